@@ -1,0 +1,1 @@
+//! Benchmarks: the engines beside a plain way of doing the same, with ratios.

@@ -1,0 +1,1 @@
+//! Levels outdoors from loudspeakers: the field, areas, bass, exposure and neighbours.

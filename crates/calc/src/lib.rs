@@ -1,0 +1,1 @@
+//! The bench calculators: thin wrappers over the engines with workings and sources.

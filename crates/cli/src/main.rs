@@ -1,0 +1,3 @@
+//! The loamline command line.
+
+fn main() {}

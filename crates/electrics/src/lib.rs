@@ -1,0 +1,1 @@
+//! Lines: cable, transformers, loudspeaker impedance, networks, amplifier channels.

@@ -1,0 +1,15 @@
+//! Points, outlines and bearings in the site frame: x east, y north, z up, metres from a site datum.
+//!
+//! Shared by the job document and the engines so that none of them needs to know another's types.
+//! A [`Polygon`] is checked once, when it is made: at least three corners, finite, simple (its outline
+//! neither crosses nor touches itself), with an area; its corners run counter-clockwise.
+
+mod angle;
+mod outline;
+mod point;
+mod segment;
+
+pub use angle::{bearing_between, direction, wrap_degrees};
+pub use outline::{OutlineError, Polygon};
+pub use point::{Point2, Point3};
+pub use segment::{Crossing, Segment, polyline_length, project_on_segment, segments_cross};

@@ -1,0 +1,1 @@
+//! The job document: types, units, catalogue, validation and edits.

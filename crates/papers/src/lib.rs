@@ -1,0 +1,1 @@
+//! Quantities, prices, drawings and the typeset pack.

@@ -1,0 +1,1 @@
+//! Filters, delays, limiters, test signals and acoustic proof.

@@ -1,0 +1,1 @@
+//! Where cable goes: weighted ground, lines as trees or chains, lengths, cut lists.
