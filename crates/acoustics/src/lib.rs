@@ -1,1 +1,17 @@
 //! Levels outdoors from loudspeakers: the field, areas, bass, exposure and neighbours.
+
+mod air;
+mod bands;
+mod level;
+mod weighting;
+
+pub use air::{Absorption, Air, AirError};
+pub use bands::{
+    BAND_COUNT, Band, BandValues, OCTAVE_COUNT, Octave, OctaveValues, band_values, octave_means_db,
+    octave_sums_db,
+};
+pub use level::{
+    SILENCE_DB, amplitude_from_db, db_from_amplitude, db_from_energy, energy_from_db, level_at_distance_db,
+    mean_db, sum_db,
+};
+pub use weighting::Weighting;
