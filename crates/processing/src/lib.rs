@@ -1,1 +1,11 @@
 //! Filters, delays, limiters, test signals and acoustic proof.
+//!
+//! What an installer types into whatever amplifier or processor is there, worked out so that drivers survive
+//! and the sound is even. Everything here is a pure function of plain inputs.
+
+mod filters;
+
+pub use filters::{
+    Alignment, Chain, EqKind, EqSection, Pass, PassFilter, Polarity, SampleRate, Section, SettingError,
+    cascade_gain, wrapped_phase_rad,
+};
