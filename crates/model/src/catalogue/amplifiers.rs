@@ -1,0 +1,48 @@
+//! Amplifiers of the catalogue.
+
+use crate::units::Quantity;
+use rust_decimal::Decimal;
+
+record! {
+    /// An amplifier of the catalogue. Ratings are per channel, all channels driven.
+    AmplifierModel {
+        /// What it is, for the papers.
+        description: String = "description" => text().required(),
+        /// Number of channels.
+        channels: u32 = "channels" => whole(1..=64).required(),
+        /// Line voltages it can feed without an outside transformer, volts; empty for low impedance only.
+        line_voltages_v: Vec<f64> = "line_voltages" => list(quantity(Quantity::Voltage, 10.0..=200.0), 0..=4).or(Vec::new()),
+        /// Rated power of a channel on a constant-voltage line.
+        line_power_w: Option<f64> = "line_power" => quantity(Quantity::Power, 1.0..=10_000.0).optional(),
+        /// Rated power of a channel into 8 ohm.
+        power_8ohm_w: Option<f64> = "power_8ohm" => quantity(Quantity::Power, 1.0..=10_000.0).optional(),
+        /// Rated power of a channel into 4 ohm.
+        power_4ohm_w: Option<f64> = "power_4ohm" => quantity(Quantity::Power, 1.0..=10_000.0).optional(),
+        /// Rated power of a channel into 2 ohm.
+        power_2ohm_w: Option<f64> = "power_2ohm" => quantity(Quantity::Power, 1.0..=10_000.0).optional(),
+        /// Lowest load a channel may feed, low impedance.
+        minimum_load_ohm: f64 = "minimum_load" => quantity(Quantity::Impedance, 1.0..=100.0).or(4.0),
+        /// Highest output voltage, RMS.
+        maximum_v: f64 = "maximum_voltage" => quantity(Quantity::Voltage, 1.0..=400.0).required(),
+        /// Highest output current, RMS.
+        maximum_a: f64 = "maximum_current" => quantity(Quantity::Current, 0.1..=200.0).required(),
+        /// Output impedance.
+        output_ohm: f64 = "output_impedance" => quantity(Quantity::Impedance, 0.0..=10.0).or(0.05),
+        /// Whether neighbouring channels can be bridged.
+        bridges: bool = "bridges" => flag().or(false),
+        /// Corner of its fixed or lowest high-pass filter for constant-voltage lines; absent when it has none.
+        high_pass_hz: Option<f64> = "high_pass" => quantity(Quantity::Frequency, 5.0..=500.0).optional(),
+        /// Whether it has processing of its own (filters, delay, limiters).
+        processing: bool = "processing" => flag().or(true),
+        /// Mains power at idle.
+        idle_w: f64 = "idle" => quantity(Quantity::Power, 0.0..=500.0).required(),
+        /// Share of mains power above idle that reaches the outputs.
+        efficiency: f64 = "efficiency" => quantity(Quantity::Fraction, 0.1..=0.98).or(0.8),
+        /// Rack units of height, 44.45 mm each.
+        rack_units: u32 = "rack_units" => whole(0..=20).or(1u32),
+        /// Price of one.
+        price: Decimal = "price" => money().required(),
+        /// Labour to mount, load and set it.
+        labour_s: f64 = "labour" => quantity(Quantity::Duration, 0.0..=360_000.0).or(5400.0),
+    }
+}

@@ -1,0 +1,188 @@
+//! Loudspeakers of the catalogue.
+
+use crate::document::Mount;
+use crate::units::Quantity;
+use rust_decimal::Decimal;
+
+choice! {
+    /// What sort of loudspeaker it is.
+    LoudspeakerKind {
+        /// Two-way cabinet.
+        TwoWay = "two-way",
+        /// Radiates all round in the horizontal plane.
+        Bollard = "bollard",
+        /// Small satellite, meant to be used with a subwoofer.
+        Satellite = "satellite",
+        /// Looks like a rock.
+        Rock = "rock",
+        /// Bass only.
+        Subwoofer = "subwoofer",
+    }
+}
+
+choice! {
+    /// Where sensitivity was measured.
+    ReferenceSpace {
+        /// Full space, no boundary near.
+        FreeField = "free field",
+        /// Over or in a large hard plane.
+        HalfSpace = "half space",
+    }
+}
+
+choice! {
+    /// How directivity is stated.
+    DirectivityKind {
+        /// A circular piston of a diameter.
+        Piston = "piston",
+        /// Stated coverage angles by frequency.
+        Coverage = "coverage",
+        /// All round in the horizontal plane, with a vertical coverage angle by frequency.
+        AllRound = "all round",
+        /// The same in every direction.
+        Omnidirectional = "omnidirectional",
+    }
+}
+
+record! {
+    /// How sound spreads with direction.
+    Directivity {
+        /// How it is stated.
+        kind: DirectivityKind = "kind" => word::<DirectivityKind>().required(),
+        /// Diameter of the piston.
+        diameter_m: Option<f64> = "diameter" => quantity(Quantity::Length, 0.01..=1.0).optional(),
+        /// Coverage angle by frequency, horizontal: full angle between the -6 dB directions.
+        horizontal_deg: Option<Coverage> = "horizontal" => over_frequency(quantity(Quantity::Angle, 5.0..=360.0)).optional(),
+        /// Coverage angle by frequency, vertical: full angle between the -6 dB directions.
+        vertical_deg: Option<Coverage> = "vertical" => over_frequency(quantity(Quantity::Angle, 5.0..=360.0)).optional(),
+    }
+}
+
+/// Coverage angle by frequency: pairs of hertz and degrees, ascending.
+pub type Coverage = Vec<(f64, f64)>;
+
+record! {
+    /// Thiele-Small parameters that set the impedance.
+    ThieleSmall {
+        /// Resistance of the voice coil.
+        re_ohm: f64 = "re" => quantity(Quantity::Impedance, 0.5..=64.0).required(),
+        /// Inductance of the voice coil.
+        le_h: f64 = "le" => quantity(Quantity::Inductance, 0.0..=0.02).required(),
+        /// Resonance frequency in its enclosure.
+        fs_hz: f64 = "fs" => quantity(Quantity::Frequency, 10.0..=500.0).required(),
+        /// Mechanical quality factor.
+        qms: f64 = "qms" => quantity(Quantity::Number, 0.2..=20.0).required(),
+        /// Electrical quality factor.
+        qes: f64 = "qes" => quantity(Quantity::Number, 0.1..=10.0).required(),
+    }
+}
+
+record! {
+    /// Impedance beyond the nominal value: Thiele-Small parameters or a measured table.
+    ImpedanceModel {
+        /// Thiele-Small parameters.
+        thiele_small: Option<ThieleSmall> = "thiele_small" => nested::<ThieleSmall>().optional(),
+        /// Magnitude by frequency.
+        magnitude_ohm: Option<Vec<(f64, f64)>> = "magnitude" => over_frequency(quantity(Quantity::Impedance, 0.5..=1000.0)).optional(),
+        /// Phase by frequency, at the same frequencies as the magnitude; 0 when absent.
+        phase_deg: Option<Vec<(f64, f64)>> = "phase" => over_frequency(quantity(Quantity::Angle, -90.0..=90.0)).optional(),
+    }
+}
+
+record! {
+    /// Constant-voltage transformer with its taps.
+    TransformerModel {
+        /// Taps at 25 V, watts.
+        taps_25v_w: Vec<f64> = "taps_25v" => list(quantity(Quantity::Power, 0.1..=2000.0), 0..=12).or(Vec::new()),
+        /// Taps at 70.7 V, watts.
+        taps_70v_w: Vec<f64> = "taps_70v" => list(quantity(Quantity::Power, 0.1..=2000.0), 0..=12).or(Vec::new()),
+        /// Taps at 100 V, watts.
+        taps_100v_w: Vec<f64> = "taps_100v" => list(quantity(Quantity::Power, 0.1..=2000.0), 0..=12).or(Vec::new()),
+        /// Loss between tap power and loudspeaker, dB.
+        insertion_loss_db: f64 = "insertion_loss" => quantity(Quantity::Level, 0.0..=3.0).or(0.8),
+        /// Lowest frequency at which it takes its full rated voltage.
+        low_frequency_hz: f64 = "low_frequency" => quantity(Quantity::Frequency, 15.0..=500.0).or(60.0),
+        /// Magnetising inductance seen from the line, at the largest tap.
+        magnetising_h: Option<f64> = "magnetising" => quantity(Quantity::Inductance, 0.01..=1000.0).optional(),
+    }
+}
+
+record! {
+    /// Two voice coils of their own.
+    DualCoil {
+        /// Nominal impedance of one coil.
+        each_ohm: f64 = "each" => quantity(Quantity::Impedance, 1.0..=32.0).required(),
+    }
+}
+
+record! {
+    /// Size of a cabinet.
+    Dimensions {
+        /// Width.
+        width_m: f64 = "width" => quantity(Quantity::Length, 0.02..=3.0).required(),
+        /// Depth.
+        depth_m: f64 = "depth" => quantity(Quantity::Length, 0.02..=3.0).required(),
+        /// Height.
+        height_m: f64 = "height" => quantity(Quantity::Length, 0.02..=3.0).required(),
+    }
+}
+
+record! {
+    /// Hole it needs.
+    Hole {
+        /// Length.
+        length_m: f64 = "length" => quantity(Quantity::Length, 0.02..=3.0).required(),
+        /// Width.
+        width_m: f64 = "width" => quantity(Quantity::Length, 0.02..=3.0).required(),
+        /// Depth.
+        depth_m: f64 = "depth" => quantity(Quantity::Length, 0.05..=3.0).required(),
+    }
+}
+
+record! {
+    /// A loudspeaker of the catalogue.
+    LoudspeakerModel {
+        /// What it is, for the papers.
+        description: String = "description" => text().required(),
+        /// What sort it is.
+        kind: LoudspeakerKind = "kind" => word::<LoudspeakerKind>().required(),
+        /// Level at 1 m on axis for 1 W into the nominal impedance.
+        sensitivity_db: f64 = "sensitivity" => quantity(Quantity::Level, 60.0..=115.0).required(),
+        /// Where that was measured.
+        reference: ReferenceSpace = "reference" => word::<ReferenceSpace>().or(ReferenceSpace::FreeField),
+        /// On-axis response relative to the sensitivity, by frequency.
+        response_db: Vec<(f64, f64)> = "response" => over_frequency(quantity(Quantity::Level, -80.0..=20.0)).required(),
+        /// Nominal impedance.
+        nominal_ohm: f64 = "nominal" => quantity(Quantity::Impedance, 1.0..=600.0).required(),
+        /// Impedance beyond the nominal value.
+        impedance: Option<ImpedanceModel> = "impedance" => nested::<ImpedanceModel>().optional(),
+        /// Rated power of the loudspeaker itself.
+        rated_w: f64 = "rated" => quantity(Quantity::Power, 0.5..=5000.0).required(),
+        /// How sound spreads with direction.
+        directivity: Directivity = "directivity" => nested::<Directivity>().required(),
+        /// Its transformer; absent for low impedance only.
+        transformer: Option<TransformerModel> = "transformer" => nested::<TransformerModel>().optional(),
+        /// Whether it can also be fed past its transformer.
+        low_impedance: bool = "low_impedance" => flag().or(true),
+        /// Two voice coils, where it has them.
+        dual_coil: Option<DualCoil> = "dual_coil" => nested::<DualCoil>().optional(),
+        /// Lowest corner of high-pass filter that protects it.
+        high_pass_hz: f64 = "high_pass" => quantity(Quantity::Frequency, 10.0..=500.0).required(),
+        /// How it is usually fixed.
+        mount: Mount = "mount" => word::<Mount>().required(),
+        /// Height of its acoustic centre above ground when fixed that way.
+        centre_height_m: f64 = "centre_height" => quantity(Quantity::Length, 0.0..=20.0).required(),
+        /// Size of the cabinet.
+        size: Option<Dimensions> = "size" => nested::<Dimensions>().optional(),
+        /// Hole it needs, when mounted in the ground.
+        hole: Option<Hole> = "hole" => nested::<Hole>().optional(),
+        /// Depth of the pilot hole for its stake.
+        pilot_depth_m: Option<f64> = "pilot_depth" => quantity(Quantity::Length, 0.1..=1.0).optional(),
+        /// Mass.
+        mass_kg: Option<f64> = "mass" => quantity(Quantity::Mass, 0.05..=500.0).optional(),
+        /// Price of one.
+        price: Decimal = "price" => money().required(),
+        /// Labour to put it up and connect it.
+        labour_s: f64 = "labour" => quantity(Quantity::Duration, 0.0..=360_000.0).or(1800.0),
+    }
+}

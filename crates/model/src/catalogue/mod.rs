@@ -1,0 +1,34 @@
+//! The catalogue: equipment and prices, from TOML files. Ids are generic descriptions; there are no brands.
+
+mod amplifiers;
+mod cables;
+mod loudspeakers;
+mod prices;
+
+pub use amplifiers::AmplifierModel;
+pub use cables::{Cable, CableRating, Conduit, Connector, Strands};
+pub use loudspeakers::{
+    Coverage, Dimensions, Directivity, DirectivityKind, DualCoil, Hole, ImpedanceModel, LoudspeakerKind,
+    LoudspeakerModel, ReferenceSpace, ThieleSmall, TransformerModel,
+};
+pub use prices::{LayingPrice, Prices, TaskPrice};
+
+use indexmap::IndexMap;
+
+record! {
+    /// One catalogue file, or several put together (a later file's entry replaces an earlier one of the same id).
+    Catalogue {
+        /// Loudspeakers by id.
+        loudspeakers: IndexMap<String, LoudspeakerModel> = "loudspeakers" => map_of::<LoudspeakerModel>(),
+        /// Amplifiers by id.
+        amplifiers: IndexMap<String, AmplifierModel> = "amplifiers" => map_of::<AmplifierModel>(),
+        /// Cables by id.
+        cables: IndexMap<String, Cable> = "cables" => map_of::<Cable>(),
+        /// Connectors by id.
+        connectors: IndexMap<String, Connector> = "connectors" => map_of::<Connector>(),
+        /// Conduits by id.
+        conduits: IndexMap<String, Conduit> = "conduits" => map_of::<Conduit>(),
+        /// Prices of labour, laying and sundries.
+        prices: Option<Prices> = "prices" => nested::<Prices>().optional(),
+    }
+}

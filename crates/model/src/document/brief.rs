@@ -1,0 +1,163 @@
+//! The brief: sound here, quiet there, within these means.
+
+use super::site::Laying;
+use crate::units::Quantity;
+use loamline_geometry::{Point2, Polygon};
+use rust_decimal::Decimal;
+
+record! {
+    /// What the client wants and what limits it.
+    Brief {
+        /// How loudspeakers are to be fed.
+        supply: Supply = "supply" => word::<Supply>().or(Supply::Volts70),
+        /// What the whole may cost, tax included.
+        budget: Option<Decimal> = "budget" => money().optional(),
+        /// Ways of laying cable that are allowed; all when empty.
+        laying: Vec<Laying> = "laying" => list(word::<Laying>(), 0..=16).or(Vec::new()),
+        /// Highest loss of level along a line at 1 kHz, dB, for its worst loudspeaker.
+        loss_limit_db: f64 = "loss_limit" => quantity(Quantity::Level, 0.0..=6.0).or(0.5),
+        /// Share of a channel's rated power that the taps of its lines may add up to.
+        load_share: f64 = "load_share" => quantity(Quantity::Fraction, 0.1..=1.0).or(0.8),
+        /// How far the system is turned down at night, dB.
+        night_turn_down_db: f64 = "night_turn_down" => quantity(Quantity::Level, 0.0..=60.0).or(0.0),
+        /// Margin below every neighbour's limit that a design must keep, dB.
+        neighbour_margin_db: f64 = "neighbour_margin" => quantity(Quantity::Level, 0.0..=20.0).or(3.0),
+        /// Nearest a listener's ear comes to a loudspeaker, for the highest level anyone can stand in.
+        nearest_listener_m: f64 = "nearest_listener" => quantity(Quantity::Length, 0.1..=20.0).or(0.5),
+        /// Frequency below which loudspeakers on one programme add as waves, above which as energy.
+        coherent_below_hz: f64 = "coherent_below" => quantity(Quantity::Frequency, 20.0..=2000.0).or(400.0),
+        /// What a proposed design may use.
+        wishes: Wishes = "wishes" => nested_or_empty::<Wishes>(),
+    }
+}
+
+record! {
+    /// What a proposed design may use.
+    Wishes {
+        /// Catalogue ids of the loudspeakers that may be proposed; any when empty.
+        models: Vec<String> = "models" => list(text(), 0..=200).or(Vec::new()),
+        /// Catalogue ids of loudspeakers that may not be proposed.
+        not_models: Vec<String> = "not_models" => list(text(), 0..=200).or(Vec::new()),
+        /// Most loudspeakers to propose, subwoofers included.
+        at_most: Option<u32> = "at_most" => whole(1..=10_000).optional(),
+        /// Least distance from a loudspeaker to paving and paths.
+        path_setback_m: f64 = "path_setback" => quantity(Quantity::Length, 0.0..=10.0).or(0.3),
+        /// Least distance from a loudspeaker to open water.
+        water_setback_m: f64 = "water_setback" => quantity(Quantity::Length, 0.0..=50.0).or(3.0),
+    }
+}
+
+choice! {
+    /// How loudspeakers are fed.
+    Supply {
+        /// Constant-voltage line, 25 V.
+        Volts25 = "25 V",
+        /// Constant-voltage line, 70.7 V.
+        Volts70 = "70.7 V",
+        /// Constant-voltage line, 100 V.
+        Volts100 = "100 V",
+        /// Loudspeakers' own impedance straight on the amplifier.
+        LowImpedance = "low impedance",
+    }
+}
+
+impl Supply {
+    /// Rated line voltage, volts RMS; `None` for low impedance.
+    pub const fn line_v(self) -> Option<f64> {
+        match self {
+            Self::Volts25 => Some(25.0),
+            // 70.7 V is 100 V divided by the square root of two, rounded as the trade writes it.
+            Self::Volts70 => Some(70.7),
+            Self::Volts100 => Some(100.0),
+            Self::LowImpedance => None,
+        }
+    }
+}
+
+record! {
+    /// Something that is played.
+    Programme {
+        /// What it is.
+        name: String = "name" => text().or(""),
+        /// How its energy spreads over frequency.
+        spectrum: Spectrum = "spectrum" => word::<Spectrum>().or(Spectrum::SimulatedProgramme),
+        /// Own spectrum: relative level per third octave, dB; overrides `spectrum`.
+        levels_db: Option<Vec<(f64, f64)>> = "levels" => over_frequency(quantity(Quantity::Level, -100.0..=100.0)).optional(),
+        /// Peak over RMS, dB: 3.01 sine, 6 simulated programme, 9 to 12 dense music, 15 and more live.
+        crest_factor_db: f64 = "crest_factor" => quantity(Quantity::Level, 3.0..=30.0).or(12.0),
+    }
+}
+
+choice! {
+    /// How a programme's energy spreads over frequency.
+    Spectrum {
+        /// Equal energy per third octave.
+        Pink = "pink",
+        /// Simulated programme signal of IEC 60268-1.
+        SimulatedProgramme = "simulated programme",
+    }
+}
+
+record! {
+    /// A place where people listen.
+    Area {
+        /// What it is.
+        name: String = "name" => text().or(""),
+        /// Its outline.
+        outline: Polygon = "outline" => outline().required(),
+        /// Whether people sit or stand; sets the ear height.
+        listeners: Listeners = "listeners" => word::<Listeners>().or(Listeners::Standing),
+        /// Ear height above the ground; overrides `listeners`.
+        ear_height_m: Option<f64> = "ear_height" => quantity(Quantity::Length, 0.05..=5.0).optional(),
+        /// Level wanted, LAeq.
+        target_dba: f64 = "target" => quantity(Quantity::Level, 30.0..=115.0).required(),
+        /// How far from the target a place may be, dB either way.
+        within_db: f64 = "within" => quantity(Quantity::Level, 0.5..=12.0).or(3.0),
+        /// Bass wanted: level of the octaves 31.5 to 125 Hz over the mid band (500 to 2000 Hz), dB.
+        bass_db: Option<f64> = "bass" => quantity(Quantity::Level, -20.0..=20.0).optional(),
+        /// Programme wanted here; the first programme when absent.
+        programme: Option<String> = "programme" => text().optional(),
+    }
+}
+
+choice! {
+    /// Whether people sit or stand.
+    Listeners {
+        /// Ears at 1.2 m.
+        Seated = "seated",
+        /// Ears at 1.6 m.
+        Standing = "standing",
+    }
+}
+
+impl Area {
+    /// Ear height above the ground, metres.
+    pub fn ear_m(&self) -> f64 {
+        self.ear_height_m.unwrap_or(match self.listeners {
+            Listeners::Seated => 1.2,
+            Listeners::Standing => 1.6,
+        })
+    }
+}
+
+record! {
+    /// A place where quiet is wanted: points, or a boundary line.
+    Neighbour {
+        /// What it is.
+        name: String = "name" => text().or(""),
+        /// Single points (a window, a balcony).
+        points: Vec<Point2> = "points" => list(point(), 0..=1000).or(Vec::new()),
+        /// A boundary line.
+        line: Vec<Point2> = "line" => list(point(), 0..=1000).or(Vec::new()),
+        /// Height above ground: 4 m is an upper window, as noise maps use it.
+        height_m: f64 = "height" => quantity(Quantity::Length, 0.1..=200.0).or(4.0),
+        /// Limit by day, LAeq.
+        day_dba: f64 = "day" => quantity(Quantity::Level, 10.0..=120.0).required(),
+        /// Limit by night, LAeq; as by day when absent.
+        night_dba: Option<f64> = "night" => quantity(Quantity::Level, 10.0..=120.0).optional(),
+        /// Limit of the 63 Hz octave by day, unweighted.
+        day_63hz_db: Option<f64> = "day_63hz" => quantity(Quantity::Level, 10.0..=120.0).optional(),
+        /// Limit of the 63 Hz octave by night, unweighted.
+        night_63hz_db: Option<f64> = "night_63hz" => quantity(Quantity::Level, 10.0..=120.0).optional(),
+    }
+}

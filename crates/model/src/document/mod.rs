@@ -1,0 +1,93 @@
+//! The job document as types: what a `job.toml` holds.
+//!
+//! Everything with an identity lives in a map keyed by the id a crew sees on its tag. Numbers are SI. A
+//! [`JobDocument`] has the right shape; a [`crate::Job`] has in addition passed every rule between its parts.
+
+mod brief;
+mod readings;
+mod site;
+mod system;
+
+pub use brief::{Area, Brief, Listeners, Neighbour, Programme, Spectrum, Supply, Wishes};
+pub use readings::{Reading, Visit, VisitKind};
+pub use site::{
+    Air, Building, FlowClass, Laying, Mark, NoGo, Rack, Service, ServiceKind, Site, Sleeve, Stub, Surface,
+    SurfaceKind, Underlay, Wall, WallKind,
+};
+pub use system::{
+    Amplifier, Channel, Coils, Equaliser, EqualiserKind, Filter, FilterKind, Joint, JointKind, Limiter, Line,
+    Loudspeaker, Mount, Polarity, Run, Topology,
+};
+
+use indexmap::IndexMap;
+use rust_decimal::Decimal;
+
+record! {
+    /// A job: the brief, the site, the system and the readings of one outdoor loudspeaker installation.
+    JobDocument {
+        /// Version of this document's form; 1.
+        format: u32 = "format" => whole(1..=1).required(),
+        /// What the job is, for the papers.
+        about: About = "job" => nested::<About>().required(),
+        /// What the client wants and what limits it.
+        brief: Brief = "brief" => nested_or_empty::<Brief>(),
+        /// What is played, by programme id.
+        programmes: IndexMap<String, Programme> = "programmes" => map_of::<Programme>(),
+        /// Where sound is wanted, by area id.
+        areas: IndexMap<String, Area> = "areas" => map_of::<Area>(),
+        /// Where quiet is wanted, by neighbour id.
+        neighbours: IndexMap<String, Neighbour> = "neighbours" => map_of::<Neighbour>(),
+        /// The ground, the weather and the plan as a whole.
+        site: Site = "site" => nested_or_empty::<Site>(),
+        /// What the ground is made of, by surface id; where two overlap, the later one in the file wins.
+        surfaces: IndexMap<String, Surface> = "surfaces" => map_of::<Surface>(),
+        /// Walls, fences and hedges, by id.
+        walls: IndexMap<String, Wall> = "walls" => map_of::<Wall>(),
+        /// Buildings, by id.
+        buildings: IndexMap<String, Building> = "buildings" => map_of::<Building>(),
+        /// Places where nothing may be put or laid, by id.
+        no_go: IndexMap<String, NoGo> = "no_go" => map_of::<NoGo>(),
+        /// Buried services, by id.
+        services: IndexMap<String, Service> = "services" => map_of::<Service>(),
+        /// Existing sleeves and conduits, by id.
+        sleeves: IndexMap<String, Sleeve> = "sleeves" => map_of::<Sleeve>(),
+        /// Existing cable ends that can be picked up, by id.
+        stubs: IndexMap<String, Stub> = "stubs" => map_of::<Stub>(),
+        /// Places for amplifiers, by id.
+        racks: IndexMap<String, Rack> = "racks" => map_of::<Rack>(),
+        /// Fixed points to tape from (a corner of a wall, a gate post), by id.
+        marks: IndexMap<String, Mark> = "marks" => map_of::<Mark>(),
+        /// Loudspeakers in their places, by tag.
+        loudspeakers: IndexMap<String, Loudspeaker> = "loudspeakers" => map_of::<Loudspeaker>(),
+        /// Joints away from loudspeakers, by tag.
+        joints: IndexMap<String, Joint> = "joints" => map_of::<Joint>(),
+        /// Lines of loudspeakers, by letter or name.
+        lines: IndexMap<String, Line> = "lines" => map_of::<Line>(),
+        /// Amplifiers, by id.
+        amplifiers: IndexMap<String, Amplifier> = "amplifiers" => map_of::<Amplifier>(),
+        /// Amplifier channels in use, by id, with their processing.
+        channels: IndexMap<String, Channel> = "channels" => map_of::<Channel>(),
+        /// Visits to the site with what was measured, by id.
+        visits: IndexMap<String, Visit> = "visits" => map_of::<Visit>(),
+    }
+}
+
+record! {
+    /// What the job is, for the papers.
+    About {
+        /// Name of the job.
+        name: String = "name" => text().required(),
+        /// The firm's reference for it.
+        reference: String = "reference" => text().or(""),
+        /// One or two sentences about the place and the wish.
+        summary: String = "summary" => text().or(""),
+        /// Date of the papers, as it should be printed.
+        date: String = "date" => text().or(""),
+        /// Currency of every amount of money in the job: a three-letter code of ISO 4217.
+        currency: String = "currency" => text().or("EUR"),
+        /// Notes for the crew.
+        notes: String = "notes" => text().or(""),
+        /// Amount set aside for things not listed, added to the quotation.
+        allowance: Option<Decimal> = "allowance" => money().optional(),
+    }
+}

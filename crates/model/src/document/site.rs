@@ -1,0 +1,367 @@
+//! The site: ground, walls, buildings, and what is already there.
+
+use crate::units::Quantity;
+use loamline_geometry::{Point2, Polygon};
+use rust_decimal::Decimal;
+
+record! {
+    /// The ground, the weather and the plan as a whole.
+    Site {
+        /// What the datum (x 0, y 0) is, so that a crew can find it.
+        datum: String = "datum" => text().or(""),
+        /// Bearing of true north from plan north, clockwise.
+        true_north_deg: f64 = "true_north" => quantity(Quantity::Angle, -360.0..=360.0).or(0.0),
+        /// Outline of the property.
+        outline: Option<Polygon> = "outline" => outline().optional(),
+        /// Ground where no surface is drawn.
+        ground: SurfaceKind = "ground" => word::<SurfaceKind>().or(SurfaceKind::Lawn),
+        /// Air on the day the levels are stated for.
+        air: Air = "air" => nested_or_empty::<Air>(),
+        /// Plan image under the drawing.
+        underlay: Option<Underlay> = "underlay" => nested::<Underlay>().optional(),
+    }
+}
+
+record! {
+    /// Air on the day the levels are stated for.
+    Air {
+        /// Temperature, degrees Celsius.
+        temperature_c: f64 = "temperature" => quantity(Quantity::Temperature, -30.0..=50.0).or(20.0),
+        /// Relative humidity, as a fraction.
+        humidity: f64 = "humidity" => quantity(Quantity::Fraction, 0.05..=1.0).or(0.7),
+        /// Pressure, pascals.
+        pressure_pa: f64 = "pressure" => quantity(Quantity::AirPressure, 50.0e3..=110.0e3).or(101_325.0),
+    }
+}
+
+record! {
+    /// Plan image under the drawing.
+    Underlay {
+        /// File in the job's folder.
+        image: String = "image" => text().required(),
+        /// Metres on the ground per pixel.
+        metres_per_pixel: f64 = "metres_per_pixel" => quantity(Quantity::Number, 1.0e-4..=100.0).required(),
+        /// Where the image's lower left corner stands.
+        origin: Point2 = "origin" => point().or(Point2::new(0.0, 0.0)),
+        /// Bearing of the image's upward side.
+        up_deg: f64 = "up" => quantity(Quantity::Angle, -360.0..=360.0).or(0.0),
+    }
+}
+
+choice! {
+    /// What the ground is.
+    SurfaceKind {
+        /// Mown grass.
+        Lawn = "lawn",
+        /// Planted bed under mulch.
+        Bed = "bed",
+        /// Loose gravel.
+        Gravel = "gravel",
+        /// Paving, asphalt or concrete.
+        Paving = "paving",
+        /// Timber deck on joists.
+        Deck = "deck",
+        /// Bare or rough soil.
+        Soil = "soil",
+        /// Under trees, leaf litter.
+        Woodland = "woodland",
+        /// Open water.
+        Water = "water",
+    }
+}
+
+impl SurfaceKind {
+    /// Class of effective flow resistivity that is usual for this ground (Nordtest ACOU 104).
+    pub const fn flow_class(self) -> FlowClass {
+        match self {
+            Self::Lawn => FlowClass::E,
+            Self::Bed | Self::Soil => FlowClass::D,
+            Self::Woodland => FlowClass::B,
+            Self::Gravel => FlowClass::E,
+            Self::Paving | Self::Deck => FlowClass::G,
+            Self::Water => FlowClass::H,
+        }
+    }
+
+    /// Usual way of laying cable in it; `None` where cable is not laid.
+    pub const fn laying(self) -> Option<Laying> {
+        match self {
+            Self::Lawn => Some(Laying::Slit),
+            Self::Bed | Self::Woodland | Self::Gravel => Some(Laying::Staked),
+            Self::Soil => Some(Laying::Trench),
+            Self::Paving => Some(Laying::LiftedPaving),
+            Self::Deck => Some(Laying::Clipped),
+            Self::Water => None,
+        }
+    }
+
+    /// Whether a loudspeaker can usually be mounted in it.
+    pub const fn takes_loudspeakers(self) -> bool {
+        matches!(self, Self::Bed | Self::Gravel | Self::Soil | Self::Woodland)
+    }
+}
+
+choice! {
+    /// Class of effective flow resistivity (Nordtest ACOU 104; Directive (EU) 2015/996).
+    FlowClass {
+        /// Moss or snow, 12.5 kPa s/m2.
+        A = "A",
+        /// Soft forest floor, 31.5 kPa s/m2.
+        B = "B",
+        /// Loose turf, 80 kPa s/m2.
+        C = "C",
+        /// Normal uncompacted soil, 200 kPa s/m2.
+        D = "D",
+        /// Compacted lawn or gravel, 500 kPa s/m2.
+        E = "E",
+        /// Dense gravel, 2000 kPa s/m2.
+        F = "F",
+        /// Asphalt or paving, 20 000 kPa s/m2.
+        G = "G",
+        /// Concrete and water, 200 000 kPa s/m2.
+        H = "H",
+    }
+}
+
+impl FlowClass {
+    /// Effective flow resistivity, kPa s/m2.
+    pub const fn flow_resistivity(self) -> f64 {
+        match self {
+            Self::A => 12.5,
+            Self::B => 31.5,
+            Self::C => 80.0,
+            Self::D => 200.0,
+            Self::E => 500.0,
+            Self::F => 2000.0,
+            Self::G => 20_000.0,
+            Self::H => 200_000.0,
+        }
+    }
+
+    /// Ground factor of ISO 9613-2: 1 for porous ground, 0 for hard ground.
+    pub const fn ground_factor(self) -> f64 {
+        match self {
+            Self::A | Self::B | Self::C | Self::D => 1.0,
+            Self::E => 0.7,
+            Self::F => 0.3,
+            Self::G | Self::H => 0.0,
+        }
+    }
+}
+
+choice! {
+    /// How cable is laid.
+    Laying {
+        /// Staked down under mulch or gravel, no digging.
+        Staked = "staked",
+        /// In a slit cut with a spade or blade.
+        Slit = "slit",
+        /// In an open trench.
+        Trench = "trench",
+        /// Under paving lifted and relaid.
+        LiftedPaving = "lifted",
+        /// Clipped along a wall, fence or joist.
+        Clipped = "clipped",
+        /// Drawn through a sleeve or conduit.
+        Conduit = "conduit",
+    }
+}
+
+record! {
+    /// A piece of ground.
+    Surface {
+        /// What it is.
+        name: String = "name" => text().or(""),
+        /// Its outline.
+        outline: Polygon = "outline" => outline().required(),
+        /// What it is made of.
+        kind: SurfaceKind = "kind" => word::<SurfaceKind>().required(),
+        /// Class of flow resistivity; usual for the kind when absent.
+        flow_class: Option<FlowClass> = "flow_class" => word::<FlowClass>().optional(),
+        /// Height of the ground above the datum.
+        elevation_m: f64 = "elevation" => quantity(Quantity::Length, -500.0..=9000.0).or(0.0),
+        /// How cable is laid here; usual for the kind when absent.
+        laying: Option<Laying> = "laying" => word::<Laying>().optional(),
+        /// Price of laying a metre of cable here; from the price book when absent.
+        laying_price: Option<Decimal> = "laying_price" => money().optional(),
+        /// Whether loudspeakers may stand here; usual for the kind when absent.
+        loudspeakers: Option<bool> = "loudspeakers" => flag().optional(),
+    }
+}
+
+impl Surface {
+    /// Class of flow resistivity, stated or usual for the kind.
+    pub fn flow(&self) -> FlowClass {
+        self.flow_class.unwrap_or(self.kind.flow_class())
+    }
+
+    /// Way of laying cable, stated or usual for the kind; `None` where cable is not laid.
+    pub fn laying_method(&self) -> Option<Laying> {
+        self.laying.or(self.kind.laying())
+    }
+
+    /// Whether loudspeakers may stand here, stated or usual for the kind.
+    pub fn takes_loudspeakers(&self) -> bool {
+        self.loudspeakers.unwrap_or(self.kind.takes_loudspeakers())
+    }
+}
+
+choice! {
+    /// What a wall is.
+    WallKind {
+        /// Masonry, concrete or stone.
+        Masonry = "masonry",
+        /// Solid boards without gaps.
+        Fence = "fence",
+        /// Hedge or planting: does not screen sound.
+        Hedge = "hedge",
+    }
+}
+
+record! {
+    /// A wall, fence or hedge.
+    Wall {
+        /// What it is.
+        name: String = "name" => text().or(""),
+        /// Its line in plan.
+        line: Vec<Point2> = "line" => line().required(),
+        /// Height above the ground.
+        height_m: f64 = "height" => quantity(Quantity::Length, 0.05..=60.0).required(),
+        /// What it is made of.
+        kind: WallKind = "kind" => word::<WallKind>().or(WallKind::Masonry),
+        /// Share of energy its faces absorb, the same in every band.
+        absorption: Option<f64> = "absorption" => quantity(Quantity::Fraction, 0.0..=1.0).optional(),
+        /// Share of energy its faces absorb, by frequency; overrides `absorption`.
+        absorption_bands: Option<Vec<(f64, f64)>> = "absorption_bands" => over_frequency(quantity(Quantity::Fraction, 0.0..=1.0)).optional(),
+        /// Whether cable may be clipped along it.
+        clip: bool = "clip" => flag().or(false),
+        /// Whether loudspeakers may be fixed to it.
+        loudspeakers: bool = "loudspeakers" => flag().or(false),
+    }
+}
+
+record! {
+    /// A building.
+    Building {
+        /// What it is.
+        name: String = "name" => text().or(""),
+        /// Its outline.
+        outline: Polygon = "outline" => outline().required(),
+        /// Height above the ground.
+        height_m: f64 = "height" => quantity(Quantity::Length, 0.5..=300.0).required(),
+        /// Share of energy its faces absorb, the same in every band.
+        absorption: Option<f64> = "absorption" => quantity(Quantity::Fraction, 0.0..=1.0).optional(),
+        /// Share of energy its faces absorb, by frequency; overrides `absorption`.
+        absorption_bands: Option<Vec<(f64, f64)>> = "absorption_bands" => over_frequency(quantity(Quantity::Fraction, 0.0..=1.0)).optional(),
+        /// Whether cable may be clipped along its walls.
+        clip: bool = "clip" => flag().or(false),
+        /// Whether loudspeakers may be fixed to its walls or eaves.
+        loudspeakers: bool = "loudspeakers" => flag().or(false),
+    }
+}
+
+record! {
+    /// A place where nothing may be put or laid.
+    NoGo {
+        /// Why.
+        reason: String = "reason" => text().or(""),
+        /// Its outline.
+        outline: Polygon = "outline" => outline().required(),
+    }
+}
+
+choice! {
+    /// What a buried service carries.
+    ServiceKind {
+        /// Mains electricity.
+        Electric = "electric",
+        /// Gas.
+        Gas = "gas",
+        /// Water under pressure.
+        Water = "water",
+        /// Drain or sewer.
+        Drain = "drain",
+        /// Irrigation.
+        Irrigation = "irrigation",
+        /// Telephone or data.
+        Telecom = "telecom",
+        /// Not known.
+        Unknown = "unknown",
+    }
+}
+
+record! {
+    /// A buried service.
+    Service {
+        /// What it carries.
+        kind: ServiceKind = "kind" => word::<ServiceKind>().required(),
+        /// Its line in plan, as far as known.
+        line: Vec<Point2> = "line" => line().required(),
+        /// Depth of its top, where known.
+        depth_m: Option<f64> = "depth" => quantity(Quantity::Length, 0.0..=20.0).optional(),
+        /// Least distance to keep when laying beside it.
+        clearance_m: f64 = "clearance" => quantity(Quantity::Length, 0.0..=10.0).or(0.3),
+        /// Charge for each crossing (digging by hand); from the price book when absent.
+        crossing_charge: Option<Decimal> = "crossing_charge" => money().optional(),
+    }
+}
+
+record! {
+    /// An existing sleeve or conduit from one end of its line to the other.
+    Sleeve {
+        /// What it is.
+        name: String = "name" => text().or(""),
+        /// Its line in plan; cable goes in at either end.
+        line: Vec<Point2> = "line" => line().required(),
+        /// Inside diameter.
+        inside_diameter_m: f64 = "inside_diameter" => quantity(Quantity::Length, 0.005..=1.0).required(),
+        /// Outside diameters of what is in it already.
+        holds_m: Vec<f64> = "holds" => list(quantity(Quantity::Length, 0.001..=0.5), 0..=100).or(Vec::new()),
+    }
+}
+
+record! {
+    /// An existing cable end that can be picked up.
+    Stub {
+        /// What it is.
+        name: String = "name" => text().or(""),
+        /// Where it comes out of the ground.
+        position: Point2 = "position" => point().required(),
+        /// Catalogue id of the cable.
+        cable: String = "cable" => text().required(),
+        /// Rack where its other end is.
+        rack: String = "rack" => text().required(),
+        /// Length of cable from end to end.
+        length_m: f64 = "length" => quantity(Quantity::Length, 0.1..=5000.0).required(),
+        /// Conductors free to use; all of the cable's when absent.
+        free_conductors: Option<u32> = "free_conductors" => whole(0..=24).optional(),
+        /// Spare length at this end.
+        tail_m: f64 = "tail" => quantity(Quantity::Length, 0.0..=100.0).or(0.6),
+    }
+}
+
+record! {
+    /// A place for amplifiers.
+    Rack {
+        /// What it is.
+        name: String = "name" => text().or(""),
+        /// Where cable leaves it, in plan.
+        position: Point2 = "position" => point().required(),
+        /// Height at which cable leaves it above the ground.
+        height_m: f64 = "height" => quantity(Quantity::Length, 0.0..=50.0).or(0.5),
+        /// Mains voltage.
+        mains_v: f64 = "mains" => quantity(Quantity::Voltage, 90.0..=260.0).or(230.0),
+        /// Rated current of one mains circuit.
+        circuit_a: f64 = "circuit" => quantity(Quantity::Current, 1.0..=125.0).or(16.0),
+    }
+}
+
+record! {
+    /// A fixed point to tape from.
+    Mark {
+        /// What it is, so that a crew finds it.
+        name: String = "name" => text().required(),
+        /// Where it is.
+        position: Point2 = "position" => point().required(),
+    }
+}

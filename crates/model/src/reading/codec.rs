@@ -1,0 +1,505 @@
+//! What a value may be: texts, quantities with units, points, outlines, lists, maps of named things.
+
+use super::node::{Node, NodeValue, Place};
+use super::problem::{Problem, ProblemKind, did_you_mean};
+use super::record::{Choice, Definitions, Record};
+use crate::units::Quantity;
+use indexmap::IndexMap;
+use loamline_geometry::{Point2, Polygon};
+use rust_decimal::Decimal;
+use serde_json::{Value, json};
+use std::marker::PhantomData;
+use std::ops::RangeInclusive;
+
+/// How a value of a document is read and described.
+pub trait Codec {
+    /// The Rust type read.
+    type Out;
+    /// Reads a value. `None` means that a problem has been reported.
+    fn decode(&self, node: &Node, at: &Place<'_>, problems: &mut Vec<Problem>) -> Option<Self::Out>;
+    /// What is wanted, for messages: "a length, e.g. 3.8 m".
+    fn expected(&self) -> String;
+    /// JSON Schema of the value.
+    fn schema(&self, defs: &mut Definitions) -> Value;
+}
+
+/// A default that a schema can show.
+pub trait Bare {
+    /// The value as JSON, where it has a plain form.
+    fn bare(&self) -> Option<Value>;
+}
+
+impl Bare for f64 {
+    fn bare(&self) -> Option<Value> {
+        Some(json!(self))
+    }
+}
+impl Bare for u32 {
+    fn bare(&self) -> Option<Value> {
+        Some(json!(self))
+    }
+}
+impl Bare for bool {
+    fn bare(&self) -> Option<Value> {
+        Some(json!(self))
+    }
+}
+impl Bare for String {
+    fn bare(&self) -> Option<Value> {
+        Some(json!(self))
+    }
+}
+impl Bare for Decimal {
+    fn bare(&self) -> Option<Value> {
+        Some(json!(self.to_string()))
+    }
+}
+impl<T> Bare for Vec<T> {
+    fn bare(&self) -> Option<Value> {
+        self.is_empty().then(|| json!([]))
+    }
+}
+impl<T> Bare for IndexMap<String, T> {
+    fn bare(&self) -> Option<Value> {
+        self.is_empty().then(|| json!({}))
+    }
+}
+impl Bare for Point2 {
+    fn bare(&self) -> Option<Value> {
+        Some(json!(self))
+    }
+}
+
+fn fail<T>(at: &Place<'_>, kind: ProblemKind, problems: &mut Vec<Problem>) -> Option<T> {
+    problems.push(Problem { pointer: at.to_string(), kind, hint: None });
+    None
+}
+
+fn wrong_kind<T>(codec: &impl Codec, node: &Node, at: &Place<'_>, problems: &mut Vec<Problem>) -> Option<T> {
+    fail(at, ProblemKind::WrongKind { expected: codec.expected(), found: node.kind().into() }, problems)
+}
+
+/// Any text.
+pub struct Text;
+
+/// Any text, possibly empty.
+pub fn text() -> Text {
+    Text
+}
+
+impl Codec for Text {
+    type Out = String;
+    fn decode(&self, node: &Node, at: &Place<'_>, problems: &mut Vec<Problem>) -> Option<String> {
+        match &node.value {
+            NodeValue::Text(t) => Some(t.clone()),
+            _ => wrong_kind(self, node, at, problems),
+        }
+    }
+    fn expected(&self) -> String {
+        "a text in quotes".into()
+    }
+    fn schema(&self, _: &mut Definitions) -> Value {
+        json!({ "type": "string" })
+    }
+}
+
+/// True or false.
+pub struct Flag;
+
+/// True or false.
+pub fn flag() -> Flag {
+    Flag
+}
+
+impl Codec for Flag {
+    type Out = bool;
+    fn decode(&self, node: &Node, at: &Place<'_>, problems: &mut Vec<Problem>) -> Option<bool> {
+        match node.value {
+            NodeValue::Flag(b) => Some(b),
+            _ => wrong_kind(self, node, at, problems),
+        }
+    }
+    fn expected(&self) -> String {
+        "true or false".into()
+    }
+    fn schema(&self, _: &mut Definitions) -> Value {
+        json!({ "type": "boolean" })
+    }
+}
+
+/// A whole number in a range.
+pub struct Whole(RangeInclusive<u32>);
+
+/// A whole number in a range.
+pub fn whole(range: RangeInclusive<u32>) -> Whole {
+    Whole(range)
+}
+
+impl Codec for Whole {
+    type Out = u32;
+    fn decode(&self, node: &Node, at: &Place<'_>, problems: &mut Vec<Problem>) -> Option<u32> {
+        let NodeValue::Whole(n) = node.value else { return wrong_kind(self, node, at, problems) };
+        match u32::try_from(n).ok().filter(|n| self.0.contains(n)) {
+            Some(n) => Some(n),
+            None => fail(
+                at,
+                ProblemKind::OutOfRange { found: n.to_string(), expected: self.expected() },
+                problems,
+            ),
+        }
+    }
+    fn expected(&self) -> String {
+        format!("a whole number from {} to {}", self.0.start(), self.0.end())
+    }
+    fn schema(&self, _: &mut Definitions) -> Value {
+        json!({ "type": "integer", "minimum": self.0.start(), "maximum": self.0.end() })
+    }
+}
+
+/// A quantity as a bare number in its own unit, or text with a unit.
+#[derive(Clone)]
+pub struct Measured {
+    kind: Quantity,
+    range: RangeInclusive<f64>,
+}
+
+/// A quantity of a kind, within a range in the kind's own unit.
+pub fn quantity(kind: Quantity, range: RangeInclusive<f64>) -> Measured {
+    Measured { kind, range }
+}
+
+impl Measured {
+    fn span(&self) -> String {
+        format!("{} to {} {}", self.range.start(), self.range.end(), self.kind.symbol()).trim_end().to_owned()
+    }
+}
+
+impl Codec for Measured {
+    type Out = f64;
+    fn decode(&self, node: &Node, at: &Place<'_>, problems: &mut Vec<Problem>) -> Option<f64> {
+        let (read, found) = match &node.value {
+            NodeValue::Whole(n) => (self.kind.bare(*n as f64), n.to_string()),
+            NodeValue::Number(x) => (self.kind.bare(*x), x.to_string()),
+            NodeValue::Text(t) => (self.kind.parse(t), format!("\"{t}\"")),
+            _ => return wrong_kind(self, node, at, problems),
+        };
+        match read {
+            Ok(value) if self.range.contains(&value) => Some(value),
+            Ok(_) => {
+                let expected = format!("{} from {} is possible here", self.kind.with_article(), self.span());
+                fail(at, ProblemKind::OutOfRange { found, expected }, problems)
+            }
+            Err(e) => fail(at, ProblemKind::Quantity(e), problems),
+        }
+    }
+    fn expected(&self) -> String {
+        format!("{}, e.g. {}", self.kind.with_article(), self.kind.example())
+    }
+    fn schema(&self, _: &mut Definitions) -> Value {
+        json!({
+            "anyOf": [
+                { "type": "number", "minimum": self.range.start(), "maximum": self.range.end() },
+                { "type": "string" }
+            ],
+            "x-quantity": self.kind.name(),
+            "x-unit": self.kind.symbol(),
+            "examples": [self.kind.example()],
+        })
+    }
+}
+
+/// Money: an exact decimal number, in the job's currency.
+pub struct Money;
+
+/// Money: an exact decimal number, in the job's currency, 0 or more.
+pub fn money() -> Money {
+    Money
+}
+
+impl Codec for Money {
+    type Out = Decimal;
+    fn decode(&self, node: &Node, at: &Place<'_>, problems: &mut Vec<Problem>) -> Option<Decimal> {
+        let found = match &node.value {
+            NodeValue::Whole(n) => n.to_string(),
+            // The shortest text of a float is what was typed, up to 15 digits.
+            NodeValue::Number(x) => x.to_string(),
+            NodeValue::Text(t) => t.trim().to_owned(),
+            _ => return wrong_kind(self, node, at, problems),
+        };
+        match found.parse::<Decimal>().ok().filter(|d| !d.is_sign_negative() || d.is_zero()) {
+            Some(d) => Some(d),
+            None => fail(at, ProblemKind::OutOfRange { found, expected: self.expected() }, problems),
+        }
+    }
+    fn expected(&self) -> String {
+        "an amount of money of 0 or more, without a sign, e.g. 12.50".into()
+    }
+    fn schema(&self, _: &mut Definitions) -> Value {
+        json!({ "anyOf": [{ "type": "number", "minimum": 0 }, { "type": "string", "pattern": "^[0-9]+(\\.[0-9]+)?$" }] })
+    }
+}
+
+/// One of a set of words.
+pub struct Word<T>(PhantomData<T>);
+
+/// One of the words of a [`Choice`].
+pub fn word<T: Choice>() -> Word<T> {
+    Word(PhantomData)
+}
+
+impl<T: Choice> Codec for Word<T> {
+    type Out = T;
+    fn decode(&self, node: &Node, at: &Place<'_>, problems: &mut Vec<Problem>) -> Option<T> {
+        let NodeValue::Text(t) = &node.value else { return wrong_kind(self, node, at, problems) };
+        if let Some(c) = T::ALL.iter().find(|c| c.1 == t) {
+            return Some(c.0);
+        }
+        let words = || T::ALL.iter().map(|c| c.1);
+        let kind =
+            ProblemKind::NotOffered { found: t.clone(), offered: words().map(str::to_owned).collect() };
+        problems.push(Problem { pointer: at.to_string(), kind, hint: did_you_mean(t, words()) });
+        None
+    }
+    fn expected(&self) -> String {
+        format!("one of {}", T::ALL.iter().map(|c| c.1).collect::<Vec<_>>().join(", "))
+    }
+    fn schema(&self, _: &mut Definitions) -> Value {
+        let each: Vec<Value> =
+            T::ALL.iter().map(|c| json!({ "const": c.1, "description": c.2.trim() })).collect();
+        json!({ "oneOf": each })
+    }
+}
+
+/// A point in plan, `[x, y]`.
+pub struct PlanPoint;
+
+/// A point in plan: `[x, y]`, each a length, within 100 km of the datum.
+pub fn point() -> PlanPoint {
+    PlanPoint
+}
+
+fn coordinate() -> Measured {
+    quantity(Quantity::Length, -1.0e5..=1.0e5)
+}
+
+impl Codec for PlanPoint {
+    type Out = Point2;
+    fn decode(&self, node: &Node, at: &Place<'_>, problems: &mut Vec<Problem>) -> Option<Point2> {
+        let NodeValue::List(l) = &node.value else { return wrong_kind(self, node, at, problems) };
+        let [x, y] = l.as_slice() else {
+            return fail(at, ProblemKind::WrongCount { expected: self.expected(), found: l.len() }, problems);
+        };
+        let x = coordinate().decode(x, &at.index(0), problems);
+        let y = coordinate().decode(y, &at.index(1), problems);
+        Some(Point2::new(x?, y?))
+    }
+    fn expected(&self) -> String {
+        "a point in plan, [metres east, metres north]".into()
+    }
+    fn schema(&self, defs: &mut Definitions) -> Value {
+        let c = coordinate().schema(defs);
+        json!({ "type": "array", "prefixItems": [c.clone(), c], "items": false, "minItems": 2, "maxItems": 2 })
+    }
+}
+
+/// An outline in plan.
+pub struct Outline;
+
+/// An outline in plan: a list of at least three corners in either direction, neither crossing nor touching itself.
+pub fn outline() -> Outline {
+    Outline
+}
+
+impl Codec for Outline {
+    type Out = Polygon;
+    fn decode(&self, node: &Node, at: &Place<'_>, problems: &mut Vec<Problem>) -> Option<Polygon> {
+        let corners = list(point(), 0..=10_000).decode(node, at, problems)?;
+        match Polygon::new(corners) {
+            Ok(p) => Some(p),
+            Err(e) => fail(at, ProblemKind::Outline(e), problems),
+        }
+    }
+    fn expected(&self) -> String {
+        "an outline, a list of at least 3 corners [x, y]".into()
+    }
+    fn schema(&self, defs: &mut Definitions) -> Value {
+        json!({ "type": "array", "items": point().schema(defs), "minItems": 3 })
+    }
+}
+
+/// A list of values.
+pub struct List<C>(C, RangeInclusive<usize>);
+
+/// A list of values, with the allowed number of items.
+pub fn list<C: Codec>(item: C, count: RangeInclusive<usize>) -> List<C> {
+    List(item, count)
+}
+
+/// A line in plan through at least two different points.
+pub fn line() -> List<PlanPoint> {
+    list(point(), 2..=10_000)
+}
+
+impl<C: Codec> Codec for List<C> {
+    type Out = Vec<C::Out>;
+    fn decode(&self, node: &Node, at: &Place<'_>, problems: &mut Vec<Problem>) -> Option<Vec<C::Out>> {
+        let NodeValue::List(l) = &node.value else { return wrong_kind(self, node, at, problems) };
+        if !self.1.contains(&l.len()) {
+            return fail(at, ProblemKind::WrongCount { expected: self.expected(), found: l.len() }, problems);
+        }
+        // Read every item even after one has failed, so that all problems are reported.
+        let read: Vec<Option<C::Out>> =
+            l.iter().enumerate().map(|(i, n)| self.0.decode(n, &at.index(i), problems)).collect();
+        read.into_iter().collect()
+    }
+    fn expected(&self) -> String {
+        match (*self.1.start(), *self.1.end()) {
+            (0, _) => format!("a list, each item {}", self.0.expected()),
+            (n, m) if n == m => format!("a list of {n} items, each {}", self.0.expected()),
+            (n, _) => format!("a list of at least {n} items, each {}", self.0.expected()),
+        }
+    }
+    fn schema(&self, defs: &mut Definitions) -> Value {
+        json!({ "type": "array", "items": self.0.schema(defs), "minItems": self.1.start() })
+    }
+}
+
+/// A nested table.
+pub struct Nested<T>(PhantomData<T>);
+
+/// A nested table of known keys.
+pub fn nested<T: Record>() -> Nested<T> {
+    Nested(PhantomData)
+}
+
+impl<T: Record> Codec for Nested<T> {
+    type Out = T;
+    fn decode(&self, node: &Node, at: &Place<'_>, problems: &mut Vec<Problem>) -> Option<T> {
+        T::read(node, at, problems)
+    }
+    fn expected(&self) -> String {
+        "a table".into()
+    }
+    fn schema(&self, defs: &mut Definitions) -> Value {
+        T::schema(defs)
+    }
+}
+
+/// A nested table read as if empty when absent.
+pub struct NestedOrEmpty<T>(PhantomData<T>);
+
+/// A nested table of known keys that is read as if empty when absent.
+pub fn nested_or_empty<T: Record>() -> NestedOrEmpty<T> {
+    NestedOrEmpty(PhantomData)
+}
+
+impl<T: Record> super::field::Field for NestedOrEmpty<T> {
+    type Out = T;
+    fn read(
+        &self,
+        table: &super::record::Table,
+        key: &str,
+        at: &Place<'_>,
+        problems: &mut Vec<Problem>,
+    ) -> Option<T> {
+        let empty = Node::bare(NodeValue::Table(IndexMap::new()));
+        T::read(table.get(key).unwrap_or(&empty), &at.key(key), problems)
+    }
+    fn schema(&self, defs: &mut Definitions) -> Value {
+        T::schema(defs)
+    }
+}
+
+/// A map of things named by id.
+pub struct Named<C>(C);
+
+/// A map of things, each under its id.
+pub fn named<C: Codec>(item: C) -> Named<C> {
+    Named(item)
+}
+
+/// A map of records, each under its id; empty when absent.
+pub fn map_of<T: Record>() -> super::field::WithDefault<Named<Nested<T>>> {
+    use super::field::AsField as _;
+    named(nested::<T>()).or(IndexMap::new())
+}
+
+/// Whether a text can be an id on a tag: 1 to 32 letters, digits, `.`, `_` or `-`, starting with a letter or digit.
+pub fn is_id(id: &str) -> bool {
+    (1..=32).contains(&id.chars().count())
+        && id.starts_with(|c: char| c.is_alphanumeric())
+        && id.chars().all(|c| c.is_alphanumeric() || matches!(c, '.' | '_' | '-'))
+}
+
+impl<C: Codec> Codec for Named<C> {
+    type Out = IndexMap<String, C::Out>;
+    fn decode(&self, node: &Node, at: &Place<'_>, problems: &mut Vec<Problem>) -> Option<Self::Out> {
+        let NodeValue::Table(t) = &node.value else { return wrong_kind(self, node, at, problems) };
+        let mut all = IndexMap::with_capacity(t.len());
+        let mut complete = true;
+        for (id, n) in t {
+            let place = at.key(id);
+            if !is_id(id) {
+                complete = false;
+                let _: Option<()> = fail(&place, ProblemKind::BadId { id: id.clone() }, problems);
+            }
+            match self.0.decode(n, &place, problems) {
+                Some(v) => {
+                    all.insert(id.clone(), v);
+                }
+                None => complete = false,
+            }
+        }
+        complete.then_some(all)
+    }
+    fn expected(&self) -> String {
+        "a table of named things".into()
+    }
+    fn schema(&self, defs: &mut Definitions) -> Value {
+        json!({ "type": "object", "additionalProperties": self.0.schema(defs) })
+    }
+}
+
+/// Values over frequency: a table `{ "1 kHz" = value, ... }`, read as pairs in ascending frequency.
+pub struct OverFrequency(Measured);
+
+/// A table from frequency to a quantity, ascending, at least one entry, 10 Hz to 40 kHz.
+pub fn over_frequency(value: Measured) -> OverFrequency {
+    OverFrequency(value)
+}
+
+impl Codec for OverFrequency {
+    type Out = Vec<(f64, f64)>;
+    fn decode(&self, node: &Node, at: &Place<'_>, problems: &mut Vec<Problem>) -> Option<Self::Out> {
+        let NodeValue::Table(t) = &node.value else { return wrong_kind(self, node, at, problems) };
+        if t.is_empty() {
+            return fail(at, ProblemKind::WrongCount { expected: self.expected(), found: 0 }, problems);
+        }
+        let frequency = quantity(Quantity::Frequency, 10.0..=40_000.0);
+        let read: Vec<Option<(f64, f64)>> = t
+            .iter()
+            .map(|(k, n)| {
+                let place = at.key(k);
+                let f = frequency.decode(&Node::bare(NodeValue::Text(k.clone())), &place, problems);
+                let v = self.0.decode(n, &place, problems);
+                Some((f?, v?))
+            })
+            .collect();
+        let mut pairs: Vec<(f64, f64)> = read.into_iter().collect::<Option<_>>()?;
+        pairs.sort_by(|a, b| a.0.total_cmp(&b.0));
+        if let Some(w) = pairs.windows(2).find(|w| w[0].0 == w[1].0) {
+            return fail(
+                at,
+                ProblemKind::Rule(format!("the frequency {} Hz stands here twice", w[0].0)),
+                problems,
+            );
+        }
+        Some(pairs)
+    }
+    fn expected(&self) -> String {
+        format!("a table from frequency to {}", self.0.expected())
+    }
+    fn schema(&self, defs: &mut Definitions) -> Value {
+        json!({ "type": "object", "additionalProperties": self.0.schema(defs), "minProperties": 1 })
+    }
+}

@@ -1,0 +1,18 @@
+//! Reading a document into types that cannot be wrong.
+//!
+//! A file becomes a neutral tree ([`Node`]) that remembers where each key and value stands. A record is declared once, with
+//! the `record!` macro, as a list of fields, each with its key and a [`Codec`] that says what it accepts; from
+//! that one declaration come the Rust type, the reader that reports every problem of the file in one go, the
+//! "did you mean" for misspelt keys, and the published JSON Schema.
+
+pub(crate) mod codec;
+pub(crate) mod field;
+pub(crate) mod node;
+pub(crate) mod problem;
+#[macro_use]
+pub(crate) mod record;
+
+pub use field::Field;
+pub use node::{Node, NodeValue, Place};
+pub use problem::{Problem, ProblemKind};
+pub use record::{Choice, Definitions, Record};

@@ -1,0 +1,101 @@
+//! What can be wrong with a document: typed, with the numbers, the place and the way out.
+
+use crate::units::{QuantityError, closest};
+use loamline_geometry::OutlineError;
+use thiserror::Error;
+
+/// One thing wrong with a document, at one place of it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Problem {
+    /// RFC 6901 pointer to the value (or to the table that lacks a key).
+    pub pointer: String,
+    /// What is wrong.
+    pub kind: ProblemKind,
+    /// A way out, when there is one worth naming.
+    pub hint: Option<String>,
+}
+
+/// What is wrong at a place of a document.
+#[derive(Debug, Clone, PartialEq, Error)]
+#[non_exhaustive]
+pub enum ProblemKind {
+    /// The text is not TOML at all.
+    #[error("this is not readable as TOML: {0}")]
+    Syntax(String),
+    /// A key that must be there is not.
+    #[error("`{key}` is missing; {expected} is wanted here")]
+    Missing {
+        /// The absent key.
+        key: String,
+        /// What should stand there.
+        expected: String,
+    },
+    /// A key nobody asks for.
+    #[error("`{key}` is not a key this table knows")]
+    UnknownKey {
+        /// The key.
+        key: String,
+    },
+    /// A value of the wrong kind.
+    #[error("{expected} is wanted here, this is {found}")]
+    WrongKind {
+        /// What should stand there.
+        expected: String,
+        /// What stands there.
+        found: String,
+    },
+    /// A quantity that cannot be read.
+    #[error(transparent)]
+    Quantity(#[from] QuantityError),
+    /// A number outside what is physically or practically possible.
+    #[error("{found} is out of range; {expected}")]
+    OutOfRange {
+        /// What stands there, as typed.
+        found: String,
+        /// The range, with its unit.
+        expected: String,
+    },
+    /// A word that is none of those offered.
+    #[error("\"{found}\" is not one of: {}", offered.join(", "))]
+    NotOffered {
+        /// What stands there.
+        found: String,
+        /// The words that may.
+        offered: Vec<String>,
+    },
+    /// An outline that cannot be used.
+    #[error(transparent)]
+    Outline(#[from] OutlineError),
+    /// A list that is too short or too long.
+    #[error("{expected} is wanted here, this list has {found}")]
+    WrongCount {
+        /// What should stand there.
+        expected: String,
+        /// How many items there are.
+        found: usize,
+    },
+    /// An id that names nothing.
+    #[error("there is no {kind} called \"{id}\"")]
+    UnknownId {
+        /// What sort of thing was looked for.
+        kind: &'static str,
+        /// The id that names nothing.
+        id: String,
+    },
+    /// An id that cannot be printed on a tag.
+    #[error(
+        "\"{id}\" cannot be an id: 1 to 32 letters, digits, '.', '_' or '-', starting with a letter or digit"
+    )]
+    BadId {
+        /// The id.
+        id: String,
+    },
+    /// A rule between several values is broken.
+    #[error("{0}")]
+    Rule(String),
+}
+
+/// A suggestion for a word that is not known, when one of the known words is near enough.
+pub(crate) fn did_you_mean<'a>(word: &str, known: impl IntoIterator<Item = &'a str>) -> Option<String> {
+    closest(word, known).map(|k| format!("did you mean \"{k}\"?"))
+}
