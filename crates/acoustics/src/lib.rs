@@ -2,6 +2,7 @@
 
 mod air;
 mod bands;
+mod directivity;
 mod level;
 mod weighting;
 
@@ -9,6 +10,11 @@ pub use air::{Absorption, Air, AirError};
 pub use bands::{
     BAND_COUNT, Band, BandValues, OCTAVE_COUNT, Octave, OctaveValues, band_values, octave_means_db,
     octave_sums_db,
+};
+pub use directivity::{
+    Aim, Coverage, CoveragePoint, DEFAULT_REAR_FLOOR_DB, Directivity, DirectivityError, DirectivityTable,
+    LookUp, MeasuredResponse, Piston, PistonRear, SphericalGrid, TABLE_LANES, TableRow, piston_amplitude,
+    piston_directivity_index_db,
 };
 pub use level::{
     SILENCE_DB, amplitude_from_db, db_from_amplitude, db_from_energy, energy_from_db, level_at_distance_db,
