@@ -3,7 +3,9 @@
 mod air;
 mod bands;
 mod directivity;
+mod ground;
 mod level;
+mod screen;
 mod weighting;
 
 pub use air::{Absorption, Air, AirError};
@@ -15,9 +17,12 @@ pub use directivity::{
     Aim, Coverage, CoveragePoint, DEFAULT_REAR_FLOOR_DB, Directivity, DirectivityError, DirectivityTable,
     LookUp, MeasuredResponse, Piston, PistonRear, SphericalGrid, TABLE_LANES, TableRow, piston_amplitude,
     piston_directivity_index_db,
+pub use ground::{
+    Ground, GroundClass, GroundEffect, GroundError, GroundGeometry, LOWEST_HEIGHT_M, ground_effect,
 };
 pub use level::{
     SILENCE_DB, amplitude_from_db, db_from_amplitude, db_from_energy, energy_from_db, level_at_distance_db,
     mean_db, sum_db,
 };
+pub use screen::{CLEAR_FRESNEL, GRAZING_LOSS_DB, MOST_LOSS_DB, ScreenError, screen_loss_db};
 pub use weighting::Weighting;
