@@ -6,6 +6,7 @@ mod directivity;
 mod ground;
 mod level;
 mod screen;
+mod source;
 mod weighting;
 
 pub use air::{Absorption, Air, AirError};
@@ -17,6 +18,7 @@ pub use directivity::{
     Aim, Coverage, CoveragePoint, DEFAULT_REAR_FLOOR_DB, Directivity, DirectivityError, DirectivityTable,
     LookUp, MeasuredResponse, Piston, PistonRear, SphericalGrid, TABLE_LANES, TableRow, piston_amplitude,
     piston_directivity_index_db,
+};
 pub use ground::{
     Ground, GroundClass, GroundEffect, GroundError, GroundGeometry, LOWEST_HEIGHT_M, ground_effect,
 };
@@ -25,4 +27,5 @@ pub use level::{
     mean_db, sum_db,
 };
 pub use screen::{CLEAR_FRESNEL, GRAZING_LOSS_DB, MOST_LOSS_DB, ScreenError, screen_loss_db};
+pub use source::{Drive, FilterTable, Programme, Radiation, SINE_CREST_DB, SourceError, full_scale_level_db};
 pub use weighting::Weighting;

@@ -70,7 +70,9 @@ pub enum SourceError {
         sum: f64,
     },
     /// A filter table without rows, or with as many values as frequencies missing.
-    #[error("a filter table needs as many values as frequencies and at least one; it has {frequencies} and {values}")]
+    #[error(
+        "a filter table needs as many values as frequencies and at least one; it has {frequencies} and {values}"
+    )]
     FilterLengths {
         /// Frequencies given.
         frequencies: usize,
@@ -78,7 +80,9 @@ pub enum SourceError {
         values: usize,
     },
     /// Frequencies of a filter table out of order or not positive.
-    #[error("row {row} of a filter table has {frequency_hz} Hz; frequencies must be above 0 and rise from row to row")]
+    #[error(
+        "row {row} of a filter table has {frequency_hz} Hz; frequencies must be above 0 and rise from row to row"
+    )]
     FilterOrder {
         /// Row, from 1.
         row: usize,
@@ -283,7 +287,8 @@ mod tests {
     #[test]
     fn tap_power_follows_the_real_voltage() {
         // By hand: 16 W less 1 dB is 12.71 W; 66 V of 70.7 V is 0.8715 of it: 11.08 W, 10.44 dB.
-        let d = Drive::ConstantVoltage { tap_w: 16.0, rated_v: 70.7, voltage_v: 66.0, insertion_loss_db: 1.0 };
+        let d =
+            Drive::ConstantVoltage { tap_w: 16.0, rated_v: 70.7, voltage_v: 66.0, insertion_loss_db: 1.0 };
         assert!((d.power_w().unwrap() - 11.076).abs() < 0.01);
         let level = full_scale_level_db(88.0, Radiation::FreeField, d).unwrap();
         assert!((level - 98.444).abs() < 0.005, "{level}");
