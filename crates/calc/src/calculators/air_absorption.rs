@@ -1,0 +1,53 @@
+//! Absorption of sound by air.
+
+use crate::{Answer, Calculator, Input, Inputs, Outcome, Output, Run, number};
+use loamline_acoustics::Air;
+use loamline_model::Quantity;
+
+pub static CALCULATOR: Calculator = Calculator {
+    name: "air-absorption",
+    purpose: "Level the air itself takes per metre, by frequency",
+    inputs: &[
+        Input::value("temperature", Quantity::Temperature, "air temperature").range(-50.0, 60.0).default("20 C"),
+        Input::value("humidity", Quantity::Percent, "relative humidity").range(1.0, 100.0).default("70 %"),
+        Input::value("pressure", Quantity::AirPressure, "air pressure")
+            .range(50_000.0, 120_000.0)
+            .default("101.325 kPa"),
+        Input::frequencies("frequencies"),
+    ],
+    alternatives: &[],
+    results: &[Output::unit("attenuation_db_per_m", "dB/m", "attenuation by air, one per frequency")],
+    sources: &["ISO 9613-1:1993 equations 3 to 5 and Annex B"],
+    example: "temperature=20C humidity=70% frequency=1000,8000",
+    run: Run::Values(run),
+};
+
+fn run(inputs: &Inputs) -> Outcome {
+    let pressure_kpa = inputs.value("pressure")? / 1000.0;
+    let air = Air::new(inputs.value("temperature")?, inputs.value("humidity")?, pressure_kpa)?;
+    let mut answer = Answer::new();
+    answer.working.note(format!(
+        "water vapour h = {} % by volume at {} C, {} % relative humidity and {} kPa",
+        number(air.water_vapour_percent()),
+        number(air.temperature_c()),
+        number(air.humidity_percent()),
+        number(air.pressure_kpa())
+    ));
+    let mut attenuations = Vec::new();
+    for frequency_hz in inputs.list("frequency")? {
+        let absorption = air.absorption(*frequency_hz)?;
+        attenuations.push(absorption.absorption_db_per_m);
+        answer.working.step(
+            format!("a({} Hz)", number(*frequency_hz)),
+            format!(
+                "equation 5 with frO = {} Hz, frN = {} Hz",
+                number(absorption.oxygen_hz),
+                number(absorption.nitrogen_hz)
+            ),
+            absorption.absorption_db_per_m,
+            "dB/m",
+        );
+    }
+    answer.list("attenuation_db_per_m", attenuations);
+    Ok(answer)
+}

@@ -1,0 +1,36 @@
+//! The registry. A calculator is one file here and one line below, in the section of its subject.
+
+use crate::spec::Calculator;
+
+macro_rules! registry {
+    ($($module:ident),* $(,)?) => {
+        $(mod $module;)*
+
+        static ALL: &[&Calculator] = &[$(&$module::CALCULATOR),*];
+    };
+}
+
+registry! {
+    // Air and levels.
+    air_absorption,
+    sound_speed,
+
+    // Sources and paths.
+
+    // Neighbours.
+
+    // Wire, taps and lines.
+
+    // Digging and cable.
+
+    // Processing.
+
+    // Hearing.
+
+    // Faults.
+}
+
+/// Every calculator, in the order of the documentation.
+pub fn all() -> &'static [&'static Calculator] {
+    ALL
+}
