@@ -4,8 +4,15 @@
 //! and the sound is even. Everything here is a pure function of plain inputs.
 
 mod filters;
+mod protect;
 
 pub use filters::{
     Alignment, Chain, EqKind, EqSection, Pass, PassFilter, Polarity, SampleRate, Section, SettingError,
     cascade_gain, wrapped_phase_rad,
+};
+pub use protect::{
+    Crossover, DriverNeed, FullDrive, HighPassChoice, HighPassNeeds, HighPassReason, LimiterCost,
+    LimiterRule, LimiterThreshold, LimiterTimes, LineThreshold, ProtectedLoad, ProtectionError,
+    TransformerNeed, choose_crossover, choose_high_pass, dbu, dbv, limiter_cost, limiter_threshold,
+    limiter_times, line_threshold,
 };
