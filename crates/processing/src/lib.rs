@@ -5,6 +5,7 @@
 
 mod filters;
 mod protect;
+mod tune;
 
 pub use filters::{
     Alignment, Chain, EqKind, EqSection, Pass, PassFilter, Polarity, SampleRate, Section, SettingError,
@@ -15,4 +16,9 @@ pub use protect::{
     LimiterRule, LimiterThreshold, LimiterTimes, LineThreshold, ProtectedLoad, ProtectionError,
     TransformerNeed, choose_crossover, choose_high_pass, dbu, dbv, limiter_cost, limiter_threshold,
     limiter_times, line_threshold,
+};
+pub use tune::{
+    AreaArrivals, AreaDelayReport, AreaLevels, Arrival, DelayAdvice, DelayLimits, DelayVerdict, EqFit,
+    FitLimits, FitTarget, GainLimits, TuneError, ZoneGains, area_average_db, balance_gains, fit_equaliser,
+    suggest_delays,
 };

@@ -1,0 +1,380 @@
+//! Equalisation fitted to a predicted response.
+//!
+//! Constrained least squares on band levels: sections are added one at a time where they help most, all of them
+//! are refined together after each addition, and adding stops when the next section would not earn its place.
+//! Level does not matter, only shape: the fit finds its own offset. Limits: a bound on the boost of the whole
+//! equaliser in every band, no lift at or below the high-pass, bells no narrower than the bands can show, few
+//! sections. A dip is filled with wide bells only: narrow dips in an average are places where sound cancels, and
+//! power poured into them comes out elsewhere.
+
+use super::solve::least_squares;
+use super::{TuneError, all_finite, range, same_length};
+use crate::filters::{EqKind, EqSection, SampleRate, cascade_gain};
+use serde::{Deserialize, Serialize};
+
+/// What the equaliser may do.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct FitLimits {
+    /// Most sections to use.
+    pub most_sections: usize,
+    /// Highest boost of the whole equaliser at any frequency, dB. More asks power and excursion for little.
+    pub most_boost_db: f64,
+    /// Deepest cut of one section, dB.
+    pub most_cut_db: f64,
+    /// Narrowest bell for a cut. Third octaves cannot show anything narrower than Q 4.3.
+    pub highest_q: f64,
+    /// Narrowest bell for a boost.
+    pub highest_boost_q: f64,
+    /// Corner of the channel's high-pass, Hz: nothing is fitted or lifted at or below it.
+    pub lowest_hz: f64,
+    /// Highest frequency to fit, Hz.
+    pub highest_hz: f64,
+    /// Improvement of the RMS deviation a section must bring to be used, dB.
+    pub worthwhile_db: f64,
+    /// Sample rate at which the sections will run.
+    pub sample_rate: SampleRate,
+}
+
+impl FitLimits {
+    /// Common practice, no source: five sections, 3 dB of boost, 9 dB of cut, Q up to 4 (1.5 for boosts),
+    /// 0.15 dB per section, 48 kHz.
+    pub const fn usual(high_pass_hz: f64) -> Self {
+        Self {
+            most_sections: 5,
+            most_boost_db: 3.0,
+            most_cut_db: 9.0,
+            highest_q: 4.0,
+            highest_boost_q: 1.5,
+            lowest_hz: high_pass_hz,
+            highest_hz: 12_500.0,
+            worthwhile_db: 0.15,
+            sample_rate: SampleRate::R48K,
+        }
+    }
+}
+
+/// The response to even out.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FitTarget<'a> {
+    /// Band centres, Hz, rising.
+    pub frequencies_hz: &'a [f64],
+    /// Predicted level per band, dB, averaged over the areas.
+    pub level_db: &'a [f64],
+    /// Wanted shape per band, dB; its level does not matter.
+    pub wanted_db: &'a [f64],
+}
+
+/// A fitted equaliser.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct EqFit {
+    /// Sections, rising in frequency, in steps any equipment can be set to.
+    pub sections: Vec<EqSection>,
+    /// Gain of the sections together per band of the input, dB.
+    pub gain_db: Vec<f64>,
+    /// RMS deviation from the wanted shape inside the range before, dB.
+    pub before_rms_db: f64,
+    /// RMS deviation from the wanted shape inside the range after, dB.
+    pub after_rms_db: f64,
+    /// Mean level change inside the range, dB: the channel's gain can take it back.
+    pub mean_gain_db: f64,
+}
+
+/// Energy average of several areas' levels per band: `levels_db[area][band]`, one weight per area.
+///
+/// # Errors
+/// No area, lists of different lengths, values that are not numbers, weights that do not add up to more than zero.
+pub fn area_average_db(levels_db: &[Vec<f64>], weights: &[f64]) -> Result<Vec<f64>, TuneError> {
+    let first = levels_db.first().ok_or(TuneError::Nothing("areas"))?;
+    same_length("area weights", weights.len(), levels_db.len())?;
+    all_finite("area weights", weights)?;
+    let total: f64 = weights.iter().sum();
+    range("the sum of area weights", 0.0, total)?;
+    for levels in levels_db {
+        same_length("band levels of an area", levels.len(), first.len())?;
+        all_finite("band levels of an area", levels)?;
+    }
+    Ok((0..first.len())
+        .map(|band| {
+            let energy: f64 =
+                levels_db.iter().zip(weights).map(|(l, w)| w.max(0.0) * 10_f64.powf(l[band] / 10.0)).sum();
+            10.0 * (energy / total).max(1e-30).log10()
+        })
+        .collect())
+}
+
+/// Fits sections that bring `target.level_db` to the shape `target.wanted_db` within `limits`.
+///
+/// # Errors
+/// Lists of different lengths, values that are not numbers, contradicting limits, fewer than three bands in range.
+pub fn fit_equaliser(target: &FitTarget<'_>, limits: &FitLimits) -> Result<EqFit, TuneError> {
+    let problem = Problem::new(target, limits)?;
+    let before_rms_db = problem.rms(&[]);
+    let (mut kept, mut rms) = (Vec::new(), before_rms_db);
+    while kept.len() < limits.most_sections {
+        let Some(candidate) = problem.best_addition(&kept)? else { break };
+        let trial_rms = problem.rms(&candidate);
+        if rms - trial_rms < limits.worthwhile_db {
+            break;
+        }
+        (kept, rms) = (candidate, trial_rms);
+    }
+    kept.sort_by(|a, b| a.frequency_hz().total_cmp(&b.frequency_hz()));
+    let gain_db = problem.gain(&kept, target.frequencies_hz);
+    let inside = problem.gain(&kept, &problem.frequencies_hz);
+    Ok(EqFit {
+        gain_db,
+        before_rms_db,
+        after_rms_db: rms,
+        mean_gain_db: inside.iter().sum::<f64>() / inside.len() as f64,
+        sections: kept,
+    })
+}
+
+/// The bands inside the range, and the limits.
+struct Problem<'a> {
+    limits: &'a FitLimits,
+    frequencies_hz: Vec<f64>,
+    /// Predicted less wanted, dB.
+    error_db: Vec<f64>,
+    /// Frequencies at and below the high-pass where nothing may be lifted.
+    quiet_hz: [f64; 3],
+}
+
+/// Lift allowed at and below the high-pass, dB: the foot of a bell further up.
+const FOOT_DB: f64 = 0.5;
+
+impl<'a> Problem<'a> {
+    fn new(target: &FitTarget<'_>, limits: &'a FitLimits) -> Result<Self, TuneError> {
+        let n = target.frequencies_hz.len();
+        same_length("predicted levels", target.level_db.len(), n)?;
+        same_length("wanted levels", target.wanted_db.len(), n)?;
+        all_finite("frequencies", target.frequencies_hz)?;
+        all_finite("predicted levels", target.level_db)?;
+        all_finite("wanted levels", target.wanted_db)?;
+        range("the range to equalise (Hz)", limits.lowest_hz, limits.highest_hz)?;
+        range("the Q of bells", LOWEST_Q, limits.highest_q.min(limits.highest_boost_q))?;
+        range("the gain of sections (dB)", -limits.most_cut_db, limits.most_boost_db)?;
+        // The widest allowed settings must exist; after this every setting inside the box does.
+        EqSection::new(EqKind::Peaking, limits.lowest_hz, -limits.most_cut_db, limits.highest_q)?
+            .section(limits.sample_rate)?;
+        EqSection::new(EqKind::Peaking, limits.highest_hz, limits.most_boost_db, limits.highest_boost_q)?
+            .section(limits.sample_rate)?;
+        let (mut frequencies_hz, mut error_db) = (Vec::new(), Vec::new());
+        for ((f, l), w) in target.frequencies_hz.iter().zip(target.level_db).zip(target.wanted_db) {
+            if *f > limits.lowest_hz && *f <= limits.highest_hz {
+                frequencies_hz.push(*f);
+                error_db.push(l - w);
+            }
+        }
+        if frequencies_hz.len() < 3 {
+            let (lowest_hz, highest_hz) = (limits.lowest_hz, limits.highest_hz);
+            return Err(TuneError::TooFewBands { found: frequencies_hz.len(), lowest_hz, highest_hz });
+        }
+        let quiet_hz = [1.0, 0.7, 0.5].map(|part| part * limits.lowest_hz);
+        Ok(Self { limits, frequencies_hz, error_db, quiet_hz })
+    }
+
+    /// Gain of `sections` in dB at `frequencies_hz`.
+    fn gain(&self, sections: &[EqSection], frequencies_hz: &[f64]) -> Vec<f64> {
+        let rate = self.limits.sample_rate;
+        let digital: Vec<_> = sections.iter().filter_map(|s| s.section(rate).ok()).collect();
+        frequencies_hz
+            .iter()
+            .map(|f| 20.0 * cascade_gain(&digital, *f, rate).norm().max(1e-15).log10())
+            .collect()
+    }
+
+    fn rms(&self, sections: &[EqSection]) -> f64 {
+        let gain = self.gain(sections, &self.frequencies_hz);
+        let after: Vec<f64> = gain.iter().zip(&self.error_db).map(|(g, e)| g + e).collect();
+        let mean = after.iter().sum::<f64>() / after.len() as f64;
+        (after.iter().map(|v| (v - mean).powi(2)).sum::<f64>() / after.len() as f64).sqrt()
+    }
+
+    /// `kept` with the section added that leaves the least error, all refined together and rounded.
+    fn best_addition(&self, kept: &[EqSection]) -> Result<Option<Vec<EqSection>>, TuneError> {
+        let gain = self.gain(kept, &self.frequencies_hz);
+        let left: Vec<f64> = gain.iter().zip(&self.error_db).map(|(g, e)| g + e).collect();
+        let mean = left.iter().sum::<f64>() / left.len() as f64;
+        let mut best: Option<(f64, EqSection)> = None;
+        for (f, e) in self.frequencies_hz.iter().zip(&left) {
+            for q in [LOWEST_Q, 0.8, 1.5, 3.0] {
+                let g = (mean - e).clamp(-self.limits.most_cut_db, self.limits.most_boost_db);
+                let top = if g > 0.0 { self.limits.highest_boost_q } else { self.limits.highest_q };
+                if g.abs() < 0.25 || q > top {
+                    continue;
+                }
+                let section = EqSection::new(EqKind::Peaking, *f, g, q)?;
+                let mut trial = kept.to_vec();
+                trial.push(section);
+                let rms = self.rms(&trial);
+                if best.as_ref().is_none_or(|(b, _)| rms < *b) {
+                    best = Some((rms, section));
+                }
+            }
+        }
+        let Some((_, added)) = best else { return Ok(None) };
+        let mut sections = kept.to_vec();
+        sections.push(added);
+        let refined = self.refine(&sections)?;
+        Ok(Some(self.within_boost(refined)?))
+    }
+
+    /// All parameters of `sections` together: ln f, gain, ln Q of each, and the offset.
+    fn refine(&self, sections: &[EqSection]) -> Result<Vec<EqSection>, TuneError> {
+        let l = self.limits;
+        let (mut x, mut lower, mut upper, mut step) = (vec![], vec![], vec![], vec![]);
+        for s in sections {
+            let boost = s.gain_db() > 0.0;
+            let top_q = if boost { l.highest_boost_q } else { l.highest_q };
+            x.extend([s.frequency_hz().ln(), s.gain_db(), s.q().ln()]);
+            lower.extend([l.lowest_hz.ln(), if boost { 0.0 } else { -l.most_cut_db }, LOWEST_Q.ln()]);
+            upper.extend([l.highest_hz.ln(), if boost { l.most_boost_db } else { 0.0 }, top_q.ln()]);
+            step.extend([1e-4, 1e-3, 1e-4]);
+        }
+        let error_mean = self.error_db.iter().sum::<f64>() / self.error_db.len() as f64;
+        x.push(error_mean);
+        lower.push(error_mean - 60.0);
+        upper.push(error_mean + 60.0);
+        step.push(1e-3);
+        let residuals = |x: &[f64]| {
+            let sections = self.sections_at(x);
+            let gain = self.gain(&sections, &self.frequencies_hz);
+            let offset = x[x.len() - 1];
+            let mut r: Vec<f64> = gain.iter().zip(&self.error_db).map(|(g, e)| g + e - offset).collect();
+            r.extend(gain.iter().map(|g| 4.0 * (g - l.most_boost_db).max(0.0)));
+            r.extend(self.gain(&sections, &self.quiet_hz).iter().map(|g| 4.0 * (g - 0.5 * FOOT_DB).max(0.0)));
+            r
+        };
+        let (x, _) = least_squares(x, &lower, &upper, &step, &residuals);
+        let settled = self.sections_at(&x);
+        settled.iter().map(|s| self.rounded(s, 1.0)).collect()
+    }
+
+    fn sections_at(&self, x: &[f64]) -> Vec<EqSection> {
+        x.chunks_exact(3)
+            .filter_map(|p| EqSection::new(EqKind::Peaking, p[0].exp(), p[1], p[2].exp()).ok())
+            .collect()
+    }
+
+    /// In steps that can be typed in: about 1 % in frequency, 0.1 dB, 0.05 in Q; boosts times `boost_share`.
+    fn rounded(&self, s: &EqSection, boost_share: f64) -> Result<EqSection, TuneError> {
+        let f = s.frequency_hz();
+        let step = if f < 200.0 { 1.0 } else { 10_f64.powf(f.log10().floor() - 1.0) / 2.0 };
+        let share = if s.gain_db() > 0.0 { boost_share } else { 1.0 };
+        let f = ((f / step).round() * step).clamp(self.limits.lowest_hz, self.limits.highest_hz);
+        let gain = (s.gain_db() * share * 10.0).round() / 10.0;
+        let q = ((s.q() * 20.0).round() / 20.0).max(LOWEST_Q);
+        Ok(EqSection::new(EqKind::Peaking, f, gain, q)?)
+    }
+
+    /// The sections with their boosts lowered until the whole keeps the boost limit and the foot limit.
+    fn within_boost(&self, sections: Vec<EqSection>) -> Result<Vec<EqSection>, TuneError> {
+        let checked: Vec<f64> = (0..=240)
+            .map(|i| {
+                self.limits.lowest_hz
+                    * (self.limits.highest_hz / self.limits.lowest_hz).powf(f64::from(i) / 240.0)
+            })
+            .collect();
+        for tenth in (0..=20).rev() {
+            let share = f64::from(tenth) / 20.0;
+            let trial: Vec<EqSection> =
+                sections.iter().map(|s| self.rounded(s, share)).collect::<Result<_, _>>()?;
+            let top = self.gain(&trial, &checked).into_iter().fold(f64::MIN, f64::max);
+            let foot = self.gain(&trial, &self.quiet_hz).into_iter().fold(f64::MIN, f64::max);
+            if top <= self.limits.most_boost_db + 1e-9 && foot <= FOOT_DB {
+                return Ok(trial.into_iter().filter(|s| s.gain_db() != 0.0).collect());
+            }
+        }
+        Ok(sections.into_iter().filter(|s| s.gain_db() < 0.0).collect())
+    }
+}
+
+/// Widest bell; wider ones are a change of level.
+const LOWEST_Q: f64 = 0.4;
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn bands() -> Vec<f64> {
+        (-17..=13).map(|n| 1_000.0 * 10_f64.powf(f64::from(n) / 10.0)).collect()
+    }
+
+    fn spoiled_by(sections: &[EqSection]) -> Vec<f64> {
+        let rate = SampleRate::R48K;
+        let digital: Vec<_> = sections.iter().map(|s| s.section(rate).unwrap()).collect();
+        bands().iter().map(|f| 80.0 + 20.0 * cascade_gain(&digital, *f, rate).norm().log10()).collect()
+    }
+
+    fn fit(level_db: &[f64], limits: &FitLimits) -> EqFit {
+        let wanted = vec![0.0; level_db.len()];
+        fit_equaliser(&FitTarget { frequencies_hz: &bands(), level_db, wanted_db: &wanted }, limits).unwrap()
+    }
+
+    /// Two bells are undone by two opposite bells: a response made of them is brought back to flat.
+    #[test]
+    fn undoes_what_two_bells_did() {
+        let bell = |f, g, q| EqSection::new(EqKind::Peaking, f, g, q).unwrap();
+        let level = spoiled_by(&[bell(160.0, 6.0, 1.4), bell(2_500.0, 4.0, 2.0)]);
+        let fit = fit(&level, &FitLimits::usual(60.0));
+        assert_eq!(fit.sections.len(), 2, "{fit:?}");
+        assert!(fit.after_rms_db < 0.1 && fit.before_rms_db > 1.0, "{fit:?}");
+        assert!((fit.sections[0].frequency_hz() - 160.0).abs() < 5.0);
+        assert!((fit.sections[0].gain_db() + 6.0).abs() < 0.3);
+    }
+
+    #[test]
+    fn keeps_every_limit_on_a_hard_case() {
+        // A deep hole below and above, and a falling treble: nothing the limits allow can fill it.
+        let level: Vec<f64> = bands()
+            .iter()
+            .map(|f| {
+                80.0 - 15.0 * (-(f / 90.0).ln().powi(2) * 3.0).exp() - 12.0 * (f / 4_000.0).ln().max(0.0)
+            })
+            .collect();
+        let limits = FitLimits::usual(80.0);
+        let fit = fit(&level, &limits);
+        assert!(!fit.sections.is_empty() && fit.sections.len() <= limits.most_sections);
+        assert!(fit.after_rms_db < fit.before_rms_db);
+        for s in &fit.sections {
+            assert!(s.frequency_hz() >= 80.0, "{s:?}");
+            assert!(s.gain_db() >= -limits.most_cut_db && s.gain_db() <= limits.most_boost_db, "{s:?}");
+        }
+        let rate = limits.sample_rate;
+        let digital: Vec<_> = fit.sections.iter().map(|s| s.section(rate).unwrap()).collect();
+        for i in 0..=300 {
+            let f = 20.0 * 1_000_f64.powf(f64::from(i) / 300.0);
+            let gain = 20.0 * cascade_gain(&digital, f, rate).norm().log10();
+            let limit = if f <= 80.0 { FOOT_DB } else { limits.most_boost_db };
+            assert!(gain <= limit + 0.02, "{gain} dB at {f} Hz");
+        }
+    }
+
+    #[test]
+    fn leaves_an_even_response_alone() {
+        let fit = fit(&[80.0; 31], &FitLimits::usual(60.0));
+        assert!(fit.sections.is_empty() && fit.gain_db.iter().all(|g| g.abs() < 1e-12));
+    }
+
+    #[test]
+    fn refuses_what_cannot_be_fitted() {
+        let target = FitTarget { frequencies_hz: &bands(), level_db: &[80.0; 31], wanted_db: &[0.0; 30] };
+        assert_eq!(
+            fit_equaliser(&target, &FitLimits::usual(60.0)).unwrap_err().to_string(),
+            "wanted levels: 30 values were given where 31 are needed"
+        );
+        let target = FitTarget { wanted_db: &[0.0; 31], ..target };
+        let limits = FitLimits { highest_hz: 90.0, ..FitLimits::usual(60.0) };
+        assert_eq!(
+            fit_equaliser(&target, &limits).unwrap_err().to_string(),
+            "only 2 bands lie between 60 Hz and 90 Hz: at least 3 are needed to fit an equaliser; widen the range"
+        );
+    }
+
+    #[test]
+    fn areas_average_in_energy() {
+        let mean = area_average_db(&[vec![80.0], vec![90.0]], &[1.0, 1.0]).unwrap();
+        assert!((mean[0] - 87.403_6).abs() < 1e-3);
+    }
+}
