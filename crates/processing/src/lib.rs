@@ -5,6 +5,7 @@
 
 mod filters;
 mod protect;
+mod signals;
 mod tune;
 
 pub use filters::{
@@ -16,6 +17,10 @@ pub use protect::{
     LimiterRule, LimiterThreshold, LimiterTimes, LineThreshold, ProtectedLoad, ProtectionError,
     TransformerNeed, choose_crossover, choose_high_pass, dbu, dbv, limiter_cost, limiter_threshold,
     limiter_times, line_threshold,
+};
+pub use signals::{
+    LineRhythm, NoiseSpec, PulseSpec, RhythmSpec, SignalError, Sweep, SweepSpec, line_rhythm, pink_noise,
+    polarity_pulse,
 };
 pub use tune::{
     AreaArrivals, AreaDelayReport, AreaLevels, Arrival, DelayAdvice, DelayLimits, DelayVerdict, EqFit,

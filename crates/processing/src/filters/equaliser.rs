@@ -11,7 +11,7 @@
 
 use super::rate::SampleRate;
 use super::section::{Analogue, Section};
-use super::setting::{SettingError, within};
+use super::setting::SettingError;
 use serde::{Deserialize, Serialize};
 use std::f64::consts::PI;
 
@@ -53,9 +53,15 @@ impl EqSection {
     pub fn new(kind: EqKind, frequency_hz: f64, gain_db: f64, q: f64) -> Result<Self, SettingError> {
         Ok(Self {
             kind,
-            frequency_hz: within("the equaliser frequency", " Hz", frequency_hz, 1.0, 200_000.0)?,
-            gain_db: within("the equaliser gain", " dB", gain_db, -30.0, 18.0)?,
-            q: within("the equaliser Q", "", q, 0.1, 20.0)?,
+            frequency_hz: SettingError::check(
+                "the equaliser frequency",
+                " Hz",
+                frequency_hz,
+                1.0,
+                200_000.0,
+            )?,
+            gain_db: SettingError::check("the equaliser gain", " dB", gain_db, -30.0, 18.0)?,
+            q: SettingError::check("the equaliser Q", "", q, 0.1, 20.0)?,
         })
     }
 

@@ -9,7 +9,7 @@
 use super::prototype::{Factor, bessel, butterworth};
 use super::rate::SampleRate;
 use super::section::{Analogue, Section};
-use super::setting::{SettingError, within};
+use super::setting::SettingError;
 use num_complex::Complex64;
 use serde::{Deserialize, Serialize};
 use std::f64::consts::PI;
@@ -66,7 +66,7 @@ impl PassFilter {
         if kind == Alignment::LinkwitzRiley && order % 2 == 1 {
             return Err(SettingError::OddLinkwitzRiley { order });
         }
-        let corner_hz = within("the corner", " Hz", corner_hz, 1.0, 200_000.0)?;
+        let corner_hz = SettingError::check("the corner", " Hz", corner_hz, 1.0, 200_000.0)?;
         Ok(Self { kind, response, order, corner_hz })
     }
 

@@ -1,6 +1,6 @@
 //! The sample rate of a processor or a recording.
 
-use super::setting::{SettingError, within};
+use super::setting::SettingError;
 use serde::{Deserialize, Serialize};
 
 /// A sample rate, Hz, from 8 kHz to 768 kHz.
@@ -23,7 +23,7 @@ impl SampleRate {
     /// # Errors
     /// Outside 8 kHz to 768 kHz.
     pub fn new(hz: f64) -> Result<Self, SettingError> {
-        within("the sample rate", " Hz", hz, 8_000.0, 768_000.0).map(Self)
+        SettingError::check("the sample rate", " Hz", hz, 8_000.0, 768_000.0).map(Self)
     }
 
     /// Samples per second.

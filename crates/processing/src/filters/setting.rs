@@ -49,17 +49,22 @@ pub enum SettingError {
     },
 }
 
-/// `value` if it is a number from `lowest` to `highest`.
-pub(crate) fn within(
-    quantity: &'static str,
-    unit: &'static str,
-    value: f64,
-    lowest: f64,
-    highest: f64,
-) -> Result<f64, SettingError> {
-    if (lowest..=highest).contains(&value) {
-        Ok(value)
-    } else {
-        Err(SettingError::OutOfRange { quantity, value, unit, lowest, highest })
+impl SettingError {
+    /// `value` if it is a number from `lowest` to `highest`; `unit` comes with a space before it.
+    ///
+    /// # Errors
+    /// [`SettingError::OutOfRange`] when it is not.
+    pub(crate) fn check(
+        quantity: &'static str,
+        unit: &'static str,
+        value: f64,
+        lowest: f64,
+        highest: f64,
+    ) -> Result<f64, Self> {
+        if (lowest..=highest).contains(&value) {
+            Ok(value)
+        } else {
+            Err(Self::OutOfRange { quantity, value, unit, lowest, highest })
+        }
     }
 }
