@@ -1,1 +1,50 @@
 //! Lines: cable, transformers, loudspeaker impedance, networks, amplifier channels.
+//!
+//! Describe a [`Line`] of named joints, runs and loads and put it on a [`Channel`]: [`solve_line`] says what reaches each
+//! loudspeaker and what wants attention, [`channel_use`] what the channel feels with all its lines on. Below them, a
+//! checked [`Network`] solves any layout at any frequencies, DC included.
+
+mod bands;
+mod cable;
+mod channel;
+mod channel_use;
+mod colours;
+mod copper;
+mod elimination;
+mod error;
+mod finding;
+mod lanes;
+mod line;
+mod line_findings;
+mod loudspeaker;
+mod network;
+mod solution;
+mod study;
+mod transformer;
+
+pub use num_complex::Complex64;
+
+pub use bands::{BAND_1_KHZ, BAND_COUNT, third_octave_centres_hz};
+pub use cable::{
+    Cable, PairConstants, TYPICAL_CAPACITANCE_F_PER_M, TYPICAL_LOOP_INDUCTANCE_H_PER_M, loop_resistance_ohm,
+};
+pub use channel::{Channel, DEFAULT_SHARE, FullDrive, HighPass, Limit};
+pub use channel_use::{ChannelUse, channel_use};
+pub use colours::{ColourConvention, JacketColours, PairColours};
+pub use copper::{
+    COPPER_COEFFICIENT_PER_K, COPPER_DENSITY_KG_PER_M3, COPPER_RESISTIVITY_OHM_M, ConductorSize,
+    Construction, awg_diameter_mm, conductor_resistance_ohm_per_km, temperature_factor,
+};
+pub use error::{InputError, LineError, LineErrors};
+pub use finding::{Finding, Severity, check_stub_out};
+pub use line::{Connection, LaidCable, Laying, Line, Load, LoadResponse, Run, Service, Source};
+pub use loudspeaker::{CoilWiring, ImpedancePoint, Loudspeaker};
+pub use network::Network;
+pub use solution::Solution;
+pub use study::{
+    DEFAULT_LOSS_LIMIT_DB, ImpedanceMinimum, LineLimits, LineStudy, LoadStudy, RunStudy, solve_line,
+};
+pub use transformer::{
+    TappedTransformer, Transformer, saturation_voltage_v, tap_impedance_ohm, tap_power_w,
+    typical_magnetising_inductance_h,
+};

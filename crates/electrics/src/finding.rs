@@ -1,0 +1,273 @@
+//! What a competent installer would stop at, as values with their numbers, a sentence each, and what would mend it.
+
+use std::fmt;
+
+use serde::Serialize;
+
+use crate::line::Laying;
+use crate::loudspeaker::CoilWiring;
+
+/// How bad a finding is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Severity {
+    /// Worth knowing.
+    Note,
+    /// Works, but not as it should.
+    Warning,
+    /// Must not be built or switched on like this.
+    Error,
+}
+
+/// Something about a line or channel that wants attention.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(tag = "kind", rename_all = "snake_case")]
+#[expect(missing_docs, reason = "each variant's document names its numbers; the fields repeat their units")]
+pub enum Finding {
+    /// The taps on a channel ask for more than its share: W asked, W rated, asked/rated, share allowed.
+    ChannelOverShare { channel: String, counted_w: f64, rated_w: f64, used_fraction: f64, share: f64 },
+    /// The load on a channel falls below its minimum: ohm at Hz, minimum in ohm.
+    ImpedanceBelowMinimum { channel: String, impedance_ohm: f64, frequency_hz: f64, minimum_ohm: f64 },
+    /// The line needs more voltage than the channel gives: V RMS.
+    VoltageShort { channel: String, line: String, needed_v: f64, available_v: f64 },
+    /// The maker requires a high-pass: Hz required and Hz set, if any.
+    HighPassMissing { channel: String, required_hz: f64, set_hz: Option<f64> },
+    /// A loudspeaker loses more level in cable than allowed: dB at 1 kHz.
+    LossOverLimit { line: String, load: String, loss_db: f64, limit_db: f64 },
+    /// The tap set is not one of the transformer's at the line's voltage: W, V.
+    TapNotOffered { load: String, tap_w: f64, line_v: f64, transformer_v: f64, offered_w: Vec<f64> },
+    /// Loudspeakers with and without transformers share a line.
+    MixedLine { line: String, direct: Vec<String>, tapped: Vec<String> },
+    /// A transformer gets more voltage than it takes at a low frequency: V at Hz; rated down to Hz; high-pass if any.
+    TransformerSaturates {
+        load: String,
+        frequency_hz: f64,
+        voltage_v: f64,
+        greatest_v: f64,
+        rated_low_hz: f64,
+        high_pass_hz: Option<f64>,
+    },
+    /// A cable lies where it may not.
+    CableNotRated { run: String, cable: String, laying: Laying },
+    /// A stub-out has too few conductors for the lines that pass it.
+    StubOutShort { stub_out: String, conductors: u32, lines: u32 },
+    /// A dual-coil loudspeaker is wired another way than designed: lowest impedance in ohm wired and intended, power it
+    /// takes over power intended at full drive.
+    CoilsMiswired {
+        load: String,
+        wired: CoilWiring,
+        intended: CoilWiring,
+        impedance_ohm: f64,
+        intended_ohm: f64,
+        power_ratio: f64,
+    },
+    /// A group of loudspeakers falls below the minimum load on its own: ohm at Hz.
+    GroupBelowMinimum { load: String, impedance_ohm: f64, frequency_hz: f64, minimum_ohm: f64 },
+}
+
+impl Finding {
+    /// How bad it is.
+    #[must_use]
+    pub fn severity(&self) -> Severity {
+        match self {
+            Self::ChannelOverShare { used_fraction, .. } if *used_fraction <= 1.0 => Severity::Warning,
+            Self::LossOverLimit { .. } | Self::VoltageShort { .. } => Severity::Warning,
+            Self::CoilsMiswired { power_ratio, .. } if *power_ratio <= 1.0 => Severity::Warning,
+            _ => Severity::Error,
+        }
+    }
+
+    /// Id of what the finding is about.
+    #[must_use]
+    pub fn subject(&self) -> &str {
+        match self {
+            Self::ChannelOverShare { channel, .. }
+            | Self::ImpedanceBelowMinimum { channel, .. }
+            | Self::VoltageShort { channel, .. }
+            | Self::HighPassMissing { channel, .. } => channel,
+            Self::LossOverLimit { load, .. }
+            | Self::TapNotOffered { load, .. }
+            | Self::TransformerSaturates { load, .. }
+            | Self::CoilsMiswired { load, .. }
+            | Self::GroupBelowMinimum { load, .. } => load,
+            Self::MixedLine { line, .. } => line,
+            Self::CableNotRated { run, .. } => run,
+            Self::StubOutShort { stub_out, .. } => stub_out,
+        }
+    }
+
+    /// What would mend it, as a sentence.
+    #[must_use]
+    pub fn remedy(&self) -> String {
+        match self {
+            Self::ChannelOverShare { rated_w, share, counted_w, .. } => format!(
+                "Take {:.1} W of taps off, or use a channel of at least {:.0} W.",
+                counted_w - share * rated_w,
+                (counted_w / share).ceil()
+            ),
+            Self::ImpedanceBelowMinimum { .. } | Self::GroupBelowMinimum { .. } => {
+                "Put fewer loudspeakers on it, wire some in series, lower taps, or set a high-pass if the low point is in the bass."
+                    .to_owned()
+            }
+            Self::VoltageShort { .. } => "Use a channel made for this line voltage, or expect less level.".to_owned(),
+            Self::HighPassMissing { required_hz, .. } => {
+                format!("Set a high-pass at {required_hz:.0} Hz or above before connecting the line.")
+            }
+            Self::LossOverLimit { .. } => {
+                "Use thicker cable, feed the line nearer its middle, or lower the taps before it.".to_owned()
+            }
+            Self::TapNotOffered { offered_w, transformer_v, .. } => format!(
+                "Set one of {} W ({transformer_v} V).",
+                offered_w.iter().map(ToString::to_string).collect::<Vec<_>>().join(", ")
+            ),
+            Self::MixedLine { .. } => {
+                "Give the loudspeakers without transformers a low-impedance line of their own, or fit transformers.".to_owned()
+            }
+            Self::TransformerSaturates { rated_low_hz, .. } => {
+                format!("Set a high-pass of second order or steeper at {rated_low_hz:.0} Hz on the channel.")
+            }
+            Self::CableNotRated { laying, .. } => match laying {
+                Laying::Buried => "Use a direct-burial cable, or lay it in a conduit.".to_owned(),
+                Laying::Conduit | Laying::Surface => "Use a cable made for wet conduits.".to_owned(),
+            },
+            Self::StubOutShort { conductors, lines, .. } => {
+                format!("Pull {} more conductors, or bring {} lines in another way.", 2 * lines - conductors, lines - conductors / 2)
+            }
+            Self::CoilsMiswired { intended, .. } => format!("Wire the two coils {intended}."),
+        }
+    }
+}
+
+impl fmt::Display for Finding {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::ChannelOverShare { channel, counted_w, rated_w, used_fraction, share } => write!(
+                f,
+                "Channel {channel} carries {counted_w:.1} W of taps: {:.0} % of its {rated_w:.0} W, more than the {:.0} % allowed.",
+                used_fraction * 100.0,
+                share * 100.0
+            ),
+            Self::ImpedanceBelowMinimum { channel, impedance_ohm, frequency_hz, minimum_ohm } => write!(
+                f,
+                "Channel {channel} sees {impedance_ohm:.2} ohm at {}; it must not go below {minimum_ohm:.2} ohm.",
+                hz(*frequency_hz)
+            ),
+            Self::VoltageShort { channel, line, needed_v, available_v } => write!(
+                f,
+                "Line {line} is a {needed_v} V line; channel {channel} gives {available_v:.1} V, {:.1} dB less.",
+                20.0 * (needed_v / available_v).log10()
+            ),
+            Self::HighPassMissing { channel, required_hz, set_hz: None } => {
+                write!(
+                    f,
+                    "Channel {channel} needs a high-pass at {} or above and has none.",
+                    hz(*required_hz)
+                )
+            }
+            Self::HighPassMissing { channel, required_hz, set_hz: Some(set) } => write!(
+                f,
+                "Channel {channel} needs a high-pass at {} or above; it is set to {}.",
+                hz(*required_hz),
+                hz(*set)
+            ),
+            Self::LossOverLimit { line, load, loss_db, limit_db } => write!(
+                f,
+                "Loudspeaker {load} on line {line} loses {loss_db:.2} dB in the cable at 1 kHz; the limit is {limit_db:.2} dB."
+            ),
+            Self::TapNotOffered { load, tap_w, line_v, transformer_v, .. } => {
+                if (line_v / transformer_v - 1.0).abs() > 1e-3 {
+                    write!(
+                        f,
+                        "Loudspeaker {load} has taps for {transformer_v} V but hangs on a {line_v} V line."
+                    )
+                } else {
+                    write!(f, "Loudspeaker {load} has no {tap_w} W tap at {line_v} V.")
+                }
+            }
+            Self::MixedLine { line, direct, tapped } => write!(
+                f,
+                "Line {line} mixes loudspeakers without transformers ({}) and with ({}).",
+                direct.join(", "),
+                tapped.join(", ")
+            ),
+            Self::TransformerSaturates {
+                load,
+                frequency_hz,
+                voltage_v,
+                greatest_v,
+                rated_low_hz,
+                high_pass_hz,
+            } => {
+                write!(
+                    f,
+                    "The transformer of {load} gets {voltage_v:.1} V at {} and takes {greatest_v:.1} V there (rated down to {}); ",
+                    hz(*frequency_hz),
+                    hz(*rated_low_hz)
+                )?;
+                match high_pass_hz {
+                    Some(corner) => write!(f, "the high-pass at {} does not hold that back.", hz(*corner)),
+                    None => write!(f, "the channel has no high-pass."),
+                }
+            }
+            Self::CableNotRated { run, cable, laying } => write!(
+                f,
+                "Run {run} lays {cable} {}, which it is not rated for.",
+                match laying {
+                    Laying::Buried => "straight in the ground",
+                    Laying::Conduit => "in a conduit below ground",
+                    Laying::Surface => "on the surface",
+                }
+            ),
+            Self::StubOutShort { stub_out, conductors, lines } => write!(
+                f,
+                "Stub-out {stub_out} has {conductors} conductors; {lines} lines through it need {}.",
+                2 * lines
+            ),
+            Self::CoilsMiswired { load, wired, intended, impedance_ohm, intended_ohm, power_ratio } => {
+                write!(
+                    f,
+                    "The coils of {load} are wired {wired}, not {intended}: {impedance_ohm:.2} ohm at the lowest instead of {intended_ohm:.2} ohm, {power_ratio:.2} times the power at full drive."
+                )
+            }
+            Self::GroupBelowMinimum { load, impedance_ohm, frequency_hz, minimum_ohm } => write!(
+                f,
+                "The group {load} falls to {impedance_ohm:.2} ohm at {}; the channel must not go below {minimum_ohm:.2} ohm.",
+                hz(*frequency_hz)
+            ),
+        }
+    }
+}
+
+/// A stub-out's conductors against the lines that pass it; each line takes a pair.
+#[must_use]
+pub fn check_stub_out(stub_out: &str, conductors: u32, lines: u32) -> Option<Finding> {
+    (conductors / 2 < lines).then(|| Finding::StubOutShort {
+        stub_out: stub_out.to_owned(),
+        conductors,
+        lines,
+    })
+}
+
+fn hz(frequency_hz: f64) -> String {
+    if frequency_hz >= 1000.0 {
+        format!("{:.3} kHz", frequency_hz / 1000.0)
+    } else if frequency_hz >= 100.0 {
+        format!("{frequency_hz:.0} Hz")
+    } else {
+        format!("{frequency_hz:.1} Hz")
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_stub_out_needs_a_pair_per_line() {
+        assert_eq!(check_stub_out("S1", 4, 2), None);
+        let short = check_stub_out("S1", 5, 3).unwrap();
+        assert_eq!(short.to_string(), "Stub-out S1 has 5 conductors; 3 lines through it need 6.");
+        assert_eq!(short.remedy(), "Pull 1 more conductors, or bring 1 lines in another way.");
+        assert_eq!(short.severity(), Severity::Error);
+    }
+}

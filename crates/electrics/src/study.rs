@@ -1,0 +1,263 @@
+//! One line on one channel: what reaches each loudspeaker, what each run carries, what the channel feels.
+
+use num_complex::Complex64;
+use serde::{Deserialize, Serialize};
+
+use crate::channel::{Channel, DEFAULT_SHARE};
+use crate::error::{InputError, LineError, LineErrors};
+use crate::finding::Finding;
+use crate::line::{Line, Service, Source};
+use crate::line_findings::line_findings;
+use crate::network::Network;
+use crate::solution::Solution;
+
+/// Greatest level loss in dB at 1 kHz at the worst loudspeaker (common practice, no source).
+pub const DEFAULT_LOSS_LIMIT_DB: f64 = 0.5;
+
+/// The frequency losses are quoted at.
+const MID_HZ: f64 = 1000.0;
+
+/// What a design may spend.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct LineLimits {
+    /// Greatest level loss in dB at 1 kHz at any loudspeaker.
+    pub loss_db: f64,
+    /// Share of a constant-voltage channel's rated power its taps may fill, 0..=1.
+    pub share: f64,
+}
+
+impl Default for LineLimits {
+    fn default() -> Self {
+        Self { loss_db: DEFAULT_LOSS_LIMIT_DB, share: DEFAULT_SHARE }
+    }
+}
+
+/// A line solved at full drive. Vectors run over [`LineStudy::frequencies_hz`].
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct LineStudy {
+    /// Name of the line.
+    pub line: String,
+    /// What it is driven at.
+    pub service: Service,
+    /// Frequencies in Hz.
+    pub frequencies_hz: Vec<f64>,
+    /// Open-circuit voltage of the drive in V RMS: the line's rated voltage, or the channel's greatest for low impedance.
+    pub drive_v: f64,
+    /// One per load, in the line's order.
+    pub loads: Vec<LoadStudy>,
+    /// One per run, in the line's order.
+    pub runs: Vec<RunStudy>,
+    /// |Z| at the amplifier in ohm (the line alone).
+    pub impedance_ohm: Vec<f64>,
+    /// Phase of Z in degrees.
+    pub impedance_phase_deg: Vec<f64>,
+    /// Where |Z| is lowest from 20 Hz to 20 kHz.
+    pub minimum: ImpedanceMinimum,
+    /// Where |Z| is lowest from the channel's high-pass (20 Hz if it has none) to 20 kHz.
+    pub minimum_in_use: ImpedanceMinimum,
+    /// Current from the channel in A RMS.
+    pub source_current_a: Vec<f64>,
+    /// Power from the channel in W (loads and cable).
+    pub source_power_w: Vec<f64>,
+    /// Power lost in all runs in W.
+    pub cable_loss_w: Vec<f64>,
+    /// Taps and other counted loads together in W; `None` on a low-impedance line.
+    pub counted_w: Option<f64>,
+    /// Admittance at the amplifier in S, for adding lines on one channel.
+    #[serde(skip)]
+    pub admittance_s: Vec<Complex64>,
+    /// What wants attention, worst loudspeaker first within a kind.
+    pub findings: Vec<Finding>,
+}
+
+/// Where an impedance is lowest.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct ImpedanceMinimum {
+    /// Frequency in Hz.
+    pub frequency_hz: f64,
+    /// |Z| there in ohm.
+    pub impedance_ohm: f64,
+}
+
+/// One load at full drive.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct LoadStudy {
+    /// Name of the load.
+    pub load: String,
+    /// Its joint.
+    pub at: String,
+    /// Voltage at the joint in V RMS.
+    pub joint_v: Vec<f64>,
+    /// Voltage at the loudspeaker's terminals in V RMS.
+    pub loudspeaker_v: Vec<f64>,
+    /// Power in the loudspeaker in W (real power into its terminals).
+    pub power_w: Vec<f64>,
+    /// Power in W as sensitivities count it: loudspeaker voltage squared over nominal impedance.
+    pub nominal_power_w: Vec<f64>,
+    /// Level lost in cable and source in dB (positive is loss): full drive over voltage at the joint.
+    pub loss_db: Vec<f64>,
+    /// The same at 1 kHz.
+    pub loss_1khz_db: f64,
+    /// Power in the loudspeaker at 1 kHz in W.
+    pub power_1khz_w: f64,
+    /// Voltage at the joint at 1 kHz in V RMS.
+    pub joint_1khz_v: f64,
+    /// Power the load is counted with in W; `None` on a low-impedance line.
+    pub counted_w: Option<f64>,
+}
+
+/// One run at full drive.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct RunStudy {
+    /// Name of the run.
+    pub run: String,
+    /// One end.
+    pub from: String,
+    /// The other end.
+    pub to: String,
+    /// Current in A RMS.
+    pub current_a: Vec<f64>,
+    /// Power lost in W.
+    pub loss_w: Vec<f64>,
+    /// Current at 1 kHz in A RMS.
+    pub current_1khz_a: f64,
+    /// Power lost at 1 kHz in W.
+    pub loss_1khz_w: f64,
+    /// DC loop resistance in ohm.
+    pub loop_resistance_ohm: f64,
+}
+
+/// Solves `line` on `channel` at full drive at `frequencies_hz` (usually [`crate::third_octave_centres_hz`]) and judges
+/// it by `limits`.
+///
+/// # Errors
+/// Everything wrong with the line, the channel, the limits or the frequencies.
+pub fn solve_line(
+    line: &Line,
+    channel: &Channel,
+    limits: &LineLimits,
+    frequencies_hz: &[f64],
+) -> Result<LineStudy, LineErrors> {
+    let one = |error: InputError| LineErrors(vec![LineError::Value(error)]);
+    let network = Network::build(line)?;
+    if line.loads.is_empty() {
+        let place = format!("line {}", line.name);
+        return Err(one(InputError::Empty { place, quantity: "list of loads" }));
+    }
+    channel.check().map_err(one)?;
+    InputError::check_positive("limits", "loss limit", "dB", limits.loss_db).map_err(one)?;
+    InputError::check_range("limits", "channel share", "", limits.share, 0.01, 1.0).map_err(one)?;
+    let drive_v = match line.service {
+        Service::ConstantVoltage { rated_v } => rated_v,
+        Service::LowImpedance => channel.max_voltage_v,
+    };
+    let source = Source { open_circuit_v: drive_v, output_impedance_ohm: channel.output_impedance_ohm };
+    let mut asked = frequencies_hz.to_vec();
+    asked.push(MID_HZ);
+    let solution = network.solve(&source, &asked).map_err(one)?;
+    let mut study = collect(line, &network, &solution, drive_v);
+    study.minimum = network.impedance_minimum(20.0, 20_000.0);
+    study.minimum_in_use = channel
+        .high_pass
+        .filter(|filter| filter.corner_hz > 20.0 && filter.corner_hz < 20_000.0)
+        .map_or(study.minimum, |filter| {
+            if study.minimum.frequency_hz >= filter.corner_hz {
+                study.minimum
+            } else {
+                network.impedance_minimum(filter.corner_hz, 20_000.0)
+            }
+        });
+    study.findings = line_findings(line, channel, limits, &study);
+    Ok(study)
+}
+
+fn collect(line: &Line, network: &Network, solution: &Solution, drive_v: f64) -> LineStudy {
+    let count = solution.frequencies_hz().len() - 1;
+    let norms = |values: &[Complex64]| values[..count].iter().map(|v| v.norm()).collect::<Vec<_>>();
+    let loads: Vec<LoadStudy> = line
+        .loads
+        .iter()
+        .enumerate()
+        .map(|(index, load)| {
+            let joint = solution.joint_v(network.load_joint(index).unwrap_or(0));
+            let loss = |v: &Complex64| 20.0 * (drive_v / v.norm().max(f64::MIN_POSITIVE)).log10();
+            let speaker = norms(solution.loudspeaker_v(index));
+            LoadStudy {
+                load: load.name.clone(),
+                at: load.at.clone(),
+                joint_v: norms(joint),
+                nominal_power_w: speaker.iter().map(|v| v * v / load.nominal_ohm).collect(),
+                loudspeaker_v: speaker,
+                power_w: solution.loudspeaker_w(index)[..count].to_vec(),
+                loss_db: joint[..count].iter().map(loss).collect(),
+                loss_1khz_db: loss(&joint[count]),
+                power_1khz_w: solution.loudspeaker_w(index)[count],
+                joint_1khz_v: joint[count].norm(),
+                counted_w: load.counted_w(line.service),
+            }
+        })
+        .collect();
+    let runs: Vec<RunStudy> = line
+        .runs
+        .iter()
+        .enumerate()
+        .map(|(index, run)| RunStudy {
+            run: run.name.clone(),
+            from: run.from.clone(),
+            to: run.to.clone(),
+            current_a: norms(solution.run_a(index)),
+            loss_w: solution.run_loss_w(index)[..count].to_vec(),
+            current_1khz_a: solution.run_a(index)[count].norm(),
+            loss_1khz_w: solution.run_loss_w(index)[count],
+            loop_resistance_ohm: run.pair.loop_resistance_ohm_per_m * run.length_m,
+        })
+        .collect();
+    let impedance: Vec<Complex64> = solution.line_admittance_s()[..count].iter().map(|y| y.inv()).collect();
+    let nowhere = ImpedanceMinimum { frequency_hz: MID_HZ, impedance_ohm: f64::MAX };
+    LineStudy {
+        line: line.name.clone(),
+        service: line.service,
+        frequencies_hz: solution.frequencies_hz()[..count].to_vec(),
+        drive_v,
+        cable_loss_w: (0..count).map(|f| runs.iter().map(|run| run.loss_w[f]).sum()).collect(),
+        counted_w: loads.iter().map(|load| load.counted_w).sum(),
+        loads,
+        runs,
+        impedance_ohm: impedance.iter().map(|z| z.norm()).collect(),
+        impedance_phase_deg: impedance.iter().map(|z| z.arg().to_degrees()).collect(),
+        minimum: nowhere,
+        minimum_in_use: nowhere,
+        source_current_a: (0..count).map(|f| solution.source_a(f).norm()).collect(),
+        source_power_w: (0..count).map(|f| solution.line_w(f)).collect(),
+        admittance_s: solution.line_admittance_s()[..count].to_vec(),
+        findings: Vec::new(),
+    }
+}
+
+impl Network {
+    /// Where |Z| at the source joint is lowest within `low_hz..=high_hz`: searched at 12 points per octave, then at 192
+    /// per octave around the lowest.
+    #[must_use]
+    pub fn impedance_minimum(&self, low_hz: f64, high_hz: f64) -> ImpedanceMinimum {
+        let lowest = |low: f64, high: f64, points_per_octave: f64| {
+            let steps = ((high / low).log2() * points_per_octave).ceil().max(1.0);
+            let grid: Vec<f64> =
+                (0..=steps as usize).map(|i| low * (high / low).powf(i as f64 / steps)).collect();
+            let best = self
+                .line_admittance(&grid)
+                .into_iter()
+                .map(|y| y.norm())
+                .enumerate()
+                .fold((0, 0.0), |best, (i, y)| if y > best.1 { (i, y) } else { best });
+            (grid[best.0], best.1)
+        };
+        let (coarse_hz, _) = lowest(low_hz, high_hz, 12.0);
+        let step = 2f64.powf(1.0 / 12.0);
+        let (frequency_hz, admittance) =
+            lowest((coarse_hz / step).max(low_hz), (coarse_hz * step).min(high_hz), 192.0);
+        ImpedanceMinimum {
+            frequency_hz,
+            impedance_ohm: if admittance > 0.0 { admittance.recip() } else { f64::MAX },
+        }
+    }
+}

@@ -1,0 +1,144 @@
+//! Random lines of every kind, from a seed.
+#![allow(dead_code, reason = "each test file uses its own part")]
+#![allow(clippy::allow_attributes, reason = "an `expect` would fail where a test file uses everything")]
+
+use loamline_electrics::*;
+
+/// A small generator, so that lines depend on a seed alone (splitmix64).
+pub struct Dice(pub u64);
+
+impl Dice {
+    pub fn next(&mut self) -> f64 {
+        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
+        let mut z = self.0;
+        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
+        ((z ^ (z >> 31)) >> 11) as f64 / (1u64 << 53) as f64
+    }
+    pub fn within(&mut self, low: f64, high: f64) -> f64 {
+        low + (high - low) * self.next()
+    }
+    pub fn below(&mut self, n: usize) -> usize {
+        ((self.next() * n as f64) as usize).min(n - 1)
+    }
+}
+
+pub fn joint(k: usize) -> String {
+    if k == 0 { "amp".to_owned() } else { format!("J{k}") }
+}
+
+fn loudspeaker(dice: &mut Dice, deep: bool) -> Loudspeaker {
+    match dice.below(if deep { 6 } else { 4 }) {
+        0 => Loudspeaker::resistance(dice.within(4.0, 16.0)),
+        1 => Loudspeaker::ThieleSmall {
+            re_ohm: dice.within(3.0, 12.0),
+            le_h: dice.within(0.0, 1e-3),
+            fs_hz: dice.within(30.0, 120.0),
+            qms: dice.within(2.0, 8.0),
+            qes: dice.within(0.3, 1.0),
+        },
+        2 => Loudspeaker::Table {
+            points: vec![
+                ImpedancePoint { frequency_hz: 50.0, magnitude_ohm: dice.within(8.0, 40.0), phase_deg: 35.0 },
+                ImpedancePoint {
+                    frequency_hz: 300.0,
+                    magnitude_ohm: dice.within(6.0, 9.0),
+                    phase_deg: -20.0,
+                },
+                ImpedancePoint {
+                    frequency_hz: 9000.0,
+                    magnitude_ohm: dice.within(9.0, 20.0),
+                    phase_deg: 40.0,
+                },
+            ],
+            dc_resistance_ohm: 6.0,
+        },
+        3 => Loudspeaker::DualCoil {
+            coil_re_ohm: dice.within(2.0, 6.0),
+            coil_le_h: dice.within(0.0, 2e-3),
+            fs_hz: dice.within(20.0, 40.0),
+            qms: dice.within(3.0, 9.0),
+            qes: dice.within(0.3, 0.8),
+            wiring: [CoilWiring::Series, CoilWiring::Parallel, CoilWiring::OneCoil][dice.below(3)],
+        },
+        4 => Loudspeaker::Series(vec![loudspeaker(dice, false), loudspeaker(dice, false)]),
+        _ => Loudspeaker::Parallel(vec![loudspeaker(dice, false), loudspeaker(dice, false)]),
+    }
+}
+
+pub fn load(dice: &mut Dice, name: usize, at: usize) -> Load {
+    let connection = match dice.below(3) {
+        0 => Connection::Direct,
+        1 => Connection::Circuit(Transformer {
+            turns_ratio: dice.within(3.0, 12.0),
+            winding_resistance_ohm: dice.within(0.0, 40.0),
+            magnetising_inductance_h: (dice.next() < 0.7).then(|| dice.within(0.5, 5.0)),
+        }),
+        _ => Connection::Tapped {
+            transformer: TappedTransformer {
+                rated_v: 70.7,
+                taps_w: vec![30.0, 15.0, 7.5, 3.75],
+                insertion_loss_db: dice.within(0.3, 1.2),
+                rated_low_hz: 60.0,
+                magnetising_inductance_h: None,
+                loudspeaker_nominal_ohm: 8.0,
+            },
+            tap_w: [30.0, 15.0, 7.5, 3.75][dice.below(4)],
+        },
+    };
+    Load {
+        name: format!("L{name}"),
+        at: joint(at),
+        connection,
+        loudspeaker: loudspeaker(dice, true),
+        nominal_ohm: 8.0,
+        series_capacitor_f: (dice.next() < 0.2).then(|| dice.within(20e-6, 200e-6)),
+        intended_wiring: None,
+    }
+}
+
+pub fn run(dice: &mut Dice, name: usize, from: usize, to: usize) -> Run {
+    Run {
+        name: format!("R{name}"),
+        from: joint(from),
+        to: joint(to),
+        length_m: dice.within(0.5, 60.0),
+        pair: PairConstants {
+            loop_resistance_ohm_per_m: dice.within(0.006, 0.05),
+            loop_inductance_h_per_m: dice.within(0.4e-6, 0.8e-6),
+            capacitance_f_per_m: dice.within(30e-12, 120e-12),
+        },
+        laid: None,
+    }
+}
+
+/// A tree of `joints` joints besides the source with about 0.7 loads each, and `chords` runs that close loops.
+pub fn line(seed: u64, joints: usize, chords: usize) -> Line {
+    let mut dice = Dice(seed);
+    let mut runs = Vec::new();
+    let mut loads = Vec::new();
+    for k in 1..=joints {
+        let from = if dice.next() < 0.7 { k - 1 } else { dice.below(k) };
+        let next = run(&mut dice, k, from, k);
+        runs.push(next);
+        if k == joints || dice.next() < 0.7 {
+            let next = load(&mut dice, k, k);
+            loads.push(next);
+        }
+    }
+    for c in 0..chords {
+        let (a, b) = (dice.below(joints + 1), dice.below(joints + 1));
+        if a != b {
+            let next = run(&mut dice, joints + 1 + c, a, b);
+            runs.push(next);
+        }
+    }
+    Line {
+        name: "A".to_owned(),
+        service: Service::ConstantVoltage { rated_v: 70.7 },
+        source_joint: "amp".to_owned(),
+        joints: Vec::new(),
+        runs,
+        loads,
+    }
+}
