@@ -1,0 +1,267 @@
+//! The graph on which ways are searched: corners of the triangles, and points spread along their sides, joined
+//! across every triangle.
+//!
+//! The points are the usual discretisation of the weighted-region problem (Mitchell and Papadimitriou 1991;
+//! Aleksandrov, Maheshwari and Sack 2005): a best way through the graph gives the sides that are crossed; where
+//! it crosses them is then settled continuously (see `path::straighten`), so that the spacing decides which
+//! way round is found and not how exact its price is.
+
+use super::mesh::{Barrier, Mesh, TOUCH_M};
+use super::plan::{Clip, GroundPlan};
+use loamline_geometry::{Point2, Segment, polyline_length};
+use std::collections::BTreeMap;
+
+/// About how many points are spread along all sides. More finds narrow cheap ways that fewer miss, and costs
+/// time in proportion: 2500 take about 3 ms per start.
+const POINTS: f64 = 2500.0;
+
+/// Closest spacing of points along a side, metres.
+const MIN_SPACING_M: f64 = 0.15;
+
+/// What a step of the graph goes over.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Step {
+    /// Ground.
+    Ground,
+    /// Through barrier ground: only for searches allowed to enter it.
+    Barred(Barrier),
+    /// Along a face.
+    Face(u16),
+    /// Between ground and a face.
+    Transition(u16),
+    /// Through a sleeve.
+    Sleeve(u16),
+}
+
+/// One directed step of the graph.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Link {
+    pub to: u32,
+    pub step: Step,
+    /// Price without the cable.
+    pub laying: f64,
+    /// Metres of cable, up and down included.
+    pub cable_m: f64,
+}
+
+/// A point of the graph.
+#[derive(Debug, Clone)]
+pub(crate) struct Node {
+    pub at: Point2,
+    /// Lines along which a bend here may slide, as indices into the mesh's lines, or the side itself.
+    pub slides: Vec<Segment>,
+}
+
+pub(crate) struct Graph {
+    pub nodes: Vec<Node>,
+    first: Vec<u32>,
+    links: Vec<Link>,
+    /// Nodes on the rim of each triangle.
+    pub rims: Vec<Vec<u32>>,
+}
+
+impl Graph {
+    pub fn links(&self, node: u32) -> &[Link] {
+        &self.links[self.first[node as usize] as usize..self.first[node as usize + 1] as usize]
+    }
+
+    pub fn build(plan: &GroundPlan, mesh: &Mesh, charge: impl Fn(Point2, Point2) -> f64) -> Self {
+        let mut b = Builder { plan, mesh, nodes: Vec::new(), links: Vec::new(), charge };
+        let on_side = b.place_nodes();
+        b.along_sides(&on_side);
+        let rims = b.across_triangles(&on_side);
+        b.faces(&on_side);
+        b.sleeves();
+        b.links.sort_by_key(|&(from, l)| (from, l.to));
+        let mut first = vec![0u32; b.nodes.len() + 1];
+        for (from, _) in &b.links {
+            first[*from as usize + 1] += 1;
+        }
+        for i in 1..first.len() {
+            first[i] += first[i - 1];
+        }
+        Self { first, links: b.links.into_iter().map(|l| l.1).collect(), nodes: b.nodes, rims }
+    }
+}
+
+/// The clipping terms of a face.
+pub(crate) fn clip_of<'a>(plan: &'a GroundPlan, mesh: &Mesh, face: u16) -> Option<&'a Clip> {
+    let f = &mesh.faces[face as usize];
+    if f.building {
+        plan.buildings[f.index as usize].clip.as_ref()
+    } else {
+        plan.walls[f.index as usize].clip.as_ref()
+    }
+}
+
+/// Step and price per metre over a triangle.
+fn over(mesh: &Mesh, triangle: u32) -> (Step, f64) {
+    let t = &mesh.triangles[triangle as usize];
+    (t.barrier.map_or(Step::Ground, Step::Barred), t.price)
+}
+
+struct Builder<'a, C> {
+    plan: &'a GroundPlan,
+    mesh: &'a Mesh,
+    nodes: Vec<Node>,
+    links: Vec<(u32, Link)>,
+    charge: C,
+}
+
+impl<C: Fn(Point2, Point2) -> f64> Builder<'_, C> {
+    fn join(&mut self, a: u32, b: u32, step: Step, price_per_m: f64) {
+        let (p, q) = (self.nodes[a as usize].at, self.nodes[b as usize].at);
+        let cable_m = p.distance(q);
+        let laying = cable_m * price_per_m + (self.charge)(p, q);
+        self.links.push((a, Link { to: b, step, laying, cable_m }));
+        self.links.push((b, Link { to: a, step, laying, cable_m }));
+    }
+
+    /// Makes the nodes; returns those on each side, from end to end.
+    fn place_nodes(&mut self) -> Vec<Vec<u32>> {
+        let mesh = self.mesh;
+        let on = |p: Point2| {
+            mesh.lines
+                .iter()
+                .filter(move |l| l.distance_to(p) < TOUCH_M && l.length() > TOUCH_M)
+                .copied()
+                .collect::<Vec<_>>()
+        };
+        self.nodes = mesh.vertices.iter().map(|&at| Node { at, slides: on(at) }).collect();
+        let side_of = |s: &super::mesh::Side| {
+            Segment::new(mesh.vertices[s.ends[0] as usize], mesh.vertices[s.ends[1] as usize])
+        };
+        let total: f64 = mesh.sides.iter().map(|s| side_of(s).length()).sum();
+        let spacing = (total / POINTS).max(MIN_SPACING_M);
+        let mut on_side = Vec::with_capacity(mesh.sides.len());
+        for side in &mesh.sides {
+            let piece = side_of(side);
+            let parts = (piece.length() / spacing).ceil().max(1.0) as u32;
+            let slides = if side.constraint {
+                // The whole line the side is part of: the bend may leave this side along it.
+                on(piece.a.lerp(piece.b, 0.5))
+            } else {
+                vec![piece]
+            };
+            let mut row = vec![side.ends[0]];
+            for i in 1..parts {
+                row.push(self.nodes.len() as u32);
+                let at = piece.a.lerp(piece.b, f64::from(i) / f64::from(parts));
+                self.nodes.push(Node { at, slides: slides.clone() });
+            }
+            row.push(side.ends[1]);
+            on_side.push(row);
+        }
+        on_side
+    }
+
+    /// Along a side the cheaper of its two triangles counts.
+    fn along_sides(&mut self, on_side: &[Vec<u32>]) {
+        for (side, row) in self.mesh.sides.iter().zip(on_side) {
+            let best = side.triangles.iter().flatten().map(|&t| over(self.mesh, t)).min_by(|a, b| {
+                let barred = |s: &Step| *s != Step::Ground;
+                barred(&a.0).cmp(&barred(&b.0)).then(a.1.total_cmp(&b.1))
+            });
+            let Some((step, price)) = best else { continue };
+            for w in row.windows(2) {
+                self.join(w[0], w[1], step, price);
+            }
+        }
+    }
+
+    /// Joins all nodes on a triangle's rim that do not share a side; returns the rims.
+    fn across_triangles(&mut self, on_side: &[Vec<u32>]) -> Vec<Vec<u32>> {
+        let mut marked: Vec<BTreeMap<u32, u8>> = vec![BTreeMap::new(); self.mesh.triangles.len()];
+        let mut turn = vec![0u8; self.mesh.triangles.len()];
+        for (side, row) in self.mesh.sides.iter().zip(on_side) {
+            for &t in side.triangles.iter().flatten() {
+                let bit = 1 << turn[t as usize];
+                turn[t as usize] += 1;
+                for &n in row {
+                    *marked[t as usize].entry(n).or_default() |= bit;
+                }
+            }
+        }
+        let mut rims = Vec::with_capacity(marked.len());
+        for (t, marks) in marked.into_iter().enumerate() {
+            let (step, price) = over(self.mesh, t as u32);
+            let rim: Vec<(u32, u8)> = marks.into_iter().collect();
+            for (i, &(a, sides_a)) in rim.iter().enumerate() {
+                for &(b, sides_b) in &rim[i + 1..] {
+                    if sides_a & sides_b == 0 {
+                        self.join(a, b, step, price);
+                    }
+                }
+            }
+            rims.push(rim.into_iter().map(|r| r.0).collect());
+        }
+        rims
+    }
+
+    /// Adds the faces: their own nodes above those of the sides they run along.
+    fn faces(&mut self, on_side: &[Vec<u32>]) {
+        for f in 0..self.mesh.faces.len() {
+            let Some(clip) = clip_of(self.plan, self.mesh, f as u16).copied() else { continue };
+            let mut above: BTreeMap<u32, u32> = BTreeMap::new();
+            for (side, row) in self.mesh.sides.iter().zip(on_side) {
+                let ends = side.ends.map(|v| self.mesh.vertices[v as usize]);
+                let along = side.constraint
+                    && self.mesh.faces[f]
+                        .pieces
+                        .iter()
+                        .any(|p| p.distance_to(ends[0]) < TOUCH_M && p.distance_to(ends[1]) < TOUCH_M);
+                let open = side.triangles.iter().flatten().any(|&t| over(self.mesh, t).0 == Step::Ground);
+                if !(along && open) {
+                    continue;
+                }
+                let up: Vec<u32> = row
+                    .iter()
+                    .map(|&n| {
+                        *above.entry(n).or_insert_with(|| {
+                            let ground = &self.nodes[n as usize];
+                            let node = Node { slides: Vec::new(), at: ground.at };
+                            self.nodes.push(node);
+                            self.nodes.len() as u32 - 1
+                        })
+                    })
+                    .collect();
+                for w in up.windows(2) {
+                    let cable_m = self.nodes[w[0] as usize].at.distance(self.nodes[w[1] as usize].at);
+                    let laying = cable_m * clip.price_per_m;
+                    let link = |to| Link { to, step: Step::Face(f as u16), laying, cable_m };
+                    self.links.push((w[0], link(w[1])));
+                    self.links.push((w[1], link(w[0])));
+                }
+            }
+            for (ground, up) in above {
+                let link = |to| Link {
+                    to,
+                    step: Step::Transition(f as u16),
+                    laying: clip.transition_price,
+                    cable_m: clip.height_m,
+                };
+                self.links.push((ground, link(up)));
+                self.links.push((up, link(ground)));
+            }
+        }
+    }
+
+    fn sleeves(&mut self) {
+        for (i, sleeve) in self.plan.sleeves.iter().enumerate() {
+            let node_at = |p: Option<&Point2>| {
+                let p = p?;
+                (0..self.mesh.vertices.len())
+                    .find(|&v| self.nodes[v].at.distance(*p) < 1e-4)
+                    .map(|v| v as u32)
+            };
+            let (Some(a), Some(b)) = (node_at(sleeve.line.first()), node_at(sleeve.line.last())) else {
+                continue;
+            };
+            let cable_m = polyline_length(&sleeve.line);
+            let link =
+                |to| Link { to, step: Step::Sleeve(i as u16), laying: cable_m * sleeve.price_per_m, cable_m };
+            self.links.push((a, link(b)));
+            self.links.push((b, link(a)));
+        }
+    }
+}

@@ -1,0 +1,277 @@
+//! The ground as triangles, each of one kind: a constrained Delaunay triangulation of every line of the plan.
+//!
+//! Because outlines, clearances and walls are sides of triangles, a price holds exactly up to its boundary.
+//! Services and walls become bands: one rectangle per piece of line, as wide as the clearance (or thickness) on
+//! each side and longer by the same at both ends.
+
+use super::check::GroundProblem;
+use super::plan::GroundPlan;
+use loamline_geometry::{Point2, Polygon, Segment};
+use spade::{ConstrainedDelaunayTriangulation, HasPosition, Triangulation};
+use std::collections::BTreeMap;
+
+/// Least half-width of a band, metres: a service without clearance is still something to go round.
+pub(super) const MIN_BAND_M: f64 = 0.05;
+
+/// Distances below this count as touching, metres.
+pub(crate) const TOUCH_M: f64 = 1e-6;
+
+/// What stops cable.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Barrier {
+    NoGo(u16),
+    Building(u16),
+    Wall(u16),
+}
+
+/// One triangle and what it lies in.
+#[derive(Debug, Clone)]
+pub(crate) struct Triangle {
+    pub corners: [u32; 3],
+    /// Index into the surfaces, or the default surface.
+    pub surface: Option<u16>,
+    /// What makes it impassable.
+    pub barrier: Option<Barrier>,
+    /// The service with the highest hand-dig factor whose clearance it lies in.
+    pub service: Option<u16>,
+    /// Price of laying, per metre, everything included but the cable; for a building the indoor price.
+    pub price: f64,
+}
+
+/// A side of one or two triangles.
+#[derive(Debug, Clone)]
+pub(crate) struct Side {
+    pub ends: [u32; 2],
+    pub triangles: [Option<u32>; 2],
+    pub constraint: bool,
+}
+
+/// A face along which cable may be clipped: wall or building, and the straight pieces of it.
+#[derive(Debug, Clone)]
+pub(crate) struct Face {
+    /// Whether this is a building (else a wall), and which.
+    pub building: bool,
+    pub index: u16,
+    pub pieces: Vec<Segment>,
+}
+
+pub(crate) struct Mesh {
+    pub vertices: Vec<Point2>,
+    pub triangles: Vec<Triangle>,
+    pub sides: Vec<Side>,
+    /// The straight lines of the plan, along which a bend may slide.
+    pub lines: Vec<Segment>,
+    pub faces: Vec<Face>,
+    /// Box of each triangle: west, south, east, north.
+    pub boxes: Vec<[f64; 4]>,
+}
+
+#[derive(Debug, Clone, Copy)]
+struct Vertex(Point2);
+
+impl HasPosition for Vertex {
+    type Scalar = f64;
+    fn position(&self) -> spade::Point2<f64> {
+        spade::Point2::new(self.0.x, self.0.y)
+    }
+}
+
+/// A rectangle around a straight piece: `half_m` to each side and beyond each end. `None` without length.
+fn band(piece: Segment, half_m: f64) -> Option<Polygon> {
+    let length = piece.length();
+    if length <= TOUCH_M {
+        return None;
+    }
+    let along = (piece.b - piece.a) * (half_m / length);
+    let across = Point2::new(-along.y, along.x);
+    let (a, b) = (piece.a + along * -1.0, piece.b + along);
+    Polygon::new([a + across * -1.0, b + across * -1.0, b + across, a + across]).ok()
+}
+
+/// The bands of a line.
+pub(crate) fn bands(line: &[Point2], half_m: f64) -> Vec<Polygon> {
+    line.windows(2).filter_map(|w| band(Segment::new(w[0], w[1]), half_m)).collect()
+}
+
+/// Half-width of the band of a service with this clearance, metres.
+pub(crate) fn service_half_width(clearance_m: f64) -> f64 {
+    clearance_m.max(MIN_BAND_M)
+}
+
+struct Shapes {
+    services: Vec<Vec<Polygon>>,
+    walls: Vec<Vec<Polygon>>,
+}
+
+impl Mesh {
+    pub fn build(plan: &GroundPlan) -> Result<Self, GroundProblem> {
+        let shapes = Shapes {
+            services: plan
+                .services
+                .iter()
+                .map(|s| bands(&s.line, service_half_width(s.clearance_m)))
+                .collect(),
+            walls: plan.walls.iter().map(|w| bands(&w.line, 0.5 * w.thickness_m)).collect(),
+        };
+        let outlines = || {
+            std::iter::once(&plan.boundary)
+                .chain(plan.surfaces.iter().map(|s| &s.outline))
+                .chain(plan.no_go.iter().map(|s| &s.outline))
+                .chain(plan.buildings.iter().map(|s| &s.outline))
+                .chain(shapes.services.iter().flatten())
+                .chain(shapes.walls.iter().flatten())
+        };
+        let lines: Vec<Segment> = outlines().flat_map(|o| o.sides().collect::<Vec<_>>()).collect();
+        let mouths = plan.sleeves.iter().flat_map(|s| [s.line.first(), s.line.last()].into_iter().flatten());
+        let (vertices, corners, constraint_sides) = triangulate(&lines, mouths.copied())?;
+        let triangles: Vec<Triangle> = corners
+            .into_iter()
+            .filter_map(|c| {
+                let p = c.map(|v| vertices[v as usize]);
+                let middle = (p[0] + p[1] + p[2]) * (1.0 / 3.0);
+                let mut triangle =
+                    plan.boundary.contains(middle).then(|| classify(plan, &shapes, c, middle))?;
+                // Slivers come from outlines that meet up to rounding; they stop nothing.
+                let longest = p[0].distance(p[1]).max(p[1].distance(p[2])).max(p[2].distance(p[0]));
+                if (p[1] - p[0]).cross(p[2] - p[0]) <= TOUCH_M * longest {
+                    triangle.barrier = None;
+                }
+                Some(triangle)
+            })
+            .collect();
+        let sides = sides(&triangles, &constraint_sides);
+        let boxes = triangles
+            .iter()
+            .map(|t| {
+                let p = t.corners.map(|v| vertices[v as usize]);
+                let fold = |f: fn(f64, f64) -> f64, v: [f64; 3]| f(f(v[0], v[1]), v[2]);
+                let (xs, ys) = (p.map(|p| p.x), p.map(|p| p.y));
+                [fold(f64::min, xs), fold(f64::min, ys), fold(f64::max, xs), fold(f64::max, ys)]
+            })
+            .collect();
+        let face =
+            |building, index: usize, pieces: Vec<Segment>| Face { building, index: index as u16, pieces };
+        let faces = plan
+            .buildings
+            .iter()
+            .enumerate()
+            .filter(|(_, b)| b.clip.is_some())
+            .map(|(i, b)| face(true, i, b.outline.sides().collect()))
+            .chain(plan.walls.iter().enumerate().filter(|(_, w)| w.clip.is_some()).map(|(i, _)| {
+                face(false, i, shapes.walls[i].iter().flat_map(|o| o.sides().collect::<Vec<_>>()).collect())
+            }))
+            .collect();
+        Ok(Self { vertices, triangles, sides, lines, faces, boxes })
+    }
+
+    pub fn corners(&self, triangle: u32) -> [Point2; 3] {
+        self.triangles[triangle as usize].corners.map(|v| self.vertices[v as usize])
+    }
+
+    /// Triangles that hold the point, their edges included.
+    pub fn triangles_at(&self, p: Point2) -> Vec<u32> {
+        let near = |b: &[f64; 4]| {
+            p.x >= b[0] - TOUCH_M && p.y >= b[1] - TOUCH_M && p.x <= b[2] + TOUCH_M && p.y <= b[3] + TOUCH_M
+        };
+        (0..self.triangles.len() as u32)
+            .filter(|&t| near(&self.boxes[t as usize]))
+            .filter(|&t| {
+                let c = self.corners(t);
+                (0..3).all(|i| {
+                    let (a, b) = (c[i], c[(i + 1) % 3]);
+                    (b - a).cross(p - a) >= -TOUCH_M * a.distance(b)
+                })
+            })
+            .collect()
+    }
+}
+
+type Triangulated = (Vec<Point2>, Vec<[u32; 3]>, Vec<[u32; 2]>);
+
+fn triangulate(
+    lines: &[Segment],
+    extra: impl Iterator<Item = Point2>,
+) -> Result<Triangulated, GroundProblem> {
+    let mut cdt = ConstrainedDelaunayTriangulation::<Vertex>::new();
+    let mut known: Vec<Point2> = Vec::new();
+    // Points closer than a hundredth of a millimetre are one point: copied coordinates that differ in the
+    // last digits must not open gaps.
+    let mut snap = |p: Point2| match known.iter().find(|k| k.distance(p) < 1e-5) {
+        Some(k) => *k,
+        None => {
+            known.push(p);
+            p
+        }
+    };
+    for line in lines {
+        let (a, b) = (snap(line.a), snap(line.b));
+        if a == b {
+            continue;
+        }
+        let from = cdt.insert(Vertex(a)).map_err(|_| GroundProblem::NoMap { at: a })?;
+        let to = cdt.insert(Vertex(b)).map_err(|_| GroundProblem::NoMap { at: b })?;
+        cdt.add_constraint_and_split(from, to, |p| Vertex(Point2::new(p.x, p.y)));
+    }
+    for p in extra {
+        let p = snap(p);
+        cdt.insert(Vertex(p)).map_err(|_| GroundProblem::NoMap { at: p })?;
+    }
+    let vertices = cdt.vertices().map(|v| v.data().0).collect();
+    let corners = cdt.inner_faces().map(|f| f.vertices().map(|v| v.fix().index() as u32)).collect();
+    let constraints = cdt
+        .undirected_edges()
+        .filter(|e| e.is_constraint_edge())
+        .map(|e| {
+            let [a, b] = e.vertices().map(|v| v.fix().index() as u32);
+            [a.min(b), a.max(b)]
+        })
+        .collect();
+    Ok((vertices, corners, constraints))
+}
+
+fn classify(plan: &GroundPlan, shapes: &Shapes, corners: [u32; 3], middle: Point2) -> Triangle {
+    let surface = plan.surfaces.iter().rposition(|s| s.outline.contains(middle)).map(|i| i as u16);
+    let lay = surface.map_or(&plan.default_lay, |s| &plan.surfaces[s as usize].lay);
+    let within = |outlines: &[Polygon]| outlines.iter().any(|o| o.contains(middle));
+    let service = (0..plan.services.len())
+        .filter(|&i| within(&shapes.services[i]))
+        .max_by(|&a, &b| {
+            plan.services[a].hand_dig_factor.total_cmp(&plan.services[b].hand_dig_factor).then(b.cmp(&a))
+        })
+        .map(|i| i as u16);
+    let factor = service.map_or(1.0, |s| plan.services[s as usize].hand_dig_factor);
+    let mut price = lay.price_per_m * factor;
+    let mut barrier = None;
+    for (i, w) in plan.walls.iter().enumerate() {
+        if within(&shapes.walls[i]) {
+            match w.crossing_price {
+                Some(charge) => price += charge / w.thickness_m,
+                None => barrier = Some(Barrier::Wall(i as u16)),
+            }
+        }
+    }
+    if let Some(i) = plan.no_go.iter().position(|n| n.outline.contains(middle)) {
+        barrier = Some(Barrier::NoGo(i as u16));
+    }
+    if let Some(i) = plan.buildings.iter().position(|b| b.outline.contains(middle)) {
+        barrier = Some(Barrier::Building(i as u16));
+        price = plan.buildings[i].indoor_price_per_m;
+    }
+    Triangle { corners, surface, barrier, service, price }
+}
+
+fn sides(triangles: &[Triangle], constraints: &[[u32; 2]]) -> Vec<Side> {
+    let mut found: BTreeMap<[u32; 2], [Option<u32>; 2]> = BTreeMap::new();
+    for (t, triangle) in triangles.iter().enumerate() {
+        for i in 0..3 {
+            let (a, b) = (triangle.corners[i], triangle.corners[(i + 1) % 3]);
+            let owners = found.entry([a.min(b), a.max(b)]).or_default();
+            owners[usize::from(owners[0].is_some())] = Some(t as u32);
+        }
+    }
+    let constraints: std::collections::BTreeSet<[u32; 2]> = constraints.iter().copied().collect();
+    found
+        .into_iter()
+        .map(|(ends, triangles)| Side { ends, triangles, constraint: constraints.contains(&ends) })
+        .collect()
+}

@@ -1,0 +1,180 @@
+//! The ground map: checked once, then asked for ways.
+
+mod check;
+pub(crate) mod graph;
+pub(crate) mod mesh;
+mod plan;
+mod segment;
+
+pub use check::{GroundError, GroundProblem};
+pub use plan::{Building, Clip, GroundPlan, Lay, Method, NoGo, Service, Sleeve, Surface, Wall};
+
+use graph::Graph;
+use loamline_geometry::{Point2, Segment};
+use mesh::{Barrier, Mesh, TOUCH_M};
+use serde::{Deserialize, Serialize};
+use thiserror::Error;
+
+/// A named place: an end of a run.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Place {
+    /// The name a person will read in messages, for example "loudspeaker L3".
+    pub name: String,
+    /// Where, in plan.
+    pub at: Point2,
+}
+
+/// A place where no run can end.
+#[derive(Debug, Clone, PartialEq, Error)]
+pub enum PlaceError {
+    /// Outside the site.
+    #[error("{name} at x {:.2} m, y {:.2} m lies outside the site, {distance_m:.2} m from its edge", at.x, at.y)]
+    OutsideSite {
+        /// The place's name.
+        name: String,
+        /// Where it is.
+        at: Point2,
+        /// How far outside, metres.
+        distance_m: f64,
+    },
+    /// Inside a no-go area.
+    #[error(
+        "{name} at x {:.2} m, y {:.2} m stands in the no-go area {area}, {inside_m:.2} m from its edge", at.x, at.y
+    )]
+    InNoGo {
+        /// The place's name.
+        name: String,
+        /// Where it is.
+        at: Point2,
+        /// The no-go area.
+        area: String,
+        /// How far inside, metres.
+        inside_m: f64,
+    },
+    /// Inside a wall that nothing passes.
+    #[error("{name} at x {:.2} m, y {:.2} m stands inside the wall {wall}; put it on one face", at.x, at.y)]
+    InWall {
+        /// The place's name.
+        name: String,
+        /// Where it is.
+        at: Point2,
+        /// The wall.
+        wall: String,
+    },
+}
+
+/// A checked ground map. Making one costs a few milliseconds for a garden with a hundred outlines.
+pub struct Ground {
+    pub(crate) plan: GroundPlan,
+    pub(crate) mesh: Mesh,
+    pub(crate) graph: Graph,
+    /// The services' straight pieces, each with its service's index.
+    pub(crate) service_pieces: Vec<(usize, Segment)>,
+}
+
+impl std::fmt::Debug for Ground {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Ground")
+            .field("triangles", &self.mesh.triangles.len())
+            .field("nodes", &self.graph.nodes.len())
+            .finish_non_exhaustive()
+    }
+}
+
+impl Ground {
+    /// Checks a plan and makes the map.
+    ///
+    /// # Errors
+    /// [`GroundError`] with everything that is wrong with the plan.
+    pub fn new(plan: GroundPlan) -> Result<Self, GroundError> {
+        let problems = check::problems(&plan);
+        if !problems.is_empty() {
+            return Err(GroundError(problems));
+        }
+        let mesh = Mesh::build(&plan).map_err(|p| GroundError(vec![p]))?;
+        let service_pieces: Vec<(usize, Segment)> = plan
+            .services
+            .iter()
+            .enumerate()
+            .flat_map(|(i, s)| s.line.windows(2).map(move |w| (i, Segment::new(w[0], w[1]))))
+            .collect();
+        let graph = Graph::build(&plan, &mesh, |a, b| {
+            segment::crossings(&service_pieces, Segment::new(a, b))
+                .map(|(service, _)| plan.services[service].crossing_price)
+                .sum()
+        });
+        Ok(Self { plan, mesh, graph, service_pieces })
+    }
+
+    /// The plan the map was made of.
+    pub fn plan(&self) -> &GroundPlan {
+        &self.plan
+    }
+
+    /// How the ground at a point is crossed; `None` outside the site or where a barrier stands.
+    pub fn lay_at(&self, p: Point2) -> Option<&Lay> {
+        let inside = self.mesh.triangles_at(p);
+        let t = inside.iter().find(|&&t| self.passable(t, None))?;
+        Some(self.lay_of(*t))
+    }
+
+    pub(crate) fn lay_of(&self, triangle: u32) -> &Lay {
+        let surface = self.mesh.triangles[triangle as usize].surface;
+        surface.map_or(&self.plan.default_lay, |s| &self.plan.surfaces[s as usize].lay)
+    }
+
+    pub(crate) fn barrier_name(&self, barrier: Barrier) -> String {
+        match barrier {
+            Barrier::NoGo(i) => format!("no-go area {}", self.plan.no_go[i as usize].id),
+            Barrier::Building(i) => format!("building {}", self.plan.buildings[i as usize].id),
+            Barrier::Wall(i) => format!("wall {}", self.plan.walls[i as usize].id),
+        }
+    }
+
+    /// Finds where a place is on the map.
+    pub(crate) fn stand(&self, place: &Place) -> Result<Stand, PlaceError> {
+        let (name, at) = (place.name.clone(), place.at);
+        let triangles = if at.is_finite() { self.mesh.triangles_at(at) } else { Vec::new() };
+        if triangles.is_empty() {
+            let distance_m = self.plan.boundary.distance_to_outline(at);
+            return Err(PlaceError::OutsideSite { name, at, distance_m });
+        }
+        if triangles.iter().any(|&t| self.passable(t, None)) {
+            return Ok(Stand { at, triangles, inside: None });
+        }
+        match self.mesh.triangles[triangles[0] as usize].barrier {
+            Some(Barrier::NoGo(i)) => {
+                let area = &self.plan.no_go[i as usize];
+                let inside_m = area.outline.distance_to_outline(at);
+                Err(PlaceError::InNoGo { name, at, area: area.id.clone(), inside_m })
+            }
+            Some(Barrier::Wall(i)) => {
+                Err(PlaceError::InWall { name, at, wall: self.plan.walls[i as usize].id.clone() })
+            }
+            Some(Barrier::Building(i)) => Ok(Stand { at, triangles, inside: Some(i) }),
+            None => Ok(Stand { at, triangles, inside: None }),
+        }
+    }
+
+    /// Checks that a run can end at a place.
+    ///
+    /// # Errors
+    /// [`PlaceError`]: outside the site, in a no-go area, inside a wall.
+    pub fn check_place(&self, place: &Place) -> Result<(), PlaceError> {
+        self.stand(place).map(|_| ())
+    }
+}
+
+/// A place on the map.
+#[derive(Debug, Clone)]
+pub(crate) struct Stand {
+    pub at: Point2,
+    pub triangles: Vec<u32>,
+    /// The building it is in.
+    pub inside: Option<u16>,
+}
+
+/// Whether two points are the same for the purpose of laying cable.
+pub(crate) fn same_spot(a: Point2, b: Point2) -> bool {
+    a.distance(b) <= TOUCH_M
+}

@@ -1,0 +1,241 @@
+//! One way between two places: found, straightened, priced and described.
+
+mod describe;
+pub(crate) mod search;
+mod straighten;
+
+pub use describe::{Stretch, Waypoint};
+pub(crate) use straighten::Corner;
+
+use crate::fill::conduit_fill;
+use crate::ground::graph::Step;
+use crate::ground::{Ground, Place, PlaceError, Stand, same_spot};
+use loamline_geometry::Point2;
+use search::{Field, Terms};
+use serde::{Deserialize, Serialize};
+use std::collections::BTreeSet;
+use thiserror::Error;
+
+/// The cable to lay.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Cable {
+    /// Price per metre, 0 or more.
+    pub price_per_m: f64,
+    /// Outside diameter, millimetres, above 0: decides whether it fits a sleeve.
+    pub outside_diameter_mm: f64,
+}
+
+/// Where a run crosses a buried service or comes close to one.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct NearService {
+    /// The service.
+    pub service: String,
+    /// Where the run crosses it, with the angle between them in degrees (90 is square).
+    pub crossings: Vec<(Point2, f64)>,
+    /// Least distance between run and service, metres; 0 where it crosses.
+    pub distance_m: f64,
+    /// The clearance asked for, metres.
+    pub clearance_m: f64,
+    /// Metres of the run within the clearance: to be dug by hand.
+    pub hand_dig_m: f64,
+}
+
+impl NearService {
+    /// Whether the run does more than cross: it comes within the clearance without crossing, or lies in it for
+    /// longer than a crossing at 45 degrees would.
+    pub fn is_too_close(&self) -> bool {
+        let allowed = self.crossings.len() as f64 * 2.0 * self.clearance_m * std::f64::consts::SQRT_2;
+        self.clearance_m > 0.0 && self.hand_dig_m > allowed + 1e-3
+    }
+}
+
+/// A way for one cable between two places.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Path {
+    /// Points from start to end; each says how it is reached.
+    pub waypoints: Vec<Waypoint>,
+    /// Length in plan, metres.
+    pub length_m: f64,
+    /// Up and down between ends at the surface, metres: into the ground, between depths, on to walls.
+    pub vertical_m: f64,
+    /// What it goes over, in order.
+    pub stretches: Vec<Stretch>,
+    /// Buried services crossed or approached within their clearance.
+    pub services: Vec<NearService>,
+    /// Sleeves it goes through.
+    pub sleeves: Vec<String>,
+    /// Price of laying, crossings included, without the cable.
+    pub laying_price: f64,
+    /// Bends between start and end.
+    pub bends: usize,
+}
+
+/// Why there is no way.
+#[derive(Debug, Clone, PartialEq, Error)]
+pub enum RouteError {
+    /// An end is where no run can end.
+    #[error(transparent)]
+    Place(#[from] PlaceError),
+    /// The cable's price or diameter is not usable.
+    #[error("the cable's {what} is {value}; it must be {must}")]
+    Cable {
+        /// Which quantity.
+        what: &'static str,
+        /// The value given.
+        value: f64,
+        /// What it must be.
+        must: &'static str,
+    },
+    /// Nothing but barriers between the ends.
+    #[error(
+        "there is no way for cable from {from} to {to}: {} in the way. Open a gap, add a sleeve, or allow a crossing",
+        list(barriers)
+    )]
+    NoWay {
+        /// Where the run starts.
+        from: String,
+        /// Where it should end.
+        to: String,
+        /// The barriers that would have to be passed, in order, fewest metres.
+        barriers: Vec<String>,
+    },
+}
+
+fn list(names: &[String]) -> String {
+    match names {
+        [] => "the edge of the site stands".to_owned(),
+        [one] => format!("{one} stands"),
+        [first @ .., last] => format!("{} and {last} stand", first.join(", ")),
+    }
+}
+
+impl Cable {
+    pub(crate) fn check(&self) -> Result<(), RouteError> {
+        if !(self.price_per_m.is_finite() && self.price_per_m >= 0.0) {
+            return Err(RouteError::Cable {
+                what: "price per metre",
+                value: self.price_per_m,
+                must: "0 or more",
+            });
+        }
+        if !(self.outside_diameter_mm.is_finite() && self.outside_diameter_mm > 0.0) {
+            let value = self.outside_diameter_mm;
+            return Err(RouteError::Cable { what: "outside diameter (mm)", value, must: "above 0" });
+        }
+        Ok(())
+    }
+}
+
+impl Ground {
+    /// Which sleeves have room for one more such cable.
+    pub(crate) fn roomy_sleeves(&self, cable: &Cable) -> Vec<bool> {
+        self.plan
+            .sleeves
+            .iter()
+            .map(|s| {
+                let mut cables = s.occupants_mm.clone();
+                cables.push(cable.outside_diameter_mm);
+                let length = loamline_geometry::polyline_length(&s.line);
+                conduit_fill(s.inside_diameter_mm, &cables, Some(length)).is_ok_and(|f| f.fits)
+            })
+            .collect()
+    }
+
+    /// The cheapest way for one cable between two places, cable and laying together, straightened to few
+    /// bends. Its price is within 2 % of the least possible on the plan as drawn. Sleeves without room for
+    /// the cable are not used.
+    ///
+    /// # Errors
+    /// [`RouteError`]: an end outside the site or in a no-go area; no way through, naming what stands in it.
+    pub fn path(&self, from: &Place, to: &Place, cable: &Cable) -> Result<Path, RouteError> {
+        cable.check()?;
+        let (a, b) = (self.stand(from)?, self.stand(to)?);
+        let terms =
+            Terms { cable_per_m: cable.price_per_m, sleeves: self.roomy_sleeves(cable), breach_per_m: None };
+        self.find(&a, &b, &terms).ok_or_else(|| self.no_way(from, to, &a, &b, &terms))
+    }
+
+    /// The cheapest way on given terms, searched from the end that is indoors, if one is.
+    pub(crate) fn find(&self, a: &Stand, b: &Stand, terms: &Terms) -> Option<Path> {
+        if b.inside.is_some() && a.inside.is_none() {
+            return self.find(b, a, terms).map(|p| self.reversed(p));
+        }
+        let field = self.field(a, terms);
+        self.way(&field, a, b, terms).map(|(corners, open)| self.describe(&corners, open))
+    }
+
+    /// The straightened way from a field's start to a place.
+    pub(crate) fn way(
+        &self,
+        field: &Field,
+        a: &Stand,
+        b: &Stand,
+        terms: &Terms,
+    ) -> Option<(Vec<Corner>, Option<u16>)> {
+        let (_, last) = self.reach(field, b, terms)?;
+        let corners = self.corners(&field.nodes_to(last), a, b);
+        Some((self.straighten(corners, terms, a.inside), a.inside))
+    }
+
+    /// The points of a way through given nodes.
+    pub(crate) fn corners(&self, nodes: &[u32], a: &Stand, b: &Stand) -> Vec<Corner> {
+        let fixed = |at: Point2, step| Corner { at, slides: Vec::new(), step };
+        let mut corners = vec![fixed(a.at, Step::Ground)];
+        for (i, &n) in nodes.iter().enumerate() {
+            let node = &self.graph.nodes[n as usize];
+            let step = match i.checked_sub(1) {
+                Some(before) => self.step_between(nodes[before], n),
+                None => Step::Ground,
+            };
+            corners.push(Corner { at: node.at, slides: node.slides.clone(), step });
+        }
+        corners.push(fixed(b.at, Step::Ground));
+        // Points that coincide with the one before on the ground say nothing.
+        let mut kept: Vec<Corner> = Vec::with_capacity(corners.len());
+        let count = corners.len();
+        for (i, c) in corners.into_iter().enumerate() {
+            let ground = matches!(c.step, Step::Ground | Step::Barred(_));
+            match kept.last_mut() {
+                Some(last) if ground && same_spot(last.at, c.at) => {
+                    if i + 1 == count {
+                        last.slides.clear();
+                    }
+                }
+                _ => kept.push(c),
+            }
+        }
+        if kept.len() == 1 {
+            kept.push(fixed(b.at, Step::Ground));
+        }
+        kept
+    }
+
+    fn step_between(&self, a: u32, b: u32) -> Step {
+        self.graph
+            .links(a)
+            .iter()
+            .filter(|l| l.to == b)
+            .min_by(|x, y| (x.laying + x.cable_m).total_cmp(&(y.laying + y.cable_m)))
+            .map_or(Step::Ground, |l| l.step)
+    }
+
+    /// Names what stands between two places: the barriers on the way that breaks through fewest metres.
+    pub(crate) fn no_way(&self, from: &Place, to: &Place, a: &Stand, b: &Stand, terms: &Terms) -> RouteError {
+        let breach = Terms { breach_per_m: Some(1e6), ..terms.clone() };
+        let field = self.field(a, &breach);
+        let mut barriers: Vec<String> = Vec::new();
+        if let Some((_, last)) = self.reach(&field, b, &breach) {
+            let nodes = field.nodes_to(last);
+            let mut seen = BTreeSet::new();
+            for w in nodes.windows(2) {
+                if let Step::Barred(barrier) = self.step_between(w[0], w[1]) {
+                    let name = self.barrier_name(barrier);
+                    if seen.insert(name.clone()) {
+                        barriers.push(name);
+                    }
+                }
+            }
+        }
+        RouteError::NoWay { from: from.name.clone(), to: to.name.clone(), barriers }
+    }
+}

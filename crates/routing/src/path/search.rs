@@ -1,0 +1,134 @@
+//! Cheapest ways on the graph (Dijkstra 1959) from one place to all others.
+
+use crate::ground::graph::{Link, Step};
+use crate::ground::mesh::Barrier;
+use crate::ground::{Ground, Stand};
+use loamline_geometry::Segment;
+use std::cmp::Reverse;
+use std::collections::BinaryHeap;
+
+/// No node: the way comes straight from the start.
+const START: u32 = u32::MAX;
+
+/// On what terms a search runs.
+#[derive(Debug, Clone)]
+pub(crate) struct Terms {
+    /// Price of cable per metre, waste included.
+    pub cable_per_m: f64,
+    /// Which sleeves may be used.
+    pub sleeves: Vec<bool>,
+    /// Price per metre of passing what cannot be passed: only to find what stands in the way.
+    pub breach_per_m: Option<f64>,
+}
+
+/// Cheapest prices from a start to every node.
+pub(crate) struct Field {
+    pub price: Vec<f64>,
+    prev: Vec<u32>,
+    start: Stand,
+}
+
+impl Terms {
+    /// Price of a step; `None` where it is not allowed.
+    pub fn price(&self, link: &Link, open: Option<u16>) -> Option<f64> {
+        let base = link.laying + link.cable_m * self.cable_per_m;
+        match link.step {
+            Step::Barred(Barrier::Building(b)) if open == Some(b) => Some(base),
+            Step::Barred(_) => self.breach_per_m.map(|p| base + p * link.cable_m),
+            Step::Sleeve(s) => self.sleeves[s as usize].then_some(base),
+            Step::Ground | Step::Face(_) | Step::Transition(_) => Some(base),
+        }
+    }
+}
+
+impl Ground {
+    /// Price of the straight way from a place to a point of one of its triangles.
+    fn step_off(
+        &self,
+        from: &Stand,
+        triangle: u32,
+        s: Segment,
+        terms: &Terms,
+        open: Option<u16>,
+    ) -> Option<f64> {
+        let length = s.length();
+        let t = &self.mesh.triangles[triangle as usize];
+        let breach = if self.passable(triangle, from.inside.or(open)) { 0.0 } else { terms.breach_per_m? };
+        Some(length * (t.price + terms.cable_per_m + breach) + self.charge(s))
+    }
+
+    /// Cheapest prices from `start` to every node. `open` is a building whose inside may be used besides the
+    /// one the start is in.
+    pub(crate) fn field(&self, start: &Stand, terms: &Terms) -> Field {
+        let n = self.graph.nodes.len();
+        let mut f = Field { price: vec![f64::INFINITY; n], prev: vec![START; n], start: start.clone() };
+        let mut queue: BinaryHeap<Reverse<(u64, u32)>> = BinaryHeap::new();
+        // Positive floats order like their bits.
+        let key = |price: f64, node: u32| Reverse((price.to_bits(), node));
+        for &t in &start.triangles {
+            for &node in &self.graph.rims[t as usize] {
+                let s = Segment::new(start.at, self.graph.nodes[node as usize].at);
+                let Some(price) = self.step_off(start, t, s, terms, None) else { continue };
+                if price < f.price[node as usize] {
+                    f.price[node as usize] = price;
+                    queue.push(key(price, node));
+                }
+            }
+        }
+        while let Some(Reverse((bits, node))) = queue.pop() {
+            let price = f64::from_bits(bits);
+            if price > f.price[node as usize] {
+                continue;
+            }
+            for link in self.graph.links(node) {
+                let Some(step) = terms.price(link, start.inside) else { continue };
+                let to = link.to as usize;
+                if price + step < f.price[to] {
+                    f.price[to] = price + step;
+                    f.prev[to] = node;
+                    queue.push(key(price + step, link.to));
+                }
+            }
+        }
+        f
+    }
+
+    /// Price from a field's start to a place, and the last node before it (`None`: straight).
+    pub(crate) fn reach(&self, field: &Field, to: &Stand, terms: &Terms) -> Option<(f64, Option<u32>)> {
+        let mut best: Option<(f64, Option<u32>)> = None;
+        let mut offer = |price: f64, node: Option<u32>| {
+            if price.is_finite() && best.is_none_or(|b| price < b.0) {
+                best = Some((price, node));
+            }
+        };
+        for &t in &to.triangles {
+            if field.start.triangles.contains(&t) {
+                let s = Segment::new(field.start.at, to.at);
+                if let Some(price) = self.step_off(to, t, s, terms, field.start.inside) {
+                    offer(price, None);
+                }
+            }
+            for &node in &self.graph.rims[t as usize] {
+                let s = Segment::new(self.graph.nodes[node as usize].at, to.at);
+                if let Some(price) = self.step_off(to, t, s, terms, field.start.inside) {
+                    offer(field.price[node as usize] + price, Some(node));
+                }
+            }
+        }
+        best
+    }
+}
+
+impl Field {
+    /// Nodes from the start to `last`, in order.
+    pub(crate) fn nodes_to(&self, last: Option<u32>) -> Vec<u32> {
+        let mut nodes = Vec::new();
+        let mut at = last.unwrap_or(START);
+        while at != START {
+            nodes.push(at);
+            at = self.prev[at as usize];
+        }
+        nodes.reverse();
+        nodes
+    }
+}

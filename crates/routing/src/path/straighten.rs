@@ -1,0 +1,137 @@
+//! From a way on the graph to one a crew can lay: few bends, each where it should be.
+//!
+//! Two steps in turn, on every stretch of ground between fixed ends:
+//! 1. Keep only the bends worth their price: over the points of the way, the cheapest choice of bends with exact
+//!    prices of the straight pieces between them and [`BEND_SHARE`] of the stretch's price for each bend.
+//! 2. Slide each remaining bend along the boundaries it lies on to where the price is least. At a boundary
+//!    between two grounds that is refraction: price x sine of the angle to the normal is the same on both
+//!    sides.
+
+use super::search::Terms;
+use crate::ground::Ground;
+use crate::ground::graph::Step;
+use loamline_geometry::{Point2, Segment, project_on_segment};
+
+/// Price of a bend as a share of the price of its stretch. Larger: fewer bends, dearer ways; each bend left
+/// out costs at most this share, so three in a row stay within 1 %.
+const BEND_SHARE: f64 = 0.003;
+
+/// Rounds of both steps; the second settles what the first made possible.
+const ROUNDS: usize = 2;
+
+/// Passes over the bends in one round.
+const PASSES: usize = 6;
+
+/// Sliding stops below this step, metres.
+const FINEST_M: f64 = 0.002;
+
+/// Stands for the price of a piece that cannot be laid straight; finite so that sums can be compared.
+const BLOCKED: f64 = 1e15;
+
+/// A point of a way.
+#[derive(Debug, Clone)]
+pub(crate) struct Corner {
+    pub at: Point2,
+    /// Lines along which it may slide; none for a fixed point.
+    pub slides: Vec<Segment>,
+    /// What the way goes over on its way here.
+    pub step: Step,
+}
+
+fn on_ground(step: Step) -> bool {
+    matches!(step, Step::Ground | Step::Barred(_))
+}
+
+impl Ground {
+    fn straight(&self, a: Point2, b: Point2, terms: &Terms, open: Option<u16>) -> f64 {
+        let s = Segment::new(a, b);
+        self.laying(s, open).map_or(BLOCKED, |laying| laying + s.length() * terms.cable_per_m)
+    }
+
+    /// Straightens a way; `open` is the building whose inside may be used.
+    pub(crate) fn straighten(&self, way: Vec<Corner>, terms: &Terms, open: Option<u16>) -> Vec<Corner> {
+        let mut done: Vec<Corner> = Vec::new();
+        let mut stretch: Vec<Corner> = Vec::new();
+        for corner in way {
+            if !stretch.is_empty() && !on_ground(corner.step) {
+                done.extend(self.stretch(std::mem::take(&mut stretch), terms, open));
+            }
+            stretch.push(corner);
+        }
+        done.extend(self.stretch(stretch, terms, open));
+        done
+    }
+
+    fn stretch(&self, mut way: Vec<Corner>, terms: &Terms, open: Option<u16>) -> Vec<Corner> {
+        for _ in 0..ROUNDS {
+            if way.len() < 3 {
+                break;
+            }
+            way = self.worthwhile_bends(way, terms, open);
+            self.slide(&mut way, terms, open);
+        }
+        if way.len() < 3 { way } else { self.worthwhile_bends(way, terms, open) }
+    }
+
+    fn worthwhile_bends(&self, way: Vec<Corner>, terms: &Terms, open: Option<u16>) -> Vec<Corner> {
+        let n = way.len();
+        let along: Vec<f64> = way.windows(2).map(|w| self.straight(w[0].at, w[1].at, terms, open)).collect();
+        let bend = BEND_SHARE * along.iter().filter(|p| **p < BLOCKED).sum::<f64>();
+        let mut best = vec![(f64::INFINITY, 0usize); n];
+        best[0].0 = 0.0;
+        for j in 1..n {
+            for i in (0..j).rev() {
+                let piece =
+                    if i + 1 == j { along[i] } else { self.straight(way[i].at, way[j].at, terms, open) };
+                let price = best[i].0 + piece + if i > 0 { bend } else { 0.0 };
+                if price < best[j].0 {
+                    best[j] = (price, i);
+                }
+            }
+        }
+        let mut kept = vec![n - 1];
+        while let Some(&last) = kept.last()
+            && last > 0
+        {
+            kept.push(best[last].1);
+        }
+        let mut keep = vec![false; n];
+        kept.into_iter().for_each(|i| keep[i] = true);
+        way.into_iter().zip(keep).filter_map(|(c, k)| k.then_some(c)).collect()
+    }
+
+    fn slide(&self, way: &mut [Corner], terms: &Terms, open: Option<u16>) {
+        for _ in 0..PASSES {
+            let mut moved = 0.0f64;
+            for i in 1..way.len() - 1 {
+                let (before, after) = (way[i - 1].at, way[i + 1].at);
+                let price =
+                    |p: Point2| self.straight(before, p, terms, open) + self.straight(p, after, terms, open);
+                let start = way[i].at;
+                let (mut at, mut least) = (start, price(start));
+                for line in way[i].slides.clone() {
+                    let length = line.length();
+                    let mut t = project_on_segment(at, line).1;
+                    let mut step = (0.25 * before.distance(after).max(0.2)).min(0.5 * length) / length;
+                    while step * length > FINEST_M {
+                        let better = [t - step, t + step]
+                            .into_iter()
+                            .map(|u| u.clamp(0.0, 1.0))
+                            .map(|u| (price(line.a.lerp(line.b, u)), u))
+                            .filter(|c| c.0 < least - 1e-9)
+                            .min_by(|a, b| a.0.total_cmp(&b.0));
+                        match better {
+                            Some((p, u)) => (least, t, at) = (p, u, line.a.lerp(line.b, u)),
+                            None => step *= 0.5,
+                        }
+                    }
+                }
+                way[i].at = at;
+                moved = moved.max(at.distance(start));
+            }
+            if moved < 2.0 * FINEST_M {
+                break;
+            }
+        }
+    }
+}

@@ -1,0 +1,70 @@
+//! Small grounds shared by the tests.
+#![allow(
+    dead_code,
+    clippy::unwrap_used,
+    clippy::allow_attributes,
+    reason = "test helpers; each file uses its own part"
+)]
+
+use loamline_geometry::{Point2, Polygon};
+use loamline_routing::{Cable, Ground, GroundPlan, Lay, Method, NoGo, Path, Place, Surface};
+
+pub fn p(x: f64, y: f64) -> Point2 {
+    Point2::new(x, y)
+}
+
+pub fn rect(x0: f64, y0: f64, x1: f64, y1: f64) -> Polygon {
+    Polygon::rectangle(p(x0, y0), p(x1, y1)).unwrap()
+}
+
+pub fn lay(method: Method, price_per_m: f64) -> Lay {
+    Lay { method, price_per_m, depth_m: 0.0, joints: true, accessible: true }
+}
+
+pub fn plan(x0: f64, y0: f64, x1: f64, y1: f64, price_per_m: f64) -> GroundPlan {
+    GroundPlan {
+        boundary: rect(x0, y0, x1, y1),
+        default_lay: lay(Method::Slit, price_per_m),
+        surfaces: vec![],
+        no_go: vec![],
+        buildings: vec![],
+        walls: vec![],
+        services: vec![],
+        sleeves: vec![],
+    }
+}
+
+pub fn surface(id: &str, outline: Polygon, method: Method, price_per_m: f64) -> Surface {
+    Surface { id: id.into(), outline, lay: lay(method, price_per_m) }
+}
+
+pub fn no_go(id: &str, outline: Polygon) -> NoGo {
+    NoGo { id: id.into(), outline }
+}
+
+pub fn place(name: &str, x: f64, y: f64) -> Place {
+    Place { name: name.into(), at: p(x, y) }
+}
+
+pub const FREE_CABLE: Cable = Cable { price_per_m: 0.0, outside_diameter_mm: 8.0 };
+
+pub fn way(ground: &Ground, a: (f64, f64), b: (f64, f64)) -> Path {
+    ground.path(&place("a", a.0, a.1), &place("b", b.0, b.1), &FREE_CABLE).unwrap()
+}
+
+/// A small generator for repeatable random cases (SplitMix64, Steele et al. 2014).
+pub struct Random(pub u64);
+
+impl Random {
+    pub fn unit(&mut self) -> f64 {
+        self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
+        let mut z = self.0;
+        z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
+        z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
+        ((z ^ (z >> 31)) >> 11) as f64 / (1u64 << 53) as f64
+    }
+
+    pub fn between(&mut self, a: f64, b: f64) -> f64 {
+        a + (b - a) * self.unit()
+    }
+}
