@@ -24,6 +24,8 @@ registry! {
     // Digging and cable.
 
     // Processing.
+    filter,
+    limiter,
 
     // Hearing.
 
