@@ -2,7 +2,9 @@
 
 mod air;
 mod bands;
+mod boundary;
 mod directivity;
+mod exposure;
 mod ground;
 mod level;
 mod screen;
@@ -14,10 +16,20 @@ pub use bands::{
     BAND_COUNT, Band, BandValues, OCTAVE_COUNT, Octave, OctaveValues, band_values, octave_means_db,
     octave_sums_db,
 };
+pub use boundary::{
+    BoundaryBuilding, BoundaryGround, BoundaryProblem, BoundaryReceiver, BoundaryScene, BoundarySceneError,
+    BoundaryScreen, BoundarySource, GroundRegion, ISO_OCTAVES, ISO_OCTAVES_HZ, Judgement, LimitQuantity,
+    NeighbourLimit, OctavePower, ReceiverLevel, SourceContribution, Verdict, boundary_levels, judge,
+    octave_directivity_db, sample_line,
+};
 pub use directivity::{
     Aim, Coverage, CoveragePoint, DEFAULT_REAR_FLOOR_DB, Directivity, DirectivityError, DirectivityTable,
     LookUp, MeasuredResponse, Piston, PistonRear, SphericalGrid, TABLE_LANES, TableRow, piston_amplitude,
     piston_directivity_index_db,
+};
+pub use exposure::{
+    ExposureError, NIOSH_CEILING_DBA, NIOSH_EXCHANGE_DB, NIOSH_LIMIT_DBA, NIOSH_SHIFT_S, WHO_VENUE_LIMIT_DBA,
+    niosh_dose_percent, niosh_permitted_s, who_venue_margin_db,
 };
 pub use ground::{
     Ground, GroundClass, GroundEffect, GroundError, GroundGeometry, LOWEST_HEIGHT_M, ground_effect,

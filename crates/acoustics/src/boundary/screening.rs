@@ -1,0 +1,296 @@
+//! Screening, ISO 9613-2:1996 clause 7.4: which edges count, the detours, and the attenuation they give.
+
+use super::scene::{Obstacle, Shape, Site};
+use loamline_geometry::{Crossing, Point2, Point3, Segment, segments_cross};
+
+/// Closer than this to a source, a receiver or an outline counts as touching it, m: well above rounding at a
+/// kilometre from the datum, well below anything that is built.
+pub(super) const TOUCH_M: f64 = 1e-6;
+/// An edge this little above a chord lies on it, m.
+const ON_LINE_M: f64 = 1e-9;
+
+/// A diffracted path.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Detour {
+    /// Source to first edge, m.
+    pub(super) to_first_m: f64,
+    /// First to last edge along the path, m; 0 for one edge.
+    pub(super) between_m: f64,
+    /// Last edge to receiver, m.
+    pub(super) from_last_m: f64,
+    /// Longer than the straight line by this, m; negative where the line of sight passes above.
+    pub(super) difference_m: f64,
+    /// Whether more than one edge bends it.
+    pub(super) several_edges: bool,
+}
+
+/// What stands between a source and a receiver.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Screening {
+    pub(super) over_top: Detour,
+    /// To the left and to the right, seen from the source; none from or to a roof.
+    pub(super) round_ends: Option<[Detour; 2]>,
+}
+
+/// An edge that the vertical plane through source and receiver cuts: distance from the source in plan, height.
+#[derive(Clone, Copy)]
+struct Edge {
+    along_m: f64,
+    height_m: f64,
+    obstacle: usize,
+}
+
+/// Screening of a pair; `None` where nothing crosses the line between them in plan.
+pub(super) fn screening(site: &Site, source: Point3, receiver: Point3) -> Option<Screening> {
+    let dp = source.plan().distance(receiver.plan());
+    if dp <= TOUCH_M {
+        return None;
+    }
+    let mut edges = edges_between(site, source, receiver, dp);
+    if edges.is_empty() {
+        return None;
+    }
+    edges.sort_by(|a, b| a.along_m.total_cmp(&b.along_m).then(a.height_m.total_cmp(&b.height_m)));
+    let sight = |along_m: f64| source.z + (receiver.z - source.z) * along_m / dp;
+    let mut round: Vec<usize> =
+        edges.iter().filter(|e| e.height_m > sight(e.along_m) + ON_LINE_M).map(|e| e.obstacle).collect();
+    let d = source.distance(receiver);
+    let over_top = if round.is_empty() {
+        let (detour, obstacle) = least_detour_below(&edges, source, receiver, dp, d)?;
+        round.push(obstacle);
+        detour
+    } else {
+        over_hull(&edges, source, receiver, dp, d)
+    };
+    let on_roof = |p: Point3| round.iter().any(|&o| site.obstacles[o].is_under(p.plan()));
+    let round_ends = (!on_roof(source) && !on_roof(receiver))
+        .then(|| [1.0, -1.0].map(|side| round_end(site, &round, source, receiver, side)));
+    Some(Screening { over_top, round_ends })
+}
+
+/// Edges of everything the line between source and receiver crosses in plan.
+fn edges_between(site: &Site, source: Point3, receiver: Point3, dp: f64) -> Vec<Edge> {
+    let line = Segment::new(source.plan(), receiver.plan());
+    let inside_path = |along_m: f64| along_m > TOUCH_M && along_m < dp - TOUCH_M;
+    let mut edges = Vec::new();
+    for (obstacle, o) in site.obstacles.iter().enumerate() {
+        let mut push = |along_m: f64| edges.push(Edge { along_m, height_m: o.top_m, obstacle });
+        match &o.shape {
+            Shape::Screen(points) => {
+                screen_crossings(points, line, dp)
+                    .into_iter()
+                    .filter(|&a| inside_path(a))
+                    .for_each(&mut push);
+            }
+            Shape::Building(outline) => {
+                for (from, to) in outline.inside_intervals(line) {
+                    if (to - from) * dp <= TOUCH_M {
+                        continue;
+                    }
+                    // An end of the interval at a source or receiver above the roof is no edge.
+                    if inside_path(from * dp) || source.z < o.top_m {
+                        push(from * dp);
+                    }
+                    if inside_path(to * dp) || receiver.z < o.top_m {
+                        push(to * dp);
+                    }
+                }
+            }
+        }
+    }
+    edges
+}
+
+/// Distances along a line, m, where it meets a screen; both ends of a stretch that runs along it.
+fn screen_crossings(points: &[Point2], line: Segment, dp: f64) -> Vec<f64> {
+    let along = (line.b - line.a) * dp.recip();
+    let mut found = Vec::new();
+    for w in points.windows(2) {
+        let off = |p: Point2| along.cross(p - line.a);
+        if off(w[0]).abs() <= TOUCH_M && off(w[1]).abs() <= TOUCH_M {
+            let (a, b) = (along.dot(w[0] - line.a), along.dot(w[1] - line.a));
+            if a.max(b) > 0.0 && a.min(b) < dp {
+                found.extend([a.clamp(0.0, dp), b.clamp(0.0, dp)]);
+            }
+        } else if let Some(Crossing::Proper(_, t) | Crossing::Touch(_, t)) =
+            segments_cross(line, Segment::new(w[0], w[1]))
+        {
+            found.push(t * dp);
+        }
+    }
+    found
+}
+
+/// The shortest path over the edges: the upper convex hull in the vertical plane.
+fn over_hull(edges: &[Edge], source: Point3, receiver: Point3, dp: f64, d: f64) -> Detour {
+    let mut hull = vec![Point2::new(0.0, source.z)];
+    let rest = edges.iter().map(|e| Point2::new(e.along_m, e.height_m));
+    for p in rest.chain([Point2::new(dp, receiver.z)]) {
+        while hull.len() >= 2 && !rises_above(hull[hull.len() - 2], hull[hull.len() - 1], p) {
+            hull.pop();
+        }
+        hull.push(p);
+    }
+    detour(&hull, 1.0, d)
+}
+
+/// Whether `m` lies above the chord from `a` to `b` by more than rounding.
+fn rises_above(a: Point2, m: Point2, b: Point2) -> bool {
+    (b - a).cross(m - a) > ON_LINE_M * (b - a).norm().max(ON_LINE_M)
+}
+
+/// The edge below the line of sight with the least detour, its difference negative.
+fn least_detour_below(
+    edges: &[Edge],
+    source: Point3,
+    receiver: Point3,
+    dp: f64,
+    d: f64,
+) -> Option<(Detour, usize)> {
+    edges
+        .iter()
+        .map(|e| {
+            let edge = Point2::new(e.along_m, e.height_m);
+            let path = [Point2::new(0.0, source.z), edge, Point2::new(dp, receiver.z)];
+            let mut bent = detour(&path, 1.0, d);
+            bent.difference_m = -bent.difference_m;
+            (bent, e.obstacle)
+        })
+        .max_by(|a, b| a.0.difference_m.total_cmp(&b.0.difference_m))
+}
+
+/// The way round one side (+1 left, -1 right) of the obstacles, unfolded and rising evenly to the receiver.
+fn round_end(site: &Site, round: &[usize], source: Point3, receiver: Point3, side: f64) -> Detour {
+    let (s, r) = (source.plan(), receiver.plan());
+    let dp = s.distance(r);
+    let along = (r - s) * dp.recip();
+    // Plan coordinates along the line and to the chosen side of it.
+    let local = |p: Point2| Point2::new(along.dot(p - s), side * along.cross(p - s));
+    let world = |q: Point2| s + along * q.x + Point2::new(-along.y, along.x) * (side * q.y);
+    let mut taken = round.to_vec();
+    taken.sort_unstable();
+    taken.dedup();
+    let path = loop {
+        let beside = taken.iter().flat_map(|&o| site.obstacles[o].points()).map(|&p| local(p));
+        let path = taut_path(dp, &beside.filter(|q| q.y > TOUCH_M).collect::<Vec<_>>());
+        let corners: Vec<Point2> = path.iter().map(|&q| world(q)).collect();
+        let blocks = |o: &Obstacle| runs_into(o, &corners, source.z, receiver.z);
+        let next = (0..site.obstacles.len()).find(|o| !taken.contains(o) && blocks(&site.obstacles[*o]));
+        match next {
+            Some(o) => taken.push(o),
+            None => break path,
+        }
+    };
+    let in_plan: f64 = path.windows(2).map(|w| w[0].distance(w[1])).sum();
+    let stretch = (receiver.z - source.z).hypot(in_plan) / in_plan;
+    detour(&path, stretch, source.distance(receiver))
+}
+
+/// The taut string from (0, 0) to (dp, 0) that keeps all points, which lie at y > 0, between itself and the
+/// straight line: their convex hull with both ends, walked from the start round the far side (gift wrapping; the
+/// points are few).
+fn taut_path(dp: f64, points: &[Point2]) -> Vec<Point2> {
+    let end = Point2::new(dp, 0.0);
+    let mut path = vec![Point2::default()];
+    let mut here = path[0];
+    while here != end && path.len() < points.len() + 2 {
+        let mut next = end;
+        for &p in points.iter().filter(|&&p| p != here) {
+            let (ray, offset) = (next - here, p - here);
+            let off_ray = ray.cross(offset) / ray.norm();
+            // Left of the ray: the string has to go further out. On it: the farther one, no needless corner.
+            if off_ray > ON_LINE_M
+                || (off_ray.abs() <= ON_LINE_M && ray.dot(offset) > 0.0 && offset.norm() > ray.norm())
+            {
+                next = p;
+            }
+        }
+        path.push(next);
+        here = next;
+    }
+    path
+}
+
+/// Whether a path in plan that rises evenly from one height to another runs into an obstacle, or turns where one
+/// stands (walls that meet at the corner it rounds).
+fn runs_into(o: &Obstacle, corners: &[Point2], from_z: f64, to_z: f64) -> bool {
+    let lengths: Vec<f64> = corners.windows(2).map(|w| w[0].distance(w[1])).collect();
+    let total: f64 = lengths.iter().sum();
+    let mut before = 0.0;
+    corners.windows(2).zip(&lengths).any(|(w, &length)| {
+        let start = before;
+        before += length;
+        let leg = Segment::new(w[0], w[1]);
+        // Solid where the path is lower than the top; nothing stands at the source and the receiver themselves.
+        let solid = |t: f64| {
+            let place = start + t * length;
+            place > TOUCH_M
+                && place < total - TOUCH_M
+                && from_z + (to_z - from_z) * place / total < o.top_m - ON_LINE_M
+        };
+        let stands_at = |distance: f64| distance <= TOUCH_M && solid(1.0);
+        match &o.shape {
+            Shape::Screen(line) => line.windows(2).map(|part| Segment::new(part[0], part[1])).any(|part| {
+                let crossed = match segments_cross(leg, part) {
+                    Some(Crossing::Proper(_, t) | Crossing::Touch(_, t)) => solid(t),
+                    None => false,
+                };
+                crossed || stands_at(part.distance_to(leg.b))
+            }),
+            Shape::Building(outline) => {
+                let mut inside = outline.inside_intervals(leg).into_iter();
+                inside.any(|(a, b)| {
+                    (b - a) * length > TOUCH_M && [a, b, 0.5 * (a + b)].map(solid).contains(&true)
+                }) || stands_at(outline.distance_to_outline(leg.b))
+            }
+        }
+    })
+}
+
+/// Lengths of a bent path, each stretched by the same factor, against the straight distance.
+fn detour(path: &[Point2], stretch: f64, straight_m: f64) -> Detour {
+    let legs: Vec<f64> = path.windows(2).map(|w| stretch * w[0].distance(w[1])).collect();
+    let total: f64 = legs.iter().sum();
+    let to_first_m = legs.first().copied().unwrap_or(0.0);
+    let from_last_m = if legs.len() > 1 { legs[legs.len() - 1] } else { 0.0 };
+    Detour {
+        to_first_m,
+        between_m: if legs.len() > 2 { legs[1..legs.len() - 1].iter().sum() } else { 0.0 },
+        from_last_m,
+        difference_m: (total - straight_m).max(0.0),
+        several_edges: legs.len() > 2,
+    }
+}
+
+impl Detour {
+    /// Equation 14 without the limits of a diffraction: Dz at a wavelength, 0 dB at least.
+    fn attenuation_db(&self, wavelength_m: f64, weather: f64) -> f64 {
+        const C2: f64 = 20.0;
+        let c3 = if self.several_edges {
+            let square = (5.0 * wavelength_m / self.between_m).powi(2);
+            // Edges that all but coincide: the square may overflow, the limit is 1.
+            if square.is_finite() { (1.0 + square) / (1.0 / 3.0 + square) } else { 1.0 }
+        } else {
+            1.0
+        };
+        let inner = 3.0 + C2 / wavelength_m * c3 * self.difference_m * weather;
+        if inner > 1.0 { 10.0 * inner.log10() } else { 0.0 }
+    }
+
+    /// Over a top edge: with the weather factor of equation 18 and the limits of clause 7.4.
+    pub(super) fn top_attenuation_db(&self, wavelength_m: f64, straight_m: f64) -> f64 {
+        let z = self.difference_m;
+        let weather = if z > 0.0 {
+            (-(self.to_first_m * self.from_last_m * straight_m / (2.0 * z)).sqrt() / 2000.0).exp()
+        } else {
+            1.0
+        };
+        let limit = if self.several_edges { 25.0 } else { 20.0 };
+        self.attenuation_db(wavelength_m, weather).min(limit)
+    }
+
+    /// Round an end: no weather factor, no limit.
+    pub(super) fn side_attenuation_db(&self, wavelength_m: f64) -> f64 {
+        self.attenuation_db(wavelength_m, 1.0)
+    }
+}
