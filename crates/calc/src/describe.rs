@@ -1,38 +1,8 @@
-//! Help texts and the reference page, generated from the descriptions.
+//! Parts of the help texts, and the reference page, generated from the descriptions.
 
 use crate::read::{allowed, example};
 use crate::spec::{Calculator, Input, InputKind, Need, Output, Run, Shown};
 use std::fmt::Write;
-
-/// Help on one calculator, as the command line prints it.
-pub fn describe(calculator: &Calculator) -> String {
-    let mut text = format!("{}: {}\n\nInputs\n", calculator.name, calculator.purpose);
-    let width = calculator
-        .inputs
-        .iter()
-        .map(|input| input.key.len())
-        .chain(calculator.results.iter().map(|output| output.key.len()))
-        .max()
-        .unwrap_or(0);
-    // Writing to a String cannot fail; the results are dropped for that reason.
-    for input in calculator.inputs {
-        let _ = writeln!(text, "  {:width$}  {}", input.key, input.description);
-        let _ = writeln!(text, "  {:width$}    {}", "", input_details(input));
-    }
-    for sets in calculator.alternatives {
-        let _ = writeln!(text, "  Give {}.", choices(sets));
-    }
-    text.push_str("\nResults\n");
-    for output in calculator.results {
-        let _ = writeln!(text, "  {:width$}  {}{}", output.key, output.description, output_unit(output));
-    }
-    text.push_str("\nSources\n");
-    for source in calculator.sources {
-        let _ = writeln!(text, "  {source}");
-    }
-    let _ = writeln!(text, "\nExample\n  {}", example_call(calculator));
-    text
-}
 
 /// The reference page of all calculators, in Markdown.
 pub fn reference(calculators: &[&Calculator]) -> String {
@@ -59,7 +29,7 @@ pub fn reference(calculators: &[&Calculator]) -> String {
         }
         text.push_str("\n| result | what it is |\n|---|---|\n");
         for output in calculator.results {
-            let _ = writeln!(text, "| `{}` | {}{} |", output.key, output.description, output_unit(output));
+            let _ = writeln!(text, "| `{}` | {} |", output.key, output_details(output));
         }
         let _ = writeln!(
             text,
@@ -71,7 +41,8 @@ pub fn reference(calculators: &[&Calculator]) -> String {
     text
 }
 
-fn example_call(calculator: &Calculator) -> String {
+/// The example as one would type it in a shell.
+pub fn example_call(calculator: &Calculator) -> String {
     match calculator.run {
         Run::Values(_) => format!("loamline calc {} {}", calculator.name, calculator.example),
         Run::Document(_) => {
@@ -80,15 +51,16 @@ fn example_call(calculator: &Calculator) -> String {
     }
 }
 
-fn input_details(input: &Input) -> String {
+/// How an input is given: its unit or words, its range, what it is when left out.
+pub fn input_details(input: &Input) -> String {
     let what = match input.kind {
-        InputKind::Value(quantity) if quantity.symbol().is_empty() => quantity.with_article().to_owned(),
-        InputKind::Value(quantity) => format!("{} in {}", quantity.with_article(), quantity.symbol()),
-        InputKind::List(quantity) if quantity.symbol().is_empty() => "a list".to_owned(),
-        InputKind::List(quantity) => format!("a list in {}", quantity.symbol()),
+        InputKind::Value(quantity) if quantity.symbol().is_empty() => quantity.name().to_owned(),
+        InputKind::Value(quantity) => format!("{}, {}", quantity.name(), quantity.symbol()),
+        InputKind::List(quantity) if quantity.symbol().is_empty() => "list".to_owned(),
+        InputKind::List(quantity) => format!("list, {}", quantity.symbol()),
         InputKind::Choice(words) => words.join(", "),
-        InputKind::Whole => "a whole number".to_owned(),
-        InputKind::Gauge => "a gauge number".to_owned(),
+        InputKind::Whole => "whole number".to_owned(),
+        InputKind::Gauge => "gauge number".to_owned(),
         InputKind::Text => "text".to_owned(),
         InputKind::Json(shape) => shape.to_owned(),
     };
@@ -104,14 +76,16 @@ fn input_details(input: &Input) -> String {
     format!("{what}{range}{need}")
 }
 
-fn output_unit(output: &Output) -> String {
+/// What a result is, with its unit.
+pub fn output_details(output: &Output) -> String {
     let unit = match output.shown {
         Shown::Quantity(quantity) => quantity.symbol(),
         Shown::Unit(unit) => unit,
     };
-    if unit.is_empty() { String::new() } else { format!(", {unit}") }
+    if unit.is_empty() { output.description.to_owned() } else { format!("{}, {unit}", output.description) }
 }
 
-fn choices(sets: &[&[&str]]) -> String {
+/// Sets of keys of which exactly one is wanted, in words: `gauge, or area`.
+pub fn choices(sets: &[&[&str]]) -> String {
     sets.iter().map(|set| set.join(" and ")).collect::<Vec<_>>().join(", or ")
 }

@@ -2,7 +2,7 @@
 //!
 //! [`all`] lists the calculators, [`find`] looks one up by name, [`Calculator::calculate`] reads the arguments a person
 //! typed (or a JSON document) and answers with a [`Report`]. Lists, help texts and the reference page are generated
-//! from the same descriptions ([`describe`], [`reference`]).
+//! from the same descriptions ([`input_details`], [`output_details`], [`reference`]).
 //!
 //! # Adding a calculator
 //! One file in `calculators/`, one line in the registry in `calculators/mod.rs`. The file holds a `CALCULATOR` that
@@ -63,7 +63,7 @@ mod spec;
 
 pub use answer::{Answer, Report, Working, number};
 pub use calculators::all;
-pub use describe::{describe, reference};
+pub use describe::{choices, example_call, input_details, output_details, reference};
 pub use error::{CalcError, InputProblem, Outcome, Refusal};
 pub use inputs::{Inputs, from_document};
 pub use spec::{Calculator, Input, InputKind, Need, Output, Run, Shown};

@@ -1,3 +1,24 @@
 //! The loamline command line.
+//!
+//! `args` declares what can be typed, `commands` has one file per command, `output` writes tables, JSON and progress.
+//! Data goes to standard output, everything else to standard error. Exit codes: 0 fine, 1 findings of severity error,
+//! 2 bad input.
 
-fn main() {}
+mod args;
+mod commands;
+mod failure;
+mod output;
+
+use clap::Parser;
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    let arguments = args::Arguments::parse();
+    match commands::run(&arguments) {
+        Ok(verdict) => verdict.into(),
+        Err(failure) => {
+            output::log(&failure.to_string());
+            failure.exit_code()
+        }
+    }
+}

@@ -1,0 +1,39 @@
+//! Writing: tables that fit 80 columns, JSON, progress.
+
+mod table;
+
+pub use table::{Column, Table, indented};
+
+use crate::failure::Failure;
+use loamline_model::Units;
+use serde::Serialize;
+use std::io::{ErrorKind, Write};
+
+/// How a person wants to read the results.
+#[derive(Debug, Clone, Copy)]
+pub struct Format {
+    /// JSON instead of tables.
+    pub json: bool,
+    /// The units of tables.
+    pub units: Units,
+}
+
+/// Writes data to standard output. A reader that stops early (`| head`) is no error.
+pub fn data(text: &str) -> Result<(), Failure> {
+    let mut out = std::io::stdout().lock();
+    match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
+        Err(error) if error.kind() != ErrorKind::BrokenPipe => Err(Failure::Write(error)),
+        _ => Ok(()),
+    }
+}
+
+/// Writes a value as indented JSON to standard output.
+pub fn json(value: &impl Serialize) -> Result<(), Failure> {
+    let text = serde_json::to_string_pretty(value).map_err(|error| Failure::Write(error.into()))?;
+    data(&format!("{text}\n"))
+}
+
+/// Writes a message to standard error; nothing can be done when that fails.
+pub fn log(message: &str) {
+    let _ = writeln!(std::io::stderr().lock(), "{message}");
+}
