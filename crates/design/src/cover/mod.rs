@@ -1,0 +1,33 @@
+//! Which options to take: covering areas with sound at least cost.
+//!
+//! Energies of loudspeakers on different places add, so a design is a choice of candidates (a model at a place, aimed, on
+//! a tap), at most one for each place, such that in every area all but a few points lie between a floor and a
+//! ceiling, every cap (a neighbour's octave, the nearest listener) holds, the taps fit the amplifiers bought, and
+//! the cost is least. As a mixed-integer programme:
+//!
+//! ```text
+//! min  sum c_j x_j + sum s_k y_k
+//! s.t. sum_j a_pj x_j + a_p0 >= floor_p  (1 - z_p)        every point p
+//!      sum_j a_pj x_j + a_p0 <= ceiling_p + m_p z_p       every point p
+//!      sum_{p in area} z_p  <= points of the area that may miss
+//!      sum_j b_nj x_j + b_n0 <= 1                           every cap n
+//!      sum_j w_j x_j + w_0  <= sum_k W_k y_k                watts
+//!      sum_{j at place} x_j <= 1, sum x_j <= most, x and z binary, y whole
+//! ```
+//!
+//! [`solve`] searches (greedy starts, then exchanges under weights that learn which constraints are hard);
+//! [`lower_bound`] proves how far from the optimum the answer can be, from the Lagrangian of the relaxation at the
+//! multipliers an interior-point solver finds: valid whatever the solver's precision. Checked against an exact
+//! branch-and-cut solver on the same matrices (`checks/test_cover.py`).
+
+mod bound;
+mod problem;
+mod search;
+mod state;
+
+pub use bound::{Bound, lower_bound};
+pub use problem::{Area, Candidate, Cap, Problem, ProblemError, Supply};
+pub use search::{Answer, Effort, Progress, Unmet, solve};
+
+#[cfg(test)]
+mod tests;

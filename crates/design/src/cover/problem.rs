@@ -1,0 +1,238 @@
+//! The covering problem as plain numbers.
+
+use serde::{Deserialize, Serialize};
+use std::ops::Range;
+use thiserror::Error;
+
+/// One way of using one place: a model, an aim and a tap there.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Candidate {
+    /// Place it uses; at most one candidate of a place is taken.
+    pub place: usize,
+    /// Installed cost, in money.
+    pub cost: f64,
+    /// Tap, watts.
+    pub watts: f64,
+    /// Energy it adds at every point, relative to the level wanted there (1 is the target).
+    pub at_points: Vec<f64>,
+    /// Share of every cap it uses (1 is the whole cap).
+    pub at_caps: Vec<f64>,
+}
+
+/// A listening area: a range of points with a band of level.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Area {
+    /// Its points, as a range of the problem's points.
+    pub points: Range<usize>,
+    /// Lowest energy that is near enough to the target (10^-0.3 for -3 dB).
+    pub floor: f64,
+    /// Highest energy that is near enough to the target.
+    pub ceiling: f64,
+    /// Points that may lie outside.
+    pub may_miss: usize,
+}
+
+/// Something that must stay below a limit of 1.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Cap {
+    /// What it is, for messages.
+    pub name: String,
+    /// Share used already by what is fixed.
+    pub used: f64,
+}
+
+/// Amplification to buy.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Supply {
+    /// Cost of one, in money.
+    pub cost: f64,
+    /// Watts of taps one can feed, its reserve taken off.
+    pub watts: f64,
+}
+
+/// A covering problem. See the module's head for the programme it stands for.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Problem {
+    /// Number of places.
+    pub places: usize,
+    /// Ways of using them.
+    pub candidates: Vec<Candidate>,
+    /// Energy at every point from what is fixed.
+    pub fixed_at_points: Vec<f64>,
+    /// Areas; together they hold every point once.
+    pub areas: Vec<Area>,
+    /// Caps.
+    pub caps: Vec<Cap>,
+    /// Amplifiers on offer; empty when watts are free.
+    pub supplies: Vec<Supply>,
+    /// Watts of taps already fixed.
+    pub fixed_watts: f64,
+    /// Most candidates to take.
+    pub at_most: usize,
+}
+
+/// Why a problem makes no sense.
+#[derive(Debug, Clone, PartialEq, Error)]
+pub enum ProblemError {
+    /// A candidate with the wrong number of values.
+    #[error("candidate {candidate} has {found} values {what}, {wanted} are wanted")]
+    Length {
+        /// Which candidate, from 0.
+        candidate: usize,
+        /// At what.
+        what: &'static str,
+        /// How many it has.
+        found: usize,
+        /// How many it should have.
+        wanted: usize,
+    },
+    /// A number that is negative or not finite.
+    #[error("{what} of {place} is {value}; it must be 0 or more")]
+    Value {
+        /// Which value.
+        what: &'static str,
+        /// Of what.
+        place: String,
+        /// The value.
+        value: f64,
+    },
+    /// Areas that do not hold every point once, in order.
+    #[error(
+        "the areas must hold every point once, in order; area {area} begins at point {start}, {wanted} is wanted"
+    )]
+    Areas {
+        /// Which area, from 0.
+        area: usize,
+        /// Where it begins.
+        start: usize,
+        /// Where it should begin.
+        wanted: usize,
+    },
+    /// A place that does not exist.
+    #[error("candidate {candidate} uses place {place}, there are {places}")]
+    Place {
+        /// Which candidate, from 0.
+        candidate: usize,
+        /// The place it names.
+        place: usize,
+        /// Number of places.
+        places: usize,
+    },
+}
+
+impl Problem {
+    /// Number of points.
+    pub fn points(&self) -> usize {
+        self.fixed_at_points.len()
+    }
+
+    /// Checks that every number is usable and every length agrees.
+    ///
+    /// # Errors
+    /// The first thing that is wrong.
+    pub fn check(&self) -> Result<(), ProblemError> {
+        let value = |what, place: String, value: f64| {
+            if value.is_finite() && value >= 0.0 {
+                Ok(())
+            } else {
+                Err(ProblemError::Value { what, place, value })
+            }
+        };
+        for (i, o) in self.candidates.iter().enumerate() {
+            for (what, found, wanted) in [
+                ("at points", o.at_points.len(), self.points()),
+                ("at caps", o.at_caps.len(), self.caps.len()),
+            ] {
+                if found != wanted {
+                    return Err(ProblemError::Length { candidate: i, what, found, wanted });
+                }
+            }
+            if o.place >= self.places {
+                return Err(ProblemError::Place { candidate: i, place: o.place, places: self.places });
+            }
+            value("the cost", format!("candidate {i}"), o.cost)?;
+            value("the tap", format!("candidate {i}"), o.watts)?;
+            for &v in o.at_points.iter().chain(&o.at_caps) {
+                value("an energy", format!("candidate {i}"), v)?;
+            }
+        }
+        let mut next = 0;
+        for (i, a) in self.areas.iter().enumerate() {
+            if a.points.start != next || a.points.end < next || a.points.end > self.points() {
+                return Err(ProblemError::Areas { area: i, start: a.points.start, wanted: next });
+            }
+            next = a.points.end;
+            value("the floor", format!("area {i}"), a.floor)?;
+            value("the ceiling", format!("area {i}"), a.ceiling)?;
+        }
+        if next != self.points() {
+            return Err(ProblemError::Areas { area: self.areas.len(), start: self.points(), wanted: next });
+        }
+        for c in &self.caps {
+            value("the share used", c.name.clone(), c.used)?;
+        }
+        for (i, s) in self.supplies.iter().enumerate() {
+            value("the cost", format!("supply {i}"), s.cost)?;
+            value("the watts", format!("supply {i}"), s.watts)?;
+        }
+        self.fixed_at_points.iter().try_for_each(|&v| value("an energy", "what is fixed".into(), v))
+    }
+
+    /// Least cost of amplifiers for so many watts of taps: exact, by trying how many of each to buy.
+    /// Infinite when nothing on offer can feed any.
+    pub fn supply_cost(&self, watts: f64) -> f64 {
+        if self.supplies.is_empty() || watts <= 0.0 {
+            return 0.0;
+        }
+        cheapest(&self.supplies, watts)
+    }
+}
+
+/// Cheapest whole numbers of supplies that reach `watts`: depth first with the fractional cost as a bound.
+fn cheapest(supplies: &[Supply], watts: f64) -> f64 {
+    let mut order: Vec<&Supply> = supplies.iter().filter(|s| s.watts > 0.0).collect();
+    order.sort_by(|a, b| (a.cost / a.watts).total_cmp(&(b.cost / b.watts)));
+    fn go(order: &[&Supply], watts: f64, spent: f64, best: &mut f64) {
+        if watts <= 1e-9 {
+            *best = best.min(spent);
+            return;
+        }
+        let Some((first, rest)) = order.split_first() else { return };
+        if spent + watts * first.cost / first.watts >= *best - 1e-9 {
+            return;
+        }
+        let most = (watts / first.watts).ceil() as u32;
+        for n in (0..=most).rev() {
+            go(rest, watts - f64::from(n) * first.watts, spent + f64::from(n) * first.cost, best);
+        }
+    }
+    let mut best = f64::INFINITY;
+    go(&order, watts, 0.0, &mut best);
+    best
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn amplifiers_are_bought_as_cheaply_as_possible() {
+        let supplies = vec![Supply { cost: 100.0, watts: 100.0 }, Supply { cost: 150.0, watts: 240.0 }];
+        let p = Problem {
+            places: 0,
+            candidates: vec![],
+            fixed_at_points: vec![],
+            areas: vec![],
+            caps: vec![],
+            supplies,
+            fixed_watts: 0.0,
+            at_most: 0,
+        };
+        for (watts, cost) in
+            [(0.0, 0.0), (90.0, 100.0), (110.0, 150.0), (300.0, 250.0), (480.0, 300.0), (500.0, 400.0)]
+        {
+            assert_eq!(p.supply_cost(watts), cost, "{watts} W");
+        }
+        assert_eq!(p.check(), Ok(()));
+    }
+}

@@ -1,0 +1,212 @@
+//! A choice of candidates with its energies, kept up to date move by move, and how far it is from meeting everything.
+
+use super::problem::Problem;
+
+/// How steeply a point's miss counts: a point this share (1/4) beyond its band counts as a whole miss.
+/// Smaller lets the search see progress from farther away; larger follows the true count more closely.
+const STEEPNESS: f64 = 4.0;
+
+/// Weight of the true count of misses beside the smooth one. Zero leaves the search stuck just short of the band.
+const COUNT_WEIGHT: f64 = 0.25;
+
+/// A change to a choice: at each place named, the candidate to take instead (`None` leaves the place empty).
+/// One or two places.
+pub(super) type Move = [Option<(usize, Option<usize>)>; 2];
+
+/// A choice of candidates.
+#[derive(Debug, Clone)]
+pub(super) struct State<'p> {
+    pub problem: &'p Problem,
+    /// Candidate taken at each place.
+    pub taken: Vec<Option<usize>>,
+    pub energy: Vec<f64>,
+    pub caps: Vec<f64>,
+    pub watts: f64,
+    pub count: usize,
+    pub option_cost: f64,
+}
+
+/// How far a choice is from meeting everything: 0 in each part when met.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Misses {
+    pub areas: Vec<f64>,
+    pub caps: Vec<f64>,
+    pub too_many: f64,
+}
+
+/// Weights of the parts of [`Misses`] in money.
+#[derive(Debug, Clone)]
+pub(super) struct Weights {
+    pub areas: Vec<f64>,
+    pub caps: Vec<f64>,
+    pub too_many: f64,
+}
+
+impl Misses {
+    pub fn none(&self) -> bool {
+        self.too_many <= 0.0 && self.areas.iter().chain(&self.caps).all(|&m| m <= 0.0)
+    }
+}
+
+impl Weights {
+    pub fn uniform(problem: &Problem, weight: f64) -> Self {
+        Self {
+            areas: vec![weight; problem.areas.len()],
+            caps: vec![weight; problem.caps.len()],
+            too_many: weight,
+        }
+    }
+
+    /// Makes what is missed dearer and what is met cheaper.
+    pub fn learn(&mut self, misses: &Misses, up: f64, down: f64) {
+        let step = |w: &mut f64, miss: f64| *w *= if miss > 0.0 { up } else { down };
+        self.areas.iter_mut().zip(&misses.areas).for_each(|(w, &m)| step(w, m));
+        self.caps.iter_mut().zip(&misses.caps).for_each(|(w, &m)| step(w, m));
+        step(&mut self.too_many, misses.too_many);
+    }
+
+    fn price(
+        &self,
+        misses: impl Iterator<Item = (usize, f64)>,
+        caps: impl Iterator<Item = (usize, f64)>,
+    ) -> f64 {
+        misses.map(|(i, m)| self.areas[i] * m).sum::<f64>() + caps.map(|(i, m)| self.caps[i] * m).sum::<f64>()
+    }
+}
+
+fn area_miss(energies: impl Iterator<Item = f64>, floor: f64, ceiling: f64, may_miss: usize) -> f64 {
+    let (low, high) = (1.0 / floor.max(1e-300), 1.0 / ceiling.max(1e-300));
+    let (mut smooth, mut count) = (0.0, 0.0);
+    for e in energies {
+        let miss = (1.0 - e * low).max(e * high - 1.0).max(0.0);
+        smooth += (STEEPNESS * miss).min(1.0);
+        count += if miss > 1e-12 { 1.0 } else { 0.0 };
+    }
+    let allowed = may_miss as f64;
+    (smooth - allowed).max(0.0) + COUNT_WEIGHT * (count - allowed).max(0.0)
+}
+
+fn cap_miss(used: f64) -> f64 {
+    // In steps of about a decibel, so that caps and areas have like sizes.
+    if used > 1.0 + 1e-12 { 0.25 + 10.0 * used.log10() } else { 0.0 }
+}
+
+impl<'p> State<'p> {
+    pub fn empty(problem: &'p Problem) -> Self {
+        Self {
+            problem,
+            taken: vec![None; problem.places],
+            energy: problem.fixed_at_points.clone(),
+            caps: problem.caps.iter().map(|c| c.used).collect(),
+            watts: problem.fixed_watts,
+            count: 0,
+            option_cost: 0.0,
+        }
+    }
+
+    pub fn cost(&self) -> f64 {
+        self.option_cost + self.problem.supply_cost(self.watts)
+    }
+
+    pub fn misses(&self) -> Misses {
+        let p = self.problem;
+        Misses {
+            areas: p
+                .areas
+                .iter()
+                .map(|a| {
+                    area_miss(self.energy[a.points.clone()].iter().copied(), a.floor, a.ceiling, a.may_miss)
+                })
+                .collect(),
+            caps: self.caps.iter().map(|&u| cap_miss(u)).collect(),
+            too_many: self.count.saturating_sub(p.at_most) as f64,
+        }
+    }
+
+    /// Cost with misses priced in, after a move that is not made.
+    pub fn price_after(
+        &self,
+        change: &Move,
+        weights: &Weights,
+        supply_cost: &mut impl FnMut(f64) -> f64,
+    ) -> f64 {
+        let p = self.problem;
+        let (mut cost, mut watts, mut count) = (self.option_cost, self.watts, self.count as i64);
+        let zero: &[f64] = &[];
+        // Up to four energy rows: two taken away, two put in.
+        let mut rows: [(&[f64], &[f64], f64); 4] = [(zero, zero, 0.0); 4];
+        let mut n = 0;
+        for &(place, new) in change.iter().flatten() {
+            for (option, sign) in [(self.taken[place], -1.0), (new, 1.0)] {
+                let Some(o) = option.map(|o| &p.candidates[o]) else { continue };
+                cost += sign * o.cost;
+                watts += sign * o.watts;
+                count += sign as i64;
+                rows[n] = (&o.at_points, &o.at_caps, sign);
+                n += 1;
+            }
+        }
+        let rows = &rows[..n];
+        let areas = p.areas.iter().enumerate().map(|(i, a)| {
+            let base = &self.energy[a.points.clone()];
+            let r = a.points.clone();
+            let miss = |e: &mut dyn Iterator<Item = f64>| area_miss(e, a.floor, a.ceiling, a.may_miss);
+            let m = match *rows {
+                [] => area_miss(base.iter().copied(), a.floor, a.ceiling, a.may_miss),
+                [(x, _, s)] => {
+                    area_miss(base.iter().zip(&x[r]).map(|(e, x)| e + s * x), a.floor, a.ceiling, a.may_miss)
+                }
+                [(x, _, s), (y, _, t)] => area_miss(
+                    base.iter().zip(&x[r.clone()]).zip(&y[r]).map(|((e, x), y)| e + s * x + t * y),
+                    a.floor,
+                    a.ceiling,
+                    a.may_miss,
+                ),
+                _ => miss(
+                    &mut base
+                        .iter()
+                        .enumerate()
+                        .map(|(k, e)| e + rows.iter().map(|(x, _, s)| s * x[r.start + k]).sum::<f64>()),
+                ),
+            };
+            (i, m)
+        });
+        let caps = self
+            .caps
+            .iter()
+            .enumerate()
+            .map(|(i, u)| (i, cap_miss(u + rows.iter().map(|(_, c, s)| s * c[i]).sum::<f64>())));
+        let too_many = (count - p.at_most as i64).max(0) as f64;
+        cost + supply_cost(watts) + weights.price(areas, caps) + weights.too_many * too_many
+    }
+
+    pub fn make(&mut self, change: &Move) {
+        let p = self.problem;
+        for &(place, new) in change.iter().flatten() {
+            for (option, sign) in [(self.taken[place], -1.0), (new, 1.0)] {
+                let Some(o) = option.map(|o| &p.candidates[o]) else { continue };
+                self.option_cost += sign * o.cost;
+                self.watts += sign * o.watts;
+                for (e, x) in self.energy.iter_mut().zip(&o.at_points) {
+                    *e += sign * x;
+                }
+                for (u, x) in self.caps.iter_mut().zip(&o.at_caps) {
+                    *u += sign * x;
+                }
+            }
+            self.count = self.count + usize::from(new.is_some()) - usize::from(self.taken[place].is_some());
+            self.taken[place] = new;
+        }
+    }
+
+    /// Adds everything up afresh, so that rounding from many moves does not build up.
+    pub fn refresh(&mut self) {
+        let taken = std::mem::take(&mut self.taken);
+        *self = Self::empty(self.problem);
+        for (place, option) in taken.into_iter().enumerate() {
+            if option.is_some() {
+                self.make(&[Some((place, option)), None]);
+            }
+        }
+    }
+}

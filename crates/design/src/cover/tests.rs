@@ -1,0 +1,104 @@
+//! The search and the bound against trying everything, on problems small enough for that.
+
+use super::*;
+use proptest::prelude::*;
+
+/// Loudspeakers along a line cover points along a line: energy falls with the square of the distance.
+fn along_a_line(places: &[f64], taps: &[f64], may_miss: usize, cap_at: f64, cap: f64) -> Problem {
+    let points: Vec<f64> = (0..12).map(|i| f64::from(i) * 1.0).collect();
+    let energy = |x: f64, p: f64, w: f64| w / (1.0 + (x - p).powi(2));
+    let mut candidates = Vec::new();
+    for (place, &x) in places.iter().enumerate() {
+        for &w in taps {
+            candidates.push(Candidate {
+                place,
+                cost: 200.0 + 3.0 * w + 10.0 * (place % 3) as f64,
+                watts: w,
+                at_points: points.iter().map(|&p| energy(x, p, w) / 3.0).collect(),
+                at_caps: vec![energy(x, cap_at, w) / cap],
+            });
+        }
+    }
+    Problem {
+        places: places.len(),
+        candidates,
+        fixed_at_points: vec![0.0; points.len()],
+        areas: vec![Area { points: 0..12, floor: 0.5, ceiling: 2.0, may_miss }],
+        caps: vec![Cap { name: "neighbour".into(), used: 0.0 }],
+        supplies: vec![Supply { cost: 300.0, watts: 20.0 }, Supply { cost: 500.0, watts: 60.0 }],
+        fixed_watts: 0.0,
+        at_most: places.len(),
+    }
+}
+
+/// The cheapest choice by trying every one.
+fn by_trying_all(p: &Problem) -> f64 {
+    fn go(p: &Problem, place: usize, state: &state::State<'_>, best: &mut f64) {
+        if place == p.places {
+            if state.misses().none() {
+                *best = best.min(state.cost());
+            }
+            return;
+        }
+        go(p, place + 1, state, best);
+        for (i, _) in p.candidates.iter().enumerate().filter(|(_, c)| c.place == place) {
+            let mut next = state.clone();
+            next.make(&[Some((place, Some(i))), None]);
+            go(p, place + 1, &next, best);
+        }
+    }
+    let mut best = f64::INFINITY;
+    go(p, 0, &state::State::empty(p), &mut best);
+    best
+}
+
+fn quick() -> Effort {
+    Effort { walks: 4, steps: 200, moves: 2000, seed: 7 }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(60))]
+    #[test]
+    fn the_search_finds_the_optimum_of_small_problems_and_the_bound_stays_below_it(
+        places in prop::collection::vec(-2.0f64..14.0, 1..6),
+        taps in prop::sample::select(vec![vec![5.0], vec![4.0, 8.0], vec![3.0, 6.0, 12.0]]),
+        may_miss in 0usize..4,
+        cap in 0.2f64..4.0,
+    ) {
+        let p = along_a_line(&places, &taps, may_miss, -6.0, cap);
+        let optimum = by_trying_all(&p);
+        let bound = lower_bound(&p);
+        let answer = solve(&p, quick(), &bound.guide, &|_| true).unwrap();
+        prop_assert!(bound.cost <= optimum + 1e-6, "bound {} above the optimum {optimum}", bound.cost);
+        prop_assert_eq!(answer.meets, optimum.is_finite());
+        if answer.meets {
+            prop_assert!(answer.cost <= optimum * 1.0001 && answer.cost >= optimum - 1e-6);
+        }
+    }
+}
+
+#[test]
+fn the_answer_does_not_depend_on_the_number_of_threads() {
+    let p = along_a_line(&[0.0, 2.5, 5.0, 7.5, 10.0, 12.0], &[3.0, 6.0, 12.0], 1, -6.0, 3.0);
+    let with = |threads: usize| {
+        let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
+        pool.install(|| solve(&p, quick(), &[], &|_| true).unwrap())
+    };
+    assert_eq!(with(1), with(3));
+}
+
+#[test]
+fn what_cannot_be_met_is_named() {
+    let mut p = along_a_line(&[0.0, 4.0], &[3.0], 0, -6.0, 3.0);
+    p.at_most = 1;
+    let answer = solve(&p, quick(), &[], &|_| true).unwrap();
+    assert!(!answer.meets && answer.unmet.areas[0] > 0);
+}
+
+#[test]
+fn a_problem_that_makes_no_sense_is_refused() {
+    let mut p = along_a_line(&[0.0, 4.0], &[3.0], 0, -6.0, 3.0);
+    p.candidates[1].at_points[3] = f64::NAN;
+    let message = solve(&p, quick(), &[], &|_| true).unwrap_err().to_string();
+    assert_eq!(message, "an energy of candidate 1 is NaN; it must be 0 or more");
+}

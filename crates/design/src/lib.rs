@@ -1,0 +1,8 @@
+//! Proposes a design: places, models, aims and taps that meet the brief at least cost, with a proven bound.
+
+mod cover;
+
+pub use cover::{
+    Answer, Area, Bound, Candidate, Cap, Effort, Problem, ProblemError, Progress, Supply, Unmet, lower_bound,
+    solve,
+};
