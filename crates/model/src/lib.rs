@@ -1,9 +1,12 @@
 //! The job document: types, units, catalogue, validation and edits.
 //!
-//! [`JobDocument`] is what a `job.toml` holds, [`Catalogue`] what equipment and prices there are.
+//! [`JobDocument`] is what a `job.toml` holds, [`Catalogue`] what equipment and prices there are. [`load_job`] reads
+//! both into a [`Job`], which is checked once and cannot be wrong after, or into a [`Report`] of every problem.
 
 #[macro_use]
 mod reading;
+mod job;
+mod source;
 mod units;
 
 pub mod catalogue;
@@ -11,5 +14,10 @@ pub mod document;
 
 pub use catalogue::Catalogue;
 pub use document::JobDocument;
+pub use job::{
+    ChannelView, Ground, Job, JobNode, LineTree, LineView, LoadError, PlacedLoudspeaker, RunView,
+    SHIPPED_CATALOGUE, TreeRun, load_job, read_catalogue, read_job, read_job_with, shipped_catalogue,
+};
 pub use reading::{Choice, Definitions, Node, NodeValue, Place, Problem, ProblemKind, Record};
+pub use source::{Report, ReportEntry, SourceFile};
 pub use units::{ConductorSize, Quantity, QuantityError, QuantityProblem, Units, closest};

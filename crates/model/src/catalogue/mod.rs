@@ -32,3 +32,27 @@ record! {
         prices: Option<Prices> = "prices" => nested::<Prices>().optional(),
     }
 }
+
+impl Catalogue {
+    /// Puts another catalogue on top: its entries replace those of the same id, its prices the prices.
+    pub fn add(&mut self, other: Self) {
+        self.loudspeakers.extend(other.loudspeakers);
+        self.amplifiers.extend(other.amplifiers);
+        self.cables.extend(other.cables);
+        self.connectors.extend(other.connectors);
+        self.conduits.extend(other.conduits);
+        self.prices = other.prices.or_else(|| self.prices.take());
+    }
+
+    /// A catalogue without entries.
+    pub fn empty() -> Self {
+        Self {
+            loudspeakers: IndexMap::new(),
+            amplifiers: IndexMap::new(),
+            cables: IndexMap::new(),
+            connectors: IndexMap::new(),
+            conduits: IndexMap::new(),
+            prices: None,
+        }
+    }
+}

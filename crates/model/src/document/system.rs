@@ -1,5 +1,6 @@
 //! The system: loudspeakers, lines of cable, amplifiers and their processing.
 
+use super::brief::Supply;
 use crate::units::Quantity;
 use indexmap::IndexMap;
 use loamline_geometry::Point2;
@@ -113,6 +114,8 @@ record! {
         start: Option<String> = "start" => text().optional(),
         /// Catalogue id of its cable.
         cable: String = "cable" => text().required(),
+        /// How its loudspeakers are fed, where it differs from the brief.
+        supply: Option<Supply> = "supply" => word::<Supply>().optional(),
         /// Which pair of the cable's conductors it uses, from 1.
         pair: u32 = "pair" => whole(1..=12).or(1u32),
         /// Where it may branch.

@@ -5,7 +5,7 @@ use super::problem::{Problem, ProblemKind, did_you_mean};
 use super::record::{Choice, Definitions, Record};
 use crate::units::Quantity;
 use indexmap::IndexMap;
-use loamline_geometry::{Point2, Polygon};
+use loamline_geometry::{OutlineError, Point2, Polygon};
 use rust_decimal::Decimal;
 use serde_json::{Value, json};
 use std::marker::PhantomData;
@@ -71,7 +71,7 @@ impl Bare for Point2 {
 }
 
 fn fail<T>(at: &Place<'_>, kind: ProblemKind, problems: &mut Vec<Problem>) -> Option<T> {
-    problems.push(Problem { pointer: at.to_string(), kind, hint: None });
+    problems.push(Problem::new(at.to_string(), kind));
     None
 }
 
@@ -257,7 +257,7 @@ impl<T: Choice> Codec for Word<T> {
         let words = || T::ALL.iter().map(|c| c.1);
         let kind =
             ProblemKind::NotOffered { found: t.clone(), offered: words().map(str::to_owned).collect() };
-        problems.push(Problem { pointer: at.to_string(), kind, hint: did_you_mean(t, words()) });
+        problems.push(Problem::new(at.to_string(), kind).hint(did_you_mean(t, words())));
         None
     }
     fn expected(&self) -> String {
@@ -316,6 +316,9 @@ impl Codec for Outline {
         let corners = list(point(), 0..=10_000).decode(node, at, problems)?;
         match Polygon::new(corners) {
             Ok(p) => Some(p),
+            Err(e @ OutlineError::CrossesItself { first, .. }) => {
+                fail(&at.index(first - 1), ProblemKind::Outline(e), problems)
+            }
             Err(e) => fail(at, ProblemKind::Outline(e), problems),
         }
     }
@@ -335,9 +338,30 @@ pub fn list<C: Codec>(item: C, count: RangeInclusive<usize>) -> List<C> {
     List(item, count)
 }
 
-/// A line in plan through at least two different points.
-pub fn line() -> List<PlanPoint> {
-    list(point(), 2..=10_000)
+/// A line in plan.
+pub struct PlanLine;
+
+/// A line in plan through at least two points that are not all the same.
+pub fn line() -> PlanLine {
+    PlanLine
+}
+
+impl Codec for PlanLine {
+    type Out = Vec<Point2>;
+    fn decode(&self, node: &Node, at: &Place<'_>, problems: &mut Vec<Problem>) -> Option<Vec<Point2>> {
+        let points = list(point(), 2..=10_000).decode(node, at, problems)?;
+        if points.iter().all(|p| *p == points[0]) {
+            let rule = "all points of this line are the same; give it a second place to go to";
+            return fail(at, ProblemKind::Rule(rule.into()), problems);
+        }
+        Some(points)
+    }
+    fn expected(&self) -> String {
+        "a line, a list of at least 2 points [x, y]".into()
+    }
+    fn schema(&self, defs: &mut Definitions) -> Value {
+        json!({ "type": "array", "items": point().schema(defs), "minItems": 2 })
+    }
 }
 
 impl<C: Codec> Codec for List<C> {
@@ -441,7 +465,7 @@ impl<C: Codec> Codec for Named<C> {
             let place = at.key(id);
             if !is_id(id) {
                 complete = false;
-                let _: Option<()> = fail(&place, ProblemKind::BadId { id: id.clone() }, problems);
+                problems.push(Problem::with_key(place.to_string(), ProblemKind::BadId { id: id.clone() }));
             }
             match self.0.decode(n, &place, problems) {
                 Some(v) => {
@@ -480,7 +504,9 @@ impl Codec for OverFrequency {
             .iter()
             .map(|(k, n)| {
                 let place = at.key(k);
+                let found = problems.len();
                 let f = frequency.decode(&Node::bare(NodeValue::Text(k.clone())), &place, problems);
+                problems[found..].iter_mut().for_each(|p| p.on_key = true);
                 let v = self.0.decode(n, &place, problems);
                 Some((f?, v?))
             })

@@ -63,7 +63,7 @@ impl<C: Codec> Field for Required<C> {
             Some(node) => self.0.decode(node, &at.key(key), problems),
             None => {
                 let kind = ProblemKind::Missing { key: key.to_owned(), expected: self.0.expected() };
-                problems.push(Problem { pointer: at.to_string(), kind, hint: None });
+                problems.push(Problem::new(at.to_string(), kind));
                 None
             }
         }

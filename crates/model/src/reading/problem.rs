@@ -13,6 +13,26 @@ pub struct Problem {
     pub kind: ProblemKind,
     /// A way out, when there is one worth naming.
     pub hint: Option<String>,
+    /// Whether the key is wrong, rather than the value under it.
+    pub on_key: bool,
+}
+
+impl Problem {
+    /// A problem with the value at `pointer`.
+    pub fn new(pointer: impl Into<String>, kind: ProblemKind) -> Self {
+        Self { pointer: pointer.into(), kind, hint: None, on_key: false }
+    }
+
+    /// A problem with the key at `pointer`.
+    pub fn with_key(pointer: impl Into<String>, kind: ProblemKind) -> Self {
+        Self { on_key: true, ..Self::new(pointer, kind) }
+    }
+
+    /// The same problem with a way out.
+    #[must_use]
+    pub fn hint(self, hint: impl Into<Option<String>>) -> Self {
+        Self { hint: hint.into(), ..self }
+    }
 }
 
 /// What is wrong at a place of a document.

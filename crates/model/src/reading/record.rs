@@ -40,7 +40,7 @@ pub fn table_of<'n>(node: &'n Node, at: &Place<'_>, problems: &mut Vec<Problem>)
         NodeValue::Table(t) => Some(t),
         _ => {
             let kind = ProblemKind::WrongKind { expected: "a table".into(), found: node.kind().into() };
-            problems.push(Problem { pointer: at.to_string(), kind, hint: None });
+            problems.push(Problem::new(at.to_string(), kind));
             None
         }
     }
@@ -52,7 +52,7 @@ pub fn report_unknown_keys(table: &Table, known: &[&str], at: &Place<'_>, proble
         let hint = did_you_mean(key, known.iter().copied())
             .or_else(|| Some(format!("the keys here are: {}", known.join(", "))));
         let kind = ProblemKind::UnknownKey { key: key.clone() };
-        problems.push(Problem { pointer: at.key(key).to_string(), kind, hint });
+        problems.push(Problem::with_key(at.key(key).to_string(), kind).hint(hint));
     }
 }
 

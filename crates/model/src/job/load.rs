@@ -1,0 +1,151 @@
+//! Reading a job from its folder.
+
+use super::Job;
+use super::catalogue_rules::check_catalogue;
+use super::check::check;
+use super::shipped::shipped_catalogue;
+use crate::catalogue::Catalogue;
+use crate::reading::{Place, Problem, ProblemKind, Record};
+use crate::source::{Report, SourceFile, parse_recovering};
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+/// Why a job could not be loaded.
+#[derive(Debug, thiserror::Error)]
+pub enum LoadError {
+    /// The folder holds no job.
+    #[error("there is no job in {}: a job is a folder that holds a `job.toml`", folder.display())]
+    NoJob {
+        /// The folder that was looked into.
+        folder: PathBuf,
+    },
+    /// A file cannot be read.
+    #[error("{} cannot be read: {source}", path.display())]
+    Unreadable {
+        /// The file.
+        path: PathBuf,
+        /// What the system says.
+        source: std::io::Error,
+    },
+    /// The files have problems.
+    #[error(transparent)]
+    Invalid(#[from] Report),
+}
+
+/// Reads catalogue files and puts them together, a later entry in place of an earlier one of the same id.
+///
+/// # Errors
+/// Every problem of every file.
+pub fn read_catalogue(files: &[SourceFile]) -> Result<Catalogue, Report> {
+    let mut report = Report::default();
+    let mut all = Catalogue::empty();
+    for file in files {
+        match read_file(file, &mut report, |node, problems| {
+            let read = Catalogue::read(node, &Place::ROOT, problems)?;
+            check_catalogue(&read, problems);
+            Some(read)
+        }) {
+            Some(read) => all.add(read),
+            None => continue,
+        }
+    }
+    if report.is_empty() { Ok(all) } else { Err(report) }
+}
+
+/// Reads a job from its text, with the catalogue files the job brings along on top of the shipped catalogue.
+///
+/// # Errors
+/// Every problem of every file. Ids of the job that name equipment are checked even when a catalogue file has
+/// problems, against what could be read.
+pub fn read_job(job: &SourceFile, own_catalogue: &[SourceFile]) -> Result<Job, Report> {
+    let shipped = shipped_catalogue()?;
+    if own_catalogue.is_empty() {
+        return read_job_with(job, shipped);
+    }
+    let mut all = (*shipped).clone();
+    all.add(read_catalogue(own_catalogue)?);
+    read_job_with(job, Arc::new(all))
+}
+
+/// Reads a job from its text against a whole catalogue.
+///
+/// # Errors
+/// Every problem of the text.
+pub fn read_job_with(job: &SourceFile, catalogue: Arc<Catalogue>) -> Result<Job, Report> {
+    let mut report = Report::default();
+    let read = read_file(job, &mut report, |node, problems| match check(node, catalogue) {
+        Ok(read) => Some(read),
+        Err(found) => {
+            problems.extend(found);
+            None
+        }
+    });
+    read.ok_or(report)
+}
+
+/// Reads one file: syntax first, then whatever `read` makes of it.
+fn read_file<T>(
+    file: &SourceFile,
+    report: &mut Report,
+    read: impl FnOnce(&crate::reading::Node, &mut Vec<Problem>) -> Option<T>,
+) -> Option<T> {
+    let (node, syntax) = parse_recovering(&file.text);
+    let mut problems = Vec::new();
+    let out = read(&node, &mut problems);
+    let sound = syntax.is_empty();
+    if !sound {
+        // What follows from a broken line would only confuse; what is wrong with a value by itself would not.
+        problems.retain(|p| stands_alone(&p.kind));
+    }
+    report.add(file, &node, syntax, problems);
+    out.filter(|_| sound && report.is_empty())
+}
+
+fn stands_alone(kind: &ProblemKind) -> bool {
+    use ProblemKind as K;
+    matches!(
+        kind,
+        K::Quantity(_) | K::OutOfRange { .. } | K::NotOffered { .. } | K::Outline(_) | K::BadId { .. }
+    )
+}
+
+/// Loads the job in a folder: its `job.toml`, and the catalogue files in its `catalogue` folder, in the order of
+/// their names. Files are named in messages as `folder` is written.
+///
+/// # Errors
+/// When there is no job, a file cannot be read, or the files have problems (all of them, in one report).
+pub fn load_job(folder: &Path) -> Result<Job, LoadError> {
+    let (job, own) = job_files(folder)?;
+    Ok(read_job(&job, &own)?)
+}
+
+/// The texts of the job in a folder: `job.toml`, and its own catalogue files in the order of their names.
+pub(crate) fn job_files(folder: &Path) -> Result<(SourceFile, Vec<SourceFile>), LoadError> {
+    let path = folder.join("job.toml");
+    if !path.is_file() {
+        return Err(LoadError::NoJob { folder: folder.to_owned() });
+    }
+    let job = read_text(&path)?;
+    let catalogue = folder.join("catalogue");
+    let mut own = Vec::new();
+    if catalogue.is_dir() {
+        let unreadable = |source| LoadError::Unreadable { path: catalogue.clone(), source };
+        let mut paths = Vec::new();
+        for entry in std::fs::read_dir(&catalogue).map_err(unreadable)? {
+            let path = entry.map_err(unreadable)?.path();
+            if path.extension().is_some_and(|e| e == "toml") {
+                paths.push(path);
+            }
+        }
+        paths.sort();
+        own = paths.iter().map(|p| read_text(p)).collect::<Result<_, _>>()?;
+    }
+    Ok((job, own))
+}
+
+fn read_text(path: &Path) -> Result<SourceFile, LoadError> {
+    match std::fs::read_to_string(path) {
+        Ok(text) => Ok(SourceFile::new(path.display().to_string(), text)),
+        Err(source) => Err(LoadError::Unreadable { path: path.to_owned(), source }),
+    }
+}

@@ -1,0 +1,45 @@
+//! A job that makes sense: a document and its catalogue, checked once, that engines can rely on.
+
+mod catalogue_rules;
+mod check;
+mod ground;
+mod lines;
+mod load;
+mod references;
+mod rules;
+mod shipped;
+mod tree;
+mod views;
+
+pub use ground::Ground;
+pub use load::{LoadError, load_job, read_catalogue, read_job, read_job_with};
+pub use shipped::{SHIPPED_CATALOGUE, shipped_catalogue};
+pub use tree::{LineTree, TreeRun};
+pub use views::{ChannelView, JobNode, LineView, PlacedLoudspeaker, RunView};
+
+use crate::catalogue::Catalogue;
+use crate::document::JobDocument;
+use indexmap::IndexMap;
+use std::sync::Arc;
+
+/// A job whose parts fit together: every id names something, every line is a tree from its start that reaches all
+/// of its loudspeakers, outputs are used once, taps stand where they belong. Cannot be changed; an edit makes a
+/// new one. What is merely poor design is not refused here but told by the engines.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Job {
+    document: Arc<JobDocument>,
+    catalogue: Arc<Catalogue>,
+    trees: IndexMap<String, LineTree>,
+}
+
+impl Job {
+    /// What was written.
+    pub fn document(&self) -> &JobDocument {
+        &self.document
+    }
+
+    /// The equipment and prices the job draws on: what ships with the program and what the job brought along.
+    pub fn catalogue(&self) -> &Catalogue {
+        &self.catalogue
+    }
+}

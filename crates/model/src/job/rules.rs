@@ -1,0 +1,186 @@
+//! Rules between the parts of a job, lines excepted.
+
+use super::check::Omitted;
+use crate::catalogue::Catalogue;
+use crate::document::{JobDocument, Neighbour, Reading};
+use crate::reading::{Problem, ProblemKind};
+use std::collections::BTreeMap;
+
+/// Reports every broken rule.
+pub(super) fn check_rules(
+    document: &JobDocument,
+    catalogue: &Catalogue,
+    left_out: &Omitted,
+    problems: &mut Vec<Problem>,
+) {
+    tags(document, problems);
+    for (id, n) in &document.neighbours {
+        neighbour(id, n, problems);
+    }
+    outputs(document, catalogue, problems);
+    for (id, stub) in &document.stubs {
+        let Some(cable) = catalogue.cables.get(&stub.cable) else { continue };
+        if let Some(free) = stub.free_conductors.filter(|&n| n > cable.conductors) {
+            broken(
+                problems,
+                format!("/stubs/{id}/free_conductors"),
+                format!(
+                    "{free} conductors cannot be free: the cable \"{}\" has {}",
+                    stub.cable, cable.conductors
+                ),
+            );
+        }
+    }
+    for (visit, v) in &document.visits {
+        for (id, r) in &v.readings {
+            reading(&format!("/visits/{visit}/readings/{id}"), r, document, left_out, problems);
+        }
+    }
+}
+
+pub(super) fn broken(problems: &mut Vec<Problem>, pointer: impl Into<String>, rule: String) {
+    problems.push(Problem::new(pointer, ProblemKind::Rule(rule)));
+}
+
+pub(super) fn broken_with_hint(
+    problems: &mut Vec<Problem>,
+    pointer: impl Into<String>,
+    rule: String,
+    hint: String,
+) {
+    problems.push(Problem::new(pointer, ProblemKind::Rule(rule)).hint(hint));
+}
+
+/// Whatever a run can end at shares one set of tags.
+fn tags(document: &JobDocument, problems: &mut Vec<Problem>) {
+    let mut seen: BTreeMap<&str, &str> = BTreeMap::new();
+    let sections = [
+        ("loudspeakers", "loudspeaker", document.loudspeakers.keys().collect::<Vec<_>>()),
+        ("joints", "joint", document.joints.keys().collect()),
+        ("racks", "rack", document.racks.keys().collect()),
+        ("stubs", "stub", document.stubs.keys().collect()),
+    ];
+    for (section, called, ids) in sections {
+        for id in ids {
+            if let Some(other) = seen.insert(id, called) {
+                let rule = format!(
+                    "\"{id}\" is already the tag of a {other}; loudspeakers, joints, racks and stubs need tags of their own, since runs of cable end at any of them"
+                );
+                problems.push(Problem::with_key(format!("/{section}/{id}"), ProblemKind::Rule(rule)));
+            }
+        }
+    }
+}
+
+fn neighbour(id: &str, n: &Neighbour, problems: &mut Vec<Problem>) {
+    if n.points.is_empty() && n.line.is_empty() {
+        broken_with_hint(
+            problems,
+            format!("/neighbours/{id}"),
+            "this neighbour has no place".into(),
+            "give it `points` (a window, a balcony) or a boundary `line`".into(),
+        );
+    }
+    if n.line.len() == 1 {
+        broken_with_hint(
+            problems,
+            format!("/neighbours/{id}/line"),
+            "a boundary line needs at least 2 points, this one has 1".into(),
+            "a single place belongs in `points`".into(),
+        );
+    }
+}
+
+/// Outputs must exist on the amplifier, and be used once.
+fn outputs(document: &JobDocument, catalogue: &Catalogue, problems: &mut Vec<Problem>) {
+    let mut used: BTreeMap<(&str, u32), &str> = BTreeMap::new();
+    for (id, channel) in &document.channels {
+        let Some(amplifier) = document.amplifiers.get(&channel.amplifier) else { continue };
+        let Some(model) = catalogue.amplifiers.get(&amplifier.model) else { continue };
+        let at = format!("/channels/{id}/output");
+        if channel.output > model.channels {
+            broken(
+                problems,
+                at,
+                format!(
+                    "amplifier {} has no output {}: \"{}\" has outputs 1 to {}",
+                    channel.amplifier, channel.output, amplifier.model, model.channels
+                ),
+            );
+            continue;
+        }
+        let mut taken = vec![channel.output];
+        if channel.bridged {
+            let bridge = format!("/channels/{id}/bridged");
+            if !model.bridges {
+                broken(problems, bridge, format!("the outputs of \"{}\" cannot be bridged", amplifier.model));
+            } else if channel.output + 1 > model.channels {
+                broken_with_hint(
+                    problems,
+                    bridge,
+                    format!("output {} has no next output to bridge with", channel.output),
+                    format!("\"{}\" has outputs 1 to {}", amplifier.model, model.channels),
+                );
+            } else {
+                taken.push(channel.output + 1);
+            }
+        }
+        for output in taken {
+            if let Some(other) = used.insert((&channel.amplifier, output), id) {
+                let how = if output == channel.output { "is" } else { "(bridged with this one) is" };
+                broken(
+                    problems,
+                    at.clone(),
+                    format!(
+                        "output {output} of amplifier {} {how} already used by channel {other}",
+                        channel.amplifier
+                    ),
+                );
+            }
+        }
+    }
+}
+
+/// One kind of reading each, taken on its line.
+fn reading(at: &str, r: &Reading, document: &JobDocument, left_out: &Omitted, problems: &mut Vec<Problem>) {
+    let kinds = [
+        ("impedance", r.impedance_ohm.is_some()),
+        ("dc", r.dc_ohm.is_some()),
+        ("leakage", r.leakage_ohm.is_some()),
+        ("level", r.level_dba.is_some()),
+    ];
+    let given: Vec<&str> = kinds.iter().filter(|k| k.1).map(|k| k.0).collect();
+    match given.as_slice() {
+        [] => broken_with_hint(
+            problems,
+            at,
+            "this reading has no value".into(),
+            "give it one of `impedance` (with `frequency`), `dc`, `leakage` or `level`".into(),
+        ),
+        [_] => {}
+        several => broken_with_hint(
+            problems,
+            at,
+            format!("this reading has {} values: {}", several.len(), several.join(", ")),
+            "write each as a reading of its own".into(),
+        ),
+    }
+    if r.impedance_ohm.is_some() && r.frequency_hz.is_none() {
+        broken_with_hint(
+            problems,
+            format!("{at}/impedance"),
+            "an impedance means nothing without the frequency it was read at".into(),
+            "add `frequency`, e.g. frequency = \"1 kHz\"".into(),
+        );
+    }
+    if let (Some(_), None) = (r.frequency_hz, r.impedance_ohm) {
+        broken(problems, format!("{at}/frequency"), "only an impedance reading has a frequency".into());
+    }
+    let (Some(place), Some(line)) = (&r.at, document.lines.get(&r.line)) else { return };
+    let on_line = line.runs.values().any(|run| run.from == *place || run.to == *place)
+        || document.loudspeakers.get(place).is_some_and(|l| l.line.as_ref() == Some(&r.line));
+    let known = [&document.loudspeakers.contains_key(place), &document.joints.contains_key(place)];
+    if !on_line && known.contains(&&true) && !left_out.has("lines", &r.line) {
+        broken(problems, format!("{at}/at"), format!("{place} is not on line {}", r.line));
+    }
+}

@@ -1,0 +1,158 @@
+//! What a sound job offers to the engines, and what is refused as meaningless.
+#![expect(clippy::panic, reason = "a fixture that does not read must show its report")]
+
+use loamline_geometry::{Point2, Point3};
+use loamline_model::{Catalogue, Job, Report, SourceFile, read_catalogue, read_job_with};
+use std::sync::Arc;
+
+fn catalogue() -> Arc<Catalogue> {
+    let file = SourceFile::new("catalogue.toml", include_str!("fixtures/catalogue.toml"));
+    Arc::new(read_catalogue(&[file]).unwrap_or_else(|r| panic!("{r}")))
+}
+
+const SOUND: &str = include_str!("fixtures/sound.toml");
+
+fn read(text: &str) -> Result<Job, Report> {
+    read_job_with(&SourceFile::new("job.toml", text), catalogue())
+}
+
+fn sound() -> Job {
+    read(SOUND).unwrap_or_else(|r| panic!("{r}"))
+}
+
+/// The messages after replacing one piece of the sound job, which must be there.
+fn messages(from: &str, to: &str) -> Vec<String> {
+    assert!(SOUND.contains(from), "{from}");
+    match read(&SOUND.replacen(from, to, 1)) {
+        Ok(_) => Vec::new(),
+        Err(r) => r.problems.iter().map(|p| format!("{}: {}", p.key, p.message)).collect(),
+    }
+}
+
+#[test]
+fn the_later_surface_wins_and_sets_the_ground_height() {
+    let job = sound();
+    assert_eq!(job.ground(Point2::new(3.0, 9.0)).surface.map(|s| s.0), Some("bed"));
+    assert_eq!(job.ground(Point2::new(3.0, 9.0)).elevation_m, 0.5);
+    assert_eq!(job.ground(Point2::new(9.0, 9.0)).elevation_m, 0.4);
+    assert_eq!(job.ground(Point2::new(-5.0, 0.0)).surface, None);
+    // 0.35 m is usual for the model, on a bed 0.5 m above the datum; 0.6 m is stated, on the lawn at 0.4 m.
+    assert_eq!(job.loudspeaker("L1").map(|l| l.position), Some(Point3::new(3.0, 9.0, 0.85)));
+    assert_eq!(job.loudspeaker("L2").map(|l| l.position), Some(Point3::new(9.0, 9.0, 1.0)));
+}
+
+#[test]
+fn runs_come_in_tree_order_turned_away_from_the_start() {
+    let job = sound();
+    let runs = job.runs("A");
+    let ends: Vec<_> = runs.iter().map(|r| (r.id, r.from, r.to, r.fed_by)).collect();
+    assert_eq!(
+        ends,
+        [
+            ("A1", "R1", "J1", None),
+            ("A2", "J1", "L1", Some(0)),
+            ("A3", "J1", "L2", Some(0)),
+            ("A4", "L2", "L3", Some(2)),
+        ]
+    );
+    // Up 4 m and across 8 m.
+    assert_eq!(runs[0].plan_length_m(), 12.0);
+    assert_eq!(runs[2].way, [Point2::new(6.0, 7.0), Point2::new(9.0, 9.0)]);
+    let line = job.line("A").unwrap();
+    assert_eq!(line.line_v(), Some(70.7));
+    assert_eq!(line.start_position(), Some(Point2::new(-2.0, 3.0)));
+    assert_eq!(line.tree.path_to("L3"), [0, 2, 3]);
+    let order: Vec<_> = job.loudspeakers_of_line("A").iter().map(|l| l.id).collect();
+    assert_eq!(order, ["L1", "L2", "L3"]);
+    let channel = job.channel("garden").unwrap();
+    assert_eq!((channel.lines, channel.programme_id), (vec!["A"], Some("music")));
+}
+
+#[test]
+fn a_line_that_is_not_laid_out_yet_is_a_job_still() {
+    let (before, after) = SOUND.split_once("[lines.A.runs]").unwrap();
+    let (_, after) = after.split_once("[visits.handover]").unwrap();
+    let job = read(&format!("{before}[visits.handover]{after}")).unwrap();
+    assert_eq!(job.runs("A"), []);
+    assert_eq!(job.loudspeakers_of_line("A").len(), 3);
+}
+
+#[test]
+fn runs_that_are_no_tree_are_named() {
+    assert_eq!(
+        messages("A4 = {", "A5 = { from = \"L1\", to = \"L2\" }\nA4 = {"),
+        ["lines.A.runs.A5: run A5 closes a loop: L1 - J1 - L2 - L1"]
+    );
+    assert_eq!(
+        messages("A4 = {", "A5 = { from = \"L1\", to = \"J1\" }\nA4 = {"),
+        ["lines.A.runs.A5: runs A2 and A5 both join L1 and J1"]
+    );
+    assert_eq!(
+        messages("A1 = { from = \"R1\", to = \"J1\", via = [[-2, 7]] }", ""),
+        ["lines.A.runs.A2: runs A2, A3, A4 are not connected to R1, where line A starts"]
+    );
+    assert_eq!(
+        messages("A4 = { from = \"L2\", to = \"L3\", length = \"9 m\" }", ""),
+        ["loudspeakers.L3.line: no run of line A reaches L3"]
+    );
+    assert_eq!(
+        messages("A4 = { from = \"L2\", to = \"L3\"", "A4 = { from = \"L3\", to = \"L3\""),
+        ["lines.A.runs.A4: run A4 starts and ends at L3"]
+    );
+}
+
+#[test]
+fn taps_stand_on_constant_voltage_lines_only() {
+    assert_eq!(
+        messages("bearing = 180\ntap = \"20 W\"", "bearing = 180"),
+        ["loudspeakers.L1: `tap` is missing: line A is a 70.7 V line, so L1 needs a transformer tap"]
+    );
+    assert_eq!(
+        messages("topology = \"tree\"", "supply = \"low impedance\"").len(),
+        3,
+        "each of the three loudspeakers has a tap too many"
+    );
+    assert_eq!(
+        messages("model = \"garden-two-way\"", "model = \"courtyard-cabinet\""),
+        ["loudspeakers.L1.line: \"courtyard-cabinet\" has no transformer, and line A is a 70.7 V line"]
+    );
+}
+
+#[test]
+fn outputs_pairs_tags_and_readings_must_make_sense() {
+    assert_eq!(
+        messages("output = 1", "output = 3"),
+        ["channels.garden.output: amplifier amp has no output 3: \"line-two-channel\" has outputs 1 to 2"]
+    );
+    assert_eq!(
+        messages("output = 1", "output = 1\n[channels.other]\namplifier = \"amp\"\noutput = 1"),
+        ["channels.other.output: output 1 of amplifier amp is already used by channel garden"]
+    );
+    assert_eq!(
+        messages("topology = \"tree\"", "pair = 2"),
+        ["lines.A.pair: line A uses pair 2, and the cable \"pair-14\" has 2 conductors, so 1 pair in all"]
+    );
+    let tag = messages("[amplifiers.amp]", "[joints.L1]\nposition = [0, 0]\n[amplifiers.amp]");
+    assert!(tag[0].starts_with("joints.L1: \"L1\" is already the tag of a loudspeaker"), "{tag:?}");
+    assert_eq!(
+        messages("frequency = \"330 Hz\"", "dc = \"1 ohm\""),
+        [
+            "visits.handover.readings.whole: this reading has 2 values: impedance, dc",
+            "visits.handover.readings.whole.impedance: an impedance means nothing without the frequency it was read at"
+        ]
+    );
+    assert_eq!(messages("points = [[25, 3]]\n", ""), ["neighbours.east: this neighbour has no place"]);
+}
+
+#[test]
+fn rules_are_checked_beside_a_misspelt_key_and_a_misspelt_id() {
+    let text = SOUND
+        .replacen("bearing = 180", "baering = 180", 1)
+        .replacen("channel = \"garden\"", "channel = \"gardn\"", 1)
+        .replacen("output = 1", "output = 9", 1);
+    let report = read(&text).unwrap_err();
+    let seen: Vec<_> = report.problems.iter().map(|p| p.key.as_str()).collect();
+    assert_eq!(seen, ["loudspeakers.L1.baering", "channels.garden.output", "lines.A.channel"]);
+    assert_eq!(report.problems[0].hint.as_deref(), Some("did you mean \"bearing\"?"));
+    assert_eq!(report.problems[2].hint.as_deref(), Some("did you mean \"garden\"?"));
+}
