@@ -49,11 +49,20 @@ pub fn table_of<'n>(node: &'n Node, at: &Place<'_>, problems: &mut Vec<Problem>)
 /// Reports keys that a table does not know, with the nearest it does.
 pub fn report_unknown_keys(table: &Table, known: &[&str], at: &Place<'_>, problems: &mut Vec<Problem>) {
     for key in table.keys().filter(|k| !known.contains(&k.as_str())) {
-        let hint = did_you_mean(key, known.iter().copied())
+        let hint = id_with_a_point(table, key, at)
+            .or_else(|| did_you_mean(key, known.iter().copied()))
             .or_else(|| Some(format!("the keys here are: {}", known.join(", "))));
         let kind = ProblemKind::UnknownKey { key: key.clone() };
         problems.push(Problem::with_key(at.key(key).to_string(), kind).hint(hint));
     }
+}
+
+/// An id with a point in it and without quotes falls into two keys: `[cables.pair-2.5mm2]`.
+fn id_with_a_point(table: &Table, key: &str, at: &Place<'_>) -> Option<String> {
+    let pointer = at.to_string();
+    let (above, id) = pointer.rsplit_once('/')?;
+    let cut_in_two = matches!(table.get(key)?.value, NodeValue::Table(_)) && !above.is_empty();
+    cut_in_two.then(|| format!("if the id is {id}.{key}, put it in quotes: \"{id}.{key}\""))
 }
 
 /// Schema of a table from its fields, stored once under its name; returns the reference to it.
