@@ -1,7 +1,9 @@
 //! Levels outdoors from loudspeakers: the field, areas, bass, exposure and neighbours.
 
 mod air;
+mod areas;
 mod bands;
+mod bass;
 mod boundary;
 mod directivity;
 mod exposure;
@@ -12,9 +14,18 @@ mod source;
 mod weighting;
 
 pub use air::{Absorption, Air, AirError};
+pub use areas::{
+    AreaArrivals, AreaError, AreaStatistics, Arrival, ArrivalSpread, ECHO_LEVEL_DB, ECHO_TIME_S, MAX_SAMPLES,
+    SampleError, area_arrivals, area_statistics, arrival_spread, percentile, sample_outline,
+};
 pub use bands::{
     BAND_COUNT, Band, BandValues, OCTAVE_COUNT, Octave, OctaveValues, band_values, octave_means_db,
     octave_sums_db,
+};
+pub use bass::{
+    BassBand, BassError, BassField, BassLevels, BassSearch, Cancellation, RankedSetting, SEARCH_COUNTS,
+    SPREAD_CLASS_DB, SearchCoverage, SearchResult, SubwooferSetting, bass_levels, cancellations,
+    search_subwoofers,
 };
 pub use boundary::{
     BoundaryBuilding, BoundaryGround, BoundaryProblem, BoundaryReceiver, BoundaryScene, BoundarySceneError,
