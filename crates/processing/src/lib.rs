@@ -4,13 +4,21 @@
 //! and the sound is even. Everything here is a pure function of plain inputs.
 
 mod filters;
+mod listen;
+mod plan;
 mod protect;
 mod signals;
 mod tune;
+mod wav;
 
 pub use filters::{
     Alignment, Chain, EqKind, EqSection, Pass, PassFilter, Polarity, SampleRate, Section, SettingError,
     cascade_gain, wrapped_phase_rad,
+};
+pub use listen::{BandResponse, Comparison, HeardPolarity, ListenError, ListenSettings, Listening, analyse};
+pub use plan::{
+    ChannelPlan, ChannelRole, LineInWork, OrderOfWork, PlanProblem, PlanSeverity, SettingRow, WorkChannel,
+    WorkStep, order_of_work, settings_table,
 };
 pub use protect::{
     Crossover, DriverNeed, FullDrive, HighPassChoice, HighPassNeeds, HighPassReason, LimiterCost,
@@ -27,3 +35,4 @@ pub use tune::{
     FitLimits, FitTarget, GainLimits, TuneError, ZoneGains, area_average_db, balance_gains, fit_equaliser,
     suggest_delays,
 };
+pub use wav::{Recording, WavError, WavFormat, read_recording, write_wav};

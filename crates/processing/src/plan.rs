@@ -1,0 +1,7 @@
+//! What is typed in for every channel, and the order of work that spares drivers.
+
+mod channel;
+mod order;
+
+pub use channel::{ChannelPlan, ChannelRole, PlanProblem, PlanSeverity, SettingRow, settings_table};
+pub use order::{LineInWork, OrderOfWork, WorkChannel, WorkStep, order_of_work};

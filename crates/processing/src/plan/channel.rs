@@ -1,0 +1,310 @@
+//! The processing of one amplifier channel: filters, delay, level and limits, in plain terms.
+
+use crate::filters::{Alignment, Chain, EqKind, Pass, PassFilter, Polarity};
+use crate::protect::{LimiterThreshold, LimiterTimes};
+use serde::{Deserialize, Serialize};
+
+/// What a channel drives.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum ChannelRole {
+    /// Full-range loudspeakers, or those above a crossover.
+    Mains,
+    /// Subwoofers.
+    Subwoofers,
+}
+
+/// Everything to set for one amplifier channel.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ChannelPlan {
+    /// What the crew calls it.
+    pub id: String,
+    /// What it drives.
+    pub role: ChannelRole,
+    /// Gain, polarity, delay, filters and equaliser.
+    pub chain: Chain,
+    /// Limiter thresholds at the amplifier's output, if a limiter is set.
+    pub limiter: Option<LimiterThreshold>,
+    /// Limiter times, if a limiter is set.
+    pub times: Option<LimiterTimes>,
+    /// Whether a load is connected to the channel.
+    pub drives_load: bool,
+}
+
+/// How bad a problem is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum PlanSeverity {
+    /// Something will break.
+    Error,
+    /// Something may not sound or last as it should.
+    Warning,
+}
+
+/// Something missing or odd in a channel's plan.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, thiserror::Error)]
+#[serde(rename_all = "kebab-case")]
+pub enum PlanProblem {
+    /// No high-pass on a channel with a load.
+    #[error(
+        "the channel drives a load with no high-pass: transformers saturate and cones overshoot below their range; set \
+         the high-pass before anything is connected"
+    )]
+    NoHighPass,
+    /// No limiter on a channel with a load.
+    #[error(
+        "the channel drives a load with no limiter: set the RMS and peak thresholds before anything is connected"
+    )]
+    NoLimiter,
+    /// A subwoofer channel without a low-pass.
+    #[error(
+        "the subwoofer channel has no low-pass: voices will be heard from it; set the crossover's low-pass"
+    )]
+    NoLowPass,
+    /// The filters leave nothing to pass.
+    #[error(
+        "the high-pass at {high_pass_hz} Hz is above the low-pass at {low_pass_hz} Hz: hardly anything passes; swap or \
+         correct the two"
+    )]
+    NothingPasses {
+        /// Highest high-pass corner, Hz.
+        high_pass_hz: f64,
+        /// Lowest low-pass corner, Hz.
+        low_pass_hz: f64,
+    },
+    /// An equaliser lifts what the high-pass takes away.
+    #[error(
+        "an equaliser section lifts {frequency_hz} Hz by {gain_db} dB, at or below the high-pass at {high_pass_hz} Hz: it \
+         undoes the protection; remove it"
+    )]
+    LiftBelowHighPass {
+        /// Frequency of the section, Hz.
+        frequency_hz: f64,
+        /// Its gain, dB.
+        gain_db: f64,
+        /// Corner of the high-pass, Hz.
+        high_pass_hz: f64,
+    },
+}
+
+impl PlanProblem {
+    /// How bad it is.
+    pub const fn severity(&self) -> PlanSeverity {
+        match self {
+            Self::NoHighPass | Self::NoLimiter => PlanSeverity::Error,
+            Self::NoLowPass | Self::NothingPasses { .. } | Self::LiftBelowHighPass { .. } => {
+                PlanSeverity::Warning
+            }
+        }
+    }
+}
+
+impl ChannelPlan {
+    /// The highest high-pass corner, Hz.
+    pub fn high_pass_hz(&self) -> Option<f64> {
+        self.corner(Pass::HighPass, f64::max)
+    }
+
+    /// The lowest low-pass corner, Hz.
+    pub fn low_pass_hz(&self) -> Option<f64> {
+        self.corner(Pass::LowPass, f64::min)
+    }
+
+    /// Everything missing or odd; nothing for a channel without a load.
+    pub fn problems(&self) -> Vec<PlanProblem> {
+        if !self.drives_load {
+            return Vec::new();
+        }
+        let mut problems = Vec::new();
+        let (high, low) = (self.high_pass_hz(), self.low_pass_hz());
+        if high.is_none() {
+            problems.push(PlanProblem::NoHighPass);
+        }
+        if self.limiter.is_none() {
+            problems.push(PlanProblem::NoLimiter);
+        }
+        if low.is_none() && self.role == ChannelRole::Subwoofers {
+            problems.push(PlanProblem::NoLowPass);
+        }
+        if let (Some(high_pass_hz), Some(low_pass_hz)) = (high, low)
+            && high_pass_hz >= low_pass_hz
+        {
+            problems.push(PlanProblem::NothingPasses { high_pass_hz, low_pass_hz });
+        }
+        if let Some(high_pass_hz) = high {
+            problems.extend(
+                self.chain
+                    .equaliser
+                    .iter()
+                    .filter(|s| s.gain_db() > 0.0)
+                    .filter(|s| s.frequency_hz() <= high_pass_hz || s.kind() == EqKind::LowShelf)
+                    .map(|s| PlanProblem::LiftBelowHighPass {
+                        frequency_hz: s.frequency_hz(),
+                        gain_db: s.gain_db(),
+                        high_pass_hz,
+                    }),
+            );
+        }
+        problems
+    }
+
+    fn corner(&self, side: Pass, pick: fn(f64, f64) -> f64) -> Option<f64> {
+        let corners = self.chain.passes.iter().filter(|p| p.response() == side).map(PassFilter::corner_hz);
+        corners.reduce(pick)
+    }
+}
+
+/// One line of what is typed in: the setting in plain words, its value and unit.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct SettingRow {
+    /// Channel.
+    pub channel: String,
+    /// What to set, e.g. "high-pass, Butterworth, 24 dB per octave".
+    pub setting: String,
+    /// What to set it to, with units, e.g. "70 Hz".
+    pub value: String,
+}
+
+/// The settings of a channel in the order a person enters them: filters, equaliser, delay, polarity, gain, limiter.
+pub fn settings_table(plan: &ChannelPlan) -> Vec<SettingRow> {
+    let mut rows = Vec::new();
+    let mut row = |setting: String, value: String| {
+        rows.push(SettingRow { channel: plan.id.clone(), setting, value });
+    };
+    for pass in &plan.chain.passes {
+        let side = match pass.response() {
+            Pass::HighPass => "high-pass",
+            Pass::LowPass => "low-pass",
+        };
+        let family = match pass.kind() {
+            Alignment::Butterworth => "Butterworth",
+            Alignment::LinkwitzRiley => "Linkwitz-Riley",
+            Alignment::Bessel => "Bessel (-3 dB at the corner)",
+        };
+        row(
+            format!("{side}, {family}, {} dB per octave", pass.slope_db_per_octave()),
+            format!("{} Hz", rounded(pass.corner_hz(), 1)),
+        );
+    }
+    for (index, s) in plan.chain.equaliser.iter().enumerate() {
+        let shape = match s.kind() {
+            EqKind::Peaking => "bell",
+            EqKind::LowShelf => "low shelf",
+            EqKind::HighShelf => "high shelf",
+        };
+        row(
+            format!("equaliser {}, {shape}", index + 1),
+            format!("{} Hz, {:+.1} dB, Q {}", rounded(s.frequency_hz(), 1), s.gain_db(), rounded(s.q(), 2)),
+        );
+    }
+    row("delay".to_owned(), format!("{} ms", rounded(1e3 * plan.chain.delay_s, 2)));
+    let polarity = match plan.chain.polarity {
+        Polarity::Normal => "normal",
+        Polarity::Inverted => "inverted",
+    };
+    row("polarity".to_owned(), polarity.to_owned());
+    row("gain".to_owned(), format!("{:+.1} dB", plan.chain.gain_db));
+    if let Some(limiter) = &plan.limiter {
+        row(
+            "limiter, RMS threshold at the amplifier's output".to_owned(),
+            format!("{:.1} V = {:+.1} dBu = {:+.1} dBV", limiter.v_rms, limiter.rms_dbu(), limiter.rms_dbv()),
+        );
+        row(
+            "limiter, peak threshold at the amplifier's output".to_owned(),
+            format!(
+                "{:.1} V = {:+.1} dBu = {:+.1} dBV",
+                limiter.v_peak,
+                limiter.peak_dbu(),
+                limiter.peak_dbv()
+            ),
+        );
+    }
+    if let Some(times) = &plan.times {
+        row(
+            "limiter, peak attack and release".to_owned(),
+            format!(
+                "{} ms, {} ms",
+                rounded(1e3 * times.peak_attack_s, 1),
+                rounded(1e3 * times.peak_release_s, 0)
+            ),
+        );
+        row(
+            "limiter, RMS attack and release".to_owned(),
+            format!("{} s, {} s", rounded(times.rms_attack_s, 1), rounded(times.rms_release_s, 1)),
+        );
+    }
+    rows
+}
+
+/// At most `digits` decimals, without trailing zeros.
+pub(super) fn rounded(value: f64, digits: usize) -> String {
+    let text = format!("{value:.digits$}");
+    if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::filters::EqSection;
+    use crate::protect::limiter_threshold;
+
+    fn plan() -> ChannelPlan {
+        ChannelPlan {
+            id: "A1".to_owned(),
+            role: ChannelRole::Mains,
+            chain: Chain {
+                gain_db: -3.5,
+                delay_s: 0.01234,
+                passes: vec![PassFilter::new(Alignment::Butterworth, Pass::HighPass, 4, 70.0).unwrap()],
+                equaliser: vec![EqSection::new(EqKind::Peaking, 250.0, -4.5, 1.4).unwrap()],
+                ..Chain::default()
+            },
+            limiter: Some(limiter_threshold(100.0, 8.0).unwrap()),
+            times: None,
+            drives_load: true,
+        }
+    }
+
+    #[test]
+    fn table_reads_as_it_is_typed_in() {
+        let rows: Vec<String> =
+            settings_table(&plan()).iter().map(|r| format!("{}: {}", r.setting, r.value)).collect();
+        assert_eq!(
+            rows,
+            [
+                "high-pass, Butterworth, 24 dB per octave: 70 Hz",
+                "equaliser 1, bell: 250 Hz, -4.5 dB, Q 1.4",
+                "delay: 12.34 ms",
+                "polarity: normal",
+                "gain: -3.5 dB",
+                "limiter, RMS threshold at the amplifier's output: 28.3 V = +31.2 dBu = +29.0 dBV",
+                "limiter, peak threshold at the amplifier's output: 40.0 V = +34.3 dBu = +32.0 dBV",
+            ]
+        );
+    }
+
+    #[test]
+    fn missing_protection_is_an_error() {
+        assert!(plan().problems().is_empty());
+        let bare = ChannelPlan { chain: Chain::default(), limiter: None, ..plan() };
+        assert_eq!(bare.problems(), [PlanProblem::NoHighPass, PlanProblem::NoLimiter]);
+        assert!(bare.problems().iter().all(|p| p.severity() == PlanSeverity::Error));
+        assert!(ChannelPlan { drives_load: false, ..bare.clone() }.problems().is_empty());
+        let subs = ChannelPlan { role: ChannelRole::Subwoofers, ..plan() };
+        assert_eq!(subs.problems(), [PlanProblem::NoLowPass]);
+    }
+
+    #[test]
+    fn lifts_below_the_high_pass_and_crossed_filters_are_told() {
+        let mut odd = plan();
+        odd.chain.equaliser.push(EqSection::new(EqKind::Peaking, 60.0, 3.0, 1.0).unwrap());
+        odd.chain.passes.push(PassFilter::new(Alignment::LinkwitzRiley, Pass::LowPass, 4, 50.0).unwrap());
+        assert_eq!(
+            odd.problems(),
+            [
+                PlanProblem::NothingPasses { high_pass_hz: 70.0, low_pass_hz: 50.0 },
+                PlanProblem::LiftBelowHighPass { frequency_hz: 60.0, gain_db: 3.0, high_pass_hz: 70.0 },
+            ]
+        );
+    }
+}
