@@ -1,0 +1,193 @@
+//! The runs of a job as they lie: way, length to cut, ground crossed.
+
+use indexmap::IndexMap;
+use loamline_geometry::{Point2, Segment};
+use loamline_model::document::Laying;
+use loamline_model::{Job, JobNode, RunView};
+use loamline_routing::{LengthRules, RunLength};
+use serde::Serialize;
+
+/// A run of a line as it lies.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct LaidRun {
+    /// Line it belongs to.
+    pub line: String,
+    /// Its tag.
+    pub id: String,
+    /// The end nearer to the line's start.
+    pub from: String,
+    /// The end farther from the line's start.
+    pub to: String,
+    /// Catalogue id of its cable.
+    pub cable: String,
+    /// Its way in plan, both ends included.
+    pub way: Vec<Point2>,
+    /// Its length and what that is made of.
+    pub length: RunLength,
+    /// Whether the length was stated by a person rather than worked out.
+    pub length_stated: bool,
+    /// What it crosses, in order from its start.
+    pub pieces: Vec<LaidPiece>,
+    /// Sleeves it is drawn through.
+    pub sleeves: Vec<String>,
+    /// Buried services it crosses, once for each crossing.
+    pub crosses: Vec<String>,
+}
+
+/// A piece of a run over one sort of ground.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct LaidPiece {
+    /// Surface it lies in; absent where no surface is drawn.
+    pub surface: Option<String>,
+    /// How it is laid; absent where cable cannot be laid.
+    pub laying: Option<Laying>,
+    /// Length in plan, metres.
+    pub length_m: f64,
+}
+
+impl LaidRun {
+    /// Length of conductor that carries current, metres: all but the waste.
+    pub fn electrical_m(&self) -> f64 {
+        self.length.order_m - self.length.waste_m
+    }
+
+    /// Metres by way of laying.
+    pub fn by_laying(&self) -> IndexMap<Option<Laying>, f64> {
+        let mut sums = IndexMap::new();
+        for p in &self.pieces {
+            *sums.entry(p.laying).or_insert(0.0) += p.length_m;
+        }
+        sums
+    }
+}
+
+/// The allowances on every run: the price book's, else the usual ones.
+pub fn length_rules(job: &Job) -> LengthRules {
+    match &job.catalogue().prices {
+        Some(p) => LengthRules { service_loop_m: p.service_loop_m, waste_fraction: p.waste },
+        None => LengthRules::default(),
+    }
+}
+
+/// Every run of every line as it lies, lines in the order of the document, runs from each line's start.
+pub fn laid_runs(job: &Job) -> Vec<LaidRun> {
+    let rules = length_rules(job);
+    job.document()
+        .lines
+        .keys()
+        .flat_map(|line| job.runs(line).into_iter().map(|run| laid_run(job, line, &run, &rules)).collect::<Vec<_>>())
+        .collect()
+}
+
+fn laid_run(job: &Job, line: &str, run: &RunView<'_>, rules: &LengthRules) -> LaidRun {
+    let vertical_m = rise_m(job, run.from) + rise_m(job, run.to) + climb_m(job, run);
+    let worked_out = rules.run(run.plan_length_m(), vertical_m);
+    let length = match run.run.length_m {
+        // A stated length is what was measured on site: loops and rises are in it, waste is not.
+        Some(m) => RunLength { path_m: m, vertical_m: 0.0, loops_m: 0.0, waste_m: m * rules.waste_fraction, order_m: m * (1.0 + rules.waste_fraction) },
+        None => worked_out,
+    };
+    LaidRun {
+        line: line.to_owned(),
+        id: run.id.to_owned(),
+        from: run.from.to_owned(),
+        to: run.to.to_owned(),
+        cable: run.cable_id.to_owned(),
+        way: run.way.clone(),
+        length,
+        length_stated: run.run.length_m.is_some(),
+        pieces: pieces(job, run),
+        sleeves: run.run.sleeves.clone(),
+        crosses: crossings(job, &run.way),
+    }
+}
+
+/// Cable between the ground and where it is connected, metres.
+fn rise_m(job: &Job, node: &str) -> f64 {
+    match job.node(node) {
+        Some(JobNode::Rack(r)) => r.height_m,
+        Some(JobNode::Loudspeaker(_)) => job.loudspeaker(node).map_or(0.0, |l| l.height_m.max(0.0)),
+        Some(JobNode::Joint(_) | JobNode::Stub(_)) | None => 0.0,
+    }
+}
+
+/// Difference of ground height along the way, metres.
+fn climb_m(job: &Job, run: &RunView<'_>) -> f64 {
+    let heights: Vec<f64> = run.way.iter().map(|&p| job.ground(p).elevation_m).collect();
+    heights.windows(2).map(|w| (w[1] - w[0]).abs()).sum()
+}
+
+/// Shortest piece worth telling apart, metres; smaller ones are where corners of surfaces just touch.
+const SHORTEST_PIECE_M: f64 = 0.02;
+
+fn pieces(job: &Job, run: &RunView<'_>) -> Vec<LaidPiece> {
+    let mut all: Vec<LaidPiece> = Vec::new();
+    for w in run.way.windows(2) {
+        let leg = Segment::new(w[0], w[1]);
+        for (a, b) in cut_at_surfaces(job, leg) {
+            let middle = leg.a.lerp(leg.b, 0.5 * (a + b));
+            let length_m = leg.length() * (b - a);
+            let ground = job.ground(middle);
+            let surface = ground.surface.map(|(id, _)| id.to_owned());
+            let laying = if in_sleeve(job, &run.run.sleeves, middle) {
+                Some(Laying::Conduit)
+            } else if along_a_wall(job, middle) {
+                Some(Laying::Clipped)
+            } else {
+                ground.laying
+            };
+            match all.last_mut() {
+                Some(last) if last.surface == surface && last.laying == laying => last.length_m += length_m,
+                Some(last) if length_m < SHORTEST_PIECE_M => last.length_m += length_m,
+                _ => all.push(LaidPiece { surface, laying, length_m }),
+            }
+        }
+    }
+    all
+}
+
+/// How near to a sleeve's line, and to a wall's face, counts as in it or along it, metres.
+const ALONG_M: f64 = 0.35;
+
+fn in_sleeve(job: &Job, sleeves: &[String], at: Point2) -> bool {
+    let lines = sleeves.iter().filter_map(|id| job.document().sleeves.get(id));
+    lines.into_iter().any(|s| near_line(&s.line, at, ALONG_M))
+}
+
+fn along_a_wall(job: &Job, at: Point2) -> bool {
+    let d = job.document();
+    d.walls.values().any(|w| w.clip && near_line(&w.line, at, ALONG_M))
+        || d.buildings.values().any(|b| b.clip && b.outline.distance_to_outline(at) <= ALONG_M)
+}
+
+fn near_line(line: &[Point2], at: Point2, within_m: f64) -> bool {
+    line.windows(2).any(|w| Segment::new(w[0], w[1]).distance_to(at) <= within_m)
+}
+
+/// The parts of a leg between crossings of surface outlines and of the strips along walls and sleeves, as fractions.
+fn cut_at_surfaces(job: &Job, leg: Segment) -> Vec<(f64, f64)> {
+    let mut cuts = vec![0.0, 1.0];
+    for s in job.document().surfaces.values() {
+        cuts.extend(s.outline.inside_intervals(leg).into_iter().flat_map(|(a, b)| [a, b]));
+    }
+    // Strips along walls and sleeves are found by stepping: a tenth of a metre is finer than a crew lays.
+    let steps = (leg.length() / 0.1).ceil().clamp(1.0, 20_000.0) as usize;
+    cuts.extend((1..steps).map(|i| i as f64 / steps as f64));
+    cuts.sort_by(f64::total_cmp);
+    cuts.dedup_by(|b, a| *b - *a < 1e-9);
+    cuts.windows(2).map(|w| (w[0], w[1])).collect()
+}
+
+fn crossings(job: &Job, way: &[Point2]) -> Vec<String> {
+    let mut crossed = Vec::new();
+    for (id, service) in &job.document().services {
+        for w in way.windows(2) {
+            for s in service.line.windows(2) {
+                if loamline_geometry::segments_cross(Segment::new(w[0], w[1]), Segment::new(s[0], s[1])).is_some() {
+                    crossed.push(id.clone());
+                }
+            }
+        }
+    }
+    crossed
+}

@@ -1,0 +1,159 @@
+//! Lines solved: what reaches each loudspeaker, what each run carries, what each channel feels.
+
+use crate::electrical::{self, LineInput};
+use crate::finding::{Finding, Severity, Subject};
+use crate::kept::KeptById;
+use crate::laid::LaidRun;
+use indexmap::IndexMap;
+use loamline_electrics::{ChannelUse, LineStudy, channel_use, solve_line, third_octave_centres_hz};
+use loamline_model::Job;
+use serde::Serialize;
+use std::sync::Arc;
+
+/// All lines and channels of a job.
+#[derive(Debug, Clone, Serialize)]
+pub struct LinesReport {
+    /// Lines by id; those without runs or loudspeakers are left out and named in the findings.
+    pub lines: IndexMap<String, Arc<LineStudy>>,
+    /// Channels by id.
+    pub channels: IndexMap<String, ChannelUse>,
+    /// Loudspeakers by tag.
+    pub loudspeakers: IndexMap<String, AtLoudspeaker>,
+    /// What wants attention.
+    pub findings: Vec<Finding>,
+}
+
+/// What reaches a loudspeaker at full drive.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct AtLoudspeaker {
+    /// Its line.
+    pub line: String,
+    /// Voltage at its joint at 1 kHz, V RMS.
+    pub voltage_v: f64,
+    /// Power in it at 1 kHz, W.
+    pub power_w: f64,
+    /// Level lost in cable and amplifier at 1 kHz, dB.
+    pub loss_db: f64,
+    /// Voltage at its joint by third octave, V RMS.
+    pub band_voltage_v: Vec<f64>,
+}
+
+/// A line's outcome: solved, or why not.
+type Outcome = Result<Arc<LineStudy>, String>;
+
+/// Lines kept solved from one look at a job to the next.
+#[derive(Debug, Default)]
+pub struct LineKeeper {
+    kept: KeptById<LineInput, Outcome>,
+}
+
+impl LineKeeper {
+    /// How many lines have been solved so far.
+    pub fn times_solved(&self) -> u64 {
+        self.kept.times_computed()
+    }
+
+    /// Solves the lines of a job that have changed since the last look.
+    pub fn report(&mut self, job: &Job, runs: &[LaidRun]) -> LinesReport {
+        let mut findings = Vec::new();
+        let mut inputs = IndexMap::new();
+        for view in job.lines() {
+            let about = || Subject::new("lines", view.id);
+            match electrical::line_input(job, &view, runs) {
+                Ok(Some(input)) => {
+                    if view.line.channel.is_none() {
+                        let what = format!("Line {} is on no channel yet.", view.id);
+                        findings.push(
+                            Finding::new(Severity::Warning, about(), what).mend("Give it a channel of an amplifier."),
+                        );
+                    }
+                    inputs.insert(view.id.to_owned(), input);
+                }
+                Ok(None) => {
+                    let what = format!("Line {} has no runs or no loudspeakers yet; nothing can be worked out for it.", view.id);
+                    findings.push(
+                        Finding::new(Severity::Warning, about(), what).mend("Put loudspeakers on it and route it."),
+                    );
+                }
+                Err(e) => findings.push(Finding::new(Severity::Error, about(), format!("Line {}: {e}.", view.id))),
+            }
+        }
+        let channels_of: IndexMap<String, _> =
+            inputs.iter().map(|(id, i)| (id.clone(), (i.channel.clone(), i.limits))).collect();
+        let frequencies = third_octave_centres_hz();
+        let outcomes = self.kept.get(inputs, |_, i| {
+            solve_line(&i.line, &i.channel, &i.limits, &frequencies).map(Arc::new).map_err(|e| e.to_string())
+        });
+        let mut lines = IndexMap::new();
+        for (id, outcome) in outcomes {
+            match outcome.as_ref() {
+                Ok(solved) => {
+                    lines.insert(id, Arc::clone(solved));
+                }
+                Err(why) => {
+                    findings.push(Finding::new(Severity::Error, Subject::new("lines", &id), format!("Line {id}: {why}")));
+                }
+            }
+        }
+        let mut channels = IndexMap::new();
+        for c in job.channels() {
+            let fed: Vec<&LineStudy> = c.lines.iter().filter_map(|l| lines.get(*l)).map(Arc::as_ref).collect();
+            let Some((channel, limits)) = c.lines.iter().find_map(|l| channels_of.get(*l)) else { continue };
+            match channel_use(channel, &fed, limits) {
+                Ok(used) => {
+                    channels.insert(c.id.to_owned(), used);
+                }
+                Err(e) => {
+                    findings.push(Finding::new(Severity::Error, Subject::new("channels", c.id), format!("Channel {}: {e}.", c.id)));
+                }
+            }
+        }
+        for f in lines.values().flat_map(|l| &l.findings).chain(channels.values().flat_map(|c| &c.findings)) {
+            let f = from_engine(job, f);
+            if !findings.contains(&f) {
+                findings.push(f);
+            }
+        }
+        let loudspeakers = lines.values().flat_map(|l| at_loudspeakers(l)).collect();
+        LinesReport { lines, channels, loudspeakers, findings }
+    }
+}
+
+fn at_loudspeakers(line: &LineStudy) -> Vec<(String, AtLoudspeaker)> {
+    let one = |l: &loamline_electrics::LoadStudy| {
+        let at = AtLoudspeaker {
+            line: line.line.clone(),
+            voltage_v: l.joint_1khz_v,
+            power_w: l.power_1khz_w,
+            loss_db: l.loss_1khz_db,
+            band_voltage_v: l.joint_v.clone(),
+        };
+        (l.load.clone(), at)
+    };
+    line.loads.iter().map(one).collect()
+}
+
+/// A finding of the electrics engine, tied to where its subject stands in the document.
+fn from_engine(job: &Job, f: &loamline_electrics::Finding) -> Finding {
+    let id = f.subject();
+    let d = job.document();
+    let table = if d.loudspeakers.contains_key(id) {
+        "loudspeakers"
+    } else if d.channels.contains_key(id) {
+        "channels"
+    } else if d.stubs.contains_key(id) {
+        "stubs"
+    } else {
+        "lines"
+    };
+    let about = match d.lines.iter().find(|(_, l)| l.runs.contains_key(id)) {
+        Some((line, _)) if table == "lines" => Subject::new("lines", format!("{line}/runs/{id}")),
+        _ => Subject::new(table, id),
+    };
+    let severity = match f.severity() {
+        loamline_electrics::Severity::Note => Severity::Note,
+        loamline_electrics::Severity::Warning => Severity::Warning,
+        loamline_electrics::Severity::Error => Severity::Error,
+    };
+    Finding::new(severity, about, f.to_string()).mend(f.remedy())
+}
