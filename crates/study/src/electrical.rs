@@ -2,11 +2,13 @@
 
 use crate::laid::LaidRun;
 use loamline_electrics::{
-    Channel, CoilWiring, ConductorSize, Connection, Construction, HighPass, ImpedancePoint, InputError, LaidCable,
-    Laying as ElectricLaying, Line, LineLimits, Load, Loudspeaker, PairConstants, Run, Service, TappedTransformer,
-    TYPICAL_CAPACITANCE_F_PER_M, TYPICAL_LOOP_INDUCTANCE_H_PER_M,
+    Channel, CoilWiring, ConductorSize, Connection, Construction, HighPass, ImpedancePoint, InputError,
+    LaidCable, Laying as ElectricLaying, Line, LineLimits, Load, Loudspeaker, PairConstants, Run, Service,
+    TYPICAL_CAPACITANCE_F_PER_M, TYPICAL_LOOP_INDUCTANCE_H_PER_M, TappedTransformer,
 };
-use loamline_model::catalogue::{AmplifierModel, Cable, CableRating, LoudspeakerModel, Strands, TransformerModel};
+use loamline_model::catalogue::{
+    AmplifierModel, Cable, CableRating, LoudspeakerModel, Strands, TransformerModel,
+};
 use loamline_model::document::{Coils, Filter, Laying, Supply};
 use loamline_model::{ChannelView, Job, LineView, PlacedLoudspeaker};
 
@@ -86,8 +88,16 @@ pub fn pair(id: &str, cable: &Cable) -> Result<PairConstants, InputError> {
             Strands::Stranded => Construction::Stranded,
         },
         conductors: cable.conductors,
-        loop_inductance_h_per_m: if cable.inductance_h_per_m > 0.0 { cable.inductance_h_per_m } else { TYPICAL_LOOP_INDUCTANCE_H_PER_M },
-        capacitance_f_per_m: if cable.capacitance_f_per_m > 0.0 { cable.capacitance_f_per_m } else { TYPICAL_CAPACITANCE_F_PER_M },
+        loop_inductance_h_per_m: if cable.inductance_h_per_m > 0.0 {
+            cable.inductance_h_per_m
+        } else {
+            TYPICAL_LOOP_INDUCTANCE_H_PER_M
+        },
+        capacitance_f_per_m: if cable.capacitance_f_per_m > 0.0 {
+            cable.capacitance_f_per_m
+        } else {
+            TYPICAL_CAPACITANCE_F_PER_M
+        },
     };
     engine.pair(CONDUCTOR_TEMPERATURE_C)
 }
@@ -103,7 +113,9 @@ pub fn conductor_size(area_mm2: f64) -> ConductorSize {
 fn laid_cable(run: &LaidRun, cable: &Cable) -> LaidCable {
     let rated = |r: CableRating| cable.ratings.contains(&r);
     // The hardest place it lies in decides.
-    let buried = |l: &Option<Laying>| matches!(l, Some(Laying::Staked | Laying::Slit | Laying::Trench | Laying::LiftedPaving));
+    let buried = |l: &Option<Laying>| {
+        matches!(l, Some(Laying::Staked | Laying::Slit | Laying::Trench | Laying::LiftedPaving))
+    };
     let laying = if run.pieces.iter().any(|p| buried(&p.laying)) {
         ElectricLaying::Buried
     } else if run.pieces.iter().any(|p| p.laying == Some(Laying::Conduit)) {
@@ -182,7 +194,13 @@ fn loudspeaker(l: &PlacedLoudspeaker<'_>) -> Loudspeaker {
     let impedance = model.impedance.as_ref();
     if let Some(ts) = impedance.and_then(|i| i.thiele_small.as_ref()) {
         if model.dual_coil.is_none() {
-            return Loudspeaker::ThieleSmall { re_ohm: ts.re_ohm, le_h: ts.le_h, fs_hz: ts.fs_hz, qms: ts.qms, qes: ts.qes };
+            return Loudspeaker::ThieleSmall {
+                re_ohm: ts.re_ohm,
+                le_h: ts.le_h,
+                fs_hz: ts.fs_hz,
+                qms: ts.qms,
+                qes: ts.qes,
+            };
         }
         // The parameters are those of the coils wired as intended; one coil's follow.
         let intended = intended_wiring(model);
@@ -196,7 +214,14 @@ fn loudspeaker(l: &PlacedLoudspeaker<'_>) -> Loudspeaker {
             Some(Coils::Parallel) => CoilWiring::Parallel,
             None => intended,
         };
-        return Loudspeaker::DualCoil { coil_re_ohm, coil_le_h, fs_hz: ts.fs_hz, qms: ts.qms, qes: ts.qes, wiring };
+        return Loudspeaker::DualCoil {
+            coil_re_ohm,
+            coil_le_h,
+            fs_hz: ts.fs_hz,
+            qms: ts.qms,
+            qes: ts.qes,
+            wiring,
+        };
     }
     if let Some(magnitudes) = impedance.and_then(|i| i.magnitude_ohm.as_ref()) {
         let phases = impedance.and_then(|i| i.phase_deg.as_ref());
@@ -220,7 +245,10 @@ pub fn channel(c: &ChannelView<'_>, loudspeakers: &[PlacedLoudspeaker<'_>], supp
         Some(line_v) => {
             let fed = m.line_voltages_v.iter().any(|v| (v - line_v).abs() < 1.0);
             // An amplifier not made for this line gives what its own voltage allows; the engine says so.
-            (m.line_power_w.unwrap_or(m.maximum_v * m.maximum_a), if fed { m.maximum_v.max(line_v) } else { m.maximum_v })
+            (
+                m.line_power_w.unwrap_or(m.maximum_v * m.maximum_a),
+                if fed { m.maximum_v.max(line_v) } else { m.maximum_v },
+            )
         }
         None => low_impedance_rating(m, nominal_load_ohm(loudspeakers)),
     };
@@ -259,10 +287,9 @@ fn low_impedance_rating(m: &AmplifierModel, load_ohm: f64) -> (f64, f64) {
     let volts = match rated.as_slice() {
         [] => m.maximum_v,
         [first, ..] if load_ohm <= first.0 => first.1,
-        _ => rated
-            .windows(2)
-            .find(|w| load_ohm <= w[1].0)
-            .map_or(rated[rated.len() - 1].1, |w| w[0].1 + (w[1].1 - w[0].1) * (load_ohm - w[0].0) / (w[1].0 - w[0].0)),
+        _ => rated.windows(2).find(|w| load_ohm <= w[1].0).map_or(rated[rated.len() - 1].1, |w| {
+            w[0].1 + (w[1].1 - w[0].1) * (load_ohm - w[0].0) / (w[1].0 - w[0].0)
+        }),
     };
     let volts = volts.min(m.maximum_v);
     (volts * volts / load_ohm, volts)

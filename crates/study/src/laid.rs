@@ -75,7 +75,9 @@ pub fn laid_runs(job: &Job) -> Vec<LaidRun> {
     job.document()
         .lines
         .keys()
-        .flat_map(|line| job.runs(line).into_iter().map(|run| laid_run(job, line, &run, &rules)).collect::<Vec<_>>())
+        .flat_map(|line| {
+            job.runs(line).into_iter().map(|run| laid_run(job, line, &run, &rules)).collect::<Vec<_>>()
+        })
         .collect()
 }
 
@@ -84,7 +86,13 @@ fn laid_run(job: &Job, line: &str, run: &RunView<'_>, rules: &LengthRules) -> La
     let worked_out = rules.run(run.plan_length_m(), vertical_m);
     let length = match run.run.length_m {
         // A stated length is what was measured on site: loops and rises are in it, waste is not.
-        Some(m) => RunLength { path_m: m, vertical_m: 0.0, loops_m: 0.0, waste_m: m * rules.waste_fraction, order_m: m * (1.0 + rules.waste_fraction) },
+        Some(m) => RunLength {
+            path_m: m,
+            vertical_m: 0.0,
+            loops_m: 0.0,
+            waste_m: m * rules.waste_fraction,
+            order_m: m * (1.0 + rules.waste_fraction),
+        },
         None => worked_out,
     };
     LaidRun {
@@ -183,7 +191,9 @@ fn crossings(job: &Job, way: &[Point2]) -> Vec<String> {
     for (id, service) in &job.document().services {
         for w in way.windows(2) {
             for s in service.line.windows(2) {
-                if loamline_geometry::segments_cross(Segment::new(w[0], w[1]), Segment::new(s[0], s[1])).is_some() {
+                if loamline_geometry::segments_cross(Segment::new(w[0], w[1]), Segment::new(s[0], s[1]))
+                    .is_some()
+                {
                     crossed.push(id.clone());
                 }
             }

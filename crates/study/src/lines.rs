@@ -5,7 +5,9 @@ use crate::finding::{Finding, Severity, Subject};
 use crate::kept::KeptById;
 use crate::laid::LaidRun;
 use indexmap::IndexMap;
-use loamline_electrics::{ChannelUse, LineStudy, channel_use, solve_line, third_octave_centres_hz};
+use loamline_electrics::{
+    BAND_1_KHZ, ChannelUse, LineStudy, channel_use, solve_line, third_octave_centres_hz,
+};
 use loamline_model::Job;
 use serde::Serialize;
 use std::sync::Arc;
@@ -30,7 +32,7 @@ pub struct AtLoudspeaker {
     pub line: String,
     /// Voltage at its joint at 1 kHz, V RMS.
     pub voltage_v: f64,
-    /// Power in it at 1 kHz, W.
+    /// Power in it as its sensitivity counts it, at 1 kHz, W: terminal voltage squared over nominal impedance.
     pub power_w: f64,
     /// Level lost in cable and amplifier at 1 kHz, dB.
     pub loss_db: f64,
@@ -64,18 +66,25 @@ impl LineKeeper {
                     if view.line.channel.is_none() {
                         let what = format!("Line {} is on no channel yet.", view.id);
                         findings.push(
-                            Finding::new(Severity::Warning, about(), what).mend("Give it a channel of an amplifier."),
+                            Finding::new(Severity::Warning, about(), what)
+                                .mend("Give it a channel of an amplifier."),
                         );
                     }
                     inputs.insert(view.id.to_owned(), input);
                 }
                 Ok(None) => {
-                    let what = format!("Line {} has no runs or no loudspeakers yet; nothing can be worked out for it.", view.id);
+                    let what = format!(
+                        "Line {} has no runs or no loudspeakers yet; nothing can be worked out for it.",
+                        view.id
+                    );
                     findings.push(
-                        Finding::new(Severity::Warning, about(), what).mend("Put loudspeakers on it and route it."),
+                        Finding::new(Severity::Warning, about(), what)
+                            .mend("Put loudspeakers on it and route it."),
                     );
                 }
-                Err(e) => findings.push(Finding::new(Severity::Error, about(), format!("Line {}: {e}.", view.id))),
+                Err(e) => {
+                    findings.push(Finding::new(Severity::Error, about(), format!("Line {}: {e}.", view.id)))
+                }
             }
         }
         let channels_of: IndexMap<String, _> =
@@ -91,20 +100,29 @@ impl LineKeeper {
                     lines.insert(id, Arc::clone(solved));
                 }
                 Err(why) => {
-                    findings.push(Finding::new(Severity::Error, Subject::new("lines", &id), format!("Line {id}: {why}")));
+                    findings.push(Finding::new(
+                        Severity::Error,
+                        Subject::new("lines", &id),
+                        format!("Line {id}: {why}"),
+                    ));
                 }
             }
         }
         let mut channels = IndexMap::new();
         for c in job.channels() {
-            let fed: Vec<&LineStudy> = c.lines.iter().filter_map(|l| lines.get(*l)).map(Arc::as_ref).collect();
+            let fed: Vec<&LineStudy> =
+                c.lines.iter().filter_map(|l| lines.get(*l)).map(Arc::as_ref).collect();
             let Some((channel, limits)) = c.lines.iter().find_map(|l| channels_of.get(*l)) else { continue };
             match channel_use(channel, &fed, limits) {
                 Ok(used) => {
                     channels.insert(c.id.to_owned(), used);
                 }
                 Err(e) => {
-                    findings.push(Finding::new(Severity::Error, Subject::new("channels", c.id), format!("Channel {}: {e}.", c.id)));
+                    findings.push(Finding::new(
+                        Severity::Error,
+                        Subject::new("channels", c.id),
+                        format!("Channel {}: {e}.", c.id),
+                    ));
                 }
             }
         }
@@ -124,7 +142,7 @@ fn at_loudspeakers(line: &LineStudy) -> Vec<(String, AtLoudspeaker)> {
         let at = AtLoudspeaker {
             line: line.line.clone(),
             voltage_v: l.joint_1khz_v,
-            power_w: l.power_1khz_w,
+            power_w: l.nominal_power_w.get(BAND_1_KHZ).copied().unwrap_or(l.power_1khz_w),
             loss_db: l.loss_1khz_db,
             band_voltage_v: l.joint_v.clone(),
         };

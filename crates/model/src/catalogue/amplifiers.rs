@@ -30,7 +30,7 @@ record! {
         output_ohm: f64 = "output_impedance" => quantity(Quantity::Impedance, 0.0..=10.0).or(0.05),
         /// Whether neighbouring channels can be bridged.
         bridges: bool = "bridges" => flag().or(false),
-        /// Corner of its fixed or lowest high-pass filter for constant-voltage lines; absent when it has none.
+        /// Lowest corner of high-pass filter its maker asks for on constant-voltage lines; absent when none is asked for.
         high_pass_hz: Option<f64> = "high_pass" => quantity(Quantity::Frequency, 5.0..=500.0).optional(),
         /// Whether it has processing of its own (filters, delay, limiters).
         processing: bool = "processing" => flag().or(true),
