@@ -49,7 +49,7 @@ pub enum Construction {
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum ConductorSize {
-    /// American wire gauge number, -3 (4/0) to 36.
+    /// American wire gauge number, -3 (4/0) to 40.
     Awg(f64),
     /// Nominal cross-section in mm2, 0.05 to 400.
     AreaMm2(f64),
@@ -77,10 +77,10 @@ impl ConductorSize {
     /// Checks the size is one a conductor can have.
     ///
     /// # Errors
-    /// A gauge outside -3..=36 or an area outside 0.05..=400 mm2 (NaN included).
+    /// A gauge outside -3..=40 or an area outside 0.05..=400 mm2 (NaN included).
     pub fn check(self) -> Result<Self, InputError> {
         match self {
-            Self::Awg(gauge) => InputError::check_range("conductor", "gauge", "AWG", gauge, -3.0, 36.0)?,
+            Self::Awg(gauge) => InputError::check_range("conductor", "gauge", "AWG", gauge, -3.0, 40.0)?,
             Self::AreaMm2(area) => InputError::check_range("conductor", "area", "mm2", area, 0.05, 400.0)?,
         };
         Ok(self)

@@ -5,11 +5,14 @@
 //! checked [`Network`] solves any layout at any frequencies, DC included.
 
 mod bands;
+mod bench_formulae;
 mod cable;
 mod channel;
 mod channel_use;
 mod colours;
+mod compare;
 mod copper;
+mod design;
 mod elimination;
 mod error;
 mod finding;
@@ -17,7 +20,9 @@ mod lanes;
 mod line;
 mod line_findings;
 mod loudspeaker;
+mod mains;
 mod network;
+mod probe;
 mod solution;
 mod study;
 mod transformer;
@@ -25,21 +30,28 @@ mod transformer;
 pub use num_complex::Complex64;
 
 pub use bands::{BAND_1_KHZ, BAND_COUNT, third_octave_centres_hz};
+pub use bench_formulae::{CableLoss, cable_loss, longest_run_m, short_distance_m};
 pub use cable::{
     Cable, PairConstants, TYPICAL_CAPACITANCE_F_PER_M, TYPICAL_LOOP_INDUCTANCE_H_PER_M, loop_resistance_ohm,
 };
 pub use channel::{Channel, DEFAULT_SHARE, FullDrive, HighPass, Limit};
 pub use channel_use::{ChannelUse, channel_use};
 pub use colours::{ColourConvention, JacketColours, PairColours};
+pub use compare::{ComparisonPrices, ServiceComparison, WantedLoad, compare_services};
 pub use copper::{
     COPPER_COEFFICIENT_PER_K, COPPER_DENSITY_KG_PER_M3, COPPER_RESISTIVITY_OHM_M, ConductorSize,
     Construction, awg_diameter_mm, conductor_resistance_ohm_per_km, temperature_factor,
 };
+pub use design::{BestTap, CableChoice, TapTrial, best_tap, smallest_cable_for_all, smallest_cables};
 pub use error::{InputError, LineError, LineErrors};
 pub use finding::{Finding, Severity, check_stub_out};
 pub use line::{Connection, LaidCable, Laying, Line, Load, LoadResponse, Run, Service, Source};
 pub use loudspeaker::{CoilWiring, ImpedancePoint, Loudspeaker};
+pub use mains::{
+    AmplifierPower, CONTINUOUS_SHARE, CircuitPlan, MainsDraw, Supply, mains_draw, plan_circuits,
+};
 pub use network::Network;
+pub use probe::{Change, Examined, Probe};
 pub use solution::Solution;
 pub use study::{
     DEFAULT_LOSS_LIMIT_DB, ImpedanceMinimum, LineLimits, LineStudy, LoadStudy, RunStudy, solve_line,

@@ -3,6 +3,7 @@
 use num_complex::Complex64;
 use serde::{Deserialize, Serialize};
 
+use crate::bands::{BAND_COUNT, third_octave_centres_hz};
 use crate::channel::{Channel, DEFAULT_SHARE};
 use crate::error::{InputError, LineError, LineErrors};
 use crate::finding::Finding;
@@ -156,17 +157,16 @@ pub fn solve_line(
     asked.push(MID_HZ);
     let solution = network.solve(&source, &asked).map_err(one)?;
     let mut study = collect(line, &network, &solution, drive_v);
-    study.minimum = network.impedance_minimum(20.0, 20_000.0);
-    study.minimum_in_use = channel
-        .high_pass
-        .filter(|filter| filter.corner_hz > 20.0 && filter.corner_hz < 20_000.0)
-        .map_or(study.minimum, |filter| {
-            if study.minimum.frequency_hz >= filter.corner_hz {
-                study.minimum
-            } else {
-                network.impedance_minimum(filter.corner_hz, 20_000.0)
-            }
-        });
+    // The outermost band centres, which lie a quarter of a per cent outside 20 Hz and 20 kHz.
+    let bands = third_octave_centres_hz();
+    let (lowest, highest) = (bands[0], bands[BAND_COUNT - 1]);
+    study.minimum = network.impedance_minimum(lowest, highest);
+    let corner = channel.high_pass.map_or(lowest, |filter| filter.corner_hz).clamp(lowest, highest * 0.9);
+    study.minimum_in_use = if study.minimum.frequency_hz >= corner {
+        study.minimum
+    } else {
+        network.impedance_minimum(corner, highest)
+    };
     study.findings = line_findings(line, channel, limits, &study);
     Ok(study)
 }

@@ -20,6 +20,13 @@ registry! {
     // Neighbours.
 
     // Wire, taps and lines.
+    wire,
+    tap,
+    cable_loss,
+    longest_run,
+    line_load,
+    line_network,
+    loads_combined,
 
     // Digging and cable.
 
@@ -30,6 +37,7 @@ registry! {
     // Hearing.
 
     // Faults.
+    short_distance,
 }
 
 /// Every calculator, in the order of the documentation.
