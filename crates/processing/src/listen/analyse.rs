@@ -10,7 +10,7 @@
 use super::arrival::{HeardPolarity, Located, locate};
 use super::bands::{BandResponse, Comparison, band_means, centres_hz};
 use super::clipping::refuse_clipped;
-use super::deconvolve::{Deconvolved, deconvolve};
+use super::deconvolve::deconvolve;
 use super::refusal::ListenError;
 use crate::filters::{SampleRate, SettingError};
 use crate::signals::Sweep;
@@ -70,7 +70,7 @@ const NEEDED_DBFS: f64 = -60.0;
 /// Contrast a sweep must have, dB. Noise reaches about 15 dB (the highest of a million samples), a wrong sweep less.
 const NEEDED_CONTRAST_DB: f64 = 20.0;
 /// Most of the response kept ahead of the arrival, s; what is there is the ringing of the lowest bands.
-const AHEAD_S: f64 = 0.05;
+const AHEAD_S: f64 = 0.1;
 /// Missing ends up to this are within the sweep's own fade, s.
 const FADE_S: f64 = 0.01;
 
@@ -106,7 +106,8 @@ pub fn analyse(
         arrival -= electrical.first.lag;
         polarity = polarity.relative_to(electrical.first.polarity);
     }
-    let response = Response::cut(&heard, sweep, recording.microphone.len(), reference.len(), window_s);
+    let response =
+        Response::cut(&heard, sweep, rate, (recording.microphone.len(), reference.len()), window_s);
     let bands = response.bands(sweep, settings.full_scale_db);
     let mean =
         bands.iter().map(|b| 10_f64.powf(b.level_dbfs / 10.0)).sum::<f64>() / bands.len().max(1) as f64;
@@ -127,7 +128,8 @@ pub fn analyse(
 }
 
 struct Heard {
-    deconvolved: Deconvolved,
+    /// Impulse response, negative times at its end.
+    whole: Vec<f64>,
     first: Located,
 }
 
@@ -156,8 +158,9 @@ fn channel(
     let find = |reference: &[f64], speed: f64| -> Result<Heard, ListenError> {
         let (start, end) = (spec.start_hz * speed, spec.end_hz * speed);
         let deconvolved = deconvolve(samples, reference, rate, start, end)?;
-        let first = locate(&deconvolved, start, end, reference.len() - 1, samples.len() - 1);
-        Ok(Heard { deconvolved, first })
+        let whole = deconvolved.impulse();
+        let first = locate(&deconvolved, &whole, (start, end), reference.len() - 1, samples.len() - 1);
+        Ok(Heard { whole, first })
     };
     let heard = find(reference, 1.0)?;
     if heard.first.contrast_db < NEEDED_CONTRAST_DB {
@@ -199,8 +202,13 @@ struct Response {
 }
 
 impl Response {
-    fn cut(heard: &Heard, sweep: &Sweep, recorded: usize, swept: usize, window_s: f64) -> Self {
-        let rate = heard.deconvolved.rate;
+    fn cut(
+        heard: &Heard,
+        sweep: &Sweep,
+        rate: SampleRate,
+        (recorded, swept): (usize, usize),
+        window_s: f64,
+    ) -> Self {
         let spec = sweep.spec();
         // Half way to the second harmonic, which stands L ln 2 ahead of the response.
         let harmonic_s = spec.length_s / (spec.end_hz / spec.start_hz).ln() * LN_2;
@@ -208,7 +216,7 @@ impl Response {
         let ahead = count(AHEAD_S.min(0.5 * harmonic_s));
         let after = count(window_s);
         let at = heard.first.lag.round() as i64;
-        let whole = heard.deconvolved.impulse(&|_| 1.0);
+        let whole = &heard.whole;
         let take = |from: i64, n: usize| -> Vec<f64> {
             (from..from + n as i64).map(|l| whole[l.rem_euclid(whole.len() as i64) as usize]).collect()
         };

@@ -1,8 +1,9 @@
 //! When the first sound arrives and which way it pushes.
 //!
 //! The transfer function is weighted with a raised cosine over frequency (side lobes 31 dB down) and turned into an
-//! impulse response and, by a Hilbert transform, its envelope. The arrival is the first top of the envelope within
-//! 10 dB of the highest, placed between samples by a parabola. Its polarity is the sign of the response there.
+//! impulse response and, by a Hilbert transform, its envelope. The first top of the envelope within 10 dB of the
+//! highest says which sound is the first; the arrival is the peak of the unweighted impulse response there, placed
+//! between samples by a parabola. Its polarity is the sign of the weighted response around it.
 
 use super::deconvolve::{Deconvolved, inverse};
 use num_complex::Complex64;
@@ -48,8 +49,14 @@ const FIRST_WITHIN: f64 = 0.316;
 /// Push and pull must differ by this much for a verdict, as a factor: 1.5 dB.
 const CLEAR: f64 = 1.19;
 
-/// Finds the first arrival. Lags run from -`earliest` to `latest` samples.
-pub(super) fn locate(d: &Deconvolved, start_hz: f64, end_hz: f64, earliest: usize, latest: usize) -> Located {
+/// Finds the first arrival; `whole` is the unweighted impulse response. Lags run from -`earliest` to `latest` samples.
+pub(super) fn locate(
+    d: &Deconvolved,
+    whole: &[f64],
+    (start_hz, end_hz): (f64, f64),
+    earliest: usize,
+    latest: usize,
+) -> Located {
     let weight = |f: f64| {
         if f >= end_hz || f <= 0.0 {
             return 0.0;
@@ -78,7 +85,12 @@ pub(super) fn locate(d: &Deconvolved, start_hz: f64, end_hz: f64, earliest: usiz
     let first = lags()
         .find(|l| at(*l) >= FIRST_WITHIN * top && at(*l) >= at(l + 1) && at(*l) >= at(l - 1))
         .unwrap_or(0);
-    let (before, here, after) = (at(first - 1), at(first), at(first + 1));
+    // The weighted pulse is about two periods of the highest frequency wide.
+    let near = (2.0 * d.rate.hz() / end_hz).ceil() as i64;
+    let size = |lag: i64| whole[index(lag)].abs();
+    let peak =
+        (first - near..=first + near).fold(first, |best, l| if size(l) > size(best) { l } else { best });
+    let (before, here, after) = (size(peak - 1), size(peak), size(peak + 1));
     let bend = before - 2.0 * here + after;
     let offset = if bend < 0.0 { (0.5 * (before - after) / bend).clamp(-0.5, 0.5) } else { 0.0 };
 
@@ -95,5 +107,5 @@ pub(super) fn locate(d: &Deconvolved, start_hz: f64, end_hz: f64, earliest: usiz
     } else {
         HeardPolarity::Unclear
     };
-    Located { lag: first as f64 + offset, polarity, contrast_db }
+    Located { lag: peak as f64 + offset, polarity, contrast_db }
 }

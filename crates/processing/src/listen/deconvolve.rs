@@ -1,35 +1,32 @@
 //! From a recorded sweep to an impulse response, by division of spectra.
 //!
-//! H = Y conj(X) / (|X|^2 + e): Y the recording, X the sweep as generated or as looped back, both padded so that
-//! nothing wraps around. The regularisation e is 120 dB below the sweep's mean power inside its range (it changes
-//! the level there by less than 0.0001 dB where the sweep has its power) and grows to the sweep's own power outside,
-//! over a sixth of an octave at either end, so that noise outside the sweep is not blown up.
+//! H = T Y conj(X) / (|X|^2 + e): Y the recording, X the sweep as generated, both padded so that nothing wraps
+//! around. The regularisation e is 80 dB below the sweep's mean power inside its range, which changes the level there
+//! by less than 0.001 dB; the taper T falls as a raised cosine over a third of an octave outside either end, so that
+//! noise where nothing was played is not blown up and the ends ring for a short time only.
 
 use super::refusal::ListenError;
 use crate::filters::SampleRate;
 use num_complex::Complex64;
 use realfft::RealFftPlanner;
+use std::f64::consts::PI;
 
 /// The transfer function of what lies between player and recorder.
 pub(super) struct Deconvolved {
-    /// Gain per line, 0 Hz to half the sample rate; free of the taper at the ends of the sweep's range.
+    /// Gain per line from 0 Hz to half the sample rate, tapered outside the range of the sweep.
     pub lines: Vec<Complex64>,
     /// Samples of the impulse response (circular: negative times stand at the end).
     pub length: usize,
     pub rate: SampleRate,
 }
 
-/// Lines per hertz are `length / rate`.
 impl Deconvolved {
     pub(super) fn frequency_hz(&self, line: usize) -> f64 {
         line as f64 * self.rate.hz() / self.length as f64
     }
 
-    /// Impulse response of the lines weighted by `weight(frequency in Hz)`.
-    pub(super) fn impulse(&self, weight: &dyn Fn(f64) -> f64) -> Vec<f64> {
-        let mut lines: Vec<Complex64> =
-            self.lines.iter().enumerate().map(|(k, h)| h * weight(self.frequency_hz(k))).collect();
-        inverse(&mut lines, self.length)
+    pub(super) fn impulse(&self) -> Vec<f64> {
+        inverse(&mut self.lines.clone(), self.length)
     }
 }
 
@@ -68,8 +65,8 @@ pub(super) fn deconvolve(
         .map(|(k, (y, x))| {
             let f = k as f64 * step;
             let octaves_outside = if f <= 0.0 { 9.0 } else { (start_hz / f).max(f / end_hz).log2().max(0.0) };
-            let floor = mean * 10_f64.powf(-12.0 + 12.0 * (6.0 * octaves_outside).min(1.0));
-            y * x.conj() / (x.norm_sqr() + floor + f64::MIN_POSITIVE)
+            let taper = 0.5 + 0.5 * (PI * (3.0 * octaves_outside).min(1.0)).cos();
+            y * x.conj() * (taper / (x.norm_sqr() + 1e-8 * mean + f64::MIN_POSITIVE))
         })
         .collect();
     Ok(Deconvolved { lines, length, rate })
