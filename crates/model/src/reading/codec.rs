@@ -143,7 +143,10 @@ impl Codec for Whole {
             Some(n) => Some(n),
             None => fail(
                 at,
-                ProblemKind::OutOfRange { found: n.to_string(), expected: self.expected() },
+                ProblemKind::OutOfRange {
+                    found: n.to_string(),
+                    expected: format!("{} is possible here", self.expected()),
+                },
                 problems,
             ),
         }

@@ -40,7 +40,7 @@ impl Problem {
 #[non_exhaustive]
 pub enum ProblemKind {
     /// The text is not TOML at all.
-    #[error("this is not readable as TOML: {0}")]
+    #[error("{0}")]
     Syntax(String),
     /// A key that must be there is not.
     #[error("`{key}` is missing; {expected} is wanted here")]

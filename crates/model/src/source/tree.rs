@@ -15,7 +15,7 @@ pub(crate) struct SyntaxError {
 /// Reads TOML. The tree holds whatever could be read; every syntax error is listed beside it.
 pub(crate) fn parse_recovering(text: &str) -> (Node, Vec<SyntaxError>) {
     let (root, errors) = DeTable::parse_recoverable(text);
-    let errors = errors
+    let errors = without_echoes(text, errors)
         .into_iter()
         .map(|e| SyntaxError {
             problem: Problem::new("", ProblemKind::Syntax(in_our_words(e.message()))),
@@ -58,5 +58,38 @@ fn node(v: &Spanned<DeValue<'_>>) -> Node {
 
 /// The parser's message as a sentence for people.
 fn in_our_words(message: &str) -> String {
-    message.lines().map(str::trim).collect::<Vec<_>>().join("; ")
+    match message {
+        "duplicate key" => "this key or table stands in the file a second time; keep one of the two".into(),
+        m if m.contains("string, expected `\"`") => {
+            "the text that starts on this line is not closed: a `\"` is missing".into()
+        }
+        other => {
+            let line = other.lines().map(str::trim).collect::<Vec<_>>().join("; ");
+            format!("this is not readable as TOML: {line}")
+        }
+    }
+}
+
+/// Drops the keys of a table that is there twice: the table itself has been reported.
+fn without_echoes(text: &str, errors: Vec<toml::de::Error>) -> Vec<toml::de::Error> {
+    let is_repeat = |e: &toml::de::Error| e.message() == "duplicate key";
+    let line_start = |at: usize| text[..at].rfind('\n').map_or(0, |i| i + 1);
+    let mut header: Option<usize> = None;
+    errors
+        .into_iter()
+        .filter(|e| {
+            let Some(at) = e.span().map(|s| s.start).filter(|&at| is_repeat(e) && text.is_char_boundary(at))
+            else {
+                return true;
+            };
+            if text[line_start(at)..].trim_start().starts_with('[') {
+                header = Some(at);
+                return true;
+            }
+            // Still inside the repeated table: no other header since.
+            !header.is_some_and(|h| {
+                h < at && !text[h..at].lines().skip(1).any(|l| l.trim_start().starts_with('['))
+            })
+        })
+        .collect()
 }
