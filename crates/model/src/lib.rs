@@ -5,7 +5,9 @@
 
 #[macro_use]
 mod reading;
+mod edit;
 mod job;
+mod schema;
 mod source;
 mod units;
 
@@ -14,10 +16,12 @@ pub mod document;
 
 pub use catalogue::Catalogue;
 pub use document::JobDocument;
+pub use edit::{Edit, EditError, JobFile, Operation, PatchError, SaveError, conflicts};
 pub use job::{
     ChannelView, Ground, Job, JobNode, LineTree, LineView, LoadError, PlacedLoudspeaker, RunView,
     SHIPPED_CATALOGUE, TreeRun, load_job, read_catalogue, read_job, read_job_with, shipped_catalogue,
 };
 pub use reading::{Choice, Definitions, Node, NodeValue, Place, Problem, ProblemKind, Record};
+pub use schema::{catalogue_schema, job_schema};
 pub use source::{Report, ReportEntry, SourceFile};
 pub use units::{ConductorSize, Quantity, QuantityError, QuantityProblem, Units, closest};

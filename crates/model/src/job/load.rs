@@ -55,16 +55,32 @@ pub fn read_catalogue(files: &[SourceFile]) -> Result<Catalogue, Report> {
 /// Reads a job from its text, with the catalogue files the job brings along on top of the shipped catalogue.
 ///
 /// # Errors
-/// Every problem of every file. Ids of the job that name equipment are checked even when a catalogue file has
-/// problems, against what could be read.
+/// Every problem of every file. While a catalogue file has problems, ids are not looked up: what they name may be
+/// in it.
 pub fn read_job(job: &SourceFile, own_catalogue: &[SourceFile]) -> Result<Job, Report> {
+    match catalogue_with(own_catalogue) {
+        Ok(catalogue) => read_job_with(job, catalogue),
+        Err(mut report) => {
+            // What the job may refer to is not known in full, but its own mistakes are told in the same go.
+            if let Err(of_job) = read_job_with(job, shipped_catalogue()?) {
+                let own =
+                    |k: &ProblemKind| !matches!(k, ProblemKind::UnknownId { .. } | ProblemKind::Rule(_));
+                report.problems.extend(of_job.problems.into_iter().filter(|p| own(&p.problem.kind)));
+            }
+            Err(report)
+        }
+    }
+}
+
+/// The shipped catalogue with a job's own files on top.
+pub(crate) fn catalogue_with(own: &[SourceFile]) -> Result<Arc<Catalogue>, Report> {
     let shipped = shipped_catalogue()?;
-    if own_catalogue.is_empty() {
-        return read_job_with(job, shipped);
+    if own.is_empty() {
+        return Ok(shipped);
     }
     let mut all = (*shipped).clone();
-    all.add(read_catalogue(own_catalogue)?);
-    read_job_with(job, Arc::new(all))
+    all.add(read_catalogue(own)?);
+    Ok(Arc::new(all))
 }
 
 /// Reads a job from its text against a whole catalogue.

@@ -1,0 +1,89 @@
+//! Whether two edits made from the same state can both take effect, in either order.
+
+use super::patch::{Edit, Operation};
+
+/// Whether two edits, made without knowledge of each other, get in each other's way: one of them writes a place
+/// that the other writes or relies on, or something above or below it. Edits of different keys never do. Lists are
+/// one place as a whole when items come or go, since that moves the others.
+pub fn conflicts(a: &Edit, b: &Edit) -> bool {
+    let (wa, ra) = places(a);
+    let (wb, rb) = places(b);
+    let meet = |x: &[String], y: &[String]| x.iter().any(|p| y.iter().any(|q| overlap(p, q)));
+    meet(&wa, &wb) || meet(&wa, &rb) || meet(&ra, &wb)
+}
+
+/// Places an edit writes, and places it only reads.
+fn places(edit: &Edit) -> (Vec<String>, Vec<String>) {
+    let (mut written, mut read) = (Vec::new(), Vec::new());
+    for operation in &edit.operations {
+        match operation {
+            Operation::Add { path, .. } | Operation::Remove { path } => written.push(of_list(path)),
+            Operation::Replace { path, .. } => written.push(path.clone()),
+            Operation::Move { from, path, .. } => written.extend([of_list(from), of_list(path)]),
+            Operation::Copy { from, path, .. } => {
+                read.push(from.clone());
+                written.push(of_list(path));
+            }
+            Operation::Test { path, .. } => read.push(path.clone()),
+        }
+    }
+    (written, read)
+}
+
+/// The list itself, for a path to an item of one.
+fn of_list(path: &str) -> String {
+    match path.rsplit_once('/') {
+        Some((list, last))
+            if last == "-" || (!last.is_empty() && last.bytes().all(|b| b.is_ascii_digit())) =>
+        {
+            list.to_owned()
+        }
+        _ => path.to_owned(),
+    }
+}
+
+fn overlap(a: &str, b: &str) -> bool {
+    let within = |inner: &str, outer: &str| {
+        inner.strip_prefix(outer).is_some_and(|rest| rest.is_empty() || rest.starts_with('/'))
+    };
+    within(a, b) || within(b, a)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use serde_json::json;
+
+    fn edit(v: serde_json::Value) -> Edit {
+        serde_json::from_value(v).unwrap()
+    }
+
+    #[test]
+    fn different_paths_do_not_meet_and_nested_ones_do() {
+        let tap = edit(json!([{ "op": "replace", "path": "/loudspeakers/L1/tap", "value": 10 }]));
+        let aim = edit(json!([{ "op": "replace", "path": "/loudspeakers/L1/bearing", "value": 90 }]));
+        let gone = edit(json!([{ "op": "remove", "path": "/loudspeakers/L1" }]));
+        let other = edit(json!([{ "op": "remove", "path": "/loudspeakers/L10" }]));
+        assert!(!conflicts(&tap, &aim) && !conflicts(&gone, &other));
+        assert!(conflicts(&tap, &gone) && conflicts(&gone, &aim) && conflicts(&tap, &tap));
+    }
+
+    #[test]
+    fn a_test_only_minds_writing() {
+        let careful = edit(json!([
+            { "op": "test", "path": "/loudspeakers/L1/line", "value": "A" },
+            { "op": "replace", "path": "/loudspeakers/L2/tap", "value": 5 }
+        ]));
+        let looks = edit(json!([{ "op": "test", "path": "/loudspeakers/L1/line", "value": "A" }]));
+        let moves = edit(json!([{ "op": "replace", "path": "/loudspeakers/L1/line", "value": "B" }]));
+        assert!(!conflicts(&careful, &looks));
+        assert!(conflicts(&careful, &moves));
+    }
+
+    #[test]
+    fn items_of_one_list_meet() {
+        let corner =
+            |i: u32| edit(json!([{ "op": "add", "path": format!("/areas/a/outline/{i}"), "value": [0, 0] }]));
+        assert!(conflicts(&corner(0), &corner(5)));
+    }
+}

@@ -1,0 +1,147 @@
+//! A job being worked on: its text, its document as typed, and the checked job, always of one mind.
+
+use super::patch::{Edit, PatchError};
+use super::raw::{first_null, to_value};
+use super::write_back::write_back;
+use crate::catalogue::Catalogue;
+use crate::job::{Job, LoadError, catalogue_with, check, job_files, read_job_with};
+use crate::reading::Node;
+use crate::source::{Report, SourceFile, parse_recovering};
+use serde_json::Value;
+use std::io::Write as _;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use thiserror::Error;
+
+/// A job that can be edited. Cheap to clone next to what an edit costs, which is one reading of the document.
+#[derive(Debug, Clone)]
+pub struct JobFile {
+    text: String,
+    raw: Value,
+    job: Job,
+    catalogue: Arc<Catalogue>,
+}
+
+/// Why an edit did not take effect. The job is as it was.
+#[derive(Debug, Error)]
+pub enum EditError {
+    /// An operation cannot be carried out.
+    #[error(transparent)]
+    Patch(#[from] PatchError),
+    /// The job would no longer make sense.
+    #[error("the edit would leave a job that does not make sense:\n{0}")]
+    Invalid(Report),
+    /// A null, which a job file cannot hold.
+    #[error("{path} would be null, which a job cannot hold; take the key out with `remove` instead")]
+    Null {
+        /// Where.
+        path: String,
+    },
+    /// The change cannot be written into the text of the file.
+    #[error("the change cannot be written into the job file without losing something; edit the file by hand")]
+    CannotWrite,
+}
+
+/// Why a job could not be saved. The file is as it was.
+#[derive(Debug, Error)]
+#[error("{} cannot be written: {source}", path.display())]
+pub struct SaveError {
+    /// The file.
+    pub path: PathBuf,
+    /// What the system says.
+    pub source: std::io::Error,
+}
+
+impl JobFile {
+    /// Opens the job in a folder.
+    ///
+    /// # Errors
+    /// As [`crate::load_job`].
+    pub fn open(folder: &Path) -> Result<Self, LoadError> {
+        let (job, own) = job_files(folder)?;
+        Ok(Self::from_text(&job, catalogue_with(&own)?)?)
+    }
+
+    /// Takes a job from its text.
+    ///
+    /// # Errors
+    /// Every problem of the text.
+    pub fn from_text(file: &SourceFile, catalogue: Arc<Catalogue>) -> Result<Self, Report> {
+        let job = read_job_with(file, catalogue.clone())?;
+        let (node, _) = parse_recovering(&file.text);
+        Ok(Self { text: file.text.clone(), raw: to_value(&node), job, catalogue })
+    }
+
+    /// The checked job.
+    pub fn job(&self) -> &Job {
+        &self.job
+    }
+
+    /// The document as typed, which edits address.
+    pub fn raw(&self) -> &Value {
+        &self.raw
+    }
+
+    /// The text of `job.toml`.
+    pub fn text(&self) -> &str {
+        &self.text
+    }
+
+    /// Carries out an edit, if the job still makes sense after it, and returns the edit that undoes it.
+    ///
+    /// # Errors
+    /// [`EditError`]; the job is then as it was.
+    pub fn apply(&mut self, edit: &Edit) -> Result<Edit, EditError> {
+        let mut raw = self.raw.clone();
+        let inverse = edit.apply(&mut raw)?;
+        if let Some(path) = first_null(&raw) {
+            return Err(EditError::Null { path });
+        }
+        let node = Node::from(&raw);
+        let job = check(&node, self.catalogue.clone())
+            .map_err(|problems| EditError::Invalid(Report::unplaced(&node, problems)))?;
+        let text = write_back(&self.text, &raw).ok_or(EditError::CannotWrite)?;
+        // Read what would be written: a file that says something else must never come about.
+        let (written, errors) = parse_recovering(&text);
+        let reads_the_same = errors.is_empty() && same(&to_value(&written), &raw, 0);
+        let read_again = check(&written, self.catalogue.clone()).map_err(|_| EditError::CannotWrite)?;
+        if !reads_the_same || read_again != job {
+            return Err(EditError::CannotWrite);
+        }
+        *self = Self { text, raw, job, catalogue: self.catalogue.clone() };
+        Ok(inverse)
+    }
+
+    /// Writes `job.toml` in a folder: to a file beside it first, which then takes its place, so that a crash leaves
+    /// either the old file or the new one.
+    ///
+    /// # Errors
+    /// When the folder cannot be written to.
+    pub fn save(&self, folder: &Path) -> Result<(), SaveError> {
+        let path = folder.join("job.toml");
+        let beside = folder.join(format!(".job.toml.{}", std::process::id()));
+        let write = || {
+            let mut file = std::fs::File::create(&beside)?;
+            file.write_all(self.text.as_bytes())?;
+            file.sync_all()?;
+            std::fs::rename(&beside, &path)
+        };
+        write().map_err(|source| {
+            // Best effort: the failure to report is the first one.
+            let _removed = std::fs::remove_file(&beside);
+            SaveError { path: path.clone(), source }
+        })
+    }
+}
+
+/// Whether two documents say the same, the things of each section in the same order.
+fn same(a: &Value, b: &Value, depth: usize) -> bool {
+    match (a, b) {
+        (Value::Object(x), Value::Object(y)) => {
+            x.len() == y.len()
+                && (depth != 1 || !y.values().all(Value::is_object) || x.keys().eq(y.keys()))
+                && x.iter().all(|(k, v)| y.get(k).is_some_and(|w| same(v, w, depth + 1)))
+        }
+        _ => a == b,
+    }
+}

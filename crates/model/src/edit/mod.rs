@@ -1,0 +1,15 @@
+//! Edits: JSON Patch (RFC 6902) on a job as it was typed, checked before they take effect, each with its inverse.
+//!
+//! [`JobFile`] is the one place where a job changes. The document is kept as people typed it ("12 ft 6 in" stays
+//! that), an edit is tried on a copy, the copy is read and checked like any file, and only then takes its place;
+//! the text of the file follows with comments and order kept.
+
+mod conflict;
+mod file;
+mod patch;
+mod raw;
+mod write_back;
+
+pub use conflict::conflicts;
+pub use file::{EditError, JobFile, SaveError};
+pub use patch::{Edit, Operation, PatchError};
