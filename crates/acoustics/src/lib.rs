@@ -9,6 +9,7 @@ mod directivity;
 mod exposure;
 mod ground;
 mod level;
+mod scene;
 mod screen;
 mod source;
 mod weighting;
@@ -48,6 +49,10 @@ pub use ground::{
 pub use level::{
     SILENCE_DB, amplitude_from_db, db_from_amplitude, db_from_energy, energy_from_db, level_at_distance_db,
     mean_db, sum_db,
+};
+pub use scene::{
+    Building, GroundRegion, Mounting, Problem, Scene, SceneErrors, SceneInput, SceneProblem, Settings,
+    Source, Subject, Wall,
 };
 pub use screen::{CLEAR_FRESNEL, GRAZING_LOSS_DB, MOST_LOSS_DB, ScreenError, screen_loss_db};
 pub use source::{Drive, FilterTable, Programme, Radiation, SINE_CREST_DB, SourceError, full_scale_level_db};
