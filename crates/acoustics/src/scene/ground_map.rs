@@ -1,6 +1,6 @@
 //! Which ground lies where: regions by outline, found through a raster so that the field may ask millions of times.
 
-use super::input::GroundRegion;
+use super::input::Surface;
 use loamline_geometry::{Point2, Polygon};
 
 /// Cells along the longer side of the raster. More cells find more places without looking at an outline, and take
@@ -22,7 +22,7 @@ pub(crate) struct GroundMap {
 }
 
 impl GroundMap {
-    pub(crate) fn new(regions: &[GroundRegion], default_elevation_m: f64) -> Self {
+    pub(crate) fn new(regions: &[Surface], default_elevation_m: f64) -> Self {
         let outlines: Vec<Polygon> = regions.iter().map(|r| r.outline.clone()).collect();
         let elevations_m =
             std::iter::once(default_elevation_m).chain(regions.iter().map(|r| r.elevation_m)).collect();
@@ -107,7 +107,7 @@ mod tests {
     use proptest::prelude::*;
 
     fn map() -> GroundMap {
-        let region = |list: &[[f64; 2]], elevation_m| GroundRegion {
+        let region = |list: &[[f64; 2]], elevation_m| Surface {
             outline: Polygon::new(list.iter().map(|&p| p.into())).unwrap(),
             ground: Ground::new(500.0).unwrap(),
             elevation_m,

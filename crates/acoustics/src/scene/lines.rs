@@ -2,11 +2,15 @@
 //!
 //! Within a band the programme has equal energy per fraction of an octave, so band energy is the mean over the
 //! logarithm of frequency. It is taken at Gauss-Legendre points, which average a beat between two paths exactly as
-//! long as the beat runs through fewer cycles in the band than there are lines.
+//! long as the beat runs through fewer cycles in the band than there are lines. Wide bands need more of them: the
+//! lowest eight (20 to 100 Hz) get two fifths of the lines the others get.
 
 use crate::air::Air;
 use crate::bands::{BAND_COUNT, Band};
 use crate::directivity::TABLE_LANES;
+
+/// Bands that get by with fewer lines; a whole number of vectors.
+pub(crate) const NARROW_BANDS: usize = 8;
 
 /// Frequencies and what belongs to them; lanes are bands, the last one is spare and silent.
 #[derive(Debug, Clone)]
@@ -14,15 +18,19 @@ pub(crate) struct Lines {
     /// Bands added as waves: the first so many.
     pub(crate) coherent: usize,
     /// Offset of each line from the band centre, in bands (-0.5 to 0.5).
-    pub(crate) offset: Vec<f64>,
-    /// Share of the band's energy each line stands for.
-    pub(crate) weight: Vec<f64>,
+    pub(crate) offset: Vec<[f32; TABLE_LANES]>,
+    /// Share of the band's energy each line stands for; 0 where a band has fewer lines.
+    pub(crate) weight: Vec<[f64; TABLE_LANES]>,
+    /// Lines of the lowest [`NARROW_BANDS`].
+    pub(crate) narrow_lines: usize,
     /// Waves per metre of each line and band.
     pub(crate) per_m: Vec<[f32; TABLE_LANES]>,
     /// Hz of each line and band.
     pub(crate) hz: Vec<[f64; TABLE_LANES]>,
     /// Waves per metre at the middle of each band.
     pub(crate) centre_per_m: [f32; TABLE_LANES],
+    /// Lowest band centre, waves per metre.
+    pub(crate) lowest_per_m: f32,
     /// Width of each band, waves per metre.
     pub(crate) width_per_m: [f32; TABLE_LANES],
     /// Air absorption of pressure, nepers per metre.
@@ -34,23 +42,36 @@ pub(crate) struct Lines {
 impl Lines {
     pub(crate) fn new(air: &Air, coherent_to_hz: f64, lines_per_band: usize) -> Self {
         let c = air.sound_speed_m_per_s();
-        let (node, weight) = gauss_legendre(lines_per_band);
-        let offset: Vec<f64> = node.iter().map(|x| 0.5 * x).collect();
-        let weight: Vec<f64> = weight.iter().map(|w| 0.5 * w).collect();
+        let narrow_lines = (2 * lines_per_band).div_ceil(5);
+        let (few, many) = (gauss_legendre(narrow_lines), gauss_legendre(lines_per_band));
+        // Line by line, band by band; a line a band does not have lies at its centre and weighs nothing.
+        let node = |line: usize, band: usize| {
+            let (nodes, weights) = if band < NARROW_BANDS { &few } else { &many };
+            nodes.get(line).map_or((0.0, 0.0), |x| (0.5 * x, 0.5 * weights[line]))
+        };
+        let rows = |part: &dyn Fn((f64, f64)) -> f64| -> Vec<[f64; TABLE_LANES]> {
+            (0..lines_per_band).map(|l| std::array::from_fn(|b| part(node(l, b)))).collect()
+        };
+        let (offset, weight) = (rows(&|n| n.0), rows(&|n| n.1));
         let over = |f: &dyn Fn(Band) -> f64| -> [f64; TABLE_LANES] {
             // The spare lane repeats the last band, so that it stays finite; its drive is 0.
             std::array::from_fn(|i| Band::from_index(i.min(BAND_COUNT - 1)).map_or(0.0, f))
         };
         let narrow = |row: [f64; TABLE_LANES]| row.map(|v| v as f32);
-        let hz: Vec<[f64; TABLE_LANES]> =
-            offset.iter().map(|o| over(&|b| b.centre_hz() * 10f64.powf(o / 10.0))).collect();
+        let centres = over(&Band::centre_hz);
+        let hz: Vec<[f64; TABLE_LANES]> = offset
+            .iter()
+            .map(|row| std::array::from_fn(|b| centres[b] * 10f64.powf(row[b] / 10.0)))
+            .collect();
         let alpha = air.band_absorption_db_per_m();
         Self {
             coherent: Band::all().filter(|b| b.centre_hz() <= coherent_to_hz).count(),
             per_m: hz.iter().map(|row| narrow(row.map(|f| f / c))).collect(),
             hz,
-            offset,
+            offset: offset.into_iter().map(narrow).collect(),
             weight,
+            narrow_lines,
+            lowest_per_m: (Band::all().next().map_or(20.0, Band::centre_hz) / c) as f32,
             // Mean frequency under equal energy per fraction of an octave.
             centre_per_m: narrow(over(&|b| {
                 (b.upper_hz() - b.lower_hz()) / (b.upper_hz() / b.lower_hz()).ln() / c
@@ -59,6 +80,12 @@ impl Lines {
             absorption_np_per_m: narrow(over(&|b| alpha[b.index()] * std::f64::consts::LN_10 / 20.0)),
             c,
         }
+    }
+
+    /// First band of a line: later lines skip the lowest bands.
+    #[inline(always)]
+    pub(crate) fn first_band(&self, line: usize) -> usize {
+        if line < self.narrow_lines { 0 } else { NARROW_BANDS }
     }
 }
 

@@ -7,12 +7,13 @@ mod placed;
 mod problem;
 mod world;
 
-pub use input::{Building, GroundRegion, Mounting, SceneInput, Settings, Source, Wall};
+pub use input::{Building, Surface, Mounting, SceneInput, Settings, Source, Wall};
 pub(crate) use lines::Lines;
 pub(crate) use placed::{Image, Placed};
 pub use problem::{Problem, SceneErrors, SceneProblem, Subject};
 pub(crate) use world::{Face, Obstacle, World};
 
+use crate::air::Air;
 use crate::bands::BandValues;
 use crate::directivity::{Directivity, DirectivityTable};
 use crate::source::{Programme, SourceError, in_range};
@@ -30,6 +31,7 @@ pub struct Scene {
     pub(crate) programmes: Arc<Vec<Programme>>,
     pub(crate) placed: Vec<Arc<Placed>>,
     pub(crate) settings: Settings,
+    air: Air,
     tables: Vec<(Arc<Directivity>, Arc<DirectivityTable>)>,
 }
 
@@ -55,6 +57,7 @@ impl Scene {
             programmes: Arc::new(input.programmes),
             placed: Vec::with_capacity(input.sources.len()),
             settings: input.settings,
+            air: input.air,
             tables: Vec::new(),
         };
         for (i, source) in input.sources.into_iter().enumerate() {
@@ -127,6 +130,22 @@ impl Scene {
         if problems.is_empty() { Ok(scene) } else { Err(SceneErrors(problems)) }
     }
 
+    /// The same scene computed another way.
+    ///
+    /// # Errors
+    /// [`SceneErrors`] for settings out of range.
+    pub fn with_settings(&self, settings: Settings) -> Result<Self, SceneErrors> {
+        let mut problems = Vec::new();
+        check_settings(&settings, &mut problems);
+        if !problems.is_empty() {
+            return Err(SceneErrors(problems));
+        }
+        let mut scene = self.clone();
+        scene.settings = settings;
+        scene.lines = Arc::new(Lines::new(&self.air, settings.coherent_to_hz, settings.lines_per_band));
+        scene.with_sources(self.placed.iter().map(|p| p.source.clone()).collect())
+    }
+
     fn place(&mut self, index: usize, source: Source) -> Result<Placed, Vec<SceneProblem>> {
         let mut problems = Vec::new();
         check_source(index, &source, self.programmes.len(), &mut problems);
@@ -170,12 +189,16 @@ fn bands(problems: &mut Problems, subject: Subject, what: &'static str, row: &Ba
     }
 }
 
-fn check_surroundings(input: &SceneInput, problems: &mut Problems) {
-    let s = &input.settings;
+fn check_settings(s: &Settings, problems: &mut Problems) {
     let scene = Subject::Scene;
     value(problems, scene, "highest frequency added as waves", s.coherent_to_hz, "Hz", (20.0, 25_000.0));
     value(problems, scene, "number of lines per third octave", s.lines_per_band as f64, "", (1.0, 64.0));
     value(problems, scene, "cut-off for faint loudspeakers", s.cut_off_db, "dB", (0.0, 1.0));
+}
+
+fn check_surroundings(input: &SceneInput, problems: &mut Problems) {
+    check_settings(&input.settings, problems);
+    let scene = Subject::Scene;
     value(problems, scene, "ground elevation", input.default_elevation_m, "m", (-500.0, 9000.0));
     for (i, g) in input.ground.iter().enumerate() {
         value(problems, Subject::Ground(i), "elevation", g.elevation_m, "m", (-500.0, 9000.0));

@@ -136,7 +136,7 @@ fn drive(lines: &Lines, programme_db: &BandValues, source: &Source) -> (Rows, Ro
             let hz = lines.hz[line][band];
             let filter = source.filter.as_ref().map_or(Complex64::ONE, |f| f.at(hz).conj());
             let delay = Complex64::cis(std::f64::consts::TAU * (hz * source.delay_s).fract());
-            let d = filter * delay * (sign * amplitude * lines.weight[line].sqrt());
+            let d = filter * delay * (sign * amplitude * lines.weight[line][band].sqrt());
             re[line][band] = d.re as f32;
             im[line][band] = d.im as f32;
             sum += d.norm_sqr();

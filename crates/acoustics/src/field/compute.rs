@@ -1,0 +1,139 @@
+//! The field over many points at once.
+
+use super::cut_off::Kept;
+use super::ops::Row;
+use super::points::Points;
+use super::result::Field;
+use super::tile::{Tables, Work, one_source};
+use crate::directivity::TABLE_LANES;
+use crate::scene::Scene;
+use pulp::{Arch, Simd, WithSimd};
+use rayon::prelude::*;
+
+/// Levels at all points from all loudspeakers. Runs on all cores; the result does not depend on how many. Memory: 136
+/// bytes per point besides the points themselves.
+pub fn field(scene: &Scene, points: &Points) -> Field {
+    let tables = Tables::new(scene);
+    let mut energy = vec![[0.0; TABLE_LANES]; points.receivers.len()];
+    for_each_patch(scene, points, &mut energy, |work, patch, rows| {
+        let job = Total { scene, tables: &tables, points, patch, rows, work, without: None, waves: None };
+        Arch::new().dispatch(job);
+    });
+    Field::new(points, energy)
+}
+
+/// Runs a job on every patch with its rows of the output, on all cores.
+pub(crate) fn for_each_patch<T: Send>(
+    scene: &Scene,
+    points: &Points,
+    rows: &mut [T],
+    job: impl Fn(&mut Work, usize, &mut [T]) + Sync,
+) {
+    let mut rest = rows;
+    let mut parts = Vec::with_capacity(points.patches.len());
+    let per_point = if points.receivers.is_empty() { 0 } else { rest.len() / points.receivers.len() };
+    for (range, _) in &points.patches {
+        let (head, tail) = rest.split_at_mut(range.len() * per_point);
+        parts.push(head);
+        rest = tail;
+    }
+    let lines = scene.settings.lines_per_band;
+    parts
+        .into_par_iter()
+        .enumerate()
+        .for_each_init(|| Work::new(lines), |work, (patch, part)| job(work, patch, part));
+}
+
+/// Everything that sounds, over one patch.
+pub(crate) struct Total<'a> {
+    pub(crate) scene: &'a Scene,
+    pub(crate) tables: &'a Tables,
+    pub(crate) points: &'a Points,
+    pub(crate) patch: usize,
+    /// Energy per band of each point of the patch.
+    pub(crate) rows: &'a mut [Row],
+    pub(crate) work: &'a mut Work,
+    /// A loudspeaker to leave out.
+    pub(crate) without: Option<usize>,
+    /// Where to leave the sum of waves of the left-out loudspeaker's programme instead of adding its energy.
+    pub(crate) waves: Option<&'a mut [f32]>,
+}
+
+impl WithSimd for Total<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn with_simd<S: Simd>(mut self, simd: S) {
+        let (range, patch) = &self.points.patches[self.patch];
+        let scene = self.scene;
+        let kept = Kept::choose(scene, patch, self.without, self.work);
+        let coherent = scene.lines.coherent;
+        let own = self.without.map(|s| scene.placed[s].source.programme);
+        let lines = scene.settings.lines_per_band;
+        let mut sum_re = vec![[0.0f32; TABLE_LANES]; lines];
+        let mut sum_im = sum_re.clone();
+        for (i, receiver) in self.points.receivers[range.clone()].iter().enumerate() {
+            if receiver.indoors {
+                continue;
+            }
+            let mut total = [0.0f32; TABLE_LANES];
+            for programme in 0..scene.programmes.len() {
+                sum_re.fill([0.0; TABLE_LANES]);
+                sum_im.fill([0.0; TABLE_LANES]);
+                for &(index, nearby) in kept.of_programme(programme) {
+                    let source = &scene.placed[index as usize];
+                    let above =
+                        one_source(simd, scene, self.tables, source, receiver, nearby as usize, self.work);
+                    for b in 0..TABLE_LANES {
+                        total[b] += above[b] * source.energy[b];
+                    }
+                    let (re, im) = self.work.transfer();
+                    for l in 0..lines {
+                        add_driven(
+                            (&source.drive_re[l], &source.drive_im[l]),
+                            (&re[l], &im[l]),
+                            (&mut sum_re[l], &mut sum_im[l]),
+                            coherent,
+                        );
+                    }
+                }
+                if own == Some(programme)
+                    && let Some(waves) = self.waves.as_deref_mut()
+                {
+                    let each = waves.len() / self.rows.len();
+                    let mut into = &mut waves[i * each..(i + 1) * each];
+                    for l in 0..lines {
+                        let first = scene.lines.first_band(l).min(coherent);
+                        let count = coherent - first;
+                        let (part, tail) = into.split_at_mut(2 * count);
+                        part[..count].copy_from_slice(&sum_re[l][first..coherent]);
+                        part[count..].copy_from_slice(&sum_im[l][first..coherent]);
+                        into = tail;
+                    }
+                } else {
+                    for l in 0..lines {
+                        for b in scene.lines.first_band(l)..coherent {
+                            total[b] += sum_re[l][b] * sum_re[l][b] + sum_im[l][b] * sum_im[l][b];
+                        }
+                    }
+                }
+            }
+            self.rows[i] = total;
+        }
+    }
+}
+
+/// sum += drive x transfer over whole vectors of bands; lanes past the coherent bands are not read again.
+#[inline(always)]
+pub(crate) fn add_driven(
+    drive: (&Row, &Row),
+    heard: (&Row, &Row),
+    sum: (&mut Row, &mut Row),
+    coherent: usize,
+) {
+    let used = coherent.next_multiple_of(8).min(TABLE_LANES);
+    for b in 0..used {
+        sum.0[b] += drive.0[b] * heard.0[b] - drive.1[b] * heard.1[b];
+        sum.1[b] += drive.0[b] * heard.1[b] + drive.1[b] * heard.0[b];
+    }
+}

@@ -1,0 +1,31 @@
+//! The sound field: levels at points from all loudspeakers of a scene, by all paths.
+
+mod compute;
+mod cut_off;
+#[cfg(test)]
+mod dense;
+mod detour;
+mod hull;
+mod moved;
+mod ops;
+mod paths;
+mod plain;
+mod points;
+mod probe;
+mod result;
+mod rows;
+mod solo;
+mod tile;
+
+pub use compute::field;
+pub use moved::{Rest, StaleRest};
+pub use paths::NEAREST_M;
+pub use points::Points;
+pub use probe::{
+    GroundMet, PathShare, Probe, Reason, Reflector, SourceShare, Way, probe,
+};
+pub use result::Field;
+pub use solo::{BASS_FIRST_BAND, BASS_LAST_BAND, BassLine, EnergyMatrix, Waves, arrivals, energy_matrix, waves};
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,157 @@
+//! Listening points, sorted into patches of neighbours so that what may matter is found once per patch.
+
+use super::paths::{Patch, Receiver};
+use crate::scene::{Problem, Scene, SceneErrors, SceneProblem, Subject};
+use crate::source::in_range;
+use loamline_geometry::{Point2, Point3, Polygon};
+use std::ops::Range;
+
+/// Points per patch, at most. More make patches so large that little can be ruled out; fewer spend more time ruling
+/// out than computing.
+const MOST_PER_PATCH: usize = 64;
+/// Points per patch aimed at.
+const AIM_PER_PATCH: f64 = 32.0;
+
+/// Points made ready for one scene's ground and buildings. `z` is an elevation; a point lower than
+/// [`crate::LOWEST_HEIGHT_M`] above the ground is raised to it.
+#[derive(Debug, Clone)]
+pub struct Points {
+    /// As given.
+    given: Vec<Point3>,
+    /// Place of each given point among the sorted ones.
+    slot: Vec<u32>,
+    pub(crate) receivers: Vec<Receiver>,
+    pub(crate) patches: Vec<(Range<usize>, Patch)>,
+}
+
+impl Points {
+    /// Any list of points, also none.
+    ///
+    /// # Errors
+    /// [`SceneErrors`] names every point that is not a place on a site.
+    pub fn new(scene: &Scene, points: Vec<Point3>) -> Result<Self, SceneErrors> {
+        let mut problems = Vec::new();
+        for (i, p) in points.iter().enumerate() {
+            for (what, value) in [("x", p.x), ("y", p.y), ("elevation", p.z)] {
+                if let Err(e) = in_range(what, value, "m", -50_000.0, 50_000.0) {
+                    problems.push(SceneProblem { subject: Subject::Point(i), problem: Problem::Value(e) });
+                }
+            }
+        }
+        if !problems.is_empty() {
+            return Err(SceneErrors(problems));
+        }
+        let (low, cell_m) = cells(&points);
+        let cell = |p: &Point3| (((p.y - low.y) / cell_m) as u32, ((p.x - low.x) / cell_m) as u32);
+        let mut order: Vec<u32> = (0..points.len() as u32).collect();
+        // The order within a cell is that of the input: nothing depends on chance.
+        order.sort_by_key(|&i| (cell(&points[i as usize]), i));
+        let mut slot = vec![0; points.len()];
+        for (place, &i) in order.iter().enumerate() {
+            slot[i as usize] = place as u32;
+        }
+        let receivers: Vec<Receiver> =
+            order.iter().map(|&i| Receiver::new(&scene.world, points[i as usize])).collect();
+        let mut patches = Vec::new();
+        let mut start = 0;
+        for i in 1..=order.len() {
+            let ends = i == order.len()
+                || i - start == MOST_PER_PATCH
+                || cell(&points[order[i] as usize]) != cell(&points[order[start] as usize]);
+            if ends {
+                patches.push((start..i, Patch::around(&receivers[start..i])));
+                start = i;
+            }
+        }
+        Ok(Self { given: points, slot, receivers, patches })
+    }
+
+    /// A grid over an outline at a height above the ground: places `spacing_m` apart that lie inside, row by row
+    /// from the south-west. An area smaller than one cell gets its nearest inside place.
+    ///
+    /// # Errors
+    /// [`SceneErrors`] for a spacing outside 0.05 to 100 m, a height outside 0 to 100 m, or more than ten million
+    /// points.
+    pub fn grid(
+        scene: &Scene,
+        outline: &Polygon,
+        height_m: f64,
+        spacing_m: f64,
+    ) -> Result<Self, SceneErrors> {
+        let (low, high) = outline.bounds();
+        let size = high - low;
+        let fine = |v: f64| if v.is_finite() { v } else { 0.0 };
+        let count = (fine(size.x) / spacing_m + 1.0) * (fine(size.y) / spacing_m + 1.0);
+        let checks = [
+            in_range("spacing of points", spacing_m, "m", 0.05, 100.0),
+            in_range("height of points", height_m, "m", 0.0, 100.0),
+            in_range("number of points in the grid", count.floor(), "", 0.0, 1e7),
+        ];
+        let problems: Vec<SceneProblem> = checks
+            .into_iter()
+            .filter_map(Result::err)
+            .map(|e| SceneProblem { subject: Subject::Scene, problem: e.into() })
+            .collect();
+        if !problems.is_empty() {
+            return Err(SceneErrors(problems));
+        }
+        let steps = |length: f64| ((length / spacing_m).floor() as usize).max(1);
+        let (columns, rows) = (steps(size.x), steps(size.y));
+        let start =
+            low.lerp(high, 0.5) - Point2::new(columns as f64 - 1.0, rows as f64 - 1.0) * (0.5 * spacing_m);
+        let mut places: Vec<Point2> = (0..rows * columns)
+            .map(|i| start + Point2::new((i % columns) as f64, (i / columns) as f64) * spacing_m)
+            .filter(|p| outline.contains(*p))
+            .collect();
+        if places.is_empty() {
+            places.push(outline.nearest_on_outline(outline.centroid()));
+        }
+        let up = |p: Point2| p.at_height(scene.ground_elevation_m(p) + height_m);
+        Self::new(scene, places.into_iter().map(up).collect())
+    }
+
+    /// How many.
+    pub fn len(&self) -> usize {
+        self.given.len()
+    }
+
+    /// Whether there are none.
+    pub fn is_empty(&self) -> bool {
+        self.given.is_empty()
+    }
+
+    /// The points in the order given.
+    pub fn places(&self) -> &[Point3] {
+        &self.given
+    }
+
+    /// Whether a point lies inside a building, where levels are [`crate::SILENCE_DB`].
+    ///
+    /// # Panics
+    /// Past the last point.
+    pub fn is_indoors(&self, point: usize) -> bool {
+        self.receivers[self.slot(point)].indoors
+    }
+
+    pub(crate) fn slot(&self, point: usize) -> usize {
+        self.slot[point] as usize
+    }
+}
+
+/// South-west corner and side of the cells that hold about [`AIM_PER_PATCH`] points each.
+fn cells(points: &[Point3]) -> (Point2, f64) {
+    let mut low = Point2::new(f64::INFINITY, f64::INFINITY);
+    let mut high = Point2::new(f64::NEG_INFINITY, f64::NEG_INFINITY);
+    for p in points {
+        low = Point2::new(low.x.min(p.x), low.y.min(p.y));
+        high = Point2::new(high.x.max(p.x), high.y.max(p.y));
+    }
+    if points.is_empty() {
+        return (Point2::default(), 1.0);
+    }
+    let size = high - low;
+    let cells = (points.len() as f64 / AIM_PER_PATCH).max(1.0);
+    // Points along a line fill only one row of cells.
+    let side = (size.x * size.y / cells).sqrt().max(size.x.max(size.y) / cells);
+    (low, side.max(1e-3))
+}
