@@ -45,9 +45,9 @@ pub use exposure::{
     niosh_dose_percent, niosh_permitted_s, who_venue_margin_db,
 };
 pub use field::{
-    BASS_FIRST_BAND, BASS_LAST_BAND, BassLine, EnergyMatrix, Field,
-    GroundMet, NEAREST_M, PathShare, Points, Probe, Reason, Reflector, Rest, SourceShare, StaleRest, Waves,
-    Way, arrivals, energy_matrix, field, probe, waves,
+    BASS_FIRST_BAND, BASS_LAST_BAND, BassLine, EnergyMatrix, Field, GroundMet, NEAREST_M, PathShare, Points,
+    Probe, Reason, Reflector, Rest, SourceShare, StaleRest, Waves, Way, arrivals, energy_matrix, field,
+    probe, waves,
 };
 pub use ground::{
     Ground, GroundClass, GroundEffect, GroundError, GroundGeometry, LOWEST_HEIGHT_M, ground_effect,
@@ -57,8 +57,8 @@ pub use level::{
     mean_db, sum_db,
 };
 pub use scene::{
-    Building, Mounting, Problem, Scene, SceneErrors, SceneInput, SceneProblem, Settings,
-    Source, Subject, Surface, Wall,
+    Building, Mounting, Problem, Scene, SceneErrors, SceneInput, SceneProblem, Settings, Source, Subject,
+    Surface, Wall,
 };
 pub use screen::{CLEAR_FRESNEL, GRAZING_LOSS_DB, MOST_LOSS_DB, ScreenError, screen_loss_db};
 pub use source::{Drive, FilterTable, Programme, Radiation, SINE_CREST_DB, SourceError, full_scale_level_db};

@@ -21,11 +21,11 @@ pub use compute::field;
 pub use moved::{Rest, StaleRest};
 pub use paths::NEAREST_M;
 pub use points::Points;
-pub use probe::{
-    GroundMet, PathShare, Probe, Reason, Reflector, SourceShare, Way, probe,
-};
+pub use probe::{GroundMet, PathShare, Probe, Reason, Reflector, SourceShare, Way, probe};
 pub use result::Field;
-pub use solo::{BASS_FIRST_BAND, BASS_LAST_BAND, BassLine, EnergyMatrix, Waves, arrivals, energy_matrix, waves};
+pub use solo::{
+    BASS_FIRST_BAND, BASS_LAST_BAND, BassLine, EnergyMatrix, Waves, arrivals, energy_matrix, waves,
+};
 
 #[cfg(test)]
 mod tests;

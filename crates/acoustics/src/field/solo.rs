@@ -1,8 +1,8 @@
 //! Each loudspeaker on its own: the matrix of energies a proposal is made from, and the waves of the bass.
 
 use super::compute::for_each_patch;
-use super::ops::Row;
 use super::detour::Scratch;
+use super::ops::Row;
 use super::paths::{Nearby, Patch, first_m};
 use super::points::Points;
 use super::tile::{Tables, one_source};
@@ -83,10 +83,7 @@ pub fn arrivals(scene: &Scene, points: &Points) -> Vec<Vec<Arrival>> {
         let row = matrix.band_energies(point, source);
         let energy: f64 = row.iter().zip(&gains).map(|(e, g)| f64::from(*e) * g).sum();
         let length_m = first_m(&scene.world, placed, &nearby, receiver, &mut Scratch::default());
-        Arrival {
-            time_s: placed.source.delay_s + length_m / scene.lines.c,
-            level_db: db_from_energy(energy),
-        }
+        Arrival { time_s: placed.source.delay_s + length_m / scene.lines.c, level_db: db_from_energy(energy) }
     };
     (0..points.len())
         .into_par_iter()

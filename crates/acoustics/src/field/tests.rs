@@ -1,5 +1,5 @@
 use super::*;
-use crate::scene::{Building, Surface, Scene, SceneInput, Source, Wall};
+use crate::scene::{Building, Scene, SceneInput, Source, Surface, Wall};
 use crate::{
     Aim, Air, BAND_COUNT, Band, CoveragePoint, DEFAULT_REAR_FLOOR_DB, Directivity, Ground, GroundClass,
     PistonRear, Programme, SILENCE_DB, Weighting,
@@ -365,7 +365,7 @@ fn two_woofers_far_apart_cancel_where_the_waves_say() {
         let both = w.band_levels_db(&[0, 1], i)[band.index()];
         let one = w.band_levels_db(&[0], i)[band.index()];
         let other = w.band_levels_db(&[1], i)[band.index()];
-        assert!((searched.point_bands_db[place][i] - both).abs() < 0.01, "{searched:?}");
+        assert!((searched.point_bands_db[i][place] - both).abs() < 0.01, "{searched:?}");
         least = least.min(both - crate::sum_db([one, other]));
         assert!((both - total.band_level_db(i, band)).abs() < 0.05);
     }

@@ -7,7 +7,7 @@ mod placed;
 mod problem;
 mod world;
 
-pub use input::{Building, Surface, Mounting, SceneInput, Settings, Source, Wall};
+pub use input::{Building, Mounting, SceneInput, Settings, Source, Surface, Wall};
 pub(crate) use lines::Lines;
 pub(crate) use placed::{Image, Placed};
 pub use problem::{Problem, SceneErrors, SceneProblem, Subject};
