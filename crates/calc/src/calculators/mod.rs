@@ -14,10 +14,13 @@ registry! {
     // Air and levels.
     air_absorption,
     sound_speed,
+    weighting,
 
     // Sources and paths.
+    directivity_piston,
 
     // Neighbours.
+    boundary_level,
 
     // Wire, taps and lines.
     wire,
@@ -35,6 +38,7 @@ registry! {
     limiter,
 
     // Hearing.
+    exposure,
 
     // Faults.
     short_distance,
