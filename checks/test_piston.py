@@ -26,7 +26,7 @@ def cases():
         )
 
 
-@pytest.mark.parametrize("diameter,frequency,angle", cases())
+@pytest.mark.parametrize("diameter,frequency,angle", list(cases()))
 def test_the_front_follows_the_bessel_function(diameter, frequency, angle):
     got = results("directivity-piston", diameter=diameter, frequency=frequency, angle=angle, temperature=20)
     ka = 2 * math.pi * frequency / SPEED * diameter / 2
