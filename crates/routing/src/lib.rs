@@ -1,12 +1,14 @@
 //! Where cable goes: weighted ground, lines as trees or chains, lengths, cut lists.
 //!
 //! A [`GroundPlan`] says what the site is made of; [`Ground::new`] checks it and makes the map;
-//! [`Ground::path`] finds the cheapest way for one cable between two places.
+//! [`Ground::path`] finds the cheapest way for one cable between two places, [`Ground::lines`] joins loudspeakers
+//! to feeds at least installed cost, and [`cut_list`] says which lengths to cut from which spool.
 
 mod fill;
 mod ground;
 mod hole;
 mod lengths;
+mod lines;
 mod path;
 mod spools;
 
@@ -17,5 +19,10 @@ pub use ground::{
 };
 pub use hole::{Digging, GRAVEL_KG_PER_M3, Hole, HoleError};
 pub use lengths::{LengthRules, RunLength};
+pub use lines::{
+    BranchBox, ConstantVoltage, Feed, FixedRun, Line, LineCable, LineFinding, LineNode, LineProblem,
+    LineProblemError, Lines, LinesError, LossLimit, LossModel, Mode, Run, SleeveUse, StubOut, Terminal,
+    Totals,
+};
 pub use path::{Cable, NearService, Path, RouteError, Stretch, Waypoint};
 pub use spools::{CutList, EXACT_CUTS, SpoolError, cut_list};

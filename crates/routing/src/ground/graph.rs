@@ -18,6 +18,10 @@ const POINTS: f64 = 2500.0;
 /// Closest spacing of points along a side, metres.
 const MIN_SPACING_M: f64 = 0.15;
 
+/// Most parts a side is cut into: a large triangle is joined point to point, so its steps grow with the square.
+/// Bends slide to their exact places afterwards.
+const MAX_PARTS: f64 = 32.0;
+
 /// What a step of the graph goes over.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Step {
@@ -31,6 +35,8 @@ pub(crate) enum Step {
     Transition(u16),
     /// Through a sleeve.
     Sleeve(u16),
+    /// Through ground another run has opened.
+    Shared,
 }
 
 /// One directed step of the graph.
@@ -50,6 +56,8 @@ pub(crate) struct Node {
     pub at: Point2,
     /// Lines along which a bend here may slide, as indices into the mesh's lines, or the side itself.
     pub slides: Vec<Segment>,
+    /// Whether a branch box may be placed here.
+    pub box_allowed: bool,
 }
 
 pub(crate) struct Graph {
@@ -127,7 +135,23 @@ impl<C: Fn(Point2, Point2) -> f64> Builder<'_, C> {
                 .copied()
                 .collect::<Vec<_>>()
         };
-        self.nodes = mesh.vertices.iter().map(|&at| Node { at, slides: on(at) }).collect();
+        let mut box_allowed = vec![false; mesh.vertices.len()];
+        let allows = |t: &u32| {
+            let t = &mesh.triangles[*t as usize];
+            let lay = t.surface.map_or(&self.plan.default_lay, |s| &self.plan.surfaces[s as usize].lay);
+            t.barrier.is_none() && t.service.is_none() && lay.joints && lay.accessible
+        };
+        for (t, triangle) in mesh.triangles.iter().enumerate() {
+            for v in triangle.corners {
+                box_allowed[v as usize] |= allows(&(t as u32));
+            }
+        }
+        self.nodes = mesh
+            .vertices
+            .iter()
+            .zip(&box_allowed)
+            .map(|(&at, &box_allowed)| Node { at, slides: on(at), box_allowed })
+            .collect();
         let side_of = |s: &super::mesh::Side| {
             Segment::new(mesh.vertices[s.ends[0] as usize], mesh.vertices[s.ends[1] as usize])
         };
@@ -136,18 +160,19 @@ impl<C: Fn(Point2, Point2) -> f64> Builder<'_, C> {
         let mut on_side = Vec::with_capacity(mesh.sides.len());
         for side in &mesh.sides {
             let piece = side_of(side);
-            let parts = (piece.length() / spacing).ceil().max(1.0) as u32;
+            let parts = (piece.length() / spacing).ceil().clamp(1.0, MAX_PARTS) as u32;
             let slides = if side.constraint {
                 // The whole line the side is part of: the bend may leave this side along it.
                 on(piece.a.lerp(piece.b, 0.5))
             } else {
                 vec![piece]
             };
+            let box_allowed = side.triangles.iter().flatten().any(allows);
             let mut row = vec![side.ends[0]];
             for i in 1..parts {
                 row.push(self.nodes.len() as u32);
                 let at = piece.a.lerp(piece.b, f64::from(i) / f64::from(parts));
-                self.nodes.push(Node { at, slides: slides.clone() });
+                self.nodes.push(Node { at, slides: slides.clone(), box_allowed });
             }
             row.push(side.ends[1]);
             on_side.push(row);
@@ -219,7 +244,7 @@ impl<C: Fn(Point2, Point2) -> f64> Builder<'_, C> {
                     .map(|&n| {
                         *above.entry(n).or_insert_with(|| {
                             let ground = &self.nodes[n as usize];
-                            let node = Node { slides: Vec::new(), at: ground.at };
+                            let node = Node { at: ground.at, slides: Vec::new(), box_allowed: false };
                             self.nodes.push(node);
                             self.nodes.len() as u32 - 1
                         })

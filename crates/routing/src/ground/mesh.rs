@@ -104,12 +104,13 @@ struct Shapes {
 }
 
 impl Mesh {
-    pub fn build(plan: &GroundPlan) -> Result<Self, GroundProblem> {
+    pub fn build(plan: &GroundPlan, service_lines: &[Vec<Point2>]) -> Result<Self, GroundProblem> {
         let shapes = Shapes {
             services: plan
                 .services
                 .iter()
-                .map(|s| bands(&s.line, service_half_width(s.clearance_m)))
+                .zip(service_lines)
+                .map(|(s, line)| bands(line, service_half_width(s.clearance_m)))
                 .collect(),
             walls: plan.walls.iter().map(|w| bands(&w.line, 0.5 * w.thickness_m)).collect(),
         };

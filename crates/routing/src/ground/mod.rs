@@ -10,7 +10,7 @@ pub use check::{GroundError, GroundProblem};
 pub use plan::{Building, Clip, GroundPlan, Lay, Method, NoGo, Service, Sleeve, Surface, Wall};
 
 use graph::Graph;
-use loamline_geometry::{Point2, Segment};
+use loamline_geometry::{Point2, Polygon, Segment};
 use mesh::{Barrier, Mesh, TOUCH_M};
 use serde::{Deserialize, Serialize};
 use thiserror::Error;
@@ -68,7 +68,9 @@ pub struct Ground {
     pub(crate) plan: GroundPlan,
     pub(crate) mesh: Mesh,
     pub(crate) graph: Graph,
-    /// The services' straight pieces, each with its service's index.
+    /// The services' lines, carried on over the edge of the site.
+    pub(crate) service_lines: Vec<Vec<Point2>>,
+    /// Their straight pieces, each with its service's index.
     pub(crate) service_pieces: Vec<(usize, Segment)>,
 }
 
@@ -91,19 +93,20 @@ impl Ground {
         if !problems.is_empty() {
             return Err(GroundError(problems));
         }
-        let mesh = Mesh::build(&plan).map_err(|p| GroundError(vec![p]))?;
-        let service_pieces: Vec<(usize, Segment)> = plan
-            .services
+        let service_lines: Vec<Vec<Point2>> =
+            plan.services.iter().map(|s| beyond_the_edge(s, &plan.boundary)).collect();
+        let mesh = Mesh::build(&plan, &service_lines).map_err(|p| GroundError(vec![p]))?;
+        let service_pieces: Vec<(usize, Segment)> = service_lines
             .iter()
             .enumerate()
-            .flat_map(|(i, s)| s.line.windows(2).map(move |w| (i, Segment::new(w[0], w[1]))))
+            .flat_map(|(i, line)| line.windows(2).map(move |w| (i, Segment::new(w[0], w[1]))))
             .collect();
         let graph = Graph::build(&plan, &mesh, |a, b| {
             segment::crossings(&service_pieces, Segment::new(a, b))
                 .map(|(service, _)| plan.services[service].crossing_price)
                 .sum()
         });
-        Ok(Self { plan, mesh, graph, service_pieces })
+        Ok(Self { plan, mesh, graph, service_pieces, service_lines })
     }
 
     /// The plan the map was made of.
@@ -163,6 +166,27 @@ impl Ground {
     pub fn check_place(&self, place: &Place) -> Result<(), PlaceError> {
         self.stand(place).map(|_| ())
     }
+}
+
+/// A service's line. Where it is drawn up to the edge of the site it goes on beyond: there is no way round its
+/// end.
+fn beyond_the_edge(service: &Service, boundary: &Polygon) -> Vec<Point2> {
+    let half_m = mesh::service_half_width(service.clearance_m);
+    let mut line: Vec<Point2> = Vec::with_capacity(service.line.len());
+    for &p in &service.line {
+        if line.last().is_none_or(|l| !same_spot(*l, p)) {
+            line.push(p);
+        }
+    }
+    for _ in 0..2 {
+        line.reverse();
+        if let [.., before, end] = line[..]
+            && boundary.distance_to_outline(end) <= half_m
+        {
+            line.push(end + (end - before) * ((2.0 * half_m + 1.0) / before.distance(end)));
+        }
+    }
+    line
 }
 
 /// A place on the map.

@@ -114,6 +114,17 @@ impl Teller<'_> {
         self.point(s.b, Method::Clipped, Some(name));
     }
 
+    /// Through ground that another run has opened and paid for.
+    fn beside_another(&mut self, s: Segment) {
+        let length_m = s.length();
+        if let Some(lay) = self.ground.lay_at(s.a.lerp(s.b, 0.5)) {
+            self.level(-lay.depth_m);
+        }
+        let method = Method::SharedTrench;
+        self.stretch(Stretch { over: None, method, length_m, hand_dig_m: 0.0, laying_price: 0.0 });
+        self.point(s.b, method, None);
+    }
+
     fn through_sleeve(&mut self, from: Point2, sleeve: u16) {
         let sleeve = &self.ground.plan.sleeves[sleeve as usize];
         let name = format!("sleeve {}", sleeve.id);
@@ -162,6 +173,7 @@ impl Ground {
                     }
                 }
                 Step::Sleeve(i) => t.through_sleeve(w[0].at, i),
+                Step::Shared => t.beside_another(s),
             }
         }
         t.level(0.0);
@@ -189,9 +201,10 @@ impl Ground {
                 clearance_m: service.clearance_m,
                 hand_dig_m: 0.0,
             };
-            let outlines = bands(&service.line, service_half_width(service.clearance_m));
+            let line = &self.service_lines[i];
+            let outlines = bands(line, service_half_width(service.clearance_m));
             for &s in way {
-                for w in service.line.windows(2) {
+                for w in line.windows(2) {
                     near.distance_m = near.distance_m.min(s.distance_to_segment(Segment::new(w[0], w[1])));
                 }
                 let mut spans: Vec<(f64, f64)> =
@@ -204,7 +217,7 @@ impl Ground {
                 }
                 for (_, t) in self.crossings(s).filter(|c| c.0 == i) {
                     let at = s.a.lerp(s.b, t);
-                    near.crossings.push((at, crossing_angle_deg(s, &service.line, at)));
+                    near.crossings.push((at, crossing_angle_deg(s, line, at)));
                 }
             }
             if near.crossings.is_empty() && near.hand_dig_m < 1e-6 {

@@ -2,15 +2,17 @@
 
 mod describe;
 pub(crate) mod search;
+mod shared;
 mod straighten;
 
 pub use describe::{Stretch, Waypoint};
+pub(crate) use shared::Shared;
 pub(crate) use straighten::Corner;
 
 use crate::fill::conduit_fill;
 use crate::ground::graph::Step;
 use crate::ground::{Ground, Place, PlaceError, Stand, same_spot};
-use loamline_geometry::Point2;
+use loamline_geometry::{Point2, Segment};
 use search::{Field, Terms};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeSet;
@@ -161,7 +163,7 @@ impl Ground {
             return self.find(b, a, terms).map(|p| self.reversed(p));
         }
         let field = self.field(a, terms);
-        self.way(&field, a, b, terms).map(|(corners, open)| self.describe(&corners, open))
+        self.way(&field, a, b, terms, &Shared::default()).map(|corners| self.describe(&corners, a.inside))
     }
 
     /// The straightened way from a field's start to a place.
@@ -171,29 +173,37 @@ impl Ground {
         a: &Stand,
         b: &Stand,
         terms: &Terms,
-    ) -> Option<(Vec<Corner>, Option<u16>)> {
-        let (_, last) = self.reach(field, b, terms)?;
-        let corners = self.corners(&field.nodes_to(last), a, b);
-        Some((self.straighten(corners, terms, a.inside), a.inside))
+        shared: &Shared,
+    ) -> Option<Vec<Corner>> {
+        let (_, last) = self.reach_with(field, b, terms, shared)?;
+        let corners = self.corners(&field.nodes_to(last), a, b, shared);
+        Some(self.straighten(corners, terms, a.inside))
     }
 
     /// The points of a way through given nodes.
-    pub(crate) fn corners(&self, nodes: &[u32], a: &Stand, b: &Stand) -> Vec<Corner> {
+    pub(crate) fn corners(&self, nodes: &[u32], a: &Stand, b: &Stand, shared: &Shared) -> Vec<Corner> {
         let fixed = |at: Point2, step| Corner { at, slides: Vec::new(), step };
         let mut corners = vec![fixed(a.at, Step::Ground)];
         for (i, &n) in nodes.iter().enumerate() {
-            let node = &self.graph.nodes[n as usize];
             let step = match i.checked_sub(1) {
-                Some(before) => self.step_between(nodes[before], n),
+                Some(before) => self.step_between(nodes[before], n, shared),
                 None => Step::Ground,
             };
-            corners.push(Corner { at: node.at, slides: node.slides.clone(), step });
+            let slides = self.graph.nodes.get(n as usize).map_or_else(Vec::new, |node| node.slides.clone());
+            corners.push(Corner { at: self.node_at(n, shared), slides, step });
         }
         corners.push(fixed(b.at, Step::Ground));
-        // Points that coincide with the one before on the ground say nothing.
         let mut kept: Vec<Corner> = Vec::with_capacity(corners.len());
         let count = corners.len();
         for (i, c) in corners.into_iter().enumerate() {
+            // Points on a straight of shared ground, and points that coincide with the one before, say nothing.
+            if let [.., before, last] = &mut kept[..]
+                && (c.step, last.step) == (Step::Shared, Step::Shared)
+                && Segment::new(before.at, c.at).distance_to(last.at) < 1e-6
+            {
+                last.at = c.at;
+                continue;
+            }
             let ground = matches!(c.step, Step::Ground | Step::Barred(_));
             match kept.last_mut() {
                 Some(last) if ground && same_spot(last.at, c.at) => {
@@ -210,10 +220,16 @@ impl Ground {
         kept
     }
 
-    fn step_between(&self, a: u32, b: u32) -> Step {
-        self.graph
-            .links(a)
+    fn step_between(&self, a: u32, b: u32, shared: &Shared) -> Step {
+        let n = self.graph.nodes.len();
+        let (links, more) = if (a as usize) < n {
+            (self.graph.links(a), shared.links_from_node(a))
+        } else {
+            (shared.links_from_point(a as usize - n), [].as_slice())
+        };
+        links
             .iter()
+            .chain(more)
             .filter(|l| l.to == b)
             .min_by(|x, y| (x.laying + x.cable_m).total_cmp(&(y.laying + y.cable_m)))
             .map_or(Step::Ground, |l| l.step)
@@ -228,7 +244,7 @@ impl Ground {
             let nodes = field.nodes_to(last);
             let mut seen = BTreeSet::new();
             for w in nodes.windows(2) {
-                if let Step::Barred(barrier) = self.step_between(w[0], w[1]) {
+                if let Step::Barred(barrier) = self.step_between(w[0], w[1], &Shared::default()) {
                     let name = self.barrier_name(barrier);
                     if seen.insert(name.clone()) {
                         barriers.push(name);

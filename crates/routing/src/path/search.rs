@@ -1,9 +1,10 @@
 //! Cheapest ways on the graph (Dijkstra 1959) from one place to all others.
 
+use super::shared::Shared;
 use crate::ground::graph::{Link, Step};
 use crate::ground::mesh::Barrier;
 use crate::ground::{Ground, Stand};
-use loamline_geometry::Segment;
+use loamline_geometry::{Point2, Segment};
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
 
@@ -36,7 +37,7 @@ impl Terms {
             Step::Barred(Barrier::Building(b)) if open == Some(b) => Some(base),
             Step::Barred(_) => self.breach_per_m.map(|p| base + p * link.cable_m),
             Step::Sleeve(s) => self.sleeves[s as usize].then_some(base),
-            Step::Ground | Step::Face(_) | Step::Transition(_) => Some(base),
+            Step::Ground | Step::Face(_) | Step::Transition(_) | Step::Shared => Some(base),
         }
     }
 }
@@ -60,14 +61,20 @@ impl Ground {
     /// Cheapest prices from `start` to every node. `open` is a building whose inside may be used besides the
     /// one the start is in.
     pub(crate) fn field(&self, start: &Stand, terms: &Terms) -> Field {
-        let n = self.graph.nodes.len();
+        self.field_with(start, terms, &Shared::default())
+    }
+
+    /// The same with ground that may be shared.
+    pub(crate) fn field_with(&self, start: &Stand, terms: &Terms, shared: &Shared) -> Field {
+        let graph_nodes = self.graph.nodes.len();
+        let n = graph_nodes + shared.points.len();
         let mut f = Field { price: vec![f64::INFINITY; n], prev: vec![START; n], start: start.clone() };
         let mut queue: BinaryHeap<Reverse<(u64, u32)>> = BinaryHeap::new();
         // Positive floats order like their bits.
         let key = |price: f64, node: u32| Reverse((price.to_bits(), node));
         for &t in &start.triangles {
-            for &node in &self.graph.rims[t as usize] {
-                let s = Segment::new(start.at, self.graph.nodes[node as usize].at);
+            for &node in self.graph.rims[t as usize].iter().chain(shared.in_triangle(t)) {
+                let s = Segment::new(start.at, self.node_at(node, shared));
                 let Some(price) = self.step_off(start, t, s, terms, None) else { continue };
                 if price < f.price[node as usize] {
                     f.price[node as usize] = price;
@@ -80,7 +87,12 @@ impl Ground {
             if price > f.price[node as usize] {
                 continue;
             }
-            for link in self.graph.links(node) {
+            let (links, more) = if (node as usize) < graph_nodes {
+                (self.graph.links(node), shared.links_from_node(node))
+            } else {
+                (shared.links_from_point(node as usize - graph_nodes), [].as_slice())
+            };
+            for link in links.iter().chain(more) {
                 let Some(step) = terms.price(link, start.inside) else { continue };
                 let to = link.to as usize;
                 if price + step < f.price[to] {
@@ -93,8 +105,27 @@ impl Ground {
         f
     }
 
+    /// Where a node or a point of shared ground is.
+    pub(crate) fn node_at(&self, node: u32, shared: &Shared) -> Point2 {
+        match self.graph.nodes.get(node as usize) {
+            Some(n) => n.at,
+            None => shared.points[node as usize - self.graph.nodes.len()],
+        }
+    }
+
     /// Price from a field's start to a place, and the last node before it (`None`: straight).
     pub(crate) fn reach(&self, field: &Field, to: &Stand, terms: &Terms) -> Option<(f64, Option<u32>)> {
+        self.reach_with(field, to, terms, &Shared::default())
+    }
+
+    /// The same with ground that may be shared.
+    pub(crate) fn reach_with(
+        &self,
+        field: &Field,
+        to: &Stand,
+        terms: &Terms,
+        shared: &Shared,
+    ) -> Option<(f64, Option<u32>)> {
         let mut best: Option<(f64, Option<u32>)> = None;
         let mut offer = |price: f64, node: Option<u32>| {
             if price.is_finite() && best.is_none_or(|b| price < b.0) {
@@ -108,8 +139,8 @@ impl Ground {
                     offer(price, None);
                 }
             }
-            for &node in &self.graph.rims[t as usize] {
-                let s = Segment::new(self.graph.nodes[node as usize].at, to.at);
+            for &node in self.graph.rims[t as usize].iter().chain(shared.in_triangle(t)) {
+                let s = Segment::new(self.node_at(node, shared), to.at);
                 if let Some(price) = self.step_off(to, t, s, terms, field.start.inside) {
                     offer(field.price[node as usize] + price, Some(node));
                 }

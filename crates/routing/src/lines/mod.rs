@@ -1,0 +1,19 @@
+//! Lines: which cable goes from where to where, at least installed cost, within power and loss.
+
+mod answer;
+mod boxes;
+mod branching;
+mod chain;
+mod check;
+mod loss;
+mod net;
+mod problem;
+mod realise;
+mod solve;
+#[cfg(test)]
+mod tests;
+
+pub use answer::{BranchBox, Line, LineFinding, Lines, Run, SleeveUse, Totals};
+pub use check::{LineProblemError, LinesError};
+pub use loss::{ConstantVoltage, LineNode, LossModel};
+pub use problem::{Feed, FixedRun, LineCable, LineProblem, LossLimit, Mode, StubOut, Terminal};

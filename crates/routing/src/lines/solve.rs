@@ -1,0 +1,294 @@
+//! From ground and problem to lines: prices of all possible runs, the search, boxes, and the runs themselves.
+
+use super::answer::{LineFinding, Lines};
+use super::check::{LineProblemError, LinesError, check, places};
+use super::net::{Net, Tree};
+use super::problem::{LineProblem, LossLimit, Mode};
+use super::{boxes, branching, chain, realise};
+use crate::ground::{Ground, Place, Stand};
+use crate::path::search::{Field, Terms};
+use std::collections::{BTreeMap, BTreeSet};
+
+/// Box places considered per loudspeaker of a line. More finds slightly better places and costs a search of
+/// the ground each.
+const BOXES_PER_TERMINAL: usize = 2;
+
+/// Everything about the vertices of a net on the ground.
+pub(super) struct Sited {
+    pub stands: Vec<Stand>,
+    pub fields: Vec<Field>,
+    pub rises: Vec<f64>,
+}
+
+impl Ground {
+    /// Finds the lines of least installed cost: laying, cable, ends and boxes.
+    ///
+    /// Without a loss limit and with one feed, branching lines are exact on the prices between loudspeakers;
+    /// everything else is a search whose quality is measured against exact answers in the tests. Ground that
+    /// runs share is paid once: after the search each run may follow one that is already there.
+    ///
+    /// # Errors
+    /// [`LinesError`] with everything that is wrong: numbers, names, places, and loudspeakers no cable can reach,
+    /// with what stands in the way. What is possible but not good (loss, power, fill, services, stub-outs) is in
+    /// the answer's findings.
+    pub fn lines(&self, problem: &LineProblem, limit: Option<LossLimit>) -> Result<Lines, LinesError> {
+        let stands = check(self, problem, limit)?;
+        let waste = 1.0 + problem.lengths.waste_fraction;
+        let cable = crate::path::Cable {
+            price_per_m: problem.cable.price_per_m,
+            outside_diameter_mm: problem.cable.outside_diameter_mm,
+        };
+        let terms = Terms {
+            cable_per_m: problem.cable.price_per_m * waste,
+            sleeves: self.roomy_sleeves(&cable),
+            breach_per_m: None,
+        };
+        let fields = stands.iter().map(|s| self.field(s, &terms)).collect();
+        let rises = problem.feeds.iter().map(|f| f.rise_m.abs());
+        let rises = rises.chain(problem.terminals.iter().map(|t| t.rise_m.abs())).collect();
+        let mut sited = Sited { stands, fields, rises };
+        let mut net = self.net(problem, limit, &sited, &terms);
+        self.reachable(problem, &net, &sited, &terms)?;
+        let mut trees = match problem.mode {
+            Mode::Chain => chain::chains(&net, problem.home_runs, problem.effort),
+            Mode::Branching | Mode::Tree => branching::trees(&net, problem.effort),
+        };
+        if problem.mode == Mode::Tree {
+            self.add_boxes(problem, &mut net, &mut sited, &mut trees, &terms);
+        }
+        let mut findings = left_out(problem, &net, &trees);
+        findings.extend(dropped(problem, &net, &trees));
+        Ok(realise::Realiser::new(self, problem, limit, &sited, terms).lines(&trees, &net, findings))
+    }
+
+    fn net<'a>(
+        &self,
+        problem: &LineProblem,
+        limit: Option<LossLimit<'a>>,
+        sited: &Sited,
+        terms: &Terms,
+    ) -> Net<'a> {
+        let (m, n) = (problem.feeds.len(), problem.terminals.len());
+        let index = index(problem);
+        let allowed = problem
+            .terminals
+            .iter()
+            .flat_map(|t| problem.feeds.iter().map(|f| t.line.as_ref().is_none_or(|l| *l == f.id)))
+            .collect();
+        let forced = problem
+            .fixed
+            .iter()
+            .map(|r| (index[&r.from], index[&r.to]))
+            .map(|(a, b)| (a.min(b), a.max(b)))
+            .collect();
+        let mut net = Net {
+            feeds: m,
+            terminals: n,
+            boxes: 0,
+            price: Vec::new(),
+            metres: Vec::new(),
+            watts: problem.terminals.iter().map(|t| t.watts).collect(),
+            allowed,
+            max_w: problem.feeds.iter().map(|f| f.max_w).collect(),
+            opening: problem.feeds.iter().map(|f| f.opening_price).collect(),
+            feed_ohm: problem.feeds.iter().map(|f| f.stub_out.as_ref().map_or(0.0, |s| s.loop_ohm)).collect(),
+            box_price: problem.box_price,
+            forced,
+            loss: limit.map(|l| (l.model, l.limit_db)),
+        };
+        self.price_net(problem, &mut net, sited, terms);
+        net
+    }
+
+    /// Fills in prices and lengths between all vertices.
+    fn price_net(&self, problem: &LineProblem, net: &mut Net, sited: &Sited, terms: &Terms) {
+        let size = net.size();
+        net.price = vec![f64::INFINITY; size * size];
+        net.metres = vec![f64::INFINITY; size * size];
+        let waste = 1.0 + problem.lengths.waste_fraction;
+        for a in 0..size {
+            for b in 0..size {
+                if a == b {
+                    continue;
+                }
+                let Some((way, last)) = self.reach(&sited.fields[a], &sited.stands[b], terms) else {
+                    continue;
+                };
+                let ends = sited.rises[a] + sited.rises[b] + 2.0 * problem.lengths.service_loop_m;
+                let price = way + ends * terms.cable_per_m + problem.joint_price;
+                let plan_m = self.way_m(&sited.fields[a], &sited.stands[a], &sited.stands[b], last);
+                let metres = (plan_m + ends) * waste;
+                // The two directions differ where one end is indoors; the cheaper serves both.
+                for at in [a * size + b, b * size + a] {
+                    if price < net.price[at] {
+                        (net.price[at], net.metres[at]) = (price, metres);
+                    }
+                }
+            }
+        }
+    }
+
+    /// Metres of cable along a way found, before it is straightened.
+    fn way_m(&self, field: &Field, a: &Stand, b: &Stand, last: Option<u32>) -> f64 {
+        let nodes = field.nodes_to(last);
+        let mut points = vec![a.at];
+        points.extend(nodes.iter().map(|&n| self.graph.nodes[n as usize].at));
+        points.push(b.at);
+        loamline_geometry::polyline_length(&points)
+    }
+
+    /// Every loudspeaker must be within reach of a feed it may hang on.
+    fn reachable(
+        &self,
+        problem: &LineProblem,
+        net: &Net,
+        sited: &Sited,
+        terms: &Terms,
+    ) -> Result<(), LinesError> {
+        let names = places(problem);
+        let mut wrong = Vec::new();
+        for t in net.feeds..net.feeds + net.terminals {
+            let feeds: Vec<usize> = (0..net.feeds).filter(|&f| net.may(t, f)).collect();
+            if feeds.iter().any(|&f| net.price[f * net.size() + t].is_finite()) {
+                continue;
+            }
+            if let Some(&f) = feeds.first() {
+                let e = self.no_way(&names[f], &names[t], &sited.stands[f], &sited.stands[t], terms);
+                wrong.push(LineProblemError::Route(e));
+            }
+        }
+        // The points a fixed run passes must be within reach of each other, too.
+        let index = index(problem);
+        for run in problem.fixed.iter().filter(|r| !r.via.is_empty()) {
+            let name = |i| format!("point {i} of the fixed run {}-{}", run.from, run.to);
+            let via = run.via.iter().enumerate().map(|(i, &at)| Place { name: name(i + 1), at });
+            let stops: Vec<Place> = std::iter::once(names[index[&run.from]].clone())
+                .chain(via)
+                .chain([names[index[&run.to]].clone()])
+                .collect();
+            for w in stops.windows(2) {
+                let (Ok(a), Ok(b)) = (self.stand(&w[0]), self.stand(&w[1])) else { continue };
+                if self.find(&a, &b, terms).is_none() {
+                    wrong.push(LineProblemError::Route(self.no_way(&w[0], &w[1], &a, &b, terms)));
+                }
+            }
+        }
+        if wrong.is_empty() { Ok(()) } else { Err(LinesError(wrong)) }
+    }
+
+    /// Looks for places where a branch box pays, line by line, and puts them into the trees.
+    fn add_boxes(
+        &self,
+        problem: &LineProblem,
+        net: &mut Net,
+        sited: &mut Sited,
+        trees: &mut [Tree],
+        terms: &Terms,
+    ) {
+        let mut free: Vec<Vec<usize>> = vec![Vec::new(); trees.len()];
+        for (line, tree) in trees.iter().enumerate() {
+            for node in self.box_places(problem, net, sited, tree, terms) {
+                let stand = Stand {
+                    at: self.graph.nodes[node as usize].at,
+                    triangles: self.mesh.triangles_at(self.graph.nodes[node as usize].at),
+                    inside: None,
+                };
+                free[line].push(sited.stands.len());
+                sited.fields.push(self.field(&stand, terms));
+                sited.stands.push(stand);
+                sited.rises.push(0.0);
+                net.boxes += 1;
+            }
+        }
+        if net.boxes == 0 {
+            return;
+        }
+        self.price_net(problem, net, sited, terms);
+        for (line, tree) in trees.iter_mut().enumerate() {
+            let members: Vec<usize> = tree.iter().map(|r| r.1).collect();
+            let old = net.tree_price(line, tree) + net.loss_penalty(line, tree);
+            if let Some(better) = boxes::with_boxes(net, line, &members, &free[line])
+                && net.tree_price(line, &better) + net.loss_penalty(line, &better) < old - 1e-9
+            {
+                *tree = better;
+            }
+        }
+    }
+
+    /// The nodes where three vertices that hang together in a tree would best be joined in a box instead.
+    fn box_places(
+        &self,
+        problem: &LineProblem,
+        net: &Net,
+        sited: &Sited,
+        tree: &Tree,
+        terms: &Terms,
+    ) -> Vec<u32> {
+        let mut beside: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
+        for &(a, b) in tree {
+            beside.entry(a).or_default().push(b);
+            beside.entry(b).or_default().push(a);
+        }
+        let loops = 2.0 * problem.lengths.service_loop_m * terms.cable_per_m + problem.joint_price;
+        let mut found: Vec<(f64, u32)> = Vec::new();
+        for (&u, others) in &beside {
+            for (i, &a) in others.iter().enumerate() {
+                for &b in &others[i + 1..] {
+                    let now = net.price[u * net.size() + a] + net.price[u * net.size() + b];
+                    let ends: f64 = [u, a, b].iter().map(|&v| sited.rises[v] * terms.cable_per_m).sum();
+                    let fixed = 3.0 * loops + ends + problem.box_price;
+                    let best = (0..self.graph.nodes.len())
+                        .filter(|&n| self.graph.nodes[n].box_allowed)
+                        .map(|n| (fixed + [u, a, b].map(|v| sited.fields[v].price[n]).iter().sum::<f64>(), n))
+                        .min_by(|x, y| x.0.total_cmp(&y.0));
+                    if let Some((price, n)) = best
+                        && price < now
+                    {
+                        found.push((price - now, n as u32));
+                    }
+                }
+            }
+        }
+        found.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+        let mut seen = BTreeSet::new();
+        let most = BOXES_PER_TERMINAL * tree.len();
+        found.into_iter().map(|f| f.1).filter(|n| seen.insert(*n)).take(most).collect()
+    }
+}
+
+/// Vertex of every name.
+pub(super) fn index(problem: &LineProblem) -> BTreeMap<String, usize> {
+    let ids = problem.feeds.iter().map(|f| &f.id).chain(problem.terminals.iter().map(|t| &t.id));
+    ids.enumerate().map(|(i, id)| (id.clone(), i)).collect()
+}
+
+/// Loudspeakers no line could take.
+fn left_out(problem: &LineProblem, net: &Net, trees: &[Tree]) -> Vec<LineFinding> {
+    let placed: BTreeSet<usize> = trees.iter().flatten().map(|r| r.1).collect();
+    let load = |f: usize| trees[f].iter().map(|r| net.watts_of(r.1)).sum::<f64>();
+    (net.feeds..net.feeds + net.terminals)
+        .filter(|t| !placed.contains(t))
+        .map(|t| LineFinding::NoPowerLeft {
+            terminal: problem.terminals[t - net.feeds].id.clone(),
+            watts: net.watts_of(t),
+            room_w: (0..net.feeds)
+                .filter(|&f| net.may(t, f))
+                .map(|f| net.max_w[f] - load(f))
+                .fold(0.0, f64::max),
+        })
+        .collect()
+}
+
+/// Fixed runs that are not in the answer.
+fn dropped(problem: &LineProblem, net: &Net, trees: &[Tree]) -> Vec<LineFinding> {
+    let index = index(problem);
+    problem
+        .fixed
+        .iter()
+        .filter(|r| {
+            let (a, b) = (index[&r.from], index[&r.to]);
+            !trees.iter().flatten().any(|t| *t == (a, b) || *t == (b, a)) && net.is_forced(a, b)
+        })
+        .map(|r| LineFinding::FixedRunDropped { from: r.from.clone(), to: r.to.clone() })
+        .collect()
+}
