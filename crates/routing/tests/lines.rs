@@ -31,6 +31,7 @@ fn problem(mode: Mode, feeds: Vec<Feed>, terminals: Vec<Terminal>) -> LineProble
     }
 }
 
+#[expect(clippy::unwrap_used, reason = "a test helper")]
 fn solve(plan: GroundPlan, problem: &LineProblem) -> Lines {
     Ground::new(plan).unwrap().lines(problem, None).unwrap()
 }

@@ -67,9 +67,7 @@ fn dreyfus_wagner(net: &Net) -> f64 {
     let d = |a: usize, b: usize| net.price[a * size + b];
     let mut best = vec![vec![f64::INFINITY; size]; 1 << k];
     for t in 0..k {
-        for v in 0..size {
-            best[1 << t][v] = d(1 + t, v);
-        }
+        best[1 << t] = (0..size).map(|v| d(1 + t, v)).collect();
     }
     for set in 1..1usize << k {
         let mut joined = vec![f64::INFINITY; size];
@@ -80,9 +78,9 @@ fn dreyfus_wagner(net: &Net) -> f64 {
                 part = (part - 1) & set;
             }
         }
-        for v in 0..size {
+        for (v, best) in best[set].iter_mut().enumerate() {
             for (u, joined) in joined.iter().enumerate() {
-                best[set][v] = best[set][v].min(joined + d(u, v));
+                *best = best.min(joined + d(u, v));
             }
         }
     }

@@ -9,7 +9,8 @@
 
 use super::search::Terms;
 use crate::ground::Ground;
-use crate::ground::graph::Step;
+use crate::ground::graph::{Step, clip_of};
+use crate::ground::mesh::TOUCH_M;
 use loamline_geometry::{Point2, Segment, project_on_segment};
 
 /// Price of a bend as a share of the price of its stretch. Larger: fewer bends, dearer ways; each bend left
@@ -38,6 +39,28 @@ pub(crate) struct Corner {
     pub step: Step,
 }
 
+/// Moves a point along a line downhill from where it is, in steps that halve where neither side is better;
+/// `reach_m` is the first step. The point stays where it is if it is not on the line and nothing on it is better.
+fn slide_along(line: Segment, start: Point2, reach_m: f64, price: &dyn Fn(Point2) -> f64) -> Point2 {
+    let length = line.length();
+    let (mut at, mut least) = (start, price(start));
+    let mut t = project_on_segment(start, line).1;
+    let mut step = reach_m.min(0.5 * length) / length;
+    while step * length > FINEST_M {
+        let better = [t - step, t + step]
+            .into_iter()
+            .map(|u| u.clamp(0.0, 1.0))
+            .map(|u| (price(line.a.lerp(line.b, u)), u))
+            .filter(|c| c.0 < least - 1e-9)
+            .min_by(|a, b| a.0.total_cmp(&b.0));
+        match better {
+            Some((p, u)) => (least, t, at) = (p, u, line.a.lerp(line.b, u)),
+            None => step *= 0.5,
+        }
+    }
+    at
+}
+
 fn on_ground(step: Step) -> bool {
     matches!(step, Step::Ground | Step::Barred(_))
 }
@@ -59,7 +82,59 @@ impl Ground {
             stretch.push(corner);
         }
         done.extend(self.stretch(stretch, terms, open));
+        let mut done = self.faces_in_one(done);
+        for _ in 0..2 {
+            self.slide_transitions(&mut done, terms, open);
+        }
         done
+    }
+
+    /// Drops points on a straight along a face.
+    fn faces_in_one(&self, way: Vec<Corner>) -> Vec<Corner> {
+        let mut kept: Vec<Corner> = Vec::with_capacity(way.len());
+        for c in way {
+            if let [.., before, last] = &mut kept[..]
+                && matches!((c.step, last.step), (Step::Face(a), Step::Face(b)) if a == b)
+                && Segment::new(before.at, c.at).distance_to(last.at) < TOUCH_M
+            {
+                last.at = c.at;
+                continue;
+            }
+            kept.push(c);
+        }
+        kept
+    }
+
+    /// Moves the places where a way gets on or off a face along it to where the price is least.
+    fn slide_transitions(&self, way: &mut [Corner], terms: &Terms, open: Option<u16>) {
+        for i in 2..way.len().saturating_sub(1) {
+            let Step::Transition(face) = way[i].step else { continue };
+            let Some(clip) = clip_of(&self.plan, &self.mesh, face) else { continue };
+            let up = matches!(way[i + 1].step, Step::Face(_));
+            let (ground, on_face, slides) = if up {
+                (way[i - 2].at, way[i + 1].at, way[i - 1].slides.clone())
+            } else {
+                (way[i + 1].at, way[i - 2].at, way[i].slides.clone())
+            };
+            let ground_leg = if up { way[i - 1].step } else { way[i + 1].step };
+            if !on_ground(ground_leg) {
+                continue;
+            }
+            let along = clip.price_per_m + terms.cable_per_m;
+            let price = |p: Point2| {
+                let walked = if up {
+                    self.straight(ground, p, terms, open)
+                } else {
+                    self.straight(p, ground, terms, open)
+                };
+                walked + p.distance(on_face) * along
+            };
+            let mut at = way[i].at;
+            for line in slides.into_iter().filter(|l| l.distance_to(on_face) < TOUCH_M) {
+                at = slide_along(line, at, 0.5, &price);
+            }
+            (way[i - 1].at, way[i].at) = (at, at);
+        }
     }
 
     fn stretch(&self, mut way: Vec<Corner>, terms: &Terms, open: Option<u16>) -> Vec<Corner> {
@@ -108,23 +183,10 @@ impl Ground {
                 let price =
                     |p: Point2| self.straight(before, p, terms, open) + self.straight(p, after, terms, open);
                 let start = way[i].at;
-                let (mut at, mut least) = (start, price(start));
+                let reach = 0.25 * before.distance(after).max(0.2);
+                let mut at = start;
                 for line in way[i].slides.clone() {
-                    let length = line.length();
-                    let mut t = project_on_segment(at, line).1;
-                    let mut step = (0.25 * before.distance(after).max(0.2)).min(0.5 * length) / length;
-                    while step * length > FINEST_M {
-                        let better = [t - step, t + step]
-                            .into_iter()
-                            .map(|u| u.clamp(0.0, 1.0))
-                            .map(|u| (price(line.a.lerp(line.b, u)), u))
-                            .filter(|c| c.0 < least - 1e-9)
-                            .min_by(|a, b| a.0.total_cmp(&b.0));
-                        match better {
-                            Some((p, u)) => (least, t, at) = (p, u, line.a.lerp(line.b, u)),
-                            None => step *= 0.5,
-                        }
-                    }
+                    at = slide_along(line, at, reach, &price);
                 }
                 way[i].at = at;
                 moved = moved.max(at.distance(start));
