@@ -1,19 +1,26 @@
 //! A job under study: the document turned into engine inputs, engines run, results kept by what they depend on.
 //!
-//! [`Study`] holds a job. Ask it for the runs as they lie, the lines, the levels, the findings; change the job with
+//! [`Study`] holds a job. Ask it for the runs as they lie, the lines, what is heard, the findings; change the job with
 //! [`Study::set_job`] and only what depends on the change is worked out again. One file turns the document into the
 //! input of one engine: `laid` (runs), `electrical` (lines), `sound` (the field), `boundary` (neighbours).
 
+mod boundary;
 mod electrical;
 mod finding;
 mod kept;
 mod laid;
+mod levels;
 mod lines;
+mod site_findings;
+mod sound;
 mod study;
 
+pub use boundary::{Judged, NeighbourLevels};
 pub use electrical::{CONDUCTOR_TEMPERATURE_C, conductor_size, pair, taps_w};
 pub use finding::{Finding, Severity, Subject, worst_first};
 pub use kept::{Kept, KeptById};
 pub use laid::{LaidPiece, LaidRun, laid_runs, length_rules};
+pub use levels::{AreaLevels, LevelsReport, Loudest, spacing_m};
 pub use lines::{AtLoudspeaker, LineKeeper, LinesReport};
-pub use study::Study;
+pub use sound::{SAMPLE_RATE_HZ, Sound, directivity, filters_of, on_bands};
+pub use study::{Heard, Study};

@@ -1,8 +1,19 @@
 //! A job with its results.
 
+use crate::boundary::{NeighbourLevels, neighbours};
+use crate::finding::{Finding, Severity, Subject, worst_first};
+use crate::kept::Kept;
 use crate::laid::{LaidRun, laid_runs};
-use crate::lines::{LineKeeper, LinesReport};
+use crate::levels::{LevelsReport, levels};
+use crate::lines::{AtLoudspeaker, LineKeeper, LinesReport};
+use crate::site_findings::site_findings;
+use crate::sound::{Sound, sound};
+use indexmap::IndexMap;
+use loamline_acoustics::{Probe, probe};
+use loamline_geometry::Point2;
 use loamline_model::Job;
+use loamline_model::document::JobDocument;
+use serde::Serialize;
 use std::sync::Arc;
 
 /// A job under study.
@@ -11,12 +22,34 @@ pub struct Study {
     job: Arc<Job>,
     runs: Option<Arc<Vec<LaidRun>>>,
     lines: LineKeeper,
+    heard: Kept<SoundKey, Heard>,
+}
+
+/// What the sound of a job depends on: everything but the readings, and what the lines deliver.
+#[derive(Debug, PartialEq)]
+struct SoundKey {
+    document: JobDocument,
+    reaches: IndexMap<String, AtLoudspeaker>,
+}
+
+/// What is heard: levels in the areas and at the neighbours.
+#[derive(Debug, Clone, Serialize)]
+pub struct Heard {
+    /// Areas and the loudest place; absent when the scene cannot be computed.
+    pub levels: Option<LevelsReport>,
+    /// Neighbours by id.
+    pub neighbours: IndexMap<String, NeighbourLevels>,
+    /// What wants attention.
+    pub findings: Vec<Finding>,
+    /// The scene itself.
+    #[serde(skip)]
+    pub sound: Option<Sound>,
 }
 
 impl Study {
     /// A study of a job; nothing is worked out yet.
     pub fn new(job: Job) -> Self {
-        Self { job: Arc::new(job), runs: None, lines: LineKeeper::default() }
+        Self { job: Arc::new(job), runs: None, lines: LineKeeper::default(), heard: Kept::default() }
     }
 
     /// The job.
@@ -39,5 +72,66 @@ impl Study {
     pub fn lines(&mut self) -> LinesReport {
         let runs = self.runs();
         self.lines.report(&self.job, &runs)
+    }
+
+    /// How many lines have been solved so far: what a change really cost.
+    pub fn lines_solved(&self) -> u64 {
+        self.lines.times_solved()
+    }
+
+    /// What is heard in the areas, at the loudest place and at the neighbours.
+    pub fn heard(&mut self) -> Arc<Heard> {
+        let lines = self.lines();
+        let mut document = self.job.document().clone();
+        document.visits.clear();
+        let key = SoundKey { document, reaches: lines.loudspeakers.clone() };
+        let job = Arc::clone(&self.job);
+        self.heard.get(key, |_| hear(&job, &lines))
+    }
+
+    /// Everything that makes the level at a place in plan, at an ear height above the ground there.
+    ///
+    /// # Errors
+    /// A sentence when the scene cannot be computed or the place is none.
+    pub fn probe(&mut self, at: Point2, ear_m: f64) -> Result<(Probe, Vec<String>), String> {
+        let heard = self.heard();
+        let Some(sound) = &heard.sound else {
+            let why: Vec<&str> = heard.findings.iter().map(|f| f.sentence.as_str()).collect();
+            return Err(why.join(" "));
+        };
+        let probed = probe(&sound.scene, self.job.above_ground(at, ear_m)).map_err(|e| e.to_string())?;
+        Ok((probed, sound.sources.clone()))
+    }
+
+    /// Everything that wants attention, worst first.
+    pub fn findings(&mut self) -> Vec<Finding> {
+        let runs = self.runs();
+        let mut all = site_findings(&self.job, &runs);
+        all.extend(self.lines().findings);
+        all.extend(self.heard().findings.iter().cloned());
+        worst_first(&mut all);
+        all
+    }
+}
+
+fn hear(job: &Job, lines: &LinesReport) -> Heard {
+    match sound(job, lines) {
+        Ok(sound) => {
+            let (levels, mut findings) = levels(job, &sound);
+            let (neighbours, more) = neighbours(job, &sound);
+            findings.extend(more);
+            Heard { levels: Some(levels), neighbours, findings, sound: Some(sound) }
+        }
+        Err(problems) => {
+            let about = |p: &str| {
+                Finding::new(
+                    Severity::Error,
+                    Subject::new("site", ""),
+                    format!("The sound cannot be worked out: {p}."),
+                )
+            };
+            let findings = problems.iter().map(|p| about(p.trim_end_matches('.'))).collect();
+            Heard { levels: None, neighbours: IndexMap::new(), findings, sound: None }
+        }
     }
 }

@@ -6,7 +6,10 @@ use std::path::Path;
 
 fn example(name: &str) -> Job {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples").join(name);
-    load_job(&folder).unwrap_or_else(|e| panic!("{e}"))
+    match load_job(&folder) {
+        Ok(job) => job,
+        Err(e) => unreachable!("{name} ships with the program and must load: {e}"),
+    }
 }
 
 #[test]
@@ -29,4 +32,60 @@ fn juniper_court_lines_hold_their_limits() {
         assert!(at.loss_db > 0.0 && at.loss_db < 0.5, "{id}: {} dB", at.loss_db);
     }
     assert!(report.findings.iter().all(|f| f.severity < Severity::Error), "{:?}", report.findings);
+}
+
+#[test]
+fn juniper_court_is_heard_where_it_should_be() {
+    let mut study = Study::new(example("juniper-court"));
+    let heard = study.heard();
+    let levels = heard.levels.as_ref().expect("the scene computes");
+    for (id, a) in &levels.areas {
+        let s = &a.statistics;
+        println!(
+            "{id}: {:.1} dBA ({:.1}..{:.1}), within {:.0} %, bass {:+.1} dB",
+            s.mean_dba,
+            s.p10_dba,
+            s.p90_dba,
+            100.0 * s.share_within,
+            s.bass_over_mid_db
+        );
+    }
+    println!("loudest {:?}", levels.loudest);
+    for f in study.findings() {
+        println!(
+            "{} {}: {} {}",
+            f.severity.word(),
+            f.about.pointer(),
+            f.sentence,
+            f.mend.unwrap_or_default()
+        );
+    }
+    assert_eq!(levels.areas.len(), 4);
+}
+
+#[test]
+fn no_example_has_an_error_among_its_findings() {
+    for name in ["juniper-court", "tram-yard-cafe", "harbour-steps"] {
+        let mut study = Study::new(example(name));
+        let errors: Vec<_> = study.findings().into_iter().filter(|f| f.severity == Severity::Error).collect();
+        assert!(errors.is_empty(), "{name}: {errors:#?}");
+    }
+}
+
+#[test]
+fn a_reading_written_down_costs_no_new_field_and_a_tap_costs_one_line() {
+    let job = example("juniper-court");
+    let mut study = Study::new(job.clone());
+    let (first, solved) = (study.heard(), study.lines_solved());
+    study.set_job(job);
+    assert!(std::sync::Arc::ptr_eq(&first, &study.heard()), "the same job is heard again");
+    assert_eq!(study.lines_solved(), solved);
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples/juniper-court");
+    let text = std::fs::read_to_string(folder.join("job.toml")).unwrap();
+    let changed = text.replacen("tap = \"100 W\"", "tap = \"50 W\"", 1);
+    assert_ne!(text, changed);
+    let file = loamline_model::SourceFile::new("job.toml", changed);
+    study.set_job(loamline_model::read_job(&file, &[]).unwrap());
+    study.lines();
+    assert_eq!(study.lines_solved(), solved + 1, "only line D has changed");
 }

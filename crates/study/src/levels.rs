@@ -1,0 +1,323 @@
+//! Levels where people listen, where they could stand, and at the neighbours.
+
+use crate::finding::{Finding, Severity, Subject};
+use crate::sound::Sound;
+use indexmap::IndexMap;
+use loamline_acoustics::{
+    AreaArrivals, AreaStatistics, Arrival, BandValues, Points, SILENCE_DB, Weighting, area_arrivals,
+    area_statistics, arrivals, db_from_energy, energy_from_db, energy_matrix, field, niosh_permitted_s,
+    who_venue_margin_db,
+};
+use loamline_geometry::{Point3, direction};
+use loamline_model::Job;
+use loamline_model::document::Area;
+use serde::Serialize;
+
+/// Levels in areas and at the loudest place.
+#[derive(Debug, Clone, Serialize)]
+pub struct LevelsReport {
+    /// Areas by id.
+    pub areas: IndexMap<String, AreaLevels>,
+    /// The loudest place a person can stand in.
+    pub loudest: Option<Loudest>,
+    /// Frequency up to which sources on one programme add as waves, Hz.
+    pub coherent_below_hz: f64,
+}
+
+/// Levels in an area.
+#[derive(Debug, Clone, Serialize)]
+pub struct AreaLevels {
+    /// Its name.
+    pub name: String,
+    /// Level wanted, LAeq.
+    pub target_dba: f64,
+    /// How far from it a place may be, dB.
+    pub within_db: f64,
+    /// What the levels at its points say.
+    pub statistics: AreaStatistics,
+    /// When sound arrives.
+    pub arrivals: Option<AreaArrivals>,
+    /// Level over the area of each loudspeaker alone, LAeq, loudest first.
+    pub loudspeakers: IndexMap<String, f64>,
+    /// Level over the area of other programmes than the one wanted here, LAeq; absent where there are none.
+    pub other_programmes_dba: Option<f64>,
+    /// Spacing of the points, metres.
+    pub spacing_m: f64,
+    /// Points with their LAeq.
+    #[serde(skip)]
+    pub points: Vec<(Point3, f64)>,
+}
+
+/// The loudest place a person can stand in.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Loudest {
+    /// Loudspeaker it is in front of.
+    pub loudspeaker: String,
+    /// Where the ears are.
+    pub at: Point3,
+    /// Level there, LAeq.
+    pub level_dba: f64,
+    /// Time in a day that NIOSH 98-126 allows there, seconds.
+    pub permitted_s: f64,
+    /// How far below the venue limit of WHO 2022 (100 dB LAeq over 15 minutes), dB; negative above it.
+    pub below_venue_limit_db: f64,
+}
+
+/// Points to aim for in an area: enough that percentiles settle within a tenth of a decibel or so.
+const POINTS_PER_AREA: f64 = 400.0;
+
+/// Spacing of the points of an area, metres: about [`POINTS_PER_AREA`] of them, from 0.25 m to 2 m apart.
+pub fn spacing_m(area: &Area) -> f64 {
+    (area.outline.area() / POINTS_PER_AREA).sqrt().clamp(0.25, 2.0)
+}
+
+/// Levels in every area and at the loudest place, with what wants attention.
+pub fn levels(job: &Job, sound: &Sound) -> (LevelsReport, Vec<Finding>) {
+    let mut findings: Vec<Finding> = sound
+        .silent
+        .iter()
+        .map(|(id, why)| {
+            Finding::new(
+                Severity::Warning,
+                Subject::new("loudspeakers", id),
+                format!("Loudspeaker {id} does not sound: {why}."),
+            )
+        })
+        .collect();
+    let mut areas = IndexMap::new();
+    for (id, area) in &job.document().areas {
+        match area_levels(job, sound, area) {
+            Ok(a) => {
+                findings.extend(area_findings(id, &a));
+                areas.insert(id.clone(), a);
+            }
+            Err(why) => findings.push(Finding::new(
+                Severity::Error,
+                Subject::new("areas", id),
+                format!("Area {id}: {why}."),
+            )),
+        }
+    }
+    let loudest = loudest(job, sound);
+    findings.extend(loudest.as_ref().and_then(loudest_finding));
+    findings.extend(idle_loudspeakers(sound, &areas));
+    (LevelsReport { areas, loudest, coherent_below_hz: job.document().brief.coherent_below_hz }, findings)
+}
+
+fn area_levels(job: &Job, sound: &Sound, area: &Area) -> Result<AreaLevels, String> {
+    let spacing_m = spacing_m(area);
+    let points =
+        Points::grid(&sound.scene, &area.outline, spacing_m, area.ear_m()).map_err(|e| e.to_string())?;
+    let all = field(&sound.scene, &points);
+    let bands: Vec<BandValues> = (0..all.len()).map(|p| all.band_levels_db(p)).collect();
+    let statistics = area_statistics(&bands, area.target_dba, area.within_db).map_err(|e| e.to_string())?;
+    let wanted =
+        job.programme_of_area(area).and_then(|id| sound.programmes.iter().position(|p| p == id)).unwrap_or(0);
+    let plays = |s: usize| sound.scene.source(s).is_some_and(|x| x.programme == wanted);
+    let alone = levels_alone(sound, &points);
+    let other = db_from_energy(
+        alone.iter().enumerate().filter(|(s, _)| !plays(*s)).map(|(_, l)| energy_from_db(*l)).sum(),
+    );
+    let mut order: Vec<usize> = (0..alone.len()).collect();
+    order.sort_by(|&a, &b| alone[b].total_cmp(&alone[a]));
+    let of_programme: Vec<Vec<Arrival>> = arrivals(&sound.scene, &points)
+        .into_iter()
+        .map(|list| list.into_iter().enumerate().filter(|(s, _)| plays(*s)).map(|(_, a)| a).collect())
+        .collect();
+    let dba = all.levels_db(Weighting::A);
+    Ok(AreaLevels {
+        name: area.name.clone(),
+        target_dba: area.target_dba,
+        within_db: area.within_db,
+        statistics,
+        arrivals: area_arrivals(&of_programme).map(|a| named_arrivals(a, &plays, alone.len())),
+        loudspeakers: order.into_iter().map(|s| (sound.sources[s].clone(), alone[s])).collect(),
+        other_programmes_dba: (other > SILENCE_DB).then_some(other),
+        spacing_m,
+        points: points.places().iter().copied().zip(dba).collect(),
+    })
+}
+
+/// Puts the places of the arrivals back into the order of all sources, from the order of those on the programme.
+fn named_arrivals(mut a: AreaArrivals, plays: &impl Fn(usize) -> bool, sources: usize) -> AreaArrivals {
+    let on_programme: Vec<usize> = (0..sources).filter(|&s| plays(s)).collect();
+    for place in [&mut a.worst.first, &mut a.worst.last] {
+        *place = on_programme.get(*place).copied().unwrap_or(*place);
+    }
+    a
+}
+
+/// LAeq of each loudspeaker alone, mean energy over points.
+fn levels_alone(sound: &Sound, points: &Points) -> Vec<f64> {
+    let matrix = energy_matrix(&sound.scene, points);
+    let gains = Weighting::A.band_gains_db().map(energy_from_db);
+    let n = matrix.points().max(1) as f64;
+    (0..matrix.sources())
+        .map(|s| {
+            let sum: f64 = (0..matrix.points())
+                .map(|p| {
+                    matrix.band_energies(p, s).iter().zip(&gains).map(|(e, g)| f64::from(*e) * g).sum::<f64>()
+                })
+                .sum();
+            db_from_energy(sum / n)
+        })
+        .collect()
+}
+
+fn loudest(job: &Job, sound: &Sound) -> Option<Loudest> {
+    let near = job.document().brief.nearest_listener_m;
+    let mut places = Vec::new();
+    for (i, id) in sound.sources.iter().enumerate() {
+        let Some(source) = sound.scene.source(i) else { continue };
+        let Some(l) = job.loudspeaker(id) else { continue };
+        let plan = source.position.plan() + direction(l.placed.bearing_deg, 0.0).plan() * near;
+        // Ears of somebody sitting on the ground, in a chair, standing: whichever is nearest to the axis.
+        for ear_m in [0.8, 1.2, 1.6] {
+            places.push((id, job.above_ground(plan, ear_m)));
+        }
+    }
+    let points = Points::new(&sound.scene, places.iter().map(|p| p.1).collect()).ok()?;
+    let levels = field(&sound.scene, &points).levels_db(Weighting::A);
+    let (i, &level_dba) = levels.iter().enumerate().rev().max_by(|a, b| a.1.total_cmp(b.1))?;
+    Some(Loudest {
+        loudspeaker: places[i].0.clone(),
+        at: places[i].1,
+        level_dba,
+        permitted_s: niosh_permitted_s(level_dba).ok()?,
+        below_venue_limit_db: who_venue_margin_db(level_dba),
+    })
+}
+
+fn area_findings(id: &str, a: &AreaLevels) -> Vec<Finding> {
+    let about = || Subject::new("areas", id);
+    let s = &a.statistics;
+    let mut found = Vec::new();
+    let off = s.mean_dba - a.target_dba;
+    if off < -a.within_db {
+        found.push(
+            Finding::new(
+                Severity::Warning,
+                about(),
+                format!(
+                    "Area {id} is too quiet: {:.1} dBA on average, {:.1} dB below the {:.0} dBA wanted.",
+                    s.mean_dba, -off, a.target_dba
+                ),
+            )
+            .mend("Raise the gain or the taps of its loudspeakers, or add one."),
+        );
+    } else if off > a.within_db {
+        found.push(
+            Finding::new(
+                Severity::Warning,
+                about(),
+                format!(
+                    "Area {id} is too loud: {:.1} dBA on average, {off:.1} dB above the {:.0} dBA wanted.",
+                    s.mean_dba, a.target_dba
+                ),
+            )
+            .mend("Lower the gain or the taps of its loudspeakers."),
+        );
+    }
+    if s.spread_db > 2.0 * a.within_db {
+        found.push(
+            Finding::new(
+                Severity::Warning,
+                about(),
+                format!(
+                    "Area {id} is uneven: a tenth of it is below {:.1} dBA, a tenth above {:.1} dBA; {:.0} % lies within {:.0} dB of the {:.0} dBA wanted.",
+                    s.p10_dba,
+                    s.p90_dba,
+                    100.0 * s.share_within,
+                    a.within_db,
+                    a.target_dba
+                ),
+            )
+            .mend("More loudspeakers on lower taps, or a change of place or aim."),
+        );
+    }
+    if let Some(arrivals) = a.arrivals.filter(|x| x.echo_share > 0.05) {
+        found.push(
+            Finding::new(
+                Severity::Note,
+                about(),
+                format!(
+                    "Area {id} may hear echoes in {:.0} % of its places: sound arrives up to {:.0} ms apart.",
+                    100.0 * arrivals.echo_share,
+                    1000.0 * arrivals.largest_spread_s
+                ),
+            )
+            .mend("Delay the nearer loudspeakers, turn far ones away, or lower them."),
+        );
+    }
+    if let Some(other) = a.other_programmes_dba.filter(|o| *o > s.energy_mean_dba - 10.0) {
+        found.push(
+            Finding::new(
+                Severity::Warning,
+                about(),
+                format!(
+                    "Area {id} hears other programmes at {other:.0} dBA, less than 10 dB below its own sound."
+                ),
+            )
+            .mend("Turn the other programme's loudspeakers away or lower them."),
+        );
+    }
+    found
+}
+
+fn loudest_finding(l: &Loudest) -> Option<Finding> {
+    let hours = l.permitted_s / 3600.0;
+    let time =
+        if hours >= 1.0 { format!("{hours:.1} h") } else { format!("{:.0} min", l.permitted_s / 60.0) };
+    let sentence = format!(
+        "In front of loudspeaker {} a person hears {:.0} dBA; NIOSH allows {time} a day there.",
+        l.loudspeaker, l.level_dba
+    );
+    let about = Subject::new("loudspeakers", &l.loudspeaker);
+    if l.below_venue_limit_db < 0.0 {
+        Some(
+            Finding::new(
+                Severity::Warning,
+                about,
+                format!("{sentence} That is above the 100 dBA that WHO sets for venues."),
+            )
+            .mend("Keep people farther away, or share the level among more loudspeakers."),
+        )
+    } else if l.level_dba >= 85.0 {
+        Some(Finding::new(Severity::Note, about, sentence))
+    } else {
+        None
+    }
+}
+
+/// How far below an area's level a loudspeaker may be before it adds nothing there, dB: it then adds less than a
+/// twentieth of a decibel.
+const ADDS_NOTHING_DB: f64 = 20.0;
+
+fn idle_loudspeakers(sound: &Sound, areas: &IndexMap<String, AreaLevels>) -> Vec<Finding> {
+    if areas.is_empty() {
+        return Vec::new();
+    }
+    let adds = |id: &str| {
+        areas.values().any(|a| {
+            a.loudspeakers.get(id).is_some_and(|l| *l > a.statistics.energy_mean_dba - ADDS_NOTHING_DB)
+        })
+    };
+    // A subwoofer hardly counts in dBA; it is judged by the bass.
+    let bass_only = |id: &str| {
+        let i = sound.sources.iter().position(|s| s == id);
+        i.and_then(|i| sound.scene.source(i)).is_some_and(|s| s.response_db[20] < -20.0)
+    };
+    sound
+        .sources
+        .iter()
+        .filter(|id| !adds(id) && !bass_only(id))
+        .map(|id| {
+            Finding::new(
+                Severity::Warning,
+                Subject::new("loudspeakers", id),
+                format!("Loudspeaker {id} adds nothing: it is more than {ADDS_NOTHING_DB:.0} dB below the level of every area."),
+            )
+            .mend("Turn it towards an area, raise its tap, or leave it out.")
+        })
+        .collect()
+}

@@ -1,0 +1,170 @@
+//! Findings about places: what stands or lies where it should not.
+
+use crate::finding::{Finding, Severity, Subject};
+use crate::laid::LaidRun;
+use loamline_geometry::Segment;
+use loamline_model::catalogue::CableRating;
+use loamline_model::document::{Laying, Mount, SurfaceKind};
+use loamline_model::{Job, PlacedLoudspeaker};
+
+/// Findings about places.
+pub fn site_findings(job: &Job, runs: &[LaidRun]) -> Vec<Finding> {
+    let mut found: Vec<Finding> = job.loudspeakers().flat_map(|l| loudspeaker_findings(job, &l)).collect();
+    found.extend(runs.iter().flat_map(|r| run_findings(job, r)));
+    found
+}
+
+fn loudspeaker_findings(job: &Job, l: &PlacedLoudspeaker<'_>) -> Vec<Finding> {
+    let d = job.document();
+    let at = l.placed.position;
+    let about = || Subject::new("loudspeakers", l.id);
+    let mut found = Vec::new();
+    for (id, area) in &d.no_go {
+        if area.outline.contains(at) {
+            found.push(
+                Finding::new(
+                    Severity::Error,
+                    about(),
+                    format!(
+                        "Loudspeaker {} stands in {id}, where nothing may be put ({}).",
+                        l.id, area.reason
+                    ),
+                )
+                .mend("Move it out."),
+            );
+        }
+    }
+    for (id, b) in &d.buildings {
+        if b.outline.contains_with_margin(at, 0.05) {
+            found.push(
+                Finding::new(
+                    Severity::Error,
+                    about(),
+                    format!("Loudspeaker {} stands inside building {id}.", l.id),
+                )
+                .mend("Move it to a wall or outside."),
+            );
+        }
+    }
+    let on_ground = matches!(l.mount, Mount::Stake | Mount::InGround | Mount::Surface | Mount::Base);
+    let ground = job.ground(at);
+    if on_ground && ground.kind == SurfaceKind::Water {
+        found.push(
+            Finding::new(Severity::Error, about(), format!("Loudspeaker {} stands in water.", l.id))
+                .mend("Move it to dry ground."),
+        );
+    } else if matches!(l.mount, Mount::Stake | Mount::InGround | Mount::Base) && !ground.takes_loudspeakers {
+        let place = ground.surface.map_or("ground where loudspeakers do not go".to_owned(), |(id, _)| {
+            format!("{id}, where loudspeakers do not go")
+        });
+        found.push(
+            Finding::new(Severity::Warning, about(), format!("Loudspeaker {} stands in {place}.", l.id))
+                .mend("Move it to a bed or an edge, or allow loudspeakers on that surface."),
+        );
+    }
+    if matches!(l.mount, Mount::Stake | Mount::InGround | Mount::Base) {
+        for (id, s) in &d.services {
+            let near = s
+                .line
+                .windows(2)
+                .map(|w| Segment::new(w[0], w[1]).distance_to(at))
+                .fold(f64::INFINITY, f64::min);
+            if near < s.clearance_m {
+                found.push(
+                    Finding::new(
+                        Severity::Error,
+                        about(),
+                        format!("Loudspeaker {} is driven or dug in {near:.2} m from buried service {id}; {:.2} m must be kept.", l.id, s.clearance_m),
+                    )
+                    .mend("Move it away. Have buried services located before any digging."),
+                );
+            }
+        }
+    }
+    found
+}
+
+fn run_findings(job: &Job, r: &LaidRun) -> Vec<Finding> {
+    let d = job.document();
+    let about = || Subject::new("lines", format!("{}/runs/{}", r.line, r.id));
+    let mut found = Vec::new();
+    for (id, area) in &d.no_go {
+        if r.way.windows(2).any(|w| {
+            let inside = area.outline.inside_intervals(Segment::new(w[0], w[1]));
+            inside.iter().map(|(a, b)| b - a).sum::<f64>() * w[0].distance(w[1]) > 0.02
+        }) {
+            found.push(
+                Finding::new(
+                    Severity::Error,
+                    about(),
+                    format!("Run {} goes through {id}, where nothing may be laid ({}).", r.id, area.reason),
+                )
+                .mend("Lead it round."),
+            );
+        }
+    }
+    let allowed = &d.brief.laying;
+    let mut told = Vec::new();
+    for p in &r.pieces {
+        match p.laying {
+            None if p.length_m > 0.1 => found.push(
+                Finding::new(
+                    Severity::Error,
+                    about(),
+                    format!(
+                        "Run {} crosses {:.1} m of {} where cable cannot be laid.",
+                        r.id,
+                        p.length_m,
+                        p.surface.as_deref().unwrap_or("ground")
+                    ),
+                )
+                .mend("Lead it round or through a sleeve."),
+            ),
+            Some(l)
+                if p.length_m > 0.1 && !allowed.is_empty() && !allowed.contains(&l) && !told.contains(&l) =>
+            {
+                told.push(l);
+                let metres: f64 = r.pieces.iter().filter(|x| x.laying == Some(l)).map(|x| x.length_m).sum();
+                found.push(
+                    Finding::new(
+                        Severity::Warning,
+                        about(),
+                        format!(
+                            "Run {} wants {metres:.1} m of {}, which the brief does not allow.",
+                            r.id,
+                            laying_words(l)
+                        ),
+                    )
+                    .mend("Lead it another way, or allow it in the brief."),
+                );
+            }
+            _ => {}
+        }
+    }
+    if let Some(cable) = job.catalogue().cables.get(&r.cable)
+        && r.pieces.iter().any(|p| p.laying == Some(Laying::Clipped) && p.length_m > 0.5)
+        && !cable.ratings.contains(&CableRating::Sunlight)
+    {
+        found.push(
+            Finding::new(
+                Severity::Warning,
+                about(),
+                format!("Run {} is clipped in the open; cable {} is not rated for sunlight.", r.id, r.cable),
+            )
+            .mend("Use a cable rated for sunlight, or put it in conduit."),
+        );
+    }
+    found
+}
+
+/// A way of laying in a sentence.
+fn laying_words(l: Laying) -> &'static str {
+    match l {
+        Laying::Staked => "cable staked down under mulch or gravel",
+        Laying::Slit => "slit",
+        Laying::Trench => "trench",
+        Laying::LiftedPaving => "lifted paving",
+        Laying::Clipped => "cable clipped along a wall",
+        Laying::Conduit => "conduit",
+    }
+}
