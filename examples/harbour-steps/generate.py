@@ -48,7 +48,7 @@ table(
     "brief",
     supply=text("100 V"),
     budget=180000,
-    laying='["staked", "slit", "clipped", "conduit", "trench"]',
+    laying='["staked", "slit", "clipped", "conduit", "trench", "lifted"]',
     night_turn_down=text("15 dB"),
 )
 say("# Three programmes can play at once; every area names its own.")
@@ -131,10 +131,10 @@ for letter, sector, x in SECTORS:
 say("# ---- amplifiers and channels ----", "")
 for n, (letter, sector, x) in enumerate(SECTORS, 1):
     table(f"amplifiers.A{n}", model=text("line-four-channel-300"), rack=text(f"R{n}"))
-    for output, (zone, programme, corner) in enumerate(
-        (("P", "promenade", 80), ("G", "dining", 80), ("T", "pool", 95), ("S", "dining", 32)), 1
+    for output, (zone, programme, corner, gain) in enumerate(
+        (("P", "promenade", 80, -7.5), ("G", "dining", 80, -7), ("T", "pool", 95, -5.5), ("S", "dining", 32, -9)), 1
     ):
-        keys = dict(amplifier=text(f"A{n}"), output=output, programme=text(programme), gain=text("-12 dB"),
+        keys = dict(amplifier=text(f"A{n}"), output=output, programme=text(programme), gain=text(f"{gain} dB"),
                     high_pass=f'{{ kind = "butterworth", order = 4, corner = "{corner} Hz" }}')
         if zone == "S":
             keys["low_pass"] = '{ kind = "linkwitz-riley", order = 4, corner = "90 Hz" }'
