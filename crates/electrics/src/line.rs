@@ -218,7 +218,7 @@ impl Load {
     }
 }
 
-/// Loads of at least this impedance are as good as this; a short never becomes an infinite admittance.
+/// A load of less impedance counts as this much: a short never becomes an infinite admittance.
 const SMALLEST_OHM: f64 = 1e-9;
 
 pub(crate) fn respond(
@@ -247,7 +247,8 @@ pub(crate) fn respond(
         }
         None => (behind, ratio),
     };
-    let total = if total.norm() < SMALLEST_OHM { Complex64::from(SMALLEST_OHM) } else { total };
+    let total =
+        if total.norm_sqr() < SMALLEST_OHM * SMALLEST_OHM { Complex64::from(SMALLEST_OHM) } else { total };
     LoadResponse {
         admittance_s: total.inv(),
         loudspeaker_ratio: ratio,
