@@ -135,14 +135,13 @@ fn pieces(job: &Job, run: &RunView<'_>) -> Vec<LaidPiece> {
         for (a, b) in cut_at_surfaces(job, leg) {
             let middle = leg.a.lerp(leg.b, 0.5 * (a + b));
             let length_m = leg.length() * (b - a);
-            let ground = job.ground(middle);
-            let surface = ground.surface.map(|(id, _)| id.to_owned());
+            let (surface, ground_laying) = softer_side(job, leg, middle);
             let laying = if in_sleeve(job, &run.run.sleeves, middle) {
                 Some(Laying::Conduit)
             } else if along_a_wall(job, middle) {
                 Some(Laying::Clipped)
             } else {
-                ground.laying
+                ground_laying
             };
             match all.last_mut() {
                 Some(last) if last.surface == surface && last.laying == laying => last.length_m += length_m,
@@ -152,6 +151,25 @@ fn pieces(job: &Job, run: &RunView<'_>) -> Vec<LaidPiece> {
         }
     }
     all
+}
+
+/// Half the width of the strip in which a crew chooses its line, metres.
+const STRIP_M: f64 = 0.05;
+
+/// The ground at a place of a leg. Where a leg runs along the edge between two surfaces, cable is laid on the side
+/// that is easier to open and that the brief allows.
+fn softer_side(job: &Job, leg: Segment, at: Point2) -> (Option<String>, Option<Laying>) {
+    let d = leg.b - leg.a;
+    let aside = Point2::new(-d.y, d.x) * (STRIP_M / d.norm().max(1e-9));
+    let allowed = &job.document().brief.laying;
+    let effort = |laying: Option<Laying>| match laying {
+        None => 1000,
+        Some(l) if !allowed.is_empty() && !allowed.contains(&l) => 100 + l as usize,
+        Some(l) => l as usize,
+    };
+    let sides = [at, at + aside, at - aside].map(|p| job.ground(p));
+    let best = sides.iter().min_by_key(|g| effort(g.laying));
+    best.map_or((None, None), |g| (g.surface.map(|(id, _)| id.to_owned()), g.laying))
 }
 
 /// How near to a sleeve's line, and to a wall's face, counts as in it or along it, metres.

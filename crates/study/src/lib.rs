@@ -2,15 +2,18 @@
 //!
 //! [`Study`] holds a job. Ask it for the runs as they lie, the lines, what is heard, the findings; change the job with
 //! [`Study::set_job`] and only what depends on the change is worked out again. One file turns the document into the
-//! input of one engine: `laid` (runs), `electrical` (lines), `sound` (the field), `boundary` (neighbours).
+//! input of one engine: `laid` (runs), `electrical` (lines), `sound` (the field), `boundary` (neighbours), `ground_plan`
+//! (routes).
 
 mod boundary;
 mod electrical;
 mod finding;
+mod ground_plan;
 mod kept;
 mod laid;
 mod levels;
 mod lines;
+mod routes;
 mod site_findings;
 mod sound;
 mod study;
@@ -18,9 +21,11 @@ mod study;
 pub use boundary::{Judged, NeighbourLevels};
 pub use electrical::{CONDUCTOR_TEMPERATURE_C, conductor_size, pair, taps_w};
 pub use finding::{Finding, Severity, Subject, worst_first};
+pub use ground_plan::ground_plan;
 pub use kept::{Kept, KeptById};
 pub use laid::{LaidPiece, LaidRun, laid_runs, length_rules};
 pub use levels::{AreaLevels, LevelsReport, Loudest, spacing_m};
 pub use lines::{AtLoudspeaker, LineKeeper, LinesReport};
+pub use routes::{RouteProblems, Routed, route};
 pub use sound::{SAMPLE_RATE_HZ, Sound, directivity, filters_of, on_bands};
 pub use study::{Heard, Study};

@@ -51,7 +51,14 @@ fn sync_item(item: &mut Item, new: &Value, depth: usize) {
         return;
     }
     if let (Some(table), Value::Object(o)) = (item.as_table_like_mut(), new) {
-        return sync_table(table, o, depth);
+        sync_table(table, o, depth);
+        // An emptied section needs a header of its own, or it would be gone from the file.
+        if let Item::Table(t) = item
+            && t.is_empty()
+        {
+            t.set_implicit(false);
+        }
+        return;
     }
     match (item, new) {
         (Item::Value(Toml::Array(a)), Value::Array(list)) if a.len() == list.len() => {

@@ -1,0 +1,319 @@
+//! Routing a job: loudspeakers joined to their lines at least installed cost, as an edit of the job.
+
+use crate::electrical::pair;
+use crate::finding::{Finding, Severity, Subject};
+use crate::ground_plan::{Pricing, ground_plan};
+use crate::laid::length_rules;
+use loamline_geometry::Point2;
+use loamline_model::document::{Mount, Topology};
+use loamline_model::{ChannelView, Edit, Job, LineView, Operation};
+use loamline_routing::{
+    ConstantVoltage, Feed, FixedRun, Ground, Line as RoutedLine, LineCable, LineProblem, Lines, LossLimit,
+    Mode, Run, StubOut, Terminal,
+};
+use rust_decimal::prelude::ToPrimitive;
+use serde::Serialize;
+use serde_json::{Map, Value, json};
+use std::collections::BTreeMap;
+
+/// A routed job.
+#[derive(Debug, Clone, Serialize)]
+pub struct Routed {
+    /// Lines as solved, one group for each cable and topology.
+    pub groups: Vec<Lines>,
+    /// The edit that writes the runs into the job.
+    pub edit: Edit,
+    /// What wants attention.
+    pub findings: Vec<Finding>,
+}
+
+/// Why a job cannot be routed: one sentence for each reason.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[error("{}", .0.join("\n"))]
+pub struct RouteProblems(pub Vec<String>);
+
+/// Cables that may leave a rack on one line of a chain: a line may start both ways.
+const HOME_RUNS: usize = 2;
+/// Search effort: patient enough that a second look seldom finds better, and still quick.
+const EFFORT: usize = 100;
+/// Price of a branch box where the price book has none (task `box`).
+const BOX_PRICE: f64 = 25.0;
+
+/// Routes every line of a job anew; runs marked as fixed stay as they are. Loudspeakers on a line stay on it; the others
+/// go where they cost least.
+///
+/// # Errors
+/// What stands in the way, sentence by sentence.
+pub fn route(job: &Job) -> Result<Routed, RouteProblems> {
+    let plan = ground_plan(job)
+        .ok_or_else(|| RouteProblems(vec!["There is nothing on the site to route between.".into()]))?;
+    let ground = Ground::new(plan)
+        .map_err(|e| RouteProblems(e.0.iter().map(|p| format!("{}.", upper(&p.to_string()))).collect()))?;
+    let views: Vec<LineView<'_>> = job.lines().collect();
+    if views.is_empty() {
+        return Err(RouteProblems(vec![
+            "There are no lines to route; add one with a channel and a cable.".into(),
+        ]));
+    }
+    let mut groups: BTreeMap<(String, bool), Vec<&LineView<'_>>> = BTreeMap::new();
+    for v in &views {
+        groups.entry((v.line.cable.clone(), v.line.topology == Topology::Tree)).or_default().push(v);
+    }
+    let first_group = groups.keys().next().cloned();
+    let mut out = Routed { groups: Vec::new(), edit: Edit::default(), findings: Vec::new() };
+    let mut problems = Vec::new();
+    let mut names = Names::of(job);
+    for (key, members) in &groups {
+        // Loudspeakers on no line yet are offered to the first group.
+        let free = Some(key) == first_group.as_ref();
+        let Some(problem) = line_problem(job, members, free, &mut problems) else { continue };
+        let loss = loss_model(members);
+        let limit =
+            loss.as_ref().map(|m| LossLimit { model: m, limit_db: job.document().brief.loss_limit_db });
+        match ground.lines(&problem, limit.filter(|l| l.limit_db > 0.0)) {
+            Ok(lines) => {
+                write_back(job, &lines, &mut names, &mut out.edit);
+                out.findings.extend(lines.findings.iter().map(|f| {
+                    let severity = if f.is_error() { Severity::Warning } else { Severity::Note };
+                    Finding::new(severity, Subject::new("lines", ""), format!("{}.", upper(&f.to_string())))
+                }));
+                out.groups.push(lines);
+            }
+            Err(e) => problems.extend(e.0.iter().map(|p| format!("{}.", upper(&p.to_string())))),
+        }
+    }
+    if !problems.is_empty() {
+        return Err(RouteProblems(problems));
+    }
+    drop_unused_joints(job, &out.groups, &mut out.edit);
+    Ok(out)
+}
+
+fn upper(s: &str) -> String {
+    let mut c = s.chars();
+    c.next().map_or_else(String::new, |f| f.to_uppercase().collect::<String>() + c.as_str())
+}
+
+fn line_problem(
+    job: &Job,
+    members: &[&LineView<'_>],
+    take_free: bool,
+    problems: &mut Vec<String>,
+) -> Option<LineProblem> {
+    let first = members.first()?;
+    let prices = Pricing { job, book: job.catalogue().prices.as_ref() };
+    let mut feeds = Vec::new();
+    for v in members {
+        let Some(at) = v.start_position() else {
+            problems.push(format!("Line {} has no rack to start from; give it a channel or a start.", v.id));
+            continue;
+        };
+        feeds.push(Feed {
+            id: v.id.to_owned(),
+            at: if v.stub.is_some() { at } else { onto_wall(job, at) },
+            rise_m: if v.stub.is_some() { 0.0 } else { v.rack.map_or(0.0, |(_, r)| r.height_m) },
+            max_w: room_w(job, v),
+            opening_price: 0.0,
+            stub_out: v.stub.map(|(id, s)| stub_out(job, id, s)),
+        });
+    }
+    let terminals: Vec<Terminal> = job
+        .loudspeakers()
+        .filter(|l| match l.placed.line.as_deref() {
+            Some(line) => members.iter().any(|v| v.id == line),
+            None => take_free,
+        })
+        .map(|l| Terminal {
+            id: l.id.to_owned(),
+            at: match l.mount {
+                Mount::Bracket | Mount::Eaves => onto_wall(job, l.placed.position),
+                Mount::Stake | Mount::Surface | Mount::InGround | Mount::Base => l.placed.position,
+            },
+            rise_m: l.height_m.max(0.0),
+            watts: l.placed.tap_w.unwrap_or(l.model.rated_w),
+            line: l.placed.line.clone(),
+        })
+        .collect();
+    let fixed = members
+        .iter()
+        .flat_map(|v| v.line.runs.values().map(move |r| (v, r)))
+        .filter(|(_, r)| r.fixed)
+        .map(|(v, r)| FixedRun {
+            from: if r.from == v.tree.start { v.id.to_owned() } else { r.from.clone() },
+            to: r.to.clone(),
+            via: r.via.clone(),
+        })
+        .collect();
+    let box_price = match prices.task("box") {
+        p if p > 0.0 => p,
+        _ => BOX_PRICE,
+    };
+    Some(LineProblem {
+        mode: if first.line.topology == Topology::Tree { Mode::Tree } else { Mode::Chain },
+        terminals,
+        feeds,
+        cable: LineCable {
+            price_per_m: first.cable.price_per_m.to_f64().unwrap_or(1.0),
+            outside_diameter_mm: 1000.0 * first.cable.outside_diameter_m,
+        },
+        lengths: length_rules(job),
+        joint_price: prices.task("joint"),
+        box_price,
+        home_runs: HOME_RUNS,
+        fixed,
+        effort: EFFORT,
+    })
+}
+
+/// How near a wall a rack or a bracket is taken to be on it, metres.
+const ON_WALL_M: f64 = 0.6;
+
+/// Where cable arrives at something fixed to a building: the foot of the wall, when one is near.
+fn onto_wall(job: &Job, at: Point2) -> Point2 {
+    let feet = job.document().buildings.values().filter(|b| b.clip).map(|b| b.outline.nearest_on_outline(at));
+    feet.min_by(|a, b| a.distance(at).total_cmp(&b.distance(at)))
+        .filter(|f| f.distance(at) <= ON_WALL_M)
+        .unwrap_or(at)
+}
+
+fn stub_out(job: &Job, id: &str, s: &loamline_model::document::Stub) -> StubOut {
+    let cable = job.catalogue().cables.get(&s.cable);
+    let ohm_per_m = cable.and_then(|c| pair(&s.cable, c).ok()).map_or(0.0, |p| p.loop_resistance_ohm_per_m);
+    StubOut {
+        id: id.to_owned(),
+        conductors: s.free_conductors.or(cable.map(|c| c.conductors)).unwrap_or(2),
+        loop_ohm: ohm_per_m * s.length_m,
+        tail_m: s.tail_m,
+    }
+}
+
+/// Watts of taps a line may carry: its channel's share, less what the channel's other lines carry.
+fn room_w(job: &Job, v: &LineView<'_>) -> f64 {
+    let share = job.document().brief.load_share;
+    let taps = |line: &str| job.loudspeakers_of_line(line).iter().filter_map(|l| l.placed.tap_w).sum::<f64>();
+    let room = |c: ChannelView<'_>| {
+        let others: f64 = c.lines.iter().filter(|l| **l != v.id).map(|l| taps(l)).sum();
+        c.model.line_power_w.map(|w| w * share - others)
+    };
+    match (v.line_v(), v.line.channel.as_deref().and_then(|c| job.channel(c)).and_then(room)) {
+        // What hangs on it already must fit, whatever the channel: too much is for the electrics to tell.
+        (Some(_), Some(w)) => w.max(taps(v.id)).max(1.0),
+        _ => 1.0e6,
+    }
+}
+
+fn loss_model(members: &[&LineView<'_>]) -> Option<ConstantVoltage> {
+    let first = members.first()?;
+    let volts = first.line_v()?;
+    let ohm = pair(&first.line.cable, first.cable).ok()?.loop_resistance_ohm_per_m;
+    Some(ConstantVoltage { volts, loop_ohm_per_m: ohm })
+}
+
+/// Tags in use, so that new joints get free ones.
+struct Names {
+    next_joint: usize,
+    taken: Vec<String>,
+}
+
+impl Names {
+    fn of(job: &Job) -> Self {
+        let d = job.document();
+        let taken = d.loudspeakers.keys().chain(d.racks.keys()).chain(d.stubs.keys()).chain(d.joints.keys());
+        Self { next_joint: 1, taken: taken.cloned().collect() }
+    }
+
+    fn joint(&mut self) -> String {
+        loop {
+            let name = format!("J{}", self.next_joint);
+            self.next_joint += 1;
+            if !self.taken.contains(&name) {
+                return name;
+            }
+        }
+    }
+}
+
+fn write_back(job: &Job, lines: &Lines, names: &mut Names, edit: &mut Edit) {
+    let d = job.document();
+    let made = |o: &Operation| matches!(o, Operation::Add { path, .. } if path == "/joints");
+    let mut has_joints = !d.joints.is_empty() || edit.operations.iter().any(made);
+    let mut add =
+        |path: String, value: Value| edit.operations.push(Operation::Add { path, value, before: None });
+    for line in &lines.lines {
+        let Some(view) = job.line(&line.id) else { continue };
+        let mut tags: BTreeMap<&str, String> = BTreeMap::new();
+        let start =
+            if view.tree.start.is_empty() { view.rack.map_or("", |(id, _)| id) } else { &view.tree.start };
+        tags.insert(&line.id, start.to_owned());
+        for b in &line.boxes {
+            let tag = names.joint();
+            if !has_joints {
+                add("/joints".into(), json!({}));
+                has_joints = true;
+            }
+            add(format!("/joints/{tag}"), json!({ "position": point(b.at), "kind": "box" }));
+            tags.insert(&b.id, tag);
+        }
+        let runs: Map<String, Value> = line
+            .runs
+            .iter()
+            .enumerate()
+            .map(|(i, r)| (format!("{}{}", line.id, i + 1), run_value(r, &tags, view.line.runs.values())))
+            .collect();
+        add(format!("/lines/{}/runs", line.id), Value::Object(runs));
+        for r in line.runs.iter().filter(|r| d.loudspeakers.get(&r.to).is_some_and(|l| l.line.is_none())) {
+            add(format!("/loudspeakers/{}/line", r.to), json!(line.id));
+        }
+    }
+}
+
+fn run_value<'r>(
+    r: &Run,
+    tags: &BTreeMap<&str, String>,
+    old: impl Iterator<Item = &'r loamline_model::document::Run>,
+) -> Value {
+    let tag = |name: &str| tags.get(name).cloned().unwrap_or_else(|| name.to_owned());
+    let (from, to) = (tag(&r.from), tag(&r.to));
+    let mut run = Map::new();
+    run.insert("from".into(), json!(from));
+    run.insert("to".into(), json!(to));
+    let inner = r.path.waypoints.len().saturating_sub(2);
+    let via: Vec<Value> = r.path.waypoints.iter().skip(1).take(inner).map(|w| point(w.at)).collect();
+    if !via.is_empty() {
+        run.insert("via".into(), Value::Array(via));
+    }
+    if !r.path.sleeves.is_empty() {
+        run.insert("sleeves".into(), json!(r.path.sleeves));
+    }
+    if r.fixed {
+        run.insert("fixed".into(), json!(true));
+        // A fixed run keeps what a person measured.
+        let same = |o: &&loamline_model::document::Run| {
+            (o.from == from && o.to == to) || (o.from == to && o.to == from)
+        };
+        let mut old = old;
+        if let Some(length) = old.find(same).and_then(|o| o.length_m) {
+            run.insert("length".into(), json!(length));
+        }
+    }
+    Value::Object(run)
+}
+
+/// A point to the centimetre, as a crew lays it.
+fn point(p: Point2) -> Value {
+    let cm = |v: f64| (v * 100.0).round() / 100.0;
+    json!([cm(p.x), cm(p.y)])
+}
+
+/// Takes joints out that no run ends at any more.
+fn drop_unused_joints(job: &Job, groups: &[Lines], edit: &mut Edit) {
+    let routed: Vec<&RoutedLine> = groups.iter().flat_map(|g| &g.lines).collect();
+    let kept = |joint: &str| {
+        let unrouted = job.document().lines.iter().filter(|(id, _)| !routed.iter().any(|r| &r.id == *id));
+        unrouted.into_iter().any(|(_, l)| l.runs.values().any(|r| r.from == joint || r.to == joint))
+            || routed.iter().any(|l| l.runs.iter().any(|r| r.from == joint || r.to == joint))
+    };
+    for id in job.document().joints.keys().filter(|id| !kept(id)) {
+        edit.operations.push(Operation::Remove { path: format!("/joints/{id}") });
+    }
+}
