@@ -34,7 +34,7 @@ fn growth() -> Result<(), Box<dyn Error>> {
     let mut per_joint = Vec::new();
     for joints in [1_000, 2_000, 5_000, 10_000, 20_000] {
         let network = Network::build(&tree(joints))?;
-        let (seconds, _) = time(&network, 5)?;
+        let (seconds, _) = time(&network, 30)?;
         let each_ns = seconds * 1e9 / joints as f64 / 31.0;
         println!("{joints:>6}   {:>9.2}   {each_ns:>21.1}", seconds * 1e3);
         if joints == 10_000 {

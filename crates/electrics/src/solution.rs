@@ -19,8 +19,9 @@ pub struct Solution {
     frequencies_hz: Vec<f64>,
     source: Source,
     joint_v: Vec<Complex64>,
-    run_a: Vec<Complex64>,
-    run_loss_w: Vec<f64>,
+    /// What run currents follow from: ends, resistance, inductance. Currents are worked out when asked for, which
+    /// spares a third of the memory of a large line.
+    runs: Vec<(usize, usize, f64, f64)>,
     load_v: Vec<Complex64>,
     load_w: Vec<f64>,
     admittance_s: Vec<Complex64>,
@@ -45,8 +46,11 @@ impl Network {
             frequencies_hz: frequencies_hz.to_vec(),
             source: *source,
             joint_v: vec![zero; self.joints.len() * count],
-            run_a: vec![zero; self.runs.len() * count],
-            run_loss_w: vec![0.0; self.runs.len() * count],
+            runs: self
+                .runs
+                .iter()
+                .map(|run| (run.from, run.to, run.resistance_ohm, run.inductance_h))
+                .collect(),
             load_v: vec![zero; self.loads.len() * count],
             load_w: vec![0.0; self.loads.len() * count],
             admittance_s: vec![zero; count],
@@ -122,7 +126,6 @@ impl Work {
         let count = out.frequencies_hz.len();
         let used = WIDTH.min(count - first);
         let hz: [f64; WIDTH] = lane_frequencies(&out.frequencies_hz[first..]);
-        let omega = hz.map(|f| std::f64::consts::TAU * f);
         self.load(network, hz, |index, responses| {
             for (lane, response) in responses.iter().enumerate().take(used) {
                 // Per volt at the joint; scaled once the voltage is known.
@@ -144,15 +147,6 @@ impl Work {
         for (joint, v) in volts.iter().enumerate() {
             for (lane, cell) in out.joint_v[joint * count + first..][..used].iter_mut().enumerate() {
                 *cell = v.get(lane);
-            }
-        }
-        for (index, run) in network.runs.iter().enumerate() {
-            let (from, to) = (&volts[run.from], &volts[run.to]);
-            let admittance = Lanes::from_fn(|lane| run.series_ohm(omega[lane])).inv();
-            for lane in 0..used {
-                let current = (from.get(lane) - to.get(lane)) * admittance.get(lane);
-                out.run_a[index * count + first + lane] = current;
-                out.run_loss_w[index * count + first + lane] = run.resistance_ohm * current.norm_sqr();
             }
         }
         for (index, load) in network.loads.iter().enumerate() {
@@ -215,16 +209,26 @@ impl Solution {
         row(&self.joint_v, joint, self.frequencies_hz.len())
     }
 
-    /// Currents through a run's series impedance from its `from` to its `to` end in A RMS, per frequency.
+    /// Currents through a run's series impedance from its `from` to its `to` end in A RMS, per frequency. Empty for an
+    /// unknown run.
     #[must_use]
-    pub fn run_a(&self, run: usize) -> &[Complex64] {
-        row(&self.run_a, run, self.frequencies_hz.len())
+    pub fn run_a(&self, run: usize) -> Vec<Complex64> {
+        let Some(&(from, to, resistance_ohm, inductance_h)) = self.runs.get(run) else { return Vec::new() };
+        self.joint_v(from)
+            .iter()
+            .zip(self.joint_v(to))
+            .zip(&self.frequencies_hz)
+            .map(|((from, to), f)| {
+                (from - to) / Complex64::new(resistance_ohm, std::f64::consts::TAU * f * inductance_h)
+            })
+            .collect()
     }
 
-    /// Power lost in a run in W, per frequency.
+    /// Power lost in a run in W, per frequency. Empty for an unknown run.
     #[must_use]
-    pub fn run_loss_w(&self, run: usize) -> &[f64] {
-        row(&self.run_loss_w, run, self.frequencies_hz.len())
+    pub fn run_loss_w(&self, run: usize) -> Vec<f64> {
+        let resistance_ohm = self.runs.get(run).map_or(0.0, |run| run.2);
+        self.run_a(run).iter().map(|current| resistance_ohm * current.norm_sqr()).collect()
     }
 
     /// Voltages at a load's loudspeaker terminals in V RMS, per frequency.

@@ -201,15 +201,18 @@ fn collect(line: &Line, network: &Network, solution: &Solution, drive_v: f64) ->
         .runs
         .iter()
         .enumerate()
-        .map(|(index, run)| RunStudy {
-            run: run.name.clone(),
-            from: run.from.clone(),
-            to: run.to.clone(),
-            current_a: norms(solution.run_a(index)),
-            loss_w: solution.run_loss_w(index)[..count].to_vec(),
-            current_1khz_a: solution.run_a(index)[count].norm(),
-            loss_1khz_w: solution.run_loss_w(index)[count],
-            loop_resistance_ohm: run.pair.loop_resistance_ohm_per_m * run.length_m,
+        .map(|(index, run)| {
+            let (current, loss) = (solution.run_a(index), solution.run_loss_w(index));
+            RunStudy {
+                run: run.name.clone(),
+                from: run.from.clone(),
+                to: run.to.clone(),
+                current_a: norms(&current),
+                loss_w: loss[..count].to_vec(),
+                current_1khz_a: current[count].norm(),
+                loss_1khz_w: loss[count],
+                loop_resistance_ohm: run.pair.loop_resistance_ohm_per_m * run.length_m,
+            }
         })
         .collect();
     let impedance: Vec<Complex64> = solution.line_admittance_s()[..count].iter().map(|y| y.inv()).collect();

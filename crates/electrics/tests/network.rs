@@ -77,8 +77,9 @@ proptest! {
         let line = line(seed, joints, chords);
         let network = Network::build(&line).unwrap();
         let solution = network.solve(&SOURCE, &frequencies()).unwrap();
+        let losses: Vec<_> = (0..line.runs.len()).map(|run| solution.run_loss_w(run)).collect();
         for (index, &f) in frequencies().iter().enumerate() {
-            let cable: f64 = (0..line.runs.len()).map(|run| solution.run_loss_w(run)[index]).sum();
+            let cable: f64 = losses.iter().map(|loss| loss[index]).sum();
             // All power a load takes, transformer included: |V|^2 Re Y.
             let loads: f64 = line.loads.iter().enumerate().map(|(k, load)| {
                 let v = solution.joint_v(network.load_joint(k).unwrap())[index];
