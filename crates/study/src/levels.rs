@@ -107,7 +107,7 @@ pub fn levels(job: &Job, sound: &Sound) -> (LevelsReport, Vec<Finding>) {
 fn area_levels(job: &Job, sound: &Sound, area: &Area) -> Result<AreaLevels, String> {
     let spacing_m = spacing_m(area);
     let points =
-        Points::grid(&sound.scene, &area.outline, spacing_m, area.ear_m()).map_err(|e| e.to_string())?;
+        Points::grid(&sound.scene, &area.outline, area.ear_m(), spacing_m).map_err(|e| e.to_string())?;
     let all = field(&sound.scene, &points);
     let bands: Vec<BandValues> = (0..all.len()).map(|p| all.band_levels_db(p)).collect();
     let statistics = area_statistics(&bands, area.target_dba, area.within_db).map_err(|e| e.to_string())?;

@@ -5,7 +5,9 @@
 //! input of one engine: `laid` (runs), `electrical` (lines), `sound` (the field), `boundary` (neighbours), `ground_plan`
 //! (routes).
 
+mod bass;
 mod boundary;
+mod compare;
 mod electrical;
 mod finding;
 mod ground_plan;
@@ -18,7 +20,9 @@ mod site_findings;
 mod sound;
 mod study;
 
+pub use bass::{AreaBass, BassReport, Null, bass};
 pub use boundary::{Judged, NeighbourLevels};
+pub use compare::{LineComparison, compare};
 pub use electrical::{CONDUCTOR_TEMPERATURE_C, conductor_size, pair, taps_w};
 pub use finding::{Finding, Severity, Subject, worst_first};
 pub use ground_plan::ground_plan;

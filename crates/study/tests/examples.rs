@@ -91,3 +91,42 @@ fn a_reading_written_down_costs_no_new_field_and_a_tap_costs_one_line() {
     study.lines();
     assert_eq!(study.lines_solved(), solved + 1, "only line D has changed");
 }
+
+#[test]
+fn two_subwoofers_far_apart_cancel_somewhere_and_the_report_says_where() {
+    let mut study = Study::new(example("juniper-court"));
+    let heard = study.heard();
+    let report = loamline_study::bass(study.job(), heard.sound.as_ref().unwrap()).unwrap();
+    assert_eq!(report.subwoofers, ["S1", "S2"]);
+    let court = &report.areas["court"];
+    println!(
+        "court {:.1} dB, uneven by {:.2} dB, nulls {:?}",
+        court.level_db, court.deviation_db, court.nulls
+    );
+    // 12 m apart: half a wavelength at 14 Hz and odd multiples; some band between 25 and 160 Hz must cancel.
+    let lawn = &report.areas["lawn"];
+    assert!(!lawn.nulls.is_empty());
+    assert!(lawn.nulls.iter().all(|n| n.below_louder_db > 1.0 && n.share > 0.0 && n.share <= 1.0));
+    // Sets within a quarter of a decibel count as equally even; the louder one then comes first.
+    assert!(
+        court.ranking[0].deviation_db <= court.deviation_db + 0.25,
+        "the best is no worse than what is set"
+    );
+}
+
+#[test]
+fn feeding_a_line_three_ways_is_compared() {
+    let mut study = Study::new(example("juniper-court"));
+    let runs = study.runs();
+    let compared = loamline_study::compare(study.job(), &runs).unwrap();
+    assert_eq!(compared.len(), 4);
+    for (id, c) in &compared {
+        let [at_70, at_100, low] = c.ways.as_slice() else { unreachable!("three ways") };
+        println!(
+            "{id}: {:?}",
+            c.ways.iter().map(|w| (w.cable.map(|i| &c.cables[i]), w.worst_loss_db)).collect::<Vec<_>>()
+        );
+        // The same power at 1.414 times the voltage: half the current squared, so never more copper.
+        assert!(at_100.copper_kg <= at_70.copper_kg && at_70.copper_kg <= low.copper_kg);
+    }
+}

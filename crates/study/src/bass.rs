@@ -1,0 +1,120 @@
+//! The bass: what the subwoofers give each area as waves, where they cancel, and which polarities and delays are evener.
+
+use crate::levels::spacing_m;
+use crate::sound::Sound;
+use indexmap::IndexMap;
+use loamline_acoustics::{
+    BassBand, BassSearch, Points, RankedSetting, SearchCoverage, SubwooferSetting, bass_levels,
+    cancellations, search_subwoofers, waves,
+};
+use loamline_geometry::Point3;
+use loamline_model::Job;
+use loamline_model::catalogue::LoudspeakerKind;
+use serde::Serialize;
+
+/// The bass of a job.
+#[derive(Debug, Clone, Serialize)]
+pub struct BassReport {
+    /// Subwoofers, in the order of the settings.
+    pub subwoofers: Vec<String>,
+    /// Areas by id, with the subwoofers of the programme wanted there.
+    pub areas: IndexMap<String, AreaBass>,
+}
+
+/// The bass in an area.
+#[derive(Debug, Clone, Serialize)]
+pub struct AreaBass {
+    /// Subwoofers that play here, by tag; candidates of the settings below.
+    pub subwoofers: Vec<String>,
+    /// Energy mean over the area of all bands from 25 to 160 Hz together, dB.
+    pub level_db: f64,
+    /// How uneven the bass is from place to place: mean over the bands of the standard deviation, dB.
+    pub deviation_db: f64,
+    /// Each third octave, as set now.
+    pub bands: Vec<BassBand>,
+    /// Bands in which the subwoofers together are quieter somewhere than the louder one alone.
+    pub nulls: Vec<Null>,
+    /// Polarities and delays that are evener, best first.
+    pub ranking: Vec<RankedSetting>,
+    /// How much of what is possible was tried.
+    pub coverage: SearchCoverage,
+}
+
+/// A place where subwoofers cancel.
+#[derive(Debug, Clone, Serialize)]
+pub struct Null {
+    /// Centre of the third octave, nominal, Hz.
+    pub band_hz: f64,
+    /// Where it is worst.
+    pub at: Point3,
+    /// How far below the louder subwoofer alone the set is there, dB, positive.
+    pub below_louder_db: f64,
+    /// Share of the area where the set is quieter than its louder member alone, 0 to 1.
+    pub share: f64,
+}
+
+/// Delays tried, seconds: steps of 2 ms, about a tenth of a period at 50 Hz.
+const DELAYS_S: [f64; 8] = [0.0, 0.002, 0.004, 0.006, 0.008, 0.010, 0.015, 0.020];
+/// Cancellations shallower than this are not worth telling, dB.
+const SHALLOW_DB: f64 = 1.0;
+/// Coarsest spacing for the bass, metres: a tenth of the wavelength at 160 Hz is 0.2 m, a quarter 0.5 m.
+const SPACING_M: f64 = 0.5;
+/// Most subwoofers the engine searches at once.
+const MOST_SEARCHED: usize = 4;
+
+/// The bass in every area that has subwoofers on its programme.
+///
+/// # Errors
+/// What the engine finds wrong, in its words.
+pub fn bass(job: &Job, sound: &Sound) -> Result<BassReport, String> {
+    let is_sub = |id: &str| job.loudspeaker(id).is_some_and(|l| l.model.kind == LoudspeakerKind::Subwoofer);
+    let subwoofers: Vec<usize> = (0..sound.sources.len()).filter(|&s| is_sub(&sound.sources[s])).collect();
+    let mut areas = IndexMap::new();
+    for (id, area) in &job.document().areas {
+        let programme = job.programme_of_area(area);
+        let wanted = programme.and_then(|p| sound.programmes.iter().position(|x| x == p)).unwrap_or(0);
+        let playing: Vec<usize> = subwoofers
+            .iter()
+            .copied()
+            .filter(|&s| sound.scene.source(s).is_some_and(|x| x.programme == wanted))
+            .collect();
+        if playing.is_empty() {
+            continue;
+        }
+        let sources = playing.iter().filter_map(|&s| sound.scene.source(s).cloned()).collect();
+        let scene = sound.scene.with_sources(sources).map_err(|e| e.to_string())?;
+        let spacing = spacing_m(area).max(SPACING_M);
+        let points = Points::grid(&scene, &area.outline, area.ear_m(), spacing).map_err(|e| e.to_string())?;
+        let field =
+            waves(&scene, &points).map_err(|e| e.to_string())?.bass_field().map_err(|e| e.to_string())?;
+        let as_set: Vec<SubwooferSetting> = (0..playing.len())
+            .map(|candidate| SubwooferSetting { candidate, inverted: false, delay_s: 0.0 })
+            .collect();
+        let now = bass_levels(&field, &as_set).map_err(|e| e.to_string())?;
+        let nulls = cancellations(&field, &as_set)
+            .map_err(|e| e.to_string())?
+            .into_iter()
+            .filter(|c| c.gain_db < -SHALLOW_DB)
+            .map(|c| Null {
+                band_hz: c.band.nominal_hz(),
+                at: points.places()[c.worst_point],
+                below_louder_db: -c.gain_db,
+                share: c.quieter_share,
+            })
+            .collect();
+        let search =
+            BassSearch { delays_s: DELAYS_S.to_vec(), ..BassSearch::new(playing.len().min(MOST_SEARCHED)) };
+        let found = search_subwoofers(&field, &search).map_err(|e| e.to_string())?;
+        let entry = AreaBass {
+            subwoofers: playing.iter().map(|&s| sound.sources[s].clone()).collect(),
+            level_db: now.level_db,
+            deviation_db: now.deviation_db,
+            bands: now.bands,
+            nulls,
+            ranking: found.ranking,
+            coverage: found.coverage,
+        };
+        areas.insert(id.clone(), entry);
+    }
+    Ok(BassReport { subwoofers: subwoofers.iter().map(|&s| sound.sources[s].clone()).collect(), areas })
+}
