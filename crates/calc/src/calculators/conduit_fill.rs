@@ -39,7 +39,7 @@ fn run(inputs: &Inputs) -> Outcome {
             answer.working.note(format!("trade size {conduit} {word}: inside diameter {} mm", number(inside_mm)));
             inside_mm
         }
-        None => loamline_model::parse(Quantity::Length, conduit)? * 1000.0,
+        None => Quantity::Length.parse(conduit)? * 1000.0,
     };
     let cables_mm: Vec<f64> = inputs.list("cables")?.iter().map(|m| m * 1000.0).collect();
     let fill = conduit_fill(inside_mm, &cables_mm, inputs.maybe("length"))?;

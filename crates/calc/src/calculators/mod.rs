@@ -32,6 +32,9 @@ registry! {
     loads_combined,
 
     // Digging and cable.
+    conduit_fill,
+    hole,
+    spools,
 
     // Processing.
     filter,

@@ -32,6 +32,34 @@ impl Ground {
     /// with what stands in the way. What is possible but not good (loss, power, fill, services, stub-outs) is in
     /// the answer's findings.
     pub fn lines(&self, problem: &LineProblem, limit: Option<LossLimit>) -> Result<Lines, LinesError> {
+        let (mut sited, terms) = self.sited(problem, limit)?;
+        let mut net = self.net(problem, limit, &sited, &terms);
+        self.reachable(problem, &net, &sited, &terms)?;
+        let mut trees = match problem.mode {
+            Mode::Chain => chain::chains(&net, problem.home_runs, problem.effort),
+            Mode::Branching | Mode::Tree => branching::trees(&net, problem.effort),
+        };
+        if problem.mode == Mode::Tree {
+            self.add_boxes(problem, &mut net, &mut sited, &mut trees, &terms);
+        }
+        let mut findings = left_out(problem, &net, &trees);
+        findings.extend(dropped(problem, &net, &trees));
+        Ok(realise::Realiser::new(self, problem, limit, &sited, terms).lines(&trees, &net, findings))
+    }
+
+    /// Prices of all runs there could be, as the search sees them before ways are straightened and shared:
+    /// row by row, feeds first, then loudspeakers; infinite where there is no way. For comparing searches.
+    ///
+    /// # Errors
+    /// As [`Ground::lines`].
+    pub fn run_prices(&self, problem: &LineProblem) -> Result<Vec<Vec<f64>>, LinesError> {
+        let (sited, terms) = self.sited(problem, None)?;
+        let net = self.net(problem, None, &sited, &terms);
+        Ok(net.price.chunks(net.size()).map(<[f64]>::to_vec).collect())
+    }
+
+    /// Checks a problem and searches the ground from all its places.
+    fn sited(&self, problem: &LineProblem, limit: Option<LossLimit>) -> Result<(Sited, Terms), LinesError> {
         let stands = check(self, problem, limit)?;
         let waste = 1.0 + problem.lengths.waste_fraction;
         let cable = crate::path::Cable {
@@ -46,19 +74,7 @@ impl Ground {
         let fields = stands.iter().map(|s| self.field(s, &terms)).collect();
         let rises = problem.feeds.iter().map(|f| f.rise_m.abs());
         let rises = rises.chain(problem.terminals.iter().map(|t| t.rise_m.abs())).collect();
-        let mut sited = Sited { stands, fields, rises };
-        let mut net = self.net(problem, limit, &sited, &terms);
-        self.reachable(problem, &net, &sited, &terms)?;
-        let mut trees = match problem.mode {
-            Mode::Chain => chain::chains(&net, problem.home_runs, problem.effort),
-            Mode::Branching | Mode::Tree => branching::trees(&net, problem.effort),
-        };
-        if problem.mode == Mode::Tree {
-            self.add_boxes(problem, &mut net, &mut sited, &mut trees, &terms);
-        }
-        let mut findings = left_out(problem, &net, &trees);
-        findings.extend(dropped(problem, &net, &trees));
-        Ok(realise::Realiser::new(self, problem, limit, &sited, terms).lines(&trees, &net, findings))
+        Ok((Sited { stands, fields, rises }, terms))
     }
 
     fn net<'a>(
