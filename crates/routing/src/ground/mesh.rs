@@ -64,6 +64,8 @@ pub(crate) struct Mesh {
     pub faces: Vec<Face>,
     /// Box of each triangle: west, south, east, north.
     pub boxes: Vec<[f64; 4]>,
+    /// The lowest price per metre of any triangle.
+    pub cheapest: f64,
 }
 
 #[derive(Debug, Clone, Copy)]
@@ -162,7 +164,8 @@ impl Mesh {
                 face(false, i, shapes.walls[i].iter().flat_map(|o| o.sides().collect::<Vec<_>>()).collect())
             }))
             .collect();
-        Ok(Self { vertices, triangles, sides, lines, faces, boxes })
+        let cheapest = triangles.iter().map(|t| t.price).fold(f64::INFINITY, f64::min);
+        Ok(Self { vertices, triangles, sides, lines, faces, boxes, cheapest })
     }
 
     pub fn corners(&self, triangle: u32) -> [Point2; 3] {

@@ -174,7 +174,7 @@ impl<'a> Realiser<'a> {
     fn leg(&self, a: &Stand, b: &Stand, terms: &Terms) -> Option<Vec<Corner>> {
         let swap = b.inside.is_some() && a.inside.is_none();
         let (start, end) = if swap { (b, a) } else { (a, b) };
-        let field = self.ground.field_with(start, terms, &self.shared);
+        let field = self.ground.field_with(start, terms, &self.shared, Some(end));
         let way = self.ground.way(&field, start, end, terms, &self.shared)?;
         Some(if swap { reversed(way) } else { way })
     }

@@ -7,6 +7,7 @@ use super::problem::{LineProblem, LossLimit, Mode};
 use super::{boxes, branching, chain, realise};
 use crate::ground::{Ground, Place, Stand};
 use crate::path::search::{Field, Terms};
+use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Box places considered per loudspeaker of a line. More finds slightly better places and costs a search of
@@ -71,7 +72,7 @@ impl Ground {
             sleeves: self.roomy_sleeves(&cable),
             breach_per_m: None,
         };
-        let fields = stands.iter().map(|s| self.field(s, &terms)).collect();
+        let fields = stands.par_iter().map(|s| self.field(s, &terms)).collect();
         let rises = problem.feeds.iter().map(|f| f.rise_m.abs());
         let rises = rises.chain(problem.terminals.iter().map(|t| t.rise_m.abs())).collect();
         Ok((Sited { stands, fields, rises }, terms))

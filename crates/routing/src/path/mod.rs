@@ -162,7 +162,7 @@ impl Ground {
         if b.inside.is_some() && a.inside.is_none() {
             return self.find(b, a, terms).map(|p| self.reversed(p));
         }
-        let field = self.field(a, terms);
+        let field = self.field_with(a, terms, &Shared::default(), Some(b));
         self.way(&field, a, b, terms, &Shared::default()).map(|corners| self.describe(&corners, a.inside))
     }
 

@@ -6,7 +6,7 @@ use crate::ground::mesh::Barrier;
 use crate::ground::{Ground, Stand};
 use loamline_geometry::{Point2, Segment};
 use std::cmp::Reverse;
-use std::collections::BinaryHeap;
+use std::collections::{BTreeMap, BinaryHeap};
 
 /// No node: the way comes straight from the start.
 const START: u32 = u32::MAX;
@@ -61,11 +61,20 @@ impl Ground {
     /// Cheapest prices from `start` to every node. `open` is a building whose inside may be used besides the
     /// one the start is in.
     pub(crate) fn field(&self, start: &Stand, terms: &Terms) -> Field {
-        self.field_with(start, terms, &Shared::default())
+        self.field_with(start, terms, &Shared::default(), None)
     }
 
-    /// The same with ground that may be shared.
-    pub(crate) fn field_with(&self, start: &Stand, terms: &Terms, shared: &Shared) -> Field {
+    /// The same with ground that may be shared; with a place to reach, it ends as soon as nothing cheaper can
+    /// come, and says nothing about nodes farther off.
+    pub(crate) fn field_with(
+        &self,
+        start: &Stand,
+        terms: &Terms,
+        shared: &Shared,
+        to: Option<&Stand>,
+    ) -> Field {
+        let last_steps = to.map_or_else(BTreeMap::new, |to| self.last_steps(to, terms, shared, start.inside));
+        let mut reached = f64::INFINITY;
         let graph_nodes = self.graph.nodes.len();
         let n = graph_nodes + shared.points.len();
         let mut f = Field { price: vec![f64::INFINITY; n], prev: vec![START; n], start: start.clone() };
@@ -87,6 +96,12 @@ impl Ground {
             if price > f.price[node as usize] {
                 continue;
             }
+            if price >= reached {
+                break;
+            }
+            if let Some(step) = last_steps.get(&node) {
+                reached = reached.min(price + step);
+            }
             let (links, more) = if (node as usize) < graph_nodes {
                 (self.graph.links(node), shared.links_from_node(node))
             } else {
@@ -103,6 +118,27 @@ impl Ground {
             }
         }
         f
+    }
+
+    /// Prices of the steps from the rims of a place's triangles to the place.
+    fn last_steps(
+        &self,
+        to: &Stand,
+        terms: &Terms,
+        shared: &Shared,
+        open: Option<u16>,
+    ) -> BTreeMap<u32, f64> {
+        let mut steps = BTreeMap::new();
+        for &t in &to.triangles {
+            for &node in self.graph.rims[t as usize].iter().chain(shared.in_triangle(t)) {
+                let s = Segment::new(self.node_at(node, shared), to.at);
+                if let Some(price) = self.step_off(to, t, s, terms, open) {
+                    let least = steps.entry(node).or_insert(price);
+                    *least = price.min(*least);
+                }
+            }
+        }
+        steps
     }
 
     /// Where a node or a point of shared ground is.

@@ -152,10 +152,16 @@ impl Ground {
         let n = way.len();
         let along: Vec<f64> = way.windows(2).map(|w| self.straight(w[0].at, w[1].at, terms, open)).collect();
         let bend = BEND_SHARE * along.iter().filter(|p| **p < BLOCKED).sum::<f64>();
+        let cheapest = self.mesh.cheapest + terms.cable_per_m;
         let mut best = vec![(f64::INFINITY, 0usize); n];
         best[0].0 = 0.0;
         for j in 1..n {
             for i in (0..j).rev() {
+                // Even over the cheapest ground there is, this would cost more.
+                let at_least = way[i].at.distance(way[j].at) * cheapest;
+                if best[i].0 + at_least >= best[j].0 {
+                    continue;
+                }
                 let piece =
                     if i + 1 == j { along[i] } else { self.straight(way[i].at, way[j].at, terms, open) };
                 let price = best[i].0 + piece + if i > 0 { bend } else { 0.0 };
