@@ -33,7 +33,7 @@ model.AddDimensionWithVehicleCapacity(
 )
 for t, allowed in enumerate(ask["allowed"]):
     if not all(allowed):
-        model.SetAllowedVehiclesForIndex([f for f, ok in enumerate(allowed) if ok], manager.NodeToIndex(feeds + t))
+        model.VehicleVar(manager.NodeToIndex(feeds + t)).SetValues([-1] + [f for f, ok in enumerate(allowed) if ok])
 how = pywrapcp.DefaultRoutingSearchParameters()
 how.first_solution_strategy = routing_enums_pb2.FirstSolutionStrategy.PARALLEL_CHEAPEST_INSERTION
 how.local_search_metaheuristic = routing_enums_pb2.LocalSearchMetaheuristic.GUIDED_LOCAL_SEARCH
