@@ -1,1 +1,3 @@
 //! Benchmarks: the engines beside a plain way of doing the same, with ratios.
+
+pub mod gardens;

@@ -1,4 +1,4 @@
-//! Points in plan and in space; both serialise as plain arrays of metres.
+//! Points in plan and in space (inlined: the engines' inner loops are made of them); both serialise as plain arrays of metres.
 
 use serde::{Deserialize, Serialize};
 use std::ops::{Add, Mul, Sub};
@@ -15,41 +15,49 @@ pub struct Point2 {
 
 impl Point2 {
     /// The point `x` metres east and `y` metres north.
+    #[inline]
     pub const fn new(x: f64, y: f64) -> Self {
         Self { x, y }
     }
 
     /// Straight distance to `other`, metres.
+    #[inline]
     pub fn distance(self, other: Self) -> f64 {
         (self.x - other.x).hypot(self.y - other.y)
     }
 
     /// Length of the offset from the datum, metres.
+    #[inline]
     pub fn norm(self) -> f64 {
         self.x.hypot(self.y)
     }
 
     /// Dot product, square metres.
+    #[inline]
     pub fn dot(self, other: Self) -> f64 {
         self.x * other.x + self.y * other.y
     }
 
     /// z component of the cross product, square metres: positive when `other` lies counter-clockwise.
+    #[inline]
     pub fn cross(self, other: Self) -> f64 {
         self.x * other.y - self.y * other.x
     }
 
     /// The point the fraction `t` of the way to `other` (0 here, 1 there; not clamped).
+    #[inline]
     pub fn lerp(self, other: Self, t: f64) -> Self {
         self + (other - self) * t
     }
 
     /// This point at height `z` metres.
+    #[inline]
     pub const fn at_height(self, z: f64) -> Point3 {
         Point3 { x: self.x, y: self.y, z }
     }
 
     /// Whether both coordinates are finite numbers.
+    #[inline]
     pub fn is_finite(self) -> bool {
         self.x.is_finite() && self.y.is_finite()
     }
@@ -69,6 +77,7 @@ impl From<Point2> for [f64; 2] {
 
 impl Add for Point2 {
     type Output = Self;
+    #[inline]
     fn add(self, o: Self) -> Self {
         Self::new(self.x + o.x, self.y + o.y)
     }
@@ -76,6 +85,7 @@ impl Add for Point2 {
 
 impl Sub for Point2 {
     type Output = Self;
+    #[inline]
     fn sub(self, o: Self) -> Self {
         Self::new(self.x - o.x, self.y - o.y)
     }
@@ -83,6 +93,7 @@ impl Sub for Point2 {
 
 impl Mul<f64> for Point2 {
     type Output = Self;
+    #[inline]
     fn mul(self, k: f64) -> Self {
         Self::new(self.x * k, self.y * k)
     }
@@ -102,31 +113,37 @@ pub struct Point3 {
 
 impl Point3 {
     /// The point with these coordinates, metres.
+    #[inline]
     pub const fn new(x: f64, y: f64, z: f64) -> Self {
         Self { x, y, z }
     }
 
     /// The point's place in plan.
+    #[inline]
     pub const fn plan(self) -> Point2 {
         Point2 { x: self.x, y: self.y }
     }
 
     /// Straight distance to `other`, metres.
+    #[inline]
     pub fn distance(self, other: Self) -> f64 {
         (self - other).norm()
     }
 
     /// Length of the offset, metres.
+    #[inline]
     pub fn norm(self) -> f64 {
         self.dot(self).sqrt()
     }
 
     /// Dot product, square metres.
+    #[inline]
     pub fn dot(self, o: Self) -> f64 {
         self.x * o.x + self.y * o.y + self.z * o.z
     }
 
     /// Whether all coordinates are finite numbers.
+    #[inline]
     pub fn is_finite(self) -> bool {
         self.x.is_finite() && self.y.is_finite() && self.z.is_finite()
     }
@@ -146,6 +163,7 @@ impl From<Point3> for [f64; 3] {
 
 impl Add for Point3 {
     type Output = Self;
+    #[inline]
     fn add(self, o: Self) -> Self {
         Self::new(self.x + o.x, self.y + o.y, self.z + o.z)
     }
@@ -153,6 +171,7 @@ impl Add for Point3 {
 
 impl Sub for Point3 {
     type Output = Self;
+    #[inline]
     fn sub(self, o: Self) -> Self {
         Self::new(self.x - o.x, self.y - o.y, self.z - o.z)
     }
@@ -160,6 +179,7 @@ impl Sub for Point3 {
 
 impl Mul<f64> for Point3 {
     type Output = Self;
+    #[inline]
     fn mul(self, k: f64) -> Self {
         Self::new(self.x * k, self.y * k, self.z * k)
     }

@@ -1,10 +1,10 @@
 //! The field over many points at once.
 
-use super::cut_off::Kept;
+use super::cut_off::{Kept, slope};
 use super::ops::Row;
 use super::points::Points;
 use super::result::Field;
-use super::tile::{Tables, Work, one_source};
+use super::tile::{Tables, Work, alone, one_source};
 use crate::directivity::TABLE_LANES;
 use crate::scene::Scene;
 use pulp::{Arch, Simd, WithSimd};
@@ -64,9 +64,10 @@ impl WithSimd for Total<'_> {
 
     #[inline(always)]
     fn with_simd<S: Simd>(mut self, simd: S) {
-        let (range, patch) = &self.points.patches[self.patch];
+        let range = &self.points.patches[self.patch].0;
         let scene = self.scene;
-        let kept = Kept::choose(scene, patch, self.without, self.work);
+        let kept = Kept::choose(scene, self.points, self.patch, self.without, self.work);
+        let far = Far::new(simd, scene, self.tables, &kept, self.work);
         let coherent = scene.lines.coherent;
         let own = self.without.map(|s| scene.placed[s].source.programme);
         let lines = scene.settings.lines_per_band;
@@ -76,7 +77,7 @@ impl WithSimd for Total<'_> {
             if receiver.indoors {
                 continue;
             }
-            let mut total = [0.0f32; TABLE_LANES];
+            let mut total = far.at(receiver.at.plan() - kept.middle.at.plan());
             for programme in 0..scene.programmes.len() {
                 sum_re.fill([0.0; TABLE_LANES]);
                 sum_im.fill([0.0; TABLE_LANES]);
@@ -120,6 +121,54 @@ impl WithSimd for Total<'_> {
             }
             self.rows[i] = total;
         }
+    }
+}
+
+/// Energy of all lumped loudspeakers at the middle of a patch, and its slopes.
+struct Far {
+    energy: Row,
+    east: Row,
+    north: Row,
+}
+
+impl Far {
+    #[inline(always)]
+    fn new<S: Simd>(simd: S, scene: &Scene, tables: &Tables, kept: &Kept, work: &mut Work) -> Self {
+        let zero = [0.0; TABLE_LANES];
+        let mut far = Self { energy: zero, east: zero, north: zero };
+        if kept.far.is_empty() {
+            return far;
+        }
+        // Past the list of those that count, so as not to disturb what was gathered for them.
+        let slot = work.nearby.len();
+        work.nearby.push(Default::default());
+        work.nearby[slot].clear();
+        let alpha = &scene.lines.absorption_np_per_m;
+        for &i in &kept.far {
+            let source = &scene.placed[i as usize];
+            let energy = alone(simd, scene, tables, source, &kept.middle, slot, work);
+            let (away, spreading) = slope(source, &kept.middle);
+            let (x, y, spreading) = (away.x as f32, away.y as f32, spreading as f32);
+            for b in 0..TABLE_LANES {
+                let falls = energy[b] * (spreading + 2.0 * alpha[b]);
+                far.energy[b] += energy[b];
+                far.east[b] -= falls * x;
+                far.north[b] -= falls * y;
+            }
+        }
+        work.nearby.pop();
+        far
+    }
+
+    /// At an offset from the middle.
+    #[inline(always)]
+    fn at(&self, offset: loamline_geometry::Point2) -> Row {
+        let (x, y) = (offset.x as f32, offset.y as f32);
+        let mut row = self.energy;
+        for b in 0..TABLE_LANES {
+            row[b] = (row[b] + self.east[b] * x + self.north[b] * y).max(0.0);
+        }
+        row
     }
 }
 

@@ -10,7 +10,7 @@
 //! A ground-reflected path is unfolded: the source is put as far below the ground as it is above, and obstacles reach
 //! as far below as above.
 
-use super::hull::{perimeter, way_over};
+use super::hull::{apart, length, perimeter, way_over};
 use crate::scene::{Obstacle, World};
 use crate::screen::CLEAR_FRESNEL;
 use loamline_geometry::Point2;
@@ -45,7 +45,7 @@ pub(crate) struct Line {
 
 impl Line {
     pub(crate) fn length_m(&self) -> f64 {
-        self.a.distance(self.b).hypot(self.zb - self.za)
+        length(apart(self.a, self.b), self.zb - self.za)
     }
 
     fn height_m(&self, t: f64) -> f64 {
@@ -127,7 +127,7 @@ pub(crate) fn reach_m(straight_m: f64) -> f64 {
 
 /// What stands in the way of a line, or close enough beside it to be felt.
 pub(crate) fn detours(world: &World, among: &[u32], line: &Line, scratch: &mut Scratch) -> Option<Detours> {
-    let plan_m = line.a.distance(line.b);
+    let plan_m = apart(line.a, line.b);
     if plan_m < 1e-6 {
         return None;
     }
@@ -139,7 +139,7 @@ pub(crate) fn detours(world: &World, among: &[u32], line: &Line, scratch: &mut S
     for &i in among {
         let o = &world.obstacles[i as usize];
         let t = ((o.centre - line.a).dot(line.b - line.a) / (plan_m * plan_m)).clamp(0.0, 1.0);
-        if line.a.lerp(line.b, t).distance(o.centre) > o.radius_m + reach_m {
+        if apart(line.a.lerp(line.b, t), o.centre) > o.radius_m + reach_m {
             continue;
         }
         let top = line.top_m(o);
@@ -192,7 +192,7 @@ fn clamp_height(line: &Line, t: f64, top_m: f64) -> f64 {
 
 /// Extra length of a line bent through a point.
 fn bend_m(line: &Line, straight_m: f64, at: Point2, z: f64) -> f64 {
-    line.a.distance(at).hypot(z - line.za) + at.distance(line.b).hypot(line.zb - z) - straight_m
+    length(apart(line.a, at), z - line.za) + length(apart(at, line.b), line.zb - z) - straight_m
 }
 
 /// Extra lengths past the ends of all blocking obstacles: on the left and on the right of the line.
@@ -212,13 +212,13 @@ fn past_ends(
             let corners = &world.obstacles[i as usize].corners;
             hull.extend(corners.iter().filter(|c| side * along.cross(**c - line.a) > 0.0));
         }
-        let plan_m = perimeter(hull) - line.a.distance(line.b);
-        (plan_m.hypot(rise) - straight_m).max(0.0)
+        let plan_m = perimeter(hull) - apart(line.a, line.b);
+        (length(plan_m, rise) - straight_m).max(0.0)
     })
 }
 
 fn shadow(world: &World, line: &Line, straight_m: f64, scratch: &mut Scratch) -> Detours {
-    let plan_m = line.a.distance(line.b);
+    let plan_m = apart(line.a, line.b);
     scratch.section.clear();
     let mut sides = (false, false);
     for &(i, t0, t1, _) in &scratch.met {
@@ -269,7 +269,7 @@ fn beside(
         // Past an end: the far end, and over the top there.
         Some(corner) => {
             let o = &world.obstacles[obstacle as usize];
-            let plan_m = line.a.distance(line.b);
+            let plan_m = apart(line.a, line.b);
             let t = (corner - line.a).dot(line.b - line.a) / (plan_m * plan_m);
             let z = edge_height(line, t, line.top_m(o));
             [ends[0].max(ends[1]), bend_m(line, straight_m, corner, z).max(0.0)]

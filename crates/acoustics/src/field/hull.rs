@@ -6,6 +6,18 @@ fn turn(a: Point2, b: Point2, c: Point2) -> f64 {
     (b - a).cross(c - a)
 }
 
+/// Square root of the sum of squares; sites are far too small to overflow it.
+#[inline]
+pub(crate) fn length(x: f64, y: f64) -> f64 {
+    (x * x + y * y).sqrt()
+}
+
+/// Distance between two places in plan.
+#[inline]
+pub(crate) fn apart(a: Point2, b: Point2) -> f64 {
+    length(a.x - b.x, a.y - b.y)
+}
+
 /// Length of the shortest line from `a` to `b` (left to right) that passes over all the points.
 pub(crate) fn way_over(a: Point2, b: Point2, points: &mut Vec<Point2>) -> f64 {
     points.sort_by(|p, q| p.x.total_cmp(&q.x).then(p.y.total_cmp(&q.y)));
@@ -24,7 +36,7 @@ pub(crate) fn way_over(a: Point2, b: Point2, points: &mut Vec<Point2>) -> f64 {
     let mut length = 0.0;
     let mut last = a;
     for &p in &points[..top] {
-        length += last.distance(p);
+        length += apart(last, p);
         last = p;
     }
     length
@@ -33,7 +45,7 @@ pub(crate) fn way_over(a: Point2, b: Point2, points: &mut Vec<Point2>) -> f64 {
 /// Length of a string pulled tight round all points. The points are sorted on the way.
 pub(crate) fn perimeter(points: &mut [Point2]) -> f64 {
     if let [a, b, c] = *points {
-        return a.distance(b) + b.distance(c) + c.distance(a);
+        return apart(a, b) + apart(b, c) + apart(c, a);
     }
     points.sort_by(|p, q| p.x.total_cmp(&q.x).then(p.y.total_cmp(&q.y)));
     let mut length = 0.0;
@@ -52,7 +64,7 @@ pub(crate) fn perimeter(points: &mut [Point2]) -> f64 {
         } else {
             points.iter().rev().for_each(|p| add(*p));
         }
-        length += chain.windows(2).map(|w| w[0].distance(w[1])).sum::<f64>();
+        length += chain.windows(2).map(|w| apart(w[0], w[1])).sum::<f64>();
     }
     length
 }

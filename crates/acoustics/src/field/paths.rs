@@ -7,6 +7,7 @@
 //! specular point decides its reflection.
 
 use super::detour::{Detours, Line, Scratch, blocked, detours};
+use super::hull::{apart, length};
 use crate::ground::LOWEST_HEIGHT_M;
 use crate::scene::{Face, Image, Mounting, Obstacle, Placed, World};
 use loamline_geometry::{Point2, Point3};
@@ -102,6 +103,18 @@ impl Patch {
 }
 
 impl Nearby {
+    /// Whether only the straight way and the ground count.
+    pub(crate) fn nothing_matters(&self) -> bool {
+        self.screens.is_empty() && self.images.is_empty()
+    }
+
+    /// Only the straight way and the ground.
+    pub(crate) fn clear(&mut self) {
+        self.screens.clear();
+        self.images.clear();
+        self.legs.clear();
+    }
+
     /// Finds what may matter for any point of the patch; leaves out only what certainly does not.
     pub(crate) fn gather(&mut self, world: &World, source: &Placed, patch: &Patch) {
         let s = source.at.plan();
@@ -213,14 +226,14 @@ struct Ways {
 
 impl Ways {
     fn new(source: &Placed, receiver: &Receiver, from: Point2) -> Self {
-        let plan_m = from.distance(receiver.at.plan());
+        let plan_m = apart(from, receiver.at.plan());
         let rise = receiver.at.z - source.at.z;
         let (hs, hr) = (source.height_m, receiver.height_m);
-        let true_m = plan_m.hypot(rise);
+        let true_m = length(plan_m, rise);
         let air_m = true_m.max(NEAREST_M);
         // R2^2 - R1^2 over R2 + R1: no figures lost. Over a slope the two heights and the rise need not fit together;
         // the ground path is never the shorter.
-        let over_ground_m = plan_m.hypot(hs + hr);
+        let over_ground_m = length(plan_m, hs + hr);
         let longer_m = (((hs + hr).powi(2) - rise * rise) / (over_ground_m + true_m).max(1e-9)).max(0.0);
         let ground_m = air_m + longer_m;
         Self { air_m, ground_m, cos: ((hs + hr) / ground_m).min(1.0), bounce_at: hs / (hs + hr) }

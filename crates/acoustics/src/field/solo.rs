@@ -5,7 +5,7 @@ use super::detour::Scratch;
 use super::ops::Row;
 use super::paths::{Nearby, Patch, first_m};
 use super::points::Points;
-use super::tile::{Tables, one_source};
+use super::tile::{Tables, alone};
 use crate::areas::Arrival;
 use crate::bands::{Band, BandValues};
 use crate::bass::{BassError, BassField};
@@ -106,19 +106,7 @@ impl WithSimd for Alone<'_> {
     #[inline(always)]
     fn with_simd<S: Simd>(self, simd: S) -> Row {
         let Alone { scene, tables, source, receiver, work } = self;
-        let mut total = one_source(simd, scene, tables, source, receiver, 0, work);
-        for (t, e) in total.iter_mut().zip(&source.energy) {
-            *t *= e;
-        }
-        let (re, im) = work.transfer();
-        for l in 0..scene.settings.lines_per_band {
-            let (d_re, d_im) = (&source.drive_re[l], &source.drive_im[l]);
-            for b in scene.lines.first_band(l)..scene.lines.coherent {
-                let drive = d_re[b] * d_re[b] + d_im[b] * d_im[b];
-                total[b] += drive * (re[l][b] * re[l][b] + im[l][b] * im[l][b]);
-            }
-        }
-        total
+        alone(simd, scene, tables, source, receiver, 0, work)
     }
 }
 

@@ -372,3 +372,39 @@ fn two_woofers_far_apart_cancel_where_the_waves_say() {
     }
     assert!(least < -6.0, "the deepest place lies only {least} dB below the energy sum");
 }
+
+#[test]
+fn lumped_far_loudspeakers_stay_within_the_stated_error() {
+    // Two hundred loudspeakers over 800 m by 300 m, points at the edge where far ones do not balance.
+    let mut s = lawn();
+    let cone = Arc::new(Directivity::piston(0.16, PistonRear::Enclosure).unwrap());
+    let mut dice = Dice::new(21);
+    for _ in 0..200 {
+        let at = Point3::new(dice.between(0.0, 800.0), dice.between(0.0, 300.0), dice.between(0.3, 1.5));
+        let mut source = Source::omni(at, 100.0);
+        source.aim = Aim::new(dice.between(0.0, 360.0), 0.0, 0.0);
+        source.directivity = cone.clone();
+        s.sources.push(source);
+    }
+    // Everything in energy, so that only the lumping differs.
+    s.settings.coherent_to_hz = 20.0;
+    s.settings.in_step_m = 10.0;
+    let spots: Vec<Point3> =
+        (0..400).map(|i| Point3::new(f64::from(i % 20) * 2.0, f64::from(i / 20) * 2.0, 1.2)).collect();
+    let lumped = levels(&Scene::new(s.clone()).unwrap(), &spots);
+    s.settings.cut_off_db = 0.0;
+    let each = levels(&Scene::new(s).unwrap(), &spots);
+    assert!(most_apart(&lumped, &each) > 0.0, "nothing was lumped");
+    for (i, (a, b)) in lumped.iter().zip(&each).enumerate() {
+        let dba = |row| Weighting::A.level_db(row);
+        assert!((dba(a) - dba(b)).abs() < 0.1, "point {i}: {} for {} dBA", dba(a), dba(b));
+    }
+    // The 20 Hz band is still added as waves where it is not lumped; above it every band holds.
+    let above: Vec<f64> = lumped
+        .iter()
+        .zip(&each)
+        .flat_map(|(a, b)| (1..BAND_COUNT).map(move |k| (a[k] - b[k]).abs()))
+        .collect();
+    let worst = above.iter().copied().fold(0.0, f64::max);
+    assert!(worst < 0.1, "worst band {worst} dB");
+}

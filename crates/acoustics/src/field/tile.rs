@@ -97,6 +97,32 @@ pub(crate) fn one_source<S: Simd>(
     if coherent < crate::bands::BAND_COUNT { pair_energy(o, scene, &work.rows) } else { [0.0; TABLE_LANES] }
 }
 
+/// One source alone at one point, driven: energy per band.
+#[inline(always)]
+pub(crate) fn alone<S: Simd>(
+    simd: S,
+    scene: &Scene,
+    tables: &Tables,
+    source: &Placed,
+    receiver: &Receiver,
+    nearby: usize,
+    work: &mut Work,
+) -> Row {
+    let mut total = one_source(simd, scene, tables, source, receiver, nearby, work);
+    for (t, e) in total.iter_mut().zip(&source.energy) {
+        *t *= e;
+    }
+    let (re, im) = work.transfer();
+    for l in 0..scene.settings.lines_per_band {
+        let (d_re, d_im) = (&source.drive_re[l], &source.drive_im[l]);
+        for b in scene.lines.first_band(l)..scene.lines.coherent {
+            let drive = d_re[b] * d_re[b] + d_im[b] * d_im[b];
+            total[b] += drive * (re[l][b] * re[l][b] + im[l][b] * im[l][b]);
+        }
+    }
+    total
+}
+
 #[inline(always)]
 fn path_row<S: Simd>(o: Ops<S>, scene: &Scene, tables: &Tables, source: &Placed, path: &Path) -> PathRow {
     let length = path.length_m as f32;

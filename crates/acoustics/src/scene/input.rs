@@ -156,12 +156,23 @@ pub struct Settings {
     pub lines_per_band: usize,
     /// Also follow sound by way of two faces.
     pub second_order: bool,
-    /// Most a point's band level may be off because faint sources were skipped, dB, 0 (skip nothing) to 1.
+    /// Distance beyond which a loudspeaker may be added in energy in all bands, because waves do not keep in step so
+    /// far over moving air, metres, 10 to 50000 (common practice, no source). Smaller is faster on sites with hundreds
+    /// of loudspeakers; sites smaller than this do not feel it.
+    pub in_step_m: f64,
+    /// Most a level may be off because loudspeakers farther than `in_step_m` were computed once per patch of points
+    /// instead of point by point, dB, 0 (never done) to 1.
     pub cut_off_db: f64,
 }
 
 impl Default for Settings {
     fn default() -> Self {
-        Self { coherent_to_hz: 400.0, lines_per_band: 16, second_order: false, cut_off_db: 0.05 }
+        Self {
+            coherent_to_hz: 400.0,
+            lines_per_band: 16,
+            second_order: false,
+            in_step_m: 100.0,
+            cut_off_db: 0.1,
+        }
     }
 }

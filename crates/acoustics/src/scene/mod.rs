@@ -193,7 +193,8 @@ fn check_settings(s: &Settings, problems: &mut Problems) {
     let scene = Subject::Scene;
     value(problems, scene, "highest frequency added as waves", s.coherent_to_hz, "Hz", (20.0, 25_000.0));
     value(problems, scene, "number of lines per third octave", s.lines_per_band as f64, "", (1.0, 64.0));
-    value(problems, scene, "cut-off for faint loudspeakers", s.cut_off_db, "dB", (0.0, 1.0));
+    value(problems, scene, "distance over which waves keep in step", s.in_step_m, "m", (10.0, 50_000.0));
+    value(problems, scene, "error allowed for far loudspeakers", s.cut_off_db, "dB", (0.0, 1.0));
 }
 
 fn check_surroundings(input: &SceneInput, problems: &mut Problems) {

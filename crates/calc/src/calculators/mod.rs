@@ -14,10 +14,15 @@ registry! {
     // Air and levels.
     air_absorption,
     sound_speed,
+    delay,
     weighting,
+    level_at_distance,
+    level_sum,
 
     // Sources and paths.
     directivity_piston,
+    ground_effect,
+    screen,
 
     // Neighbours.
     boundary_level,

@@ -1,0 +1,296 @@
+//! How fast the field is: a garden beside the same model in NumPy, one loudspeaker moved, a waterfront of 200000
+//! points, and the cost from 10 to 5000 loudspeakers; and how near the inner loops come to the machine's arithmetic.
+//!
+//! Run with `cargo run --release -p loamline-bench --bin field`. The partner is `bench/field_numpy.py`, run by the
+//! interpreter named in the environment variable PYTHON (python3 if absent), which needs numpy and scipy; without
+//! them the figures that need no partner are printed. Words after `--` choose parts: garden, move, harbour, curve, peak.
+#![expect(clippy::print_stdout, reason = "a benchmark prints its figures")]
+
+use loamline_acoustics::{
+    Band, DirectivityTable, Field, Points, Rest, Scene, SceneInput, Weighting, energy_from_db, field, probe,
+};
+use loamline_bench::gardens::{court, harbour, lawn_with, places};
+use loamline_geometry::Point3;
+use pulp::{Arch, Simd, WithSimd};
+use serde_json::{Value, json};
+use std::error::Error;
+use std::hint::black_box;
+use std::process::{Command, Stdio};
+use std::time::Instant;
+
+type Outcome = Result<(), Box<dyn Error>>;
+
+fn shortest<T>(rounds: usize, mut run: impl FnMut() -> T) -> (f64, T) {
+    let mut timed = || {
+        let start = Instant::now();
+        let answer = run();
+        (start.elapsed().as_secs_f64() * 1e3, answer)
+    };
+    let mut best = timed();
+    for _ in 1..rounds {
+        let (ms, answer) = timed();
+        best = (best.0.min(ms), answer);
+    }
+    best
+}
+
+fn main() -> Outcome {
+    let chosen: Vec<String> = std::env::args().skip(1).collect();
+    let wanted = |part: &str| chosen.is_empty() || chosen.iter().any(|c| c == part);
+    if wanted("garden") {
+        garden()?;
+    }
+    if wanted("move") {
+        moved()?;
+    }
+    if wanted("harbour") {
+        waterfront()?;
+    }
+    if wanted("curve") {
+        curve()?;
+    }
+    if wanted("peak") {
+        peak()?;
+    }
+    Ok(())
+}
+
+fn garden_points() -> Vec<Point3> {
+    places(0.0, 0.0, 38.0, 26.0, 172, 117)
+}
+
+fn garden() -> Outcome {
+    let input = court()?;
+    let scene = Scene::new(input.clone())?;
+    let points = Points::new(&scene, garden_points())?;
+    let (ms, ours) = shortest(5, || field(&scene, &points));
+    println!(
+        "garden: {} loudspeakers, {} points, 31 bands, all paths   {ms:8.1} ms",
+        scene.source_count(),
+        points.len()
+    );
+    match numpy(&input, &scene, &points)? {
+        None => println!("  no NumPy to compare with: set PYTHON to an interpreter with numpy and scipy"),
+        Some((plain_ms, energies)) => {
+            compare(&points, &ours, &energies)?;
+            println!(
+                "  NumPy, float64, the same model            {plain_ms:8.0} ms   {:.0} times as long",
+                plain_ms / ms
+            );
+        }
+    }
+    Ok(())
+}
+
+/// Time in ms and band energies of the partner; `None` where it cannot run.
+fn numpy(
+    input: &SceneInput,
+    scene: &Scene,
+    points: &Points,
+) -> Result<Option<(f64, Vec<f64>)>, Box<dyn Error>> {
+    let python = std::env::var("PYTHON").unwrap_or_else(|_| "python3".to_owned());
+    let able =
+        Command::new(&python).args(["-c", "import numpy, scipy.special"]).stderr(Stdio::null()).status();
+    if !able.is_ok_and(|s| s.success()) {
+        return Ok(None);
+    }
+    let out = std::env::temp_dir().join(format!("loamline-field-{}.json", std::process::id()));
+    let file = out.with_extension("in.json");
+    std::fs::write(&file, serde_json::to_vec(&describe(input, scene, points))?)?;
+    let partner = concat!(env!("CARGO_MANIFEST_DIR"), "/field_numpy.py");
+    let done = Command::new(&python).arg(partner).arg(&file).arg(&out).status()?;
+    assert!(done.success(), "the NumPy partner failed");
+    let answer: Value = serde_json::from_slice(&std::fs::read(&out)?)?;
+    std::fs::remove_file(&file)?;
+    std::fs::remove_file(&out)?;
+    let numbers = |v: &Value| v.as_array().map(|a| a.iter().filter_map(Value::as_f64).collect::<Vec<f64>>());
+    Ok(Some((answer["ms"].as_f64().unwrap_or(f64::NAN), numbers(&answer["energy"]).unwrap_or_default())))
+}
+
+fn describe(input: &SceneInput, scene: &Scene, points: &Points) -> Value {
+    let c = scene.sound_speed_m_per_s();
+    let sources: Vec<Value> = input
+        .sources
+        .iter()
+        .map(|s| {
+            let programme = input.programmes[s.programme].band_levels_re_full_scale_db();
+            let energy: Vec<f64> = (0..31)
+                .map(|b| energy_from_db(s.full_scale_db + s.response_db[b] + s.gain_db + programme[b]))
+                .collect();
+            let forward = s.aim.forward();
+            let table = DirectivityTable::new(&s.directivity, c);
+            json!({ "at": s.position, "forward": forward, "energy": energy, "delay": s.delay_s,
+                "programme": s.programme, "rows": table.rows() })
+        })
+        .collect();
+    let walls = input.walls.iter().map(|w| {
+        json!({ "corners": w.line, "closed": false, "top": w.height_m,
+        "reflectance": w.absorption.map(|a| (1.0 - a).sqrt()) })
+    });
+    let buildings = input.buildings.iter().map(|b| {
+        json!({ "corners": b.outline.corners(), "closed": true,
+        "top": b.height_m, "reflectance": b.absorption.map(|a| (1.0 - a).sqrt()) })
+    });
+    let ground: Vec<Value> = input
+        .ground
+        .iter()
+        .map(|g| json!({ "outline": g.outline.corners(), "flow": g.ground.flow_resistivity() }))
+        .collect();
+    json!({
+        "c": c,
+        "alpha": input.air.band_absorption_db_per_m(),
+        "coherent": Band::all().filter(|b| b.centre_hz() <= input.settings.coherent_to_hz).count(),
+        "lines": input.settings.lines_per_band,
+        "default_flow": input.default_ground.flow_resistivity(),
+        "ground": ground,
+        "obstacles": walls.chain(buildings).collect::<Vec<_>>(),
+        "sources": sources,
+        "points": points.places(),
+    })
+}
+
+/// The partner goes simpler ways where several obstacles stand in one line, so a few points may differ.
+fn compare(points: &Points, ours: &Field, energies: &[f64]) -> Outcome {
+    assert_eq!(energies.len(), points.len() * 31);
+    let mut off = Vec::new();
+    for i in (0..points.len()).filter(|i| !points.is_indoors(*i)) {
+        let theirs: [f64; 31] = std::array::from_fn(|b| 10.0 * energies[i * 31 + b].log10());
+        off.push((ours.level_db(i, Weighting::A) - Weighting::A.level_db(&theirs)).abs());
+    }
+    off.sort_by(f64::total_cmp);
+    let at = |share: f64| off[((off.len() - 1) as f64 * share) as usize];
+    println!("  LAeq differs by {:.3} dB at half of the points, {:.3} dB at 95 %", at(0.5), at(0.95));
+    assert!(at(0.95) < 0.25, "the two do not compute the same");
+    Ok(())
+}
+
+fn moved() -> Outcome {
+    let mut scene = Scene::new(court()?)?;
+    let points = Points::new(&scene, garden_points())?;
+    let (rest_ms, rest) = shortest(2, || Rest::new(&scene, &points, 4));
+    let rest = rest?;
+    let mut times = Vec::new();
+    for step in 0..40 {
+        let mut source = scene.source(4).ok_or("no fifth loudspeaker")?.clone();
+        source.position.x += 0.1;
+        source.position.y += if step % 2 == 0 { 0.15 } else { -0.15 };
+        let start = Instant::now();
+        scene.set_source(4, source)?;
+        black_box(rest.field(&scene, &points)?);
+        times.push(start.elapsed().as_secs_f64() * 1e3);
+    }
+    let quick = rest.field(&scene, &points)?;
+    let anew = field(&scene, &points);
+    let worst = (0..points.len())
+        .map(|i| (quick.level_db(i, Weighting::A) - anew.level_db(i, Weighting::A)).abs())
+        .fold(0.0, f64::max);
+    assert!(worst < 0.01, "moved and computed anew differ by {worst} dB");
+    times.sort_by(f64::total_cmp);
+    println!(
+        "one loudspeaker moved, {} points: {:.1} ms at best, {:.1} ms in the middle   (asked: at most 8 ms; picking it up {rest_ms:.0} ms)",
+        points.len(),
+        times[0],
+        times[times.len() / 2]
+    );
+    Ok(())
+}
+
+/// Highest resident memory so far, MB (Linux).
+fn high_water_mb() -> Option<f64> {
+    let status = std::fs::read_to_string("/proc/self/status").ok()?;
+    let line = status.lines().find(|l| l.starts_with("VmHWM:"))?;
+    line.split_whitespace().nth(1)?.parse::<f64>().ok().map(|kb| kb / 1024.0)
+}
+
+fn waterfront() -> Outcome {
+    let scene = Scene::new(harbour()?)?;
+    let points = Points::new(&scene, places(0.0, -20.0, 300.0, 80.0, 800, 250))?;
+    let (ms, answer) = shortest(1, || field(&scene, &points));
+    assert_eq!(answer.len(), 200_000);
+    println!(
+        "waterfront: {} loudspeakers, {} points              {:8.0} ms   memory at most {} MB (asked: under 200 MB)",
+        scene.source_count(),
+        points.len(),
+        ms,
+        high_water_mb().map_or("?".to_owned(), |mb| format!("{mb:.0}"))
+    );
+    Ok(())
+}
+
+fn curve() -> Outcome {
+    println!("loudspeakers at 50 m2 each, 4 points each:");
+    for n in [10, 100, 1000, 5000] {
+        let scene = Scene::new(lawn_with(n)?)?;
+        let side = 7.0 * (n as f64).sqrt();
+        let steps = ((4 * n) as f64).sqrt().round() as usize;
+        let points = Points::new(&scene, places(-3.5, -3.5, side - 3.5, side - 3.5, steps, steps))?;
+        let (ms, _) = shortest(if n < 500 { 3 } else { 1 }, || field(&scene, &points));
+        println!(
+            "  {n:5} loudspeakers, {:6} points {ms:10.1} ms   {:.4} ms per loudspeaker",
+            points.len(),
+            ms / n as f64
+        );
+    }
+    Ok(())
+}
+
+/// Chains of multiply-adds that depend on nothing but themselves.
+struct Chains(usize);
+impl WithSimd for Chains {
+    type Output = f32;
+    #[inline(always)]
+    fn with_simd<S: Simd>(self, simd: S) -> f32 {
+        let (k, d) = (simd.splat_f32s(black_box(0.999_9)), simd.splat_f32s(black_box(1e-4)));
+        let mut a: [S::f32s; 12] = std::array::from_fn(|i| simd.splat_f32s(black_box(i as f32)));
+        for _ in 0..self.0 {
+            for v in &mut a {
+                *v = simd.mul_add_e_f32s(*v, k, d);
+            }
+        }
+        a.iter().fold(0.0, |sum, v| sum + simd.reduce_sum_f32s(*v))
+    }
+}
+
+/// Additions, multiplications and (as two) multiply-adds of the inner loops, counted from the source of the field:
+/// per path, and more per path by the ground. Divisions and roots count one.
+/// The lines: 7 for the lowest 8 bands and 16 for the next, 23 vectors of 8.
+const PER_PATH: f64 = 32.0 * (2.0 * 2.0 + 24.0 + 4.0 + 4.0) + 184.0 * 43.0;
+const MORE_BY_GROUND: f64 = 32.0 * 190.0;
+const PER_SOURCE: f64 = 184.0 * 8.0;
+const PER_PAIR: f64 = 20.0 * 80.0;
+
+fn peak() -> Outcome {
+    let lanes = 8.0;
+    let rounds = 4_000_000;
+    let (ms, _) = shortest(5, || black_box(Arch::new().dispatch(Chains(black_box(rounds)))));
+    let peak = rounds as f64 * 12.0 * lanes * 2.0 / ms / 1e6;
+    let scene = Scene::new(court()?)?;
+    let points = Points::new(&scene, garden_points())?;
+    let cores = std::thread::available_parallelism()?.get() as f64;
+    let (field_ms, _) = shortest(5, || field(&scene, &points));
+    let (mut paths, mut ground, mut pairs) = (0.0, 0.0, 0.0);
+    let sample: Vec<Point3> = places(0.0, 0.0, 38.0, 26.0, 20, 15);
+    for p in &sample {
+        for s in &probe(&scene, *p)?.sources {
+            let n = s.paths.len() as f64;
+            paths += n;
+            ground += s.paths.iter().filter(|p| p.way.ground.is_some()).count() as f64;
+            pairs += n * (n - 1.0) / 2.0;
+        }
+    }
+    let scale = points.len() as f64 / sample.len() as f64;
+    let sources = scene.source_count() as f64 * sample.len() as f64;
+    let flop = scale * (paths * PER_PATH + ground * MORE_BY_GROUND + sources * PER_SOURCE + pairs * PER_PAIR);
+    println!(
+        "machine: {peak:.0} Gflop/s on one core (8 lanes of 32 bits), {:.0} on {cores:.0}",
+        peak * cores
+    );
+    println!(
+        "field: {:.1} paths per loudspeaker and point, {:.2} Gflop, {:.0} Gflop/s: {:.0} % of the machine",
+        paths / sources,
+        flop / 1e9,
+        flop / field_ms / 1e6,
+        100.0 * flop / field_ms / 1e6 / (peak * cores)
+    );
+    Ok(())
+}
