@@ -165,8 +165,8 @@ impl Far {
     fn at(&self, offset: loamline_geometry::Point2) -> Row {
         let (x, y) = (offset.x as f32, offset.y as f32);
         let mut row = self.energy;
-        for b in 0..TABLE_LANES {
-            row[b] = (row[b] + self.east[b] * x + self.north[b] * y).max(0.0);
+        for ((v, east), north) in row.iter_mut().zip(&self.east).zip(&self.north) {
+            *v = (*v + east * x + north * y).max(0.0);
         }
         row
     }

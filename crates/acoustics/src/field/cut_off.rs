@@ -3,7 +3,9 @@
 //! A loudspeaker far from a patch is computed once, at the patch's middle, and carried to its points by the slope of
 //! spherical spreading and air absorption. What that leaves out is second order: with the patch's points within p of
 //! its middle and the loudspeaker r away, 1/r^2 is off by at most 3 (p/r)^2 of itself to that order, so r is held
-//! above p sqrt(3 / (10^(x/10) - 1)) for an error of at most x dB even where all sound comes from far away. Lumped
+//! above p sqrt(3 / (10^(x/10) - 1)) for an error of at most x dB even where all sound comes from far away. The bound
+//! is that of spreading; lobes and ground dips finer than a patch are not in it, so it is held for the A-weighted
+//! level (a test on scattered loudspeakers that dominate), not for each band, and is off unless asked for. Lumped
 //! loudspeakers add in energy in all bands, hence only those farther than waves are taken to keep in step over moving
 //! air ([`Settings::in_step_m`](crate::Settings::in_step_m)). A loudspeaker with an obstacle or a reflecting face that
 //! may matter at the patch, and a patch whose points differ in height, are never lumped: nothing jumps within a lump.

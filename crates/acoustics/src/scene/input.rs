@@ -160,8 +160,9 @@ pub struct Settings {
     /// far over moving air, metres, 10 to 50000 (common practice, no source). Smaller is faster on sites with hundreds
     /// of loudspeakers; sites smaller than this do not feel it.
     pub in_step_m: f64,
-    /// Most a level may be off because loudspeakers farther than `in_step_m` were computed once per patch of points
-    /// instead of point by point, dB, 0 (never done) to 1.
+    /// Most an A-weighted level may be off because loudspeakers farther than `in_step_m` were computed once per patch
+    /// of points instead of point by point, dB, 0 (never done, the default) to 1. Single bands may be off by more where
+    /// a far loudspeaker's lobe or a dip between its straight and ground path falls across a patch.
     pub cut_off_db: f64,
 }
 
