@@ -45,13 +45,66 @@ impl From<UnitsChoice> for Units {
 /// The commands.
 #[derive(Debug, Subcommand)]
 pub enum Command {
+    /// Start a job: a folder with a small job.toml that passes `check`.
+    New {
+        /// The folder to make.
+        #[arg(value_name = "DIR")]
+        folder: PathBuf,
+        /// The job's name.
+        #[arg(long)]
+        name: Option<String>,
+    },
+    /// Say what is wrong with a job, worst first, and what would mend it.
+    Check {
+        /// The job's folder.
+        job: PathBuf,
+    },
+    /// Predict levels in the areas, at the neighbours and at the loudest place.
+    Predict(PredictArguments),
+    /// Solve the lines: voltage, power and loss per loudspeaker, load per line, headroom per channel.
+    Lines {
+        /// The job's folder.
+        job: PathBuf,
+    },
     /// Bench calculators: wire, taps, levels, filters and more.
     Calc(CalcArguments),
+    /// Print the JSON Schema of job and catalogue files.
+    Schema {
+        /// Which files.
+        #[arg(value_enum, default_value_t = SchemaKind::Job)]
+        kind: SchemaKind,
+    },
     /// Print a completion script for your shell.
     Completions {
         /// The shell.
         shell: clap_complete::Shell,
     },
+}
+
+/// The files a schema describes.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub enum SchemaKind {
+    /// `job.toml`.
+    Job,
+    /// Catalogue files.
+    Catalogue,
+}
+
+/// Arguments of `predict`.
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:\n  \
+    loamline predict examples/juniper-court\n  \
+    loamline predict examples/juniper-court --at 12.5,4\n  \
+    loamline predict examples/juniper-court --at \"41 ft,13 ft\" --ear \"5 ft 3 in\" --units us")]
+pub struct PredictArguments {
+    /// The job's folder.
+    pub job: PathBuf,
+    /// What is heard at one place, x,y from the datum, and what makes it.
+    #[arg(long, value_name = "X,Y", allow_hyphen_values = true)]
+    pub at: Option<String>,
+    /// Height of the ears above the ground at that place.
+    #[arg(long, value_name = "HEIGHT", default_value = "1.6 m")]
+    pub ear: String,
 }
 
 /// Arguments of `calc`.

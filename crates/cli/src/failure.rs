@@ -7,12 +7,15 @@ use std::process::ExitCode;
 pub enum Verdict {
     /// Nothing is wrong.
     Fine,
+    /// There are findings of severity error.
+    Errors,
 }
 
 impl From<Verdict> for ExitCode {
     fn from(verdict: Verdict) -> Self {
         match verdict {
             Verdict::Fine => Self::SUCCESS,
+            Verdict::Errors => Self::from(1),
         }
     }
 }
@@ -23,6 +26,9 @@ pub enum Failure {
     /// What was typed, or a file, cannot be used.
     #[error("{0}")]
     Input(String),
+    /// A job's files have problems, all of them in one report.
+    #[error("{0}")]
+    Job(Box<loamline_model::Report>),
     /// A file cannot be read.
     #[error("{path} cannot be read: {error}")]
     Read {
@@ -40,11 +46,5 @@ impl Failure {
     /// Bad input, in one or several sentences.
     pub fn input(message: impl ToString) -> Self {
         Self::Input(message.to_string())
-    }
-
-    /// The exit code: 2 for all of them.
-    #[expect(clippy::unused_self, reason = "kept with the type that decides it")]
-    pub fn exit_code(&self) -> ExitCode {
-        ExitCode::from(2)
     }
 }

@@ -10,6 +10,7 @@ mod failure;
 mod output;
 
 use clap::Parser;
+use failure::Failure;
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
@@ -17,8 +18,12 @@ fn main() -> ExitCode {
     match commands::run(&arguments) {
         Ok(verdict) => verdict.into(),
         Err(failure) => {
+            if let (true, Failure::Job(report)) = (arguments.json, &failure) {
+                // An editor reads the places from here; people read the same below.
+                let _ = output::json(report);
+            }
             output::log(&failure.to_string());
-            failure.exit_code()
+            ExitCode::from(2)
         }
     }
 }

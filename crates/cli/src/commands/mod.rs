@@ -1,7 +1,13 @@
 //! One file per command.
 
 mod calc;
+mod check;
 mod completions;
+mod lines;
+mod new;
+mod open;
+mod predict;
+mod schema;
 
 use crate::args::{Arguments, Command};
 use crate::failure::{Failure, Verdict};
@@ -11,6 +17,11 @@ use crate::output::Format;
 pub fn run(arguments: &Arguments) -> Result<Verdict, Failure> {
     let format = Format { json: arguments.json, units: arguments.units.into() };
     match &arguments.command {
+        Command::New { folder, name } => new::run(folder, name.as_deref(), format),
+        Command::Check { job } => check::run(job, format),
+        Command::Predict(predict) => predict::run(predict, format),
+        Command::Lines { job } => lines::run(job, format),
+        Command::Schema { kind } => schema::run(*kind),
         Command::Calc(calc) => calc::run(calc, format),
         Command::Completions { shell } => completions::run(*shell),
     }

@@ -1,7 +1,9 @@
 //! Writing: tables that fit 80 columns, JSON, progress.
 
+mod progress;
 mod table;
 
+pub use progress::Progress;
 pub use table::{Column, Table, indented};
 
 use crate::failure::Failure;

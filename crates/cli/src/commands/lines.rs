@@ -1,0 +1,93 @@
+//! `loamline lines JOB`
+
+use super::open::{self, section, shown};
+use crate::failure::{Failure, Verdict};
+use crate::output::{self, Column, Format, Progress, Table};
+use loamline_model::Quantity;
+use loamline_study::{LinesReport, Study};
+use serde_json::json;
+use std::path::Path;
+
+pub fn run(folder: &Path, format: Format) -> Result<Verdict, Failure> {
+    let mut study = open::study(folder)?;
+    let progress = Progress::start("Solving the lines");
+    let report = study.lines();
+    progress.finish();
+    if format.json {
+        output::json(&json!({ "job": open::job_json(&study), "report": report }))?;
+    } else {
+        output::data(&text(&study, &report, format))?;
+    }
+    Ok(open::verdict(&report.findings))
+}
+
+fn text(study: &Study, report: &LinesReport, format: Format) -> String {
+    let ohm = |value: f64| shown(format, Quantity::Impedance, value);
+    let mut loudspeakers = Table::new([
+        Column::left("loudspeaker"),
+        Column::left("line"),
+        Column::right("volts"),
+        Column::right("watts"),
+        Column::right("loss dB"),
+    ]);
+    for (tag, at) in &report.loudspeakers {
+        loudspeakers.row([
+            tag.clone(),
+            at.line.clone(),
+            format!("{:.1}", at.voltage_v),
+            format!("{:.1}", at.power_w),
+            format!("{:.2}", at.loss_db),
+        ]);
+    }
+    let mut lines = Table::new([
+        Column::left("line"),
+        Column::left("channel"),
+        Column::right("drive V"),
+        Column::right("taps W"),
+        Column::right("lowest impedance"),
+        Column::right("at"),
+        Column::right("worst loss dB"),
+    ]);
+    for (id, line) in &report.lines {
+        let channel = study.job().document().lines.get(id).and_then(|line| line.channel.clone());
+        let worst = line.loads.iter().map(|load| load.loss_1khz_db).fold(0.0, f64::max);
+        lines.row([
+            id.clone(),
+            channel.unwrap_or_else(|| "-".to_owned()),
+            format!("{:.1}", line.drive_v),
+            line.counted_w.map_or_else(|| "-".to_owned(), |watts| format!("{watts:.1}")),
+            ohm(line.minimum.impedance_ohm),
+            shown(format, Quantity::Frequency, line.minimum.frequency_hz),
+            format!("{worst:.2}"),
+        ]);
+    }
+    let mut channels = Table::new([
+        Column::left("channel"),
+        Column::right("used"),
+        Column::right("allowed"),
+        Column::right("spare W"),
+        Column::right("impedance"),
+        Column::right("current A"),
+        Column::right("headroom dB"),
+        Column::left("fits"),
+    ]);
+    for (id, used) in &report.channels {
+        channels.row([
+            id.clone(),
+            format!("{:.0} %", 100.0 * used.used_fraction),
+            format!("{:.0} %", 100.0 * used.allowed_fraction),
+            used.spare_w.map_or_else(|| "-".to_owned(), |watts| format!("{watts:.1}")),
+            ohm(used.minimum.impedance_ohm),
+            format!("{:.2}", used.greatest_current_a),
+            format!("{:.1}", used.current_headroom_db.min(used.voltage_headroom_db)),
+            if used.fits { "yes" } else { "NO" }.to_owned(),
+        ]);
+    }
+    [
+        section("Loudspeakers, at full drive and 1 kHz", &loudspeakers.to_string()),
+        section("Lines, seen from the rack", &lines.to_string()),
+        section("Channels", &channels.to_string()),
+        open::findings_text(&report.findings),
+    ]
+    .concat()
+}

@@ -1,0 +1,214 @@
+//! `loamline predict JOB [--at x,y]`
+
+use super::open::{self, decibels, section, shown};
+use crate::args::PredictArguments;
+use crate::failure::{Failure, Verdict};
+use crate::output::{self, Column, Format, Progress, Table, indented};
+use loamline_acoustics::{Band, LimitQuantity, Probe, Verdict as Against};
+use loamline_geometry::Point2;
+use loamline_model::Quantity;
+use loamline_study::{Heard, LevelsReport};
+use serde_json::{Value, json};
+
+pub fn run(arguments: &PredictArguments, format: Format) -> Result<Verdict, Failure> {
+    let at = arguments.at.as_deref().map(place).transpose()?;
+    let ear_m = Quantity::Length.parse(&arguments.ear).map_err(|e| Failure::input(format!("--ear: {e}")))?;
+    let mut study = open::study(&arguments.job)?;
+    let progress = Progress::start("Predicting levels");
+    if let Some(at) = at {
+        let (probe, tags) = study.probe(at, ear_m).map_err(Failure::input)?;
+        progress.finish();
+        if format.json {
+            output::json(&json!({ "job": open::job_json(&study), "probe": probe_json(&probe, &tags) }))?;
+        } else {
+            output::data(&probe_text(&probe, &tags, format))?;
+        }
+        return Ok(Verdict::Fine);
+    }
+    let heard = study.heard();
+    progress.finish();
+    if format.json {
+        output::json(&json!({ "job": open::job_json(&study), "report": *heard }))?;
+    } else {
+        output::data(&text(&heard, format))?;
+    }
+    Ok(open::verdict(&heard.findings))
+}
+
+/// A place in plan, `x,y`, each with or without a unit.
+fn place(text: &str) -> Result<Point2, Failure> {
+    let wrong = |why: String| {
+        Failure::input(format!("--at: {why}; write for example --at 12.5,4 or --at \"41 ft,13 ft\""))
+    };
+    let Some((x, y)) = text.split_once(',') else {
+        return Err(wrong(format!("\"{text}\" is not x,y")));
+    };
+    let metres = |text: &str| Quantity::Length.parse(text).map_err(|error| wrong(error.to_string()));
+    Ok(Point2::new(metres(x)?, metres(y)?))
+}
+
+fn text(heard: &Heard, format: Format) -> String {
+    let mut text = heard.levels.as_ref().map(|levels| levels_text(levels, format)).unwrap_or_default();
+    if !heard.neighbours.is_empty() {
+        text.push_str(&section("Neighbours (ISO 9613-2, downwind)", &neighbours_table(heard).to_string()));
+    }
+    text + &open::findings_text(&heard.findings)
+}
+
+fn levels_text(levels: &LevelsReport, format: Format) -> String {
+    let mut areas = Table::new([
+        Column::left("area"),
+        Column::right("wanted"),
+        Column::right("mean"),
+        Column::right("10 %"),
+        Column::right("90 %"),
+        Column::right("on target"),
+        Column::right("bass-mid"),
+        Column::right("spread ms"),
+    ]);
+    for (id, area) in &levels.areas {
+        let s = &area.statistics;
+        areas.row([
+            id.clone(),
+            decibels(area.target_dba),
+            decibels(s.mean_dba),
+            decibels(s.p10_dba),
+            decibels(s.p90_dba),
+            format!("{:.0} %", 100.0 * s.share_within),
+            format!("{:+.1}", s.bass_over_mid_db),
+            area.arrivals.map_or_else(|| "-".to_owned(), |a| format!("{:.0}", 1e3 * a.largest_spread_s)),
+        ]);
+    }
+    let mut text = section("Areas, dBA", &areas.to_string());
+    let mut shares =
+        Table::new([Column::left("area"), Column::wrapped("loudspeakers alone, dBA, loudest first")]);
+    for (id, area) in &levels.areas {
+        shares.row([id.clone(), contributions(area)]);
+    }
+    text.push_str(&section("Who makes it", &shares.to_string()));
+    if let Some(loudest) = &levels.loudest {
+        text.push_str(&format!(
+            "Loudest place anyone can stand: {} dBA in front of loudspeaker {}, at {}, {}\n(NIOSH 98-126 allows {} a day).\n\n",
+            decibels(loudest.level_dba),
+            loudest.loudspeaker,
+            format.units.length(loudest.at.x),
+            format.units.length(loudest.at.y),
+            shown(format, Quantity::Duration, loudest.permitted_s)
+        ));
+    }
+    text.push_str(&format!(
+        "Loudspeakers of one programme add as waves up to {}, as energy above.\n\n",
+        shown(format, Quantity::Frequency, levels.coherent_below_hz)
+    ));
+    text
+}
+
+/// Loudspeakers that matter in an area by name, the rest by number.
+fn contributions(area: &loamline_study::AreaLevels) -> String {
+    /// Below the area's level by this much a loudspeaker adds less than a twentieth of a decibel.
+    const MATTERS_DB: f64 = 20.0;
+    let floor = area.statistics.energy_mean_dba - MATTERS_DB;
+    let (named, rest): (Vec<_>, Vec<_>) = area.loudspeakers.iter().partition(|(_, level)| **level > floor);
+    let named = named.iter().map(|(tag, level)| format!("{tag} {}", decibels(**level))).collect::<Vec<_>>();
+    match rest.len() {
+        0 => named.join(", "),
+        more => format!("{}; {more} more are over {MATTERS_DB:.0} dB below", named.join(", ")),
+    }
+}
+
+fn neighbours_table(heard: &Heard) -> Table {
+    let mut table = Table::new([
+        Column::left("neighbour"),
+        Column::left("when"),
+        Column::left("what"),
+        Column::right("level"),
+        Column::right("limit"),
+        Column::right("margin"),
+        Column::wrapped("answer"),
+        Column::left("most from"),
+    ]);
+    for (id, neighbour) in &heard.neighbours {
+        for (when, judged) in [("day", &neighbour.day), ("night", &neighbour.night)] {
+            for j in judged {
+                let judgement = &j.judgement;
+                let what = match judgement.quantity {
+                    LimitQuantity::TotalDba => "dBA",
+                    LimitQuantity::Octave63Hz => "63 Hz dB",
+                };
+                let answer = match judgement.verdict {
+                    Against::Fine => "kept",
+                    Against::WithinUncertainty => "kept, but not surely",
+                    Against::Exceeds => "ABOVE",
+                };
+                table.row([
+                    id.clone(),
+                    when.to_owned(),
+                    what.to_owned(),
+                    format!("{} +-{:.0}", decibels(judgement.level_db), judgement.standard_uncertainty_db),
+                    decibels(judgement.limit_db),
+                    format!("{:+.1}", judgement.margin_db),
+                    answer.to_owned(),
+                    j.loudest_loudspeaker.clone(),
+                ]);
+            }
+        }
+    }
+    table
+}
+
+fn tag(tags: &[String], source: usize) -> String {
+    tags.get(source).cloned().unwrap_or_else(|| format!("source {}", source + 1))
+}
+
+fn probe_text(probe: &Probe, tags: &[String], format: Format) -> String {
+    let here = format!(
+        "{}, {}, {} above the datum",
+        format.units.length(probe.point.x),
+        format.units.length(probe.point.y),
+        format.units.length(probe.point.z)
+    );
+    if probe.indoors {
+        return format!("{here} is inside a building; what is heard there is not predicted.\n");
+    }
+    let mut table = Table::new([
+        Column::left("loudspeaker"),
+        Column::right("dBA"),
+        Column::right("arrives ms"),
+        Column::wrapped("strongest paths"),
+    ]);
+    for share in &probe.sources {
+        let strongest =
+            share.paths.iter().take(2).map(|path| format!("{} {}", path.way, decibels(path.level_dba)));
+        table.row([
+            tag(tags, share.source),
+            decibels(share.level_dba),
+            format!("{:.1}", 1e3 * share.arrival_s),
+            strongest.collect::<Vec<_>>().join("; "),
+        ]);
+    }
+    let bands = Band::all().zip(&probe.band_levels_db);
+    let bands =
+        bands.map(|(band, level)| format!("{} {}", band.label(), decibels(*level))).collect::<Vec<_>>();
+    format!(
+        "{} dBA at {here}.\n\n{table}\nThird octaves, dB\n{}",
+        decibels(probe.level_dba),
+        indented(&bands.join(", "))
+    )
+}
+
+fn probe_json(probe: &Probe, tags: &[String]) -> Value {
+    let sources = probe.sources.iter().map(|share| {
+        let paths = share.paths.iter().map(|path| {
+            json!({ "way": path.way.to_string(), "length_m": path.length_m, "arrival_s": path.arrival_s,
+                "level_dba": path.level_dba, "band_levels_db": path.band_levels_db })
+        });
+        json!({ "loudspeaker": tag(tags, share.source), "level_dba": share.level_dba, "arrival_s": share.arrival_s,
+            "band_levels_db": share.band_levels_db, "paths": paths.collect::<Vec<_>>() })
+    });
+    json!({
+        "x_m": probe.point.x, "y_m": probe.point.y, "z_m": probe.point.z, "indoors": probe.indoors,
+        "level_dba": probe.level_dba, "band_levels_db": probe.band_levels_db,
+        "frequencies_hz": Band::all().map(Band::centre_hz).collect::<Vec<_>>(),
+        "loudspeakers": sources.collect::<Vec<_>>(),
+    })
+}

@@ -1,0 +1,58 @@
+//! A sign of life on anything that takes over a second, on a terminal only.
+
+use indicatif::{ProgressBar, ProgressStyle};
+use std::io::IsTerminal;
+use std::sync::mpsc::{RecvTimeoutError, Sender, channel};
+use std::thread::JoinHandle;
+use std::time::Duration;
+
+/// Nothing is shown before this much time has passed.
+const PATIENCE: Duration = Duration::from_secs(1);
+const FRAME: Duration = Duration::from_millis(120);
+
+/// Shows on standard error what is being done and for how long, from [`Progress::start`] until it is dropped.
+#[derive(Debug)]
+pub struct Progress {
+    stop: Option<Sender<()>>,
+    shown: Option<JoinHandle<()>>,
+}
+
+impl Progress {
+    /// Begins; `what` says what is being done, e.g. `Predicting levels`.
+    pub fn start(what: &'static str) -> Self {
+        if !std::io::stderr().is_terminal() {
+            return Self { stop: None, shown: None };
+        }
+        let (stop, stopped) = channel::<()>();
+        let shown = std::thread::spawn(move || {
+            if stopped.recv_timeout(PATIENCE) != Err(RecvTimeoutError::Timeout) {
+                return;
+            }
+            let bar = ProgressBar::new_spinner().with_message(what);
+            if let Ok(style) = ProgressStyle::with_template("{spinner} {msg}, {elapsed}") {
+                bar.set_style(style);
+            }
+            bar.set_elapsed(PATIENCE);
+            while stopped.recv_timeout(FRAME) == Err(RecvTimeoutError::Timeout) {
+                bar.tick();
+            }
+            bar.finish_and_clear();
+        });
+        Self { stop: Some(stop), shown: Some(shown) }
+    }
+
+    /// Ends and clears the line, before data is written.
+    pub fn finish(self) {
+        drop(self);
+    }
+}
+
+impl Drop for Progress {
+    fn drop(&mut self) {
+        drop(self.stop.take());
+        if let Some(shown) = self.shown.take() {
+            // A thread that only draws has nothing to tell when it ends.
+            let _ = shown.join();
+        }
+    }
+}
