@@ -65,7 +65,33 @@ pub enum Command {
     Lines {
         /// The job's folder.
         job: PathBuf,
+        /// Also show each line fed at 70.7 V, at 100 V and at low impedance, side by side.
+        #[arg(long)]
+        compare: bool,
     },
+    /// Show the bass: levels and spread per area, where subwoofers cancel, evener settings.
+    Bass {
+        /// The job's folder.
+        job: PathBuf,
+    },
+    /// Find the way for every cable at least cost and write the runs into the job.
+    Route {
+        /// The job's folder.
+        job: PathBuf,
+        /// Show the schedule, write nothing.
+        #[arg(long)]
+        dry: bool,
+    },
+    /// Say what a meter should read on every line, finished and while it is built.
+    Expect {
+        /// The job's folder.
+        job: PathBuf,
+        /// Meter frequencies, comma-separated; `dc` for direct current.
+        #[arg(long, value_name = "FREQUENCIES")]
+        at: Option<String>,
+    },
+    /// Rank what would explain meter readings taken at the rack, and say what to measure next.
+    Locate(LocateArguments),
     /// Bench calculators: wire, taps, levels, filters and more.
     Calc(CalcArguments),
     /// Print the JSON Schema of job and catalogue files.
@@ -105,6 +131,25 @@ pub struct PredictArguments {
     /// Height of the ears above the ground at that place.
     #[arg(long, value_name = "HEIGHT", default_value = "1.6 m")]
     pub ear: String,
+}
+
+/// Arguments of `locate`.
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:\n  \
+    loamline locate examples/juniper-court --line A --reading z@1kHz=61ohm --reading dc=2.9ohm\n  \
+    loamline locate examples/juniper-court --line B --reading dc=open")]
+pub struct LocateArguments {
+    /// The job's folder.
+    pub job: PathBuf,
+    /// The line measured.
+    #[arg(long)]
+    pub line: String,
+    /// A reading at the rack: z@FREQUENCY=OHM, dc=OHM or dc=open. May be given several times.
+    #[arg(long)]
+    pub reading: Vec<String>,
+    /// Also take the readings of this visit recorded in the job.
+    #[arg(long)]
+    pub visit: Option<String>,
 }
 
 /// Arguments of `calc`.

@@ -3,20 +3,28 @@
 use super::open::{self, section, shown};
 use crate::failure::{Failure, Verdict};
 use crate::output::{self, Column, Format, Progress, Table};
+use loamline_electrics::Service;
 use loamline_model::Quantity;
-use loamline_study::{LinesReport, Study};
+use loamline_study::{LineComparison, LinesReport, Study, compare};
 use serde_json::json;
 use std::path::Path;
 
-pub fn run(folder: &Path, format: Format) -> Result<Verdict, Failure> {
+pub fn run(folder: &Path, compared: bool, format: Format) -> Result<Verdict, Failure> {
     let mut study = open::study(folder)?;
     let progress = Progress::start("Solving the lines");
     let report = study.lines();
     progress.finish();
+    let runs = study.runs();
+    let ways = if compared { Some(compare(study.job(), &runs).map_err(Failure::input)?) } else { None };
     if format.json {
-        output::json(&json!({ "job": open::job_json(&study), "report": report }))?;
+        let mut answer = json!({ "job": open::job_json(&study), "report": report });
+        if let Some(ways) = &ways {
+            answer["compared"] = json!(ways);
+        }
+        output::json(&answer)?;
     } else {
-        output::data(&text(&study, &report, format))?;
+        let compared = ways.iter().flatten().map(|(id, c)| comparison(id, c)).collect::<String>();
+        output::data(&(text(&study, &report, format) + &compared))?;
     }
     Ok(open::verdict(&report.findings))
 }
@@ -90,4 +98,38 @@ fn text(study: &Study, report: &LinesReport, format: Format) -> String {
         open::findings_text(&report.findings),
     ]
     .concat()
+}
+
+/// A line fed three ways.
+fn comparison(id: &str, c: &LineComparison) -> String {
+    let mut table = Table::new([
+        Column::left("fed at"),
+        Column::left("smallest cable"),
+        Column::right("copper kg"),
+        Column::right("loss dB"),
+        Column::right("amplifier W"),
+        Column::right("channels"),
+        Column::right("cost"),
+    ]);
+    for w in &c.ways {
+        table.row([
+            match w.service {
+                Service::ConstantVoltage { rated_v } => format!("{rated_v} V"),
+                Service::LowImpedance => "low impedance".to_owned(),
+            },
+            w.cable
+                .and_then(|i| c.cables.get(i))
+                .cloned()
+                .unwrap_or_else(|| "none is thick enough".to_owned()),
+            format!("{:.1}", w.copper_kg),
+            format!("{:.2}", w.worst_loss_db),
+            format!("{:.0}", w.amplifier_w),
+            w.channels.to_string(),
+            format!("{:.0}", w.cost),
+        ]);
+    }
+    format!(
+        "\n{}",
+        section(&format!("Line {id}, fed three ways (cable, transformers, amplifier)"), &table.to_string())
+    )
 }

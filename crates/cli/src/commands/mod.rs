@@ -1,12 +1,16 @@
 //! One file per command.
 
+mod bass;
 mod calc;
 mod check;
 mod completions;
+mod expect;
 mod lines;
+mod locate;
 mod new;
 mod open;
 mod predict;
+mod route;
 mod schema;
 
 use crate::args::{Arguments, Command};
@@ -20,7 +24,11 @@ pub fn run(arguments: &Arguments) -> Result<Verdict, Failure> {
         Command::New { folder, name } => new::run(folder, name.as_deref(), format),
         Command::Check { job } => check::run(job, format),
         Command::Predict(predict) => predict::run(predict, format),
-        Command::Lines { job } => lines::run(job, format),
+        Command::Bass { job } => bass::run(job, format),
+        Command::Route { job, dry } => route::run(job, *dry, format),
+        Command::Expect { job, at } => expect::run(job, at.as_deref(), format),
+        Command::Locate(locate) => locate::run(locate, format),
+        Command::Lines { job, compare } => lines::run(job, *compare, format),
         Command::Schema { kind } => schema::run(*kind),
         Command::Calc(calc) => calc::run(calc, format),
         Command::Completions { shell } => completions::run(*shell),

@@ -1,0 +1,93 @@
+//! `loamline bass JOB`
+
+use super::open::{self, decibels, section};
+use crate::failure::{Failure, Verdict};
+use crate::output::{self, Column, Format, Progress, Table};
+use loamline_acoustics::{SearchCoverage, SubwooferSetting};
+use loamline_model::Quantity;
+use loamline_study::{AreaBass, BassReport, bass};
+use serde_json::json;
+use std::path::Path;
+
+pub fn run(folder: &Path, format: Format) -> Result<Verdict, Failure> {
+    let mut study = open::study(folder)?;
+    let progress = Progress::start("Adding up the bass");
+    let heard = study.heard();
+    let Some(sound) = &heard.sound else {
+        progress.finish();
+        return Err(Failure::input(open::findings_text(&heard.findings)));
+    };
+    let report = bass(study.job(), sound).map_err(Failure::input)?;
+    progress.finish();
+    if format.json {
+        output::json(&json!({ "job": open::job_json(&study), "report": report }))?;
+    } else {
+        output::data(&text(&report, format))?;
+    }
+    Ok(Verdict::Fine)
+}
+
+fn text(report: &BassReport, format: Format) -> String {
+    if report.subwoofers.is_empty() {
+        return "There are no subwoofers in this job.\n".into();
+    }
+    report.areas.iter().map(|(id, a)| area_text(id, a, format)).collect()
+}
+
+fn area_text(id: &str, a: &AreaBass, format: Format) -> String {
+    let mut bands = Table::new([
+        Column::right("band"),
+        Column::right("level dB"),
+        Column::right("spread dB"),
+        Column::right("lowest dB"),
+        Column::wrapped("cancelled"),
+    ]);
+    for b in &a.bands {
+        let null = a.nulls.iter().find(|n| (n.band_hz - b.band.nominal_hz()).abs() < 0.01);
+        let cancelled = null.map_or_else(String::new, |n| {
+            format!(
+                "{:.1} dB below the louder alone at {}, {}; quieter in {:.0} % of the area",
+                n.below_louder_db,
+                format.units.show(Quantity::Length, n.at.x),
+                format.units.show(Quantity::Length, n.at.y),
+                100.0 * n.share
+            )
+        });
+        bands.row([
+            b.band.label().to_owned(),
+            decibels(b.level_db),
+            decibels(b.spread_db),
+            decibels(b.lowest_db),
+            cancelled,
+        ]);
+    }
+    let mut ranking =
+        Table::new([Column::right("uneven dB"), Column::right("level dB"), Column::wrapped("setting")]);
+    for r in a.ranking.iter().take(5) {
+        let words: Vec<String> = r.setting.iter().map(|s| setting_words(a, s)).collect();
+        ranking.row([format!("{:.2}", r.deviation_db), decibels(r.level_db), words.join("; ")]);
+    }
+    let tried = match a.coverage {
+        SearchCoverage::Every { evaluated } => format!("All {evaluated} settings were tried."),
+        SearchCoverage::Part { evaluated, possible, .. } => {
+            format!("{evaluated} of {possible:.0} settings were tried.")
+        }
+    };
+    let title = format!(
+        "Bass in {id} from {}: {:.1} dB, uneven by {:.2} dB",
+        a.subwoofers.join(" and "),
+        a.level_db,
+        a.deviation_db
+    );
+    format!(
+        "{}{}{tried} Polarity and delay come on top of what is set now.\n\n",
+        section(&title, &bands.to_string()),
+        section("Evenest settings", &ranking.to_string())
+    )
+}
+
+fn setting_words(a: &AreaBass, s: &SubwooferSetting) -> String {
+    let id = a.subwoofers.get(s.candidate).map_or("", String::as_str);
+    let polarity = if s.inverted { "turned" } else { "as it is" };
+    format!("{id} {polarity}, {:.0} ms", 1000.0 * s.delay_s)
+}

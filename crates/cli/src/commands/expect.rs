@@ -1,0 +1,82 @@
+//! `loamline expect JOB`
+
+use super::open::{self, section, shown};
+use crate::failure::{Failure, Verdict};
+use crate::output::{self, Column, Format, Table};
+use loamline_faults::{ExpectedReading, Place, Tolerances};
+use loamline_model::Quantity;
+use loamline_study::{ExpectedLine, METER_FREQUENCIES_HZ, expect};
+use serde_json::json;
+use std::path::Path;
+
+/// Frequencies as typed: `dc` or a frequency, comma-separated.
+pub fn frequencies(text: Option<&str>) -> Result<Vec<f64>, Failure> {
+    let Some(text) = text else { return Ok(METER_FREQUENCIES_HZ.to_vec()) };
+    text.split(',').map(str::trim).map(frequency).collect()
+}
+
+/// One meter frequency: `dc` or a frequency.
+pub fn frequency(text: &str) -> Result<f64, Failure> {
+    if text.eq_ignore_ascii_case("dc") {
+        return Ok(0.0);
+    }
+    Quantity::Frequency.parse(text).map_err(|e| Failure::input(format!("{e}; or dc for direct current")))
+}
+
+pub fn run(folder: &Path, typed: Option<&str>, format: Format) -> Result<Verdict, Failure> {
+    let frequencies = frequencies(typed)?;
+    let mut study = open::study(folder)?;
+    let runs = study.runs();
+    let expected =
+        expect(study.job(), &runs, &frequencies, &Tolerances::default()).map_err(Failure::input)?;
+    if format.json {
+        output::json(&json!({ "job": open::job_json(&study), "lines": expected }))?;
+    } else {
+        let mut text = String::from(
+            "Measure with the amplifier disconnected and power off. 95 of 100 sound lines read within the interval.\n\n",
+        );
+        for (id, line) in &expected {
+            text.push_str(&line_text(id, line, &frequencies, format));
+        }
+        output::data(&text)?;
+    }
+    Ok(Verdict::Fine)
+}
+
+/// A frequency as a meter names it.
+pub fn meter(hz: f64, format: Format) -> String {
+    if hz <= 0.0 { "DC".into() } else { shown(format, Quantity::Frequency, hz) }
+}
+
+fn line_text(id: &str, line: &ExpectedLine, frequencies: &[f64], format: Format) -> String {
+    let mut head = vec![Column::left("where")];
+    head.extend(frequencies.iter().map(|f| Column::right(format!("{} ohm", meter(*f, format)))));
+    let mut places = Table::new(head);
+    for chunk in line.readings.chunks(frequencies.len()) {
+        let place = match chunk.first().map(|r| &r.place) {
+            Some(Place::Rack) | None => "rack".to_owned(),
+            Some(Place::Downstream(joint)) => format!("{joint}, away from the rack"),
+        };
+        places.row(std::iter::once(place).chain(chunk.iter().map(interval)));
+    }
+    let mut head = vec![Column::left("built as far as")];
+    head.extend(frequencies.iter().map(|f| Column::right(format!("{} ohm", meter(*f, format)))));
+    let mut stages = Table::new(head);
+    for s in &line.stages {
+        stages.row(std::iter::once(s.joint.clone()).chain(s.readings.iter().map(interval)));
+    }
+    format!(
+        "{}{}",
+        section(&format!("Line {id}, finished"), &places.to_string()),
+        section(&format!("Line {id} at the rack, while it is built"), &stages.to_string())
+    )
+}
+
+fn interval(r: &ExpectedReading) -> String {
+    let short = |ohm: f64| if ohm >= 100.0 { format!("{ohm:.0}") } else { format!("{ohm:.1}") };
+    match (r.ohm, r.low_ohm, r.high_ohm) {
+        (Some(ohm), Some(low), Some(high)) => format!("{} ({}..{})", short(ohm), short(low), short(high)),
+        (Some(ohm), _, _) => short(ohm),
+        (None, _, _) => "open".into(),
+    }
+}
