@@ -1,4 +1,5 @@
-"""Air absorption against PyPI acoustics (an independent ISO 9613-1), 1e-6 relative, and ISO 9613-2 Table 2 as printed;
+"""Air absorption against PyPI acoustics (an independent ISO 9613-1), 1e-6 relative, and ISO 9613-2 Table 2 as
+printed but for one entry, named in the file;
 speed of sound against ISO 9613-1 equation A.5."""
 
 import math
@@ -23,13 +24,23 @@ TABLE = {
     (15, 80): [0.1, 0.3, 1.1, 2.4, 4.1, 8.3, 23.7, 82.8],
 }
 
+# The one printed entry that is not the formula rounded: 4.1 stands where ISO 9613-1 gives 4.1511, here and in PyPI
+# acoustics alike. Why the print differs is not known. Temperature, humidity, octave: dB/km by the formula.
+NOT_AS_PRINTED = {(15, 80, 1000): 4.1511}
+
 
 @pytest.mark.parametrize("temperature,humidity", TABLE)
 def test_the_printed_table_is_met(temperature, humidity):
     got = results("air-absorption", temperature=temperature, humidity=humidity, frequency=OCTAVES)
-    for per_m, printed in zip(got["attenuation_db_per_m"], TABLE[temperature, humidity], strict=True):
-        # Half of the last printed digit; three digits are printed from 100 dB/km on.
-        assert abs(per_m * 1000 - printed) <= (0.51 if printed >= 100 else 0.051), (per_m * 1000, printed)
+    rows = zip(OCTAVES, got["attenuation_db_per_m"], TABLE[temperature, humidity], strict=True)
+    for frequency, per_m, printed in rows:
+        per_km = per_m * 1000
+        by_formula = NOT_AS_PRINTED.get((temperature, humidity, round(frequency)))
+        if by_formula is not None:
+            assert abs(per_km - by_formula) <= 5e-5 and abs(per_km - printed) > 0.05
+            continue
+        # Half of the last printed digit; whole numbers are printed from 100 dB/km on.
+        assert abs(per_km - printed) <= (0.5 if printed >= 100 else 0.05), (frequency, per_km, printed)
 
 
 @pytest.mark.parametrize("temperature", [-15.0, 0.0, 20.0, 40.0])

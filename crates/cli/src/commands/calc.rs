@@ -61,7 +61,8 @@ fn help_text(calculator: &Calculator) -> String {
     for output in calculator.results {
         results.row([output.key, &loamline_calc::output_details(output)]);
     }
-    let mut text = format!("{}: {}.\n\n{inputs}", calculator.name, calculator.purpose);
+    let title = output::paragraph(&format!("{}: {}.", calculator.name, calculator.purpose));
+    let mut text = format!("{title}\n{inputs}");
     for sets in calculator.alternatives {
         text.push_str(&format!("Give {}.\n", loamline_calc::choices(sets)));
     }

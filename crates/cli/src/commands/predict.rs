@@ -87,13 +87,18 @@ fn levels_text(levels: &LevelsReport, format: Format) -> String {
     }
     text.push_str(&section("Who makes it", &shares.to_string()));
     if let Some(loudest) = &levels.loudest {
+        // A day has 24 hours: a longer time is no limit at all.
+        let permitted = if loudest.permitted_s >= 86_400.0 {
+            "sets no limit within a day".to_owned()
+        } else {
+            format!("allows {} a day", shown(format, Quantity::Duration, loudest.permitted_s))
+        };
         text.push_str(&format!(
-            "Loudest place anyone can stand: {} dBA in front of loudspeaker {}, at {}, {}\n(NIOSH 98-126 allows {} a day).\n\n",
+            "Loudest place anyone can stand: {} dBA in front of loudspeaker {}, at {}, {}\n(NIOSH 98-126 {permitted}).\n\n",
             decibels(loudest.level_dba),
             loudest.loudspeaker,
             format.units.length(loudest.at.x),
-            format.units.length(loudest.at.y),
-            shown(format, Quantity::Duration, loudest.permitted_s)
+            format.units.length(loudest.at.y)
         ));
     }
     text.push_str(&format!(

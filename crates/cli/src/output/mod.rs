@@ -4,7 +4,7 @@ mod progress;
 mod table;
 
 pub use progress::Progress;
-pub use table::{Column, Table, indented};
+pub use table::{Column, Table, indented, paragraph};
 
 use crate::failure::Failure;
 use loamline_model::Units;

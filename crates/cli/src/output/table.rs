@@ -109,6 +109,11 @@ impl fmt::Display for Table {
     }
 }
 
+/// A paragraph wrapped at 80 columns, with a line end.
+pub fn paragraph(text: &str) -> String {
+    wrap(text, WIDTH).into_iter().map(|line| line + "\n").collect()
+}
+
 /// A paragraph indented by two, wrapped at 80 columns, with a line end.
 pub fn indented(text: &str) -> String {
     let mut lines = wrap(text, WIDTH - 4).into_iter();
