@@ -1,0 +1,198 @@
+//! The key under a plan: samples of lines and symbols with their meaning, set in rows.
+
+use super::measure::Face;
+use super::palette::{self, LineStyle};
+use super::spot::{Frame, Spot};
+use super::svg::{Align, Lettering, Paint, Svg};
+use super::symbols;
+use loamline_model::catalogue::LoudspeakerKind;
+use loamline_model::document::{JointKind, SurfaceKind};
+
+/// Height of a row, millimetres.
+const ROW: f64 = 4.4;
+const SIZE: f64 = 2.2;
+const SAMPLE: f64 = 7.0;
+const GAP: f64 = 4.0;
+
+/// What an entry of the key shows.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Sample {
+    /// A line of loudspeakers with its letter.
+    Line(LineStyle, String),
+    /// A loudspeaker.
+    Loudspeaker(LoudspeakerKind),
+    /// A joint.
+    Joint(JointKind),
+    Rack,
+    Stub,
+    Mark,
+    Neighbour,
+    Sleeve,
+    Service,
+    NoGo,
+    Area,
+    Hedge,
+    Masonry,
+    Fence,
+    Surface(SurfaceKind),
+    /// A band of levels.
+    Level(&'static str),
+}
+
+/// An entry of the key.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Entry {
+    pub sample: Sample,
+    pub text: String,
+}
+
+/// Where each entry goes in a strip of a width, and how high the strip is.
+pub fn layout(entries: &[Entry], width: f64) -> (Vec<Spot>, f64) {
+    let mut spots = Vec::with_capacity(entries.len());
+    let mut at = Spot::new(0.0, 0.0);
+    for entry in entries {
+        let needs = SAMPLE + 1.2 + Face::Regular.width(&entry.text, SIZE);
+        if at.x > 0.0 && at.x + needs > width {
+            at = Spot::new(0.0, at.y + ROW);
+        }
+        spots.push(at);
+        at.x += needs + GAP;
+    }
+    (spots, if entries.is_empty() { 0.0 } else { at.y + ROW })
+}
+
+/// Draws the key with its top left corner at `corner`.
+pub fn draw(svg: &mut Svg, corner: Spot, entries: &[Entry], spots: &[Spot]) {
+    svg.open("key");
+    for (entry, &at) in entries.iter().zip(spots) {
+        let at = corner + at;
+        sample(svg, at, &entry.sample);
+        let style = Lettering {
+            face: Face::Regular,
+            size_mm: SIZE,
+            colour: palette::INK,
+            align: Align::Start,
+            halo: None,
+        };
+        svg.text(at + Spot::new(SAMPLE + 1.2, ROW / 2.0 + 0.8), &entry.text, style);
+    }
+    svg.close();
+}
+
+fn sample(svg: &mut Svg, at: Spot, sample: &Sample) {
+    let middle = at + Spot::new(SAMPLE / 2.0, ROW / 2.0);
+    let (west, east) = (Spot::new(at.x, middle.y), Spot::new(at.x + SAMPLE, middle.y));
+    let swatch = Frame::new(at.x, at.y + 0.8, at.x + SAMPLE, at.y + ROW - 0.8);
+    match sample {
+        Sample::Line(style, letter) => {
+            svg.segment(west, east, &Paint::stroke(style.colour, CABLE_WIDTH).dashed(style.dash_mm));
+            pill(svg, middle, letter, style.colour);
+        }
+        Sample::Loudspeaker(kind) => {
+            symbols::loudspeaker(svg, middle - Spot::new(1.0, 0.0), 90.0, Some(*kind), None, palette::INK);
+        }
+        Sample::Joint(kind) => symbols::joint(svg, middle, *kind, palette::INK),
+        Sample::Rack => symbols::rack(svg, middle),
+        Sample::Stub => symbols::stub(svg, middle),
+        Sample::Mark => symbols::mark(svg, middle),
+        Sample::Neighbour => symbols::neighbour(svg, middle),
+        Sample::Sleeve => sleeve(svg, &[west, east]),
+        Sample::Service => service(svg, &[west, east]),
+        Sample::NoGo => no_go(svg, &corners(swatch)),
+        Sample::Area => area(svg, &corners(swatch)),
+        Sample::Hedge => hedge(svg, &[west, east]),
+        Sample::Masonry => masonry(svg, &[west, east]),
+        Sample::Fence => fence(svg, &[west, east]),
+        Sample::Surface(kind) => surface(svg, &corners(swatch), *kind, true),
+        Sample::Level(colour) => {
+            svg.rectangle(swatch, 0.0, &Paint::fill(colour).and_stroke(palette::QUIET, 0.12));
+        }
+    }
+}
+
+fn corners(f: Frame) -> [Spot; 4] {
+    [
+        Spot::new(f.left, f.top),
+        Spot::new(f.right, f.top),
+        Spot::new(f.right, f.bottom),
+        Spot::new(f.left, f.bottom),
+    ]
+}
+
+/// Width of cable on a drawing, millimetres.
+pub const CABLE_WIDTH: f64 = 0.42;
+
+/// Height of a tag, millimetres.
+pub const TAG_HEIGHT: f64 = 3.0;
+const TAG_SIZE: f64 = 2.3;
+
+/// Width of a tag, millimetres.
+pub fn tag_width(text: &str) -> f64 {
+    Face::SemiBold.width(text, TAG_SIZE) + 1.5
+}
+
+/// A tag: text in a rounded frame.
+pub fn pill(svg: &mut Svg, centre: Spot, text: &str, colour: &str) {
+    let f = Frame::centred(centre, tag_width(text), TAG_HEIGHT);
+    svg.rectangle(f, TAG_HEIGHT / 2.0, &Paint::fill(palette::SHEET).and_stroke(colour, 0.22));
+    let style = Lettering {
+        face: Face::SemiBold,
+        size_mm: TAG_SIZE,
+        colour,
+        align: Align::Middle,
+        halo: None,
+    };
+    svg.text(centre + Spot::new(0.0, TAG_SIZE * super::measure::CAP_HEIGHT / 2.0), text, style);
+}
+
+/// A piece of ground.
+pub fn surface(svg: &mut Svg, outline: &[Spot], kind: SurfaceKind, filled: bool) {
+    let (fill, pattern) = palette::ground(kind);
+    let edge = "#b7ab97";
+    if !filled {
+        svg.outline(outline, &Paint::stroke(edge, 0.14));
+        return;
+    }
+    svg.outline(outline, &Paint::fill(fill).and_stroke(edge, 0.14));
+    if let Some(pattern) = pattern {
+        svg.outline(outline, &Paint::fill(&format!("url(#{pattern})")));
+    }
+}
+
+/// A place where nothing may be put.
+pub fn no_go(svg: &mut Svg, outline: &[Spot]) {
+    svg.outline(outline, &Paint::fill("url(#p-nogo)").and_stroke(palette::WARNING, 0.3));
+}
+
+/// A listening area.
+pub fn area(svg: &mut Svg, outline: &[Spot]) {
+    svg.outline(outline, &Paint::stroke(palette::AREA, 0.28).dashed(&[1.4, 1.0]));
+}
+
+/// A sleeve: two thin rails.
+pub fn sleeve(svg: &mut Svg, line: &[Spot]) {
+    svg.polyline(line, &Paint::stroke(palette::QUIET, 3.4));
+    svg.polyline(line, &Paint::stroke("#f3efe6", 3.0));
+}
+
+/// A buried service.
+pub fn service(svg: &mut Svg, line: &[Spot]) {
+    svg.polyline(line, &Paint::stroke(palette::WARNING, 0.28).dashed(&[3.0, 0.7, 0.3, 0.7, 0.3, 0.7]));
+}
+
+/// A hedge.
+pub fn hedge(svg: &mut Svg, line: &[Spot]) {
+    svg.polyline(line, &Paint::stroke(palette::HEDGE, 2.0).round());
+    svg.polyline(line, &Paint::stroke("#c5cfb2", 1.2).dashed(&[0.4, 1.1]).round());
+}
+
+/// A masonry wall.
+pub fn masonry(svg: &mut Svg, line: &[Spot]) {
+    svg.polyline(line, &Paint::stroke(palette::MASONRY, 1.0));
+}
+
+/// A solid fence.
+pub fn fence(svg: &mut Svg, line: &[Spot]) {
+    svg.polyline(line, &Paint::stroke(palette::MASONRY, 0.35));
+    svg.polyline(line, &Paint::stroke(palette::MASONRY, 1.1).dashed(&[0.35, 2.2]));
+}

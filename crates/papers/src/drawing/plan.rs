@@ -1,0 +1,608 @@
+//! The plan: site, system and labels at a true scale, with grid, scale bar, north and key.
+
+use super::cables::side_by_side;
+use super::field::{self, LevelField};
+use super::furniture::{self, GRID_MARGIN};
+use super::key::{self, Entry, Sample};
+use super::labels::{self, Anchor, Ground, Label};
+use super::measure::{CAP_HEIGHT, Face};
+use super::palette::{self, line_style};
+use super::spot::{Frame, Spot, View};
+use super::svg::{Align, Lettering, Paint, Svg};
+use super::symbols;
+use crate::words::Words;
+use loamline_geometry::{Point2, Polygon};
+use loamline_model::catalogue::LoudspeakerKind;
+use loamline_model::document::{JointKind, WallKind};
+use loamline_model::{Choice as _, Job, Units};
+use std::collections::BTreeSet;
+
+/// Who a plan is for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Reader {
+    /// Everything: cables, tags, joints, services, marks, grid.
+    Crew,
+    /// The place, its areas and where loudspeakers stand.
+    Client,
+}
+
+/// What to draw.
+#[derive(Debug, Clone, Copy)]
+pub struct PlanRequest<'a> {
+    /// The job.
+    pub job: &'a Job,
+    /// Every word on it.
+    pub words: &'a Words,
+    /// Units of grid and scale bar.
+    pub units: Units,
+    /// Who it is for.
+    pub reader: Reader,
+    /// Site coordinates in the middle of the map, metres.
+    pub centre: Point2,
+    /// Millimetres on paper per metre on site.
+    pub mm_per_m: f64,
+    /// Width and height of the whole drawing, millimetres.
+    pub size_mm: (f64, f64),
+    /// Levels to put under it.
+    pub field: Option<&'a LevelField>,
+    /// Lines to show; all when `None`. The others are left out, with their joints and loudspeakers.
+    pub only_line: Option<&'a str>,
+    /// Whether the key is drawn.
+    pub key: bool,
+    /// What it is called.
+    pub title: &'a str,
+}
+
+/// A finished plan.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Plan {
+    /// The drawing.
+    pub svg: String,
+    /// Tags that stand on it.
+    pub tags: Vec<String>,
+    /// Tags whose thing is on it, but for whose label there was no room.
+    pub without_label: Vec<String>,
+}
+
+struct Wanted {
+    label: Label,
+    text: String,
+    look: Look,
+}
+
+enum Look {
+    Tag(&'static str),
+    /// A name in lines, with its colour.
+    Name(&'static str),
+}
+
+const NAME_SIZE: f64 = 2.7;
+const SMALL_SIZE: f64 = 2.1;
+const STRIP_GAP: f64 = 2.0;
+const SCALE_BAR_ROOM: f64 = 6.5;
+
+/// Where the map goes inside a drawing of a size, with this key.
+pub fn map_frame(size_mm: (f64, f64), key_height_mm: f64) -> Frame {
+    let bottom = size_mm.1 - GRID_MARGIN - STRIP_GAP - SCALE_BAR_ROOM - key_height_mm;
+    Frame::new(GRID_MARGIN + 2.0, 0.3, size_mm.0 - 0.3, bottom)
+}
+
+/// The entries of the key for a job, in the order they are set.
+pub fn key_entries(request: &PlanRequest<'_>) -> Vec<Entry> {
+    if !request.key {
+        return Vec::new();
+    }
+    let (document, words) = (request.job.document(), request.words);
+    let crew = request.reader == Reader::Crew;
+    let mut entries = Vec::new();
+    let mut add = |sample: Sample, text: String| entries.push(Entry { sample, text });
+    if crew {
+        for (i, line) in request.job.lines().enumerate() {
+            if request.only_line.is_none_or(|only| only == line.id) {
+                let text = words.fill("plan.line", &[("cable", &line.cable.description)]);
+                add(Sample::Line(line_style(i), line.id.to_owned()), text);
+            }
+        }
+    }
+    let word = |key: &str| words.get(&format!("plan.{key}")).to_owned();
+    let kinds = [
+        LoudspeakerKind::TwoWay,
+        LoudspeakerKind::Satellite,
+        LoudspeakerKind::Bollard,
+        LoudspeakerKind::Rock,
+        LoudspeakerKind::Subwoofer,
+    ];
+    for kind in kinds {
+        if request.job.loudspeakers().any(|l| l.model.kind == kind) {
+            add(Sample::Loudspeaker(kind), word(&format!("kind.{}", kind.word())));
+        }
+    }
+    if crew {
+        for kind in [JointKind::Buried, JointKind::Box] {
+            if document.joints.values().any(|j| j.kind == kind) {
+                add(Sample::Joint(kind), word(&format!("joint.{}", kind.word())));
+            }
+        }
+        for (any, sample, key) in [
+            (!document.racks.is_empty(), Sample::Rack, "rack"),
+            (!document.stubs.is_empty(), Sample::Stub, "stub"),
+            (!document.marks.is_empty(), Sample::Mark, "mark"),
+            (!document.sleeves.is_empty(), Sample::Sleeve, "sleeve"),
+            (!document.services.is_empty(), Sample::Service, "service"),
+            (!document.no_go.is_empty(), Sample::NoGo, "no_go"),
+        ] {
+            if any {
+                add(sample, word(key));
+            }
+        }
+    }
+    if !document.areas.is_empty() {
+        add(Sample::Area, word("area"));
+    }
+    for (kind, sample) in [
+        (WallKind::Masonry, Sample::Masonry),
+        (WallKind::Fence, Sample::Fence),
+        (WallKind::Hedge, Sample::Hedge),
+    ] {
+        if document.walls.values().any(|w| w.kind == kind) {
+            add(sample, word(&format!("wall.{}", kind.word())));
+        }
+    }
+    if let Some(levels) = request.field {
+        let bands = levels.bands(BAND_DB);
+        for (i, band) in bands.iter().enumerate() {
+            let from = format!("{:.0}", band.from_db);
+            let text = match bands.get(i + 1) {
+                _ if i == 0 => {
+                    let below = format!("{:.0}", band.from_db + BAND_DB);
+                    words.fill("plan.level_below", &[("level", &below)])
+                }
+                Some(next) => words
+                    .fill("plan.level_between", &[("from", &from), ("to", &format!("{:.0}", next.from_db))]),
+                None => words.fill("plan.level_above", &[("level", &from)]),
+            };
+            add(Sample::Level(band.colour), text);
+        }
+    } else {
+        let mut seen = Vec::new();
+        for surface in document.surfaces.values() {
+            if !seen.contains(&surface.kind) {
+                seen.push(surface.kind);
+                add(Sample::Surface(surface.kind), word(&format!("surface.{}", surface.kind.word())));
+            }
+        }
+    }
+    entries
+}
+
+/// Width of a band of levels, dB.
+pub const BAND_DB: f64 = 3.0;
+
+/// Draws a plan.
+pub fn draw(request: &PlanRequest<'_>) -> Plan {
+    let entries = key_entries(request);
+    let (spots, key_height) = key::layout(&entries, request.size_mm.0);
+    let frame = map_frame(request.size_mm, key_height);
+    let view = View { centre: request.centre, mm_per_m: request.mm_per_m, frame };
+    let mut svg = Svg::new(request.size_mm.0, request.size_mm.1);
+    for pattern in palette::PATTERNS {
+        svg.define(pattern);
+    }
+    svg.define_clip("map-frame", frame);
+    let mut pen = Pen { request, view, svg, wanted: Vec::new(), ground: Ground::default() };
+    pen.ground.frame = frame.grown(-0.6);
+    pen.svg.open_clipped("map", "map-frame");
+    pen.land();
+    pen.built();
+    if request.reader == Reader::Crew {
+        pen.underground();
+    }
+    pen.areas();
+    let ways = if request.reader == Reader::Crew { pen.cables() } else { Vec::new() };
+    pen.equipment();
+    pen.run_tags(&ways);
+    let (tags, without_label) = pen.labels();
+    pen.svg.close();
+    let mut svg = pen.svg;
+    if request.reader == Reader::Crew {
+        furniture::grid_figures(&mut svg, &view, request.units);
+    }
+    svg.rectangle(frame, 0.0, &Paint::stroke(palette::INK, 0.3));
+    let below = frame.bottom + if request.reader == Reader::Crew { GRID_MARGIN } else { STRIP_GAP };
+    let bar = furniture::scale_bar(
+        &mut svg,
+        Spot::new(frame.left, below),
+        request.mm_per_m,
+        request.units,
+    );
+    let north = Spot::new(frame.left + bar + 16.0, below + 3.2);
+    furniture::north(&mut svg, north, request.job.document().site.true_north_deg, request.words.get("plan.north"));
+    key::draw(&mut svg, Spot::new(0.0, request.size_mm.1 - key_height), &entries, &spots);
+    Plan { svg: svg.finish(request.title), tags, without_label }
+}
+
+struct Pen<'a, 'r> {
+    request: &'r PlanRequest<'a>,
+    view: View,
+    svg: Svg,
+    wanted: Vec<Wanted>,
+    ground: Ground,
+}
+
+impl Pen<'_, '_> {
+    fn outline(&self, polygon: &Polygon) -> Vec<Spot> {
+        self.view.spots(polygon.corners())
+    }
+
+    fn crew(&self) -> bool {
+        self.request.reader == Reader::Crew
+    }
+
+    /// Ground, surfaces, levels, grid.
+    fn land(&mut self) {
+        let document = self.request.job.document();
+        let f = self.view.frame;
+        let whole = [
+            Spot::new(f.left, f.top),
+            Spot::new(f.right, f.top),
+            Spot::new(f.right, f.bottom),
+            Spot::new(f.left, f.bottom),
+        ];
+        self.svg.open("ground");
+        let beyond = if document.site.outline.is_some() { palette::BEYOND } else { palette::GROUND };
+        self.svg.outline(&whole, &Paint::fill(beyond));
+        let levels = self.request.field;
+        if let Some(site) = &document.site.outline {
+            let site = self.outline(site);
+            self.svg.outline(&site, &Paint::fill(palette::GROUND));
+            self.svg.define_clip_outline("site", &site);
+        }
+        if let Some(levels) = levels {
+            let clip = if document.site.outline.is_some() { "site" } else { "map-frame" };
+            self.svg.open_clipped("sound", clip);
+            field::draw(&mut self.svg, &self.view, levels, &levels.bands(BAND_DB));
+            self.svg.close();
+        }
+        for surface in document.surfaces.values() {
+            let outline = self.outline(&surface.outline);
+            key::surface(&mut self.svg, &outline, surface.kind, levels.is_none());
+        }
+        if let Some(site) = &document.site.outline {
+            let site = self.outline(site);
+            self.svg.outline(&site, &Paint::stroke(palette::QUIET, 0.3).dashed(&[4.0, 0.8, 0.6, 0.8]));
+        }
+        self.svg.close();
+    }
+
+    /// Buildings, walls, fences, hedges.
+    fn built(&mut self) {
+        let document = self.request.job.document();
+        self.svg.open("built");
+        for building in document.buildings.values() {
+            let outline = self.outline(&building.outline);
+            let edge = Paint::fill(palette::BUILDING).and_stroke(palette::MASONRY, 0.4);
+            self.svg.outline(&outline, &edge);
+            self.svg.outline(&outline, &Paint::fill("url(#p-building)"));
+            if !building.name.is_empty() {
+                let spots = self.inside(&building.outline);
+                self.name(&building.name, palette::INK, Anchor::Inside(spots));
+            }
+        }
+        for wall in document.walls.values() {
+            let line = self.view.spots(&wall.line);
+            match wall.kind {
+                WallKind::Masonry => key::masonry(&mut self.svg, &line),
+                WallKind::Fence => key::fence(&mut self.svg, &line),
+                WallKind::Hedge => key::hedge(&mut self.svg, &line),
+            }
+            self.strokes(&line);
+        }
+        self.svg.close();
+    }
+
+    /// What is there already and must be known before a spade goes in; the grid for finding it.
+    fn underground(&mut self) {
+        let document = self.request.job.document();
+        furniture::grid_lines(&mut self.svg, &self.view, self.request.units);
+        self.svg.open("underground");
+        for (id, sleeve) in &document.sleeves {
+            let line = self.view.spots(&sleeve.line);
+            key::sleeve(&mut self.svg, &line);
+            self.small(id, palette::QUIET, Anchor::Along(line));
+        }
+        for (id, no_go) in &document.no_go {
+            let outline = self.outline(&no_go.outline);
+            key::no_go(&mut self.svg, &outline);
+            let spots = self.inside(&no_go.outline);
+            let beside = Anchor::Symbol {
+                at: self.view.spot(no_go.outline.centroid()),
+                radius: outline_radius(&outline),
+            };
+            let fits = Face::Italic.width(id, SMALL_SIZE) + 1.0 < 2.0 * outline_radius(&outline);
+            self.small(id, palette::WARNING, if fits { Anchor::Inside(spots) } else { beside });
+        }
+        for (id, service) in &document.services {
+            let line = self.view.spots(&service.line);
+            key::service(&mut self.svg, &line);
+            let kind = self.request.words.get(&format!("service.{}", service.kind.word())).to_owned();
+            let text = match service.depth_m {
+                Some(depth) => {
+                    let depth = self.request.units.length(depth);
+                    self.request.words.fill("plan.service_at", &[("id", id), ("kind", &kind), ("depth", &depth)])
+                }
+                None => self.request.words.fill("plan.service_unknown", &[("id", id), ("kind", &kind)]),
+            };
+            let visible = self.visible(&line);
+            if !visible.is_empty() {
+                self.small(&text, palette::WARNING, Anchor::Along(visible));
+            }
+        }
+        self.svg.close();
+    }
+
+    fn areas(&mut self) {
+        let document = self.request.job.document();
+        self.svg.open("areas");
+        for area in document.areas.values() {
+            let outline = self.outline(&area.outline);
+            key::area(&mut self.svg, &outline);
+            self.strokes_closed(&outline);
+        }
+        self.svg.close();
+        for (id, area) in &document.areas {
+            let name = if area.name.is_empty() { id } else { &area.name };
+            let target = format!("{:.0}", area.target_dba);
+            let text = self.request.words.fill("plan.area_label", &[("name", name), ("level", &target)]);
+            let spots = self.inside(&area.outline);
+            self.name(&text, palette::AREA, Anchor::Inside(spots));
+        }
+    }
+
+    fn shown_line(&self, line: Option<&str>) -> bool {
+        self.request.only_line.is_none_or(|only| line == Some(only))
+    }
+
+    /// Cables, side by side where they share a way. Comes back with every run's tag, colour and way.
+    fn cables(&mut self) -> Vec<(String, &'static str, Vec<Spot>)> {
+        let job = self.request.job;
+        let mut tags = Vec::new();
+        let mut ways = Vec::new();
+        for (i, line) in job.lines().enumerate() {
+            if !self.shown_line(Some(line.id)) {
+                continue;
+            }
+            for run in job.runs(line.id) {
+                tags.push((run.id.to_owned(), i));
+                ways.push(self.view.spots(&run.way));
+            }
+        }
+        let ways = side_by_side(&ways);
+        self.svg.open("cables");
+        for ((_, line), way) in tags.iter().zip(&ways) {
+            let style = line_style(*line);
+            self.svg.polyline(way, &Paint::stroke(palette::SHEET, CABLE_HALO).opacity(0.75).round());
+            self.svg.polyline(way, &Paint::stroke(style.colour, key::CABLE_WIDTH).dashed(style.dash_mm));
+        }
+        self.svg.close();
+        for way in &ways {
+            self.strokes(way);
+        }
+        tags.into_iter().zip(ways).map(|((id, line), way)| (id, line_style(line).colour, way)).collect()
+    }
+
+    fn equipment(&mut self) {
+        let job = self.request.job;
+        let document = job.document();
+        let colours: Vec<(&str, &'static str)> =
+            job.lines().enumerate().map(|(i, l)| (l.id, line_style(i).colour)).collect();
+        let colour_of = |line: Option<&str>| {
+            let found = line.and_then(|line| colours.iter().find(|(id, _)| *id == line));
+            found.map_or(palette::INK, |(_, colour)| colour)
+        };
+        self.svg.open("equipment");
+        if self.crew() {
+            for (id, mark) in &document.marks {
+                let at = self.view.spot(mark.position);
+                symbols::mark(&mut self.svg, at);
+                self.symbol(id, at, symbols::SMALL_RADIUS, palette::INK);
+            }
+            for (id, stub) in &document.stubs {
+                let at = self.view.spot(stub.position);
+                symbols::stub(&mut self.svg, at);
+                self.symbol(id, at, symbols::SMALL_RADIUS, palette::INK);
+            }
+            for (id, joint) in &document.joints {
+                let line = job.lines().find(|l| l.tree.nodes().any(|n| n == id)).map(|l| l.id);
+                if !self.shown_line(line) {
+                    continue;
+                }
+                let at = self.view.spot(joint.position);
+                symbols::joint(&mut self.svg, at, joint.kind, colour_of(line));
+                self.symbol(id, at, symbols::SMALL_RADIUS, colour_of(line));
+            }
+            for (id, rack) in &document.racks {
+                let at = self.view.spot(rack.position);
+                symbols::rack(&mut self.svg, at);
+                self.symbol(id, at, symbols::RACK_RADIUS, palette::INK);
+            }
+        }
+        for neighbour in document.neighbours.values() {
+            for &point in &neighbour.points {
+                let at = self.view.spot(point);
+                if self.view.frame.grown(-2.0).contains(at) {
+                    symbols::neighbour(&mut self.svg, at);
+                    self.ground.blocks.push(Frame::centred(at, 3.2, 3.2));
+                }
+            }
+            if neighbour.line.len() >= 2 {
+                let line = self.view.spots(&neighbour.line);
+                self.svg.polyline(&line, &Paint::stroke(palette::AREA, 0.5).dashed(&[0.6, 0.9]).round());
+            }
+        }
+        for speaker in job.loudspeakers() {
+            if !self.shown_line(speaker.placed.line.as_deref()) {
+                continue;
+            }
+            let at = self.view.spot(speaker.placed.position);
+            let colour = if self.crew() { colour_of(speaker.placed.line.as_deref()) } else { palette::INK };
+            let bearing = speaker.placed.bearing_deg;
+            symbols::loudspeaker(
+                &mut self.svg,
+                at,
+                bearing,
+                Some(speaker.model.kind),
+                Some(speaker.mount),
+                colour,
+            );
+            let all_round = matches!(speaker.model.kind, LoudspeakerKind::Subwoofer | LoudspeakerKind::Bollard);
+            if !all_round && self.view.frame.contains(at) {
+                let flare = at + Spot::along(bearing) * 1.7;
+                self.ground.blocks.push(Frame::centred(flare, 2.2, 2.2));
+            }
+            if self.crew() {
+                self.symbol(speaker.id, at, symbols::LOUDSPEAKER_RADIUS, colour);
+            }
+        }
+        self.svg.close();
+    }
+
+    fn run_tags(&mut self, ways: &[(String, &'static str, Vec<Spot>)]) {
+        for (id, colour, way) in ways {
+            let visible = self.visible(way);
+            if !visible.is_empty() {
+                let label =
+                    Label { width: key::tag_width(id), height: key::TAG_HEIGHT, anchor: Anchor::Along(visible) };
+                self.wanted.push(Wanted { label, text: id.clone(), look: Look::Tag(colour) });
+            }
+        }
+    }
+
+    /// Places and draws every label. Comes back with the tags drawn and those without room.
+    fn labels(&mut self) -> (Vec<String>, Vec<String>) {
+        let wanted = std::mem::take(&mut self.wanted);
+        let requests: Vec<Label> = wanted.iter().map(|w| w.label.clone()).collect();
+        let placed = labels::place(&requests, &self.ground);
+        self.svg.open("labels");
+        let (mut tags, mut without) = (BTreeSet::new(), BTreeSet::new());
+        for (wanted, placed) in wanted.iter().zip(&placed) {
+            let Some(placed) = placed else {
+                if matches!(wanted.look, Look::Tag(_)) {
+                    without.insert(wanted.text.clone());
+                }
+                continue;
+            };
+            if let Some((from, to)) = placed.leader {
+                let colour = match wanted.look {
+                    Look::Tag(colour) | Look::Name(colour) => colour,
+                };
+                self.svg.segment(from, to, &Paint::stroke(colour, 0.18));
+            }
+            match wanted.look {
+                Look::Tag(colour) => {
+                    key::pill(&mut self.svg, placed.frame.centre(), &wanted.text, colour);
+                    tags.insert(wanted.text.clone());
+                }
+                Look::Name(colour) => self.write_name(placed.frame, &wanted.text, colour),
+            }
+        }
+        self.svg.close();
+        // A tag that stands somewhere on the drawing is not missing, even if a second label of it found no room.
+        let without = without.difference(&tags).cloned().collect();
+        (tags.into_iter().collect(), without)
+    }
+
+    fn write_name(&mut self, frame: Frame, text: &str, colour: &'static str) {
+        for (k, line) in text.lines().enumerate() {
+            let size = if k == 0 { name_size(text) } else { SMALL_SIZE };
+            let face = if k == 0 { Face::SemiBold } else { Face::Italic };
+            let base = frame.top + name_size(text) * CAP_HEIGHT + 0.5 + k as f64 * NAME_SIZE * 1.15;
+            let style =
+                Lettering { face, size_mm: size, colour, align: Align::Middle, halo: Some(palette::SHEET) };
+            self.svg.text(Spot::new(frame.centre().x, base), line, style);
+        }
+    }
+
+    /// Asks for a label at a symbol and keeps other labels off it.
+    fn symbol(&mut self, id: &str, at: Spot, radius: f64, colour: &'static str) {
+        if !self.view.frame.contains(at) {
+            return;
+        }
+        self.ground.blocks.push(Frame::centred(at, radius * 1.7, radius * 1.7));
+        let label = Label {
+            width: key::tag_width(id),
+            height: key::TAG_HEIGHT,
+            anchor: Anchor::Symbol { at, radius },
+        };
+        self.wanted.push(Wanted { label, text: id.to_owned(), look: Look::Tag(colour) });
+    }
+
+    /// Asks for a name of an area or building.
+    fn name(&mut self, text: &str, colour: &'static str, anchor: Anchor) {
+        let lines = text.lines().count().max(1) as f64;
+        let first = text.lines().next().unwrap_or_default();
+        let widest = Face::SemiBold.width(first, NAME_SIZE);
+        let rest = text.lines().skip(1).map(|l| Face::Italic.width(l, SMALL_SIZE)).fold(0.0, f64::max);
+        let height = NAME_SIZE * CAP_HEIGHT + 1.0 + (lines - 1.0) * NAME_SIZE * 1.15;
+        let label = Label { width: widest.max(rest) + 0.8, height, anchor };
+        self.wanted.push(Wanted { label, text: text.to_owned(), look: Look::Name(colour) });
+    }
+
+    /// Asks for a small note.
+    fn small(&mut self, text: &str, colour: &'static str, anchor: Anchor) {
+        let width = Face::SemiBold.width(text, SMALL_SIZE) + 0.8;
+        let label = Label { width, height: SMALL_SIZE * CAP_HEIGHT + 1.0, anchor };
+        // A leading mark of one line keeps the small size.
+        self.wanted.push(Wanted { label, text: format!("{SMALL}{text}"), look: Look::Name(colour) });
+    }
+
+    fn strokes(&mut self, line: &[Spot]) {
+        self.ground.strokes.extend(line.windows(2).map(|p| (p[0], p[1])));
+    }
+
+    fn strokes_closed(&mut self, outline: &[Spot]) {
+        self.strokes(outline);
+        if let (Some(&last), Some(&first)) = (outline.last(), outline.first()) {
+            self.ground.strokes.push((last, first));
+        }
+    }
+
+    /// The part of a way from its first to its last point on the map.
+    fn visible(&self, way: &[Spot]) -> Vec<Spot> {
+        let total: f64 = way.windows(2).map(|p| p[0].distance(p[1])).sum();
+        let steps = ((total / 1.0).ceil() as usize).clamp(1, 2000);
+        let at = |k: usize| labels::along(way, total * k as f64 / steps as f64);
+        (0..=steps).filter_map(at).filter(|&p| self.view.frame.contains(p)).collect()
+    }
+
+    /// Spots inside an outline, from its middle outwards.
+    fn inside(&self, polygon: &Polygon) -> Vec<Spot> {
+        let middle = polygon.centroid();
+        let (low, high) = polygon.bounds();
+        let mut points: Vec<Point2> = (0..=16)
+            .flat_map(|i| (0..=16).map(move |j| (f64::from(i) / 16.0, f64::from(j) / 16.0)))
+            .map(|(u, v)| Point2::new(low.x + (high.x - low.x) * u, low.y + (high.y - low.y) * v))
+            .chain([middle])
+            .filter(|&p| polygon.contains(p))
+            .collect();
+        points.sort_by(|a, b| a.distance(middle).total_cmp(&b.distance(middle)));
+        self.view.spots(&points)
+    }
+}
+
+/// Mark in front of a text that is set small.
+const SMALL: char = '\u{2009}';
+const CABLE_HALO: f64 = 0.75;
+
+fn name_size(text: &str) -> f64 {
+    if text.starts_with(SMALL) { SMALL_SIZE } else { NAME_SIZE }
+}
+
+/// Half the smaller side of an outline's bounds, millimetres.
+fn outline_radius(outline: &[Spot]) -> f64 {
+    let range = |f: fn(&Spot) -> f64| {
+        let values = outline.iter().map(f);
+        let (low, high) = values.fold((f64::MAX, f64::MIN), |(l, h), v| (l.min(v), h.max(v)));
+        high - low
+    };
+    range(|s| s.x).min(range(|s| s.y)) / 2.0
+}

@@ -1,0 +1,56 @@
+//! What can go wrong between a job and its papers.
+
+use thiserror::Error;
+
+/// Why papers could not be made.
+#[derive(Debug, Clone, PartialEq, Error)]
+pub enum PapersError {
+    /// A template does not typeset.
+    #[error("the template {template} does not typeset: {reasons}")]
+    Template {
+        /// Which template.
+        template: String,
+        /// What the typesetting library says, with line numbers.
+        reasons: String,
+    },
+    /// A language file cannot be used.
+    #[error("the language file cannot be used: {reason}")]
+    Language {
+        /// What is wrong and where.
+        reason: String,
+    },
+    /// A firm profile cannot be used.
+    #[error("the firm profile cannot be used: {reason}")]
+    Firm {
+        /// What is wrong and where.
+        reason: String,
+    },
+    /// A price book cannot be used.
+    #[error("the price book cannot be used, {} {} wrong:\n{}", problems.len(), if problems.len() == 1 { "line is" } else { "lines are" }, problems.join("\n"))]
+    PriceBook {
+        /// One sentence per line that is wrong, with its number.
+        problems: Vec<String>,
+    },
+    /// Cable cannot be cut from the spools it is sold on.
+    #[error("cable {cable}: {reason}")]
+    CutList {
+        /// Catalogue id of the cable.
+        cable: String,
+        /// What does not fit.
+        reason: String,
+    },
+    /// A sum of money is too large to be added up exactly.
+    #[error("{what} is too large an amount of money to be added up to the cent")]
+    Amount {
+        /// Which sum.
+        what: String,
+    },
+    /// A name that is no part of the pack.
+    #[error("there is no paper called {name}; choose from {known}")]
+    UnknownPaper {
+        /// What was asked for.
+        name: String,
+        /// What there is.
+        known: String,
+    },
+}
