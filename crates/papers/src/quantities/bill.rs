@@ -1,0 +1,283 @@
+//! The bill of quantities: one entry per thing bought and per task done.
+
+use super::{CableNeed, HoleNeed, JointNeed};
+use crate::laid::LaidRun;
+use crate::money::measured;
+use crate::words::Words;
+use indexmap::IndexMap;
+use loamline_model::document::{Laying, Mount};
+use loamline_model::{Choice as _, Job};
+use rust_decimal::Decimal;
+use serde::Serialize;
+
+/// Part of the bill.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Group {
+    /// Loudspeakers and subwoofers.
+    Loudspeakers,
+    /// Amplifiers.
+    Amplifiers,
+    /// Cable.
+    Cable,
+    /// Connectors and other small material.
+    Sundries,
+    /// Laying and digging.
+    Ground,
+    /// Work that is neither laying nor digging.
+    Work,
+}
+
+impl Group {
+    /// Every group, in the order of the bill.
+    pub const ALL: [Self; 6] =
+        [Self::Loudspeakers, Self::Amplifiers, Self::Cable, Self::Sundries, Self::Ground, Self::Work];
+
+    /// Its key in the language file.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Loudspeakers => "loudspeakers",
+            Self::Amplifiers => "amplifiers",
+            Self::Cable => "cable",
+            Self::Sundries => "sundries",
+            Self::Ground => "ground",
+            Self::Work => "work",
+        }
+    }
+}
+
+/// What a quantity counts.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Unit {
+    /// Pieces.
+    Piece,
+    /// Metres.
+    Metre,
+    /// Cubic metres.
+    CubicMetre,
+}
+
+impl Unit {
+    /// Its key in the language file.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Piece => "piece",
+            Self::Metre => "metre",
+            Self::CubicMetre => "cubic_metre",
+        }
+    }
+}
+
+/// An entry of the bill.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct BillItem {
+    /// Code by which a price book knows it: `loudspeaker/ID`, `cable/ID`, `laying/METHOD`, `task/ID`, ...
+    pub code: String,
+    /// Part of the bill.
+    pub group: Group,
+    /// What it is.
+    pub description: String,
+    /// What it is for: tags, spools.
+    pub note: String,
+    /// How much.
+    pub quantity: Decimal,
+    /// Of what.
+    pub unit: Unit,
+    /// Price of the material of one, before margin.
+    pub material: Decimal,
+    /// Labour for all of it, hours.
+    pub labour_h: Decimal,
+}
+
+/// Works out the bill. Pure: the same job and runs give the same bill.
+pub fn bill(
+    job: &Job,
+    words: &Words,
+    runs: &[LaidRun],
+    cables: &[CableNeed],
+    joints: &[JointNeed],
+    holes: &[HoleNeed],
+) -> Vec<BillItem> {
+    let mut bill = Bill { job, words, items: Vec::new() };
+    bill.equipment();
+    bill.cable(cables);
+    bill.joints(joints);
+    bill.laying(runs);
+    bill.digging(runs, holes);
+    bill.work();
+    bill.visits();
+    bill.items.retain(|item| !item.quantity.is_zero());
+    bill.items.sort_by_key(|item| item.group);
+    bill.items
+}
+
+struct Bill<'a> {
+    job: &'a Job,
+    words: &'a Words,
+    items: Vec<BillItem>,
+}
+
+fn count(n: usize) -> Decimal {
+    Decimal::from(n as u64)
+}
+
+fn hours(seconds: f64) -> Decimal {
+    measured(seconds / 3600.0, 2)
+}
+
+/// Working hours of a crew on site in a day: two people, eight hours each (common practice, no source).
+const CREW_HOURS: Decimal = Decimal::from_parts(16, 0, 0, false, 0);
+
+impl Bill<'_> {
+    fn equipment(&mut self) {
+        let mut models: IndexMap<&str, Vec<&str>> = IndexMap::new();
+        for l in self.job.loudspeakers() {
+            models.entry(&l.placed.model).or_default().push(l.id);
+        }
+        for (id, tags) in &models {
+            let Some(model) = self.job.catalogue().loudspeakers.get(*id) else { continue };
+            self.items.push(BillItem {
+                code: format!("loudspeaker/{id}"),
+                group: Group::Loudspeakers,
+                description: model.description.clone(),
+                note: tags.join(", "),
+                quantity: count(tags.len()),
+                unit: Unit::Piece,
+                material: model.price,
+                labour_h: hours(model.labour_s * tags.len() as f64),
+            });
+        }
+        let mut models: IndexMap<&str, Vec<&str>> = IndexMap::new();
+        for (id, amplifier) in &self.job.document().amplifiers {
+            models.entry(&amplifier.model).or_default().push(id);
+        }
+        for (id, tags) in &models {
+            let Some(model) = self.job.catalogue().amplifiers.get(*id) else { continue };
+            self.items.push(BillItem {
+                code: format!("amplifier/{id}"),
+                group: Group::Amplifiers,
+                description: model.description.clone(),
+                note: tags.join(", "),
+                quantity: count(tags.len()),
+                unit: Unit::Piece,
+                material: model.price,
+                labour_h: hours(model.labour_s * tags.len() as f64),
+            });
+        }
+    }
+
+    fn cable(&mut self, cables: &[CableNeed]) {
+        for need in cables {
+            let Some(cable) = self.job.catalogue().cables.get(&need.cable) else { continue };
+            let (spools, length) = (need.spools.len().to_string(), format!("{:.1}", need.spool_m));
+            let key = if need.spools.len() == 1 { "bill.spool" } else { "bill.spools" };
+            self.items.push(BillItem {
+                code: format!("cable/{}", need.cable),
+                group: Group::Cable,
+                description: cable.description.clone(),
+                note: self.words.fill(key, &[("count", &spools), ("length", &length)]),
+                quantity: measured(need.cut_m, 1),
+                unit: Unit::Metre,
+                material: cable.price_per_m,
+                labour_h: Decimal::ZERO,
+            });
+        }
+    }
+
+    fn joints(&mut self, joints: &[JointNeed]) {
+        let mut counts: IndexMap<&str, usize> = IndexMap::new();
+        for connector in joints.iter().flat_map(|j| &j.conductors).flat_map(|c| &c.connectors) {
+            *counts.entry(connector).or_default() += 1;
+        }
+        for (id, connector) in &self.job.catalogue().connectors {
+            if let Some(&n) = counts.get(id.as_str()) {
+                self.items.push(BillItem {
+                    code: format!("connector/{id}"),
+                    group: Group::Sundries,
+                    description: connector.description.clone(),
+                    note: String::new(),
+                    quantity: count(n),
+                    unit: Unit::Piece,
+                    material: connector.price,
+                    labour_h: Decimal::ZERO,
+                });
+            }
+        }
+        let ties = joints.iter().map(JointNeed::cable_ends).sum();
+        self.task("strain-tie", Group::Sundries, count(ties), Unit::Piece);
+        self.task("joint", Group::Work, count(joints.len()), Unit::Piece);
+    }
+
+    fn laying(&mut self, runs: &[LaidRun]) {
+        let Some(prices) = &self.job.catalogue().prices else { return };
+        for (laying, _, _) in Laying::ALL {
+            let metres: f64 = runs
+                .iter()
+                .flat_map(LaidRun::by_method)
+                .filter(|(l, _)| l == laying)
+                .map(|(_, metres)| metres)
+                .sum();
+            if metres <= 0.0 {
+                continue;
+            }
+            let word = laying.word();
+            let price = prices.laying.get(word);
+            self.items.push(BillItem {
+                code: format!("laying/{word}"),
+                group: Group::Ground,
+                description: self.words.get(&format!("laying.{word}")).to_owned(),
+                note: String::new(),
+                quantity: measured(metres, 1),
+                unit: Unit::Metre,
+                material: price.map(|p| p.material_per_m).unwrap_or_default(),
+                labour_h: hours(metres * price.map_or(0.0, |p| p.labour_s_per_m)),
+            });
+        }
+    }
+
+    fn digging(&mut self, runs: &[LaidRun], holes: &[HoleNeed]) {
+        let crossings = runs.iter().map(|r| r.crossings.len()).sum();
+        self.task("service-crossing", Group::Ground, count(crossings), Unit::Piece);
+        let stakes = self.job.loudspeakers().filter(|l| l.mount == Mount::Stake).count();
+        self.task("stake", Group::Ground, count(stakes), Unit::Piece);
+        let soil = measured(holes.iter().map(|h| h.soil_m3).sum(), 3);
+        self.task("hole", Group::Ground, soil, Unit::CubicMetre);
+        let gravel = measured(holes.iter().map(|h| h.gravel_m3).sum(), 3);
+        self.task("gravel", Group::Ground, gravel, Unit::CubicMetre);
+    }
+
+    fn work(&mut self) {
+        let lines = self.job.lines().count();
+        self.task("test-line", Group::Work, count(lines), Unit::Piece);
+        let channels = self.job.document().channels.len();
+        self.task("commission-channel", Group::Work, count(channels), Unit::Piece);
+    }
+
+    /// Days on site: all labour so far, shared by a crew.
+    fn visits(&mut self) {
+        let labour: Decimal = self.items.iter().map(|i| i.labour_h).sum();
+        let days = (labour / CREW_HOURS).ceil();
+        self.task("visit", Group::Work, days, Unit::Piece);
+    }
+
+    /// A task of the price list; left out where the list has none of that name.
+    fn task(&mut self, id: &str, group: Group, quantity: Decimal, unit: Unit) {
+        let prices = self.job.catalogue().prices.as_ref();
+        let Some(task) = prices.and_then(|p| p.tasks.get(id)) else { return };
+        let labour_h = measured(task.labour_s, 3) * quantity / Decimal::from(3600);
+        self.items.push(BillItem {
+            code: format!("task/{id}"),
+            group,
+            description: task.description.clone(),
+            note: String::new(),
+            quantity,
+            unit,
+            material: task.material,
+            labour_h: labour_h.round_dp_with_strategy(
+                2,
+                rust_decimal::RoundingStrategy::MidpointAwayFromZero,
+            ),
+        });
+    }
+}
