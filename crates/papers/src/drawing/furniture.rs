@@ -100,23 +100,23 @@ pub fn scale_bar(svg: &mut Svg, at: Spot, mm_per_m: f64, units: Units) -> f64 {
 pub fn north(svg: &mut Svg, at: Spot, true_north_deg: f64, letter: &str) {
     svg.open("north");
     let (up, side) = (Spot::along(0.0), Spot::along(90.0));
-    let left = [at + up * 4.2, at - side * 1.6 - up * 2.4, at - up * 1.2];
-    let right = [at + up * 4.2, at + side * 1.6 - up * 2.4, at - up * 1.2];
+    let left = [at + up * 3.4, at - side * 1.5 - up * 2.4, at - up * 1.2];
+    let right = [at + up * 3.4, at + side * 1.5 - up * 2.4, at - up * 1.2];
     svg.outline(&left, &Paint::fill(palette::INK).and_stroke(palette::INK, 0.15));
     svg.outline(&right, &Paint::fill(palette::SHEET).and_stroke(palette::INK, 0.2));
     let style = Lettering {
         face: Face::SemiBold,
         size_mm: 2.8,
         colour: palette::INK,
-        align: Align::Middle,
+        align: Align::Start,
         halo: None,
     };
-    svg.text(at + up * 5.0, letter, style);
+    svg.text(at + side * 2.2 - up * 0.4, letter, style);
     let off = (true_north_deg + 180.0).rem_euclid(360.0) - 180.0;
     if off.abs() >= 1.0 {
         let d = Spot::along(true_north_deg);
-        svg.segment(at - d * 2.4, at + d * 4.4, &Paint::stroke(palette::WARNING, 0.2));
-        svg.circle(at + d * 4.4, 0.4, &Paint::fill(palette::WARNING));
+        svg.segment(at - d * 2.4, at + d * 3.6, &Paint::stroke(palette::WARNING, 0.2));
+        svg.circle(at + d * 3.6, 0.4, &Paint::fill(palette::WARNING));
     }
     svg.close();
 }

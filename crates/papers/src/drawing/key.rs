@@ -52,7 +52,7 @@ pub fn layout(entries: &[Entry], width: f64) -> (Vec<Spot>, f64) {
     let mut at = Spot::new(0.0, 0.0);
     for entry in entries {
         let needs = SAMPLE + 1.2 + Face::Regular.width(&entry.text, SIZE);
-        if at.x > 0.0 && at.x + needs > width {
+        if at.x > 0.0 && at.x + needs > width - 1.5 {
             at = Spot::new(0.0, at.y + ROW);
         }
         spots.push(at);

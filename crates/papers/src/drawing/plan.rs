@@ -165,10 +165,11 @@ pub fn key_entries(request: &PlanRequest<'_>) -> Vec<Entry> {
         }
     } else {
         let mut seen = Vec::new();
-        for surface in document.surfaces.values() {
-            if !seen.contains(&surface.kind) {
-                seen.push(surface.kind);
-                add(Sample::Surface(surface.kind), word(&format!("surface.{}", surface.kind.word())));
+        let ground = document.site.outline.as_ref().map(|_| document.site.ground);
+        for kind in ground.into_iter().chain(document.surfaces.values().map(|s| s.kind)) {
+            if !seen.contains(&kind) {
+                seen.push(kind);
+                add(Sample::Surface(kind), word(&format!("surface.{}", kind.word())));
             }
         }
     }
@@ -215,7 +216,7 @@ pub fn draw(request: &PlanRequest<'_>) -> Plan {
         request.mm_per_m,
         request.units,
     );
-    let north = Spot::new(frame.left + bar + 16.0, below + 3.2);
+    let north = Spot::new(frame.left + bar + 16.0, below + 2.6);
     furniture::north(&mut svg, north, request.job.document().site.true_north_deg, request.words.get("plan.north"));
     key::draw(&mut svg, Spot::new(0.0, request.size_mm.1 - key_height), &entries, &spots);
     Plan { svg: svg.finish(request.title), tags, without_label }
@@ -254,7 +255,7 @@ impl Pen<'_, '_> {
         let levels = self.request.field;
         if let Some(site) = &document.site.outline {
             let site = self.outline(site);
-            self.svg.outline(&site, &Paint::fill(palette::GROUND));
+            key::surface(&mut self.svg, &site, document.site.ground, levels.is_none());
             self.svg.define_clip_outline("site", &site);
         }
         if let Some(levels) = levels {
@@ -313,6 +314,7 @@ impl Pen<'_, '_> {
         for (id, no_go) in &document.no_go {
             let outline = self.outline(&no_go.outline);
             key::no_go(&mut self.svg, &outline);
+            self.hatched(&outline);
             let spots = self.inside(&no_go.outline);
             let beside = Anchor::Symbol {
                 at: self.view.spot(no_go.outline.centroid()),
@@ -325,12 +327,14 @@ impl Pen<'_, '_> {
             let line = self.view.spots(&service.line);
             key::service(&mut self.svg, &line);
             let kind = self.request.words.get(&format!("service.{}", service.kind.word())).to_owned();
+            // An id that only repeats the kind says nothing twice.
+            let id = if *id == kind { String::new() } else { format!("{id} · ") };
             let text = match service.depth_m {
                 Some(depth) => {
                     let depth = self.request.units.length(depth);
-                    self.request.words.fill("plan.service_at", &[("id", id), ("kind", &kind), ("depth", &depth)])
+                    self.request.words.fill("plan.service_at", &[("id", &id), ("kind", &kind), ("depth", &depth)])
                 }
-                None => self.request.words.fill("plan.service_unknown", &[("id", id), ("kind", &kind)]),
+                None => self.request.words.fill("plan.service_unknown", &[("id", &id), ("kind", &kind)]),
             };
             let visible = self.visible(&line);
             if !visible.is_empty() {
@@ -563,6 +567,17 @@ impl Pen<'_, '_> {
         self.strokes(outline);
         if let (Some(&last), Some(&first)) = (outline.last(), outline.first()) {
             self.ground.strokes.push((last, first));
+        }
+    }
+
+    /// Makes it dear for a name to cover a hatched outline.
+    fn hatched(&mut self, outline: &[Spot]) {
+        self.strokes_closed(outline);
+        let (low, high) = outline.iter().fold((f64::MAX, f64::MIN), |(l, h), s| (l.min(s.y), h.max(s.y)));
+        let (west, east) = outline.iter().fold((f64::MAX, f64::MIN), |(l, h), s| (l.min(s.x), h.max(s.x)));
+        for k in 1..6 {
+            let y = low + (high - low) * f64::from(k) / 6.0;
+            self.ground.strokes.push((Spot::new(west, y), Spot::new(east, y)));
         }
     }
 

@@ -214,9 +214,10 @@ impl Bill<'_> {
         for (laying, _, _) in Laying::ALL {
             let metres: f64 = runs
                 .iter()
-                .flat_map(LaidRun::by_method)
-                .filter(|(l, _)| l == laying)
-                .map(|(_, metres)| metres)
+                .flat_map(|r| &r.pieces)
+                // Ground that is not laid in is billed as a trench, the dearest, so that nothing is left out.
+                .filter(|p| p.laying.unwrap_or(Laying::Trench) == *laying)
+                .map(|p| p.length_m)
                 .sum();
             if metres <= 0.0 {
                 continue;
@@ -237,7 +238,7 @@ impl Bill<'_> {
     }
 
     fn digging(&mut self, runs: &[LaidRun], holes: &[HoleNeed]) {
-        let crossings = runs.iter().map(|r| r.crossings.len()).sum();
+        let crossings = runs.iter().map(|r| r.crosses.len()).sum();
         self.task("service-crossing", Group::Ground, count(crossings), Unit::Piece);
         let stakes = self.job.loudspeakers().filter(|l| l.mount == Mount::Stake).count();
         self.task("stake", Group::Ground, count(stakes), Unit::Piece);

@@ -57,7 +57,7 @@ pub fn cable_needs(job: &Job, runs: &[LaidRun]) -> Result<Vec<CableNeed>, Papers
         if own.is_empty() {
             continue;
         }
-        let lengths: Vec<f64> = own.iter().map(|r| r.cut_m).collect();
+        let lengths: Vec<f64> = own.iter().map(|r| r.length.order_m).collect();
         let mut best: Option<(f64, f64, CutList)> = None;
         let mut failure = String::new();
         for &spool_m in &cable.spools_m {
@@ -80,7 +80,7 @@ pub fn cable_needs(job: &Job, runs: &[LaidRun]) -> Result<Vec<CableNeed>, Papers
         };
         let spools = list.cuts.iter().map(|cuts| {
             let cuts: Vec<Cut> =
-                cuts.iter().map(|&i| Cut { run: own[i].run.clone(), length_m: lengths[i] }).collect();
+                cuts.iter().map(|&i| Cut { run: own[i].id.clone(), length_m: lengths[i] }).collect();
             let used: f64 = cuts.iter().map(|c| c.length_m).sum();
             SpoolCuts { cuts, left_m: (spool_m - used).max(0.0) }
         });

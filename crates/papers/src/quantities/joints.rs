@@ -73,8 +73,8 @@ pub fn joint_needs(job: &Job, runs: &[LaidRun]) -> Vec<JointNeed> {
             out.push(JointNeed {
                 at: arriving.to.clone(),
                 line: view.id.to_owned(),
-                from_rack: arriving.run.clone(),
-                onward: onward.iter().map(|r| r.run.clone()).collect(),
+                from_rack: arriving.id.clone(),
+                onward: onward.iter().map(|r| r.id.clone()).collect(),
                 loudspeaker: speaker.is_some(),
                 conductors: conductors(job, view.line, &ends, polarity),
             });
@@ -95,7 +95,7 @@ fn conductors(job: &Job, line: &Line, ends: &[&LaidRun], polarity: Option<Polari
             let runs: Vec<String> = ends
                 .iter()
                 .filter(|r| cable(r).is_some_and(|c| c.conductors >= number))
-                .map(|r| r.run.clone())
+                .map(|r| r.id.clone())
                 .collect();
             let terminal = polarity.filter(|_| in_use).map(|polarity| {
                 if positive == (polarity == Polarity::Normal) { '+' } else { '-' }

@@ -3,7 +3,7 @@
 use super::fonts::FONTS;
 use super::templates::TEMPLATES;
 use crate::error::PapersError;
-use std::collections::BTreeMap;
+use std::collections::HashMap;
 use std::sync::LazyLock;
 use typst::diag::{FileError, FileResult};
 use typst::foundations::{Bytes, Datetime, Duration};
@@ -16,8 +16,8 @@ static LIBRARY: LazyLock<LazyHash<Library>> = LazyLock::new(|| LazyHash::new(Lib
 
 pub struct PapersWorld {
     main: FileId,
-    sources: BTreeMap<FileId, Source>,
-    files: BTreeMap<FileId, Bytes>,
+    sources: HashMap<FileId, Source>,
+    files: HashMap<FileId, Bytes>,
 }
 
 fn id(path: &str) -> Result<FileId, PapersError> {
@@ -28,12 +28,12 @@ fn id(path: &str) -> Result<FileId, PapersError> {
 
 impl PapersWorld {
     pub fn new(main: &str, data: &serde_json::Value, drawings: &[String]) -> Result<Self, PapersError> {
-        let mut sources = BTreeMap::new();
+        let mut sources = HashMap::new();
         for (name, text) in TEMPLATES {
             let id = id(name)?;
             sources.insert(id, Source::new(id, (*text).to_owned()));
         }
-        let mut files = BTreeMap::new();
+        let mut files = HashMap::new();
         files.insert(id("data.json")?, Bytes::from_string(data.to_string()));
         for (number, drawing) in drawings.iter().enumerate() {
             files.insert(id(&format!("drawings/{number}.svg"))?, Bytes::from_string(drawing.clone()));
