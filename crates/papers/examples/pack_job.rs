@@ -23,7 +23,9 @@ fn main() -> Result<(), Box<dyn Error>> {
         }
     }
     let start = std::time::Instant::now();
-    let files = pack(&job, &Results::default(), &options)?;
+    let mut study = loamline_study::Study::new(job);
+    let results = Results::of(&mut study);
+    let files = pack(study.job(), &results, &options)?;
     let took = start.elapsed();
     for file in &files {
         let path = Path::new(out).join(&file.name);

@@ -40,7 +40,8 @@ impl FirmProfile {
             let texts = || -> Option<Vec<String>> {
                 item.as_array()?.iter().map(|v| v.as_str().map(str::to_owned)).collect()
             };
-            let one = || item.as_str().map(str::to_owned).ok_or_else(|| fail(format!("{key} must be a text")));
+            let one =
+                || item.as_str().map(str::to_owned).ok_or_else(|| fail(format!("{key} must be a text")));
             let many = || texts().ok_or_else(|| fail(format!("{key} must be a list of texts")));
             match key {
                 "name" => profile.name = one()?,

@@ -3,10 +3,11 @@
 //! [`pack`] turns a job and its results into files: PDFs, drawings as SVG, tables as CSV, the data as JSON. It is
 //! pure: equal inputs give equal bytes, nothing is read or written.
 
+#[cfg(test)]
+mod checks;
 mod drawing;
 mod error;
 mod firm;
-mod laid;
 mod money;
 mod pack;
 mod quantities;
@@ -24,6 +25,8 @@ pub use firm::FirmProfile;
 pub use pack::{PackFile, PackOptions, Part, pack};
 pub use quantities::{BillItem, CableNeed, Cut, Group, HoleNeed, JointConductor, JointNeed, SpoolCuts, Unit};
 pub use quotation::{PriceBook, PricedItem, Quotation};
-pub use results::{AreaResult, LineResult, LoudspeakerResult, NeighbourResult, Results};
+pub use results::{
+    AreaResult, ChannelResult, LimitResult, LineResult, LoudspeakerResult, NeighbourResult, Results,
+};
 pub use taping::{FixedPoint, Taping};
 pub use words::Words;

@@ -3,7 +3,6 @@
 use crate::drawing::{self, Paper, PlanRequest, Reader, Sheet};
 use crate::error::PapersError;
 use crate::firm::FirmProfile;
-use crate::laid::{LaidRun, laid_runs};
 use crate::quantities::{
     BillItem, CableNeed, HoleNeed, JointNeed, bill, cable_needs, hole_needs, joint_needs,
 };
@@ -17,8 +16,14 @@ use loamline_model::{Job, Units};
 /// A part of the pack.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Part {
+    /// What the client is offered, PDF.
+    Proposal,
+    /// Every price, PDF.
+    Quotation,
     /// What the crew builds from, PDF.
     Crew,
+    /// What stays in the rack, PDF.
+    AsBuilt,
     /// Every drawing, SVG.
     Drawings,
     /// Schedules and bill, CSV.
@@ -29,12 +34,23 @@ pub enum Part {
 
 impl Part {
     /// Every part.
-    pub const ALL: [Self; 4] = [Self::Crew, Self::Drawings, Self::Tables, Self::Data];
+    pub const ALL: [Self; 7] = [
+        Self::Proposal,
+        Self::Quotation,
+        Self::Crew,
+        Self::AsBuilt,
+        Self::Drawings,
+        Self::Tables,
+        Self::Data,
+    ];
 
     /// The name it is asked for by.
     pub const fn name(self) -> &'static str {
         match self {
+            Self::Proposal => "proposal",
+            Self::Quotation => "quotation",
             Self::Crew => "crew",
+            Self::AsBuilt => "as-built",
             Self::Drawings => "drawings",
             Self::Tables => "tables",
             Self::Data => "data",
@@ -91,6 +107,9 @@ impl PackOptions {
     }
 }
 
+/// Makes the data and the drawings of a document.
+type Section = fn(&Material<'_>) -> (serde_json::Value, Vec<String>);
+
 /// A file of the pack.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PackFile {
@@ -122,7 +141,6 @@ pub struct Material<'a> {
     pub job: &'a Job,
     pub results: &'a Results,
     pub options: &'a PackOptions,
-    pub runs: Vec<LaidRun>,
     pub joints: Vec<JointNeed>,
     pub cables: Vec<CableNeed>,
     pub holes: Vec<HoleNeed>,
@@ -132,15 +150,16 @@ pub struct Material<'a> {
 }
 
 impl<'a> Material<'a> {
-    fn gather(job: &'a Job, results: &'a Results, options: &'a PackOptions) -> Result<Self, PapersError> {
-        let runs = laid_runs(job);
-        let joints = joint_needs(job, &runs);
-        let cables = cable_needs(job, &runs)?;
+    /// Works everything out.
+    pub fn gather(job: &'a Job, results: &'a Results, options: &'a PackOptions) -> Result<Self, PapersError> {
+        let runs = &results.runs;
+        let joints = joint_needs(job, runs);
+        let cables = cable_needs(job, runs)?;
         let holes = hole_needs(job);
-        let bill = bill(job, &options.words, &runs, &cables, &joints, &holes);
+        let bill = bill(job, &options.words, runs, &cables, &joints, &holes);
         let quotation = quote(job, &bill, &options.prices)?;
         let plans = plans(job, options);
-        Ok(Self { job, results, options, runs, joints, cables, holes, bill, quotation, plans })
+        Ok(Self { job, results, options, joints, cables, holes, bill, quotation, plans })
     }
 }
 
@@ -152,10 +171,19 @@ pub fn pack(job: &Job, results: &Results, options: &PackOptions) -> Result<Vec<P
     let material = Material::gather(job, results, options)?;
     let words = &options.words;
     let mut files = Vec::new();
-    if options.wants(Part::Crew) {
-        let (data, drawings) = sections::crew(&material);
-        let crew = typeset("crew.typ", &data, &drawings)?;
-        files.push(PackFile { name: format!("{}.pdf", words.get("file.crew")), bytes: crew.pdf });
+    let documents: [(Part, &'static str, Section); 4] = [
+        (Part::Proposal, "proposal.typ", sections::proposal),
+        (Part::Quotation, "quotation.typ", sections::quotation),
+        (Part::Crew, "crew.typ", sections::crew),
+        (Part::AsBuilt, "as-built.typ", sections::as_built),
+    ];
+    for (part, template, section) in documents {
+        if options.wants(part) {
+            let (data, drawings) = section(&material);
+            let pdf = typeset(template, &data, &drawings)?;
+            let name = words.get(&format!("file.{}", part.name())).to_owned();
+            files.push(PackFile { name: format!("{name}.pdf"), bytes: pdf });
+        }
     }
     if options.wants(Part::Drawings) {
         files.extend(material.plans.iter().map(|plan| PackFile {
@@ -193,9 +221,9 @@ fn plans(job: &Job, options: &PackOptions) -> Vec<PackDrawing> {
         key: true,
         title: "",
     };
-    let set = drawing::sheets(&blank, options.paper, options.units);
-    let count = set.details.len().to_string();
-    let one = |sheet: &Sheet| {
+    let mut set = drawing::sheets(&blank, options.paper, options.units);
+    let one = |sheet: &Sheet, count: usize| {
+        let count = count.to_string();
         let (name, title) = match sheet.detail {
             None => ("plan".to_owned(), words.get("plan.title").to_owned()),
             Some(n) => (
@@ -219,5 +247,10 @@ fn plans(job: &Job, options: &PackOptions) -> Vec<PackDrawing> {
             svg: plan.svg,
         }
     };
-    std::iter::once(&set.overview).chain(&set.details).map(one).collect()
+    let overview = one(&set.overview, 0);
+    if !overview.without_label.is_empty() && set.details.is_empty() {
+        set.details = drawing::detail_sheets(&blank, &set.overview, options.units);
+    }
+    let count = set.details.len();
+    std::iter::once(overview).chain(set.details.iter().map(|sheet| one(sheet, count))).collect()
 }

@@ -3,11 +3,22 @@
 
 use crate::drawing::LevelField;
 use indexmap::IndexMap;
+use loamline_acoustics::{LimitQuantity, Points, Weighting, field};
+use loamline_geometry::Point2;
+use loamline_model::Job;
+use loamline_study::{Judged, LaidRun, Sound, Study, laid_runs};
+use std::sync::Arc;
 
-/// A loudspeaker on its line.
+/// Most points of the level field under a plan: more of them and the line between two bands is smoother, but the
+/// pack takes longer.
+const FIELD_POINTS: f64 = 3000.0;
+/// Ear height of the field under a plan, metres.
+const FIELD_EAR_M: f64 = 1.5;
+
+/// A loudspeaker on its line, at full drive and 1 kHz.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct LoudspeakerResult {
-    /// Voltage at it at full drive, volts RMS, at 1 kHz.
+    /// Voltage at its joint, volts RMS.
     pub voltage_v: f64,
     /// Power it takes, watts.
     pub power_w: f64,
@@ -15,15 +26,38 @@ pub struct LoudspeakerResult {
     pub loss_db: f64,
 }
 
-/// A line seen from the rack.
+/// A line seen from the rack, without the amplifier.
 #[derive(Debug, Clone, PartialEq)]
 pub struct LineResult {
-    /// Sum of its taps, watts; 0 on a low-impedance line.
-    pub load_w: f64,
-    /// Magnitude of the impedance an instrument reads at the rack, ohms, by frequency in hertz.
+    /// Sum of its taps, watts; `None` on a low-impedance line.
+    pub load_w: Option<f64>,
+    /// Magnitude of the impedance an instrument reads at the rack, by frequency: hertz and ohms.
     pub impedance_ohm: Vec<(f64, f64)>,
-    /// Resistance of the loop at direct current, ohms.
-    pub dc_ohm: Option<f64>,
+    /// Lowest impedance in use, ohms.
+    pub lowest_ohm: f64,
+    /// Where it is lowest, hertz.
+    pub lowest_hz: f64,
+}
+
+impl LineResult {
+    /// Magnitude at the frequency nearest to one; `None` without any.
+    pub fn impedance_near(&self, frequency_hz: f64) -> Option<(f64, f64)> {
+        let distance = |f: f64| (f / frequency_hz).ln().abs();
+        self.impedance_ohm.iter().copied().min_by(|a, b| distance(a.0).total_cmp(&distance(b.0)))
+    }
+}
+
+/// A channel of an amplifier.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ChannelResult {
+    /// Taps it feeds, watts; `None` on low impedance.
+    pub load_w: Option<f64>,
+    /// Rated power, watts.
+    pub rated_w: f64,
+    /// Share of what it may carry that is used.
+    pub used: f64,
+    /// Lowest impedance it sees, ohms.
+    pub lowest_ohm: f64,
 }
 
 /// Level in a listening area at the drive the system is meant for.
@@ -31,36 +65,155 @@ pub struct LineResult {
 pub struct AreaResult {
     /// Mean level, dBA.
     pub mean_dba: f64,
-    /// Level exceeded at nine places of ten, dBA.
+    /// Level that a tenth of the area stays below, dBA.
     pub low_dba: f64,
-    /// Level exceeded at one place of ten, dBA.
+    /// Level that nine tenths of the area stay below, dBA.
     pub high_dba: f64,
+    /// Share of the area within the tolerance of its target, 0 to 1.
+    pub share_within: f64,
 }
 
-/// Level at a neighbour against its limit.
+/// A level at a neighbour against its limit.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct NeighbourResult {
-    /// Level by day at its loudest point, dBA.
-    pub day_dba: f64,
-    /// Level by night, dBA.
-    pub night_dba: f64,
-    /// How far below the tightest limit it stays, dB; negative where it does not.
-    pub margin_db: f64,
+pub struct LimitResult {
+    /// Whether it is the limit of the 63 Hz octave; else of the A-weighted level.
+    pub octave_63: bool,
+    /// Level at the worst point, dBA or dB.
+    pub level_db: f64,
+    /// Limit, dBA or dB.
+    pub limit_db: f64,
     /// Standard uncertainty, dB.
     pub uncertainty_db: f64,
+}
+
+impl LimitResult {
+    /// How far below the limit it stays, dB; negative above it.
+    pub fn margin_db(&self) -> f64 {
+        self.limit_db - self.level_db
+    }
+}
+
+/// A neighbour by day and by night.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct NeighbourResult {
+    /// Limits by day.
+    pub day: Vec<LimitResult>,
+    /// Limits by night.
+    pub night: Vec<LimitResult>,
 }
 
 /// Results of a job.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Results {
+    /// Runs as they lie.
+    pub runs: Arc<Vec<LaidRun>>,
     /// By loudspeaker.
     pub loudspeakers: IndexMap<String, LoudspeakerResult>,
     /// By line.
     pub lines: IndexMap<String, LineResult>,
+    /// By channel.
+    pub channels: IndexMap<String, ChannelResult>,
     /// By area.
     pub areas: IndexMap<String, AreaResult>,
     /// By neighbour.
     pub neighbours: IndexMap<String, NeighbourResult>,
+    /// Highest level anyone can stand in, dBA, with the loudspeaker and the seconds NIOSH 98-126 permits a day.
+    pub loudest: Option<(f64, String, f64)>,
     /// Levels over the site at ear height.
     pub field: Option<LevelField>,
+}
+
+impl Results {
+    /// Runs only: what quantities need.
+    pub fn runs_of(job: &Job) -> Self {
+        Self { runs: Arc::new(laid_runs(job)), ..Self::default() }
+    }
+
+    /// Everything a study knows, and the field of levels under the client's plan.
+    pub fn of(study: &mut Study) -> Self {
+        let runs = study.runs();
+        let lines = study.lines();
+        let heard = study.heard();
+        let judged = |all: &[Judged]| {
+            all.iter()
+                .map(|j| LimitResult {
+                    octave_63: j.judgement.quantity == LimitQuantity::Octave63Hz,
+                    level_db: j.judgement.level_db,
+                    limit_db: j.judgement.limit_db,
+                    uncertainty_db: j.judgement.standard_uncertainty_db,
+                })
+                .collect()
+        };
+        let loudspeakers = lines.loudspeakers.iter().map(|(id, l)| {
+            let result = LoudspeakerResult { voltage_v: l.voltage_v, power_w: l.power_w, loss_db: l.loss_db };
+            (id.clone(), result)
+        });
+        let solved = lines.lines.iter().map(|(id, l)| {
+            let result = LineResult {
+                load_w: l.counted_w,
+                impedance_ohm: l
+                    .frequencies_hz
+                    .iter()
+                    .copied()
+                    .zip(l.impedance_ohm.iter().copied())
+                    .collect(),
+                lowest_ohm: l.minimum_in_use.impedance_ohm,
+                lowest_hz: l.minimum_in_use.frequency_hz,
+            };
+            (id.clone(), result)
+        });
+        let channels = lines.channels.iter().map(|(id, c)| {
+            let result = ChannelResult {
+                load_w: c.counted_w,
+                rated_w: c.rated_power_w,
+                used: c.used_fraction,
+                lowest_ohm: c.minimum.impedance_ohm,
+            };
+            (id.clone(), result)
+        });
+        let areas = heard.levels.iter().flat_map(|l| &l.areas).map(|(id, a)| {
+            let s = &a.statistics;
+            let result = AreaResult {
+                mean_dba: s.mean_dba,
+                low_dba: s.p10_dba,
+                high_dba: s.p90_dba,
+                share_within: s.share_within,
+            };
+            (id.clone(), result)
+        });
+        let neighbours = heard
+            .neighbours
+            .iter()
+            .map(|(id, n)| (id.clone(), NeighbourResult { day: judged(&n.day), night: judged(&n.night) }));
+        let loudest = heard.levels.as_ref().and_then(|l| l.loudest.as_ref());
+        Self {
+            loudspeakers: loudspeakers.collect(),
+            lines: solved.collect(),
+            channels: channels.collect(),
+            areas: areas.collect(),
+            neighbours: neighbours.collect(),
+            loudest: loudest.map(|l| (l.level_dba, l.loudspeaker.clone(), l.permitted_s)),
+            field: heard.sound.as_ref().and_then(|sound| level_field(study.job(), sound)),
+            runs,
+        }
+    }
+}
+
+/// Levels on a grid over everything on the plan.
+fn level_field(job: &Job, sound: &Sound) -> Option<LevelField> {
+    if sound.sources.is_empty() {
+        return None;
+    }
+    let (low, high) = crate::drawing::extent(job);
+    let size = high - low;
+    let step_m = (size.x * size.y / FIELD_POINTS).sqrt().max(0.25);
+    let count = |length: f64| (length / step_m).ceil() as usize + 1;
+    let (columns, rows) = (count(size.x), count(size.y));
+    let places = (0..columns * rows)
+        .map(|i| low + Point2::new((i % columns) as f64, (i / columns) as f64) * step_m)
+        .map(|p| job.above_ground(p, FIELD_EAR_M))
+        .collect();
+    let points = Points::new(&sound.scene, places).ok()?;
+    let levels_db = field(&sound.scene, &points).levels_db(Weighting::A);
+    Some(LevelField { origin: low, step_m, columns, levels_db })
 }

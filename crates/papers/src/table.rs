@@ -19,8 +19,7 @@ impl Table {
     /// The table as bytes of a CSV file.
     pub fn csv(&self) -> Vec<u8> {
         let mut out = "\u{feff}".as_bytes().to_vec();
-        let mut writer =
-            csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(Vec::new());
+        let mut writer = csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(Vec::new());
         for row in std::iter::once(&self.headings).chain(&self.rows) {
             // Writing to memory does not fail, and `flexible` rows do not occur.
             let _ = writer.write_record(row.iter().map(|cell| harmless(cell)));
@@ -46,9 +45,6 @@ mod tests {
         table.rows.push(vec!["L1".to_owned(), "red, \"positive\"".to_owned()]);
         table.rows.push(vec!["=SUM(A1)".to_owned(), "-3.5".to_owned()]);
         let text = String::from_utf8(table.csv()).unwrap();
-        assert_eq!(
-            text,
-            "\u{feff}Tag,Note\r\nL1,\"red, \"\"positive\"\"\"\r\n'=SUM(A1),-3.5\r\n"
-        );
+        assert_eq!(text, "\u{feff}Tag,Note\r\nL1,\"red, \"\"positive\"\"\"\r\n'=SUM(A1),-3.5\r\n");
     }
 }

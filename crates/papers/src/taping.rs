@@ -7,6 +7,7 @@
 //! 2-by-2 system of the circles' normals). The pair with the least error that stays within the tape is chosen.
 
 use loamline_geometry::Point2;
+use loamline_model::document::WallKind;
 use loamline_model::{Job, Units};
 
 /// Longest tape in everyday use, metres; longer distances are used only when nothing nearer serves.
@@ -89,8 +90,8 @@ pub fn written(distance_m: f64, units: Units) -> String {
     }
 }
 
-/// The fixed points of a job: its marks, and the corners of buildings after them. `corner` makes the name of a
-/// corner from the number of the corner and the name of the building.
+/// The fixed points of a job: its marks, and after them the corners of buildings and of walls that do not grow.
+/// `corner` makes the name of a corner from the number of the corner and the name of the building or wall.
 pub fn fixed_points(job: &Job, corner: impl Fn(usize, &str) -> String) -> Vec<FixedPoint> {
     let document = job.document();
     let marks = document.marks.iter().map(|(id, mark)| FixedPoint {
@@ -107,7 +108,16 @@ pub fn fixed_points(job: &Job, corner: impl Fn(usize, &str) -> String) -> Vec<Fi
             position,
         })
     });
-    marks.chain(corners).collect()
+    let ends = document.walls.iter().filter(|(_, w)| w.kind != WallKind::Hedge).flat_map(|(id, wall)| {
+        let name = if wall.name.is_empty() { id } else { &wall.name };
+        let corner = &corner;
+        wall.line.iter().enumerate().map(move |(i, &position)| FixedPoint {
+            id: format!("{id}/{}", i + 1),
+            name: corner(i + 1, name),
+            position,
+        })
+    });
+    marks.chain(corners).chain(ends).collect()
 }
 
 /// How far a place can be off when its distances are rounded to a step, metres; infinite when the tapes lie on
@@ -131,9 +141,9 @@ pub fn tape(at: Point2, points: &[FixedPoint], marks: usize, units: Units) -> Op
     for i in 0..points.len() {
         for j in i + 1..points.len() {
             let (a, b) = (points[i].position, points[j].position);
-            // Half the allowed error, so that second-order terms of short distances stay inside it.
+            // A tenth of the allowed error is kept for the second-order terms the bound leaves out.
             let error = place_error_m(at, a, b, step);
-            if error > PLACE_ERROR_M / 2.0 {
+            if error > PLACE_ERROR_M * 0.9 {
                 continue;
             }
             let long = a.distance(at).max(b.distance(at)) > TAPE_M;

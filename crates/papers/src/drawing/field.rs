@@ -50,10 +50,7 @@ impl LevelField {
         let top = (loud / width_db).floor() * width_db;
         let count = palette::LEVELS.len();
         (0..count)
-            .map(|k| Band {
-                from_db: top - width_db * (count - 1 - k) as f64,
-                colour: palette::LEVELS[k],
-            })
+            .map(|k| Band { from_db: top - width_db * (count - 1 - k) as f64, colour: palette::LEVELS[k] })
             .collect()
     }
 

@@ -26,7 +26,6 @@ pub enum Sample {
     Rack,
     Stub,
     Mark,
-    Neighbour,
     Sleeve,
     Service,
     NoGo,
@@ -95,7 +94,6 @@ fn sample(svg: &mut Svg, at: Spot, sample: &Sample) {
         Sample::Rack => symbols::rack(svg, middle),
         Sample::Stub => symbols::stub(svg, middle),
         Sample::Mark => symbols::mark(svg, middle),
-        Sample::Neighbour => symbols::neighbour(svg, middle),
         Sample::Sleeve => sleeve(svg, &[west, east]),
         Sample::Service => service(svg, &[west, east]),
         Sample::NoGo => no_go(svg, &corners(swatch)),
@@ -135,13 +133,8 @@ pub fn tag_width(text: &str) -> f64 {
 pub fn pill(svg: &mut Svg, centre: Spot, text: &str, colour: &str) {
     let f = Frame::centred(centre, tag_width(text), TAG_HEIGHT);
     svg.rectangle(f, TAG_HEIGHT / 2.0, &Paint::fill(palette::SHEET).and_stroke(colour, 0.22));
-    let style = Lettering {
-        face: Face::SemiBold,
-        size_mm: TAG_SIZE,
-        colour,
-        align: Align::Middle,
-        halo: None,
-    };
+    let style =
+        Lettering { face: Face::SemiBold, size_mm: TAG_SIZE, colour, align: Align::Middle, halo: None };
     svg.text(centre + Spot::new(0.0, TAG_SIZE * super::measure::CAP_HEIGHT / 2.0), text, style);
 }
 

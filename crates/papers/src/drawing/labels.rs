@@ -221,6 +221,7 @@ fn candidates(label: &Label, ground: &Ground) -> Vec<Candidate> {
                 let price = (share - 0.5).abs() * 6.0 + 1.5 * (over_strokes(frame, ground) - w).max(0.0);
                 out.push(Candidate { frame, leader: None, price });
             }
+            out.extend(beside(points, total, (w, h), ground));
         }
         Anchor::Inside(spots) => {
             for (k, &at) in spots.iter().enumerate() {
@@ -228,6 +229,33 @@ fn candidates(label: &Label, ground: &Ground) -> Vec<Candidate> {
                 if ground.frame.holds(frame) && !ground.blocks.iter().any(|b| frame.overlaps(*b)) {
                     let price = k as f64 * 0.15 + 2.0 * over_strokes(frame, ground);
                     out.push(Candidate { frame, leader: None, price });
+                }
+            }
+        }
+    }
+    out
+}
+
+/// Places beside a cable, joined to it by a leader: for a run too short or too crowded to carry its tag.
+fn beside(points: &[Spot], total: f64, (w, h): (f64, f64), ground: &Ground) -> Vec<Candidate> {
+    let mut out = Vec::new();
+    for share in [0.5, 0.35, 0.65, 0.2, 0.8] {
+        let Some(at) = along(points, total * share) else { continue };
+        for gap in &RINGS[1..] {
+            for k in 0..DIRECTIONS {
+                let direction = Spot::along(k as f64 * 360.0 / DIRECTIONS as f64);
+                let push = |d: f64, half: f64| (d * 1.6).clamp(-1.0, 1.0) * half;
+                let centre =
+                    at + direction * *gap + Spot::new(push(direction.x, w / 2.0), push(direction.y, h / 2.0));
+                let frame = Frame::centred(centre, w, h);
+                let to = frame.nearest(at);
+                let blocked = |b: &Frame| frame.overlaps(*b) || b.length_inside(at, to) > 0.05;
+                if ground.frame.holds(frame) && !ground.blocks.iter().any(blocked) {
+                    let price = 12.0
+                        + gap * 1.5
+                        + 2.0 * over_strokes(frame, ground)
+                        + 0.6 * strokes_crossed((at, to), ground);
+                    out.push(Candidate { frame, leader: Some((at, to)), price });
                 }
             }
         }

@@ -1,8 +1,10 @@
 //! Vector drawings: plans at true scale and the sketches of the crew's sheets.
 
 mod cables;
+mod code;
 mod field;
 mod furniture;
+pub mod joint_sketch;
 mod key;
 mod labels;
 mod measure;
@@ -13,9 +15,11 @@ mod sheets;
 mod spot;
 mod svg;
 mod symbols;
+pub mod taping_sketch;
 
+pub use code::square_code;
 pub use field::LevelField;
 pub use palette::line_style;
 pub use paper::{Paper, Scale};
 pub use plan::{PlanRequest, Reader, draw};
-pub use sheets::{Sheet, sheets};
+pub use sheets::{MARGIN_X_MM, Sheet, detail_sheets, extent, sheets};

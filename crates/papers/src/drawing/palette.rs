@@ -83,6 +83,6 @@ pub const fn line_style(index: usize) -> LineStyle {
 }
 
 /// Fills of the level bands from quiet to loud, from pale sand to burnt clay: lightness falls all the way, so
-/// that grey prints in order. CIE L* runs from 95 to 42 in steps of about 7.
+/// that grey prints in order.
 pub const LEVELS: [&str; 8] =
-    ["#fbf1de", "#f6e2c3", "#efd0a6", "#e5ba8a", "#d8a172", "#c6875d", "#af6c4b", "#93533b"];
+    ["#fdf8ee", "#faefdc", "#f5e3c7", "#efd4b0", "#e7c39a", "#dcae84", "#cd9670", "#b97c5d"];

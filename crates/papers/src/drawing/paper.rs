@@ -108,10 +108,11 @@ impl Scale {
         let fits = |s: &Self| {
             ground_m.0 * s.mm_per_m() <= frame_mm.0 + 1e-9 && ground_m.1 * s.mm_per_m() <= frame_mm.1 + 1e-9
         };
-        all.iter().find(|s| fits(s)).or(all.last()).cloned().unwrap_or_else(|| Self {
-            denominator: METRIC[METRIC.len() - 1],
-            written: String::new(),
-        })
+        all.iter()
+            .find(|s| fits(s))
+            .or(all.last())
+            .cloned()
+            .unwrap_or_else(|| Self { denominator: METRIC[METRIC.len() - 1], written: String::new() })
     }
 }
 

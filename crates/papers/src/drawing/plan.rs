@@ -210,14 +210,14 @@ pub fn draw(request: &PlanRequest<'_>) -> Plan {
     }
     svg.rectangle(frame, 0.0, &Paint::stroke(palette::INK, 0.3));
     let below = frame.bottom + if request.reader == Reader::Crew { GRID_MARGIN } else { STRIP_GAP };
-    let bar = furniture::scale_bar(
-        &mut svg,
-        Spot::new(frame.left, below),
-        request.mm_per_m,
-        request.units,
-    );
+    let bar = furniture::scale_bar(&mut svg, Spot::new(frame.left, below), request.mm_per_m, request.units);
     let north = Spot::new(frame.left + bar + 16.0, below + 2.6);
-    furniture::north(&mut svg, north, request.job.document().site.true_north_deg, request.words.get("plan.north"));
+    furniture::north(
+        &mut svg,
+        north,
+        request.job.document().site.true_north_deg,
+        request.words.get("plan.north"),
+    );
     key::draw(&mut svg, Spot::new(0.0, request.size_mm.1 - key_height), &entries, &spots);
     Plan { svg: svg.finish(request.title), tags, without_label }
 }
@@ -332,7 +332,9 @@ impl Pen<'_, '_> {
             let text = match service.depth_m {
                 Some(depth) => {
                     let depth = self.request.units.length(depth);
-                    self.request.words.fill("plan.service_at", &[("id", &id), ("kind", &kind), ("depth", &depth)])
+                    self.request
+                        .words
+                        .fill("plan.service_at", &[("id", &id), ("kind", &kind), ("depth", &depth)])
                 }
                 None => self.request.words.fill("plan.service_unknown", &[("id", &id), ("kind", &kind)]),
             };
@@ -458,7 +460,8 @@ impl Pen<'_, '_> {
                 Some(speaker.mount),
                 colour,
             );
-            let all_round = matches!(speaker.model.kind, LoudspeakerKind::Subwoofer | LoudspeakerKind::Bollard);
+            let all_round =
+                matches!(speaker.model.kind, LoudspeakerKind::Subwoofer | LoudspeakerKind::Bollard);
             if !all_round && self.view.frame.contains(at) {
                 let flare = at + Spot::along(bearing) * 1.7;
                 self.ground.blocks.push(Frame::centred(flare, 2.2, 2.2));
@@ -474,8 +477,11 @@ impl Pen<'_, '_> {
         for (id, colour, way) in ways {
             let visible = self.visible(way);
             if !visible.is_empty() {
-                let label =
-                    Label { width: key::tag_width(id), height: key::TAG_HEIGHT, anchor: Anchor::Along(visible) };
+                let label = Label {
+                    width: key::tag_width(id),
+                    height: key::TAG_HEIGHT,
+                    anchor: Anchor::Along(visible),
+                };
                 self.wanted.push(Wanted { label, text: id.clone(), look: Look::Tag(colour) });
             }
         }

@@ -1,10 +1,10 @@
 //! Which plan sheets a job takes: one overview at the finest standard scale that shows the whole site, and where
 //! that is too coarse to read, detail sheets at a finer one.
 
+use super::key;
 use super::paper::{Paper, Scale};
 use super::plan::{self, PlanRequest, Reader};
 use super::spot::Frame;
-use super::key;
 use loamline_geometry::Point2;
 use loamline_model::{Job, Units};
 
@@ -114,20 +114,17 @@ pub fn sheets(request: &PlanRequest<'_>, paper: Paper, units: Units) -> SheetSet
     };
     let coarse = overview.scale.denominator > COARSEST_WORKING_SCALE;
     let details = if coarse && request.reader == Reader::Crew {
-        details(request, &overview, units, (low, high))
+        detail_sheets(request, &overview, units)
     } else {
         Vec::new()
     };
     SheetSet { overview, details }
 }
 
-/// Parts at the finest scale that needs no more than [`MOST_DETAILS`] sheets.
-fn details(
-    request: &PlanRequest<'_>,
-    overview: &Sheet,
-    units: Units,
-    (low, high): (Point2, Point2),
-) -> Vec<Sheet> {
+/// Parts at the finest scale that needs no more than [`MOST_DETAILS`] sheets; none where no finer standard scale
+/// does with so few.
+pub fn detail_sheets(request: &PlanRequest<'_>, overview: &Sheet, units: Units) -> Vec<Sheet> {
+    let (low, high) = extent(request.job);
     let frame = frame_of(request, overview.size_mm);
     let finer = Scale::standard(units)
         .into_iter()
@@ -155,7 +152,11 @@ fn details(
 /// south, each row from west to east.
 fn tiles(job: &Job, window: (f64, f64), low: Point2, high: Point2) -> Vec<Point2> {
     let count = |extent: f64, window: f64| {
-        if extent <= window { 1 } else { ((extent - window) / (window * (1.0 - OVERLAP))).ceil() as usize + 1 }
+        if extent <= window {
+            1
+        } else {
+            ((extent - window) / (window * (1.0 - OVERLAP))).ceil() as usize + 1
+        }
     };
     let (columns, rows) = (count(high.x - low.x, window.0), count(high.y - low.y, window.1));
     let middle = |k: usize, n: usize, low: f64, high: f64, window: f64| {
@@ -182,9 +183,8 @@ fn tiles(job: &Job, window: (f64, f64), low: Point2, high: Point2) -> Vec<Point2
                 middle(column, columns, low.x, high.x, window.0),
                 middle(row, rows, low.y, high.y, window.1),
             );
-            let shows = |p: &&Point2| {
-                (p.x - at.x).abs() <= window.0 / 2.0 && (p.y - at.y).abs() <= window.1 / 2.0
-            };
+            let shows =
+                |p: &&Point2| (p.x - at.x).abs() <= window.0 / 2.0 && (p.y - at.y).abs() <= window.1 / 2.0;
             if tagged.iter().any(|p| shows(&p)) {
                 out.push(at);
             }

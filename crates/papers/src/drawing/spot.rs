@@ -169,10 +169,7 @@ impl View {
     /// Site coordinates of a spot.
     pub fn site(&self, s: Spot) -> Point2 {
         let c = self.frame.centre();
-        Point2::new(
-            self.centre.x + (s.x - c.x) / self.mm_per_m,
-            self.centre.y - (s.y - c.y) / self.mm_per_m,
-        )
+        Point2::new(self.centre.x + (s.x - c.x) / self.mm_per_m, self.centre.y - (s.y - c.y) / self.mm_per_m)
     }
 }
 

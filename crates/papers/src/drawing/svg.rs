@@ -32,8 +32,8 @@ impl Paint {
 
     /// Lengths of dashes and gaps, millimetres; none for a solid line.
     pub fn dashed(mut self, dash_mm: &[f64]) -> Self {
-        self.dash = (!dash_mm.is_empty())
-            .then(|| dash_mm.iter().map(|&d| number(d)).collect::<Vec<_>>().join(" "));
+        self.dash =
+            (!dash_mm.is_empty()).then(|| dash_mm.iter().map(|&d| number(d)).collect::<Vec<_>>().join(" "));
         self
     }
 
@@ -219,13 +219,8 @@ impl Svg {
             style.face.attributes(),
         );
         if turn_deg != 0.0 {
-            let _ = write!(
-                tag,
-                " transform=\"rotate({} {} {})\"",
-                number(turn_deg),
-                number(at.x),
-                number(at.y)
-            );
+            let _ =
+                write!(tag, " transform=\"rotate({} {} {})\"", number(turn_deg), number(at.x), number(at.y));
         }
         if let Some(halo) = style.halo {
             let _ = write!(

@@ -70,8 +70,12 @@ pub fn joint(svg: &mut Svg, at: Spot, kind: JointKind, colour: &str) {
     match kind {
         JointKind::Buried => {
             let d = 1.25;
-            let corners =
-                [at + Spot::new(0.0, -d), at + Spot::new(d, 0.0), at + Spot::new(0.0, d), at + Spot::new(-d, 0.0)];
+            let corners = [
+                at + Spot::new(0.0, -d),
+                at + Spot::new(d, 0.0),
+                at + Spot::new(0.0, d),
+                at + Spot::new(-d, 0.0),
+            ];
             svg.outline(&corners, &Paint::fill(colour).and_stroke(palette::SHEET, OUTLINE));
         }
         JointKind::Box => {

@@ -1,12 +1,12 @@
 //! The bill of quantities: one entry per thing bought and per task done.
 
 use super::{CableNeed, HoleNeed, JointNeed};
-use crate::laid::LaidRun;
 use crate::money::measured;
 use crate::words::Words;
 use indexmap::IndexMap;
 use loamline_model::document::{Laying, Mount};
 use loamline_model::{Choice as _, Job};
+use loamline_study::LaidRun;
 use rust_decimal::Decimal;
 use serde::Serialize;
 
@@ -275,10 +275,8 @@ impl Bill<'_> {
             quantity,
             unit,
             material: task.material,
-            labour_h: labour_h.round_dp_with_strategy(
-                2,
-                rust_decimal::RoundingStrategy::MidpointAwayFromZero,
-            ),
+            labour_h: labour_h
+                .round_dp_with_strategy(2, rust_decimal::RoundingStrategy::MidpointAwayFromZero),
         });
     }
 }

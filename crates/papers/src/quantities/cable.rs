@@ -1,9 +1,9 @@
 //! Cable by type and spool: what to cut from which spool.
 
 use crate::error::PapersError;
-use crate::laid::LaidRun;
 use loamline_model::Job;
 use loamline_routing::{CutList, cut_list};
+use loamline_study::LaidRun;
 
 /// One length to cut.
 #[derive(Debug, Clone, PartialEq)]

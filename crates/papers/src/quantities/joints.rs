@@ -4,10 +4,10 @@
 //! colours join like; one gel-filled connector per conductor; a conductor that goes no further is capped with a
 //! connector of its own; a strain tie for every cable end; a service loop on every cable.
 
-use crate::laid::LaidRun;
 use loamline_model::catalogue::{Cable, Connector};
 use loamline_model::document::{Line, Polarity};
 use loamline_model::{Job, JobNode};
+use loamline_study::LaidRun;
 
 /// One conductor of a joint.
 #[derive(Debug, Clone, PartialEq)]
@@ -97,9 +97,9 @@ fn conductors(job: &Job, line: &Line, ends: &[&LaidRun], polarity: Option<Polari
                 .filter(|r| cable(r).is_some_and(|c| c.conductors >= number))
                 .map(|r| r.id.clone())
                 .collect();
-            let terminal = polarity.filter(|_| in_use).map(|polarity| {
-                if positive == (polarity == Polarity::Normal) { '+' } else { '-' }
-            });
+            let terminal = polarity
+                .filter(|_| in_use)
+                .map(|polarity| if positive == (polarity == Polarity::Normal) { '+' } else { '-' });
             let wires = runs.len() + usize::from(terminal.is_some());
             JointConductor {
                 colour: first.map_or_else(|| number.to_string(), |c| colour(c, number)),
@@ -125,7 +125,9 @@ fn connectors(job: &Job, size_mm2: f64, wires: usize) -> Vec<String> {
         .catalogue()
         .connectors
         .iter()
-        .filter(|(_, c)| c.gel_filled && c.smallest_mm2 <= size_mm2 + 1e-9 && size_mm2 <= c.largest_mm2 + 1e-9)
+        .filter(|(_, c)| {
+            c.gel_filled && c.smallest_mm2 <= size_mm2 + 1e-9 && size_mm2 <= c.largest_mm2 + 1e-9
+        })
         .collect();
     let enough = fitting.iter().filter(|(_, c)| c.conductors as usize >= wires);
     if let Some((id, _)) = enough.min_by_key(|(_, c)| c.price) {

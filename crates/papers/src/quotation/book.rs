@@ -120,7 +120,9 @@ mod tests {
     #[test]
     fn both_kinds_of_spreadsheet_are_read() {
         let plain = PriceBook::read("\u{feff}code,description,price\r\ntask/joint,\"Joint, made\",\"1,200.50\"\r\nmargin,,18 %\r\ntax,,0.2\r\n").unwrap();
-        let comma = PriceBook::read("code;description;price\ntask/joint;Joint;1.200,50\nmargin;;0,18\ntax;;20 %\n").unwrap();
+        let comma =
+            PriceBook::read("code;description;price\ntask/joint;Joint;1.200,50\nmargin;;0,18\ntax;;20 %\n")
+                .unwrap();
         for book in [plain, comma] {
             assert_eq!(book.price("task/joint"), Some("1200.50".parse().unwrap()));
             assert_eq!(book.margin(), Some("0.18".parse().unwrap()));
@@ -144,6 +146,9 @@ mod tests {
             assert!(error.contains(line), "{error}");
         }
         let error = PriceBook::read("item,cost\na,1\n").unwrap_err().to_string();
-        assert!(error.contains("the header must have the columns code and price; it has: item, cost"), "{error}");
+        assert!(
+            error.contains("the header must have the columns code and price; it has: item, cost"),
+            "{error}"
+        );
     }
 }

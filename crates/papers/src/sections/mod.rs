@@ -2,9 +2,14 @@
 //!
 //! Texts arrive at the templates finished, with their units; a template only sets them.
 
+mod as_built;
+mod client;
 mod common;
 mod crew;
 mod schedules;
+mod sheets;
 
+pub use as_built::as_built;
+pub use client::{proposal, quotation};
 pub use crew::crew;
 pub use schedules::{data, tables};

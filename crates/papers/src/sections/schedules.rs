@@ -52,7 +52,7 @@ pub fn cables(m: &Material<'_>) -> Vec<Value> {
         .lines()
         .enumerate()
         .map(|(index, line)| {
-            let own = m.runs.iter().filter(|r| r.line == line.id);
+            let own = m.results.runs.iter().filter(|r| r.line == line.id);
             let rows: Vec<Value> = own
                 .map(|r| {
                     let laid: Vec<String> = r
@@ -75,7 +75,8 @@ pub fn cables(m: &Material<'_>) -> Vec<Value> {
                     })
                 })
                 .collect();
-            let total: f64 = m.runs.iter().filter(|r| r.line == line.id).map(|r| r.length.order_m).sum();
+            let total: f64 =
+                m.results.runs.iter().filter(|r| r.line == line.id).map(|r| r.length.order_m).sum();
             let style = crate::drawing::line_style(index);
             json!({
                 "line": line.id,
@@ -235,7 +236,7 @@ pub fn tables(m: &Material<'_>) -> Vec<(String, Table)> {
         metres("crew.way"),
         metres("crew.cut"),
     ]);
-    for r in &m.runs {
+    for r in m.results.runs.iter() {
         cables.rows.push(vec![
             r.line.clone(),
             r.id.clone(),
@@ -281,7 +282,7 @@ pub fn data(m: &Material<'_>) -> Value {
         "drawings": m.plans.iter().map(|p| json!({
             "name": p.name, "title": p.title, "scale": p.sheet.scale.written, "tags": p.tags,
         })).collect::<Vec<_>>(),
-        "runs": m.runs,
+        "runs": *m.results.runs,
         "cables": m.cables.iter().map(|n| json!({
             "cable": n.cable, "cut_m": n.cut_m, "spool_m": n.spool_m, "spools": spools(n),
             "fewest_proven": n.fewest_proven,

@@ -19,31 +19,27 @@ use world::PapersWorld;
 /// Larger keeps more memory in a server; smaller typesets unchanged pages anew.
 const KEEP_FOR_COMPILATIONS: usize = 12;
 
-/// One document as bytes of a PDF, and how many pages it has.
-pub struct Typeset {
-    pub pdf: Vec<u8>,
-    pub pages: usize,
-}
-
 /// Typesets the template `main` (for example `crew.typ`) with `data` and the drawings, which the template finds
 /// as `/drawings/0.svg`, `/drawings/1.svg`, ... in the order given.
 pub fn typeset(
     main: &'static str,
     data: &serde_json::Value,
     drawings: &[String],
-) -> Result<Typeset, PapersError> {
+) -> Result<Vec<u8>, PapersError> {
     let world = PapersWorld::new(main, data, drawings)?;
     let document: PagedDocument =
         typst::compile(&world).output.map_err(|problems| fail(main, &world, &problems))?;
-    let pages = document.pages().len();
     let pdf = typst_pdf::pdf(&document, &PdfOptions::default())
         .map_err(|problems| fail(main, &world, &problems))?;
     typst::comemo::evict(KEEP_FOR_COMPILATIONS);
-    Ok(Typeset { pdf, pages })
+    Ok(pdf)
 }
 
 fn fail(template: &str, world: &PapersWorld, problems: &[typst::diag::SourceDiagnostic]) -> PapersError {
-    let reasons =
-        problems.iter().map(|p| format!("{}{}", world.place(p.span), p.message)).collect::<Vec<_>>().join("; ");
+    let reasons = problems
+        .iter()
+        .map(|p| format!("{}{}", world.place(p.span), p.message))
+        .collect::<Vec<_>>()
+        .join("; ");
     PapersError::Template { template: template.to_owned(), reasons }
 }

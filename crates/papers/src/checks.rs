@@ -1,0 +1,221 @@
+//! Checks of the whole crate against the shipped examples. Quantities and sums are worked out a second time, from the
+//! job's document alone and in whole cents, without the code under test.
+
+use crate::drawing::joint_sketch;
+use crate::pack::{Material, PackOptions};
+use crate::results::Results;
+use crate::taping::{PLACE_ERROR_M, fixed_points, tape, written};
+use loamline_geometry::polyline_length;
+use loamline_model::document::Mount;
+use loamline_model::{Job, Quantity, Units, load_job};
+use rust_decimal::Decimal;
+use std::collections::BTreeMap;
+use std::path::Path;
+
+const EXAMPLES: [&str; 3] = ["juniper-court", "tram-yard-cafe", "harbour-steps"];
+
+fn example(name: &str) -> Job {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples").join(name);
+    load_job(&folder).unwrap_or_else(|e| panic!("{name}: {e:?}"))
+}
+
+fn quantity(material: &Material<'_>, code: &str) -> Decimal {
+    material.bill.iter().find(|i| i.code == code).map(|i| i.quantity).unwrap_or_default()
+}
+
+#[test]
+fn quantities_come_out_the_same_from_the_document_alone() {
+    for name in EXAMPLES {
+        let job = example(name);
+        let (results, options) = (Results::runs_of(&job), PackOptions::usual().unwrap());
+        let m = Material::gather(&job, &results, &options).unwrap();
+        let d = job.document();
+        let mut models: BTreeMap<&str, u64> = BTreeMap::new();
+        d.loudspeakers.values().for_each(|l| *models.entry(&l.model).or_default() += 1);
+        for (model, count) in models {
+            assert_eq!(quantity(&m, &format!("loudspeaker/{model}")), Decimal::from(count), "{name} {model}");
+        }
+        // Ends of cable by node, racks left out: a joint wherever there is one, a strain tie for each.
+        let mut ends: BTreeMap<(&str, &str), u64> = BTreeMap::new();
+        for (id, line) in &d.lines {
+            for node in line.runs.values().flat_map(|r| [&r.from, &r.to]) {
+                if !d.racks.contains_key(node) && !d.stubs.contains_key(node) {
+                    *ends.entry((id, node)).or_default() += 1;
+                }
+            }
+        }
+        assert_eq!(quantity(&m, "task/joint"), Decimal::from(ends.len() as u64), "{name}");
+        assert_eq!(quantity(&m, "task/strain-tie"), Decimal::from(ends.values().sum::<u64>()), "{name}");
+        let stakes = job.loudspeakers().filter(|l| l.mount == Mount::Stake).count() as u64;
+        assert_eq!(quantity(&m, "task/stake"), Decimal::from(stakes), "{name}");
+        // Metres laid: the ways as they are drawn, whatever they are laid in.
+        let ways: f64 =
+            d.lines.keys().flat_map(|line| job.runs(line)).map(|run| polyline_length(&run.way)).sum();
+        let laid: Decimal = m.bill.iter().filter(|i| i.code.starts_with("laying/")).map(|i| i.quantity).sum();
+        let laid: f64 = laid.to_string().parse().unwrap();
+        assert!((laid - ways).abs() < 0.3, "{name}: {laid} m laid, {ways} m of way");
+        // Every run is cut once, at its length, and no spool is longer than it is.
+        let cuts: Vec<_> = m.cables.iter().flat_map(|c| &c.spools).flat_map(|s| &s.cuts).collect();
+        assert_eq!(cuts.len(), m.results.runs.len(), "{name}");
+        for need in &m.cables {
+            for spool in &need.spools {
+                let used: f64 = spool.cuts.iter().map(|c| c.length_m).sum();
+                assert!(used <= need.spool_m + 1e-6 && (used + spool.left_m - need.spool_m).abs() < 1e-6);
+            }
+        }
+        let dug: f64 = m.holes.iter().map(|h| h.length_m * h.width_m * h.depth_m).sum();
+        let billed: f64 = quantity(&m, "task/hole").to_string().parse().unwrap();
+        assert!((dug - billed).abs() < 5e-4, "{name}: {dug} {billed}");
+    }
+}
+
+#[test]
+fn two_connectors_join_a_pair_and_every_wire_is_counted() {
+    let job = example("juniper-court");
+    let (results, options) = (Results::runs_of(&job), PackOptions::usual().unwrap());
+    let m = Material::gather(&job, &results, &options).unwrap();
+    // All cables of this job have two conductors, and no joint more wires than a connector takes.
+    let connectors: Decimal =
+        m.bill.iter().filter(|i| i.code.starts_with("connector/")).map(|i| i.quantity).sum();
+    assert_eq!(connectors, quantity(&m, "task/joint") * Decimal::TWO);
+    // J1 joins C1 to C2 and C8, with no loudspeaker: three wires on each conductor, like colours on like.
+    let joint = m.joints.iter().find(|j| j.at == "J1").unwrap();
+    assert_eq!((joint.from_rack.as_str(), joint.onward.len(), joint.cable_ends()), ("C1", 2, 3));
+    for (conductor, colour) in joint.conductors.iter().zip(["red", "black"]) {
+        assert_eq!((conductor.colour.as_str(), conductor.wires(), conductor.terminal), (colour, 3, None));
+    }
+    // L4 is on the way of line A: cable in, cable out, and its own lead; red to plus.
+    let l4 = m.joints.iter().find(|j| j.at == "L4").unwrap();
+    assert!(l4.loudspeaker && l4.conductors.iter().all(|c| c.wires() == 3));
+    assert_eq!(l4.conductors[0].terminal, Some('+'));
+}
+
+#[test]
+fn totals_add_up_in_whole_cents() {
+    for name in EXAMPLES {
+        let job = example(name);
+        let (results, options) = (Results::runs_of(&job), PackOptions::usual().unwrap());
+        let q = Material::gather(&job, &results, &options).unwrap().quotation;
+        let cents = |amount: Decimal| -> i128 {
+            let text = amount.to_string();
+            let (whole, part) = text.split_once('.').unwrap_or((&text, "00"));
+            assert_eq!(part.len(), 2, "{text}");
+            format!("{whole}{part}").parse().unwrap()
+        };
+        // Thousandths of a unit times cents, halves up.
+        let product = |quantity: Decimal, price: Decimal| -> i128 {
+            let mut scaled = quantity;
+            scaled.rescale(3);
+            (scaled.mantissa() * cents(price) + 500) / 1000
+        };
+        let mut net = 0;
+        for i in &q.items {
+            let material = product(i.item.quantity, i.price);
+            let mut hour = q.labour_per_hour;
+            hour.rescale(2);
+            let labour = product(i.item.labour_h, hour);
+            assert_eq!(cents(i.material_amount), material, "{}", i.item.code);
+            assert_eq!(cents(i.labour_amount), labour, "{}", i.item.code);
+            assert_eq!(cents(i.amount), material + labour, "{}", i.item.code);
+            net += material + labour;
+        }
+        assert_eq!(q.groups.iter().map(|g| cents(g.1)).sum::<i128>(), net, "{name}");
+        net += cents(q.allowance);
+        assert_eq!(cents(q.net), net, "{name}");
+        let rate = (q.tax_rate * Decimal::from(10_000)).to_string().parse::<f64>().unwrap() as i128;
+        assert_eq!(cents(q.tax), (net * rate + 5_000) / 10_000, "{name}");
+        assert_eq!(cents(q.total), cents(q.net) + cents(q.tax), "{name}");
+    }
+}
+
+#[test]
+fn printed_distances_give_every_place_back_within_a_centimetre() {
+    for name in EXAMPLES {
+        let job = example(name);
+        let points = fixed_points(&job, |n, b| format!("{n} {b}"));
+        let marks = job.document().marks.len();
+        for units in [Units::Metric, Units::Us] {
+            for l in job.loudspeakers() {
+                let t = tape(l.placed.position, &points, marks, units)
+                    .unwrap_or_else(|| panic!("{name}: nothing to tape {} from", l.id));
+                // What a person reads off the paper, not what the program holds.
+                let read = |d: f64| Quantity::Length.parse(&written(d, units)).unwrap();
+                let (r1, r2) = (read(t.first_m), read(t.second_m));
+                let (a, b) = (t.first.position, t.second.position);
+                // Intersection of two circles by plain trigonometry.
+                let base = a.distance(b);
+                let angle = ((r1 * r1 + base * base - r2 * r2) / (2.0 * r1 * base)).clamp(-1.0, 1.0).acos();
+                let towards = (b.y - a.y).atan2(b.x - a.x) + if t.left { angle } else { -angle };
+                let (x, y) = (a.x + r1 * towards.cos(), a.y + r1 * towards.sin());
+                let off = (x - l.placed.position.x).hypot(y - l.placed.position.y);
+                assert!(off <= PLACE_ERROR_M, "{name} {}: {off} m off", l.id);
+            }
+        }
+    }
+}
+
+#[test]
+fn every_tag_stands_on_a_plan_and_in_the_schedules() {
+    for name in EXAMPLES {
+        let job = example(name);
+        let (results, options) = (Results::runs_of(&job), PackOptions::usual().unwrap());
+        let m = Material::gather(&job, &results, &options).unwrap();
+        let d = job.document();
+        let on_plans: std::collections::BTreeSet<&str> =
+            m.plans.iter().flat_map(|p| &p.tags).map(String::as_str).collect();
+        let known: std::collections::BTreeSet<&str> = d
+            .loudspeakers
+            .keys()
+            .chain(d.joints.keys())
+            .chain(d.racks.keys())
+            .chain(d.stubs.keys())
+            .chain(d.marks.keys())
+            .chain(d.lines.values().flat_map(|l| l.runs.keys()))
+            .map(String::as_str)
+            .collect();
+        let missing: Vec<_> = known.difference(&on_plans).collect();
+        let unknown: Vec<_> = on_plans.difference(&known).collect();
+        assert!(missing.is_empty() && unknown.is_empty(), "{name}: missing {missing:?}, unknown {unknown:?}");
+    }
+}
+
+/// Common practice, no source: a pilot hole is 12 to 18 in deep (305 to 457 mm, as people say 300 to 450), and a
+/// 12-inch in-ground subwoofer takes a hole of about 18 by 18 by 12 in.
+#[test]
+fn the_shipped_catalogue_keeps_to_trade_practice() {
+    let job = example("juniper-court");
+    let models = &job.catalogue().loudspeakers;
+    for (id, model) in models.iter().filter(|(_, l)| l.mount == Mount::Stake) {
+        let depth = model.pilot_depth_m.unwrap_or_else(|| panic!("{id} has no pilot hole"));
+        assert!((0.3..=0.45).contains(&depth), "{id}: {depth} m");
+    }
+    let hole = models["ground-sub-300"].hole.as_ref().unwrap();
+    for (value, inches) in [(hole.length_m, 18.0), (hole.width_m, 18.0), (hole.depth_m, 12.0)] {
+        assert!((value / 0.0254 - inches).abs() < 4.0, "{value} m against {inches} in");
+    }
+}
+
+#[test]
+fn a_joint_is_drawn_as_it_is_made() {
+    let job = example("juniper-court");
+    let (results, options) = (Results::runs_of(&job), PackOptions::usual().unwrap());
+    let m = Material::gather(&job, &results, &options).unwrap();
+    let joint = m.joints.iter().find(|j| j.at == "L1").unwrap();
+    insta::assert_snapshot!(
+        "joint_at_the_end_of_a_line",
+        joint_sketch::draw(joint, "#1f4e6b", "cap it", "Joint L1")
+    );
+}
+
+#[test]
+fn the_same_job_makes_the_same_papers() {
+    let job = example("tram-yard-cafe");
+    let (results, options) = (Results::runs_of(&job), PackOptions::usual().unwrap());
+    let once = crate::pack(&job, &results, &options).unwrap();
+    let again = crate::pack(&job, &results, &options).unwrap();
+    assert!(once == again);
+    let pdf = once.iter().find(|f| f.name == "crew-pack.pdf").unwrap();
+    assert!(pdf.bytes.starts_with(b"%PDF-"));
+    let tables: Vec<&str> = once.iter().map(|f| f.name.as_str()).filter(|n| n.ends_with(".csv")).collect();
+    assert_eq!(tables.len(), 4, "{tables:?}");
+}

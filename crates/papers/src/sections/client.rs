@@ -1,0 +1,213 @@
+//! The client's papers: proposal and quotation.
+
+use super::common::{common, decimal};
+use super::schedules::shown_quantity;
+use super::sheets::Drawings;
+use crate::drawing::{self, PlanRequest, Reader};
+use crate::money::grouped;
+use crate::pack::Material;
+use crate::quantities::Group;
+use crate::results::LimitResult;
+use crate::words::Words;
+use loamline_model::Choice as _;
+use rust_decimal::Decimal;
+use serde_json::{Value, json};
+
+fn money(m: &Material<'_>, amount: Decimal) -> String {
+    let words = &m.options.words;
+    let text = grouped(amount, words.get("number.thousands"), words.get("number.point"));
+    format!("{} {text}", m.quotation.currency)
+}
+
+/// What a level means for people who listen there.
+fn in_words<'w>(words: &'w Words, level_dba: f64) -> &'w str {
+    words.get(match level_dba {
+        l if l < 55.0 => "heard.barely",
+        l if l < 65.0 => "heard.background",
+        l if l < 72.0 => "heard.present",
+        l if l < 80.0 => "heard.lively",
+        l if l < 90.0 => "heard.loud",
+        _ => "heard.very_loud",
+    })
+}
+
+/// Data and drawings of the proposal.
+pub fn proposal(m: &Material<'_>) -> (Value, Vec<String>) {
+    let (words, units) = (&m.options.words, m.options.units);
+    let document = m.job.document();
+    let mut drawings = Drawings::default();
+    let mut data = common(m);
+    let width = m.options.paper.size_mm().0 - 2.0 * drawing::MARGIN_X_MM;
+    let (low, high) = drawing::extent(m.job);
+    let ground = (high.x - low.x, high.y - low.y);
+    let shape = (ground.1 / ground.0).clamp(0.3, 0.9);
+    let size = (width, width * shape + 24.0);
+    // A client's plan fills the page: it carries a scale bar, not a scale to measure by.
+    let fill = ((size.0 - 8.0) / ground.0).min((size.1 - 30.0) / ground.1);
+    let title = words.get("proposal.plan");
+    let plan = drawing::draw(&PlanRequest {
+        job: m.job,
+        words,
+        units,
+        reader: Reader::Client,
+        centre: low.lerp(high, 0.5),
+        mm_per_m: fill,
+        size_mm: size,
+        field: m.results.field.as_ref(),
+        only_line: None,
+        key: true,
+        title,
+    });
+    data["plan"] = json!({
+        "file": drawings.add(plan.svg), "width": size.0, "height": size.1, "title": title,
+        "sound": m.results.field.is_some(),
+    });
+    data["areas"] = document
+        .areas
+        .iter()
+        .map(|(id, area)| {
+            let level = m.results.areas.get(id);
+            json!({
+                "name": if area.name.is_empty() { id } else { &area.name },
+                "target": format!("{} dBA", decimal(area.target_dba, 0)),
+                "mean": level.map(|l| format!("{} dBA", decimal(l.mean_dba, 0))),
+                "range": level.map(|l| format!("{} \u{2013} {} dBA", decimal(l.low_dba, 0), decimal(l.high_dba, 0))),
+                "words": in_words(words, level.map_or(area.target_dba, |l| l.mean_dba)),
+            })
+        })
+        .collect::<Vec<_>>()
+        .into();
+    data["neighbours"] = document
+        .neighbours
+        .iter()
+        .filter_map(|(id, n)| Some((id, n, m.results.neighbours.get(id)?)))
+        .map(|(id, n, r)| {
+            let row = |when: &str, limits: &[LimitResult]| -> Vec<Value> {
+                limits.iter().map(|l| limit(words, when, l)).collect()
+            };
+            let rows: Vec<Value> = row("day", &r.day).into_iter().chain(row("night", &r.night)).collect();
+            let all = r.day.iter().chain(&r.night);
+            let least = all.map(LimitResult::margin_db).fold(f64::INFINITY, f64::min);
+            let text = if least >= 0.0 {
+                words.fill("proposal.promise", &[("margin", &decimal(least, 0))])
+            } else {
+                words.fill("proposal.no_promise", &[("excess", &decimal(-least, 0))])
+            };
+            json!({ "name": if n.name.is_empty() { id } else { &n.name }, "rows": rows, "text": text })
+        })
+        .collect::<Vec<_>>()
+        .into();
+    let mut dug: Vec<(loamline_model::document::Laying, f64)> = Vec::new();
+    for piece in m.results.runs.iter().flat_map(|r| &r.pieces) {
+        let laying = piece.laying.unwrap_or(loamline_model::document::Laying::Trench);
+        match dug.iter_mut().find(|(l, _)| *l == laying) {
+            Some((_, sum)) => *sum += piece.length_m,
+            None => dug.push((laying, piece.length_m)),
+        }
+    }
+    let mut dig: Vec<Value> = dug
+        .iter()
+        .map(|(laying, metres)| {
+            json!({
+                "what": words.get(&format!("laying.{}", laying.word())),
+                "how_much": units.run(*metres),
+                "after": words.get(&format!("put_back.{}", laying.word())),
+            })
+        })
+        .collect();
+    if !m.holes.is_empty() {
+        let soil: f64 = m.holes.iter().map(|h| h.soil_m3).sum();
+        dig.push(json!({
+            "what": words.get("proposal.holes"),
+            "how_much": format!("{} ({})", m.holes.len(), units.volume(soil)),
+            "after": words.get("put_back.hole"),
+        }));
+    }
+    data["dig"] = dig.into();
+    data["equipment"] = equipment(m).into();
+    data["groups"] = groups(m).into();
+    totals(m, &mut data);
+    (data, drawings.0)
+}
+
+fn limit(words: &Words, when: &str, l: &LimitResult) -> Value {
+    let unit = if l.octave_63 { "dB" } else { "dBA" };
+    let what = if l.octave_63 { "proposal.octave" } else { "proposal.overall" };
+    json!({
+        "when": words.get(&format!("proposal.{when}")),
+        "what": words.get(what),
+        "level": format!("{} {unit}", decimal(l.level_db, 0)),
+        "limit": format!("{} {unit}", decimal(l.limit_db, 0)),
+        "margin": format!("{} dB", decimal(l.margin_db(), 0)),
+        "uncertainty": format!("\u{00b1} {} dB", decimal(l.uncertainty_db, 0)),
+        "kept": l.margin_db() >= 0.0,
+    })
+}
+
+fn equipment(m: &Material<'_>) -> Vec<Value> {
+    let items = m.bill.iter().filter(|i| matches!(i.group, Group::Loudspeakers | Group::Amplifiers));
+    items.map(|i| json!({ "quantity": i.quantity.to_string(), "description": i.description })).collect()
+}
+
+fn groups(m: &Material<'_>) -> Vec<Value> {
+    let words = &m.options.words;
+    let one = |(group, amount): &(Group, Decimal)| {
+        json!({
+            "name": words.get(&format!("bill.group.{}", group.word())),
+            "amount": money(m, *amount),
+        })
+    };
+    m.quotation.groups.iter().map(one).collect()
+}
+
+fn totals(m: &Material<'_>, data: &mut Value) {
+    let q = &m.quotation;
+    let rate = (q.tax_rate * Decimal::ONE_HUNDRED).normalize().to_string();
+    data["allowance"] = if q.allowance.is_zero() { Value::Null } else { money(m, q.allowance).into() };
+    data["net"] = money(m, q.net).into();
+    data["tax"] = money(m, q.tax).into();
+    data["tax_name"] = m.options.words.fill("quotation.tax_at", &[("rate", &rate)]).into();
+    data["total"] = money(m, q.total).into();
+}
+
+/// Data of the quotation.
+pub fn quotation(m: &Material<'_>) -> (Value, Vec<String>) {
+    let words = &m.options.words;
+    let number = |amount: Decimal| grouped(amount, words.get("number.thousands"), words.get("number.point"));
+    let mut data = common(m);
+    data["bill"] = m
+        .quotation
+        .groups
+        .iter()
+        .map(|(group, amount)| {
+            let rows: Vec<Value> = m
+                .quotation
+                .items
+                .iter()
+                .filter(|i| i.item.group == *group)
+                .map(|i| {
+                    let (quantity, unit) = shown_quantity(m, &i.item);
+                    json!({
+                        "description": i.item.description,
+                        "note": i.item.note,
+                        "quantity": quantity,
+                        "unit": unit,
+                        "material": number(i.material_amount),
+                        "labour": number(i.labour_amount),
+                        "amount": number(i.amount),
+                    })
+                })
+                .collect();
+            json!({
+                "name": words.get(&format!("bill.group.{}", group.word())),
+                "rows": rows,
+                "amount": number(*amount),
+            })
+        })
+        .collect::<Vec<_>>()
+        .into();
+    data["groups"] = groups(m).into();
+    data["currency"] = m.quotation.currency.clone().into();
+    totals(m, &mut data);
+    (data, Vec::new())
+}
