@@ -22,8 +22,11 @@ fn round_step(least: f64) -> f64 {
     [1.0, 2.0, 5.0, 10.0].into_iter().map(|k| k * power).find(|&s| s >= least * 0.999).unwrap_or(power * 10.0)
 }
 
+/// Figure of a grid line and its position on paper, millimetres.
+type GridLine = (f64, f64);
+
 /// Positions of the grid on the map: figure in the unit of the grid, and where it falls on paper.
-fn grid_positions(view: &View, units: Units) -> (Vec<(f64, f64)>, Vec<(f64, f64)>) {
+fn grid_positions(view: &View, units: Units) -> (Vec<GridLine>, Vec<GridLine>) {
     let unit_m = if units == Units::Us { M_PER_FT } else { 1.0 };
     // Lines at least 16 mm apart on paper.
     let step = round_step(16.0 / (view.mm_per_m * unit_m));

@@ -20,7 +20,7 @@ fn money(m: &Material<'_>, amount: Decimal) -> String {
 }
 
 /// What a level means for people who listen there.
-fn in_words<'w>(words: &'w Words, level_dba: f64) -> &'w str {
+fn in_words(words: &Words, level_dba: f64) -> &str {
     words.get(match level_dba {
         l if l < 55.0 => "heard.barely",
         l if l < 65.0 => "heard.background",
