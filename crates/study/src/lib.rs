@@ -20,6 +20,7 @@ mod routes;
 mod site_findings;
 mod sound;
 mod study;
+mod tune;
 
 pub use bass::{AreaBass, BassReport, Null, bass};
 pub use boundary::{Judged, NeighbourLevels};
@@ -35,3 +36,4 @@ pub use meter::{ExpectedLine, Located, METER_FREQUENCIES_HZ, Spot, expect, expla
 pub use routes::{RouteProblems, Routed, route};
 pub use sound::{SAMPLE_RATE_HZ, Sound, directivity, filters_of, on_bands};
 pub use study::{Heard, Study};
+pub use tune::{AreaTuned, ChannelTuned, Tuned, tune};

@@ -292,14 +292,20 @@ pub fn filters_of(channel: &Channel) -> Result<Chain, String> {
 }
 
 fn filter_table(channel: &Channel) -> Result<Option<Arc<FilterTable>>, String> {
-    let chain = filters_of(channel)?;
+    table_of(&filters_of(channel)?)
+}
+
+/// The response of a chain's filters as the sound field takes it; none for a chain without filters.
+pub(crate) fn table_of(chain: &Chain) -> Result<Option<Arc<FilterTable>>, String> {
     if chain.passes.is_empty() && chain.equaliser.is_empty() {
         return Ok(None);
     }
     let rate = SampleRate::new(SAMPLE_RATE_HZ).map_err(|e| e.to_string())?;
     // A twelfth of an octave from 16 Hz to 22 kHz: phase moves well under half a turn from row to row.
     let frequencies: Vec<f64> = (0..=125).map(|i| 16.0 * 2f64.powf(f64::from(i) / 12.0)).collect();
-    let response = chain.response(rate, &frequencies).map_err(|e| e.to_string())?;
+    let filters =
+        Chain { passes: chain.passes.clone(), equaliser: chain.equaliser.clone(), ..Chain::default() };
+    let response = filters.response(rate, &frequencies).map_err(|e| e.to_string())?;
     FilterTable::new(&frequencies, &response).map(|t| Some(Arc::new(t))).map_err(|e| e.to_string())
 }
 

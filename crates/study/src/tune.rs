@@ -1,0 +1,229 @@
+//! Processing for every channel of a job that drives a load, and what it does in the areas.
+//!
+//! `protection` chooses what keeps drivers and transformers whole, `shape` evens out the predicted sound, `write` turns
+//! the result into an edit of the job.
+
+mod protection;
+mod shape;
+mod write;
+
+use crate::finding::{Finding, Severity, Subject, worst_first};
+use crate::lines::LinesReport;
+use crate::sound::{Sound, filters_of};
+use crate::study::Study;
+use indexmap::IndexMap;
+use loamline_acoustics::AreaStatistics;
+use loamline_model::document::Polarity as Wired;
+use loamline_model::{ChannelView, Edit, Job};
+use loamline_processing::{
+    AreaDelayReport, ChannelPlan, ChannelRole, HighPassChoice, LimiterCost, LimiterThreshold, LineInWork,
+    OrderOfWork, PlanSeverity, Polarity, SettingRow, WorkChannel, order_of_work, settings_table,
+};
+use serde::Serialize;
+
+/// Processing for a whole job.
+#[derive(Debug, Clone, Serialize)]
+pub struct Tuned {
+    /// Channels that drive a load, by id.
+    pub channels: IndexMap<String, ChannelTuned>,
+    /// Areas by id, before and after.
+    pub areas: IndexMap<String, AreaTuned>,
+    /// Per area: where delays help and where not to bother.
+    pub delays: Vec<AreaDelayReport>,
+    /// The order of work at the rack.
+    pub order: Vec<OrderOfWork>,
+    /// What wants attention: in the job as it stands, and what the new settings leave open.
+    pub findings: Vec<Finding>,
+    /// The edit that writes the settings into the job.
+    pub edit: Edit,
+}
+
+/// Processing for one channel.
+#[derive(Debug, Clone, Serialize)]
+pub struct ChannelTuned {
+    /// Everything to set.
+    pub plan: ChannelPlan,
+    /// Why the high-pass stands where it does; absent when nothing behind the channel could be protected.
+    pub high_pass: Option<HighPassChoice>,
+    /// Corner shared between mains and subwoofers of one programme, Hz.
+    pub crossover_hz: Option<f64>,
+    /// Tags of the loudspeakers that set the RMS and the peak threshold.
+    pub weakest: Option<(String, String)>,
+    /// What the limiter takes away when the programme's peaks reach the amplifier's highest voltage.
+    pub limiter_cost: Option<LimiterCost>,
+    /// RMS deviation from the wanted response before and after the equaliser, dB; absent when none was fitted.
+    pub equalised_rms_db: Option<(f64, f64)>,
+    /// What is typed in, in the order it is entered.
+    pub settings: Vec<SettingRow>,
+}
+
+/// An area before and after.
+#[derive(Debug, Clone, Serialize)]
+pub struct AreaTuned {
+    /// Its name.
+    pub name: String,
+    /// Level wanted, dBA.
+    pub target_dba: f64,
+    /// With the settings that stand in the job.
+    pub before: AreaStatistics,
+    /// With the new settings.
+    pub after: AreaStatistics,
+    /// RMS deviation of the area's mean response from the programme's spectrum with the settings that stand, dB.
+    pub uneven_before_db: f64,
+    /// The same with the new settings, dB.
+    pub uneven_after_db: f64,
+}
+
+/// A channel being tuned, with what it drives.
+pub(crate) struct Fed<'j> {
+    pub view: ChannelView<'j>,
+    pub tuned: ChannelTuned,
+    /// Places of its loudspeakers among the scene's sources.
+    pub sources: Vec<usize>,
+    /// Highest gain at which the limiter stays out of the way, dB.
+    pub highest_gain_db: f64,
+}
+
+/// Works out the processing of every channel that drives a load.
+///
+/// # Errors
+/// A sentence when the sound cannot be predicted or nothing is connected.
+pub fn tune(study: &mut Study) -> Result<Tuned, String> {
+    let lines = study.lines();
+    let heard = study.heard();
+    let job = study.job();
+    let (Some(sound), Some(levels)) = (&heard.sound, &heard.levels) else {
+        let why: Vec<&str> = heard.findings.iter().map(|f| f.sentence.as_str()).collect();
+        return Err(why.join(" "));
+    };
+    let mut findings = unprotected(job);
+    let mut fed = protection::protect(job, &lines, sound, &mut findings);
+    if fed.is_empty() {
+        return Err(
+            "no channel drives a loudspeaker yet: put loudspeakers on a line and the line on a channel"
+                .into(),
+        );
+    }
+    let shaped = shape::shape(job, sound, levels, &mut fed, &mut findings)?;
+    for f in &mut fed {
+        f.tuned.settings = settings_table(&f.tuned.plan);
+        for p in f.tuned.plan.problems() {
+            findings.push(Finding::new(
+                severity(p.severity()),
+                channel(f.view.id),
+                format!("Channel {}, as tuned: {p}.", f.view.id),
+            ));
+        }
+    }
+    worst_first(&mut findings);
+    let order = order_of_work(&work(job, &lines, sound, &shaped, &fed));
+    let edit = write::edit(&fed);
+    let channels = fed.into_iter().map(|f| (f.view.id.to_owned(), f.tuned)).collect();
+    Ok(Tuned { channels, areas: shaped.areas, delays: shaped.delays, order, findings, edit })
+}
+
+fn channel(id: &str) -> Subject {
+    Subject::new("channels", id)
+}
+
+fn severity(s: PlanSeverity) -> Severity {
+    match s {
+        PlanSeverity::Error => Severity::Error,
+        PlanSeverity::Warning => Severity::Warning,
+    }
+}
+
+/// What the settings that stand in the job leave unprotected.
+fn unprotected(job: &Job) -> Vec<Finding> {
+    let mut found = Vec::new();
+    for c in job.channels() {
+        let plan = match filters_of(c.channel) {
+            Ok(chain) => ChannelPlan {
+                id: c.id.to_owned(),
+                role: protection::role(job, &c),
+                chain,
+                limiter: c.channel.limiter.as_ref().map(|l| LimiterThreshold {
+                    v_rms: l.rms_v,
+                    v_peak: l.peak_v.unwrap_or(std::f64::consts::SQRT_2 * l.rms_v),
+                }),
+                times: None,
+                drives_load: !protection::loudspeakers(job, &c).is_empty(),
+            },
+            Err(why) => {
+                found.push(Finding::new(Severity::Error, channel(c.id), format!("Channel {}: {why}.", c.id)));
+                continue;
+            }
+        };
+        found.extend(plan.problems().iter().map(|p| {
+            Finding::new(
+                severity(p.severity()),
+                channel(c.id),
+                format!("Channel {}, as it stands: {p}.", c.id),
+            )
+            .mend("Take over the settings worked out here (loamline tune JOB --write).")
+        }));
+    }
+    found
+}
+
+/// A reading of impedance within this part of the expected one is taken as right (common practice, no source).
+const METER_TOLERANCE: f64 = 0.2;
+/// Frequency impedance meters for loudspeaker lines measure at, Hz.
+const METER_HZ: f64 = 1000.0;
+/// A loudspeaker is looked for in the areas where it is this close to the loudest level it gives anywhere, dB.
+const HEARD_WITHIN_DB: f64 = 6.0;
+
+fn work(
+    job: &Job,
+    lines: &LinesReport,
+    sound: &Sound,
+    shaped: &shape::Shaped,
+    fed: &[Fed<'_>],
+) -> Vec<WorkChannel> {
+    let each = fed.iter().enumerate().map(|(index, f)| {
+        let first = f.view.lines.iter().find_map(|l| job.line(l));
+        let engine = first
+            .as_ref()
+            .map(|l| crate::electrical::channel(&f.view, &job.loudspeakers_of_line(l.id), l.supply));
+        let in_work = f.view.lines.iter().filter_map(|id| {
+            let solved = lines.lines.get(*id)?;
+            let at = solved.frequencies_hz.iter().position(|hz| (hz / METER_HZ - 1.0).abs() < 0.05)?;
+            let ohm = *solved.impedance_ohm.get(at)?;
+            Some(LineInWork {
+                id: (*id).to_owned(),
+                expected_impedance_ohm: ohm,
+                meter_frequency_hz: METER_HZ,
+                accepted_ohm: (ohm * (1.0 - METER_TOLERANCE), ohm * (1.0 + METER_TOLERANCE)),
+                areas: shaped.heard_in(&on_line(job, sound, id), HEARD_WITHIN_DB),
+            })
+        });
+        WorkChannel {
+            plan: f.tuned.plan.clone(),
+            amplifier: f.view.channel.amplifier.clone(),
+            lowest_load_ohm: engine.as_ref().map_or(f.view.model.minimum_load_ohm, |e| e.min_load_ohm),
+            line_voltage_v: engine.map_or(f.view.model.maximum_v, |e| e.max_voltage_v),
+            lines: in_work.collect(),
+            wanted_dba: shaped.led_by(index),
+        }
+    });
+    each.collect()
+}
+
+/// Places of a line's loudspeakers among the scene's sources.
+fn on_line(job: &Job, sound: &Sound, line: &str) -> Vec<usize> {
+    let tags: Vec<&str> = job.loudspeakers_of_line(line).iter().map(|l| l.id).collect();
+    sound.sources.iter().enumerate().filter(|(_, s)| tags.contains(&s.as_str())).map(|(i, _)| i).collect()
+}
+
+/// The polarity of a channel in the document's words and in the engine's.
+const fn wired(p: Polarity) -> Wired {
+    match p {
+        Polarity::Normal => Wired::Normal,
+        Polarity::Inverted => Wired::Reversed,
+    }
+}
+
+/// Whether a channel drives subwoofers.
+fn is_bass(f: &Fed<'_>) -> bool {
+    f.tuned.plan.role == ChannelRole::Subwoofers
+}

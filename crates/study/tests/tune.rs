@@ -1,0 +1,97 @@
+//! Processing for the example jobs.
+
+use loamline_model::{Job, JobFile};
+use loamline_processing::{Pass, SampleRate};
+use loamline_study::{Severity, Study, Tuned, tune};
+use std::path::{Path, PathBuf};
+
+fn folder(name: &str) -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples").join(name)
+}
+
+fn tuned(job: &Job) -> Tuned {
+    match tune(&mut Study::new(job.clone())) {
+        Ok(tuned) => tuned,
+        Err(why) => unreachable!("the example can be tuned: {why}"),
+    }
+}
+
+#[test]
+fn juniper_court_gets_more_even_and_keeps_its_protection() {
+    let file = JobFile::open(&folder("juniper-court")).expect("ships with the program");
+    let t = tuned(file.job());
+    assert_eq!(t.channels.len(), 4);
+    for (id, c) in &t.channels {
+        let plan = &c.plan;
+        println!(
+            "{id} {:?}",
+            c.settings.iter().map(|r| format!("{}: {}", r.setting, r.value)).collect::<Vec<_>>()
+        );
+        assert!(plan.problems().is_empty(), "{id}: {:?}", plan.problems());
+        let high_pass = plan.high_pass_hz().expect("a high-pass");
+        assert!(high_pass >= c.high_pass.as_ref().expect("a reason").needed_hz);
+        // 3 dB is the most an equaliser may lift; below the high-pass it may lift nothing.
+        let eq = loamline_processing::Chain { equaliser: plan.chain.equaliser.clone(), ..Default::default() };
+        let hz: Vec<f64> = (0..200).map(|i| 20.0 * 1000f64.powf(f64::from(i) / 199.0)).collect();
+        for (f, g) in hz.iter().zip(eq.gain_at_db(SampleRate::R48K, &hz).expect("audible frequencies")) {
+            assert!(g <= 3.1, "{id} lifts {f:.0} Hz by {g:.2} dB");
+            assert!(*f > high_pass || g <= 0.1, "{id} lifts {f:.0} Hz, below {high_pass} Hz, by {g:.2} dB");
+        }
+        assert!(plan.chain.equaliser.iter().all(|s| s.frequency_hz() > high_pass));
+        if let Some((before, after)) = c.equalised_rms_db {
+            assert!(after <= before);
+        }
+        for rate in SampleRate::COMMON {
+            assert!(plan.chain.sections(rate).expect("settable").iter().all(|s| s.is_stable()));
+        }
+    }
+    let sub = t.channels["C4"].plan.chain.passes.iter().find(|p| p.response() == Pass::LowPass);
+    assert!(sub.is_some_and(|p| Some(p.corner_hz()) == t.channels["C1"].crossover_hz), "one crossover");
+    for (id, a) in &t.areas {
+        println!(
+            "{id}: {:.1} -> {:.1} of {} dBA, uneven {:.2} -> {:.2} dB, bass {:+.1} -> {:+.1}",
+            a.before.mean_dba,
+            a.after.mean_dba,
+            a.target_dba,
+            a.uneven_before_db,
+            a.uneven_after_db,
+            a.before.bass_over_mid_db,
+            a.after.bass_over_mid_db
+        );
+    }
+    let sum = |pick: fn(&loamline_study::AreaTuned) -> f64| t.areas.values().map(pick).sum::<f64>();
+    assert!(sum(|a| a.uneven_after_db) <= sum(|a| a.uneven_before_db));
+    assert_eq!(t.order.len(), 6);
+    println!("{:#?}", t.findings);
+}
+
+#[test]
+fn the_edit_takes_effect_and_can_be_undone() {
+    let mut file = JobFile::open(&folder("juniper-court")).expect("ships with the program");
+    let before = file.text().to_owned();
+    let count = |job: &Job| {
+        let found = Study::new(job.clone()).findings();
+        found.iter().filter(|f| f.severity >= Severity::Warning).count()
+    };
+    let (t, warnings) = (tuned(file.job()), count(file.job()));
+    let undo = file.apply(&t.edit).expect("the settings fit the job");
+    let (again, now) = (tuned(file.job()), count(file.job()));
+    println!("{warnings} warnings, then {now}");
+    assert!(now <= warnings);
+    for (id, a) in &again.areas {
+        // What was predicted for the new settings is what the job with them gives.
+        assert!((a.before.mean_dba - t.areas[id].after.mean_dba).abs() < 0.05, "{id}");
+    }
+    file.apply(&undo).expect("undone");
+    assert_eq!(file.text(), before);
+}
+
+#[test]
+fn channels_without_a_limiter_are_errors_and_get_one() {
+    let file = JobFile::open(&folder("tram-yard-cafe")).expect("ships with the program");
+    let t = tuned(file.job());
+    let bare =
+        t.findings.iter().filter(|f| f.severity == Severity::Error && f.sentence.contains("no limiter"));
+    assert_eq!(bare.count(), 2, "{:?}", t.findings);
+    assert!(t.channels.values().all(|c| c.plan.limiter.is_some() && c.plan.high_pass_hz().is_some()));
+}
