@@ -92,6 +92,9 @@ pub enum Command {
     },
     /// Rank what would explain meter readings taken at the rack, and say what to measure next.
     Locate(LocateArguments),
+    /// Write the papers: proposal, quotation, crew pack, as-built sheet, drawings, tables, data.
+    #[cfg(feature = "papers")]
+    Pack(PackArguments),
     /// Bench calculators: wire, taps, levels, filters and more.
     Calc(CalcArguments),
     /// Print the JSON Schema of job and catalogue files.
@@ -131,6 +134,32 @@ pub struct PredictArguments {
     /// Height of the ears above the ground at that place.
     #[arg(long, value_name = "HEIGHT", default_value = "1.6 m")]
     pub ear: String,
+}
+
+/// Arguments of `pack`.
+#[cfg(feature = "papers")]
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:\n  \
+    loamline pack examples/juniper-court --out pack\n  \
+    loamline pack examples/juniper-court --out pack --only crew,tables --paper letter --units us")]
+pub struct PackArguments {
+    /// The job's folder.
+    pub job: PathBuf,
+    /// The folder to write into; made when it is not there.
+    #[arg(long, value_name = "DIR")]
+    pub out: PathBuf,
+    /// Parts to write, comma-separated: proposal, quotation, crew, as-built, drawings, tables, data. All when absent.
+    #[arg(long, value_name = "PARTS")]
+    pub only: Vec<String>,
+    /// Sheet of paper: A4, A3, Letter or Tabloid.
+    #[arg(long, default_value = "A4")]
+    pub paper: String,
+    /// The firm's profile: letterhead and wording.
+    #[arg(long, value_name = "FILE")]
+    pub firm: Option<PathBuf>,
+    /// Own prices, as CSV.
+    #[arg(long, value_name = "FILE")]
+    pub prices: Option<PathBuf>,
 }
 
 /// Arguments of `locate`.

@@ -15,6 +15,7 @@ mod kept;
 mod laid;
 mod levels;
 mod lines;
+mod mains;
 mod meter;
 mod routes;
 mod site_findings;

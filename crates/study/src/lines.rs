@@ -4,9 +4,11 @@ use crate::electrical::{self, LineInput};
 use crate::finding::{Finding, Severity, Subject};
 use crate::kept::KeptById;
 use crate::laid::LaidRun;
+use crate::mains::mains;
 use indexmap::IndexMap;
 use loamline_electrics::{
-    BAND_1_KHZ, ChannelUse, LineStudy, channel_use, solve_line, third_octave_centres_hz,
+    BAND_1_KHZ, ChannelUse, CircuitPlan, LineStudy, channel_use, check_stub_out, solve_line,
+    third_octave_centres_hz,
 };
 use loamline_model::Job;
 use serde::Serialize;
@@ -21,6 +23,8 @@ pub struct LinesReport {
     pub channels: IndexMap<String, ChannelUse>,
     /// Loudspeakers by tag.
     pub loudspeakers: IndexMap<String, AtLoudspeaker>,
+    /// Mains plan of each rack with amplifiers.
+    pub racks: IndexMap<String, CircuitPlan>,
     /// What wants attention.
     pub findings: Vec<Finding>,
 }
@@ -132,9 +136,24 @@ impl LineKeeper {
                 findings.push(f);
             }
         }
+        findings.extend(stub_outs(job));
+        let (racks, unfed) = mains(job);
+        findings.extend(unfed);
         let loudspeakers = lines.values().flat_map(|l| at_loudspeakers(l)).collect();
-        LinesReport { lines, channels, loudspeakers, findings }
+        LinesReport { lines, channels, loudspeakers, racks, findings }
     }
+}
+
+/// Stub-outs with too few conductors for the lines that start there.
+fn stub_outs(job: &Job) -> Vec<Finding> {
+    let d = job.document();
+    let short = |(id, stub): (&String, &loamline_model::document::Stub)| {
+        let cable = job.catalogue().cables.get(&stub.cable);
+        let free = stub.free_conductors.or(cable.map(|c| c.conductors)).unwrap_or(0);
+        let lines = d.lines.values().filter(|l| l.start.as_deref() == Some(id)).count();
+        check_stub_out(id, free, u32::try_from(lines).unwrap_or(u32::MAX))
+    };
+    d.stubs.iter().filter_map(short).map(|f| from_engine(job, &f)).collect()
 }
 
 fn at_loudspeakers(line: &LineStudy) -> Vec<(String, AtLoudspeaker)> {

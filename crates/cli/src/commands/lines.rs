@@ -3,7 +3,7 @@
 use super::open::{self, section, shown};
 use crate::failure::{Failure, Verdict};
 use crate::output::{self, Column, Format, Progress, Table};
-use loamline_electrics::Service;
+use loamline_electrics::{CircuitPlan, Service};
 use loamline_model::Quantity;
 use loamline_study::{LineComparison, LinesReport, Study, compare};
 use serde_json::json;
@@ -91,13 +91,39 @@ fn text(study: &Study, report: &LinesReport, format: Format) -> String {
             if used.fits { "yes" } else { "NO" }.to_owned(),
         ]);
     }
+    let racks: Vec<String> = report.racks.iter().map(|(id, plan)| rack_text(id, plan)).collect();
     [
         section("Loudspeakers, at full drive and 1 kHz", &loudspeakers.to_string()),
         section("Lines, seen from the rack", &lines.to_string()),
         section("Channels", &channels.to_string()),
+        racks.concat(),
         open::findings_text(&report.findings),
     ]
     .concat()
+}
+
+/// What a rack draws and the heat it gives.
+fn rack_text(id: &str, plan: &CircuitPlan) -> String {
+    let mut table = Table::new([
+        Column::left("amplifier"),
+        Column::right("idle W"),
+        Column::right("1/8 power W"),
+        Column::right("heat W"),
+        Column::right("mains A"),
+        Column::right("circuit"),
+    ]);
+    for draw in &plan.draws {
+        let circuit = plan.circuits.iter().position(|c| c.contains(&draw.name)).map_or(0, |i| i + 1);
+        table.row([
+            draw.name.clone(),
+            format!("{:.0}", draw.idle_w),
+            format!("{:.0}", draw.eighth_draw_w),
+            format!("{:.0}", draw.eighth_heat_w),
+            format!("{:.1}", draw.eighth_current_a),
+            circuit.to_string(),
+        ]);
+    }
+    section(&format!("Rack {id}: mains at idle and at one-eighth power"), &table.to_string())
 }
 
 /// A line fed three ways.

@@ -9,6 +9,8 @@ mod lines;
 mod locate;
 mod new;
 mod open;
+#[cfg(feature = "papers")]
+mod pack;
 mod predict;
 mod route;
 mod schema;
@@ -28,6 +30,8 @@ pub fn run(arguments: &Arguments) -> Result<Verdict, Failure> {
         Command::Route { job, dry } => route::run(job, *dry, format),
         Command::Expect { job, at } => expect::run(job, at.as_deref(), format),
         Command::Locate(locate) => locate::run(locate, format),
+        #[cfg(feature = "papers")]
+        Command::Pack(arguments) => pack::run(arguments, format),
         Command::Lines { job, compare } => lines::run(job, *compare, format),
         Command::Schema { kind } => schema::run(*kind),
         Command::Calc(calc) => calc::run(calc, format),

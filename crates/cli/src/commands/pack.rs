@@ -1,0 +1,77 @@
+//! `loamline pack JOB --out DIR`
+
+use super::open;
+use crate::args::PackArguments;
+use crate::failure::{Failure, Verdict};
+use crate::output::{self, Format, Progress};
+use loamline_papers::{FirmProfile, PackFile, PackOptions, Paper, Part, PriceBook, Results, pack};
+use serde_json::json;
+use std::path::Path;
+
+pub fn run(arguments: &PackArguments, format: Format) -> Result<Verdict, Failure> {
+    let options = options(arguments, format)?;
+    let mut study = open::study(&arguments.job)?;
+    let progress = Progress::start("Making the papers");
+    let results = Results::of(&mut study);
+    let files = pack(study.job(), &results, &options).map_err(Failure::input)?;
+    progress.finish();
+    let used: Vec<String> = files.iter().map(|f| f.name.clone()).collect();
+    for file in &files {
+        write(&arguments.out, file)?;
+    }
+    let findings = study.findings();
+    if format.json {
+        output::json(&json!({
+            "job": open::job_json(&study),
+            "folder": arguments.out,
+            "files": used,
+            "findings": findings,
+        }))?;
+    } else {
+        let mut text = format!("{} files in {}:\n", files.len(), arguments.out.display());
+        for name in &used {
+            text.push_str(&format!("  {name}\n"));
+        }
+        output::data(&text)?;
+    }
+    Ok(open::verdict(&findings))
+}
+
+fn options(arguments: &PackArguments, format: Format) -> Result<PackOptions, Failure> {
+    let mut options = PackOptions::usual().map_err(Failure::input)?;
+    options.units = format.units;
+    options.only = arguments
+        .only
+        .iter()
+        .flat_map(|list| list.split(','))
+        .map(|name| Part::named(name.trim()))
+        .collect::<Result<_, _>>()
+        .map_err(Failure::input)?;
+    options.paper = Paper::named(&arguments.paper).ok_or_else(|| {
+        Failure::input(format!("--paper {}: the sheets are A4, A3, Letter and Tabloid", arguments.paper))
+    })?;
+    if let Some(path) = &arguments.firm {
+        options.firm = FirmProfile::read(&read(path)?)
+            .map_err(|e| Failure::input(format!("{}: {e}", path.display())))?;
+    }
+    if let Some(path) = &arguments.prices {
+        options.prices =
+            PriceBook::read(&read(path)?).map_err(|e| Failure::input(format!("{}: {e}", path.display())))?;
+    }
+    Ok(options)
+}
+
+fn read(path: &Path) -> Result<String, Failure> {
+    std::fs::read_to_string(path).map_err(|error| Failure::Read { path: path.display().to_string(), error })
+}
+
+fn write(folder: &Path, file: &PackFile) -> Result<(), Failure> {
+    let path = folder.join(&file.name);
+    let written = match path.parent() {
+        Some(parent) => std::fs::create_dir_all(parent),
+        None => Ok(()),
+    };
+    written
+        .and_then(|()| std::fs::write(&path, &file.bytes))
+        .map_err(|error| Failure::input(format!("{} cannot be written: {error}", path.display())))
+}

@@ -1,0 +1,50 @@
+//! Racks: what their amplifiers draw from the mains, the heat they give, and the circuits they need.
+
+use crate::finding::{Finding, Severity, Subject};
+use indexmap::IndexMap;
+use loamline_electrics::{AmplifierPower, CONTINUOUS_SHARE, CircuitPlan, Supply, plan_circuits};
+use loamline_model::Job;
+
+/// Real over apparent power of an amplifier's mains supply where nothing is stated (common practice, no source).
+const POWER_FACTOR: f64 = 0.9;
+
+/// The mains plan of every rack that holds amplifiers, with what cannot be fed.
+pub fn mains(job: &Job) -> (IndexMap<String, CircuitPlan>, Vec<Finding>) {
+    let d = job.document();
+    let (mut plans, mut findings) = (IndexMap::new(), Vec::new());
+    for (id, rack) in &d.racks {
+        let amplifiers: Vec<AmplifierPower> = d
+            .amplifiers
+            .iter()
+            .filter(|(_, a)| a.rack == *id)
+            .filter_map(|(name, a)| {
+                let m = job.catalogue().amplifiers.get(&a.model)?;
+                let each = [m.line_power_w, m.power_2ohm_w, m.power_4ohm_w, m.power_8ohm_w];
+                let rated_w = f64::from(m.channels) * each.into_iter().flatten().fold(0.0, f64::max);
+                Some(AmplifierPower {
+                    name: name.clone(),
+                    rated_w,
+                    idle_w: m.idle_w,
+                    eighth_power_draw_w: None,
+                    efficiency: m.efficiency,
+                    power_factor: POWER_FACTOR,
+                })
+            })
+            .collect();
+        if amplifiers.is_empty() {
+            continue;
+        }
+        let supply =
+            Supply { voltage_v: rack.mains_v, breaker_a: rack.circuit_a, continuous_share: CONTINUOUS_SHARE };
+        match plan_circuits(&amplifiers, &supply) {
+            Ok(plan) => {
+                plans.insert(id.clone(), plan);
+            }
+            Err(e) => findings.push(
+                Finding::new(Severity::Error, Subject::new("racks", id), format!("Rack {id}: {e}."))
+                    .mend("Give it a larger circuit, or smaller amplifiers. A licensed electrician decides."),
+            ),
+        }
+    }
+    (plans, findings)
+}
