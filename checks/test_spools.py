@@ -10,6 +10,9 @@ from ortools.sat.python import cp_model
 
 BINARY = os.environ["LOAMLINE_BIN"]
 
+UNSETTLED = "unsettled"
+"""The reference ran out of time before it found a cut list or proved that there is none."""
+
 
 def cut(lengths, spool, spare=0.0):
     done = subprocess.run(
@@ -38,7 +41,8 @@ def exact(lengths_mm, spool_mm, spools, seconds=20):
     solver.parameters.max_time_in_seconds = seconds
     solver.parameters.num_workers = 1
     status = solver.solve(model)
-    assert status in (cp_model.OPTIMAL, cp_model.INFEASIBLE), "the reference did not finish"
+    if status not in (cp_model.OPTIMAL, cp_model.INFEASIBLE):
+        return UNSETTLED if status == cp_model.UNKNOWN else spool_mm - round(solver.objective_value)
     return None if status == cp_model.INFEASIBLE else spool_mm - round(solver.objective_value)
 
 
@@ -61,13 +65,18 @@ def test_short_lists_are_exact_on_both_counts(case):
     assert got["spools"] == 1 or exact([1000 * x for x in lengths], 100_000, got["spools"] - 1) is None
 
 
-@pytest.mark.parametrize("case", range(4))
-def test_long_lists_use_the_fewest_spools(case):
-    dice = random.Random(100 + case)
-    lengths = [dice.randint(50, 600) / 10 for _ in range(40)]
-    got = cut(lengths, 100, 0.5)
-    check_is_a_cut_list(got, lengths, 100, 0.5)
-    lengths_mm = [round(1000 * (x + 0.5)) for x in lengths]
-    # One spool fewer must be impossible: by the sum, or by the exact solver.
-    fewer = got["spools"] - 1
-    assert sum(lengths_mm) > fewer * 100_000 or exact(lengths_mm, 100_000, fewer) is None
+def test_long_lists_use_the_fewest_spools():
+    settled = 0
+    for case in range(6):
+        dice = random.Random(100 + case)
+        lengths = [dice.randint(50, 600) / 10 for _ in range(40)]
+        got = cut(lengths, 100, 0.5)
+        check_is_a_cut_list(got, lengths, 100, 0.5)
+        lengths_mm = [round(1000 * (x + 0.5)) for x in lengths]
+        # One spool fewer must be impossible: by the sum, or by the exact solver.
+        fewer = got["spools"] - 1
+        answer = None if sum(lengths_mm) > fewer * 100_000 else exact(lengths_mm, 100_000, fewer)
+        assert answer in (None, UNSETTLED), f"case {case}: {fewer} spools are enough"
+        settled += answer is None
+    # Forty cuts that fill the spools to a per cent can be beyond the reference; most lists are not.
+    assert settled >= 4, f"the reference settled only {settled} of 6 lists"
