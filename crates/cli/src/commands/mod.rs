@@ -6,6 +6,7 @@ mod check;
 mod completions;
 mod expect;
 mod lines;
+mod listen;
 mod locate;
 mod new;
 mod open;
@@ -14,6 +15,8 @@ mod pack;
 mod predict;
 mod route;
 mod schema;
+mod signal;
+mod tune;
 
 use crate::args::{Arguments, Command};
 use crate::failure::{Failure, Verdict};
@@ -33,8 +36,16 @@ pub fn run(arguments: &Arguments) -> Result<Verdict, Failure> {
         #[cfg(feature = "papers")]
         Command::Pack(arguments) => pack::run(arguments, format),
         Command::Lines { job, compare } => lines::run(job, *compare, format),
+        Command::Tune(tune) => tune::run(tune, format),
+        Command::Signal(signal) => signal::run(signal, format),
+        Command::Listen(listen) => listen::run(listen, format),
         Command::Schema { kind } => schema::run(*kind),
         Command::Calc(calc) => calc::run(calc, format),
         Command::Completions { shell } => completions::run(*shell),
     }
+}
+
+/// A file or folder that cannot be written.
+fn write_error(path: &std::path::Path, error: &std::io::Error) -> Failure {
+    Failure::input(format!("{} cannot be written: {error}", path.display()))
 }

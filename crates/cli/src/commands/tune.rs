@@ -1,0 +1,149 @@
+//! `loamline tune JOB [--write] [--out DIR]`
+
+use super::open::{self, decibels, section};
+use super::write_error;
+use crate::args::TuneArguments;
+use crate::failure::{Failure, Verdict};
+use crate::output::{self, Column, Format, Progress, Table};
+use loamline_model::{JobFile, LoadError};
+use loamline_processing::{SampleRate, WavFormat, write_wav};
+use loamline_study::{Study, Tuned, tune};
+use serde_json::json;
+use std::fmt::Write as _;
+use std::fs::File;
+use std::io::BufWriter;
+use std::path::Path;
+
+/// Length of the impulse responses written, seconds: a high-pass at 30 Hz has long died away.
+const IMPULSE_S: f64 = 0.5;
+
+pub fn run(arguments: &TuneArguments, format: Format) -> Result<Verdict, Failure> {
+    let mut file = JobFile::open(&arguments.job).map_err(|error| match error {
+        LoadError::Invalid(report) => Failure::Job(Box::new(report)),
+        other => Failure::input(other),
+    })?;
+    let rate = SampleRate::new(arguments.rate).map_err(Failure::input)?;
+    let mut study = Study::new(file.job().clone());
+    let progress = Progress::start("Tuning the channels");
+    let tuned = tune(&mut study).map_err(Failure::input)?;
+    progress.finish();
+    if arguments.write {
+        file.apply(&tuned.edit).map_err(Failure::input)?;
+        file.save(&arguments.job).map_err(Failure::input)?;
+        output::log("The settings are written into the job; nothing else in it has changed.");
+    }
+    if let Some(folder) = &arguments.out {
+        write(&tuned, folder)?;
+        output::log(&format!("Impulse responses, settings.csv and tune.json are in {}.", folder.display()));
+    }
+    if format.json {
+        let sections = sections(&tuned, rate)?;
+        output::json(
+            &json!({ "job": open::job_json(&study), "sample_rate_hz": rate.hz(), "sections": sections, "report": tuned }),
+        )?;
+    } else {
+        output::data(&text(&tuned, rate)?)?;
+    }
+    Ok(open::verdict(&tuned.findings))
+}
+
+fn sections(tuned: &Tuned, rate: SampleRate) -> Result<serde_json::Value, Failure> {
+    let mut all = serde_json::Map::new();
+    for (id, channel) in &tuned.channels {
+        all.insert(id.clone(), json!(channel.plan.chain.sections(rate).map_err(Failure::input)?));
+    }
+    Ok(all.into())
+}
+
+fn text(tuned: &Tuned, rate: SampleRate) -> Result<String, Failure> {
+    let mut text = String::new();
+    for (id, channel) in &tuned.channels {
+        let mut table = Table::new([Column::wrapped("set"), Column::wrapped("to")]);
+        for row in &channel.settings {
+            table.row([&row.setting, &row.value]);
+        }
+        text += &section(&format!("Channel {id}"), &table.to_string());
+        if let Some(cost) = channel.limiter_cost {
+            let _ = writeln!(text, "At full drive the limiter takes {:.1} dB.\n", cost.reduction_db);
+        }
+        let mut table = Table::new(["b0", "b1", "b2", "a1", "a2"].map(Column::right));
+        for s in channel.plan.chain.sections(rate).map_err(Failure::input)? {
+            table.row([s.b0, s.b1, s.b2, s.a1, s.a2].map(|v| format!("{v:.10}")));
+        }
+        let head = format!("Sections of {id} at {} Hz; y = b0 x + b1 x1 + b2 x2 - a1 y1 - a2 y2", rate.hz());
+        text += &section(&head, &table.to_string());
+    }
+    let mut areas = Table::new([
+        Column::left("area"),
+        Column::right("wanted"),
+        Column::right("before"),
+        Column::right("after"),
+        Column::right("uneven before"),
+        Column::right("after"),
+    ]);
+    for (id, a) in &tuned.areas {
+        areas.row([
+            id.clone(),
+            decibels(a.target_dba),
+            decibels(a.before.mean_dba),
+            decibels(a.after.mean_dba),
+            format!("{:.1} dB", a.uneven_before_db),
+            format!("{:.1} dB", a.uneven_after_db),
+        ]);
+    }
+    text += &section("Areas, dBA, and how far from the programme's spectrum", &areas.to_string());
+    let mut delays = Table::new([
+        Column::left("area"),
+        Column::right("echo before"),
+        Column::right("after"),
+        Column::wrapped("delays"),
+    ]);
+    for a in &tuned.delays {
+        let word = match a.verdict {
+            loamline_processing::DelayVerdict::NotNeeded => "not needed: no echo to be heard",
+            loamline_processing::DelayVerdict::Helps => "help",
+            loamline_processing::DelayVerdict::OneChannel => "cannot reach: the echo is within one channel",
+            loamline_processing::DelayVerdict::CannotHelp => "do not bother: what helps here hurts elsewhere",
+        };
+        let share = |s: f64| format!("{:.0} %", 100.0 * s);
+        delays.row([a.name.clone(), share(a.echo_share_before), share(a.echo_share_after), word.to_owned()]);
+    }
+    text += &section("Delays", &delays.to_string());
+    for (number, stage) in tuned.order.iter().enumerate() {
+        let mut steps = Table::new([
+            Column::left("[ ]"),
+            Column::left("about"),
+            Column::wrapped("do"),
+            Column::wrapped("confirm"),
+        ]);
+        for s in &stage.steps {
+            let confirm = s.confirm.clone().unwrap_or_default();
+            let confirm = if s.write_down { format!("{confirm}; read: ______") } else { confirm };
+            steps.row(["[ ]", s.about.as_deref().unwrap_or(""), &s.action, &confirm]);
+        }
+        text += &section(&format!("{}. {}. {}", number + 1, stage.stage, stage.reason), &steps.to_string());
+    }
+    Ok(text + &open::findings_text(&tuned.findings))
+}
+
+fn write(tuned: &Tuned, folder: &Path) -> Result<(), Failure> {
+    std::fs::create_dir_all(folder).map_err(|e| write_error(folder, &e))?;
+    let mut csv = "channel,setting,value\n".to_owned();
+    for (id, channel) in &tuned.channels {
+        for row in &channel.settings {
+            let _ = writeln!(csv, "{},\"{}\",\"{}\"", row.channel, row.setting, row.value);
+        }
+        for rate in SampleRate::COMMON {
+            let length = (IMPULSE_S * rate.hz()) as usize;
+            let samples = channel.plan.chain.impulse_response(rate, length).map_err(Failure::input)?;
+            let path = folder.join(format!("{id}-{}.wav", rate.hz()));
+            let file = File::create(&path).map_err(|e| write_error(&path, &e))?;
+            write_wav(BufWriter::new(file), &samples, rate, WavFormat::Float32).map_err(Failure::input)?;
+        }
+    }
+    let path = folder.join("settings.csv");
+    std::fs::write(&path, csv).map_err(|e| write_error(&path, &e))?;
+    let path = folder.join("tune.json");
+    let text = serde_json::to_string_pretty(tuned).map_err(Failure::input)?;
+    std::fs::write(&path, text).map_err(|e| write_error(&path, &e))
+}
