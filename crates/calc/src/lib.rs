@@ -2,7 +2,7 @@
 //!
 //! [`all`] lists the calculators, [`find`] looks one up by name, [`Calculator::calculate`] reads the arguments a person
 //! typed (or a JSON document) and answers with a [`Report`]. Lists, help texts and the reference page are generated
-//! from the same descriptions ([`input_details`], [`output_details`], [`reference`]).
+//! from the same descriptions ([`input_details`], [`output_details`], [`reference()`]).
 //!
 //! # Adding a calculator
 //! One file in `calculators/`, one line in the registry in `calculators/mod.rs`. The file holds a `CALCULATOR` that

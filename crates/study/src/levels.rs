@@ -66,7 +66,7 @@ pub struct Loudest {
 /// Points to aim for in an area: enough that percentiles settle within a tenth of a decibel or so.
 const POINTS_PER_AREA: f64 = 400.0;
 
-/// Spacing of the points of an area, metres: about [`POINTS_PER_AREA`] of them, from 0.25 m to 2 m apart.
+/// Spacing of the points of an area, metres: about 400 of them, from 0.25 m to 2 m apart.
 pub fn spacing_m(area: &Area) -> f64 {
     (area.outline.area() / POINTS_PER_AREA).sqrt().clamp(0.25, 2.0)
 }
