@@ -141,7 +141,7 @@ pub fn locate(
     }
     normalise(&mut evaluated);
     let explanations = rank(line, &hypotheses, &evaluated);
-    let unexplained = far_off(&hypotheses, &evaluated, readings);
+    let unexplained = far_off(line, &hypotheses, &evaluated, readings);
     let next = next_tests(line, &network, &hypotheses, &evaluated, &frequencies, tolerances, effort)?;
     Ok(Diagnosis { explanations, unexplained, next, blind_spot: BLIND_SPOT })
 }
@@ -343,6 +343,7 @@ fn stretch(line: &Line, h: usize, hypothesis: &Hypothesis, points: &[Evaluated])
 }
 
 fn far_off(
+    line: &Line,
     hypotheses: &[Hypothesis],
     points: &[Evaluated],
     readings: &[MeterReading],
@@ -362,19 +363,24 @@ fn far_off(
                 Shown::Open => None,
             };
             format!(
-                "{} read, {} there at {} Hz",
+                "{} read at {}, {} there",
                 show(read),
-                show(predicted.as_ref().map(|p| p.mean.exp())),
-                reading.frequency_hz
+                if reading.frequency_hz > 0.0 {
+                    format!("{} Hz", reading.frequency_hz)
+                } else {
+                    "DC".to_owned()
+                },
+                show(predicted.as_ref().map(|p| p.mean.exp()))
             )
         })
         .collect();
     Some(Unexplained {
         sentence: format!(
-            "No single fault explains this. The nearest is {:.0} standard deviations off: {fault:?} ({}). \
+            "No single fault explains this. The nearest is {:.0} standard deviations off ({}): {} \
              Check the meter, its leads and which line is on it; there may be several faults.",
             nearest.deviations,
-            compared.join("; ")
+            compared.join("; "),
+            explain(line, &fault, None, None)
         ),
         nearest: fault,
         deviations: nearest.deviations,
