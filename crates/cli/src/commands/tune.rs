@@ -4,7 +4,7 @@ use super::open::{self, decibels, section};
 use super::write_error;
 use crate::args::TuneArguments;
 use crate::failure::{Failure, Verdict};
-use crate::output::{self, Column, Format, Progress, Table};
+use crate::output::{self, Column, Format, Progress, Table, paragraph};
 use loamline_model::{JobFile, LoadError};
 use loamline_processing::{SampleRate, WavFormat, write_wav};
 use loamline_study::{Study, Tuned, tune};
@@ -121,7 +121,8 @@ fn text(tuned: &Tuned, rate: SampleRate) -> Result<String, Failure> {
             let confirm = if s.write_down { format!("{confirm}; read: ______") } else { confirm };
             steps.row(["[ ]", s.about.as_deref().unwrap_or(""), &s.action, &confirm]);
         }
-        text += &section(&format!("{}. {}. {}", number + 1, stage.stage, stage.reason), &steps.to_string());
+        let title = paragraph(&format!("{}. {}. {}", number + 1, stage.stage, stage.reason));
+        text += &section(title.trim_end(), &steps.to_string());
     }
     Ok(text + &open::findings_text(&tuned.findings))
 }
