@@ -1,28 +1,18 @@
 """The covering search and its bound against HiGHS (PyPI highspy) branch and cut on the same matrices."""
 
 import json
-import os
-import pathlib
 import random
 import subprocess
 
 import highspy
 import numpy as np
 import pytest
-
-ROOT = pathlib.Path(__file__).resolve().parent.parent
+from tool import example
 
 
 @pytest.fixture(scope="module")
 def cover():
-    binary = pathlib.Path(os.environ["LOAMLINE_BIN"]).resolve()
-    profile = ["--release"] if binary.parent.name == "release" else []
-    subprocess.run(
-        ["cargo", "build", "--quiet", *profile, "-p", "loamline-design", "--example", "cover",
-         "--target-dir", str(binary.parent.parent)],
-        check=True, cwd=ROOT,
-    )
-    program = binary.parent / "examples" / "cover"
+    program = example("loamline-design", "cover")
 
     def run(problem):
         done = subprocess.run([program], input=json.dumps(problem), capture_output=True, text=True)

@@ -5,28 +5,18 @@ Not worse on average is asked; distances on open ground are straight, so that bo
 
 import json
 import math
-import os
-import pathlib
 import random
 import subprocess
 
 import networkx
 import pytest
 from ortools.constraint_solver import pywrapcp, routing_enums_pb2
-
-ROOT = pathlib.Path(__file__).resolve().parent.parent
+from tool import example
 
 
 @pytest.fixture(scope="module")
 def route():
-    binary = pathlib.Path(os.environ["LOAMLINE_BIN"]).resolve()
-    profile = ["--release"] if binary.parent.name == "release" else []
-    subprocess.run(
-        ["cargo", "build", "--quiet", *profile, "-p", "loamline-routing", "--example", "routing_json",
-         "--target-dir", str(binary.parent.parent)],
-        check=True, cwd=ROOT,
-    )
-    program = binary.parent / "examples" / "routing_json"
+    program = example("loamline-routing", "routing_json")
 
     def run(ask):
         done = subprocess.run([program], input=json.dumps(ask), capture_output=True, text=True)

@@ -5,27 +5,21 @@ The recordings are made and deconvolved here with numpy and scipy alone; the too
 """
 
 import json
-import os
 import subprocess
-from pathlib import Path
 
 import numpy as np
 import pytest
 from scipy import fft, signal
 from scipy.io import wavfile
+from tool import example
 
-ROOT = Path(__file__).resolve().parent.parent
 START, END, LENGTH, LEVEL = 50.0, 18_000.0, 4.0, -12.0
 
 
 @pytest.fixture(scope="session")
 def hear_sweep():
     """The example, built once."""
-    profile = "release" if "release" in os.environ.get("LOAMLINE_BIN", "") else "debug"
-    command = ["cargo", "build", "-q", "-p", "loamline-processing", "--example", "hear_sweep"]
-    subprocess.run(command + (["--release"] if profile == "release" else []), cwd=ROOT, check=True)
-    target = Path(os.environ.get("CARGO_TARGET_DIR", ROOT / "target"))
-    return str((ROOT / target / profile / "examples" / "hear_sweep").resolve())
+    return str(example("loamline-processing", "hear_sweep"))
 
 
 def sweep(rate):

@@ -33,6 +33,18 @@ def results(name, document=None, **inputs):
     return calc(name, document, **inputs)["results"]
 
 
+def example(crate, name):
+    """Path of an example program of a crate, built beside the tool and in its profile."""
+    binary = pathlib.Path(os.environ["LOAMLINE_BIN"]).resolve()
+    profile = ["--release"] if binary.parent.name == "release" else []
+    target = binary.parent.parent
+    subprocess.run(
+        ["cargo", "build", "--quiet", *profile, "-p", crate, "--example", name, "--target-dir", str(target)],
+        check=True, cwd=ROOT,
+    )
+    return binary.parent / "examples" / name
+
+
 def listed(value):
     if isinstance(value, str):
         return value
