@@ -136,35 +136,41 @@ impl Bill<'_> {
             models.entry(&l.placed.model).or_default().push(l.id);
         }
         for (id, tags) in &models {
-            let Some(model) = self.job.catalogue().loudspeakers.get(*id) else { continue };
-            self.items.push(BillItem {
-                code: format!("loudspeaker/{id}"),
-                group: Group::Loudspeakers,
-                description: model.description.clone(),
-                note: tags.join(", "),
-                quantity: count(tags.len()),
-                unit: Unit::Piece,
-                material: model.price,
-                labour_h: hours(model.labour_s * tags.len() as f64),
-            });
+            let Some(m) = self.job.catalogue().loudspeakers.get(*id) else { continue };
+            let code = format!("loudspeaker/{id}");
+            self.pieces(code, Group::Loudspeakers, &m.description, tags, m.price, m.labour_s);
         }
         let mut models: IndexMap<&str, Vec<&str>> = IndexMap::new();
         for (id, amplifier) in &self.job.document().amplifiers {
             models.entry(&amplifier.model).or_default().push(id);
         }
         for (id, tags) in &models {
-            let Some(model) = self.job.catalogue().amplifiers.get(*id) else { continue };
-            self.items.push(BillItem {
-                code: format!("amplifier/{id}"),
-                group: Group::Amplifiers,
-                description: model.description.clone(),
-                note: tags.join(", "),
-                quantity: count(tags.len()),
-                unit: Unit::Piece,
-                material: model.price,
-                labour_h: hours(model.labour_s * tags.len() as f64),
-            });
+            let Some(m) = self.job.catalogue().amplifiers.get(*id) else { continue };
+            let code = format!("amplifier/{id}");
+            self.pieces(code, Group::Amplifiers, &m.description, tags, m.price, m.labour_s);
         }
+    }
+
+    /// So many pieces of one model, with the tags they carry.
+    fn pieces(
+        &mut self,
+        code: String,
+        group: Group,
+        description: &str,
+        tags: &[&str],
+        price: Decimal,
+        labour_s: f64,
+    ) {
+        self.items.push(BillItem {
+            code,
+            group,
+            description: description.to_owned(),
+            note: tags.join(", "),
+            quantity: count(tags.len()),
+            unit: Unit::Piece,
+            material: price,
+            labour_h: hours(labour_s * tags.len() as f64),
+        });
     }
 
     fn cable(&mut self, cables: &[CableNeed]) {
