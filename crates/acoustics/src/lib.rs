@@ -45,8 +45,8 @@ pub use exposure::{
     niosh_dose_percent, niosh_permitted_s, who_venue_margin_db,
 };
 pub use field::{
-    BASS_FIRST_BAND, BASS_LAST_BAND, BassLine, EnergyMatrix, Field, GroundMet, NEAREST_M, PathShare, Points,
-    Probe, Reason, Reflector, Rest, SourceShare, StaleRest, Waves, Way, arrivals, energy_matrix, field,
+    BASS_FIRST_BAND, BASS_LAST_BAND, BassLine, EnergyMatrix, Field, GroundMet, KeptField, NEAREST_M,
+    PathShare, Points, Probe, Reason, Reflector, SourceShare, Waves, Way, arrivals, energy_matrix, field,
     probe, waves,
 };
 pub use ground::{

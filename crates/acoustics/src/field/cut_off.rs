@@ -1,4 +1,4 @@
-//! Which loudspeakers count one by one at a patch of points, and which are lumped.
+//! Which loudspeakers count point by point over a patch of points, and which are lumped.
 //!
 //! A loudspeaker far from a patch is computed once, at the patch's middle, and carried to its points by the slope of
 //! spherical spreading and air absorption. What that leaves out is second order: with the patch's points within p of
@@ -12,76 +12,87 @@
 //! Skipping instead of lumping would not do: on a plane, rings of equal loudspeakers at every distance bring the same
 //! energy, less what the air takes.
 
-use super::paths::Receiver;
-use super::points::Points;
-use super::tile::Work;
+use super::ops::Row;
+use super::paths::{Nearby, Receiver};
+use crate::directivity::TABLE_LANES;
 use crate::scene::{Placed, Scene};
 use loamline_geometry::Point2;
 
 /// Heights within a patch that count as one, metres.
 const LEVEL_M: f64 = 0.05;
 
-/// The loudspeakers at a patch.
-pub(crate) struct Kept {
-    list: Vec<(u32, u32)>,
-    ends: Vec<usize>,
-    /// Loudspeakers to lump.
-    pub(crate) far: Vec<u32>,
-    /// Where they are computed.
+/// What lumping needs to know of a patch, and the lump.
+pub(crate) struct Lump {
+    /// Middle of the patch, where lumped loudspeakers are computed.
     pub(crate) middle: Receiver,
+    far_m: f64,
+    energy: Row,
+    east: Row,
+    north: Row,
+    /// What was taken away.
+    taken: Row,
+    any: bool,
 }
 
-impl Kept {
-    /// `without` is left out.
-    pub(crate) fn choose(
-        scene: &Scene,
-        points: &Points,
-        patch: usize,
-        without: Option<usize>,
-        work: &mut Work,
-    ) -> Self {
-        let (range, patch) = &points.patches[patch];
-        let receivers = &points.receivers[range.clone()];
+impl Lump {
+    pub(crate) fn new(scene: &Scene, receivers: &[Receiver]) -> Self {
         let middle = middle(receivers);
         let reach_m = receivers.iter().map(|r| r.at.plan().distance(middle.at.plan())).fold(0.0, f64::max);
         let level = receivers.iter().all(|r| {
             (r.height_m - middle.height_m).abs() <= LEVEL_M && (r.at.z - middle.at.z).abs() <= LEVEL_M
         });
         let allowed = 10f64.powf(scene.settings.cut_off_db / 10.0) - 1.0;
-        let far_m = scene.settings.in_step_m.max(reach_m * (3.0 / allowed.max(1e-12)).sqrt());
-        let mut kept = Self {
-            list: Vec::with_capacity(scene.placed.len()),
-            ends: Vec::with_capacity(scene.programmes.len()),
-            far: Vec::new(),
-            middle,
+        let far_m = if level && allowed > 0.0 {
+            scene.settings.in_step_m.max(reach_m * (3.0 / allowed).sqrt())
+        } else {
+            f64::INFINITY
         };
-        for programme in 0..scene.programmes.len() {
-            for (i, source) in scene.placed.iter().enumerate() {
-                if source.source.programme != programme || Some(i) == without {
-                    continue;
-                }
-                let slot = kept.list.len();
-                if work.nearby.len() <= slot {
-                    work.nearby.resize_with(slot + 1, Default::default);
-                }
-                let nearby = &mut work.nearby[slot];
-                nearby.gather(&scene.world, source, patch);
-                let distance_m = source.at.plan().distance(middle.at.plan());
-                if level && distance_m > far_m && nearby.nothing_matters() {
-                    kept.far.push(i as u32);
-                } else {
-                    kept.list.push((i as u32, slot as u32));
-                }
-            }
-            kept.ends.push(kept.list.len());
-        }
-        kept
+        let zero = [0.0; TABLE_LANES];
+        Self { middle, far_m, energy: zero, east: zero, north: zero, taken: zero, any: false }
     }
 
-    /// Loudspeakers of a programme that count one by one, each with the number of its gathered neighbours.
-    pub(crate) fn of_programme(&self, programme: usize) -> &[(u32, u32)] {
-        let start = if programme == 0 { 0 } else { self.ends[programme - 1] };
-        &self.list[start..self.ends[programme]]
+    /// Whether a loudspeaker may be lumped; `nearby` is what was gathered for it and the patch.
+    pub(crate) fn takes(&self, source: &Placed, nearby: &Nearby) -> bool {
+        source.at.plan().distance(self.middle.at.plan()) > self.far_m && nearby.nothing_matters()
+    }
+
+    /// Adds `sign` times a loudspeaker whose energy at the middle is given.
+    pub(crate) fn add(&mut self, scene: &Scene, source: &Placed, energy: &Row, sign: f32) {
+        self.any = true;
+        let (away, spreading) = slope(source, &self.middle);
+        let (x, y, spreading) = (away.x as f32, away.y as f32, spreading as f32);
+        for (b, (energy, alpha)) in energy.iter().zip(&scene.lines.absorption_np_per_m).enumerate() {
+            let energy = sign * energy;
+            let falls = energy * (spreading + 2.0 * alpha);
+            self.energy[b] += energy;
+            self.taken[b] += (-energy).max(0.0);
+            self.east[b] -= falls * x;
+            self.north[b] -= falls * y;
+        }
+    }
+
+    /// Whether some point is left with less than a share of what was taken away from it.
+    pub(crate) fn leaves_rounding(&self, receivers: &[Receiver], rows: &[Row], least_share: f32) -> bool {
+        self.any
+            && receivers.iter().zip(rows).any(|(receiver, row)| {
+                !receiver.indoors
+                    && row.iter().zip(&self.taken).any(|(left, taken)| *left < least_share * taken)
+            })
+    }
+
+    /// Adds the lump to the energy at every point.
+    pub(crate) fn spread(&self, receivers: &[Receiver], rows: &mut [Row]) {
+        if !self.any {
+            return;
+        }
+        for (receiver, row) in receivers.iter().zip(rows).filter(|(r, _)| !r.indoors) {
+            let offset = receiver.at.plan() - self.middle.at.plan();
+            let (x, y) = (offset.x as f32, offset.y as f32);
+            let slopes = self.east.iter().zip(&self.north);
+            for ((row, energy), (east, north)) in row.iter_mut().zip(&self.energy).zip(slopes) {
+                *row = (*row + energy + east * x + north * y).max(0.0);
+            }
+        }
     }
 }
 
@@ -97,7 +108,7 @@ fn middle(receivers: &[Receiver]) -> Receiver {
 }
 
 /// Relative change of a far loudspeaker's energy per metre towards it: 2/r, and twice the absorption on top.
-pub(crate) fn slope(source: &Placed, middle: &Receiver) -> (Point2, f64) {
+fn slope(source: &Placed, middle: &Receiver) -> (Point2, f64) {
     let away = middle.at.plan() - source.at.plan();
     let r = away.norm().max(1e-3);
     (away * (1.0 / r), 2.0 / r)

@@ -108,13 +108,6 @@ impl Nearby {
         self.screens.is_empty() && self.images.is_empty()
     }
 
-    /// Only the straight way and the ground.
-    pub(crate) fn clear(&mut self) {
-        self.screens.clear();
-        self.images.clear();
-        self.legs.clear();
-    }
-
     /// Finds what may matter for any point of the patch; leaves out only what certainly does not.
     pub(crate) fn gather(&mut self, world: &World, source: &Placed, patch: &Patch) {
         let s = source.at.plan();

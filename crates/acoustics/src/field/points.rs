@@ -66,6 +66,15 @@ impl Points {
         Ok(Self { given: points, slot, receivers, patches })
     }
 
+    /// The same places made ready for another scene.
+    pub(crate) fn on(&self, scene: &Scene) -> Self {
+        let mut points = self.clone();
+        for (given, slot) in self.given.iter().zip(&self.slot) {
+            points.receivers[*slot as usize] = Receiver::new(&scene.world, *given);
+        }
+        points
+    }
+
     /// A grid over an outline at a height above the ground: places `spacing_m` apart that lie inside, row by row
     /// from the south-west. An area smaller than one cell gets its nearest inside place.
     ///

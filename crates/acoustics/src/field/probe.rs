@@ -1,13 +1,14 @@
 //! What makes the level at one point: every loudspeaker, every path.
 
-use super::paths::{NO_FACE, Nearby, Patch, Receiver};
+use super::paths::{NO_FACE, Patch, Receiver};
 use super::plain::{paths_to, transfer};
 use super::points::Points;
 use super::rows::screen_energy;
-use super::solo::Alone;
-use super::tile::{Tables, Work};
+use super::solo::One;
+use super::tile::{Heard, Tables, Work};
 use crate::areas::{Arrival, ArrivalSpread, arrival_spread};
 use crate::bands::{Band, BandValues};
+use crate::directivity::TABLE_LANES;
 use crate::level::{SILENCE_DB, db_from_energy};
 use crate::scene::{Scene, SceneErrors, World};
 use crate::weighting::Weighting;
@@ -152,7 +153,6 @@ pub fn probe(scene: &Scene, point: Point3) -> Result<Probe, SceneErrors> {
     let total = super::compute::field(scene, &points);
     let tables = Tables::new(scene);
     let mut work = Work::new(scene.settings.lines_per_band);
-    work.nearby.push(Nearby::default());
     let mut sources = Vec::new();
     if !receiver.indoors {
         for index in 0..scene.placed.len() {
@@ -171,8 +171,11 @@ pub fn probe(scene: &Scene, point: Point3) -> Result<Probe, SceneErrors> {
 
 fn share(scene: &Scene, tables: &Tables, work: &mut Work, receiver: &Receiver, index: usize) -> SourceShare {
     let source = &scene.placed[index];
-    work.nearby[0].gather(&scene.world, source, &Patch::around(&[*receiver]));
-    let energy = Arch::new().dispatch(Alone { scene, tables, source, receiver, work });
+    work.nearby.gather(&scene.world, source, &Patch::around(&[*receiver]));
+    let mut energy = [0.0; TABLE_LANES];
+    let each = |_: usize, heard: Heard| energy = heard.alone(&scene.lines, source);
+    let receivers = std::slice::from_ref(receiver);
+    Arch::new().dispatch(One { scene, tables, source, receivers, work, each });
     let band_levels_db: BandValues = std::array::from_fn(|b| db_from_energy(f64::from(energy[b])));
     let mut paths: Vec<PathShare> = paths_to(scene, source, receiver)
         .iter()

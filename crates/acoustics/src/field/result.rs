@@ -11,7 +11,7 @@ use crate::weighting::Weighting;
 #[derive(Debug, Clone)]
 pub struct Field {
     slot: Vec<u32>,
-    energy: Vec<Row>,
+    pub(crate) energy: Vec<Row>,
 }
 
 impl Field {

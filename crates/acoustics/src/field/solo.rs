@@ -3,9 +3,9 @@
 use super::compute::for_each_patch;
 use super::detour::Scratch;
 use super::ops::Row;
-use super::paths::{Nearby, Patch, first_m};
+use super::paths::{Nearby, Patch, Receiver, first_m};
 use super::points::Points;
-use super::tile::{Tables, alone};
+use super::tile::{Heard, Tables, Work, over_patch};
 use crate::areas::Arrival;
 use crate::bands::{Band, BandValues};
 use crate::bass::{BassError, BassField};
@@ -33,17 +33,11 @@ pub fn energy_matrix(scene: &Scene, points: &Points) -> EnergyMatrix {
     let tables = Tables::new(scene);
     for_each_patch(scene, points, &mut rows, |work, patch, rows| {
         let (range, patch) = &points.patches[patch];
-        if work.nearby.is_empty() {
-            work.nearby.push(Nearby::default());
-        }
+        let receivers = &points.receivers[range.clone()];
         for (s, source) in scene.placed.iter().enumerate() {
-            work.nearby[0].gather(&scene.world, source, patch);
-            for (i, receiver) in points.receivers[range.clone()].iter().enumerate() {
-                if !receiver.indoors {
-                    let alone = Alone { scene, tables: &tables, source, receiver, work };
-                    rows[i * sources + s] = Arch::new().dispatch(alone);
-                }
-            }
+            work.nearby.gather(&scene.world, source, patch);
+            let each = |i: usize, heard: Heard| rows[i * sources + s] = heard.alone(&scene.lines, source);
+            Arch::new().dispatch(One { scene, tables: &tables, source, receivers, work, each });
         }
     });
     EnergyMatrix { slot: (0..points.len()).map(|i| points.slot(i)).collect(), sources, rows }
@@ -91,22 +85,22 @@ pub fn arrivals(scene: &Scene, points: &Points) -> Vec<Vec<Arrival>> {
         .collect()
 }
 
-/// One loudspeaker at one point, driven: energy per band.
-pub(crate) struct Alone<'a> {
+/// One loudspeaker at points that it was gathered for.
+pub(crate) struct One<'a, F> {
     pub(crate) scene: &'a Scene,
     pub(crate) tables: &'a Tables,
     pub(crate) source: &'a Placed,
-    pub(crate) receiver: &'a super::paths::Receiver,
-    pub(crate) work: &'a mut super::tile::Work,
+    pub(crate) receivers: &'a [Receiver],
+    pub(crate) work: &'a mut Work,
+    pub(crate) each: F,
 }
 
-impl WithSimd for Alone<'_> {
-    type Output = Row;
+impl<F: FnMut(usize, Heard)> WithSimd for One<'_, F> {
+    type Output = ();
 
     #[inline(always)]
-    fn with_simd<S: Simd>(self, simd: S) -> Row {
-        let Alone { scene, tables, source, receiver, work } = self;
-        alone(simd, scene, tables, source, receiver, 0, work)
+    fn with_simd<S: Simd>(self, simd: S) {
+        over_patch(simd, self.scene, self.tables, self.source, self.receivers, self.work, self.each);
     }
 }
 
@@ -161,23 +155,17 @@ pub fn waves(scene: &Scene, points: &Points) -> Result<Waves, SceneErrors> {
     let mut sorted = vec![Complex32::ZERO; points.receivers.len() * sources * count];
     for_each_patch(scene, points, &mut sorted, |work, patch, rows| {
         let (range, patch) = &points.patches[patch];
-        if work.nearby.is_empty() {
-            work.nearby.push(Nearby::default());
-        }
+        let receivers = &points.receivers[range.clone()];
         for (s, source) in scene.placed.iter().enumerate() {
-            work.nearby[0].gather(&scene.world, source, patch);
-            for (i, receiver) in points.receivers[range.clone()].iter().enumerate() {
-                if receiver.indoors {
-                    continue;
-                }
-                Arch::new().dispatch(Alone { scene, tables: &tables, source, receiver, work });
-                let (re, im) = work.transfer();
+            work.nearby.gather(&scene.world, source, patch);
+            let each = |i: usize, heard: Heard| {
                 let into = &mut rows[(i * sources + s) * count..(i * sources + s + 1) * count];
                 for (p, &(l, b)) in into.iter_mut().zip(&places) {
                     let drive = Complex32::new(source.drive_re[l][b], source.drive_im[l][b]);
-                    *p = drive * Complex32::new(re[l][b], im[l][b]);
+                    *p = drive * Complex32::new(heard.re[l][b], heard.im[l][b]);
                 }
-            }
+            };
+            Arch::new().dispatch(One { scene, tables: &tables, source, receivers, work, each });
         }
     });
     let mut pressure = Vec::with_capacity(sorted.len());

@@ -13,7 +13,7 @@ use super::ops::{Ops, Row};
 use super::paths::{NO_FACE, Nearby, Path, Receiver, find};
 use super::rows::{GroundRows, screen_row};
 use crate::directivity::TABLE_LANES;
-use crate::scene::{Placed, Scene};
+use crate::scene::{Lines, Placed, Scene};
 use pulp::Simd;
 
 /// A cross term smaller than this share of the source's energy is left out: at most 0.09 dB.
@@ -52,8 +52,10 @@ struct PathRow {
 /// Space for one thread.
 #[derive(Default)]
 pub(crate) struct Work {
-    /// One for each source that counts.
-    pub(crate) nearby: Vec<Nearby>,
+    /// What may matter between the source and the patch: gathered before [`over_patch`].
+    pub(crate) nearby: Nearby,
+    /// Waves of a patch while they are summed.
+    pub(crate) waves: Vec<f32>,
     scratch: Scratch,
     paths: Vec<Path>,
     rows: Vec<PathRow>,
@@ -67,60 +69,67 @@ impl Work {
         let zero = vec![[0.0; TABLE_LANES]; lines];
         Self { line_re: zero.clone(), line_im: zero, ..Self::default() }
     }
-
-    /// Sum of a source's paths on every line, unit drive: filled by [`one_source`].
-    pub(crate) fn transfer(&self) -> (&[Row], &[Row]) {
-        (&self.line_re, &self.line_im)
-    }
 }
 
-/// One source at one point, for unit drive: fills the sums per line (coherent bands) and returns the energy per band
-/// above the transition.
-#[inline(always)]
-pub(crate) fn one_source<S: Simd>(
-    simd: S,
-    scene: &Scene,
-    tables: &Tables,
-    source: &Placed,
-    receiver: &Receiver,
-    nearby: usize,
-    work: &mut Work,
-) -> Row {
-    let o = Ops(simd);
-    find(&scene.world, source, &work.nearby[nearby], receiver, &mut work.scratch, &mut work.paths);
-    work.rows.clear();
-    for path in &work.paths {
-        work.rows.push(path_row(o, scene, tables, source, path));
-    }
-    let coherent = scene.lines.coherent;
-    sum_lines(o, scene, &work.rows, &mut work.line_re, &mut work.line_im);
-    if coherent < crate::bands::BAND_COUNT { pair_energy(o, scene, &work.rows) } else { [0.0; TABLE_LANES] }
+/// What one source makes at one point, for unit drive.
+pub(crate) struct Heard<'a> {
+    /// Energy per band above the transition.
+    pub(crate) above: Row,
+    /// Sum of its paths on every line of the coherent bands.
+    pub(crate) re: &'a [Row],
+    pub(crate) im: &'a [Row],
 }
 
-/// One source alone at one point, driven: energy per band.
-#[inline(always)]
-pub(crate) fn alone<S: Simd>(
-    simd: S,
-    scene: &Scene,
-    tables: &Tables,
-    source: &Placed,
-    receiver: &Receiver,
-    nearby: usize,
-    work: &mut Work,
-) -> Row {
-    let mut total = one_source(simd, scene, tables, source, receiver, nearby, work);
-    for (t, e) in total.iter_mut().zip(&source.energy) {
-        *t *= e;
-    }
-    let (re, im) = work.transfer();
-    for l in 0..scene.settings.lines_per_band {
-        let (d_re, d_im) = (&source.drive_re[l], &source.drive_im[l]);
-        for b in scene.lines.first_band(l)..scene.lines.coherent {
-            let drive = d_re[b] * d_re[b] + d_im[b] * d_im[b];
-            total[b] += drive * (re[l][b] * re[l][b] + im[l][b] * im[l][b]);
+impl Heard<'_> {
+    /// Energy per band, driven, of this source alone.
+    #[inline(always)]
+    pub(crate) fn alone(&self, lines: &Lines, source: &Placed) -> Row {
+        let mut total = self.above;
+        for (t, e) in total.iter_mut().zip(&source.energy) {
+            *t *= e;
         }
+        for l in 0..self.re.len() {
+            let bands = lines.kept_bands(l);
+            let (d_re, d_im) = (&source.drive_re[l], &source.drive_im[l]);
+            let (re, im) = (&self.re[l], &self.im[l]);
+            for b in bands {
+                total[b] += (d_re[b] * d_re[b] + d_im[b] * d_im[b]) * (re[b] * re[b] + im[b] * im[b]);
+            }
+        }
+        total
     }
-    total
+}
+
+/// One source at the points of a patch: calls `each` with the place of every point that is not indoors and what is
+/// heard there. `work.nearby` must have been gathered for the source and the patch.
+#[inline(always)]
+pub(crate) fn over_patch<S: Simd>(
+    simd: S,
+    scene: &Scene,
+    tables: &Tables,
+    source: &Placed,
+    receivers: &[Receiver],
+    work: &mut Work,
+    mut each: impl FnMut(usize, Heard),
+) {
+    let o = Ops(simd);
+    for (i, receiver) in receivers.iter().enumerate() {
+        if receiver.indoors {
+            continue;
+        }
+        find(&scene.world, source, &work.nearby, receiver, &mut work.scratch, &mut work.paths);
+        work.rows.clear();
+        for path in &work.paths {
+            work.rows.push(path_row(o, scene, tables, source, path));
+        }
+        sum_lines(o, scene, &work.rows, &mut work.line_re, &mut work.line_im);
+        let above = if scene.lines.coherent < crate::bands::BAND_COUNT {
+            pair_energy(o, scene, &work.rows)
+        } else {
+            [0.0; TABLE_LANES]
+        };
+        each(i, Heard { above, re: &work.line_re, im: &work.line_im });
+    }
 }
 
 #[inline(always)]

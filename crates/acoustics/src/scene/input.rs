@@ -9,7 +9,7 @@ use loamline_geometry::{Point2, Point3, Polygon};
 use std::sync::Arc;
 
 /// Everything the field depends on. Elevations (`z`) are metres above the site datum.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct SceneInput {
     /// Still air.
     pub air: Air,
@@ -49,7 +49,7 @@ impl SceneInput {
 }
 
 /// A piece of ground: lawn, terrace, court.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Surface {
     /// Outline in plan.
     pub outline: Polygon,
@@ -60,7 +60,7 @@ pub struct Surface {
 }
 
 /// A wall or solid fence along a line of two or more points. It stands on the ground at its first point.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Wall {
     /// Line in plan.
     pub line: Vec<Point2>,
@@ -71,7 +71,7 @@ pub struct Wall {
 }
 
 /// A building with a flat top. It stands on the ground at its first corner.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Building {
     /// Outline in plan.
     pub outline: Polygon,
@@ -96,7 +96,7 @@ pub enum Mounting {
 }
 
 /// A loudspeaker in its place.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Source {
     /// Acoustic centre; `z` is an elevation. Raised to [`crate::LOWEST_HEIGHT_M`] above the ground; within 5 cm
     /// of a face of a wall or building it is put 1 cm in front of it.

@@ -8,9 +8,13 @@
 use crate::air::Air;
 use crate::bands::{BAND_COUNT, Band};
 use crate::directivity::TABLE_LANES;
+use std::ops::Range;
 
 /// Bands that get by with fewer lines; a whole number of vectors.
 pub(crate) const NARROW_BANDS: usize = 8;
+
+/// Numbers in the vectors that waves are kept in.
+const LANES: usize = 8;
 
 /// Frequencies and what belongs to them; lanes are bands, the last one is spare and silent.
 #[derive(Debug, Clone)]
@@ -86,6 +90,18 @@ impl Lines {
     #[inline(always)]
     pub(crate) fn first_band(&self, line: usize) -> usize {
         if line < self.narrow_lines { 0 } else { NARROW_BANDS }
+    }
+
+    /// Bands of a line that waves are kept for: those that have it, rounded up to whole vectors.
+    #[inline(always)]
+    pub(crate) fn kept_bands(&self, line: usize) -> Range<usize> {
+        let first = self.first_band(line);
+        first..self.coherent.next_multiple_of(LANES).clamp(first, TABLE_LANES)
+    }
+
+    /// Values kept per point and programme: per line, real parts then imaginary parts of its bands.
+    pub(crate) fn kept_values(&self) -> usize {
+        (0..self.offset.len()).map(|l| 2 * self.kept_bands(l).len()).sum()
     }
 }
 

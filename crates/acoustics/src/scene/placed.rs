@@ -36,7 +36,8 @@ pub(crate) struct Placed {
     /// Height above the ground under it, metres.
     pub(crate) height_m: f64,
     pub(crate) table: Arc<DirectivityTable>,
-    /// What it sends out at 1 m on axis per line, re 20 uPa, weighted so that squares add to band energy.
+    /// What it sends out at 1 m on axis per line, re 20 uPa, weighted so that squares add to band energy; 0 in bands
+    /// above the transition.
     pub(crate) drive_re: Vec<[f32; TABLE_LANES]>,
     pub(crate) drive_im: Vec<[f32; TABLE_LANES]>,
     /// Energy at 1 m on axis per band.
@@ -137,8 +138,11 @@ fn drive(lines: &Lines, programme_db: &BandValues, source: &Source) -> (Rows, Ro
             let filter = source.filter.as_ref().map_or(Complex64::ONE, |f| f.at(hz).conj());
             let delay = Complex64::cis(std::f64::consts::TAU * (hz * source.delay_s).fract());
             let d = filter * delay * (sign * amplitude * lines.weight[line][band].sqrt());
-            re[line][band] = d.re as f32;
-            im[line][band] = d.im as f32;
+            // Bands that add in energy have no waves: whole vectors may be added without asking which lane counts.
+            if band < lines.coherent {
+                re[line][band] = d.re as f32;
+                im[line][band] = d.im as f32;
+            }
             sum += d.norm_sqr();
         }
         energy[band] = sum as f32;

@@ -1,0 +1,250 @@
+//! A field that is kept while loudspeakers change one after another, as in dragging one about.
+//!
+//! Kept per point: the sums of all loudspeakers but the one in hand. A change of the loudspeaker in hand costs that
+//! one loudspeaker over all points. Taking another in hand costs two more, once: what was in hand joins the sums, what
+//! is taken up leaves them. Leaving is a subtraction; where it leaves so little that rounding would show, the sums of
+//! that patch are computed anew, so that however long the drags, the field is that of [`field`](crate::field) within
+//! 0.01 dB.
+
+use super::compute::{add_waves, by_patch};
+use super::cut_off::Lump;
+use super::ops::Row;
+use super::paths::{Patch, Receiver};
+use super::points::Points;
+use super::result::Field;
+use super::sums::{Add, Sums, add_energy_of_waves, add_energy_of_waves_with};
+use super::tile::{Tables, Work, over_patch};
+use crate::directivity::TABLE_LANES;
+use crate::scene::{Scene, SceneErrors, Source};
+use pulp::{Arch, Simd, WithSimd};
+use rayon::prelude::*;
+use std::sync::Arc;
+
+/// The field at a list of points, kept up to date while loudspeakers change.
+///
+/// Memory per point: 260 bytes and, for each programme, 8 bytes per line of each coherent band (1.5 kB as
+/// [`Settings`](crate::Settings) come). The result does not depend on the number of threads.
+#[derive(Debug)]
+pub struct KeptField {
+    scene: Scene,
+    points: Points,
+    tables: Tables,
+    energy: Vec<Row>,
+    waves: Vec<f32>,
+    /// The loudspeaker the sums leave out.
+    in_hand: Option<usize>,
+    field: Field,
+}
+
+impl KeptField {
+    /// Computes the field of a scene at points made for it; costs as much as [`field`](crate::field).
+    pub fn new(scene: &Scene, points: Points) -> Self {
+        let n = points.receivers.len();
+        let each = scene.lines.kept_values() * scene.programmes.len();
+        let field = Field::new(&points, vec![[0.0; TABLE_LANES]; n]);
+        let mut kept = Self {
+            scene: scene.clone(),
+            points,
+            tables: Tables::new(scene),
+            energy: vec![[0.0; TABLE_LANES]; n],
+            waves: vec![0.0; n * each],
+            in_hand: None,
+            field,
+        };
+        let all: Vec<(usize, f32)> = (0..scene.placed.len()).map(|i| (i, 1.0)).collect();
+        kept.add(&all);
+        kept.show();
+        kept
+    }
+
+    /// The scene as it is now.
+    pub fn scene(&self) -> &Scene {
+        &self.scene
+    }
+
+    /// The points.
+    pub fn points(&self) -> &Points {
+        &self.points
+    }
+
+    /// The field as it is now.
+    pub fn field(&self) -> &Field {
+        &self.field
+    }
+
+    /// Moves, turns or re-drives one loudspeaker and brings the field up to date.
+    ///
+    /// # Errors
+    /// [`SceneErrors`] as for a new scene; everything is left as it was.
+    pub fn set_source(&mut self, index: usize, source: Source) -> Result<(), SceneErrors> {
+        let mut scene = self.scene.clone();
+        scene.set_source(index, source)?;
+        self.take(index);
+        self.scene = scene;
+        self.show();
+        Ok(())
+    }
+
+    /// Brings the field up to date with a scene derived from this one ([`Scene::with_input`],
+    /// [`Scene::set_source`]): at the cost of the loudspeakers that differ while those are few and nothing else
+    /// does, else at that of a new field. Points keep their elevations.
+    pub fn set_scene(&mut self, scene: &Scene) {
+        let changed: Vec<usize> = (0..scene.placed.len())
+            .filter(|&i| self.scene.placed.get(i).is_none_or(|p| !Arc::ptr_eq(p, &scene.placed[i])))
+            .collect();
+        let same = self.scene.shares_surroundings(scene) && self.scene.placed.len() == scene.placed.len();
+        // Beyond a few, taking each away and adding it again costs as much as starting anew.
+        if !same || 3 * changed.len() > scene.placed.len().max(3) {
+            let points = self.points.on(scene);
+            *self = Self::new(scene, points);
+            return;
+        }
+        if let [one] = changed[..] {
+            self.take(one);
+            self.scene = scene.clone();
+        } else if !changed.is_empty() {
+            self.put_down();
+            for i in changed {
+                self.take_away(i);
+                self.scene.placed[i] = scene.placed[i].clone();
+                self.add(&[(i, 1.0)]);
+            }
+            self.scene = scene.clone();
+        } else {
+            return;
+        }
+        self.show();
+    }
+
+    /// Takes a loudspeaker in hand: the sums are then those of all others.
+    fn take(&mut self, index: usize) {
+        if self.in_hand != Some(index) {
+            self.put_down();
+            self.take_away(index);
+            self.in_hand = Some(index);
+        }
+    }
+
+    fn put_down(&mut self) {
+        if let Some(i) = self.in_hand.take() {
+            self.add(&[(i, 1.0)]);
+        }
+    }
+
+    fn add(&mut self, which: &[(usize, f32)]) {
+        self.change(which, &[]);
+    }
+
+    /// Takes a loudspeaker out of the sums of all.
+    fn take_away(&mut self, index: usize) {
+        let others: Vec<(usize, f32)> =
+            (0..self.scene.placed.len()).filter(|i| *i != index).map(|i| (i, 1.0)).collect();
+        self.change(&[(index, -1.0)], &others);
+    }
+
+    /// Adds loudspeakers to the sums or takes them away; patches where that leaves rounding are computed anew from
+    /// `anew`.
+    fn change(&mut self, which: &[(usize, f32)], anew: &[(usize, f32)]) {
+        let Self { scene, points, tables, energy, waves, .. } = self;
+        let (scene, points, tables) = (&*scene, &*points, &*tables);
+        let parts = by_patch(points, energy).into_par_iter().zip(by_patch(points, waves)).enumerate();
+        parts.for_each_init(
+            || Work::new(scene.settings.lines_per_band),
+            |work, (patch, (energy, waves))| {
+                let (range, patch) = &points.patches[patch];
+                let receivers = &points.receivers[range.clone()];
+                let mut sums = Sums { energy, waves };
+                let run = |which, sums: Sums, work: &mut Work| {
+                    Arch::new().dispatch(Add { scene, tables, receivers, patch, which, sums, work })
+                };
+                if run(which, sums.again(), work) {
+                    sums.clear();
+                    run(anew, sums, work);
+                }
+            },
+        );
+    }
+
+    /// Brings the field up to date with the sums and the loudspeaker in hand.
+    fn show(&mut self) {
+        let Self { scene, points, tables, energy, waves, in_hand, field } = self;
+        let (scene, points, tables, in_hand) = (&*scene, &*points, &*tables, *in_hand);
+        let parts = by_patch(points, &mut field.energy).into_par_iter().zip(by_patch(points, waves));
+        parts.enumerate().for_each_init(
+            || Work::new(scene.settings.lines_per_band),
+            |work, (patch, (rows, waves))| {
+                let (range, patch) = &points.patches[patch];
+                rows.copy_from_slice(&energy[range.clone()]);
+                match in_hand {
+                    None => add_waves(scene, waves, rows),
+                    Some(index) => {
+                        let receivers = &points.receivers[range.clone()];
+                        Arch::new().dispatch(Show {
+                            scene,
+                            tables,
+                            receivers,
+                            patch,
+                            index,
+                            waves,
+                            rows,
+                            work,
+                        });
+                    }
+                }
+            },
+        );
+    }
+}
+
+/// Adds the waves of a patch and one loudspeaker more to the rows of its points.
+struct Show<'a> {
+    scene: &'a Scene,
+    tables: &'a Tables,
+    receivers: &'a [Receiver],
+    patch: &'a Patch,
+    index: usize,
+    waves: &'a [f32],
+    rows: &'a mut [Row],
+    work: &'a mut Work,
+}
+
+impl WithSimd for Show<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn with_simd<S: Simd>(self, simd: S) {
+        let Self { scene, tables, receivers, patch, index, waves, rows, work } = self;
+        let lines = &*scene.lines;
+        let each = lines.kept_values();
+        let programmes = scene.programmes.len();
+        let source = &*scene.placed[index];
+        let mut lump = Lump::new(scene, receivers);
+        work.nearby.gather(&scene.world, source, patch);
+        if lump.takes(source, &work.nearby) {
+            let mut energy = [0.0; TABLE_LANES];
+            let middle = std::slice::from_ref(&lump.middle);
+            over_patch(simd, scene, tables, source, middle, work, |_, heard| {
+                energy = heard.alone(lines, source);
+            });
+            lump.add(scene, source, &energy, 1.0);
+            lump.spread(receivers, rows);
+            add_waves(scene, waves, rows);
+            return;
+        }
+        over_patch(simd, scene, tables, source, receivers, work, |i, heard| {
+            let row = &mut rows[i];
+            for ((row, above), energy) in row.iter_mut().zip(&heard.above).zip(&source.energy) {
+                *row += above * energy;
+            }
+            for programme in 0..programmes {
+                let start = (i * programmes + programme) * each;
+                let waves = &waves[start..start + each];
+                if programme == source.source.programme {
+                    add_energy_of_waves_with(lines, waves, source, &heard, row);
+                } else {
+                    add_energy_of_waves(lines, waves, row);
+                }
+            }
+        });
+    }
+}
