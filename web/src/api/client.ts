@@ -1,0 +1,84 @@
+/** Asking the server: JSON over fetch, with its errors as one type. */
+
+/** One thing wrong with what was sent. */
+export interface Problem {
+  path: string;
+  message: string;
+  expected?: string;
+  suggestion?: string;
+}
+
+/** The server said no, or could not be reached (`status` 0). */
+export class Refused extends Error {
+  constructor(
+    readonly status: number,
+    readonly code: string,
+    message: string,
+    readonly problems: Problem[] = [],
+    /** The rest of what the server said, for conflicts. */
+    readonly more: Record<string, unknown> = {},
+  ) {
+    super(message);
+  }
+}
+
+/** Everything a refusal says, as one text. */
+export function words(error: unknown): string {
+  if (error instanceof Refused) {
+    const told = error.problems.map((p) => [p.message, p.suggestion].filter(Boolean).join('; '));
+    return told.length ? told.join('\n') : error.message;
+  }
+  return error instanceof Error ? error.message : String(error);
+}
+
+async function refusal(response: Response): Promise<Refused> {
+  const text = await response.text().catch(() => '');
+  try {
+    const { code, message, problems, ...more } = (JSON.parse(text) as { error: Record<string, unknown> })
+      .error;
+    return new Refused(response.status, String(code), String(message), (problems as Problem[]) ?? [], more);
+  } catch {
+    return new Refused(response.status, 'unknown', text || `the server answered ${response.status}`);
+  }
+}
+
+/** A request that throws [`Refused`] on anything but success. */
+export async function request(
+  method: string,
+  path: string,
+  body?: BodyInit,
+  type?: string,
+): Promise<Response> {
+  let response: Response;
+  try {
+    response = await fetch(`/api${path}`, {
+      method,
+      ...(body === undefined ? {} : { body }),
+      headers: type ? { 'content-type': type } : {},
+    });
+  } catch {
+    throw new Refused(0, 'unreachable', 'the machine that runs loamline is out of reach');
+  }
+  if (!response.ok) throw await refusal(response);
+  return response;
+}
+
+export async function get<T>(path: string): Promise<T> {
+  return (await request('GET', path)).json() as Promise<T>;
+}
+
+export async function send<T>(method: 'POST' | 'PUT' | 'DELETE', path: string, value?: unknown): Promise<T> {
+  const response =
+    value === undefined
+      ? await request(method, path)
+      : await request(method, path, JSON.stringify(value), 'application/json');
+  const text = await response.text();
+  return (text ? JSON.parse(text) : undefined) as T;
+}
+
+/** Sends a file as it is. */
+export async function upload<T>(method: 'POST' | 'PUT', path: string, file: Blob, type: string): Promise<T> {
+  return (await request(method, path, file, type)).json() as Promise<T>;
+}
+
+export const jobPath = (id: string, rest = '') => `/jobs/${encodeURIComponent(id)}${rest}`;

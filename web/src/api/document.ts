@@ -1,0 +1,168 @@
+/** The job as the server resolves it: SI numbers, defaults filled in, keys as in the document. Only what the app draws or counts. */
+import type { Point } from '../lib/geometry';
+
+export interface Area {
+  name: string;
+  outline: Point[];
+  listeners: 'seated' | 'standing';
+  ear_height: number | null;
+  target: number;
+  within: number;
+  bass: number | null;
+}
+export interface Neighbour {
+  name: string;
+  points: Point[];
+  line: Point[];
+  height: number;
+  day: number;
+  night: number | null;
+}
+export interface Surface {
+  name: string;
+  outline: Point[];
+  kind: string;
+}
+export interface Wall {
+  name: string;
+  line: Point[];
+  height: number;
+  kind: string;
+}
+export interface Building {
+  name: string;
+  outline: Point[];
+  height: number;
+}
+export interface NoGo {
+  reason: string;
+  outline: Point[];
+}
+export interface Service {
+  kind: string;
+  line: Point[];
+}
+export interface Sleeve {
+  name: string;
+  line: Point[];
+  inside_diameter: number;
+}
+export interface Placed {
+  name?: string;
+  position: Point;
+}
+export interface Loudspeaker {
+  model: string;
+  position: Point;
+  height: number | null;
+  bearing: number;
+  pitch: number;
+  tap: number | null;
+  line: string | null;
+  pinned: boolean;
+}
+export interface Joint {
+  position: Point;
+  kind: string;
+}
+export interface Run {
+  from: string;
+  to: string;
+  via: Point[];
+  length: number | null;
+  cable: string | null;
+  sleeves: string[];
+  fixed: boolean;
+}
+export interface Line {
+  channel: string | null;
+  start: string | null;
+  cable: string;
+  runs: Record<string, Run>;
+}
+export interface Filter {
+  kind: string;
+  order: number;
+  corner: number;
+}
+export interface Channel {
+  amplifier: string;
+  output: number;
+  programme: string | null;
+  gain: number;
+  delay: number;
+  polarity: string;
+  high_pass: Filter | null;
+  low_pass: Filter | null;
+  equaliser: Record<string, { kind: string; frequency: number; gain: number; q: number }>;
+  limiter: { rms: number; peak: number | null } | null;
+}
+export interface Reading {
+  line: string;
+  at: string | null;
+  impedance: number | null;
+  frequency: number | null;
+  dc: number | null;
+  leakage: number | null;
+  level: number | null;
+}
+export interface Visit {
+  date: string;
+  kind: string;
+  ground_temperature: number | null;
+  readings: Record<string, Reading>;
+  notes: string;
+}
+export interface Underlay {
+  image: string;
+  metres_per_pixel: number;
+  origin: Point;
+  up: number;
+}
+
+export interface JobDocument {
+  job: { name: string; reference: string; summary: string; date: string; currency: string; notes: string };
+  brief: {
+    supply: string;
+    budget: string | number | null;
+    night_turn_down: number;
+    load_share: number;
+    loss_limit: number;
+  };
+  programmes: Record<string, { name: string; spectrum: string; crest_factor: number }>;
+  areas: Record<string, Area>;
+  neighbours: Record<string, Neighbour>;
+  site: {
+    datum: string;
+    true_north: number;
+    outline: Point[] | null;
+    ground: string;
+    underlay: Underlay | null;
+  };
+  surfaces: Record<string, Surface>;
+  walls: Record<string, Wall>;
+  buildings: Record<string, Building>;
+  no_go: Record<string, NoGo>;
+  services: Record<string, Service>;
+  sleeves: Record<string, Sleeve>;
+  stubs: Record<string, Placed>;
+  racks: Record<string, Placed>;
+  marks: Record<string, Placed>;
+  loudspeakers: Record<string, Loudspeaker>;
+  joints: Record<string, Joint>;
+  lines: Record<string, Line>;
+  amplifiers: Record<string, { model: string; rack: string }>;
+  channels: Record<string, Channel>;
+  visits: Record<string, Visit>;
+}
+
+/** Every table of things with an id. */
+export type Table = Exclude<keyof JobDocument, 'job' | 'brief' | 'site'>;
+
+/** A thing on the plan or in a list: where it stands in the document. */
+export interface Thing {
+  table: Table | 'site';
+  id: string;
+}
+
+export const sameThing = (a: Thing | null, b: Thing | null) => a?.table === b?.table && a?.id === b?.id;

@@ -1,0 +1,185 @@
+/** Which fields of a thing are shown, in what order, under which name. Ranges, words and descriptions come from the schema. */
+import type { JobDocument } from '../api/document';
+import type { Catalogue } from '../api/shapes';
+import type { FormField } from '../ui/Fields.svelte';
+
+/** What a person calls the things of a table: one, many. */
+export const NAMES: Record<string, [string, string]> = {
+  areas: ['listening area', 'Listening areas'],
+  neighbours: ['neighbour', 'Neighbours'],
+  surfaces: ['surface', 'Surfaces'],
+  walls: ['wall, fence or hedge', 'Walls, fences, hedges'],
+  buildings: ['building', 'Buildings'],
+  no_go: ['no-go place', 'No-go places'],
+  services: ['buried service', 'Buried services'],
+  sleeves: ['sleeve', 'Sleeves'],
+  stubs: ['stub-out', 'Stub-outs'],
+  racks: ['rack', 'Racks'],
+  marks: ['mark to tape from', 'Marks to tape from'],
+  loudspeakers: ['loudspeaker', 'Loudspeakers'],
+  joints: ['joint', 'Joints'],
+  lines: ['line', 'Lines'],
+  amplifiers: ['amplifier', 'Amplifiers'],
+  channels: ['channel', 'Channels'],
+  programmes: ['programme', 'Programmes'],
+  visits: ['visit', 'Visits'],
+};
+
+type Options = { value: string; text: string }[];
+const ids = (table: object | undefined): Options =>
+  Object.keys(table ?? {}).map((id) => ({ value: id, text: id }));
+const described = (table: Record<string, { description: string }> | undefined): Options =>
+  Object.entries(table ?? {}).map(([id, m]) => ({ value: id, text: `${id}: ${m.description}` }));
+
+/** Fields of a thing in a table. */
+export function formOf(table: string, doc: JobDocument, catalogue: Catalogue | null): FormField[] {
+  switch (table) {
+    case 'areas':
+      return [
+        { field: 'name', label: 'Name' },
+        { field: 'target', label: 'Level wanted', unit: 'dBA' },
+        { field: 'listeners', label: 'Listeners' },
+        { field: 'within', label: 'Tolerance' },
+        { field: 'bass', label: 'Bass wanted' },
+        { field: 'programme', label: 'Programme', options: ids(doc.programmes) },
+        { field: 'ear_height', label: 'Ear height' },
+      ];
+    case 'neighbours':
+      return [
+        { field: 'name', label: 'Name' },
+        { field: 'day', label: 'Limit by day', unit: 'dBA' },
+        { field: 'night', label: 'Limit by night', unit: 'dBA' },
+        { field: 'height', label: 'Height' },
+        { field: 'day_63hz', label: '63 Hz limit by day' },
+        { field: 'night_63hz', label: '63 Hz limit by night' },
+      ];
+    case 'surfaces':
+      return [
+        { field: 'name', label: 'Name' },
+        { field: 'kind', label: 'Ground' },
+        { field: 'laying', label: 'Laying of cable' },
+        { field: 'flow_class', label: 'Softness class' },
+        { field: 'elevation', label: 'Elevation' },
+        { field: 'loudspeakers', label: 'Loudspeakers may stand here' },
+      ];
+    case 'walls':
+      return [
+        { field: 'name', label: 'Name' },
+        { field: 'kind', label: 'Kind' },
+        { field: 'height', label: 'Height' },
+        { field: 'absorption', label: 'Absorption' },
+        { field: 'clip', label: 'Cable may be clipped' },
+        { field: 'loudspeakers', label: 'Loudspeakers may be fixed' },
+      ];
+    case 'buildings':
+      return [
+        { field: 'name', label: 'Name' },
+        { field: 'height', label: 'Height' },
+        { field: 'absorption', label: 'Absorption' },
+        { field: 'clip', label: 'Cable may be clipped' },
+        { field: 'loudspeakers', label: 'Loudspeakers may be fixed' },
+      ];
+    case 'no_go':
+      return [{ field: 'reason', label: 'Reason', wide: true }];
+    case 'services':
+      return [
+        { field: 'kind', label: 'Carries' },
+        { field: 'depth', label: 'Depth' },
+        { field: 'clearance', label: 'Clearance' },
+      ];
+    case 'sleeves':
+      return [
+        { field: 'name', label: 'Name' },
+        { field: 'inside_diameter', label: 'Inside diameter' },
+      ];
+    case 'stubs':
+      return [
+        { field: 'name', label: 'Name' },
+        { field: 'cable', label: 'Cable', options: described(catalogue?.cables) },
+        { field: 'rack', label: 'Rack', options: ids(doc.racks) },
+        { field: 'length', label: 'Length' },
+        { field: 'free_conductors', label: 'Free conductors' },
+        { field: 'tail', label: 'Spare length here' },
+      ];
+    case 'racks':
+      return [
+        { field: 'name', label: 'Name' },
+        { field: 'height', label: 'Cable leaves at' },
+        { field: 'mains', label: 'Mains' },
+        { field: 'circuit', label: 'Circuit' },
+      ];
+    case 'marks':
+      return [{ field: 'name', label: 'Name', wide: true }];
+    case 'loudspeakers':
+      return [
+        { field: 'model', label: 'Model', options: described(catalogue?.loudspeakers), wide: true },
+        { field: 'bearing', label: 'Bearing' },
+        { field: 'pitch', label: 'Pitch' },
+        { field: 'height', label: 'Height' },
+        { field: 'line', label: 'Line', options: ids(doc.lines) },
+        { field: 'tap', label: 'Tap' },
+        { field: 'mount', label: 'Mount' },
+        { field: 'polarity', label: 'Polarity' },
+        { field: 'coils', label: 'Voice coils' },
+        { field: 'pinned', label: 'Pinned: proposals keep it' },
+        { field: 'note', label: 'Note for the crew', wide: true },
+      ];
+    case 'joints':
+      return [
+        { field: 'kind', label: 'Kind' },
+        { field: 'note', label: 'Note for the crew' },
+      ];
+    case 'lines':
+      return [
+        { field: 'channel', label: 'Channel', options: ids(doc.channels) },
+        { field: 'cable', label: 'Cable', options: described(catalogue?.cables) },
+        { field: 'topology', label: 'Branching' },
+        { field: 'start', label: 'Starts at', options: [...ids(doc.racks), ...ids(doc.stubs)] },
+        { field: 'supply', label: 'Feeding' },
+        { field: 'pair', label: 'Pair' },
+      ];
+    case 'amplifiers':
+      return [
+        { field: 'model', label: 'Model', options: described(catalogue?.amplifiers), wide: true },
+        { field: 'rack', label: 'Rack', options: ids(doc.racks) },
+      ];
+    case 'channels':
+      return [
+        { field: 'amplifier', label: 'Amplifier', options: ids(doc.amplifiers) },
+        { field: 'output', label: 'Output' },
+        { field: 'programme', label: 'Programme', options: ids(doc.programmes) },
+        { field: 'gain', label: 'Gain' },
+        { field: 'delay', label: 'Delay' },
+        { field: 'polarity', label: 'Polarity' },
+        { field: 'bridged', label: 'Bridged with the next output' },
+      ];
+    case 'programmes':
+      return [
+        { field: 'name', label: 'Name' },
+        { field: 'spectrum', label: 'Spectrum' },
+        { field: 'crest_factor', label: 'Crest factor' },
+      ];
+    default:
+      return [];
+  }
+}
+
+export const BRIEF: FormField[] = [
+  { field: 'supply', label: 'Feeding' },
+  { field: 'budget', label: 'Budget' },
+  { field: 'night_turn_down', label: 'Turned down at night by' },
+  { field: 'neighbour_margin', label: 'Margin to neighbours' },
+  { field: 'loss_limit', label: 'Loss along a line, at most' },
+  { field: 'load_share', label: 'Load on a channel, at most' },
+  { field: 'nearest_listener', label: 'Nearest listener' },
+  { field: 'laying', label: 'Laying allowed', wide: true },
+];
+
+export const ABOUT: FormField[] = [
+  { field: 'name', label: 'Name of the job' },
+  { field: 'reference', label: 'Reference' },
+  { field: 'date', label: 'Date' },
+  { field: 'currency', label: 'Currency' },
+  { field: 'summary', label: 'Summary', wide: true },
+  { field: 'notes', label: 'Notes for the crew', wide: true },
+];

@@ -1,0 +1,29 @@
+import { describe, expect, it } from 'vitest';
+import { applied, at, freeId, pointer, put, takeOut } from './pointer';
+
+describe('pointers and patches', () => {
+  const job = { loudspeakers: { L1: { position: [1, 2], tap: '10 W' } }, 'a/b': { 'c~d': 1 } };
+
+  it('escape as RFC 6901 says', () => {
+    expect(pointer('a/b', 'c~d')).toBe('/a~1b/c~0d');
+    expect(at(job, '/a~1b/c~0d')).toBe(1);
+  });
+  it('replace what is there, add what is not, and make missing tables', () => {
+    expect(put(job, '/loudspeakers/L1/tap', 5)[0]!.op).toBe('replace');
+    expect(put(job, '/loudspeakers/L1/line', 'A')[0]!.op).toBe('add');
+    expect(put(job, '/areas/lawn/target', 70)).toEqual([
+      { op: 'add', path: '/areas', value: { lawn: { target: 70 } } },
+    ]);
+    expect(takeOut(job, '/areas/lawn')).toEqual([]);
+  });
+  it('are carried out on a copy', () => {
+    const after = applied(job, put(job, '/loudspeakers/L1/position', [3, 4]));
+    expect(after.loudspeakers.L1.position).toEqual([3, 4]);
+    expect(job.loudspeakers.L1.position).toEqual([1, 2]);
+    expect(after['a/b']).toBe(job['a/b']);
+  });
+  it('number new things on', () => {
+    expect(freeId(job.loudspeakers, 'L')).toBe('L2');
+    expect(freeId(undefined, 'R')).toBe('R1');
+  });
+});

@@ -1,0 +1,78 @@
+/** JSON pointers (RFC 6901) and patches (RFC 6902) on plain values. */
+
+export interface Operation {
+  op: 'add' | 'remove' | 'replace' | 'move' | 'copy' | 'test';
+  path: string;
+  from?: string;
+  value?: unknown;
+  before?: string;
+}
+export type Patch = Operation[];
+
+export const escape = (key: string) => key.replaceAll('~', '~0').replaceAll('/', '~1');
+export const unescape = (key: string) => key.replaceAll('~1', '/').replaceAll('~0', '~');
+export const pointer = (...keys: (string | number)[]) => keys.map((k) => `/${escape(String(k))}`).join('');
+export const parts = (path: string) => path.split('/').slice(1).map(unescape);
+
+/** The value at a pointer; `undefined` when there is none. */
+export function at(value: unknown, path: string): unknown {
+  let here = value;
+  for (const key of parts(path)) {
+    if (typeof here !== 'object' || here === null) return undefined;
+    here = (here as Record<string, unknown>)[key];
+  }
+  return here;
+}
+
+/** The operations that put a value at a pointer, making the tables above it that are missing. */
+export function put(document: unknown, path: string, value: unknown): Patch {
+  const patch: Patch = [];
+  const keys = parts(path);
+  for (let n = 1; n < keys.length; n++) {
+    const above = pointer(...keys.slice(0, n));
+    if (at(document, above) === undefined) {
+      // One operation that adds the whole missing branch.
+      const branch = keys.slice(n).reduceRight<unknown>((inner, key) => ({ [key]: inner }), value);
+      return [{ op: 'add', path: above, value: branch }];
+    }
+  }
+  patch.push({ op: at(document, path) === undefined ? 'add' : 'replace', path, value });
+  return patch;
+}
+
+/** The operations that take a value away, if it is there. */
+export const takeOut = (document: unknown, path: string): Patch =>
+  at(document, path) === undefined ? [] : [{ op: 'remove', path }];
+
+/** An id that is not taken: the prefix with the lowest free number. */
+export function freeId(table: object | undefined, prefix: string, bare = false): string {
+  if (bare && !(prefix in (table ?? {}))) return prefix;
+  for (let n = 1; ; n++) {
+    const id = /\d$/.test(prefix) ? `${prefix}-${n}` : `${prefix}${n}`;
+    if (!(id in (table ?? {}))) return id;
+  }
+}
+
+/** A copy of a value with adds, replaces and removes of a patch carried out; what is not touched is shared. */
+export function applied<T>(value: T, patch: Patch): T {
+  return patch.reduce((whole, { op, path, value }) => changed(whole, parts(path), op, value) as T, value);
+}
+
+function changed(here: unknown, keys: string[], op: Operation['op'], value: unknown): unknown {
+  const [key, ...rest] = keys;
+  if (key === undefined) return value;
+  if (Array.isArray(here)) {
+    const copy = [...here];
+    const i = key === '-' ? copy.length : Number(key);
+    if (rest.length) copy[i] = changed(copy[i], rest, op, value);
+    else if (op === 'add') copy.splice(i, 0, value);
+    else if (op === 'remove') copy.splice(i, 1);
+    else copy[i] = value;
+    return copy;
+  }
+  const copy = { ...(here as Record<string, unknown> | null) };
+  if (rest.length) copy[key] = changed(copy[key], rest, op, value);
+  else if (op === 'remove') delete copy[key];
+  else copy[key] = value;
+  return copy;
+}

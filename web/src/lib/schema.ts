@@ -1,0 +1,86 @@
+/** What the schema of the job document says about a field: quantity, range, words, default, description. */
+import schema from '../../../docs/schema/job.schema.json';
+
+export interface FieldSpec {
+  kind: 'quantity' | 'text' | 'choice' | 'flag' | 'whole' | 'list' | 'money' | 'other';
+  quantity?: string;
+  unit?: string;
+  example?: string;
+  default?: unknown;
+  description: string;
+  options?: { value: string; description: string }[];
+  required: boolean;
+}
+
+interface Raw {
+  type?: string;
+  anyOf?: { type?: string }[];
+  oneOf?: { const: string; description: string }[];
+  'x-quantity'?: string;
+  'x-unit'?: string;
+  examples?: string[];
+  default?: unknown;
+  description?: string;
+  items?: Raw;
+}
+
+const definitions = schema.$defs as unknown as Record<
+  string,
+  { properties: Record<string, Raw>; required?: string[] }
+>;
+
+/** Type of the things in a table. */
+export const TYPE_OF: Record<string, string> = {
+  job: 'About',
+  brief: 'Brief',
+  site: 'Site',
+  areas: 'Area',
+  programmes: 'Programme',
+  neighbours: 'Neighbour',
+  surfaces: 'Surface',
+  walls: 'Wall',
+  buildings: 'Building',
+  no_go: 'NoGo',
+  services: 'Service',
+  sleeves: 'Sleeve',
+  stubs: 'Stub',
+  racks: 'Rack',
+  marks: 'Mark',
+  loudspeakers: 'Loudspeaker',
+  joints: 'Joint',
+  lines: 'Line',
+  amplifiers: 'Amplifier',
+  channels: 'Channel',
+  visits: 'Visit',
+};
+
+export function fieldSpec(type: string, key: string): FieldSpec {
+  const of = definitions[type];
+  const raw = of?.properties[key];
+  if (!raw) throw new Error(`the schema has no ${type}.${key}`);
+  const kind: FieldSpec['kind'] = raw.oneOf
+    ? 'choice'
+    : raw['x-quantity']
+      ? 'quantity'
+      : raw.type === 'boolean'
+        ? 'flag'
+        : raw.type === 'integer'
+          ? 'whole'
+          : raw.type === 'string'
+            ? 'text'
+            : raw.type === 'array'
+              ? 'list'
+              : raw.anyOf
+                ? 'money'
+                : 'other';
+  return {
+    kind,
+    quantity: raw['x-quantity'],
+    unit: raw['x-unit'],
+    example: raw.examples?.[0],
+    default: raw.default,
+    description: raw.description ?? '',
+    options: (raw.oneOf ?? raw.items?.oneOf)?.map((o) => ({ value: o.const, description: o.description })),
+    required: of.required?.includes(key) ?? false,
+  };
+}

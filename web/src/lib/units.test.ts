@@ -1,0 +1,45 @@
+import { describe, expect, it } from 'vitest';
+import { length, parseLength, shown, typed } from './units';
+
+describe('lengths', () => {
+  it('are written in feet and inches to the quarter', () => {
+    expect(length(3.81, 'ft')).toBe('12 ft 6 in');
+    expect(length(0.3048 * 11.9999, 'ft')).toBe('12 ft');
+    expect(length(0.1, 'ft')).toBe('4 in');
+    expect(length(-3.81, 'ft')).toBe('-12 ft 6 in');
+    expect(length(3.8, 'm')).toBe('3.8 m');
+  });
+  it.each([
+    ['12 ft 6 in', 3.81],
+    ['12\' 6"', 3.81],
+    ['7\'-6"', 2.286],
+    ['6 1/2 in', 0.1651],
+    ['3.8 m', 3.8],
+    ['380 cm', 3.8],
+    ['-2', -2],
+    ['12’ 6”', 3.81],
+  ])('are read: %s', (text, metres) => expect(parseLength(text, 'm')).toBeCloseTo(metres, 9));
+  it.each(['', 'm', '3 kg', '6 in 2 ft', '3..2', 'abc', '3 m x'])('are refused: "%s"', (text) =>
+    expect(parseLength(text, 'm')).toBeNull(),
+  );
+  it('without a unit are in the unit of the person', () => {
+    expect(parseLength('10', 'ft')).toBeCloseTo(3.048, 9);
+    expect(typed('10', 'length', 'ft')).toBe('10 ft');
+    expect(typed('10', 'length', 'm')).toBe(10);
+  });
+});
+
+describe('other quantities', () => {
+  it('get the unit a person sees', () => {
+    expect(typed('70', 'level', 'm')).toBe('70 dB');
+    expect(typed('80', 'share', 'm')).toBe('80 %');
+    expect(typed('0.8', 'share', 'm')).toBe(0.8);
+    expect(typed('12 dBA', 'level', 'm')).toBe('12 dBA');
+  });
+  it('are shown as typed, numbers with their unit', () => {
+    expect(shown('12 ft 6 in', 'length', 'm')).toBe('12 ft 6 in');
+    expect(shown(0.8, 'share', 'm')).toBe('80 %');
+    expect(shown(90, 'frequency', 'm')).toBe('90 Hz');
+    expect(shown(undefined, 'length', 'm')).toBe('');
+  });
+});

@@ -1,0 +1,113 @@
+/** Lengths and levels as people read and type them. The server reads what is typed; here only bare numbers get their unit. */
+
+export type LengthUnit = 'm' | 'ft';
+
+const FT_M = 0.3048;
+
+/** Text without needless zeros. */
+export const trim = (value: number, digits: number) => {
+  const text = value.toFixed(digits);
+  return text.includes('.') ? text.replace(/\.?0+$/, '') : text;
+};
+
+/** A length with its unit: "3.81 m", or "12 ft 6 in" to the quarter inch. */
+export function length(metres: number, unit: LengthUnit, digits = 2): string {
+  if (unit === 'm') return `${trim(metres, digits)} m`;
+  const quarters = Math.round((Math.abs(metres) / FT_M) * 48);
+  const sign = metres < 0 && quarters > 0 ? '-' : '';
+  const feet = Math.floor(quarters / 48);
+  const inches = (quarters % 48) / 4;
+  if (inches === 0) return `${sign}${feet} ft`;
+  return feet === 0 ? `${sign}${inches} in` : `${sign}${feet} ft ${inches} in`;
+}
+
+/** Reads a length as typed, metres; `null` when it is not one. A bare number is in `unit`. */
+export function parseLength(text: string, unit: LengthUnit): number | null {
+  const plain = text.trim().toLowerCase().replace(/[’′]/g, "'").replace(/[”″]/g, '"');
+  const sign = plain.startsWith('-') ? -1 : 1;
+  const rest = plain.replace(/^[-+]\s*/, '');
+  if (/^\d*\.?\d+$|^\d+\.$/.test(rest)) return sign * Number(rest) * (unit === 'm' ? 1 : FT_M);
+  const scales: Record<string, number> = {
+    m: 1,
+    mm: 1e-3,
+    cm: 1e-2,
+    km: 1e3,
+    ft: FT_M,
+    "'": FT_M,
+    foot: FT_M,
+    feet: FT_M,
+    in: FT_M / 12,
+    '"': FT_M / 12,
+    inch: FT_M / 12,
+    inches: FT_M / 12,
+    yd: 0.9144,
+  };
+  let sum = 0;
+  let left = rest;
+  let last = Infinity;
+  while (left) {
+    const part = /^(\d+\s+\d+\/\d+|\d+\/\d+|\d*\.?\d+)\s*([a-z]+|'|")\s*-?\s*/.exec(left);
+    const scale = part ? scales[part[2]!] : undefined;
+    if (!part || scale === undefined || scale >= last) return null;
+    const number = part[1]!.split(/\s+/).reduce((total, piece) => {
+      const [top, bottom] = piece.split('/').map(Number) as [number, number | undefined];
+      return total + (bottom === undefined ? top : top / bottom);
+    }, 0);
+    sum += number * scale;
+    last = scale;
+    left = left.slice(part[0].length);
+  }
+  return rest ? sign * sum : null;
+}
+
+/** How a bare number of a quantity is written with its unit. */
+const BARE: Record<string, string> = {
+  level: 'dB',
+  angle: 'deg',
+  temperature: 'C',
+  voltage: 'V',
+  current: 'A',
+  power: 'W',
+  impedance: 'ohm',
+  frequency: 'Hz',
+  duration: 's',
+  'air pressure': 'Pa',
+};
+
+/** What is sent for what was typed: a bare number gets the unit a person sees beside the field; numbers without a unit stay numbers. */
+export function typed(text: string, quantity: string | undefined, unit: LengthUnit): string | number {
+  const bare = text.trim();
+  if (!/^[-+]?(\d+\.?\d*|\.\d+)$/.test(bare)) return bare;
+  if (quantity === 'length') return unit === 'ft' ? `${bare} ft` : Number(bare);
+  if (quantity === 'share') return Number(bare) > 1 ? `${bare} %` : Number(bare);
+  const symbol = quantity ? BARE[quantity] : undefined;
+  return symbol ? `${bare} ${symbol}` : Number(bare);
+}
+
+/** A value of the document as a field shows it: text as typed; a number with its unit. */
+export function shown(value: unknown, quantity: string | undefined, unit: LengthUnit): string {
+  if (value === undefined || value === null) return '';
+  if (typeof value !== 'number') return String(value);
+  if (quantity === 'length') return length(value, unit, 3);
+  if (quantity === 'share') return `${trim(value * 100, 1)} %`;
+  const symbol = quantity ? BARE[quantity] : undefined;
+  return symbol ? `${trim(value, 4)} ${symbol}` : trim(value, 6);
+}
+
+export const db = (value: number | null | undefined, digits = 1) =>
+  value === null || value === undefined || !Number.isFinite(value) ? '–' : `${value.toFixed(digits)} dB`;
+export const dba = (value: number | null | undefined) =>
+  value === null || value === undefined || !Number.isFinite(value) ? '–' : `${value.toFixed(1)} dBA`;
+export const percent = (share: number | null | undefined) =>
+  share === null || share === undefined || !Number.isFinite(share) ? '–' : `${Math.round(share * 100)} %`;
+export const number = (value: number | null | undefined, unit: string, digits = 1) =>
+  value === null || value === undefined || !Number.isFinite(value) ? '–' : `${value.toFixed(digits)} ${unit}`;
+
+/** A frequency: "63 Hz", "1.25 kHz". */
+export const hertz = (hz: number) => (hz >= 1000 ? `${trim(hz / 1000, 2)} kHz` : `${trim(hz, 1)} Hz`);
+
+/** Nominal third-octave centres, 20 Hz to 20 kHz (IEC 61260-1). */
+export const THIRDS_HZ = [
+  20, 25, 31.5, 40, 50, 63, 80, 100, 125, 160, 200, 250, 315, 400, 500, 630, 800, 1000, 1250, 1600, 2000,
+  2500, 3150, 4000, 5000, 6300, 8000, 10000, 12500, 16000, 20000,
+] as const;

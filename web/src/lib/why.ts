@@ -1,0 +1,71 @@
+/** Answers to "why?": how a figure came about, with the numbers, and by which source. */
+import type { Area, JobDocument } from '../api/document';
+import type { AreaFigures } from '../api/live';
+import { db, dba, length, percent } from './units';
+
+export interface Why {
+  steps: string[];
+  source: string;
+}
+
+const ear = (a: Area) => a.ear_height ?? (a.listeners === 'seated' ? 1.2 : 1.6);
+const FIELD =
+  'spreading, air (ISO 9613-1), ground reflection (Chien and Soroka 1975 with Delany and Bazley 1970), walls as mirrors, screening (Kurze and Anderson 1971); A-weighting by IEC 61672-1';
+
+/** How the levels of an area come about, shared by its figures. */
+function field(doc: JobDocument, a: Area): string[] {
+  return [
+    `Points all over the area, at ears ${length(ear(a), 'm')} above the ground (${a.listeners}).`,
+    `At each point every one of the ${Object.keys(doc.loudspeakers).length} loudspeakers is added up over its paths: direct, off the ground, off walls, round and over obstacles. The voltage each gets comes from the lines on the Cable page, the programme from the Brief.`,
+  ];
+}
+
+export const whyMean = (doc: JobDocument, a: Area, f: AreaFigures): Why => ({
+  steps: [
+    ...field(doc, a),
+    `The mean over all points is ${dba(f.mean_dba)}; wanted are ${dba(a.target)}, so it is ${db(f.mean_dba - a.target)} from the target.`,
+  ],
+  source: FIELD,
+});
+
+export const whySpread = (doc: JobDocument, a: Area, f: AreaFigures): Why => ({
+  steps: [
+    ...field(doc, a),
+    `One tenth of the points lie below ${dba(f.p10_dba)}, one tenth above ${dba(f.p90_dba)}: the spread is ${db(f.p90_dba - f.p10_dba)}.`,
+  ],
+  source: FIELD,
+});
+
+export const whyShare = (doc: JobDocument, a: Area, f: AreaFigures): Why => ({
+  steps: [
+    ...field(doc, a),
+    `Counted are the points between ${dba(a.target - a.within)} and ${dba(a.target + a.within)}: ${percent(f.share_within)} of them.`,
+  ],
+  source: FIELD,
+});
+
+export const whyBass = (doc: JobDocument, a: Area, f: AreaFigures): Why => ({
+  steps: [
+    ...field(doc, a),
+    `Octaves 31.5, 63 and 125 Hz together against the octaves 500, 1000 and 2000 Hz, averaged over the area: ${db(f.bass_db)}.`,
+    a.bass === null ? 'The brief asks for no bass level here.' : `Wanted are ${db(a.bass)}.`,
+  ],
+  source: `${FIELD}; sources on one programme add as waves at low frequency`,
+});
+
+export const whyMargin = (
+  limit_dba: number,
+  margin_db: number,
+  night: boolean,
+  turn_down_db: number,
+  height_m: number,
+): Why => ({
+  steps: [
+    `At the worst point of the neighbour's line, ${length(height_m, 'm')} above the ground, wind towards it.`,
+    night
+      ? `The system is turned down by ${db(turn_down_db)} for the night, as the brief says.`
+      : 'The system as set for the day.',
+    `The limit is ${dba(limit_dba)}, the level ${dba(limit_dba - margin_db)}: ${db(margin_db)} of margin, give or take 3 dB.`,
+  ],
+  source: 'ISO 9613-2:1996 as ISO/TR 17534-3:2015 settles it; uncertainty from its Table 5',
+});

@@ -1,0 +1,9 @@
+import './styles/fonts.css';
+import './styles/tokens.css';
+import './styles/base.css';
+import { mount } from 'svelte';
+import App from './App.svelte';
+import { prefs } from './state/prefs.svelte';
+
+prefs.apply();
+mount(App, { target: document.getElementById('app')! });

@@ -1,0 +1,87 @@
+/** Painting a level map: levels between grid points by straight lines, coloured in bands, contours with their labels. */
+import { contour } from '../lib/contours';
+import type { Frame } from '../lib/frame';
+import { BAND_DB, lookup, type Scale } from '../lib/palette';
+
+/** Picture points per grid cell and side: enough that band edges look smooth, few enough for a quick frame. */
+const FINENESS = 4;
+const ALPHA = 0.7;
+
+let words: { scale: Scale; table: Uint32Array } | null = null;
+
+/** Colours a frame of smoothed levels; `null` when it has no extent. The picture's top left is the north-west grid point. */
+export function colour(frame: Frame, levels: Float32Array, scale: Scale): ImageData | null {
+  const { columns, rows } = frame;
+  if (columns < 2 || rows < 2) return null;
+  if (!words || words.scale.high_db !== scale.high_db || words.scale.low_db !== scale.low_db) {
+    words = { scale, table: lookup(scale, ALPHA) };
+  }
+  const table = words.table;
+  const top = table.length - 1;
+  const [width, height] = [(columns - 1) * FINENESS, (rows - 1) * FINENESS];
+  const picture = new ImageData(width, height);
+  const out = new Uint32Array(picture.data.buffer);
+  for (let row = 0; row < height; row++) {
+    const v = rows - 1 - (row + 0.5) / FINENESS;
+    const j = Math.min(rows - 2, Math.floor(v));
+    const fv = v - j;
+    const south = j * columns;
+    for (let column = 0; column < width; column++) {
+      const u = (column + 0.5) / FINENESS;
+      const i = Math.floor(u);
+      const fu = u - i;
+      const k = south + i;
+      const [a, b, c, d] = [levels[k]!, levels[k + 1]!, levels[k + columns]!, levels[k + columns + 1]!];
+      let level = (a * (1 - fu) + b * fu) * (1 - fv) + (c * (1 - fu) + d * fu) * fv;
+      // At an edge of the map each quarter cell goes by its own corner.
+      if (level !== level) level = fv < 0.5 ? (fu < 0.5 ? a : b) : fu < 0.5 ? c : d;
+      const tenths = Math.round((level - scale.low_db) * 10);
+      if (tenths >= 0) out[row * width + column] = table[tenths < top ? tenths : top]!;
+    }
+  }
+  return picture;
+}
+
+export interface ContourStyle {
+  ink: string;
+  halo: string;
+}
+
+/** Draws contours every band, labelled where there is room. `project` gives picture points. */
+export function drawContours(
+  context: CanvasRenderingContext2D,
+  frame: Frame,
+  levels: Float32Array,
+  scale: Scale,
+  project: (p: [number, number]) => [number, number],
+  style: ContourStyle,
+) {
+  context.lineJoin = 'round';
+  context.textAlign = 'center';
+  context.textBaseline = 'middle';
+  context.font = '600 12px Barlow, sans-serif';
+  const taken: [number, number][] = [];
+  for (let level = scale.low_db + BAND_DB; level < scale.high_db; level += BAND_DB) {
+    const main = Math.round(level) % 6 === 0;
+    for (const way of contour(frame, levels, level)) {
+      const points = way.map(project);
+      context.beginPath();
+      points.forEach(([x, y], i) => (i ? context.lineTo(x, y) : context.moveTo(x, y)));
+      context.globalAlpha = main ? 0.85 : 0.45;
+      context.lineWidth = main ? 1.3 : 0.8;
+      context.strokeStyle = style.ink;
+      context.stroke();
+      if (!main || points.length < 12) continue;
+      const at = points[Math.floor(points.length / 2)]!;
+      if (taken.some(([x, y]) => Math.hypot(x - at[0], y - at[1]) < 56)) continue;
+      taken.push(at);
+      context.globalAlpha = 1;
+      context.lineWidth = 4;
+      context.strokeStyle = style.halo;
+      context.strokeText(String(Math.round(level)), at[0], at[1]);
+      context.fillStyle = style.ink;
+      context.fillText(String(Math.round(level)), at[0], at[1]);
+    }
+  }
+  context.globalAlpha = 1;
+}

@@ -1,0 +1,133 @@
+/** Moving what is chosen: corners, middles that become corners, or the whole. Drawn at once, made when let go. */
+import type { JobDocument, Thing } from '../api/document';
+import { snap, tidy, type Point } from '../lib/geometry';
+import { pointer, type Patch } from '../lib/pointer';
+import type { JobStore } from '../state/job.svelte';
+import type { PlanPress } from './Plan.svelte';
+import { shapeOf, snapWays, type Shape } from './ways';
+
+const GRID_M = 0.1;
+/** A press that moves less than this many pixels is a choice, not a drag. */
+const STILL_PX = 4;
+
+export const pathOfThing = (thing: Thing) =>
+  thing.table === 'site' ? '/site' : pointer(thing.table, thing.id);
+
+/** The edit that gives a thing new points. */
+export function reshaped(thing: Thing, shape: Shape, points: Point[]): Patch {
+  const value = shape.key === 'position' ? points[0] : points;
+  return [{ op: 'replace', path: pathOfThing(thing) + pointer(shape.key), value }];
+}
+
+interface Grip {
+  thing: Thing;
+  shape: Shape;
+  /** Corner that moves; `null` for the whole thing. */
+  corner: number | null;
+  from: Point;
+  screen: Point;
+  moved: boolean;
+}
+
+export class Shaping {
+  /** Corner last taken, for the keys. */
+  corner = $state<number | null>(null);
+  #grip: Grip | null = null;
+
+  constructor(readonly store: JobStore) {}
+
+  /** Whether a press is on something that can be moved. */
+  press(p: PlanPress, doc: JobDocument): boolean {
+    const chosen = this.store.selected;
+    const shape = chosen && shapeOf(doc, chosen);
+    if (!chosen || !shape) return false;
+    const [kind, n] = p.handle?.split(':') ?? [];
+    const grip = {
+      thing: chosen,
+      from: p.at,
+      screen: [p.event.clientX, p.event.clientY] as Point,
+      moved: false,
+    };
+    if (kind === 'corner') {
+      this.corner = Number(n);
+      this.#grip = { ...grip, shape, corner: Number(n) };
+      return true;
+    }
+    if (kind === 'middle') {
+      const points = [...shape.points];
+      points.splice(Number(n) + 1, 0, tidy(p.at));
+      this.corner = Number(n) + 1;
+      this.#grip = { ...grip, shape: { ...shape, points }, corner: Number(n) + 1, moved: true };
+      return true;
+    }
+    if (p.thing?.table === chosen.table && p.thing.id === chosen.id) {
+      this.#grip = { ...grip, shape, corner: shape.key === 'position' ? 0 : null };
+      return true;
+    }
+    return false;
+  }
+
+  drag(p: PlanPress, doc: JobDocument, within_m: number) {
+    const g = this.#grip;
+    if (!g) return;
+    const far = Math.hypot(p.event.clientX - g.screen[0], p.event.clientY - g.screen[1]);
+    if (!g.moved && far < STILL_PX) return;
+    g.moved = true;
+    const points = [...g.shape.points];
+    if (g.corner !== null) {
+      points[g.corner] = snap(p.at, within_m, snapWays(doc, g.thing), null, GRID_M).at;
+    } else {
+      const round = (u: number) => Math.round(u / GRID_M) * GRID_M;
+      const by: Point = [round(p.at[0] - g.from[0]), round(p.at[1] - g.from[1])];
+      g.shape.points.forEach((q, i) => (points[i] = tidy([q[0] + by[0], q[1] + by[1]])));
+    }
+    this.store.preview = reshaped(g.thing, g.shape, points);
+  }
+
+  /** Makes the edit; returns whether something was moved. */
+  release(): boolean {
+    const g = this.#grip;
+    this.#grip = null;
+    const patch = this.store.preview;
+    if (!g?.moved || !patch) return false;
+    void this.store.try(patch, `Move ${g.thing.id || 'the property'}`);
+    return true;
+  }
+
+  /** Moves what is chosen (or its corner) by keys, metres. */
+  nudge(by: Point, doc: JobDocument): boolean {
+    const thing = this.store.selected;
+    const shape = thing && shapeOf(doc, thing);
+    if (!thing || !shape) return false;
+    const one = this.corner !== null && shape.key !== 'position' && this.corner < shape.points.length;
+    const points = shape.points.map((q, i): Point =>
+      !one || i === this.corner ? tidy([q[0] + by[0], q[1] + by[1]]) : q,
+    );
+    void this.store.try(reshaped(thing, shape, points), `Move ${thing.id || 'the property'}`);
+    return true;
+  }
+
+  /** Takes out the corner last taken, where enough are left. */
+  removeCorner(doc: JobDocument): boolean {
+    const thing = this.store.selected;
+    const shape = thing && shapeOf(doc, thing);
+    if (!thing || !shape || this.corner === null || shape.points.length <= (shape.closed ? 3 : 2))
+      return false;
+    const points = shape.points.filter((_, i) => i !== this.corner);
+    this.corner = null;
+    void this.store.try(reshaped(thing, shape, points), `Take out a corner of ${thing.id || 'the property'}`);
+    return true;
+  }
+}
+
+/** The step of an arrow key, metres; Shift makes it ten times as far. */
+export function arrow(event: KeyboardEvent): Point | null {
+  const step = event.shiftKey ? 1 : 0.1;
+  const ways: Record<string, Point> = {
+    ArrowLeft: [-step, 0],
+    ArrowRight: [step, 0],
+    ArrowUp: [0, step],
+    ArrowDown: [0, -step],
+  };
+  return ways[event.key] ?? null;
+}

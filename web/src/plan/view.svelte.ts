@@ -1,0 +1,52 @@
+/** What part of the plan is on the screen. Site metres (y north) to pixels (y down). */
+import { zoomIdentity, type ZoomTransform } from 'd3-zoom';
+import type { JobDocument } from '../api/document';
+import { boxOf, type Box, type Point } from '../lib/geometry';
+
+export class PlanView {
+  /** Pixels per metre, and where the datum is on the screen. */
+  t = $state.raw<ZoomTransform>(zoomIdentity.translate(40, 400).scale(20));
+  width = $state(0);
+  height = $state(0);
+  /** Whether the plan was ever fitted: a new size must not take away where the person has zoomed to. */
+  fitted = $state(false);
+  readonly matrix = $derived(`matrix(${this.t.k} 0 0 ${-this.t.k} ${this.t.x} ${this.t.y})`);
+  /** A grid that keeps a finger's breadth: 1, 2, 5, 10 ... metres. */
+  readonly grid_m = $derived.by(() => {
+    const wanted = 60 / this.t.k;
+    const power = 10 ** Math.floor(Math.log10(wanted));
+    return [1, 2, 5, 10].map((n) => n * power).find((m) => m >= wanted) ?? 10 * power;
+  });
+
+  project = (p: Point): Point => [this.t.x + p[0] * this.t.k, this.t.y - p[1] * this.t.k];
+  unproject = (s: Point): Point => [(s[0] - this.t.x) / this.t.k, (this.t.y - s[1]) / this.t.k];
+
+  /** The transform that shows a box with a margin. */
+  fitting(box: Box): ZoomTransform {
+    const [w, h] = [Math.max(1, box.max[0] - box.min[0]), Math.max(1, box.max[1] - box.min[1])];
+    const margin = Math.min(48, this.width * 0.06);
+    const k = Math.min((this.width - 2 * margin) / w, (this.height - 2 * margin) / h);
+    const x = this.width / 2 - (k * (box.min[0] + box.max[0])) / 2;
+    const y = this.height / 2 + (k * (box.min[1] + box.max[1])) / 2;
+    return zoomIdentity.translate(x, y).scale(Math.max(0.05, k));
+  }
+}
+
+/** The box of what a plan is looked at for: the property, else everything drawn. */
+export function planBox(doc: JobDocument, underlay: Box | null): Box {
+  const all: Point[] = [];
+  if (doc.site.outline) all.push(...doc.site.outline);
+  else {
+    for (const table of ['areas', 'surfaces', 'buildings', 'no_go'] as const) {
+      for (const thing of Object.values(doc[table])) all.push(...thing.outline);
+    }
+    for (const table of ['walls', 'services', 'sleeves'] as const) {
+      for (const thing of Object.values(doc[table])) all.push(...thing.line);
+    }
+    for (const table of ['loudspeakers', 'racks', 'marks'] as const) {
+      for (const thing of Object.values(doc[table])) all.push(thing.position);
+    }
+    if (underlay) all.push(underlay.min, underlay.max);
+  }
+  return boxOf(all) ?? { min: [0, 0], max: [30, 20] };
+}

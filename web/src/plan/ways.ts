@@ -1,0 +1,71 @@
+/** Where things of a job are: ends of runs, ways of cable, shapes to snap to. */
+import type { JobDocument, Line, Run, Thing } from '../api/document';
+import { centre, type Point } from '../lib/geometry';
+
+/** Where a run's end stands: a rack, stub, joint or loudspeaker. */
+export function endOf(doc: JobDocument, id: string): Point | null {
+  const thing = doc.loudspeakers[id] ?? doc.joints[id] ?? doc.racks[id] ?? doc.stubs[id];
+  return thing?.position ?? null;
+}
+
+/** A run's way in plan; `null` when an end is not there. */
+export function runWay(doc: JobDocument, _line: Line, run: Run): Point[] | null {
+  const [from, to] = [endOf(doc, run.from), endOf(doc, run.to)];
+  return from && to ? [from, ...run.via, to] : null;
+}
+
+/** How the shape of a thing is kept: in which key, and whether it closes. */
+export interface Shape {
+  key: 'outline' | 'line' | 'points' | 'position';
+  points: Point[];
+  closed: boolean;
+}
+
+export function shapeOf(doc: JobDocument, thing: Thing): Shape | null {
+  if (thing.table === 'site') {
+    return doc.site.outline ? { key: 'outline', points: doc.site.outline, closed: true } : null;
+  }
+  const it = doc[thing.table]?.[thing.id] as
+    { outline?: Point[]; line?: Point[] | string | null; points?: Point[]; position?: Point } | undefined;
+  if (!it) return null;
+  if (it.outline) return { key: 'outline', points: it.outline, closed: true };
+  if (Array.isArray(it.line) && it.line.length) return { key: 'line', points: it.line, closed: false };
+  if (it.points?.length) return { key: 'points', points: it.points, closed: false };
+  if (it.position) return { key: 'position', points: [it.position], closed: false };
+  return null;
+}
+
+/** The middle of a thing, for jumping to it. */
+export function placeOf(doc: JobDocument, thing: Thing): Point | null {
+  if (thing.table === 'lines') {
+    const run = Object.values(doc.lines[thing.id]?.runs ?? {})[0];
+    return run ? endOf(doc, run.to) : null;
+  }
+  const shape = shapeOf(doc, thing);
+  if (!shape) return null;
+  return shape.closed ? centre(shape.points) : shape.points[Math.floor((shape.points.length - 1) / 2)]!;
+}
+
+/** Everything a drawn point may snap to, but for one thing. */
+export function snapWays(doc: JobDocument, but: Thing | null): { way: Point[]; closed: boolean }[] {
+  const ways: { way: Point[]; closed: boolean }[] = [];
+  if (doc.site.outline && but?.table !== 'site') ways.push({ way: doc.site.outline, closed: true });
+  for (const table of [
+    'surfaces',
+    'buildings',
+    'areas',
+    'no_go',
+    'walls',
+    'services',
+    'sleeves',
+    'marks',
+    'racks',
+  ] as const) {
+    for (const id of Object.keys(doc[table])) {
+      if (but?.table === table && but.id === id) continue;
+      const shape = shapeOf(doc, { table, id });
+      if (shape) ways.push({ way: shape.points, closed: shape.closed });
+    }
+  }
+  return ways;
+}

@@ -1,0 +1,284 @@
+/** The job that is open: its document, what others do to it, and the one way to change it. */
+import type { JobDocument, Thing } from '../api/document';
+import { get, jobPath, Refused, send, words } from '../api/client';
+import { Live, type AreaFigures, type LiveMessage, type NeighbourFigures } from '../api/live';
+import type { Catalogue, Finding, HistoryEntry, JobView } from '../api/shapes';
+import { boxOf } from '../lib/geometry';
+import { applied, type Patch } from '../lib/pointer';
+import { LevelMap } from './map.svelte';
+import { prefs } from './prefs.svelte';
+
+/** An edit of somebody else touched the same thing: the person decides. */
+export interface Conflict {
+  path: string;
+  mine: unknown;
+  theirs: unknown;
+  theirs_who: string;
+  decide(keepMine: boolean): void;
+}
+
+const RETRY_MS = 1500;
+/** Places on a level map: more is finer, and slower to follow a drag. */
+const MAP_PLACES = 4000;
+
+export class JobStore {
+  name = $state('');
+  revision = $state(-1);
+  /** As typed: what edits address. */
+  document = $state.raw<Record<string, unknown>>({});
+  /** Checked, SI numbers, defaults filled in. */
+  resolved = $state.raw<JobDocument | null>(null);
+  undoNote = $state<string | null>(null);
+  redoNote = $state<string | null>(null);
+  catalogue = $state.raw<Catalogue | null>(null);
+  findings = $state.raw<Finding[]>([]);
+  areas = $state.raw<Record<string, AreaFigures>>({});
+  neighbours = $state.raw<Record<string, NeighbourFigures>>({});
+  people = $state.raw<string[]>([]);
+  connected = $state(false);
+  /** Whether the channel was ever open: before that there is nothing to be out of reach. */
+  everConnected = $state(false);
+  /** Edits on their way. */
+  waiting = $state(0);
+  /** Whether edits wait because the server is out of reach. */
+  unreachable = $state(false);
+  conflict = $state.raw<Conflict | null>(null);
+  /** What went wrong outside any field, in words. */
+  trouble = $state<string | null>(null);
+  /** Why the job cannot be opened. */
+  failed = $state<string | null>(null);
+  selected = $state.raw<Thing | null>(null);
+  /** An edit that is drawn but not made: a drag under way. */
+  preview = $state.raw<Patch | null>(null);
+  /** Progress of proposals by run. */
+  proposals = $state.raw<Record<string, Extract<LiveMessage, { kind: 'propose' }>>>({});
+  drawn = $derived(this.preview && this.resolved ? applied(this.resolved, this.preview) : this.resolved);
+  readonly map: LevelMap;
+  #live: Live;
+  #chain: Promise<unknown> = Promise.resolve();
+  #loading: Promise<void> | null = null;
+  #again = false;
+  #closed = false;
+
+  constructor(readonly id: string) {
+    this.#live = new Live(() => this.#liveUrl(), {
+      message: (m) => this.#heard(m),
+      frame: (f) => this.map.arrived(f),
+      state: (connected) => {
+        this.connected = connected;
+        this.map.connection(connected);
+        if (connected) {
+          this.everConnected = true;
+          void this.load();
+        }
+      },
+    });
+    this.map = new LevelMap(this.#live, () => ({ preview: this.preview, spacing_m: this.#spacing() }));
+    void this.load();
+    void get<Catalogue>(jobPath(id, '/catalogue')).then(
+      (c) => (this.catalogue = c),
+      (e) => (this.trouble = words(e)),
+    );
+  }
+
+  #liveUrl() {
+    const url = new URL(`/api${jobPath(this.id, '/live')}`, location.href);
+    url.protocol = url.protocol === 'https:' ? 'wss:' : 'ws:';
+    url.searchParams.set('client', prefs.who);
+    return url.href;
+  }
+
+  /** Places of the map so far apart that a site has some four thousand of them, m. */
+  #spacing(): number {
+    const box = boxOf(
+      this.resolved?.site.outline ?? Object.values(this.resolved?.areas ?? {}).flatMap((a) => a.outline),
+    );
+    const area = box ? (box.max[0] - box.min[0]) * (box.max[1] - box.min[1]) : 1000;
+    return Math.max(0.25, Math.round(Math.sqrt(area / MAP_PLACES) * 20) / 20);
+  }
+
+  /** Fetches the job as it is now; calls during a fetch lead to one more. */
+  load(): Promise<void> {
+    if (this.#loading) {
+      this.#again = true;
+      return this.#loading;
+    }
+    this.#loading = this.#fetch().finally(() => {
+      this.#loading = null;
+    });
+    return this.#loading;
+  }
+
+  async #fetch() {
+    do {
+      this.#again = false;
+      try {
+        const view = await get<JobView>(jobPath(this.id));
+        const news = view.revision !== this.revision;
+        this.name = view.name;
+        this.document = view.document as Record<string, unknown>;
+        this.resolved = view.resolved as unknown as JobDocument;
+        this.undoNote = view.undo?.note ?? null;
+        this.redoNote = view.redo?.note ?? null;
+        this.revision = view.revision;
+        this.failed = null;
+        if (news) {
+          this.map.changed(view.revision);
+          void this.#findings();
+        }
+      } catch (e) {
+        if (this.revision < 0) this.failed = words(e);
+      }
+    } while (this.#again && !this.#closed);
+  }
+
+  async #findings() {
+    const found = await get<{ revision: number; findings: Finding[] }>(jobPath(this.id, '/findings')).catch(
+      () => null,
+    );
+    if (found && found.revision >= this.revision) this.findings = found.findings;
+  }
+
+  #heard(message: LiveMessage) {
+    switch (message.kind) {
+      case 'edit':
+        if (message.revision > this.revision) void this.load();
+        break;
+      case 'figures':
+        if (this.map.isOld(message.request)) break;
+        this.areas = message.areas;
+        this.neighbours = message.neighbours;
+        if (message.findings) this.findings = message.findings as Finding[];
+        break;
+      case 'people':
+        this.people = message.names;
+        break;
+      case 'propose':
+        this.proposals = { ...this.proposals, [message.run]: message };
+        break;
+      case 'refused':
+        this.map.refused(message.request, message.problems.map((p) => p.message).join('; '));
+        break;
+      case 'behind':
+        void this.load();
+        break;
+      case 'gone':
+        this.failed = 'The job was taken away.';
+        this.resolved = null;
+        break;
+      case 'hello':
+        if (message.revision > this.revision) void this.load();
+        break;
+    }
+  }
+
+  /**
+   * Makes an edit. Resolves when the server has kept it; throws [`Refused`] when the job would make no sense. While the
+   * server is out of reach the edit waits and is sent again, once only (the server knows its number).
+   */
+  edit(patch: Patch, note: string): Promise<void> {
+    if (patch.length === 0) return Promise.resolve();
+    this.waiting++;
+    const made = this.#chain.then(() => this.#send(patch, note));
+    this.#chain = made.catch(() => undefined);
+    return made.finally(() => {
+      this.waiting--;
+    });
+  }
+
+  async #send(patch: Patch, note: string) {
+    let edit_id = crypto.randomUUID();
+    let base_revision = this.revision;
+    while (!this.#closed) {
+      try {
+        await send('POST', jobPath(this.id, '/edits'), {
+          edit_id,
+          base_revision,
+          patch,
+          who: prefs.who,
+          note,
+        });
+        this.unreachable = false;
+        await this.load();
+        return;
+      } catch (e) {
+        if (!(e instanceof Refused)) throw e;
+        if (e.status === 0 || e.status >= 502) {
+          this.unreachable = true;
+          await new Promise((r) => setTimeout(r, RETRY_MS));
+        } else if (e.code === 'conflict') {
+          const keepMine = await this.#ask(e.more);
+          if (!keepMine) {
+            await this.load();
+            return;
+          }
+          await this.load();
+          edit_id = crypto.randomUUID();
+          base_revision = this.revision;
+        } else throw e;
+      }
+    }
+  }
+
+  #ask(more: Record<string, unknown>): Promise<boolean> {
+    return new Promise((resolve) => {
+      this.conflict = {
+        path: String(more.path ?? ''),
+        mine: more.mine,
+        theirs: more.theirs,
+        theirs_who: String(more.theirs_who ?? 'somebody'),
+        decide: (keepMine) => {
+          this.conflict = null;
+          resolve(keepMine);
+        },
+      };
+    });
+  }
+
+  /** Makes an edit whose refusal is told at the top of the page; returns whether it was made. */
+  async try(patch: Patch, note: string): Promise<boolean> {
+    try {
+      await this.edit(patch, note);
+      this.trouble = null;
+      return true;
+    } catch (e) {
+      this.trouble = words(e);
+      return false;
+    } finally {
+      this.preview = null;
+    }
+  }
+
+  async undo() {
+    await this.#step('/undo');
+  }
+
+  async redo() {
+    await this.#step('/redo');
+  }
+
+  async #step(path: string) {
+    try {
+      await this.#chain;
+      await send('POST', jobPath(this.id, path), { who: prefs.who });
+      this.trouble = null;
+    } catch (e) {
+      this.trouble = words(e);
+    }
+    await this.load();
+  }
+
+  history(before?: number) {
+    const query = before === undefined ? '' : `&before=${before}`;
+    return get<HistoryEntry[]>(jobPath(this.id, `/history?limit=50${query}`));
+  }
+
+  select(thing: Thing | null) {
+    this.selected = thing;
+  }
+
+  close() {
+    this.#closed = true;
+    this.#live.close();
+  }
+}

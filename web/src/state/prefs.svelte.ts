@@ -1,0 +1,55 @@
+/** What this browser remembers of the person at it: name, theme, unit of length. */
+import type { LengthUnit } from '../lib/units';
+
+export type Theme = 'auto' | 'light' | 'dark';
+
+interface Kept {
+  name: string;
+  theme: Theme;
+  unit: LengthUnit;
+}
+
+const KEY = 'loamline';
+
+function kept(): Kept {
+  const usual: Kept = { name: '', theme: 'auto', unit: 'm' };
+  try {
+    return { ...usual, ...(JSON.parse(localStorage.getItem(KEY) ?? '{}') as Partial<Kept>) };
+  } catch {
+    return usual;
+  }
+}
+
+class Prefs {
+  name = $state('');
+  theme = $state<Theme>('auto');
+  unit = $state<LengthUnit>('m');
+
+  constructor() {
+    Object.assign(this, kept());
+  }
+
+  /** Who an edit is by, as others will read it. */
+  get who() {
+    return this.name.trim() || 'somebody';
+  }
+
+  set(change: Partial<Kept>) {
+    Object.assign(this, change);
+    try {
+      localStorage.setItem(KEY, JSON.stringify({ name: this.name, theme: this.theme, unit: this.unit }));
+    } catch {
+      // A browser that keeps nothing still works; it only forgets.
+    }
+    this.apply();
+  }
+
+  apply() {
+    const dark = this.theme === 'dark' || (this.theme === 'auto' && systemDark.matches);
+    document.documentElement.dataset.theme = dark ? 'dark' : 'light';
+  }
+}
+
+const systemDark = matchMedia('(prefers-color-scheme: dark)');
+export const prefs = new Prefs();
+systemDark.addEventListener('change', () => prefs.apply());
