@@ -11,7 +11,7 @@ const OLD_AFTER_MS = 350;
 /** A drag follows the hand within this, ms: 30 pictures a second. */
 const LAG_MS = 33;
 /** How much farther apart the places of a drag may be. */
-const COARSEST = 3;
+const COARSEST = 4;
 /** Name of the browser's own timing entries from pointer event to painted map. */
 export const DRAG_TIMING = 'drag to map';
 
@@ -113,9 +113,10 @@ export class LevelMap {
     const start = this.#asked_at.get(request);
     if (start !== undefined) {
       const took = performance.measure(DRAG_TIMING, { start, end: performance.now() }).duration;
-      // A drag that lags gets fewer places until it is let go; one that runs easily gets them back.
-      if (took > LAG_MS) this.#coarse = Math.min(COARSEST, this.#coarse * 1.15);
-      else if (took < LAG_MS / 2) this.#coarse = Math.max(1, this.#coarse / 1.05);
+      // A drag that lags gets fewer places until it is let go, one that runs easily gets them back; the time goes with
+      // the number of places, so with the square of their distance.
+      const factor = Math.min(2, Math.max(0.9, Math.sqrt(took / LAG_MS)));
+      this.#coarse = Math.min(COARSEST, Math.max(1, this.#coarse * factor));
     }
     for (const n of this.#asked_at.keys()) if (n <= request) this.#asked_at.delete(n);
   }

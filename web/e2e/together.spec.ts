@@ -1,0 +1,86 @@
+import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { dragTo, World } from './world';
+
+const world = new World();
+beforeAll(() => world.start());
+afterAll(() => world.stop());
+
+interface Speakers {
+  document: { loudspeakers: Record<string, { position: [number, number]; tap: string }> };
+}
+
+describe('two browsers on one job', () => {
+  it('see each other, and edits to different things merge', async () => {
+    const job = await world.job('example');
+    const [ada, ben] = [await world.person('Ada'), await world.person('Ben')];
+    await world.open(ada, job, 'sound');
+    await world.open(ben, job, 'sound');
+    await ada.getByText('others: ').waitFor({ state: 'attached' });
+    await Promise.all([dragTo(ada, [28.5, 22.6], [27, 22.4], 8), dragTo(ben, [10, 3.4], [11, 3])]);
+    for (const page of [ada, ben]) {
+      await page.getByRole('button', { name: /^Undo: Move L(13|7)$/ }).waitFor();
+      await page.getByText('saved').waitFor();
+    }
+    const { document } = await world.read<Speakers>(`/jobs/${job}`);
+    expect(document.loudspeakers.L13!.position[0]).toBeLessThan(27.3);
+    expect(document.loudspeakers.L7!.position[0]).toBeGreaterThan(10.7);
+    await ben.getByRole('button', { name: 'History' }).click();
+    const dialog = ben.getByRole('dialog');
+    await dialog.getByText('Move L13').waitFor();
+    expect(await dialog.innerText()).toContain('Ada');
+    expect(await dialog.innerText()).toContain('Ben');
+    expect(world.complaints).toEqual([]);
+  });
+
+  it('are asked in plain words when both change the same thing', async () => {
+    const job = await world.job('example');
+    const [ada, ben] = [await world.person('Ada'), await world.person('Ben')];
+    for (const page of [ada, ben]) {
+      await world.open(page, job, 'brief');
+      await page.getByLabel('Turned down at night by').waitFor();
+    }
+    // Ben does not hear of Ada's edit: his answers are held back until his own edit is under way.
+    let let_go = () => {};
+    const held = new Promise<void>((done) => (let_go = done));
+    await ben.route(`**/api/jobs/${job}`, async (route) => {
+      await held;
+      await route.continue();
+    });
+    const edited = async (page: typeof ada, value: string) => {
+      const field = page.getByLabel('Turned down at night by');
+      await field.fill(value);
+      await field.press('Enter');
+    };
+    await edited(ada, '8 dB');
+    await ada.getByText('saved').waitFor();
+    await edited(ben, '15 dB');
+    const dialog = ben.getByRole('dialog', { name: /Ada changed the same thing/ });
+    await dialog.waitFor();
+    let_go();
+    expect(await dialog.innerText()).toMatch(/15 dB[\s\S]*8 dB/);
+    await dialog.getByRole('button', { name: 'Keep mine' }).click();
+    await dialog.waitFor({ state: 'detached' });
+    await ada.waitForFunction(async (id) => {
+      const { document } = await (await fetch(`/api/jobs/${id}`)).json();
+      return document.brief.night_turn_down === '15 dB';
+    }, job);
+  });
+});
+
+describe('undo', () => {
+  it('works after the program was killed and started again', async () => {
+    const job = await world.job('example');
+    const page = await world.person('Ada');
+    await world.open(page, job, 'sound');
+    await dragTo(page, [28.5, 22.6], [27, 22.4], 8);
+    await page.getByRole('button', { name: 'Undo: Move L13' }).waitFor();
+    await world.halt();
+    await world.serve();
+    const again = await world.person('Ada');
+    await world.open(again, job, 'sound');
+    await again.getByRole('button', { name: 'Undo: Move L13' }).click();
+    await again.getByRole('button', { name: 'Redo: Move L13' }).waitFor();
+    const { document } = await world.read<Speakers>(`/jobs/${job}`);
+    expect(document.loudspeakers.L13!.position).toEqual([28.5, 22.6]);
+  });
+});

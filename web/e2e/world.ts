@@ -1,0 +1,152 @@
+/** A server of its own with a fresh folder, and Chromium to look at it with. */
+import { spawn, type ChildProcess } from 'node:child_process';
+import { mkdtempSync, rmSync } from 'node:fs';
+import { createInterface } from 'node:readline';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { chromium, type Browser, type BrowserContext, type Page } from 'playwright-core';
+
+const FLAGS = [
+  '--no-sandbox',
+  '--disable-gpu',
+  '--disable-quic',
+  '--no-first-run',
+  '--disable-background-networking',
+  '--disable-component-update',
+  '--disable-sync',
+];
+
+export class World {
+  #server: ChildProcess | null = null;
+  #browser: Browser | null = null;
+  #data = mkdtempSync(join(tmpdir(), 'loamline-e2e-'));
+  base = '';
+  /** What a page complained of: errors thrown, blocked by the content policy, answers of 500 and above. */
+  complaints: string[] = [];
+
+  async start() {
+    await this.serve();
+    this.#browser = await chromium.launch({ executablePath: '/usr/bin/chromium', args: FLAGS });
+  }
+
+  /** Starts the program; a second time on the same folder after [`halt`]. */
+  async serve() {
+    const binary = process.env.LOAMLINE_BIN;
+    if (process.env.LOAMLINE_BASE) {
+      this.base = process.env.LOAMLINE_BASE;
+      return;
+    }
+    if (!binary) throw new Error('LOAMLINE_BIN names the program to try');
+    const server = spawn(binary, ['serve', '--data', this.#data, '--port', '0'], {
+      stdio: ['ignore', 'pipe', 'pipe'],
+    });
+    this.#server = server;
+    this.base = await new Promise<string>((found, failed) => {
+      const read = (line: string) => {
+        const address = /http:\/\/127\.0\.0\.1:\d+/.exec(line)?.[0];
+        if (address) found(address);
+      };
+      createInterface({ input: server.stdout! }).on('line', read);
+      createInterface({ input: server.stderr! }).on('line', read);
+      server.once('exit', (code) => failed(new Error(`the server stopped with ${code}`)));
+      setTimeout(() => failed(new Error('the server did not say its address within 20 s')), 20_000).unref();
+    });
+  }
+
+  /** Kills the program as a power cut would. */
+  async halt() {
+    const server = this.#server;
+    if (!server || server.exitCode !== null) return;
+    const gone = new Promise((done) => server.once('exit', done));
+    server.kill('SIGKILL');
+    await gone;
+  }
+
+  /** A browser of its own, with a name others see. */
+  async person(name: string, options: Parameters<Browser['newContext']>[0] = {}): Promise<Page> {
+    const context = await this.#browser!.newContext({ viewport: { width: 1440, height: 900 }, ...options });
+    await context.addInitScript((who) => {
+      localStorage.setItem('loamline-seen', 'yes');
+      if (!localStorage.getItem('loamline')) localStorage.setItem('loamline', JSON.stringify({ name: who }));
+    }, name);
+    return this.#watched(context);
+  }
+
+  async #watched(context: BrowserContext): Promise<Page> {
+    const page = await context.newPage();
+    page.on('pageerror', (e) => this.complaints.push(`${page.url()}: ${e.message}`));
+    page.on('console', (m) => {
+      if (m.type() === 'error' && /Content Security Policy|Refused to/.test(m.text()))
+        this.complaints.push(m.text());
+    });
+    page.on('response', (r) => {
+      if (r.status() >= 500) this.complaints.push(`${r.status()} ${r.url()}`);
+    });
+    page.on('request', (r) => {
+      const url = new URL(r.url());
+      if (['http:', 'https:', 'ws:', 'wss:'].includes(url.protocol) && url.host !== new URL(this.base).host) {
+        this.complaints.push(`a request to another host: ${r.url()}`);
+      }
+    });
+    return page;
+  }
+
+  async job(from: 'example' | 'empty', name = 'A job'): Promise<string> {
+    const response = await fetch(`${this.base}/api/jobs`, {
+      method: 'POST',
+      headers: { 'content-type': 'application/json' },
+      body: JSON.stringify({ name, from }),
+    });
+    if (response.status !== 201)
+      throw new Error(`the job was not made: ${response.status} ${await response.text()}`);
+    return ((await response.json()) as { id: string }).id;
+  }
+
+  async read<T>(path: string): Promise<T> {
+    return (await (await fetch(`${this.base}/api${path}`)).json()) as T;
+  }
+
+  async open(page: Page, job: string, at: string) {
+    await page.goto(`${this.base}/#/${job}/${at}`);
+    await page.getByRole('main').locator('h1, h2, .plan').first().waitFor();
+  }
+
+  async stop() {
+    await this.#browser?.close();
+    await this.halt();
+    rmSync(this.#data, { recursive: true, force: true });
+  }
+}
+
+/** Where a point of the plan is on the screen, from the transform the plan is drawn with. */
+export async function onScreen(page: Page, x: number, y: number): Promise<{ x: number; y: number }> {
+  return page
+    .locator('.plan svg g[transform^="matrix"]')
+    .first()
+    .evaluate(
+      (g, [px, py]) => {
+        const m = (g as SVGGElement).getScreenCTM()!;
+        return { x: m.a * px! + m.c * py! + m.e, y: m.b * px! + m.d * py! + m.f };
+      },
+      [x, y],
+    );
+}
+
+/** Drags from one point of the plan to another in steps, as a hand does. */
+export async function dragTo(
+  page: Page,
+  from: [number, number],
+  to: [number, number],
+  steps = 20,
+  pause_ms = 16,
+) {
+  const a = await onScreen(page, ...from);
+  const b = await onScreen(page, ...to);
+  await page.mouse.move(a.x, a.y);
+  await page.mouse.down();
+  for (let i = 1; i <= steps; i++) {
+    await page.mouse.move(a.x + ((b.x - a.x) * i) / steps, a.y + ((b.y - a.y) * i) / steps);
+    if (pause_ms) await page.waitForTimeout(pause_ms);
+  }
+  await page.mouse.up();
+}
