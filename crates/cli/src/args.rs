@@ -103,12 +103,15 @@ pub enum Command {
     Listen(ListenArguments),
     /// Bench calculators: wire, taps, levels, filters and more.
     Calc(CalcArguments),
-    /// Print the JSON Schema of job and catalogue files.
+    /// Print the JSON Schema of job and catalogue files, or the OpenAPI of the web interface.
     Schema {
         /// Which files.
         #[arg(value_enum, default_value_t = SchemaKind::Job)]
         kind: SchemaKind,
     },
+    /// Serve the web app and the jobs it works on to this computer's browser.
+    #[cfg(feature = "serve")]
+    Serve(ServeArguments),
     /// Print a completion script for your shell.
     Completions {
         /// The shell.
@@ -123,6 +126,24 @@ pub enum SchemaKind {
     Job,
     /// Catalogue files.
     Catalogue,
+    /// The interface under /api, as OpenAPI.
+    #[cfg(feature = "serve")]
+    Api,
+}
+
+/// Arguments of `serve`.
+#[cfg(feature = "serve")]
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:\n  \
+    loamline serve\n  \
+    loamline serve --data jobs --port 9000")]
+pub struct ServeArguments {
+    /// Folder to keep the jobs in; the usual place for application data when absent.
+    #[arg(long, value_name = "DIR")]
+    pub data: Option<PathBuf>,
+    /// Port on this computer; 0 takes a free one.
+    #[arg(long, value_name = "PORT", default_value_t = 8437)]
+    pub port: u16,
 }
 
 /// Arguments of `predict`.

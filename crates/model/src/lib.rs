@@ -16,10 +16,11 @@ pub mod document;
 
 pub use catalogue::Catalogue;
 pub use document::JobDocument;
-pub use edit::{Edit, EditError, JobFile, Operation, PatchError, SaveError, conflicts};
+pub use edit::{Edit, EditError, JobFile, Operation, PatchError, SaveError, conflicting_place, conflicts};
 pub use job::{
     ChannelView, Ground, Job, JobNode, LineTree, LineView, LoadError, PlacedLoudspeaker, RunView,
-    SHIPPED_CATALOGUE, TreeRun, load_job, read_catalogue, read_job, read_job_with, shipped_catalogue,
+    SHIPPED_CATALOGUE, TreeRun, catalogue_with, load_job, read_catalogue, read_job, read_job_with,
+    shipped_catalogue,
 };
 pub use reading::{Choice, Definitions, Node, NodeValue, Place, Problem, ProblemKind, Record};
 pub use schema::{catalogue_schema, job_schema};

@@ -1,1 +1,32 @@
-//! Serves jobs to browsers: the store, the HTTP interface, the live channel and the web app.
+//! Jobs in a browser: a store of jobs, an HTTP interface with a live channel, and the web app inside the program.
+//!
+//! [`serve`] is the whole of it; [`application`] is the same without listening. [`openapi`] describes the interface.
+//! Edits reach the disk before they are acknowledged. Work that takes long runs off the threads that serve.
+
+mod api;
+mod clock;
+mod error;
+mod guard;
+mod jobs;
+mod live;
+mod random;
+mod serve;
+mod store;
+mod web;
+
+pub use error::{ApiError, Conflict, ErrorBody, FieldProblem, Problem};
+pub use guard::Door;
+pub use jobs::{Applied, EditRequest, Event, Jobs, OpenJob, Snapshot, UndoRequest};
+pub use serve::{Ready, ServeError, ServeOptions, application, serve};
+pub use store::{
+    AttachmentRow, Device, Entry, JobRow, Kind, Shown, SqliteStore, Store, StoreError, StoredJob,
+};
+
+/// OpenAPI of the interface, as JSON.
+///
+/// # Errors
+/// Never in practice: the description is plain data.
+pub fn openapi() -> Result<String, serde_json::Error> {
+    let (_, description) = api::routes();
+    description.to_pretty_json()
+}

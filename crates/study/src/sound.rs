@@ -109,6 +109,21 @@ pub fn sound(job: &Job, lines: &LinesReport) -> Result<Sound, Vec<String>> {
     }
 }
 
+/// Replaces a loudspeaker in a scene by what it is in a changed job, on the voltages of `lines`. One that does not
+/// sound stays as it is.
+pub(crate) fn moved(sound: &mut Sound, job: &Job, lines: &LinesReport, tag: &str) -> Result<(), String> {
+    let (Some(index), Some(l)) = (sound.sources.iter().position(|s| s == tag), job.loudspeaker(tag)) else {
+        return Ok(());
+    };
+    let mut filters = IndexMap::new();
+    let line = l.placed.line.as_deref().and_then(|id| job.document().lines.get(id));
+    if let (Some(channel), Some(s)) = (line.and_then(|l| l.channel.as_ref()), sound.scene.source(index)) {
+        filters.insert(channel.clone(), s.filter.clone());
+    }
+    let made = source(job, lines, &l, &sound.programmes, &mut sound.directivities, &mut filters)?;
+    sound.scene.set_source(index, made).map_err(|e| e.to_string())
+}
+
 /// Masonry, render, glass and boards absorb little: 3 per cent unless stated (common practice, no source).
 const USUAL_ABSORPTION: f64 = 0.03;
 

@@ -22,11 +22,12 @@ pub struct Study {
     job: Arc<Job>,
     runs: Option<Arc<Vec<LaidRun>>>,
     lines: LineKeeper,
+    sound: Kept<SoundKey, Result<Sound, Vec<String>>>,
     heard: Kept<SoundKey, Heard>,
 }
 
 /// What the sound of a job depends on: everything but the readings, and what the lines deliver.
-#[derive(Debug, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 struct SoundKey {
     document: JobDocument,
     reaches: IndexMap<String, AtLoudspeaker>,
@@ -49,7 +50,13 @@ pub struct Heard {
 impl Study {
     /// A study of a job; nothing is worked out yet.
     pub fn new(job: Job) -> Self {
-        Self { job: Arc::new(job), runs: None, lines: LineKeeper::default(), heard: Kept::default() }
+        Self {
+            job: Arc::new(job),
+            runs: None,
+            lines: LineKeeper::default(),
+            sound: Kept::default(),
+            heard: Kept::default(),
+        }
     }
 
     /// The job.
@@ -79,14 +86,34 @@ impl Study {
         self.lines.times_solved()
     }
 
+    /// The scene, with every loudspeaker whose line has been solved.
+    ///
+    /// # Errors
+    /// In the result: what the engine finds wrong with the scene, in its words.
+    pub fn sound(&mut self) -> Arc<Result<Sound, Vec<String>>> {
+        let lines = self.lines();
+        let key = self.sound_key(&lines);
+        self.scene(key, &lines)
+    }
+
+    fn sound_key(&self, lines: &LinesReport) -> SoundKey {
+        let mut document = self.job.document().clone();
+        document.visits.clear();
+        SoundKey { document, reaches: lines.loudspeakers.clone() }
+    }
+
+    fn scene(&mut self, key: SoundKey, lines: &LinesReport) -> Arc<Result<Sound, Vec<String>>> {
+        let job = Arc::clone(&self.job);
+        self.sound.get(key, |_| sound(&job, lines))
+    }
+
     /// What is heard in the areas, at the loudest place and at the neighbours.
     pub fn heard(&mut self) -> Arc<Heard> {
         let lines = self.lines();
-        let mut document = self.job.document().clone();
-        document.visits.clear();
-        let key = SoundKey { document, reaches: lines.loudspeakers.clone() };
+        let key = self.sound_key(&lines);
+        let scene = self.scene(key.clone(), &lines);
         let job = Arc::clone(&self.job);
-        self.heard.get(key, |_| hear(&job, &lines))
+        self.heard.get(key, |_| hear(&job, &scene))
     }
 
     /// Everything that makes the level at a place in plan, at an ear height above the ground there.
@@ -114,13 +141,13 @@ impl Study {
     }
 }
 
-fn hear(job: &Job, lines: &LinesReport) -> Heard {
-    match sound(job, lines) {
+fn hear(job: &Job, scene: &Result<Sound, Vec<String>>) -> Heard {
+    match scene {
         Ok(sound) => {
-            let (levels, mut findings) = levels(job, &sound);
-            let (neighbours, more) = neighbours(job, &sound);
+            let (levels, mut findings) = levels(job, sound);
+            let (neighbours, more) = neighbours(job, sound);
             findings.extend(more);
-            Heard { levels: Some(levels), neighbours, findings, sound: Some(sound) }
+            Heard { levels: Some(levels), neighbours, findings, sound: Some(sound.clone()) }
         }
         Err(problems) => {
             let about = |p: &str| {

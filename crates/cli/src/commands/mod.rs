@@ -15,6 +15,8 @@ mod pack;
 mod predict;
 mod route;
 mod schema;
+#[cfg(feature = "serve")]
+mod serve;
 mod signal;
 mod tune;
 
@@ -40,6 +42,8 @@ pub fn run(arguments: &Arguments) -> Result<Verdict, Failure> {
         Command::Signal(signal) => signal::run(signal, format),
         Command::Listen(listen) => listen::run(listen, format),
         Command::Schema { kind } => schema::run(*kind),
+        #[cfg(feature = "serve")]
+        Command::Serve(arguments) => serve::run(arguments, format),
         Command::Calc(calc) => calc::run(calc, format),
         Command::Completions { shell } => completions::run(*shell),
     }

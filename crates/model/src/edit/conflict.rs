@@ -6,10 +6,15 @@ use super::patch::{Edit, Operation};
 /// that the other writes or relies on, or something above or below it. Edits of different keys never do. Lists are
 /// one place as a whole when items come or go, since that moves the others.
 pub fn conflicts(a: &Edit, b: &Edit) -> bool {
+    conflicting_place(a, b).is_some()
+}
+
+/// Where two edits get in each other's way, as [`conflicts`] has it: the first such place of `a`.
+pub fn conflicting_place(a: &Edit, b: &Edit) -> Option<String> {
     let (wa, ra) = places(a);
     let (wb, rb) = places(b);
-    let meet = |x: &[String], y: &[String]| x.iter().any(|p| y.iter().any(|q| overlap(p, q)));
-    meet(&wa, &wb) || meet(&wa, &rb) || meet(&ra, &wb)
+    let meet = |x: &[String], y: &[String]| x.iter().find(|p| y.iter().any(|q| overlap(p, q))).cloned();
+    meet(&wa, &wb).or_else(|| meet(&wa, &rb)).or_else(|| meet(&ra, &wb))
 }
 
 /// Places an edit writes, and places it only reads.
@@ -78,6 +83,7 @@ mod tests {
         let moves = edit(json!([{ "op": "replace", "path": "/loudspeakers/L1/line", "value": "B" }]));
         assert!(!conflicts(&careful, &looks));
         assert!(conflicts(&careful, &moves));
+        assert_eq!(conflicting_place(&careful, &moves).as_deref(), Some("/loudspeakers/L1/line"));
     }
 
     #[test]

@@ -22,6 +22,13 @@ pub struct JobFile {
     catalogue: Arc<Catalogue>,
 }
 
+/// What an edit would make of a job.
+struct Tried {
+    raw: Value,
+    job: Job,
+    inverse: Edit,
+}
+
 /// Why an edit did not take effect. The job is as it was.
 #[derive(Debug, Error)]
 pub enum EditError {
@@ -82,16 +89,26 @@ impl JobFile {
         &self.raw
     }
 
+    /// The catalogue the job draws on.
+    pub fn catalogue(&self) -> &Arc<Catalogue> {
+        &self.catalogue
+    }
+
     /// The text of `job.toml`.
     pub fn text(&self) -> &str {
         &self.text
     }
 
-    /// Carries out an edit, if the job still makes sense after it, and returns the edit that undoes it.
+    /// The job as an edit would leave it; this one stays as it is. Costs less than [`JobFile::apply`]: no text is
+    /// written.
     ///
     /// # Errors
-    /// [`EditError`]; the job is then as it was.
-    pub fn apply(&mut self, edit: &Edit) -> Result<Edit, EditError> {
+    /// [`EditError`].
+    pub fn preview(&self, edit: &Edit) -> Result<Job, EditError> {
+        Ok(self.tried(edit)?.job)
+    }
+
+    fn tried(&self, edit: &Edit) -> Result<Tried, EditError> {
         let mut raw = self.raw.clone();
         let inverse = edit.apply(&mut raw)?;
         if let Some(path) = first_null(&raw) {
@@ -100,6 +117,15 @@ impl JobFile {
         let node = Node::from(&raw);
         let job = check(&node, self.catalogue.clone())
             .map_err(|problems| EditError::Invalid(Report::unplaced(&node, problems)))?;
+        Ok(Tried { raw, job, inverse })
+    }
+
+    /// Carries out an edit, if the job still makes sense after it, and returns the edit that undoes it.
+    ///
+    /// # Errors
+    /// [`EditError`]; the job is then as it was.
+    pub fn apply(&mut self, edit: &Edit) -> Result<Edit, EditError> {
+        let Tried { raw, job, inverse } = self.tried(edit)?;
         let text = write_back(&self.text, &raw).ok_or(EditError::CannotWrite)?;
         // Read what would be written: a file that says something else must never come about.
         let (written, errors) = parse_recovering(&text);

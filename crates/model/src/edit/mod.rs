@@ -10,6 +10,6 @@ mod patch;
 mod raw;
 mod write_back;
 
-pub use conflict::conflicts;
+pub use conflict::{conflicting_place, conflicts};
 pub use file::{EditError, JobFile, SaveError};
 pub use patch::{Edit, Operation, PatchError};

@@ -73,7 +73,10 @@ pub fn read_job(job: &SourceFile, own_catalogue: &[SourceFile]) -> Result<Job, R
 }
 
 /// The shipped catalogue with a job's own files on top.
-pub(crate) fn catalogue_with(own: &[SourceFile]) -> Result<Arc<Catalogue>, Report> {
+///
+/// # Errors
+/// Every problem of every file.
+pub fn catalogue_with(own: &[SourceFile]) -> Result<Arc<Catalogue>, Report> {
     let shipped = shipped_catalogue()?;
     if own.is_empty() {
         return Ok(shipped);

@@ -13,8 +13,8 @@ mod views;
 
 pub(crate) use check::check;
 pub use ground::Ground;
-pub use load::{LoadError, load_job, read_catalogue, read_job, read_job_with};
-pub(crate) use load::{catalogue_with, job_files};
+pub(crate) use load::job_files;
+pub use load::{LoadError, catalogue_with, load_job, read_catalogue, read_job, read_job_with};
 pub use shipped::{SHIPPED_CATALOGUE, shipped_catalogue};
 pub use tree::{LineTree, TreeRun};
 pub use views::{ChannelView, JobNode, LineView, PlacedLoudspeaker, RunView};

@@ -115,6 +115,20 @@ pub enum ProblemKind {
     Rule(String),
 }
 
+impl ProblemKind {
+    /// What should stand there, when that can be said apart from what is wrong.
+    pub fn expected(&self) -> Option<String> {
+        match self {
+            Self::Missing { expected, .. }
+            | Self::WrongKind { expected, .. }
+            | Self::OutOfRange { expected, .. }
+            | Self::WrongCount { expected, .. } => Some(expected.clone()),
+            Self::NotOffered { offered, .. } => Some(offered.join(", ")),
+            _ => None,
+        }
+    }
+}
+
 /// A suggestion for a word that is not known, when one of the known words is near enough.
 pub(crate) fn did_you_mean<'a>(word: &str, known: impl IntoIterator<Item = &'a str>) -> Option<String> {
     closest(word, known).map(|k| format!("did you mean \"{k}\"?"))

@@ -1,0 +1,139 @@
+//! Plans and photos kept with a job.
+
+use super::extract::{In, Raw, of_type};
+use super::{App, blocking};
+use crate::error::{ApiError, ErrorBody};
+use crate::jobs::{attachment_name, media_type};
+use crate::random::sha256;
+use crate::store::AttachmentRow;
+use axum::Json;
+use axum::extract::{DefaultBodyLimit, State};
+use axum::http::header::{CONTENT_TYPE, ETAG};
+use axum::http::{HeaderMap, StatusCode};
+use axum::response::IntoResponse;
+use serde::Serialize;
+use utoipa::ToSchema;
+use utoipa_axum::router::OpenApiRouter;
+use utoipa_axum::routes;
+
+/// Most bytes of one file: a photo of a phone is some five million, a scanned plan some ten.
+const MOST_BYTES: usize = 32 << 20;
+/// What may be kept.
+const OFFERED: [&str; 3] = ["image/png", "image/jpeg", "application/pdf"];
+
+pub fn routes() -> OpenApiRouter<App> {
+    OpenApiRouter::new()
+        .routes(routes!(list))
+        .routes(routes!(put, get, remove))
+        .layer(DefaultBodyLimit::max(MOST_BYTES))
+}
+
+/// A file kept with a job.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct AttachmentView {
+    /// Its name.
+    name: String,
+    /// SHA-256 of its content, hexadecimal.
+    sha256: String,
+    /// Media type.
+    media_type: String,
+    /// Size, bytes.
+    size: u64,
+}
+
+impl From<AttachmentRow> for AttachmentView {
+    fn from(r: AttachmentRow) -> Self {
+        Self { name: r.name, sha256: r.sha256, media_type: r.media_type, size: r.size }
+    }
+}
+
+fn name_of(name: &str) -> Result<String, ApiError> {
+    attachment_name("name", name).map_err(|p| ApiError::invalid(p.message.clone(), vec![p]))
+}
+
+/// The files kept with a job.
+#[utoipa::path(get, path = "/api/jobs/{id}/attachments", tag = "Attachments",
+    params(("id" = String, Path, description = "The job")),
+    responses((status = 200, body = [AttachmentView]), (status = "4XX", description = "Refused", body = ErrorBody)))]
+async fn list(State(app): State<App>, In(id): In<String>) -> Result<Json<Vec<AttachmentView>>, ApiError> {
+    blocking(move || {
+        app.jobs.open(&id)?;
+        let rows = app.jobs.store().attachments(&id)?;
+        Ok(Json(rows.into_iter().map(AttachmentView::from).collect()))
+    })
+    .await
+}
+
+/// Keeps a file with a job, in place of one of the same name.
+#[utoipa::path(put, path = "/api/jobs/{id}/attachments/{name}", tag = "Attachments",
+    params(("id" = String, Path, description = "The job"), ("name" = String, Path, description = "The file's name")),
+    request_body(description = "PNG, JPEG or PDF, at most 32 MiB",
+        content((Vec<u8> = "image/png"), (Vec<u8> = "image/jpeg"), (Vec<u8> = "application/pdf"))),
+    responses((status = 200, body = AttachmentView), (status = "4XX", description = "Refused", body = ErrorBody)))]
+async fn put(
+    State(app): State<App>,
+    In((id, name)): In<(String, String)>,
+    headers: HeaderMap,
+    Raw(bytes): Raw,
+) -> Result<Json<AttachmentView>, ApiError> {
+    let said = of_type(&headers, &OFFERED)?;
+    let name = name_of(&name)?;
+    blocking(move || {
+        // What it is counts, not what it is called: a page of script sent as a picture must not come back as one.
+        if media_type(&bytes) != Some(said) {
+            return Err(ApiError::new(
+                StatusCode::UNSUPPORTED_MEDIA_TYPE,
+                "wrong_type",
+                format!("What was sent is no {said}: its first bytes are not those of one."),
+            ));
+        }
+        app.jobs.open(&id)?;
+        let row = AttachmentRow {
+            name,
+            sha256: sha256(&bytes),
+            media_type: said.to_owned(),
+            size: u64::try_from(bytes.len()).unwrap_or(u64::MAX),
+        };
+        app.jobs.store().attach(&id, &row, &bytes)?;
+        Ok(Json(row.into()))
+    })
+    .await
+}
+
+/// A file kept with a job.
+#[utoipa::path(get, path = "/api/jobs/{id}/attachments/{name}", tag = "Attachments",
+    params(("id" = String, Path, description = "The job"), ("name" = String, Path, description = "The file's name")),
+    responses((status = 200, description = "The file",
+            content((Vec<u8> = "image/png"), (Vec<u8> = "image/jpeg"), (Vec<u8> = "application/pdf"))),
+        (status = "4XX", description = "Refused", body = ErrorBody)))]
+async fn get(
+    State(app): State<App>,
+    In((id, name)): In<(String, String)>,
+) -> Result<impl IntoResponse, ApiError> {
+    let name = name_of(&name)?;
+    let (row, bytes) = blocking(move || {
+        let found = app.jobs.store().attachment(&id, &name)?;
+        found.ok_or_else(|| ApiError::not_found(format!("attachment \"{name}\" of job \"{id}\"")))
+    })
+    .await?;
+    Ok(([(CONTENT_TYPE, row.media_type), (ETAG, format!("\"{}\"", row.sha256))], bytes))
+}
+
+/// Takes a file away.
+#[utoipa::path(delete, path = "/api/jobs/{id}/attachments/{name}", tag = "Attachments",
+    params(("id" = String, Path, description = "The job"), ("name" = String, Path, description = "The file's name")),
+    responses((status = 204, description = "Gone"), (status = "4XX", description = "Refused", body = ErrorBody)))]
+async fn remove(
+    State(app): State<App>,
+    In((id, name)): In<(String, String)>,
+) -> Result<StatusCode, ApiError> {
+    let name = name_of(&name)?;
+    blocking(move || {
+        if app.jobs.store().detach(&id, &name)? {
+            Ok(StatusCode::NO_CONTENT)
+        } else {
+            Err(ApiError::not_found(format!("attachment \"{name}\" of job \"{id}\"")))
+        }
+    })
+    .await
+}

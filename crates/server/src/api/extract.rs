@@ -1,0 +1,117 @@
+//! Reading what is sent, with refusals in one form that name the field.
+
+use crate::error::{ApiError, FieldProblem};
+use axum::body::Bytes;
+use axum::extract::{FromRequest, FromRequestParts, Path, Query, Request};
+use axum::http::header::CONTENT_TYPE;
+use axum::http::request::Parts;
+use axum::http::{HeaderMap, StatusCode};
+use serde::de::DeserializeOwned;
+
+/// A JSON body.
+pub struct Body<T>(pub T);
+
+/// Parts of the path.
+pub struct In<T>(pub T);
+
+/// The query.
+pub struct Asked<T>(pub T);
+
+/// A body of bytes.
+pub struct Raw(pub Bytes);
+
+fn media_type(headers: &HeaderMap) -> Option<&str> {
+    headers.get(CONTENT_TYPE)?.to_str().ok()?.split(';').next().map(str::trim)
+}
+
+/// Refuses a body of another media type than those given.
+///
+/// # Errors
+/// 415 with the media types that fit.
+pub fn of_type(headers: &HeaderMap, offered: &[&'static str]) -> Result<&'static str, ApiError> {
+    let sent = media_type(headers);
+    offered.iter().find(|o| sent.is_some_and(|s| s.eq_ignore_ascii_case(o))).copied().ok_or_else(|| {
+        let found = sent.map_or_else(|| "has no content type".to_owned(), |s| format!("is \"{s}\""));
+        ApiError::new(
+            StatusCode::UNSUPPORTED_MEDIA_TYPE,
+            "wrong_type",
+            format!("What was sent {found}; {} is wanted here.", offered.join(" or ")),
+        )
+    })
+}
+
+impl<S: Send + Sync> FromRequest<S> for Raw {
+    type Rejection = ApiError;
+
+    async fn from_request(request: Request, state: &S) -> Result<Self, ApiError> {
+        Bytes::from_request(request, state).await.map(Self).map_err(|e| {
+            let status = e.status();
+            if status == StatusCode::PAYLOAD_TOO_LARGE {
+                ApiError::new(status, "too_large", "What was sent is larger than this place takes.")
+            } else {
+                ApiError::new(StatusCode::BAD_REQUEST, "bad_request", "What was sent did not arrive whole.")
+            }
+        })
+    }
+}
+
+impl<S: Send + Sync, T: DeserializeOwned> FromRequest<S> for Body<T> {
+    type Rejection = ApiError;
+
+    async fn from_request(request: Request, state: &S) -> Result<Self, ApiError> {
+        of_type(request.headers(), &["application/json"])?;
+        let Raw(bytes) = Raw::from_request(request, state).await?;
+        let mut read = serde_json::Deserializer::from_slice(&bytes);
+        let value: T = serde_path_to_error::deserialize(&mut read).map_err(|e| {
+            let (path, inner) = (pointer(e.path()), e.inner());
+            if inner.is_syntax() || inner.is_eof() {
+                ApiError::new(StatusCode::BAD_REQUEST, "bad_request", format!("This is no JSON: {inner}."))
+            } else {
+                ApiError::field(path, format!("{inner}."))
+            }
+        })?;
+        read.end().map_err(|_| {
+            ApiError::new(StatusCode::BAD_REQUEST, "bad_request", "There is more after the JSON value.")
+        })?;
+        Ok(Self(value))
+    }
+}
+
+/// RFC 6901 pointer of a place in a body.
+fn pointer(path: &serde_path_to_error::Path) -> String {
+    use serde_path_to_error::Segment;
+    path.iter()
+        .map(|s| match s {
+            Segment::Seq { index } => format!("/{index}"),
+            Segment::Map { key } => format!("/{}", key.replace('~', "~0").replace('/', "~1")),
+            Segment::Enum { variant } => format!("/{variant}"),
+            Segment::Unknown => String::new(),
+        })
+        .collect()
+}
+
+impl<S: Send + Sync, T: DeserializeOwned + Send> FromRequestParts<S> for In<T> {
+    type Rejection = ApiError;
+
+    async fn from_request_parts(parts: &mut Parts, state: &S) -> Result<Self, ApiError> {
+        match Path::<T>::from_request_parts(parts, state).await {
+            Ok(Path(value)) => Ok(Self(value)),
+            Err(e) => Err(ApiError::new(StatusCode::NOT_FOUND, "not_found", format!("{}.", e.body_text()))),
+        }
+    }
+}
+
+impl<S: Send + Sync, T: DeserializeOwned> FromRequestParts<S> for Asked<T> {
+    type Rejection = ApiError;
+
+    async fn from_request_parts(parts: &mut Parts, state: &S) -> Result<Self, ApiError> {
+        Query::<T>::from_request_parts(parts, state).await.map(|Query(value)| Self(value)).map_err(|e| {
+            // "Failed to deserialize query string: limit: invalid digit found in string"
+            let text = e.body_text();
+            let about = text.split_once(": ").map_or(text.as_str(), |x| x.1);
+            let (name, what) = about.split_once(": ").unwrap_or(("", about));
+            let problem = FieldProblem::new(format!("?{name}"), format!("{what}."));
+            ApiError::invalid(format!("{about}."), vec![problem])
+        })
+    }
+}

@@ -1,0 +1,523 @@
+//! Jobs, edits, undo, history, findings, catalogue, import and export.
+
+use super::extract::{Asked, Body, In, Raw, of_type};
+use super::{App, FindingView, blocking, finding_views};
+use crate::error::{ApiError, ErrorBody};
+use crate::jobs::{Applied, EditRequest, Folder, UndoRequest, export, import, line_of_text};
+use crate::store::{Entry, Kind};
+use axum::Json;
+use axum::body::Bytes;
+use axum::extract::{DefaultBodyLimit, State};
+use axum::http::header::{CONTENT_DISPOSITION, CONTENT_TYPE};
+use axum::http::{HeaderMap, StatusCode};
+use axum::response::IntoResponse;
+use loamline_model::{Catalogue, Edit};
+use serde::{Deserialize, Serialize};
+use serde_json::Value;
+use utoipa::{IntoParams, ToSchema};
+use utoipa_axum::router::OpenApiRouter;
+use utoipa_axum::routes;
+
+/// The shipped example, which the first start opens.
+const EXAMPLE: &str = include_str!("../../../../examples/juniper-court/job.toml");
+/// Longest name of a job, characters.
+const LONGEST_NAME: usize = 200;
+/// Most bytes of a job folder as a zip file.
+const MOST_ZIP_BYTES: usize = 128 << 20;
+
+pub fn routes() -> OpenApiRouter<App> {
+    OpenApiRouter::new()
+        .routes(routes!(list, create))
+        .routes(routes!(job, delete))
+        .routes(routes!(edit))
+        .routes(routes!(undo))
+        .routes(routes!(redo))
+        .routes(routes!(history))
+        .routes(routes!(findings))
+        .routes(routes!(catalogue))
+        .routes(routes!(export_job))
+}
+
+pub fn import_routes() -> OpenApiRouter<App> {
+    OpenApiRouter::new().routes(routes!(import_job)).layer(DefaultBodyLimit::max(MOST_ZIP_BYTES))
+}
+
+/// A job in the list.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct JobSummary {
+    /// Its id.
+    id: String,
+    /// Its name.
+    name: String,
+    /// A sentence or two about it.
+    summary: String,
+    /// Its revision.
+    revision: u64,
+    /// When it last changed, RFC 3339.
+    changed_at: String,
+}
+
+/// What a new job starts from.
+#[derive(Debug, Clone, Copy, Deserialize, ToSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum Start {
+    /// A name and nothing else.
+    Empty,
+    /// The shipped example.
+    Example,
+}
+
+/// A new job.
+#[derive(Debug, Clone, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct NewJob {
+    /// Its name; the example keeps its own when this is empty.
+    #[serde(default)]
+    name: String,
+    /// What it starts from.
+    from: Start,
+}
+
+/// A job that has been made.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct Made {
+    /// Its id.
+    id: String,
+    /// Files of an imported folder that belong to no part of a job and were left out.
+    left_out: Vec<String>,
+}
+
+/// An entry that undoing or redoing would act on.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct StepView {
+    /// Its revision.
+    revision: u64,
+    /// What it was for.
+    note: String,
+    /// Who made it.
+    who: String,
+}
+
+/// A job.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct JobView {
+    /// Its id.
+    id: String,
+    /// Its name.
+    name: String,
+    /// Its revision.
+    revision: u64,
+    /// The document as typed, which edits address: docs/schema/job.schema.json.
+    #[schema(value_type = Object)]
+    document: Value,
+    /// The document as it is understood: the same keys, SI numbers, every default filled in.
+    #[schema(value_type = Object)]
+    resolved: Value,
+    /// What undoing would undo.
+    undo: Option<StepView>,
+    /// What redoing would do again.
+    redo: Option<StepView>,
+}
+
+/// One operation of JSON Patch (RFC 6902).
+#[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
+pub struct PatchOperation {
+    /// `add`, `remove`, `replace`, `move`, `copy` or `test`.
+    op: PatchWord,
+    /// RFC 6901 pointer into the document as typed.
+    path: String,
+    /// For `move` and `copy`: where from.
+    from: Option<String>,
+    /// For `add`, `replace` and `test`.
+    #[schema(value_type = Object)]
+    value: Option<Value>,
+    /// For `add`, `move` and `copy` of a new key: the key it goes in front of.
+    before: Option<String>,
+}
+
+/// What an operation does.
+#[derive(Debug, Clone, Copy, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum PatchWord {
+    /// Puts a value at a place.
+    Add,
+    /// Takes a value away.
+    Remove,
+    /// Puts another value in place of one that is there.
+    Replace,
+    /// Takes a value away and puts it elsewhere.
+    Move,
+    /// Puts a copy of a value elsewhere.
+    Copy,
+    /// Goes on only if the value is this one.
+    Test,
+}
+
+/// An edit.
+#[derive(Debug, Clone, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct NewEdit {
+    /// Made up by the sender (a UUID is best); sending it twice applies the edit once.
+    #[schema(min_length = 8, max_length = 64, pattern = "^[A-Za-z0-9-]*$")]
+    edit_id: String,
+    /// Revision the sender saw.
+    base_revision: u64,
+    /// What to change.
+    #[schema(value_type = Vec<PatchOperation>)]
+    patch: Edit,
+    /// Who.
+    #[serde(default)]
+    #[schema(max_length = 80)]
+    who: String,
+    /// What for, in words.
+    #[serde(default)]
+    #[schema(max_length = 200)]
+    note: String,
+    /// When, by the sender's clock, RFC 3339.
+    at: Option<String>,
+}
+
+/// Who undoes or redoes.
+#[derive(Debug, Clone, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Step {
+    /// Who.
+    #[serde(default)]
+    #[schema(max_length = 80)]
+    who: String,
+    /// As for an edit; without one, sending twice undoes two edits.
+    edit_id: Option<String>,
+}
+
+/// An edit that has taken effect and will survive anything that happens to the program.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct AppliedView {
+    /// Revision of the job after it.
+    revision: u64,
+    /// What was changed.
+    #[schema(value_type = Vec<PatchOperation>)]
+    patch: Edit,
+    /// What would undo it.
+    #[schema(value_type = Vec<PatchOperation>)]
+    inverse: Edit,
+}
+
+impl From<Applied> for AppliedView {
+    fn from(a: Applied) -> Self {
+        Self { revision: a.revision, patch: a.patch, inverse: a.inverse }
+    }
+}
+
+/// An entry of the history.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct EntryView {
+    /// Revision of the job after it.
+    pub revision: u64,
+    /// `edit`, `undo` or `redo`.
+    pub kind: &'static str,
+    /// The entry undone or done again.
+    pub of: Option<u64>,
+    /// Who.
+    pub who: String,
+    /// When it arrived here, RFC 3339.
+    pub at: String,
+    /// When it was made by the clock of whoever made it, RFC 3339, if they said.
+    pub made_at: Option<String>,
+    /// What for.
+    pub note: String,
+    /// What was changed.
+    #[schema(value_type = Vec<PatchOperation>)]
+    pub patch: Edit,
+}
+
+impl From<&Entry> for EntryView {
+    fn from(e: &Entry) -> Self {
+        let (kind, of) = match e.kind {
+            Kind::Edit => ("edit", None),
+            Kind::Undo(of) => ("undo", Some(of)),
+            Kind::Redo(of) => ("redo", Some(of)),
+        };
+        Self {
+            revision: e.revision,
+            kind,
+            of,
+            who: e.who.clone(),
+            at: e.at.clone(),
+            made_at: e.made_at.clone(),
+            note: e.note.clone(),
+            patch: e.patch.clone(),
+        }
+    }
+}
+
+/// Everything that wants attention.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct FindingsView {
+    /// Revision of the job they are of.
+    revision: u64,
+    /// Worst first.
+    findings: Vec<FindingView>,
+}
+
+/// Part of the history.
+#[derive(Debug, Clone, Deserialize, IntoParams)]
+#[into_params(parameter_in = Query)]
+#[serde(deny_unknown_fields)]
+pub struct HistoryQuery {
+    /// Only entries before this revision.
+    before: Option<u64>,
+    /// At most so many entries, 1 to 500; 50 when absent.
+    #[param(minimum = 1, maximum = 500)]
+    limit: Option<u32>,
+}
+
+/// All jobs, the one changed last first.
+#[utoipa::path(get, path = "/api/jobs", tag = "Jobs",
+    responses((status = 200, body = [JobSummary]), (status = "4XX", description = "Refused", body = ErrorBody)))]
+async fn list(State(app): State<App>) -> Result<Json<Vec<JobSummary>>, ApiError> {
+    let rows = blocking(move || app.jobs.list()).await?;
+    let summary = |r: crate::store::JobRow| JobSummary {
+        id: r.id,
+        name: r.name,
+        summary: r.summary,
+        revision: r.revision,
+        changed_at: r.changed_at,
+    };
+    Ok(Json(rows.into_iter().map(summary).collect()))
+}
+
+/// Makes a job.
+#[utoipa::path(post, path = "/api/jobs", tag = "Jobs", request_body = NewJob,
+    responses((status = 201, body = Made), (status = "4XX", description = "Refused", body = ErrorBody)))]
+async fn create(State(app): State<App>, Body(new): Body<NewJob>) -> Result<impl IntoResponse, ApiError> {
+    let id = blocking(move || {
+        let name = line_of_text("/name", &new.name, LONGEST_NAME)
+            .map_err(|p| ApiError::invalid(p.message.clone(), vec![p]))?;
+        let text = match new.from {
+            Start::Empty if name.is_empty() => {
+                return Err(ApiError::field("/name", "A job needs a name."));
+            }
+            Start::Empty => starter(&name),
+            Start::Example => EXAMPLE.to_owned(),
+        };
+        let id = app.jobs.create(&text, &[])?;
+        Ok(id)
+    })
+    .await?;
+    Ok((StatusCode::CREATED, Json(Made { id, left_out: Vec::new() })))
+}
+
+/// The text of a job that has a name and nothing else.
+fn starter(name: &str) -> String {
+    let name = name.replace('\\', "\\\\").replace('"', "\\\"");
+    format!("format = 1\n\n[job]\nname = \"{name}\"\n")
+}
+
+/// Makes the example the first job of an empty store.
+///
+/// # Errors
+/// When the store cannot be read or written.
+pub fn open_example_first(jobs: &crate::jobs::Jobs) -> Result<(), ApiError> {
+    if jobs.list()?.is_empty() {
+        jobs.create(EXAMPLE, &[])?;
+    }
+    Ok(())
+}
+
+/// A job.
+#[utoipa::path(get, path = "/api/jobs/{id}", tag = "Jobs", params(("id" = String, Path, description = "The job")),
+    responses((status = 200, body = JobView), (status = "4XX", description = "Refused", body = ErrorBody)))]
+async fn job(State(app): State<App>, In(id): In<String>) -> Result<Json<JobView>, ApiError> {
+    app.job(id, |job| {
+        let now = job.now();
+        let (undo, redo) = job.undo_and_redo()?;
+        let step = |e: Entry| StepView { revision: e.revision, note: e.note, who: e.who };
+        let document = now.file.job().document();
+        Ok(Json(JobView {
+            id: job.id().to_owned(),
+            name: document.about.name.clone(),
+            revision: now.revision,
+            document: now.file.raw().clone(),
+            resolved: serde_json::to_value(document).unwrap_or_default(),
+            undo: undo.map(step),
+            redo: redo.map(step),
+        }))
+    })
+    .await
+}
+
+/// Takes a job away with everything kept with it.
+#[utoipa::path(delete, path = "/api/jobs/{id}", tag = "Jobs", params(("id" = String, Path, description = "The job")),
+    responses((status = 204, description = "Gone"), (status = "4XX", description = "Refused", body = ErrorBody)))]
+async fn delete(State(app): State<App>, In(id): In<String>) -> Result<StatusCode, ApiError> {
+    blocking(move || app.jobs.delete(&id)).await?;
+    Ok(StatusCode::NO_CONTENT)
+}
+
+/// Edits a job. An edit on an older revision is merged when nothing it touches has changed since.
+#[utoipa::path(post, path = "/api/jobs/{id}/edits", tag = "Jobs", request_body = NewEdit,
+    params(("id" = String, Path, description = "The job")),
+    responses((status = 200, body = AppliedView),
+        (status = 409, description = "It meets another edit of the same thing", body = ErrorBody),
+        (status = "4XX", description = "Refused", body = ErrorBody)))]
+async fn edit(
+    State(app): State<App>,
+    In(id): In<String>,
+    Body(new): Body<NewEdit>,
+) -> Result<Json<AppliedView>, ApiError> {
+    let request = EditRequest {
+        edit_id: new.edit_id,
+        base_revision: new.base_revision,
+        patch: new.patch,
+        who: new.who,
+        note: new.note,
+        made_at: new.at,
+    };
+    app.job(id, |job| Ok(Json(job.edit(request)?.into()))).await
+}
+
+/// Undoes the last edit that has not been undone.
+#[utoipa::path(post, path = "/api/jobs/{id}/undo", tag = "Jobs", request_body = Step,
+    params(("id" = String, Path, description = "The job")),
+    responses((status = 200, body = AppliedView), (status = "4XX", description = "Refused", body = ErrorBody)))]
+async fn undo(
+    State(app): State<App>,
+    In(id): In<String>,
+    Body(step): Body<Step>,
+) -> Result<Json<AppliedView>, ApiError> {
+    let request = UndoRequest { edit_id: step.edit_id, who: step.who };
+    app.job(id, |job| Ok(Json(job.undo(request)?.into()))).await
+}
+
+/// Does again what was undone last.
+#[utoipa::path(post, path = "/api/jobs/{id}/redo", tag = "Jobs", request_body = Step,
+    params(("id" = String, Path, description = "The job")),
+    responses((status = 200, body = AppliedView), (status = "4XX", description = "Refused", body = ErrorBody)))]
+async fn redo(
+    State(app): State<App>,
+    In(id): In<String>,
+    Body(step): Body<Step>,
+) -> Result<Json<AppliedView>, ApiError> {
+    let request = UndoRequest { edit_id: step.edit_id, who: step.who };
+    app.job(id, |job| Ok(Json(job.redo(request)?.into()))).await
+}
+
+/// What was done to a job, newest first.
+#[utoipa::path(get, path = "/api/jobs/{id}/history", tag = "Jobs",
+    params(("id" = String, Path, description = "The job"), HistoryQuery),
+    responses((status = 200, body = [EntryView]), (status = "4XX", description = "Refused", body = ErrorBody)))]
+async fn history(
+    State(app): State<App>,
+    In(id): In<String>,
+    Asked(query): Asked<HistoryQuery>,
+) -> Result<Json<Vec<EntryView>>, ApiError> {
+    let limit = query.limit.unwrap_or(50);
+    if !(1..=500).contains(&limit) {
+        return Err(ApiError::field("?limit", "The limit is from 1 to 500 entries."));
+    }
+    blocking(move || {
+        app.jobs.open(&id)?;
+        let entries = app.jobs.store().before(&id, query.before.unwrap_or(u64::MAX), limit)?;
+        Ok(Json(entries.iter().map(EntryView::from).collect()))
+    })
+    .await
+}
+
+/// Everything that wants attention.
+#[utoipa::path(get, path = "/api/jobs/{id}/findings", tag = "Jobs",
+    params(("id" = String, Path, description = "The job")),
+    responses((status = 200, body = FindingsView), (status = "4XX", description = "Refused", body = ErrorBody)))]
+async fn findings(State(app): State<App>, In(id): In<String>) -> Result<Json<FindingsView>, ApiError> {
+    app.job(id, |job| {
+        Ok(Json(
+            job.study(|study, revision| FindingsView {
+                revision,
+                findings: finding_views(&study.findings()),
+            }),
+        ))
+    })
+    .await
+}
+
+/// The equipment, cables and prices the job draws on: docs/schema/catalogue.schema.json, SI numbers.
+#[utoipa::path(get, path = "/api/jobs/{id}/catalogue", tag = "Jobs",
+    params(("id" = String, Path, description = "The job")),
+    responses((status = 200, body = Object), (status = "4XX", description = "Refused", body = ErrorBody)))]
+async fn catalogue(State(app): State<App>, In(id): In<String>) -> Result<Json<Catalogue>, ApiError> {
+    app.job(id, |job| Ok(Json(Catalogue::clone(job.now().file.catalogue())))).await
+}
+
+/// The job's folder as a zip file.
+#[utoipa::path(get, path = "/api/jobs/{id}/export", tag = "Jobs",
+    params(("id" = String, Path, description = "The job")),
+    responses((status = 200, description = "A zip file", content_type = "application/zip", body = Vec<u8>),
+        (status = "4XX", description = "Refused", body = ErrorBody)))]
+async fn export_job(State(app): State<App>, In(id): In<String>) -> Result<impl IntoResponse, ApiError> {
+    let (name, bytes) = blocking(move || {
+        let job = app.jobs.open(&id)?;
+        let store = app.jobs.store();
+        let gone = || ApiError::not_found(format!("job \"{id}\""));
+        let stored = store.job(&id)?.ok_or_else(gone)?;
+        let mut attachments = Vec::new();
+        for row in store.attachments(&id)? {
+            attachments.extend(store.attachment(&id, &row.name)?);
+        }
+        let folder =
+            Folder { text: stored.text, catalogue: stored.catalogue, attachments, left_out: Vec::new() };
+        Ok((file_name(&job.now().file.job().document().about.name), export(&folder)?))
+    })
+    .await?;
+    let disposition = format!("attachment; filename=\"{name}.zip\"");
+    Ok(([(CONTENT_TYPE, "application/zip".to_owned()), (CONTENT_DISPOSITION, disposition)], bytes))
+}
+
+/// A job's name as the name of a file: letters and digits, the rest as hyphens.
+pub fn file_name(name: &str) -> String {
+    let plain: String =
+        name.chars().map(|c| if c.is_ascii_alphanumeric() { c.to_ascii_lowercase() } else { '-' }).collect();
+    let parts: Vec<&str> = plain.split('-').filter(|p| !p.is_empty()).collect();
+    if parts.is_empty() { "job".into() } else { parts.join("-") }
+}
+
+/// Takes in a job folder as a zip file.
+#[utoipa::path(post, path = "/api/jobs/import", tag = "Jobs",
+    request_body(content = Vec<u8>, content_type = "application/zip"),
+    responses((status = 201, body = Made), (status = "4XX", description = "Refused", body = ErrorBody)))]
+async fn import_job(
+    State(app): State<App>,
+    headers: HeaderMap,
+    Raw(bytes): Raw,
+) -> Result<impl IntoResponse, ApiError> {
+    of_type(&headers, &["application/zip"])?;
+    let made = blocking(move || take_in(&app, &bytes)).await?;
+    Ok((StatusCode::CREATED, Json(made)))
+}
+
+fn take_in(app: &App, bytes: &Bytes) -> Result<Made, ApiError> {
+    let folder = import(bytes)?;
+    let id = app.jobs.create(&folder.text, &folder.catalogue)?;
+    for (row, content) in &folder.attachments {
+        app.jobs.store().attach(&id, row, content)?;
+    }
+    Ok(Made { id, left_out: folder.left_out })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::jobs::Jobs;
+    use crate::store::SqliteStore;
+    use std::sync::Arc;
+
+    #[test]
+    fn an_empty_job_takes_any_name_and_the_example_is_first() {
+        let jobs = Jobs::new(Arc::new(SqliteStore::in_memory().unwrap()));
+        open_example_first(&jobs).unwrap();
+        open_example_first(&jobs).unwrap();
+        assert_eq!(jobs.list().unwrap().len(), 1);
+        let name = r#"The "Old" \ Mill"#;
+        let id = jobs.create(&starter(name), &[]).unwrap();
+        assert_eq!(jobs.open(&id).unwrap().now().file.job().document().about.name, name);
+        assert_eq!(file_name(name), "the-old-mill");
+    }
+}

@@ -1,0 +1,163 @@
+//! The HTTP interface. Each file holds the routes of one subject with the shapes they answer in; OpenAPI is written
+//! from these.
+
+mod attachments;
+pub mod extract;
+mod jobs;
+mod lines;
+mod sound;
+
+pub use jobs::open_example_first;
+pub use sound::AreaFigures;
+
+use crate::error::ApiError;
+use crate::jobs::{Jobs, OpenJob};
+use crate::live::Painters;
+use axum::Json;
+use axum::extract::DefaultBodyLimit;
+use axum::http::StatusCode;
+use loamline_study::{Finding, Severity};
+use serde::Serialize;
+use std::sync::Arc;
+use utoipa::openapi::{Info, License, OpenApi};
+use utoipa::{OpenApi as _, ToSchema};
+use utoipa_axum::router::OpenApiRouter;
+
+/// Most bytes of a JSON body. An edit that draws a whole site is some ten kilobytes.
+const MOST_JSON_BYTES: usize = 2 << 20;
+
+/// What every handler has at hand.
+#[derive(Clone)]
+pub struct App {
+    /// The jobs.
+    pub jobs: Arc<Jobs>,
+    /// Turns at working out maps.
+    pub painters: Painters,
+}
+
+impl App {
+    /// Asks something of a job off the threads that serve.
+    ///
+    /// # Errors
+    /// When there is no such job; whatever the question's own errors are.
+    pub async fn job<T: Send + 'static>(
+        &self,
+        id: String,
+        ask: impl FnOnce(&Arc<OpenJob>) -> Result<T, ApiError> + Send + 'static,
+    ) -> Result<T, ApiError> {
+        let jobs = Arc::clone(&self.jobs);
+        blocking(move || ask(&jobs.open(&id)?)).await
+    }
+}
+
+/// Runs what takes long, or waits for the disk, off the threads that serve.
+///
+/// # Errors
+/// Those of what is run.
+pub async fn blocking<T: Send + 'static>(
+    work: impl FnOnce() -> Result<T, ApiError> + Send + 'static,
+) -> Result<T, ApiError> {
+    match tokio::task::spawn_blocking(work).await {
+        Ok(done) => done,
+        Err(_) => Err(ApiError::new(
+            StatusCode::INTERNAL_SERVER_ERROR,
+            "failed",
+            "This could not be worked out: something inside the program gave up. Nothing was changed.",
+        )),
+    }
+}
+
+/// What a finding is about.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct SubjectView {
+    /// The map it stands in: `loudspeakers`, `lines`, `areas`, ...
+    pub kind: String,
+    /// Its id; `LINE/runs/RUN` for a run; empty for the job as a whole.
+    pub id: String,
+}
+
+/// Something that wants attention.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct FindingView {
+    /// `error`, `warning` or `note`.
+    pub severity: SeverityWord,
+    /// What it is about.
+    pub subject: SubjectView,
+    /// What is the matter, with the numbers.
+    pub sentence: String,
+    /// What would mend it.
+    pub mend: Option<String>,
+}
+
+/// How much a finding matters.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum SeverityWord {
+    /// Worth knowing.
+    Note,
+    /// Should be put right or accepted on purpose.
+    Warning,
+    /// Must be put right.
+    Error,
+}
+
+impl From<&Finding> for FindingView {
+    fn from(f: &Finding) -> Self {
+        Self {
+            severity: match f.severity {
+                Severity::Note => SeverityWord::Note,
+                Severity::Warning => SeverityWord::Warning,
+                Severity::Error => SeverityWord::Error,
+            },
+            subject: SubjectView { kind: f.about.table.to_owned(), id: f.about.id.clone() },
+            sentence: f.sentence.clone(),
+            mend: f.mend.clone(),
+        }
+    }
+}
+
+/// Findings as they are sent.
+pub fn finding_views(findings: &[Finding]) -> Vec<FindingView> {
+    findings.iter().map(FindingView::from).collect()
+}
+
+#[derive(utoipa::OpenApi)]
+#[openapi(tags(
+    (name = "Jobs", description = "Jobs, their edits and their history"),
+    (name = "Sound", description = "Levels, neighbours, bass, the make-up of the level at a place"),
+    (name = "Cable", description = "Lines, channels, routes"),
+    (name = "Attachments", description = "Plans and photos kept with a job"),
+))]
+struct Head;
+
+/// All routes with their OpenAPI.
+pub fn routes() -> (axum::Router<App>, OpenApi) {
+    let (router, mut api) = OpenApiRouter::with_openapi(Head::openapi())
+        .merge(jobs::routes())
+        .merge(sound::routes())
+        .merge(lines::routes())
+        .layer(DefaultBodyLimit::max(MOST_JSON_BYTES))
+        .merge(jobs::import_routes())
+        .merge(attachments::routes())
+        .split_for_parts();
+    let mut info = Info::new("loamline", env!("CARGO_PKG_VERSION"));
+    info.description = Some(
+        "Jobs of outdoor loudspeaker systems over HTTP. Numbers are SI unless a name says otherwise. Edits are \
+         JSON Patch (RFC 6902) on the document as typed; `add` may carry `before`, the key a new one goes in front of. \
+         The live channel is described in docs/live-channel.md."
+            .into(),
+    );
+    let mut license = License::new("MIT OR Apache-2.0");
+    license.identifier = Some("MIT OR Apache-2.0".into());
+    info.license = Some(license);
+    api.info = info;
+    let described = api.clone();
+    let openapi = axum::routing::get(move || {
+        let api = described.clone();
+        async move { Json(api) }
+    });
+    let router = router
+        .route("/api/openapi.json", openapi)
+        .route("/api/jobs/{id}/live", axum::routing::get(crate::live::live));
+    (router, api)
+}

@@ -1,0 +1,578 @@
+//! What is heard: areas, neighbours, bass, and what makes the level at a place.
+
+use super::extract::{Asked, In};
+use super::{App, FindingView, finding_views};
+use crate::error::{ApiError, ErrorBody};
+use axum::Json;
+use axum::extract::State;
+use axum::http::StatusCode;
+use indexmap::IndexMap;
+use loamline_acoustics::{Band, LimitQuantity, Probe, Verdict};
+use loamline_geometry::{Point2, Point3};
+use loamline_study::{AreaBass, AreaLevels, Heard, Judged, NeighbourLevels, bass};
+use serde::{Deserialize, Serialize};
+use utoipa::{IntoParams, ToSchema};
+use utoipa_axum::router::OpenApiRouter;
+use utoipa_axum::routes;
+
+pub fn routes() -> OpenApiRouter<App> {
+    OpenApiRouter::new()
+        .routes(routes!(levels))
+        .routes(routes!(neighbours))
+        .routes(routes!(bass_view))
+        .routes(routes!(probe))
+}
+
+/// Levels in the areas.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct LevelsView {
+    /// Revision of the job they are of.
+    revision: u64,
+    /// Centre frequencies of the third octaves, Hz.
+    frequencies_hz: Vec<f64>,
+    /// Frequency up to which loudspeakers of one programme add as waves, Hz; absent when nothing can be worked out.
+    coherent_below_hz: Option<f64>,
+    /// Areas by id.
+    areas: IndexMap<String, AreaView>,
+    /// The loudest place a person can stand in.
+    loudest: Option<LoudestView>,
+    /// What wants attention.
+    findings: Vec<FindingView>,
+}
+
+/// An area.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct AreaView {
+    /// Its name.
+    name: String,
+    /// Level wanted, dBA.
+    target_dba: f64,
+    /// How far from it a place may be, dB.
+    within_db: f64,
+    /// What counts.
+    #[serde(flatten)]
+    #[schema(inline)]
+    figures: AreaFigures,
+    /// Quietest place, dBA.
+    lowest_dba: f64,
+    /// Loudest place, dBA.
+    highest_dba: f64,
+    /// Energy mean of the octaves 500 Hz, 1 kHz and 2 kHz together, dB.
+    mid_db: f64,
+    /// Mean level by third octave, dB.
+    bands_db: Vec<f64>,
+    /// Share of the area where sound arrives far enough apart to be heard as an echo, 0 to 1.
+    echo_share: Option<f64>,
+    /// Largest time between first and last arrival, s.
+    largest_spread_s: Option<f64>,
+    /// Level of each loudspeaker alone, dBA, loudest first.
+    loudspeakers: IndexMap<String, f64>,
+    /// Level of other programmes than the one wanted here, dBA.
+    other_programmes_dba: Option<f64>,
+    /// Spacing of the points behind the figures, m.
+    spacing_m: f64,
+}
+
+/// The figures of an area that follow a drag.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct AreaFigures {
+    /// Mean of LAeq over the area, dBA.
+    pub mean_dba: f64,
+    /// A tenth of the area is below, dBA.
+    pub p10_dba: f64,
+    /// A tenth of the area is above, dBA.
+    pub p90_dba: f64,
+    /// Share of the area within the tolerance of the level wanted, 0 to 1.
+    pub share_within: f64,
+    /// Energy mean of the octaves 31.5, 63 and 125 Hz together, dB.
+    pub bass_db: f64,
+}
+
+impl From<&loamline_acoustics::AreaStatistics> for AreaFigures {
+    fn from(s: &loamline_acoustics::AreaStatistics) -> Self {
+        Self {
+            mean_dba: s.mean_dba,
+            p10_dba: s.p10_dba,
+            p90_dba: s.p90_dba,
+            share_within: s.share_within,
+            bass_db: s.bass_db,
+        }
+    }
+}
+
+/// The loudest place a person can stand in.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct LoudestView {
+    /// The loudspeaker it is in front of.
+    loudspeaker: String,
+    /// Where the ears are: x, y, elevation, m.
+    at: [f64; 3],
+    /// Level there, dBA.
+    level_dba: f64,
+    /// Time a day that NIOSH 98-126 allows there, s.
+    permitted_s: f64,
+    /// How far below the venue limit of WHO 2022 (100 dBA over 15 minutes), dB.
+    below_venue_limit_db: f64,
+}
+
+fn xyz(p: Point3) -> [f64; 3] {
+    [p.x, p.y, p.z]
+}
+
+fn area_view(a: &AreaLevels) -> AreaView {
+    let s = &a.statistics;
+    AreaView {
+        name: a.name.clone(),
+        target_dba: a.target_dba,
+        within_db: a.within_db,
+        figures: s.into(),
+        lowest_dba: s.lowest_dba,
+        highest_dba: s.highest_dba,
+        mid_db: s.mid_db,
+        bands_db: s.mean_bands_db.to_vec(),
+        echo_share: a.arrivals.map(|x| x.echo_share),
+        largest_spread_s: a.arrivals.map(|x| x.largest_spread_s),
+        loudspeakers: a.loudspeakers.clone(),
+        other_programmes_dba: a.other_programmes_dba,
+        spacing_m: a.spacing_m,
+    }
+}
+
+fn levels_view(revision: u64, heard: &Heard) -> LevelsView {
+    let levels = heard.levels.as_ref();
+    LevelsView {
+        revision,
+        frequencies_hz: Band::all().map(Band::centre_hz).collect(),
+        coherent_below_hz: levels.map(|l| l.coherent_below_hz),
+        areas: levels
+            .map(|l| l.areas.iter().map(|(id, a)| (id.clone(), area_view(a))).collect())
+            .unwrap_or_default(),
+        loudest: levels.and_then(|l| l.loudest.as_ref()).map(|l| LoudestView {
+            loudspeaker: l.loudspeaker.clone(),
+            at: xyz(l.at),
+            level_dba: l.level_dba,
+            permitted_s: l.permitted_s,
+            below_venue_limit_db: l.below_venue_limit_db,
+        }),
+        findings: finding_views(&heard.findings),
+    }
+}
+
+/// Levels in the areas and at the loudest place.
+#[utoipa::path(get, path = "/api/jobs/{id}/levels", tag = "Sound",
+    params(("id" = String, Path, description = "The job")),
+    responses((status = 200, body = LevelsView), (status = "4XX", description = "Refused", body = ErrorBody)))]
+async fn levels(State(app): State<App>, In(id): In<String>) -> Result<Json<LevelsView>, ApiError> {
+    app.job(id, |job| Ok(Json(job.study(|study, revision| levels_view(revision, &study.heard()))))).await
+}
+
+/// Levels at the neighbours.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct NeighboursView {
+    /// Revision of the job they are of.
+    revision: u64,
+    /// Neighbours by id.
+    neighbours: IndexMap<String, NeighbourView>,
+}
+
+/// A neighbour.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct NeighbourView {
+    /// Its name.
+    name: String,
+    /// By day: every limit at its worst place.
+    day: Vec<LimitView>,
+    /// By night, turned down as the brief says.
+    night: Vec<LimitView>,
+    /// Levels at its places by day.
+    receivers: Vec<ReceiverView>,
+}
+
+/// What is limited.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Limited {
+    /// A-weighted level, dBA.
+    TotalDba,
+    /// Level of the 63 Hz octave, dB.
+    #[serde(rename = "octave_63_hz")]
+    Octave63Hz,
+}
+
+/// How a level stands to its limit.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Standing {
+    /// Below by the standard uncertainty or more.
+    Fine,
+    /// Below, but by less than the standard uncertainty.
+    WithinUncertainty,
+    /// Above.
+    Exceeds,
+}
+
+/// A limit at its worst place.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct LimitView {
+    /// What is limited.
+    quantity: Limited,
+    /// Level, dBA or dB.
+    level_db: f64,
+    /// Limit, dBA or dB.
+    limit_db: f64,
+    /// Limit less level, dB; negative above the limit.
+    margin_db: f64,
+    /// Standard uncertainty of the level, +- dB.
+    uncertainty_db: f64,
+    /// How it stands.
+    verdict: Standing,
+    /// Which of the neighbour's places it is, from 0.
+    receiver: usize,
+    /// The loudspeaker that matters most there.
+    loudest_loudspeaker: String,
+    /// The level with that loudspeaker silent, dBA or dB.
+    without_loudest_db: f64,
+}
+
+/// A place of a neighbour.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct ReceiverView {
+    /// Where: x, y, height above ground, m.
+    at: [f64; 3],
+    /// Level, dBA.
+    level_dba: f64,
+    /// Octaves 63 Hz to 8 kHz, dB.
+    octaves_db: Vec<f64>,
+    /// Standard uncertainty, +- dB.
+    uncertainty_db: f64,
+    /// Level of each loudspeaker alone, dBA, loudest first.
+    loudspeakers: IndexMap<String, f64>,
+}
+
+fn limit_view(j: &Judged) -> LimitView {
+    let x = &j.judgement;
+    LimitView {
+        quantity: match x.quantity {
+            LimitQuantity::TotalDba => Limited::TotalDba,
+            LimitQuantity::Octave63Hz => Limited::Octave63Hz,
+        },
+        level_db: x.level_db,
+        limit_db: x.limit_db,
+        margin_db: x.margin_db,
+        uncertainty_db: x.standard_uncertainty_db,
+        verdict: match x.verdict {
+            Verdict::Fine => Standing::Fine,
+            Verdict::WithinUncertainty => Standing::WithinUncertainty,
+            Verdict::Exceeds => Standing::Exceeds,
+        },
+        receiver: x.receiver,
+        loudest_loudspeaker: j.loudest_loudspeaker.clone(),
+        without_loudest_db: x.without_loudest_db,
+    }
+}
+
+fn neighbour_view(n: &NeighbourLevels) -> NeighbourView {
+    let receiver = |r: &loamline_acoustics::ReceiverLevel| {
+        let mut each: Vec<(String, f64)> =
+            r.contributions.iter().map(|c| (c.id.clone().unwrap_or_default(), c.total_dba)).collect();
+        each.sort_by(|a, b| b.1.total_cmp(&a.1));
+        ReceiverView {
+            at: xyz(r.position),
+            level_dba: r.total_dba,
+            octaves_db: r.bands_db.to_vec(),
+            uncertainty_db: r.standard_uncertainty_db,
+            loudspeakers: each.into_iter().collect(),
+        }
+    };
+    NeighbourView {
+        name: n.name.clone(),
+        day: n.day.iter().map(limit_view).collect(),
+        night: n.night.iter().map(limit_view).collect(),
+        receivers: n.receivers.iter().map(receiver).collect(),
+    }
+}
+
+/// Levels at the neighbours by ISO 9613-2.
+#[utoipa::path(get, path = "/api/jobs/{id}/neighbours", tag = "Sound",
+    params(("id" = String, Path, description = "The job")),
+    responses((status = 200, body = NeighboursView), (status = "4XX", description = "Refused", body = ErrorBody)))]
+async fn neighbours(State(app): State<App>, In(id): In<String>) -> Result<Json<NeighboursView>, ApiError> {
+    app.job(id, |job| {
+        let (revision, heard) = job.study(|study, revision| (revision, study.heard()));
+        let neighbours = heard.neighbours.iter().map(|(id, n)| (id.clone(), neighbour_view(n))).collect();
+        Ok(Json(NeighboursView { revision, neighbours }))
+    })
+    .await
+}
+
+/// The bass.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct BassView {
+    /// Revision of the job it is of.
+    revision: u64,
+    /// Subwoofers of the job.
+    subwoofers: Vec<String>,
+    /// Areas by id that a subwoofer plays in.
+    areas: IndexMap<String, AreaBassView>,
+}
+
+/// The bass in an area.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct AreaBassView {
+    /// Subwoofers that play there.
+    subwoofers: Vec<String>,
+    /// Energy mean, 25 Hz to 160 Hz together, dB.
+    level_db: f64,
+    /// Mean over the bands of the standard deviation over the area, dB.
+    deviation_db: f64,
+    /// Each third octave.
+    bands: Vec<BassBandView>,
+    /// Places where subwoofers cancel each other.
+    nulls: Vec<NullView>,
+    /// Settings of polarity and delay, the evenest first.
+    settings: Vec<BassSettingView>,
+}
+
+/// A third octave of the bass.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct BassBandView {
+    /// Nominal frequency, Hz.
+    frequency_hz: f64,
+    /// Energy mean, dB.
+    level_db: f64,
+    /// Standard deviation over the area, dB.
+    deviation_db: f64,
+    /// Quietest place, dB.
+    lowest_db: f64,
+}
+
+/// A place where subwoofers cancel.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct NullView {
+    /// Nominal frequency, Hz.
+    frequency_hz: f64,
+    /// Where: x, y, elevation, m.
+    at: [f64; 3],
+    /// How far below the louder of the two alone, dB.
+    below_louder_db: f64,
+    /// Share of the area that is quieter than the louder alone, 0 to 1.
+    share: f64,
+}
+
+/// A setting of the subwoofers.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct BassSettingView {
+    /// Each subwoofer that plays.
+    subwoofers: Vec<SubwooferView>,
+    /// Mean over the bands of the standard deviation over the area, dB.
+    deviation_db: f64,
+    /// Energy mean, dB.
+    level_db: f64,
+}
+
+/// A subwoofer in a setting.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct SubwooferView {
+    /// Which.
+    loudspeaker: String,
+    /// Whether its polarity is turned.
+    inverted: bool,
+    /// Its delay, s.
+    delay_s: f64,
+}
+
+fn bass_area_view(a: &AreaBass) -> AreaBassView {
+    let setting = |r: &loamline_acoustics::RankedSetting| BassSettingView {
+        subwoofers: r
+            .setting
+            .iter()
+            .map(|s| SubwooferView {
+                loudspeaker: a.subwoofers.get(s.candidate).cloned().unwrap_or_default(),
+                inverted: s.inverted,
+                delay_s: s.delay_s,
+            })
+            .collect(),
+        deviation_db: r.deviation_db,
+        level_db: r.level_db,
+    };
+    AreaBassView {
+        subwoofers: a.subwoofers.clone(),
+        level_db: a.level_db,
+        deviation_db: a.deviation_db,
+        bands: a
+            .bands
+            .iter()
+            .map(|b| BassBandView {
+                frequency_hz: b.band.nominal_hz(),
+                level_db: b.level_db,
+                deviation_db: b.deviation_db,
+                lowest_db: b.lowest_db,
+            })
+            .collect(),
+        nulls: a
+            .nulls
+            .iter()
+            .map(|n| NullView {
+                frequency_hz: n.band_hz,
+                at: xyz(n.at),
+                below_louder_db: n.below_louder_db,
+                share: n.share,
+            })
+            .collect(),
+        settings: a.ranking.iter().map(setting).collect(),
+    }
+}
+
+/// The bass: levels, where subwoofers cancel, evener settings.
+#[utoipa::path(get, path = "/api/jobs/{id}/bass", tag = "Sound",
+    params(("id" = String, Path, description = "The job")),
+    responses((status = 200, body = BassView), (status = "4XX", description = "Refused", body = ErrorBody)))]
+async fn bass_view(State(app): State<App>, In(id): In<String>) -> Result<Json<BassView>, ApiError> {
+    app.job(id, |job| {
+        let (revision, known, sound) =
+            job.study(|study, revision| (revision, study.job().clone(), study.sound()));
+        let sound = sound.as_ref().as_ref().map_err(|why| cannot(why.join(" ")))?;
+        let report = bass(&known, sound).map_err(cannot)?;
+        let areas = report.areas.iter().map(|(id, a)| (id.clone(), bass_area_view(a))).collect();
+        Ok(Json(BassView { revision, subwoofers: report.subwoofers, areas }))
+    })
+    .await
+}
+
+/// A job as it stands does not allow an answer; `why` says what is in the way.
+pub fn cannot(why: impl ToString) -> ApiError {
+    ApiError::new(StatusCode::CONFLICT, "not_yet", why.to_string())
+}
+
+/// A place.
+#[derive(Debug, Clone, Copy, Deserialize, IntoParams)]
+#[into_params(parameter_in = Query)]
+pub struct ProbeQuery {
+    /// East, m.
+    x: f64,
+    /// North, m.
+    y: f64,
+    /// Height of the ears above the ground, m; 1.6 when absent.
+    ear: Option<f64>,
+}
+
+/// What makes the level at a place.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct ProbeView {
+    /// Revision of the job it is of.
+    revision: u64,
+    /// Where: x, y, elevation, m.
+    at: [f64; 3],
+    /// Whether it is inside a building, where nothing is predicted.
+    indoors: bool,
+    /// Level, dBA.
+    level_dba: f64,
+    /// Centre frequencies of the third octaves, Hz.
+    frequencies_hz: Vec<f64>,
+    /// Level by third octave, dB.
+    bands_db: Vec<f64>,
+    /// Every loudspeaker, loudest first.
+    loudspeakers: Vec<ShareView>,
+    /// How it is worked out and from what source.
+    working: Vec<String>,
+}
+
+/// A loudspeaker at a place.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct ShareView {
+    /// Which.
+    loudspeaker: String,
+    /// Its level alone, dBA.
+    level_dba: f64,
+    /// When its first sound arrives after the signal enters the channel, s.
+    arrival_s: f64,
+    /// Its level alone by third octave, dB.
+    bands_db: Vec<f64>,
+    /// Its paths, strongest first.
+    paths: Vec<PathView>,
+}
+
+/// A path.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct PathView {
+    /// The way it takes, in words.
+    way: String,
+    /// Its length, m.
+    length_m: f64,
+    /// Its level alone, dBA.
+    level_dba: f64,
+}
+
+fn working(coherent_below_hz: f64) -> Vec<String> {
+    vec![
+        "Each loudspeaker: its level at 1 m from sensitivity, tap power and the voltage that reaches it; direction, \
+         distance (6 dB less per doubling) and air absorption (ISO 9613-1) taken off."
+            .into(),
+        "Each path: straight, by the ground (spherical-wave reflection, Chien and Soroka 1975, ground by Delany and \
+         Bazley 1970), by walls, bent round what is in the way (Kurze and Anderson 1971)."
+            .into(),
+        format!(
+            "Loudspeakers of one programme add as waves up to {coherent_below_hz:.0} Hz, as energy above; the third \
+             octaves are A-weighted (IEC 61672-1) and added."
+        ),
+    ]
+}
+
+fn probe_view(revision: u64, p: &Probe, tags: &[String], coherent_below_hz: f64) -> ProbeView {
+    ProbeView {
+        revision,
+        at: xyz(p.point),
+        indoors: p.indoors,
+        level_dba: p.level_dba,
+        frequencies_hz: Band::all().map(Band::centre_hz).collect(),
+        bands_db: p.band_levels_db.to_vec(),
+        loudspeakers: p
+            .sources
+            .iter()
+            .map(|s| ShareView {
+                loudspeaker: tags.get(s.source).cloned().unwrap_or_default(),
+                level_dba: s.level_dba,
+                arrival_s: s.arrival_s,
+                bands_db: s.band_levels_db.to_vec(),
+                paths: s
+                    .paths
+                    .iter()
+                    .map(|x| PathView {
+                        way: x.way.to_string(),
+                        length_m: x.length_m,
+                        level_dba: x.level_dba,
+                    })
+                    .collect(),
+            })
+            .collect(),
+        working: working(coherent_below_hz),
+    }
+}
+
+/// What is heard at a place, and what makes it.
+#[utoipa::path(get, path = "/api/jobs/{id}/probe", tag = "Sound",
+    params(("id" = String, Path, description = "The job"), ProbeQuery),
+    responses((status = 200, body = ProbeView), (status = "4XX", description = "Refused", body = ErrorBody)))]
+async fn probe(
+    State(app): State<App>,
+    In(id): In<String>,
+    Asked(at): Asked<ProbeQuery>,
+) -> Result<Json<ProbeView>, ApiError> {
+    let ear_m = at.ear.unwrap_or(1.6);
+    for (name, value, low, high) in
+        [("x", at.x, -50_000.0, 50_000.0), ("y", at.y, -50_000.0, 50_000.0), ("ear", ear_m, 0.0, 100.0)]
+    {
+        if !(low..=high).contains(&value) {
+            let message = format!("{name} is {value} m; it must be from {low} m to {high} m.");
+            return Err(ApiError::field(format!("?{name}"), message));
+        }
+    }
+    app.job(id, move |job| {
+        job.study(|study, revision| {
+            let coherent = study.job().document().brief.coherent_below_hz;
+            let (probed, tags) = study.probe(Point2::new(at.x, at.y), ear_m).map_err(cannot)?;
+            Ok(Json(probe_view(revision, &probed, &tags, coherent)))
+        })
+    })
+    .await
+}

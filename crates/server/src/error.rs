@@ -1,0 +1,186 @@
+//! What goes wrong, as a browser is told.
+
+use crate::random::NoRandom;
+use crate::store::StoreError;
+use axum::Json;
+use axum::http::StatusCode;
+use axum::response::{IntoResponse, Response};
+use loamline_model::{EditError, PatchError, Report};
+use serde::Serialize;
+use serde_json::Value;
+use utoipa::ToSchema;
+
+/// One thing wrong with what was sent, at one place of it.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct FieldProblem {
+    /// RFC 6901 pointer to the value: in the job's document for edits, in the body otherwise; the name of a query
+    /// parameter after `?`.
+    pub path: String,
+    /// What is wrong.
+    pub message: String,
+    /// What should stand there.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub expected: Option<String>,
+    /// A way out.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub suggestion: Option<String>,
+}
+
+impl FieldProblem {
+    /// A problem with a sentence.
+    pub fn new(path: impl Into<String>, message: impl Into<String>) -> Self {
+        Self { path: path.into(), message: message.into(), expected: None, suggestion: None }
+    }
+}
+
+/// Two edits of the same thing.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct Conflict {
+    /// RFC 6901 pointer to the thing.
+    pub path: String,
+    /// What this edit would have put there; null when it would have taken it away.
+    #[schema(value_type = Object)]
+    pub mine: Option<Value>,
+    /// What is there now; null when it is gone.
+    #[schema(value_type = Object)]
+    pub theirs: Option<Value>,
+    /// Who put it there.
+    pub theirs_who: String,
+    /// Revision of the job now.
+    pub revision: u64,
+}
+
+/// A refusal.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ApiError {
+    /// HTTP status.
+    pub status: StatusCode,
+    /// What happened and what to do; boxed, since refusals are rare and every answer has room for one.
+    pub problem: Box<Problem>,
+}
+
+/// What is wrong and what to do.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct Problem {
+    /// A word for programs: `bad_request`, `not_paired`, `forbidden`, `not_found`, `conflict`, `edit_id_taken`,
+    /// `too_large`, `wrong_type`, `invalid`, `too_many`, `store`.
+    pub code: String,
+    /// A sentence for people.
+    pub message: String,
+    /// Everything wrong, place by place.
+    pub problems: Vec<FieldProblem>,
+    /// With the code `conflict`: what met what.
+    #[serde(flatten, skip_serializing_if = "Option::is_none")]
+    #[schema(inline)]
+    pub conflict: Option<Conflict>,
+}
+
+/// The body of every refusal.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct ErrorBody {
+    /// What is wrong.
+    pub error: Problem,
+}
+
+impl ApiError {
+    /// A refusal without places.
+    pub fn new(status: StatusCode, code: &'static str, message: impl Into<String>) -> Self {
+        let problem =
+            Problem { code: code.into(), message: message.into(), problems: Vec::new(), conflict: None };
+        Self { status, problem: Box::new(problem) }
+    }
+
+    /// There is no such thing.
+    pub fn not_found(what: impl std::fmt::Display) -> Self {
+        Self::new(StatusCode::NOT_FOUND, "not_found", format!("There is no {what}."))
+    }
+
+    /// The job as sent or as edited makes no sense, or a value does not.
+    pub fn invalid(message: impl Into<String>, problems: Vec<FieldProblem>) -> Self {
+        let mut e = Self::new(StatusCode::UNPROCESSABLE_ENTITY, "invalid", message);
+        e.problem.problems = problems;
+        e
+    }
+
+    /// One value makes no sense.
+    pub fn field(path: impl Into<String>, message: impl Into<String>) -> Self {
+        let problem = FieldProblem::new(path, message);
+        Self::invalid(problem.message.clone(), vec![problem])
+    }
+
+    /// Two edits of the same thing.
+    pub fn conflict(conflict: Conflict) -> Self {
+        let who = if conflict.theirs_who.is_empty() { "somebody else" } else { &conflict.theirs_who };
+        let message =
+            format!("{} was changed by {who} meanwhile; choose which of the two is to stand.", conflict.path);
+        let mut e = Self::new(StatusCode::CONFLICT, "conflict", message);
+        e.problem.conflict = Some(conflict);
+        e
+    }
+
+    /// A report on a job's files or document.
+    pub fn report(message: impl Into<String>, report: &Report) -> Self {
+        Self::invalid(message, problems_of(report))
+    }
+}
+
+/// The problems of a report, place by place.
+pub fn problems_of(report: &Report) -> Vec<FieldProblem> {
+    report
+        .problems
+        .iter()
+        .map(|p| FieldProblem {
+            path: p.pointer.clone(),
+            message: match (p.file.as_str(), p.line) {
+                ("", _) => p.message.clone(),
+                (file, Some(line)) => format!("{file}, line {line}: {}", p.message),
+                (file, None) => format!("{file}: {}", p.message),
+            },
+            expected: p.problem.kind.expected(),
+            suggestion: p.hint.clone(),
+        })
+        .collect()
+}
+
+impl From<EditError> for ApiError {
+    fn from(e: EditError) -> Self {
+        let message = e.to_string();
+        match e {
+            EditError::Invalid(report) => {
+                let first = report.problems.first();
+                let message = first.map_or(message, |p| format!("{}: {}", p.key, p.message));
+                Self::report(message, &report)
+            }
+            EditError::Null { path } => Self::field(path, message),
+            EditError::CannotWrite => Self::field("", message),
+            EditError::Patch(p) => Self::field(
+                match &p {
+                    PatchError::BadPath { path }
+                    | PatchError::NothingThere { path }
+                    | PatchError::BadIndex { path, .. }
+                    | PatchError::IntoItself { path, .. }
+                    | PatchError::TestFailed { path, .. } => path.clone(),
+                },
+                message,
+            ),
+        }
+    }
+}
+
+impl From<StoreError> for ApiError {
+    fn from(e: StoreError) -> Self {
+        Self::new(StatusCode::INTERNAL_SERVER_ERROR, "store", format!("Nothing was changed: {e}."))
+    }
+}
+
+impl From<NoRandom> for ApiError {
+    fn from(e: NoRandom) -> Self {
+        Self::new(StatusCode::INTERNAL_SERVER_ERROR, "store", format!("Nothing was changed: {e}."))
+    }
+}
+
+impl IntoResponse for ApiError {
+    fn into_response(self) -> Response {
+        (self.status, Json(ErrorBody { error: *self.problem })).into_response()
+    }
+}

@@ -1,0 +1,207 @@
+//! Job folders as one zip file, in and out. What is inside names rows of the store, never files here.
+
+use super::names::attachment_name;
+use crate::error::{ApiError, FieldProblem};
+use crate::random::sha256;
+use crate::store::AttachmentRow;
+use axum::http::StatusCode;
+use std::io::{Cursor, Read as _, Write as _};
+use zip::write::SimpleFileOptions;
+use zip::{CompressionMethod, ZipArchive, ZipWriter};
+
+/// Most files in a folder. More are no job folder; fewer would turn away a job with many photos.
+const MOST_FILES: usize = 2000;
+/// Most bytes of all files unpacked: a small zip file can hold endless zeros.
+const MOST_BYTES: u64 = 256 << 20;
+
+/// A job folder.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Folder {
+    /// The text of `job.toml`.
+    pub text: String,
+    /// Its own catalogue files: name and text, in the order of their names.
+    pub catalogue: Vec<(String, String)>,
+    /// Attachments with their contents.
+    pub attachments: Vec<(AttachmentRow, Vec<u8>)>,
+    /// Files that belong to no part of a job and were left out.
+    pub left_out: Vec<String>,
+}
+
+/// Media type of a content, told by its first bytes: those a job may keep.
+pub fn media_type(bytes: &[u8]) -> Option<&'static str> {
+    let starts = |magic: &[u8]| bytes.starts_with(magic);
+    if starts(b"\x89PNG\r\n\x1a\n") {
+        Some("image/png")
+    } else if starts(b"\xff\xd8\xff") {
+        Some("image/jpeg")
+    } else if starts(b"%PDF-") {
+        Some("application/pdf")
+    } else {
+        None
+    }
+}
+
+fn bad(message: impl Into<String>) -> ApiError {
+    ApiError::invalid("The job folder was not taken in.", vec![FieldProblem::new("", message)])
+}
+
+/// Reads a zip file of a job folder: `job.toml`, `catalogue/*.toml`, `attachments/*`, at its root or in one folder.
+///
+/// # Errors
+/// When it is no zip file, holds no job, or unpacks to too much.
+pub fn import(bytes: &[u8]) -> Result<Folder, ApiError> {
+    let mut archive =
+        ZipArchive::new(Cursor::new(bytes)).map_err(|e| bad(format!("This is no zip file: {e}.")))?;
+    if archive.len() > MOST_FILES {
+        return Err(bad(format!(
+            "{} files are too many; a job folder has at most {MOST_FILES}.",
+            archive.len()
+        )));
+    }
+    let names: Vec<String> = archive.file_names().map(|n| n.replace('\\', "/")).collect();
+    let root = names
+        .iter()
+        .filter_map(|n| n.strip_suffix("job.toml").filter(|r| r.is_empty() || r.ends_with('/')))
+        .min_by_key(|r| r.len())
+        .map(str::to_owned)
+        .ok_or_else(|| bad("There is no job.toml in it: a job is a folder that holds one."))?;
+    let mut folder = Folder::default();
+    let mut found = false;
+    let mut left = MOST_BYTES;
+    for i in 0..archive.len() {
+        let file = archive.by_index(i).map_err(|e| bad(format!("A file in it cannot be read: {e}.")))?;
+        let name = file.name().replace('\\', "/");
+        if file.is_dir() {
+            continue;
+        }
+        let Some(place) = name.strip_prefix(&root).map(str::to_owned) else {
+            folder.left_out.push(name);
+            continue;
+        };
+        let mut content = Vec::new();
+        file.take(left + 1)
+            .read_to_end(&mut content)
+            .map_err(|e| bad(format!("{name} cannot be unpacked: {e}.")))?;
+        let size = u64::try_from(content.len()).unwrap_or(u64::MAX);
+        left = left.checked_sub(size).ok_or_else(|| {
+            ApiError::new(
+                StatusCode::PAYLOAD_TOO_LARGE,
+                "too_large",
+                format!("Unpacked it is more than {} MiB; that is no job folder.", MOST_BYTES >> 20),
+            )
+        })?;
+        let text = |content: Vec<u8>| {
+            String::from_utf8(content).map_err(|_| bad(format!("{name} is not text in UTF-8.")))
+        };
+        match place.split_once('/') {
+            None if place == "job.toml" => {
+                folder.text = text(content)?;
+                found = true;
+            }
+            Some(("catalogue", f)) if f.ends_with(".toml") && !f.contains('/') => {
+                folder.catalogue.push((f.to_owned(), text(content)?));
+            }
+            Some(("attachments", f)) => match (attachment_name("", f), media_type(&content)) {
+                (Ok(name), Some(kind)) => {
+                    let row =
+                        AttachmentRow { name, sha256: sha256(&content), media_type: kind.to_owned(), size };
+                    folder.attachments.push((row, content));
+                }
+                _ => folder.left_out.push(name),
+            },
+            _ => folder.left_out.push(name),
+        }
+    }
+    if !found {
+        return Err(bad("There is no job.toml in it: a job is a folder that holds one."));
+    }
+    folder.catalogue.sort();
+    Ok(folder)
+}
+
+/// Writes a job folder as a zip file; equal folders give equal bytes.
+///
+/// # Errors
+/// When it is too large for a zip file.
+pub fn export(folder: &Folder) -> Result<Vec<u8>, ApiError> {
+    let written = || -> Result<Vec<u8>, zip::result::ZipError> {
+        let mut zip = ZipWriter::new(Cursor::new(Vec::new()));
+        let packed = SimpleFileOptions::default().compression_method(CompressionMethod::Deflated);
+        // Pictures and PDFs are packed already.
+        let stored = SimpleFileOptions::default().compression_method(CompressionMethod::Stored);
+        zip.start_file("job.toml", packed)?;
+        zip.write_all(folder.text.as_bytes())?;
+        for (name, text) in &folder.catalogue {
+            zip.start_file(format!("catalogue/{name}"), packed)?;
+            zip.write_all(text.as_bytes())?;
+        }
+        for (row, bytes) in &folder.attachments {
+            zip.start_file(format!("attachments/{}", row.name), stored)?;
+            zip.write_all(bytes)?;
+        }
+        Ok(zip.finish()?.into_inner())
+    };
+    written().map_err(|e| {
+        ApiError::new(
+            StatusCode::INTERNAL_SERVER_ERROR,
+            "store",
+            format!("The job folder cannot be packed: {e}."),
+        )
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_folder_survives_the_way_out_and_in() {
+        let png = b"\x89PNG\r\n\x1a\nrest".to_vec();
+        let row = AttachmentRow {
+            name: "plan.png".into(),
+            sha256: sha256(&png),
+            media_type: "image/png".into(),
+            size: 12,
+        };
+        let folder = Folder {
+            text: "format = 1\n".into(),
+            catalogue: vec![("own.toml".into(), "# nothing\n".into())],
+            attachments: vec![(row, png)],
+            left_out: Vec::new(),
+        };
+        assert_eq!(import(&export(&folder).unwrap()).unwrap(), folder);
+    }
+
+    fn zipped(files: &[(&str, &[u8])]) -> Vec<u8> {
+        let mut zip = ZipWriter::new(Cursor::new(Vec::new()));
+        for (name, bytes) in files {
+            zip.start_file(*name, SimpleFileOptions::default()).unwrap();
+            zip.write_all(bytes).unwrap();
+        }
+        zip.finish().unwrap().into_inner()
+    }
+
+    #[test]
+    fn paths_that_climb_are_left_out_and_a_folder_around_is_fine() {
+        let bytes = zipped(&[
+            ("garden/job.toml", b"format = 1"),
+            ("garden/attachments/../../evil.png", b"\x89PNG\r\n\x1a\n"),
+            ("garden/attachments/x.png", b"no picture"),
+            ("../../root.toml", b""),
+        ]);
+        let folder = import(&bytes).unwrap();
+        assert_eq!(folder.text, "format = 1");
+        assert!(folder.attachments.is_empty());
+        assert_eq!(folder.left_out.len(), 3);
+    }
+
+    #[test]
+    fn what_is_no_job_folder_is_refused_with_a_reason() {
+        assert!(import(b"no zip").unwrap_err().problem.problems[0].message.contains("no zip file"));
+        let none = import(&zipped(&[("readme.txt", b"hello")])).unwrap_err();
+        assert!(none.problem.problems[0].message.contains("job.toml"));
+        let bomb = vec![0u8; usize::try_from(MOST_BYTES).unwrap() + 2];
+        let e = import(&zipped(&[("job.toml", b"format = 1"), ("zeros", &bomb)])).unwrap_err();
+        assert_eq!(e.status, StatusCode::PAYLOAD_TOO_LARGE);
+    }
+}

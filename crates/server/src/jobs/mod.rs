@@ -1,0 +1,99 @@
+//! Jobs in use: read from the store once, edited in memory and store together, studied when somebody asks.
+
+mod folder;
+mod names;
+mod open;
+mod undo;
+
+pub use folder::{Folder, export, import, media_type};
+pub use names::{attachment_name, line_of_text, person};
+pub use open::{Applied, EditRequest, Event, OpenJob, Snapshot, UndoRequest};
+pub use undo::UndoStacks;
+
+use crate::clock::now;
+use crate::error::ApiError;
+use crate::random::letters;
+use crate::store::{JobRow, Shown, Store};
+use loamline_model::{JobFile, Report, SourceFile, catalogue_with};
+use std::collections::HashMap;
+use std::sync::{Arc, Mutex, PoisonError};
+
+/// All jobs of a store.
+pub struct Jobs {
+    store: Arc<dyn Store>,
+    open: Mutex<HashMap<String, Arc<OpenJob>>>,
+}
+
+impl Jobs {
+    /// The jobs of a store.
+    pub fn new(store: Arc<dyn Store>) -> Self {
+        Self { store, open: Mutex::default() }
+    }
+
+    /// The store.
+    pub fn store(&self) -> &dyn Store {
+        &*self.store
+    }
+
+    /// Every job, the one changed last first.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn list(&self) -> Result<Vec<JobRow>, ApiError> {
+        Ok(self.store.jobs()?)
+    }
+
+    /// Makes a job from the texts of its files; its id.
+    ///
+    /// # Errors
+    /// Every problem of the texts; when the store cannot be written.
+    pub fn create(&self, text: &str, catalogue: &[(String, String)]) -> Result<String, ApiError> {
+        let file = read(text, catalogue)
+            .map_err(|r| ApiError::report("The job has problems; nothing was taken in.", &r))?;
+        let id = letters(12)?;
+        let about = &file.job().document().about;
+        let shown = Shown { name: &about.name, summary: &about.summary, at: &now() };
+        self.store.create(&id, text, catalogue, shown)?;
+        Ok(id)
+    }
+
+    /// A job, read from the store when this is the first to ask for it.
+    ///
+    /// # Errors
+    /// When there is none; when it cannot be read.
+    pub fn open(&self, id: &str) -> Result<Arc<OpenJob>, ApiError> {
+        let mut open = self.open.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some(job) = open.get(id) {
+            return Ok(Arc::clone(job));
+        }
+        let stored = self.store.job(id)?.ok_or_else(|| ApiError::not_found(format!("job \"{id}\"")))?;
+        let file = read(&stored.text, &stored.catalogue).map_err(|r| {
+            ApiError::report("The stored job cannot be read by this version of the program.", &r)
+        })?;
+        let stacks = UndoStacks::of(self.store.kinds(id)?);
+        let job = Arc::new(OpenJob::new(id, Arc::clone(&self.store), file, stored.revision, stacks));
+        open.insert(id.to_owned(), Arc::clone(&job));
+        Ok(job)
+    }
+
+    /// Takes a job away with everything kept with it, and tells whoever is looking at it.
+    ///
+    /// # Errors
+    /// When there is none; when the store cannot be written.
+    pub fn delete(&self, id: &str) -> Result<(), ApiError> {
+        let mut open = self.open.lock().unwrap_or_else(PoisonError::into_inner);
+        if !self.store.delete(id)? {
+            return Err(ApiError::not_found(format!("job \"{id}\"")));
+        }
+        if let Some(job) = open.remove(id) {
+            job.tell(Event::Gone);
+        }
+        Ok(())
+    }
+}
+
+fn read(text: &str, catalogue: &[(String, String)]) -> Result<JobFile, Report> {
+    let own: Vec<SourceFile> =
+        catalogue.iter().map(|(n, t)| SourceFile::new(format!("catalogue/{n}"), t.as_str())).collect();
+    JobFile::from_text(&SourceFile::new("job.toml", text), catalogue_with(&own)?)
+}

@@ -1,0 +1,363 @@
+//! A job in use.
+
+use super::names;
+use super::undo::UndoStacks;
+use crate::clock::{is_date, now};
+use crate::error::{ApiError, Conflict, FieldProblem};
+use crate::random::letters;
+use crate::store::{Entry, Kind, Shown, Store, StoreError};
+use axum::http::StatusCode;
+use loamline_model::{Edit, JobFile, Operation, conflicting_place};
+use loamline_study::Study;
+use serde_json::Value;
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use tokio::sync::broadcast;
+
+/// Longest note on an edit, characters.
+const LONGEST_NOTE: usize = 200;
+/// Events a slow reader may be behind before it has to read the job again. Fewer cut off phones on a poor network; more
+/// keep old edits in memory.
+const EVENTS_KEPT: usize = 256;
+
+/// An edit as it is sent.
+#[derive(Debug, Clone)]
+pub struct EditRequest {
+    /// Made up by the sender.
+    pub edit_id: String,
+    /// Revision the sender saw.
+    pub base_revision: u64,
+    /// What to change.
+    pub patch: Edit,
+    /// Who.
+    pub who: String,
+    /// What for.
+    pub note: String,
+    /// When, by the sender's clock.
+    pub made_at: Option<String>,
+}
+
+/// A wish to undo or redo.
+#[derive(Debug, Clone, Default)]
+pub struct UndoRequest {
+    /// Made up by the sender; a new one when absent.
+    pub edit_id: Option<String>,
+    /// Who.
+    pub who: String,
+}
+
+/// An edit that has taken effect and is durable.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Applied {
+    /// Revision of the job after it.
+    pub revision: u64,
+    /// What was changed.
+    pub patch: Edit,
+    /// What would undo it.
+    pub inverse: Edit,
+}
+
+/// What everybody looking at a job is told.
+#[derive(Debug, Clone)]
+pub enum Event {
+    /// The job changed.
+    Edited(Arc<Entry>),
+    /// Who is looking at it changed.
+    People(Arc<Vec<String>>),
+    /// Something worked out in the background: a message of its own kind.
+    Message(Arc<Value>),
+    /// The job was taken away.
+    Gone,
+}
+
+/// A job at one moment.
+#[derive(Debug, Clone)]
+pub struct Snapshot {
+    /// The job.
+    pub file: Arc<JobFile>,
+    /// Its revision.
+    pub revision: u64,
+}
+
+struct State {
+    now: Snapshot,
+    stacks: UndoStacks,
+}
+
+/// A job in use.
+pub struct OpenJob {
+    id: String,
+    store: Arc<dyn Store>,
+    state: Mutex<State>,
+    /// The study, and the revision it is of.
+    study: Mutex<Option<(u64, Study)>>,
+    events: broadcast::Sender<Event>,
+    people: Mutex<Vec<(u64, String)>>,
+}
+
+impl OpenJob {
+    pub(super) fn new(
+        id: &str,
+        store: Arc<dyn Store>,
+        file: JobFile,
+        revision: u64,
+        stacks: UndoStacks,
+    ) -> Self {
+        Self {
+            id: id.to_owned(),
+            store,
+            state: Mutex::new(State { now: Snapshot { file: Arc::new(file), revision }, stacks }),
+            study: Mutex::default(),
+            events: broadcast::channel(EVENTS_KEPT).0,
+            people: Mutex::default(),
+        }
+    }
+
+    /// Its id.
+    pub fn id(&self) -> &str {
+        &self.id
+    }
+
+    /// The job as it now is.
+    pub fn now(&self) -> Snapshot {
+        self.state().now.clone()
+    }
+
+    fn state(&self) -> MutexGuard<'_, State> {
+        // The state is only ever replaced as a whole.
+        self.state.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// The entries that undoing would undo and redoing do again.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn undo_and_redo(&self) -> Result<(Option<Entry>, Option<Entry>), ApiError> {
+        let (undo, redo) = {
+            let state = self.state();
+            (state.stacks.next_undo(), state.stacks.next_redo())
+        };
+        let entry = |revision: Option<u64>| match revision {
+            Some(r) => self.store.entry_at(&self.id, r),
+            None => Ok(None),
+        };
+        Ok((entry(undo)?, entry(redo)?))
+    }
+
+    /// Carries out an edit and makes it durable. One made on an older revision is merged when nothing it touches has
+    /// changed since; one sent before is not carried out again.
+    ///
+    /// # Errors
+    /// What is wrong with the edit, or what it met; the job is then as it was.
+    pub fn edit(&self, request: EditRequest) -> Result<Applied, ApiError> {
+        let request = checked(request)?;
+        let mut state = self.state();
+        if let Some(earlier) = self.sent_before(&request.edit_id, &request.patch)? {
+            return Ok(earlier);
+        }
+        let revision = state.now.revision;
+        if request.base_revision > revision {
+            return Err(ApiError::field(
+                "/base_revision",
+                format!(
+                    "The job is at revision {revision}; {} does not exist yet. Read the job again.",
+                    request.base_revision
+                ),
+            ));
+        }
+        if request.base_revision < revision {
+            for theirs in self.store.since(&self.id, request.base_revision)? {
+                if let Some(path) = conflicting_place(&request.patch, &theirs.patch) {
+                    return Err(ApiError::conflict(met(&path, &request.patch, &state.now, theirs.who)));
+                }
+            }
+        }
+        self.carry_out(&mut state, Kind::Edit, request)
+    }
+
+    /// Undoes the last edit that has not been undone.
+    ///
+    /// # Errors
+    /// When there is none; when the store cannot be written.
+    pub fn undo(&self, request: UndoRequest) -> Result<Applied, ApiError> {
+        self.step(request, |s| s.next_undo(), Kind::Undo, |e| e.inverse, "undo")
+    }
+
+    /// Does again what was undone last.
+    ///
+    /// # Errors
+    /// When there is nothing; when the store cannot be written.
+    pub fn redo(&self, request: UndoRequest) -> Result<Applied, ApiError> {
+        self.step(request, |s| s.next_redo(), Kind::Redo, |e| e.patch, "redo")
+    }
+
+    fn step(
+        &self,
+        request: UndoRequest,
+        next: impl Fn(&UndoStacks) -> Option<u64>,
+        kind: impl Fn(u64) -> Kind,
+        patch: impl Fn(Entry) -> Edit,
+        word: &str,
+    ) -> Result<Applied, ApiError> {
+        let edit_id = match request.edit_id {
+            Some(id) => id,
+            None => letters(26)?,
+        };
+        let mut state = self.state();
+        if let Some(earlier) = self.store.entry(&self.id, &edit_id)? {
+            return Ok(applied(earlier));
+        }
+        let nothing =
+            || ApiError::new(StatusCode::CONFLICT, "nothing_to_do", format!("There is nothing to {word}."));
+        let of = next(&state.stacks).ok_or_else(nothing)?;
+        let entry = self.store.entry_at(&self.id, of)?.ok_or_else(nothing)?;
+        let note = entry.note.clone();
+        let request = checked(EditRequest {
+            edit_id,
+            base_revision: state.now.revision,
+            patch: patch(entry),
+            who: request.who,
+            note,
+            made_at: None,
+        })?;
+        self.carry_out(&mut state, kind(of), request)
+    }
+
+    fn sent_before(&self, edit_id: &str, patch: &Edit) -> Result<Option<Applied>, ApiError> {
+        match self.store.entry(&self.id, edit_id)? {
+            Some(e) if e.patch == *patch => Ok(Some(applied(e))),
+            Some(_) => Err(ApiError::new(
+                StatusCode::CONFLICT,
+                "edit_id_taken",
+                "Another edit was sent under this id before; a new edit needs a new id.",
+            )),
+            None => Ok(None),
+        }
+    }
+
+    fn carry_out(&self, state: &mut State, kind: Kind, request: EditRequest) -> Result<Applied, ApiError> {
+        let mut file = (*state.now.file).clone();
+        let inverse = file.apply(&request.patch)?;
+        let at = now();
+        let entry = Entry {
+            revision: state.now.revision + 1,
+            edit_id: request.edit_id,
+            kind,
+            who: request.who,
+            at: at.clone(),
+            made_at: request.made_at,
+            note: request.note,
+            patch: request.patch,
+            inverse,
+        };
+        let about = &file.job().document().about;
+        let shown = Shown { name: &about.name, summary: &about.summary, at: &at };
+        match self.store.append(&self.id, &entry, file.text(), shown) {
+            // Nobody else writes this store: the job itself is gone.
+            Err(StoreError::Behind) => return Err(ApiError::not_found(format!("job \"{}\"", self.id))),
+            other => other?,
+        }
+        state.stacks.push(entry.revision, kind);
+        state.now = Snapshot { file: Arc::new(file), revision: entry.revision };
+        let done = applied(entry.clone());
+        self.tell(Event::Edited(Arc::new(entry)));
+        Ok(done)
+    }
+
+    /// Asks the study of the job as it now is; the revision it is of. Waits for whoever is asking it already.
+    pub fn study<T>(&self, ask: impl FnOnce(&mut Study, u64) -> T) -> T {
+        let mut kept = self.study.lock().unwrap_or_else(|poisoned| {
+            // Something inside gave up half way: start afresh.
+            let mut kept = poisoned.into_inner();
+            *kept = None;
+            self.study.clear_poison();
+            kept
+        });
+        let now = self.now();
+        match kept.as_mut() {
+            Some((revision, study)) => {
+                if *revision != now.revision {
+                    study.set_job(now.file.job().clone());
+                    *revision = now.revision;
+                }
+                ask(study, *revision)
+            }
+            None => {
+                let (revision, study) = kept.insert((now.revision, Study::new(now.file.job().clone())));
+                ask(study, *revision)
+            }
+        }
+    }
+
+    /// Everything that happens from now on.
+    pub fn listen(&self) -> broadcast::Receiver<Event> {
+        self.events.subscribe()
+    }
+
+    /// Tells everybody looking at the job.
+    pub fn tell(&self, event: Event) {
+        // Nobody looking is no fault.
+        let _heard_by = self.events.send(event);
+    }
+
+    /// Somebody starts looking at the job; `key` is theirs until [`OpenJob::leave`].
+    pub fn arrive(&self, key: u64, name: &str) {
+        self.change_people(|p| p.push((key, name.to_owned())));
+    }
+
+    /// Somebody stops looking at the job.
+    pub fn leave(&self, key: u64) {
+        self.change_people(|p| p.retain(|x| x.0 != key));
+    }
+
+    fn change_people(&self, change: impl FnOnce(&mut Vec<(u64, String)>)) {
+        let mut people = self.people.lock().unwrap_or_else(PoisonError::into_inner);
+        change(&mut people);
+        let names = people.iter().map(|p| p.1.clone()).collect();
+        self.tell(Event::People(Arc::new(names)));
+    }
+}
+
+fn applied(e: Entry) -> Applied {
+    Applied { revision: e.revision, patch: e.patch, inverse: e.inverse }
+}
+
+fn checked(mut r: EditRequest) -> Result<EditRequest, ApiError> {
+    let mut problems = Vec::new();
+    let mut take = |found: Result<String, FieldProblem>| found.map_err(|p| problems.push(p)).ok();
+    let id = take(names::edit_id("/edit_id", &r.edit_id));
+    let who = take(names::person("/who", &r.who));
+    let note = take(names::line_of_text("/note", &r.note, LONGEST_NOTE));
+    if let Some(at) = r.made_at.as_deref().filter(|at| !is_date(at)) {
+        problems.push(FieldProblem {
+            expected: Some("date and time as RFC 3339 has it, e.g. 2026-05-04T09:30:00Z".into()),
+            ..FieldProblem::new("/at", format!("\"{at}\" is no date and time."))
+        });
+    }
+    if r.patch.operations.is_empty() {
+        problems
+            .push(FieldProblem::new("/patch", "This edit changes nothing; it needs at least one operation."));
+    }
+    match (id, who, note, problems.as_slice()) {
+        (Some(id), Some(who), Some(note), []) => {
+            (r.edit_id, r.who, r.note) = (id, who, note);
+            Ok(r)
+        }
+        _ => Err(ApiError::invalid("The edit cannot be carried out as it was sent.", problems)),
+    }
+}
+
+/// What stands at a place where an edit met another.
+fn met(path: &str, patch: &Edit, now: &Snapshot, theirs_who: String) -> Conflict {
+    let written = patch.operations.iter().rev().find_map(|o| match o {
+        Operation::Add { path: p, value, .. } | Operation::Replace { path: p, value } if p == path => {
+            Some(value.clone())
+        }
+        _ => None,
+    });
+    let theirs = now.file.raw().pointer(path).cloned();
+    let mine = written.or_else(|| {
+        let mut tried = now.file.raw().clone();
+        patch.apply(&mut tried).ok().and_then(|_| tried.pointer(path).cloned())
+    });
+    Conflict { path: path.to_owned(), mine, theirs, theirs_who, revision: now.revision }
+}

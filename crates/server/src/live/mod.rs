@@ -1,0 +1,187 @@
+//! The live channel: a browser that looks at a job hears of every edit, and gets maps and figures that follow a drag.
+//!
+//! One task per browser reads and writes its socket; one more works out its maps. Only the newest wish for a map is
+//! kept, so a browser that asks faster than maps can be made gets fewer of them and never an old one after a new one.
+
+mod frame;
+mod map;
+mod message;
+mod paint;
+
+use crate::api::App;
+use crate::api::extract::{Asked as Query, In};
+use crate::error::{ApiError, FieldProblem};
+use crate::jobs::{Event, OpenJob, person};
+use crate::store::{Entry, Kind};
+use axum::extract::State;
+use axum::extract::ws::{Message, WebSocket, WebSocketUpgrade};
+use axum::response::Response;
+use futures_util::stream::{SplitSink, SplitStream};
+use futures_util::{SinkExt as _, StreamExt as _};
+use message::{Asked, Told};
+pub use paint::Painters;
+use paint::{Wish, paint};
+use serde::Deserialize;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicU64, Ordering};
+use std::time::Duration;
+use tokio::sync::broadcast::error::RecvError;
+use tokio::sync::{broadcast, mpsc, watch};
+
+/// Most bytes of a message from a browser: a preview of a whole drawn site is some ten kilobytes.
+const MOST_BYTES: usize = 1 << 20;
+/// A browser that says nothing is asked so often whether it is still there.
+const PING: Duration = Duration::from_secs(20);
+/// Pings without an answer after which a browser is taken to be gone.
+const UNANSWERED: u32 = 3;
+
+/// Who is looking.
+#[derive(Debug, Deserialize)]
+pub struct LiveQuery {
+    /// Their name, as others see it.
+    #[serde(default)]
+    client: String,
+}
+
+/// Opens the live channel of a job.
+pub async fn live(
+    State(app): State<App>,
+    In(id): In<String>,
+    Query(query): Query<LiveQuery>,
+    upgrade: Result<WebSocketUpgrade, axum::extract::ws::rejection::WebSocketUpgradeRejection>,
+) -> Result<Response, ApiError> {
+    let upgrade = upgrade.map_err(|e| {
+        ApiError::new(e.status(), "bad_request", "The live channel is a WebSocket; open it as one.")
+    })?;
+    let name = person("?client", &query.client).map_err(|p| ApiError::invalid(p.message.clone(), vec![p]))?;
+    let job = app.job(id, |job| Ok(Arc::clone(job))).await?;
+    let painters = app.painters.clone();
+    Ok(upgrade
+        .max_message_size(MOST_BYTES)
+        .max_frame_size(MOST_BYTES)
+        .on_upgrade(move |socket| attend(socket, job, name, painters)))
+}
+
+/// A browser's stay.
+async fn attend(socket: WebSocket, job: Arc<OpenJob>, name: String, painters: Painters) {
+    static NEXT: AtomicU64 = AtomicU64::new(1);
+    let key = NEXT.fetch_add(1, Ordering::Relaxed);
+    let events = job.listen();
+    job.arrive(key, &name);
+    let (wish, wished) = watch::channel::<Option<Wish>>(None);
+    // One message under way, one ready: what waits longer would be old when it arrives.
+    let (pictures, painted) = mpsc::channel(1);
+    let painter = tokio::spawn(paint(Arc::clone(&job), wished, pictures, painters));
+    let (sink, stream) = socket.split();
+    converse(&job, sink, stream, events, &wish, painted).await;
+    drop(wish);
+    painter.abort();
+    job.leave(key);
+}
+
+/// Reads and writes until one side ends it.
+async fn converse(
+    job: &OpenJob,
+    mut sink: SplitSink<WebSocket, Message>,
+    mut stream: SplitStream<WebSocket>,
+    mut events: broadcast::Receiver<Event>,
+    wish: &watch::Sender<Option<Wish>>,
+    mut painted: mpsc::Receiver<Message>,
+) {
+    let mut ping = tokio::time::interval(PING);
+    ping.set_missed_tick_behavior(tokio::time::MissedTickBehavior::Delay);
+    let mut unanswered = 0;
+    let hello = text(&Told::Hello { revision: job.now().revision });
+    if sink.send(hello).await.is_err() {
+        return;
+    }
+    loop {
+        let message = tokio::select! {
+            read = stream.next() => match read {
+                Some(Ok(Message::Text(asked))) => {
+                    unanswered = 0;
+                    match hear(asked.as_str(), wish) {
+                        Some(refusal) => refusal,
+                        None => continue,
+                    }
+                }
+                Some(Ok(Message::Close(_)) | Err(_)) | None => return,
+                Some(Ok(_)) => {
+                    unanswered = 0;
+                    continue;
+                }
+            },
+            event = events.recv() => match event {
+                Ok(Event::Edited(entry)) => {
+                    // The picture that stands is of an older job now.
+                    wish.send_if_modified(|w| w.as_mut().map(|w| w.changes += 1).is_some());
+                    edited(&entry)
+                }
+                Ok(Event::People(names)) => text(&Told::People { names: &names }),
+                Ok(Event::Message(value)) => Message::text(value.to_string()),
+                Ok(Event::Gone) => {
+                    // Nothing more to say, whether or not it arrives.
+                    let _sent = sink.send(text(&Told::Gone)).await;
+                    return;
+                }
+                Err(RecvError::Lagged(_)) => text(&Told::Behind),
+                Err(RecvError::Closed) => return,
+            },
+            Some(picture) = painted.recv() => picture,
+            _ = ping.tick() => {
+                unanswered += 1;
+                if unanswered > UNANSWERED {
+                    return;
+                }
+                Message::Ping(Vec::new().into())
+            }
+        };
+        if sink.send(message).await.is_err() {
+            return;
+        }
+    }
+}
+
+/// Takes in what a browser says; what to answer when it cannot be understood.
+fn hear(asked: &str, wish: &watch::Sender<Option<Wish>>) -> Option<Message> {
+    match serde_json::from_str::<Asked>(asked) {
+        Ok(Asked::Map(request)) => {
+            wish.send_modify(|w| {
+                let changes = w.as_ref().map_or(0, |w| w.changes);
+                *w = Some(Wish { request, changes });
+            });
+            None
+        }
+        Ok(Asked::MapOff) => {
+            wish.send_replace(None);
+            None
+        }
+        Err(e) => {
+            let request = serde_json::from_str::<serde_json::Value>(asked).ok();
+            let request = request.and_then(|v| v.get("request")?.as_u64()?.try_into().ok());
+            Some(text(&Told::Refused { request, problems: vec![FieldProblem::new("", format!("{e}."))] }))
+        }
+    }
+}
+
+fn edited(e: &Entry) -> Message {
+    let entry = match e.kind {
+        Kind::Edit => "edit",
+        Kind::Undo(_) => "undo",
+        Kind::Redo(_) => "redo",
+    };
+    text(&Told::Edit {
+        revision: e.revision,
+        entry,
+        edit_id: &e.edit_id,
+        patch: &e.patch,
+        who: &e.who,
+        at: &e.at,
+        note: &e.note,
+    })
+}
+
+fn text(told: &Told<'_>) -> Message {
+    // Plain data: always has a JSON form.
+    Message::text(serde_json::to_string(told).unwrap_or_default())
+}

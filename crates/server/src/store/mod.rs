@@ -1,0 +1,240 @@
+//! Where jobs are kept: behind one trait, so that another database can stand in.
+//!
+//! A job is the text of its `job.toml` with its own catalogue files, a log of edits, and attachments. The log is only
+//! ever added to: undoing adds an entry too. Whatever a call has returned `Ok` for survives the end of the process and
+//! the loss of power.
+
+mod sqlite;
+
+pub use sqlite::SqliteStore;
+
+use loamline_model::Edit;
+use serde::{Deserialize, Serialize};
+
+/// Why the store could not do something.
+#[derive(Debug, thiserror::Error)]
+pub enum StoreError {
+    /// The database refused.
+    #[error("the store of jobs cannot be read or written: {0}")]
+    Database(#[from] rusqlite::Error),
+    /// What is stored cannot be read back.
+    #[error("the store of jobs is damaged: {0}")]
+    Damaged(String),
+    /// Somebody else added an edit since the job was read.
+    #[error("the job has changed in the store since it was read")]
+    Behind,
+}
+
+/// What an entry of the log is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Kind {
+    /// An edit.
+    Edit,
+    /// The undoing of the entry with this revision.
+    Undo(u64),
+    /// The entry with this revision, undone before, done again.
+    Redo(u64),
+}
+
+/// An entry of the log of edits.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Entry {
+    /// Revision of the job once this edit had taken effect; the first is 1.
+    pub revision: u64,
+    /// Made up by whoever sent it, so that sending twice applies once.
+    pub edit_id: String,
+    /// What it is.
+    pub kind: Kind,
+    /// Who made it.
+    pub who: String,
+    /// When it was stored, RFC 3339, by the clock here.
+    pub at: String,
+    /// When it was made, by the clock of whoever made it, as they said.
+    pub made_at: Option<String>,
+    /// What it is for, in words.
+    pub note: String,
+    /// The edit.
+    pub patch: Edit,
+    /// The edit that undoes it.
+    pub inverse: Edit,
+}
+
+/// A job in the list.
+#[derive(Debug, Clone, PartialEq)]
+pub struct JobRow {
+    /// Its id.
+    pub id: String,
+    /// Its name.
+    pub name: String,
+    /// A sentence or two about it.
+    pub summary: String,
+    /// Its revision.
+    pub revision: u64,
+    /// When it last changed, RFC 3339.
+    pub changed_at: String,
+}
+
+/// A job as it is kept.
+#[derive(Debug, Clone, PartialEq)]
+pub struct StoredJob {
+    /// The text of `job.toml`.
+    pub text: String,
+    /// Its own catalogue files: name and text, in the order they are read.
+    pub catalogue: Vec<(String, String)>,
+    /// Its revision.
+    pub revision: u64,
+}
+
+/// What the list of jobs shows of a job, kept beside its text.
+#[derive(Debug, Clone, Copy)]
+pub struct Shown<'a> {
+    /// Its name.
+    pub name: &'a str,
+    /// A sentence or two about it.
+    pub summary: &'a str,
+    /// Now, RFC 3339.
+    pub at: &'a str,
+}
+
+/// A file kept with a job.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct AttachmentRow {
+    /// Its name.
+    pub name: String,
+    /// SHA-256 of its content, hexadecimal.
+    pub sha256: String,
+    /// Media type.
+    pub media_type: String,
+    /// Size, bytes.
+    pub size: u64,
+}
+
+/// A paired device.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Device {
+    /// Its id, for the list.
+    pub id: String,
+    /// The name it was paired under.
+    pub name: String,
+    /// When it was paired, RFC 3339.
+    pub paired_at: String,
+    /// When it was last seen, RFC 3339.
+    pub seen_at: String,
+}
+
+/// Keeps jobs. Calls may take as long as the disk does.
+pub trait Store: Send + Sync {
+    /// Every job, the one changed last first.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    fn jobs(&self) -> Result<Vec<JobRow>, StoreError>;
+
+    /// Keeps a new job at revision 0.
+    ///
+    /// # Errors
+    /// When the store cannot be written.
+    fn create(
+        &self,
+        id: &str,
+        text: &str,
+        catalogue: &[(String, String)],
+        shown: Shown<'_>,
+    ) -> Result<(), StoreError>;
+
+    /// A job; `None` when there is none of that id.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    fn job(&self, id: &str) -> Result<Option<StoredJob>, StoreError>;
+
+    /// Takes a job away with its log and attachments; whether there was one.
+    ///
+    /// # Errors
+    /// When the store cannot be written.
+    fn delete(&self, id: &str) -> Result<bool, StoreError>;
+
+    /// Adds an entry to a job's log, with the text the job has after it. Returns once both are durable.
+    ///
+    /// # Errors
+    /// [`StoreError::Behind`] unless the entry's revision follows the stored one; when the store cannot be written.
+    fn append(&self, id: &str, entry: &Entry, text: &str, shown: Shown<'_>) -> Result<(), StoreError>;
+
+    /// The entry of an edit id.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    fn entry(&self, id: &str, edit_id: &str) -> Result<Option<Entry>, StoreError>;
+
+    /// The entry of a revision.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    fn entry_at(&self, id: &str, revision: u64) -> Result<Option<Entry>, StoreError>;
+
+    /// Entries with a revision above `after`, oldest first.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    fn since(&self, id: &str, after: u64) -> Result<Vec<Entry>, StoreError>;
+
+    /// At most `limit` entries with a revision below `before`, newest first.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    fn before(&self, id: &str, before: u64, limit: u32) -> Result<Vec<Entry>, StoreError>;
+
+    /// What every entry of the log is, oldest first, with its revision.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    fn kinds(&self, id: &str) -> Result<Vec<(u64, Kind)>, StoreError>;
+
+    /// Keeps a file with a job, in place of one of the same name. Equal contents are kept once.
+    ///
+    /// # Errors
+    /// When the store cannot be written.
+    fn attach(&self, id: &str, row: &AttachmentRow, bytes: &[u8]) -> Result<(), StoreError>;
+
+    /// The files kept with a job, by name.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    fn attachments(&self, id: &str) -> Result<Vec<AttachmentRow>, StoreError>;
+
+    /// A file kept with a job.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    fn attachment(&self, id: &str, name: &str) -> Result<Option<(AttachmentRow, Vec<u8>)>, StoreError>;
+
+    /// Takes a file away; whether there was one.
+    ///
+    /// # Errors
+    /// When the store cannot be written.
+    fn detach(&self, id: &str, name: &str) -> Result<bool, StoreError>;
+
+    /// Keeps a paired device with the hash of its token.
+    ///
+    /// # Errors
+    /// When the store cannot be written.
+    fn pair(&self, device: &Device, token_hash: &str) -> Result<(), StoreError>;
+
+    /// The device of a token, marked as seen.
+    ///
+    /// # Errors
+    /// When the store cannot be read or written.
+    fn device_of(&self, token_hash: &str, now: &str) -> Result<Option<Device>, StoreError>;
+
+    /// Every paired device, the one seen last first.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    fn devices(&self) -> Result<Vec<Device>, StoreError>;
+
+    /// Takes a device's token away; whether there was one.
+    ///
+    /// # Errors
+    /// When the store cannot be written.
+    fn forget(&self, device: &str) -> Result<bool, StoreError>;
+}

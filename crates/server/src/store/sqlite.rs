@@ -1,0 +1,346 @@
+//! Jobs in one SQLite file. Write-ahead log; every commit is flushed to the disk before it returns.
+
+use super::{AttachmentRow, Device, Entry, JobRow, Kind, Shown, Store, StoreError, StoredJob};
+use loamline_model::Edit;
+use rusqlite::{Connection, OptionalExtension, Row, params};
+use std::path::Path;
+use std::sync::{Mutex, MutexGuard, PoisonError};
+
+/// Version of the tables, kept in the file.
+const TABLES_VERSION: i64 = 1;
+
+const TABLES: &str = "
+CREATE TABLE jobs (
+  id TEXT PRIMARY KEY, text TEXT NOT NULL, revision INTEGER NOT NULL,
+  name TEXT NOT NULL, summary TEXT NOT NULL, changed_at TEXT NOT NULL
+) STRICT;
+CREATE TABLE catalogue_files (
+  job TEXT NOT NULL REFERENCES jobs(id) ON DELETE CASCADE, place INTEGER NOT NULL,
+  name TEXT NOT NULL, text TEXT NOT NULL, PRIMARY KEY (job, place)
+) STRICT;
+CREATE TABLE edits (
+  job TEXT NOT NULL REFERENCES jobs(id) ON DELETE CASCADE, revision INTEGER NOT NULL, edit_id TEXT NOT NULL,
+  kind TEXT NOT NULL, of INTEGER, who TEXT NOT NULL, at TEXT NOT NULL, made_at TEXT, note TEXT NOT NULL,
+  patch TEXT NOT NULL, inverse TEXT NOT NULL, PRIMARY KEY (job, revision), UNIQUE (job, edit_id)
+) STRICT;
+CREATE TABLE contents (sha256 TEXT PRIMARY KEY, bytes BLOB NOT NULL) STRICT;
+CREATE TABLE attachments (
+  job TEXT NOT NULL REFERENCES jobs(id) ON DELETE CASCADE, name TEXT NOT NULL,
+  sha256 TEXT NOT NULL REFERENCES contents(sha256), media_type TEXT NOT NULL, size INTEGER NOT NULL,
+  PRIMARY KEY (job, name)
+) STRICT;
+CREATE TABLE devices (
+  id TEXT PRIMARY KEY, token_hash TEXT NOT NULL UNIQUE, name TEXT NOT NULL,
+  paired_at TEXT NOT NULL, seen_at TEXT NOT NULL
+) STRICT;
+";
+
+const ENTRY: &str = "revision, edit_id, kind, of, who, at, made_at, note, patch, inverse";
+
+/// The store in an SQLite file.
+#[derive(Debug)]
+pub struct SqliteStore {
+    connection: Mutex<Connection>,
+}
+
+impl SqliteStore {
+    /// Opens the file, making it when it is not there.
+    ///
+    /// # Errors
+    /// When it cannot be opened, is no store, or was written by a newer program.
+    pub fn open(file: &Path) -> Result<Self, StoreError> {
+        Self::prepare(Connection::open(file)?)
+    }
+
+    /// A store that is gone when it is dropped, for tests.
+    ///
+    /// # Errors
+    /// When memory cannot be had.
+    pub fn in_memory() -> Result<Self, StoreError> {
+        Self::prepare(Connection::open_in_memory()?)
+    }
+
+    fn prepare(mut c: Connection) -> Result<Self, StoreError> {
+        c.busy_timeout(std::time::Duration::from_secs(5))?;
+        // Some settings answer with a row; `pragma_update` takes both.
+        c.pragma_update(None, "journal_mode", "WAL")?;
+        // Every commit reaches the disk before it returns: an acknowledged edit survives the loss of power.
+        c.pragma_update(None, "synchronous", "FULL")?;
+        c.pragma_update(None, "foreign_keys", true)?;
+        let version: i64 = c.pragma_query_value(None, "user_version", |r| r.get(0))?;
+        if version > TABLES_VERSION {
+            return Err(StoreError::Damaged(format!(
+                "its tables are of version {version}, this program knows version {TABLES_VERSION}; use the newer program"
+            )));
+        }
+        if version == 0 {
+            let t = c.transaction_with_behavior(rusqlite::TransactionBehavior::Immediate)?;
+            t.execute_batch(TABLES)?;
+            t.pragma_update(None, "user_version", TABLES_VERSION)?;
+            t.commit()?;
+        }
+        Ok(Self { connection: Mutex::new(c) })
+    }
+
+    fn with(&self) -> MutexGuard<'_, Connection> {
+        // A panic while the lock was held left a transaction that was rolled back when it was dropped.
+        self.connection.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
+impl Store for SqliteStore {
+    fn jobs(&self) -> Result<Vec<JobRow>, StoreError> {
+        let c = self.with();
+        let mut q = c.prepare_cached(
+            "SELECT id, name, summary, revision, changed_at FROM jobs ORDER BY changed_at DESC, id",
+        )?;
+        let rows = q.query_map([], |r| {
+            Ok(JobRow {
+                id: r.get(0)?,
+                name: r.get(1)?,
+                summary: r.get(2)?,
+                revision: r.get(3)?,
+                changed_at: r.get(4)?,
+            })
+        })?;
+        Ok(rows.collect::<Result<_, _>>()?)
+    }
+
+    fn create(
+        &self,
+        id: &str,
+        text: &str,
+        catalogue: &[(String, String)],
+        shown: Shown<'_>,
+    ) -> Result<(), StoreError> {
+        let mut c = self.with();
+        let t = c.transaction()?;
+        t.execute(
+            "INSERT INTO jobs (id, text, revision, name, summary, changed_at) VALUES (?1, ?2, 0, ?3, ?4, ?5)",
+            params![id, text, shown.name, shown.summary, shown.at],
+        )?;
+        for (place, (name, text)) in (0i64..).zip(catalogue) {
+            t.execute(
+                "INSERT INTO catalogue_files (job, place, name, text) VALUES (?1, ?2, ?3, ?4)",
+                params![id, place, name, text],
+            )?;
+        }
+        Ok(t.commit()?)
+    }
+
+    fn job(&self, id: &str) -> Result<Option<StoredJob>, StoreError> {
+        let c = self.with();
+        let job: Option<(String, u64)> = c
+            .prepare_cached("SELECT text, revision FROM jobs WHERE id = ?1")?
+            .query_row([id], |r| Ok((r.get(0)?, r.get(1)?)))
+            .optional()?;
+        let Some((text, revision)) = job else { return Ok(None) };
+        let mut q =
+            c.prepare_cached("SELECT name, text FROM catalogue_files WHERE job = ?1 ORDER BY place")?;
+        let catalogue = q.query_map([id], |r| Ok((r.get(0)?, r.get(1)?)))?.collect::<Result<_, _>>()?;
+        Ok(Some(StoredJob { text, catalogue, revision }))
+    }
+
+    fn delete(&self, id: &str) -> Result<bool, StoreError> {
+        let mut c = self.with();
+        let t = c.transaction()?;
+        let gone = t.execute("DELETE FROM jobs WHERE id = ?1", [id])? > 0;
+        drop_unused_contents(&t)?;
+        t.commit()?;
+        Ok(gone)
+    }
+
+    fn append(&self, id: &str, entry: &Entry, text: &str, shown: Shown<'_>) -> Result<(), StoreError> {
+        let (kind, of) = match entry.kind {
+            Kind::Edit => ("edit", None),
+            Kind::Undo(of) => ("undo", Some(of)),
+            Kind::Redo(of) => ("redo", Some(of)),
+        };
+        let written = |e: &Edit| serde_json::to_string(e).map_err(|e| StoreError::Damaged(e.to_string()));
+        let (patch, inverse) = (written(&entry.patch)?, written(&entry.inverse)?);
+        let mut c = self.with();
+        let t = c.transaction_with_behavior(rusqlite::TransactionBehavior::Immediate)?;
+        let changed = t
+            .prepare_cached(
+                "UPDATE jobs SET text = ?3, revision = ?2, name = ?4, summary = ?5, changed_at = ?6
+                 WHERE id = ?1 AND revision = ?2 - 1",
+            )?
+            .execute(params![id, entry.revision, text, shown.name, shown.summary, shown.at])?;
+        if changed == 0 {
+            return Err(StoreError::Behind);
+        }
+        t.prepare_cached(&format!(
+            "INSERT INTO edits (job, {ENTRY}) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11)"
+        ))?
+        .execute(params![
+            id,
+            entry.revision,
+            entry.edit_id,
+            kind,
+            of,
+            entry.who,
+            entry.at,
+            entry.made_at,
+            entry.note,
+            patch,
+            inverse
+        ])?;
+        Ok(t.commit()?)
+    }
+
+    fn entry(&self, id: &str, edit_id: &str) -> Result<Option<Entry>, StoreError> {
+        let c = self.with();
+        let mut q =
+            c.prepare_cached(&format!("SELECT {ENTRY} FROM edits WHERE job = ?1 AND edit_id = ?2"))?;
+        q.query_row([id, edit_id], entry).optional()?.transpose()
+    }
+
+    fn entry_at(&self, id: &str, revision: u64) -> Result<Option<Entry>, StoreError> {
+        let c = self.with();
+        let mut q =
+            c.prepare_cached(&format!("SELECT {ENTRY} FROM edits WHERE job = ?1 AND revision = ?2"))?;
+        q.query_row(params![id, revision], entry).optional()?.transpose()
+    }
+
+    fn since(&self, id: &str, after: u64) -> Result<Vec<Entry>, StoreError> {
+        let c = self.with();
+        let mut q = c.prepare_cached(&format!(
+            "SELECT {ENTRY} FROM edits WHERE job = ?1 AND revision > ?2 ORDER BY revision"
+        ))?;
+        q.query_map(params![id, after], entry)?.map(|r| r?).collect()
+    }
+
+    fn before(&self, id: &str, before: u64, limit: u32) -> Result<Vec<Entry>, StoreError> {
+        let c = self.with();
+        let before = i64::try_from(before).unwrap_or(i64::MAX);
+        let mut q = c.prepare_cached(&format!(
+            "SELECT {ENTRY} FROM edits WHERE job = ?1 AND revision < ?2 ORDER BY revision DESC LIMIT ?3"
+        ))?;
+        q.query_map(params![id, before, limit], entry)?.map(|r| r?).collect()
+    }
+
+    fn kinds(&self, id: &str) -> Result<Vec<(u64, Kind)>, StoreError> {
+        let c = self.with();
+        let mut q =
+            c.prepare_cached("SELECT revision, kind, of FROM edits WHERE job = ?1 ORDER BY revision")?;
+        let rows = q.query_map([id], |r| {
+            Ok((r.get::<_, u64>(0)?, r.get::<_, String>(1)?, r.get::<_, Option<u64>>(2)?))
+        })?;
+        rows.map(|r| {
+            let (revision, word, of) = r?;
+            Ok((revision, kind(&word, of)?))
+        })
+        .collect()
+    }
+
+    fn attach(&self, id: &str, row: &AttachmentRow, bytes: &[u8]) -> Result<(), StoreError> {
+        let mut c = self.with();
+        let t = c.transaction()?;
+        t.execute(
+            "INSERT INTO contents (sha256, bytes) VALUES (?1, ?2) ON CONFLICT DO NOTHING",
+            params![row.sha256, bytes],
+        )?;
+        t.execute(
+            "INSERT INTO attachments (job, name, sha256, media_type, size) VALUES (?1, ?2, ?3, ?4, ?5)
+             ON CONFLICT (job, name) DO UPDATE SET sha256 = ?3, media_type = ?4, size = ?5",
+            params![id, row.name, row.sha256, row.media_type, row.size],
+        )?;
+        drop_unused_contents(&t)?;
+        Ok(t.commit()?)
+    }
+
+    fn attachments(&self, id: &str) -> Result<Vec<AttachmentRow>, StoreError> {
+        let c = self.with();
+        let mut q = c.prepare_cached(
+            "SELECT name, sha256, media_type, size FROM attachments WHERE job = ?1 ORDER BY name",
+        )?;
+        Ok(q.query_map([id], attachment)?.collect::<Result<_, _>>()?)
+    }
+
+    fn attachment(&self, id: &str, name: &str) -> Result<Option<(AttachmentRow, Vec<u8>)>, StoreError> {
+        let c = self.with();
+        let mut q = c.prepare_cached(
+            "SELECT name, sha256, media_type, size, bytes FROM attachments JOIN contents USING (sha256)
+             WHERE job = ?1 AND name = ?2",
+        )?;
+        Ok(q.query_row([id, name], |r| Ok((attachment(r)?, r.get(4)?))).optional()?)
+    }
+
+    fn detach(&self, id: &str, name: &str) -> Result<bool, StoreError> {
+        let mut c = self.with();
+        let t = c.transaction()?;
+        let gone = t.execute("DELETE FROM attachments WHERE job = ?1 AND name = ?2", [id, name])? > 0;
+        drop_unused_contents(&t)?;
+        t.commit()?;
+        Ok(gone)
+    }
+
+    fn pair(&self, d: &Device, token_hash: &str) -> Result<(), StoreError> {
+        self.with().execute(
+            "INSERT INTO devices (id, token_hash, name, paired_at, seen_at) VALUES (?1, ?2, ?3, ?4, ?5)",
+            params![d.id, token_hash, d.name, d.paired_at, d.seen_at],
+        )?;
+        Ok(())
+    }
+
+    fn device_of(&self, token_hash: &str, now: &str) -> Result<Option<Device>, StoreError> {
+        let c = self.with();
+        let found = c
+            .prepare_cached("SELECT id, name, paired_at, seen_at FROM devices WHERE token_hash = ?1")?
+            .query_row([token_hash], device)
+            .optional()?;
+        // Once a minute is often enough: a flush to the disk for every request would be felt.
+        if let Some(d) = found.as_ref().filter(|d| d.seen_at.get(..16) != now.get(..16)) {
+            c.execute("UPDATE devices SET seen_at = ?2 WHERE id = ?1", [d.id.as_str(), now])?;
+        }
+        Ok(found)
+    }
+
+    fn devices(&self) -> Result<Vec<Device>, StoreError> {
+        let c = self.with();
+        let mut q =
+            c.prepare_cached("SELECT id, name, paired_at, seen_at FROM devices ORDER BY seen_at DESC, id")?;
+        Ok(q.query_map([], device)?.collect::<Result<_, _>>()?)
+    }
+
+    fn forget(&self, id: &str) -> Result<bool, StoreError> {
+        Ok(self.with().execute("DELETE FROM devices WHERE id = ?1", [id])? > 0)
+    }
+}
+
+fn drop_unused_contents(c: &Connection) -> Result<(), StoreError> {
+    c.execute("DELETE FROM contents WHERE sha256 NOT IN (SELECT sha256 FROM attachments)", [])?;
+    Ok(())
+}
+
+fn kind(word: &str, of: Option<u64>) -> Result<Kind, StoreError> {
+    match (word, of) {
+        ("edit", None) => Ok(Kind::Edit),
+        ("undo", Some(of)) => Ok(Kind::Undo(of)),
+        ("redo", Some(of)) => Ok(Kind::Redo(of)),
+        _ => Err(StoreError::Damaged(format!("an entry of the log is a \"{word}\" of {of:?}"))),
+    }
+}
+
+/// A row of the log; what is wrong with its contents is told inside.
+fn entry(r: &Row<'_>) -> Result<Result<Entry, StoreError>, rusqlite::Error> {
+    let (word, of): (String, Option<u64>) = (r.get(2)?, r.get(3)?);
+    let (patch, inverse): (String, String) = (r.get(8)?, r.get(9)?);
+    let (revision, edit_id) = (r.get(0)?, r.get(1)?);
+    let (who, at, made_at, note) = (r.get(4)?, r.get(5)?, r.get(6)?, r.get(7)?);
+    Ok((|| {
+        let read = |text: &str| {
+            serde_json::from_str(text).map_err(|e| StoreError::Damaged(format!("revision {revision}: {e}")))
+        };
+        let (patch, inverse) = (read(&patch)?, read(&inverse)?);
+        Ok(Entry { revision, edit_id, kind: kind(&word, of)?, who, at, made_at, note, patch, inverse })
+    })())
+}
+
+fn attachment(r: &Row<'_>) -> Result<AttachmentRow, rusqlite::Error> {
+    Ok(AttachmentRow { name: r.get(0)?, sha256: r.get(1)?, media_type: r.get(2)?, size: r.get(3)? })
+}
+
+fn device(r: &Row<'_>) -> Result<Device, rusqlite::Error> {
+    Ok(Device { id: r.get(0)?, name: r.get(1)?, paired_at: r.get(2)?, seen_at: r.get(3)? })
+}
