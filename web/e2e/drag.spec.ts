@@ -15,7 +15,7 @@ describe('dragging a loudspeaker', () => {
     const before = await card.innerText();
     await dragTo(page, [28.5, 22.6], [27, 22.4]);
     await page.waitForFunction(
-      (text) => document.querySelector<HTMLElement>('[data-area="court"]')!.innerText !== text,
+      (text) => window.document.querySelector<HTMLElement>('[data-area="court"]')!.innerText !== text,
       before,
     );
     await page.getByText('saved').waitFor();

@@ -52,7 +52,7 @@ fn name_of(name: &str) -> Result<String, ApiError> {
 }
 
 /// The files kept with a job.
-#[utoipa::path(get, path = "/api/jobs/{id}/attachments", tag = "Attachments",
+#[utoipa::path(get, path = "/api/jobs/{id}/attachments", tag = "Attachments", operation_id = "list_attachments",
     params(("id" = String, Path, description = "The job")),
     responses((status = 200, body = [AttachmentView]), (status = "4XX", description = "Refused", body = ErrorBody)))]
 async fn list(State(app): State<App>, In(id): In<String>) -> Result<Json<Vec<AttachmentView>>, ApiError> {
