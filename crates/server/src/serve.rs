@@ -8,6 +8,7 @@ use crate::live::Painters;
 use crate::store::{SqliteStore, StoreError};
 use crate::web;
 use axum::Router;
+use axum_server::accept::NoDelayAcceptor;
 use std::fs::{File, TryLockError};
 use std::net::{Ipv4Addr, SocketAddr};
 use std::path::{Path, PathBuf};
@@ -79,7 +80,7 @@ pub fn application(jobs: Arc<Jobs>, door: Door) -> Router {
     let (routes, _) = api::routes();
     routes
         .fallback(web::app)
-        .with_state(App { jobs, painters: Painters::default() })
+        .with_state(App { jobs, painters: Painters::default(), papers: api::Made::default() })
         .layer(axum::middleware::from_fn_with_state(Arc::new(door), guard))
 }
 
@@ -113,7 +114,8 @@ pub fn serve(options: &ServeOptions, ready: impl FnOnce(&Ready)) -> Result<(), S
         });
         ready(&Ready { address: format!("http://127.0.0.1:{port}/"), app_built: web::BUILT });
         let server = axum_server::from_tcp(listener).map_err(ServeError::Stopped)?;
-        server.handle(handle).serve(app).await.map_err(ServeError::Stopped)
+        // Without this a short message waits 40 ms for the answer to the one before it.
+        server.acceptor(NoDelayAcceptor::new()).handle(handle).serve(app).await.map_err(ServeError::Stopped)
     })
 }
 

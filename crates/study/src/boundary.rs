@@ -5,9 +5,8 @@ use crate::sound::Sound;
 use indexmap::IndexMap;
 use loamline_acoustics::{
     Aim, Air, Band, BandValues, BoundaryBuilding, BoundaryGround, BoundaryReceiver, BoundaryScene,
-    BoundaryScreen, BoundarySource, DirectivityTable, GroundRegion, Judgement, LimitQuantity, NeighbourLimit,
-    OctavePower, ReceiverLevel, Verdict, boundary_levels, judge, octave_directivity_db, octave_sums_db,
-    sample_line,
+    BoundaryScreen, BoundarySource, GroundRegion, Judgement, LimitQuantity, NeighbourLimit, OctavePower,
+    ReceiverLevel, Verdict, boundary_levels, judge, octave_directivity_db, octave_sums_db, sample_line,
 };
 use loamline_geometry::{Point2, Point3};
 use loamline_model::Job;
@@ -110,16 +109,13 @@ fn scene(job: &Job, sound: &Sound, receivers: &[Point3]) -> Result<BoundaryScene
     let atmosphere =
         Air::new(site_air.temperature_c, 100.0 * site_air.humidity, site_air.pressure_pa / 1000.0)
             .map_err(|e| e.to_string())?;
-    let c = sound.scene.sound_speed_m_per_s();
-    let tables: IndexMap<&str, DirectivityTable> =
-        sound.directivities.iter().map(|(id, x)| (id.as_str(), DirectivityTable::new(x, c))).collect();
     let mut sources = Vec::new();
     for (i, id) in sound.sources.iter().enumerate() {
         let (Some(source), Some(l)) = (sound.scene.source(i), job.loudspeaker(id)) else { continue };
         // The method's ground is flat: heights count from the ground under each thing.
         let position = source.position.plan().at_height(l.height_m.max(0.0));
         let aim = Aim::new(l.placed.bearing_deg, l.placed.pitch_deg, 0.0);
-        let table = tables.get(l.placed.model.as_str());
+        let table = sound.scene.directivity_table(i);
         sources.push(BoundarySource {
             id: Some(id.clone()),
             position,

@@ -30,6 +30,11 @@ impl<I: PartialEq, O> Kept<I, O> {
         output
     }
 
+    /// The last result, whatever it was computed from.
+    pub fn last(&self) -> Option<Arc<O>> {
+        self.last.as_ref().map(|l| Arc::clone(&l.1))
+    }
+
     /// How often the result has been computed, for checks that small edits cost little.
     pub fn times_computed(&self) -> u64 {
         self.computed

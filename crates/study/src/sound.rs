@@ -30,11 +30,12 @@ pub struct Sound {
     pub silent: Vec<(String, String)>,
 }
 
-/// The scene of a job: every loudspeaker whose line has been solved, on the voltage that really reaches it.
+/// The scene of a job: every loudspeaker whose line has been solved, on the voltage that really reaches it. From an
+/// earlier scene of the job it takes whatever is the same in both.
 ///
 /// # Errors
 /// What the engine finds wrong with the scene, in its words; one per line.
-pub fn sound(job: &Job, lines: &LinesReport) -> Result<Sound, Vec<String>> {
+pub fn sound(earlier: Option<&Sound>, job: &Job, lines: &LinesReport) -> Result<Sound, Vec<String>> {
     let d = job.document();
     let mut problems = Vec::new();
     let site_air = &d.site.air;
@@ -78,7 +79,13 @@ pub fn sound(job: &Job, lines: &LinesReport) -> Result<Sound, Vec<String>> {
         }
     }
     input.settings = Settings { coherent_to_hz: d.brief.coherent_below_hz, ..Settings::default() };
+    let known = earlier.map(|e| &e.directivities);
     let mut directivities: IndexMap<String, Arc<Directivity>> = IndexMap::new();
+    for l in job.loudspeakers() {
+        if let Some(d) = known.and_then(|k| k.get(&l.placed.model)) {
+            directivities.insert(l.placed.model.clone(), Arc::clone(d));
+        }
+    }
     let mut filters: IndexMap<String, Option<Arc<FilterTable>>> = IndexMap::new();
     let (mut sources, mut silent) = (Vec::new(), Vec::new());
     for l in job.loudspeakers() {
@@ -94,7 +101,11 @@ pub fn sound(job: &Job, lines: &LinesReport) -> Result<Sound, Vec<String>> {
         return Err(problems);
     }
     let played = input.programmes.clone();
-    match Scene::new(input) {
+    let made = match earlier {
+        Some(e) => e.scene.with_input(input),
+        None => Scene::new(input),
+    };
+    match made {
         Ok(scene) => Ok(Sound { scene, sources, programmes, played, directivities, silent }),
         Err(errors) => Err(errors
             .0
@@ -107,21 +118,6 @@ pub fn sound(job: &Job, lines: &LinesReport) -> Result<Sound, Vec<String>> {
             })
             .collect()),
     }
-}
-
-/// Replaces a loudspeaker in a scene by what it is in a changed job, on the voltages of `lines`. One that does not
-/// sound stays as it is.
-pub(crate) fn moved(sound: &mut Sound, job: &Job, lines: &LinesReport, tag: &str) -> Result<(), String> {
-    let (Some(index), Some(l)) = (sound.sources.iter().position(|s| s == tag), job.loudspeaker(tag)) else {
-        return Ok(());
-    };
-    let mut filters = IndexMap::new();
-    let line = l.placed.line.as_deref().and_then(|id| job.document().lines.get(id));
-    if let (Some(channel), Some(s)) = (line.and_then(|l| l.channel.as_ref()), sound.scene.source(index)) {
-        filters.insert(channel.clone(), s.filter.clone());
-    }
-    let made = source(job, lines, &l, &sound.programmes, &mut sound.directivities, &mut filters)?;
-    sound.scene.set_source(index, made).map_err(|e| e.to_string())
 }
 
 /// Masonry, render, glass and boards absorb little: 3 per cent unless stated (common practice, no source).

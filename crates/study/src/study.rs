@@ -104,7 +104,9 @@ impl Study {
 
     fn scene(&mut self, key: SoundKey, lines: &LinesReport) -> Arc<Result<Sound, Vec<String>>> {
         let job = Arc::clone(&self.job);
-        self.sound.get(key, |_| sound(&job, lines))
+        let earlier = self.sound.last();
+        let earlier = earlier.as_ref().and_then(|e| e.as_ref().as_ref().ok());
+        self.sound.get(key, |_| sound(earlier, &job, lines))
     }
 
     /// What is heard in the areas, at the loudest place and at the neighbours.

@@ -147,6 +147,11 @@ impl Scene {
         self.placed.get(index).map(|p| &p.source)
     }
 
+    /// The directivity of a loudspeaker as tabled for this scene's speed of sound; `None` past the last.
+    pub fn directivity_table(&self, index: usize) -> Option<&DirectivityTable> {
+        self.placed.get(index).map(|p| &*p.table)
+    }
+
     /// How the field is computed.
     pub fn settings(&self) -> Settings {
         self.settings

@@ -5,9 +5,12 @@ mod attachments;
 pub mod extract;
 mod jobs;
 mod lines;
+mod papers;
+mod processing;
 mod sound;
 
 pub use jobs::open_example_first;
+pub use papers::Made;
 pub use sound::AreaFigures;
 
 use crate::error::ApiError;
@@ -33,6 +36,8 @@ pub struct App {
     pub jobs: Arc<Jobs>,
     /// Turns at working out maps.
     pub painters: Painters,
+    /// Papers that were made.
+    pub papers: papers::Made,
 }
 
 impl App {
@@ -125,7 +130,8 @@ pub fn finding_views(findings: &[Finding]) -> Vec<FindingView> {
 #[openapi(tags(
     (name = "Jobs", description = "Jobs, their edits and their history"),
     (name = "Sound", description = "Levels, neighbours, bass, the make-up of the level at a place"),
-    (name = "Cable", description = "Lines, channels, routes"),
+    (name = "Cable", description = "Lines, channels, routes, processing"),
+    (name = "Papers", description = "What is printed"),
     (name = "Attachments", description = "Plans and photos kept with a job"),
 ))]
 struct Head;
@@ -136,6 +142,8 @@ pub fn routes() -> (axum::Router<App>, OpenApi) {
         .merge(jobs::routes())
         .merge(sound::routes())
         .merge(lines::routes())
+        .merge(processing::routes())
+        .merge(papers::routes())
         .layer(DefaultBodyLimit::max(MOST_JSON_BYTES))
         .merge(jobs::import_routes())
         .merge(attachments::routes())
@@ -158,6 +166,7 @@ pub fn routes() -> (axum::Router<App>, OpenApi) {
     });
     let router = router
         .route("/api/openapi.json", openapi)
+        .route("/api/jobs/{id}/papers/{folder}/{file}", axum::routing::get(papers::file_in_folder))
         .route("/api/jobs/{id}/live", axum::routing::get(crate::live::live));
     (router, api)
 }

@@ -124,29 +124,34 @@ pub fn import(bytes: &[u8]) -> Result<Folder, ApiError> {
 /// # Errors
 /// When it is too large for a zip file.
 pub fn export(folder: &Folder) -> Result<Vec<u8>, ApiError> {
+    let catalogue =
+        folder.catalogue.iter().map(|(name, text)| (format!("catalogue/{name}"), text.as_bytes()));
+    let attached =
+        folder.attachments.iter().map(|(row, b)| (format!("attachments/{}", row.name), b.as_slice()));
+    let job = std::iter::once(("job.toml".to_owned(), folder.text.as_bytes()));
+    let files: Vec<(String, &[u8])> = job.chain(catalogue).chain(attached).collect();
+    zipped(files.iter().map(|(name, bytes)| (name.as_str(), *bytes)))
+}
+
+/// Files as one zip file; equal files give equal bytes.
+///
+/// # Errors
+/// When they are too large for a zip file.
+pub fn zipped<'a>(files: impl Iterator<Item = (&'a str, &'a [u8])>) -> Result<Vec<u8>, ApiError> {
     let written = || -> Result<Vec<u8>, zip::result::ZipError> {
         let mut zip = ZipWriter::new(Cursor::new(Vec::new()));
-        let packed = SimpleFileOptions::default().compression_method(CompressionMethod::Deflated);
-        // Pictures and PDFs are packed already.
-        let stored = SimpleFileOptions::default().compression_method(CompressionMethod::Stored);
-        zip.start_file("job.toml", packed)?;
-        zip.write_all(folder.text.as_bytes())?;
-        for (name, text) in &folder.catalogue {
-            zip.start_file(format!("catalogue/{name}"), packed)?;
-            zip.write_all(text.as_bytes())?;
-        }
-        for (row, bytes) in &folder.attachments {
-            zip.start_file(format!("attachments/{}", row.name), stored)?;
+        let method = |m| SimpleFileOptions::default().compression_method(m);
+        for (name, bytes) in files {
+            // Pictures and PDFs are packed already.
+            let packed = media_type(bytes).is_some();
+            let how = if packed { CompressionMethod::Stored } else { CompressionMethod::Deflated };
+            zip.start_file(name, method(how))?;
             zip.write_all(bytes)?;
         }
         Ok(zip.finish()?.into_inner())
     };
     written().map_err(|e| {
-        ApiError::new(
-            StatusCode::INTERNAL_SERVER_ERROR,
-            "store",
-            format!("The job folder cannot be packed: {e}."),
-        )
+        ApiError::new(StatusCode::INTERNAL_SERVER_ERROR, "store", format!("The files cannot be packed: {e}."))
     })
 }
 
@@ -173,12 +178,7 @@ mod tests {
     }
 
     fn zipped(files: &[(&str, &[u8])]) -> Vec<u8> {
-        let mut zip = ZipWriter::new(Cursor::new(Vec::new()));
-        for (name, bytes) in files {
-            zip.start_file(*name, SimpleFileOptions::default()).unwrap();
-            zip.write_all(bytes).unwrap();
-        }
-        zip.finish().unwrap().into_inner()
+        super::zipped(files.iter().copied()).unwrap()
     }
 
     #[test]

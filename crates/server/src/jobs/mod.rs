@@ -5,7 +5,7 @@ mod names;
 mod open;
 mod undo;
 
-pub use folder::{Folder, export, import, media_type};
+pub use folder::{Folder, export, import, media_type, zipped};
 pub use names::{attachment_name, line_of_text, person};
 pub use open::{Applied, EditRequest, Event, OpenJob, Snapshot, UndoRequest};
 pub use undo::UndoStacks;

@@ -6,10 +6,14 @@ use crate::api::{AreaFigures, finding_views};
 use crate::error::{ApiError, FieldProblem};
 use crate::jobs::{OpenJob, Snapshot};
 use indexmap::IndexMap;
-use loamline_acoustics::{Band, Field, Points, Weighting, area_statistics, field};
+use indexmap::map::Entry;
+use loamline_acoustics::{Band, Field, KeptField, Points, Weighting, area_statistics};
 use loamline_geometry::Point2;
 use loamline_model::Job;
-use loamline_study::{Judged, LinesReport, NeighbourLevels, Sound, neighbours, preview, spacing_m};
+use loamline_model::document::{Area, Surface};
+use loamline_study::{
+    Judged, LineKeeper, LinesReport, NeighbourLevels, Sound, neighbours, preview, spacing_m,
+};
 
 /// Most places of a map. More take longer than a frame may and show nothing a screen can; fewer would show squares.
 const MOST_PLACES: f64 = 60_000.0;
@@ -20,7 +24,10 @@ const AROUND_M: f64 = 4.0;
 #[derive(Default)]
 pub struct Canvas {
     base: Option<Base>,
-    points: Option<(PointsKey, Grid, Points)>,
+    /// Solves lines for previews of other things than loudspeakers moving.
+    lines: LineKeeper,
+    map: Option<(PointsKey, Grid, KeptField)>,
+    areas: IndexMap<String, (Area, KeptField)>,
     shown: Option<Shown>,
 }
 
@@ -31,20 +38,21 @@ struct Base {
     sound: Sound,
 }
 
-/// What points depend on besides the ground, which changes with the revision.
+/// What a map's points depend on.
 #[derive(PartialEq)]
 struct PointsKey {
-    revision: u64,
-    bounds: Option<[f64; 4]>,
+    bounds: [f64; 4],
     spacing_m: f64,
     ear_m: f64,
+    /// Ground elevations change with what is drawn.
+    surfaces: IndexMap<String, Surface>,
 }
 
 /// What the last map showed.
 struct Shown {
     request: u32,
     revision: u64,
-    job: Option<Job>,
+    preview: Option<Job>,
     sound: Sound,
 }
 
@@ -55,55 +63,93 @@ impl Canvas {
     /// What is wrong with the request, or why nothing can be predicted.
     pub fn paint(&mut self, open: &OpenJob, r: &MapRequest) -> Result<Vec<u8>, ApiError> {
         let show = shows(r)?;
-        let base = self.base_of(open)?;
+        self.look_again(open)?;
+        let Some(base) = &self.base else {
+            return Err(ApiError::field("", "There is nothing to show."));
+        };
+        let (revision, stored) = (base.now.revision, base.now.file.job());
         let (job, sound) = if r.preview.operations.is_empty() {
             (None, base.sound.clone())
         } else {
             let job = base.now.file.preview(&r.preview)?;
-            let sound = preview(base.now.file.job(), &base.lines, &base.sound, &job)
+            let sound = preview(stored, &base.lines, &base.sound, &job, &mut self.lines)
                 .map_err(|why| ApiError::field("/preview", why.join(" ")))?;
             (Some(job), sound)
         };
-        let revision = base.now.revision;
-        let key = PointsKey { revision, bounds: r.bounds, spacing_m: r.spacing_m, ear_m: r.ear_m };
-        if self.points.as_ref().is_none_or(|p| p.0 != key) {
-            let base = self.base_of(open)?;
-            let (grid, points) = lay_out(base.now.file.job(), &base.sound, r)?;
-            self.points = Some((key, grid, points));
+        let key = points_key(stored, job.as_ref().unwrap_or(stored), r)?;
+        match &mut self.map {
+            Some((k, _, kept)) if *k == key => kept.set_scene(&sound.scene),
+            map => {
+                let (grid, points) = lay_out(&key, &sound)?;
+                *map = Some((key, grid, KeptField::new(&sound.scene, points)));
+            }
         }
-        let Some((_, grid, points)) = &self.points else {
+        let Some((_, grid, kept)) = &self.map else {
             return Err(ApiError::field("/bounds", "There is nothing to show."));
         };
-        let heard = field(&sound.scene, points);
-        let levels: Vec<Option<f64>> = (0..points.len())
-            .map(|i| Some(show.level_db(&heard, i)).filter(|_| !points.is_indoors(i)))
+        let points = kept.points();
+        let levels: Vec<Option<f64>> = show
+            .levels_db(kept.field())
+            .into_iter()
+            .enumerate()
+            .map(|(i, l)| Some(l).filter(|_| !points.is_indoors(i)))
             .collect();
         let bytes = frame(r.request, revision, grid, &levels);
-        self.shown = Some(Shown { request: r.request, revision, job, sound });
+        self.shown = Some(Shown { request: r.request, revision, preview: job, sound });
         Ok(bytes)
     }
 
     /// The figures that go with the last map, when that was of a preview: at the points of the areas.
-    pub fn preview_figures(&self) -> Option<Figures> {
+    pub fn preview_figures(&mut self) -> Option<Figures> {
         let shown = self.shown.as_ref()?;
-        Some(preview_figures(shown, shown.job.as_ref()?))
+        let job = shown.preview.as_ref()?;
+        let scene = &shown.sound.scene;
+        let mut areas = IndexMap::new();
+        self.areas.retain(|id, (a, _)| job.document().areas.get(id).is_some_and(|now| now == a));
+        for (id, area) in &job.document().areas {
+            let kept = match self.areas.entry(id.clone()) {
+                Entry::Occupied(e) => {
+                    let kept = &mut e.into_mut().1;
+                    kept.set_scene(scene);
+                    kept
+                }
+                Entry::Vacant(e) => {
+                    let grid = Points::grid(scene, &area.outline, area.ear_m(), spacing_m(area));
+                    let Ok(points) = grid else { continue };
+                    &mut e.insert((area.clone(), KeptField::new(scene, points))).1
+                }
+            };
+            let all = kept.field();
+            let bands: Vec<_> = (0..all.len()).map(|p| all.band_levels_db(p)).collect();
+            if let Ok(statistics) = area_statistics(&bands, area.target_dba, area.within_db) {
+                areas.insert(id.clone(), AreaFigures::from(&statistics));
+            }
+        }
+        let (levels, _) = neighbours(job, &shown.sound);
+        Some(Figures {
+            request: shown.request,
+            revision: shown.revision,
+            preview: true,
+            areas,
+            neighbours: neighbour_figures(&levels),
+            findings: None,
+        })
     }
 
-    fn base_of(&mut self, open: &OpenJob) -> Result<&Base, ApiError> {
+    /// Takes the job in as it now is, if it changed since the last look.
+    fn look_again(&mut self, open: &OpenJob) -> Result<(), ApiError> {
         let now = open.now();
-        let fresh = self.base.take().filter(|b| b.now.revision == now.revision);
-        let base = match fresh {
-            Some(base) => base,
-            None => {
-                let (lines, sound) = open.study(|study, _| (study.lines(), study.sound()));
-                let sound = match sound.as_ref() {
-                    Ok(sound) => sound.clone(),
-                    Err(why) => return Err(ApiError::field("", why.join(" "))),
-                };
-                Base { now, lines, sound }
+        if self.base.as_ref().is_some_and(|b| b.now.revision == now.revision) {
+            return Ok(());
+        }
+        let (lines, sound) = open.study(|study, _| (study.lines(), study.sound()));
+        match sound.as_ref() {
+            Ok(sound) => {
+                self.base = Some(Base { now, lines, sound: sound.clone() });
+                Ok(())
             }
-        };
-        Ok(self.base.insert(base))
+            Err(why) => Err(ApiError::field("", why.join(" "))),
+        }
     }
 }
 
@@ -113,10 +159,10 @@ enum Shows {
 }
 
 impl Shows {
-    fn level_db(&self, heard: &Field, point: usize) -> f64 {
+    fn levels_db(&self, heard: &Field) -> Vec<f64> {
         match self {
-            Self::Weighted(w) => heard.level_db(point, *w),
-            Self::Band(b) => heard.band_level_db(point, *b),
+            Self::Weighted(w) => heard.levels_db(*w),
+            Self::Band(b) => (0..heard.len()).map(|p| heard.band_level_db(p, *b)).collect(),
         }
     }
 }
@@ -154,35 +200,34 @@ fn drawn(job: &Job) -> Option<[f64; 4]> {
         .map(|b| [b[0] - AROUND_M, b[1] - AROUND_M, b[2] + AROUND_M, b[3] + AROUND_M])
 }
 
-fn lay_out(job: &Job, sound: &Sound, r: &MapRequest) -> Result<(Grid, Points), ApiError> {
+/// Checks what a map's points are made from.
+fn points_key(stored: &Job, shown: &Job, r: &MapRequest) -> Result<PointsKey, ApiError> {
     let mut problems = Vec::new();
-    if !(0.05..=100.0).contains(&r.spacing_m) {
-        problems.push(FieldProblem {
-            expected: Some("from 0.05 m to 100 m".into()),
-            ..FieldProblem::new("/spacing_m", format!("{} m is no spacing for a map.", r.spacing_m))
-        });
-    }
-    if !(0.0..=100.0).contains(&r.ear_m) {
-        problems.push(FieldProblem {
-            expected: Some("from 0 m to 100 m".into()),
-            ..FieldProblem::new("/ear_m", format!("{} m is no height for ears.", r.ear_m))
-        });
-    }
-    let bounds = r.bounds.or_else(|| drawn(job));
-    let sound_bounds = bounds.filter(|[west, south, east, north]| {
+    let range = |path: &str, value: f64, low: f64, high: f64, what: &str| {
+        let bad = FieldProblem {
+            expected: Some(format!("from {low} m to {high} m")),
+            ..FieldProblem::new(path, format!("{value} m is no {what}."))
+        };
+        Some(bad).filter(|_| !(low..=high).contains(&value))
+    };
+    problems.extend(range("/spacing_m", r.spacing_m, 0.05, 100.0, "spacing for a map"));
+    problems.extend(range("/ear_m", r.ear_m, 0.0, 100.0, "height for ears"));
+    // What is shown does not shift while something is dragged.
+    let bounds = r.bounds.or_else(|| drawn(stored));
+    let sensible = bounds.filter(|[west, south, east, north]| {
         [west, south, east, north].iter().all(|v| v.abs() <= 50_000.0) && west < east && south < north
     });
-    let Some([west, south, east, north]) = sound_bounds else {
+    let bounds = sensible.unwrap_or_default();
+    if sensible.is_none() {
         let why = match r.bounds {
             Some(_) => "Bounds are west, south, east, north in metres, each below its opposite.",
             None => "There is nothing on the plan yet.",
         };
         problems.push(FieldProblem::new("/bounds", why));
-        return Err(ApiError::invalid(why, problems));
-    };
-    let steps = |length: f64| (length / r.spacing_m).floor() + 1.0;
-    let (columns, rows) = (steps(east - west), steps(north - south));
+    }
+    let (columns, rows) = counts(&bounds, r.spacing_m);
     if problems.is_empty() && columns * rows > MOST_PLACES {
+        let [west, south, east, north] = bounds;
         let least = ((east - west) * (north - south) / MOST_PLACES).sqrt();
         problems.push(FieldProblem {
             expected: Some(format!("at least {:.2} m here", (least * 105.0).ceil() / 100.0)),
@@ -198,43 +243,32 @@ fn lay_out(job: &Job, sound: &Sound, r: &MapRequest) -> Result<(Grid, Points), A
     if !problems.is_empty() {
         return Err(ApiError::invalid("This map cannot be drawn.", problems));
     }
-    let start = Point2::new(
-        0.5 * (west + east - (columns - 1.0) * r.spacing_m),
-        0.5 * (south + north - (rows - 1.0) * r.spacing_m),
-    );
-    // Both are at most 60 000.
-    let (columns, rows) = (columns as u32, rows as u32);
-    let places = (0..rows).flat_map(|row| {
-        (0..columns).map(move |column| start + Point2::new(f64::from(column), f64::from(row)) * r.spacing_m)
-    });
-    let up = |p: Point2| p.at_height(sound.scene.ground_elevation_m(p) + r.ear_m);
-    let points = Points::new(&sound.scene, places.map(up).collect())
-        .map_err(|e| ApiError::field("/bounds", e.to_string()))?;
-    Ok((Grid { columns, rows, x0_m: start.x, y0_m: start.y, spacing_m: r.spacing_m }, points))
+    let surfaces = shown.document().surfaces.clone();
+    Ok(PointsKey { bounds, spacing_m: r.spacing_m, ear_m: r.ear_m, surfaces })
 }
 
-fn preview_figures(shown: &Shown, job: &Job) -> Figures {
-    let sound = &shown.sound;
-    let mut areas = IndexMap::new();
-    for (id, area) in &job.document().areas {
-        let Ok(points) = Points::grid(&sound.scene, &area.outline, area.ear_m(), spacing_m(area)) else {
-            continue;
-        };
-        let all = field(&sound.scene, &points);
-        let bands: Vec<_> = (0..all.len()).map(|p| all.band_levels_db(p)).collect();
-        if let Ok(statistics) = area_statistics(&bands, area.target_dba, area.within_db) {
-            areas.insert(id.clone(), AreaFigures::from(&statistics));
-        }
-    }
-    let (levels, _) = neighbours(job, sound);
-    Figures {
-        request: shown.request,
-        revision: shown.revision,
-        preview: true,
-        areas,
-        neighbours: neighbour_figures(&levels),
-        findings: None,
-    }
+/// Columns and rows of places within bounds.
+fn counts(&[west, south, east, north]: &[f64; 4], spacing_m: f64) -> (f64, f64) {
+    let steps = |length: f64| (length / spacing_m).floor() + 1.0;
+    (steps(east - west), steps(north - south))
+}
+
+fn lay_out(key: &PointsKey, sound: &Sound) -> Result<(Grid, Points), ApiError> {
+    let [west, south, east, north] = key.bounds;
+    let (columns, rows) = counts(&key.bounds, key.spacing_m);
+    let start = Point2::new(
+        0.5 * (west + east - (columns - 1.0) * key.spacing_m),
+        0.5 * (south + north - (rows - 1.0) * key.spacing_m),
+    );
+    // Checked before: at most 60 000 together.
+    let (columns, rows) = (columns as u32, rows as u32);
+    let places = (0..rows).flat_map(|row| {
+        (0..columns).map(move |column| start + Point2::new(f64::from(column), f64::from(row)) * key.spacing_m)
+    });
+    let up = |p: Point2| p.at_height(sound.scene.ground_elevation_m(p) + key.ear_m);
+    let points = Points::new(&sound.scene, places.map(up).collect())
+        .map_err(|e| ApiError::field("/bounds", e.to_string()))?;
+    Ok((Grid { columns, rows, x0_m: start.x, y0_m: start.y, spacing_m: key.spacing_m }, points))
 }
 
 /// The figures of the job as stored, from its study.
