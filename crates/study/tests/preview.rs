@@ -1,4 +1,5 @@
 //! A preview of a drag against the job worked out in full.
+#![expect(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
 
 use loamline_acoustics::{Points, Weighting, field};
 use loamline_geometry::Point2;
