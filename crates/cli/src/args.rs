@@ -89,6 +89,9 @@ pub enum Command {
         /// Meter frequencies, comma-separated; `dc` for direct current.
         #[arg(long, value_name = "FREQUENCIES")]
         at: Option<String>,
+        /// What a sound line may differ by.
+        #[command(flatten)]
+        tolerances: ToleranceArguments,
     },
     /// Rank what would explain meter readings taken at the rack, and say what to measure next.
     Locate(LocateArguments),
@@ -200,12 +203,43 @@ pub struct LocateArguments {
     /// The line measured.
     #[arg(long)]
     pub line: String,
-    /// A reading at the rack: z@FREQUENCY=OHM, dc=OHM or dc=open. May be given several times.
+    /// A reading: dc=OHM, z@FREQUENCY=OHM, with a phase z@FREQUENCY=OHM,DEGREES; `open` for more than the meter shows. At
+    /// the rack, or at a joint looking away from the rack: JOINT:z@FREQUENCY=OHM. May be given several times.
     #[arg(long)]
     pub reading: Vec<String>,
+    /// A joint that was opened and looked sound. May be given several times.
+    #[arg(long, value_name = "JOINT")]
+    pub opened: Vec<String>,
     /// Also take the readings of this visit recorded in the job.
     #[arg(long)]
     pub visit: Option<String>,
+    /// Temperature of the ground, which the conductors have; that of the visit, else 20 C.
+    #[arg(long, value_name = "TEMPERATURE")]
+    pub ground_temperature: Option<String>,
+    /// What a sound line may differ by.
+    #[command(flatten)]
+    pub tolerances: ToleranceArguments,
+}
+
+/// What a sound line may differ from the drawing by: two in three are within these.
+#[derive(Debug, Args)]
+#[command(next_help_heading = "Tolerances")]
+pub struct ToleranceArguments {
+    /// Error of the meter, of the reading.
+    #[arg(long, value_name = "SHARE", default_value = "1%")]
+    pub meter_error: String,
+    /// Error of the meter and its leads.
+    #[arg(long, value_name = "OHM", default_value = "0.05ohm")]
+    pub meter_floor: String,
+    /// Length of a run against the drawing.
+    #[arg(long, value_name = "SHARE", default_value = "4%")]
+    pub length_tolerance: String,
+    /// Voice coils and windings; inductances, resonances and Qs vary by more in proportion.
+    #[arg(long, value_name = "SHARE", default_value = "5%")]
+    pub component_tolerance: String,
+    /// Temperature of the copper against the one expected, kelvin.
+    #[arg(long, value_name = "KELVIN", default_value_t = 8.0)]
+    pub temperature_spread: f64,
 }
 
 /// Arguments of `calc`.

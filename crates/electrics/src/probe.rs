@@ -88,6 +88,8 @@ pub struct Examined {
     pub per_run_resistance_ohm: Vec<Complex64>,
     /// Per load, change of the impedance per unit relative change of the load's impedance, ohm.
     pub per_load_ohm: Vec<Complex64>,
+    /// Change of the impedance per unit relative change of the capacitance of all cable, ohm.
+    pub capacitance_ohm: Complex64,
 }
 
 impl Probe {
@@ -175,6 +177,7 @@ impl Probe {
             volts[step.node] =
                 around.iter().map(|&(next, slot)| branch[slot] * volts[next]).sum::<Complex64>() * inverse;
         }
+        let capacitance_ohm = self.capacitance_sensitivity(f, changes, &volts);
         let mut per_run: Vec<_> = network
             .runs
             .iter()
@@ -213,7 +216,28 @@ impl Probe {
             .zip(&network.runs)
             .map(|((d, z), run)| d * run.resistance_ohm / z)
             .collect();
-        Examined { impedance_ohm, per_run_ohm: per_run, per_run_resistance_ohm, per_load_ohm: per_load }
+        Examined {
+            impedance_ohm,
+            per_run_ohm: per_run,
+            per_run_resistance_ohm,
+            per_load_ohm: per_load,
+            capacitance_ohm,
+        }
+    }
+
+    /// dZ = - sum V^2 dY over the halves of every run's capacitance; a cut run's halves are its stubs.
+    fn capacitance_sensitivity(&self, f: usize, changes: &[Change], volts: &[Complex64]) -> Complex64 {
+        let omega = std::f64::consts::TAU * self.frequencies_hz[f];
+        let sum = self.network.runs.iter().enumerate().map(|(index, run)| {
+            let cut = changes.iter().find_map(|change| match *change {
+                Change::Cut { run, fraction } if run == index => Some(fraction),
+                _ => None,
+            });
+            let near = cut.unwrap_or(0.5);
+            let total = Complex64::new(0.0, omega * run.capacitance_f);
+            total * (near * volts[run.from].powu(2) + (1.0 - near) * volts[run.to].powu(2))
+        });
+        -sum.sum::<Complex64>()
     }
 
     /// Branches and admittances to ground at frequency index `f` with `changes` applied.

@@ -1,20 +1,14 @@
 //! What a meter should show: at the rack, at every joint looking downstream, and at every stage of building.
 
-use loamline_electrics::{Change, Line, Network, Probe};
+use loamline_electrics::{Line, Network};
 use serde::Serialize;
 
 use crate::error::FaultError;
-use crate::model::{Tolerances, log_readings};
-
-/// Where a meter is connected.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Place {
-    /// At the source joint, amplifier disconnected.
-    Rack,
-    /// At a joint, the run towards the rack disconnected.
-    Downstream(String),
-}
+use crate::hypotheses::{Point, Priors};
+use crate::places::Place;
+use crate::predict::Predictor;
+use crate::table::Engine;
+use crate::tolerances::Tolerances;
 
 /// A reading to expect.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -52,14 +46,11 @@ pub fn expected_readings(
     frequencies_hz: &[f64],
     tolerances: &Tolerances,
 ) -> Result<Vec<ExpectedReading>, FaultError> {
-    tolerances.check()?;
-    let network = Network::build(line)?;
-    let mut all = readings(&Probe::new(&network, frequencies_hz)?, &[], Place::Rack, tolerances);
-    for (joint, upstream) in upstream_runs(&network).into_iter().enumerate() {
-        let Some(run) = upstream else { continue };
-        let name = network.joints()[joint].clone();
-        let Some(probe) = downstream_probe(&network, &name, frequencies_hz)? else { continue };
-        all.extend(readings(&probe, &[cut_at(&network, run, joint)], Place::Downstream(name), tolerances));
+    let engine = Engine::new(line, &[], tolerances, &Priors::default())?;
+    let mut all = Vec::new();
+    for place in std::iter::once(Place::Rack).chain(engine.joints_behind_the_rack()) {
+        let predictor = engine.predictor(&place, frequencies_hz, false)?;
+        all.extend(readings(&predictor, &place, frequencies_hz, tolerances.offset_ohm()));
     }
     Ok(all)
 }
@@ -93,24 +84,31 @@ pub fn expected_stages(
             stage.loads.extend(line.loads.iter().filter(|load| load.at == joint).cloned());
             reached.push(joint.clone());
         }
-        let probe = Probe::new(&Network::build(&stage)?, frequencies_hz)?;
-        stages.push(StageReading { joint, readings: readings(&probe, &[], Place::Rack, tolerances) });
+        let network = Network::build(&stage)?;
+        let predictor = Predictor::new(&stage, &network, Vec::new(), frequencies_hz, false, tolerances)?;
+        stages.push(StageReading {
+            joint,
+            readings: readings(&predictor, &Place::Rack, frequencies_hz, tolerances.offset_ohm()),
+        });
     }
     Ok(stages)
 }
 
 fn readings(
-    probe: &Probe,
-    changes: &[Change],
-    place: Place,
-    tolerances: &Tolerances,
+    predictor: &Predictor<'_>,
+    place: &Place,
+    frequencies_hz: &[f64],
+    offset_ohm: f64,
 ) -> Vec<ExpectedReading> {
-    log_readings(probe, changes, tolerances)
-        .into_iter()
-        .zip(probe.frequencies_hz())
-        .map(|(reading, &frequency_hz)| {
+    let sound = predictor.predict(&Point { alterations: Vec::new(), parameter: None });
+    frequencies_hz
+        .iter()
+        .enumerate()
+        .map(|(f, &frequency_hz)| {
+            let deviation = sound.covariance(f, f).sqrt();
             let bound = |sign: f64| {
-                reading.as_ref().map(|r| (r.mean + sign * TWO_SIDED_95 * r.variance().sqrt()).exp())
+                sound.mean[f]
+                    .map(|mean| ((mean + sign * TWO_SIDED_95 * deviation).exp() - offset_ohm).max(0.0))
             };
             ExpectedReading {
                 place: place.clone(),
@@ -121,44 +119,4 @@ fn readings(
             }
         })
         .collect()
-}
-
-/// Per joint, the run towards the source; all `None` on a line with loops, where opening one joint parts nothing.
-pub(crate) fn upstream_runs(network: &Network) -> Vec<Option<usize>> {
-    let count = network.joints().len();
-    let mut upstream = vec![None; count];
-    let runs: Vec<_> = (0..network.run_names().len()).filter_map(|run| network.run_ends(run)).collect();
-    if runs.len() + 1 != count {
-        return upstream;
-    }
-    let mut adjacent = vec![Vec::new(); count];
-    for (run, &(from, to)) in runs.iter().enumerate() {
-        adjacent[from].push((to, run));
-        adjacent[to].push((from, run));
-    }
-    let mut waiting = vec![network.source_index()];
-    while let Some(joint) = waiting.pop() {
-        for &(next, run) in &adjacent[joint] {
-            if upstream[joint] != Some(run) {
-                upstream[next] = Some(run);
-                waiting.push(next);
-            }
-        }
-    }
-    upstream
-}
-
-pub(crate) fn downstream_probe(
-    network: &Network,
-    joint: &str,
-    frequencies_hz: &[f64],
-) -> Result<Option<Probe>, FaultError> {
-    let Some(seen) = network.seen_from(joint) else { return Ok(None) };
-    Ok(Some(Probe::new(&seen, frequencies_hz)?))
-}
-
-/// The run taken off the joint.
-pub(crate) fn cut_at(network: &Network, run: usize, joint: usize) -> Change {
-    let at_start = network.run_ends(run).is_some_and(|(from, _)| from == joint);
-    Change::Cut { run, fraction: if at_start { 0.0 } else { 1.0 } }
 }

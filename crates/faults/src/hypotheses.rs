@@ -7,7 +7,7 @@ use loamline_electrics::{Change, Connection, Line, Load, Network};
 use serde::{Deserialize, Serialize};
 
 /// A fault, by the names of the line.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(tag = "kind", rename_all = "snake_case")]
 #[expect(missing_docs, reason = "fields are the names of runs, joints, loads and lines")]
 pub enum Fault {
@@ -75,10 +75,24 @@ impl Default for Priors {
     }
 }
 
+/// One departure from the drawing.
+#[derive(Debug, Clone)]
+pub(crate) enum Alteration {
+    /// Of the network.
+    Network(Change),
+    /// A load that is another one.
+    Load {
+        /// Which.
+        index: usize,
+        /// What it is instead.
+        load: Box<Load>,
+    },
+}
+
 /// One point of a hypothesis.
 #[derive(Debug, Clone)]
 pub(crate) struct Point {
-    pub(crate) changes: Vec<Change>,
+    pub(crate) alterations: Vec<Alteration>,
     /// Share of the run from its `from` end, or ohm.
     pub(crate) parameter: Option<f64>,
 }
@@ -95,60 +109,59 @@ pub(crate) struct Hypothesis {
 
 /// Points along a run. Fewer blur the distance; more cost time in proportion.
 const ALONG: usize = 9;
+/// Places of a cut along a run: they matter only where the cable's own capacitance is all a meter sees.
+const CUTS: usize = 3;
+/// Sizes of a resistance. Fewer blur it; more cost time in proportion.
+const SIZES: usize = 13;
 /// Resistance of a contact between shorted conductors, ohm (from memory: crushed copper reads a few hundredths).
 const CONTACT_OHM: f64 = 0.03;
+/// A splice gone high, ohm: below, it does no harm; above, it is open.
+const SPLICE_OHM: [f64; 2] = [0.5, 500.0];
+/// A wet joint, ohm: below, it is a short; above, no meter at the rack sees it.
+const WET_OHM: [f64; 2] = [20.0, 10_000.0];
 
+/// Every hypothesis about `line`; `others` are lines it may have been swapped with.
 pub(crate) fn hypotheses(
     line: &Line,
     network: &Network,
     others: &[&Line],
-    frequencies_hz: &[f64],
     priors: &Priors,
 ) -> Vec<Hypothesis> {
-    let one = |changes| vec![Point { changes, parameter: None }];
-    let mut all = vec![Hypothesis {
-        fault: Fault::Healthy,
-        weight: priors.healthy,
-        points: one(Vec::new()),
-        other: None,
-    }];
+    let network_point =
+        |change, parameter| Point { alterations: vec![Alteration::Network(change)], parameter };
+    let nothing = || vec![Point { alterations: Vec::new(), parameter: None }];
+    let mut all =
+        vec![Hypothesis { fault: Fault::Healthy, weight: priors.healthy, points: nothing(), other: None }];
     let mut add = |fault, weight, points| all.push(Hypothesis { fault, weight, points, other: None });
+    let share = |k: usize, count: usize| (k as f64 + 0.5) / count as f64;
     for (run, name) in network.run_names().enumerate() {
-        let run_name = name.to_owned();
-        add(
-            Fault::Open { run: run_name.clone() },
-            priors.open,
-            one(vec![Change::Cut { run, fraction: 0.5 }]),
-        );
-        let along = (0..ALONG).map(|k| {
-            let fraction = (k as f64 + 0.5) / ALONG as f64;
-            Point {
-                changes: vec![Change::ShortAlong { run, fraction, ohm: CONTACT_OHM }],
-                parameter: Some(fraction),
-            }
+        let name = || name.to_owned();
+        let cuts = (0..CUTS).map(|k| share(k, CUTS));
+        let cuts = cuts.map(|fraction| network_point(Change::Cut { run, fraction }, Some(fraction)));
+        add(Fault::Open { run: name() }, priors.open, cuts.collect());
+        let along = (0..ALONG).map(|k| share(k, ALONG)).map(|fraction| {
+            network_point(Change::ShortAlong { run, fraction, ohm: CONTACT_OHM }, Some(fraction))
         });
-        add(Fault::ShortAlong { run: run_name.clone() }, priors.short_along, along.collect());
-        let ohms = log_grid(0.5, 500.0, 13)
-            .map(|ohm| Point { changes: vec![Change::Series { run, ohm }], parameter: Some(ohm) });
-        add(Fault::HighSplice { run: run_name }, priors.high_splice, ohms.collect());
+        add(Fault::ShortAlong { run: name() }, priors.short_along, along.collect());
+        let sizes = log_grid(SPLICE_OHM).map(|ohm| network_point(Change::Series { run, ohm }, Some(ohm)));
+        add(Fault::HighSplice { run: name() }, priors.high_splice, sizes.collect());
     }
     for (joint, name) in network.joints().iter().enumerate() {
         if joint != network.source_index() {
-            let short = vec![Change::Across { joint, ohm: CONTACT_OHM }];
-            add(Fault::ShortAt { joint: name.clone() }, priors.short_at, one(short));
+            let short = network_point(Change::Across { joint, ohm: CONTACT_OHM }, None);
+            add(Fault::ShortAt { joint: name.clone() }, priors.short_at, vec![short]);
         }
-        let ohms = log_grid(20.0, 10_000.0, 13)
-            .map(|ohm| Point { changes: vec![Change::Across { joint, ohm }], parameter: Some(ohm) });
-        add(Fault::Wet { joint: name.clone() }, priors.wet, ohms.collect());
+        let sizes = log_grid(WET_OHM).map(|ohm| network_point(Change::Across { joint, ohm }, Some(ohm)));
+        add(Fault::Wet { joint: name.clone() }, priors.wet, sizes.collect());
     }
     for (index, load) in line.loads.iter().enumerate() {
         let replaced = |connection: Connection| {
-            let other = Load { connection, ..load.clone() };
-            let admittance_s = frequencies_hz.iter().map(|&f| other.response(f).admittance_s).collect();
-            one(vec![Change::Replaced { load: index, admittance_s }])
+            let load = Box::new(Load { connection, ..load.clone() });
+            vec![Point { alterations: vec![Alteration::Load { index, load }], parameter: None }]
         };
         let name = || load.name.clone();
-        add(Fault::Missing { load: name() }, priors.missing, one(vec![Change::Missing { load: index }]));
+        let missing = network_point(Change::Missing { load: index }, None);
+        add(Fault::Missing { load: name() }, priors.missing, vec![missing]);
         if let Connection::Tapped { transformer, tap_w } = &load.connection {
             let wrong: Vec<f64> =
                 transformer.taps_w.iter().copied().filter(|tap| (tap / tap_w - 1.0).abs() > 1e-3).collect();
@@ -164,13 +177,13 @@ pub(crate) fn hypotheses(
         all.push(Hypothesis {
             fault: Fault::Swapped { line: other.name.clone() },
             weight: priors.swapped,
-            points: one(Vec::new()),
+            points: nothing(),
             other: Some(index),
         });
     }
     all
 }
 
-fn log_grid(low: f64, high: f64, count: usize) -> impl Iterator<Item = f64> {
-    (0..count).map(move |k| low * (high / low).powf(k as f64 / (count - 1) as f64))
+fn log_grid([low, high]: [f64; 2]) -> impl Iterator<Item = f64> {
+    (0..SIZES).map(move |k| low * (high / low).powf(k as f64 / (SIZES - 1) as f64))
 }

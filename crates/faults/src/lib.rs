@@ -1,21 +1,34 @@
 //! Explains meter readings: what a line should read at the rack and at every joint, and which fault a wrong reading means.
 //!
 //! [`expected_readings`] predicts with intervals; [`expected_stages`] does so for every stage of building; [`locate`] ranks
-//! the faults that would explain what a meter shows and says what to measure next; [`drift`] watches a line over the years.
+//! the faults that would explain what a meter shows and says what to measure next; [`locate_pairs`] does so for two faults at
+//! once; [`Table`] is the same ranking as plain numbers for a phone; [`drift`] watches a line over the years.
 
 mod drift;
 mod error;
 mod expect;
+mod groups;
 mod hypotheses;
 mod locate;
-mod model;
 mod next;
+mod outcomes;
+mod places;
+mod predict;
+mod readings;
 mod sentences;
+mod table;
+mod tolerances;
 
 pub use drift::{Drift, DriftWarning, YearReading, drift};
 pub use error::FaultError;
-pub use expect::{ExpectedReading, Place, StageReading, expected_readings, expected_stages};
+pub use expect::{ExpectedReading, StageReading, expected_readings, expected_stages};
+pub use groups::Answer;
 pub use hypotheses::{Fault, Priors};
-pub use locate::{Diagnosis, Explanation, MeterReading, Shown, Stretch, Unexplained, locate};
-pub use model::Tolerances;
+pub use locate::{Asked, Diagnosis, Explanation, Stretch, Unexplained, locate};
 pub use next::{Effort, NextTest, Test};
+pub use outcomes::{Outcome, Shows};
+pub use places::Place;
+pub use predict::Prediction;
+pub use readings::{MeterReading, Shown};
+pub use table::{SeenAt, Setup, Table, TableHypothesis, TablePlace, Weighed};
+pub use tolerances::{LoadTolerances, Tolerances};

@@ -1,16 +1,19 @@
 //! What to measure next: the test that is expected to tell most per minute of work.
 //!
-//! For each test the outcomes are binned over ln|Z| (plus "open"); under each explanation the outcome is normal with
-//! its predicted mean and deviation. The expected drop in entropy of the posterior, in bits, is divided by the minutes.
+//! For each test the outcomes are binned over ln|Z| (with "open" and, at a joint, "seen there" as outcomes of their own);
+//! under each explanation the outcome is normal with its predicted mean and deviation. A reading at the rack is predicted
+//! given those already taken there, with which it shares its errors. The expected drop in entropy of the explanations, in
+//! bits, is divided by the minutes.
 
-use loamline_electrics::{Line, Network, Probe};
 use serde::{Deserialize, Serialize};
 
 use crate::error::FaultError;
-use crate::expect::{cut_at, downstream_probe, upstream_runs};
-use crate::hypotheses::{Hypothesis, Priors, hypotheses as all_hypotheses};
-use crate::locate::Evaluated;
-use crate::model::{LogReading, Tolerances, log_readings};
+use crate::hypotheses::Fault;
+use crate::locate::Asked;
+use crate::outcomes::{Outcome, Possible, Spread};
+use crate::places::Place;
+use crate::predict::{Prediction, Predictor};
+use crate::table::{Engine, SEEN, Table, Value, Weighed, over_grid};
 
 /// Minutes of work. Defaults are common practice, no source.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -33,7 +36,7 @@ impl Default for Effort {
 pub enum Test {
     /// Read |Z| at this frequency in Hz at the rack (0 is DC).
     AtRack(f64),
-    /// Open this joint, take off the run towards the rack, read downstream at this frequency in Hz.
+    /// Open this joint, look, take off the run towards the rack, read away from it at this frequency in Hz.
     OpenJoint {
         /// The joint.
         joint: String,
@@ -53,145 +56,211 @@ pub struct NextTest {
     pub minutes: f64,
     /// Where a sound line would read, ohm; `None` for open.
     pub sound_ohm: Option<f64>,
-    /// What each outcome would mean: the explanations it leaves, by probability mass below, within and above the sound
-    /// reading (plus and minus two deviations), the last for an open reading.
-    pub outcome_probability: [f64; 4],
+    /// What each outcome would mean; their probabilities sum to one.
+    pub outcomes: Vec<Outcome>,
 }
 
 /// Frequencies a rack meter may offer besides those read already, Hz (0 is DC).
-const RACK_FREQUENCIES: [f64; 4] = [0.0, 100.0, 330.0, 1000.0];
-/// Explanations below this probability do not steer the choice.
-const STEERS: f64 = 2e-3;
-/// Bins over ln|Z|; each is narrower than a good meter's error over a factor 1000 in ohms.
-const BINS: usize = 240;
+const RACK_FREQUENCIES: [f64; 5] = [0.0, 100.0, 330.0, 1000.0, 10_000.0];
+/// Points below this probability do not steer the choice. Smaller costs time; larger forgets explanations.
+const STEERS: f64 = 5e-4;
 /// Tests listed.
 const LISTED: usize = 5;
+/// A test that tells less than this, in bits, is not worth listing.
+const WORTH: f64 = 0.01;
+
+/// A point of the table that steers the choice.
+struct Alive {
+    hypothesis: usize,
+    /// Number of the point within its hypothesis.
+    point: usize,
+    probability: f64,
+}
 
 pub(crate) fn next_tests(
-    line: &Line,
-    network: &Network,
-    hypotheses: &[Hypothesis],
-    points: &[Evaluated],
-    read_hz: &[f64],
-    tolerances: &Tolerances,
-    effort: &Effort,
+    engine: &Engine<'_>,
+    asked: &Asked<'_>,
+    table: &Table,
+    weighed: &Weighed,
 ) -> Result<Vec<NextTest>, FaultError> {
-    let alive: Vec<&Evaluated> = points.iter().filter(|point| point.log_weight.exp() > STEERS).collect();
-    let mut tests = Vec::new();
-    for f in RACK_FREQUENCIES.into_iter().filter(|f| read_hz.iter().all(|read| (read - f).abs() > 1.0)) {
-        let probe = Probe::new(network, &[f])?;
-        // Replaced loads carry admittances per frequency: ask for the same hypotheses again at this one.
-        let here = all_hypotheses(line, network, &[], &[f], &Priors::default());
-        let outcomes = outcomes(&alive, hypotheses, &here, &probe, &[], tolerances);
-        let sound = log_readings(&probe, &[], tolerances).into_iter().next().flatten();
-        tests.push(worth(Test::AtRack(f), effort.rack_min, &outcomes, sound.as_ref()));
+    let mut alive = Vec::new();
+    for (hypothesis, h) in table.hypotheses.iter().enumerate() {
+        for point in 0..h.count {
+            let probability = weighed.log_probability[h.first + point].exp();
+            if probability > STEERS {
+                alive.push(Alive { hypothesis, point, probability });
+            }
+        }
     }
-    let f = read_hz.iter().copied().filter(|f| *f > 0.0).fold(1000.0, |_, f| f);
-    let here = all_hypotheses(line, network, &[], &[f], &Priors::default());
-    for (joint, upstream) in upstream_runs(network).into_iter().enumerate() {
-        let Some(run) = upstream else { continue };
-        let name = network.joints()[joint].clone();
-        let Some(probe) = downstream_probe(network, &name, &[f])? else { continue };
-        let cut = [cut_at(network, run, joint)];
-        let outcomes = outcomes(&alive, hypotheses, &here, &probe, &cut, tolerances);
-        let sound = log_readings(&probe, &cut, tolerances).into_iter().next().flatten();
-        let test = Test::OpenJoint { joint: name, frequency_hz: f };
-        tests.push(worth(test, effort.joint_min, &outcomes, sound.as_ref()));
-    }
-    tests.retain(|test| test.expected_bits > 1e-3);
-    tests.sort_by(|a, b| (b.expected_bits / b.minutes).total_cmp(&(a.expected_bits / a.minutes)));
+    let total: f64 = alive.iter().map(|a| a.probability).sum();
+    alive.iter_mut().for_each(|a| a.probability /= total);
+    let faults: Vec<&Fault> = table.hypotheses.iter().map(|h| &h.fault).collect();
+    let mut tests = at_rack(engine, asked, table, &alive)?;
+    tests.extend(at_joints(engine, asked, table, &alive)?);
+    tests.retain(|(test, _)| test.expected_bits > WORTH);
+    tests.sort_by(|(a, _), (b, _)| (b.expected_bits / b.minutes).total_cmp(&(a.expected_bits / a.minutes)));
     tests.truncate(LISTED);
+    Ok(tests
+        .into_iter()
+        .map(|(test, spread)| NextTest { outcomes: spread.outcomes(&test, &faults), ..test })
+        .collect())
+}
+
+fn at_rack(
+    engine: &Engine<'_>,
+    asked: &Asked<'_>,
+    table: &Table,
+    alive: &[Alive],
+) -> Result<Vec<(NextTest, Spread)>, FaultError> {
+    let read = table.places.iter().find(|place| place.place == Place::Rack);
+    let read_hz = read.map_or(&[][..], |place| &place.frequencies_hz);
+    let new: Vec<f64> = RACK_FREQUENCIES
+        .into_iter()
+        .filter(|f| read_hz.iter().all(|other| (other - f).abs() > 1.0))
+        .collect();
+    if new.is_empty() {
+        return Ok(Vec::new());
+    }
+    let values: Vec<Value> = match read {
+        // A phase adds little to what the next magnitude will be.
+        Some(place) => {
+            let all = table.values(place, asked.readings)?;
+            all.into_iter().filter(|value| value.quantity < read_hz.len()).collect()
+        }
+        None => Vec::new(),
+    };
+    let frequencies: Vec<f64> = read_hz.iter().chain(&new).copied().collect();
+    let here = engine.predictor(&Place::Rack, &frequencies, false)?;
+    let others = engine.swapped_predictors(&frequencies, false)?;
+    let mut spread: Vec<Vec<Possible>> = vec![Vec::new(); new.len()];
+    let mut sound = None;
+    for chunk in alive.chunk_by(|a, b| a.hypothesis == b.hypothesis) {
+        let hypothesis = &engine.hypotheses[chunk[0].hypothesis];
+        let predictor = hypothesis.other.and_then(|other| others.get(other)).unwrap_or(&here);
+        let grid = over_grid(predictor, &hypothesis.points);
+        for a in chunk {
+            for (index, possible) in spread.iter_mut().enumerate() {
+                let (mean, deviation) = given(&grid[a.point], &values, read_hz.len() + index);
+                possible.push(Possible {
+                    hypothesis: a.hypothesis,
+                    probability: a.probability,
+                    seen: 0.0,
+                    mean,
+                    deviation,
+                });
+            }
+        }
+    }
+    let sound = sound.get_or_insert_with(|| here.sound());
+    Ok(new
+        .iter()
+        .zip(spread)
+        .enumerate()
+        .map(|(index, (&f, possible))| {
+            let quantity = read_hz.len() + index;
+            let mean = sound.mean[quantity];
+            let deviation = sound.covariance(quantity, quantity).sqrt();
+            judged(Test::AtRack(f), asked.effort.rack_min, possible, mean, deviation, table.offset_ohm)
+        })
+        .collect())
+}
+
+fn at_joints(
+    engine: &Engine<'_>,
+    asked: &Asked<'_>,
+    table: &Table,
+    alive: &[Alive],
+) -> Result<Vec<(NextTest, Spread)>, FaultError> {
+    let f = asked.readings.iter().map(|r| r.frequency_hz).filter(|f| *f > 0.0);
+    // The meter in the crew's hands: of its frequencies, the one nearest to 1 kHz.
+    let f = f.min_by(|a, b| (a / 1000.0).ln().abs().total_cmp(&(b / 1000.0).ln().abs())).unwrap_or(1000.0);
+    let mut tests = Vec::new();
+    for place in engine.joints_behind_the_rack() {
+        let Place::Downstream(name) = &place else { continue };
+        let read = asked.readings.iter().any(|r| r.place == place && (r.frequency_hz - f).abs() < 1.0);
+        if read || asked.opened.contains(name) {
+            continue;
+        }
+        let (joint, _) = engine.joint(name)?;
+        let predictor = engine.predictor(&place, &[f], false)?;
+        let sound = predictor.sound();
+        let deviation = sound.covariance(0, 0).sqrt();
+        let possible = alive
+            .iter()
+            .map(|a| {
+                let h = &table.hypotheses[a.hypothesis];
+                let behind = engine.tree.seen_from(&engine.network, engine.line, joint, &h.fault);
+                let seen = h.seen.iter().find(|seen| seen.joint == *name).map_or(0.0, |s| SEEN * s.share);
+                let mean = if behind {
+                    let point = &engine.hypotheses[a.hypothesis].points[a.point];
+                    predictor.means(point).into_iter().next().flatten()
+                } else {
+                    sound.mean[0]
+                };
+                let floor = mean.map_or(0.0, |mean| asked.tolerances.meter_floor_ohm / mean.exp());
+                let deviation = deviation.hypot(floor);
+                Possible { hypothesis: a.hypothesis, probability: a.probability, seen, mean, deviation }
+            })
+            .collect();
+        let test = Test::OpenJoint { joint: name.clone(), frequency_hz: f };
+        tests.push(judged(
+            test,
+            asked.effort.joint_min,
+            possible,
+            sound.mean[0],
+            deviation,
+            table.offset_ohm,
+        ));
+    }
     Ok(tests)
 }
 
-/// (probability, hypothesis, outcome) per live explanation.
-fn outcomes(
-    alive: &[&Evaluated],
-    hypotheses: &[Hypothesis],
-    here: &[Hypothesis],
-    probe: &Probe,
-    cut: &[loamline_electrics::Change],
-    tolerances: &Tolerances,
-) -> Vec<(f64, usize, Option<LogReading>)> {
-    alive
-        .iter()
-        .filter(|point| hypotheses[point.hypothesis].other.is_none())
-        .filter_map(|point| {
-            let mut changes = here.get(point.hypothesis)?.points.get(point.point)?.changes.clone();
-            // The run taken off goes last: a fault on it is out of the measured part.
-            changes.retain(|change| !on_cut_run(change, cut));
-            changes.extend_from_slice(cut);
-            let reading = log_readings(probe, &changes, tolerances).into_iter().next().flatten();
-            Some((point.log_weight.exp(), point.hypothesis, reading))
-        })
-        .collect()
-}
-
-fn on_cut_run(change: &loamline_electrics::Change, cut: &[loamline_electrics::Change]) -> bool {
-    use loamline_electrics::Change;
-    let run_of = |change: &Change| match change {
-        Change::Cut { run, .. } | Change::ShortAlong { run, .. } | Change::Series { run, .. } => Some(*run),
-        _ => None,
-    };
-    run_of(change).is_some_and(|run| cut.iter().any(|other| run_of(other) == Some(run)))
-}
-
-fn worth(
+fn judged(
     test: Test,
     minutes: f64,
-    outcomes: &[(f64, usize, Option<LogReading>)],
-    sound: Option<&LogReading>,
-) -> NextTest {
-    let total: f64 = outcomes.iter().map(|outcome| outcome.0).sum::<f64>().max(1e-12);
-    let means = || outcomes.iter().filter_map(|outcome| outcome.2.as_ref().map(|r| r.mean));
-    let (low, high) = (means().fold(f64::MAX, f64::min) - 0.5, means().fold(f64::MIN, f64::max) + 0.5);
-    let width = ((high - low) / BINS as f64).max(1e-6);
-    // Joint probability of hypothesis and bin; the last bin is "open".
-    let mut per_bin: Vec<std::collections::BTreeMap<usize, f64>> =
-        vec![std::collections::BTreeMap::new(); BINS + 1];
-    let mut prior = std::collections::BTreeMap::new();
-    let mut outcome_probability = [0.0; 4];
-    for (probability, hypothesis, reading) in outcomes {
-        let share = probability / total;
-        *prior.entry(*hypothesis).or_insert(0.0) += share;
-        let Some(reading) = reading else {
-            *per_bin[BINS].entry(*hypothesis).or_insert(0.0) += share;
-            outcome_probability[3] += share;
-            continue;
-        };
-        let deviation = reading.variance().sqrt().max(width);
-        let weights: Vec<f64> = (0..BINS)
-            .map(|bin| (-0.5 * ((low + (bin as f64 + 0.5) * width - reading.mean) / deviation).powi(2)).exp())
-            .collect();
-        let sum: f64 = weights.iter().sum::<f64>().max(1e-300);
-        for (bin, weight) in weights.iter().enumerate().filter(|(_, weight)| **weight > 1e-6) {
-            *per_bin[bin].entry(*hypothesis).or_insert(0.0) += share * weight / sum;
-        }
-        let band = sound.map(|sound| (reading.mean - sound.mean) / (2.0 * sound.variance().sqrt()));
-        outcome_probability[band.map_or(1, |b| {
-            if b < -1.0 {
-                0
-            } else if b > 1.0 {
-                2
-            } else {
-                1
-            }
-        })] += share;
-    }
-    let entropy = |weights: &std::collections::BTreeMap<usize, f64>, sum: f64| -> f64 {
-        weights.values().map(|w| w / sum).filter(|p| *p > 0.0).map(|p| -p * p.log2()).sum()
-    };
-    let after: f64 = per_bin
+    possible: Vec<Possible>,
+    sound: Option<f64>,
+    deviation: f64,
+    offset_ohm: f64,
+) -> (NextTest, Spread) {
+    let spread = Spread::new(possible, sound.map(|mean| (mean, deviation)), offset_ohm);
+    let expected_bits = spread.expected_bits();
+    let sound_ohm = sound.map(|mean| mean.exp() - offset_ohm);
+    (NextTest { test, expected_bits, minutes, sound_ohm, outcomes: Vec::new() }, spread)
+}
+
+/// Mean and deviation of one quantity given others' values (normal conditioning).
+fn given(prediction: &Prediction, values: &[Value], wanted: usize) -> (Option<f64>, f64) {
+    let Some(mean) = prediction.mean[wanted] else { return (None, 0.0) };
+    let known: Vec<(usize, f64)> =
+        values.iter().filter_map(|v| Some((v.quantity, v.value? - prediction.mean[v.quantity]?))).collect();
+    // Gauss elimination by sequential conditioning: each known quantity in turn explains its part of all the others.
+    let mut quantities: Vec<usize> = known.iter().map(|k| k.0).collect();
+    quantities.push(wanted);
+    let n = quantities.len();
+    let mut c: Vec<Vec<f64>> = quantities
         .iter()
-        .map(|bin| (bin.values().sum::<f64>(), bin))
-        .filter(|(sum, _)| *sum > 0.0)
-        .map(|(sum, bin)| sum * entropy(bin, sum))
-        .sum();
-    NextTest {
-        test,
-        expected_bits: (entropy(&prior, 1.0) - after).max(0.0),
-        minutes,
-        sound_ohm: sound.map(|sound| sound.mean.exp()),
-        outcome_probability,
+        .map(|&i| quantities.iter().map(|&j| prediction.covariance(i, j)).collect())
+        .collect();
+    let mut shift = vec![0.0; n];
+    for k in 0..known.len() {
+        let surprise = known[k].1 - shift[k];
+        let row = c[k].clone();
+        let variance = row[k].max(1e-12);
+        for i in k..n {
+            let share = c[i][k] / variance;
+            shift[i] += share * surprise;
+            for j in k..n {
+                c[i][j] -= share * row[j];
+            }
+        }
+    }
+    (Some(mean + shift[n - 1]), c[n - 1][n - 1].max(1e-12).sqrt())
+}
+
+impl Predictor<'_> {
+    /// The prediction for a sound line.
+    fn sound(&self) -> Prediction {
+        self.predict(&crate::hypotheses::Point { alterations: Vec::new(), parameter: None })
     }
 }

@@ -1,7 +1,8 @@
 //! Random faults on lines built with random errors: is the truth found, and are the probabilities honest?
 //!
 //! The readings come from the network solver of `loamline-electrics` (itself checked against ngspice) on a line whose lengths,
-//! temperature, loudspeakers and windings differ from the drawing; faults are drawn by their priors.
+//! temperature, loudspeakers and windings differ from the drawing; faults are drawn by their priors. The same with ngspice
+//! as the forward model and the examples' lines is `checks/test_faults.py`.
 
 #![expect(clippy::unwrap_used, clippy::panic, reason = "a test may stop at the first surprise")]
 
@@ -86,14 +87,19 @@ fn built(drawn: &Line, tolerances: &Tolerances, dice: &mut Dice) -> Line {
         run.pair.loop_resistance_ohm_per_m *= warm;
     }
     for load in &mut line.loads {
-        let error = 1.0 + tolerances.load * dice.normal();
-        if let Loudspeaker::ThieleSmall { re_ohm, le_h, .. } = &mut load.loudspeaker {
-            *re_ohm *= error;
-            *le_h *= error;
+        let mut error = |tolerance: f64| 1.0 + tolerance * dice.normal();
+        if let Loudspeaker::ThieleSmall { re_ohm, le_h, fs_hz, qms, qes } = &mut load.loudspeaker {
+            *re_ohm *= warm * error(tolerances.load.coil);
+            *le_h *= error(tolerances.load.inductance);
+            *fs_hz *= error(tolerances.load.resonance);
+            *qms *= error(tolerances.load.mechanical_q);
+            *qes *= error(tolerances.load.electrical_q);
         }
         let mut circuit = load.circuit().unwrap();
-        circuit.winding_resistance_ohm *= 1.0 + tolerances.load_dc * dice.normal();
-        circuit.magnetising_inductance_h = circuit.magnetising_inductance_h.map(|l| l * error);
+        circuit.winding_resistance_ohm *= warm * error(tolerances.load.winding);
+        circuit.turns_ratio *= error(tolerances.load.turns);
+        let magnetising = error(tolerances.load.magnetising);
+        circuit.magnetising_inductance_h = circuit.magnetising_inductance_h.map(|l| l * magnetising);
         load.connection = Connection::Circuit(circuit);
     }
     line
@@ -191,14 +197,14 @@ fn read(probe: &Probe, changes: &[Change], tolerances: &Tolerances, dice: &mut D
                 ),
                 _ => Shown::Open,
             };
-            MeterReading { frequency_hz, shown }
+            MeterReading::at_rack(frequency_hz, shown)
         })
         .collect()
 }
 
 #[test]
 fn random_faults_are_found_and_claims_are_honest() {
-    let (tolerances, priors, effort) = (Tolerances::default(), Priors::default(), Effort::default());
+    let (tolerances, priors) = (Tolerances::default(), Priors::default());
     let frequencies = [0.0, 100.0, 1000.0, 10_000.0]; // an ohmmeter and a three-frequency impedance meter
     let lines = [
         line("A", 6, 0, &[7.5, 15.0]),
@@ -215,17 +221,19 @@ fn random_faults_are_found_and_claims_are_honest() {
         let (truth, changes) = fault(drawn, &real, &frequencies, &priors, &mut dice);
         let probe = Probe::new(&Network::build(&real).unwrap(), &frequencies).unwrap();
         let readings = read(&probe, &changes, &tolerances, &mut dice);
-        let found = locate(drawn, &[], &readings, &tolerances, &priors, &effort).unwrap();
+        let found = ask(drawn, &readings).unwrap();
         let sum: f64 = found.explanations.iter().map(|e| e.probability).sum();
         assert!(sum <= 1.0 + 1e-9 && sum > 0.98, "{sum}");
-        for explanation in &found.explanations {
-            let bin = ((explanation.probability * 10.0) as usize).min(9);
+        let place = found.explanations.iter().position(|e| e.fault == truth);
+        let answer = found.answers.iter().position(|a| place.is_some_and(|p| a.members.contains(&p)));
+        for (index, claimed) in found.answers.iter().enumerate() {
+            let bin = ((claimed.probability * 10.0) as usize).min(9);
             claims[bin] += 1;
-            true_claims[bin] += usize::from(explanation.fault == truth);
+            true_claims[bin] += usize::from(answer == Some(index));
         }
         if truth == Fault::Healthy {
             healthy += 1;
-            called_healthy += usize::from(found.explanations[0].fault == Fault::Healthy);
+            called_healthy += usize::from(answer == Some(0));
             continue;
         }
         // Measurable: the reading is no likely one of a sound line.
@@ -242,22 +250,16 @@ fn random_faults_are_found_and_claims_are_honest() {
         });
         if differs {
             measurable += 1;
-            let place = found.explanations.iter().position(|e| e.fault == truth);
-            // What readings cannot tell apart shares its place: the report lists it as alike.
-            let among = |top: usize| {
-                place.is_some_and(|place| {
-                    place < top || (0..top).any(|k| found.explanations[k].alike.contains(&place))
-                })
-            };
-            first += usize::from(among(1));
-            third += usize::from(among(3));
+            first += usize::from(answer == Some(0));
+            third += usize::from(answer.is_some_and(|answer| answer < 3));
         }
     }
     println!(
         "measurable {measurable}, first {first}, in three {third}; healthy {called_healthy}/{healthy}; claims {claims:?} true {true_claims:?}"
     );
     assert!(measurable >= 250);
-    assert!(first as f64 >= 0.85 * measurable as f64, "{first} of {measurable}");
+    // Chains of like loudspeakers are harder than the examples' lines, which checks/test_faults.py holds to 85 %.
+    assert!(first as f64 >= 0.8 * measurable as f64, "{first} of {measurable}");
     assert!(third as f64 >= 0.97 * measurable as f64, "{third} of {measurable}");
     assert!(called_healthy as f64 >= 0.97 * healthy as f64, "{called_healthy} of {healthy}");
     let honest = |bin: usize| true_claims[bin] as f64 / claims[bin].max(1) as f64;
@@ -265,11 +267,22 @@ fn random_faults_are_found_and_claims_are_honest() {
 }
 
 fn reading(frequency_hz: f64, ohm: f64) -> MeterReading {
-    MeterReading { frequency_hz, shown: Shown::Ohm(ohm) }
+    MeterReading::at_rack(frequency_hz, Shown::Ohm(ohm))
+}
+
+fn question<'a>(
+    line: &'a Line,
+    others: &'a [&'a Line],
+    readings: &'a [MeterReading],
+    opened: &'a [String],
+    usual: &'a (Tolerances, Priors, Effort),
+) -> Asked<'a> {
+    let (tolerances, priors, effort) = usual;
+    Asked { line, others, readings, opened, tolerances, priors, effort }
 }
 
 fn ask(line: &Line, readings: &[MeterReading]) -> Result<Diagnosis, FaultError> {
-    locate(line, &[], readings, &Tolerances::default(), &Priors::default(), &Effort::default())
+    locate(&question(line, &[], readings, &[], &Default::default()))
 }
 
 #[test]
@@ -300,7 +313,7 @@ fn bad_questions_are_refused_and_impossible_readings_named() {
         ask(&line, &[reading(0.0, 1.0), reading(0.0, 2.0)]).unwrap_err().to_string().contains("read twice")
     );
     let odd = ask(&line, &[reading(0.0, 900.0), reading(1000.0, 2.0)]).unwrap();
-    assert!(odd.unexplained.unwrap().sentence.starts_with("No single fault explains this."));
+    assert!(odd.unexplained.unwrap().sentence.starts_with("No single fault explains these readings."));
 }
 
 #[test]
@@ -325,11 +338,97 @@ fn swapped_lines_are_recognised() {
     let probe = Probe::new(&Network::build(&b).unwrap(), &[0.0, 1000.0]).unwrap();
     let truth = probe.read(&[]);
     let readings = [reading(0.0, truth[0].unwrap().norm()), reading(1000.0, truth[1].unwrap().norm())];
-    let found =
-        locate(&a, &[&b], &readings, &Tolerances::default(), &Priors::default(), &Effort::default()).unwrap();
+    let found = locate(&question(&a, &[&b], &readings, &[], &Default::default())).unwrap();
     assert!(
         found.explanations.iter().take(3).any(|e| e.fault == Fault::Swapped { line: "B".into() }),
         "{:?}",
         found.explanations
     );
+}
+
+/// Readings of a missing loudspeaker half-way down the line, at the rack and at a joint before it.
+fn missing_in_the_middle(line: &Line) -> Vec<MeterReading> {
+    let network = Network::build(line).unwrap();
+    let rack = Probe::new(&network, &[0.0, 1000.0]).unwrap().read(&[Change::Missing { load: 7 }]);
+    let seen = network.seen_from("B4").unwrap();
+    let cut = Change::Cut { run: 3, fraction: 1.0 };
+    let joint = Probe::new(&seen, &[1000.0]).unwrap().read(&[Change::Missing { load: 7 }, cut]);
+    let mut readings = vec![reading(0.0, rack[0].unwrap().norm()), reading(1000.0, rack[1].unwrap().norm())];
+    let place = Place::Downstream("B4".into());
+    readings.push(MeterReading { place, ..reading(1000.0, joint[0].unwrap().norm()) });
+    readings
+}
+
+#[test]
+fn a_table_read_back_from_json_gives_the_posterior_of_locate() {
+    let line = line("B", 12, 0, &[30.0, 15.0]);
+    let readings = missing_in_the_middle(&line);
+    let usual: (Tolerances, Priors, Effort) = Default::default();
+    let opened = ["B4".to_owned()];
+    let found = locate(&question(&line, &[], &readings, &opened, &usual)).unwrap();
+    // A table for more than was read: all rack frequencies with phases, every joint.
+    let setup = |place, f: &[f64], phases| Setup { place, frequencies_hz: f.to_vec(), phases };
+    let mut setups = vec![setup(Place::Rack, &[0.0, 100.0, 330.0, 1000.0, 10_000.0], true)];
+    setups.extend(line.runs.iter().map(|r| setup(Place::Downstream(r.to.clone()), &[0.0, 1000.0], false)));
+    let table = Table::build(&line, &[], &setups, &usual.0, &usual.1).unwrap();
+    let text = serde_json::to_string(&table).unwrap();
+    println!("a table of 12 loudspeakers is {} kB of JSON", text.len() / 1000);
+    let table: Table = serde_json::from_str(&text).unwrap();
+    let weighed = table.weigh(&readings, &opened).unwrap();
+    assert!(found.explanations.len() > 5);
+    for explanation in &found.explanations {
+        let index = table.hypotheses.iter().position(|h| h.fault == explanation.fault).unwrap();
+        let difference = weighed.probability[index] - explanation.probability;
+        assert!(difference.abs() < 1e-9, "{:?} {difference}", explanation.fault);
+    }
+}
+
+#[test]
+fn readings_at_a_joint_and_a_look_into_it_tighten_the_ranking() {
+    let line = line("B", 12, 0, &[30.0, 15.0]);
+    let readings = missing_in_the_middle(&line);
+    let at_rack = ask(&line, &readings[..2]).unwrap();
+    let with_joint = ask(&line, &readings).unwrap();
+    let before = |found: &Diagnosis| -> f64 {
+        let upstream = |f: &Fault| (1..4).any(|k| *f == Fault::Missing { load: format!("B-L{k}") });
+        found.explanations.iter().filter(|e| upstream(&e.fault)).map(|e| e.probability).sum()
+    };
+    assert!(
+        before(&at_rack) > 0.05 && before(&with_joint) < 0.01,
+        "{} {}",
+        before(&at_rack),
+        before(&with_joint)
+    );
+    let fault = Fault::Missing { load: "B-L8".into() };
+    let opened = ["B8".to_owned()];
+    let looked = locate(&question(&line, &[], &readings, &opened, &Default::default())).unwrap();
+    let of = |found: &Diagnosis| {
+        found.explanations.iter().find(|e| e.fault == fault).map_or(0.0, |e| e.probability)
+    };
+    assert!(of(&looked) < 0.2 * of(&with_joint));
+}
+
+#[test]
+fn every_outcome_of_the_next_test_is_told() {
+    let line = line("B", 12, 0, &[30.0, 15.0]);
+    let found = ask(&line, &missing_in_the_middle(&line)[..2]).unwrap();
+    let next = &found.next[0];
+    assert!(!next.outcomes.is_empty());
+    for test in &found.next {
+        let sum: f64 = test.outcomes.iter().map(|o| o.probability).sum();
+        assert!((sum - 1.0).abs() < 0.03, "{sum}");
+        assert!(test.outcomes.iter().all(|o| o.sentence.contains("then ") && o.sentence.ends_with('.')));
+    }
+}
+
+#[test]
+fn phases_joints_and_frequencies_that_cannot_be_are_refused() {
+    let line = line("A", 6, 0, &[7.5]);
+    let phase = |f: f64, p: f64| MeterReading { phase_rad: Some(p), ..reading(f, 50.0) };
+    assert!(ask(&line, &[phase(1000.0, 4.0)]).unwrap_err().to_string().contains("-180 to 180 degrees"));
+    assert!(ask(&line, &[phase(0.0, 0.1)]).unwrap_err().to_string().contains("DC has none"));
+    let at = |joint: &str| MeterReading { place: Place::Downstream(joint.into()), ..reading(1000.0, 50.0) };
+    assert_eq!(ask(&line, &[at("X9")]).unwrap_err(), FaultError::NoSuchJoint { joint: "X9".into() });
+    assert_eq!(ask(&line, &[at("amp")]).unwrap_err(), FaultError::NotBehindTheRack { joint: "amp".into() });
+    assert!(ask(&line, &[reading(-5.0, 50.0)]).is_err());
 }

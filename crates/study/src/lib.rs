@@ -34,7 +34,10 @@ pub use kept::{Kept, KeptById};
 pub use laid::{LaidPiece, LaidRun, laid_runs, length_rules};
 pub use levels::{AreaLevels, LevelsReport, Loudest, spacing_m};
 pub use lines::{AtLoudspeaker, LineKeeper, LinesReport};
-pub use meter::{ExpectedLine, Located, METER_FREQUENCIES_HZ, Spot, expect, explain, readings_of};
+pub use meter::{
+    ExpectedLine, ExpectedRun, LEAKAGE_MOHM, Located, METER_FREQUENCIES_HZ, Question, Spot, expect, explain,
+    fault_tables, readings_of,
+};
 pub use preview::preview;
 pub use routes::{RouteProblems, Routed, route};
 pub use sound::{SAMPLE_RATE_HZ, Sound, directivity, filters_of, on_bands};

@@ -1,28 +1,65 @@
 //! Meter readings of a job's lines: what to expect, and where a wrong one says to look.
 
-use crate::electrical::line_input;
+use crate::electrical::{CONDUCTOR_TEMPERATURE_C, line_input};
 use crate::laid::LaidRun;
 use indexmap::IndexMap;
-use loamline_electrics::Line;
+use loamline_electrics::{COPPER_COEFFICIENT_PER_K, Line};
 use loamline_faults::{
-    Diagnosis, Effort, ExpectedReading, Fault, MeterReading, Priors, Shown, StageReading, Stretch,
-    Tolerances, expected_readings, expected_stages, locate,
+    Asked, Diagnosis, Effort, ExpectedReading, Fault, MeterReading, Place, Priors, Setup, Shown,
+    StageReading, Stretch, Table, Tolerances, expected_readings, expected_stages, locate,
 };
 use loamline_geometry::Point2;
 use loamline_model::Job;
 use loamline_model::document::Visit;
 use serde::Serialize;
 
-/// Frequencies many meters read at, hertz; 0 is direct current (common practice, no source).
-pub const METER_FREQUENCIES_HZ: [f64; 3] = [0.0, 330.0, 1000.0];
+/// Frequencies a meter is asked for when none are given, hertz; 0 is direct current. Line meters read at 1 kHz, at 330 Hz
+/// or sweep (common practice, no source); low and high ones tell a coil from a cable.
+pub const METER_FREQUENCIES_HZ: [f64; 5] = [0.0, 100.0, 330.0, 1000.0, 10_000.0];
 
 /// What a line should read.
 #[derive(Debug, Clone, Serialize)]
 pub struct ExpectedLine {
+    /// The cable between the joints.
+    pub runs: Vec<ExpectedRun>,
     /// At the rack and at every joint looking away from it.
     pub readings: Vec<ExpectedReading>,
     /// At the rack while the line grows joint by joint.
     pub stages: Vec<StageReading>,
+    /// Resistance of each conductor to earth, megohm, at least: a dry line reads more (common practice, no source: new
+    /// cable with sealed joints, tester at 250 V or less, loudspeakers connected).
+    pub leakage_mohm: f64,
+}
+
+/// A run as readings see it.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ExpectedRun {
+    /// Its tag.
+    pub id: String,
+    /// The end nearer to the rack.
+    pub from: String,
+    /// The other end.
+    pub to: String,
+    /// Length of conductor that carries current, metres.
+    pub length_m: f64,
+    /// Resistance there and back, ohm.
+    pub loop_ohm: f64,
+}
+
+/// A sound line leaks through no less than this, megohm.
+pub const LEAKAGE_MOHM: f64 = 1.0;
+
+/// A question about a line's readings.
+#[derive(Debug, Clone, Default)]
+pub struct Question {
+    /// What the meter showed.
+    pub readings: Vec<MeterReading>,
+    /// Joints that were opened and looked sound.
+    pub opened: Vec<String>,
+    /// How far a sound line may be from the drawing.
+    pub tolerances: Tolerances,
+    /// Temperature of the ground in degrees Celsius, where known; conductors have it.
+    pub ground_temperature_c: Option<f64>,
 }
 
 /// A fault with its place on the plan.
@@ -47,11 +84,19 @@ pub struct Spot {
 ///
 /// # Errors
 /// A value no cable or loudspeaker can have.
-fn lines(job: &Job, runs: &[LaidRun]) -> Result<IndexMap<String, Line>, String> {
+fn lines(
+    job: &Job,
+    runs: &[LaidRun],
+    ground_temperature_c: Option<f64>,
+) -> Result<IndexMap<String, Line>, String> {
+    let temperature_c = ground_temperature_c.unwrap_or(CONDUCTOR_TEMPERATURE_C);
+    let warm = 1.0 + COPPER_COEFFICIENT_PER_K * (temperature_c - CONDUCTOR_TEMPERATURE_C);
     let mut all = IndexMap::new();
     for view in job.lines() {
         if let Some(input) = line_input(job, &view, runs).map_err(|e| format!("Line {}: {e}", view.id))? {
-            all.insert(view.id.to_owned(), input.line);
+            let mut line = input.line;
+            line.runs.iter_mut().for_each(|run| run.pair.loop_resistance_ohm_per_m *= warm);
+            all.insert(view.id.to_owned(), line);
         }
     }
     Ok(all)
@@ -68,43 +113,70 @@ pub fn expect(
     tolerances: &Tolerances,
 ) -> Result<IndexMap<String, ExpectedLine>, String> {
     let mut all = IndexMap::new();
-    for (id, line) in lines(job, runs)? {
+    for (id, line) in lines(job, runs, None)? {
         let readings =
             expected_readings(&line, frequencies_hz, tolerances).map_err(|e| format!("Line {id}: {e}"))?;
         let stages =
             expected_stages(&line, frequencies_hz, tolerances).map_err(|e| format!("Line {id}: {e}"))?;
-        all.insert(id, ExpectedLine { readings, stages });
+        let runs = line.runs.iter().map(|run| ExpectedRun {
+            id: run.name.clone(),
+            from: run.from.clone(),
+            to: run.to.clone(),
+            length_m: run.length_m,
+            loop_ohm: run.length_m * run.pair.loop_resistance_ohm_per_m,
+        });
+        let runs = runs.collect();
+        all.insert(id, ExpectedLine { runs, readings, stages, leakage_mohm: LEAKAGE_MOHM });
     }
     Ok(all)
 }
 
-/// The readings of a visit taken at the start of a line.
-pub fn readings_of(visit: &Visit, line: &str) -> Vec<MeterReading> {
-    let at_start = visit.readings.values().filter(|r| r.line == line && r.at.is_none());
-    at_start
-        .filter_map(|r| {
-            let (frequency_hz, ohm) = match (r.dc_ohm, r.impedance_ohm) {
-                (Some(ohm), _) => (0.0, ohm),
-                (None, Some(ohm)) => (r.frequency_hz.unwrap_or(1000.0), ohm),
-                (None, None) => return None,
-            };
-            Some(MeterReading { frequency_hz, shown: Shown::Ohm(ohm) })
-        })
-        .collect()
+/// The table of explanations of every line: what a phone needs to rank readings without this program. A meter at the rack
+/// may read [`METER_FREQUENCIES_HZ`] with phases, one at a joint direct current and 1 kHz.
+///
+/// # Errors
+/// What the engine finds wrong, in its words.
+pub fn fault_tables(
+    job: &Job,
+    runs: &[LaidRun],
+    tolerances: &Tolerances,
+) -> Result<IndexMap<String, Table>, String> {
+    let all = lines(job, runs, None)?;
+    let mut tables = IndexMap::new();
+    for (id, line) in &all {
+        let others: Vec<&Line> = all.iter().filter(|(other, _)| *other != id).map(|(_, l)| l).collect();
+        let rack = Setup { place: Place::Rack, frequencies_hz: METER_FREQUENCIES_HZ.to_vec(), phases: true };
+        let joints: Vec<Place> = line.runs.iter().map(|run| Place::Downstream(run.to.clone())).collect();
+        let at_joint = |place| Setup { place, frequencies_hz: vec![0.0, 1000.0], phases: false };
+        let setups: Vec<Setup> = std::iter::once(rack).chain(joints.into_iter().map(at_joint)).collect();
+        let table = Table::build(line, &others, &setups, tolerances, &Priors::default())
+            .map_err(|e| format!("Line {id}: {e}"))?;
+        tables.insert(id.clone(), table);
+    }
+    Ok(tables)
 }
 
-/// Ranks what would explain readings taken at the start of a line.
+/// The readings a visit took of a line's loop, at its start and at joints.
+pub fn readings_of(visit: &Visit, line: &str) -> Vec<MeterReading> {
+    let here = visit.readings.values().filter(|r| r.line == line);
+    here.filter_map(|r| {
+        let (frequency_hz, ohm) = match (r.dc_ohm, r.impedance_ohm) {
+            (Some(ohm), _) => (0.0, ohm),
+            (None, Some(ohm)) => (r.frequency_hz.unwrap_or(1000.0), ohm),
+            (None, None) => return None,
+        };
+        let place = r.at.clone().map_or(Place::Rack, Place::Downstream);
+        Some(MeterReading { place, frequency_hz, shown: Shown::Ohm(ohm), phase_rad: None })
+    })
+    .collect()
+}
+
+/// Ranks what would explain readings of a line.
 ///
 /// # Errors
 /// An unknown line, or what the engine finds wrong, in its words.
-pub fn explain(
-    job: &Job,
-    runs: &[LaidRun],
-    line: &str,
-    readings: &[MeterReading],
-    tolerances: &Tolerances,
-) -> Result<Located, String> {
-    let all = lines(job, runs)?;
+pub fn explain(job: &Job, runs: &[LaidRun], line: &str, question: &Question) -> Result<Located, String> {
+    let all = lines(job, runs, question.ground_temperature_c)?;
     let Some(this) = all.get(line) else {
         let known: Vec<&str> = all.keys().map(String::as_str).collect();
         let near = loamline_model::closest(line, known.iter().copied());
@@ -115,8 +187,16 @@ pub fn explain(
         return Err(format!("There is no line \"{line}\" that can be measured; {hint}"));
     };
     let others: Vec<&Line> = all.iter().filter(|(id, _)| *id != line).map(|(_, l)| l).collect();
-    let diagnosis = locate(this, &others, readings, tolerances, &Priors::default(), &Effort::default())
-        .map_err(|e| e.to_string())?;
+    let asked = Asked {
+        line: this,
+        others: &others,
+        readings: &question.readings,
+        opened: &question.opened,
+        tolerances: &question.tolerances,
+        priors: &Priors::default(),
+        effort: &Effort::default(),
+    };
+    let diagnosis = locate(&asked).map_err(|e| e.to_string())?;
     let places =
         diagnosis.explanations.iter().map(|e| spot(job, runs, line, &e.fault, e.stretch.as_ref())).collect();
     Ok(Located { diagnosis, places })
@@ -126,7 +206,7 @@ fn spot(job: &Job, runs: &[LaidRun], line: &str, fault: &Fault, stretch: Option<
     let run_of = |id: &str| runs.iter().find(|r| r.line == line && r.id == id);
     let node = |id: &str| job.node(id).map(|n| n.position());
     let here = |at: Point2| Spot { at, between: [at, at] };
-    if let (Some(s), Fault::ShortAlong { run }) = (stretch, fault) {
+    if let (Some(s), Fault::ShortAlong { run } | Fault::Open { run }) = (stretch, fault) {
         let run = run_of(run)?;
         // Distances count from the stretch's own end.
         let share = |m: f64| if s.from == run.from { m / s.length_m } else { 1.0 - m / s.length_m };

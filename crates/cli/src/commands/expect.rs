@@ -1,9 +1,11 @@
 //! `loamline expect JOB`
 
 use super::open::{self, section, shown};
+use super::tolerances::tolerances;
+use crate::args::ToleranceArguments;
 use crate::failure::{Failure, Verdict};
 use crate::output::{self, Column, Format, Table};
-use loamline_faults::{ExpectedReading, Place, Tolerances};
+use loamline_faults::{ExpectedReading, Place};
 use loamline_model::Quantity;
 use loamline_study::{ExpectedLine, METER_FREQUENCIES_HZ, expect};
 use serde_json::json;
@@ -23,17 +25,23 @@ pub fn frequency(text: &str) -> Result<f64, Failure> {
     Quantity::Frequency.parse(text).map_err(|e| Failure::input(format!("{e}; or dc for direct current")))
 }
 
-pub fn run(folder: &Path, typed: Option<&str>, format: Format) -> Result<Verdict, Failure> {
+pub fn run(
+    folder: &Path,
+    typed: Option<&str>,
+    allowed: &ToleranceArguments,
+    format: Format,
+) -> Result<Verdict, Failure> {
     let frequencies = frequencies(typed)?;
+    let tolerances = tolerances(allowed)?;
     let mut study = open::study(folder)?;
     let runs = study.runs();
-    let expected =
-        expect(study.job(), &runs, &frequencies, &Tolerances::default()).map_err(Failure::input)?;
+    let expected = expect(study.job(), &runs, &frequencies, &tolerances).map_err(Failure::input)?;
     if format.json {
         output::json(&json!({ "job": open::job_json(&study), "lines": expected }))?;
     } else {
         let mut text = String::from(
-            "Measure with the amplifier disconnected and power off. 95 of 100 sound lines read within the interval.\n\n",
+            "Measure with the amplifier disconnected and power off. 95 of 100 sound lines read within the interval.\n\
+             From either conductor to earth a dry line reads at least 1 Mohm.\n\n",
         );
         for (id, line) in &expected {
             text.push_str(&line_text(id, line, &frequencies, format));

@@ -2,17 +2,23 @@
 
 use super::expect::{frequency, meter};
 use super::open::{self, section, shown};
+use super::tolerances::tolerances;
 use crate::args::LocateArguments;
 use crate::failure::{Failure, Verdict};
 use crate::output::{self, Column, Format, Table};
-use loamline_faults::{MeterReading, Shown, Test, Tolerances};
+use loamline_faults::{MeterReading, NextTest, Place, Shown, Test};
 use loamline_model::Quantity;
-use loamline_study::{Located, explain, readings_of};
+use loamline_study::{Located, Question, explain, readings_of};
 use serde_json::json;
 
 pub fn run(arguments: &LocateArguments, format: Format) -> Result<Verdict, Failure> {
     let mut study = open::study(&arguments.job)?;
-    let mut readings = arguments.reading.iter().map(|r| reading(r)).collect::<Result<Vec<_>, _>>()?;
+    let mut question = Question {
+        readings: arguments.reading.iter().map(|r| reading(r)).collect::<Result<_, _>>()?,
+        opened: arguments.opened.clone(),
+        tolerances: tolerances(&arguments.tolerances)?,
+        ground_temperature_c: None,
+    };
     if let Some(id) = &arguments.visit {
         let visits = &study.job().document().visits;
         let Some(visit) = visits.get(id) else {
@@ -22,11 +28,15 @@ pub fn run(arguments: &LocateArguments, format: Format) -> Result<Verdict, Failu
                 known.join(", ")
             )));
         };
-        readings.extend(readings_of(visit, &arguments.line));
+        question.readings.extend(readings_of(visit, &arguments.line));
+        question.ground_temperature_c = visit.ground_temperature_c;
+    }
+    if let Some(text) = &arguments.ground_temperature {
+        let wrong = |e| Failure::input(format!("--ground-temperature {text}: {e}"));
+        question.ground_temperature_c = Some(Quantity::Temperature.parse(text).map_err(wrong)?);
     }
     let runs = study.runs();
-    let located = explain(study.job(), &runs, &arguments.line, &readings, &Tolerances::default())
-        .map_err(Failure::input)?;
+    let located = explain(study.job(), &runs, &arguments.line, &question).map_err(Failure::input)?;
     if format.json {
         output::json(&json!({ "job": open::job_json(&study), "line": arguments.line, "located": located }))?;
     } else {
@@ -35,72 +45,115 @@ pub fn run(arguments: &LocateArguments, format: Format) -> Result<Verdict, Failu
     Ok(Verdict::Fine)
 }
 
-/// A reading as typed: `z@1kHz=61ohm`, `dc=2.9ohm`, `dc=open`.
+/// A reading as typed: `z@1kHz=61ohm`, `z@1kHz=61ohm,12deg`, `dc=2.9ohm`, `dc=open`, `L3:dc=2.9ohm`.
 fn reading(text: &str) -> Result<MeterReading, Failure> {
     let wrong = |why: &str| {
         Failure::input(format!(
-            "--reading {text}: {why}; write for example z@1kHz=61ohm, dc=2.9ohm or dc=open"
+            "--reading {text}: {why}; write for example z@1kHz=61ohm, dc=2.9ohm, dc=open or L3:z@1kHz=61ohm"
         ))
     };
     let (what, value) = text.split_once('=').ok_or_else(|| wrong("there is no = in it"))?;
-    let frequency_hz = match what.trim().split_once('@') {
-        None if what.trim().eq_ignore_ascii_case("dc") => 0.0,
+    let (place, what) = match what.split_once(':') {
+        Some((joint, what)) => (Place::Downstream(joint.trim().to_owned()), what.trim()),
+        None => (Place::Rack, what.trim()),
+    };
+    let frequency_hz = match what.split_once('@') {
+        None if what.eq_ignore_ascii_case("dc") => 0.0,
         Some((z, f)) if z.trim().eq_ignore_ascii_case("z") => frequency(f.trim())?,
         _ => return Err(wrong("it is neither dc nor z@FREQUENCY")),
     };
     if value.trim().eq_ignore_ascii_case("open") {
-        return Ok(MeterReading { frequency_hz, shown: Shown::Open });
+        return Ok(MeterReading { place, frequency_hz, shown: Shown::Open, phase_rad: None });
     }
-    if value.trim().parse::<f64>().is_ok() {
-        return Err(wrong("the unit is missing"));
-    }
-    let ohm = Quantity::Impedance.parse(value.trim()).map_err(|e| wrong(&e.to_string()))?;
+    let (ohms, phase) = match value.split_once(',') {
+        Some((ohms, phase)) => (ohms.trim(), Some(phase.trim())),
+        None => (value.trim(), None),
+    };
+    let with_unit = |quantity: Quantity, value: &str| {
+        if value.parse::<f64>().is_ok() {
+            return Err(wrong("the unit is missing"));
+        }
+        quantity.parse(value).map_err(|e| wrong(&e.to_string()))
+    };
+    let ohm = with_unit(Quantity::Impedance, ohms)?;
     if ohm < 0.0 {
         return Err(wrong("a resistance is not negative"));
     }
-    Ok(MeterReading { frequency_hz, shown: Shown::Ohm(ohm) })
+    let phase_rad = phase.map(|p| with_unit(Quantity::Angle, p)).transpose()?.map(f64::to_radians);
+    Ok(MeterReading { place, frequency_hz, shown: Shown::Ohm(ohm), phase_rad })
 }
+
+/// Answers listed; what is left is less likely than all of them.
+const ANSWERS: usize = 6;
+/// Members of an answer listed one by one.
+const MEMBERS: usize = 8;
 
 fn text(line: &str, located: &Located, format: Format) -> String {
     let d = &located.diagnosis;
-    let metres = |m: f64| shown(format, Quantity::Length, m);
+    let percent = |p: f64| if p > 0.995 { "> 99 %".to_owned() } else { format!("{:.0} %", 100.0 * p) };
+    let one = |index: usize| {
+        let at = located.places[index].as_ref().map_or_else(String::new, |s| {
+            let metres = |m: f64| shown(format, Quantity::Length, m);
+            format!(" On the plan: x {}, y {}.", metres(s.at.x), metres(s.at.y))
+        });
+        format!("{}{at}", d.explanations[index].sentence)
+    };
     let mut ranking = Table::new([Column::right("chance"), Column::wrapped("explanation")]);
-    for (e, place) in d.explanations.iter().zip(&located.places).take(8) {
-        let at = place
-            .as_ref()
-            .map_or_else(String::new, |s| format!(" On the plan: {}, {}.", metres(s.at.x), metres(s.at.y)));
-        let alike = if e.alike.is_empty() {
-            String::new()
-        } else {
-            let others: Vec<String> = e.alike.iter().map(|i| (i + 1).to_string()).collect();
-            format!(" These readings cannot tell it from number {}.", others.join(", "))
-        };
-        ranking.row([format!("{:.0} %", 100.0 * e.probability), format!("{}{at}{alike}", e.sentence)]);
-    }
-    let mut next = Table::new([
-        Column::right("minutes"),
-        Column::right("tells, bits"),
-        Column::left("sound line reads"),
-        Column::wrapped("measure"),
-    ]);
-    for t in d.next.iter().take(4) {
-        let what = match &t.test {
-            Test::AtRack(hz) => format!("at the rack, {}", meter(*hz, format)),
-            Test::OpenJoint { joint, frequency_hz } => {
-                format!(
-                    "open {joint}, take off the run towards the rack, read away from it, {}",
-                    meter(*frequency_hz, format)
-                )
+    for answer in d.answers.iter().filter(|a| a.probability >= 0.005).take(ANSWERS) {
+        let chance = percent(answer.probability);
+        match answer.members.as_slice() {
+            [only] => ranking.row([chance, one(*only)]),
+            members => {
+                ranking.row([chance, answer.sentence.clone()]);
+                for &member in members.iter().take(MEMBERS) {
+                    let share = percent(d.explanations[member].probability);
+                    ranking.row([String::new(), format!("- {share}: {}", one(member))]);
+                }
+                if members.len() > MEMBERS {
+                    ranking.row([String::new(), format!("- and {} more", members.len() - MEMBERS)]);
+                }
             }
-        };
-        let sound = t.sound_ohm.map_or_else(|| "open".to_owned(), |o| shown(format, Quantity::Impedance, o));
-        next.row([format!("{:.0}", t.minutes), format!("{:.2}", t.expected_bits), sound, what]);
+        }
     }
     let unexplained = d.unexplained.as_ref().map_or_else(String::new, |u| format!("{}\n\n", u.sentence));
-    format!(
-        "{unexplained}{}{}{}\n",
-        section(&format!("Line {line}, most likely first"), &ranking.to_string()),
-        section("Measure next, most telling for its time first", &next.to_string()),
-        d.blind_spot
-    )
+    let ranking = section(&format!("Line {line}, most likely first"), &ranking.to_string());
+    format!("{unexplained}{ranking}{}{}\n", next_text(&d.next, format), d.blind_spot)
+}
+
+fn next_text(next: &[NextTest], format: Format) -> String {
+    let Some((best, rest)) = next.split_first() else {
+        return "Nothing further to measure would tell more.\n\n".to_owned();
+    };
+    let mut outcomes = Table::new([Column::right("chance"), Column::wrapped("it shows")]);
+    for outcome in &best.outcomes {
+        outcomes.row([format!("{:.0} %", 100.0 * outcome.probability), outcome.sentence.clone()]);
+    }
+    let heading = format!("Measure next: {} (about {:.0} min)", what(&best.test, format), best.minutes);
+    let mut text = section(&heading, &outcomes.to_string());
+    if !rest.is_empty() {
+        let mut others = Table::new([
+            Column::right("minutes"),
+            Column::right("tells, bits"),
+            Column::right("sound line"),
+            Column::wrapped("otherwise"),
+        ]);
+        for t in rest {
+            let sound =
+                t.sound_ohm.map_or_else(|| "open".to_owned(), |o| shown(format, Quantity::Impedance, o));
+            let bits = format!("{:.2}", t.expected_bits);
+            others.row([format!("{:.0}", t.minutes), bits, sound, what(&t.test, format)]);
+        }
+        text.push_str(&section("Other tests, most telling for their time first", &others.to_string()));
+    }
+    text
+}
+
+fn what(test: &Test, format: Format) -> String {
+    match test {
+        Test::AtRack(hz) => format!("at the rack, {}", meter(*hz, format)),
+        Test::OpenJoint { joint, frequency_hz } => format!(
+            "open {joint}, look, take off the run towards the rack and read away from it at {}",
+            meter(*frequency_hz, format)
+        ),
+    }
 }

@@ -18,6 +18,7 @@ mod schema;
 #[cfg(feature = "serve")]
 mod serve;
 mod signal;
+mod tolerances;
 mod tune;
 
 use crate::args::{Arguments, Command};
@@ -33,7 +34,7 @@ pub fn run(arguments: &Arguments) -> Result<Verdict, Failure> {
         Command::Predict(predict) => predict::run(predict, format),
         Command::Bass { job } => bass::run(job, format),
         Command::Route { job, dry } => route::run(job, *dry, format),
-        Command::Expect { job, at } => expect::run(job, at.as_deref(), format),
+        Command::Expect { job, at, tolerances } => expect::run(job, at.as_deref(), tolerances, format),
         Command::Locate(locate) => locate::run(locate, format),
         #[cfg(feature = "papers")]
         Command::Pack(arguments) => pack::run(arguments, format),

@@ -1,0 +1,164 @@
+"""Finding faults: readings simulated by ngspice (an independent forward model) on lines built with errors, explained by `locate`.
+
+Faults are drawn with the priors the tool states (its documentation of `Priors`); claims can only be calibrated against
+the faults they were made for. "Measurable" means the readings lie outside the region that holds 99 % of sound lines, by the
+mean and covariance of sound lines simulated by ngspice. An answer of several faults that readings cannot tell apart counts
+as one; the share in which the first fault named is itself the true one is printed beside it.
+"""
+
+import concurrent.futures
+import json
+import math
+import random
+
+import numpy
+import pytest
+import scipy.stats
+
+import spice_lines as spice
+from tool import ROOT, run
+
+FREQUENCIES = [0.0, 100.0, 330.0, 1000.0, 10_000.0]
+PRIORS = {
+    "healthy": 50.0, "open": 2.0, "short_along": 1.0, "short_at": 1.0, "high_splice": 1.5, "wet": 1.0,
+    "wrong_tap": 1.5, "low_impedance": 1.0, "missing": 1.5,
+}
+FAULTS = 600
+SOUND_PER_LINE = 60
+
+pytestmark = pytest.mark.skipif(spice.NGSPICE is None and not __import__("os").environ.get("CI"), reason="no ngspice")
+
+
+def expect(example):
+    done = run("expect", ROOT / "examples" / example, "--json")
+    assert done.returncode == 0, done.stderr
+    return json.loads(done.stdout)
+
+
+def written(reading, frequency, place=""):
+    ohm, degrees = reading
+    name = f"z@{frequency}Hz" if frequency else "dc"
+    value = "open" if ohm is None else f"{ohm!r}ohm"
+    phase = f",{degrees!r}deg" if ohm is not None and degrees is not None else ""
+    return ["--reading", f"{place}{name}={value}{phase}"]
+
+
+def locate(example, line, readings, opened=()):
+    more = [word for joint in opened for word in ("--opened", joint)]
+    done = run("locate", ROOT / "examples" / example, "--line", line, *readings, *more, "--json")
+    assert done.returncode == 0, done.stderr
+    return json.loads(done.stdout)["located"]["diagnosis"]
+
+
+def logs(reading):
+    return [math.log((spice.METER_RANGE_OHM if ohm is None else ohm) + 0.2) for ohm, _ in reading]
+
+
+@pytest.fixture(scope="module")
+def lines():
+    return spice.load_examples(expect)
+
+
+@pytest.fixture(scope="module")
+def trials(lines):
+    """Lines built with errors, sound or with one fault drawn by the priors, and what the meter shows at the rack."""
+    rng = random.Random(8)
+    every, faulty = [], 0
+    while faulty < FAULTS:
+        example, line = lines[rng.randrange(len(lines))]
+        choices = [(PRIORS["healthy"], {"kind": "healthy"})] + spice.faults(line, PRIORS)
+        fault = rng.choices([c[1] for c in choices], [c[0] for c in choices])[0]
+        faulty += fault["kind"] != "healthy"
+        size = spice.sizes(fault, line, rng)
+        every.append({"example": example, "line": line, "fault": fault, "size": size, "real": spice.built(line, rng)})
+    circuits = [spice.netlist(t["real"], t["fault"], t["size"], f"t{k}_") for k, t in enumerate(every)]
+    for trial, zs in zip(every, spice.impedances(circuits, FREQUENCIES)):
+        trial["read"] = [spice.shown(z, rng) for z in zs]
+    return every
+
+
+@pytest.fixture(scope="module")
+def sound(lines):
+    """Per line, mean and covariance of what sound lines read, from ngspice."""
+    rng = random.Random(80)
+    circuits = []
+    for k, (_, line) in enumerate(lines):
+        for n in range(SOUND_PER_LINE):
+            circuits.append(spice.netlist(spice.built(line, rng), {"kind": "healthy"}, {}, f"s{k}_{n}_"))
+    read = [[spice.shown(z, rng) for z in zs] for zs in spice.impedances(circuits, FREQUENCIES)]
+    population = {}
+    for k, (example, line) in enumerate(lines):
+        values = numpy.array([logs(r) for r in read[k * SOUND_PER_LINE : (k + 1) * SOUND_PER_LINE]])
+        population[example, line.name] = (values.mean(axis=0), numpy.linalg.inv(numpy.cov(values.T)))
+    return population
+
+
+def measurable(trial, sound):
+    mean, inverse = sound[trial["example"], trial["line"].name]
+    off = numpy.array(logs(trial["read"])) - mean
+    n, k = SOUND_PER_LINE, len(FREQUENCIES)
+    # Hotelling's T squared of one new value against a sample of n.
+    f = off @ inverse @ off * n * (n - k) / (k * (n + 1) * (n - 1))
+    return f > scipy.stats.f.ppf(0.99, k, n - k)
+
+
+def explained(trials, words):
+    one = lambda trial: locate(trial["example"], trial["line"].name, words(trial))  # noqa: E731
+    with concurrent.futures.ThreadPoolExecutor(2) as pool:
+        return list(pool.map(one, trials))
+
+
+def at_rack(trial, frequencies, phases=False):
+    words = []
+    for (ohm, degrees), f in zip(trial["read"], FREQUENCIES):
+        if f in frequencies:
+            words += written((ohm, degrees if phases and f else None), f)
+    return words
+
+
+def score(trials, diagnoses, sound):
+    """Counts of what was claimed and what was true."""
+    count = {"measurable": 0, "first": 0, "three": 0, "named": 0, "members": 0, "healthy": 0, "called": 0}
+    claims = [[0, 0, 0.0] for _ in range(10)]
+    for trial, d in zip(trials, diagnoses):
+        truth, explanations = trial["fault"], [e["fault"] for e in d["explanations"]]
+        groups = [[explanations[m] for m in answer["members"]] for answer in d["answers"]]
+        for answer, group in zip(d["answers"], groups):
+            claim = claims[min(9, int(10 * answer["probability"]))]
+            claim[0] += 1
+            claim[1] += truth in group
+            claim[2] += answer["probability"]
+        if truth["kind"] == "healthy":
+            count["healthy"] += 1
+            count["called"] += truth in groups[0]
+        elif measurable(trial, sound):
+            count["measurable"] += 1
+            count["first"] += truth in groups[0]
+            count["three"] += any(truth in group for group in groups[:3])
+            count["named"] += truth == explanations[0]
+            count["members"] += len(groups[0])
+            if truth not in groups[0]:
+                count.setdefault("missed", []).append((truth, trial["size"].get("ohm"), d["answers"][0]["sentence"]))
+    return count, claims
+
+
+def report(title, count, claims):
+    n = count["measurable"]
+    print(
+        f"\n{title}: {n} measurable faults: true fault in the first answer {count['first'] / n:.1%} (named first "
+        f"{count['named'] / n:.1%}, {count['members'] / n:.1f} faults an answer), in three {count['three'] / n:.1%}; "
+        f"sound called sound {count['called']}/{count['healthy']}; "
+        "claims " + ", ".join(f"{c[2] / max(1, c[0]):.2f}:{c[1]}/{c[0]}" for c in claims)
+    )
+
+
+def test_true_fault_is_found_and_claims_are_calibrated(trials, sound):
+    count, claims = score(trials, explained(trials, lambda t: at_rack(t, FREQUENCIES)), sound)
+    report("DC, 100 Hz, 330 Hz, 1 kHz, 10 kHz", count, claims)
+    n = count["measurable"]
+    assert n >= 300
+    assert count["first"] >= 0.85 * n
+    assert count["three"] >= 0.97 * n
+    assert count["called"] >= 0.97 * count["healthy"]
+    made, true, _ = claims[8]
+    assert made >= 20 and 0.75 <= true / made <= 0.95

@@ -1,0 +1,86 @@
+//! Explanations that readings cannot tell apart are one answer.
+//!
+//! Two faults are alike where each can take a place or size, allowed by the readings, at which both predict what was read so
+//! nearly the same that the difference is below [`ALIKE`] standard deviations, all errors and their correlations counted.
+//! Deciding between two normal variables d standard deviations apart is right with probability Phi(d / 2): 0.69 at 1, so even
+//! the best use of the readings names the right one of two alike faults less than seven times in ten. An answer holds faults
+//! that are all alike each other (complete linkage), so that no chain of small steps joins faults that differ.
+
+use serde::Serialize;
+
+use crate::locate::Explanation;
+use crate::predict::Prediction;
+use crate::sentences::several;
+use crate::table::{Value, gauss};
+
+/// Standard deviations below which two predictions are the same. Larger puts faults into one answer that a meter could
+/// tell apart; smaller names one of several on no evidence.
+const ALIKE: f64 = 1.0;
+/// A place or size is allowed by the readings while its ln probability is this close to that of the likeliest: two standard
+/// deviations of a normal variable.
+pub(crate) const ALLOWED: f64 = 2.0;
+
+/// Explanations that these readings cannot tell apart.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Answer {
+    /// Positions in the list of explanations, most probable first.
+    pub members: Vec<usize>,
+    /// Sum of their probabilities.
+    pub probability: f64,
+    /// In words.
+    pub sentence: String,
+}
+
+/// What a place's readings are predicted to be under one fault, and what was read there.
+pub(crate) type Seen<'a> = (&'a Prediction, &'a [Value]);
+
+/// True when two predictions, place by place, cannot be told apart.
+pub(crate) fn alike(a: &[Seen<'_>], b: &[Seen<'_>]) -> bool {
+    let mut squared = 0.0;
+    for ((a, values), (b, _)) in a.iter().zip(b) {
+        let mut used = Vec::with_capacity(values.len());
+        let covariance = |i: usize, j: usize| 0.5 * (a.covariance(i, j) + b.covariance(i, j));
+        for quantity in values.iter().map(|value| value.quantity) {
+            match (a.mean[quantity], b.mean[quantity]) {
+                (Some(x), Some(y)) => {
+                    // One quantity alone that tells them apart is enough, and quickly found.
+                    if (x - y).powi(2) > ALIKE * ALIKE * covariance(quantity, quantity) {
+                        return false;
+                    }
+                    used.push((quantity, x - y));
+                }
+                (None, None) => {}
+                _ => return false,
+            }
+        }
+        squared += gauss(used.len(), |i, j| covariance(used[i].0, used[j].0), |i| used[i].1).1;
+    }
+    squared < ALIKE * ALIKE
+}
+
+/// Joins explanations (most probable first) into answers, most probable first.
+pub(crate) fn answers(explanations: &[Explanation], alike: &dyn Fn(usize, usize) -> bool) -> Vec<Answer> {
+    let mut groups: Vec<Vec<usize>> = Vec::new();
+    for index in 0..explanations.len() {
+        match groups.iter_mut().find(|group| group.iter().all(|&other| alike(other, index))) {
+            Some(group) => group.push(index),
+            None => groups.push(vec![index]),
+        }
+    }
+    let mut answers: Vec<Answer> = groups
+        .into_iter()
+        .map(|members| {
+            let sentence = match members.as_slice() {
+                [only] => explanations[*only].sentence.clone(),
+                _ => {
+                    let faults: Vec<_> = members.iter().map(|&member| &explanations[member].fault).collect();
+                    format!("One of these, which the readings cannot tell apart: {}.", several(&faults))
+                }
+            };
+            let probability = members.iter().map(|&member| explanations[member].probability).sum();
+            Answer { members, probability, sentence }
+        })
+        .collect();
+    answers.sort_by(|a, b| b.probability.total_cmp(&a.probability));
+    answers
+}

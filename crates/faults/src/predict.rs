@@ -1,0 +1,288 @@
+//! What a meter shows at one place under one hypothesis: a normal variable with every common error in its covariance.
+//!
+//! The quantities are ln(|Z| + offset) at each frequency and, where a meter shows it, the phase at each. The offset is
+//! [`Tolerances::offset_ohm`], a few tenths of an ohm. Lengths (each run's own and one
+//! common), temperature of all copper, the cable's inductance and capacitance, and eight parts of each loudspeaker are
+//! independent normal errors; they are carried to ln Z = ln|Z| + j phase by the sensitivities of
+//! `loamline_electrics::Probe` (Tellegen) and, within a loudspeaker, by central differences over one standard deviation.
+//! First order: an error that moves a reading by a tenth is carried to about a hundredth of itself.
+
+use loamline_electrics::{
+    COPPER_COEFFICIENT_PER_K, Change, Complex64, Connection, Line, Load, Loudspeaker, Network, Probe,
+};
+use serde::{Deserialize, Serialize};
+
+use crate::error::FaultError;
+use crate::hypotheses::{Alteration, Point};
+use crate::tolerances::{LoadTolerances, Tolerances};
+
+const PARTS: usize = LoadTolerances::PARTS;
+/// Ohms below this are taken as this where a phase or a share is formed.
+const LEAST_OHM: f64 = 1e-4;
+
+/// Predicted quantities of one place.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Prediction {
+    /// Mean per quantity, ln(ohm + offset) or radians; absent where the meter shows an open line.
+    pub mean: Vec<Option<f64>>,
+    /// Covariance, the lower triangle row by row: (0,0), (1,0), (1,1), (2,0)...; zero where the mean is absent.
+    pub covariance: Vec<f64>,
+}
+
+impl Prediction {
+    pub(crate) fn covariance(&self, i: usize, j: usize) -> f64 {
+        let (low, high) = (i.min(j), i.max(j));
+        self.covariance[high * (high + 1) / 2 + low]
+    }
+
+    /// Adds `step` `step`' / 12, the variance of a uniform spread over one step of a grid.
+    pub(crate) fn blur(&mut self, step: &[f64]) {
+        let mut index = 0;
+        for i in 0..step.len() {
+            for j in 0..=i {
+                if self.mean[i].is_some() && self.mean[j].is_some() {
+                    self.covariance[index] += step[i] * step[j] / 12.0;
+                }
+                index += 1;
+            }
+        }
+    }
+}
+
+/// Relative change of a load's impedance per unit relative change of each of its parts.
+type PartSensitivity = [Complex64; PARTS];
+
+/// Predicts readings at one place.
+pub(crate) struct Predictor<'a> {
+    probe: Probe,
+    /// The run taken off at the place, if any; applied after everything else.
+    cut: Vec<Change>,
+    /// Per frequency, per load.
+    parts: Vec<Vec<PartSensitivity>>,
+    /// Per load, its batch.
+    batch: Vec<usize>,
+    batches: usize,
+    phases: bool,
+    tolerances: &'a Tolerances,
+}
+
+impl<'a> Predictor<'a> {
+    /// `network` is that of `line`, seen from the place. With `phases` the quantities include a phase per frequency.
+    pub(crate) fn new(
+        line: &Line,
+        network: &Network,
+        cut: Vec<Change>,
+        frequencies_hz: &[f64],
+        phases: bool,
+        tolerances: &'a Tolerances,
+    ) -> Result<Self, FaultError> {
+        let probe = Probe::new(network, frequencies_hz)?;
+        let parts = frequencies_hz
+            .iter()
+            .map(|&f| line.loads.iter().map(|load| part_sensitivity(load, &tolerances.load, f)).collect())
+            .collect();
+        let mut batch = Vec::with_capacity(line.loads.len());
+        let mut batches = 0;
+        for (index, load) in line.loads.iter().enumerate() {
+            let like = line.loads[..index].iter().position(|other| other.loudspeaker == load.loudspeaker);
+            batch.push(like.map_or(batches, |other| batch[other]));
+            batches = batches.max(batch[index] + 1);
+        }
+        Ok(Self { probe, cut, parts, batch, batches, phases, tolerances })
+    }
+
+    /// Number of quantities predicted.
+    pub(crate) fn quantities(&self) -> usize {
+        self.probe.frequencies_hz().len() * if self.phases { 2 } else { 1 }
+    }
+
+    /// A point's alterations as changes of the network.
+    fn changes(&self, point: &Point) -> Vec<Change> {
+        let mut changes = Vec::with_capacity(point.alterations.len() + self.cut.len());
+        for alteration in &point.alterations {
+            match alteration {
+                Alteration::Network(change) if on_cut_run(change, &self.cut) => {}
+                Alteration::Network(change) => changes.push(change.clone()),
+                Alteration::Load { index, load } => {
+                    let frequencies = self.probe.frequencies_hz().iter();
+                    let admittance_s = frequencies.map(|&f| load.response(f).admittance_s).collect();
+                    changes.push(Change::Replaced { load: *index, admittance_s });
+                }
+            }
+        }
+        changes.extend_from_slice(&self.cut);
+        changes
+    }
+
+    /// Only the means of ln|Z|: much less work.
+    pub(crate) fn means(&self, point: &Point) -> Vec<Option<f64>> {
+        let range = self.tolerances.meter_range_ohm;
+        let read = self.probe.read(&self.changes(point)).into_iter();
+        let offset = self.tolerances.offset_ohm();
+        read.map(|z| z.map(|z| z.norm()).filter(|z| *z <= range).map(|z| (z + offset).ln())).collect()
+    }
+
+    /// The prediction with a point's alterations made.
+    pub(crate) fn predict(&self, point: &Point) -> Prediction {
+        let frequencies = self.probe.frequencies_hz();
+        let changes = self.changes(point);
+        let mut other_parts: Vec<(usize, Vec<PartSensitivity>)> = Vec::new();
+        for alteration in &point.alterations {
+            if let Alteration::Load { index, load } = alteration {
+                let sensitivity = |&f: &f64| part_sensitivity(load, &self.tolerances.load, f);
+                other_parts.push((*index, frequencies.iter().map(sensitivity).collect()));
+            }
+        }
+        let count = frequencies.len();
+        let mut mean = vec![None; self.quantities()];
+        let mut meter = vec![0.0; self.quantities()];
+        let mut scale = vec![1.0; count];
+        let mut moves: Vec<Vec<Complex64>> = Vec::with_capacity(count);
+        for (f, examined) in self.probe.examine(&changes).into_iter().enumerate() {
+            let z = examined.impedance_ohm.filter(|z| z.norm() <= self.tolerances.meter_range_ohm);
+            let Some(z) = z else {
+                moves.push(Vec::new());
+                continue;
+            };
+            let offset = self.tolerances.offset_ohm();
+            let ohm = z.norm().max(LEAST_OHM);
+            mean[f] = Some((ohm + offset).ln());
+            // d ln(ohm + offset) = d ln ohm * ohm / (ohm + offset)
+            scale[f] = ohm / (ohm + offset);
+            let floor = self.tolerances.meter_floor_ohm / ohm;
+            meter[f] = (self.tolerances.meter.powi(2) + floor * floor) * scale[f] * scale[f];
+            if self.phases && frequencies[f] > 0.0 {
+                mean[count + f] = Some(z.arg());
+                meter[count + f] = self.tolerances.meter_phase_deg.to_radians().powi(2) + floor * floor;
+            }
+            let parts = |load: usize| {
+                other_parts
+                    .iter()
+                    .find(|(other, _)| *other == load)
+                    .map_or_else(|| &self.parts[f][load], |(_, parts)| &parts[f])
+            };
+            moves.push(self.moves(&examined, z, &parts));
+        }
+        let row = |q: usize| if q < count { q } else { q - count };
+        let part = |q: usize, value: Complex64| if q < count { scale[q] * value.re } else { value.im };
+        let mut covariance = Vec::with_capacity(mean.len() * (mean.len() + 1) / 2);
+        for i in 0..mean.len() {
+            for j in 0..=i {
+                let common = if mean[i].is_some() && mean[j].is_some() {
+                    let pairs = moves[row(i)].iter().zip(&moves[row(j)]);
+                    pairs.map(|(&a, &b)| part(i, a) * part(j, b)).sum()
+                } else {
+                    0.0
+                };
+                covariance.push(common + if i == j { meter[i] } else { 0.0 });
+            }
+        }
+        Prediction { mean, covariance }
+    }
+
+    /// How one standard deviation of each independent error moves ln Z.
+    fn moves<'b>(
+        &self,
+        examined: &loamline_electrics::Examined,
+        z: Complex64,
+        parts: &dyn Fn(usize) -> &'b PartSensitivity,
+    ) -> Vec<Complex64> {
+        let t = self.tolerances;
+        let sum = |values: &[Complex64]| values.iter().sum::<Complex64>() / z;
+        let copper = t.temperature_k * COPPER_COEFFICIENT_PER_K;
+        let resistive = sum(&examined.per_run_resistance_ohm);
+        let all_runs = sum(&examined.per_run_ohm);
+        let mut moves: Vec<Complex64> = examined.per_run_ohm.iter().map(|d| t.length * d / z).collect();
+        let capacitive = examined.capacitance_ohm / z;
+        moves.push(t.length_common * (all_runs + capacitive));
+        moves.push(t.cable_inductance * (all_runs - resistive));
+        moves.push(t.cable_capacitance * capacitive);
+        let tolerance = t.load.parts();
+        let (own, common) = ((1.0 - t.batch_share).sqrt(), t.batch_share.sqrt());
+        let mut warm = copper * resistive;
+        let mut batch = vec![Complex64::default(); self.batches * PARTS];
+        for (load, d) in examined.per_load_ohm.iter().enumerate() {
+            let relative = d / z;
+            let parts = parts(load);
+            // Voice coil and windings are copper too.
+            warm += copper * relative * (parts[COIL] + parts[WINDING]);
+            for part in 0..PARTS {
+                let moved = relative * parts[part] * tolerance[part];
+                moves.push(own * moved);
+                batch[self.batch[load] * PARTS + part] += common * moved;
+            }
+        }
+        moves.push(warm);
+        moves.extend(batch);
+        moves
+    }
+}
+
+const COIL: usize = 0;
+const WINDING: usize = 5;
+
+fn on_cut_run(change: &Change, cut: &[Change]) -> bool {
+    let run_of = |change: &Change| match change {
+        Change::Cut { run, .. } | Change::ShortAlong { run, .. } | Change::Series { run, .. } => Some(*run),
+        _ => None,
+    };
+    run_of(change).is_some_and(|run| cut.iter().any(|other| run_of(other) == Some(run)))
+}
+
+fn part_sensitivity(load: &Load, tolerances: &LoadTolerances, frequency_hz: f64) -> PartSensitivity {
+    let mut all = [Complex64::default(); PARTS];
+    for (part, (cell, tolerance)) in all.iter_mut().zip(tolerances.parts()).enumerate() {
+        // A secant over one standard deviation; at least a hundredth, so that no tolerance means no rounding noise.
+        let step = tolerance.max(0.01);
+        let ln =
+            |sign: f64| vary(load, part, 1.0 + sign * step).response(frequency_hz).admittance_s.inv().ln();
+        let difference = ln(1.0) - ln(-1.0);
+        if difference.is_finite() {
+            *cell = difference / (2.0 * step);
+        }
+    }
+    all
+}
+
+/// The load with one part (in the order of [`LoadTolerances`]) multiplied by `factor`.
+fn vary(load: &Load, part: usize, factor: f64) -> Load {
+    let mut varied = load.clone();
+    if let Some(mut circuit) = load.circuit() {
+        match part {
+            5 => circuit.winding_resistance_ohm *= factor,
+            6 => circuit.magnetising_inductance_h = circuit.magnetising_inductance_h.map(|l| l * factor),
+            7 => circuit.turns_ratio *= factor,
+            _ => {}
+        }
+        varied.connection = Connection::Circuit(circuit);
+    }
+    vary_loudspeaker(&mut varied.loudspeaker, part, factor);
+    varied
+}
+
+fn vary_loudspeaker(loudspeaker: &mut Loudspeaker, part: usize, factor: f64) {
+    match loudspeaker {
+        Loudspeaker::Resistance { resistance_ohm } => {
+            if part == 0 {
+                *resistance_ohm *= factor;
+            }
+        }
+        Loudspeaker::Table { points, dc_resistance_ohm } => match part {
+            0 => {
+                *dc_resistance_ohm *= factor;
+                points.iter_mut().for_each(|p| p.magnitude_ohm *= factor);
+            }
+            2 => points.iter_mut().for_each(|p| p.frequency_hz *= factor),
+            _ => {}
+        },
+        Loudspeaker::ThieleSmall { re_ohm: re, le_h: le, fs_hz: fs, qms, qes }
+        | Loudspeaker::DualCoil { coil_re_ohm: re, coil_le_h: le, fs_hz: fs, qms, qes, .. } => {
+            if let Some(value) = [re, le, fs, qms, qes].into_iter().nth(part) {
+                *value *= factor;
+            }
+        }
+        Loudspeaker::Series(all) | Loudspeaker::Parallel(all) => {
+            all.iter_mut().for_each(|one| vary_loudspeaker(one, part, factor));
+        }
+    }
+}
