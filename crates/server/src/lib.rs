@@ -11,13 +11,14 @@ mod jobs;
 mod live;
 mod random;
 mod serve;
+mod share;
 mod store;
 mod web;
 
 pub use error::{ApiError, Conflict, ErrorBody, FieldProblem, Problem};
 pub use guard::Door;
 pub use jobs::{Applied, EditRequest, Event, Jobs, OpenJob, Snapshot, UndoRequest};
-pub use serve::{Ready, ServeError, ServeOptions, application, serve};
+pub use serve::{Ready, ServeError, ServeOptions, Shared, application, serve, store_in};
 pub use store::{
     AttachmentRow, Device, Entry, JobRow, Kind, Shown, SqliteStore, Store, StoreError, StoredJob,
 };

@@ -5,12 +5,15 @@ use crate::error::ApiError;
 use crate::guard::{Door, guard};
 use crate::jobs::Jobs;
 use crate::live::Painters;
+use crate::share::{Authority, CertificateError, Pairing, Sharing, addresses, explanation, gate};
 use crate::store::{SqliteStore, StoreError};
 use crate::web;
 use axum::Router;
+use axum_server::Handle;
 use axum_server::accept::NoDelayAcceptor;
+use axum_server::tls_rustls::{RustlsAcceptor, RustlsConfig};
 use std::fs::{File, TryLockError};
-use std::net::{Ipv4Addr, SocketAddr};
+use std::net::{Ipv4Addr, SocketAddr, TcpListener};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::Duration;
@@ -22,6 +25,9 @@ pub struct ServeOptions {
     pub data: PathBuf,
     /// Port on the loopback address; 0 takes a free one.
     pub port: u16,
+    /// Whether devices on the same network are let in: by HTTPS on the next port, with the page that explains the
+    /// warning on the one after it (free ones when `port` is 0).
+    pub share: bool,
 }
 
 /// What people are told once the server answers.
@@ -31,6 +37,23 @@ pub struct Ready {
     pub address: String,
     /// Whether the web app is inside this program.
     pub app_built: bool,
+    /// How other devices get in, if they do.
+    pub shared: Option<Shared>,
+}
+
+/// How other devices get in.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Shared {
+    /// Addresses of the app on the network, the likeliest first.
+    pub addresses: Vec<String>,
+    /// Address to open on a phone: the page that explains the warning, with the code to pair with.
+    pub start_at: String,
+    /// The same as a square to scan, rows of dark (true) and light modules.
+    pub square: Vec<Vec<bool>>,
+    /// The code to pair with.
+    pub code: String,
+    /// SHA-256 of the certificate phones take in.
+    pub fingerprint: String,
 }
 
 /// Why there is no server.
@@ -53,9 +76,12 @@ pub enum ServeError {
     /// The store cannot be opened.
     #[error(transparent)]
     Store(#[from] StoreError),
-    /// The example cannot be kept.
+    /// The example, or a code to pair with, cannot be made.
     #[error("{0}")]
     Example(String),
+    /// There is no certificate for the network.
+    #[error(transparent)]
+    Certificate(#[from] CertificateError),
     /// The port is taken.
     #[error("port {port} cannot be listened on: {source}; choose another with --port")]
     Port {
@@ -77,11 +103,26 @@ impl From<ApiError> for ServeError {
 
 /// Everything the server answers, behind its guard.
 pub fn application(jobs: Arc<Jobs>, door: Door) -> Router {
+    guarded(routes(jobs, None), door)
+}
+
+fn routes(jobs: Arc<Jobs>, sharing: Option<Arc<Sharing>>) -> Router {
     let (routes, _) = api::routes();
-    routes
-        .fallback(web::app)
-        .with_state(App { jobs, painters: Painters::default(), papers: api::Made::default() })
-        .layer(axum::middleware::from_fn_with_state(Arc::new(door), guard))
+    let app = App { jobs, painters: Painters::default(), papers: api::Made::default(), sharing };
+    routes.fallback(web::app).with_state(app)
+}
+
+fn guarded(router: Router, door: Door) -> Router {
+    router.layer(axum::middleware::from_fn_with_state(Arc::new(door), guard))
+}
+
+/// The store in a folder, without the server: for looking after paired devices while it may be running.
+///
+/// # Errors
+/// When it cannot be opened.
+pub fn store_in(data: &Path) -> Result<SqliteStore, ServeError> {
+    std::fs::create_dir_all(data).map_err(|source| ServeError::Folder { path: data.to_owned(), source })?;
+    Ok(SqliteStore::open(&data.join("jobs.sqlite"))?)
 }
 
 /// Serves until the process is asked to stop (interrupt, terminate). Calls `ready` once requests are answered.
@@ -89,39 +130,130 @@ pub fn application(jobs: Arc<Jobs>, door: Door) -> Router {
 /// # Errors
 /// [`ServeError`].
 pub fn serve(options: &ServeOptions, ready: impl FnOnce(&Ready)) -> Result<(), ServeError> {
+    std::fs::create_dir_all(&options.data)
+        .map_err(|source| ServeError::Folder { path: options.data.clone(), source })?;
     // Held until the end: two servers on one folder would not see each other's edits.
     let _lock = lock(&options.data)?;
-    let store = Arc::new(SqliteStore::open(&options.data.join("jobs.sqlite"))?);
-    let jobs = Arc::new(Jobs::new(store));
+    let jobs = Arc::new(Jobs::new(Arc::new(store_in(&options.data)?)));
     api::open_example_first(&jobs)?;
+    let here = listen(Ipv4Addr::LOCALHOST, options.port)?;
+    let network = if options.share { Some(open_to_network(options)?) } else { None };
     let runtime =
         tokio::runtime::Builder::new_multi_thread().enable_all().build().map_err(ServeError::Stopped)?;
     runtime.block_on(async {
-        let address = SocketAddr::from((Ipv4Addr::LOCALHOST, options.port));
-        let listen = || {
-            let listener = std::net::TcpListener::bind(address)?;
-            listener.set_nonblocking(true)?;
-            Ok((listener.local_addr()?.port(), listener))
-        };
-        let (port, listener) = listen().map_err(|source| ServeError::Port { port: options.port, source })?;
-        let handle = axum_server::Handle::new();
-        let app = application(jobs, Door::loopback(port)).into_make_service();
+        let handle = Handle::new();
         let stopper = handle.clone();
         tokio::spawn(async move {
             stop_signal().await;
             // Long enough for an answer under way; the live channel does not hold up the end.
             stopper.graceful_shutdown(Some(Duration::from_secs(2)));
         });
-        ready(&Ready { address: format!("http://127.0.0.1:{port}/"), app_built: web::BUILT });
-        let server = axum_server::from_tcp(listener).map_err(ServeError::Stopped)?;
+        let sharing = network.as_ref().map(|n| Arc::clone(&n.sharing));
+        let app = routes(Arc::clone(&jobs), sharing);
+        if let Some(n) = network.as_ref() {
+            n.serve(&app, &jobs, &handle)?;
+        }
+        ready(&Ready {
+            address: format!("http://127.0.0.1:{}/", here.port),
+            app_built: web::BUILT,
+            shared: network.as_ref().map(Network::shared),
+        });
+        let app = guarded(app, Door::loopback(here.port)).into_make_service();
+        let server = axum_server::from_tcp(here.listener).map_err(ServeError::Stopped)?;
         // Without this a short message waits 40 ms for the answer to the one before it.
         server.acceptor(NoDelayAcceptor::new()).handle(handle).serve(app).await.map_err(ServeError::Stopped)
     })
 }
 
+/// A port being listened on.
+struct Listening {
+    port: u16,
+    listener: TcpListener,
+}
+
+fn listen(address: Ipv4Addr, port: u16) -> Result<Listening, ServeError> {
+    let open = || {
+        let listener = TcpListener::bind(SocketAddr::from((address, port)))?;
+        listener.set_nonblocking(true)?;
+        Ok(Listening { port: listener.local_addr()?.port(), listener })
+    };
+    open().map_err(|source| ServeError::Port { port, source })
+}
+
+/// What other devices come in by.
+struct Network {
+    app: Listening,
+    explanation: Listening,
+    config: Arc<rustls::ServerConfig>,
+    sharing: Arc<Sharing>,
+}
+
+fn open_to_network(options: &ServeOptions) -> Result<Network, ServeError> {
+    let next = |n: u16| if options.port == 0 { 0 } else { options.port.saturating_add(n) };
+    let app = listen(Ipv4Addr::UNSPECIFIED, next(1))?;
+    let explanation = listen(Ipv4Addr::UNSPECIFIED, next(2))?;
+    let authority = Authority::kept_in(&options.data)?;
+    let own = addresses();
+    let config = authority.server(&own)?;
+    let at = |scheme: &str, port: u16| -> Vec<String> {
+        own.iter()
+            .filter(|a| a.is_ipv4())
+            .map(|a| format!("{scheme}://{}/", SocketAddr::from((*a, port))))
+            .collect()
+    };
+    let sharing = Sharing {
+        pairing: Pairing::new().map_err(|e| ServeError::Example(e.to_string()))?,
+        authority,
+        addresses: at("https", app.port),
+        explained_at: at("http", explanation.port),
+    };
+    Ok(Network { app, explanation, config, sharing: Arc::new(sharing) })
+}
+
+impl Network {
+    /// Serves both in the background, until the handle stops them.
+    fn serve(&self, app: &Router, jobs: &Arc<Jobs>, handle: &Handle<SocketAddr>) -> Result<(), ServeError> {
+        let door = |scheme, port| Door { scheme, port, names: vec!["localhost".into()], any_address: true };
+        let gated = app.clone().layer(axum::middleware::from_fn_with_state(Arc::clone(jobs), gate));
+        let app = guarded(gated, door("https", self.app.port)).into_make_service();
+        let page = explanation(Arc::clone(&self.sharing), self.app.port);
+        let page = guarded(page, door("http", self.explanation.port)).into_make_service();
+        let server = |l: &TcpListener| axum_server::from_tcp(l.try_clone()?);
+        let tls = RustlsAcceptor::new(RustlsConfig::from_config(Arc::clone(&self.config)))
+            .acceptor(NoDelayAcceptor::new());
+        let secure = server(&self.app.listener).map_err(ServeError::Stopped)?;
+        let plain = server(&self.explanation.listener).map_err(ServeError::Stopped)?;
+        // Both end with the handle; an error of one of them leaves the app on this computer running.
+        let secure = secure.acceptor(tls).handle(handle.clone()).serve(app);
+        let plain = plain.handle(handle.clone()).serve(page);
+        tokio::spawn(async move { secure.await.is_ok() });
+        tokio::spawn(async move { plain.await.is_ok() });
+        Ok(())
+    }
+
+    fn shared(&self) -> Shared {
+        let s = &self.sharing;
+        let start_at = s.explained_at.first().map(|a| api::with_code(a, s)).unwrap_or_default();
+        Shared {
+            addresses: s.addresses.clone(),
+            square: square(&start_at),
+            start_at,
+            code: s.pairing.code(),
+            fingerprint: s.authority.fingerprint(),
+        }
+    }
+}
+
+/// An address as a square to scan; empty when it is too long for one.
+fn square(address: &str) -> Vec<Vec<bool>> {
+    let Ok(code) = qrcode::QrCode::new(address.as_bytes()) else { return Vec::new() };
+    let width = code.width().max(1);
+    let dark: Vec<bool> = code.to_colors().into_iter().map(|c| c == qrcode::Color::Dark).collect();
+    dark.chunks(width).map(<[bool]>::to_vec).collect()
+}
+
 fn lock(folder: &Path) -> Result<File, ServeError> {
     let unusable = |source| ServeError::Folder { path: folder.to_owned(), source };
-    std::fs::create_dir_all(folder).map_err(unusable)?;
     let file = File::create(folder.join("lock")).map_err(unusable)?;
     match file.try_lock() {
         Ok(()) => Ok(file),

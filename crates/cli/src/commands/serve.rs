@@ -1,11 +1,12 @@
-//! `loamline serve [--data DIR] [--port PORT]`
+//! `loamline serve [--data DIR] [--port PORT] [--share]`
 
 use crate::args::ServeArguments;
 use crate::failure::{Failure, Verdict};
-use crate::output::{self, Format};
-use loamline_server::{ServeOptions, serve};
+use crate::output::{self, Column, Format, Table};
+use loamline_server::{Ready, ServeOptions, Shared, Store as _, serve, store_in};
 use serde_json::json;
-use std::path::PathBuf;
+use std::io::IsTerminal as _;
+use std::path::{Path, PathBuf};
 
 pub fn run(arguments: &ServeArguments, format: Format) -> Result<Verdict, Failure> {
     let data = arguments.data.clone().or_else(usual_folder).ok_or_else(|| {
@@ -13,25 +14,117 @@ pub fn run(arguments: &ServeArguments, format: Format) -> Result<Verdict, Failur
             "there is no usual place for application data here; say where to keep jobs with --data",
         )
     })?;
-    let options = ServeOptions { data, port: arguments.port };
+    if arguments.devices {
+        return list_devices(&data, format);
+    }
+    if let Some(id) = &arguments.forget {
+        return forget(&data, id, format);
+    }
+    let options = ServeOptions { data, port: arguments.port, share: arguments.share };
     serve(&options, |ready| {
         // The server runs whether or not somebody reads this.
         let _ = if format.json {
-            output::json(&json!({ "address": ready.address, "data": options.data }))
+            let shared = ready.shared.as_ref().map(|s| {
+                json!({ "addresses": s.addresses, "start_at": s.start_at, "code": s.code,
+                    "fingerprint": s.fingerprint })
+            });
+            output::json(&json!({ "address": ready.address, "data": options.data, "shared": shared }))
         } else {
-            let app = if ready.app_built {
-                ""
-            } else {
-                "The web app is not in this program; ./run serve builds it. The interface works.\n"
-            };
-            output::data(&format!(
-                "loamline is at {}\nJobs are kept in {}. Stop with Ctrl-C.\n{app}",
-                ready.address,
-                options.data.display()
-            ))
+            output::data(&text(ready, &options.data))
         };
     })
     .map_err(Failure::input)?;
+    Ok(Verdict::Fine)
+}
+
+fn text(ready: &Ready, data: &Path) -> String {
+    let app = if ready.app_built {
+        ""
+    } else {
+        "The web app is not in this program; ./run serve builds it. The interface works.\n"
+    };
+    let shared = ready.shared.as_ref().map(phones).unwrap_or_default();
+    format!(
+        "loamline is at {}\nJobs are kept in {}. Stop with Ctrl-C.\n{app}{shared}",
+        ready.address,
+        data.display()
+    )
+}
+
+fn phones(s: &Shared) -> String {
+    if s.addresses.is_empty() {
+        return "\nThis computer is on no private network: no phone can reach it. Join one and start again.\n".into();
+    }
+    let square = if std::io::stdout().is_terminal() { square(&s.square) } else { String::new() };
+    format!(
+        "\nPhones on the same network: scan the square, or open\n  {}\n{square}\n\
+         Code to pair with: {}\nFingerprint of the certificate (SHA-256), to compare on the phone:\n  {}\n  {}\n\
+         Paired devices: loamline serve --devices\n",
+        s.start_at,
+        s.code,
+        s.fingerprint.get(..48).unwrap_or_default(),
+        s.fingerprint.get(48..).unwrap_or_default(),
+    )
+}
+
+/// A square to scan, two rows of modules in one line of text, black on white whatever the terminal's colours.
+fn square(rows: &[Vec<bool>]) -> String {
+    let width = rows.first().map_or(0, Vec::len);
+    let quiet = vec![false; width];
+    let framed: Vec<&[bool]> = [&quiet[..], &quiet]
+        .into_iter()
+        .chain(rows.iter().map(Vec::as_slice))
+        .chain([&quiet[..], &quiet])
+        .collect();
+    let mut text = String::new();
+    for pair in framed.chunks(2) {
+        text.push_str("\x1b[30;107m    ");
+        for x in 0..width {
+            let dark = |row: Option<&&[bool]>| row.is_some_and(|r| r.get(x) == Some(&true));
+            text.push(match (dark(pair.first()), dark(pair.get(1))) {
+                (true, true) => '\u{2588}',
+                (true, false) => '\u{2580}',
+                (false, true) => '\u{2584}',
+                (false, false) => ' ',
+            });
+        }
+        text.push_str("    \x1b[0m\n");
+    }
+    text
+}
+
+fn list_devices(data: &Path, format: Format) -> Result<Verdict, Failure> {
+    let devices = store_in(data).and_then(|s| Ok(s.devices()?)).map_err(Failure::input)?;
+    if format.json {
+        output::json(&devices)?;
+    } else if devices.is_empty() {
+        output::data("No device has been let in yet.\n")?;
+    } else {
+        let mut table = Table::new([
+            Column::left("id"),
+            Column::wrapped("name"),
+            Column::left("paired"),
+            Column::left("last seen"),
+        ]);
+        for d in &devices {
+            table.row([&d.id, &d.name, &d.paired_at, &d.seen_at]);
+        }
+        output::data(&format!("{table}\nTurn one away with loamline serve --forget ID.\n"))?;
+    }
+    Ok(Verdict::Fine)
+}
+
+fn forget(data: &Path, id: &str, format: Format) -> Result<Verdict, Failure> {
+    if !store_in(data).and_then(|s| Ok(s.forget(id)?)).map_err(Failure::input)? {
+        return Err(Failure::input(format!(
+            "there is no device \"{id}\"; loamline serve --devices lists them"
+        )));
+    }
+    if format.json {
+        output::json(&json!({ "forgotten": id }))?;
+    } else {
+        output::data(&format!("Device {id} has to pair again.\n"))?;
+    }
     Ok(Verdict::Fine)
 }
 

@@ -68,7 +68,7 @@ async fn list(State(app): State<App>, In(id): In<String>) -> Result<Json<Vec<Att
 #[utoipa::path(put, path = "/api/jobs/{id}/attachments/{name}", tag = "Attachments",
     params(("id" = String, Path, description = "The job"), ("name" = String, Path, description = "The file's name")),
     request_body(description = "PNG, JPEG or PDF, at most 32 MiB",
-        content((Vec<u8> = "image/png"), (Vec<u8> = "image/jpeg"), (Vec<u8> = "application/pdf"))),
+        content((String = "image/png"), (String = "image/jpeg"), (String = "application/pdf"))),
     responses((status = 200, body = AttachmentView), (status = "4XX", description = "Refused", body = ErrorBody)))]
 async fn put(
     State(app): State<App>,
@@ -104,7 +104,7 @@ async fn put(
 #[utoipa::path(get, path = "/api/jobs/{id}/attachments/{name}", tag = "Attachments",
     params(("id" = String, Path, description = "The job"), ("name" = String, Path, description = "The file's name")),
     responses((status = 200, description = "The file",
-            content((Vec<u8> = "image/png"), (Vec<u8> = "image/jpeg"), (Vec<u8> = "application/pdf"))),
+            content((String = "image/png"), (String = "image/jpeg"), (String = "application/pdf"))),
         (status = "4XX", description = "Refused", body = ErrorBody)))]
 async fn get(
     State(app): State<App>,

@@ -450,7 +450,7 @@ async fn catalogue(State(app): State<App>, In(id): In<String>) -> Result<Json<Ca
 /// The job's folder as a zip file.
 #[utoipa::path(get, path = "/api/jobs/{id}/export", tag = "Jobs",
     params(("id" = String, Path, description = "The job")),
-    responses((status = 200, description = "A zip file", content_type = "application/zip", body = Vec<u8>),
+    responses((status = 200, description = "A zip file", content_type = "application/zip", body = String),
         (status = "4XX", description = "Refused", body = ErrorBody)))]
 async fn export_job(State(app): State<App>, In(id): In<String>) -> Result<impl IntoResponse, ApiError> {
     let (name, bytes) = blocking(move || {
@@ -481,7 +481,7 @@ pub fn file_name(name: &str) -> String {
 
 /// Takes in a job folder as a zip file.
 #[utoipa::path(post, path = "/api/jobs/import", tag = "Jobs",
-    request_body(content = Vec<u8>, content_type = "application/zip"),
+    request_body(content = String, content_type = "application/zip"),
     responses((status = 201, body = Made), (status = "4XX", description = "Refused", body = ErrorBody)))]
 async fn import_job(
     State(app): State<App>,

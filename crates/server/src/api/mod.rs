@@ -7,15 +7,18 @@ mod jobs;
 mod lines;
 mod papers;
 mod processing;
+mod share;
 mod sound;
 
 pub use jobs::open_example_first;
 pub use papers::Made;
+pub use share::with_code;
 pub use sound::AreaFigures;
 
 use crate::error::ApiError;
 use crate::jobs::{Jobs, OpenJob};
 use crate::live::Painters;
+use crate::share::Sharing;
 use axum::Json;
 use axum::extract::DefaultBodyLimit;
 use axum::http::StatusCode;
@@ -38,6 +41,8 @@ pub struct App {
     pub painters: Painters,
     /// Papers that were made.
     pub papers: papers::Made,
+    /// How other devices are let in, if they are.
+    pub sharing: Option<Arc<Sharing>>,
 }
 
 impl App {
@@ -132,6 +137,7 @@ pub fn finding_views(findings: &[Finding]) -> Vec<FindingView> {
     (name = "Sound", description = "Levels, neighbours, bass, the make-up of the level at a place"),
     (name = "Cable", description = "Lines, channels, routes, processing"),
     (name = "Papers", description = "What is printed"),
+    (name = "Devices", description = "Phones on the same network"),
     (name = "Attachments", description = "Plans and photos kept with a job"),
 ))]
 struct Head;
@@ -144,6 +150,7 @@ pub fn routes() -> (axum::Router<App>, OpenApi) {
         .merge(lines::routes())
         .merge(processing::routes())
         .merge(papers::routes())
+        .merge(share::routes())
         .layer(DefaultBodyLimit::max(MOST_JSON_BYTES))
         .merge(jobs::import_routes())
         .merge(attachments::routes())

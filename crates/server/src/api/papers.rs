@@ -7,7 +7,6 @@ use crate::error::{ApiError, ErrorBody};
 use crate::jobs::OpenJob;
 use axum::Json;
 use axum::extract::State;
-use axum::http::StatusCode;
 use axum::http::header::{CONTENT_DISPOSITION, CONTENT_TYPE};
 use axum::response::IntoResponse;
 use loamline_model::Units;
@@ -139,7 +138,7 @@ fn make(job: &OpenJob, query: &PapersQuery) -> Result<(u64, Vec<Paper>), ApiErro
 #[cfg(not(feature = "papers"))]
 fn make(_: &OpenJob, _: &PapersQuery) -> Result<(u64, Vec<Paper>), ApiError> {
     Err(ApiError::new(
-        StatusCode::NOT_FOUND,
+        axum::http::StatusCode::NOT_FOUND,
         "not_built",
         "The papers are not in this program: it was built without them.",
     ))
@@ -192,7 +191,7 @@ async fn list(
         ("file" = String, Path, description = "The file's name as listed, with its slashes written as %2F or as they are"),
         PapersQuery),
     responses((status = 200, description = "The file",
-            content((Vec<u8> = "application/pdf"), (Vec<u8> = "image/svg+xml"), (String = "text/csv"), (String = "application/json"))),
+            content((String = "application/pdf"), (String = "image/svg+xml"), (String = "text/csv"), (String = "application/json"))),
         (status = "4XX", description = "Refused", body = ErrorBody)))]
 async fn file(
     State(app): State<App>,
@@ -230,7 +229,7 @@ async fn paper(
 /// All papers as one zip file.
 #[utoipa::path(get, path = "/api/jobs/{id}/papers.zip", tag = "Papers",
     params(("id" = String, Path, description = "The job"), PapersQuery),
-    responses((status = 200, description = "A zip file", content_type = "application/zip", body = Vec<u8>),
+    responses((status = 200, description = "A zip file", content_type = "application/zip", body = String),
         (status = "4XX", description = "Refused", body = ErrorBody)))]
 async fn all(
     State(app): State<App>,

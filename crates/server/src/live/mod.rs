@@ -8,11 +8,14 @@ mod map;
 mod message;
 mod paint;
 
-use crate::api::App;
 use crate::api::extract::{Asked as Query, In};
+use crate::api::{App, blocking};
+use crate::clock::now;
 use crate::error::{ApiError, FieldProblem};
-use crate::jobs::{Event, OpenJob, person};
+use crate::jobs::{Event, Jobs, OpenJob, person};
+use crate::share::Paired;
 use crate::store::{Entry, Kind};
+use axum::Extension;
 use axum::extract::State;
 use axum::extract::ws::{Message, WebSocket, WebSocketUpgrade};
 use axum::response::Response;
@@ -48,6 +51,7 @@ pub async fn live(
     State(app): State<App>,
     In(id): In<String>,
     Query(query): Query<LiveQuery>,
+    paired: Option<Extension<Paired>>,
     upgrade: Result<WebSocketUpgrade, axum::extract::ws::rejection::WebSocketUpgradeRejection>,
 ) -> Result<Response, ApiError> {
     let upgrade = upgrade.map_err(|e| {
@@ -56,14 +60,32 @@ pub async fn live(
     let name = person("?client", &query.client).map_err(|p| ApiError::invalid(p.message.clone(), vec![p]))?;
     let job = app.job(id, |job| Ok(Arc::clone(job))).await?;
     let painters = app.painters.clone();
+    let leave = Leave { jobs: app.jobs, token_hash: paired.map(|p| p.0.0) };
     Ok(upgrade
         .max_message_size(MOST_BYTES)
         .max_frame_size(MOST_BYTES)
-        .on_upgrade(move |socket| attend(socket, job, name, painters)))
+        .on_upgrade(move |socket| attend(socket, job, name, painters, leave)))
+}
+
+/// What a browser's stay depends on.
+struct Leave {
+    jobs: Arc<Jobs>,
+    /// Of the device it is on; none on this computer itself.
+    token_hash: Option<String>,
+}
+
+impl Leave {
+    /// Whether the device has been turned away meanwhile. A store that cannot be read turns nobody away.
+    async fn is_withdrawn(&self) -> bool {
+        let Some(hash) = self.token_hash.clone() else { return false };
+        let jobs = Arc::clone(&self.jobs);
+        let found = blocking(move || Ok(jobs.store().device_of(&hash, &now())?)).await;
+        matches!(found, Ok(None))
+    }
 }
 
 /// A browser's stay.
-async fn attend(socket: WebSocket, job: Arc<OpenJob>, name: String, painters: Painters) {
+async fn attend(socket: WebSocket, job: Arc<OpenJob>, name: String, painters: Painters, leave: Leave) {
     static NEXT: AtomicU64 = AtomicU64::new(1);
     let key = NEXT.fetch_add(1, Ordering::Relaxed);
     let events = job.listen();
@@ -73,7 +95,7 @@ async fn attend(socket: WebSocket, job: Arc<OpenJob>, name: String, painters: Pa
     let (pictures, painted) = mpsc::channel(1);
     let painter = tokio::spawn(paint(Arc::clone(&job), wished, pictures, painters));
     let (sink, stream) = socket.split();
-    converse(&job, sink, stream, events, &wish, painted).await;
+    converse(&job, (sink, stream), events, &wish, painted, &leave).await;
     drop(wish);
     painter.abort();
     job.leave(key);
@@ -82,11 +104,11 @@ async fn attend(socket: WebSocket, job: Arc<OpenJob>, name: String, painters: Pa
 /// Reads and writes until one side ends it.
 async fn converse(
     job: &OpenJob,
-    mut sink: SplitSink<WebSocket, Message>,
-    mut stream: SplitStream<WebSocket>,
+    (mut sink, mut stream): (SplitSink<WebSocket, Message>, SplitStream<WebSocket>),
     mut events: broadcast::Receiver<Event>,
     wish: &watch::Sender<Option<Wish>>,
     mut painted: mpsc::Receiver<Message>,
+    leave: &Leave,
 ) {
     let mut ping = tokio::time::interval(PING);
     ping.set_missed_tick_behavior(tokio::time::MissedTickBehavior::Delay);
@@ -130,7 +152,7 @@ async fn converse(
             Some(picture) = painted.recv() => picture,
             _ = ping.tick() => {
                 unanswered += 1;
-                if unanswered > UNANSWERED {
+                if unanswered > UNANSWERED || leave.is_withdrawn().await {
                     return;
                 }
                 Message::Ping(Vec::new().into())

@@ -1,0 +1,145 @@
+"""The server as browsers and phones meet it: no request its own OpenAPI allows ends in an error of the server's, as
+schemathesis (property-based requests from the description) finds; phones get in by HTTPS with a certificate that
+Python's ssl (OpenSSL) verifies, after pairing only.
+"""
+
+import http.client
+import json
+import os
+import ssl
+import subprocess
+import urllib.parse
+
+import pytest
+import schemathesis
+from hypothesis import HealthCheck, Phase, given, settings
+
+BIN = os.environ.get("LOAMLINE_BIN", "")
+
+
+@schemathesis.serializer("application/zip", "image/png", "image/jpeg", "application/pdf")
+def as_bytes(_, value):
+    """Made-up bodies of files: whatever text came up, as bytes."""
+    return value if isinstance(value, bytes) else str(value).encode()
+
+
+class Server:
+    def __init__(self, data, *more):
+        command = [BIN, "serve", "--json", "--port", "0", "--data", str(data), *more]
+        self.process = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
+        text = ""
+        while True:
+            line = self.process.stdout.readline()
+            assert line, f"the server ended: {text}"
+            text += line
+            try:
+                self.told = json.loads(text)
+                break
+            except json.JSONDecodeError:
+                continue
+        self.address = self.told["address"].rstrip("/")
+
+    def stop(self):
+        self.process.terminate()
+        self.process.wait(10)
+
+
+@pytest.fixture(scope="module")
+def server(tmp_path_factory):
+    running = Server(tmp_path_factory.mktemp("jobs"))
+    yield running
+    running.stop()
+
+
+def ask(address, method, path, body=None, headers=None, context=None):
+    url = urllib.parse.urlsplit(address)
+    if context:
+        connection = http.client.HTTPSConnection(url.hostname, url.port, context=context, timeout=30)
+    else:
+        connection = http.client.HTTPConnection(url.hostname, url.port, timeout=30)
+    sent = {"content-type": "application/json", **(headers or {})} if body is not None else (headers or {})
+    connection.request(method, path, json.dumps(body) if body is not None else None, sent)
+    answer = connection.getresponse()
+    return answer.status, dict(answer.getheaders()), answer.read()
+
+
+def test_no_request_the_description_allows_is_the_servers_fault(server):
+    """schemathesis makes up requests from the OpenAPI, sound ones and broken ones; every answer must be one of the
+    description's, and none a 5xx."""
+    schema = schemathesis.openapi.from_url(f"{server.address}/api/openapi.json")
+    job = json.loads(ask(server.address, "GET", "/api/jobs")[2])[0]["id"]
+    operations = 0
+    for result in schema.get_all_operations():
+        operation = result.ok()
+        operations += 1
+        # Deleting the only job would leave nothing to ask about: its own operation is asked about another id.
+        keep = "{id}" in operation.path and (operation.method.upper(), operation.path) != ("DELETE", "/api/jobs/{id}")
+
+        strategy = operation.as_strategy()
+
+        def check(case):
+            if keep and case.path_parameters is not None:
+                case.path_parameters["id"] = job
+            answer = case.call(timeout=60)
+            assert answer.status_code < 500, (operation.method, operation.path, answer.status_code, answer.text)
+            if answer.status_code >= 400:
+                told = answer.json()["error"]
+                assert told["code"] and told["message"], (operation.path, told)
+
+        settings(max_examples=25, deadline=None, phases=[Phase.generate], derandomize=True, database=None,
+                 suppress_health_check=list(HealthCheck))(given(strategy)(check))()
+    assert operations >= 20
+    status, _, _ = ask(server.address, "GET", f"/api/jobs/{job}")
+    assert status == 200
+
+
+def test_a_phone_gets_in_by_https_and_pairing_only(tmp_path):
+    running = Server(tmp_path, "--share")
+    try:
+        shared = running.told["shared"]
+        port = urllib.parse.urlsplit(shared["addresses"][0]).port
+        network = f"https://127.0.0.1:{port}"
+        start = urllib.parse.urlsplit(shared["start_at"])
+        # The page that explains the warning is open, and holds the certificate and its fingerprint.
+        explained = f"http://127.0.0.1:{start.port}"
+        status, _, page = ask(explained, "GET", "/")
+        assert status == 200 and shared["fingerprint"] in page.decode()
+        _, _, authority = ask(explained, "GET", "/loamline.crt")
+        assert ask(explained, "GET", "/api/jobs")[0] == 404
+        # OpenSSL, as Python has it, verifies the chain and the address with the authority, and refuses without.
+        with pytest.raises(ssl.SSLCertVerificationError):
+            ask(network, "GET", "/", context=ssl.create_default_context())
+        trusting = ssl.create_default_context(cadata=authority)
+        assert ask(network, "GET", "/", context=trusting)[0] == 200
+
+        def call(method, path, body=None, headers=None):
+            return ask(network, method, path, body, headers, trusting)
+
+        status, _, told = call("GET", "/api/jobs")
+        assert (status, json.loads(told)["error"]["code"]) == (401, "not_paired")
+        assert call("GET", "/api/jobs", headers={"cookie": "__Host-loamline=guess"})[0] == 401
+        assert call("POST", "/api/pair", {"code": "nnnn-nnnn", "name": "Phone"})[0] == 403
+        status, headers, told = call("POST", "/api/pair", {"code": shared["code"].upper(), "name": "Phone"})
+        assert status == 201
+        cookie = headers["set-cookie"]
+        for word in ("Secure", "HttpOnly", "SameSite=Strict", "Path=/"):
+            assert word in cookie, cookie
+        paired = {"cookie": cookie.split(";")[0]}
+        assert call("GET", "/api/jobs", headers=paired)[0] == 200
+        # Another page on the network cannot use the cookie, and devices are managed on the computer itself only.
+        assert call("GET", "/api/jobs", headers={**paired, "origin": "https://elsewhere.example"})[0] == 403
+        assert call("GET", "/api/devices", headers=paired)[0] == 403
+        assert ask(running.address, "GET", "/api/devices")[0] == 200
+        # Turned away from the command line, it is out at once.
+        listed = subprocess.run([BIN, "serve", "--devices", "--json", "--data", str(tmp_path)],
+                                capture_output=True, text=True, check=True)
+        device = json.loads(listed.stdout)[0]
+        assert device["name"] == "Phone"
+        subprocess.run([BIN, "serve", "--forget", device["id"], "--data", str(tmp_path)], check=True)
+        assert call("GET", "/api/jobs", headers=paired)[0] == 401
+        # Guessing is slowed down.
+        statuses = [call("POST", "/api/pair", {"code": "nnnn-nnnn", "name": ""})[0] for _ in range(7)]
+        assert statuses[-1] == 429
+        assert call("POST", "/api/pair", {"code": shared["code"], "name": ""})[0] == 429
+    finally:
+        running.stop()

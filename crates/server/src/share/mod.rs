@@ -1,0 +1,12 @@
+//! Letting phones in over the local network: HTTPS with a certificate of this computer's own, pairing by a code, devices
+//! that can be turned away again.
+
+mod certificate;
+mod explain;
+mod gate;
+mod pairing;
+
+pub use certificate::{Authority, CertificateError, addresses};
+pub use explain::explanation;
+pub use gate::{Paired, Sharing, gate};
+pub use pairing::{COOKIE, Pairing};
