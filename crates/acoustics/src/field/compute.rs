@@ -1,10 +1,11 @@
 //! The field over many points at once.
 
+use super::bundle::Tables;
 use super::ops::Row;
+use super::over_patch::Work;
 use super::points::Points;
 use super::result::Field;
-use super::sums::{Add, Sums, add_energy_of_waves};
-use super::tile::{Tables, Work};
+use super::sums::{Add, NO_WAVE, Sums, Wave, add_energy_of_waves};
 use crate::directivity::TABLE_LANES;
 use crate::scene::Scene;
 use pulp::Arch;
@@ -22,7 +23,7 @@ pub fn field(scene: &Scene, points: &Points) -> Field {
         let (range, patch) = &points.patches[patch];
         let mut waves = std::mem::take(&mut work.waves);
         waves.clear();
-        waves.resize(rows.len() * each, 0.0);
+        waves.resize(rows.len() * each, NO_WAVE);
         Arch::new().dispatch(Add {
             scene,
             tables: &tables,
@@ -39,7 +40,7 @@ pub fn field(scene: &Scene, points: &Points) -> Field {
 }
 
 /// Adds the energies of the waves of all programmes to the rows of points.
-pub(crate) fn add_waves(scene: &Scene, waves: &[f32], rows: &mut [Row]) {
+pub(crate) fn add_waves(scene: &Scene, waves: &[Wave], rows: &mut [Row]) {
     let each = scene.lines.kept_values();
     if each == 0 {
         return;

@@ -6,14 +6,15 @@
 //! that patch are computed anew, so that however long the drags, the field is that of [`field`](crate::field) within
 //! 0.01 dB.
 
+use super::bundle::Tables;
 use super::compute::{add_waves, by_patch};
 use super::cut_off::Lump;
 use super::ops::Row;
+use super::over_patch::{Work, over_patch};
 use super::paths::{Patch, Receiver};
 use super::points::Points;
 use super::result::Field;
-use super::sums::{Add, Sums, add_energy_of_waves, add_energy_of_waves_with};
-use super::tile::{Tables, Work, over_patch};
+use super::sums::{Add, NO_WAVE, Sums, Wave, add_energy_of_waves, add_energy_of_waves_with};
 use crate::directivity::TABLE_LANES;
 use crate::scene::{Scene, SceneErrors, Source};
 use pulp::{Arch, Simd, WithSimd};
@@ -30,7 +31,7 @@ pub struct KeptField {
     points: Points,
     tables: Tables,
     energy: Vec<Row>,
-    waves: Vec<f32>,
+    waves: Vec<Wave>,
     /// The loudspeaker the sums leave out.
     in_hand: Option<usize>,
     field: Field,
@@ -47,7 +48,7 @@ impl KeptField {
             points,
             tables: Tables::new(scene),
             energy: vec![[0.0; TABLE_LANES]; n],
-            waves: vec![0.0; n * each],
+            waves: vec![NO_WAVE; n * each],
             in_hand: None,
             field,
         };
@@ -203,7 +204,7 @@ struct Show<'a> {
     receivers: &'a [Receiver],
     patch: &'a Patch,
     index: usize,
-    waves: &'a [f32],
+    waves: &'a [Wave],
     rows: &'a mut [Row],
     work: &'a mut Work,
 }

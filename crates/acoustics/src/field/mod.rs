@@ -1,13 +1,18 @@
 //! The sound field: levels at points from all loudspeakers of a scene, by all paths.
 
+mod bundle;
 mod compute;
 mod cut_off;
 #[cfg(test)]
 mod dense;
 mod detour;
+mod ground_table;
 mod hull;
 mod kept;
+mod line_sum;
 mod ops;
+mod over_patch;
+mod pair_energy;
 mod paths;
 mod plain;
 mod points;
@@ -16,7 +21,6 @@ mod result;
 mod rows;
 mod solo;
 mod sums;
-mod tile;
 
 pub use compute::field;
 pub use kept::KeptField;

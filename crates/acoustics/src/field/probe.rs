@@ -1,11 +1,12 @@
 //! What makes the level at one point: every loudspeaker, every path.
 
+use super::bundle::Tables;
+use super::over_patch::{Heard, Work};
 use super::paths::{NO_FACE, Patch, Receiver};
 use super::plain::{paths_to, transfer};
 use super::points::Points;
 use super::rows::screen_energy;
 use super::solo::One;
-use super::tile::{Heard, Tables, Work};
 use crate::areas::{Arrival, ArrivalSpread, arrival_spread};
 use crate::bands::{Band, BandValues};
 use crate::directivity::TABLE_LANES;

@@ -1,7 +1,7 @@
 //! Per-band rows of the model in 32-bit vector arithmetic: ground reflection and screening.
 
 use super::detour::Detours;
-use super::ops::{Ops, Row};
+use super::ops::{Ops, Row, ten_lg};
 use crate::bands::Band;
 use crate::directivity::TABLE_LANES;
 use crate::ground::Ground;
@@ -151,7 +151,7 @@ static SCREENS: LazyLock<ScreenTables> = LazyLock::new(|| {
 #[inline(always)]
 fn place(detour_m: f64, lowest_per_m: f32) -> (usize, usize, f32) {
     let n = 2.0 * detour_m.abs() as f32 * lowest_per_m;
-    let x = (10.0 * n.max(1e-6).log10() - LEAST).min(119.99);
+    let x = (ten_lg(n.max(1e-6)) - LEAST).clamp(0.0, 119.99);
     let whole = x as usize;
     let fine = (x - whole as f32) * STEPS as f32;
     let step = (fine as usize).min(STEPS - 1);

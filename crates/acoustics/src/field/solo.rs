@@ -1,11 +1,12 @@
 //! Each loudspeaker on its own: the matrix of energies a proposal is made from, and the waves of the bass.
 
+use super::bundle::Tables;
 use super::compute::for_each_patch;
 use super::detour::Scratch;
 use super::ops::Row;
+use super::over_patch::{Heard, Work, over_patch};
 use super::paths::{Nearby, Patch, Receiver, first_m};
 use super::points::Points;
-use super::tile::{Heard, Tables, Work, over_patch};
 use crate::areas::Arrival;
 use crate::bands::{Band, BandValues};
 use crate::bass::{BassError, BassField};

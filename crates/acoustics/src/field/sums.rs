@@ -1,10 +1,11 @@
 //! What any set of loudspeakers makes at the points of a patch: energies where they add in energy, waves where they
 //! add as waves. Loudspeakers can be added and taken away again.
 
+use super::bundle::Tables;
 use super::cut_off::Lump;
 use super::ops::Row;
+use super::over_patch::{Heard, Work, over_patch};
 use super::paths::{Patch, Receiver};
-use super::tile::{Heard, Tables, Work, over_patch};
 use crate::directivity::TABLE_LANES;
 use crate::scene::{Lines, Placed, Scene};
 use pulp::{Simd, WithSimd};
@@ -15,12 +16,16 @@ const LEAST_SHARE: f32 = 1e-4;
 /// The same for the energy of waves, whose rounding is that of amplitudes.
 const LEAST_WAVE_SHARE: f32 = 1e-8;
 
+/// Real and imaginary parts of eight bands on one line.
+pub(crate) type Wave = [[f32; 8]; 2];
+pub(crate) const NO_WAVE: Wave = [[0.0; 8]; 2];
+
 /// Sums at the points of a patch.
 pub(crate) struct Sums<'a> {
     /// Per point, energies: above the transition, and in all bands of what is lumped.
     pub(crate) energy: &'a mut [Row],
-    /// Per point and programme, packed as [`Lines::kept_bands`] says.
-    pub(crate) waves: &'a mut [f32],
+    /// Per point and programme: of each eight bands up to the transition, each line.
+    pub(crate) waves: &'a mut [Wave],
 }
 
 impl Sums<'_> {
@@ -31,7 +36,7 @@ impl Sums<'_> {
 
     pub(crate) fn clear(&mut self) {
         self.energy.fill([0.0; TABLE_LANES]);
-        self.waves.fill(0.0);
+        self.waves.fill(NO_WAVE);
     }
 }
 
@@ -87,36 +92,42 @@ impl WithSimd for Add<'_> {
 
 /// Adds one loudspeaker to the sums at a point.
 #[inline(always)]
-fn add(lines: &Lines, source: &Placed, sign: f32, heard: &Heard, energy: &mut Row, waves: &mut [f32]) {
+fn add(lines: &Lines, source: &Placed, sign: f32, heard: &Heard, energy: &mut Row, waves: &mut [Wave]) {
     for ((sum, above), full) in energy.iter_mut().zip(&heard.above).zip(&source.energy) {
         *sum += sign * above * full;
     }
-    let mut rest = waves;
-    for l in 0..heard.re.len() {
-        let bands = lines.kept_bands(l);
-        let (part, tail) = rest.split_at_mut(2 * bands.len());
-        rest = tail;
-        let (re, im) = part.split_at_mut(bands.len());
-        let (d_re, d_im) = (&source.drive_re[l][bands.clone()], &source.drive_im[l][bands.clone()]);
-        let (h_re, h_im) = (&heard.re[l][bands.clone()], &heard.im[l][bands]);
-        for b in 0..re.len() {
-            re[b] += sign * (d_re[b] * h_re[b] - d_im[b] * h_im[b]);
-            im[b] += sign * (d_re[b] * h_im[b] + d_im[b] * h_re[b]);
+    let mut kept = waves.iter_mut();
+    for e in 0..lines.eights() {
+        for (l, [re, im]) in (0..lines.in_vector(e, 8)).zip(&mut kept) {
+            let (d_re, d_im) = (eight(&source.drive_re[l], e), eight(&source.drive_im[l], e));
+            let (h_re, h_im) = (eight(&heard.re[l], e), eight(&heard.im[l], e));
+            for b in 0..8 {
+                re[b] += sign * (d_re[b] * h_re[b] - d_im[b] * h_im[b]);
+                im[b] += sign * (d_re[b] * h_im[b] + d_im[b] * h_re[b]);
+            }
         }
     }
 }
 
+/// Eight bands of a row.
+#[inline(always)]
+pub(crate) fn eight(row: &Row, e: usize) -> &[f32; 8] {
+    &row.as_chunks::<8>().0[e]
+}
+
 /// Energies per band of waves.
 #[inline(always)]
-pub(crate) fn add_energy_of_waves(lines: &Lines, waves: &[f32], into: &mut Row) {
-    let mut rest = waves;
-    for l in 0..lines.offset.len() {
-        let bands = lines.kept_bands(l);
-        let (part, tail) = rest.split_at(2 * bands.len());
-        rest = tail;
-        let (re, im) = part.split_at(bands.len());
-        for ((e, re), im) in into[bands].iter_mut().zip(re).zip(im) {
-            *e += re * re + im * im;
+pub(crate) fn add_energy_of_waves(lines: &Lines, waves: &[Wave], into: &mut Row) {
+    let mut kept = waves.iter();
+    for e in 0..lines.eights() {
+        let mut sum = [0.0; 8];
+        for (_, [re, im]) in (0..lines.in_vector(e, 8)).zip(&mut kept) {
+            for b in 0..8 {
+                sum[b] += re[b] * re[b] + im[b] * im[b];
+            }
+        }
+        for (into, sum) in into.as_chunks_mut::<8>().0[e].iter_mut().zip(sum) {
+            *into += sum;
         }
     }
 }
@@ -125,30 +136,31 @@ pub(crate) fn add_energy_of_waves(lines: &Lines, waves: &[f32], into: &mut Row) 
 #[inline(always)]
 pub(crate) fn add_energy_of_waves_with(
     lines: &Lines,
-    waves: &[f32],
+    waves: &[Wave],
     source: &Placed,
     heard: &Heard,
     into: &mut Row,
 ) {
-    let mut rest = waves;
-    for l in 0..heard.re.len() {
-        let bands = lines.kept_bands(l);
-        let (part, tail) = rest.split_at(2 * bands.len());
-        rest = tail;
-        let (re, im) = part.split_at(bands.len());
-        let (d_re, d_im) = (&source.drive_re[l][bands.clone()], &source.drive_im[l][bands.clone()]);
-        let (h_re, h_im) = (&heard.re[l][bands.clone()], &heard.im[l][bands.clone()]);
-        let into = &mut into[bands];
-        for b in 0..re.len() {
-            let sum_re = re[b] + d_re[b] * h_re[b] - d_im[b] * h_im[b];
-            let sum_im = im[b] + d_re[b] * h_im[b] + d_im[b] * h_re[b];
-            into[b] += sum_re * sum_re + sum_im * sum_im;
+    let mut kept = waves.iter();
+    for e in 0..lines.eights() {
+        let mut sum = [0.0; 8];
+        for (l, [re, im]) in (0..lines.in_vector(e, 8)).zip(&mut kept) {
+            let (d_re, d_im) = (eight(&source.drive_re[l], e), eight(&source.drive_im[l], e));
+            let (h_re, h_im) = (eight(&heard.re[l], e), eight(&heard.im[l], e));
+            for b in 0..8 {
+                let sum_re = re[b] + d_re[b] * h_re[b] - d_im[b] * h_im[b];
+                let sum_im = im[b] + d_re[b] * h_im[b] + d_im[b] * h_re[b];
+                sum[b] += sum_re * sum_re + sum_im * sum_im;
+            }
+        }
+        for (into, sum) in into.as_chunks_mut::<8>().0[e].iter_mut().zip(sum) {
+            *into += sum;
         }
     }
 }
 
 /// Whether so little is left in some band after a loudspeaker was taken away that it may be rounding.
-fn leaves_rounding(lines: &Lines, source: &Placed, heard: &Heard, energy: &Row, waves: &[f32]) -> bool {
+fn leaves_rounding(lines: &Lines, source: &Placed, heard: &Heard, energy: &Row, waves: &[Wave]) -> bool {
     let taken = heard.alone(lines, source);
     let mut left = [0.0; TABLE_LANES];
     add_energy_of_waves(lines, waves, &mut left);

@@ -1,0 +1,114 @@
+//! One loudspeaker over the points of a patch.
+//!
+//! For each point the path finder lists the paths; a path through the air and the one by the ground on the same way
+//! make a bundle of complex rows over bands. Bands up to the transition: each bundle is carried to the lines of the
+//! band and summed as waves. Bands above: bundles add in energy with their cross terms averaged over the band.
+
+use super::bundle::{Bundle, Tables};
+use super::detour::Scratch;
+use super::line_sum::sum_lines;
+use super::ops::{Ops, Row};
+use super::pair_energy::add_pairs;
+use super::paths::{Nearby, Path, Receiver, find};
+use super::sums::{Wave, eight};
+use crate::directivity::TABLE_LANES;
+use crate::scene::{Lines, Placed, Scene};
+use pulp::Simd;
+
+/// Space for one thread.
+#[derive(Default)]
+pub(crate) struct Work {
+    /// What may matter between the source and the patch: gathered before [`over_patch`].
+    pub(crate) nearby: Nearby,
+    /// Waves of a patch while they are summed.
+    pub(crate) waves: Vec<Wave>,
+    scratch: Scratch,
+    paths: Vec<Path>,
+    bundles: Vec<Bundle>,
+    /// Sum of a source's paths per line.
+    line_re: Vec<Row>,
+    line_im: Vec<Row>,
+}
+
+impl Work {
+    pub(crate) fn new(lines: usize) -> Self {
+        let zero = vec![[0.0; TABLE_LANES]; lines];
+        Self { line_re: zero.clone(), line_im: zero, ..Self::default() }
+    }
+}
+
+/// What one source makes at one point, for unit drive.
+pub(crate) struct Heard<'a> {
+    /// Energy per band above the transition.
+    pub(crate) above: Row,
+    /// Sum of its paths on every line of the coherent bands.
+    pub(crate) re: &'a [Row],
+    pub(crate) im: &'a [Row],
+}
+
+impl Heard<'_> {
+    /// Energy per band, driven, of this source alone.
+    #[inline(always)]
+    pub(crate) fn alone(&self, lines: &Lines, source: &Placed) -> Row {
+        let mut total = self.above;
+        for (t, e) in total.iter_mut().zip(&source.energy) {
+            *t *= e;
+        }
+        for e in 0..lines.eights() {
+            let into = &mut total.as_chunks_mut::<8>().0[e];
+            for l in 0..lines.in_vector(e, 8) {
+                let (d_re, d_im) = (eight(&source.drive_re[l], e), eight(&source.drive_im[l], e));
+                let (re, im) = (eight(&self.re[l], e), eight(&self.im[l], e));
+                for b in 0..8 {
+                    into[b] += (d_re[b] * d_re[b] + d_im[b] * d_im[b]) * (re[b] * re[b] + im[b] * im[b]);
+                }
+            }
+        }
+        total
+    }
+}
+
+/// One source at the points of a patch: calls `each` with the place of every point that is not indoors and what is
+/// heard there. `work.nearby` must have been gathered for the source and the patch.
+#[inline(always)]
+pub(crate) fn over_patch<S: Simd>(
+    simd: S,
+    scene: &Scene,
+    tables: &Tables,
+    source: &Placed,
+    receivers: &[Receiver],
+    work: &mut Work,
+    mut each: impl FnMut(usize, Heard),
+) {
+    let o = Ops(simd);
+    let lines = &*scene.lines;
+    for (i, receiver) in receivers.iter().enumerate() {
+        if receiver.indoors {
+            continue;
+        }
+        find(&scene.world, source, &work.nearby, receiver, &mut work.scratch, &mut work.paths);
+        if work.bundles.len() < work.paths.len() {
+            work.bundles.resize_with(work.paths.len(), Bundle::default);
+        }
+        let mut above = [0.0; TABLE_LANES];
+        let (mut count, mut at) = (0, 0);
+        while at < work.paths.len() {
+            let paired = work.paths[at].bounce.is_none()
+                && work
+                    .paths
+                    .get(at + 1)
+                    .is_some_and(|p| p.bounce.is_some() && p.faces == work.paths[at].faces);
+            let next = at + 1 + usize::from(paired);
+            work.bundles[count].fill(o, scene, tables, source, &work.paths[at..next], &mut above);
+            (count, at) = (count + 1, next);
+        }
+        let bundles = &work.bundles[..count];
+        sum_lines(o, lines, bundles, &mut work.line_re, &mut work.line_im);
+        if lines.coherent < crate::bands::BAND_COUNT {
+            add_pairs(o, lines, bundles, &mut above);
+        }
+        // The first vector may reach down into bands that are added as waves.
+        above[..lines.coherent].fill(0.0);
+        each(i, Heard { above, re: &work.line_re, im: &work.line_im });
+    }
+}
