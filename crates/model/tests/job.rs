@@ -145,6 +145,35 @@ fn outputs_pairs_tags_and_readings_must_make_sense() {
 }
 
 #[test]
+fn work_is_ticked_off_where_it_can_be_done() {
+    let ticked = |entry: &str| {
+        messages(
+            "[visits.handover.readings.whole]",
+            &format!("[visits.handover.done.x]\n{entry}\n[visits.handover.readings.whole]"),
+        )
+    };
+    assert_eq!(ticked("work = \"tap\"\nat = \"L1\"\ntap = \"10 W\"\nby = \"Ann\""), [""; 0]);
+    assert_eq!(ticked("work = \"joint\"\nat = \"J1\""), [""; 0]);
+    assert_eq!(ticked("work = \"laid\"\nline = \"A\"\nrun = \"A2\""), [""; 0]);
+    assert_eq!(ticked("work = \"step\"\nnotes = \"Limiter typed in\""), [""; 0]);
+    assert_eq!(
+        ticked("work = \"hole\"\nat = \"J1\""),
+        ["visits.handover.done.x.at: work \"hole\" is done at a loudspeaker; this is a joint"]
+    );
+    assert_eq!(
+        ticked("work = \"joint\""),
+        ["visits.handover.done.x: work \"joint\" does not say where it was done"]
+    );
+    assert_eq!(ticked("work = \"laid\""), ["visits.handover.done.x: this does not say which run was laid"]);
+    assert_eq!(
+        ticked("work = \"laid\"\nline = \"A\"\nrun = \"A9\""),
+        ["visits.handover.done.x.run: line A has no run A9"]
+    );
+    let unknown = ticked("work = \"joint\"\nat = \"J9\"");
+    assert!(unknown[0].starts_with("visits.handover.done.x.at: "), "{unknown:?}");
+}
+
+#[test]
 fn rules_are_checked_beside_a_misspelt_key_and_a_misspelt_id() {
     let text = SOUND
         .replacen("bearing = 180", "baering = 180", 1)

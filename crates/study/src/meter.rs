@@ -156,19 +156,22 @@ pub fn fault_tables(
     Ok(tables)
 }
 
-/// The readings a visit took of a line's loop, at its start and at joints.
+/// The readings a visit took of a line's loop, at its start and at joints; of two at one place and frequency the later one
+/// in the file, which whoever measured again wrote.
 pub fn readings_of(visit: &Visit, line: &str) -> Vec<MeterReading> {
-    let here = visit.readings.values().filter(|r| r.line == line);
-    here.filter_map(|r| {
+    let mut all: Vec<MeterReading> = Vec::new();
+    for r in visit.readings.values().filter(|r| r.line == line) {
         let (frequency_hz, ohm) = match (r.dc_ohm, r.impedance_ohm) {
             (Some(ohm), _) => (0.0, ohm),
             (None, Some(ohm)) => (r.frequency_hz.unwrap_or(1000.0), ohm),
-            (None, None) => return None,
+            (None, None) => continue,
         };
         let place = r.at.clone().map_or(Place::Rack, Place::Downstream);
-        Some(MeterReading { place, frequency_hz, shown: Shown::Ohm(ohm), phase_rad: None })
-    })
-    .collect()
+        all.retain(|other| other.place != place || (other.frequency_hz - frequency_hz).abs() > 1e-9);
+        let shown = if r.above { Shown::Open } else { Shown::Ohm(ohm) };
+        all.push(MeterReading { place, frequency_hz, shown, phase_rad: None });
+    }
+    all
 }
 
 /// Ranks what would explain readings of a line.

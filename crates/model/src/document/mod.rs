@@ -9,7 +9,7 @@ mod site;
 mod system;
 
 pub use brief::{Area, Brief, Listeners, Neighbour, Programme, Spectrum, Supply, Wishes};
-pub use readings::{Reading, Visit, VisitKind};
+pub use readings::{Done, Photo, Reading, Visit, VisitKind, Work};
 pub use site::{
     Air, Building, FlowClass, Laying, Mark, NoGo, Rack, Service, ServiceKind, Site, Sleeve, Stub, Surface,
     SurfaceKind, Underlay, Wall, WallKind,
@@ -67,7 +67,7 @@ record! {
         amplifiers: IndexMap<String, Amplifier> = "amplifiers" => map_of::<Amplifier>(),
         /// Amplifier channels in use, by id, with their processing.
         channels: IndexMap<String, Channel> = "channels" => map_of::<Channel>(),
-        /// Visits to the site with what was measured, by id.
+        /// Visits to the site with what was measured and done, by id.
         visits: IndexMap<String, Visit> = "visits" => map_of::<Visit>(),
     }
 }

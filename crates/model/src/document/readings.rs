@@ -1,4 +1,4 @@
-//! Readings: visits to the site, with what was measured where.
+//! Visits to the site: what was measured, what was done and what was photographed, and where.
 
 use crate::units::Quantity;
 use indexmap::IndexMap;
@@ -17,6 +17,24 @@ choice! {
     }
 }
 
+choice! {
+    /// Work a crew ticks off.
+    Work {
+        /// A joint made and closed.
+        Joint = "joint",
+        /// A loudspeaker stands or hangs in its place.
+        Placed = "placed",
+        /// A tap set and looked at.
+        Tap = "tap",
+        /// A hole dug to its size.
+        Hole = "hole",
+        /// A run of cable laid.
+        Laid = "laid",
+        /// A step of the order of work at the rack.
+        Step = "step",
+    }
+}
+
 record! {
     /// A visit to the site.
     Visit {
@@ -28,6 +46,10 @@ record! {
         ground_temperature_c: Option<f64> = "ground_temperature" => quantity(Quantity::Temperature, -30.0..=60.0).optional(),
         /// What was measured, by id.
         readings: IndexMap<String, Reading> = "readings" => map_of::<Reading>(),
+        /// What was done, by id.
+        done: IndexMap<String, Done> = "done" => map_of::<Done>(),
+        /// What was photographed, by id.
+        photos: IndexMap<String, Photo> = "photos" => map_of::<Photo>(),
         /// Notes.
         notes: String = "notes" => text().or(""),
     }
@@ -50,5 +72,39 @@ record! {
         leakage_ohm: Option<f64> = "leakage" => quantity(Quantity::Impedance, 0.0..=1.0e12).optional(),
         /// Sound level, LAeq, at a loudspeaker's or area's measuring place.
         level_dba: Option<f64> = "level" => quantity(Quantity::Level, 0.0..=140.0).optional(),
+        /// Whether the meter showed more than this, the end of its range: an open line, or sound insulation.
+        above: bool = "above" => flag().or(false),
+    }
+}
+
+record! {
+    /// Something ticked off.
+    Done {
+        /// What kind of work.
+        work: Work = "work" => word::<Work>().required(),
+        /// What it was done to: a joint, loudspeaker, rack or stub; absent for a run and a step.
+        at: Option<String> = "at" => text().optional(),
+        /// Line a run that was laid belongs to.
+        line: Option<String> = "line" => text().optional(),
+        /// Run that was laid.
+        run: Option<String> = "run" => text().optional(),
+        /// Tap found or set.
+        tap_w: Option<f64> = "tap" => quantity(Quantity::Power, 0.1..=5000.0).optional(),
+        /// Who did it.
+        by: String = "by" => text().or(""),
+        /// The step, or whatever else is worth knowing.
+        notes: String = "notes" => text().or(""),
+    }
+}
+
+record! {
+    /// A photo.
+    Photo {
+        /// Name of the file attached to the job.
+        file: String = "file" => text().required(),
+        /// What it shows: a joint, loudspeaker, rack or stub.
+        at: Option<String> = "at" => text().optional(),
+        /// What there is to see.
+        notes: String = "notes" => text().or(""),
     }
 }

@@ -41,6 +41,9 @@ const REFERENCES: &[(&[&str], &str, Target)] = &[
     (&["channels", "*", "programme"], "programme", Target::Job(&["programmes"])),
     (&["visits", "*", "readings", "*", "line"], "line", Target::Job(&["lines"])),
     (&["visits", "*", "readings", "*", "at"], "loudspeaker, joint, rack or stub", RUN_ENDS),
+    (&["visits", "*", "done", "*", "line"], "line", Target::Job(&["lines"])),
+    (&["visits", "*", "done", "*", "at"], "loudspeaker, joint, rack or stub", RUN_ENDS),
+    (&["visits", "*", "photos", "*", "at"], "loudspeaker, joint, rack or stub", RUN_ENDS),
 ];
 
 const RUN_ENDS: Target = Target::Job(&["loudspeakers", "joints", "racks", "stubs"]);

@@ -2,8 +2,8 @@
 
 use super::check::Omitted;
 use crate::catalogue::Catalogue;
-use crate::document::{JobDocument, Neighbour, Reading};
-use crate::reading::{Problem, ProblemKind};
+use crate::document::{Done, JobDocument, Neighbour, Reading, Work};
+use crate::reading::{Choice, Problem, ProblemKind};
 use std::collections::BTreeMap;
 
 /// Reports every broken rule.
@@ -34,6 +34,9 @@ pub(super) fn check_rules(
     for (visit, v) in &document.visits {
         for (id, r) in &v.readings {
             reading(&format!("/visits/{visit}/readings/{id}"), r, document, left_out, problems);
+        }
+        for (id, d) in &v.done {
+            done(&format!("/visits/{visit}/done/{id}"), d, document, left_out, problems);
         }
     }
 }
@@ -176,11 +179,56 @@ fn reading(at: &str, r: &Reading, document: &JobDocument, left_out: &Omitted, pr
     if let (Some(_), None) = (r.frequency_hz, r.impedance_ohm) {
         broken(problems, format!("{at}/frequency"), "only an impedance reading has a frequency".into());
     }
+    if r.above && r.level_dba.is_some() {
+        broken(
+            problems,
+            format!("{at}/above"),
+            "a level is never above a meter's range: take it again".into(),
+        );
+    }
     let (Some(place), Some(line)) = (&r.at, document.lines.get(&r.line)) else { return };
     let on_line = line.runs.values().any(|run| run.from == *place || run.to == *place)
         || document.loudspeakers.get(place).is_some_and(|l| l.line.as_ref() == Some(&r.line));
     let known = [&document.loudspeakers.contains_key(place), &document.joints.contains_key(place)];
     if !on_line && known.contains(&&true) && !left_out.has("lines", &r.line) {
         broken(problems, format!("{at}/at"), format!("{place} is not on line {}", r.line));
+    }
+}
+
+/// Work is done to what it can be done to.
+fn done(at: &str, d: &Done, document: &JobDocument, left_out: &Omitted, problems: &mut Vec<Problem>) {
+    let word = d.work.word();
+    let at_loudspeaker = d.at.as_ref().is_some_and(|a| document.loudspeakers.contains_key(a));
+    match d.work {
+        Work::Laid => match (&d.line, &d.run) {
+            (Some(line), Some(run)) => {
+                let known = document.lines.get(line).is_none_or(|l| l.runs.contains_key(run));
+                if !known && !left_out.has("lines", line) {
+                    broken(problems, format!("{at}/run"), format!("line {line} has no run {run}"));
+                }
+            }
+            _ => broken_with_hint(
+                problems,
+                at,
+                "this does not say which run was laid".into(),
+                "add `line` and `run`".into(),
+            ),
+        },
+        Work::Joint | Work::Placed | Work::Hole | Work::Tap if d.at.is_none() => broken_with_hint(
+            problems,
+            at,
+            format!("work \"{word}\" does not say where it was done"),
+            "add `at` with the tag of a joint or loudspeaker".into(),
+        ),
+        Work::Placed | Work::Hole | Work::Tap
+            if !at_loudspeaker && document.joints.contains_key(d.at.as_deref().unwrap_or_default()) =>
+        {
+            broken(
+                problems,
+                format!("{at}/at"),
+                format!("work \"{word}\" is done at a loudspeaker; this is a joint"),
+            );
+        }
+        _ => {}
     }
 }
