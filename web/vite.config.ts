@@ -1,11 +1,12 @@
 import { svelte } from '@sveltejs/vite-plugin-svelte';
 import { defineConfig } from 'vitest/config';
+import { offline } from './offline';
 
 // Where `npm run dev` finds a running server; the built app is embedded in the server itself.
 const server = process.env.LOAMLINE_SERVER ?? 'http://127.0.0.1:7410';
 
 export default defineConfig({
-  plugins: [svelte()],
+  plugins: [svelte(), offline()],
   // Tests mount components: the browser's build of Svelte, not the server's.
   ...(process.env.VITEST ? { resolve: { conditions: ['browser'] } } : {}),
   build: {

@@ -6,7 +6,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { chromium, type Browser, type BrowserContext, type Page } from 'playwright-core';
 
-const FLAGS = [
+export const FLAGS = [
   '--no-sandbox',
   '--disable-gpu',
   '--disable-quic',
@@ -20,6 +20,8 @@ export class World {
   #server: ChildProcess | null = null;
   #browser: Browser | null = null;
   #data = mkdtempSync(join(tmpdir(), 'loamline-e2e-'));
+  /** Taken on the first start and kept: an address is what a browser knows a place by. */
+  #port = '0';
   base = '';
   /** What a page complained of: errors thrown, blocked by the content policy, answers of 500 and above. */
   complaints: string[] = [];
@@ -29,7 +31,7 @@ export class World {
     this.#browser = await chromium.launch({ executablePath: '/usr/bin/chromium', args: FLAGS });
   }
 
-  /** Starts the program; a second time on the same folder after [`halt`]. */
+  /** Starts the program; a second time on the same folder and port after [`halt`]. */
   async serve() {
     const binary = process.env.LOAMLINE_BIN;
     if (process.env.LOAMLINE_BASE) {
@@ -37,7 +39,7 @@ export class World {
       return;
     }
     if (!binary) throw new Error('LOAMLINE_BIN names the program to try');
-    const server = spawn(binary, ['serve', '--data', this.#data, '--port', '0'], {
+    const server = spawn(binary, ['serve', '--data', this.#data, '--port', this.#port], {
       stdio: ['ignore', 'pipe', 'pipe'],
     });
     this.#server = server;
@@ -51,6 +53,7 @@ export class World {
       server.once('exit', (code) => failed(new Error(`the server stopped with ${code}`)));
       setTimeout(() => failed(new Error('the server did not say its address within 20 s')), 20_000).unref();
     });
+    this.#port = new URL(this.base).port;
   }
 
   /** Kills the program as a power cut would. */

@@ -261,6 +261,23 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/jobs/{id}/visit-pack": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** Everything a phone takes along to a place without a network. */
+        get: operations["visit_pack"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/jobs/import": {
         parameters: {
             query?: never;
@@ -573,6 +590,38 @@ export interface components {
         ErrorBody: {
             /** @description What is wrong. */
             error: components["schemas"]["Problem"];
+        };
+        /** @description What a line should read, amplifier disconnected. */
+        ExpectedLineView: {
+            /** @description The whole line, at the rack and at every joint looking away from it. */
+            readings: components["schemas"]["ExpectedReadingView"][];
+            /** @description At the rack while the line grows joint by joint. */
+            stages: components["schemas"]["StageReadingsView"][];
+        };
+        /** @description A reading to expect; absent values mean that the meter shows an open line. */
+        ExpectedReadingView: {
+            /** @description Joint it is taken at, looking away from the rack; absent at the rack. */
+            at?: string | null;
+            /**
+             * Format: double
+             * @description Frequency, Hz; 0 for direct current.
+             */
+            frequency_hz: number;
+            /**
+             * Format: double
+             * @description Expected, ohm.
+             */
+            ohm?: number | null;
+            /**
+             * Format: double
+             * @description 95 of 100 sound lines read from this, ohm.
+             */
+            low_ohm?: number | null;
+            /**
+             * Format: double
+             * @description To this, ohm.
+             */
+            high_ohm?: number | null;
         };
         /** @description One thing wrong with what was sent, at one place of it. */
         FieldProblem: {
@@ -1054,6 +1103,11 @@ export interface components {
              * @description Length along the ground, m.
              */
             path_m: number;
+            /**
+             * Format: double
+             * @description Length of conductor that carries current, m.
+             */
+            electrical_m: number;
             /** @description Whether a person stated the length. */
             length_stated: boolean;
             /** @description What it crosses, in order. */
@@ -1102,6 +1156,22 @@ export interface components {
             /** @description Its paths, strongest first. */
             paths: components["schemas"]["PathView"][];
         };
+        /** @description What the rack reads once a line is built as far as a joint. */
+        StageReadingsView: {
+            /** @description The joint just added. */
+            joint: string;
+            /** @description The readings. */
+            readings: components["schemas"]["ExpectedReadingView"][];
+        };
+        /** @description A stage of the work at the rack. */
+        StageView: {
+            /** @description Its name. */
+            stage: string;
+            /** @description Why it comes here. */
+            reason: string;
+            /** @description Its steps in order. */
+            steps: components["schemas"]["StepOfWorkView"][];
+        };
         /**
          * @description How a level stands to its limit.
          * @enum {string}
@@ -1118,6 +1188,15 @@ export interface components {
             who?: string;
             /** @description As for an edit; without one, sending twice undoes two edits. */
             edit_id?: string | null;
+        };
+        /** @description A step with a box to tick. */
+        StepOfWorkView: {
+            /** @description The channel or line it is about. */
+            about?: string | null;
+            /** @description What to do. */
+            action: string;
+            /** @description What must be so afterwards. */
+            confirm?: string | null;
         };
         /** @description An entry that undoing or redoing would act on. */
         StepView: {
@@ -1149,6 +1228,32 @@ export interface components {
              * @description Its delay, s.
              */
             delay_s: number;
+        };
+        /** @description What a phone needs to measure, rank explanations and tick off work without a network. */
+        VisitPack: {
+            /** @description The job's name. */
+            name: string;
+            /**
+             * Format: int64
+             * @description Revision of the job it is of.
+             */
+            revision: number;
+            /** @description When it was made, by this machine's clock. */
+            at: string;
+            /** @description The job as typed: what edits address. */
+            document: Record<string, never>;
+            /** @description The job as checked: SI numbers, defaults filled in. */
+            resolved: Record<string, never>;
+            /** @description Equipment and cables the job draws on. */
+            catalogue: Record<string, never>;
+            /** @description Every run as it lies. */
+            runs: components["schemas"]["RunView"][];
+            /** @description What every line should read, by line. */
+            expect: {
+                [key: string]: components["schemas"]["ExpectedLineView"];
+            };
+            /** @description The order of work at the rack. */
+            order: components["schemas"]["StageView"][];
         };
     };
     responses: never;
@@ -1704,6 +1809,37 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["RouteView"];
+                };
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    visit_pack: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description The job */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["VisitPack"];
                 };
             };
             /** @description Refused */

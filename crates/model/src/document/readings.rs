@@ -22,6 +22,8 @@ choice! {
     Work {
         /// A joint made and closed.
         Joint = "joint",
+        /// A joint opened and found sound.
+        Opened = "opened",
         /// A loudspeaker stands or hangs in its place.
         Placed = "placed",
         /// A tap set and looked at.

@@ -214,12 +214,14 @@ fn done(at: &str, d: &Done, document: &JobDocument, left_out: &Omitted, problems
                 "add `line` and `run`".into(),
             ),
         },
-        Work::Joint | Work::Placed | Work::Hole | Work::Tap if d.at.is_none() => broken_with_hint(
-            problems,
-            at,
-            format!("work \"{word}\" does not say where it was done"),
-            "add `at` with the tag of a joint or loudspeaker".into(),
-        ),
+        Work::Joint | Work::Opened | Work::Placed | Work::Hole | Work::Tap if d.at.is_none() => {
+            broken_with_hint(
+                problems,
+                at,
+                format!("work \"{word}\" does not say where it was done"),
+                "add `at` with the tag of a joint or loudspeaker".into(),
+            )
+        }
         Work::Placed | Work::Hole | Work::Tap
             if !at_loudspeaker && document.joints.contains_key(d.at.as_deref().unwrap_or_default()) =>
         {

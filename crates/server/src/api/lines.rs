@@ -11,7 +11,7 @@ use indexmap::IndexMap;
 use loamline_electrics::{ChannelUse, LineStudy, LoadStudy, RunStudy, Service};
 use loamline_model::{Choice, Edit};
 use loamline_routing::Method;
-use loamline_study::{LaidRun, route};
+use loamline_study::{LaidRun, LinesReport, route};
 use serde::Serialize;
 use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
@@ -112,6 +112,8 @@ pub struct RunView {
     order_m: f64,
     /// Length along the ground, m.
     path_m: f64,
+    /// Length of conductor that carries current, m.
+    electrical_m: f64,
     /// Whether a person stated the length.
     length_stated: bool,
     /// What it crosses, in order.
@@ -185,6 +187,7 @@ fn run_view(r: &LaidRun, solved: Option<&RunStudy>) -> RunView {
         way: r.way.iter().map(|p| [p.x, p.y]).collect(),
         order_m: r.length.order_m,
         path_m: r.length.path_m,
+        electrical_m: r.electrical_m(),
         length_stated: r.length_stated,
         pieces: r
             .pieces
@@ -203,6 +206,12 @@ fn run_view(r: &LaidRun, solved: Option<&RunStudy>) -> RunView {
     }
 }
 
+/// Every run as it lies.
+pub fn run_views(runs: &[LaidRun], report: &LinesReport) -> Vec<RunView> {
+    let solved = |r: &LaidRun| report.lines.get(&r.line)?.runs.iter().find(|s| s.run == r.id);
+    runs.iter().map(|r| run_view(r, solved(r))).collect()
+}
+
 /// Lines solved, channels loaded, runs as they lie.
 #[utoipa::path(get, path = "/api/jobs/{id}/lines", tag = "Cable",
     params(("id" = String, Path, description = "The job")),
@@ -210,12 +219,11 @@ fn run_view(r: &LaidRun, solved: Option<&RunStudy>) -> RunView {
 async fn lines(State(app): State<App>, In(id): In<String>) -> Result<Json<LinesView>, ApiError> {
     app.job(id, |job| {
         let (revision, runs, report) = job.study(|study, revision| (revision, study.runs(), study.lines()));
-        let solved = |r: &LaidRun| report.lines.get(&r.line)?.runs.iter().find(|s| s.run == r.id);
         Ok(Json(LinesView {
             revision,
             lines: report.lines.iter().map(|(id, l)| (id.clone(), line_view(l))).collect(),
             channels: report.channels.iter().map(|(id, c)| (id.clone(), channel_view(c))).collect(),
-            runs: runs.iter().map(|r| run_view(r, solved(r))).collect(),
+            runs: run_views(&runs, &report),
             findings: finding_views(&report.findings),
         }))
     })

@@ -9,6 +9,7 @@ mod papers;
 mod processing;
 mod share;
 mod sound;
+mod visits;
 
 pub use jobs::open_example_first;
 pub use papers::Made;
@@ -138,6 +139,7 @@ pub fn finding_views(findings: &[Finding]) -> Vec<FindingView> {
     (name = "Cable", description = "Lines, channels, routes, processing"),
     (name = "Papers", description = "What is printed"),
     (name = "Devices", description = "Phones on the same network"),
+    (name = "Visits", description = "What a phone takes along"),
     (name = "Attachments", description = "Plans and photos kept with a job"),
 ))]
 struct Head;
@@ -151,6 +153,7 @@ pub fn routes() -> (axum::Router<App>, OpenApi) {
         .merge(processing::routes())
         .merge(papers::routes())
         .merge(share::routes())
+        .merge(visits::routes())
         .layer(DefaultBodyLimit::max(MOST_JSON_BYTES))
         .merge(jobs::import_routes())
         .merge(attachments::routes())

@@ -1,0 +1,172 @@
+//! Everything a phone takes along to a place without a network.
+
+use super::App;
+use super::extract::In;
+use super::lines::{RunView, run_views};
+use super::sound::cannot;
+use crate::clock::now;
+use crate::error::{ApiError, ErrorBody};
+use axum::Json;
+use axum::extract::State;
+use indexmap::IndexMap;
+use loamline_faults::{ExpectedReading, Place, Tolerances};
+use loamline_model::catalogue::Catalogue;
+use loamline_processing::{OrderOfWork, WorkStep};
+use loamline_study::{METER_FREQUENCIES_HZ, expect, tune};
+use serde::Serialize;
+use serde_json::Value;
+use utoipa::ToSchema;
+use utoipa_axum::router::OpenApiRouter;
+use utoipa_axum::routes;
+
+pub fn routes() -> OpenApiRouter<App> {
+    OpenApiRouter::new().routes(routes!(visit_pack))
+}
+
+/// What a phone needs to measure, rank explanations and tick off work without a network.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct VisitPack {
+    /// The job's name.
+    name: String,
+    /// Revision of the job it is of.
+    revision: u64,
+    /// When it was made, by this machine's clock.
+    at: String,
+    /// The job as typed: what edits address.
+    #[schema(value_type = Object)]
+    document: Value,
+    /// The job as checked: SI numbers, defaults filled in.
+    #[schema(value_type = Object)]
+    resolved: Value,
+    /// Equipment and cables the job draws on.
+    #[schema(value_type = Object)]
+    catalogue: Catalogue,
+    /// Every run as it lies.
+    runs: Vec<RunView>,
+    /// What every line should read, by line.
+    expect: IndexMap<String, ExpectedLineView>,
+    /// The order of work at the rack.
+    order: Vec<StageView>,
+}
+
+/// What a line should read, amplifier disconnected.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct ExpectedLineView {
+    /// The whole line, at the rack and at every joint looking away from it.
+    readings: Vec<ExpectedReadingView>,
+    /// At the rack while the line grows joint by joint.
+    stages: Vec<StageReadingsView>,
+}
+
+/// What the rack reads once a line is built as far as a joint.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct StageReadingsView {
+    /// The joint just added.
+    joint: String,
+    /// The readings.
+    readings: Vec<ExpectedReadingView>,
+}
+
+/// A reading to expect; absent values mean that the meter shows an open line.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct ExpectedReadingView {
+    /// Joint it is taken at, looking away from the rack; absent at the rack.
+    at: Option<String>,
+    /// Frequency, Hz; 0 for direct current.
+    frequency_hz: f64,
+    /// Expected, ohm.
+    ohm: Option<f64>,
+    /// 95 of 100 sound lines read from this, ohm.
+    low_ohm: Option<f64>,
+    /// To this, ohm.
+    high_ohm: Option<f64>,
+}
+
+impl From<&ExpectedReading> for ExpectedReadingView {
+    fn from(r: &ExpectedReading) -> Self {
+        Self {
+            at: match &r.place {
+                Place::Rack => None,
+                Place::Downstream(joint) => Some(joint.clone()),
+            },
+            frequency_hz: r.frequency_hz,
+            ohm: r.ohm,
+            low_ohm: r.low_ohm,
+            high_ohm: r.high_ohm,
+        }
+    }
+}
+
+/// A stage of the work at the rack.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct StageView {
+    /// Its name.
+    stage: String,
+    /// Why it comes here.
+    reason: String,
+    /// Its steps in order.
+    steps: Vec<StepOfWorkView>,
+}
+
+/// A step with a box to tick.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct StepOfWorkView {
+    /// The channel or line it is about.
+    about: Option<String>,
+    /// What to do.
+    action: String,
+    /// What must be so afterwards.
+    confirm: Option<String>,
+}
+
+fn stage_view(o: &OrderOfWork) -> StageView {
+    let step = |s: &WorkStep| StepOfWorkView {
+        about: s.about.clone(),
+        action: s.action.clone(),
+        confirm: s.confirm.clone(),
+    };
+    StageView { stage: o.stage.clone(), reason: o.reason.clone(), steps: o.steps.iter().map(step).collect() }
+}
+
+/// Everything a phone takes along to a place without a network.
+#[utoipa::path(get, path = "/api/jobs/{id}/visit-pack", tag = "Visits",
+    params(("id" = String, Path, description = "The job")),
+    responses((status = 200, body = VisitPack), (status = "4XX", description = "Refused", body = ErrorBody)))]
+async fn visit_pack(State(app): State<App>, In(id): In<String>) -> Result<Json<VisitPack>, ApiError> {
+    app.job(id, |job| {
+        // What is worked out and what is read must be of one revision: an edit in between means doing it again.
+        let (seen, runs, lines, expected, order) = loop {
+            let seen = job.now();
+            let (revision, runs, lines, expected, tuned) = job.study(|study, revision| {
+                let runs = study.runs();
+                let expected = expect(study.job(), &runs, &METER_FREQUENCIES_HZ, &Tolerances::default());
+                (revision, runs, study.lines(), expected, tune(study))
+            });
+            if revision == seen.revision {
+                // A job that cannot be tuned yet can be measured all the same.
+                break (seen, runs, lines, expected, tuned.map(|t| t.order).unwrap_or_default());
+            }
+        };
+        let views = |r: &[ExpectedReading]| r.iter().map(ExpectedReadingView::from).collect();
+        let expect = expected.map_err(cannot)?.into_iter().map(|(id, l)| {
+            let stages = l
+                .stages
+                .iter()
+                .map(|s| StageReadingsView { joint: s.joint.clone(), readings: views(&s.readings) });
+            (id, ExpectedLineView { readings: views(&l.readings), stages: stages.collect() })
+        });
+        let document = seen.file.job().document();
+        Ok(Json(VisitPack {
+            name: document.about.name.clone(),
+            revision: seen.revision,
+            at: now(),
+            document: seen.file.raw().clone(),
+            resolved: serde_json::to_value(document).unwrap_or_default(),
+            catalogue: Catalogue::clone(seen.file.catalogue()),
+            runs: run_views(&runs, &lines),
+            expect: expect.collect(),
+            order: order.iter().map(stage_view).collect(),
+        }))
+    })
+    .await
+}

@@ -1,0 +1,15 @@
+/** What the plan needs of whatever it draws: an open job, or one taken along on a phone. */
+import type { JobDocument, Thing } from '../api/document';
+import type { Catalogue } from '../api/shapes';
+import type { LevelMap } from '../state/map.svelte';
+
+export interface PlanSource {
+  readonly id: string;
+  readonly drawn: JobDocument | null;
+  readonly resolved: JobDocument | null;
+  readonly selected: Thing | null;
+  readonly catalogue: Catalogue | null;
+  readonly map?: LevelMap;
+  /** Address of the plan picture where it is not the office's. */
+  readonly underlay?: string | null;
+}

@@ -1,0 +1,277 @@
+/** A job on this phone: what was taken along with everything entered since, and what of it has arrived. */
+import { jobPath, get, Refused, words } from '../api/client';
+import type { JobView } from '../api/shapes';
+import { endOf } from '../plan/ways';
+import { prefs } from '../state/prefs.svelte';
+import { today } from './clock';
+import { applyPuts, valueAt, visitsOf, type FullVisit } from './document';
+import { ownId } from './ids';
+import { keep, NoRoom } from './keep';
+import { rank, type Ground, type Ranking } from './ranking';
+import { LOW, RESERVE, room, type Room } from './room';
+import type { Edit, Pack, Photo, Put, VisitHead } from './shapes';
+import { sync, type Outcome } from './sync';
+import { take } from './take';
+import { inTable } from './evaluate';
+import { latest } from './verdict';
+
+const RETRY_MS = 10_000;
+
+/** Both forms of the document. */
+type Forms = Pick<Pack, 'document' | 'resolved'>;
+
+/** Whether the office machine answers, as far as is known. */
+export type Reach = 'unknown' | 'in reach' | 'out of reach' | 'not paired' | 'gone';
+
+export class Along {
+  pack = $state.raw<Pack | null>(null);
+  /** Everything not yet arrived, in the order it was entered. */
+  edits = $state.raw<Edit[]>([]);
+  reach = $state<Reach>('unknown');
+  sending = $state(false);
+  taking = $state(false);
+  /** What went wrong, in words. */
+  trouble = $state<string | null>(null);
+  room = $state.raw<Room | null>(null);
+  /** The visit things are entered under; `null` makes one for today with the first entry. */
+  chosen = $state.raw<VisitHead | null>(null);
+  opened = $state(false);
+
+  readonly waiting = $derived(this.edits.length);
+  readonly held = $derived(this.edits.filter((e) => e.held));
+  /** Both forms of the document with everything entered, what waits for a decision excepted. */
+  readonly now = $derived.by(() => this.#entered());
+  readonly visits = $derived<Record<string, FullVisit>>(this.now ? visitsOf(this.now.resolved) : {});
+  readonly roomIsLow = $derived(this.room !== null && this.room.free < LOW);
+  readonly ground = $derived.by((): Ground => {
+    const doc = this.now?.resolved;
+    return { runs: this.pack?.runs ?? [], place: (id) => (doc ? endOf(doc, id) : null) };
+  });
+  /** The visit under way. */
+  readonly visit = $derived.by((): VisitHead => {
+    const day = today(this.pack?.clock_ms ?? 0);
+    if (this.chosen) return this.chosen;
+    const handed = Object.values(this.visits).some((v) => v.kind === 'handover');
+    return { id: this.#fresh, date: day, kind: handed ? 'maintenance' : 'building' };
+  });
+  #fresh = ownId(`V-${today(0).replaceAll('-', '')}`);
+  /** The overlay as it was last: entries come at the end, so most of the time only one is new. */
+  #overlay: { pack: Pack; edits: Edit[]; now: Forms } | null = null;
+  #timer: ReturnType<typeof setTimeout> | null = null;
+  #again = false;
+  #closed = false;
+
+  constructor(readonly id: string) {
+    void this.#open();
+    addEventListener('online', this.#wake);
+    document.addEventListener('visibilitychange', this.#wake);
+  }
+
+  #entered(): Forms | null {
+    const pack = this.pack;
+    if (!pack) return null;
+    const edits = this.edits.filter((e) => !e.held);
+    const last = this.#overlay;
+    const grown = last?.pack === pack && last.edits.every((e, i) => e.edit_id === edits[i]?.edit_id);
+    const start: Forms = grown ? last.now : pack;
+    const now = edits.slice(grown ? last.edits.length : 0).reduce<Forms>(applyPuts, start);
+    this.#overlay = { pack, edits, now };
+    return now;
+  }
+
+  async #open() {
+    try {
+      this.pack = (await keep.pack(this.id)) ?? null;
+      this.chosen = this.#remembered();
+      await this.#refresh();
+    } catch (e) {
+      this.trouble = words(e);
+    }
+    this.opened = true;
+    void this.send();
+  }
+
+  #remembered(): VisitHead | null {
+    try {
+      const head = JSON.parse(localStorage.getItem(this.#key) ?? 'null') as VisitHead | null;
+      // Yesterday's visit is over.
+      return head?.date === today(this.pack?.clock_ms ?? 0) ? head : null;
+    } catch {
+      return null;
+    }
+  }
+
+  get #key() {
+    return `loamline-visit-${this.id}`;
+  }
+
+  choose(head: VisitHead | null) {
+    this.chosen = head;
+    if (!head) this.#fresh = ownId(`V-${today(0).replaceAll('-', '')}`);
+    try {
+      if (head) localStorage.setItem(this.#key, JSON.stringify(head));
+      else localStorage.removeItem(this.#key);
+    } catch {
+      // Without it the next start makes a visit of its own: nothing is lost.
+    }
+  }
+
+  /** Reads again what is kept: something else changed it. */
+  reread = () => this.#refresh();
+
+  async #refresh() {
+    this.pack = (await keep.pack(this.id)) ?? this.pack;
+    this.#kept(await keep.edits(this.id));
+    this.room = await room();
+  }
+
+  /**
+   * Keeps an entry, and sends it when it can. Once this returns, it is on the phone's disk. Throws [`NoRoom`] when it
+   * could not be kept.
+   */
+  async enter(puts: Omit<Put, 'was'>[], note: string, photo?: Blob): Promise<void> {
+    const pack = this.pack;
+    const now = this.now;
+    if (!pack || !now) throw new Error('This job is not on this phone.');
+    const visit = this.visit;
+    const kept: Photo | undefined = photo && {
+      name: puts.map((p) => (p.typed as { file?: string } | undefined)?.file).find(Boolean)!,
+      job: this.id,
+      blob: photo,
+      sent: false,
+    };
+    if (kept) this.room = await room();
+    if (kept && this.room && kept.blob.size + RESERVE > this.room.free) throw new NoRoom();
+    const edit: Omit<Edit, 'n'> = {
+      job: this.id,
+      edit_id: crypto.randomUUID(),
+      base_revision: pack.revision,
+      visit,
+      puts: puts.map((p) => ({ ...p, was: valueAt(now.document, { visit }, p.path) })),
+      photo: kept?.name ?? null,
+      who: prefs.who,
+      note: note.slice(0, 200),
+      at: new Date().toISOString(),
+      sent: null,
+      held: null,
+    };
+    // Shown at once: the verdict does not wait for the disk.
+    this.edits = [...this.edits, { ...edit, n: Infinity }];
+    try {
+      const { n } = await keep.add(edit, kept);
+      this.edits = this.edits.map((e) => (e.edit_id === edit.edit_id ? { ...e, n } : e));
+    } catch (e) {
+      this.edits = this.edits.filter((e) => e.edit_id !== edit.edit_id);
+      throw e;
+    }
+    if (!this.chosen) this.choose(visit);
+    this.room = await room();
+    void this.send();
+  }
+
+  /** Sends what waits, then looks whether the office has news. */
+  async send(): Promise<void> {
+    if (this.#closed || !this.pack) return;
+    if (this.sending) {
+      this.#again = true;
+      return;
+    }
+    this.sending = true;
+    try {
+      do {
+        this.#again = false;
+        const outcome = await sync(this.id, { changed: () => void this.#moved() });
+        await this.#moved();
+        this.#reached(outcome);
+        if (outcome === 'all sent') await this.#news();
+      } while (this.#again && this.reach === 'in reach');
+    } catch (e) {
+      this.trouble = words(e);
+    } finally {
+      this.sending = false;
+      this.#later();
+    }
+  }
+
+  /** What arrived is in the pack now, and out of the queue. */
+  async #moved() {
+    const [pack, edits] = [await keep.pack(this.id), await keep.edits(this.id)];
+    if (pack) this.pack = pack;
+    this.#kept(edits);
+  }
+
+  /** The queue as it is on the disk, with what is just being written. */
+  #kept(edits: Edit[]) {
+    const known = new Set(edits.map((e) => e.edit_id));
+    this.edits = [...edits, ...this.edits.filter((e) => e.n === Infinity && !known.has(e.edit_id))];
+  }
+
+  #reached(outcome: Outcome) {
+    if (outcome === 'out of reach' || outcome === 'not paired' || outcome === 'gone') this.reach = outcome;
+  }
+
+  async #news() {
+    try {
+      const { revision } = await get<JobView>(jobPath(this.id));
+      this.reach = 'in reach';
+      if (revision !== this.pack?.revision) await this.take();
+    } catch (e) {
+      if (!(e instanceof Refused)) throw e;
+      this.reach =
+        e.status === 404 ? 'gone' : e.status === 401 || e.status === 403 ? 'not paired' : 'out of reach';
+    }
+  }
+
+  /** Takes the job along, or brings it up to date. */
+  async take() {
+    this.taking = true;
+    try {
+      this.pack = await take(this.id);
+      this.reach = 'in reach';
+      this.trouble = null;
+    } catch (e) {
+      this.trouble = e instanceof NoRoom ? e.message : `The job could not be taken along: ${words(e)}`;
+    }
+    this.taking = false;
+    await this.#refresh();
+  }
+
+  #later() {
+    if (this.#timer) clearTimeout(this.#timer);
+    if (this.#closed) return;
+    // Only what waits is worth asking for again and again.
+    const open = this.edits.some((e) => !e.held);
+    this.#timer = open ? setTimeout(this.#wake, RETRY_MS) : null;
+  }
+
+  #wake = () => {
+    if (document.visibilityState === 'visible') void this.send();
+  };
+
+  /** The readings of a line in the visit under way, as the ranking takes them. */
+  shown(line: string) {
+    const readings = Object.values(this.visits[this.visit.id]?.readings ?? {});
+    return latest(readings.filter((r) => r.line === line));
+  }
+
+  /** Joints opened and found sound in the visit under way. */
+  get openedJoints() {
+    const done = Object.values(this.visits[this.visit.id]?.done ?? {});
+    return done.filter((d) => d.work === 'opened' && d.at).map((d) => d.at!);
+  }
+
+  /** What explains the readings of a line; `null` when there are none it could explain. */
+  ranking(line: string): Ranking | null {
+    const table = this.pack?.tables[line];
+    if (!table) return null;
+    const readings = this.shown(line).filter((r) => inTable(table, r));
+    return readings.length ? rank(table, readings, this.openedJoints, this.ground) : null;
+  }
+
+  close() {
+    this.#closed = true;
+    if (this.#timer) clearTimeout(this.#timer);
+    removeEventListener('online', this.#wake);
+    document.removeEventListener('visibilitychange', this.#wake);
+  }
+}

@@ -1,0 +1,127 @@
+/** Edits of visits on the two forms of a document: as typed, and as checked. */
+import type { JobDocument, Reading, Visit } from '../api/document';
+import { applied, at, pointer, put, takeOut, type Patch } from '../lib/pointer';
+import type { Edit, Pack, Put } from './shapes';
+
+/** Work ticked off. */
+export interface Done {
+  work: 'joint' | 'opened' | 'placed' | 'tap' | 'hole' | 'laid' | 'step';
+  at: string | null;
+  line: string | null;
+  run: string | null;
+  tap: number | null;
+  by: string;
+  notes: string;
+}
+export interface PhotoEntry {
+  file: string;
+  at: string | null;
+  notes: string;
+}
+export interface MeterReading extends Reading {
+  /** The meter showed more than the value. */
+  above: boolean;
+}
+/** A visit with everything this page shows of it. */
+export type FullVisit = Omit<Visit, 'readings'> & {
+  readings: Record<string, MeterReading>;
+  done: Record<string, Done>;
+  photos: Record<string, PhotoEntry>;
+};
+
+export const visitsOf = (doc: JobDocument) => doc.visits as unknown as Record<string, FullVisit>;
+
+export const EMPTY_VISIT = { ground_temperature: null, readings: {}, done: {}, photos: {}, notes: '' };
+export const EMPTY_READING: MeterReading = {
+  line: '',
+  at: null,
+  impedance: null,
+  frequency: null,
+  dc: null,
+  leakage: null,
+  level: null,
+  above: false,
+};
+export const EMPTY_DONE: Omit<Done, 'work'> = {
+  at: null,
+  line: null,
+  run: null,
+  tap: null,
+  by: '',
+  notes: '',
+};
+
+/** The operations that carry an edit out on a document as typed: the visit is made when it is not there. */
+export function patchOf(document: Record<string, unknown>, edit: Pick<Edit, 'visit' | 'puts'>): Patch {
+  const { id, date, kind } = edit.visit;
+  const path = pointer('visits', id);
+  const patch: Patch = [];
+  let here = document;
+  const add = (more: Patch) => {
+    patch.push(...more);
+    here = applied(here, more);
+  };
+  if (at(here, path) === undefined) add(put(here, path, { date, kind }));
+  for (const p of edit.puts) {
+    add(p.typed === undefined ? takeOut(here, path + p.path) : put(here, path + p.path, p.typed));
+  }
+  return patch;
+}
+
+/** Both forms with an edit carried out. */
+export function applyPuts(
+  pack: Pick<Pack, 'document' | 'resolved'>,
+  edit: Pick<Edit, 'visit' | 'puts'>,
+): Pick<Pack, 'document' | 'resolved'> {
+  const { id, date, kind } = edit.visit;
+  const document = applied(pack.document, patchOf(pack.document, edit));
+  const path = pointer('visits', id);
+  let resolved = pack.resolved;
+  if (at(resolved, path) === undefined) {
+    resolved = applied(resolved, put(resolved, path, { ...EMPTY_VISIT, date, kind }));
+  }
+  for (const p of edit.puts) {
+    const more =
+      p.typed === undefined ? takeOut(resolved, path + p.path) : put(resolved, path + p.path, p.resolved);
+    resolved = applied(resolved, more);
+  }
+  return { document, resolved };
+}
+
+/** What stands at a place below an edit's visit. */
+export const valueAt = (document: unknown, edit: Pick<Edit, 'visit'>, path: string) =>
+  at(document, pointer('visits', edit.visit.id) + path);
+
+/** The same value, whatever the order of its keys. */
+export function same(a: unknown, b: unknown): boolean {
+  if (a === b) return true;
+  if (typeof a !== 'object' || typeof b !== 'object' || a === null || b === null) return false;
+  if (Array.isArray(a) !== Array.isArray(b)) return false;
+  const [x, y] = [Object.keys(a), Object.keys(b)];
+  return (
+    x.length === y.length &&
+    x.every((k) => same((a as Record<string, unknown>)[k], (b as Record<string, unknown>)[k]))
+  );
+}
+
+/** Whether two ticks say the same, whoever ticked. */
+function sameTick(a: unknown, b: unknown): boolean {
+  const bare = (v: unknown) =>
+    typeof v === 'object' && v !== null && 'work' in v ? { ...v, by: undefined } : v;
+  return same(bare(a), bare(b));
+}
+
+/** What an edit meets on the newest document: nothing, what it says already, or something else. */
+export function meets(
+  document: Record<string, unknown>,
+  edit: Pick<Edit, 'visit' | 'puts'>,
+): { kind: 'clear' } | { kind: 'there' } | { kind: 'conflict'; put: Put; theirs: unknown } {
+  let there = edit.puts.length > 0;
+  for (const p of edit.puts) {
+    const theirs = valueAt(document, edit, p.path);
+    if (sameTick(theirs, p.typed)) continue;
+    there = false;
+    if (!same(theirs, p.was)) return { kind: 'conflict', put: p, theirs };
+  }
+  return { kind: there ? 'there' : 'clear' };
+}

@@ -1,0 +1,43 @@
+/**
+ * A line's readings over the years: a straight line by least squares through the logarithm of each series, as in
+ * crates/faults/src/drift.rs.
+ */
+
+export interface YearReading {
+  /** Years since the first reading. */
+  year: number;
+  ohm: number;
+}
+
+export interface Drift {
+  /** Relative change per year. */
+  per_year: number;
+  now_ohm: number;
+  /** Years until the limit is passed; 0 when it is passed; `null` when it is far. */
+  years_left: number | null;
+}
+
+/** `null` with fewer than two different years or a reading that is no resistance. */
+export function drift(readings: YearReading[], limit_ohm: number, rising_is_bad: boolean): Drift | null {
+  if (readings.length < 2 || readings.some((r) => !(r.ohm > 0) || !Number.isFinite(r.ohm + r.year)))
+    return null;
+  const mean = (value: (r: YearReading) => number) =>
+    readings.reduce((s, r) => s + value(r), 0) / readings.length;
+  const [year, log] = [mean((r) => r.year), mean((r) => Math.log(r.ohm))];
+  const spread = readings.reduce((s, r) => s + (r.year - year) ** 2, 0);
+  if (spread <= 0) return null;
+  const slope = readings.reduce((s, r) => s + (r.year - year) * (Math.log(r.ohm) - log), 0) / spread;
+  const last = Math.max(...readings.map((r) => r.year));
+  const now = log + slope * (last - year);
+  const sign = rising_is_bad ? 1 : -1;
+  const left = sign * (Math.log(limit_ohm) - now);
+  const years = left / (sign * slope);
+  const years_left = left <= 0 ? 0 : sign * slope > 0 && years <= 10 ? years : null;
+  return { per_year: Math.exp(slope) - 1, now_ohm: Math.exp(now), years_left };
+}
+
+const DAY_MS = 86_400_000;
+
+/** Years between two days given as year-month-day. */
+export const yearsBetween = (first: string, day: string) =>
+  (Date.parse(day) - Date.parse(first)) / (365.25 * DAY_MS);

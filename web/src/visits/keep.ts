@@ -1,0 +1,146 @@
+/**
+ * What the phone keeps: packs, edits not yet sent, photos. IndexedDB by `idb`; every write is on the disk before it is
+ * called kept (`durability: 'strict'`).
+ */
+import { openDB, type DBSchema, type IDBPDatabase } from 'idb';
+import { applyPuts } from './document';
+import type { Edit, Pack, Photo } from './shapes';
+
+interface Kept extends DBSchema {
+  packs: { key: string; value: Pack };
+  edits: { key: number; value: Edit; indexes: { job: string } };
+  photos: { key: string; value: Photo; indexes: { job: string } };
+}
+
+/** The phone has no room: nothing was kept, what was kept before is whole. */
+export class NoRoom extends Error {
+  constructor() {
+    super(
+      'This phone has no room left: this is not kept. Make room, or send what waits, then enter it again.',
+    );
+  }
+}
+
+const STRICT = { durability: 'strict' } as const;
+let opened: Promise<IDBPDatabase<Kept>> | null = null;
+
+function base(): Promise<IDBPDatabase<Kept>> {
+  opened ??= openDB<Kept>('loamline', 1, {
+    upgrade(db) {
+      db.createObjectStore('packs', { keyPath: 'id' });
+      db.createObjectStore('edits', { keyPath: 'n', autoIncrement: true }).createIndex('job', 'job');
+      db.createObjectStore('photos', { keyPath: 'name' }).createIndex('job', 'job');
+    },
+    // The browser may close the base under us (storage pressure, another tab): open it again next time.
+    terminated: () => (opened = null),
+  }).catch((e: unknown) => {
+    opened = null;
+    throw told(e);
+  });
+  return opened;
+}
+
+function told(e: unknown): unknown {
+  const name = (e as { name?: string } | null)?.name;
+  return name === 'QuotaExceededError' ? new NoRoom() : e;
+}
+
+async function guarded<T>(work: (db: IDBPDatabase<Kept>) => Promise<T>): Promise<T> {
+  try {
+    return await work(await base());
+  } catch (e) {
+    throw told(e);
+  }
+}
+
+export const keep = {
+  packs: () => guarded((db) => db.getAll('packs')),
+  pack: (id: string) => guarded((db) => db.get('packs', id)),
+  savePack: (pack: Pack) =>
+    guarded(async (db) => {
+      const t = db.transaction('packs', 'readwrite', STRICT);
+      await Promise.all([t.store.put(pack), t.done]);
+    }),
+
+  edits: (job: string) => guarded((db) => db.getAllFromIndex('edits', 'job', job)),
+  waiting: () => guarded((db) => db.count('edits')),
+
+  /** Adds an edit at the end of the queue, with its photo, both or neither. */
+  add: (edit: Omit<Edit, 'n'>, photo?: Photo) =>
+    guarded(async (db) => {
+      const t = db.transaction(['edits', 'photos'], 'readwrite', STRICT);
+      const n = t.objectStore('edits').add(edit as Edit);
+      const work: Promise<unknown>[] = [n, t.done];
+      if (photo) work.push(t.objectStore('photos').put(photo));
+      await Promise.all(work);
+      return { ...edit, n: await n } satisfies Edit;
+    }),
+
+  saveEdit: (edit: Edit) =>
+    guarded(async (db) => {
+      const t = db.transaction('edits', 'readwrite', STRICT);
+      await Promise.all([t.store.put(edit), t.done]);
+    }),
+
+  dropEdit: (n: number) =>
+    guarded(async (db) => {
+      const t = db.transaction('edits', 'readwrite', STRICT);
+      await Promise.all([t.store.delete(n), t.done]);
+    }),
+
+  /**
+   * An edit is in the job: out of the queue, and into the pack, in one step. `revision` is the one it made; `null` when
+   * it was there already.
+   */
+  arrived: (edit: Edit, revision: number | null) =>
+    guarded(async (db) => {
+      const t = db.transaction(['edits', 'packs'], 'readwrite', STRICT);
+      const packs = t.objectStore('packs');
+      const pack = await packs.get(edit.job);
+      const work: Promise<unknown>[] = [t.objectStore('edits').delete(edit.n)];
+      if (pack) {
+        // With a gap before it the pack lacks somebody else's edit: its old number says that it has to be fetched again.
+        const known = revision === pack.revision + 1 ? revision : pack.revision;
+        work.push(packs.put({ ...pack, ...applyPuts(pack, edit), revision: known }));
+      }
+      work.push(t.done);
+      await Promise.all(work);
+    }),
+
+  photo: (name: string) => guarded((db) => db.get('photos', name)),
+  photos: (job: string) => guarded((db) => db.getAllFromIndex('photos', 'job', job)),
+  savePhoto: (photo: Photo) =>
+    guarded(async (db) => {
+      const t = db.transaction('photos', 'readwrite', STRICT);
+      await Promise.all([t.store.put(photo), t.done]);
+    }),
+
+  /** Takes photos off the phone that have arrived; how many. */
+  dropSentPhotos: () =>
+    guarded(async (db) => {
+      const t = db.transaction('photos', 'readwrite', STRICT);
+      let dropped = 0;
+      for (let at = await t.store.openCursor(); at; at = await at.continue()) {
+        if (!at.value.sent) continue;
+        void at.delete();
+        dropped++;
+      }
+      await t.done;
+      return dropped;
+    }),
+
+  /** Takes a job off the phone. Refused while anything of it waits. */
+  forget: (id: string) =>
+    guarded(async (db) => {
+      const t = db.transaction(['packs', 'edits', 'photos'], 'readwrite', STRICT);
+      const waits = await t.objectStore('edits').index('job').count(id);
+      if (waits === 0) {
+        void t.objectStore('packs').delete(id);
+        const photos = t.objectStore('photos');
+        for (let at = await photos.index('job').openCursor(id); at; at = await at.continue())
+          void at.delete();
+      }
+      await t.done;
+      return waits === 0;
+    }),
+};

@@ -1,0 +1,259 @@
+/** Explanations in words with their places on the plan, and what to measure next: from a table and its weights. */
+import { distance, wayLength, type Point } from '../lib/geometry';
+import {
+  covariance,
+  gauss,
+  placeOf,
+  valuesAt,
+  weigh,
+  type Fault,
+  type Hypothesis,
+  type Prediction,
+  type Shown,
+  type Table,
+  type Value,
+  type Weighed,
+} from './evaluate';
+import type { LaidRun } from './shapes';
+
+/** A stretch of a run, m from its `from` end (95 % of the probability). */
+export interface Stretch {
+  run: string;
+  from: string;
+  to: string;
+  low_m: number;
+  likely_m: number;
+  high_m: number;
+  length_m: number;
+}
+
+/** Where to look: a place, and the stretch of cable it lies on. */
+export interface Spot {
+  at: Point;
+  way: Point[];
+}
+
+export interface Explanation {
+  fault: Fault;
+  probability: number;
+  sentence: string;
+  stretch: Stretch | null;
+  spot: Spot | null;
+  /** Position in the list of the first explanation these readings cannot tell from this one; its own for none. */
+  answer: number;
+}
+
+export interface Ranking {
+  explanations: Explanation[];
+  healthy: number;
+  /** In words, when nothing comes near. */
+  unexplained: string | null;
+}
+
+/** Explanations below this are not listed. */
+const LISTED = 1e-4;
+/** An explanation this many standard deviations off is none. */
+const FAR_OFF = 5;
+/** Predictions nearer than this many standard deviations are the same (crates/faults/src/groups.rs). */
+const ALIKE = 0.7;
+
+export interface Ground {
+  runs: LaidRun[];
+  /** Where a joint, loudspeaker, rack or stub is. */
+  place(id: string): Point | null;
+}
+
+export function rank(table: Table, readings: Shown[], opened: string[], ground: Ground): Ranking {
+  const weighed = weigh(table, readings, opened);
+  const p = weighed.probability;
+  const order = table.hypotheses
+    .map((_, h) => h)
+    .filter((h) => p[h]! >= LISTED)
+    .sort((a, b) => p[b]! - p[a]!);
+  const values = table.places.map((place) => valuesAt(place, table, readings));
+  const best = (h: number) => {
+    const { first, count } = table.hypotheses[h]!;
+    let at = first;
+    for (let n = first; n < first + count; n++) {
+      if (weighed.log_probability[n]! >= weighed.log_probability[at]!) at = n;
+    }
+    return at;
+  };
+  const seen = order.map((h) => {
+    const point = best(h);
+    return table.places.map((place) => place.predictions[place.of_point[point]!]!);
+  });
+  const groups: number[][] = [];
+  order.forEach((_, i) => {
+    const group = groups.find((g) => g.every((other) => alike(seen[other]!, seen[i]!, values)));
+    if (group) group.push(i);
+    else groups.push([i]);
+  });
+  const explanations = order.map((h, i): Explanation => {
+    const hypothesis = table.hypotheses[h]!;
+    const stretch = stretchOf(table, weighed, h, ground.runs);
+    return {
+      fault: hypothesis.fault,
+      probability: p[h]!,
+      sentence: sentence(hypothesis, stretch, size(table, weighed, h)),
+      stretch,
+      spot: spotOf(hypothesis.fault, stretch, table.line, ground),
+      answer: groups.find((g) => g.includes(i))![0]!,
+    };
+  });
+  const healthy = table.hypotheses.findIndex((h) => h.fault.kind === 'healthy');
+  return { explanations, healthy: p[healthy] ?? 0, unexplained: farOff(table, weighed, readings) };
+}
+
+function alike(a: Prediction[], b: Prediction[], values: Value[][]): boolean {
+  let squared = 0;
+  for (let place = 0; place < a.length; place++) {
+    const [x, y] = [a[place]!, b[place]!];
+    const used: number[] = [];
+    for (const { quantity } of values[place]!) {
+      const [m, n] = [x.mean[quantity]!, y.mean[quantity]!];
+      if (m !== null && n !== null) used.push(quantity);
+      else if (m !== n) return false;
+    }
+    squared += gauss(
+      used.length,
+      (i, j) => 0.5 * (covariance(x, used[i]!, used[j]!) + covariance(y, used[i]!, used[j]!)),
+      (i) => x.mean[used[i]!]! - y.mean[used[i]!]!,
+    )[1];
+  }
+  return squared < ALIKE * ALIKE;
+}
+
+/** Parameter and share of the hypothesis's probability per point of its grid. */
+function cells(table: Table, weighed: Weighed, h: number): [number, number][] {
+  const { first, count } = table.hypotheses[h]!;
+  const total = Math.max(weighed.probability[h]!, 1e-300);
+  const all: [number, number][] = [];
+  for (let n = first; n < first + count; n++) {
+    const parameter = table.parameters[n]!;
+    if (parameter !== null) all.push([parameter, Math.exp(weighed.log_probability[n]!) / total]);
+  }
+  return all;
+}
+
+/** Resistance of a high splice or a leak, ohm: geometric mean over the posterior. */
+function size(table: Table, weighed: Weighed, h: number): number | null {
+  const { kind } = table.hypotheses[h]!.fault;
+  if (kind !== 'high_splice' && kind !== 'wet') return null;
+  const all = cells(table, weighed, h);
+  return all.length ? Math.exp(all.reduce((s, [ohm, share]) => s + share * Math.log(ohm), 0)) : null;
+}
+
+function stretchOf(table: Table, weighed: Weighed, h: number, runs: LaidRun[]): Stretch | null {
+  const { fault } = table.hypotheses[h]!;
+  if (fault.kind !== 'short_along' && fault.kind !== 'open') return null;
+  const run = runs.find((r) => r.line === table.line && r.id === fault.run);
+  const all = cells(table, weighed, h);
+  if (!run || !all.length) return null;
+  if (fault.kind === 'open' && all.every(([, share]) => share < 1.5 / all.length)) return null;
+  const half = 0.5 / all.length;
+  const at = (wanted: number) => {
+    let sum = 0;
+    for (const [fraction, weight] of all) {
+      if (sum + weight >= wanted)
+        return fraction - half + (2 * half * (wanted - sum)) / Math.max(weight, 1e-12);
+      sum += weight;
+    }
+    return 1;
+  };
+  const m = (share: number) => at(share) * run.electrical_m;
+  const { from, to, electrical_m: length_m } = run;
+  return { run: run.id, from, to, low_m: m(0.025), likely_m: m(0.5), high_m: m(0.975), length_m };
+}
+
+function sentence(h: Hypothesis, s: Stretch | null, ohm: number | null): string {
+  if (s) {
+    const what = h.fault.kind === 'open' ? 'is open: cut' : 'is shorted, as by a staple,';
+    const m = (x: number) => x.toFixed(1);
+    return (
+      `Run ${s.run} (${s.from} to ${s.to}, ${m(s.length_m)} m) ${what} ${m(s.likely_m)} m from ${s.from} and ` +
+      `${m(s.length_m - s.likely_m)} m from ${s.to} (95 times in 100 between ${m(s.low_m)} m and ${m(s.high_m)} m from ${s.from}).`
+    );
+  }
+  if (ohm === null) return h.sentence;
+  const about = ohm < 10 ? ohm.toFixed(1) : Number(ohm.toPrecision(2)).toFixed(0);
+  return `${h.sentence.replace(/\.$/, '')} (about ${about} ohm).`;
+}
+
+function spotOf(fault: Fault, s: Stretch | null, line: string, ground: Ground): Spot | null {
+  const here = (id: string): Spot | null => {
+    const at = ground.place(id);
+    return at && { at, way: [at] };
+  };
+  switch (fault.kind) {
+    case 'healthy':
+    case 'swapped':
+      return null;
+    case 'open':
+    case 'short_along':
+    case 'high_splice': {
+      const run = ground.runs.find((r) => r.line === line && r.id === fault.run);
+      if (!run) return null;
+      const share = (m: number) => Math.min(1, Math.max(0, m / (s?.length_m ?? 1)));
+      return s
+        ? { at: along(run.way, share(s.likely_m)), way: piece(run.way, share(s.low_m), share(s.high_m)) }
+        : { at: along(run.way, 0.5), way: run.way };
+    }
+    case 'short_at':
+    case 'wet':
+      return here(fault.joint);
+    default:
+      return here(fault.load);
+  }
+}
+
+/** The point a share of the length along a way. */
+export function along(way: Point[], share: number): Point {
+  let left = share * wayLength(way);
+  for (let i = 1; i < way.length; i++) {
+    const [a, b] = [way[i - 1]!, way[i]!];
+    const leg = distance(a, b);
+    if (left <= leg && leg > 0) {
+      const t = left / leg;
+      return [a[0] + t * (b[0] - a[0]), a[1] + t * (b[1] - a[1])];
+    }
+    left -= leg;
+  }
+  return way.at(-1)!;
+}
+
+/** The part of a way between two shares of its length. */
+function piece(way: Point[], low: number, high: number): Point[] {
+  const total = wayLength(way);
+  let sum = 0;
+  const inside = way.filter((b, i) => {
+    if (i) sum += distance(way[i - 1]!, b);
+    return sum > low * total && sum < high * total;
+  });
+  return [along(way, low), ...inside, along(way, high)];
+}
+
+function farOff(table: Table, weighed: Weighed, readings: Shown[]): string | null {
+  let nearest = 0;
+  weighed.deviations.forEach((d, i) => {
+    if (d < weighed.deviations[nearest]!) nearest = i;
+  });
+  const off = weighed.deviations[nearest]!;
+  if (off <= FAR_OFF) return null;
+  const fault = table.hypotheses.findLast((h) => h.first <= nearest)!;
+  const show = (ohm: number | null) => (ohm === null ? 'open' : `${ohm.toFixed(2)} ohm`);
+  const compared = readings.flatMap((r) => {
+    const place = placeOf(table, r.at);
+    const index = place?.frequencies_hz.findIndex((f) => Math.abs(f - r.frequency_hz) < 1e-6) ?? -1;
+    if (!place || index < 0) return [];
+    const mean = place.predictions[place.of_point[nearest]!]!.mean[index]!;
+    const at = r.frequency_hz > 0 ? `${r.frequency_hz} Hz` : 'DC';
+    return [
+      `${at} reads ${show(r.ohm)} and would read ${show(mean === null ? null : Math.exp(mean) - table.offset_ohm)}`,
+    ];
+  });
+  return (
+    `No single fault explains these readings. The nearest is ${off.toFixed(0)} standard deviations off: ${fault.sentence} ` +
+    `With it, ${compared.join('; ')}. Check the meter, its leads and which line is on it; if they are right, there are several faults.`
+  );
+}

@@ -1,0 +1,129 @@
+/** What a phone takes along and what it keeps until it is sent. */
+import type { JobDocument } from '../api/document';
+import type { Catalogue, RunView } from '../api/shapes';
+import type { Point } from '../lib/geometry';
+import type { Patch } from '../lib/pointer';
+import type { Table } from './evaluate';
+
+/** A run as it lies. */
+export type LaidRun = Omit<RunView, 'way'> & { way: Point[] };
+
+/** A reading to expect; without values the meter shows an open line. */
+export interface Expected {
+  /** Joint it is taken at, looking away from the rack; `null` at the rack. */
+  at: string | null;
+  /** 0 for direct current. */
+  frequency_hz: number;
+  ohm: number | null;
+  low_ohm: number | null;
+  high_ohm: number | null;
+}
+
+export interface ExpectedLine {
+  readings: Expected[];
+  /** At the rack while the line grows joint by joint. */
+  stages: { joint: string; readings: Expected[] }[];
+}
+
+/** A step at the rack, with a box to tick. */
+export interface Stage {
+  stage: string;
+  reason: string;
+  steps: { about: string | null; action: string; confirm: string | null }[];
+}
+
+/** An entry of the job's log, for "what changed since handover". */
+export interface Change {
+  revision: number;
+  who: string;
+  at: string;
+  note: string;
+}
+
+/** A paper kept for reading without a network. */
+export interface Paper {
+  file: string;
+  title: string;
+  /** The PDF; absent when it could not be had. */
+  pdf: Blob | null;
+}
+
+/** A job as it was taken along. */
+export interface Pack {
+  id: string;
+  name: string;
+  revision: number;
+  /** When, by the office machine's clock, RFC 3339. */
+  taken_at: string;
+  /** What to add to this phone's clock to get the office machine's, ms. */
+  clock_ms: number;
+  /** As typed: what edits address. */
+  document: Record<string, unknown>;
+  /** Checked, SI numbers, defaults filled in. */
+  resolved: JobDocument;
+  catalogue: Catalogue;
+  runs: LaidRun[];
+  expect: Record<string, ExpectedLine>;
+  /** Explanations per line. */
+  tables: Record<string, Table>;
+  order: Stage[];
+  /** Newest first; `null` when there was no handover yet. */
+  changes: Change[] | null;
+  papers: Paper[];
+  /** The plan picture under everything. */
+  underlay: Blob | null;
+}
+
+/** One value put under a visit, or taken away from under it. */
+export interface Put {
+  /** Pointer below the visit: `/readings/A-7k2m`. */
+  path: string;
+  /** As it goes into the document; `undefined` takes it away. */
+  typed?: unknown;
+  /** The same as the checked document has it. */
+  resolved?: unknown;
+  /** What stood there when the person acted; `undefined` for nothing. */
+  was?: unknown;
+}
+
+/** The visit something belongs to; made when it is not there (any more). */
+export interface VisitHead {
+  id: string;
+  date: string;
+  kind: string;
+}
+
+/** An edit made on the phone. */
+export interface Edit {
+  /** Place in the queue, counted by the phone: the only order there is. */
+  n: number;
+  job: string;
+  edit_id: string;
+  /** Revision the person saw. */
+  base_revision: number;
+  visit: VisitHead;
+  puts: Put[];
+  /** Name of the photo that has to be sent first. */
+  photo: string | null;
+  who: string;
+  note: string;
+  /** When, by the phone's clock. */
+  at: string;
+  /** What was sent, from the first attempt until there is an answer: it is sent again exactly so. */
+  sent: { base_revision: number; patch: Patch } | null;
+  /** Why it waits for the person. */
+  held: Held | null;
+}
+
+/** An edit that cannot be sent without a decision. */
+export type Held =
+  | { why: 'conflict'; path: string; mine: unknown; theirs: unknown; theirs_who: string }
+  | { why: 'refused'; sentence: string };
+
+/** A photo on the phone. */
+export interface Photo {
+  name: string;
+  job: string;
+  blob: Blob;
+  sent: boolean;
+}

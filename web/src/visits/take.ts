@@ -1,0 +1,105 @@
+/** Fetches everything a phone needs and keeps it. */
+import { get, jobPath, request } from '../api/client';
+import type { Catalogue, HistoryEntry, PapersView } from '../api/shapes';
+import type { JobDocument } from '../api/document';
+import { difference } from './clock';
+import type { Table } from './evaluate';
+import { keep } from './keep';
+import { hold } from './room';
+import type { Change, ExpectedLine, LaidRun, Pack, Paper, Stage } from './shapes';
+
+interface VisitPack {
+  name: string;
+  revision: number;
+  at: string;
+  document: Record<string, unknown>;
+  resolved: JobDocument;
+  catalogue: Catalogue;
+  runs: LaidRun[];
+  expect: Record<string, ExpectedLine>;
+  tables?: Record<string, Table>;
+  order: Stage[];
+}
+
+/** Takes a job along, or brings one that was taken along up to date. */
+export async function take(id: string): Promise<Pack> {
+  const asked_ms = Date.now();
+  const got = await get<VisitPack>(jobPath(id, '/visit-pack'));
+  const before = await keep.pack(id);
+  const [changes, papers, underlay] = await Promise.all([
+    sinceHandover(id, got.resolved),
+    papersOf(id, got.revision, before),
+    picture(id, got.resolved.site.underlay?.image ?? null),
+  ]);
+  const pack: Pack = {
+    id,
+    name: got.name,
+    revision: got.revision,
+    taken_at: got.at,
+    clock_ms: difference(got.at, (asked_ms + Date.now()) / 2),
+    document: got.document,
+    resolved: got.resolved,
+    catalogue: got.catalogue,
+    runs: got.runs,
+    expect: got.expect,
+    tables: got.tables ?? {},
+    order: got.order,
+    changes,
+    papers,
+    underlay,
+  };
+  await keep.savePack(pack);
+  void hold();
+  return pack;
+}
+
+const handoversOf = (doc: JobDocument) =>
+  Object.entries(doc.visits)
+    .filter(([, v]) => v.kind === 'handover')
+    .map(([id]) => id);
+
+/** What was done to the job after the last handover was entered, visits excepted; newest first. */
+async function sinceHandover(id: string, doc: JobDocument): Promise<Change[] | null> {
+  const handovers = handoversOf(doc);
+  if (!handovers.length) return null;
+  const latest = handovers.at(-1)!;
+  const all: Change[] = [];
+  for (let before: number | null = null; ;) {
+    const query: string = before === null ? '' : `&before=${before}`;
+    const log: HistoryEntry[] = await get<HistoryEntry[]>(jobPath(id, `/history?limit=200${query}`)).catch(
+      () => [],
+    );
+    for (const entry of log) {
+      const made = entry.patch.some((o) => o.op === 'add' && isVisit(o.path, o.value, latest));
+      if (made) return all;
+      if (!entry.patch.every((o) => /^\/visits(\/|$)/.test(o.path))) {
+        all.push({ revision: entry.revision, who: entry.who, at: entry.at, note: entry.note });
+      }
+    }
+    if (log.length < 200) return all;
+    before = log.at(-1)!.revision;
+  }
+}
+
+const isVisit = (path: string, value: unknown, id: string) =>
+  path === `/visits/${id}` ||
+  (path === '/visits' && typeof value === 'object' && value !== null && id in value);
+
+/** The papers, fetched again when the job changed. None when this machine writes none. */
+async function papersOf(id: string, revision: number, before: Pack | undefined): Promise<Paper[]> {
+  if (before?.revision === revision && before.papers.length) return before.papers;
+  const list = await get<PapersView>(jobPath(id, '/papers')).catch(() => null);
+  const wanted = (list?.documents ?? []).filter((d) => d.file.endsWith('.pdf'));
+  return Promise.all(
+    wanted.map(async ({ file, title }) => ({ file, title, pdf: await blob(jobPath(id, `/papers/${file}`)) })),
+  );
+}
+
+const picture = (id: string, name: string | null) =>
+  name ? blob(jobPath(id, `/attachments/${encodeURIComponent(name)}`)) : Promise.resolve(null);
+
+const blob = (path: string): Promise<Blob | null> =>
+  request('GET', path).then(
+    (r) => r.blob(),
+    () => null,
+  );

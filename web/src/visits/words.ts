@@ -1,0 +1,47 @@
+/** Figures of visits as people read them. */
+import { hertz } from '../lib/units';
+import type { MeterReading } from './document';
+import type { Expected } from './shapes';
+
+/** A resistance with three meaningful digits: "14.3 ohm", "2.05 kohm", "1.2 Mohm". */
+export function ohms(ohm: number): string {
+  const [scale, unit] = ohm >= 1e6 ? [1e6, 'Mohm'] : ohm >= 1e4 ? [1e3, 'kohm'] : [1, 'ohm'];
+  const value = ohm / scale;
+  return `${value.toFixed(value >= 100 ? 0 : value >= 10 ? 1 : 2)} ${unit}`;
+}
+
+/** What a sound line reads: "14.1 to 15.2 ohm", "open line". */
+export function interval(e: Expected): string {
+  if (e.ohm === null || e.low_ohm === null || e.high_ohm === null) return 'open line';
+  const [low, high] = [ohms(e.low_ohm), ohms(e.high_ohm)];
+  const [value, unit] = low.split(' ') as [string, string];
+  return high.endsWith(` ${unit}`) ? `${value} to ${high}` : `${low} to ${high}`;
+}
+
+export const atWords = (hz: number) => (hz === 0 ? 'DC' : hertz(hz));
+
+/** A reading: "14.3 ohm, DC", "above 20 kohm, 1 kHz". */
+export function said(r: MeterReading): string {
+  const above = r.above ? 'above ' : '';
+  if (r.dc !== null) return `${above}${ohms(r.dc)}, DC`;
+  if (r.impedance !== null) return `${above}${ohms(r.impedance)}, ${hertz(r.frequency ?? 1000)}`;
+  if (r.leakage !== null) return `${above}${ohms(r.leakage)} to earth`;
+  return r.level !== null ? `${r.level.toFixed(1)} dBA` : '–';
+}
+
+/** A value of an edit in words, for people who have to choose between two. */
+export function valueWords(value: unknown): string {
+  if (value === undefined || value === null) return 'nothing (taken out)';
+  if (typeof value !== 'object') return String(value);
+  const parts = Object.entries(value).map(([k, v]) => `${k.replaceAll('_', ' ')}: ${valueWords(v)}`);
+  return parts.join(', ') || 'an empty entry';
+}
+
+const TABLES: Record<string, string> = { readings: 'reading', done: 'tick', photos: 'photo' };
+
+/** A place under a visit in words: "reading A-7k2m", "notes". */
+export function placeWords(path: string): string {
+  const [table, id, field] = path.split('/').slice(1);
+  if (!id) return (table ?? '').replaceAll('_', ' ');
+  return [TABLES[table!] ?? table, id, field && `(${field})`].filter(Boolean).join(' ');
+}

@@ -1,0 +1,50 @@
+/** Series of readings over the visits of a job. */
+import type { FullVisit } from './document';
+import { drift, yearsBetween, type Drift } from './drift';
+import type { Expected } from './shapes';
+import { expectedFor, SOUND_LEAKAGE_OHM } from './verdict';
+
+export interface Series {
+  /** "DC", "1 kHz", "to earth". */
+  hz: number | 'earth';
+  readings: { visit: string; date: string; ohm: number; above: boolean }[];
+  drift: Drift | null;
+  limit_ohm: number;
+}
+
+/**
+ * A line's readings at the rack, by kind, oldest first. The limit of a resistance is the top of what sound lines read,
+ * that of insulation what is called sound (common practice, no source).
+ */
+export function seriesOf(visits: Record<string, FullVisit>, line: string, expected: Expected[]): Series[] {
+  const all = new Map<number | 'earth', Series['readings']>();
+  const byDate = Object.entries(visits).sort(([, a], [, b]) => a.date.localeCompare(b.date));
+  for (const [visit, v] of byDate) {
+    for (const r of Object.values(v.readings)) {
+      if (r.line !== line || r.at !== null) continue;
+      const hz =
+        r.leakage !== null
+          ? 'earth'
+          : r.dc !== null
+            ? 0
+            : r.impedance !== null
+              ? (r.frequency ?? 1000)
+              : null;
+      const ohm = r.leakage ?? r.dc ?? r.impedance;
+      if (hz === null || ohm === null) continue;
+      const series = all.get(hz) ?? [];
+      // Measured again on the same visit: the later one counts.
+      const rest = series.filter((x) => x.visit !== visit);
+      all.set(hz, [...rest, { visit, date: v.date, ohm, above: r.above }]);
+    }
+  }
+  return [...all].map(([hz, readings]) => {
+    const limit_ohm =
+      hz === 'earth' ? SOUND_LEAKAGE_OHM : (expectedFor(expected, null, hz)?.high_ohm ?? Number.NaN);
+    const first = readings[0]!.date;
+    const used = readings
+      .filter((r) => !r.above)
+      .map((r) => ({ year: yearsBetween(first, r.date), ohm: r.ohm }));
+    return { hz, readings, limit_ohm, drift: drift(used, limit_ohm, hz !== 'earth') };
+  });
+}
