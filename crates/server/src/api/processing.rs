@@ -123,7 +123,8 @@ fn curve_db(chain: &Chain, hz: &[f64]) -> Result<Vec<f64>, ApiError> {
     Ok(response.iter().map(|g| 20.0 * g.norm().max(1e-10).log10()).collect())
 }
 
-fn stage(s: &OrderOfWork) -> StageView {
+/// A stage as it is sent.
+pub fn stage(s: &OrderOfWork) -> StageView {
     StageView {
         stage: s.stage.clone(),
         reason: s.reason.clone(),

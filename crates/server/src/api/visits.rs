@@ -3,6 +3,7 @@
 use super::App;
 use super::extract::In;
 use super::lines::{RunView, run_views};
+use super::processing::{StageView, stage};
 use super::sound::cannot;
 use crate::clock::now;
 use crate::error::{ApiError, ErrorBody};
@@ -11,7 +12,6 @@ use axum::extract::State;
 use indexmap::IndexMap;
 use loamline_faults::{ExpectedReading, Place, Tolerances};
 use loamline_model::catalogue::Catalogue;
-use loamline_processing::{OrderOfWork, WorkStep};
 use loamline_study::{METER_FREQUENCIES_HZ, expect, tune};
 use serde::Serialize;
 use serde_json::Value;
@@ -97,37 +97,6 @@ impl From<&ExpectedReading> for ExpectedReadingView {
     }
 }
 
-/// A stage of the work at the rack.
-#[derive(Debug, Clone, Serialize, ToSchema)]
-pub struct StageView {
-    /// Its name.
-    stage: String,
-    /// Why it comes here.
-    reason: String,
-    /// Its steps in order.
-    steps: Vec<StepOfWorkView>,
-}
-
-/// A step with a box to tick.
-#[derive(Debug, Clone, Serialize, ToSchema)]
-pub struct StepOfWorkView {
-    /// The channel or line it is about.
-    about: Option<String>,
-    /// What to do.
-    action: String,
-    /// What must be so afterwards.
-    confirm: Option<String>,
-}
-
-fn stage_view(o: &OrderOfWork) -> StageView {
-    let step = |s: &WorkStep| StepOfWorkView {
-        about: s.about.clone(),
-        action: s.action.clone(),
-        confirm: s.confirm.clone(),
-    };
-    StageView { stage: o.stage.clone(), reason: o.reason.clone(), steps: o.steps.iter().map(step).collect() }
-}
-
 /// Everything a phone takes along to a place without a network.
 #[utoipa::path(get, path = "/api/jobs/{id}/visit-pack", tag = "Visits",
     params(("id" = String, Path, description = "The job")),
@@ -165,7 +134,7 @@ async fn visit_pack(State(app): State<App>, In(id): In<String>) -> Result<Json<V
             catalogue: Catalogue::clone(seen.file.catalogue()),
             runs: run_views(&runs, &lines),
             expect: expect.collect(),
-            order: order.iter().map(stage_view).collect(),
+            order: order.iter().map(stage).collect(),
         }))
     })
     .await
