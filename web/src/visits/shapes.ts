@@ -23,6 +23,8 @@ export interface ExpectedLine {
   readings: Expected[];
   /** At the rack while the line grows joint by joint. */
   stages: { joint: string; readings: Expected[] }[];
+  /** Resistance to earth of a sound line, at least. */
+  leakage_mohm: number;
 }
 
 /** A step at the rack, with a box to tick. */
@@ -66,6 +68,8 @@ export interface Pack {
   expect: Record<string, ExpectedLine>;
   /** Explanations per line. */
   tables: Record<string, Table>;
+  /** Why there are none. */
+  no_tables: string | null;
   order: Stage[];
   /** Newest first; `null` when there was no handover yet. */
   changes: Change[] | null;

@@ -51,7 +51,8 @@ describe('drift', () => {
 });
 
 describe('the verdict on one reading', () => {
-  const expected = [{ at: null, frequency_hz: 0, ohm: 14, low_ohm: 13, high_ohm: 15.08 }];
+  const readings = [{ at: null, frequency_hz: 0, ohm: 14, low_ohm: 13, high_ohm: 15.08 }];
+  const expected = { readings, stages: [], leakage_mohm: 1 };
   const of = (more: object) => verdictOf({ ...EMPTY_READING, line: 'A', ...more }, expected);
   it('follows the interval of sound lines', () => {
     expect(of({ dc: 14.3 })).toBe('fine');

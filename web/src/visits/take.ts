@@ -17,7 +17,8 @@ interface VisitPack {
   catalogue: Catalogue;
   runs: LaidRun[];
   expect: Record<string, ExpectedLine>;
-  tables?: Record<string, Table>;
+  tables: Record<string, Table>;
+  no_tables: string | null;
   order: Stage[];
 }
 
@@ -42,7 +43,8 @@ export async function take(id: string): Promise<Pack> {
     catalogue: got.catalogue,
     runs: got.runs,
     expect: got.expect,
-    tables: got.tables ?? {},
+    tables: got.tables,
+    no_tables: got.no_tables,
     order: got.order,
     changes,
     papers,

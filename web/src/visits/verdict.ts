@@ -1,23 +1,18 @@
 /** What a single reading says at once: as it should be, doubtful or wrong. */
 import type { MeterReading } from './document';
 import type { Shown } from './evaluate';
-import type { Expected } from './shapes';
+import type { Expected, ExpectedLine } from './shapes';
 
 export type Verdict = 'fine' | 'doubtful' | 'wrong';
-export const WORDS: Record<Verdict, string> = {
-  fine: 'as it should be',
-  doubtful: 'doubtful',
-  wrong: 'wrong',
-};
+export const WORDS: Record<Verdict, string> = { fine: 'sound', doubtful: 'doubtful', wrong: 'wrong' };
 
 /** 95 of 100 sound lines lie within this many standard deviations, 999 of 1000 within that many. */
 const TWO_SIDED_95 = 1.959964;
 const TWO_SIDED_999 = 3.290527;
 /** A frequency this near is the same, relative: meters are not exact. */
 const SAME_HZ = 0.02;
-/** Resistance to earth of sound and of doubtful insulation, ohm (common practice, no source). */
-export const SOUND_LEAKAGE_OHM = 1e6;
-const DOUBTFUL_LEAKAGE_OHM = 1e5;
+/** Insulation down to this share of what a sound line has is doubtful, below it wrong (common practice, no source). */
+const DOUBTFUL_LEAKAGE = 0.1;
 
 /** A line's reading as the ranking takes it; `null` for leakage and level. */
 export function shownOf(r: MeterReading): Shown | null {
@@ -34,13 +29,15 @@ export function expectedFor(all: Expected[], at: string | null, hz: number): Exp
 }
 
 /** `null` when nothing is expected of such a reading. */
-export function verdictOf(r: MeterReading, expected: Expected[]): Verdict | null {
+export function verdictOf(r: MeterReading, line: ExpectedLine | undefined): Verdict | null {
+  if (!line) return null;
   if (r.leakage !== null) {
-    if (r.above || r.leakage >= SOUND_LEAKAGE_OHM) return 'fine';
-    return r.leakage >= DOUBTFUL_LEAKAGE_OHM ? 'doubtful' : 'wrong';
+    const share = r.leakage / (1e6 * line.leakage_mohm);
+    if (r.above || share >= 1) return 'fine';
+    return share >= DOUBTFUL_LEAKAGE ? 'doubtful' : 'wrong';
   }
   const shown = shownOf(r);
-  const e = shown && expectedFor(expected, shown.at, shown.frequency_hz);
+  const e = shown && expectedFor(line.readings, shown.at, shown.frequency_hz);
   if (!shown || !e) return null;
   if (e.ohm === null || e.low_ohm === null || e.high_ohm === null)
     return shown.ohm === null ? 'fine' : 'wrong';

@@ -1,13 +1,13 @@
 /** Series of readings over the visits of a job. */
 import type { FullVisit } from './document';
 import { drift, yearsBetween, type Drift } from './drift';
-import type { Expected } from './shapes';
-import { expectedFor, SOUND_LEAKAGE_OHM } from './verdict';
+import type { ExpectedLine } from './shapes';
+import { expectedFor, verdictOf, type Verdict } from './verdict';
 
 export interface Series {
   /** "DC", "1 kHz", "to earth". */
   hz: number | 'earth';
-  readings: { visit: string; date: string; ohm: number; above: boolean }[];
+  readings: { visit: string; date: string; ohm: number; above: boolean; verdict: Verdict | null }[];
   drift: Drift | null;
   limit_ohm: number;
 }
@@ -16,7 +16,11 @@ export interface Series {
  * A line's readings at the rack, by kind, oldest first. The limit of a resistance is the top of what sound lines read,
  * that of insulation what is called sound (common practice, no source).
  */
-export function seriesOf(visits: Record<string, FullVisit>, line: string, expected: Expected[]): Series[] {
+export function seriesOf(
+  visits: Record<string, FullVisit>,
+  line: string,
+  expected: ExpectedLine | undefined,
+): Series[] {
   const all = new Map<number | 'earth', Series['readings']>();
   const byDate = Object.entries(visits).sort(([, a], [, b]) => a.date.localeCompare(b.date));
   for (const [visit, v] of byDate) {
@@ -35,12 +39,14 @@ export function seriesOf(visits: Record<string, FullVisit>, line: string, expect
       const series = all.get(hz) ?? [];
       // Measured again on the same visit: the later one counts.
       const rest = series.filter((x) => x.visit !== visit);
-      all.set(hz, [...rest, { visit, date: v.date, ohm, above: r.above }]);
+      all.set(hz, [...rest, { visit, date: v.date, ohm, above: r.above, verdict: verdictOf(r, expected) }]);
     }
   }
   return [...all].map(([hz, readings]) => {
     const limit_ohm =
-      hz === 'earth' ? SOUND_LEAKAGE_OHM : (expectedFor(expected, null, hz)?.high_ohm ?? Number.NaN);
+      (hz === 'earth'
+        ? expected && 1e6 * expected.leakage_mohm
+        : expectedFor(expected?.readings ?? [], null, hz)?.high_ohm) ?? Number.NaN;
     const first = readings[0]!.date;
     const used = readings
       .filter((r) => !r.above)

@@ -10,9 +10,9 @@ use crate::error::{ApiError, ErrorBody};
 use axum::Json;
 use axum::extract::State;
 use indexmap::IndexMap;
-use loamline_faults::{ExpectedReading, Place, Tolerances};
+use loamline_faults::{ExpectedReading, Place, Table, Tolerances};
 use loamline_model::catalogue::Catalogue;
-use loamline_study::{METER_FREQUENCIES_HZ, expect, tune};
+use loamline_study::{METER_FREQUENCIES_HZ, expect, fault_tables, tune};
 use serde::Serialize;
 use serde_json::Value;
 use utoipa::ToSchema;
@@ -45,6 +45,11 @@ pub struct VisitPack {
     runs: Vec<RunView>,
     /// What every line should read, by line.
     expect: IndexMap<String, ExpectedLineView>,
+    /// Explanations of readings by line, with the rule of crates/faults/src/table.rs.
+    #[schema(value_type = HashMap<String, Object>)]
+    tables: IndexMap<String, Table>,
+    /// Why there are no explanations, in a sentence.
+    no_tables: Option<String>,
     /// The order of work at the rack.
     order: Vec<StageView>,
 }
@@ -56,6 +61,8 @@ pub struct ExpectedLineView {
     readings: Vec<ExpectedReadingView>,
     /// At the rack while the line grows joint by joint.
     stages: Vec<StageReadingsView>,
+    /// Resistance from the conductors to earth of a sound line, at least, megohm.
+    leakage_mohm: f64,
 }
 
 /// What the rack reads once a line is built as far as a joint.
@@ -104,16 +111,17 @@ impl From<&ExpectedReading> for ExpectedReadingView {
 async fn visit_pack(State(app): State<App>, In(id): In<String>) -> Result<Json<VisitPack>, ApiError> {
     app.job(id, |job| {
         // What is worked out and what is read must be of one revision: an edit in between means doing it again.
-        let (seen, runs, lines, expected, order) = loop {
+        let (seen, runs, lines, expected, tables, order) = loop {
             let seen = job.now();
-            let (revision, runs, lines, expected, tuned) = job.study(|study, revision| {
-                let runs = study.runs();
-                let expected = expect(study.job(), &runs, &METER_FREQUENCIES_HZ, &Tolerances::default());
-                (revision, runs, study.lines(), expected, tune(study))
+            let (revision, runs, lines, expected, tables, tuned) = job.study(|study, revision| {
+                let (runs, usual) = (study.runs(), Tolerances::default());
+                let expected = expect(study.job(), &runs, &METER_FREQUENCIES_HZ, &usual);
+                let tables = fault_tables(study.job(), &runs, &usual);
+                (revision, runs, study.lines(), expected, tables, tune(study))
             });
             if revision == seen.revision {
                 // A job that cannot be tuned yet can be measured all the same.
-                break (seen, runs, lines, expected, tuned.map(|t| t.order).unwrap_or_default());
+                break (seen, runs, lines, expected, tables, tuned.map(|t| t.order).unwrap_or_default());
             }
         };
         let views = |r: &[ExpectedReading]| r.iter().map(ExpectedReadingView::from).collect();
@@ -122,9 +130,14 @@ async fn visit_pack(State(app): State<App>, In(id): In<String>) -> Result<Json<V
                 .stages
                 .iter()
                 .map(|s| StageReadingsView { joint: s.joint.clone(), readings: views(&s.readings) });
-            (id, ExpectedLineView { readings: views(&l.readings), stages: stages.collect() })
+            let (stages, leakage_mohm) = (stages.collect(), l.leakage_mohm);
+            (id, ExpectedLineView { readings: views(&l.readings), stages, leakage_mohm })
         });
         let document = seen.file.job().document();
+        let (tables, no_tables) = match tables {
+            Ok(tables) => (tables, None),
+            Err(why) => (IndexMap::new(), Some(why)),
+        };
         Ok(Json(VisitPack {
             name: document.about.name.clone(),
             revision: seen.revision,
@@ -134,6 +147,8 @@ async fn visit_pack(State(app): State<App>, In(id): In<String>) -> Result<Json<V
             catalogue: Catalogue::clone(seen.file.catalogue()),
             runs: run_views(&runs, &lines),
             expect: expect.collect(),
+            tables,
+            no_tables,
             order: order.iter().map(stage).collect(),
         }))
     })
