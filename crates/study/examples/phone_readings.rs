@@ -31,7 +31,13 @@ impl Dice {
 }
 
 /// Readings at one place under one point of the table, or anywhere.
-fn at_place(dice: &mut Dice, table: &Table, place: usize, point: Option<usize>, into: &mut Vec<MeterReading>) {
+fn at_place(
+    dice: &mut Dice,
+    table: &Table,
+    place: usize,
+    point: Option<usize>,
+    into: &mut Vec<MeterReading>,
+) {
     let here = &table.places[place];
     let prediction = &here.predictions[point.map_or(0, |p| here.of_point[p])];
     let first = dice.below(here.frequencies_hz.len());
@@ -91,7 +97,8 @@ fn main() {
                 Place::Rack => None,
             })
             .collect();
-        let opened = if dice.unit() < 0.2 { vec![joints[dice.below(joints.len())].clone()] } else { Vec::new() };
+        let opened =
+            if dice.unit() < 0.2 { vec![joints[dice.below(joints.len())].clone()] } else { Vec::new() };
         let question = Question { readings, opened, ..Question::default() };
         let located = explain(study.job(), &runs, line, &question).unwrap();
         let explanations: Vec<Value> = located

@@ -261,6 +261,74 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/jobs/{id}/processing": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** Works out filters, gains, delays and limiters. Nothing is changed. */
+        get: operations["processing"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/jobs/{id}/papers": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** The papers of a job as it now is. The first look makes them, which takes some seconds. */
+        get: operations["papers"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/jobs/{id}/papers/{file}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** A file of the papers: PDF, SVG, CSV or JSON. */
+        get: operations["file"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/jobs/{id}/papers.zip": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** All papers as one zip file. */
+        get: operations["all"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/jobs/{id}/visit-pack": {
         parameters: {
             query?: never;
@@ -367,6 +435,58 @@ export interface components {
             nulls: components["schemas"]["NullView"][];
             /** @description Settings of polarity and delay, the evenest first. */
             settings: components["schemas"]["BassSettingView"][];
+        };
+        /** @description The figures of an area that follow a drag. */
+        AreaFigures: {
+            /**
+             * Format: double
+             * @description Mean of LAeq over the area, dBA.
+             */
+            mean_dba: number;
+            /**
+             * Format: double
+             * @description A tenth of the area is below, dBA.
+             */
+            p10_dba: number;
+            /**
+             * Format: double
+             * @description A tenth of the area is above, dBA.
+             */
+            p90_dba: number;
+            /**
+             * Format: double
+             * @description Share of the area within the tolerance of the level wanted, 0 to 1.
+             */
+            share_within: number;
+            /**
+             * Format: double
+             * @description Energy mean of the octaves 31.5, 63 and 125 Hz together, dB.
+             */
+            bass_db: number;
+        };
+        /** @description What processing does in an area. */
+        AreaProcessing: {
+            /** @description Its name. */
+            name: string;
+            /**
+             * Format: double
+             * @description Level wanted, dBA.
+             */
+            target_dba: number;
+            /** @description With the settings that stand. */
+            before: components["schemas"]["AreaFigures"];
+            /** @description With the settings worked out. */
+            after: components["schemas"]["AreaFigures"];
+            /**
+             * Format: double
+             * @description RMS deviation of the mean response with the settings that stand, dB.
+             */
+            uneven_before_db: number;
+            /**
+             * Format: double
+             * @description The same with the settings worked out, dB.
+             */
+            uneven_after_db: number;
         };
         /** @description An area. */
         AreaView: {
@@ -516,6 +636,29 @@ export interface components {
                 [key: string]: components["schemas"]["AreaBassView"];
             };
         };
+        /** @description Processing of one channel. */
+        ChannelProcessing: {
+            /** @description Filters that stand in the job, without the gain, dB over the frequencies. */
+            before_db: number[];
+            /** @description Filters worked out, without the gain, dB over the frequencies. */
+            after_db: number[];
+            /**
+             * Format: double
+             * @description Gain worked out, dB.
+             */
+            gain_db: number;
+            /**
+             * Format: double
+             * @description Delay worked out, s.
+             */
+            delay_s: number;
+            /** @description Whether its polarity is turned. */
+            inverted: boolean;
+            /** @description What is typed in, in the order it is entered. */
+            settings: components["schemas"]["SettingView"][];
+            /** @description RMS deviation from the wanted response before and after the equaliser, dB. */
+            equalised_rms_db?: number[] | null;
+        };
         /** @description A channel of an amplifier. */
         ChannelView: {
             /**
@@ -597,6 +740,11 @@ export interface components {
             readings: components["schemas"]["ExpectedReadingView"][];
             /** @description At the rack while the line grows joint by joint. */
             stages: components["schemas"]["StageReadingsView"][];
+            /**
+             * Format: double
+             * @description Resistance from the conductors to earth of a sound line, at least, megohm.
+             */
+            leakage_mohm: number;
         };
         /** @description A reading to expect; absent values mean that the meter shows an open line. */
         ExpectedReadingView: {
@@ -926,6 +1074,30 @@ export interface components {
              */
             share: number;
         };
+        /** @description A file of the papers. */
+        PaperView: {
+            /** @description Its name, for its address. */
+            file: string;
+            /** @description What it is. */
+            title: string;
+            /** @description Media type. */
+            media_type: string;
+            /**
+             * Format: int64
+             * @description Size, bytes.
+             */
+            size: number;
+        };
+        /** @description The papers of a job. */
+        PapersView: {
+            /**
+             * Format: int64
+             * @description Revision of the job they are of.
+             */
+            revision: number;
+            /** @description Each file, in reading order. */
+            documents: components["schemas"]["PaperView"][];
+        };
         /** @description One operation of JSON Patch (RFC 6902). */
         PatchOperation: {
             /** @description `add`, `remove`, `replace`, `move`, `copy` or `test`. */
@@ -1021,6 +1193,30 @@ export interface components {
             message: string;
             /** @description Everything wrong, place by place. */
             problems: components["schemas"]["FieldProblem"][];
+        };
+        /** @description Processing worked out for the whole job; not carried out: send the patch as an edit. */
+        ProcessingView: {
+            /**
+             * Format: int64
+             * @description Revision of the job it is for.
+             */
+            revision: number;
+            /** @description Frequencies of the curves, Hz: a twelfth of an octave apart from 20 Hz to 20 kHz. */
+            frequencies_hz: number[];
+            /** @description Channels that drive a load, by id. */
+            channels: {
+                [key: string]: components["schemas"]["ChannelProcessing"];
+            };
+            /** @description Areas by id. */
+            areas: {
+                [key: string]: components["schemas"]["AreaProcessing"];
+            };
+            /** @description The order of work at the rack. */
+            order: components["schemas"]["StageView"][];
+            /** @description What wants attention. */
+            findings: components["schemas"]["FindingView"][];
+            /** @description The edit that writes the settings into the job. */
+            patch: components["schemas"]["PatchOperation"][];
         };
         /** @description A place of a neighbour. */
         ReceiverView: {
@@ -1132,6 +1328,13 @@ export interface components {
              */
             loop_resistance_ohm?: number | null;
         };
+        /** @description A setting. */
+        SettingView: {
+            /** @description What to set. */
+            setting: string;
+            /** @description What to set it to, with units. */
+            value: string;
+        };
         /**
          * @description How much a finding matters.
          * @enum {string}
@@ -1167,10 +1370,10 @@ export interface components {
         StageView: {
             /** @description Its name. */
             stage: string;
-            /** @description Why it comes here. */
+            /** @description Why it stands where it does. */
             reason: string;
-            /** @description Its steps in order. */
-            steps: components["schemas"]["StepOfWorkView"][];
+            /** @description Its steps. */
+            steps: components["schemas"]["WorkStepView"][];
         };
         /**
          * @description How a level stands to its limit.
@@ -1188,15 +1391,6 @@ export interface components {
             who?: string;
             /** @description As for an edit; without one, sending twice undoes two edits. */
             edit_id?: string | null;
-        };
-        /** @description A step with a box to tick. */
-        StepOfWorkView: {
-            /** @description The channel or line it is about. */
-            about?: string | null;
-            /** @description What to do. */
-            action: string;
-            /** @description What must be so afterwards. */
-            confirm?: string | null;
         };
         /** @description An entry that undoing or redoing would act on. */
         StepView: {
@@ -1252,8 +1446,25 @@ export interface components {
             expect: {
                 [key: string]: components["schemas"]["ExpectedLineView"];
             };
+            /** @description Explanations of readings by line, with the rule of crates/faults/src/table.rs. */
+            tables: {
+                [key: string]: Record<string, never>;
+            };
+            /** @description Why there are no explanations, in a sentence. */
+            no_tables?: string | null;
             /** @description The order of work at the rack. */
             order: components["schemas"]["StageView"][];
+        };
+        /** @description A step of the work at the rack. */
+        WorkStepView: {
+            /** @description Channel or line it is about. */
+            about?: string | null;
+            /** @description What to do. */
+            action: string;
+            /** @description What must be seen before going on. */
+            confirm?: string | null;
+            /** @description Whether a value is written down. */
+            write_down: boolean;
         };
     };
     responses: never;
@@ -1809,6 +2020,152 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["RouteView"];
+                };
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    processing: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description The job */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ProcessingView"];
+                };
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    papers: {
+        parameters: {
+            query?: {
+                /** @description Sheet of paper: A4, A3, Letter or Tabloid; A4 when absent. */
+                paper?: string;
+                /** @description Units people read. */
+                units?: "metric" | "us";
+            };
+            header?: never;
+            path: {
+                /** @description The job */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["PapersView"];
+                };
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    file: {
+        parameters: {
+            query?: {
+                /** @description Sheet of paper: A4, A3, Letter or Tabloid; A4 when absent. */
+                paper?: string;
+                /** @description Units people read. */
+                units?: "metric" | "us";
+            };
+            header?: never;
+            path: {
+                /** @description The job */
+                id: string;
+                /** @description The file's name as listed, with its slashes written as %2F or as they are */
+                file: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description The file */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/pdf": number[];
+                    "image/svg+xml": number[];
+                    "text/csv": string;
+                    "application/json": string;
+                };
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    all: {
+        parameters: {
+            query?: {
+                /** @description Sheet of paper: A4, A3, Letter or Tabloid; A4 when absent. */
+                paper?: string;
+                /** @description Units people read. */
+                units?: "metric" | "us";
+            };
+            header?: never;
+            path: {
+                /** @description The job */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description A zip file */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/zip": number[];
                 };
             };
             /** @description Refused */

@@ -33,6 +33,7 @@ pub struct PapersQuery {
     paper: String,
     /// Units people read.
     #[serde(default)]
+    #[param(inline)]
     units: UnitsWord,
 }
 
@@ -163,7 +164,7 @@ fn title(name: &str) -> String {
 }
 
 /// The papers of a job as it now is. The first look makes them, which takes some seconds.
-#[utoipa::path(get, path = "/api/jobs/{id}/papers", tag = "Papers",
+#[utoipa::path(get, path = "/api/jobs/{id}/papers", operation_id = "papers", tag = "Papers",
     params(("id" = String, Path, description = "The job"), PapersQuery),
     responses((status = 200, body = PapersView), (status = "4XX", description = "Refused", body = ErrorBody)))]
 async fn list(
