@@ -1,4 +1,4 @@
-/** Where the person is on the phone: `#along`, `#along/JOB/TAB`, `#along/JOB/work/THING`. */
+/** Where the person is on the phone: `#along`, `#along/JOB/TAB`, `#along/JOB/TAB/THING`. */
 
 export const TABS = ['measure', 'work', 'plan', 'papers', 'years'] as const;
 export type Tab = (typeof TABS)[number];
