@@ -55,7 +55,9 @@ const LISTED = 1e-4;
 /** An explanation this many standard deviations off is none. */
 const FAR_OFF = 5;
 /** Predictions nearer than this many standard deviations are the same (crates/faults/src/groups.rs). */
-const ALIKE = 0.7;
+const ALIKE = 1;
+/** Points of an explanation this far below its likeliest, as logarithms, are possible too (crates/faults/src/groups.rs). */
+const ALLOWED = 2.0;
 
 export interface Ground {
   runs: LaidRun[];
@@ -71,21 +73,18 @@ export function rank(table: Table, readings: Shown[], opened: string[], ground: 
     .filter((h) => p[h]! >= LISTED)
     .sort((a, b) => p[b]! - p[a]!);
   const values = table.places.map((place) => valuesAt(place, table, readings));
-  const best = (h: number) => {
-    const { first, count } = table.hypotheses[h]!;
-    let at = first;
-    for (let n = first; n < first + count; n++) {
-      if (weighed.log_probability[n]! >= weighed.log_probability[at]!) at = n;
-    }
-    return at;
-  };
+  /** Per explanation, what is predicted at each place at the points the readings allow. */
   const seen = order.map((h) => {
-    const point = best(h);
-    return table.places.map((place) => place.predictions[place.of_point[point]!]!);
+    const { first, count } = table.hypotheses[h]!;
+    const log = weighed.log_probability.subarray(first, first + count);
+    const least = log.reduce((a, b) => Math.max(a, b), -Infinity) - ALLOWED;
+    const points = [...log.keys()].filter((n) => log[n]! >= least);
+    return points.map((n) => table.places.map((place) => place.predictions[place.of_point[first + n]!]!));
   });
+  const same = (i: number, j: number) => seen[i]!.some((a) => seen[j]!.some((b) => alike(a, b, values)));
   const groups: number[][] = [];
   order.forEach((_, i) => {
-    const group = groups.find((g) => g.every((other) => alike(seen[other]!, seen[i]!, values)));
+    const group = groups.find((g) => g.every((other) => same(other, i)));
     if (group) group.push(i);
     else groups.push([i]);
   });
@@ -112,8 +111,12 @@ function alike(a: Prediction[], b: Prediction[], values: Value[][]): boolean {
     const used: number[] = [];
     for (const { quantity } of values[place]!) {
       const [m, n] = [x.mean[quantity]!, y.mean[quantity]!];
-      if (m !== null && n !== null) used.push(quantity);
-      else if (m !== n) return false;
+      if (m !== null && n !== null) {
+        const variance = 0.5 * (covariance(x, quantity, quantity) + covariance(y, quantity, quantity));
+        // One quantity alone that tells them apart is enough, and quickly found.
+        if ((m - n) ** 2 > ALIKE * ALIKE * variance) return false;
+        used.push(quantity);
+      } else if (m !== n) return false;
     }
     squared += gauss(
       used.length,
