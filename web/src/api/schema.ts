@@ -329,6 +329,74 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/share": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** How phones are let in. */
+        get: operations["share"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/pair": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /** Pairs this device: the answer sets a cookie that lets it in from then on. */
+        post: operations["pair"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/devices": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** Every paired device, the one seen last first. */
+        get: operations["devices"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/devices/{id}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        post?: never;
+        /** Turns a device away: it has to pair again. */
+        delete: operations["forget"];
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/jobs/{id}/visit-pack": {
         parameters: {
             query?: never;
@@ -704,6 +772,17 @@ export interface components {
              */
             current_headroom_db: number;
         };
+        /** @description A paired device. */
+        DeviceView: {
+            /** @description Its id. */
+            id: string;
+            /** @description Its name. */
+            name: string;
+            /** @description When it was paired, RFC 3339. */
+            paired_at: string;
+            /** @description When it was last seen, RFC 3339. */
+            seen_at: string;
+        };
         /** @description An entry of the history. */
         EntryView: {
             /**
@@ -1073,6 +1152,13 @@ export interface components {
              * @description Share of the area that is quieter than the louder alone, 0 to 1.
              */
             share: number;
+        };
+        /** @description A device that wants in. */
+        PairRequest: {
+            /** @description The code shown on the computer; capitals, spaces and hyphens do not matter. */
+            code: string;
+            /** @description What the device is called in the list. */
+            name: string;
         };
         /** @description A file of the papers. */
         PaperView: {
@@ -1826,7 +1912,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "application/zip": number[];
+                    "application/zip": string;
                 };
             };
             /** @description Refused */
@@ -2125,8 +2211,8 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "application/pdf": number[];
-                    "image/svg+xml": number[];
+                    "application/pdf": string;
+                    "image/svg+xml": string;
                     "text/csv": string;
                     "application/json": string;
                 };
@@ -2165,8 +2251,126 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "application/zip": number[];
+                    "application/zip": string;
                 };
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    share: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ShareView"];
+                };
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    pair: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["PairRequest"];
+            };
+        };
+        responses: {
+            201: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["DeviceView"];
+                };
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    devices: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["DeviceView"][];
+                };
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    forget: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description The device */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Forgotten */
+            204: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content?: never;
             };
             /** @description Refused */
             "4XX": {
@@ -2219,7 +2423,7 @@ export interface operations {
         };
         requestBody: {
             content: {
-                "application/zip": number[];
+                "application/zip": string;
             };
         };
         responses: {
@@ -2293,9 +2497,9 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "image/png": number[];
-                    "image/jpeg": number[];
-                    "application/pdf": number[];
+                    "image/png": string;
+                    "image/jpeg": string;
+                    "application/pdf": string;
                 };
             };
             /** @description Refused */
@@ -2324,9 +2528,9 @@ export interface operations {
         /** @description PNG, JPEG or PDF, at most 32 MiB */
         requestBody: {
             content: {
-                "application/pdf": number[];
-                "image/jpeg": number[];
-                "image/png": number[];
+                "application/pdf": string;
+                "image/jpeg": string;
+                "image/png": string;
             };
         };
         responses: {
