@@ -241,7 +241,7 @@ fn row<S: Simd>(
     if let Some(b) = path.bounce {
         let table = &tables.grounds[b.surface as usize];
         let mut q = NOTHING;
-        table.find(o, b.cos as f32, path.length_m as f32).coefficient(o, table, &mut q.re, &mut q.im);
+        table.find(b.cos as f32, path.length_m as f32).coefficient(o, table, &mut q.re, &mut q.im);
         let (q_re, q_im) = (S::as_simd_f32s(&q.re).0, S::as_simd_f32s(&q.im).0);
         let (re, im) = (S::as_mut_simd_f32s(&mut out.re).0, S::as_mut_simd_f32s(&mut out.im).0);
         for v in 0..re.len() {

@@ -114,6 +114,8 @@ fn bounds(line: &Line) -> (Point2, Point2) {
 /// Scratch space that is kept between calls.
 #[derive(Debug, Default)]
 pub(crate) struct Scratch {
+    /// Obstacles close enough to matter, with the first and last crossing in plan of those that are crossed.
+    near: Vec<(u32, Option<(f64, f64)>)>,
     /// Obstacles met: number, first and last crossing, whether they block.
     met: Vec<(u32, f64, f64, bool)>,
     section: Vec<Point2>,
@@ -125,25 +127,40 @@ pub(crate) fn reach_m(straight_m: f64) -> f64 {
     0.5 * ((straight_m - CLEAR_M).powi(2) - straight_m * straight_m).sqrt()
 }
 
-/// What stands in the way of a line, or close enough beside it to be felt.
-pub(crate) fn detours(world: &World, among: &[u32], line: &Line, scratch: &mut Scratch) -> Option<Detours> {
-    let plan_m = apart(line.a, line.b);
-    if plan_m < 1e-6 {
+/// Finds the obstacles that matter to lines that are the same in plan: in the way, or close enough beside to be felt.
+pub(crate) fn find_crossings(world: &World, among: &[u32], lines: &[Line], scratch: &mut Scratch) {
+    scratch.near.clear();
+    let (Some(line), false) = (lines.first(), among.is_empty()) else { return };
+    let plan_m2 = (line.b - line.a).dot(line.b - line.a);
+    if plan_m2 < 1e-12 {
+        return;
+    }
+    let reach_m = reach_m(lines.iter().map(Line::length_m).fold(0.0, f64::max));
+    for &i in among {
+        let o = &world.obstacles[i as usize];
+        let t = ((o.centre - line.a).dot(line.b - line.a) / plan_m2).clamp(0.0, 1.0);
+        if apart(line.a.lerp(line.b, t), o.centre) <= o.radius_m + reach_m {
+            scratch.near.push((i, crossed(line, o, None)));
+        }
+    }
+}
+
+/// What stands in the way of a line, or close enough beside it to be felt; `scratch` must hold the crossings of a line
+/// that is the same in plan and no shorter.
+pub(crate) fn detours(world: &World, line: &Line, scratch: &mut Scratch) -> Option<Detours> {
+    if scratch.near.is_empty() {
         return None;
     }
+    let plan_m = apart(line.a, line.b);
     let straight_m = line.length_m();
     let reach_m = reach_m(straight_m);
     scratch.met.clear();
     let mut any_blocks = false;
     let mut clear: Option<(f64, u32, Option<Point2>)> = None;
-    for &i in among {
+    for &(i, crossing) in &scratch.near {
         let o = &world.obstacles[i as usize];
-        let t = ((o.centre - line.a).dot(line.b - line.a) / (plan_m * plan_m)).clamp(0.0, 1.0);
-        if apart(line.a.lerp(line.b, t), o.centre) > o.radius_m + reach_m {
-            continue;
-        }
         let top = line.top_m(o);
-        if let Some((t0, t1)) = crossed(line, o, None) {
+        if let Some((t0, t1)) = crossing {
             let above = line.above_m(t0, top).min(line.above_m(t1, top));
             let blocks = above < 0.0;
             any_blocks |= blocks;

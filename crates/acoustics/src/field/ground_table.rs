@@ -12,7 +12,7 @@ use super::ops::{Ops, Row};
 use super::rows::GroundRows;
 use crate::directivity::TABLE_LANES;
 use crate::ground::Ground;
-use pulp::Simd;
+use pulp::{Arch, Simd, WithSimd};
 use std::sync::OnceLock;
 
 /// Bits of the fraction that number a node: 32 nodes per doubling of the length.
@@ -61,7 +61,7 @@ impl GroundTable {
 
     /// Where a path of some length that meets the ground at some cosine from its normal lies.
     #[inline(always)]
-    pub(crate) fn find<S: Simd>(&self, o: Ops<S>, cos: f32, reflected_m: f32) -> Found<'_> {
+    pub(crate) fn find(&self, cos: f32, reflected_m: f32) -> Found<'_> {
         if !(reflected_m >= LENGTHS.0 && reflected_m < LENGTHS.1 && cos >= LEAST_COS) {
             return Found::Formula { cos, reflected_m };
         }
@@ -71,29 +71,38 @@ impl GroundTable {
         let slope = slope - (LEAST_COS.to_bits() >> (23 - COS_BITS));
         let (row, i) = (length as usize / (LENGTH_NODES - 1), length as usize % (LENGTH_NODES - 1));
         let (column, j) = (slope as usize / (COS_NODES - 1), slope as usize % (COS_NODES - 1));
-        let block = self.blocks[row * COS_BLOCKS + column].get_or_init(|| self.fill(o, row, column));
+        let block = self.blocks[row * COS_BLOCKS + column]
+            .get_or_init(|| Arch::new().dispatch(Fill { table: self, row, column }));
         let at = i * COS_NODES + j;
         Found::Nodes {
             nodes: [&block[at], &block[at + 1], &block[at + COS_NODES], &block[at + COS_NODES + 1]],
             weights: [(1.0 - t) * (1.0 - u), (1.0 - t) * u, t * (1.0 - u), t * u],
         }
     }
+}
 
-    #[cold]
-    fn fill<S: Simd>(&self, o: Ops<S>, row: usize, column: usize) -> Box<[Node]> {
+/// Computes a block.
+struct Fill<'a> {
+    table: &'a GroundTable,
+    row: usize,
+    column: usize,
+}
+
+impl WithSimd for Fill<'_> {
+    type Output = Box<[Node]>;
+
+    #[inline(always)]
+    fn with_simd<S: Simd>(self, simd: S) -> Box<[Node]> {
         let node = |first: f32, bits: u32, number: usize| {
             f32::from_bits(((first.to_bits() >> (23 - bits)) + number as u32) << (23 - bits))
         };
-        (0..LENGTH_NODES * COS_NODES)
-            .map(|k| {
-                let length = node(LENGTHS.0, LENGTH_BITS, row * (LENGTH_NODES - 1) + k / COS_NODES);
-                let cos = node(LEAST_COS, COS_BITS, column * (COS_NODES - 1) + k % COS_NODES);
-                let mut node = [[1.0; TABLE_LANES], [0.0; TABLE_LANES]];
-                let [re, im] = &mut node;
-                self.rows.reflect(o, cos, length, re, im);
-                node
-            })
-            .collect()
+        let mut nodes = vec![[[1.0; TABLE_LANES], [0.0; TABLE_LANES]]; LENGTH_NODES * COS_NODES];
+        for (k, [re, im]) in nodes.iter_mut().enumerate() {
+            let length = node(LENGTHS.0, LENGTH_BITS, self.row * (LENGTH_NODES - 1) + k / COS_NODES);
+            let cos = node(LEAST_COS, COS_BITS, self.column * (COS_NODES - 1) + k % COS_NODES);
+            self.table.rows.reflect(Ops(simd), cos, length, re, im);
+        }
+        nodes.into_boxed_slice()
     }
 }
 
@@ -130,7 +139,6 @@ mod tests {
     use super::*;
     use crate::bands::Band;
     use num_complex::Complex64;
-    use pulp::{Arch, WithSimd};
 
     struct Look<'a>(&'a GroundTable, f32, f32);
     impl WithSimd for Look<'_> {
@@ -140,7 +148,7 @@ mod tests {
             let o = Ops(simd);
             let mut node = [[0.0; TABLE_LANES]; 2];
             let [re, im] = &mut node;
-            self.0.find(o, self.1, self.2).coefficient(o, self.0, re, im);
+            self.0.find(self.1, self.2).coefficient(o, self.0, re, im);
             node
         }
     }

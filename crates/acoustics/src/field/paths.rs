@@ -6,11 +6,11 @@
 //! dropped. The ground path lies over the plane through the ground under source and receiver; the surface under its
 //! specular point decides its reflection.
 
-use super::detour::{Detours, Line, Scratch, blocked, detours};
+use super::detour::{Detours, Line, Scratch, blocked, detours, find_crossings};
 use super::hull::{apart, length};
 use crate::ground::LOWEST_HEIGHT_M;
 use crate::scene::{Face, Image, Mounting, Obstacle, Placed, World};
-use loamline_geometry::{Point2, Point3};
+use loamline_geometry::{Point2, Point3, Segment, project_on_segment};
 
 /// Nearer than this to a loudspeaker's acoustic centre, levels are those at this distance, metres: closer in, a
 /// loudspeaker is not a point.
@@ -62,17 +62,19 @@ impl Receiver {
 pub(crate) struct Nearby {
     /// Obstacles that may stand in or beside the straight way.
     screens: Vec<u32>,
-    /// Obstacles that may stand in a reflected way.
+    /// Obstacles that may stand in a reflected way, image after image.
     legs: Vec<u32>,
-    /// Images that may be seen, by number.
-    images: Vec<u32>,
+    /// Images that may be seen, by number, with the end of their part of `legs`.
+    images: Vec<(u32, usize)>,
 }
 
-/// A patch of points: its box in plan.
+/// A patch of points: its box in plan, their elevations and their greatest height above the ground.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Patch {
     pub(crate) low: Point2,
     pub(crate) high: Point2,
+    elevations_m: (f64, f64),
+    tallest_m: f64,
 }
 
 impl Patch {
@@ -80,18 +82,35 @@ impl Patch {
         let mut patch = Self {
             low: Point2::new(f64::INFINITY, f64::INFINITY),
             high: Point2::new(f64::NEG_INFINITY, f64::NEG_INFINITY),
+            elevations_m: (f64::INFINITY, f64::NEG_INFINITY),
+            tallest_m: 0.0,
         };
         for r in receivers {
             patch = patch.with(r.at.plan());
+            let (low, high) = patch.elevations_m;
+            patch.elevations_m = (low.min(r.at.z), high.max(r.at.z));
+            patch.tallest_m = patch.tallest_m.max(r.height_m);
         }
         patch
+    }
+
+    fn corners(&self) -> [Point2; 4] {
+        let Self { low, high, .. } = *self;
+        [low, Point2::new(high.x, low.y), high, Point2::new(low.x, high.y)]
     }
 
     fn with(self, p: Point2) -> Self {
         Self {
             low: Point2::new(self.low.x.min(p.x), self.low.y.min(p.y)),
             high: Point2::new(self.high.x.max(p.x), self.high.y.max(p.y)),
+            ..self
         }
+    }
+
+    /// How much a line from a source to a point of the patch rises at most, through the air or unfolded.
+    fn rise_m(&self, source: &Placed) -> f64 {
+        let (low, high) = self.elevations_m;
+        (high - source.at.z).max(source.at.z - low).max(source.height_m + self.tallest_m)
     }
 
     fn meets(&self, o: &Obstacle, margin_m: f64) -> bool {
@@ -114,28 +133,54 @@ impl Nearby {
         let span = patch.with(s);
         let farthest_m = span.low.distance(span.high) + 100.0;
         let margin_m = super::detour::reach_m(farthest_m);
-        let all = || 0..world.obstacles.len() as u32;
-        self.screens.clear();
-        self.screens.extend(all().filter(|&i| span.meets(&world.obstacles[i as usize], margin_m)));
-        self.images.clear();
-        let mut legs = span;
         let centre = patch.low.lerp(patch.high, 0.5);
         let radius_m = 0.5 * patch.low.distance(patch.high) + 1e-6;
-        for (i, image) in source.images.iter().enumerate() {
-            let last = &world.faces[image.second.unwrap_or(image.first) as usize];
-            if may_see(image.at, last, centre, radius_m) {
-                self.images.push(i as u32);
-                let first = &world.faces[image.first as usize];
-                for p in [last.a, last.b, first.a, first.b] {
-                    legs = legs.with(p);
-                }
+        let longest_m = length(s.distance(centre) + radius_m, patch.rise_m(source));
+        let reach_m = super::detour::reach_m(longest_m) + radius_m;
+        let corners = patch.corners();
+        self.screens.clear();
+        for (i, o) in world.obstacles.iter().enumerate() {
+            if span.meets(o, margin_m) && (may_cross(o, &corners, &[s]) || may_reach(o, s, centre, reach_m)) {
+                self.screens.push(i as u32);
             }
         }
+        self.images.clear();
         self.legs.clear();
-        if !self.images.is_empty() {
-            self.legs.extend(all().filter(|&i| legs.meets(&world.obstacles[i as usize], 0.0)));
+        for (i, image) in source.images.iter().enumerate() {
+            let last = &world.faces[image.second.unwrap_or(image.first) as usize];
+            if !may_see(image.at, last, centre, radius_m) {
+                continue;
+            }
+            let first = &world.faces[image.first as usize];
+            let ends = [s, last.a, last.b, first.a, first.b];
+            let legs = ends.iter().fold(*patch, |legs, p| legs.with(*p));
+            for (k, o) in world.obstacles.iter().enumerate() {
+                // Legs by way of one face stay ahead of it.
+                let behind = || image.second.is_none() && o.corners.iter().all(|c| last.ahead_m(*c) < 1e-6);
+                if legs.meets(o, 0.0) && may_cross(o, &corners, &ends) && !behind() {
+                    self.legs.push(k as u32);
+                }
+            }
+            self.images.push((i as u32, self.legs.len()));
         }
     }
+}
+
+/// Whether a line between some of the places may pass through a piece of an obstacle: not when all lie on one side of
+/// every piece.
+fn may_cross(o: &Obstacle, patch: &[Point2; 4], others: &[Point2]) -> bool {
+    (0..o.pieces()).any(|i| {
+        let (a, b) = o.piece(i);
+        let along = b - a;
+        let clear = |sign: f64| patch.iter().chain(others).all(|p| sign * along.cross(*p - a) >= 0.0);
+        !(clear(1.0) || clear(-1.0))
+    })
+}
+
+/// Whether a corner of an obstacle may be felt beside a line from a source to a place near `centre`.
+fn may_reach(o: &Obstacle, s: Point2, centre: Point2, reach_m: f64) -> bool {
+    let line = Segment::new(s, centre);
+    o.corners.iter().any(|c| project_on_segment(*c, line).0.distance(*c) <= reach_m)
 }
 
 /// Whether some point of a disc may see an image through its face.
@@ -168,15 +213,16 @@ pub(crate) fn find(
     let direct = Ways::new(source, receiver, s.plan());
     let departure = source.source.aim.to_local(offset);
     let line = Line { a: s.plan(), b: p.plan(), za: s.z, zb: p.z, unfolded: false };
+    let unfolded = Line { za: -hs, zb: hr, unfolded: true, ..line };
+    find_crossings(world, &nearby.screens, &[line, unfolded], scratch);
     out.push(Path {
         length_m: direct.air_m,
         departure,
         bounce: None,
         faces: [NO_FACE; 2],
-        detours: detours(world, &nearby.screens, &line, scratch),
+        detours: detours(world, &line, scratch),
     });
     let specular = s.plan().lerp(p.plan(), direct.bounce_at);
-    let line = Line { a: s.plan(), b: p.plan(), za: -hs, zb: hr, unfolded: true };
     let down = if source.source.mounting == Mounting::InGround {
         departure
     } else {
@@ -187,10 +233,20 @@ pub(crate) fn find(
         departure: down,
         bounce: Some(Bounce { surface: world.map.surface_at(specular) as u32, cos: direct.cos }),
         faces: [NO_FACE; 2],
-        detours: detours(world, &nearby.screens, &line, scratch),
+        detours: detours(world, &unfolded, scratch),
     });
-    for &i in &nearby.images {
-        by_face(world, source, &source.images[i as usize], &nearby.legs, receiver, departure, out);
+    let mut start = 0;
+    for &(i, end) in &nearby.images {
+        by_face(
+            world,
+            source,
+            &source.images[i as usize],
+            &nearby.legs[start..end],
+            receiver,
+            departure,
+            out,
+        );
+        start = end;
     }
 }
 
@@ -204,7 +260,8 @@ pub(crate) fn first_m(
 ) -> f64 {
     let (s, p) = (source.at, receiver.at);
     let line = Line { a: s.plan(), b: p.plan(), za: s.z, zb: p.z, unfolded: false };
-    let extra_m = detours(world, &nearby.screens, &line, scratch).map_or(0.0, |d| d.extra_m());
+    find_crossings(world, &nearby.screens, &[line], scratch);
+    let extra_m = detours(world, &line, scratch).map_or(0.0, |d| d.extra_m());
     s.distance(p).max(NEAREST_M) + extra_m
 }
 
