@@ -397,6 +397,40 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/jobs/{id}/expect": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** What a meter should read on every line: direct current, 100 Hz, 330 Hz, 1 kHz and 10 kHz. */
+        get: operations["expected"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/jobs/{id}/locate": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /** Ranks what would explain readings of a line, and says what to do next. */
+        post: operations["locate"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/jobs/{id}/visit-pack": {
         parameters: {
             query?: never;
@@ -471,6 +505,18 @@ export interface paths {
 export type webhooks = Record<string, never>;
 export interface components {
     schemas: {
+        /** @description Explanations that cannot be told apart. */
+        AnswerView: {
+            /** @description In words. */
+            sentence: string;
+            /**
+             * Format: double
+             * @description Together, 0 to 1.
+             */
+            probability: number;
+            /** @description Places in the list of explanations. */
+            members: number[];
+        };
         /** @description An edit that has taken effect and will survive anything that happens to the program. */
         AppliedView: {
             /**
@@ -813,6 +859,18 @@ export interface components {
             /** @description What is wrong. */
             error: components["schemas"]["Problem"];
         };
+        /** @description What a meter should read. */
+        ExpectView: {
+            /**
+             * Format: int64
+             * @description Revision of the job it is of.
+             */
+            revision: number;
+            /** @description Lines by id. */
+            lines: {
+                [key: string]: components["schemas"]["MeterLineView"];
+            };
+        };
         /** @description What a line should read, amplifier disconnected. */
         ExpectedLineView: {
             /** @description The whole line, at the rack and at every joint looking away from it. */
@@ -849,6 +907,29 @@ export interface components {
              * @description To this, ohm.
              */
             high_ohm?: number | null;
+        };
+        /** @description One explanation. */
+        ExplanationView: {
+            /** @description In words. */
+            sentence: string;
+            /**
+             * Format: double
+             * @description 0 to 1.
+             */
+            probability: number;
+            /** @description Whether it is that nothing is wrong. */
+            healthy: boolean;
+            /** @description The fault, by the names of the line: `kind` and what it is at. */
+            fault: Record<string, never>;
+            /** @description Likeliest place on the plan: x, y, m. */
+            at?: number[] | null;
+            /** @description The stretch of a run it lies on; the same place twice for a joint. */
+            between?: number[][] | null;
+            /**
+             * Format: double
+             * @description Likeliest resistance of a high splice or a leak, ohm.
+             */
+            ohm?: number | null;
         };
         /** @description One thing wrong with what was sent, at one place of it. */
         FieldProblem: {
@@ -1056,6 +1137,42 @@ export interface components {
              */
             tap_w?: number | null;
         };
+        /** @description Readings to explain. */
+        LocateRequest: {
+            /** @description The line they were taken on. */
+            line: string;
+            /** @description What the meter showed. */
+            readings?: components["schemas"]["ReadingInput"][];
+            /** @description Joints that were opened and looked sound. */
+            opened?: string[];
+            /** @description Also the readings of this visit recorded in the job. */
+            visit?: string | null;
+            /**
+             * Format: double
+             * @description Temperature of the ground, degrees Celsius; that of the visit when absent.
+             */
+            ground_temperature_c?: number | null;
+        };
+        /** @description What explains readings. */
+        LocateView: {
+            /**
+             * Format: int64
+             * @description Revision of the job it is of.
+             */
+            revision: number;
+            /** @description Most probable first. */
+            explanations: components["schemas"]["ExplanationView"][];
+            /** @description Explanations these readings cannot tell apart, joined; most probable first. */
+            answers: components["schemas"]["AnswerView"][];
+            /** @description Set when even the best explanation is far off. */
+            unexplained?: string | null;
+            /** @description What to do next, in words; null when nothing more would tell. */
+            next?: string | null;
+            /** @description What could be done next, most telling for its time first. */
+            tests: components["schemas"]["NextView"][];
+            /** @description What these readings can never show. */
+            blind_spot: string;
+        };
         /** @description The loudest place a person can stand in. */
         LoudestView: {
             /** @description The loudspeaker it is in front of. */
@@ -1084,6 +1201,71 @@ export interface components {
             id: string;
             /** @description Files of an imported folder that belong to no part of a job and were left out. */
             left_out: string[];
+        };
+        /** @description What a meter should read on a line. */
+        MeterLineView: {
+            /** @description The cable between the joints. */
+            runs: components["schemas"]["MeterRunView"][];
+            /** @description At the rack, and at every joint looking away from it. */
+            readings: components["schemas"]["MeterReadingView"][];
+            /** @description At the rack while the line grows joint by joint. */
+            stages: components["schemas"]["MeterStageView"][];
+            /**
+             * Format: double
+             * @description Resistance of each conductor to earth, megohm, at least.
+             */
+            leakage_mohm: number;
+        };
+        /** @description A reading to expect; 95 % of sound lines read between low and high. */
+        MeterReadingView: {
+            /** @description `rack`, or the joint at which the run towards the rack is taken off. */
+            place: string;
+            /**
+             * Format: double
+             * @description Meter frequency, Hz; 0 for direct current.
+             */
+            frequency_hz: number;
+            /**
+             * Format: double
+             * @description Ohm; null for an open line.
+             */
+            ohm?: number | null;
+            /**
+             * Format: double
+             * @description Ohm.
+             */
+            low_ohm?: number | null;
+            /**
+             * Format: double
+             * @description Ohm.
+             */
+            high_ohm?: number | null;
+        };
+        /** @description A run as readings see it. */
+        MeterRunView: {
+            /** @description Its tag. */
+            id: string;
+            /** @description The end nearer to the rack. */
+            from: string;
+            /** @description The other end. */
+            to: string;
+            /**
+             * Format: double
+             * @description Length of conductor that carries current, m.
+             */
+            length_m: number;
+            /**
+             * Format: double
+             * @description Resistance there and back, ohm.
+             */
+            loop_ohm: number;
+        };
+        /** @description What the rack reads once the line is built as far as a joint. */
+        MeterStageView: {
+            /** @description The joint just added. */
+            joint: string;
+            /** @description What the rack reads then. */
+            readings: components["schemas"]["MeterReadingView"][];
         };
         /** @description A neighbour. */
         NeighbourView: {
@@ -1133,6 +1315,33 @@ export interface components {
             /** @description What it starts from. */
             from: components["schemas"]["Start"];
         };
+        /** @description What to do next. */
+        NextView: {
+            /** @description The joint to open; null for a reading at the rack. */
+            joint?: string | null;
+            /**
+             * Format: double
+             * @description Meter frequency, Hz; 0 for direct current.
+             */
+            frequency_hz: number;
+            /**
+             * Format: double
+             * @description Minutes of work.
+             */
+            minutes: number;
+            /**
+             * Format: double
+             * @description How much it is expected to tell, bits.
+             */
+            expected_bits: number;
+            /**
+             * Format: double
+             * @description What a sound line reads there, ohm; null for open.
+             */
+            sound_ohm?: number | null;
+            /** @description What each outcome would mean. */
+            outcomes: components["schemas"]["OutcomeView"][];
+        };
         /** @description A place where subwoofers cancel. */
         NullView: {
             /**
@@ -1152,6 +1361,16 @@ export interface components {
              * @description Share of the area that is quieter than the louder alone, 0 to 1.
              */
             share: number;
+        };
+        /** @description An outcome of a test. */
+        OutcomeView: {
+            /** @description What it would mean. */
+            sentence: string;
+            /**
+             * Format: double
+             * @description 0 to 1.
+             */
+            probability: number;
         };
         /** @description A device that wants in. */
         PairRequest: {
@@ -1303,6 +1522,26 @@ export interface components {
             findings: components["schemas"]["FindingView"][];
             /** @description The edit that writes the settings into the job. */
             patch: components["schemas"]["PatchOperation"][];
+        };
+        /** @description A reading: ohms, or an open line. */
+        ReadingInput: {
+            /** @description The joint at which the run towards the rack was taken off; the rack when absent. */
+            at?: string | null;
+            /**
+             * Format: double
+             * @description Meter frequency, Hz; 0 for direct current.
+             */
+            frequency_hz: number;
+            /**
+             * Format: double
+             * @description What the meter showed, ohm; null or absent when it showed an open line.
+             */
+            ohm?: number | null;
+            /**
+             * Format: double
+             * @description Phase of the impedance, degrees, where the meter shows it; positive for inductive.
+             */
+            phase_deg?: number | null;
         };
         /** @description A place of a neighbour. */
         ReceiverView: {
@@ -2371,6 +2610,72 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content?: never;
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    expected: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description The job */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ExpectView"];
+                };
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    locate: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description The job */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["LocateRequest"];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["LocateView"];
+                };
             };
             /** @description Refused */
             "4XX": {

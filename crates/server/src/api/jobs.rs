@@ -3,7 +3,7 @@
 use super::extract::{Asked, Body, In, Raw, of_type};
 use super::{App, FindingView, blocking, finding_views};
 use crate::error::{ApiError, ErrorBody};
-use crate::jobs::{Applied, EditRequest, Folder, UndoRequest, export, import, line_of_text};
+use crate::jobs::{Applied, EditRequest, Folder, OpenJob, UndoRequest, export, import, line_of_text};
 use crate::store::{Entry, Kind};
 use axum::Json;
 use axum::body::Bytes;
@@ -328,22 +328,27 @@ pub fn open_example_first(jobs: &crate::jobs::Jobs) -> Result<(), ApiError> {
 #[utoipa::path(get, path = "/api/jobs/{id}", tag = "Jobs", params(("id" = String, Path, description = "The job")),
     responses((status = 200, body = JobView), (status = "4XX", description = "Refused", body = ErrorBody)))]
 async fn job(State(app): State<App>, In(id): In<String>) -> Result<Json<JobView>, ApiError> {
-    app.job(id, |job| {
-        let now = job.now();
-        let (undo, redo) = job.undo_and_redo()?;
-        let step = |e: Entry| StepView { revision: e.revision, note: e.note, who: e.who };
-        let document = now.file.job().document();
-        Ok(Json(JobView {
-            id: job.id().to_owned(),
-            name: document.about.name.clone(),
-            revision: now.revision,
-            document: now.file.raw().clone(),
-            resolved: serde_json::to_value(document).unwrap_or_default(),
-            undo: undo.map(step),
-            redo: redo.map(step),
-        }))
+    app.job(id, |job| job_view(job).map(Json)).await
+}
+
+/// A job as it is sent.
+///
+/// # Errors
+/// When the store cannot be read.
+pub fn job_view(job: &OpenJob) -> Result<JobView, ApiError> {
+    let now = job.now();
+    let (undo, redo) = job.undo_and_redo()?;
+    let step = |e: Entry| StepView { revision: e.revision, note: e.note, who: e.who };
+    let document = now.file.job().document();
+    Ok(JobView {
+        id: job.id().to_owned(),
+        name: document.about.name.clone(),
+        revision: now.revision,
+        document: now.file.raw().clone(),
+        resolved: serde_json::to_value(document).unwrap_or_default(),
+        undo: undo.map(step),
+        redo: redo.map(step),
     })
-    .await
 }
 
 /// Takes a job away with everything kept with it.

@@ -5,6 +5,7 @@ mod attachments;
 pub mod extract;
 mod jobs;
 mod lines;
+mod meter;
 mod papers;
 mod processing;
 mod share;
@@ -139,7 +140,7 @@ pub fn finding_views(findings: &[Finding]) -> Vec<FindingView> {
     (name = "Cable", description = "Lines, channels, routes, processing"),
     (name = "Papers", description = "What is printed"),
     (name = "Devices", description = "Phones on the same network"),
-    (name = "Visits", description = "What a phone takes along"),
+    (name = "Visits", description = "Readings of lines, and what a phone takes along"),
     (name = "Attachments", description = "Plans and photos kept with a job"),
 ))]
 struct Head;
@@ -153,6 +154,7 @@ pub fn routes() -> (axum::Router<App>, OpenApi) {
         .merge(processing::routes())
         .merge(papers::routes())
         .merge(share::routes())
+        .merge(meter::routes())
         .merge(visits::routes())
         .layer(DefaultBodyLimit::max(MOST_JSON_BYTES))
         .merge(jobs::import_routes())

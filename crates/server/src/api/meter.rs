@@ -1,0 +1,382 @@
+//! What a meter should read, and what explains what it reads.
+
+use super::App;
+use super::extract::{Body, In};
+use super::sound::cannot;
+use crate::error::{ApiError, ErrorBody, FieldProblem};
+use crate::jobs::OpenJob;
+use axum::Json;
+use axum::extract::State;
+use indexmap::IndexMap;
+use loamline_faults::{
+    ExpectedReading, Fault, MeterReading, NextTest, Outcome, Place, Shown, Test, Tolerances,
+};
+use loamline_geometry::Point2;
+use loamline_study::{ExpectedLine, Located, METER_FREQUENCIES_HZ, Question, expect, explain, readings_of};
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+use utoipa_axum::router::OpenApiRouter;
+use utoipa_axum::routes;
+
+pub fn routes() -> OpenApiRouter<App> {
+    OpenApiRouter::new().routes(routes!(expected)).routes(routes!(locate))
+}
+
+/// What a meter should read.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct ExpectView {
+    /// Revision of the job it is of.
+    revision: u64,
+    /// Lines by id.
+    lines: IndexMap<String, MeterLineView>,
+}
+
+/// What a meter should read on a line.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct MeterLineView {
+    /// The cable between the joints.
+    runs: Vec<MeterRunView>,
+    /// At the rack, and at every joint looking away from it.
+    readings: Vec<MeterReadingView>,
+    /// At the rack while the line grows joint by joint.
+    stages: Vec<MeterStageView>,
+    /// Resistance of each conductor to earth, megohm, at least.
+    leakage_mohm: f64,
+}
+
+/// A run as readings see it.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct MeterRunView {
+    /// Its tag.
+    id: String,
+    /// The end nearer to the rack.
+    from: String,
+    /// The other end.
+    to: String,
+    /// Length of conductor that carries current, m.
+    length_m: f64,
+    /// Resistance there and back, ohm.
+    loop_ohm: f64,
+}
+
+/// A reading to expect; 95 % of sound lines read between low and high.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct MeterReadingView {
+    /// `rack`, or the joint at which the run towards the rack is taken off.
+    place: String,
+    /// Meter frequency, Hz; 0 for direct current.
+    frequency_hz: f64,
+    /// Ohm; null for an open line.
+    ohm: Option<f64>,
+    /// Ohm.
+    low_ohm: Option<f64>,
+    /// Ohm.
+    high_ohm: Option<f64>,
+}
+
+/// What the rack reads once the line is built as far as a joint.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct MeterStageView {
+    /// The joint just added.
+    joint: String,
+    /// What the rack reads then.
+    readings: Vec<MeterReadingView>,
+}
+
+fn place_word(p: &Place) -> String {
+    match p {
+        Place::Rack => "rack".to_owned(),
+        Place::Downstream(joint) => joint.clone(),
+    }
+}
+
+fn reading_view(r: &ExpectedReading) -> MeterReadingView {
+    MeterReadingView {
+        place: place_word(&r.place),
+        frequency_hz: r.frequency_hz,
+        ohm: r.ohm,
+        low_ohm: r.low_ohm,
+        high_ohm: r.high_ohm,
+    }
+}
+
+fn line_view(l: &ExpectedLine) -> MeterLineView {
+    MeterLineView {
+        runs: l
+            .runs
+            .iter()
+            .map(|r| MeterRunView {
+                id: r.id.clone(),
+                from: r.from.clone(),
+                to: r.to.clone(),
+                length_m: r.length_m,
+                loop_ohm: r.loop_ohm,
+            })
+            .collect(),
+        readings: l.readings.iter().map(reading_view).collect(),
+        stages: l
+            .stages
+            .iter()
+            .map(|s| MeterStageView {
+                joint: s.joint.clone(),
+                readings: s.readings.iter().map(reading_view).collect(),
+            })
+            .collect(),
+        leakage_mohm: l.leakage_mohm,
+    }
+}
+
+fn expect_view(job: &OpenJob) -> Result<ExpectView, ApiError> {
+    let (revision, known, runs) = job.study(|study, revision| (revision, study.job().clone(), study.runs()));
+    let lines = expect(&known, &runs, &METER_FREQUENCIES_HZ, &Tolerances::default()).map_err(cannot)?;
+    Ok(ExpectView { revision, lines: lines.iter().map(|(id, l)| (id.clone(), line_view(l))).collect() })
+}
+
+/// What a meter should read on every line: direct current, 100 Hz, 330 Hz, 1 kHz and 10 kHz.
+#[utoipa::path(get, path = "/api/jobs/{id}/expect", tag = "Visits",
+    params(("id" = String, Path, description = "The job")),
+    responses((status = 200, body = ExpectView), (status = "4XX", description = "Refused", body = ErrorBody)))]
+async fn expected(State(app): State<App>, In(id): In<String>) -> Result<Json<ExpectView>, ApiError> {
+    app.job(id, |job| expect_view(job).map(Json)).await
+}
+
+/// Readings to explain.
+#[derive(Debug, Clone, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct LocateRequest {
+    /// The line they were taken on.
+    line: String,
+    /// What the meter showed.
+    #[serde(default)]
+    #[schema(max_items = 200)]
+    readings: Vec<ReadingInput>,
+    /// Joints that were opened and looked sound.
+    #[serde(default)]
+    opened: Vec<String>,
+    /// Also the readings of this visit recorded in the job.
+    visit: Option<String>,
+    /// Temperature of the ground, degrees Celsius; that of the visit when absent.
+    ground_temperature_c: Option<f64>,
+}
+
+/// A reading: ohms, or an open line.
+#[derive(Debug, Clone, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ReadingInput {
+    /// The joint at which the run towards the rack was taken off; the rack when absent.
+    at: Option<String>,
+    /// Meter frequency, Hz; 0 for direct current.
+    frequency_hz: f64,
+    /// What the meter showed, ohm; null or absent when it showed an open line.
+    ohm: Option<f64>,
+    /// Phase of the impedance, degrees, where the meter shows it; positive for inductive.
+    phase_deg: Option<f64>,
+}
+
+/// What explains readings.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct LocateView {
+    /// Revision of the job it is of.
+    revision: u64,
+    /// Most probable first.
+    explanations: Vec<ExplanationView>,
+    /// Explanations these readings cannot tell apart, joined; most probable first.
+    answers: Vec<AnswerView>,
+    /// Set when even the best explanation is far off.
+    unexplained: Option<String>,
+    /// What to do next, in words; null when nothing more would tell.
+    next: Option<String>,
+    /// What could be done next, most telling for its time first.
+    tests: Vec<NextView>,
+    /// What these readings can never show.
+    blind_spot: &'static str,
+}
+
+/// One explanation.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct ExplanationView {
+    /// In words.
+    sentence: String,
+    /// 0 to 1.
+    probability: f64,
+    /// Whether it is that nothing is wrong.
+    healthy: bool,
+    /// The fault, by the names of the line: `kind` and what it is at.
+    #[schema(value_type = Object)]
+    fault: Fault,
+    /// Likeliest place on the plan: x, y, m.
+    at: Option<[f64; 2]>,
+    /// The stretch of a run it lies on; the same place twice for a joint.
+    between: Option<[[f64; 2]; 2]>,
+    /// Likeliest resistance of a high splice or a leak, ohm.
+    ohm: Option<f64>,
+}
+
+/// Explanations that cannot be told apart.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct AnswerView {
+    /// In words.
+    sentence: String,
+    /// Together, 0 to 1.
+    probability: f64,
+    /// Places in the list of explanations.
+    members: Vec<usize>,
+}
+
+/// What to do next.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct NextView {
+    /// The joint to open; null for a reading at the rack.
+    joint: Option<String>,
+    /// Meter frequency, Hz; 0 for direct current.
+    frequency_hz: f64,
+    /// Minutes of work.
+    minutes: f64,
+    /// How much it is expected to tell, bits.
+    expected_bits: f64,
+    /// What a sound line reads there, ohm; null for open.
+    sound_ohm: Option<f64>,
+    /// What each outcome would mean.
+    outcomes: Vec<OutcomeView>,
+}
+
+/// An outcome of a test.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct OutcomeView {
+    /// What it would mean.
+    sentence: String,
+    /// 0 to 1.
+    probability: f64,
+}
+
+fn xy(p: Point2) -> [f64; 2] {
+    [p.x, p.y]
+}
+
+fn locate_view(revision: u64, l: &Located) -> LocateView {
+    let d = &l.diagnosis;
+    LocateView {
+        revision,
+        explanations: d
+            .explanations
+            .iter()
+            .zip(&l.places)
+            .map(|(e, spot)| ExplanationView {
+                sentence: e.sentence.clone(),
+                probability: e.probability,
+                healthy: e.fault == Fault::Healthy,
+                fault: e.fault.clone(),
+                at: spot.as_ref().map(|s| xy(s.at)),
+                between: spot.as_ref().map(|s| s.between.map(xy)),
+                ohm: e.ohm,
+            })
+            .collect(),
+        answers: d
+            .answers
+            .iter()
+            .map(|a| AnswerView {
+                sentence: a.sentence.clone(),
+                probability: a.probability,
+                members: a.members.clone(),
+            })
+            .collect(),
+        unexplained: d.unexplained.as_ref().map(|u| u.sentence.clone()),
+        next: d.next.first().map(next_sentence),
+        tests: d.next.iter().map(next_view).collect(),
+        blind_spot: d.blind_spot,
+    }
+}
+
+fn next_view(n: &NextTest) -> NextView {
+    let (joint, frequency_hz) = match &n.test {
+        Test::AtRack(hz) => (None, *hz),
+        Test::OpenJoint { joint, frequency_hz } => (Some(joint.clone()), *frequency_hz),
+    };
+    let outcome = |o: &Outcome| OutcomeView { sentence: o.sentence.clone(), probability: o.probability };
+    NextView {
+        joint,
+        frequency_hz,
+        minutes: n.minutes,
+        expected_bits: n.expected_bits,
+        sound_ohm: n.sound_ohm,
+        outcomes: n.outcomes.iter().map(outcome).collect(),
+    }
+}
+
+fn next_sentence(n: &NextTest) -> String {
+    let at = |hz: f64| if hz > 0.0 { format!("at {hz:.0} Hz") } else { "with direct current".to_owned() };
+    let what = match &n.test {
+        Test::AtRack(hz) => format!("read at the rack {}", at(*hz)),
+        Test::OpenJoint { joint, frequency_hz } => format!(
+            "open {joint}, take off the run towards the rack and read away from it {}",
+            at(*frequency_hz)
+        ),
+    };
+    let sound = n.sound_ohm.map_or_else(|| "open".to_owned(), |o| format!("{o:.1} ohm"));
+    format!("{what}; a sound line reads {sound} there. About {:.0} minutes.", n.minutes)
+}
+
+fn readings(inputs: &[ReadingInput]) -> Result<Vec<MeterReading>, ApiError> {
+    let mut problems = Vec::new();
+    let mut check = |path: String, value: Option<f64>, low: f64, high: f64, unit: &str| {
+        if let Some(v) = value.filter(|v| !(low..=high).contains(v)) {
+            problems.push(FieldProblem {
+                expected: Some(format!("from {low} {unit} to {high} {unit}")),
+                ..FieldProblem::new(path, format!("{v} {unit} is out of range."))
+            });
+        }
+    };
+    for (i, r) in inputs.iter().enumerate() {
+        check(format!("/readings/{i}/frequency_hz"), Some(r.frequency_hz), 0.0, 40_000.0, "Hz");
+        check(format!("/readings/{i}/ohm"), r.ohm, 0.0, 1e9, "ohm");
+        check(format!("/readings/{i}/phase_deg"), r.phase_deg, -180.0, 180.0, "degrees");
+    }
+    if !problems.is_empty() {
+        return Err(ApiError::invalid("These readings cannot be taken as they are.", problems));
+    }
+    let one = |r: &ReadingInput| MeterReading {
+        place: r.at.clone().map_or(Place::Rack, Place::Downstream),
+        frequency_hz: r.frequency_hz,
+        shown: r.ohm.map_or(Shown::Open, Shown::Ohm),
+        phase_rad: r.phase_deg.map(f64::to_radians),
+    };
+    Ok(inputs.iter().map(one).collect())
+}
+
+/// Ranks what would explain readings of a line, and says what to do next.
+#[utoipa::path(post, path = "/api/jobs/{id}/locate", tag = "Visits", request_body = LocateRequest,
+    params(("id" = String, Path, description = "The job")),
+    responses((status = 200, body = LocateView), (status = "4XX", description = "Refused", body = ErrorBody)))]
+async fn locate(
+    State(app): State<App>,
+    In(id): In<String>,
+    Body(asked): Body<LocateRequest>,
+) -> Result<Json<LocateView>, ApiError> {
+    let mut question = Question {
+        readings: readings(&asked.readings)?,
+        opened: asked.opened,
+        tolerances: Tolerances::default(),
+        ground_temperature_c: asked.ground_temperature_c,
+    };
+    if let Some(c) = question.ground_temperature_c.filter(|c| !(-30.0..=60.0).contains(c)) {
+        return Err(ApiError::field(
+            "/ground_temperature_c",
+            format!("{c} °C is no temperature of the ground."),
+        ));
+    }
+    app.job(id, move |job| {
+        let (revision, known, runs) =
+            job.study(|study, revision| (revision, study.job().clone(), study.runs()));
+        if let Some(name) = &asked.visit {
+            let visit = known.document().visits.get(name);
+            let visit =
+                visit.ok_or_else(|| ApiError::field("/visit", format!("There is no visit \"{name}\".")))?;
+            question.readings.extend(readings_of(visit, &asked.line));
+            question.ground_temperature_c = question.ground_temperature_c.or(visit.ground_temperature_c);
+        }
+        let located = explain(&known, &runs, &asked.line, &question)
+            .map_err(|why| ApiError::field("", format!("{}.", why.trim_end_matches('.'))))?;
+        Ok(Json(locate_view(revision, &located)))
+    })
+    .await
+}
