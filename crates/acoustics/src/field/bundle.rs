@@ -20,7 +20,7 @@ use pulp::Simd;
 const TOGETHER_TURNS: f32 = 0.127;
 
 /// What the fast field needs of a scene besides the scene.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(crate) struct Tables {
     grounds: Vec<GroundTable>,
     lowest_per_m: f32,

@@ -33,7 +33,7 @@ const COS_BLOCKS: usize = 26;
 type Node = [Row; 2];
 
 /// The coefficient of one ground.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(crate) struct GroundTable {
     rows: GroundRows,
     blocks: Vec<OnceLock<Box<[Node]>>>,

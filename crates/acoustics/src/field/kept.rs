@@ -25,7 +25,7 @@ use std::sync::Arc;
 ///
 /// Memory per point: 260 bytes and, for each programme, 8 bytes per line of each coherent band (1.5 kB as
 /// [`Settings`](crate::Settings) come). The result does not depend on the number of threads.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub struct KeptField {
     scene: Scene,
     points: Points,

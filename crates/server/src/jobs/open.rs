@@ -4,6 +4,7 @@ use super::names;
 use super::undo::UndoStacks;
 use crate::clock::{is_date, now};
 use crate::error::{ApiError, Conflict, FieldProblem};
+use crate::live::SharedFields;
 use crate::random::letters;
 use crate::store::{Entry, Kind, Shown, Store, StoreError};
 use axum::http::StatusCode;
@@ -92,6 +93,7 @@ pub struct OpenJob {
     study: Mutex<Option<(u64, Study)>>,
     events: broadcast::Sender<Event>,
     people: Mutex<Vec<(u64, String)>>,
+    fields: SharedFields,
 }
 
 impl OpenJob {
@@ -109,12 +111,18 @@ impl OpenJob {
             study: Mutex::default(),
             events: broadcast::channel(EVENTS_KEPT).0,
             people: Mutex::default(),
+            fields: SharedFields::default(),
         }
     }
 
     /// Its id.
     pub fn id(&self) -> &str {
         &self.id
+    }
+
+    /// Fields of the job, shared by all who look at maps of it.
+    pub(crate) fn fields(&self) -> &SharedFields {
+        &self.fields
     }
 
     /// The job as it now is.

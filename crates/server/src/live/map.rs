@@ -2,21 +2,17 @@
 
 use super::frame::{Grid, frame};
 use super::message::{Figures, MapRequest, NeighbourFigures, Quantity};
+use super::shared::{MOST_PLACES, PointsKey, counts, fresh};
 use crate::api::{AreaFigures, finding_views};
 use crate::error::{ApiError, FieldProblem};
 use crate::jobs::{OpenJob, Snapshot};
 use indexmap::IndexMap;
 use indexmap::map::Entry;
-use loamline_acoustics::{Band, Field, KeptField, Points, Weighting, area_statistics};
-use loamline_geometry::Point2;
+use loamline_acoustics::{Band, Field, KeptField, Weighting, area_statistics};
 use loamline_model::Job;
 use loamline_model::document::{Area, Surface};
-use loamline_study::{
-    Judged, LineKeeper, LinesReport, NeighbourLevels, Sound, neighbours, preview, spacing_m,
-};
+use loamline_study::{Judged, LineKeeper, LinesReport, NeighbourLevels, Sound, neighbours, preview};
 
-/// Most places of a map. More take longer than a frame may and show nothing a screen can; fewer would show squares.
-const MOST_PLACES: f64 = 60_000.0;
 /// What a map shows around what is drawn, m.
 const AROUND_M: f64 = 4.0;
 
@@ -28,6 +24,8 @@ pub struct Canvas {
     lines: LineKeeper,
     map: Option<(PointsKey, Grid, KeptField)>,
     areas: IndexMap<String, (Area, KeptField)>,
+    /// The ground that gives the areas' points their elevations.
+    ground: IndexMap<String, Surface>,
     shown: Option<Shown>,
 }
 
@@ -36,16 +34,6 @@ struct Base {
     now: Snapshot,
     lines: LinesReport,
     sound: Sound,
-}
-
-/// What a map's points depend on.
-#[derive(PartialEq)]
-struct PointsKey {
-    bounds: [f64; 4],
-    spacing_m: f64,
-    ear_m: f64,
-    /// Ground elevations change with what is drawn.
-    surfaces: IndexMap<String, Surface>,
 }
 
 /// What the last map showed.
@@ -80,8 +68,15 @@ impl Canvas {
         match &mut self.map {
             Some((k, _, kept)) if *k == key => kept.set_scene(&sound.scene),
             map => {
-                let (grid, points) = lay_out(&key, &sound)?;
-                *map = Some((key, grid, KeptField::new(&sound.scene, points)));
+                // Worked out once for all who look at the stored job, and copied; what is dragged then costs little.
+                let (grid, kept) = if key.surfaces == stored.document().surfaces {
+                    let (grid, mut kept) = open.fields().map(&key, &base.sound)?;
+                    kept.set_scene(&sound.scene);
+                    (grid, kept)
+                } else {
+                    fresh(&key, &sound)?
+                };
+                *map = Some((key, grid, kept));
             }
         }
         let Some((_, grid, kept)) = &self.map else {
@@ -100,25 +95,25 @@ impl Canvas {
     }
 
     /// The figures that go with the last map, when that was of a preview: at the points of the areas.
-    pub fn preview_figures(&mut self) -> Option<Figures> {
+    pub fn preview_figures(&mut self, open: &OpenJob) -> Option<Figures> {
         let shown = self.shown.as_ref()?;
         let job = shown.preview.as_ref()?;
         let scene = &shown.sound.scene;
         let mut areas = IndexMap::new();
+        if self.ground != job.document().surfaces {
+            self.areas.clear();
+            self.ground = job.document().surfaces.clone();
+        }
         self.areas.retain(|id, (a, _)| job.document().areas.get(id).is_some_and(|now| now == a));
         for (id, area) in &job.document().areas {
             let kept = match self.areas.entry(id.clone()) {
-                Entry::Occupied(e) => {
-                    let kept = &mut e.into_mut().1;
-                    kept.set_scene(scene);
-                    kept
-                }
+                Entry::Occupied(e) => &mut e.into_mut().1,
                 Entry::Vacant(e) => {
-                    let grid = Points::grid(scene, &area.outline, area.ear_m(), spacing_m(area));
-                    let Ok(points) = grid else { continue };
-                    &mut e.insert((area.clone(), KeptField::new(scene, points))).1
+                    let Some(kept) = open.fields().area(job, id, area, scene) else { continue };
+                    &mut e.insert((area.clone(), kept)).1
                 }
             };
+            kept.set_scene(scene);
             let all = kept.field();
             let bands: Vec<_> = (0..all.len()).map(|p| all.band_levels_db(p)).collect();
             if let Ok(statistics) = area_statistics(&bands, area.target_dba, area.within_db) {
@@ -245,30 +240,6 @@ fn points_key(stored: &Job, shown: &Job, r: &MapRequest) -> Result<PointsKey, Ap
     }
     let surfaces = shown.document().surfaces.clone();
     Ok(PointsKey { bounds, spacing_m: r.spacing_m, ear_m: r.ear_m, surfaces })
-}
-
-/// Columns and rows of places within bounds.
-fn counts(&[west, south, east, north]: &[f64; 4], spacing_m: f64) -> (f64, f64) {
-    let steps = |length: f64| (length / spacing_m).floor() + 1.0;
-    (steps(east - west), steps(north - south))
-}
-
-fn lay_out(key: &PointsKey, sound: &Sound) -> Result<(Grid, Points), ApiError> {
-    let [west, south, east, north] = key.bounds;
-    let (columns, rows) = counts(&key.bounds, key.spacing_m);
-    let start = Point2::new(
-        0.5 * (west + east - (columns - 1.0) * key.spacing_m),
-        0.5 * (south + north - (rows - 1.0) * key.spacing_m),
-    );
-    // Checked before: at most 60 000 together.
-    let (columns, rows) = (columns as u32, rows as u32);
-    let places = (0..rows).flat_map(|row| {
-        (0..columns).map(move |column| start + Point2::new(f64::from(column), f64::from(row)) * key.spacing_m)
-    });
-    let up = |p: Point2| p.at_height(sound.scene.ground_elevation_m(p) + key.ear_m);
-    let points = Points::new(&sound.scene, places.map(up).collect())
-        .map_err(|e| ApiError::field("/bounds", e.to_string()))?;
-    Ok((Grid { columns, rows, x0_m: start.x, y0_m: start.y, spacing_m: key.spacing_m }, points))
 }
 
 /// The figures of the job as stored, from its study.

@@ -111,7 +111,7 @@ pub async fn paint(
         }
         let Ok(turn) = painters.0.acquire().await else { return };
         let worked = spawn_blocking(move || {
-            let figures = canvas.preview_figures();
+            let figures = canvas.preview_figures(&open);
             (canvas, figures)
         });
         let figures = match worked.await {
