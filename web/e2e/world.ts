@@ -59,7 +59,7 @@ export class World {
   /** Kills the program as a power cut would. */
   async halt() {
     const server = this.#server;
-    if (!server || server.exitCode !== null) return;
+    if (!server || server.exitCode !== null || server.signalCode !== null) return;
     const gone = new Promise((done) => server.once('exit', done));
     server.kill('SIGKILL');
     await gone;

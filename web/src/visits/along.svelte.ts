@@ -37,7 +37,8 @@ export class Along {
   chosen = $state.raw<VisitHead | null>(null);
   opened = $state(false);
 
-  readonly waiting = $derived(this.edits.length);
+  /** How many are on this phone's disk and wait; what is just being written is not promised yet. */
+  readonly waiting = $derived(this.edits.filter((e) => e.n !== Infinity).length);
   readonly held = $derived(this.edits.filter((e) => e.held));
   /** Both forms of the document with everything entered, what waits for a decision excepted. */
   readonly now = $derived.by(() => this.#entered());
@@ -82,7 +83,9 @@ export class Along {
   async #open() {
     try {
       this.pack = (await keep.pack(this.id)) ?? null;
-      this.chosen = this.#remembered();
+      const chosen = await keep.chosen(this.id);
+      // Yesterday's visit is over.
+      if (chosen?.date === today(this.pack?.clock_ms ?? 0)) this.chosen = chosen;
       await this.#refresh();
     } catch (e) {
       this.trouble = words(e);
@@ -91,29 +94,11 @@ export class Along {
     void this.send();
   }
 
-  #remembered(): VisitHead | null {
-    try {
-      const head = JSON.parse(localStorage.getItem(this.#key) ?? 'null') as VisitHead | null;
-      // Yesterday's visit is over.
-      return head?.date === today(this.pack?.clock_ms ?? 0) ? head : null;
-    } catch {
-      return null;
-    }
-  }
-
-  get #key() {
-    return `loamline-visit-${this.id}`;
-  }
-
   choose(head: VisitHead | null) {
     this.chosen = head;
     if (!head) this.#fresh = ownId(`V-${today(0).replaceAll('-', '')}`);
-    try {
-      if (head) localStorage.setItem(this.#key, JSON.stringify(head));
-      else localStorage.removeItem(this.#key);
-    } catch {
-      // Without it the next start makes a visit of its own: nothing is lost.
-    }
+    // Without it the next start makes a visit of its own: nothing is lost.
+    void keep.choose(this.id, head).catch(() => undefined);
   }
 
   /** Reads again what is kept: something else changed it. */

@@ -1,6 +1,16 @@
 /** Registers the service worker of the built app. */
+
+/** Whether the app will open without a network on this phone. Not on an address the phone does not trust. */
+export let opensOffline: Promise<boolean> = Promise.resolve(true);
+
 export function install() {
-  if (!import.meta.env.PROD || !('serviceWorker' in navigator)) return;
-  // Refused on an address that is not secure; the app then works in reach of the machine only.
-  navigator.serviceWorker.register('/sw.js', { updateViaCache: 'none' }).catch(() => undefined);
+  if (!import.meta.env.PROD) return;
+  const worker = navigator.serviceWorker as ServiceWorkerContainer | undefined;
+  opensOffline = worker
+    ? worker.register('/sw.js', { updateViaCache: 'none' }).then(
+        () => true,
+        // Without a network the one from before stays.
+        () => worker.getRegistration().then(Boolean),
+      )
+    : Promise.resolve(false);
 }

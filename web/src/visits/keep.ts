@@ -4,12 +4,14 @@
  */
 import { openDB, type DBSchema, type IDBPDatabase } from 'idb';
 import { applyPuts } from './document';
-import type { Edit, Pack, Photo } from './shapes';
+import type { Edit, Pack, Photo, VisitHead } from './shapes';
 
 interface Kept extends DBSchema {
   packs: { key: string; value: Pack };
   edits: { key: number; value: Edit; indexes: { job: string } };
   photos: { key: string; value: Photo; indexes: { job: string } };
+  /** The visit under way, by job. */
+  visits: { key: string; value: VisitHead };
 }
 
 /** The phone has no room: nothing was kept, what was kept before is whole. */
@@ -30,6 +32,7 @@ function base(): Promise<IDBPDatabase<Kept>> {
       db.createObjectStore('packs', { keyPath: 'id' });
       db.createObjectStore('edits', { keyPath: 'n', autoIncrement: true }).createIndex('job', 'job');
       db.createObjectStore('photos', { keyPath: 'name' }).createIndex('job', 'job');
+      db.createObjectStore('visits');
     },
     // The browser may close the base under us (storage pressure, another tab): open it again next time.
     terminated: () => (opened = null),
@@ -62,8 +65,14 @@ export const keep = {
       await Promise.all([t.store.put(pack), t.done]);
     }),
 
+  chosen: (job: string) => guarded((db) => db.get('visits', job)),
+  choose: (job: string, head: VisitHead | null) =>
+    guarded(async (db) => {
+      const t = db.transaction('visits', 'readwrite', STRICT);
+      await Promise.all([head ? t.store.put({ ...head }, job) : t.store.delete(job), t.done]);
+    }),
+
   edits: (job: string) => guarded((db) => db.getAllFromIndex('edits', 'job', job)),
-  waiting: () => guarded((db) => db.count('edits')),
 
   /** Adds an edit at the end of the queue, with its photo, both or neither. */
   add: (edit: Omit<Edit, 'n'>, photo?: Photo) =>
