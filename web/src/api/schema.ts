@@ -871,43 +871,6 @@ export interface components {
                 [key: string]: components["schemas"]["MeterLineView"];
             };
         };
-        /** @description What a line should read, amplifier disconnected. */
-        ExpectedLineView: {
-            /** @description The whole line, at the rack and at every joint looking away from it. */
-            readings: components["schemas"]["ExpectedReadingView"][];
-            /** @description At the rack while the line grows joint by joint. */
-            stages: components["schemas"]["StageReadingsView"][];
-            /**
-             * Format: double
-             * @description Resistance from the conductors to earth of a sound line, at least, megohm.
-             */
-            leakage_mohm: number;
-        };
-        /** @description A reading to expect; absent values mean that the meter shows an open line. */
-        ExpectedReadingView: {
-            /** @description Joint it is taken at, looking away from the rack; absent at the rack. */
-            at?: string | null;
-            /**
-             * Format: double
-             * @description Frequency, Hz; 0 for direct current.
-             */
-            frequency_hz: number;
-            /**
-             * Format: double
-             * @description Expected, ohm.
-             */
-            ohm?: number | null;
-            /**
-             * Format: double
-             * @description 95 of 100 sound lines read from this, ohm.
-             */
-            low_ohm?: number | null;
-            /**
-             * Format: double
-             * @description To this, ohm.
-             */
-            high_ohm?: number | null;
-        };
         /** @description One explanation. */
         ExplanationView: {
             /** @description In words. */
@@ -1684,13 +1647,6 @@ export interface components {
             /** @description Its paths, strongest first. */
             paths: components["schemas"]["PathView"][];
         };
-        /** @description What the rack reads once a line is built as far as a joint. */
-        StageReadingsView: {
-            /** @description The joint just added. */
-            joint: string;
-            /** @description The readings. */
-            readings: components["schemas"]["ExpectedReadingView"][];
-        };
         /** @description A stage of the work at the rack. */
         StageView: {
             /** @description Its name. */
@@ -1769,7 +1725,7 @@ export interface components {
             runs: components["schemas"]["RunView"][];
             /** @description What every line should read, by line. */
             expect: {
-                [key: string]: components["schemas"]["ExpectedLineView"];
+                [key: string]: components["schemas"]["MeterLineView"];
             };
             /** @description Explanations of readings by line, with the rule of crates/faults/src/table.rs. */
             tables: {

@@ -1,12 +1,13 @@
 /** Fetches everything a phone needs and keeps it. */
 import { get, jobPath, request } from '../api/client';
+import type { components } from '../api/schema';
 import type { Catalogue, HistoryEntry, PapersView } from '../api/shapes';
 import type { JobDocument } from '../api/document';
 import { difference } from './clock';
 import type { Table } from './evaluate';
 import { keep } from './keep';
 import { hold } from './room';
-import type { Change, ExpectedLine, LaidRun, Pack, Paper, Stage } from './shapes';
+import type { Change, Expected, ExpectedLine, LaidRun, Pack, Paper, Stage } from './shapes';
 
 interface VisitPack {
   name: string;
@@ -16,7 +17,7 @@ interface VisitPack {
   resolved: JobDocument;
   catalogue: Catalogue;
   runs: LaidRun[];
-  expect: Record<string, ExpectedLine>;
+  expect: Record<string, OfficeLine>;
   tables: Record<string, Table>;
   no_tables: string | null;
   order: Stage[];
@@ -42,7 +43,7 @@ export async function take(id: string): Promise<Pack> {
     resolved: got.resolved,
     catalogue: got.catalogue,
     runs: got.runs,
-    expect: got.expect,
+    expect: Object.fromEntries(Object.entries(got.expect).map(([line, l]) => [line, expectedOf(l)])),
     tables: got.tables,
     no_tables: got.no_tables,
     order: got.order,
@@ -53,6 +54,26 @@ export async function take(id: string): Promise<Pack> {
   await keep.savePack(pack);
   void hold();
   return pack;
+}
+
+type OfficeLine = components['schemas']['MeterLineView'];
+
+function expectedOf(l: OfficeLine): ExpectedLine {
+  const reading = ({
+    place,
+    frequency_hz,
+    ohm,
+    low_ohm,
+    high_ohm,
+  }: OfficeLine['readings'][number]): Expected => ({
+    at: place === 'rack' ? null : place,
+    frequency_hz,
+    ohm: ohm ?? null,
+    low_ohm: low_ohm ?? null,
+    high_ohm: high_ohm ?? null,
+  });
+  const stages = l.stages.map((s) => ({ joint: s.joint, readings: s.readings.map(reading) }));
+  return { readings: l.readings.map(reading), stages, leakage_mohm: l.leakage_mohm };
 }
 
 const handoversOf = (doc: JobDocument) =>

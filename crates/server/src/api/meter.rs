@@ -100,7 +100,8 @@ fn reading_view(r: &ExpectedReading) -> MeterReadingView {
     }
 }
 
-fn line_view(l: &ExpectedLine) -> MeterLineView {
+/// What a meter should read on a line, as it is sent.
+pub fn meter_line(l: &ExpectedLine) -> MeterLineView {
     MeterLineView {
         runs: l
             .runs
@@ -129,7 +130,7 @@ fn line_view(l: &ExpectedLine) -> MeterLineView {
 fn expect_view(job: &OpenJob) -> Result<ExpectView, ApiError> {
     let (revision, known, runs) = job.study(|study, revision| (revision, study.job().clone(), study.runs()));
     let lines = expect(&known, &runs, &METER_FREQUENCIES_HZ, &Tolerances::default()).map_err(cannot)?;
-    Ok(ExpectView { revision, lines: lines.iter().map(|(id, l)| (id.clone(), line_view(l))).collect() })
+    Ok(ExpectView { revision, lines: lines.iter().map(|(id, l)| (id.clone(), meter_line(l))).collect() })
 }
 
 /// What a meter should read on every line: direct current, 100 Hz, 330 Hz, 1 kHz and 10 kHz.

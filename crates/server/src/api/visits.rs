@@ -3,6 +3,7 @@
 use super::App;
 use super::extract::In;
 use super::lines::{RunView, run_views};
+use super::meter::{MeterLineView, meter_line};
 use super::processing::{StageView, stage};
 use super::sound::cannot;
 use crate::clock::now;
@@ -10,7 +11,7 @@ use crate::error::{ApiError, ErrorBody};
 use axum::Json;
 use axum::extract::State;
 use indexmap::IndexMap;
-use loamline_faults::{ExpectedReading, Place, Table, Tolerances};
+use loamline_faults::{Table, Tolerances};
 use loamline_model::catalogue::Catalogue;
 use loamline_study::{METER_FREQUENCIES_HZ, expect, fault_tables, tune};
 use serde::Serialize;
@@ -44,7 +45,7 @@ pub struct VisitPack {
     /// Every run as it lies.
     runs: Vec<RunView>,
     /// What every line should read, by line.
-    expect: IndexMap<String, ExpectedLineView>,
+    expect: IndexMap<String, MeterLineView>,
     /// Explanations of readings by line, with the rule of crates/faults/src/table.rs.
     #[schema(value_type = HashMap<String, Object>)]
     tables: IndexMap<String, Table>,
@@ -52,56 +53,6 @@ pub struct VisitPack {
     no_tables: Option<String>,
     /// The order of work at the rack.
     order: Vec<StageView>,
-}
-
-/// What a line should read, amplifier disconnected.
-#[derive(Debug, Clone, Serialize, ToSchema)]
-pub struct ExpectedLineView {
-    /// The whole line, at the rack and at every joint looking away from it.
-    readings: Vec<ExpectedReadingView>,
-    /// At the rack while the line grows joint by joint.
-    stages: Vec<StageReadingsView>,
-    /// Resistance from the conductors to earth of a sound line, at least, megohm.
-    leakage_mohm: f64,
-}
-
-/// What the rack reads once a line is built as far as a joint.
-#[derive(Debug, Clone, Serialize, ToSchema)]
-pub struct StageReadingsView {
-    /// The joint just added.
-    joint: String,
-    /// The readings.
-    readings: Vec<ExpectedReadingView>,
-}
-
-/// A reading to expect; absent values mean that the meter shows an open line.
-#[derive(Debug, Clone, Serialize, ToSchema)]
-pub struct ExpectedReadingView {
-    /// Joint it is taken at, looking away from the rack; absent at the rack.
-    at: Option<String>,
-    /// Frequency, Hz; 0 for direct current.
-    frequency_hz: f64,
-    /// Expected, ohm.
-    ohm: Option<f64>,
-    /// 95 of 100 sound lines read from this, ohm.
-    low_ohm: Option<f64>,
-    /// To this, ohm.
-    high_ohm: Option<f64>,
-}
-
-impl From<&ExpectedReading> for ExpectedReadingView {
-    fn from(r: &ExpectedReading) -> Self {
-        Self {
-            at: match &r.place {
-                Place::Rack => None,
-                Place::Downstream(joint) => Some(joint.clone()),
-            },
-            frequency_hz: r.frequency_hz,
-            ohm: r.ohm,
-            low_ohm: r.low_ohm,
-            high_ohm: r.high_ohm,
-        }
-    }
 }
 
 /// Everything a phone takes along to a place without a network.
@@ -124,15 +75,7 @@ async fn visit_pack(State(app): State<App>, In(id): In<String>) -> Result<Json<V
                 break (seen, runs, lines, expected, tables, tuned.map(|t| t.order).unwrap_or_default());
             }
         };
-        let views = |r: &[ExpectedReading]| r.iter().map(ExpectedReadingView::from).collect();
-        let expect = expected.map_err(cannot)?.into_iter().map(|(id, l)| {
-            let stages = l
-                .stages
-                .iter()
-                .map(|s| StageReadingsView { joint: s.joint.clone(), readings: views(&s.readings) });
-            let (stages, leakage_mohm) = (stages.collect(), l.leakage_mohm);
-            (id, ExpectedLineView { readings: views(&l.readings), stages, leakage_mohm })
-        });
+        let expect = expected.map_err(cannot)?;
         let document = seen.file.job().document();
         let (tables, no_tables) = match tables {
             Ok(tables) => (tables, None),
@@ -146,7 +89,7 @@ async fn visit_pack(State(app): State<App>, In(id): In<String>) -> Result<Json<V
             resolved: serde_json::to_value(document).unwrap_or_default(),
             catalogue: Catalogue::clone(seen.file.catalogue()),
             runs: run_views(&runs, &lines),
-            expect: expect.collect(),
+            expect: expect.iter().map(|(id, l)| (id.clone(), meter_line(l))).collect(),
             tables,
             no_tables,
             order: order.iter().map(stage).collect(),
