@@ -52,8 +52,10 @@ fn text(ready: &Ready, data: &Path) -> String {
 }
 
 fn phones(s: &Shared) -> String {
-    if s.addresses.is_empty() {
-        return "\nThis computer is on no private network: no phone can reach it. Join one and start again.\n".into();
+    // Its own loopback address comes last: then there is no other.
+    if s.addresses.first().is_none_or(|a| a.starts_with("https://127.")) {
+        return "\nThis computer is on no private network: no phone can reach it. Join one, then start again.\n"
+            .into();
     }
     let square = if std::io::stdout().is_terminal() { square(&s.square) } else { String::new() };
     format!(
@@ -71,11 +73,9 @@ fn phones(s: &Shared) -> String {
 fn square(rows: &[Vec<bool>]) -> String {
     let width = rows.first().map_or(0, Vec::len);
     let quiet = vec![false; width];
-    let framed: Vec<&[bool]> = [&quiet[..], &quiet]
-        .into_iter()
-        .chain(rows.iter().map(Vec::as_slice))
-        .chain([&quiet[..], &quiet])
-        .collect();
+    // Scanners want four modules of white around.
+    let margin = || std::iter::repeat_n(quiet.as_slice(), 4);
+    let framed: Vec<&[bool]> = margin().chain(rows.iter().map(Vec::as_slice)).chain(margin()).collect();
     let mut text = String::new();
     for pair in framed.chunks(2) {
         text.push_str("\x1b[30;107m    ");

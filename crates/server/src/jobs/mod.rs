@@ -18,6 +18,9 @@ use loamline_model::{JobFile, Report, SourceFile, catalogue_with};
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex, PoisonError};
 
+/// Jobs held in memory before those nobody uses are let go; each takes some megabytes once it has been studied.
+const OPEN: usize = 32;
+
 /// All jobs of a store.
 pub struct Jobs {
     store: Arc<dyn Store>,
@@ -65,6 +68,10 @@ impl Jobs {
         let mut open = self.open.lock().unwrap_or_else(PoisonError::into_inner);
         if let Some(job) = open.get(id) {
             return Ok(Arc::clone(job));
+        }
+        if open.len() >= OPEN {
+            // Those nobody is looking at or asking about.
+            open.retain(|_, job| Arc::strong_count(job) > 1);
         }
         let stored = self.store.job(id)?.ok_or_else(|| ApiError::not_found(format!("job \"{id}\"")))?;
         let file = read(&stored.text, &stored.catalogue).map_err(|r| {
