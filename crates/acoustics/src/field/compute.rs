@@ -1,6 +1,7 @@
 //! The field over many points at once.
 
 use super::bundle::Tables;
+use super::far::Far;
 use super::ops::Row;
 use super::over_patch::Work;
 use super::points::Points;
@@ -18,18 +19,19 @@ pub fn field(scene: &Scene, points: &Points) -> Field {
     let tables = Tables::new(scene);
     let each = scene.lines.kept_values() * scene.programmes.len();
     let all: Vec<(usize, f32)> = (0..scene.placed.len()).map(|i| (i, 1.0)).collect();
+    let far = Far::new(scene, &tables, points, &all);
     let mut energy = vec![[0.0; TABLE_LANES]; points.receivers.len()];
     for_each_patch(scene, points, &mut energy, |work, patch, rows| {
-        let (range, patch) = &points.patches[patch];
         let mut waves = std::mem::take(&mut work.waves);
         waves.clear();
         waves.resize(rows.len() * each, NO_WAVE);
         Arch::new().dispatch(Add {
             scene,
             tables: &tables,
-            receivers: &points.receivers[range.clone()],
+            points,
             patch,
             which: &all,
+            far: &far,
             sums: Sums { energy: rows, waves: &mut waves },
             work,
         });

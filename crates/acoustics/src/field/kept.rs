@@ -9,8 +9,9 @@
 use super::bundle::Tables;
 use super::compute::{add_waves, by_patch};
 use super::cut_off::Lump;
+use super::far::Far;
 use super::ops::Row;
-use super::over_patch::{Work, over_patch};
+use super::over_patch::{Work, alone_at, over_patch};
 use super::paths::{Patch, Receiver};
 use super::points::Points;
 use super::result::Field;
@@ -148,38 +149,44 @@ impl KeptField {
     fn change(&mut self, which: &[(usize, f32)], anew: &[(usize, f32)]) {
         let Self { scene, points, tables, energy, waves, .. } = self;
         let (scene, points, tables) = (&*scene, &*points, &*tables);
+        let run = |far: &Far, which: &[(usize, f32)], patch: usize, sums: Sums, work: &mut Work| {
+            Arch::new().dispatch(Add { scene, tables, points, patch, which, far, sums, work })
+        };
+        let space = || Work::new(scene.settings.lines_per_band);
+        let far = Far::new(scene, tables, points, which);
         let parts = by_patch(points, energy).into_par_iter().zip(by_patch(points, waves)).enumerate();
-        parts.for_each_init(
-            || Work::new(scene.settings.lines_per_band),
-            |work, (patch, (energy, waves))| {
-                let (range, patch) = &points.patches[patch];
-                let receivers = &points.receivers[range.clone()];
-                let mut sums = Sums { energy, waves };
-                let run = |which, sums: Sums, work: &mut Work| {
-                    Arch::new().dispatch(Add { scene, tables, receivers, patch, which, sums, work })
-                };
-                if run(which, sums.again(), work) {
-                    sums.clear();
-                    run(anew, sums, work);
-                }
-            },
-        );
+        let rounding: Vec<bool> = parts
+            .map_init(space, |work, (patch, (energy, waves))| {
+                run(&far, which, patch, Sums { energy, waves }, work)
+            })
+            .collect();
+        if !rounding.contains(&true) {
+            return;
+        }
+        let far = Far::new(scene, tables, points, anew);
+        let parts = by_patch(points, energy).into_par_iter().zip(by_patch(points, waves)).enumerate();
+        parts.filter(|(patch, _)| rounding[*patch]).for_each_init(space, |work, (patch, (energy, waves))| {
+            let mut sums = Sums { energy, waves };
+            sums.clear();
+            run(&far, anew, patch, sums, work);
+        });
     }
 
     /// Brings the field up to date with the sums and the loudspeaker in hand.
     fn show(&mut self) {
         let Self { scene, points, tables, energy, waves, in_hand, field } = self;
         let (scene, points, tables, in_hand) = (&*scene, &*points, &*tables, *in_hand);
+        let far = in_hand.map(|i| Far::new(scene, tables, points, &[(i, 1.0)])).unwrap_or_default();
         let parts = by_patch(points, &mut field.energy).into_par_iter().zip(by_patch(points, waves));
         parts.enumerate().for_each_init(
             || Work::new(scene.settings.lines_per_band),
             |work, (patch, (rows, waves))| {
-                let (range, patch) = &points.patches[patch];
+                let (range, around) = &points.patches[patch];
                 rows.copy_from_slice(&energy[range.clone()]);
+                let receivers = &points.receivers[range.clone()];
                 match in_hand {
-                    None => add_waves(scene, waves, rows),
-                    Some(index) => {
-                        let receivers = &points.receivers[range.clone()];
+                    Some(index) if !far.takes(points, patch, 0) => {
+                        let patch = around;
                         Arch::new().dispatch(Show {
                             scene,
                             tables,
@@ -190,6 +197,10 @@ impl KeptField {
                             rows,
                             work,
                         });
+                    }
+                    _ => {
+                        far.over(points, patch).for_each(|lump| lump.spread(receivers, rows));
+                        add_waves(scene, waves, rows);
                     }
                 }
             },
@@ -222,11 +233,7 @@ impl WithSimd for Show<'_> {
         let mut lump = Lump::new(scene, receivers);
         work.nearby.gather(&scene.world, source, patch);
         if lump.takes(source, &work.nearby) {
-            let mut energy = [0.0; TABLE_LANES];
-            let middle = std::slice::from_ref(&lump.middle);
-            over_patch(simd, scene, tables, source, middle, work, |_, heard| {
-                energy = heard.alone(lines, source);
-            });
+            let energy = alone_at(scene, tables, source, &lump.middle, work);
             lump.add(scene, source, &energy, 1.0);
             lump.spread(receivers, rows);
             add_waves(scene, waves, rows);

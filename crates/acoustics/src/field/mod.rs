@@ -6,6 +6,7 @@ mod cut_off;
 #[cfg(test)]
 mod dense;
 mod detour;
+mod far;
 mod ground_table;
 mod hull;
 mod kept;

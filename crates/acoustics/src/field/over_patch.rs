@@ -13,7 +13,7 @@ use super::paths::{Nearby, Path, Receiver, find};
 use super::sums::{Wave, eight};
 use crate::directivity::TABLE_LANES;
 use crate::scene::{Lines, Placed, Scene};
-use pulp::Simd;
+use pulp::{Arch, Simd, WithSimd};
 
 /// Space for one thread.
 #[derive(Default)]
@@ -111,4 +111,38 @@ pub(crate) fn over_patch<S: Simd>(
         above[..lines.coherent].fill(0.0);
         each(i, Heard { above, re: &work.line_re, im: &work.line_im });
     }
+}
+
+/// One loudspeaker at points that it was gathered for.
+pub(crate) struct One<'a, F> {
+    pub(crate) scene: &'a Scene,
+    pub(crate) tables: &'a Tables,
+    pub(crate) source: &'a Placed,
+    pub(crate) receivers: &'a [Receiver],
+    pub(crate) work: &'a mut Work,
+    pub(crate) each: F,
+}
+
+impl<F: FnMut(usize, Heard)> WithSimd for One<'_, F> {
+    type Output = ();
+
+    #[inline(always)]
+    fn with_simd<S: Simd>(self, simd: S) {
+        over_patch(simd, self.scene, self.tables, self.source, self.receivers, self.work, self.each);
+    }
+}
+
+/// One loudspeaker alone at one point that it was gathered for, driven: energy per band.
+pub(crate) fn alone_at(
+    scene: &Scene,
+    tables: &Tables,
+    source: &Placed,
+    receiver: &Receiver,
+    work: &mut Work,
+) -> Row {
+    let mut energy = [0.0; TABLE_LANES];
+    let each = |_: usize, heard: Heard| energy = heard.alone(&scene.lines, source);
+    let receivers = std::slice::from_ref(receiver);
+    Arch::new().dispatch(One { scene, tables, source, receivers, work, each });
+    energy
 }

@@ -94,6 +94,11 @@ impl Patch {
         patch
     }
 
+    /// The box of some points, if there are any.
+    pub(crate) fn around_all(receivers: &[Receiver]) -> Option<Self> {
+        (!receivers.is_empty()).then(|| Self::around(receivers))
+    }
+
     fn corners(&self) -> [Point2; 4] {
         let Self { low, high, .. } = *self;
         [low, Point2::new(high.x, low.y), high, Point2::new(low.x, high.y)]

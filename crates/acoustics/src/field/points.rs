@@ -11,6 +11,9 @@ use std::ops::Range;
 const MOST_PER_PATCH: usize = 64;
 /// Points per patch aimed at.
 const AIM_PER_PATCH: f64 = 32.0;
+/// Largest side of a patch, metres: in larger ones fewer far loudspeakers could be lumped
+/// ([`Settings::cut_off_db`](crate::Settings::cut_off_db)), in much smaller ones every point would be its own.
+const WIDEST_M: f64 = 12.0;
 
 /// Points made ready for one scene's ground and buildings. `z` is an elevation; a point lower than
 /// [`crate::LOWEST_HEIGHT_M`] above the ground is raised to it.
@@ -22,6 +25,19 @@ pub struct Points {
     slot: Vec<u32>,
     pub(crate) receivers: Vec<Receiver>,
     pub(crate) patches: Vec<(Range<usize>, Patch)>,
+    /// Groups of four patches, of four of those, and so on up to one group of all.
+    pub(crate) groups: Vec<Vec<Group>>,
+    /// The smallest group of each patch.
+    pub(crate) group_of: Vec<usize>,
+}
+
+/// Patches that lie together.
+#[derive(Debug, Clone)]
+pub(crate) struct Group {
+    pub(crate) receivers: Range<usize>,
+    pub(crate) patch: Patch,
+    /// Its place among the groups of the next level.
+    pub(crate) above: usize,
 }
 
 impl Points {
@@ -42,7 +58,8 @@ impl Points {
             return Err(SceneErrors(problems));
         }
         let (low, cell_m) = cells(&points);
-        let cell = |p: &Point3| (((p.y - low.y) / cell_m) as u32, ((p.x - low.x) / cell_m) as u32);
+        // Cells in the order of a Z (Morton), so that neighbours in the list are neighbours in plan.
+        let cell = |p: &Point3| interleave(((p.x - low.x) / cell_m) as u32, ((p.y - low.y) / cell_m) as u32);
         let mut order: Vec<u32> = (0..points.len() as u32).collect();
         // The order within a cell is that of the input: nothing depends on chance.
         order.sort_by_key(|&i| (cell(&points[i as usize]), i));
@@ -63,7 +80,11 @@ impl Points {
                 start = i;
             }
         }
-        Ok(Self { given: points, slot, receivers, patches })
+        let codes: Vec<u64> = patches.iter().map(|(r, _)| cell(&points[order[r.start] as usize])).collect();
+        let (groups, group_of) = groups(&patches, &codes);
+        let mut points = Self { given: points, slot, receivers, patches, groups, group_of };
+        points.measure();
+        Ok(points)
     }
 
     /// The same places made ready for another scene.
@@ -72,7 +93,18 @@ impl Points {
         for (given, slot) in self.given.iter().zip(&self.slot) {
             points.receivers[*slot as usize] = Receiver::new(&scene.world, *given);
         }
+        points.measure();
         points
+    }
+
+    /// Takes the boxes of patches and groups from their receivers.
+    fn measure(&mut self) {
+        for (range, patch) in &mut self.patches {
+            *patch = Patch::around(&self.receivers[range.clone()]);
+        }
+        for group in self.groups.iter_mut().flatten() {
+            group.patch = Patch::around(&self.receivers[group.receivers.clone()]);
+        }
     }
 
     /// A grid over an outline at a height above the ground: places `spacing_m` apart that lie inside, row by row
@@ -147,6 +179,44 @@ impl Points {
     }
 }
 
+/// Bits of two numbers in turn.
+fn interleave(x: u32, y: u32) -> u64 {
+    let spread = |v: u32| (0..32).fold(0u64, |bits, i| bits | (u64::from(v >> i & 1) << (2 * i)));
+    spread(x) | (spread(y) << 1)
+}
+
+/// Groups patches whose cells share all but the last two bits of their number, then all but four, and so on.
+fn groups(patches: &[(Range<usize>, Patch)], codes: &[u64]) -> (Vec<Vec<Group>>, Vec<usize>) {
+    let mut levels: Vec<Vec<Group>> = Vec::new();
+    let mut group_of = Vec::new();
+    // Ranges of receivers with their numbers, one level below.
+    let mut below: Vec<(Range<usize>, u64)> =
+        patches.iter().zip(codes).map(|((range, _), code)| (range.clone(), *code)).collect();
+    while below.len() > 1 || (levels.is_empty() && !below.is_empty()) {
+        let mut joined: Vec<(Range<usize>, u64)> = Vec::new();
+        let mut place = Vec::with_capacity(below.len());
+        for (range, code) in &below {
+            match joined.last_mut() {
+                Some(last) if last.1 == code >> 2 => last.0.end = range.end,
+                _ => joined.push((range.clone(), code >> 2)),
+            }
+            place.push(joined.len() - 1);
+        }
+        match levels.last_mut() {
+            None => group_of = place,
+            Some(groups) => groups.iter_mut().zip(place).for_each(|(group, above)| group.above = above),
+        }
+        let group = |(range, _): &(Range<usize>, u64)| Group {
+            receivers: range.clone(),
+            patch: Patch::around(&[]),
+            above: 0,
+        };
+        levels.push(joined.iter().map(group).collect());
+        below = joined;
+    }
+    (levels, group_of)
+}
+
 /// South-west corner and side of the cells that hold about [`AIM_PER_PATCH`] points each.
 fn cells(points: &[Point3]) -> (Point2, f64) {
     let mut low = Point2::new(f64::INFINITY, f64::INFINITY);
@@ -162,5 +232,5 @@ fn cells(points: &[Point3]) -> (Point2, f64) {
     let cells = (points.len() as f64 / AIM_PER_PATCH).max(1.0);
     // Points along a line fill only one row of cells.
     let side = (size.x * size.y / cells).sqrt().max(size.x.max(size.y) / cells);
-    (low, side.max(1e-3))
+    (low, side.clamp(1e-3, WIDEST_M.max(size.x.max(size.y) / 60_000.0)))
 }

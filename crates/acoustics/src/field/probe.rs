@@ -1,20 +1,17 @@
 //! What makes the level at one point: every loudspeaker, every path.
 
 use super::bundle::Tables;
-use super::over_patch::{Heard, Work};
+use super::over_patch::{Work, alone_at};
 use super::paths::{NO_FACE, Patch, Receiver};
 use super::plain::{paths_to, transfer};
 use super::points::Points;
 use super::rows::screen_energy;
-use super::solo::One;
 use crate::areas::{Arrival, ArrivalSpread, arrival_spread};
 use crate::bands::{Band, BandValues};
-use crate::directivity::TABLE_LANES;
 use crate::level::{SILENCE_DB, db_from_energy};
 use crate::scene::{Scene, SceneErrors, World};
 use crate::weighting::Weighting;
 use loamline_geometry::Point3;
-use pulp::Arch;
 use std::fmt;
 
 /// What reflects: a wall or a building, by its index in the scene.
@@ -173,10 +170,7 @@ pub fn probe(scene: &Scene, point: Point3) -> Result<Probe, SceneErrors> {
 fn share(scene: &Scene, tables: &Tables, work: &mut Work, receiver: &Receiver, index: usize) -> SourceShare {
     let source = &scene.placed[index];
     work.nearby.gather(&scene.world, source, &Patch::around(&[*receiver]));
-    let mut energy = [0.0; TABLE_LANES];
-    let each = |_: usize, heard: Heard| energy = heard.alone(&scene.lines, source);
-    let receivers = std::slice::from_ref(receiver);
-    Arch::new().dispatch(One { scene, tables, source, receivers, work, each });
+    let energy = alone_at(scene, tables, source, receiver, work);
     let band_levels_db: BandValues = std::array::from_fn(|b| db_from_energy(f64::from(energy[b])));
     let mut paths: Vec<PathShare> = paths_to(scene, source, receiver)
         .iter()

@@ -4,18 +4,18 @@ use super::bundle::Tables;
 use super::compute::for_each_patch;
 use super::detour::Scratch;
 use super::ops::Row;
-use super::over_patch::{Heard, Work, over_patch};
-use super::paths::{Nearby, Patch, Receiver, first_m};
+use super::over_patch::{Heard, One};
+use super::paths::{Nearby, Patch, first_m};
 use super::points::Points;
 use crate::areas::Arrival;
 use crate::bands::{Band, BandValues};
 use crate::bass::{BassError, BassField};
 use crate::directivity::TABLE_LANES;
 use crate::level::{db_from_energy, energy_from_db};
-use crate::scene::{Placed, Scene, SceneErrors, Settings};
+use crate::scene::{Scene, SceneErrors, Settings};
 use crate::weighting::Weighting;
 use num_complex::{Complex32, Complex64};
-use pulp::{Arch, Simd, WithSimd};
+use pulp::Arch;
 use rayon::prelude::*;
 
 /// Band energies of every loudspeaker alone at every point, re (20 uPa)^2. Energies are linear in tap power.
@@ -84,25 +84,6 @@ pub fn arrivals(scene: &Scene, points: &Points) -> Vec<Vec<Arrival>> {
         .into_par_iter()
         .map(|point| (0..scene.placed.len()).map(|source| each(point, source)).collect())
         .collect()
-}
-
-/// One loudspeaker at points that it was gathered for.
-pub(crate) struct One<'a, F> {
-    pub(crate) scene: &'a Scene,
-    pub(crate) tables: &'a Tables,
-    pub(crate) source: &'a Placed,
-    pub(crate) receivers: &'a [Receiver],
-    pub(crate) work: &'a mut Work,
-    pub(crate) each: F,
-}
-
-impl<F: FnMut(usize, Heard)> WithSimd for One<'_, F> {
-    type Output = ();
-
-    #[inline(always)]
-    fn with_simd<S: Simd>(self, simd: S) {
-        over_patch(simd, self.scene, self.tables, self.source, self.receivers, self.work, self.each);
-    }
 }
 
 /// Lowest band of the bass view: 25 Hz.

@@ -3,9 +3,10 @@
 
 use super::bundle::Tables;
 use super::cut_off::Lump;
+use super::far::Far;
 use super::ops::Row;
-use super::over_patch::{Heard, Work, over_patch};
-use super::paths::{Patch, Receiver};
+use super::over_patch::{Heard, Work, alone_at, over_patch};
+use super::points::Points;
 use crate::directivity::TABLE_LANES;
 use crate::scene::{Lines, Placed, Scene};
 use pulp::{Simd, WithSimd};
@@ -29,11 +30,6 @@ pub(crate) struct Sums<'a> {
 }
 
 impl Sums<'_> {
-    /// The same sums, borrowed for a shorter time.
-    pub(crate) fn again(&mut self) -> Sums<'_> {
-        Sums { energy: self.energy, waves: self.waves }
-    }
-
     pub(crate) fn clear(&mut self) {
         self.energy.fill([0.0; TABLE_LANES]);
         self.waves.fill(NO_WAVE);
@@ -44,10 +40,12 @@ impl Sums<'_> {
 pub(crate) struct Add<'a> {
     pub(crate) scene: &'a Scene,
     pub(crate) tables: &'a Tables,
-    pub(crate) receivers: &'a [Receiver],
-    pub(crate) patch: &'a Patch,
+    pub(crate) points: &'a Points,
+    pub(crate) patch: usize,
     /// Loudspeakers with +1 or -1.
     pub(crate) which: &'a [(usize, f32)],
+    /// What of them is lumped for many patches.
+    pub(crate) far: &'a Far,
     pub(crate) sums: Sums<'a>,
     pub(crate) work: &'a mut Work,
 }
@@ -58,21 +56,22 @@ impl WithSimd for Add<'_> {
 
     #[inline(always)]
     fn with_simd<S: Simd>(self, simd: S) -> bool {
-        let Self { scene, tables, receivers, patch, which, sums, work } = self;
+        let Self { scene, tables, points, patch: number, which, far, sums, work } = self;
+        let (range, patch) = &points.patches[number];
+        let receivers = &points.receivers[range.clone()];
         let lines = &*scene.lines;
         let each = lines.kept_values();
         let programmes = scene.programmes.len();
         let mut lump = Lump::new(scene, receivers);
         let mut rounding = false;
-        for &(index, sign) in which {
+        for (place, &(index, sign)) in which.iter().enumerate() {
+            if far.takes(points, number, place) {
+                continue;
+            }
             let source = &*scene.placed[index];
             work.nearby.gather(&scene.world, source, patch);
             if lump.takes(source, &work.nearby) {
-                let mut energy = [0.0; TABLE_LANES];
-                let middle = std::slice::from_ref(&lump.middle);
-                over_patch(simd, scene, tables, source, middle, work, |_, heard| {
-                    energy = heard.alone(lines, source);
-                });
+                let energy = alone_at(scene, tables, source, &lump.middle, work);
                 lump.add(scene, source, &energy, sign);
                 continue;
             }
@@ -85,8 +84,11 @@ impl WithSimd for Add<'_> {
                 }
             });
         }
-        lump.spread(receivers, sums.energy);
-        rounding | lump.leaves_rounding(receivers, sums.energy, LEAST_SHARE)
+        for lump in far.over(points, number).chain([&lump]) {
+            lump.spread(receivers, sums.energy);
+            rounding |= lump.leaves_rounding(receivers, sums.energy, LEAST_SHARE);
+        }
+        rounding
     }
 }
 

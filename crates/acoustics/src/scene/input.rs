@@ -160,9 +160,10 @@ pub struct Settings {
     /// far over moving air, metres, 10 to 50000 (common practice, no source). Smaller is faster on sites with hundreds
     /// of loudspeakers; sites smaller than this do not feel it.
     pub in_step_m: f64,
-    /// Most an A-weighted level may be off because loudspeakers farther than `in_step_m` were computed once per patch
-    /// of points instead of point by point, dB, 0 (never done, the default) to 1. Single bands may be off by more where
-    /// a far loudspeaker's lobe or a dip between its straight and ground path falls across a patch.
+    /// Most an A-weighted level, and a band up to 6.3 kHz, may be off because loudspeakers farther than `in_step_m` were
+    /// computed once for a patch of points, or a group of patches, instead of point by point: dB, 0 (never done) to 1,
+    /// 0.1 by default. Bands above 6.3 kHz may be off by four times as much where a far loudspeaker's lobe falls across
+    /// a patch. With it, cost grows in proportion to loudspeakers at constant density.
     pub cut_off_db: f64,
 }
 
