@@ -1,4 +1,24 @@
 //! Levels outdoors from loudspeakers: the field, areas, bass, exposure and neighbours.
+//!
+//! # Adding up
+//! Loudspeakers on one programme add as waves in the bands up to the transition frequency
+//! ([`Settings::coherent_to_hz`], 400 Hz unless set: 20 Hz to 400 Hz, 14 bands) and in energy above; the paths of one
+//! loudspeaker add as waves everywhere. Different programmes add in energy.
+//!
+//! # Accuracy of the fast field
+//! The fast field is held against the plain formula on 48 lines per third octave: half of the points within 0.06 dB, 95
+//! % within 0.5 dB, in every band. Each shortcut states its own bound where it is taken: ground 6e-4 of the direct sound
+//! (0.005 dB outside dips), sines 2e-5, cross terms left out 0.05 dB, far loudspeakers 0.1 dB
+//! ([`Settings::cut_off_db`]).
+//!
+//! # Speed
+//! A full field costs points times loudspeakers; moving one loudspeaker ([`KeptField`]) costs points alone. Counted from
+//! the source, a loudspeaker at a point of a walled garden (4.1 paths) takes about 20000 operations of 32 bits. On a
+//! server processor of 2023 at about 3.5 GHz that came to 0.95 us of one core, 20 to 30 Gflop/s, between a quarter and
+//! a third of what 8 lanes of multiply-adds reach there (74 to 118 Gflop/s, measured on the busy machine). What keeps
+//! it from the limit: a quarter is path finding, in scalar 64-bit numbers; half of the vector instructions are single
+//! additions or multiplications; and a kept field streams 1.5 kB of waves per point from memory. Vectors of 512 bits
+//! were no faster. `bench` measures all of this anew, beside NumPy.
 
 mod air;
 mod areas;

@@ -13,6 +13,7 @@
 //! Skipping instead of lumping would not do: on a plane, rings of equal loudspeakers at every distance bring the same
 //! energy, less what the air takes.
 
+use super::hull::apart;
 use super::ops::Row;
 use super::paths::{Nearby, Receiver};
 use crate::directivity::TABLE_LANES;
@@ -54,7 +55,7 @@ impl Lump {
 
     /// Whether a loudspeaker is far enough away to be lumped.
     pub(crate) fn is_far(&self, source: &Placed) -> bool {
-        source.at.plan().distance(self.middle.at.plan()) > self.far_m
+        apart(source.at.plan(), self.middle.at.plan()) > self.far_m
     }
 
     /// Whether a loudspeaker may be lumped; `nearby` is what was gathered for it and the patch.
@@ -116,6 +117,6 @@ fn middle(receivers: &[Receiver]) -> Receiver {
 /// Relative change of a far loudspeaker's energy per metre towards it: 2/r, and twice the absorption on top.
 fn slope(source: &Placed, middle: &Receiver) -> (Point2, f64) {
     let away = middle.at.plan() - source.at.plan();
-    let r = away.norm().max(1e-3);
+    let r = apart(source.at.plan(), middle.at.plan()).max(1e-3);
     (away * (1.0 / r), 2.0 / r)
 }

@@ -80,37 +80,47 @@ pub(crate) fn over_patch<S: Simd>(
     work: &mut Work,
     mut each: impl FnMut(usize, Heard),
 ) {
+    for (i, receiver) in receivers.iter().enumerate() {
+        if !receiver.indoors {
+            each(i, at_point(simd, scene, tables, source, receiver, work));
+        }
+    }
+}
+
+/// One source at one point.
+#[inline(always)]
+fn at_point<'a, S: Simd>(
+    simd: S,
+    scene: &Scene,
+    tables: &Tables,
+    source: &Placed,
+    receiver: &Receiver,
+    work: &'a mut Work,
+) -> Heard<'a> {
     let o = Ops(simd);
     let lines = &*scene.lines;
-    for (i, receiver) in receivers.iter().enumerate() {
-        if receiver.indoors {
-            continue;
-        }
-        find(&scene.world, source, &work.nearby, receiver, &mut work.scratch, &mut work.paths);
-        if work.bundles.len() < work.paths.len() {
-            work.bundles.resize_with(work.paths.len(), Bundle::default);
-        }
-        let mut above = [0.0; TABLE_LANES];
-        let (mut count, mut at) = (0, 0);
-        while at < work.paths.len() {
-            let paired = work.paths[at].bounce.is_none()
-                && work
-                    .paths
-                    .get(at + 1)
-                    .is_some_and(|p| p.bounce.is_some() && p.faces == work.paths[at].faces);
-            let next = at + 1 + usize::from(paired);
-            work.bundles[count].fill(o, scene, tables, source, &work.paths[at..next], &mut above);
-            (count, at) = (count + 1, next);
-        }
-        let bundles = &work.bundles[..count];
-        sum_lines(o, lines, bundles, &mut work.line_re, &mut work.line_im);
-        if lines.coherent < crate::bands::BAND_COUNT {
-            add_pairs(o, lines, bundles, &mut above);
-        }
-        // The first vector may reach down into bands that are added as waves.
-        above[..lines.coherent].fill(0.0);
-        each(i, Heard { above, re: &work.line_re, im: &work.line_im });
+    find(&scene.world, source, &work.nearby, receiver, &mut work.scratch, &mut work.paths);
+    if work.bundles.len() < work.paths.len() {
+        work.bundles.resize_with(work.paths.len(), Bundle::default);
     }
+    let mut above = [0.0; TABLE_LANES];
+    let (mut count, mut at) = (0, 0);
+    while at < work.paths.len() {
+        let path = &work.paths[at];
+        let paired = path.bounce.is_none()
+            && work.paths.get(at + 1).is_some_and(|p| p.bounce.is_some() && p.faces == path.faces);
+        let next = at + 1 + usize::from(paired);
+        work.bundles[count].fill(o, scene, tables, source, &work.paths[at..next], &mut above);
+        (count, at) = (count + 1, next);
+    }
+    let bundles = &work.bundles[..count];
+    sum_lines(o, lines, bundles, &mut work.line_re, &mut work.line_im);
+    if lines.coherent < crate::bands::BAND_COUNT {
+        add_pairs(o, lines, bundles, &mut above);
+    }
+    // The first vector may reach down into bands that are added as waves.
+    above[..lines.coherent].fill(0.0);
+    Heard { above, re: &work.line_re, im: &work.line_im }
 }
 
 /// One loudspeaker at points that it was gathered for.
@@ -132,6 +142,25 @@ impl<F: FnMut(usize, Heard)> WithSimd for One<'_, F> {
     }
 }
 
+/// One loudspeaker alone at one point.
+struct Alone<'a> {
+    scene: &'a Scene,
+    tables: &'a Tables,
+    source: &'a Placed,
+    receiver: &'a Receiver,
+    work: &'a mut Work,
+}
+
+impl WithSimd for Alone<'_> {
+    type Output = Row;
+
+    #[inline(always)]
+    fn with_simd<S: Simd>(self, simd: S) -> Row {
+        let Self { scene, tables, source, receiver, work } = self;
+        at_point(simd, scene, tables, source, receiver, work).alone(&scene.lines, source)
+    }
+}
+
 /// One loudspeaker alone at one point that it was gathered for, driven: energy per band.
 pub(crate) fn alone_at(
     scene: &Scene,
@@ -140,9 +169,5 @@ pub(crate) fn alone_at(
     receiver: &Receiver,
     work: &mut Work,
 ) -> Row {
-    let mut energy = [0.0; TABLE_LANES];
-    let each = |_: usize, heard: Heard| energy = heard.alone(&scene.lines, source);
-    let receivers = std::slice::from_ref(receiver);
-    Arch::new().dispatch(One { scene, tables, source, receivers, work, each });
-    energy
+    Arch::new().dispatch(Alone { scene, tables, source, receiver, work })
 }

@@ -136,11 +136,11 @@ impl Nearby {
     pub(crate) fn gather(&mut self, world: &World, source: &Placed, patch: &Patch) {
         let s = source.at.plan();
         let span = patch.with(s);
-        let farthest_m = span.low.distance(span.high) + 100.0;
+        let farthest_m = apart(span.low, span.high) + 100.0;
         let margin_m = super::detour::reach_m(farthest_m);
         let centre = patch.low.lerp(patch.high, 0.5);
-        let radius_m = 0.5 * patch.low.distance(patch.high) + 1e-6;
-        let longest_m = length(s.distance(centre) + radius_m, patch.rise_m(source));
+        let radius_m = 0.5 * apart(patch.low, patch.high) + 1e-6;
+        let longest_m = length(apart(s, centre) + radius_m, patch.rise_m(source));
         let reach_m = super::detour::reach_m(longest_m) + radius_m;
         let corners = patch.corners();
         self.screens.clear();
@@ -185,7 +185,7 @@ fn may_cross(o: &Obstacle, patch: &[Point2; 4], others: &[Point2]) -> bool {
 /// Whether a corner of an obstacle may be felt beside a line from a source to a place near `centre`.
 fn may_reach(o: &Obstacle, s: Point2, centre: Point2, reach_m: f64) -> bool {
     let line = Segment::new(s, centre);
-    o.corners.iter().any(|c| project_on_segment(*c, line).0.distance(*c) <= reach_m)
+    o.corners.iter().any(|c| apart(project_on_segment(*c, line).0, *c) <= reach_m)
 }
 
 /// Whether some point of a disc may see an image through its face.
