@@ -1,0 +1,45 @@
+"""The web app in Debian's Chromium against the built program: an empty job walked to laid cable, a dragged loudspeaker and
+the figures that follow, two browsers merging and asked, undo after a kill, every page by keyboard, narrow and wide, and by
+the rules of axe-core.
+
+The steps are in web/e2e, one file for each subject; what they measure is printed. Sources: axe-core (npm) for accessibility;
+the weight of the app as gzip packs it (Python's zlib).
+"""
+
+import gzip
+import os
+import pathlib
+import subprocess
+
+import pytest
+
+WEB = pathlib.Path(__file__).resolve().parent.parent / "web"
+SPECS = sorted(path.name for path in (WEB / "e2e").glob("*.spec.ts"))
+
+
+def test_there_is_something_to_try():
+    assert SPECS, "web/e2e holds no *.spec.ts"
+
+
+@pytest.mark.parametrize("spec", SPECS)
+def test_in_the_browser(spec, capsys):
+    done = subprocess.run(
+        ["npm", "run", "--silent", "e2e", "--", f"e2e/{spec}"],
+        cwd=WEB, env={**os.environ, "NO_COLOR": "1"}, capture_output=True, text=True, timeout=900,
+    )
+    assert done.returncode == 0, done.stdout + done.stderr
+    measured = [line for line in done.stdout.splitlines() if line.startswith(("pointer event", "from an empty", "first page"))]
+    with capsys.disabled():
+        for line in measured:
+            print(f"\n   {line}", end="")
+
+
+def test_the_app_is_light():
+    """What a first visit loads, fonts included, is under 400 kB; the PDF reader comes only when a PDF is shown."""
+    packed = {
+        path.relative_to(WEB / "dist").as_posix(): len(gzip.compress(path.read_bytes(), 9))
+        for path in (WEB / "dist").rglob("*") if path.is_file()
+    }
+    assert packed, "web/dist is empty; run web/build"
+    reader = sum(size for name, size in packed.items() if "/pdf" in name)
+    assert sum(packed.values()) - reader < 400_000, packed
