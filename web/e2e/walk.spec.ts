@@ -1,3 +1,4 @@
+import { readFileSync } from 'node:fs';
 import type { Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { onScreen, World } from './world';
@@ -68,7 +69,7 @@ async function drawSite(page: Page) {
 }
 
 describe('from an empty job', () => {
-  it('to laid cable, loudspeakers placed by hand, in less than ten minutes', async () => {
+  it('to papers, loudspeakers placed by hand, in less than ten minutes', async () => {
     const started = Date.now();
     const page = await world.person('Ada');
     await page.goto(`${world.base}/#/`);
@@ -127,8 +128,31 @@ describe('from an empty job', () => {
     ]);
     expect(Object.keys(document.lines!.A!.runs as object).length).toBe(6);
 
+    await page
+      .getByRole('navigation')
+      .getByRole('link', { name: /^Processing/ })
+      .click();
+    await page.getByRole('button', { name: 'Take over what is worked out' }).click();
+    await page.getByText('The job holds these settings already.').waitFor();
+
+    await page
+      .getByRole('navigation')
+      .getByRole('link', { name: /^Papers/ })
+      .click();
+    const link = page
+      .getByRole('link', { name: /^Download / })
+      .filter({ hasNotText: 'all' })
+      .first();
+    await link.waitFor({ timeout: 60_000 });
+    const pdf = page.getByRole('listitem').filter({ hasText: '.pdf' }).first();
+    const waiting = page.waitForEvent('download');
+    await pdf.getByRole('link').click();
+    const download = await waiting;
+    const bytes = readFileSync((await download.path())!);
+    expect(bytes.subarray(0, 5).toString()).toBe('%PDF-');
+    await page.getByRole('img', { name: /page 1 of/ }).waitFor();
     console.log(
-      `from an empty job to laid cable: ${((Date.now() - started) / 1000).toFixed(0)} s without pauses for thought`,
+      `from an empty job to a PDF: ${((Date.now() - started) / 1000).toFixed(0)} s without pauses for thought`,
     );
     expect(world.complaints).toEqual([]);
   });

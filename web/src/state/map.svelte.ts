@@ -8,10 +8,6 @@ export type Quantity = 'LAeq' | 'LCeq' | 'LZeq' | 'band';
 
 /** How long an answer may take before what is shown is marked as old, ms: longer than a frame, shorter than a doubt. */
 const OLD_AFTER_MS = 350;
-/** A drag follows the hand within this, ms: 30 pictures a second. */
-const LAG_MS = 33;
-/** How much farther apart the places of a drag may be. */
-const COARSEST = 4;
 /** Name of the browser's own timing entries from pointer event to painted map. */
 export const DRAG_TIMING = 'drag to map';
 
@@ -28,7 +24,6 @@ export class LevelMap {
   why = $state<string | null>(null);
   #asked = 0;
   #figures = 0;
-  #coarse = 1;
   #asked_at = new Map<number, number>();
   #timer: ReturnType<typeof setTimeout> | undefined;
   #queued = false;
@@ -76,7 +71,7 @@ export class LevelMap {
     const { preview, spacing_m } = this.wanted();
     const wanted: MapRequest = {
       quantity: this.quantity,
-      spacing_m: spacing_m * (preview ? this.#coarse : 1),
+      spacing_m: spacing_m,
     };
     if (this.quantity === 'band') wanted.band_hz = this.band_hz;
     if (preview) wanted.preview = preview;
@@ -111,13 +106,7 @@ export class LevelMap {
   /** Told by the canvas when a frame is on the screen. */
   painted(request: number) {
     const start = this.#asked_at.get(request);
-    if (start !== undefined) {
-      const took = performance.measure(DRAG_TIMING, { start, end: performance.now() }).duration;
-      // A drag that lags gets fewer places until it is let go, one that runs easily gets them back; the time goes with
-      // the number of places, so with the square of their distance.
-      const factor = Math.min(2, Math.max(0.9, Math.sqrt(took / LAG_MS)));
-      this.#coarse = Math.min(COARSEST, Math.max(1, this.#coarse * factor));
-    }
+    if (start !== undefined) performance.measure(DRAG_TIMING, { start, end: performance.now() });
     for (const n of this.#asked_at.keys()) if (n <= request) this.#asked_at.delete(n);
   }
 
