@@ -1,6 +1,6 @@
 import { readFileSync } from 'node:fs';
 import { createRequire } from 'node:module';
-import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { afterAll, afterEach, beforeAll, describe, expect, it } from 'vitest';
 import type { AxeResults } from 'axe-core';
 import { World } from './world';
 
@@ -12,6 +12,7 @@ beforeAll(async () => {
   await world.start();
   job = await world.job('example');
 });
+afterEach(() => world.leave());
 afterAll(() => world.stop());
 
 describe.each([

@@ -1,8 +1,9 @@
-import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { afterAll, afterEach, beforeAll, describe, expect, it } from 'vitest';
 import { dragTo, World } from './world';
 
 const world = new World();
 beforeAll(() => world.start());
+afterEach(() => world.leave());
 afterAll(() => world.stop());
 
 interface Speakers {

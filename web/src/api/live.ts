@@ -45,6 +45,8 @@ export interface MapRequest {
   band_hz?: number;
   spacing_m: number;
   preview?: Patch;
+  /** Whether figures are wanted with it. */
+  figures: boolean;
 }
 
 export interface Listener {

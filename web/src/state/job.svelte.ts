@@ -124,7 +124,8 @@ export class JobStore {
         this.failed = null;
         if (news) {
           this.map.changed(view.revision);
-          void this.#findings();
+          // With a map on, the live channel tells the findings too: working them out twice would hold the map up.
+          if (!this.map.on) void this.#findings();
         }
       } catch (e) {
         if (this.revision < 0) this.failed = words(e);

@@ -8,6 +8,8 @@ export type Quantity = 'LAeq' | 'LCeq' | 'LZeq' | 'band';
 
 /** How long an answer may take before what is shown is marked as old, ms: longer than a frame, shorter than a doubt. */
 const OLD_AFTER_MS = 350;
+/** How often figures are asked for while something is dragged, ms: as fast as numbers can be read; maps come faster. */
+const FIGURES_EVERY_MS = 150;
 /** Name of the browser's own timing entries from pointer event to painted map. */
 export const DRAG_TIMING = 'drag to map';
 
@@ -24,6 +26,7 @@ export class LevelMap {
   why = $state<string | null>(null);
   #asked = 0;
   #figures = 0;
+  #figures_ms = 0;
   #asked_at = new Map<number, number>();
   #timer: ReturnType<typeof setTimeout> | undefined;
   #queued = false;
@@ -71,8 +74,10 @@ export class LevelMap {
     const { preview, spacing_m } = this.wanted();
     const wanted: MapRequest = {
       quantity: this.quantity,
-      spacing_m: spacing_m,
+      spacing_m,
+      figures: !preview || performance.now() - this.#figures_ms > FIGURES_EVERY_MS,
     };
+    if (wanted.figures) this.#figures_ms = performance.now();
     if (this.quantity === 'band') wanted.band_hz = this.band_hz;
     if (preview) wanted.preview = preview;
     const request = this.live.map(wanted);
