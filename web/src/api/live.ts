@@ -30,6 +30,8 @@ export type LiveMessage =
       kind: 'propose';
       run: string;
       phase: string;
+      /** How far it is, 0 to 1. */
+      share?: number;
       best_cost: number | null;
       bound: number | null;
       done: boolean;

@@ -32,14 +32,20 @@ export interface Equipment {
   [more: string]: unknown;
 }
 
-/** One proposed design. */
+/** One proposed design, and what it is best at. */
 export interface Proposal {
+  kinds: string[];
   cost: number;
   summary: string;
   figures: Record<string, string>;
+  reasons: { loudspeaker: string; sentence: string }[];
+  findings: Finding[];
   patch: Patch;
 }
 export interface ProposeRun {
   done: boolean;
+  stopped: boolean;
   options: Proposal[];
+  /** Why none was found, and the edit of the brief that comes nearest. */
+  failure?: { sentence: string; nearest?: string | null; relax?: Patch | null } | null;
 }

@@ -32,6 +32,8 @@ export class JobStore {
   redoNote = $state<string | null>(null);
   catalogue = $state.raw<Catalogue | null>(null);
   findings = $state.raw<Finding[]>([]);
+  /** Whether the findings were told at all: none before that is not good news. */
+  judged = $state(false);
   areas = $state.raw<Record<string, AreaFigures>>({});
   neighbours = $state.raw<Record<string, NeighbourFigures>>({});
   people = $state.raw<string[]>([]);
@@ -137,7 +139,10 @@ export class JobStore {
     const found = await get<{ revision: number; findings: Finding[] }>(jobPath(this.id, '/findings')).catch(
       () => null,
     );
-    if (found && found.revision >= this.revision) this.findings = found.findings;
+    if (found && found.revision >= this.revision) {
+      this.findings = found.findings;
+      this.judged = true;
+    }
   }
 
   #heard(message: LiveMessage) {
@@ -149,7 +154,10 @@ export class JobStore {
         if (this.map.isOld(message.request)) break;
         this.areas = message.areas;
         this.neighbours = message.neighbours;
-        if (message.findings) this.findings = message.findings as Finding[];
+        if (message.findings) {
+          this.findings = message.findings as Finding[];
+          this.judged = true;
+        }
         break;
       case 'people':
         this.people = message.names;
