@@ -66,8 +66,8 @@ pub use exposure::{
 };
 pub use field::{
     BASS_FIRST_BAND, BASS_LAST_BAND, BassLine, EnergyMatrix, Field, GroundMet, KeptField, NEAREST_M,
-    PathShare, Points, Probe, Reason, Reflector, SourceShare, Waves, Way, arrivals, energy_matrix, field,
-    probe, waves,
+    PathShare, Points, Probe, Reason, Reflector, SourceShare, Waves, Way, arrivals, arrivals_of,
+    energy_matrix, field, probe, waves,
 };
 pub use ground::{
     Ground, GroundClass, GroundEffect, GroundError, GroundGeometry, LOWEST_HEIGHT_M, ground_effect,

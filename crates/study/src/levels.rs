@@ -4,9 +4,9 @@ use crate::finding::{Finding, Severity, Subject};
 use crate::sound::Sound;
 use indexmap::IndexMap;
 use loamline_acoustics::{
-    AreaArrivals, AreaStatistics, Arrival, BandValues, Points, SILENCE_DB, Weighting, area_arrivals,
-    area_statistics, arrivals, db_from_energy, energy_from_db, energy_matrix, field, niosh_permitted_s,
-    who_venue_margin_db,
+    AreaArrivals, AreaStatistics, Arrival, BandValues, EnergyMatrix, Points, SILENCE_DB, Weighting,
+    area_arrivals, area_statistics, arrivals_of, db_from_energy, energy_from_db, energy_matrix, field,
+    niosh_permitted_s, who_venue_margin_db,
 };
 use loamline_geometry::{Point3, direction};
 use loamline_model::Job;
@@ -114,13 +114,14 @@ fn area_levels(job: &Job, sound: &Sound, area: &Area) -> Result<AreaLevels, Stri
     let wanted =
         job.programme_of_area(area).and_then(|id| sound.programmes.iter().position(|p| p == id)).unwrap_or(0);
     let plays = |s: usize| sound.scene.source(s).is_some_and(|x| x.programme == wanted);
-    let alone = levels_alone(sound, &points);
+    let matrix = energy_matrix(&sound.scene, &points);
+    let alone = levels_alone(&matrix);
     let other = db_from_energy(
         alone.iter().enumerate().filter(|(s, _)| !plays(*s)).map(|(_, l)| energy_from_db(*l)).sum(),
     );
     let mut order: Vec<usize> = (0..alone.len()).collect();
     order.sort_by(|&a, &b| alone[b].total_cmp(&alone[a]));
-    let of_programme: Vec<Vec<Arrival>> = arrivals(&sound.scene, &points)
+    let of_programme: Vec<Vec<Arrival>> = arrivals_of(&sound.scene, &points, &matrix)
         .into_iter()
         .map(|list| list.into_iter().enumerate().filter(|(s, _)| plays(*s)).map(|(_, a)| a).collect())
         .collect();
@@ -148,8 +149,7 @@ fn named_arrivals(mut a: AreaArrivals, plays: &impl Fn(usize) -> bool, sources: 
 }
 
 /// LAeq of each loudspeaker alone, mean energy over points.
-fn levels_alone(sound: &Sound, points: &Points) -> Vec<f64> {
-    let matrix = energy_matrix(&sound.scene, points);
+fn levels_alone(matrix: &EnergyMatrix) -> Vec<f64> {
     let gains = Weighting::A.band_gains_db().map(energy_from_db);
     let n = matrix.points().max(1) as f64;
     (0..matrix.sources())

@@ -68,7 +68,15 @@ impl EnergyMatrix {
 /// First arrivals at every point, one per loudspeaker in their order: when the shortest way brings its sound, and how
 /// loud it is there alone, dBA. For the echo check ([`crate::area_arrivals`]) of one programme.
 pub fn arrivals(scene: &Scene, points: &Points) -> Vec<Vec<Arrival>> {
-    let matrix = energy_matrix(scene, points);
+    arrivals_of(scene, points, &energy_matrix(scene, points))
+}
+
+/// As [`arrivals`], where the energies of every loudspeaker alone are at hand: saves computing them, which is nearly
+/// all of the time.
+///
+/// # Panics
+/// Where the energies are those of fewer points or loudspeakers.
+pub fn arrivals_of(scene: &Scene, points: &Points, matrix: &EnergyMatrix) -> Vec<Vec<Arrival>> {
     let gains = Weighting::A.band_gains_db().map(energy_from_db);
     let each = |point: usize, source: usize| {
         let placed = &scene.placed[source];
