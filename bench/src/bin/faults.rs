@@ -8,7 +8,7 @@ use loamline_electrics::{
     Cable, Change, ConductorSize, Connection, Line, Load, Loudspeaker, Network, Probe, Run, Service,
     TappedTransformer,
 };
-use loamline_faults::{Effort, Fault, MeterReading, Priors, Shown, Tolerances, locate};
+use loamline_faults::{Asked, Effort, Fault, MeterReading, Priors, Shown, Tolerances, locate};
 
 const LOUDSPEAKERS: usize = 30;
 const REPEATS: usize = 20;
@@ -22,16 +22,22 @@ fn main() -> Result<(), Box<dyn Error>> {
         .read(&[Change::Cut { run: 11, fraction: 0.5 }])
         .into_iter()
         .zip(frequencies)
-        .map(|(z, frequency_hz)| MeterReading {
-            frequency_hz,
-            shown: z.map_or(Shown::Open, |z| Shown::Ohm(z.norm())),
+        .map(|(z, frequency_hz)| {
+            MeterReading::at_rack(frequency_hz, z.map_or(Shown::Open, |z| Shown::Ohm(z.norm())))
         })
         .collect();
     let mut best = f64::MAX;
     for _ in 0..REPEATS {
         let start = Instant::now();
-        let found =
-            locate(&line, &[], &readings, &Tolerances::default(), &Priors::default(), &Effort::default())?;
+        let found = locate(&Asked {
+            line: &line,
+            others: &[],
+            readings: &readings,
+            opened: &[],
+            tolerances: &Tolerances::default(),
+            priors: &Priors::default(),
+            effort: &Effort::default(),
+        })?;
         best = best.min(start.elapsed().as_secs_f64());
         if !found.explanations.iter().take(3).any(|explanation| explanation.fault == open) {
             return Err("the open run is not among the first three".into());
