@@ -5,6 +5,7 @@
 //! drawn near a sound line, a third near a fault, a third anywhere; some are open, some taken at joints, some after a joint was opened.
 //! Always the same sets.
 #![expect(clippy::unwrap_used, reason = "a tool of the checks may stop at the first surprise")]
+#![expect(clippy::print_stdout, reason = "its answer is what it prints")]
 
 use loamline_faults::{MeterReading, Place, Shown, Table, Tolerances};
 use loamline_model::JobFile;

@@ -63,6 +63,36 @@ export class Phone {
       },
       [this.name, this.off_ms] as const,
     );
+    // Chromium's own override of the quota does not reach IndexedDB here: writes are counted and refused as it would.
+    await context.addInitScript(() => {
+      const disk = { left: Infinity };
+      Object.assign(globalThis, { disk });
+      const size = (v: unknown): number =>
+        v instanceof Blob
+          ? v.size
+          : ArrayBuffer.isView(v)
+            ? v.byteLength
+            : typeof v === 'object' && v !== null
+              ? Object.values(v).reduce((s: number, x) => s + size(x), 50)
+              : 8;
+      for (const method of ['add', 'put'] as const) {
+        const real = IDBObjectStore.prototype[method];
+        IDBObjectStore.prototype[method] = function (value: unknown, key?: IDBValidKey) {
+          const bytes = size(value);
+          if (bytes > disk.left) {
+            this.transaction.abort();
+            throw new DOMException('The disk is full', 'QuotaExceededError');
+          }
+          disk.left -= bytes;
+          return real.call(this, value, key);
+        };
+      }
+      const clear = IDBObjectStore.prototype.clear;
+      IDBObjectStore.prototype.clear = function () {
+        if (this.name === 'reserve') disk.left += 2 << 20;
+        return clear.call(this);
+      };
+    });
     this.page = context.pages()[0] ?? (await context.newPage());
     this.page.on('pageerror', (e) => this.complaints.push(e.message));
     this.page.on('console', (m) => {
@@ -138,6 +168,12 @@ export class Phone {
   async until(waiting: number, timeout_ms = 60_000) {
     await this.page.locator(`[data-waiting="${waiting}"]`).waitFor({ timeout: timeout_ms });
   }
+
+  /** Leaves so much room on the phone, bytes. */
+  room = (bytes: number) =>
+    this.page.evaluate((left) => {
+      (globalThis as unknown as { disk: { left: number } }).disk.left = left;
+    }, bytes);
 
   cdp = (): Promise<CDPSession> => this.#context!.newCDPSession(this.page);
 

@@ -7,8 +7,9 @@ import { today } from './clock';
 import { applyPuts, valueAt, visitsOf, type FullVisit } from './document';
 import { ownId } from './ids';
 import { keep, NoRoom } from './keep';
+import { nextOf } from './next';
 import { rank, type Ground, type Ranking } from './ranking';
-import { LOW, RESERVE, room, type Room } from './room';
+import { LOW, room, type Room } from './room';
 import type { Edit, Pack, Photo, Put, VisitHead } from './shapes';
 import { sync, type Outcome } from './sync';
 import { take } from './take';
@@ -43,7 +44,9 @@ export class Along {
   /** Both forms of the document with everything entered, what waits for a decision excepted. */
   readonly now = $derived.by(() => this.#entered());
   readonly visits = $derived<Record<string, FullVisit>>(this.now ? visitsOf(this.now.resolved) : {});
-  readonly roomIsLow = $derived(this.room !== null && this.room.free < LOW);
+  /** Whether room is still kept free for readings. */
+  reserved = $state(true);
+  readonly roomIsLow = $derived(!this.reserved || (this.room !== null && this.room.free < LOW));
   readonly ground = $derived.by((): Ground => {
     const doc = this.now?.resolved;
     return { runs: this.pack?.runs ?? [], place: (id) => (doc ? endOf(doc, id) : null) };
@@ -91,7 +94,22 @@ export class Along {
       this.trouble = words(e);
     }
     this.opened = true;
+    this.#warm();
     void this.send();
+  }
+
+  /** Ranks once before it is needed: the first time is the slowest, and a crew waits for it. */
+  #warm() {
+    const { pack, ground } = this;
+    for (const [line, table] of Object.entries(pack?.tables ?? {})) {
+      setTimeout(() => {
+        const shown = (pack?.expect[line]?.readings ?? [])
+          .filter((e) => e.at === null)
+          .map((e) => ({ at: null, frequency_hz: e.frequency_hz, ohm: (e.ohm ?? 1) * 0.7 }));
+        for (const r of shown) rank(table, [r], [], ground);
+        nextOf(table, shown.slice(0, 1), [], []);
+      }, 0);
+    }
   }
 
   choose(head: VisitHead | null) {
@@ -107,7 +125,14 @@ export class Along {
   async #refresh() {
     this.pack = (await keep.pack(this.id)) ?? this.pack;
     this.#kept(await keep.edits(this.id));
+    // Once there is room again, some of it is kept free again.
+    if (this.pack) await keep.reserve();
+    await this.#look();
+  }
+
+  async #look() {
     this.room = await room();
+    this.reserved = await keep.reserved();
   }
 
   /**
@@ -125,8 +150,6 @@ export class Along {
       blob: photo,
       sent: false,
     };
-    if (kept) this.room = await room();
-    if (kept && this.room && kept.blob.size + RESERVE > this.room.free) throw new NoRoom();
     const edit: Omit<Edit, 'n'> = {
       job: this.id,
       edit_id: crypto.randomUUID(),
@@ -147,10 +170,11 @@ export class Along {
       this.edits = this.edits.map((e) => (e.edit_id === edit.edit_id ? { ...e, n } : e));
     } catch (e) {
       this.edits = this.edits.filter((e) => e.edit_id !== edit.edit_id);
+      if (e instanceof NoRoom) this.reserved = false;
       throw e;
     }
     if (!this.chosen) this.choose(visit);
-    this.room = await room();
+    void this.#look();
     void this.send();
   }
 

@@ -4,6 +4,7 @@
  */
 import { openDB, type DBSchema, type IDBPDatabase } from 'idb';
 import { applyPuts } from './document';
+import { RESERVE } from './room';
 import type { Edit, Pack, Photo, VisitHead } from './shapes';
 
 interface Kept extends DBSchema {
@@ -12,6 +13,8 @@ interface Kept extends DBSchema {
   photos: { key: string; value: Photo; indexes: { job: string } };
   /** The visit under way, by job. */
   visits: { key: string; value: VisitHead };
+  /** Room kept free for readings and ticks: given up when nothing else fits. */
+  reserve: { key: number; value: Uint8Array };
 }
 
 /** The phone has no room: nothing was kept, what was kept before is whole. */
@@ -33,6 +36,7 @@ function base(): Promise<IDBPDatabase<Kept>> {
       db.createObjectStore('edits', { keyPath: 'n', autoIncrement: true }).createIndex('job', 'job');
       db.createObjectStore('photos', { keyPath: 'name' }).createIndex('job', 'job');
       db.createObjectStore('visits');
+      db.createObjectStore('reserve');
     },
     // The browser may close the base under us (storage pressure, another tab): open it again next time.
     terminated: () => (opened = null),
@@ -45,7 +49,19 @@ function base(): Promise<IDBPDatabase<Kept>> {
 
 function told(e: unknown): unknown {
   const name = (e as { name?: string } | null)?.name;
-  return name === 'QuotaExceededError' ? new NoRoom() : e;
+  // Which of the two is seen first differs between browsers; nothing here aborts on its own.
+  return name === 'QuotaExceededError' || name === 'AbortError' ? new NoRoom() : e;
+}
+
+/** Does small but dear work; where it does not fit, in the room that was kept for it. */
+async function dear<T>(work: (db: IDBPDatabase<Kept>) => Promise<T>): Promise<T> {
+  try {
+    return await guarded(work);
+  } catch (e) {
+    if (!(e instanceof NoRoom) || (await keep.reserved()) === false) throw e;
+    await guarded((db) => db.clear('reserve'));
+    return guarded(work);
+  }
 }
 
 async function guarded<T>(work: (db: IDBPDatabase<Kept>) => Promise<T>): Promise<T> {
@@ -76,7 +92,7 @@ export const keep = {
 
   /** Adds an edit at the end of the queue, with its photo, both or neither. */
   add: (edit: Omit<Edit, 'n'>, photo?: Photo) =>
-    guarded(async (db) => {
+    (photo ? guarded : dear)(async (db) => {
       const t = db.transaction(['edits', 'photos'], 'readwrite', STRICT);
       const n = t.objectStore('edits').add(edit as Edit);
       const work: Promise<unknown>[] = [n, t.done];
@@ -86,7 +102,7 @@ export const keep = {
     }),
 
   saveEdit: (edit: Edit) =>
-    guarded(async (db) => {
+    dear(async (db) => {
       const t = db.transaction('edits', 'readwrite', STRICT);
       await Promise.all([t.store.put(edit), t.done]);
     }),
@@ -102,7 +118,7 @@ export const keep = {
    * it was there already.
    */
   arrived: (edit: Edit, revision: number | null) =>
-    guarded(async (db) => {
+    dear(async (db) => {
       const t = db.transaction(['edits', 'packs'], 'readwrite', STRICT);
       const packs = t.objectStore('packs');
       const pack = await packs.get(edit.job);
@@ -114,7 +130,30 @@ export const keep = {
       }
       work.push(t.done);
       await Promise.all(work);
+    }).catch((e: unknown) => {
+      // A full phone: the queue matters, the pack is fetched again.
+      if (e instanceof NoRoom) return keep.dropEdit(edit.n);
+      throw e;
     }),
+
+  /** Whether room is kept free. */
+  reserved: () => guarded(async (db) => (await db.count('reserve')) > 0),
+  /** Keeps room free where there is room; whether it is. */
+  reserve: async (): Promise<boolean> => {
+    try {
+      if (await keep.reserved()) return true;
+      const block = () => crypto.getRandomValues(new Uint8Array(65536));
+      await guarded(async (db) => {
+        const t = db.transaction('reserve', 'readwrite', STRICT);
+        for (let i = 0; i < RESERVE / 65536; i++) void t.store.put(block(), i);
+        await t.done;
+      });
+      return true;
+    } catch (e) {
+      if (e instanceof NoRoom) return false;
+      throw e;
+    }
+  },
 
   photo: (name: string) => guarded((db) => db.get('photos', name)),
   photos: (job: string) => guarded((db) => db.getAllFromIndex('photos', 'job', job)),

@@ -7,7 +7,7 @@ export interface Room {
 
 /** Below this a warning is shown: some twenty photos. */
 export const LOW = 10 << 20;
-/** Kept for readings and ticks: photos do not take the last of it. */
+/** Kept free for readings and ticks, some thousand of them: photos do not take the last room. Browsers tell little of how much there is. */
 export const RESERVE = 2 << 20;
 
 /** `null` where the browser does not tell. */
