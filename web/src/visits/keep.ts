@@ -53,6 +53,12 @@ function told(e: unknown): unknown {
   return name === 'QuotaExceededError' || name === 'AbortError' ? new NoRoom() : e;
 }
 
+/** A transaction that is given up half way says so through what was asked of it; its end alone is nobody's surprise. */
+function quiet<T extends { done: Promise<void> }>(transaction: T): T {
+  transaction.done.catch(() => undefined);
+  return transaction;
+}
+
 /** Does small but dear work; where it does not fit, in the room that was kept for it. */
 async function dear<T>(work: (db: IDBPDatabase<Kept>) => Promise<T>): Promise<T> {
   try {
@@ -77,14 +83,14 @@ export const keep = {
   pack: (id: string) => guarded((db) => db.get('packs', id)),
   savePack: (pack: Pack) =>
     guarded(async (db) => {
-      const t = db.transaction('packs', 'readwrite', STRICT);
+      const t = quiet(db.transaction('packs', 'readwrite', STRICT));
       await Promise.all([t.store.put(pack), t.done]);
     }),
 
   chosen: (job: string) => guarded((db) => db.get('visits', job)),
   choose: (job: string, head: VisitHead | null) =>
     guarded(async (db) => {
-      const t = db.transaction('visits', 'readwrite', STRICT);
+      const t = quiet(db.transaction('visits', 'readwrite', STRICT));
       await Promise.all([head ? t.store.put({ ...head }, job) : t.store.delete(job), t.done]);
     }),
 
@@ -93,23 +99,23 @@ export const keep = {
   /** Adds an edit at the end of the queue, with its photo, both or neither. */
   add: (edit: Omit<Edit, 'n'>, photo?: Photo) =>
     (photo ? guarded : dear)(async (db) => {
-      const t = db.transaction(['edits', 'photos'], 'readwrite', STRICT);
+      const t = quiet(db.transaction(['edits', 'photos'], 'readwrite', STRICT));
+      // The photo first: where it does not fit, nothing else is under way.
+      const work: Promise<unknown>[] = photo ? [t.objectStore('photos').put(photo)] : [];
       const n = t.objectStore('edits').add(edit as Edit);
-      const work: Promise<unknown>[] = [n, t.done];
-      if (photo) work.push(t.objectStore('photos').put(photo));
-      await Promise.all(work);
+      await Promise.all([...work, n, t.done]);
       return { ...edit, n: await n } satisfies Edit;
     }),
 
   saveEdit: (edit: Edit) =>
     dear(async (db) => {
-      const t = db.transaction('edits', 'readwrite', STRICT);
+      const t = quiet(db.transaction('edits', 'readwrite', STRICT));
       await Promise.all([t.store.put(edit), t.done]);
     }),
 
   dropEdit: (n: number) =>
     guarded(async (db) => {
-      const t = db.transaction('edits', 'readwrite', STRICT);
+      const t = quiet(db.transaction('edits', 'readwrite', STRICT));
       await Promise.all([t.store.delete(n), t.done]);
     }),
 
@@ -119,7 +125,7 @@ export const keep = {
    */
   arrived: (edit: Edit, revision: number | null) =>
     dear(async (db) => {
-      const t = db.transaction(['edits', 'packs'], 'readwrite', STRICT);
+      const t = quiet(db.transaction(['edits', 'packs'], 'readwrite', STRICT));
       const packs = t.objectStore('packs');
       const pack = await packs.get(edit.job);
       const work: Promise<unknown>[] = [t.objectStore('edits').delete(edit.n)];
@@ -144,8 +150,8 @@ export const keep = {
       if (await keep.reserved()) return true;
       const block = () => crypto.getRandomValues(new Uint8Array(65536));
       await guarded(async (db) => {
-        const t = db.transaction('reserve', 'readwrite', STRICT);
-        for (let i = 0; i < RESERVE / 65536; i++) void t.store.put(block(), i);
+        const t = quiet(db.transaction('reserve', 'readwrite', STRICT));
+        for (let i = 0; i < RESERVE / 65536; i++) await t.store.put(block(), i);
         await t.done;
       });
       return true;
@@ -159,14 +165,14 @@ export const keep = {
   photos: (job: string) => guarded((db) => db.getAllFromIndex('photos', 'job', job)),
   savePhoto: (photo: Photo) =>
     guarded(async (db) => {
-      const t = db.transaction('photos', 'readwrite', STRICT);
+      const t = quiet(db.transaction('photos', 'readwrite', STRICT));
       await Promise.all([t.store.put(photo), t.done]);
     }),
 
   /** Takes photos off the phone that have arrived; how many. */
   dropSentPhotos: () =>
     guarded(async (db) => {
-      const t = db.transaction('photos', 'readwrite', STRICT);
+      const t = quiet(db.transaction('photos', 'readwrite', STRICT));
       let dropped = 0;
       for (let at = await t.store.openCursor(); at; at = await at.continue()) {
         if (!at.value.sent) continue;
@@ -180,7 +186,7 @@ export const keep = {
   /** Takes a job off the phone. Refused while anything of it waits. */
   forget: (id: string) =>
     guarded(async (db) => {
-      const t = db.transaction(['packs', 'edits', 'photos'], 'readwrite', STRICT);
+      const t = quiet(db.transaction(['packs', 'edits', 'photos'], 'readwrite', STRICT));
       const waits = await t.objectStore('edits').index('job').count(id);
       if (waits === 0) {
         void t.objectStore('packs').delete(id);
