@@ -1,4 +1,4 @@
-"""The web app in Debian's Chromium against the built program: an empty job walked to laid cable, a dragged loudspeaker and
+"""The web app in Debian's Chromium against the built program: an empty job walked to a downloaded PDF, a dragged loudspeaker and
 the figures that follow, two browsers merging and asked, undo after a kill, every page by keyboard, narrow and wide, and by
 the rules of axe-core.
 

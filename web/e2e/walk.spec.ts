@@ -1,3 +1,4 @@
+import { readFileSync } from 'node:fs';
 import type { Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, describe, expect, it } from 'vitest';
 import { onScreen, World } from './world';
@@ -69,7 +70,7 @@ async function drawSite(page: Page) {
 }
 
 describe('from an empty job', () => {
-  it('to set processing, loudspeakers placed by hand, in less than ten minutes', async () => {
+  it('to papers, loudspeakers placed by hand, in less than ten minutes', async () => {
     const started = Date.now();
     const page = await world.person('Ada');
     await page.goto(`${world.base}/#/`);
@@ -135,8 +136,21 @@ describe('from an empty job', () => {
     await page.getByRole('button', { name: 'Take over what is worked out' }).click();
     await page.getByRole('button', { name: 'Undo: Take over the processing worked out' }).waitFor();
 
+    await page
+      .getByRole('navigation')
+      .getByRole('link', { name: /^Papers/ })
+      .click();
+    const pdf = page.getByRole('listitem').filter({ hasText: '.pdf' }).first();
+    await pdf.waitFor({ timeout: 90_000 });
+    await pdf.getByRole('button').click();
+    await page.getByRole('img', { name: /page 1 of/ }).waitFor();
+    const waiting = page.waitForEvent('download');
+    await pdf.getByRole('link').click();
+    const download = await waiting;
+    const bytes = readFileSync((await download.path())!);
+    expect(bytes.subarray(0, 5).toString()).toBe('%PDF-');
     console.log(
-      `from an empty job to set processing: ${((Date.now() - started) / 1000).toFixed(0)} s without pauses for thought`,
+      `from an empty job to a PDF: ${((Date.now() - started) / 1000).toFixed(0)} s without pauses for thought`,
     );
     expect(world.complaints).toEqual([]);
   });
