@@ -39,7 +39,6 @@ pub fn ground_plan(job: &Job) -> Option<GroundPlan> {
             None => no_go.push(NoGo { id: format!("{id} (water)"), outline: s.outline.clone() }),
         }
     }
-    surfaces.extend(strips(job, &boundary, prices.per_m(Laying::Clipped)));
     let clip = Clip { price_per_m: prices.per_m(Laying::Clipped), height_m: 0.3, transition_price: 0.0 };
     let ground = d.site.ground;
     Some(GroundPlan {
@@ -54,7 +53,7 @@ pub fn ground_plan(job: &Job) -> Option<GroundPlan> {
                 id: id.clone(),
                 outline: b.outline.clone(),
                 indoor_price_per_m: clip.price_per_m,
-                clip: None,
+                clip: b.clip.then_some(clip),
             })
             .collect(),
         walls: d
@@ -96,31 +95,8 @@ pub fn ground_plan(job: &Job) -> Option<GroundPlan> {
     })
 }
 
-/// Width of the strip along a building in which cable is clipped to the wall, metres: racks, brackets and the mouths
-/// of sleeves at the foot of a wall lie in it.
-const STRIP_M: f64 = 0.3;
-
-/// Strips along the buildings that cable may be clipped to, one for each side that faces the site.
-fn strips(job: &Job, boundary: &Polygon, price_per_m: f64) -> Vec<Surface> {
-    let lay = Lay { method: Method::Clipped, price_per_m, depth_m: 0.0, joints: false, accessible: true };
-    let buildings = job.document().buildings.iter().filter(|(_, b)| b.clip);
-    buildings
-        .flat_map(|(id, b)| b.outline.sides().enumerate().map(move |(k, side)| (id, k, side)))
-        .filter_map(|(id, k, side)| {
-            let d = side.b - side.a;
-            // Corners run counter-clockwise, so the outside lies to the right of a side.
-            let out = Point2::new(d.y, -d.x) * (STRIP_M / d.norm().max(1e-9));
-            if !boundary.contains(side.a.lerp(side.b, 0.5) + out) {
-                return None;
-            }
-            let outline = Polygon::new([side.a, side.a + out, side.b + out, side.b]).ok()?;
-            Some(Surface { id: format!("foot of {id}, side {}", k + 1), outline, lay })
-        })
-        .collect()
-}
-
 /// Thickness a wall takes in plan, metres: usual figures (common practice, no source).
-fn wall_thickness_m(kind: WallKind) -> f64 {
+pub(crate) fn wall_thickness_m(kind: WallKind) -> f64 {
     match kind {
         WallKind::Masonry => 0.25,
         WallKind::Fence => 0.05,

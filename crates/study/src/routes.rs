@@ -2,9 +2,9 @@
 
 use crate::electrical::pair;
 use crate::finding::{Finding, Severity, Subject};
-use crate::ground_plan::{Pricing, ground_plan};
+use crate::ground_plan::{Pricing, ground_plan, wall_thickness_m};
 use crate::laid::length_rules;
-use loamline_geometry::Point2;
+use loamline_geometry::{Point2, Segment, project_on_segment};
 use loamline_model::document::{Mount, Topology};
 use loamline_model::{ChannelView, Edit, Job, LineView, Operation};
 use loamline_routing::{
@@ -168,10 +168,23 @@ fn line_problem(
 /// How near a wall a rack or a bracket is taken to be on it, metres.
 const ON_WALL_M: f64 = 0.6;
 
-/// Where cable arrives at something fixed to a building: the foot of the wall, when one is near.
+/// Where cable arrives at something fixed to a building or wall: the foot of the face, when one is near.
 fn onto_wall(job: &Job, at: Point2) -> Point2 {
-    let feet = job.document().buildings.values().filter(|b| b.clip).map(|b| b.outline.nearest_on_outline(at));
-    feet.min_by(|a, b| a.distance(at).total_cmp(&b.distance(at)))
+    let d = job.document();
+    let houses = d.buildings.values().filter(|b| b.clip).map(|b| b.outline.nearest_on_outline(at));
+    let walls = d.walls.values().filter(|w| w.clip).flat_map(|w| {
+        w.line.windows(2).map(|piece| {
+            let piece = Segment::new(piece[0], piece[1]);
+            let on_line = project_on_segment(at, piece).0;
+            let (off, along) = (at - on_line, piece.b - piece.a);
+            // The face it stands on; for a place on the middle line, the one to the left.
+            let out = if off.norm() > 1e-6 { off } else { Point2::new(-along.y, along.x) };
+            on_line + out * (0.5 * wall_thickness_m(w.kind) / out.norm().max(1e-9))
+        })
+    });
+    houses
+        .chain(walls)
+        .min_by(|a, b| a.distance(at).total_cmp(&b.distance(at)))
         .filter(|f| f.distance(at) <= ON_WALL_M)
         .unwrap_or(at)
 }

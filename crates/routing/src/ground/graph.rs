@@ -8,6 +8,7 @@
 
 use super::mesh::{Barrier, Mesh, TOUCH_M};
 use super::plan::{Clip, GroundPlan};
+use super::spots;
 use loamline_geometry::{Point2, Segment, polyline_length};
 use std::collections::BTreeMap;
 
@@ -58,6 +59,8 @@ pub(crate) struct Node {
     pub slides: Vec<Segment>,
     /// Whether a branch box may be placed here.
     pub box_allowed: bool,
+    /// Whether it lies on a line of the plan, where ground changes.
+    pub on_line: bool,
 }
 
 pub(crate) struct Graph {
@@ -73,9 +76,18 @@ impl Graph {
         &self.links[self.first[node as usize] as usize..self.first[node as usize + 1] as usize]
     }
 
-    pub fn build(plan: &GroundPlan, mesh: &Mesh, charge: impl Fn(Point2, Point2) -> f64) -> Self {
+    /// Makes the graph; boundaries close to one of `spots` get points for it (see [`super::spots`]).
+    pub fn build(
+        plan: &GroundPlan,
+        mesh: &Mesh,
+        charge: impl Fn(Point2, Point2) -> f64,
+        spots: &[Point2],
+    ) -> Self {
         let mut b = Builder { plan, mesh, nodes: Vec::new(), links: Vec::new(), charge };
-        let on_side = b.place_nodes();
+        // Ways get on and off faces at their corners, however close the next boundary is.
+        let corners = mesh.faces.iter().flat_map(|f| &f.pieces).map(|p| p.a);
+        let spots: Vec<Point2> = spots.iter().copied().chain(corners).collect();
+        let on_side = b.place_nodes(&spots);
         b.along_sides(&on_side);
         let rims = b.across_triangles(&on_side);
         b.faces(&on_side);
@@ -126,7 +138,7 @@ impl<C: Fn(Point2, Point2) -> f64> Builder<'_, C> {
     }
 
     /// Makes the nodes; returns those on each side, from end to end.
-    fn place_nodes(&mut self) -> Vec<Vec<u32>> {
+    fn place_nodes(&mut self, spots: &[Point2]) -> Vec<Vec<u32>> {
         let mesh = self.mesh;
         let on = |p: Point2| {
             mesh.lines
@@ -150,7 +162,7 @@ impl<C: Fn(Point2, Point2) -> f64> Builder<'_, C> {
             .vertices
             .iter()
             .zip(&box_allowed)
-            .map(|(&at, &box_allowed)| Node { at, slides: on(at), box_allowed })
+            .map(|(&at, &box_allowed)| Node { at, slides: on(at), box_allowed, on_line: true })
             .collect();
         let side_of = |s: &super::mesh::Side| {
             Segment::new(mesh.vertices[s.ends[0] as usize], mesh.vertices[s.ends[1] as usize])
@@ -168,11 +180,19 @@ impl<C: Fn(Point2, Point2) -> f64> Builder<'_, C> {
                 vec![piece]
             };
             let box_allowed = side.triangles.iter().flatten().any(allows);
+            let mut along: Vec<f64> = (1..parts).map(|i| f64::from(i) / f64::from(parts)).collect();
+            if side.constraint {
+                spots::points_near(spots, piece, parts, &mut along);
+            }
+            let clear = spots::FINEST_M / piece.length().max(spots::FINEST_M);
+            along.retain(|t| *t > clear && *t < 1.0 - clear);
+            along.sort_by(f64::total_cmp);
+            along.dedup_by(|b, a| *b - *a < clear);
             let mut row = vec![side.ends[0]];
-            for i in 1..parts {
+            for t in along {
                 row.push(self.nodes.len() as u32);
-                let at = piece.a.lerp(piece.b, f64::from(i) / f64::from(parts));
-                self.nodes.push(Node { at, slides: slides.clone(), box_allowed });
+                let (at, on_line) = (piece.a.lerp(piece.b, t), side.constraint);
+                self.nodes.push(Node { at, slides: slides.clone(), box_allowed, on_line });
             }
             row.push(side.ends[1]);
             on_side.push(row);
@@ -244,7 +264,12 @@ impl<C: Fn(Point2, Point2) -> f64> Builder<'_, C> {
                     .map(|&n| {
                         *above.entry(n).or_insert_with(|| {
                             let ground = &self.nodes[n as usize];
-                            let node = Node { at: ground.at, slides: Vec::new(), box_allowed: false };
+                            let node = Node {
+                                at: ground.at,
+                                slides: Vec::new(),
+                                box_allowed: false,
+                                on_line: false,
+                            };
                             self.nodes.push(node);
                             self.nodes.len() as u32 - 1
                         })

@@ -55,6 +55,7 @@ pub(crate) struct Face {
     pub pieces: Vec<Segment>,
 }
 
+#[derive(Debug, Clone)]
 pub(crate) struct Mesh {
     pub vertices: Vec<Point2>,
     pub triangles: Vec<Triangle>,

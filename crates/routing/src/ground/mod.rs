@@ -5,8 +5,11 @@ pub(crate) mod graph;
 pub(crate) mod mesh;
 mod plan;
 mod segment;
+mod spots;
 
 pub use check::{GroundError, GroundProblem};
+pub(crate) use spots::Straight;
+
 pub use plan::{Building, Clip, GroundPlan, Lay, Method, NoGo, Service, Sleeve, Surface, Wall};
 
 use graph::Graph;
@@ -101,12 +104,17 @@ impl Ground {
             .enumerate()
             .flat_map(|(i, line)| line.windows(2).map(move |w| (i, Segment::new(w[0], w[1]))))
             .collect();
-        let graph = Graph::build(&plan, &mesh, |a, b| {
-            segment::crossings(&service_pieces, Segment::new(a, b))
+        let graph = Self::graph(&plan, &mesh, &service_pieces, &[]);
+        Ok(Self { plan, mesh, graph, service_pieces, service_lines })
+    }
+
+    fn graph(plan: &GroundPlan, mesh: &Mesh, services: &[(usize, Segment)], spots: &[Point2]) -> Graph {
+        let charge = |a, b| {
+            segment::crossings(services, Segment::new(a, b))
                 .map(|(service, _)| plan.services[service].crossing_price)
                 .sum()
-        });
-        Ok(Self { plan, mesh, graph, service_pieces, service_lines })
+        };
+        Graph::build(plan, mesh, charge, spots)
     }
 
     /// The plan the map was made of.
@@ -143,7 +151,7 @@ impl Ground {
             return Err(PlaceError::OutsideSite { name, at, distance_m });
         }
         if triangles.iter().any(|&t| self.passable(t, None)) {
-            return Ok(Stand { at, triangles, inside: None });
+            return Ok(self.stand_on(at, triangles, None));
         }
         match self.mesh.triangles[triangles[0] as usize].barrier {
             Some(Barrier::NoGo(i)) => {
@@ -154,8 +162,8 @@ impl Ground {
             Some(Barrier::Wall(i)) => {
                 Err(PlaceError::InWall { name, at, wall: self.plan.walls[i as usize].id.clone() })
             }
-            Some(Barrier::Building(i)) => Ok(Stand { at, triangles, inside: Some(i) }),
-            None => Ok(Stand { at, triangles, inside: None }),
+            Some(Barrier::Building(i)) => Ok(self.stand_on(at, triangles, Some(i))),
+            None => Ok(self.stand_on(at, triangles, None)),
         }
     }
 
@@ -194,6 +202,8 @@ fn beyond_the_edge(service: &Service, boundary: &Polygon) -> Vec<Point2> {
 pub(crate) struct Stand {
     pub at: Point2,
     pub triangles: Vec<u32>,
+    /// Straight steps to points of the boundaries around it.
+    pub straight: Vec<Straight>,
     /// The building it is in.
     pub inside: Option<u16>,
 }

@@ -93,6 +93,14 @@ pub struct Lines {
     pub findings: Vec<LineFinding>,
 }
 
+impl Lines {
+    /// Whether these lines are to be preferred: fewer errors first, then the price.
+    pub(super) fn is_better_than(&self, other: &Self) -> bool {
+        let errors = |l: &Self| l.findings.iter().filter(|f| f.is_error()).count();
+        (errors(self), self.totals.price) < (errors(other), other.totals.price - 1e-6)
+    }
+}
+
 /// Something about the lines that a person must know.
 #[derive(Debug, Clone, PartialEq, Error, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case", tag = "finding")]

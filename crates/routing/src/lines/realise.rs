@@ -50,7 +50,8 @@ impl<'a> Realiser<'a> {
         Self { ground, problem, limit, sited, terms, shared, through, findings, box_names }
     }
 
-    pub fn lines(mut self, trees: &[Tree], net: &Net, findings: Vec<LineFinding>) -> Lines {
+    /// The lines, and the ground they open.
+    pub fn lines(mut self, trees: &[Tree], net: &Net, findings: Vec<LineFinding>) -> (Lines, Shared) {
         self.findings = findings;
         let first_box = net.feeds + net.terminals;
         let mut boxes = 0;
@@ -83,7 +84,7 @@ impl<'a> Realiser<'a> {
         self.stub_outs(&lines);
         let sleeves = self.sleeve_uses();
         let totals = self.totals(&lines);
-        Lines { lines, sleeves, totals, findings: self.findings }
+        (Lines { lines, sleeves, totals, findings: self.findings }, self.shared)
     }
 
     fn name(&self, vertex: usize) -> String {
@@ -117,7 +118,7 @@ impl<'a> Realiser<'a> {
             let mut via: Vec<Stand> = run
                 .via
                 .iter()
-                .map(|&at| Stand { at, triangles: self.ground.mesh.triangles_at(at), inside: None })
+                .map(|&at| self.ground.stand_on(at, self.ground.mesh.triangles_at(at), None))
                 .collect();
             if run.from != from {
                 via.reverse();
@@ -174,8 +175,20 @@ impl<'a> Realiser<'a> {
     fn leg(&self, a: &Stand, b: &Stand, terms: &Terms) -> Option<Vec<Corner>> {
         let swap = b.inside.is_some() && a.inside.is_none();
         let (start, end) = if swap { (b, a) } else { (a, b) };
-        let field = self.ground.field_with(start, terms, &self.shared, Some(end));
-        let way = self.ground.way(&field, start, end, terms, &self.shared)?;
+        let on = |shared: &Shared| {
+            let field = self.ground.field_with(start, terms, shared, Some(end));
+            self.ground.way(&field, start, end, terms, shared)
+        };
+        let alone = on(&Shared::default());
+        let way = match (self.shared.points.is_empty(), alone) {
+            (true, alone) => alone?,
+            (false, None) => on(&self.shared)?,
+            (false, Some(alone)) => {
+                // Open ground is followed bend by bend; a straight way of its own may still be cheaper.
+                let cost = |way: &[Corner]| self.ground.describe(way, start.inside).cost(terms.cable_per_m);
+                on(&self.shared).filter(|way| cost(way) <= cost(&alone)).unwrap_or(alone)
+            }
+        };
         Some(if swap { reversed(way) } else { way })
     }
 
@@ -186,7 +199,7 @@ impl<'a> Realiser<'a> {
         }
         let Some(corners) = self.way(stops, &self.all_open()) else { return };
         let better = self.ground.describe(&corners, stops.iter().find_map(|s| s.inside));
-        let cost = |p: &Path| p.laying_price + p.length_m * self.terms.cable_per_m;
+        let cost = |p: &Path| p.cost(self.terms.cable_per_m);
         let saved = path.map(|p| cost(p) - cost(&better));
         // What bends may cost is no reason to tell.
         if saved.is_some_and(|s| s <= 0.01 * cost(&better)) {

@@ -6,7 +6,9 @@ use super::net::{Net, Tree};
 use super::problem::{LineProblem, LossLimit, Mode};
 use super::{boxes, branching, chain, realise};
 use crate::ground::{Ground, Place, Stand};
+use crate::path::Shared;
 use crate::path::search::{Field, Terms};
+use loamline_geometry::Point2;
 use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -14,11 +16,24 @@ use std::collections::{BTreeMap, BTreeSet};
 /// the ground each.
 const BOXES_PER_TERMINAL: usize = 2;
 
+/// How often the lines are searched again with the ground open that the answer before has opened. Each costs as much
+/// as the first search; the first finds most of what there is to save.
+const SHARING_ROUNDS: usize = 1;
+
 /// Everything about the vertices of a net on the ground.
 pub(super) struct Sited {
     pub stands: Vec<Stand>,
     pub fields: Vec<Field>,
     pub rises: Vec<f64>,
+    /// Ground that is open already.
+    pub shared: Shared,
+}
+
+/// The places that runs end at or pass.
+fn spots(problem: &LineProblem) -> Vec<Point2> {
+    let feeds = problem.feeds.iter().map(|f| f.at);
+    let via = problem.fixed.iter().flat_map(|r| r.via.iter().copied());
+    feeds.chain(problem.terminals.iter().map(|t| t.at)).chain(via).collect()
 }
 
 impl Ground {
@@ -33,19 +48,49 @@ impl Ground {
     /// with what stands in the way. What is possible but not good (loss, power, fill, services, stub-outs) is in
     /// the answer's findings.
     pub fn lines(&self, problem: &LineProblem, limit: Option<LossLimit>) -> Result<Lines, LinesError> {
-        let (mut sited, terms) = self.sited(problem, limit)?;
-        let mut net = self.net(problem, limit, &sited, &terms);
+        self.around(&spots(problem)).lines_here(problem, limit)
+    }
+
+    fn lines_here(&self, problem: &LineProblem, limit: Option<LossLimit>) -> Result<Lines, LinesError> {
+        let (sited, terms) = self.sited(problem, limit)?;
+        let net = self.net(problem, limit, &sited, &terms);
         self.reachable(problem, &net, &sited, &terms)?;
+        let (mut best, mut opened) = self.search(problem, limit, net, sited, &terms);
+        // The search prices every run as if it were alone. Ground that one answer opens is open for the next search:
+        // lines move into ground that is paid for, where that saves.
+        for _ in 0..SHARING_ROUNDS {
+            let Sited { stands, rises, .. } = self.sited(problem, limit)?.0;
+            let fields = self.fields(&stands, &terms, &opened);
+            let sited = Sited { stands, fields, rises, shared: opened };
+            let net = self.net(problem, limit, &sited, &terms);
+            let (again, ground) = self.search(problem, limit, net, sited, &terms);
+            if !again.is_better_than(&best) {
+                break;
+            }
+            (best, opened) = (again, ground);
+        }
+        Ok(best)
+    }
+
+    /// Searches on given prices; the lines, and the ground they open.
+    fn search(
+        &self,
+        problem: &LineProblem,
+        limit: Option<LossLimit>,
+        mut net: Net,
+        mut sited: Sited,
+        terms: &Terms,
+    ) -> (Lines, Shared) {
         let mut trees = match problem.mode {
             Mode::Chain => chain::chains(&net, problem.home_runs, problem.effort),
             Mode::Branching | Mode::Tree => branching::trees(&net, problem.effort),
         };
         if problem.mode == Mode::Tree {
-            self.add_boxes(problem, &mut net, &mut sited, &mut trees, &terms);
+            self.add_boxes(problem, &mut net, &mut sited, &mut trees, terms);
         }
         let mut findings = left_out(problem, &net, &trees);
         findings.extend(dropped(problem, &net, &trees));
-        Ok(realise::Realiser::new(self, problem, limit, &sited, terms).lines(&trees, &net, findings))
+        realise::Realiser::new(self, problem, limit, &sited, terms.clone()).lines(&trees, &net, findings)
     }
 
     /// Prices of all runs there could be, as the search sees them before ways are straightened and shared:
@@ -54,8 +99,9 @@ impl Ground {
     /// # Errors
     /// As [`Ground::lines`].
     pub fn run_prices(&self, problem: &LineProblem) -> Result<Vec<Vec<f64>>, LinesError> {
-        let (sited, terms) = self.sited(problem, None)?;
-        let net = self.net(problem, None, &sited, &terms);
+        let ground = self.around(&spots(problem));
+        let (sited, terms) = ground.sited(problem, None)?;
+        let net = ground.net(problem, None, &sited, &terms);
         Ok(net.price.chunks(net.size()).map(<[f64]>::to_vec).collect())
     }
 
@@ -72,10 +118,14 @@ impl Ground {
             sleeves: self.roomy_sleeves(&cable),
             breach_per_m: None,
         };
-        let fields = stands.par_iter().map(|s| self.field(s, &terms)).collect();
+        let fields = self.fields(&stands, &terms, &Shared::default());
         let rises = problem.feeds.iter().map(|f| f.rise_m.abs());
         let rises = rises.chain(problem.terminals.iter().map(|t| t.rise_m.abs())).collect();
-        Ok((Sited { stands, fields, rises }, terms))
+        Ok((Sited { stands, fields, rises, shared: Shared::default() }, terms))
+    }
+
+    fn fields(&self, stands: &[Stand], terms: &Terms, shared: &Shared) -> Vec<Field> {
+        stands.par_iter().map(|s| self.field_with(s, terms, shared, None)).collect()
     }
 
     fn net<'a>(
@@ -128,12 +178,14 @@ impl Ground {
                 if a == b {
                     continue;
                 }
-                let Some((way, last)) = self.reach(&sited.fields[a], &sited.stands[b], terms) else {
+                let Some((way, last)) =
+                    self.reach_with(&sited.fields[a], &sited.stands[b], terms, &sited.shared)
+                else {
                     continue;
                 };
                 let ends = sited.rises[a] + sited.rises[b] + 2.0 * problem.lengths.service_loop_m;
                 let price = way + ends * terms.cable_per_m + problem.joint_price;
-                let plan_m = self.way_m(&sited.fields[a], &sited.stands[a], &sited.stands[b], last);
+                let plan_m = self.way_m(sited, a, b, last);
                 let metres = (plan_m + ends) * waste;
                 // The two directions differ where one end is indoors; the cheaper serves both.
                 for at in [a * size + b, b * size + a] {
@@ -146,11 +198,11 @@ impl Ground {
     }
 
     /// Metres of cable along a way found, before it is straightened.
-    fn way_m(&self, field: &Field, a: &Stand, b: &Stand, last: Option<u32>) -> f64 {
-        let nodes = field.nodes_to(last);
-        let mut points = vec![a.at];
-        points.extend(nodes.iter().map(|&n| self.graph.nodes[n as usize].at));
-        points.push(b.at);
+    fn way_m(&self, sited: &Sited, a: usize, b: usize, last: Option<u32>) -> f64 {
+        let nodes = sited.fields[a].nodes_to(last);
+        let mut points = vec![sited.stands[a].at];
+        points.extend(nodes.iter().map(|&n| self.node_at(n, &sited.shared)));
+        points.push(sited.stands[b].at);
         loamline_geometry::polyline_length(&points)
     }
 
@@ -205,13 +257,10 @@ impl Ground {
         let mut free: Vec<Vec<usize>> = vec![Vec::new(); trees.len()];
         for (line, tree) in trees.iter().enumerate() {
             for node in self.box_places(problem, net, sited, tree, terms) {
-                let stand = Stand {
-                    at: self.graph.nodes[node as usize].at,
-                    triangles: self.mesh.triangles_at(self.graph.nodes[node as usize].at),
-                    inside: None,
-                };
+                let at = self.graph.nodes[node as usize].at;
+                let stand = self.stand_on(at, self.mesh.triangles_at(at), None);
                 free[line].push(sited.stands.len());
-                sited.fields.push(self.field(&stand, terms));
+                sited.fields.push(self.field_with(&stand, terms, &sited.shared, None));
                 sited.stands.push(stand);
                 sited.rises.push(0.0);
                 net.boxes += 1;

@@ -72,6 +72,13 @@ pub struct Path {
     pub bends: usize,
 }
 
+impl Path {
+    /// Laying and cable together, for cable of this price per metre.
+    pub fn cost(&self, cable_per_m: f64) -> f64 {
+        self.laying_price + self.length_m * cable_per_m
+    }
+}
+
 /// Why there is no way.
 #[derive(Debug, Clone, PartialEq, Error)]
 pub enum RouteError {
@@ -151,10 +158,11 @@ impl Ground {
     /// [`RouteError`]: an end outside the site or in a no-go area; no way through, naming what stands in it.
     pub fn path(&self, from: &Place, to: &Place, cable: &Cable) -> Result<Path, RouteError> {
         cable.check()?;
-        let (a, b) = (self.stand(from)?, self.stand(to)?);
+        let ground = self.around(&[from.at, to.at]);
+        let (a, b) = (ground.stand(from)?, ground.stand(to)?);
         let terms =
             Terms { cable_per_m: cable.price_per_m, sleeves: self.roomy_sleeves(cable), breach_per_m: None };
-        self.find(&a, &b, &terms).ok_or_else(|| self.no_way(from, to, &a, &b, &terms))
+        ground.find(&a, &b, &terms).ok_or_else(|| ground.no_way(from, to, &a, &b, &terms))
     }
 
     /// The cheapest way on given terms, searched from the end that is indoors, if one is.

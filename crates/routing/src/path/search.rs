@@ -3,7 +3,7 @@
 use super::shared::Shared;
 use crate::ground::graph::{Link, Step};
 use crate::ground::mesh::Barrier;
-use crate::ground::{Ground, Stand};
+use crate::ground::{Ground, Stand, Straight};
 use loamline_geometry::{Point2, Segment};
 use std::cmp::Reverse;
 use std::collections::{BTreeMap, BinaryHeap};
@@ -30,6 +30,11 @@ pub(crate) struct Field {
 }
 
 impl Terms {
+    /// Price of a straight step between a place and a point of a boundary.
+    fn straight(&self, s: &Straight) -> f64 {
+        s.laying + s.length_m * self.cable_per_m
+    }
+
     /// Price of a step; `None` where it is not allowed.
     pub fn price(&self, link: &Link, open: Option<u16>) -> Option<f64> {
         let base = link.laying + link.cable_m * self.cable_per_m;
@@ -91,6 +96,13 @@ impl Ground {
                 }
             }
         }
+        for s in &start.straight {
+            let price = terms.straight(s);
+            if price < f.price[s.node as usize] {
+                f.price[s.node as usize] = price;
+                queue.push(key(price, s.node));
+            }
+        }
         while let Some(Reverse((bits, node))) = queue.pop() {
             let price = f64::from_bits(bits);
             if price > f.price[node as usize] {
@@ -129,6 +141,9 @@ impl Ground {
         open: Option<u16>,
     ) -> BTreeMap<u32, f64> {
         let mut steps = BTreeMap::new();
+        for s in &to.straight {
+            steps.insert(s.node, terms.straight(s));
+        }
         for &t in &to.triangles {
             for &node in self.graph.rims[t as usize].iter().chain(shared.in_triangle(t)) {
                 let s = Segment::new(self.node_at(node, shared), to.at);
@@ -168,6 +183,13 @@ impl Ground {
                 best = Some((price, node));
             }
         };
+        let direct = Segment::new(field.start.at, to.at);
+        if let Some(laying) = self.laying(direct, field.start.inside.or(to.inside)) {
+            offer(laying + direct.length() * terms.cable_per_m, None);
+        }
+        for s in &to.straight {
+            offer(field.price[s.node as usize] + terms.straight(s), Some(s.node));
+        }
         for &t in &to.triangles {
             if field.start.triangles.contains(&t) {
                 let s = Segment::new(field.start.at, to.at);
