@@ -70,12 +70,7 @@ pub fn neighbours(job: &Job, sound: &Sound) -> (IndexMap<String, NeighbourLevels
 }
 
 fn neighbour(job: &Job, sound: &Sound, n: &Neighbour) -> Result<NeighbourLevels, String> {
-    let mut places: Vec<Point2> = n.points.clone();
-    if n.line.len() > 1 {
-        places.extend(sample_line(&n.line, SPACING_M));
-    }
-    let receivers: Vec<Point3> = places.iter().map(|p| p.at_height(n.height_m)).collect();
-    let scene = scene(job, sound, &receivers)?;
+    let scene = scene(job, sound, &receivers(n))?;
     let day_levels = boundary_levels(&scene).map_err(|e| e.to_string())?;
     let night_levels: Vec<ReceiverLevel> =
         day_levels.iter().map(|r| turned_down(r, job.document().brief.night_turn_down_db)).collect();
@@ -88,6 +83,15 @@ fn neighbour(job: &Job, sound: &Sound, n: &Neighbour) -> Result<NeighbourLevels,
     let night = judged(&night_levels, n.night_dba.unwrap_or(n.day_dba), n.night_63hz_db.or(n.day_63hz_db));
     let day = judged(&day_levels, n.day_dba, n.day_63hz_db);
     Ok(NeighbourLevels { name: n.name.clone(), receivers: day_levels, day, night })
+}
+
+/// Where levels at a neighbour are worked out.
+pub(crate) fn receivers(n: &Neighbour) -> Vec<Point3> {
+    let mut places: Vec<Point2> = n.points.clone();
+    if n.line.len() > 1 {
+        places.extend(sample_line(&n.line, SPACING_M));
+    }
+    places.iter().map(|p| p.at_height(n.height_m)).collect()
 }
 
 fn turned_down(r: &ReceiverLevel, db: f64) -> ReceiverLevel {
@@ -104,11 +108,6 @@ fn turned_down(r: &ReceiverLevel, db: f64) -> ReceiverLevel {
 }
 
 fn scene(job: &Job, sound: &Sound, receivers: &[Point3]) -> Result<BoundaryScene, String> {
-    let d = job.document();
-    let site_air = &d.site.air;
-    let atmosphere =
-        Air::new(site_air.temperature_c, 100.0 * site_air.humidity, site_air.pressure_pa / 1000.0)
-            .map_err(|e| e.to_string())?;
     let mut sources = Vec::new();
     for (i, id) in sound.sources.iter().enumerate() {
         let (Some(source), Some(l)) = (sound.scene.source(i), job.loudspeaker(id)) else { continue };
@@ -128,6 +127,20 @@ fn scene(job: &Job, sound: &Sound, receivers: &[Point3]) -> Result<BoundaryScene
             },
         });
     }
+    surroundings(job, sources, receivers)
+}
+
+/// The site as the method sees it, with sources and receivers.
+pub(crate) fn surroundings(
+    job: &Job,
+    sources: Vec<BoundarySource>,
+    receivers: &[Point3],
+) -> Result<BoundaryScene, String> {
+    let d = job.document();
+    let site_air = &d.site.air;
+    let atmosphere =
+        Air::new(site_air.temperature_c, 100.0 * site_air.humidity, site_air.pressure_pa / 1000.0)
+            .map_err(|e| e.to_string())?;
     Ok(BoundaryScene {
         atmosphere,
         ground: BoundaryGround {
@@ -167,7 +180,7 @@ fn on_axis_db(sound: &Sound, source: usize) -> BandValues {
     })
 }
 
-fn power(on_axis_db: &BandValues) -> OctavePower {
+pub(crate) fn power(on_axis_db: &BandValues) -> OctavePower {
     let octaves = octave_sums_db(on_axis_db);
     OctavePower {
         extension_db: Some(octaves[0] + POWER_OVER_LEVEL_DB),

@@ -18,6 +18,7 @@ mod lines;
 mod mains;
 mod meter;
 mod preview;
+mod propose;
 mod routes;
 mod site_findings;
 mod sound;
@@ -39,6 +40,10 @@ pub use meter::{
     fault_tables, readings_of,
 };
 pub use preview::preview;
+pub use propose::{
+    AreaFigures, Constraint, Failure, Figures, OptionKind, Phase, Proposal, ProposeError, ProposeOptions,
+    ProposeProgress, Proposed, Reason, Watch, propose, rule_of_thumb,
+};
 pub use routes::{RouteProblems, Routed, route};
 pub use sound::{SAMPLE_RATE_HZ, Sound, directivity, filters_of, on_bands};
 pub use study::{Heard, Study};

@@ -36,6 +36,50 @@ pub struct Sound {
 /// # Errors
 /// What the engine finds wrong with the scene, in its words; one per line.
 pub fn sound(earlier: Option<&Sound>, job: &Job, lines: &LinesReport) -> Result<Sound, Vec<String>> {
+    let (mut input, programmes) = surroundings(job)?;
+    let known = earlier.map(|e| &e.directivities);
+    let mut directivities: IndexMap<String, Arc<Directivity>> = IndexMap::new();
+    for l in job.loudspeakers() {
+        if let Some(d) = known.and_then(|k| k.get(&l.placed.model)) {
+            directivities.insert(l.placed.model.clone(), Arc::clone(d));
+        }
+    }
+    let mut filters: IndexMap<String, Option<Arc<FilterTable>>> = IndexMap::new();
+    let (mut sources, mut silent) = (Vec::new(), Vec::new());
+    for l in job.loudspeakers() {
+        match source(job, lines, &l, &programmes, &mut directivities, &mut filters) {
+            Ok(s) => {
+                input.sources.push(s);
+                sources.push(l.id.to_owned());
+            }
+            Err(why) => silent.push((l.id.to_owned(), why)),
+        }
+    }
+    let played = input.programmes.clone();
+    let made = match earlier {
+        Some(e) => e.scene.with_input(input),
+        None => Scene::new(input),
+    };
+    match made {
+        Ok(scene) => Ok(Sound { scene, sources, programmes, played, directivities, silent }),
+        Err(errors) => Err(errors
+            .0
+            .iter()
+            .map(|p| match p.subject {
+                loamline_acoustics::Subject::Source(i) => {
+                    format!("Loudspeaker {}: {}", sources.get(i).map_or("", String::as_str), p.problem)
+                }
+                _ => p.to_string(),
+            })
+            .collect()),
+    }
+}
+
+/// Everything of a scene but its loudspeakers, with the ids of its programmes.
+///
+/// # Errors
+/// What the engine finds wrong with air, ground or programmes, in its words; one per line.
+pub(crate) fn surroundings(job: &Job) -> Result<(SceneInput, Vec<String>), Vec<String>> {
     let d = job.document();
     let mut problems = Vec::new();
     let site_air = &d.site.air;
@@ -79,45 +123,7 @@ pub fn sound(earlier: Option<&Sound>, job: &Job, lines: &LinesReport) -> Result<
         }
     }
     input.settings = Settings { coherent_to_hz: d.brief.coherent_below_hz, ..Settings::default() };
-    let known = earlier.map(|e| &e.directivities);
-    let mut directivities: IndexMap<String, Arc<Directivity>> = IndexMap::new();
-    for l in job.loudspeakers() {
-        if let Some(d) = known.and_then(|k| k.get(&l.placed.model)) {
-            directivities.insert(l.placed.model.clone(), Arc::clone(d));
-        }
-    }
-    let mut filters: IndexMap<String, Option<Arc<FilterTable>>> = IndexMap::new();
-    let (mut sources, mut silent) = (Vec::new(), Vec::new());
-    for l in job.loudspeakers() {
-        match source(job, lines, &l, &programmes, &mut directivities, &mut filters) {
-            Ok(s) => {
-                input.sources.push(s);
-                sources.push(l.id.to_owned());
-            }
-            Err(why) => silent.push((l.id.to_owned(), why)),
-        }
-    }
-    if !problems.is_empty() {
-        return Err(problems);
-    }
-    let played = input.programmes.clone();
-    let made = match earlier {
-        Some(e) => e.scene.with_input(input),
-        None => Scene::new(input),
-    };
-    match made {
-        Ok(scene) => Ok(Sound { scene, sources, programmes, played, directivities, silent }),
-        Err(errors) => Err(errors
-            .0
-            .iter()
-            .map(|p| match p.subject {
-                loamline_acoustics::Subject::Source(i) => {
-                    format!("Loudspeaker {}: {}", sources.get(i).map_or("", String::as_str), p.problem)
-                }
-                _ => p.to_string(),
-            })
-            .collect()),
-    }
+    if problems.is_empty() { Ok((input, programmes)) } else { Err(problems) }
 }
 
 /// Masonry, render, glass and boards absorb little: 3 per cent unless stated (common practice, no source).
@@ -221,7 +227,7 @@ fn source(
     })
 }
 
-fn radiation(model: &LoudspeakerModel) -> Radiation {
+pub(crate) fn radiation(model: &LoudspeakerModel) -> Radiation {
     match model.reference {
         ReferenceSpace::FreeField => Radiation::FreeField,
         ReferenceSpace::HalfSpace => Radiation::HalfSpace,

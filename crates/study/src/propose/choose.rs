@@ -1,0 +1,248 @@
+//! The choice among candidates: a covering problem at a working gain, searched with a proven bound.
+
+use super::candidates::Pool;
+use super::models::{amplifiers, lowest_load_ohm};
+use super::price::Prices;
+use super::site::{Pose, Row, Site};
+use loamline_acoustics::{WHO_VENUE_LIMIT_DBA, energy_from_db};
+use loamline_design::{Answer, Area, Candidate, Cap, Effort, Problem, Progress, Supply, lower_bound, solve};
+
+/// Gain below full drive that a working gain keeps: room for the equaliser, for air drier than usual and for a line
+/// that loses a little, dB (common practice, no source).
+pub(super) const RESERVE_DB: f64 = 5.0;
+/// Lowest working gain tried, dB.
+const LOWEST_GAIN_DB: f64 = -48.0;
+/// Steps of the working gain: half a step of the usual taps, dB.
+const GAIN_STEP_DB: f64 = 1.5;
+/// A candidate that gives less than this share of the floor everywhere in its area is left out.
+const TOO_WEAK: f64 = 0.05;
+
+/// How narrow the band is, per area, and how many points may lie outside it.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Band {
+    /// Half the width of the band, dB, by area.
+    pub half_db: Vec<f64>,
+    /// How far below its target an area is to play, dB, by area: 0 but where a nearer brief is looked for.
+    pub lower_db: Vec<f64>,
+    /// Share of points that may lie outside.
+    pub outside: f64,
+    /// Margin kept below every limit beside the one the brief asks, dB.
+    pub limits_db: f64,
+}
+
+/// What stays as it is: loudspeakers that are pinned.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Fixed {
+    /// With their taps.
+    pub poses: Vec<Pose>,
+    pub rows: Vec<Row>,
+    /// Taps (or siemens) of subwoofers, pinned or proposed.
+    pub load: f64,
+    /// How many subwoofers are proposed.
+    pub subwoofers: usize,
+    /// Shares of the limits that subwoofers use as they are driven.
+    pub limits: Vec<f64>,
+}
+
+/// Loudspeakers chosen, with their taps.
+#[derive(Debug, Clone)]
+pub(super) struct Choice {
+    pub poses: Vec<Pose>,
+    pub gain_db: f64,
+    pub cost: f64,
+    pub meets: bool,
+    pub answer: Answer,
+}
+
+/// A covering problem with what its candidates stand for.
+pub(super) struct Covering {
+    pub problem: Problem,
+    pub meaning: Vec<(usize, f64)>,
+    pub gain_db: f64,
+}
+
+/// Puts a pool into numbers at a working gain.
+pub(super) fn covering(
+    site: &Site<'_>,
+    pool: &Pool,
+    fixed: &Fixed,
+    prices: &Prices<'_>,
+    band: &Band,
+    gain_db: f64,
+    taps: impl Fn(&Pose) -> Vec<f64>,
+) -> Covering {
+    let d = site.job.document();
+    let gain = energy_from_db(gain_db);
+    let n = site.points.len();
+    let areas: Vec<Area> = site
+        .zones
+        .iter()
+        .zip(band.half_db.iter().zip(&band.lower_db))
+        .map(|(z, (half, lower))| Area {
+            points: z.points.clone(),
+            floor: energy_from_db(-half - lower),
+            ceiling: energy_from_db(half - lower),
+            may_miss: (band.outside * z.points.len() as f64).floor() as usize,
+        })
+        .collect();
+    let kept = energy_from_db(band.limits_db);
+    let mut caps = fixed.limits.clone();
+    caps.resize(site.limits.len(), 0.0);
+    let mut fixed_at_points = vec![0.0; n];
+    let mut fixed_watts = fixed.load;
+    for (pose, row) in fixed.poses.iter().zip(&fixed.rows) {
+        let drive = pose.tap_w * gain;
+        fixed_at_points.iter_mut().zip(&row.points).for_each(|(s, e)| *s += drive * f64::from(*e));
+        caps.iter_mut().zip(&row.limits).for_each(|(s, e)| *s += drive * f64::from(*e));
+        fixed_watts += load(site, pose);
+    }
+    let near_m = d.brief.nearest_listener_m;
+    let mut candidates = Vec::new();
+    let mut meaning = Vec::new();
+    for (i, (pose, row)) in pool.poses.iter().zip(&pool.rows).enumerate() {
+        let near_dba = site.near_dba(pose, near_m) + gain_db;
+        let own = site.zones[pose.zone].points.clone();
+        let strongest = row.points[own].iter().copied().fold(0.0, f32::max);
+        for tap_w in taps(pose) {
+            let drive = tap_w * gain;
+            let loud = near_dba + 10.0 * tap_w.log10() > WHO_VENUE_LIMIT_DBA - 1.0;
+            let weak = f64::from(strongest) * drive < TOO_WEAK * areas[pose.zone].floor;
+            if loud || weak || row.limits.iter().any(|l| f64::from(*l) * drive * kept > 1.0) {
+                continue;
+            }
+            // Energies only add: what overshoots alone can be in no choice that meets the band.
+            let alone = areas.iter().any(|a| {
+                let over = row.points[a.points.clone()].iter().filter(|e| f64::from(**e) * drive > a.ceiling);
+                over.count() > a.may_miss
+            });
+            if alone {
+                continue;
+            }
+            candidates.push(Candidate {
+                place: pool.place[i],
+                cost: pool.cost[i],
+                watts: load(site, &Pose { tap_w, ..*pose }),
+                at_points: row.points.iter().map(|e| f64::from(*e) * drive).collect(),
+                at_caps: row.limits.iter().map(|e| f64::from(*e) * drive * kept).collect(),
+            });
+            meaning.push((i, tap_w));
+        }
+    }
+    let at_most = d.brief.wishes.at_most.map_or(usize::MAX, |n| n as usize);
+    let problem = Problem {
+        places: pool.places,
+        candidates,
+        fixed_at_points,
+        areas,
+        caps: site
+            .limits
+            .iter()
+            .zip(caps)
+            .map(|(l, used)| Cap { name: l.id.clone(), used: used * kept })
+            .collect(),
+        supplies: supplies(site, prices),
+        fixed_watts,
+        at_most: at_most.saturating_sub(fixed.poses.len() + fixed.subwoofers).min(pool.places),
+    };
+    Covering { problem, meaning, gain_db }
+}
+
+/// What a loudspeaker asks of its channel: watts of tap, or siemens on low impedance.
+pub(super) fn load(site: &Site<'_>, pose: &Pose) -> f64 {
+    let m = &site.models[pose.model];
+    if m.siemens > 0.0 { m.siemens } else { pose.tap_w }
+}
+
+/// What one channel of an amplifier can carry, in the same measure.
+pub(super) fn room(site: &Site<'_>, a: &loamline_model::catalogue::AmplifierModel) -> f64 {
+    match site.job.document().brief.supply.line_v() {
+        Some(_) => a.line_power_w.unwrap_or(0.0) * site.job.document().brief.load_share,
+        None => 1.0 / lowest_load_ohm(a) + 1e-9,
+    }
+}
+
+fn supplies(site: &Site<'_>, prices: &Prices<'_>) -> Vec<Supply> {
+    amplifiers(site.job)
+        .into_iter()
+        .map(|(id, a)| Supply { cost: prices.amplifier(id), watts: f64::from(a.channels) * room(site, a) })
+        .collect()
+}
+
+impl Covering {
+    /// Searches; `guide` as for [`solve`].
+    pub fn search(
+        &self,
+        pool: &Pool,
+        effort: Effort,
+        guide: &[f64],
+        told: &(dyn Fn(Progress) -> bool + Sync),
+    ) -> Result<Choice, String> {
+        let answer = solve(&self.problem, effort, guide, told).map_err(|e| e.to_string())?;
+        let poses = answer.taken.iter().map(|&c| {
+            let (base, tap_w) = self.meaning[c];
+            Pose { tap_w, ..pool.poses[base] }
+        });
+        let poses = poses.collect();
+        Ok(Choice { poses, gain_db: self.gain_db, cost: answer.cost, meets: answer.meets, answer })
+    }
+
+    /// Proven lower bound and the relaxation's values.
+    pub fn bound(&self) -> loamline_design::Bound {
+        lower_bound(&self.problem)
+    }
+}
+
+/// Taps a loudspeaker offers.
+pub(super) fn all_taps(site: &Site<'_>) -> impl Fn(&Pose) -> Vec<f64> {
+    |pose: &Pose| site.models[pose.model].taps_w.clone()
+}
+
+/// How far a choice is from meeting everything, for comparing two that do not.
+fn distance(c: &Choice) -> f64 {
+    let u = &c.answer.unmet;
+    u.areas.iter().sum::<usize>() as f64 + 30.0 * u.caps.iter().sum::<f64>() + 50.0 * u.too_many as f64
+}
+
+/// Whether one choice is better than another.
+pub(super) fn better(a: &Choice, b: &Choice) -> bool {
+    match (a.meets, b.meets) {
+        (true, false) => true,
+        (false, true) => false,
+        (true, true) => a.cost < b.cost - 1e-6,
+        (false, false) => distance(a) < distance(b) - 1e-9,
+    }
+}
+
+/// The working gain at which a quick search does best: taps are coarse, so that the same loudspeakers at half a step more
+/// or less may do with fewer of them.
+pub(super) fn best_gain(
+    site: &Site<'_>,
+    pool: &Pool,
+    fixed: &Fixed,
+    prices: &Prices<'_>,
+    band: &Band,
+    seed: u64,
+) -> Result<f64, String> {
+    let quick = Effort { walks: 2, steps: 120, moves: 600, seed };
+    let mut best: Option<(Choice, f64)> = None;
+    let mut worse = 0;
+    let mut gain_db = -RESERVE_DB;
+    while gain_db >= LOWEST_GAIN_DB {
+        let c = covering(site, pool, fixed, prices, band, gain_db, all_taps(site));
+        if !c.problem.candidates.is_empty() {
+            let found = c.search(pool, quick, &[], &|_| true)?;
+            if best.as_ref().is_none_or(|(b, _)| better(&found, b)) {
+                best = Some((found, gain_db));
+                worse = 0;
+            } else {
+                worse += 1;
+            }
+        }
+        // Lower gains only help where the smallest tap is too loud.
+        if worse >= 3 && best.as_ref().is_some_and(|b| b.0.meets) || worse >= 8 {
+            break;
+        }
+        gain_db -= GAIN_STEP_DB;
+    }
+    Ok(best.map_or(-RESERVE_DB, |b| b.1))
+}

@@ -1,0 +1,212 @@
+//! Positions, aims and taps settled on the full field: what each loudspeaker gives follows every path.
+//!
+//! Energies of loudspeakers add, so what a variant of one gives does not depend on the others: a round works out
+//! all variants of all loudspeakers in one go, then takes them up one after another while the whole gets better, then
+//! looks for a cheaper choice among the same variants (a covering problem again, now on the real energies).
+
+use super::candidates::{Pool, variants};
+use super::choose::{Band, Choice, Fixed, covering, load};
+use super::places::Rules;
+use super::price::Prices;
+use super::site::{Pose, Row, Site};
+use loamline_acoustics::energy_from_db;
+use loamline_design::Effort;
+
+/// How far loudspeakers are moved and turned in each round: metres, degrees.
+const ROUNDS: [(f64, f64); 4] = [(0.8, 20.0), (0.45, 12.0), (0.25, 8.0), (0.15, 5.0)];
+/// Weight of a place outside the band beside the mean square of all deviations in dB.
+const OUTSIDE: f64 = 40.0;
+/// Weight of a limit overrun, per dB.
+const OVERRUN: f64 = 300.0;
+
+/// A set of loudspeakers with what they give.
+#[derive(Debug, Clone)]
+pub(super) struct Plan {
+    pub poses: Vec<Pose>,
+    pub rows: Vec<Row>,
+    pub gain_db: f64,
+}
+
+/// Energies of a plan added up.
+struct Sums {
+    points: Vec<f64>,
+    limits: Vec<f64>,
+}
+
+impl Sums {
+    fn of(site: &Site<'_>, plan: &Plan, fixed: &Fixed) -> Self {
+        let mut limits = fixed.limits.clone();
+        limits.resize(site.limits.len(), 0.0);
+        let mut s = Self { points: vec![0.0; site.points.len()], limits };
+        let gain = energy_from_db(plan.gain_db);
+        for (p, r) in plan.poses.iter().zip(&plan.rows).chain(fixed.poses.iter().zip(&fixed.rows)) {
+            s.add(r, gain * p.tap_w);
+        }
+        s
+    }
+
+    fn add(&mut self, row: &Row, drive: f64) {
+        self.points.iter_mut().zip(&row.points).for_each(|(s, e)| *s += drive * f64::from(*e));
+        self.limits.iter_mut().zip(&row.limits).for_each(|(s, e)| *s += drive * f64::from(*e));
+    }
+
+    /// How far from what is wanted: 0 at best.
+    fn penalty(&self, site: &Site<'_>, band: &Band) -> f64 {
+        let mut total = 0.0;
+        for (z, half) in site.zones.iter().zip(&band.half_db) {
+            let n = z.points.len().max(1) as f64;
+            let (mut square, mut outside) = (0.0, 0.0);
+            for e in &self.points[z.points.clone()] {
+                let off = (10.0 * e.max(1e-9).log10()).abs();
+                square += off * off;
+                // Counts softly from a little inside the band on, so that there is something to gain on the way.
+                outside += ((off - half + 0.3) / 0.6).clamp(0.0, 1.0 + 0.2 * (off - half).max(0.0));
+            }
+            total += square / n + OUTSIDE * (outside / n - band.outside).max(0.0);
+        }
+        let over = |l: &f64| (10.0 * l.max(1e-9).log10() + band.limits_db).max(0.0);
+        total + self.limits.iter().map(|l| OVERRUN * over(l)).sum::<f64>()
+    }
+}
+
+/// Share of each area's points within its band, energies added up.
+pub(super) fn shares(site: &Site<'_>, plan: &Plan, fixed: &Fixed, band: &Band) -> Vec<f64> {
+    let s = Sums::of(site, plan, fixed);
+    let inside = |(z, half): (&super::site::Zone<'_>, &f64)| {
+        let n = z.points.len().max(1) as f64;
+        let e = &s.points[z.points.clone()];
+        e.iter().filter(|e| (10.0 * e.max(1e-9).log10()).abs() <= *half).count() as f64 / n
+    };
+    site.zones.iter().zip(&band.half_db).map(inside).collect()
+}
+
+/// What each limit is used to.
+pub(super) fn used(site: &Site<'_>, plan: &Plan, fixed: &Fixed) -> Vec<f64> {
+    Sums::of(site, plan, fixed).limits
+}
+
+/// Settles a choice on the full field. `rounds` at most 4.
+pub(super) fn refine(
+    site: &Site<'_>,
+    rules: &Rules<'_>,
+    prices: &Prices<'_>,
+    fixed: &Fixed,
+    choice: &Choice,
+    band: &Band,
+    (rounds, seed): (usize, u64),
+) -> Result<Plan, String> {
+    let mut plan =
+        Plan { rows: site.exact(&choice.poses)?, poses: choice.poses.clone(), gain_db: choice.gain_db };
+    for (round, (step_m, step_deg)) in ROUNDS.into_iter().take(rounds).enumerate() {
+        let each: Vec<Vec<Pose>> =
+            plan.poses.iter().map(|p| variants(site, rules, p, step_m, step_deg)).collect();
+        let all: Vec<Pose> = each.iter().flatten().copied().collect();
+        let rows = site.exact(&all)?;
+        let mut start = Vec::with_capacity(each.len());
+        let mut next = 0;
+        for v in &each {
+            start.push(next);
+            next += v.len();
+        }
+        settle(site, &mut plan, fixed, band, &each, &rows, &start);
+        if round + 1 < rounds || rounds == 1 {
+            cheaper(site, prices, fixed, band, &mut plan, (&all, &rows, &each), seed)?;
+        }
+    }
+    Ok(plan)
+}
+
+/// Takes up variants and taps one loudspeaker at a time while the whole gets better.
+fn settle(
+    site: &Site<'_>,
+    plan: &mut Plan,
+    fixed: &Fixed,
+    band: &Band,
+    each: &[Vec<Pose>],
+    rows: &[Row],
+    start: &[usize],
+) {
+    let gain = energy_from_db(plan.gain_db);
+    let mut sums = Sums::of(site, plan, fixed);
+    let mut now = sums.penalty(site, band);
+    for _ in 0..3 {
+        let before = now;
+        for i in 0..plan.poses.len() {
+            sums.add(&plan.rows[i], -gain * plan.poses[i].tap_w);
+            let taps = near_taps(site, &plan.poses[i]);
+            let mut best: Option<(f64, usize, f64)> = None;
+            for v in 0..each[i].len() {
+                for &tap_w in &taps {
+                    let row = &rows[start[i] + v];
+                    sums.add(row, gain * tap_w);
+                    let penalty = sums.penalty(site, band);
+                    sums.add(row, -gain * tap_w);
+                    if best.is_none_or(|b| penalty < b.0 - 1e-9) {
+                        best = Some((penalty, v, tap_w));
+                    }
+                }
+            }
+            if let Some((penalty, v, tap_w)) = best.filter(|b| b.0 < now - 1e-6) {
+                plan.poses[i] = Pose { tap_w, ..each[i][v] };
+                plan.rows[i] = rows[start[i] + v].clone();
+                now = penalty;
+            }
+            sums.add(&plan.rows[i], gain * plan.poses[i].tap_w);
+        }
+        if now > before - 0.02 {
+            break;
+        }
+    }
+}
+
+/// The tap in use and those next to it.
+fn near_taps(site: &Site<'_>, pose: &Pose) -> Vec<f64> {
+    let taps = &site.models[pose.model].taps_w;
+    let at = taps.iter().position(|t| (t - pose.tap_w).abs() < 1e-9).unwrap_or(0);
+    taps[at.saturating_sub(1)..(at + 2).min(taps.len())].to_vec()
+}
+
+/// Looks for a cheaper set among the variants, on their real energies.
+fn cheaper(
+    site: &Site<'_>,
+    prices: &Prices<'_>,
+    fixed: &Fixed,
+    band: &Band,
+    plan: &mut Plan,
+    (all, rows, each): (&[Pose], &[Row], &[Vec<Pose>]),
+    seed: u64,
+) -> Result<(), String> {
+    let place: Vec<usize> = each.iter().enumerate().flat_map(|(i, v)| v.iter().map(move |_| i)).collect();
+    let mut pool = Pool {
+        poses: all.to_vec(),
+        rows: rows.to_vec(),
+        place,
+        places: each.len(),
+        cost: all.iter().map(|p| site.models[p.model].installed).collect(),
+    };
+    // What has just been settled stands among the variants.
+    for (i, (p, r)) in plan.poses.iter().zip(&plan.rows).enumerate() {
+        pool.poses.push(*p);
+        pool.rows.push(r.clone());
+        pool.place.push(i);
+        pool.cost.push(site.models[p.model].installed);
+    }
+    let c = covering(site, &pool, fixed, prices, band, plan.gain_db, |p| near_taps(site, p));
+    let first_kept = all.len();
+    let guide: Vec<f64> = c
+        .meaning
+        .iter()
+        .map(|(i, tap)| if *i >= first_kept && (tap - pool.poses[*i].tap_w).abs() < 1e-9 { 1.0 } else { 0.0 })
+        .collect();
+    let found = c.search(&pool, Effort { walks: 4, steps: 150, moves: 600, seed }, &guide, &|_| true)?;
+    let installed: f64 = plan.poses.iter().map(|p| site.models[p.model].installed).sum();
+    let loads: f64 = plan.poses.iter().map(|p| load(site, p)).sum();
+    let now = installed + c.problem.supply_cost(c.problem.fixed_watts + loads);
+    let met = shares(site, plan, fixed, band).iter().all(|s| *s >= 1.0 - band.outside)
+        && used(site, plan, fixed).iter().all(|u| *u <= energy_from_db(-band.limits_db));
+    if found.meets && (!met || found.cost < now - 1.0) {
+        plan.rows = found.answer.taken.iter().map(|&t| pool.rows[c.meaning[t].0].clone()).collect();
+        plan.poses = found.poses;
+    }
+    Ok(())
+}
