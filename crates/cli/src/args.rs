@@ -82,6 +82,8 @@ pub enum Command {
         #[arg(long)]
         dry: bool,
     },
+    /// Propose a whole design from the brief: places, lines, amplifiers, routes, processing and price.
+    Propose(ProposeArguments),
     /// Say what a meter should read on every line, finished and while it is built.
     Expect {
         /// The job's folder.
@@ -201,6 +203,46 @@ pub struct PackArguments {
     /// Own prices, as CSV.
     #[arg(long, value_name = "FILE")]
     pub prices: Option<PathBuf>,
+}
+
+/// The options of a proposal.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub enum OptionChoice {
+    /// Meets the brief at least cost.
+    LeastCost,
+    /// As even as half of the way in money from the least to the most even buys.
+    Balanced,
+    /// As even as the budget allows.
+    MostEven,
+}
+
+/// Arguments of `propose`.
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Loudspeakers marked pinned = true stay; everything else is proposed anew. What may be used is said\n\
+    under [brief.wishes]: models, not_models, at_most, path_setback, water_setback.\n\nExamples:\n  \
+    loamline propose examples/juniper-court\n  \
+    loamline propose examples/juniper-court --option most-even --time 20s --write"
+)]
+pub struct ProposeArguments {
+    /// The job's folder.
+    pub job: PathBuf,
+    /// Options wanted; may be given several times. All when absent (with --write: the least cost).
+    #[arg(long, value_enum)]
+    pub option: Vec<OptionChoice>,
+    /// Work allowed for each design, as the time two usual cores take; counted in steps, so that the answer is the
+    /// same on any machine.
+    #[arg(long, value_name = "TIME", default_value = "5 s")]
+    pub time: String,
+    /// Seed of the search.
+    #[arg(long, default_value_t = 1)]
+    pub seed: u64,
+    /// Write the design into the job.
+    #[arg(long)]
+    pub write: bool,
+    /// Also show the plan a rule of thumb gives: one loudspeaker every 5 m round each area, all at one tap.
+    #[arg(long)]
+    pub compare: bool,
 }
 
 /// Arguments of `locate`.

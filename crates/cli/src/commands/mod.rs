@@ -13,6 +13,7 @@ mod open;
 #[cfg(feature = "papers")]
 mod pack;
 mod predict;
+mod propose;
 mod route;
 mod schema;
 #[cfg(feature = "serve")]
@@ -34,6 +35,7 @@ pub fn run(arguments: &Arguments) -> Result<Verdict, Failure> {
         Command::Predict(predict) => predict::run(predict, format),
         Command::Bass { job } => bass::run(job, format),
         Command::Route { job, dry } => route::run(job, *dry, format),
+        Command::Propose(arguments) => propose::run(arguments, format),
         Command::Expect { job, at, tolerances } => expect::run(job, at.as_deref(), tolerances, format),
         Command::Locate(locate) => locate::run(locate, format),
         #[cfg(feature = "papers")]

@@ -3,6 +3,7 @@
 use indicatif::{ProgressBar, ProgressStyle};
 use std::io::IsTerminal;
 use std::sync::mpsc::{RecvTimeoutError, Sender, channel};
+use std::sync::{Arc, Mutex};
 use std::thread::JoinHandle;
 use std::time::Duration;
 
@@ -15,14 +16,17 @@ const FRAME: Duration = Duration::from_millis(120);
 pub struct Progress {
     stop: Option<Sender<()>>,
     shown: Option<JoinHandle<()>>,
+    what: Arc<Mutex<String>>,
 }
 
 impl Progress {
     /// Begins; `what` says what is being done, e.g. `Predicting levels`.
     pub fn start(what: &'static str) -> Self {
         if !std::io::stderr().is_terminal() {
-            return Self { stop: None, shown: None };
+            return Self { stop: None, shown: None, what: Arc::default() };
         }
+        let said = Arc::new(Mutex::new(what.to_owned()));
+        let read = Arc::clone(&said);
         let (stop, stopped) = channel::<()>();
         let shown = std::thread::spawn(move || {
             if stopped.recv_timeout(PATIENCE) != Err(RecvTimeoutError::Timeout) {
@@ -34,11 +38,21 @@ impl Progress {
             }
             bar.set_elapsed(PATIENCE);
             while stopped.recv_timeout(FRAME) == Err(RecvTimeoutError::Timeout) {
+                if let Ok(what) = read.lock() {
+                    bar.set_message(what.clone());
+                }
                 bar.tick();
             }
             bar.finish_and_clear();
         });
-        Self { stop: Some(stop), shown: Some(shown) }
+        Self { stop: Some(stop), shown: Some(shown), what: said }
+    }
+
+    /// Says something else from now on.
+    pub fn say(&self, what: String) {
+        if let Ok(mut said) = self.what.lock() {
+            *said = what;
+        }
     }
 
     /// Ends and clears the line, before data is written.

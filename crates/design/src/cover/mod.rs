@@ -16,12 +16,13 @@
 //! ```
 //!
 //! [`solve`] searches (greedy starts, then exchanges under weights that learn which constraints are hard);
-//! [`lower_bound`] proves how far from the optimum the answer can be, from the Lagrangian of the relaxation at the
-//! multipliers an interior-point solver finds: valid whatever the solver's precision. Checked against an exact
-//! branch-and-cut solver on the same matrices (`checks/test_cover.py`).
+//! [`lower_bound`] proves how far from the optimum the answer can be, from the Lagrangian of the relaxation: valid
+//! whatever the multipliers, which an interior-point solver finds on a sample and subgradients make better on the
+//! whole. Checked against an exact branch-and-cut solver on the same matrices (`checks/test_cover.py`).
 
 mod bound;
 mod problem;
+mod relax;
 mod search;
 mod state;
 

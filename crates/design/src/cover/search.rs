@@ -5,7 +5,7 @@
 //! Walks run on all cores; the answer depends on the seed and the effort alone, never on the number of threads.
 
 use super::problem::{Problem, ProblemError};
-use super::state::{Move, State, Weights};
+use super::state::{Felt, Move, State, Weights};
 use rayon::prelude::*;
 use serde::Serialize;
 
@@ -92,9 +92,10 @@ pub fn solve(
     told: &(dyn Fn(Progress) -> bool + Sync),
 ) -> Result<Answer, ProblemError> {
     problem.check()?;
+    let felt = Felt::of(problem);
     let walks: Vec<Answer> = (0..effort.walks.max(1))
         .into_par_iter()
-        .map(|w| Walk::new(problem, effort, w).run(guide, told))
+        .map(|w| Walk::new(problem, &felt, effort, w).run(guide, told))
         .collect();
     let best = walks.into_iter().reduce(|a, b| if better(&b, &a) { b } else { a });
     Ok(best.unwrap_or_else(|| answer(&State::empty(problem))))
@@ -138,6 +139,7 @@ fn answer(state: &State<'_>) -> Answer {
 
 struct Walk<'p> {
     state: State<'p>,
+    felt: &'p Felt,
     weights: Weights,
     random: Random,
     effort: Effort,
@@ -147,7 +149,7 @@ struct Walk<'p> {
 }
 
 impl<'p> Walk<'p> {
-    fn new(problem: &'p Problem, effort: Effort, index: usize) -> Self {
+    fn new(problem: &'p Problem, felt: &'p Felt, effort: Effort, index: usize) -> Self {
         let mut by_place = vec![Vec::new(); problem.places];
         for (i, c) in problem.candidates.iter().enumerate() {
             by_place[c.place].push(i);
@@ -158,6 +160,7 @@ impl<'p> Walk<'p> {
         random.next();
         Self {
             state: State::empty(problem),
+            felt,
             // A whole miss first costs about as much as a candidate; the walk learns the rest.
             weights: Weights::uniform(problem, mean.max(1e-6)),
             random,
@@ -302,7 +305,7 @@ impl<'p> Walk<'p> {
             if change.iter().flatten().any(|&(p, _)| quiet_until[p] > step) {
                 continue;
             }
-            let price = self.state.price_after(&change, &self.weights, &mut supply_cost);
+            let price = self.state.price_after(&change, &self.weights, self.felt, &mut supply_cost);
             if best.as_ref().is_none_or(|(b, _)| price < *b) {
                 best = Some((price, change));
             }

@@ -24,6 +24,33 @@ pub(super) struct State<'p> {
     pub watts: f64,
     pub count: usize,
     pub option_cost: f64,
+    /// Miss of each area as it stands.
+    area_misses: Vec<f64>,
+}
+
+/// An energy below this share of an area's floor at every point cannot be told from none when moves are compared; the
+/// choice itself is always added up in full. Larger is faster and compares moves less exactly.
+const FELT: f64 = 2e-3;
+
+/// Which areas each candidate is felt in.
+#[derive(Debug)]
+pub(super) struct Felt {
+    areas: usize,
+    felt: Vec<bool>,
+}
+
+impl Felt {
+    pub fn of(problem: &Problem) -> Self {
+        let felt = |c: &super::problem::Candidate, a: &super::problem::Area| {
+            c.at_points[a.points.clone()].iter().any(|e| *e > FELT * a.floor)
+        };
+        let each = problem.candidates.iter().flat_map(|c| problem.areas.iter().map(move |a| felt(c, a)));
+        Self { areas: problem.areas.len(), felt: each.collect() }
+    }
+
+    fn is(&self, candidate: usize, area: usize) -> bool {
+        self.felt[candidate * self.areas + area]
+    }
 }
 
 /// How far a choice is from meeting everything: 0 in each part when met.
@@ -93,14 +120,24 @@ fn cap_miss(used: f64) -> f64 {
 
 impl<'p> State<'p> {
     pub fn empty(problem: &'p Problem) -> Self {
-        Self {
+        let mut state = Self {
             problem,
+            area_misses: vec![0.0; problem.areas.len()],
             taken: vec![None; problem.places],
             energy: problem.fixed_at_points.clone(),
             caps: problem.caps.iter().map(|c| c.used).collect(),
             watts: problem.fixed_watts,
             count: 0,
             option_cost: 0.0,
+        };
+        state.look();
+        state
+    }
+
+    fn look(&mut self) {
+        for (m, a) in self.area_misses.iter_mut().zip(&self.problem.areas) {
+            let e = self.energy[a.points.clone()].iter().copied();
+            *m = area_miss(e, a.floor, a.ceiling, a.may_miss);
         }
     }
 
@@ -111,13 +148,7 @@ impl<'p> State<'p> {
     pub fn misses(&self) -> Misses {
         let p = self.problem;
         Misses {
-            areas: p
-                .areas
-                .iter()
-                .map(|a| {
-                    area_miss(self.energy[a.points.clone()].iter().copied(), a.floor, a.ceiling, a.may_miss)
-                })
-                .collect(),
+            areas: self.area_misses.clone(),
             caps: self.caps.iter().map(|&u| cap_miss(u)).collect(),
             too_many: self.count.saturating_sub(p.at_most) as f64,
         }
@@ -128,6 +159,7 @@ impl<'p> State<'p> {
         &self,
         change: &Move,
         weights: &Weights,
+        felt: &Felt,
         supply_cost: &mut impl FnMut(f64) -> f64,
     ) -> f64 {
         let p = self.problem;
@@ -135,10 +167,13 @@ impl<'p> State<'p> {
         let zero: &[f64] = &[];
         // Up to four energy rows: two taken away, two put in.
         let mut rows: [(&[f64], &[f64], f64); 4] = [(zero, zero, 0.0); 4];
+        let mut changed = [usize::MAX; 4];
         let mut n = 0;
         for &(place, new) in change.iter().flatten() {
             for (option, sign) in [(self.taken[place], -1.0), (new, 1.0)] {
-                let Some(o) = option.map(|o| &p.candidates[o]) else { continue };
+                let Some(candidate) = option else { continue };
+                let o = &p.candidates[candidate];
+                changed[n] = candidate;
                 cost += sign * o.cost;
                 watts += sign * o.watts;
                 count += sign as i64;
@@ -146,8 +181,11 @@ impl<'p> State<'p> {
                 n += 1;
             }
         }
-        let rows = &rows[..n];
+        let (rows, changed) = (&rows[..n], &changed[..n]);
         let areas = p.areas.iter().enumerate().map(|(i, a)| {
+            if !changed.iter().any(|c| felt.is(*c, i)) {
+                return (i, self.area_misses[i]);
+            }
             let base = &self.energy[a.points.clone()];
             let r = a.points.clone();
             let miss = |e: &mut dyn Iterator<Item = f64>| area_miss(e, a.floor, a.ceiling, a.may_miss);
@@ -197,6 +235,7 @@ impl<'p> State<'p> {
             self.count = self.count + usize::from(new.is_some()) - usize::from(self.taken[place].is_some());
             self.taken[place] = new;
         }
+        self.look();
     }
 
     /// Adds everything up afresh, so that rounding from many moves does not build up.

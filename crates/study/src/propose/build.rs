@@ -19,8 +19,6 @@ pub(super) struct Built {
     pub edit: Edit,
     pub study: Study,
     pub price: Price,
-    /// Tags, in the order of the layout.
-    pub tags: Vec<String>,
 }
 
 /// The job without anything that is not pinned, and the edit that makes it so.
@@ -128,7 +126,7 @@ pub(super) fn build(
         study.set_job(file.job().clone());
     }
     let price = prices.job(file.job(), &study.runs());
-    Ok(Built { edit, study, price, tags })
+    Ok(Built { edit, study, price })
 }
 
 fn take(file: &mut JobFile, edit: &mut Edit, more: Edit) -> Result<(), String> {
