@@ -108,7 +108,13 @@ pub fn application(jobs: Arc<Jobs>, door: Door) -> Router {
 
 fn routes(jobs: Arc<Jobs>, sharing: Option<Arc<Sharing>>) -> Router {
     let (routes, _) = api::routes();
-    let app = App { jobs, painters: Painters::default(), papers: api::Made::default(), sharing };
+    let app = App {
+        jobs,
+        painters: Painters::default(),
+        papers: api::Made::default(),
+        runs: api::Runs::default(),
+        sharing,
+    };
     routes.fallback(web::app).with_state(app)
 }
 

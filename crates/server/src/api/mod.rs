@@ -8,12 +8,14 @@ mod lines;
 mod meter;
 mod papers;
 mod processing;
+mod propose;
 mod share;
 mod sound;
 mod visits;
 
 pub use jobs::open_example_first;
 pub use papers::Made;
+pub use propose::Runs;
 pub use share::with_code;
 pub use sound::AreaFigures;
 
@@ -43,6 +45,8 @@ pub struct App {
     pub painters: Painters,
     /// Papers that were made.
     pub papers: papers::Made,
+    /// Proposals being made and made.
+    pub runs: Runs,
     /// How other devices are let in, if they are.
     pub sharing: Option<Arc<Sharing>>,
 }
@@ -153,6 +157,7 @@ pub fn routes() -> (axum::Router<App>, OpenApi) {
         .merge(lines::routes())
         .merge(processing::routes())
         .merge(papers::routes())
+        .merge(propose::routes())
         .merge(share::routes())
         .merge(meter::routes())
         .merge(visits::routes())
