@@ -329,6 +329,44 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/jobs/{id}/propose": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Starts a proposal; one still being made for this job is stopped. Nothing is changed. Everybody looking at the job
+         *     hears how far it is on the live channel.
+         */
+        post: operations["start"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/jobs/{id}/propose/{run}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** A proposal: its designs once `done` is true. */
+        get: operations["run"];
+        put?: never;
+        post?: never;
+        /** Stops a proposal. */
+        delete: operations["stop"];
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/share": {
         parameters: {
             query?: never;
@@ -893,6 +931,15 @@ export interface components {
              * @description Likeliest resistance of a high splice or a leak, ohm.
              */
             ohm?: number | null;
+        };
+        /** @description Why no design meets the brief. */
+        FailureView: {
+            /** @description What stands in the way, with the numbers. */
+            sentence: string;
+            /** @description The nearest brief that one meets. */
+            nearest?: string | null;
+            /** @description The edit of the brief that makes it so. */
+            relax?: components["schemas"]["PatchOperation"][] | null;
         };
         /** @description One thing wrong with what was sent, at one place of it. */
         FieldProblem: {
@@ -1486,6 +1533,73 @@ export interface components {
             /** @description The edit that writes the settings into the job. */
             patch: components["schemas"]["PatchOperation"][];
         };
+        /** @description A proposed design; not carried out: send the patch as an edit. */
+        ProposalView: {
+            /** @description `least-cost`, `balanced`, `most-even`: those it is the answer to. */
+            kinds: string[];
+            /**
+             * Format: double
+             * @description What the client pays, tax included.
+             */
+            cost: number;
+            /** @description In a sentence. */
+            summary: string;
+            /** @description Figures for people, by what they are. */
+            figures: {
+                [key: string]: string;
+            };
+            /** @description Areas by id. */
+            areas: {
+                [key: string]: components["schemas"]["ProposedArea"];
+            };
+            /** @description What each loudspeaker is for. */
+            reasons: components["schemas"]["ReasonView"][];
+            /** @description What wants attention in the finished design. */
+            findings: components["schemas"]["FindingView"][];
+            /** @description The edit that writes it into the job. */
+            patch: components["schemas"]["PatchOperation"][];
+        };
+        /** @description What is wanted. */
+        ProposeRequest: {
+            /**
+             * Format: double
+             * @description Work allowed for each design, as the seconds two usual cores take for it: 0.5 to 600.
+             */
+            time_s: number;
+            /**
+             * Format: int32
+             * @description How many options at most, 1 to 3: at least cost, balanced, most even; 3 when absent.
+             */
+            options?: number | null;
+            /**
+             * Format: int64
+             * @description Seed of the search: the same seed gives the same answer.
+             */
+            seed?: number | null;
+        };
+        /** @description An area in a design. */
+        ProposedArea: {
+            /**
+             * Format: double
+             * @description Level wanted, dBA.
+             */
+            target_dba: number;
+            /**
+             * Format: double
+             * @description Mean level, dBA.
+             */
+            mean_dba: number;
+            /**
+             * Format: double
+             * @description Share within the band, 0 to 1.
+             */
+            share_within: number;
+            /**
+             * Format: double
+             * @description 90th less 10th percentile, dB.
+             */
+            spread_db: number;
+        };
         /** @description A reading: ohms, or an open line. */
         ReadingInput: {
             /** @description The joint at which the run towards the rack was taken off; the rack when absent. */
@@ -1505,6 +1619,13 @@ export interface components {
              * @description Phase of the impedance, degrees, where the meter shows it; positive for inductive.
              */
             phase_deg?: number | null;
+        };
+        /** @description What a loudspeaker is for. */
+        ReasonView: {
+            /** @description Which. */
+            loudspeaker: string;
+            /** @description What would be lost without it. */
+            sentence: string;
         };
         /** @description A place of a neighbour. */
         ReceiverView: {
@@ -1666,6 +1787,11 @@ export interface components {
          * @enum {string}
          */
         Start: "empty" | "example";
+        /** @description A proposal that has been started. */
+        Started: {
+            /** @description Its id. */
+            run: string;
+        };
         /** @description Who undoes or redoes. */
         Step: {
             /** @description Who. */
@@ -2448,6 +2574,106 @@ export interface operations {
                 content: {
                     "application/zip": string;
                 };
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    start: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description The job */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["ProposeRequest"];
+            };
+        };
+        responses: {
+            202: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Started"];
+                };
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    run: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description The job */
+                id: string;
+                /** @description The proposal */
+                run: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["RunView"];
+                };
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    stop: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description The job */
+                id: string;
+                /** @description The proposal */
+                run: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Stopped */
+            204: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content?: never;
             };
             /** @description Refused */
             "4XX": {

@@ -65,11 +65,6 @@ impl<'j> Prices<'j> {
         self.tax * (self.margin * sum.material + self.hour * sum.labour_s / 3600.0)
     }
 
-    /// Factor from a price of the price book (laying, per metre) to what the client pays for it.
-    pub fn tax(&self) -> f64 {
-        self.tax
-    }
-
     /// A loudspeaker in its place with its joint, without cable, tax included.
     pub fn loudspeaker(&self, m: &LoudspeakerModel) -> f64 {
         let mut sum = Sum { material: money(m.price), labour_s: m.labour_s };

@@ -436,11 +436,6 @@ impl<'j> Site<'j> {
         let mid = loamline_acoustics::sum_db(octaves[4..7].iter().copied());
         z.area.target_dba + mid - Weighting::A.level_db(p)
     }
-
-    /// Levels re full scale of a programme, dB per band.
-    pub fn programme_db(&self, programme: usize) -> &BandValues {
-        &self.programmes[programme]
-    }
 }
 
 /// A spot with a model, an aim and an area.

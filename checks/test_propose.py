@@ -1,0 +1,91 @@
+"""A whole design proposed from the brief, on the smallest example and variations of it: what is promised of any search
+for the cheapest plan (metamorphic tests; no outside source is needed for these), and the edits it gives.
+
+More budget never makes a plan dearer, a lower target never raises its cost, a mirrored site costs the same, and equal
+input gives equal output whatever the number of threads.
+"""
+
+import json
+import os
+import re
+import shutil
+import subprocess
+
+import pytest
+
+import tool
+
+EXAMPLE = tool.ROOT / "examples" / "tram-yard-cafe"
+
+
+def job(folder, *changes):
+    """A copy of the example with pieces of its text replaced."""
+    shutil.copytree(EXAMPLE, folder)
+    path = folder / "job.toml"
+    text = path.read_text()
+    for old, new in changes:
+        assert text.count(old) == 1, f"{old!r} stands {text.count(old)} times in the example"
+        text = text.replace(old, new)
+    path.write_text(text)
+    return folder
+
+
+def proposed(folder, *arguments, threads=None):
+    """The proposal for a job, as data."""
+    environment = dict(os.environ)
+    if threads:
+        environment["RAYON_NUM_THREADS"] = str(threads)
+    done = subprocess.run(
+        [os.environ["LOAMLINE_BIN"], "propose", str(folder), "--option", "least-cost", "--json", *arguments],
+        capture_output=True, text=True, env=environment, timeout=300,
+    )
+    assert done.returncode in (0, 1), done.stderr
+    return json.loads(done.stdout)["proposal"]
+
+
+def price(proposal):
+    """What the cheapest design costs."""
+    assert proposal["failure"] is None, proposal["failure"]
+    return float(proposal["options"][0]["figures"]["price"])
+
+
+@pytest.fixture(scope="module")
+def usual():
+    return proposed(EXAMPLE)
+
+
+def test_a_proposal_meets_the_brief(usual):
+    figures = usual["options"][0]["figures"]
+    assert price(usual) <= 4500.0, "the example's budget"
+    assert figures["worst_share_within"] >= 0.95
+    assert figures["neighbour_margin_db"] >= 3.0 - 0.05, "the margin the brief keeps when it names none"
+
+
+def test_more_budget_never_makes_a_plan_dearer(usual, tmp_path):
+    richer = proposed(job(tmp_path / "job", ("budget = 4500", "budget = 9000")))
+    assert price(richer) <= price(usual) + 0.01
+
+
+def test_a_lower_target_never_raises_the_cost(usual, tmp_path):
+    softer = proposed(job(tmp_path / "job", ('target = "66 dBA"', 'target = "63 dBA"')))
+    assert price(softer) <= price(usual) + 0.01
+
+
+def test_the_number_of_threads_changes_nothing(usual):
+    assert proposed(EXAMPLE, threads=1) == usual
+
+
+def test_what_is_written_is_a_job_that_passes_its_check(tmp_path):
+    folder = job(tmp_path / "job")
+    done = tool.run("propose", folder, "--write")
+    assert done.returncode == 0, done.stderr
+    checked = tool.run("check", folder)
+    assert checked.returncode == 0, checked.stdout
+    text = (folder / "job.toml").read_text()
+    assert re.search(r"^# Tram Yard Cafe", text, re.MULTILINE), "people's comments stay"
+
+
+def test_a_brief_that_cannot_be_met_says_why_and_what_can(tmp_path):
+    done = tool.run("propose", job(tmp_path / "job", ('night = "50 dBA"', 'night = "20 dBA"')))
+    assert done.returncode == 1
+    assert "flat" in done.stdout and "night" in done.stdout, done.stdout
