@@ -1,7 +1,7 @@
 //! The runs of a job as they lie: way, length to cut, ground crossed.
 
 use indexmap::IndexMap;
-use loamline_geometry::{Point2, Segment};
+use loamline_geometry::{Crossing, Point2, Segment, segments_cross};
 use loamline_model::document::Laying;
 use loamline_model::{Job, JobNode, RunView};
 use loamline_routing::{LengthRules, RunLength};
@@ -30,8 +30,11 @@ pub struct LaidRun {
     pub pieces: Vec<LaidPiece>,
     /// Sleeves it is drawn through.
     pub sleeves: Vec<String>,
-    /// Buried services it crosses, once for each crossing.
+    /// Buried services it crosses, once for each crossing; where it is drawn through a sleeve nothing is dug, and
+    /// nothing counts as crossed.
     pub crosses: Vec<String>,
+    /// Where it crosses them, in the same order.
+    pub crossed_at: Vec<Point2>,
 }
 
 /// A piece of a run over one sort of ground.
@@ -95,6 +98,7 @@ fn laid_run(job: &Job, line: &str, run: &RunView<'_>, rules: &LengthRules) -> La
         },
         None => worked_out,
     };
+    let (crosses, crossed_at) = crossings(job, &run.way, &run.run.sleeves).into_iter().unzip();
     LaidRun {
         line: line.to_owned(),
         id: run.id.to_owned(),
@@ -106,7 +110,8 @@ fn laid_run(job: &Job, line: &str, run: &RunView<'_>, rules: &LengthRules) -> La
         length_stated: run.run.length_m.is_some(),
         pieces: pieces(job, run),
         sleeves: run.run.sleeves.clone(),
-        crosses: crossings(job, &run.way),
+        crosses,
+        crossed_at,
     }
 }
 
@@ -204,15 +209,16 @@ fn cut_at_surfaces(job: &Job, leg: Segment) -> Vec<(f64, f64)> {
     cuts.windows(2).map(|w| (w[0], w[1])).collect()
 }
 
-fn crossings(job: &Job, way: &[Point2]) -> Vec<String> {
+fn crossings(job: &Job, way: &[Point2], sleeves: &[String]) -> Vec<(String, Point2)> {
     let mut crossed = Vec::new();
     for (id, service) in &job.document().services {
         for w in way.windows(2) {
             for s in service.line.windows(2) {
-                if loamline_geometry::segments_cross(Segment::new(w[0], w[1]), Segment::new(s[0], s[1]))
-                    .is_some()
+                let met = segments_cross(Segment::new(w[0], w[1]), Segment::new(s[0], s[1]));
+                if let Some(Crossing::Proper(at, _) | Crossing::Touch(at, _)) = met
+                    && !in_sleeve(job, sleeves, at)
                 {
-                    crossed.push(id.clone());
+                    crossed.push((id.clone(), at));
                 }
             }
         }
