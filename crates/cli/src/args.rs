@@ -117,6 +117,9 @@ pub enum Command {
     /// Serve the web app and the jobs it works on to this computer's browser.
     #[cfg(feature = "serve")]
     Serve(ServeArguments),
+    /// Print every word on the papers, in English, as the file to translate for `pack --language`.
+    #[cfg(feature = "papers")]
+    Language,
     /// Print a completion script for your shell.
     Completions {
         /// The shell.
@@ -184,7 +187,8 @@ pub struct PredictArguments {
 #[derive(Debug, Args)]
 #[command(after_help = "Examples:\n  \
     loamline pack examples/juniper-court --out pack\n  \
-    loamline pack examples/juniper-court --out pack --only crew,tables --paper letter --units us")]
+    loamline pack examples/juniper-court --out pack --only crew,tables --paper letter --units us\n  \
+    loamline pack examples/juniper-court --out pack --firm firm.toml --prices prices.csv --options options.json")]
 pub struct PackArguments {
     /// The job's folder.
     pub job: PathBuf,
@@ -197,12 +201,18 @@ pub struct PackArguments {
     /// Sheet of paper: A4, A3, Letter or Tabloid.
     #[arg(long, default_value = "A4")]
     pub paper: String,
-    /// The firm's profile: letterhead and wording.
+    /// Wording in another language; `loamline language` prints the English to translate.
+    #[arg(long, value_name = "FILE")]
+    pub language: Option<PathBuf>,
+    /// The firm's profile: letterhead, logo (a PNG or SVG file beside it) and wording.
     #[arg(long, value_name = "FILE")]
     pub firm: Option<PathBuf>,
     /// Own prices, as CSV.
     #[arg(long, value_name = "FILE")]
     pub prices: Option<PathBuf>,
+    /// Options to put side by side in the proposal, as JSON.
+    #[arg(long, value_name = "FILE")]
+    pub options: Option<PathBuf>,
 }
 
 /// The options of a proposal.

@@ -35,13 +35,12 @@ fn quantities_come_out_the_same_from_the_document_alone() {
         for (model, count) in models {
             assert_eq!(quantity(&m, &format!("loudspeaker/{model}")), Decimal::from(count), "{name} {model}");
         }
-        // Ends of cable by node, racks left out: a joint wherever there is one, a strain tie for each.
-        let mut ends: BTreeMap<(&str, &str), u64> = BTreeMap::new();
-        for (id, line) in &d.lines {
-            for node in line.runs.values().flat_map(|r| [&r.from, &r.to]) {
-                if !d.racks.contains_key(node) && !d.stubs.contains_key(node) {
-                    *ends.entry((id, node)).or_default() += 1;
-                }
+        // Ends of cable by node, racks left out: a joint wherever there is one, a strain tie for each. No cable of
+        // the examples is shared, and none starts at an existing end.
+        let mut ends: BTreeMap<&str, u64> = BTreeMap::new();
+        for node in d.lines.values().flat_map(|l| l.runs.values()).flat_map(|r| [&r.from, &r.to]) {
+            if !d.racks.contains_key(node) {
+                *ends.entry(node).or_default() += 1;
             }
         }
         assert_eq!(quantity(&m, "task/joint"), Decimal::from(ends.len() as u64), "{name}");
@@ -53,7 +52,11 @@ fn quantities_come_out_the_same_from_the_document_alone() {
             d.lines.keys().flat_map(|line| job.runs(line)).map(|run| polyline_length(&run.way)).sum();
         let laid: Decimal = m.bill.iter().filter(|i| i.code.starts_with("laying/")).map(|i| i.quantity).sum();
         let laid: f64 = laid.to_string().parse().unwrap();
-        assert!((laid - ways).abs() < 0.3, "{name}: {laid} m laid, {ways} m of way");
+        let shared: f64 = m.ground.iter().map(|g| g.shared_m).sum();
+        assert!(
+            (laid + shared - ways).abs() < 0.3,
+            "{name}: {laid} m laid, {shared} m shared, {ways} m of way"
+        );
         // Every run is cut once, at its length, and no spool is longer than it is.
         let cuts: Vec<_> = m.cables.iter().flat_map(|c| &c.spools).flat_map(|s| &s.cuts).collect();
         assert_eq!(cuts.len(), m.results.runs.len(), "{name}");
@@ -80,13 +83,13 @@ fn two_connectors_join_a_pair_and_every_wire_is_counted() {
     assert_eq!(connectors, quantity(&m, "task/joint") * Decimal::TWO);
     // J1 joins C1 to C2 and C8, with no loudspeaker: three wires on each conductor, like colours on like.
     let joint = m.joints.iter().find(|j| j.at == "J1").unwrap();
-    assert_eq!((joint.from_rack.as_str(), joint.onward.len(), joint.cable_ends()), ("C1", 2, 3));
+    assert_eq!((joint.arriving[0].as_str(), joint.onward.len(), joint.cable_ends()), ("C1", 2, 3));
     for (conductor, colour) in joint.conductors.iter().zip(["red", "black"]) {
-        assert_eq!((conductor.colour.as_str(), conductor.wires(), conductor.terminal), (colour, 3, None));
+        assert_eq!((conductor.colour(), conductor.count(), conductor.terminal), (colour, 3, None));
     }
     // L4 is on the way of line A: cable in, cable out, and its own lead; red to plus.
     let l4 = m.joints.iter().find(|j| j.at == "L4").unwrap();
-    assert!(l4.loudspeaker && l4.conductors.iter().all(|c| c.wires() == 3));
+    assert!(l4.loudspeaker && l4.conductors.iter().all(|c| c.count() == 3));
     assert_eq!(l4.conductors[0].terminal, Some('+'));
 }
 
@@ -201,10 +204,153 @@ fn a_joint_is_drawn_as_it_is_made() {
     let (results, options) = (Results::runs_of(&job), PackOptions::usual().unwrap());
     let m = Material::gather(&job, &results, &options).unwrap();
     let joint = m.joints.iter().find(|j| j.at == "L1").unwrap();
-    insta::assert_snapshot!(
-        "joint_at_the_end_of_a_line",
-        joint_sketch::draw(joint, "#1f4e6b", "cap it", "Joint L1")
+    let draw = |joint| joint_sketch::draw(joint, &m.laid, |_| "#1f4e6b", ["cap it", "spare"], "Joint");
+    insta::assert_snapshot!("joint_at_the_end_of_a_line", draw(joint));
+}
+
+/// A job in which two lines share a four-conductor cable from the rack to J1 and on to J2, and a third line picks up
+/// an existing cable end.
+fn shared_cables() -> Job {
+    let text = r#"
+format = 1
+[job]
+name = "Shared"
+[racks.R1]
+position = [0, 0]
+[stubs.T1]
+name = "Existing cable end"
+position = [0, 20]
+cable = "burial-4x14awg"
+rack = "R1"
+length = 22
+[amplifiers.P1]
+model = "line-four-channel-300"
+rack = "R1"
+[channels.C1]
+amplifier = "P1"
+output = 1
+[channels.C2]
+amplifier = "P1"
+output = 2
+[channels.C3]
+amplifier = "P1"
+output = 3
+[joints.J1]
+position = [10, 0]
+[joints.J2]
+position = [20, 0]
+[loudspeakers.L1]
+model = "stake-110-wide"
+position = [10, 3]
+tap = "10 W"
+line = "A"
+[loudspeakers.L2]
+model = "stake-110-wide"
+position = [20, 3]
+tap = "10 W"
+line = "A"
+[loudspeakers.L3]
+model = "stake-110-wide"
+position = [20, -3]
+tap = "10 W"
+line = "B"
+[loudspeakers.L4]
+model = "stake-110-wide"
+position = [5, 20]
+tap = "10 W"
+line = "D"
+[surfaces.all]
+outline = [[-1, -5], [30, -5], [30, 30], [-1, 30]]
+kind = "lawn"
+[lines.A]
+channel = "C1"
+cable = "burial-4x14awg"
+[lines.A.runs]
+A1 = { from = "R1", to = "J1" }
+A2 = { from = "J1", to = "L1" }
+A3 = { from = "J1", to = "J2" }
+A4 = { from = "J2", to = "L2" }
+[lines.B]
+channel = "C2"
+cable = "burial-4x14awg"
+pair = 2
+[lines.B.runs]
+B1 = { from = "R1", to = "J1" }
+B2 = { from = "J1", to = "J2" }
+B3 = { from = "J2", to = "L3" }
+[lines.D]
+channel = "C3"
+start = "T1"
+cable = "burial-2x14awg"
+runs = { D1 = { from = "T1", to = "L4" } }
+"#;
+    let file = loamline_model::SourceFile::new("job.toml".to_owned(), text);
+    loamline_model::read_job(&file, &[]).unwrap_or_else(|e| panic!("{e}"))
+}
+
+#[test]
+fn a_cable_with_two_lines_is_cut_laid_and_joined_once() {
+    let job = shared_cables();
+    let (results, options) = (Results::runs_of(&job), PackOptions::usual().unwrap());
+    let m = Material::gather(&job, &results, &options).unwrap();
+    let tags: Vec<&str> = m.laid.iter().map(|c| c.tag.as_str()).collect();
+    assert_eq!(tags, ["A1+B1", "A2", "A3+B2", "A4", "B3", "D1"]);
+    // Every cable is cut once; 10 + 10 m shared, 3 + 3 + 3 + 5 m alone, all in a slit in the lawn.
+    let mut cut: Vec<&str> =
+        m.cables.iter().flat_map(|c| &c.spools).flat_map(|s| &s.cuts).map(|c| c.tag.as_str()).collect();
+    cut.sort_unstable();
+    assert_eq!(cut, tags);
+    assert_eq!(quantity(&m, "laying/slit"), "34.0".parse().unwrap());
+    let cut_m: f64 = m.cables.iter().find(|c| c.cable == "burial-4x14awg").unwrap().cut_m;
+    let once: f64 = ["A1", "A2", "A3", "A4", "B3"]
+        .iter()
+        .map(|id| m.results.runs.iter().find(|r| r.id == *id).unwrap().length.order_m)
+        .sum();
+    assert!((cut_m - once).abs() < 1e-9, "{cut_m} {once}");
+    // J1, J2, T1 and four loudspeakers; ties: J1 3, J2 3, T1 2, one for each loudspeaker.
+    assert_eq!(quantity(&m, "task/joint"), Decimal::from(7));
+    assert_eq!(quantity(&m, "task/strain-tie"), Decimal::from(12));
+
+    let at = |tag: &str| m.joints.iter().find(|j| j.at == tag).unwrap();
+    // J1: line A meets on red and black, three wires each; line B passes on white and green, two wires each; the
+    // second pair of A2 is spare and capped.
+    let j1 = at("J1");
+    assert_eq!(
+        (j1.arriving.as_slice(), j1.lines.as_slice()),
+        (&["A1+B1".to_owned()][..], &["A".to_owned(), "B".into()][..])
     );
+    let seen: Vec<(&str, Option<&str>, usize)> =
+        j1.conductors.iter().map(|c| (c.colour(), c.line.as_deref(), c.count())).collect();
+    assert_eq!(
+        seen,
+        [
+            ("red", Some("A"), 3),
+            ("black", Some("A"), 3),
+            ("white", Some("B"), 2),
+            ("white", None, 1),
+            ("green", Some("B"), 2),
+            ("green", None, 1),
+        ]
+    );
+    // L3 hangs on the second pair: white to plus, green to minus, red and black capped.
+    let l3: Vec<(&str, Option<char>)> =
+        at("L3").conductors.iter().map(|c| (c.colour(), c.terminal)).collect();
+    assert_eq!(l3, [("red", None), ("black", None), ("white", Some('+')), ("green", Some('-'))]);
+    // The existing cable end: red to red, black to black, its second pair capped.
+    let t1: Vec<usize> = at("T1").conductors.iter().map(|c| c.count()).collect();
+    assert_eq!(t1, [2, 2, 1, 1]);
+    let draw = |joint| {
+        joint_sketch::draw(
+            joint,
+            &m.laid,
+            |l| if l == "A" { "#1f4e6b" } else { "#a3431f" },
+            ["cap it", "spare"],
+            "Joint",
+        )
+    };
+    insta::assert_snapshot!("joint_of_two_lines", draw(j1));
+    let files = crate::pack(&job, &results, &options).unwrap();
+    assert!(files.iter().any(|f| f.name == "crew-pack.pdf"));
 }
 
 #[test]

@@ -31,6 +31,12 @@ pub enum PapersError {
         /// One sentence per line that is wrong, with its number.
         problems: Vec<String>,
     },
+    /// Options to put side by side cannot be used.
+    #[error("the options cannot be used: {}", problems.join("; "))]
+    Options {
+        /// One sentence per value that is wrong.
+        problems: Vec<String>,
+    },
     /// Cable cannot be cut from the spools it is sold on.
     #[error("cable {cable}: {reason}")]
     CutList {

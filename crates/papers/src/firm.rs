@@ -2,9 +2,81 @@
 
 use crate::error::PapersError;
 use serde::Serialize;
+use typst::foundations::Bytes;
+use typst::visualize::{ExchangeFormat, RasterImage, SvgImage};
 
-/// Largest logo, bytes: beyond this it is a photograph, not a logo.
+/// Largest logo, bytes: beyond this it is a photograph, not a logo, and every paper carries it.
 const LARGEST_LOGO: usize = 2_000_000;
+
+/// Most points of a logo: a picture is unpacked in memory, so this bounds it to some 100 MB.
+const MOST_POINTS: u64 = 25_000_000;
+
+/// A firm's logo, PNG or SVG.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Logo {
+    /// The file's contents.
+    bytes: Vec<u8>,
+    /// Whether it is a drawing; else it is a PNG picture.
+    svg: bool,
+    /// Width over height.
+    shape: f64,
+}
+
+impl Logo {
+    /// Reads a logo from the contents of a file: a PNG picture or an SVG drawing. Letters in a drawing are set in
+    /// the papers' own fonts; a logo that needs its own wants them as outlines.
+    ///
+    /// # Errors
+    /// [`PapersError::Firm`] when it is neither, is damaged, or is larger than 2 MB.
+    pub fn read(bytes: Vec<u8>) -> Result<Self, PapersError> {
+        let fail = |reason: String| PapersError::Firm { reason };
+        if bytes.len() > LARGEST_LOGO {
+            return Err(fail(format!(
+                "the logo has {} bytes; at most {LARGEST_LOGO} can be used",
+                bytes.len()
+            )));
+        }
+        let svg = !bytes.starts_with(b"\x89PNG\r\n\x1a\n");
+        let (width, height) = if svg {
+            let drawing = SvgImage::new(Bytes::new(bytes.clone())).map_err(|_| {
+                fail("the logo is neither a PNG picture nor an SVG drawing that can be read".to_owned())
+            })?;
+            (drawing.width(), drawing.height())
+        } else {
+            if points(&bytes) > MOST_POINTS {
+                return Err(fail(format!("the logo has more than {MOST_POINTS} points")));
+            }
+            let picture = RasterImage::plain(Bytes::new(bytes.clone()), ExchangeFormat::Png)
+                .map_err(|e| fail(format!("the logo is a damaged PNG picture: {e}")))?;
+            (f64::from(picture.width()), f64::from(picture.height()))
+        };
+        Ok(Self { bytes, svg, shape: width / height })
+    }
+
+    /// The file's contents.
+    pub fn bytes(&self) -> &[u8] {
+        &self.bytes
+    }
+
+    /// Ending of its file name.
+    pub const fn ending(&self) -> &'static str {
+        if self.svg { "svg" } else { "png" }
+    }
+
+    /// Width and height when printed, millimetres: as high as allowed, unless it would be too wide.
+    pub fn size_mm(&self, most: (f64, f64)) -> (f64, f64) {
+        let width = (most.1 * self.shape).min(most.0);
+        (width, width / self.shape)
+    }
+}
+
+/// Width times height as the head of a PNG file states them (its chunk IHDR); 0 where it is cut off.
+fn points(png: &[u8]) -> u64 {
+    let number = |at: usize| -> Option<u64> {
+        Some(u64::from(u32::from_be_bytes(png.get(at..at + 4)?.try_into().ok()?)))
+    };
+    number(16).zip(number(20)).map_or(0, |(width, height)| width * height)
+}
 
 /// What a firm puts on its papers.
 #[derive(Debug, Clone, PartialEq, Default, Serialize)]
@@ -21,58 +93,52 @@ pub struct FirmProfile {
     pub terms: Vec<String>,
     /// Address of the firm's own server under which jobs are found; the reference of the job is added to it.
     pub server: String,
-    /// Logo as SVG text; empty without one.
+    /// Name of the logo's file, beside the profile; whoever reads the profile reads it too and puts it into `logo`.
     #[serde(skip)]
-    pub logo_svg: String,
+    pub logo_file: String,
+    /// The logo.
+    #[serde(skip)]
+    pub logo: Option<Logo>,
 }
 
 impl FirmProfile {
-    /// Reads a profile: TOML with `name`, `lines`, `opening`, `closing`, `terms`, `server`, all optional.
+    /// Reads a profile: TOML with `name`, `lines`, `opening`, `closing`, `terms`, `server`, `logo`, all optional.
     ///
     /// # Errors
-    /// [`PapersError::Firm`] when it is not TOML, has another key, or a value of the wrong kind.
+    /// [`PapersError::Firm`] when it is not TOML, or naming every key that is not known or has a value of the wrong
+    /// kind.
     pub fn read(text: &str) -> Result<Self, PapersError> {
         let fail = |reason: String| PapersError::Firm { reason };
         let document: toml_edit::DocumentMut =
             text.parse().map_err(|e: toml_edit::TomlError| fail(e.to_string()))?;
         let mut profile = Self::default();
+        let mut faults = Vec::new();
         for (key, item) in document.iter() {
-            let texts = || -> Option<Vec<String>> {
-                item.as_array()?.iter().map(|v| v.as_str().map(str::to_owned)).collect()
-            };
-            let one =
-                || item.as_str().map(str::to_owned).ok_or_else(|| fail(format!("{key} must be a text")));
-            let many = || texts().ok_or_else(|| fail(format!("{key} must be a list of texts")));
-            match key {
-                "name" => profile.name = one()?,
-                "opening" => profile.opening = one()?,
-                "closing" => profile.closing = one()?,
-                "server" => profile.server = one()?,
-                "lines" => profile.lines = many()?,
-                "terms" => profile.terms = many()?,
+            let one = item.as_str().map(str::to_owned);
+            let many: Option<Vec<String>> =
+                item.as_array().and_then(|list| list.iter().map(|v| v.as_str().map(str::to_owned)).collect());
+            let (text, list) = match key {
+                "name" => (Some(&mut profile.name), None),
+                "opening" => (Some(&mut profile.opening), None),
+                "closing" => (Some(&mut profile.closing), None),
+                "server" => (Some(&mut profile.server), None),
+                "logo" => (Some(&mut profile.logo_file), None),
+                "lines" => (None, Some(&mut profile.lines)),
+                "terms" => (None, Some(&mut profile.terms)),
                 _ => {
-                    let known = "name, lines, opening, closing, terms, server";
-                    return Err(fail(format!("there is no key {key}; the keys are {known}")));
+                    let known = "name, lines, opening, closing, terms, server, logo";
+                    faults.push(format!("there is no key {key}; the keys are {known}"));
+                    continue;
                 }
+            };
+            match (text, list, one, many) {
+                (Some(place), _, Some(value), _) => *place = value,
+                (_, Some(place), _, Some(value)) => *place = value,
+                (Some(_), ..) => faults.push(format!("{key} must be a text")),
+                _ => faults.push(format!("{key} must be a list of texts")),
             }
         }
-        Ok(profile)
-    }
-
-    /// The same with a logo.
-    ///
-    /// # Errors
-    /// [`PapersError::Firm`] when it is not an SVG drawing or larger than 2 MB.
-    pub fn with_logo(mut self, svg: &str) -> Result<Self, PapersError> {
-        let fail = |reason: String| Err(PapersError::Firm { reason });
-        if svg.len() > LARGEST_LOGO {
-            return fail(format!("the logo has {} bytes; at most {LARGEST_LOGO} can be used", svg.len()));
-        }
-        if !svg.contains("<svg") {
-            return fail("the logo is not an SVG drawing".to_owned());
-        }
-        svg.clone_into(&mut self.logo_svg);
-        Ok(self)
+        if faults.is_empty() { Ok(profile) } else { Err(fail(faults.join("; "))) }
     }
 }
 
@@ -81,12 +147,41 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_profile_is_read_and_a_strange_key_named() {
-        let profile = FirmProfile::read("name = \"Example\"\nlines = [\"1 Lane\"]\n").unwrap();
+    fn a_profile_is_read_and_every_strange_key_named() {
+        let profile =
+            FirmProfile::read("name = \"Example\"\nlines = [\"1 Lane\"]\nlogo = \"x.svg\"\n").unwrap();
         assert_eq!((profile.name.as_str(), profile.lines.len()), ("Example", 1));
-        let error = FirmProfile::read("nam = \"x\"").unwrap_err().to_string();
-        assert!(error.contains("there is no key nam; the keys are name,"), "{error}");
-        assert!(FirmProfile::read("lines = \"x\"").unwrap_err().to_string().contains("lines must be a list"));
-        assert!(FirmProfile::default().with_logo("PNG").is_err());
+        assert_eq!(profile.logo_file, "x.svg");
+        let error = FirmProfile::read("nam = \"x\"\nlines = \"x\"\nname = 3").unwrap_err().to_string();
+        for part in ["there is no key nam; the keys are name,", "lines must be a list", "name must be a text"]
+        {
+            assert!(error.contains(part), "{error}");
+        }
+    }
+
+    #[test]
+    fn a_logo_is_a_png_or_an_svg_and_keeps_its_shape() {
+        let svg = "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"30\" height=\"10\"><path d=\"M0 0H30V10Z\"/></svg>";
+        let logo = Logo::read(svg.into()).unwrap();
+        assert_eq!(
+            (logo.ending(), logo.size_mm((60.0, 12.0)), logo.size_mm((24.0, 12.0))),
+            ("svg", (36.0, 12.0), (24.0, 8.0))
+        );
+        // One white point, PNG (made with zlib by hand).
+        let png = [
+            137, 80, 78, 71, 13, 10, 26, 10, 0, 0, 0, 13, 73, 72, 68, 82, 0, 0, 0, 1, 0, 0, 0, 1, 8, 0, 0, 0,
+            0, 58, 126, 155, 85, 0, 0, 0, 10, 73, 68, 65, 84, 120, 156, 99, 248, 15, 0, 1, 1, 1, 0, 177, 56,
+            246, 20, 0, 0, 0, 0, 73, 69, 78, 68, 174, 66, 96, 130,
+        ];
+        assert_eq!(Logo::read(png.to_vec()).unwrap().ending(), "png");
+        let error = Logo::read(png[..40].to_vec()).unwrap_err().to_string();
+        assert!(error.contains("damaged PNG"), "{error}");
+        let mut vast = png;
+        vast[16..24].fill(255);
+        assert!(Logo::read(vast.to_vec()).unwrap_err().to_string().contains("more than 25000000 points"));
+        assert!(Logo::read(b"GIF89a".to_vec()).unwrap_err().to_string().contains("neither a PNG"));
+        assert!(
+            Logo::read(vec![b' '; LARGEST_LOGO + 1]).unwrap_err().to_string().contains("at most 2000000")
+        );
     }
 }

@@ -1,10 +1,12 @@
 //! Quantities, prices, drawings and the typeset pack.
 //!
-//! [`pack`] turns a job and its results into files: PDFs, drawings as SVG, tables as CSV, the data as JSON. It is
+//! [`pack`] turns a job and its results into files: PDFs, drawings as SVG, tables as CSV, the data as JSON;
+//! [`pages`] gives the pages of one of them for a screen. Both are
 //! pure: equal inputs give equal bytes, nothing is read or written.
 
 #[cfg(test)]
 mod checks;
+mod design_options;
 mod drawing;
 mod error;
 mod firm;
@@ -19,14 +21,18 @@ mod taping;
 mod typeset;
 mod words;
 
+pub use design_options::DesignOption;
 pub use drawing::{LevelField, Paper, Scale};
 pub use error::PapersError;
-pub use firm::FirmProfile;
-pub use pack::{PackFile, PackOptions, Part, pack};
-pub use quantities::{BillItem, CableNeed, Cut, Group, HoleNeed, JointConductor, JointNeed, SpoolCuts, Unit};
+pub use firm::{FirmProfile, Logo};
+pub use pack::{PackFile, PackOptions, Part, pack, pages};
+pub use quantities::{
+    BillItem, CableNeed, Cut, GroundNeed, Group, HoleNeed, JointConductor, JointNeed, SpoolCuts, Unit, Wire,
+};
 pub use quotation::{PriceBook, PricedItem, Quotation};
 pub use results::{
-    AreaResult, ChannelResult, LimitResult, LineResult, LoudspeakerResult, NeighbourResult, Results,
+    AreaResult, ChannelResult, DrawResult, LimitResult, LineResult, LoudspeakerResult, MeterResult,
+    NeighbourResult, RackResult, Results, StageResult,
 };
 pub use taping::{FixedPoint, Taping};
 pub use words::Words;

@@ -1,17 +1,20 @@
 //! The pack: every paper of a job in one call.
 
+use crate::design_options::DesignOption;
 use crate::drawing::{self, Paper, PlanRequest, Reader, Sheet};
 use crate::error::PapersError;
 use crate::firm::FirmProfile;
 use crate::quantities::{
-    BillItem, CableNeed, HoleNeed, JointNeed, bill, cable_needs, hole_needs, joint_needs,
+    BillItem, CableNeed, GroundNeed, HoleNeed, JointNeed, Needs, bill, cable_needs, crossings, ground_needs,
+    hole_needs, joint_needs,
 };
 use crate::quotation::{PriceBook, Quotation, quote};
 use crate::results::Results;
 use crate::sections;
-use crate::typeset::typeset;
+use crate::typeset::Filling;
 use crate::words::Words;
 use loamline_model::{Job, Units};
+use loamline_study::{LaidCable, laid_cables};
 
 /// A part of the pack.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -84,6 +87,8 @@ pub struct PackOptions {
     pub firm: FirmProfile,
     /// Own prices.
     pub prices: PriceBook,
+    /// Options to put side by side in the proposal; none where there is one design only.
+    pub designs: Vec<DesignOption>,
 }
 
 impl PackOptions {
@@ -99,6 +104,7 @@ impl PackOptions {
             words: Words::english()?,
             firm: FirmProfile::default(),
             prices: PriceBook::default(),
+            designs: Vec::new(),
         })
     }
 
@@ -109,6 +115,51 @@ impl PackOptions {
 
 /// Makes the data and the drawings of a document.
 type Section = fn(&Material<'_>) -> (serde_json::Value, Vec<String>);
+
+/// A part of the pack that is typeset.
+#[derive(Clone, Copy)]
+struct Document {
+    part: Part,
+    template: &'static str,
+    section: Section,
+}
+
+/// Every part that is typeset, in the order of the pack.
+const DOCUMENTS: [Document; 4] = [
+    Document { part: Part::Proposal, template: "proposal.typ", section: sections::proposal },
+    Document { part: Part::Quotation, template: "quotation.typ", section: sections::quotation },
+    Document { part: Part::Crew, template: "crew.typ", section: sections::crew },
+    Document { part: Part::AsBuilt, template: "as-built.typ", section: sections::as_built },
+];
+
+impl Document {
+    fn fill<T>(
+        self,
+        material: &Material<'_>,
+        write: impl FnOnce(&Filling<'_>) -> Result<T, PapersError>,
+    ) -> Result<T, PapersError> {
+        let (data, drawings) = (self.section)(material);
+        let logo = material.options.firm.logo.as_ref();
+        write(&Filling { template: self.template, data: &data, drawings: &drawings, logo })
+    }
+}
+
+/// Typesets documents side by side, a thread each: they share nothing but the fonts.
+fn typeset_all(material: &Material<'_>, documents: &[Document]) -> Vec<Result<Vec<u8>, PapersError>> {
+    std::thread::scope(|scope| {
+        let threads: Vec<_> =
+            documents.iter().map(|d| scope.spawn(|| d.fill(material, |filling| filling.pdf()))).collect();
+        let lost = |template: &str| PapersError::Template {
+            template: template.to_owned(),
+            reasons: "the typesetting library gave up".to_owned(),
+        };
+        threads
+            .into_iter()
+            .zip(documents)
+            .map(|(thread, d)| thread.join().unwrap_or_else(|_| Err(lost(d.template))))
+            .collect()
+    })
+}
 
 /// A file of the pack.
 #[derive(Debug, Clone, PartialEq)]
@@ -141,8 +192,10 @@ pub struct Material<'a> {
     pub job: &'a Job,
     pub results: &'a Results,
     pub options: &'a PackOptions,
+    pub laid: Vec<LaidCable>,
     pub joints: Vec<JointNeed>,
     pub cables: Vec<CableNeed>,
+    pub ground: Vec<GroundNeed>,
     pub holes: Vec<HoleNeed>,
     pub bill: Vec<BillItem>,
     pub quotation: Quotation,
@@ -152,14 +205,22 @@ pub struct Material<'a> {
 impl<'a> Material<'a> {
     /// Works everything out.
     pub fn gather(job: &'a Job, results: &'a Results, options: &'a PackOptions) -> Result<Self, PapersError> {
-        let runs = &results.runs;
-        let joints = joint_needs(job, runs);
-        let cables = cable_needs(job, runs)?;
+        let laid = laid_cables(job, &results.runs);
+        let joints = joint_needs(job, &laid);
+        let cables = cable_needs(job, &laid)?;
+        let ground = ground_needs(&results.runs, &laid);
         let holes = hole_needs(job);
-        let bill = bill(job, &options.words, runs, &cables, &joints, &holes);
+        let needs = Needs {
+            cables: &cables,
+            joints: &joints,
+            ground: &ground,
+            crossings: crossings(&results.runs, &laid),
+            holes: &holes,
+        };
+        let bill = bill(job, &options.words, options.units, needs);
         let quotation = quote(job, &bill, &options.prices)?;
         let plans = plans(job, options);
-        Ok(Self { job, results, options, joints, cables, holes, bill, quotation, plans })
+        Ok(Self { job, results, options, laid, joints, cables, ground, holes, bill, quotation, plans })
     }
 }
 
@@ -170,20 +231,11 @@ impl<'a> Material<'a> {
 pub fn pack(job: &Job, results: &Results, options: &PackOptions) -> Result<Vec<PackFile>, PapersError> {
     let material = Material::gather(job, results, options)?;
     let words = &options.words;
+    let wanted: Vec<Document> = DOCUMENTS.into_iter().filter(|d| options.wants(d.part)).collect();
     let mut files = Vec::new();
-    let documents: [(Part, &'static str, Section); 4] = [
-        (Part::Proposal, "proposal.typ", sections::proposal),
-        (Part::Quotation, "quotation.typ", sections::quotation),
-        (Part::Crew, "crew.typ", sections::crew),
-        (Part::AsBuilt, "as-built.typ", sections::as_built),
-    ];
-    for (part, template, section) in documents {
-        if options.wants(part) {
-            let (data, drawings) = section(&material);
-            let pdf = typeset(template, &data, &drawings)?;
-            let name = words.get(&format!("file.{}", part.name())).to_owned();
-            files.push(PackFile { name: format!("{name}.pdf"), bytes: pdf });
-        }
+    for (document, pdf) in wanted.iter().zip(typeset_all(&material, &wanted)) {
+        let name = words.get(&format!("file.{}", document.part.name())).to_owned();
+        files.push(PackFile { name: format!("{name}.pdf"), bytes: pdf? });
     }
     if options.wants(Part::Drawings) {
         files.extend(material.plans.iter().map(|plan| PackFile {
@@ -204,6 +256,21 @@ pub fn pack(job: &Job, results: &Results, options: &PackOptions) -> Result<Vec<P
         files.push(PackFile { name: format!("{}.json", words.get("file.data")), bytes: text });
     }
     Ok(files)
+}
+
+/// The pages of a part for a screen, an SVG drawing each, letters as outlines; none for a part that is not typeset.
+///
+/// # Errors
+/// As [`pack`].
+pub fn pages(
+    job: &Job,
+    results: &Results,
+    options: &PackOptions,
+    part: Part,
+) -> Result<Vec<String>, PapersError> {
+    let material = Material::gather(job, results, options)?;
+    let Some(document) = DOCUMENTS.into_iter().find(|d| d.part == part) else { return Ok(Vec::new()) };
+    document.fill(&material, |filling| filling.pages())
 }
 
 fn plans(job: &Job, options: &PackOptions) -> Vec<PackDrawing> {

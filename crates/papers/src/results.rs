@@ -4,9 +4,11 @@
 use crate::drawing::LevelField;
 use indexmap::IndexMap;
 use loamline_acoustics::{LimitQuantity, Points, Weighting, field};
+use loamline_electrics::{CircuitPlan, MainsDraw};
+use loamline_faults::{ExpectedReading, StageReading};
 use loamline_geometry::Point2;
 use loamline_model::Job;
-use loamline_study::{Judged, LaidRun, Sound, Study, laid_runs};
+use loamline_study::{Judged, LaidRun, METER_FREQUENCIES_HZ, Sound, Study, expect, laid_runs};
 use std::sync::Arc;
 
 /// Most points of the level field under a plan: more of them and the line between two bands is smoother, but the
@@ -26,25 +28,62 @@ pub struct LoudspeakerResult {
     pub loss_db: f64,
 }
 
-/// A line seen from the rack, without the amplifier.
+/// What a meter shows at the start of a line, the amplifier not connected.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct MeterResult {
+    /// Frequency of the meter, hertz; 0 for direct current.
+    pub frequency_hz: f64,
+    /// What it should show and the interval that 95 of 100 sound lines read within, ohms; `None` for an open line.
+    pub ohm: Option<(f64, [f64; 2])>,
+}
+
+/// What a line reads at its start once it is built as far as a joint.
 #[derive(Debug, Clone, PartialEq)]
+pub struct StageResult {
+    /// The joint added last.
+    pub joint: String,
+    /// Readings, by frequency.
+    pub readings: Vec<MeterResult>,
+}
+
+/// A line seen from the rack, without the amplifier.
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct LineResult {
     /// Sum of its taps, watts; `None` on a low-impedance line.
     pub load_w: Option<f64>,
-    /// Magnitude of the impedance an instrument reads at the rack, by frequency: hertz and ohms.
-    pub impedance_ohm: Vec<(f64, f64)>,
-    /// Lowest impedance in use, ohms.
-    pub lowest_ohm: f64,
-    /// Where it is lowest, hertz.
-    pub lowest_hz: f64,
+    /// Readings while it is built, joint by joint; the last stage is the finished line.
+    pub stages: Vec<StageResult>,
 }
 
 impl LineResult {
-    /// Magnitude at the frequency nearest to one; `None` without any.
-    pub fn impedance_near(&self, frequency_hz: f64) -> Option<(f64, f64)> {
-        let distance = |f: f64| (f / frequency_hz).ln().abs();
-        self.impedance_ohm.iter().copied().min_by(|a, b| distance(a.0).total_cmp(&distance(b.0)))
+    /// Readings of the finished line.
+    pub fn finished(&self) -> &[MeterResult] {
+        self.stages.last().map_or(&[], |s| s.readings.as_slice())
     }
+}
+
+/// What an amplifier takes from the mains.
+#[derive(Debug, Clone, PartialEq)]
+pub struct DrawResult {
+    /// Its tag.
+    pub amplifier: String,
+    /// Draw without signal, all of it heat, watts.
+    pub idle_w: f64,
+    /// Draw at one-eighth of rated power, watts.
+    pub eighth_w: f64,
+    /// Heat at one-eighth of rated power, watts.
+    pub eighth_heat_w: f64,
+    /// Current at one-eighth of rated power, amperes RMS.
+    pub eighth_a: f64,
+}
+
+/// A rack on its mains.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct RackResult {
+    /// Amplifiers.
+    pub draws: Vec<DrawResult>,
+    /// Circuits: amplifiers on each, and its current at one-eighth power, amperes RMS.
+    pub circuits: Vec<(Vec<String>, f64)>,
 }
 
 /// A channel of an amplifier.
@@ -111,6 +150,8 @@ pub struct Results {
     pub loudspeakers: IndexMap<String, LoudspeakerResult>,
     /// By line.
     pub lines: IndexMap<String, LineResult>,
+    /// By rack.
+    pub racks: IndexMap<String, RackResult>,
     /// By channel.
     pub channels: IndexMap<String, ChannelResult>,
     /// By area.
@@ -148,20 +189,18 @@ impl Results {
             let result = LoudspeakerResult { voltage_v: l.voltage_v, power_w: l.power_w, loss_db: l.loss_db };
             (id.clone(), result)
         });
+        // A line that cannot be solved stands in the findings; its readings are left out.
+        let mut expected =
+            expect(study.job(), &runs, &METER_FREQUENCIES_HZ, &Default::default()).unwrap_or_default();
         let solved = lines.lines.iter().map(|(id, l)| {
-            let result = LineResult {
-                load_w: l.counted_w,
-                impedance_ohm: l
-                    .frequencies_hz
-                    .iter()
-                    .copied()
-                    .zip(l.impedance_ohm.iter().copied())
-                    .collect(),
-                lowest_ohm: l.minimum_in_use.impedance_ohm,
-                lowest_hz: l.minimum_in_use.frequency_hz,
+            let stages = expected.swap_remove(id).map(|e| e.stages).unwrap_or_default();
+            let stage = |s: StageReading| StageResult {
+                joint: s.joint,
+                readings: s.readings.iter().map(meter).collect(),
             };
-            (id.clone(), result)
+            (id.clone(), LineResult { load_w: l.counted_w, stages: stages.into_iter().map(stage).collect() })
         });
+        let racks = lines.racks.iter().map(|(id, plan)| (id.clone(), rack(plan)));
         let channels = lines.channels.iter().map(|(id, c)| {
             let result = ChannelResult {
                 load_w: c.counted_w,
@@ -189,6 +228,7 @@ impl Results {
         Self {
             loudspeakers: loudspeakers.collect(),
             lines: solved.collect(),
+            racks: racks.collect(),
             channels: channels.collect(),
             areas: areas.collect(),
             neighbours: neighbours.collect(),
@@ -196,6 +236,28 @@ impl Results {
             field: heard.sound.as_ref().and_then(|sound| level_field(study.job(), sound)),
             runs,
         }
+    }
+}
+
+fn meter(r: &ExpectedReading) -> MeterResult {
+    let ohm = match (r.ohm, r.low_ohm, r.high_ohm) {
+        (Some(ohm), Some(low), Some(high)) => Some((ohm, [low, high])),
+        _ => None,
+    };
+    MeterResult { frequency_hz: r.frequency_hz, ohm }
+}
+
+fn rack(plan: &CircuitPlan) -> RackResult {
+    let draw = |d: &MainsDraw| DrawResult {
+        amplifier: d.name.clone(),
+        idle_w: d.idle_w,
+        eighth_w: d.eighth_draw_w,
+        eighth_heat_w: d.eighth_heat_w,
+        eighth_a: d.eighth_current_a,
+    };
+    RackResult {
+        draws: plan.draws.iter().map(draw).collect(),
+        circuits: plan.circuits.iter().cloned().zip(plan.current_a.iter().copied()).collect(),
     }
 }
 

@@ -28,6 +28,11 @@ impl Words {
         SHIPPED.clone().map(|tree| Self { tree }).map_err(|reason| PapersError::Language { reason })
     }
 
+    /// The text of the shipped language file, to translate.
+    pub const fn shipped() -> &'static str {
+        ENGLISH
+    }
+
     /// Reads a language file.
     ///
     /// # Errors

@@ -40,6 +40,8 @@ pub fn run(arguments: &Arguments) -> Result<Verdict, Failure> {
         Command::Locate(locate) => locate::run(locate, format),
         #[cfg(feature = "papers")]
         Command::Pack(arguments) => pack::run(arguments, format),
+        #[cfg(feature = "papers")]
+        Command::Language => pack::language(),
         Command::Lines { job, compare } => lines::run(job, *compare, format),
         Command::Tune(tune) => tune::run(tune, format),
         Command::Signal(signal) => signal::run(signal, format),

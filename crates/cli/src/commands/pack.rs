@@ -1,10 +1,13 @@
-//! `loamline pack JOB --out DIR`
+//! `loamline pack JOB --out DIR`, and `loamline language`, the file its words come from
 
 use super::open;
 use crate::args::PackArguments;
 use crate::failure::{Failure, Verdict};
 use crate::output::{self, Format, Progress};
-use loamline_papers::{FirmProfile, PackFile, PackOptions, Paper, Part, PriceBook, Results, pack};
+use loamline_papers::{
+    DesignOption, FirmProfile, Logo, PackFile, PackOptions, Paper, PapersError, Part, PriceBook, Results,
+    Words, pack,
+};
 use serde_json::json;
 use std::path::Path;
 
@@ -37,6 +40,12 @@ pub fn run(arguments: &PackArguments, format: Format) -> Result<Verdict, Failure
     Ok(open::verdict(&findings))
 }
 
+/// `loamline language`
+pub fn language() -> Result<Verdict, Failure> {
+    output::data(Words::shipped())?;
+    Ok(Verdict::Fine)
+}
+
 fn options(arguments: &PackArguments, format: Format) -> Result<PackOptions, Failure> {
     let mut options = PackOptions::usual().map_err(Failure::input)?;
     options.units = format.units;
@@ -50,15 +59,36 @@ fn options(arguments: &PackArguments, format: Format) -> Result<PackOptions, Fai
     options.paper = Paper::named(&arguments.paper).ok_or_else(|| {
         Failure::input(format!("--paper {}: the sheets are A4, A3, Letter and Tabloid", arguments.paper))
     })?;
+    if let Some(path) = &arguments.language {
+        options.words = Words::read(&read(path)?).map_err(of(path))?;
+    }
     if let Some(path) = &arguments.firm {
-        options.firm = FirmProfile::read(&read(path)?)
-            .map_err(|e| Failure::input(format!("{}: {e}", path.display())))?;
+        options.firm = firm(path)?;
     }
     if let Some(path) = &arguments.prices {
-        options.prices =
-            PriceBook::read(&read(path)?).map_err(|e| Failure::input(format!("{}: {e}", path.display())))?;
+        options.prices = PriceBook::read(&read(path)?).map_err(of(path))?;
+    }
+    if let Some(path) = &arguments.options {
+        options.designs = DesignOption::read(&read(path)?).map_err(of(path))?;
     }
     Ok(options)
+}
+
+/// Names the file a problem is in.
+fn of(path: &Path) -> impl Fn(PapersError) -> Failure {
+    move |e| Failure::input(format!("{}: {e}", path.display()))
+}
+
+/// A firm's profile with the logo it names.
+fn firm(path: &Path) -> Result<FirmProfile, Failure> {
+    let mut firm = FirmProfile::read(&read(path)?).map_err(of(path))?;
+    if !firm.logo_file.is_empty() {
+        let file = path.parent().unwrap_or(Path::new("")).join(&firm.logo_file);
+        let bytes = std::fs::read(&file)
+            .map_err(|error| Failure::Read { path: file.display().to_string(), error })?;
+        firm.logo = Some(Logo::read(bytes).map_err(of(&file))?);
+    }
+    Ok(firm)
 }
 
 fn read(path: &Path) -> Result<String, Failure> {

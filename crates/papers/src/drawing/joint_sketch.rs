@@ -1,12 +1,14 @@
-//! A sketch of a joint: cable from the rack on the left, cables onward and the loudspeaker on the right, one
-//! connector for each conductor, a service loop in every cable.
+//! A sketch of a joint: cables from the rack on the left, cables onward and the loudspeaker on the right, one
+//! connector for each conductor, a service loop in every cable. A cable that carries two lines is striped in both
+//! their colours.
 
 use super::key;
 use super::measure::Face;
 use super::palette;
 use super::spot::{Frame, Spot};
 use super::svg::{Align, Lettering, Paint, Svg, number};
-use crate::quantities::JointNeed;
+use crate::quantities::{JointConductor, JointNeed};
+use loamline_study::LaidCable;
 
 const WIDTH: f64 = 84.0;
 const ROW: f64 = 7.0;
@@ -15,7 +17,7 @@ const END: f64 = 11.0;
 /// Size of the sketch of a joint, millimetres.
 pub fn size_mm(joint: &JointNeed) -> (f64, f64) {
     let rows = joint.conductors.len() as f64 * ROW;
-    let ends = right_ends(joint) as f64 * END;
+    let ends = right_ends(joint).max(joint.arriving.len()) as f64 * END;
     (WIDTH, rows.max(ends).max(END) + 5.0)
 }
 
@@ -23,54 +25,83 @@ fn right_ends(joint: &JointNeed) -> usize {
     joint.onward.len() + usize::from(joint.loudspeaker)
 }
 
-/// Draws the joint in the colour of its line. `capped` is the word at a conductor that goes no further.
-pub fn draw(joint: &JointNeed, line_colour: &str, capped: &str, title: &str) -> String {
+/// Draws the joint. `colour` gives the colour of a line; `words` are what stands at a conductor that goes no further,
+/// and at one that carries no line.
+pub fn draw(
+    joint: &JointNeed,
+    laid: &[LaidCable],
+    colour: impl Fn(&str) -> &'static str,
+    words: [&str; 2],
+    title: &str,
+) -> String {
     let (width, height) = size_mm(joint);
     let mut svg = Svg::new(width, height);
     let middle = height / 2.0;
-    let row = |k: usize| middle + (k as f64 - (joint.conductors.len() as f64 - 1.0) / 2.0) * ROW;
+    let spread = |k: usize, count: usize, step: f64| middle + (k as f64 - (count as f64 - 1.0) / 2.0) * step;
     let ends = right_ends(joint);
-    let right = |k: usize| middle + (k as f64 - (ends as f64 - 1.0) / 2.0) * END;
-    let (sheath_left, sheath_right, connector) = (24.0, 60.0, 42.0);
-    cable(&mut svg, Spot::new(0.5, middle), Spot::new(sheath_left, middle), line_colour);
-    key::pill(&mut svg, Spot::new(8.0, middle), &joint.from_rack, line_colour);
-    for (k, run) in joint.onward.iter().enumerate() {
-        cable(&mut svg, Spot::new(width - 0.5, right(k)), Spot::new(sheath_right, right(k)), line_colour);
-        key::pill(&mut svg, Spot::new(width - 8.0, right(k)), run, line_colour);
+    let (left, right) = (|k| spread(k, joint.arriving.len(), END), |k| spread(k, ends, END));
+    let (sheath_left, sheath_right, connector) = (26.0, 60.0, 43.0);
+    let colours = |tag: &str| -> Vec<&'static str> {
+        let cable = laid.iter().find(|c| c.tag == tag);
+        let lines = cable.map_or(&[][..], |c| &c.carries).iter().map(|c| colour(&c.line)).collect::<Vec<_>>();
+        if lines.is_empty() { vec![palette::INK] } else { lines }
+    };
+    // Where the wires of a cable leave its sheath.
+    let mut sheaths: Vec<(&str, Spot)> = Vec::new();
+    for (k, tag) in joint.arriving.iter().enumerate() {
+        let at = Spot::new(sheath_left, left(k));
+        cable(&mut svg, Spot::new(0.5, left(k)), at, &colours(tag));
+        key::pill(&mut svg, Spot::new(pill_room(tag), left(k)), tag, colours(tag)[0]);
+        sheaths.push((tag, at));
+    }
+    for (k, tag) in joint.onward.iter().enumerate() {
+        let at = Spot::new(sheath_right, right(k));
+        cable(&mut svg, Spot::new(width - 0.5, right(k)), at, &colours(tag));
+        key::pill(&mut svg, Spot::new(width - pill_room(tag), right(k)), tag, colours(tag)[0]);
+        sheaths.push((tag, at));
     }
     let speaker_y = right(joint.onward.len());
     if joint.loudspeaker {
         key::pill(&mut svg, Spot::new(width - 8.0, speaker_y), &joint.at, palette::INK);
     }
     for (k, conductor) in joint.conductors.iter().enumerate() {
-        let y = row(k);
-        let at = Spot::new(connector, y);
-        let colour = conductor_colour(&conductor.colour);
-        if conductor.runs.contains(&joint.from_rack) {
-            wire(&mut svg, Spot::new(sheath_left, middle), at, colour);
-        }
-        for (e, run) in joint.onward.iter().enumerate() {
-            if conductor.runs.contains(run) {
-                wire(&mut svg, at, Spot::new(sheath_right, right(e)), colour);
+        let at = Spot::new(connector, spread(k, joint.conductors.len(), ROW));
+        for w in &conductor.wires {
+            if let Some((_, sheath)) = sheaths.iter().find(|(tag, _)| *tag == w.cable) {
+                wire(&mut svg, *sheath, at, conductor_colour(&w.colour));
             }
         }
         if let Some(terminal) = conductor.terminal {
             let to = Spot::new(width - 17.0, speaker_y + if terminal == '+' { -1.8 } else { 1.8 });
-            wire(&mut svg, at, to, colour);
+            wire(&mut svg, at, to, conductor_colour(conductor.colour()));
             let sign = if terminal == '+' { "+" } else { "\u{2212}" };
             note(&mut svg, to + Spot::new(0.6, 0.9), sign, Face::SemiBold, Align::Start, 3.0);
         }
-        let body = Frame::centred(at, 6.0, 3.4);
-        svg.rectangle(body, 1.2, &Paint::fill("#e9e2d4").and_stroke(palette::INK, 0.25));
-        let wires = conductor.wires();
-        let inside = if wires > 1 { wires.to_string() } else { "\u{00d7}".to_owned() };
-        note(&mut svg, at + Spot::new(0.0, 0.85), &inside, Face::SemiBold, Align::Middle, 2.4);
-        note(&mut svg, at + Spot::new(0.0, -2.3), &conductor.colour, Face::Regular, Align::Middle, 2.1);
-        if wires < 2 {
-            note(&mut svg, at + Spot::new(4.0, 0.8), capped, Face::Italic, Align::Start, 2.1);
-        }
+        body(&mut svg, at, joint, conductor, words);
     }
     svg.finish(title)
+}
+
+/// The connector of a conductor, with its colour, its line where several meet, and how many wires it takes.
+fn body(svg: &mut Svg, at: Spot, joint: &JointNeed, conductor: &JointConductor, [capped, spare]: [&str; 2]) {
+    svg.rectangle(Frame::centred(at, 6.0, 3.4), 1.2, &Paint::fill("#e9e2d4").and_stroke(palette::INK, 0.25));
+    let count = conductor.count();
+    let inside = if count > 1 { count.to_string() } else { "\u{00d7}".to_owned() };
+    note(svg, at + Spot::new(0.0, 0.85), &inside, Face::SemiBold, Align::Middle, 2.4);
+    let name = match &conductor.line {
+        None => format!("{} · {spare}", conductor.colour()),
+        Some(line) if joint.lines.len() > 1 => format!("{} · {line}", conductor.colour()),
+        Some(_) => conductor.colour().to_owned(),
+    };
+    note(svg, at + Spot::new(0.0, -2.3), &name, Face::Regular, Align::Middle, 2.1);
+    if count < 2 {
+        note(svg, at + Spot::new(4.0, 0.8), capped, Face::Italic, Align::Start, 2.1);
+    }
+}
+
+/// Distance of the middle of a tag from the edge of the sketch.
+fn pill_room(tag: &str) -> f64 {
+    (key::tag_width(tag) / 2.0 + 2.0).max(8.0)
 }
 
 fn note(svg: &mut Svg, at: Spot, text: &str, face: Face, align: Align, size_mm: f64) {
@@ -79,14 +110,17 @@ fn note(svg: &mut Svg, at: Spot, text: &str, face: Face, align: Align, size_mm: 
 }
 
 /// A cable in its sheath with a service loop in it, and a strain tie where the conductors leave it.
-fn cable(svg: &mut Svg, from: Spot, to: Spot, colour: &str) {
-    let paint = Paint::stroke(colour, 1.1).round();
-    svg.segment(from, to, &paint);
+fn cable(svg: &mut Svg, from: Spot, to: Spot, colours: &[&'static str]) {
     let middle = from.lerp(to, 0.72);
     let r = 2.0;
     let loop_path =
         format!("M{x} {y}a{r} {r} 0 1 1 0.1 0", x = number(middle.x), y = number(middle.y), r = number(r));
-    svg.path(&loop_path, &Paint::stroke(colour, 0.8));
+    let stripe = 2.0;
+    for (k, colour) in colours.iter().enumerate() {
+        let dash: &[f64] = if k == 0 { &[] } else { &[stripe, stripe] };
+        svg.segment(from, to, &Paint::stroke(colour, 1.1).dashed(dash));
+        svg.path(&loop_path, &Paint::stroke(colour, 0.8).dashed(dash));
+    }
     let inward = (from - to).unit() * 1.2;
     svg.rectangle(Frame::centred(to + inward, 0.9, 2.6), 0.2, &Paint::fill(palette::INK));
 }

@@ -19,7 +19,7 @@ pub mod taping_sketch;
 
 pub use code::square_code;
 pub use field::LevelField;
-pub use palette::line_style;
+pub use palette::{INK, line_style};
 pub use paper::{Paper, Scale};
 pub use plan::{PlanRequest, Reader, draw};
 pub use sheets::{MARGIN_X_MM, Sheet, detail_sheets, extent, sheets};

@@ -1,12 +1,11 @@
 //! The bill of quantities: one entry per thing bought and per task done.
 
-use super::{CableNeed, HoleNeed, JointNeed};
+use super::{CableNeed, GroundNeed, HoleNeed, JointNeed, opens_ground};
 use crate::money::measured;
 use crate::words::Words;
 use indexmap::IndexMap;
-use loamline_model::document::{Laying, Mount};
-use loamline_model::{Choice as _, Job};
-use loamline_study::LaidRun;
+use loamline_model::document::Mount;
+use loamline_model::{Choice as _, Job, Units};
 use rust_decimal::Decimal;
 use serde::Serialize;
 
@@ -90,21 +89,29 @@ pub struct BillItem {
     pub labour_h: Decimal,
 }
 
-/// Works out the bill. Pure: the same job and runs give the same bill.
-pub fn bill(
-    job: &Job,
-    words: &Words,
-    runs: &[LaidRun],
-    cables: &[CableNeed],
-    joints: &[JointNeed],
-    holes: &[HoleNeed],
-) -> Vec<BillItem> {
-    let mut bill = Bill { job, words, items: Vec::new() };
+/// What the ground and the cables of a job ask for.
+#[derive(Debug, Clone, Copy)]
+pub struct Needs<'a> {
+    /// Cable by type and spool.
+    pub cables: &'a [CableNeed],
+    /// Joints.
+    pub joints: &'a [JointNeed],
+    /// Metres by way of laying.
+    pub ground: &'a [GroundNeed],
+    /// Crossings of buried services to dig by hand.
+    pub crossings: usize,
+    /// Holes.
+    pub holes: &'a [HoleNeed],
+}
+
+/// Works out the bill. Pure: the same job and needs give the same bill.
+pub fn bill(job: &Job, words: &Words, units: Units, needs: Needs<'_>) -> Vec<BillItem> {
+    let mut bill = Bill { job, words, units, items: Vec::new() };
     bill.equipment();
-    bill.cable(cables);
-    bill.joints(joints);
-    bill.laying(runs);
-    bill.digging(runs, holes);
+    bill.cable(needs.cables);
+    bill.joints(needs.joints);
+    bill.laying(needs.ground);
+    bill.digging(needs.crossings, needs.holes);
     bill.work();
     bill.visits();
     bill.items.retain(|item| !item.quantity.is_zero());
@@ -115,6 +122,7 @@ pub fn bill(
 struct Bill<'a> {
     job: &'a Job,
     words: &'a Words,
+    units: Units,
     items: Vec<BillItem>,
 }
 
@@ -176,7 +184,7 @@ impl Bill<'_> {
     fn cable(&mut self, cables: &[CableNeed]) {
         for need in cables {
             let Some(cable) = self.job.catalogue().cables.get(&need.cable) else { continue };
-            let (spools, length) = (need.spools.len().to_string(), format!("{:.1}", need.spool_m));
+            let (spools, length) = (need.spools.len().to_string(), self.units.run(need.spool_m));
             let key = if need.spools.len() == 1 { "bill.spool" } else { "bill.spools" };
             self.items.push(BillItem {
                 code: format!("cable/{}", need.cable),
@@ -215,36 +223,27 @@ impl Bill<'_> {
         self.task("joint", Group::Work, count(joints.len()), Unit::Piece);
     }
 
-    fn laying(&mut self, runs: &[LaidRun]) {
+    fn laying(&mut self, ground: &[GroundNeed]) {
         let Some(prices) = &self.job.catalogue().prices else { return };
-        for (laying, _, _) in Laying::ALL {
-            let metres: f64 = runs
-                .iter()
-                .flat_map(|r| &r.pieces)
-                // Ground that is not laid in is billed as a trench, the dearest, so that nothing is left out.
-                .filter(|p| p.laying.unwrap_or(Laying::Trench) == *laying)
-                .map(|p| p.length_m)
-                .sum();
-            if metres <= 0.0 {
-                continue;
-            }
-            let word = laying.word();
+        for need in ground {
+            let word = need.laying.word();
             let price = prices.laying.get(word);
+            // Less than what a bill is rounded to is no sharing.
+            let shared = opens_ground(need.laying) && need.shared_m >= 0.05;
             self.items.push(BillItem {
                 code: format!("laying/{word}"),
                 group: Group::Ground,
                 description: self.words.get(&format!("laying.{word}")).to_owned(),
-                note: String::new(),
-                quantity: measured(metres, 1),
+                note: if shared { self.words.get("bill.shared").to_owned() } else { String::new() },
+                quantity: measured(need.length_m, 1),
                 unit: Unit::Metre,
                 material: price.map(|p| p.material_per_m).unwrap_or_default(),
-                labour_h: hours(metres * price.map_or(0.0, |p| p.labour_s_per_m)),
+                labour_h: hours(need.length_m * price.map_or(0.0, |p| p.labour_s_per_m)),
             });
         }
     }
 
-    fn digging(&mut self, runs: &[LaidRun], holes: &[HoleNeed]) {
-        let crossings = runs.iter().map(|r| r.crosses.len()).sum();
+    fn digging(&mut self, crossings: usize, holes: &[HoleNeed]) {
         self.task("service-crossing", Group::Ground, count(crossings), Unit::Piece);
         let stakes = self.job.loudspeakers().filter(|l| l.mount == Mount::Stake).count();
         self.task("stake", Group::Ground, count(stakes), Unit::Piece);

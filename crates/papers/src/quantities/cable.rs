@@ -3,13 +3,13 @@
 use crate::error::PapersError;
 use loamline_model::Job;
 use loamline_routing::{CutList, cut_list};
-use loamline_study::LaidRun;
+use loamline_study::LaidCable;
 
 /// One length to cut.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Cut {
-    /// Tag of the run it is for.
-    pub run: String,
+    /// Tag of the cable: that of its run, or of the runs that share it.
+    pub tag: String,
     /// Length to cut, metres.
     pub length_m: f64,
 }
@@ -28,7 +28,7 @@ pub struct SpoolCuts {
 pub struct CableNeed {
     /// Catalogue id.
     pub cable: String,
-    /// Metres to cut, all runs together.
+    /// Metres to cut, all cables together.
     pub cut_m: f64,
     /// Length of the spools to order, metres.
     pub spool_m: f64,
@@ -49,15 +49,15 @@ impl CableNeed {
 /// in all is taken, the longer one of two alike (fewer spools to carry).
 ///
 /// # Errors
-/// [`PapersError::CutList`] when a run is longer than the longest spool.
-pub fn cable_needs(job: &Job, runs: &[LaidRun]) -> Result<Vec<CableNeed>, PapersError> {
+/// [`PapersError::CutList`] when a cable is longer than the longest spool.
+pub fn cable_needs(job: &Job, cables: &[LaidCable]) -> Result<Vec<CableNeed>, PapersError> {
     let mut needs = Vec::new();
     for (id, cable) in &job.catalogue().cables {
-        let own: Vec<&LaidRun> = runs.iter().filter(|r| r.cable == *id).collect();
+        let own: Vec<&LaidCable> = cables.iter().filter(|c| c.cable == *id).collect();
         if own.is_empty() {
             continue;
         }
-        let lengths: Vec<f64> = own.iter().map(|r| r.length.order_m).collect();
+        let lengths: Vec<f64> = own.iter().map(|c| c.order_m).collect();
         let mut best: Option<(f64, f64, CutList)> = None;
         let mut failure = String::new();
         for &spool_m in &cable.spools_m {
@@ -80,7 +80,7 @@ pub fn cable_needs(job: &Job, runs: &[LaidRun]) -> Result<Vec<CableNeed>, Papers
         };
         let spools = list.cuts.iter().map(|cuts| {
             let cuts: Vec<Cut> =
-                cuts.iter().map(|&i| Cut { run: own[i].id.clone(), length_m: lengths[i] }).collect();
+                cuts.iter().map(|&i| Cut { tag: own[i].tag.clone(), length_m: lengths[i] }).collect();
             let used: f64 = cuts.iter().map(|c| c.length_m).sum();
             SpoolCuts { cuts, left_m: (spool_m - used).max(0.0) }
         });

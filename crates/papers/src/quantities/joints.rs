@@ -1,25 +1,35 @@
 //! Joints: which conductor meets which, and the connectors that takes.
 //!
-//! Common practice, no source: a joint wherever cable ends meet away from a rack, at every loudspeaker too; like
-//! colours join like; one gel-filled connector per conductor; a conductor that goes no further is capped with a
+//! Common practice, no source: a joint wherever cable ends meet away from a rack, at every loudspeaker and existing
+//! cable end too; like colours join like, red or white positive, black or green negative in the two pairs of a
+//! four-conductor cable; one gel-filled connector per conductor; a conductor that goes no further is capped with a
 //! connector of its own; a strain tie for every cable end; a service loop on every cable.
+//!
+//! A joint is a place. Lines that meet at it have their conductors side by side, and a cable they share counts once.
 
 use loamline_model::catalogue::{Cable, Connector};
-use loamline_model::document::{Line, Polarity};
+use loamline_model::document::Polarity;
 use loamline_model::{Job, JobNode};
-use loamline_study::LaidRun;
+use loamline_study::LaidCable;
 
-/// One conductor of a joint.
+/// A wire at a joint.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Wire {
+    /// Tag of the cable it is in.
+    pub cable: String,
+    /// Its colour, or its number where the catalogue gives no colours.
+    pub colour: String,
+}
+
+/// One conductor of a joint: the wires that meet in a connector.
 #[derive(Debug, Clone, PartialEq)]
 pub struct JointConductor {
-    /// Colour of the conductor, or its number where the catalogue gives no colours.
-    pub colour: String,
+    /// Line whose signal it carries; none for a spare conductor.
+    pub line: Option<String>,
     /// Whether it is the positive one of its pair.
     pub positive: bool,
-    /// Whether it carries this line's signal.
-    pub in_use: bool,
-    /// Tags of the runs that bring it here.
-    pub runs: Vec<String>,
+    /// Wires of cables.
+    pub wires: Vec<Wire>,
     /// Terminal of the loudspeaker that joins it: `+` or `-`; none where it does not.
     pub terminal: Option<char>,
     /// Catalogue ids of the connectors it takes, one each.
@@ -27,95 +37,171 @@ pub struct JointConductor {
 }
 
 impl JointConductor {
-    /// Wires that meet.
-    pub fn wires(&self) -> usize {
-        self.runs.len() + usize::from(self.terminal.is_some())
+    /// Wires that meet, the loudspeaker's too.
+    pub fn count(&self) -> usize {
+        self.wires.len() + usize::from(self.terminal.is_some())
+    }
+
+    /// Colour of the first wire.
+    pub fn colour(&self) -> &str {
+        self.wires.first().map_or("", |w| w.colour.as_str())
     }
 }
 
 /// A joint to make.
 #[derive(Debug, Clone, PartialEq)]
 pub struct JointNeed {
-    /// Tag of the joint or loudspeaker.
+    /// Tag of the joint, loudspeaker or existing cable end.
     pub at: String,
-    /// Line it belongs to.
-    pub line: String,
-    /// Run that comes from the rack.
-    pub from_rack: String,
-    /// Runs that go on.
+    /// Lines that meet here.
+    pub lines: Vec<String>,
+    /// Tags of the cables that come from the rack; the tag of an existing cable end where it is picked up.
+    pub arriving: Vec<String>,
+    /// Tags of the cables that go on.
     pub onward: Vec<String>,
     /// Whether a loudspeaker is connected here.
     pub loudspeaker: bool,
-    /// Conductors, in the order of the cable.
+    /// Conductors, in the order of the cables.
     pub conductors: Vec<JointConductor>,
 }
 
 impl JointNeed {
     /// Cable ends that meet here, each with a strain tie and a service loop.
     pub fn cable_ends(&self) -> usize {
-        1 + self.onward.len()
+        self.arriving.len() + self.onward.len()
     }
 }
 
-/// Every joint of a job, line by line, from the rack outwards.
-pub fn joint_needs(job: &Job, runs: &[LaidRun]) -> Vec<JointNeed> {
-    let mut out = Vec::new();
-    for view in job.lines() {
-        let own: Vec<&LaidRun> = runs.iter().filter(|r| r.line == view.id).collect();
-        for arriving in &own {
-            if matches!(job.node(&arriving.to), Some(JobNode::Rack(_) | JobNode::Stub(_)) | None) {
-                continue;
+/// The end of a cable at a joint.
+struct End<'a> {
+    tag: &'a str,
+    cable: &'a Cable,
+    /// Lines in it, with their pairs.
+    carries: Vec<(&'a str, u32)>,
+    arriving: bool,
+}
+
+impl End<'_> {
+    fn wire(&self, number: u32) -> Option<Wire> {
+        let index = number.checked_sub(1)? as usize;
+        let colour = self.cable.colours.get(index).cloned().unwrap_or_else(|| number.to_string());
+        (number <= self.cable.conductors).then(|| Wire { cable: self.tag.to_owned(), colour })
+    }
+}
+
+/// Number of the positive or negative conductor of a pair.
+const fn number_of(pair: u32, positive: bool) -> u32 {
+    pair * 2 - positive as u32
+}
+
+/// Every joint of a job, from the racks outwards in the order of the cables.
+pub fn joint_needs(job: &Job, cables: &[LaidCable]) -> Vec<JointNeed> {
+    let mut places: Vec<&str> = Vec::new();
+    for cable in cables {
+        let start = matches!(job.node(&cable.from), Some(JobNode::Stub(_))).then_some(&cable.from);
+        let end = matches!(job.node(&cable.to), Some(JobNode::Joint(_) | JobNode::Loudspeaker(_)))
+            .then_some(&cable.to);
+        for at in start.into_iter().chain(end) {
+            if !places.contains(&at.as_str()) {
+                places.push(at);
             }
-            let onward: Vec<&LaidRun> = own.iter().copied().filter(|r| r.from == arriving.to).collect();
-            let speaker = job.loudspeaker(&arriving.to);
-            let polarity = speaker.map(|l| l.placed.polarity);
-            let ends: Vec<&LaidRun> = std::iter::once(*arriving).chain(onward.iter().copied()).collect();
-            out.push(JointNeed {
-                at: arriving.to.clone(),
-                line: view.id.to_owned(),
-                from_rack: arriving.id.clone(),
-                onward: onward.iter().map(|r| r.id.clone()).collect(),
-                loudspeaker: speaker.is_some(),
-                conductors: conductors(job, view.line, &ends, polarity),
-            });
+        }
+    }
+    places.into_iter().map(|at| joint(job, at, &ends(job, at, cables))).collect()
+}
+
+fn ends<'a>(job: &'a Job, at: &'a str, cables: &'a [LaidCable]) -> Vec<End<'a>> {
+    let mut ends: Vec<End<'a>> = existing(job, at).into_iter().collect();
+    for arriving in [true, false] {
+        let here = cables.iter().filter(|c| if arriving { c.to == at } else { c.from == at });
+        ends.extend(here.filter_map(|c| {
+            let carries = c.carries.iter().map(|x| (x.line.as_str(), x.pair)).collect();
+            Some(End { tag: &c.tag, cable: job.catalogue().cables.get(&c.cable)?, carries, arriving })
+        }));
+    }
+    ends
+}
+
+/// The existing cable that ends at a stub: its lines take the pairs they say, or where two say the same, its pairs in
+/// the order of the lines.
+fn existing<'a>(job: &'a Job, at: &'a str) -> Option<End<'a>> {
+    let (tag, stub) = job.document().stubs.get_key_value(at)?;
+    let lines: Vec<(&str, u32)> =
+        job.lines().filter(|l| l.tree.start == at).map(|l| (l.id, l.line.pair)).collect();
+    let cable = job.catalogue().cables.get(&stub.cable)?;
+    let twice = (1..lines.len()).any(|i| lines[..i].iter().any(|(_, pair)| *pair == lines[i].1));
+    let missing = lines.iter().any(|(_, pair)| pair * 2 > cable.conductors);
+    let carries = if twice || missing {
+        lines.iter().zip(1..).map(|((line, _), pair)| (*line, pair)).collect()
+    } else {
+        lines
+    };
+    Some(End { tag, cable, carries, arriving: true })
+}
+
+fn joint(job: &Job, at: &str, ends: &[End<'_>]) -> JointNeed {
+    let mut lines: Vec<&str> = Vec::new();
+    for (line, _) in ends.iter().flat_map(|e| &e.carries) {
+        if !lines.contains(line) {
+            lines.push(line);
+        }
+    }
+    let speaker = job.loudspeaker(at);
+    let tags = |arriving: bool| {
+        ends.iter().filter(|e| e.arriving == arriving).map(|e| e.tag.to_owned()).collect::<Vec<_>>()
+    };
+    JointNeed {
+        at: at.to_owned(),
+        arriving: tags(true),
+        onward: tags(false),
+        loudspeaker: speaker.is_some(),
+        conductors: conductors(
+            job,
+            ends,
+            &lines,
+            speaker.and_then(|l| Some((l.placed.line.as_deref()?, l.placed.polarity))),
+        ),
+        lines: lines.into_iter().map(str::to_owned).collect(),
+    }
+}
+
+fn conductors(
+    job: &Job,
+    ends: &[End<'_>],
+    lines: &[&str],
+    speaker: Option<(&str, Polarity)>,
+) -> Vec<JointConductor> {
+    let most = ends.iter().map(|e| e.cable.conductors).max().unwrap_or(0);
+    let size_mm2 = ends.iter().map(|e| e.cable.conductor_mm2).fold(0.0, f64::max);
+    let mut out: Vec<JointConductor> = Vec::new();
+    let mut add = |line: Option<&str>, positive: bool, wires: Vec<Wire>| {
+        let connected = speaker.filter(|(own, _)| line == Some(*own));
+        let terminal =
+            connected.map(|(_, polarity)| if positive == (polarity == Polarity::Normal) { '+' } else { '-' });
+        let count = wires.len() + usize::from(terminal.is_some());
+        let connectors = connectors(job, size_mm2, count);
+        out.push(JointConductor { line: line.map(str::to_owned), positive, wires, terminal, connectors });
+    };
+    for number in 1..=most {
+        let positive = number % 2 == 1;
+        // A line's conductor stands where the first cable has it, the one from the rack.
+        let first = |line: &str| ends.iter().find_map(|e| pair_in(e, line));
+        for line in lines.iter().filter(|l| first(l).is_some_and(|pair| number_of(pair, positive) == number))
+        {
+            let wire = |e: &End<'_>| e.wire(number_of(pair_in(e, line)?, positive));
+            add(Some(line), positive, ends.iter().filter_map(wire).collect());
+        }
+        let spare = ends.iter().filter(|e| e.carries.iter().all(|(_, pair)| number.div_ceil(2) != *pair));
+        let wires: Vec<Wire> = spare.filter_map(|e| e.wire(number)).collect();
+        if !wires.is_empty() {
+            add(None, positive, wires);
         }
     }
     out
 }
 
-fn conductors(job: &Job, line: &Line, ends: &[&LaidRun], polarity: Option<Polarity>) -> Vec<JointConductor> {
-    let cable = |r: &LaidRun| job.catalogue().cables.get(&r.cable);
-    let most = ends.iter().filter_map(|r| cable(r)).map(|c| c.conductors).max().unwrap_or(0);
-    let size_mm2 = ends.iter().filter_map(|r| cable(r)).map(|c| c.conductor_mm2).fold(0.0, f64::max);
-    let first = ends.iter().find_map(|r| cable(r).filter(|c| c.conductors == most));
-    (1..=most)
-        .map(|number| {
-            let positive = number % 2 == 1;
-            let in_use = (number - 1) / 2 + 1 == line.pair;
-            let runs: Vec<String> = ends
-                .iter()
-                .filter(|r| cable(r).is_some_and(|c| c.conductors >= number))
-                .map(|r| r.id.clone())
-                .collect();
-            let terminal = polarity
-                .filter(|_| in_use)
-                .map(|polarity| if positive == (polarity == Polarity::Normal) { '+' } else { '-' });
-            let wires = runs.len() + usize::from(terminal.is_some());
-            JointConductor {
-                colour: first.map_or_else(|| number.to_string(), |c| colour(c, number)),
-                positive,
-                in_use,
-                connectors: connectors(job, size_mm2, wires),
-                runs,
-                terminal,
-            }
-        })
-        .collect()
-}
-
-fn colour(cable: &Cable, number: u32) -> String {
-    let named = cable.colours.get(number as usize - 1);
-    named.cloned().unwrap_or_else(|| number.to_string())
+fn pair_in(end: &End<'_>, line: &str) -> Option<u32> {
+    end.carries.iter().find(|(l, _)| *l == line).map(|(_, pair)| *pair)
 }
 
 /// Connectors for so many wires of a size: the cheapest gel-filled one that takes them all; where none is large

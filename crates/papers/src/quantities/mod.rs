@@ -2,10 +2,12 @@
 
 mod bill;
 mod cable;
+mod ground;
 mod holes;
 mod joints;
 
-pub use bill::{BillItem, Group, Unit, bill};
+pub use bill::{BillItem, Group, Needs, Unit, bill};
 pub use cable::{CableNeed, Cut, SpoolCuts, cable_needs};
-pub use holes::{HoleNeed, hole_needs};
-pub use joints::{JointConductor, JointNeed, joint_needs};
+pub use ground::{GroundNeed, crossings, ground_needs, opens_ground};
+pub use holes::{GRAVEL_M, HoleNeed, OVERDIG_M, hole_needs};
+pub use joints::{JointConductor, JointNeed, Wire, joint_needs};

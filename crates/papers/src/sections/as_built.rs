@@ -1,7 +1,7 @@
 //! The sheet that stays in the rack: lines, readings, a square code, and a log for whoever comes next.
 
-use super::common::common;
-use super::sheets::{self, Drawings};
+use super::common::{Drawings, colour_of, common};
+use super::readings;
 use crate::drawing::square_code;
 use crate::pack::Material;
 use serde_json::{Value, json};
@@ -14,7 +14,6 @@ const MOST_LETTERS: usize = 700;
 /// Data and drawings of the as-built sheet.
 pub fn as_built(m: &Material<'_>) -> (Value, Vec<String>) {
     let words = &m.options.words;
-    let document = m.job.document();
     let mut drawings = Drawings::default();
     let mut data = common(m);
     let mut sheet: Vec<Value> = super::common::plan_sheets(m, &m.plans[..1.min(m.plans.len())], 0);
@@ -25,18 +24,17 @@ pub fn as_built(m: &Material<'_>) -> (Value, Vec<String>) {
         Some(svg) => json!({ "file": drawings.add(svg), "address": !m.options.firm.server.is_empty() }),
         None => Value::Null,
     };
-    data["readings"] = sheets::readings(m).into();
+    data["meters"] = readings::meters(m).into();
+    data["readings"] = readings::readings(m).into();
     data["lines"] = m
         .job
         .lines()
         .map(|line| {
             let tags: Vec<&str> = m.job.loudspeakers_of_line(line.id).iter().map(|l| l.id).collect();
-            let metres: f64 =
-                m.results.runs.iter().filter(|r| r.line == line.id).map(|r| r.length.order_m).sum();
-            let place = document.lines.get_index_of(line.id).unwrap_or(0);
+            let metres: f64 = m.laid.iter().filter(|c| c.pair_of(line.id).is_some()).map(|c| c.order_m).sum();
             json!({
                 "line": line.id,
-                "colour": crate::drawing::line_style(place).colour,
+                "colour": colour_of(m.job, Some(line.id)),
                 "channel": line.line.channel,
                 "cable": line.cable.description,
                 "length": m.options.units.run(metres),
@@ -55,15 +53,7 @@ fn code_text(m: &Material<'_>) -> String {
     if !m.options.firm.server.is_empty() {
         return format!("{}/{}", m.options.firm.server.trim_end_matches('/'), about.reference);
     }
-    let mut text = format!("{} {}", about.name, about.reference);
-    for (id, line) in &m.results.lines {
-        let Some((hertz, ohms)) = line.impedance_near(1000.0) else { continue };
-        let row = format!("\n{id} {} ohm {hertz:.0} Hz", sheets::ohms_text(ohms));
-        if text.len() + row.len() > MOST_LETTERS {
-            text.push_str("\n...");
-            break;
-        }
-        text.push_str(&row);
-    }
-    text
+    let head = format!("{} {}", about.name, about.reference);
+    let readings = readings::as_text(m, MOST_LETTERS.saturating_sub(head.len()));
+    format!("{head}{readings}")
 }

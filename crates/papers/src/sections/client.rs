@@ -1,8 +1,8 @@
 //! The client's papers: proposal and quotation.
 
-use super::common::{common, decimal};
+use super::common::{Drawings, common, decimal};
 use super::schedules::shown_quantity;
-use super::sheets::Drawings;
+use crate::design_options::DesignOption;
 use crate::drawing::{self, PlanRequest, Reader};
 use crate::money::grouped;
 use crate::pack::Material;
@@ -97,21 +97,14 @@ pub fn proposal(m: &Material<'_>) -> (Value, Vec<String>) {
         })
         .collect::<Vec<_>>()
         .into();
-    let mut dug: Vec<(loamline_model::document::Laying, f64)> = Vec::new();
-    for piece in m.results.runs.iter().flat_map(|r| &r.pieces) {
-        let laying = piece.laying.unwrap_or(loamline_model::document::Laying::Trench);
-        match dug.iter_mut().find(|(l, _)| *l == laying) {
-            Some((_, sum)) => *sum += piece.length_m,
-            None => dug.push((laying, piece.length_m)),
-        }
-    }
-    let mut dig: Vec<Value> = dug
+    let mut dig: Vec<Value> = m
+        .ground
         .iter()
-        .map(|(laying, metres)| {
+        .map(|need| {
             json!({
-                "what": words.get(&format!("laying.{}", laying.word())),
-                "how_much": units.run(*metres),
-                "after": words.get(&format!("put_back.{}", laying.word())),
+                "what": words.get(&format!("laying.{}", need.laying.word())),
+                "how_much": units.run(need.length_m),
+                "after": words.get(&format!("put_back.{}", need.laying.word())),
             })
         })
         .collect();
@@ -124,6 +117,7 @@ pub fn proposal(m: &Material<'_>) -> (Value, Vec<String>) {
         }));
     }
     data["dig"] = dig.into();
+    data["options"] = options(m);
     data["equipment"] = equipment(m).into();
     data["groups"] = groups(m).into();
     totals(m, &mut data);
@@ -142,6 +136,47 @@ fn limit(words: &Words, when: &str, l: &LimitResult) -> Value {
         "uncertainty": format!("\u{00b1} {} dB", decimal(l.uncertainty_db, 0)),
         "kept": l.margin_db() >= 0.0,
     })
+}
+
+/// Options side by side: a column each, and a row for every figure that at least one of them has.
+fn options(m: &Material<'_>) -> Value {
+    let designs = &m.options.designs;
+    if designs.is_empty() {
+        return Value::Null;
+    }
+    let (words, units) = (&m.options.words, m.options.units);
+    type Shown<'a> = Box<dyn Fn(&DesignOption) -> Option<String> + 'a>;
+    let rows: [(&str, Shown<'_>); 8] = [
+        ("price", Box::new(|o| o.price.map(|p| money(m, p)))),
+        ("loudspeakers", Box::new(|o| o.loudspeakers.map(|n| n.to_string()))),
+        ("evenness", Box::new(|o| Some(words.fill("option.within", &[("db", &decimal(o.evenness_db?, 1))])))),
+        ("bass", Box::new(|o| o.bass_db.map(|b| signed(b, words)))),
+        ("neighbours", Box::new(|o| o.neighbour_margin_db.map(|b| promise(words, b)))),
+        ("power", Box::new(|o| o.watts.map(|w| format!("{} W", decimal(w, 0))))),
+        ("cable", Box::new(|o| o.cable_m.map(|c| units.run(c)))),
+        ("digging", Box::new(|o| o.digging_m.map(|d| units.run(d)))),
+    ];
+    let rows: Vec<Value> = rows
+        .iter()
+        .filter(|(_, shown)| designs.iter().any(|o| shown(o).is_some()))
+        .map(|(key, shown)| {
+            let cells: Vec<String> = designs.iter().map(|o| shown(o).unwrap_or_default()).collect();
+            json!({ "name": words.get(&format!("option.{key}")), "strong": *key == "price", "cells": cells })
+        })
+        .collect();
+    let heads: Vec<Value> =
+        designs.iter().map(|o| json!({ "name": o.name, "summary": o.summary, "chosen": o.chosen })).collect();
+    json!({ "heads": heads, "rows": rows })
+}
+
+fn signed(db: f64, words: &Words) -> String {
+    let sign = if db >= 0.05 { "+" } else { "" };
+    words.fill("option.bass_db", &[("db", &format!("{sign}{}", decimal(db, 1)))])
+}
+
+fn promise(words: &Words, margin_db: f64) -> String {
+    let key = if margin_db >= 0.0 { "option.below" } else { "option.above" };
+    words.fill(key, &[("db", &decimal(margin_db.abs(), 0))])
 }
 
 fn equipment(m: &Material<'_>) -> Vec<Value> {

@@ -1,7 +1,36 @@
 //! What every paper carries: words, firm, job, paper.
 
+use crate::drawing::{INK, line_style};
 use crate::pack::{Material, PackDrawing};
+use loamline_geometry::Point2;
+use loamline_model::Job;
 use serde_json::{Value, json};
+
+/// Largest logo in a letterhead, millimetres.
+const LOGO_MM: (f64, f64) = (55.0, 18.0);
+
+/// Drawings under way: a template finds each by its number.
+#[derive(Default)]
+pub struct Drawings(pub Vec<String>);
+
+impl Drawings {
+    /// Adds a drawing; its file as templates name it.
+    pub fn add(&mut self, svg: String) -> String {
+        self.0.push(svg);
+        format!("drawings/{}.svg", self.0.len() - 1)
+    }
+}
+
+/// Colour of a line; ink for none.
+pub fn colour_of(job: &Job, line: Option<&str>) -> &'static str {
+    let place = line.and_then(|line| job.document().lines.get_index_of(line));
+    place.map_or(INK, |i| line_style(i).colour)
+}
+
+/// A place in plan as east and north of the datum.
+pub fn place(m: &Material<'_>, at: Point2) -> String {
+    format!("{} / {}", m.options.units.length(at.x), m.options.units.length(at.y))
+}
 
 /// Data every template gets.
 pub fn common(m: &Material<'_>) -> Value {
@@ -10,6 +39,10 @@ pub fn common(m: &Material<'_>) -> Value {
     json!({
         "words": m.options.words.tree(),
         "firm": m.options.firm,
+        "logo": m.options.firm.logo.as_ref().map(|logo| {
+            let (width, height) = logo.size_mm(LOGO_MM);
+            json!({ "file": format!("logo.{}", logo.ending()), "width": width, "height": height })
+        }),
         "paper": { "name": m.options.paper.name(), "width": width, "height": height },
         "job": {
             "name": about.name,

@@ -6,8 +6,8 @@ mod as_built;
 mod client;
 mod common;
 mod crew;
+mod readings;
 mod schedules;
-mod sheets;
 
 pub use as_built::as_built;
 pub use client::{proposal, quotation};

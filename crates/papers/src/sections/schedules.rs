@@ -1,43 +1,15 @@
 //! Schedules: loudspeakers with their taps, cables, cuts, bill. Each is a table for the PDF (texts with units) and a
 //! table for the spreadsheet (plain numbers, units in the headings).
 
-use super::common::decimal;
+use super::common::colour_of;
 use crate::pack::Material;
+use crate::quantities::Cut;
 use crate::table::Table;
 use loamline_model::{Choice as _, Units};
+use loamline_study::LaidCable;
 use serde_json::{Value, json};
 
 const M_PER_FT: f64 = 0.3048;
-
-/// Rows of the loudspeaker schedule.
-pub fn loudspeakers(m: &Material<'_>) -> Vec<Value> {
-    let (words, units) = (&m.options.words, m.options.units);
-    m.job
-        .loudspeakers()
-        .map(|l| {
-            let solved = m.results.loudspeakers.get(l.id);
-            json!({
-                "tag": l.id,
-                "model": l.model.description,
-                "line": l.placed.line,
-                "tap": l.placed.tap_w.map(|w| format!("{} W", plain(w))),
-                "mount": words.get(&format!("mount.{}", l.mount.word())),
-                "height": units.length(l.height_m),
-                "bearing": format!("{}°", decimal(l.placed.bearing_deg.rem_euclid(360.0), 0)),
-                "pitch": format!("{}°", decimal(l.placed.pitch_deg, 0)),
-                "position": format!(
-                    "{} / {}",
-                    units.length(l.placed.position.x),
-                    units.length(l.placed.position.y)
-                ),
-                "volts": solved.map(|s| decimal(s.voltage_v, 1)),
-                "watts": solved.map(|s| decimal(s.power_w, 1)),
-                "loss": solved.map(|s| decimal(s.loss_db, 2)),
-                "note": l.placed.note,
-            })
-        })
-        .collect()
-}
 
 /// A number without needless decimals.
 pub fn plain(value: f64) -> String {
@@ -45,51 +17,7 @@ pub fn plain(value: f64) -> String {
     text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
-/// Rows of the cable schedule, line by line.
-pub fn cables(m: &Material<'_>) -> Vec<Value> {
-    let (words, units) = (&m.options.words, m.options.units);
-    m.job
-        .lines()
-        .enumerate()
-        .map(|(index, line)| {
-            let own = m.results.runs.iter().filter(|r| r.line == line.id);
-            let rows: Vec<Value> = own
-                .map(|r| {
-                    let laid: Vec<String> = r
-                        .by_laying()
-                        .into_iter()
-                        .map(|(laying, metres)| {
-                            let word = laying.map_or("trench", loamline_model::Choice::word);
-                            let method = words.get(&format!("laying_short.{word}")).to_owned();
-                            format!("{method} {}", units.run(metres))
-                        })
-                        .collect();
-                    json!({
-                        "run": r.id,
-                        "from": r.from,
-                        "to": r.to,
-                        "cable": m.job.catalogue().cables.get(&r.cable).map(|c| &c.description),
-                        "way": units.run(r.length.path_m),
-                        "laid": laid.join(" · "),
-                        "cut": units.run(r.length.order_m),
-                    })
-                })
-                .collect();
-            let total: f64 =
-                m.results.runs.iter().filter(|r| r.line == line.id).map(|r| r.length.order_m).sum();
-            let style = crate::drawing::line_style(index);
-            json!({
-                "line": line.id,
-                "cable": line.cable.description,
-                "colour": style.colour,
-                "total": units.run(total),
-                "rows": rows,
-            })
-        })
-        .collect()
-}
-
-/// The cut list, cable by cable.
+/// Cable schedule and cut list in one, cable by cable and spool by spool.
 pub fn cuts(m: &Material<'_>) -> Vec<Value> {
     let (words, units) = (&m.options.words, m.options.units);
     m.cables
@@ -97,28 +25,57 @@ pub fn cuts(m: &Material<'_>) -> Vec<Value> {
         .map(|need| {
             let cable = m.job.catalogue().cables.get(&need.cable);
             let description = cable.map_or("", |c| c.description.as_str());
+            let pairs = cable.is_some_and(|c| c.conductors > 2);
             let spools: Vec<Value> = need
                 .spools
                 .iter()
-                .enumerate()
-                .map(|(i, spool)| {
-                    let cuts: Vec<String> =
-                        spool.cuts.iter().map(|c| format!("{} {}", c.run, units.run(c.length_m))).collect();
+                .zip(1..)
+                .map(|(spool, number)| {
+                    let cut = |c: &Cut| m.laid.iter().find(|l| l.tag == c.tag).map(|l| row(m, l, pairs));
                     json!({
-                        "name": words.fill("crew.spool", &[("number", &(i + 1).to_string())]),
-                        "cuts": cuts,
-                        "left": units.run(spool.left_m),
+                        "name": words.fill("crew.spool", &[("number", &number.to_string())]),
+                        "rows": spool.cuts.iter().filter_map(cut).collect::<Vec<_>>(),
+                        "left": words.fill("crew.left", &[("length", &units.run(spool.left_m))]),
                     })
                 })
                 .collect();
-            let length = units.run(need.spool_m);
+            let spool = units.run(need.spool_m);
+            let count = need.spools.len().to_string();
+            let key = if need.spools.len() == 1 { "crew.spool_of" } else { "crew.spools_of" };
             json!({
-                "cable": words.fill("crew.spool_of", &[("cable", description), ("length", &length)]),
-                "total": units.run(need.cut_m),
+                "cable": description,
+                "pairs": pairs,
+                "order": words.fill(
+                    key,
+                    &[("count", &count), ("length", &spool), ("total", &units.run(need.cut_m))],
+                ),
                 "spools": spools,
             })
         })
         .collect()
+}
+
+/// A cable to cut.
+fn row(m: &Material<'_>, cable: &LaidCable, pairs: bool) -> Value {
+    let (words, units) = (&m.options.words, m.options.units);
+    let carries: Vec<String> = cable
+        .carries
+        .iter()
+        .map(|c| match pairs {
+            true => words.fill("crew.pair", &[("line", &c.line), ("pair", &c.pair.to_string())]),
+            false => c.line.clone(),
+        })
+        .collect();
+    let lead = &m.results.runs[cable.lead];
+    json!({
+        "tag": cable.tag,
+        "colour": colour_of(m.job, cable.carries.first().map(|c| c.line.as_str())),
+        "from": cable.from,
+        "to": cable.to,
+        "carries": carries.join(", "),
+        "way": units.run(lead.length.path_m),
+        "cut": units.run(cable.order_m),
+    })
 }
 
 /// The bill, group by group, without prices.
@@ -212,8 +169,11 @@ pub fn tables(m: &Material<'_>) -> Vec<(String, Table)> {
         format!("{}, deg", w("crew.pitch")),
         format!("{}, m", w("crew.east")),
         format!("{}, m", w("crew.north")),
+        format!("{}, V", w("crew.volts")),
+        format!("{}, dB", w("crew.loss")),
     ]);
     for l in m.job.loudspeakers() {
+        let solved = m.results.loudspeakers.get(l.id);
         speakers.rows.push(vec![
             l.id.to_owned(),
             l.model.description.clone(),
@@ -225,36 +185,47 @@ pub fn tables(m: &Material<'_>) -> Vec<(String, Table)> {
             format!("{:.1}", l.placed.pitch_deg),
             format!("{:.3}", l.placed.position.x),
             format!("{:.3}", l.placed.position.y),
+            solved.map(|s| format!("{:.2}", s.voltage_v)).unwrap_or_default(),
+            solved.map(|s| format!("{:.3}", s.loss_db)).unwrap_or_default(),
         ]);
     }
     let mut cables = Table::new([
+        w("crew.cable_tag"),
         w("crew.line"),
         w("crew.run"),
+        w("crew.pair_number"),
         w("crew.from"),
         w("crew.to"),
         w("crew.cable"),
         metres("crew.way"),
         metres("crew.cut"),
     ]);
-    for r in m.results.runs.iter() {
-        cables.rows.push(vec![
-            r.line.clone(),
-            r.id.clone(),
-            r.from.clone(),
-            r.to.clone(),
-            r.cable.clone(),
-            format!("{:.2}", r.length.path_m),
-            format!("{:.2}", r.length.order_m),
-        ]);
+    for cable in &m.laid {
+        for (i, c) in cable.carries.iter().enumerate() {
+            // A cable that carries several lines is cut once: its length stands in its first row.
+            let length = |m: f64| if i == 0 { format!("{m:.2}") } else { String::new() };
+            cables.rows.push(vec![
+                cable.tag.clone(),
+                c.line.clone(),
+                c.run.clone(),
+                c.pair.to_string(),
+                cable.from.clone(),
+                cable.to.clone(),
+                cable.cable.clone(),
+                length(m.results.runs[cable.lead].length.path_m),
+                length(cable.order_m),
+            ]);
+        }
     }
-    let mut cuts = Table::new([w("crew.cable"), w("crew.spool_number"), w("crew.run"), metres("crew.cut")]);
+    let mut cuts =
+        Table::new([w("crew.cable"), w("crew.spool_number"), w("crew.cable_tag"), metres("crew.cut")]);
     for need in &m.cables {
         for (i, spool) in need.spools.iter().enumerate() {
             for cut in &spool.cuts {
                 cuts.rows.push(vec![
                     need.cable.clone(),
                     (i + 1).to_string(),
-                    cut.run.clone(),
+                    cut.tag.clone(),
                     format!("{:.2}", cut.length_m),
                 ]);
             }
@@ -272,7 +243,7 @@ pub fn data(m: &Material<'_>) -> Value {
     let spools = |need: &crate::quantities::CableNeed| {
         let one = |s: &crate::quantities::SpoolCuts| {
             let cuts: Vec<Value> =
-                s.cuts.iter().map(|c| json!({ "run": c.run, "length_m": c.length_m })).collect();
+                s.cuts.iter().map(|c| json!({ "cable": c.tag, "length_m": c.length_m })).collect();
             json!({ "cuts": cuts, "left_m": s.left_m })
         };
         need.spools.iter().map(one).collect::<Vec<_>>()
@@ -283,6 +254,10 @@ pub fn data(m: &Material<'_>) -> Value {
             "name": p.name, "title": p.title, "scale": p.sheet.scale.written, "tags": p.tags,
         })).collect::<Vec<_>>(),
         "runs": *m.results.runs,
+        "laid_cables": m.laid,
+        "laying": m.ground.iter().map(|g| json!({
+            "laying": g.laying.word(), "length_m": g.length_m, "shared_m": g.shared_m,
+        })).collect::<Vec<_>>(),
         "cables": m.cables.iter().map(|n| json!({
             "cable": n.cable, "cut_m": n.cut_m, "spool_m": n.spool_m, "spools": spools(n),
             "fewest_proven": n.fewest_proven,

@@ -1,7 +1,7 @@
-//! Turns a template and its data into a PDF.
+//! Turns a template and its data into a PDF, or into pages for a screen.
 //!
-//! The typesetting library sees a world of memory only: the templates of this crate, one JSON file of data and
-//! the drawings as SVG. Virtual paths are fixed (`/data.json`, `/drawings/0.svg`, ...), because the library keeps
+//! The typesetting library sees a world of memory only: the templates of this crate, one JSON file of data,
+//! the drawings as SVG and the firm's logo. Virtual paths are fixed (`/data.json`, `/drawings/0.svg`, ...), because the library keeps
 //! every path it ever saw for the life of the process. PDFs are tagged and carry their fonts.
 
 mod fonts;
@@ -11,28 +11,55 @@ mod world;
 pub use fonts::{FAMILY, REGULAR, SEMI_BOLD};
 
 use crate::error::PapersError;
+use crate::firm::Logo;
+use typst::diag::SourceResult;
 use typst_layout::PagedDocument;
 use typst_pdf::PdfOptions;
+use typst_svg::SvgOptions;
 use world::PapersWorld;
 
 /// Compilations after which a memoised result of the typesetting library that was not used again is dropped.
 /// Larger keeps more memory in a server; smaller typesets unchanged pages anew.
 const KEEP_FOR_COMPILATIONS: usize = 12;
 
-/// Typesets the template `main` (for example `crew.typ`) with `data` and the drawings, which the template finds
-/// as `/drawings/0.svg`, `/drawings/1.svg`, ... in the order given.
-pub fn typeset(
-    main: &'static str,
-    data: &serde_json::Value,
-    drawings: &[String],
-) -> Result<Vec<u8>, PapersError> {
-    let world = PapersWorld::new(main, data, drawings)?;
-    let document: PagedDocument =
-        typst::compile(&world).output.map_err(|problems| fail(main, &world, &problems))?;
-    let pdf = typst_pdf::pdf(&document, &PdfOptions::default())
-        .map_err(|problems| fail(main, &world, &problems))?;
-    typst::comemo::evict(KEEP_FOR_COMPILATIONS);
-    Ok(pdf)
+/// What a template is filled with.
+pub struct Filling<'a> {
+    /// Name of the template, for example `crew.typ`.
+    pub template: &'static str,
+    /// Its data.
+    pub data: &'a serde_json::Value,
+    /// Drawings, which the template finds as `/drawings/0.svg`, `/drawings/1.svg`, ... in this order.
+    pub drawings: &'a [String],
+    /// The logo, `/logo.svg` or `/logo.png`.
+    pub logo: Option<&'a Logo>,
+}
+
+impl Filling<'_> {
+    /// Typesets the paper as a PDF.
+    ///
+    /// # Errors
+    /// [`PapersError::Template`] when it does not typeset.
+    pub fn pdf(&self) -> Result<Vec<u8>, PapersError> {
+        self.set(|document| typst_pdf::pdf(document, &PdfOptions::default()))
+    }
+
+    /// Typesets the paper as pages for a screen: an SVG drawing each, letters as outlines.
+    ///
+    /// # Errors
+    /// [`PapersError::Template`] when it does not typeset.
+    pub fn pages(&self) -> Result<Vec<String>, PapersError> {
+        let options = SvgOptions::default();
+        self.set(|document| Ok(document.pages().iter().map(|page| typst_svg::svg(page, &options)).collect()))
+    }
+
+    fn set<T>(&self, write: impl FnOnce(&PagedDocument) -> SourceResult<T>) -> Result<T, PapersError> {
+        let world = PapersWorld::new(self)?;
+        let document: PagedDocument =
+            typst::compile(&world).output.map_err(|problems| fail(self.template, &world, &problems))?;
+        let out = write(&document).map_err(|problems| fail(self.template, &world, &problems))?;
+        typst::comemo::evict(KEEP_FOR_COMPILATIONS);
+        Ok(out)
+    }
 }
 
 fn fail(template: &str, world: &PapersWorld, problems: &[typst::diag::SourceDiagnostic]) -> PapersError {

@@ -1,5 +1,6 @@
 //! The memory-only world the typesetting library works in.
 
+use super::Filling;
 use super::fonts::FONTS;
 use super::templates::TEMPLATES;
 use crate::error::PapersError;
@@ -27,18 +28,22 @@ fn id(path: &str) -> Result<FileId, PapersError> {
 }
 
 impl PapersWorld {
-    pub fn new(main: &str, data: &serde_json::Value, drawings: &[String]) -> Result<Self, PapersError> {
+    pub fn new(filling: &Filling<'_>) -> Result<Self, PapersError> {
         let mut sources = HashMap::new();
         for (name, text) in TEMPLATES {
             let id = id(name)?;
             sources.insert(id, Source::new(id, (*text).to_owned()));
         }
         let mut files = HashMap::new();
-        files.insert(id("data.json")?, Bytes::from_string(data.to_string()));
-        for (number, drawing) in drawings.iter().enumerate() {
+        files.insert(id("data.json")?, Bytes::from_string(filling.data.to_string()));
+        for (number, drawing) in filling.drawings.iter().enumerate() {
             files.insert(id(&format!("drawings/{number}.svg"))?, Bytes::from_string(drawing.clone()));
         }
-        Ok(Self { main: id(main)?, sources, files })
+        if let Some(logo) = filling.logo {
+            let name = format!("logo.{}", logo.ending());
+            files.insert(id(&name)?, Bytes::new(logo.bytes().to_vec()));
+        }
+        Ok(Self { main: id(filling.template)?, sources, files })
     }
 
     /// Template and line of a problem, as a prefix to its message; empty when it has no place.

@@ -1,0 +1,123 @@
+//! Options to put side by side in a proposal: plain figures of each, from whatever worked them out.
+
+use crate::error::PapersError;
+use rust_decimal::Decimal;
+use serde::{Deserialize, Serialize};
+
+/// Fewest and most options: one is no choice, and more than five do not fit side by side on a sheet.
+const COUNT: std::ops::RangeInclusive<usize> = 2..=5;
+
+/// One option. Figures that are not known are left out.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct DesignOption {
+    /// Its name for the client.
+    pub name: String,
+    /// What it is, in a sentence.
+    pub summary: String,
+    /// Price with tax, in the job's currency; in JSON a text or a number.
+    #[serde(deserialize_with = "money")]
+    pub price: Option<Decimal>,
+    /// Loudspeakers and subwoofers.
+    pub loudspeakers: Option<u32>,
+    /// Levels in the least even area: 90th percentile less 10th, dB. At least 0.
+    pub evenness_db: Option<f64>,
+    /// Bass (31.5 to 125 Hz octaves) against the mid bands in the area with least bass, dB.
+    pub bass_db: Option<f64>,
+    /// Least margin under a limit at a neighbour, dB; negative above the limit.
+    pub neighbour_margin_db: Option<f64>,
+    /// Sum of all taps and loads, watts. At least 0.
+    pub watts: Option<f64>,
+    /// Cable to buy, metres. At least 0.
+    pub cable_m: Option<f64>,
+    /// Ground opened, metres. At least 0.
+    pub digging_m: Option<f64>,
+    /// Whether it is the one this proposal is drawn for.
+    pub chosen: bool,
+}
+
+impl DesignOption {
+    /// Reads options from JSON: `{"options": [{"name": "...", "price": "12345.00", "evenness_db": 2.1, ...}, ...]}`,
+    /// with the fields of [`DesignOption`]; `name` must be there.
+    ///
+    /// # Errors
+    /// [`PapersError::Options`] when it is not such JSON, or naming every value that makes no sense.
+    pub fn read(text: &str) -> Result<Vec<Self>, PapersError> {
+        #[derive(Deserialize)]
+        #[serde(deny_unknown_fields)]
+        struct File {
+            options: Vec<DesignOption>,
+        }
+        let fail = |problems: Vec<String>| PapersError::Options { problems };
+        let file: File = serde_json::from_str(text).map_err(|e| fail(vec![e.to_string()]))?;
+        let mut problems = Vec::new();
+        let count = file.options.len();
+        if !COUNT.contains(&count) {
+            let (least, most) = (COUNT.start(), COUNT.end());
+            problems
+                .push(format!("there are {count} options; a proposal shows {least} to {most} side by side"));
+        }
+        if file.options.iter().filter(|o| o.chosen).count() > 1 {
+            problems.push("more than one option is chosen; the proposal is drawn for one".to_owned());
+        }
+        for (i, option) in file.options.iter().enumerate() {
+            let of = if option.name.is_empty() { format!("option {}", i + 1) } else { option.name.clone() };
+            if option.name.is_empty() {
+                problems.push(format!("{of} has no name"));
+            }
+            if option.price.is_some_and(|p| p.is_sign_negative() && !p.is_zero()) {
+                problems.push(format!("{of}: the price is below zero"));
+            }
+            for (field, value) in [
+                ("evenness_db", option.evenness_db),
+                ("watts", option.watts),
+                ("cable_m", option.cable_m),
+                ("digging_m", option.digging_m),
+            ] {
+                if value.is_some_and(|v| v < 0.0) {
+                    problems.push(format!("{of}: {field} is below zero"));
+                }
+            }
+        }
+        if problems.is_empty() { Ok(file.options) } else { Err(fail(problems)) }
+    }
+}
+
+/// Money as a text, which keeps every cent, or as a number, taken at the digits it is written with.
+fn money<'de, D: serde::Deserializer<'de>>(deserializer: D) -> Result<Option<Decimal>, D::Error> {
+    let text = match serde_json::Value::deserialize(deserializer)? {
+        serde_json::Value::Null => return Ok(None),
+        serde_json::Value::String(text) => text,
+        other => other.to_string(),
+    };
+    text.parse().map(Some).map_err(|_| serde::de::Error::custom(format!("the price is not a number: {text}")))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn options_are_read_and_every_wrong_value_named() {
+        let text = r#"{"options": [{"name": "Even", "price": "18400.50", "evenness_db": 2.1, "chosen": true},
+            {"name": "Lean", "price": 12900, "neighbour_margin_db": -0.5}]}"#;
+        let options = DesignOption::read(text).unwrap();
+        assert_eq!(options[0].price, Some("18400.50".parse().unwrap()));
+        assert_eq!((options[1].price, options[1].watts), (Some("12900".parse().unwrap()), None));
+        let text = r#"{"options": [{"price": -1, "cable_m": -2, "chosen": true}, {"name": "B", "watts": -3, "chosen": true}]}"#;
+        let error = DesignOption::read(text).unwrap_err().to_string();
+        for part in [
+            "option 1 has no name",
+            "option 1: the price is below zero",
+            "option 1: cable_m is",
+            "B: watts is",
+            "more than one option is chosen",
+        ] {
+            assert!(error.contains(part), "{error}");
+        }
+        let error = DesignOption::read(r#"{"options": [{"name": "A"}]}"#).unwrap_err().to_string();
+        assert!(error.contains("there are 1 options; a proposal shows 2 to 5"), "{error}");
+        let error = DesignOption::read(r#"{"options": [{"name": "A", "cost": 3}]}"#).unwrap_err().to_string();
+        assert!(error.contains("unknown field `cost`"), "{error}");
+    }
+}

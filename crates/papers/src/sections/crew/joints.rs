@@ -1,0 +1,46 @@
+//! A sheet per joint, with its sketch.
+
+use super::super::common::{Drawings, colour_of};
+use crate::drawing::joint_sketch;
+use crate::pack::Material;
+use crate::quantities::JointNeed;
+use serde_json::{Value, json};
+
+/// Data of the joint sheets.
+pub fn joints(m: &Material<'_>, drawings: &mut Drawings) -> Vec<Value> {
+    let words = &m.options.words;
+    m.joints
+        .iter()
+        .map(|joint| {
+            let title = words.fill("crew.joint_title", &[("tag", &joint.at)]);
+            let size = joint_sketch::size_mm(joint);
+            let colour = |line: &str| colour_of(m.job, Some(line));
+            let sketch_words = [words.get("crew.capped"), words.get("crew.spare")];
+            let file = drawings.add(joint_sketch::draw(joint, &m.laid, colour, sketch_words, &title));
+            let document = m.job.document();
+            let note = document.joints.get(&joint.at).map_or("", |j| j.note.as_str());
+            let stub = document.stubs.get(&joint.at).map_or("", |s| s.name.as_str());
+            json!({
+                "tag": joint.at,
+                "file": file,
+                "title": title,
+                "width": size.0,
+                "height": size.1,
+                "ties": joint.cable_ends(),
+                "connectors": connector_counts(m, joint),
+                "note": if note.is_empty() { stub } else { note },
+            })
+        })
+        .collect()
+}
+
+fn connector_counts(m: &Material<'_>, joint: &JointNeed) -> String {
+    let mut counts: indexmap::IndexMap<&str, usize> = indexmap::IndexMap::new();
+    for id in joint.conductors.iter().flat_map(|c| &c.connectors) {
+        *counts.entry(id).or_default() += 1;
+    }
+    let name =
+        |id: &str| m.job.catalogue().connectors.get(id).map_or(id.to_owned(), |c| c.description.clone());
+    let texts: Vec<String> = counts.iter().map(|(id, n)| format!("{n} \u{00d7} {}", name(id))).collect();
+    texts.join("; ")
+}

@@ -1,0 +1,102 @@
+//! A sheet per loudspeaker: how it is taped in, aimed, set and fixed; and the holes to dig.
+
+use super::super::common::{Drawings, colour_of, decimal};
+use super::super::schedules::plain;
+use crate::drawing::taping_sketch;
+use crate::pack::Material;
+use crate::taping::{fixed_points, tape, written};
+use loamline_model::document::{Mount, Polarity};
+use loamline_model::{Choice as _, PlacedLoudspeaker};
+use serde_json::{Value, json};
+
+/// Data of the loudspeaker sheets.
+pub fn loudspeakers(m: &Material<'_>, drawings: &mut Drawings) -> Vec<Value> {
+    let (words, units) = (&m.options.words, m.options.units);
+    let corner = |number: usize, building: &str| {
+        words.fill("crew.corner", &[("number", &number.to_string()), ("building", building)])
+    };
+    let points = fixed_points(m.job, corner);
+    let marks = m.job.document().marks.len();
+    m.job
+        .loudspeakers()
+        .map(|l| {
+            let colour = colour_of(m.job, l.placed.line.as_deref());
+            let mut file = None;
+            let mut taped = Vec::new();
+            let position = l.placed.position;
+            let mut side = words.fill(
+                "crew.no_taping",
+                &[("position", &format!("{} / {}", units.length(position.x), units.length(position.y)))],
+            );
+            if let Some(t) = tape(position, &points, marks, units) {
+                let distances = [written(t.first_m, units), written(t.second_m, units)];
+                let title = words.fill("crew.taping_title", &[("tag", l.id)]);
+                let shown = [distances[0].as_str(), distances[1].as_str()];
+                file = Some(drawings.add(taping_sketch::draw(m.job, &l, &t, shown, colour, &title)));
+                for (point, distance) in [(&t.first, &distances[0]), (&t.second, &distances[1])] {
+                    taped.push(json!({ "from": point.id, "name": point.name, "distance": distance }));
+                }
+                let key = if t.left { "crew.left_of" } else { "crew.right_of" };
+                side = words.fill(key, &[("first", &t.first.id), ("second", &t.second.id)]);
+            }
+            let solved = m.results.loudspeakers.get(l.id);
+            json!({
+                "tag": l.id,
+                "colour": colour,
+                "model": l.model.description,
+                "line": l.placed.line,
+                "tap": l.placed.tap_w.map(|w| format!("{} W", plain(w))),
+                "coils": l.placed.coils.map(|c| words.get(&format!("coils.{}", c.word())).to_owned()),
+                "bearing": format!("{}°", decimal(l.placed.bearing_deg.rem_euclid(360.0), 0)),
+                "pitch": format!("{}°", decimal(l.placed.pitch_deg, 0)),
+                "height": units.length(l.height_m),
+                "reversed": l.placed.polarity == Polarity::Reversed,
+                "file": file,
+                "width": taping_sketch::SIZE_MM.0,
+                "height_mm": taping_sketch::SIZE_MM.1,
+                "taped": taped,
+                "side": side,
+                "fixing": fixing(m, &l),
+                "gets": solved.map(|s| {
+                    let (volts, loss) = (decimal(s.voltage_v, 1), decimal(s.loss_db, 2));
+                    words.fill("crew.gets", &[("volts", &volts), ("loss", &loss)])
+                }),
+                "note": l.placed.note,
+            })
+        })
+        .collect()
+}
+
+fn fixing(m: &Material<'_>, l: &PlacedLoudspeaker<'_>) -> String {
+    let (words, units) = (&m.options.words, m.options.units);
+    match (l.mount, l.model.pilot_depth_m) {
+        (Mount::Stake, Some(depth)) => words.fill("crew.stake_pilot", &[("depth", &units.dimension(depth))]),
+        (Mount::Stake, None) => words.get("crew.stake").to_owned(),
+        _ if m.holes.iter().any(|h| h.loudspeaker == l.id) => words.get("crew.hole").to_owned(),
+        (mount, _) => words.get(&format!("mount.{}", mount.word())).to_owned(),
+    }
+}
+
+/// Holes to dig.
+pub fn holes(m: &Material<'_>) -> Vec<Value> {
+    let units = m.options.units;
+    m.holes
+        .iter()
+        .map(|h| {
+            let line = m.job.loudspeaker(&h.loudspeaker).and_then(|l| l.placed.line.as_deref());
+            json!({
+                "tag": h.loudspeaker,
+                "colour": colour_of(m.job, line),
+                "size": format!(
+                    "{} \u{00d7} {} \u{00d7} {}",
+                    units.dimension(h.length_m),
+                    units.dimension(h.width_m),
+                    units.dimension(h.depth_m)
+                ),
+                "soil": units.volume(h.soil_m3),
+                "gravel": units.volume(h.gravel_m3),
+                "weight": units.mass(h.gravel_kg),
+            })
+        })
+        .collect()
+}

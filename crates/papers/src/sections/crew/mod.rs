@@ -1,0 +1,89 @@
+//! The crew pack, in the order a crew needs it: safety, order of work, what to load, plan, setting out, cutting,
+//! laying, digging, joints, readings, rack. Everything stands in it once.
+
+mod joints;
+mod loudspeakers;
+mod racks;
+mod routes;
+
+use super::common::{Drawings, colour_of, common, place, plan_sheets};
+use super::{readings, schedules};
+use crate::pack::Material;
+use crate::quantities::{GRAVEL_M, OVERDIG_M};
+use crate::taping::{fixed_points, tape, written};
+use loamline_model::Choice as _;
+use loamline_study::length_rules;
+use serde_json::{Value, json};
+
+/// Data and drawings of the crew pack.
+pub fn crew(m: &Material<'_>) -> (Value, Vec<String>) {
+    let words = &m.options.words;
+    let mut drawings = Drawings(m.plans.iter().map(|p| p.svg.clone()).collect());
+    let rules = length_rules(m.job);
+    let mut data = common(m);
+    data["bill"] = schedules::bill(m).into();
+    data["labour"] = format!("{} {}", m.quotation.labour_h, words.get("unit.hour")).into();
+    data["plans"] = plan_sheets(m, &m.plans, 0).into();
+    data["marks"] = marks(m).into();
+    data["joint_places"] = joint_places(m).into();
+    data["sheets"] = loudspeakers::loudspeakers(m, &mut drawings).into();
+    data["cuts"] = schedules::cuts(m).into();
+    let waste = format!("{} %", schedules::plain(rules.waste_fraction * 100.0));
+    data["cuts_intro"] = words
+        .fill(
+            "crew.cuts_intro",
+            &[("loop", &m.options.units.length(rules.service_loop_m)), ("waste", &waste)],
+        )
+        .into();
+    data["routes"] = routes::routes(m, &mut drawings).into();
+    data["holes"] = loudspeakers::holes(m).into();
+    let (room, bed) = (m.options.units.dimension(OVERDIG_M), m.options.units.dimension(GRAVEL_M));
+    data["holes_intro"] = words.fill("crew.holes_intro", &[("room", &room), ("bed", &bed)]).into();
+    data["joints"] = joints::joints(m, &mut drawings).into();
+    data["meters"] = readings::meters(m).into();
+    data["readings"] = readings::readings(m).into();
+    data["racks"] = racks::racks(m).into();
+    (data, drawings.0)
+}
+
+/// What is there to tape from, and existing cable ends to pick up.
+fn marks(m: &Material<'_>) -> Vec<Value> {
+    let document = m.job.document();
+    let marks = document.marks.iter().map(|(id, mark)| (id, &mark.name, mark.position));
+    let stubs = document.stubs.iter().map(|(id, stub)| (id, &stub.name, stub.position));
+    marks
+        .chain(stubs)
+        .map(|(id, name, at)| json!({ "tag": id, "name": name, "position": place(m, at) }))
+        .collect()
+}
+
+/// Joints away from loudspeakers, taped in as loudspeakers are.
+fn joint_places(m: &Material<'_>) -> Vec<Value> {
+    let words = &m.options.words;
+    let document = m.job.document();
+    let points = fixed_points(m.job, |_, _| String::new());
+    let joints = document.joints.iter();
+    joints
+        .map(|(id, joint)| {
+            let line = m.job.lines().find(|l| l.tree.nodes().any(|n| n == id)).map(|l| l.id);
+            let taped = tape(joint.position, &points, document.marks.len(), m.options.units);
+            let how = taped.map(|t| {
+                let (first, second) =
+                    (written(t.first_m, m.options.units), written(t.second_m, m.options.units));
+                let side = if t.left { "crew.left_of" } else { "crew.right_of" };
+                json!({
+                    "first": words.fill("crew.tape", &[("from", &t.first.id), ("distance", &first)]),
+                    "second": words.fill("crew.tape", &[("from", &t.second.id), ("distance", &second)]),
+                    "side": words.fill(side, &[("first", &t.first.id), ("second", &t.second.id)]),
+                })
+            });
+            json!({
+                "tag": id,
+                "colour": colour_of(m.job, line),
+                "kind": words.get(&format!("plan.joint.{}", joint.kind.word())),
+                "how": how,
+                "position": place(m, joint.position),
+            })
+        })
+        .collect()
+}

@@ -1,0 +1,152 @@
+//! A sheet per rack: mains and heat, and every channel with everything to set.
+
+use super::super::common::{decimal, place};
+use super::super::schedules::plain;
+use crate::pack::Material;
+use loamline_model::document::{EqualiserKind, Filter};
+use loamline_model::{ChannelView, Choice as _};
+use serde_json::{Value, json};
+
+/// Data of the rack sheets.
+pub fn racks(m: &Material<'_>) -> Vec<Value> {
+    let words = &m.options.words;
+    let document = m.job.document();
+    document
+        .racks
+        .iter()
+        .map(|(id, rack)| {
+            let amplifiers: Vec<Value> = document
+                .amplifiers
+                .iter()
+                .filter(|(_, a)| a.rack == *id)
+                .map(|(amplifier, a)| {
+                    let model = m.job.catalogue().amplifiers.get(&a.model);
+                    let own = m.job.channels().filter(|c| c.channel.amplifier == *amplifier);
+                    json!({
+                        "tag": amplifier,
+                        "model": model.map(|x| &x.description),
+                        "channels": own.map(|c| channel(m, &c)).collect::<Vec<_>>(),
+                    })
+                })
+                .collect();
+            json!({
+                "tag": id,
+                "name": rack.name,
+                "position": place(m, rack.position),
+                "mains": words.fill(
+                    "crew.mains_text",
+                    &[("volts", &plain(rack.mains_v)), ("amps", &plain(rack.circuit_a))],
+                ),
+                "power": power(m, id),
+                "amplifiers": amplifiers,
+            })
+        })
+        .collect()
+}
+
+/// Draw and heat of a rack's amplifiers; null where they are not worked out.
+fn power(m: &Material<'_>, rack: &str) -> Value {
+    let Some(result) = m.results.racks.get(rack) else { return Value::Null };
+    let watts = |w: f64| format!("{} W", decimal(w, 0));
+    let amps = |a: f64| format!("{} A", decimal(a, 1));
+    let sum = |f: fn(&crate::results::DrawResult) -> f64| result.draws.iter().map(f).sum::<f64>();
+    let rows: Vec<Value> = result
+        .draws
+        .iter()
+        .map(|d| {
+            json!([
+                d.amplifier,
+                watts(d.idle_w),
+                watts(d.idle_w),
+                watts(d.eighth_w),
+                watts(d.eighth_heat_w),
+                amps(d.eighth_a)
+            ])
+        })
+        .collect();
+    let circuits: Vec<String> = result
+        .circuits
+        .iter()
+        .zip(1..)
+        .map(|((names, current), number)| {
+            let amplifiers = names.join(", ");
+            m.options.words.fill(
+                "crew.circuit",
+                &[
+                    ("number", &number.to_string()),
+                    ("amplifiers", &amplifiers),
+                    ("amps", &decimal(*current, 1)),
+                ],
+            )
+        })
+        .collect();
+    let idle = watts(sum(|d| d.idle_w));
+    json!({
+        "rows": rows,
+        "total": [
+            m.options.words.get("crew.rack_total"),
+            idle,
+            idle,
+            watts(sum(|d| d.eighth_w)),
+            watts(sum(|d| d.eighth_heat_w)),
+            amps(sum(|d| d.eighth_a)),
+        ],
+        "circuits": circuits,
+    })
+}
+
+fn channel(m: &Material<'_>, c: &ChannelView<'_>) -> Value {
+    let words = &m.options.words;
+    let set = c.channel;
+    let mut settings: Vec<Value> = Vec::new();
+    let mut add = |key: &str, value: String| {
+        settings.push(json!({ "name": words.get(&format!("setting.{key}")), "value": value }));
+    };
+    add("gain", format!("{} dB", decimal(set.gain_db, 1)));
+    for (key, filter) in [("high_pass", &set.high_pass), ("low_pass", &set.low_pass)] {
+        if let Some(filter) = filter {
+            add(key, filter_text(m, filter));
+        }
+    }
+    add("delay", format!("{} ms", decimal(set.delay_s * 1000.0, 2)));
+    add("polarity", words.get(&format!("polarity.{}", set.polarity.word())).to_owned());
+    for (name, eq) in &set.equaliser {
+        let q = match eq.kind {
+            EqualiserKind::Bell => format!(", Q {}", plain(eq.q)),
+            EqualiserKind::LowShelf | EqualiserKind::HighShelf => String::new(),
+        };
+        let kind = words.get(&format!("equaliser.{}", eq.kind.word())).to_owned();
+        let text = format!("{name}: {kind} {} Hz, {} dB{q}", plain(eq.frequency_hz), decimal(eq.gain_db, 1));
+        add("equaliser", text);
+    }
+    if let Some(limiter) = &set.limiter {
+        let peak = limiter.peak_v.map(|p| format!(", {} V {}", plain(p), words.get("setting.peak")));
+        add("limiter", format!("{} V RMS{}", plain(limiter.rms_v), peak.unwrap_or_default()));
+    }
+    let load = m.results.channels.get(c.id).map(|u| match u.load_w {
+        Some(load) => {
+            let share = decimal(u.used * 100.0, 0);
+            words.fill(
+                "crew.load_of",
+                &[("load", &plain(load)), ("rated", &plain(u.rated_w)), ("share", &share)],
+            )
+        }
+        None => words.fill("crew.load_lowest", &[("ohm", &plain(u.lowest_ohm))]),
+    });
+    json!({
+        "tag": c.id,
+        "output": set.output,
+        "bridged": set.bridged,
+        "lines": c.lines.join(", "),
+        "load": load,
+        "settings": settings,
+    })
+}
+
+fn filter_text(m: &Material<'_>, f: &Filter) -> String {
+    let kind = m.options.words.get(&format!("filter.{}", f.kind.word())).to_owned();
+    let slope = (f.order * 6).to_string();
+    m.options
+        .words
+        .fill("setting.filter", &[("corner", &plain(f.corner_hz)), ("kind", &kind), ("slope", &slope)])
+}
