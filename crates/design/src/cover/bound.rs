@@ -236,10 +236,8 @@ fn lagrangian(problem: &Problem, m: &Multipliers, highest: &[f64], what: What) -
         }
         g.caps.iter_mut().zip(&c.at_caps).for_each(|(s, b)| *s += b);
     }
-    for p in 0..n {
-        if !has_ceiling[p] {
-            g.ceiling[p] = 0.0;
-        }
+    for (price, _) in g.ceiling.iter_mut().zip(has_ceiling).filter(|(_, has)| !has) {
+        *price = 0.0;
     }
     g.count = if problem.at_most < problem.places { taken - problem.at_most as f64 } else { 0.0 };
     g.watts = if what == What::CostWithWatts && !problem.supplies.is_empty() { watts } else { 0.0 };

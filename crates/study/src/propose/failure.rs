@@ -64,18 +64,11 @@ impl Unmet {
         if let Some(free) = free.filter(|_| !choice.meets || by_neighbour) {
             return Self::neighbour(maker, &free, &band, can);
         }
-        if let Some(at_most) = maker
-            .site
-            .job
-            .document()
-            .brief
-            .wishes
-            .at_most
-            .filter(|_| choice.answer.unmet.too_many > 0 || !choice.meets)
+        let at_most = maker.site.job.document().brief.wishes.at_most;
+        if let Some(at_most) = at_most.filter(|_| choice.answer.unmet.too_many > 0 || !choice.meets)
+            && let Some(found) = Self::number(maker, &lifted, at_most)
         {
-            if let Some(found) = Self::number(maker, &lifted, at_most) {
-                return found;
-            }
+            return found;
         }
         Self::area(maker, &choice, missed.as_ref(), &band, can)
     }
@@ -262,7 +255,7 @@ pub(super) fn explain(
     file: &JobFile,
     options: &ProposeOptions,
     teller: &Teller<'_>,
-    unmet: Box<Unmet>,
+    unmet: Unmet,
 ) -> Result<Failure, ProposeError> {
     let mut failure =
         Failure { constraint: unmet.constraint, sentence: unmet.sentence, nearest: None, relax: None };

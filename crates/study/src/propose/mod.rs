@@ -68,7 +68,7 @@ pub fn propose(file: &JobFile, options: &ProposeOptions, watch: Watch<'_>) -> Re
         }
         Ran::Unmet { proposal, maker_outcome } => {
             teller.tell(|t| t.phase = Phase::Relaxing);
-            let failure = failure::explain(file, options, &teller, maker_outcome)?;
+            let failure = failure::explain(file, options, &teller, *maker_outcome)?;
             teller.tell(|t| {
                 t.phase = Phase::Done;
                 t.done = 1.0;

@@ -232,7 +232,7 @@ fn own_gains(site: &Site<'_>, layout: &[Pose], filled: &mut Vec<Filled>, rooms: 
         z.dedup();
         z
     };
-    for room in 0..rooms.len() {
+    for (room, (_, _, spare_w)) in rooms.iter().enumerate() {
         if filled.iter().any(|f| f.0 == room) {
             continue;
         }
@@ -242,7 +242,7 @@ fn own_gains(site: &Site<'_>, layout: &[Pose], filled: &mut Vec<Filled>, rooms: 
         let zones = areas(&members);
         let moved: Vec<usize> =
             members.iter().copied().filter(|&i| zones[zones.len() / 2..].contains(&layout[i].zone)).collect();
-        if total(&moved) <= rooms[room].2 {
+        if total(&moved) <= *spare_w {
             filled[k].2.retain(|i| !moved.contains(i));
             filled.push((room, class, moved));
         }
