@@ -230,6 +230,10 @@ impl<'j> Maker<'j> {
             teller.tell(|t| t.phase = Phase::Building);
             let mut layout = plan.poses.clone();
             layout.extend(self.subs.poses.iter().copied());
+            if layout.is_empty() && self.pinned.is_empty() {
+                // Silence is the only plan within the limits: nothing to build.
+                return Ok((Outcome::Unmet { choice, missed: None }, bound));
+            }
             let mut built = build(&self.site, &self.prices, self.bare, &self.clear, &self.pinned, &layout)?;
             teller.tell(|t| t.phase = Phase::Checking);
             let found = figures(&mut built)?;
