@@ -146,7 +146,7 @@ pub fn serve(options: &ServeOptions, ready: impl FnOnce(&Ready)) -> Result<(), S
     let network = if options.share { Some(open_to_network(options)?) } else { None };
     let runtime =
         tokio::runtime::Builder::new_multi_thread().enable_all().build().map_err(ServeError::Stopped)?;
-    runtime.block_on(async {
+    let served = runtime.block_on(async {
         let handle = Handle::new();
         let stopper = handle.clone();
         tokio::spawn(async move {
@@ -168,8 +168,15 @@ pub fn serve(options: &ServeOptions, ready: impl FnOnce(&Ready)) -> Result<(), S
         let server = axum_server::from_tcp(here.listener).map_err(ServeError::Stopped)?;
         // Without this a short message waits 40 ms for the answer to the one before it.
         server.acceptor(NoDelayAcceptor::new()).handle(handle).serve(app).await.map_err(ServeError::Stopped)
-    })
+    });
+    // A proposal being made is let go: nobody is left to hear it, and it has written nothing.
+    runtime.shutdown_timeout(STORE_GRACE);
+    served
 }
+
+/// How long work behind an answer, an edit being written above all, may take to end. Too short would break off a write,
+/// which the store takes back at the next start; too long keeps whoever stops the server waiting.
+const STORE_GRACE: Duration = Duration::from_secs(3);
 
 /// A port being listened on.
 struct Listening {
