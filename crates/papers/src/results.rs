@@ -8,7 +8,7 @@ use loamline_electrics::{CircuitPlan, MainsDraw};
 use loamline_faults::{ExpectedReading, StageReading};
 use loamline_geometry::Point2;
 use loamline_model::Job;
-use loamline_study::{Judged, LaidRun, METER_FREQUENCIES_HZ, Sound, Study, expect, laid_runs};
+use loamline_study::{Judged, LaidRun, Sound, Study, expect, laid_runs};
 use std::sync::Arc;
 
 /// Most points of the level field under a plan: more of them and the line between two bands is smoother, but the
@@ -191,7 +191,7 @@ impl Results {
         });
         // A line that cannot be solved stands in the findings; its readings are left out.
         let mut expected =
-            expect(study.job(), &runs, &METER_FREQUENCIES_HZ, &Default::default()).unwrap_or_default();
+            expect(study.job(), &runs, &SHEET_FREQUENCIES_HZ, &Default::default()).unwrap_or_default();
         let solved = lines.lines.iter().map(|(id, l)| {
             let stages = expected.swap_remove(id).map(|e| e.stages).unwrap_or_default();
             let stage = |s: StageReading| StageResult {
@@ -238,6 +238,10 @@ impl Results {
         }
     }
 }
+
+/// Frequencies on the sheets the crew fills in, hertz; 0 is direct current. Line meters read at 1 kHz, at 330 Hz or sweep
+/// (common practice, no source). More would leave no room to write; `loamline expect` gives them all.
+const SHEET_FREQUENCIES_HZ: [f64; 3] = [0.0, 330.0, 1000.0];
 
 fn meter(r: &ExpectedReading) -> MeterResult {
     let ohm = match (r.ohm, r.low_ohm, r.high_ohm) {
