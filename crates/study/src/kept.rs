@@ -30,6 +30,11 @@ impl<I: PartialEq, O> Kept<I, O> {
         output
     }
 
+    /// Takes a result worked out elsewhere for the last one.
+    pub fn keep(&mut self, input: I, output: O) {
+        self.last = Some((input, Arc::new(output)));
+    }
+
     /// The last result, whatever it was computed from.
     pub fn last(&self) -> Option<Arc<O>> {
         self.last.as_ref().map(|l| Arc::clone(&l.1))

@@ -59,6 +59,15 @@ impl Study {
         }
     }
 
+    /// A study of a job that takes what it can from a scene of the same site, made beforehand: directivities, ground.
+    pub(crate) fn beside(job: Job, made: Sound) -> Self {
+        let mut study = Self::new(job);
+        let mut document = study.job.document().clone();
+        document.loudspeakers.clear();
+        study.sound.keep(SoundKey { document, reaches: IndexMap::new() }, Ok(made));
+        study
+    }
+
     /// The job.
     pub fn job(&self) -> &Job {
         &self.job

@@ -11,6 +11,7 @@
 use super::Directivity;
 use crate::bands::{BAND_COUNT, Band};
 use loamline_geometry::Point3;
+use rayon::prelude::*;
 
 /// Values in a table row: a third octave each, and one spare that is always 0.
 pub const TABLE_LANES: usize = 32;
@@ -76,9 +77,9 @@ impl DirectivityTable {
             let side = SQUARE_CELLS + 1;
             (Map::Square, (0..side * side).map(|i| square_direction(i % side, i / side)).collect())
         };
-        let tabulate = |value: &dyn Fn(Band, Point3) -> f64| -> Vec<TableRow> {
+        let tabulate = |value: &(dyn Fn(Band, Point3) -> f64 + Sync)| -> Vec<TableRow> {
             directions
-                .iter()
+                .par_iter()
                 .map(|&d| std::array::from_fn(|i| Band::from_index(i).map_or(0.0, |b| value(b, d) as f32)))
                 .collect()
         };

@@ -4,7 +4,9 @@
 use super::choose::RESERVE_DB;
 use super::places::{Spot, nearest_in};
 use super::site::{Pose, Row, Site, pose_at};
-use loamline_acoustics::{BassSearch, Points, RankedSetting, energy_from_db, search_subwoofers, waves};
+use loamline_acoustics::{
+    BassSearch, Points, RankedSetting, db_from_energy, energy_from_db, search_subwoofers, sum_db, waves,
+};
 use loamline_model::document::Mount;
 
 /// Places looked at for the subwoofers of an area: sets of three of them are all tried.
@@ -33,7 +35,12 @@ struct Found {
 }
 
 /// Places subwoofers; `even` looks for the most even set instead of the cheapest.
-pub(super) fn subwoofers(site: &Site<'_>, spots: &[Spot], even: bool) -> Result<Subwoofers, String> {
+pub(super) fn subwoofers(
+    site: &Site<'_>,
+    spots: &[Spot],
+    even: bool,
+    extra_db: f64,
+) -> Result<Subwoofers, String> {
     let mut out = Subwoofers { limits: vec![0.0; site.limits.len()], ..Subwoofers::default() };
     let pinned = site
         .job
@@ -44,7 +51,10 @@ pub(super) fn subwoofers(site: &Site<'_>, spots: &[Spot], even: bool) -> Result<
         if pinned {
             continue;
         }
-        let wanted_db = site.mid_db(z) + over_mid_db;
+        // What the mains give of it need not come from the subwoofers.
+        let all_db = site.mid_db(z) + over_mid_db + extra_db;
+        let rest = energy_from_db(all_db) - energy_from_db(site.mains_bass_db(z));
+        let wanted_db = db_from_energy(rest.max(0.25 * energy_from_db(all_db)));
         match for_area(site, spots, z, wanted_db, even, &out)? {
             Ok(found) => {
                 out.limits.iter_mut().zip(&found.limits).for_each(|(s, l)| *s += l);
@@ -86,16 +96,19 @@ fn for_area(
             let search = BassSearch { most_evaluations: 40_000, keep: 40, ..BassSearch::new(count) };
             let found = search_subwoofers(&field, &search).map_err(|e| e.to_string())?;
             for set in &found.ranking {
+                // The crossover takes away what lies above about 100 Hz.
+                let low = set.bands.iter().filter(|b| b.band.centre_hz() < 105.0).map(|b| b.level_db);
+                let low_db = sum_db(low);
                 // Levels are for 1 W of tap and no gain; the largest tap with the reserve kept is what can be had.
                 let top_w = offered.taps_w.last().copied().unwrap_or(1.0);
-                let most_db = set.level_db + 10.0 * top_w.log10() - RESERVE_DB;
+                let most_db = low_db + 10.0 * top_w.log10() - RESERVE_DB;
                 reached_db = reached_db.max(most_db);
                 let Some(&tap_w) =
-                    offered.taps_w.iter().find(|t| set.level_db + 10.0 * t.log10() - RESERVE_DB >= wanted_db)
+                    offered.taps_w.iter().find(|t| low_db + 10.0 * t.log10() - RESERVE_DB >= wanted_db)
                 else {
                     continue;
                 };
-                let limits = limits(site, &rows, set, wanted_db);
+                let limits = limits(site, &rows, set, wanted_db - low_db);
                 if limits.iter().zip(&before.limits).any(|(a, b)| a + b > 1.0) {
                     continue;
                 }
@@ -121,8 +134,8 @@ fn for_area(
 }
 
 /// Shares of the limits of a set driven to a level.
-fn limits(site: &Site<'_>, rows: &[Row], set: &RankedSetting, wanted_db: f64) -> Vec<f64> {
-    let drive = energy_from_db(wanted_db - set.level_db);
+fn limits(site: &Site<'_>, rows: &[Row], set: &RankedSetting, drive_db: f64) -> Vec<f64> {
+    let drive = energy_from_db(drive_db);
     let share = |l: usize| set.setting.iter().map(|s| f64::from(rows[s.candidate].limits[l])).sum::<f64>();
     (0..site.limits.len()).map(|l| drive * share(l)).collect()
 }

@@ -105,7 +105,7 @@ pub(super) fn build(
     take(&mut file, &mut edit, placed)?;
     let routed = route(file.job()).map_err(|e| e.to_string())?;
     take(&mut file, &mut edit, routed.edit)?;
-    let mut study = Study::new(file.job().clone());
+    let mut study = Study::beside(file.job().clone(), site.prepared()?);
     for _ in 0..4 {
         let thicker = thicker(&mut study);
         if thicker.operations.is_empty() {

@@ -44,6 +44,15 @@ pub(super) struct Fixed {
     pub limits: Vec<f64>,
 }
 
+impl Fixed {
+    /// Takes these subwoofers for those proposed.
+    pub fn take(&mut self, site: &Site<'_>, subs: &super::bass::Subwoofers) {
+        self.load = subs.poses.iter().map(|p| load(site, p)).sum();
+        self.subwoofers = subs.poses.len();
+        self.limits = subs.limits.clone();
+    }
+}
+
 /// Loudspeakers chosen, with their taps.
 #[derive(Debug, Clone)]
 pub(super) struct Choice {

@@ -53,7 +53,7 @@ impl Unmet {
         let effort = quick.unwrap_or(QUICK);
         let unseen = |_: &super::api::ProposeProgress| true;
         let teller = Teller::new(&unseen);
-        let can = |band: &Band| maker.choose(band, effort, &teller, false).map(|c| c.0);
+        let can = |band: &Band| maker.choose((band, &maker.fixed), effort, &teller, false).map(|c| c.0);
         let band = maker.band(1.0);
         if let Some(&(z, reached)) = maker.subs.short.first() {
             return Self::bass(maker, z, reached);

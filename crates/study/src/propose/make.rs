@@ -97,6 +97,8 @@ pub(super) struct Maker<'j> {
     pub fixed: Fixed,
     pub subs: Subwoofers,
     pub pinned: Vec<(String, Pose)>,
+    /// Whether subwoofers are to be as even as can be rather than cheap.
+    even: bool,
     bare: &'j JobFile,
     clear: Edit,
 }
@@ -122,7 +124,7 @@ impl<'j> Maker<'j> {
             return Err(missing);
         }
         let prices = Prices::new(job);
-        let site = Site::new(job, |c| offered(job, &prices, c))?;
+        let site = Site::new(job, offered(job, &prices)?)?;
         let rules = Rules::new(job);
         let round: f64 = d.areas.values().map(|a| a.outline.perimeter()).sum();
         let most = (SPOTS_PER_M * round).clamp(SPOTS.0, SPOTS.1);
@@ -131,18 +133,13 @@ impl<'j> Maker<'j> {
             return Err(vec!["There is no place for a loudspeaker within 14 m of an area: beds, gravel and soil take them, or say so on a surface, wall or building (loudspeakers = true).".into()]);
         }
         let pool = pool(&site, &spots, &prices).map_err(one)?;
-        let subs = subwoofers(&site, &spots, even).map_err(one)?;
+        let subs = subwoofers(&site, &spots, even, 0.0).map_err(one)?;
         let pinned = pinned(&site).map_err(one)?;
         let poses: Vec<Pose> = pinned.iter().map(|p| p.1).collect();
         let rows = site.exact(&poses).map_err(one)?;
-        let fixed = Fixed {
-            rows,
-            poses,
-            load: subs.poses.iter().map(|p| super::choose::load(&site, p)).sum(),
-            subwoofers: subs.poses.len(),
-            limits: subs.limits.clone(),
-        };
-        Ok(Self { site, rules, prices, spots, pool, fixed, subs, pinned, bare, clear })
+        let mut fixed = Fixed { rows, poses, ..Fixed::default() };
+        fixed.take(&site, &subs);
+        Ok(Self { site, rules, prices, spots, pool, fixed, subs, pinned, even, bare, clear })
     }
 
     /// The band of the brief, narrowed to a part of its width.
@@ -166,14 +163,14 @@ impl<'j> Maker<'j> {
     /// Chooses among the candidates; the bound too when asked.
     pub fn choose(
         &self,
-        band: &Band,
+        (band, fixed): (&Band, &Fixed),
         effort: Effort,
         teller: &Teller<'_>,
         with_bound: bool,
     ) -> Result<(Choice, Option<f64>), String> {
         let (site, pool) = (&self.site, &self.pool);
-        let gain = best_gain(site, pool, &self.fixed, &self.prices, band, effort.seed)?;
-        let c = covering(site, pool, &self.fixed, &self.prices, band, gain, all_taps(site));
+        let gain = best_gain(site, pool, fixed, &self.prices, band, effort.seed)?;
+        let c = covering(site, pool, fixed, &self.prices, band, gain, all_taps(site));
         let bound = c.bound();
         if with_bound {
             let subs: f64 = self.subs.poses.iter().map(|p| site.models[p.model].installed).sum();
@@ -200,6 +197,8 @@ impl<'j> Maker<'j> {
         teller: &Teller<'_>,
     ) -> Result<(Outcome, Option<f64>), String> {
         let mut band = self.band(part);
+        let (mut subs, mut fixed) = (self.subs.clone(), self.fixed.clone());
+        let mut extra_db = 0.0;
         let mut bound = None;
         let mut last: Option<(Choice, Option<Missed>)> = None;
         for attempt in 0..ATTEMPTS {
@@ -208,7 +207,7 @@ impl<'j> Maker<'j> {
                 t.option = Some(kind);
             });
             let (choice, proven) =
-                self.choose(&band, self.effort(options), teller, attempt == 0 && part >= 1.0)?;
+                self.choose((&band, &fixed), self.effort(options), teller, attempt == 0 && part >= 1.0)?;
             bound = bound.or(proven);
             if teller.stopped() {
                 return Ok((Outcome::Unmet { choice, missed: None }, bound));
@@ -218,18 +217,11 @@ impl<'j> Maker<'j> {
             }
             let possible = choice.meets;
             teller.tell(|t| t.phase = Phase::Refining);
-            let plan = refine(
-                &self.site,
-                &self.rules,
-                &self.prices,
-                &self.fixed,
-                &choice,
-                &band,
-                (3, options.seed),
-            )?;
+            let plan =
+                refine(&self.site, &self.rules, &self.prices, &fixed, &choice, &band, (3, options.seed))?;
             teller.tell(|t| t.phase = Phase::Building);
             let mut layout = plan.poses.clone();
-            layout.extend(self.subs.poses.iter().copied());
+            layout.extend(subs.poses.iter().copied());
             if layout.is_empty() && self.pinned.is_empty() {
                 // Silence is the only plan within the limits: nothing to build.
                 return Ok((Outcome::Unmet { choice, missed: None }, bound));
@@ -256,6 +248,14 @@ impl<'j> Maker<'j> {
             }
             band.limits_db +=
                 missed.neighbours_db.max(0.0) + if missed.neighbours_db > 0.0 { 0.2 } else { 0.0 };
+            if missed.bass_db > 0.0 {
+                extra_db += missed.bass_db + 0.3;
+                let more = subwoofers(&self.site, &self.spots, self.even, extra_db)?;
+                if more.short.is_empty() {
+                    fixed.take(&self.site, &more);
+                    subs = more;
+                }
+            }
             last = Some((choice, Some(missed)));
             if !possible {
                 break;

@@ -12,7 +12,7 @@ pub(super) const SHARE_WITHIN: f64 = 0.95;
 /// A margin this much short is rounding, dB.
 const ROUNDING_DB: f64 = 0.05;
 /// Bass this much below what is asked is still as asked, dB.
-const BASS_SHORT_DB: f64 = 1.5;
+const BASS_SHORT_DB: f64 = 1.0;
 
 /// What a design gives and takes.
 pub(super) fn figures(built: &mut Built) -> Result<Figures, String> {
@@ -73,15 +73,15 @@ pub(super) struct Missed {
     pub areas: Vec<String>,
     /// Most that a neighbour's margin is short, dB.
     pub neighbours_db: f64,
-    /// Areas whose bass is too low.
-    pub bass: Vec<String>,
+    /// Most that an area's bass is short, dB; 0 when none is.
+    pub bass_db: f64,
     /// Findings of severity error.
     pub errors: usize,
 }
 
 impl Missed {
     pub fn nothing(&self) -> bool {
-        self.areas.is_empty() && self.neighbours_db <= 0.0 && self.errors == 0
+        self.areas.is_empty() && self.neighbours_db <= 0.0 && self.bass_db <= 0.0 && self.errors == 0
     }
 }
 
@@ -90,14 +90,14 @@ pub(super) fn missed(built: &mut Built, figures: &Figures) -> Missed {
     let errors = built.study.findings().iter().filter(|f| f.severity == Severity::Error).count();
     let margin = built.study.job().document().brief.neighbour_margin_db;
     let short = figures.neighbour_margin_db.map_or(0.0, |m| margin - m);
-    let low = |a: &AreaFigures| a.bass_wanted_db.is_some_and(|w| a.bass_db < w - BASS_SHORT_DB);
+    let low = figures.areas.values().filter_map(|a| Some(a.bass_wanted_db? - a.bass_db)).fold(0.0, f64::max);
     let ids = |test: &dyn Fn(&AreaFigures) -> bool| {
         figures.areas.iter().filter(|(_, a)| test(a)).map(|(id, _)| id.clone()).collect()
     };
     Missed {
         areas: ids(&|a| a.share_within < SHARE_WITHIN - 1e-9),
         neighbours_db: if short > ROUNDING_DB { short } else { 0.0 },
-        bass: ids(&low),
+        bass_db: if low > BASS_SHORT_DB { low } else { 0.0 },
         errors,
     }
 }
@@ -111,6 +111,9 @@ pub(super) fn reasons(built: &mut Built) -> Result<Vec<Reason>, String> {
     // Bass: third octaves 25 to 160 Hz, by their places from 20 Hz on.
     let low: [f64; 31] = std::array::from_fn(|b| if (1..=9).contains(&b) { 1.0 } else { 0.0 });
     let is_sub = |tag: &str| job.loudspeaker(tag).is_some_and(|l| l.model.kind == LoudspeakerKind::Subwoofer);
+    // Subwoofers are there for the areas that ask for bass, if any does.
+    let asked = |id: &str| job.document().areas.get(id).is_some_and(|x| x.bass_db.is_some());
+    let any_asked = levels.areas.keys().any(|id| asked(id));
     let mut best: Vec<Option<Reason>> = vec![None; sound.sources.len()];
     for (id, area) in &levels.areas {
         let places: Vec<_> = area.points.iter().map(|p| p.0).collect();
@@ -126,7 +129,11 @@ pub(super) fn reasons(built: &mut Built) -> Result<Vec<Reason>, String> {
                 (0..n).map(|p| all.clone().map(|s| energy(p, s, weights)).collect()).collect();
             let total: Vec<f64> = rows.iter().map(|r| r.iter().sum()).collect();
             let inside = |e: f64| (db_from_energy(e) - area.target_dba).abs() <= area.within_db;
-            for s in all.clone().filter(|s| is_sub(&sound.sources[*s]) == std::ptr::eq(weights, &low)) {
+            let bass = std::ptr::eq(weights, &low);
+            if bass && any_asked && !asked(id) {
+                continue;
+            }
+            for s in all.clone().filter(|s| is_sub(&sound.sources[*s]) == bass) {
                 let (mut lost, mut most) = (0usize, 0.0f64);
                 for p in 0..n {
                     let without = total[p] - rows[p][s];

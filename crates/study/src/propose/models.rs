@@ -4,7 +4,7 @@ use super::places::Spot;
 use super::price::Prices;
 use crate::electrical::taps_w;
 use crate::sound::{directivity, on_bands, radiation};
-use loamline_acoustics::{BandValues, Directivity, DirectivityTable, Drive, full_scale_level_db};
+use loamline_acoustics::{BandValues, Directivity, Drive, full_scale_level_db};
 use loamline_model::Job;
 use loamline_model::catalogue::{AmplifierModel, LoudspeakerKind, LoudspeakerModel};
 use loamline_model::document::Mount;
@@ -23,10 +23,6 @@ pub(super) struct Offered<'j> {
     pub siemens: f64,
     /// Its directivity, shared with every source made from it.
     pub directivity: Arc<Directivity>,
-    /// The same as a table.
-    pub table: DirectivityTable,
-    /// Energy of its directivity averaged over all directions, per band, re on axis.
-    pub all_round: BandValues,
     /// Free-field level on axis at 1 m for 1 W of tap, full-scale sine, dB.
     pub per_watt_db: f64,
     /// On-axis response, dB.
@@ -57,11 +53,7 @@ impl Offered<'_> {
 }
 
 /// The loudspeakers a job's brief and supply allow.
-pub(super) fn offered<'j>(
-    job: &'j Job,
-    prices: &Prices<'_>,
-    sound_speed: f64,
-) -> Result<Vec<Offered<'j>>, Vec<String>> {
+pub(super) fn offered<'j>(job: &'j Job, prices: &Prices<'_>) -> Result<Vec<Offered<'j>>, Vec<String>> {
     let d = job.document();
     let wishes = &d.brief.wishes;
     let bass_asked = d.areas.values().any(|a| a.bass_db.is_some());
@@ -90,7 +82,6 @@ pub(super) fn offered<'j>(
         };
         let Some(&first) = taps_w.first() else { return Ok(None) };
         let directivity = Arc::new(directivity(model)?);
-        let table = DirectivityTable::new(&directivity, sound_speed);
         let drive = match d.brief.supply.line_v() {
             Some(v) => {
                 Drive::ConstantVoltage { tap_w: first, rated_v: v, voltage_v: v, insertion_loss_db: loss_db }
@@ -107,8 +98,6 @@ pub(super) fn offered<'j>(
             siemens: if d.brief.supply.line_v().is_some() { 0.0 } else { 1.0 / model.nominal_ohm },
             per_watt_db: level - 10.0 * first.log10(),
             taps_w,
-            all_round: all_round(&table),
-            table,
             directivity,
             response_db: on_bands(&model.response_db),
             installed: prices.loudspeaker(model),
@@ -127,21 +116,6 @@ pub(super) fn offered<'j>(
         problems.push("No loudspeaker of the catalogue may be proposed: the wishes and the supply of the brief leave none.".into());
     }
     if problems.is_empty() { Ok(all) } else { Err(problems) }
-}
-
-/// Directions a directivity is averaged over: within a few tenths of a decibel of the integral over the sphere.
-const DIRECTIONS: usize = 400;
-
-/// Energy averaged over all directions, per band, re on axis: directions on a golden spiral stand for like parts.
-fn all_round(table: &DirectivityTable) -> BandValues {
-    let mut sum = [0.0; loamline_acoustics::BAND_COUNT];
-    for k in 0..DIRECTIONS {
-        let z = 1.0 - (2.0 * k as f64 + 1.0) / DIRECTIONS as f64;
-        let (turn, r) = (2.399_963_229_728_653 * k as f64, (1.0 - z * z).sqrt());
-        let row = table.amplitudes((r * turn.cos()) as f32, (r * turn.sin()) as f32, z as f32);
-        sum.iter_mut().zip(row).for_each(|(s, a)| *s += f64::from(a * a));
-    }
-    sum.map(|s| s / DIRECTIONS as f64)
 }
 
 /// Amplifiers that can feed the brief's supply and have the processing a design needs.

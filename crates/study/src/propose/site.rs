@@ -8,11 +8,11 @@
 use super::models::Offered;
 use super::places::Spot;
 use crate::boundary;
-use crate::sound::surroundings;
+use crate::sound::{Sound, surroundings};
 use loamline_acoustics::{
-    Aim, BAND_COUNT, Band, BandValues, BoundarySource, Mounting, OctavePower, Points, Programme, Scene,
-    Settings, Source, Weighting, boundary_levels, energy_from_db, energy_matrix, octave_directivity_db,
-    octave_sums_db,
+    Aim, BAND_COUNT, Band, BandValues, BoundarySource, DirectivityTable, Mounting, OctavePower, Points,
+    Programme, Scene, Settings, Source, Weighting, boundary_levels, energy_from_db, energy_matrix,
+    octave_directivity_db, octave_sums_db,
 };
 use loamline_geometry::{Point2, Point3};
 use loamline_model::Job;
@@ -94,6 +94,8 @@ pub(super) struct Site<'j> {
     pub zones: Vec<Zone<'j>>,
     pub limits: Vec<Limit>,
     pub models: Vec<Offered<'j>>,
+    /// Directivity of each model, and its energy averaged over all directions, per band, re on axis.
+    tables: Vec<(DirectivityTable, BandValues)>,
     pub points: Points,
     /// Level wanted at each point, energy.
     target: Vec<f64>,
@@ -105,17 +107,17 @@ pub(super) struct Site<'j> {
     receivers: Vec<Point3>,
     /// Levels re full scale of each programme, dB.
     programmes: Vec<BandValues>,
+    played: Vec<Programme>,
+    programme_ids: Vec<String>,
 }
 
 impl<'j> Site<'j> {
     /// Reads the brief of a job whose loudspeakers are all there to stay.
-    pub fn new(
-        job: &'j Job,
-        models: impl FnOnce(f64) -> Result<Vec<Offered<'j>>, Vec<String>>,
-    ) -> Result<Self, Vec<String>> {
+    pub fn new(job: &'j Job, models: Vec<Offered<'j>>) -> Result<Self, Vec<String>> {
         let d = job.document();
         let (input, ids) = surroundings(job)?;
         let told = |e: loamline_acoustics::SceneErrors| vec![e.to_string()];
+        let input_programmes = input.programmes.clone();
         let programmes = input.programmes.iter().map(Programme::band_levels_re_full_scale_db).collect();
         let flat = Programme::pink(3.02).map_err(|e| vec![e.to_string()])?;
         let mut plain = input.clone();
@@ -125,7 +127,6 @@ impl<'j> Site<'j> {
         bare.walls.clear();
         bare.buildings.clear();
         let mut scene = Scene::new(input).map_err(told)?;
-        let models = models(scene.sound_speed_m_per_s())?;
         let (unit, open) = (Scene::new(plain).map_err(told)?, Scene::new(bare).map_err(told)?);
         let mut zones = Vec::new();
         let mut places: Vec<Point3> = Vec::new();
@@ -149,7 +150,17 @@ impl<'j> Site<'j> {
             .iter()
             .map(|m| Source { directivity: m.directivity.clone(), ..Source::omni(Point3::default(), 0.0) });
         scene = scene.with_sources(one_each.collect()).map_err(told)?;
+        let tables = (0..models.len())
+            .filter_map(|m| scene.directivity_table(m).cloned())
+            .map(|t| {
+                let mean = all_round(&t);
+                (t, mean)
+            })
+            .collect();
         let mut site = Self {
+            tables,
+            played: input_programmes,
+            programme_ids: ids,
             job,
             zones,
             limits: Vec::new(),
@@ -323,7 +334,6 @@ impl<'j> Site<'j> {
         let scene = boundary::surroundings(self.job, sources.collect(), &self.receivers)?;
         let ways = boundary_levels(&scene).map_err(|e| e.to_string())?;
         let one = |(pose, slot): (&Pose, &usize)| {
-            let m = &self.models[pose.model];
             let programme = self.zones.get(pose.zone).map_or(0, |z| z.programme);
             let octaves = octave_sums_db(&self.fed_db(pose.model, programme));
             let aim = Aim::new(pose.bearing_deg, pose.pitch_deg, 0.0);
@@ -332,10 +342,10 @@ impl<'j> Site<'j> {
                 .iter()
                 .zip(&ways)
                 .map(|(r, way)| {
-                    let dc = if m.table.is_omni() {
+                    let dc = if self.tables[pose.model].0.is_omni() {
                         [0.0; 9]
                     } else {
-                        octave_directivity_db(&m.table, &aim, heights[*slot], *r)
+                        octave_directivity_db(&self.tables[pose.model].0, &aim, heights[*slot], *r)
                     };
                     std::array::from_fn(|o| {
                         octaves[o + 1]
@@ -388,7 +398,7 @@ impl<'j> Site<'j> {
         let limits = self.limits_of(poses)?;
         let one = |(s, limits): (usize, Vec<f32>)| {
             let pose = &poses[s];
-            let m = &self.models[pose.model];
+            let (table, mean) = &self.tables[pose.model];
             let programme = self.zones.get(pose.zone).map_or(0, |z| z.programme);
             let fed = self.fed_db(pose.model, programme);
             // The unit scene spreads one watt's worth evenly over the bands.
@@ -403,14 +413,14 @@ impl<'j> Site<'j> {
                 .enumerate()
                 .map(|(p, to)| {
                     let v = aim.to_local(*to - from);
-                    let towards = m.table.amplitudes(v.x as f32, v.y as f32, v.z as f32);
+                    let towards = table.amplitudes(v.x as f32, v.y as f32, v.z as f32);
                     let (h, o) = (all.band_energies(p, slot[s]), open.band_energies(p, slot[s]));
                     let mut e = 0.0;
                     for b in 0..BAND_COUNT {
                         let d = towards[b] * towards[b];
                         let beyond = h[b] - o[b];
                         e += weights[b]
-                            * if beyond > 0.0 { o[b] * d + beyond * m.all_round[b] as f32 } else { h[b] * d };
+                            * if beyond > 0.0 { o[b] * d + beyond * mean[b] as f32 } else { h[b] * d };
                     }
                     (f64::from(e) / self.target[p]) as f32
                 })
@@ -436,6 +446,42 @@ impl<'j> Site<'j> {
         let mid = loamline_acoustics::sum_db(octaves[4..7].iter().copied());
         z.area.target_dba + mid - Weighting::A.level_db(p)
     }
+
+    /// The site as prepared, for studies of designs on it: what is made once is made once.
+    pub fn prepared(&self) -> Result<Sound, String> {
+        let ids = self.models.iter().map(|m| (m.id.to_owned(), m.directivity.clone())).collect();
+        Ok(Sound {
+            scene: self.scene.with_sources(Vec::new()).map_err(|e| e.to_string())?,
+            sources: Vec::new(),
+            programmes: self.programme_ids.clone(),
+            played: self.played.clone(),
+            directivities: ids,
+            silent: Vec::new(),
+        })
+    }
+
+    /// What mains give of the bass in an area at its target, dB: third octaves 125 and 160 Hz, by their places from
+    /// 20 Hz on; lower ones are left to the subwoofers.
+    pub fn mains_bass_db(&self, zone: usize) -> f64 {
+        let z = &self.zones[zone];
+        let p = &self.programmes[z.programme];
+        loamline_acoustics::sum_db([p[8], p[9]]) + z.area.target_dba - Weighting::A.level_db(p)
+    }
+}
+
+/// Directions a directivity is averaged over: within a few tenths of a decibel of the integral over the sphere.
+const DIRECTIONS: usize = 400;
+
+/// Energy averaged over all directions, per band, re on axis: directions on a golden spiral stand for like parts.
+fn all_round(table: &DirectivityTable) -> BandValues {
+    let mut sum = [0.0; BAND_COUNT];
+    for k in 0..DIRECTIONS {
+        let z = 1.0 - (2.0 * k as f64 + 1.0) / DIRECTIONS as f64;
+        let (turn, r) = (2.399_963_229_728_653 * k as f64, (1.0 - z * z).sqrt());
+        let row = table.amplitudes((r * turn.cos()) as f32, (r * turn.sin()) as f32, z as f32);
+        sum.iter_mut().zip(row).for_each(|(s, a)| *s += f64::from(a * a));
+    }
+    sum.map(|s| s / DIRECTIONS as f64)
 }
 
 /// A spot with a model, an aim and an area.
