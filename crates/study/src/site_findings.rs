@@ -2,6 +2,7 @@
 
 use crate::finding::{Finding, Severity, Subject};
 use crate::laid::LaidRun;
+use crate::propose::on_lawn_edge;
 use loamline_geometry::Segment;
 use loamline_model::catalogue::CableRating;
 use loamline_model::document::{Laying, Mount, SurfaceKind};
@@ -53,7 +54,10 @@ fn loudspeaker_findings(job: &Job, l: &PlacedLoudspeaker<'_>) -> Vec<Finding> {
             Finding::new(Severity::Error, about(), format!("Loudspeaker {} stands in water.", l.id))
                 .mend("Move it to dry ground."),
         );
-    } else if matches!(l.mount, Mount::Stake | Mount::InGround | Mount::Base) && !ground.takes_loudspeakers {
+    } else if matches!(l.mount, Mount::Stake | Mount::InGround | Mount::Base)
+        && !ground.takes_loudspeakers
+        && !on_lawn_edge(job, at)
+    {
         let place = ground.surface.map_or("ground where loudspeakers do not go".to_owned(), |(id, _)| {
             format!("{id}, where loudspeakers do not go")
         });

@@ -21,6 +21,7 @@
 //! whole. Checked against an exact branch-and-cut solver on the same matrices (`checks/test_cover.py`).
 
 mod bound;
+mod parts;
 mod problem;
 mod relax;
 mod search;

@@ -3,9 +3,11 @@
 //! whatever it leaves out, the bound is worked out on the whole problem.
 
 use super::bound::Multipliers;
+use super::parts::parts;
 use super::problem::Problem;
 use clarabel::algebra::CscMatrix;
 use clarabel::solver::{DefaultSettingsBuilder, DefaultSolver, IPSolver, SupportedConeT};
+use rayon::prelude::*;
 
 /// Entries of the sample's matrix, at most. Time grows faster than in proportion: 20 000 take about a tenth of a
 /// second; more start nearer to the best multipliers.
@@ -95,8 +97,33 @@ impl Rows {
     }
 }
 
-/// Multipliers, and the share of every candidate that is taken.
+/// Multipliers, and the share of every candidate that is taken: of the whole where it is small or has one area, else
+/// put together from the areas, each with its own candidates.
 pub(super) fn relax(problem: &Problem, highest: &[f64]) -> Option<(Multipliers, Vec<f64>)> {
+    if problem.areas.len() < 2 || problem.candidates.len() * problem.points() <= 4 * MOST_ENTRIES {
+        return relax_whole(problem, highest);
+    }
+    let parts = parts(problem);
+    let relaxed: Vec<_> = parts
+        .par_iter()
+        .zip(&problem.areas)
+        .map(|(p, a)| relax_whole(&p.problem, &highest[a.points.clone()]))
+        .collect();
+    let mut m = Multipliers::none(problem);
+    let mut guide = vec![0.0; problem.candidates.len()];
+    for ((part, area), (own, share)) in
+        parts.iter().zip(&problem.areas).zip(relaxed).filter_map(|(p, r)| Some((p, r?)))
+    {
+        m.floor[area.points.clone()].copy_from_slice(&own.floor);
+        m.ceiling[area.points.clone()].copy_from_slice(&own.ceiling);
+        m.watts = f64::max(m.watts, own.watts);
+        m.caps.iter_mut().zip(&own.caps).for_each(|(a, b)| *a = f64::max(*a, *b));
+        part.candidates.iter().zip(share).for_each(|(&c, x)| guide[c] = x);
+    }
+    Some((m, guide))
+}
+
+fn relax_whole(problem: &Problem, highest: &[f64]) -> Option<(Multipliers, Vec<f64>)> {
     let sample = Sample::of(problem);
     let rows = &sample.points;
     let candidates: Vec<&super::problem::Candidate> =

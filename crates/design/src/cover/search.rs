@@ -4,6 +4,7 @@
 //! leave one out, change one, swap two) that it has not just undone, and raises the price of whatever is still missed.
 //! Walks run on all cores; the answer depends on the seed and the effort alone, never on the number of threads.
 
+use super::parts::parts;
 use super::problem::{Problem, ProblemError};
 use super::state::{Felt, Move, State, Weights};
 use rayon::prelude::*;
@@ -92,13 +93,56 @@ pub fn solve(
     told: &(dyn Fn(Progress) -> bool + Sync),
 ) -> Result<Answer, ProblemError> {
     problem.check()?;
+    let start = if problem.areas.len() >= APART { by_area(problem, effort, guide, told) } else { Vec::new() };
+    // What the areas have settled need not be looked for again: half the steps join them.
+    let steps = if start.is_empty() { effort.steps } else { effort.steps.div_ceil(2) };
+    Ok(walk(problem, Effort { steps, ..effort }, guide, &start, told))
+}
+
+/// Problems of at least this many areas are first taken apart by area.
+const APART: usize = 3;
+
+/// The best of several walks.
+fn walk(
+    problem: &Problem,
+    effort: Effort,
+    guide: &[f64],
+    start: &[usize],
+    told: &(dyn Fn(Progress) -> bool + Sync),
+) -> Answer {
     let felt = Felt::of(problem);
     let walks: Vec<Answer> = (0..effort.walks.max(1))
         .into_par_iter()
-        .map(|w| Walk::new(problem, &felt, effort, w).run(guide, told))
+        .map(|w| Walk::new(problem, &felt, effort, w).run(guide, start, told))
         .collect();
     let best = walks.into_iter().reduce(|a, b| if better(&b, &a) { b } else { a });
-    Ok(best.unwrap_or_else(|| answer(&State::empty(problem))))
+    best.unwrap_or_else(|| answer(&State::empty(problem)))
+}
+
+/// What each area alone would take; of two that want one place, the first.
+fn by_area(
+    problem: &Problem,
+    effort: Effort,
+    guide: &[f64],
+    told: &(dyn Fn(Progress) -> bool + Sync),
+) -> Vec<usize> {
+    let quiet = |p: Progress| told(Progress { best_cost: f64::INFINITY, ..p });
+    let each = Effort { walks: effort.walks.div_ceil(2), ..effort };
+    let taken: Vec<Vec<usize>> = parts(problem)
+        .into_par_iter()
+        .map(|part| {
+            let own: Vec<f64> =
+                part.candidates.iter().map(|&c| guide.get(c).copied().unwrap_or(0.0)).collect();
+            let found = walk(&part.problem, each, &own, &[], &quiet);
+            found.taken.iter().map(|&c| part.candidates[c]).collect()
+        })
+        .collect();
+    let mut used = vec![false; problem.places];
+    taken
+        .into_iter()
+        .flatten()
+        .filter(|&c| !std::mem::replace(&mut used[problem.candidates[c].place], true))
+        .collect()
 }
 
 fn better(a: &Answer, b: &Answer) -> bool {
@@ -171,8 +215,8 @@ impl<'p> Walk<'p> {
         }
     }
 
-    fn run(mut self, guide: &[f64], told: &(dyn Fn(Progress) -> bool + Sync)) -> Answer {
-        self.begin(guide);
+    fn run(mut self, guide: &[f64], start: &[usize], told: &(dyn Fn(Progress) -> bool + Sync)) -> Answer {
+        self.begin(guide, start);
         let problem = self.state.problem;
         let mut best = answer(&self.state);
         // A place is left alone for some steps after it has changed, so that a walk cannot turn in a circle.
@@ -210,8 +254,15 @@ impl<'p> Walk<'p> {
         best
     }
 
-    /// First choice of the walk: candidates drawn as the guide likes them, or none.
-    fn begin(&mut self, guide: &[f64]) {
+    /// First choice of the walk: what is given, candidates drawn as the guide likes them, or none.
+    fn begin(&mut self, guide: &[f64], start: &[usize]) {
+        // Every fourth walk looks for itself.
+        if !start.is_empty() && self.index % 4 != 3 {
+            for &c in start {
+                self.state.make(&[Some((self.state.problem.candidates[c].place, Some(c))), None]);
+            }
+            return;
+        }
         if guide.len() != self.state.problem.candidates.len() || self.index % 2 == 1 {
             return;
         }

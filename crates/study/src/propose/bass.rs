@@ -91,7 +91,7 @@ fn for_area(
             .map_err(|e| e.to_string())?;
         let field =
             waves(&scene, &points).map_err(|e| e.to_string())?.bass_field().map_err(|e| e.to_string())?;
-        let rows = site.exact(&poses)?;
+        let rows = site.exact(&site.coarse, &poses, None)?;
         for count in 1..=MOST.min(poses.len()) {
             let search = BassSearch { most_evaluations: 40_000, keep: 40, ..BassSearch::new(count) };
             let found = search_subwoofers(&field, &search).map_err(|e| e.to_string())?;

@@ -1,6 +1,7 @@
 //! The choice among candidates: a covering problem at a working gain, searched with a proven bound.
 
 use super::candidates::Pool;
+use super::grid::Grid;
 use super::models::{amplifiers, lowest_load_ohm};
 use super::price::Prices;
 use super::site::{Pose, Row, Site};
@@ -24,6 +25,8 @@ pub(super) struct Band {
     pub half_db: Vec<f64>,
     /// How far below its target an area is to play, dB, by area: 0 but where a nearer brief is looked for.
     pub lower_db: Vec<f64>,
+    /// Areas that are not looked at.
+    pub ignored: Vec<bool>,
     /// Share of points that may lie outside.
     pub outside: f64,
     /// Margin kept below every limit beside the one the brief asks, dB.
@@ -35,7 +38,9 @@ pub(super) struct Band {
 pub(super) struct Fixed {
     /// With their taps.
     pub poses: Vec<Pose>,
-    pub rows: Vec<Row>,
+    /// What they give, on the coarse and on the fine grid.
+    pub coarse: Vec<Row>,
+    pub fine: Vec<Row>,
     /// Taps (or siemens) of subwoofers, pinned or proposed.
     pub load: f64,
     /// How many subwoofers are proposed.
@@ -45,6 +50,11 @@ pub(super) struct Fixed {
 }
 
 impl Fixed {
+    /// What they give on a grid.
+    pub fn rows(&self, site: &Site<'_>, grid: &Grid) -> &[Row] {
+        if std::ptr::eq(grid, &site.coarse) { &self.coarse } else { &self.fine }
+    }
+
     /// Takes these subwoofers for those proposed.
     pub fn take(&mut self, site: &Site<'_>, subs: &super::bass::Subwoofers) {
         self.load = subs.poses.iter().map(|p| load(site, p)).sum();
@@ -72,7 +82,7 @@ pub(super) struct Covering {
 
 /// Puts a pool into numbers at a working gain.
 pub(super) fn covering(
-    site: &Site<'_>,
+    (site, grid): (&Site<'_>, &Grid),
     pool: &Pool,
     fixed: &Fixed,
     prices: &Prices<'_>,
@@ -82,16 +92,22 @@ pub(super) fn covering(
 ) -> Covering {
     let d = site.job.document();
     let gain = energy_from_db(gain_db);
-    let n = site.points.len();
+    let n = grid.len();
     let areas: Vec<Area> = site
         .zones
         .iter()
+        .zip(&grid.ranges)
         .zip(band.half_db.iter().zip(&band.lower_db))
-        .map(|(z, (half, lower))| Area {
-            points: z.points.clone(),
+        .zip(&band.ignored)
+        .map(|(((_, range), (half, lower)), ignored)| Area {
+            points: range.clone(),
             floor: energy_from_db(-half - lower),
             ceiling: energy_from_db(half - lower),
-            may_miss: (band.outside * z.points.len() as f64).floor() as usize,
+            may_miss: if *ignored {
+                range.len()
+            } else {
+                (band.outside * range.len() as f64).floor() as usize
+            },
         })
         .collect();
     let kept = energy_from_db(band.limits_db);
@@ -99,7 +115,7 @@ pub(super) fn covering(
     caps.resize(site.limits.len(), 0.0);
     let mut fixed_at_points = vec![0.0; n];
     let mut fixed_watts = fixed.load;
-    for (pose, row) in fixed.poses.iter().zip(&fixed.rows) {
+    for (pose, row) in fixed.poses.iter().zip(fixed.rows(site, grid)) {
         let drive = pose.tap_w * gain;
         fixed_at_points.iter_mut().zip(&row.points).for_each(|(s, e)| *s += drive * f64::from(*e));
         caps.iter_mut().zip(&row.limits).for_each(|(s, e)| *s += drive * f64::from(*e));
@@ -108,9 +124,11 @@ pub(super) fn covering(
     let near_m = d.brief.nearest_listener_m;
     let mut candidates = Vec::new();
     let mut meaning = Vec::new();
-    for (i, (pose, row)) in pool.poses.iter().zip(&pool.rows).enumerate() {
+    for (i, (pose, row)) in
+        pool.poses.iter().zip(&pool.rows).enumerate().filter(|(_, p)| !band.ignored[p.0.zone])
+    {
         let near_dba = site.near_dba(pose, near_m) + gain_db;
-        let own = site.zones[pose.zone].points.clone();
+        let own = grid.ranges[pose.zone].clone();
         let strongest = row.points[own].iter().copied().fold(0.0, f32::max);
         for tap_w in taps(pose) {
             let drive = tap_w * gain;
@@ -222,6 +240,33 @@ pub(super) fn better(a: &Choice, b: &Choice) -> bool {
     }
 }
 
+/// Areas that gains are compared on, at most.
+const COMPARED: usize = 4;
+
+/// The band with few areas to look at: those that differ most in level, size and shape stand for the rest.
+fn few_areas(site: &Site<'_>, band: &Band) -> Band {
+    let mut kept: Vec<usize> = Vec::new();
+    let unlike = |a: usize, b: usize| {
+        let (x, y) = (site.zones[a].area, site.zones[b].area);
+        let ratio = |x: f64, y: f64| (x / y).ln().abs();
+        (x.target_dba - y.target_dba).abs() / 3.0
+            + ratio(x.outline.area(), y.outline.area())
+            + ratio(x.outline.perimeter(), y.outline.perimeter())
+    };
+    while kept.len() < COMPARED.min(site.zones.len()) {
+        let next = (0..site.zones.len()).filter(|z| !kept.contains(z));
+        let gap = |z: usize| kept.iter().map(|k| unlike(z, *k)).fold(f64::INFINITY, f64::min);
+        let Some(z) = next.reduce(|a, b| if gap(b) > gap(a) { b } else { a }) else { break };
+        // Areas all alike need only one to stand for them.
+        if !kept.is_empty() && gap(z) < 0.02 {
+            break;
+        }
+        kept.push(z);
+    }
+    let ignored = (0..site.zones.len()).map(|z| !kept.contains(&z)).collect();
+    Band { ignored, ..band.clone() }
+}
+
 /// The working gain at which a quick search does best: taps are coarse, so that the same loudspeakers at half a step more
 /// or less may do with fewer of them.
 pub(super) fn best_gain(
@@ -233,11 +278,13 @@ pub(super) fn best_gain(
     seed: u64,
 ) -> Result<f64, String> {
     let quick = Effort { walks: 2, steps: 120, moves: 600, seed };
+    let few = few_areas(site, band);
+    let band = &few;
     let mut best: Option<(Choice, f64)> = None;
     let mut worse = 0;
     let mut gain_db = -RESERVE_DB;
     while gain_db >= LOWEST_GAIN_DB {
-        let c = covering(site, pool, fixed, prices, band, gain_db, all_taps(site));
+        let c = covering((site, &site.coarse), pool, fixed, prices, band, gain_db, all_taps(site));
         if !c.problem.candidates.is_empty() {
             let found = c.search(pool, quick, &[], &|_| true)?;
             if best.as_ref().is_none_or(|(b, _)| better(&found, b)) {

@@ -53,7 +53,8 @@ impl Unmet {
         let effort = quick.unwrap_or(QUICK);
         let unseen = |_: &super::api::ProposeProgress| true;
         let teller = Teller::new(&unseen);
-        let can = |band: &Band| maker.choose((band, &maker.fixed), effort, &teller, false).map(|c| c.0);
+        let can =
+            |band: &Band| maker.choose((band, &maker.fixed), (effort, None), &teller, false).map(|c| c.0);
         let band = maker.band(1.0);
         if let Some(&(z, reached)) = maker.subs.short.first() {
             return Self::bass(maker, z, reached);
@@ -103,7 +104,7 @@ impl Unmet {
     ) -> Self {
         let site = &maker.site;
         // Which limit the free choice overruns most, and whose sound it is.
-        let rows = site.exact(&free.poses).unwrap_or_default();
+        let rows = site.exact(&site.coarse, &free.poses, None).unwrap_or_default();
         let gain = loamline_acoustics::energy_from_db(free.gain_db);
         let share = |l: usize, z: Option<usize>| -> f64 {
             let of = free.poses.iter().zip(&rows).filter(|(p, _)| z.is_none_or(|z| p.zone == z));
@@ -205,7 +206,7 @@ impl Unmet {
         let most = (0..site.zones.len()).max_by_key(|&z| (unmet[z], usize::MAX - z));
         let Some(z) = most.filter(|&z| unmet[z] > 0).or(by_missed) else { return Self::unknown() };
         let zone = &site.zones[z];
-        let n = zone.points.len().max(1);
+        let n = site.coarse.ranges[z].len().max(1);
         let allowed = (band.outside * n as f64).floor() as usize;
         let within = zone.area.within_db;
         let share = 100.0 * (1.0 - (unmet[z] + allowed) as f64 / n as f64);

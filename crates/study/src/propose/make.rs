@@ -23,7 +23,7 @@ const SPOTS: (f64, f64) = (110.0, 520.0);
 /// Work of the search, in energies added, that two usual cores do in a second (measured; it only scales the effort).
 const WORK_PER_S: f64 = 4.0e8;
 /// Part of the work that goes into choosing; the rest goes into settling and building.
-const CHOOSING: f64 = 0.35;
+const CHOOSING: f64 = 0.15;
 /// Walks of the search: enough for two cores and for luck.
 const WALKS: usize = 4;
 /// Moves looked at in a step.
@@ -34,6 +34,14 @@ const KEPT_DB: f64 = 0.3;
 const KEPT_SHARE: f64 = 0.01;
 /// Designs built for one width of the band before giving up: each narrower where the last one missed.
 const ATTEMPTS: usize = 5;
+/// Times one choice is settled and built before another is made.
+const SETTLINGS: usize = 3;
+/// A choice is settled again when no area is farther than this from its share within the band.
+const WORTH_SETTLING: f64 = 0.12;
+/// How much narrower the band is made where a design missed, dB.
+const NARROWER_DB: f64 = 0.25;
+/// Rounds of settling.
+const ROUNDS: usize = 3;
 
 /// What came of an attempt.
 pub(super) enum Outcome {
@@ -136,8 +144,9 @@ impl<'j> Maker<'j> {
         let subs = subwoofers(&site, &spots, even, 0.0).map_err(one)?;
         let pinned = pinned(&site).map_err(one)?;
         let poses: Vec<Pose> = pinned.iter().map(|p| p.1).collect();
-        let rows = site.exact(&poses).map_err(one)?;
-        let mut fixed = Fixed { rows, poses, ..Fixed::default() };
+        let coarse = site.exact(&site.coarse, &poses, None).map_err(one)?;
+        let fine = site.exact(&site.fine, &poses, None).map_err(one)?;
+        let mut fixed = Fixed { coarse, fine, poses, ..Fixed::default() };
         fixed.take(&site, &subs);
         Ok(Self { site, rules, prices, spots, pool, fixed, subs, pinned, even, bare, clear })
     }
@@ -148,6 +157,7 @@ impl<'j> Maker<'j> {
         Band {
             half_db: self.site.zones.iter().map(|z| kept(z.area.within_db)).collect(),
             lower_db: vec![0.0; self.site.zones.len()],
+            ignored: vec![false; self.site.zones.len()],
             outside: 1.0 - SHARE_WITHIN - KEPT_SHARE,
             limits_db: 0.0,
         }
@@ -155,22 +165,27 @@ impl<'j> Maker<'j> {
 
     /// Effort of one search for so many seconds' work.
     pub fn effort(&self, options: &ProposeOptions) -> Effort {
-        let points = 2.0 * self.site.points.len() as f64 / self.site.zones.len().max(1) as f64;
-        let steps = CHOOSING * options.work_s * WORK_PER_S / (WALKS * MOVES) as f64 / points;
+        let points = 2.0 * self.site.coarse.len() as f64 / self.site.zones.len().max(1) as f64;
+        let steps =
+            CHOOSING * options.work_s.min(super::TRY_S) * WORK_PER_S / (WALKS * MOVES) as f64 / points;
         Effort { walks: WALKS, steps: (steps as usize).clamp(60, 6000), moves: MOVES, seed: options.seed }
     }
 
-    /// Chooses among the candidates; the bound too when asked.
+    /// Chooses among the candidates, at the working gain that suits best unless one is given; the bound too when
+    /// asked.
     pub fn choose(
         &self,
         (band, fixed): (&Band, &Fixed),
-        effort: Effort,
+        (effort, gain_db): (Effort, Option<f64>),
         teller: &Teller<'_>,
         with_bound: bool,
     ) -> Result<(Choice, Option<f64>), String> {
         let (site, pool) = (&self.site, &self.pool);
-        let gain = best_gain(site, pool, fixed, &self.prices, band, effort.seed)?;
-        let c = covering(site, pool, fixed, &self.prices, band, gain, all_taps(site));
+        let gain = match gain_db {
+            Some(known) => known,
+            None => best_gain(site, pool, fixed, &self.prices, band, effort.seed)?,
+        };
+        let c = covering((site, &site.coarse), pool, fixed, &self.prices, band, gain, all_taps(site));
         let bound = c.bound();
         if with_bound {
             let subs: f64 = self.subs.poses.iter().map(|p| site.models[p.model].installed).sum();
@@ -198,7 +213,7 @@ impl<'j> Maker<'j> {
     ) -> Result<(Outcome, Option<f64>), String> {
         let mut band = self.band(part);
         let (mut subs, mut fixed) = (self.subs.clone(), self.fixed.clone());
-        let mut extra_db = 0.0;
+        let (mut extra_db, mut gain_db) = (0.0, None);
         let mut bound = None;
         let mut last: Option<(Choice, Option<Missed>)> = None;
         for attempt in 0..ATTEMPTS {
@@ -206,9 +221,11 @@ impl<'j> Maker<'j> {
                 t.phase = Phase::Choosing;
                 t.option = Some(kind);
             });
-            let (choice, proven) =
-                self.choose((&band, &fixed), self.effort(options), teller, attempt == 0 && part >= 1.0)?;
+            let first = attempt == 0 && part >= 1.0;
+            let effort = (self.effort(options), gain_db);
+            let (choice, proven) = self.choose((&band, &fixed), effort, teller, first)?;
             bound = bound.or(proven);
+            gain_db = Some(choice.gain_db);
             if teller.stopped() {
                 return Ok((Outcome::Unmet { choice, missed: None }, bound));
             }
@@ -216,47 +233,59 @@ impl<'j> Maker<'j> {
                 break;
             }
             let possible = choice.meets;
-            teller.tell(|t| t.phase = Phase::Refining);
-            let plan =
-                refine(&self.site, &self.rules, &self.prices, &fixed, &choice, &band, (3, options.seed))?;
-            teller.tell(|t| t.phase = Phase::Building);
-            let mut layout = plan.poses.clone();
-            layout.extend(subs.poses.iter().copied());
-            if layout.is_empty() && self.pinned.is_empty() {
-                // Silence is the only plan within the limits: nothing to build.
-                return Ok((Outcome::Unmet { choice, missed: None }, bound));
-            }
-            let mut built = build(&self.site, &self.prices, self.bare, &self.clear, &self.pinned, &layout)?;
-            teller.tell(|t| t.phase = Phase::Checking);
-            let found = figures(&mut built)?;
-            let missed = missed(&mut built, &found);
-            if missed.nothing() {
-                let price = found.price;
-                teller.tell(|t| {
-                    t.best_cost = Some(t.best_cost.filter(|_| part < 1.0).map_or(price, |b| b.min(price)))
-                });
-                let made = Made { built, figures: found, choice_cost: choice.cost };
-                return Ok((Outcome::Met(Box::new(made)), bound));
-            }
-            for (z, half) in self.site.zones.iter().zip(&mut band.half_db) {
-                if missed.areas.iter().any(|a| a == z.id) {
-                    *half = (*half - 0.25).max(0.3);
+            let mut poses = choice.poses.clone();
+            let mut what_missed = None;
+            let mut resettle = true;
+            // The same loudspeakers are settled again where little is missing, before others are chosen.
+            for _ in 0..SETTLINGS {
+                if resettle {
+                    teller.tell(|t| t.phase = Phase::Refining);
+                    let start = (poses.as_slice(), choice.gain_db);
+                    let rounds = (ROUNDS, options.seed);
+                    poses =
+                        refine(&self.site, &self.rules, &self.prices, &fixed, start, &band, rounds)?.poses;
+                }
+                teller.tell(|t| t.phase = Phase::Building);
+                let mut layout = poses.clone();
+                layout.extend(subs.poses.iter().copied());
+                if layout.is_empty() && self.pinned.is_empty() {
+                    // Silence is the only plan within the limits: nothing to build.
+                    return Ok((Outcome::Unmet { choice, missed: None }, bound));
+                }
+                let mut built =
+                    build(&self.site, &self.prices, self.bare, &self.clear, &self.pinned, &layout)?;
+                teller.tell(|t| t.phase = Phase::Checking);
+                let found = figures(&mut built)?;
+                let missed = missed(&mut built, &found);
+                if missed.nothing() {
+                    let price = found.price;
+                    // Before this, what was told were estimates without the ways of the cable.
+                    teller.tell(|t| {
+                        t.best_cost = Some(t.best_cost.filter(|_| part < 1.0).map_or(price, |b| b.min(price)))
+                    });
+                    let made = Made { built, figures: found, choice_cost: choice.cost };
+                    return Ok((Outcome::Met(Box::new(made)), bound));
+                }
+                if teller.stopped() {
+                    return Ok((Outcome::Unmet { choice, missed: Some(missed) }, bound));
+                }
+                self.narrow(&mut band, &missed);
+                if missed.bass_db > 0.0 {
+                    extra_db += missed.bass_db + 0.3;
+                    let more = subwoofers(&self.site, &self.spots, self.even, extra_db)?;
+                    if more.short.is_empty() {
+                        fixed.take(&self.site, &more);
+                        subs = more;
+                    }
+                }
+                resettle = !missed.areas.is_empty() || missed.neighbours_db > 0.0;
+                let far = found.worst_share_within < SHARE_WITHIN - WORTH_SETTLING;
+                what_missed = Some(missed);
+                if far {
+                    break;
                 }
             }
-            if !missed.areas.is_empty() {
-                band.outside = (band.outside - 0.01).max(0.0);
-            }
-            band.limits_db +=
-                missed.neighbours_db.max(0.0) + if missed.neighbours_db > 0.0 { 0.2 } else { 0.0 };
-            if missed.bass_db > 0.0 {
-                extra_db += missed.bass_db + 0.3;
-                let more = subwoofers(&self.site, &self.spots, self.even, extra_db)?;
-                if more.short.is_empty() {
-                    fixed.take(&self.site, &more);
-                    subs = more;
-                }
-            }
-            last = Some((choice, Some(missed)));
+            last = Some((choice, what_missed));
             if !possible {
                 break;
             }
@@ -265,11 +294,33 @@ impl<'j> Maker<'j> {
         Ok((Outcome::Unmet { choice, missed }, bound))
     }
 
+    /// Narrows a band where a design missed.
+    fn narrow(&self, band: &mut Band, missed: &Missed) {
+        for (z, half) in self.site.zones.iter().zip(&mut band.half_db) {
+            if missed.areas.iter().any(|a| a == z.id) {
+                *half = (*half - NARROWER_DB).max(0.3);
+            }
+        }
+        if !missed.areas.is_empty() {
+            band.outside = (band.outside - KEPT_SHARE).max(0.0);
+        }
+        if missed.neighbours_db > 0.0 {
+            band.limits_db += missed.neighbours_db + 0.2;
+        }
+    }
+
     /// Fewest loudspeakers that fill the areas, by a quick search in which each costs the same.
     pub fn fewest(&self, band: &Band, effort: Effort) -> Result<Option<usize>, String> {
         let gain = best_gain(&self.site, &self.pool, &self.fixed, &self.prices, band, effort.seed)?;
-        let mut c =
-            covering(&self.site, &self.pool, &self.fixed, &self.prices, band, gain, all_taps(&self.site));
+        let mut c = covering(
+            (&self.site, &self.site.coarse),
+            &self.pool,
+            &self.fixed,
+            &self.prices,
+            band,
+            gain,
+            all_taps(&self.site),
+        );
         c.problem.at_most = c.problem.places;
         c.problem.supplies.clear();
         c.problem.candidates.iter_mut().for_each(|x| x.cost = 1.0);

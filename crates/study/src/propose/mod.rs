@@ -23,6 +23,8 @@ mod build;
 mod candidates;
 mod choose;
 mod failure;
+mod gives;
+mod grid;
 mod make;
 mod measure;
 mod models;
@@ -38,6 +40,7 @@ pub use api::{
     AreaFigures, Constraint, Failure, Figures, OptionKind, Phase, Proposal, ProposeError, ProposeOptions,
     ProposeProgress, Proposed, Reason, Watch,
 };
+pub(crate) use places::on_lawn_edge;
 pub use thumb::rule_of_thumb;
 
 use loamline_model::JobFile;
@@ -97,8 +100,17 @@ fn run(file: &JobFile, options: &ProposeOptions, teller: &Teller<'_>) -> Result<
     let mut unmet = None;
     for (k, part) in parts.iter().enumerate() {
         let kind = if k == 0 { OptionKind::LeastCost } else { OptionKind::MostEven };
-        let (outcome, bound) = maker.attempt(*part, options, kind, teller).map_err(brief)?;
+        let (mut outcome, bound) = maker.attempt(*part, options, kind, teller).map_err(brief)?;
         proven = bound.unwrap_or(proven);
+        // More work means more tries, each with a seed of its own; the cheapest design stands.
+        for again in 1..tries(options) {
+            if teller.stopped() {
+                return Err(ProposeError::Cancelled);
+            }
+            let other = ProposeOptions { seed: options.seed.wrapping_add(again), ..options.clone() };
+            let (next, _) = maker.attempt(*part, &other, kind, teller).map_err(brief)?;
+            outcome = cheaper(outcome, next);
+        }
         if teller.stopped() {
             return Err(ProposeError::Cancelled);
         }
@@ -131,6 +143,22 @@ fn run(file: &JobFile, options: &ProposeOptions, teller: &Teller<'_>) -> Result<
     }
     proposal.options = pick(&options.wanted, made, budget).map_err(brief)?;
     Ok(Ran::Done(Box::new(proposal)))
+}
+
+/// Seconds' work of one try.
+pub(crate) const TRY_S: f64 = 5.0;
+
+fn tries(options: &ProposeOptions) -> u64 {
+    (options.work_s / TRY_S).floor().clamp(1.0, 120.0) as u64
+}
+
+/// The cheaper of two designs; one that meets the brief before one that does not.
+fn cheaper(a: Outcome, b: Outcome) -> Outcome {
+    match (&a, &b) {
+        (Outcome::Met(x), Outcome::Met(y)) if y.figures.price < x.figures.price => b,
+        (Outcome::Unmet { .. }, Outcome::Met(_)) => b,
+        _ => a,
+    }
 }
 
 /// The budget of a job, tax included.

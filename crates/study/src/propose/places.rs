@@ -56,12 +56,7 @@ impl<'j> Rules<'j> {
         if d.site.outline.as_ref().is_some_and(|o| !o.contains(at)) {
             return false;
         }
-        let here = self.job.ground(at);
-        let edge = here.kind == SurfaceKind::Lawn
-            && here.surface.is_some_and(|(_, s)| {
-                s.loudspeakers != Some(false) && s.outline.distance_to_outline(at) <= EDGE_M
-            });
-        (here.takes_loudspeakers || edge) && self.clear(at)
+        (self.job.ground(at).takes_loudspeakers || on_lawn_edge(self.job, at)) && self.clear(at)
     }
 
     /// Whether a place on the ground keeps every distance.
@@ -210,6 +205,15 @@ impl<'j> Rules<'j> {
         let banned = !allowed.is_empty() && !allowed.contains(&laying);
         self.pricing().per_m(laying) * if banned { 5.0 } else { 1.0 }
     }
+}
+
+/// Whether a place is on the edge of a drawn lawn, where a stake is out of the mower's way.
+pub(crate) fn on_lawn_edge(job: &Job, at: Point2) -> bool {
+    let here = job.ground(at);
+    here.kind == SurfaceKind::Lawn
+        && here.surface.is_some_and(|(_, s)| {
+            s.loudspeakers != Some(false) && s.outline.distance_to_outline(at) <= EDGE_M
+        })
 }
 
 fn away(line: &[Point2], at: Point2, least_m: f64) -> bool {

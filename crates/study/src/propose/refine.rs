@@ -5,7 +5,7 @@
 //! looks for a cheaper choice among the same variants (a covering problem again, now on the real energies).
 
 use super::candidates::{Pool, variants};
-use super::choose::{Band, Choice, Fixed, covering, load};
+use super::choose::{Band, Fixed, covering, load};
 use super::places::Rules;
 use super::price::Prices;
 use super::site::{Pose, Row, Site};
@@ -37,9 +37,9 @@ impl Sums {
     fn of(site: &Site<'_>, plan: &Plan, fixed: &Fixed) -> Self {
         let mut limits = fixed.limits.clone();
         limits.resize(site.limits.len(), 0.0);
-        let mut s = Self { points: vec![0.0; site.points.len()], limits };
+        let mut s = Self { points: vec![0.0; site.fine.len()], limits };
         let gain = energy_from_db(plan.gain_db);
-        for (p, r) in plan.poses.iter().zip(&plan.rows).chain(fixed.poses.iter().zip(&fixed.rows)) {
+        for (p, r) in plan.poses.iter().zip(&plan.rows).chain(fixed.poses.iter().zip(&fixed.fine)) {
             s.add(r, gain * p.tap_w);
         }
         s
@@ -53,10 +53,10 @@ impl Sums {
     /// How far from what is wanted: 0 at best.
     fn penalty(&self, site: &Site<'_>, band: &Band) -> f64 {
         let mut total = 0.0;
-        for (z, half) in site.zones.iter().zip(&band.half_db) {
-            let n = z.points.len().max(1) as f64;
+        for (range, half) in site.fine.ranges.iter().zip(&band.half_db) {
+            let n = range.len().max(1) as f64;
             let (mut square, mut outside) = (0.0, 0.0);
-            for e in &self.points[z.points.clone()] {
+            for e in &self.points[range.clone()] {
                 let off = (10.0 * e.max(1e-9).log10()).abs();
                 square += off * off;
                 // Counts softly from a little inside the band on, so that there is something to gain on the way.
@@ -72,12 +72,12 @@ impl Sums {
 /// Share of each area's points within its band, energies added up.
 pub(super) fn shares(site: &Site<'_>, plan: &Plan, fixed: &Fixed, band: &Band) -> Vec<f64> {
     let s = Sums::of(site, plan, fixed);
-    let inside = |(z, half): (&super::site::Zone<'_>, &f64)| {
-        let n = z.points.len().max(1) as f64;
-        let e = &s.points[z.points.clone()];
+    let inside = |(range, half): (&std::ops::Range<usize>, &f64)| {
+        let e = &s.points[range.clone()];
+        let n = e.len().max(1) as f64;
         e.iter().filter(|e| (10.0 * e.max(1e-9).log10()).abs() <= *half).count() as f64 / n
     };
-    site.zones.iter().zip(&band.half_db).map(inside).collect()
+    site.fine.ranges.iter().zip(&band.half_db).map(inside).collect()
 }
 
 /// What each limit is used to.
@@ -91,17 +91,17 @@ pub(super) fn refine(
     rules: &Rules<'_>,
     prices: &Prices<'_>,
     fixed: &Fixed,
-    choice: &Choice,
+    (poses, gain_db): (&[Pose], f64),
     band: &Band,
     (rounds, seed): (usize, u64),
 ) -> Result<Plan, String> {
-    let mut plan =
-        Plan { rows: site.exact(&choice.poses)?, poses: choice.poses.clone(), gain_db: choice.gain_db };
+    let mut plan = Plan { rows: site.exact(&site.fine, poses, None)?, poses: poses.to_vec(), gain_db };
     for (round, (step_m, step_deg)) in ROUNDS.into_iter().take(rounds).enumerate() {
         let each: Vec<Vec<Pose>> =
             plan.poses.iter().map(|p| variants(site, rules, p, step_m, step_deg)).collect();
         let all: Vec<Pose> = each.iter().flatten().copied().collect();
-        let rows = site.exact(&all)?;
+        let like: Vec<usize> = each.iter().enumerate().flat_map(|(i, v)| v.iter().map(move |_| i)).collect();
+        let rows = site.exact(&site.fine, &all, Some((&like, &plan.rows)))?;
         let mut start = Vec::with_capacity(each.len());
         let mut next = 0;
         for v in &each {
@@ -191,7 +191,7 @@ fn cheaper(
         pool.place.push(i);
         pool.cost.push(site.models[p.model].installed);
     }
-    let c = covering(site, &pool, fixed, prices, band, plan.gain_db, |p| near_taps(site, p));
+    let c = covering((site, &site.fine), &pool, fixed, prices, band, plan.gain_db, |p| near_taps(site, p));
     let first_kept = all.len();
     let guide: Vec<f64> = c
         .meaning
