@@ -5,8 +5,7 @@ use crate::drawing::{self, Paper, PlanRequest, Reader, Sheet};
 use crate::error::PapersError;
 use crate::firm::FirmProfile;
 use crate::quantities::{
-    BillItem, CableNeed, GroundNeed, HoleNeed, JointNeed, Needs, bill, cable_needs, crossings, ground_needs,
-    hole_needs, joint_needs,
+    BillItem, GroundNeed, HoleNeed, JointNeed, Needs, bill, crossings, ground_needs, hole_needs, joint_needs,
 };
 use crate::quotation::{PriceBook, Quotation, quote};
 use crate::results::Results;
@@ -194,7 +193,7 @@ pub struct Material<'a> {
     pub options: &'a PackOptions,
     pub laid: Vec<LaidCable>,
     pub joints: Vec<JointNeed>,
-    pub cables: Vec<CableNeed>,
+    pub cables: Vec<loamline_study::CableOrder>,
     pub ground: Vec<GroundNeed>,
     pub holes: Vec<HoleNeed>,
     pub bill: Vec<BillItem>,
@@ -207,7 +206,7 @@ impl<'a> Material<'a> {
     pub fn gather(job: &'a Job, results: &'a Results, options: &'a PackOptions) -> Result<Self, PapersError> {
         let laid = laid_cables(job, &results.runs);
         let joints = joint_needs(job, &laid);
-        let cables = cable_needs(job, &laid)?;
+        let cables = loamline_study::cable_orders(job, &laid)?;
         let ground = ground_needs(&results.runs, &laid);
         let holes = hole_needs(job);
         let needs = Needs {

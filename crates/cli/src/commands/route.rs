@@ -6,8 +6,7 @@ use crate::output::{self, Column, Format, Progress, Table};
 use indexmap::IndexMap;
 use loamline_model::document::Laying;
 use loamline_model::{Choice, JobFile, LoadError, Quantity};
-use loamline_routing::{CutList, cut_list};
-use loamline_study::{LaidRun, Routed, Study, route};
+use loamline_study::{CableOrder, LaidRun, Routed, Study, cable_orders, laid_cables, route};
 use serde_json::json;
 use std::path::Path;
 
@@ -27,44 +26,27 @@ pub fn run(folder: &Path, dry: bool, format: Format) -> Result<Verdict, Failure>
     }
     let mut study = Study::new(file.job().clone());
     let runs = study.runs();
-    let cuts = cut_lists(&study, &runs);
+    let orders = cable_orders(study.job(), &laid_cables(study.job(), &runs)).map_err(Failure::input)?;
     if format.json {
         output::json(&json!({
             "job": open::job_json(&study),
             "written": !dry,
             "runs": *runs,
             "groups": routed.groups,
-            "cuts": cuts,
+            "cables": orders,
             "findings": routed.findings,
             "edit": routed.edit,
         }))?;
     } else {
-        output::data(&text(&study, &routed, &runs, &cuts, before, dry, format))?;
+        output::data(&text(&routed, &runs, &orders, before, dry, format))?;
     }
     Ok(open::verdict(&routed.findings))
 }
 
-/// What to cut from which spools, by cable.
-fn cut_lists(study: &Study, runs: &[LaidRun]) -> IndexMap<String, CutList> {
-    let mut lengths: IndexMap<String, Vec<f64>> = IndexMap::new();
-    for r in runs {
-        lengths.entry(r.cable.clone()).or_default().push(r.length.order_m);
-    }
-    let spool = |cable: &str| {
-        let spools = &study.job().catalogue().cables.get(cable)?.spools_m;
-        spools.iter().copied().reduce(f64::max)
-    };
-    lengths
-        .into_iter()
-        .filter_map(|(cable, cuts)| Some((cable.clone(), cut_list(&cuts, spool(&cable)?, 0.0).ok()?)))
-        .collect()
-}
-
 fn text(
-    study: &Study,
     routed: &Routed,
     runs: &[LaidRun],
-    cuts: &IndexMap<String, CutList>,
+    orders: &[CableOrder],
     before_m: f64,
     dry: bool,
     format: Format,
@@ -106,24 +88,18 @@ fn text(
         Column::right("cuts"),
         Column::right("to cut"),
         Column::right("spools"),
-        Column::right("of"),
         Column::right("left over"),
     ]);
-    for (cable, list) in cuts {
-        let cut: f64 = list.cut_m.iter().sum();
-        let each = study
-            .job()
-            .catalogue()
-            .cables
-            .get(cable)
-            .and_then(|c| c.spools_m.iter().copied().reduce(f64::max));
+    for order in orders {
+        let to_order: Vec<String> =
+            order.to_order.iter().map(|(m, n)| format!("{n} of {}", metres(*m))).collect();
+        let cuts: usize = order.spools.iter().map(|s| s.cuts.len()).sum();
         spools.row([
-            cable.clone(),
-            list.cut_m.len().to_string(),
-            metres(cut),
-            list.cuts.len().to_string(),
-            each.map_or_else(String::new, &metres),
-            metres(list.leftover_m),
+            order.cable.clone(),
+            cuts.to_string(),
+            metres(order.cut_m),
+            to_order.join(" + "),
+            metres(order.left_m()),
         ]);
     }
     let after: f64 = runs.iter().map(|r| r.length.order_m).sum();
