@@ -9,7 +9,7 @@ use loamline_model::document::{Mount, Topology};
 use loamline_model::{ChannelView, Edit, Job, LineView, Operation};
 use loamline_routing::{
     ConstantVoltage, Feed, FixedRun, Ground, Line as RoutedLine, LineCable, LineProblem, Lines, LossLimit,
-    Mode, Run, StubOut, Terminal,
+    Method, Mode, Run, StubOut, Terminal,
 };
 use rust_decimal::prelude::ToPrimitive;
 use serde::Serialize;
@@ -85,7 +85,9 @@ pub fn route(job: &Job) -> Result<Routed, RouteProblems> {
                     Finding::new(severity, Subject::new("lines", ""), format!("{}.", upper(&f.to_string())))
                 }));
                 let runs = lines.lines.iter().flat_map(|l| &l.runs);
-                open_ways.extend(runs.map(|r| r.path.waypoints.iter().map(|w| w.at).collect()));
+                let legs = runs.flat_map(|r| r.path.waypoints.windows(2));
+                let opened = legs.filter(|w| w[1].method != Method::SharedTrench);
+                open_ways.extend(opened.map(|w| vec![w[0].at, w[1].at]));
                 for used in &lines.sleeves {
                     if let Some(sleeve) = plan.sleeves.iter_mut().find(|s| s.id == used.sleeve) {
                         let more = used.runs.iter().map(|_| problem.cable.outside_diameter_mm);
