@@ -49,6 +49,7 @@ pub use propose::{
     ProposeProgress, Proposed, Reason, Watch, propose, rule_of_thumb,
 };
 pub use routes::{RouteProblems, Routed, route};
+pub use site_findings::run_findings;
 pub use sound::{SAMPLE_RATE_HZ, Sound, directivity, filters_of, on_bands};
 pub use study::{Heard, Study};
 pub use tune::{AreaTuned, ChannelTuned, Tuned, tune};

@@ -6,7 +6,9 @@ use crate::output::{self, Column, Format, Progress, Table};
 use indexmap::IndexMap;
 use loamline_model::document::Laying;
 use loamline_model::{Choice, JobFile, LoadError, Quantity};
-use loamline_study::{CableOrder, LaidRun, Routed, Study, cable_orders, laid_cables, route};
+use loamline_study::{
+    CableOrder, LaidRun, Routed, Study, cable_orders, laid_cables, route, run_findings, worst_first,
+};
 use serde_json::json;
 use std::path::Path;
 
@@ -18,7 +20,7 @@ pub fn run(folder: &Path, dry: bool, format: Format) -> Result<Verdict, Failure>
     };
     let before: f64 = Study::new(file.job().clone()).runs().iter().map(|r| r.length.order_m).sum();
     let progress = Progress::start("Finding the ways for the cable");
-    let routed = route(file.job()).map_err(Failure::input)?;
+    let mut routed = route(file.job()).map_err(Failure::input)?;
     progress.finish();
     file.apply(&routed.edit).map_err(Failure::input)?;
     if !dry {
@@ -26,6 +28,8 @@ pub fn run(folder: &Path, dry: bool, format: Format) -> Result<Verdict, Failure>
     }
     let mut study = Study::new(file.job().clone());
     let runs = study.runs();
+    routed.findings.extend(runs.iter().flat_map(|r| run_findings(study.job(), r)));
+    worst_first(&mut routed.findings);
     let orders = cable_orders(study.job(), &laid_cables(study.job(), &runs)).map_err(Failure::input)?;
     if format.json {
         output::json(&json!({
@@ -114,13 +118,21 @@ fn text(
     .concat()
 }
 
-/// What a run crosses, piece by piece.
+/// How a run is laid, kind by kind in the order they come, and what it goes through.
 fn laid(r: &LaidRun, metres: &impl Fn(f64) -> String) -> String {
-    let piece = |p: &loamline_study::LaidPiece| {
-        format!("{} {}", metres(p.length_m), p.laying.map_or("not possible", Choice::word))
+    let sum = |(laying, m): (Option<Laying>, f64)| {
+        format!("{} {}", metres(m), laying.map_or("not possible", Choice::word))
     };
-    let mut parts: Vec<String> = r.pieces.iter().map(piece).collect();
+    let mut parts: Vec<String> = r.by_laying().into_iter().map(sum).collect();
     parts.extend(r.sleeves.iter().map(|s| format!("sleeve {s}")));
-    parts.extend(r.crosses.iter().map(|s| format!("crosses {s}: dig by hand")));
+    let mut crossed: IndexMap<&str, usize> = IndexMap::new();
+    for service in &r.crosses {
+        *crossed.entry(service).or_insert(0) += 1;
+    }
+    parts.extend(crossed.into_iter().map(|(service, times)| match times {
+        1 => format!("crosses {service}: dig by hand"),
+        2 => format!("crosses {service} twice: dig by hand"),
+        n => format!("crosses {service} {n} times: dig by hand"),
+    }));
     parts.join(", ")
 }
