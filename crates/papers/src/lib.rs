@@ -17,6 +17,7 @@ mod quotation;
 mod results;
 mod sections;
 mod table;
+mod tags;
 mod taping;
 mod typeset;
 mod words;

@@ -284,11 +284,12 @@ fn plans(job: &Job, options: &PackOptions) -> Vec<PackDrawing> {
         size_mm: (0.0, 0.0),
         field: None,
         only_line: None,
+        parts: &[],
         key: true,
         title: "",
     };
     let mut set = drawing::sheets(&blank, options.paper, options.units);
-    let one = |sheet: &Sheet, count: usize| {
+    let one = |sheet: &Sheet, parts: &[Sheet], count: usize| {
         let count = count.to_string();
         let (name, title) = match sheet.detail {
             None => ("plan".to_owned(), words.get("plan.title").to_owned()),
@@ -302,6 +303,7 @@ fn plans(job: &Job, options: &PackOptions) -> Vec<PackDrawing> {
             mm_per_m: sheet.scale.mm_per_m(),
             size_mm: sheet.size_mm,
             title: &title,
+            parts,
             ..blank
         });
         PackDrawing {
@@ -313,10 +315,11 @@ fn plans(job: &Job, options: &PackOptions) -> Vec<PackDrawing> {
             svg: plan.svg,
         }
     };
-    let overview = one(&set.overview, 0);
+    let mut overview = one(&set.overview, &set.details, 0);
     if !overview.without_label.is_empty() && set.details.is_empty() {
         set.details = drawing::detail_sheets(&blank, &set.overview, options.units);
+        overview = one(&set.overview, &set.details, 0);
     }
     let count = set.details.len();
-    std::iter::once(overview).chain(set.details.iter().map(|sheet| one(sheet, count))).collect()
+    std::iter::once(overview).chain(set.details.iter().map(|sheet| one(sheet, &[], count))).collect()
 }

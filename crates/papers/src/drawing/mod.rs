@@ -21,5 +21,5 @@ pub use code::square_code;
 pub use field::LevelField;
 pub use palette::{INK, line_style};
 pub use paper::{Paper, Scale};
-pub use plan::{PlanRequest, Reader, draw};
+pub use plan::{PlanRequest, Reader, draw, filled, filled_with};
 pub use sheets::{MARGIN_X_MM, Sheet, detail_sheets, extent, sheets};

@@ -2,6 +2,7 @@
 
 use super::{GroundNeed, HoleNeed, JointNeed, opens_ground};
 use crate::money::measured;
+use crate::tags::listed;
 use crate::words::Words;
 use indexmap::IndexMap;
 use loamline_model::document::Mount;
@@ -174,7 +175,7 @@ impl Bill<'_> {
             code,
             group,
             description: description.to_owned(),
-            note: tags.join(", "),
+            note: listed(tags, self.words.get("number.to")),
             quantity: count(tags.len()),
             unit: Unit::Piece,
             material: price,
@@ -232,7 +233,7 @@ impl Bill<'_> {
             self.items.push(BillItem {
                 code: format!("laying/{word}"),
                 group: Group::Ground,
-                description: self.words.get(&format!("laying.{word}")).to_owned(),
+                description: self.words.get(&format!("bill.laying.{word}")).to_owned(),
                 note: if shared { self.words.get("bill.shared").to_owned() } else { String::new() },
                 quantity: measured(need.length_m, 1),
                 unit: Unit::Metre,

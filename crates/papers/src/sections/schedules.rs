@@ -95,6 +95,7 @@ pub fn bill(m: &Material<'_>) -> Vec<Value> {
                         "note": i.note,
                         "quantity": quantity,
                         "unit": unit,
+                        "load": group != crate::quantities::Group::Work && !i.material.is_zero(),
                         "labour": if i.labour_h.is_zero() { String::new() } else { i.labour_h.to_string() },
                     })
                 })
