@@ -303,6 +303,7 @@ fn plans(job: &Job, options: &PackOptions) -> Vec<PackDrawing> {
             mm_per_m: sheet.scale.mm_per_m(),
             size_mm: sheet.size_mm,
             title: &title,
+            key: sheet.detail.is_none(),
             parts,
             ..blank
         });

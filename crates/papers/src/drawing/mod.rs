@@ -7,6 +7,7 @@ mod furniture;
 pub mod joint_sketch;
 mod key;
 mod labels;
+mod legend;
 mod measure;
 mod palette;
 mod paper;

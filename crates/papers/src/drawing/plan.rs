@@ -3,8 +3,9 @@
 use super::cables::side_by_side;
 use super::field::{self, LevelField};
 use super::furniture::{self, GRID_MARGIN};
-use super::key::{self, Entry, Sample};
+use super::key;
 use super::labels::{self, Anchor, Ground, Label};
+use super::legend::key_entries;
 use super::measure::{CAP_HEIGHT, Face};
 use super::palette::{self, line_style};
 use super::sheets::Sheet;
@@ -14,7 +15,7 @@ use super::symbols;
 use crate::words::Words;
 use loamline_geometry::{Point2, Polygon};
 use loamline_model::catalogue::LoudspeakerKind;
-use loamline_model::document::{JointKind, WallKind};
+use loamline_model::document::WallKind;
 use loamline_model::{Choice as _, Job, Units};
 use std::collections::BTreeSet;
 
@@ -110,98 +111,6 @@ pub fn filled_with(request: PlanRequest<'_>, low: Point2, high: Point2) -> PlanR
     let frame = map_frame(request.reader, request.size_mm, key_height);
     let mm_per_m = (frame.width() / (high.x - low.x)).min(frame.height() / (high.y - low.y));
     PlanRequest { centre: low.lerp(high, 0.5), mm_per_m, ..request }
-}
-
-/// The entries of the key for a job, in the order they are set.
-pub fn key_entries(request: &PlanRequest<'_>) -> Vec<Entry> {
-    if !request.key {
-        return Vec::new();
-    }
-    let (document, words) = (request.job.document(), request.words);
-    let crew = request.reader == Reader::Crew;
-    let mut entries = Vec::new();
-    let mut add = |sample: Sample, text: String| entries.push(Entry { sample, text });
-    if crew {
-        for (i, line) in request.job.lines().enumerate() {
-            if request.only_line.is_none_or(|only| only == line.id) {
-                let text = words.fill("plan.line", &[("cable", &line.cable.description)]);
-                add(Sample::Line(line_style(i), line.id.to_owned()), text);
-            }
-        }
-    }
-    let word = |key: &str| words.get(&format!("plan.{key}")).to_owned();
-    let kinds = [
-        LoudspeakerKind::TwoWay,
-        LoudspeakerKind::Satellite,
-        LoudspeakerKind::Bollard,
-        LoudspeakerKind::Rock,
-        LoudspeakerKind::Subwoofer,
-    ];
-    for kind in kinds {
-        if request.job.loudspeakers().any(|l| l.model.kind == kind) {
-            add(Sample::Loudspeaker(kind), word(&format!("kind.{}", kind.word())));
-        }
-    }
-    if crew {
-        for kind in [JointKind::Buried, JointKind::Box] {
-            if document.joints.values().any(|j| j.kind == kind) {
-                add(Sample::Joint(kind), word(&format!("joint.{}", kind.word())));
-            }
-        }
-        for (any, sample, key) in [
-            (!document.racks.is_empty(), Sample::Rack, "rack"),
-            (!document.stubs.is_empty(), Sample::Stub, "stub"),
-            (!document.marks.is_empty(), Sample::Mark, "mark"),
-            (!document.sleeves.is_empty(), Sample::Sleeve, "sleeve"),
-            (!document.services.is_empty(), Sample::Service, "service"),
-            (!document.no_go.is_empty(), Sample::NoGo, "no_go"),
-        ] {
-            if any {
-                add(sample, word(key));
-            }
-        }
-    }
-    if !document.areas.is_empty() {
-        add(Sample::Area, word("area"));
-    }
-    if document.neighbours.values().any(|n| !n.points.is_empty()) {
-        add(Sample::Neighbour, word("neighbour"));
-    }
-    for (kind, sample) in [
-        (WallKind::Masonry, Sample::Masonry),
-        (WallKind::Fence, Sample::Fence),
-        (WallKind::Hedge, Sample::Hedge),
-    ] {
-        if document.walls.values().any(|w| w.kind == kind) {
-            add(sample, word(&format!("wall.{}", kind.word())));
-        }
-    }
-    if let Some(levels) = request.field {
-        let bands = levels.bands(BAND_DB);
-        for (i, band) in bands.iter().enumerate() {
-            let from = format!("{:.0}", band.from_db);
-            let text = match bands.get(i + 1) {
-                _ if i == 0 => {
-                    let below = format!("{:.0}", band.from_db + BAND_DB);
-                    words.fill("plan.level_below", &[("level", &below)])
-                }
-                Some(next) => words
-                    .fill("plan.level_between", &[("from", &from), ("to", &format!("{:.0}", next.from_db))]),
-                None => words.fill("plan.level_above", &[("level", &from)]),
-            };
-            add(Sample::Level(band.colour), text);
-        }
-    } else {
-        let mut seen = Vec::new();
-        let ground = document.site.outline.as_ref().map(|_| document.site.ground);
-        for kind in ground.into_iter().chain(document.surfaces.values().map(|s| s.kind)) {
-            if !seen.contains(&kind) {
-                seen.push(kind);
-                add(Sample::Surface(kind), word(&format!("surface.{}", kind.word())));
-            }
-        }
-    }
-    entries
 }
 
 /// Width of a band of levels, dB.
@@ -540,6 +449,7 @@ impl Pen<'_, '_> {
     /// Outlines of the sheets that show parts, each with its number.
     fn parts(&mut self) {
         let parts = self.request.parts;
+        let middle = parts.iter().map(|p| p.centre.y).sum::<f64>() / parts.len().max(1) as f64;
         self.svg.open("parts");
         for part in parts {
             let across = part.scale.mm_per_m().recip();
@@ -549,18 +459,14 @@ impl Pen<'_, '_> {
             self.svg.rectangle(shown, 0.0, &Paint::stroke(palette::INK, 0.4).dashed(&[3.0, 1.2]));
             let number = part.detail.unwrap_or(0).to_string();
             let text = self.request.words.fill("plan.part", &[("number", &number)]);
-            let spots =
-                (0..=20).flat_map(|i| (0..=6).map(move |j| (f64::from(i) / 20.0, f64::from(j) / 6.0)));
+            // From the outer edge inwards, so that the names of neighbours stand apart.
             let inner = shown.grown(-3.0);
-            let spots = spots.map(|(u, v)| {
-                Spot::new(
-                    inner.left + 6.0 + (inner.width() - 12.0) * u,
-                    if part.detail.unwrap_or(0) % 2 == 1 {
-                        inner.top + inner.height() * v
-                    } else {
-                        inner.bottom - inner.height() * v
-                    },
-                )
+            let (from, step) = if part.centre.y >= middle { (inner.top, 1.0) } else { (inner.bottom, -1.0) };
+            let spots =
+                (0..=12).flat_map(|down| (0..=16).map(move |along| (f64::from(along), f64::from(down))));
+            let spots = spots.map(|(along, down)| {
+                let x = inner.left + 7.0 + (inner.width() - 14.0).max(0.0) * along / 16.0;
+                Spot::new(x, from + step * inner.height() * down / 24.0)
             });
             self.name(&text, palette::INK, Anchor::Inside(spots.collect()));
         }

@@ -11,7 +11,7 @@ use loamline_model::{Job, Units};
 /// Room round the site on a sheet, metres.
 const AROUND_M: f64 = 0.8;
 /// Room round what has a tag, for its label, metres.
-const LABEL_M: f64 = 2.5;
+const LABEL_M: f64 = 1.5;
 /// Most detail sheets: more of them and the crew turns pages instead of working.
 const MOST_DETAILS: usize = 8;
 /// Scale at which every tag of a garden can be read: coarser than this the overview gets detail sheets.
@@ -93,7 +93,7 @@ pub fn extent(job: &Job) -> (Point2, Point2) {
 
 /// Map frame of a drawing of this size with the key of a request.
 fn frame_of(request: &PlanRequest<'_>, size_mm: (f64, f64)) -> Frame {
-    let entries = plan::key_entries(&PlanRequest { size_mm, ..*request });
+    let entries = super::legend::key_entries(&PlanRequest { size_mm, ..*request });
     plan::map_frame(request.reader, size_mm, key::layout(&entries, size_mm.0).1)
 }
 
@@ -129,6 +129,8 @@ pub fn sheets(request: &PlanRequest<'_>, paper: Paper, units: Units) -> SheetSet
 /// does with so few.
 pub fn detail_sheets(request: &PlanRequest<'_>, overview: &Sheet, units: Units) -> Vec<Sheet> {
     let (low, high) = tagged_extent(request.job);
+    // The key stands on the overview; without it a sheet shows more ground.
+    let request = &PlanRequest { key: false, ..*request };
     let frame = frame_of(request, overview.size_mm);
     let finer = Scale::standard(units)
         .into_iter()
@@ -143,6 +145,7 @@ pub fn detail_sheets(request: &PlanRequest<'_>, overview: &Sheet, units: Units) 
                 .map(|(i, centre)| Sheet {
                     centre,
                     scale: scale.clone(),
+                    map_mm: (frame.width(), frame.height()),
                     detail: Some(i + 1),
                     ..overview.clone()
                 })

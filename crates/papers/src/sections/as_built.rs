@@ -8,8 +8,8 @@ use crate::tags::listed;
 use serde_json::{Value, json};
 
 /// Height of a row of the log, and what a page holds beside the log: margins and headings, millimetres.
-const LOG_ROW_MM: f64 = 11.0;
-const BESIDE_LOG_MM: f64 = 72.0;
+const LOG_ROW_MM: f64 = 9.55;
+const BESIDE_LOG_MM: f64 = 62.0;
 /// Height of the safety words, millimetres.
 const SAFETY_MM: f64 = 104.0;
 /// Most lines whose tables leave room for the safety words on the first page; with more of them they stand above the

@@ -164,9 +164,21 @@ fn options(m: &Material<'_>) -> Value {
             json!({ "name": words.get(&format!("option.{key}")), "strong": *key == "price", "cells": cells })
         })
         .collect();
-    let heads: Vec<Value> =
-        designs.iter().map(|o| json!({ "name": o.name, "summary": o.summary, "chosen": o.chosen })).collect();
+    let heads: Vec<Value> = designs
+        .iter()
+        .map(|o| json!({ "name": o.name, "summary": o.summary, "chosen": is_this(m, o) }))
+        .collect();
     json!({ "heads": heads, "rows": rows })
+}
+
+/// Whether the proposal is drawn for an option: the one that says so or, where none does, the one with its price and as
+/// many loudspeakers.
+fn is_this(m: &Material<'_>, option: &DesignOption) -> bool {
+    if m.options.designs.iter().any(|o| o.chosen) {
+        return option.chosen;
+    }
+    let placed = m.job.document().loudspeakers.len();
+    option.price == Some(m.quotation.total) && option.loudspeakers.is_some_and(|n| n as usize == placed)
 }
 
 fn signed(db: f64, words: &Words) -> String {

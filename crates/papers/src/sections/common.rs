@@ -115,7 +115,7 @@ pub fn plan_sheets(m: &Material<'_>, plans: &[PackDrawing], first: usize) -> Vec
             json!({
                 "file": format!("drawings/{}.svg", first + i),
                 "title": plan.title,
-                "scale": words.fill("page.scale_true", &scale),
+                "scale": words.fill(if plan.sheet.detail.is_some() { "page.scale_part" } else { "page.scale_true" }, &scale),
                 "landscape": plan.sheet.landscape,
                 "width": plan.sheet.size_mm.0,
                 "height": plan.sheet.size_mm.1,
