@@ -9,6 +9,7 @@ mod bass;
 mod boundary;
 mod cable_orders;
 mod cables;
+mod channel_findings;
 mod compare;
 mod electrical;
 mod finding;
