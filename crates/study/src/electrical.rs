@@ -190,7 +190,11 @@ fn intended_wiring(model: &LoudspeakerModel) -> CoilWiring {
 }
 
 fn loudspeaker(l: &PlacedLoudspeaker<'_>) -> Loudspeaker {
-    let model = l.model;
+    driver(l.model, l.placed.coils)
+}
+
+/// What a loudspeaker is to the line, its coils wired so where it has two (as intended where that is not said).
+pub fn driver(model: &LoudspeakerModel, coils: Option<Coils>) -> Loudspeaker {
     let impedance = model.impedance.as_ref();
     if let Some(ts) = impedance.and_then(|i| i.thiele_small.as_ref()) {
         if model.dual_coil.is_none() {
@@ -209,7 +213,7 @@ fn loudspeaker(l: &PlacedLoudspeaker<'_>) -> Loudspeaker {
             CoilWiring::Parallel => (2.0 * ts.re_ohm, ts.le_h),
             CoilWiring::OneCoil => (ts.re_ohm, ts.le_h),
         };
-        let wiring = match l.placed.coils {
+        let wiring = match coils {
             Some(Coils::Series) => CoilWiring::Series,
             Some(Coils::Parallel) => CoilWiring::Parallel,
             None => intended,

@@ -3,7 +3,7 @@
 use crate::finding::{Finding, Severity, Subject};
 use crate::laid::LaidRun;
 use crate::propose::on_lawn_edge;
-use loamline_geometry::Segment;
+use loamline_geometry::{Point2, Segment};
 use loamline_model::catalogue::CableRating;
 use loamline_model::document::{Laying, Mount, SurfaceKind};
 use loamline_model::{Job, PlacedLoudspeaker};
@@ -88,15 +88,18 @@ fn loudspeaker_findings(job: &Job, l: &PlacedLoudspeaker<'_>) -> Vec<Finding> {
     found
 }
 
-/// Findings about one run: where it may not lie, or not as the brief wants it.
-pub fn run_findings(job: &Job, r: &LaidRun) -> Vec<Finding> {
+fn run_findings(job: &Job, r: &LaidRun) -> Vec<Finding> {
     let d = job.document();
     let about = || Subject::new("lines", format!("{}/runs/{}", r.line, r.id));
     let mut found = Vec::new();
     for (id, area) in &d.no_go {
+        // Along its edge is not through it.
+        let within = |w: &[Point2], t: f64| area.outline.distance_to_outline(w[0].lerp(w[1], t)) > 0.005;
         if r.way.windows(2).any(|w| {
             let inside = area.outline.inside_intervals(Segment::new(w[0], w[1]));
-            inside.iter().map(|(a, b)| b - a).sum::<f64>() * w[0].distance(w[1]) > 0.02
+            let inside =
+                inside.iter().filter(|(a, b)| [0.25, 0.5, 0.75].iter().any(|t| within(w, a + t * (b - a))));
+            inside.map(|(a, b)| b - a).sum::<f64>() * w[0].distance(w[1]) > 0.02
         }) {
             found.push(
                 Finding::new(

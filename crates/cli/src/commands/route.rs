@@ -6,9 +6,8 @@ use crate::output::{self, Column, Format, Progress, Table};
 use indexmap::IndexMap;
 use loamline_model::document::Laying;
 use loamline_model::{Choice, JobFile, LoadError, Quantity};
-use loamline_study::{
-    CableOrder, LaidRun, Routed, Study, cable_orders, laid_cables, route, run_findings, worst_first,
-};
+use loamline_routing::{CutList, cut_list};
+use loamline_study::{LaidRun, Routed, Study, route};
 use serde_json::json;
 use std::path::Path;
 
@@ -20,7 +19,7 @@ pub fn run(folder: &Path, dry: bool, format: Format) -> Result<Verdict, Failure>
     };
     let before: f64 = Study::new(file.job().clone()).runs().iter().map(|r| r.length.order_m).sum();
     let progress = Progress::start("Finding the ways for the cable");
-    let mut routed = route(file.job()).map_err(Failure::input)?;
+    let routed = route(file.job()).map_err(Failure::input)?;
     progress.finish();
     file.apply(&routed.edit).map_err(Failure::input)?;
     if !dry {
@@ -28,29 +27,44 @@ pub fn run(folder: &Path, dry: bool, format: Format) -> Result<Verdict, Failure>
     }
     let mut study = Study::new(file.job().clone());
     let runs = study.runs();
-    routed.findings.extend(runs.iter().flat_map(|r| run_findings(study.job(), r)));
-    worst_first(&mut routed.findings);
-    let orders = cable_orders(study.job(), &laid_cables(study.job(), &runs)).map_err(Failure::input)?;
+    let cuts = cut_lists(&study, &runs);
     if format.json {
         output::json(&json!({
             "job": open::job_json(&study),
             "written": !dry,
             "runs": *runs,
             "groups": routed.groups,
-            "cables": orders,
+            "cuts": cuts,
             "findings": routed.findings,
             "edit": routed.edit,
         }))?;
     } else {
-        output::data(&text(&routed, &runs, &orders, before, dry, format))?;
+        output::data(&text(&study, &routed, &runs, &cuts, before, dry, format))?;
     }
     Ok(open::verdict(&routed.findings))
 }
 
+/// What to cut from which spools, by cable.
+fn cut_lists(study: &Study, runs: &[LaidRun]) -> IndexMap<String, CutList> {
+    let mut lengths: IndexMap<String, Vec<f64>> = IndexMap::new();
+    for r in runs {
+        lengths.entry(r.cable.clone()).or_default().push(r.length.order_m);
+    }
+    let spool = |cable: &str| {
+        let spools = &study.job().catalogue().cables.get(cable)?.spools_m;
+        spools.iter().copied().reduce(f64::max)
+    };
+    lengths
+        .into_iter()
+        .filter_map(|(cable, cuts)| Some((cable.clone(), cut_list(&cuts, spool(&cable)?, 0.0).ok()?)))
+        .collect()
+}
+
 fn text(
+    study: &Study,
     routed: &Routed,
     runs: &[LaidRun],
-    orders: &[CableOrder],
+    cuts: &IndexMap<String, CutList>,
     before_m: f64,
     dry: bool,
     format: Format,
@@ -92,18 +106,24 @@ fn text(
         Column::right("cuts"),
         Column::right("to cut"),
         Column::right("spools"),
+        Column::right("of"),
         Column::right("left over"),
     ]);
-    for order in orders {
-        let to_order: Vec<String> =
-            order.to_order.iter().map(|(m, n)| format!("{n} of {}", metres(*m))).collect();
-        let cuts: usize = order.spools.iter().map(|s| s.cuts.len()).sum();
+    for (cable, list) in cuts {
+        let cut: f64 = list.cut_m.iter().sum();
+        let each = study
+            .job()
+            .catalogue()
+            .cables
+            .get(cable)
+            .and_then(|c| c.spools_m.iter().copied().reduce(f64::max));
         spools.row([
-            order.cable.clone(),
-            cuts.to_string(),
-            metres(order.cut_m),
-            to_order.join(" + "),
-            metres(order.left_m()),
+            cable.clone(),
+            list.cut_m.len().to_string(),
+            metres(cut),
+            list.cuts.len().to_string(),
+            each.map_or_else(String::new, &metres),
+            metres(list.leftover_m),
         ]);
     }
     let after: f64 = runs.iter().map(|r| r.length.order_m).sum();
@@ -118,21 +138,13 @@ fn text(
     .concat()
 }
 
-/// How a run is laid, kind by kind in the order they come, and what it goes through.
+/// What a run crosses, piece by piece.
 fn laid(r: &LaidRun, metres: &impl Fn(f64) -> String) -> String {
-    let sum = |(laying, m): (Option<Laying>, f64)| {
-        format!("{} {}", metres(m), laying.map_or("not possible", Choice::word))
+    let piece = |p: &loamline_study::LaidPiece| {
+        format!("{} {}", metres(p.length_m), p.laying.map_or("not possible", Choice::word))
     };
-    let mut parts: Vec<String> = r.by_laying().into_iter().map(sum).collect();
+    let mut parts: Vec<String> = r.pieces.iter().map(piece).collect();
     parts.extend(r.sleeves.iter().map(|s| format!("sleeve {s}")));
-    let mut crossed: IndexMap<&str, usize> = IndexMap::new();
-    for service in &r.crosses {
-        *crossed.entry(service).or_insert(0) += 1;
-    }
-    parts.extend(crossed.into_iter().map(|(service, times)| match times {
-        1 => format!("crosses {service}: dig by hand"),
-        2 => format!("crosses {service} twice: dig by hand"),
-        n => format!("crosses {service} {n} times: dig by hand"),
-    }));
+    parts.extend(r.crosses.iter().map(|s| format!("crosses {s}: dig by hand")));
     parts.join(", ")
 }

@@ -42,11 +42,9 @@ pub fn run(arguments: &TuneArguments, format: Format) -> Result<Verdict, Failure
             &json!({ "job": open::job_json(&study), "sample_rate_hz": rate.hz(), "sections": sections, "report": tuned }),
         )?;
     } else {
-        output::data(&text(&tuned, rate, arguments.write)?)?;
+        output::data(&text(&tuned, rate)?)?;
     }
-    // What the job leaves open as it stands is gone once the settings are written.
-    let standing = if arguments.write { &[][..] } else { &tuned.standing };
-    Ok(open::verdict(&tuned.findings).max(open::verdict(standing)))
+    Ok(open::verdict(&tuned.findings))
 }
 
 fn sections(tuned: &Tuned, rate: SampleRate) -> Result<serde_json::Value, Failure> {
@@ -57,7 +55,7 @@ fn sections(tuned: &Tuned, rate: SampleRate) -> Result<serde_json::Value, Failur
     Ok(all.into())
 }
 
-fn text(tuned: &Tuned, rate: SampleRate, written: bool) -> Result<String, Failure> {
+fn text(tuned: &Tuned, rate: SampleRate) -> Result<String, Failure> {
     let mut text = String::new();
     for (id, channel) in &tuned.channels {
         let mut table = Table::new([Column::wrapped("set"), Column::wrapped("to")]);
@@ -126,11 +124,7 @@ fn text(tuned: &Tuned, rate: SampleRate, written: bool) -> Result<String, Failur
         let title = paragraph(&format!("{}. {}. {}", number + 1, stage.stage, stage.reason));
         text += &section(title.trim_end(), &steps.to_string());
     }
-    if !written && !tuned.standing.is_empty() {
-        text += &section("The job as it stands", &open::findings_text(&tuned.standing));
-    }
-    text += &section("With these settings", &open::findings_text(&tuned.findings));
-    Ok(text)
+    Ok(text + &open::findings_text(&tuned.findings))
 }
 
 fn write(tuned: &Tuned, folder: &Path) -> Result<(), Failure> {

@@ -22,10 +22,12 @@
 
 mod bound;
 mod parts;
+mod presolve;
 mod problem;
 mod relax;
 mod search;
 mod state;
+mod walk;
 
 pub use bound::{Bound, lower_bound};
 pub use problem::{Area, Candidate, Cap, Problem, ProblemError, Supply};

@@ -20,6 +20,8 @@ pub(super) struct State<'p> {
     /// Candidate taken at each place.
     pub taken: Vec<Option<usize>>,
     pub energy: Vec<f64>,
+    /// The same in single precision.
+    quick: Vec<f32>,
     pub caps: Vec<f64>,
     pub watts: f64,
     pub count: usize,
@@ -32,25 +34,71 @@ pub(super) struct State<'p> {
 /// choice itself is always added up in full. Larger is faster and compares moves less exactly.
 const FELT: f64 = 2e-3;
 
-/// Which areas each candidate is felt in.
+/// What each candidate gives, in single precision and with the areas it is felt in: enough to compare moves by. The
+/// choice itself is kept in double precision.
 #[derive(Debug)]
-pub(super) struct Felt {
+pub(super) struct Rows {
     areas: usize,
+    points: usize,
     felt: Vec<bool>,
+    energy: Vec<f32>,
 }
 
-impl Felt {
+impl Rows {
     pub fn of(problem: &Problem) -> Self {
         let felt = |c: &super::problem::Candidate, a: &super::problem::Area| {
             c.at_points[a.points.clone()].iter().any(|e| *e > FELT * a.floor)
         };
         let each = problem.candidates.iter().flat_map(|c| problem.areas.iter().map(move |a| felt(c, a)));
-        Self { areas: problem.areas.len(), felt: each.collect() }
+        Self {
+            areas: problem.areas.len(),
+            points: problem.points(),
+            felt: each.collect(),
+            energy: problem.candidates.iter().flat_map(|c| c.at_points.iter().map(|e| *e as f32)).collect(),
+        }
     }
 
-    fn is(&self, candidate: usize, area: usize) -> bool {
+    fn is_felt(&self, candidate: usize, area: usize) -> bool {
         self.felt[candidate * self.areas + area]
     }
+
+    pub fn at(&self, candidate: usize, points: &std::ops::Range<usize>) -> &[f32] {
+        &self.energy[candidate * self.points..][points.clone()]
+    }
+}
+
+/// Points added up side by side, so that a processor can work on several at once.
+const LANES: usize = 8;
+
+/// [`area_miss`] of energies with some rows added or taken away, in single precision.
+fn area_miss_with<const N: usize>(
+    base: &[f32],
+    rows: [(&[f32], f32); N],
+    area: &super::problem::Area,
+) -> f64 {
+    let (low, high) = ((1.0 / area.floor.max(1e-30)) as f32, (1.0 / area.ceiling.max(1e-30)) as f32);
+    let (mut smooth, mut count) = ([0f32; LANES], [0f32; LANES]);
+    let mut one = |lane: usize, e: f32| {
+        let miss = (1.0 - e * low).max(e * high - 1.0).max(0.0);
+        smooth[lane] += (STEEPNESS as f32 * miss).min(1.0);
+        count[lane] += if miss > 1e-6 { 1.0 } else { 0.0 };
+    };
+    let whole = base.len() / LANES * LANES;
+    let mut at = 0;
+    while at < whole {
+        let mut e: [f32; LANES] = std::array::from_fn(|l| base[at + l]);
+        for (row, sign) in rows {
+            let x = &row[at..at + LANES];
+            e.iter_mut().zip(x).for_each(|(e, x)| *e += sign * x);
+        }
+        e.into_iter().enumerate().for_each(|(l, e)| one(l, e));
+        at += LANES;
+    }
+    for p in whole..base.len() {
+        one(p - whole, rows.iter().fold(base[p], |e, (row, sign)| e + sign * row[p]));
+    }
+    let sum = |v: [f32; LANES]| f64::from(v.iter().sum::<f32>());
+    total(sum(smooth), sum(count), area.may_miss)
 }
 
 /// How far a choice is from meeting everything: 0 in each part when met.
@@ -67,12 +115,6 @@ pub(super) struct Weights {
     pub areas: Vec<f64>,
     pub caps: Vec<f64>,
     pub too_many: f64,
-}
-
-impl Misses {
-    pub fn none(&self) -> bool {
-        self.too_many <= 0.0 && self.areas.iter().chain(&self.caps).all(|&m| m <= 0.0)
-    }
 }
 
 impl Weights {
@@ -109,6 +151,10 @@ fn area_miss(energies: impl Iterator<Item = f64>, floor: f64, ceiling: f64, may_
         smooth += (STEEPNESS * miss).min(1.0);
         count += if miss > 1e-12 { 1.0 } else { 0.0 };
     }
+    total(smooth, count, may_miss)
+}
+
+fn total(smooth: f64, count: f64, may_miss: usize) -> f64 {
     let allowed = may_miss as f64;
     (smooth - allowed).max(0.0) + COUNT_WEIGHT * (count - allowed).max(0.0)
 }
@@ -125,6 +171,7 @@ impl<'p> State<'p> {
             area_misses: vec![0.0; problem.areas.len()],
             taken: vec![None; problem.places],
             energy: problem.fixed_at_points.clone(),
+            quick: vec![0.0; problem.points()],
             caps: problem.caps.iter().map(|c| c.used).collect(),
             watts: problem.fixed_watts,
             count: 0,
@@ -135,6 +182,7 @@ impl<'p> State<'p> {
     }
 
     fn look(&mut self) {
+        self.quick.iter_mut().zip(&self.energy).for_each(|(q, e)| *q = *e as f32);
         for (m, a) in self.area_misses.iter_mut().zip(&self.problem.areas) {
             let e = self.energy[a.points.clone()].iter().copied();
             *m = area_miss(e, a.floor, a.ceiling, a.may_miss);
@@ -154,66 +202,55 @@ impl<'p> State<'p> {
         }
     }
 
+    /// Whether everything is met.
+    pub fn met(&self) -> bool {
+        self.count <= self.problem.at_most
+            && self.area_misses.iter().all(|m| *m <= 0.0)
+            && self.caps.iter().all(|u| cap_miss(*u) <= 0.0)
+    }
+
     /// Cost with misses priced in, after a move that is not made.
     pub fn price_after(
         &self,
         change: &Move,
         weights: &Weights,
-        felt: &Felt,
+        rows: &Rows,
         supply_cost: &mut impl FnMut(f64) -> f64,
     ) -> f64 {
         let p = self.problem;
         let (mut cost, mut watts, mut count) = (self.option_cost, self.watts, self.count as i64);
-        let zero: &[f64] = &[];
-        // Up to four energy rows: two taken away, two put in.
-        let mut rows: [(&[f64], &[f64], f64); 4] = [(zero, zero, 0.0); 4];
-        let mut changed = [usize::MAX; 4];
+        // Up to four rows: two taken away, two put in.
+        let mut changed = [(usize::MAX, 0.0f32); 4];
         let mut n = 0;
         for &(place, new) in change.iter().flatten() {
             for (option, sign) in [(self.taken[place], -1.0), (new, 1.0)] {
                 let Some(candidate) = option else { continue };
                 let o = &p.candidates[candidate];
-                changed[n] = candidate;
                 cost += sign * o.cost;
                 watts += sign * o.watts;
                 count += sign as i64;
-                rows[n] = (&o.at_points, &o.at_caps, sign);
+                changed[n] = (candidate, sign as f32);
                 n += 1;
             }
         }
-        let (rows, changed) = (&rows[..n], &changed[..n]);
+        let changed = &changed[..n];
         let areas = p.areas.iter().enumerate().map(|(i, a)| {
-            if !changed.iter().any(|c| felt.is(*c, i)) {
-                return (i, self.area_misses[i]);
-            }
-            let base = &self.energy[a.points.clone()];
-            let r = a.points.clone();
-            let miss = |e: &mut dyn Iterator<Item = f64>| area_miss(e, a.floor, a.ceiling, a.may_miss);
-            let m = match *rows {
-                [] => area_miss(base.iter().copied(), a.floor, a.ceiling, a.may_miss),
-                [(x, _, s)] => {
-                    area_miss(base.iter().zip(&x[r]).map(|(e, x)| e + s * x), a.floor, a.ceiling, a.may_miss)
-                }
-                [(x, _, s), (y, _, t)] => area_miss(
-                    base.iter().zip(&x[r.clone()]).zip(&y[r]).map(|((e, x), y)| e + s * x + t * y),
-                    a.floor,
-                    a.ceiling,
-                    a.may_miss,
-                ),
-                _ => miss(
-                    &mut base
-                        .iter()
-                        .enumerate()
-                        .map(|(k, e)| e + rows.iter().map(|(x, _, s)| s * x[r.start + k]).sum::<f64>()),
-                ),
+            let row = |k: usize| (rows.at(changed[k].0, &a.points), changed[k].1);
+            let base = &self.quick[a.points.clone()];
+            let m = match n {
+                _ if !changed.iter().any(|c| rows.is_felt(c.0, i)) => self.area_misses[i],
+                0 => self.area_misses[i],
+                1 => area_miss_with(base, [row(0)], a),
+                2 => area_miss_with(base, [row(0), row(1)], a),
+                3 => area_miss_with(base, [row(0), row(1), row(2)], a),
+                _ => area_miss_with(base, [row(0), row(1), row(2), row(3)], a),
             };
             (i, m)
         });
-        let caps = self
-            .caps
-            .iter()
-            .enumerate()
-            .map(|(i, u)| (i, cap_miss(u + rows.iter().map(|(_, c, s)| s * c[i]).sum::<f64>())));
+        let caps = self.caps.iter().enumerate().map(|(i, u)| {
+            let change = changed.iter().map(|&(c, s)| f64::from(s) * p.candidates[c].at_caps[i]).sum::<f64>();
+            (i, cap_miss(u + change))
+        });
         let too_many = (count - p.at_most as i64).max(0) as f64;
         cost + supply_cost(watts) + weights.price(areas, caps) + weights.too_many * too_many
     }

@@ -103,11 +103,14 @@ fn for_area(
                 let top_w = offered.taps_w.last().copied().unwrap_or(1.0);
                 let most_db = low_db + 10.0 * top_w.log10() - RESERVE_DB;
                 reached_db = reached_db.max(most_db);
-                let Some(&tap_w) =
-                    offered.taps_w.iter().find(|t| low_db + 10.0 * t.log10() - RESERVE_DB >= wanted_db)
+                let taps = &offered.taps_w;
+                let Some(enough) =
+                    taps.iter().position(|t| low_db + 10.0 * t.log10() - RESERVE_DB >= wanted_db)
                 else {
                     continue;
                 };
+                // The next tap where there is one: rooms and beds take their decibels, and gains only go down.
+                let tap_w = taps[(enough + 1).min(taps.len() - 1)];
                 let limits = limits(site, &rows, set, wanted_db - low_db);
                 if limits.iter().zip(&before.limits).any(|(a, b)| a + b > 1.0) {
                     continue;

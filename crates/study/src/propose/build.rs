@@ -75,18 +75,19 @@ impl Tags {
     }
 }
 
-/// Builds a layout into a job: `bare` has only what is pinned, `pinned` are the tags and poses of that.
+/// Builds a layout into a job: `bare` has only what is pinned and `clear` made it so, `pinned` are the tags and poses of
+/// that. With `own_gains`, channels left over are used to give areas gains of their own.
 pub(super) fn build(
     site: &Site<'_>,
     prices: &Prices<'_>,
-    bare: &JobFile,
-    clear: &Edit,
+    (bare, clear): (&JobFile, &Edit),
     pinned: &[(String, Pose)],
     layout: &[Pose],
+    own_gains: bool,
 ) -> Result<Built, String> {
     let mut all: Vec<Pose> = pinned.iter().map(|p| p.1).collect();
     all.extend_from_slice(layout);
-    let wiring = wire(site, prices, &all)?;
+    let wiring = wire(site, prices, &all, own_gains)?;
     let mut free = Tags::of(bare.job());
     let mut tags: Vec<String> = pinned.iter().map(|p| p.0.clone()).collect();
     // Tags run along the lines, as a crew meets them.

@@ -13,9 +13,10 @@ const SECOND_AREA_M: f64 = 7.0;
 const SAME_AIM_DEG: f64 = 15.0;
 /// A bracket turns this far to either side, degrees.
 const BRACKET_TURN_DEG: f64 = 60.0;
-/// Metres of cable that a loudspeaker adds to its line beside the way that is laid anyhow: about the distance to its
-/// neighbour (common practice, no source). The finished design is priced as it is routed.
-const SHARE_M: f64 = 4.0;
+/// Metres of cable that a loudspeaker adds to its line: about the distance to its neighbour with its share of the way
+/// from the rack (routed designs for the examples come to 8 to 20 m for each). The finished design is priced as it is
+/// routed.
+const SHARE_M: f64 = 8.0;
 
 /// Ways of using spots, each with what it gives at 1 W of tap and no gain.
 pub(super) struct Pool {

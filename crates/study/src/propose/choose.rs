@@ -25,6 +25,9 @@ pub(super) struct Band {
     pub half_db: Vec<f64>,
     /// How far below its target an area is to play, dB, by area: 0 but where a nearer brief is looked for.
     pub lower_db: Vec<f64>,
+    /// How much higher an area plays once its channels are equalised and its gains set, by what a design built before
+    /// showed, dB.
+    pub finished_db: Vec<f64>,
     /// Areas that are not looked at.
     pub ignored: Vec<bool>,
     /// Share of points that may lie outside.
@@ -98,11 +101,11 @@ pub(super) fn covering(
         .iter()
         .zip(&grid.ranges)
         .zip(band.half_db.iter().zip(&band.lower_db))
-        .zip(&band.ignored)
-        .map(|(((_, range), (half, lower)), ignored)| Area {
+        .zip(band.ignored.iter().zip(&band.finished_db))
+        .map(|(((_, range), (half, lower)), (ignored, finished))| Area {
             points: range.clone(),
-            floor: energy_from_db(-half - lower),
-            ceiling: energy_from_db(half - lower),
+            floor: energy_from_db(-half - lower - finished),
+            ceiling: energy_from_db(half - lower - finished),
             may_miss: if *ignored {
                 range.len()
             } else {
@@ -277,7 +280,7 @@ pub(super) fn best_gain(
     band: &Band,
     seed: u64,
 ) -> Result<f64, String> {
-    let quick = Effort { walks: 2, steps: 120, moves: 600, seed };
+    let quick = Effort { walks: 2, draws: 15_000, seed };
     let few = few_areas(site, band);
     let band = &few;
     let mut best: Option<(Choice, f64)> = None;

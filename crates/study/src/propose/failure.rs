@@ -2,8 +2,9 @@
 
 use super::api::{Constraint, Failure, OptionKind, ProposeError, ProposeOptions};
 use super::choose::{Band, Choice};
-use super::make::{Maker, Teller};
+use super::make::Maker;
 use super::measure::Missed;
+use super::teller::Teller;
 use super::{Ran, run};
 use loamline_design::Effort;
 use loamline_model::{Edit, JobFile, Operation};
@@ -17,7 +18,7 @@ const WITHIN_MOST_DB: f64 = 9.0;
 /// Limits lifted so far that none binds, dB.
 const LIFTED_DB: f64 = -90.0;
 /// Quick searches only ask whether something can be met.
-const QUICK: Effort = Effort { walks: 4, steps: 250, moves: 700, seed: 1 };
+const QUICK: Effort = Effort { walks: 4, draws: 60_000, seed: 1 };
 /// Steps beyond the one the quick search gives that are tried until a whole design confirms it.
 const CONFIRM: usize = 4;
 

@@ -1,100 +1,33 @@
-//! One proposal in the making: the brief read once, then a design for each width of the band.
+//! A brief read once, with everything its designs share: places, candidates, subwoofers, what is pinned.
 
-use super::api::Figures;
-use super::api::{OptionKind, Phase, ProposeOptions, ProposeProgress, Watch};
+use super::api::{Figures, ProposeOptions};
 use super::bass::{Subwoofers, subwoofers};
 use super::build::{Built, build, cleared};
 use super::candidates::{Pool, pool};
 use super::choose::{Band, Choice, Fixed, all_taps, best_gain, covering};
-use super::measure::{Missed, SHARE_WITHIN, figures, missed};
+use super::measure::{SHARE_WITHIN, figures};
 use super::models::offered;
 use super::places::{Rules, Spot};
 use super::price::Prices;
-use super::refine::refine;
 use super::site::{Pose, Site};
+use super::teller::Teller;
 use loamline_design::{Effort, Progress};
 use loamline_model::{Edit, JobFile};
-use std::sync::Mutex;
-use std::sync::atomic::{AtomicBool, Ordering};
 
 /// Spots to look at for each metre round the areas, and within what numbers.
 const SPOTS_PER_M: f64 = 1.0;
 const SPOTS: (f64, f64) = (110.0, 520.0);
-/// Work of the search, in energies added, that two usual cores do in a second (measured; it only scales the effort).
-const WORK_PER_S: f64 = 4.0e8;
+/// Seconds one drawn change takes on a usual core, about: so much, and so much for each point of an area it is felt in
+/// (measured; it only scales the effort).
+const DRAW_S: (f64, f64) = (5.0e-7, 2.5e-9);
 /// Part of the work that goes into choosing; the rest goes into settling and building.
-const CHOOSING: f64 = 0.15;
+const CHOOSING: f64 = 0.2;
 /// Walks of the search: enough for two cores and for luck.
 const WALKS: usize = 4;
-/// Moves looked at in a step.
-const MOVES: usize = 900;
 /// Band kept narrower while searching than the brief's: what coherent bass, the equaliser and half-decibel gains
 /// cost, dB; and points kept inside beyond those that must be, as a share.
 const KEPT_DB: f64 = 0.3;
-const KEPT_SHARE: f64 = 0.01;
-/// Designs built for one width of the band before giving up: each narrower where the last one missed.
-const ATTEMPTS: usize = 5;
-/// Times one choice is settled and built before another is made.
-const SETTLINGS: usize = 3;
-/// A choice is settled again when no area is farther than this from its share within the band.
-const WORTH_SETTLING: f64 = 0.12;
-/// How much narrower the band is made where a design missed, dB.
-const NARROWER_DB: f64 = 0.25;
-/// Rounds of settling.
-const ROUNDS: usize = 3;
-
-/// What came of an attempt.
-pub(super) enum Outcome {
-    Met(Box<Made>),
-    Unmet { choice: Choice, missed: Option<Missed> },
-}
-
-/// A design that meets the brief.
-pub(super) struct Made {
-    pub built: Built,
-    pub figures: Figures,
-    pub choice_cost: f64,
-}
-
-/// Tells the watcher, and remembers that it wants to stop.
-pub(super) struct Teller<'w> {
-    watch: Watch<'w>,
-    stopped: AtomicBool,
-    state: Mutex<ProposeProgress>,
-}
-
-impl<'w> Teller<'w> {
-    pub fn new(watch: Watch<'w>) -> Self {
-        let start = ProposeProgress {
-            phase: Phase::Candidates,
-            option: None,
-            done: 0.0,
-            best_cost: None,
-            bound: None,
-        };
-        Self { watch, stopped: AtomicBool::new(false), state: Mutex::new(start) }
-    }
-
-    /// Changes what is told, and tells it; whether to go on.
-    pub fn tell(&self, change: impl FnOnce(&mut ProposeProgress)) -> bool {
-        let told = match self.state.lock() {
-            Ok(mut state) => {
-                change(&mut state);
-                state.clone()
-            }
-            Err(poisoned) => poisoned.into_inner().clone(),
-        };
-        if !(self.watch)(&told) {
-            self.stopped.store(true, Ordering::Relaxed);
-        }
-        !self.stopped()
-    }
-
-    pub fn stopped(&self) -> bool {
-        self.stopped.load(Ordering::Relaxed)
-    }
-}
-
+pub(super) const KEPT_SHARE: f64 = 0.01;
 /// The brief read, with everything the designs share.
 pub(super) struct Maker<'j> {
     pub site: Site<'j>,
@@ -106,9 +39,9 @@ pub(super) struct Maker<'j> {
     pub subs: Subwoofers,
     pub pinned: Vec<(String, Pose)>,
     /// Whether subwoofers are to be as even as can be rather than cheap.
-    even: bool,
-    bare: &'j JobFile,
-    clear: Edit,
+    pub even: bool,
+    pub bare: &'j JobFile,
+    pub clear: Edit,
 }
 
 /// The job without what is not pinned, to make a [`Maker`] of.
@@ -157,6 +90,7 @@ impl<'j> Maker<'j> {
         Band {
             half_db: self.site.zones.iter().map(|z| kept(z.area.within_db)).collect(),
             lower_db: vec![0.0; self.site.zones.len()],
+            finished_db: vec![0.0; self.site.zones.len()],
             ignored: vec![false; self.site.zones.len()],
             outside: 1.0 - SHARE_WITHIN - KEPT_SHARE,
             limits_db: 0.0,
@@ -166,9 +100,9 @@ impl<'j> Maker<'j> {
     /// Effort of one search for so many seconds' work.
     pub fn effort(&self, options: &ProposeOptions) -> Effort {
         let points = 2.0 * self.site.coarse.len() as f64 / self.site.zones.len().max(1) as f64;
-        let steps =
-            CHOOSING * options.work_s.min(super::TRY_S) * WORK_PER_S / (WALKS * MOVES) as f64 / points;
-        Effort { walks: WALKS, steps: (steps as usize).clamp(60, 6000), moves: MOVES, seed: options.seed }
+        let core_s = 2.0 * CHOOSING * options.work_s.min(super::TRY_S);
+        let draws = core_s / WALKS as f64 / (DRAW_S.0 + DRAW_S.1 * points);
+        Effort { walks: WALKS, draws: (draws as usize).clamp(20_000, 4_000_000), seed: options.seed }
     }
 
     /// Chooses among the candidates, at the working gain that suits best unless one is given; the bound too when
@@ -186,10 +120,10 @@ impl<'j> Maker<'j> {
             None => best_gain(site, pool, fixed, &self.prices, band, effort.seed)?,
         };
         let c = covering((site, &site.coarse), pool, fixed, &self.prices, band, gain, all_taps(site));
-        let bound = c.bound();
-        if with_bound {
+        let bound = with_bound.then(|| c.bound());
+        if let Some(b) = &bound {
             let subs: f64 = self.subs.poses.iter().map(|p| site.models[p.model].installed).sum();
-            let proven = bound.cost + subs;
+            let proven = b.cost + subs;
             teller.tell(|t| t.bound = Some(proven));
         }
         let told = |p: Progress| {
@@ -199,114 +133,9 @@ impl<'j> Maker<'j> {
                 }
             })
         };
-        let choice = c.search(pool, effort, &bound.guide, &told)?;
-        Ok((choice, with_bound.then_some(bound.cost)))
-    }
-
-    /// A design for a part of the band's width.
-    pub fn attempt(
-        &self,
-        part: f64,
-        options: &ProposeOptions,
-        kind: OptionKind,
-        teller: &Teller<'_>,
-    ) -> Result<(Outcome, Option<f64>), String> {
-        let mut band = self.band(part);
-        let (mut subs, mut fixed) = (self.subs.clone(), self.fixed.clone());
-        let (mut extra_db, mut gain_db) = (0.0, None);
-        let mut bound = None;
-        let mut last: Option<(Choice, Option<Missed>)> = None;
-        for attempt in 0..ATTEMPTS {
-            teller.tell(|t| {
-                t.phase = Phase::Choosing;
-                t.option = Some(kind);
-            });
-            let first = attempt == 0 && part >= 1.0;
-            let effort = (self.effort(options), gain_db);
-            let (choice, proven) = self.choose((&band, &fixed), effort, teller, first)?;
-            bound = bound.or(proven);
-            gain_db = Some(choice.gain_db);
-            if teller.stopped() {
-                return Ok((Outcome::Unmet { choice, missed: None }, bound));
-            }
-            if !choice.meets && last.is_some() {
-                break;
-            }
-            let possible = choice.meets;
-            let mut poses = choice.poses.clone();
-            let mut what_missed = None;
-            let mut resettle = true;
-            // The same loudspeakers are settled again where little is missing, before others are chosen.
-            for _ in 0..SETTLINGS {
-                if resettle {
-                    teller.tell(|t| t.phase = Phase::Refining);
-                    let start = (poses.as_slice(), choice.gain_db);
-                    let rounds = (ROUNDS, options.seed);
-                    poses =
-                        refine(&self.site, &self.rules, &self.prices, &fixed, start, &band, rounds)?.poses;
-                }
-                teller.tell(|t| t.phase = Phase::Building);
-                let mut layout = poses.clone();
-                layout.extend(subs.poses.iter().copied());
-                if layout.is_empty() && self.pinned.is_empty() {
-                    // Silence is the only plan within the limits: nothing to build.
-                    return Ok((Outcome::Unmet { choice, missed: None }, bound));
-                }
-                let mut built =
-                    build(&self.site, &self.prices, self.bare, &self.clear, &self.pinned, &layout)?;
-                teller.tell(|t| t.phase = Phase::Checking);
-                let found = figures(&mut built)?;
-                let missed = missed(&mut built, &found);
-                if missed.nothing() {
-                    let price = found.price;
-                    // Before this, what was told were estimates without the ways of the cable.
-                    teller.tell(|t| {
-                        t.best_cost = Some(t.best_cost.filter(|_| part < 1.0).map_or(price, |b| b.min(price)))
-                    });
-                    let made = Made { built, figures: found, choice_cost: choice.cost };
-                    return Ok((Outcome::Met(Box::new(made)), bound));
-                }
-                if teller.stopped() {
-                    return Ok((Outcome::Unmet { choice, missed: Some(missed) }, bound));
-                }
-                self.narrow(&mut band, &missed);
-                if missed.bass_db > 0.0 {
-                    extra_db += missed.bass_db + 0.3;
-                    let more = subwoofers(&self.site, &self.spots, self.even, extra_db)?;
-                    if more.short.is_empty() {
-                        fixed.take(&self.site, &more);
-                        subs = more;
-                    }
-                }
-                resettle = !missed.areas.is_empty() || missed.neighbours_db > 0.0;
-                let far = found.worst_share_within < SHARE_WITHIN - WORTH_SETTLING;
-                what_missed = Some(missed);
-                if far {
-                    break;
-                }
-            }
-            last = Some((choice, what_missed));
-            if !possible {
-                break;
-            }
-        }
-        let (choice, missed) = last.ok_or("nothing was tried")?;
-        Ok((Outcome::Unmet { choice, missed }, bound))
-    }
-
-    /// Narrows a band where a design missed.
-    fn narrow(&self, band: &mut Band, missed: &Missed) {
-        for (z, half) in self.site.zones.iter().zip(&mut band.half_db) {
-            if missed.areas.iter().any(|a| a == z.id) {
-                *half = (*half - NARROWER_DB).max(0.3);
-            }
-        }
-        if !missed.areas.is_empty() {
-            band.outside = (band.outside - KEPT_SHARE).max(0.0);
-        }
-        if missed.neighbours_db > 0.0 {
-            band.limits_db += missed.neighbours_db + 0.2;
-        }
+        let guide = bound.as_ref().map_or(&[] as &[f64], |b| &b.guide);
+        let choice = c.search(pool, effort, guide, &told)?;
+        Ok((choice, bound.map(|b| b.cost)))
     }
 
     /// Fewest loudspeakers that fill the areas, by a quick search in which each costs the same.
@@ -328,9 +157,10 @@ impl<'j> Maker<'j> {
         Ok(found.meets.then_some(found.poses.len()))
     }
 
-    /// Builds and measures a layout that was not searched for.
-    pub fn finish(&self, layout: &[Pose]) -> Result<(Built, Figures), String> {
-        let mut built = build(&self.site, &self.prices, self.bare, &self.clear, &self.pinned, layout)?;
+    /// Builds and measures a layout; with gains of their own for areas where the amplifiers bought have channels left.
+    pub fn finish(&self, layout: &[Pose], own_gains: bool) -> Result<(Built, Figures), String> {
+        let before = (self.bare, &self.clear);
+        let mut built = build(&self.site, &self.prices, before, &self.pinned, layout, own_gains)?;
         let found = figures(&mut built)?;
         Ok((built, found))
     }

@@ -18,20 +18,24 @@
 //! gain; the refinement and the routing are searches without a proof.
 
 mod api;
+mod attempt;
 mod bass;
 mod build;
 mod candidates;
 mod choose;
+mod export;
 mod failure;
 mod gives;
 mod grid;
 mod make;
 mod measure;
 mod models;
+mod pick;
 mod places;
 mod price;
 mod refine;
 mod site;
+mod teller;
 mod thumb;
 mod trim;
 mod wire;
@@ -40,15 +44,25 @@ pub use api::{
     AreaFigures, Constraint, Failure, Figures, OptionKind, Phase, Proposal, ProposeError, ProposeOptions,
     ProposeProgress, Proposed, Reason, Watch,
 };
+pub use export::covering_problem;
 pub(crate) use places::on_lawn_edge;
 pub use thumb::rule_of_thumb;
 
+use attempt::{Made, Outcome, Wish};
+use loamline_design::Effort;
 use loamline_model::JobFile;
-use make::{Made, Maker, Outcome, Teller, bare};
-use measure::reasons;
+use make::{Maker, bare};
+use pick::pick;
+use teller::Teller;
 
-/// Widths of the band designed for, as parts of the brief's: the first is the brief itself, the others are evener.
-const PARTS: [f64; 4] = [1.0, 0.8, 0.65, 0.5];
+/// Choices made for the least cost before giving up, and for each evener design.
+const ATTEMPTS: (usize, usize) = (5, 2);
+/// Widths of the band that evener designs are made for, as parts of the brief's: first by settling the cheapest design
+/// again for evenness alone, then by choices of their own. A part that cannot be met ends the list.
+const TUNED: f64 = 0.6;
+const EVENER: [f64; 2] = [0.75, 0.55];
+/// Part of the effort that goes into each evener choice: the working gain is known by then.
+const EVENER_EFFORT: f64 = 0.5;
 
 /// Designs that meet the brief of a job: everything that is not pinned is proposed anew. See the module's head.
 ///
@@ -92,57 +106,105 @@ fn run(file: &JobFile, options: &ProposeOptions, teller: &Teller<'_>) -> Result<
     let even = options.wanted.iter().all(|k| *k == OptionKind::MostEven) && !options.wanted.is_empty();
     let (bare, clear) = bare(file).map_err(ProposeError::Brief)?;
     let maker = Maker::new(&bare, clear, even).map_err(ProposeError::Brief)?;
-    let brief = |e: String| ProposeError::Brief(vec![e]);
-    let mut made: Vec<Made> = Vec::new();
-    let mut proven = 0.0;
-    let parts: &[f64] = if only_least { &PARTS[..1] } else { &PARTS };
-    let budget = budget(file);
-    let mut unmet = None;
-    for (k, part) in parts.iter().enumerate() {
-        let kind = if k == 0 { OptionKind::LeastCost } else { OptionKind::MostEven };
-        let (mut outcome, bound) = maker.attempt(*part, options, kind, teller).map_err(brief)?;
-        proven = bound.unwrap_or(proven);
-        // More work means more tries, each with a seed of its own; the cheapest design stands.
-        for again in 1..tries(options) {
-            if teller.stopped() {
-                return Err(ProposeError::Cancelled);
-            }
-            let other = ProposeOptions { seed: options.seed.wrapping_add(again), ..options.clone() };
-            let (next, _) = maker.attempt(*part, &other, kind, teller).map_err(brief)?;
-            outcome = cheaper(outcome, next);
-        }
-        if teller.stopped() {
-            return Err(ProposeError::Cancelled);
-        }
-        match outcome {
-            Outcome::Met(one) => made.push(*one),
-            Outcome::Unmet { choice, missed } if k == 0 => {
-                unmet = Some(failure::Unmet::of(&maker, choice, missed, None));
-                break;
-            }
-            // Narrower still would fail too.
-            Outcome::Unmet { .. } => break,
-        }
-        teller.tell(|t| t.done = (k + 1) as f64 / parts.len() as f64);
-        let least = made.first().map_or(0.0, |m| m.figures.price);
-        if budget.is_some_and(|b| least > b) {
-            unmet = Some(failure::Unmet::budget(&maker, least));
-            break;
-        }
-    }
     let mut proposal = Proposal {
         currency: file.job().document().about.currency.clone(),
         options: Vec::new(),
         failure: None,
         places: maker.spots.len(),
         candidates: maker.pool.poses.iter().map(|p| maker.site.models[p.model].taps_w.len()).sum(),
-        bound: proven,
+        bound: 0.0,
     };
-    if let Some(u) = unmet {
-        return Ok(Ran::Unmet { proposal: Box::new(proposal), maker_outcome: Box::new(u) });
+    let (least, bound) = least_cost(&maker, options, teller)?;
+    proposal.bound = bound;
+    let budget = budget(file);
+    let unmet = match least {
+        Outcome::Unmet { choice, missed } => failure::Unmet::of(&maker, choice, missed, None),
+        Outcome::Met(m) if budget.is_some_and(|b| m.figures.price > b) => {
+            failure::Unmet::budget(&maker, m.figures.price)
+        }
+        Outcome::Met(least) => {
+            let mut made = vec![*least];
+            if !only_least {
+                evener(&maker, options, &mut made, teller)?;
+            }
+            proposal.options =
+                pick(&options.wanted, made, budget).map_err(|e| ProposeError::Brief(vec![e]))?;
+            return Ok(Ran::Done(Box::new(proposal)));
+        }
+    };
+    Ok(Ran::Unmet { proposal: Box::new(proposal), maker_outcome: Box::new(unmet) })
+}
+
+/// The cheapest design found, and the bound.
+fn least_cost(
+    maker: &Maker<'_>,
+    options: &ProposeOptions,
+    teller: &Teller<'_>,
+) -> Result<(Outcome, f64), ProposeError> {
+    let mut found: Option<Outcome> = None;
+    let mut proven = 0.0;
+    // More work means more tries, each with a seed of its own; the cheapest design stands.
+    for k in 0..tries(options) {
+        let effort = maker.effort(options);
+        let wish = Wish {
+            kind: OptionKind::LeastCost,
+            part: 1.0,
+            effort: Effort { seed: options.seed.wrapping_add(k), ..effort },
+            gain_db: None,
+            from: None,
+            attempts: ATTEMPTS.0,
+            with_bound: k == 0,
+        };
+        let (next, bound) = attempt(maker, &wish, teller)?;
+        proven = bound.unwrap_or(proven);
+        found = Some(match found {
+            Some(before) => cheaper(before, next),
+            None => next,
+        });
     }
-    proposal.options = pick(&options.wanted, made, budget).map_err(brief)?;
-    Ok(Ran::Done(Box::new(proposal)))
+    let found = found.ok_or_else(|| ProposeError::Brief(vec!["Nothing was tried.".into()]))?;
+    Ok((found, proven))
+}
+
+/// Adds evener designs to the cheapest.
+fn evener(
+    maker: &Maker<'_>,
+    options: &ProposeOptions,
+    made: &mut Vec<Made>,
+    teller: &Teller<'_>,
+) -> Result<(), ProposeError> {
+    let mut effort = maker.effort(options);
+    effort.draws = (EVENER_EFFORT * effort.draws as f64) as usize;
+    let parts = std::iter::once((TUNED, true)).chain(EVENER.map(|p| (p, false)));
+    let gain_db = made.first().map(|m| m.choice.gain_db);
+    for (k, (part, tuned)) in parts.enumerate() {
+        let wish = Wish {
+            kind: if part > EVENER[1] { OptionKind::Balanced } else { OptionKind::MostEven },
+            part,
+            effort,
+            gain_db,
+            from: made.first().filter(|_| tuned),
+            attempts: if tuned { 1 } else { ATTEMPTS.1 },
+            with_bound: false,
+        };
+        if let (Outcome::Met(one), _) = attempt(maker, &wish, teller)? {
+            made.push(*one);
+        } else if !tuned {
+            // Narrower still would fail too.
+            break;
+        }
+        teller.tell(|t| t.done = (k + 2) as f64 / (EVENER.len() + 2) as f64);
+    }
+    Ok(())
+}
+
+fn attempt(
+    maker: &Maker<'_>,
+    wish: &Wish<'_>,
+    teller: &Teller<'_>,
+) -> Result<(Outcome, Option<f64>), ProposeError> {
+    let made = maker.attempt(wish, teller).map_err(|e| ProposeError::Brief(vec![e]))?;
+    if teller.stopped() { Err(ProposeError::Cancelled) } else { Ok(made) }
 }
 
 /// Seconds' work of one try.
@@ -165,50 +227,4 @@ fn cheaper(a: Outcome, b: Outcome) -> Outcome {
 fn budget(file: &JobFile) -> Option<f64> {
     use rust_decimal::prelude::ToPrimitive as _;
     file.job().document().brief.budget.and_then(|b| b.to_f64())
-}
-
-/// Gives each kind of option its design. The designs made do not depend on the budget, which only bars some: more
-/// budget can therefore never give a worse plan.
-fn pick(wanted: &[OptionKind], made: Vec<Made>, budget: Option<f64>) -> Result<Vec<Proposed>, String> {
-    let affordable: Vec<Made> =
-        made.into_iter().filter(|m| budget.is_none_or(|b| m.figures.price <= b)).collect();
-    let price = |m: &Made| m.figures.price;
-    let spread = |m: &Made| m.figures.worst_spread_db;
-    let best = |of: &dyn Fn(&Made) -> (f64, f64), among: &dyn Fn(&Made) -> bool| {
-        let all = (0..affordable.len()).filter(|i| among(&affordable[*i]));
-        all.min_by(|a, b| {
-            of(&affordable[*a]).partial_cmp(&of(&affordable[*b])).unwrap_or(std::cmp::Ordering::Equal)
-        })
-    };
-    let least = best(&|m| (price(m), spread(m)), &|_| true);
-    let even = best(&|m| (spread(m), price(m)), &|_| true);
-    let half = match (least, even) {
-        (Some(l), Some(e)) => 0.5 * (price(&affordable[l]) + price(&affordable[e])),
-        _ => f64::INFINITY,
-    };
-    let balanced = best(&|m| (spread(m), price(m)), &|m| price(m) <= half + 1e-6);
-    let mut kinds: Vec<Vec<OptionKind>> = vec![Vec::new(); affordable.len()];
-    for kind in wanted {
-        let at = match kind {
-            OptionKind::LeastCost => least,
-            OptionKind::Balanced => balanced,
-            OptionKind::MostEven => even,
-        };
-        if let Some(i) = at.filter(|i| !kinds[*i].contains(kind)) {
-            kinds[i].push(*kind);
-        }
-    }
-    let mut out = Vec::new();
-    for (mut m, kinds) in affordable.into_iter().zip(kinds).filter(|(_, k)| !k.is_empty()) {
-        out.push(Proposed {
-            kinds,
-            reasons: reasons(&mut m.built)?,
-            findings: m.built.study.findings(),
-            figures: m.figures,
-            choice_cost: m.choice_cost,
-            edit: m.built.edit,
-        });
-    }
-    out.sort_by(|a, b| a.figures.price.total_cmp(&b.figures.price));
-    Ok(out)
 }

@@ -2,7 +2,7 @@
 
 use super::places::Spot;
 use super::price::Prices;
-use crate::electrical::taps_w;
+use crate::electrical::{driver, taps_w};
 use crate::sound::{directivity, on_bands, radiation};
 use loamline_acoustics::{BandValues, Directivity, Drive, full_scale_level_db};
 use loamline_model::Job;
@@ -19,7 +19,7 @@ pub(super) struct Offered<'j> {
     pub model: &'j LoudspeakerModel,
     /// Taps at the line voltage, watts, ascending; on low impedance the power at full drive.
     pub taps_w: Vec<f64>,
-    /// Load on its channel: 0 on a constant-voltage line, where the tap is; else 1 over its impedance.
+    /// Load on its channel: 0 on a constant-voltage line, where the tap is; else 1 over its lowest impedance.
     pub siemens: f64,
     /// Its directivity, shared with every source made from it.
     pub directivity: Arc<Directivity>,
@@ -95,7 +95,11 @@ pub(super) fn offered<'j>(job: &'j Job, prices: &Prices<'_>) -> Result<Vec<Offer
         Ok(Some(Offered {
             id,
             model,
-            siemens: if d.brief.supply.line_v().is_some() { 0.0 } else { 1.0 / model.nominal_ohm },
+            siemens: if d.brief.supply.line_v().is_some() {
+                0.0
+            } else {
+                1.0 / driver(model, None).minimum_impedance().1.max(0.1)
+            },
             per_watt_db: level - 10.0 * first.log10(),
             taps_w,
             directivity,

@@ -53,11 +53,11 @@ impl Sums {
     /// How far from what is wanted: 0 at best.
     fn penalty(&self, site: &Site<'_>, band: &Band) -> f64 {
         let mut total = 0.0;
-        for (range, half) in site.fine.ranges.iter().zip(&band.half_db) {
+        for (z, (range, half)) in site.fine.ranges.iter().zip(&band.half_db).enumerate() {
             let n = range.len().max(1) as f64;
             let (mut square, mut outside) = (0.0, 0.0);
             for e in &self.points[range.clone()] {
-                let off = (10.0 * e.max(1e-9).log10()).abs();
+                let off = (10.0 * e.max(1e-9).log10() + band.finished_db[z]).abs();
                 square += off * off;
                 // Counts softly from a little inside the band on, so that there is something to gain on the way.
                 outside += ((off - half + 0.3) / 0.6).clamp(0.0, 1.0 + 0.2 * (off - half).max(0.0));
@@ -72,12 +72,22 @@ impl Sums {
 /// Share of each area's points within its band, energies added up.
 pub(super) fn shares(site: &Site<'_>, plan: &Plan, fixed: &Fixed, band: &Band) -> Vec<f64> {
     let s = Sums::of(site, plan, fixed);
-    let inside = |(range, half): (&std::ops::Range<usize>, &f64)| {
-        let e = &s.points[range.clone()];
-        let n = e.len().max(1) as f64;
-        e.iter().filter(|e| (10.0 * e.max(1e-9).log10()).abs() <= *half).count() as f64 / n
+    let inside = |z: usize| {
+        let e = &s.points[site.fine.ranges[z].clone()];
+        let off = |e: &f64| (10.0 * e.max(1e-9).log10() + band.finished_db[z]).abs();
+        e.iter().filter(|e| off(e) <= band.half_db[z]).count() as f64 / e.len().max(1) as f64
     };
-    site.fine.ranges.iter().zip(&band.half_db).map(inside).collect()
+    (0..site.zones.len()).map(inside).collect()
+}
+
+/// Mean level of each area over its target, energies added up, dB.
+pub(super) fn means_db(site: &Site<'_>, plan: &Plan, fixed: &Fixed) -> Vec<f64> {
+    let s = Sums::of(site, plan, fixed);
+    let mean = |range: &std::ops::Range<usize>| {
+        let e = &s.points[range.clone()];
+        10.0 * (e.iter().sum::<f64>() / e.len().max(1) as f64).max(1e-9).log10()
+    };
+    site.fine.ranges.iter().map(mean).collect()
 }
 
 /// What each limit is used to.
@@ -85,7 +95,7 @@ pub(super) fn used(site: &Site<'_>, plan: &Plan, fixed: &Fixed) -> Vec<f64> {
     Sums::of(site, plan, fixed).limits
 }
 
-/// Settles a choice on the full field. `rounds` at most 4.
+/// Settles a choice on the full field. `rounds` at most 4; `cheapen` also looks for a cheaper choice after each.
 pub(super) fn refine(
     site: &Site<'_>,
     rules: &Rules<'_>,
@@ -93,27 +103,56 @@ pub(super) fn refine(
     fixed: &Fixed,
     (poses, gain_db): (&[Pose], f64),
     band: &Band,
-    (rounds, seed): (usize, u64),
+    (rounds, seed, cheapen): (usize, u64, bool),
 ) -> Result<Plan, String> {
     let mut plan = Plan { rows: site.exact(&site.fine, poses, None)?, poses: poses.to_vec(), gain_db };
-    for (round, (step_m, step_deg)) in ROUNDS.into_iter().take(rounds).enumerate() {
+    for (round, step) in ROUNDS.into_iter().take(rounds).enumerate() {
+        let all = Variants::of(site, rules, &plan, step)?;
+        settle(site, &mut plan, fixed, band, &all.each, &all.rows, &all.start);
+        if cheapen && (round + 1 < rounds || rounds == 1) {
+            cheaper(site, prices, fixed, band, &mut plan, &all, seed)?;
+        }
+    }
+    Ok(plan)
+}
+
+/// Small variations of every loudspeaker of a plan, with what they give.
+struct Variants {
+    each: Vec<Vec<Pose>>,
+    /// What all give, those of the first loudspeaker first.
+    rows: Vec<Row>,
+    /// Where in them each loudspeaker's begin.
+    start: Vec<usize>,
+}
+
+impl Variants {
+    fn of(
+        site: &Site<'_>,
+        rules: &Rules<'_>,
+        plan: &Plan,
+        (step_m, step_deg): (f64, f64),
+    ) -> Result<Self, String> {
         let each: Vec<Vec<Pose>> =
             plan.poses.iter().map(|p| variants(site, rules, p, step_m, step_deg)).collect();
         let all: Vec<Pose> = each.iter().flatten().copied().collect();
         let like: Vec<usize> = each.iter().enumerate().flat_map(|(i, v)| v.iter().map(move |_| i)).collect();
         let rows = site.exact(&site.fine, &all, Some((&like, &plan.rows)))?;
-        let mut start = Vec::with_capacity(each.len());
         let mut next = 0;
-        for v in &each {
-            start.push(next);
-            next += v.len();
-        }
-        settle(site, &mut plan, fixed, band, &each, &rows, &start);
-        if round + 1 < rounds || rounds == 1 {
-            cheaper(site, prices, fixed, band, &mut plan, (&all, &rows, &each), seed)?;
-        }
+        let start = each
+            .iter()
+            .map(|v| {
+                next += v.len();
+                next - v.len()
+            })
+            .collect();
+        Ok(Self { each, rows, start })
     }
-    Ok(plan)
+}
+
+/// Whether a plan is within its band and every limit by the sum of energies.
+fn meets(site: &Site<'_>, plan: &Plan, fixed: &Fixed, band: &Band) -> bool {
+    shares(site, plan, fixed, band).iter().all(|s| *s >= 1.0 - band.outside)
+        && used(site, plan, fixed).iter().all(|u| *u <= energy_from_db(-band.limits_db))
 }
 
 /// Takes up variants and taps one loudspeaker at a time while the whole gets better.
@@ -173,16 +212,18 @@ fn cheaper(
     fixed: &Fixed,
     band: &Band,
     plan: &mut Plan,
-    (all, rows, each): (&[Pose], &[Row], &[Vec<Pose>]),
+    variants: &Variants,
     seed: u64,
 ) -> Result<(), String> {
+    let (each, rows) = (&variants.each, &variants.rows);
+    let all: Vec<Pose> = each.iter().flatten().copied().collect();
     let place: Vec<usize> = each.iter().enumerate().flat_map(|(i, v)| v.iter().map(move |_| i)).collect();
     let mut pool = Pool {
-        poses: all.to_vec(),
-        rows: rows.to_vec(),
+        cost: all.iter().map(|p| site.models[p.model].installed).collect(),
+        poses: all,
+        rows: rows.clone(),
         place,
         places: each.len(),
-        cost: all.iter().map(|p| site.models[p.model].installed).collect(),
     };
     // What has just been settled stands among the variants.
     for (i, (p, r)) in plan.poses.iter().zip(&plan.rows).enumerate() {
@@ -192,18 +233,17 @@ fn cheaper(
         pool.cost.push(site.models[p.model].installed);
     }
     let c = covering((site, &site.fine), &pool, fixed, prices, band, plan.gain_db, |p| near_taps(site, p));
-    let first_kept = all.len();
+    let first_kept = rows.len();
     let guide: Vec<f64> = c
         .meaning
         .iter()
         .map(|(i, tap)| if *i >= first_kept && (tap - pool.poses[*i].tap_w).abs() < 1e-9 { 1.0 } else { 0.0 })
         .collect();
-    let found = c.search(&pool, Effort { walks: 4, steps: 150, moves: 600, seed }, &guide, &|_| true)?;
+    let found = c.search(&pool, Effort { walks: 4, draws: 25_000, seed }, &guide, &|_| true)?;
     let installed: f64 = plan.poses.iter().map(|p| site.models[p.model].installed).sum();
     let loads: f64 = plan.poses.iter().map(|p| load(site, p)).sum();
     let now = installed + c.problem.supply_cost(c.problem.fixed_watts + loads);
-    let met = shares(site, plan, fixed, band).iter().all(|s| *s >= 1.0 - band.outside)
-        && used(site, plan, fixed).iter().all(|u| *u <= energy_from_db(-band.limits_db));
+    let met = meets(site, plan, fixed, band);
     if found.meets && (!met || found.cost < now - 1.0) {
         plan.rows = found.answer.taken.iter().map(|&t| pool.rows[c.meaning[t].0].clone()).collect();
         plan.poses = found.poses;

@@ -65,7 +65,7 @@ pub fn rule_of_thumb(file: &JobFile) -> Result<Figures, ProposeError> {
             }
         }
     }
-    let (_, figures) = maker.finish(&layout).map_err(|e| ProposeError::Brief(vec![e]))?;
+    let (_, figures) = maker.finish(&layout, false).map_err(|e| ProposeError::Brief(vec![e]))?;
     Ok(figures)
 }
 

@@ -3,7 +3,7 @@
 //!
 //! Loudspeakers go to the rack nearest to their area. What plays one programme may share a channel, subwoofers apart.
 //! The cheapest set of amplifiers is the first, in order of price, into whose channels everything fits; channels left
-//! over are used to give areas gains of their own.
+//! over may be used to give areas gains of their own: evener, and dearer by a line from the rack for each.
 
 use super::choose::{load, room};
 use super::models::amplifiers;
@@ -47,7 +47,12 @@ struct Class {
 ///
 /// # Errors
 /// A sentence when there is no rack or no amplifier can feed a loudspeaker.
-pub(super) fn wire(site: &Site<'_>, prices: &Prices<'_>, layout: &[Pose]) -> Result<Wiring, String> {
+pub(super) fn wire(
+    site: &Site<'_>,
+    prices: &Prices<'_>,
+    layout: &[Pose],
+    own_gains: bool,
+) -> Result<Wiring, String> {
     let racks = &site.job.document().racks;
     if racks.is_empty() {
         return Err(
@@ -68,7 +73,7 @@ pub(super) fn wire(site: &Site<'_>, prices: &Prices<'_>, layout: &[Pose]) -> Res
     }
     for (rack, members) in racks.keys().zip(&of_rack) {
         if !members.is_empty() {
-            one_rack(site, prices, layout, rack, members, &mut wiring)?;
+            one_rack(site, prices, layout, (rack, members), own_gains, &mut wiring)?;
         }
     }
     Ok(wiring)
@@ -112,8 +117,8 @@ fn one_rack(
     site: &Site<'_>,
     prices: &Prices<'_>,
     layout: &[Pose],
-    rack: &str,
-    members: &[usize],
+    (rack, members): (&str, &[usize]),
+    own: bool,
     wiring: &mut Wiring,
 ) -> Result<(), String> {
     let offered = amplifiers(site.job);
@@ -156,7 +161,9 @@ fn one_rack(
             }
         }
         let Some(mut filled) = fill(site, layout, &classes, &rooms) else { continue };
-        own_gains(site, layout, &mut filled, &rooms);
+        if own {
+            own_gains(site, layout, &mut filled, &rooms);
+        }
         let first = wiring.amplifiers.len();
         for (m, n) in counts.iter().enumerate() {
             wiring.amplifiers.extend((0..*n).map(|_| (usable[m].0.to_owned(), rack.to_owned())));

@@ -1,0 +1,185 @@
+//! One design: chosen, settled, built, held against the brief; and again, narrower, where it missed.
+
+use super::api::{Figures, OptionKind, Phase};
+use super::bass::subwoofers;
+use super::build::Built;
+use super::choose::{Band, Choice};
+use super::make::{KEPT_SHARE, Maker};
+use super::measure::{Missed, SHARE_WITHIN, missed};
+use super::refine::{means_db, refine, shares};
+use super::site::Pose;
+use super::teller::Teller;
+use loamline_design::Effort;
+
+/// Times one choice is settled and built before another is made.
+const SETTLINGS: usize = 3;
+/// A choice is settled again when no area is farther than this from its share within the band.
+const WORTH_SETTLING: f64 = 0.12;
+/// A design that is this far from its share within the band by the sum of energies is not built.
+const WORTH_BUILDING: f64 = 0.04;
+/// Most that equaliser and gains are taken to change an area's level, dB: more is a fault of something else.
+const FINISHED_DB: f64 = 3.0;
+/// How much narrower the band is made where a design missed, dB.
+const NARROWER_DB: f64 = 0.25;
+/// Rounds of settling.
+const ROUNDS: usize = 3;
+
+/// What a design is to be.
+pub(super) struct Wish<'a> {
+    pub kind: OptionKind,
+    /// Part of the brief's band that is designed for: smaller is evener.
+    pub part: f64,
+    pub effort: Effort,
+    /// Working gain, where it is known.
+    pub gain_db: Option<f64>,
+    /// Loudspeakers to settle instead of choosing any.
+    pub from: Option<&'a Made>,
+    /// Choices made before giving up, each narrower where the last one missed.
+    pub attempts: usize,
+    /// Whether a bound is to be proven.
+    pub with_bound: bool,
+}
+
+/// What came of an attempt.
+pub(super) enum Outcome {
+    Met(Box<Made>),
+    Unmet { choice: Choice, missed: Option<Missed> },
+}
+
+/// A design that meets the brief.
+pub(super) struct Made {
+    pub built: Built,
+    pub figures: Figures,
+    pub choice: Choice,
+    /// Its loudspeakers as settled, subwoofers left out.
+    pub poses: Vec<Pose>,
+}
+
+impl Maker<'_> {
+    /// A design as wished.
+    pub fn attempt(&self, wish: &Wish<'_>, teller: &Teller<'_>) -> Result<(Outcome, Option<f64>), String> {
+        let mut band = self.band(wish.part);
+        let (mut subs, mut fixed) = (self.subs.clone(), self.fixed.clone());
+        let (mut extra_db, mut gain_db) = (0.0, wish.gain_db);
+        let mut effort = wish.effort;
+        let mut bound = None;
+        let mut last: Option<(Choice, Option<Missed>)> = None;
+        for attempt in 0..wish.attempts {
+            teller.tell(|t| {
+                t.phase = Phase::Choosing;
+                t.option = Some(wish.kind);
+            });
+            let (choice, mut poses) = match wish.from.filter(|_| attempt == 0) {
+                Some(made) => (made.choice.clone(), made.poses.clone()),
+                None => {
+                    let first = attempt == 0 && wish.with_bound;
+                    let (choice, proven) = self.choose((&band, &fixed), (effort, gain_db), teller, first)?;
+                    bound = bound.or(proven);
+                    let poses = choice.poses.clone();
+                    (choice, poses)
+                }
+            };
+            gain_db = Some(choice.gain_db);
+            if teller.stopped() {
+                return Ok((Outcome::Unmet { choice, missed: None }, bound));
+            }
+            if !choice.meets && last.is_some() {
+                break;
+            }
+            let possible = choice.meets;
+            let mut what_missed = None;
+            let mut means = Vec::new();
+            band.finished_db.fill(0.0);
+            let mut resettle = true;
+            // The same loudspeakers are settled again where little is missing, before others are chosen.
+            for settling in 0..SETTLINGS {
+                if resettle {
+                    teller.tell(|t| t.phase = Phase::Refining);
+                    let start = (poses.as_slice(), choice.gain_db);
+                    let cheaper = wish.from.is_none();
+                    let how = (ROUNDS, effort.seed, cheaper);
+                    let plan = refine(&self.site, &self.rules, &self.prices, &fixed, start, &band, how)?;
+                    let brief = Band { finished_db: band.finished_db.clone(), ..self.band(1.0) };
+                    let within = shares(&self.site, &plan, &fixed, &brief);
+                    means = means_db(&self.site, &plan, &fixed);
+                    poses = plan.poses;
+                    let hopeless = |s: &f64| *s < SHARE_WITHIN - WORTH_BUILDING;
+                    if within.iter().any(hopeless) && attempt + 1 < wish.attempts {
+                        let areas = self.site.zones.iter().zip(&within).filter(|(_, s)| hopeless(s));
+                        let areas = areas.map(|(z, _)| z.id.to_owned()).collect();
+                        let missed = Missed { areas, ..Missed::default() };
+                        self.narrow(&mut band, &missed);
+                        what_missed = Some(missed);
+                        break;
+                    }
+                }
+                teller.tell(|t| t.phase = Phase::Building);
+                let mut layout = poses.clone();
+                layout.extend(subs.poses.iter().copied());
+                if layout.is_empty() && self.pinned.is_empty() {
+                    // Silence is the only plan within the limits: nothing to build.
+                    return Ok((Outcome::Unmet { choice, missed: None }, bound));
+                }
+                // A line for several areas is cheaper; gains for each are tried where that missed, or where evenness is asked.
+                let own_gains = settling > 0 || attempt > 0 || wish.kind != OptionKind::LeastCost;
+                let (mut built, figures) = self.finish(&layout, own_gains)?;
+                teller.tell(|t| t.phase = Phase::Checking);
+                let missed = missed(&mut built, &figures);
+                if missed.nothing() {
+                    let (price, first) = (figures.price, wish.with_bound);
+                    // Before this, what was told were estimates without the ways of the cable.
+                    teller.tell(|t| {
+                        t.best_cost = Some(t.best_cost.filter(|_| !first).map_or(price, |b| b.min(price)));
+                    });
+                    return Ok((Outcome::Met(Box::new(Made { built, figures, choice, poses })), bound));
+                }
+                if teller.stopped() {
+                    return Ok((Outcome::Unmet { choice, missed: Some(missed) }, bound));
+                }
+                self.narrow(&mut band, &missed);
+                let played = figures.areas.values().map(|a| a.mean_dba - a.target_dba);
+                for ((finished, played), mean) in band.finished_db.iter_mut().zip(played).zip(&means) {
+                    *finished = (played - mean).clamp(-FINISHED_DB, FINISHED_DB);
+                }
+                if missed.bass_db > 0.0 {
+                    extra_db += missed.bass_db + 0.3;
+                    let more = subwoofers(&self.site, &self.spots, self.even, extra_db)?;
+                    if more.short.is_empty() {
+                        fixed.take(&self.site, &more);
+                        subs = more;
+                    }
+                }
+                resettle = !missed.areas.is_empty() || missed.neighbours_db > 0.0;
+                // What a check found wrong with the lines stays wrong however the same loudspeakers are settled.
+                let stuck = !resettle && missed.bass_db <= 0.0;
+                let far = figures.worst_share_within < SHARE_WITHIN - WORTH_SETTLING;
+                what_missed = Some(missed);
+                if far || stuck {
+                    break;
+                }
+            }
+            last = Some((choice, what_missed));
+            if !possible {
+                break;
+            }
+            effort.seed = effort.seed.wrapping_add(0x9E37);
+        }
+        let (choice, missed) = last.ok_or("nothing was tried")?;
+        Ok((Outcome::Unmet { choice, missed }, bound))
+    }
+
+    /// Narrows a band where a design missed.
+    fn narrow(&self, band: &mut Band, missed: &Missed) {
+        for (z, half) in self.site.zones.iter().zip(&mut band.half_db) {
+            if missed.areas.iter().any(|a| a == z.id) {
+                *half = (*half - NARROWER_DB).max(0.3);
+            }
+        }
+        if !missed.areas.is_empty() {
+            band.outside = (band.outside - KEPT_SHARE).max(0.0);
+        }
+        if missed.neighbours_db > 0.0 {
+            band.limits_db += missed.neighbours_db + 0.2;
+        }
+    }
+}

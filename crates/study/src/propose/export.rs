@@ -1,0 +1,53 @@
+//! The covering problem of a job as plain numbers, made small enough for an exact solver: for checks and benchmarks.
+
+use super::api::ProposeError;
+use super::choose::{all_taps, best_gain, covering};
+use super::make::{Maker, bare};
+use loamline_design::Problem;
+use loamline_model::JobFile;
+
+/// The covering problem that a proposal for a job starts from, with at most so many places and ways of using them:
+/// places evenly spread over those found, and at each the ways that cost least for what they give.
+///
+/// # Errors
+/// [`ProposeError::Brief`] as for a proposal.
+pub fn covering_problem(
+    file: &JobFile,
+    most_places: usize,
+    most_candidates: usize,
+) -> Result<Problem, ProposeError> {
+    let one = |e: String| ProposeError::Brief(vec![e]);
+    let (bare, clear) = bare(file).map_err(ProposeError::Brief)?;
+    let maker = Maker::new(&bare, clear, false).map_err(ProposeError::Brief)?;
+    let band = maker.band(1.0);
+    let (site, fixed) = (&maker.site, &maker.fixed);
+    let gain = best_gain(site, &maker.pool, fixed, &maker.prices, &band, 1).map_err(one)?;
+    let made = covering((site, &site.coarse), &maker.pool, fixed, &maker.prices, &band, gain, all_taps(site));
+    Ok(thinned(made.problem, most_places, most_candidates))
+}
+
+/// The problem with fewer places and candidates.
+fn thinned(mut p: Problem, most_places: usize, most_candidates: usize) -> Problem {
+    let places = p.places.min(most_places.max(1));
+    let kept: Vec<usize> = (0..places).map(|k| (2 * k + 1) * p.places / (2 * places)).collect();
+    let each = most_candidates.div_ceil(places).max(1);
+    let mut candidates = Vec::new();
+    for (place, old) in kept.into_iter().enumerate() {
+        let useful = |c: &loamline_design::Candidate| {
+            let areas = p.areas.iter().map(|a| {
+                c.at_points[a.points.clone()]
+                    .iter()
+                    .filter(|e| **e >= 0.5 * a.floor && **e <= a.ceiling)
+                    .count()
+            });
+            areas.sum::<usize>() as f64 / c.cost.max(1e-9)
+        };
+        let mut here: Vec<_> = p.candidates.iter().filter(|c| c.place == old).collect();
+        here.sort_by(|a, b| useful(b).total_cmp(&useful(a)));
+        candidates
+            .extend(here.into_iter().take(each).map(|c| loamline_design::Candidate { place, ..c.clone() }));
+    }
+    p.at_most = p.at_most.min(places);
+    (p.places, p.candidates) = (places, candidates);
+    p
+}
