@@ -131,13 +131,16 @@ for letter, sector, x in SECTORS:
 say("# ---- amplifiers and channels ----", "")
 for n, (letter, sector, x) in enumerate(SECTORS, 1):
     table(f"amplifiers.A{n}", model=text("line-four-channel-300"), rack=text(f"R{n}"))
-    for output, (zone, programme, corner, gain) in enumerate(
-        (("P", "promenade", 80, -7.5), ("G", "dining", 80, -7), ("T", "pool", 95, -5.5), ("S", "dining", 32, -9)), 1
+    for output, (zone, programme, corner, gain, rms, peak) in enumerate(
+        (("P", "promenade", 80, -7.5, 100.8, 142.6), ("G", "dining", 80, -7, 101.3, 143.2),
+         ("T", "pool", 95, -5.5, 100.2, 141.7), ("S", "dining", 32, -9, 100.5, 142.2)), 1
     ):
         keys = dict(amplifier=text(f"A{n}"), output=output, programme=text(programme), gain=text(f"{gain} dB"),
                     high_pass=f'{{ kind = "butterworth", order = 4, corner = "{corner} Hz" }}')
         if zone == "S":
             keys["low_pass"] = '{ kind = "linkwitz-riley", order = 4, corner = "90 Hz" }'
+        # The transformers' rated voltage at the weakest loudspeaker, with what the cable loses on the way.
+        keys["limiter"] = f'{{ rms = "{rms} V", peak = "{peak} V" }}'
         table(f"channels.{letter}{zone}", **keys)
 
 say("# ---- lines: chains from the rack, through the duct where they leave the upper terrace ----", "")

@@ -149,6 +149,7 @@ fn problem(feeds: Vec<Feed>, terminals: Vec<Terminal>) -> LineProblem {
         box_price: 35.0,
         home_runs: 1,
         fixed: vec![],
+        open_ways: vec![],
         effort: 100,
     }
 }

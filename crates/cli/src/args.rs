@@ -188,7 +188,9 @@ pub struct PredictArguments {
 #[command(after_help = "Examples:\n  \
     loamline pack examples/juniper-court --out pack\n  \
     loamline pack examples/juniper-court --out pack --only crew,tables --paper letter --units us\n  \
-    loamline pack examples/juniper-court --out pack --firm firm.toml --prices prices.csv --options options.json")]
+    loamline pack examples/juniper-court --out pack --firm firm.toml --prices prices.csv\n  \
+    loamline propose examples/juniper-court --json > proposal.json\n  \
+    loamline pack examples/juniper-court --out pack --only proposal --options proposal.json")]
 pub struct PackArguments {
     /// The job's folder.
     pub job: PathBuf,
@@ -210,7 +212,7 @@ pub struct PackArguments {
     /// Own prices, as CSV.
     #[arg(long, value_name = "FILE")]
     pub prices: Option<PathBuf>,
-    /// Options to put side by side in the proposal, as JSON.
+    /// Options to put side by side in the proposal: what `loamline propose --json` prints, or JSON of your own.
     #[arg(long, value_name = "FILE")]
     pub options: Option<PathBuf>,
 }

@@ -3,7 +3,7 @@
 use std::process::ExitCode;
 
 /// How a command that did its work ends.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Verdict {
     /// Nothing is wrong.
     Fine,

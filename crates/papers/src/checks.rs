@@ -63,7 +63,7 @@ fn quantities_come_out_the_same_from_the_document_alone() {
         for need in &m.cables {
             for spool in &need.spools {
                 let used: f64 = spool.cuts.iter().map(|c| c.length_m).sum();
-                assert!(used <= need.spool_m + 1e-6 && (used + spool.left_m - need.spool_m).abs() < 1e-6);
+                assert!(used <= spool.spool_m + 1e-6 && (used + spool.left_m - spool.spool_m).abs() < 1e-6);
             }
         }
         let dug: f64 = m.holes.iter().map(|h| h.length_m * h.width_m * h.depth_m).sum();

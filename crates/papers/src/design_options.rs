@@ -1,6 +1,9 @@
-//! Options to put side by side in a proposal: plain figures of each, from whatever worked them out.
+//! Options to put side by side in a proposal: plain figures of each, from whatever worked them out, or as a proposal of
+//! designs prints them.
 
 use crate::error::PapersError;
+use crate::words::Words;
+use indexmap::IndexMap;
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 
@@ -37,19 +40,31 @@ pub struct DesignOption {
 }
 
 impl DesignOption {
-    /// Reads options from JSON: `{"options": [{"name": "...", "price": "12345.00", "evenness_db": 2.1, ...}, ...]}`,
-    /// with the fields of [`DesignOption`]; `name` must be there.
+    /// Reads options from JSON: what `loamline propose --json` prints, named by the language file; or
+    /// `{"options": [{"name": "...", "price": "12345.00", "evenness_db": 2.1, ...}, ...]}` with the fields of
+    /// [`DesignOption`], where `name` must be there.
     ///
     /// # Errors
     /// [`PapersError::Options`] when it is not such JSON, or naming every value that makes no sense.
-    pub fn read(text: &str) -> Result<Vec<Self>, PapersError> {
+    pub fn read(text: &str, words: &Words) -> Result<Vec<Self>, PapersError> {
         #[derive(Deserialize)]
         #[serde(deny_unknown_fields)]
         struct File {
             options: Vec<DesignOption>,
         }
+        #[derive(Deserialize)]
+        struct Printed {
+            proposal: Proposal,
+        }
         let fail = |problems: Vec<String>| PapersError::Options { problems };
-        let file: File = serde_json::from_str(text).map_err(|e| fail(vec![e.to_string()]))?;
+        let json = |e: serde_json::Error| fail(vec![e.to_string()]);
+        let value: serde_json::Value = serde_json::from_str(text).map_err(json)?;
+        let file = if value.get("proposal").is_some() {
+            let printed: Printed = serde_json::from_value(value).map_err(json)?;
+            File { options: printed.proposal.options.iter().map(|o| o.named(words)).collect() }
+        } else {
+            serde_json::from_str(text).map_err(json)?
+        };
         let mut problems = Vec::new();
         let count = file.options.len();
         if !COUNT.contains(&count) {
@@ -83,6 +98,63 @@ impl DesignOption {
     }
 }
 
+/// Designs as `loamline propose --json` prints them; only what a client compares.
+#[derive(Deserialize)]
+struct Proposal {
+    options: Vec<Proposed>,
+}
+
+#[derive(Deserialize)]
+struct Proposed {
+    kinds: Vec<String>,
+    figures: Figures,
+}
+
+#[derive(Deserialize)]
+struct Figures {
+    #[serde(deserialize_with = "money")]
+    price: Option<Decimal>,
+    areas: IndexMap<String, Area>,
+    worst_spread_db: f64,
+    neighbour_margin_db: Option<f64>,
+    loudspeakers: u32,
+    subwoofers: u32,
+    watts: f64,
+    cable_m: f64,
+    digging_m: f64,
+}
+
+#[derive(Deserialize)]
+struct Area {
+    bass_db: f64,
+    bass_wanted_db: Option<f64>,
+}
+
+impl Proposed {
+    /// The option under the name and the summary that the language file has for its kinds.
+    fn named(&self, words: &Words) -> DesignOption {
+        let both = |of: &str| {
+            let texts = self.kinds.iter().map(|kind| words.get(&format!("option.{of}.{kind}")).to_owned());
+            texts.collect::<Vec<_>>().join(words.get("option.and"))
+        };
+        let figures = &self.figures;
+        let with_bass = figures.areas.values().filter(|a| a.bass_wanted_db.is_some());
+        DesignOption {
+            name: both("kind"),
+            summary: both("summary"),
+            price: figures.price.map(|p| p.round_dp(2)),
+            loudspeakers: Some(figures.loudspeakers.saturating_add(figures.subwoofers)),
+            evenness_db: Some(figures.worst_spread_db),
+            bass_db: with_bass.map(|a| a.bass_db).reduce(f64::min),
+            neighbour_margin_db: figures.neighbour_margin_db,
+            watts: Some(figures.watts),
+            cable_m: Some(figures.cable_m),
+            digging_m: Some(figures.digging_m),
+            chosen: false,
+        }
+    }
+}
+
 /// Money as a text, which keeps every cent, or as a number, taken at the digits it is written with.
 fn money<'de, D: serde::Deserializer<'de>>(deserializer: D) -> Result<Option<Decimal>, D::Error> {
     let text = match serde_json::Value::deserialize(deserializer)? {
@@ -101,11 +173,13 @@ mod tests {
     fn options_are_read_and_every_wrong_value_named() {
         let text = r#"{"options": [{"name": "Even", "price": "18400.50", "evenness_db": 2.1, "chosen": true},
             {"name": "Lean", "price": 12900, "neighbour_margin_db": -0.5}]}"#;
-        let options = DesignOption::read(text).unwrap();
+        let words = Words::english().unwrap();
+        let read = |text: &str| DesignOption::read(text, &words);
+        let options = read(text).unwrap();
         assert_eq!(options[0].price, Some("18400.50".parse().unwrap()));
         assert_eq!((options[1].price, options[1].watts), (Some("12900".parse().unwrap()), None));
         let text = r#"{"options": [{"price": -1, "cable_m": -2, "chosen": true}, {"name": "B", "watts": -3, "chosen": true}]}"#;
-        let error = DesignOption::read(text).unwrap_err().to_string();
+        let error = read(text).unwrap_err().to_string();
         for part in [
             "option 1 has no name",
             "option 1: the price is below zero",
@@ -115,9 +189,9 @@ mod tests {
         ] {
             assert!(error.contains(part), "{error}");
         }
-        let error = DesignOption::read(r#"{"options": [{"name": "A"}]}"#).unwrap_err().to_string();
+        let error = read(r#"{"options": [{"name": "A"}]}"#).unwrap_err().to_string();
         assert!(error.contains("there are 1 options; a proposal shows 2 to 5"), "{error}");
-        let error = DesignOption::read(r#"{"options": [{"name": "A", "cost": 3}]}"#).unwrap_err().to_string();
+        let error = read(r#"{"options": [{"name": "A", "cost": 3}]}"#).unwrap_err().to_string();
         assert!(error.contains("unknown field `cost`"), "{error}");
     }
 }

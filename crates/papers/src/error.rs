@@ -38,13 +38,8 @@ pub enum PapersError {
         problems: Vec<String>,
     },
     /// Cable cannot be cut from the spools it is sold on.
-    #[error("cable {cable}: {reason}")]
-    CutList {
-        /// Catalogue id of the cable.
-        cable: String,
-        /// What does not fit.
-        reason: String,
-    },
+    #[error("cable {0}")]
+    CutList(#[from] loamline_study::CableOrderError),
     /// A sum of money is too large to be added up exactly.
     #[error("{what} is too large an amount of money to be added up to the cent")]
     Amount {

@@ -17,6 +17,7 @@ mod quotation;
 mod results;
 mod sections;
 mod table;
+mod tags;
 mod taping;
 mod typeset;
 mod words;
@@ -26,9 +27,7 @@ pub use drawing::{LevelField, Paper, Scale};
 pub use error::PapersError;
 pub use firm::{FirmProfile, Logo};
 pub use pack::{PackFile, PackOptions, Part, pack, pages};
-pub use quantities::{
-    BillItem, CableNeed, Cut, GroundNeed, Group, HoleNeed, JointConductor, JointNeed, SpoolCuts, Unit, Wire,
-};
+pub use quantities::{BillItem, GroundNeed, Group, HoleNeed, JointConductor, JointNeed, Unit, Wire};
 pub use quotation::{PriceBook, PricedItem, Quotation};
 pub use results::{
     AreaResult, ChannelResult, DrawResult, LimitResult, LineResult, LoudspeakerResult, MeterResult,

@@ -5,8 +5,7 @@ use crate::drawing::{self, Paper, PlanRequest, Reader, Sheet};
 use crate::error::PapersError;
 use crate::firm::FirmProfile;
 use crate::quantities::{
-    BillItem, CableNeed, GroundNeed, HoleNeed, JointNeed, Needs, bill, cable_needs, crossings, ground_needs,
-    hole_needs, joint_needs,
+    BillItem, GroundNeed, HoleNeed, JointNeed, Needs, bill, crossings, ground_needs, hole_needs, joint_needs,
 };
 use crate::quotation::{PriceBook, Quotation, quote};
 use crate::results::Results;
@@ -194,7 +193,7 @@ pub struct Material<'a> {
     pub options: &'a PackOptions,
     pub laid: Vec<LaidCable>,
     pub joints: Vec<JointNeed>,
-    pub cables: Vec<CableNeed>,
+    pub cables: Vec<loamline_study::CableOrder>,
     pub ground: Vec<GroundNeed>,
     pub holes: Vec<HoleNeed>,
     pub bill: Vec<BillItem>,
@@ -207,7 +206,7 @@ impl<'a> Material<'a> {
     pub fn gather(job: &'a Job, results: &'a Results, options: &'a PackOptions) -> Result<Self, PapersError> {
         let laid = laid_cables(job, &results.runs);
         let joints = joint_needs(job, &laid);
-        let cables = cable_needs(job, &laid)?;
+        let cables = loamline_study::cable_orders(job, &laid)?;
         let ground = ground_needs(&results.runs, &laid);
         let holes = hole_needs(job);
         let needs = Needs {
@@ -285,11 +284,12 @@ fn plans(job: &Job, options: &PackOptions) -> Vec<PackDrawing> {
         size_mm: (0.0, 0.0),
         field: None,
         only_line: None,
+        parts: &[],
         key: true,
         title: "",
     };
     let mut set = drawing::sheets(&blank, options.paper, options.units);
-    let one = |sheet: &Sheet, count: usize| {
+    let one = |sheet: &Sheet, parts: &[Sheet], count: usize| {
         let count = count.to_string();
         let (name, title) = match sheet.detail {
             None => ("plan".to_owned(), words.get("plan.title").to_owned()),
@@ -303,6 +303,8 @@ fn plans(job: &Job, options: &PackOptions) -> Vec<PackDrawing> {
             mm_per_m: sheet.scale.mm_per_m(),
             size_mm: sheet.size_mm,
             title: &title,
+            key: sheet.detail.is_none(),
+            parts,
             ..blank
         });
         PackDrawing {
@@ -314,10 +316,11 @@ fn plans(job: &Job, options: &PackOptions) -> Vec<PackDrawing> {
             svg: plan.svg,
         }
     };
-    let overview = one(&set.overview, 0);
+    let mut overview = one(&set.overview, &set.details, 0);
     if !overview.without_label.is_empty() && set.details.is_empty() {
         set.details = drawing::detail_sheets(&blank, &set.overview, options.units);
+        overview = one(&set.overview, &set.details, 0);
     }
     let count = set.details.len();
-    std::iter::once(overview).chain(set.details.iter().map(|sheet| one(sheet, count))).collect()
+    std::iter::once(overview).chain(set.details.iter().map(|sheet| one(sheet, &[], count))).collect()
 }

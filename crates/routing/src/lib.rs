@@ -25,4 +25,4 @@ pub use lines::{
     Totals,
 };
 pub use path::{Cable, NearService, Path, RouteError, Stretch, Waypoint};
-pub use spools::{CutList, EXACT_CUTS, SpoolError, cut_list};
+pub use spools::{CutList, EXACT_CUTS, EXACT_CUTS_MIXED, SpoolCuts, SpoolError, cut_list};

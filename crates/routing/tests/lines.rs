@@ -27,6 +27,7 @@ fn problem(mode: Mode, feeds: Vec<Feed>, terminals: Vec<Terminal>) -> LineProble
         box_price: 0.0,
         home_runs: 1,
         fixed: vec![],
+        open_ways: vec![],
         effort: 30,
     }
 }
@@ -279,4 +280,19 @@ fn the_same_problem_gives_the_same_answer() {
         assert_eq!(once, solve(plan(0.0, 0.0, 40.0, 30.0, 2.0), &pr));
         assert_eq!(joins(&once).len(), 15 + once.lines.iter().map(|l| l.boxes.len()).sum::<usize>());
     }
+}
+
+#[test]
+fn a_way_that_is_open_already_is_followed_and_not_dug_again() {
+    let ground = Ground::new(plan(-1.0, 0.0, 40.0, 10.0, 2.0)).unwrap();
+    let mut pr =
+        problem(Mode::Chain, vec![feed("A", 1.0, 5.0, 100.0)], vec![terminal("L1", 25.0, 5.0, 10.0)]);
+    let alone = ground.lines(&pr, None).unwrap();
+    let way: Vec<_> = alone.lines[0].runs[0].path.waypoints.iter().map(|w| w.at).collect();
+    pr.open_ways = vec![way];
+    let after = ground.lines(&pr, None).unwrap();
+    assert!(alone.totals.laying_price > 1.0);
+    let dug: f64 = after.totals.by_method_m.values().sum();
+    assert!(dug < 1e-6 && after.totals.laying_price < 1e-6, "{dug} m dug again");
+    assert!((after.totals.order_m - alone.totals.order_m).abs() < 1e-6);
 }

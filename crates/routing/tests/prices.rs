@@ -85,6 +85,7 @@ fn problem(at: &[Point2]) -> LineProblem {
         box_price: 0.0,
         home_runs: 1,
         fixed: vec![],
+        open_ways: vec![],
         effort: 10,
     }
 }

@@ -2,12 +2,14 @@
 //!
 //! [`Study`] holds a job. Ask it for the runs as they lie, the lines, what is heard, the findings; change the job with
 //! [`Study::set_job`] and only what depends on the change is worked out again. One file turns the document into the
-//! input of one engine: `laid` (runs), `cables` (what is cut), `electrical` (lines), `sound` (the field), `boundary` (neighbours), `ground_plan`
+//! input of one engine: `laid` (runs), `cables` (what is cut), `cable_orders` (from which spools), `electrical` (lines), `sound` (the field), `boundary` (neighbours), `ground_plan`
 //! (routes).
 
 mod bass;
 mod boundary;
+mod cable_orders;
 mod cables;
+mod channel_findings;
 mod compare;
 mod electrical;
 mod finding;
@@ -28,6 +30,7 @@ mod tune;
 
 pub use bass::{AreaBass, BassReport, Null, bass};
 pub use boundary::{Judged, NeighbourLevels, neighbours};
+pub use cable_orders::{CableOrder, CableOrderError, Cut, OrderedSpool, cable_orders};
 pub use cables::{Carried, LaidCable, laid_cables};
 pub use compare::{LineComparison, compare};
 pub use electrical::{CONDUCTOR_TEMPERATURE_C, conductor_size, pair, taps_w};
@@ -47,6 +50,7 @@ pub use propose::{
     ProposeProgress, Proposed, Reason, Watch, covering_problem, propose, rule_of_thumb,
 };
 pub use routes::{RouteProblems, Routed, route};
+pub use site_findings::run_findings;
 pub use sound::{SAMPLE_RATE_HZ, Sound, directivity, filters_of, on_bands};
 pub use study::{Heard, Study};
 pub use tune::{AreaTuned, ChannelTuned, Tuned, tune};

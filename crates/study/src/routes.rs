@@ -9,7 +9,7 @@ use loamline_model::document::{Mount, Topology};
 use loamline_model::{ChannelView, Edit, Job, LineView, Operation};
 use loamline_routing::{
     ConstantVoltage, Feed, FixedRun, Ground, Line as RoutedLine, LineCable, LineProblem, Lines, LossLimit,
-    Mode, Run, StubOut, Terminal,
+    Method, Mode, Run, StubOut, Terminal,
 };
 use rust_decimal::prelude::ToPrimitive;
 use serde::Serialize;
@@ -39,16 +39,17 @@ const EFFORT: usize = 100;
 /// Price of a branch box where the price book has none (task `box`).
 const BOX_PRICE: f64 = 25.0;
 
-/// Routes every line of a job anew; runs marked as fixed stay as they are. Loudspeakers on a line stay on it; the others
-/// go where they cost least.
+/// Routes every line of a job anew; runs marked as fixed stay as they are. Loudspeakers on a line stay on it. The others
+/// are offered to the lines of one type of cable, that of the nearest line with room, and go there where they cost least.
+///
+/// Lines of one type of cable and one topology are solved together; the groups one after the other, the largest first.
+/// Ground that one group opens costs the next no digging, and what it draws through a sleeve fills that sleeve.
 ///
 /// # Errors
 /// What stands in the way, sentence by sentence.
 pub fn route(job: &Job) -> Result<Routed, RouteProblems> {
-    let plan = ground_plan(job)
+    let mut plan = ground_plan(job)
         .ok_or_else(|| RouteProblems(vec!["There is nothing on the site to route between.".into()]))?;
-    let ground = Ground::new(plan)
-        .map_err(|e| RouteProblems(e.0.iter().map(|p| format!("{}.", upper(&p.to_string()))).collect()))?;
     let views: Vec<LineView<'_>> = job.lines().collect();
     if views.is_empty() {
         return Err(RouteProblems(vec![
@@ -59,14 +60,20 @@ pub fn route(job: &Job) -> Result<Routed, RouteProblems> {
     for v in &views {
         groups.entry((v.line.cable.clone(), v.line.topology == Topology::Tree)).or_default().push(v);
     }
-    let first_group = groups.keys().next().cloned();
+    let homes = homes_of_the_free(job, &views);
+    let mut open_ways: Vec<Vec<Point2>> = Vec::new();
     let mut out = Routed { groups: Vec::new(), edit: Edit::default(), findings: Vec::new() };
     let mut problems = Vec::new();
     let mut names = Names::of(job);
-    for (key, members) in &groups {
-        // Loudspeakers on no line yet are offered to the first group.
-        let free = Some(key) == first_group.as_ref();
-        let Some(problem) = line_problem(job, members, free, &mut problems) else { continue };
+    // The cable with most lines first: the others find its trenches open and see what it draws through the sleeves.
+    let mut in_turn: Vec<_> = groups.values().collect();
+    in_turn.sort_by_key(|members| std::cmp::Reverse(members.len()));
+    for members in in_turn {
+        let ground = Ground::new(plan.clone()).map_err(|e| {
+            RouteProblems(e.0.iter().map(|p| format!("{}.", upper(&p.to_string()))).collect())
+        })?;
+        let Some(mut problem) = line_problem(job, members, &homes, &mut problems) else { continue };
+        problem.open_ways.clone_from(&open_ways);
         let loss = loss_model(members);
         let limit =
             loss.as_ref().map(|m| LossLimit { model: m, limit_db: job.document().brief.loss_limit_db });
@@ -77,6 +84,16 @@ pub fn route(job: &Job) -> Result<Routed, RouteProblems> {
                     let severity = if f.is_error() { Severity::Warning } else { Severity::Note };
                     Finding::new(severity, Subject::new("lines", ""), format!("{}.", upper(&f.to_string())))
                 }));
+                let runs = lines.lines.iter().flat_map(|l| &l.runs);
+                let legs = runs.flat_map(|r| r.path.waypoints.windows(2));
+                let opened = legs.filter(|w| w[1].method != Method::SharedTrench);
+                open_ways.extend(opened.map(|w| vec![w[0].at, w[1].at]));
+                for used in &lines.sleeves {
+                    if let Some(sleeve) = plan.sleeves.iter_mut().find(|s| s.id == used.sleeve) {
+                        let more = used.runs.iter().map(|_| problem.cable.outside_diameter_mm);
+                        sleeve.occupants_mm.extend(more);
+                    }
+                }
                 out.groups.push(lines);
             }
             Err(e) => problems.extend(e.0.iter().map(|p| format!("{}.", upper(&p.to_string())))),
@@ -89,6 +106,39 @@ pub fn route(job: &Job) -> Result<Routed, RouteProblems> {
     Ok(out)
 }
 
+/// For each loudspeaker on no line yet, a line of the group it is offered to: that which starts or has a loudspeaker
+/// nearest, of those with room for its tap. Grown one by one, nearest first, as a line would be.
+fn homes_of_the_free<'j>(job: &'j Job, views: &[LineView<'j>]) -> BTreeMap<&'j str, &'j str> {
+    let mut room: Vec<f64> = Vec::new();
+    let mut reach: Vec<Vec<Point2>> = Vec::new();
+    for v in views {
+        let own = job.loudspeakers_of_line(v.id);
+        room.push(room_w(job, v) - own.iter().filter_map(|l| l.placed.tap_w).sum::<f64>());
+        reach.push(v.start_position().into_iter().chain(own.iter().map(|l| l.placed.position)).collect());
+    }
+    let mut free: Vec<_> = job.loudspeakers().filter(|l| l.placed.line.is_none()).collect();
+    let mut homes = BTreeMap::new();
+    while !free.is_empty() {
+        let mut best: Option<(bool, f64, usize, usize)> = None;
+        for (k, l) in free.iter().enumerate() {
+            let watts = l.placed.tap_w.unwrap_or(l.model.rated_w);
+            for (i, points) in reach.iter().enumerate() {
+                let away = points.iter().map(|p| p.distance(l.placed.position)).fold(f64::INFINITY, f64::min);
+                let full = watts > room[i] + 1e-9;
+                if best.is_none_or(|b| (full, away) < (b.0, b.1)) {
+                    best = Some((full, away, k, i));
+                }
+            }
+        }
+        let Some((_, _, k, i)) = best else { break };
+        let l = free.swap_remove(k);
+        room[i] -= l.placed.tap_w.unwrap_or(l.model.rated_w);
+        reach[i].push(l.placed.position);
+        homes.insert(l.id, views[i].id);
+    }
+    homes
+}
+
 fn upper(s: &str) -> String {
     let mut c = s.chars();
     c.next().map_or_else(String::new, |f| f.to_uppercase().collect::<String>() + c.as_str())
@@ -97,7 +147,7 @@ fn upper(s: &str) -> String {
 fn line_problem(
     job: &Job,
     members: &[&LineView<'_>],
-    take_free: bool,
+    homes: &BTreeMap<&str, &str>,
     problems: &mut Vec<String>,
 ) -> Option<LineProblem> {
     let first = members.first()?;
@@ -121,7 +171,7 @@ fn line_problem(
         .loudspeakers()
         .filter(|l| match l.placed.line.as_deref() {
             Some(line) => members.iter().any(|v| v.id == line),
-            None => take_free,
+            None => homes.get(l.id).is_some_and(|home| members.iter().any(|v| v.id == *home)),
         })
         .map(|l| Terminal {
             id: l.id.to_owned(),
@@ -161,6 +211,7 @@ fn line_problem(
         box_price,
         home_runs: HOME_RUNS,
         fixed,
+        open_ways: Vec::new(),
         effort: EFFORT,
     })
 }

@@ -1,6 +1,7 @@
 //! A job with its results.
 
 use crate::boundary::{NeighbourLevels, neighbours};
+use crate::channel_findings::channel_findings;
 use crate::finding::{Finding, Severity, Subject, worst_first};
 use crate::kept::Kept;
 use crate::laid::{LaidRun, laid_runs};
@@ -146,7 +147,12 @@ impl Study {
         let runs = self.runs();
         let mut all = site_findings(&self.job, &runs);
         all.extend(self.lines().findings);
-        all.extend(self.heard().findings.iter().cloned());
+        let heard = self.heard();
+        all.extend(heard.findings.iter().cloned());
+        if heard.sound.is_none() {
+            // What cannot be heard is still to be protected.
+            all.extend(channel_findings(&self.job));
+        }
         worst_first(&mut all);
         all
     }
@@ -158,6 +164,7 @@ fn hear(job: &Job, scene: &Result<Sound, Vec<String>>) -> Heard {
             let (levels, mut findings) = levels(job, sound);
             let (neighbours, more) = neighbours(job, sound);
             findings.extend(more);
+            findings.extend(channel_findings(job));
             Heard { levels: Some(levels), neighbours, findings, sound: Some(sound.clone()) }
         }
         Err(problems) => {

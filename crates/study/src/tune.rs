@@ -7,17 +7,18 @@ mod protection;
 mod shape;
 mod write;
 
-use crate::finding::{Finding, Severity, Subject, worst_first};
+use crate::channel_findings::{channel_findings, severity};
+use crate::finding::{Finding, Subject, worst_first};
 use crate::lines::LinesReport;
-use crate::sound::{Sound, filters_of};
+use crate::sound::Sound;
 use crate::study::Study;
 use indexmap::IndexMap;
 use loamline_acoustics::AreaStatistics;
 use loamline_model::document::Polarity as Wired;
 use loamline_model::{ChannelView, Edit, Job};
 use loamline_processing::{
-    AreaDelayReport, ChannelPlan, ChannelRole, HighPassChoice, LimiterCost, LimiterThreshold, LineInWork,
-    OrderOfWork, PlanSeverity, Polarity, SettingRow, WorkChannel, order_of_work, settings_table,
+    AreaDelayReport, ChannelPlan, ChannelRole, HighPassChoice, LimiterCost, LineInWork, OrderOfWork,
+    Polarity, SettingRow, WorkChannel, order_of_work, settings_table,
 };
 use serde::Serialize;
 
@@ -32,7 +33,9 @@ pub struct Tuned {
     pub delays: Vec<AreaDelayReport>,
     /// The order of work at the rack.
     pub order: Vec<OrderOfWork>,
-    /// What wants attention: in the job as it stands, and what the new settings leave open.
+    /// What the settings that stand in the job leave unprotected: gone once the new ones are written.
+    pub standing: Vec<Finding>,
+    /// What the new settings leave open.
     pub findings: Vec<Finding>,
     /// The edit that writes the settings into the job.
     pub edit: Edit,
@@ -96,7 +99,8 @@ pub fn tune(study: &mut Study) -> Result<Tuned, String> {
         let why: Vec<&str> = heard.findings.iter().map(|f| f.sentence.as_str()).collect();
         return Err(why.join(" "));
     };
-    let mut findings = unprotected(job);
+    let standing = channel_findings(job);
+    let mut findings = Vec::new();
     let mut fed = protection::protect(job, &lines, sound, &mut findings);
     if fed.is_empty() {
         return Err(
@@ -109,9 +113,9 @@ pub fn tune(study: &mut Study) -> Result<Tuned, String> {
         f.tuned.settings = settings_table(&f.tuned.plan);
         for p in f.tuned.plan.problems() {
             findings.push(Finding::new(
-                severity(p.severity()),
+                severity(&p),
                 channel(f.view.id),
-                format!("Channel {}, as tuned: {p}.", f.view.id),
+                format!("Channel {}, with the new settings: {p}.", f.view.id),
             ));
         }
     }
@@ -119,51 +123,11 @@ pub fn tune(study: &mut Study) -> Result<Tuned, String> {
     let order = order_of_work(&work(job, &lines, sound, &shaped, &fed));
     let edit = write::edit(&fed);
     let channels = fed.into_iter().map(|f| (f.view.id.to_owned(), f.tuned)).collect();
-    Ok(Tuned { channels, areas: shaped.areas, delays: shaped.delays, order, findings, edit })
+    Ok(Tuned { channels, areas: shaped.areas, delays: shaped.delays, order, standing, findings, edit })
 }
 
 fn channel(id: &str) -> Subject {
     Subject::new("channels", id)
-}
-
-fn severity(s: PlanSeverity) -> Severity {
-    match s {
-        PlanSeverity::Error => Severity::Error,
-        PlanSeverity::Warning => Severity::Warning,
-    }
-}
-
-/// What the settings that stand in the job leave unprotected.
-fn unprotected(job: &Job) -> Vec<Finding> {
-    let mut found = Vec::new();
-    for c in job.channels() {
-        let plan = match filters_of(c.channel) {
-            Ok(chain) => ChannelPlan {
-                id: c.id.to_owned(),
-                role: protection::role(job, &c),
-                chain,
-                limiter: c.channel.limiter.as_ref().map(|l| LimiterThreshold {
-                    v_rms: l.rms_v,
-                    v_peak: l.peak_v.unwrap_or(std::f64::consts::SQRT_2 * l.rms_v),
-                }),
-                times: None,
-                drives_load: !protection::loudspeakers(job, &c).is_empty(),
-            },
-            Err(why) => {
-                found.push(Finding::new(Severity::Error, channel(c.id), format!("Channel {}: {why}.", c.id)));
-                continue;
-            }
-        };
-        found.extend(plan.problems().iter().map(|p| {
-            Finding::new(
-                severity(p.severity()),
-                channel(c.id),
-                format!("Channel {}, as it stands: {p}.", c.id),
-            )
-            .mend("Take over the settings worked out here (loamline tune JOB --write).")
-        }));
-    }
-    found
 }
 
 /// A reading of impedance within this part of the expected one is taken as right (common practice, no source).

@@ -35,3 +35,61 @@ fn routed_examples_load_again_and_have_no_errors() {
         }
     }
 }
+
+/// Two lines of different cable side by side from one rack, and a loudspeaker on no line beside the second.
+const TWO_CABLES: &str = r#"
+format = 1
+[job]
+name = "Two cables on one way"
+[site]
+outline = [[0, 0], [60, 0], [60, 30], [0, 30]]
+[racks.R1]
+position = [2, 15]
+[amplifiers.P1]
+model = "line-four-channel-300"
+rack = "R1"
+[channels.C1]
+amplifier = "P1"
+output = 1
+[channels.C2]
+amplifier = "P1"
+output = 2
+[loudspeakers.L1]
+model = "stake-110-wide"
+position = [40, 15]
+tap = "10 W"
+line = "A"
+[loudspeakers.L2]
+model = "stake-110-wide"
+position = [50, 15.5]
+tap = "10 W"
+line = "B"
+[loudspeakers.L3]
+model = "stake-110-wide"
+position = [55, 16]
+tap = "10 W"
+[lines.A]
+channel = "C1"
+cable = "burial-2x14awg"
+[lines.B]
+channel = "C2"
+cable = "burial-2x12awg"
+"#;
+
+#[test]
+fn lines_of_different_cable_share_a_trench_and_the_nearest_takes_the_one_without_a_line() {
+    let text = loamline_model::SourceFile::new("job.toml".to_owned(), TWO_CABLES.to_owned());
+    let job = match loamline_model::read_job(&text, &[]) {
+        Ok(job) => job,
+        Err(e) => panic!("{e}"),
+    };
+    let routed = route(&job).unwrap_or_else(|e| panic!("{e}"));
+    let on = |line: &str| {
+        let lines = routed.groups.iter().flat_map(|g| &g.lines).filter(|l| l.id == line);
+        lines.flat_map(|l| &l.runs).map(|r| r.to.clone()).collect::<Vec<_>>()
+    };
+    assert_eq!((on("A"), on("B")), (vec!["L1".to_owned()], vec!["L2".to_owned(), "L3".to_owned()]));
+    // 38 m from rack to L1 and about 15 m from there to L3: dug once for both.
+    let dug: f64 = routed.groups.iter().flat_map(|g| g.totals.by_method_m.values()).sum();
+    assert!((52.0..58.0).contains(&dug), "{dug} m dug");
+}

@@ -1,6 +1,6 @@
 //! Processing for the example jobs.
 
-use loamline_model::{Job, JobFile};
+use loamline_model::{Edit, Job, JobFile, Operation};
 use loamline_processing::{Pass, SampleRate};
 use loamline_study::{Severity, Study, Tuned, tune};
 use std::path::{Path, PathBuf};
@@ -87,11 +87,24 @@ fn the_edit_takes_effect_and_can_be_undone() {
 }
 
 #[test]
-fn channels_without_a_limiter_are_errors_and_get_one() {
-    let file = JobFile::open(&folder("tram-yard-cafe")).expect("ships with the program");
+fn a_channel_without_protection_is_an_error_until_the_settings_are_written() {
+    let mut file = JobFile::open(&folder("tram-yard-cafe")).expect("ships with the program");
+    let bare = ["limiter", "high_pass"]
+        .iter()
+        .map(|key| Operation::Remove { path: format!("/channels/west/{key}") })
+        .collect();
+    file.apply(&Edit { operations: bare }).expect("both are set in the example");
+    let about_west = |job: &Job| -> Vec<String> {
+        let found = Study::new(job.clone()).findings();
+        let errors = found.iter().filter(|f| f.severity == Severity::Error && f.about.id == "west");
+        errors.map(|f| f.sentence.clone()).collect()
+    };
+    let open = about_west(file.job());
+    assert_eq!(open.len(), 2, "{open:?}");
+    assert!(open[0].contains("no high-pass") && open[1].contains("no limiter"), "{open:?}");
     let t = tuned(file.job());
-    let bare =
-        t.findings.iter().filter(|f| f.severity == Severity::Error && f.sentence.contains("no limiter"));
-    assert_eq!(bare.count(), 2, "{:?}", t.findings);
-    assert!(t.channels.values().all(|c| c.plan.limiter.is_some() && c.plan.high_pass_hz().is_some()));
+    assert_eq!(t.standing.len(), 2, "{:?}", t.standing);
+    assert!(t.findings.iter().all(|f| f.severity < Severity::Error), "{:?}", t.findings);
+    file.apply(&t.edit).expect("the settings fit the job");
+    assert_eq!(about_west(file.job()), Vec::<String>::new());
 }

@@ -1,8 +1,8 @@
 //! A field that is kept while loudspeakers change one after another, as in dragging one about.
 //!
-//! Kept per point: the sums of all loudspeakers but the one in hand. A change of the loudspeaker in hand costs that
-//! one loudspeaker over all points. Taking another in hand costs two more, once: what was in hand joins the sums, what
-//! is taken up leaves them. Leaving is a subtraction; where it leaves so little that rounding would show, the sums of
+//! Kept per point: the sums of all loudspeakers but the one in hand, in full and as [`Others`] to be read at every step.
+//! A change of the loudspeaker in hand costs that one loudspeaker over all points. Taking another in hand costs two
+//! more, once: what was in hand joins the sums, what is taken up leaves them. Leaving is a subtraction; where it leaves so little that rounding would show, the sums of
 //! that patch are computed anew, so that however long the drags, the field is that of [`field`](crate::field) within
 //! 0.01 dB.
 
@@ -11,13 +11,14 @@ use super::compute::{add_waves, by_patch};
 use super::cut_off::Lump;
 use super::far::Far;
 use super::ops::Row;
+use super::others::{Others, OthersHere};
 use super::over_patch::{Work, alone_at, over_patch};
 use super::paths::{Patch, Receiver};
 use super::points::Points;
 use super::result::Field;
-use super::sums::{Add, NO_WAVE, Sums, Wave, add_energy_of_waves, add_energy_of_waves_with};
+use super::sums::{Add, NO_WAVE, Sums, Wave};
 use crate::directivity::TABLE_LANES;
-use crate::scene::{Scene, SceneErrors, Source};
+use crate::scene::{Placed, Scene, SceneErrors, Source};
 use pulp::{Arch, Simd, WithSimd};
 use rayon::prelude::*;
 use std::sync::Arc;
@@ -25,7 +26,7 @@ use std::sync::Arc;
 /// The field at a list of points, kept up to date while loudspeakers change.
 ///
 /// Memory per point: 260 bytes and, for each programme, 8 bytes per line of each coherent band (1.5 kB as
-/// [`Settings`](crate::Settings) come). The result does not depend on the number of threads.
+/// [`Settings`](crate::Settings) come); and 0.9 kB while a loudspeaker is in hand. The result does not depend on the number of threads.
 #[derive(Debug, Clone)]
 pub struct KeptField {
     scene: Scene,
@@ -34,8 +35,14 @@ pub struct KeptField {
     energy: Vec<Row>,
     waves: Vec<Wave>,
     /// The loudspeaker the sums leave out.
-    in_hand: Option<usize>,
+    in_hand: Option<InHand>,
     field: Field,
+}
+
+#[derive(Debug, Clone)]
+struct InHand {
+    index: usize,
+    others: Others,
 }
 
 impl KeptField {
@@ -107,7 +114,7 @@ impl KeptField {
         } else if !changed.is_empty() {
             self.put_down();
             for i in changed {
-                self.take_away(i);
+                self.take_away(i, &[(i, -1.0)]);
                 self.scene.placed[i] = scene.placed[i].clone();
                 self.add(&[(i, 1.0)]);
             }
@@ -120,16 +127,22 @@ impl KeptField {
 
     /// Takes a loudspeaker in hand: the sums are then those of all others.
     fn take(&mut self, index: usize) {
-        if self.in_hand != Some(index) {
-            self.put_down();
-            self.take_away(index);
-            self.in_hand = Some(index);
+        let before = self.in_hand.as_ref().map(|held| held.index);
+        if before == Some(index) {
+            return;
         }
+        self.in_hand = None;
+        let mut which = vec![(index, -1.0)];
+        which.extend(before.map(|i| (i, 1.0)));
+        self.take_away(index, &which);
+        let programme = self.scene.placed[index].source.programme;
+        let others = Others::new(&self.scene, &self.points, &self.energy, &self.waves, programme);
+        self.in_hand = Some(InHand { index, others });
     }
 
     fn put_down(&mut self) {
-        if let Some(i) = self.in_hand.take() {
-            self.add(&[(i, 1.0)]);
+        if let Some(held) = self.in_hand.take() {
+            self.add(&[(held.index, 1.0)]);
         }
     }
 
@@ -137,11 +150,11 @@ impl KeptField {
         self.change(which, &[]);
     }
 
-    /// Takes a loudspeaker out of the sums of all.
-    fn take_away(&mut self, index: usize) {
+    /// Takes a loudspeaker out of the sums of all, by changing `which`.
+    fn take_away(&mut self, index: usize, which: &[(usize, f32)]) {
         let others: Vec<(usize, f32)> =
             (0..self.scene.placed.len()).filter(|i| *i != index).map(|i| (i, 1.0)).collect();
-        self.change(&[(index, -1.0)], &others);
+        self.change(which, &others);
     }
 
     /// Adds loudspeakers to the sums or takes them away; patches where that leaves rounding are computed anew from
@@ -175,47 +188,52 @@ impl KeptField {
     /// Brings the field up to date with the sums and the loudspeaker in hand.
     fn show(&mut self) {
         let Self { scene, points, tables, energy, waves, in_hand, field } = self;
-        let (scene, points, tables, in_hand) = (&*scene, &*points, &*tables, *in_hand);
-        let far = in_hand.map(|i| Far::new(scene, tables, points, &[(i, 1.0)])).unwrap_or_default();
-        let parts = by_patch(points, &mut field.energy).into_par_iter().zip(by_patch(points, waves));
-        parts.enumerate().for_each_init(
-            || Work::new(scene.settings.lines_per_band),
-            |work, (patch, (rows, waves))| {
-                let (range, around) = &points.patches[patch];
+        let (scene, points, tables) = (&*scene, &*points, &*tables);
+        let Some(InHand { index, others }) = in_hand else {
+            let parts = by_patch(points, &mut field.energy).into_par_iter().zip(by_patch(points, waves));
+            parts.zip(&points.patches).for_each(|((rows, waves), (range, _))| {
                 rows.copy_from_slice(&energy[range.clone()]);
+                add_waves(scene, waves, rows);
+            });
+            return;
+        };
+        let far = Far::new(scene, tables, points, &[(*index, 1.0)]);
+        let parts = by_patch(points, &mut field.energy).into_par_iter().enumerate();
+        parts.for_each_init(
+            || Work::new(scene.settings.lines_per_band),
+            |work, (number, rows)| {
+                let (range, patch) = &points.patches[number];
                 let receivers = &points.receivers[range.clone()];
-                match in_hand {
-                    Some(index) if !far.takes(points, patch, 0) => {
-                        let patch = around;
-                        Arch::new().dispatch(Show {
-                            scene,
-                            tables,
-                            receivers,
-                            patch,
-                            index,
-                            waves,
-                            rows,
-                            work,
-                        });
-                    }
-                    _ => {
-                        far.over(points, patch).for_each(|lump| lump.spread(receivers, rows));
-                        add_waves(scene, waves, rows);
-                    }
+                let others = others.at(&scene.lines, range.clone());
+                if far.takes(points, number, 0) {
+                    others.alone(&scene.lines, receivers, rows);
+                    far.over(points, number).for_each(|lump| lump.spread(receivers, rows));
+                } else {
+                    let source = &*scene.placed[*index];
+                    Arch::new().dispatch(Show {
+                        scene,
+                        tables,
+                        receivers,
+                        patch,
+                        source,
+                        others,
+                        rows,
+                        work,
+                    });
                 }
             },
         );
     }
 }
 
-/// Adds the waves of a patch and one loudspeaker more to the rows of its points.
+/// The others at a patch and the loudspeaker in hand.
 struct Show<'a> {
     scene: &'a Scene,
     tables: &'a Tables,
     receivers: &'a [Receiver],
     patch: &'a Patch,
-    index: usize,
-    waves: &'a [Wave],
+    source: &'a Placed,
+    others: OthersHere<'a>,
     rows: &'a mut [Row],
     work: &'a mut Work,
 }
@@ -225,34 +243,18 @@ impl WithSimd for Show<'_> {
 
     #[inline(always)]
     fn with_simd<S: Simd>(self, simd: S) {
-        let Self { scene, tables, receivers, patch, index, waves, rows, work } = self;
-        let lines = &*scene.lines;
-        let each = lines.kept_values();
-        let programmes = scene.programmes.len();
-        let source = &*scene.placed[index];
+        let Self { scene, tables, receivers, patch, source, others, rows, work } = self;
         let mut lump = Lump::new(scene, receivers);
         work.nearby.gather(&scene.world, source, patch);
         if lump.takes(source, &work.nearby) {
+            others.alone(&scene.lines, receivers, rows);
             let energy = alone_at(scene, tables, source, &lump.middle, work);
             lump.add(scene, source, &energy, 1.0);
             lump.spread(receivers, rows);
-            add_waves(scene, waves, rows);
             return;
         }
         over_patch(simd, scene, tables, source, receivers, work, |i, heard| {
-            let row = &mut rows[i];
-            for ((row, above), energy) in row.iter_mut().zip(&heard.above).zip(&source.energy) {
-                *row += above * energy;
-            }
-            for programme in 0..programmes {
-                let start = (i * programmes + programme) * each;
-                let waves = &waves[start..start + each];
-                if programme == source.source.programme {
-                    add_energy_of_waves_with(lines, waves, source, &heard, row);
-                } else {
-                    add_energy_of_waves(lines, waves, row);
-                }
-            }
+            others.with(&scene.lines, i, source, &heard, &mut rows[i]);
         });
     }
 }

@@ -12,6 +12,7 @@ mod hull;
 mod kept;
 mod line_sum;
 mod ops;
+mod others;
 mod over_patch;
 mod pair_energy;
 mod paths;

@@ -134,33 +134,6 @@ pub(crate) fn add_energy_of_waves(lines: &Lines, waves: &[Wave], into: &mut Row)
     }
 }
 
-/// Energies per band of waves with one loudspeaker more.
-#[inline(always)]
-pub(crate) fn add_energy_of_waves_with(
-    lines: &Lines,
-    waves: &[Wave],
-    source: &Placed,
-    heard: &Heard,
-    into: &mut Row,
-) {
-    let mut kept = waves.iter();
-    for e in 0..lines.eights() {
-        let mut sum = [0.0; 8];
-        for (l, [re, im]) in (0..lines.in_vector(e, 8)).zip(&mut kept) {
-            let (d_re, d_im) = (eight(&source.drive_re[l], e), eight(&source.drive_im[l], e));
-            let (h_re, h_im) = (eight(&heard.re[l], e), eight(&heard.im[l], e));
-            for b in 0..8 {
-                let sum_re = re[b] + d_re[b] * h_re[b] - d_im[b] * h_im[b];
-                let sum_im = im[b] + d_re[b] * h_im[b] + d_im[b] * h_re[b];
-                sum[b] += sum_re * sum_re + sum_im * sum_im;
-            }
-        }
-        for (into, sum) in into.as_chunks_mut::<8>().0[e].iter_mut().zip(sum) {
-            *into += sum;
-        }
-    }
-}
-
 /// Whether so little is left in some band after a loudspeaker was taken away that it may be rounding.
 fn leaves_rounding(lines: &Lines, source: &Placed, heard: &Heard, energy: &Row, waves: &[Wave]) -> bool {
     let taken = heard.alone(lines, source);

@@ -69,7 +69,7 @@ fn options(arguments: &PackArguments, format: Format) -> Result<PackOptions, Fai
         options.prices = PriceBook::read(&read(path)?).map_err(of(path))?;
     }
     if let Some(path) = &arguments.options {
-        options.designs = DesignOption::read(&read(path)?).map_err(of(path))?;
+        options.designs = DesignOption::read(&read(path)?, &options.words).map_err(of(path))?;
     }
     Ok(options)
 }

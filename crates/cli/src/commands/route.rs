@@ -6,8 +6,9 @@ use crate::output::{self, Column, Format, Progress, Table};
 use indexmap::IndexMap;
 use loamline_model::document::Laying;
 use loamline_model::{Choice, JobFile, LoadError, Quantity};
-use loamline_routing::{CutList, cut_list};
-use loamline_study::{LaidRun, Routed, Study, route};
+use loamline_study::{
+    CableOrder, LaidRun, Routed, Study, cable_orders, laid_cables, route, run_findings, worst_first,
+};
 use serde_json::json;
 use std::path::Path;
 
@@ -19,7 +20,7 @@ pub fn run(folder: &Path, dry: bool, format: Format) -> Result<Verdict, Failure>
     };
     let before: f64 = Study::new(file.job().clone()).runs().iter().map(|r| r.length.order_m).sum();
     let progress = Progress::start("Finding the ways for the cable");
-    let routed = route(file.job()).map_err(Failure::input)?;
+    let mut routed = route(file.job()).map_err(Failure::input)?;
     progress.finish();
     file.apply(&routed.edit).map_err(Failure::input)?;
     if !dry {
@@ -27,44 +28,29 @@ pub fn run(folder: &Path, dry: bool, format: Format) -> Result<Verdict, Failure>
     }
     let mut study = Study::new(file.job().clone());
     let runs = study.runs();
-    let cuts = cut_lists(&study, &runs);
+    routed.findings.extend(runs.iter().flat_map(|r| run_findings(study.job(), r)));
+    worst_first(&mut routed.findings);
+    let orders = cable_orders(study.job(), &laid_cables(study.job(), &runs)).map_err(Failure::input)?;
     if format.json {
         output::json(&json!({
             "job": open::job_json(&study),
             "written": !dry,
             "runs": *runs,
             "groups": routed.groups,
-            "cuts": cuts,
+            "cables": orders,
             "findings": routed.findings,
             "edit": routed.edit,
         }))?;
     } else {
-        output::data(&text(&study, &routed, &runs, &cuts, before, dry, format))?;
+        output::data(&text(&routed, &runs, &orders, before, dry, format))?;
     }
     Ok(open::verdict(&routed.findings))
 }
 
-/// What to cut from which spools, by cable.
-fn cut_lists(study: &Study, runs: &[LaidRun]) -> IndexMap<String, CutList> {
-    let mut lengths: IndexMap<String, Vec<f64>> = IndexMap::new();
-    for r in runs {
-        lengths.entry(r.cable.clone()).or_default().push(r.length.order_m);
-    }
-    let spool = |cable: &str| {
-        let spools = &study.job().catalogue().cables.get(cable)?.spools_m;
-        spools.iter().copied().reduce(f64::max)
-    };
-    lengths
-        .into_iter()
-        .filter_map(|(cable, cuts)| Some((cable.clone(), cut_list(&cuts, spool(&cable)?, 0.0).ok()?)))
-        .collect()
-}
-
 fn text(
-    study: &Study,
     routed: &Routed,
     runs: &[LaidRun],
-    cuts: &IndexMap<String, CutList>,
+    orders: &[CableOrder],
     before_m: f64,
     dry: bool,
     format: Format,
@@ -106,24 +92,18 @@ fn text(
         Column::right("cuts"),
         Column::right("to cut"),
         Column::right("spools"),
-        Column::right("of"),
         Column::right("left over"),
     ]);
-    for (cable, list) in cuts {
-        let cut: f64 = list.cut_m.iter().sum();
-        let each = study
-            .job()
-            .catalogue()
-            .cables
-            .get(cable)
-            .and_then(|c| c.spools_m.iter().copied().reduce(f64::max));
+    for order in orders {
+        let to_order: Vec<String> =
+            order.to_order.iter().map(|(m, n)| format!("{n} of {}", metres(*m))).collect();
+        let cuts: usize = order.spools.iter().map(|s| s.cuts.len()).sum();
         spools.row([
-            cable.clone(),
-            list.cut_m.len().to_string(),
-            metres(cut),
-            list.cuts.len().to_string(),
-            each.map_or_else(String::new, &metres),
-            metres(list.leftover_m),
+            order.cable.clone(),
+            cuts.to_string(),
+            metres(order.cut_m),
+            to_order.join(" + "),
+            metres(order.left_m()),
         ]);
     }
     let after: f64 = runs.iter().map(|r| r.length.order_m).sum();
@@ -138,13 +118,21 @@ fn text(
     .concat()
 }
 
-/// What a run crosses, piece by piece.
+/// How a run is laid, kind by kind in the order they come, and what it goes through.
 fn laid(r: &LaidRun, metres: &impl Fn(f64) -> String) -> String {
-    let piece = |p: &loamline_study::LaidPiece| {
-        format!("{} {}", metres(p.length_m), p.laying.map_or("not possible", Choice::word))
+    let sum = |(laying, m): (Option<Laying>, f64)| {
+        format!("{} {}", metres(m), laying.map_or("not possible", Choice::word))
     };
-    let mut parts: Vec<String> = r.pieces.iter().map(piece).collect();
+    let mut parts: Vec<String> = r.by_laying().into_iter().map(sum).collect();
     parts.extend(r.sleeves.iter().map(|s| format!("sleeve {s}")));
-    parts.extend(r.crosses.iter().map(|s| format!("crosses {s}: dig by hand")));
+    let mut crossed: IndexMap<&str, usize> = IndexMap::new();
+    for service in &r.crosses {
+        *crossed.entry(service).or_insert(0) += 1;
+    }
+    parts.extend(crossed.into_iter().map(|(service, times)| match times {
+        1 => format!("crosses {service}: dig by hand"),
+        2 => format!("crosses {service} twice: dig by hand"),
+        n => format!("crosses {service} {n} times: dig by hand"),
+    }));
     parts.join(", ")
 }

@@ -42,9 +42,11 @@ pub fn run(arguments: &TuneArguments, format: Format) -> Result<Verdict, Failure
             &json!({ "job": open::job_json(&study), "sample_rate_hz": rate.hz(), "sections": sections, "report": tuned }),
         )?;
     } else {
-        output::data(&text(&tuned, rate)?)?;
+        output::data(&text(&tuned, rate, arguments.write)?)?;
     }
-    Ok(open::verdict(&tuned.findings))
+    // What the job leaves open as it stands is gone once the settings are written.
+    let standing = if arguments.write { &[][..] } else { &tuned.standing };
+    Ok(open::verdict(&tuned.findings).max(open::verdict(standing)))
 }
 
 fn sections(tuned: &Tuned, rate: SampleRate) -> Result<serde_json::Value, Failure> {
@@ -55,7 +57,7 @@ fn sections(tuned: &Tuned, rate: SampleRate) -> Result<serde_json::Value, Failur
     Ok(all.into())
 }
 
-fn text(tuned: &Tuned, rate: SampleRate) -> Result<String, Failure> {
+fn text(tuned: &Tuned, rate: SampleRate, written: bool) -> Result<String, Failure> {
     let mut text = String::new();
     for (id, channel) in &tuned.channels {
         let mut table = Table::new([Column::wrapped("set"), Column::wrapped("to")]);
@@ -124,7 +126,11 @@ fn text(tuned: &Tuned, rate: SampleRate) -> Result<String, Failure> {
         let title = paragraph(&format!("{}. {}. {}", number + 1, stage.stage, stage.reason));
         text += &section(title.trim_end(), &steps.to_string());
     }
-    Ok(text + &open::findings_text(&tuned.findings))
+    if !written && !tuned.standing.is_empty() {
+        text += &section("The job as it stands", &open::findings_text(&tuned.standing));
+    }
+    text += &section("With these settings", &open::findings_text(&tuned.findings));
+    Ok(text)
 }
 
 fn write(tuned: &Tuned, folder: &Path) -> Result<(), Failure> {

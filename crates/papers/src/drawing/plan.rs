@@ -3,17 +3,19 @@
 use super::cables::side_by_side;
 use super::field::{self, LevelField};
 use super::furniture::{self, GRID_MARGIN};
-use super::key::{self, Entry, Sample};
+use super::key;
 use super::labels::{self, Anchor, Ground, Label};
+use super::legend::key_entries;
 use super::measure::{CAP_HEIGHT, Face};
 use super::palette::{self, line_style};
+use super::sheets::Sheet;
 use super::spot::{Frame, Spot, View};
 use super::svg::{Align, Lettering, Paint, Svg};
 use super::symbols;
 use crate::words::Words;
 use loamline_geometry::{Point2, Polygon};
 use loamline_model::catalogue::LoudspeakerKind;
-use loamline_model::document::{JointKind, WallKind};
+use loamline_model::document::WallKind;
 use loamline_model::{Choice as _, Job, Units};
 use std::collections::BTreeSet;
 
@@ -47,6 +49,9 @@ pub struct PlanRequest<'a> {
     pub field: Option<&'a LevelField>,
     /// Lines to show; all when `None`. The others are left out, with their joints and loudspeakers.
     pub only_line: Option<&'a str>,
+    /// Sheets that show parts of it at a finer scale: with any, this one shows where they lie and which way the lines
+    /// run, and leaves the tags along the lines to them.
+    pub parts: &'a [Sheet],
     /// Whether the key is drawn.
     pub key: bool,
     /// What it is called.
@@ -72,6 +77,8 @@ struct Wanted {
 
 enum Look {
     Tag(&'static str),
+    /// The tag of a line, which is not the tag of a thing.
+    Line(&'static str),
     /// A name in lines, with its colour.
     Name(&'static str),
 }
@@ -81,99 +88,29 @@ const SMALL_SIZE: f64 = 2.1;
 const STRIP_GAP: f64 = 2.0;
 const SCALE_BAR_ROOM: f64 = 6.5;
 
-/// Where the map goes inside a drawing of a size, with this key.
-pub fn map_frame(size_mm: (f64, f64), key_height_mm: f64) -> Frame {
-    let bottom = size_mm.1 - GRID_MARGIN - STRIP_GAP - SCALE_BAR_ROOM - key_height_mm;
-    Frame::new(GRID_MARGIN + 2.0, 0.3, size_mm.0 - 0.3, bottom)
+/// Where the map goes inside a drawing of a size, with this key. Only a crew's plan has figures of a grid beside it.
+pub fn map_frame(reader: Reader, size_mm: (f64, f64), key_height_mm: f64) -> Frame {
+    let (left, figures) = match reader {
+        Reader::Crew => (GRID_MARGIN + 2.0, GRID_MARGIN),
+        Reader::Client => (0.3, STRIP_GAP),
+    };
+    let bottom = size_mm.1 - figures - STRIP_GAP - SCALE_BAR_ROOM - key_height_mm;
+    Frame::new(left, 0.3, size_mm.0 - 0.3, bottom)
 }
 
-/// The entries of the key for a job, in the order they are set.
-pub fn key_entries(request: &PlanRequest<'_>) -> Vec<Entry> {
-    if !request.key {
-        return Vec::new();
-    }
-    let (document, words) = (request.job.document(), request.words);
-    let crew = request.reader == Reader::Crew;
-    let mut entries = Vec::new();
-    let mut add = |sample: Sample, text: String| entries.push(Entry { sample, text });
-    if crew {
-        for (i, line) in request.job.lines().enumerate() {
-            if request.only_line.is_none_or(|only| only == line.id) {
-                let text = words.fill("plan.line", &[("cable", &line.cable.description)]);
-                add(Sample::Line(line_style(i), line.id.to_owned()), text);
-            }
-        }
-    }
-    let word = |key: &str| words.get(&format!("plan.{key}")).to_owned();
-    let kinds = [
-        LoudspeakerKind::TwoWay,
-        LoudspeakerKind::Satellite,
-        LoudspeakerKind::Bollard,
-        LoudspeakerKind::Rock,
-        LoudspeakerKind::Subwoofer,
-    ];
-    for kind in kinds {
-        if request.job.loudspeakers().any(|l| l.model.kind == kind) {
-            add(Sample::Loudspeaker(kind), word(&format!("kind.{}", kind.word())));
-        }
-    }
-    if crew {
-        for kind in [JointKind::Buried, JointKind::Box] {
-            if document.joints.values().any(|j| j.kind == kind) {
-                add(Sample::Joint(kind), word(&format!("joint.{}", kind.word())));
-            }
-        }
-        for (any, sample, key) in [
-            (!document.racks.is_empty(), Sample::Rack, "rack"),
-            (!document.stubs.is_empty(), Sample::Stub, "stub"),
-            (!document.marks.is_empty(), Sample::Mark, "mark"),
-            (!document.sleeves.is_empty(), Sample::Sleeve, "sleeve"),
-            (!document.services.is_empty(), Sample::Service, "service"),
-            (!document.no_go.is_empty(), Sample::NoGo, "no_go"),
-        ] {
-            if any {
-                add(sample, word(key));
-            }
-        }
-    }
-    if !document.areas.is_empty() {
-        add(Sample::Area, word("area"));
-    }
-    for (kind, sample) in [
-        (WallKind::Masonry, Sample::Masonry),
-        (WallKind::Fence, Sample::Fence),
-        (WallKind::Hedge, Sample::Hedge),
-    ] {
-        if document.walls.values().any(|w| w.kind == kind) {
-            add(sample, word(&format!("wall.{}", kind.word())));
-        }
-    }
-    if let Some(levels) = request.field {
-        let bands = levels.bands(BAND_DB);
-        for (i, band) in bands.iter().enumerate() {
-            let from = format!("{:.0}", band.from_db);
-            let text = match bands.get(i + 1) {
-                _ if i == 0 => {
-                    let below = format!("{:.0}", band.from_db + BAND_DB);
-                    words.fill("plan.level_below", &[("level", &below)])
-                }
-                Some(next) => words
-                    .fill("plan.level_between", &[("from", &from), ("to", &format!("{:.0}", next.from_db))]),
-                None => words.fill("plan.level_above", &[("level", &from)]),
-            };
-            add(Sample::Level(band.colour), text);
-        }
-    } else {
-        let mut seen = Vec::new();
-        let ground = document.site.outline.as_ref().map(|_| document.site.ground);
-        for kind in ground.into_iter().chain(document.surfaces.values().map(|s| s.kind)) {
-            if !seen.contains(&kind) {
-                seen.push(kind);
-                add(Sample::Surface(kind), word(&format!("surface.{}", kind.word())));
-            }
-        }
-    }
-    entries
+/// A request whose scale and middle make the whole site fill the drawing: for plans that carry a scale bar, not a scale
+/// to measure by.
+pub fn filled(request: PlanRequest<'_>) -> PlanRequest<'_> {
+    let (low, high) = super::extent(request.job);
+    filled_with(request, low, high)
+}
+
+/// The same for a part of the site, given by two corners.
+pub fn filled_with(request: PlanRequest<'_>, low: Point2, high: Point2) -> PlanRequest<'_> {
+    let key_height = key::layout(&key_entries(&request), request.size_mm.0).1;
+    let frame = map_frame(request.reader, request.size_mm, key_height);
+    let mm_per_m = (frame.width() / (high.x - low.x)).min(frame.height() / (high.y - low.y));
+    PlanRequest { centre: low.lerp(high, 0.5), mm_per_m, ..request }
 }
 
 /// Width of a band of levels, dB.
@@ -183,7 +120,7 @@ pub const BAND_DB: f64 = 3.0;
 pub fn draw(request: &PlanRequest<'_>) -> Plan {
     let entries = key_entries(request);
     let (spots, key_height) = key::layout(&entries, request.size_mm.0);
-    let frame = map_frame(request.size_mm, key_height);
+    let frame = map_frame(request.reader, request.size_mm, key_height);
     let view = View { centre: request.centre, mm_per_m: request.mm_per_m, frame };
     let mut svg = Svg::new(request.size_mm.0, request.size_mm.1);
     for pattern in palette::PATTERNS {
@@ -201,7 +138,12 @@ pub fn draw(request: &PlanRequest<'_>) -> Plan {
     pen.areas();
     let ways = if request.reader == Reader::Crew { pen.cables() } else { Vec::new() };
     pen.equipment();
-    pen.run_tags(&ways);
+    if request.parts.is_empty() {
+        pen.run_tags(&ways);
+    } else {
+        pen.line_tags();
+        pen.parts();
+    }
     let (tags, without_label) = pen.labels();
     pen.svg.close();
     let mut svg = pen.svg;
@@ -424,6 +366,9 @@ impl Pen<'_, '_> {
                 }
                 let at = self.view.spot(joint.position);
                 symbols::joint(&mut self.svg, at, joint.kind, colour_of(line));
+                if !self.request.parts.is_empty() {
+                    continue;
+                }
                 self.symbol(id, at, symbols::SMALL_RADIUS, colour_of(line));
             }
             for (id, rack) in &document.racks {
@@ -466,7 +411,7 @@ impl Pen<'_, '_> {
                 let flare = at + Spot::along(bearing) * 1.7;
                 self.ground.blocks.push(Frame::centred(flare, 2.2, 2.2));
             }
-            if self.crew() {
+            if self.crew() && self.request.parts.is_empty() {
                 self.symbol(speaker.id, at, symbols::LOUDSPEAKER_RADIUS, colour);
             }
         }
@@ -487,6 +432,47 @@ impl Pen<'_, '_> {
         }
     }
 
+    /// A tag for each line, on its longest run.
+    fn line_tags(&mut self) {
+        let job = self.request.job;
+        for (i, line) in job.lines().enumerate() {
+            let ways = job.runs(line.id).into_iter().map(|run| self.view.spots(&run.way));
+            let length = |way: &[Spot]| way.windows(2).map(|p| p[0].distance(p[1])).sum::<f64>();
+            let Some(way) = ways.max_by(|a, b| length(a).total_cmp(&length(b))) else { continue };
+            let anchor = Anchor::Along(self.visible(&way));
+            let label = Label { width: key::tag_width(line.id), height: key::TAG_HEIGHT, anchor };
+            let look = Look::Line(line_style(i).colour);
+            self.wanted.push(Wanted { label, text: line.id.to_owned(), look });
+        }
+    }
+
+    /// Outlines of the sheets that show parts, each with its number.
+    fn parts(&mut self) {
+        let parts = self.request.parts;
+        let middle = parts.iter().map(|p| p.centre.y).sum::<f64>() / parts.len().max(1) as f64;
+        self.svg.open("parts");
+        for part in parts {
+            let across = part.scale.mm_per_m().recip();
+            let half = Point2::new(part.map_mm.0 * across / 2.0, part.map_mm.1 * across / 2.0);
+            let (a, b) = (self.view.spot(part.centre - half), self.view.spot(part.centre + half));
+            let shown = Frame::new(a.x, b.y, b.x, a.y);
+            self.svg.rectangle(shown, 0.0, &Paint::stroke(palette::INK, 0.4).dashed(&[3.0, 1.2]));
+            let number = part.detail.unwrap_or(0).to_string();
+            let text = self.request.words.fill("plan.part", &[("number", &number)]);
+            // From the outer edge inwards, so that the names of neighbours stand apart.
+            let inner = shown.grown(-3.0);
+            let (from, step) = if part.centre.y >= middle { (inner.top, 1.0) } else { (inner.bottom, -1.0) };
+            let spots =
+                (0..=12).flat_map(|down| (0..=16).map(move |along| (f64::from(along), f64::from(down))));
+            let spots = spots.map(|(along, down)| {
+                let x = inner.left + 7.0 + (inner.width() - 14.0).max(0.0) * along / 16.0;
+                Spot::new(x, from + step * inner.height() * down / 24.0)
+            });
+            self.name(&text, palette::INK, Anchor::Inside(spots.collect()));
+        }
+        self.svg.close();
+    }
+
     /// Places and draws every label. Comes back with the tags drawn and those without room.
     fn labels(&mut self) -> (Vec<String>, Vec<String>) {
         let wanted = std::mem::take(&mut self.wanted);
@@ -503,7 +489,7 @@ impl Pen<'_, '_> {
             };
             if let Some((from, to)) = placed.leader {
                 let colour = match wanted.look {
-                    Look::Tag(colour) | Look::Name(colour) => colour,
+                    Look::Tag(colour) | Look::Line(colour) | Look::Name(colour) => colour,
                 };
                 self.svg.segment(from, to, &Paint::stroke(colour, 0.18));
             }
@@ -511,6 +497,9 @@ impl Pen<'_, '_> {
                 Look::Tag(colour) => {
                     key::pill(&mut self.svg, placed.frame.centre(), &wanted.text, colour);
                     tags.insert(wanted.text.clone());
+                }
+                Look::Line(colour) => {
+                    key::pill(&mut self.svg, placed.frame.centre(), &wanted.text, colour);
                 }
                 Look::Name(colour) => self.write_name(placed.frame, &wanted.text, colour),
             }

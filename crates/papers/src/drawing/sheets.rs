@@ -10,6 +10,8 @@ use loamline_model::{Job, Units};
 
 /// Room round the site on a sheet, metres.
 const AROUND_M: f64 = 0.8;
+/// Room round what has a tag, for its label, metres.
+const LABEL_M: f64 = 1.5;
 /// Most detail sheets: more of them and the crew turns pages instead of working.
 const MOST_DETAILS: usize = 8;
 /// Scale at which every tag of a garden can be read: coarser than this the overview gets detail sheets.
@@ -34,6 +36,8 @@ pub struct Sheet {
     pub centre: Point2,
     /// Its scale.
     pub scale: Scale,
+    /// Width and height of the map on it, millimetres.
+    pub map_mm: (f64, f64),
     /// Its number among the detail sheets, from 1; `None` for the overview.
     pub detail: Option<usize>,
 }
@@ -89,8 +93,8 @@ pub fn extent(job: &Job) -> (Point2, Point2) {
 
 /// Map frame of a drawing of this size with the key of a request.
 fn frame_of(request: &PlanRequest<'_>, size_mm: (f64, f64)) -> Frame {
-    let entries = plan::key_entries(&PlanRequest { size_mm, ..*request });
-    plan::map_frame(size_mm, key::layout(&entries, size_mm.0).1)
+    let entries = super::legend::key_entries(&PlanRequest { size_mm, ..*request });
+    plan::map_frame(request.reader, size_mm, key::layout(&entries, size_mm.0).1)
 }
 
 /// Chooses the sheets for a plan; position and scale of `request` are not looked at.
@@ -102,7 +106,7 @@ pub fn sheets(request: &PlanRequest<'_>, paper: Paper, units: Units) -> SheetSet
         let size_mm = drawing_size_mm(paper, landscape);
         let frame = frame_of(request, size_mm);
         let scale = Scale::fitting(units, ground, (frame.width(), frame.height()));
-        Sheet { landscape, size_mm, centre, scale, detail: None }
+        Sheet { landscape, size_mm, centre, scale, map_mm: (frame.width(), frame.height()), detail: None }
     };
     let (wide, tall) = (choice(true), choice(false));
     let wide_site = ground.0 >= ground.1;
@@ -124,7 +128,9 @@ pub fn sheets(request: &PlanRequest<'_>, paper: Paper, units: Units) -> SheetSet
 /// Parts at the finest scale that needs no more than [`MOST_DETAILS`] sheets; none where no finer standard scale
 /// does with so few.
 pub fn detail_sheets(request: &PlanRequest<'_>, overview: &Sheet, units: Units) -> Vec<Sheet> {
-    let (low, high) = extent(request.job);
+    let (low, high) = tagged_extent(request.job);
+    // The key stands on the overview; without it a sheet shows more ground.
+    let request = &PlanRequest { key: false, ..*request };
     let frame = frame_of(request, overview.size_mm);
     let finer = Scale::standard(units)
         .into_iter()
@@ -139,6 +145,7 @@ pub fn detail_sheets(request: &PlanRequest<'_>, overview: &Sheet, units: Units) 
                 .map(|(i, centre)| Sheet {
                     centre,
                     scale: scale.clone(),
+                    map_mm: (frame.width(), frame.height()),
                     detail: Some(i + 1),
                     ..overview.clone()
                 })
@@ -146,6 +153,32 @@ pub fn detail_sheets(request: &PlanRequest<'_>, overview: &Sheet, units: Units) 
         }
     }
     Vec::new()
+}
+
+/// Where everything with a tag of its own stands.
+fn tagged(job: &Job) -> Vec<Point2> {
+    let d = job.document();
+    d.loudspeakers
+        .values()
+        .map(|l| l.position)
+        .chain(d.joints.values().map(|j| j.position))
+        .chain(d.racks.values().map(|r| r.position))
+        .chain(d.stubs.values().map(|s| s.position))
+        .chain(d.marks.values().map(|m| m.position))
+        .chain(d.lines.keys().flat_map(|line| job.runs(line)).flat_map(|run| run.way.to_vec()))
+        .collect()
+}
+
+/// South-west and north-east corner of everything with a tag, with room for its label, inside the plan's extent.
+fn tagged_extent(job: &Job) -> (Point2, Point2) {
+    let (low, high) = extent(job);
+    let (mut a, mut b) = (high, low);
+    for p in tagged(job) {
+        a = Point2::new(a.x.min(p.x), a.y.min(p.y));
+        b = Point2::new(b.x.max(p.x), b.y.max(p.y));
+    }
+    let (a, b) = (a - Point2::new(LABEL_M, LABEL_M), b + Point2::new(LABEL_M, LABEL_M));
+    (Point2::new(a.x.max(low.x), a.y.max(low.y)), Point2::new(b.x.min(high.x), b.y.min(high.y)))
 }
 
 /// Middles of the windows that together show everything with a tag; windows without any are left out. From north to
@@ -166,16 +199,7 @@ fn tiles(job: &Job, window: (f64, f64), low: Point2, high: Point2) -> Vec<Point2
             low + window / 2.0 + (high - low - window) * k as f64 / (n - 1) as f64
         }
     };
-    let d = job.document();
-    let tagged: Vec<Point2> = d
-        .loudspeakers
-        .values()
-        .map(|l| l.position)
-        .chain(d.joints.values().map(|j| j.position))
-        .chain(d.racks.values().map(|r| r.position))
-        .chain(d.stubs.values().map(|s| s.position))
-        .chain(d.marks.values().map(|m| m.position))
-        .collect();
+    let tagged = tagged(job);
     let mut out = Vec::new();
     for row in (0..rows).rev() {
         for column in 0..columns {

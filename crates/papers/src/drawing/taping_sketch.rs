@@ -1,7 +1,8 @@
 //! A sketch of how a loudspeaker is taped in: fixed points, tapes, distances. Not to scale.
 
 use super::key;
-use super::measure::Face;
+use super::labels::{self, Anchor, Ground, Label};
+use super::measure::{CAP_HEIGHT, Face};
 use super::palette;
 use super::spot::{Frame, Spot, View};
 use super::svg::{Align, Lettering, Paint, Svg};
@@ -12,7 +13,10 @@ use loamline_model::document::WallKind;
 use loamline_model::{Job, PlacedLoudspeaker};
 
 /// Size of the sketch, millimetres.
-pub const SIZE_MM: (f64, f64) = (70.0, 44.0);
+pub const SIZE_MM: (f64, f64) = (70.0, 41.0);
+
+/// Size of the letters of a distance, millimetres.
+const DISTANCE_SIZE: f64 = 2.5;
 
 /// Draws the sketch. `distances` are the two distances as they are printed.
 pub fn draw(
@@ -40,24 +44,29 @@ pub fn draw(
     svg.open_clipped("sketch", "sketch-frame");
     surroundings(&mut svg, &view, job);
     let spots = view.spots(&points);
-    for k in 0..2 {
-        tape(&mut svg, spots[k + 1], spots[0], distances[k]);
-    }
-    for (point, spot) in [(&taping.first, spots[1]), (&taping.second, spots[2])] {
-        symbols::mark(&mut svg, spot);
-        label(&mut svg, frame, spot, view.frame.centre(), &point.id, palette::INK);
+    for mark in &spots[1..] {
+        svg.segment(*mark, spots[0], &Paint::stroke(palette::INK, 0.25).dashed(&[1.2, 0.6]));
+        symbols::mark(&mut svg, *mark);
     }
     let placed = speaker.placed;
-    symbols::loudspeaker(
+    let (kind, mount) = (Some(speaker.model.kind), Some(speaker.mount));
+    symbols::loudspeaker(&mut svg, spots[0], placed.bearing_deg, kind, mount, colour);
+    let flare = spots[0] + Spot::along(placed.bearing_deg) * 1.7;
+    let ground = Ground {
+        frame: frame.grown(-0.5),
+        blocks: [Frame::centred(flare, 2.2, 2.2)]
+            .into_iter()
+            .chain(spots.iter().map(|&s| Frame::centred(s, 3.0, 3.0)))
+            .collect(),
+        strokes: vec![(spots[1], spots[0]), (spots[2], spots[0])],
+    };
+    labels(
         &mut svg,
-        spots[0],
-        placed.bearing_deg,
-        Some(speaker.model.kind),
-        Some(speaker.mount),
-        colour,
+        &ground,
+        &spots,
+        [(speaker.id, colour), (&taping.first.id, palette::INK), (&taping.second.id, palette::INK)],
+        distances,
     );
-    let between = spots[1].lerp(spots[2], 0.5);
-    label(&mut svg, frame, spots[0], between, speaker.id, colour);
     svg.close();
     svg.rectangle(frame, 0.0, &Paint::stroke(palette::HAIR, 0.3));
     svg.finish(title)
@@ -66,6 +75,10 @@ pub fn draw(
 fn surroundings(svg: &mut Svg, view: &View, job: &Job) {
     let document = job.document();
     svg.open("surroundings");
+    if let Some(site) = &document.site.outline {
+        svg.rectangle(view.frame, 0.0, &Paint::fill(palette::BEYOND));
+        key::surface(svg, &view.spots(site.corners()), document.site.ground, true);
+    }
     for surface in document.surfaces.values() {
         key::surface(svg, &view.spots(surface.outline.corners()), surface.kind, true);
     }
@@ -84,34 +97,44 @@ fn surroundings(svg: &mut Svg, view: &View, job: &Job) {
     svg.close();
 }
 
-fn tape(svg: &mut Svg, from: Spot, to: Spot, distance: &str) {
-    svg.segment(from, to, &Paint::stroke(palette::INK, 0.25).dashed(&[1.2, 0.6]));
-    let along = to - from;
-    let turn = along.y.atan2(along.x).to_degrees();
-    // Letters never stand on their heads.
-    let turn = if turn.abs() > 90.0 { turn - 180.0 * turn.signum() } else { turn };
-    let style = Lettering {
-        face: Face::SemiBold,
-        size_mm: 2.5,
-        colour: palette::INK,
-        align: Align::Middle,
-        halo: Some(palette::SHEET),
+/// The three tags at their spots and the two distances on their tapes, none over another.
+fn labels(svg: &mut Svg, ground: &Ground, spots: &[Spot], tags: [(&str, &str); 3], distances: [&str; 2]) {
+    let at_symbol = |(&at, (text, _)): (&Spot, &(&str, &str))| Label {
+        width: key::tag_width(text),
+        height: key::TAG_HEIGHT,
+        anchor: Anchor::Symbol { at, radius: symbols::LOUDSPEAKER_RADIUS },
     };
-    let up = Spot::along(turn) * 0.8;
-    svg.text_turned(from.lerp(to, 0.45) + up, turn, distance, style);
-}
-
-/// A tag beside a spot, on the side away from another, inside the frame.
-fn label(svg: &mut Svg, frame: Frame, at: Spot, away_from: Spot, text: &str, colour: &str) {
-    let d = (at - away_from).unit();
-    let d = if d == Spot::default() { Spot::along(90.0) } else { d };
-    let (w, h) = (key::tag_width(text), key::TAG_HEIGHT);
-    let centre = at + Spot::new(d.x * (w / 2.0 + 2.4), d.y * (h / 2.0 + 2.6));
-    let inside = Frame::new(
-        frame.left + w / 2.0 + 0.5,
-        frame.top + h / 2.0 + 0.5,
-        frame.right - w / 2.0 - 0.5,
-        frame.bottom - h / 2.0 - 0.5,
-    );
-    key::pill(svg, inside.nearest(centre), text, colour);
+    let on_tape = |(mark, text): (&Spot, &&str)| Label {
+        width: Face::SemiBold.width(text, DISTANCE_SIZE) + 1.2,
+        height: DISTANCE_SIZE * CAP_HEIGHT + 1.3,
+        anchor: Anchor::Along(vec![*mark, spots[0]]),
+    };
+    let wanted: Vec<Label> = spots
+        .iter()
+        .zip(&tags)
+        .map(at_symbol)
+        .chain(spots[1..].iter().zip(&distances).map(on_tape))
+        .collect();
+    for (k, placed) in labels::place(&wanted, ground).into_iter().enumerate() {
+        let Some(placed) = placed else { continue };
+        if let Some((from, to)) = placed.leader {
+            svg.segment(from, to, &Paint::stroke(palette::INK, 0.18));
+        }
+        let middle = placed.frame.centre();
+        match tags.get(k) {
+            Some((text, colour)) => key::pill(svg, middle, text, colour),
+            None => {
+                svg.rectangle(placed.frame, 0.4, &Paint::fill(palette::SHEET).opacity(0.85));
+                let style = Lettering {
+                    face: Face::SemiBold,
+                    size_mm: DISTANCE_SIZE,
+                    colour: palette::INK,
+                    align: Align::Middle,
+                    halo: None,
+                };
+                let base = middle + Spot::new(0.0, DISTANCE_SIZE * CAP_HEIGHT / 2.0);
+                svg.text(base, distances[k - tags.len()], style);
+            }
+        }
+    }
 }

@@ -1,11 +1,13 @@
 //! The bill of quantities: one entry per thing bought and per task done.
 
-use super::{CableNeed, GroundNeed, HoleNeed, JointNeed, opens_ground};
+use super::{GroundNeed, HoleNeed, JointNeed, opens_ground};
 use crate::money::measured;
+use crate::tags::listed;
 use crate::words::Words;
 use indexmap::IndexMap;
 use loamline_model::document::Mount;
 use loamline_model::{Choice as _, Job, Units};
+use loamline_study::CableOrder;
 use rust_decimal::Decimal;
 use serde::Serialize;
 
@@ -93,7 +95,7 @@ pub struct BillItem {
 #[derive(Debug, Clone, Copy)]
 pub struct Needs<'a> {
     /// Cable by type and spool.
-    pub cables: &'a [CableNeed],
+    pub cables: &'a [CableOrder],
     /// Joints.
     pub joints: &'a [JointNeed],
     /// Metres by way of laying.
@@ -173,7 +175,7 @@ impl Bill<'_> {
             code,
             group,
             description: description.to_owned(),
-            note: tags.join(", "),
+            note: listed(tags, self.words.get("number.to")),
             quantity: count(tags.len()),
             unit: Unit::Piece,
             material: price,
@@ -181,16 +183,14 @@ impl Bill<'_> {
         });
     }
 
-    fn cable(&mut self, cables: &[CableNeed]) {
+    fn cable(&mut self, cables: &[CableOrder]) {
         for need in cables {
             let Some(cable) = self.job.catalogue().cables.get(&need.cable) else { continue };
-            let (spools, length) = (need.spools.len().to_string(), self.units.run(need.spool_m));
-            let key = if need.spools.len() == 1 { "bill.spool" } else { "bill.spools" };
             self.items.push(BillItem {
                 code: format!("cable/{}", need.cable),
                 group: Group::Cable,
                 description: cable.description.clone(),
-                note: self.words.fill(key, &[("count", &spools), ("length", &length)]),
+                note: spools_to_order(need, self.words, self.units),
                 quantity: measured(need.cut_m, 1),
                 unit: Unit::Metre,
                 material: cable.price_per_m,
@@ -233,7 +233,7 @@ impl Bill<'_> {
             self.items.push(BillItem {
                 code: format!("laying/{word}"),
                 group: Group::Ground,
-                description: self.words.get(&format!("laying.{word}")).to_owned(),
+                description: self.words.get(&format!("bill.laying.{word}")).to_owned(),
                 note: if shared { self.words.get("bill.shared").to_owned() } else { String::new() },
                 quantity: measured(need.length_m, 1),
                 unit: Unit::Metre,
@@ -284,4 +284,13 @@ impl Bill<'_> {
                 .round_dp_with_strategy(2, rust_decimal::RoundingStrategy::MidpointAwayFromZero),
         });
     }
+}
+
+/// The spools of a cable to order, in words: "1 spool of 305 m, 2 spools of 100 m".
+pub fn spools_to_order(order: &CableOrder, words: &Words, units: Units) -> String {
+    let one = |&(length_m, count): &(f64, usize)| {
+        let key = if count == 1 { "bill.spool" } else { "bill.spools" };
+        words.fill(key, &[("count", &count.to_string()), ("length", &units.run(length_m))])
+    };
+    order.to_order.iter().map(one).collect::<Vec<_>>().join(", ")
 }

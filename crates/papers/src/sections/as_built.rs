@@ -4,10 +4,17 @@ use super::common::{Drawings, colour_of, common};
 use super::readings;
 use crate::drawing::square_code;
 use crate::pack::Material;
+use crate::tags::listed;
 use serde_json::{Value, json};
 
-/// Rows of the log.
-const LOG_ROWS: usize = 14;
+/// Height of a row of the log, and what a page holds beside the log: margins and headings, millimetres.
+const LOG_ROW_MM: f64 = 9.55;
+const BESIDE_LOG_MM: f64 = 62.0;
+/// Height of the safety words, millimetres.
+const SAFETY_MM: f64 = 104.0;
+/// Most lines whose tables leave room for the safety words on the first page; with more of them they stand above the
+/// log.
+const MOST_LINES_BESIDE_SAFETY: usize = 7;
 /// Most letters in a square code that a telephone still reads from a worn sheet.
 const MOST_LETTERS: usize = 700;
 
@@ -16,9 +23,8 @@ pub fn as_built(m: &Material<'_>) -> (Value, Vec<String>) {
     let words = &m.options.words;
     let mut drawings = Drawings::default();
     let mut data = common(m);
-    let mut sheet: Vec<Value> = super::common::plan_sheets(m, &m.plans[..1.min(m.plans.len())], 0);
-    drawings.0.extend(m.plans.first().map(|p| p.svg.clone()));
-    data["plan"] = sheet.pop().unwrap_or(Value::Null);
+    drawings.0.extend(m.plans.iter().map(|p| p.svg.clone()));
+    data["plans"] = super::common::plan_sheets(m, &m.plans, 0).into();
     let text = code_text(m);
     data["code"] = match square_code(&text, words.get("as_built.code_title")) {
         Some(svg) => json!({ "file": drawings.add(svg), "address": !m.options.firm.server.is_empty() }),
@@ -38,12 +44,15 @@ pub fn as_built(m: &Material<'_>) -> (Value, Vec<String>) {
                 "channel": line.line.channel,
                 "cable": line.cable.description,
                 "length": m.options.units.run(metres),
-                "tags": tags.join(", "),
+                "tags": listed(&tags, words.get("number.to")),
             })
         })
         .collect::<Vec<_>>()
         .into();
-    data["log_rows"] = LOG_ROWS.into();
+    let safety_first = m.job.lines().count() <= MOST_LINES_BESIDE_SAFETY;
+    let room = m.options.paper.size_mm().1 - BESIDE_LOG_MM - if safety_first { 0.0 } else { SAFETY_MM };
+    data["safety_first"] = safety_first.into();
+    data["log_rows"] = ((room / LOG_ROW_MM) as usize).into();
     (data, drawings.0)
 }
 

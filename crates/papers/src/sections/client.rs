@@ -1,6 +1,6 @@
 //! The client's papers: proposal and quotation.
 
-use super::common::{Drawings, common, decimal};
+use super::common::{Drawings, common, decimal, sentence, volume};
 use super::schedules::shown_quantity;
 use crate::design_options::DesignOption;
 use crate::drawing::{self, PlanRequest, Reader};
@@ -42,22 +42,22 @@ pub fn proposal(m: &Material<'_>) -> (Value, Vec<String>) {
     let ground = (high.x - low.x, high.y - low.y);
     let shape = (ground.1 / ground.0).clamp(0.3, 0.9);
     let size = (width, width * shape + 24.0);
-    // A client's plan fills the page: it carries a scale bar, not a scale to measure by.
-    let fill = ((size.0 - 8.0) / ground.0).min((size.1 - 30.0) / ground.1);
     let title = words.get("proposal.plan");
-    let plan = drawing::draw(&PlanRequest {
+    // A client's plan fills the page: it carries a scale bar, not a scale to measure by.
+    let plan = drawing::draw(&drawing::filled(PlanRequest {
         job: m.job,
         words,
         units,
         reader: Reader::Client,
         centre: low.lerp(high, 0.5),
-        mm_per_m: fill,
+        mm_per_m: 1.0,
         size_mm: size,
         field: m.results.field.as_ref(),
         only_line: None,
+        parts: &[],
         key: true,
         title,
-    });
+    }));
     data["plan"] = json!({
         "file": drawings.add(plan.svg), "width": size.0, "height": size.1, "title": title,
         "sound": m.results.field.is_some(),
@@ -72,7 +72,7 @@ pub fn proposal(m: &Material<'_>) -> (Value, Vec<String>) {
                 "target": format!("{} dBA", decimal(area.target_dba, 0)),
                 "mean": level.map(|l| format!("{} dBA", decimal(l.mean_dba, 0))),
                 "range": level.map(|l| format!("{} \u{2013} {} dBA", decimal(l.low_dba, 0), decimal(l.high_dba, 0))),
-                "words": in_words(words, level.map_or(area.target_dba, |l| l.mean_dba)),
+                "words": sentence(in_words(words, level.map_or(area.target_dba, |l| l.mean_dba))),
             })
         })
         .collect::<Vec<_>>()
@@ -102,18 +102,18 @@ pub fn proposal(m: &Material<'_>) -> (Value, Vec<String>) {
         .iter()
         .map(|need| {
             json!({
-                "what": words.get(&format!("laying.{}", need.laying.word())),
+                "what": sentence(words.get(&format!("laying.{}", need.laying.word()))),
                 "how_much": units.run(need.length_m),
-                "after": words.get(&format!("put_back.{}", need.laying.word())),
+                "after": sentence(words.get(&format!("put_back.{}", need.laying.word()))),
             })
         })
         .collect();
     if !m.holes.is_empty() {
         let soil: f64 = m.holes.iter().map(|h| h.soil_m3).sum();
         dig.push(json!({
-            "what": words.get("proposal.holes"),
-            "how_much": format!("{} ({})", m.holes.len(), units.volume(soil)),
-            "after": words.get("put_back.hole"),
+            "what": sentence(words.get("proposal.holes")),
+            "how_much": format!("{} ({})", m.holes.len(), volume(m, soil)),
+            "after": sentence(words.get("put_back.hole")),
         }));
     }
     data["dig"] = dig.into();
@@ -128,8 +128,8 @@ fn limit(words: &Words, when: &str, l: &LimitResult) -> Value {
     let unit = if l.octave_63 { "dB" } else { "dBA" };
     let what = if l.octave_63 { "proposal.octave" } else { "proposal.overall" };
     json!({
-        "when": words.get(&format!("proposal.{when}")),
-        "what": words.get(what),
+        "when": sentence(words.get(&format!("proposal.{when}"))),
+        "what": sentence(words.get(what)),
         "level": format!("{} {unit}", decimal(l.level_db, 0)),
         "limit": format!("{} {unit}", decimal(l.limit_db, 0)),
         "margin": format!("{} dB", decimal(l.margin_db(), 0)),
@@ -164,9 +164,21 @@ fn options(m: &Material<'_>) -> Value {
             json!({ "name": words.get(&format!("option.{key}")), "strong": *key == "price", "cells": cells })
         })
         .collect();
-    let heads: Vec<Value> =
-        designs.iter().map(|o| json!({ "name": o.name, "summary": o.summary, "chosen": o.chosen })).collect();
+    let heads: Vec<Value> = designs
+        .iter()
+        .map(|o| json!({ "name": o.name, "summary": o.summary, "chosen": is_this(m, o) }))
+        .collect();
     json!({ "heads": heads, "rows": rows })
+}
+
+/// Whether the proposal is drawn for an option: the one that says so or, where none does, the one with its price and as
+/// many loudspeakers.
+fn is_this(m: &Material<'_>, option: &DesignOption) -> bool {
+    if m.options.designs.iter().any(|o| o.chosen) {
+        return option.chosen;
+    }
+    let placed = m.job.document().loudspeakers.len();
+    option.price == Some(m.quotation.total) && option.loudspeakers.is_some_and(|n| n as usize == placed)
 }
 
 fn signed(db: f64, words: &Words) -> String {

@@ -3,7 +3,7 @@
 use crate::drawing::{INK, line_style};
 use crate::pack::{Material, PackDrawing};
 use loamline_geometry::Point2;
-use loamline_model::Job;
+use loamline_model::{Job, Units};
 use serde_json::{Value, json};
 
 /// Largest logo in a letterhead, millimetres.
@@ -30,6 +30,51 @@ pub fn colour_of(job: &Job, line: Option<&str>) -> &'static str {
 /// A place in plan as east and north of the datum.
 pub fn place(m: &Material<'_>, at: Point2) -> String {
     format!("{} / {}", m.options.units.length(at.x), m.options.units.length(at.y))
+}
+
+const M_PER_FT: f64 = 0.3048;
+const M_PER_IN: f64 = 0.0254;
+const KG_PER_LB: f64 = 0.453_592_37;
+
+/// A volume to dig or to fill, as it is ordered: hundredths of a cubic metre, tenths of a cubic foot.
+pub fn volume(m: &Material<'_>, volume_m3: f64) -> String {
+    let (number, unit) = match m.options.units {
+        Units::Metric => (decimal(volume_m3, 2), "unit.cubic_metre"),
+        Units::Us => (decimal(volume_m3 / M_PER_FT.powi(3), 1), "unit.cubic_foot"),
+    };
+    format!("{number}\u{a0}{}", m.options.words.get(unit))
+}
+
+/// A mass to carry, in whole kilograms or pounds.
+pub fn mass(m: &Material<'_>, mass_kg: f64) -> String {
+    match m.options.units {
+        Units::Metric => format!("{}\u{a0}kg", decimal(mass_kg, 0)),
+        Units::Us => format!("{}\u{a0}lb", decimal(mass_kg / KG_PER_LB, 0)),
+    }
+}
+
+/// A dimension to dig, as a spade meets it: rounded up to 10 mm, or to a whole inch.
+pub fn dug(m: &Material<'_>, length_m: f64) -> String {
+    // What is meant to be a whole step stays one whatever its last bits are.
+    let steps = |step: f64| (length_m / step - 1e-6).ceil();
+    match m.options.units {
+        Units::Metric => format!("{}\u{a0}mm", decimal(steps(0.01) * 10.0, 0)),
+        Units::Us => format!("{}\u{a0}in", decimal(steps(M_PER_IN), 0)),
+    }
+}
+
+/// A dimension in whole millimetres, or in inches to a sixteenth.
+pub fn dimension(m: &Material<'_>, length_m: f64) -> String {
+    match m.options.units {
+        Units::Metric => format!("{}\u{a0}mm", decimal(length_m * 1e3, 0)),
+        Units::Us => m.options.units.dimension(length_m),
+    }
+}
+
+/// A text as it begins a line of its own.
+pub fn sentence(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
 /// Data every template gets.
@@ -63,18 +108,21 @@ pub fn plan_sheets(m: &Material<'_>, plans: &[PackDrawing], first: usize) -> Vec
         .enumerate()
         .map(|(i, plan)| {
             let scale = [("scale", plan.sheet.scale.written.as_str()), ("paper", m.options.paper.name())];
+            let elsewhere = |tag: &String| plans.iter().any(|other| other.tags.contains(tag));
+            let key =
+                if plan.without_label.iter().all(elsewhere) { "without_label" } else { "nowhere_labelled" };
             let missing = plan.without_label.join(", ");
             json!({
                 "file": format!("drawings/{}.svg", first + i),
                 "title": plan.title,
-                "scale": words.fill("page.scale_true", &scale),
+                "scale": words.fill(if plan.sheet.detail.is_some() { "page.scale_part" } else { "page.scale_true" }, &scale),
                 "landscape": plan.sheet.landscape,
                 "width": plan.sheet.size_mm.0,
                 "height": plan.sheet.size_mm.1,
                 "missing": if missing.is_empty() {
                     String::new()
                 } else {
-                    words.fill("plan.without_label", &[("tags", &missing)])
+                    words.fill(&format!("plan.{key}"), &[("tags", &missing)])
                 },
             })
         })

@@ -51,7 +51,7 @@ pub fn readings(m: &Material<'_>) -> Vec<Value> {
             json!({
                 "line": line.id,
                 "colour": colour_of(m.job, Some(line.id)),
-                "supply": line.supply.word(),
+                "supply": words.find(&format!("supply.{}", line.supply.word())).unwrap_or(line.supply.word()),
                 "load": result.load_w.map(|w| words.fill("reading.taps", &[("watts", &plain(w))])),
                 "conductors": conductors(m, &line),
                 "stages": stages,

@@ -3,10 +3,10 @@
 
 use super::common::colour_of;
 use crate::pack::Material;
-use crate::quantities::Cut;
+use crate::quantities::spools_to_order;
 use crate::table::Table;
 use loamline_model::{Choice as _, Units};
-use loamline_study::LaidCable;
+use loamline_study::{Cut, LaidCable};
 use serde_json::{Value, json};
 
 const M_PER_FT: f64 = 0.3048;
@@ -33,21 +33,21 @@ pub fn cuts(m: &Material<'_>) -> Vec<Value> {
                 .map(|(spool, number)| {
                     let cut = |c: &Cut| m.laid.iter().find(|l| l.tag == c.tag).map(|l| row(m, l, pairs));
                     json!({
-                        "name": words.fill("crew.spool", &[("number", &number.to_string())]),
+                        "name": words.fill(
+                            "crew.spool",
+                            &[("number", &number.to_string()), ("length", &units.run(spool.spool_m))],
+                        ),
                         "rows": spool.cuts.iter().filter_map(cut).collect::<Vec<_>>(),
                         "left": words.fill("crew.left", &[("length", &units.run(spool.left_m))]),
                     })
                 })
                 .collect();
-            let spool = units.run(need.spool_m);
-            let count = need.spools.len().to_string();
-            let key = if need.spools.len() == 1 { "crew.spool_of" } else { "crew.spools_of" };
             json!({
                 "cable": description,
                 "pairs": pairs,
                 "order": words.fill(
-                    key,
-                    &[("count", &count), ("length", &spool), ("total", &units.run(need.cut_m))],
+                    "crew.spools_of",
+                    &[("spools", &spools_to_order(need, words, units)), ("total", &units.run(need.cut_m))],
                 ),
                 "spools": spools,
             })
@@ -95,6 +95,7 @@ pub fn bill(m: &Material<'_>) -> Vec<Value> {
                         "note": i.note,
                         "quantity": quantity,
                         "unit": unit,
+                        "load": group != crate::quantities::Group::Work && !i.material.is_zero(),
                         "labour": if i.labour_h.is_zero() { String::new() } else { i.labour_h.to_string() },
                     })
                 })
@@ -240,14 +241,6 @@ pub fn tables(m: &Material<'_>) -> Vec<(String, Table)> {
 /// Everything the papers say, as JSON: SI units, amounts of money as texts with their cents.
 pub fn data(m: &Material<'_>) -> Value {
     let about = &m.job.document().about;
-    let spools = |need: &crate::quantities::CableNeed| {
-        let one = |s: &crate::quantities::SpoolCuts| {
-            let cuts: Vec<Value> =
-                s.cuts.iter().map(|c| json!({ "cable": c.tag, "length_m": c.length_m })).collect();
-            json!({ "cuts": cuts, "left_m": s.left_m })
-        };
-        need.spools.iter().map(one).collect::<Vec<_>>()
-    };
     json!({
         "job": { "name": about.name, "reference": about.reference, "date": about.date },
         "drawings": m.plans.iter().map(|p| json!({
@@ -258,10 +251,7 @@ pub fn data(m: &Material<'_>) -> Value {
         "laying": m.ground.iter().map(|g| json!({
             "laying": g.laying.word(), "length_m": g.length_m, "shared_m": g.shared_m,
         })).collect::<Vec<_>>(),
-        "cables": m.cables.iter().map(|n| json!({
-            "cable": n.cable, "cut_m": n.cut_m, "spool_m": n.spool_m, "spools": spools(n),
-            "fewest_proven": n.fewest_proven,
-        })).collect::<Vec<_>>(),
+        "cables": m.cables,
         "holes": m.holes.iter().map(|h| json!({
             "loudspeaker": h.loudspeaker, "length_m": h.length_m, "width_m": h.width_m, "depth_m": h.depth_m,
             "soil_m3": h.soil_m3, "gravel_m3": h.gravel_m3, "gravel_kg": h.gravel_kg,

@@ -116,6 +116,9 @@ pub struct LineProblem {
     /// Runs that must be as they are; the rest is solved around them.
     #[serde(default)]
     pub fixed: Vec<FixedRun>,
+    /// Ways through ground that is open already, for other cable: a run that follows one pays no laying there.
+    #[serde(default)]
+    pub open_ways: Vec<Vec<Point2>>,
     /// Time spent searching: 1 quick, 100 usual, 1000 patient. Time grows in proportion.
     #[serde(default = "usual")]
     pub effort: usize,

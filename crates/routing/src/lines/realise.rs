@@ -46,7 +46,7 @@ impl<'a> Realiser<'a> {
     ) -> Self {
         let through = vec![Vec::new(); ground.plan.sleeves.len()];
         let box_names = vec![None; sited.stands.len()];
-        let (shared, findings) = (Shared::default(), Vec::new());
+        let (shared, findings) = (Shared::along(ground, &problem.open_ways), Vec::new());
         Self { ground, problem, limit, sited, terms, shared, through, findings, box_names }
     }
 

@@ -118,10 +118,11 @@ impl Ground {
             sleeves: self.roomy_sleeves(&cable),
             breach_per_m: None,
         };
-        let fields = self.fields(&stands, &terms, &Shared::default());
+        let shared = Shared::along(self, &problem.open_ways);
+        let fields = self.fields(&stands, &terms, &shared);
         let rises = problem.feeds.iter().map(|f| f.rise_m.abs());
         let rises = rises.chain(problem.terminals.iter().map(|t| t.rise_m.abs())).collect();
-        Ok((Sited { stands, fields, rises, shared: Shared::default() }, terms))
+        Ok((Sited { stands, fields, rises, shared }, terms))
     }
 
     fn fields(&self, stands: &[Stand], terms: &Terms, shared: &Shared) -> Vec<Field> {

@@ -37,14 +37,24 @@ impl Shared {
         self.by_triangle.get(&triangle).map_or(&[], Vec::as_slice)
     }
 
+    /// Ways through ground that is open before any run is laid.
+    pub fn along(ground: &Ground, ways: &[Vec<Point2>]) -> Self {
+        let mut shared = Self::default();
+        for w in ways.iter().flat_map(|way| way.windows(2)) {
+            shared.open(ground, Segment::new(w[0], w[1]));
+        }
+        shared
+    }
+
     /// Adds the stretches of a way that run through open ground.
     pub fn add(&mut self, ground: &Ground, way: &[Corner]) {
-        for w in way.windows(2) {
-            let s = Segment::new(w[0].at, w[1].at);
-            let open = w[1].step == Step::Ground && ground.pieces(s, None).is_some();
-            if !open {
-                continue;
-            }
+        for w in way.windows(2).filter(|w| w[1].step == Step::Ground) {
+            self.open(ground, Segment::new(w[0].at, w[1].at));
+        }
+    }
+
+    fn open(&mut self, ground: &Ground, s: Segment) {
+        if ground.pieces(s, None).is_some() {
             let parts = (s.length() / SPACING_M).ceil().max(1.0) as u32;
             let mut before = self.point(ground, s.a);
             for i in 1..=parts {

@@ -186,7 +186,7 @@ async fn processing(State(app): State<App>, In(id): In<String>) -> Result<Json<P
             channels,
             areas: tuned.areas.iter().map(|(id, a)| (id.clone(), area(a))).collect(),
             order: tuned.order.iter().map(stage).collect(),
-            findings: finding_views(&tuned.findings),
+            findings: finding_views(&[tuned.standing, tuned.findings].concat()),
             patch: tuned.edit,
         }))
     })

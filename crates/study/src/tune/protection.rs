@@ -1,12 +1,13 @@
 //! What keeps the loudspeakers of a channel whole: high-pass, crossover, limiter.
 
 use super::{ChannelTuned, Fed, channel, is_bass};
+use crate::channel_findings::{loudspeakers, role};
 use crate::electrical;
 use crate::finding::{Finding, Severity};
 use crate::lines::LinesReport;
 use crate::sound::Sound;
+use loamline_model::Job;
 use loamline_model::catalogue::LoudspeakerKind;
-use loamline_model::{ChannelView, Job, PlacedLoudspeaker};
 use loamline_processing::{
     Alignment, Chain, ChannelPlan, ChannelRole, Crossover, DriverNeed, FullDrive, HighPassChoice,
     HighPassNeeds, Pass, PassFilter, ProtectedLoad, ProtectionError, TransformerNeed, choose_crossover,
@@ -18,18 +19,6 @@ use std::f64::consts::SQRT_2;
 const ORDER: u32 = 4;
 /// A subwoofer reaches up to where its response has dropped by this much, dB.
 const SUBWOOFER_END_DB: f64 = 6.0;
-
-/// Every loudspeaker on a channel.
-pub(super) fn loudspeakers<'j>(job: &'j Job, c: &ChannelView<'j>) -> Vec<PlacedLoudspeaker<'j>> {
-    c.lines.iter().flat_map(|l| job.loudspeakers_of_line(l)).collect()
-}
-
-/// What a channel drives: subwoofers when nothing else is on it.
-pub(super) fn role(job: &Job, c: &ChannelView<'_>) -> ChannelRole {
-    let all = loudspeakers(job, c);
-    let bass = |l: &PlacedLoudspeaker<'_>| l.model.kind == LoudspeakerKind::Subwoofer;
-    if !all.is_empty() && all.iter().all(bass) { ChannelRole::Subwoofers } else { ChannelRole::Mains }
-}
 
 /// Channels with a load, protected; equaliser, gain and delay are still at zero.
 pub(super) fn protect<'j>(

@@ -1,10 +1,11 @@
 //! A sheet per loudspeaker: how it is taped in, aimed, set and fixed; and the holes to dig.
 
-use super::super::common::{Drawings, colour_of, decimal};
+use super::super::common::{Drawings, colour_of, decimal, dimension, dug, mass, volume};
 use super::super::schedules::plain;
 use crate::drawing::taping_sketch;
 use crate::pack::Material;
 use crate::taping::{fixed_points, tape, written};
+use loamline_model::catalogue::LoudspeakerKind;
 use loamline_model::document::{Mount, Polarity};
 use loamline_model::{Choice as _, PlacedLoudspeaker};
 use serde_json::{Value, json};
@@ -39,6 +40,7 @@ pub fn loudspeakers(m: &Material<'_>, drawings: &mut Drawings) -> Vec<Value> {
                 let key = if t.left { "crew.left_of" } else { "crew.right_of" };
                 side = words.fill(key, &[("first", &t.first.id), ("second", &t.second.id)]);
             }
+            let round = matches!(l.model.kind, LoudspeakerKind::Bollard | LoudspeakerKind::Subwoofer);
             let solved = m.results.loudspeakers.get(l.id);
             json!({
                 "tag": l.id,
@@ -47,9 +49,11 @@ pub fn loudspeakers(m: &Material<'_>, drawings: &mut Drawings) -> Vec<Value> {
                 "line": l.placed.line,
                 "tap": l.placed.tap_w.map(|w| format!("{} W", plain(w))),
                 "coils": l.placed.coils.map(|c| words.get(&format!("coils.{}", c.word())).to_owned()),
-                "bearing": format!("{}°", decimal(l.placed.bearing_deg.rem_euclid(360.0), 0)),
-                "pitch": format!("{}°", decimal(l.placed.pitch_deg, 0)),
-                "height": units.length(l.height_m),
+                "aim": words.fill(if round { "crew.aim_round" } else { "crew.aim_of" }, &[
+                    ("bearing", &format!("{}°", decimal(l.placed.bearing_deg.rem_euclid(360.0), 0))),
+                    ("pitch", &format!("{}°", decimal(l.placed.pitch_deg, 0))),
+                    ("height", &units.length(l.height_m)),
+                ]),
                 "reversed": l.placed.polarity == Polarity::Reversed,
                 "file": file,
                 "width": taping_sketch::SIZE_MM.0,
@@ -58,8 +62,10 @@ pub fn loudspeakers(m: &Material<'_>, drawings: &mut Drawings) -> Vec<Value> {
                 "side": side,
                 "fixing": fixing(m, &l),
                 "gets": solved.map(|s| {
-                    let (volts, loss) = (decimal(s.voltage_v, 1), decimal(s.loss_db, 2));
-                    words.fill("crew.gets", &[("volts", &volts), ("loss", &loss)])
+                    let (volts, loss) = (decimal(s.voltage_v, 1), decimal(s.loss_db, 1));
+                    // Levels are meant to 0.1 dB: below that there is nothing to say but that.
+                    let key = if s.loss_db < 0.05 { "crew.gets_all" } else { "crew.gets" };
+                    words.fill(key, &[("volts", &volts), ("loss", &loss)])
                 }),
                 "note": l.placed.note,
             })
@@ -68,9 +74,9 @@ pub fn loudspeakers(m: &Material<'_>, drawings: &mut Drawings) -> Vec<Value> {
 }
 
 fn fixing(m: &Material<'_>, l: &PlacedLoudspeaker<'_>) -> String {
-    let (words, units) = (&m.options.words, m.options.units);
+    let words = &m.options.words;
     match (l.mount, l.model.pilot_depth_m) {
-        (Mount::Stake, Some(depth)) => words.fill("crew.stake_pilot", &[("depth", &units.dimension(depth))]),
+        (Mount::Stake, Some(depth)) => words.fill("crew.stake_pilot", &[("depth", &dimension(m, depth))]),
         (Mount::Stake, None) => words.get("crew.stake").to_owned(),
         _ if m.holes.iter().any(|h| h.loudspeaker == l.id) => words.get("crew.hole").to_owned(),
         (mount, _) => words.get(&format!("mount.{}", mount.word())).to_owned(),
@@ -79,7 +85,6 @@ fn fixing(m: &Material<'_>, l: &PlacedLoudspeaker<'_>) -> String {
 
 /// Holes to dig.
 pub fn holes(m: &Material<'_>) -> Vec<Value> {
-    let units = m.options.units;
     m.holes
         .iter()
         .map(|h| {
@@ -89,13 +94,13 @@ pub fn holes(m: &Material<'_>) -> Vec<Value> {
                 "colour": colour_of(m.job, line),
                 "size": format!(
                     "{} \u{00d7} {} \u{00d7} {}",
-                    units.dimension(h.length_m),
-                    units.dimension(h.width_m),
-                    units.dimension(h.depth_m)
+                    dug(m, h.length_m),
+                    dug(m, h.width_m),
+                    dug(m, h.depth_m)
                 ),
-                "soil": units.volume(h.soil_m3),
-                "gravel": units.volume(h.gravel_m3),
-                "weight": units.mass(h.gravel_kg),
+                "soil": volume(m, h.soil_m3),
+                "gravel": volume(m, h.gravel_m3),
+                "weight": mass(m, h.gravel_kg),
             })
         })
         .collect()

@@ -111,17 +111,29 @@ fn channel(m: &Material<'_>, c: &ChannelView<'_>) -> Value {
     add("delay", format!("{} ms", decimal(set.delay_s * 1000.0, 2)));
     add("polarity", words.get(&format!("polarity.{}", set.polarity.word())).to_owned());
     for (name, eq) in &set.equaliser {
-        let q = match eq.kind {
-            EqualiserKind::Bell => format!(", Q {}", plain(eq.q)),
-            EqualiserKind::LowShelf | EqualiserKind::HighShelf => String::new(),
+        let key = match eq.kind {
+            EqualiserKind::Bell => "setting.band_q",
+            EqualiserKind::LowShelf | EqualiserKind::HighShelf => "setting.band",
         };
         let kind = words.get(&format!("equaliser.{}", eq.kind.word())).to_owned();
-        let text = format!("{name}: {kind} {} Hz, {} dB{q}", plain(eq.frequency_hz), decimal(eq.gain_db, 1));
-        add("equaliser", text);
+        let values = [
+            ("name", name.as_str()),
+            ("kind", kind.as_str()),
+            ("frequency", &plain(eq.frequency_hz)),
+            ("gain", &decimal(eq.gain_db, 1)),
+            ("q", &plain(eq.q)),
+        ];
+        add("equaliser", words.fill(key, &values));
     }
     if let Some(limiter) = &set.limiter {
-        let peak = limiter.peak_v.map(|p| format!(", {} V {}", plain(p), words.get("setting.peak")));
-        add("limiter", format!("{} V RMS{}", plain(limiter.rms_v), peak.unwrap_or_default()));
+        let rms = plain(limiter.rms_v);
+        add(
+            "limiter",
+            match limiter.peak_v {
+                Some(peak) => words.fill("setting.limit_peak", &[("rms", &rms), ("peak", &plain(peak))]),
+                None => words.fill("setting.limit", &[("rms", &rms)]),
+            },
+        );
     }
     let load = m.results.channels.get(c.id).map(|u| match u.load_w {
         Some(load) => {

@@ -3,20 +3,24 @@
 use super::super::common::{Drawings, colour_of};
 use crate::drawing;
 use crate::pack::Material;
+use loamline_geometry::Point2;
 use loamline_model::Choice as _;
 use loamline_model::document::Laying;
 use loamline_study::{LaidCable, LaidRun};
 use serde_json::{Value, json};
 
-/// Height of the plan on a route sheet, as a share of the page's width.
-const PLAN_SHAPE: f64 = 0.62;
+/// Height of the plan on a route sheet, as a share of the page's width: least and most.
+const PLAN_SHAPE: (f64, f64) = (0.36, 0.62);
+/// What stands round the map of a route sheet, millimetres: figures of the grid, scale bar.
+const ROUND_MAP_MM: (f64, f64) = (7.3, 13.8);
+/// Ground shown round a line, metres, and as a share of its size: enough to see where it is.
+const ROUND_LINE: (f64, f64) = (4.0, 0.15);
 
 /// A sheet per line: its plan, and every run with its stretches. A run that shares a cable with one of a line before
 /// is described there.
 pub fn routes(m: &Material<'_>, drawings: &mut Drawings) -> Vec<Value> {
     let (words, units) = (&m.options.words, m.options.units);
     let width = m.options.paper.size_mm().0 - 2.0 * drawing::MARGIN_X_MM;
-    let size = (width, width * PLAN_SHAPE);
     m.job
         .lines()
         .map(|line| {
@@ -40,7 +44,11 @@ pub fn routes(m: &Material<'_>, drawings: &mut Drawings) -> Vec<Value> {
             let totals: Vec<String> =
                 totals.into_iter().map(|(l, sum)| format!("{} {}", short(l), units.run(sum))).collect();
             let title = words.fill("plan.title_line", &[("line", line.id)]);
-            let plan = line_plan(m, line.id, &title, size);
+            let ground = ground_of(m, line.id);
+            let map = (width - ROUND_MAP_MM.0) * (ground.1.y - ground.0.y) / (ground.1.x - ground.0.x);
+            let shape = ((map + ROUND_MAP_MM.1) / width).clamp(PLAN_SHAPE.0, PLAN_SHAPE.1);
+            let size = (width, width * shape);
+            let plan = line_plan(m, line.id, &title, size, ground);
             json!({
                 "file": drawings.add(plan),
                 "width": size.0,
@@ -68,15 +76,26 @@ fn described(m: &Material<'_>, run: &LaidRun, cable: &LaidCable) -> Value {
         return json!({ "run": run.id, "from": run.from, "to": run.to, "with": with });
     }
     let named = |id: &str, name: &str| if name.is_empty() { id.to_owned() } else { name.to_owned() };
-    let stretches: Vec<Value> = run
-        .pieces
-        .iter()
-        .map(|p| {
-            let surface = p.surface.as_deref().and_then(|id| document.surfaces.get_key_value(id));
+    // Pieces that are laid the same way one after the other are one stretch to whoever lays them.
+    let mut stretches: Vec<(Laying, f64, Vec<String>)> = Vec::new();
+    for piece in &run.pieces {
+        let laying = piece.laying.unwrap_or(Laying::Trench);
+        let surface = piece.surface.as_deref().and_then(|id| document.surfaces.get_key_value(id));
+        if stretches.last().is_none_or(|(last, ..)| *last != laying) {
+            stretches.push((laying, 0.0, Vec::new()));
+        }
+        if let Some((_, length_m, places)) = stretches.last_mut() {
+            *length_m += piece.length_m;
+            places.extend(surface.map(|(id, s)| named(id, &s.name)).filter(|name| !places.contains(name)));
+        }
+    }
+    let stretches: Vec<Value> = stretches
+        .into_iter()
+        .map(|(laying, length_m, places)| {
             json!({
-                "method": words.get(&format!("laying.{}", p.laying.unwrap_or(Laying::Trench).word())),
-                "where": surface.map_or(String::new(), |(id, s)| named(id, &s.name)),
-                "length": units.run(p.length_m),
+                "method": words.get(&format!("laying.{}", laying.word())),
+                "where": places.join("; "),
+                "length": units.run(length_m),
             })
         })
         .collect();
@@ -104,23 +123,44 @@ fn described(m: &Material<'_>, run: &LaidRun, cable: &LaidCable) -> Value {
     })
 }
 
-/// A plan of one line, as large as fits on a page beside its table. It carries a scale bar, not a scale to measure by.
-fn line_plan(m: &Material<'_>, line: &str, title: &str, size_mm: (f64, f64)) -> String {
+/// South-west and north-east corner of what a route sheet shows: the line and what is round it, within the site.
+fn ground_of(m: &Material<'_>, line: &str) -> (Point2, Point2) {
     let (low, high) = drawing::extent(m.job);
-    let frame = (size_mm.0 - 8.0, size_mm.1 - 15.0);
-    let mm_per_m = (frame.0 / (high.x - low.x)).min(frame.1 / (high.y - low.y));
-    drawing::draw(&drawing::PlanRequest {
+    let (mut a, mut b) = (high, low);
+    for p in m.job.runs(line).into_iter().flat_map(|run| run.way.to_vec()) {
+        a = Point2::new(a.x.min(p.x), a.y.min(p.y));
+        b = Point2::new(b.x.max(p.x), b.y.max(p.y));
+    }
+    if a.x > b.x || a.y > b.y {
+        return (low, high);
+    }
+    let round = |size: f64| (size * ROUND_LINE.1).max(ROUND_LINE.0);
+    let round = Point2::new(round(b.x - a.x), round(b.y - a.y));
+    let (a, b) = (a - round, b + round);
+    (Point2::new(a.x.max(low.x), a.y.max(low.y)), Point2::new(b.x.min(high.x), b.y.min(high.y)))
+}
+
+/// A plan of one line, as large as fits on a page beside its table. It carries a scale bar, not a scale to measure by.
+fn line_plan(
+    m: &Material<'_>,
+    line: &str,
+    title: &str,
+    size_mm: (f64, f64),
+    (low, high): (Point2, Point2),
+) -> String {
+    let request = drawing::PlanRequest {
         job: m.job,
         words: &m.options.words,
         units: m.options.units,
         reader: drawing::Reader::Crew,
-        centre: low.lerp(high, 0.5),
-        mm_per_m,
+        centre: Default::default(),
+        mm_per_m: 1.0,
         size_mm,
         field: None,
         only_line: Some(line),
+        parts: &[],
         key: false,
         title,
-    })
-    .svg
+    };
+    drawing::draw(&drawing::filled_with(request, low, high)).svg
 }

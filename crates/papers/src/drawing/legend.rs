@@ -1,0 +1,100 @@
+//! What the key of a plan says: every kind of line, thing and ground that is on it.
+
+use super::key::{Entry, Sample};
+use super::palette::line_style;
+use super::plan::{BAND_DB, PlanRequest, Reader};
+use loamline_model::Choice as _;
+use loamline_model::catalogue::LoudspeakerKind;
+use loamline_model::document::{JointKind, WallKind};
+
+/// The entries of the key for a job, in the order they are set.
+pub fn key_entries(request: &PlanRequest<'_>) -> Vec<Entry> {
+    if !request.key {
+        return Vec::new();
+    }
+    let (document, words) = (request.job.document(), request.words);
+    let crew = request.reader == Reader::Crew;
+    let mut entries = Vec::new();
+    let mut add = |sample: Sample, text: String| entries.push(Entry { sample, text });
+    if crew {
+        for (i, line) in request.job.lines().enumerate() {
+            if request.only_line.is_none_or(|only| only == line.id) {
+                let text = words.fill("plan.line", &[("cable", &line.cable.description)]);
+                add(Sample::Line(line_style(i), line.id.to_owned()), text);
+            }
+        }
+    }
+    let word = |key: &str| words.get(&format!("plan.{key}")).to_owned();
+    let kinds = [
+        LoudspeakerKind::TwoWay,
+        LoudspeakerKind::Satellite,
+        LoudspeakerKind::Bollard,
+        LoudspeakerKind::Rock,
+        LoudspeakerKind::Subwoofer,
+    ];
+    for kind in kinds {
+        if request.job.loudspeakers().any(|l| l.model.kind == kind) {
+            add(Sample::Loudspeaker(kind), word(&format!("kind.{}", kind.word())));
+        }
+    }
+    if crew {
+        for kind in [JointKind::Buried, JointKind::Box] {
+            if document.joints.values().any(|j| j.kind == kind) {
+                add(Sample::Joint(kind), word(&format!("joint.{}", kind.word())));
+            }
+        }
+        for (any, sample, key) in [
+            (!document.racks.is_empty(), Sample::Rack, "rack"),
+            (!document.stubs.is_empty(), Sample::Stub, "stub"),
+            (!document.marks.is_empty(), Sample::Mark, "mark"),
+            (!document.sleeves.is_empty(), Sample::Sleeve, "sleeve"),
+            (!document.services.is_empty(), Sample::Service, "service"),
+            (!document.no_go.is_empty(), Sample::NoGo, "no_go"),
+        ] {
+            if any {
+                add(sample, word(key));
+            }
+        }
+    }
+    if !document.areas.is_empty() {
+        add(Sample::Area, word("area"));
+    }
+    if document.neighbours.values().any(|n| !n.points.is_empty()) {
+        add(Sample::Neighbour, word("neighbour"));
+    }
+    for (kind, sample) in [
+        (WallKind::Masonry, Sample::Masonry),
+        (WallKind::Fence, Sample::Fence),
+        (WallKind::Hedge, Sample::Hedge),
+    ] {
+        if document.walls.values().any(|w| w.kind == kind) {
+            add(sample, word(&format!("wall.{}", kind.word())));
+        }
+    }
+    if let Some(levels) = request.field {
+        let bands = levels.bands(BAND_DB);
+        for (i, band) in bands.iter().enumerate() {
+            let from = format!("{:.0}", band.from_db);
+            let text = match bands.get(i + 1) {
+                _ if i == 0 => {
+                    let below = format!("{:.0}", band.from_db + BAND_DB);
+                    words.fill("plan.level_below", &[("level", &below)])
+                }
+                Some(next) => words
+                    .fill("plan.level_between", &[("from", &from), ("to", &format!("{:.0}", next.from_db))]),
+                None => words.fill("plan.level_above", &[("level", &from)]),
+            };
+            add(Sample::Level(band.colour), text);
+        }
+    } else {
+        let mut seen = Vec::new();
+        let ground = document.site.outline.as_ref().map(|_| document.site.ground);
+        for kind in ground.into_iter().chain(document.surfaces.values().map(|s| s.kind)) {
+            if !seen.contains(&kind) {
+                seen.push(kind);
+                add(Sample::Surface(kind), word(&format!("surface.{}", kind.word())));
+            }
+        }
+    }
+    entries
+}
