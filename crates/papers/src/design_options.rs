@@ -37,6 +37,8 @@ pub struct DesignOption {
     pub digging_m: Option<f64>,
     /// Whether it is the one this proposal is drawn for.
     pub chosen: bool,
+    /// Whether the price was worked out ahead of a quotation: it is shown in whole units, with a word that says so.
+    pub estimated: bool,
 }
 
 impl DesignOption {
@@ -59,7 +61,8 @@ impl DesignOption {
         let fail = |problems: Vec<String>| PapersError::Options { problems };
         let json = |e: serde_json::Error| fail(vec![e.to_string()]);
         let value: serde_json::Value = serde_json::from_str(text).map_err(json)?;
-        let file = if value.get("proposal").is_some() {
+        let proposed = value.get("proposal").is_some();
+        let file = if proposed {
             let printed: Printed = serde_json::from_value(value).map_err(json)?;
             File { options: printed.proposal.options.iter().map(|o| o.named(words)).collect() }
         } else {
@@ -67,6 +70,12 @@ impl DesignOption {
         };
         let mut problems = Vec::new();
         let count = file.options.len();
+        if proposed && count < *COUNT.start() {
+            return Err(fail(vec![format!(
+                "the proposal holds {}: there is nothing to put side by side, and the papers want no options",
+                if count == 0 { "no design" } else { "one design, whatever is preferred" }
+            )]));
+        }
         if !COUNT.contains(&count) {
             let (least, most) = (COUNT.start(), COUNT.end());
             problems
@@ -142,15 +151,17 @@ impl Proposed {
         DesignOption {
             name: both("kind"),
             summary: both("summary"),
-            price: figures.price.map(|p| p.round_dp(2)),
+            price: figures.price,
             loudspeakers: Some(figures.loudspeakers.saturating_add(figures.subwoofers)),
             evenness_db: Some(figures.worst_spread_db),
             bass_db: with_bass.map(|a| a.bass_db).reduce(f64::min),
             neighbour_margin_db: figures.neighbour_margin_db,
             watts: Some(figures.watts),
             cable_m: Some(figures.cable_m),
-            digging_m: Some(figures.digging_m),
+            // A sum of nothing may come as -0.
+            digging_m: Some(figures.digging_m + 0.0),
             chosen: false,
+            estimated: true,
         }
     }
 }
@@ -193,5 +204,34 @@ mod tests {
         assert!(error.contains("there are 1 options; a proposal shows 2 to 5"), "{error}");
         let error = read(r#"{"options": [{"name": "A", "cost": 3}]}"#).unwrap_err().to_string();
         assert!(error.contains("unknown field `cost`"), "{error}");
+    }
+
+    /// As `loamline propose --json` prints it, shortened to what is read and one thing that is not.
+    #[test]
+    fn a_printed_proposal_is_read_with_names_of_the_language() {
+        let design = |kinds: &str, price: f64| {
+            format!(
+                r#"{{"kinds": [{kinds}], "choice_cost": 1.0, "figures": {{"price": {price}, "net": 1.0,
+                "areas": {{"a": {{"target_dba": 70.0, "bass_db": -7.5, "bass_wanted_db": null}},
+                          "b": {{"bass_db": -1.5, "bass_wanted_db": 0.0}}, "c": {{"bass_db": -2.5, "bass_wanted_db": 0.0}}}},
+                "worst_share_within": 0.99, "worst_spread_db": 1.65, "neighbour_margin_db": null, "loudspeakers": 7,
+                "subwoofers": 1, "watts": 322.0, "cable_m": 145.7, "digging_m": -0.0}}}}"#
+            )
+        };
+        let file = |designs: &[String]| {
+            format!(r#"{{"job": {{}}, "proposal": {{"options": [{}]}}}}"#, designs.join(","))
+        };
+        let words = Words::english().unwrap();
+        let text =
+            file(&[design("\"least-cost\"", 6524.607_67), design("\"balanced\", \"most-even\"", 9250.75)]);
+        let options = DesignOption::read(&text, &words).unwrap();
+        let names: Vec<&str> = options.iter().map(|o| o.name.as_str()).collect();
+        assert_eq!(names, ["Least cost", "Balanced and Most even"]);
+        assert_eq!((options[0].loudspeakers, options[0].bass_db), (Some(8), Some(-2.5)));
+        assert_eq!(options[0].neighbour_margin_db, None);
+        assert!(options[0].estimated && options[0].digging_m.is_some_and(|d| d.is_sign_positive()));
+        let error =
+            DesignOption::read(&file(&[design("\"least-cost\"", 1.0)]), &words).unwrap_err().to_string();
+        assert!(error.contains("the proposal holds one design"), "{error}");
     }
 }

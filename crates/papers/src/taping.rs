@@ -10,8 +10,9 @@ use loamline_geometry::Point2;
 use loamline_model::document::WallKind;
 use loamline_model::{Job, Units};
 
-/// Longest tape in everyday use, metres; longer distances are used only when nothing nearer serves.
-const TAPE_M: f64 = 30.0;
+/// Tapes in everyday use, metres: distances within the shorter go first, those within the longer next, and what needs
+/// more than a tape only where nothing nearer serves.
+const TAPES_M: [f64; 2] = [30.0, 60.0];
 /// Largest error of a place from rounding its distances, metres.
 pub const PLACE_ERROR_M: f64 = 0.01;
 
@@ -132,12 +133,12 @@ fn place_error_m(at: Point2, a: Point2, b: Point2, step_m: f64) -> f64 {
     if sin < 1e-6 { f64::INFINITY } else { step_m / 2.0 / sin * (2.0 + 2.0 * cos).sqrt() }
 }
 
-/// Chooses two fixed points for a place. Marks go before corners of buildings, distances within a tape before
-/// longer ones, then the least error counts. `None` when no two points give the place to within
+/// Chooses two fixed points for a place. Distances within a tape go before longer ones, marks before corners of
+/// buildings, then the least error counts. `None` when no two points give the place to within
 /// [`PLACE_ERROR_M`].
 pub fn tape(at: Point2, points: &[FixedPoint], marks: usize, units: Units) -> Option<Taping> {
     let step = step_m(units);
-    let mut best: Option<((bool, bool, f64), usize, usize)> = None;
+    let mut best: Option<((usize, bool, f64), usize, usize)> = None;
     for i in 0..points.len() {
         for j in i + 1..points.len() {
             let (a, b) = (points[i].position, points[j].position);
@@ -146,8 +147,9 @@ pub fn tape(at: Point2, points: &[FixedPoint], marks: usize, units: Units) -> Op
             if error > PLACE_ERROR_M * 0.9 {
                 continue;
             }
-            let long = a.distance(at).max(b.distance(at)) > TAPE_M;
-            let rank = (j >= marks, long, error + 1e-4 * (a.distance(at) + b.distance(at)));
+            let longest = a.distance(at).max(b.distance(at));
+            let long = TAPES_M.iter().filter(|&&tape| longest > tape).count();
+            let rank = (long, j >= marks, error + 1e-4 * (a.distance(at) + b.distance(at)));
             if best.as_ref().is_none_or(|(r, _, _)| rank_before(rank, *r)) {
                 best = Some((rank, i, j));
             }
@@ -165,7 +167,7 @@ pub fn tape(at: Point2, points: &[FixedPoint], marks: usize, units: Units) -> Op
     })
 }
 
-fn rank_before(a: (bool, bool, f64), b: (bool, bool, f64)) -> bool {
+fn rank_before(a: (usize, bool, f64), b: (usize, bool, f64)) -> bool {
     (a.0, a.1).cmp(&(b.0, b.1)).then(a.2.total_cmp(&b.2)).is_lt()
 }
 

@@ -147,7 +147,7 @@ fn options(m: &Material<'_>) -> Value {
     let (words, units) = (&m.options.words, m.options.units);
     type Shown<'a> = Box<dyn Fn(&DesignOption) -> Option<String> + 'a>;
     let rows: [(&str, Shown<'_>); 8] = [
-        ("price", Box::new(|o| o.price.map(|p| money(m, p)))),
+        ("price", Box::new(|o| price(m, o))),
         ("loudspeakers", Box::new(|o| o.loudspeakers.map(|n| n.to_string()))),
         ("evenness", Box::new(|o| Some(words.fill("option.within", &[("db", &decimal(o.evenness_db?, 1))])))),
         ("bass", Box::new(|o| o.bass_db.map(|b| signed(b, words)))),
@@ -171,14 +171,33 @@ fn options(m: &Material<'_>) -> Value {
     json!({ "heads": heads, "rows": rows })
 }
 
+/// How far an estimate may be from the quotation of the same design: a proposal adds up what is not rounded yet.
+const SAME_PRICE: Decimal = Decimal::from_parts(5, 0, 0, false, 3);
+
 /// Whether the proposal is drawn for an option: the one that says so or, where none does, the one with its price and as
 /// many loudspeakers.
 fn is_this(m: &Material<'_>, option: &DesignOption) -> bool {
     if m.options.designs.iter().any(|o| o.chosen) {
         return option.chosen;
     }
-    let placed = m.job.document().loudspeakers.len();
-    option.price == Some(m.quotation.total) && option.loudspeakers.is_some_and(|n| n as usize == placed)
+    let (placed, total) = (m.job.document().loudspeakers.len(), m.quotation.total);
+    option.price.is_some_and(|p| (p - total).abs() <= total * SAME_PRICE)
+        && option.loudspeakers.is_some_and(|n| n as usize == placed)
+}
+
+/// The price of an option: of the one the papers are for, what they add up to; an estimate in whole units.
+fn price(m: &Material<'_>, option: &DesignOption) -> Option<String> {
+    let words = &m.options.words;
+    if option.estimated && is_this(m, option) {
+        return Some(money(m, m.quotation.total));
+    }
+    let price = option.price?;
+    if !option.estimated {
+        return Some(money(m, price));
+    }
+    let whole = money(m, price.round());
+    let (whole, _) = whole.rsplit_once(words.get("number.point")).unwrap_or((&whole, ""));
+    Some(words.fill("option.about", &[("price", whole)]))
 }
 
 fn signed(db: f64, words: &Words) -> String {
