@@ -10,6 +10,7 @@ mod design_options;
 mod drawing;
 mod error;
 mod firm;
+mod measures;
 mod money;
 mod pack;
 mod quantities;

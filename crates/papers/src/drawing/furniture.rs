@@ -4,10 +4,9 @@ use super::measure::Face;
 use super::palette;
 use super::spot::{Spot, View};
 use super::svg::{Align, Lettering, Paint, Svg};
+use crate::measures::M_PER_FT;
 use loamline_geometry::Point2;
 use loamline_model::Units;
-
-const M_PER_FT: f64 = 0.3048;
 
 /// Room beside the map for the grid's figures, millimetres.
 pub const GRID_MARGIN: f64 = 5.0;

@@ -273,7 +273,7 @@ impl Pen<'_, '_> {
             let id = if *id == kind { String::new() } else { format!("{id} · ") };
             let text = match service.depth_m {
                 Some(depth) => {
-                    let depth = self.request.units.length(depth);
+                    let depth = crate::measures::depth(self.request.units, depth);
                     self.request
                         .words
                         .fill("plan.service_at", &[("id", &id), ("kind", &kind), ("depth", &depth)])

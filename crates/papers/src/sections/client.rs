@@ -103,13 +103,13 @@ pub fn proposal(m: &Material<'_>) -> (Value, Vec<String>) {
         .map(|need| {
             json!({
                 "what": sentence(words.get(&format!("laying.{}", need.laying.word()))),
-                "how_much": units.run(need.length_m),
+                "how_much": units.run(rounded(need.length_m, 10.0)),
                 "after": sentence(words.get(&format!("put_back.{}", need.laying.word()))),
             })
         })
         .collect();
     if !m.holes.is_empty() {
-        let soil: f64 = m.holes.iter().map(|h| h.soil_m3).sum();
+        let soil = rounded(m.holes.iter().map(|h| h.soil_m3).sum(), 1000.0);
         dig.push(json!({
             "what": sentence(words.get("proposal.holes")),
             "how_much": format!("{} ({})", m.holes.len(), volume(m, soil)),
@@ -122,6 +122,11 @@ pub fn proposal(m: &Material<'_>) -> (Value, Vec<String>) {
     data["groups"] = groups(m).into();
     totals(m, &mut data);
     (data, drawings.0)
+}
+
+/// As the bill has it, so that the papers say the same in any unit.
+fn rounded(value: f64, parts: f64) -> f64 {
+    (value * parts).round() / parts
 }
 
 fn limit(words: &Words, when: &str, l: &LimitResult) -> Value {

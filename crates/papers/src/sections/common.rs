@@ -1,6 +1,7 @@
 //! What every paper carries: words, firm, job, paper.
 
 use crate::drawing::{INK, line_style};
+use crate::measures::M_PER_FT;
 use crate::pack::{Material, PackDrawing};
 use loamline_geometry::Point2;
 use loamline_model::{Job, Units};
@@ -32,10 +33,6 @@ pub fn place(m: &Material<'_>, at: Point2) -> String {
     format!("{} / {}", m.options.units.length(at.x), m.options.units.length(at.y))
 }
 
-const M_PER_FT: f64 = 0.3048;
-const M_PER_IN: f64 = 0.0254;
-const KG_PER_LB: f64 = 0.453_592_37;
-
 /// A volume to dig or to fill, as it is ordered: hundredths of a cubic metre, tenths of a cubic foot.
 pub fn volume(m: &Material<'_>, volume_m3: f64) -> String {
     let (number, unit) = match m.options.units {
@@ -43,32 +40,6 @@ pub fn volume(m: &Material<'_>, volume_m3: f64) -> String {
         Units::Us => (decimal(volume_m3 / M_PER_FT.powi(3), 1), "unit.cubic_foot"),
     };
     format!("{number}\u{a0}{}", m.options.words.get(unit))
-}
-
-/// A mass to carry, in whole kilograms or pounds.
-pub fn mass(m: &Material<'_>, mass_kg: f64) -> String {
-    match m.options.units {
-        Units::Metric => format!("{}\u{a0}kg", decimal(mass_kg, 0)),
-        Units::Us => format!("{}\u{a0}lb", decimal(mass_kg / KG_PER_LB, 0)),
-    }
-}
-
-/// A dimension to dig, as a spade meets it: rounded up to 10 mm, or to a whole inch.
-pub fn dug(m: &Material<'_>, length_m: f64) -> String {
-    // What is meant to be a whole step stays one whatever its last bits are.
-    let steps = |step: f64| (length_m / step - 1e-6).ceil();
-    match m.options.units {
-        Units::Metric => format!("{}\u{a0}mm", decimal(steps(0.01) * 10.0, 0)),
-        Units::Us => format!("{}\u{a0}in", decimal(steps(M_PER_IN), 0)),
-    }
-}
-
-/// A dimension in whole millimetres, or in inches to a sixteenth.
-pub fn dimension(m: &Material<'_>, length_m: f64) -> String {
-    match m.options.units {
-        Units::Metric => format!("{}\u{a0}mm", decimal(length_m * 1e3, 0)),
-        Units::Us => m.options.units.dimension(length_m),
-    }
 }
 
 /// A text as it begins a line of its own.

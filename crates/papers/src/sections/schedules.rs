@@ -2,14 +2,13 @@
 //! table for the spreadsheet (plain numbers, units in the headings).
 
 use super::common::colour_of;
+use crate::measures::M_PER_FT;
 use crate::pack::Material;
 use crate::quantities::spools_to_order;
 use crate::table::Table;
 use loamline_model::{Choice as _, Units};
 use loamline_study::{Cut, LaidCable};
 use serde_json::{Value, json};
-
-const M_PER_FT: f64 = 0.3048;
 
 /// A number without needless decimals.
 pub fn plain(value: f64) -> String {
@@ -166,8 +165,8 @@ pub fn tables(m: &Material<'_>) -> Vec<(String, Table)> {
         format!("{}, W", w("crew.tap")),
         w("crew.mount"),
         metres("crew.height"),
-        format!("{}, deg", w("crew.bearing")),
-        format!("{}, deg", w("crew.pitch")),
+        format!("{}, °", w("crew.bearing")),
+        format!("{}, °", w("crew.pitch")),
         format!("{}, m", w("crew.east")),
         format!("{}, m", w("crew.north")),
         format!("{}, V", w("crew.volts")),

@@ -1,8 +1,9 @@
 //! A sheet per loudspeaker: how it is taped in, aimed, set and fixed; and the holes to dig.
 
-use super::super::common::{Drawings, colour_of, decimal, dimension, dug, mass, volume};
+use super::super::common::{Drawings, colour_of, decimal, volume};
 use super::super::schedules::plain;
 use crate::drawing::taping_sketch;
+use crate::measures::{dimension, dug, mass};
 use crate::pack::Material;
 use crate::taping::{fixed_points, tape, written};
 use loamline_model::catalogue::LoudspeakerKind;
@@ -76,7 +77,9 @@ pub fn loudspeakers(m: &Material<'_>, drawings: &mut Drawings) -> Vec<Value> {
 fn fixing(m: &Material<'_>, l: &PlacedLoudspeaker<'_>) -> String {
     let words = &m.options.words;
     match (l.mount, l.model.pilot_depth_m) {
-        (Mount::Stake, Some(depth)) => words.fill("crew.stake_pilot", &[("depth", &dimension(m, depth))]),
+        (Mount::Stake, Some(depth)) => {
+            words.fill("crew.stake_pilot", &[("depth", &dimension(m.options.units, depth))])
+        }
         (Mount::Stake, None) => words.get("crew.stake").to_owned(),
         _ if m.holes.iter().any(|h| h.loudspeaker == l.id) => words.get("crew.hole").to_owned(),
         (mount, _) => words.get(&format!("mount.{}", mount.word())).to_owned(),
@@ -85,6 +88,7 @@ fn fixing(m: &Material<'_>, l: &PlacedLoudspeaker<'_>) -> String {
 
 /// Holes to dig.
 pub fn holes(m: &Material<'_>) -> Vec<Value> {
+    let units = m.options.units;
     m.holes
         .iter()
         .map(|h| {
@@ -94,13 +98,13 @@ pub fn holes(m: &Material<'_>) -> Vec<Value> {
                 "colour": colour_of(m.job, line),
                 "size": format!(
                     "{} \u{00d7} {} \u{00d7} {}",
-                    dug(m, h.length_m),
-                    dug(m, h.width_m),
-                    dug(m, h.depth_m)
+                    dug(units, h.length_m),
+                    dug(units, h.width_m),
+                    dug(units, h.depth_m)
                 ),
                 "soil": volume(m, h.soil_m3),
                 "gravel": volume(m, h.gravel_m3),
-                "weight": mass(m, h.gravel_kg),
+                "weight": mass(units, h.gravel_kg),
             })
         })
         .collect()

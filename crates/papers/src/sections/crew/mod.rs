@@ -6,8 +6,9 @@ mod loudspeakers;
 mod racks;
 mod routes;
 
-use super::common::{Drawings, colour_of, common, dimension, place, plan_sheets};
+use super::common::{Drawings, colour_of, common, place, plan_sheets};
 use super::{readings, schedules};
+use crate::measures::dimension;
 use crate::pack::Material;
 use crate::quantities::{GRAVEL_M, OVERDIG_M};
 use crate::taping::{fixed_points, tape, written};
@@ -37,7 +38,7 @@ pub fn crew(m: &Material<'_>) -> (Value, Vec<String>) {
         .into();
     data["routes"] = routes::routes(m, &mut drawings).into();
     data["holes"] = loudspeakers::holes(m).into();
-    let (room, bed) = (dimension(m, OVERDIG_M), dimension(m, GRAVEL_M));
+    let (room, bed) = (dimension(m.options.units, OVERDIG_M), dimension(m.options.units, GRAVEL_M));
     data["holes_intro"] = words.fill("crew.holes_intro", &[("room", &room), ("bed", &bed)]).into();
     data["joints"] = joints::joints(m, &mut drawings).into();
     data["meters"] = readings::meters(m).into();

@@ -2,6 +2,7 @@
 
 use super::super::common::{Drawings, colour_of};
 use crate::drawing;
+use crate::measures::depth;
 use crate::pack::Material;
 use loamline_geometry::Point2;
 use loamline_model::Choice as _;
@@ -107,7 +108,7 @@ fn described(m: &Material<'_>, run: &LaidRun, cable: &LaidCable) -> Value {
         .filter_map(|id| document.services.get(id).map(|s| (id, s)))
         .map(|(id, s)| {
             let kind = words.get(&format!("service.{}", s.kind.word())).to_owned();
-            match s.depth_m.map(|d| units.length(d)) {
+            match s.depth_m.map(|d| depth(units, d)) {
                 Some(depth) => {
                     words.fill("crew.crosses_at", &[("id", id), ("kind", &kind), ("depth", &depth)])
                 }
