@@ -222,8 +222,7 @@ mod tests {
             format!(r#"{{"job": {{}}, "proposal": {{"options": [{}]}}}}"#, designs.join(","))
         };
         let words = Words::english().unwrap();
-        let text =
-            file(&[design("\"least-cost\"", 6524.607_67), design("\"balanced\", \"most-even\"", 9250.75)]);
+        let text = file(&[design("\"least-cost\"", 6524.5), design("\"balanced\", \"most-even\"", 9250.75)]);
         let options = DesignOption::read(&text, &words).unwrap();
         let names: Vec<&str> = options.iter().map(|o| o.name.as_str()).collect();
         assert_eq!(names, ["Least cost", "Balanced and Most even"]);

@@ -12,6 +12,8 @@ use loamline_model::document::{JointKind, SurfaceKind};
 const ROW: f64 = 4.4;
 const SIZE: f64 = 2.2;
 const SAMPLE: f64 = 7.0;
+/// A sample of a line is long enough to show its dashes on both sides of its letter.
+const LINE_SAMPLE: f64 = 17.0;
 const GAP: f64 = 4.0;
 
 /// What an entry of the key shows.
@@ -51,7 +53,7 @@ pub fn layout(entries: &[Entry], width: f64) -> (Vec<Spot>, f64) {
     let mut spots = Vec::with_capacity(entries.len());
     let mut at = Spot::new(0.0, 0.0);
     for entry in entries {
-        let needs = SAMPLE + 1.2 + Face::Regular.width(&entry.text, SIZE);
+        let needs = sample_width(&entry.sample) + 1.2 + Face::Regular.width(&entry.text, SIZE);
         if at.x > 0.0 && at.x + needs > width - 1.5 {
             at = Spot::new(0.0, at.y + ROW);
         }
@@ -74,14 +76,19 @@ pub fn draw(svg: &mut Svg, corner: Spot, entries: &[Entry], spots: &[Spot]) {
             align: Align::Start,
             halo: None,
         };
-        svg.text(at + Spot::new(SAMPLE + 1.2, ROW / 2.0 + 0.8), &entry.text, style);
+        svg.text(at + Spot::new(sample_width(&entry.sample) + 1.2, ROW / 2.0 + 0.8), &entry.text, style);
     }
     svg.close();
 }
 
+fn sample_width(sample: &Sample) -> f64 {
+    if matches!(sample, Sample::Line(..)) { LINE_SAMPLE } else { SAMPLE }
+}
+
 fn sample(svg: &mut Svg, at: Spot, sample: &Sample) {
-    let middle = at + Spot::new(SAMPLE / 2.0, ROW / 2.0);
-    let (west, east) = (Spot::new(at.x, middle.y), Spot::new(at.x + SAMPLE, middle.y));
+    let width = sample_width(sample);
+    let middle = at + Spot::new(width / 2.0, ROW / 2.0);
+    let (west, east) = (Spot::new(at.x, middle.y), Spot::new(at.x + width, middle.y));
     let swatch = Frame::new(at.x, at.y + 0.8, at.x + SAMPLE, at.y + ROW - 0.8);
     match sample {
         Sample::Line(style, letter) => {
