@@ -26,6 +26,7 @@ mod probe;
 mod solution;
 mod study;
 mod transformer;
+mod two_changes;
 
 pub use num_complex::Complex64;
 
@@ -52,6 +53,7 @@ pub use mains::{
 };
 pub use network::Network;
 pub use probe::{Change, Examined, Probe};
+pub use two_changes::{Altered, Stamp, TwoChanges};
 pub use solution::Solution;
 pub use study::{
     DEFAULT_LOSS_LIMIT_DB, ImpedanceMinimum, LineLimits, LineStudy, LoadStudy, RunStudy, solve_line,

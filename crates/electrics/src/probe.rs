@@ -69,8 +69,8 @@ pub enum Change {
 /// A network prepared at a few frequencies.
 #[derive(Debug, Clone)]
 pub struct Probe {
-    network: Network,
-    frequencies_hz: Vec<f64>,
+    pub(crate) network: Network,
+    pub(crate) frequencies_hz: Vec<f64>,
     series_ohm: Vec<Vec<Complex64>>,
     load_s: Vec<Vec<Complex64>>,
     branch_s: Vec<Vec<Complex64>>,
@@ -241,7 +241,7 @@ impl Probe {
     }
 
     /// Branches and admittances to ground at frequency index `f` with `changes` applied.
-    fn changed(&self, f: usize, changes: &[Change]) -> (Vec<Complex64>, Vec<Complex64>) {
+    pub(crate) fn changed(&self, f: usize, changes: &[Change]) -> (Vec<Complex64>, Vec<Complex64>) {
         let (mut branch, mut ground) = (self.branch_s[f].clone(), self.ground_s[f].clone());
         branch.resize(self.network.plan.slots, ZERO);
         let omega = std::f64::consts::TAU * self.frequencies_hz[f];
