@@ -150,6 +150,11 @@ def faults(line, priors):
     return every
 
 
+def subject(fault):
+    """What a fault alters: a run, a joint's insulation or a loudspeaker; two faults of one are no pair."""
+    return next((key, fault[key]) for key in ("run", "joint", "load") if key in fault)
+
+
 def sizes(fault, line, rng):
     """What the fault does not name: where along the run, how many ohms, at which end."""
     log = lambda low, high: low * (high / low) ** rng.random()  # noqa: E731
@@ -163,8 +168,12 @@ def sizes(fault, line, rng):
 
 
 def netlist(real, fault, size, prefix, joint=None, within=None):
-    """Lines of a netlist read at the rack, or at `joint` with only the runs and joints `within` it; and the node read."""
-    text, kind = [], fault["kind"]
+    """Lines of a netlist read at the rack, or at `joint` with only the runs and joints `within` it; and the node read.
+
+    Of a fault of kind "two", `size` is that of the first and that of the second."""
+    text = []
+    wrong = [(fault["first"], size[0]), (fault["second"], size[1])] if fault["kind"] == "two" else [(fault, size)]
+    of = lambda key, name: next(((f, s) for f, s in wrong if f.get(key) == name), ({"kind": None}, {}))  # noqa: E731
     root = joint or real["start"]
     node = lambda name: f"{prefix}{name}"  # noqa: E731
     joints, runs = within or (None, None)
@@ -174,30 +183,33 @@ def netlist(real, fault, size, prefix, joint=None, within=None):
         if runs is not None and name not in runs:
             continue
         a, b = node(run["a"]), node(run["b"])
-        broken = fault.get("run") == name and kind in ("open", "short_along")
+        mine, its = of("run", name)
+        kind = mine["kind"]
         pieces = [(a, b, 1.0)]
-        if broken:
-            x = size["at"]
+        if kind in ("open", "short_along"):
+            x = its["at"]
             ends = (node(name + "_x"), node(name + ("_x" if kind == "short_along" else "_y")))
             pieces = [(a, ends[0], x), (ends[1], b, 1 - x)]
             text += [f"Rx{prefix}{name}{k} {end} 0 1e12" for k, end in enumerate(ends)]
             if kind == "short_along":
-                text.append(f"Rs{prefix}{name} {ends[0]} 0 {size['contact']!r}")
+                text.append(f"Rs{prefix}{name} {ends[0]} 0 {its['contact']!r}")
         for k, (p, q, share) in enumerate(pieces):
             tag = f"{prefix}{name}{k}"
-            more = size["ohm"] if kind == "high_splice" and fault["run"] == name else 0.0
+            more = its["ohm"] if kind == "high_splice" else 0.0
             text.append(f"Rr{tag} {p} {tag}m {run['r'] * share + more!r}")
             text.append(f"Lr{tag} {tag}m {q} {run['l'] * share!r}")
             text.append(f"Ca{tag} {p} 0 {run['c'] * share / 2!r}")
             text.append(f"Cb{tag} {q} 0 {run['c'] * share / 2!r}")
-    if kind in ("short_at", "wet") and here(fault["joint"]):
-        ohm = size["contact"] if kind == "short_at" else size["ohm"]
-        text.append(f"Rj{prefix} {node(fault['joint'])} 0 {ohm!r}")
+    for k, (mine, its) in enumerate(wrong):
+        if mine["kind"] in ("short_at", "wet") and here(mine["joint"]):
+            ohm = its["contact"] if mine["kind"] == "short_at" else its["ohm"]
+            text.append(f"Rj{prefix}{k} {node(mine['joint'])} 0 {ohm!r}")
     for tag, load in real["loads"].items():
-        mine = fault.get("load") == tag
-        if here(tag) and not (mine and kind == "missing"):
-            tap = fault["tap_w"] if mine and kind == "wrong_tap" else load["tap"]
-            if mine and kind == "low_impedance":
+        mine, _ = of("load", tag)
+        kind = mine["kind"]
+        if here(tag) and kind != "missing":
+            tap = mine["tap_w"] if kind == "wrong_tap" else load["tap"]
+            if kind == "low_impedance":
                 tap = None
             text += loudspeaker(load, tap, real["volts"], node(tag), f"{prefix}{tag}")
     return text, node(root)

@@ -261,7 +261,8 @@ pub struct ProposeArguments {
 #[derive(Debug, Args)]
 #[command(after_help = "Examples:\n  \
     loamline locate examples/juniper-court --line A --reading z@1kHz=61ohm --reading dc=2.9ohm\n  \
-    loamline locate examples/juniper-court --line B --reading dc=open")]
+    loamline locate examples/juniper-court --line B --reading dc=open\n  \
+    loamline locate examples/juniper-court --line A --visit V1 --pairs")]
 pub struct LocateArguments {
     /// The job's folder.
     pub job: PathBuf,
@@ -275,6 +276,9 @@ pub struct LocateArguments {
     /// A joint that was opened and looked sound. May be given several times.
     #[arg(long, value_name = "JOINT")]
     pub opened: Vec<String>,
+    /// Also weigh two faults at once, at the cost of up to two seconds.
+    #[arg(long)]
+    pub pairs: bool,
     /// Also take the readings of this visit recorded in the job.
     #[arg(long)]
     pub visit: Option<String>,

@@ -53,7 +53,6 @@ pub use mains::{
 };
 pub use network::Network;
 pub use probe::{Change, Examined, Probe};
-pub use two_changes::{Altered, Stamp, TwoChanges};
 pub use solution::Solution;
 pub use study::{
     DEFAULT_LOSS_LIMIT_DB, ImpedanceMinimum, LineLimits, LineStudy, LoadStudy, RunStudy, solve_line,
@@ -62,3 +61,4 @@ pub use transformer::{
     TappedTransformer, Transformer, saturation_voltage_v, tap_impedance_ohm, tap_power_w,
     typical_magnetising_inductance_h,
 };
+pub use two_changes::{Altered, Stamp, TwoChanges};

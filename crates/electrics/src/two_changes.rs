@@ -165,7 +165,12 @@ fn reduced(&[d0, d1, d2]: &[Complex64; 3], s0: Complex64, s1: Complex64, s2: Com
         return [ZERO; 4];
     }
     let scale = determinant.inv();
-    [(d * d0 - b * d1) * scale, (d * d1 - b * d2) * scale, (a * d1 - c * d0) * scale, (a * d2 - c * d1) * scale]
+    [
+        (d * d0 - b * d1) * scale,
+        (d * d1 - b * d2) * scale,
+        (a * d1 - c * d0) * scale,
+        (a * d2 - c * d1) * scale,
+    ]
 }
 
 /// Gauss and Jordan with the largest pivot of each column.

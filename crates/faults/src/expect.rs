@@ -100,7 +100,7 @@ fn readings(
     frequencies_hz: &[f64],
     offset_ohm: f64,
 ) -> Vec<ExpectedReading> {
-    let sound = predictor.predict(&Point { alterations: Vec::new(), parameter: None });
+    let sound = predictor.predict(&Point::sound());
     frequencies_hz
         .iter()
         .enumerate()

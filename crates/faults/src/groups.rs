@@ -8,9 +8,10 @@
 
 use serde::Serialize;
 
+use crate::hypotheses::Fault;
 use crate::locate::Explanation;
 use crate::predict::Prediction;
-use crate::sentences::several;
+use crate::sentences::{capital, phrase, several};
 use crate::table::{Value, gauss};
 
 /// Standard deviations below which two predictions are the same. Larger puts faults into one answer that a meter could
@@ -58,6 +59,14 @@ pub(crate) fn alike(a: &[Seen<'_>], b: &[Seen<'_>]) -> bool {
     squared < ALIKE * ALIKE
 }
 
+/// The fault that all of these hold, if they are pairs but for it, whether it is also there alone, and what it is paired with.
+fn common<'a>(faults: &[&'a Fault]) -> Option<(&'a Fault, bool, Vec<&'a Fault>)> {
+    let pair = faults.iter().find(|fault| matches!(fault, Fault::Two { .. }))?;
+    let one = pair.parts().into_iter().find(|one| faults.iter().all(|fault| fault.parts().contains(one)))?;
+    let others: Vec<_> = faults.iter().flat_map(|fault| fault.parts()).filter(|part| *part != one).collect();
+    Some((one, faults.len() > others.len(), others))
+}
+
 /// Joins explanations (most probable first) into answers, most probable first.
 pub(crate) fn answers(explanations: &[Explanation], alike: &dyn Fn(usize, usize) -> bool) -> Vec<Answer> {
     let mut groups: Vec<Vec<usize>> = Vec::new();
@@ -74,7 +83,24 @@ pub(crate) fn answers(explanations: &[Explanation], alike: &dyn Fn(usize, usize)
                 [only] => explanations[*only].sentence.clone(),
                 _ => {
                     let faults: Vec<_> = members.iter().map(|&member| &explanations[member].fault).collect();
-                    format!("One of these, which the readings cannot tell apart: {}.", several(&faults))
+                    match common(&faults) {
+                        Some((one, true, others)) => {
+                            let others = several(&others);
+                            format!(
+                                "{}. Beside it the readings could not show: {others}.",
+                                capital(&phrase(one))
+                            )
+                        }
+                        Some((one, false, others)) => {
+                            format!("{}, and with it one of: {}.", capital(&phrase(one)), several(&others))
+                        }
+                        None => {
+                            format!(
+                                "One of these, which the readings cannot tell apart: {}.",
+                                several(&faults)
+                            )
+                        }
+                    }
                 }
             };
             let probability = members.iter().map(|&member| explanations[member].probability).sum();

@@ -3,6 +3,8 @@
 //! A fault with an unknown size (where along a run, how many ohms) is a grid of points that share its prior; the spacing
 //! of the grid counts as an error of its own, so a reading between two points is not held against it.
 
+use std::sync::Arc;
+
 use loamline_electrics::{Change, Connection, Line, Load, Network};
 use serde::{Deserialize, Serialize};
 
@@ -31,6 +33,19 @@ pub enum Fault {
     Missing { load: String },
     /// The line on these terminals is another one.
     Swapped { line: String },
+    /// Two faults at once, neither of them healthy, swapped or two.
+    Two { first: Box<Fault>, second: Box<Fault> },
+}
+
+impl Fault {
+    /// The single faults it is made of.
+    #[must_use]
+    pub fn parts(&self) -> Vec<&Self> {
+        match self {
+            Self::Two { first, second } => vec![first, second],
+            one => vec![one],
+        }
+    }
 }
 
 /// Prior weights; they need not add up to one. Defaults are common practice, no source.
@@ -56,6 +71,9 @@ pub struct Priors {
     pub missing: f64,
     /// Each other line swapped in.
     pub swapped: f64,
+    /// All pairs of faults together against all single faults together; among the pairs a pair has its share by the
+    /// product of the weights of the two. Counts only where pairs are asked for.
+    pub two: f64,
 }
 
 impl Default for Priors {
@@ -71,6 +89,7 @@ impl Default for Priors {
             low_impedance: 1.0,
             missing: 1.5,
             swapped: 1.0,
+            two: 0.25,
         }
     }
 }
@@ -85,7 +104,7 @@ pub(crate) enum Alteration {
         /// Which.
         index: usize,
         /// What it is instead.
-        load: Box<Load>,
+        load: Arc<Load>,
     },
 }
 
@@ -95,6 +114,31 @@ pub(crate) struct Point {
     pub(crate) alterations: Vec<Alteration>,
     /// Share of the run from its `from` end, or ohm.
     pub(crate) parameter: Option<f64>,
+    /// The same of the second of two faults.
+    pub(crate) second: Option<f64>,
+    /// Of two faults: the points before and after this one along each grid. Those of a single fault stand beside each other
+    /// in its hypothesis.
+    pub(crate) beside: Vec<Beside>,
+}
+
+/// The neighbours of a point along one grid.
+#[derive(Debug, Clone)]
+pub(crate) struct Beside {
+    pub(crate) before: Vec<Alteration>,
+    pub(crate) after: Vec<Alteration>,
+    /// How many steps lie between them.
+    pub(crate) steps: f64,
+}
+
+impl Point {
+    /// Nothing wrong.
+    pub(crate) fn sound() -> Self {
+        Self::new(Vec::new(), None)
+    }
+
+    fn new(alterations: Vec<Alteration>, parameter: Option<f64>) -> Self {
+        Self { alterations, parameter, second: None, beside: Vec::new() }
+    }
 }
 
 /// A fault with its prior weight and its grid.
@@ -105,14 +149,26 @@ pub(crate) struct Hypothesis {
     pub(crate) points: Vec<Point>,
     /// Index into the other lines, for a swap.
     pub(crate) other: Option<usize>,
+    /// Points along the grid of each of its (at most two) faults; some of their products may have been left out.
+    pub(crate) lattice: [usize; 2],
 }
 
-/// Points along a run. Fewer blur the distance; more cost time in proportion.
-const ALONG: usize = 9;
-/// Places of a cut along a run: they matter only where the cable's own capacitance is all a meter sees.
-const CUTS: usize = 3;
-/// Sizes of a resistance. Fewer blur it; more cost time in proportion.
-const SIZES: usize = 13;
+/// How many points unknown sizes have.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Grid {
+    /// Points along a run. Fewer blur the distance; more cost time in proportion.
+    along: usize,
+    /// Places of a cut along a run: they matter only where the cable's own capacitance is all a meter sees.
+    cuts: usize,
+    /// Sizes of a resistance. Fewer blur it; more cost time in proportion.
+    sizes: usize,
+}
+
+/// For one fault.
+pub(crate) const FINE: Grid = Grid { along: 9, cuts: 3, sizes: 13 };
+/// For each of two.
+pub(crate) const COARSE: Grid = Grid { along: 5, cuts: 1, sizes: 9 };
+
 /// Resistance of a contact between shorted conductors, ohm (from memory: crushed copper reads a few hundredths).
 const CONTACT_OHM: f64 = 0.03;
 /// A splice gone high, ohm: below, it does no harm; above, it is open.
@@ -126,24 +182,28 @@ pub(crate) fn hypotheses(
     network: &Network,
     others: &[&Line],
     priors: &Priors,
+    grid: Grid,
 ) -> Vec<Hypothesis> {
-    let network_point =
-        |change, parameter| Point { alterations: vec![Alteration::Network(change)], parameter };
-    let nothing = || vec![Point { alterations: Vec::new(), parameter: None }];
-    let mut all =
-        vec![Hypothesis { fault: Fault::Healthy, weight: priors.healthy, points: nothing(), other: None }];
-    let mut add = |fault, weight, points| all.push(Hypothesis { fault, weight, points, other: None });
+    let network_point = |change, parameter| Point::new(vec![Alteration::Network(change)], parameter);
+    let mut all = Vec::new();
+    let mut push = |fault, weight, points: Vec<Point>, other| {
+        let lattice = [points.len(), 1];
+        all.push(Hypothesis { fault, weight, points, other, lattice });
+    };
+    push(Fault::Healthy, priors.healthy, vec![Point::sound()], None);
+    let mut add = |fault, weight, points| push(fault, weight, points, None);
     let share = |k: usize, count: usize| (k as f64 + 0.5) / count as f64;
     for (run, name) in network.run_names().enumerate() {
         let name = || name.to_owned();
-        let cuts = (0..CUTS).map(|k| share(k, CUTS));
+        let cuts = (0..grid.cuts).map(|k| share(k, grid.cuts));
         let cuts = cuts.map(|fraction| network_point(Change::Cut { run, fraction }, Some(fraction)));
         add(Fault::Open { run: name() }, priors.open, cuts.collect());
-        let along = (0..ALONG).map(|k| share(k, ALONG)).map(|fraction| {
+        let along = (0..grid.along).map(|k| share(k, grid.along)).map(|fraction| {
             network_point(Change::ShortAlong { run, fraction, ohm: CONTACT_OHM }, Some(fraction))
         });
         add(Fault::ShortAlong { run: name() }, priors.short_along, along.collect());
-        let sizes = log_grid(SPLICE_OHM).map(|ohm| network_point(Change::Series { run, ohm }, Some(ohm)));
+        let sizes =
+            log_grid(SPLICE_OHM, grid.sizes).map(|ohm| network_point(Change::Series { run, ohm }, Some(ohm)));
         add(Fault::HighSplice { run: name() }, priors.high_splice, sizes.collect());
     }
     for (joint, name) in network.joints().iter().enumerate() {
@@ -151,13 +211,14 @@ pub(crate) fn hypotheses(
             let short = network_point(Change::Across { joint, ohm: CONTACT_OHM }, None);
             add(Fault::ShortAt { joint: name.clone() }, priors.short_at, vec![short]);
         }
-        let sizes = log_grid(WET_OHM).map(|ohm| network_point(Change::Across { joint, ohm }, Some(ohm)));
+        let sizes =
+            log_grid(WET_OHM, grid.sizes).map(|ohm| network_point(Change::Across { joint, ohm }, Some(ohm)));
         add(Fault::Wet { joint: name.clone() }, priors.wet, sizes.collect());
     }
     for (index, load) in line.loads.iter().enumerate() {
         let replaced = |connection: Connection| {
-            let load = Box::new(Load { connection, ..load.clone() });
-            vec![Point { alterations: vec![Alteration::Load { index, load }], parameter: None }]
+            let load = Arc::new(Load { connection, ..load.clone() });
+            vec![Point::new(vec![Alteration::Load { index, load }], None)]
         };
         let name = || load.name.clone();
         let missing = network_point(Change::Missing { load: index }, None);
@@ -174,16 +235,12 @@ pub(crate) fn hypotheses(
         }
     }
     for (index, other) in others.iter().enumerate() {
-        all.push(Hypothesis {
-            fault: Fault::Swapped { line: other.name.clone() },
-            weight: priors.swapped,
-            points: nothing(),
-            other: Some(index),
-        });
+        let fault = Fault::Swapped { line: other.name.clone() };
+        push(fault, priors.swapped, vec![Point::sound()], Some(index));
     }
     all
 }
 
-fn log_grid([low, high]: [f64; 2]) -> impl Iterator<Item = f64> {
-    (0..SIZES).map(move |k| low * (high / low).powf(k as f64 / (SIZES - 1) as f64))
+fn log_grid([low, high]: [f64; 2], sizes: usize) -> impl Iterator<Item = f64> {
+    (0..sizes).map(move |k| low * (high / low).powf(k as f64 / (sizes - 1) as f64))
 }

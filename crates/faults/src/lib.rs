@@ -1,7 +1,7 @@
 //! Explains meter readings: what a line should read at the rack and at every joint, and which fault a wrong reading means.
 //!
 //! [`expected_readings`] predicts with intervals; [`expected_stages`] does so for every stage of building; [`locate`] ranks
-//! the faults that would explain what a meter shows and says what to measure next; [`Table`] is the same ranking as plain
+//! the faults that would explain what a meter shows, two at once if asked, and says what to measure next; [`Table`] is the same ranking as plain
 //! numbers for a phone; [`drift`] watches a line over the years.
 
 mod drift;
@@ -12,6 +12,7 @@ mod hypotheses;
 mod locate;
 mod next;
 mod outcomes;
+mod pairs;
 mod places;
 mod predict;
 mod readings;
@@ -27,6 +28,7 @@ pub use hypotheses::{Fault, Priors};
 pub use locate::{Asked, Diagnosis, Explanation, Stretch, Unexplained, locate};
 pub use next::{Effort, NextTest, Test};
 pub use outcomes::{Outcome, Shows};
+pub use pairs::PairCount;
 pub use places::Place;
 pub use predict::Prediction;
 pub use readings::{MeterReading, Shown};

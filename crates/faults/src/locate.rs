@@ -8,8 +8,9 @@ use serde::Serialize;
 
 use crate::error::FaultError;
 use crate::groups::{ALLOWED, Answer, Seen, alike, answers};
-use crate::hypotheses::{Fault, Priors};
+use crate::hypotheses::{Fault, Hypothesis, Priors};
 use crate::next::{Effort, NextTest, next_tests};
+use crate::pairs::{PairCount, pairs};
 use crate::readings::{MeterReading, Shown, check_readings, setups};
 use crate::sentences::explain;
 use crate::table::{Engine, Table, Value, Weighed};
@@ -32,6 +33,8 @@ pub struct Asked<'a> {
     pub priors: &'a Priors,
     /// What a test costs.
     pub effort: &'a Effort,
+    /// Also weigh two faults at once.
+    pub pairs: bool,
 }
 
 /// A stretch of a run, m from its two ends (95 % of the probability).
@@ -82,10 +85,15 @@ pub struct Unexplained {
 /// The ranking and what to do next.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Diagnosis {
-    /// Explanations, most probable first, down to one in ten thousand.
+    /// Explanations, most probable first, down to one in ten thousand (with pairs, one in a thousand).
     pub explanations: Vec<Explanation>,
     /// The explanations, those that the readings cannot tell apart taken together; most probable first.
     pub answers: Vec<Answer>,
+    /// Where pairs were asked for: every single fault with its probability of being there, alone or with another; most
+    /// probable first, down to one in a thousand.
+    pub suspects: Vec<Explanation>,
+    /// Where pairs were asked for: how many were weighed.
+    pub pairs: Option<PairCount>,
     /// Set when even the best explanation is far off.
     pub unexplained: Option<Unexplained>,
     /// Tests that tell most per minute, best first.
@@ -98,6 +106,8 @@ pub struct Diagnosis {
 const FAR_OFF: f64 = 5.0;
 /// Explanations below this are not listed. Smaller lists noise; larger hides faults a next test would bring back.
 const LISTED: f64 = 1e-4;
+/// The same where pairs are asked for, of which there are many.
+const LISTED_OF_PAIRS: f64 = 1e-3;
 const BLIND_SPOT: &str = "No reading at the rack shows a loudspeaker with plus and minus swapped: it reads the same. \
      Play a polarity pulse and use a polarity tester at each loudspeaker, or record the sweep there and let the \
      analysis of the recording say.";
@@ -111,24 +121,40 @@ pub fn locate(asked: &Asked<'_>) -> Result<Diagnosis, FaultError> {
     if asked.readings.is_empty() {
         return Err(FaultError::NoReading);
     }
-    let engine = Engine::new(asked.line, asked.others, asked.tolerances, asked.priors)?;
+    let mut engine = Engine::new(asked.line, asked.others, asked.tolerances, asked.priors)?;
     for joint in asked.opened {
         if engine.network.joint_index(joint).is_none() {
             return Err(FaultError::NoSuchJoint { joint: joint.clone() });
         }
     }
+    let mut counted = None;
+    if asked.pairs {
+        let (more, count) = pairs(&engine, asked.readings, asked.priors)?;
+        engine.hypotheses.extend(more);
+        counted = Some(count);
+    }
     let table = engine.table(&setups(asked.readings))?;
     let weighed = table.weigh(asked.readings, asked.opened)?;
-    let ranked = Ranked::new(asked, &table, &weighed)?;
+    let ranked = Ranked::new(asked, &engine, &table, &weighed)?;
     let explanations = ranked.explanations();
     let answers = answers(&explanations, &|a, b| ranked.alike(a, b));
+    let suspects = if asked.pairs { ranked.suspects() } else { Vec::new() };
     let unexplained = ranked.far_off();
     let next = next_tests(&engine, asked, &table, &weighed)?;
-    Ok(Diagnosis { explanations, answers, unexplained, next, blind_spot: BLIND_SPOT })
+    Ok(Diagnosis {
+        explanations,
+        answers,
+        suspects,
+        pairs: counted,
+        unexplained,
+        next,
+        blind_spot: BLIND_SPOT,
+    })
 }
 
 struct Ranked<'a> {
     asked: &'a Asked<'a>,
+    hypotheses: &'a [Hypothesis],
     table: &'a Table,
     weighed: &'a Weighed,
     /// Hypotheses that are listed, most probable first.
@@ -140,9 +166,15 @@ struct Ranked<'a> {
 }
 
 impl<'a> Ranked<'a> {
-    fn new(asked: &'a Asked<'a>, table: &'a Table, weighed: &'a Weighed) -> Result<Self, FaultError> {
+    fn new(
+        asked: &'a Asked<'a>,
+        engine: &'a Engine<'_>,
+        table: &'a Table,
+        weighed: &'a Weighed,
+    ) -> Result<Self, FaultError> {
         let p = &weighed.probability;
-        let mut order: Vec<usize> = (0..p.len()).filter(|&h| p[h] >= LISTED).collect();
+        let least = if asked.pairs { LISTED_OF_PAIRS } else { LISTED };
+        let mut order: Vec<usize> = (0..p.len()).filter(|&h| p[h] >= least).collect();
         order.sort_by(|&a, &b| p[b].total_cmp(&p[a]));
         let best = table
             .hypotheses
@@ -155,7 +187,7 @@ impl<'a> Ranked<'a> {
             .collect();
         let values =
             table.places.iter().map(|place| table.values(place, asked.readings)).collect::<Result<_, _>>()?;
-        Ok(Self { asked, table, weighed, order, best, values })
+        Ok(Self { asked, hypotheses: &engine.hypotheses, table, weighed, order, best, values })
     }
 
     /// What is predicted at each place at a point.
@@ -186,51 +218,85 @@ impl<'a> Ranked<'a> {
         self.order
             .iter()
             .map(|&h| {
-                let fault = self.table.hypotheses[h].fault.clone();
-                let stretch = self.stretch(h);
-                let ohm = matches!(fault, Fault::HighSplice { .. } | Fault::Wet { .. })
-                    .then(|| self.size(h))
-                    .flatten();
-                Explanation {
-                    probability: self.weighed.probability[h],
-                    sentence: explain(self.asked.line, &fault, stretch.as_ref(), ohm),
-                    fault,
-                    stretch,
-                    ohm,
+                let fault = &self.table.hypotheses[h].fault;
+                let probability = self.weighed.probability[h];
+                match fault {
+                    Fault::Two { .. } => {
+                        let parts = [self.part(h, 0, probability), self.part(h, 1, probability)];
+                        let sentence = format!("Two faults. {} {}", parts[0].sentence, parts[1].sentence);
+                        Explanation { fault: fault.clone(), probability, sentence, stretch: None, ohm: None }
+                    }
+                    _ => self.part(h, 0, probability),
                 }
             })
             .collect()
     }
 
-    /// Parameter and share of the hypothesis's probability per point of its grid.
-    fn cells(&self, h: usize) -> Vec<(f64, f64)> {
-        let hypothesis = &self.table.hypotheses[h];
-        let points = hypothesis.first..hypothesis.first + hypothesis.count;
-        let total = self.weighed.probability[h].max(1e-300);
-        points
-            .filter_map(|p| Some((self.table.parameters[p]?, self.weighed.log_probability[p].exp() / total)))
+    /// One fault of a hypothesis, with its place or size.
+    fn part(&self, h: usize, part: usize, probability: f64) -> Explanation {
+        let hypothesis = &self.table.hypotheses[h].fault;
+        let fault = hypothesis.parts().into_iter().nth(part).unwrap_or(hypothesis);
+        let stretch = self.stretch(h, part, fault);
+        let ohm = matches!(fault, Fault::HighSplice { .. } | Fault::Wet { .. })
+            .then(|| self.size(h, part))
+            .flatten();
+        let sentence = explain(self.asked.line, fault, stretch.as_ref(), ohm);
+        Explanation { fault: fault.clone(), probability, sentence, stretch, ohm }
+    }
+
+    /// Single faults by their probability of being there; place and size as in the likeliest explanation with each.
+    fn suspects(&self) -> Vec<Explanation> {
+        let all = self.table.suspects(&self.weighed.probability);
+        let listed = all.into_iter().filter(|(_, p)| *p >= LISTED_OF_PAIRS);
+        listed
+            .filter_map(|(fault, probability)| {
+                let part_of =
+                    |h: usize| self.table.hypotheses[h].fault.parts().iter().position(|p| **p == fault);
+                let with = (0..self.table.hypotheses.len()).filter_map(|h| Some((h, part_of(h)?)));
+                let p = &self.weighed.probability;
+                let (h, part) = with.max_by(|a, b| p[a.0].total_cmp(&p[b.0]))?;
+                Some(self.part(h, part, probability))
+            })
             .collect()
     }
 
+    /// Parameter of one part and its share of the hypothesis's probability, per point of its grid, ascending.
+    fn cells(&self, h: usize, part: usize) -> Vec<(f64, f64)> {
+        let first = self.table.hypotheses[h].first;
+        let total = self.weighed.probability[h].max(1e-300);
+        let mut cells: Vec<(f64, f64)> = Vec::new();
+        for (index, point) in self.hypotheses[h].points.iter().enumerate() {
+            let Some(parameter) = (if part == 0 { point.parameter } else { point.second }) else { continue };
+            let share = self.weighed.log_probability[first + index].exp() / total;
+            match cells.iter_mut().find(|cell| cell.0 == parameter) {
+                Some(cell) => cell.1 += share,
+                None => cells.push((parameter, share)),
+            }
+        }
+        cells.sort_by(|a, b| a.0.total_cmp(&b.0));
+        cells
+    }
+
     /// Geometric mean over the posterior of a resistance.
-    fn size(&self, h: usize) -> Option<f64> {
-        let cells = self.cells(h);
+    fn size(&self, h: usize, part: usize) -> Option<f64> {
+        let cells = self.cells(h, part);
         (!cells.is_empty()).then(|| cells.iter().map(|(ohm, share)| share * ohm.ln()).sum::<f64>().exp())
     }
 
     /// Where a short or a cut lies, by the posterior over its grid; `None` for a cut whose place the readings do not show.
-    fn stretch(&self, h: usize) -> Option<Stretch> {
-        let (name, cut) = match &self.table.hypotheses[h].fault {
+    fn stretch(&self, h: usize, part: usize, fault: &Fault) -> Option<Stretch> {
+        let (name, cut) = match fault {
             Fault::ShortAlong { run } => (run, false),
             Fault::Open { run } => (run, true),
             _ => return None,
         };
         let run = self.asked.line.runs.iter().find(|other| other.name == *name)?;
-        let cells = self.cells(h);
-        if cut && cells.iter().all(|cell| cell.1 < 1.5 / cells.len() as f64) {
+        let cells = self.cells(h, part);
+        let grid = self.hypotheses[h].lattice[part] as f64;
+        if cut && cells.iter().all(|cell| cell.1 < 1.5 / grid) {
             return None;
         }
-        let half = 0.5 / cells.len() as f64;
+        let half = 0.5 / grid;
         let at = |share: f64| {
             let mut sum = 0.0;
             for &(fraction, weight) in &cells {
@@ -285,10 +351,12 @@ impl<'a> Ranked<'a> {
         }
         Some(Unexplained {
             sentence: format!(
-                "No single fault explains these readings. The nearest is {off:.0} standard deviations off: {} With it, {}. \
-                 Check the meter, its leads and which line is on it; if they are right, there are several faults.",
+                "No {} explains these readings. The nearest is {off:.0} standard deviations off: {} With it, {}. \
+                 Check the meter, its leads and which line is on it; if they are right, there are {} faults.",
+                if self.asked.pairs { "pair of faults" } else { "single fault" },
                 explain(self.asked.line, fault, None, None),
                 compared.join("; "),
+                if self.asked.pairs { "more than two" } else { "several" },
             ),
             nearest: fault.clone(),
             deviations: off,

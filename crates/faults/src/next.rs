@@ -8,7 +8,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::error::FaultError;
-use crate::hypotheses::Fault;
+use crate::hypotheses::{Fault, Point};
 use crate::locate::Asked;
 use crate::outcomes::{Outcome, Possible, Spread};
 use crate::places::Place;
@@ -64,6 +64,8 @@ pub struct NextTest {
 const RACK_FREQUENCIES: [f64; 5] = [0.0, 100.0, 330.0, 1000.0, 10_000.0];
 /// Points below this probability do not steer the choice. Smaller costs time; larger forgets explanations.
 const STEERS: f64 = 5e-4;
+/// Of pairs of faults, the probability of each of which is small, this many of the likeliest points steer it.
+const MOST_STEER: usize = 1000;
 /// Tests listed.
 const LISTED: usize = 5;
 /// A test that tells less than this, in bits, is not worth listing.
@@ -87,10 +89,15 @@ pub(crate) fn next_tests(
     for (hypothesis, h) in table.hypotheses.iter().enumerate() {
         for point in 0..h.count {
             let probability = weighed.log_probability[h.first + point].exp();
-            if probability > STEERS {
+            if probability > STEERS || asked.pairs {
                 alive.push(Alive { hypothesis, point, probability });
             }
         }
+    }
+    if asked.pairs {
+        alive.sort_by(|a, b| b.probability.total_cmp(&a.probability));
+        alive.truncate(MOST_STEER);
+        alive.sort_by_key(|a| (a.hypothesis, a.point));
     }
     let total: f64 = alive.iter().map(|a| a.probability).sum();
     alive.iter_mut().for_each(|a| a.probability /= total);
@@ -137,10 +144,18 @@ fn at_rack(
     for chunk in alive.chunk_by(|a, b| a.hypothesis == b.hypothesis) {
         let hypothesis = &engine.hypotheses[chunk[0].hypothesis];
         let predictor = hypothesis.other.and_then(|other| others.get(other)).unwrap_or(&here);
-        let grid = over_grid(predictor, &hypothesis.points);
-        for a in chunk {
+        // Points of two faults are predicted each on its own, those of one along its grid.
+        let two = hypothesis.points.iter().any(|point| !point.beside.is_empty());
+        let grid: Vec<Prediction> = if two {
+            let point = |a: &Alive| over_grid(predictor, std::slice::from_ref(&hypothesis.points[a.point]));
+            chunk.iter().flat_map(point).collect()
+        } else {
+            over_grid(predictor, &hypothesis.points)
+        };
+        for (number, a) in chunk.iter().enumerate() {
+            let prediction = &grid[if two { number } else { a.point }];
             for (index, possible) in spread.iter_mut().enumerate() {
-                let (mean, deviation) = given(&grid[a.point], &values, read_hz.len() + index);
+                let (mean, deviation) = given(prediction, &values, read_hz.len() + index);
                 possible.push(Possible {
                     hypothesis: a.hypothesis,
                     probability: a.probability,
@@ -193,7 +208,7 @@ fn at_joints(
                 let seen = h.seen.iter().find(|seen| seen.joint == *name).map_or(0.0, |s| SEEN * s.share);
                 let mean = if behind {
                     let point = &engine.hypotheses[a.hypothesis].points[a.point];
-                    predictor.means(point).into_iter().next().flatten()
+                    predictor.means(&point.alterations).into_iter().next().flatten()
                 } else {
                     sound.mean[0]
                 };
@@ -261,6 +276,6 @@ fn given(prediction: &Prediction, values: &[Value], wanted: usize) -> (Option<f6
 impl Predictor<'_> {
     /// The prediction for a sound line.
     fn sound(&self) -> Prediction {
-        self.predict(&crate::hypotheses::Point { alterations: Vec::new(), parameter: None })
+        self.predict(&Point::sound())
     }
 }

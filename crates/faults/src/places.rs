@@ -66,6 +66,9 @@ impl Tree {
     pub(crate) fn seen_from(&self, network: &Network, line: &Line, joint: usize, fault: &Fault) -> bool {
         match fault {
             Fault::Healthy | Fault::Swapped { .. } => false,
+            Fault::Two { first, second } => {
+                [first, second].into_iter().any(|one| self.seen_from(network, line, joint, one))
+            }
             Fault::Open { run } | Fault::ShortAlong { run } | Fault::HighSplice { run } => {
                 let index = network.run_names().position(|name| name == run);
                 index
@@ -96,6 +99,17 @@ pub(crate) fn visible_at(line: &Line, network: &Network, fault: &Fault) -> Vec<(
             })
         }
         Fault::ShortAt { joint } | Fault::Wet { joint } => vec![(joint.clone(), 1.0)],
+        Fault::Two { first, second } => {
+            let mut all = visible_at(line, network, first);
+            for (joint, share) in visible_at(line, network, second) {
+                match all.iter_mut().find(|(other, _)| *other == joint) {
+                    // Neither is there with the product of what is left of each.
+                    Some((_, seen)) => *seen = 1.0 - (1.0 - *seen) * (1.0 - share),
+                    None => all.push((joint, share)),
+                }
+            }
+            all
+        }
         Fault::WrongTap { load, .. } | Fault::LowImpedance { load } | Fault::Missing { load } => {
             let at = line.loads.iter().find(|other| other.name == *load);
             at.map_or_else(Vec::new, |load| vec![(load.at.clone(), 1.0)])

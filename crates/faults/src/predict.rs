@@ -9,6 +9,7 @@
 
 use loamline_electrics::{
     COPPER_COEFFICIENT_PER_K, Change, Complex64, Connection, Line, Load, Loudspeaker, Network, Probe,
+    TwoChanges,
 };
 use serde::{Deserialize, Serialize};
 
@@ -97,9 +98,16 @@ impl<'a> Predictor<'a> {
     }
 
     /// A point's alterations as changes of the network.
-    fn changes(&self, point: &Point) -> Vec<Change> {
-        let mut changes = Vec::with_capacity(point.alterations.len() + self.cut.len());
-        for alteration in &point.alterations {
+    fn changes(&self, alterations: &[Alteration]) -> Vec<Change> {
+        let mut changes = self.own_changes(alterations);
+        changes.extend_from_slice(&self.cut);
+        changes
+    }
+
+    /// The same without the run taken off at the place.
+    pub(crate) fn own_changes(&self, alterations: &[Alteration]) -> Vec<Change> {
+        let mut changes = Vec::with_capacity(alterations.len() + self.cut.len());
+        for alteration in alterations {
             match alteration {
                 Alteration::Network(change) if on_cut_run(change, &self.cut) => {}
                 Alteration::Network(change) => changes.push(change.clone()),
@@ -110,22 +118,39 @@ impl<'a> Predictor<'a> {
                 }
             }
         }
-        changes.extend_from_slice(&self.cut);
         changes
     }
 
-    /// Only the means of ln|Z|: much less work.
-    pub(crate) fn means(&self, point: &Point) -> Vec<Option<f64>> {
+    /// The network with the run taken off, for pairs of changes.
+    pub(crate) fn two_changes(&self) -> TwoChanges<'_> {
+        TwoChanges::new(&self.probe, &self.cut)
+    }
+
+    /// Only the means: much less work.
+    pub(crate) fn means(&self, alterations: &[Alteration]) -> Vec<Option<f64>> {
+        self.quantities_of(&self.probe.read(&self.changes(alterations)))
+    }
+
+    /// The quantities of impedances, one per frequency.
+    pub(crate) fn quantities_of(&self, read: &[Option<Complex64>]) -> Vec<Option<f64>> {
         let range = self.tolerances.meter_range_ohm;
-        let read = self.probe.read(&self.changes(point)).into_iter();
         let offset = self.tolerances.offset_ohm();
-        read.map(|z| z.map(|z| z.norm()).filter(|z| *z <= range).map(|z| (z + offset).ln())).collect()
+        let shown = |z: &Option<Complex64>| z.filter(|z| z.norm() <= range);
+        let mut all: Vec<Option<f64>> =
+            read.iter().map(|z| shown(z).map(|z| (z.norm() + offset).ln())).collect();
+        if self.phases {
+            let frequencies = self.probe.frequencies_hz();
+            all.extend(
+                read.iter().zip(frequencies).map(|(z, f)| shown(z).filter(|_| *f > 0.0).map(|z| z.arg())),
+            );
+        }
+        all
     }
 
     /// The prediction with a point's alterations made.
     pub(crate) fn predict(&self, point: &Point) -> Prediction {
         let frequencies = self.probe.frequencies_hz();
-        let changes = self.changes(point);
+        let changes = self.changes(&point.alterations);
         let mut other_parts: Vec<(usize, Vec<PartSensitivity>)> = Vec::new();
         for alteration in &point.alterations {
             if let Alteration::Load { index, load } = alteration {

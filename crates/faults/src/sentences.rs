@@ -39,6 +39,9 @@ pub(crate) fn explain(line: &Line, fault: &Fault, stretch: Option<&Stretch>, ohm
         Fault::Swapped { line } => {
             format!("This is line {line}: two lines are swapped at the rack.")
         }
+        Fault::Two { first, second } => {
+            format!("Two faults. {} {}", explain(line, first, None, None), explain(line, second, None, None))
+        }
     }
 }
 
@@ -89,7 +92,14 @@ fn parts(fault: &Fault) -> (String, &str, &'static str) {
         Fault::LowImpedance { load } => ("low impedance set on ".to_owned(), load, ""),
         Fault::Missing { load } => (String::new(), load, " missing"),
         Fault::Swapped { line } => ("line ".to_owned(), line, " in place of this one"),
+        Fault::Two { first, second } => (format!("{} with {}", phrase(first), phrase(second)), "", ""),
     }
+}
+
+/// One fault in few words.
+pub(crate) fn phrase(fault: &Fault) -> String {
+    let (before, name, after) = parts(fault);
+    format!("{before}{name}{after}")
 }
 
 /// `A`, `A or B`, `A, B or C`.
@@ -101,7 +111,7 @@ fn or(names: &[&str]) -> String {
     }
 }
 
-fn capital(text: &str) -> String {
+pub(crate) fn capital(text: &str) -> String {
     let mut letters = text.chars();
     letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }

@@ -21,7 +21,7 @@ use loamline_electrics::{Change, Line, Network};
 use serde::{Deserialize, Serialize};
 
 use crate::error::FaultError;
-use crate::hypotheses::{Fault, Hypothesis, Point, Priors, hypotheses};
+use crate::hypotheses::{Beside, FINE, Fault, Hypothesis, Point, Priors, hypotheses};
 use crate::places::{Place, Tree, cut_at, visible_at};
 use crate::predict::{Prediction, Predictor};
 use crate::readings::{MeterReading, Shown};
@@ -133,7 +133,7 @@ impl<'a> Engine<'a> {
     ) -> Result<Self, FaultError> {
         tolerances.check()?;
         let network = Network::build(line)?;
-        let hypotheses = hypotheses(line, &network, others, priors);
+        let hypotheses = hypotheses(line, &network, others, priors, FINE);
         let tree = Tree::new(&network);
         let others = others
             .iter()
@@ -270,23 +270,36 @@ impl<'a> Engine<'a> {
 pub(crate) fn over_grid(predictor: &Predictor<'_>, points: &[Point]) -> Vec<Prediction> {
     let grid: Vec<Prediction> = points.iter().map(|point| predictor.predict(point)).collect();
     let last = grid.len().saturating_sub(1);
-    let steps: Vec<Vec<f64>> = (0..grid.len())
-        .map(|point| {
-            let (before, after) = (point.saturating_sub(1), (point + 1).min(last));
-            let step = |(a, b): (&Option<f64>, &Option<f64>)| match (a, b) {
-                (Some(a), Some(b)) => (b - a) / (after - before).max(1) as f64,
-                _ => 0.0,
+    let steps: Vec<Vec<Vec<f64>>> = points
+        .iter()
+        .enumerate()
+        .map(|(index, point)| {
+            if point.beside.is_empty() {
+                let (before, after) = (index.saturating_sub(1), (index + 1).min(last));
+                return vec![step(&grid[before].mean, &grid[after].mean, (after - before).max(1) as f64)];
+            }
+            let along = |beside: &Beside| {
+                step(&predictor.means(&beside.before), &predictor.means(&beside.after), beside.steps)
             };
-            grid[before].mean.iter().zip(&grid[after].mean).map(step).collect()
+            point.beside.iter().map(along).collect()
         })
         .collect();
     grid.into_iter()
         .zip(steps)
-        .map(|(mut prediction, step)| {
-            prediction.blur(&step);
+        .map(|(mut prediction, steps)| {
+            steps.iter().for_each(|step| prediction.blur(step));
             prediction
         })
         .collect()
+}
+
+/// One step of a grid, from the quantities before and after.
+fn step(before: &[Option<f64>], after: &[Option<f64>], steps: f64) -> Vec<f64> {
+    let one = |(a, b): (&Option<f64>, &Option<f64>)| match (a, b) {
+        (Some(a), Some(b)) => (b - a) / steps,
+        _ => 0.0,
+    };
+    before.iter().zip(after).map(one).collect()
 }
 
 impl Table {
@@ -365,7 +378,7 @@ pub(crate) struct Value {
 
 impl Table {
     /// The end of the meter's range as a quantity.
-    fn open(&self) -> f64 {
+    pub(crate) fn open(&self) -> f64 {
         (self.meter_range_ohm + self.offset_ohm).ln()
     }
 

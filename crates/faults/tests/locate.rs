@@ -278,7 +278,7 @@ fn question<'a>(
     usual: &'a (Tolerances, Priors, Effort),
 ) -> Asked<'a> {
     let (tolerances, priors, effort) = usual;
-    Asked { line, others, readings, opened, tolerances, priors, effort }
+    Asked { line, others, readings, opened, tolerances, priors, effort, pairs: false }
 }
 
 fn ask(line: &Line, readings: &[MeterReading]) -> Result<Diagnosis, FaultError> {
@@ -431,4 +431,38 @@ fn phases_joints_and_frequencies_that_cannot_be_are_refused() {
     assert_eq!(ask(&line, &[at("X9")]).unwrap_err(), FaultError::NoSuchJoint { joint: "X9".into() });
     assert_eq!(ask(&line, &[at("amp")]).unwrap_err(), FaultError::NotBehindTheRack { joint: "amp".into() });
     assert!(ask(&line, &[reading(-5.0, 50.0)]).is_err());
+}
+
+#[test]
+fn two_faults_at_once_are_told_where_one_does_not_explain() {
+    let line = line("B", 12, 0, &[30.0, 15.0]);
+    let frequencies = [0.0, 100.0, 330.0, 1000.0, 10_000.0];
+    let probe = Probe::new(&Network::build(&line).unwrap(), &frequencies).unwrap();
+    // Half-way along run 9 the cable is cut; the second joint leaks through 60 ohm.
+    let joint = Network::build(&line).unwrap().joint_index("B2").unwrap();
+    let truth = probe.read(&[Change::Cut { run: 8, fraction: 0.5 }, Change::Across { joint, ohm: 60.0 }]);
+    let readings: Vec<_> =
+        truth.iter().zip(frequencies).map(|(z, f)| reading(f, z.unwrap().norm())).collect();
+    let usual: (Tolerances, Priors, Effort) = Default::default();
+    let asked = question(&line, &[], &readings, &[], &usual);
+    let found = locate(&Asked { pairs: true, ..asked }).unwrap();
+    let count = found.pairs.unwrap();
+    assert!(count.weighed > 5000 && count.kept > 0 && count.left_out < 0.1, "{count:?}");
+    let sum: f64 = found.explanations.iter().map(|e| e.probability).sum();
+    assert!(sum <= 1.0 + 1e-9, "{sum}");
+    let (open, wet) = (Fault::Open { run: "B-R9".into() }, Fault::Wet { joint: "B2".into() });
+    let place = |wanted: &Fault| found.suspects.iter().position(|s| s.fault == *wanted);
+    assert!(place(&open).is_some_and(|p| p < 3), "{:?}", found.suspects);
+    assert!(place(&wet).is_some(), "{:?}", found.suspects);
+    // A leak has its size, and both places are told.
+    let both = found.explanations.iter().find(|e| e.fault.parts() == [&open, &wet]).unwrap();
+    assert!(both.sentence.starts_with("Two faults. Run B-R9"), "{}", both.sentence);
+    assert!(both.sentence.contains("Joint B2 leaks through about"), "{}", both.sentence);
+    assert!(!found.next.is_empty() && found.next.iter().all(|test| test.outcomes.len() > 1));
+    // A sound line is not talked into two faults.
+    let sound: Vec<_> =
+        probe.read(&[]).iter().zip(frequencies).map(|(z, f)| reading(f, z.unwrap().norm())).collect();
+    let found = locate(&Asked { pairs: true, readings: &sound, ..asked }).unwrap();
+    assert_eq!(found.explanations[0].fault, Fault::Healthy);
+    assert!(found.explanations[0].probability > 0.5);
 }

@@ -5,7 +5,7 @@ use crate::laid::LaidRun;
 use indexmap::IndexMap;
 use loamline_electrics::{COPPER_COEFFICIENT_PER_K, Line};
 use loamline_faults::{
-    Asked, Diagnosis, Effort, ExpectedReading, Fault, MeterReading, Place, Priors, Setup, Shown,
+    Asked, Diagnosis, Effort, ExpectedReading, Explanation, Fault, MeterReading, Place, Priors, Setup, Shown,
     StageReading, Stretch, Table, Tolerances, expected_readings, expected_stages, locate,
 };
 use loamline_geometry::Point2;
@@ -60,6 +60,8 @@ pub struct Question {
     pub tolerances: Tolerances,
     /// Temperature of the ground in degrees Celsius, where known; conductors have it.
     pub ground_temperature_c: Option<f64>,
+    /// Also weigh two faults at once.
+    pub pairs: bool,
 }
 
 /// A fault with its place on the plan.
@@ -69,6 +71,8 @@ pub struct Located {
     pub diagnosis: Diagnosis,
     /// Where each explanation is, in the order of the ranking; absent where it has no one place.
     pub places: Vec<Option<Spot>>,
+    /// Where each suspect is, in their order.
+    pub suspect_places: Vec<Option<Spot>>,
 }
 
 /// A place on the plan, or a stretch of a run.
@@ -198,11 +202,14 @@ pub fn explain(job: &Job, runs: &[LaidRun], line: &str, question: &Question) -> 
         tolerances: &question.tolerances,
         priors: &Priors::default(),
         effort: &Effort::default(),
+        pairs: question.pairs,
     };
     let diagnosis = locate(&asked).map_err(|e| e.to_string())?;
-    let places =
-        diagnosis.explanations.iter().map(|e| spot(job, runs, line, &e.fault, e.stretch.as_ref())).collect();
-    Ok(Located { diagnosis, places })
+    let spots = |all: &[Explanation]| {
+        all.iter().map(|e| spot(job, runs, line, &e.fault, e.stretch.as_ref())).collect::<Vec<_>>()
+    };
+    let (places, suspect_places) = (spots(&diagnosis.explanations), spots(&diagnosis.suspects));
+    Ok(Located { diagnosis, places, suspect_places })
 }
 
 fn spot(job: &Job, runs: &[LaidRun], line: &str, fault: &Fault, stretch: Option<&Stretch>) -> Option<Spot> {
@@ -217,7 +224,8 @@ fn spot(job: &Job, runs: &[LaidRun], line: &str, fault: &Fault, stretch: Option<
         return Some(Spot { at: at(s.likely_m), between: [at(s.low_m), at(s.high_m)] });
     }
     match fault {
-        Fault::Healthy | Fault::Swapped { .. } => None,
+        // Two faults have two places: those of the suspects.
+        Fault::Healthy | Fault::Swapped { .. } | Fault::Two { .. } => None,
         Fault::Open { run } | Fault::ShortAlong { run } | Fault::HighSplice { run } => {
             let run = run_of(run)?;
             Some(Spot { at: along(&run.way, 0.5), between: [along(&run.way, 0.0), along(&run.way, 1.0)] })

@@ -8,7 +8,7 @@ use crate::failure::{Failure, Verdict};
 use crate::output::{self, Column, Format, Table};
 use loamline_faults::{MeterReading, NextTest, Place, Shown, Test};
 use loamline_model::Quantity;
-use loamline_study::{Located, Question, explain, readings_of};
+use loamline_study::{Located, Question, Spot, explain, readings_of};
 use serde_json::json;
 
 pub fn run(arguments: &LocateArguments, format: Format) -> Result<Verdict, Failure> {
@@ -18,6 +18,7 @@ pub fn run(arguments: &LocateArguments, format: Format) -> Result<Verdict, Failu
         opened: arguments.opened.clone(),
         tolerances: tolerances(&arguments.tolerances)?,
         ground_temperature_c: None,
+        pairs: arguments.pairs,
     };
     if let Some(id) = &arguments.visit {
         let visits = &study.job().document().visits;
@@ -90,13 +91,14 @@ const MEMBERS: usize = 8;
 
 fn text(line: &str, located: &Located, format: Format) -> String {
     let d = &located.diagnosis;
-    let percent = |p: f64| if p > 0.995 { "> 99 %".to_owned() } else { format!("{:.0} %", 100.0 * p) };
-    let one = |index: usize| {
-        let at = located.places[index].as_ref().map_or_else(String::new, |s| {
+    let on_plan = |spot: Option<&Spot>| {
+        spot.map_or_else(String::new, |s| {
             let metres = |m: f64| shown(format, Quantity::Length, m);
             format!(" On the plan: x {}, y {}.", metres(s.at.x), metres(s.at.y))
-        });
-        format!("{}{at}", d.explanations[index].sentence)
+        })
+    };
+    let one = |index: usize| {
+        format!("{}{}", d.explanations[index].sentence, on_plan(located.places[index].as_ref()))
     };
     let mut ranking = Table::new([Column::right("chance"), Column::wrapped("explanation")]);
     for answer in d.answers.iter().filter(|a| a.probability >= 0.005).take(ANSWERS) {
@@ -115,9 +117,45 @@ fn text(line: &str, located: &Located, format: Format) -> String {
             }
         }
     }
-    let unexplained = d.unexplained.as_ref().map_or_else(String::new, |u| format!("{}\n\n", u.sentence));
-    let ranking = section(&format!("Line {line}, most likely first"), &ranking.to_string());
-    format!("{unexplained}{ranking}{}{}\n", next_text(&d.next, format), d.blind_spot)
+    let unexplained =
+        d.unexplained.as_ref().map_or_else(String::new, |u| format!("{}\n", output::paragraph(&u.sentence)));
+    let ranking = match &d.unexplained {
+        // Of explanations none of which fits, the nearest is not likely.
+        Some(_) if d.pairs.is_none() => String::from("To weigh two faults at once, add --pairs.\n\n"),
+        Some(_) => String::new(),
+        None => section(&format!("Line {line}, most likely first"), &ranking.to_string()),
+    };
+    let mut suspects = Table::new([Column::right("chance"), Column::wrapped("alone or with another fault")]);
+    let places = located.suspect_places.iter().map(Option::as_ref);
+    for (suspect, spot) in d.suspects.iter().zip(places).take_while(|(s, _)| s.probability >= 0.02) {
+        suspects.row([percent(suspect.probability), format!("{}{}", suspect.sentence, on_plan(spot))]);
+    }
+    let counted = d.pairs.filter(|_| !d.suspects.is_empty() && d.unexplained.is_none());
+    let suspects = counted.map_or_else(String::new, |count| {
+        let of = format!("Line {line}, each fault on its own");
+        let left = if count.left_out >= 0.01 {
+            format!("; the others together are {} of what pairs explain", percent(count.left_out))
+        } else {
+            String::new()
+        };
+        format!(
+            "{}{} pairs of faults were weighed, the {} likeliest of them in full{left}.\n\n",
+            section(&of, &suspects.to_string()),
+            count.weighed,
+            count.kept
+        )
+    });
+    let next = next_text(&d.next, format);
+    format!("{unexplained}{ranking}{suspects}{next}{}", output::paragraph(d.blind_spot))
+}
+
+/// A probability, never rounded to certainty.
+fn percent(p: f64) -> String {
+    match p {
+        _ if p > 0.995 => "> 99 %".to_owned(),
+        _ if p < 0.005 => "< 1 %".to_owned(),
+        _ => format!("{:.0} %", 100.0 * p),
+    }
 }
 
 fn next_text(next: &[NextTest], format: Format) -> String {
@@ -126,7 +164,7 @@ fn next_text(next: &[NextTest], format: Format) -> String {
     };
     let mut outcomes = Table::new([Column::right("chance"), Column::wrapped("it shows")]);
     for outcome in &best.outcomes {
-        outcomes.row([format!("{:.0} %", 100.0 * outcome.probability), outcome.sentence.clone()]);
+        outcomes.row([percent(outcome.probability), outcome.sentence.clone()]);
     }
     let heading = format!("Measure next: {} (about {:.0} min)", what(&best.test, format), best.minutes);
     let mut text = section(&heading, &outcomes.to_string());

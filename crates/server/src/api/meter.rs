@@ -358,6 +358,7 @@ async fn locate(
         opened: asked.opened,
         tolerances: Tolerances::default(),
         ground_temperature_c: asked.ground_temperature_c,
+        pairs: false,
     };
     if let Some(c) = question.ground_temperature_c.filter(|c| !(-30.0..=60.0).contains(c)) {
         return Err(ApiError::field(
