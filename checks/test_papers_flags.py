@@ -12,6 +12,7 @@ import subprocess
 import tomllib
 import xml.etree.ElementTree
 import zlib
+from decimal import ROUND_HALF_UP, Decimal
 
 import papers
 import pytest
@@ -134,6 +135,20 @@ def test_the_firms_name_letterhead_and_wording_are_on_its_papers(firm):
 def test_a_strange_key_or_a_missing_logo_is_refused():
     assert "firm2.toml" in (error := refused("--firm", written("firm2.toml", 'nmae = "x"\n'))) and "nmae" in error
     assert "nowhere.png" in refused("--firm", written("firm3.toml", 'name = "x"\nlogo = "nowhere.png"\n'))
+
+
+def test_a_price_book_replaces_prices_margin_and_tax():
+    book = "code;price;remark\nloudspeaker/stake-110-wide;200,00;spring list\nlabour/hour;60\nmargin;10 %\ntax;8,5 %\n"
+    rows = papers.table(papers.packed(JOB, "--only", "tables", "--prices", written("prices.csv", book)) / "bill-of-quantities.csv")
+    bill = {row["Code"]: row for row in rows if row["Code"]}
+    stake = bill["loudspeaker/stake-110-wide"]
+    assert stake["Price of one"] == "220.00"
+    material = Decimal(stake["Quantity"]) * Decimal("220.00")
+    assert Decimal(stake["Amount"]) == material + Decimal(stake["Labour, h"]) * 60
+    sums = {row["Description"]: Decimal(row["Amount"]) for row in rows if not row["Code"]}
+    assert sums["Tax"] == (sums["Net"] * Decimal("0.085")).quantize(Decimal("0.01"), ROUND_HALF_UP)
+    error = refused("--prices", written("broken.csv", "code,price\ncable/x,cheap\n"))
+    assert "broken.csv" in error and "line 2" in error and "cheap" in error
 
 
 # ---- the square code ----
