@@ -107,7 +107,7 @@ impl DirectivityTable {
 
     /// Rows and weights for a direction (loudspeaker frame, any length above zero; no length or a number that is
     /// not finite counts as straight ahead).
-    #[inline]
+    #[inline(always)]
     pub fn look_up(&self, x: f32, y: f32, z: f32) -> LookUp {
         let across = y * y + z * z;
         let length = (x * x + across).sqrt();

@@ -234,7 +234,9 @@ fn row<S: Simd>(
     blend(o, source.table.rows(), &look, spread, weaker, &mut out.re);
     let mut phase_m = path.length_m as f32;
     if let Some(d) = &path.detours {
-        scale(o, &mut out.re, &screen_row(d, tables.lowest_per_m).map(f32::sqrt));
+        let mut passes = screen_row(d, tables.lowest_per_m);
+        passes.iter_mut().for_each(|energy| *energy = energy.sqrt());
+        scale(o, &mut out.re, &passes);
         phase_m += d.extra_m() as f32;
     }
     let phased = source.table.phase_rows().map(|phases| turn_by_phase(phases, &look, out));

@@ -23,7 +23,36 @@ use loamline_geometry::Point2;
 /// Heights within a patch that count as one, metres.
 const LEVEL_M: f64 = 0.05;
 
-/// What lumping needs to know of a patch, and the lump.
+/// What lumping needs to know of a patch or a group of patches.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Middle {
+    /// Where lumped loudspeakers are computed.
+    at: Receiver,
+    /// Distance in plan of the farthest point.
+    reach_m: f64,
+    /// Whether the points lie at one height.
+    level: bool,
+}
+
+impl Middle {
+    pub(crate) fn of(receivers: &[Receiver]) -> Self {
+        let n = receivers.len().max(1) as f64;
+        let sum = receivers.iter().fold(Point2::default(), |s, r| s + r.at.plan());
+        let mean = |f: &dyn Fn(&Receiver) -> f64| receivers.iter().map(f).sum::<f64>() / n;
+        let at = Receiver {
+            at: (sum * (1.0 / n)).at_height(mean(&|r| r.at.z)),
+            height_m: mean(&|r| r.height_m),
+            indoors: false,
+        };
+        let reach_m = receivers.iter().map(|r| apart(r.at.plan(), at.at.plan())).fold(0.0, f64::max);
+        let level = receivers
+            .iter()
+            .all(|r| (r.height_m - at.height_m).abs() <= LEVEL_M && (r.at.z - at.at.z).abs() <= LEVEL_M);
+        Self { at, reach_m, level }
+    }
+}
+
+/// What is lumped over a patch or a group of patches.
 pub(crate) struct Lump {
     /// Middle of the patch, where lumped loudspeakers are computed.
     pub(crate) middle: Receiver,
@@ -37,12 +66,8 @@ pub(crate) struct Lump {
 }
 
 impl Lump {
-    pub(crate) fn new(scene: &Scene, receivers: &[Receiver]) -> Self {
-        let middle = middle(receivers);
-        let reach_m = receivers.iter().map(|r| r.at.plan().distance(middle.at.plan())).fold(0.0, f64::max);
-        let level = receivers.iter().all(|r| {
-            (r.height_m - middle.height_m).abs() <= LEVEL_M && (r.at.z - middle.at.z).abs() <= LEVEL_M
-        });
+    pub(crate) fn new(scene: &Scene, middle: &Middle) -> Self {
+        let Middle { at: middle, reach_m, level } = *middle;
         let allowed = 10f64.powf(scene.settings.cut_off_db / 10.0) - 1.0;
         let far_m = if level && allowed > 0.0 {
             scene.settings.in_step_m.max(reach_m * (3.0 / allowed).sqrt())
@@ -100,17 +125,6 @@ impl Lump {
                 *row = (*row + energy + east * x + north * y).max(0.0);
             }
         }
-    }
-}
-
-fn middle(receivers: &[Receiver]) -> Receiver {
-    let n = receivers.len().max(1) as f64;
-    let sum = receivers.iter().fold(Point2::default(), |s, r| s + r.at.plan());
-    let mean = |f: &dyn Fn(&Receiver) -> f64| receivers.iter().map(f).sum::<f64>() / n;
-    Receiver {
-        at: (sum * (1.0 / n)).at_height(mean(&|r| r.at.z)),
-        height_m: mean(&|r| r.height_m),
-        indoors: false,
     }
 }
 

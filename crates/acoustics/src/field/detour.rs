@@ -10,7 +10,7 @@
 //! A ground-reflected path is unfolded: the source is put as far below the ground as it is above, and obstacles reach
 //! as far below as above.
 
-use super::hull::{apart, length, perimeter, way_over};
+use super::hull::{apart, length, way_over, way_round};
 use crate::scene::{Obstacle, World};
 use crate::screen::CLEAR_FRESNEL;
 use loamline_geometry::Point2;
@@ -220,17 +220,17 @@ fn past_ends(
     obstacles: impl Iterator<Item = u32> + Clone,
     hull: &mut Vec<Point2>,
 ) -> [f64; 2] {
-    let along = line.b - line.a;
     let rise = line.zb - line.za;
-    [1.0, -1.0].map(|side| {
+    [(line.a, line.b), (line.b, line.a)].map(|(from, to)| {
         hull.clear();
-        hull.extend([line.a, line.b]);
         for i in obstacles.clone() {
-            let corners = &world.obstacles[i as usize].corners;
-            hull.extend(corners.iter().filter(|c| side * along.cross(**c - line.a) > 0.0));
+            for &corner in &world.obstacles[i as usize].corners {
+                if (to - from).cross(corner - from) > 0.0 {
+                    hull.push(corner);
+                }
+            }
         }
-        let plan_m = perimeter(hull) - apart(line.a, line.b);
-        (length(plan_m, rise) - straight_m).max(0.0)
+        (length(way_round(from, to, hull), rise) - straight_m).max(0.0)
     })
 }
 

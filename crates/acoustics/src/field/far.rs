@@ -49,8 +49,7 @@ impl Far {
                 .map_init(
                     || Work::new(scene.settings.lines_per_band),
                     |work, group| {
-                        let receivers = &points.receivers[group.receivers.clone()];
-                        let mut lump = Lump::new(scene, receivers);
+                        let mut lump = Lump::new(scene, &group.middle);
                         let mut taken = match above {
                             Some(above) => above[group.above].taken.clone(),
                             None => vec![false; which.len()],

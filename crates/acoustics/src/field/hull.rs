@@ -42,29 +42,23 @@ pub(crate) fn way_over(a: Point2, b: Point2, points: &mut Vec<Point2>) -> f64 {
     length
 }
 
-/// Length of a string pulled tight round all points. The points are sorted on the way.
-pub(crate) fn perimeter(points: &mut [Point2]) -> f64 {
-    if let [a, b, c] = *points {
-        return apart(a, b) + apart(b, c) + apart(c, a);
-    }
-    points.sort_by(|p, q| p.x.total_cmp(&q.x).then(p.y.total_cmp(&q.y)));
-    let mut length = 0.0;
-    // Lower chain left to right, then upper chain right to left (Andrew 1979), keeping only the chain's length.
-    let mut chain: Vec<Point2> = Vec::with_capacity(points.len());
-    for pass in 0..2 {
-        chain.clear();
-        let mut add = |p: Point2| {
-            while chain.len() > 1 && turn(chain[chain.len() - 2], chain[chain.len() - 1], p) <= 0.0 {
-                chain.pop();
+/// Length of a string pulled tight from `a` to `b` round points that all lie on the left of that line.
+pub(crate) fn way_round(a: Point2, b: Point2, points: &[Point2]) -> f64 {
+    let (mut at, mut length) = (a, 0.0);
+    // From corner to corner, each time the one that leaves all others on the right (Jarvis 1973).
+    for _ in 0..=points.len() {
+        let mut next = b;
+        for &p in points {
+            let t = turn(at, next, p);
+            if t > 0.0 || (t == 0.0 && apart(at, p) > apart(at, next)) {
+                next = p;
             }
-            chain.push(p);
-        };
-        if pass == 0 {
-            points.iter().for_each(|p| add(*p));
-        } else {
-            points.iter().rev().for_each(|p| add(*p));
         }
-        length += chain.windows(2).map(|w| apart(w[0], w[1])).sum::<f64>();
+        length += apart(at, next);
+        at = next;
+        if at == b {
+            break;
+        }
     }
     length
 }
@@ -86,10 +80,14 @@ mod tests {
     }
 
     #[test]
-    fn a_string_round_a_square_and_a_line() {
-        let mut square = [p(0.0, 0.0), p(2.0, 0.0), p(1.0, 1.0), p(2.0, 2.0), p(0.0, 2.0)];
-        assert!((perimeter(&mut square) - 8.0).abs() < 1e-12);
-        assert!((perimeter(&mut [p(0.0, 0.0), p(3.0, 0.0)]) - 6.0).abs() < 1e-12);
-        assert!((perimeter(&mut [p(0.0, 0.0), p(3.0, 0.0), p(1.0, 0.0), p(2.0, 0.0)]) - 6.0).abs() < 1e-12);
+    fn a_string_round_corners() {
+        let round = |b: Point2, points: &[Point2]| way_round(p(0.0, 0.0), b, points);
+        // Three sides of a square of 2 m, whatever lies inside it.
+        assert!((round(p(2.0, 0.0), &[p(2.0, 2.0), p(1.0, 1.0), p(0.0, 2.0)]) - 6.0).abs() < 1e-12);
+        assert!((round(p(2.0, 0.0), &[]) - 2.0).abs() < 1e-12);
+        // Corners beyond both ends: 3-4-5 triangles and 16 m between.
+        assert!((round(p(10.0, 0.0), &[p(13.0, 4.0), p(-3.0, 4.0)]) - 26.0).abs() < 1e-12);
+        // In one line, and twice the same corner.
+        assert!((round(p(4.0, 0.0), &[p(1.0, 1.0), p(2.0, 2.0), p(2.0, 2.0)]) - 32f64.sqrt()).abs() < 1e-12);
     }
 }

@@ -8,7 +8,7 @@
 
 use super::bundle::Tables;
 use super::compute::{add_waves, by_patch};
-use super::cut_off::Lump;
+use super::cut_off::{Lump, Middle};
 use super::far::Far;
 use super::ops::Row;
 use super::others::{Others, OthersHere};
@@ -209,12 +209,13 @@ impl KeptField {
                     others.alone(&scene.lines, receivers, rows);
                     far.over(points, number).for_each(|lump| lump.spread(receivers, rows));
                 } else {
-                    let source = &*scene.placed[*index];
+                    let (middle, source) = (&points.middles[number], &*scene.placed[*index]);
                     Arch::new().dispatch(Show {
                         scene,
                         tables,
                         receivers,
                         patch,
+                        middle,
                         source,
                         others,
                         rows,
@@ -232,6 +233,7 @@ struct Show<'a> {
     tables: &'a Tables,
     receivers: &'a [Receiver],
     patch: &'a Patch,
+    middle: &'a Middle,
     source: &'a Placed,
     others: OthersHere<'a>,
     rows: &'a mut [Row],
@@ -243,8 +245,8 @@ impl WithSimd for Show<'_> {
 
     #[inline(always)]
     fn with_simd<S: Simd>(self, simd: S) {
-        let Self { scene, tables, receivers, patch, source, others, rows, work } = self;
-        let mut lump = Lump::new(scene, receivers);
+        let Self { scene, tables, receivers, patch, middle, source, others, rows, work } = self;
+        let mut lump = Lump::new(scene, middle);
         work.nearby.gather(&scene.world, source, patch);
         if lump.takes(source, &work.nearby) {
             others.alone(&scene.lines, receivers, rows);

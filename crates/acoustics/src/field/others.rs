@@ -104,14 +104,15 @@ fn pack(lines: &Lines, waves: &[Wave], step: &mut [[f32; 8]], packed: &mut [Step
         for (wave, packed) in waves.iter().zip(packed) {
             for (wave, packed) in wave.iter().zip(packed) {
                 for b in 0..8 {
-                    packed[b] = (wave[b] * per_step[b]).round_ties_even() as i16;
+                    let steps = wave[b] * per_step[b];
+                    packed[b] = (steps + 0.5f32.copysign(steps)) as i16;
                 }
             }
         }
     }
 }
 
-impl OthersHere<'_> {
+impl<'a> OthersHere<'a> {
     /// The others alone, at every point.
     pub(crate) fn alone(&self, lines: &Lines, receivers: &[Receiver], rows: &mut [Row]) {
         for (i, row) in rows.iter_mut().enumerate() {
@@ -119,7 +120,7 @@ impl OthersHere<'_> {
             if receivers[i].indoors {
                 continue;
             }
-            self.each_eight(lines, i, |e, step, waves| {
+            for (e, step, waves) in self.eights(lines, i) {
                 let mut sum = [0.0; 8];
                 for [re, im] in waves {
                     for b in 0..8 {
@@ -127,8 +128,8 @@ impl OthersHere<'_> {
                         sum[b] += re * re + im * im;
                     }
                 }
-                add_eight(&mut *row, e, &sum);
-            });
+                add_eight(row, e, &sum);
+            }
         }
     }
 
@@ -139,7 +140,7 @@ impl OthersHere<'_> {
         for ((row, others), energy) in row.iter_mut().zip(&self.energy[i]).zip(in_energy) {
             *row = others + energy;
         }
-        self.each_eight(lines, i, |e, step, waves| {
+        for (e, step, waves) in self.eights(lines, i) {
             let mut sum = [0.0; 8];
             let drive = source.drive_re.iter().zip(&source.drive_im);
             for (([re, im], (d_re, d_im)), (h_re, h_im)) in
@@ -153,20 +154,25 @@ impl OthersHere<'_> {
                     sum[b] += re * re + im * im;
                 }
             }
-            add_eight(&mut *row, e, &sum);
-        });
+            add_eight(row, e, &sum);
+        }
     }
 
+    /// Of a point: each eight bands, the size of their step and their lines.
     #[inline(always)]
-    fn each_eight(&self, lines: &Lines, i: usize, mut run: impl FnMut(usize, &[f32; 8], &[Steps])) {
+    fn eights(&self, lines: &Lines, i: usize) -> impl Iterator<Item = (usize, &'a [f32; 8], &'a [Steps])> {
         let each = lines.kept_values();
+        let eights = lines.eights();
         let mut waves = &self.waves[i * each..(i + 1) * each];
-        let steps = &self.step[i * lines.eights()..(i + 1) * lines.eights()];
-        for (e, step) in steps.iter().enumerate() {
-            let (here, rest) = waves.split_at(lines.in_vector(e, 8));
-            run(e, step, here);
-            waves = rest;
-        }
+        let steps = &self.step[i * eights..(i + 1) * eights];
+        (0..eights).map(
+            #[inline(always)]
+            move |e| {
+                let (here, rest) = waves.split_at(lines.in_vector(e, 8));
+                waves = rest;
+                (e, &steps[e], here)
+            },
+        )
     }
 }
 

@@ -1,5 +1,6 @@
 //! Listening points, sorted into patches of neighbours so that what may matter is found once per patch.
 
+use super::cut_off::Middle;
 use super::paths::{Patch, Receiver};
 use crate::scene::{Problem, Scene, SceneErrors, SceneProblem, Subject};
 use crate::source::in_range;
@@ -25,6 +26,8 @@ pub struct Points {
     slot: Vec<u32>,
     pub(crate) receivers: Vec<Receiver>,
     pub(crate) patches: Vec<(Range<usize>, Patch)>,
+    /// Of each patch.
+    pub(crate) middles: Vec<Middle>,
     /// Groups of four patches, of four of those, and so on up to one group of all.
     pub(crate) groups: Vec<Vec<Group>>,
     /// The smallest group of each patch.
@@ -36,6 +39,7 @@ pub struct Points {
 pub(crate) struct Group {
     pub(crate) receivers: Range<usize>,
     pub(crate) patch: Patch,
+    pub(crate) middle: Middle,
     /// Its place among the groups of the next level.
     pub(crate) above: usize,
 }
@@ -82,7 +86,8 @@ impl Points {
         }
         let codes: Vec<u64> = patches.iter().map(|(r, _)| cell(&points[order[r.start] as usize])).collect();
         let (groups, group_of) = groups(&patches, &codes);
-        let mut points = Self { given: points, slot, receivers, patches, groups, group_of };
+        let middles = Vec::new();
+        let mut points = Self { given: points, slot, receivers, patches, middles, groups, group_of };
         points.measure();
         Ok(points)
     }
@@ -97,13 +102,16 @@ impl Points {
         points
     }
 
-    /// Takes the boxes of patches and groups from their receivers.
+    /// Takes the boxes and middles of patches and groups from their receivers.
     fn measure(&mut self) {
         for (range, patch) in &mut self.patches {
             *patch = Patch::around(&self.receivers[range.clone()]);
         }
+        self.middles =
+            self.patches.iter().map(|(range, _)| Middle::of(&self.receivers[range.clone()])).collect();
         for group in self.groups.iter_mut().flatten() {
-            group.patch = Patch::around(&self.receivers[group.receivers.clone()]);
+            let receivers = &self.receivers[group.receivers.clone()];
+            (group.patch, group.middle) = (Patch::around(receivers), Middle::of(receivers));
         }
     }
 
@@ -209,6 +217,7 @@ fn groups(patches: &[(Range<usize>, Patch)], codes: &[u64]) -> (Vec<Vec<Group>>,
         let group = |(range, _): &(Range<usize>, u64)| Group {
             receivers: range.clone(),
             patch: Patch::around(&[]),
+            middle: Middle::of(&[]),
             above: 0,
         };
         levels.push(joined.iter().map(group).collect());

@@ -187,7 +187,8 @@ pub(crate) fn screen_row(d: &Detours, lowest_per_m: f32) -> Row {
         }
         add_row(&tables.clear, at, &mut row);
     }
-    row.map(|e| e.min(1.0))
+    row.iter_mut().for_each(|energy| *energy = energy.min(1.0));
+    row
 }
 
 /// The same in full figures, for one frequency.

@@ -62,7 +62,7 @@ impl WithSimd for Add<'_> {
         let lines = &*scene.lines;
         let each = lines.kept_values();
         let programmes = scene.programmes.len();
-        let mut lump = Lump::new(scene, receivers);
+        let mut lump = Lump::new(scene, &points.middles[number]);
         let mut rounding = false;
         for (place, &(index, sign)) in which.iter().enumerate() {
             if far.takes(points, number, place) {
