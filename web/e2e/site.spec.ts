@@ -31,6 +31,27 @@ function png(width: number, height: number): Buffer {
   ]);
 }
 
+/** A page with a frame and a cross as PDF (ISO 32000-1: header, objects, cross-reference table, trailer). */
+function pdf(width: number, height: number): Buffer {
+  const drawing = `4 w 40 40 ${width - 80} ${height - 80} re S 100 100 m ${width - 100} ${height - 100} l S`;
+  const objects = [
+    '<< /Type /Catalog /Pages 2 0 R >>',
+    '<< /Type /Pages /Kids [3 0 R] /Count 1 >>',
+    `<< /Type /Page /Parent 2 0 R /MediaBox [0 0 ${width} ${height}] /Contents 4 0 R /Resources << >> >>`,
+    `<< /Length ${drawing.length} >>\nstream\n${drawing}\nendstream`,
+  ];
+  let text = '%PDF-1.4\n';
+  const at = objects.map((object, i) => {
+    const start = text.length;
+    text += `${i + 1} 0 obj\n${object}\nendobj\n`;
+    return `${String(start).padStart(10, '0')} 00000 n \n`;
+  });
+  const table = text.length;
+  text += `xref\n0 5\n0000000000 65535 f \n${at.join('')}`;
+  text += `trailer\n<< /Size 5 /Root 1 0 R >>\nstartxref\n${table}\n%%EOF\n`;
+  return Buffer.from(text, 'latin1');
+}
+
 interface Site {
   document: {
     site?: { underlay?: { image: string; metres_per_pixel: number; origin: [number, number] } };
@@ -62,6 +83,50 @@ describe('the site', () => {
     // The first point stays where it is: its distance from the corner shrinks like everything.
     expect(underlay!.origin[0]).toBeCloseTo(5 - 5 * 0.4, 1);
     expect(underlay!.origin[1]).toBeCloseTo(10 - 10 * 0.4, 1);
+    expect(world.complaints).toEqual([]);
+  });
+
+  it('takes the first page of a PDF as the plan underneath, drawn sharply and scaled the same way', async () => {
+    const job = await world.job('empty', 'From a PDF');
+    const page = await world.person('Ada');
+    await world.open(page, job, 'site');
+    await page
+      .getByLabel('Picture of the plan')
+      .setInputFiles({ name: 'Survey A3.pdf', mimeType: 'application/pdf', buffer: pdf(800, 600) });
+    await page.getByText('Click two points whose distance is known.').waitFor({ timeout: 60_000 });
+    await page.locator('.plan image').waitFor({ state: 'attached' });
+    await page.waitForTimeout(500);
+    // Fresh, the page is 40 m wide: 0.05 m a point. Two points 20 m apart on it are said to be 50 ft.
+    for (const x of [5, 25]) {
+      const at = await onScreen(page, x, 10);
+      await page.mouse.click(at.x, at.y);
+    }
+    await page.getByLabel('How far apart are they really?').fill('50 ft');
+    await page.getByRole('button', { name: 'Scale the picture' }).click();
+    await page.getByRole('button', { name: 'Undo: Scale the plan underneath' }).waitFor();
+    const { underlay } = (await world.read<Site>(`/jobs/${job}`)).document.site!;
+    const picture = Buffer.from(
+      await (await fetch(`${world.base}/api/jobs/${job}/attachments/${underlay!.image}`)).arrayBuffer(),
+    );
+    // A PNG's width and height stand after its signature and the head of its first chunk.
+    const [wide, high] = [picture.readUInt32BE(16), picture.readUInt32BE(20)];
+    expect(wide).toBe(4000);
+    expect(high).toBe(3000);
+    expect(underlay!.metres_per_pixel * wide).toBeCloseTo((40 * 50 * 0.3048) / 20, 1);
+    expect(world.complaints).toEqual([]);
+  });
+
+  it('says so when a PDF cannot be read, and nothing is changed', async () => {
+    const job = await world.job('empty', 'Broken');
+    const page = await world.person('Ada');
+    await world.open(page, job, 'site');
+    await page.getByLabel('Picture of the plan').setInputFiles({
+      name: 'Broken.pdf',
+      mimeType: 'application/pdf',
+      buffer: Buffer.from('%PDF-1.7 and nothing more'),
+    });
+    await page.getByText('the PDF cannot be read').waitFor({ timeout: 60_000 });
+    expect((await world.read<Site>(`/jobs/${job}`)).document.site?.underlay).toBeUndefined();
     expect(world.complaints).toEqual([]);
   });
 

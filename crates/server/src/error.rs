@@ -169,6 +169,16 @@ impl From<EditError> for ApiError {
 
 impl From<StoreError> for ApiError {
     fn from(e: StoreError) -> Self {
+        if let StoreError::Full { kept, wanted, most } = e {
+            let mb = |bytes: u64| bytes as f64 / 1e6;
+            let message = format!(
+                "This job keeps {:.1} MB of plans and photos; with {:.1} MB more it would pass the {:.0} MB one job may keep. Take away what is no longer needed, or send a smaller picture.",
+                mb(kept),
+                mb(wanted),
+                mb(most)
+            );
+            return Self::new(StatusCode::PAYLOAD_TOO_LARGE, "job_full", message);
+        }
         Self::new(StatusCode::INTERNAL_SERVER_ERROR, "store", format!("Nothing was changed: {e}."))
     }
 }

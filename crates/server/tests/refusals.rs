@@ -90,6 +90,39 @@ async fn attachments_are_what_they_say_within_their_size() {
 }
 
 #[tokio::test]
+async fn a_full_job_takes_no_more_files_and_says_so() {
+    let b = Browser::new(SqliteStore::in_memory().unwrap().with_room(2_000_000));
+    let id = b.example().await;
+    let other = b.example().await;
+    let put = async |job: &str, name: &str, bytes: usize| {
+        let mut png = b"\x89PNG\r\n\x1a\n".to_vec();
+        png.resize(bytes, 7);
+        let put = request("PUT", &format!("/api/jobs/{job}/attachments/{name}"))
+            .header("content-type", "image/png")
+            .body(Body::from(png))
+            .unwrap();
+        let (status, told) = b.send(put).await;
+        (status, String::from_utf8(told).unwrap())
+    };
+    assert_eq!(put(&id, "a.png", 1_200_000).await.0, StatusCode::OK);
+    let (status, told) = put(&id, "b.png", 900_000).await;
+    assert_eq!(status, StatusCode::PAYLOAD_TOO_LARGE);
+    assert!(
+        told.contains("job_full") && told.contains("keeps 1.2 MB") && told.contains("the 2 MB"),
+        "{told}"
+    );
+    // Nothing of it was kept; one in place of another counts once; another job has its own room.
+    assert_eq!(
+        b.ask("GET", &format!("/api/jobs/{id}/attachments"), None).await.1.as_array().unwrap().len(),
+        1
+    );
+    assert_eq!(put(&id, "a.png", 1_900_000).await.0, StatusCode::OK);
+    assert_eq!(put(&id, "a.png", 100_000).await.0, StatusCode::OK);
+    assert_eq!(put(&id, "b.png", 900_000).await.0, StatusCode::OK);
+    assert_eq!(put(&other, "b.png", 1_900_000).await.0, StatusCode::OK);
+}
+
+#[tokio::test]
 async fn a_job_folder_goes_out_and_comes_in() {
     let b = Browser::new(SqliteStore::in_memory().unwrap());
     let id = b.example().await;

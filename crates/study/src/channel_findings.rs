@@ -1,6 +1,6 @@
 //! Findings about channels: what stands in the job and leaves its loudspeakers unprotected.
 
-use crate::finding::{Finding, Severity, Subject};
+use crate::finding::{Finding, Remedy, Severity, Subject};
 use crate::sound::filters_of;
 use loamline_model::catalogue::LoudspeakerKind;
 use loamline_model::{ChannelView, Job, PlacedLoudspeaker};
@@ -39,6 +39,7 @@ fn of_channel(job: &Job, c: &ChannelView<'_>) -> Vec<Finding> {
         .map(|p| {
             Finding::new(severity(p), about(), format!("Channel {}: {p}.", c.id))
                 .mend("Work the settings out and take them over: loamline tune JOB --write.")
+                .by(Remedy::Processing)
         })
         .collect()
 }

@@ -1,5 +1,6 @@
 //! Findings: what a person should know about a job, in sentences they can act on.
 
+use loamline_model::Edit;
 use serde::Serialize;
 
 /// How much a finding matters.
@@ -46,6 +47,19 @@ impl Subject {
     }
 }
 
+/// What carries a mend out in one step, where nobody has to decide anything. The sentence of a mend may change its words;
+/// this is what a button goes by.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Remedy {
+    /// Take over the processing worked out by [`tune`](crate::tune()).
+    Processing,
+    /// Take over the ways found by [`route`](crate::route).
+    Routes,
+    /// Make this edit.
+    Edit(Edit),
+}
+
 /// Something a person should know about a job.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Finding {
@@ -57,18 +71,28 @@ pub struct Finding {
     pub sentence: String,
     /// What would mend it, when that can be said.
     pub mend: Option<String>,
+    /// What does it in one step, when something does.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub remedy: Option<Remedy>,
 }
 
 impl Finding {
     /// A finding without a mend.
     pub fn new(severity: Severity, about: Subject, sentence: impl Into<String>) -> Self {
-        Self { severity, about, sentence: sentence.into(), mend: None }
+        Self { severity, about, sentence: sentence.into(), mend: None, remedy: None }
     }
 
     /// The same with what would mend it.
     #[must_use]
     pub fn mend(mut self, mend: impl Into<String>) -> Self {
         self.mend = Some(mend.into());
+        self
+    }
+
+    /// The same with what does it in one step.
+    #[must_use]
+    pub fn by(mut self, remedy: impl Into<Option<Remedy>>) -> Self {
+        self.remedy = remedy.into();
         self
     }
 }

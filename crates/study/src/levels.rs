@@ -1,6 +1,6 @@
 //! Levels where people listen, where they could stand, and at the neighbours.
 
-use crate::finding::{Finding, Severity, Subject};
+use crate::finding::{Finding, Remedy, Severity, Subject};
 use crate::sound::Sound;
 use indexmap::IndexMap;
 use loamline_acoustics::{
@@ -188,11 +188,22 @@ fn loudest(job: &Job, sound: &Sound) -> Option<Loudest> {
     })
 }
 
+/// Below this nothing sounds at all, dBA: no loudspeaker is driven. Silence counts as [`loamline_acoustics::SILENCE_DB`].
+const NOTHING_DBA: f64 = -100.0;
+
 fn area_findings(id: &str, a: &AreaLevels) -> Vec<Finding> {
     let about = || Subject::new("areas", id);
     let s = &a.statistics;
     let mut found = Vec::new();
     let off = s.mean_dba - a.target_dba;
+    if s.mean_dba < NOTHING_DBA {
+        let what = format!("Area {id}: no sound here yet; {:.0} dBA are wanted.", a.target_dba);
+        found.push(
+            Finding::new(Severity::Warning, about(), what)
+                .mend("Have a design proposed, or place loudspeakers and put them on a line."),
+        );
+        return found;
+    }
     if off < -a.within_db {
         found.push(
             Finding::new(
@@ -203,7 +214,8 @@ fn area_findings(id: &str, a: &AreaLevels) -> Vec<Finding> {
                     s.mean_dba, -off, a.target_dba
                 ),
             )
-            .mend("Raise the gain or the taps of its loudspeakers, or add one."),
+            .mend("Raise the gain or the taps of its loudspeakers, or add one.")
+            .by(Remedy::Processing),
         );
     } else if off > a.within_db {
         found.push(
@@ -215,7 +227,8 @@ fn area_findings(id: &str, a: &AreaLevels) -> Vec<Finding> {
                     s.mean_dba, a.target_dba
                 ),
             )
-            .mend("Lower the gain or the taps of its loudspeakers."),
+            .mend("Lower the gain or the taps of its loudspeakers.")
+            .by(Remedy::Processing),
         );
     }
     if s.spread_db > 2.0 * a.within_db {

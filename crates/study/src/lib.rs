@@ -34,7 +34,7 @@ pub use cable_orders::{CableOrder, CableOrderError, Cut, OrderedSpool, cable_ord
 pub use cables::{Carried, LaidCable, laid_cables};
 pub use compare::{LineComparison, compare};
 pub use electrical::{CONDUCTOR_TEMPERATURE_C, conductor_size, pair, taps_w};
-pub use finding::{Finding, Severity, Subject, worst_first};
+pub use finding::{Finding, Remedy, Severity, Subject, worst_first};
 pub use ground_plan::ground_plan;
 pub use kept::{Kept, KeptById};
 pub use laid::{LaidPiece, LaidRun, laid_runs, length_rules};
@@ -53,4 +53,4 @@ pub use routes::{RouteProblems, Routed, route};
 pub use site_findings::run_findings;
 pub use sound::{SAMPLE_RATE_HZ, Sound, directivity, filters_of, on_bands};
 pub use study::{Heard, Study};
-pub use tune::{AreaTuned, ChannelTuned, Tuned, tune};
+pub use tune::{AreaTuned, ChannelTuned, SettingReason, Tuned, tune};

@@ -1,7 +1,7 @@
 //! Lines solved: what reaches each loudspeaker, what each run carries, what each channel feels.
 
 use crate::electrical::{self, LineInput};
-use crate::finding::{Finding, Severity, Subject};
+use crate::finding::{Finding, Remedy, Severity, Subject};
 use crate::kept::KeptById;
 use crate::laid::LaidRun;
 use crate::mains::mains;
@@ -10,7 +10,7 @@ use loamline_electrics::{
     BAND_1_KHZ, ChannelUse, CircuitPlan, LineStudy, channel_use, check_stub_out, solve_line,
     third_octave_centres_hz,
 };
-use loamline_model::Job;
+use loamline_model::{Edit, Job, Operation};
 use serde::Serialize;
 use std::sync::Arc;
 
@@ -83,7 +83,8 @@ impl LineKeeper {
                     );
                     findings.push(
                         Finding::new(Severity::Warning, about(), what)
-                            .mend("Put loudspeakers on it and route it."),
+                            .mend("Put loudspeakers on it and route it.")
+                            .by(hangs(job, view.id).then_some(Remedy::Routes)),
                     );
                 }
                 Err(e) => {
@@ -144,6 +145,11 @@ impl LineKeeper {
     }
 }
 
+/// Whether a loudspeaker is on a line.
+fn hangs(job: &Job, line: &str) -> bool {
+    job.document().loudspeakers.values().any(|l| l.line.as_deref() == Some(line))
+}
+
 /// Stub-outs with too few conductors for the lines that start there.
 fn stub_outs(job: &Job) -> Vec<Finding> {
     let d = job.document();
@@ -192,5 +198,43 @@ fn from_engine(job: &Job, f: &loamline_electrics::Finding) -> Finding {
         loamline_electrics::Severity::Warning => Severity::Warning,
         loamline_electrics::Severity::Error => Severity::Error,
     };
-    Finding::new(severity, about, f.to_string()).mend(f.remedy())
+    let remedy = remedy(f, &about);
+    Finding::new(severity, about, f.to_string()).mend(f.remedy()).by(remedy)
+}
+
+/// A low point below this is one a high-pass lifts, Hz: subwoofers and full-range loudspeakers are crossed over or cut off
+/// below it (common practice, no source).
+const BASS_HZ: f64 = 125.0;
+
+/// What mends a finding of the electrics engine in one step.
+fn remedy(f: &loamline_electrics::Finding, about: &Subject) -> Option<Remedy> {
+    use loamline_electrics::Finding as F;
+    match f {
+        F::HighPassMissing { .. } | F::TransformerSaturates { .. } => Some(Remedy::Processing),
+        F::ImpedanceBelowMinimum { frequency_hz, .. } | F::GroupBelowMinimum { frequency_hz, .. } => {
+            (*frequency_hz <= BASS_HZ).then_some(Remedy::Processing)
+        }
+        // At another line voltage no tap is right.
+        F::TapNotOffered { tap_w, offered_w, line_v, transformer_v, .. }
+            if (transformer_v / line_v - 1.0).abs() <= 1e-3 =>
+        {
+            // The nearest by ratio: levels go by it.
+            let off = |w: f64| (w / tap_w).ln().abs();
+            let nearest = offered_w.iter().copied().min_by(|a, b| off(*a).total_cmp(&off(*b)))?;
+            let set = Operation::Add {
+                path: format!("{}/tap", about.pointer()),
+                value: nearest.into(),
+                before: None,
+            };
+            Some(Remedy::Edit(Edit::new([set])))
+        }
+        F::TapNotOffered { .. }
+        | F::ChannelOverShare { .. }
+        | F::VoltageShort { .. }
+        | F::LossOverLimit { .. }
+        | F::MixedLine { .. }
+        | F::CableNotRated { .. }
+        | F::StubOutShort { .. }
+        | F::CoilsMiswired { .. } => None,
+    }
 }

@@ -1,6 +1,6 @@
 //! Findings about places: what stands or lies where it should not.
 
-use crate::finding::{Finding, Severity, Subject};
+use crate::finding::{Finding, Remedy, Severity, Subject};
 use crate::laid::LaidRun;
 use crate::propose::on_lawn_edge;
 use loamline_geometry::{Point2, Segment};
@@ -108,7 +108,8 @@ pub fn run_findings(job: &Job, r: &LaidRun) -> Vec<Finding> {
                     about(),
                     format!("Run {} goes through {id}, where nothing may be laid ({}).", r.id, area.reason),
                 )
-                .mend("Lead it round."),
+                .mend("Lead it round.")
+                .by(Remedy::Routes),
             );
         }
     }
@@ -127,7 +128,8 @@ pub fn run_findings(job: &Job, r: &LaidRun) -> Vec<Finding> {
                         p.surface.as_deref().unwrap_or("ground")
                     ),
                 )
-                .mend("Lead it round or through a sleeve."),
+                .mend("Lead it round or through a sleeve.")
+                .by(Remedy::Routes),
             ),
             Some(l)
                 if p.length_m > 0.1 && !allowed.is_empty() && !allowed.contains(&l) && !told.contains(&l) =>
@@ -144,7 +146,8 @@ pub fn run_findings(job: &Job, r: &LaidRun) -> Vec<Finding> {
                             laying_words(l)
                         ),
                     )
-                    .mend("Lead it another way, or allow it in the brief."),
+                    .mend("Lead it another way, or allow it in the brief.")
+                    .by(Remedy::Routes),
                 );
             }
             _ => {}

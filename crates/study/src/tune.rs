@@ -1,11 +1,14 @@
 //! Processing for every channel of a job that drives a load, and what it does in the areas.
 //!
 //! `protection` chooses what keeps drivers and transformers whole, `shape` evens out the predicted sound, `write` turns
-//! the result into an edit of the job.
+//! the result into an edit of the job, `reasons` says how each setting came about.
 
 mod protection;
+mod reasons;
 mod shape;
 mod write;
+
+pub use reasons::SettingReason;
 
 use crate::channel_findings::{channel_findings, severity};
 use crate::finding::{Finding, Subject, worst_first};

@@ -35,12 +35,14 @@ export class Phone {
     readonly name: string,
     /** What its clock is off by, ms. */
     readonly off_ms = 0,
+    /** More flags for the browser. */
+    readonly flags: string[] = [],
   ) {}
 
   async start(offline = false) {
     const context = await chromium.launchPersistentContext(this.#folder, {
       executablePath: '/usr/bin/chromium',
-      args: FLAGS,
+      args: [...FLAGS, ...this.flags],
       viewport: { width: 360, height: 740 },
       hasTouch: true,
       isMobile: true,

@@ -1,4 +1,5 @@
 /** Asking the server: JSON over fetch, with its errors as one type. */
+import { pairing } from '../state/pairing.svelte';
 
 /** One thing wrong with what was sent. */
 export interface Problem {
@@ -59,7 +60,11 @@ export async function request(
   } catch {
     throw new Refused(0, 'unreachable', 'the machine that runs loamline is out of reach');
   }
-  if (!response.ok) throw await refusal(response);
+  if (!response.ok) {
+    const refused = await refusal(response);
+    if (refused.code === 'not_paired') pairing.needed = true;
+    throw refused;
+  }
   return response;
 }
 

@@ -808,6 +808,8 @@ export interface components {
             inverted: boolean;
             /** @description What is typed in, in the order it is entered. */
             settings: components["schemas"]["SettingView"][];
+            /** @description Why they are what they are. */
+            reasons: components["schemas"]["SettingReasonsView"][];
             /** @description RMS deviation from the wanted response before and after the equaliser, dB. */
             equalised_rms_db?: number[] | null;
         };
@@ -965,6 +967,10 @@ export interface components {
             sentence: string;
             /** @description What would mend it. */
             mend?: string | null;
+            /** @description What works out the edit that does it in one step, when nobody has to decide anything. */
+            mend_by?: components["schemas"]["MendBy"];
+            /** @description The edit that does it in one step, when it is known at once. */
+            mend_patch?: components["schemas"]["PatchOperation"][];
         };
         /** @description Everything that wants attention. */
         FindingsView: {
@@ -1212,6 +1218,11 @@ export interface components {
             /** @description Files of an imported folder that belong to no part of a job and were left out. */
             left_out: string[];
         };
+        /**
+         * @description Where the edit of a mend is had.
+         * @enum {string}
+         */
+        MendBy: "processing" | "routes";
         /** @description What a meter should read on a line. */
         MeterLineView: {
             /** @description The cable between the joints. */
@@ -1542,6 +1553,17 @@ export interface components {
              * @description What the client pays, tax included.
              */
             cost: number;
+            /**
+             * Format: double
+             * @description The same before tax.
+             */
+            net: number;
+            /**
+             * Format: double
+             * @description Loudspeakers, their mounting, their share of cable and amplification, as the search saw it, tax included: what
+             *     `bound` is the least of.
+             */
+            choice_cost: number;
             /** @description In a sentence. */
             summary: string;
             /** @description Figures for people, by what they are. */
@@ -1710,6 +1732,21 @@ export interface components {
             path_m: number;
             /**
              * Format: double
+             * @description Up or down at its ends and on to walls, m.
+             */
+            vertical_m: number;
+            /**
+             * Format: double
+             * @description Service loops at both ends, m.
+             */
+            loops_m: number;
+            /**
+             * Format: double
+             * @description Added for waste, m.
+             */
+            waste_m: number;
+            /**
+             * Format: double
              * @description Length of conductor that carries current, m.
              */
             electrical_m: number;
@@ -1736,6 +1773,15 @@ export interface components {
              * @description Resistance of both conductors, ohm.
              */
             loop_resistance_ohm?: number | null;
+        };
+        /** @description Why a group of settings is what it is. */
+        SettingReasonsView: {
+            /** @description Which settings. */
+            about: string;
+            /** @description How they came about, with the numbers. */
+            steps: string[];
+            /** @description What the rule rests on. */
+            source: string;
         };
         /** @description A setting. */
         SettingView: {
@@ -1767,6 +1813,19 @@ export interface components {
             bands_db: number[];
             /** @description Its paths, strongest first. */
             paths: components["schemas"]["PathView"][];
+        };
+        /** @description How phones are let in. Only asked on the computer itself. */
+        SharingView: {
+            /** @description Whether the network is let in at all (`loamline serve --share`). */
+            shared: boolean;
+            /** @description The code to pair with. */
+            code?: string | null;
+            /** @description Addresses of the app on the network, the likeliest first. */
+            addresses: string[];
+            /** @description Addresses of the page that explains the warning, with the code after the #; the first is what the square holds. */
+            explained_at: string[];
+            /** @description SHA-256 of the certificate phones take in. */
+            fingerprint?: string | null;
         };
         /** @description A stage of the work at the rack. */
         StageView: {
@@ -2700,7 +2759,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "application/json": components["schemas"]["ShareView"];
+                    "application/json": components["schemas"]["SharingView"];
                 };
             };
             /** @description Refused */

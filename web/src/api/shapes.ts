@@ -5,6 +5,8 @@ import type { components } from './schema';
 type Schemas = components['schemas'];
 
 export type JobSummary = Schemas['JobSummary'];
+export type ShareView = Schemas['SharingView'];
+export type DeviceView = Schemas['DeviceView'];
 export type JobView = Schemas['JobView'];
 export type HistoryEntry = Schemas['EntryView'];
 export type BassView = Schemas['BassView'];
@@ -18,7 +20,7 @@ export type PaperView = Schemas['PaperView'];
 export type PapersView = Schemas['PapersView'];
 export type RouteView = Omit<Schemas['RouteView'], 'patch'> & { patch: Patch };
 /** A finding, with the edit that would mend it where the server knows one. */
-export type Finding = Schemas['FindingView'] & { mend_patch?: Patch | null };
+export type Finding = Omit<Schemas['FindingView'], 'mend_patch'> & { mend_patch?: Patch };
 
 /** The equipment of a job: keys as in the catalogue's own files. */
 export interface Catalogue {
@@ -36,6 +38,8 @@ export interface Equipment {
 export interface Proposal {
   kinds: string[];
   cost: number;
+  net: number;
+  choice_cost: number;
   summary: string;
   figures: Record<string, string>;
   reasons: { loudspeaker: string; sentence: string }[];
@@ -46,6 +50,10 @@ export interface ProposeRun {
   done: boolean;
   stopped: boolean;
   options: Proposal[];
+  /** Proven: none among the candidates costs less. */
+  bound: number | null;
+  places: number;
+  candidates: number;
   /** Why none was found, and the edit of the brief that comes nearest. */
   failure?: { sentence: string; nearest?: string | null; relax?: Patch | null } | null;
 }

@@ -2,30 +2,23 @@ import { describe, expect, it } from 'vitest';
 import type { Finding } from '../api/shapes';
 import { mendOf } from './mends';
 
-const finding = (kind: string, mend: string | null): Finding => ({
+const finding = (more: Partial<Finding>): Finding => ({
   severity: 'error',
-  subject: { kind, id: 'X1' },
+  subject: { kind: 'loudspeakers', id: 'L1' },
   sentence: '',
-  mend,
+  mend: 'Set a high-pass. Lead it round.',
+  ...more,
 });
 
 describe('one click', () => {
-  it('sets the processing where a filter or a gain is missing', () => {
-    expect(
-      mendOf(finding('channels', 'Set a high-pass at 50 Hz or above before connecting the line.'))!.label,
-    ).toBe('Set the processing');
-    expect(
-      mendOf(finding('loudspeakers', 'Set a high-pass of second order or steeper at 60 Hz on the channel.'))!
-        .label,
-    ).toBe('Set the processing');
-    expect(mendOf(finding('areas', 'Lower the gain or the taps of its loudspeakers.'))!.label).toBe(
-      'Set the processing',
-    );
+  it('is what the finding says, whatever its words are', () => {
+    expect(mendOf(finding({ mend_by: 'processing' }))!.label).toBe('Set the processing');
+    expect(mendOf(finding({ mend_by: 'routes' }))!.label).toBe('Route again');
+    expect(mendOf(finding({}))).toBeNull();
   });
-  it('routes again where a run lies wrong', () =>
-    expect(mendOf(finding('lines', 'Lead it round.'))!.label).toBe('Route again'));
-  it('is not offered where a person has to decide', () => {
-    expect(mendOf(finding('loudspeakers', 'Move it out.'))).toBeNull();
-    expect(mendOf(finding('areas', null))).toBeNull();
+  it('is the edit itself where that is known', async () => {
+    const patch = [{ op: 'add', path: '/loudspeakers/L1/tap', value: 15 } as const];
+    expect(await mendOf(finding({ mend_patch: patch }))!.patch('j')).toEqual(patch);
+    expect(mendOf(finding({ mend_patch: [] }))).toBeNull();
   });
 });

@@ -96,8 +96,14 @@ export function shown(value: unknown, quantity: string | undefined, unit: Length
 
 export const db = (value: number | null | undefined, digits = 1) =>
   value === null || value === undefined || !Number.isFinite(value) ? '–' : `${value.toFixed(digits)} dB`;
+/** Below this nothing sounds at all, dB. */
+export const NOTHING_DB = -100;
 export const dba = (value: number | null | undefined) =>
-  value === null || value === undefined || !Number.isFinite(value) ? '–' : `${value.toFixed(1)} dBA`;
+  value === null || value === undefined || !Number.isFinite(value)
+    ? '–'
+    : value < NOTHING_DB
+      ? 'no sound'
+      : `${value.toFixed(1)} dBA`;
 export const percent = (share: number | null | undefined) =>
   share === null || share === undefined || !Number.isFinite(share) ? '–' : `${Math.round(share * 100)} %`;
 export const number = (value: number | null | undefined, unit: string, digits = 1) =>

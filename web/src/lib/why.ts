@@ -1,9 +1,12 @@
 /** Answers to "why?": how a figure came about, with the numbers, and by which source. */
 import type { Area, JobDocument } from '../api/document';
 import type { AreaFigures } from '../api/live';
+import type { BassView, ProcessingView } from '../api/shapes';
 import { db, dba, length, percent } from './units';
 
 export interface Why {
+  /** What it is about, where several stand together. */
+  about?: string;
   steps: string[];
   source: string;
 }
@@ -68,4 +71,25 @@ export const whyMargin = (
     `The limit is ${dba(limit_dba)}, the level ${dba(limit_dba - margin_db)}: ${db(margin_db)} of margin, give or take 3 dB.`,
   ],
   source: 'ISO 9613-2:1996 as ISO/TR 17534-3:2015 settles it; uncertainty from its Table 5',
+});
+
+export const whyTuned = (a: ProcessingView['areas'][string]): Why => ({
+  steps: [
+    `With the settings that stand the mean over the area is ${dba(a.before.mean_dba)}, with those worked out ${dba(a.after.mean_dba)}; wanted are ${dba(a.target_dba)}.`,
+    `Uneven is the RMS deviation of the area's mean response from the programme's spectrum, third octave by third octave: ${db(a.uneven_before_db)} now, ${db(a.uneven_after_db)} with it.`,
+    'Both are predicted the same way, point by point over the area, with the filters, gains and delays set into every loudspeaker.',
+  ],
+  source: `${FIELD}; gains by bounded least squares on the areas' levels`,
+});
+
+export const whySettings = (c: ProcessingView['channels'][string]): Why[] => c.reasons;
+
+export const whyBassMap = (area: string, b: BassView['areas'][string]): Why => ({
+  steps: [
+    `Third octaves 25 to 160 Hz at points all over ${area}, each subwoofer with its level, delay and polarity.`,
+    `Below the frequency at which sound stays in step they add as waves: where one arrives half a wave later than the other, they cancel. The mean over the area is ${db(b.level_db)}, and from place to place the bands deviate by ${db(b.deviation_db)} on average.`,
+    'A null is a place that is quieter with all subwoofers than with the louder one alone.',
+    'Evener settings are found by trying polarity and delay of every subwoofer.',
+  ],
+  source: FIELD,
 });

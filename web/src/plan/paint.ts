@@ -7,6 +7,8 @@ import { BAND_DB, lookup, type Scale } from '../lib/palette';
 const FINENESS = 4;
 const ALPHA = 0.7;
 
+/** The picture of the frame before: one of the same size is painted over, so that a drag leaves nothing to tidy up. */
+let last: ImageData | null = null;
 let words: { scale: Scale; table: Uint32Array } | null = null;
 
 /** Colours a frame of smoothed levels; `null` when it has no extent. The picture's top left is the north-west grid point. */
@@ -19,7 +21,8 @@ export function colour(frame: Frame, levels: Float32Array, scale: Scale): ImageD
   const table = words.table;
   const top = table.length - 1;
   const [width, height] = [(columns - 1) * FINENESS, (rows - 1) * FINENESS];
-  const picture = new ImageData(width, height);
+  const picture = last?.width === width && last.height === height ? last : new ImageData(width, height);
+  last = picture;
   const out = new Uint32Array(picture.data.buffer);
   for (let row = 0; row < height; row++) {
     const v = rows - 1 - (row + 0.5) / FINENESS;
@@ -36,7 +39,7 @@ export function colour(frame: Frame, levels: Float32Array, scale: Scale): ImageD
       // At an edge of the map each quarter cell goes by its own corner.
       if (level !== level) level = fv < 0.5 ? (fu < 0.5 ? a : b) : fu < 0.5 ? c : d;
       const tenths = Math.round((level - scale.low_db) * 10);
-      if (tenths >= 0) out[row * width + column] = table[tenths < top ? tenths : top]!;
+      out[row * width + column] = tenths >= 0 ? table[tenths < top ? tenths : top]! : 0;
     }
   }
   return picture;

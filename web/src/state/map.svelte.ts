@@ -29,6 +29,7 @@ export class LevelMap {
   #figures_ms = 0;
   #asked_at = new Map<number, number>();
   #timer: ReturnType<typeof setTimeout> | undefined;
+  #rest: ReturnType<typeof setTimeout> | undefined;
   #queued = false;
   #event_ms: number | null = null;
 
@@ -48,6 +49,7 @@ export class LevelMap {
     this.frame = null;
     this.scale = null;
     clearTimeout(this.#timer);
+    clearTimeout(this.#rest);
     this.live.mapOff();
   }
 
@@ -80,6 +82,9 @@ export class LevelMap {
     if (wanted.figures) this.#figures_ms = performance.now();
     if (this.quantity === 'band') wanted.band_hz = this.band_hz;
     if (preview) wanted.preview = preview;
+    // A hand that rests sees the figures of where it rests.
+    clearTimeout(this.#rest);
+    if (!wanted.figures) this.#rest = setTimeout(() => this.ask(), FIGURES_EVERY_MS);
     const request = this.live.map(wanted);
     const event_ms = this.#event_ms;
     this.#event_ms = null;

@@ -112,6 +112,12 @@ pub struct RunView {
     order_m: f64,
     /// Length along the ground, m.
     path_m: f64,
+    /// Up or down at its ends and on to walls, m.
+    vertical_m: f64,
+    /// Service loops at both ends, m.
+    loops_m: f64,
+    /// Added for waste, m.
+    waste_m: f64,
     /// Length of conductor that carries current, m.
     electrical_m: f64,
     /// Whether a person stated the length.
@@ -187,6 +193,9 @@ fn run_view(r: &LaidRun, solved: Option<&RunStudy>) -> RunView {
         way: r.way.iter().map(|p| [p.x, p.y]).collect(),
         order_m: r.length.order_m,
         path_m: r.length.path_m,
+        vertical_m: r.length.vertical_m,
+        loops_m: r.length.loops_m,
+        waste_m: r.length.waste_m,
         electrical_m: r.electrical_m(),
         length_stated: r.length_stated,
         pieces: r

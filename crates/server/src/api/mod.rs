@@ -26,7 +26,9 @@ use crate::share::Sharing;
 use axum::Json;
 use axum::extract::DefaultBodyLimit;
 use axum::http::StatusCode;
-use loamline_study::{Finding, Severity};
+use jobs::PatchOperation;
+use loamline_model::Edit;
+use loamline_study::{Finding, Remedy, Severity};
 use serde::Serialize;
 use std::sync::Arc;
 use utoipa::openapi::{Info, License, OpenApi};
@@ -103,6 +105,24 @@ pub struct FindingView {
     pub sentence: String,
     /// What would mend it.
     pub mend: Option<String>,
+    /// What works out the edit that does it in one step, when nobody has to decide anything.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub mend_by: Option<MendBy>,
+    /// The edit that does it in one step, when it is known at once.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<Vec<PatchOperation>>, nullable = false)]
+    pub mend_patch: Option<Edit>,
+}
+
+/// Where the edit of a mend is had.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum MendBy {
+    /// `patch` of GET `/api/jobs/{id}/processing`.
+    Processing,
+    /// `patch` of POST `/api/jobs/{id}/route`.
+    Routes,
 }
 
 /// How much a finding matters.
@@ -128,6 +148,15 @@ impl From<&Finding> for FindingView {
             subject: SubjectView { kind: f.about.table.to_owned(), id: f.about.id.clone() },
             sentence: f.sentence.clone(),
             mend: f.mend.clone(),
+            mend_by: match f.remedy {
+                Some(Remedy::Processing) => Some(MendBy::Processing),
+                Some(Remedy::Routes) => Some(MendBy::Routes),
+                Some(Remedy::Edit(_)) | None => None,
+            },
+            mend_patch: match &f.remedy {
+                Some(Remedy::Edit(edit)) => Some(edit.clone()),
+                _ => None,
+            },
         }
     }
 }

@@ -55,6 +55,8 @@ pub struct ChannelProcessing {
     inverted: bool,
     /// What is typed in, in the order it is entered.
     settings: Vec<SettingView>,
+    /// Why they are what they are.
+    reasons: Vec<ReasonsView>,
     /// RMS deviation from the wanted response before and after the equaliser, dB.
     equalised_rms_db: Option<[f64; 2]>,
 }
@@ -66,6 +68,18 @@ pub struct SettingView {
     setting: String,
     /// What to set it to, with units.
     value: String,
+}
+
+/// Why a group of settings is what it is.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+#[schema(as = SettingReasonsView)]
+pub struct ReasonsView {
+    /// Which settings.
+    about: &'static str,
+    /// How they came about, with the numbers.
+    steps: Vec<String>,
+    /// What the rule rests on.
+    source: &'static str,
 }
 
 /// What processing does in an area.
@@ -153,6 +167,11 @@ fn channel(before: &Chain, c: &ChannelTuned, hz: &[f64]) -> Result<ChannelProces
         delay_s: c.plan.chain.delay_s,
         inverted: c.plan.chain.polarity == Polarity::Inverted,
         settings: c.settings.iter().map(setting).collect(),
+        reasons: c
+            .reasons()
+            .into_iter()
+            .map(|r| ReasonsView { about: r.about, steps: r.steps, source: r.source })
+            .collect(),
         equalised_rms_db: c.equalised_rms_db.map(|(before, after)| [before, after]),
     })
 }

@@ -120,6 +120,11 @@ pub struct ProposalView {
     kinds: Vec<String>,
     /// What the client pays, tax included.
     cost: f64,
+    /// The same before tax.
+    net: f64,
+    /// Loudspeakers, their mounting, their share of cable and amplification, as the search saw it, tax included: what
+    /// `bound` is the least of.
+    choice_cost: f64,
     /// In a sentence.
     summary: String,
     /// Figures for people, by what they are.
@@ -212,6 +217,8 @@ fn proposal_view(p: &Proposed, currency: &str) -> ProposalView {
     ProposalView {
         kinds: p.kinds.iter().map(|k| k.word().to_owned()).collect(),
         cost: f.price,
+        net: f.net,
+        choice_cost: p.choice_cost,
         summary,
         figures,
         areas: f.areas.iter().map(|(id, a)| (id.clone(), area(a))).collect(),

@@ -30,6 +30,7 @@ const PAIRED_S: u32 = 400 * 86_400;
 
 /// How phones are let in. Only asked on the computer itself.
 #[derive(Debug, Clone, Serialize, ToSchema)]
+#[schema(as = SharingView)]
 pub struct ShareView {
     /// Whether the network is let in at all (`loamline serve --share`).
     shared: bool,

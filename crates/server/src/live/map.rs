@@ -1,17 +1,14 @@
 //! Level maps for a browser that is looking on: worked out from what is kept from one to the next.
 
 use super::frame::{Grid, frame};
-use super::message::{Figures, MapRequest, NeighbourFigures, Quantity};
+use super::message::{MapRequest, Quantity};
 use super::shared::{MOST_PLACES, PointsKey, counts, fresh};
-use crate::api::{AreaFigures, finding_views};
 use crate::error::{ApiError, FieldProblem};
 use crate::jobs::{OpenJob, Snapshot};
-use indexmap::IndexMap;
-use indexmap::map::Entry;
-use loamline_acoustics::{Band, Field, KeptField, Weighting, area_statistics};
+use loamline_acoustics::{Band, Field, KeptField, Weighting};
 use loamline_model::Job;
-use loamline_model::document::{Area, Surface};
-use loamline_study::{Judged, LineKeeper, LinesReport, NeighbourLevels, Sound, neighbours, preview};
+use loamline_study::{LineKeeper, LinesReport, Sound, preview};
+use std::sync::Arc;
 
 /// What a map shows around what is drawn, m.
 const AROUND_M: f64 = 4.0;
@@ -23,10 +20,7 @@ pub struct Canvas {
     /// Solves lines for previews of other things than loudspeakers moving.
     lines: LineKeeper,
     map: Option<(PointsKey, Grid, KeptField)>,
-    areas: IndexMap<String, (Area, KeptField)>,
-    /// The ground that gives the areas' points their elevations.
-    ground: IndexMap<String, Surface>,
-    shown: Option<Shown>,
+    shown: Option<Arc<Shown>>,
 }
 
 /// The job as stored.
@@ -36,12 +30,16 @@ struct Base {
     sound: Sound,
 }
 
-/// What the last map showed.
-struct Shown {
-    request: u32,
-    revision: u64,
-    preview: Option<Job>,
-    sound: Sound,
+/// What a map showed.
+pub struct Shown {
+    /// The request.
+    pub request: u32,
+    /// Revision of the stored job behind it.
+    pub revision: u64,
+    /// The job as previewed; none when the map was of the stored job.
+    pub preview: Option<Job>,
+    /// What sounds in it.
+    pub sound: Sound,
 }
 
 impl Canvas {
@@ -90,45 +88,13 @@ impl Canvas {
             .map(|(i, l)| Some(l).filter(|_| !points.is_indoors(i)))
             .collect();
         let bytes = frame(r.request, revision, grid, &levels);
-        self.shown = Some(Shown { request: r.request, revision, preview: job, sound });
+        self.shown = Some(Arc::new(Shown { request: r.request, revision, preview: job, sound }));
         Ok(bytes)
     }
 
-    /// The figures that go with the last map, when that was of a preview: at the points of the areas.
-    pub fn preview_figures(&mut self, open: &OpenJob) -> Option<Figures> {
-        let shown = self.shown.as_ref()?;
-        let job = shown.preview.as_ref()?;
-        let scene = &shown.sound.scene;
-        let mut areas = IndexMap::new();
-        if self.ground != job.document().surfaces {
-            self.areas.clear();
-            self.ground = job.document().surfaces.clone();
-        }
-        self.areas.retain(|id, (a, _)| job.document().areas.get(id).is_some_and(|now| now == a));
-        for (id, area) in &job.document().areas {
-            let kept = match self.areas.entry(id.clone()) {
-                Entry::Occupied(e) => &mut e.into_mut().1,
-                Entry::Vacant(e) => {
-                    let Some(kept) = open.fields().area(job, id, area, scene) else { continue };
-                    &mut e.insert((area.clone(), kept)).1
-                }
-            };
-            kept.set_scene(scene);
-            let all = kept.field();
-            let bands: Vec<_> = (0..all.len()).map(|p| all.band_levels_db(p)).collect();
-            if let Ok(statistics) = area_statistics(&bands, area.target_dba, area.within_db) {
-                areas.insert(id.clone(), AreaFigures::from(&statistics));
-            }
-        }
-        let (levels, _) = neighbours(job, &shown.sound);
-        Some(Figures {
-            request: shown.request,
-            revision: shown.revision,
-            preview: true,
-            areas,
-            neighbours: neighbour_figures(&levels),
-            findings: None,
-        })
+    /// What the last map showed, for the figures that go with it.
+    pub fn shown(&self) -> Option<Arc<Shown>> {
+        self.shown.clone()
     }
 
     /// Takes the job in as it now is, if it changed since the last look.
@@ -240,36 +206,4 @@ fn points_key(stored: &Job, shown: &Job, r: &MapRequest) -> Result<PointsKey, Ap
     }
     let surfaces = shown.document().surfaces.clone();
     Ok(PointsKey { bounds, spacing_m: r.spacing_m, ear_m: r.ear_m, surfaces })
-}
-
-/// The figures of the job as stored, from its study.
-pub fn stored_figures(open: &OpenJob, request: u32) -> Figures {
-    open.study(|study, revision| {
-        let findings = finding_views(&study.findings());
-        let heard = study.heard();
-        let areas = heard.levels.as_ref().map(|l| &l.areas);
-        Figures {
-            request,
-            revision,
-            preview: false,
-            areas: areas
-                .into_iter()
-                .flatten()
-                .map(|(id, a)| (id.clone(), AreaFigures::from(&a.statistics)))
-                .collect(),
-            neighbours: neighbour_figures(&heard.neighbours),
-            findings: Some(findings),
-        }
-    })
-}
-
-fn neighbour_figures(levels: &IndexMap<String, NeighbourLevels>) -> IndexMap<String, NeighbourFigures> {
-    let least = |judged: &[Judged]| judged.iter().map(|j| j.judgement.margin_db).reduce(f64::min);
-    levels
-        .iter()
-        .map(|(id, n)| {
-            let figures = NeighbourFigures { day_margin_db: least(&n.day), night_margin_db: least(&n.night) };
-            (id.clone(), figures)
-        })
-        .collect()
 }

@@ -3,6 +3,7 @@
 //! One task per browser reads and writes its socket; one more works out its maps. Only the newest wish for a map is
 //! kept, so a browser that asks faster than maps can be made gets fewer of them and never an old one after a new one.
 
+mod figures;
 mod frame;
 mod map;
 mod message;

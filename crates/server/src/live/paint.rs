@@ -1,18 +1,15 @@
 //! One browser's maps, one after the other, always the newest wish.
 
-use super::map::Canvas;
+use super::figures::{DragFigures, stored_figures};
+use super::map::{Canvas, Shown};
 use super::message::{Figures, MapRequest, Told};
 use super::text;
 use crate::error::ApiError;
 use crate::jobs::OpenJob;
 use axum::extract::ws::Message;
 use std::sync::Arc;
-use std::time::{Duration, Instant};
 use tokio::sync::{Semaphore, mpsc, watch};
 use tokio::task::{JoinHandle, spawn_blocking};
-
-/// While pictures follow each other, figures come at least so often.
-const FIGURES_EVERY: Duration = Duration::from_millis(120);
 
 /// Turns at working out maps, for all browsers together: as many at once as there are cores, first come first served.
 /// More would make each slower and none faster.
@@ -43,24 +40,12 @@ pub async fn paint(
     painters: Painters,
 ) {
     let mut canvas = Canvas::default();
-    let mut figures_at = Instant::now();
-    // Figures of the stored job take as long as many maps: they are worked out beside them.
-    let mut stored: Option<JoinHandle<Option<Figures>>> = None;
+    let mut figures = Beside::new(&job, &painters);
     loop {
-        let ready = async {
-            match stored.as_mut() {
-                Some(task) => task.await,
-                None => std::future::pending().await,
-            }
-        };
         tokio::select! {
             changed = wished.changed() => if changed.is_err() { return },
-            figures = ready => {
-                stored = None;
-                // A job that gave up inside is told by the next request for its findings.
-                if let Ok(Some(figures)) = figures
-                    && pictures.send(text(&Told::Figures(figures))).await.is_err()
-                {
+            told = figures.next() => {
+                if let Some(told) = told && pictures.send(text(&Told::Figures(told))).await.is_err() {
                     return;
                 }
                 continue;
@@ -96,41 +81,90 @@ pub async fn paint(
         if pictures.send(message).await.is_err() {
             return;
         }
-        if !is_picture || !wish.request.figures {
-            continue;
+        if is_picture && wish.request.figures {
+            figures.want(canvas.shown());
         }
-        let open = Arc::clone(&job);
-        if wish.request.preview.operations.is_empty() {
-            let request = wish.request.request;
-            stored = Some(spawn_blocking(move || Some(super::map::stored_figures(&open, request))));
-            continue;
+    }
+}
+
+/// Figures under way beside the maps: one set at a time, then those wanted last.
+struct Beside<'a> {
+    job: &'a Arc<OpenJob>,
+    painters: &'a Painters,
+    kept: DragFigures,
+    task: Option<JoinHandle<(DragFigures, Option<Figures>)>>,
+    wanted: Option<Arc<Shown>>,
+    /// The stored job, when what a drag needs first is not laid out for it yet.
+    cold: Option<Arc<Shown>>,
+    /// Whether somebody looks at figures already; before that they may have every core.
+    looked_at: bool,
+}
+
+impl<'a> Beside<'a> {
+    fn new(job: &'a Arc<OpenJob>, painters: &'a Painters) -> Self {
+        let kept = DragFigures::default();
+        Self { job, painters, kept, task: None, wanted: None, cold: None, looked_at: false }
+    }
+
+    /// Wants the figures of what a map showed; what was wanted before and is not under way is forgotten.
+    fn want(&mut self, shown: Option<Arc<Shown>>) {
+        self.wanted = shown;
+        self.start();
+    }
+
+    fn start(&mut self) {
+        if self.task.is_some() {
+            return;
         }
-        let newer = wished.has_changed().unwrap_or(false);
-        if newer && figures_at.elapsed() < FIGURES_EVERY {
-            continue;
-        }
-        let Ok(turn) = painters.0.acquire().await else { return };
-        let worked = spawn_blocking(move || {
-            let figures = canvas.preview_figures(&open);
-            (canvas, figures)
-        });
-        let figures = match worked.await {
-            Ok((back, figures)) => {
-                canvas = back;
-                figures
+        let kept = std::mem::take(&mut self.kept);
+        let (wanted, cold) = (self.wanted.take(), self.cold.take());
+        let alone = !std::mem::replace(&mut self.looked_at, true);
+        self.task = match (wanted, cold) {
+            (Some(shown), _) if shown.preview.is_some() => {
+                Some(self.run(kept, move |kept, job| kept.of(job, &shown)))
             }
-            Err(_) => {
-                canvas = Canvas::default();
+            (Some(shown), _) => {
+                self.cold = Some(Arc::clone(&shown));
+                Some(self.run(kept, move |_, job| Some(stored_figures(job, shown.request, alone))))
+            }
+            (None, Some(shown)) => Some(self.run(kept, move |kept, job| {
+                kept.warm(job, &shown.sound);
+                None
+            })),
+            (None, None) => {
+                self.kept = kept;
                 None
             }
         };
-        drop(turn);
-        figures_at = Instant::now();
-        if let Some(figures) = figures
-            && pictures.send(text(&Told::Figures(figures))).await.is_err()
-        {
-            return;
-        }
+    }
+
+    fn run(
+        &self,
+        mut kept: DragFigures,
+        work: impl FnOnce(&mut DragFigures, &OpenJob) -> Option<Figures> + Send + 'static,
+    ) -> JoinHandle<(DragFigures, Option<Figures>)> {
+        let (job, painters) = (Arc::clone(self.job), self.painters.clone());
+        tokio::spawn(async move {
+            // A turn like a map's: many browsers share few cores.
+            let _turn = painters.0.acquire().await;
+            let worked = spawn_blocking(move || {
+                let figures = work(&mut kept, &job);
+                (kept, figures)
+            });
+            // What gave up inside is told by the next request for findings.
+            worked.await.unwrap_or_default()
+        })
+    }
+
+    /// The next set of figures; never, while none is under way.
+    async fn next(&mut self) -> Option<Figures> {
+        let Some(task) = self.task.as_mut() else { return std::future::pending().await };
+        let done = task.await;
+        self.task = None;
+        let figures;
+        (self.kept, figures) = done.unwrap_or_default();
+        self.start();
+        figures
     }
 }
 

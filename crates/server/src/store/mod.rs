@@ -23,6 +23,16 @@ pub enum StoreError {
     /// Somebody else added an edit since the job was read.
     #[error("the job has changed in the store since it was read")]
     Behind,
+    /// A job's files would take more room than a job may.
+    #[error("the job keeps {kept} bytes of files already; {wanted} more would pass the {most} it may keep")]
+    Full {
+        /// Bytes of the files kept, the one that is replaced left out.
+        kept: u64,
+        /// Bytes of the new file.
+        wanted: u64,
+        /// Bytes of files that may be kept.
+        most: u64,
+    },
 }
 
 /// What an entry of the log is.
@@ -190,10 +200,10 @@ pub trait Store: Send + Sync {
     /// When the store cannot be read.
     fn kinds(&self, id: &str) -> Result<Vec<(u64, Kind)>, StoreError>;
 
-    /// Keeps a file with a job, in place of one of the same name. Equal contents are kept once.
+    /// Keeps a file with a job, in place of one of the same name. Equal contents are kept once, and count for each name.
     ///
     /// # Errors
-    /// When the store cannot be written.
+    /// [`StoreError::Full`] when the job's files would take too much room; when the store cannot be written.
     fn attach(&self, id: &str, row: &AttachmentRow, bytes: &[u8]) -> Result<(), StoreError>;
 
     /// The files kept with a job, by name.

@@ -35,12 +35,17 @@ CREATE TABLE devices (
 ) STRICT;
 ";
 
+/// Bytes of files a job may keep: some four thousand photos as a phone sends them. Less would stop a large job's record
+/// over the years, more lets one job fill a laptop's disk.
+const ROOM_PER_JOB: u64 = 1 << 30;
+
 const ENTRY: &str = "revision, edit_id, kind, of, who, at, made_at, note, patch, inverse";
 
 /// The store in an SQLite file.
 #[derive(Debug)]
 pub struct SqliteStore {
     connection: Mutex<Connection>,
+    room_per_job: u64,
 }
 
 impl SqliteStore {
@@ -58,6 +63,13 @@ impl SqliteStore {
     /// When memory cannot be had.
     pub fn in_memory() -> Result<Self, StoreError> {
         Self::prepare(Connection::open_in_memory()?)
+    }
+
+    /// The same with another limit on the bytes of files a job may keep.
+    #[must_use]
+    pub fn with_room(mut self, bytes_per_job: u64) -> Self {
+        self.room_per_job = bytes_per_job;
+        self
     }
 
     fn prepare(mut c: Connection) -> Result<Self, StoreError> {
@@ -79,7 +91,7 @@ impl SqliteStore {
             t.pragma_update(None, "user_version", TABLES_VERSION)?;
             t.commit()?;
         }
-        Ok(Self { connection: Mutex::new(c) })
+        Ok(Self { connection: Mutex::new(c), room_per_job: ROOM_PER_JOB })
     }
 
     fn with(&self) -> MutexGuard<'_, Connection> {
@@ -236,6 +248,14 @@ impl Store for SqliteStore {
     fn attach(&self, id: &str, row: &AttachmentRow, bytes: &[u8]) -> Result<(), StoreError> {
         let mut c = self.with();
         let t = c.transaction()?;
+        let kept: u64 = t.query_row(
+            "SELECT coalesce(sum(size), 0) FROM attachments WHERE job = ?1 AND name <> ?2",
+            params![id, row.name],
+            |r| r.get(0),
+        )?;
+        if kept.saturating_add(row.size) > self.room_per_job {
+            return Err(StoreError::Full { kept, wanted: row.size, most: self.room_per_job });
+        }
         t.execute(
             "INSERT INTO contents (sha256, bytes) VALUES (?1, ?2) ON CONFLICT DO NOTHING",
             params![row.sha256, bytes],

@@ -1,0 +1,81 @@
+/** Answers to "why?" on the Cable page: lines, runs, a route and its price. */
+import type { JobDocument } from '../api/document';
+import type { LinesView, RouteView, RunView } from '../api/shapes';
+import { db, hertz, length, number, type LengthUnit } from './units';
+import type { Why } from './why';
+
+type Line = LinesView['lines'][string];
+
+const NETWORK =
+  'nodal analysis of the line at every third octave; wire resistance by IEC 60228 and ASTM B258';
+
+export function whyLine(doc: JobDocument, view: Line): Why {
+  const taps = view.loudspeakers.filter((l) => l.tap_w != null);
+  const steps = [
+    view.rated_v === null
+      ? `The brief or the line says low impedance: loudspeakers without transformers.`
+      : `${view.rated_v} V is the line's own supply, or the brief's: ${doc.brief.supply}.`,
+  ];
+  if (view.counted_w != null)
+    steps.push(
+      `${taps.length} taps add up to ${number(view.counted_w, 'W', 0)}: ${taps.map((l) => `${l.loudspeaker} ${l.tap_w} W`).join(', ')}.`,
+    );
+  steps.push(
+    `Cable, transformers and loudspeakers solved together are lowest at ${hertz(view.lowest_hz)}: ${number(view.lowest_ohm, 'ohm')} at the rack, of the frequencies its filters let through.`,
+  );
+  return { steps, source: NETWORK };
+}
+
+export function whyRun(r: RunView, cable: string, unit: LengthUnit): Why {
+  const m = (metres: number) => length(metres, unit, 1);
+  const steps = r.length_stated
+    ? [`${m(r.order_m)}: a person stated the length of ${r.id}; the way drawn is ${m(r.path_m)}.`]
+    : [
+        `${m(r.path_m)} along its way, ${m(r.vertical_m)} up and down at its ends, ${m(r.loops_m)} in service loops, ${m(r.waste_m)} for waste: ${m(r.order_m)} to order.`,
+      ];
+  if (r.pieces.length)
+    steps.push(
+      `On the way: ${r.pieces
+        .map(
+          (p) =>
+            `${m(p.length_m)} ${p.laying ?? 'where cable cannot be laid'}${p.surface ? ` in ${p.surface}` : ''}`,
+        )
+        .join(', ')}.`,
+    );
+  if (r.current_a != null && r.loop_resistance_ohm != null)
+    steps.push(
+      `At 1 kHz and full drive ${number(r.current_a, 'A', 2)} pass its ${number(r.loop_resistance_ohm, 'ohm', 3)} there and back (${cable}, ${m(r.electrical_m)}): ${number(r.loss_w, 'W', 2)} are lost.`,
+    );
+  return {
+    steps,
+    source: `${NETWORK}; service loops and waste from the price book, common practice, no source`,
+  };
+}
+
+export function whyLoss(doc: JobDocument, view: Line, l: Line['loudspeakers'][number]): Why {
+  return {
+    steps: [
+      `At 1 kHz and full drive ${l.loudspeaker} gets ${number(l.voltage_v, 'V')}${view.rated_v ? ` of ${view.rated_v} V` : ''} and takes ${number(l.power_w, 'W')}.`,
+      `${db(l.loss_db, 2)} is lost in the cable on the way, at most ${db(doc.brief.loss_limit)} allowed by the brief.`,
+    ],
+    source: `${NETWORK}; the limit is common practice, no source`,
+  };
+}
+
+export function whyRoute(found: RouteView, currency: string, unit: LengthUnit): Why {
+  const { order_m, by_laying_m, hand_dig_m, price } = found.summary;
+  return {
+    steps: [
+      `Every way is the cheapest over the ground as drawn: a metre costs what laying costs there, a crossing, a joint and an opening what the price book says.`,
+      `${Object.entries(by_laying_m)
+        .map(([how, m]) => `${length(m, unit, 1)} ${how}`)
+        .join(', ')}; ${length(order_m, unit, 1)} of cable with ends, service loops and waste.`,
+      ...(hand_dig_m > 0
+        ? [`${length(hand_dig_m, unit, 1)} lie beside buried services and are dug by hand.`]
+        : []),
+      `Cable, laying and joints together ${currency} ${price.toFixed(0)} before tax, at the prices of the job's price book.`,
+    ],
+    source:
+      'shortest ways over weighted ground, lines joined where that saves (least-cost tree); prices are examples until the job brings its own',
+  };
+}
