@@ -15,6 +15,8 @@ export default defineConfig({
     assetsInlineLimit: 0,
     modulePreload: { polyfill: false },
   },
-  server: { proxy: { '/api': { target: server, ws: true, changeOrigin: true } } },
+  server: {
+    proxy: { '/api': { target: server, ws: true, changeOrigin: true, headers: { origin: server } } },
+  },
   test: { environment: 'happy-dom', include: ['src/**/*.test.ts'] },
 });

@@ -78,6 +78,8 @@ export interface Line {
   channel: string | null;
   start: string | null;
   cable: string;
+  /** Which pair of a cable with several it takes, from 1. */
+  pair: number;
   runs: Record<string, Run>;
 }
 export interface Filter {
@@ -166,3 +168,26 @@ export interface Thing {
 }
 
 export const sameThing = (a: Thing | null, b: Thing | null) => a?.table === b?.table && a?.id === b?.id;
+
+const RUN: Omit<Run, 'from' | 'to'> = { via: [], length: null, cable: null, sleeves: [], fixed: false };
+const LOUDSPEAKER = { height: null, bearing: 0, pitch: 0, tap: null, line: null, pinned: false };
+const LINE = { channel: null, start: null, runs: {}, pair: 1 };
+
+/**
+ * A document in which an edit as typed was tried, fit to be drawn: what the edit leaves to the defaults is filled in. The
+ * server's own answer follows once the edit is made.
+ */
+export function drawable(doc: JobDocument): JobDocument {
+  const each = <T>(table: Record<string, T>, fill: (value: T) => T) =>
+    Object.fromEntries(Object.entries(table).map(([id, value]) => [id, fill(value)]));
+  return {
+    ...doc,
+    loudspeakers: each(doc.loudspeakers ?? {}, (l) => ({ ...LOUDSPEAKER, ...l })),
+    joints: doc.joints ?? {},
+    lines: each(doc.lines ?? {}, (line) => ({
+      ...LINE,
+      ...line,
+      runs: each(line.runs ?? {}, (run) => ({ ...RUN, ...run })),
+    })),
+  };
+}

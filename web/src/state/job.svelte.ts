@@ -1,5 +1,5 @@
 /** The job that is open: its document, what others do to it, and the one way to change it. */
-import type { JobDocument, Thing } from '../api/document';
+import { drawable, type JobDocument, type Thing } from '../api/document';
 import { get, jobPath, Refused, send, words } from '../api/client';
 import { Live, type AreaFigures, type LiveMessage, type NeighbourFigures } from '../api/live';
 import type { Catalogue, Finding, HistoryEntry, JobView } from '../api/shapes';
@@ -54,7 +54,12 @@ export class JobStore {
   preview = $state.raw<Patch | null>(null);
   /** Progress of proposals by run. */
   proposals = $state.raw<Record<string, Extract<LiveMessage, { kind: 'propose' }>>>({});
-  drawn = $derived(this.preview && this.resolved ? applied(this.resolved, this.preview) : this.resolved);
+  drawn = $derived.by(() => {
+    if (!this.preview || !this.resolved) return this.resolved;
+    const tried = applied(this.resolved, this.preview);
+    // A drag only replaces what is there; a whole design brings new things, as a person would type them.
+    return this.preview.every((o) => o.op === 'replace') ? tried : drawable(tried);
+  });
   readonly map: LevelMap;
   #live: Live;
   #chain: Promise<unknown> = Promise.resolve();
