@@ -2,15 +2,21 @@
 //!
 //! Lagrangian of the programme in the module's head: with multipliers 0 or more on the rows, the least of the
 //! cost plus the priced violations over all binary choices is at most the optimum, whatever the multipliers. It splits
-//! by place (take the best candidate or none), by area (the few points that may miss are those that pay most) and by
-//! supply. Multipliers start from the relaxation of a sample (`relax`) and climb on the whole problem along
-//! subgradients (Polyak's step towards a level that falls when progress does); their quality decides how good the
-//! bound is, never whether it holds.
+//! by place (take the best candidate or none) and by area (the few points that may miss are those that pay most).
+//! Multipliers start from the relaxation of a sample (`relax`) and climb on the whole problem along subgradients (Polyak's
+//! step towards a level that falls when progress does); their quality decides how good the bound is, never whether it
+//! holds.
 //!
-//! Amplifiers come in whole pieces. Beside the bound with a price on watts there is therefore another: the least cost
-//! without amplifiers, plus what amplifiers for the least watts cost. Each holds; the greater is given.
+//! Two things make it tighter than the plain relaxation. Candidates that no choice can hold are taken out first
+//! (`presolve`). And what a candidate gives a point counts towards its floor only up to what the floor wants: of whole
+//! candidates one that gives three times as much is still one, a third of it is no candidate (coefficient tightening,
+//! e.g. Savelsbergh 1994, from memory).
+//!
+//! Amplifiers come in whole pieces: the bound is the least, over all sets of them that could be bought, of the set's cost
+//! plus what candidates with watts for the set must cost. The latter follows from Lagrangians with a price on watts.
 
-use super::problem::Problem;
+use super::presolve::hopeful;
+use super::problem::{Candidate, Problem};
 use super::relax::relax;
 use rayon::prelude::*;
 
@@ -24,13 +30,15 @@ pub struct Bound {
 }
 
 /// Energies looked at while climbing: more bring the bound nearer to the relaxation's optimum.
-const WORK: usize = 150_000_000;
+const WORK: usize = 50_000_000;
 /// Steps of the climb, at least and at most.
-const STEPS: (usize, usize) = (40, 400);
+const STEPS: (usize, usize) = (25, 400);
 /// Steps without a gain after which the level aimed at comes nearer.
 const PATIENCE: usize = 8;
 /// Rounding taken off every bound, as a share: sums of thousands of doubles.
 const ROUNDING: f64 = 1e-9;
+/// Prices on watts that candidates are priced with, as parts of the cheapest amplifier's.
+const WATT_PRICES: [f64; 2] = [0.0, 1.0];
 
 /// Prices on the rows; 0 or more.
 #[derive(Debug, Clone)]
@@ -40,7 +48,6 @@ pub(super) struct Multipliers {
     /// By point.
     pub ceiling: Vec<f64>,
     pub caps: Vec<f64>,
-    pub watts: f64,
     pub count: f64,
 }
 
@@ -48,13 +55,7 @@ impl Multipliers {
     /// Nothing has a price.
     pub fn none(problem: &Problem) -> Self {
         let n = problem.points();
-        Self {
-            floor: vec![0.0; n],
-            ceiling: vec![0.0; n],
-            caps: vec![0.0; problem.caps.len()],
-            watts: 0.0,
-            count: 0.0,
-        }
+        Self { floor: vec![0.0; n], ceiling: vec![0.0; n], caps: vec![0.0; problem.caps.len()], count: 0.0 }
     }
 
     fn moved(&self, along: &Self, by: f64) -> Self {
@@ -63,56 +64,124 @@ impl Multipliers {
             floor: v(&self.floor, &along.floor),
             ceiling: v(&self.ceiling, &along.ceiling),
             caps: v(&self.caps, &along.caps),
-            watts: (self.watts + by * along.watts).max(0.0),
             count: (self.count + by * along.count).max(0.0),
         }
     }
 
     fn square(&self) -> f64 {
         let s = |v: &[f64]| v.iter().map(|x| x * x).sum::<f64>();
-        s(&self.floor) + s(&self.ceiling) + s(&self.caps) + self.watts * self.watts + self.count * self.count
+        s(&self.floor) + s(&self.ceiling) + s(&self.caps) + self.count * self.count
     }
-}
-
-/// What the prices are on: cost with amplification by the watt, cost alone, or watts alone.
-#[derive(Clone, Copy, PartialEq)]
-enum What {
-    CostWithWatts,
-    Cost,
-    Watts,
 }
 
 /// A lower bound on the cost of any choice that meets everything, and the relaxation's values as a guide.
 /// The bound is 0 when the relaxation cannot be solved; infinite never.
 pub fn lower_bound(problem: &Problem) -> Bound {
-    let highest = highest_energy(problem);
-    let (start, guide) = relax(problem, &highest)
-        .unwrap_or_else(|| (Multipliers::none(problem), vec![0.0; problem.candidates.len()]));
-    let with_watts = climb(problem, &highest, &start, What::CostWithWatts);
-    let mut cost = with_watts;
-    if !problem.supplies.is_empty() {
-        let alone = climb(problem, &highest, &Multipliers { watts: 0.0, ..start.clone() }, What::Cost);
-        // Prices in money say little about watts: those of the mean candidate put them in proportion.
-        let mean = |of: &dyn Fn(&super::problem::Candidate) -> f64| {
-            problem.candidates.iter().map(of).sum::<f64>() / problem.candidates.len().max(1) as f64
-        };
-        let by = mean(&|c| c.watts) / mean(&|c| c.cost).max(1e-9);
-        let zero = Multipliers::none(problem);
-        let scaled = zero.moved(&Multipliers { watts: 0.0, ..start }, by);
-        let watts = climb(problem, &highest, &scaled, What::Watts);
-        // Just below, so that rounding cannot buy an amplifier too many.
-        let amplifiers = problem.supply_cost((watts - 1e-6).max(0.0));
-        if amplifiers.is_finite() {
-            cost = cost.max(alone + amplifiers);
+    let (rest, kept) = hopeful(problem);
+    let rows = Rows::of(&rest);
+    let each = rest.supplies.iter().filter(|s| s.watts > 0.0).map(|s| s.cost / s.watts);
+    let per_watt = each.fold(f64::INFINITY, f64::min);
+    let prices: Vec<f64> = WATT_PRICES.iter().map(|p| p * per_watt).filter(|p| p.is_finite()).collect();
+    let prices = if prices.is_empty() { vec![0.0] } else { prices };
+    let own = |watt_price: f64| move |c: &Candidate| c.cost + watt_price * c.watts;
+    let climbed: Vec<(f64, f64, Option<Vec<f64>>)> = prices
+        .par_iter()
+        .map(|&price| {
+            let (start, guide) = match relax(&rest, &rows.highest, &own(price)) {
+                Some((start, guide)) => (start, Some(guide)),
+                None => (Multipliers::none(&rest), None),
+            };
+            (price, climb(&rest, &rows, &start, &own(price)), guide)
+        })
+        .collect();
+    let mut guide = vec![0.0; problem.candidates.len()];
+    if let Some(found) = climbed.iter().rev().find_map(|c| c.2.as_ref()) {
+        kept.iter().zip(found).for_each(|(&c, x)| guide[c] = *x);
+    }
+    // At least so many watts are needed.
+    let watts_only = |c: &Candidate| c.watts;
+    let least_watts = if rest.supplies.is_empty() {
+        0.0
+    } else {
+        let start = relax(&rest, &rows.highest, &watts_only).map(|r| r.0);
+        let start = start.unwrap_or_else(|| Multipliers::none(&rest));
+        rest.fixed_watts + climb(&rest, &rows, &start, &watts_only)
+    };
+    // Candidates with so many watts in all cost at least so much.
+    let candidates = |watts: f64| {
+        if watts < least_watts - 1e-6 * least_watts.max(1.0) {
+            return f64::INFINITY;
+        }
+        let by_price = climbed.iter().map(|(price, value, _)| value + price * (rest.fixed_watts - watts));
+        by_price.fold(0.0, f64::max)
+    };
+    let cost = with_supplies(&rest, &candidates);
+    Bound { cost: if cost.is_finite() { cost.max(0.0) * (1.0 - ROUNDING) } else { 0.0 }, guide }
+}
+
+/// The least, over sets of supplies, of their cost and that of candidates with no more watts than they feed.
+fn with_supplies(problem: &Problem, candidates: &dyn Fn(f64) -> f64) -> f64 {
+    let supplies: Vec<_> = problem.supplies.iter().filter(|s| s.watts > 0.0).collect();
+    if supplies.is_empty() {
+        return candidates(problem.fixed_watts);
+    }
+    let free = candidates(f64::INFINITY);
+    fn go(
+        left: &[&super::problem::Supply],
+        (watts, spent): (f64, f64),
+        (free, candidates): (f64, &dyn Fn(f64) -> f64),
+        best: &mut f64,
+    ) {
+        // Nothing further can be cheaper than this.
+        if spent + free >= *best {
+            return;
+        }
+        *best = best.min(spent + candidates(watts));
+        let Some((first, rest)) = left.split_first() else { return };
+        go(rest, (watts, spent), (free, candidates), best);
+        let (mut watts, mut spent) = (watts, spent);
+        while first.cost > 0.0 && spent + first.cost + free < *best {
+            (watts, spent) = (watts + first.watts, spent + first.cost);
+            go(rest, (watts, spent), (free, candidates), best);
         }
     }
-    Bound { cost: if cost.is_finite() { cost.max(0.0) } else { 0.0 }, guide }
+    let mut best = f64::INFINITY;
+    // Any set that is enough for sure ends the looking: a hundred of the largest.
+    if let Some(largest) = supplies.iter().max_by(|a, b| a.watts.total_cmp(&b.watts)) {
+        best = 100.0 * largest.cost + candidates(100.0 * largest.watts);
+    }
+    go(&supplies, (0.0, 0.0), (free, candidates), &mut best);
+    best
+}
+
+/// The rows of a problem as the Lagrangian needs them.
+struct Rows {
+    /// What each point still wants to reach its floor; 0 or less where what is fixed is enough.
+    wanted: Vec<f64>,
+    /// The most energy any choice can give each point.
+    highest: Vec<f64>,
+    /// How far beyond its ceiling a point can come; 0 where it cannot.
+    over: Vec<f64>,
+}
+
+impl Rows {
+    fn of(problem: &Problem) -> Self {
+        let highest = highest_energy(problem);
+        let (mut wanted, mut over) = (vec![0.0; problem.points()], vec![0.0; problem.points()]);
+        for a in &problem.areas {
+            for p in a.points.clone() {
+                wanted[p] = (a.floor - problem.fixed_at_points[p]).max(0.0);
+                over[p] = (highest[p] - a.ceiling).max(0.0);
+            }
+        }
+        Self { wanted, highest, over }
+    }
 }
 
 /// The most energy any choice can give each point.
 fn highest_energy(problem: &Problem) -> Vec<f64> {
-    let mut best = vec![0.0f64; problem.places * problem.points()];
     let n = problem.points();
+    let mut best = vec![0.0f64; problem.places * n];
     for c in &problem.candidates {
         for (b, &e) in best[c.place * n..][..n].iter_mut().zip(&c.at_points) {
             *b = b.max(e);
@@ -128,21 +197,31 @@ fn highest_energy(problem: &Problem) -> Vec<f64> {
 }
 
 /// The greatest Lagrangian found; 0 or more.
-fn climb(problem: &Problem, highest: &[f64], start: &Multipliers, what: What) -> f64 {
+fn climb(
+    problem: &Problem,
+    rows: &Rows,
+    start: &Multipliers,
+    own: &(dyn Fn(&Candidate) -> f64 + Sync),
+) -> f64 {
     let size = problem.candidates.len() * problem.points().max(1);
     let steps = (WORK / size.max(1)).clamp(STEPS.0, STEPS.1);
-    let scale = problem.candidates.iter().map(|c| if what == What::Watts { c.watts } else { c.cost });
-    let scale = scale.fold(1e-9, f64::max);
-    let (mut at, mut best) = (start.clone(), 0.0f64);
-    let mut kept = at.clone();
-    let mut ahead = scale.max(0.05 * best);
-    let mut since = 0;
-    for step in 0..steps {
-        let (value, gradient) = lagrangian(problem, &at, highest, what);
+    let scale = problem.candidates.iter().map(own).fold(1e-9, f64::max);
+    // Prices of parts put together are too high where parts overlap: the best share of them is the start.
+    let none = Multipliers::none(problem);
+    let shares = [1.0, 0.6, 0.35, 0.2, 0.1, 0.0].map(|t| none.moved(start, t));
+    let values = shares.iter().map(|m| lagrangian(problem, rows, m, own).0);
+    let (mut best, mut kept) = (f64::NEG_INFINITY, none.clone());
+    for (value, m) in values.zip(&shares).filter(|v| v.0.is_finite()) {
         if value > best {
-            if step == 0 {
-                ahead = scale.max(0.1 * value);
-            }
+            (best, kept) = (value, m.clone());
+        }
+    }
+    let mut at = kept.clone();
+    let mut ahead = (0.3 * best.abs()).max(0.3 * scale);
+    let mut since = 0;
+    for _ in 0..steps {
+        let (value, gradient) = lagrangian(problem, rows, &at, own);
+        if value > best {
             if value > best + 0.05 * ahead {
                 since = 0;
             }
@@ -165,57 +244,55 @@ fn climb(problem: &Problem, highest: &[f64], start: &Multipliers, what: What) ->
         }
         at = at.moved(&gradient, (best + ahead - value) / square);
     }
-    best * (1.0 - ROUNDING)
+    best.max(0.0) * (1.0 - ROUNDING)
 }
 
 /// The least of cost plus priced violations over all choices, never above the optimum, and the violations of the
 /// choice that gives it.
-fn lagrangian(problem: &Problem, m: &Multipliers, highest: &[f64], what: What) -> (f64, Multipliers) {
-    let n = problem.points();
-    let has_ceiling = ceilings(problem, highest);
-    let per_watt = match what {
-        // A price on watts above the cheapest supply's would make buying endlessly pay.
-        What::CostWithWatts => {
-            let each = problem.supplies.iter().filter(|s| s.watts > 0.0).map(|s| s.cost / s.watts);
-            each.fold(m.watts, f64::min)
-        }
-        What::Cost | What::Watts => 0.0,
-    };
-    let fixed_watts = if what == What::Watts { problem.fixed_watts } else { per_watt * problem.fixed_watts };
-    let mut total = fixed_watts - m.count * problem.at_most as f64;
+fn lagrangian(
+    problem: &Problem,
+    rows: &Rows,
+    m: &Multipliers,
+    own: &(dyn Fn(&Candidate) -> f64 + Sync),
+) -> (f64, Multipliers) {
+    let mut total = -m.count * problem.at_most as f64;
     let mut g = Multipliers::none(problem);
     for area in &problem.areas {
-        let mut saved: Vec<(f64, usize, f64)> = Vec::with_capacity(area.points.len());
+        let mut saved: Vec<(f64, usize)> = Vec::with_capacity(area.points.len());
         for p in area.points.clone() {
-            let over = (highest[p] - area.ceiling).max(0.0);
-            g.floor[p] = area.floor - problem.fixed_at_points[p];
+            g.floor[p] = rows.wanted[p];
             // Where nothing can overshoot there is no row.
-            g.ceiling[p] = if over > 0.0 { problem.fixed_at_points[p] - area.ceiling } else { 0.0 };
+            g.ceiling[p] = if rows.over[p] > 0.0 { problem.fixed_at_points[p] - area.ceiling } else { 0.0 };
             total += m.floor[p] * g.floor[p] + m.ceiling[p] * g.ceiling[p];
-            saved.push((m.floor[p] * area.floor + m.ceiling[p] * over, p, over));
+            saved.push((m.floor[p] * rows.wanted[p] + m.ceiling[p] * rows.over[p], p));
         }
         saved.sort_by(|x, y| y.0.total_cmp(&x.0).then(x.1.cmp(&y.1)));
-        for &(worth, p, over) in saved.iter().take(area.may_miss) {
+        for &(worth, p) in saved.iter().take(area.may_miss) {
             total -= worth;
-            g.floor[p] -= area.floor;
-            g.ceiling[p] -= over;
+            g.floor[p] -= rows.wanted[p];
+            g.ceiling[p] -= rows.over[p];
         }
     }
     for (i, cap) in problem.caps.iter().enumerate() {
         g.caps[i] = cap.used - 1.0;
         total += m.caps[i] * g.caps[i];
     }
-    let price: Vec<f64> =
-        (0..n).map(|p| m.floor[p] - if has_ceiling[p] { m.ceiling[p] } else { 0.0 }).collect();
+    // Only points with a price count: most have none.
+    let priced = |prices: &[f64], here: &dyn Fn(usize) -> bool| -> Vec<(usize, f64)> {
+        prices.iter().copied().enumerate().filter(|(p, m)| *m > 0.0 && here(*p)).collect()
+    };
+    let floors = priced(&m.floor, &|p| rows.wanted[p] > 0.0);
+    let ceilings = priced(&m.ceiling, &|p| rows.over[p] > 0.0);
     let reduced: Vec<f64> = problem
         .candidates
         .par_iter()
         .with_min_len(64)
         .map(|c| {
-            let own = if what == What::Watts { c.watts } else { c.cost };
-            let energy: f64 = price.iter().zip(&c.at_points).map(|(p, e)| p * e).sum();
+            let e = &c.at_points;
+            let floor: f64 = floors.iter().map(|&(p, m)| m * e[p].min(rows.wanted[p])).sum();
+            let ceiling: f64 = ceilings.iter().map(|&(p, m)| m * e[p]).sum();
             let caps: f64 = m.caps.iter().zip(&c.at_caps).map(|(p, b)| p * b).sum();
-            own + per_watt * c.watts + m.count - energy + caps
+            own(c) + m.count - floor + ceiling + caps
         })
         .collect();
     let mut best: Vec<(f64, Option<usize>)> = vec![(0.0, None); problem.places];
@@ -225,22 +302,16 @@ fn lagrangian(problem: &Problem, m: &Multipliers, highest: &[f64], what: What) -
         }
     }
     let mut taken = 0.0;
-    let mut watts = problem.fixed_watts;
     for (r, c) in best.iter().filter_map(|b| b.1.map(|c| (b.0, &problem.candidates[c]))) {
         total += r;
         taken += 1.0;
-        watts += c.watts;
         for (p, e) in c.at_points.iter().enumerate() {
-            g.floor[p] -= e;
-            g.ceiling[p] += e;
+            g.floor[p] -= e.min(rows.wanted[p]);
+            g.ceiling[p] += if rows.over[p] > 0.0 { *e } else { 0.0 };
         }
         g.caps.iter_mut().zip(&c.at_caps).for_each(|(s, b)| *s += b);
     }
-    for (price, _) in g.ceiling.iter_mut().zip(has_ceiling).filter(|(_, has)| !has) {
-        *price = 0.0;
-    }
     g.count = if problem.at_most < problem.places { taken - problem.at_most as f64 } else { 0.0 };
-    g.watts = if what == What::CostWithWatts && !problem.supplies.is_empty() { watts } else { 0.0 };
     // A price that is 0 and would fall stands still: it must not shorten the step of the others.
     let still = |g: &mut [f64], m: &[f64]| {
         g.iter_mut().zip(m).filter(|(g, m)| **g < 0.0 && **m <= 0.0).for_each(|(g, _)| *g = 0.0);
@@ -248,20 +319,8 @@ fn lagrangian(problem: &Problem, m: &Multipliers, highest: &[f64], what: What) -
     still(&mut g.floor, &m.floor);
     still(&mut g.ceiling, &m.ceiling);
     still(&mut g.caps, &m.caps);
-    if per_watt < m.watts || (g.watts < 0.0 && m.watts <= 0.0) {
-        g.watts = 0.0;
-    }
     if g.count < 0.0 && m.count <= 0.0 {
         g.count = 0.0;
     }
     (total, g)
-}
-
-/// Whether each point can be too loud at all.
-fn ceilings(problem: &Problem, highest: &[f64]) -> Vec<bool> {
-    let mut can = vec![false; problem.points()];
-    for a in &problem.areas {
-        a.points.clone().for_each(|p| can[p] = highest[p] > a.ceiling);
-    }
-    can
 }

@@ -4,7 +4,7 @@
 
 use super::bound::Multipliers;
 use super::parts::parts;
-use super::problem::Problem;
+use super::problem::{Candidate, Problem};
 use clarabel::algebra::CscMatrix;
 use clarabel::solver::{DefaultSettingsBuilder, DefaultSolver, IPSolver, SupportedConeT};
 use rayon::prelude::*;
@@ -99,43 +99,43 @@ impl Rows {
 
 /// Multipliers, and the share of every candidate that is taken: of the whole where it is small or has one area, else
 /// put together from the areas, each with its own candidates.
-pub(super) fn relax(problem: &Problem, highest: &[f64]) -> Option<(Multipliers, Vec<f64>)> {
+pub(super) fn relax(problem: &Problem, highest: &[f64], own: &Own<'_>) -> Option<(Multipliers, Vec<f64>)> {
     if problem.areas.len() < 2 || problem.candidates.len() * problem.points() <= 4 * MOST_ENTRIES {
-        return relax_whole(problem, highest);
+        return relax_whole(problem, highest, own);
     }
     let parts = parts(problem);
     let relaxed: Vec<_> = parts
         .par_iter()
         .zip(&problem.areas)
-        .map(|(p, a)| relax_whole(&p.problem, &highest[a.points.clone()]))
+        .map(|(p, a)| relax_whole(&p.problem, &highest[a.points.clone()], own))
         .collect();
     let mut m = Multipliers::none(problem);
     let mut guide = vec![0.0; problem.candidates.len()];
-    for ((part, area), (own, share)) in
+    for ((part, area), (found, share)) in
         parts.iter().zip(&problem.areas).zip(relaxed).filter_map(|(p, r)| Some((p, r?)))
     {
-        m.floor[area.points.clone()].copy_from_slice(&own.floor);
-        m.ceiling[area.points.clone()].copy_from_slice(&own.ceiling);
-        m.watts = f64::max(m.watts, own.watts);
-        m.caps.iter_mut().zip(&own.caps).for_each(|(a, b)| *a = f64::max(*a, *b));
+        m.floor[area.points.clone()].copy_from_slice(&found.floor);
+        m.ceiling[area.points.clone()].copy_from_slice(&found.ceiling);
+        m.caps.iter_mut().zip(&found.caps).for_each(|(a, b)| *a = f64::max(*a, *b));
         part.candidates.iter().zip(share).for_each(|(&c, x)| guide[c] = x);
     }
     Some((m, guide))
 }
 
-fn relax_whole(problem: &Problem, highest: &[f64]) -> Option<(Multipliers, Vec<f64>)> {
+/// What a candidate costs by itself.
+pub(super) type Own<'a> = dyn Fn(&Candidate) -> f64 + Sync + 'a;
+
+fn relax_whole(problem: &Problem, highest: &[f64], own: &Own<'_>) -> Option<(Multipliers, Vec<f64>)> {
     let sample = Sample::of(problem);
     let rows = &sample.points;
-    let candidates: Vec<&super::problem::Candidate> =
-        sample.candidates.iter().map(|&c| &problem.candidates[c]).collect();
-    let (n, k) = (candidates.len(), problem.supplies.len());
+    let candidates: Vec<&Candidate> = sample.candidates.iter().map(|&c| &problem.candidates[c]).collect();
+    let n = candidates.len();
     if n == 0 {
         return None;
     }
-    let scale = candidates.iter().map(|c| c.cost).fold(1e-9, f64::max);
+    let scale = candidates.iter().map(|c| own(c)).fold(1e-9, f64::max);
     let z = |i: usize| n + i;
-    let y = |i: usize| n + rows.len() + i;
-    let variables = n + rows.len() + k;
+    let variables = n + rows.len();
     let mut a = Rows { columns: vec![Vec::new(); variables], b: Vec::new() };
     let area_of = |p: usize| problem.areas.iter().find(|a| a.points.contains(&p));
     let mut floors = Vec::new();
@@ -145,17 +145,16 @@ fn relax_whole(problem: &Problem, highest: &[f64]) -> Option<(Multipliers, Vec<f
         let fixed = problem.fixed_at_points[p];
         let least = NEGLIGIBLE * area.floor;
         let all = &candidates;
-        let energies = |sign: f64| {
-            let at = all.iter().enumerate().filter(move |(_, c)| c.at_points[p] >= least);
-            at.map(move |(j, c)| (j, sign * c.at_points[p]))
-        };
-        // Rows are scaled so that the floor or the ceiling is 1.
-        let (f, c) = (area.floor.max(1e-300), area.ceiling.max(1e-300));
-        let row = energies(-1.0 / f).chain([(z(i), -1.0)]);
-        floors.push((p, a.row(row, fixed / f - 1.0), f));
+        let energies = || all.iter().enumerate().filter(|(_, c)| c.at_points[p] >= least);
+        // Rows are scaled so that what is wanted, or the ceiling, is 1.
+        let (wanted, c) = ((area.floor - fixed).max(0.0), area.ceiling.max(1e-300));
+        if wanted > 0.0 {
+            let row = energies().map(|(j, c)| (j, -c.at_points[p].min(wanted) / wanted));
+            floors.push((p, a.row(row.chain([(z(i), -1.0)]), -1.0), wanted));
+        }
         let over = (highest[p] - area.ceiling).max(0.0);
         if over > 0.0 {
-            let row = energies(1.0 / c).chain([(z(i), -over / c)]);
+            let row = energies().map(|(j, x)| (j, x.at_points[p] / c)).chain([(z(i), -over / c)]);
             ceilings.push((p, a.row(row, 1.0 - fixed / c), c));
         }
     }
@@ -171,12 +170,6 @@ fn relax_whole(problem: &Problem, highest: &[f64]) -> Option<(Multipliers, Vec<f
             a.row(entries, 1.0 - problem.caps[i].used)
         })
         .collect();
-    let largest_supply = problem.supplies.iter().map(|s| s.watts).fold(1.0, f64::max);
-    let watts = (k > 0).then(|| {
-        let taps = candidates.iter().enumerate().map(|(j, c)| (j, c.watts / largest_supply));
-        let bought = problem.supplies.iter().enumerate().map(|(i, s)| (y(i), -s.watts / largest_supply));
-        a.row(taps.chain(bought), -problem.fixed_watts / largest_supply)
-    });
     let count =
         (problem.at_most < problem.places).then(|| a.row((0..n).map(|j| (j, 1.0)), problem.at_most as f64));
     let mut by_place = vec![Vec::new(); problem.places];
@@ -192,12 +185,7 @@ fn relax_whole(problem: &Problem, highest: &[f64]) -> Option<(Multipliers, Vec<f
     for v in 0..variables {
         a.row([(v, -1.0)].into_iter(), 0.0);
     }
-    let q: Vec<f64> = candidates
-        .iter()
-        .map(|c| c.cost / scale)
-        .chain(rows.iter().map(|_| 0.0))
-        .chain(problem.supplies.iter().map(|s| s.cost / scale))
-        .collect();
+    let q: Vec<f64> = candidates.iter().map(|c| own(c) / scale).chain(rows.iter().map(|_| 0.0)).collect();
     let settings = DefaultSettingsBuilder::default().verbose(false).max_iter(100).build().ok()?;
     let cones = [SupportedConeT::NonnegativeConeT(a.b.len())];
     let quadratic = CscMatrix::zeros((variables, variables));
@@ -212,7 +200,6 @@ fn relax_whole(problem: &Problem, highest: &[f64]) -> Option<(Multipliers, Vec<f
         m.ceiling[p] = dual(r) / s;
     }
     m.caps = caps.iter().map(|&r| dual(r)).collect();
-    m.watts = watts.map_or(0.0, |r| dual(r) / largest_supply);
     m.count = count.map_or(0.0, dual);
     let mut guide = vec![0.0; problem.candidates.len()];
     for (&c, x) in sample.candidates.iter().zip(&solver.solution.x) {

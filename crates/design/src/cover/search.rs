@@ -22,7 +22,7 @@ pub struct Effort {
 
 impl Default for Effort {
     fn default() -> Self {
-        Self { walks: 4, draws: 250_000, seed: 1 }
+        Self { walks: 16, draws: 60_000, seed: 1 }
     }
 }
 

@@ -13,8 +13,8 @@ const COLD: f64 = 0.004;
 /// Draws between two looks at the weights.
 const LOOK: usize = 64;
 /// Prices of what is missed go up and down by these factors.
-const UP: f64 = 1.08;
-const DOWN: f64 = 0.97;
+const UP: f64 = 1.02;
+const DOWN: f64 = 0.99;
 /// Places nearest to each that a loudspeaker is shifted to.
 const NEIGHBOURS: usize = 8;
 /// How many candidates of each place a walk first looks at, walk by walk, and for what part of its draws: those that lie

@@ -75,7 +75,7 @@ pub struct ProposeRequest {
     #[schema(minimum = 0.5, maximum = 600)]
     time_s: f64,
     /// How many options at most, 1 to 3: at least cost, balanced, most even; 3 when absent.
-    #[schema(minimum = 1, maximum = 4)]
+    #[schema(minimum = 1, maximum = 3)]
     options: Option<u8>,
     /// Seed of the search: the same seed gives the same answer.
     seed: Option<u64>,

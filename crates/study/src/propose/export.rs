@@ -7,14 +7,15 @@ use loamline_design::Problem;
 use loamline_model::JobFile;
 
 /// The covering problem that a proposal for a job starts from, with at most so many places and ways of using them:
-/// places evenly spread over those found, and at each the ways that cost least for what they give.
+/// places evenly spread over those found, and at each the ways that cost least for what they give. With `area`, only of
+/// that area, by its place in the job.
 ///
 /// # Errors
 /// [`ProposeError::Brief`] as for a proposal.
 pub fn covering_problem(
     file: &JobFile,
-    most_places: usize,
-    most_candidates: usize,
+    (most_places, most_candidates): (usize, usize),
+    area: Option<usize>,
 ) -> Result<Problem, ProposeError> {
     let one = |e: String| ProposeError::Brief(vec![e]);
     let (bare, clear) = bare(file).map_err(ProposeError::Brief)?;
@@ -23,7 +24,35 @@ pub fn covering_problem(
     let (site, fixed) = (&maker.site, &maker.fixed);
     let gain = best_gain(site, &maker.pool, fixed, &maker.prices, &band, 1).map_err(one)?;
     let made = covering((site, &site.coarse), &maker.pool, fixed, &maker.prices, &band, gain, all_taps(site));
-    Ok(thinned(made.problem, most_places, most_candidates))
+    let whole = area.map_or_else(|| made.problem.clone(), |a| of_area(&made.problem, a));
+    Ok(thinned(whole, most_places, most_candidates))
+}
+
+/// The problem of one area, with the candidates that alone reach half of its floor somewhere.
+fn of_area(p: &Problem, area: usize) -> Problem {
+    let Some(own) = p.areas.get(area) else { return p.clone() };
+    let points = own.points.clone();
+    let felt =
+        |c: &&loamline_design::Candidate| c.at_points[points.clone()].iter().any(|e| *e >= 0.5 * own.floor);
+    let mut candidates: Vec<loamline_design::Candidate> = p.candidates.iter().filter(felt).cloned().collect();
+    candidates.iter_mut().for_each(|c| c.at_points = c.at_points[points.clone()].to_vec());
+    // Places without any candidate go.
+    let mut place = vec![None; p.places];
+    let mut places = 0;
+    for c in &mut candidates {
+        c.place = *place[c.place].get_or_insert_with(|| {
+            places += 1;
+            places - 1
+        });
+    }
+    Problem {
+        places,
+        candidates,
+        fixed_at_points: p.fixed_at_points[points.clone()].to_vec(),
+        areas: vec![loamline_design::Area { points: 0..points.len(), ..own.clone() }],
+        at_most: p.at_most.min(places),
+        ..p.clone()
+    }
 }
 
 /// The problem with fewer places and candidates.

@@ -23,7 +23,7 @@ const DRAW_S: (f64, f64) = (5.0e-7, 2.5e-9);
 /// Part of the work that goes into choosing; the rest goes into settling and building.
 const CHOOSING: f64 = 0.2;
 /// Walks of the search: enough for two cores and for luck.
-const WALKS: usize = 4;
+const WALKS: usize = 8;
 /// Band kept narrower while searching than the brief's: what coherent bass, the equaliser and half-decibel gains
 /// cost, dB; and points kept inside beyond those that must be, as a share.
 const KEPT_DB: f64 = 0.3;
@@ -120,12 +120,12 @@ impl<'j> Maker<'j> {
             None => best_gain(site, pool, fixed, &self.prices, band, effort.seed)?,
         };
         let c = covering((site, &site.coarse), pool, fixed, &self.prices, band, gain, all_taps(site));
-        let bound = with_bound.then(|| c.bound());
-        if let Some(b) = &bound {
+        let prove = || {
+            let bound = with_bound.then(|| c.bound().cost)?;
             let subs: f64 = self.subs.poses.iter().map(|p| site.models[p.model].installed).sum();
-            let proven = b.cost + subs;
-            teller.tell(|t| t.bound = Some(proven));
-        }
+            teller.tell(|t| t.bound = Some(bound + subs));
+            Some(bound)
+        };
         let told = |p: Progress| {
             teller.tell(|t| {
                 if p.best_cost.is_finite() && with_bound {
@@ -133,9 +133,8 @@ impl<'j> Maker<'j> {
                 }
             })
         };
-        let guide = bound.as_ref().map_or(&[] as &[f64], |b| &b.guide);
-        let choice = c.search(pool, effort, guide, &told)?;
-        Ok((choice, bound.map(|b| b.cost)))
+        let (choice, bound) = rayon::join(|| c.search(pool, effort, &[], &told), prove);
+        Ok((choice?, bound))
     }
 
     /// Fewest loudspeakers that fill the areas, by a quick search in which each costs the same.

@@ -62,7 +62,14 @@ pub(super) fn figures(built: &mut Built) -> Result<Figures, String> {
         amplifiers: d.amplifiers.len(),
         watts: watts.sum(),
         cable_m: runs.iter().map(|r| r.length.order_m).sum(),
-        digging_m: runs.iter().flat_map(|r| &r.pieces).filter(|p| dug(p.laying)).map(|p| p.length_m).sum(),
+        // The sum of nothing is -0.0.
+        digging_m: runs
+            .iter()
+            .flat_map(|r| &r.pieces)
+            .filter(|p| dug(p.laying))
+            .map(|p| p.length_m)
+            .sum::<f64>()
+            + 0.0,
     })
 }
 
