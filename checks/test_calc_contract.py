@@ -82,7 +82,7 @@ CONTRACT = {
         {"length": "0.6", "width": "0.5", "depth": "0.5", "overdig": "0.05", "gravel_depth": "0.1"},
         ["excavation_m3", "gravel_m3", "gravel_kg"],
     ),
-    "short-distance": ({"loop_resistance": "0.83", "gauge": "14"}, ["distance_m"]),
+    "short-distance": ({"loop_resistance": "0.83", "gauge": "14"}, ["distance_m", "low_m", "high_m"]),
     "spools": (
         {"lengths": "40,60,80", "spool": "100", "spare": "1"},
         ["spools", "cuts", "leftover_m"],

@@ -5,6 +5,7 @@ import math
 import os
 import subprocess
 
+import numpy
 import pytest
 
 R_14 = 17.241 / (math.pi / 4 * (0.127 * 92 ** ((36 - 14) / 39)) ** 2)  # ASTM B258, ohm/km
@@ -75,6 +76,21 @@ def test_loads_combined():
 def test_short_distance():
     got = calc("short-distance", "loop_resistance=0.83", "gauge=14", "temperature=20C")["distance_m"]
     assert got == pytest.approx(0.83 / (2 * R_14 / 1000), rel=1e-6)
+
+
+def test_short_distance_interval():
+    """The stated interval holds 95 % of the places a meter and a cable with the stated errors would give (to first order)."""
+    rng = numpy.random.default_rng(14)
+    for loop, floor, cable, kelvin in [(0.83, 0.05, 0.02, 8.0), (3.4, 0.02, 0.05, 15.0), (1.6, 0.1, 0.0, 0.0)]:
+        got = calc("short-distance", f"loop_resistance={loop}", "gauge=14", "temperature=20C", f"meter_floor={floor}ohm",
+                   f"cable_error={cable}", f"temperature_spread={kelvin}")
+        n = lambda: rng.standard_normal(200_000)  # noqa: E731
+        read = loop * (1 + 0.01 * n()) + floor * n()
+        per_m = 2 * R_14 / 1000 * (1 + cable * n()) * (1 + 0.00393 * kelvin * n())
+        low, high = numpy.quantile(read / per_m, [0.025, 0.975])
+        assert got["low_m"] < got["distance_m"] < got["high_m"]
+        assert got["low_m"] == pytest.approx(low, abs=0.08 * (high - low))
+        assert got["high_m"] == pytest.approx(high, abs=0.08 * (high - low))
 
 
 CABLE = {"loop_resistance_ohm_per_m": 0.0166, "loop_inductance_h_per_m": 6.5e-7, "capacitance_f_per_m": 6e-11}
