@@ -40,7 +40,8 @@ pub fn run(
         output::json(&json!({ "job": open::job_json(&study), "lines": expected }))?;
     } else {
         let mut text = String::from(
-            "Measure with the amplifier disconnected and power off. 95 of 100 sound lines read within the interval.\n\
+            "Measure with the amplifier disconnected and power off. At a joint, take off the\n\
+             run towards the rack. 95 of 100 sound lines read within the interval.\n\
              From either conductor to earth a dry line reads at least 1 Mohm.\n\n",
         );
         for (id, line) in &expected {
@@ -57,27 +58,46 @@ pub fn meter(hz: f64, format: Format) -> String {
 }
 
 fn line_text(id: &str, line: &ExpectedLine, frequencies: &[f64], format: Format) -> String {
-    let mut head = vec![Column::left("where")];
-    head.extend(frequencies.iter().map(|f| Column::right(format!("{} ohm", meter(*f, format)))));
-    let mut places = Table::new(head);
-    for chunk in line.readings.chunks(frequencies.len()) {
-        let place = match chunk.first().map(|r| &r.place) {
-            Some(Place::Rack) | None => "rack".to_owned(),
-            Some(Place::Downstream(joint)) => format!("{joint}, away from the rack"),
-        };
-        places.row(std::iter::once(place).chain(chunk.iter().map(interval)));
-    }
-    let mut head = vec![Column::left("built as far as")];
-    head.extend(frequencies.iter().map(|f| Column::right(format!("{} ohm", meter(*f, format)))));
-    let mut stages = Table::new(head);
-    for s in &line.stages {
-        stages.row(std::iter::once(s.joint.clone()).chain(s.readings.iter().map(interval)));
-    }
+    let place = |chunk: &[ExpectedReading]| match chunk.first().map(|r| &r.place) {
+        Some(Place::Rack) | None => "rack".to_owned(),
+        Some(Place::Downstream(joint)) => joint.clone(),
+    };
+    let places: Vec<_> = line.readings.chunks(frequencies.len()).map(|chunk| (place(chunk), chunk)).collect();
+    let stages: Vec<_> = line.stages.iter().map(|s| (s.joint.clone(), s.readings.as_slice())).collect();
     format!(
         "{}{}",
-        section(&format!("Line {id}, finished"), &places.to_string()),
-        section(&format!("Line {id} at the rack, while it is built"), &stages.to_string())
+        section(
+            &format!("Line {id}, finished: at the rack, and at each joint away from it"),
+            &tables("at", &places, frequencies, format)
+        ),
+        section(
+            &format!("Line {id} at the rack, while it is built"),
+            &tables("built as far as", &stages, frequencies, format)
+        )
     )
+}
+
+/// Frequencies side by side: three fit 80 columns.
+const SIDE_BY_SIDE: usize = 3;
+
+/// Rows of readings by name, as many tables below each other as their frequencies need.
+fn tables(
+    heading: &str,
+    rows: &[(String, &[ExpectedReading])],
+    frequencies: &[f64],
+    format: Format,
+) -> String {
+    let part = |(index, some): (usize, &[f64])| {
+        let mut head = vec![Column::left(heading)];
+        head.extend(some.iter().map(|f| Column::right(format!("{} ohm", meter(*f, format)))));
+        let mut table = Table::new(head);
+        for (name, readings) in rows {
+            let here = readings.iter().skip(index * SIDE_BY_SIDE).take(SIDE_BY_SIDE);
+            table.row(std::iter::once(name.clone()).chain(here.map(interval)));
+        }
+        table.to_string()
+    };
+    frequencies.chunks(SIDE_BY_SIDE).enumerate().map(part).collect::<Vec<_>>().join("\n")
 }
 
 fn interval(r: &ExpectedReading) -> String {
