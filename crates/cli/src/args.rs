@@ -97,6 +97,8 @@ pub enum Command {
     },
     /// Rank what would explain meter readings taken at the rack, and say what to measure next.
     Locate(LocateArguments),
+    /// Show how the readings of the job's visits move over the years, and warn before a line fails.
+    Years(YearsArguments),
     /// Write the papers: proposal, quotation, crew pack, as-built sheet, drawings, tables, data.
     #[cfg(feature = "papers")]
     Pack(PackArguments),
@@ -285,6 +287,17 @@ pub struct LocateArguments {
     /// Temperature of the ground, which the conductors have; that of the visit, else 20 C.
     #[arg(long, value_name = "TEMPERATURE")]
     pub ground_temperature: Option<String>,
+    /// What a sound line may differ by.
+    #[command(flatten)]
+    pub tolerances: ToleranceArguments,
+}
+
+/// Arguments of `years`.
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:\n  loamline years examples/juniper-court")]
+pub struct YearsArguments {
+    /// The job's folder.
+    pub job: PathBuf,
     /// What a sound line may differ by.
     #[command(flatten)]
     pub tolerances: ToleranceArguments,

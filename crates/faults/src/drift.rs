@@ -1,7 +1,10 @@
 //! A line's readings over the years.
 //!
 //! A straight line is fitted by least squares to the logarithm of each series; a rise of DC resistance means splices
-//! going high, a fall of leakage (insulation) resistance water getting in.
+//! going high, a fall of leakage (insulation) resistance water getting in. The slope's standard error is s / sqrt(sum of
+//! (year - mean)^2), s being what a reading is known to err by or the scatter about the fit, whichever is larger (with two
+//! readings there is no scatter to see). A warning needs a slope that is 1.96 of these errors the wrong way, so that of
+//! steady lines one in forty warns.
 
 use serde::Serialize;
 
@@ -20,8 +23,13 @@ pub struct YearReading {
 pub enum DriftWarning {
     /// Beyond its limit already.
     Beyond,
-    /// On this course it passes its limit in so many years from the last reading.
-    Within(f64),
+    /// On this course it passes its limit, in years from the last reading.
+    Within {
+        /// Likeliest.
+        years: f64,
+        /// At the fastest drift of its interval.
+        earliest: f64,
+    },
 }
 
 /// How a reading moves.
@@ -29,6 +37,12 @@ pub enum DriftWarning {
 pub struct Drift {
     /// Relative change per year (0.05 is 5 % up a year).
     pub per_year: f64,
+    /// 95 % interval of `per_year`: its lower end.
+    pub low: f64,
+    /// Its upper end.
+    pub high: f64,
+    /// Standard error of the slope of ln(ohm), per year.
+    pub slope_error: f64,
     /// The fitted value at the last reading, ohm.
     pub now_ohm: f64,
     /// Set when a limit is near (within ten years) or passed.
@@ -36,9 +50,10 @@ pub struct Drift {
 }
 
 /// Fits `readings` (at least two different years, ohm above zero, otherwise `None`) against a limit in ohm that must not
-/// be passed: from below when `rising_is_bad` (series resistance), from above otherwise (leakage resistance).
+/// be passed: from below when `rising_is_bad` (series resistance), from above otherwise (leakage resistance). `deviation` is
+/// the relative standard deviation of one reading of an unchanged line: meter and temperature.
 #[must_use]
-pub fn drift(readings: &[YearReading], limit_ohm: f64, rising_is_bad: bool) -> Option<Drift> {
+pub fn drift(readings: &[YearReading], limit_ohm: f64, rising_is_bad: bool, deviation: f64) -> Option<Drift> {
     if readings.iter().any(|r| !(r.ohm > 0.0 && r.ohm.is_finite() && r.year.is_finite())) {
         return None;
     }
@@ -50,37 +65,71 @@ pub fn drift(readings: &[YearReading], limit_ohm: f64, rising_is_bad: bool) -> O
         return None;
     }
     let slope = readings.iter().map(|r| (r.year - year) * (r.ohm.ln() - log)).sum::<f64>() / spread;
+    let residuals = readings.iter().map(|r| (r.ohm.ln() - log - slope * (r.year - year)).powi(2));
+    let scatter = if readings.len() > 2 { (residuals.sum::<f64>() / (n - 2.0)).sqrt() } else { 0.0 };
+    let slope_error = scatter.max(deviation) / spread.sqrt();
     let last = readings.iter().map(|r| r.year).fold(f64::MIN, f64::max);
     let now = log + slope * (last - year);
     let sign = if rising_is_bad { 1.0 } else { -1.0 };
     let room = sign * (limit_ohm.ln() - now);
-    let years = room / (sign * slope);
+    let bad = sign * slope;
+    let years = room / bad;
     let warning = if room <= 0.0 {
         Some(DriftWarning::Beyond)
     } else {
-        (sign * slope > 0.0 && years <= 10.0).then_some(DriftWarning::Within(years))
+        let earliest = room / (bad + TWO_SIDED_95 * slope_error);
+        let sure = bad > TWO_SIDED_95 * slope_error;
+        (sure && years <= AHEAD_YEARS).then_some(DriftWarning::Within { years, earliest })
     };
-    Some(Drift { per_year: slope.exp() - 1.0, now_ohm: now.exp(), warning })
+    Some(Drift {
+        per_year: slope.exp_m1(),
+        low: (slope - TWO_SIDED_95 * slope_error).exp_m1(),
+        high: (slope + TWO_SIDED_95 * slope_error).exp_m1(),
+        slope_error,
+        now_ohm: now.exp(),
+        warning,
+    })
 }
+
+/// 95 % of a normal variable lie within this many standard deviations.
+const TWO_SIDED_95: f64 = 1.959_964;
+/// A limit passed later than this is no reason to dig now.
+const AHEAD_YEARS: f64 = 10.0;
 
 #[cfg(test)]
 mod tests {
     use super::*;
 
+    fn series(ohms: &[f64]) -> Vec<YearReading> {
+        ohms.iter().enumerate().map(|(k, &ohm)| YearReading { year: k as f64, ohm }).collect()
+    }
+
     #[test]
     fn a_splice_that_rises_ten_per_cent_a_year_is_seen_coming() {
-        let readings: Vec<_> =
-            (0..4).map(|k| YearReading { year: f64::from(k), ohm: 2.0 * 1.1f64.powi(k) }).collect();
-        let drift = drift(&readings, 4.0, true).unwrap();
+        let readings = series(&[2.0, 2.2, 2.42, 2.662]);
+        let drift = drift(&readings, 4.0, true, 0.03).unwrap();
         assert!((drift.per_year - 0.1).abs() < 1e-9);
-        // 2 * 1.1^3 = 2.662 ohm; ln(4 / 2.662) / ln 1.1 = 4.27 years.
-        assert!(matches!(drift.warning, Some(DriftWarning::Within(years)) if (years - 4.27).abs() < 0.01));
+        // ln(4 / 2.662) / ln 1.1 = 4.27 years; the error of the slope is 0.03 / sqrt 5 = 0.01342, the fastest drift
+        // 0.09531 + 1.96 * 0.01342 = 0.1216 a year, 3.35 years.
+        assert!((drift.slope_error - 0.013_416).abs() < 1e-6);
+        let Some(DriftWarning::Within { years, earliest }) = drift.warning else { panic!("{drift:?}") };
+        assert!((years - 4.27).abs() < 0.01 && (earliest - 3.35).abs() < 0.01, "{years} {earliest}");
+        assert!(drift.low < 0.1 && 0.1 < drift.high);
     }
 
     #[test]
     fn steady_readings_warn_of_nothing() {
         let readings = [YearReading { year: 0.0, ohm: 5.0e6 }, YearReading { year: 3.0, ohm: 5.0e6 }];
-        assert_eq!(drift(&readings, 1.0e6, false).unwrap().warning, None);
-        assert_eq!(drift(&readings[..1], 1.0e6, false), None);
+        assert_eq!(drift(&readings, 1.0e6, false, 0.2).unwrap().warning, None);
+        assert_eq!(drift(&readings[..1], 1.0e6, false, 0.2), None);
+    }
+
+    #[test]
+    fn noise_alone_is_no_drift_and_what_is_past_its_limit_is_said() {
+        // Two per cent up in a year is within what temperature does.
+        let noisy = series(&[10.0, 10.2]);
+        assert_eq!(drift(&noisy, 10.8, true, 0.03).unwrap().warning, None);
+        let passed = series(&[10.0, 10.5, 11.0]);
+        assert_eq!(drift(&passed, 10.8, true, 0.03).unwrap().warning, Some(DriftWarning::Beyond));
     }
 }

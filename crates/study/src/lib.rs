@@ -27,6 +27,7 @@ mod site_findings;
 mod sound;
 mod study;
 mod tune;
+mod years;
 
 pub use bass::{AreaBass, BassReport, Null, bass};
 pub use boundary::{Judged, NeighbourLevels, neighbours};
@@ -54,3 +55,4 @@ pub use site_findings::run_findings;
 pub use sound::{SAMPLE_RATE_HZ, Sound, directivity, filters_of, on_bands};
 pub use study::{Heard, Study};
 pub use tune::{AreaTuned, ChannelTuned, SettingReason, Tuned, tune};
+pub use years::{Dated, Measured, Series, a_year, ohms, years};

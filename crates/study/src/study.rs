@@ -9,6 +9,7 @@ use crate::levels::{LevelsReport, levels};
 use crate::lines::{AtLoudspeaker, LineKeeper, LinesReport};
 use crate::site_findings::site_findings;
 use crate::sound::{Sound, sound};
+use crate::years::years_findings;
 use indexmap::IndexMap;
 use loamline_acoustics::{Probe, probe};
 use loamline_geometry::Point2;
@@ -146,6 +147,7 @@ impl Study {
     pub fn findings(&mut self) -> Vec<Finding> {
         let runs = self.runs();
         let mut all = site_findings(&self.job, &runs);
+        all.extend(years_findings(&self.job, &runs));
         all.extend(self.lines().findings);
         let heard = self.heard();
         all.extend(heard.findings.iter().cloned());

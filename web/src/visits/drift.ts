@@ -17,8 +17,21 @@ export interface Drift {
   years_left: number | null;
 }
 
-/** `null` with fewer than two different years or a reading that is no resistance. */
-export function drift(readings: YearReading[], limit_ohm: number, rising_is_bad: boolean): Drift | null {
+/** 95 % of a normal variable lie within this many standard deviations. */
+const TWO_SIDED_95 = 1.959964;
+/** A limit passed later than this is no reason to dig now. */
+const AHEAD_YEARS = 10;
+
+/**
+ * `null` with fewer than two different years or a reading that is no resistance. `deviation` is the relative standard
+ * deviation of one reading of an unchanged line. A limit ahead is told only where the slope is surely the wrong way.
+ */
+export function drift(
+  readings: YearReading[],
+  limit_ohm: number,
+  rising_is_bad: boolean,
+  deviation: number,
+): Drift | null {
   if (readings.length < 2 || readings.some((r) => !(r.ohm > 0) || !Number.isFinite(r.ohm + r.year)))
     return null;
   const mean = (value: (r: YearReading) => number) =>
@@ -27,12 +40,16 @@ export function drift(readings: YearReading[], limit_ohm: number, rising_is_bad:
   const spread = readings.reduce((s, r) => s + (r.year - year) ** 2, 0);
   if (spread <= 0) return null;
   const slope = readings.reduce((s, r) => s + (r.year - year) * (Math.log(r.ohm) - log), 0) / spread;
+  const squares = readings.reduce((s, r) => s + (Math.log(r.ohm) - log - slope * (r.year - year)) ** 2, 0);
+  const scatter = readings.length > 2 ? Math.sqrt(squares / (readings.length - 2)) : 0;
+  const error = Math.max(scatter, deviation) / Math.sqrt(spread);
   const last = Math.max(...readings.map((r) => r.year));
   const now = log + slope * (last - year);
   const sign = rising_is_bad ? 1 : -1;
   const left = sign * (Math.log(limit_ohm) - now);
   const years = left / (sign * slope);
-  const years_left = left <= 0 ? 0 : sign * slope > 0 && years <= 10 ? years : null;
+  const sure = sign * slope > TWO_SIDED_95 * error;
+  const years_left = left <= 0 ? 0 : sure && years <= AHEAD_YEARS ? years : null;
   return { per_year: Math.exp(slope) - 1, now_ohm: Math.exp(now), years_left };
 }
 

@@ -34,6 +34,7 @@ describe('drift', () => {
       [0, 1, 2, 3].map((year) => ({ year, ohm: 2 * 1.1 ** year })),
       4,
       true,
+      0.03,
     )!;
     expect(d.per_year).toBeCloseTo(0.1, 9);
     expect(d.years_left).toBeCloseTo(4.27, 2);
@@ -44,9 +45,12 @@ describe('drift', () => {
         [0, 3].map((year) => ({ year, ohm: 5e6 })),
         1e6,
         false,
+        0.2,
       )!.years_left,
     ).toBeNull();
-    expect(drift([{ year: 0, ohm: 1 }], 4, true)).toBeNull();
+    expect(drift([{ year: 0, ohm: 1 }], 4, true, 0.03)).toBeNull();
+    const noisy = [0, 1].map((year) => ({ year, ohm: 10 + 0.2 * year }));
+    expect(drift(noisy, 10.8, true, 0.03)!.years_left).toBeNull();
   });
 });
 

@@ -12,6 +12,11 @@ export interface Series {
   limit_ohm: number;
 }
 
+/** What one reading of an unchanged line errs by, relative, as in crates/study/src/years.rs: to earth; of the loop 1 % of
+ * the meter, 8 K of copper and 0.05 ohm. */
+const LEAKAGE_DEVIATION = 0.2;
+const loopDeviation = (ohm: number) => Math.hypot(0.01, 0.00393 * 8, 0.05 / Math.max(ohm, 1e-9));
+
 /**
  * A line's readings at the rack, by kind, oldest first. The limit of a resistance is the top of what sound lines read,
  * that of insulation what is called sound (common practice, no source).
@@ -51,6 +56,8 @@ export function seriesOf(
     const used = readings
       .filter((r) => !r.above)
       .map((r) => ({ year: yearsBetween(first, r.date), ohm: r.ohm }));
-    return { hz, readings, limit_ohm, drift: drift(used, limit_ohm, hz !== 'earth') };
+    const mean = used.reduce((s, r) => s + r.ohm, 0) / Math.max(used.length, 1);
+    const deviation = hz === 'earth' ? LEAKAGE_DEVIATION : loopDeviation(mean);
+    return { hz, readings, limit_ohm, drift: drift(used, limit_ohm, hz !== 'earth', deviation) };
   });
 }

@@ -21,6 +21,7 @@ mod serve;
 mod signal;
 mod tolerances;
 mod tune;
+mod years;
 
 use crate::args::{Arguments, Command};
 use crate::failure::{Failure, Verdict};
@@ -38,6 +39,7 @@ pub fn run(arguments: &Arguments) -> Result<Verdict, Failure> {
         Command::Propose(arguments) => propose::run(arguments, format),
         Command::Expect { job, at, tolerances } => expect::run(job, at.as_deref(), tolerances, format),
         Command::Locate(locate) => locate::run(locate, format),
+        Command::Years(arguments) => years::run(arguments, format),
         #[cfg(feature = "papers")]
         Command::Pack(arguments) => pack::run(arguments, format),
         #[cfg(feature = "papers")]

@@ -1,0 +1,76 @@
+//! `loamline years JOB`
+
+use super::expect::meter;
+use super::open;
+use super::open::section;
+use super::tolerances::tolerances;
+use crate::args::YearsArguments;
+use crate::failure::{Failure, Verdict};
+use crate::output::{self, Column, Format, Table};
+use loamline_faults::DriftWarning;
+use loamline_study::{Measured, Series, a_year, ohms, years};
+use serde_json::json;
+
+pub fn run(arguments: &YearsArguments, format: Format) -> Result<Verdict, Failure> {
+    let tolerances = tolerances(&arguments.tolerances)?;
+    let mut study = open::study(&arguments.job)?;
+    let runs = study.runs();
+    let all = years(study.job(), &runs, &tolerances).map_err(Failure::input)?;
+    if format.json {
+        output::json(&json!({ "job": open::job_json(&study), "lines": all }))?;
+        return Ok(Verdict::Fine);
+    }
+    if all.is_empty() {
+        output::data("No visit of the job holds a reading taken at the rack.\n")?;
+        return Ok(Verdict::Fine);
+    }
+    let mut text = String::new();
+    for (line, series) in &all {
+        let mut table = Table::new([
+            Column::left("reading"),
+            Column::right("times"),
+            Column::right("first"),
+            Column::right("latest"),
+            Column::wrapped("how it moves"),
+        ]);
+        for one in series {
+            let shown = |reading: Option<&loamline_study::Dated>| {
+                reading.map_or_else(String::new, |r| {
+                    format!("{}{}", if r.above { "> " } else { "" }, ohms(r.ohm))
+                })
+            };
+            let what = match one.measured {
+                Measured::Leakage => "to earth".to_owned(),
+                Measured::Loop(hz) => meter(hz, format),
+            };
+            let count = one.readings.len().to_string();
+            table.row([what, count, shown(one.readings.first()), shown(one.readings.last()), course(one)]);
+        }
+        text.push_str(&section(&format!("Line {line}"), &table.to_string()));
+    }
+    text.push_str(&output::paragraph(
+        "A drift stands with the interval that holds it 95 times in 100. Meter, temperature and the scatter of the readings \
+         are in it. A warning needs a drift that is surely the wrong way and passes its limit within ten years.",
+    ));
+    output::data(&text)?;
+    Ok(Verdict::Fine)
+}
+
+fn course(series: &Series) -> String {
+    let Some(drift) = &series.drift else {
+        return "one day so far: the next visit shows how it moves".to_owned();
+    };
+    let limit = series.limit_ohm.map_or_else(String::new, ohms);
+    let why = match series.measured {
+        Measured::Leakage => "water is getting in",
+        Measured::Loop(_) => "a splice is going high",
+    };
+    let warning = match drift.warning {
+        None => "nothing to fear within ten years".to_owned(),
+        Some(DriftWarning::Beyond) => format!("past its limit of {limit}: look at it now, {why}"),
+        Some(DriftWarning::Within { years, earliest }) => format!(
+            "on this course past its limit of {limit} in {years:.1} years, {earliest:.1} at the earliest: {why}"
+        ),
+    };
+    format!("{}; {warning}", a_year(drift))
+}
