@@ -135,7 +135,7 @@ fn totals_add_up_in_whole_cents() {
 fn printed_distances_give_every_place_back_within_a_centimetre() {
     for name in EXAMPLES {
         let job = example(name);
-        let points = fixed_points(&job, |n, b| format!("{n} {b}"));
+        let points = fixed_points(&job, |_, number, _, name| format!("{number} {name}"));
         let marks = job.document().marks.len();
         for units in [Units::Metric, Units::Us] {
             for l in job.loudspeakers() {

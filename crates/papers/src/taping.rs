@@ -91,34 +91,58 @@ pub fn written(distance_m: f64, units: Units) -> String {
     }
 }
 
+/// What a fixed point that has no name of its own is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Feature {
+    /// Corner of a building.
+    Corner,
+    /// End of a wall or fence.
+    End,
+    /// Where a wall or fence turns.
+    Bend,
+}
+
+/// Keys of the eight sides in the language file, clockwise from north.
+const SIDES: [&str; 8] =
+    ["north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"];
+
+/// Side of a thing on which a point of it lies, as plan directions go.
+fn side(of: Point2, at: Point2) -> &'static str {
+    let d = at - of;
+    let bearing = d.x.atan2(d.y).to_degrees().rem_euclid(360.0);
+    SIDES[(bearing / 45.0).round() as usize % SIDES.len()]
+}
+
 /// The fixed points of a job: its marks, and after them the corners of buildings and of walls that do not grow.
-/// `corner` makes the name of a corner from the number of the corner and the name of the building or wall.
-pub fn fixed_points(job: &Job, corner: impl Fn(usize, &str) -> String) -> Vec<FixedPoint> {
+/// `named` makes the name of a corner from what it is, its number, the side it lies on (`north`, `north-east`, ...) and
+/// the name of the building or wall.
+pub fn fixed_points(job: &Job, named: impl Fn(Feature, usize, &str, &str) -> String) -> Vec<FixedPoint> {
     let document = job.document();
-    let marks = document.marks.iter().map(|(id, mark)| FixedPoint {
-        id: id.clone(),
-        name: mark.name.clone(),
-        position: mark.position,
-    });
-    let corners = document.buildings.iter().flat_map(|(id, building)| {
-        let name = if building.name.is_empty() { id } else { &building.name };
-        let corner = &corner;
-        building.outline.corners().iter().enumerate().map(move |(i, &position)| FixedPoint {
-            id: format!("{id}/{}", i + 1),
-            name: corner(i + 1, name),
-            position,
-        })
-    });
-    let ends = document.walls.iter().filter(|(_, w)| w.kind != WallKind::Hedge).flat_map(|(id, wall)| {
-        let name = if wall.name.is_empty() { id } else { &wall.name };
-        let corner = &corner;
-        wall.line.iter().enumerate().map(move |(i, &position)| FixedPoint {
-            id: format!("{id}/{}", i + 1),
-            name: corner(i + 1, name),
-            position,
-        })
-    });
-    marks.chain(corners).chain(ends).collect()
+    let mut points: Vec<FixedPoint> = document
+        .marks
+        .iter()
+        .map(|(id, mark)| FixedPoint { id: id.clone(), name: mark.name.clone(), position: mark.position })
+        .collect();
+    let mut add =
+        |id: &str, name: &str, middle: Point2, corners: &[Point2], kind: &dyn Fn(usize) -> Feature| {
+            let name = if name.is_empty() { id } else { name };
+            points.extend(corners.iter().enumerate().map(|(i, &position)| FixedPoint {
+                id: format!("{id}/{}", i + 1),
+                name: named(kind(i), i + 1, side(middle, position), name),
+                position,
+            }));
+        };
+    for (id, building) in &document.buildings {
+        let outline = &building.outline;
+        add(id, &building.name, outline.centroid(), outline.corners(), &|_| Feature::Corner);
+    }
+    for (id, wall) in document.walls.iter().filter(|(_, w)| w.kind != WallKind::Hedge) {
+        let last = wall.line.len().saturating_sub(1);
+        let (Some(&a), Some(&b)) = (wall.line.first(), wall.line.last()) else { continue };
+        let kind = |i: usize| if i == 0 || i == last { Feature::End } else { Feature::Bend };
+        add(id, &wall.name, a.lerp(b, 0.5), &wall.line, &kind);
+    }
+    points
 }
 
 /// How far a place can be off when its distances are rounded to a step, metres; infinite when the tapes lie on
@@ -194,6 +218,13 @@ mod tests {
         assert_eq!(written(24.0 * 0.3048 + 4.625 * 0.0254, Units::Us), "24 ft 4 5/8 in");
         assert_eq!(written(0.5 * 0.0254, Units::Us), "0 ft 0 1/2 in");
         assert_eq!(written(3.0 * 0.3048, Units::Us), "3 ft 0 in");
+    }
+
+    #[test]
+    fn sides_go_by_the_compass() {
+        let at = |x, y| side(Point2::new(10.0, 10.0), Point2::new(x, y));
+        assert_eq!([at(10.0, 15.0), at(14.0, 14.0), at(15.0, 10.0)], ["north", "north-east", "east"]);
+        assert_eq!([at(9.0, 9.0), at(4.0, 10.5), at(9.9, 20.0)], ["south-west", "west", "north"]);
     }
 
     proptest! {

@@ -5,7 +5,7 @@ use super::super::schedules::plain;
 use crate::drawing::taping_sketch;
 use crate::measures::{dimension, dug, mass};
 use crate::pack::Material;
-use crate::taping::{fixed_points, tape, written};
+use crate::taping::{Feature, fixed_points, tape, written};
 use loamline_model::catalogue::LoudspeakerKind;
 use loamline_model::document::{Mount, Polarity};
 use loamline_model::{Choice as _, PlacedLoudspeaker};
@@ -14,10 +14,16 @@ use serde_json::{Value, json};
 /// Data of the loudspeaker sheets.
 pub fn loudspeakers(m: &Material<'_>, drawings: &mut Drawings) -> Vec<Value> {
     let (words, units) = (&m.options.words, m.options.units);
-    let corner = |number: usize, building: &str| {
-        words.fill("crew.corner", &[("number", &number.to_string()), ("building", building)])
+    let named = |feature: Feature, number: usize, side: &str, of: &str| {
+        let key = match feature {
+            Feature::Corner => "crew.corner",
+            Feature::End => "crew.wall_end",
+            Feature::Bend => "crew.wall_bend",
+        };
+        let side = words.get(&format!("side.{side}")).to_owned();
+        words.fill(key, &[("number", &number.to_string()), ("side", &side), ("of", of)])
     };
-    let points = fixed_points(m.job, corner);
+    let points = fixed_points(m.job, named);
     let marks = m.job.document().marks.len();
     m.job
         .loudspeakers()

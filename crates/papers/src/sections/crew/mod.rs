@@ -62,7 +62,7 @@ fn marks(m: &Material<'_>) -> Vec<Value> {
 fn joint_places(m: &Material<'_>) -> Vec<Value> {
     let words = &m.options.words;
     let document = m.job.document();
-    let points = fixed_points(m.job, |_, _| String::new());
+    let points = fixed_points(m.job, |_, _, _, _| String::new());
     let joints = document.joints.iter();
     joints
         .map(|(id, joint)| {

@@ -1,23 +1,25 @@
 //! The plan: site, system and labels at a true scale, with grid, scale bar, north and key.
 
-use super::cables::side_by_side;
-use super::field::{self, LevelField};
-use super::furniture::{self, GRID_MARGIN};
-use super::key;
-use super::labels::{self, Anchor, Ground, Label};
-use super::legend::key_entries;
-use super::measure::{CAP_HEIGHT, Face};
-use super::palette::{self, line_style};
-use super::sheets::Sheet;
-use super::spot::{Frame, Spot, View};
-use super::svg::{Align, Lettering, Paint, Svg};
-use super::symbols;
+mod lettering;
+
+use crate::drawing::cables::side_by_side;
+use crate::drawing::field::{self, LevelField};
+use crate::drawing::furniture::{self, GRID_MARGIN};
+use crate::drawing::key;
+use crate::drawing::labels::{self, Anchor, Ground};
+use crate::drawing::legend::key_entries;
+use crate::drawing::measure::Face;
+use crate::drawing::palette::{self, line_style};
+use crate::drawing::sheets::Sheet;
+use crate::drawing::spot::{Frame, Spot, View};
+use crate::drawing::svg::{Paint, Svg};
+use crate::drawing::symbols;
 use crate::words::Words;
+use lettering::{SMALL_SIZE, Wanted};
 use loamline_geometry::{Point2, Polygon};
 use loamline_model::catalogue::LoudspeakerKind;
 use loamline_model::document::WallKind;
 use loamline_model::{Choice as _, Job, Units};
-use std::collections::BTreeSet;
 
 /// Who a plan is for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -69,22 +71,6 @@ pub struct Plan {
     pub without_label: Vec<String>,
 }
 
-struct Wanted {
-    label: Label,
-    text: String,
-    look: Look,
-}
-
-enum Look {
-    Tag(&'static str),
-    /// The tag of a line, which is not the tag of a thing.
-    Line(&'static str),
-    /// A name in lines, with its colour.
-    Name(&'static str),
-}
-
-const NAME_SIZE: f64 = 2.7;
-const SMALL_SIZE: f64 = 2.1;
 const STRIP_GAP: f64 = 2.0;
 const SCALE_BAR_ROOM: f64 = 6.5;
 
@@ -101,7 +87,7 @@ pub fn map_frame(reader: Reader, size_mm: (f64, f64), key_height_mm: f64) -> Fra
 /// A request whose scale and middle make the whole site fill the drawing: for plans that carry a scale bar, not a scale
 /// to measure by.
 pub fn filled(request: PlanRequest<'_>) -> PlanRequest<'_> {
-    let (low, high) = super::extent(request.job);
+    let (low, high) = crate::drawing::extent(request.job);
     filled_with(request, low, high)
 }
 
@@ -418,142 +404,6 @@ impl Pen<'_, '_> {
         self.svg.close();
     }
 
-    fn run_tags(&mut self, ways: &[(String, &'static str, Vec<Spot>)]) {
-        for (id, colour, way) in ways {
-            let visible = self.visible(way);
-            if !visible.is_empty() {
-                let label = Label {
-                    width: key::tag_width(id),
-                    height: key::TAG_HEIGHT,
-                    anchor: Anchor::Along(visible),
-                };
-                self.wanted.push(Wanted { label, text: id.clone(), look: Look::Tag(colour) });
-            }
-        }
-    }
-
-    /// A tag for each line, on its longest run.
-    fn line_tags(&mut self) {
-        let job = self.request.job;
-        for (i, line) in job.lines().enumerate() {
-            let ways = job.runs(line.id).into_iter().map(|run| self.view.spots(&run.way));
-            let length = |way: &[Spot]| way.windows(2).map(|p| p[0].distance(p[1])).sum::<f64>();
-            let Some(way) = ways.max_by(|a, b| length(a).total_cmp(&length(b))) else { continue };
-            let anchor = Anchor::Along(self.visible(&way));
-            let label = Label { width: key::tag_width(line.id), height: key::TAG_HEIGHT, anchor };
-            let look = Look::Line(line_style(i).colour);
-            self.wanted.push(Wanted { label, text: line.id.to_owned(), look });
-        }
-    }
-
-    /// Outlines of the sheets that show parts, each with its number.
-    fn parts(&mut self) {
-        let parts = self.request.parts;
-        let middle = parts.iter().map(|p| p.centre.y).sum::<f64>() / parts.len().max(1) as f64;
-        self.svg.open("parts");
-        for part in parts {
-            let across = part.scale.mm_per_m().recip();
-            let half = Point2::new(part.map_mm.0 * across / 2.0, part.map_mm.1 * across / 2.0);
-            let (a, b) = (self.view.spot(part.centre - half), self.view.spot(part.centre + half));
-            let shown = Frame::new(a.x, b.y, b.x, a.y);
-            self.svg.rectangle(shown, 0.0, &Paint::stroke(palette::INK, 0.4).dashed(&[3.0, 1.2]));
-            let number = part.detail.unwrap_or(0).to_string();
-            let text = self.request.words.fill("plan.part", &[("number", &number)]);
-            // From the outer edge inwards, so that the names of neighbours stand apart.
-            let inner = shown.grown(-3.0);
-            let (from, step) = if part.centre.y >= middle { (inner.top, 1.0) } else { (inner.bottom, -1.0) };
-            let spots =
-                (0..=12).flat_map(|down| (0..=16).map(move |along| (f64::from(along), f64::from(down))));
-            let spots = spots.map(|(along, down)| {
-                let x = inner.left + 7.0 + (inner.width() - 14.0).max(0.0) * along / 16.0;
-                Spot::new(x, from + step * inner.height() * down / 24.0)
-            });
-            self.name(&text, palette::INK, Anchor::Inside(spots.collect()));
-        }
-        self.svg.close();
-    }
-
-    /// Places and draws every label. Comes back with the tags drawn and those without room.
-    fn labels(&mut self) -> (Vec<String>, Vec<String>) {
-        let wanted = std::mem::take(&mut self.wanted);
-        let requests: Vec<Label> = wanted.iter().map(|w| w.label.clone()).collect();
-        let placed = labels::place(&requests, &self.ground);
-        self.svg.open("labels");
-        let (mut tags, mut without) = (BTreeSet::new(), BTreeSet::new());
-        for (wanted, placed) in wanted.iter().zip(&placed) {
-            let Some(placed) = placed else {
-                if matches!(wanted.look, Look::Tag(_)) {
-                    without.insert(wanted.text.clone());
-                }
-                continue;
-            };
-            if let Some((from, to)) = placed.leader {
-                let colour = match wanted.look {
-                    Look::Tag(colour) | Look::Line(colour) | Look::Name(colour) => colour,
-                };
-                self.svg.segment(from, to, &Paint::stroke(colour, 0.18));
-            }
-            match wanted.look {
-                Look::Tag(colour) => {
-                    key::pill(&mut self.svg, placed.frame.centre(), &wanted.text, colour);
-                    tags.insert(wanted.text.clone());
-                }
-                Look::Line(colour) => {
-                    key::pill(&mut self.svg, placed.frame.centre(), &wanted.text, colour);
-                }
-                Look::Name(colour) => self.write_name(placed.frame, &wanted.text, colour),
-            }
-        }
-        self.svg.close();
-        // A tag that stands somewhere on the drawing is not missing, even if a second label of it found no room.
-        let without = without.difference(&tags).cloned().collect();
-        (tags.into_iter().collect(), without)
-    }
-
-    fn write_name(&mut self, frame: Frame, text: &str, colour: &'static str) {
-        for (k, line) in text.lines().enumerate() {
-            let size = if k == 0 { name_size(text) } else { SMALL_SIZE };
-            let face = if k == 0 { Face::SemiBold } else { Face::Italic };
-            let base = frame.top + name_size(text) * CAP_HEIGHT + 0.5 + k as f64 * NAME_SIZE * 1.15;
-            let style =
-                Lettering { face, size_mm: size, colour, align: Align::Middle, halo: Some(palette::SHEET) };
-            self.svg.text(Spot::new(frame.centre().x, base), line, style);
-        }
-    }
-
-    /// Asks for a label at a symbol and keeps other labels off it.
-    fn symbol(&mut self, id: &str, at: Spot, radius: f64, colour: &'static str) {
-        if !self.view.frame.contains(at) {
-            return;
-        }
-        self.ground.blocks.push(Frame::centred(at, radius * 1.7, radius * 1.7));
-        let label = Label {
-            width: key::tag_width(id),
-            height: key::TAG_HEIGHT,
-            anchor: Anchor::Symbol { at, radius },
-        };
-        self.wanted.push(Wanted { label, text: id.to_owned(), look: Look::Tag(colour) });
-    }
-
-    /// Asks for a name of an area or building.
-    fn name(&mut self, text: &str, colour: &'static str, anchor: Anchor) {
-        let lines = text.lines().count().max(1) as f64;
-        let first = text.lines().next().unwrap_or_default();
-        let widest = Face::SemiBold.width(first, NAME_SIZE);
-        let rest = text.lines().skip(1).map(|l| Face::Italic.width(l, SMALL_SIZE)).fold(0.0, f64::max);
-        let height = NAME_SIZE * CAP_HEIGHT + 1.0 + (lines - 1.0) * NAME_SIZE * 1.15;
-        let label = Label { width: widest.max(rest) + 0.8, height, anchor };
-        self.wanted.push(Wanted { label, text: text.to_owned(), look: Look::Name(colour) });
-    }
-
-    /// Asks for a small note.
-    fn small(&mut self, text: &str, colour: &'static str, anchor: Anchor) {
-        let width = Face::SemiBold.width(text, SMALL_SIZE) + 0.8;
-        let label = Label { width, height: SMALL_SIZE * CAP_HEIGHT + 1.0, anchor };
-        // A leading mark of one line keeps the small size.
-        self.wanted.push(Wanted { label, text: format!("{SMALL}{text}"), look: Look::Name(colour) });
-    }
-
     fn strokes(&mut self, line: &[Spot]) {
         self.ground.strokes.extend(line.windows(2).map(|p| (p[0], p[1])));
     }
@@ -599,13 +449,7 @@ impl Pen<'_, '_> {
     }
 }
 
-/// Mark in front of a text that is set small.
-const SMALL: char = '\u{2009}';
 const CABLE_HALO: f64 = 0.75;
-
-fn name_size(text: &str) -> f64 {
-    if text.starts_with(SMALL) { SMALL_SIZE } else { NAME_SIZE }
-}
 
 /// Half the smaller side of an outline's bounds, millimetres.
 fn outline_radius(outline: &[Spot]) -> f64 {
