@@ -11,8 +11,10 @@
 //!    clamp((open - x) / 0.05, 0, 20)^2 / 2; both open: nothing. A phase is used only where |Z| is a number; a reading above
 //!    the range counts as open.
 //! 3. The log weight of point p of hypothesis h is ln(weight_h / points_h) + the sum over places of the log likelihood of
-//!    prediction `of_point[p]`. Places are taken as independent of each other: the errors they share are small beside what
-//!    tells faults apart there.
+//!    prediction `of_point[p]`. Places are taken as independent of each other, though temperature, lengths and loudspeakers
+//!    of one batch move all of them alike. With readings at joints the ranking therefore is too sure of itself: of lines read
+//!    at the rack and three joints (readings from ngspice) claims of 80 to 90 % were true in 74 %, and 91 % of sound lines
+//!    were called sound, against 85 % and 98.8 % from the rack alone.
 //! 4. For each joint that was opened and looked sound, each hypothesis with that joint in its `seen` list is multiplied
 //!    by 1 - 0.95 share.
 //! 5. Weights are normalised to sum one over all points; a hypothesis has the sum of its points.
