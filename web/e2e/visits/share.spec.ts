@@ -75,6 +75,7 @@ describe('a phone on the same network, by HTTPS', () => {
     await page.getByRole('alert').waitFor();
 
     // The square's address brings the code along; it is gone from the address at once.
+    await page.goto(`${network}/mark.svg`);
     await page.goto(`${network}/#pair=${said.shared.code}`);
     await page.getByRole('heading', { name: 'Pair this device' }).waitFor();
     await page.waitForFunction(
