@@ -19,6 +19,7 @@ COHERENT = scene["coherent"]
 OBSTACLES = [{**o, "corners": np.array(o["corners"], float), "reflectance": np.array(o["reflectance"])}
              for o in scene["obstacles"]]  # fmt: skip
 GROUND = [(np.array(g["outline"], float), g["flow"]) for g in scene["ground"]]
+TABLES = [np.array(t)[:, :31] for t in scene["tables"]]
 CLEAR = -0.1 * 17.7  # a tenth of the longest wave
 
 
@@ -192,7 +193,7 @@ def legs_clear(a, b, za, zb, unfolded, own):
 def paths_of(source, p):
     """All paths from a source: which points, length, departure, ground (flow, cos) or None, reflectance, detour."""
     s, plan, z = np.array(source["at"][:2]), p[:, :2], p[:, 2]
-    zs = source["at"][2]
+    zs = 0.01 if source["in_ground"] else max(source["at"][2], 0.01)
     everywhere = np.arange(len(p))
 
     def lengths(start):
@@ -203,7 +204,7 @@ def paths_of(source, p):
 
     r1, r2 = lengths(s)
     straight = np.column_stack([plan - s, z - zs])
-    down = np.column_stack([plan - s, -(z + zs)])
+    down = straight if source["in_ground"] else np.column_stack([plan - s, -(z + zs)])
     out = []
     detour, felt = detours(s, plan, zs, z, False)
     out.append((everywhere, r1, straight, None, 1.0, (detour, felt)))
@@ -250,14 +251,31 @@ def paths_of(source, p):
 
 
 def directivity(source, leave):
-    rows = np.array(source["rows"])[:, :31]
+    rows = TABLES[source["table"]]
     if len(rows) == 1:
         return np.broadcast_to(rows, (len(leave), 31))
-    cos = leave @ np.array(source["forward"]) / np.maximum(np.linalg.norm(leave, axis=1), 1e-12)
-    place = np.sqrt(np.clip((1 - cos) / 2, 0, 1)) * (len(rows) - 1)
-    cell = np.minimum(place.astype(int), len(rows) - 2)
-    t = (place - cell)[:, None]
-    return rows[cell] * (1 - t) + rows[cell + 1] * t
+    x, y, z = (leave @ np.array(source["turn"])).T / np.maximum(np.linalg.norm(leave, axis=1), 1e-12)
+    if len(rows) == 513:  # alike all round the axis: even in the sine of half the angle
+        place = np.sqrt(np.clip((1 - x) / 2, 0, 1)) * (len(rows) - 1)
+        cell = np.minimum(place.astype(int), len(rows) - 2)
+        t = (place - cell)[:, None]
+        return rows[cell] * (1 - t) + rows[cell + 1] * t
+    side = round(len(rows) ** 0.5)  # an octahedron folded out to a square
+    total = np.abs(x) + np.abs(y) + np.abs(z)
+    u, v = y / total, z / total
+    u, v = (np.where(x < 0, np.copysign(1 - np.abs(v), u), u), np.where(x < 0, np.copysign(1 - np.abs(u), v), v))
+    i, j = (np.clip(0.5 + 0.5 * a, 0, 1) * (side - 1) for a in (u, v))
+    ci, cj = (np.minimum(a.astype(int), side - 2) for a in (i, j))
+    s, t = (i - ci)[:, None], (j - cj)[:, None]
+    at = cj * side + ci
+    near, far = rows[at] * (1 - s) + rows[at + 1] * s, rows[at + side] * (1 - s) + rows[at + side + 1] * s
+    return near * (1 - t) + far * t
+
+
+def filter_at(source, hz):
+    re, im = np.array(source["filter"]).T
+    x, known = np.log(hz), np.log(scene["filter_hz"])
+    return np.interp(x, known, re) + 1j * np.interp(x, known, im)
 
 
 def field(p):
@@ -288,7 +306,7 @@ def field(p):
             full[index], far[index] = at_bands, length
             upper.append((full, far))
         energy = np.array(source["energy"])
-        drive = np.sqrt(energy[LINE_BAND] * LINE_WEIGHT) * np.exp(2j * np.pi * LINE_HZ * source["delay"])
+        drive = filter_at(source, LINE_HZ) * np.sqrt(energy[LINE_BAND] * LINE_WEIGHT) * np.exp(2j * np.pi * LINE_HZ * source["delay"])
         programme = source["programme"]
         waves[programme] = waves.get(programme, 0) + heard * drive
         mean = np.zeros((len(p), len(UPPER)))
@@ -297,7 +315,7 @@ def field(p):
             for b, rb in upper[:i]:
                 apart = (ra - rb)[:, None] / C
                 mean += 2 * np.real(a * np.conj(b) * np.exp(2j * np.pi * MIDDLE * apart)) * np.sinc(WIDTH * apart)
-        total[:, UPPER] += np.maximum(mean, 0) * energy[UPPER]
+        total[:, UPPER] += np.maximum(mean, 0) * energy[UPPER] * np.abs(filter_at(source, HZ[UPPER])) ** 2
     for sum_of in waves.values():
         for b in range(COHERENT):
             total[:, b] += (np.abs(sum_of[:, LINE_BAND == b]) ** 2).sum(1)

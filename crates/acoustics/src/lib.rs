@@ -9,16 +9,32 @@
 //! The fast field is held against the plain formula on 48 lines per third octave: half of the points within 0.06 dB, 95
 //! % within 0.5 dB, in every band. Each shortcut states its own bound where it is taken: ground 6e-4 of the direct sound
 //! (0.005 dB outside dips), sines 2e-5, cross terms left out 0.05 dB, far loudspeakers 0.1 dB
-//! ([`Settings::cut_off_db`]).
+//! ([`Settings::cut_off_db`]), waves of the loudspeakers not in hand 0.001 dB. On a site much larger than a garden the
+//! 16 lines of a band come to their limit, since ways that differ by 60 m beat once per line: a hundred loudspeakers
+//! on one signal, 9 m apart, leave 0.57 dB at 95 % of points in the 400 Hz band and less below. Fewer lines would save
+//! time but not stay within 0.5 dB there (12 lines: 1.3 dB).
+//!
+//! # Which call to use
+//! - Levels at points: [`field`].
+//! - One loudspeaker or a few change, again and again: [`KeptField`], with [`Scene::with_input`] or
+//!   [`Scene::set_source`], so that only what differs is computed. A whole field costs as much as all loudspeakers.
+//! - Every loudspeaker alone, to choose and weigh them (energies are linear in power and gain): [`energy_matrix`] once.
+//! - First arrivals: [`arrivals_of`] with that matrix. [`arrivals`] makes the matrix itself, which is nearly all of its
+//!   time. A gain scales a loudspeaker's energies and a delay leaves them as they are: no need for another matrix.
+//! - The bass of each loudspeaker alone as waves: [`waves`].
 //!
 //! # Speed
 //! A full field costs points times loudspeakers; moving one loudspeaker ([`KeptField`]) costs points alone. Counted from
-//! the source, a loudspeaker at a point of a walled garden (4.1 paths) takes about 20000 operations of 32 bits. On a
-//! server processor of 2023 at about 3.5 GHz that came to 0.95 us of one core, 20 to 30 Gflop/s, between a quarter and
-//! a third of what 8 lanes of multiply-adds reach there (74 to 118 Gflop/s, measured on the busy machine). What keeps
-//! it from the limit: a quarter is path finding, in scalar 64-bit numbers; half of the vector instructions are single
-//! additions or multiplications; and a kept field streams 1.5 kB of waves per point from memory. Vectors of 512 bits
-//! were no faster. `bench` measures all of this anew, beside NumPy.
+//! the source, a loudspeaker at a point of juniper-court (6.0 paths) takes about 29700 operations of 32 bits. On a
+//! server processor of 2023 at about 3.5 GHz, busy with other work, that came to 1.26 us of one core, 23.5 Gflop/s, a
+//! fifth to a third of what 8 lanes of multiply-adds reach there (72 to 118 Gflop/s measured, the more the less busy). What keeps
+//! it from the limit: a quarter is path finding, in scalar 64-bit numbers; and half of the vector instructions are
+//! single additions or multiplications. Vectors of 512 bits were no faster. A step of a drag reads 0.9 kB per point of
+//! what the other loudspeakers make. `bench` measures all of this anew, beside NumPy.
+//!
+//! The cost per loudspeaker at constant density grows until a site is much wider than the distance over which waves
+//! are taken to keep in step ([`Settings::in_step_m`], 100 m): each point then has as many loudspeakers within it as
+//! it will ever have. What lies beyond is lumped and costs little.
 
 mod air;
 mod areas;

@@ -137,6 +137,12 @@ impl Scene {
             && self.settings == other.settings
     }
 
+    /// The scene as it was given.
+    pub fn input(&self) -> SceneInput {
+        let sources = self.placed.iter().map(|p| p.source.clone()).collect();
+        SceneInput { sources, ..(*self.surroundings).clone() }
+    }
+
     /// How many loudspeakers there are.
     pub fn source_count(&self) -> usize {
         self.placed.len()
