@@ -4,11 +4,14 @@ The recording is simulated here: NumPy delays, turns and attenuates the sweep th
 `listen` must find is known beforehand.
 """
 
+import csv
 import json
 import shutil
 import struct
+import tomllib
 
 import numpy as np
+from scipy import signal
 from scipy.io import wavfile
 from tool import ROOT, run
 
@@ -78,6 +81,100 @@ def test_tune_writes_its_settings_and_files(tmp_path):
         assert area["uneven_after_db"] <= area["uneven_before_db"] + 0.1
     assert len(list((tmp_path / "out").glob("*.wav"))) == 3 * len(report["channels"])
     assert (tmp_path / "out" / "settings.csv").read_text().startswith("channel,setting,value\n")
+    rows = list(csv.DictReader((tmp_path / "out" / "sections.csv").open()))
+    assert {row["sample_rate_hz"] for row in rows} == {"44100", "48000", "96000"}
+    assert all(np.max(np.abs(np.roots([1, float(row["a1"]), float(row["a2"])]))) < 1 for row in rows)
     assert run("check", job).returncode == 0
     text = run("tune", job).stdout
     assert "[ ]" in text and max(map(len, text.splitlines())) <= 80
+
+
+def cookbook(kind, frequency, gain, q, rate):
+    """Bristow-Johnson, "Cookbook formulae for audio equalizer biquad filter coefficients": b and a of one section."""
+    a, w = 10 ** (gain / 40), 2 * np.pi * frequency / rate
+    alpha, c = np.sin(w) / (2 * q), np.cos(w)
+    if kind == "bell":
+        return [1 + alpha * a, -2 * c, 1 - alpha * a], [1 + alpha / a, -2 * c, 1 - alpha / a]
+    side = {"low shelf": 1, "high shelf": -1}[kind]
+    root = 2 * np.sqrt(a) * alpha
+    more, less, slope = a + 1, a - 1, side * c
+    return (
+        [a * (more - less * slope + root), side * 2 * a * (less - more * slope), a * (more - less * slope - root)],
+        [more + less * slope + root, side * -2 * (less + more * slope), more + less * slope - root],
+    )
+
+
+def settings_response(channel, hz, rate):
+    """What the settings written into the job do, by scipy and the cookbook."""
+    number = lambda text: float(text.split()[0])
+    response = 10 ** (number(channel["gain"]) / 20) * np.ones(len(hz), complex)
+    for key, side in (("high_pass", "highpass"), ("low_pass", "lowpass")):
+        f = channel.get(key)
+        if f is None:
+            continue
+        halves = 2 if f["kind"] == "linkwitz-riley" else 1
+        sections = signal.butter(f["order"] // halves, number(f["corner"]), side, fs=rate, output="sos")
+        response *= signal.sosfreqz(np.vstack([sections] * halves), hz, fs=rate)[1]
+    for e in channel.get("equaliser", {}).values():
+        b, a = cookbook(e["kind"], number(e["frequency"]), number(e["gain"]), e["q"], rate)
+        response *= signal.freqz(b, a, hz, fs=rate)[1]
+    return response * np.exp(-2j * np.pi * hz * 1e-3 * number(channel.get("delay", "0 ms")))
+
+
+def test_impulse_responses_do_what_the_settings_say(tmp_path):
+    """Fourier transforms of the WAV files against scipy on the settings in the job: 0.02 dB, 20 Hz to 0.4 of the rate.
+
+    The files hold 32-bit floats, and delays are whole samples in them; the sections printed are checked alike.
+    """
+    job = tmp_path / "job"
+    shutil.copytree(ROOT / "examples" / "juniper-court", job)
+    done = run("tune", job, "--write", "--out", tmp_path / "out")
+    assert done.returncode == 0, done.stderr
+    channels = tomllib.loads((job / "job.toml").read_text())["channels"]
+    assert len(channels) == 4
+    for rate in (44_100, 48_000, 96_000):
+        printed = json.loads(run("tune", job, "--rate", rate, "--json").stdout)
+        for name, channel in channels.items():
+            found_rate, impulse = wavfile.read(tmp_path / "out" / f"{name}-{rate}.wav")
+            assert found_rate == rate and impulse.dtype == np.float32
+            hz = np.geomspace(20, 0.4 * rate, 200)
+            expected = settings_response(channel, hz, rate)
+            audible = np.abs(expected) > 10 ** (-80 / 20)
+            found = np.array([np.sum(impulse * np.exp(-2j * np.pi * f / rate * np.arange(len(impulse)))) for f in hz])
+            off = 20 * np.log10(np.abs(found / expected)[audible])
+            assert np.max(np.abs(off)) < 0.02, (name, rate)
+            rows = [[s["b0"], s["b1"], s["b2"], 1.0, s["a1"], s["a2"]] for s in printed["sections"][name]]
+            assert all(np.max(np.abs(np.roots(row[3:]))) < 1 for row in rows)
+            gain = 10 ** (float(channel["gain"].split()[0]) / 20)
+            typed = gain * signal.sosfreqz(np.array(rows), hz, fs=rate)[1]
+            assert np.max(np.abs(20 * np.log10(np.abs(typed / expected)[audible]))) < 0.01, (name, rate)
+
+
+def test_tune_keeps_the_neighbours_below_their_limits(tmp_path):
+    """As `predict` works them out for the job once the settings are written, by day and by night."""
+    for name in ["tram-yard-cafe", "juniper-court", "harbour-steps"]:
+        job = tmp_path / name
+        shutil.copytree(ROOT / "examples" / name, job)
+        done = run("tune", job, "--write", "--json")
+        assert done.returncode == 0, done.stderr
+        told = {(n["neighbour"], n["octave_63_hz"]): n for n in json.loads(done.stdout)["report"]["neighbours"]}
+        report = json.loads(run("predict", job, "--json").stdout)["report"]
+        assert len(told) >= len(report["neighbours"]) > 0
+        for id, neighbour in report["neighbours"].items():
+            judged = neighbour["day"] + neighbour["night"]
+            assert judged and all(j["margin_db"] > 0 for j in judged), (name, id)
+            least = min(j["margin_db"] for j in neighbour["day"] + neighbour["night"] if j["quantity"] == "total_dba")
+            assert abs(told[id, False]["limit_db"] - told[id, False]["level_db"] - least) < 0.05
+
+
+def test_the_bass_asked_is_kept(tmp_path):
+    """The court of Juniper Court asks for 4 dB of bass over the middle; what is written must give it within 1 dB."""
+    job = tmp_path / "job"
+    shutil.copytree(ROOT / "examples" / "juniper-court", job)
+    assert run("tune", job, "--write").returncode == 0
+    areas = json.loads(run("predict", job, "--json").stdout)["report"]["levels"]["areas"]
+    asked = {k: v["bass"] for k, v in tomllib.loads((job / "job.toml").read_text())["areas"].items() if "bass" in v}
+    assert asked
+    for id, bass in asked.items():
+        found = areas[id]["statistics"]["bass_over_mid_db"]
+        assert abs(found - float(bass.split()[0])) < 1, (id, found, bass)

@@ -360,7 +360,7 @@ pub struct TuneArguments {
     /// Write the settings into the job.
     #[arg(long)]
     pub write: bool,
-    /// Write impulse responses (WAV at 44.1, 48 and 96 kHz), settings.csv and tune.json into this folder.
+    /// Write impulse responses (WAV at 44.1, 48 and 96 kHz), settings.csv, sections.csv and tune.json into this folder.
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
     /// Sample rate of the sections shown, Hz.
@@ -418,7 +418,8 @@ pub struct SignalArguments {
 #[derive(Debug, Args)]
 #[command(after_help = "The sweep's values must be those it was made with.\n\nExamples:\n  \
     loamline listen terrace.wav\n  \
-    loamline listen terrace.wav --from 60 --calibration 112.4")]
+    loamline listen terrace.wav --from 60 --calibration 112.4\n  \
+    loamline listen terrace.wav --job examples/juniper-court --at terrace --channel C1 --calibration 112.4")]
 pub struct ListenArguments {
     /// WAV file: microphone on the first (left) channel, loop-back, if any, on the second.
     #[arg(value_name = "WAV")]
@@ -444,7 +445,23 @@ pub struct ListenArguments {
         value_name = "DB,...",
         value_delimiter = ',',
         requires = "calibration",
-        allow_negative_numbers = true
+        allow_negative_numbers = true,
+        conflicts_with = "job"
     )]
     pub predicted: Vec<f64>,
+    /// The job's folder: what is heard is held against what the job predicts at a place.
+    #[arg(long, value_name = "DIR", requires = "at")]
+    pub job: Option<PathBuf>,
+    /// Where the microphone stands: x,y from the datum, an area (its middle) or a mark.
+    #[arg(long, value_name = "PLACE", requires = "job", allow_hyphen_values = true)]
+    pub at: Option<String>,
+    /// Height of the microphone above the ground; ear height of the area, or 1.6 m, when not given.
+    #[arg(long, value_name = "HEIGHT", requires = "job")]
+    pub height: Option<String>,
+    /// Channels that play the sweep; all when neither these nor loudspeakers are given.
+    #[arg(long, value_name = "ID,...", value_delimiter = ',', requires = "job")]
+    pub channel: Vec<String>,
+    /// Loudspeakers that play the sweep.
+    #[arg(long, value_name = "TAG,...", value_delimiter = ',', requires = "job")]
+    pub loudspeakers: Vec<String>,
 }

@@ -15,7 +15,9 @@ pub use filters::{
     Alignment, Chain, EqKind, EqSection, Pass, PassFilter, Polarity, SampleRate, Section, SettingError,
     cascade_gain, wrapped_phase_rad,
 };
-pub use listen::{BandResponse, Comparison, HeardPolarity, ListenError, ListenSettings, Listening, analyse};
+pub use listen::{
+    Agreement, BandResponse, Comparison, HeardPolarity, ListenError, ListenSettings, Listening, analyse,
+};
 pub use plan::{
     ChannelPlan, ChannelRole, LineInWork, OrderOfWork, PlanProblem, PlanSeverity, SettingRow, WorkChannel,
     WorkStep, order_of_work, settings_table,
@@ -31,8 +33,8 @@ pub use signals::{
     polarity_pulse,
 };
 pub use tune::{
-    AreaArrivals, AreaDelayReport, AreaLevels, Arrival, DelayAdvice, DelayLimits, DelayVerdict, EqFit,
-    FitLimits, FitTarget, GainLimits, TuneError, ZoneGains, area_average_db, balance_gains, fit_equaliser,
-    suggest_delays,
+    AreaArrivals, AreaDelayReport, AreaLevels, Arrival, Ceiling, DelayAdvice, DelayLimits, DelayVerdict,
+    EqFit, FitLimits, FitTarget, GainLimits, TuneError, ZoneGains, area_average_db, balance_gains,
+    fit_equaliser, hold, suggest_delays,
 };
 pub use wav::{Recording, WavError, WavFormat, read_recording, write_wav};

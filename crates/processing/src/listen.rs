@@ -9,5 +9,5 @@ mod refusal;
 
 pub use analyse::{ListenSettings, Listening, analyse};
 pub use arrival::HeardPolarity;
-pub use bands::{BandResponse, Comparison};
+pub use bands::{Agreement, BandResponse, Comparison};
 pub use refusal::ListenError;

@@ -9,7 +9,7 @@ pub use delays::{
     AreaArrivals, AreaDelayReport, Arrival, DelayAdvice, DelayLimits, DelayVerdict, suggest_delays,
 };
 pub use fit::{EqFit, FitLimits, FitTarget, area_average_db, fit_equaliser};
-pub use levels::{AreaLevels, GainLimits, ZoneGains, balance_gains};
+pub use levels::{AreaLevels, Ceiling, GainLimits, ZoneGains, balance_gains, hold};
 
 use crate::filters::SettingError;
 

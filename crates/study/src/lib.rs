@@ -26,6 +26,7 @@ mod routes;
 mod site_findings;
 mod sound;
 mod study;
+mod sweep_at;
 mod tune;
 mod years;
 
@@ -54,5 +55,6 @@ pub use routes::{RouteProblems, Routed, route};
 pub use site_findings::run_findings;
 pub use sound::{SAMPLE_RATE_HZ, Sound, directivity, filters_of, on_bands};
 pub use study::{Heard, Study};
-pub use tune::{AreaTuned, ChannelTuned, SettingReason, Tuned, tune};
+pub use sweep_at::{Place, SweepAsked, SweepPredicted, sweep_at};
+pub use tune::{AreaTuned, ChannelTuned, NeighbourTuned, SettingReason, Tuned, tune};
 pub use years::{Dated, Measured, Series, a_year, ohms, years};

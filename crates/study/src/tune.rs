@@ -1,13 +1,17 @@
 //! Processing for every channel of a job that drives a load, and what it does in the areas.
 //!
-//! `protection` chooses what keeps drivers and transformers whole, `shape` evens out the predicted sound, `write` turns
-//! the result into an edit of the job, `reasons` says how each setting came about.
+//! `protection` chooses what keeps drivers and transformers whole, `shape` evens out the predicted sound with `gains`
+//! within what the `neighbours` allow, `write` turns the result into an edit of the job, `reasons` says how each setting
+//! came about.
 
+mod gains;
+mod neighbours;
 mod protection;
 mod reasons;
 mod shape;
 mod write;
 
+pub use neighbours::NeighbourTuned;
 pub use reasons::SettingReason;
 
 use crate::channel_findings::{channel_findings, severity};
@@ -34,6 +38,8 @@ pub struct Tuned {
     pub areas: IndexMap<String, AreaTuned>,
     /// Per area: where delays help and where not to bother.
     pub delays: Vec<AreaDelayReport>,
+    /// Neighbours with the new settings; empty when the job has none.
+    pub neighbours: Vec<NeighbourTuned>,
     /// The order of work at the rack.
     pub order: Vec<OrderOfWork>,
     /// What the settings that stand in the job leave unprotected: gone once the new ones are written.
@@ -74,7 +80,8 @@ pub struct AreaTuned {
     pub before: AreaStatistics,
     /// With the new settings.
     pub after: AreaStatistics,
-    /// RMS deviation of the area's mean response from the programme's spectrum with the settings that stand, dB.
+    /// RMS deviation of the area's mean response from the programme's spectrum, with the bass asked, under the settings
+    /// that stand, dB.
     pub uneven_before_db: f64,
     /// The same with the new settings, dB.
     pub uneven_after_db: f64,
@@ -126,7 +133,16 @@ pub fn tune(study: &mut Study) -> Result<Tuned, String> {
     let order = order_of_work(&work(job, &lines, sound, &shaped, &fed));
     let edit = write::edit(&fed);
     let channels = fed.into_iter().map(|f| (f.view.id.to_owned(), f.tuned)).collect();
-    Ok(Tuned { channels, areas: shaped.areas, delays: shaped.delays, order, standing, findings, edit })
+    Ok(Tuned {
+        channels,
+        areas: shaped.areas,
+        delays: shaped.delays,
+        neighbours: shaped.neighbours,
+        order,
+        standing,
+        findings,
+        edit,
+    })
 }
 
 fn channel(id: &str) -> Subject {
@@ -139,6 +155,8 @@ const METER_TOLERANCE: f64 = 0.2;
 const METER_HZ: f64 = 1000.0;
 /// A loudspeaker is looked for in the areas where it is this close to the loudest level it gives anywhere, dB.
 const HEARD_WITHIN_DB: f64 = 6.0;
+/// Channels this close to the loudest in an area are brought up together there, dB.
+const LEADS_WITHIN_DB: f64 = 3.0;
 
 fn work(
     job: &Job,
@@ -170,7 +188,7 @@ fn work(
             lowest_load_ohm: engine.as_ref().map_or(f.view.model.minimum_load_ohm, |e| e.min_load_ohm),
             line_voltage_v: engine.map_or(f.view.model.maximum_v, |e| e.max_voltage_v),
             lines: in_work.collect(),
-            wanted_dba: shaped.led_by(index),
+            wanted_dba: shaped.led_by(index, LEADS_WITHIN_DB),
         }
     });
     each.collect()

@@ -1,14 +1,22 @@
-//! `loamline listen WAV`
+//! `loamline listen WAV [--job DIR --at PLACE]`
 
-use super::open::section;
+use super::open::{self, section};
+use super::predict::place as point;
 use crate::args::ListenArguments;
 use crate::failure::{Failure, Verdict};
-use crate::output::{self, Column, Format, Table};
+use crate::output::{self, Column, Format, Table, paragraph};
+use loamline_model::Quantity;
 use loamline_processing::{
-    HeardPolarity, ListenSettings, Listening, Sweep, SweepSpec, analyse, read_recording,
+    Agreement, HeardPolarity, ListenSettings, Listening, Sweep, SweepSpec, analyse, read_recording,
 };
+use loamline_study::{Place, SweepAsked, SweepPredicted, sweep_at};
+use serde_json::json;
 use std::fs::File;
 use std::io::BufReader;
+
+/// Arrivals closer than this to the predicted one are as predicted, s: 0.7 m of air, about what a tape and the delay of
+/// the equipment leave open (common practice, no source).
+const ARRIVAL_WITHIN_S: f64 = 0.002;
 
 pub fn run(arguments: &ListenArguments, format: Format) -> Result<Verdict, Failure> {
     let a = arguments;
@@ -18,59 +26,185 @@ pub fn run(arguments: &ListenArguments, format: Format) -> Result<Verdict, Failu
     let sweep =
         Sweep::new(SweepSpec { start_hz: a.from, end_hz: a.to, length_s: a.length, level_dbfs: a.level })
             .map_err(Failure::input)?;
+    let predicted = predicted(a)?;
+    let given = (!a.predicted.is_empty()).then(|| a.predicted.clone());
     let settings = ListenSettings {
         full_scale_db: a.calibration,
-        predicted_db: (!a.predicted.is_empty()).then(|| a.predicted.clone()),
+        predicted_db: predicted.as_ref().map(|p| p.band_levels_db.clone()).or(given),
         ..ListenSettings::default()
     };
     let heard = analyse(&recording, &sweep, &settings).map_err(Failure::input)?;
     if format.json {
-        output::json(&heard)?
+        match &predicted {
+            Some(p) => output::json(&json!({ "heard": heard, "predicted": p }))?,
+            None => output::json(&heard)?,
+        }
     } else {
-        output::data(&text(&heard))?
+        output::data(&text(&heard, predicted.as_ref(), settings.predicted_db.as_deref(), format))?
     }
     Ok(Verdict::Fine)
 }
 
-fn text(heard: &Listening) -> String {
-    let after = if heard.relative_to_loop_back { "the loop-back" } else { "the start of the recording" };
-    let polarity = match heard.polarity {
-        HeardPolarity::Normal => "normal",
-        HeardPolarity::Inverted => "INVERTED",
-        HeardPolarity::Unclear => "unclear: too few octaves or too many reflections to tell",
+/// What the job says should be heard, when a job is given.
+fn predicted(a: &ListenArguments) -> Result<Option<SweepPredicted>, Failure> {
+    let (Some(folder), Some(at)) = (&a.job, &a.at) else { return Ok(None) };
+    let height =
+        |text: &String| Quantity::Length.parse(text).map_err(|e| Failure::input(format!("--height: {e}")));
+    let asked = SweepAsked {
+        at: if at.contains(',') { Place::Point(point(at)?) } else { Place::Named(at.clone()) },
+        height_m: a.height.as_ref().map(height).transpose()?,
+        loudspeakers: a.loudspeakers.clone(),
+        channels: a.channel.clone(),
+        level_dbfs: a.level,
     };
+    let mut study = open::study(folder)?;
+    sweep_at(&mut study, &asked).map(Some).map_err(Failure::input)
+}
+
+fn text(
+    heard: &Listening,
+    predicted: Option<&SweepPredicted>,
+    levels_db: Option<&[f64]>,
+    format: Format,
+) -> String {
+    let after = if heard.relative_to_loop_back { "the loop-back" } else { "the start of the recording" };
+    let mut text = String::new();
+    if let Some(p) = predicted {
+        text += &paragraph(&format!(
+            "At {}, {}, {} above the datum; playing: {}.",
+            format.units.length(p.at.x),
+            format.units.length(p.at.y),
+            format.units.length(p.at.z),
+            p.loudspeakers.join(", ")
+        ));
+        text.push('\n');
+    }
     let level = match heard.level_db {
         Some(db) => format!("{db:.1} dB"),
         None => {
             format!("{:.1} dB re a full-scale sine (give --calibration for sound pressure)", heard.level_dbfs)
         }
     };
-    let mut text = format!(
-        "Arrival   {:.2} ms after {after}\nPolarity  {polarity}\nLevel     {level}\nContrast  {:.0} dB\n\n",
+    text += &format!(
+        "Arrival   {:.2} ms after {after}\nPolarity  {}\nLevel     {level}\nContrast  {:.0} dB\n\n",
         1e3 * heard.arrival_s,
+        polarity(heard, predicted),
         heard.contrast_db
     );
-    let mut table = Table::new(
-        ["Hz", "recorded over played dB", "level dB", "signal over noise dB", "measured less predicted"]
-            .map(Column::right),
+    if let Some(p) = predicted {
+        text += &paragraph(&arrival(heard, p, format));
+        text.push('\n');
+    }
+    text += &section("Third octaves", &bands(heard, levels_db).to_string());
+    match &heard.comparison {
+        Some(c) => {
+            text += &paragraph(&format!(
+                "Against prediction: {:+.1} dB on average over {} bands, {:.1} dB standard deviation: {}.",
+                c.mean_db,
+                c.bands,
+                c.spread_db,
+                c.agreement.words()
+            ));
+        }
+        None if levels_db.is_some() && heard.level_db.is_none() => {
+            text += &paragraph(
+                "Levels are not compared with the prediction without a calibration value: hold a calibrator to the \
+                 microphone, read the level of its tone in the recording, and give --calibration the level a full-scale \
+                 sine would have.",
+            );
+        }
+        None if levels_db.is_some() => {
+            text += "No band stands clear enough of the noise to be compared with the prediction.\n";
+        }
+        None => {}
+    }
+    text
+}
+
+fn polarity(heard: &Listening, predicted: Option<&SweepPredicted>) -> String {
+    let turned = predicted.is_some_and(|p| p.inverted);
+    match (heard.polarity, predicted) {
+        (HeardPolarity::Unclear, _) => "unclear: too few octaves or too many reflections to tell".to_owned(),
+        (HeardPolarity::Normal, None) => "normal".to_owned(),
+        (HeardPolarity::Inverted, None) => "INVERTED".to_owned(),
+        (p, Some(_)) if (p == HeardPolarity::Inverted) == turned => {
+            format!("{}, as in the job", if turned { "inverted" } else { "normal" })
+        }
+        (HeardPolarity::Inverted, Some(p)) => {
+            format!("INVERTED, normal in the job: check the wires of {}", p.first)
+        }
+        (_, Some(p)) => format!("NORMAL, inverted in the job: check the wires of {}", p.first),
+    }
+}
+
+/// The arrival beside the predicted one.
+fn arrival(heard: &Listening, p: &SweepPredicted, format: Format) -> String {
+    let expected = format!(
+        "{} should come first, after {:.2} ms ({} through the air)",
+        p.first,
+        1e3 * p.arrival_s,
+        format.units.length(p.distance_m)
     );
+    if !heard.relative_to_loop_back {
+        return format!(
+            "{expected}. The recording has no loop-back on its second channel, so when it came cannot be told."
+        );
+    }
+    let late_s = heard.arrival_s - p.arrival_s;
+    let metres = format.units.length((late_s * p.speed_of_sound_m_s).abs());
+    if late_s.abs() <= ARRIVAL_WITHIN_S {
+        format!("{expected}; it came {:+.2} ms from that, {metres} of air: as predicted.", 1e3 * late_s)
+    } else if late_s > 0.0 {
+        format!(
+            "{expected}; it came {:.2} ms later: {metres} farther than drawn, or a delay in the equipment that the job \
+             does not know.",
+            1e3 * late_s
+        )
+    } else {
+        format!(
+            "{expected}; it came {:.2} ms earlier: {metres} nearer than drawn, or a delay of the job is not set in the \
+             equipment.",
+            -1e3 * late_s
+        )
+    }
+}
+
+fn bands(heard: &Listening, levels_db: Option<&[f64]>) -> Table {
+    let or_dash = |v: Option<f64>| v.map_or_else(|| "-".to_owned(), |v| format!("{v:.1}"));
+    let Some(levels_db) = levels_db else {
+        let heads = ["Hz", "recorded over played dB", "level dB", "signal over noise dB"];
+        let mut table = Table::new(heads.map(Column::right));
+        for b in &heard.bands {
+            table.row([
+                format!("{:.0}", b.frequency_hz),
+                format!("{:.1}", b.gain_db),
+                or_dash(b.level_db),
+                or_dash(b.signal_to_noise_db),
+            ]);
+        }
+        return table;
+    };
+    let mut table = Table::new([
+        Column::right("Hz"),
+        Column::right("measured dB"),
+        Column::right("predicted dB"),
+        Column::right("difference"),
+        Column::right("over noise dB"),
+        Column::left("verdict"),
+    ]);
+    // Bands of the recording are some of the 31, in their order; both are named by their centres.
+    let centre_hz = |i: usize| 1000.0 * 10_f64.powf((i as f64 - 17.0) / 10.0);
     for (i, b) in heard.bands.iter().enumerate() {
-        let or_dash = |v: Option<f64>| v.map_or_else(|| "-".to_owned(), |v| format!("{v:.1}"));
+        let place = (0..levels_db.len()).find(|k| (centre_hz(*k) / b.frequency_hz - 1.0).abs() < 1e-6);
         let difference = heard.comparison.as_ref().and_then(|c| c.difference_db.get(i).copied().flatten());
         table.row([
             format!("{:.0}", b.frequency_hz),
-            format!("{:.1}", b.gain_db),
             or_dash(b.level_db),
+            or_dash(place.map(|k| levels_db[k])),
+            difference.map_or_else(|| "-".to_owned(), |d| format!("{d:+.1}")),
             or_dash(b.signal_to_noise_db),
-            or_dash(difference),
+            difference.map_or("", |d| Agreement::of(d).words()).to_owned(),
         ]);
     }
-    text += &section("Third octaves", &table.to_string());
-    if let Some(c) = &heard.comparison {
-        text += &format!(
-            "Against prediction: {:+.1} dB on average over {} bands, {:.1} dB standard deviation.\n",
-            c.mean_db, c.bands, c.spread_db
-        );
-    }
-    text
+    table
 }

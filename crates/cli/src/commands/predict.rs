@@ -36,7 +36,7 @@ pub fn run(arguments: &PredictArguments, format: Format) -> Result<Verdict, Fail
 }
 
 /// A place in plan, `x,y`, each with or without a unit.
-fn place(text: &str) -> Result<Point2, Failure> {
+pub fn place(text: &str) -> Result<Point2, Failure> {
     let wrong = |why: String| {
         Failure::input(format!("--at: {why}; write for example --at 12.5,4 or --at \"41 ft,13 ft\""))
     };

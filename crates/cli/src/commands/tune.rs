@@ -6,8 +6,8 @@ use crate::args::TuneArguments;
 use crate::failure::{Failure, Verdict};
 use crate::output::{self, Column, Format, Progress, Table, paragraph};
 use loamline_model::{JobFile, LoadError};
-use loamline_processing::{SampleRate, WavFormat, write_wav};
-use loamline_study::{Study, Tuned, tune};
+use loamline_processing::{LimiterRule, SampleRate, WavFormat, write_wav};
+use loamline_study::{ChannelTuned, Study, Tuned, tune};
 use serde_json::json;
 use std::fmt::Write as _;
 use std::fs::File;
@@ -34,7 +34,10 @@ pub fn run(arguments: &TuneArguments, format: Format) -> Result<Verdict, Failure
     }
     if let Some(folder) = &arguments.out {
         write(&tuned, folder)?;
-        output::log(&format!("Impulse responses, settings.csv and tune.json are in {}.", folder.display()));
+        output::log(&format!(
+            "Impulse responses, settings.csv, sections.csv and tune.json are in {}.",
+            folder.display()
+        ));
     }
     if format.json {
         let sections = sections(&tuned, rate)?;
@@ -65,15 +68,16 @@ fn text(tuned: &Tuned, rate: SampleRate, written: bool) -> Result<String, Failur
             table.row([&row.setting, &row.value]);
         }
         text += &section(&format!("Channel {id}"), &table.to_string());
-        if let Some(cost) = channel.limiter_cost {
-            let _ = writeln!(text, "At full drive the limiter takes {:.1} dB.\n", cost.reduction_db);
-        }
+        text += &limiter_text(channel);
         let mut table = Table::new(["b0", "b1", "b2", "a1", "a2"].map(Column::right));
         for s in channel.plan.chain.sections(rate).map_err(Failure::input)? {
             table.row([s.b0, s.b1, s.b2, s.a1, s.a2].map(|v| format!("{v:.10}")));
         }
-        let head = format!("Sections of {id} at {} Hz; y = b0 x + b1 x1 + b2 x2 - a1 y1 - a2 y2", rate.hz());
-        text += &section(&head, &table.to_string());
+        let head = paragraph(&format!(
+            "Sections of {id} at {} Hz, without gain, delay and polarity: y = b0 x + b1 x1 + b2 x2 - a1 y1 - a2 y2",
+            rate.hz()
+        ));
+        text += &section(head.trim_end(), &table.to_string());
     }
     let mut areas = Table::new([
         Column::left("area"),
@@ -81,6 +85,8 @@ fn text(tuned: &Tuned, rate: SampleRate, written: bool) -> Result<String, Failur
         Column::right("before"),
         Column::right("after"),
         Column::right("uneven before"),
+        Column::right("after"),
+        Column::right("bass before"),
         Column::right("after"),
     ]);
     for (id, a) in &tuned.areas {
@@ -91,9 +97,18 @@ fn text(tuned: &Tuned, rate: SampleRate, written: bool) -> Result<String, Failur
             decibels(a.after.mean_dba),
             format!("{:.1} dB", a.uneven_before_db),
             format!("{:.1} dB", a.uneven_after_db),
+            format!("{:+.1}", a.before.bass_over_mid_db),
+            format!("{:+.1}", a.after.bass_over_mid_db),
         ]);
     }
-    text += &section("Areas, dBA, and how far from the programme's spectrum", &areas.to_string());
+    text += &section(
+        paragraph("Areas: level in dBA, how far from the programme's spectrum, bass over the middle in dB")
+            .trim_end(),
+        &areas.to_string(),
+    );
+    if !tuned.neighbours.is_empty() {
+        text += &section("Neighbours with these settings", &neighbours_table(tuned).to_string());
+    }
     let mut delays = Table::new([
         Column::left("area"),
         Column::right("echo before"),
@@ -133,14 +148,65 @@ fn text(tuned: &Tuned, rate: SampleRate, written: bool) -> Result<String, Failur
     Ok(text)
 }
 
+/// Who sets the limiter and what it costs.
+fn limiter_text(channel: &ChannelTuned) -> String {
+    let (Some((rms, peak)), Some(cost)) = (&channel.weakest, channel.limiter_cost) else {
+        return String::new();
+    };
+    let weakest = if rms == peak {
+        format!("{rms} is the weakest on the channel and sets both thresholds.")
+    } else {
+        format!("{rms} sets the RMS threshold, {peak} the peak threshold.")
+    };
+    let costs = match cost.rule {
+        LimiterRule::Neither => "At full drive the amplifier runs out before the limiter acts.".to_owned(),
+        LimiterRule::Rms => {
+            format!("At full drive the limiter takes {:.1} dB, by its RMS threshold.", cost.reduction_db)
+        }
+        LimiterRule::Peak => {
+            format!("At full drive the limiter takes {:.1} dB, by its peak threshold.", cost.reduction_db)
+        }
+    };
+    format!("{}\n", paragraph(&format!("{weakest} {costs}")))
+}
+
+fn neighbours_table(tuned: &Tuned) -> Table {
+    let mut table = Table::new([
+        Column::left("neighbour"),
+        Column::left("when"),
+        Column::left("what"),
+        Column::right("level"),
+        Column::right("limit"),
+        Column::right("margin"),
+    ]);
+    for n in &tuned.neighbours {
+        table.row([
+            n.neighbour.clone(),
+            if n.by_night { "night" } else { "day" }.to_owned(),
+            if n.octave_63_hz { "63 Hz dB" } else { "dBA" }.to_owned(),
+            decibels(n.level_db),
+            decibels(n.limit_db),
+            format!("{:+.1}", n.limit_db - n.level_db),
+        ]);
+    }
+    table
+}
+
 fn write(tuned: &Tuned, folder: &Path) -> Result<(), Failure> {
     std::fs::create_dir_all(folder).map_err(|e| write_error(folder, &e))?;
     let mut csv = "channel,setting,value\n".to_owned();
+    // y = b0 x + b1 x1 + b2 x2 - a1 y1 - a2 y2, as in the text.
+    let mut coefficients = "channel,sample_rate_hz,section,b0,b1,b2,a1,a2\n".to_owned();
     for (id, channel) in &tuned.channels {
         for row in &channel.settings {
             let _ = writeln!(csv, "{},\"{}\",\"{}\"", row.channel, row.setting, row.value);
         }
         for rate in SampleRate::COMMON {
+            let sections = channel.plan.chain.sections(rate).map_err(Failure::input)?;
+            for (s, number) in sections.iter().zip(1..) {
+                let values = [s.b0, s.b1, s.b2, s.a1, s.a2].map(|v| v.to_string()).join(",");
+                let _ = writeln!(coefficients, "{id},{},{number},{values}", rate.hz());
+            }
             let length = (IMPULSE_S * rate.hz()) as usize;
             let samples = channel.plan.chain.impulse_response(rate, length).map_err(Failure::input)?;
             let path = folder.join(format!("{id}-{}.wav", rate.hz()));
@@ -150,6 +216,8 @@ fn write(tuned: &Tuned, folder: &Path) -> Result<(), Failure> {
     }
     let path = folder.join("settings.csv");
     std::fs::write(&path, csv).map_err(|e| write_error(&path, &e))?;
+    let path = folder.join("sections.csv");
+    std::fs::write(&path, coefficients).map_err(|e| write_error(&path, &e))?;
     let path = folder.join("tune.json");
     let text = serde_json::to_string_pretty(tuned).map_err(Failure::input)?;
     std::fs::write(&path, text).map_err(|e| write_error(&path, &e))

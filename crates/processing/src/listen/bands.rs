@@ -38,10 +38,46 @@ impl BandResponse {
     }
 }
 
-/// Measured against predicted, over the trustworthy bands.
+/// How a measured level agrees with a predicted one. The limits are common practice, no source.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Agreement {
+    /// Within 3 dB: what weather, ground and a microphone put up by hand leave open.
+    AsPredicted,
+    /// Within 6 dB: worth measuring again a step aside.
+    Near,
+    /// Farther off: something is not as in the job.
+    Off,
+}
+
+impl Agreement {
+    /// The agreement for a difference, dB either way.
+    pub fn of(difference_db: f64) -> Self {
+        match difference_db.abs() {
+            d if d <= 3.0 => Self::AsPredicted,
+            d if d <= 6.0 => Self::Near,
+            _ => Self::Off,
+        }
+    }
+
+    /// In words, for a table.
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::AsPredicted => "as predicted",
+            Self::Near => "near",
+            Self::Off => "OFF",
+        }
+    }
+}
+
+/// A band predicted this far below the loudest is not compared, dB: what is there comes from elsewhere.
+const COMPARED_WITHIN_DB: f64 = 30.0;
+
+/// Measured against predicted, over the trustworthy bands in which something is predicted.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Comparison {
-    /// Measured less predicted per band of the response, dB; none where the band is not trustworthy.
+    /// Measured less predicted per band of the response, dB; none where the band is not trustworthy or lies far below the
+    /// loudest.
     pub difference_db: Vec<Option<f64>>,
     /// Their mean, dB.
     pub mean_db: f64,
@@ -49,6 +85,8 @@ pub struct Comparison {
     pub spread_db: f64,
     /// How many bands were compared.
     pub bands: usize,
+    /// What their mean says.
+    pub agreement: Agreement,
 }
 
 impl Comparison {
@@ -56,12 +94,13 @@ impl Comparison {
     /// sound pressure level.
     pub(super) fn of(bands: &[BandResponse], predicted_db: &[f64]) -> Option<Self> {
         let centres = centres_hz();
+        let floor_db = predicted_db.iter().copied().fold(f64::MIN, f64::max) - COMPARED_WITHIN_DB;
         let difference_db: Vec<Option<f64>> = bands
             .iter()
             .map(|b| {
                 let place = centres.iter().position(|c| (c / b.frequency_hz - 1.0).abs() < 1e-6)?;
                 let (level, predicted) = (b.level_db?, predicted_db.get(place)?);
-                b.is_trustworthy().then_some(level - predicted)
+                (b.is_trustworthy() && *predicted > floor_db).then_some(level - predicted)
             })
             .collect();
         let known: Vec<f64> = difference_db.iter().flatten().copied().collect();
@@ -71,7 +110,13 @@ impl Comparison {
         let n = known.len() as f64;
         let mean_db = known.iter().sum::<f64>() / n;
         let spread_db = (known.iter().map(|d| (d - mean_db).powi(2)).sum::<f64>() / n).sqrt();
-        Some(Self { difference_db, mean_db, spread_db, bands: known.len() })
+        Some(Self {
+            difference_db,
+            mean_db,
+            spread_db,
+            bands: known.len(),
+            agreement: Agreement::of(mean_db),
+        })
     }
 }
 

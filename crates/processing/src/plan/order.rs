@@ -35,7 +35,7 @@ pub struct WorkChannel {
     pub line_voltage_v: f64,
     /// Lines on the channel.
     pub lines: Vec<LineInWork>,
-    /// Level wanted per area on this channel at its listening place, dBA: (area, level).
+    /// Areas this channel leads, alone or with others, with the level wanted at the listening place, dBA.
     pub wanted_dba: Vec<(String, f64)>,
 }
 
@@ -243,16 +243,27 @@ fn level_steps(channels: &[WorkChannel]) -> Vec<WorkStep> {
         "Play pink noise, bring every channel's gain up together and stop at half the level wanted.",
         Some("no limiter lamp, no rattle".to_owned()),
     )];
+    let mut areas: Vec<(&str, f64, Vec<&str>)> = Vec::new();
     for c in channels {
         for (area, wanted) in &c.wanted_dba {
-            let mut s = step(
-                Some(area),
-                format!("Bring channel {} up and measure at ear height.", c.plan.id),
-                Some(format!("{} dBA wanted", rounded(*wanted, 1))),
-            );
-            s.write_down = true;
-            steps.push(s);
+            match areas.iter_mut().find(|a| a.0 == area) {
+                Some(a) => a.2.push(&c.plan.id),
+                None => areas.push((area, *wanted, vec![&c.plan.id])),
+            }
         }
+    }
+    for (area, wanted, up) in areas {
+        let which = match up.as_slice() {
+            [one] => format!("channel {one}"),
+            several => format!("channels {} together", several.join(", ")),
+        };
+        let mut s = step(
+            Some(area),
+            format!("Bring {which} up and measure at ear height."),
+            Some(format!("{} dBA wanted", rounded(wanted, 1))),
+        );
+        s.write_down = true;
+        steps.push(s);
     }
     steps.push(step(
         None,

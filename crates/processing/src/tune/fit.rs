@@ -5,7 +5,8 @@
 //! Level does not matter, only shape: the fit finds its own offset. Limits: a bound on the boost of the whole
 //! equaliser in every band, no lift at or below the high-pass, bells no narrower than the bands can show, few
 //! sections. A dip is filled with wide bells only: narrow dips in an average are places where sound cancels, and
-//! power poured into them comes out elsewhere.
+//! power poured into them comes out elsewhere. A slope at an end of the range may be taken down by a shelf; a shelf
+//! never lifts, because it would go on lifting beyond the range, below the high-pass or where the tweeter ends.
 
 use super::solve::least_squares;
 use super::{TuneError, all_finite, range, same_length};
@@ -197,14 +198,20 @@ impl<'a> Problem<'a> {
         let left: Vec<f64> = gain.iter().zip(&self.error_db).map(|(g, e)| g + e).collect();
         let mean = left.iter().sum::<f64>() / left.len() as f64;
         let mut best: Option<(f64, EqSection)> = None;
-        for (f, e) in self.frequencies_hz.iter().zip(&left) {
-            for q in [LOWEST_Q, 0.8, 1.5, 3.0] {
-                let g = (mean - e).clamp(-self.limits.most_cut_db, self.limits.most_boost_db);
-                let top = if g > 0.0 { self.limits.highest_boost_q } else { self.limits.highest_q };
-                if g.abs() < 0.25 || q > top {
+        for (at, (f, e)) in self.frequencies_hz.iter().zip(&left).enumerate() {
+            for (kind, q) in TRIED {
+                // A shelf brings one side of its frequency to the other, a bell its centre to the mean.
+                let (below, above) = (mean_of(&left[..=at]), mean_of(&left[at..]));
+                let wanted = match kind {
+                    EqKind::Peaking => mean - e,
+                    EqKind::LowShelf => above - below,
+                    EqKind::HighShelf => below - above,
+                };
+                let g = wanted.clamp(-self.limits.most_cut_db, self.limits.most_boost_db);
+                if g.abs() < 0.25 || q > self.highest_q(kind, g) || (g > 0.0 && kind != EqKind::Peaking) {
                     continue;
                 }
-                let section = EqSection::new(EqKind::Peaking, *f, g, q)?;
+                let section = EqSection::new(kind, *f, g, q)?;
                 let mut trial = kept.to_vec();
                 trial.push(section);
                 let rms = self.rms(&trial);
@@ -220,16 +227,28 @@ impl<'a> Problem<'a> {
         Ok(Some(self.within_boost(refined)?))
     }
 
+    /// Highest Q of a section of this kind and gain.
+    const fn highest_q(&self, kind: EqKind, gain_db: f64) -> f64 {
+        match kind {
+            EqKind::Peaking if gain_db > 0.0 => self.limits.highest_boost_q,
+            EqKind::Peaking => self.limits.highest_q,
+            EqKind::LowShelf | EqKind::HighShelf => STEEPEST_SHELF_Q,
+        }
+    }
+
     /// All parameters of `sections` together: ln f, gain, ln Q of each, and the offset.
     fn refine(&self, sections: &[EqSection]) -> Result<Vec<EqSection>, TuneError> {
         let l = self.limits;
         let (mut x, mut lower, mut upper, mut step) = (vec![], vec![], vec![], vec![]);
         for s in sections {
             let boost = s.gain_db() > 0.0;
-            let top_q = if boost { l.highest_boost_q } else { l.highest_q };
             x.extend([s.frequency_hz().ln(), s.gain_db(), s.q().ln()]);
             lower.extend([l.lowest_hz.ln(), if boost { 0.0 } else { -l.most_cut_db }, LOWEST_Q.ln()]);
-            upper.extend([l.highest_hz.ln(), if boost { l.most_boost_db } else { 0.0 }, top_q.ln()]);
+            upper.extend([
+                l.highest_hz.ln(),
+                if boost { l.most_boost_db } else { 0.0 },
+                self.highest_q(s.kind(), s.gain_db()).ln(),
+            ]);
             step.extend([1e-4, 1e-3, 1e-4]);
         }
         let error_mean = self.error_db.iter().sum::<f64>() / self.error_db.len() as f64;
@@ -237,8 +256,9 @@ impl<'a> Problem<'a> {
         lower.push(error_mean - 60.0);
         upper.push(error_mean + 60.0);
         step.push(1e-3);
+        let kinds: Vec<EqKind> = sections.iter().map(EqSection::kind).collect();
         let residuals = |x: &[f64]| {
-            let sections = self.sections_at(x);
+            let sections = sections_at(&kinds, x);
             let gain = self.gain(&sections, &self.frequencies_hz);
             let offset = x[x.len() - 1];
             let mut r: Vec<f64> = gain.iter().zip(&self.error_db).map(|(g, e)| g + e - offset).collect();
@@ -247,14 +267,8 @@ impl<'a> Problem<'a> {
             r
         };
         let (x, _) = least_squares(x, &lower, &upper, &step, &residuals);
-        let settled = self.sections_at(&x);
+        let settled = sections_at(&kinds, &x);
         settled.iter().map(|s| self.rounded(s, 1.0)).collect()
-    }
-
-    fn sections_at(&self, x: &[f64]) -> Vec<EqSection> {
-        x.chunks_exact(3)
-            .filter_map(|p| EqSection::new(EqKind::Peaking, p[0].exp(), p[1], p[2].exp()).ok())
-            .collect()
     }
 
     /// In steps that can be typed in: about 1 % in frequency, 0.1 dB, 0.05 in Q; boosts times `boost_share`.
@@ -265,7 +279,7 @@ impl<'a> Problem<'a> {
         let f = ((f / step).round() * step).clamp(self.limits.lowest_hz, self.limits.highest_hz);
         let gain = (s.gain_db() * share * 10.0).round() / 10.0;
         let q = ((s.q() * 20.0).round() / 20.0).max(LOWEST_Q);
-        Ok(EqSection::new(EqKind::Peaking, f, gain, q)?)
+        Ok(EqSection::new(s.kind(), f, gain, q.min(self.highest_q(s.kind(), gain)))?)
     }
 
     /// The sections with their boosts lowered until the whole keeps the boost limit and the foot limit.
@@ -292,6 +306,26 @@ impl<'a> Problem<'a> {
 
 /// Widest bell; wider ones are a change of level.
 const LOWEST_Q: f64 = 0.4;
+/// Steepest shelf without overshoot, 0.707, in a step that can be typed in.
+const STEEPEST_SHELF_Q: f64 = 0.7;
+/// Kinds and Q tried at every band.
+const TRIED: [(EqKind, f64); 6] = [
+    (EqKind::Peaking, LOWEST_Q),
+    (EqKind::Peaking, 0.8),
+    (EqKind::Peaking, 1.5),
+    (EqKind::Peaking, 3.0),
+    (EqKind::LowShelf, STEEPEST_SHELF_Q),
+    (EqKind::HighShelf, STEEPEST_SHELF_Q),
+];
+
+fn sections_at(kinds: &[EqKind], x: &[f64]) -> Vec<EqSection> {
+    let each = x.chunks_exact(3).zip(kinds);
+    each.filter_map(|(p, kind)| EqSection::new(*kind, p[0].exp(), p[1], p[2].exp()).ok()).collect()
+}
+
+fn mean_of(values: &[f64]) -> f64 {
+    values.iter().sum::<f64>() / values.len().max(1) as f64
+}
 
 #[cfg(test)]
 mod tests {
@@ -322,6 +356,26 @@ mod tests {
         assert!(fit.after_rms_db < 0.1 && fit.before_rms_db > 1.0, "{fit:?}");
         assert!((fit.sections[0].frequency_hz() - 160.0).abs() < 5.0);
         assert!((fit.sections[0].gain_db() + 6.0).abs() < 0.3);
+    }
+
+    /// A low shelf is undone by one opposite low shelf, which no single bell could do as well.
+    #[test]
+    fn undoes_a_shelf_with_a_shelf() {
+        let level = spoiled_by(&[EqSection::new(EqKind::LowShelf, 250.0, 6.0, 0.7).unwrap()]);
+        let fit = fit(&level, &FitLimits::usual(60.0));
+        assert_eq!(fit.sections.len(), 1, "{fit:?}");
+        assert_eq!(fit.sections[0].kind(), EqKind::LowShelf);
+        assert!(fit.after_rms_db < 0.1 && fit.before_rms_db > 2.0, "{fit:?}");
+        assert!((fit.sections[0].gain_db() + 6.0).abs() < 0.3, "{fit:?}");
+    }
+
+    /// A shelf may cut but not lift: a response short of bass is not lifted below the high-pass.
+    #[test]
+    fn no_shelf_lifts() {
+        let level = spoiled_by(&[EqSection::new(EqKind::LowShelf, 250.0, -6.0, 0.7).unwrap()]);
+        let fit = fit(&level, &FitLimits::usual(60.0));
+        assert!(fit.sections.iter().all(|s| s.kind() == EqKind::Peaking || s.gain_db() < 0.0), "{fit:?}");
+        assert!(fit.after_rms_db < fit.before_rms_db);
     }
 
     #[test]

@@ -4,6 +4,10 @@
 //! in dB against what is wanted, with a slight pull towards 0 dB so that channels nobody hears stay put, and are
 //! then moved to steps that equipment offers. Areas fed by one channel alone share one gain: what is left over
 //! between them is a matter of taps, and is reported.
+//!
+//! A ceiling is a level that must not be exceeded: at a neighbour, by day or by night. It enters the least squares as a
+//! steep penalty, so that the gains give way where the areas lose least, and is then held to the letter: while one is
+//! exceeded, the channel that gives most of it goes down a step.
 
 use super::solve::least_squares;
 use super::{TuneError, all_finite, range, same_length};
@@ -20,6 +24,24 @@ pub struct AreaLevels {
     pub weight: f64,
     /// Level each channel alone gives at 0 dB gain; use -200 for a channel that is not heard here.
     pub from_channel_db: Vec<f64>,
+}
+
+/// A level that must not be exceeded, by channel.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Ceiling {
+    /// Where and when it holds, as the crew says it.
+    pub name: String,
+    /// Highest level allowed, dB of any weighting.
+    pub highest_db: f64,
+    /// Level each channel alone gives at 0 dB gain, of the same weighting.
+    pub from_channel_db: Vec<f64>,
+}
+
+impl Ceiling {
+    /// By how much the gains exceed it, dB; negative below it.
+    pub fn over_db(&self, gain_db: &[f64]) -> f64 {
+        level(&self.from_channel_db, gain_db) - self.highest_db
+    }
 }
 
 /// What a channel's gain may be.
@@ -50,29 +72,59 @@ pub struct ZoneGains {
 /// much smaller, and unheard channels wander.
 const PULL: f64 = 0.02;
 
-/// Gains, one per entry of `limits`, that bring every area as close to its wanted level as the limits allow.
+/// Weight of a decibel over a ceiling against a decibel of error in an area. Smaller, and more is left to the steps at
+/// the end, which do not look at the areas; much larger, and the least squares crawl along the ceiling.
+const STEEP: f64 = 10.0;
+/// Exceeding a ceiling by this much is rounding, dB.
+const ROUNDING_DB: f64 = 1e-6;
+
+/// Gains, one per entry of `limits`, that bring every area as close to its wanted level as the limits and the ceilings
+/// allow. A ceiling that cannot be kept even at the lowest gains is exceeded; ask it with [`Ceiling::over_db`].
 ///
 /// # Errors
 /// No areas or channels, lists of different lengths, values that are not numbers, contradicting limits.
-pub fn balance_gains(areas: &[AreaLevels], limits: &[GainLimits]) -> Result<ZoneGains, TuneError> {
-    check(areas, limits)?;
+pub fn balance_gains(
+    areas: &[AreaLevels],
+    ceilings: &[Ceiling],
+    limits: &[GainLimits],
+) -> Result<ZoneGains, TuneError> {
+    check(areas, ceilings, limits)?;
     let lower: Vec<f64> = limits.iter().map(|l| l.lowest_db).collect();
     let upper: Vec<f64> = limits.iter().map(|l| l.highest_db).collect();
+    // Only what the highest gains exceed can be in the way.
+    let near: Vec<&Ceiling> = ceilings.iter().filter(|c| c.over_db(&upper) > 0.0).collect();
     let residuals = |g: &[f64]| {
-        let mut r: Vec<f64> = areas.iter().map(|a| a.weight.sqrt() * (level(a, g) - a.wanted_db)).collect();
+        let off = |a: &AreaLevels| level(&a.from_channel_db, g) - a.wanted_db;
+        let mut r: Vec<f64> = areas.iter().map(|a| a.weight.sqrt() * off(a)).collect();
+        r.extend(near.iter().map(|c| STEEP * c.over_db(g).max(0.0)));
         r.extend(g.iter().map(|v| PULL * v));
         r
     };
     let zero = vec![0.0; limits.len()];
     let (gains, _) = least_squares(zero.clone(), &lower, &upper, &vec![1e-4; limits.len()], &residuals);
-    let gain_db = stepped(gains, limits, &|g| residuals(g).iter().map(|v| v * v).sum());
-    let after_db: Vec<f64> = areas.iter().map(|a| level(a, &gain_db)).collect();
+    let mut gain_db = stepped(gains, limits, &|g| residuals(g).iter().map(|v| v * v).sum());
+    hold(&mut gain_db, ceilings, limits);
+    let after_db: Vec<f64> = areas.iter().map(|a| level(&a.from_channel_db, &gain_db)).collect();
     let worst_miss_db = areas.iter().zip(&after_db).map(|(a, l)| (l - a.wanted_db).abs()).fold(0.0, f64::max);
-    let before_db = areas.iter().map(|a| level(a, &zero)).collect();
+    let before_db = areas.iter().map(|a| level(&a.from_channel_db, &zero)).collect();
     Ok(ZoneGains { gain_db, before_db, after_db, worst_miss_db })
 }
 
-fn check(areas: &[AreaLevels], limits: &[GainLimits]) -> Result<(), TuneError> {
+/// Lowers gains until every ceiling holds: while one is exceeded, the channel that gives most of the worst one and can
+/// still go down does so by a step.
+pub fn hold(gain_db: &mut [f64], ceilings: &[Ceiling], limits: &[GainLimits]) {
+    loop {
+        let worst = ceilings.iter().max_by(|a, b| a.over_db(gain_db).total_cmp(&b.over_db(gain_db)));
+        let Some(worst) = worst.filter(|c| c.over_db(gain_db) > ROUNDING_DB) else { return };
+        let gives = |c: usize| worst.from_channel_db.get(c).map_or(f64::MIN, |l| l + gain_db[c]);
+        let can = (0..gain_db.len().min(limits.len()))
+            .filter(|c| gain_db[*c] - limits[*c].step_db >= limits[*c].lowest_db - 1e-9);
+        let Some(channel) = can.max_by(|a, b| gives(*a).total_cmp(&gives(*b))) else { return };
+        gain_db[channel] -= limits[channel].step_db;
+    }
+}
+
+fn check(areas: &[AreaLevels], ceilings: &[Ceiling], limits: &[GainLimits]) -> Result<(), TuneError> {
     if areas.is_empty() {
         return Err(TuneError::Nothing("areas"));
     }
@@ -85,6 +137,11 @@ fn check(areas: &[AreaLevels], limits: &[GainLimits]) -> Result<(), TuneError> {
         all_finite("wanted level and weight of an area", &[a.wanted_db, a.weight])?;
         range("the weight of an area", 0.0, a.weight)?;
     }
+    for c in ceilings {
+        same_length("levels at a ceiling by channel", c.from_channel_db.len(), limits.len())?;
+        all_finite("levels at a ceiling by channel", &c.from_channel_db)?;
+        all_finite("highest level of a ceiling", &[c.highest_db])?;
+    }
     for l in limits {
         all_finite("gain limits of a channel", &[l.lowest_db, l.highest_db, l.step_db])?;
         range("the gain of a channel (dB)", l.lowest_db, l.highest_db)?;
@@ -93,9 +150,8 @@ fn check(areas: &[AreaLevels], limits: &[GainLimits]) -> Result<(), TuneError> {
     Ok(())
 }
 
-fn level(area: &AreaLevels, gain_db: &[f64]) -> f64 {
-    let energy: f64 =
-        area.from_channel_db.iter().zip(gain_db).map(|(l, g)| 10_f64.powf((l + g) / 10.0)).sum();
+fn level(from_channel_db: &[f64], gain_db: &[f64]) -> f64 {
+    let energy: f64 = from_channel_db.iter().zip(gain_db).map(|(l, g)| 10_f64.powf((l + g) / 10.0)).sum();
     10.0 * energy.max(1e-30).log10()
 }
 
@@ -145,7 +201,7 @@ mod tests {
     #[test]
     fn separate_zones_meet_their_levels() {
         let areas = [area("terrace", 72.0, &[78.0, -200.0]), area("lawn", 70.0, &[-200.0, 66.0])];
-        let found = balance_gains(&areas, &[LIMITS; 2]).unwrap();
+        let found = balance_gains(&areas, &[], &[LIMITS; 2]).unwrap();
         assert_eq!(found.gain_db, [-6.0, 4.0]);
         assert!(found.worst_miss_db < 0.01);
     }
@@ -154,7 +210,7 @@ mod tests {
     #[test]
     fn spill_between_zones_is_counted() {
         let areas = [area("a", 70.0, &[75.0, 71.989_7]), area("b", 70.0, &[71.989_7, 75.0])];
-        let found = balance_gains(&areas, &[GainLimits { step_db: 0.01, ..LIMITS }; 2]).unwrap();
+        let found = balance_gains(&areas, &[], &[GainLimits { step_db: 0.01, ..LIMITS }; 2]).unwrap();
         let by_hand = 70.0 - 75.0 - 10.0 * 1.5_f64.log10();
         for g in found.gain_db {
             assert!((g - by_hand).abs() < 0.02, "{g} {by_hand}");
@@ -163,10 +219,43 @@ mod tests {
 
     #[test]
     fn limits_hold_and_the_miss_is_told() {
-        let found = balance_gains(&[area("far lawn", 80.0, &[66.0])], &[LIMITS]).unwrap();
+        let found = balance_gains(&[area("far lawn", 80.0, &[66.0])], &[], &[LIMITS]).unwrap();
         assert_eq!(found.gain_db, [6.0]);
         assert!((found.worst_miss_db - 8.0).abs() < 1e-9);
-        assert!(balance_gains(&[], &[LIMITS]).is_err());
-        assert!(balance_gains(&[area("a", 70.0, &[f64::NAN])], &[LIMITS]).is_err());
+        assert!(balance_gains(&[], &[], &[LIMITS]).is_err());
+        assert!(balance_gains(&[area("a", 70.0, &[f64::NAN])], &[], &[LIMITS]).is_err());
+    }
+
+    /// Two areas that want 70 dB from a channel each, and a neighbour who hears the second 20 dB down: 45 dB there
+    /// leaves the second 65 dB and the first its 70 dB. Levels worked by hand.
+    #[test]
+    fn a_ceiling_lowers_the_channel_it_is_about() {
+        let areas = [area("a", 70.0, &[70.0, -200.0]), area("b", 70.0, &[-200.0, 70.0])];
+        let ceiling = |highest_db| Ceiling {
+            name: "neighbour by night".to_owned(),
+            highest_db,
+            from_channel_db: vec![-200.0, 50.0],
+        };
+        let found = balance_gains(&areas, &[ceiling(45.0)], &[LIMITS; 2]).unwrap();
+        assert_eq!(found.gain_db, [0.0, -5.0]);
+        let free = balance_gains(&areas, &[ceiling(50.0)], &[LIMITS; 2]).unwrap();
+        assert_eq!(free.gain_db, [0.0, 0.0]);
+        // Not even the lowest gains keep it: they are as low as they go, and the ceiling says by how much it is over.
+        let low = balance_gains(&areas, &[ceiling(20.0)], &[LIMITS; 2]).unwrap();
+        assert_eq!(low.gain_db[1], -20.0);
+        assert!((ceiling(20.0).over_db(&low.gain_db) - 10.0).abs() < 1e-3);
+    }
+
+    /// Whatever is asked, a ceiling that can be kept is kept to the letter, in whole steps.
+    #[test]
+    fn ceilings_hold_in_whole_steps() {
+        for highest_db in [40.0, 41.3, 44.9, 47.77, 52.0, 60.0] {
+            let areas = [area("a", 75.0, &[70.0, 61.0, 58.0]), area("b", 72.0, &[60.0, 71.0, 64.0])];
+            let ceiling =
+                Ceiling { name: "n".to_owned(), highest_db, from_channel_db: vec![46.0, 49.0, 52.0] };
+            let found = balance_gains(&areas, std::slice::from_ref(&ceiling), &[LIMITS; 3]).unwrap();
+            assert!(ceiling.over_db(&found.gain_db) <= 1e-6, "{highest_db}: {found:?}");
+            assert!(found.gain_db.iter().all(|g| (2.0 * g).fract().abs() < 1e-9), "{found:?}");
+        }
     }
 }

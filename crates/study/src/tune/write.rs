@@ -21,9 +21,9 @@ fn channel(f: &Fed<'_>) -> Vec<Operation> {
         None => {}
     };
     let pass = |side| plan.chain.passes.iter().find(|p| p.response() == side).map(filter);
-    set("gain", false, Some(json!(plan.chain.gain_db)));
+    set("gain", false, Some(json!(with_unit(plan.chain.gain_db, "dB"))));
     let delayed = plan.chain.delay_s > 0.0 || now.delay_s > 0.0;
-    set("delay", false, delayed.then(|| json!(plan.chain.delay_s)));
+    set("delay", false, delayed.then(|| json!(with_unit(1e3 * plan.chain.delay_s, "ms"))));
     let polarity = wired(plan.chain.polarity);
     let turned = polarity != Wired::Normal || now.polarity != Wired::Normal;
     set(
@@ -44,13 +44,14 @@ fn channel(f: &Fed<'_>) -> Vec<Operation> {
                 EqKind::LowShelf => "low shelf",
                 EqKind::HighShelf => "high shelf",
             };
-            let section =
-                json!({ "kind": kind, "frequency": s.frequency_hz(), "gain": s.gain_db(), "q": s.q() });
+            let section = json!({ "kind": kind, "frequency": with_unit(s.frequency_hz(), "Hz"),
+                "gain": with_unit(s.gain_db(), "dB"), "q": s.q() });
             (format!("E{}", i + 1), section)
         })
         .collect();
     set("equaliser", !now.equaliser.is_empty(), (!sections.is_empty()).then_some(Value::Object(sections)));
-    let limiter = plan.limiter.map(|l| json!({ "rms": l.v_rms, "peak": l.v_peak }));
+    let limiter =
+        plan.limiter.map(|l| json!({ "rms": with_unit(l.v_rms, "V"), "peak": with_unit(l.v_peak, "V") }));
     set("limiter", now.limiter.is_some(), limiter);
     operations
 }
@@ -61,5 +62,10 @@ fn filter(p: &PassFilter) -> Value {
         Alignment::LinkwitzRiley => "linkwitz-riley",
         Alignment::Bessel => "bessel",
     };
-    json!({ "kind": kind, "order": p.order(), "corner": p.corner_hz() })
+    json!({ "kind": kind, "order": p.order(), "corner": with_unit(p.corner_hz(), "Hz") })
+}
+
+/// A value as a person writes it into a job; a hundred-thousandth of a unit is more than anything is set to.
+fn with_unit(value: f64, unit: &str) -> String {
+    format!("{} {unit}", (1e5 * value).round() / 1e5)
 }
