@@ -88,7 +88,7 @@ impl ChannelTuned {
 
     fn gain(&self) -> Option<SettingReason> {
         let mut steps = vec![format!(
-            "{:+.1} dB bring the areas this channel is heard in nearest to the levels wanted, all channels together.",
+            "{:+.1} dB bring the areas this channel is heard in nearest to the levels wanted, all channels together, with every neighbour below the limit less the margin asked.",
             self.plan.chain.gain_db
         )];
         if let Some(cost) = self.limiter_cost.as_ref().filter(|c| c.reduction_db > 0.0) {
@@ -97,7 +97,8 @@ impl ChannelTuned {
                 -cost.reduction_db
             ));
         }
-        let source = "bounded least squares on the areas' mean levels; steps of 0.5 dB";
+        let source =
+            "bounded least squares on the areas' mean levels; neighbours by ISO 9613-2:1996; steps of 0.5 dB";
         Some(SettingReason { about: "Gain", steps, source })
     }
 
