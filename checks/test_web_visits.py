@@ -1,5 +1,5 @@
 """A job on a phone without a network, in Debian's Chromium against the built program: reload, a day of readings and photos
-through a kill, the office's power cut while it takes them in, two phones on one line, a wrong clock, a full phone; pairing
+through a kill, the office's power cut while it takes them in, two phones on one line, a wrong clock, a full phone; papers; pairing
 by HTTPS, turned away and paired again; the
 phone's ranking against the engine's on 2000 reading sets; the first ranking with the processor slowed four times.
 
