@@ -59,6 +59,37 @@ pub(crate) fn alike(a: &[Seen<'_>], b: &[Seen<'_>]) -> bool {
     squared < ALIKE * ALIKE
 }
 
+/// Where pairs are among the members of an answer, those that have this share of it are told one by one; of the many others
+/// the number.
+const TOLD: f64 = 0.9;
+
+/// Several explanations as one sentence.
+fn told(members: &[usize], explanations: &[Explanation]) -> String {
+    let mut faults: Vec<_> = members.iter().map(|&member| &explanations[member].fault).collect();
+    let mut more = String::new();
+    if faults.iter().any(|fault| matches!(fault, Fault::Two { .. })) {
+        let share = |count: usize| -> f64 {
+            members.iter().take(count).map(|&member| explanations[member].probability).sum()
+        };
+        let whole = share(members.len());
+        let told = (1..members.len()).find(|&count| share(count) >= TOLD * whole).unwrap_or(members.len());
+        if told < members.len() {
+            more = format!("; or {} less likely", members.len() - told);
+        }
+        faults.truncate(told);
+    }
+    match common(&faults) {
+        Some((one, true, others)) => {
+            let others = several(&others);
+            format!("{}. Beside it the readings could not show: {others}{more}.", capital(&phrase(one)))
+        }
+        Some((one, false, others)) => {
+            format!("{}, and with it one of: {}{more}.", capital(&phrase(one)), several(&others))
+        }
+        None => format!("One of these, which the readings cannot tell apart: {}{more}.", several(&faults)),
+    }
+}
+
 /// The fault that all of these hold, if they are pairs but for it, whether it is also there alone, and what it is paired with.
 fn common<'a>(faults: &[&'a Fault]) -> Option<(&'a Fault, bool, Vec<&'a Fault>)> {
     let pair = faults.iter().find(|fault| matches!(fault, Fault::Two { .. }))?;
@@ -81,27 +112,7 @@ pub(crate) fn answers(explanations: &[Explanation], alike: &dyn Fn(usize, usize)
         .map(|members| {
             let sentence = match members.as_slice() {
                 [only] => explanations[*only].sentence.clone(),
-                _ => {
-                    let faults: Vec<_> = members.iter().map(|&member| &explanations[member].fault).collect();
-                    match common(&faults) {
-                        Some((one, true, others)) => {
-                            let others = several(&others);
-                            format!(
-                                "{}. Beside it the readings could not show: {others}.",
-                                capital(&phrase(one))
-                            )
-                        }
-                        Some((one, false, others)) => {
-                            format!("{}, and with it one of: {}.", capital(&phrase(one)), several(&others))
-                        }
-                        None => {
-                            format!(
-                                "One of these, which the readings cannot tell apart: {}.",
-                                several(&faults)
-                            )
-                        }
-                    }
-                }
+                members => told(members, explanations),
             };
             let probability = members.iter().map(|&member| explanations[member].probability).sum();
             Answer { members, probability, sentence }
