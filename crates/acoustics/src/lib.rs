@@ -26,8 +26,8 @@
 //! # Speed
 //! A full field costs points times loudspeakers; moving one loudspeaker ([`KeptField`]) costs points alone. Counted from
 //! the source, a loudspeaker at a point of juniper-court (6.0 paths) takes about 29700 operations of 32 bits. On a
-//! server processor of 2023 at about 3.5 GHz, busy with other work, that came to 1.26 us of one core, 23.5 Gflop/s, a
-//! fifth to a third of what 8 lanes of multiply-adds reach there (72 to 118 Gflop/s measured, the more the less busy). What keeps
+//! server processor of 2023, busy with other work, that came to 1.24 us of one core by the processor's own time, 24
+//! Gflop/s: a fifth of the 129 Gflop/s that 8 lanes of multiply-adds reach there, counted the same way. What keeps
 //! it from the limit: a quarter is path finding, in scalar 64-bit numbers; and half of the vector instructions are
 //! single additions or multiplications. Vectors of 512 bits were no faster. A step of a drag reads 0.9 kB per point of
 //! what the other loudspeakers make. `bench` measures all of this anew, beside NumPy.
