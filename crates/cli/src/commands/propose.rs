@@ -100,6 +100,12 @@ fn text(proposal: &Proposal, thumb: Option<&Figures>, format: Format) -> String 
     if !columns.is_empty() {
         text += &section("Options", &side_by_side(&columns, &proposal.currency, format).to_string());
     }
+    for option in proposal.options.iter().filter(|o| o.kinds.len() > 1) {
+        text += &paragraph(&format!(
+            "{} come to the same design: none was found that lies between in price and evenness.",
+            names(option)
+        ));
+    }
     if let Some(first) = proposal.options.first() {
         let over = first.choice_cost - proposal.bound;
         text += &paragraph(&format!(
