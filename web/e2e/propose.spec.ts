@@ -118,7 +118,7 @@ describe('a proposed design', () => {
         .click();
     }
     const table = page.getByRole('region', { name: 'Two options side by side' }).getByRole('table');
-    for (const row of ['Cost', 'Loudspeakers', 'Spread, worst area', 'Cable']) {
+    for (const row of ['Price with tax', 'Loudspeakers', 'Spread, worst area', 'Cable']) {
       await table.getByText(row, { exact: false }).first().waitFor();
     }
     await page.getByRole('region', { name: 'Option 1' }).getByRole('button', { name: /^Why/ }).click();
