@@ -122,7 +122,15 @@ pub(crate) fn surroundings(job: &Job) -> Result<(SceneInput, Vec<String>), Vec<S
             Err(e) => problems.push(format!("Programme {id}: {e}")),
         }
     }
-    input.settings = Settings { coherent_to_hz: d.brief.coherent_below_hz, ..Settings::default() };
+    let span_m = d.site.outline.as_ref().map_or(0.0, |o| {
+        let (low, high) = o.bounds();
+        low.distance(high)
+    });
+    input.settings = Settings {
+        coherent_to_hz: d.brief.coherent_below_hz,
+        lines_per_band: Settings::lines_for(span_m),
+        ..Settings::default()
+    };
     if problems.is_empty() { Ok((input, programmes)) } else { Err(problems) }
 }
 

@@ -5,7 +5,7 @@
 //! line to line the phase of a path then grows by the same angle, so that one multiply-add per line and part carries a
 //! wave along the band. A beat that runs through m cycles in a band of n lines comes out (pi m/n)/sin(pi m/n) times too
 //! large: 1.03 for m = n/8, 1.11 for n/4, 1.57 for n/2, where the beat's own mean is below 1/(pi m). Wide bands need
-//! more lines: the lowest eight (20 to 100 Hz) get two fifths of what the others get.
+//! more lines: the lowest eight (20 to 100 Hz) get nine fewer than the others, and at least two fifths as many.
 
 use crate::air::Air;
 use crate::bands::{BAND_COUNT, Band};
@@ -46,7 +46,7 @@ pub(crate) struct Lines {
 impl Lines {
     pub(crate) fn new(air: &Air, coherent_to_hz: f64, lines_per_band: usize) -> Self {
         let c = air.sound_speed_m_per_s();
-        let narrow_lines = (2 * lines_per_band).div_ceil(5);
+        let narrow_lines = (2 * lines_per_band).div_ceil(5).max(lines_per_band.saturating_sub(9));
         let over = |f: &dyn Fn(Band) -> f64| -> [f64; TABLE_LANES] {
             // The spare lane repeats the last band, so that it stays finite; its drive is 0.
             std::array::from_fn(|i| Band::from_index(i.min(BAND_COUNT - 1)).map_or(0.0, f))
