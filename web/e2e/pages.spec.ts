@@ -107,6 +107,6 @@ describe('what is refused', () => {
       const { document } = await (await fetch(`/api/jobs/${id}`)).json();
       return document.brief.night_turn_down === '10 dB';
     }, job);
-    expect(await problem.count()).toBe(0);
+    await problem.waitFor({ state: 'detached' });
   });
 });
