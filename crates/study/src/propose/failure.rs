@@ -224,10 +224,18 @@ impl Unmet {
         let steps = (0..CONFIRM).map(|k| wider + k as f64 * WITHIN_STEP_DB).filter(|w| *w <= 12.0);
         Self {
             constraint: Constraint::Area(zone.id.to_owned()),
-            sentence: format!(
-                "From where loudspeakers may stand, {share:.0} % of {} comes within {within:.1} dB of {:.0} dBA at best; 95 % are wanted.",
-                zone.id, zone.area.target_dba
-            ),
+            sentence: if unmet[z] == 0 {
+                // Chosen well enough on the coarse grid; what was made of it was not.
+                format!(
+                    "No finished design kept 95 % of {} within {within:.1} dB of {:.0} dBA, though a choice of loudspeakers that should was found.",
+                    zone.id, zone.area.target_dba
+                )
+            } else {
+                format!(
+                    "From where loudspeakers may stand, {share:.0} % of {} comes within {within:.1} dB of {:.0} dBA at best; 95 % are wanted.",
+                    zone.id, zone.area.target_dba
+                )
+            },
             changes: steps
                 .map(|w| {
                     (
