@@ -1,9 +1,10 @@
 /** A server of its own with a fresh folder, and Chromium to look at it with. */
 import { spawn, type ChildProcess } from 'node:child_process';
-import { mkdtempSync, rmSync } from 'node:fs';
+import { mkdtempSync, readFileSync, rmSync } from 'node:fs';
 import { createInterface } from 'node:readline';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
+import { zip } from './zip';
 import { chromium, type Browser, type BrowserContext, type Page } from 'playwright-core';
 
 export const FLAGS = [
@@ -119,11 +120,40 @@ export class World {
     await page.getByRole('main').locator('h1, h2, .plan').first().waitFor();
   }
 
+  /** A job from one of the folders of examples. */
+  async example(folder: string): Promise<string> {
+    const text = readFileSync(join(import.meta.dirname, '../../examples', folder, 'job.toml'));
+    const response = await fetch(`${this.base}/api/jobs/import`, {
+      method: 'POST',
+      headers: { 'content-type': 'application/zip' },
+      body: new Uint8Array(zip('job.toml', text)),
+    });
+    if (response.status !== 201)
+      throw new Error(`the job was not brought in: ${response.status} ${await response.text()}`);
+    return ((await response.json()) as { id: string }).id;
+  }
+
   async stop() {
     await this.#browser?.close();
     await this.halt();
     rmSync(this.#data, { recursive: true, force: true });
   }
+}
+
+/** Waits until nothing on the page says that it is still being worked out, and what was worked out is drawn. */
+export async function settled(page: Page) {
+  await page.waitForFunction(
+    () => {
+      const busy =
+        /Working it out|Opening the job|Setting the papers|Looking the job over|Reading…|saving…|Finding the ways/;
+      return !busy.test(document.body.innerText) && !document.querySelector('[aria-busy="true"]');
+    },
+    undefined,
+    { timeout: 150_000 },
+  );
+  await page.evaluate(
+    () => new Promise((drawn) => requestAnimationFrame(() => requestAnimationFrame(() => drawn(0)))),
+  );
 }
 
 /** Where a point of the plan is on the screen, from the transform the plan is drawn with. */

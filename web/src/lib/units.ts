@@ -109,6 +109,14 @@ export const percent = (share: number | null | undefined) =>
 export const number = (value: number | null | undefined, unit: string, digits = 1) =>
   value === null || value === undefined || !Number.isFinite(value) ? '–' : `${value.toFixed(digits)} ${unit}`;
 
+/** A moment as this browser's language writes it, to the minute. */
+export const moment = (at: string) =>
+  new Date(at).toLocaleString(undefined, { dateStyle: 'medium', timeStyle: 'short' });
+
+/** What the server says in passing, as a sentence of its own. */
+export const sentence = (said: string) =>
+  `${said.charAt(0).toUpperCase()}${said.slice(1)}${/[.!?]$/.test(said) ? '' : '.'}`;
+
 /** A frequency: "63 Hz", "1.25 kHz". */
 export const hertz = (hz: number) => (hz >= 1000 ? `${trim(hz / 1000, 2)} kHz` : `${trim(hz, 1)} Hz`);
 

@@ -1,6 +1,7 @@
 /** Names and tags on the plan: the important ones first, none over another. */
 import type { JobDocument } from '../api/document';
 import { centre, type Point } from '../lib/geometry';
+import { scale } from '../lib/scale.svelte';
 import type { PlanView } from './view.svelte';
 
 export interface Label {
@@ -11,7 +12,7 @@ export interface Label {
   y: number;
 }
 
-/** Height of a line of text and mean width of a letter, pixels. */
+/** Height of a line of text and mean width of a letter, pixels on a usual screen. */
 const LINE_PX = 15;
 const LETTER_PX = 7;
 
@@ -38,15 +39,15 @@ export function placedLabels(
   if (focus === 'site') {
     for (const [id, b] of Object.entries(doc.buildings))
       add(`b${id}`, b.name || id, 'name', centre(b.outline), 0);
-    for (const [id, m] of Object.entries(doc.marks)) add(`m${id}`, id, 'small', m.position, -14);
+    for (const [id, m] of Object.entries(doc.marks)) add(`m${id}`, id, 'small', m.position, -14 * scale.of);
   }
   wanted.sort((a, b) => Number(b.text === chosen) - Number(a.text === chosen));
   const placed: Label[] = [];
   for (const label of wanted) {
     const meets = placed.some(
       (p) =>
-        Math.abs(p.y - label.y) < LINE_PX &&
-        Math.abs(p.x - label.x) < (LETTER_PX * (p.text.length + label.text.length)) / 2,
+        Math.abs(p.y - label.y) < LINE_PX * scale.of &&
+        Math.abs(p.x - label.x) < (LETTER_PX * scale.of * (p.text.length + label.text.length)) / 2,
     );
     if (!meets) placed.push(label);
   }

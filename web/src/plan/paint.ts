@@ -48,6 +48,8 @@ export function colour(frame: Frame, levels: Float32Array, scale: Scale): ImageD
 export interface ContourStyle {
   ink: string;
   halo: string;
+  /** How much larger than usual everything is drawn. */
+  scale: number;
 }
 
 /** Draws contours every band, labelled where there is room. `project` gives picture points. */
@@ -62,7 +64,7 @@ export function drawContours(
   context.lineJoin = 'round';
   context.textAlign = 'center';
   context.textBaseline = 'middle';
-  context.font = '600 12px Barlow, sans-serif';
+  context.font = `600 ${12 * style.scale}px Barlow, sans-serif`;
   const taken: [number, number][] = [];
   for (let level = scale.low_db + BAND_DB; level < scale.high_db; level += BAND_DB) {
     const main = Math.round(level) % 6 === 0;
@@ -71,15 +73,15 @@ export function drawContours(
       context.beginPath();
       points.forEach(([x, y], i) => (i ? context.lineTo(x, y) : context.moveTo(x, y)));
       context.globalAlpha = main ? 0.85 : 0.45;
-      context.lineWidth = main ? 1.3 : 0.8;
+      context.lineWidth = (main ? 1.3 : 0.8) * style.scale;
       context.strokeStyle = style.ink;
       context.stroke();
       if (!main || points.length < 12) continue;
       const at = points[Math.floor(points.length / 2)]!;
-      if (taken.some(([x, y]) => Math.hypot(x - at[0], y - at[1]) < 56)) continue;
+      if (taken.some(([x, y]) => Math.hypot(x - at[0], y - at[1]) < 56 * style.scale)) continue;
       taken.push(at);
       context.globalAlpha = 1;
-      context.lineWidth = 4;
+      context.lineWidth = 4 * style.scale;
       context.strokeStyle = style.halo;
       context.strokeText(String(Math.round(level)), at[0], at[1]);
       context.fillStyle = style.ink;

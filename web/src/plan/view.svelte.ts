@@ -2,6 +2,7 @@
 import { zoomIdentity, type ZoomTransform } from 'd3-zoom';
 import type { JobDocument } from '../api/document';
 import { boxOf, type Box, type Point } from '../lib/geometry';
+import { scale } from '../lib/scale.svelte';
 
 export class PlanView {
   /** Pixels per metre, and where the datum is on the screen. */
@@ -13,7 +14,7 @@ export class PlanView {
   readonly matrix = $derived(`matrix(${this.t.k} 0 0 ${-this.t.k} ${this.t.x} ${this.t.y})`);
   /** A grid that keeps a finger's breadth: 1, 2, 5, 10 ... metres. */
   readonly grid_m = $derived.by(() => {
-    const wanted = 60 / this.t.k;
+    const wanted = (60 * scale.of) / this.t.k;
     const power = 10 ** Math.floor(Math.log10(wanted));
     return [1, 2, 5, 10].map((n) => n * power).find((m) => m >= wanted) ?? 10 * power;
   });
@@ -24,7 +25,7 @@ export class PlanView {
   /** The transform that shows a box with a margin. */
   fitting(box: Box): ZoomTransform {
     const [w, h] = [Math.max(1, box.max[0] - box.min[0]), Math.max(1, box.max[1] - box.min[1])];
-    const margin = Math.min(48, this.width * 0.06);
+    const margin = Math.min(48 * scale.of, this.width * 0.06);
     const k = Math.min((this.width - 2 * margin) / w, (this.height - 2 * margin) / h);
     const x = this.width / 2 - (k * (box.min[0] + box.max[0])) / 2;
     const y = this.height / 2 + (k * (box.min[1] + box.max[1])) / 2;

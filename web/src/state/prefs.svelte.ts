@@ -24,6 +24,8 @@ class Prefs {
   name = $state('');
   theme = $state<Theme>('auto');
   unit = $state<LengthUnit>('m');
+  /** Whether what is shown is dark now, by choice or by the system. */
+  dark = $state(false);
 
   constructor() {
     Object.assign(this, kept());
@@ -45,8 +47,8 @@ class Prefs {
   }
 
   apply() {
-    const dark = this.theme === 'dark' || (this.theme === 'auto' && systemDark.matches);
-    document.documentElement.dataset.theme = dark ? 'dark' : 'light';
+    this.dark = this.theme === 'dark' || (this.theme === 'auto' && systemDark.matches);
+    document.documentElement.dataset.theme = this.dark ? 'dark' : 'light';
   }
 }
 

@@ -1,0 +1,165 @@
+import { readFileSync } from 'node:fs';
+import { createRequire } from 'node:module';
+import type { AxeResults } from 'axe-core';
+import type { Page } from 'playwright-core';
+import { afterAll, afterEach, beforeAll, describe, expect, it } from 'vitest';
+import { settled, World } from './world';
+
+const axe = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
+const world = new World();
+const jobs: Record<string, string> = {};
+beforeAll(async () => {
+  await world.start();
+  jobs.example = await world.job('example');
+  jobs.empty = await world.job('empty', 'Quince Yard');
+  jobs.harbour = await world.example('harbour-steps');
+});
+afterEach(() => world.leave());
+afterAll(() => world.stop());
+
+/** Everything there is to look at in a job: page, and what is opened on it. */
+const VIEWS: [page: string, opened?: { tab?: string; button?: string }][] = [
+  ['brief'],
+  ['site'],
+  ['sound'],
+  ['sound', { tab: 'Place' }],
+  ['sound', { tab: 'Probe' }],
+  ['sound', { tab: 'Bass' }],
+  ['sound', { tab: 'Propose' }],
+  ['cable'],
+  ['processing'],
+  ['papers'],
+  ['visits'],
+  ['brief', { button: 'History' }],
+  ['brief', { button: 'Settings' }],
+];
+
+let looked = 0;
+async function look(page: Page, job: string, [at, opened]: (typeof VIEWS)[number]) {
+  // A page of its own: what was open before is not open now.
+  await page.goto(`${world.base}/?${++looked}#/${job}/${at}`);
+  await page.getByRole('main').locator('h1, h2, .plan').first().waitFor();
+  if (opened?.tab) await page.getByRole('tab', { name: opened.tab }).click();
+  if (opened?.button) {
+    await page.getByRole('button', { name: opened.button, exact: true }).click();
+    await page.getByRole('dialog').waitFor();
+  }
+  await settled(page);
+}
+const called = ([at, opened]: (typeof VIEWS)[number]) => [at, opened?.tab ?? opened?.button].join(' ').trim();
+
+/** What sticks out sideways: the page, or a part of it that only scrolls up and down. */
+const tooWide = (page: Page) =>
+  page.evaluate(() =>
+    [document.documentElement, ...document.querySelectorAll('main, .panel, dialog, .findings')]
+      .filter((e) => e.scrollWidth > e.clientWidth + 1)
+      .map((e) => `${e.tagName} ${e.className}: ${e.scrollWidth} px in ${e.clientWidth} px`),
+  );
+
+/** Text on the screen smaller than a size, CSS pixels; drawings by how they are scaled. */
+const tooSmall = (page: Page, least_px: number) =>
+  page.evaluate((least) => {
+    const small: string[] = [];
+    const texts = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+    while (texts.nextNode()) {
+      const parent = texts.currentNode.parentElement!;
+      const said = texts.currentNode.nodeValue!.trim();
+      if (!said || parent.closest('script, style, title, .hidden, option')) continue;
+      if (!parent.checkVisibility()) continue;
+      const drawn = parent instanceof SVGGraphicsElement ? parent.getScreenCTM()!.d : 1;
+      const px = Number.parseFloat(getComputedStyle(parent).fontSize) * Math.abs(drawn);
+      if (px < least - 0.01) small.push(`${said.slice(0, 30)}: ${px.toFixed(1)} px`);
+    }
+    return small;
+  }, least_px);
+
+/** Buttons and fields lower than a size, CSS pixels; "why?" and the like stand in running text. */
+const tooLow = (page: Page, least_px: number) =>
+  page.evaluate(
+    (least) =>
+      [...document.querySelectorAll('button:not(.link), a.button, select, input:not([type])')]
+        .filter((e) => e.checkVisibility() && e.getBoundingClientRect().height < least)
+        .map((e) => `${e.outerHTML.slice(0, 80)}: ${e.getBoundingClientRect().height} px`),
+    least_px,
+  );
+
+async function serious(page: Page): Promise<string[]> {
+  await page.evaluate(axe);
+  const { violations } = await page.evaluate(() =>
+    (window as unknown as { axe: { run(): Promise<AxeResults> } }).axe.run(),
+  );
+  return violations
+    .filter((v) => v.impact === 'serious' || v.impact === 'critical')
+    .map(
+      (v) =>
+        `${v.id}: ${v.nodes
+          .slice(0, 3)
+          .map((n) => `${n.html} ${n.any[0]?.message ?? ''}`)
+          .join(' | ')}`,
+    );
+}
+
+describe.each([
+  [360, 'light', 'example'],
+  [360, 'dark', 'example'],
+  [360, 'light', 'empty'],
+  [1440, 'dark', 'example'],
+  [3840, 'dark', 'example'],
+] as const)('at %d px, %s, the %s job', (width, colorScheme, of) => {
+  it('nothing sticks out sideways, nothing is tiny, and axe-core finds no serious issue', async () => {
+    const page = await world.person('Ada', {
+      viewport: { width, height: width > 2000 ? 2160 : 800 },
+      colorScheme,
+      bypassCSP: true,
+    });
+    const wide = width > 2000;
+    for (const view of VIEWS) {
+      await look(page, jobs[of]!, view);
+      const name = called(view);
+      expect(await tooWide(page), name).toEqual([]);
+      // 12 px is the least anywhere, 18 px on a 4K screen; targets 44 px high, 64 px on a 4K screen: our own floors.
+      expect(await tooSmall(page, wide ? 18 : 12), name).toEqual([]);
+      expect(await tooLow(page, wide ? 64 : 44), name).toEqual([]);
+      expect(await serious(page), name).toEqual([]);
+    }
+    await page.goto(`${world.base}/#/`);
+    await page.getByRole('heading', { name: 'Jobs on this machine' }).waitFor();
+    await settled(page);
+    expect(await tooWide(page), 'jobs').toEqual([]);
+    expect(await serious(page), 'jobs').toEqual([]);
+    expect(world.complaints).toEqual([]);
+  }, 400_000);
+});
+
+describe('the checks of a screen', () => {
+  it('find faults that are there', async () => {
+    const page = await world.person('Ada', { bypassCSP: true });
+    await look(page, jobs.example!, ['brief']);
+    await page.evaluate(() => {
+      const main = document.querySelector('main')!;
+      const wide = document.createElement('div');
+      wide.style.width = '9999px';
+      wide.style.fontSize = '9px';
+      wide.innerText = 'tiny';
+      const low = document.createElement('button');
+      low.style.minHeight = '0';
+      low.style.height = '20px';
+      main.append(wide, low, document.createElement('input'));
+    });
+    expect((await tooWide(page)).join()).toMatch(/MAIN/);
+    expect(await tooSmall(page, 12)).toEqual(['tiny: 9.0 px']);
+    expect((await tooLow(page, 44)).join()).toMatch(/20 px/);
+    expect((await serious(page)).join()).toMatch(/label/);
+  });
+});
+
+describe('a large site', () => {
+  it('sticks out sideways nowhere at 360 px', async () => {
+    const page = await world.person('Ada', { viewport: { width: 360, height: 740 } });
+    for (const view of VIEWS.filter(([at]) => at !== 'papers')) {
+      await look(page, jobs.harbour!, view);
+      expect(await tooWide(page), called(view)).toEqual([]);
+    }
+    expect(world.complaints).toEqual([]);
+  }, 400_000);
+});
