@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { contour } from './contours';
+import { contour, type Way } from './contours';
 import { loudest, readFrame, smoothed, type Frame } from './frame';
 
 /** A frame as bytes, as the agreed form of the live channel says. */
@@ -40,6 +40,11 @@ describe('a frame', () => {
 });
 
 describe('a contour', () => {
+  const pairs = (way: Way) =>
+    Array.from({ length: way.length / 2 }, (_, i): [number, number] => [way[2 * i]!, way[2 * i + 1]!]);
+  const lengthOf = (points: [number, number][]) =>
+    points.slice(1).reduce((sum, [x, y], i) => sum + Math.hypot(x - points[i]![0], y - points[i]![1]), 0);
+
   /** Level falling by a decibel a metre from the middle: contours are circles, known in closed form. */
   const cone = (n: number, spacing_m: number): [Frame, Float32Array] => {
     const half = ((n - 1) * spacing_m) / 2;
@@ -55,15 +60,36 @@ describe('a contour', () => {
     const [frame, values] = cone(41, 0.5);
     const ways = contour(frame, values, 74.05);
     expect(ways).toHaveLength(1);
-    const way = ways[0]!;
-    expect(way[0]).toEqual(way.at(-1));
+    const points = pairs(ways[0]!);
+    expect(points[0]).toEqual(points.at(-1));
     // Straight lines between points 0.5 m apart miss a curve of 6 m radius by about spacing^2 / (8 r) = 5 mm.
-    way.forEach(([x, y]) => expect(Math.abs(Math.hypot(x, y) - 5.95)).toBeLessThan(0.01));
+    points.forEach(([x, y]) => expect(Math.abs(Math.hypot(x, y) - 5.95)).toBeLessThan(0.01));
+    // All the way round: 2 pi r, less what the chords cut off.
+    expect(lengthOf(points)).toBeGreaterThan(2 * Math.PI * 5.95 * 0.995);
+    expect(lengthOf(points)).toBeLessThan(2 * Math.PI * 5.95);
   });
   it('that leaves the map is open, and gaps are left out', () => {
     const [frame, values] = cone(21, 0.5);
-    expect(contour(frame, values, 74.05).length).toBe(4);
+    const ways = contour(frame, values, 74.05);
+    expect(ways.length).toBe(4);
+    // Four arcs between the corners' sides: each cuts the square of 10 m at y = 5, x = sqrt(5.95^2 - 5^2).
+    const arc = Math.PI / 2 - 2 * Math.acos(5 / 5.95);
+    for (const way of ways) expect(Math.abs(lengthOf(pairs(way)) - arc * 5.95)).toBeLessThan(0.02);
     values[10 * 21 + 10] = NaN;
     expect(contour(frame, values, 79.9)).toEqual([]);
+  });
+  it('goes straight through a saddle, once each way', () => {
+    // Two peaks and two hollows at the corners of one cell: two ways past each other.
+    const frame = { columns: 2, rows: 2, x0_m: 0, y0_m: 0, spacing_m: 1 } as Frame;
+    expect(contour(frame, Float32Array.from([70, 60, 60, 70]), 66).map(pairs)).toEqual([
+      [
+        [0, expect.closeTo(0.4, 6)],
+        [expect.closeTo(0.4, 6), 0],
+      ],
+      [
+        [1, expect.closeTo(0.6, 6)],
+        [expect.closeTo(0.6, 6), 1],
+      ],
+    ]);
   });
 });

@@ -65,28 +65,33 @@ export function drawContours(
   context.textAlign = 'center';
   context.textBaseline = 'middle';
   context.font = `600 ${12 * style.scale}px Barlow, sans-serif`;
-  const taken: [number, number][] = [];
+  const labels: { text: string; at: [number, number] }[] = [];
   for (let level = scale.low_db + BAND_DB; level < scale.high_db; level += BAND_DB) {
     const main = Math.round(level) % 6 === 0;
+    context.beginPath();
     for (const way of contour(frame, levels, level)) {
-      const points = way.map(project);
-      context.beginPath();
-      points.forEach(([x, y], i) => (i ? context.lineTo(x, y) : context.moveTo(x, y)));
-      context.globalAlpha = main ? 0.85 : 0.45;
-      context.lineWidth = (main ? 1.3 : 0.8) * style.scale;
-      context.strokeStyle = style.ink;
-      context.stroke();
-      if (!main || points.length < 12) continue;
-      const at = points[Math.floor(points.length / 2)]!;
-      if (taken.some(([x, y]) => Math.hypot(x - at[0], y - at[1]) < 56 * style.scale)) continue;
-      taken.push(at);
-      context.globalAlpha = 1;
-      context.lineWidth = 4 * style.scale;
-      context.strokeStyle = style.halo;
-      context.strokeText(String(Math.round(level)), at[0], at[1]);
-      context.fillStyle = style.ink;
-      context.fillText(String(Math.round(level)), at[0], at[1]);
+      for (let i = 0; i < way.length; i += 2) {
+        const [x, y] = project([way[i]!, way[i + 1]!]);
+        if (i) context.lineTo(x, y);
+        else context.moveTo(x, y);
+      }
+      if (!main || way.length < 24) continue;
+      const middle = 2 * Math.floor(way.length / 4);
+      const at = project([way[middle]!, way[middle + 1]!]);
+      if (labels.some((l) => Math.hypot(l.at[0] - at[0], l.at[1] - at[1]) < 56 * style.scale)) continue;
+      labels.push({ text: String(Math.round(level)), at });
     }
+    context.globalAlpha = main ? 0.85 : 0.45;
+    context.lineWidth = (main ? 1.3 : 0.8) * style.scale;
+    context.strokeStyle = style.ink;
+    context.stroke();
   }
   context.globalAlpha = 1;
+  context.lineWidth = 4 * style.scale;
+  context.strokeStyle = style.halo;
+  context.fillStyle = style.ink;
+  for (const { text, at } of labels) {
+    context.strokeText(text, at[0], at[1]);
+    context.fillText(text, at[0], at[1]);
+  }
 }

@@ -3,6 +3,7 @@ import type { Live, MapRequest } from '../api/live';
 import { loudest, type Frame } from '../lib/frame';
 import type { Patch } from '../lib/pointer';
 import { scaleFor, type Scale } from '../lib/palette';
+import { Turns } from './turns';
 
 export type Quantity = 'LAeq' | 'LCeq' | 'LZeq' | 'band';
 
@@ -12,6 +13,14 @@ const OLD_AFTER_MS = 350;
 const FIGURES_EVERY_MS = 150;
 /** Name of the browser's own timing entries from pointer event to painted map. */
 export const DRAG_TIMING = 'drag to map';
+
+/** When each stage of a drag's picture was over, ms as `performance.now`. */
+interface Timing {
+  event_ms: number;
+  asked_ms: number;
+  answered_ms?: number;
+  drawn_ms?: number;
+}
 
 export class LevelMap {
   on = $state(false);
@@ -27,11 +36,14 @@ export class LevelMap {
   #asked = 0;
   #figures = 0;
   #figures_ms = 0;
-  #asked_at = new Map<number, number>();
+  #timings = new Map<number, Timing>();
   #timer: ReturnType<typeof setTimeout> | undefined;
   #rest: ReturnType<typeof setTimeout> | undefined;
-  #queued = false;
+  /** When the hand moved for what is asked next. */
   #event_ms: number | null = null;
+  /** What a hand drags, ahead of what is drawn; none while nothing is dragged. */
+  #ahead: Patch | null = null;
+  #turns = new Turns(() => this.#ask(), OLD_AFTER_MS);
 
   constructor(
     readonly live: Live,
@@ -50,6 +62,7 @@ export class LevelMap {
     this.scale = null;
     clearTimeout(this.#timer);
     clearTimeout(this.#rest);
+    this.#turns.forget();
     this.live.mapOff();
   }
 
@@ -60,20 +73,29 @@ export class LevelMap {
     this.ask();
   }
 
-  /** Asks for the map of the job as it is drawn, at most once per screen refresh. `event_ms`: when the hand moved. */
-  ask(event_ms: number | null = null) {
+  /** Asks for the map of the job as it is drawn. */
+  ask() {
     if (!this.on) return;
-    this.#event_ms ??= event_ms;
-    if (this.#queued) return;
-    this.#queued = true;
-    requestAnimationFrame(() => {
-      this.#queued = false;
-      this.#ask();
-    });
+    this.#ahead = null;
+    this.#turns.want();
   }
 
-  #ask() {
-    const { preview, spacing_m } = this.wanted();
+  /**
+   * Asks for the map of a drag under way as soon as the hand moves, before it is drawn. `event_ms`: when the hand moved.
+   */
+  follow(preview: Patch, event_ms: number) {
+    // The event that is drawn repeats the one that was faster.
+    if (!this.on || JSON.stringify(preview) === JSON.stringify(this.#ahead)) return;
+    this.#ahead = preview;
+    this.#event_ms ??= event_ms;
+    this.#turns.want();
+  }
+
+  /** The number of the question; `null` when it could not be put. */
+  #ask(): number | null {
+    if (!this.on) return null;
+    const { preview: drawn, spacing_m } = this.wanted();
+    const preview = this.#ahead ?? drawn;
     const wanted: MapRequest = {
       quantity: this.quantity,
       spacing_m,
@@ -84,22 +106,25 @@ export class LevelMap {
     if (preview) wanted.preview = preview;
     // A hand that rests sees the figures of where it rests.
     clearTimeout(this.#rest);
-    if (!wanted.figures) this.#rest = setTimeout(() => this.ask(), FIGURES_EVERY_MS);
+    if (!wanted.figures) this.#rest = setTimeout(() => this.#turns.want(), FIGURES_EVERY_MS);
     const request = this.live.map(wanted);
     const event_ms = this.#event_ms;
     this.#event_ms = null;
     if (request === null) {
       this.old = true;
-      return;
+      return null;
     }
     this.#asked = request;
-    if (event_ms !== null) this.#asked_at.set(request, event_ms);
+    if (event_ms !== null) this.#timings.set(request, { event_ms, asked_ms: performance.now() });
     clearTimeout(this.#timer);
     this.#timer = setTimeout(() => (this.old = true), OLD_AFTER_MS);
+    return request;
   }
 
   arrived(frame: Frame) {
     if (!this.on || (this.frame && frame.request < this.frame.request)) return;
+    const timing = this.#timings.get(frame.request);
+    if (timing) timing.answered_ms = performance.now();
     const top = loudest(frame);
     if (top !== null) {
       const fits = this.scale && top <= this.scale.high_db + 3 && top > this.scale.high_db - 9;
@@ -111,13 +136,22 @@ export class LevelMap {
       clearTimeout(this.#timer);
       this.old = false;
     }
+    this.#turns.answered(frame.request);
   }
 
-  /** Told by the canvas when a frame is on the screen. */
+  /** Told by the canvas when a frame is drawn, and again when the screen's next picture is made, which shows it. */
+  drawn(request: number) {
+    const timing = this.#timings.get(request);
+    if (timing) timing.drawn_ms = performance.now();
+  }
+
   painted(request: number) {
-    const start = this.#asked_at.get(request);
-    if (start !== undefined) performance.measure(DRAG_TIMING, { start, end: performance.now() });
-    for (const n of this.#asked_at.keys()) if (n <= request) this.#asked_at.delete(n);
+    const timing = this.#timings.get(request);
+    if (timing) {
+      const { event_ms, ...detail } = timing;
+      performance.measure(DRAG_TIMING, { start: event_ms, end: performance.now(), detail });
+    }
+    for (const n of this.#timings.keys()) if (n <= request) this.#timings.delete(n);
   }
 
   /** Whether figures of a request are older than those shown. */
@@ -128,10 +162,12 @@ export class LevelMap {
   }
 
   refused(request: number | null, why: string) {
-    if (request !== null && request < this.#asked) return;
-    clearTimeout(this.#timer);
-    this.frame = null;
-    this.why = why;
+    if (request === null || request >= this.#asked) {
+      clearTimeout(this.#timer);
+      this.frame = null;
+      this.why = why;
+    }
+    if (request !== null) this.#turns.answered(request);
   }
 
   /** The job has changed. */
@@ -140,6 +176,7 @@ export class LevelMap {
   }
 
   connection(connected: boolean) {
+    this.#turns.forget();
     if (connected) this.ask();
     else this.old = true;
   }
