@@ -4,7 +4,7 @@ import type { Frame } from '../lib/frame';
 import { BAND_DB, lookup, type Scale } from '../lib/palette';
 
 /** Picture points per grid cell and side: enough that band edges look smooth, few enough for a quick frame. */
-const FINENESS = 4;
+export const FINENESS = 4;
 const ALPHA = 0.7;
 
 /** The picture of the frame before: one of the same size is painted over, so that a drag leaves nothing to tidy up. */
@@ -24,22 +24,26 @@ export function colour(frame: Frame, levels: Float32Array, scale: Scale): ImageD
   const picture = last?.width === width && last.height === height ? last : new ImageData(width, height);
   last = picture;
   const out = new Uint32Array(picture.data.buffer);
-  for (let row = 0; row < height; row++) {
+  const { low_db } = scale;
+  for (let row = 0, at = 0; row < height; row++) {
     const v = rows - 1 - (row + 0.5) / FINENESS;
     const j = Math.min(rows - 2, Math.floor(v));
     const fv = v - j;
-    const south = j * columns;
-    for (let column = 0; column < width; column++) {
-      const u = (column + 0.5) / FINENESS;
-      const i = Math.floor(u);
-      const fu = u - i;
-      const k = south + i;
+    for (let i = 0, k = j * columns; i < columns - 1; i++, k++) {
       const [a, b, c, d] = [levels[k]!, levels[k + 1]!, levels[k + columns]!, levels[k + columns + 1]!];
-      let level = (a * (1 - fu) + b * fu) * (1 - fv) + (c * (1 - fu) + d * fu) * fv;
+      // Along the row of the picture, in tenths of a decibel from the bottom of the scale.
+      let west = 10 * (a + (c - a) * fv - low_db);
+      let east = 10 * (b + (d - b) * fv - low_db);
+      const whole = west + east;
       // At an edge of the map each quarter cell goes by its own corner.
-      if (level !== level) level = fv < 0.5 ? (fu < 0.5 ? a : b) : fu < 0.5 ? c : d;
-      const tenths = Math.round((level - scale.low_db) * 10);
-      out[row * width + column] = tenths >= 0 ? table[tenths < top ? tenths : top]! : 0;
+      if (whole !== whole)
+        [west, east] =
+          fv < 0.5 ? [10 * (a - low_db), 10 * (b - low_db)] : [10 * (c - low_db), 10 * (d - low_db)];
+      for (let step = 0; step < FINENESS; step++, at++) {
+        const fu = (step + 0.5) / FINENESS;
+        const tenths = whole === whole ? west + (east - west) * fu : fu < 0.5 ? west : east;
+        out[at] = tenths >= -0.5 ? table[Math.min(top, (tenths + 0.5) | 0)]! : 0;
+      }
     }
   }
   return picture;
@@ -61,7 +65,8 @@ export function drawContours(
   project: (p: [number, number]) => [number, number],
   style: ContourStyle,
 ) {
-  context.lineJoin = 'round';
+  // Lines this thin look the same with any joint; round ones take most of the time.
+  context.lineJoin = 'bevel';
   context.textAlign = 'center';
   context.textBaseline = 'middle';
   context.font = `600 ${12 * style.scale}px Barlow, sans-serif`;
