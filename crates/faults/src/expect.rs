@@ -50,7 +50,7 @@ pub fn expected_readings(
     let mut all = Vec::new();
     for place in std::iter::once(Place::Rack).chain(engine.joints_behind_the_rack()) {
         let predictor = engine.predictor(&place, frequencies_hz, false)?;
-        all.extend(readings(&predictor, &place, frequencies_hz, tolerances.offset_ohm()));
+        all.extend(expected(&predictor, &place, frequencies_hz, tolerances.offset_ohm()));
     }
     Ok(all)
 }
@@ -88,13 +88,14 @@ pub fn expected_stages(
         let predictor = Predictor::new(&stage, &network, Vec::new(), frequencies_hz, false, tolerances)?;
         stages.push(StageReading {
             joint,
-            readings: readings(&predictor, &Place::Rack, frequencies_hz, tolerances.offset_ohm()),
+            readings: expected(&predictor, &Place::Rack, frequencies_hz, tolerances.offset_ohm()),
         });
     }
     Ok(stages)
 }
 
-fn readings(
+/// What a meter shows on a sound line at one place, with the intervals.
+pub(crate) fn expected(
     predictor: &Predictor<'_>,
     place: &Place,
     frequencies_hz: &[f64],

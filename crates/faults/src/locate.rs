@@ -11,6 +11,7 @@ use crate::groups::{ALLOWED, Answer, Seen, alike, answers};
 use crate::hypotheses::{Fault, Hypothesis, Priors};
 use crate::next::{Effort, NextTest, next_tests};
 use crate::pairs::{PairCount, pairs};
+use crate::places::Place;
 use crate::readings::{MeterReading, Shown, check_readings, setups};
 use crate::sentences::explain;
 use crate::table::{Engine, Table, Value, Weighed};
@@ -69,6 +70,27 @@ pub struct Explanation {
     pub stretch: Option<Stretch>,
     /// Likeliest resistance of a high splice or a leak, ohm.
     pub ohm: Option<f64>,
+    /// Its probability before any reading and before any joint was opened, 0..=1.
+    pub prior: f64,
+    /// How far all readings together are from its likeliest point, standard deviations.
+    pub deviations: f64,
+    /// What it predicts for each reading at its likeliest point, in the order of the readings.
+    pub predicted: Vec<Predicted>,
+}
+
+/// A reading as an explanation predicts it.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Predicted {
+    /// Where.
+    pub place: Place,
+    /// Meter frequency in Hz, 0 for DC.
+    pub frequency_hz: f64,
+    /// What the meter would show, ohm; `None` for an open line.
+    pub ohm: Option<f64>,
+    /// What it showed.
+    pub shown: Shown,
+    /// How far apart the two are by themselves, standard deviations; `None` where one is an open line.
+    pub deviations: Option<f64>,
 }
 
 /// A reading no hypothesis comes near.
@@ -222,9 +244,9 @@ impl<'a> Ranked<'a> {
                 let probability = self.weighed.probability[h];
                 match fault {
                     Fault::Two { .. } => {
-                        let parts = [self.part(h, 0, probability), self.part(h, 1, probability)];
-                        let sentence = format!("Two faults. {} {}", parts[0].sentence, parts[1].sentence);
-                        Explanation { fault: fault.clone(), probability, sentence, stretch: None, ohm: None }
+                        let [first, second] = [0, 1].map(|part| self.part(h, part, probability));
+                        let sentence = format!("Two faults. {} {}", first.sentence, second.sentence);
+                        Explanation { fault: fault.clone(), sentence, stretch: None, ohm: None, ..first }
                     }
                     _ => self.part(h, 0, probability),
                 }
@@ -241,7 +263,42 @@ impl<'a> Ranked<'a> {
             .then(|| self.size(h, part))
             .flatten();
         let sentence = explain(self.asked.line, fault, stretch.as_ref(), ohm);
-        Explanation { fault: fault.clone(), probability, sentence, stretch, ohm }
+        let all: f64 = self.table.hypotheses.iter().map(|h| h.weight).sum();
+        Explanation {
+            fault: fault.clone(),
+            probability,
+            sentence,
+            stretch,
+            ohm,
+            prior: self.table.hypotheses[h].weight / all,
+            deviations: self.weighed.deviations[self.best[h]],
+            predicted: self.predicted(self.best[h]),
+        }
+    }
+
+    /// Every reading as a point predicts it.
+    fn predicted(&self, point: usize) -> Vec<Predicted> {
+        let offset = self.table.offset_ohm;
+        let one = |reading: &MeterReading| {
+            let place = self.table.places.iter().find(|p| p.place == reading.place)?;
+            let f = place.frequencies_hz.iter().position(|f| (f - reading.frequency_hz).abs() < 1e-6)?;
+            let prediction = &place.predictions[place.of_point[point]];
+            let mean = prediction.mean[f];
+            let deviations = match (mean, reading.shown) {
+                (Some(mean), Shown::Ohm(ohm)) if ohm <= self.table.meter_range_ohm => {
+                    Some(((ohm + offset).ln() - mean) / prediction.covariance(f, f).sqrt())
+                }
+                _ => None,
+            };
+            Some(Predicted {
+                place: reading.place.clone(),
+                frequency_hz: reading.frequency_hz,
+                ohm: mean.map(|mean| (mean.exp() - offset).max(0.0)),
+                shown: reading.shown,
+                deviations,
+            })
+        };
+        self.asked.readings.iter().filter_map(one).collect()
     }
 
     /// Single faults by their probability of being there; place and size as in the likeliest explanation with each.

@@ -15,6 +15,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::error::FaultError;
 use crate::hypotheses::{Alteration, Point};
+use crate::spread::Cause;
 use crate::tolerances::{LoadTolerances, Tolerances};
 
 const PARTS: usize = LoadTolerances::PARTS;
@@ -203,6 +204,36 @@ impl<'a> Predictor<'a> {
             }
         }
         Prediction { mean, covariance }
+    }
+
+    /// Variance of the first quantity of a sound line by cause, in the order of [`Cause::ALL`]; zero where the line reads
+    /// open.
+    pub(crate) fn squares(&self) -> [f64; Cause::ALL.len()] {
+        let mut squares = [0.0; Cause::ALL.len()];
+        let examined = self.probe.examine(&self.cut).into_iter().next();
+        let Some((examined, z)) = examined.and_then(|e| e.impedance_ohm.map(|z| (e, z))) else {
+            return squares;
+        };
+        let ohm = z.norm().max(LEAST_OHM);
+        let scale = ohm / (ohm + self.tolerances.offset_ohm());
+        let floor = self.tolerances.meter_floor_ohm / ohm;
+        squares[Cause::Meter as usize] = (self.tolerances.meter.powi(2) + floor * floor) * scale * scale;
+        let moves = self.moves(&examined, z, &|load| &self.parts[0][load]);
+        let (runs, loads) = (examined.per_run_ohm.len(), examined.per_load_ohm.len());
+        for (moved, cause) in moves.iter().zip(self.causes(runs, loads)) {
+            squares[cause as usize] += (scale * moved.re).powi(2);
+        }
+        squares
+    }
+
+    /// What each of [`Self::moves`] comes from, in its order.
+    fn causes(&self, runs: usize, loads: usize) -> impl Iterator<Item = Cause> + use<> {
+        let several = std::iter::repeat_n::<Cause>;
+        several(Cause::Length, runs + 1)
+            .chain(several(Cause::CableMake, 2))
+            .chain(several(Cause::Loudspeakers, loads * PARTS))
+            .chain(several(Cause::Temperature, 1))
+            .chain(several(Cause::Loudspeakers, self.batches * PARTS))
     }
 
     /// How one standard deviation of each independent error moves ln Z.

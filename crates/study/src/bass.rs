@@ -4,7 +4,7 @@ use crate::levels::spacing_m;
 use crate::sound::Sound;
 use indexmap::IndexMap;
 use loamline_acoustics::{
-    BassBand, BassSearch, Points, RankedSetting, SearchCoverage, SubwooferSetting, bass_levels,
+    BassBand, BassLevels, BassSearch, Points, RankedSetting, SearchCoverage, SubwooferSetting, bass_levels,
     cancellations, search_subwoofers, waves,
 };
 use loamline_geometry::Point3;
@@ -32,12 +32,29 @@ pub struct AreaBass {
     pub deviation_db: f64,
     /// Each third octave, as set now.
     pub bands: Vec<BassBand>,
+    /// What the subwoofers give alone in each of `bands`.
+    pub alone: Vec<Alone>,
+    /// Points the figures are taken at.
+    pub points: usize,
+    /// How far apart they are, m.
+    pub spacing_m: f64,
     /// Bands in which the subwoofers together are quieter somewhere than the louder one alone.
     pub nulls: Vec<Null>,
     /// Polarities and delays that are evener, best first.
     pub ranking: Vec<RankedSetting>,
     /// How much of what is possible was tried.
     pub coverage: SearchCoverage,
+}
+
+/// A third octave of each subwoofer alone, in the order of [`AreaBass::subwoofers`].
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Alone {
+    /// Energy mean over the area, dB.
+    pub level_db: Vec<f64>,
+    /// Where all together are quietest.
+    pub lowest_at: Point3,
+    /// Level of each alone there, dB.
+    pub at_lowest_db: Vec<f64>,
 }
 
 /// A place where subwoofers cancel.
@@ -47,6 +64,10 @@ pub struct Null {
     pub band_hz: f64,
     /// Where it is worst.
     pub at: Point3,
+    /// Level of each subwoofer alone there, dB.
+    pub alone_db: Vec<f64>,
+    /// Level of all together there, dB.
+    pub level_db: f64,
     /// How far below the louder subwoofer alone the set is there, dB, positive.
     pub below_louder_db: f64,
     /// Share of the area where the set is quieter than its louder member alone, 0 to 1.
@@ -91,11 +112,20 @@ pub fn bass(job: &Job, sound: &Sound) -> Result<BassReport, String> {
             .map(|candidate| SubwooferSetting { candidate, inverted: false, delay_s: 0.0 })
             .collect();
         let now = bass_levels(&field, &as_set).map_err(|e| e.to_string())?;
+        let alone: Vec<BassLevels> = as_set
+            .iter()
+            .map(|one| bass_levels(&field, &[*one]))
+            .collect::<Result<_, _>>()
+            .map_err(|e| e.to_string())?;
+        let at = |point: usize, band: usize| alone.iter().map(|a| a.point_bands_db[point][band]).collect();
         let nulls = cancellations(&field, &as_set)
             .map_err(|e| e.to_string())?
             .into_iter()
-            .filter(|c| c.gain_db < -SHALLOW_DB)
-            .map(|c| Null {
+            .enumerate()
+            .filter(|(_, c)| c.gain_db < -SHALLOW_DB)
+            .map(|(b, c)| Null {
+                alone_db: at(c.worst_point, b),
+                level_db: c.level_db,
                 band_hz: c.band.nominal_hz(),
                 at: points.places()[c.worst_point],
                 below_louder_db: -c.gain_db,
@@ -109,6 +139,18 @@ pub fn bass(job: &Job, sound: &Sound) -> Result<BassReport, String> {
             subwoofers: playing.iter().map(|&s| sound.sources[s].clone()).collect(),
             level_db: now.level_db,
             deviation_db: now.deviation_db,
+            alone: now
+                .bands
+                .iter()
+                .enumerate()
+                .map(|(b, band)| Alone {
+                    level_db: alone.iter().map(|a| a.bands[b].level_db).collect(),
+                    lowest_at: points.places()[band.lowest_point],
+                    at_lowest_db: at(band.lowest_point, b),
+                })
+                .collect(),
+            points: field.points(),
+            spacing_m: spacing,
             bands: now.bands,
             nulls,
             ranking: found.ranking,

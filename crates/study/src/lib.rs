@@ -30,7 +30,7 @@ mod sweep_at;
 mod tune;
 mod years;
 
-pub use bass::{AreaBass, BassReport, Null, bass};
+pub use bass::{Alone, AreaBass, BassReport, Null, bass};
 pub use boundary::{Judged, NeighbourLevels, neighbours};
 pub use cable_orders::{CableOrder, CableOrderError, Cut, OrderedSpool, cable_orders};
 pub use cables::{Carried, LaidCable, laid_cables};
@@ -43,8 +43,8 @@ pub use laid::{LaidPiece, LaidRun, laid_runs, length_rules};
 pub use levels::{AreaLevels, LevelsReport, Loudest, spacing_m};
 pub use lines::{AtLoudspeaker, LineKeeper, LinesReport};
 pub use meter::{
-    ExpectedLine, ExpectedRun, LEAKAGE_MOHM, Located, METER_FREQUENCIES_HZ, Question, Spot, expect, explain,
-    fault_tables, readings_of,
+    ExpectedLine, ExpectedRun, LEAKAGE_MOHM, Located, METER_FREQUENCIES_HZ, Question, ReadingWorking, Spot,
+    expect, expect_why, explain, fault_tables, readings_of,
 };
 pub use preview::preview;
 pub use propose::{

@@ -5,8 +5,9 @@ use crate::laid::LaidRun;
 use indexmap::IndexMap;
 use loamline_electrics::{COPPER_COEFFICIENT_PER_K, Line};
 use loamline_faults::{
-    Asked, Diagnosis, Effort, ExpectedReading, Explanation, Fault, MeterReading, Place, Priors, Setup, Shown,
-    StageReading, Stretch, Table, Tolerances, expected_readings, expected_stages, locate,
+    Asked, Diagnosis, Effort, ExpectedReading, Explanation, Fault, MeterReading, Place, Priors,
+    ReadingSpread, Setup, Shown, StageReading, Stretch, Table, Tolerances, expected_readings,
+    expected_spread, expected_stages, locate,
 };
 use loamline_geometry::Point2;
 use loamline_model::Job;
@@ -135,6 +136,50 @@ pub fn expect(
     Ok(all)
 }
 
+/// One reading of a sound line and what makes it spread; with it how many loudspeakers and how much cable hang on the line.
+///
+/// # Errors
+/// An unknown line, or what the engine finds wrong, in its words.
+pub fn expect_why(
+    job: &Job,
+    runs: &[LaidRun],
+    line: &str,
+    place: &Place,
+    frequency_hz: f64,
+    tolerances: &Tolerances,
+) -> Result<ReadingWorking, String> {
+    let all = lines(job, runs, None)?;
+    let this = all.get(line).ok_or_else(|| unknown_line(line, &all))?;
+    let spread = expected_spread(this, place, frequency_hz, tolerances).map_err(|e| e.to_string())?;
+    Ok(ReadingWorking {
+        spread,
+        loudspeakers: this.loads.len(),
+        cable_m: this.runs.iter().map(|r| r.length_m).sum(),
+        cable_ohm: this.runs.iter().map(|r| r.length_m * r.pair.loop_resistance_ohm_per_m).sum(),
+    })
+}
+
+/// What stands behind a reading to expect.
+#[derive(Debug, Clone, Serialize)]
+pub struct ReadingWorking {
+    /// The reading and what makes it spread.
+    pub spread: ReadingSpread,
+    /// Loudspeakers, or groups on one transformer, on the whole line.
+    pub loudspeakers: usize,
+    /// Cable of the whole line, metres.
+    pub cable_m: f64,
+    /// Its resistance there and back, all runs together, ohm.
+    pub cable_ohm: f64,
+}
+
+fn unknown_line(line: &str, all: &IndexMap<String, Line>) -> String {
+    let known: Vec<&str> = all.keys().map(String::as_str).collect();
+    let near = loamline_model::closest(line, known.iter().copied());
+    let hint = near
+        .map_or_else(|| format!("the lines are {}", known.join(", ")), |n| format!("did you mean \"{n}\"?"));
+    format!("There is no line \"{line}\" that can be measured; {hint}")
+}
+
 /// The table of explanations of every line: what a phone needs to rank readings without this program. A meter at the rack
 /// may read [`METER_FREQUENCIES_HZ`] with phases, one at a joint direct current and 1 kHz.
 ///
@@ -184,15 +229,7 @@ pub fn readings_of(visit: &Visit, line: &str) -> Vec<MeterReading> {
 /// An unknown line, or what the engine finds wrong, in its words.
 pub fn explain(job: &Job, runs: &[LaidRun], line: &str, question: &Question) -> Result<Located, String> {
     let all = lines(job, runs, question.ground_temperature_c)?;
-    let Some(this) = all.get(line) else {
-        let known: Vec<&str> = all.keys().map(String::as_str).collect();
-        let near = loamline_model::closest(line, known.iter().copied());
-        let hint = near.map_or_else(
-            || format!("the lines are {}", known.join(", ")),
-            |n| format!("did you mean \"{n}\"?"),
-        );
-        return Err(format!("There is no line \"{line}\" that can be measured; {hint}"));
-    };
+    let this = all.get(line).ok_or_else(|| unknown_line(line, &all))?;
     let others: Vec<&Line> = all.iter().filter(|(id, _)| *id != line).map(|(_, l)| l).collect();
     let asked = Asked {
         line: this,

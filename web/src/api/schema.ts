@@ -469,6 +469,23 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/jobs/{id}/expect/why": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** How a reading to expect came about, and what makes sound lines differ from it. */
+        get: operations["expected_why"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/jobs/{id}/visit-pack": {
         parameters: {
             query?: never;
@@ -554,6 +571,8 @@ export interface components {
             probability: number;
             /** @description Places in the list of explanations. */
             members: number[];
+            /** @description How its likelihood came about, one by one for the explanations it joins. */
+            why: components["schemas"]["WhyView"][];
         };
         /** @description An edit that has taken effect and will survive anything that happens to the program. */
         AppliedView: {
@@ -758,6 +777,8 @@ export interface components {
              * @description Quietest place, dB.
              */
             lowest_db: number;
+            /** @description How it came about. */
+            why: components["schemas"]["WhyView"];
         };
         /** @description A setting of the subwoofers. */
         BassSettingView: {
@@ -773,6 +794,8 @@ export interface components {
              * @description Energy mean, dB.
              */
             level_db: number;
+            /** @description How it came about. */
+            why: components["schemas"]["WhyView"];
         };
         /** @description The bass. */
         BassView: {
@@ -809,7 +832,7 @@ export interface components {
             /** @description What is typed in, in the order it is entered. */
             settings: components["schemas"]["SettingView"][];
             /** @description Why they are what they are. */
-            reasons: components["schemas"]["SettingReasonsView"][];
+            reasons: components["schemas"]["WhyView"][];
             /** @description RMS deviation from the wanted response before and after the equaliser, dB. */
             equalised_rms_db?: number[] | null;
         };
@@ -1382,6 +1405,8 @@ export interface components {
              * @description Share of the area that is quieter than the louder alone, 0 to 1.
              */
             share: number;
+            /** @description How it came about. */
+            why: components["schemas"]["WhyView"];
         };
         /** @description An outcome of a test. */
         OutcomeView: {
@@ -1774,15 +1799,6 @@ export interface components {
              */
             loop_resistance_ohm?: number | null;
         };
-        /** @description Why a group of settings is what it is. */
-        SettingReasonsView: {
-            /** @description Which settings. */
-            about: string;
-            /** @description How they came about, with the numbers. */
-            steps: string[];
-            /** @description What the rule rests on. */
-            source: string;
-        };
         /** @description A setting. */
         SettingView: {
             /** @description What to set. */
@@ -1813,6 +1829,8 @@ export interface components {
             bands_db: number[];
             /** @description Its paths, strongest first. */
             paths: components["schemas"]["PathView"][];
+            /** @description How its level and its arrival came about. */
+            why: components["schemas"]["WhyView"];
         };
         /** @description How phones are let in. Only asked on the computer itself. */
         SharingView: {
@@ -1920,6 +1938,15 @@ export interface components {
             no_tables?: string | null;
             /** @description The order of work at the rack. */
             order: components["schemas"]["StageView"][];
+        };
+        /** @description How a figure came about and by which source. */
+        WhyView: {
+            /** @description What it is about, where several stand together; else empty. */
+            about: string;
+            /** @description Sentences with the numbers, in the order things follow from each other. */
+            steps: string[];
+            /** @description Standards, papers or practice behind it. */
+            source: string;
         };
         /** @description A step of the work at the rack. */
         WorkStepView: {
@@ -2916,6 +2943,44 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["LocateView"];
+                };
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    expected_why: {
+        parameters: {
+            query: {
+                /** @description The line. */
+                line: string;
+                /** @description The joint at which the run towards the rack is taken off; the rack when absent. */
+                at?: string;
+                /** @description Meter frequency, Hz; 0 for direct current. */
+                frequency_hz: number;
+            };
+            header?: never;
+            path: {
+                /** @description The job */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["WhyView"];
                 };
             };
             /** @description Refused */

@@ -170,10 +170,15 @@ export class Drawing {
       : null,
   );
 
-  start(tool: Tool | null) {
+  /** Whether the cross hair is moved by keys. */
+  byKeys = $state(false);
+
+  /** Takes a tool; `at` is where a cross hair moved by keys begins. */
+  start(tool: Tool | null, at: Point | null = null) {
     this.tool = tool;
     this.points = [];
-    this.cursor = null;
+    this.cursor = at && { at, kind: 'free' };
+    this.byKeys = at !== null;
   }
 
   hover(at: Point, doc: JobDocument, within_m: number) {

@@ -2,7 +2,9 @@
 
 use super::App;
 use super::extract::{Body, In};
+use super::meter_why::answer_why;
 use super::sound::cannot;
+use super::why::WhyView;
 use crate::error::{ApiError, ErrorBody, FieldProblem};
 use crate::jobs::OpenJob;
 use axum::Json;
@@ -222,6 +224,8 @@ pub struct AnswerView {
     probability: f64,
     /// Places in the list of explanations.
     members: Vec<usize>,
+    /// How its likelihood came about, one by one for the explanations it joins.
+    why: Vec<WhyView>,
 }
 
 /// What to do next.
@@ -279,6 +283,7 @@ fn locate_view(revision: u64, l: &Located) -> LocateView {
                 sentence: a.sentence.clone(),
                 probability: a.probability,
                 members: a.members.clone(),
+                why: answer_why(d, a),
             })
             .collect(),
         unexplained: d.unexplained.as_ref().map(|u| u.sentence.clone()),

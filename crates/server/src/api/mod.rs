@@ -2,16 +2,20 @@
 //! from these.
 
 mod attachments;
+mod bass;
 pub mod extract;
 mod jobs;
 mod lines;
 mod meter;
+mod meter_why;
 mod papers;
+mod probe;
 mod processing;
 mod propose;
 mod share;
 mod sound;
 mod visits;
+mod why;
 
 pub use jobs::open_example_first;
 pub use papers::Made;
@@ -183,12 +187,15 @@ pub fn routes() -> (axum::Router<App>, OpenApi) {
     let (router, mut api) = OpenApiRouter::with_openapi(Head::openapi())
         .merge(jobs::routes())
         .merge(sound::routes())
+        .merge(bass::routes())
+        .merge(probe::routes())
         .merge(lines::routes())
         .merge(processing::routes())
         .merge(papers::routes())
         .merge(propose::routes())
         .merge(share::routes())
         .merge(meter::routes())
+        .merge(meter_why::routes())
         .merge(visits::routes())
         .layer(DefaultBodyLimit::max(MOST_JSON_BYTES))
         .merge(jobs::import_routes())

@@ -3,6 +3,7 @@
 use super::extract::In;
 use super::jobs::PatchOperation;
 use super::sound::{AreaFigures, cannot};
+use super::why::WhyView;
 use super::{App, FindingView, finding_views};
 use crate::error::{ApiError, ErrorBody};
 use axum::Json;
@@ -56,7 +57,7 @@ pub struct ChannelProcessing {
     /// What is typed in, in the order it is entered.
     settings: Vec<SettingView>,
     /// Why they are what they are.
-    reasons: Vec<ReasonsView>,
+    reasons: Vec<WhyView>,
     /// RMS deviation from the wanted response before and after the equaliser, dB.
     equalised_rms_db: Option<[f64; 2]>,
 }
@@ -68,18 +69,6 @@ pub struct SettingView {
     setting: String,
     /// What to set it to, with units.
     value: String,
-}
-
-/// Why a group of settings is what it is.
-#[derive(Debug, Clone, Serialize, ToSchema)]
-#[schema(as = SettingReasonsView)]
-pub struct ReasonsView {
-    /// Which settings.
-    about: &'static str,
-    /// How they came about, with the numbers.
-    steps: Vec<String>,
-    /// What the rule rests on.
-    source: &'static str,
 }
 
 /// What processing does in an area.
@@ -170,7 +159,7 @@ fn channel(before: &Chain, c: &ChannelTuned, hz: &[f64]) -> Result<ChannelProces
         reasons: c
             .reasons()
             .into_iter()
-            .map(|r| ReasonsView { about: r.about, steps: r.steps, source: r.source })
+            .map(|r| WhyView { about: r.about.to_owned(), steps: r.steps, source: r.source.to_owned() })
             .collect(),
         equalised_rms_db: c.equalised_rms_db.map(|(before, after)| [before, after]),
     })

@@ -1,26 +1,22 @@
-//! What is heard: areas, neighbours, bass, and what makes the level at a place.
+//! What is heard: areas and neighbours.
 
-use super::extract::{Asked, In};
+use super::extract::In;
 use super::{App, FindingView, finding_views};
 use crate::error::{ApiError, ErrorBody};
 use axum::Json;
 use axum::extract::State;
 use axum::http::StatusCode;
 use indexmap::IndexMap;
-use loamline_acoustics::{Band, LimitQuantity, Probe, Verdict};
-use loamline_geometry::{Point2, Point3};
-use loamline_study::{AreaBass, AreaLevels, Heard, Judged, NeighbourLevels, bass};
-use serde::{Deserialize, Serialize};
-use utoipa::{IntoParams, ToSchema};
+use loamline_acoustics::{Band, LimitQuantity, Verdict};
+use loamline_geometry::Point3;
+use loamline_study::{AreaLevels, Heard, Judged, NeighbourLevels};
+use serde::Serialize;
+use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
 pub fn routes() -> OpenApiRouter<App> {
-    OpenApiRouter::new()
-        .routes(routes!(levels))
-        .routes(routes!(neighbours))
-        .routes(routes!(bass_view))
-        .routes(routes!(probe))
+    OpenApiRouter::new().routes(routes!(levels)).routes(routes!(neighbours))
 }
 
 /// Levels in the areas.
@@ -115,7 +111,8 @@ pub struct LoudestView {
     below_venue_limit_db: f64,
 }
 
-fn xyz(p: Point3) -> [f64; 3] {
+/// A place as it is sent.
+pub fn xyz(p: Point3) -> [f64; 3] {
     [p.x, p.y, p.z]
 }
 
@@ -305,274 +302,7 @@ async fn neighbours(State(app): State<App>, In(id): In<String>) -> Result<Json<N
     .await
 }
 
-/// The bass.
-#[derive(Debug, Clone, Serialize, ToSchema)]
-pub struct BassView {
-    /// Revision of the job it is of.
-    revision: u64,
-    /// Subwoofers of the job.
-    subwoofers: Vec<String>,
-    /// Areas by id that a subwoofer plays in.
-    areas: IndexMap<String, AreaBassView>,
-}
-
-/// The bass in an area.
-#[derive(Debug, Clone, Serialize, ToSchema)]
-pub struct AreaBassView {
-    /// Subwoofers that play there.
-    subwoofers: Vec<String>,
-    /// Energy mean, 25 Hz to 160 Hz together, dB.
-    level_db: f64,
-    /// Mean over the bands of the standard deviation over the area, dB.
-    deviation_db: f64,
-    /// Each third octave.
-    bands: Vec<BassBandView>,
-    /// Places where subwoofers cancel each other.
-    nulls: Vec<NullView>,
-    /// Settings of polarity and delay, the evenest first.
-    settings: Vec<BassSettingView>,
-}
-
-/// A third octave of the bass.
-#[derive(Debug, Clone, Serialize, ToSchema)]
-pub struct BassBandView {
-    /// Nominal frequency, Hz.
-    frequency_hz: f64,
-    /// Energy mean, dB.
-    level_db: f64,
-    /// Standard deviation over the area, dB.
-    deviation_db: f64,
-    /// Quietest place, dB.
-    lowest_db: f64,
-}
-
-/// A place where subwoofers cancel.
-#[derive(Debug, Clone, Serialize, ToSchema)]
-pub struct NullView {
-    /// Nominal frequency, Hz.
-    frequency_hz: f64,
-    /// Where: x, y, elevation, m.
-    at: [f64; 3],
-    /// How far below the louder of the two alone, dB.
-    below_louder_db: f64,
-    /// Share of the area that is quieter than the louder alone, 0 to 1.
-    share: f64,
-}
-
-/// A setting of the subwoofers.
-#[derive(Debug, Clone, Serialize, ToSchema)]
-pub struct BassSettingView {
-    /// Each subwoofer that plays.
-    subwoofers: Vec<SubwooferView>,
-    /// Mean over the bands of the standard deviation over the area, dB.
-    deviation_db: f64,
-    /// Energy mean, dB.
-    level_db: f64,
-}
-
-/// A subwoofer in a setting.
-#[derive(Debug, Clone, Serialize, ToSchema)]
-pub struct SubwooferView {
-    /// Which.
-    loudspeaker: String,
-    /// Whether its polarity is turned.
-    inverted: bool,
-    /// Its delay, s.
-    delay_s: f64,
-}
-
-fn bass_area_view(a: &AreaBass) -> AreaBassView {
-    let setting = |r: &loamline_acoustics::RankedSetting| BassSettingView {
-        subwoofers: r
-            .setting
-            .iter()
-            .map(|s| SubwooferView {
-                loudspeaker: a.subwoofers.get(s.candidate).cloned().unwrap_or_default(),
-                inverted: s.inverted,
-                delay_s: s.delay_s,
-            })
-            .collect(),
-        deviation_db: r.deviation_db,
-        level_db: r.level_db,
-    };
-    AreaBassView {
-        subwoofers: a.subwoofers.clone(),
-        level_db: a.level_db,
-        deviation_db: a.deviation_db,
-        bands: a
-            .bands
-            .iter()
-            .map(|b| BassBandView {
-                frequency_hz: b.band.nominal_hz(),
-                level_db: b.level_db,
-                deviation_db: b.deviation_db,
-                lowest_db: b.lowest_db,
-            })
-            .collect(),
-        nulls: a
-            .nulls
-            .iter()
-            .map(|n| NullView {
-                frequency_hz: n.band_hz,
-                at: xyz(n.at),
-                below_louder_db: n.below_louder_db,
-                share: n.share,
-            })
-            .collect(),
-        settings: a.ranking.iter().map(setting).collect(),
-    }
-}
-
-/// The bass: levels, where subwoofers cancel, evener settings.
-#[utoipa::path(get, path = "/api/jobs/{id}/bass", tag = "Sound",
-    params(("id" = String, Path, description = "The job")),
-    responses((status = 200, body = BassView), (status = "4XX", description = "Refused", body = ErrorBody)))]
-async fn bass_view(State(app): State<App>, In(id): In<String>) -> Result<Json<BassView>, ApiError> {
-    app.job(id, |job| {
-        let (revision, known, sound) =
-            job.study(|study, revision| (revision, study.job().clone(), study.sound()));
-        let sound = sound.as_ref().as_ref().map_err(|why| cannot(why.join(" ")))?;
-        let report = bass(&known, sound).map_err(cannot)?;
-        let areas = report.areas.iter().map(|(id, a)| (id.clone(), bass_area_view(a))).collect();
-        Ok(Json(BassView { revision, subwoofers: report.subwoofers, areas }))
-    })
-    .await
-}
-
 /// A job as it stands does not allow an answer; `why` says what is in the way.
 pub fn cannot(why: impl ToString) -> ApiError {
     ApiError::new(StatusCode::CONFLICT, "not_yet", why.to_string())
-}
-
-/// A place.
-#[derive(Debug, Clone, Copy, Deserialize, IntoParams)]
-#[into_params(parameter_in = Query)]
-pub struct ProbeQuery {
-    /// East, m.
-    x: f64,
-    /// North, m.
-    y: f64,
-    /// Height of the ears above the ground, m; 1.6 when absent.
-    ear: Option<f64>,
-}
-
-/// What makes the level at a place.
-#[derive(Debug, Clone, Serialize, ToSchema)]
-pub struct ProbeView {
-    /// Revision of the job it is of.
-    revision: u64,
-    /// Where: x, y, elevation, m.
-    at: [f64; 3],
-    /// Whether it is inside a building, where nothing is predicted.
-    indoors: bool,
-    /// Level, dBA.
-    level_dba: f64,
-    /// Centre frequencies of the third octaves, Hz.
-    frequencies_hz: Vec<f64>,
-    /// Level by third octave, dB.
-    bands_db: Vec<f64>,
-    /// Every loudspeaker, loudest first.
-    loudspeakers: Vec<ShareView>,
-    /// How it is worked out and from what source.
-    working: Vec<String>,
-}
-
-/// A loudspeaker at a place.
-#[derive(Debug, Clone, Serialize, ToSchema)]
-pub struct ShareView {
-    /// Which.
-    loudspeaker: String,
-    /// Its level alone, dBA.
-    level_dba: f64,
-    /// When its first sound arrives after the signal enters the channel, s.
-    arrival_s: f64,
-    /// Its level alone by third octave, dB.
-    bands_db: Vec<f64>,
-    /// Its paths, strongest first.
-    paths: Vec<PathView>,
-}
-
-/// A path.
-#[derive(Debug, Clone, Serialize, ToSchema)]
-pub struct PathView {
-    /// The way it takes, in words.
-    way: String,
-    /// Its length, m.
-    length_m: f64,
-    /// Its level alone, dBA.
-    level_dba: f64,
-}
-
-fn working(coherent_below_hz: f64) -> Vec<String> {
-    vec![
-        "Each loudspeaker: its level at 1 m from sensitivity, tap power and the voltage that reaches it; direction, \
-         distance (6 dB less per doubling) and air absorption (ISO 9613-1) taken off."
-            .into(),
-        "Each path: straight, by the ground (spherical-wave reflection, Chien and Soroka 1975, ground by Delany and \
-         Bazley 1970), by walls, bent round what is in the way (Kurze and Anderson 1971)."
-            .into(),
-        format!(
-            "Loudspeakers of one programme add as waves up to {coherent_below_hz:.0} Hz, as energy above; the third \
-             octaves are A-weighted (IEC 61672-1) and added."
-        ),
-    ]
-}
-
-fn probe_view(revision: u64, p: &Probe, tags: &[String], coherent_below_hz: f64) -> ProbeView {
-    ProbeView {
-        revision,
-        at: xyz(p.point),
-        indoors: p.indoors,
-        level_dba: p.level_dba,
-        frequencies_hz: Band::all().map(Band::centre_hz).collect(),
-        bands_db: p.band_levels_db.to_vec(),
-        loudspeakers: p
-            .sources
-            .iter()
-            .map(|s| ShareView {
-                loudspeaker: tags.get(s.source).cloned().unwrap_or_default(),
-                level_dba: s.level_dba,
-                arrival_s: s.arrival_s,
-                bands_db: s.band_levels_db.to_vec(),
-                paths: s
-                    .paths
-                    .iter()
-                    .map(|x| PathView {
-                        way: x.way.to_string(),
-                        length_m: x.length_m,
-                        level_dba: x.level_dba,
-                    })
-                    .collect(),
-            })
-            .collect(),
-        working: working(coherent_below_hz),
-    }
-}
-
-/// What is heard at a place, and what makes it.
-#[utoipa::path(get, path = "/api/jobs/{id}/probe", tag = "Sound",
-    params(("id" = String, Path, description = "The job"), ProbeQuery),
-    responses((status = 200, body = ProbeView), (status = "4XX", description = "Refused", body = ErrorBody)))]
-async fn probe(
-    State(app): State<App>,
-    In(id): In<String>,
-    Asked(at): Asked<ProbeQuery>,
-) -> Result<Json<ProbeView>, ApiError> {
-    let ear_m = at.ear.unwrap_or(1.6);
-    for (name, value, low, high) in
-        [("x", at.x, -50_000.0, 50_000.0), ("y", at.y, -50_000.0, 50_000.0), ("ear", ear_m, 0.0, 100.0)]
-    {
-        if !(low..=high).contains(&value) {
-            let message = format!("{name} is {value} m; it must be from {low} m to {high} m.");
-            return Err(ApiError::field(format!("?{name}"), message));
-        }
-    }
-    app.job(id, move |job| {
-        job.study(|study, revision| {
-            let coherent = study.job().document().brief.coherent_below_hz;
-            let (probed, tags) = study.probe(Point2::new(at.x, at.y), ear_m).map_err(cannot)?;
-            Ok(Json(probe_view(revision, &probed, &tags, coherent)))
-        })
-    })
-    .await
 }

@@ -1,0 +1,66 @@
+//! Why a sound line's reading is not one number: how much each cause moves it.
+//!
+//! The causes are the independent errors of [`crate::predict`], taken together by kind; their standard deviations add as
+//! squares (first order) to the one behind the interval of [`crate::expected_readings`].
+
+use loamline_electrics::Line;
+use serde::Serialize;
+
+use crate::error::FaultError;
+use crate::expect::{ExpectedReading, expected};
+use crate::hypotheses::Priors;
+use crate::places::Place;
+use crate::table::Engine;
+use crate::tolerances::Tolerances;
+
+/// A kind of thing that differs from line to line though nothing is wrong.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Cause {
+    /// Lengths as laid against lengths as drawn.
+    Length,
+    /// Inductance and capacitance of the cable per metre.
+    CableMake,
+    /// Temperature of conductors, windings and voice coils.
+    Temperature,
+    /// Loudspeakers and their transformers.
+    Loudspeakers,
+    /// The meter and its leads.
+    Meter,
+}
+
+impl Cause {
+    /// Every cause, as a working tells them.
+    pub const ALL: [Self; 5] =
+        [Self::Length, Self::CableMake, Self::Temperature, Self::Loudspeakers, Self::Meter];
+}
+
+/// A reading with what makes it spread.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ReadingSpread {
+    /// The reading.
+    pub reading: ExpectedReading,
+    /// Standard deviation of ln(ohm + offset), about the relative one where ohms are many.
+    pub deviation: f64,
+    /// What each cause gives of it, in the order of [`Cause::ALL`]; their squares add up to its square.
+    pub causes: [(Cause, f64); Cause::ALL.len()],
+}
+
+/// One reading of a sound line and what makes it spread.
+///
+/// # Errors
+/// As [`crate::expected_readings`]; also a joint the line does not have or that cannot be parted from the rack.
+pub fn expected_spread(
+    line: &Line,
+    place: &Place,
+    frequency_hz: f64,
+    tolerances: &Tolerances,
+) -> Result<ReadingSpread, FaultError> {
+    let engine = Engine::new(line, &[], tolerances, &Priors::default())?;
+    let frequencies_hz = [frequency_hz];
+    let predictor = engine.predictor(place, &frequencies_hz, false)?;
+    let reading = expected(&predictor, place, &frequencies_hz, tolerances.offset_ohm()).remove(0);
+    let squares = predictor.squares();
+    let causes = Cause::ALL.map(|cause| (cause, squares[cause as usize].sqrt()));
+    Ok(ReadingSpread { reading, deviation: squares.iter().sum::<f64>().sqrt(), causes })
+}

@@ -1,0 +1,203 @@
+//! How a reading to expect, and the likelihood of an explanation, came about.
+
+use super::App;
+use super::extract::{Asked, In};
+use super::sound::cannot;
+use super::why::{WhyView, listed};
+use crate::error::{ApiError, ErrorBody};
+use axum::Json;
+use axum::extract::State;
+use loamline_faults::{Answer, Cause, Diagnosis, Explanation, Place, Predicted, Shown, Tolerances};
+use loamline_study::{CONDUCTOR_TEMPERATURE_C, ReadingWorking, expect_why};
+use serde::Deserialize;
+use utoipa::IntoParams;
+use utoipa_axum::router::OpenApiRouter;
+use utoipa_axum::routes;
+
+pub fn routes() -> OpenApiRouter<App> {
+    OpenApiRouter::new().routes(routes!(expected_why))
+}
+
+/// Which reading.
+#[derive(Debug, Clone, Deserialize, IntoParams)]
+#[into_params(parameter_in = Query)]
+pub struct ReadingQuery {
+    /// The line.
+    line: String,
+    /// The joint at which the run towards the rack is taken off; the rack when absent.
+    at: Option<String>,
+    /// Meter frequency, Hz; 0 for direct current.
+    frequency_hz: f64,
+}
+
+/// How a reading to expect came about, and what makes sound lines differ from it.
+#[utoipa::path(get, path = "/api/jobs/{id}/expect/why", tag = "Visits",
+    params(("id" = String, Path, description = "The job"), ReadingQuery),
+    responses((status = 200, body = WhyView), (status = "4XX", description = "Refused", body = ErrorBody)))]
+async fn expected_why(
+    State(app): State<App>,
+    In(id): In<String>,
+    Asked(asked): Asked<ReadingQuery>,
+) -> Result<Json<WhyView>, ApiError> {
+    if !(0.0..=40_000.0).contains(&asked.frequency_hz) {
+        let message = format!("{} Hz is out of range: from 0 Hz to 40000 Hz.", asked.frequency_hz);
+        return Err(ApiError::field("?frequency_hz", message));
+    }
+    app.job(id, move |job| {
+        let (known, runs) = job.study(|study, _| (study.job().clone(), study.runs()));
+        let (place, tolerances) = (asked.at.map_or(Place::Rack, Place::Downstream), Tolerances::default());
+        let found = expect_why(&known, &runs, &asked.line, &place, asked.frequency_hz, &tolerances);
+        found.map(|w| Json(reading_why(&asked.line, &w, &tolerances))).map_err(cannot)
+    })
+    .await
+}
+
+fn with(frequency_hz: f64) -> String {
+    if frequency_hz > 0.0 { format!("at {frequency_hz:.0} Hz") } else { "with direct current".to_owned() }
+}
+
+fn from(place: &Place) -> String {
+    match place {
+        Place::Rack => "at the rack".to_owned(),
+        Place::Downstream(joint) => format!("at {joint}, looking away from the rack"),
+    }
+}
+
+/// Ohms as a meter shows them: to a tenth below a hundred.
+fn ohms(ohm: Option<f64>) -> String {
+    match ohm {
+        None => "an open line".to_owned(),
+        Some(ohm) if ohm < 10.0 => format!("{ohm:.2} ohm"),
+        Some(ohm) if ohm < 100.0 => format!("{ohm:.1} ohm"),
+        Some(ohm) => format!("{ohm:.0} ohm"),
+    }
+}
+
+fn of_cause(cause: Cause, t: &Tolerances) -> String {
+    match cause {
+        Cause::Length => format!(
+            "lengths ({:.0} % a run, {:.0} % all together)",
+            100.0 * t.length,
+            100.0 * t.length_common
+        ),
+        Cause::CableMake => format!(
+            "the cable's inductance and capacitance ({:.0} % and {:.0} %)",
+            100.0 * t.cable_inductance,
+            100.0 * t.cable_capacitance
+        ),
+        Cause::Temperature => format!("the temperature of copper ({:.0} K)", t.temperature_k),
+        Cause::Loudspeakers => "voice coils, resonances and transformers".to_owned(),
+        Cause::Meter => format!("the meter ({:.0} % and {} ohm)", 100.0 * t.meter, t.meter_floor_ohm),
+    }
+}
+
+/// A cause that moves a reading by less is not told: it would show as 0.0 %.
+const LEAST_TOLD: f64 = 0.0005;
+
+fn reading_why(line: &str, w: &ReadingWorking, t: &Tolerances) -> WhyView {
+    let r = &w.spread.reading;
+    let (at, how) = (from(&r.place), with(r.frequency_hz));
+    let mut steps = vec![format!(
+        "Line {line} as it lies: {} on {:.1} m of cable, {:.2} ohm there and back with its copper at {CONDUCTOR_TEMPERATURE_C:.0} \
+         °C, the amplifier disconnected.",
+        match w.loudspeakers {
+            1 => "one loudspeaker".to_owned(),
+            n => format!("{n} loudspeakers"),
+        },
+        w.cable_m,
+        w.cable_ohm
+    )];
+    steps.push(format!("Solved as one network {at} {how}, a meter shows {}.", ohms(r.ohm)));
+    if let (Some(_), Some(low), Some(high)) = (r.ohm, r.low_ohm, r.high_ohm) {
+        let causes: Vec<String> = w
+            .spread
+            .causes
+            .iter()
+            .filter(|(_, d)| *d >= LEAST_TOLD)
+            .map(|(cause, d)| format!("{} {:.1} %", of_cause(*cause, t), 100.0 * d))
+            .collect();
+        steps.push(format!("Sound lines differ from it, in standard deviations, by: {}.", listed(&causes)));
+        steps.push(format!(
+            "Squared and added that makes {:.1} %; 95 of 100 sound lines lie within 1.96 times that: {} to {}.",
+            100.0 * w.spread.deviation,
+            ohms(Some(low)),
+            ohms(Some(high))
+        ));
+    }
+    WhyView {
+        about: String::new(),
+        steps,
+        source: "nodal analysis of the line; wire resistance by IEC 60228 and ASTM B258; spread to first order by Tellegen's \
+                 sensitivities; what differs by how much is common practice, no source"
+            .to_owned(),
+    }
+}
+
+/// Explanations that are told alike are worked through one by one up to this many; the rest are counted.
+const TOLD: usize = 4;
+
+/// How the likelihood of an answer came about: each explanation it joins.
+pub fn answer_why(d: &Diagnosis, a: &Answer) -> Vec<WhyView> {
+    let members: Vec<&Explanation> = a.members.iter().filter_map(|&m| d.explanations.get(m)).collect();
+    let mut all: Vec<WhyView> = members.iter().take(TOLD).map(|e| explanation_why(e)).collect();
+    if let (Some(last), more @ 1..) = (all.last_mut(), members.len().saturating_sub(TOLD)) {
+        let rest: f64 = members.iter().skip(TOLD).map(|e| e.probability).sum();
+        last.steps.push(format!(
+            "These readings cannot tell {more} more from it; together they have {}.",
+            percent(rest)
+        ));
+    }
+    all
+}
+
+fn percent(share: f64) -> String {
+    if share >= 0.1 { format!("{:.0} %", 100.0 * share) } else { format!("{:.1} %", 100.0 * share) }
+}
+
+fn explanation_why(e: &Explanation) -> WhyView {
+    let mut steps =
+        vec![format!("Before any reading it had {} of the weight of all that can be.", percent(e.prior))];
+    steps.extend(e.predicted.iter().map(predicted));
+    if e.predicted.len() > 1 {
+        steps.push(format!(
+            "All readings together, with what moves them alike, are {:.1} standard deviations away.",
+            e.deviations
+        ));
+    }
+    steps.push(format!(
+        "Weighed by that against everything else that can be, it has {} now.",
+        percent(e.probability)
+    ));
+    WhyView {
+        about: e.sentence.clone(),
+        steps,
+        source: "Bayes' rule over what can be wrong; readings by nodal analysis with their spread to first order; how often \
+                 things go wrong and how much sound lines differ: common practice, no source"
+            .to_owned(),
+    }
+}
+
+fn predicted(p: &Predicted) -> String {
+    let shown = match p.shown {
+        Shown::Ohm(ohm) => ohms(Some(ohm)),
+        Shown::Open => ohms(None),
+    };
+    let off = match p.deviations {
+        Some(d) if d.abs() < 0.05 => ", as predicted".to_owned(),
+        Some(d) => {
+            format!(", {:.1} standard deviations {}", d.abs(), if d > 0.0 { "above" } else { "below" })
+        }
+        None => String::new(),
+    };
+    format!(
+        "{}, {}, a meter would show {} with it; it showed {shown}{off}.",
+        capital(&from(&p.place)),
+        with(p.frequency_hz),
+        ohms(p.ohm)
+    )
+}
+
+fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}

@@ -1,0 +1,229 @@
+//! What makes the level at a place: every loudspeaker, every path, and how each figure came about.
+
+use super::App;
+use super::extract::{Asked, In};
+use super::sound::{cannot, xyz};
+use super::why::{WhyView, energy_sum_db};
+use crate::error::{ApiError, ErrorBody};
+use axum::Json;
+use axum::extract::State;
+use loamline_acoustics::{Band, Probe, SourceShare};
+use loamline_geometry::Point2;
+use loamline_model::Job;
+use loamline_study::{LinesReport, Sound};
+use serde::{Deserialize, Serialize};
+use utoipa::{IntoParams, ToSchema};
+use utoipa_axum::router::OpenApiRouter;
+use utoipa_axum::routes;
+
+pub fn routes() -> OpenApiRouter<App> {
+    OpenApiRouter::new().routes(routes!(probe))
+}
+
+/// What a loudspeaker's share is explained from.
+struct At<'a> {
+    job: &'a Job,
+    sound: &'a Sound,
+    lines: &'a LinesReport,
+}
+
+/// A place.
+#[derive(Debug, Clone, Copy, Deserialize, IntoParams)]
+#[into_params(parameter_in = Query)]
+pub struct ProbeQuery {
+    /// East, m.
+    x: f64,
+    /// North, m.
+    y: f64,
+    /// Height of the ears above the ground, m; 1.6 when absent.
+    ear: Option<f64>,
+}
+
+/// What makes the level at a place.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct ProbeView {
+    /// Revision of the job it is of.
+    revision: u64,
+    /// Where: x, y, elevation, m.
+    at: [f64; 3],
+    /// Whether it is inside a building, where nothing is predicted.
+    indoors: bool,
+    /// Level, dBA.
+    level_dba: f64,
+    /// Centre frequencies of the third octaves, Hz.
+    frequencies_hz: Vec<f64>,
+    /// Level by third octave, dB.
+    bands_db: Vec<f64>,
+    /// Every loudspeaker, loudest first.
+    loudspeakers: Vec<ShareView>,
+    /// How it is worked out and from what source.
+    working: Vec<String>,
+}
+
+/// A loudspeaker at a place.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct ShareView {
+    /// Which.
+    loudspeaker: String,
+    /// Its level alone, dBA.
+    level_dba: f64,
+    /// When its first sound arrives after the signal enters the channel, s.
+    arrival_s: f64,
+    /// Its level alone by third octave, dB.
+    bands_db: Vec<f64>,
+    /// Its paths, strongest first.
+    paths: Vec<PathView>,
+    /// How its level and its arrival came about.
+    why: WhyView,
+}
+
+/// A path.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct PathView {
+    /// The way it takes, in words.
+    way: String,
+    /// Its length, m.
+    length_m: f64,
+    /// Its level alone, dBA.
+    level_dba: f64,
+}
+
+fn working(coherent_below_hz: f64) -> Vec<String> {
+    vec![
+        "Each loudspeaker: its level at 1 m from sensitivity, tap power and the voltage that reaches it; direction, \
+         distance (6 dB less per doubling) and air absorption (ISO 9613-1) taken off."
+            .into(),
+        "Each path: straight, by the ground (spherical-wave reflection, Chien and Soroka 1975, ground by Delany and \
+         Bazley 1970), by walls, bent round what is in the way (Kurze and Anderson 1971)."
+            .into(),
+        format!(
+            "Loudspeakers of one programme add as waves up to {coherent_below_hz:.0} Hz, as energy above; the third \
+             octaves are A-weighted (IEC 61672-1) and added."
+        ),
+    ]
+}
+
+fn probe_view(revision: u64, p: &Probe, heard: &At<'_>, coherent_below_hz: f64) -> ProbeView {
+    let tags = &heard.sound.sources;
+    ProbeView {
+        revision,
+        at: xyz(p.point),
+        indoors: p.indoors,
+        level_dba: p.level_dba,
+        frequencies_hz: Band::all().map(Band::centre_hz).collect(),
+        bands_db: p.band_levels_db.to_vec(),
+        loudspeakers: p
+            .sources
+            .iter()
+            .map(|s| ShareView {
+                loudspeaker: tags.get(s.source).cloned().unwrap_or_default(),
+                level_dba: s.level_dba,
+                arrival_s: s.arrival_s,
+                bands_db: s.band_levels_db.to_vec(),
+                paths: s
+                    .paths
+                    .iter()
+                    .map(|x| PathView {
+                        way: x.way.to_string(),
+                        length_m: x.length_m,
+                        level_dba: x.level_dba,
+                    })
+                    .collect(),
+                why: share_why(heard, s, coherent_below_hz),
+            })
+            .collect(),
+        working: working(coherent_below_hz),
+    }
+}
+
+/// What is heard at a place, and what makes it.
+#[utoipa::path(get, path = "/api/jobs/{id}/probe", tag = "Sound",
+    params(("id" = String, Path, description = "The job"), ProbeQuery),
+    responses((status = 200, body = ProbeView), (status = "4XX", description = "Refused", body = ErrorBody)))]
+async fn probe(
+    State(app): State<App>,
+    In(id): In<String>,
+    Asked(at): Asked<ProbeQuery>,
+) -> Result<Json<ProbeView>, ApiError> {
+    let ear_m = at.ear.unwrap_or(1.6);
+    for (name, value, low, high) in
+        [("x", at.x, -50_000.0, 50_000.0), ("y", at.y, -50_000.0, 50_000.0), ("ear", ear_m, 0.0, 100.0)]
+    {
+        if !(low..=high).contains(&value) {
+            let message = format!("{name} is {value} m; it must be from {low} m to {high} m.");
+            return Err(ApiError::field(format!("?{name}"), message));
+        }
+    }
+    app.job(id, move |job| {
+        job.study(|study, revision| {
+            let coherent = study.job().document().brief.coherent_below_hz;
+            let (probed, _) = study.probe(Point2::new(at.x, at.y), ear_m).map_err(cannot)?;
+            let (sound, lines) = (study.sound(), study.lines());
+            let sound = sound.as_ref().as_ref().map_err(|why| cannot(why.join(" ")))?;
+            let heard = At { job: study.job(), sound, lines: &lines };
+            Ok(Json(probe_view(revision, &probed, &heard, coherent)))
+        })
+    })
+    .await
+}
+
+fn share_why(heard: &At<'_>, s: &SourceShare, coherent_below_hz: f64) -> WhyView {
+    let mut steps = Vec::new();
+    let tag = heard.sound.sources.get(s.source).map_or("", String::as_str);
+    let source = heard.sound.scene.source(s.source);
+    if let (Some(l), Some(source)) = (heard.job.loudspeaker(tag), source) {
+        let volts = heard.lines.loudspeakers.get(tag).map(|at| at.voltage_v);
+        let fed = match (volts, l.placed.tap_w) {
+            (Some(v), Some(tap_w)) => format!(", on its {tap_w} W tap with {v:.1} V"),
+            (Some(v), None) => format!(", with {v:.1} V"),
+            _ => String::new(),
+        };
+        let played = heard.sound.played.get(source.programme);
+        let crest = played.map_or_else(String::new, |p| {
+            format!(
+                "; the programme's level lies {:.1} dB below full scale (crest factor {:.1} dB)",
+                -energy_sum_db(&p.band_levels_re_full_scale_db()),
+                p.crest_db()
+            )
+        });
+        steps.push(format!(
+            "{tag}{fed}: {:.1} dB at 1 m ahead of it at full scale, from {} dB at 1 W and 1 m; its channel's gain is {:.1} \
+             dB{crest}. Its response and its channel's filters come on top, band by band.",
+            source.full_scale_db, l.model.sensitivity_db, source.gain_db
+        ));
+    }
+    if let Some(first) = s.paths.first() {
+        steps.push(format!(
+            "Its strongest path, {}: {:.2} m, so {:.1} dB less than at 1 m by distance; with direction, air and what it \
+             meets it brings {:.1} dBA.",
+            first.way,
+            first.length_m,
+            20.0 * first.length_m.max(0.01).log10(),
+            first.level_dba
+        ));
+    }
+    steps.push(format!(
+        "Its {} add up to {:.1} dBA: as waves up to {coherent_below_hz:.0} Hz, as energy above; third octaves A-weighted.",
+        if s.paths.len() == 1 { "one path".to_owned() } else { format!("{} paths", s.paths.len()) },
+        s.level_dba
+    ));
+    let shortest = s.paths.iter().map(|p| p.length_m).fold(f64::INFINITY, f64::min);
+    if shortest.is_finite() {
+        let delay_s = source.map_or(0.0, |x| x.delay_s);
+        steps.push(format!(
+            "Its first sound arrives after {:.1} ms: {shortest:.2} m at {:.1} m/s, and {:.1} ms of delay set on its \
+             channel.",
+            1000.0 * s.arrival_s,
+            shortest / (s.arrival_s - delay_s).max(1e-6),
+            1000.0 * delay_s
+        ));
+    }
+    WhyView {
+        about: String::new(),
+        steps,
+        source: "sensitivity, response and directivity from the catalogue, voltage from the lines (nodal analysis); air and \
+                 speed of sound by ISO 9613-1, ground by Chien and Soroka 1975 with Delany and Bazley 1970, screening by \
+                 Kurze and Anderson 1971; A-weighting by IEC 61672-1"
+            .to_owned(),
+    }
+}
