@@ -93,6 +93,26 @@ def test_no_request_the_description_allows_is_the_servers_fault(server):
     assert status == 200
 
 
+def test_neighbours_hear_what_the_processing_said_once_it_is_taken_over(server):
+    """Processing tells the neighbours' levels before anything is changed; with its edit in the job, the levels worked out
+    for the job as it then stands must be those, at every limit it named."""
+    made = ask(server.address, "POST", "/api/jobs", {"name": "Tuned", "from": "example"})
+    job = json.loads(made[2])["id"]
+    told = json.loads(ask(server.address, "GET", f"/api/jobs/{job}/processing")[2])
+    assert told["neighbours"] and told["patch"]
+    edit = {"edit_id": "processing-1", "base_revision": told["revision"], "patch": told["patch"], "who": "Check", "note": "x"}
+    status, _, answer = ask(server.address, "POST", f"/api/jobs/{job}/edits", edit)
+    assert status == 200, answer
+    heard = json.loads(ask(server.address, "GET", f"/api/jobs/{job}/neighbours")[2])["neighbours"]
+    for n in told["neighbours"]:
+        limits = heard[n["neighbour"]]["night" if n["by_night"] else "day"]
+        now = next(limit for limit in limits if limit["quantity"] == n["quantity"])
+        assert now["limit_db"] == n["limit_db"], (n, now)
+        # Gains are entered in steps; what is left is rounding of the settings as typed.
+        assert abs(now["level_db"] - n["level_db"]) < 0.05, (n, now)
+        assert abs(n["limit_db"] - n["level_db"] - n["margin_db"]) < 1e-9
+
+
 def test_a_phone_gets_in_by_https_and_pairing_only(tmp_path):
     running = Server(tmp_path, "--share")
     try:

@@ -1311,6 +1311,32 @@ export interface components {
             /** @description What the rack reads then. */
             readings: components["schemas"]["MeterReadingView"][];
         };
+        /** @description A limit of a neighbour with the settings worked out. Of day and night it is the one that is nearer. */
+        NeighbourProcessing: {
+            /** @description Id of the neighbour. */
+            neighbour: string;
+            /** @description Its name. */
+            name: string;
+            /** @description Whether it is the limit by night, the system turned down as the brief says; else that by day. */
+            by_night: boolean;
+            /** @description What is limited. */
+            quantity: components["schemas"]["Limited"];
+            /**
+             * Format: double
+             * @description Level at the worst place, dBA or dB.
+             */
+            level_db: number;
+            /**
+             * Format: double
+             * @description Limit, dBA or dB.
+             */
+            limit_db: number;
+            /**
+             * Format: double
+             * @description Limit less level, dB; negative above the limit.
+             */
+            margin_db: number;
+        };
         /** @description A neighbour. */
         NeighbourView: {
             /** @description Its name. */
@@ -1537,7 +1563,7 @@ export interface components {
         }) & {
             /**
              * @description A word for programs: `bad_request`, `not_paired`, `forbidden`, `not_found`, `conflict`, `edit_id_taken`,
-             *     `too_large`, `wrong_type`, `invalid`, `too_many`, `store`.
+             *     `too_large`, `wrong_type`, `wrong_method`, `invalid`, `too_many`, `store`.
              */
             code: string;
             /** @description A sentence for people. */
@@ -1562,6 +1588,8 @@ export interface components {
             areas: {
                 [key: string]: components["schemas"]["AreaProcessing"];
             };
+            /** @description Neighbours with the settings worked out: every limit at its worst place. */
+            neighbours: components["schemas"]["NeighbourProcessing"][];
             /** @description The order of work at the rack. */
             order: components["schemas"]["StageView"][];
             /** @description What wants attention. */

@@ -56,6 +56,8 @@ export const whyBass = (doc: JobDocument, a: Area, f: AreaFigures): Why => ({
   source: `${FIELD}; sources on one programme add as waves at low frequency`,
 });
 
+const NEIGHBOURS = 'ISO 9613-2:1996 as ISO/TR 17534-3:2015 settles it; uncertainty from its Table 5';
+
 export const whyMargin = (
   limit_dba: number,
   margin_db: number,
@@ -70,7 +72,7 @@ export const whyMargin = (
       : 'The system as set for the day.',
     `The limit is ${dba(limit_dba)}, the level ${dba(limit_dba - margin_db)}: ${db(margin_db)} of margin, give or take 3 dB.`,
   ],
-  source: 'ISO 9613-2:1996 as ISO/TR 17534-3:2015 settles it; uncertainty from its Table 5',
+  source: NEIGHBOURS,
 });
 
 export const whyTuned = (a: ProcessingView['areas'][string]): Why => ({
@@ -81,6 +83,20 @@ export const whyTuned = (a: ProcessingView['areas'][string]): Why => ({
   ],
   source: `${FIELD}; gains by bounded least squares on the areas' levels`,
 });
+
+export const whyNeighbourTuned = (n: ProcessingView['neighbours'][number], turn_down_db: number): Why => {
+  const level = n.quantity === 'total_dba' ? dba : db;
+  return {
+    steps: [
+      `With the filters and gains worked out, at the worst point of the neighbour's line, wind towards it.`,
+      n.by_night
+        ? `The system is turned down by ${db(turn_down_db)} for the night, as the brief says; of day and night this limit is the nearer.`
+        : 'The system as set for the day; of day and night this limit is the nearer.',
+      `The limit is ${level(n.limit_db)}, the level ${level(n.level_db)}: ${db(n.margin_db)} of margin, give or take 3 dB.`,
+    ],
+    source: NEIGHBOURS,
+  };
+};
 
 export const whySettings = (c: ProcessingView['channels'][string]): Why[] => c.reasons;
 

@@ -8,6 +8,7 @@ mod expect;
 mod lines;
 mod listen;
 mod locate;
+mod neighbours;
 mod new;
 mod open;
 #[cfg(feature = "papers")]

@@ -1,5 +1,6 @@
 //! `loamline predict JOB [--at x,y]`
 
+use super::neighbours;
 use super::open::{self, decibels, section, shown};
 use crate::args::PredictArguments;
 use crate::failure::{Failure, Verdict};
@@ -7,7 +8,7 @@ use crate::output::{self, Column, Format, Progress, Table, indented};
 use loamline_acoustics::{Band, LimitQuantity, Probe, Verdict as Against};
 use loamline_geometry::Point2;
 use loamline_model::Quantity;
-use loamline_study::{Heard, LevelsReport};
+use loamline_study::{Heard, Judged, LevelsReport};
 use serde_json::{Value, json};
 
 pub fn run(arguments: &PredictArguments, format: Format) -> Result<Verdict, Failure> {
@@ -122,43 +123,29 @@ fn contributions(area: &loamline_study::AreaLevels) -> String {
 }
 
 fn neighbours_table(heard: &Heard) -> Table {
-    let mut table = Table::new([
-        Column::left("neighbour"),
-        Column::left("when"),
-        Column::left("what"),
-        Column::right("level"),
-        Column::right("limit"),
-        Column::right("margin"),
-        Column::wrapped("answer"),
-        Column::left("most from"),
-    ]);
-    for (id, neighbour) in &heard.neighbours {
-        for (when, judged) in [("day", &neighbour.day), ("night", &neighbour.night)] {
-            for j in judged {
-                let judgement = &j.judgement;
-                let what = match judgement.quantity {
-                    LimitQuantity::TotalDba => "dBA",
-                    LimitQuantity::Octave63Hz => "63 Hz dB",
-                };
-                let answer = match judgement.verdict {
-                    Against::Fine => "kept",
-                    Against::WithinUncertainty => "kept, but not surely",
-                    Against::Exceeds => "ABOVE",
-                };
-                table.row([
-                    id.clone(),
-                    when.to_owned(),
-                    what.to_owned(),
-                    format!("{} +-{:.0}", decibels(judgement.level_db), judgement.standard_uncertainty_db),
-                    decibels(judgement.limit_db),
-                    format!("{:+.1}", judgement.margin_db),
-                    answer.to_owned(),
-                    j.loudest_loudspeaker.clone(),
-                ]);
-            }
-        }
+    let rows = heard.neighbours.iter().flat_map(|(id, n)| {
+        let by_day = n.day.iter().map(|j| neighbour_row(id, false, j));
+        by_day.chain(n.night.iter().map(|j| neighbour_row(id, true, j)))
+    });
+    neighbours::table([Column::wrapped("answer"), Column::left("most from")], rows)
+}
+
+fn neighbour_row<'a>(neighbour: &'a str, by_night: bool, j: &Judged) -> neighbours::Row<'a, 2> {
+    let judgement = &j.judgement;
+    let answer = match judgement.verdict {
+        Against::Fine => "kept",
+        Against::WithinUncertainty => "kept, but not surely",
+        Against::Exceeds => "ABOVE",
+    };
+    neighbours::Row {
+        neighbour,
+        by_night,
+        octave_63_hz: judgement.quantity == LimitQuantity::Octave63Hz,
+        level: format!("{} +-{:.0}", decibels(judgement.level_db), judgement.standard_uncertainty_db),
+        limit_db: judgement.limit_db,
+        margin_db: judgement.margin_db,
+        more: [answer.to_owned(), j.loudest_loudspeaker.clone()],
     }
-    table
 }
 
 fn tag(tags: &[String], source: usize) -> String {

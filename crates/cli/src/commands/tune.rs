@@ -1,5 +1,6 @@
 //! `loamline tune JOB [--write] [--out DIR]`
 
+use super::neighbours;
 use super::open::{self, decibels, section};
 use super::write_error;
 use crate::args::TuneArguments;
@@ -171,25 +172,16 @@ fn limiter_text(channel: &ChannelTuned) -> String {
 }
 
 fn neighbours_table(tuned: &Tuned) -> Table {
-    let mut table = Table::new([
-        Column::left("neighbour"),
-        Column::left("when"),
-        Column::left("what"),
-        Column::right("level"),
-        Column::right("limit"),
-        Column::right("margin"),
-    ]);
-    for n in &tuned.neighbours {
-        table.row([
-            n.neighbour.clone(),
-            if n.by_night { "night" } else { "day" }.to_owned(),
-            if n.octave_63_hz { "63 Hz dB" } else { "dBA" }.to_owned(),
-            decibels(n.level_db),
-            decibels(n.limit_db),
-            format!("{:+.1}", n.limit_db - n.level_db),
-        ]);
-    }
-    table
+    let rows = tuned.neighbours.iter().map(|n| neighbours::Row {
+        neighbour: &n.neighbour,
+        by_night: n.by_night,
+        octave_63_hz: n.octave_63_hz,
+        level: decibels(n.level_db),
+        limit_db: n.limit_db,
+        margin_db: n.margin_db(),
+        more: [],
+    });
+    neighbours::table([], rows)
 }
 
 fn write(tuned: &Tuned, folder: &Path) -> Result<(), Failure> {

@@ -2,7 +2,7 @@
 
 use super::extract::In;
 use super::jobs::PatchOperation;
-use super::sound::{AreaFigures, cannot};
+use super::sound::{AreaFigures, Limited, cannot};
 use super::why::WhyView;
 use super::{App, FindingView, finding_views};
 use crate::error::{ApiError, ErrorBody};
@@ -11,7 +11,7 @@ use axum::extract::State;
 use indexmap::IndexMap;
 use loamline_model::Edit;
 use loamline_processing::{Chain, OrderOfWork, Polarity, SampleRate};
-use loamline_study::{ChannelTuned, SAMPLE_RATE_HZ, Tuned, filters_of, tune};
+use loamline_study::{ChannelTuned, NeighbourTuned, SAMPLE_RATE_HZ, Tuned, filters_of, tune};
 use serde::Serialize;
 use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
@@ -32,6 +32,8 @@ pub struct ProcessingView {
     channels: IndexMap<String, ChannelProcessing>,
     /// Areas by id.
     areas: IndexMap<String, AreaProcessing>,
+    /// Neighbours with the settings worked out: every limit at its worst place.
+    neighbours: Vec<NeighbourProcessing>,
     /// The order of work at the rack.
     order: Vec<StageView>,
     /// What wants attention.
@@ -86,6 +88,39 @@ pub struct AreaProcessing {
     uneven_before_db: f64,
     /// The same with the settings worked out, dB.
     uneven_after_db: f64,
+}
+
+/// A limit of a neighbour with the settings worked out. Of day and night it is the one that is nearer.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct NeighbourProcessing {
+    /// Id of the neighbour.
+    neighbour: String,
+    /// Its name.
+    name: String,
+    /// Whether it is the limit by night, the system turned down as the brief says; else that by day.
+    by_night: bool,
+    /// What is limited.
+    quantity: Limited,
+    /// Level at the worst place, dBA or dB.
+    level_db: f64,
+    /// Limit, dBA or dB.
+    limit_db: f64,
+    /// Limit less level, dB; negative above the limit.
+    margin_db: f64,
+}
+
+impl From<&NeighbourTuned> for NeighbourProcessing {
+    fn from(n: &NeighbourTuned) -> Self {
+        Self {
+            neighbour: n.neighbour.clone(),
+            name: n.name.clone(),
+            by_night: n.by_night,
+            quantity: if n.octave_63_hz { Limited::Octave63Hz } else { Limited::TotalDba },
+            level_db: n.level_db,
+            limit_db: n.limit_db,
+            margin_db: n.margin_db(),
+        }
+    }
 }
 
 /// A stage of the work at the rack.
@@ -193,6 +228,7 @@ async fn processing(State(app): State<App>, In(id): In<String>) -> Result<Json<P
             frequencies_hz: hz,
             channels,
             areas: tuned.areas.iter().map(|(id, a)| (id.clone(), area(a))).collect(),
+            neighbours: tuned.neighbours.iter().map(NeighbourProcessing::from).collect(),
             order: tuned.order.iter().map(stage).collect(),
             findings: finding_views(&[tuned.standing, tuned.findings].concat()),
             patch: tuned.edit,

@@ -44,6 +44,13 @@ pub struct NeighbourTuned {
     pub limit_db: f64,
 }
 
+impl NeighbourTuned {
+    /// Limit less level, dB; negative above the limit.
+    pub fn margin_db(&self) -> f64 {
+        self.limit_db - self.level_db
+    }
+}
+
 /// The limits of all neighbours; `scene` has the new filters and every gain at zero.
 pub(super) fn limits(job: &Job, sound: &Sound, scene: &Scene, fed: &[Fed<'_>]) -> Vec<Limit> {
     let d = job.document();
