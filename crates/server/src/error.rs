@@ -63,7 +63,7 @@ pub struct ApiError {
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Problem {
     /// A word for programs: `bad_request`, `not_paired`, `forbidden`, `not_found`, `conflict`, `edit_id_taken`,
-    /// `too_large`, `wrong_type`, `invalid`, `too_many`, `store`.
+    /// `too_large`, `wrong_type`, `wrong_method`, `invalid`, `too_many`, `store`.
     pub code: String,
     /// A sentence for people.
     pub message: String,
@@ -92,7 +92,7 @@ impl ApiError {
 
     /// There is no such thing.
     pub fn not_found(what: impl std::fmt::Display) -> Self {
-        Self::new(StatusCode::NOT_FOUND, "not_found", format!("There is no {what}."))
+        Self::new(StatusCode::NOT_FOUND, "not_found", format!("There is no {}.", shown(&what.to_string())))
     }
 
     /// The job as sent or as edited makes no sense, or a value does not.
@@ -122,6 +122,19 @@ impl ApiError {
     pub fn report(message: impl Into<String>, report: &Report) -> Self {
         Self::invalid(message, problems_of(report))
     }
+}
+
+/// Most letters of what somebody sent that a sentence repeats: enough to know it again.
+const MOST_REPEATED: usize = 120;
+
+/// What somebody sent, as a sentence may repeat it: not endless, and nothing in it that no one can see.
+pub fn shown(sent: &str) -> String {
+    let letter = |c: char| if c.is_control() { c.escape_unicode().to_string() } else { c.to_string() };
+    let mut shown: String = sent.chars().take(MOST_REPEATED).map(letter).collect();
+    if sent.chars().nth(MOST_REPEATED).is_some() {
+        shown.push_str("...");
+    }
+    shown
 }
 
 /// The problems of a report, place by place.

@@ -1,7 +1,7 @@
 //! Listening, and stopping without losing anything.
 
 use crate::api::{self, App};
-use crate::error::ApiError;
+use crate::error::{ApiError, shown};
 use crate::guard::{Door, guard};
 use crate::jobs::Jobs;
 use crate::live::Painters;
@@ -9,6 +9,7 @@ use crate::share::{Authority, CertificateError, Pairing, Sharing, addresses, exp
 use crate::store::{SqliteStore, StoreError};
 use crate::web;
 use axum::Router;
+use axum::http::{Method, StatusCode};
 use axum_server::Handle;
 use axum_server::accept::NoDelayAcceptor;
 use axum_server::tls_rustls::{RustlsAcceptor, RustlsConfig};
@@ -115,7 +116,13 @@ fn routes(jobs: Arc<Jobs>, sharing: Option<Arc<Sharing>>) -> Router {
         runs: api::Runs::default(),
         sharing,
     };
-    routes.fallback(web::app).with_state(app)
+    routes.fallback(web::app).method_not_allowed_fallback(wrong_method).with_state(app)
+}
+
+/// What an address says to a method it does not have; which it has stands in `Allow`.
+async fn wrong_method(method: Method) -> ApiError {
+    let why = format!("{} does nothing here; the header Allow says what does.", shown(method.as_str()));
+    ApiError::new(StatusCode::METHOD_NOT_ALLOWED, "wrong_method", why)
 }
 
 fn guarded(router: Router, door: Door) -> Router {

@@ -1,6 +1,6 @@
 //! Reading what is sent, with refusals in one form that name the field.
 
-use crate::error::{ApiError, FieldProblem};
+use crate::error::{ApiError, FieldProblem, shown};
 use axum::body::Bytes;
 use axum::extract::{FromRequest, FromRequestParts, Path, Query, Request};
 use axum::http::header::CONTENT_TYPE;
@@ -67,7 +67,7 @@ impl<S: Send + Sync, T: DeserializeOwned> FromRequest<S> for Body<T> {
             if inner.is_syntax() || inner.is_eof() {
                 ApiError::new(StatusCode::BAD_REQUEST, "bad_request", format!("This is no JSON: {inner}."))
             } else {
-                ApiError::field(path, format!("{inner}."))
+                ApiError::field(path, plainly(&inner.to_string()).1)
             }
         })?;
         read.end().map_err(|_| {
@@ -96,7 +96,8 @@ impl<S: Send + Sync, T: DeserializeOwned + Send> FromRequestParts<S> for In<T> {
     async fn from_request_parts(parts: &mut Parts, state: &S) -> Result<Self, ApiError> {
         match Path::<T>::from_request_parts(parts, state).await {
             Ok(Path(value)) => Ok(Self(value)),
-            Err(e) => Err(ApiError::new(StatusCode::NOT_FOUND, "not_found", format!("{}.", e.body_text()))),
+            // A name that is no text, such as %ff, is the name of nothing.
+            Err(_) => Err(ApiError::not_found("such thing: a name in the address is no text")),
         }
     }
 }
@@ -109,9 +110,72 @@ impl<S: Send + Sync, T: DeserializeOwned> FromRequestParts<S> for Asked<T> {
             // "Failed to deserialize query string: limit: invalid digit found in string"
             let text = e.body_text();
             let about = text.split_once(": ").map_or(text.as_str(), |x| x.1);
-            let (name, what) = about.split_once(": ").unwrap_or(("", about));
-            let problem = FieldProblem::new(format!("?{name}"), format!("{what}."));
-            ApiError::invalid(format!("{about}."), vec![problem])
+            let (name, what) = match about.split_once(": ") {
+                Some((name, what)) => (name.to_owned(), plainly(what).1),
+                None => plainly(about),
+            };
+            ApiError::invalid(what.clone(), vec![FieldProblem::new(format!("?{name}"), what)])
         })
+    }
+}
+
+/// What a reader of forms complains of, as a sentence; with the name it is about where it names one.
+fn plainly(complaint: &str) -> (String, String) {
+    // Where in the text is told by the name of the field.
+    let complaint = complaint.split(" at line ").next().unwrap_or_default();
+    let mut parts = complaint.split('`');
+    let (what, name) = (parts.next().unwrap_or_default(), parts.next().unwrap_or_default());
+    let wanted = complaint.split_once("expected ").map_or("", |x| x.1).replace('`', "\"");
+    let is_there = match wanted.as_str() {
+        "" | "there are no fields" => "there is none".to_owned(),
+        wanted => format!("there is {}", wanted.trim_start_matches("one of ")),
+    };
+    let sent = shown(name);
+    let sentence = match what {
+        "unknown field " => format!("There is no \"{sent}\" here; {is_there}."),
+        "unknown variant " => format!("\"{sent}\" is none of what may stand here; {is_there}."),
+        "duplicate field " => format!("\"{sent}\" stands here twice."),
+        "missing field " => format!("\"{sent}\" is missing."),
+        _ => return (String::new(), format!("{}.", shown(complaint))),
+    };
+    let about = if what == "unknown variant " { "" } else { name };
+    (about.to_owned(), sentence)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use serde::Deserialize;
+
+    #[derive(Debug, Deserialize)]
+    #[serde(deny_unknown_fields)]
+    #[expect(dead_code, reason = "only read into")]
+    struct Form {
+        sheet: Sheet,
+        count: u8,
+    }
+
+    #[derive(Debug, Deserialize)]
+    #[serde(rename_all = "lowercase")]
+    enum Sheet {
+        Small,
+        Large,
+    }
+
+    #[test]
+    fn complaints_are_sentences() {
+        for (sent, about, sentence) in [
+            (r#"{"sheets":1}"#, "sheets", r#"There is no "sheets" here; there is "sheet" or "count"."#),
+            (
+                r#"{"sheet":"huge"}"#,
+                "",
+                r#""huge" is none of what may stand here; there is "small" or "large"."#,
+            ),
+            (r#"{"sheet":"small","sheet":"large"}"#, "sheet", r#""sheet" stands here twice."#),
+            (r#"{"sheet":"small"}"#, "count", r#""count" is missing."#),
+        ] {
+            let complaint = serde_json::from_str::<Form>(sent).unwrap_err().to_string();
+            assert_eq!(plainly(&complaint), (about.to_owned(), sentence.to_owned()), "{sent}");
+        }
     }
 }

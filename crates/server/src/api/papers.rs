@@ -27,6 +27,7 @@ const KEPT: usize = 8;
 /// How papers are wanted.
 #[derive(Debug, Clone, PartialEq, Deserialize, IntoParams)]
 #[into_params(parameter_in = Query)]
+#[serde(deny_unknown_fields)]
 pub struct PapersQuery {
     /// Sheet of paper: A4, A3, Letter or Tabloid; A4 when absent.
     #[serde(default = "usual_paper")]
@@ -89,11 +90,13 @@ pub struct Paper {
     bytes: Vec<u8>,
 }
 
-/// Papers that were made, with what they were made from; the newest last.
+/// Papers that were made, by job.
 #[derive(Clone, Default)]
-pub struct Made(Arc<Mutex<HashMap<String, Kept>>>);
+pub struct Made(Arc<Mutex<HashMap<String, Slot>>>);
 
-#[derive(Clone)]
+/// The papers of one job; held while they are made, so that whoever else wants them meanwhile waits and makes none.
+type Slot = Arc<Mutex<Option<Kept>>>;
+
 struct Kept {
     revision: u64,
     query: PapersQuery,
@@ -102,33 +105,38 @@ struct Kept {
 
 impl Made {
     fn of(&self, job: &OpenJob, query: &PapersQuery) -> Result<(u64, Arc<Vec<Paper>>), ApiError> {
+        let slot = self.slot(job.id());
+        let mut kept = slot.lock().unwrap_or_else(PoisonError::into_inner);
         let revision = job.now().revision;
-        let lock = || self.0.lock().unwrap_or_else(PoisonError::into_inner);
-        if let Some(k) = lock().get(job.id()).filter(|k| k.revision == revision && k.query == *query) {
+        if let Some(k) = kept.as_ref().filter(|k| k.revision == revision && k.query == *query) {
             return Ok((revision, Arc::clone(&k.papers)));
         }
         let (revision, papers) = make(job, query)?;
         let papers = Arc::new(papers);
-        let mut kept = lock();
-        if kept.len() >= KEPT && !kept.contains_key(job.id()) {
-            kept.clear();
-        }
-        kept.insert(
-            job.id().to_owned(),
-            Kept { revision, query: query.clone(), papers: Arc::clone(&papers) },
-        );
+        *kept = Some(Kept { revision, query: query.clone(), papers: Arc::clone(&papers) });
         Ok((revision, papers))
+    }
+
+    fn slot(&self, job: &str) -> Slot {
+        let mut slots = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        if slots.len() >= KEPT && !slots.contains_key(job) {
+            // Those being made now stay, so that nobody makes them twice.
+            slots.retain(|_, slot| Arc::strong_count(slot) > 1);
+        }
+        Arc::clone(slots.entry(job.to_owned()).or_default())
     }
 }
 
 #[cfg(feature = "papers")]
 fn make(job: &OpenJob, query: &PapersQuery) -> Result<(u64, Vec<Paper>), ApiError> {
     use super::sound::cannot;
+    use crate::error::shown;
     use loamline_papers::{PackOptions, Paper as Sheet, Results, pack};
     let mut options = PackOptions::usual().map_err(cannot)?;
     options.units = query.units.into();
     options.paper = Sheet::named(&query.paper).ok_or_else(|| {
-        ApiError::field("?paper", format!("{}: the sheets are A4, A3, Letter and Tabloid.", query.paper))
+        let asked = shown(&query.paper);
+        ApiError::field("?paper", format!("\"{asked}\" is no sheet here: A4, A3, Letter and Tabloid are."))
     })?;
     let (revision, known, results) =
         job.study(|study, revision| (revision, study.job().clone(), Results::of(study)));

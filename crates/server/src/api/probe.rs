@@ -30,6 +30,7 @@ struct At<'a> {
 /// A place.
 #[derive(Debug, Clone, Copy, Deserialize, IntoParams)]
 #[into_params(parameter_in = Query)]
+#[serde(deny_unknown_fields)]
 pub struct ProbeQuery {
     /// East, m.
     x: f64,

@@ -43,6 +43,7 @@ const UNANSWERED: u32 = 3;
 
 /// Who is looking.
 #[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct LiveQuery {
     /// Their name, as others see it.
     #[serde(default)]
