@@ -21,6 +21,7 @@ pub fn routes() -> OpenApiRouter<App> {
 /// Which reading.
 #[derive(Debug, Clone, Deserialize, IntoParams)]
 #[into_params(parameter_in = Query)]
+#[serde(deny_unknown_fields)]
 pub struct ReadingQuery {
     /// The line.
     line: String,
