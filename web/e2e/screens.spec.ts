@@ -18,7 +18,7 @@ afterEach(() => world.leave());
 afterAll(() => world.stop());
 
 /** Everything there is to look at in a job: page, and what is opened on it. */
-const VIEWS: [page: string, opened?: { tab?: string; button?: string }][] = [
+const VIEWS: [page: string, opened?: { tab?: string; button?: string | RegExp }][] = [
   ['brief'],
   ['site'],
   ['sound'],
@@ -32,7 +32,13 @@ const VIEWS: [page: string, opened?: { tab?: string; button?: string }][] = [
   ['visits'],
   ['brief', { button: 'History' }],
   ['brief', { button: 'Settings' }],
+  // A working opened from a cell of a table, and from a figure.
+  ['visits', { button: /^Why line A reads/ }],
+  ['sound', { button: /^Why Mean level/ }],
 ];
+/** What an empty job has of it: no figure, so no working. */
+const viewsOf = (job: string) =>
+  VIEWS.filter(([, opened]) => job !== 'empty' || !(opened?.button instanceof RegExp));
 
 let looked = 0;
 async function look(page: Page, job: string, [at, opened]: (typeof VIEWS)[number]) {
@@ -41,12 +47,13 @@ async function look(page: Page, job: string, [at, opened]: (typeof VIEWS)[number
   await page.getByRole('main').locator('h1, h2, .plan').first().waitFor();
   if (opened?.tab) await page.getByRole('tab', { name: opened.tab }).click();
   if (opened?.button) {
-    await page.getByRole('button', { name: opened.button, exact: true }).click();
+    await page.getByRole('button', { name: opened.button, exact: true }).first().click();
     await page.getByRole('dialog').waitFor();
   }
   await settled(page);
 }
-const called = ([at, opened]: (typeof VIEWS)[number]) => [at, opened?.tab ?? opened?.button].join(' ').trim();
+const called = ([at, opened]: (typeof VIEWS)[number]) =>
+  `${at} ${String(opened?.tab ?? opened?.button ?? '')}`.trim();
 
 /** What sticks out sideways: the page, or a part of it that only scrolls up and down. */
 const tooWide = (page: Page) =>
@@ -113,7 +120,7 @@ describe.each([
       bypassCSP: true,
     });
     const wide = width > 2000;
-    for (const view of VIEWS) {
+    for (const view of viewsOf(of)) {
       await look(page, jobs[of]!, view);
       const name = called(view);
       expect(await tooWide(page), name).toEqual([]);
@@ -153,10 +160,56 @@ describe('the checks of a screen', () => {
   });
 });
 
+describe('the phone', () => {
+  it.each(['light', 'dark'] as const)(
+    'has every page whole at 360 px, %s',
+    async (colorScheme) => {
+      const page = await world.person('Ada', {
+        viewport: { width: 360, height: 740 },
+        colorScheme,
+        bypassCSP: true,
+      });
+      for (const tab of ['measure', 'work', 'plan', 'papers', 'years']) {
+        await page.goto(`${world.base}/?${++looked}#along/${jobs.example!}/${tab}`);
+        await page.locator('header').getByText('Juniper Court').waitFor();
+        await page.locator('main > *').first().waitFor();
+        await settled(page);
+        expect(await tooWide(page), tab).toEqual([]);
+        expect(await tooSmall(page, 12), tab).toEqual([]);
+        expect(await serious(page), tab).toEqual([]);
+      }
+      expect(world.complaints).toEqual([]);
+    },
+    200_000,
+  );
+});
+
+describe('drawing on a narrow screen', () => {
+  it('leaves the plan to be seen above what is typed', async () => {
+    const page = await world.person('Ada', { viewport: { width: 360, height: 740 } });
+    await look(page, jobs.example!, ['site']);
+    await page.getByRole('toolbar').getByRole('button', { name: 'Surface', exact: true }).click();
+    await page.getByLabel('East', { exact: true }).fill('4 m');
+    await page.getByLabel('North', { exact: true }).fill('4 m');
+    await page.getByRole('button', { name: 'Set here' }).click();
+    for (const bearing of ['90', '0', '270']) {
+      await page.getByLabel('Length', { exact: true }).fill('5 m');
+      await page.getByLabel('Bearing', { exact: true }).fill(bearing);
+      await page.getByRole('button', { name: 'Add corner' }).click();
+    }
+    await page.getByRole('button', { name: 'Finish' }).waitFor();
+    const [bar, plan] = await Promise.all(
+      ['.plan .bar', '.plan[role="application"]'].map((s) => page.locator(s).boundingBox()),
+    );
+    expect(bar!.height).toBeLessThan(0.6 * plan!.height);
+    expect(await tooWide(page)).toEqual([]);
+  });
+});
+
 describe('a large site', () => {
   it('sticks out sideways nowhere at 360 px', async () => {
     const page = await world.person('Ada', { viewport: { width: 360, height: 740 } });
-    for (const view of VIEWS.filter(([at]) => at !== 'papers')) {
+    for (const view of VIEWS.filter(([at, opened]) => at !== 'papers' && !opened?.button)) {
       await look(page, jobs.harbour!, view);
       expect(await tooWide(page), called(view)).toEqual([]);
     }

@@ -106,12 +106,18 @@ export const dba = (value: number | null | undefined) =>
       : `${value.toFixed(1)} dBA`;
 export const percent = (share: number | null | undefined) =>
   share === null || share === undefined || !Number.isFinite(share) ? '–' : `${Math.round(share * 100)} %`;
+/** How likely something is: never quite certain, never quite out of the question. */
+export const chance = (share: number) =>
+  share > 0 && share < 0.005 ? 'under 1 %' : share < 1 && share >= 0.995 ? 'over 99 %' : percent(share);
 export const number = (value: number | null | undefined, unit: string, digits = 1) =>
   value === null || value === undefined || !Number.isFinite(value) ? '–' : `${value.toFixed(digits)} ${unit}`;
 
 /** A moment as this browser's language writes it, to the minute. */
 export const moment = (at: string) =>
   new Date(at).toLocaleString(undefined, { dateStyle: 'medium', timeStyle: 'short' });
+
+/** The day of a moment, likewise. */
+export const day = (at: string) => new Date(at).toLocaleDateString(undefined, { dateStyle: 'medium' });
 
 /** What the server says in passing, as a sentence of its own. */
 export const sentence = (said: string) =>

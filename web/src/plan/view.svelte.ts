@@ -11,6 +11,8 @@ export class PlanView {
   height = $state(0);
   /** Whether the plan was ever fitted: a new size must not take away where the person has zoomed to. */
   fitted = $state(false);
+  /** Whether a person has moved or zoomed since. */
+  moved = false;
   readonly matrix = $derived(`matrix(${this.t.k} 0 0 ${-this.t.k} ${this.t.x} ${this.t.y})`);
   /** A grid that keeps a finger's breadth: 1, 2, 5, 10 ... metres. */
   readonly grid_m = $derived.by(() => {
