@@ -2,7 +2,8 @@
 design, a proposal watched, compared, accepted, pinned, stopped and refused, a plan underneath from a picture and a PDF, a
 dragged loudspeaker and the figures that follow, two browsers merging and asked, undo after a kill, every page narrow, wide and on a 4K screen, light
 and dark, by the rules of axe-core and floors for type and targets, the same walk with a keyboard alone, no motion where none is
-wanted, and the working behind every figure done over by hand.
+wanted, the working behind every figure done over by
+hand, and the first page within a second.
 
 The steps are in web/e2e, one file for each subject; what they measure is printed. Sources: axe-core (npm) for accessibility;
 the weight of the app as gzip packs it (Python's zlib).

@@ -127,6 +127,21 @@ describe('every figure answers "why?"', () => {
     expect((1000 * Number(way)) / Number(speed) + Number(delay)).toBeCloseTo(Number(ms), 0);
   });
 
+  it('readings and likelihoods on the phone, from what was taken along', async () => {
+    const page = await world.person('Ada', { viewport: { width: 360, height: 740 } });
+    await page.goto(`${world.base}/#along/${job}/measure`);
+    const sound = page.getByRole('button', { name: /^Why sound/ });
+    await sound.waitFor();
+    expect(await read(page, sound)).toMatch(/48\.6 m of cable.*95 of 100 read 13\.1 to 16\.0 ohm/s);
+    await page.getByLabel('The meter reads, ohm').fill('9.1');
+    await page.getByRole('button', { name: 'Enter', exact: true }).click();
+    const ranked = page.locator('[data-ranking="A"]');
+    await ranked.getByRole('listitem').first().waitFor();
+    expect(await whys(ranked).count()).toBe(await ranked.getByRole('listitem').count());
+    expect(await read(page, whys(ranked).first())).toMatch(/it showed 9\.10 ohm.*it has [\d.]+ % now/s);
+    expect(world.complaints).toEqual([]);
+  });
+
   it.each(['sound', 'cable', 'processing'])(
     'on the page %s, every one that is there has a source',
     async (at) => {

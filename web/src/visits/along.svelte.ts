@@ -269,11 +269,17 @@ export class Along {
     return done.filter((d) => d.work === 'opened' && d.at).map((d) => d.at!);
   }
 
+  /** Those of them that the table of the line knows. */
+  weighed(line: string) {
+    const table = this.pack?.tables[line];
+    return table ? this.shown(line).filter((r) => inTable(table, r)) : [];
+  }
+
   /** What explains the readings of a line; `null` when there are none it could explain. */
   ranking(line: string): Ranking | null {
     const table = this.pack?.tables[line];
     if (!table) return null;
-    const readings = this.shown(line).filter((r) => inTable(table, r));
+    const readings = this.weighed(line);
     return readings.length ? rank(table, readings, this.openedJoints, this.ground) : null;
   }
 

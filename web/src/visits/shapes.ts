@@ -20,6 +20,8 @@ export interface Expected {
 }
 
 export interface ExpectedLine {
+  /** The cable between the joints; not in what was taken along by an earlier version. */
+  runs?: { id: string; from: string; to: string; length_m: number; loop_ohm: number }[];
   readings: Expected[];
   /** At the rack while the line grows joint by joint. */
   stages: { joint: string; readings: Expected[] }[];

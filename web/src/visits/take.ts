@@ -73,7 +73,7 @@ function expectedOf(l: OfficeLine): ExpectedLine {
     high_ohm: high_ohm ?? null,
   });
   const stages = l.stages.map((s) => ({ joint: s.joint, readings: s.readings.map(reading) }));
-  return { readings: l.readings.map(reading), stages, leakage_mohm: l.leakage_mohm };
+  return { runs: l.runs, readings: l.readings.map(reading), stages, leakage_mohm: l.leakage_mohm };
 }
 
 const handoversOf = (doc: JobDocument) =>

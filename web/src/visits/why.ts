@@ -1,0 +1,98 @@
+/** Answers to "why?" without a network: from the table of the line, the same numbers the ranking is made of. */
+import type { Why } from '../lib/why';
+import {
+  covariance,
+  frequencyAt,
+  placeOf,
+  weigh,
+  type Fault,
+  type Prediction,
+  type Shown,
+  type Table,
+} from './evaluate';
+import { atWords, interval, ohms } from './words';
+import type { Expected, ExpectedLine } from './shapes';
+
+const SPREAD =
+  'nodal analysis of the line, spread to first order from how much sound lines differ (common practice, no source)';
+
+const share = (p: number) => `${(100 * p).toFixed(p >= 0.1 ? 0 : 1)} %`;
+const shownWords = (ohm: number | null) => (ohm === null ? 'an open line' : ohms(ohm));
+const whereWords = (at: string | null) =>
+  at === null ? 'at the rack' : `at ${at}, looking away from the rack`;
+
+/** What a sound line reads, from the line as taken along and the spread in its table. */
+export function whyExpected(line: string, e: Expected, expected: ExpectedLine, table?: Table): Why {
+  const steps = [];
+  if (expected.runs) {
+    const cable = expected.runs.reduce((sum, r) => sum + r.length_m, 0);
+    const loop = expected.runs.reduce((sum, r) => sum + r.loop_ohm, 0);
+    steps.push(
+      `Line ${line} as it lay when the job was taken along: ${cable.toFixed(1)} m of cable, ${ohms(loop)} there and back, with its loudspeakers solved as one network, the amplifier disconnected.`,
+    );
+  }
+  steps.push(`${whereWords(e.at)}, ${atWords(e.frequency_hz)}, a meter shows ${shownWords(e.ohm)}.`);
+  const place = table && placeOf(table, e.at);
+  const f = place ? frequencyAt(place, e.frequency_hz) : -1;
+  if (e.ohm !== null) {
+    const spread = f >= 0 ? Math.sqrt(covariance(place!.predictions[0]!, f, f)) : null;
+    steps.push(
+      `${spread === null ? '' : `Sound lines differ from that by ${(100 * spread).toFixed(1)} % (standard deviation): lengths, temperature, loudspeakers and the meter together. `}95 of 100 read ${interval(e)}.`,
+    );
+  }
+  return { steps: steps.map((s) => s.charAt(0).toUpperCase() + s.slice(1)), source: SPREAD };
+}
+
+/** How likely an explanation is: what it was thought before, what it predicts, what it has now. */
+export function whyRanked(
+  table: Table,
+  fault: Fault,
+  sentence: string,
+  readings: Shown[],
+  opened: string[],
+): Why {
+  const weighed = weigh(table, readings, opened);
+  const h = table.hypotheses.findIndex((other) => other.fault === fault);
+  const { first, count, weight } = table.hypotheses[h]!;
+  let best = first;
+  for (let point = first; point < first + count; point++)
+    if (weighed.log_probability[point]! > weighed.log_probability[best]!) best = point;
+  const all = table.hypotheses.reduce((sum, other) => sum + other.weight, 0);
+  const steps = [`Before any reading it had ${share(weight / all)} of the weight of all that can be.`];
+  for (const r of readings) {
+    const place = placeOf(table, r.at)!;
+    steps.push(
+      predicted(r, place.predictions[place.of_point[best]!]!, frequencyAt(place, r.frequency_hz), table),
+    );
+  }
+  if (readings.length > 1)
+    steps.push(
+      `All readings together, with what moves them alike, are ${weighed.deviations[best]!.toFixed(1)} standard deviations away.`,
+    );
+  if (opened.length) steps.push(`Opened and found sound: ${opened.join(', ')}; that counts as well.`);
+  steps.push(
+    `Weighed by that against everything else that can be, it has ${share(weighed.probability[h]!)} now.`,
+  );
+  return {
+    about: sentence,
+    steps,
+    source: `Bayes' rule over what can be wrong; ${SPREAD}; how often things go wrong: common practice, no source`,
+  };
+}
+
+function predicted(r: Shown, p: Prediction, f: number, table: Table): string {
+  const mean = p.mean[f] ?? null;
+  const ohm = mean === null ? null : Math.max(0, Math.exp(mean) - table.offset_ohm);
+  const off =
+    mean === null || r.ohm === null || r.ohm > table.meter_range_ohm
+      ? null
+      : (Math.log(r.ohm + table.offset_ohm) - mean) / Math.sqrt(covariance(p, f, f));
+  const words =
+    off === null
+      ? ''
+      : Math.abs(off) < 0.05
+        ? ', as predicted'
+        : `, ${Math.abs(off).toFixed(1)} standard deviations ${off > 0 ? 'above' : 'below'}`;
+  const where = whereWords(r.at);
+  return `${where.charAt(0).toUpperCase()}${where.slice(1)}, ${atWords(r.frequency_hz)}, a meter would show ${shownWords(ohm)} with it; it showed ${shownWords(r.ohm)}${words}.`;
+}
