@@ -2,7 +2,9 @@
 //!
 //! Constrained least squares on band levels: sections are added one at a time where they help most, all of them
 //! are refined together after each addition, and adding stops when the next section would not earn its place.
-//! Level does not matter, only shape: the fit finds its own offset. Limits: a bound on the boost of the whole
+//! The fit finds its own offset: only shape matters, and how much of the middle is given away for it. Bringing
+//! everything down to the weakest end makes an even response out of any, and leaves no level to play it at: a loss of
+//! level in the middle beyond [`FREE_LOSS_DB`] counts as deviation, [`LOSS_WORTH`] of it. Limits: a bound on the boost of the whole
 //! equaliser in every band, no lift at or below the high-pass, bells no narrower than the bands can show, few
 //! sections. A dip is filled with wide bells only: narrow dips in an average are places where sound cancels, and
 //! power poured into them comes out elsewhere. A slope at an end of the range may be taken down by a shelf; a shelf
@@ -110,14 +112,14 @@ pub fn area_average_db(levels_db: &[Vec<f64>], weights: &[f64]) -> Result<Vec<f6
 pub fn fit_equaliser(target: &FitTarget<'_>, limits: &FitLimits) -> Result<EqFit, TuneError> {
     let problem = Problem::new(target, limits)?;
     let before_rms_db = problem.rms(&[]);
-    let (mut kept, mut rms) = (Vec::new(), before_rms_db);
+    let (mut kept, mut score) = (Vec::new(), before_rms_db);
     while kept.len() < limits.most_sections {
         let Some(candidate) = problem.best_addition(&kept)? else { break };
-        let trial_rms = problem.rms(&candidate);
-        if rms - trial_rms < limits.worthwhile_db {
+        let trial = problem.score(&candidate);
+        if score - trial < limits.worthwhile_db {
             break;
         }
-        (kept, rms) = (candidate, trial_rms);
+        (kept, score) = (candidate, trial);
     }
     kept.sort_by(|a, b| a.frequency_hz().total_cmp(&b.frequency_hz()));
     let gain_db = problem.gain(&kept, target.frequencies_hz);
@@ -125,7 +127,7 @@ pub fn fit_equaliser(target: &FitTarget<'_>, limits: &FitLimits) -> Result<EqFit
     Ok(EqFit {
         gain_db,
         before_rms_db,
-        after_rms_db: rms,
+        after_rms_db: problem.rms(&kept),
         mean_gain_db: inside.iter().sum::<f64>() / inside.len() as f64,
         sections: kept,
     })
@@ -186,7 +188,24 @@ impl<'a> Problem<'a> {
     }
 
     fn rms(&self, sections: &[EqSection]) -> f64 {
+        self.rms_of(&self.gain(sections, &self.frequencies_hz))
+    }
+
+    /// Deviation with what is given away of the middle counted in, dB.
+    fn score(&self, sections: &[EqSection]) -> f64 {
         let gain = self.gain(sections, &self.frequencies_hz);
+        self.rms_of(&gain).hypot(LOSS_WORTH * self.loss_db(&gain))
+    }
+
+    /// Level lost in the middle beyond what is free, dB, for gains at the bands.
+    fn loss_db(&self, gain_db: &[f64]) -> f64 {
+        let in_middle = |f: &f64| (MIDDLE_HZ.0..=MIDDLE_HZ.1).contains(f);
+        let middle = self.frequencies_hz.iter().zip(gain_db).filter(|x| in_middle(x.0));
+        let (sum, n) = middle.fold((0.0, 0.0), |(s, n), (_, g)| (s + g, n + 1.0));
+        if n > 0.0 { (-sum / n - FREE_LOSS_DB).max(0.0) } else { 0.0 }
+    }
+
+    fn rms_of(&self, gain: &[f64]) -> f64 {
         let after: Vec<f64> = gain.iter().zip(&self.error_db).map(|(g, e)| g + e).collect();
         let mean = after.iter().sum::<f64>() / after.len() as f64;
         (after.iter().map(|v| (v - mean).powi(2)).sum::<f64>() / after.len() as f64).sqrt()
@@ -214,9 +233,9 @@ impl<'a> Problem<'a> {
                 let section = EqSection::new(kind, *f, g, q)?;
                 let mut trial = kept.to_vec();
                 trial.push(section);
-                let rms = self.rms(&trial);
-                if best.as_ref().is_none_or(|(b, _)| rms < *b) {
-                    best = Some((rms, section));
+                let score = self.score(&trial);
+                if best.as_ref().is_none_or(|(b, _)| score < *b) {
+                    best = Some((score, section));
                 }
             }
         }
@@ -263,6 +282,7 @@ impl<'a> Problem<'a> {
             let offset = x[x.len() - 1];
             let mut r: Vec<f64> = gain.iter().zip(&self.error_db).map(|(g, e)| g + e - offset).collect();
             r.extend(gain.iter().map(|g| 4.0 * (g - l.most_boost_db).max(0.0)));
+            r.push((gain.len() as f64).sqrt() * LOSS_WORTH * self.loss_db(&gain));
             r.extend(self.gain(&sections, &self.quiet_hz).iter().map(|g| 4.0 * (g - 0.5 * FOOT_DB).max(0.0)));
             r
         };
@@ -303,6 +323,13 @@ impl<'a> Problem<'a> {
         Ok(sections.into_iter().filter(|s| s.gain_db() < 0.0).collect())
     }
 }
+
+/// The middle, whose level is what listeners call loudness, Hz; for subwoofers there is none.
+const MIDDLE_HZ: (f64, f64) = (450.0, 2240.0);
+/// Level that may be given away in the middle for an even response, dB (common practice, no source).
+const FREE_LOSS_DB: f64 = 3.0;
+/// Deviation, dB, that each further decibel given away counts as (common practice, no source).
+const LOSS_WORTH: f64 = 0.4;
 
 /// Widest bell; wider ones are a change of level.
 const LOWEST_Q: f64 = 0.4;
@@ -403,6 +430,25 @@ mod tests {
             let limit = if f <= 80.0 { FOOT_DB } else { limits.most_boost_db };
             assert!(gain <= limit + 0.02, "{gain} dB at {f} Hz");
         }
+    }
+
+    /// A response whose ends are weak is not brought down to them: at most about the free loss and a little more goes.
+    #[test]
+    fn does_not_give_the_middle_away() {
+        let level: Vec<f64> = bands()
+            .iter()
+            .map(|f| 80.0 - 12.0 * (90.0 / f).min(1.5).powi(2) - 10.0 * (f / 4_000.0).ln().max(0.0))
+            .collect();
+        let fit = fit(&level, &FitLimits::usual(75.0));
+        let middle: Vec<f64> = bands()
+            .iter()
+            .zip(&fit.gain_db)
+            .filter(|x| (450.0..2240.0).contains(x.0))
+            .map(|x| *x.1)
+            .collect();
+        let lost = -mean_of(&middle);
+        assert!((0.0..6.0).contains(&lost), "{lost} dB of the middle given away: {fit:?}");
+        assert!(fit.after_rms_db < 0.8 * fit.before_rms_db, "{fit:?}");
     }
 
     #[test]
