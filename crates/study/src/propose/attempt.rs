@@ -4,6 +4,7 @@ use super::api::{Figures, OptionKind, Phase};
 use super::bass::subwoofers;
 use super::build::Built;
 use super::choose::{Band, Choice};
+use super::gains::Gains;
 use super::make::{KEPT_SHARE, Maker};
 use super::measure::{Missed, SHARE_WITHIN, missed};
 use super::refine::{means_db, refine, shares};
@@ -30,8 +31,8 @@ pub(super) struct Wish<'a> {
     /// Part of the brief's band that is designed for: smaller is evener.
     pub part: f64,
     pub effort: Effort,
-    /// Working gain, where it is known.
-    pub gain_db: Option<f64>,
+    /// Working gains, where they are known.
+    pub gains: Option<&'a Gains>,
     /// Loudspeakers to settle instead of choosing any.
     pub from: Option<&'a Made>,
     /// Choices made before giving up, each narrower where the last one missed.
@@ -60,7 +61,7 @@ impl Maker<'_> {
     pub fn attempt(&self, wish: &Wish<'_>, teller: &Teller<'_>) -> Result<(Outcome, Option<f64>), String> {
         let mut band = self.band(wish.part);
         let (mut subs, mut fixed) = (self.subs.clone(), self.fixed.clone());
-        let (mut extra_db, mut gain_db) = (0.0, wish.gain_db);
+        let (mut extra_db, mut gains) = (0.0, wish.gains.cloned());
         let mut effort = wish.effort;
         let mut bound = None;
         let mut last: Option<(Choice, Option<Missed>)> = None;
@@ -73,13 +74,14 @@ impl Maker<'_> {
                 Some(made) => (made.choice.clone(), made.poses.clone()),
                 None => {
                     let first = attempt == 0 && wish.with_bound;
-                    let (choice, proven) = self.choose((&band, &fixed), (effort, gain_db), teller, first)?;
+                    let (choice, proven) =
+                        self.choose((&band, &fixed), (effort, gains.as_ref()), teller, first)?;
                     bound = bound.or(proven);
                     let poses = choice.poses.clone();
                     (choice, poses)
                 }
             };
-            gain_db = Some(choice.gain_db);
+            gains = Some(choice.gains.clone());
             if teller.stopped() {
                 return Ok((Outcome::Unmet { choice, missed: None }, bound));
             }
@@ -95,7 +97,7 @@ impl Maker<'_> {
             for settling in 0..SETTLINGS {
                 if resettle {
                     teller.tell(|t| t.phase = Phase::Refining);
-                    let start = (poses.as_slice(), choice.gain_db);
+                    let start = (poses.as_slice(), &choice.gains);
                     let cheaper = wish.from.is_none();
                     let how = (ROUNDS, effort.seed, cheaper);
                     let plan = refine(&self.site, &self.rules, &self.prices, &fixed, start, &band, how)?;

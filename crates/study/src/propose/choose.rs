@@ -1,6 +1,7 @@
-//! The choice among candidates: a covering problem at a working gain, searched with a proven bound.
+//! The choice among candidates: a covering problem at given working gains, searched with a proven bound.
 
 use super::candidates::Pool;
+use super::gains::Gains;
 use super::grid::Grid;
 use super::models::{amplifiers, lowest_load_ohm};
 use super::price::Prices;
@@ -11,10 +12,6 @@ use loamline_design::{Answer, Area, Candidate, Cap, Effort, Problem, Progress, S
 /// Gain below full drive that a working gain keeps: room for the equaliser, for air drier than usual and for a line
 /// that loses a little, dB (common practice, no source).
 pub(super) const RESERVE_DB: f64 = 5.0;
-/// Lowest working gain tried, dB.
-const LOWEST_GAIN_DB: f64 = -48.0;
-/// Steps of the working gain: half a step of the usual taps, dB.
-const GAIN_STEP_DB: f64 = 1.5;
 /// A candidate that gives less than this share of the floor everywhere in its area is left out.
 const TOO_WEAK: f64 = 0.05;
 
@@ -70,7 +67,7 @@ impl Fixed {
 #[derive(Debug, Clone)]
 pub(super) struct Choice {
     pub poses: Vec<Pose>,
-    pub gain_db: f64,
+    pub gains: Gains,
     pub cost: f64,
     pub meets: bool,
     pub answer: Answer,
@@ -80,21 +77,20 @@ pub(super) struct Choice {
 pub(super) struct Covering {
     pub problem: Problem,
     pub meaning: Vec<(usize, f64)>,
-    pub gain_db: f64,
+    pub gains: Gains,
 }
 
-/// Puts a pool into numbers at a working gain.
+/// Puts a pool into numbers at working gains.
 pub(super) fn covering(
     (site, grid): (&Site<'_>, &Grid),
     pool: &Pool,
     fixed: &Fixed,
     prices: &Prices<'_>,
     band: &Band,
-    gain_db: f64,
+    gains: &Gains,
     taps: impl Fn(&Pose) -> Vec<f64>,
 ) -> Covering {
     let d = site.job.document();
-    let gain = energy_from_db(gain_db);
     let n = grid.len();
     let areas: Vec<Area> = site
         .zones
@@ -119,7 +115,7 @@ pub(super) fn covering(
     let mut fixed_at_points = vec![0.0; n];
     let mut fixed_watts = fixed.load;
     for (pose, row) in fixed.poses.iter().zip(fixed.rows(site, grid)) {
-        let drive = pose.tap_w * gain;
+        let drive = pose.tap_w * gains.of(pose);
         fixed_at_points.iter_mut().zip(&row.points).for_each(|(s, e)| *s += drive * f64::from(*e));
         caps.iter_mut().zip(&row.limits).for_each(|(s, e)| *s += drive * f64::from(*e));
         fixed_watts += load(site, pose);
@@ -130,7 +126,8 @@ pub(super) fn covering(
     for (i, (pose, row)) in
         pool.poses.iter().zip(&pool.rows).enumerate().filter(|(_, p)| !band.ignored[p.0.zone])
     {
-        let near_dba = site.near_dba(pose, near_m) + gain_db;
+        let gain = gains.of(pose);
+        let near_dba = site.near_dba(pose, near_m) + gains.of_db(pose);
         let own = grid.ranges[pose.zone].clone();
         let strongest = row.points[own].iter().copied().fold(0.0, f32::max);
         for tap_w in taps(pose) {
@@ -174,7 +171,7 @@ pub(super) fn covering(
         fixed_watts,
         at_most: at_most.saturating_sub(fixed.poses.len() + fixed.subwoofers).min(pool.places),
     };
-    Covering { problem, meaning, gain_db }
+    Covering { problem, meaning, gains: gains.clone() }
 }
 
 /// What a loudspeaker asks of its channel: watts of tap, or siemens on low impedance.
@@ -213,7 +210,7 @@ impl Covering {
             Pose { tap_w, ..pool.poses[base] }
         });
         let poses = poses.collect();
-        Ok(Choice { poses, gain_db: self.gain_db, cost: answer.cost, meets: answer.meets, answer })
+        Ok(Choice { poses, gains: self.gains.clone(), cost: answer.cost, meets: answer.meets, answer })
     }
 
     /// Proven lower bound and the relaxation's values.
@@ -241,67 +238,4 @@ pub(super) fn better(a: &Choice, b: &Choice) -> bool {
         (true, true) => a.cost < b.cost - 1e-6,
         (false, false) => distance(a) < distance(b) - 1e-9,
     }
-}
-
-/// Areas that gains are compared on, at most.
-const COMPARED: usize = 4;
-
-/// The band with few areas to look at: those that differ most in level, size and shape stand for the rest.
-fn few_areas(site: &Site<'_>, band: &Band) -> Band {
-    let mut kept: Vec<usize> = Vec::new();
-    let unlike = |a: usize, b: usize| {
-        let (x, y) = (site.zones[a].area, site.zones[b].area);
-        let ratio = |x: f64, y: f64| (x / y).ln().abs();
-        (x.target_dba - y.target_dba).abs() / 3.0
-            + ratio(x.outline.area(), y.outline.area())
-            + ratio(x.outline.perimeter(), y.outline.perimeter())
-    };
-    while kept.len() < COMPARED.min(site.zones.len()) {
-        let next = (0..site.zones.len()).filter(|z| !kept.contains(z));
-        let gap = |z: usize| kept.iter().map(|k| unlike(z, *k)).fold(f64::INFINITY, f64::min);
-        let Some(z) = next.reduce(|a, b| if gap(b) > gap(a) { b } else { a }) else { break };
-        // Areas all alike need only one to stand for them.
-        if !kept.is_empty() && gap(z) < 0.02 {
-            break;
-        }
-        kept.push(z);
-    }
-    let ignored = (0..site.zones.len()).map(|z| !kept.contains(&z)).collect();
-    Band { ignored, ..band.clone() }
-}
-
-/// The working gain at which a quick search does best: taps are coarse, so that the same loudspeakers at half a step more
-/// or less may do with fewer of them.
-pub(super) fn best_gain(
-    site: &Site<'_>,
-    pool: &Pool,
-    fixed: &Fixed,
-    prices: &Prices<'_>,
-    band: &Band,
-    seed: u64,
-) -> Result<f64, String> {
-    let quick = Effort { walks: 2, draws: 15_000, seed };
-    let few = few_areas(site, band);
-    let band = &few;
-    let mut best: Option<(Choice, f64)> = None;
-    let mut worse = 0;
-    let mut gain_db = -RESERVE_DB;
-    while gain_db >= LOWEST_GAIN_DB {
-        let c = covering((site, &site.coarse), pool, fixed, prices, band, gain_db, all_taps(site));
-        if !c.problem.candidates.is_empty() {
-            let found = c.search(pool, quick, &[], &|_| true)?;
-            if best.as_ref().is_none_or(|(b, _)| better(&found, b)) {
-                best = Some((found, gain_db));
-                worse = 0;
-            } else {
-                worse += 1;
-            }
-        }
-        // Lower gains only help where the smallest tap is too loud.
-        if worse >= 3 && best.as_ref().is_some_and(|b| b.0.meets) || worse >= 8 {
-            break;
-        }
-        gain_db -= GAIN_STEP_DB;
-    }
-    Ok(best.map_or(-RESERVE_DB, |b| b.1))
 }

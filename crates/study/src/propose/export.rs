@@ -1,7 +1,8 @@
 //! The covering problem of a job as plain numbers, made small enough for an exact solver: for checks and benchmarks.
 
 use super::api::ProposeError;
-use super::choose::{all_taps, best_gain, covering};
+use super::choose::{all_taps, covering};
+use super::gains::best_gains;
 use super::make::{Maker, bare};
 use loamline_design::Problem;
 use loamline_model::JobFile;
@@ -22,8 +23,9 @@ pub fn covering_problem(
     let maker = Maker::new(&bare, clear, false).map_err(ProposeError::Brief)?;
     let band = maker.band(1.0);
     let (site, fixed) = (&maker.site, &maker.fixed);
-    let gain = best_gain(site, &maker.pool, fixed, &maker.prices, &band, 1).map_err(one)?;
-    let made = covering((site, &site.coarse), &maker.pool, fixed, &maker.prices, &band, gain, all_taps(site));
+    let gains = best_gains(site, &maker.pool, fixed, &maker.prices, &band, 1).map_err(one)?;
+    let made =
+        covering((site, &site.coarse), &maker.pool, fixed, &maker.prices, &band, &gains, all_taps(site));
     let whole = area.map_or_else(|| made.problem.clone(), |a| of_area(&made.problem, a));
     Ok(thinned(whole, most_places, most_candidates))
 }

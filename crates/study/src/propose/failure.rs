@@ -106,10 +106,9 @@ impl Unmet {
         let site = &maker.site;
         // Which limit the free choice overruns most, and whose sound it is.
         let rows = site.exact(&site.coarse, &free.poses, None).unwrap_or_default();
-        let gain = loamline_acoustics::energy_from_db(free.gain_db);
         let share = |l: usize, z: Option<usize>| -> f64 {
             let of = free.poses.iter().zip(&rows).filter(|(p, _)| z.is_none_or(|z| p.zone == z));
-            of.map(|(p, r)| gain * p.tap_w * f64::from(r.limits[l])).sum()
+            of.map(|(p, r)| free.gains.of(p) * p.tap_w * f64::from(r.limits[l])).sum()
         };
         let worst = (0..site.limits.len()).max_by(|&a, &b| share(a, None).total_cmp(&share(b, None)));
         let Some(l) = worst else { return Self::unknown() };

@@ -4,7 +4,8 @@ use super::api::{Figures, ProposeOptions};
 use super::bass::{Subwoofers, subwoofers};
 use super::build::{Built, build, cleared};
 use super::candidates::{Pool, pool};
-use super::choose::{Band, Choice, Fixed, all_taps, best_gain, covering};
+use super::choose::{Band, Choice, Fixed, all_taps, covering};
+use super::gains::{Gains, best_gains};
 use super::measure::{SHARE_WITHIN, figures};
 use super::models::offered;
 use super::places::{Rules, Spot};
@@ -105,21 +106,21 @@ impl<'j> Maker<'j> {
         Effort { walks: WALKS, draws: (draws as usize).clamp(20_000, 4_000_000), seed: options.seed }
     }
 
-    /// Chooses among the candidates, at the working gain that suits best unless one is given; the bound too when
+    /// Chooses among the candidates, at the working gains that suit best unless they are given; the bound too when
     /// asked.
     pub fn choose(
         &self,
         (band, fixed): (&Band, &Fixed),
-        (effort, gain_db): (Effort, Option<f64>),
+        (effort, gains): (Effort, Option<&Gains>),
         teller: &Teller<'_>,
         with_bound: bool,
     ) -> Result<(Choice, Option<f64>), String> {
         let (site, pool) = (&self.site, &self.pool);
-        let gain = match gain_db {
-            Some(known) => known,
-            None => best_gain(site, pool, fixed, &self.prices, band, effort.seed)?,
+        let gains = match gains {
+            Some(known) => known.clone(),
+            None => best_gains(site, pool, fixed, &self.prices, band, effort.seed)?,
         };
-        let c = covering((site, &site.coarse), pool, fixed, &self.prices, band, gain, all_taps(site));
+        let c = covering((site, &site.coarse), pool, fixed, &self.prices, band, &gains, all_taps(site));
         let prove = || {
             let bound = with_bound.then(|| c.bound().cost)?;
             let subs: f64 = self.subs.poses.iter().map(|p| site.models[p.model].installed).sum();
@@ -139,14 +140,14 @@ impl<'j> Maker<'j> {
 
     /// Fewest loudspeakers that fill the areas, by a quick search in which each costs the same.
     pub fn fewest(&self, band: &Band, effort: Effort) -> Result<Option<usize>, String> {
-        let gain = best_gain(&self.site, &self.pool, &self.fixed, &self.prices, band, effort.seed)?;
+        let gains = best_gains(&self.site, &self.pool, &self.fixed, &self.prices, band, effort.seed)?;
         let mut c = covering(
             (&self.site, &self.site.coarse),
             &self.pool,
             &self.fixed,
             &self.prices,
             band,
-            gain,
+            &gains,
             all_taps(&self.site),
         );
         c.problem.at_most = c.problem.places;

@@ -25,6 +25,7 @@ mod candidates;
 mod choose;
 mod export;
 mod failure;
+mod gains;
 mod gives;
 mod grid;
 mod make;
@@ -150,7 +151,7 @@ fn least_cost(
             kind: OptionKind::LeastCost,
             part: 1.0,
             effort: Effort { seed: options.seed.wrapping_add(k), ..effort },
-            gain_db: None,
+            gains: None,
             from: None,
             attempts: ATTEMPTS.0,
             with_bound: k == 0,
@@ -176,13 +177,13 @@ fn evener(
     let mut effort = maker.effort(options);
     effort.draws = (EVENER_EFFORT * effort.draws as f64) as usize;
     let parts = std::iter::once((TUNED, true)).chain(EVENER.map(|p| (p, false)));
-    let gain_db = made.first().map(|m| m.choice.gain_db);
+    let gains = made.first().map(|m| m.choice.gains.clone());
     for (k, (part, tuned)) in parts.enumerate() {
         let wish = Wish {
             kind: if part > EVENER[1] { OptionKind::Balanced } else { OptionKind::MostEven },
             part,
             effort,
-            gain_db,
+            gains: gains.as_ref(),
             from: made.first().filter(|_| tuned),
             attempts: if tuned { 1 } else { ATTEMPTS.1 },
             with_bound: false,

@@ -6,6 +6,7 @@
 
 use super::candidates::{Pool, variants};
 use super::choose::{Band, Fixed, covering, load};
+use super::gains::Gains;
 use super::places::Rules;
 use super::price::Prices;
 use super::site::{Pose, Row, Site};
@@ -26,7 +27,7 @@ const OTHERS: f64 = 1.0;
 pub(super) struct Plan {
     pub poses: Vec<Pose>,
     pub rows: Vec<Row>,
-    pub gain_db: f64,
+    pub gains: Gains,
 }
 
 /// Energies of a plan added up.
@@ -40,9 +41,8 @@ impl Sums {
         let mut limits = fixed.limits.clone();
         limits.resize(site.limits.len(), 0.0);
         let mut s = Self { points: vec![0.0; site.fine.len()], limits };
-        let gain = energy_from_db(plan.gain_db);
         for (p, r) in plan.poses.iter().zip(&plan.rows).chain(fixed.poses.iter().zip(&fixed.fine)) {
-            s.add(r, gain * p.tap_w);
+            s.add(r, plan.gains.of(p) * p.tap_w);
         }
         s
     }
@@ -104,11 +104,12 @@ pub(super) fn refine(
     rules: &Rules<'_>,
     prices: &Prices<'_>,
     fixed: &Fixed,
-    (poses, gain_db): (&[Pose], f64),
+    (poses, gains): (&[Pose], &Gains),
     band: &Band,
     (rounds, seed, cheapen): (usize, u64, bool),
 ) -> Result<Plan, String> {
-    let mut plan = Plan { rows: site.exact(&site.fine, poses, None)?, poses: poses.to_vec(), gain_db };
+    let rows = site.exact(&site.fine, poses, None)?;
+    let mut plan = Plan { rows, poses: poses.to_vec(), gains: gains.clone() };
     for (round, step) in ROUNDS.into_iter().take(rounds).enumerate() {
         let all = Variants::of(site, rules, &plan, step)?;
         settle(site, &mut plan, fixed, band, &all.each, &all.rows, &all.start);
@@ -168,12 +169,13 @@ fn settle(
     rows: &[Row],
     start: &[usize],
 ) {
-    let gain = energy_from_db(plan.gain_db);
     let mut sums = Sums::of(site, plan, fixed);
     let mut now = sums.penalty(site, band);
     for _ in 0..3 {
         let before = now;
         for i in 0..plan.poses.len() {
+            // Variants serve the same area.
+            let gain = plan.gains.of(&plan.poses[i]);
             sums.add(&plan.rows[i], -gain * plan.poses[i].tap_w);
             let taps = near_taps(site, &plan.poses[i]);
             let mut best: Option<(f64, usize, f64)> = None;
@@ -235,7 +237,7 @@ fn cheaper(
         pool.place.push(i);
         pool.cost.push(site.models[p.model].installed);
     }
-    let c = covering((site, &site.fine), &pool, fixed, prices, band, plan.gain_db, |p| near_taps(site, p));
+    let c = covering((site, &site.fine), &pool, fixed, prices, band, &plan.gains, |p| near_taps(site, p));
     let first_kept = rows.len();
     let guide: Vec<f64> = c
         .meaning

@@ -1,0 +1,131 @@
+//! Working gains: how far below full drive the channels play.
+//!
+//! Programmes have channels of their own, so each has a gain of its own: areas of one that lie in the open then do not
+//! ask large taps because those of another are heard from close by. Areas of one programme share theirs.
+
+use super::candidates::Pool;
+use super::choose::{Band, Choice, Fixed, RESERVE_DB, all_taps, better, covering};
+use super::price::Prices;
+use super::site::{Pose, Site};
+use loamline_acoustics::energy_from_db;
+use loamline_design::{Effort, Supply};
+
+/// Lowest working gain tried, dB.
+const LOWEST_DB: f64 = -48.0;
+/// Steps of the working gain: half a step of the usual taps, dB.
+const STEP_DB: f64 = 1.5;
+
+/// Working gains, by area.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Gains(Vec<f64>);
+
+impl Gains {
+    /// Gain of the channel a loudspeaker is on, dB re full drive.
+    pub fn of_db(&self, pose: &Pose) -> f64 {
+        self.0.get(pose.zone).copied().unwrap_or(-RESERVE_DB)
+    }
+
+    /// The same as energy.
+    pub fn of(&self, pose: &Pose) -> f64 {
+        energy_from_db(self.of_db(pose))
+    }
+}
+
+/// Areas that gains are compared on, at most.
+const COMPARED: usize = 4;
+
+/// The band with few areas to look at: those that differ most in level, size and shape stand for the rest.
+fn few_areas(site: &Site<'_>, band: &Band) -> Band {
+    let mut kept: Vec<usize> = Vec::new();
+    let unlike = |a: usize, b: usize| {
+        let (x, y) = (site.zones[a].area, site.zones[b].area);
+        let ratio = |x: f64, y: f64| (x / y).ln().abs();
+        (x.target_dba - y.target_dba).abs() / 3.0
+            + ratio(x.outline.area(), y.outline.area())
+            + ratio(x.outline.perimeter(), y.outline.perimeter())
+    };
+    while kept.len() < COMPARED {
+        let next = (0..site.zones.len()).filter(|z| !band.ignored[*z] && !kept.contains(z));
+        let gap = |z: usize| kept.iter().map(|k| unlike(z, *k)).fold(f64::INFINITY, f64::min);
+        let Some(z) = next.reduce(|a, b| if gap(b) > gap(a) { b } else { a }) else { break };
+        // Areas all alike need only one to stand for them.
+        if !kept.is_empty() && gap(z) < 0.02 {
+            break;
+        }
+        kept.push(z);
+    }
+    let ignored = (0..site.zones.len()).map(|z| !kept.contains(&z)).collect();
+    Band { ignored, ..band.clone() }
+}
+
+/// The working gains at which a quick search does best, programme by programme: taps are coarse, so that the same
+/// loudspeakers at half a step more or less may do with fewer of them.
+pub(super) fn best_gains(
+    site: &Site<'_>,
+    pool: &Pool,
+    fixed: &Fixed,
+    prices: &Prices<'_>,
+    band: &Band,
+    seed: u64,
+) -> Result<Gains, String> {
+    let mut gains = Gains(vec![-RESERVE_DB; site.zones.len()]);
+    let mut programmes: Vec<usize> = site.zones.iter().map(|z| z.programme).collect();
+    programmes.sort_unstable();
+    programmes.dedup();
+    for programme in programmes {
+        let own: Vec<bool> = site.zones.iter().map(|z| z.programme == programme).collect();
+        let ignored = own.iter().zip(&band.ignored).map(|(own, ignored)| !own || *ignored).collect();
+        let few = few_areas(site, &Band { ignored, ..band.clone() });
+        let gain_db = best_gain(site, pool, fixed, prices, &few, seed)?;
+        gains.0.iter_mut().zip(&own).filter(|g| *g.1).for_each(|(g, _)| *g = gain_db);
+    }
+    Ok(gains)
+}
+
+/// The best gain for the areas that are not ignored, all on one.
+fn best_gain(
+    site: &Site<'_>,
+    pool: &Pool,
+    fixed: &Fixed,
+    prices: &Prices<'_>,
+    band: &Band,
+    seed: u64,
+) -> Result<f64, String> {
+    let quick = Effort { walks: 2, draws: 15_000, seed };
+    let partial = band.ignored.iter().any(|i| *i);
+    let mut best: Option<(Choice, f64)> = None;
+    let mut worse = 0;
+    let mut gain_db = -RESERVE_DB;
+    while gain_db >= LOWEST_DB {
+        let gains = Gains(vec![gain_db; site.zones.len()]);
+        let mut c = covering((site, &site.coarse), pool, fixed, prices, band, &gains, all_taps(site));
+        if partial {
+            by_the_watt(&mut c.problem.supplies);
+        }
+        if !c.problem.candidates.is_empty() {
+            let found = c.search(pool, quick, &[], &|_| true)?;
+            if best.as_ref().is_none_or(|(b, _)| better(&found, b)) {
+                best = Some((found, gain_db));
+                worse = 0;
+            } else {
+                worse += 1;
+            }
+        }
+        // Lower gains only help where the smallest tap is too loud.
+        if worse >= 3 && best.as_ref().is_some_and(|b| b.0.meets) || worse >= 8 {
+            break;
+        }
+        gain_db -= STEP_DB;
+    }
+    Ok(best.map_or(-RESERVE_DB, |b| b.1))
+}
+
+/// Amplification bought by the watt: whole amplifiers make sense for a whole design only.
+fn by_the_watt(supplies: &mut Vec<Supply>) {
+    let each = supplies.iter().filter(|s| s.watts > 0.0).map(|s| s.cost / s.watts);
+    let cheapest = each.fold(f64::INFINITY, f64::min);
+    supplies.clear();
+    if cheapest.is_finite() {
+        supplies.push(Supply { cost: cheapest, watts: 1.0 });
+    }
+}
