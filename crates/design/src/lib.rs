@@ -4,5 +4,5 @@ mod cover;
 
 pub use cover::{
     Answer, Area, Bound, Candidate, Cap, Effort, Problem, ProblemError, Progress, Supply, Unmet, lower_bound,
-    solve,
+    solve, solve_several,
 };

@@ -273,7 +273,7 @@ fn lagrangian(
             g.ceiling[p] -= rows.over[p];
         }
     }
-    for (i, cap) in problem.caps.iter().enumerate() {
+    for (i, cap) in problem.caps.iter().enumerate().filter(|c| c.1.must_hold()) {
         g.caps[i] = cap.used - 1.0;
         total += m.caps[i] * g.caps[i];
     }
@@ -309,7 +309,8 @@ fn lagrangian(
             g.floor[p] -= e.min(rows.wanted[p]);
             g.ceiling[p] += if rows.over[p] > 0.0 { *e } else { 0.0 };
         }
-        g.caps.iter_mut().zip(&c.at_caps).for_each(|(s, b)| *s += b);
+        let must_hold = g.caps.iter_mut().zip(&c.at_caps).zip(&problem.caps).filter(|x| x.1.must_hold());
+        must_hold.for_each(|((s, b), _)| *s += b);
     }
     g.count = if problem.at_most < problem.places { taken - problem.at_most as f64 } else { 0.0 };
     // A price that is 0 and would fall stands still: it must not shorten the step of the others.

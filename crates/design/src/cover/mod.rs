@@ -32,7 +32,7 @@ mod walk;
 
 pub use bound::{Bound, lower_bound};
 pub use problem::{Area, Candidate, Cap, Problem, ProblemError, Supply};
-pub use search::{Answer, Effort, Progress, Unmet, solve};
+pub use search::{Answer, Effort, Progress, Unmet, solve, solve_several};
 
 #[cfg(test)]
 mod tests;

@@ -12,7 +12,11 @@ pub(super) fn hopeful(problem: &Problem) -> (Problem, Vec<usize>) {
     };
     let hopes = |c: &super::problem::Candidate| {
         problem.areas.iter().all(|a| loud(c, a) <= a.may_miss)
-            && problem.caps.iter().zip(&c.at_caps).all(|(cap, x)| *x <= 0.0 || cap.used + x <= tolerance)
+            && problem
+                .caps
+                .iter()
+                .zip(&c.at_caps)
+                .all(|(cap, x)| !cap.must_hold() || *x <= 0.0 || cap.used + x <= tolerance)
     };
     let kept: Vec<usize> = (0..problem.candidates.len()).filter(|&i| hopes(&problem.candidates[i])).collect();
     let candidates = kept.iter().map(|&i| problem.candidates[i].clone()).collect();

@@ -32,13 +32,24 @@ pub struct Area {
     pub may_miss: usize,
 }
 
-/// Something that must stay below a limit of 1.
+/// Something that must stay below a limit of 1, or had better.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Cap {
     /// What it is, for messages.
     pub name: String,
     /// Share used already by what is fixed.
     pub used: f64,
+    /// Absent for a limit that must hold. Else it is a wish: what each decibel above the limit is worth, in money. Wishes
+    /// steer the search; whether a choice meets everything, what it costs and the bound do not depend on them.
+    #[serde(default)]
+    pub per_db: Option<f64>,
+}
+
+impl Cap {
+    /// Whether it must hold.
+    pub(super) const fn must_hold(&self) -> bool {
+        self.per_db.is_none()
+    }
 }
 
 /// Amplification to buy.
@@ -178,6 +189,11 @@ impl Problem {
         self.fixed_at_points.iter().try_for_each(|&v| value("an energy", "what is fixed".into(), v))
     }
 
+    /// What wishes that are not met are worth, in money, where so much of each cap is used.
+    pub fn wished(&self, used: &[f64]) -> f64 {
+        self.caps.iter().zip(used).filter_map(|(cap, u)| Some(cap.per_db? * over_db(*u))).sum()
+    }
+
     /// Least cost of amplifiers for so many watts of taps: exact, by trying how many of each to buy.
     /// Infinite when nothing on offer can feed any.
     pub fn supply_cost(&self, watts: f64) -> f64 {
@@ -186,6 +202,11 @@ impl Problem {
         }
         cheapest(&self.supplies, watts)
     }
+}
+
+/// How far a cap is overrun, dB.
+pub(super) fn over_db(used: f64) -> f64 {
+    if used > 1.0 { 10.0 * used.log10() } else { 0.0 }
 }
 
 /// Cheapest whole numbers of supplies that reach `watts`: depth first with the fractional cost as a bound.

@@ -164,10 +164,13 @@ fn relax_whole(problem: &Problem, highest: &[f64], own: &Own<'_>) -> Option<(Mul
         let sampled = rows.iter().filter(|p| area.points.contains(p)).count() as f64;
         a.row(entries, area.may_miss as f64 * sampled / area.points.len().max(1) as f64);
     }
-    let caps: Vec<usize> = (0..problem.caps.len())
+    let caps: Vec<Option<usize>> = (0..problem.caps.len())
         .map(|i| {
+            if !problem.caps[i].must_hold() {
+                return None;
+            }
             let entries = candidates.iter().enumerate().map(move |(j, c)| (j, c.at_caps[i]));
-            a.row(entries, 1.0 - problem.caps[i].used)
+            Some(a.row(entries, 1.0 - problem.caps[i].used))
         })
         .collect();
     let count =
@@ -199,7 +202,7 @@ fn relax_whole(problem: &Problem, highest: &[f64], own: &Own<'_>) -> Option<(Mul
     for (p, r, s) in ceilings {
         m.ceiling[p] = dual(r) / s;
     }
-    m.caps = caps.iter().map(|&r| dual(r)).collect();
+    m.caps = caps.iter().map(|r| r.map_or(0.0, dual)).collect();
     m.count = count.map_or(0.0, dual);
     let mut guide = vec![0.0; problem.candidates.len()];
     for (&c, x) in sample.candidates.iter().zip(&solver.solution.x) {

@@ -42,7 +42,7 @@ pub struct Progress {
 pub struct Unmet {
     /// Points outside the band beyond those that may be, by area.
     pub areas: Vec<usize>,
-    /// Share by which each cap is overrun; 0 when met.
+    /// Share by which each cap is overrun; 0 when met, and for wishes.
     pub caps: Vec<f64>,
     /// How many candidates too many are taken.
     pub too_many: usize,
@@ -55,6 +55,8 @@ pub struct Answer {
     pub taken: Vec<usize>,
     /// Cost with amplification, in money.
     pub cost: f64,
+    /// What wishes that are not met are worth, in money; no part of the cost.
+    pub wished: f64,
     /// Whether everything is met.
     pub meets: bool,
     /// What is not.
@@ -73,12 +75,27 @@ pub fn solve(
     guide: &[f64],
     told: &(dyn Fn(Progress) -> bool + Sync),
 ) -> Result<Answer, ProblemError> {
+    let found = solve_several(problem, effort, guide, told)?;
+    Ok(found.into_iter().next().unwrap_or_else(|| answer(&State::empty(problem))))
+}
+
+/// As [`solve`], with what every walk found: the best first, then other choices that meet everything, each unlike those
+/// before it. Never empty. For choosing among them by what the problem leaves out.
+///
+/// # Errors
+/// [`ProblemError`] when the problem makes no sense.
+pub fn solve_several(
+    problem: &Problem,
+    effort: Effort,
+    guide: &[f64],
+    told: &(dyn Fn(Progress) -> bool + Sync),
+) -> Result<Vec<Answer>, ProblemError> {
     problem.check()?;
     let (rest, kept) = hopeful(problem);
     if kept.len() < problem.candidates.len() && !kept.is_empty() {
         let guide: Vec<f64> = kept.iter().filter_map(|&c| guide.get(c).copied()).collect();
         let mut found = search(&rest, effort, &guide, told);
-        found.taken.iter_mut().for_each(|c| *c = kept[*c]);
+        found.iter_mut().flat_map(|f| &mut f.taken).for_each(|c| *c = kept[*c]);
         return Ok(found);
     }
     Ok(search(problem, effort, guide, told))
@@ -89,7 +106,7 @@ fn search(
     effort: Effort,
     guide: &[f64],
     told: &(dyn Fn(Progress) -> bool + Sync),
-) -> Answer {
+) -> Vec<Answer> {
     let start = if problem.areas.len() >= APART { by_area(problem, effort, guide, told) } else { Vec::new() };
     walk(problem, effort, guide, &start, told)
 }
@@ -97,22 +114,29 @@ fn search(
 /// Problems of at least this many areas are first taken apart by area.
 const APART: usize = 3;
 
-/// The best of several walks.
+/// What several walks found, the best first, then others that meet everything.
 fn walk(
     problem: &Problem,
     effort: Effort,
     guide: &[f64],
     start: &[usize],
     told: &(dyn Fn(Progress) -> bool + Sync),
-) -> Answer {
+) -> Vec<Answer> {
     let rows = Rows::of(problem);
     let near = Near::of(problem, &rows);
-    let walks: Vec<Answer> = (0..effort.walks.max(1))
+    let mut walks: Vec<Answer> = (0..effort.walks.max(1))
         .into_par_iter()
         .map(|w| Walk::new(problem, &rows, &near, effort, w).run(guide, start, told))
         .collect();
-    let best = walks.into_iter().reduce(|a, b| if better(&b, &a) { b } else { a });
-    best.unwrap_or_else(|| answer(&State::empty(problem)))
+    // A stable sort: of equals the first walk stands first.
+    walks.sort_by(|a, b| better(b, a).cmp(&better(a, b)));
+    let mut kept: Vec<Answer> = Vec::new();
+    for found in walks {
+        if kept.is_empty() || found.meets && kept.iter().all(|k| k.taken != found.taken) {
+            kept.push(found);
+        }
+    }
+    kept
 }
 
 /// What each area alone would take; of two that want one place, the first.
@@ -134,7 +158,7 @@ fn by_area(
             let own: Vec<f64> =
                 part.candidates.iter().map(|&c| guide.get(c).copied().unwrap_or(0.0)).collect();
             let found = walk(&part.problem, each, &own, &[], &quiet);
-            found.taken.iter().map(|&c| part.candidates[c]).collect()
+            found.first().map(|f| f.taken.iter().map(|&c| part.candidates[c]).collect()).unwrap_or_default()
         })
         .collect();
     let mut used = vec![false; problem.places];
@@ -151,7 +175,7 @@ pub(super) fn better(a: &Answer, b: &Answer) -> bool {
     match (a.meets, b.meets) {
         (true, false) => true,
         (false, true) => false,
-        (true, true) => a.cost < b.cost - 1e-9,
+        (true, true) => a.cost + a.wished < b.cost + b.wished - 1e-9,
         (false, false) => missed(a) < missed(b) - 1e-12,
     }
 }
@@ -170,7 +194,7 @@ pub(super) fn answer(state: &State<'_>) -> Answer {
     };
     let unmet = Unmet {
         areas: p.areas.iter().map(|a| outside(&slack(a))).collect(),
-        caps: state.caps.iter().map(|u| if *u > 1.0 + 1e-9 { u - 1.0 } else { 0.0 }).collect(),
+        caps: state.overruns(),
         too_many: state.count.saturating_sub(p.at_most),
     };
     let meets =
@@ -178,5 +202,5 @@ pub(super) fn answer(state: &State<'_>) -> Answer {
     let mut taken: Vec<usize> = state.taken.iter().flatten().copied().collect();
     taken.sort_unstable();
     let cost = state.cost();
-    Answer { taken, cost, meets: meets && cost.is_finite(), unmet }
+    Answer { taken, cost, wished: state.wished(), meets: meets && cost.is_finite(), unmet }
 }

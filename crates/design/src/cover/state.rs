@@ -1,6 +1,6 @@
 //! A choice of candidates with its energies, kept up to date move by move, and how far it is from meeting everything.
 
-use super::problem::Problem;
+use super::problem::{Problem, over_db};
 
 /// How steeply a point's miss counts: a point this share (1/4) beyond its band counts as a whole miss.
 /// Smaller lets the search see progress from farther away; larger follows the true count more closely.
@@ -134,12 +134,8 @@ impl Weights {
         step(&mut self.too_many, misses.too_many);
     }
 
-    fn price(
-        &self,
-        misses: impl Iterator<Item = (usize, f64)>,
-        caps: impl Iterator<Item = (usize, f64)>,
-    ) -> f64 {
-        misses.map(|(i, m)| self.areas[i] * m).sum::<f64>() + caps.map(|(i, m)| self.caps[i] * m).sum::<f64>()
+    fn price(&self, misses: impl Iterator<Item = (usize, f64)>) -> f64 {
+        misses.map(|(i, m)| self.areas[i] * m).sum::<f64>()
     }
 }
 
@@ -161,7 +157,7 @@ fn total(smooth: f64, count: f64, may_miss: usize) -> f64 {
 
 fn cap_miss(used: f64) -> f64 {
     // In steps of about a decibel, so that caps and areas have like sizes.
-    if used > 1.0 + 1e-12 { 0.25 + 10.0 * used.log10() } else { 0.0 }
+    if used > 1.0 + 1e-12 { 0.25 + over_db(used) } else { 0.0 }
 }
 
 impl<'p> State<'p> {
@@ -197,16 +193,31 @@ impl<'p> State<'p> {
         let p = self.problem;
         Misses {
             areas: self.area_misses.clone(),
-            caps: self.caps.iter().map(|&u| cap_miss(u)).collect(),
+            caps: self.must_hold().map(|u| u.map_or(0.0, cap_miss)).collect(),
             too_many: self.count.saturating_sub(p.at_most) as f64,
         }
+    }
+
+    /// How much of each cap that must hold is used; `None` for wishes.
+    fn must_hold(&self) -> impl Iterator<Item = Option<f64>> {
+        self.caps.iter().zip(&self.problem.caps).map(|(u, cap)| cap.must_hold().then_some(*u))
+    }
+
+    /// Share by which each cap is overrun; 0 when met, and for wishes.
+    pub fn overruns(&self) -> Vec<f64> {
+        self.must_hold().map(|u| u.filter(|u| *u > 1.0 + 1e-9).map_or(0.0, |u| u - 1.0)).collect()
+    }
+
+    /// What wishes that are not met are worth, in money.
+    pub fn wished(&self) -> f64 {
+        self.problem.wished(&self.caps)
     }
 
     /// Whether everything is met.
     pub fn met(&self) -> bool {
         self.count <= self.problem.at_most
             && self.area_misses.iter().all(|m| *m <= 0.0)
-            && self.caps.iter().all(|u| cap_miss(*u) <= 0.0)
+            && self.must_hold().flatten().all(|u| cap_miss(u) <= 0.0)
     }
 
     /// Cost with misses priced in, after a move that is not made.
@@ -247,12 +258,16 @@ impl<'p> State<'p> {
             };
             (i, m)
         });
-        let caps = self.caps.iter().enumerate().map(|(i, u)| {
+        let mut caps = 0.0;
+        for (i, (u, cap)) in self.caps.iter().zip(&p.caps).enumerate() {
             let change = changed.iter().map(|&(c, s)| f64::from(s) * p.candidates[c].at_caps[i]).sum::<f64>();
-            (i, cap_miss(u + change))
-        });
+            caps += match cap.per_db {
+                None => weights.caps[i] * cap_miss(u + change),
+                Some(per_db) => per_db * over_db(u + change),
+            };
+        }
         let too_many = (count - p.at_most as i64).max(0) as f64;
-        cost + supply_cost(watts) + weights.price(areas, caps) + weights.too_many * too_many
+        cost + supply_cost(watts) + weights.price(areas) + caps + weights.too_many * too_many
     }
 
     pub fn make(&mut self, change: &Move) {

@@ -24,7 +24,7 @@ fn along_a_line(places: &[f64], taps: &[f64], may_miss: usize, cap_at: f64, cap:
         candidates,
         fixed_at_points: vec![0.0; points.len()],
         areas: vec![Area { points: 0..12, floor: 0.5, ceiling: 2.0, may_miss }],
-        caps: vec![Cap { name: "neighbour".into(), used: 0.0 }],
+        caps: vec![Cap { name: "neighbour".into(), used: 0.0, per_db: None }],
         supplies: vec![Supply { cost: 300.0, watts: 20.0 }, Supply { cost: 500.0, watts: 60.0 }],
         fixed_watts: 0.0,
         at_most: places.len(),

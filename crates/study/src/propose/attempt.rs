@@ -13,7 +13,7 @@ use super::teller::Teller;
 use loamline_design::Effort;
 
 /// Times one choice is settled and built before another is made.
-const SETTLINGS: usize = 3;
+const SETTLINGS: usize = 4;
 /// A choice is settled again when no area is farther than this from its share within the band.
 const WORTH_SETTLING: f64 = 0.12;
 /// A design that is this far from its share within the band by the sum of energies is not built.
@@ -32,13 +32,25 @@ pub(super) struct Wish<'a> {
     pub part: f64,
     pub effort: Effort,
     /// Working gains, where they are known.
-    pub gains: Option<&'a Gains>,
-    /// Loudspeakers to settle instead of choosing any.
-    pub from: Option<&'a Made>,
+    pub gains: Option<Gains>,
+    /// What to start from.
+    pub start: Start<'a>,
+    /// What a design before missed: the band is narrower there.
+    pub missed: Option<&'a Missed>,
     /// Choices made before giving up, each narrower where the last one missed.
     pub attempts: usize,
-    /// Whether a bound is to be proven.
-    pub with_bound: bool,
+    /// Whether it is the first: what was told before were estimates without the ways of the cable.
+    pub first: bool,
+}
+
+/// What a design is made from.
+pub(super) enum Start<'a> {
+    /// Loudspeakers yet to choose.
+    Nothing,
+    /// A choice to settle.
+    Choice(Choice),
+    /// A design to settle again.
+    Made(&'a Made),
 }
 
 /// What came of an attempt.
@@ -58,32 +70,33 @@ pub(super) struct Made {
 
 impl Maker<'_> {
     /// A design as wished.
-    pub fn attempt(&self, wish: &Wish<'_>, teller: &Teller<'_>) -> Result<(Outcome, Option<f64>), String> {
+    pub fn attempt(&self, wish: &Wish<'_>, teller: &Teller<'_>) -> Result<Outcome, String> {
         let mut band = self.band(wish.part);
+        if let Some(missed) = wish.missed {
+            self.narrow(&mut band, missed);
+        }
         let (mut subs, mut fixed) = (self.subs.clone(), self.fixed.clone());
-        let (mut extra_db, mut gains) = (0.0, wish.gains.cloned());
+        let (mut extra_db, mut gains) = (0.0, wish.gains.clone());
         let mut effort = wish.effort;
-        let mut bound = None;
         let mut last: Option<(Choice, Option<Missed>)> = None;
         for attempt in 0..wish.attempts {
             teller.tell(|t| {
                 t.phase = Phase::Choosing;
                 t.option = Some(wish.kind);
             });
-            let (choice, mut poses) = match wish.from.filter(|_| attempt == 0) {
-                Some(made) => (made.choice.clone(), made.poses.clone()),
-                None => {
-                    let first = attempt == 0 && wish.with_bound;
-                    let (choice, proven) =
-                        self.choose((&band, &fixed), (effort, gains.as_ref()), teller, first)?;
-                    bound = bound.or(proven);
+            let (choice, mut poses) = match &wish.start {
+                Start::Made(made) if attempt == 0 => (made.choice.clone(), made.poses.clone()),
+                Start::Choice(choice) if attempt == 0 => (choice.clone(), choice.poses.clone()),
+                _ => {
+                    let (found, _) = self.choose((&band, &fixed), (effort, gains.as_ref()), teller, false)?;
+                    let choice = found.into_iter().next().ok_or("nothing was tried")?;
                     let poses = choice.poses.clone();
                     (choice, poses)
                 }
             };
             gains = Some(choice.gains.clone());
             if teller.stopped() {
-                return Ok((Outcome::Unmet { choice, missed: None }, bound));
+                return Ok(Outcome::Unmet { choice, missed: None });
             }
             if !choice.meets && last.is_some() {
                 break;
@@ -98,7 +111,7 @@ impl Maker<'_> {
                 if resettle {
                     teller.tell(|t| t.phase = Phase::Refining);
                     let start = (poses.as_slice(), &choice.gains);
-                    let cheaper = wish.from.is_none();
+                    let cheaper = !matches!(wish.start, Start::Made(_));
                     let how = (ROUNDS, effort.seed, cheaper);
                     let plan = refine(&self.site, &self.rules, &self.prices, &fixed, start, &band, how)?;
                     let brief = Band { finished_db: band.finished_db.clone(), ..self.band(1.0) };
@@ -120,7 +133,7 @@ impl Maker<'_> {
                 layout.extend(subs.poses.iter().copied());
                 if layout.is_empty() && self.pinned.is_empty() {
                     // Silence is the only plan within the limits: nothing to build.
-                    return Ok((Outcome::Unmet { choice, missed: None }, bound));
+                    return Ok(Outcome::Unmet { choice, missed: None });
                 }
                 // A line for several areas is cheaper; gains for each are tried where that missed, or where evenness is asked.
                 let own_gains = settling > 0 || attempt > 0 || wish.kind != OptionKind::LeastCost;
@@ -128,15 +141,14 @@ impl Maker<'_> {
                 teller.tell(|t| t.phase = Phase::Checking);
                 let missed = missed(&mut built, &figures);
                 if missed.nothing() {
-                    let (price, first) = (figures.price, wish.with_bound);
-                    // Before this, what was told were estimates without the ways of the cable.
+                    let (price, first) = (figures.price, wish.first);
                     teller.tell(|t| {
                         t.best_cost = Some(t.best_cost.filter(|_| !first).map_or(price, |b| b.min(price)));
                     });
-                    return Ok((Outcome::Met(Box::new(Made { built, figures, choice, poses })), bound));
+                    return Ok(Outcome::Met(Box::new(Made { built, figures, choice, poses })));
                 }
                 if teller.stopped() {
-                    return Ok((Outcome::Unmet { choice, missed: Some(missed) }, bound));
+                    return Ok(Outcome::Unmet { choice, missed: Some(missed) });
                 }
                 self.narrow(&mut band, &missed);
                 let played = figures.areas.values().map(|a| a.mean_dba - a.target_dba);
@@ -167,7 +179,7 @@ impl Maker<'_> {
             effort.seed = effort.seed.wrapping_add(0x9E37);
         }
         let (choice, missed) = last.ok_or("nothing was tried")?;
-        Ok((Outcome::Unmet { choice, missed }, bound))
+        Ok(Outcome::Unmet { choice, missed })
     }
 
     /// Narrows a band where a design missed.

@@ -5,13 +5,19 @@ use super::gains::Gains;
 use super::grid::Grid;
 use super::models::{amplifiers, lowest_load_ohm};
 use super::price::Prices;
-use super::site::{Pose, Row, Site};
+use super::site::{Limit, Pose, Row, Site};
 use loamline_acoustics::{WHO_VENUE_LIMIT_DBA, energy_from_db};
-use loamline_design::{Answer, Area, Candidate, Cap, Effort, Problem, Progress, Supply, lower_bound, solve};
+use loamline_design::{
+    Answer, Area, Candidate, Cap, Effort, Problem, Progress, Supply, lower_bound, solve_several,
+};
 
 /// Gain below full drive that a working gain keeps: room for the equaliser, for air drier than usual and for a line
 /// that loses a little, dB (common practice, no source).
 pub(super) const RESERVE_DB: f64 = 5.0;
+/// What a decibel by which other programmes are heard too loud in an area is worth, in loudspeakers of usual price: no
+/// brief asks for it, and terraces above each other cannot always have it (common practice, no source). A quarter of
+/// it lets programmes be heard as loud as each other; four times as much hardly brings them farther apart.
+const OTHERS_PER_DB: f64 = 2.0;
 /// A candidate that gives less than this share of the floor everywhere in its area is left out.
 const TOO_WEAK: f64 = 0.05;
 
@@ -134,7 +140,8 @@ pub(super) fn covering(
             let drive = tap_w * gain;
             let loud = near_dba + 10.0 * tap_w.log10() > WHO_VENUE_LIMIT_DBA - 1.0;
             let weak = f64::from(strongest) * drive < TOO_WEAK * areas[pose.zone].floor;
-            if loud || weak || row.limits.iter().any(|l| f64::from(*l) * drive * kept > 1.0) {
+            let over = |(l, x): (&Limit, &f32)| l.neighbour && f64::from(*x) * drive * kept > 1.0;
+            if loud || weak || site.limits.iter().zip(&row.limits).any(over) {
                 continue;
             }
             // Energies only add: what overshoots alone can be in no choice that meets the band.
@@ -155,6 +162,7 @@ pub(super) fn covering(
             meaning.push((i, tap_w));
         }
     }
+    let usual = pool.cost.iter().sum::<f64>() / pool.cost.len().max(1) as f64;
     let at_most = d.brief.wishes.at_most.map_or(usize::MAX, |n| n as usize);
     let problem = Problem {
         places: pool.places,
@@ -165,7 +173,10 @@ pub(super) fn covering(
             .limits
             .iter()
             .zip(caps)
-            .map(|(l, used)| Cap { name: l.id.clone(), used: used * kept })
+            .map(|(l, used)| {
+                let per_db = (!l.neighbour).then_some(OTHERS_PER_DB * usual);
+                Cap { name: l.id.clone(), used: used * kept, per_db }
+            })
             .collect(),
         supplies: supplies(site, prices),
         fixed_watts,
@@ -196,7 +207,7 @@ fn supplies(site: &Site<'_>, prices: &Prices<'_>) -> Vec<Supply> {
 }
 
 impl Covering {
-    /// Searches; `guide` as for [`solve`].
+    /// Searches; `guide` as for [`loamline_design::solve`].
     pub fn search(
         &self,
         pool: &Pool,
@@ -204,13 +215,29 @@ impl Covering {
         guide: &[f64],
         told: &(dyn Fn(Progress) -> bool + Sync),
     ) -> Result<Choice, String> {
-        let answer = solve(&self.problem, effort, guide, told).map_err(|e| e.to_string())?;
+        let found = self.search_several(pool, effort, guide, told)?;
+        found.into_iter().next().ok_or_else(|| "nothing was tried".into())
+    }
+
+    /// The best choice found first, then others that meet everything.
+    pub fn search_several(
+        &self,
+        pool: &Pool,
+        effort: Effort,
+        guide: &[f64],
+        told: &(dyn Fn(Progress) -> bool + Sync),
+    ) -> Result<Vec<Choice>, String> {
+        let found = solve_several(&self.problem, effort, guide, told).map_err(|e| e.to_string())?;
+        Ok(found.into_iter().map(|answer| self.choice(pool, answer)).collect())
+    }
+
+    fn choice(&self, pool: &Pool, answer: Answer) -> Choice {
         let poses = answer.taken.iter().map(|&c| {
             let (base, tap_w) = self.meaning[c];
             Pose { tap_w, ..pool.poses[base] }
         });
         let poses = poses.collect();
-        Ok(Choice { poses, gains: self.gains.clone(), cost: answer.cost, meets: answer.meets, answer })
+        Choice { poses, gains: self.gains.clone(), cost: answer.cost, meets: answer.meets, answer }
     }
 
     /// Proven lower bound and the relaxation's values.
@@ -235,7 +262,7 @@ pub(super) fn better(a: &Choice, b: &Choice) -> bool {
     match (a.meets, b.meets) {
         (true, false) => true,
         (false, true) => false,
-        (true, true) => a.cost < b.cost - 1e-6,
+        (true, true) => a.cost + a.answer.wished < b.cost + b.answer.wished - 1e-6,
         (false, false) => distance(a) < distance(b) - 1e-9,
     }
 }

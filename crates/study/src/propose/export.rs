@@ -78,6 +78,11 @@ fn thinned(mut p: Problem, most_places: usize, most_candidates: usize) -> Proble
         candidates
             .extend(here.into_iter().take(each).map(|c| loamline_design::Candidate { place, ..c.clone() }));
     }
+    // Wishes have no place in a programme.
+    let must_hold: Vec<bool> = p.caps.iter().map(|c| c.per_db.is_none()).collect();
+    let of = |all: &[f64]| all.iter().zip(&must_hold).filter(|x| *x.1).map(|x| *x.0).collect();
+    candidates.iter_mut().for_each(|c| c.at_caps = of(&c.at_caps));
+    p.caps.retain(|c| c.per_db.is_none());
     p.at_most = p.at_most.min(places);
     (p.places, p.candidates) = (places, candidates);
     p

@@ -54,8 +54,8 @@ impl Unmet {
         let effort = quick.unwrap_or(QUICK);
         let unseen = |_: &super::api::ProposeProgress| true;
         let teller = Teller::new(&unseen);
-        let can =
-            |band: &Band| maker.choose((band, &maker.fixed), (effort, None), &teller, false).map(|c| c.0);
+        let first = |c: Vec<Choice>| c.into_iter().next().ok_or_else(|| "nothing was tried".to_owned());
+        let can = |band: &Band| first(maker.choose((band, &maker.fixed), (effort, None), &teller, false)?.0);
         let band = maker.band(1.0);
         if let Some(&(z, reached)) = maker.subs.short.first() {
             return Self::bass(maker, z, reached);
@@ -110,7 +110,8 @@ impl Unmet {
             let of = free.poses.iter().zip(&rows).filter(|(p, _)| z.is_none_or(|z| p.zone == z));
             of.map(|(p, r)| free.gains.of(p) * p.tap_w * f64::from(r.limits[l])).sum()
         };
-        let worst = (0..site.limits.len()).max_by(|&a, &b| share(a, None).total_cmp(&share(b, None)));
+        let limits = (0..site.limits.len()).filter(|&l| site.limits[l].neighbour);
+        let worst = limits.max_by(|&a, &b| share(a, None).total_cmp(&share(b, None)));
         let Some(l) = worst else { return Self::unknown() };
         let limit = &site.limits[l];
         let over_db = 10.0 * share(l, None).max(1e-9).log10();
@@ -142,25 +143,14 @@ impl Unmet {
             .map(|k| target - meets - k as f64 * TARGET_STEP_DB)
             .filter(|t| possible && *t >= 30.0);
         Self {
-            constraint: if limit.neighbour {
-                Constraint::Neighbour(limit.id.clone())
-            } else {
-                Constraint::Area(limit.id.clone())
-            },
-            sentence: if limit.neighbour {
-                format!(
-                    "{} at {target:.0} dBA puts {} {over_db:.1} dB over its {what} of {:.0} dB{}{kept}.",
-                    zone.id,
-                    limit.id,
-                    limit.stated_db,
-                    if limit.octave_63 { "" } else { "A" }
-                )
-            } else {
-                format!(
-                    "{} at {target:.0} dBA is heard in {}, which plays another programme, {over_db:.1} dB above what leaves that undisturbed.",
-                    zone.id, limit.id
-                )
-            },
+            constraint: Constraint::Neighbour(limit.id.clone()),
+            sentence: format!(
+                "{} at {target:.0} dBA puts {} {over_db:.1} dB over its {what} of {:.0} dB{}{kept}.",
+                zone.id,
+                limit.id,
+                limit.stated_db,
+                if limit.octave_63 { "" } else { "A" }
+            ),
             changes: steps
                 .map(|t| {
                     (

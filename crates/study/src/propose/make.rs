@@ -23,6 +23,17 @@ const SPOTS: (f64, f64) = (110.0, 520.0);
 const DRAW_S: (f64, f64) = (5.0e-7, 2.5e-9);
 /// Part of the work that goes into choosing; the rest goes into settling and building.
 const CHOOSING: f64 = 0.2;
+/// Points of the coarse grid of a usual garden. A try takes less work on sites with fewer and more on those with more,
+/// within these factors.
+const USUAL_POINTS: f64 = 240.0;
+const SIZES: (f64, f64) = (0.2, 2.0);
+/// Work that goes into settling and building other choices than the best, as a part of that of a try, and what one takes,
+/// seconds: so much, and so much for each loudspeaker and point (measured; it only scales their number).
+const FINALS: f64 = 0.3;
+const FINAL_S: (f64, f64) = (0.1, 3e-5);
+/// Choices that are settled and built, at most, and how much dearer than the best one of them may be.
+const MOST_FINALS: usize = 4;
+const DEARER: f64 = 1.1;
 /// Walks of the search: enough for two cores and for luck.
 const WALKS: usize = 8;
 /// Band kept narrower while searching than the brief's: what coherent bass, the equaliser and half-decibel gains
@@ -98,23 +109,38 @@ impl<'j> Maker<'j> {
         }
     }
 
-    /// Effort of one search for so many seconds' work.
+    /// Seconds' work of one try: more on sites that are larger than a usual garden, less on smaller ones.
+    fn try_s(&self, options: &ProposeOptions) -> f64 {
+        self.size() * options.work_s.min(super::TRY_S)
+    }
+
+    fn size(&self) -> f64 {
+        (self.site.coarse.len() as f64 / USUAL_POINTS).clamp(SIZES.0, SIZES.1)
+    }
+
+    /// How many tries the work allowed is enough for.
+    pub fn tries(&self, options: &ProposeOptions) -> u64 {
+        let each_s = super::TRY_S * self.size().min(1.0);
+        (options.work_s / each_s).floor().clamp(1.0, 120.0) as u64
+    }
+
+    /// Effort of one search.
     pub fn effort(&self, options: &ProposeOptions) -> Effort {
         let points = 2.0 * self.site.coarse.len() as f64 / self.site.zones.len().max(1) as f64;
-        let core_s = 2.0 * CHOOSING * options.work_s.min(super::TRY_S);
+        let core_s = 2.0 * CHOOSING * self.try_s(options);
         let draws = core_s / WALKS as f64 / (DRAW_S.0 + DRAW_S.1 * points);
         Effort { walks: WALKS, draws: (draws as usize).clamp(20_000, 4_000_000), seed: options.seed }
     }
 
-    /// Chooses among the candidates, at the working gains that suit best unless they are given; the bound too when
-    /// asked.
+    /// Chooses among the candidates, at the working gains that suit best unless they are given: the best choice first,
+    /// then others that meet everything. The bound too when asked.
     pub fn choose(
         &self,
         (band, fixed): (&Band, &Fixed),
         (effort, gains): (Effort, Option<&Gains>),
         teller: &Teller<'_>,
         with_bound: bool,
-    ) -> Result<(Choice, Option<f64>), String> {
+    ) -> Result<(Vec<Choice>, Option<f64>), String> {
         let (site, pool) = (&self.site, &self.pool);
         let gains = match gains {
             Some(known) => known.clone(),
@@ -134,8 +160,23 @@ impl<'j> Maker<'j> {
                 }
             })
         };
-        let (choice, bound) = rayon::join(|| c.search(pool, effort, &[], &told), prove);
-        Ok((choice?, bound))
+        let (choices, bound) = rayon::join(|| c.search_several(pool, effort, &[], &told), prove);
+        Ok((choices?, bound))
+    }
+
+    /// Which of some choices, the best first, to settle and build: what the ways of the cable cost shows only then. Where
+    /// few differ, some come again, to be settled in another way.
+    pub fn finals(&self, mut choices: Vec<Choice>, options: &ProposeOptions) -> Vec<Choice> {
+        let Some(best) = choices.first() else { return choices };
+        let each_s = FINAL_S.0 + FINAL_S.1 * (best.poses.len() * self.site.fine.len()) as f64;
+        let more = FINALS * self.try_s(options) / each_s;
+        let dearest = DEARER * best.cost;
+        choices.retain(|c| c.cost <= dearest);
+        let count = (1 + more as usize).min(MOST_FINALS);
+        choices.truncate(count);
+        let differ = choices.len();
+        choices.extend((differ..count).map(|k| choices[k % differ].clone()).collect::<Vec<_>>());
+        choices
     }
 
     /// Fewest loudspeakers that fill the areas, by a quick search in which each costs the same.

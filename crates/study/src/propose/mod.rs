@@ -49,15 +49,17 @@ pub use export::covering_problem;
 pub(crate) use places::on_lawn_edge;
 pub use thumb::rule_of_thumb;
 
-use attempt::{Made, Outcome, Wish};
+use attempt::{Made, Outcome, Start, Wish};
 use loamline_design::Effort;
 use loamline_model::JobFile;
 use make::{Maker, bare};
 use pick::pick;
 use teller::Teller;
 
-/// Choices made for the least cost before giving up, and for each evener design.
-const ATTEMPTS: (usize, usize) = (5, 2);
+/// Choices made for the least cost before giving up, after the first ones missed, and for each evener design.
+const ATTEMPTS: (usize, usize) = (4, 2);
+/// Between the seeds of choices settled one after another.
+const FINALS_APART: u64 = 0x51F1;
 /// Widths of the band that evener designs are made for, as parts of the brief's: first by settling the cheapest design
 /// again for evenness alone, then by choices of their own. A part that cannot be met ends the list.
 const TUNED: f64 = 0.6;
@@ -144,24 +146,43 @@ fn least_cost(
 ) -> Result<(Outcome, f64), ProposeError> {
     let mut found: Option<Outcome> = None;
     let mut proven = 0.0;
-    // More work means more tries, each with a seed of its own; the cheapest design stands.
-    for k in 0..tries(options) {
-        let effort = maker.effort(options);
-        let wish = Wish {
+    // More work means more tries, each with a seed of its own and of a few choices; the cheapest design stands.
+    for k in 0..maker.tries(options) {
+        let effort = Effort { seed: options.seed.wrapping_add(k), ..maker.effort(options) };
+        teller.tell(|t| {
+            t.phase = Phase::Choosing;
+            t.option = Some(OptionKind::LeastCost);
+        });
+        let band = maker.band(1.0);
+        let chosen = maker.choose((&band, &maker.fixed), (effort, None), teller, k == 0);
+        let (choices, bound) = chosen.map_err(|e| ProposeError::Brief(vec![e]))?;
+        proven = bound.unwrap_or(proven);
+        let mut wish = Wish {
             kind: OptionKind::LeastCost,
             part: 1.0,
-            effort: Effort { seed: options.seed.wrapping_add(k), ..effort },
+            effort,
             gains: None,
-            from: None,
-            attempts: ATTEMPTS.0,
-            with_bound: k == 0,
+            start: Start::Nothing,
+            missed: None,
+            attempts: 1,
+            first: found.is_none(),
         };
-        let (next, bound) = attempt(maker, &wish, teller)?;
-        proven = bound.unwrap_or(proven);
-        found = Some(match found {
-            Some(before) => cheaper(before, next),
-            None => next,
-        });
+        for (i, choice) in maker.finals(choices, options).into_iter().enumerate() {
+            wish.gains = Some(choice.gains.clone());
+            wish.start = Start::Choice(choice);
+            wish.effort.seed = effort.seed.wrapping_add(i as u64 * FINALS_APART);
+            found = Some(better(found, attempt(maker, &wish, teller)?));
+            wish.first = false;
+        }
+        // None is as good as it was chosen to be: narrower, where they missed.
+        if let Some(Outcome::Unmet { choice, missed: Some(missed) }) = &found
+            && choice.meets
+        {
+            let missed = missed.clone();
+            let wish =
+                Wish { start: Start::Nothing, missed: Some(&missed), attempts: ATTEMPTS.0, effort, ..wish };
+            found = Some(better(found, attempt(maker, &wish, teller)?));
+        }
     }
     let found = found.ok_or_else(|| ProposeError::Brief(vec!["Nothing was tried.".into()]))?;
     Ok((found, proven))
@@ -183,12 +204,13 @@ fn evener(
             kind: if part > EVENER[1] { OptionKind::Balanced } else { OptionKind::MostEven },
             part,
             effort,
-            gains: gains.as_ref(),
-            from: made.first().filter(|_| tuned),
+            gains: gains.clone(),
+            missed: None,
+            start: made.first().filter(|_| tuned).map_or(Start::Nothing, Start::Made),
             attempts: if tuned { 1 } else { ATTEMPTS.1 },
-            with_bound: false,
+            first: false,
         };
-        if let (Outcome::Met(one), _) = attempt(maker, &wish, teller)? {
+        if let Outcome::Met(one) = attempt(maker, &wish, teller)? {
             made.push(*one);
         } else if !tuned {
             // Narrower still would fail too.
@@ -199,28 +221,20 @@ fn evener(
     Ok(())
 }
 
-fn attempt(
-    maker: &Maker<'_>,
-    wish: &Wish<'_>,
-    teller: &Teller<'_>,
-) -> Result<(Outcome, Option<f64>), ProposeError> {
+fn attempt(maker: &Maker<'_>, wish: &Wish<'_>, teller: &Teller<'_>) -> Result<Outcome, ProposeError> {
     let made = maker.attempt(wish, teller).map_err(|e| ProposeError::Brief(vec![e]))?;
     if teller.stopped() { Err(ProposeError::Cancelled) } else { Ok(made) }
 }
 
-/// Seconds' work of one try.
+/// Seconds' work of one try on a usual garden.
 pub(crate) const TRY_S: f64 = 5.0;
 
-fn tries(options: &ProposeOptions) -> u64 {
-    (options.work_s / TRY_S).floor().clamp(1.0, 120.0) as u64
-}
-
-/// The cheaper of two designs; one that meets the brief before one that does not.
-fn cheaper(a: Outcome, b: Outcome) -> Outcome {
-    match (&a, &b) {
-        (Outcome::Met(x), Outcome::Met(y)) if y.figures.price < x.figures.price => b,
-        (Outcome::Unmet { .. }, Outcome::Met(_)) => b,
-        _ => a,
+/// The better of two outcomes: one that meets the brief before one that does not, then the cheaper.
+fn better(before: Option<Outcome>, next: Outcome) -> Outcome {
+    match (before, next) {
+        (Some(Outcome::Met(a)), Outcome::Met(b)) if b.figures.price < a.figures.price => Outcome::Met(b),
+        (Some(Outcome::Unmet { .. }) | None, next @ Outcome::Met(_)) | (None, next) => next,
+        (Some(before), _) => before,
     }
 }
 

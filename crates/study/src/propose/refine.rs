@@ -20,7 +20,7 @@ const OUTSIDE: f64 = 40.0;
 /// Weight of a limit overrun, per dB.
 const OVERRUN: f64 = 300.0;
 /// The same for other programmes heard in an area: a wish of ours that no brief asks for, so that levels come first.
-const OTHERS: f64 = 1.0;
+const OTHERS: f64 = 4.0;
 
 /// A set of loudspeakers with what they give.
 #[derive(Debug, Clone)]
@@ -156,7 +156,10 @@ impl Variants {
 /// Whether a plan is within its band and every limit by the sum of energies.
 fn meets(site: &Site<'_>, plan: &Plan, fixed: &Fixed, band: &Band) -> bool {
     shares(site, plan, fixed, band).iter().all(|s| *s >= 1.0 - band.outside)
-        && used(site, plan, fixed).iter().all(|u| *u <= energy_from_db(-band.limits_db))
+        && used(site, plan, fixed)
+            .iter()
+            .zip(&site.limits)
+            .all(|(u, l)| !l.neighbour || *u <= energy_from_db(-band.limits_db))
 }
 
 /// Takes up variants and taps one loudspeaker at a time while the whole gets better.
@@ -248,8 +251,11 @@ fn cheaper(
     let installed: f64 = plan.poses.iter().map(|p| site.models[p.model].installed).sum();
     let loads: f64 = plan.poses.iter().map(|p| load(site, p)).sum();
     let now = installed + c.problem.supply_cost(c.problem.fixed_watts + loads);
+    let kept = energy_from_db(band.limits_db);
+    let limits: Vec<f64> = used(site, plan, fixed).iter().map(|u| kept * u).collect();
+    let worth = now + c.problem.wished(&limits);
     let met = meets(site, plan, fixed, band);
-    if found.meets && (!met || found.cost < now - 1.0) {
+    if found.meets && (!met || found.cost + found.answer.wished < worth - 1.0) {
         plan.rows = found.answer.taken.iter().map(|&t| pool.rows[c.meaning[t].0].clone()).collect();
         plan.poses = found.poses;
     }
