@@ -9,12 +9,11 @@ import json
 
 import tool
 
-# The largest example, harbour-steps, takes minutes for all its options and is left out.
-EXAMPLES = ["tram-yard-cafe", "juniper-court"]
+EXAMPLES = ["tram-yard-cafe", "juniper-court", "harbour-steps"]
 PAGE = tool.ROOT / "docs" / "proposals.md"
 HEAD = """# Proposals beside a rule of thumb
 
-What `loamline propose JOB --compare` makes of two examples from the bare brief (everything that is not pinned is
+What `loamline propose JOB --compare` makes of the examples from the bare brief (everything that is not pinned is
 proposed anew), beside a plan by rule of thumb: one loudspeaker every 5 m round the edge of each area, all on the middle
 tap, the cheapest model that suits the ground, one subwoofer where bass is asked (common practice, no source). Both are
 wired, routed, equalised, priced and measured by the same engines. Prices include tax and come from the invented price

@@ -31,6 +31,12 @@ def job(folder, *changes):
     return folder
 
 
+def in_a_mirror(text, width=11.0):
+    """The text of a job with every place and bearing turned over the middle of a site so wide."""
+    text = re.sub(r"\[(-?[\d.]+), (-?[\d.]+)\]", lambda m: f"[{round(width - float(m[1]), 6)}, {m[2]}]", text)
+    return re.sub(r"bearing = (\d+)", lambda m: f"bearing = {(360 - int(m[1])) % 360}", text)
+
+
 def proposed(folder, *arguments, threads=None):
     """The proposal for a job, as data."""
     environment = dict(os.environ)
@@ -71,6 +77,14 @@ def test_a_lower_target_never_raises_the_cost(usual, tmp_path):
     # Places are chosen by their share of cable and priced as routed after that, which leaves a per cent or two open.
     softer = proposed(job(tmp_path / "job", ('target = "66 dBA"', 'target = "63 dBA"')))
     assert price(softer) <= price(usual) * 1.02
+
+
+def test_the_mirrored_site_costs_the_same(usual, tmp_path):
+    # The same garden seen in a mirror: every place and bearing turned over the north-south line.
+    mirrored = job(tmp_path / "job")
+    path = mirrored / "job.toml"
+    path.write_text(in_a_mirror(path.read_text()))
+    assert price(proposed(mirrored)) == pytest.approx(price(usual), rel=0.02), "routing and taps leave a per cent or two"
 
 
 def test_the_number_of_threads_changes_nothing(usual):
@@ -114,3 +128,13 @@ def test_the_table_in_the_docs_is_of_now():
     for old, new in ((then[0], now[0]), (then[-1], now[-1])):
         assert float(new[2].split()[0]) == pytest.approx(float(old[2].split()[0]), rel=0.05), "the price; " + proposals.__doc__
         assert float(new[4].split()[0]) == pytest.approx(float(old[4].split()[0]), abs=0.5), "the spread"
+
+
+def test_the_largest_example_gets_a_design(tmp_path):
+    # Nine areas of three programmes on terraces above each other, with neighbours on both sides.
+    done = proposed(tool.ROOT / "examples" / "harbour-steps")
+    figures = done["options"][0]["figures"]
+    assert figures["worst_share_within"] >= 0.95
+    told = [line.split(" | ") for line in proposals.PAGE.read_text().splitlines() if line.startswith("| harbour-steps ")]
+    assert price(done) == pytest.approx(float(told[0][2].split()[0]), rel=0.1), "the price; " + proposals.__doc__
+    assert price(done) < 0.75 * float(told[-1][2].split()[0]), "a good deal less than by rule of thumb"

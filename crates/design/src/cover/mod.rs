@@ -15,6 +15,9 @@
 //!      sum_{j at place} x_j <= 1, sum x_j <= most, x and z binary, y whole
 //! ```
 //!
+//! A cap may instead be a wish with a price: [`solve`] then also weighs what it would be worth, and the programme above
+//! leaves it out.
+//!
 //! [`solve`] searches by annealing under prices of what is missed that rise while it is missed;
 //! [`lower_bound`] proves how far from the optimum the answer can be, from the Lagrangian of the relaxation: valid
 //! whatever the multipliers, which an interior-point solver finds on a sample and subgradients make better on the

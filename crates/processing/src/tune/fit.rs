@@ -145,6 +145,9 @@ struct Problem<'a> {
 
 /// Lift allowed at and below the high-pass, dB: the foot of a bell further up.
 const FOOT_DB: f64 = 0.5;
+/// A bell that lifts stands this far above the high-pass: a third of an octave. Beside a cut it could keep the foot low
+/// while it works against the protection.
+const LIFTED_FROM: f64 = 1.26;
 
 impl<'a> Problem<'a> {
     fn new(target: &FitTarget<'_>, limits: &'a FitLimits) -> Result<Self, TuneError> {
@@ -227,7 +230,8 @@ impl<'a> Problem<'a> {
                     EqKind::HighShelf => below - above,
                 };
                 let g = wanted.clamp(-self.limits.most_cut_db, self.limits.most_boost_db);
-                if g.abs() < 0.25 || q > self.highest_q(kind, g) || (g > 0.0 && kind != EqKind::Peaking) {
+                let lift = g > 0.0 && (kind != EqKind::Peaking || *f < self.lifted_from_hz());
+                if g.abs() < 0.25 || q > self.highest_q(kind, g) || lift {
                     continue;
                 }
                 let section = EqSection::new(kind, *f, g, q)?;
@@ -246,6 +250,11 @@ impl<'a> Problem<'a> {
         Ok(Some(self.within_boost(refined)?))
     }
 
+    /// Lowest frequency of a bell that lifts, Hz: a third of an octave above the high-pass.
+    fn lifted_from_hz(&self) -> f64 {
+        (LIFTED_FROM * self.limits.lowest_hz).min(self.limits.highest_hz)
+    }
+
     /// Highest Q of a section of this kind and gain.
     const fn highest_q(&self, kind: EqKind, gain_db: f64) -> f64 {
         match kind {
@@ -262,7 +271,8 @@ impl<'a> Problem<'a> {
         for s in sections {
             let boost = s.gain_db() > 0.0;
             x.extend([s.frequency_hz().ln(), s.gain_db(), s.q().ln()]);
-            lower.extend([l.lowest_hz.ln(), if boost { 0.0 } else { -l.most_cut_db }, LOWEST_Q.ln()]);
+            let lowest_hz = if boost { self.lifted_from_hz() } else { l.lowest_hz };
+            lower.extend([lowest_hz.ln(), if boost { 0.0 } else { -l.most_cut_db }, LOWEST_Q.ln()]);
             upper.extend([
                 l.highest_hz.ln(),
                 if boost { l.most_boost_db } else { 0.0 },
@@ -419,7 +429,7 @@ mod tests {
         assert!(!fit.sections.is_empty() && fit.sections.len() <= limits.most_sections);
         assert!(fit.after_rms_db < fit.before_rms_db);
         for s in &fit.sections {
-            assert!(s.frequency_hz() >= 80.0, "{s:?}");
+            assert!(s.frequency_hz() >= if s.gain_db() > 0.0 { 100.0 } else { 80.0 }, "{s:?}");
             assert!(s.gain_db() >= -limits.most_cut_db && s.gain_db() <= limits.most_boost_db, "{s:?}");
         }
         let rate = limits.sample_rate;
@@ -429,6 +439,19 @@ mod tests {
             let gain = 20.0 * cascade_gain(&digital, f, rate).norm().log10();
             let limit = if f <= 80.0 { FOOT_DB } else { limits.most_boost_db };
             assert!(gain <= limit + 0.02, "{gain} dB at {f} Hz");
+        }
+    }
+
+    /// A bump above a weak low end: the bell that would fill it stands clear of the high-pass.
+    #[test]
+    fn lifts_nothing_at_the_high_pass() {
+        for bump_hz in [100.0, 125.0, 160.0, 200.0, 315.0] {
+            let level: Vec<f64> = bands()
+                .iter()
+                .map(|f| 80.0 + 9.0 * (-(f / bump_hz).ln().powi(2) * 6.0).exp() - 6.0 * (95.0 / f).powi(2))
+                .collect();
+            let fit = fit(&level, &FitLimits::usual(95.0));
+            assert!(fit.sections.iter().all(|s| s.gain_db() < 0.0 || s.frequency_hz() > 118.0), "{fit:?}");
         }
     }
 

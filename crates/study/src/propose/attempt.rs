@@ -56,7 +56,7 @@ pub(super) enum Start<'a> {
 /// What came of an attempt.
 pub(super) enum Outcome {
     Met(Box<Made>),
-    Unmet { choice: Choice, missed: Option<Missed> },
+    Unmet { choice: Box<Choice>, missed: Option<Missed> },
 }
 
 /// A design that meets the brief.
@@ -96,7 +96,7 @@ impl Maker<'_> {
             };
             gains = Some(choice.gains.clone());
             if teller.stopped() {
-                return Ok(Outcome::Unmet { choice, missed: None });
+                return Ok(Outcome::Unmet { choice: Box::new(choice), missed: None });
             }
             if !choice.meets && last.is_some() {
                 break;
@@ -133,7 +133,7 @@ impl Maker<'_> {
                 layout.extend(subs.poses.iter().copied());
                 if layout.is_empty() && self.pinned.is_empty() {
                     // Silence is the only plan within the limits: nothing to build.
-                    return Ok(Outcome::Unmet { choice, missed: None });
+                    return Ok(Outcome::Unmet { choice: Box::new(choice), missed: None });
                 }
                 // A line for several areas is cheaper; gains for each are tried where that missed, or where evenness is asked.
                 let own_gains = settling > 0 || attempt > 0 || wish.kind != OptionKind::LeastCost;
@@ -148,7 +148,7 @@ impl Maker<'_> {
                     return Ok(Outcome::Met(Box::new(Made { built, figures, choice, poses })));
                 }
                 if teller.stopped() {
-                    return Ok(Outcome::Unmet { choice, missed: Some(missed) });
+                    return Ok(Outcome::Unmet { choice: Box::new(choice), missed: Some(missed) });
                 }
                 self.narrow(&mut band, &missed);
                 let played = figures.areas.values().map(|a| a.mean_dba - a.target_dba);
@@ -179,7 +179,7 @@ impl Maker<'_> {
             effort.seed = effort.seed.wrapping_add(0x9E37);
         }
         let (choice, missed) = last.ok_or("nothing was tried")?;
-        Ok(Outcome::Unmet { choice, missed })
+        Ok(Outcome::Unmet { choice: Box::new(choice), missed })
     }
 
     /// Narrows a band where a design missed.

@@ -6,16 +6,18 @@
 //!
 //! 1. `places`, `models`, `candidates`, `site`: where loudspeakers may go, which, and what each would give. Subwoofers
 //!    come first (`bass`), by the coherent search, for areas that ask a bass level.
-//! 2. `choose`: the covering problem at the working gain that suits the taps best.
+//! 2. `choose`: the covering problem at the working gains that suit the taps best, one for each programme (`gains`). That
+//!    programmes keep apart is a wish in it, with a price.
 //! 3. `refine`: positions, aims and taps on the full field, every path followed; then a cheaper choice among those.
 //! 4. `wire`, `build`, `trim`: channels and amplifiers, the routes by the routing engine, cable sizes by the solved
-//!    lines, processing by the tuning, gains so that areas lie on their levels.
+//!    lines, processing by the tuning, gains so that areas lie on their levels; for several choices, as what the ways of
+//!    the cable cost shows only here.
 //! 5. `measure`: the finished job held against the brief by the engines that also serve `predict`, `lines` and
 //!    `check`. What misses is tried again with a narrower band; what cannot be met is told by `failure`.
 //!
 //! The same brief, work and seed give the same answer on any number of cores: work is counted in steps, never by the
 //! clock. What is proven and what is not: the bound holds for the candidates and points looked at, at the working
-//! gain; the refinement and the routing are searches without a proof.
+//! gains; the refinement and the routing are searches without a proof.
 
 mod api;
 mod attempt;
@@ -121,7 +123,7 @@ fn run(file: &JobFile, options: &ProposeOptions, teller: &Teller<'_>) -> Result<
     proposal.bound = bound;
     let budget = budget(file);
     let unmet = match least {
-        Outcome::Unmet { choice, missed } => failure::Unmet::of(&maker, choice, missed, None),
+        Outcome::Unmet { choice, missed } => failure::Unmet::of(&maker, *choice, missed, None),
         Outcome::Met(m) if budget.is_some_and(|b| m.figures.price > b) => {
             failure::Unmet::budget(&maker, m.figures.price)
         }
