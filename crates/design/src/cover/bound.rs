@@ -32,7 +32,7 @@ pub struct Bound {
 /// Energies looked at while climbing: more bring the bound nearer to the relaxation's optimum.
 const WORK: usize = 50_000_000;
 /// Steps of the climb, at least and at most.
-const STEPS: (usize, usize) = (25, 400);
+const STEPS: (usize, usize) = (120, 400);
 /// Steps without a gain after which the level aimed at comes nearer.
 const PATIENCE: usize = 8;
 /// Rounding taken off every bound, as a share: sums of thousands of doubles.

@@ -15,6 +15,9 @@ const LOWEST_DB: f64 = -48.0;
 /// Steps of the working gain: half a step of the usual taps, dB.
 const STEP_DB: f64 = 1.5;
 
+/// How many of the best gains are searched once more.
+const AGAIN: usize = 3;
+
 /// Working gains, by area.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Gains(Vec<f64>);
@@ -91,31 +94,43 @@ fn best_gain(
     band: &Band,
     seed: u64,
 ) -> Result<f64, String> {
-    let quick = Effort { walks: 2, draws: 15_000, seed };
     let partial = band.ignored.iter().any(|i| *i);
-    let mut best: Option<(Choice, f64)> = None;
-    let mut worse = 0;
-    let mut gain_db = -RESERVE_DB;
-    while gain_db >= LOWEST_DB {
+    let tried = |gain_db: f64, effort: Effort| -> Result<Option<Choice>, String> {
         let gains = Gains(vec![gain_db; site.zones.len()]);
         let mut c = covering((site, &site.coarse), pool, fixed, prices, band, &gains, all_taps(site));
         if partial {
             by_the_watt(&mut c.problem.supplies);
         }
-        if !c.problem.candidates.is_empty() {
-            let found = c.search(pool, quick, &[], &|_| true)?;
-            if best.as_ref().is_none_or(|(b, _)| better(&found, b)) {
-                best = Some((found, gain_db));
-                worse = 0;
-            } else {
-                worse += 1;
-            }
+        if c.problem.candidates.is_empty() {
+            Ok(None)
+        } else {
+            c.search(pool, effort, &[], &|_| true).map(Some)
+        }
+    };
+    // The best first.
+    let mut all: Vec<(Choice, f64)> = Vec::new();
+    let mut worse = 0;
+    let mut gain_db = -RESERVE_DB;
+    while gain_db >= LOWEST_DB {
+        if let Some(found) = tried(gain_db, Effort { walks: 2, draws: 12_000, seed })? {
+            let at = all.iter().position(|(b, _)| better(&found, b)).unwrap_or(all.len());
+            worse = if at == 0 { 0 } else { worse + 1 };
+            all.insert(at, (found, gain_db));
         }
         // Lower gains only help where the smallest tap is too loud.
-        if worse >= 3 && best.as_ref().is_some_and(|b| b.0.meets) || worse >= 8 {
+        if worse >= 3 && all.first().is_some_and(|b| b.0.meets) || worse >= 8 {
             break;
         }
         gain_db -= STEP_DB;
+    }
+    // A short search tells little between the best of them.
+    let mut best: Option<(Choice, f64)> = None;
+    for (_, gain_db) in all.into_iter().take(AGAIN) {
+        if let Some(found) = tried(gain_db, Effort { walks: 4, draws: 15_000, seed })?
+            && best.as_ref().is_none_or(|(b, _)| better(&found, b))
+        {
+            best = Some((found, gain_db));
+        }
     }
     Ok(best.map_or(-RESERVE_DB, |b| b.1))
 }

@@ -32,7 +32,7 @@ const SIZES: (f64, f64) = (0.2, 2.0);
 const FINALS: f64 = 0.3;
 const FINAL_S: (f64, f64) = (0.1, 3e-5);
 /// Choices that are settled and built, at most, and how much dearer than the best one of them may be.
-const MOST_FINALS: usize = 4;
+const MOST_FINALS: usize = 3;
 const DEARER: f64 = 1.1;
 /// Walks of the search: enough for two cores and for luck.
 const WALKS: usize = 8;
