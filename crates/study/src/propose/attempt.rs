@@ -22,6 +22,8 @@ const WORTH_BUILDING: f64 = 0.04;
 const FINISHED_DB: f64 = 3.0;
 /// How much narrower the band is made where a design missed, dB.
 const NARROWER_DB: f64 = 0.25;
+/// Settling a design again changes its price by no more than this factor, about.
+const DEARER: f64 = 1.03;
 /// Rounds of settling.
 const ROUNDS: usize = 3;
 
@@ -39,6 +41,8 @@ pub(super) struct Wish<'a> {
     pub missed: Option<&'a Missed>,
     /// Choices made before giving up, each narrower where the last one missed.
     pub attempts: usize,
+    /// Price from which on it is not worth finishing, tax included.
+    pub below: Option<f64>,
     /// Whether it is the first: what was told before were estimates without the ways of the cable.
     pub first: bool,
 }
@@ -57,6 +61,16 @@ pub(super) enum Start<'a> {
 pub(super) enum Outcome {
     Met(Box<Made>),
     Unmet { choice: Box<Choice>, missed: Option<Missed> },
+}
+
+impl Outcome {
+    /// Price of a design that meets the brief, tax included.
+    pub fn price(&self) -> Option<f64> {
+        match self {
+            Self::Met(made) => Some(made.figures.price),
+            Self::Unmet { .. } => None,
+        }
+    }
 }
 
 /// A design that meets the brief.
@@ -147,7 +161,8 @@ impl Maker<'_> {
                     });
                     return Ok(Outcome::Met(Box::new(Made { built, figures, choice, poses })));
                 }
-                if teller.stopped() {
+                let dear = wish.below.is_some_and(|b| figures.price > DEARER * b);
+                if dear || teller.stopped() {
                     return Ok(Outcome::Unmet { choice: Box::new(choice), missed: Some(missed) });
                 }
                 self.narrow(&mut band, &missed);

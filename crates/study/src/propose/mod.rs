@@ -167,6 +167,7 @@ fn least_cost(
             start: Start::Nothing,
             missed: None,
             attempts: 1,
+            below: None,
             first: found.is_none(),
         };
         for (i, choice) in maker.finals(choices, options).into_iter().enumerate() {
@@ -175,6 +176,7 @@ fn least_cost(
             wish.effort.seed = effort.seed.wrapping_add(i as u64 * FINALS_APART);
             found = Some(better(found, attempt(maker, &wish, teller)?));
             wish.first = false;
+            wish.below = found.as_ref().and_then(Outcome::price);
         }
         // None is as good as it was chosen to be: narrower, where they missed.
         if let Some(Outcome::Unmet { choice, missed: Some(missed) }) = &found
@@ -208,6 +210,7 @@ fn evener(
             effort,
             gains: gains.clone(),
             missed: None,
+            below: None,
             start: made.first().filter(|_| tuned).map_or(Start::Nothing, Start::Made),
             attempts: if tuned { 1 } else { ATTEMPTS.1 },
             first: false,

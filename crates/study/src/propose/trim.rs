@@ -1,6 +1,7 @@
 //! Gains of the channels of a built design: every area on its level with as much of it as possible within the band, the
 //! subwoofers on the bass asked.
 
+use super::measure::SHARE_WITHIN;
 use crate::study::Study;
 use crate::tune::Tuned;
 use indexmap::IndexMap;
@@ -13,6 +14,10 @@ use serde_json::json;
 const STEP_DB: f64 = 0.5;
 /// Weight of the share outside the band beside the mean square deviation, dB2.
 const OUTSIDE: f64 = 60.0;
+/// Weight of the share outside the band beyond what the brief allows, less a little: an area that misses its brief counts
+/// for more than one that is a little less even.
+const SHORT: f64 = 600.0;
+const SPARE: f64 = 0.005;
 /// Weight of an overrun limit at a neighbour, per dB.
 const OVERRUN: f64 = 300.0;
 /// A gain is not changed by more than this at once, dB.
@@ -162,7 +167,8 @@ fn penalty(areas: &[Heard], limits: &[Vec<f64>], change: &[f64]) -> f64 {
             outside += ((off - a.within_db + 0.2) / 0.4).clamp(0.0, 1.0);
         }
         let n = n.max(1) as f64;
-        total += square / n + OUTSIDE * outside / n;
+        let outside = outside / n;
+        total += square / n + OUTSIDE * outside + SHORT * (outside - 1.0 + SHARE_WITHIN + SPARE).max(0.0);
     }
     let over = |l: &Vec<f64>| {
         let used: f64 = l.iter().zip(&gains).map(|(s, g)| s * g).sum();
