@@ -19,7 +19,7 @@ const OUTSIDE: f64 = 60.0;
 const SHORT: f64 = 600.0;
 const SPARE: f64 = 0.005;
 /// Weight of an overrun limit at a neighbour, per dB.
-const OVERRUN: f64 = 300.0;
+const OVERRUN: f64 = 3000.0;
 /// A gain is not changed by more than this at once, dB.
 const MOST_DB: f64 = 12.0;
 
