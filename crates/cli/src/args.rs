@@ -244,7 +244,7 @@ pub struct ProposeArguments {
     /// Options wanted; may be given several times. All when absent (with --write: the least cost).
     #[arg(long, value_enum)]
     pub option: Vec<OptionChoice>,
-    /// Work allowed for each design, as the time two usual cores take; counted in steps, so that the answer is the
+    /// Work allowed for each design, as the time two usual cores take for a garden (a large site takes a few times as long); counted in steps, so that the answer is the
     /// same on any machine.
     #[arg(long, value_name = "TIME", default_value = "5 s")]
     pub time: String,

@@ -44,20 +44,9 @@ fn part(problem: &Problem, area: &Area, candidates: Vec<usize>) -> Part {
         fixed_at_points: problem.fixed_at_points[points.clone()].to_vec(),
         areas: vec![Area { points: 0..points.len(), ..area.clone() }],
         caps: problem.caps.clone(),
-        supplies: proportional(problem),
+        supplies: problem.supplies_by_the_watt(),
         fixed_watts: 0.0,
         at_most: problem.at_most,
     };
     Part { problem: part, candidates }
-}
-
-/// In a part, amplification is bought by the watt: pieces make sense for the whole only.
-fn proportional(problem: &Problem) -> Vec<super::problem::Supply> {
-    let each = problem.supplies.iter().filter(|s| s.watts > 0.0).map(|s| s.cost / s.watts);
-    let cheapest = each.fold(f64::INFINITY, f64::min);
-    if cheapest.is_finite() {
-        vec![super::problem::Supply { cost: cheapest, watts: 1.0 }]
-    } else {
-        Vec::new()
-    }
 }

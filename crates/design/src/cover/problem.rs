@@ -189,6 +189,14 @@ impl Problem {
         self.fixed_at_points.iter().try_for_each(|&v| value("an energy", "what is fixed".into(), v))
     }
 
+    /// Amplification bought by the watt, at the price of the cheapest: for a part of a problem, since whole amplifiers make
+    /// sense for the whole only. Empty where watts are free.
+    pub fn supplies_by_the_watt(&self) -> Vec<Supply> {
+        let each = self.supplies.iter().filter(|s| s.watts > 0.0).map(|s| s.cost / s.watts);
+        let cost = each.fold(f64::INFINITY, f64::min);
+        if cost.is_finite() { vec![Supply { cost, watts: 1.0 }] } else { Vec::new() }
+    }
+
     /// What wishes that are not met are worth, in money, where so much of each cap is used.
     pub fn wished(&self, used: &[f64]) -> f64 {
         self.caps.iter().zip(used).filter_map(|(cap, u)| Some(cap.per_db? * over_db(*u))).sum()

@@ -36,7 +36,8 @@ impl OptionKind {
 pub struct ProposeOptions {
     /// Options wanted; each costs about as much work as the first.
     pub wanted: Vec<OptionKind>,
-    /// Work allowed, as the seconds that two usual cores take for it (0.5 to 600). It is counted in steps of the
+    /// Work allowed, as the seconds that two usual cores take for a usual garden (0.5 to 600); a large site takes a
+    /// few times as long. It is counted in steps of the
     /// search, never by the clock, so that the answer depends on this and on the seed alone.
     pub work_s: f64,
     /// Seed of the search.

@@ -8,7 +8,7 @@ use super::choose::{Band, Choice, Fixed, RESERVE_DB, all_taps, better, covering}
 use super::price::Prices;
 use super::site::{Pose, Site};
 use loamline_acoustics::energy_from_db;
-use loamline_design::{Effort, Supply};
+use loamline_design::Effort;
 
 /// Lowest working gain tried, dB.
 const LOWEST_DB: f64 = -48.0;
@@ -99,7 +99,7 @@ fn best_gain(
         let gains = Gains(vec![gain_db; site.zones.len()]);
         let mut c = covering((site, &site.coarse), pool, fixed, prices, band, &gains, all_taps(site));
         if partial {
-            by_the_watt(&mut c.problem.supplies);
+            c.problem.supplies = c.problem.supplies_by_the_watt();
         }
         if c.problem.candidates.is_empty() {
             Ok(None)
@@ -133,14 +133,4 @@ fn best_gain(
         }
     }
     Ok(best.map_or(-RESERVE_DB, |b| b.1))
-}
-
-/// Amplification bought by the watt: whole amplifiers make sense for a whole design only.
-fn by_the_watt(supplies: &mut Vec<Supply>) {
-    let each = supplies.iter().filter(|s| s.watts > 0.0).map(|s| s.cost / s.watts);
-    let cheapest = each.fold(f64::INFINITY, f64::min);
-    supplies.clear();
-    if cheapest.is_finite() {
-        supplies.push(Supply { cost: cheapest, watts: 1.0 });
-    }
 }
