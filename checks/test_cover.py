@@ -43,7 +43,7 @@ def garden(seed):
         ground = dice.uniform(60, 160)
         for w in taps:
             candidates.append({
-                "place": k, "cost": round(180 + ground + 2.5 * w, 2), "watts": w,
+                "place": k, "cost": round(180 + ground + 2.5 * w, 2), "demand": {"watts": w},
                 "at_points": [energy(at, p, w) for p in points],
                 "at_caps": [energy(at, (12, -14), w) * dice.uniform(0.9, 1.1) / 0.9],
             })
@@ -55,9 +55,15 @@ def garden(seed):
             {"points": {"start": first, "end": len(points)}, **band, "may_miss": (len(points) - first) // 20},
         ],
         "caps": [{"name": "neighbour", "used": 0.0}],
-        "supplies": [{"cost": 420.0, "watts": 60.0}, {"cost": 700.0, "watts": 160.0}],
-        "fixed_watts": 0.0, "at_most": len(places),
+        "supplies": [{"cost": 420.0, "feeds": {"watts": 60.0}}, {"cost": 700.0, "feeds": {"watts": 160.0}}],
+        "fixed_demand": {"watts": 0.0}, "at_most": len(places),
     }
+
+
+def amount(demand):
+    """The number of a demand, in watts or in siemens."""
+    (number,) = demand.values()
+    return number
 
 
 def exact(p, seconds):
@@ -85,7 +91,8 @@ def exact(p, seconds):
         row(z[inside], np.ones(len(inside)), -np.inf, area["may_miss"])
     for i, cap in enumerate(p["caps"]):
         row(x, [v["at_caps"][i] for v in c], -np.inf, 1.0 - cap["used"])
-    row([*x, *y], [v["watts"] for v in c] + [-s["watts"] for s in p["supplies"]], -np.inf, -p["fixed_watts"])
+    asked = [amount(v["demand"]) for v in c] + [-amount(s["feeds"]) for s in p["supplies"]]
+    row([*x, *y], asked, -np.inf, -amount(p["fixed_demand"]))
     for q in sorted(set(place)):
         row(x[place == q], np.ones((place == q).sum()), -np.inf, 1.0)
     row(x, np.ones(n), -np.inf, p["at_most"])

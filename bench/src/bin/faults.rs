@@ -87,7 +87,7 @@ fn pairs(line: &Line) -> Result<(), Box<dyn Error>> {
 
 fn chain() -> Result<Line, Box<dyn Error>> {
     let joint = |k: usize| if k == 0 { "amp".to_owned() } else { format!("J{k}") };
-    let pair = Cable::typical("14 AWG", ConductorSize::Awg(14.0), 2).pair(20.0)?;
+    let pair = Cable::typical("14 AWG", ConductorSize::Awg(14), 2).pair(20.0)?;
     let transformer = TappedTransformer {
         rated_v: 100.0,
         taps_w: vec![2.5, 5.0, 10.0, 20.0],

@@ -9,10 +9,12 @@
 //! against an independent Python implementation of the same standard.
 
 use crate::bands::{BandValues, band_values};
+use loamline_terms::{Fraction, Pascals};
 use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
-const REFERENCE_PRESSURE_KPA: f64 = 101.325;
+/// Standard pressure at sea level, which the formulas refer to.
+const REFERENCE_PRESSURE: Pascals = Pascals(101_325.0);
 const REFERENCE_TEMPERATURE_K: f64 = 293.15;
 const TRIPLE_POINT_K: f64 = 273.16;
 const ZERO_CELSIUS_K: f64 = 273.15;
@@ -28,19 +30,21 @@ pub enum AirError {
     },
     /// Relative humidity outside 1 to 100 %, or not a number.
     #[error(
-        "the relative humidity must be 1 to 100 %; {humidity_percent} % is not (outdoor air is never fully dry)"
+        "the relative humidity must be 1 to 100 %; {} % is not (outdoor air is never fully dry)",
+        as_typed(.humidity.per_cent())
     )]
     Humidity {
-        /// What was given, %.
-        humidity_percent: f64,
+        /// What was given.
+        humidity: Fraction,
     },
     /// Pressure outside 50 to 120 kPa, or not a number.
     #[error(
-        "the air pressure must be 50 to 120 kPa (sea level is about 101.3 kPa); {pressure_kpa} kPa is not"
+        "the air pressure must be 50 to 120 kPa (sea level is about 101.3 kPa); {} kPa is not",
+        as_typed(.pressure.kilopascals())
     )]
     Pressure {
-        /// What was given, kPa.
-        pressure_kpa: f64,
+        /// What was given.
+        pressure: Pascals,
     },
     /// Frequency outside 1 Hz to 100 kHz, or not a number.
     #[error("the frequency must be 1 Hz to 100 kHz; {frequency_hz} Hz is not")]
@@ -50,15 +54,21 @@ pub enum AirError {
     },
 }
 
+/// A converted number as somebody would type it: without the last digits that conversion leaves.
+fn as_typed(value: f64) -> f64 {
+    (value * 1e9).round() / 1e9
+}
+
 /// Still air at one temperature, humidity and pressure, checked when made.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[serde(try_from = "AirValues", into = "AirValues")]
 pub struct Air {
     temperature_c: f64,
-    humidity_percent: f64,
-    pressure_kpa: f64,
+    humidity: Fraction,
+    pressure: Pascals,
 }
 
+/// Air as people write it in an input of their own.
 #[derive(Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 struct AirValues {
@@ -69,32 +79,41 @@ struct AirValues {
 }
 
 fn sea_level_kpa() -> f64 {
-    REFERENCE_PRESSURE_KPA
+    REFERENCE_PRESSURE.kilopascals()
 }
 
 impl Default for Air {
     /// 20 degC, 70 %, 101.325 kPa.
     fn default() -> Self {
-        Self { temperature_c: 20.0, humidity_percent: 70.0, pressure_kpa: REFERENCE_PRESSURE_KPA }
+        Self { temperature_c: 20.0, humidity: Fraction(0.7), pressure: REFERENCE_PRESSURE }
     }
 }
 
 impl Air {
-    /// Air at -50 to 60 degC, 1 to 100 % relative humidity, 50 to 120 kPa (sea level 101.325).
+    /// Air at -50 to 60 degC, 1 to 100 % relative humidity, 50 to 120 kPa (sea level 101.325 kPa).
     ///
     /// # Errors
     /// [`AirError`] names the first value out of range.
-    pub fn new(temperature_c: f64, humidity_percent: f64, pressure_kpa: f64) -> Result<Self, AirError> {
+    pub fn new(temperature_c: f64, humidity: Fraction, pressure: Pascals) -> Result<Self, AirError> {
         if !(-50.0..=60.0).contains(&temperature_c) {
             return Err(AirError::Temperature { temperature_c });
         }
-        if !(1.0..=100.0).contains(&humidity_percent) {
-            return Err(AirError::Humidity { humidity_percent });
+        if !(Fraction(0.01)..=Fraction(1.0)).contains(&humidity) {
+            return Err(AirError::Humidity { humidity });
         }
-        if !(50.0..=120.0).contains(&pressure_kpa) {
-            return Err(AirError::Pressure { pressure_kpa });
+        if !(Pascals(50e3)..=Pascals(120e3)).contains(&pressure) {
+            return Err(AirError::Pressure { pressure });
         }
-        Ok(Self { temperature_c, humidity_percent, pressure_kpa })
+        Ok(Self { temperature_c, humidity, pressure })
+    }
+
+    /// Air at a temperature, for what depends on that alone, such as the speed of sound: 70 %, 101.325 kPa.
+    ///
+    /// # Errors
+    /// [`AirError::Temperature`] outside -50 to 60 degC.
+    pub fn at(temperature_c: f64) -> Result<Self, AirError> {
+        let usual = Self::default();
+        Self::new(temperature_c, usual.humidity, usual.pressure)
     }
 
     /// Temperature, degC.
@@ -102,14 +121,14 @@ impl Air {
         self.temperature_c
     }
 
-    /// Relative humidity, %.
-    pub fn humidity_percent(&self) -> f64 {
-        self.humidity_percent
+    /// Relative humidity.
+    pub fn humidity(&self) -> Fraction {
+        self.humidity
     }
 
-    /// Pressure, kPa.
-    pub fn pressure_kpa(&self) -> f64 {
-        self.pressure_kpa
+    /// Pressure.
+    pub fn pressure(&self) -> Pascals {
+        self.pressure
     }
 
     /// Speed of sound, m/s: 343.2 sqrt(T / 293.15 K).
@@ -120,8 +139,8 @@ impl Air {
     /// Molar concentration of water vapour, %.
     pub fn water_vapour_percent(&self) -> f64 {
         let exponent = -6.8346 * (TRIPLE_POINT_K / self.kelvin()).powf(1.261) + 4.6151;
-        let saturation_kpa = REFERENCE_PRESSURE_KPA * 10f64.powf(exponent);
-        self.humidity_percent * saturation_kpa / self.pressure_kpa
+        let saturation_kpa = REFERENCE_PRESSURE.kilopascals() * 10f64.powf(exponent);
+        self.humidity.per_cent() * saturation_kpa / self.pressure.kilopascals()
     }
 
     /// Accuracy ISO 9613-1 states for the absorption in this air, +-% : 10, 20 or 50.
@@ -169,7 +188,7 @@ impl Air {
     fn working(&self, frequency_hz: f64) -> Absorption {
         let f = frequency_hz;
         let t = self.kelvin() / REFERENCE_TEMPERATURE_K;
-        let p = self.pressure_kpa / REFERENCE_PRESSURE_KPA;
+        let p = self.pressure.kilopascals() / REFERENCE_PRESSURE.kilopascals();
         let h = self.water_vapour_percent();
         // ISO 9613-1 equations 3 and 4: relaxation frequencies of oxygen and nitrogen.
         let oxygen_hz = p * (24.0 + 4.04e4 * h * (0.02 + h) / (0.391 + h));
@@ -199,7 +218,11 @@ pub struct Absorption {
 impl TryFrom<AirValues> for Air {
     type Error = AirError;
     fn try_from(v: AirValues) -> Result<Self, AirError> {
-        Self::new(v.temperature_c, v.humidity_percent, v.pressure_kpa)
+        Self::new(
+            v.temperature_c,
+            Fraction::from_per_cent(v.humidity_percent),
+            Pascals::from_kilopascals(v.pressure_kpa),
+        )
     }
 }
 
@@ -207,8 +230,8 @@ impl From<Air> for AirValues {
     fn from(a: Air) -> Self {
         Self {
             temperature_c: a.temperature_c,
-            humidity_percent: a.humidity_percent,
-            pressure_kpa: a.pressure_kpa,
+            humidity_percent: a.humidity.per_cent(),
+            pressure_kpa: a.pressure.kilopascals(),
         }
     }
 }
@@ -231,7 +254,7 @@ mod tests {
             (15.0, 80.0, [0.1, 0.3, 1.1, 2.4, 4.1, 8.3, 23.7, 82.8]),
         ];
         for (temperature, humidity, row) in table {
-            let air = Air::new(temperature, humidity, 101.325).unwrap();
+            let air = Air::new(temperature, Fraction::from_per_cent(humidity), REFERENCE_PRESSURE).unwrap();
             for (o, &printed) in Octave::all().skip(1).zip(&row) {
                 let ours = 1000.0 * air.absorption_db_per_m(o.centre_hz()).unwrap();
                 // Half of the last printed digit; 4.1511 is printed as 4.1 at 15 degC, 80 %, 1 kHz.
@@ -249,25 +272,27 @@ mod tests {
     #[test]
     fn sound_speed() {
         assert_eq!(Air::default().sound_speed_m_per_s(), 343.2);
-        let cold = Air::new(0.0, 50.0, 101.325).unwrap();
+        let cold = Air::at(0.0).unwrap();
         assert!((cold.sound_speed_m_per_s() - 331.3).abs() < 0.05);
     }
 
     #[test]
     fn bad_air_says_what_it_should_be() {
         let said = |r: Result<Air, AirError>| r.unwrap_err().to_string();
-        assert!(said(Air::new(20.0, 0.0, 101.3)).contains("must be 1 to 100 %; 0 % is not"));
-        assert!(said(Air::new(f64::NAN, 50.0, 101.3)).contains("-50 to 60 degC"));
-        assert!(said(Air::new(20.0, 50.0, 1013.0)).contains("sea level is about 101.3 kPa"));
+        assert!(
+            said(Air::new(20.0, Fraction(0.0), Pascals(101.3e3))).contains("must be 1 to 100 %; 0 % is not")
+        );
+        assert!(said(Air::new(f64::NAN, Fraction(0.5), Pascals(101.3e3))).contains("-50 to 60 degC"));
+        assert!(said(Air::new(20.0, Fraction(0.5), Pascals(1013e3))).contains("101.3 kPa); 1013 kPa is not"));
         assert!(Air::default().absorption_db_per_m(0.0).is_err());
     }
 
     proptest! {
         #[test]
         fn absorption_is_a_positive_number_that_grows_with_frequency(
-            t in -50.0f64..60.0, h in 1.0f64..100.0, p in 50.0f64..120.0,
+            t in -50.0f64..60.0, h in 0.01f64..1.0, p in 50e3f64..120e3,
         ) {
-            let bands = Air::new(t, h, p).unwrap().band_absorption_db_per_m();
+            let bands = Air::new(t, Fraction(h), Pascals(p)).unwrap().band_absorption_db_per_m();
             prop_assert!(bands.iter().all(|a| a.is_finite() && *a > 0.0));
             prop_assert!(bands.windows(2).all(|w| w[0] < w[1]));
         }

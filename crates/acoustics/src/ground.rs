@@ -13,6 +13,7 @@
 
 use crate::air::{Air, AirError};
 use errorfunctions::ComplexErrorFunctions;
+use loamline_terms::FlowClass;
 use num_complex::Complex64;
 use serde::{Deserialize, Serialize};
 use thiserror::Error;
@@ -20,10 +21,6 @@ use thiserror::Error;
 /// Lowest height a source or a listener has above the ground, metres; lower ones are raised to it. At height
 /// zero a ray along the ground has no angle, and no loudspeaker is that flat.
 pub const LOWEST_HEIGHT_M: f64 = 0.01;
-
-/// Sound speed depends on neither.
-const ANY_HUMIDITY_PERCENT: f64 = 50.0;
-const SEA_LEVEL_KPA: f64 = 101.325;
 
 /// Why the ground effect cannot be computed.
 #[derive(Debug, Clone, Copy, PartialEq, Error)]
@@ -69,27 +66,6 @@ pub struct Ground {
     flow_resistivity: f64,
 }
 
-/// Classes of ground with their effective flow resistivity (Nordtest ACOU 104:1999; also Directive (EU) 2015/996).
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-pub enum GroundClass {
-    /// Moss, snow: 12.5 kPa s/m2.
-    A,
-    /// Forest floor: 31.5 kPa s/m2.
-    B,
-    /// Loose turf: 80 kPa s/m2.
-    C,
-    /// Normal uncompacted soil: 200 kPa s/m2.
-    D,
-    /// Compacted lawn, gravel: 500 kPa s/m2.
-    E,
-    /// Dense gravel: 2000 kPa s/m2.
-    F,
-    /// Asphalt, paving: 20000 kPa s/m2.
-    G,
-    /// Concrete, water: 200000 kPa s/m2.
-    H,
-}
-
 impl Ground {
     /// Ground of an effective flow resistivity, kPa s/m2 (1 to 1000000).
     ///
@@ -104,18 +80,8 @@ impl Ground {
     }
 
     /// Ground of a class.
-    pub const fn of_class(class: GroundClass) -> Self {
-        let flow_resistivity = match class {
-            GroundClass::A => 12.5,
-            GroundClass::B => 31.5,
-            GroundClass::C => 80.0,
-            GroundClass::D => 200.0,
-            GroundClass::E => 500.0,
-            GroundClass::F => 2000.0,
-            GroundClass::G => 20_000.0,
-            GroundClass::H => 200_000.0,
-        };
-        Self { flow_resistivity }
+    pub const fn of_class(class: FlowClass) -> Self {
+        Self { flow_resistivity: class.flow_resistivity_kpa_s_per_m2() }
     }
 
     /// Effective flow resistivity, kPa s/m2.
@@ -215,7 +181,7 @@ pub fn ground_effect(
     if !(10.0..=30_000.0).contains(&frequency_hz) {
         return Err(GroundError::Frequency { value: frequency_hz });
     }
-    let c = Air::new(temperature_c, ANY_HUMIDITY_PERCENT, SEA_LEVEL_KPA)?.sound_speed_m_per_s();
+    let c = Air::at(temperature_c)?.sound_speed_m_per_s();
     let (hs, hr) = (source_height_m.max(LOWEST_HEIGHT_M), receiver_height_m.max(LOWEST_HEIGHT_M));
     let direct_m = distance_m.hypot(hs - hr);
     if direct_m < 0.01 {
@@ -277,7 +243,7 @@ mod tests {
 
     #[test]
     fn bad_values_are_told_apart() {
-        let g = Ground::of_class(GroundClass::E);
+        let g = Ground::of_class(FlowClass::E);
         let at = |hs, hr, d| GroundGeometry { source_height_m: hs, receiver_height_m: hr, distance_m: d };
         assert!(matches!(Ground::new(f64::NAN), Err(GroundError::FlowResistivity { .. })));
         assert!(matches!(

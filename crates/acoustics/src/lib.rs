@@ -81,13 +81,10 @@ pub use exposure::{
     niosh_dose_percent, niosh_permitted_s, who_venue_margin_db,
 };
 pub use field::{
-    BASS_FIRST_BAND, BASS_LAST_BAND, BassLine, EnergyMatrix, Field, GroundMet, KeptField, NEAREST_M,
-    PathShare, Points, Probe, Reason, Reflector, SourceShare, Waves, Way, arrivals, arrivals_of,
-    energy_matrix, field, probe, waves,
+    BassLine, EnergyMatrix, Field, GroundMet, KeptField, NEAREST_M, PathShare, Points, Probe, Reason,
+    Reflector, SourceShare, Waves, Way, arrivals, arrivals_of, energy_matrix, field, probe, waves,
 };
-pub use ground::{
-    Ground, GroundClass, GroundEffect, GroundError, GroundGeometry, LOWEST_HEIGHT_M, ground_effect,
-};
+pub use ground::{Ground, GroundEffect, GroundError, GroundGeometry, LOWEST_HEIGHT_M, ground_effect};
 pub use level::{
     SILENCE_DB, amplitude_from_db, db_from_amplitude, db_from_energy, energy_from_db, level_at_distance_db,
     mean_db, sum_db,

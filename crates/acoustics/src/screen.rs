@@ -54,7 +54,7 @@ pub fn screen_loss_db(
     if !(10.0..=30_000.0).contains(&frequency_hz) {
         return Err(ScreenError::Frequency { value: frequency_hz });
     }
-    let c = Air::new(temperature_c, 50.0, 101.325)?.sound_speed_m_per_s();
+    let c = Air::at(temperature_c)?.sound_speed_m_per_s();
     Ok(loss_db(fresnel_number(path_difference_m, frequency_hz, c)))
 }
 

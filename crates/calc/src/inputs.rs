@@ -1,7 +1,7 @@
 //! Input values, read and checked.
 
 use crate::error::Refusal;
-use loamline_model::ConductorSize;
+use loamline_terms::ConductorSize;
 use serde::de::DeserializeOwned;
 use serde_json::{Map, Value};
 

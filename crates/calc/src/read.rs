@@ -5,7 +5,7 @@ use crate::error::{CalcError, InputProblem};
 use crate::inputs::{Inputs, Read};
 use crate::spec::{Calculator, Input, InputKind, Need, Run};
 use loamline_acoustics::Band;
-use loamline_model::{ConductorSize, Quantity, Units, closest};
+use loamline_model::{Quantity, Units, closest};
 use serde_json::{Map, Value};
 
 /// A value before it is read.
@@ -405,7 +405,7 @@ fn read_gauge(input: &Input, raw: &Raw) -> Result<Read, InputProblem> {
         Raw::Json(Value::Number(number)) => number.to_string(),
         Raw::Json(other) => return Err(wrong_json(input.key, "a wire gauge such as 14", other)),
     };
-    ConductorSize::parse_gauge(&text)
+    loamline_model::read_gauge(&text)
         .map(|gauge| Read::Whole(gauge.into()))
         .map_err(|error| InputProblem::Quantity { key: input.key, error })
 }

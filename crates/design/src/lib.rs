@@ -3,6 +3,6 @@
 mod cover;
 
 pub use cover::{
-    Answer, Area, Bound, Candidate, Cap, Effort, Problem, ProblemError, Progress, Supply, Unmet, lower_bound,
-    solve, solve_several,
+    Answer, Area, Bound, Candidate, Cap, Demand, Effort, Problem, ProblemError, Progress, Supply, Unmet,
+    lower_bound, solve, solve_several,
 };

@@ -4,9 +4,10 @@
 //! inductance and shunt capacitance default to typical values of a close pair (0.65 uH/m, 60 pF/m; common practice,
 //! no source). Pairs in one jacket are taken as independent: coupling between lines is left out.
 
+use loamline_terms::{ConductorSize, Strands};
 use serde::{Deserialize, Serialize};
 
-use crate::copper::{ConductorSize, Construction, conductor_resistance_ohm_per_km};
+use crate::copper::conductor_resistance_ohm_per_km;
 use crate::error::InputError;
 
 /// Typical loop inductance of a close pair in H/m (common practice, no source).
@@ -36,7 +37,7 @@ pub struct Cable {
     /// Size of each conductor.
     pub size: ConductorSize,
     /// Solid or stranded.
-    pub construction: Construction,
+    pub strands: Strands,
     /// Conductors in the jacket, 2 or more; one pair serves one line.
     pub conductors: u32,
     /// Loop inductance of a pair in H/m.
@@ -52,7 +53,7 @@ impl Cable {
         Self {
             name: name.into(),
             size,
-            construction: size.usual_construction(),
+            strands: size.usual_strands(),
             conductors,
             loop_inductance_h_per_m: TYPICAL_LOOP_INDUCTANCE_H_PER_M,
             capacitance_f_per_m: TYPICAL_CAPACITANCE_F_PER_M,
@@ -80,7 +81,7 @@ impl Cable {
         InputError::check_range(&place, "number of conductors", "", f64::from(self.conductors), 2.0, 1000.0)?;
         InputError::check_not_negative(&place, "loop inductance", "H/m", self.loop_inductance_h_per_m)?;
         InputError::check_not_negative(&place, "capacitance", "F/m", self.capacitance_f_per_m)?;
-        let one = conductor_resistance_ohm_per_km(self.size, self.construction, temperature_c)?;
+        let one = conductor_resistance_ohm_per_km(self.size, self.strands, temperature_c)?;
         Ok(PairConstants {
             loop_resistance_ohm_per_m: 2.0 * one / 1000.0,
             loop_inductance_h_per_m: self.loop_inductance_h_per_m,
@@ -101,7 +102,7 @@ mod tests {
 
     #[test]
     fn both_conductors_count() {
-        let cable = Cable::typical("14 AWG pair", ConductorSize::Awg(14.0), 2);
+        let cable = Cable::typical("14 AWG pair", ConductorSize::Awg(14), 2);
         let pair = cable.pair(20.0).unwrap();
         // ASTM B258: 8.286 ohm/km each way.
         assert!((pair.loop_resistance_ohm_per_m / 0.016_572 - 1.0).abs() < 5e-4);

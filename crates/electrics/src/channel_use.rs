@@ -5,7 +5,7 @@ use serde::Serialize;
 
 use crate::channel::Channel;
 use crate::error::InputError;
-use crate::finding::Finding;
+use crate::finding::ElectricalFinding;
 use crate::line::Service;
 use crate::study::{ImpedanceMinimum, LineLimits, LineStudy};
 
@@ -39,7 +39,7 @@ pub struct ChannelUse {
     /// Greatest real power at full drive in W, over the frequencies in use.
     pub greatest_power_w: f64,
     /// What wants attention.
-    pub findings: Vec<Finding>,
+    pub findings: Vec<ElectricalFinding>,
 }
 
 /// Adds up `lines`, solved on `channel` at the same frequencies.
@@ -120,12 +120,12 @@ fn findings(
     lines: &[&LineStudy],
     limits: &LineLimits,
     result: &ChannelUse,
-) -> Vec<Finding> {
+) -> Vec<ElectricalFinding> {
     let mut findings = Vec::new();
     if let Some(counted_w) = result.counted_w
         && !result.fits
     {
-        findings.push(Finding::ChannelOverShare {
+        findings.push(ElectricalFinding::ChannelOverShare {
             channel: channel.name.clone(),
             counted_w,
             rated_w: channel.rated_power_w,
@@ -134,7 +134,7 @@ fn findings(
         });
     }
     if result.minimum.impedance_ohm < channel.min_load_ohm * (1.0 - 1e-9) {
-        findings.push(Finding::ImpedanceBelowMinimum {
+        findings.push(ElectricalFinding::ImpedanceBelowMinimum {
             channel: channel.name.clone(),
             impedance_ohm: result.minimum.impedance_ohm,
             frequency_hz: result.minimum.frequency_hz,
@@ -145,7 +145,7 @@ fn findings(
         if let Service::ConstantVoltage { rated_v } = line.service
             && channel.max_voltage_v < rated_v * (1.0 - 1e-3)
         {
-            findings.push(Finding::VoltageShort {
+            findings.push(ElectricalFinding::VoltageShort {
                 channel: channel.name.clone(),
                 line: line.line.clone(),
                 needed_v: rated_v,
@@ -156,7 +156,11 @@ fn findings(
     if let Some(required_hz) = channel.required_high_pass_hz {
         let set_hz = channel.high_pass.map(|filter| filter.corner_hz);
         if set_hz.is_none_or(|set| set < required_hz * (1.0 - 1e-9)) {
-            findings.push(Finding::HighPassMissing { channel: channel.name.clone(), required_hz, set_hz });
+            findings.push(ElectricalFinding::HighPassMissing {
+                channel: channel.name.clone(),
+                required_hz,
+                set_hz,
+            });
         }
     }
     findings

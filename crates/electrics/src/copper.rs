@@ -8,7 +8,7 @@
 //! solid core reads some 10 % higher at 20 kHz, where a loudspeaker line carries little power).
 //! Checked against: ASTM B258 and IEC 60228 values in the tests below and in `checks/test_wire.py`.
 
-use serde::{Deserialize, Serialize};
+use loamline_terms::{ConductorSize, Strands};
 
 use crate::error::InputError;
 
@@ -35,62 +35,17 @@ const CLASS_5: [(f64, f64); 9] = [
     (16.0, 1.21),
 ];
 
-/// How a conductor is built.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Construction {
-    /// One solid wire of the nominal section.
-    Solid,
-    /// Many strands. A gauge size reads 2 % above solid; a metric area takes the class 5 value of IEC 60228.
-    Stranded,
-}
-
-/// A conductor's size as the trade names it.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum ConductorSize {
-    /// American wire gauge number, -3 (4/0) to 40.
-    Awg(f64),
-    /// Nominal cross-section in mm2, 0.05 to 400.
-    AreaMm2(f64),
-}
-
-impl ConductorSize {
-    /// Copper cross-section in mm2 (for a gauge: of the solid wire).
-    #[must_use]
-    pub fn area_mm2(self) -> f64 {
-        match self {
-            Self::Awg(gauge) => std::f64::consts::FRAC_PI_4 * awg_diameter_mm(gauge).powi(2),
-            Self::AreaMm2(area) => area,
+/// Checks that a size is one a conductor can have: a gauge outside -3..=40 or an area outside 0.05..=400 mm2 (NaN
+/// included) is refused.
+fn check_size(size: ConductorSize) -> Result<(), InputError> {
+    match size {
+        ConductorSize::Awg(gauge) => {
+            InputError::check_range("conductor", "gauge", "AWG", f64::from(gauge), -3.0, 40.0)
+        }
+        ConductorSize::AreaMm2(area) => {
+            InputError::check_range("conductor", "area", "mm2", area, 0.05, 400.0)
         }
     }
-
-    /// The construction meant when nobody says: gauges are tabulated solid, metric flexible cores stranded (class 5).
-    #[must_use]
-    pub fn usual_construction(self) -> Construction {
-        match self {
-            Self::Awg(_) => Construction::Solid,
-            Self::AreaMm2(_) => Construction::Stranded,
-        }
-    }
-
-    /// Checks the size is one a conductor can have.
-    ///
-    /// # Errors
-    /// A gauge outside -3..=40 or an area outside 0.05..=400 mm2 (NaN included).
-    pub fn check(self) -> Result<Self, InputError> {
-        match self {
-            Self::Awg(gauge) => InputError::check_range("conductor", "gauge", "AWG", gauge, -3.0, 40.0)?,
-            Self::AreaMm2(area) => InputError::check_range("conductor", "area", "mm2", area, 0.05, 400.0)?,
-        };
-        Ok(self)
-    }
-}
-
-/// Diameter in mm of a solid wire of American wire gauge `gauge` (ASTM B258): 0.127 * 92^((36 - n)/39).
-#[must_use]
-pub fn awg_diameter_mm(gauge: f64) -> f64 {
-    0.127 * 92f64.powf((36.0 - gauge) / 39.0)
 }
 
 /// Resistance of one conductor in ohm/km at `temperature_c` (-60..=200 C).
@@ -99,12 +54,12 @@ pub fn awg_diameter_mm(gauge: f64) -> f64 {
 /// A size or temperature outside its range.
 pub fn conductor_resistance_ohm_per_km(
     size: ConductorSize,
-    construction: Construction,
+    strands: Strands,
     temperature_c: f64,
 ) -> Result<f64, InputError> {
-    let size = size.check()?;
+    check_size(size)?;
     InputError::check_range("conductor", "temperature", "C", temperature_c, -60.0, 200.0)?;
-    Ok(resistance_at_20_c(size, construction) * temperature_factor(temperature_c))
+    Ok(resistance_at_20_c(size, strands) * temperature_factor(temperature_c))
 }
 
 /// Resistance at `temperature_c` over resistance at 20 C.
@@ -113,13 +68,13 @@ pub fn temperature_factor(temperature_c: f64) -> f64 {
     1.0 + COPPER_COEFFICIENT_PER_K * (temperature_c - 20.0)
 }
 
-fn resistance_at_20_c(size: ConductorSize, construction: Construction) -> f64 {
+fn resistance_at_20_c(size: ConductorSize, strands: Strands) -> f64 {
     // ohm mm2/km: resistivity in ohm m times 1e9.
     let solid = COPPER_RESISTIVITY_OHM_M * 1e9 / size.area_mm2();
-    match (size, construction) {
-        (_, Construction::Solid) => solid,
-        (ConductorSize::Awg(_), Construction::Stranded) => solid * STRANDED_LAY_FACTOR,
-        (ConductorSize::AreaMm2(area), Construction::Stranded) => class_5_product(area) / area,
+    match (size, strands) {
+        (_, Strands::Solid) => solid,
+        (ConductorSize::Awg(_), Strands::Stranded) => solid * STRANDED_LAY_FACTOR,
+        (ConductorSize::AreaMm2(area), Strands::Stranded) => class_5_product(area) / area,
     }
 }
 
@@ -144,9 +99,9 @@ mod tests {
     /// ASTM B258 Table 1, solid annealed copper at 20 C, ohm/km.
     #[test]
     fn gauges_match_astm_b258() {
-        for (gauge, expected) in [(10.0, 3.277), (12.0, 5.211), (14.0, 8.286), (16.0, 13.17), (18.0, 20.95)] {
-            let got = conductor_resistance_ohm_per_km(ConductorSize::Awg(gauge), Construction::Solid, 20.0)
-                .unwrap();
+        for (gauge, expected) in [(10, 3.277), (12, 5.211), (14, 8.286), (16, 13.17), (18, 20.95)] {
+            let got =
+                conductor_resistance_ohm_per_km(ConductorSize::Awg(gauge), Strands::Solid, 20.0).unwrap();
             assert!((got / expected - 1.0).abs() < 5e-4, "{gauge} AWG: {got} against {expected}");
         }
     }
@@ -157,9 +112,8 @@ mod tests {
         for (area, expected) in
             [(0.75, 26.0), (1.0, 19.5), (1.5, 13.3), (2.5, 7.98), (4.0, 4.95), (6.0, 3.30), (10.0, 1.91)]
         {
-            let got =
-                conductor_resistance_ohm_per_km(ConductorSize::AreaMm2(area), Construction::Stranded, 20.0)
-                    .unwrap();
+            let got = conductor_resistance_ohm_per_km(ConductorSize::AreaMm2(area), Strands::Stranded, 20.0)
+                .unwrap();
             assert!((got - expected).abs() < 1e-9, "{area} mm2: {got}");
         }
     }
@@ -169,9 +123,8 @@ mod tests {
         let mut last = f64::INFINITY;
         for step in 0..400 {
             let area = 0.06 * 10f64.powf(f64::from(step) / 110.0);
-            let got =
-                conductor_resistance_ohm_per_km(ConductorSize::AreaMm2(area), Construction::Stranded, 20.0)
-                    .unwrap();
+            let got = conductor_resistance_ohm_per_km(ConductorSize::AreaMm2(area), Strands::Stranded, 20.0)
+                .unwrap();
             assert!(got < last, "{area} mm2");
             last = got;
         }
@@ -185,8 +138,8 @@ mod tests {
 
     #[test]
     fn impossible_sizes_are_refused() {
-        for size in [ConductorSize::Awg(f64::NAN), ConductorSize::Awg(60.0), ConductorSize::AreaMm2(-1.0)] {
-            assert!(conductor_resistance_ohm_per_km(size, Construction::Solid, 20.0).is_err());
+        for size in [ConductorSize::AreaMm2(f64::NAN), ConductorSize::Awg(60), ConductorSize::AreaMm2(-1.0)] {
+            assert!(conductor_resistance_ohm_per_km(size, Strands::Solid, 20.0).is_err());
         }
     }
 }

@@ -2,28 +2,17 @@
 
 use std::fmt;
 
+use loamline_terms::Severity;
 use serde::Serialize;
 
-use crate::line::Laying;
+use crate::line::Surroundings;
 use crate::loudspeaker::CoilWiring;
-
-/// How bad a finding is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Severity {
-    /// Worth knowing.
-    Note,
-    /// Works, but not as it should.
-    Warning,
-    /// Must not be built or switched on like this.
-    Error,
-}
 
 /// Something about a line or channel that wants attention.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[serde(tag = "kind", rename_all = "snake_case")]
 #[expect(missing_docs, reason = "each variant's document names its numbers; the fields repeat their units")]
-pub enum Finding {
+pub enum ElectricalFinding {
     /// The taps on a channel ask for more than its share: W asked, W rated, asked/rated, share allowed.
     ChannelOverShare { channel: String, counted_w: f64, rated_w: f64, used_fraction: f64, share: f64 },
     /// The load on a channel falls below its minimum: ohm at Hz, minimum in ohm.
@@ -48,7 +37,7 @@ pub enum Finding {
         high_pass_hz: Option<f64>,
     },
     /// A cable lies where it may not.
-    CableNotRated { run: String, cable: String, laying: Laying },
+    CableNotRated { run: String, cable: String, laying: Surroundings },
     /// A stub-out has too few conductors for the lines that pass it.
     StubOutShort { stub_out: String, conductors: u32, lines: u32 },
     /// A dual-coil loudspeaker is wired another way than designed: lowest impedance in ohm wired and intended, power it
@@ -65,7 +54,7 @@ pub enum Finding {
     GroupBelowMinimum { load: String, impedance_ohm: f64, frequency_hz: f64, minimum_ohm: f64 },
 }
 
-impl Finding {
+impl ElectricalFinding {
     /// How bad it is.
     #[must_use]
     pub fn severity(&self) -> Severity {
@@ -127,8 +116,8 @@ impl Finding {
                 format!("Set a high-pass of second order or steeper at {rated_low_hz:.0} Hz on the channel.")
             }
             Self::CableNotRated { laying, .. } => match laying {
-                Laying::Buried => "Use a direct-burial cable, or lay it in a conduit.".to_owned(),
-                Laying::Conduit | Laying::Surface => "Use a cable made for wet conduits.".to_owned(),
+                Surroundings::Buried => "Use a direct-burial cable, or lay it in a conduit.".to_owned(),
+                Surroundings::Conduit | Surroundings::Surface => "Use a cable made for wet conduits.".to_owned(),
             },
             Self::StubOutShort { conductors, lines, .. } => {
                 format!("Pull {} more conductors, or bring {} lines in another way.", 2 * lines - conductors, lines - conductors / 2)
@@ -138,7 +127,7 @@ impl Finding {
     }
 }
 
-impl fmt::Display for Finding {
+impl fmt::Display for ElectricalFinding {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::ChannelOverShare { channel, counted_w, rated_w, used_fraction, share } => write!(
@@ -213,9 +202,9 @@ impl fmt::Display for Finding {
                 f,
                 "Run {run} lays {cable} {}, which it is not rated for.",
                 match laying {
-                    Laying::Buried => "straight in the ground",
-                    Laying::Conduit => "in a conduit below ground",
-                    Laying::Surface => "on the surface",
+                    Surroundings::Buried => "straight in the ground",
+                    Surroundings::Conduit => "in a conduit below ground",
+                    Surroundings::Surface => "on the surface",
                 }
             ),
             Self::StubOutShort { stub_out, conductors, lines } => write!(
@@ -240,8 +229,8 @@ impl fmt::Display for Finding {
 
 /// A stub-out's conductors against the lines that pass it; each line takes a pair.
 #[must_use]
-pub fn check_stub_out(stub_out: &str, conductors: u32, lines: u32) -> Option<Finding> {
-    (conductors / 2 < lines).then(|| Finding::StubOutShort {
+pub fn check_stub_out(stub_out: &str, conductors: u32, lines: u32) -> Option<ElectricalFinding> {
+    (conductors / 2 < lines).then(|| ElectricalFinding::StubOutShort {
         stub_out: stub_out.to_owned(),
         conductors,
         lines,

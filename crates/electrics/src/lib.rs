@@ -28,6 +28,7 @@ mod study;
 mod transformer;
 mod two_changes;
 
+pub use loamline_terms::{ConductorSize, Severity, Strands};
 pub use num_complex::Complex64;
 
 pub use bands::{BAND_1_KHZ, BAND_COUNT, third_octave_centres_hz};
@@ -40,13 +41,13 @@ pub use channel_use::{ChannelUse, channel_use};
 pub use colours::{ColourConvention, JacketColours, PairColours};
 pub use compare::{ComparisonPrices, ServiceComparison, WantedLoad, compare_services};
 pub use copper::{
-    COPPER_COEFFICIENT_PER_K, COPPER_DENSITY_KG_PER_M3, COPPER_RESISTIVITY_OHM_M, ConductorSize,
-    Construction, awg_diameter_mm, conductor_resistance_ohm_per_km, temperature_factor,
+    COPPER_COEFFICIENT_PER_K, COPPER_DENSITY_KG_PER_M3, COPPER_RESISTIVITY_OHM_M,
+    conductor_resistance_ohm_per_km, temperature_factor,
 };
 pub use design::{BestTap, CableChoice, TapTrial, best_tap, smallest_cable_for_all, smallest_cables};
 pub use error::{InputError, LineError, LineErrors};
-pub use finding::{Finding, Severity, check_stub_out};
-pub use line::{Connection, LaidCable, Laying, Line, Load, LoadResponse, Run, Service, Source};
+pub use finding::{ElectricalFinding, check_stub_out};
+pub use line::{Connection, LaidCable, Line, Load, LoadResponse, Run, Service, Source, Surroundings};
 pub use loudspeaker::{CoilWiring, ImpedancePoint, Loudspeaker};
 pub use mains::{
     AmplifierPower, CONTINUOUS_SHARE, CircuitPlan, MainsDraw, Supply, mains_draw, plan_circuits,

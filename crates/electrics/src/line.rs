@@ -63,18 +63,18 @@ pub struct Run {
 pub struct LaidCable {
     /// Name of the cable type.
     pub cable: String,
-    /// How this run is laid.
-    pub laying: Laying,
+    /// What lies round this run.
+    pub laying: Surroundings,
     /// The cable may lie in the ground without a conduit.
     pub rated_for_burial: bool,
     /// The cable may lie in a conduit that can stand in water.
     pub rated_for_conduit: bool,
 }
 
-/// How a run is laid.
+/// What lies round a run of cable, where a cable has to be rated for it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
-pub enum Laying {
+pub enum Surroundings {
     /// Straight in the ground, slit or trench.
     Buried,
     /// In a conduit or sleeve below ground.

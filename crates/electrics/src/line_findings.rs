@@ -1,8 +1,8 @@
 //! Judging a solved line.
 
 use crate::channel::Channel;
-use crate::finding::Finding;
-use crate::line::{Connection, Laying, Line, Load, Service};
+use crate::finding::ElectricalFinding;
+use crate::line::{Connection, Line, Load, Service, Surroundings};
 use crate::loudspeaker::Loudspeaker;
 use crate::study::{LineLimits, LineStudy};
 
@@ -14,7 +14,7 @@ pub(crate) fn line_findings(
     channel: &Channel,
     limits: &LineLimits,
     study: &LineStudy,
-) -> Vec<Finding> {
+) -> Vec<ElectricalFinding> {
     let mut findings = Vec::new();
     findings.extend(mixed(line));
     for load in &line.loads {
@@ -25,7 +25,7 @@ pub(crate) fn line_findings(
     }
     let mut losses: Vec<_> = study.loads.iter().filter(|load| load.loss_1khz_db > limits.loss_db).collect();
     losses.sort_by(|a, b| b.loss_1khz_db.total_cmp(&a.loss_1khz_db));
-    findings.extend(losses.into_iter().map(|load| Finding::LossOverLimit {
+    findings.extend(losses.into_iter().map(|load| ElectricalFinding::LossOverLimit {
         line: line.name.clone(),
         load: load.load.clone(),
         loss_db: load.loss_1khz_db,
@@ -34,11 +34,11 @@ pub(crate) fn line_findings(
     findings.extend(line.runs.iter().filter_map(|run| {
         let laid = run.laid.as_ref()?;
         let allowed = match laid.laying {
-            Laying::Buried => laid.rated_for_burial,
-            Laying::Conduit => laid.rated_for_conduit,
-            Laying::Surface => true,
+            Surroundings::Buried => laid.rated_for_burial,
+            Surroundings::Conduit => laid.rated_for_conduit,
+            Surroundings::Surface => true,
         };
-        (!allowed).then(|| Finding::CableNotRated {
+        (!allowed).then(|| ElectricalFinding::CableNotRated {
             run: run.name.clone(),
             cable: laid.cable.clone(),
             laying: laid.laying,
@@ -47,7 +47,7 @@ pub(crate) fn line_findings(
     findings
 }
 
-fn mixed(line: &Line) -> Option<Finding> {
+fn mixed(line: &Line) -> Option<ElectricalFinding> {
     let (direct, tapped): (Vec<_>, Vec<_>) =
         line.loads.iter().partition(|load| matches!(load.connection, Connection::Direct));
     let names = |loads: Vec<&Load>| loads.into_iter().map(|load| load.name.clone()).collect::<Vec<_>>();
@@ -55,21 +55,21 @@ fn mixed(line: &Line) -> Option<Finding> {
         Service::ConstantVoltage { .. } => !direct.is_empty(),
         Service::LowImpedance => !direct.is_empty() && !tapped.is_empty(),
     };
-    wrong.then(|| Finding::MixedLine {
+    wrong.then(|| ElectricalFinding::MixedLine {
         line: line.name.clone(),
         direct: names(direct),
         tapped: names(tapped),
     })
 }
 
-fn tap(load: &Load, service: Service) -> Option<Finding> {
+fn tap(load: &Load, service: Service) -> Option<ElectricalFinding> {
     let (Connection::Tapped { transformer, tap_w }, Service::ConstantVoltage { rated_v }) =
         (&load.connection, service)
     else {
         return None;
     };
     let right_voltage = (transformer.rated_v / rated_v - 1.0).abs() <= 1e-3;
-    (!right_voltage || !transformer.offers(*tap_w)).then(|| Finding::TapNotOffered {
+    (!right_voltage || !transformer.offers(*tap_w)).then(|| ElectricalFinding::TapNotOffered {
         load: load.name.clone(),
         tap_w: *tap_w,
         line_v: rated_v,
@@ -78,7 +78,7 @@ fn tap(load: &Load, service: Service) -> Option<Finding> {
     })
 }
 
-fn coils(load: &Load) -> Option<Finding> {
+fn coils(load: &Load) -> Option<ElectricalFinding> {
     let intended = load.intended_wiring?;
     let Loudspeaker::DualCoil { wiring, .. } = load.loudspeaker else { return None };
     if wiring == intended {
@@ -90,7 +90,7 @@ fn coils(load: &Load) -> Option<Finding> {
     }
     let (_, impedance_ohm) = load.loudspeaker.minimum_impedance();
     let (_, intended_ohm) = right.minimum_impedance();
-    Some(Finding::CoilsMiswired {
+    Some(ElectricalFinding::CoilsMiswired {
         load: load.name.clone(),
         wired: wiring,
         intended,
@@ -101,13 +101,13 @@ fn coils(load: &Load) -> Option<Finding> {
 }
 
 /// A group in parallel straight on a low-impedance channel that is too low on its own.
-fn group(load: &Load, service: Service, channel: &Channel) -> Option<Finding> {
+fn group(load: &Load, service: Service, channel: &Channel) -> Option<ElectricalFinding> {
     let is_group = matches!(load.loudspeaker, Loudspeaker::Parallel(_) | Loudspeaker::Series(_));
     if !is_group || service != Service::LowImpedance || !matches!(load.connection, Connection::Direct) {
         return None;
     }
     let (frequency_hz, impedance_ohm) = load.loudspeaker.minimum_impedance();
-    (impedance_ohm < channel.min_load_ohm * (1.0 - 1e-9)).then(|| Finding::GroupBelowMinimum {
+    (impedance_ohm < channel.min_load_ohm * (1.0 - 1e-9)).then(|| ElectricalFinding::GroupBelowMinimum {
         load: load.name.clone(),
         impedance_ohm,
         frequency_hz,
@@ -116,7 +116,7 @@ fn group(load: &Load, service: Service, channel: &Channel) -> Option<Finding> {
 }
 
 /// The worst of drive times high-pass over the voltage a transformer takes, from 10 Hz to its rated low frequency.
-fn saturation(load: &Load, channel: &Channel, drive_v: f64) -> Option<Finding> {
+fn saturation(load: &Load, channel: &Channel, drive_v: f64) -> Option<ElectricalFinding> {
     let Connection::Tapped { transformer, .. } = &load.connection else { return None };
     let lowest = 10f64.min(transformer.rated_low_hz);
     let (mut worst, mut worst_hz) = (0.0, lowest);
@@ -128,7 +128,7 @@ fn saturation(load: &Load, channel: &Channel, drive_v: f64) -> Option<Finding> {
             (worst, worst_hz) = (ratio, f);
         }
     }
-    (worst > SATURATION_SLACK).then(|| Finding::TransformerSaturates {
+    (worst > SATURATION_SLACK).then(|| ElectricalFinding::TransformerSaturates {
         load: load.name.clone(),
         frequency_hz: worst_hz,
         voltage_v: worst * transformer.greatest_voltage_v(worst_hz),

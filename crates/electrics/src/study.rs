@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 use crate::bands::{BAND_COUNT, third_octave_centres_hz};
 use crate::channel::{Channel, DEFAULT_SHARE};
 use crate::error::{InputError, LineError, LineErrors};
-use crate::finding::Finding;
+use crate::finding::ElectricalFinding;
 use crate::line::{Line, Service, Source};
 use crate::line_findings::line_findings;
 use crate::network::Network;
@@ -68,7 +68,7 @@ pub struct LineStudy {
     #[serde(skip)]
     pub admittance_s: Vec<Complex64>,
     /// What wants attention, worst loudspeaker first within a kind.
-    pub findings: Vec<Finding>,
+    pub findings: Vec<ElectricalFinding>,
 }
 
 /// Where an impedance is lowest.

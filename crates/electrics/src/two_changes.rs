@@ -213,7 +213,7 @@ mod tests {
     };
 
     fn line() -> Line {
-        let pair = Cable::typical("14 AWG", ConductorSize::Awg(14.0), 2).pair(20.0).unwrap();
+        let pair = Cable::typical("14 AWG", ConductorSize::Awg(14), 2).pair(20.0).unwrap();
         let transformer = TappedTransformer {
             rated_v: 100.0,
             taps_w: vec![5.0, 10.0],

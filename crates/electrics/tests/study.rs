@@ -33,7 +33,7 @@ fn run(name: &str, from: &str, to: &str, length_m: f64) -> Run {
         from: from.to_owned(),
         to: to.to_owned(),
         length_m,
-        pair: Cable::typical("14 AWG", ConductorSize::Awg(14.0), 2).pair(20.0).unwrap(),
+        pair: Cable::typical("14 AWG", ConductorSize::Awg(14), 2).pair(20.0).unwrap(),
         laid: None,
     }
 }
@@ -134,7 +134,7 @@ fn each_fault_of_a_line_is_found() {
         find(&|line| {
             line.runs[2].laid = Some(LaidCable {
                 cable: "zip cord".into(),
-                laying: Laying::Buried,
+                laying: Surroundings::Buried,
                 rated_for_burial: false,
                 rated_for_conduit: true,
             });
@@ -189,7 +189,7 @@ fn parallel_loudspeakers_below_the_minimum_are_found() {
 }
 
 fn cables() -> Vec<Cable> {
-    [18.0, 16.0, 14.0, 12.0, 10.0]
+    [18, 16, 14, 12, 10]
         .map(|gauge| Cable::typical(format!("{gauge} AWG"), ConductorSize::Awg(gauge), 2))
         .to_vec()
 }

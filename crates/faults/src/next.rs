@@ -5,6 +5,7 @@
 //! given those already taken there, with which it shares its errors. The expected drop in entropy of the explanations, in
 //! bits, is divided by the minutes.
 
+use loamline_terms::METER_FREQUENCIES_HZ;
 use serde::{Deserialize, Serialize};
 
 use crate::error::FaultError;
@@ -60,8 +61,6 @@ pub struct NextTest {
     pub outcomes: Vec<Outcome>,
 }
 
-/// Frequencies a rack meter may offer besides those read already, Hz (0 is DC).
-const RACK_FREQUENCIES: [f64; 5] = [0.0, 100.0, 330.0, 1000.0, 10_000.0];
 /// Points below this probability do not steer the choice. Smaller costs time; larger forgets explanations.
 const STEERS: f64 = 5e-4;
 /// Of pairs of faults, the probability of each of which is small, this many of the likeliest points steer it.
@@ -121,7 +120,8 @@ fn at_rack(
 ) -> Result<Vec<(NextTest, Spread)>, FaultError> {
     let read = table.places.iter().find(|place| place.place == Place::Rack);
     let read_hz = read.map_or(&[][..], |place| &place.frequencies_hz);
-    let new: Vec<f64> = RACK_FREQUENCIES
+    // A rack meter may offer these besides those read already.
+    let new: Vec<f64> = METER_FREQUENCIES_HZ
         .into_iter()
         .filter(|f| read_hz.iter().all(|other| (other - f).abs() > 1.0))
         .collect();

@@ -31,7 +31,7 @@ impl Dice {
 
 fn line(name: &str, joints: usize, branch: usize, taps: &[f64]) -> Line {
     let joint = |k: usize| if k == 0 { "amp".to_owned() } else { format!("{name}{k}") };
-    let pair = Cable::typical("14 AWG", ConductorSize::Awg(14.0), 2).pair(20.0).unwrap();
+    let pair = Cable::typical("14 AWG", ConductorSize::Awg(14), 2).pair(20.0).unwrap();
     let transformer = TappedTransformer {
         rated_v: 70.7,
         taps_w: vec![3.75, 7.5, 15.0, 30.0],

@@ -25,4 +25,4 @@ pub use job::{
 pub use reading::{Choice, Definitions, Node, NodeValue, Place, Problem, ProblemKind, Record};
 pub use schema::{catalogue_schema, job_schema};
 pub use source::{Report, ReportEntry, SourceFile};
-pub use units::{ConductorSize, Quantity, QuantityError, QuantityProblem, Units, closest};
+pub use units::{Quantity, QuantityError, QuantityProblem, Units, closest, read_conductor, read_gauge};

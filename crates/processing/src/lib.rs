@@ -19,8 +19,8 @@ pub use listen::{
     Agreement, BandResponse, Comparison, HeardPolarity, ListenError, ListenSettings, Listening, analyse,
 };
 pub use plan::{
-    ChannelPlan, ChannelRole, LineInWork, OrderOfWork, PlanProblem, PlanSeverity, SettingRow, WorkChannel,
-    WorkStep, order_of_work, settings_table,
+    ChannelPlan, ChannelRole, LineInWork, OrderOfWork, PlanProblem, SettingRow, WorkChannel, WorkStep,
+    order_of_work, settings_table,
 };
 pub use protect::{
     Crossover, DriverNeed, FullDrive, HighPassChoice, HighPassNeeds, HighPassReason, LimiterCost,

@@ -3,5 +3,5 @@
 mod channel;
 mod order;
 
-pub use channel::{ChannelPlan, ChannelRole, PlanProblem, PlanSeverity, SettingRow, settings_table};
+pub use channel::{ChannelPlan, ChannelRole, PlanProblem, SettingRow, settings_table};
 pub use order::{LineInWork, OrderOfWork, WorkChannel, WorkStep, order_of_work};

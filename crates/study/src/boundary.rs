@@ -11,6 +11,7 @@ use loamline_acoustics::{
 use loamline_geometry::{Point2, Point3};
 use loamline_model::Job;
 use loamline_model::document::{Neighbour, WallKind};
+use loamline_terms::{Fraction, POWER_OVER_LEVEL_DB, Pascals};
 use serde::Serialize;
 
 /// Levels at a neighbour.
@@ -38,9 +39,6 @@ pub struct Judged {
 
 /// Spacing of points along a boundary line, metres.
 const SPACING_M: f64 = 2.0;
-
-/// Level at 1 m on axis to sound power of a point source radiating alike all round: 10 lg(4 pi), dB.
-const POWER_OVER_LEVEL_DB: f64 = 10.992_098_640_220_96;
 
 /// Levels at every neighbour by ISO 9613-2, with what wants attention.
 pub fn neighbours(job: &Job, sound: &Sound) -> (IndexMap<String, NeighbourLevels>, Vec<Finding>) {
@@ -139,7 +137,7 @@ pub(crate) fn surroundings(
     let d = job.document();
     let site_air = &d.site.air;
     let atmosphere =
-        Air::new(site_air.temperature_c, 100.0 * site_air.humidity, site_air.pressure_pa / 1000.0)
+        Air::new(site_air.temperature_c, Fraction(site_air.humidity), Pascals(site_air.pressure_pa))
             .map_err(|e| e.to_string())?;
     Ok(BoundaryScene {
         atmosphere,

@@ -4,7 +4,7 @@ use crate::finding::{Finding, Remedy, Severity, Subject};
 use crate::sound::filters_of;
 use loamline_model::catalogue::LoudspeakerKind;
 use loamline_model::{ChannelView, Job, PlacedLoudspeaker};
-use loamline_processing::{ChannelPlan, ChannelRole, LimiterThreshold, PlanProblem, PlanSeverity};
+use loamline_processing::{ChannelPlan, ChannelRole, LimiterThreshold};
 use std::f64::consts::SQRT_2;
 
 /// What the settings that stand in the job leave open on every channel that drives a load: no high-pass, no limiter, a
@@ -37,19 +37,11 @@ fn of_channel(job: &Job, c: &ChannelView<'_>) -> Vec<Finding> {
     plan.problems()
         .iter()
         .map(|p| {
-            Finding::new(severity(p), about(), format!("Channel {}: {p}.", c.id))
+            Finding::new(p.severity(), about(), format!("Channel {}: {p}.", c.id))
                 .mend("Work the settings out and take them over: loamline tune JOB --write.")
                 .by(Remedy::Processing)
         })
         .collect()
-}
-
-/// How bad a problem of a channel's settings is, in the findings' words.
-pub(crate) const fn severity(p: &PlanProblem) -> Severity {
-    match p.severity() {
-        PlanSeverity::Error => Severity::Error,
-        PlanSeverity::Warning => Severity::Warning,
-    }
 }
 
 /// Every loudspeaker on a channel.

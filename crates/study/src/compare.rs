@@ -3,11 +3,8 @@
 use crate::electrical::{CONDUCTOR_TEMPERATURE_C, conductor_size, pair};
 use crate::laid::LaidRun;
 use indexmap::IndexMap;
-use loamline_electrics::{
-    Cable, ComparisonPrices, Construction, Run, ServiceComparison, WantedLoad, compare_services,
-};
+use loamline_electrics::{Cable, ComparisonPrices, Run, ServiceComparison, WantedLoad, compare_services};
 use loamline_model::Job;
-use loamline_model::catalogue::Strands;
 use rust_decimal::prelude::ToPrimitive;
 use serde::Serialize;
 
@@ -37,10 +34,7 @@ pub fn compare(job: &Job, runs: &[LaidRun]) -> Result<IndexMap<String, LineCompa
         .map(|(id, c)| Cable {
             name: (*id).clone(),
             size: conductor_size(c.conductor_mm2),
-            construction: match c.strands {
-                Strands::Solid => Construction::Solid,
-                Strands::Stranded => Construction::Stranded,
-            },
+            strands: c.strands,
             conductors: c.conductors,
             loop_inductance_h_per_m: c.inductance_h_per_m,
             capacitance_f_per_m: c.capacitance_f_per_m,

@@ -2,13 +2,11 @@
 
 use crate::laid::LaidRun;
 use loamline_electrics::{
-    Channel, CoilWiring, ConductorSize, Connection, Construction, HighPass, ImpedancePoint, InputError,
-    LaidCable, Laying as ElectricLaying, Line, LineLimits, Load, Loudspeaker, PairConstants, Run, Service,
-    TYPICAL_CAPACITANCE_F_PER_M, TYPICAL_LOOP_INDUCTANCE_H_PER_M, TappedTransformer,
+    Channel, CoilWiring, ConductorSize, Connection, HighPass, ImpedancePoint, InputError, LaidCable, Line,
+    LineLimits, Load, Loudspeaker, PairConstants, Run, Service, Surroundings, TYPICAL_CAPACITANCE_F_PER_M,
+    TYPICAL_LOOP_INDUCTANCE_H_PER_M, TappedTransformer,
 };
-use loamline_model::catalogue::{
-    AmplifierModel, Cable, CableRating, LoudspeakerModel, Strands, TransformerModel,
-};
+use loamline_model::catalogue::{AmplifierModel, Cable, CableRating, LoudspeakerModel, TransformerModel};
 use loamline_model::document::{Coils, Filter, Laying, Supply};
 use loamline_model::{ChannelView, Job, LineView, PlacedLoudspeaker};
 
@@ -83,10 +81,7 @@ pub fn pair(id: &str, cable: &Cable) -> Result<PairConstants, InputError> {
     let engine = loamline_electrics::Cable {
         name: id.to_owned(),
         size: conductor_size(cable.conductor_mm2),
-        construction: match cable.strands {
-            Strands::Solid => Construction::Solid,
-            Strands::Stranded => Construction::Stranded,
-        },
+        strands: cable.strands,
         conductors: cable.conductors,
         loop_inductance_h_per_m: if cable.inductance_h_per_m > 0.0 {
             cable.inductance_h_per_m
@@ -105,7 +100,7 @@ pub fn pair(id: &str, cable: &Cable) -> Result<PairConstants, InputError> {
 /// The size as the trade names it: a whole gauge where the cross-section is one's to half a per cent, else the area.
 pub fn conductor_size(area_mm2: f64) -> ConductorSize {
     (-3..=36)
-        .map(|n| ConductorSize::Awg(f64::from(n)))
+        .map(ConductorSize::Awg)
         .find(|g| (g.area_mm2() / area_mm2 - 1.0).abs() < 0.005)
         .unwrap_or(ConductorSize::AreaMm2(area_mm2))
 }
@@ -117,11 +112,11 @@ fn laid_cable(run: &LaidRun, cable: &Cable) -> LaidCable {
         matches!(l, Some(Laying::Staked | Laying::Slit | Laying::Trench | Laying::LiftedPaving))
     };
     let laying = if run.pieces.iter().any(|p| buried(&p.laying)) {
-        ElectricLaying::Buried
+        Surroundings::Buried
     } else if run.pieces.iter().any(|p| p.laying == Some(Laying::Conduit)) {
-        ElectricLaying::Conduit
+        Surroundings::Conduit
     } else {
-        ElectricLaying::Surface
+        Surroundings::Surface
     };
     LaidCable {
         cable: run.cable.clone(),

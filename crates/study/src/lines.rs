@@ -177,7 +177,7 @@ fn at_loudspeakers(line: &LineStudy) -> Vec<(String, AtLoudspeaker)> {
 }
 
 /// A finding of the electrics engine, tied to where its subject stands in the document.
-fn from_engine(job: &Job, f: &loamline_electrics::Finding) -> Finding {
+fn from_engine(job: &Job, f: &loamline_electrics::ElectricalFinding) -> Finding {
     let id = f.subject();
     let d = job.document();
     let table = if d.loudspeakers.contains_key(id) {
@@ -190,16 +190,11 @@ fn from_engine(job: &Job, f: &loamline_electrics::Finding) -> Finding {
         "lines"
     };
     let about = match d.lines.iter().find(|(_, l)| l.runs.contains_key(id)) {
-        Some((line, _)) if table == "lines" => Subject::new("lines", format!("{line}/runs/{id}")),
+        Some((line, _)) if table == "lines" => Subject::run(line, id),
         _ => Subject::new(table, id),
     };
-    let severity = match f.severity() {
-        loamline_electrics::Severity::Note => Severity::Note,
-        loamline_electrics::Severity::Warning => Severity::Warning,
-        loamline_electrics::Severity::Error => Severity::Error,
-    };
     let remedy = remedy(f, &about);
-    Finding::new(severity, about, f.to_string()).mend(f.remedy()).by(remedy)
+    Finding::new(f.severity(), about, f.to_string()).mend(f.remedy()).by(remedy)
 }
 
 /// A low point below this is one a high-pass lifts, Hz: subwoofers and full-range loudspeakers are crossed over or cut off
@@ -207,8 +202,8 @@ fn from_engine(job: &Job, f: &loamline_electrics::Finding) -> Finding {
 const BASS_HZ: f64 = 125.0;
 
 /// What mends a finding of the electrics engine in one step.
-fn remedy(f: &loamline_electrics::Finding, about: &Subject) -> Option<Remedy> {
-    use loamline_electrics::Finding as F;
+fn remedy(f: &loamline_electrics::ElectricalFinding, about: &Subject) -> Option<Remedy> {
+    use loamline_electrics::ElectricalFinding as F;
     match f {
         F::HighPassMissing { .. } | F::TransformerSaturates { .. } => Some(Remedy::Processing),
         F::ImpedanceBelowMinimum { frequency_hz, .. } | F::GroupBelowMinimum { frequency_hz, .. } => {

@@ -14,9 +14,7 @@ use loamline_model::Job;
 use loamline_model::document::Visit;
 use serde::Serialize;
 
-/// Frequencies a meter is asked for when none are given, hertz; 0 is direct current. Line meters read at 1 kHz, at 330 Hz
-/// or sweep (common practice, no source); low and high ones tell a coil from a cable.
-pub const METER_FREQUENCIES_HZ: [f64; 5] = [0.0, 100.0, 330.0, 1000.0, 10_000.0];
+pub use loamline_terms::METER_FREQUENCIES_HZ;
 
 /// What a line should read.
 #[derive(Debug, Clone, Serialize)]

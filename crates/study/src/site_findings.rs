@@ -91,7 +91,7 @@ fn loudspeaker_findings(job: &Job, l: &PlacedLoudspeaker<'_>) -> Vec<Finding> {
 /// Findings about one run: where it may not lie, or not as the brief wants it.
 pub fn run_findings(job: &Job, r: &LaidRun) -> Vec<Finding> {
     let d = job.document();
-    let about = || Subject::new("lines", format!("{}/runs/{}", r.line, r.id));
+    let about = || Subject::run(&r.line, &r.id);
     let mut found = Vec::new();
     for (id, area) in &d.no_go {
         // Along its edge is not through it.

@@ -11,6 +11,7 @@ use loamline_model::catalogue::{DirectivityKind, LoudspeakerModel, ReferenceSpac
 use loamline_model::document::{Channel, EqualiserKind, FilterKind, Mount, Polarity, Spectrum, WallKind};
 use loamline_model::{Job, PlacedLoudspeaker};
 use loamline_processing::{Alignment, Chain, EqKind, EqSection, Pass, PassFilter, SampleRate};
+use loamline_terms::{Fraction, Pascals};
 use std::sync::Arc;
 
 /// A scene with the ids its sources and programmes have in the document.
@@ -78,31 +79,20 @@ pub fn sound(earlier: Option<&Sound>, job: &Job, lines: &LinesReport) -> Result<
 /// Everything of a scene but its loudspeakers, with the ids of its programmes.
 ///
 /// # Errors
-/// What the engine finds wrong with air, ground or programmes, in its words; one per line.
+/// What the engine finds wrong with air or programmes, in its words; one per line.
 pub(crate) fn surroundings(job: &Job) -> Result<(SceneInput, Vec<String>), Vec<String>> {
     let d = job.document();
     let mut problems = Vec::new();
     let site_air = &d.site.air;
-    let air = Air::new(site_air.temperature_c, 100.0 * site_air.humidity, site_air.pressure_pa / 1000.0);
-    let ground = |flow_resistivity: f64| Ground::new(flow_resistivity).map_err(|e| e.to_string());
-    let (air, default_ground) = match (air, ground(d.site.ground.flow_class().flow_resistivity())) {
-        (Ok(a), Ok(g)) => (a, g),
-        (a, g) => {
-            problems.extend(a.err().map(|e| e.to_string()));
-            problems.extend(g.err());
-            return Err(problems);
-        }
-    };
-    let mut input = SceneInput::open(air, default_ground);
-    for (id, s) in &d.surfaces {
-        match ground(s.flow().flow_resistivity()) {
-            Ok(g) => input.ground.push(Surface {
-                outline: s.outline.clone(),
-                ground: g,
-                elevation_m: s.elevation_m,
-            }),
-            Err(e) => problems.push(format!("Surface {id}: {e}")),
-        }
+    let air = Air::new(site_air.temperature_c, Fraction(site_air.humidity), Pascals(site_air.pressure_pa))
+        .map_err(|e| vec![e.to_string()])?;
+    let mut input = SceneInput::open(air, Ground::of_class(d.site.ground.flow_class()));
+    for s in d.surfaces.values() {
+        input.ground.push(Surface {
+            outline: s.outline.clone(),
+            ground: Ground::of_class(s.flow()),
+            elevation_m: s.elevation_m,
+        });
     }
     for w in d.walls.values().filter(|w| w.kind != WallKind::Hedge) {
         let absorption = absorption(w.absorption, w.absorption_bands.as_deref());

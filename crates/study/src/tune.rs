@@ -14,7 +14,7 @@ mod write;
 pub use neighbours::NeighbourTuned;
 pub use reasons::SettingReason;
 
-use crate::channel_findings::{channel_findings, severity};
+use crate::channel_findings::channel_findings;
 use crate::finding::{Finding, Subject, worst_first};
 use crate::lines::LinesReport;
 use crate::sound::Sound;
@@ -123,7 +123,7 @@ pub fn tune(study: &mut Study) -> Result<Tuned, String> {
         f.tuned.settings = settings_table(&f.tuned.plan);
         for p in f.tuned.plan.problems() {
             findings.push(Finding::new(
-                severity(&p),
+                p.severity(),
                 channel(f.view.id),
                 format!("Channel {}, with the new settings: {p}.", f.view.id),
             ));

@@ -4,8 +4,9 @@
 //! common definition, as in numpy). Spread is the 90th percentile less the 10th, in dBA.
 
 use crate::bands::{BandValues, OctaveValues, octave_sums_db};
-use crate::level::{mean_db, sum_db};
+use crate::level::mean_db;
 use crate::weighting::Weighting;
+use loamline_terms::{BASS, MID};
 use serde::Serialize;
 use thiserror::Error;
 
@@ -100,7 +101,7 @@ pub fn area_statistics(
     let mean_bands_db: BandValues = std::array::from_fn(|b| mean_db(levels.iter().map(|bands| bands[b])));
     // The mean over points of a sum over bands is the sum over bands of means over points.
     let octaves: OctaveValues = octave_sums_db(&mean_bands_db);
-    let (bass_db, mid_db) = (sum_db(octaves[0..3].iter().copied()), sum_db(octaves[4..7].iter().copied()));
+    let (bass_db, mid_db) = (BASS.level_db(&octaves), MID.level_db(&octaves));
     let (p10_dba, p90_dba) = (percentile_sorted(&sorted, 0.1), percentile_sorted(&sorted, 0.9));
     let highest_point = dba.iter().enumerate().rev().max_by(|a, b| a.1.total_cmp(b.1)).map_or(0, |(i, _)| i);
     Ok(AreaStatistics {

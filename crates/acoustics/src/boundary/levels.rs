@@ -8,6 +8,7 @@ use crate::bands::Octave;
 use crate::directivity::{Aim, DirectivityTable};
 use crate::level::{db_from_energy, energy_from_db, mean_db, sum_db};
 use loamline_geometry::Point3;
+use loamline_terms::A_OCTAVES_DB;
 use rayon::prelude::*;
 use serde::Serialize;
 
@@ -15,8 +16,6 @@ use serde::Serialize;
 pub const ISO_OCTAVES: usize = 8;
 /// Their nominal frequencies, Hz; wavelengths are 340 m/s over these.
 pub const ISO_OCTAVES_HZ: [f64; ISO_OCTAVES] = [63.0, 125.0, 250.0, 500.0, 1000.0, 2000.0, 4000.0, 8000.0];
-/// A-weighting at the nominal octaves, IEC 61672-1:2013 Table 3, dB.
-const A_WEIGHTING_DB: [f64; ISO_OCTAVES] = [-26.2, -16.1, -8.6, -3.2, 0.0, 1.2, 1.0, -1.1];
 /// Nominal frequency of the extension, Hz.
 const EXTENSION_HZ: f64 = 31.5;
 
@@ -183,7 +182,7 @@ fn contribution(
 }
 
 fn a_weighted(bands_db: &[f64; ISO_OCTAVES]) -> f64 {
-    sum_db(bands_db.iter().zip(A_WEIGHTING_DB).map(|(l, a)| l + a))
+    sum_db(bands_db.iter().zip(A_OCTAVES_DB).map(|(l, a)| l + a))
 }
 
 /// Standard uncertainty at a receiver: that of the source that gives most.

@@ -1,6 +1,7 @@
 use super::*;
 use crate::air::Air;
 use loamline_geometry::{Point2, Point3};
+use loamline_terms::{Fraction, Pascals};
 use proptest::prelude::*;
 use std::collections::BTreeMap;
 
@@ -47,7 +48,7 @@ fn the_published_cases_are_met() {
 
 fn scene(source: [f64; 3], receiver: [f64; 3]) -> BoundaryScene {
     BoundaryScene {
-        atmosphere: Air::new(15.0, 60.0, 101.325).unwrap(),
+        atmosphere: Air::new(15.0, Fraction(0.6), Pascals(101_325.0)).unwrap(),
         ground: BoundaryGround { default_g: 0.4, regions: vec![] },
         sources: vec![BoundarySource {
             id: None,

@@ -30,10 +30,7 @@ pub use paths::NEAREST_M;
 pub use points::Points;
 pub use probe::{GroundMet, PathShare, Probe, Reason, Reflector, SourceShare, Way, probe};
 pub use result::Field;
-pub use solo::{
-    BASS_FIRST_BAND, BASS_LAST_BAND, BassLine, EnergyMatrix, Waves, arrivals, arrivals_of, energy_matrix,
-    waves,
-};
+pub use solo::{BassLine, EnergyMatrix, Waves, arrivals, arrivals_of, energy_matrix, waves};
 
 #[cfg(test)]
 mod tests;

@@ -14,6 +14,7 @@ use crate::directivity::TABLE_LANES;
 use crate::level::{db_from_energy, energy_from_db};
 use crate::scene::{Scene, SceneErrors, Settings};
 use crate::weighting::Weighting;
+use loamline_terms::BASS;
 use num_complex::{Complex32, Complex64};
 use pulp::Arch;
 use rayon::prelude::*;
@@ -94,10 +95,6 @@ pub fn arrivals_of(scene: &Scene, points: &Points, matrix: &EnergyMatrix) -> Vec
         .collect()
 }
 
-/// Lowest band of the bass view: 25 Hz.
-pub const BASS_FIRST_BAND: usize = 1;
-/// Last band of the bass view: 160 Hz.
-pub const BASS_LAST_BAND: usize = 9;
 /// Lines per band of the bass view (25 to 100 Hz; twice and a half as many above).
 const BASS_LINES: usize = 10;
 
@@ -132,7 +129,7 @@ pub fn waves(scene: &Scene, points: &Points) -> Result<Waves, SceneErrors> {
     let scene = &scene.with_settings(settings)?;
     let mut lines = Vec::new();
     let mut places = Vec::new();
-    for band in Band::all().skip(BASS_FIRST_BAND).take(BASS_LAST_BAND + 1 - BASS_FIRST_BAND) {
+    for band in BASS.bands().filter_map(Band::from_index) {
         for l in (0..BASS_LINES).filter(|l| scene.lines.first_band(*l) <= band.index()) {
             let b = band.index();
             places.push((l, b));

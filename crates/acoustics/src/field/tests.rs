@@ -1,10 +1,11 @@
 use super::*;
 use crate::scene::{Building, Scene, SceneInput, Source, Surface, Wall};
 use crate::{
-    Aim, Air, BAND_COUNT, Band, CoveragePoint, DEFAULT_REAR_FLOOR_DB, Directivity, Ground, GroundClass,
-    PistonRear, Programme, SILENCE_DB, Weighting,
+    Aim, Air, BAND_COUNT, Band, CoveragePoint, DEFAULT_REAR_FLOOR_DB, Directivity, Ground, PistonRear,
+    Programme, SILENCE_DB, Weighting,
 };
 use loamline_geometry::{Point2, Point3, Polygon};
+use loamline_terms::FlowClass;
 use std::sync::Arc;
 
 /// Numbers that look random and never change (a linear congruential generator, Numerical Recipes constants).
@@ -20,7 +21,7 @@ impl Dice {
 }
 
 pub(super) fn lawn() -> SceneInput {
-    let mut s = SceneInput::open(Air::default(), Ground::of_class(GroundClass::E));
+    let mut s = SceneInput::open(Air::default(), Ground::of_class(FlowClass::E));
     s.programmes.push(Programme::pink(12.0).unwrap());
     s
 }
@@ -215,7 +216,7 @@ fn the_result_does_not_depend_on_the_number_of_threads() {
 fn two_sources_interfere_in_closed_form() {
     // Two alike sources high above the ground of a moss bed are nearly in the open; in step, level over one alone is
     // |1/r1 exp(i k r1) + 1/r2 exp(i k r2)|^2, here by its mean over the band.
-    let mut s = SceneInput::open(Air::default(), Ground::of_class(GroundClass::A));
+    let mut s = SceneInput::open(Air::default(), Ground::of_class(FlowClass::A));
     s.programmes.push(Programme::pink(12.0).unwrap());
     for x in [-0.9, 0.9] {
         s.sources.push(Source::omni(Point3::new(x, 0.0, 3000.0), 100.0));
@@ -425,7 +426,7 @@ fn sound_between_two_walls_follows_the_images_of_second_order() {
     // Two rigid walls 6 m apart, 60 m long; in the open above absorbing ground high up, so that only images count. By
     // the method of images, of order two or less: sources at -a, a, 2 W - a and a - 2 W, a + 2 W for walls at 0 and W.
     let (width, high) = (6.0, 400.0);
-    let mut s = SceneInput::open(Air::default(), Ground::of_class(GroundClass::A));
+    let mut s = SceneInput::open(Air::default(), Ground::of_class(FlowClass::A));
     s.programmes.push(Programme::pink(12.0).unwrap());
     for x in [0.0, width] {
         let line = vec![Point2::new(x, -30.0), Point2::new(x, 30.0)];

@@ -1,9 +1,10 @@
 use super::*;
-use crate::{Air, Ground, GroundClass};
+use crate::{Air, Ground};
 use loamline_geometry::{Point2, Polygon};
+use loamline_terms::FlowClass;
 
 fn lawn() -> SceneInput {
-    let mut s = SceneInput::open(Air::default(), Ground::of_class(GroundClass::E));
+    let mut s = SceneInput::open(Air::default(), Ground::of_class(FlowClass::E));
     s.programmes.push(Programme::pink(12.0).unwrap());
     s
 }

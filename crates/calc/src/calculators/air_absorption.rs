@@ -3,6 +3,7 @@
 use crate::{Answer, Calculator, Input, Inputs, Outcome, Output, Run, number};
 use loamline_acoustics::Air;
 use loamline_model::Quantity;
+use loamline_terms::{Fraction, Pascals};
 
 pub static CALCULATOR: Calculator = Calculator {
     name: "air-absorption",
@@ -23,15 +24,15 @@ pub static CALCULATOR: Calculator = Calculator {
 };
 
 fn run(inputs: &Inputs) -> Outcome {
-    let pressure_kpa = inputs.value("pressure")? / 1000.0;
-    let air = Air::new(inputs.value("temperature")?, inputs.value("humidity")?, pressure_kpa)?;
+    let humidity = Fraction::from_per_cent(inputs.value("humidity")?);
+    let air = Air::new(inputs.value("temperature")?, humidity, Pascals(inputs.value("pressure")?))?;
     let mut answer = Answer::new();
     answer.working.note(format!(
         "water vapour h = {} % by volume at {} C, {} % relative humidity and {} kPa",
         number(air.water_vapour_percent()),
         number(air.temperature_c()),
-        number(air.humidity_percent()),
-        number(air.pressure_kpa())
+        number(air.humidity().per_cent()),
+        number(air.pressure().kilopascals())
     ));
     let mut attenuations = Vec::new();
     for frequency_hz in inputs.list("frequency")? {

@@ -20,9 +20,7 @@ pub static CALCULATOR: Calculator = Calculator {
 
 fn run(inputs: &Inputs) -> Outcome {
     let (distance_m, temperature_c) = (inputs.value("distance")?, inputs.value("temperature")?);
-    let reference = Air::default();
-    let speed =
-        Air::new(temperature_c, reference.humidity_percent(), reference.pressure_kpa())?.sound_speed_m_per_s();
+    let speed = Air::at(temperature_c)?.sound_speed_m_per_s();
     let delay_s = distance_m / speed;
     let mut answer = Answer::new();
     answer.number("delay_s", delay_s);

@@ -36,10 +36,8 @@ pub static CALCULATOR: Calculator = Calculator {
 fn run(inputs: &Inputs) -> Outcome {
     let (diameter_m, frequency_hz) = (inputs.value("diameter")?, inputs.value("frequency")?);
     let angle_deg = inputs.value("angle")?;
-    let reference = Air::default();
     let temperature_c = inputs.value("temperature")?;
-    let speed =
-        Air::new(temperature_c, reference.humidity_percent(), reference.pressure_kpa())?.sound_speed_m_per_s();
+    let speed = Air::at(temperature_c)?.sound_speed_m_per_s();
     let (sin, cos) = angle_deg.to_radians().sin_cos();
     let directivity_db = Directivity::piston(diameter_m, PistonRear::Enclosure)?.level_db(
         frequency_hz,

@@ -28,9 +28,7 @@ fn run(inputs: &Inputs) -> Outcome {
     let (difference_m, frequency_hz) = (inputs.value("path_difference")?, inputs.value("frequency")?);
     let temperature_c = inputs.value("temperature")?;
     let loss_db = screen_loss_db(difference_m, frequency_hz, temperature_c)?;
-    let reference = Air::default();
-    let speed =
-        Air::new(temperature_c, reference.humidity_percent(), reference.pressure_kpa())?.sound_speed_m_per_s();
+    let speed = Air::at(temperature_c)?.sound_speed_m_per_s();
     let fresnel = 2.0 * difference_m * frequency_hz / speed;
     let mut answer = Answer::new();
     answer.number("loss_db", loss_db);

@@ -19,9 +19,7 @@ pub static CALCULATOR: Calculator = Calculator {
 
 fn run(inputs: &Inputs) -> Outcome {
     let temperature_c = inputs.value("temperature")?;
-    let reference = Air::default();
-    let speed =
-        Air::new(temperature_c, reference.humidity_percent(), reference.pressure_kpa())?.sound_speed_m_per_s();
+    let speed = Air::at(temperature_c)?.sound_speed_m_per_s();
     let mut answer = Answer::new();
     answer.number("speed_m_per_s", speed);
     answer.working.step(

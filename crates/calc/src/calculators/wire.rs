@@ -1,10 +1,9 @@
 //! Resistance of a conductor.
 
 use crate::{Answer, Calculator, Input, Inputs, Outcome, Output, Run, number};
-use loamline_electrics::{
-    ConductorSize, Construction, InputError, conductor_resistance_ohm_per_km, temperature_factor,
-};
+use loamline_electrics::{InputError, conductor_resistance_ohm_per_km, temperature_factor};
 use loamline_model::Quantity;
+use loamline_terms::{ConductorSize, Strands, awg_diameter_mm};
 
 pub static CALCULATOR: Calculator = Calculator {
     name: "wire",
@@ -41,41 +40,38 @@ pub(super) const CONSTRUCTION: Input = Input::choice(
 
 /// Reads the conductor and works out its resistance in ohm/km, showing the working.
 pub(super) fn conductor(inputs: &Inputs, answer: &mut Answer) -> Result<(ConductorSize, f64), crate::Refusal> {
-    let size = match inputs.conductor()? {
-        loamline_model::ConductorSize::Awg(gauge) => ConductorSize::Awg(f64::from(gauge)),
-        loamline_model::ConductorSize::AreaMm2(area) => ConductorSize::AreaMm2(area),
-    };
-    let construction = match inputs.maybe_choice("construction") {
-        Some("solid") => Construction::Solid,
-        Some("stranded") => Construction::Stranded,
-        _ => size.usual_construction(),
+    let size = inputs.conductor()?;
+    let strands = match inputs.maybe_choice("construction") {
+        Some("solid") => Strands::Solid,
+        Some("stranded") => Strands::Stranded,
+        _ => size.usual_strands(),
     };
     let temperature_c = inputs.value("temperature")?;
-    let resistance = conductor_resistance_ohm_per_km(size, construction, temperature_c)?;
-    explain(size, construction, temperature_c, resistance, answer)?;
+    let resistance = conductor_resistance_ohm_per_km(size, strands, temperature_c)?;
+    explain(size, strands, temperature_c, resistance, answer)?;
     Ok((size, resistance))
 }
 
 fn explain(
     size: ConductorSize,
-    construction: Construction,
+    strands: Strands,
     temperature_c: f64,
     resistance: f64,
     answer: &mut Answer,
 ) -> Result<(), InputError> {
     if let ConductorSize::Awg(gauge) = size {
-        let diameter = loamline_electrics::awg_diameter_mm(gauge);
-        answer.working.step("d = 0.127 * 92^((36 - n)/39)", format!("0.127 * 92^((36 - {})/39)", number(gauge)), diameter, "mm");
+        let diameter = awg_diameter_mm(gauge);
+        answer.working.step("d = 0.127 * 92^((36 - n)/39)", format!("0.127 * 92^((36 - {})/39)", number(f64::from(gauge))), diameter, "mm");
     }
-    let at_20 = conductor_resistance_ohm_per_km(size, construction, 20.0)?;
-    match (size, construction) {
-        (ConductorSize::AreaMm2(area), Construction::Stranded) => answer.working.note(format!(
+    let at_20 = conductor_resistance_ohm_per_km(size, strands, 20.0)?;
+    match (size, strands) {
+        (ConductorSize::AreaMm2(area), Strands::Stranded) => answer.working.note(format!(
             "r20 = {} ohm/km, the greatest IEC 60228 class 5 allows for {} mm2",
             number(at_20),
             number(area)
         )),
-        (_, construction) => {
-            let lay = if construction == Construction::Stranded { " * 1.02 (lay of the strands)" } else { "" };
+        (_, strands) => {
+            let lay = if strands == Strands::Stranded { " * 1.02 (lay of the strands)" } else { "" };
             answer.working.step(
                 format!("r20 = 17.241 / A{lay}"),
                 format!("17.241 / {}{lay}", number(size.area_mm2())),

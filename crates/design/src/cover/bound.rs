@@ -13,7 +13,7 @@
 //! e.g. Savelsbergh 1994, from memory).
 //!
 //! Amplifiers come in whole pieces: the bound is the least, over all sets of them that could be bought, of the set's cost
-//! plus what candidates with watts for the set must cost. The latter follows from Lagrangians with a price on watts.
+//! plus what candidates that the set can feed must cost. The latter follows from Lagrangians with a price on watts (or siemens).
 
 use super::presolve::hopeful;
 use super::problem::{Candidate, Problem};
@@ -37,8 +37,8 @@ const STEPS: (usize, usize) = (120, 400);
 const PATIENCE: usize = 8;
 /// Rounding taken off every bound, as a share: sums of thousands of doubles.
 const ROUNDING: f64 = 1e-9;
-/// Prices on watts that candidates are priced with, as parts of the cheapest amplifier's.
-const WATT_PRICES: [f64; 2] = [0.0, 1.0];
+/// Prices on watts (or siemens) that candidates are priced with, as parts of the cheapest amplifier's.
+const UNIT_PRICES: [f64; 2] = [0.0, 1.0];
 
 /// Prices on the rows; 0 or more.
 #[derive(Debug, Clone)]
@@ -79,11 +79,10 @@ impl Multipliers {
 pub fn lower_bound(problem: &Problem) -> Bound {
     let (rest, kept) = hopeful(problem);
     let rows = Rows::of(&rest);
-    let each = rest.supplies.iter().filter(|s| s.watts > 0.0).map(|s| s.cost / s.watts);
-    let per_watt = each.fold(f64::INFINITY, f64::min);
-    let prices: Vec<f64> = WATT_PRICES.iter().map(|p| p * per_watt).filter(|p| p.is_finite()).collect();
+    let per_unit = rest.unit_price();
+    let prices: Vec<f64> = UNIT_PRICES.iter().map(|p| p * per_unit).filter(|p| p.is_finite()).collect();
     let prices = if prices.is_empty() { vec![0.0] } else { prices };
-    let own = |watt_price: f64| move |c: &Candidate| c.cost + watt_price * c.watts;
+    let own = |unit_price: f64| move |c: &Candidate| c.cost + unit_price * c.demand.amount();
     let climbed: Vec<(f64, f64, Option<Vec<f64>>)> = prices
         .par_iter()
         .map(|&price| {
@@ -98,37 +97,38 @@ pub fn lower_bound(problem: &Problem) -> Bound {
     if let Some(found) = climbed.iter().rev().find_map(|c| c.2.as_ref()) {
         kept.iter().zip(found).for_each(|(&c, x)| guide[c] = *x);
     }
-    // At least so many watts are needed.
-    let watts_only = |c: &Candidate| c.watts;
-    let least_watts = if rest.supplies.is_empty() {
+    // At least so much is asked of amplification.
+    let demand_only = |c: &Candidate| c.demand.amount();
+    let least_demand = if rest.supplies.is_empty() {
         0.0
     } else {
-        let start = relax(&rest, &rows.highest, &watts_only).map(|r| r.0);
+        let start = relax(&rest, &rows.highest, &demand_only).map(|r| r.0);
         let start = start.unwrap_or_else(|| Multipliers::none(&rest));
-        rest.fixed_watts + climb(&rest, &rows, &start, &watts_only)
+        rest.fixed_demand.amount() + climb(&rest, &rows, &start, &demand_only)
     };
-    // Candidates with so many watts in all cost at least so much.
-    let candidates = |watts: f64| {
-        if watts < least_watts - 1e-6 * least_watts.max(1.0) {
+    // Candidates that ask for so much in all cost at least so much.
+    let candidates = |demand: f64| {
+        if demand < least_demand - 1e-6 * least_demand.max(1.0) {
             return f64::INFINITY;
         }
-        let by_price = climbed.iter().map(|(price, value, _)| value + price * (rest.fixed_watts - watts));
+        let by_price =
+            climbed.iter().map(|(price, value, _)| value + price * (rest.fixed_demand.amount() - demand));
         by_price.fold(0.0, f64::max)
     };
     let cost = with_supplies(&rest, &candidates);
     Bound { cost: if cost.is_finite() { cost.max(0.0) * (1.0 - ROUNDING) } else { 0.0 }, guide }
 }
 
-/// The least, over sets of supplies, of their cost and that of candidates with no more watts than they feed.
+/// The least, over sets of supplies, of their cost and that of candidates that ask for no more than they feed.
 fn with_supplies(problem: &Problem, candidates: &dyn Fn(f64) -> f64) -> f64 {
-    let supplies: Vec<_> = problem.supplies.iter().filter(|s| s.watts > 0.0).collect();
+    let supplies: Vec<_> = problem.supplies.iter().filter(|s| s.feeds.amount() > 0.0).collect();
     if supplies.is_empty() {
-        return candidates(problem.fixed_watts);
+        return candidates(problem.fixed_demand.amount());
     }
     let free = candidates(f64::INFINITY);
     fn go(
         left: &[&super::problem::Supply],
-        (watts, spent): (f64, f64),
+        (demand, spent): (f64, f64),
         (free, candidates): (f64, &dyn Fn(f64) -> f64),
         best: &mut f64,
     ) {
@@ -136,19 +136,19 @@ fn with_supplies(problem: &Problem, candidates: &dyn Fn(f64) -> f64) -> f64 {
         if spent + free >= *best {
             return;
         }
-        *best = best.min(spent + candidates(watts));
+        *best = best.min(spent + candidates(demand));
         let Some((first, rest)) = left.split_first() else { return };
-        go(rest, (watts, spent), (free, candidates), best);
-        let (mut watts, mut spent) = (watts, spent);
+        go(rest, (demand, spent), (free, candidates), best);
+        let (mut demand, mut spent) = (demand, spent);
         while first.cost > 0.0 && spent + first.cost + free < *best {
-            (watts, spent) = (watts + first.watts, spent + first.cost);
-            go(rest, (watts, spent), (free, candidates), best);
+            (demand, spent) = (demand + first.feeds.amount(), spent + first.cost);
+            go(rest, (demand, spent), (free, candidates), best);
         }
     }
     let mut best = f64::INFINITY;
     // Any set that is enough for sure ends the looking: a hundred of the largest.
-    if let Some(largest) = supplies.iter().max_by(|a, b| a.watts.total_cmp(&b.watts)) {
-        best = 100.0 * largest.cost + candidates(100.0 * largest.watts);
+    if let Some(largest) = supplies.iter().max_by(|a, b| a.feeds.amount().total_cmp(&b.feeds.amount())) {
+        best = 100.0 * largest.cost + candidates(100.0 * largest.feeds.amount());
     }
     go(&supplies, (0.0, 0.0), (free, candidates), &mut best);
     best

@@ -2,7 +2,7 @@
 //!
 //! Energies of loudspeakers on different places add, so a design is a choice of candidates (a model at a place, aimed, on
 //! a tap), at most one for each place, such that in every area all but a few points lie between a floor and a
-//! ceiling, every cap (a neighbour's octave, the nearest listener) holds, the taps fit the amplifiers bought, and
+//! ceiling, every cap (a neighbour's octave, the nearest listener) holds, the loudspeakers fit the amplifiers bought, and
 //! the cost is least. As a mixed-integer programme:
 //!
 //! ```text
@@ -11,7 +11,7 @@
 //!      sum_j a_pj x_j + a_p0 <= ceiling_p + m_p z_p       every point p
 //!      sum_{p in area} z_p  <= points of the area that may miss
 //!      sum_j b_nj x_j + b_n0 <= 1                           every cap n
-//!      sum_j w_j x_j + w_0  <= sum_k W_k y_k                watts
+//!      sum_j w_j x_j + w_0  <= sum_k W_k y_k                watts, or siemens
 //!      sum_{j at place} x_j <= 1, sum x_j <= most, x and z binary, y whole
 //! ```
 //!
@@ -25,6 +25,7 @@
 //! the optimum of every problem that was settled, the bound lay 9 to 20 % below it.
 
 mod bound;
+mod demand;
 mod parts;
 mod presolve;
 mod problem;
@@ -34,6 +35,7 @@ mod state;
 mod walk;
 
 pub use bound::{Bound, lower_bound};
+pub use demand::Demand;
 pub use problem::{Area, Candidate, Cap, Problem, ProblemError, Supply};
 pub use search::{Answer, Effort, Progress, Unmet, solve, solve_several};
 

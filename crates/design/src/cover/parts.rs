@@ -44,8 +44,8 @@ fn part(problem: &Problem, area: &Area, candidates: Vec<usize>) -> Part {
         fixed_at_points: problem.fixed_at_points[points.clone()].to_vec(),
         areas: vec![Area { points: 0..points.len(), ..area.clone() }],
         caps: problem.caps.clone(),
-        supplies: problem.supplies_by_the_watt(),
-        fixed_watts: 0.0,
+        supplies: problem.supplies_by_the_unit(),
+        fixed_demand: problem.fixed_demand.with_amount(0.0),
         at_most: problem.at_most,
     };
     Part { problem: part, candidates }

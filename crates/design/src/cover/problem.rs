@@ -1,5 +1,6 @@
 //! The covering problem as plain numbers.
 
+use super::demand::Demand;
 use serde::{Deserialize, Serialize};
 use std::ops::Range;
 use thiserror::Error;
@@ -11,8 +12,8 @@ pub struct Candidate {
     pub place: usize,
     /// Installed cost, in money.
     pub cost: f64,
-    /// Tap, watts.
-    pub watts: f64,
+    /// What it asks of amplification.
+    pub demand: Demand,
     /// Energy it adds at every point, relative to the level wanted there (1 is the target).
     pub at_points: Vec<f64>,
     /// Share of every cap it uses (1 is the whole cap).
@@ -57,8 +58,8 @@ impl Cap {
 pub struct Supply {
     /// Cost of one, in money.
     pub cost: f64,
-    /// Watts of taps one can feed, its reserve taken off.
-    pub watts: f64,
+    /// What one can feed, its reserve taken off.
+    pub feeds: Demand,
 }
 
 /// A covering problem. See the module's head for the programme it stands for.
@@ -74,10 +75,10 @@ pub struct Problem {
     pub areas: Vec<Area>,
     /// Caps.
     pub caps: Vec<Cap>,
-    /// Amplifiers on offer; empty when watts are free.
+    /// Amplifiers on offer; empty when amplification is free.
     pub supplies: Vec<Supply>,
-    /// Watts of taps already fixed.
-    pub fixed_watts: f64,
+    /// What is fixed already asks so much of amplification.
+    pub fixed_demand: Demand,
     /// Most candidates to take.
     pub at_most: usize,
 }
@@ -106,6 +107,16 @@ pub enum ProblemError {
         place: String,
         /// The value.
         value: f64,
+    },
+    /// Watts beside siemens.
+    #[error("{place} counts in {found}, what is fixed in {wanted}: a problem counts in one of them")]
+    Mixed {
+        /// What counts otherwise.
+        place: String,
+        /// Its unit.
+        found: &'static str,
+        /// The unit of what is fixed.
+        wanted: &'static str,
     },
     /// Areas that do not hold every point once, in order.
     #[error(
@@ -149,6 +160,14 @@ impl Problem {
                 Err(ProblemError::Value { what, place, value })
             }
         };
+        let demand = |place: String, demand: Demand| {
+            if !demand.is_like(self.fixed_demand) {
+                let (found, wanted) = (demand.unit(), self.fixed_demand.unit());
+                return Err(ProblemError::Mixed { place, found, wanted });
+            }
+            value("the demand", place, demand.amount())
+        };
+        demand("what is fixed".into(), self.fixed_demand)?;
         for (i, o) in self.candidates.iter().enumerate() {
             for (what, found, wanted) in [
                 ("at points", o.at_points.len(), self.points()),
@@ -162,7 +181,7 @@ impl Problem {
                 return Err(ProblemError::Place { candidate: i, place: o.place, places: self.places });
             }
             value("the cost", format!("candidate {i}"), o.cost)?;
-            value("the tap", format!("candidate {i}"), o.watts)?;
+            demand(format!("candidate {i}"), o.demand)?;
             for &v in o.at_points.iter().chain(&o.at_caps) {
                 value("an energy", format!("candidate {i}"), v)?;
             }
@@ -184,17 +203,23 @@ impl Problem {
         }
         for (i, s) in self.supplies.iter().enumerate() {
             value("the cost", format!("supply {i}"), s.cost)?;
-            value("the watts", format!("supply {i}"), s.watts)?;
+            demand(format!("supply {i}"), s.feeds)?;
         }
         self.fixed_at_points.iter().try_for_each(|&v| value("an energy", "what is fixed".into(), v))
     }
 
-    /// Amplification bought by the watt, at the price of the cheapest: for a part of a problem, since whole amplifiers make
-    /// sense for the whole only. Empty where watts are free.
-    pub fn supplies_by_the_watt(&self) -> Vec<Supply> {
-        let each = self.supplies.iter().filter(|s| s.watts > 0.0).map(|s| s.cost / s.watts);
-        let cost = each.fold(f64::INFINITY, f64::min);
-        if cost.is_finite() { vec![Supply { cost, watts: 1.0 }] } else { Vec::new() }
+    /// Amplification bought by the watt (or siemens), at the price of the cheapest: for a part of a problem, since whole
+    /// amplifiers make sense for the whole only. Empty where amplification is free.
+    pub fn supplies_by_the_unit(&self) -> Vec<Supply> {
+        let cost = self.unit_price();
+        let feeds = self.fixed_demand.with_amount(1.0);
+        if cost.is_finite() { vec![Supply { cost, feeds }] } else { Vec::new() }
+    }
+
+    /// Price of a watt (or siemens) of the cheapest amplifier; infinite where none is on offer.
+    pub(super) fn unit_price(&self) -> f64 {
+        let useful = self.supplies.iter().filter(|s| s.feeds.amount() > 0.0);
+        useful.map(|s| s.cost / s.feeds.amount()).fold(f64::INFINITY, f64::min)
     }
 
     /// What wishes that are not met are worth, in money, where so much of each cap is used.
@@ -202,13 +227,13 @@ impl Problem {
         self.caps.iter().zip(used).filter_map(|(cap, u)| Some(cap.per_db? * over_db(*u))).sum()
     }
 
-    /// Least cost of amplifiers for so many watts of taps: exact, by trying how many of each to buy.
+    /// Least cost of amplifiers for a demand, in the problem's unit: exact, by trying how many of each to buy.
     /// Infinite when nothing on offer can feed any.
-    pub fn supply_cost(&self, watts: f64) -> f64 {
-        if self.supplies.is_empty() || watts <= 0.0 {
+    pub fn supply_cost(&self, demand: f64) -> f64 {
+        if self.supplies.is_empty() || demand <= 0.0 {
             return 0.0;
         }
-        cheapest(&self.supplies, watts)
+        cheapest(&self.supplies, demand)
     }
 }
 
@@ -217,44 +242,48 @@ pub(super) fn over_db(used: f64) -> f64 {
     if used > 1.0 { 10.0 * used.log10() } else { 0.0 }
 }
 
-/// Cheapest whole numbers of supplies that reach `watts`: depth first with the fractional cost as a bound.
-fn cheapest(supplies: &[Supply], watts: f64) -> f64 {
-    let mut order: Vec<&Supply> = supplies.iter().filter(|s| s.watts > 0.0).collect();
-    order.sort_by(|a, b| (a.cost / a.watts).total_cmp(&(b.cost / b.watts)));
-    fn go(order: &[&Supply], watts: f64, spent: f64, best: &mut f64) {
-        if watts <= 1e-9 {
+/// Cheapest whole numbers of supplies that reach `demand`: depth first with the fractional cost as a bound.
+fn cheapest(supplies: &[Supply], demand: f64) -> f64 {
+    let each = supplies.iter().map(|s| (s.cost, s.feeds.amount()));
+    let mut order: Vec<(f64, f64)> = each.filter(|(_, feeds)| *feeds > 0.0).collect();
+    order.sort_by(|a, b| (a.0 / a.1).total_cmp(&(b.0 / b.1)));
+    fn go(order: &[(f64, f64)], demand: f64, spent: f64, best: &mut f64) {
+        if demand <= 1e-9 {
             *best = best.min(spent);
             return;
         }
-        let Some((first, rest)) = order.split_first() else { return };
-        if spent + watts * first.cost / first.watts >= *best - 1e-9 {
+        let Some((&(cost, feeds), rest)) = order.split_first() else { return };
+        if spent + demand * cost / feeds >= *best - 1e-9 {
             return;
         }
-        let most = (watts / first.watts).ceil() as u32;
+        let most = (demand / feeds).ceil() as u32;
         for n in (0..=most).rev() {
-            go(rest, watts - f64::from(n) * first.watts, spent + f64::from(n) * first.cost, best);
+            go(rest, demand - f64::from(n) * feeds, spent + f64::from(n) * cost, best);
         }
     }
     let mut best = f64::INFINITY;
-    go(&order, watts, 0.0, &mut best);
+    go(&order, demand, 0.0, &mut best);
     best
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use loamline_terms::{Siemens, Watts};
 
     #[test]
     fn amplifiers_are_bought_as_cheaply_as_possible() {
-        let supplies = vec![Supply { cost: 100.0, watts: 100.0 }, Supply { cost: 150.0, watts: 240.0 }];
-        let p = Problem {
+        let watts = |w| Demand::Watts(Watts(w));
+        let supplies =
+            vec![Supply { cost: 100.0, feeds: watts(100.0) }, Supply { cost: 150.0, feeds: watts(240.0) }];
+        let mut p = Problem {
             places: 0,
             candidates: vec![],
             fixed_at_points: vec![],
             areas: vec![],
             caps: vec![],
             supplies,
-            fixed_watts: 0.0,
+            fixed_demand: watts(0.0),
             at_most: 0,
         };
         for (watts, cost) in
@@ -263,5 +292,10 @@ mod tests {
             assert_eq!(p.supply_cost(watts), cost, "{watts} W");
         }
         assert_eq!(p.check(), Ok(()));
+        p.supplies[1].feeds = Demand::Siemens(Siemens(0.5));
+        assert_eq!(
+            p.check().unwrap_err().to_string(),
+            "supply 1 counts in siemens, what is fixed in watts: a problem counts in one of them"
+        );
     }
 }

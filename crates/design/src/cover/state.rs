@@ -23,7 +23,8 @@ pub(super) struct State<'p> {
     /// The same in single precision.
     quick: Vec<f32>,
     pub caps: Vec<f64>,
-    pub watts: f64,
+    /// In the problem's unit.
+    pub demand: f64,
     pub count: usize,
     pub option_cost: f64,
     /// Miss of each area as it stands.
@@ -169,7 +170,7 @@ impl<'p> State<'p> {
             energy: problem.fixed_at_points.clone(),
             quick: vec![0.0; problem.points()],
             caps: problem.caps.iter().map(|c| c.used).collect(),
-            watts: problem.fixed_watts,
+            demand: problem.fixed_demand.amount(),
             count: 0,
             option_cost: 0.0,
         };
@@ -186,7 +187,7 @@ impl<'p> State<'p> {
     }
 
     pub fn cost(&self) -> f64 {
-        self.option_cost + self.problem.supply_cost(self.watts)
+        self.option_cost + self.problem.supply_cost(self.demand)
     }
 
     pub fn misses(&self) -> Misses {
@@ -229,7 +230,7 @@ impl<'p> State<'p> {
         supply_cost: &mut impl FnMut(f64) -> f64,
     ) -> f64 {
         let p = self.problem;
-        let (mut cost, mut watts, mut count) = (self.option_cost, self.watts, self.count as i64);
+        let (mut cost, mut demand, mut count) = (self.option_cost, self.demand, self.count as i64);
         // Up to four rows: two taken away, two put in.
         let mut changed = [(usize::MAX, 0.0f32); 4];
         let mut n = 0;
@@ -238,7 +239,7 @@ impl<'p> State<'p> {
                 let Some(candidate) = option else { continue };
                 let o = &p.candidates[candidate];
                 cost += sign * o.cost;
-                watts += sign * o.watts;
+                demand += sign * o.demand.amount();
                 count += sign as i64;
                 changed[n] = (candidate, sign as f32);
                 n += 1;
@@ -267,7 +268,7 @@ impl<'p> State<'p> {
             };
         }
         let too_many = (count - p.at_most as i64).max(0) as f64;
-        cost + supply_cost(watts) + weights.price(areas) + caps + weights.too_many * too_many
+        cost + supply_cost(demand) + weights.price(areas) + caps + weights.too_many * too_many
     }
 
     pub fn make(&mut self, change: &Move) {
@@ -276,7 +277,7 @@ impl<'p> State<'p> {
             for (option, sign) in [(self.taken[place], -1.0), (new, 1.0)] {
                 let Some(o) = option.map(|o| &p.candidates[o]) else { continue };
                 self.option_cost += sign * o.cost;
-                self.watts += sign * o.watts;
+                self.demand += sign * o.demand.amount();
                 for (e, x) in self.energy.iter_mut().zip(&o.at_points) {
                     *e += sign * x;
                 }

@@ -1,6 +1,7 @@
 //! The search and the bound against trying everything, on problems small enough for that.
 
 use super::*;
+use loamline_terms::Watts;
 use proptest::prelude::*;
 
 /// Loudspeakers along a line cover points along a line: energy falls with the square of the distance.
@@ -13,7 +14,7 @@ fn along_a_line(places: &[f64], taps: &[f64], may_miss: usize, cap_at: f64, cap:
             candidates.push(Candidate {
                 place,
                 cost: 200.0 + 3.0 * w + 10.0 * (place % 3) as f64,
-                watts: w,
+                demand: Demand::Watts(Watts(w)),
                 at_points: points.iter().map(|&p| energy(x, p, w) / 3.0).collect(),
                 at_caps: vec![energy(x, cap_at, w) / cap],
             });
@@ -25,8 +26,10 @@ fn along_a_line(places: &[f64], taps: &[f64], may_miss: usize, cap_at: f64, cap:
         fixed_at_points: vec![0.0; points.len()],
         areas: vec![Area { points: 0..12, floor: 0.5, ceiling: 2.0, may_miss }],
         caps: vec![Cap { name: "neighbour".into(), used: 0.0, per_db: None }],
-        supplies: vec![Supply { cost: 300.0, watts: 20.0 }, Supply { cost: 500.0, watts: 60.0 }],
-        fixed_watts: 0.0,
+        supplies: [(300.0, 20.0), (500.0, 60.0)]
+            .map(|(cost, w)| Supply { cost, feeds: Demand::Watts(Watts(w)) })
+            .to_vec(),
+        fixed_demand: Demand::Watts(Watts(0.0)),
         at_most: places.len(),
     }
 }

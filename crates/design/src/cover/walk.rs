@@ -158,7 +158,7 @@ impl<'p> Walk<'p> {
             let heat = self.mean_cost * HOT * (COLD / HOT).powf(cooled);
             if let Some(change) = self.drawn() {
                 let costs = &mut self.supply_costs;
-                let mut supply = |watts: f64| supply_cost_kept(problem, costs, watts);
+                let mut supply = |demand: f64| supply_cost_kept(problem, costs, demand);
                 let then = self.state.price_after(&change, &self.weights, self.rows, &mut supply);
                 if then <= now || self.random.unit() < ((now - then) / heat).exp() {
                     self.make(&change);
@@ -201,7 +201,7 @@ impl<'p> Walk<'p> {
     fn price(&mut self) -> f64 {
         let problem = self.state.problem;
         let costs = &mut self.supply_costs;
-        let mut supply = |watts: f64| supply_cost_kept(problem, costs, watts);
+        let mut supply = |demand: f64| supply_cost_kept(problem, costs, demand);
         self.state.price_after(&[None, None], &self.weights, self.rows, &mut supply)
     }
 
@@ -281,17 +281,17 @@ impl<'p> Walk<'p> {
     }
 }
 
-/// The cost of amplification for so many watts, kept for the few sums of taps that come up again and again.
-fn supply_cost_kept(problem: &Problem, kept: &mut Vec<(f64, f64)>, watts: f64) -> f64 {
+/// The cost of amplification for a demand, kept for the few sums that come up again and again.
+fn supply_cost_kept(problem: &Problem, kept: &mut Vec<(f64, f64)>, demand: f64) -> f64 {
     if problem.supplies.is_empty() {
         return 0.0;
     }
-    match kept.binary_search_by(|k| k.0.total_cmp(&watts)) {
+    match kept.binary_search_by(|k| k.0.total_cmp(&demand)) {
         Ok(i) => kept[i].1,
         Err(i) => {
-            let cost = problem.supply_cost(watts);
+            let cost = problem.supply_cost(demand);
             if kept.len() < 4096 {
-                kept.insert(i, (watts, cost));
+                kept.insert(i, (demand, cost));
             }
             cost
         }

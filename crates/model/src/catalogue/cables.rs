@@ -1,17 +1,8 @@
 //! Cables, connectors and conduits of the catalogue.
 
 use crate::units::Quantity;
+use loamline_terms::Strands;
 use rust_decimal::Decimal;
-
-choice! {
-    /// How conductors are made.
-    Strands {
-        /// One wire each.
-        Solid = "solid",
-        /// Flexible, many fine wires (IEC 60228 class 5 for areas; the solid figure for gauges).
-        Stranded = "stranded",
-    }
-}
 
 choice! {
     /// Where a cable may be laid.

@@ -6,7 +6,8 @@ mod loudspeakers;
 mod prices;
 
 pub use amplifiers::AmplifierModel;
-pub use cables::{Cable, CableRating, Conduit, Connector, Strands};
+pub use cables::{Cable, CableRating, Conduit, Connector};
+pub use loamline_terms::Strands;
 pub use loudspeakers::{
     Coverage, Dimensions, Directivity, DirectivityKind, DualCoil, Hole, ImpedanceModel, LoudspeakerKind,
     LoudspeakerModel, ReferenceSpace, ThieleSmall, TransformerModel,

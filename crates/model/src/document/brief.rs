@@ -1,8 +1,8 @@
 //! The brief: sound here, quiet there, within these means.
 
-use super::site::Laying;
 use crate::units::Quantity;
 use loamline_geometry::{Point2, Polygon};
+use loamline_terms::{Laying, Supply};
 use rust_decimal::Decimal;
 
 record! {
@@ -44,33 +44,6 @@ record! {
         path_setback_m: f64 = "path_setback" => quantity(Quantity::Length, 0.0..=10.0).or(0.3),
         /// Least distance from a loudspeaker to open water.
         water_setback_m: f64 = "water_setback" => quantity(Quantity::Length, 0.0..=50.0).or(3.0),
-    }
-}
-
-choice! {
-    /// How loudspeakers are fed.
-    Supply {
-        /// Constant-voltage line, 25 V.
-        Volts25 = "25 V",
-        /// Constant-voltage line, 70.7 V.
-        Volts70 = "70.7 V",
-        /// Constant-voltage line, 100 V.
-        Volts100 = "100 V",
-        /// Loudspeakers' own impedance straight on the amplifier.
-        LowImpedance = "low impedance",
-    }
-}
-
-impl Supply {
-    /// Rated line voltage, volts RMS; `None` for low impedance.
-    pub const fn line_v(self) -> Option<f64> {
-        match self {
-            Self::Volts25 => Some(25.0),
-            // 70.7 V is 100 V divided by the square root of two, rounded as the trade writes it.
-            Self::Volts70 => Some(70.7),
-            Self::Volts100 => Some(100.0),
-            Self::LowImpedance => None,
-        }
     }
 }
 

@@ -8,16 +8,18 @@ mod readings;
 mod site;
 mod system;
 
-pub use brief::{Area, Brief, Listeners, Neighbour, Programme, Spectrum, Supply, Wishes};
+pub use brief::{Area, Brief, Listeners, Neighbour, Programme, Spectrum, Wishes};
 pub use readings::{Done, Photo, Reading, Visit, VisitKind, Work};
 pub use site::{
-    Air, Building, FlowClass, Laying, Mark, NoGo, Rack, Service, ServiceKind, Site, Sleeve, Stub, Surface,
-    SurfaceKind, Underlay, Wall, WallKind,
+    Air, Building, Mark, NoGo, Rack, Service, ServiceKind, Site, Sleeve, Stub, Surface, SurfaceKind,
+    Underlay, Wall, WallKind,
 };
 pub use system::{
     Amplifier, Channel, Coils, Equaliser, EqualiserKind, Filter, FilterKind, Joint, JointKind, Limiter, Line,
     Loudspeaker, Mount, Polarity, Run, Topology,
 };
+
+pub use loamline_terms::{FlowClass, Laying, Supply};
 
 use indexmap::IndexMap;
 use rust_decimal::Decimal;

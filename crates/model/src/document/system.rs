@@ -1,9 +1,9 @@
 //! The system: loudspeakers, lines of cable, amplifiers and their processing.
 
-use super::brief::Supply;
 use crate::units::Quantity;
 use indexmap::IndexMap;
 use loamline_geometry::Point2;
+use loamline_terms::Supply;
 
 record! {
     /// A loudspeaker in its place.

@@ -5,6 +5,7 @@
 //! to stand. The order of a job matters (of two surfaces the later one wins), and undoing a removal must bring the
 //! thing back to where it was. Checked against the examples of the standard's appendix A.
 
+use loamline_terms::pointer::{self, index};
 use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value};
 use thiserror::Error;
@@ -213,11 +214,8 @@ fn split(path: &str) -> Result<Option<(&str, String)>, PatchError> {
         return Ok(None);
     }
     let bad = || PatchError::BadPath { path: path.to_owned() };
-    if !path.starts_with('/') {
-        return Err(bad());
-    }
-    let (parent, last) = path.rsplit_once('/').ok_or_else(bad)?;
-    Ok(Some((parent, last.replace("~1", "/").replace("~0", "~"))))
+    let (parent, last) = pointer::split_last(path).ok_or_else(bad)?;
+    Ok(Some((parent, last.into_owned())))
 }
 
 fn get<'v>(document: &'v Value, path: &str) -> Result<&'v Value, PatchError> {
@@ -228,12 +226,6 @@ fn get<'v>(document: &'v Value, path: &str) -> Result<&'v Value, PatchError> {
 fn get_mut<'v>(document: &'v mut Value, path: &str) -> Result<&'v mut Value, PatchError> {
     split(path)?;
     document.pointer_mut(path).ok_or_else(|| PatchError::NothingThere { path: path.to_owned() })
-}
-
-/// An index of a list: digits without a leading zero (RFC 6901 section 4).
-fn index(key: &str) -> Option<usize> {
-    let sound = key == "0" || (!key.starts_with('0') && key.bytes().all(|b| b.is_ascii_digit()));
-    key.parse().ok().filter(|_| sound)
 }
 
 fn add(

@@ -1,6 +1,7 @@
 //! A document as typed: JSON values of a tree of values.
 
 use crate::reading::{Node, NodeValue};
+use loamline_terms::pointer;
 use serde_json::{Number, Value};
 
 /// The JSON value of a tree. A number that is not finite has none and becomes null; a job with one is refused.
@@ -18,9 +19,7 @@ pub(super) fn to_value(node: &Node) -> Value {
 
 /// Pointer to the first null, which TOML cannot hold.
 pub(super) fn first_null(value: &Value) -> Option<String> {
-    let within = |key: &str, v: &Value| {
-        first_null(v).map(|rest| format!("/{}{rest}", key.replace('~', "~0").replace('/', "~1")))
-    };
+    let within = |key: &str, v: &Value| first_null(v).map(|rest| format!("/{}{rest}", pointer::escape(key)));
     match value {
         Value::Null => Some(String::new()),
         Value::Object(o) => o.iter().find_map(|(k, v)| within(k, v)),

@@ -8,6 +8,8 @@ use crate::catalogue::Catalogue;
 use crate::document::JobDocument;
 use crate::reading::{Node, NodeValue, Place, Problem, Record as _};
 use indexmap::IndexMap;
+use loamline_terms::pointer;
+use std::borrow::Cow;
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
@@ -36,7 +38,7 @@ pub(crate) fn check(root: &Node, catalogue: Arc<Catalogue>) -> Result<Job, Vec<P
 fn without_faulty_entries(root: &Node, problems: &[Problem]) -> Node {
     let mut copy = root.clone();
     for problem in problems {
-        let parts: Vec<String> = problem.pointer.split('/').skip(1).map(unescape).collect();
+        let parts: Vec<String> = pointer::keys(&problem.pointer).map(Cow::into_owned).collect();
         let NodeValue::Table(sections) = &mut copy.value else { break };
         match parts.as_slice() {
             // `format` or `job` missing at the root: put in something that reads.
@@ -59,10 +61,6 @@ fn without_faulty_entries(root: &Node, problems: &[Problem]) -> Node {
         });
     }
     copy
-}
-
-fn unescape(part: &str) -> String {
-    part.replace("~1", "/").replace("~0", "~")
 }
 
 /// Entries that stand in the file but could not be read, by section: rules that depend on them are left alone.

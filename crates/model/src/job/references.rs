@@ -91,7 +91,7 @@ fn offered(known: &[&str], called: &str) -> Option<String> {
 
 fn walk(node: &Node, path: &[&str], pointer: String, found: &mut impl FnMut(&Node, String)) {
     let Some((first, rest)) = path.split_first() else { return found(node, pointer) };
-    let step = |key: &str| format!("{pointer}/{}", key.replace('~', "~0").replace('/', "~1"));
+    let step = |key: &str| loamline_terms::pointer::child(&pointer, key);
     match (&node.value, *first) {
         (NodeValue::Table(t), "*") => {
             for (key, child) in t {

@@ -11,6 +11,7 @@ pub(crate) mod node;
 pub(crate) mod problem;
 #[macro_use]
 pub(crate) mod record;
+mod shared;
 
 pub use field::Field;
 pub use node::{Node, NodeValue, Place};

@@ -1,6 +1,7 @@
 //! A neutral tree of values with the place each one had in its file.
 
 use indexmap::IndexMap;
+use loamline_terms::pointer;
 use std::fmt;
 use std::ops::Range;
 
@@ -63,20 +64,11 @@ impl Node {
 
     /// The node at an RFC 6901 pointer, or the nearest ancestor that exists, and whether it was found exactly.
     pub fn at_pointer(&self, pointer: &str) -> (&Self, bool) {
-        let mut here = self;
-        for part in pointer.split('/').skip(1) {
-            let part = part.replace("~1", "/").replace("~0", "~");
-            let next = match &here.value {
-                NodeValue::Table(t) => t.get(&part),
-                NodeValue::List(l) => part.parse::<usize>().ok().and_then(|i| l.get(i)),
-                _ => None,
-            };
-            match next {
-                Some(n) => here = n,
-                None => return (here, false),
-            }
-        }
-        (here, true)
+        pointer::resolve(self, pointer, |here, key| match &here.value {
+            NodeValue::Table(t) => t.get(key),
+            NodeValue::List(l) => pointer::index(key).and_then(|i| l.get(i)),
+            _ => None,
+        })
     }
 }
 
@@ -133,7 +125,7 @@ impl fmt::Display for Place<'_> {
         }
         match self.key {
             PlaceKey::Root => Ok(()),
-            PlaceKey::Name(n) => write!(f, "/{}", n.replace('~', "~0").replace('/', "~1")),
+            PlaceKey::Name(n) => write!(f, "/{}", pointer::escape(n)),
             PlaceKey::Index(i) => write!(f, "/{i}"),
         }
     }

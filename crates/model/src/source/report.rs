@@ -3,6 +3,7 @@
 use super::text::SourceFile;
 use super::tree::SyntaxError;
 use crate::reading::{Node, NodeValue, Problem};
+use loamline_terms::pointer::keys;
 use serde::Serialize;
 use std::fmt;
 use std::ops::Range;
@@ -108,8 +109,7 @@ fn span_of(root: &Node, problem: &Problem) -> Option<Range<usize>> {
 fn key_path(root: &Node, pointer: &str) -> String {
     let mut path = String::new();
     let mut here = Some(root);
-    for part in pointer.split('/').skip(1) {
-        let key = part.replace("~1", "/").replace("~0", "~");
+    for key in keys(pointer) {
         match here.map(|n| &n.value) {
             Some(NodeValue::List(items)) if key.parse::<usize>().is_ok() => {
                 let i = key.parse::<usize>().unwrap_or_default();

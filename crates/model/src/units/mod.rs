@@ -2,7 +2,7 @@
 //!
 //! [`Quantity::parse`] turns text such as `12 ft 6 in`, `2.5 mm2`, `72 F` or `1.2 kHz` into a number in the
 //! quantity's own unit ([`Quantity::symbol`]); [`Quantity::bare`] does the same for a number without a unit.
-//! [`ConductorSize`] reads wire sizes, which come either as a gauge or as a cross-section. [`Units`] writes
+//! [`read_conductor`] reads wire sizes, which come either as a gauge or as a cross-section. [`Units`] writes
 //! quantities for tables, in metric or in US customary units. [`closest`] finds what a misspelt word may have meant.
 //!
 //! Conversion factors are the exact definitions of the BIPM SI Brochure (9th edition) and NIST SP 811 Appendix B
@@ -15,7 +15,7 @@ mod kinds;
 mod parse;
 mod suggest;
 
-pub use conductor::ConductorSize;
+pub use conductor::{read_conductor, read_gauge};
 pub use error::{QuantityError, QuantityProblem};
 pub use format::Units;
 pub use kinds::Quantity;

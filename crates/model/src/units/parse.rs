@@ -1,9 +1,10 @@
 //! Reading a quantity: numbers (`3.8`, `1e-3`, `6 1/2`), units with SI prefixes, and parts that add up.
 
-use super::conductor::ConductorSize;
+use super::conductor::{looks_like_gauge, read_conductor};
 use super::error::{QuantityError, QuantityProblem};
 use super::kinds::{PREFIXES, Quantity, Unit};
 use super::suggest::closest;
+use loamline_terms::ConductorSize;
 
 impl Quantity {
     /// Reads what a person typed and returns the value in [`Quantity::symbol`].
@@ -31,8 +32,8 @@ impl Quantity {
         if typed.is_empty() {
             return Err(fail(QuantityProblem::Empty));
         }
-        if self == Self::ConductorArea && ConductorSize::looks_like_gauge(typed) {
-            return ConductorSize::parse(text).map(ConductorSize::area_mm2);
+        if self == Self::ConductorArea && looks_like_gauge(typed) {
+            return read_conductor(text).map(ConductorSize::area_mm2);
         }
         let (negative, mut rest) = match typed.strip_prefix('-') {
             Some(rest) => (true, rest.trim_start()),

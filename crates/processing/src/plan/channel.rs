@@ -2,6 +2,7 @@
 
 use crate::filters::{Alignment, Chain, EqKind, Pass, PassFilter, Polarity};
 use crate::protect::{LimiterThreshold, LimiterTimes};
+use loamline_terms::Severity;
 use serde::{Deserialize, Serialize};
 
 /// What a channel drives.
@@ -29,16 +30,6 @@ pub struct ChannelPlan {
     pub times: Option<LimiterTimes>,
     /// Whether a load is connected to the channel.
     pub drives_load: bool,
-}
-
-/// How bad a problem is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum PlanSeverity {
-    /// Something will break.
-    Error,
-    /// Something may not sound or last as it should.
-    Warning,
 }
 
 /// Something missing or odd in a channel's plan.
@@ -89,11 +80,11 @@ pub enum PlanProblem {
 
 impl PlanProblem {
     /// How bad it is.
-    pub const fn severity(&self) -> PlanSeverity {
+    pub const fn severity(&self) -> Severity {
         match self {
-            Self::NoHighPass | Self::NoLimiter => PlanSeverity::Error,
+            Self::NoHighPass | Self::NoLimiter => Severity::Error,
             Self::NoLowPass | Self::NothingPasses { .. } | Self::LiftBelowHighPass { .. } => {
-                PlanSeverity::Warning
+                Severity::Warning
             }
         }
     }
@@ -288,7 +279,7 @@ mod tests {
         assert!(plan().problems().is_empty());
         let bare = ChannelPlan { chain: Chain::default(), limiter: None, ..plan() };
         assert_eq!(bare.problems(), [PlanProblem::NoHighPass, PlanProblem::NoLimiter]);
-        assert!(bare.problems().iter().all(|p| p.severity() == PlanSeverity::Error));
+        assert!(bare.problems().iter().all(|p| p.severity() == Severity::Error));
         assert!(ChannelPlan { drives_load: false, ..bare.clone() }.problems().is_empty());
         let subs = ChannelPlan { role: ChannelRole::Subwoofers, ..plan() };
         assert_eq!(subs.problems(), [PlanProblem::NoLowPass]);

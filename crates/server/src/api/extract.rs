@@ -83,7 +83,7 @@ fn pointer(path: &serde_path_to_error::Path) -> String {
     path.iter()
         .map(|s| match s {
             Segment::Seq { index } => format!("/{index}"),
-            Segment::Map { key } => format!("/{}", key.replace('~', "~0").replace('/', "~1")),
+            Segment::Map { key } => format!("/{}", loamline_terms::pointer::escape(key)),
             Segment::Enum { variant } => format!("/{variant}"),
             Segment::Unknown => String::new(),
         })

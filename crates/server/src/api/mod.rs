@@ -101,8 +101,9 @@ pub struct SubjectView {
 /// Something that wants attention.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct FindingView {
-    /// `error`, `warning` or `note`.
-    pub severity: SeverityWord,
+    /// How much it matters.
+    #[schema(schema_with = severity_schema)]
+    pub severity: Severity,
     /// What it is about.
     pub subject: SubjectView,
     /// What is the matter, with the numbers.
@@ -129,26 +130,19 @@ pub enum MendBy {
     Routes,
 }
 
-/// How much a finding matters.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
-#[serde(rename_all = "lowercase")]
-pub enum SeverityWord {
-    /// Worth knowing.
-    Note,
-    /// Should be put right or accepted on purpose.
-    Warning,
-    /// Must be put right.
-    Error,
+/// The words of a severity.
+fn severity_schema() -> utoipa::openapi::Object {
+    utoipa::openapi::ObjectBuilder::new()
+        .schema_type(utoipa::openapi::schema::Type::String)
+        .description(Some("How much it matters: an error must be put right, a note needs nothing done."))
+        .enum_values(Some(Severity::ALL.map(Severity::word)))
+        .build()
 }
 
 impl From<&Finding> for FindingView {
     fn from(f: &Finding) -> Self {
         Self {
-            severity: match f.severity {
-                Severity::Note => SeverityWord::Note,
-                Severity::Warning => SeverityWord::Warning,
-                Severity::Error => SeverityWord::Error,
-            },
+            severity: f.severity,
             subject: SubjectView { kind: f.about.table.to_owned(), id: f.about.id.clone() },
             sentence: f.sentence.clone(),
             mend: f.mend.clone(),

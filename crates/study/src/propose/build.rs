@@ -11,6 +11,8 @@ use crate::tune::tune;
 use loamline_model::catalogue::{CableRating, DirectivityKind};
 use loamline_model::document::{Mount, Supply};
 use loamline_model::{Choice as _, Edit, Job, JobFile, Operation};
+use loamline_terms::Siemens;
+use loamline_terms::pointer::escape;
 use serde_json::{Map, Value, json};
 use std::collections::BTreeSet;
 
@@ -32,28 +34,23 @@ pub(super) fn cleared(file: &JobFile) -> Result<(JobFile, Edit), String> {
         ("amplifiers", d.amplifiers.keys().collect()),
         ("joints", d.joints.keys().collect()),
     ] {
-        ids.into_iter().for_each(|id| remove(format!("/{section}/{}", escaped(id))));
+        ids.into_iter().for_each(|id| remove(format!("/{section}/{}", escape(id))));
     }
     for (id, l) in &d.loudspeakers {
         if !l.pinned {
-            remove(format!("/loudspeakers/{}", escaped(id)));
+            remove(format!("/loudspeakers/{}", escape(id)));
         } else if l.line.is_some() {
-            remove(format!("/loudspeakers/{}/line", escaped(id)));
+            remove(format!("/loudspeakers/{}/line", escape(id)));
         }
     }
     // Readings are taken on lines; those of lines that go away go with them.
     let visits = d.visits.iter().flat_map(|(v, visit)| visit.readings.keys().map(move |r| (v, r)));
     let visits: Vec<_> = visits.collect();
-    visits.into_iter().for_each(|(v, r)| remove(format!("/visits/{}/readings/{}", escaped(v), escaped(r))));
+    visits.into_iter().for_each(|(v, r)| remove(format!("/visits/{}/readings/{}", escape(v), escape(r))));
     let edit = Edit { operations };
     let mut bare = file.clone();
     bare.apply(&edit).map_err(|e| e.to_string())?;
     Ok((bare, edit))
-}
-
-/// An id as a part of a pointer.
-fn escaped(id: &str) -> String {
-    id.replace('~', "~0").replace('/', "~1")
 }
 
 /// Tags that are free in a job.
@@ -186,7 +183,7 @@ fn place(
         wiring.channels.iter().filter(|c| !c.subwoofers).flat_map(|c| c.members.clone()).collect();
     order.extend(wiring.channels.iter().filter(|c| c.subwoofers).flat_map(|c| c.members.clone()));
     for i in order {
-        let at = format!("/loudspeakers/{}", escaped(&tags[i]));
+        let at = format!("/loudspeakers/{}", escape(&tags[i]));
         let pose = &all[i];
         if i < pinned {
             add(format!("{at}/line"), json!(line_of(i)));
@@ -273,7 +270,10 @@ fn cable(site: &Site<'_>, members: &[&Pose], rack: loamline_geometry::Point2) ->
     let metres = DETOUR * (nearest + CHAIN_SHARE * reach) + 2.0;
     let load_ohm = match site.job.document().brief.supply.line_v() {
         Some(v) => v * v / members.iter().map(|p| p.tap_w).sum::<f64>().max(1.0),
-        None => 1.0 / members.iter().map(|p| site.models[p.model].siemens).sum::<f64>().max(1e-3),
+        None => {
+            let all: Siemens = members.iter().filter_map(|p| site.models[p.model].conductance).sum();
+            1.0 / all.0.max(1e-3)
+        }
     };
     let loss = |ohm_per_m: f64| 20.0 * (1.0 + ohm_per_m * metres / load_ohm).log10();
     let fitting = all.iter().find(|c| loss(c.1) <= limit_db).or(all.last());

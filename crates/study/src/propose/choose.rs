@@ -8,8 +8,9 @@ use super::price::Prices;
 use super::site::{Limit, Pose, Row, Site};
 use loamline_acoustics::{WHO_VENUE_LIMIT_DBA, energy_from_db};
 use loamline_design::{
-    Answer, Area, Candidate, Cap, Effort, Problem, Progress, Supply, lower_bound, solve_several,
+    Answer, Area, Candidate, Cap, Demand, Effort, Problem, Progress, Supply, lower_bound, solve_several,
 };
+use loamline_terms::{Siemens, Watts};
 
 /// Gain below full drive that a working gain keeps: room for the equaliser, for air drier than usual and for a line
 /// that loses a little, dB (common practice, no source).
@@ -47,8 +48,8 @@ pub(super) struct Fixed {
     /// What they give, on the coarse and on the fine grid.
     pub coarse: Vec<Row>,
     pub fine: Vec<Row>,
-    /// Taps (or siemens) of subwoofers, pinned or proposed.
-    pub load: f64,
+    /// What subwoofers ask of amplification, pinned or proposed, in the unit of [`demand`].
+    pub demand: f64,
     /// How many subwoofers are proposed.
     pub subwoofers: usize,
     /// Shares of the limits that subwoofers use as they are driven.
@@ -63,7 +64,7 @@ impl Fixed {
 
     /// Takes these subwoofers for those proposed.
     pub fn take(&mut self, site: &Site<'_>, subs: &super::bass::Subwoofers) {
-        self.load = subs.poses.iter().map(|p| load(site, p)).sum();
+        self.demand = subs.poses.iter().map(|p| demand(site, p).amount()).sum();
         self.subwoofers = subs.poses.len();
         self.limits = subs.limits.clone();
     }
@@ -119,12 +120,12 @@ pub(super) fn covering(
     let mut caps = fixed.limits.clone();
     caps.resize(site.limits.len(), 0.0);
     let mut fixed_at_points = vec![0.0; n];
-    let mut fixed_watts = fixed.load;
+    let mut fixed_demand = fixed.demand;
     for (pose, row) in fixed.poses.iter().zip(fixed.rows(site, grid)) {
         let drive = pose.tap_w * gains.of(pose);
         fixed_at_points.iter_mut().zip(&row.points).for_each(|(s, e)| *s += drive * f64::from(*e));
         caps.iter_mut().zip(&row.limits).for_each(|(s, e)| *s += drive * f64::from(*e));
-        fixed_watts += load(site, pose);
+        fixed_demand += demand(site, pose).amount();
     }
     let near_m = d.brief.nearest_listener_m;
     let mut candidates = Vec::new();
@@ -155,7 +156,7 @@ pub(super) fn covering(
             candidates.push(Candidate {
                 place: pool.place[i],
                 cost: pool.cost[i],
-                watts: load(site, &Pose { tap_w, ..*pose }),
+                demand: demand(site, &Pose { tap_w, ..*pose }),
                 at_points: row.points.iter().map(|e| f64::from(*e) * drive).collect(),
                 at_caps: row.limits.iter().map(|e| f64::from(*e) * drive * kept).collect(),
             });
@@ -179,30 +180,46 @@ pub(super) fn covering(
             })
             .collect(),
         supplies: supplies(site, prices),
-        fixed_watts,
+        fixed_demand: of_supply(site, fixed_demand),
         at_most: at_most.saturating_sub(fixed.poses.len() + fixed.subwoofers).min(pool.places),
     };
     Covering { problem, meaning, gains: gains.clone() }
 }
 
-/// What a loudspeaker asks of its channel: watts of tap, or siemens on low impedance.
-pub(super) fn load(site: &Site<'_>, pose: &Pose) -> f64 {
-    let m = &site.models[pose.model];
-    if m.siemens > 0.0 { m.siemens } else { pose.tap_w }
+/// What a loudspeaker asks of its channel: its tap, or its conductance on low impedance. All of a site count in one unit,
+/// that of the brief's supply.
+pub(super) fn demand(site: &Site<'_>, pose: &Pose) -> Demand {
+    match site.models[pose.model].conductance {
+        Some(conductance) => Demand::Siemens(conductance),
+        None => Demand::Watts(Watts(pose.tap_w)),
+    }
 }
 
-/// What one channel of an amplifier can carry, in the same measure.
-pub(super) fn room(site: &Site<'_>, a: &loamline_model::catalogue::AmplifierModel) -> f64 {
+/// What one channel of an amplifier can feed.
+pub(super) fn room(site: &Site<'_>, a: &loamline_model::catalogue::AmplifierModel) -> Demand {
     match site.job.document().brief.supply.line_v() {
-        Some(_) => a.line_power_w.unwrap_or(0.0) * site.job.document().brief.load_share,
-        None => 1.0 / lowest_load_ohm(a) + 1e-9,
+        Some(_) => Demand::Watts(Watts(a.line_power_w.unwrap_or(0.0) * site.job.document().brief.load_share)),
+        // A billionth of a siemens more, so that loads which add up to the lowest one exactly still fit.
+        None => Demand::Siemens(Siemens::of_ohms(lowest_load_ohm(a)) + Siemens(1e-9)),
+    }
+}
+
+/// So much, in the unit in which a site's loudspeakers ask.
+fn of_supply(site: &Site<'_>, amount: f64) -> Demand {
+    match site.job.document().brief.supply.line_v() {
+        Some(_) => Demand::Watts(Watts(amount)),
+        None => Demand::Siemens(Siemens(amount)),
     }
 }
 
 fn supplies(site: &Site<'_>, prices: &Prices<'_>) -> Vec<Supply> {
     amplifiers(site.job)
         .into_iter()
-        .map(|(id, a)| Supply { cost: prices.amplifier(id), watts: f64::from(a.channels) * room(site, a) })
+        .map(|(id, a)| {
+            let one = room(site, a);
+            let feeds = one.with_amount(f64::from(a.channels) * one.amount());
+            Supply { cost: prices.amplifier(id), feeds }
+        })
         .collect()
 }
 

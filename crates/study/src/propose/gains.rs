@@ -99,7 +99,7 @@ fn best_gain(
         let gains = Gains(vec![gain_db; site.zones.len()]);
         let mut c = covering((site, &site.coarse), pool, fixed, prices, band, &gains, all_taps(site));
         if partial {
-            c.problem.supplies = c.problem.supplies_by_the_watt();
+            c.problem.supplies = c.problem.supplies_by_the_unit();
         }
         if c.problem.candidates.is_empty() {
             Ok(None)

@@ -16,18 +16,13 @@ use loamline_acoustics::{
     Source, Weighting, boundary_levels, energy_from_db, energy_matrix, octave_directivity_db, octave_sums_db,
 };
 use loamline_geometry::Point3;
+use loamline_terms::{A_OCTAVES_DB, MID, POWER_OVER_LEVEL_DB};
 use rayon::prelude::*;
 
-/// Level at 1 m on axis to sound power, dB: 10 lg(4 pi).
-const POWER_OVER_LEVEL_DB: f64 = 10.992;
-/// A-weighting of the octaves 63 Hz to 8 kHz, IEC 61672-1:2013 Table 3, dB.
-const A_OCTAVES_DB: [f64; 8] = [-26.2, -16.1, -8.6, -3.2, 0.0, 1.2, 1.0, -1.1];
 /// What an equaliser may do, dB, as the tuning allows it, and up to where.
 const CUT_DB: f64 = 9.0;
 const BOOST_DB: f64 = 3.0;
 const EVEN_TO_HZ: f64 = 10_000.0;
-/// Third octaves 500 Hz to 2 kHz, by their places from 20 Hz on: what the rest is evened out to.
-const MID: std::ops::RangeInclusive<usize> = 14..=20;
 /// Areas farther than this from a loudspeaker hardly hear what it does when it moves a little, metres.
 const FAR_M: f64 = 30.0;
 
@@ -100,7 +95,7 @@ impl Site<'_> {
         let hz = self.models[pose.model].model.high_pass_hz;
         let programme = &self.programmes[self.zones.get(pose.zone).map_or(0, |z| z.programme)];
         let transfer: BandValues = std::array::from_fn(|b| mean[b] / energy_from_db(programme[b]));
-        let mid = MID.map(|b| transfer[b]).sum::<f64>() / MID.count() as f64;
+        let mid = MID.mean(&transfer);
         let (cut, boost) = (energy_from_db(-CUT_DB), energy_from_db(BOOST_DB));
         loamline_acoustics::band_values(|b: Band| {
             let i = b.index();

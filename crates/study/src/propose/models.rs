@@ -8,6 +8,7 @@ use loamline_acoustics::{BandValues, Directivity, Drive, full_scale_level_db};
 use loamline_model::Job;
 use loamline_model::catalogue::{AmplifierModel, LoudspeakerKind, LoudspeakerModel};
 use loamline_model::document::Mount;
+use loamline_terms::Siemens;
 use rayon::prelude::*;
 use std::sync::Arc;
 
@@ -19,8 +20,9 @@ pub(super) struct Offered<'j> {
     pub model: &'j LoudspeakerModel,
     /// Taps at the line voltage, watts, ascending; on low impedance the power at full drive.
     pub taps_w: Vec<f64>,
-    /// Load on its channel: 0 on a constant-voltage line, where the tap is; else 1 over its lowest impedance.
-    pub siemens: f64,
+    /// What it asks of its channel on low impedance: 1 over its lowest impedance. On a constant-voltage line the tap is
+    /// what counts.
+    pub conductance: Option<Siemens>,
     /// Its directivity, shared with every source made from it.
     pub directivity: Arc<Directivity>,
     /// Free-field level on axis at 1 m for 1 W of tap, full-scale sine, dB.
@@ -95,10 +97,9 @@ pub(super) fn offered<'j>(job: &'j Job, prices: &Prices<'_>) -> Result<Vec<Offer
         Ok(Some(Offered {
             id,
             model,
-            siemens: if d.brief.supply.line_v().is_some() {
-                0.0
-            } else {
-                1.0 / driver(model, None).minimum_impedance().1.max(0.1)
+            conductance: match d.brief.supply.line_v() {
+                Some(_) => None,
+                None => Some(Siemens::of_ohms(driver(model, None).minimum_impedance().1.max(0.1))),
             },
             per_watt_db: level - 10.0 * first.log10(),
             taps_w,

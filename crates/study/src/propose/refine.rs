@@ -5,7 +5,7 @@
 //! looks for a cheaper choice among the same variants (a covering problem again, now on the real energies).
 
 use super::candidates::{Pool, variants};
-use super::choose::{Band, Fixed, covering, load};
+use super::choose::{Band, Fixed, covering, demand};
 use super::gains::Gains;
 use super::places::Rules;
 use super::price::Prices;
@@ -249,8 +249,8 @@ fn cheaper(
         .collect();
     let found = c.search(&pool, Effort { walks: 4, draws: 25_000, seed }, &guide, &|_| true)?;
     let installed: f64 = plan.poses.iter().map(|p| site.models[p.model].installed).sum();
-    let loads: f64 = plan.poses.iter().map(|p| load(site, p)).sum();
-    let now = installed + c.problem.supply_cost(c.problem.fixed_watts + loads);
+    let asked: f64 = plan.poses.iter().map(|p| demand(site, p).amount()).sum();
+    let now = installed + c.problem.supply_cost(c.problem.fixed_demand.amount() + asked);
     let kept = energy_from_db(band.limits_db);
     let limits: Vec<f64> = used(site, plan, fixed).iter().map(|u| kept * u).collect();
     let worth = now + c.problem.wished(&limits);

@@ -16,6 +16,7 @@ use loamline_acoustics::{
 use loamline_geometry::{Point2, Point3};
 use loamline_model::Job;
 use loamline_model::document::{Area, Mount};
+use loamline_terms::MID;
 
 /// Points of an area in the coarse and in the fine grid: about one for so many square metres, within these numbers.
 /// Fewer are quicker and miss hot spots close to a loudspeaker; the finished design is judged on about 400.
@@ -259,8 +260,7 @@ impl<'j> Site<'j> {
         let z = &self.zones[zone];
         let p = &self.programmes[z.programme];
         let octaves = octave_sums_db(p);
-        let mid = loamline_acoustics::sum_db(octaves[4..7].iter().copied());
-        z.area.target_dba + mid - Weighting::A.level_db(p)
+        z.area.target_dba + MID.level_db(&octaves) - Weighting::A.level_db(p)
     }
 
     /// The site as prepared, for studies of designs on it: what is made once is made once.

@@ -5,7 +5,7 @@
 //! The cheapest set of amplifiers is the first, in order of price, into whose channels everything fits; channels left
 //! over may be used to give areas gains of their own: evener, and dearer by a line from the rack for each.
 
-use super::choose::{load, room};
+use super::choose::{demand, room};
 use super::models::amplifiers;
 use super::price::Prices;
 use super::site::{Pose, Site};
@@ -123,10 +123,10 @@ fn one_rack(
 ) -> Result<(), String> {
     let offered = amplifiers(site.job);
     let classes = classes(site, layout, members);
-    let largest = members.iter().map(|&i| load(site, &layout[i])).fold(0.0, f64::max);
+    let largest = members.iter().map(|&i| demand(site, &layout[i]).amount()).fold(0.0, f64::max);
     let usable: Vec<_> = offered
         .iter()
-        .map(|(id, a)| (*id, a.channels as usize, room(site, a), prices.amplifier(id)))
+        .map(|(id, a)| (*id, a.channels as usize, room(site, a).amount(), prices.amplifier(id)))
         .filter(|a| a.2 >= largest)
         .collect();
     if usable.is_empty() {
@@ -197,7 +197,7 @@ fn fill(
     classes: &[Class],
     rooms: &[(usize, usize, f64)],
 ) -> Option<Vec<Filled>> {
-    let total = |members: &[usize]| members.iter().map(|&i| load(site, &layout[i])).sum::<f64>();
+    let total = |members: &[usize]| members.iter().map(|&i| demand(site, &layout[i]).amount()).sum::<f64>();
     let mut order: Vec<usize> = (0..classes.len()).collect();
     order.sort_by(|&a, &b| total(&classes[b].members).total_cmp(&total(&classes[a].members)).then(a.cmp(&b)));
     let mut free: Vec<usize> = (0..rooms.len()).collect();
@@ -214,7 +214,7 @@ fn fill(
             })?;
             let (mut sum, mut taken) = (0.0, 0);
             for &i in &left {
-                sum += load(site, &layout[i]);
+                sum += demand(site, &layout[i]).amount();
                 if sum > rooms[room].2 + 1e-9 {
                     break;
                 }
@@ -232,14 +232,14 @@ fn fill(
 
 /// Uses channels that are left over to give areas gains of their own.
 fn own_gains(site: &Site<'_>, layout: &[Pose], filled: &mut Vec<Filled>, rooms: &[(usize, usize, f64)]) {
-    let total = |members: &[usize]| members.iter().map(|&i| load(site, &layout[i])).sum::<f64>();
+    let total = |members: &[usize]| members.iter().map(|&i| demand(site, &layout[i]).amount()).sum::<f64>();
     let areas = |members: &[usize]| {
         let mut z: Vec<usize> = members.iter().map(|&i| layout[i].zone).collect();
         z.sort_unstable();
         z.dedup();
         z
     };
-    for (room, (_, _, spare_w)) in rooms.iter().enumerate() {
+    for (room, (_, _, spare)) in rooms.iter().enumerate() {
         if filled.iter().any(|f| f.0 == room) {
             continue;
         }
@@ -249,7 +249,7 @@ fn own_gains(site: &Site<'_>, layout: &[Pose], filled: &mut Vec<Filled>, rooms: 
         let zones = areas(&members);
         let moved: Vec<usize> =
             members.iter().copied().filter(|&i| zones[zones.len() / 2..].contains(&layout[i].zone)).collect();
-        if total(&moved) <= *spare_w {
+        if total(&moved) <= *spare {
             filled[k].2.retain(|i| !moved.contains(i));
             filled.push((room, class, moved));
         }

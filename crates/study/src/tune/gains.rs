@@ -9,9 +9,8 @@ use loamline_acoustics::{
 };
 use loamline_model::Job;
 use loamline_processing::{AreaLevels, Ceiling, GainLimits, balance_gains, hold};
+use loamline_terms::MID;
 
-/// Bands in which mains and subwoofers are weighed against each other, Hz.
-const MID_HZ: (f64, f64) = (200.0, 2000.0);
 /// Gains are set in steps any equipment has, dB.
 const GAIN_STEP_DB: f64 = 0.5;
 const LOWEST_GAIN_DB: f64 = -60.0;
@@ -278,11 +277,9 @@ fn balance_bass(
 ) -> Option<f64> {
     let plan = &fed[bass].tuned.plan;
     let (from, to) = (plan.high_pass_hz()?, plan.low_pass_hz()?);
-    let inside = |low: f64, high: f64| {
-        let bands = Band::all().filter(|b| (low..=high).contains(&b.centre_hz())).map(Band::index);
-        bands.collect::<Vec<_>>()
-    };
-    let (bass_bands, mid_bands) = (inside(from, to), inside(MID_HZ.0, MID_HZ.1));
+    let range = Band::all().filter(|b| (from..=to).contains(&b.centre_hz()));
+    let bass_bands: Vec<usize> = range.map(Band::index).collect();
+    let mid_bands: Vec<usize> = MID.bands().collect();
     let level = |a: &Alone<'_>, f: &Fed<'_>, bands: &[usize]| {
         let (response, shape) = (transfer_db(sound, a, &f.sources), equaliser_db(f));
         let gain = f.tuned.plan.chain.gain_db;

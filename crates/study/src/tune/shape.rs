@@ -17,6 +17,7 @@ use loamline_processing::{
     AreaArrivals, AreaDelayReport, Arrival, Ceiling, Chain, DelayLimits, FitLimits, FitTarget, Polarity,
     SampleRate, TuneError, area_average_db, fit_equaliser, suggest_delays,
 };
+use loamline_terms::{BASS, MID};
 
 /// What came of the shaping, beside the plans themselves.
 pub(super) struct Shaped {
@@ -52,9 +53,6 @@ impl Shaped {
 const COARSER: f64 = 2.0;
 /// An area counts for a channel's equaliser when the channel gives this much of its loudest there, dB.
 const SERVES_WITHIN_DB: f64 = 10.0;
-/// Third octaves of the octaves 31.5 to 125 Hz and of 500 Hz to 2 kHz, which the bass is held against.
-const BASS_BANDS: std::ops::Range<usize> = 1..10;
-const MID_BANDS: std::ops::Range<usize> = 13..22;
 /// Highest band held against the programme's spectrum, Hz. Above, air and grazing incidence take what no gain can give.
 const EVEN_TO_HZ: f64 = 10_000.0;
 
@@ -158,7 +156,7 @@ fn set_gains(
 /// Whether a subwoofer channel's equaliser takes more than it gives over the channel's range.
 fn costs_bass(f: &Fed<'_>) -> bool {
     let gain = equaliser_db(f);
-    gain[BASS_BANDS].iter().sum::<f64>() < 0.0
+    gain[BASS.bands()].iter().sum::<f64>() < 0.0
 }
 
 /// The scene with the plans as they stand set into its sources.
@@ -303,11 +301,8 @@ fn bass_asked_db(sound: &Sound, areas: &[&Alone<'_>]) -> f64 {
         .filter_map(|a| {
             let shares = sound.played.get(a.programme)?.shares().map(db_from_energy);
             let octaves = octave_sums_db(&shares);
-            let sum = |range: std::ops::Range<usize>| {
-                db_from_energy(octaves[range].iter().map(|l| energy_from_db(*l)).sum())
-            };
-            // 31.5 to 125 Hz over 500 Hz to 2 kHz, as the brief means it.
-            Some(a.area.bass_db? - (sum(0..3) - sum(4..7)))
+            // The bass over the middle, as the brief means it.
+            Some(a.area.bass_db? - (BASS.level_db(&octaves) - MID.level_db(&octaves)))
         })
         .collect();
     if over.is_empty() { 0.0 } else { (over.iter().sum::<f64>() / over.len() as f64).max(0.0) }
@@ -315,11 +310,10 @@ fn bass_asked_db(sound: &Sound, areas: &[&Alone<'_>]) -> f64 {
 
 /// Leaves standing what the bass has over the middle, as far as it is asked for: an equaliser must not take away what the
 /// brief wants.
-fn keep_bass(level_db: &[f64], wanted_db: &mut [f64], asked_db: f64) {
-    let excess: Vec<f64> = level_db.iter().zip(wanted_db.iter()).map(|(l, w)| l - w).collect();
-    let mid = &excess[MID_BANDS];
-    let mid_db = mid.iter().sum::<f64>() / mid.len() as f64;
-    for b in BASS_BANDS {
+fn keep_bass(level_db: &[f64], wanted_db: &mut BandValues, asked_db: f64) {
+    let excess: BandValues = std::array::from_fn(|b| level_db[b] - wanted_db[b]);
+    let mid_db = MID.mean(&excess);
+    for b in BASS.bands() {
         wanted_db[b] += (excess[b] - mid_db).clamp(0.0, asked_db);
     }
 }

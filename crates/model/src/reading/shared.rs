@@ -1,0 +1,21 @@
+//! Words that others share (`loamline_terms`), as a document spells them.
+
+use super::codec::Bare;
+use super::record::Choice;
+use loamline_terms::{FlowClass, Laying, Strands, Supply};
+
+macro_rules! shared_words {
+    ($($name:ident),+) => { $(
+        impl Choice for $name {
+            const ALL: &'static [(Self, &'static str, &'static str)] = Self::WORDS;
+        }
+
+        impl Bare for $name {
+            fn bare(&self) -> Option<serde_json::Value> {
+                Some(Choice::word(*self).into())
+            }
+        }
+    )+ };
+}
+
+shared_words!(FlowClass, Laying, Strands, Supply);

@@ -1,0 +1,135 @@
+//! Findings: what a person should know about a job.
+
+use crate::pointer;
+use serde::Serialize;
+
+/// How much a finding matters.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Severity {
+    /// Worth knowing.
+    Note,
+    /// Should be put right or accepted on purpose.
+    Warning,
+    /// Must be put right: the system would not work, could be damaged, or breaks a limit of the brief.
+    Error,
+}
+
+impl Severity {
+    /// All of them, least first.
+    pub const ALL: [Self; 3] = [Self::Note, Self::Warning, Self::Error];
+
+    /// The word printed beside a finding.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Note => "note",
+            Self::Warning => "warning",
+            Self::Error => "error",
+        }
+    }
+}
+
+/// What a finding is about: where in the document the thing stands.
+#[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize)]
+pub struct Subject {
+    /// The map it stands in: `loudspeakers`, `lines`, `areas`, ...
+    pub table: &'static str,
+    /// Its id, `LINE/runs/RUN` for a run; empty for the job as a whole. No id has a `/` of its own.
+    pub id: String,
+}
+
+impl Subject {
+    /// The thing of an id in a map of the document.
+    pub fn new(table: &'static str, id: impl Into<String>) -> Self {
+        Self { table, id: id.into() }
+    }
+
+    /// A run of a line.
+    pub fn run(line: &str, run: &str) -> Self {
+        Self::new("lines", format!("{line}/runs/{run}"))
+    }
+
+    /// RFC 6901 pointer to the thing in the document.
+    pub fn pointer(&self) -> String {
+        let keys = self.id.split('/').filter(|key| !key.is_empty());
+        [self.table].into_iter().chain(keys).fold(String::new(), |at, key| pointer::child(&at, key))
+    }
+}
+
+/// Something a person should know about a job; `Remedy` is what carries a mend out in one step.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Finding<Remedy> {
+    /// How much it matters.
+    pub severity: Severity,
+    /// What it is about.
+    pub about: Subject,
+    /// What is the matter, with the numbers.
+    pub sentence: String,
+    /// What would mend it, when that can be said.
+    pub mend: Option<String>,
+    /// What does it in one step, when something does.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub remedy: Option<Remedy>,
+}
+
+impl<Remedy> Finding<Remedy> {
+    /// A finding without a mend.
+    pub fn new(severity: Severity, about: Subject, sentence: impl Into<String>) -> Self {
+        Self { severity, about, sentence: sentence.into(), mend: None, remedy: None }
+    }
+
+    /// The same with what would mend it.
+    #[must_use]
+    pub fn mend(mut self, mend: impl Into<String>) -> Self {
+        self.mend = Some(mend.into());
+        self
+    }
+
+    /// The same with what does it in one step.
+    #[must_use]
+    pub fn by(mut self, remedy: impl Into<Option<Remedy>>) -> Self {
+        self.remedy = remedy.into();
+        self
+    }
+}
+
+/// Puts findings in the order they are shown: worst first, then as found.
+pub fn worst_first<Remedy>(findings: &mut [Finding<Remedy>]) {
+    findings.sort_by_key(|f| std::cmp::Reverse(f.severity));
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn subjects_point_into_the_document() {
+        assert_eq!(Subject::new("loudspeakers", "L3").pointer(), "/loudspeakers/L3");
+        assert_eq!(Subject::run("A", "A1").pointer(), "/lines/A/runs/A1");
+        assert_eq!(Subject::new("visits", "").pointer(), "/visits");
+        // RFC 6901 section 3: `~` is written `~0`.
+        assert_eq!(Subject::new("areas", "a~b").pointer(), "/areas/a~0b");
+    }
+
+    #[test]
+    fn the_worst_comes_first_and_the_rest_as_found() {
+        let found = |severity, id| Finding::<()>::new(severity, Subject::new("lines", id), "");
+        let mut all = [
+            found(Severity::Note, "A"),
+            found(Severity::Error, "B"),
+            found(Severity::Warning, "C"),
+            found(Severity::Error, "D"),
+        ];
+        worst_first(&mut all);
+        assert_eq!(all.each_ref().map(|f| f.about.id.as_str()), ["B", "D", "C", "A"]);
+    }
+
+    /// The word printed and the word in JSON are one.
+    #[test]
+    fn severities_have_one_word_each() {
+        for severity in Severity::ALL {
+            assert_eq!(serde_json::to_value(severity).unwrap(), severity.word());
+        }
+        assert!(Severity::ALL.is_sorted());
+    }
+}

@@ -1,0 +1,32 @@
+#![doc = include_str!("../README.md")]
+
+#[macro_use]
+mod words;
+
+mod bands;
+mod cable;
+mod decibel;
+mod finding;
+mod ground;
+mod meter;
+mod octaves;
+pub mod pointer;
+mod quantity;
+mod supply;
+mod weighting;
+
+pub use bands::{BAND_1_KHZ, BAND_COUNT, Band, BandValues, NoSuchBand, band_values, third_octave_centres_hz};
+pub use cable::{ConductorSize, Laying, Strands, awg_diameter_mm};
+pub use decibel::{
+    POWER_OVER_LEVEL_DB, SILENCE_DB, amplitude_from_db, db_from_amplitude, db_from_energy, energy_from_db,
+    mean_db, sum_db,
+};
+pub use finding::{Finding, Severity, Subject, worst_first};
+pub use ground::FlowClass;
+pub use meter::METER_FREQUENCIES_HZ;
+pub use octaves::{
+    BASS, MID, OCTAVE_COUNT, Octave, OctaveRange, OctaveValues, octave_means_db, octave_sums_db,
+};
+pub use quantity::{Fraction, Pascals, Siemens, Watts};
+pub use supply::Supply;
+pub use weighting::{A_OCTAVES_DB, Weighting};
