@@ -45,7 +45,7 @@ pub use copper::{
 };
 pub use design::{BestTap, CableChoice, TapTrial, best_tap, smallest_cable_for_all, smallest_cables};
 pub use error::{InputError, LineError, LineErrors};
-pub use finding::{Finding, Severity, check_stub_out};
+pub use finding::{Finding, Severity};
 pub use line::{Connection, LaidCable, Laying, Line, Load, LoadResponse, Run, Service, Source};
 pub use loudspeaker::{CoilWiring, ImpedancePoint, Loudspeaker};
 pub use mains::{

@@ -2,7 +2,7 @@
 //!
 //! [`Study`] holds a job. Ask it for the runs as they lie, the lines, what is heard, the findings; change the job with
 //! [`Study::set_job`] and only what depends on the change is worked out again. One file turns the document into the
-//! input of one engine: `laid` (runs), `cables` (what is cut), `cable_orders` (from which spools), `electrical` (lines), `sound` (the field), `boundary` (neighbours), `ground_plan`
+//! input of one engine: `laid` (runs), `existing` (cable that was there already), `cables` (what is cut), `cable_orders` (from which spools), `electrical` (lines), `sound` (the field), `boundary` (neighbours), `ground_plan`
 //! (routes).
 
 mod bass;
@@ -11,7 +11,9 @@ mod cable_orders;
 mod cables;
 mod channel_findings;
 mod compare;
+mod conductors;
 mod electrical;
+mod existing;
 mod finding;
 mod ground_plan;
 mod kept;
@@ -25,6 +27,7 @@ mod propose;
 mod routes;
 mod site_findings;
 mod sound;
+mod stub_length;
 mod study;
 mod sweep_at;
 mod tune;
@@ -35,6 +38,8 @@ pub use boundary::{Judged, NeighbourLevels, neighbours};
 pub use cable_orders::{CableOrder, CableOrderError, Cut, OrderedSpool, cable_orders};
 pub use cables::{Carried, LaidCable, laid_cables};
 pub use compare::{LineComparison, compare};
+pub use conductors::{Conductors, pair_conductors, run_conductors, run_pairs};
+pub use existing::ExistingRun;
 pub use electrical::{CONDUCTOR_TEMPERATURE_C, conductor_size, pair, taps_w};
 pub use finding::{Finding, Remedy, Severity, Subject, worst_first};
 pub use ground_plan::ground_plan;
@@ -54,6 +59,7 @@ pub use propose::{
 pub use routes::{RouteProblems, Routed, route};
 pub use site_findings::run_findings;
 pub use sound::{SAMPLE_RATE_HZ, Sound, directivity, filters_of, on_bands};
+pub use stub_length::{StubLength, StubLoop, stub_length, stub_loop};
 pub use study::{Heard, Study};
 pub use sweep_at::{Place, SweepAsked, SweepPredicted, sweep_at};
 pub use tune::{AreaTuned, ChannelTuned, NeighbourTuned, SettingReason, Tuned, tune};

@@ -1,14 +1,14 @@
 //! Lines solved: what reaches each loudspeaker, what each run carries, what each channel feels.
 
 use crate::electrical::{self, LineInput};
+use crate::existing::{existing_findings, not_known};
 use crate::finding::{Finding, Remedy, Severity, Subject};
 use crate::kept::KeptById;
 use crate::laid::LaidRun;
 use crate::mains::mains;
 use indexmap::IndexMap;
 use loamline_electrics::{
-    BAND_1_KHZ, ChannelUse, CircuitPlan, LineStudy, channel_use, check_stub_out, solve_line,
-    third_octave_centres_hz,
+    BAND_1_KHZ, ChannelUse, CircuitPlan, LineStudy, channel_use, solve_line, third_octave_centres_hz,
 };
 use loamline_model::{Edit, Job, Operation};
 use serde::Serialize;
@@ -76,6 +76,8 @@ impl LineKeeper {
                     }
                     inputs.insert(view.id.to_owned(), input);
                 }
+                // What is missing is told once, at the stub.
+                Ok(None) if not_known(job, view.id) => {}
                 Ok(None) => {
                     let what = format!(
                         "Line {} has no runs or no loudspeakers yet; nothing can be worked out for it.",
@@ -137,7 +139,7 @@ impl LineKeeper {
                 findings.push(f);
             }
         }
-        findings.extend(stub_outs(job));
+        findings.extend(existing_findings(job));
         let (racks, unfed) = mains(job);
         findings.extend(unfed);
         let loudspeakers = lines.values().flat_map(|l| at_loudspeakers(l)).collect();
@@ -148,18 +150,6 @@ impl LineKeeper {
 /// Whether a loudspeaker is on a line.
 fn hangs(job: &Job, line: &str) -> bool {
     job.document().loudspeakers.values().any(|l| l.line.as_deref() == Some(line))
-}
-
-/// Stub-outs with too few conductors for the lines that start there.
-fn stub_outs(job: &Job) -> Vec<Finding> {
-    let d = job.document();
-    let short = |(id, stub): (&String, &loamline_model::document::Stub)| {
-        let cable = job.catalogue().cables.get(&stub.cable);
-        let free = stub.free_conductors.or(cable.map(|c| c.conductors)).unwrap_or(0);
-        let lines = d.lines.values().filter(|l| l.start.as_deref() == Some(id)).count();
-        check_stub_out(id, free, u32::try_from(lines).unwrap_or(u32::MAX))
-    };
-    d.stubs.iter().filter_map(short).map(|f| from_engine(job, &f)).collect()
 }
 
 fn at_loudspeakers(line: &LineStudy) -> Vec<(String, AtLoudspeaker)> {
@@ -234,7 +224,6 @@ fn remedy(f: &loamline_electrics::Finding, about: &Subject) -> Option<Remedy> {
         | F::LossOverLimit { .. }
         | F::MixedLine { .. }
         | F::CableNotRated { .. }
-        | F::StubOutShort { .. }
         | F::CoilsMiswired { .. } => None,
     }
 }

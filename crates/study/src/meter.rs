@@ -198,8 +198,11 @@ pub fn fault_tables(
         let joints: Vec<Place> = line.runs.iter().map(|run| Place::Downstream(run.to.clone())).collect();
         let at_joint = |place| Setup { place, frequencies_hz: vec![0.0, 1000.0], phases: false };
         let setups: Vec<Setup> = std::iter::once(rack).chain(joints.into_iter().map(at_joint)).collect();
-        let table = Table::build(line, &others, &setups, tolerances, &Priors::default())
+        let mut table = Table::build(line, &others, &setups, tolerances, &Priors::default())
             .map_err(|e| format!("Line {id}: {e}"))?;
+        for hypothesis in &mut table.hypotheses {
+            hypothesis.sentence.push_str(&swapped_at_stub(job, id, &hypothesis.fault));
+        }
         tables.insert(id.clone(), table);
     }
     Ok(tables)
@@ -241,12 +244,29 @@ pub fn explain(job: &Job, runs: &[LaidRun], line: &str, question: &Question) -> 
         effort: &Effort::default(),
         pairs: question.pairs,
     };
-    let diagnosis = locate(&asked).map_err(|e| e.to_string())?;
+    let mut diagnosis = locate(&asked).map_err(|e| e.to_string())?;
+    for explanation in &mut diagnosis.explanations {
+        explanation.sentence.push_str(&swapped_at_stub(job, line, &explanation.fault));
+    }
     let spots = |all: &[Explanation]| {
         all.iter().map(|e| spot(job, runs, line, &e.fault, e.stretch.as_ref())).collect::<Vec<_>>()
     };
     let (places, suspect_places) = (spots(&diagnosis.explanations), spots(&diagnosis.suspects));
     Ok(Located { diagnosis, places, suspect_places })
+}
+
+/// Lines that come through one stub's cable may have changed places there as well as at the rack: a sentence more.
+fn swapped_at_stub(job: &Job, line: &str, fault: &Fault) -> String {
+    let stub = |line: &str| job.line(line).and_then(|view| view.stub).map(|(id, _)| id);
+    match fault {
+        Fault::Swapped { line: other } => match (stub(line), stub(other)) {
+            (Some(here), Some(there)) if here == there => {
+                format!(" Or their pairs are swapped at stub {here}.")
+            }
+            _ => String::new(),
+        },
+        _ => String::new(),
+    }
 }
 
 fn spot(job: &Job, runs: &[LaidRun], line: &str, fault: &Fault, stretch: Option<&Stretch>) -> Option<Spot> {

@@ -187,7 +187,7 @@ fn line_problem(
     let fixed = members
         .iter()
         .flat_map(|v| v.line.runs.values().map(move |r| (v, r)))
-        .filter(|(_, r)| r.fixed)
+        .filter(|(_, r)| r.fixed || r.existing)
         .map(|(v, r)| FixedRun {
             from: if r.from == v.tree.start { v.id.to_owned() } else { r.from.clone() },
             to: r.to.clone(),
@@ -245,8 +245,9 @@ fn stub_out(job: &Job, id: &str, s: &loamline_model::document::Stub) -> StubOut 
     let ohm_per_m = cable.and_then(|c| pair(&s.cable, c).ok()).map_or(0.0, |p| p.loop_resistance_ohm_per_m);
     StubOut {
         id: id.to_owned(),
-        conductors: s.free_conductors.or(cable.map(|c| c.conductors)).unwrap_or(2),
-        loop_ohm: ohm_per_m * s.length_m,
+        conductors: 2 * u32::try_from(job.document().most_pairs_of_stub(s, job.catalogue())).unwrap_or(0),
+        // Where its length is not known the lines are led as if nothing were lost in it; that is told at the stub.
+        loop_ohm: ohm_per_m * s.length_m.unwrap_or(0.0),
         tail_m: s.tail_m,
     }
 }
@@ -350,14 +351,20 @@ fn run_value<'r>(
         run.insert("sleeves".into(), json!(r.path.sleeves));
     }
     if r.fixed {
-        run.insert("fixed".into(), json!(true));
         // A fixed run keeps what a person measured.
         let same = |o: &&loamline_model::document::Run| {
             (o.from == from && o.to == to) || (o.from == to && o.to == from)
         };
         let mut old = old;
-        if let Some(length) = old.find(same).and_then(|o| o.length_m) {
+        let old = old.find(same);
+        if old.is_none_or(|o| o.fixed) {
+            run.insert("fixed".into(), json!(true));
+        }
+        if let Some(length) = old.and_then(|o| o.length_m) {
             run.insert("length".into(), json!(length));
+        }
+        if old.is_some_and(|o| o.existing) {
+            run.insert("existing".into(), json!(true));
         }
     }
     Value::Object(run)

@@ -2,6 +2,7 @@
 
 use super::expect::{frequency, meter};
 use super::open::{self, section, shown};
+use super::stub_cable;
 use super::tolerances::tolerances;
 use crate::args::LocateArguments;
 use crate::failure::{Failure, Verdict};
@@ -12,6 +13,11 @@ use loamline_study::{Located, Question, Spot, explain, readings_of};
 use serde_json::json;
 
 pub fn run(arguments: &LocateArguments, format: Format) -> Result<Verdict, Failure> {
+    let line = match (&arguments.stub, &arguments.line) {
+        (Some(stub), _) => return stub_cable::run(stub, arguments, format),
+        (None, Some(line)) => line.as_str(),
+        (None, None) => return Err(Failure::input("say which --line or --stub was measured")),
+    };
     let mut study = open::study(&arguments.job)?;
     let mut question = Question {
         readings: arguments.reading.iter().map(|r| reading(r)).collect::<Result<_, _>>()?,
@@ -29,7 +35,7 @@ pub fn run(arguments: &LocateArguments, format: Format) -> Result<Verdict, Failu
                 known.join(", ")
             )));
         };
-        question.readings.extend(readings_of(visit, &arguments.line));
+        question.readings.extend(readings_of(visit, line));
         question.ground_temperature_c = visit.ground_temperature_c;
     }
     if let Some(text) = &arguments.ground_temperature {
@@ -37,17 +43,17 @@ pub fn run(arguments: &LocateArguments, format: Format) -> Result<Verdict, Failu
         question.ground_temperature_c = Some(Quantity::Temperature.parse(text).map_err(wrong)?);
     }
     let runs = study.runs();
-    let located = explain(study.job(), &runs, &arguments.line, &question).map_err(Failure::input)?;
+    let located = explain(study.job(), &runs, line, &question).map_err(Failure::input)?;
     if format.json {
-        output::json(&json!({ "job": open::job_json(&study), "line": arguments.line, "located": located }))?;
+        output::json(&json!({ "job": open::job_json(&study), "line": line, "located": located }))?;
     } else {
-        output::data(&text(&arguments.line, &located, format))?;
+        output::data(&text(line, &located, format))?;
     }
     Ok(Verdict::Fine)
 }
 
 /// A reading as typed: `z@1kHz=61ohm`, `z@1kHz=61ohm,12deg`, `dc=2.9ohm`, `dc=open`, `L3:dc=2.9ohm`.
-fn reading(text: &str) -> Result<MeterReading, Failure> {
+pub(super) fn reading(text: &str) -> Result<MeterReading, Failure> {
     let wrong = |why: &str| {
         Failure::input(format!(
             "--reading {text}: {why}; write for example z@1kHz=61ohm, dc=2.9ohm, dc=open or L3:z@1kHz=61ohm"

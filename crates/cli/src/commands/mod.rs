@@ -20,6 +20,7 @@ mod schema;
 #[cfg(feature = "serve")]
 mod serve;
 mod signal;
+mod stub_cable;
 mod tolerances;
 mod tune;
 mod years;

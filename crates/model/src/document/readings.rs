@@ -62,7 +62,7 @@ record! {
     Reading {
         /// Line it was taken on.
         line: String = "line" => text().required(),
-        /// Where: the line's start (when absent), a joint or a loudspeaker, looking away from the rack.
+        /// Where: the rack (when absent), a stub, a joint or a loudspeaker, looking away from the rack.
         at: Option<String> = "at" => text().optional(),
         /// Magnitude of impedance.
         impedance_ohm: Option<f64> = "impedance" => quantity(Quantity::Impedance, 0.0..=1.0e9).optional(),

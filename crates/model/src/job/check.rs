@@ -96,6 +96,11 @@ impl Omitted {
         self.0.contains(&(section.to_owned(), id.to_owned()))
     }
 
+    /// Whether any entry of a section could not be read.
+    pub(super) fn any(&self, section: &str) -> bool {
+        self.0.iter().any(|(s, _)| s == section)
+    }
+
     /// Whether the id of a run's end belongs to an entry that could not be read.
     pub(super) fn has_run_end(&self, id: &str) -> bool {
         ["loudspeakers", "joints", "racks", "stubs"].iter().any(|s| self.has(s, id))

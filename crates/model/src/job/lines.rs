@@ -157,7 +157,11 @@ fn start<'d>(
         });
     };
     let rack = match document.stubs.get(start) {
-        Some(stub) => stub.rack.as_str(),
+        // Without a rack that is told at the stub.
+        Some(stub) => match document.rack_of_stub(stub) {
+            Some(rack) => rack,
+            None => return Some(start),
+        },
         None if document.racks.contains_key(start) => start,
         None => return None,
     };

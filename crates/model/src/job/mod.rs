@@ -2,16 +2,19 @@
 
 mod catalogue_rules;
 mod check;
+mod existing;
 mod ground;
 mod lines;
 mod load;
 mod references;
 mod rules;
 mod shipped;
+mod stub_rules;
 mod tree;
 mod views;
 
 pub(crate) use check::check;
+pub use existing::ExistingCable;
 pub use ground::Ground;
 pub(crate) use load::job_files;
 pub use load::{LoadError, catalogue_with, load_job, read_catalogue, read_job, read_job_with};

@@ -1,6 +1,7 @@
 //! Rules between the parts of a job, lines excepted.
 
 use super::check::Omitted;
+use super::stub_rules::check_stubs;
 use crate::catalogue::Catalogue;
 use crate::document::{Done, JobDocument, Neighbour, Reading, Work};
 use crate::reading::{Choice, Problem, ProblemKind};
@@ -18,19 +19,7 @@ pub(super) fn check_rules(
         neighbour(id, n, problems);
     }
     outputs(document, catalogue, problems);
-    for (id, stub) in &document.stubs {
-        let Some(cable) = catalogue.cables.get(&stub.cable) else { continue };
-        if let Some(free) = stub.free_conductors.filter(|&n| n > cable.conductors) {
-            broken(
-                problems,
-                format!("/stubs/{id}/free_conductors"),
-                format!(
-                    "{free} conductors cannot be free: the cable \"{}\" has {}",
-                    stub.cable, cable.conductors
-                ),
-            );
-        }
-    }
+    check_stubs(document, catalogue, left_out, problems);
     for (visit, v) in &document.visits {
         for (id, r) in &v.readings {
             reading(&format!("/visits/{visit}/readings/{id}"), r, document, left_out, problems);

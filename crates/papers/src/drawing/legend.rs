@@ -46,6 +46,7 @@ pub fn key_entries(request: &PlanRequest<'_>) -> Vec<Entry> {
         for (any, sample, key) in [
             (!document.racks.is_empty(), Sample::Rack, "rack"),
             (!document.stubs.is_empty(), Sample::Stub, "stub"),
+            (!document.stubs.is_empty(), Sample::Existing, "existing"),
             (!document.marks.is_empty(), Sample::Mark, "mark"),
             (!document.sleeves.is_empty(), Sample::Sleeve, "sleeve"),
             (!document.services.is_empty(), Sample::Service, "service"),

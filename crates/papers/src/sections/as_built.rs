@@ -42,7 +42,17 @@ pub fn as_built(m: &Material<'_>) -> (Value, Vec<String>) {
                 "line": line.id,
                 "colour": colour_of(m.job, Some(line.id)),
                 "channel": line.line.channel,
-                "cable": line.cable.description,
+                "cable": match m.job.existing_cable(line.id) {
+                    Some(existing) => words.fill(
+                        "as_built.cable_existing",
+                        &[
+                            ("existing", &existing.cable.description),
+                            ("stub", existing.stub_id),
+                            ("cable", &line.cable.description),
+                        ],
+                    ),
+                    None => line.cable.description.clone(),
+                },
                 "length": m.options.units.run(metres),
                 "tags": listed(&tags, words.get("number.to")),
             })

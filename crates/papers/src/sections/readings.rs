@@ -1,6 +1,7 @@
 //! Expected readings: what a meter shows at the rack while a line is built, and of its insulation when it is.
 
 use super::common::colour_of;
+use super::conductors::at_rack_written;
 use super::schedules::plain;
 use crate::pack::Material;
 use crate::results::MeterResult;
@@ -53,7 +54,7 @@ pub fn readings(m: &Material<'_>) -> Vec<Value> {
                 "colour": colour_of(m.job, Some(line.id)),
                 "supply": words.find(&format!("supply.{}", line.supply.word())).unwrap_or(line.supply.word()),
                 "load": result.load_w.map(|w| words.fill("reading.taps", &[("watts", &plain(w))])),
-                "conductors": conductors(m, &line),
+                "conductors": at_rack_written(m, line.id),
                 "stages": stages,
                 "test": format!("{} V", plain(test_v)),
                 "least": words.fill("reading.at_least", &[("megohms", &plain(least_mohm))]),
@@ -64,15 +65,6 @@ pub fn readings(m: &Material<'_>) -> Vec<Value> {
 
 fn insulation(line: &LineView<'_>) -> (f64, f64) {
     if line.line_v().unwrap_or(0.0) > EXTRA_LOW_V { INSULATION_LV } else { INSULATION_ELV }
-}
-
-/// Colours of the line's pair, positive first.
-fn conductors(m: &Material<'_>, line: &LineView<'_>) -> String {
-    let first = (line.line.pair as usize - 1) * 2;
-    let colour = |i: usize| line.cable.colours.get(i).cloned().unwrap_or_else(|| (i + 1).to_string());
-    m.options
-        .words
-        .fill("reading.conductors", &[("positive", &colour(first)), ("negative", &colour(first + 1))])
 }
 
 fn cell(m: &Material<'_>, r: &MeterResult) -> Value {

@@ -14,6 +14,7 @@ mod processing;
 mod propose;
 mod share;
 mod sound;
+mod stubs;
 mod visits;
 mod why;
 
@@ -196,6 +197,7 @@ pub fn routes() -> (axum::Router<App>, OpenApi) {
         .merge(share::routes())
         .merge(meter::routes())
         .merge(meter_why::routes())
+        .merge(stubs::routes())
         .merge(visits::routes())
         .layer(DefaultBodyLimit::max(MOST_JSON_BYTES))
         .merge(jobs::import_routes())

@@ -88,7 +88,7 @@ async fn visit_pack(State(app): State<App>, In(id): In<String>) -> Result<Json<V
             document: seen.file.raw().clone(),
             resolved: serde_json::to_value(document).unwrap_or_default(),
             catalogue: Catalogue::clone(seen.file.catalogue()),
-            runs: run_views(&runs, &lines),
+            runs: run_views(seen.file.job(), &runs, &lines),
             expect: expect.iter().map(|(id, l)| (id.clone(), meter_line(l))).collect(),
             tables,
             no_tables,

@@ -61,7 +61,7 @@ pub(super) fn figures(built: &mut Built) -> Result<Figures, String> {
         subwoofers,
         amplifiers: d.amplifiers.len(),
         watts: watts.sum(),
-        cable_m: runs.iter().map(|r| r.length.order_m).sum(),
+        cable_m: runs.iter().filter(|r| !r.is_existing()).map(|r| r.length.order_m).sum(),
         // The sum of nothing is -0.0.
         digging_m: runs
             .iter()

@@ -239,6 +239,14 @@ impl Pen<'_, '_> {
             key::sleeve(&mut self.svg, &line);
             self.small(id, palette::QUIET, Anchor::Along(line));
         }
+        for stub in document.stubs.values() {
+            let rack = document.rack_of_stub(stub).and_then(|rack| document.racks.get(rack));
+            if let Some(rack) = rack {
+                let line = self.view.spots(&[rack.position, stub.position]);
+                key::existing(&mut self.svg, &line);
+                self.strokes(&line);
+            }
+        }
         for (id, no_go) in &document.no_go {
             let outline = self.outline(&no_go.outline);
             key::no_go(&mut self.svg, &outline);
