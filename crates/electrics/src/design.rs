@@ -201,7 +201,10 @@ impl<'a> Search<'a> {
             })]));
         }
         Ok(CableChoice {
-            copper_kg: (0..self.rank.len()).filter(|run| !is_kept(self.kept, *run)).map(|run| self.copper_kg(run, self.rank[run])).sum(),
+            copper_kg: (0..self.rank.len())
+                .filter(|run| !is_kept(self.kept, *run))
+                .map(|run| self.copper_kg(run, self.rank[run]))
+                .sum(),
             cable: self.rank.iter().map(|&rank| self.order[rank]).collect(),
             worst_loss_db,
             worst_load,

@@ -77,7 +77,10 @@ pub fn laid_cables(job: &Job, runs: &[LaidRun]) -> Vec<LaidCable> {
         let pair = job.document().lines.get(&run.line).map_or(1, |l| l.pair);
         let own = Carried { line: run.line.clone(), run: run.id.clone(), pair };
         let shared = cables.iter_mut().find(|c| {
-            c.existing == run.is_existing() && c.cable == run.cable && c.carries.iter().all(|o| o.pair != pair) && same_way(&runs[c.lead], run)
+            c.existing == run.is_existing()
+                && c.cable == run.cable
+                && c.carries.iter().all(|o| o.pair != pair)
+                && same_way(&runs[c.lead], run)
         });
         match shared {
             Some(cable) => {

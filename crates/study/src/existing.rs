@@ -113,10 +113,9 @@ pub(crate) fn existing_findings(job: &Job) -> Vec<Finding> {
                 "Stub {id} has {most} free {pairs}, and {verb} {named} need {wanted}: {}.",
                 uses.join(", ")
             );
-            found.push(
-                Finding::new(Severity::Error, Subject::new("stubs", id), what)
-                    .mend("Start a line at another stub or at the rack, or feed its loudspeakers from another line."),
-            );
+            found.push(Finding::new(Severity::Error, Subject::new("stubs", id), what).mend(
+                "Start a line at another stub or at the rack, or feed its loudspeakers from another line.",
+            ));
         }
     }
     found

@@ -39,8 +39,8 @@ pub use cable_orders::{CableOrder, CableOrderError, Cut, OrderedSpool, cable_ord
 pub use cables::{Carried, LaidCable, laid_cables};
 pub use compare::{LineComparison, compare};
 pub use conductors::{Conductors, pair_conductors, run_conductors, run_pairs};
-pub use existing::ExistingRun;
 pub use electrical::{CONDUCTOR_TEMPERATURE_C, conductor_size, pair, taps_w};
+pub use existing::ExistingRun;
 pub use finding::{Finding, Remedy, Severity, Subject, worst_first};
 pub use ground_plan::ground_plan;
 pub use kept::{Kept, KeptById};

@@ -164,7 +164,7 @@ fn line_problem(
             rise_m: if v.stub.is_some() { 0.0 } else { v.rack.map_or(0.0, |(_, r)| r.height_m) },
             max_w: room_w(job, v),
             opening_price: 0.0,
-            stub_out: v.stub.map(|(id, s)| stub_out(job, id, s)),
+            stub_out: v.stub.map(|(id, s)| stub_out(job, v.id, id, s)),
         });
     }
     let terminals: Vec<Terminal> = job
@@ -240,14 +240,15 @@ fn onto_wall(job: &Job, at: Point2) -> Point2 {
         .unwrap_or(at)
 }
 
-fn stub_out(job: &Job, id: &str, s: &loamline_model::document::Stub) -> StubOut {
+fn stub_out(job: &Job, line: &str, id: &str, s: &loamline_model::document::Stub) -> StubOut {
     let cable = job.catalogue().cables.get(&s.cable);
     let ohm_per_m = cable.and_then(|c| pair(&s.cable, c).ok()).map_or(0.0, |p| p.loop_resistance_ohm_per_m);
+    let in_parallel = job.existing_cable(line).map_or(1, |c| c.pairs.len().max(1)) as f64;
     StubOut {
         id: id.to_owned(),
         conductors: 2 * u32::try_from(job.document().most_pairs_of_stub(s, job.catalogue())).unwrap_or(0),
         // Where its length is not known the lines are led as if nothing were lost in it; that is told at the stub.
-        loop_ohm: ohm_per_m * s.length_m.unwrap_or(0.0),
+        loop_ohm: ohm_per_m * s.length_m.unwrap_or(0.0) / in_parallel,
         tail_m: s.tail_m,
     }
 }

@@ -28,7 +28,9 @@ pub fn run(folder: &Path, dry: bool, format: Format) -> Result<Verdict, Failure>
     }
     let mut study = Study::new(file.job().clone());
     let runs = study.runs();
-    routed.findings.extend(runs.iter().filter(|r| !r.is_existing()).flat_map(|r| run_findings(study.job(), r)));
+    routed
+        .findings
+        .extend(runs.iter().filter(|r| !r.is_existing()).flat_map(|r| run_findings(study.job(), r)));
     worst_first(&mut routed.findings);
     let orders = cable_orders(study.job(), &laid_cables(study.job(), &runs)).map_err(Failure::input)?;
     if format.json {

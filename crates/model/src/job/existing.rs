@@ -59,8 +59,10 @@ impl JobDocument {
     pub fn pairs_of_stub(&self, id: &str, catalogue: &Catalogue) -> IndexMap<String, Vec<u32>> {
         let Some(stub) = self.stubs.get(id) else { return IndexMap::new() };
         let lines: Vec<(&str, &Line)> = self.lines_at_stub(id).collect();
-        let mut taken: Vec<u32> = lines.iter().flat_map(|(_, line)| line.stub_pairs.iter().copied()).collect();
-        let (free, most) = (self.free_pairs_of_stub(stub, catalogue), self.most_pairs_of_stub(stub, catalogue));
+        let mut taken: Vec<u32> =
+            lines.iter().flat_map(|(_, line)| line.stub_pairs.iter().copied()).collect();
+        let (free, most) =
+            (self.free_pairs_of_stub(stub, catalogue), self.most_pairs_of_stub(stub, catalogue));
         let mut pairs = IndexMap::new();
         for (id, line) in lines {
             let own = if line.stub_pairs.is_empty() {

@@ -32,7 +32,10 @@ pub(super) fn check_stubs(
         }
         for (index, pair) in stub.free_pairs.iter().flatten().enumerate() {
             if pair * 2 > cable.conductors {
-                let rule = format!("pair {pair} of stub {id} cannot be free: {has} conductors, so {} in all", pairs(cable.conductors));
+                let rule = format!(
+                    "pair {pair} of stub {id} cannot be free: {has} conductors, so {} in all",
+                    pairs(cable.conductors)
+                );
                 broken(problems, format!("/stubs/{id}/free_pairs/{index}"), rule);
             }
         }
@@ -43,7 +46,8 @@ pub(super) fn check_stubs(
         if start.is_some_and(|s| document.stubs.contains_key(s) || left_out.has("stubs", s)) {
             continue;
         }
-        let rule = format!("line {id} starts at no stub, so there is no existing cable whose pairs it could take");
+        let rule =
+            format!("line {id} starts at no stub, so there is no existing cable whose pairs it could take");
         let hint = "take `stub_pairs` out, or write `start` with a stub".to_owned();
         broken_with_hint(problems, format!("/lines/{id}/stub_pairs"), rule, hint);
     }
@@ -74,11 +78,14 @@ fn taken(id: &str, stub: &Stub, document: &JobDocument, catalogue: &Catalogue, p
             }
             let left: Vec<String> = free.iter().filter(|p| !named.contains(p)).map(u32::to_string).collect();
             let hint = match left.as_slice() {
-                [] => format!("no other pair of stub {id} is free: start the line elsewhere, or feed both lines as one"),
+                [] => format!(
+                    "no other pair of stub {id} is free: start the line elsewhere, or feed both lines as one"
+                ),
                 left => format!("free at stub {id}: pair {}", left.join(", ")),
             };
             if !free.contains(&pair) {
-                let rule = format!("line {line} takes pair {pair} of stub {id}, which is in use for something else");
+                let rule =
+                    format!("line {line} takes pair {pair} of stub {id}, which is in use for something else");
                 broken_with_hint(problems, at, rule, hint);
                 continue;
             }

@@ -252,9 +252,8 @@ pub fn run_views(job: &Job, runs: &[LaidRun], report: &LinesReport) -> Vec<RunVi
     responses((status = 200, body = LinesView), (status = "4XX", description = "Refused", body = ErrorBody)))]
 async fn lines(State(app): State<App>, In(id): In<String>) -> Result<Json<LinesView>, ApiError> {
     app.job(id, |job| {
-        let (revision, known, runs, report) = job.study(|study, revision| {
-            (revision, study.job().clone(), study.runs(), study.lines())
-        });
+        let (revision, known, runs, report) =
+            job.study(|study, revision| (revision, study.job().clone(), study.runs(), study.lines()));
         Ok(Json(LinesView {
             revision,
             lines: report.lines.iter().map(|(id, l)| (id.clone(), line_view(l))).collect(),

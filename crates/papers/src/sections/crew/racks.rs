@@ -163,10 +163,10 @@ fn wires(m: &Material<'_>, line: &str) -> Option<String> {
     let run = at_rack(m, line)?;
     let conductors = written(m, &run_conductors(m.job, run));
     Some(match run.existing.as_ref().and_then(|e| e.stub.as_deref()) {
-        Some(stub) => m.options.words.fill(
-            "crew.wires_existing",
-            &[("line", line), ("conductors", &conductors), ("stub", stub)],
-        ),
+        Some(stub) => m
+            .options
+            .words
+            .fill("crew.wires_existing", &[("line", line), ("conductors", &conductors), ("stub", stub)]),
         None => m.options.words.fill("crew.wires", &[("line", line), ("conductors", &conductors)]),
     })
 }
