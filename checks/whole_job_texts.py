@@ -84,7 +84,7 @@ line = "A"
 [loudspeakers.L4]
 model = "bollard-360"
 position = ["44 ft", "8 ft"]
-tap = "40 W"
+tap = "20 W"
 line = "B"
 [loudspeakers.L5]
 model = "stake-165-wide"

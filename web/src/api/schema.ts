@@ -486,6 +486,23 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/jobs/{id}/stubs/{stub}/length": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /** The length of a stub's existing cable from a loop reading. Nothing is changed. */
+        post: operations["measured"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/jobs/{id}/visit-pack": {
         parameters: {
             query?: never;
@@ -921,6 +938,15 @@ export interface components {
         ErrorBody: {
             /** @description What is wrong. */
             error: components["schemas"]["Problem"];
+        };
+        /** @description What is particular to a run of existing cable. */
+        ExistingView: {
+            /** @description The stub it ends at; null for a run of the line's own. */
+            stub?: string | null;
+            /** @description Pairs of it the line takes, from 1, in parallel where there are several. */
+            pairs: number[];
+            /** @description Whether its length is known; if not, its lengths are 0. */
+            length_known: boolean;
         };
         /** @description What a meter should read. */
         ExpectView: {
@@ -1826,6 +1852,11 @@ export interface components {
              * @description Resistance of both conductors, ohm.
              */
             loop_resistance_ohm?: number | null;
+            /** @description Its positive conductors, by colour or number; several where pairs are in parallel. */
+            positive: string[];
+            /** @description Its negative conductors. */
+            negative: string[];
+            existing?: null | components["schemas"]["ExistingView"];
         };
         /** @description A setting. */
         SettingView: {
@@ -1915,6 +1946,61 @@ export interface components {
             note: string;
             /** @description Who made it. */
             who: string;
+        };
+        /** @description What a loop reading says about a stub's cable. Nothing is changed: send the patch as an edit. */
+        StubLengthView: {
+            /**
+             * Format: int64
+             * @description Revision of the job it is of.
+             */
+            revision: number;
+            /**
+             * Format: double
+             * @description Length of cable, m.
+             */
+            length_m: number;
+            /**
+             * Format: double
+             * @description Of 100 such cables 95 are at least this long, m.
+             */
+            low_m: number;
+            /**
+             * Format: double
+             * @description And at most this, m.
+             */
+            high_m: number;
+            /**
+             * Format: double
+             * @description Length the job states so far, m.
+             */
+            stated_m?: number | null;
+            /**
+             * Format: double
+             * @description Straight distance between rack and stub in plan, m.
+             */
+            straight_m: number;
+            /**
+             * Format: double
+             * @description Resistance of both conductors of a pair per metre, ohm.
+             */
+            ohm_per_m: number;
+            /** @description What it comes to, in sentences. */
+            sentences: string[];
+            /** @description The edit that stores the length. */
+            patch: components["schemas"]["PatchOperation"][];
+        };
+        /** @description A loop reading of a stub's cable. */
+        StubReading: {
+            /**
+             * Format: double
+             * @description What the meter showed at direct current at the rack, on one pair joined at the stub, ohm.
+             */
+            dc_ohm: number;
+            /**
+             * Format: double
+             * @description Temperature of the conductors, degrees Celsius; 20 when absent.
+             */
+            temperature_c?: number | null;
         };
         /** @description What a finding is about. */
         SubjectView: {
@@ -3009,6 +3095,43 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["WhyView"];
+                };
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    measured: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description The job */
+                id: string;
+                /** @description The stub */
+                stub: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["StubReading"];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["StubLengthView"];
                 };
             };
             /** @description Refused */

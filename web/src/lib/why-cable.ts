@@ -36,10 +36,10 @@ export function whyRun(r: RunView, cable: string, unit: LengthUnit): Why {
   const steps = stated
     ? [stated]
     : r.length_stated
-    ? [`${m(r.order_m)}: a person stated the length of ${r.id}; the way drawn is ${m(r.path_m)}.`]
-    : [
-        `${m(r.path_m)} along its way, ${m(r.vertical_m)} up and down at its ends, ${m(r.loops_m)} in service loops, ${m(r.waste_m)} for waste: ${m(r.order_m)} to order.`,
-      ];
+      ? [`${m(r.order_m)}: a person stated the length of ${r.id}; the way drawn is ${m(r.path_m)}.`]
+      : [
+          `${m(r.path_m)} along its way, ${m(r.vertical_m)} up and down at its ends, ${m(r.loops_m)} in service loops, ${m(r.waste_m)} for waste: ${m(r.order_m)} to order.`,
+        ];
   if (r.pieces.length)
     steps.push(
       `On the way: ${r.pieces
