@@ -82,7 +82,7 @@ pub use exposure::{
 };
 pub use field::{
     BASS_FIRST_BAND, BASS_LAST_BAND, BassLine, EnergyMatrix, Field, GroundMet, KeptField, NEAREST_M,
-    PathShare, Points, Probe, Reason, Reflector, SourceShare, Waves, Way, arrivals, arrivals_of,
+    PathShare, Points, Probe, Reason, Reflector, SourceShare, Waves, WavesError, Way, arrivals, arrivals_of,
     energy_matrix, field, probe, waves,
 };
 pub use ground::{

@@ -116,6 +116,12 @@ pub enum Command {
         #[arg(value_enum, default_value_t = SchemaKind::Job)]
         kind: SchemaKind,
     },
+    /// Show how much of everything the program takes, and why not more.
+    Limits {
+        /// As the page docs/limits.md.
+        #[arg(long)]
+        markdown: bool,
+    },
     /// Serve the web app and the jobs it works on to this computer's browser.
     #[cfg(feature = "serve")]
     Serve(ServeArguments),

@@ -8,6 +8,7 @@ mod args;
 mod commands;
 mod failure;
 mod output;
+mod read;
 
 use clap::Parser;
 use failure::Failure;

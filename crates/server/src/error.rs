@@ -5,6 +5,7 @@ use crate::store::StoreError;
 use axum::Json;
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
+use loamline_limits::Exceeded;
 use loamline_model::{EditError, PatchError, Report};
 use serde::Serialize;
 use serde_json::Value;
@@ -118,6 +119,24 @@ impl ApiError {
         e
     }
 
+    /// More than is taken: the sentence of the bound, about a place.
+    pub fn too_large(path: impl Into<String>, more: Exceeded) -> Self {
+        let told = more.to_string();
+        let mut letters = told.chars();
+        let first = letters.next().map(|c| c.to_uppercase().collect::<String>()).unwrap_or_default();
+        let sentence = format!("{first}{}.", letters.as_str());
+        let mut e = Self::new(StatusCode::PAYLOAD_TOO_LARGE, "too_large", sentence.clone());
+        e.problem.problems = vec![FieldProblem::new(path, sentence)];
+        e
+    }
+
+    /// The same, naming what it is about.
+    #[must_use]
+    pub fn about(mut self, name: &str) -> Self {
+        self.problem.message = format!("{}: {}", shown(name), self.problem.message);
+        self
+    }
+
     /// A report on a job's files or document.
     pub fn report(message: impl Into<String>, report: &Report) -> Self {
         Self::invalid(message, problems_of(report))
@@ -137,9 +156,9 @@ pub fn shown(sent: &str) -> String {
     shown
 }
 
-/// The problems of a report, place by place.
+/// The problems of a report, place by place; last, how many more there are.
 pub fn problems_of(report: &Report) -> Vec<FieldProblem> {
-    report
+    let mut problems: Vec<FieldProblem> = report
         .problems
         .iter()
         .map(|p| FieldProblem {
@@ -152,7 +171,15 @@ pub fn problems_of(report: &Report) -> Vec<FieldProblem> {
             expected: p.problem.kind.expected(),
             suggestion: p.hint.clone(),
         })
-        .collect()
+        .collect();
+    if report.more > 0 {
+        let told = report.problems.len();
+        problems.push(FieldProblem::new(
+            "",
+            format!("In all {}; the first {told} are told here.", report.count()),
+        ));
+    }
+    problems
 }
 
 impl From<EditError> for ApiError {
@@ -166,16 +193,16 @@ impl From<EditError> for ApiError {
             }
             EditError::Null { path } => Self::field(path, message),
             EditError::CannotWrite => Self::field("", message),
-            EditError::Patch(p) => Self::field(
-                match &p {
-                    PatchError::BadPath { path }
-                    | PatchError::NothingThere { path }
-                    | PatchError::BadIndex { path, .. }
-                    | PatchError::IntoItself { path, .. }
-                    | PatchError::TestFailed { path, .. } => path.clone(),
-                },
-                message,
-            ),
+            EditError::TooLarge(more) | EditError::Patch(PatchError::TooLarge(more)) => {
+                Self::too_large("", more)
+            }
+            EditError::Patch(
+                PatchError::BadPath { path }
+                | PatchError::NothingThere { path }
+                | PatchError::BadIndex { path, .. }
+                | PatchError::IntoItself { path, .. }
+                | PatchError::TestFailed { path, .. },
+            ) => Self::field(path, message),
         }
     }
 }

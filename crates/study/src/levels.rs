@@ -1,6 +1,7 @@
 //! Levels where people listen, where they could stand, and at the neighbours.
 
 use crate::finding::{Finding, Remedy, Severity, Subject};
+use crate::sampling::{Crowd, Sampling};
 use crate::sound::Sound;
 use indexmap::IndexMap;
 use loamline_acoustics::{
@@ -63,14 +64,6 @@ pub struct Loudest {
     pub below_venue_limit_db: f64,
 }
 
-/// Points to aim for in an area: enough that percentiles settle within a tenth of a decibel or so.
-const POINTS_PER_AREA: f64 = 400.0;
-
-/// Spacing of the points of an area, metres: about 400 of them, from 0.25 m to 2 m apart.
-pub fn spacing_m(area: &Area) -> f64 {
-    (area.outline.area() / POINTS_PER_AREA).sqrt().clamp(0.25, 2.0)
-}
-
 /// Levels in every area and at the loudest place, with what wants attention.
 pub fn levels(job: &Job, sound: &Sound) -> (LevelsReport, Vec<Finding>) {
     let mut findings: Vec<Finding> = sound
@@ -85,9 +78,12 @@ pub fn levels(job: &Job, sound: &Sound) -> (LevelsReport, Vec<Finding>) {
         })
         .collect();
     let mut areas = IndexMap::new();
+    let crowd = Crowd { loudspeakers: sound.sources.len(), areas: job.document().areas.len() };
     for (id, area) in &job.document().areas {
-        match area_levels(job, sound, area) {
+        let sampling = Sampling::of(area, crowd);
+        match area_levels(job, sound, area, &sampling) {
             Ok(a) => {
+                findings.extend(sampling.finding(id, area, crowd.loudspeakers));
                 findings.extend(area_findings(id, &a));
                 areas.insert(id.clone(), a);
             }
@@ -104,8 +100,8 @@ pub fn levels(job: &Job, sound: &Sound) -> (LevelsReport, Vec<Finding>) {
     (LevelsReport { areas, loudest, coherent_below_hz: job.document().brief.coherent_below_hz }, findings)
 }
 
-fn area_levels(job: &Job, sound: &Sound, area: &Area) -> Result<AreaLevels, String> {
-    let spacing_m = spacing_m(area);
+fn area_levels(job: &Job, sound: &Sound, area: &Area, sampling: &Sampling) -> Result<AreaLevels, String> {
+    let spacing_m = sampling.spacing_m;
     let points =
         Points::grid(&sound.scene, &area.outline, area.ear_m(), spacing_m).map_err(|e| e.to_string())?;
     let all = field(&sound.scene, &points);
@@ -114,7 +110,7 @@ fn area_levels(job: &Job, sound: &Sound, area: &Area) -> Result<AreaLevels, Stri
     let wanted =
         job.programme_of_area(area).and_then(|id| sound.programmes.iter().position(|p| p == id)).unwrap_or(0);
     let plays = |s: usize| sound.scene.source(s).is_some_and(|x| x.programme == wanted);
-    let matrix = energy_matrix(&sound.scene, &points);
+    let matrix = energy_matrix(&sound.scene, &points).map_err(|e| e.to_string())?;
     let alone = levels_alone(&matrix);
     let other = db_from_energy(
         alone.iter().enumerate().filter(|(s, _)| !plays(*s)).map(|(_, l)| energy_from_db(*l)).sum(),

@@ -25,6 +25,7 @@ mod meter;
 mod preview;
 mod propose;
 mod routes;
+mod sampling;
 mod site_findings;
 mod sound;
 mod stub_length;
@@ -45,7 +46,7 @@ pub use finding::{Finding, Remedy, Severity, Subject, worst_first};
 pub use ground_plan::ground_plan;
 pub use kept::{Kept, KeptById};
 pub use laid::{LaidPiece, LaidRun, laid_runs, length_rules};
-pub use levels::{AreaLevels, LevelsReport, Loudest, spacing_m};
+pub use levels::{AreaLevels, LevelsReport, Loudest};
 pub use lines::{AtLoudspeaker, LineKeeper, LinesReport};
 pub use meter::{
     ExpectedLine, ExpectedRun, LEAKAGE_MOHM, Located, METER_FREQUENCIES_HZ, Question, ReadingWorking, Spot,
@@ -57,6 +58,7 @@ pub use propose::{
     ProposeProgress, Proposed, Reason, Watch, covering_problem, propose, rule_of_thumb,
 };
 pub use routes::{RouteProblems, Routed, route};
+pub use sampling::{Crowd, Sampling};
 pub use site_findings::run_findings;
 pub use sound::{SAMPLE_RATE_HZ, Sound, directivity, filters_of, on_bands};
 pub use stub_length::{StubLength, StubLoop, stub_length, stub_loop};

@@ -17,8 +17,9 @@ use super::paths::{Patch, Receiver};
 use super::points::Points;
 use super::result::Field;
 use super::sums::{Add, NO_WAVE, Sums, Wave};
+use crate::bands::Band;
 use crate::directivity::TABLE_LANES;
-use crate::scene::{Placed, Scene, SceneErrors, Source};
+use crate::scene::{Placed, Scene, SceneErrors, Settings, Source};
 use pulp::{Arch, Simd, WithSimd};
 use rayon::prelude::*;
 use std::sync::Arc;
@@ -64,6 +65,16 @@ impl KeptField {
         kept.add(&all);
         kept.show();
         kept
+    }
+
+    /// About how many bytes a field of so many points takes, with a loudspeaker in hand, in a scene of so many programmes
+    /// that add as waves up to a frequency (Hz) on [`Settings`](crate::Settings)' lines.
+    pub fn bytes(points: f64, programmes: usize, coherent_to_hz: f64) -> f64 {
+        let lines = Settings::default().lines_per_band;
+        let coherent = Band::all().filter(|b| b.centre_hz() <= coherent_to_hz).count() + 1;
+        // Kept in groups of eight bands.
+        let waves = coherent.next_multiple_of(8) * lines * size_of::<Wave>() * programmes.max(1);
+        points * (260.0 + 900.0 + waves as f64)
     }
 
     /// The scene as it is now.

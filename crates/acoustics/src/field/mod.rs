@@ -31,8 +31,8 @@ pub use points::Points;
 pub use probe::{GroundMet, PathShare, Probe, Reason, Reflector, SourceShare, Way, probe};
 pub use result::Field;
 pub use solo::{
-    BASS_FIRST_BAND, BASS_LAST_BAND, BassLine, EnergyMatrix, Waves, arrivals, arrivals_of, energy_matrix,
-    waves,
+    BASS_FIRST_BAND, BASS_LAST_BAND, BassLine, EnergyMatrix, Waves, WavesError, arrivals, arrivals_of,
+    energy_matrix, waves,
 };
 
 #[cfg(test)]

@@ -14,6 +14,7 @@ use crate::directivity::TABLE_LANES;
 use crate::level::{db_from_energy, energy_from_db};
 use crate::scene::{Scene, SceneErrors, Settings};
 use crate::weighting::Weighting;
+use loamline_limits::{CALCULATION_BYTES, Exceeded};
 use num_complex::{Complex32, Complex64};
 use pulp::Arch;
 use rayon::prelude::*;
@@ -28,8 +29,13 @@ pub struct EnergyMatrix {
 
 /// Computes every loudspeaker alone at all points: the paths of one loudspeaker add as in the field, loudspeakers do
 /// not add. Memory: 128 bytes per point and loudspeaker.
-pub fn energy_matrix(scene: &Scene, points: &Points) -> EnergyMatrix {
+///
+/// # Errors
+/// [`Exceeded`] when that is more than one calculation may take; nothing has been asked for then.
+pub fn energy_matrix(scene: &Scene, points: &Points) -> Result<EnergyMatrix, Exceeded> {
     let sources = scene.placed.len();
+    CALCULATION_BYTES
+        .check(points.receivers.len().saturating_mul(sources).saturating_mul(size_of::<Row>()))?;
     let mut rows = vec![[0.0; TABLE_LANES]; points.receivers.len() * sources];
     let tables = Tables::new(scene);
     for_each_patch(scene, points, &mut rows, |work, patch, rows| {
@@ -41,7 +47,7 @@ pub fn energy_matrix(scene: &Scene, points: &Points) -> EnergyMatrix {
             Arch::new().dispatch(One { scene, tables: &tables, source, receivers, work, each });
         }
     });
-    EnergyMatrix { slot: (0..points.len()).map(|i| points.slot(i)).collect(), sources, rows }
+    Ok(EnergyMatrix { slot: (0..points.len()).map(|i| points.slot(i)).collect(), sources, rows })
 }
 
 impl EnergyMatrix {
@@ -67,8 +73,11 @@ impl EnergyMatrix {
 
 /// First arrivals at every point, one per loudspeaker in their order: when the shortest way brings its sound, and how
 /// loud it is there alone, dBA. For the echo check ([`crate::area_arrivals`]) of one programme.
-pub fn arrivals(scene: &Scene, points: &Points) -> Vec<Vec<Arrival>> {
-    arrivals_of(scene, points, &energy_matrix(scene, points))
+///
+/// # Errors
+/// As [`energy_matrix`].
+pub fn arrivals(scene: &Scene, points: &Points) -> Result<Vec<Vec<Arrival>>, Exceeded> {
+    Ok(arrivals_of(scene, points, &energy_matrix(scene, points)?))
 }
 
 /// As [`arrivals`], where the energies of every loudspeaker alone are at hand: saves computing them, which is nearly
@@ -123,11 +132,26 @@ pub struct Waves {
     sources: usize,
 }
 
+/// Why there are no waves.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum WavesError {
+    /// The scene cannot be computed with the settings of the bass view.
+    #[error(transparent)]
+    Scene(#[from] SceneErrors),
+    /// It would take more memory than one calculation may.
+    #[error(transparent)]
+    TooLarge(#[from] Exceeded),
+}
+
+/// Bytes of a pressure here, as it is handed on, and in the field that is searched.
+const BYTES_PER_LINE: usize = size_of::<Complex32>() + 2 * size_of::<Complex64>();
+
 /// The bass of every loudspeaker of a scene at all points.
 ///
 /// # Errors
-/// Never in practice: the settings it changes are in range.
-pub fn waves(scene: &Scene, points: &Points) -> Result<Waves, SceneErrors> {
+/// [`WavesError::TooLarge`] when this and the field made of it would take more memory than one calculation may; nothing
+/// has been asked for then.
+pub fn waves(scene: &Scene, points: &Points) -> Result<Waves, WavesError> {
     let settings = Settings { coherent_to_hz: 170.0, lines_per_band: BASS_LINES, ..scene.settings };
     let scene = &scene.with_settings(settings)?;
     let mut lines = Vec::new();
@@ -141,6 +165,8 @@ pub fn waves(scene: &Scene, points: &Points) -> Result<Waves, SceneErrors> {
     }
     let sources = scene.placed.len();
     let count = lines.len();
+    let bytes = [points.receivers.len(), sources, count, BYTES_PER_LINE];
+    CALCULATION_BYTES.check(bytes.into_iter().fold(1, usize::saturating_mul))?;
     let tables = Tables::new(scene);
     let mut sorted = vec![Complex32::ZERO; points.receivers.len() * sources * count];
     for_each_patch(scene, points, &mut sorted, |work, patch, rows| {

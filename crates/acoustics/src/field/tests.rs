@@ -187,7 +187,7 @@ fn a_scene_of_input_takes_over_what_did_not_change() {
 fn loudspeakers_alone_add_up_above_the_transition() {
     let scene = Scene::new(garden(6)).unwrap();
     let points = Points::new(&scene, random_points(40, 6)).unwrap();
-    let (all, each) = (field(&scene, &points), energy_matrix(&scene, &points));
+    let (all, each) = (field(&scene, &points), energy_matrix(&scene, &points).unwrap());
     for i in 0..points.len() {
         for b in Band::all().skip(14) {
             let sum: f32 = (0..6).map(|s| each.band_energies(i, s)[b.index()]).sum();
@@ -382,7 +382,7 @@ fn a_probe_names_what_makes_the_level() {
     assert_eq!((p.sources[echo.first].source, p.sources[echo.last].source), (0, 1));
     assert!(echo.echo_risk && (echo.spread_s - 0.1105).abs() < 0.002, "{echo:?}");
     let points = Points::new(&scene, vec![Point3::new(1.0, 0.0, 1.5)]).unwrap();
-    let first = arrivals(&scene, &points)[0][0];
+    let first = arrivals(&scene, &points).unwrap()[0][0];
     let same = p.sources.iter().find(|s| s.source == 0).unwrap();
     assert!((first.time_s - same.arrival_s).abs() < 1e-9, "{first:?} {same:?}");
     assert!((first.level_db - same.level_dba).abs() < 0.01, "{first:?} {same:?}");

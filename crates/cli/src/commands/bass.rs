@@ -80,9 +80,10 @@ fn area_text(id: &str, a: &AreaBass, format: Format) -> String {
         a.deviation_db
     );
     format!(
-        "{}{}{tried} Polarity and delay come on top of what is set now.\n\n",
+        "{}{}{tried} Polarity and delay come on top of what is set now.\n{}\n",
         section(&title, &bands.to_string()),
-        section("Evenest settings", &ranking.to_string())
+        section("Evenest settings", &ranking.to_string()),
+        a.coarser.as_ref().map_or_else(String::new, |why| output::paragraph(&format!("note: {why}")))
     )
 }
 

@@ -6,7 +6,6 @@ use crate::output::{self, Column, Format, Table};
 use loamline_calc::{Calculator, InputKind, Report, Shown};
 use loamline_model::Units;
 use serde_json::{Value, json};
-use std::io::Read;
 use std::path::Path;
 
 pub fn run(arguments: &CalcArguments, format: Format) -> Result<Verdict, Failure> {
@@ -86,13 +85,8 @@ fn answer(name: &str, arguments: &CalcArguments, format: Format) -> Result<(), F
 }
 
 fn read_json(path: &Path) -> Result<Value, Failure> {
-    let (name, read) = if path == Path::new("-") {
-        let mut text = String::new();
-        ("standard input".to_owned(), std::io::stdin().read_to_string(&mut text).map(|_| text))
-    } else {
-        (path.display().to_string(), std::fs::read_to_string(path))
-    };
-    let text = read.map_err(|error| Failure::Read { path: name.clone(), error })?;
+    let name = if path == Path::new("-") { "standard input".to_owned() } else { path.display().to_string() };
+    let text = crate::read::text(path)?;
     serde_json::from_str(&text).map_err(|error| {
         Failure::input(format!(
             "{name} is not JSON: line {}, column {}: {error}",

@@ -5,6 +5,7 @@ mod calc;
 mod check;
 mod completions;
 mod expect;
+mod limits;
 mod lines;
 mod listen;
 mod locate;
@@ -51,6 +52,7 @@ pub fn run(arguments: &Arguments) -> Result<Verdict, Failure> {
         Command::Signal(signal) => signal::run(signal, format),
         Command::Listen(listen) => listen::run(listen, format),
         Command::Schema { kind } => schema::run(*kind),
+        Command::Limits { markdown } => limits::run(*markdown, format),
         #[cfg(feature = "serve")]
         Command::Serve(arguments) => serve::run(arguments, format),
         Command::Calc(calc) => calc::run(calc, format),

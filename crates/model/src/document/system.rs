@@ -124,7 +124,7 @@ record! {
         /// Where it may branch.
         topology: Topology = "topology" => word::<Topology>().or(Topology::Chain),
         /// Its runs of cable, by tag; together a tree that starts where the line starts.
-        runs: IndexMap<String, Run> = "runs" => map_of::<Run>(),
+        runs: IndexMap<String, Run> = "runs" => at_most::<Run>(&loamline_limits::RUNS),
     }
 }
 

@@ -7,6 +7,7 @@ use crate::catalogue::Catalogue;
 use crate::job::{Job, LoadError, catalogue_with, check, job_files, read_job_with};
 use crate::reading::Node;
 use crate::source::{Report, SourceFile, parse_recovering};
+use loamline_limits::{Exceeded, JOB_FILE_BYTES};
 use serde_json::Value;
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
@@ -44,6 +45,9 @@ pub enum EditError {
         /// Where.
         path: String,
     },
+    /// The job file would be larger than one that is read.
+    #[error("the edit would leave too much: {0}")]
+    TooLarge(Exceeded),
     /// The change cannot be written into the text of the file.
     #[error("the change cannot be written into the job file without losing something; edit the file by hand")]
     CannotWrite,
@@ -127,6 +131,8 @@ impl JobFile {
     pub fn apply(&mut self, edit: &Edit) -> Result<Edit, EditError> {
         let Tried { raw, job, inverse } = self.tried(edit)?;
         let text = write_back(&self.text, &raw).ok_or(EditError::CannotWrite)?;
+        // What is written is to be read again.
+        JOB_FILE_BYTES.check(text.len()).map_err(EditError::TooLarge)?;
         // Read what would be written: a file that says something else must never come about.
         let (written, errors) = parse_recovering(&text);
         let reads_the_same = errors.is_empty() && same(&to_value(&written), &raw, 0);

@@ -6,6 +6,7 @@
 
 mod conflict;
 mod file;
+mod meter;
 mod patch;
 mod raw;
 mod write_back;

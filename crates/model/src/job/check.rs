@@ -8,7 +8,7 @@ use crate::catalogue::Catalogue;
 use crate::document::JobDocument;
 use crate::reading::{Node, NodeValue, Place, Problem, Record as _};
 use indexmap::IndexMap;
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 /// Reads and checks a job.
@@ -34,31 +34,44 @@ pub(crate) fn check(root: &Node, catalogue: Arc<Catalogue>) -> Result<Job, Vec<P
 
 /// A copy without the entries that have problems, so that the rest can be read.
 fn without_faulty_entries(root: &Node, problems: &[Problem]) -> Node {
-    let mut copy = root.clone();
+    let mut sections: BTreeSet<String> = BTreeSet::new();
+    let mut entries: BTreeMap<String, BTreeSet<String>> = BTreeMap::new();
     for problem in problems {
-        let parts: Vec<String> = problem.pointer.split('/').skip(1).map(unescape).collect();
-        let NodeValue::Table(sections) = &mut copy.value else { break };
-        match parts.as_slice() {
+        let mut parts = problem.pointer.split('/').skip(1).map(unescape);
+        match (parts.next(), parts.next()) {
             // `format` or `job` missing at the root: put in something that reads.
-            [] => {}
-            [section, id, ..] if !matches!(section.as_str(), "job" | "brief" | "site") => {
-                if let Some(NodeValue::Table(entries)) = sections.get_mut(section).map(|s| &mut s.value) {
-                    entries.shift_remove(id);
-                }
+            (None, _) => {}
+            (Some(section), Some(id)) if !matches!(section.as_str(), "job" | "brief" | "site") => {
+                entries.entry(section).or_default().insert(id);
             }
-            [section, ..] => {
-                sections.shift_remove(section);
+            (Some(section), _) => {
+                sections.insert(section);
             }
         }
     }
-    if let NodeValue::Table(sections) = &mut copy.value {
-        sections.entry("format".into()).or_insert_with(|| Node::bare(NodeValue::Whole(1)));
-        sections.entry("job".into()).or_insert_with(|| {
-            let name = Node::bare(NodeValue::Text(String::new()));
-            Node::bare(NodeValue::Table(IndexMap::from([("name".to_owned(), name)])))
-        });
+    let kept = |section: &Node, faulty: &BTreeSet<String>| match &section.value {
+        NodeValue::Table(all) => {
+            let sound = all.iter().filter(|(id, _)| !faulty.contains(*id));
+            let all = sound.map(|(id, node)| (id.clone(), node.clone())).collect();
+            Node { value: NodeValue::Table(all), ..section.clone_place() }
+        }
+        _ => section.clone(),
+    };
+    let NodeValue::Table(all) = &root.value else { return root.clone() };
+    let mut copy: IndexMap<String, Node> = IndexMap::with_capacity(all.len());
+    for (name, section) in all.iter().filter(|(name, _)| !sections.contains(*name)) {
+        let section = match entries.get(name) {
+            Some(faulty) => kept(section, faulty),
+            None => section.clone(),
+        };
+        copy.insert(name.clone(), section);
     }
-    copy
+    copy.entry("format".into()).or_insert_with(|| Node::bare(NodeValue::Whole(1)));
+    copy.entry("job".into()).or_insert_with(|| {
+        let name = Node::bare(NodeValue::Text(String::new()));
+        Node::bare(NodeValue::Table(IndexMap::from([("name".to_owned(), name)])))
+    });
+    Node { value: NodeValue::Table(copy), ..root.clone_place() }
 }
 
 fn unescape(part: &str) -> String {

@@ -4,7 +4,9 @@
 //! same go as a misspelt key.
 
 use crate::catalogue::Catalogue;
-use crate::reading::{Node, NodeValue, Problem, ProblemKind, did_you_mean};
+use crate::reading::{Node, NodeValue, Problem, ProblemKind, did_you_mean, enough, short};
+use loamline_limits::PROBLEMS_TOLD;
+use std::collections::HashSet;
 
 /// What an id may name.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -48,19 +50,50 @@ const REFERENCES: &[(&[&str], &str, Target)] = &[
 
 const RUN_ENDS: Target = Target::Job(&["loudspeakers", "joints", "racks", "stubs"]);
 
+/// An id that names nothing.
+struct Lost<'n> {
+    pointer: String,
+    id: &'n str,
+    /// Where it stands in its text.
+    at: usize,
+    /// Which of [`REFERENCES`].
+    reference: usize,
+}
+
 /// Reports every id that names nothing.
 pub(super) fn check_references(root: &Node, catalogue: &Catalogue, problems: &mut Vec<Problem>) {
-    for (path, called, target) in REFERENCES {
-        let known = known_ids(*target, root, catalogue);
+    let mut lost: Vec<Lost<'_>> = Vec::new();
+    for (reference, (path, _, target)) in REFERENCES.iter().enumerate() {
+        if lost.len() > PROBLEMS_TOLD.most() && enough(problems) {
+            break;
+        }
+        let known: HashSet<&str> = known_ids(*target, root, catalogue).into_iter().collect();
         walk(root, path, String::new(), &mut |node, pointer| {
             let NodeValue::Text(id) = &node.value else { return };
-            if known.contains(&id.as_str()) {
-                return;
+            if !known.contains(id.as_str()) {
+                lost.push(Lost { pointer, id, at: node.span.as_ref().map_or(0, |s| s.start), reference });
             }
-            let hint = did_you_mean(id, known.iter().copied()).or_else(|| offered(&known, called));
-            let kind = ProblemKind::UnknownId { kind: called, id: id.clone() };
-            problems.push(Problem::new(pointer, kind).hint(hint));
         });
+    }
+    // What a word may have meant takes a look at every known one: only for those that are told.
+    let mut order: Vec<usize> = (0..lost.len()).collect();
+    order.sort_by_key(|&i| lost[i].at);
+    let told: HashSet<usize> = order.into_iter().take(PROBLEMS_TOLD.most()).collect();
+    let mut known: Option<(usize, Vec<&str>)> = None;
+    for (i, Lost { pointer, id, reference, .. }) in lost.into_iter().enumerate() {
+        if enough(problems) {
+            return;
+        }
+        let (_, called, target) = REFERENCES[reference];
+        let hint = told.contains(&i).then(|| {
+            let (_, known) = match known.take() {
+                Some(k) if k.0 == reference => known.insert(k),
+                _ => known.insert((reference, known_ids(target, root, catalogue))),
+            };
+            did_you_mean(id, known.iter().copied()).or_else(|| offered(known, called))
+        });
+        let kind = ProblemKind::UnknownId { kind: called, id: short(id) };
+        problems.push(Problem::new(pointer, kind).hint(hint.flatten()));
     }
 }
 
@@ -89,7 +122,7 @@ fn offered(known: &[&str], called: &str) -> Option<String> {
     }
 }
 
-fn walk(node: &Node, path: &[&str], pointer: String, found: &mut impl FnMut(&Node, String)) {
+fn walk<'n>(node: &'n Node, path: &[&str], pointer: String, found: &mut impl FnMut(&'n Node, String)) {
     let Some((first, rest)) = path.split_first() else { return found(node, pointer) };
     let step = |key: &str| format!("{pointer}/{}", key.replace('~', "~0").replace('/', "~1"));
     match (&node.value, *first) {

@@ -14,6 +14,6 @@ pub(crate) mod record;
 
 pub use field::Field;
 pub use node::{Node, NodeValue, Place};
-pub(crate) use problem::did_you_mean;
 pub use problem::{Problem, ProblemKind};
+pub(crate) use problem::{did_you_mean, enough, short};
 pub use record::{Choice, Definitions, Record};

@@ -40,6 +40,11 @@ impl Node {
         Self { value, span: None, key_span: None }
     }
 
+    /// An empty value in the same place.
+    pub(crate) fn clone_place(&self) -> Self {
+        Self { value: NodeValue::Nothing, span: self.span.clone(), key_span: self.key_span.clone() }
+    }
+
     /// What kind of value this is, for messages: "a text", "a list", ...
     pub fn kind(&self) -> &'static str {
         match self.value {

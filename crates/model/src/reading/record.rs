@@ -2,7 +2,7 @@
 
 use super::field::Field;
 use super::node::{Node, NodeValue, Place};
-use super::problem::{Problem, ProblemKind, did_you_mean};
+use super::problem::{Problem, ProblemKind, did_you_mean, enough, short};
 use indexmap::IndexMap;
 use serde_json::{Map, Value, json};
 
@@ -49,10 +49,13 @@ pub fn table_of<'n>(node: &'n Node, at: &Place<'_>, problems: &mut Vec<Problem>)
 /// Reports keys that a table does not know, with the nearest it does.
 pub fn report_unknown_keys(table: &Table, known: &[&str], at: &Place<'_>, problems: &mut Vec<Problem>) {
     for key in table.keys().filter(|k| !known.contains(&k.as_str())) {
+        if enough(problems) {
+            return;
+        }
         let hint = id_with_a_point(table, key, at)
             .or_else(|| did_you_mean(key, known.iter().copied()))
             .or_else(|| Some(format!("the keys here are: {}", known.join(", "))));
-        let kind = ProblemKind::UnknownKey { key: key.clone() };
+        let kind = ProblemKind::UnknownKey { key: short(key) };
         problems.push(Problem::with_key(at.key(key).to_string(), kind).hint(hint));
     }
 }

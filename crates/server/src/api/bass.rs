@@ -182,7 +182,8 @@ fn each(a: &AreaBass, levels_db: &[f64]) -> String {
 }
 
 fn points(a: &AreaBass) -> String {
-    format!("Taken at {} points over the area, {:.2} m apart.", a.points, a.spacing_m)
+    let taken = format!("Taken at {} points over the area, {:.2} m apart.", a.points, a.spacing_m);
+    a.coarser.as_ref().map_or(taken.clone(), |why| format!("{taken} {why}"))
 }
 
 fn band_why(a: &AreaBass, b: &BassBand, alone: &Alone) -> WhyView {

@@ -11,6 +11,7 @@ use axum::extract::{DefaultBodyLimit, State};
 use axum::http::header::{CONTENT_DISPOSITION, CONTENT_TYPE};
 use axum::http::{HeaderMap, StatusCode};
 use axum::response::IntoResponse;
+use loamline_limits::ZIP_BYTES;
 use loamline_model::{Catalogue, Edit};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
@@ -22,8 +23,6 @@ use utoipa_axum::routes;
 const EXAMPLE: &str = include_str!("../../../../examples/juniper-court/job.toml");
 /// Longest name of a job, characters.
 const LONGEST_NAME: usize = 200;
-/// Most bytes of a job folder as a zip file.
-const MOST_ZIP_BYTES: usize = 128 << 20;
 
 pub fn routes() -> OpenApiRouter<App> {
     OpenApiRouter::new()
@@ -39,7 +38,7 @@ pub fn routes() -> OpenApiRouter<App> {
 }
 
 pub fn import_routes() -> OpenApiRouter<App> {
-    OpenApiRouter::new().routes(routes!(import_job)).layer(DefaultBodyLimit::max(MOST_ZIP_BYTES))
+    OpenApiRouter::new().routes(routes!(import_job)).layer(DefaultBodyLimit::max(ZIP_BYTES.most()))
 }
 
 /// A job in the list.
@@ -266,7 +265,7 @@ pub struct FindingsView {
 pub struct HistoryQuery {
     /// Only entries before this revision.
     before: Option<u64>,
-    /// At most so many entries, 1 to 500; 50 when absent.
+    /// At most so many entries, 1 to 500; 50 when absent. Fewer come when they are very large: ask on before the last.
     #[param(minimum = 1, maximum = 500)]
     limit: Option<u32>,
 }

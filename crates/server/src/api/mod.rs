@@ -32,6 +32,7 @@ use axum::Json;
 use axum::extract::DefaultBodyLimit;
 use axum::http::StatusCode;
 use jobs::PatchOperation;
+use loamline_limits::BODY_BYTES;
 use loamline_model::Edit;
 use loamline_study::{Finding, Remedy, Severity};
 use serde::Serialize;
@@ -39,9 +40,6 @@ use std::sync::Arc;
 use utoipa::openapi::{Info, License, OpenApi};
 use utoipa::{OpenApi as _, ToSchema};
 use utoipa_axum::router::OpenApiRouter;
-
-/// Most bytes of a JSON body. An edit that draws a whole site is some ten kilobytes.
-const MOST_JSON_BYTES: usize = 2 << 20;
 
 /// What every handler has at hand.
 #[derive(Clone)]
@@ -199,7 +197,7 @@ pub fn routes() -> (axum::Router<App>, OpenApi) {
         .merge(meter_why::routes())
         .merge(stubs::routes())
         .merge(visits::routes())
-        .layer(DefaultBodyLimit::max(MOST_JSON_BYTES))
+        .layer(DefaultBodyLimit::max(BODY_BYTES.most()))
         .merge(jobs::import_routes())
         .merge(attachments::routes())
         .split_for_parts();

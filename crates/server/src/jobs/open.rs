@@ -8,7 +8,7 @@ use crate::live::SharedFields;
 use crate::random::letters;
 use crate::store::{Entry, Kind, Shown, Store, StoreError};
 use axum::http::StatusCode;
-use loamline_model::{Edit, JobFile, Operation, conflicting_place};
+use loamline_model::{Edit, EditError, JobFile, Operation, conflicting_place};
 use loamline_study::Study;
 use serde_json::Value;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
@@ -173,10 +173,13 @@ impl OpenJob {
             ));
         }
         if request.base_revision < revision {
-            for theirs in self.store.since(&self.id, request.base_revision)? {
-                if let Some(path) = conflicting_place(&request.patch, &theirs.patch) {
-                    return Err(ApiError::conflict(met(&path, &request.patch, &state.now, theirs.who)));
-                }
+            let mut meets = None;
+            self.store.since(&self.id, request.base_revision, &mut |theirs| {
+                meets = conflicting_place(&request.patch, &theirs.patch).map(|path| (path, theirs.who));
+                meets.is_none()
+            })?;
+            if let Some((path, who)) = meets {
+                return Err(ApiError::conflict(met(&path, &request.patch, &state.now, who)));
             }
         }
         self.carry_out(&mut state, Kind::Edit, request)
@@ -345,6 +348,7 @@ fn checked(mut r: EditRequest) -> Result<EditRequest, ApiError> {
         problems
             .push(FieldProblem::new("/patch", "This edit changes nothing; it needs at least one operation."));
     }
+    r.patch.check().map_err(EditError::from)?;
     match (id, who, note, problems.as_slice()) {
         (Some(id), Some(who), Some(note), []) => {
             (r.edit_id, r.who, r.note) = (id, who, note);

@@ -2,10 +2,11 @@
 
 use super::frame::{Grid, frame};
 use super::message::{MapRequest, Quantity};
-use super::shared::{MOST_PLACES, PointsKey, counts, fresh};
+use super::shared::{PointsKey, counts, fresh};
 use crate::error::{ApiError, FieldProblem};
 use crate::jobs::{OpenJob, Snapshot};
 use loamline_acoustics::{Band, Field, KeptField, Weighting};
+use loamline_limits::{MAP_BYTES, MAP_PLACES};
 use loamline_model::Job;
 use loamline_study::{LineKeeper, LinesReport, Sound, preview};
 use std::sync::Arc;
@@ -187,17 +188,19 @@ fn points_key(stored: &Job, shown: &Job, r: &MapRequest) -> Result<PointsKey, Ap
         problems.push(FieldProblem::new("/bounds", why));
     }
     let (columns, rows) = counts(&bounds, r.spacing_m);
-    if problems.is_empty() && columns * rows > MOST_PLACES {
+    let places = columns * rows;
+    // What is kept grows with the programmes too: of many, a map has fewer places.
+    let bytes =
+        KeptField::bytes(1.0, shown.document().programmes.len(), shown.document().brief.coherent_below_hz);
+    let most = (MAP_PLACES.most as f64).min((MAP_BYTES.most as f64 / bytes).floor());
+    if problems.is_empty() && places > most {
         let [west, south, east, north] = bounds;
-        let least = ((east - west) * (north - south) / MOST_PLACES).sqrt();
+        let least = ((east - west) * (north - south) / most).sqrt();
         problems.push(FieldProblem {
             expected: Some(format!("at least {:.2} m here", (least * 105.0).ceil() / 100.0)),
             ..FieldProblem::new(
                 "/spacing_m",
-                format!(
-                    "{:.0} places are more than a map shows; {MOST_PLACES:.0} are the most.",
-                    columns * rows
-                ),
+                format!("{places:.0} places are more than a map shows; {most:.0} are the most."),
             )
         });
     }

@@ -7,13 +7,12 @@ use crate::error::ApiError;
 use indexmap::IndexMap;
 use loamline_acoustics::{KeptField, Points, Scene};
 use loamline_geometry::Point2;
+use loamline_limits::CALCULATION_BYTES;
 use loamline_model::Job;
 use loamline_model::document::{Area, Surface};
-use loamline_study::{Sound, spacing_m};
+use loamline_study::{Crowd, Sampling, Sound};
 use std::sync::{Mutex, MutexGuard};
 
-/// Most places of a map. More take longer than a frame may and show nothing a screen can; fewer would show squares.
-pub const MOST_PLACES: f64 = 60_000.0;
 /// Maps of different spacing or bounds kept for a job. A map of juniper-court at 0.5 m takes some ten megabytes.
 const MAPS_KEPT: usize = 3;
 
@@ -88,7 +87,14 @@ impl SharedFields {
         if let Some((_, field)) = kept.areas.get(id).filter(|k| k.0 == *area) {
             return Some(field.clone());
         }
-        let points = Points::grid(scene, &area.outline, area.ear_m(), spacing_m(area)).ok()?;
+        let d = job.document();
+        let crowd = Crowd { loudspeakers: d.loudspeakers.len(), areas: d.areas.len() };
+        // A field that is kept takes more for a place than one that is looked at once.
+        let bytes = KeptField::bytes(1.0, d.programmes.len(), d.brief.coherent_below_hz);
+        let most = CALCULATION_BYTES.most as f64 / d.areas.len().max(1) as f64 / bytes;
+        let finest_m = (area.outline.area() / most.max(1.0)).sqrt();
+        let spacing_m = Sampling::of(area, crowd).spacing_m.max(finest_m);
+        let points = Points::grid(scene, &area.outline, area.ear_m(), spacing_m).ok()?;
         let field = KeptField::new(scene, points);
         kept.areas.insert(id.to_owned(), (area.clone(), field.clone()));
         Some(field)

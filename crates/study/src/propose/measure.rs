@@ -125,7 +125,7 @@ pub(super) fn reasons(built: &mut Built) -> Result<Vec<Reason>, String> {
     for (id, area) in &levels.areas {
         let places: Vec<_> = area.points.iter().map(|p| p.0).collect();
         let points = Points::new(&sound.scene, places).map_err(|e| e.to_string())?;
-        let matrix = energy_matrix(&sound.scene, &points);
+        let matrix = energy_matrix(&sound.scene, &points).map_err(|e| e.to_string())?;
         let energy = |p: usize, s: usize, w: &[f64; 31]| -> f64 {
             matrix.band_energies(p, s).iter().zip(w).map(|(e, g)| f64::from(*e) * g).sum()
         };
