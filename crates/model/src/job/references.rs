@@ -19,8 +19,11 @@ enum Target {
     Cable,
 }
 
+/// Where ids stand in a document: keys from its root, `*` for any id or list item.
+pub(crate) type ReferencePath = &'static [&'static str];
+
 /// Where an id stands (`*` is any id or list item), what it is called in messages, and what it may name.
-const REFERENCES: &[(&[&str], &str, Target)] = &[
+const REFERENCES: &[(ReferencePath, &str, Target)] = &[
     (&["brief", "wishes", "models", "*"], "loudspeaker model", Target::LoudspeakerModel),
     (&["brief", "wishes", "not_models", "*"], "loudspeaker model", Target::LoudspeakerModel),
     (&["areas", "*", "programme"], "programme", Target::Job(&["programmes"])),
@@ -48,6 +51,12 @@ const REFERENCES: &[(&[&str], &str, Target)] = &[
 
 const RUN_ENDS: Target = Target::Job(&["loudspeakers", "joints", "racks", "stubs"]);
 
+/// Where ids of things of a table of the job stand.
+pub(crate) fn job_references(table: &str) -> Vec<ReferencePath> {
+    let names = |target: &Target| matches!(target, Target::Job(tables) if tables.contains(&table));
+    REFERENCES.iter().filter(|r| names(&r.2)).map(|r| r.0).collect()
+}
+
 /// Reports every id that names nothing.
 pub(super) fn check_references(root: &Node, catalogue: &Catalogue, problems: &mut Vec<Problem>) {
     for (path, called, target) in REFERENCES {
@@ -58,8 +67,11 @@ pub(super) fn check_references(root: &Node, catalogue: &Catalogue, problems: &mu
                 return;
             }
             let hint = did_you_mean(id, known.iter().copied()).or_else(|| offered(&known, called));
+            let by_key = known
+                .is_empty()
+                .then(|| format!("there is no {called} at all yet: add one, or take this key out"));
             let kind = ProblemKind::UnknownId { kind: called, id: id.clone() };
-            problems.push(Problem::new(pointer, kind).hint(hint));
+            problems.push(Problem::new(pointer, kind).hint(hint).key_hint(by_key));
         });
     }
 }
@@ -83,7 +95,7 @@ fn known_ids<'n>(target: Target, root: &'n Node, catalogue: &'n Catalogue) -> Ve
 /// Names what there is, when it is little enough to read.
 fn offered(known: &[&str], called: &str) -> Option<String> {
     match known.len() {
-        0 => Some(format!("there is no {called} at all yet: add one, or take this key out")),
+        0 => Some(format!("there is no {called} at all yet: add one first")),
         1..=12 => Some(format!("there is: {}", known.join(", "))),
         n => Some(format!("{n} others are defined; none is spelt like this")),
     }
