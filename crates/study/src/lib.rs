@@ -6,6 +6,7 @@
 //! (routes).
 
 mod bass;
+mod beginnings;
 mod boundary;
 mod cable_orders;
 mod cables;
@@ -22,6 +23,7 @@ mod mains;
 mod meter;
 mod preview;
 mod propose;
+mod put_on;
 mod routes;
 mod site_findings;
 mod sound;
@@ -51,6 +53,7 @@ pub use propose::{
     AreaFigures, Constraint, Failure, Figures, OptionKind, Phase, Proposal, ProposeError, ProposeOptions,
     ProposeProgress, Proposed, Reason, Watch, covering_problem, propose, rule_of_thumb,
 };
+pub use put_on::{PutOn, PutOnError, put_on};
 pub use routes::{RouteProblems, Routed, route};
 pub use site_findings::run_findings;
 pub use sound::{SAMPLE_RATE_HZ, Sound, directivity, filters_of, on_bands};
