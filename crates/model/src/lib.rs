@@ -16,7 +16,9 @@ pub mod document;
 
 pub use catalogue::Catalogue;
 pub use document::JobDocument;
-pub use edit::{Edit, EditError, JobFile, Operation, PatchError, SaveError, conflicting_place, conflicts};
+pub use edit::{
+    Edit, EditError, JobFile, Operation, PatchError, SaveError, TakenOut, conflicting_place, conflicts,
+};
 pub use job::{
     ChannelView, ExistingCable, Ground, Job, JobNode, LineTree, LineView, LoadError, PlacedLoudspeaker,
     RunView, SHIPPED_CATALOGUE, TreeRun, catalogue_with, load_job, read_catalogue, read_job, read_job_with,

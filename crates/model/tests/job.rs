@@ -105,7 +105,7 @@ fn runs_that_are_no_tree_are_named() {
 fn taps_stand_on_constant_voltage_lines_only() {
     assert_eq!(
         messages("bearing = 180\ntap = \"20 W\"", "bearing = 180"),
-        ["loudspeakers.L1: `tap` is missing: line A is a 70.7 V line, so L1 needs a transformer tap"]
+        ["loudspeakers.L1: line A is a 70.7 V line, so L1 needs a transformer tap"]
     );
     assert_eq!(
         messages("topology = \"tree\"", "supply = \"low impedance\"").len(),

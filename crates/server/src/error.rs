@@ -64,7 +64,7 @@ pub struct ApiError {
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Problem {
     /// A word for programs: `bad_request`, `not_paired`, `forbidden`, `not_found`, `conflict`, `edit_id_taken`,
-    /// `too_large`, `wrong_type`, `wrong_method`, `invalid`, `too_many`, `store`.
+    /// `kept_by_visit`, `too_large`, `wrong_type`, `wrong_method`, `invalid`, `too_many`, `store`.
     pub code: String,
     /// A sentence for people.
     pub message: String,
@@ -112,8 +112,10 @@ impl ApiError {
     /// Two edits of the same thing.
     pub fn conflict(conflict: Conflict) -> Self {
         let who = if conflict.theirs_who.is_empty() { "somebody else" } else { &conflict.theirs_who };
-        let message =
-            format!("{} was changed by {who} meanwhile; choose which of the two is to stand.", conflict.path);
+        let message = format!(
+            "{} was changed by {who} meanwhile; choose which of the two is to stand.",
+            thing_of(&conflict.path)
+        );
         let mut e = Self::new(StatusCode::CONFLICT, "conflict", message);
         e.problem.conflict = Some(conflict);
         e
@@ -143,6 +145,16 @@ impl ApiError {
     }
 }
 
+/// What a person calls the thing at a pointer of the document: its tag, else the part of the job.
+fn thing_of(path: &str) -> String {
+    let mut parts = path.split('/').skip(1).map(|p| p.replace("~1", "/").replace("~0", "~"));
+    match (parts.next(), parts.next()) {
+        (Some(table), Some(id)) if !matches!(table.as_str(), "job" | "brief" | "site") => shown(&id),
+        (Some(table), _) if !table.is_empty() => format!("The {}", shown(&table.replace('_', " "))),
+        _ => "The job".to_owned(),
+    }
+}
+
 /// Most letters of what somebody sent that a sentence repeats: enough to know it again.
 const MOST_REPEATED: usize = 120;
 
@@ -156,7 +168,8 @@ pub fn shown(sent: &str) -> String {
     shown
 }
 
-/// The problems of a report, place by place; last, how many more there are.
+/// The problems of a report, place by place: of a file with its lines and keys, of an edit in plain words, since whoever
+/// makes it sees no file; last, how many more there are.
 pub fn problems_of(report: &Report) -> Vec<FieldProblem> {
     let mut problems: Vec<FieldProblem> = report
         .problems
@@ -164,12 +177,12 @@ pub fn problems_of(report: &Report) -> Vec<FieldProblem> {
         .map(|p| FieldProblem {
             path: p.pointer.clone(),
             message: match (p.file.as_str(), p.line) {
-                ("", _) => p.message.clone(),
+                ("", _) => p.problem.kind.plain(),
                 (file, Some(line)) => format!("{file}, line {line}: {}", p.message),
                 (file, None) => format!("{file}: {}", p.message),
             },
             expected: p.problem.kind.expected(),
-            suggestion: p.hint.clone(),
+            suggestion: if p.file.is_empty() { p.problem.hint.clone() } else { p.hint.clone() },
         })
         .collect();
     if report.more > 0 {
@@ -188,21 +201,37 @@ impl From<EditError> for ApiError {
         match e {
             EditError::Invalid(report) => {
                 let first = report.problems.first();
-                let message = first.map_or(message, |p| format!("{}: {}", p.key, p.message));
+                let message = first.map_or(message, |p| p.problem.kind.plain());
                 Self::report(message, &report)
             }
             EditError::Null { path } => Self::field(path, message),
-            EditError::CannotWrite => Self::field("", message),
+            EditError::CannotWrite => Self::field(
+                "",
+                "This change cannot be kept without losing something of the job; make it in smaller steps.",
+            ),
             EditError::TooLarge(more) | EditError::Patch(PatchError::TooLarge(more)) => {
                 Self::too_large("", more)
             }
-            EditError::Patch(
+            EditError::Patch(p) => match &p {
+                PatchError::NothingThere { path } => {
+                    let thing = thing_of(path);
+                    Self::field(
+                        path,
+                        format!("{thing} is not there any more; it may have been taken out meanwhile."),
+                    )
+                }
+                PatchError::TestFailed { path, .. } => {
+                    let thing = thing_of(path);
+                    Self::field(
+                        path,
+                        format!("{thing} was changed meanwhile; look at it again and repeat the change."),
+                    )
+                }
                 PatchError::BadPath { path }
-                | PatchError::NothingThere { path }
                 | PatchError::BadIndex { path, .. }
-                | PatchError::IntoItself { path, .. }
-                | PatchError::TestFailed { path, .. },
-            ) => Self::field(path, message),
+                | PatchError::IntoItself { path, .. } => Self::field(path, message),
+                PatchError::TooLarge(_) => Self::field("", message),
+            },
         }
     }
 }

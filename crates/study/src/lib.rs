@@ -6,6 +6,7 @@
 //! (routes).
 
 mod bass;
+mod beginnings;
 mod boundary;
 mod cable_orders;
 mod cables;
@@ -24,6 +25,7 @@ mod mains;
 mod meter;
 mod preview;
 mod propose;
+mod put_on;
 mod routes;
 mod sampling;
 mod site_findings;
@@ -57,6 +59,7 @@ pub use propose::{
     AreaFigures, Constraint, Failure, Figures, OptionKind, Phase, Proposal, ProposeError, ProposeOptions,
     ProposeProgress, Proposed, Reason, Watch, covering_problem, propose, rule_of_thumb,
 };
+pub use put_on::{PutOn, PutOnError, put_on};
 pub use routes::{RouteProblems, Routed, route};
 pub use sampling::{Crowd, Sampling};
 pub use site_findings::run_findings;

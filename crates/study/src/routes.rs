@@ -220,7 +220,7 @@ fn line_problem(
 const ON_WALL_M: f64 = 0.6;
 
 /// Where cable arrives at something fixed to a building or wall: the foot of the face, when one is near.
-fn onto_wall(job: &Job, at: Point2) -> Point2 {
+pub(crate) fn onto_wall(job: &Job, at: Point2) -> Point2 {
     let d = job.document();
     let houses = d.buildings.values().filter(|b| b.clip).map(|b| b.outline.nearest_on_outline(at));
     let walls = d.walls.values().filter(|w| w.clip).flat_map(|w| {
@@ -372,7 +372,7 @@ fn run_value<'r>(
 }
 
 /// A point to the centimetre, as a crew lays it.
-fn point(p: Point2) -> Value {
+pub(crate) fn point(p: Point2) -> Value {
     let cm = |v: f64| (v * 100.0).round() / 100.0;
     json!([cm(p.x), cm(p.y)])
 }

@@ -1,5 +1,6 @@
 //! A job with its results.
 
+use crate::beginnings::beginnings;
 use crate::boundary::{NeighbourLevels, neighbours};
 use crate::channel_findings::channel_findings;
 use crate::finding::{Finding, Severity, Subject, worst_first};
@@ -146,7 +147,8 @@ impl Study {
     /// Everything that wants attention, worst first.
     pub fn findings(&mut self) -> Vec<Finding> {
         let runs = self.runs();
-        let mut all = site_findings(&self.job, &runs);
+        let mut all = beginnings(&self.job);
+        all.extend(site_findings(&self.job, &runs));
         all.extend(years_findings(&self.job, &runs));
         all.extend(self.lines().findings);
         let heard = self.heard();

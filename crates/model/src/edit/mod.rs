@@ -9,8 +9,10 @@ mod file;
 mod meter;
 mod patch;
 mod raw;
+mod take_out;
 mod write_back;
 
 pub use conflict::{conflicting_place, conflicts};
 pub use file::{EditError, JobFile, SaveError};
 pub use patch::{Edit, Operation, PatchError};
+pub use take_out::TakenOut;

@@ -18,6 +18,7 @@ pub use existing::ExistingCable;
 pub use ground::Ground;
 pub(crate) use load::job_files;
 pub use load::{LoadError, catalogue_with, load_job, read_catalogue, read_job, read_job_with};
+pub(crate) use references::{ReferencePath, job_references};
 pub use shipped::{SHIPPED_CATALOGUE, shipped_catalogue};
 pub use tree::{LineTree, TreeRun};
 pub use views::{ChannelView, JobNode, LineView, PlacedLoudspeaker, RunView};

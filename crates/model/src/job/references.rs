@@ -21,8 +21,11 @@ enum Target {
     Cable,
 }
 
+/// Where ids stand in a document: keys from its root, `*` for any id or list item.
+pub(crate) type ReferencePath = &'static [&'static str];
+
 /// Where an id stands (`*` is any id or list item), what it is called in messages, and what it may name.
-const REFERENCES: &[(&[&str], &str, Target)] = &[
+const REFERENCES: &[(ReferencePath, &str, Target)] = &[
     (&["brief", "wishes", "models", "*"], "loudspeaker model", Target::LoudspeakerModel),
     (&["brief", "wishes", "not_models", "*"], "loudspeaker model", Target::LoudspeakerModel),
     (&["areas", "*", "programme"], "programme", Target::Job(&["programmes"])),
@@ -49,6 +52,12 @@ const REFERENCES: &[(&[&str], &str, Target)] = &[
 ];
 
 const RUN_ENDS: Target = Target::Job(&["loudspeakers", "joints", "racks", "stubs"]);
+
+/// Where ids of things of a table of the job stand.
+pub(crate) fn job_references(table: &str) -> Vec<ReferencePath> {
+    let names = |target: &Target| matches!(target, Target::Job(tables) if tables.contains(&table));
+    REFERENCES.iter().filter(|r| names(&r.2)).map(|r| r.0).collect()
+}
 
 /// An id that names nothing.
 struct Lost<'n> {
@@ -93,7 +102,11 @@ pub(super) fn check_references(root: &Node, catalogue: &Catalogue, problems: &mu
             did_you_mean(id, known.iter().copied()).or_else(|| offered(known, called))
         });
         let kind = ProblemKind::UnknownId { kind: called, id: short(id) };
-        problems.push(Problem::new(pointer, kind).hint(hint.flatten()));
+        let by_key = known
+            .as_ref()
+            .is_some_and(|(of, known)| *of == reference && known.is_empty())
+            .then(|| format!("there is no {called} at all yet: add one, or take this key out"));
+        problems.push(Problem::new(pointer, kind).hint(hint.flatten()).key_hint(by_key));
     }
 }
 
@@ -116,7 +129,7 @@ fn known_ids<'n>(target: Target, root: &'n Node, catalogue: &'n Catalogue) -> Ve
 /// Names what there is, when it is little enough to read.
 fn offered(known: &[&str], called: &str) -> Option<String> {
     match known.len() {
-        0 => Some(format!("there is no {called} at all yet: add one, or take this key out")),
+        0 => Some(format!("there is no {called} at all yet: add one first")),
         1..=12 => Some(format!("there is: {}", known.join(", "))),
         n => Some(format!("{n} others are defined; none is spelt like this")),
     }

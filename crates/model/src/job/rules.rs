@@ -43,6 +43,17 @@ pub(super) fn broken_with_hint(
     problems.push(Problem::new(pointer, ProblemKind::Rule(rule)).hint(hint));
 }
 
+/// As [`broken_with_hint`], with the way out in plain words and by the keys of the file.
+pub(super) fn broken_with_hints(
+    problems: &mut Vec<Problem>,
+    pointer: impl Into<String>,
+    rule: String,
+    plain: impl Into<String>,
+    by_key: String,
+) {
+    problems.push(Problem::new(pointer, ProblemKind::Rule(rule)).hint(plain.into()).key_hint(by_key));
+}
+
 /// Whatever a run can end at shares one set of tags.
 fn tags(document: &JobDocument, problems: &mut Vec<Problem>) {
     let mut seen: BTreeMap<&str, &str> = BTreeMap::new();
@@ -66,18 +77,20 @@ fn tags(document: &JobDocument, problems: &mut Vec<Problem>) {
 
 fn neighbour(id: &str, n: &Neighbour, problems: &mut Vec<Problem>) {
     if n.points.is_empty() && n.line.is_empty() {
-        broken_with_hint(
+        broken_with_hints(
             problems,
             format!("/neighbours/{id}"),
             "this neighbour has no place".into(),
+            "draw the window, the balcony or the boundary it is judged at",
             "give it `points` (a window, a balcony) or a boundary `line`".into(),
         );
     }
     if n.line.len() == 1 {
-        broken_with_hint(
+        broken_with_hints(
             problems,
             format!("/neighbours/{id}/line"),
             "a boundary line needs at least 2 points, this one has 1".into(),
+            "give it a second point, or draw it as a single place",
             "a single place belongs in `points`".into(),
         );
     }
@@ -143,10 +156,11 @@ fn reading(at: &str, r: &Reading, document: &JobDocument, left_out: &Omitted, pr
     ];
     let given: Vec<&str> = kinds.iter().filter(|k| k.1).map(|k| k.0).collect();
     match given.as_slice() {
-        [] => broken_with_hint(
+        [] => broken_with_hints(
             problems,
             at,
             "this reading has no value".into(),
+            "state an impedance with its frequency, a resistance at direct current, a leakage or a level",
             "give it one of `impedance` (with `frequency`), `dc`, `leakage` or `level`".into(),
         ),
         [_] => {}
@@ -158,10 +172,11 @@ fn reading(at: &str, r: &Reading, document: &JobDocument, left_out: &Omitted, pr
         ),
     }
     if r.impedance_ohm.is_some() && r.frequency_hz.is_none() {
-        broken_with_hint(
+        broken_with_hints(
             problems,
             format!("{at}/impedance"),
             "an impedance means nothing without the frequency it was read at".into(),
+            "state the frequency, for example 1 kHz",
             "add `frequency`, e.g. frequency = \"1 kHz\"".into(),
         );
     }
@@ -196,18 +211,20 @@ fn done(at: &str, d: &Done, document: &JobDocument, left_out: &Omitted, problems
                     broken(problems, format!("{at}/run"), format!("line {line} has no run {run}"));
                 }
             }
-            _ => broken_with_hint(
+            _ => broken_with_hints(
                 problems,
                 at,
                 "this does not say which run was laid".into(),
+                "state the line and the run",
                 "add `line` and `run`".into(),
             ),
         },
         Work::Joint | Work::Opened | Work::Placed | Work::Hole | Work::Tap if d.at.is_none() => {
-            broken_with_hint(
+            broken_with_hints(
                 problems,
                 at,
                 format!("work \"{word}\" does not say where it was done"),
+                "state the joint or loudspeaker",
                 "add `at` with the tag of a joint or loudspeaker".into(),
             )
         }

@@ -115,7 +115,7 @@ fn entry(file: &str, root: &Node, problem: Problem) -> ReportEntry {
         key: key_path(root, &problem.pointer),
         pointer: problem.pointer.clone(),
         message: problem.kind.to_string(),
-        hint: problem.hint.clone(),
+        hint: problem.hint_in_file().map(str::to_owned),
         excerpt: None,
         problem,
     }

@@ -3,6 +3,7 @@
 
 mod attachments;
 mod bass;
+mod changes;
 pub mod extract;
 mod jobs;
 mod lines;
@@ -189,6 +190,7 @@ pub fn routes() -> (axum::Router<App>, OpenApi) {
         .merge(bass::routes())
         .merge(probe::routes())
         .merge(lines::routes())
+        .merge(changes::routes())
         .merge(processing::routes())
         .merge(papers::routes())
         .merge(propose::routes())

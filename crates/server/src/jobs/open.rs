@@ -1,6 +1,7 @@
 //! A job in use.
 
 use super::names;
+use super::spared::{in_visits, sparing_visits};
 use super::undo::UndoStacks;
 use crate::clock::{is_date, now};
 use crate::error::{ApiError, Conflict, FieldProblem};
@@ -185,18 +186,18 @@ impl OpenJob {
         self.carry_out(&mut state, Kind::Edit, request)
     }
 
-    /// Undoes the last edit that has not been undone.
+    /// Undoes the last edit that has not been undone. What was entered on a visit stays.
     ///
     /// # Errors
-    /// When there is none; when the store cannot be written.
+    /// When there is none; when an entry of a visit needs what would go; when the store cannot be written.
     pub fn undo(&self, request: UndoRequest) -> Result<Applied, ApiError> {
         self.step(request, |s| s.next_undo(), Kind::Undo, |e| e.inverse, "undo")
     }
 
-    /// Does again what was undone last.
+    /// Does again what was undone last. What was entered on a visit stays.
     ///
     /// # Errors
-    /// When there is nothing; when the store cannot be written.
+    /// When there is nothing; when an entry of a visit needs what would go; when the store cannot be written.
     pub fn redo(&self, request: UndoRequest) -> Result<Applied, ApiError> {
         self.step(request, |s| s.next_redo(), Kind::Redo, |e| e.patch, "redo")
     }
@@ -225,12 +226,13 @@ impl OpenJob {
         let request = checked(EditRequest {
             edit_id,
             base_revision: state.now.revision,
-            patch: patch(entry),
+            patch: sparing_visits(patch(entry), state.now.file.raw()),
             who: request.who,
             note,
             made_at: None,
         })?;
-        self.carry_out(&mut state, kind(of), request)
+        let note = request.note.clone();
+        self.carry_out(&mut state, kind(of), request).map_err(|e| needed_by_a_visit(e, word, &note))
     }
 
     fn sent_before(&self, edit_id: &str, patch: &Edit) -> Result<Option<Applied>, ApiError> {
@@ -267,7 +269,7 @@ impl OpenJob {
             Err(StoreError::Behind) => return Err(ApiError::not_found(format!("job \"{}\"", self.id))),
             other => other?,
         }
-        state.stacks.push(entry.revision, kind);
+        state.stacks.push(entry.revision, kind, &entry.patch);
         state.now = Snapshot { file: Arc::new(file), revision: entry.revision };
         let done = applied(entry.clone());
         self.tell(Event::Edited(Arc::new(entry)));
@@ -325,6 +327,23 @@ impl OpenJob {
         change(&mut people);
         let names = people.iter().map(|p| p.1.clone()).collect();
         self.tell(Event::People(Arc::new(names)));
+    }
+}
+
+/// The refusal in plain words where an entry of a visit is what stands against undoing or redoing.
+fn needed_by_a_visit(refused: ApiError, word: &str, note: &str) -> ApiError {
+    let path = |p: &FieldProblem| {
+        p.path.strip_prefix("/visits/").and_then(|r| r.split('/').next().map(str::to_owned))
+    };
+    match refused.problem.problems.iter().find(|p| in_visits(&p.path)).and_then(path) {
+        Some(visit) => ApiError::new(
+            StatusCode::CONFLICT,
+            "kept_by_visit",
+            format!(
+                "Cannot {word} \"{note}\": what was entered on visit {visit} since then needs it, and entries of a visit stay. Take those entries out on the Visits page first."
+            ),
+        ),
+        None => refused,
     }
 }
 

@@ -11,6 +11,8 @@ use loamline_model::Job;
 use loamline_study::{LineKeeper, LinesReport, Sound, preview};
 use std::sync::Arc;
 
+/// Levels below this are nothing heard at all, dB: far below any sound, far above [`loamline_acoustics::SILENCE_DB`].
+const HEARD_DB: f64 = -100.0;
 /// What a map shows around what is drawn, m.
 const AROUND_M: f64 = 4.0;
 
@@ -86,7 +88,8 @@ impl Canvas {
             .levels_db(kept.field())
             .into_iter()
             .enumerate()
-            .map(|(i, l)| Some(l).filter(|_| !points.is_indoors(i)))
+            // Where nothing is heard there is no level to paint: silence is not a very quiet sound.
+            .map(|(i, l)| Some(l).filter(|l| *l > HEARD_DB && !points.is_indoors(i)))
             .collect();
         let bytes = frame(r.request, revision, grid, &levels);
         self.shown = Some(Arc::new(Shown { request: r.request, revision, preview: job, sound }));

@@ -196,11 +196,11 @@ pub trait Store: Send + Sync {
     /// When the store cannot be read.
     fn before(&self, id: &str, before: u64, limit: u32) -> Result<Vec<Entry>, StoreError>;
 
-    /// What every entry of the log is, oldest first, with its revision.
+    /// What every entry of the log is and changed, oldest first, with its revision.
     ///
     /// # Errors
     /// When the store cannot be read.
-    fn kinds(&self, id: &str) -> Result<Vec<(u64, Kind)>, StoreError>;
+    fn steps(&self, id: &str) -> Result<Vec<(u64, Kind, Edit)>, StoreError>;
 
     /// Keeps a file with a job, in place of one of the same name. Equal contents are kept once, and count for each name.
     ///

@@ -247,16 +247,23 @@ impl Store for SqliteStore {
         Ok(page)
     }
 
-    fn kinds(&self, id: &str) -> Result<Vec<(u64, Kind)>, StoreError> {
+    fn steps(&self, id: &str) -> Result<Vec<(u64, Kind, Edit)>, StoreError> {
         let c = self.with();
         let mut q =
-            c.prepare_cached("SELECT revision, kind, of FROM edits WHERE job = ?1 ORDER BY revision")?;
+            c.prepare_cached("SELECT revision, kind, of, patch FROM edits WHERE job = ?1 ORDER BY revision")?;
         let rows = q.query_map([id], |r| {
-            Ok((r.get::<_, u64>(0)?, r.get::<_, String>(1)?, r.get::<_, Option<u64>>(2)?))
+            Ok((
+                r.get::<_, u64>(0)?,
+                r.get::<_, String>(1)?,
+                r.get::<_, Option<u64>>(2)?,
+                r.get::<_, String>(3)?,
+            ))
         })?;
         rows.map(|r| {
-            let (revision, word, of) = r?;
-            Ok((revision, kind(&word, of)?))
+            let (revision, word, of, patch) = r?;
+            let patch = serde_json::from_str(&patch)
+                .map_err(|e| StoreError::Damaged(format!("revision {revision}: {e}")))?;
+            Ok((revision, kind(&word, of)?, patch))
         })
         .collect()
     }

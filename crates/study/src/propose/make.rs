@@ -68,10 +68,11 @@ impl<'j> Maker<'j> {
         let d = job.document();
         let mut missing = Vec::new();
         if d.areas.is_empty() {
-            missing.push("There is no listening area to design for: draw one under [areas].".to_owned());
+            missing.push("There is no listening area to design for: draw one first.".to_owned());
         }
         if d.racks.is_empty() {
-            missing.push("There is no rack for amplifiers: add one under [racks].".to_owned());
+            missing
+                .push("There is no rack for amplifiers: draw one first, where the cables leave.".to_owned());
         }
         if !missing.is_empty() {
             return Err(missing);
