@@ -12,7 +12,7 @@ use loamline_study::{Located, Question, Spot, explain, readings_of};
 use serde_json::json;
 
 pub fn run(arguments: &LocateArguments, format: Format) -> Result<Verdict, Failure> {
-    let mut study = open::study(&arguments.job)?;
+    let study = open::study(&arguments.job)?;
     let mut question = Question {
         readings: arguments.reading.iter().map(|r| reading(r)).collect::<Result<_, _>>()?,
         opened: arguments.opened.clone(),

@@ -5,6 +5,7 @@ use super::sound::cannot;
 use super::{App, FindingView, finding_views};
 use crate::api::jobs::PatchOperation;
 use crate::error::{ApiError, ErrorBody};
+use crate::jobs::Snapshot;
 use axum::Json;
 use axum::extract::State;
 use indexmap::IndexMap;
@@ -226,8 +227,9 @@ pub fn run_views(runs: &[LaidRun], report: &LinesReport) -> Vec<RunView> {
     params(("id" = String, Path, description = "The job")),
     responses((status = 200, body = LinesView), (status = "4XX", description = "Refused", body = ErrorBody)))]
 async fn lines(State(app): State<App>, In(id): In<String>) -> Result<Json<LinesView>, ApiError> {
-    app.job(id, |job| {
-        let (revision, runs, report) = job.study(|study, revision| (revision, study.runs(), study.lines()));
+    app.results(id, |job| {
+        let Snapshot { study, revision, .. } = job.now();
+        let (runs, report) = (study.runs(), study.lines());
         Ok(Json(LinesView {
             revision,
             lines: report.lines.iter().map(|(id, l)| (id.clone(), line_view(l))).collect(),
@@ -284,7 +286,7 @@ const fn method_word(m: Method) -> &'static str {
     params(("id" = String, Path, description = "The job")),
     responses((status = 200, body = RouteView), (status = "4XX", description = "Refused", body = ErrorBody)))]
 async fn route_again(State(app): State<App>, In(id): In<String>) -> Result<Json<RouteView>, ApiError> {
-    app.job(id, |job| {
+    app.results(id, |job| {
         let now = job.now();
         let routed = route(now.file.job()).map_err(cannot)?;
         let mut summary = RouteSummary::default();
