@@ -1,3 +1,4 @@
 //! Benchmarks: the engines beside a plain way of doing the same, with ratios.
 
 pub mod gardens;
+pub mod server;

@@ -91,6 +91,15 @@ impl ApiError {
         Self { status, problem: Box::new(problem) }
     }
 
+    /// Something inside the program gave up.
+    pub fn gave_up() -> Self {
+        Self::new(
+            StatusCode::INTERNAL_SERVER_ERROR,
+            "failed",
+            "This could not be worked out: something inside the program gave up. Nothing was changed.",
+        )
+    }
+
     /// There is no such thing.
     pub fn not_found(what: impl std::fmt::Display) -> Self {
         Self::new(StatusCode::NOT_FOUND, "not_found", format!("There is no {}.", shown(&what.to_string())))

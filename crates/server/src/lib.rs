@@ -4,6 +4,7 @@
 //! Edits reach the disk before they are acknowledged. Work that takes long runs off the threads that serve.
 
 mod api;
+mod background;
 mod clock;
 mod error;
 mod guard;

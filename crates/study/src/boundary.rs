@@ -1,12 +1,13 @@
 //! The neighbours: levels by ISO 9613-2 against the limits of the brief.
 
 use crate::finding::{Finding, Severity, Subject};
+use crate::memo::MemoById;
 use crate::sound::Sound;
 use indexmap::IndexMap;
 use loamline_acoustics::{
     Aim, Air, Band, BandValues, BoundaryBuilding, BoundaryGround, BoundaryReceiver, BoundaryScene,
     BoundaryScreen, BoundarySource, GroundRegion, Judgement, LimitQuantity, NeighbourLimit, OctavePower,
-    ReceiverLevel, Verdict, boundary_levels, judge, octave_directivity_db, octave_sums_db, sample_line,
+    ReceiverLevel, Verdict, boundary_levels_after, judge, octave_directivity_db, octave_sums_db, sample_line,
 };
 use loamline_geometry::{Point2, Point3, polyline_length};
 use loamline_limits::{Exceeded, NEIGHBOUR_PAIRS, Unit};
@@ -45,6 +46,33 @@ const POWER_OVER_LEVEL_DB: f64 = 10.992_098_640_220_96;
 
 /// Levels at every neighbour by ISO 9613-2, with what wants attention.
 pub fn neighbours(job: &Job, sound: &Sound) -> (IndexMap<String, NeighbourLevels>, Vec<Finding>) {
+    neighbours_kept(job, sound, &KeptNeighbours::default())
+}
+
+/// Levels at neighbours kept by the scene they were worked out for: of a scene in which a few loudspeakers moved, only those
+/// are worked out.
+#[derive(Debug)]
+pub(crate) struct KeptNeighbours(MemoById<BoundaryScene, Result<Vec<ReceiverLevel>, String>>);
+
+impl Default for KeptNeighbours {
+    fn default() -> Self {
+        Self(MemoById::new(2))
+    }
+}
+
+impl KeptNeighbours {
+    /// How many neighbours have been worked out, in whole or in part.
+    pub(crate) fn made(&self) -> u64 {
+        self.0.made()
+    }
+}
+
+/// As [`neighbours`], with what is kept from before.
+pub(crate) fn neighbours_kept(
+    job: &Job,
+    sound: &Sound,
+    kept: &KeptNeighbours,
+) -> (IndexMap<String, NeighbourLevels>, Vec<Finding>) {
     let mut findings = Vec::new();
     let mut all = IndexMap::new();
     if sound.sources.is_empty() {
@@ -60,7 +88,7 @@ pub fn neighbours(job: &Job, sound: &Sound) -> (IndexMap<String, NeighbourLevels
     };
     findings.extend(coarser(job, sound.sources.len(), spacing_m));
     for (id, n) in &job.document().neighbours {
-        match neighbour(job, sound, n, spacing_m) {
+        match neighbour(job, sound, (id, n), spacing_m, kept) {
             Ok(levels) => {
                 for (when, judged) in [("by day", &levels.day), ("by night", &levels.night)] {
                     findings.extend(judged.iter().filter_map(|j| finding(job, id, when, j)));
@@ -76,12 +104,23 @@ pub fn neighbours(job: &Job, sound: &Sound) -> (IndexMap<String, NeighbourLevels
             }
         }
     }
+    kept.0.keep_only(|id| job.document().neighbours.contains_key(id));
     (all, findings)
 }
 
-fn neighbour(job: &Job, sound: &Sound, n: &Neighbour, spacing_m: f64) -> Result<NeighbourLevels, String> {
+fn neighbour(
+    job: &Job,
+    sound: &Sound,
+    (id, n): (&str, &Neighbour),
+    spacing_m: f64,
+    kept: &KeptNeighbours,
+) -> Result<NeighbourLevels, String> {
     let scene = scene(job, sound, &receivers(n, spacing_m))?;
-    let day_levels = boundary_levels(&scene).map_err(|e| e.to_string())?;
+    let made = kept.0.get(id, scene, |scene, earlier| {
+        let earlier = earlier.and_then(|(scene, levels)| Some((scene, levels.as_deref().ok()?)));
+        boundary_levels_after(scene, earlier).map_err(|e| e.to_string())
+    });
+    let day_levels = (*made).clone()?;
     let night_levels: Vec<ReceiverLevel> =
         day_levels.iter().map(|r| turned_down(r, job.document().brief.night_turn_down_db)).collect();
     let with_tag =

@@ -89,7 +89,7 @@ pub struct Spot {
 ///
 /// # Errors
 /// A value no cable or loudspeaker can have.
-fn lines(
+pub(crate) fn lines(
     job: &Job,
     runs: &[LaidRun],
     ground_temperature_c: Option<f64>,
@@ -117,12 +117,21 @@ pub fn expect(
     frequencies_hz: &[f64],
     tolerances: &Tolerances,
 ) -> Result<IndexMap<String, ExpectedLine>, String> {
+    expect_of(&lines(job, runs, None)?, frequencies_hz, tolerances)
+}
+
+/// As [`expect`], of lines as the engine sees them.
+pub(crate) fn expect_of(
+    lines: &IndexMap<String, Line>,
+    frequencies_hz: &[f64],
+    tolerances: &Tolerances,
+) -> Result<IndexMap<String, ExpectedLine>, String> {
     let mut all = IndexMap::new();
-    for (id, line) in lines(job, runs, None)? {
+    for (id, line) in lines {
         let readings =
-            expected_readings(&line, frequencies_hz, tolerances).map_err(|e| format!("Line {id}: {e}"))?;
+            expected_readings(line, frequencies_hz, tolerances).map_err(|e| format!("Line {id}: {e}"))?;
         let stages =
-            expected_stages(&line, frequencies_hz, tolerances).map_err(|e| format!("Line {id}: {e}"))?;
+            expected_stages(line, frequencies_hz, tolerances).map_err(|e| format!("Line {id}: {e}"))?;
         let runs = line.runs.iter().map(|run| ExpectedRun {
             id: run.name.clone(),
             from: run.from.clone(),
@@ -131,7 +140,7 @@ pub fn expect(
             loop_ohm: run.length_m * run.pair.loop_resistance_ohm_per_m,
         });
         let runs = runs.collect();
-        all.insert(id, ExpectedLine { runs, readings, stages, leakage_mohm: LEAKAGE_MOHM });
+        all.insert(id.clone(), ExpectedLine { runs, readings, stages, leakage_mohm: LEAKAGE_MOHM });
     }
     Ok(all)
 }
@@ -190,9 +199,17 @@ pub fn fault_tables(
     runs: &[LaidRun],
     tolerances: &Tolerances,
 ) -> Result<IndexMap<String, Table>, String> {
-    let all = lines(job, runs, None)?;
+    tables_of(job, &lines(job, runs, None)?, tolerances)
+}
+
+/// As [`fault_tables`], of lines as the engine sees them.
+pub(crate) fn tables_of(
+    job: &Job,
+    all: &IndexMap<String, Line>,
+    tolerances: &Tolerances,
+) -> Result<IndexMap<String, Table>, String> {
     let mut tables = IndexMap::new();
-    for (id, line) in &all {
+    for (id, line) in all {
         let others: Vec<&Line> = all.iter().filter(|(other, _)| *other != id).map(|(_, l)| l).collect();
         let rack = Setup { place: Place::Rack, frequencies_hz: METER_FREQUENCIES_HZ.to_vec(), phases: true };
         let joints: Vec<Place> = line.runs.iter().map(|run| Place::Downstream(run.to.clone())).collect();

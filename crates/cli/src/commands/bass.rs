@@ -10,7 +10,7 @@ use serde_json::json;
 use std::path::Path;
 
 pub fn run(folder: &Path, format: Format) -> Result<Verdict, Failure> {
-    let mut study = open::study(folder)?;
+    let study = open::study(folder)?;
     let progress = Progress::start("Adding up the bass");
     let heard = study.heard();
     let Some(sound) = &heard.sound else {

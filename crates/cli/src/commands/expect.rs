@@ -33,7 +33,7 @@ pub fn run(
 ) -> Result<Verdict, Failure> {
     let frequencies = frequencies(typed)?;
     let tolerances = tolerances(allowed)?;
-    let mut study = open::study(folder)?;
+    let study = open::study(folder)?;
     let runs = study.runs();
     let expected = expect(study.job(), &runs, &frequencies, &tolerances).map_err(Failure::input)?;
     if format.json {

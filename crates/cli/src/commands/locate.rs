@@ -18,7 +18,7 @@ pub fn run(arguments: &LocateArguments, format: Format) -> Result<Verdict, Failu
         (None, Some(line)) => line.as_str(),
         (None, None) => return Err(Failure::input("say which --line or --stub was measured")),
     };
-    let mut study = open::study(&arguments.job)?;
+    let study = open::study(&arguments.job)?;
     let mut question = Question {
         readings: arguments.reading.iter().map(|r| reading(r)).collect::<Result<_, _>>()?,
         opened: arguments.opened.clone(),

@@ -14,9 +14,9 @@ use std::path::Path;
 
 pub fn run(arguments: &PackArguments, format: Format) -> Result<Verdict, Failure> {
     let options = options(arguments, format)?;
-    let mut study = open::study(&arguments.job)?;
+    let study = open::study(&arguments.job)?;
     let progress = Progress::start("Making the papers");
-    let results = Results::of(&mut study);
+    let results = Results::of(&study);
     let files = pack(study.job(), &results, &options).map_err(Failure::input)?;
     progress.finish();
     let used: Vec<String> = files.iter().map(|f| f.name.clone()).collect();

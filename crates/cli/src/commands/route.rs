@@ -26,7 +26,7 @@ pub fn run(folder: &Path, dry: bool, format: Format) -> Result<Verdict, Failure>
     if !dry {
         file.save(folder).map_err(Failure::input)?;
     }
-    let mut study = Study::new(file.job().clone());
+    let study = Study::new(file.job().clone());
     let runs = study.runs();
     routed
         .findings

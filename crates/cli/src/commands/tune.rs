@@ -24,9 +24,9 @@ pub fn run(arguments: &TuneArguments, format: Format) -> Result<Verdict, Failure
         other => Failure::input(other),
     })?;
     let rate = SampleRate::new(arguments.rate).map_err(Failure::input)?;
-    let mut study = Study::new(file.job().clone());
+    let study = Study::new(file.job().clone());
     let progress = Progress::start("Tuning the channels");
-    let tuned = tune(&mut study).map_err(Failure::input)?;
+    let tuned = tune(&study).map_err(Failure::input)?;
     progress.finish();
     if arguments.write {
         file.apply(&tuned.edit).map_err(Failure::input)?;

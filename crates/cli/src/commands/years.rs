@@ -13,7 +13,7 @@ use serde_json::json;
 
 pub fn run(arguments: &YearsArguments, format: Format) -> Result<Verdict, Failure> {
     let tolerances = tolerances(&arguments.tolerances)?;
-    let mut study = open::study(&arguments.job)?;
+    let study = open::study(&arguments.job)?;
     let runs = study.runs();
     let all = years(study.job(), &runs, &tolerances).map_err(Failure::input)?;
     if format.json {

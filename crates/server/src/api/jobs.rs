@@ -3,7 +3,9 @@
 use super::extract::{Asked, Body, In, Raw, of_type};
 use super::{App, FindingView, blocking, finding_views};
 use crate::error::{ApiError, ErrorBody};
-use crate::jobs::{Applied, EditRequest, Folder, OpenJob, UndoRequest, export, import, line_of_text};
+use crate::jobs::{
+    Applied, EditRequest, Folder, OpenJob, Snapshot, UndoRequest, export, import, line_of_text,
+};
 use crate::store::{Entry, Kind};
 use axum::Json;
 use axum::body::Bytes;
@@ -432,13 +434,9 @@ async fn history(
     params(("id" = String, Path, description = "The job")),
     responses((status = 200, body = FindingsView), (status = "4XX", description = "Refused", body = ErrorBody)))]
 async fn findings(State(app): State<App>, In(id): In<String>) -> Result<Json<FindingsView>, ApiError> {
-    app.job(id, |job| {
-        Ok(Json(
-            job.study(|study, revision| FindingsView {
-                revision,
-                findings: finding_views(&study.findings()),
-            }),
-        ))
+    app.results(id, |job| {
+        let Snapshot { study, revision, .. } = job.now();
+        Ok(Json(FindingsView { revision, findings: finding_views(&*study.findings()) }))
     })
     .await
 }

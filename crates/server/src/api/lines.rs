@@ -5,6 +5,7 @@ use super::sound::cannot;
 use super::{App, FindingView, finding_views};
 use crate::api::jobs::PatchOperation;
 use crate::error::{ApiError, ErrorBody};
+use crate::jobs::Snapshot;
 use axum::Json;
 use axum::extract::State;
 use indexmap::IndexMap;
@@ -251,14 +252,14 @@ pub fn run_views(job: &Job, runs: &[LaidRun], report: &LinesReport) -> Vec<RunVi
     params(("id" = String, Path, description = "The job")),
     responses((status = 200, body = LinesView), (status = "4XX", description = "Refused", body = ErrorBody)))]
 async fn lines(State(app): State<App>, In(id): In<String>) -> Result<Json<LinesView>, ApiError> {
-    app.job(id, |job| {
-        let (revision, known, runs, report) =
-            job.study(|study, revision| (revision, study.job().clone(), study.runs(), study.lines()));
+    app.results(id, |job| {
+        let Snapshot { study, revision, .. } = job.now();
+        let (runs, report) = (study.runs(), study.lines());
         Ok(Json(LinesView {
             revision,
             lines: report.lines.iter().map(|(id, l)| (id.clone(), line_view(l))).collect(),
             channels: report.channels.iter().map(|(id, c)| (id.clone(), channel_view(c))).collect(),
-            runs: run_views(&known, &runs, &report),
+            runs: run_views(study.job(), &runs, &report),
             findings: finding_views(&report.findings),
         }))
     })
@@ -310,7 +311,7 @@ const fn method_word(m: Method) -> &'static str {
     params(("id" = String, Path, description = "The job")),
     responses((status = 200, body = RouteView), (status = "4XX", description = "Refused", body = ErrorBody)))]
 async fn route_again(State(app): State<App>, In(id): In<String>) -> Result<Json<RouteView>, ApiError> {
-    app.job(id, |job| {
+    app.results(id, |job| {
         let now = job.now();
         let routed = route(now.file.job()).map_err(cannot)?;
         let mut summary = RouteSummary::default();

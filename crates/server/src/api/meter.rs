@@ -6,7 +6,7 @@ use super::meter_why::answer_why;
 use super::sound::cannot;
 use super::why::WhyView;
 use crate::error::{ApiError, ErrorBody, FieldProblem};
-use crate::jobs::OpenJob;
+use crate::jobs::{OpenJob, Snapshot};
 use axum::Json;
 use axum::extract::State;
 use indexmap::IndexMap;
@@ -14,7 +14,7 @@ use loamline_faults::{
     ExpectedReading, Fault, MeterReading, NextTest, Outcome, Place, Shown, Test, Tolerances,
 };
 use loamline_geometry::Point2;
-use loamline_study::{ExpectedLine, Located, METER_FREQUENCIES_HZ, Question, expect, explain, readings_of};
+use loamline_study::{ExpectedLine, Located, METER_FREQUENCIES_HZ, Question, explain, readings_of};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
@@ -130,8 +130,9 @@ pub fn meter_line(l: &ExpectedLine) -> MeterLineView {
 }
 
 fn expect_view(job: &OpenJob) -> Result<ExpectView, ApiError> {
-    let (revision, known, runs) = job.study(|study, revision| (revision, study.job().clone(), study.runs()));
-    let lines = expect(&known, &runs, &METER_FREQUENCIES_HZ, &Tolerances::default()).map_err(cannot)?;
+    let Snapshot { study, revision, .. } = job.now();
+    let expected = study.expected(&METER_FREQUENCIES_HZ, &Tolerances::default());
+    let lines = expected.as_ref().as_ref().map_err(cannot)?;
     Ok(ExpectView { revision, lines: lines.iter().map(|(id, l)| (id.clone(), meter_line(l))).collect() })
 }
 
@@ -140,7 +141,7 @@ fn expect_view(job: &OpenJob) -> Result<ExpectView, ApiError> {
     params(("id" = String, Path, description = "The job")),
     responses((status = 200, body = ExpectView), (status = "4XX", description = "Refused", body = ErrorBody)))]
 async fn expected(State(app): State<App>, In(id): In<String>) -> Result<Json<ExpectView>, ApiError> {
-    app.job(id, |job| expect_view(job).map(Json)).await
+    app.results(id, |job| expect_view(job).map(Json)).await
 }
 
 /// Readings to explain.
@@ -371,17 +372,16 @@ async fn locate(
             format!("{c} °C is no temperature of the ground."),
         ));
     }
-    app.job(id, move |job| {
-        let (revision, known, runs) =
-            job.study(|study, revision| (revision, study.job().clone(), study.runs()));
+    app.results(id, move |job| {
+        let Snapshot { study, revision, .. } = job.now();
         if let Some(name) = &asked.visit {
-            let visit = known.document().visits.get(name);
+            let visit = study.job().document().visits.get(name);
             let visit =
                 visit.ok_or_else(|| ApiError::field("/visit", format!("There is no visit \"{name}\".")))?;
             question.readings.extend(readings_of(visit, &asked.line));
             question.ground_temperature_c = question.ground_temperature_c.or(visit.ground_temperature_c);
         }
-        let located = explain(&known, &runs, &asked.line, &question)
+        let located = explain(study.job(), &study.runs(), &asked.line, &question)
             .map_err(|why| ApiError::field("", format!("{}.", why.trim_end_matches('.'))))?;
         Ok(Json(locate_view(revision, &located)))
     })

@@ -25,13 +25,13 @@ pub use propose::Runs;
 pub use share::with_code;
 pub use sound::AreaFigures;
 
+use crate::background::Background;
 use crate::error::ApiError;
 use crate::jobs::{Jobs, OpenJob};
 use crate::live::Painters;
 use crate::share::Sharing;
 use axum::Json;
 use axum::extract::DefaultBodyLimit;
-use axum::http::StatusCode;
 use jobs::PatchOperation;
 use loamline_limits::BODY_BYTES;
 use loamline_model::Edit;
@@ -49,6 +49,8 @@ pub struct App {
     pub jobs: Arc<Jobs>,
     /// Turns at working out maps.
     pub painters: Painters,
+    /// Turns at whatever takes long.
+    pub background: Background,
     /// Papers that were made.
     pub papers: papers::Made,
     /// Proposals being made and made.
@@ -58,7 +60,20 @@ pub struct App {
 }
 
 impl App {
-    /// Asks something of a job off the threads that serve.
+    /// Works something out about a job in the background.
+    ///
+    /// # Errors
+    /// When there is no such job; whatever the question's own errors are.
+    pub async fn results<T: Send + 'static>(
+        &self,
+        id: String,
+        ask: impl FnOnce(&Arc<OpenJob>) -> Result<T, ApiError> + Send + 'static,
+    ) -> Result<T, ApiError> {
+        let jobs = Arc::clone(&self.jobs);
+        self.background.run(move || ask(&jobs.open(&id)?)).await
+    }
+
+    /// Reads or edits a job, off the threads that serve.
     ///
     /// # Errors
     /// When there is no such job; whatever the question's own errors are.
@@ -81,11 +96,7 @@ pub async fn blocking<T: Send + 'static>(
 ) -> Result<T, ApiError> {
     match tokio::task::spawn_blocking(work).await {
         Ok(done) => done,
-        Err(_) => Err(ApiError::new(
-            StatusCode::INTERNAL_SERVER_ERROR,
-            "failed",
-            "This could not be worked out: something inside the program gave up. Nothing was changed.",
-        )),
+        Err(_) => Err(ApiError::gave_up()),
     }
 }
 
@@ -166,8 +177,8 @@ impl From<&Finding> for FindingView {
 }
 
 /// Findings as they are sent.
-pub fn finding_views(findings: &[Finding]) -> Vec<FindingView> {
-    findings.iter().map(FindingView::from).collect()
+pub fn finding_views<'f>(findings: impl IntoIterator<Item = &'f Finding>) -> Vec<FindingView> {
+    findings.into_iter().map(FindingView::from).collect()
 }
 
 #[derive(utoipa::OpenApi)]

@@ -347,7 +347,15 @@ async fn start(
     app.runs.add(Arc::clone(&run));
     let started = Started { run: run.id.clone() };
     // Not waited for: it ends by itself, or when it is stopped.
-    tokio::task::spawn_blocking(move || make(&job, &run, &options));
+    let background = app.background.clone();
+    tokio::spawn(async move {
+        background
+            .run(move || {
+                make(&job, &run, &options);
+                Ok(())
+            })
+            .await
+    });
     Ok((StatusCode::ACCEPTED, Json(started)))
 }
 

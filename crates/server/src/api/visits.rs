@@ -13,7 +13,7 @@ use axum::extract::State;
 use indexmap::IndexMap;
 use loamline_faults::{Table, Tolerances};
 use loamline_model::catalogue::Catalogue;
-use loamline_study::{METER_FREQUENCIES_HZ, expect, fault_tables, tune};
+use loamline_study::{METER_FREQUENCIES_HZ, tuned};
 use serde::Serialize;
 use serde_json::Value;
 use utoipa::ToSchema;
@@ -60,27 +60,21 @@ pub struct VisitPack {
     params(("id" = String, Path, description = "The job")),
     responses((status = 200, body = VisitPack), (status = "4XX", description = "Refused", body = ErrorBody)))]
 async fn visit_pack(State(app): State<App>, In(id): In<String>) -> Result<Json<VisitPack>, ApiError> {
-    app.job(id, |job| {
-        // What is worked out and what is read must be of one revision: an edit in between means doing it again.
-        let (seen, runs, lines, expected, tables, order) = loop {
-            let seen = job.now();
-            let (revision, runs, lines, expected, tables, tuned) = job.study(|study, revision| {
-                let (runs, usual) = (study.runs(), Tolerances::default());
-                let expected = expect(study.job(), &runs, &METER_FREQUENCIES_HZ, &usual);
-                let tables = fault_tables(study.job(), &runs, &usual);
-                (revision, runs, study.lines(), expected, tables, tune(study))
-            });
-            if revision == seen.revision {
-                // A job that cannot be tuned yet can be measured all the same.
-                break (seen, runs, lines, expected, tables, tuned.map(|t| t.order).unwrap_or_default());
-            }
+    app.results(id, |job| {
+        // A snapshot: what is worked out and what is read are of one revision, whatever is edited meanwhile.
+        let seen = job.now();
+        let (study, usual) = (&seen.study, Tolerances::default());
+        let expected = study.expected(&METER_FREQUENCIES_HZ, &usual);
+        let expect = expected.as_ref().as_ref().map_err(cannot)?;
+        let tables = study.fault_tables(&usual);
+        let (tables, no_tables) = match &*tables {
+            Ok(tables) => (tables.clone(), None),
+            Err(why) => (IndexMap::new(), Some(why.clone())),
         };
-        let expect = expected.map_err(cannot)?;
+        // A job that cannot be tuned yet can be measured all the same.
+        let tuned = tuned(study);
+        let order = tuned.as_ref().as_ref().map_or(&[][..], |t| &t.order);
         let document = seen.file.job().document();
-        let (tables, no_tables) = match tables {
-            Ok(tables) => (tables, None),
-            Err(why) => (IndexMap::new(), Some(why)),
-        };
         Ok(Json(VisitPack {
             name: document.about.name.clone(),
             revision: seen.revision,
@@ -88,7 +82,7 @@ async fn visit_pack(State(app): State<App>, In(id): In<String>) -> Result<Json<V
             document: seen.file.raw().clone(),
             resolved: serde_json::to_value(document).unwrap_or_default(),
             catalogue: Catalogue::clone(seen.file.catalogue()),
-            runs: run_views(seen.file.job(), &runs, &lines),
+            runs: run_views(seen.file.job(), &study.runs(), &study.lines()),
             expect: expect.iter().map(|(id, l)| (id.clone(), meter_line(l))).collect(),
             tables,
             no_tables,

@@ -8,7 +8,6 @@ mod frame;
 mod map;
 mod message;
 mod paint;
-mod shared;
 
 use crate::api::extract::{Asked as Query, In, holds_little};
 use crate::api::{App, blocking};
@@ -28,7 +27,6 @@ use message::{Asked, Told};
 pub use paint::Painters;
 use paint::{Wish, paint};
 use serde::Deserialize;
-pub use shared::SharedFields;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::Duration;

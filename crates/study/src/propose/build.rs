@@ -108,23 +108,23 @@ pub(super) fn build(
     take(&mut file, &mut edit, routed.edit)?;
     let mut study = Study::beside(file.job().clone(), site.prepared()?);
     for _ in 0..4 {
-        let thicker = thicker(&mut study);
+        let thicker = thicker(&study);
         if thicker.operations.is_empty() {
             break;
         }
         take(&mut file, &mut edit, thicker)?;
-        study.set_job(file.job().clone());
+        study = study.next(file.job().clone());
     }
-    let tuned = tune(&mut study)?;
+    let tuned = tune(&study)?;
     take(&mut file, &mut edit, tuned.edit.clone())?;
-    study.set_job(file.job().clone());
+    study = study.next(file.job().clone());
     for _ in 0..2 {
-        let gains = trim(&mut study, &tuned)?;
+        let gains = trim(&study, &tuned)?;
         if gains.operations.is_empty() {
             break;
         }
         take(&mut file, &mut edit, gains)?;
-        study.set_job(file.job().clone());
+        study = study.next(file.job().clone());
     }
     let price = prices.job(file.job(), &study.runs());
     Ok(Built { edit, study, price })
@@ -281,7 +281,7 @@ fn cable(site: &Site<'_>, members: &[&Pose], rack: loamline_geometry::Point2) ->
 }
 
 /// The next thicker cable for every line that loses more than it may.
-fn thicker(study: &mut Study) -> Edit {
+fn thicker(study: &Study) -> Edit {
     let lines = study.lines();
     let job = study.job();
     let all = cables(job);

@@ -31,7 +31,7 @@ struct Heard {
 }
 
 /// Better gains, as an edit; empty when they stand well.
-pub(super) fn trim(study: &mut Study, tuned: &Tuned) -> Result<Edit, String> {
+pub(super) fn trim(study: &Study, tuned: &Tuned) -> Result<Edit, String> {
     let heard = study.heard();
     let (Some(sound), Some(levels)) = (&heard.sound, &heard.levels) else {
         return Err("the sound of the design cannot be worked out".into());
