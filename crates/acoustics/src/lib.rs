@@ -1,4 +1,4 @@
-//! Levels outdoors from loudspeakers: the field, areas, bass, exposure and neighbours.
+#![doc = include_str!("../README.md")]
 //!
 //! # Adding up
 //! Loudspeakers on one programme add as waves in the bands up to the transition frequency

@@ -1,4 +1,4 @@
-//! The bench calculators: thin, documented wrappers over the engines, with parsing, workings and sources.
+#![doc = include_str!("../README.md")]
 //!
 //! [`all`] lists the calculators, [`find`] looks one up by name, [`Calculator::calculate`] reads the arguments a person
 //! typed (or a JSON document) and answers with a [`Report`]. Lists, help texts and the reference page are generated

@@ -1,4 +1,4 @@
-//! Lines: cable, transformers, loudspeaker impedance, networks, amplifier channels.
+#![doc = include_str!("../README.md")]
 //!
 //! Describe a [`Line`] of named joints, runs and loads and put it on a [`Channel`]: [`solve_line`] says what reaches each
 //! loudspeaker and what wants attention, [`channel_use`] what the channel feels with all its lines on. Below them, a

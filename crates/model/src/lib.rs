@@ -1,4 +1,4 @@
-//! The job document: types, units, catalogue, validation and edits.
+#![doc = include_str!("../README.md")]
 //!
 //! [`JobDocument`] is what a `job.toml` holds, [`Catalogue`] what equipment and prices there are. [`load_job`] reads
 //! both into a [`Job`], which is checked once and cannot be wrong after, or into a [`Report`] of every problem.

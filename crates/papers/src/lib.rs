@@ -1,4 +1,4 @@
-//! Quantities, prices, drawings and the typeset pack.
+#![doc = include_str!("../README.md")]
 //!
 //! [`pack`] turns a job and its results into files: PDFs, drawings as SVG, tables as CSV, the data as JSON;
 //! [`pages`] gives the pages of one of them for a screen. Both are

@@ -1,4 +1,4 @@
-//! Where cable goes: weighted ground, lines as trees or chains, lengths, cut lists.
+#![doc = include_str!("../README.md")]
 //!
 //! A [`GroundPlan`] says what the site is made of; [`Ground::new`] checks it and makes the map;
 //! [`Ground::path`] finds the cheapest way for one cable between two places, [`Ground::lines`] joins loudspeakers

@@ -1,4 +1,4 @@
-//! A job under study: the document turned into engine inputs, engines run, results kept by what they depend on.
+#![doc = include_str!("../README.md")]
 //!
 //! [`Study`] holds a job. Ask it for the runs as they lie, the lines, what is heard, the findings; change the job with
 //! [`Study::set_job`] and only what depends on the change is worked out again. One file turns the document into the
