@@ -23,6 +23,7 @@ mod result;
 mod rows;
 mod solo;
 mod sums;
+mod wave;
 
 pub use compute::field;
 pub use kept::KeptField;

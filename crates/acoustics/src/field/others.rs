@@ -11,7 +11,7 @@ use super::ops::Row;
 use super::over_patch::Heard;
 use super::paths::Receiver;
 use super::points::Points;
-use super::sums::{Wave, add_energy_of_waves, eight};
+use super::wave::{Wave, add_energy_of_waves, eight};
 use crate::scene::{Lines, Placed, Scene};
 use rayon::prelude::*;
 

@@ -10,7 +10,7 @@ use super::line_sum::sum_lines;
 use super::ops::{Ops, Row};
 use super::pair_energy::add_pairs;
 use super::paths::{Nearby, Path, Receiver, find};
-use super::sums::{Wave, eight};
+use super::wave::{Wave, eight};
 use crate::directivity::TABLE_LANES;
 use crate::scene::{Lines, Placed, Scene};
 use pulp::{Arch, Simd, WithSimd};

@@ -7,6 +7,7 @@ use super::far::Far;
 use super::ops::Row;
 use super::over_patch::{Heard, Work, alone_at, over_patch};
 use super::points::Points;
+use super::wave::{NO_WAVE, Wave, add_energy_of_waves, eight};
 use crate::directivity::TABLE_LANES;
 use crate::scene::{Lines, Placed, Scene};
 use pulp::{Simd, WithSimd};
@@ -16,10 +17,6 @@ use pulp::{Simd, WithSimd};
 const LEAST_SHARE: f32 = 1e-4;
 /// The same for the energy of waves, whose rounding is that of amplitudes.
 const LEAST_WAVE_SHARE: f32 = 1e-8;
-
-/// Real and imaginary parts of eight bands on one line.
-pub(crate) type Wave = [[f32; 8]; 2];
-pub(crate) const NO_WAVE: Wave = [[0.0; 8]; 2];
 
 /// Sums at the points of a patch.
 pub(crate) struct Sums<'a> {
@@ -107,29 +104,6 @@ fn add(lines: &Lines, source: &Placed, sign: f32, heard: &Heard, energy: &mut Ro
                 re[b] += sign * (d_re[b] * h_re[b] - d_im[b] * h_im[b]);
                 im[b] += sign * (d_re[b] * h_im[b] + d_im[b] * h_re[b]);
             }
-        }
-    }
-}
-
-/// Eight bands of a row.
-#[inline(always)]
-pub(crate) fn eight(row: &Row, e: usize) -> &[f32; 8] {
-    &row.as_chunks::<8>().0[e]
-}
-
-/// Energies per band of waves.
-#[inline(always)]
-pub(crate) fn add_energy_of_waves(lines: &Lines, waves: &[Wave], into: &mut Row) {
-    let mut kept = waves.iter();
-    for e in 0..lines.eights() {
-        let mut sum = [0.0; 8];
-        for (_, [re, im]) in (0..lines.in_vector(e, 8)).zip(&mut kept) {
-            for b in 0..8 {
-                sum[b] += re[b] * re[b] + im[b] * im[b];
-            }
-        }
-        for (into, sum) in into.as_chunks_mut::<8>().0[e].iter_mut().zip(sum) {
-            *into += sum;
         }
     }
 }
