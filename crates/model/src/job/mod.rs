@@ -1,10 +1,13 @@
 //! A job that makes sense: a document and its catalogue, checked once, that engines can rely on.
 
+mod broken;
 mod catalogue_rules;
 mod check;
 mod ground;
 mod lines;
 mod load;
+mod omitted;
+mod read_file;
 mod references;
 mod rules;
 mod shipped;
@@ -14,7 +17,8 @@ mod views;
 pub(crate) use check::check;
 pub use ground::Ground;
 pub(crate) use load::job_files;
-pub use load::{LoadError, catalogue_with, load_job, read_catalogue, read_job, read_job_with};
+pub use load::{LoadError, catalogue_with, load_job, read_job, read_job_with};
+pub use read_file::read_catalogue;
 pub use shipped::{SHIPPED_CATALOGUE, shipped_catalogue};
 pub use tree::{LineTree, TreeRun};
 pub use views::{ChannelView, JobNode, LineView, PlacedLoudspeaker, RunView};

@@ -1,6 +1,7 @@
 //! Rules between the parts of a job, lines excepted.
 
-use super::check::Omitted;
+use super::broken::{broken, broken_with_hint};
+use super::omitted::Omitted;
 use crate::catalogue::Catalogue;
 use crate::document::{Done, JobDocument, Neighbour, Reading, Work};
 use crate::reading::{Choice, Problem, ProblemKind};
@@ -39,19 +40,6 @@ pub(super) fn check_rules(
             done(&format!("/visits/{visit}/done/{id}"), d, document, left_out, problems);
         }
     }
-}
-
-pub(super) fn broken(problems: &mut Vec<Problem>, pointer: impl Into<String>, rule: String) {
-    problems.push(Problem::new(pointer, ProblemKind::Rule(rule)));
-}
-
-pub(super) fn broken_with_hint(
-    problems: &mut Vec<Problem>,
-    pointer: impl Into<String>,
-    rule: String,
-    hint: String,
-) {
-    problems.push(Problem::new(pointer, ProblemKind::Rule(rule)).hint(hint));
 }
 
 /// Whatever a run can end at shares one set of tags.

@@ -12,6 +12,7 @@ mod conductor;
 mod error;
 mod format;
 mod kinds;
+mod letters;
 mod parse;
 mod suggest;
 
