@@ -9,6 +9,7 @@ mod loss;
 mod net;
 mod problem;
 mod realise;
+mod sited;
 mod solve;
 #[cfg(test)]
 mod tests;

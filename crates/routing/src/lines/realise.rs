@@ -6,7 +6,7 @@
 use super::answer::{BranchBox, Line, LineFinding, Lines, Run, SleeveUse, Totals};
 use super::net::{Net, Tree};
 use super::problem::{FixedRun, LineProblem, LossLimit};
-use super::solve::Sited;
+use super::sited::Sited;
 use crate::fill::{Fill, conduit_fill};
 use crate::ground::{Ground, Method, Stand};
 use crate::path::search::Terms;

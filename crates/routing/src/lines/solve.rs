@@ -4,6 +4,7 @@ use super::answer::{LineFinding, Lines};
 use super::check::{LineProblemError, LinesError, check, places};
 use super::net::{Net, Tree};
 use super::problem::{LineProblem, LossLimit, Mode};
+use super::sited::Sited;
 use super::{boxes, branching, chain, realise};
 use crate::ground::{Ground, Place, Stand};
 use crate::path::Shared;
@@ -19,15 +20,6 @@ const BOXES_PER_TERMINAL: usize = 2;
 /// How often the lines are searched again with the ground open that the answer before has opened. Each costs as much
 /// as the first search; the first finds most of what there is to save.
 const SHARING_ROUNDS: usize = 1;
-
-/// Everything about the vertices of a net on the ground.
-pub(super) struct Sited {
-    pub stands: Vec<Stand>,
-    pub fields: Vec<Field>,
-    pub rises: Vec<f64>,
-    /// Ground that is open already.
-    pub shared: Shared,
-}
 
 /// The places that runs end at or pass.
 fn spots(problem: &LineProblem) -> Vec<Point2> {

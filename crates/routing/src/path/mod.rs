@@ -1,13 +1,15 @@
 //! One way between two places: found, straightened, priced and described.
 
+mod answer;
+mod corner;
 mod describe;
 pub(crate) mod search;
 mod shared;
 mod straighten;
 
-pub use describe::{Stretch, Waypoint};
+pub use answer::{NearService, Path, Stretch, Waypoint};
+pub(crate) use corner::Corner;
 pub(crate) use shared::Shared;
-pub(crate) use straighten::Corner;
 
 use crate::fill::conduit_fill;
 use crate::ground::graph::Step;
@@ -25,58 +27,6 @@ pub struct Cable {
     pub price_per_m: f64,
     /// Outside diameter, millimetres, above 0: decides whether it fits a sleeve.
     pub outside_diameter_mm: f64,
-}
-
-/// Where a run crosses a buried service or comes close to one.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct NearService {
-    /// The service.
-    pub service: String,
-    /// Where the run crosses it, with the angle between them in degrees (90 is square).
-    pub crossings: Vec<(Point2, f64)>,
-    /// Least distance between run and service, metres; 0 where it crosses.
-    pub distance_m: f64,
-    /// The clearance asked for, metres.
-    pub clearance_m: f64,
-    /// Metres of the run within the clearance: to be dug by hand.
-    pub hand_dig_m: f64,
-}
-
-impl NearService {
-    /// Whether the run does more than cross: it comes within the clearance without crossing, or lies in it for
-    /// longer than a crossing at 45 degrees would.
-    pub fn is_too_close(&self) -> bool {
-        let allowed = self.crossings.len() as f64 * 2.0 * self.clearance_m * std::f64::consts::SQRT_2;
-        self.clearance_m > 0.0 && self.hand_dig_m > allowed + 1e-3
-    }
-}
-
-/// A way for one cable between two places.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Path {
-    /// Points from start to end; each says how it is reached.
-    pub waypoints: Vec<Waypoint>,
-    /// Length in plan, metres.
-    pub length_m: f64,
-    /// Up and down between ends at the surface, metres: into the ground, between depths, on to walls.
-    pub vertical_m: f64,
-    /// What it goes over, in order.
-    pub stretches: Vec<Stretch>,
-    /// Buried services crossed or approached within their clearance.
-    pub services: Vec<NearService>,
-    /// Sleeves it goes through.
-    pub sleeves: Vec<String>,
-    /// Price of laying, crossings included, without the cable.
-    pub laying_price: f64,
-    /// Bends between start and end.
-    pub bends: usize,
-}
-
-impl Path {
-    /// Laying and cable together, for cable of this price per metre.
-    pub fn cost(&self, cable_per_m: f64) -> f64 {
-        self.laying_price + self.length_m * cable_per_m
-    }
 }
 
 /// Why there is no way.

@@ -3,7 +3,7 @@
 //! Earlier ways become points half a metre apart, joined along the way at the price of the cable alone and to
 //! the graph around them at the price of the ground.
 
-use super::Corner;
+use super::corner::Corner;
 use crate::ground::Ground;
 use crate::ground::graph::{Link, Step};
 use loamline_geometry::{Point2, Segment};
