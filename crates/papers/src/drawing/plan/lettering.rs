@@ -1,6 +1,6 @@
 //! What is written on a plan: tags, names and small notes, asked for while it is drawn and placed when all is there.
 
-use super::Pen;
+use super::pen::{Look, Pen, Wanted};
 use crate::drawing::key;
 use crate::drawing::labels::{self, Anchor, Label};
 use crate::drawing::measure::{CAP_HEIGHT, Face};
@@ -9,22 +9,6 @@ use crate::drawing::spot::{Frame, Spot};
 use crate::drawing::svg::{Align, Lettering, Paint};
 use loamline_geometry::Point2;
 use std::collections::BTreeSet;
-
-/// A label asked for.
-pub(super) struct Wanted {
-    pub(super) label: Label,
-    pub(super) text: String,
-    pub(super) look: Look,
-}
-
-/// How a label looks.
-pub(super) enum Look {
-    Tag(&'static str),
-    /// The tag of a line, which is not the tag of a thing.
-    Line(&'static str),
-    /// A name in lines, with its colour.
-    Name(&'static str),
-}
 
 const NAME_SIZE: f64 = 2.7;
 pub(super) const SMALL_SIZE: f64 = 2.1;

@@ -2,7 +2,7 @@
 
 use super::super::common::{decimal, place};
 use super::super::schedules::plain;
-use crate::pack::Material;
+use crate::material::Material;
 use loamline_model::document::{EqualiserKind, Filter};
 use loamline_model::{ChannelView, Choice as _};
 use serde_json::{Value, json};
