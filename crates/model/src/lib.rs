@@ -18,7 +18,7 @@ pub use catalogue::Catalogue;
 pub use document::JobDocument;
 pub use edit::{Edit, EditError, JobFile, Operation, PatchError, SaveError, conflicting_place, conflicts};
 pub use job::{
-    ChannelView, Ground, Job, JobNode, LineTree, LineView, LoadError, PlacedLoudspeaker, RunView,
+    ChannelView, GroundAt, Job, JobNode, LineTree, LineView, LoadError, PlacedLoudspeaker, RunView,
     SHIPPED_CATALOGUE, TreeRun, catalogue_with, load_job, read_catalogue, read_job, read_job_with,
     shipped_catalogue,
 };

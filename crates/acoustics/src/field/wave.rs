@@ -1,7 +1,7 @@
 //! Waves as the sums keep them: eight bands on one line at a time, to fill a vector.
 
 use super::ops::Row;
-use crate::scene::Lines;
+use crate::scene::SpectralLines;
 
 /// Real and imaginary parts of eight bands on one line.
 pub(crate) type Wave = [[f32; 8]; 2];
@@ -15,7 +15,7 @@ pub(crate) fn eight(row: &Row, e: usize) -> &[f32; 8] {
 
 /// Energies per band of waves.
 #[inline(always)]
-pub(crate) fn add_energy_of_waves(lines: &Lines, waves: &[Wave], into: &mut Row) {
+pub(crate) fn add_energy_of_waves(lines: &SpectralLines, waves: &[Wave], into: &mut Row) {
     let mut kept = waves.iter();
     for e in 0..lines.eights() {
         let mut sum = [0.0; 8];

@@ -15,7 +15,7 @@ mod tree;
 mod views;
 
 pub(crate) use check::check;
-pub use ground::Ground;
+pub use ground::GroundAt;
 pub(crate) use load::job_files;
 pub use load::{LoadError, catalogue_with, load_job, read_job, read_job_with};
 pub use read_file::read_catalogue;

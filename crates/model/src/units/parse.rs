@@ -9,7 +9,7 @@ use super::suggest::closest;
 impl Quantity {
     /// Reads what a person typed and returns the value in [`Quantity::symbol`].
     ///
-    /// A number without a unit is in that unit already (see [`Quantity::bare`]). Upper and lower case matter only
+    /// A number without a unit is in that unit already (see [`Quantity::of_number`]). Upper and lower case matter only
     /// where they must (`mW`, `MW`).
     ///
     /// ```
@@ -64,7 +64,7 @@ impl Quantity {
         let sign = if negative { -1.0 } else { 1.0 };
         match parts.as_slice() {
             [] => Err(fail(QuantityProblem::NoNumber)),
-            [(number, "")] => self.bare(sign * number).map_err(|error| fail(error.problem)),
+            [(number, "")] => self.of_number(sign * number).map_err(|error| fail(error.problem)),
             [(number, name)] => {
                 let (scale, offset) = self.find_unit(name).map_err(&fail)?;
                 finite(sign * number * scale + offset).ok_or_else(|| fail(QuantityProblem::NotFinite))
@@ -93,7 +93,7 @@ impl Quantity {
     ///
     /// # Errors
     /// When the number is not finite.
-    pub fn bare(self, number: f64) -> Result<f64, QuantityError> {
+    pub fn of_number(self, number: f64) -> Result<f64, QuantityError> {
         let Some(number) = finite(number) else {
             let problem = QuantityProblem::NotFinite;
             return Err(QuantityError { text: number.to_string(), wanted: self, problem });

@@ -9,8 +9,8 @@ mod segment;
 mod spots;
 mod stand;
 
-pub use check::{GroundError, GroundProblem};
-pub use stand::{Place, PlaceError};
+pub use check::{GroundMapError, GroundProblem};
+pub use stand::{RunEnd, RunEndError};
 pub(crate) use stand::{Stand, Straight};
 
 pub use plan::{Building, Clip, GroundPlan, Lay, Method, NoGo, Service, Sleeve, Surface, Wall};
@@ -20,7 +20,7 @@ use loamline_geometry::{Point2, Polygon, Segment};
 use mesh::{Barrier, Mesh, TOUCH_M};
 
 /// A checked ground map. Making one costs a few milliseconds for a garden with a hundred outlines.
-pub struct Ground {
+pub struct GroundMap {
     pub(crate) plan: GroundPlan,
     pub(crate) mesh: Mesh,
     pub(crate) graph: Graph,
@@ -30,28 +30,28 @@ pub struct Ground {
     pub(crate) service_pieces: Vec<(usize, Segment)>,
 }
 
-impl std::fmt::Debug for Ground {
+impl std::fmt::Debug for GroundMap {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.debug_struct("Ground")
+        f.debug_struct("GroundMap")
             .field("triangles", &self.mesh.triangles.len())
             .field("nodes", &self.graph.nodes.len())
             .finish_non_exhaustive()
     }
 }
 
-impl Ground {
+impl GroundMap {
     /// Checks a plan and makes the map.
     ///
     /// # Errors
-    /// [`GroundError`] with everything that is wrong with the plan.
-    pub fn new(plan: GroundPlan) -> Result<Self, GroundError> {
+    /// [`GroundMapError`] with everything that is wrong with the plan.
+    pub fn new(plan: GroundPlan) -> Result<Self, GroundMapError> {
         let problems = check::problems(&plan);
         if !problems.is_empty() {
-            return Err(GroundError(problems));
+            return Err(GroundMapError(problems));
         }
         let service_lines: Vec<Vec<Point2>> =
             plan.services.iter().map(|s| beyond_the_edge(s, &plan.boundary)).collect();
-        let mesh = Mesh::build(&plan, &service_lines).map_err(|p| GroundError(vec![p]))?;
+        let mesh = Mesh::build(&plan, &service_lines).map_err(|p| GroundMapError(vec![p]))?;
         let service_pieces: Vec<(usize, Segment)> = service_lines
             .iter()
             .enumerate()

@@ -1,6 +1,6 @@
 //! The exact price of a straight piece of cable over the ground: what it crosses, and with how many metres.
 
-use super::Ground;
+use super::GroundMap;
 use super::crossings::crossings;
 use super::mesh::{Barrier, TOUCH_M};
 use loamline_geometry::{Point2, Segment};
@@ -14,7 +14,7 @@ pub(crate) struct Piece {
     pub triangle: u32,
 }
 
-impl Ground {
+impl GroundMap {
     /// Whether a triangle may be crossed, given the building whose inside is open to this run.
     pub(crate) fn passable(&self, triangle: u32, open: Option<u16>) -> bool {
         match self.mesh.triangles[triangle as usize].barrier {

@@ -1,6 +1,6 @@
 //! Where runs can end: a named place found on the map and joined straight to the boundaries around it.
 
-use super::Ground;
+use super::GroundMap;
 use super::mesh::Barrier;
 use loamline_geometry::{Point2, Segment};
 use serde::{Deserialize, Serialize};
@@ -12,7 +12,7 @@ const STRAIGHT: usize = 200;
 
 /// A named place: an end of a run.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Place {
+pub struct RunEnd {
     /// The name a person will read in messages, for example "loudspeaker L3".
     pub name: String,
     /// Where, in plan.
@@ -21,7 +21,7 @@ pub struct Place {
 
 /// A place where no run can end.
 #[derive(Debug, Clone, PartialEq, Error)]
-pub enum PlaceError {
+pub enum RunEndError {
     /// Outside the site.
     #[error("{name} at x {:.2} m, y {:.2} m lies outside the site, {distance_m:.2} m from its edge", at.x, at.y)]
     OutsideSite {
@@ -78,14 +78,14 @@ pub(crate) struct Straight {
     pub length_m: f64,
 }
 
-impl Ground {
+impl GroundMap {
     /// Finds where a place is on the map.
-    pub(crate) fn stand(&self, place: &Place) -> Result<Stand, PlaceError> {
+    pub(crate) fn stand(&self, place: &RunEnd) -> Result<Stand, RunEndError> {
         let (name, at) = (place.name.clone(), place.at);
         let triangles = if at.is_finite() { self.mesh.triangles_at(at) } else { Vec::new() };
         if triangles.is_empty() {
             let distance_m = self.plan.boundary.distance_to_outline(at);
-            return Err(PlaceError::OutsideSite { name, at, distance_m });
+            return Err(RunEndError::OutsideSite { name, at, distance_m });
         }
         if triangles.iter().any(|&t| self.passable(t, None)) {
             return Ok(self.stand_on(at, triangles, None));
@@ -94,10 +94,10 @@ impl Ground {
             Some(Barrier::NoGo(i)) => {
                 let area = &self.plan.no_go[i as usize];
                 let inside_m = area.outline.distance_to_outline(at);
-                Err(PlaceError::InNoGo { name, at, area: area.id.clone(), inside_m })
+                Err(RunEndError::InNoGo { name, at, area: area.id.clone(), inside_m })
             }
             Some(Barrier::Wall(i)) => {
-                Err(PlaceError::InWall { name, at, wall: self.plan.walls[i as usize].id.clone() })
+                Err(RunEndError::InWall { name, at, wall: self.plan.walls[i as usize].id.clone() })
             }
             Some(Barrier::Building(i)) => Ok(self.stand_on(at, triangles, Some(i))),
             None => Ok(self.stand_on(at, triangles, None)),
@@ -107,8 +107,8 @@ impl Ground {
     /// Checks that a run can end at a place.
     ///
     /// # Errors
-    /// [`PlaceError`]: outside the site, in a no-go area, inside a wall.
-    pub fn check_place(&self, place: &Place) -> Result<(), PlaceError> {
+    /// [`RunEndError`]: outside the site, in a no-go area, inside a wall.
+    pub fn check_place(&self, place: &RunEnd) -> Result<(), RunEndError> {
         self.stand(place).map(|_| ())
     }
 

@@ -4,12 +4,12 @@ use super::answer::{NearService, Path, Stretch, Waypoint};
 use super::corner::Corner;
 use crate::ground::graph::{Step, clip_of};
 use crate::ground::mesh::{bands, service_half_width};
-use crate::ground::{Ground, Method};
+use crate::ground::{GroundMap, Method};
 use loamline_geometry::{Point2, Segment};
 
 /// Takes down what a way goes over while it is walked from corner to corner.
 struct PathRecorder<'a> {
-    ground: &'a Ground,
+    ground: &'a GroundMap,
     waypoints: Vec<Waypoint>,
     stretches: Vec<Stretch>,
     vertical_m: f64,
@@ -119,7 +119,7 @@ impl PathRecorder<'_> {
     }
 }
 
-impl Ground {
+impl GroundMap {
     /// Describes a way given by its corners.
     pub(crate) fn describe(&self, corners: &[Corner], open: Option<u16>) -> Path {
         let mut t = PathRecorder {

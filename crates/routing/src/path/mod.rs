@@ -13,7 +13,7 @@ pub(crate) use shared::Shared;
 
 use crate::fill::conduit_fill;
 use crate::ground::graph::Step;
-use crate::ground::{Ground, Place, PlaceError, Stand, same_spot};
+use crate::ground::{GroundMap, RunEnd, RunEndError, Stand, same_spot};
 use loamline_geometry::{Point2, Segment};
 use search::{Field, Terms};
 use serde::{Deserialize, Serialize};
@@ -22,7 +22,7 @@ use thiserror::Error;
 
 /// The cable to lay.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-pub struct Cable {
+pub struct CableToLay {
     /// Price per metre, 0 or more.
     pub price_per_m: f64,
     /// Outside diameter, millimetres, above 0: decides whether it fits a sleeve.
@@ -34,7 +34,7 @@ pub struct Cable {
 pub enum RouteError {
     /// An end is where no run can end.
     #[error(transparent)]
-    Place(#[from] PlaceError),
+    RunEnd(#[from] RunEndError),
     /// The cable's price or diameter is not usable.
     #[error("the cable's {what} is {value}; it must be {must}")]
     Cable {
@@ -68,7 +68,7 @@ fn list(names: &[String]) -> String {
     }
 }
 
-impl Cable {
+impl CableToLay {
     pub(crate) fn check(&self) -> Result<(), RouteError> {
         if !(self.price_per_m.is_finite() && self.price_per_m >= 0.0) {
             return Err(RouteError::Cable {
@@ -85,9 +85,9 @@ impl Cable {
     }
 }
 
-impl Ground {
+impl GroundMap {
     /// Which sleeves have room for one more such cable.
-    pub(crate) fn roomy_sleeves(&self, cable: &Cable) -> Vec<bool> {
+    pub(crate) fn roomy_sleeves(&self, cable: &CableToLay) -> Vec<bool> {
         self.plan
             .sleeves
             .iter()
@@ -106,7 +106,7 @@ impl Ground {
     ///
     /// # Errors
     /// [`RouteError`]: an end outside the site or in a no-go area; no way through, naming what stands in it.
-    pub fn path(&self, from: &Place, to: &Place, cable: &Cable) -> Result<Path, RouteError> {
+    pub fn path(&self, from: &RunEnd, to: &RunEnd, cable: &CableToLay) -> Result<Path, RouteError> {
         cable.check()?;
         let ground = self.around(&[from.at, to.at]);
         let (a, b) = (ground.stand(from)?, ground.stand(to)?);
@@ -194,7 +194,14 @@ impl Ground {
     }
 
     /// Names what stands between two places: the barriers on the way that breaks through fewest metres.
-    pub(crate) fn no_way(&self, from: &Place, to: &Place, a: &Stand, b: &Stand, terms: &Terms) -> RouteError {
+    pub(crate) fn no_way(
+        &self,
+        from: &RunEnd,
+        to: &RunEnd,
+        a: &Stand,
+        b: &Stand,
+        terms: &Terms,
+    ) -> RouteError {
         let breach = Terms { breach_per_m: Some(1e6), ..terms.clone() };
         let field = self.field(a, &breach);
         let mut barriers: Vec<String> = Vec::new();

@@ -9,7 +9,7 @@
 
 use super::corner::Corner;
 use super::search::Terms;
-use crate::ground::Ground;
+use crate::ground::GroundMap;
 use crate::ground::graph::{Step, clip_of};
 use crate::ground::mesh::TOUCH_M;
 use loamline_geometry::{Point2, Segment, project_on_segment};
@@ -56,7 +56,7 @@ fn on_ground(step: Step) -> bool {
     matches!(step, Step::Ground | Step::Barred(_))
 }
 
-impl Ground {
+impl GroundMap {
     fn straight(&self, a: Point2, b: Point2, terms: &Terms, open: Option<u16>) -> f64 {
         let s = Segment::new(a, b);
         self.laying(s, open).map_or(BLOCKED, |laying| laying + s.length() * terms.cable_per_m)

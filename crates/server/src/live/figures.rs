@@ -6,7 +6,7 @@ use crate::api::{AreaFigures, finding_views};
 use crate::jobs::OpenJob;
 use indexmap::IndexMap;
 use indexmap::map::Entry;
-use loamline_acoustics::{KeptField, area_statistics};
+use loamline_acoustics::{IncrementalField, area_statistics};
 use loamline_model::Job;
 use loamline_model::document::{Area, Surface};
 use loamline_study::{Judged, NeighbourLevels, Sound, neighbours};
@@ -31,7 +31,7 @@ fn beside<T: Send>(work: impl FnOnce() -> T + Send) -> T {
 /// What the figures of one browser's drags are worked out from.
 #[derive(Default)]
 pub struct DragFigures {
-    areas: IndexMap<String, (Area, KeptField)>,
+    areas: IndexMap<String, (Area, IncrementalField)>,
     /// The ground that gives the areas' points their elevations.
     ground: IndexMap<String, Surface>,
 }

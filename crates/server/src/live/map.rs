@@ -5,7 +5,7 @@ use super::message::{MapRequest, Quantity};
 use super::shared::{MOST_PLACES, PointsKey, counts, fresh};
 use crate::error::{ApiError, FieldProblem};
 use crate::jobs::{OpenJob, Snapshot};
-use loamline_acoustics::{Band, Field, KeptField, Weighting};
+use loamline_acoustics::{Band, Field, IncrementalField, Weighting};
 use loamline_model::Job;
 use loamline_study::{LineKeeper, LinesReport, Sound, preview};
 use std::sync::Arc;
@@ -19,7 +19,7 @@ pub struct Canvas {
     base: Option<Base>,
     /// Solves lines for previews of other things than loudspeakers moving.
     lines: LineKeeper,
-    map: Option<(PointsKey, Grid, KeptField)>,
+    map: Option<(PointsKey, Grid, IncrementalField)>,
     shown: Option<Arc<Shown>>,
 }
 

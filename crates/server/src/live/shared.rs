@@ -5,7 +5,7 @@
 use super::frame::Grid;
 use crate::error::ApiError;
 use indexmap::IndexMap;
-use loamline_acoustics::{KeptField, Points, Scene};
+use loamline_acoustics::{IncrementalField, Points, Scene};
 use loamline_geometry::Point2;
 use loamline_model::Job;
 use loamline_model::document::{Area, Surface};
@@ -37,9 +37,9 @@ pub struct SharedFields(Mutex<Kept>);
 #[derive(Default)]
 struct Kept {
     /// The one asked for last comes last.
-    maps: Vec<(PointsKey, Grid, KeptField)>,
+    maps: Vec<(PointsKey, Grid, IncrementalField)>,
     /// With what they were worked out for.
-    areas: IndexMap<String, (Area, KeptField)>,
+    areas: IndexMap<String, (Area, IncrementalField)>,
     /// The ground that gives the areas' points their elevations.
     ground: IndexMap<String, Surface>,
 }
@@ -59,7 +59,7 @@ impl SharedFields {
     ///
     /// # Errors
     /// When its points are none.
-    pub fn map(&self, key: &PointsKey, stored: &Sound) -> Result<(Grid, KeptField), ApiError> {
+    pub fn map(&self, key: &PointsKey, stored: &Sound) -> Result<(Grid, IncrementalField), ApiError> {
         let mut kept = self.lock();
         let (key, grid, mut field) = match kept.maps.iter().position(|m| m.0 == *key) {
             Some(i) => kept.maps.remove(i),
@@ -79,7 +79,7 @@ impl SharedFields {
 
     /// A copy of the field at an area's points, in whatever scene it was asked for last; none for an area that has no
     /// points.
-    pub fn area(&self, job: &Job, id: &str, area: &Area, scene: &Scene) -> Option<KeptField> {
+    pub fn area(&self, job: &Job, id: &str, area: &Area, scene: &Scene) -> Option<IncrementalField> {
         let mut kept = self.lock();
         if kept.ground != job.document().surfaces {
             kept.areas.clear();
@@ -89,7 +89,7 @@ impl SharedFields {
             return Some(field.clone());
         }
         let points = Points::grid(scene, &area.outline, area.ear_m(), spacing_m(area)).ok()?;
-        let field = KeptField::new(scene, points);
+        let field = IncrementalField::new(scene, points);
         kept.areas.insert(id.to_owned(), (area.clone(), field.clone()));
         Some(field)
     }
@@ -99,9 +99,9 @@ impl SharedFields {
 ///
 /// # Errors
 /// When its points are none.
-pub fn fresh(key: &PointsKey, sound: &Sound) -> Result<(Grid, KeptField), ApiError> {
+pub fn fresh(key: &PointsKey, sound: &Sound) -> Result<(Grid, IncrementalField), ApiError> {
     let (grid, points) = lay_out(key, sound)?;
-    Ok((grid, KeptField::new(&sound.scene, points)))
+    Ok((grid, IncrementalField::new(&sound.scene, points)))
 }
 
 /// Columns and rows of places within bounds.

@@ -75,7 +75,7 @@ impl Pen<'_, '_> {
     pub(super) fn labels(&mut self) -> (Vec<String>, Vec<String>) {
         let wanted = std::mem::take(&mut self.wanted);
         let requests: Vec<Label> = wanted.iter().map(|w| w.label.clone()).collect();
-        let placed = labels::place(&requests, &self.ground);
+        let placed = labels::place(&requests, &self.occupied);
         self.svg.open("labels");
         let (mut tags, mut without) = (BTreeSet::new(), BTreeSet::new());
         for (wanted, placed) in wanted.iter().zip(&placed) {
@@ -124,7 +124,7 @@ impl Pen<'_, '_> {
         if !self.view.frame.contains(at) {
             return;
         }
-        self.ground.blocks.push(Frame::centred(at, radius * 1.7, radius * 1.7));
+        self.occupied.blocks.push(Frame::centred(at, radius * 1.7, radius * 1.7));
         let label = Label {
             width: key::tag_width(id),
             height: key::TAG_HEIGHT,

@@ -12,7 +12,7 @@ use crate::drawing::cables::side_by_side;
 use crate::drawing::field;
 use crate::drawing::furniture::{self, GRID_MARGIN};
 use crate::drawing::key;
-use crate::drawing::labels::{self, Anchor, Ground};
+use crate::drawing::labels::{self, Anchor, Occupied};
 use crate::drawing::legend::key_entries;
 use crate::drawing::measure::Face;
 use crate::drawing::palette::{self, line_style};
@@ -64,8 +64,8 @@ pub fn draw(request: &PlanRequest<'_>) -> Plan {
         svg.define(pattern);
     }
     svg.define_clip("map-frame", frame);
-    let mut pen = Pen { request, view, svg, wanted: Vec::new(), ground: Ground::default() };
-    pen.ground.frame = frame.grown(-0.6);
+    let mut pen = Pen { request, view, svg, wanted: Vec::new(), occupied: Occupied::default() };
+    pen.occupied.frame = frame.grown(-0.6);
     pen.svg.open_clipped("map", "map-frame");
     pen.land();
     pen.built();
@@ -311,7 +311,7 @@ impl Pen<'_, '_> {
                 let at = self.view.spot(point);
                 if self.view.frame.grown(-2.0).contains(at) {
                     symbols::neighbour(&mut self.svg, at);
-                    self.ground.blocks.push(Frame::centred(at, 3.2, 3.2));
+                    self.occupied.blocks.push(Frame::centred(at, 3.2, 3.2));
                 }
             }
             if neighbour.line.len() >= 2 {
@@ -337,8 +337,8 @@ impl Pen<'_, '_> {
             let all_round =
                 matches!(speaker.model.kind, LoudspeakerKind::Subwoofer | LoudspeakerKind::Bollard);
             if !all_round && self.view.frame.contains(at) {
-                let flare = at + Spot::along(bearing) * 1.7;
-                self.ground.blocks.push(Frame::centred(flare, 2.2, 2.2));
+                let flare = at + Spot::towards(bearing) * 1.7;
+                self.occupied.blocks.push(Frame::centred(flare, 2.2, 2.2));
             }
             if self.crew() && self.request.parts.is_empty() {
                 self.symbol(speaker.id, at, symbols::LOUDSPEAKER_RADIUS, colour);
@@ -348,13 +348,13 @@ impl Pen<'_, '_> {
     }
 
     fn strokes(&mut self, line: &[Spot]) {
-        self.ground.strokes.extend(line.windows(2).map(|p| (p[0], p[1])));
+        self.occupied.strokes.extend(line.windows(2).map(|p| (p[0], p[1])));
     }
 
     fn strokes_closed(&mut self, outline: &[Spot]) {
         self.strokes(outline);
         if let (Some(&last), Some(&first)) = (outline.last(), outline.first()) {
-            self.ground.strokes.push((last, first));
+            self.occupied.strokes.push((last, first));
         }
     }
 
@@ -365,7 +365,7 @@ impl Pen<'_, '_> {
         let (west, east) = outline.iter().fold((f64::MAX, f64::MIN), |(l, h), s| (l.min(s.x), h.max(s.x)));
         for k in 1..6 {
             let y = low + (high - low) * f64::from(k) / 6.0;
-            self.ground.strokes.push((Spot::new(west, y), Spot::new(east, y)));
+            self.occupied.strokes.push((Spot::new(west, y), Spot::new(east, y)));
         }
     }
 
@@ -373,7 +373,7 @@ impl Pen<'_, '_> {
     fn visible(&self, way: &[Spot]) -> Vec<Spot> {
         let total: f64 = way.windows(2).map(|p| p[0].distance(p[1])).sum();
         let steps = ((total / 1.0).ceil() as usize).clamp(1, 2000);
-        let at = |k: usize| labels::along(way, total * k as f64 / steps as f64);
+        let at = |k: usize| labels::point_at(way, total * k as f64 / steps as f64);
         (0..=steps).filter_map(at).filter(|&p| self.view.frame.contains(p)).collect()
     }
 

@@ -1,7 +1,7 @@
 //! A plan while it is drawn: what is on it so far, and the labels still to be placed.
 
 use super::request::PlanRequest;
-use crate::drawing::labels::{Ground, Label};
+use crate::drawing::labels::{Label, Occupied};
 use crate::drawing::spot::View;
 use crate::drawing::svg::Svg;
 
@@ -11,7 +11,7 @@ pub(super) struct Pen<'a, 'r> {
     pub(super) view: View,
     pub(super) svg: Svg,
     pub(super) wanted: Vec<Wanted>,
-    pub(super) ground: Ground,
+    pub(super) occupied: Occupied,
 }
 
 /// A label asked for.

@@ -2,14 +2,14 @@
 //! add as waves. Loudspeakers can be added and taken away again.
 
 use super::bundle::Tables;
-use super::cut_off::Lump;
-use super::far::Far;
+use super::distant::DistantSources;
+use super::local_expansion::LocalExpansion;
 use super::ops::Row;
-use super::over_patch::{Heard, Work, alone_at, over_patch};
+use super::over_patch::{PointResponse, Work, alone_at, over_patch};
 use super::points::Points;
 use super::wave::{NO_WAVE, Wave, add_energy_of_waves, eight};
 use crate::directivity::TABLE_LANES;
-use crate::scene::{Lines, Placed, Scene};
+use crate::scene::{Placed, Scene, SpectralLines};
 use pulp::{Simd, WithSimd};
 
 /// A remainder below this share of what was taken away carries its rounding: 1e-4 of an energy in 32-bit numbers is
@@ -19,14 +19,14 @@ const LEAST_SHARE: f32 = 1e-4;
 const LEAST_WAVE_SHARE: f32 = 1e-8;
 
 /// Sums at the points of a patch.
-pub(crate) struct Sums<'a> {
+pub(crate) struct Superposition<'a> {
     /// Per point, energies: above the transition, and in all bands of what is lumped.
     pub(crate) energy: &'a mut [Row],
     /// Per point and programme: of each eight bands up to the transition, each line.
     pub(crate) waves: &'a mut [Wave],
 }
 
-impl Sums<'_> {
+impl Superposition<'_> {
     pub(crate) fn clear(&mut self) {
         self.energy.fill([0.0; TABLE_LANES]);
         self.waves.fill(NO_WAVE);
@@ -34,7 +34,7 @@ impl Sums<'_> {
 }
 
 /// Adds loudspeakers to the sums at a patch, or takes them away.
-pub(crate) struct Add<'a> {
+pub(crate) struct Superpose<'a> {
     pub(crate) scene: &'a Scene,
     pub(crate) tables: &'a Tables,
     pub(crate) points: &'a Points,
@@ -42,34 +42,34 @@ pub(crate) struct Add<'a> {
     /// Loudspeakers with +1 or -1.
     pub(crate) which: &'a [(usize, f32)],
     /// What of them is lumped for many patches.
-    pub(crate) far: &'a Far,
-    pub(crate) sums: Sums<'a>,
+    pub(crate) distant: &'a DistantSources,
+    pub(crate) sums: Superposition<'a>,
     pub(crate) work: &'a mut Work,
 }
 
-impl WithSimd for Add<'_> {
+impl WithSimd for Superpose<'_> {
     /// Whether what was taken away left so little that its rounding shows: then the sums must be computed anew.
     type Output = bool;
 
     #[inline(always)]
     fn with_simd<S: Simd>(self, simd: S) -> bool {
-        let Self { scene, tables, points, patch: number, which, far, sums, work } = self;
+        let Self { scene, tables, points, patch: number, which, distant, sums, work } = self;
         let (range, patch) = &points.patches[number];
         let receivers = &points.receivers[range.clone()];
         let lines = &*scene.lines;
-        let each = lines.kept_values();
+        let each = lines.waves_per_point();
         let programmes = scene.programmes.len();
-        let mut lump = Lump::new(scene, &points.middles[number]);
+        let mut expansion = LocalExpansion::new(scene, &points.middles[number]);
         let mut rounding = false;
         for (place, &(index, sign)) in which.iter().enumerate() {
-            if far.takes(points, number, place) {
+            if distant.takes(points, number, place) {
                 continue;
             }
             let source = &*scene.placed[index];
             work.nearby.gather(&scene.world, source, patch);
-            if lump.takes(source, &work.nearby) {
-                let energy = alone_at(scene, tables, source, &lump.middle, work);
-                lump.add(scene, source, &energy, sign);
+            if expansion.takes(source, &work.nearby) {
+                let energy = alone_at(scene, tables, source, &expansion.middle, work);
+                expansion.add(scene, source, &energy, sign);
                 continue;
             }
             over_patch(simd, scene, tables, source, receivers, work, |i, heard| {
@@ -81,9 +81,9 @@ impl WithSimd for Add<'_> {
                 }
             });
         }
-        for lump in far.over(points, number).chain([&lump]) {
-            lump.spread(receivers, sums.energy);
-            rounding |= lump.leaves_rounding(receivers, sums.energy, LEAST_SHARE);
+        for expansion in distant.over(points, number).chain([&expansion]) {
+            expansion.spread(receivers, sums.energy);
+            rounding |= expansion.leaves_rounding(receivers, sums.energy, LEAST_SHARE);
         }
         rounding
     }
@@ -91,7 +91,14 @@ impl WithSimd for Add<'_> {
 
 /// Adds one loudspeaker to the sums at a point.
 #[inline(always)]
-fn add(lines: &Lines, source: &Placed, sign: f32, heard: &Heard, energy: &mut Row, waves: &mut [Wave]) {
+fn add(
+    lines: &SpectralLines,
+    source: &Placed,
+    sign: f32,
+    heard: &PointResponse,
+    energy: &mut Row,
+    waves: &mut [Wave],
+) {
     for ((sum, above), full) in energy.iter_mut().zip(&heard.above).zip(&source.energy) {
         *sum += sign * above * full;
     }
@@ -109,7 +116,13 @@ fn add(lines: &Lines, source: &Placed, sign: f32, heard: &Heard, energy: &mut Ro
 }
 
 /// Whether so little is left in some band after a loudspeaker was taken away that it may be rounding.
-fn leaves_rounding(lines: &Lines, source: &Placed, heard: &Heard, energy: &Row, waves: &[Wave]) -> bool {
+fn leaves_rounding(
+    lines: &SpectralLines,
+    source: &Placed,
+    heard: &PointResponse,
+    energy: &Row,
+    waves: &[Wave],
+) -> bool {
     let taken = heard.alone(lines, source);
     let mut left = [0.0; TABLE_LANES];
     add_energy_of_waves(lines, waves, &mut left);
