@@ -1,4 +1,4 @@
-//! Explains meter readings: what a line should read at the rack and at every joint, and which fault a wrong reading means.
+#![doc = include_str!("../README.md")]
 //!
 //! [`expected_readings`] predicts with intervals; [`expected_stages`] does so for every stage of building; [`locate`] ranks
 //! the faults that would explain what a meter shows, two at once if asked, and says what to measure next; [`Table`] is

@@ -2,7 +2,8 @@
 //! job's document alone and in whole cents, without the code under test.
 
 use crate::drawing::joint_sketch;
-use crate::pack::{Material, PackOptions};
+use crate::material::Material;
+use crate::options::PackOptions;
 use crate::results::Results;
 use crate::taping::{PLACE_ERROR_M, fixed_points, tape, written};
 use loamline_geometry::polyline_length;

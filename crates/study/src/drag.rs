@@ -4,7 +4,7 @@ use crate::boundary::{KeptNeighbours, NeighbourLevels, neighbours_kept};
 use crate::sound::Sound;
 use crate::study::Study;
 use indexmap::IndexMap;
-use loamline_acoustics::{AreaStatistics, KeptField, area_statistics};
+use loamline_acoustics::{AreaStatistics, IncrementalField, area_statistics};
 use loamline_model::Job;
 use loamline_model::document::{Area, Surface};
 
@@ -12,7 +12,7 @@ use loamline_model::document::{Area, Surface};
 /// one step of a drag to the next.
 #[derive(Debug, Default)]
 pub struct DragFigures {
-    areas: IndexMap<String, (Area, KeptField)>,
+    areas: IndexMap<String, (Area, IncrementalField)>,
     /// The ground that gives the areas' points their elevations.
     ground: IndexMap<String, Surface>,
     neighbours: KeptNeighbours,

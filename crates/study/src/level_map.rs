@@ -1,7 +1,7 @@
 //! Level maps: the field on a grid of places, kept while loudspeakers change.
 
 use crate::sound::Sound;
-use loamline_acoustics::{KeptField, Points, SceneErrors};
+use loamline_acoustics::{IncrementalField, Points, SceneErrors};
 use loamline_geometry::Point2;
 
 /// Which places a map shows.
@@ -60,7 +60,7 @@ pub struct LevelMap {
     /// Where its places are.
     pub grid: Grid,
     /// The field there.
-    pub field: KeptField,
+    pub field: IncrementalField,
 }
 
 impl LevelMap {
@@ -77,6 +77,6 @@ impl LevelMap {
         };
         let all = (0..grid.rows).flat_map(|row| (0..grid.columns).map(move |column| (column, row)));
         let points = Points::new(&sound.scene, all.map(|(c, r)| at(c, r)).collect())?;
-        Ok(Self { grid, field: KeptField::new(&sound.scene, points) })
+        Ok(Self { grid, field: IncrementalField::new(&sound.scene, points) })
     }
 }

@@ -1,4 +1,4 @@
-//! A job under study: the document turned into engine inputs, engines run, results kept by what they depend on.
+#![doc = include_str!("../README.md")]
 //!
 //! [`Study`] is a job at one revision. Ask it for the runs as they lie, the lines, what is heard, the findings: each is made
 //! once. [`Study::next`] is the study of another revision; only what depends on the change is worked out again. One file

@@ -8,8 +8,8 @@ use loamline_geometry::{Point2, Segment, project_on_segment};
 use loamline_model::document::{Mount, Topology};
 use loamline_model::{ChannelView, Edit, Job, LineView, Operation};
 use loamline_routing::{
-    ConstantVoltage, Feed, FixedRun, Ground, Line as RoutedLine, LineCable, LineProblem, Lines, LossLimit,
-    Method, Mode, Run, StubOut, Terminal,
+    ConstantVoltage, Feed, FixedRun, GroundMap, LineCable, LineProblem, LossLimit, Method, Mode, RoutedLine,
+    RoutedLines, RoutedRun, StubOut, Terminal,
 };
 use rust_decimal::prelude::ToPrimitive;
 use serde::Serialize;
@@ -20,7 +20,7 @@ use std::collections::BTreeMap;
 #[derive(Debug, Clone, Serialize)]
 pub struct Routed {
     /// Lines as solved, one group for each cable and topology.
-    pub groups: Vec<Lines>,
+    pub groups: Vec<RoutedLines>,
     /// The edit that writes the runs into the job.
     pub edit: Edit,
     /// What wants attention.
@@ -69,7 +69,7 @@ pub fn route(job: &Job) -> Result<Routed, RouteProblems> {
     let mut in_turn: Vec<_> = groups.values().collect();
     in_turn.sort_by_key(|members| std::cmp::Reverse(members.len()));
     for members in in_turn {
-        let ground = Ground::new(plan.clone()).map_err(|e| {
+        let ground = GroundMap::new(plan.clone()).map_err(|e| {
             RouteProblems(e.0.iter().map(|p| format!("{}.", upper(&p.to_string()))).collect())
         })?;
         let Some(mut problem) = line_problem(job, members, &homes, &mut problems) else { continue };
@@ -299,7 +299,7 @@ impl Names {
     }
 }
 
-fn write_back(job: &Job, lines: &Lines, names: &mut Names, edit: &mut Edit) {
+fn write_back(job: &Job, lines: &RoutedLines, names: &mut Names, edit: &mut Edit) {
     let d = job.document();
     let made = |o: &Operation| matches!(o, Operation::Add { path, .. } if path == "/joints");
     let mut has_joints = !d.joints.is_empty() || edit.operations.iter().any(made);
@@ -334,7 +334,7 @@ fn write_back(job: &Job, lines: &Lines, names: &mut Names, edit: &mut Edit) {
 }
 
 fn run_value<'r>(
-    r: &Run,
+    r: &RoutedRun,
     tags: &BTreeMap<&str, String>,
     old: impl Iterator<Item = &'r loamline_model::document::Run>,
 ) -> Value {
@@ -378,7 +378,7 @@ pub(crate) fn point(p: Point2) -> Value {
 }
 
 /// Takes joints out that no run ends at any more.
-fn drop_unused_joints(job: &Job, groups: &[Lines], edit: &mut Edit) {
+fn drop_unused_joints(job: &Job, groups: &[RoutedLines], edit: &mut Edit) {
     let routed: Vec<&RoutedLine> = groups.iter().flat_map(|g| &g.lines).collect();
     let kept = |joint: &str| {
         let unrouted = job.document().lines.iter().filter(|(id, _)| !routed.iter().any(|r| &r.id == *id));

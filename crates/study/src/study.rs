@@ -17,7 +17,7 @@ use crate::site_findings::site_findings;
 use crate::sound::{Directivities, SceneParts, Scened, Sound, scene_parts, sound};
 use crate::years::years_findings;
 use indexmap::IndexMap;
-use loamline_acoustics::{KeptField, Points, Probe, SceneErrors, probe};
+use loamline_acoustics::{IncrementalField, Points, Probe, SceneErrors, probe};
 use loamline_electrics::Line;
 use loamline_faults::{Table, Tolerances};
 use loamline_geometry::Point2;
@@ -58,7 +58,7 @@ struct Kept {
     expected: Memo<ReadingsAsked, Expected>,
     tables: Memo<(Arc<Plain>, ReadingsAsked), Result<IndexMap<String, Table>, String>>,
     maps: Memo<MapAsked, Result<LevelMap, SceneErrors>>,
-    area_fields: MemoById<AreaFieldAsked, Option<KeptField>>,
+    area_fields: MemoById<AreaFieldAsked, Option<IncrementalField>>,
     derived: MemoById<(TypeId, Arc<Plain>), Kind>,
 }
 
@@ -366,11 +366,17 @@ impl Study {
 
     /// A field at an area's points, in some scene of the job: the first who asks works it out, the others take copies. None
     /// for an area that has no points.
-    pub(crate) fn area_field(&self, job: &Job, id: &str, area: &Area, sound: &Sound) -> Option<KeptField> {
+    pub(crate) fn area_field(
+        &self,
+        job: &Job,
+        id: &str,
+        area: &Area,
+        sound: &Sound,
+    ) -> Option<IncrementalField> {
         let d = job.document();
         let crowd = Crowd { loudspeakers: d.loudspeakers.len(), areas: d.areas.len() };
         // A field that is kept takes more for a place than one that is looked at once.
-        let bytes = KeptField::bytes(1.0, d.programmes.len(), d.brief.coherent_below_hz);
+        let bytes = IncrementalField::bytes(1.0, d.programmes.len(), d.brief.coherent_below_hz);
         let most = CALCULATION_BYTES.most as f64 / d.areas.len().max(1) as f64 / bytes;
         let finest_m = (area.outline.area() / most.max(1.0)).sqrt();
         let spacing_m = Sampling::of(area, crowd).spacing_m.max(finest_m);
@@ -381,7 +387,7 @@ impl Study {
         };
         let made = self.0.kept.area_fields.get(id, asked, |_, _| {
             let points = Points::grid(&sound.scene, &area.outline, area.ear_m(), spacing_m).ok()?;
-            Some(KeptField::new(&sound.scene, points))
+            Some(IncrementalField::new(&sound.scene, points))
         });
         (*made).clone()
     }

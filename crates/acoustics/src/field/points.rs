@@ -1,6 +1,6 @@
 //! Listening points, sorted into patches of neighbours so that what may matter is found once per patch.
 
-use super::cut_off::Middle;
+use super::local_expansion::Middle;
 use super::paths::{Patch, Receiver};
 use crate::scene::{Problem, Scene, SceneErrors, SceneProblem, Subject};
 use crate::source::in_range;

@@ -115,7 +115,7 @@ fn most_apart(a: &[[f64; BAND_COUNT]], b: &[[f64; BAND_COUNT]]) -> f64 {
     a.iter().zip(b).flat_map(|(a, b)| a.iter().zip(b).map(|(x, y)| (x - y).abs())).fold(0.0, f64::max)
 }
 
-fn most_off(kept: &KeptField) -> f64 {
+fn most_off(kept: &IncrementalField) -> f64 {
     let anew = field(kept.scene(), kept.points());
     let mut most = 0.0f64;
     for i in 0..kept.points().len() {
@@ -133,7 +133,7 @@ fn a_kept_field_is_the_field_computed_anew() {
     input.sources[6].programme = 1;
     let scene = Scene::new(input.clone()).unwrap();
     let places = random_points(150, 5);
-    let mut kept = KeptField::new(&scene, Points::new(&scene, places.clone()).unwrap());
+    let mut kept = IncrementalField::new(&scene, Points::new(&scene, places.clone()).unwrap());
     assert!(most_off(&kept) < 1e-6);
     // Drags through the garden, each starting with another loudspeaker, past the points and back.
     let mut dice = Dice::new(31);
@@ -498,7 +498,7 @@ fn a_large_site_lumps_by_groups_within_the_stated_error() {
     assert!(worst[1..=25].iter().all(|w| *w < 0.1) && worst[26..].iter().all(|w| *w < 0.4), "{worst:?}");
     assert!(worst[1..].iter().any(|w| *w > 0.0), "nothing was lumped");
     // Kept and changed, it stays the field computed anew.
-    let mut kept = KeptField::new(&lumped, Points::new(&lumped, spots).unwrap());
+    let mut kept = IncrementalField::new(&lumped, Points::new(&lumped, spots).unwrap());
     let mut source = lumped.source(1200).unwrap().clone();
     source.gain_db = -6.0;
     kept.set_source(1200, source).unwrap();

@@ -59,8 +59,3 @@ pub fn run(arguments: &Arguments) -> Result<Verdict, Failure> {
         Command::Completions { shell } => completions::run(*shell),
     }
 }
-
-/// A file or folder that cannot be written.
-fn write_error(path: &std::path::Path, error: &std::io::Error) -> Failure {
-    Failure::input(format!("{} cannot be written: {error}", path.display()))
-}

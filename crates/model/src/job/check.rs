@@ -2,6 +2,7 @@
 
 use super::Job;
 use super::lines::check_lines;
+use super::omitted::Omitted;
 use super::references::check_references;
 use super::rules::check_rules;
 use crate::catalogue::Catalogue;
@@ -66,56 +67,14 @@ fn without_faulty_entries(root: &Node, problems: &[Problem]) -> Node {
         };
         copy.insert(name.clone(), section);
     }
-    copy.entry("format".into()).or_insert_with(|| Node::bare(NodeValue::Whole(1)));
+    copy.entry("format".into()).or_insert_with(|| Node::without_place(NodeValue::Whole(1)));
     copy.entry("job".into()).or_insert_with(|| {
-        let name = Node::bare(NodeValue::Text(String::new()));
-        Node::bare(NodeValue::Table(IndexMap::from([("name".to_owned(), name)])))
+        let name = Node::without_place(NodeValue::Text(String::new()));
+        Node::without_place(NodeValue::Table(IndexMap::from([("name".to_owned(), name)])))
     });
     Node { value: NodeValue::Table(copy), ..root.clone_place() }
 }
 
 fn unescape(part: &str) -> String {
     part.replace("~1", "/").replace("~0", "~")
-}
-
-/// Entries that stand in the file but could not be read, by section: rules that depend on them are left alone.
-pub(super) struct Omitted(BTreeSet<(String, String)>);
-
-impl Omitted {
-    fn new(root: &Node, document: &JobDocument) -> Self {
-        let read = |section: &str, id: &str| match section {
-            "loudspeakers" => document.loudspeakers.contains_key(id),
-            "joints" => document.joints.contains_key(id),
-            "racks" => document.racks.contains_key(id),
-            "stubs" => document.stubs.contains_key(id),
-            "lines" => document.lines.contains_key(id),
-            "channels" => document.channels.contains_key(id),
-            "amplifiers" => document.amplifiers.contains_key(id),
-            _ => true,
-        };
-        let mut left_out = BTreeSet::new();
-        if let NodeValue::Table(sections) = &root.value {
-            for (section, node) in sections {
-                if let NodeValue::Table(entries) = &node.value {
-                    let lost = entries.keys().filter(|id| !read(section, id));
-                    left_out.extend(lost.map(|id| (section.clone(), id.clone())));
-                }
-            }
-        }
-        Self(left_out)
-    }
-
-    pub(super) fn has(&self, section: &str, id: &str) -> bool {
-        self.0.contains(&(section.to_owned(), id.to_owned()))
-    }
-
-    /// Whether any entry of a section could not be read.
-    pub(super) fn any(&self, section: &str) -> bool {
-        self.0.iter().any(|(s, _)| s == section)
-    }
-
-    /// Whether the id of a run's end belongs to an entry that could not be read.
-    pub(super) fn has_run_end(&self, id: &str) -> bool {
-        ["loudspeakers", "joints", "racks", "stubs"].iter().any(|s| self.has(s, id))
-    }
 }

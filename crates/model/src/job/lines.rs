@@ -1,7 +1,7 @@
 //! Rules of lines: a tree from the start that reaches every loudspeaker, fed in one way.
 
-use super::check::Omitted;
-use super::rules::{broken, broken_with_hint, broken_with_hints};
+use super::broken::{broken, broken_with_hint, broken_with_hints};
+use super::omitted::Omitted;
 use super::tree::{self, LineTree, TreeFault};
 use crate::catalogue::{Catalogue, LoudspeakerModel};
 use crate::document::{JobDocument, Line, Loudspeaker, Supply};

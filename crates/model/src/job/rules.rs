@@ -1,6 +1,7 @@
 //! Rules between the parts of a job, lines excepted.
 
-use super::check::Omitted;
+use super::broken::{broken, broken_with_hint};
+use super::omitted::Omitted;
 use super::stub_rules::check_stubs;
 use crate::catalogue::Catalogue;
 use crate::document::{Done, JobDocument, Neighbour, Reading, Work};
@@ -28,30 +29,6 @@ pub(super) fn check_rules(
             done(&format!("/visits/{visit}/done/{id}"), d, document, left_out, problems);
         }
     }
-}
-
-pub(super) fn broken(problems: &mut Vec<Problem>, pointer: impl Into<String>, rule: String) {
-    problems.push(Problem::new(pointer, ProblemKind::Rule(rule)));
-}
-
-pub(super) fn broken_with_hint(
-    problems: &mut Vec<Problem>,
-    pointer: impl Into<String>,
-    rule: String,
-    hint: String,
-) {
-    problems.push(Problem::new(pointer, ProblemKind::Rule(rule)).hint(hint));
-}
-
-/// As [`broken_with_hint`], with the way out in plain words and by the keys of the file.
-pub(super) fn broken_with_hints(
-    problems: &mut Vec<Problem>,
-    pointer: impl Into<String>,
-    rule: String,
-    plain: impl Into<String>,
-    by_key: String,
-) {
-    problems.push(Problem::new(pointer, ProblemKind::Rule(rule)).hint(plain.into()).key_hint(by_key));
 }
 
 /// Whatever a run can end at shares one set of tags.

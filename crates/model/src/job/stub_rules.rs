@@ -1,8 +1,8 @@
 //! Rules of stubs: where their cable comes from, and that no two lines share a pair of it.
 
-use super::check::Omitted;
+use super::broken::{broken, broken_with_hint};
 use super::lines::plural;
-use super::rules::{broken, broken_with_hint};
+use super::omitted::Omitted;
 use crate::catalogue::Catalogue;
 use crate::document::{JobDocument, Stub};
 use crate::reading::Problem;

@@ -264,7 +264,7 @@ mod tests {
 
     #[test]
     fn the_usual_programme_is_the_empty_record() {
-        let empty = Node::bare(NodeValue::Table(IndexMap::new()));
+        let empty = Node::without_place(NodeValue::Table(IndexMap::new()));
         let read = Programme::read(&empty, &Place::ROOT, &mut Vec::new());
         assert_eq!(read, Some(usual_programme()));
     }

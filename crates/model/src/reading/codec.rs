@@ -1,8 +1,8 @@
 //! What a value may be: texts, quantities with units, points, outlines, lists, maps of named things.
 
+use super::contract::{Choice, Codec, Definitions, Field, Record, SchemaDefault, Table};
 use super::node::{Node, NodeValue, Place};
 use super::problem::{Problem, ProblemKind, did_you_mean, enough, short};
-use super::record::{Choice, Definitions, Record};
 use crate::units::Quantity;
 use indexmap::IndexMap;
 use loamline_geometry::{OutlineError, Point2, Polygon};
@@ -12,61 +12,43 @@ use serde_json::{Value, json};
 use std::marker::PhantomData;
 use std::ops::RangeInclusive;
 
-/// How a value of a document is read and described.
-pub trait Codec {
-    /// The Rust type read.
-    type Out;
-    /// Reads a value. `None` means that a problem has been reported.
-    fn decode(&self, node: &Node, at: &Place<'_>, problems: &mut Vec<Problem>) -> Option<Self::Out>;
-    /// What is wanted, for messages: "a length, e.g. 3.8 m".
-    fn expected(&self) -> String;
-    /// JSON Schema of the value.
-    fn schema(&self, defs: &mut Definitions) -> Value;
-}
-
-/// A default that a schema can show.
-pub trait Bare {
-    /// The value as JSON, where it has a plain form.
-    fn bare(&self) -> Option<Value>;
-}
-
-impl Bare for f64 {
-    fn bare(&self) -> Option<Value> {
+impl SchemaDefault for f64 {
+    fn schema_default(&self) -> Option<Value> {
         Some(json!(self))
     }
 }
-impl Bare for u32 {
-    fn bare(&self) -> Option<Value> {
+impl SchemaDefault for u32 {
+    fn schema_default(&self) -> Option<Value> {
         Some(json!(self))
     }
 }
-impl Bare for bool {
-    fn bare(&self) -> Option<Value> {
+impl SchemaDefault for bool {
+    fn schema_default(&self) -> Option<Value> {
         Some(json!(self))
     }
 }
-impl Bare for String {
-    fn bare(&self) -> Option<Value> {
+impl SchemaDefault for String {
+    fn schema_default(&self) -> Option<Value> {
         Some(json!(self))
     }
 }
-impl Bare for Decimal {
-    fn bare(&self) -> Option<Value> {
+impl SchemaDefault for Decimal {
+    fn schema_default(&self) -> Option<Value> {
         Some(json!(self.to_string()))
     }
 }
-impl<T> Bare for Vec<T> {
-    fn bare(&self) -> Option<Value> {
+impl<T> SchemaDefault for Vec<T> {
+    fn schema_default(&self) -> Option<Value> {
         self.is_empty().then(|| json!([]))
     }
 }
-impl<T> Bare for IndexMap<String, T> {
-    fn bare(&self) -> Option<Value> {
+impl<T> SchemaDefault for IndexMap<String, T> {
+    fn schema_default(&self) -> Option<Value> {
         self.is_empty().then(|| json!({}))
     }
 }
-impl Bare for Point2 {
-    fn bare(&self) -> Option<Value> {
+impl SchemaDefault for Point2 {
+    fn schema_default(&self) -> Option<Value> {
         Some(json!(self))
     }
 }
@@ -448,16 +430,10 @@ pub fn nested_or_empty<T: Record>() -> NestedOrEmpty<T> {
     NestedOrEmpty(PhantomData)
 }
 
-impl<T: Record> super::field::Field for NestedOrEmpty<T> {
+impl<T: Record> Field for NestedOrEmpty<T> {
     type Out = T;
-    fn read(
-        &self,
-        table: &super::record::Table,
-        key: &str,
-        at: &Place<'_>,
-        problems: &mut Vec<Problem>,
-    ) -> Option<T> {
-        let empty = Node::bare(NodeValue::Table(IndexMap::new()));
+    fn read(&self, table: &Table, key: &str, at: &Place<'_>, problems: &mut Vec<Problem>) -> Option<T> {
+        let empty = Node::without_place(NodeValue::Table(IndexMap::new()));
         T::read(table.get(key).unwrap_or(&empty), &at.key(key), problems)
     }
     fn schema(&self, defs: &mut Definitions) -> Value {
@@ -556,7 +532,7 @@ impl Codec for OverFrequency {
                 }
                 let place = at.key(k);
                 let found = problems.len();
-                let f = frequency.decode(&Node::bare(NodeValue::Text(k.clone())), &place, problems);
+                let f = frequency.decode(&Node::without_place(NodeValue::Text(k.clone())), &place, problems);
                 problems[found..].iter_mut().for_each(|p| p.on_key = true);
                 let v = self.0.decode(n, &place, problems);
                 Some((f?, v?))

@@ -36,7 +36,7 @@ pub enum NodeValue {
 
 impl Node {
     /// A value that did not come from a text.
-    pub fn bare(value: NodeValue) -> Self {
+    pub fn without_place(value: NodeValue) -> Self {
         Self { value, span: None, key_span: None }
     }
 
@@ -88,7 +88,7 @@ impl Node {
 impl From<&serde_json::Value> for Node {
     fn from(v: &serde_json::Value) -> Self {
         use serde_json::Value as J;
-        Self::bare(match v {
+        Self::without_place(match v {
             J::Null => NodeValue::Nothing,
             J::Bool(b) => NodeValue::Flag(*b),
             J::Number(n) => match n.as_i64() {

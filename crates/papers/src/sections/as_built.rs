@@ -3,7 +3,7 @@
 use super::common::{Drawings, colour_of, common};
 use super::readings;
 use crate::drawing::square_code;
-use crate::pack::Material;
+use crate::material::Material;
 use crate::tags::listed;
 use serde_json::{Value, json};
 

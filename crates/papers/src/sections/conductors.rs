@@ -1,6 +1,6 @@
 //! The conductors of a line, in words.
 
-use crate::pack::Material;
+use crate::material::Material;
 use loamline_study::{Conductors, LaidRun, run_conductors};
 
 /// "white positive, green negative".

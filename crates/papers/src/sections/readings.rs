@@ -3,7 +3,7 @@
 use super::common::colour_of;
 use super::conductors::at_rack_written;
 use super::schedules::plain;
-use crate::pack::Material;
+use crate::material::Material;
 use crate::results::MeterResult;
 use loamline_model::{Choice as _, LineView};
 use serde_json::{Value, json};

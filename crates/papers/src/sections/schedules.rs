@@ -2,8 +2,8 @@
 //! table for the spreadsheet (plain numbers, units in the headings).
 
 use super::common::colour_of;
+use crate::material::Material;
 use crate::measures::M_PER_FT;
-use crate::pack::Material;
 use crate::quantities::{JointConductor, JointNeed, spools_to_order};
 use crate::table::Table;
 use loamline_model::{Choice as _, Units};

@@ -5,7 +5,7 @@ use super::message::{MapRequest, Quantity};
 use crate::error::{ApiError, FieldProblem};
 use crate::jobs::{OpenJob, Snapshot};
 use indexmap::IndexMap;
-use loamline_acoustics::{Band, Field, KeptField, SceneErrors, Weighting};
+use loamline_acoustics::{Band, Field, IncrementalField, SceneErrors, Weighting};
 use loamline_limits::{MAP_BYTES, MAP_PLACES};
 use loamline_model::Job;
 use loamline_model::document::Surface;
@@ -169,8 +169,11 @@ fn places(stored: &Job, shown: &Job, r: &MapRequest) -> Result<MapPlaces, ApiErr
     let places = MapPlaces { bounds, spacing_m: r.spacing_m, ear_m: r.ear_m };
     let (columns, rows) = places.counts();
     // What is kept grows with the programmes too: of many, a map has fewer places.
-    let bytes =
-        KeptField::bytes(1.0, shown.document().programmes.len(), shown.document().brief.coherent_below_hz);
+    let bytes = IncrementalField::bytes(
+        1.0,
+        shown.document().programmes.len(),
+        shown.document().brief.coherent_below_hz,
+    );
     let most = (MAP_PLACES.most as f64).min((MAP_BYTES.most as f64 / bytes).floor());
     if problems.is_empty() && columns * rows > most {
         let [west, south, east, north] = bounds;

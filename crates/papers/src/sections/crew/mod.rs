@@ -9,8 +9,8 @@ mod stubs;
 
 use super::common::{Drawings, colour_of, common, place, plan_sheets};
 use super::{readings, schedules};
+use crate::material::Material;
 use crate::measures::dimension;
-use crate::pack::Material;
 use crate::quantities::{GRAVEL_M, OVERDIG_M};
 use crate::taping::{fixed_points, tape, written};
 use loamline_model::Choice as _;

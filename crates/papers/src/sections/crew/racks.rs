@@ -3,7 +3,7 @@
 use super::super::common::{decimal, place};
 use super::super::conductors::{at_rack, written};
 use super::super::schedules::plain;
-use crate::pack::Material;
+use crate::material::Material;
 use loamline_model::document::{EqualiserKind, Filter};
 use loamline_model::{ChannelView, Choice as _};
 use loamline_study::run_conductors;

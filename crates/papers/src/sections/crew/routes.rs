@@ -3,8 +3,8 @@
 use super::super::common::{Drawings, colour_of};
 use super::super::conductors::written;
 use crate::drawing;
+use crate::material::Material;
 use crate::measures::depth;
-use crate::pack::Material;
 use loamline_geometry::Point2;
 use loamline_model::Choice as _;
 use loamline_model::document::Laying;

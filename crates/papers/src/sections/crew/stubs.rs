@@ -3,7 +3,7 @@
 use super::super::common::colour_of;
 use super::super::conductors::written;
 use super::super::readings::digits;
-use crate::pack::Material;
+use crate::material::Material;
 use loamline_faults::Tolerances;
 use loamline_study::{pair_conductors, stub_loop};
 use serde_json::{Value, json};

@@ -8,11 +8,11 @@
 
 use super::compute::by_patch;
 use super::ops::Row;
-use super::over_patch::Heard;
+use super::over_patch::PointResponse;
 use super::paths::Receiver;
 use super::points::Points;
-use super::sums::{Wave, add_energy_of_waves, eight};
-use crate::scene::{Lines, Placed, Scene};
+use super::wave::{Wave, add_energy_of_waves, eight};
+use crate::scene::{Placed, Scene, SpectralLines};
 use rayon::prelude::*;
 
 /// Largest whole number used.
@@ -23,7 +23,7 @@ pub(crate) type Steps = [[i16; 8]; 2];
 
 /// The others at all points.
 #[derive(Debug, Clone)]
-pub(crate) struct Others {
+pub(crate) struct AllButOne {
     /// Per point, energies of what does not add as waves to the loudspeaker in hand.
     energy: Vec<Row>,
     /// Per point and eight bands, the size of a step.
@@ -34,13 +34,13 @@ pub(crate) struct Others {
 
 /// The others at the points of a patch.
 #[derive(Clone, Copy)]
-pub(crate) struct OthersHere<'a> {
+pub(crate) struct AllButOneHere<'a> {
     energy: &'a [Row],
     step: &'a [[f32; 8]],
     waves: &'a [Steps],
 }
 
-impl Others {
+impl AllButOne {
     /// Packs the sums of all loudspeakers but one of a programme.
     pub(crate) fn new(
         scene: &Scene,
@@ -50,7 +50,7 @@ impl Others {
         programme: usize,
     ) -> Self {
         let lines = &*scene.lines;
-        let (n, each, eights) = (energy.len(), lines.kept_values(), lines.eights());
+        let (n, each, eights) = (energy.len(), lines.waves_per_point(), lines.eights());
         let mut others = Self {
             energy: energy.to_vec(),
             step: vec![[0.0; 8]; n * eights],
@@ -76,17 +76,17 @@ impl Others {
     }
 
     /// The part of a patch.
-    pub(crate) fn at(&self, lines: &Lines, range: std::ops::Range<usize>) -> OthersHere<'_> {
+    pub(crate) fn at(&self, lines: &SpectralLines, range: std::ops::Range<usize>) -> AllButOneHere<'_> {
         let part = |each: usize| range.start * each..range.end * each;
-        OthersHere {
+        AllButOneHere {
             energy: &self.energy[range.clone()],
             step: &self.step[part(lines.eights())],
-            waves: &self.waves[part(lines.kept_values())],
+            waves: &self.waves[part(lines.waves_per_point())],
         }
     }
 }
 
-fn pack(lines: &Lines, waves: &[Wave], step: &mut [[f32; 8]], packed: &mut [Steps]) {
+fn pack(lines: &SpectralLines, waves: &[Wave], step: &mut [[f32; 8]], packed: &mut [Steps]) {
     let mut at = 0;
     for (e, step) in step.iter_mut().enumerate() {
         let count = lines.in_vector(e, 8);
@@ -112,9 +112,9 @@ fn pack(lines: &Lines, waves: &[Wave], step: &mut [[f32; 8]], packed: &mut [Step
     }
 }
 
-impl<'a> OthersHere<'a> {
+impl<'a> AllButOneHere<'a> {
     /// The others alone, at every point.
-    pub(crate) fn alone(&self, lines: &Lines, receivers: &[Receiver], rows: &mut [Row]) {
+    pub(crate) fn alone(&self, lines: &SpectralLines, receivers: &[Receiver], rows: &mut [Row]) {
         for (i, row) in rows.iter_mut().enumerate() {
             *row = self.energy[i];
             if receivers[i].indoors {
@@ -135,7 +135,14 @@ impl<'a> OthersHere<'a> {
 
     /// The others at one point with the loudspeaker in hand.
     #[inline(always)]
-    pub(crate) fn with(&self, lines: &Lines, i: usize, source: &Placed, heard: &Heard, row: &mut Row) {
+    pub(crate) fn with(
+        &self,
+        lines: &SpectralLines,
+        i: usize,
+        source: &Placed,
+        heard: &PointResponse,
+        row: &mut Row,
+    ) {
         let in_energy = heard.above.iter().zip(&source.energy).map(|(above, full)| above * full);
         for ((row, others), energy) in row.iter_mut().zip(&self.energy[i]).zip(in_energy) {
             *row = others + energy;
@@ -160,8 +167,12 @@ impl<'a> OthersHere<'a> {
 
     /// Of a point: each eight bands, the size of their step and their lines.
     #[inline(always)]
-    fn eights(&self, lines: &Lines, i: usize) -> impl Iterator<Item = (usize, &'a [f32; 8], &'a [Steps])> {
-        let each = lines.kept_values();
+    fn eights(
+        &self,
+        lines: &SpectralLines,
+        i: usize,
+    ) -> impl Iterator<Item = (usize, &'a [f32; 8], &'a [Steps])> {
+        let each = lines.waves_per_point();
         let eights = lines.eights();
         let mut waves = &self.waves[i * each..(i + 1) * each];
         let steps = &self.step[i * eights..(i + 1) * eights];
@@ -191,8 +202,8 @@ mod tests {
 
     #[test]
     fn packing_moves_no_band_by_more_than_stated() {
-        let lines = Lines::new(&Air::default(), 400.0, 16);
-        let (eights, each) = (lines.eights(), lines.kept_values());
+        let lines = SpectralLines::new(&Air::default(), 400.0, 16);
+        let (eights, each) = (lines.eights(), lines.waves_per_point());
         let mut seed = 7u32;
         let mut any = || {
             seed = seed.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
@@ -208,7 +219,7 @@ mod tests {
         }
         let (mut step, mut packed) = (vec![[0.0; 8]; eights], vec![[[0; 8]; 2]; each]);
         pack(&lines, &waves, &mut step, &mut packed);
-        let here = OthersHere { energy: &[[0.0; 32]], step: &step, waves: &packed };
+        let here = AllButOneHere { energy: &[[0.0; 32]], step: &step, waves: &packed };
         let at = Receiver { at: Default::default(), height_m: 1.0, indoors: false };
         let (mut rows, mut plain) = ([[0.0; 32]], [0.0; 32]);
         here.alone(&lines, &[at], &mut rows);

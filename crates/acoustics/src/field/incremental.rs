@@ -1,22 +1,23 @@
-//! A field that is kept while loudspeakers change one after another, as in dragging one about.
+//! A field that is brought up to date while loudspeakers change one after another, as in dragging one about.
 //!
-//! Kept per point: the sums of all loudspeakers but the one in hand, in full and as [`Others`] to be read at every step.
+//! Kept per point: the sums of all loudspeakers but the one in hand, in full and as [`AllButOne`] to be read at every step.
 //! A change of the loudspeaker in hand costs that one loudspeaker over all points. Taking another in hand costs two
 //! more, once: what was in hand joins the sums, what is taken up leaves them. Leaving is a subtraction; where it leaves so little that rounding would show, the sums of
 //! that patch are computed anew, so that however long the drags, the field is that of [`field`](crate::field) within
 //! 0.01 dB.
 
+use super::all_but_one::{AllButOne, AllButOneHere};
 use super::bundle::Tables;
 use super::compute::{add_waves, by_patch};
-use super::cut_off::{Lump, Middle};
-use super::far::Far;
+use super::distant::DistantSources;
+use super::local_expansion::{LocalExpansion, Middle};
 use super::ops::Row;
-use super::others::{Others, OthersHere};
 use super::over_patch::{Work, alone_at, over_patch};
 use super::paths::{Patch, Receiver};
 use super::points::Points;
 use super::result::Field;
-use super::sums::{Add, NO_WAVE, Sums, Wave};
+use super::superposition::{Superpose, Superposition};
+use super::wave::{NO_WAVE, Wave};
 use crate::bands::Band;
 use crate::directivity::TABLE_LANES;
 use crate::scene::{Placed, Scene, SceneErrors, Settings, Source};
@@ -29,7 +30,7 @@ use std::sync::Arc;
 /// Memory per point: 260 bytes and, for each programme, 8 bytes per line of each coherent band (1.5 kB as
 /// [`Settings`](crate::Settings) come); and 0.9 kB while a loudspeaker is in hand. The result does not depend on the number of threads.
 #[derive(Debug, Clone)]
-pub struct KeptField {
+pub struct IncrementalField {
     scene: Scene,
     points: Points,
     tables: Tables,
@@ -43,14 +44,14 @@ pub struct KeptField {
 #[derive(Debug, Clone)]
 struct InHand {
     index: usize,
-    others: Others,
+    others: AllButOne,
 }
 
-impl KeptField {
+impl IncrementalField {
     /// Computes the field of a scene at points made for it; costs as much as [`field`](crate::field).
     pub fn new(scene: &Scene, points: Points) -> Self {
         let n = points.receivers.len();
-        let each = scene.lines.kept_values() * scene.programmes.len();
+        let each = scene.lines.waves_per_point() * scene.programmes.len();
         let field = Field::new(&points, vec![[0.0; TABLE_LANES]; n]);
         let mut kept = Self {
             scene: scene.clone(),
@@ -99,7 +100,7 @@ impl KeptField {
     pub fn set_source(&mut self, index: usize, source: Source) -> Result<(), SceneErrors> {
         let mut scene = self.scene.clone();
         scene.set_source(index, source)?;
-        self.take(index);
+        self.take_in_hand(index);
         self.scene = scene;
         self.show();
         Ok(())
@@ -120,7 +121,7 @@ impl KeptField {
             return;
         }
         if let [one] = changed[..] {
-            self.take(one);
+            self.take_in_hand(one);
             self.scene = scene.clone();
         } else if !changed.is_empty() {
             self.put_down();
@@ -137,7 +138,7 @@ impl KeptField {
     }
 
     /// Takes a loudspeaker in hand: the sums are then those of all others.
-    fn take(&mut self, index: usize) {
+    fn take_in_hand(&mut self, index: usize) {
         let before = self.in_hand.as_ref().map(|held| held.index);
         if before == Some(index) {
             return;
@@ -147,7 +148,7 @@ impl KeptField {
         which.extend(before.map(|i| (i, 1.0)));
         self.take_away(index, &which);
         let programme = self.scene.placed[index].source.programme;
-        let others = Others::new(&self.scene, &self.points, &self.energy, &self.waves, programme);
+        let others = AllButOne::new(&self.scene, &self.points, &self.energy, &self.waves, programme);
         self.in_hand = Some(InHand { index, others });
     }
 
@@ -173,26 +174,30 @@ impl KeptField {
     fn change(&mut self, which: &[(usize, f32)], anew: &[(usize, f32)]) {
         let Self { scene, points, tables, energy, waves, .. } = self;
         let (scene, points, tables) = (&*scene, &*points, &*tables);
-        let run = |far: &Far, which: &[(usize, f32)], patch: usize, sums: Sums, work: &mut Work| {
-            Arch::new().dispatch(Add { scene, tables, points, patch, which, far, sums, work })
+        let run = |distant: &DistantSources,
+                   which: &[(usize, f32)],
+                   patch: usize,
+                   sums: Superposition,
+                   work: &mut Work| {
+            Arch::new().dispatch(Superpose { scene, tables, points, patch, which, distant, sums, work })
         };
         let space = || Work::new(scene.settings.lines_per_band);
-        let far = Far::new(scene, tables, points, which);
+        let distant = DistantSources::new(scene, tables, points, which);
         let parts = by_patch(points, energy).into_par_iter().zip(by_patch(points, waves)).enumerate();
         let rounding: Vec<bool> = parts
             .map_init(space, |work, (patch, (energy, waves))| {
-                run(&far, which, patch, Sums { energy, waves }, work)
+                run(&distant, which, patch, Superposition { energy, waves }, work)
             })
             .collect();
         if !rounding.contains(&true) {
             return;
         }
-        let far = Far::new(scene, tables, points, anew);
+        let distant = DistantSources::new(scene, tables, points, anew);
         let parts = by_patch(points, energy).into_par_iter().zip(by_patch(points, waves)).enumerate();
         parts.filter(|(patch, _)| rounding[*patch]).for_each_init(space, |work, (patch, (energy, waves))| {
-            let mut sums = Sums { energy, waves };
+            let mut sums = Superposition { energy, waves };
             sums.clear();
-            run(&far, anew, patch, sums, work);
+            run(&distant, anew, patch, sums, work);
         });
     }
 
@@ -208,7 +213,7 @@ impl KeptField {
             });
             return;
         };
-        let far = Far::new(scene, tables, points, &[(*index, 1.0)]);
+        let distant = DistantSources::new(scene, tables, points, &[(*index, 1.0)]);
         let parts = by_patch(points, &mut field.energy).into_par_iter().enumerate();
         parts.for_each_init(
             || Work::new(scene.settings.lines_per_band),
@@ -216,9 +221,9 @@ impl KeptField {
                 let (range, patch) = &points.patches[number];
                 let receivers = &points.receivers[range.clone()];
                 let others = others.at(&scene.lines, range.clone());
-                if far.takes(points, number, 0) {
+                if distant.takes(points, number, 0) {
                     others.alone(&scene.lines, receivers, rows);
-                    far.over(points, number).for_each(|lump| lump.spread(receivers, rows));
+                    distant.over(points, number).for_each(|expansion| expansion.spread(receivers, rows));
                 } else {
                     let (middle, source) = (&points.middles[number], &*scene.placed[*index]);
                     Arch::new().dispatch(Show {
@@ -246,7 +251,7 @@ struct Show<'a> {
     patch: &'a Patch,
     middle: &'a Middle,
     source: &'a Placed,
-    others: OthersHere<'a>,
+    others: AllButOneHere<'a>,
     rows: &'a mut [Row],
     work: &'a mut Work,
 }
@@ -257,13 +262,13 @@ impl WithSimd for Show<'_> {
     #[inline(always)]
     fn with_simd<S: Simd>(self, simd: S) {
         let Self { scene, tables, receivers, patch, middle, source, others, rows, work } = self;
-        let mut lump = Lump::new(scene, middle);
+        let mut expansion = LocalExpansion::new(scene, middle);
         work.nearby.gather(&scene.world, source, patch);
-        if lump.takes(source, &work.nearby) {
+        if expansion.takes(source, &work.nearby) {
             others.alone(&scene.lines, receivers, rows);
-            let energy = alone_at(scene, tables, source, &lump.middle, work);
-            lump.add(scene, source, &energy, 1.0);
-            lump.spread(receivers, rows);
+            let energy = alone_at(scene, tables, source, &expansion.middle, work);
+            expansion.add(scene, source, &energy, 1.0);
+            expansion.spread(receivers, rows);
             return;
         }
         over_patch(simd, scene, tables, source, receivers, work, |i, heard| {

@@ -4,7 +4,7 @@ use super::bundle::Tables;
 use super::compute::for_each_patch;
 use super::detour::Scratch;
 use super::ops::Row;
-use super::over_patch::{Heard, One};
+use super::over_patch::{One, PointResponse};
 use super::paths::{Nearby, Patch, first_m};
 use super::points::Points;
 use crate::areas::Arrival;
@@ -43,7 +43,8 @@ pub fn energy_matrix(scene: &Scene, points: &Points) -> Result<EnergyMatrix, Exc
         let receivers = &points.receivers[range.clone()];
         for (s, source) in scene.placed.iter().enumerate() {
             work.nearby.gather(&scene.world, source, patch);
-            let each = |i: usize, heard: Heard| rows[i * sources + s] = heard.alone(&scene.lines, source);
+            let each =
+                |i: usize, heard: PointResponse| rows[i * sources + s] = heard.alone(&scene.lines, source);
             Arch::new().dispatch(One { scene, tables: &tables, source, receivers, work, each });
         }
     });
@@ -174,7 +175,7 @@ pub fn waves(scene: &Scene, points: &Points) -> Result<Waves, WavesError> {
         let receivers = &points.receivers[range.clone()];
         for (s, source) in scene.placed.iter().enumerate() {
             work.nearby.gather(&scene.world, source, patch);
-            let each = |i: usize, heard: Heard| {
+            let each = |i: usize, heard: PointResponse| {
                 let into = &mut rows[(i * sources + s) * count..(i * sources + s + 1) * count];
                 for (p, &(l, b)) in into.iter_mut().zip(&places) {
                     let drive = Complex32::new(source.drive_re[l][b], source.drive_im[l][b]);

@@ -1,6 +1,6 @@
 //! Analyses a recorded sweep and prints what it says as JSON; the reference checks run it.
 //!
-//! `hear_sweep FILE.wav START_HZ END_HZ LENGTH_S LEVEL_DBFS [FULL_SCALE_DB]`. A refusal is printed as
+//! `analyse_recording FILE.wav START_HZ END_HZ LENGTH_S LEVEL_DBFS [FULL_SCALE_DB]`. A refusal is printed as
 //! `{"refused": "..."}`.
 #![expect(clippy::print_stdout, reason = "an example prints its answer")]
 

@@ -1,4 +1,5 @@
-//! Which loudspeakers count point by point over a patch of points, and which are lumped.
+//! Which loudspeakers count point by point over a patch of points, and which are lumped into
+//! one expansion about its middle.
 //!
 //! A loudspeaker far from a patch is computed once, at the patch's middle, and carried to its points by the slope of
 //! spherical spreading and air absorption. What that leaves out is second order: with the patch's points within p of
@@ -9,13 +10,13 @@
 //! distances, to 0.4 dB. Lumped loudspeakers add in energy in all bands, hence only those farther than waves are taken
 //! to keep in step over moving air ([`Settings::in_step_m`](crate::Settings::in_step_m)). A loudspeaker with an obstacle
 //! or a reflecting face that may matter at the patch, and a patch whose points differ in height, are never lumped:
-//! nothing jumps within a lump. The rule holds for groups of patches as for patches (see `far`).
+//! nothing jumps within a lump. The rule holds for groups of patches as for patches (see `distant`).
 //! Skipping instead of lumping would not do: on a plane, rings of equal loudspeakers at every distance bring the same
 //! energy, less what the air takes.
 
-use super::hull::apart;
 use super::ops::Row;
 use super::paths::{Nearby, Receiver};
+use super::taut_string::apart;
 use crate::directivity::TABLE_LANES;
 use crate::scene::{Placed, Scene};
 use loamline_geometry::Point2;
@@ -52,8 +53,8 @@ impl Middle {
     }
 }
 
-/// What is lumped over a patch or a group of patches.
-pub(crate) struct Lump {
+/// What is lumped over a patch or a group of patches: energy at its middle and how it falls from there, to first order.
+pub(crate) struct LocalExpansion {
     /// Middle of the patch, where lumped loudspeakers are computed.
     pub(crate) middle: Receiver,
     far_m: f64,
@@ -65,7 +66,7 @@ pub(crate) struct Lump {
     any: bool,
 }
 
-impl Lump {
+impl LocalExpansion {
     pub(crate) fn new(scene: &Scene, middle: &Middle) -> Self {
         let Middle { at: middle, reach_m, level } = *middle;
         let allowed = 10f64.powf(scene.settings.cut_off_db / 10.0) - 1.0;

@@ -1,12 +1,12 @@
 //! Loudspeakers so far away that they are lumped for many patches at once.
 //!
 //! Patches are grouped by four, the groups by four again, up to one group of all points. From the largest group down,
-//! whatever the rule of [`Lump`](super::cut_off::Lump) lets a group lump is computed once at its middle, and nothing
+//! whatever the rule of [`LocalExpansion`](super::local_expansion::LocalExpansion) lets a group lump is computed once at its middle, and nothing
 //! below computes it again. At constant density of loudspeakers and points, a loudspeaker then costs the points within
 //! the distance over which waves keep in step, and a bounded number of groups each time distance and groups double.
 
 use super::bundle::Tables;
-use super::cut_off::Lump;
+use super::local_expansion::LocalExpansion;
 use super::over_patch::{Work, alone_at};
 use super::paths::Patch;
 use super::points::Points;
@@ -15,18 +15,18 @@ use rayon::prelude::*;
 
 /// What the groups of patches lump.
 #[derive(Default)]
-pub(crate) struct Far {
+pub(crate) struct DistantSources {
     /// Level by level as [`Points::groups`]; none where nothing is far away.
-    levels: Vec<Vec<GroupLump>>,
+    levels: Vec<Vec<GroupExpansion>>,
 }
 
-struct GroupLump {
-    lump: Lump,
+struct GroupExpansion {
+    expansion: LocalExpansion,
     /// Of each loudspeaker in the list, whether this group or one above it has lumped it.
     taken: Vec<bool>,
 }
 
-impl Far {
+impl DistantSources {
     /// Lumps what may be lumped of loudspeakers with +1 or -1.
     pub(crate) fn new(scene: &Scene, tables: &Tables, points: &Points, which: &[(usize, f32)]) -> Self {
         let (Some(all), Some(top)) = (Patch::around_all(&points.receivers), points.groups.last()) else {
@@ -41,7 +41,7 @@ impl Far {
         {
             return Self::default();
         }
-        let mut levels: Vec<Vec<GroupLump>> = Vec::new();
+        let mut levels: Vec<Vec<GroupExpansion>> = Vec::new();
         for level in (0..points.groups.len()).rev() {
             let above = levels.last();
             let groups = points.groups[level]
@@ -49,24 +49,24 @@ impl Far {
                 .map_init(
                     || Work::new(scene.settings.lines_per_band),
                     |work, group| {
-                        let mut lump = Lump::new(scene, &group.middle);
+                        let mut expansion = LocalExpansion::new(scene, &group.middle);
                         let mut taken = match above {
                             Some(above) => above[group.above].taken.clone(),
                             None => vec![false; which.len()],
                         };
                         for (taken, &(index, sign)) in taken.iter_mut().zip(which) {
                             let source = &scene.placed[index];
-                            if *taken || !lump.is_far(source) {
+                            if *taken || !expansion.is_far(source) {
                                 continue;
                             }
                             work.nearby.gather(&scene.world, source, &group.patch);
-                            if lump.takes(source, &work.nearby) {
-                                let energy = alone_at(scene, tables, source, &lump.middle, work);
-                                lump.add(scene, source, &energy, sign);
+                            if expansion.takes(source, &work.nearby) {
+                                let energy = alone_at(scene, tables, source, &expansion.middle, work);
+                                expansion.add(scene, source, &energy, sign);
                                 *taken = true;
                             }
                         }
-                        GroupLump { lump, taken }
+                        GroupExpansion { expansion, taken }
                     },
                 )
                 .collect();
@@ -83,12 +83,16 @@ impl Far {
     }
 
     /// The lumps a patch lies under.
-    pub(crate) fn over<'a>(&'a self, points: &'a Points, patch: usize) -> impl Iterator<Item = &'a Lump> {
+    pub(crate) fn over<'a>(
+        &'a self,
+        points: &'a Points,
+        patch: usize,
+    ) -> impl Iterator<Item = &'a LocalExpansion> {
         let mut group = points.group_of.get(patch).copied().unwrap_or(0);
-        self.levels.iter().zip(&points.groups).map(move |(lumps, groups)| {
-            let lump = &lumps[group].lump;
+        self.levels.iter().zip(&points.groups).map(move |(expansions, groups)| {
+            let expansion = &expansions[group].expansion;
             group = groups[group].above;
-            lump
+            expansion
         })
     }
 }

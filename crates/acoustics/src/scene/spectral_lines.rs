@@ -16,7 +16,7 @@ pub(crate) const NARROW_BANDS: usize = 8;
 
 /// Frequencies and what belongs to them; lanes are bands, the last one is spare and silent.
 #[derive(Debug, Clone)]
-pub(crate) struct Lines {
+pub(crate) struct SpectralLines {
     /// Bands added as waves: the first so many.
     pub(crate) coherent: usize,
     /// Offset of each line from the band centre, in bands (-0.5 to 0.5).
@@ -43,7 +43,7 @@ pub(crate) struct Lines {
     pub(crate) c: f64,
 }
 
-impl Lines {
+impl SpectralLines {
     pub(crate) fn new(air: &Air, coherent_to_hz: f64, lines_per_band: usize) -> Self {
         let c = air.sound_speed_m_per_s();
         let narrow_lines = (2 * lines_per_band).div_ceil(5).max(lines_per_band.saturating_sub(9));
@@ -113,7 +113,7 @@ impl Lines {
     }
 
     /// Groups of eight bands kept per point and programme, each on one line.
-    pub(crate) fn kept_values(&self) -> usize {
+    pub(crate) fn waves_per_point(&self) -> usize {
         (0..self.eights()).map(|e| self.in_vector(e, 8)).sum()
     }
 }
@@ -124,7 +124,7 @@ mod tests {
 
     #[test]
     fn lines_tile_their_band_and_weigh_by_one_over_frequency() {
-        let lines = Lines::new(&Air::default(), 400.0, 16);
+        let lines = SpectralLines::new(&Air::default(), 400.0, 16);
         assert_eq!(lines.narrow_lines, 7);
         for band in Band::all() {
             let b = band.index();
@@ -147,7 +147,7 @@ mod tests {
 
     #[test]
     fn bands_up_to_the_transition_are_coherent() {
-        let at = |hz| Lines::new(&Air::default(), hz, 4).coherent;
+        let at = |hz| SpectralLines::new(&Air::default(), hz, 4).coherent;
         assert_eq!((at(400.0), at(390.0), at(25_000.0), at(20.0)), (14, 13, 31, 1));
     }
 }

@@ -2,13 +2,14 @@
 //! add as waves. Loudspeakers can be added and taken away again.
 
 use super::bundle::Tables;
-use super::cut_off::Lump;
-use super::far::Far;
+use super::distant::DistantSources;
+use super::local_expansion::LocalExpansion;
 use super::ops::Row;
-use super::over_patch::{Heard, Work, alone_at, over_patch};
+use super::over_patch::{PointResponse, Work, alone_at, over_patch};
 use super::points::Points;
+use super::wave::{NO_WAVE, Wave, add_energy_of_waves, eight};
 use crate::directivity::TABLE_LANES;
-use crate::scene::{Lines, Placed, Scene};
+use crate::scene::{Placed, Scene, SpectralLines};
 use pulp::{Simd, WithSimd};
 
 /// A remainder below this share of what was taken away carries its rounding: 1e-4 of an energy in 32-bit numbers is
@@ -17,19 +18,15 @@ const LEAST_SHARE: f32 = 1e-4;
 /// The same for the energy of waves, whose rounding is that of amplitudes.
 const LEAST_WAVE_SHARE: f32 = 1e-8;
 
-/// Real and imaginary parts of eight bands on one line.
-pub(crate) type Wave = [[f32; 8]; 2];
-pub(crate) const NO_WAVE: Wave = [[0.0; 8]; 2];
-
 /// Sums at the points of a patch.
-pub(crate) struct Sums<'a> {
+pub(crate) struct Superposition<'a> {
     /// Per point, energies: above the transition, and in all bands of what is lumped.
     pub(crate) energy: &'a mut [Row],
     /// Per point and programme: of each eight bands up to the transition, each line.
     pub(crate) waves: &'a mut [Wave],
 }
 
-impl Sums<'_> {
+impl Superposition<'_> {
     pub(crate) fn clear(&mut self) {
         self.energy.fill([0.0; TABLE_LANES]);
         self.waves.fill(NO_WAVE);
@@ -37,7 +34,7 @@ impl Sums<'_> {
 }
 
 /// Adds loudspeakers to the sums at a patch, or takes them away.
-pub(crate) struct Add<'a> {
+pub(crate) struct Superpose<'a> {
     pub(crate) scene: &'a Scene,
     pub(crate) tables: &'a Tables,
     pub(crate) points: &'a Points,
@@ -45,34 +42,34 @@ pub(crate) struct Add<'a> {
     /// Loudspeakers with +1 or -1.
     pub(crate) which: &'a [(usize, f32)],
     /// What of them is lumped for many patches.
-    pub(crate) far: &'a Far,
-    pub(crate) sums: Sums<'a>,
+    pub(crate) distant: &'a DistantSources,
+    pub(crate) sums: Superposition<'a>,
     pub(crate) work: &'a mut Work,
 }
 
-impl WithSimd for Add<'_> {
+impl WithSimd for Superpose<'_> {
     /// Whether what was taken away left so little that its rounding shows: then the sums must be computed anew.
     type Output = bool;
 
     #[inline(always)]
     fn with_simd<S: Simd>(self, simd: S) -> bool {
-        let Self { scene, tables, points, patch: number, which, far, sums, work } = self;
+        let Self { scene, tables, points, patch: number, which, distant, sums, work } = self;
         let (range, patch) = &points.patches[number];
         let receivers = &points.receivers[range.clone()];
         let lines = &*scene.lines;
-        let each = lines.kept_values();
+        let each = lines.waves_per_point();
         let programmes = scene.programmes.len();
-        let mut lump = Lump::new(scene, &points.middles[number]);
+        let mut expansion = LocalExpansion::new(scene, &points.middles[number]);
         let mut rounding = false;
         for (place, &(index, sign)) in which.iter().enumerate() {
-            if far.takes(points, number, place) {
+            if distant.takes(points, number, place) {
                 continue;
             }
             let source = &*scene.placed[index];
             work.nearby.gather(&scene.world, source, patch);
-            if lump.takes(source, &work.nearby) {
-                let energy = alone_at(scene, tables, source, &lump.middle, work);
-                lump.add(scene, source, &energy, sign);
+            if expansion.takes(source, &work.nearby) {
+                let energy = alone_at(scene, tables, source, &expansion.middle, work);
+                expansion.add(scene, source, &energy, sign);
                 continue;
             }
             over_patch(simd, scene, tables, source, receivers, work, |i, heard| {
@@ -84,9 +81,9 @@ impl WithSimd for Add<'_> {
                 }
             });
         }
-        for lump in far.over(points, number).chain([&lump]) {
-            lump.spread(receivers, sums.energy);
-            rounding |= lump.leaves_rounding(receivers, sums.energy, LEAST_SHARE);
+        for expansion in distant.over(points, number).chain([&expansion]) {
+            expansion.spread(receivers, sums.energy);
+            rounding |= expansion.leaves_rounding(receivers, sums.energy, LEAST_SHARE);
         }
         rounding
     }
@@ -94,7 +91,14 @@ impl WithSimd for Add<'_> {
 
 /// Adds one loudspeaker to the sums at a point.
 #[inline(always)]
-fn add(lines: &Lines, source: &Placed, sign: f32, heard: &Heard, energy: &mut Row, waves: &mut [Wave]) {
+fn add(
+    lines: &SpectralLines,
+    source: &Placed,
+    sign: f32,
+    heard: &PointResponse,
+    energy: &mut Row,
+    waves: &mut [Wave],
+) {
     for ((sum, above), full) in energy.iter_mut().zip(&heard.above).zip(&source.energy) {
         *sum += sign * above * full;
     }
@@ -111,31 +115,14 @@ fn add(lines: &Lines, source: &Placed, sign: f32, heard: &Heard, energy: &mut Ro
     }
 }
 
-/// Eight bands of a row.
-#[inline(always)]
-pub(crate) fn eight(row: &Row, e: usize) -> &[f32; 8] {
-    &row.as_chunks::<8>().0[e]
-}
-
-/// Energies per band of waves.
-#[inline(always)]
-pub(crate) fn add_energy_of_waves(lines: &Lines, waves: &[Wave], into: &mut Row) {
-    let mut kept = waves.iter();
-    for e in 0..lines.eights() {
-        let mut sum = [0.0; 8];
-        for (_, [re, im]) in (0..lines.in_vector(e, 8)).zip(&mut kept) {
-            for b in 0..8 {
-                sum[b] += re[b] * re[b] + im[b] * im[b];
-            }
-        }
-        for (into, sum) in into.as_chunks_mut::<8>().0[e].iter_mut().zip(sum) {
-            *into += sum;
-        }
-    }
-}
-
 /// Whether so little is left in some band after a loudspeaker was taken away that it may be rounding.
-fn leaves_rounding(lines: &Lines, source: &Placed, heard: &Heard, energy: &Row, waves: &[Wave]) -> bool {
+fn leaves_rounding(
+    lines: &SpectralLines,
+    source: &Placed,
+    heard: &PointResponse,
+    energy: &Row,
+    waves: &[Wave],
+) -> bool {
     let taken = heard.alone(lines, source);
     let mut left = [0.0; TABLE_LANES];
     add_energy_of_waves(lines, waves, &mut left);
