@@ -14,6 +14,8 @@ mod compare;
 mod electrical;
 mod finding;
 mod ground_plan;
+mod judged;
+mod judged_findings;
 mod kept;
 mod laid;
 mod levels;
@@ -38,18 +40,21 @@ pub use compare::{LineComparison, compare};
 pub use electrical::{CONDUCTOR_TEMPERATURE_C, conductor_size, pair, taps_w};
 pub use finding::{Finding, Remedy, Severity, Subject, worst_first};
 pub use ground_plan::ground_plan;
+pub use judged::{Blamed, JudgedReading, judged, measured_words, question_of, visit_asks};
+pub use judged_findings::judged_findings;
 pub use kept::{Kept, KeptById};
 pub use laid::{LaidPiece, LaidRun, laid_runs, length_rules};
 pub use levels::{AreaLevels, LevelsReport, Loudest, spacing_m};
 pub use lines::{AtLoudspeaker, LineKeeper, LinesReport};
+pub use loamline_faults::LEAKAGE_MOHM;
 pub use meter::{
-    ExpectedLine, ExpectedRun, LEAKAGE_MOHM, Located, METER_FREQUENCIES_HZ, Question, ReadingWorking, Spot,
-    expect, expect_why, explain, fault_tables, readings_of,
+    ExpectedLine, ExpectedRun, Located, METER_FREQUENCIES_HZ, Question, ReadingWorking, Spot, expect,
+    expect_why, explain, fault_tables, readings_of,
 };
 pub use preview::preview;
 pub use propose::{
     AreaFigures, Constraint, Failure, Figures, OptionKind, Phase, Proposal, ProposeError, ProposeOptions,
-    ProposeProgress, Proposed, Reason, Watch, covering_problem, propose, rule_of_thumb,
+    ProposeProgress, Proposed, Reason, Replaced, Watch, covering_problem, propose, rule_of_thumb,
 };
 pub use routes::{RouteProblems, Routed, route};
 pub use site_findings::run_findings;

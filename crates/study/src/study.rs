@@ -3,6 +3,8 @@
 use crate::boundary::{NeighbourLevels, neighbours};
 use crate::channel_findings::channel_findings;
 use crate::finding::{Finding, Severity, Subject, worst_first};
+use crate::judged::{JudgedReading, judged};
+use crate::judged_findings::judged_findings;
 use crate::kept::Kept;
 use crate::laid::{LaidRun, laid_runs};
 use crate::levels::{LevelsReport, levels};
@@ -12,6 +14,7 @@ use crate::sound::{Sound, sound};
 use crate::years::years_findings;
 use indexmap::IndexMap;
 use loamline_acoustics::{Probe, probe};
+use loamline_faults::Tolerances;
 use loamline_geometry::Point2;
 use loamline_model::Job;
 use loamline_model::document::JobDocument;
@@ -26,6 +29,14 @@ pub struct Study {
     lines: LineKeeper,
     sound: Kept<SoundKey, Result<Sound, Vec<String>>>,
     heard: Kept<SoundKey, Heard>,
+    judged: Kept<JudgedKey, Vec<JudgedReading>>,
+}
+
+/// What the verdicts on readings depend on: visits, the lines and whatever hangs on them, and how the cable lies.
+#[derive(Debug, Clone, PartialEq)]
+struct JudgedKey {
+    document: JobDocument,
+    runs: Arc<Vec<LaidRun>>,
 }
 
 /// What the sound of a job depends on: everything but the readings, and what the lines deliver.
@@ -58,6 +69,7 @@ impl Study {
             lines: LineKeeper::default(),
             sound: Kept::default(),
             heard: Kept::default(),
+            judged: Kept::default(),
         }
     }
 
@@ -143,11 +155,30 @@ impl Study {
         Ok((probed, sound.sources.clone()))
     }
 
+    /// Every reading of the visits with what is to be said of it.
+    pub fn judged(&mut self) -> Arc<Vec<JudgedReading>> {
+        let runs = self.runs();
+        let job = Arc::clone(&self.job);
+        let mut document = job.document().clone();
+        document.areas.clear();
+        document.neighbours.clear();
+        document.programmes.clear();
+        document.channels.clear();
+        for l in document.loudspeakers.values_mut() {
+            // How it points and sounds is nothing to a meter.
+            (l.bearing_deg, l.pitch_deg) = (0.0, 0.0);
+        }
+        let key = JudgedKey { document, runs: Arc::clone(&runs) };
+        self.judged.get(key, |_| judged(&job, &runs, &Tolerances::default()))
+    }
+
     /// Everything that wants attention, worst first.
     pub fn findings(&mut self) -> Vec<Finding> {
         let runs = self.runs();
         let mut all = site_findings(&self.job, &runs);
-        all.extend(years_findings(&self.job, &runs));
+        let judged = self.judged();
+        all.extend(judged_findings(&self.job, &judged));
+        all.extend(years_findings(&self.job, &runs, &judged));
         all.extend(self.lines().findings);
         let heard = self.heard();
         all.extend(heard.findings.iter().cloned());
