@@ -3,7 +3,7 @@
 use super::App;
 use super::extract::In;
 use super::lines::{RunView, run_views};
-use super::meter::{MeterLineView, meter_line};
+use super::meter::{JudgedView, MeterLineView, judged_view, meter_line};
 use super::processing::{StageView, stage};
 use super::sound::cannot;
 use crate::clock::now;
@@ -13,7 +13,7 @@ use axum::extract::State;
 use indexmap::IndexMap;
 use loamline_faults::{Table, Tolerances};
 use loamline_model::catalogue::Catalogue;
-use loamline_study::{METER_FREQUENCIES_HZ, expect, fault_tables, tune};
+use loamline_study::{JudgedReading, METER_FREQUENCIES_HZ, Measured, expect, fault_tables, tune};
 use serde::Serialize;
 use serde_json::Value;
 use utoipa::ToSchema;
@@ -46,6 +46,8 @@ pub struct VisitPack {
     runs: Vec<RunView>,
     /// What every line should read, by line.
     expect: IndexMap<String, MeterLineView>,
+    /// Every reading of the visits with its verdict, the oldest first.
+    readings: Vec<JudgedView>,
     /// Explanations of readings by line, with the rule of crates/faults/src/table.rs.
     #[schema(value_type = HashMap<String, Object>)]
     tables: IndexMap<String, Table>,
@@ -55,6 +57,19 @@ pub struct VisitPack {
     order: Vec<StageView>,
 }
 
+/// Frequencies a phone is asked for: the usual ones and whatever was read so far.
+fn frequencies(judged: &[JudgedReading]) -> Vec<f64> {
+    let mut all = METER_FREQUENCIES_HZ.to_vec();
+    for r in judged {
+        if let Measured::Loop(hz) = r.measured
+            && !all.contains(&hz)
+        {
+            all.push(hz);
+        }
+    }
+    all
+}
+
 /// Everything a phone takes along to a place without a network.
 #[utoipa::path(get, path = "/api/jobs/{id}/visit-pack", tag = "Visits",
     params(("id" = String, Path, description = "The job")),
@@ -62,17 +77,19 @@ pub struct VisitPack {
 async fn visit_pack(State(app): State<App>, In(id): In<String>) -> Result<Json<VisitPack>, ApiError> {
     app.job(id, |job| {
         // What is worked out and what is read must be of one revision: an edit in between means doing it again.
-        let (seen, runs, lines, expected, tables, order) = loop {
+        let (seen, runs, lines, expected, judged, tables, order) = loop {
             let seen = job.now();
-            let (revision, runs, lines, expected, tables, tuned) = job.study(|study, revision| {
+            let (revision, runs, lines, expected, judged, tables, tuned) = job.study(|study, revision| {
                 let (runs, usual) = (study.runs(), Tolerances::default());
-                let expected = expect(study.job(), &runs, &METER_FREQUENCIES_HZ, &usual);
+                let judged = study.judged();
+                let expected = expect(study.job(), &runs, &frequencies(&judged), &usual);
                 let tables = fault_tables(study.job(), &runs, &usual);
-                (revision, runs, study.lines(), expected, tables, tune(study))
+                (revision, runs, study.lines(), expected, judged, tables, tune(study))
             });
             if revision == seen.revision {
                 // A job that cannot be tuned yet can be measured all the same.
-                break (seen, runs, lines, expected, tables, tuned.map(|t| t.order).unwrap_or_default());
+                let order = tuned.map(|t| t.order).unwrap_or_default();
+                break (seen, runs, lines, expected, judged, tables, order);
             }
         };
         let expect = expected.map_err(cannot)?;
@@ -90,6 +107,7 @@ async fn visit_pack(State(app): State<App>, In(id): In<String>) -> Result<Json<V
             catalogue: Catalogue::clone(seen.file.catalogue()),
             runs: run_views(&runs, &lines),
             expect: expect.iter().map(|(id, l)| (id.clone(), meter_line(l))).collect(),
+            readings: judged.iter().map(judged_view).collect(),
             tables,
             no_tables,
             order: order.iter().map(stage).collect(),
