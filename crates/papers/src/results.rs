@@ -8,7 +8,7 @@ use loamline_electrics::{CircuitPlan, MainsDraw};
 use loamline_faults::{ExpectedReading, StageReading};
 use loamline_geometry::Point2;
 use loamline_model::Job;
-use loamline_study::{Judged, LaidRun, Sound, Study, laid_runs};
+use loamline_study::{Judged, JudgedReading, LaidRun, Measured, Sound, Study, laid_runs};
 use std::sync::Arc;
 
 /// Most points of the level field under a plan: more of them and the line between two bands is smoother, but the
@@ -146,6 +146,8 @@ pub struct NeighbourResult {
 pub struct Results {
     /// Runs as they lie.
     pub runs: Arc<Vec<LaidRun>>,
+    /// Every reading of the visits with its verdict, the oldest first.
+    pub judged: Vec<JudgedReading>,
     /// By loudspeaker.
     pub loudspeakers: IndexMap<String, LoudspeakerResult>,
     /// By line.
@@ -168,6 +170,19 @@ impl Results {
     /// Runs only: what quantities need.
     pub fn runs_of(job: &Job) -> Self {
         Self { runs: Arc::new(laid_runs(job)), ..Self::default() }
+    }
+
+    /// What was read last of a finished line at the rack, for each frequency on the sheets; `None` where nothing was.
+    pub fn finished_read(&self, line: &str) -> impl Iterator<Item = Option<&JudgedReading>> {
+        let finished = self.lines.get(line).map_or(&[][..], LineResult::finished);
+        let of_line =
+            move |r: &&JudgedReading| r.line == line && r.at.is_none() && r.stage.is_none() && r.stands();
+        finished.iter().map(move |f| {
+            let same = |r: &&JudgedReading| {
+                matches!(r.measured, Measured::Loop(hz) if (hz - f.frequency_hz).abs() < 1e-9)
+            };
+            self.judged.iter().filter(of_line).filter(same).next_back()
+        })
     }
 
     /// Everything a study knows, and the field of levels under the client's plan.
@@ -226,6 +241,7 @@ impl Results {
             .map(|(id, n)| (id.clone(), NeighbourResult { day: judged(&n.day), night: judged(&n.night) }));
         let loudest = heard.levels.as_ref().and_then(|l| l.loudest.as_ref());
         Self {
+            judged: study.judged().to_vec(),
             loudspeakers: loudspeakers.collect(),
             lines: solved.collect(),
             racks: racks.collect(),

@@ -19,6 +19,8 @@ mod electrical;
 mod existing;
 mod finding;
 mod ground_plan;
+mod judged;
+mod judged_findings;
 mod laid;
 mod level_map;
 mod levels;
@@ -52,19 +54,22 @@ pub use electrical::{CONDUCTOR_TEMPERATURE_C, conductor_size, pair, taps_w};
 pub use existing::ExistingRun;
 pub use finding::{Finding, Remedy, Severity, Subject, worst_first};
 pub use ground_plan::ground_plan;
+pub use judged::{Blamed, JudgedReading, judged, measured_words, question_of, visit_asks};
+pub use judged_findings::judged_findings;
 pub use laid::{LaidPiece, LaidRun, laid_runs, length_rules};
 pub use level_map::{Grid, LevelMap, MapPlaces};
 pub use levels::{AreaLevels, LevelsReport, Loudest};
 pub use lines::{AtLoudspeaker, LinesReport, SolvedLines};
+pub use loamline_faults::LEAKAGE_MOHM;
 pub use meter::{
-    ExpectedLine, ExpectedRun, LEAKAGE_MOHM, Located, METER_FREQUENCIES_HZ, Question, ReadingWorking, Spot,
-    expect, expect_why, explain, fault_tables, readings_of,
+    ExpectedLine, ExpectedRun, Located, METER_FREQUENCIES_HZ, Question, ReadingWorking, Spot, expect,
+    expect_why, explain, fault_tables, readings_of,
 };
 pub use preview::Previews;
 pub use promptly::promptly;
 pub use propose::{
     AreaFigures, Constraint, Failure, Figures, OptionKind, Phase, Proposal, ProposeError, ProposeOptions,
-    ProposeProgress, Proposed, Reason, Watch, covering_problem, propose, rule_of_thumb,
+    ProposeProgress, Proposed, Reason, Replaced, Watch, covering_problem, propose, rule_of_thumb,
 };
 pub use put_on::{PutOn, PutOnError, put_on};
 pub use routes::{RouteProblems, Routed, route};

@@ -5,9 +5,9 @@ use crate::laid::LaidRun;
 use indexmap::IndexMap;
 use loamline_electrics::{COPPER_COEFFICIENT_PER_K, Line};
 use loamline_faults::{
-    Asked, Diagnosis, Effort, ExpectedReading, Explanation, Fault, MeterReading, Place, Priors,
-    ReadingSpread, Setup, Shown, StageReading, Stretch, Table, Tolerances, expected_readings,
-    expected_spread, expected_stages, locate,
+    Asked, Diagnosis, Effort, ExpectedReading, Explanation, Fault, LEAKAGE_DOUBTFUL_MOHM, LEAKAGE_MOHM,
+    MeterReading, Place, Priors, ReadingSpread, Setup, Shown, StageReading, Stretch, Table, Tolerances,
+    expected_readings, expected_spread, expected_stages, locate,
 };
 use loamline_geometry::Point2;
 use loamline_model::Job;
@@ -27,9 +27,10 @@ pub struct ExpectedLine {
     pub readings: Vec<ExpectedReading>,
     /// At the rack while the line grows joint by joint.
     pub stages: Vec<StageReading>,
-    /// Resistance of each conductor to earth, megohm, at least: a dry line reads more (common practice, no source: new
-    /// cable with sealed joints, tester at 250 V or less, loudspeakers connected).
+    /// Resistance of each conductor to earth, megohm, at least: [`LEAKAGE_MOHM`].
     pub leakage_mohm: f64,
+    /// Below this, megohm, it is bad; between the two doubtful.
+    pub leakage_doubtful_mohm: f64,
 }
 
 /// A run as readings see it.
@@ -46,9 +47,6 @@ pub struct ExpectedRun {
     /// Resistance there and back, ohm.
     pub loop_ohm: f64,
 }
-
-/// A sound line leaks through no less than this, megohm.
-pub const LEAKAGE_MOHM: f64 = 1.0;
 
 /// A question about a line's readings.
 #[derive(Debug, Clone, Default)]
@@ -140,7 +138,8 @@ pub(crate) fn expect_of(
             loop_ohm: run.length_m * run.pair.loop_resistance_ohm_per_m,
         });
         let runs = runs.collect();
-        all.insert(id.clone(), ExpectedLine { runs, readings, stages, leakage_mohm: LEAKAGE_MOHM });
+        let (leakage_mohm, leakage_doubtful_mohm) = (LEAKAGE_MOHM, LEAKAGE_DOUBTFUL_MOHM);
+        all.insert(id.clone(), ExpectedLine { runs, readings, stages, leakage_mohm, leakage_doubtful_mohm });
     }
     Ok(all)
 }
@@ -226,10 +225,15 @@ pub(crate) fn tables_of(
 }
 
 /// The readings a visit took of a line's loop, at its start and at joints; of two at one place and frequency the later one
-/// in the file, which whoever measured again wrote.
-pub fn readings_of(visit: &Visit, line: &str) -> Vec<MeterReading> {
+/// in the file, which whoever measured again wrote. `kept`: those of the line as it was, which the visit keeps under that
+/// id; without it those of the line that is there.
+pub fn readings_of(visit: &Visit, line: &str, kept: Option<&str>) -> Vec<MeterReading> {
     let mut all: Vec<MeterReading> = Vec::new();
-    for r in visit.readings.values().filter(|r| r.line == line) {
+    let of_line = visit
+        .readings
+        .iter()
+        .filter(|(id, r)| r.line == line && visit.kept_of_reading(id).map(|k| k.0) == kept);
+    for (_, r) in of_line {
         let (frequency_hz, ohm) = match (r.dc_ohm, r.impedance_ohm) {
             (Some(ohm), _) => (0.0, ohm),
             (None, Some(ohm)) => (r.frequency_hz.unwrap_or(1000.0), ohm),

@@ -37,6 +37,19 @@ impl Plain {
         d.about.allowance = None;
         Self { document: d, catalogue: unpriced(job.catalogue()) }
     }
+
+    /// The part of it that a meter at a line's end can tell: not who listens where, nor what is played and how loudspeakers
+    /// point.
+    pub(crate) fn as_a_meter_sees_it(&self) -> Self {
+        let mut seen = self.clone();
+        let d = &mut seen.document;
+        d.areas.clear();
+        d.neighbours.clear();
+        d.programmes.clear();
+        d.channels.clear();
+        d.loudspeakers.values_mut().for_each(|l| (l.bearing_deg, l.pitch_deg) = (0.0, 0.0));
+        seen
+    }
 }
 
 /// The catalogue without prices: what a thing costs changes no figure but the price. Of the price book the allowances on

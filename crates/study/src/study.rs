@@ -4,6 +4,8 @@ use crate::beginnings::beginnings;
 use crate::boundary::{KeptNeighbours, NeighbourLevels, neighbours_kept};
 use crate::channel_findings::channel_findings;
 use crate::finding::{Finding, Severity, Subject, worst_first};
+use crate::judged::{JudgedReading, judged};
+use crate::judged_findings::judged_findings;
 use crate::laid::{LaidRun, laid_runs};
 use crate::level_map::{LevelMap, MapPlaces};
 use crate::levels::{KeptLevels, LevelsReport, levels};
@@ -23,7 +25,7 @@ use loamline_faults::{Table, Tolerances};
 use loamline_geometry::Point2;
 use loamline_limits::CALCULATION_BYTES;
 use loamline_model::Job;
-use loamline_model::document::{Area, Surface};
+use loamline_model::document::{Area, Surface, Visit};
 use serde::Serialize;
 use std::any::{Any, TypeId, type_name};
 use std::sync::{Arc, OnceLock};
@@ -56,6 +58,7 @@ struct Kept {
     levels: KeptLevels,
     neighbours: KeptNeighbours,
     expected: Memo<ReadingsAsked, Expected>,
+    judged: Memo<JudgedAsked, Vec<JudgedReading>>,
     tables: Memo<(Arc<Plain>, ReadingsAsked), Result<IndexMap<String, Table>, String>>,
     maps: Memo<MapAsked, Result<LevelMap, SceneErrors>>,
     area_fields: MemoById<AreaFieldAsked, Option<IncrementalField>>,
@@ -74,6 +77,13 @@ struct ReadingsAsked {
     lines: Result<IndexMap<String, Line>, String>,
     frequencies_hz: Vec<f64>,
     tolerances: Tolerances,
+}
+
+/// What the verdicts on readings depend on: visits, and the lines with whatever hangs on them.
+#[derive(Debug, PartialEq)]
+struct JudgedAsked {
+    wired: Plain,
+    visits: IndexMap<String, Visit>,
 }
 
 /// What a level map depends on.
@@ -112,6 +122,7 @@ impl Default for Kept {
             neighbours: KeptNeighbours::default(),
             // The papers, the app and a visit ask for frequencies of their own.
             expected: Memo::new(2 * REVISIONS_KEPT),
+            judged: Memo::new(REVISIONS_KEPT),
             tables: Memo::new(REVISIONS_KEPT),
             maps: Memo::new(MAPS_KEPT),
             area_fields: MemoById::new(1),
@@ -318,6 +329,14 @@ impl Study {
         })
     }
 
+    /// Every reading of the visits with what is to be said of it.
+    pub fn judged(&self) -> Arc<Vec<JudgedReading>> {
+        let job = &*self.0.job;
+        let asked =
+            JudgedAsked { wired: self.plain().as_a_meter_sees_it(), visits: job.document().visits.clone() };
+        self.0.kept.judged.get(asked, |_, _| judged(job, &self.runs(), &Tolerances::default()))
+    }
+
     fn readings_asked(&self, frequencies_hz: &[f64], tolerances: &Tolerances) -> ReadingsAsked {
         ReadingsAsked {
             lines: lines(&self.0.job, &self.runs(), None),
@@ -398,7 +417,9 @@ impl Study {
             let (job, runs) = (&*self.0.job, self.runs());
             let mut all = beginnings(job);
             all.extend(site_findings(job, &runs));
-            all.extend(years_findings(job, &runs));
+            let judged = self.judged();
+            all.extend(judged_findings(job, &judged));
+            all.extend(years_findings(job, &runs, &judged));
             all.extend(self.lines().findings.iter().cloned());
             let heard = self.heard();
             all.extend(heard.findings.iter().cloned());

@@ -202,6 +202,7 @@ fn work(
                 expected_impedance_ohm: ohm,
                 meter_frequency_hz: METER_HZ,
                 accepted_ohm: (ohm * (1.0 - METER_TOLERANCE), ohm * (1.0 + METER_TOLERANCE)),
+                insulation_mohm: loamline_faults::LEAKAGE_MOHM,
                 areas: shaped.heard_in(&on_line(job, sound, id), HEARD_WITHIN_DB),
             })
         });

@@ -109,6 +109,8 @@ export interface Reading {
   dc: number | null;
   leakage: number | null;
   level: number | null;
+  /** The meter showed more than the value. */
+  above: boolean;
 }
 export interface Visit {
   date: string;

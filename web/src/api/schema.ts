@@ -959,6 +959,8 @@ export interface components {
             lines: {
                 [key: string]: components["schemas"]["MeterLineView"];
             };
+            /** @description Every reading of the visits with its verdict, the oldest first. */
+            readings: components["schemas"]["JudgedView"][];
         };
         /** @description One explanation. */
         ExplanationView: {
@@ -1031,6 +1033,11 @@ export interface components {
             /** @description Worst first. */
             findings: components["schemas"]["FindingView"][];
         };
+        /**
+         * @description How good a reading is.
+         * @enum {string}
+         */
+        GradeWord: "good" | "doubtful" | "bad";
         /** @description A job in the list. */
         JobSummary: {
             /** @description Its id. */
@@ -1064,6 +1071,55 @@ export interface components {
             resolved: Record<string, never>;
             undo?: null | components["schemas"]["StepView"];
             redo?: null | components["schemas"]["StepView"];
+        };
+        /** @description A reading of a visit with what is to be said of it. */
+        JudgedView: {
+            /** @description The visit. */
+            visit: string;
+            /** @description Its day. */
+            date: string;
+            /** @description Id of the reading. */
+            reading: string;
+            /** @description Line it was taken of. */
+            line: string;
+            /** @description Where the line has been replaced or removed since: the id under which the visit keeps it as it was. */
+            as_it_was?: string | null;
+            /** @description `rack`, or the joint it was taken at. */
+            place: string;
+            /**
+             * Format: double
+             * @description Meter frequency, Hz; 0 for direct current, null for the resistance to earth.
+             */
+            frequency_hz?: number | null;
+            /**
+             * Format: double
+             * @description What was read, ohm.
+             */
+            ohm: number;
+            /** @description The meter showed more than this. */
+            above: boolean;
+            /**
+             * Format: double
+             * @description 95 of 100 lines in order read at least this, ohm; of the resistance to earth the limit.
+             */
+            low_ohm?: number | null;
+            /**
+             * Format: double
+             * @description 95 of 100 lines in order read at most this, ohm.
+             */
+            high_ohm?: number | null;
+            /** @description The joint the line was built to then, where it was not finished. */
+            stage?: string | null;
+            grade?: null | components["schemas"]["GradeWord"];
+            says?: null | components["schemas"]["SaysWord"];
+            /** @description Whether the same was read again later. */
+            superseded: boolean;
+            /** @description The verdict in a few words. */
+            verdict: string;
+            /** @description What is expected, in words. */
+            expected: string;
+            /** @description What was read, what was expected, the verdict and what explains it. */
+            sentence: string;
         };
         /** @description Levels in the areas. */
         LevelsView: {
@@ -1285,6 +1341,11 @@ export interface components {
              * @description Resistance of each conductor to earth, megohm, at least.
              */
             leakage_mohm: number;
+            /**
+             * Format: double
+             * @description Below this, megohm, it is bad; between the two doubtful.
+             */
+            leakage_doubtful_mohm: number;
         };
         /** @description A reading to expect; 95 % of sound lines read between low and high. */
         MeterReadingView: {
@@ -1310,6 +1371,21 @@ export interface components {
              * @description Ohm.
              */
             high_ohm?: number | null;
+            /**
+             * Format: double
+             * @description Below this a reading is bad, between it and `low_ohm` doubtful, ohm.
+             */
+            far_low_ohm?: number | null;
+            /**
+             * Format: double
+             * @description Above this a reading is bad, between `high_ohm` and it doubtful, ohm.
+             */
+            far_high_ohm?: number | null;
+            /**
+             * Format: double
+             * @description A bad reading no higher than this reads as a short along the line does, ohm.
+             */
+            short_ohm?: number | null;
         };
         /** @description A run as readings see it. */
         MeterRunView: {
@@ -1655,6 +1731,8 @@ export interface components {
             };
             /** @description What each loudspeaker is for. */
             reasons: components["schemas"]["ReasonView"][];
+            /** @description Lines that were measured or worked on and that it replaces. */
+            replaces: components["schemas"]["ReplacedView"][];
             /** @description What wants attention in the finished design. */
             findings: components["schemas"]["FindingView"][];
             /** @description The edit that writes it into the job. */
@@ -1748,6 +1826,24 @@ export interface components {
             loudspeakers: {
                 [key: string]: number;
             };
+        };
+        /**
+         * @description A line that a design replaces or takes away although something was measured or done on it: the visits keep all of it,
+         *     with the line as it was.
+         */
+        ReplacedView: {
+            /** @description The line. */
+            line: string;
+            /** @description Visits at which something was measured or done on it. */
+            visits: string[];
+            /** @description Readings that were taken of it. */
+            readings: number;
+            /** @description Things ticked off on it. */
+            done: number;
+            /** @description Photos of it. */
+            photos: number;
+            /** @description The same as a sentence. */
+            sentence: string;
         };
         /** @description What a route comes to. */
         RouteSummary: {
@@ -1858,6 +1954,11 @@ export interface components {
             negative: string[];
             existing?: null | components["schemas"]["ExistingView"];
         };
+        /**
+         * @description On which side of what is expected a reading lies.
+         * @enum {string}
+         */
+        SaysWord: "within" | "low" | "high" | "short" | "open";
         /** @description A setting. */
         SettingView: {
             /** @description What to set. */
@@ -2044,6 +2145,8 @@ export interface components {
             expect: {
                 [key: string]: components["schemas"]["MeterLineView"];
             };
+            /** @description Every reading of the visits with its verdict, the oldest first. */
+            readings: components["schemas"]["JudgedView"][];
             /** @description Explanations of readings by line, with the rule of crates/faults/src/table.rs. */
             tables: {
                 [key: string]: Record<string, never>;

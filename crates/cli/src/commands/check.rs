@@ -17,6 +17,7 @@ pub fn run(folder: &Path, format: Format) -> Result<Verdict, Failure> {
         output::json(&json!({
             "job": open::job_json(&study),
             "findings": findings,
+            "readings": *study.judged(),
             "errors": count(Severity::Error),
             "warnings": count(Severity::Warning),
             "notes": count(Severity::Note),

@@ -9,7 +9,7 @@ use crate::failure::{Failure, Verdict};
 use crate::output::{self, Column, Format, Table};
 use loamline_faults::{MeterReading, NextTest, Place, Shown, Test};
 use loamline_model::Quantity;
-use loamline_study::{Located, Question, Spot, explain, readings_of};
+use loamline_study::{Located, Question, Spot, explain, laid_runs, visit_asks};
 use serde_json::json;
 
 pub fn run(arguments: &LocateArguments, format: Format) -> Result<Verdict, Failure> {
@@ -26,6 +26,7 @@ pub fn run(arguments: &LocateArguments, format: Format) -> Result<Verdict, Failu
         ground_temperature_c: None,
         pairs: arguments.pairs,
     };
+    let mut asked_of = study.job().clone();
     if let Some(id) = &arguments.visit {
         let visits = &study.job().document().visits;
         let Some(visit) = visits.get(id) else {
@@ -35,15 +36,18 @@ pub fn run(arguments: &LocateArguments, format: Format) -> Result<Verdict, Failu
                 known.join(", ")
             )));
         };
-        question.readings.extend(readings_of(visit, line));
-        question.ground_temperature_c = visit.ground_temperature_c;
+        let (was, asks) = visit_asks(study.job(), visit, line).map_err(Failure::input)?;
+        question.readings.extend(asks.readings);
+        question.opened.extend(asks.opened);
+        question.ground_temperature_c = asks.ground_temperature_c;
+        asked_of = was;
     }
     if let Some(text) = &arguments.ground_temperature {
         let wrong = |e| Failure::input(format!("--ground-temperature {text}: {e}"));
         question.ground_temperature_c = Some(Quantity::Temperature.parse(text).map_err(wrong)?);
     }
-    let runs = study.runs();
-    let located = explain(study.job(), &runs, line, &question).map_err(Failure::input)?;
+    let runs = laid_runs(&asked_of);
+    let located = explain(&asked_of, &runs, line, &question).map_err(Failure::input)?;
     if format.json {
         output::json(&json!({ "job": open::job_json(&study), "line": line, "located": located }))?;
     } else {

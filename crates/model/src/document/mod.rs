@@ -9,7 +9,7 @@ mod site;
 mod system;
 
 pub use brief::{Area, Brief, Listeners, Neighbour, Programme, Spectrum, Supply, Wishes};
-pub use readings::{Done, Photo, Reading, Visit, VisitKind, Work};
+pub use readings::{Done, KeptLine, Photo, Reading, Visit, VisitKind, Work};
 pub use site::{
     Air, Building, FlowClass, Laying, Mark, NoGo, Rack, Service, ServiceKind, Site, Sleeve, Stub, Surface,
     SurfaceKind, Underlay, Wall, WallKind,

@@ -31,6 +31,11 @@ impl Omitted {
         Self(left_out)
     }
 
+    /// Of a job of which everything could be read.
+    pub(super) const fn none() -> Self {
+        Self(BTreeSet::new())
+    }
+
     pub(super) fn has(&self, section: &str, id: &str) -> bool {
         self.0.contains(&(section.to_owned(), id.to_owned()))
     }

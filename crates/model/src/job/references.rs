@@ -1,7 +1,8 @@
 //! Ids that name something elsewhere: which keys hold them, and what they may name.
 //!
 //! Checked on the tree of values rather than on the finished document, so that a misspelt id is reported in the
-//! same go as a misspelt key.
+//! same go as a misspelt key. What visits name is not among them: what was measured, done or photographed stays for ever,
+//! also where the thing is gone; a finding says what it names and cannot be found.
 
 use crate::catalogue::Catalogue;
 use crate::reading::{Node, NodeValue, Problem, ProblemKind, did_you_mean, enough, short};
@@ -44,11 +45,6 @@ const REFERENCES: &[(ReferencePath, &str, Target)] = &[
     (&["amplifiers", "*", "rack"], "rack", Target::Job(&["racks"])),
     (&["channels", "*", "amplifier"], "amplifier", Target::Job(&["amplifiers"])),
     (&["channels", "*", "programme"], "programme", Target::Job(&["programmes"])),
-    (&["visits", "*", "readings", "*", "line"], "line", Target::Job(&["lines"])),
-    (&["visits", "*", "readings", "*", "at"], "loudspeaker, joint, rack or stub", RUN_ENDS),
-    (&["visits", "*", "done", "*", "line"], "line", Target::Job(&["lines"])),
-    (&["visits", "*", "done", "*", "at"], "loudspeaker, joint, rack or stub", RUN_ENDS),
-    (&["visits", "*", "photos", "*", "at"], "loudspeaker, joint, rack or stub", RUN_ENDS),
 ];
 
 const RUN_ENDS: Target = Target::Job(&["loudspeakers", "joints", "racks", "stubs"]);

@@ -32,6 +32,7 @@ pub fn as_built(m: &Material<'_>) -> (Value, Vec<String>) {
     };
     data["meters"] = readings::meters(m).into();
     data["readings"] = readings::readings(m).into();
+    data["taken"] = readings::taken(m).into();
     data["lines"] = m
         .job
         .lines()
@@ -59,7 +60,9 @@ pub fn as_built(m: &Material<'_>) -> (Value, Vec<String>) {
         })
         .collect::<Vec<_>>()
         .into();
-    let safety_first = m.job.lines().count() <= MOST_LINES_BESIDE_SAFETY;
+    // A line has two rows there, a reading one.
+    let lines = m.job.lines().count() + m.results.judged.len().div_ceil(2);
+    let safety_first = lines <= MOST_LINES_BESIDE_SAFETY;
     let room = m.options.paper.size_mm().1 - BESIDE_LOG_MM - if safety_first { 0.0 } else { SAFETY_MM };
     data["safety_first"] = safety_first.into();
     data["log_rows"] = ((room / LOG_ROW_MM) as usize).into();

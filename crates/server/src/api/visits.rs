@@ -3,7 +3,7 @@
 use super::App;
 use super::extract::In;
 use super::lines::{RunView, run_views};
-use super::meter::{MeterLineView, meter_line};
+use super::meter::{JudgedView, MeterLineView, judged_view, meter_line};
 use super::processing::{StageView, stage};
 use super::sound::cannot;
 use crate::clock::now;
@@ -13,7 +13,7 @@ use axum::extract::State;
 use indexmap::IndexMap;
 use loamline_faults::{Table, Tolerances};
 use loamline_model::catalogue::Catalogue;
-use loamline_study::{METER_FREQUENCIES_HZ, tuned};
+use loamline_study::{JudgedReading, METER_FREQUENCIES_HZ, Measured, tuned};
 use serde::Serialize;
 use serde_json::Value;
 use utoipa::ToSchema;
@@ -46,6 +46,8 @@ pub struct VisitPack {
     runs: Vec<RunView>,
     /// What every line should read, by line.
     expect: IndexMap<String, MeterLineView>,
+    /// Every reading of the visits with its verdict, the oldest first.
+    readings: Vec<JudgedView>,
     /// Explanations of readings by line, with the rule of crates/faults/src/table.rs.
     #[schema(value_type = HashMap<String, Object>)]
     tables: IndexMap<String, Table>,
@@ -53,6 +55,19 @@ pub struct VisitPack {
     no_tables: Option<String>,
     /// The order of work at the rack.
     order: Vec<StageView>,
+}
+
+/// Frequencies a phone is asked for: the usual ones and whatever was read so far.
+fn frequencies(judged: &[JudgedReading]) -> Vec<f64> {
+    let mut all = METER_FREQUENCIES_HZ.to_vec();
+    for r in judged {
+        if let Measured::Loop(hz) = r.measured
+            && !all.contains(&hz)
+        {
+            all.push(hz);
+        }
+    }
+    all
 }
 
 /// Everything a phone takes along to a place without a network.
@@ -64,7 +79,8 @@ async fn visit_pack(State(app): State<App>, In(id): In<String>) -> Result<Json<V
         // A snapshot: what is worked out and what is read are of one revision, whatever is edited meanwhile.
         let seen = job.now();
         let (study, usual) = (&seen.study, Tolerances::default());
-        let expected = study.expected(&METER_FREQUENCIES_HZ, &usual);
+        let judged = study.judged();
+        let expected = study.expected(&frequencies(&judged), &usual);
         let expect = expected.as_ref().as_ref().map_err(cannot)?;
         let tables = study.fault_tables(&usual);
         let (tables, no_tables) = match &*tables {
@@ -84,6 +100,7 @@ async fn visit_pack(State(app): State<App>, In(id): In<String>) -> Result<Json<V
             catalogue: Catalogue::clone(seen.file.catalogue()),
             runs: run_views(seen.file.job(), &study.runs(), &study.lines()),
             expect: expect.iter().map(|(id, l)| (id.clone(), meter_line(l))).collect(),
+            readings: judged.iter().map(judged_view).collect(),
             tables,
             no_tables,
             order: order.iter().map(stage).collect(),

@@ -247,7 +247,7 @@ impl OpenJob {
 
     fn sent_before(&self, edit_id: &str, patch: &Edit) -> Result<Option<Applied>, ApiError> {
         match self.store.entry(&self.id, edit_id)? {
-            Some(e) if e.patch == *patch => Ok(Some(applied(e))),
+            Some(e) if is_of(&e.patch, patch) => Ok(Some(applied(e))),
             Some(_) => Err(ApiError::new(
                 StatusCode::CONFLICT,
                 "edit_id_taken",
@@ -265,7 +265,7 @@ impl OpenJob {
         request: EditRequest,
     ) -> Result<Applied, ApiError> {
         let mut file = (*before.file).clone();
-        let inverse = file.apply(&request.patch)?;
+        let (patch, inverse) = file.carry_out(&request.patch)?;
         let at = now();
         let entry = Entry {
             revision: before.revision + 1,
@@ -275,7 +275,7 @@ impl OpenJob {
             at: at.clone(),
             made_at: request.made_at,
             note: request.note,
-            patch: request.patch,
+            patch,
             inverse,
         };
         let about = &file.job().document().about;
@@ -336,6 +336,19 @@ fn needed_by_a_visit(refused: ApiError, word: &str, note: &str) -> ApiError {
         ),
         None => refused,
     }
+}
+
+/// Whether what was carried out is what was sent: the same, with what it had to keep of measured lines behind it.
+fn is_of(carried_out: &Edit, sent: &Edit) -> bool {
+    let keeps = |o: &Operation| match o {
+        Operation::Add { path, .. } => {
+            let mut parts = path.split('/').skip(1);
+            parts.next() == Some("visits") && parts.nth(1) == Some("lines")
+        }
+        _ => false,
+    };
+    let (all, of) = (&carried_out.operations, &sent.operations);
+    all.starts_with(of) && all[of.len()..].iter().all(keeps)
 }
 
 fn applied(e: Entry) -> Applied {

@@ -21,7 +21,8 @@ pub(super) struct Built {
     pub price: Price,
 }
 
-/// The job without anything that is not pinned, and the edit that makes it so.
+/// The job without anything that is not pinned, and the edit that makes it so. Designs are made without the visits, which
+/// nothing in them depends on; the edit leaves them alone.
 pub(super) fn cleared(file: &JobFile) -> Result<(JobFile, Edit), String> {
     let d = file.job().document();
     let mut operations = Vec::new();
@@ -41,12 +42,12 @@ pub(super) fn cleared(file: &JobFile) -> Result<(JobFile, Edit), String> {
             remove(format!("/loudspeakers/{}/line", escaped(id)));
         }
     }
-    // Readings are taken on lines; those of lines that go away go with them.
-    let visits = d.visits.iter().flat_map(|(v, visit)| visit.readings.keys().map(move |r| (v, r)));
-    let visits: Vec<_> = visits.collect();
-    visits.into_iter().for_each(|(v, r)| remove(format!("/visits/{}/readings/{}", escaped(v), escaped(r))));
-    let edit = Edit { operations };
     let mut bare = file.clone();
+    if file.raw().get("visits").is_some() {
+        let path = "/visits".to_owned();
+        bare.apply(&Edit::new([Operation::Remove { path }])).map_err(|e| e.to_string())?;
+    }
+    let edit = Edit { operations };
     bare.apply(&edit).map_err(|e| e.to_string())?;
     Ok((bare, edit))
 }

@@ -46,6 +46,7 @@ pub(super) fn pick(
             kinds,
             reasons: reasons(&mut m.built)?,
             findings: m.built.study.findings().to_vec(),
+            replaces: Vec::new(),
             figures: m.figures,
             choice_cost: m.choice.cost,
             edit: m.built.edit,
