@@ -1,13 +1,14 @@
 //! `loamline locate JOB --line A --reading z@1kHz=61ohm --reading dc=2.9ohm`
 
-use super::expect::{frequency, meter};
+use super::expect::meter;
 use super::open::{self, section, shown};
+use super::reading::reading;
 use super::stub_cable;
 use super::tolerances::tolerances;
 use crate::args::LocateArguments;
 use crate::failure::{Failure, Verdict};
 use crate::output::{self, Column, Format, Table};
-use loamline_faults::{MeterReading, NextTest, Place, Shown, Test};
+use loamline_faults::{NextTest, Test};
 use loamline_model::Quantity;
 use loamline_study::{Located, Question, Spot, explain, laid_runs, visit_asks};
 use serde_json::json;
@@ -54,44 +55,6 @@ pub fn run(arguments: &LocateArguments, format: Format) -> Result<Verdict, Failu
         output::data(&text(line, &located, format))?;
     }
     Ok(Verdict::Fine)
-}
-
-/// A reading as typed: `z@1kHz=61ohm`, `z@1kHz=61ohm,12deg`, `dc=2.9ohm`, `dc=open`, `L3:dc=2.9ohm`.
-pub(super) fn reading(text: &str) -> Result<MeterReading, Failure> {
-    let wrong = |why: &str| {
-        Failure::input(format!(
-            "--reading {text}: {why}; write for example z@1kHz=61ohm, dc=2.9ohm, dc=open or L3:z@1kHz=61ohm"
-        ))
-    };
-    let (what, value) = text.split_once('=').ok_or_else(|| wrong("there is no = in it"))?;
-    let (place, what) = match what.split_once(':') {
-        Some((joint, what)) => (Place::Downstream(joint.trim().to_owned()), what.trim()),
-        None => (Place::Rack, what.trim()),
-    };
-    let frequency_hz = match what.split_once('@') {
-        None if what.eq_ignore_ascii_case("dc") => 0.0,
-        Some((z, f)) if z.trim().eq_ignore_ascii_case("z") => frequency(f.trim())?,
-        _ => return Err(wrong("it is neither dc nor z@FREQUENCY")),
-    };
-    if value.trim().eq_ignore_ascii_case("open") {
-        return Ok(MeterReading { place, frequency_hz, shown: Shown::Open, phase_rad: None });
-    }
-    let (ohms, phase) = match value.split_once(',') {
-        Some((ohms, phase)) => (ohms.trim(), Some(phase.trim())),
-        None => (value.trim(), None),
-    };
-    let with_unit = |quantity: Quantity, value: &str| {
-        if value.parse::<f64>().is_ok() {
-            return Err(wrong("the unit is missing"));
-        }
-        quantity.parse(value).map_err(|e| wrong(&e.to_string()))
-    };
-    let ohm = with_unit(Quantity::Impedance, ohms)?;
-    if ohm < 0.0 {
-        return Err(wrong("a resistance is not negative"));
-    }
-    let phase_rad = phase.map(|p| with_unit(Quantity::Angle, p)).transpose()?.map(f64::to_radians);
-    Ok(MeterReading { place, frequency_hz, shown: Shown::Ohm(ohm), phase_rad })
 }
 
 /// Answers listed; what is left is less likely than all of them.

@@ -16,6 +16,7 @@ mod open;
 mod pack;
 mod predict;
 mod propose;
+mod reading;
 mod route;
 mod schema;
 #[cfg(feature = "serve")]

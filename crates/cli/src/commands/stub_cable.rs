@@ -1,7 +1,7 @@
 //! `loamline locate JOB --stub T1 --reading dc=1.9ohm [--write]`
 
-use super::locate::reading;
 use super::open;
+use super::reading::reading;
 use super::tolerances::tolerances;
 use crate::args::LocateArguments;
 use crate::failure::{Failure, Verdict};

@@ -6,7 +6,7 @@ use super::omitted::Omitted;
 use super::references::check_references;
 use super::rules::check_rules;
 use crate::catalogue::Catalogue;
-use crate::document::{JobDocument, KeptLine, Line};
+use crate::document::JobDocument;
 use crate::reading::{Node, NodeValue, Place, Problem, Record as _};
 use indexmap::IndexMap;
 use std::collections::{BTreeMap, BTreeSet};
@@ -77,36 +77,4 @@ fn without_faulty_entries(root: &Node, problems: &[Problem]) -> Node {
 
 fn unescape(part: &str) -> String {
     part.replace("~1", "/").replace("~0", "~")
-}
-
-/// A job that holds one line as it was, on the site and with the catalogue of this one.
-///
-/// # Errors
-/// What it needs and is gone, in a sentence.
-pub(super) fn job_of_kept(of: &Job, kept: &KeptLine) -> Result<Job, String> {
-    let mut document = of.document().clone();
-    document.lines = IndexMap::from([(kept.line.clone(), Line { channel: None, ..kept.as_it_was.clone() })]);
-    document.loudspeakers = kept.loudspeakers.clone();
-    document.joints = kept.joints.clone();
-    document.racks.extend(kept.racks.clone());
-    document.stubs.extend(kept.stubs.clone());
-    document.channels.clear();
-    document.amplifiers.clear();
-    document.visits.clear();
-    let cables = std::iter::once(&kept.as_it_was.cable)
-        .chain(kept.as_it_was.runs.values().filter_map(|r| r.cable.as_ref()));
-    let mut gone = cables.filter(|c| !of.catalogue.cables.contains_key(*c));
-    let mut models = kept.loudspeakers.values().map(|l| &l.model);
-    if let Some(cable) = gone.next() {
-        return Err(format!("its cable \"{cable}\" is in the catalogue no more"));
-    }
-    if let Some(model) = models.find(|m| !of.catalogue.loudspeakers.contains_key(*m)) {
-        return Err(format!("its loudspeaker \"{model}\" is in the catalogue no more"));
-    }
-    let mut problems = Vec::new();
-    let trees = check_lines(&document, &of.catalogue, &Omitted::none(), &mut problems);
-    match problems.first() {
-        None => Ok(Job { document: Arc::new(document), catalogue: of.catalogue.clone(), trees }),
-        Some(problem) => Err(problem.kind.to_string()),
-    }
 }

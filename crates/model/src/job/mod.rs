@@ -1,5 +1,6 @@
 //! A job that makes sense: a document and its catalogue, checked once, that engines can rely on.
 
+mod as_it_was;
 mod broken;
 mod catalogue_rules;
 mod check;
@@ -28,7 +29,7 @@ pub use tree::{LineTree, TreeRun};
 pub use views::{ChannelView, JobNode, LineView, PlacedLoudspeaker, RunView};
 
 use crate::catalogue::Catalogue;
-use crate::document::{JobDocument, KeptLine};
+use crate::document::JobDocument;
 use indexmap::IndexMap;
 use std::sync::Arc;
 
@@ -46,15 +47,6 @@ impl Job {
     /// What was written.
     pub fn document(&self) -> &JobDocument {
         &self.document
-    }
-
-    /// The job as far as a line that was kept by a visit goes: that line alone, as it was, on this job's site and with its
-    /// catalogue, so that whatever is asked of a line can be asked of it.
-    ///
-    /// # Errors
-    /// What the line needs and is gone (a cable of the catalogue), in words that go on after a colon.
-    pub fn as_it_was(&self, kept: &KeptLine) -> Result<Self, String> {
-        check::job_of_kept(self, kept)
     }
 
     /// The equipment and prices the job draws on: what ships with the program and what the job brought along.
