@@ -259,7 +259,7 @@ fn read_number(input: &Input, quantity: Quantity, raw: &Raw) -> Result<f64, Inpu
     let (value, text) = match raw {
         Raw::Text(text) | Raw::Json(Value::String(text)) => (quantity.parse(text), text.clone()),
         Raw::Json(Value::Number(number)) => {
-            (quantity.bare(number.as_f64().unwrap_or(f64::NAN)), number.to_string())
+            (quantity.of_number(number.as_f64().unwrap_or(f64::NAN)), number.to_string())
         }
         Raw::Json(other) => {
             let wanted =

@@ -24,7 +24,7 @@ pub(crate) fn check(root: &Node, catalogue: Arc<Catalogue>) -> Result<Job, Vec<P
     };
     let Some(document) = document else { return Err(problems) };
     let left_out = Omitted::new(root, &document);
-    check_rules(&document, &catalogue, &mut problems);
+    check_rules(&document, &catalogue, &left_out, &mut problems);
     let trees = check_lines(&document, &catalogue, &left_out, &mut problems);
     if problems.is_empty() {
         Ok(Job { document: Arc::new(document), catalogue, trees })

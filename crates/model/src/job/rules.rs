@@ -1,6 +1,6 @@
 //! Rules between the parts of a job, lines excepted.
 
-use super::broken::{broken, broken_with_hint};
+use super::broken::{broken, broken_with_hint, broken_with_hints};
 use super::omitted::Omitted;
 use super::stub_rules::check_stubs;
 use crate::catalogue::Catalogue;
@@ -9,7 +9,12 @@ use crate::reading::{Choice, Problem, ProblemKind};
 use std::collections::BTreeMap;
 
 /// Reports every broken rule.
-pub(super) fn check_rules(document: &JobDocument, catalogue: &Catalogue, problems: &mut Vec<Problem>) {
+pub(super) fn check_rules(
+    document: &JobDocument,
+    catalogue: &Catalogue,
+    left_out: &Omitted,
+    problems: &mut Vec<Problem>,
+) {
     tags(document, problems);
     for (id, n) in &document.neighbours {
         neighbour(id, n, problems);

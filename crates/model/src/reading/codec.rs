@@ -164,8 +164,8 @@ impl Codec for Measured {
     type Out = f64;
     fn decode(&self, node: &Node, at: &Place<'_>, problems: &mut Vec<Problem>) -> Option<f64> {
         let (read, found) = match &node.value {
-            NodeValue::Whole(n) => (self.kind.bare(*n as f64), n.to_string()),
-            NodeValue::Number(x) => (self.kind.bare(*x), x.to_string()),
+            NodeValue::Whole(n) => (self.kind.of_number(*n as f64), n.to_string()),
+            NodeValue::Number(x) => (self.kind.of_number(*x), x.to_string()),
             NodeValue::Text(t) => (self.kind.parse(&short(t)), format!("\"{}\"", short(t))),
             _ => return wrong_kind(self, node, at, problems),
         };

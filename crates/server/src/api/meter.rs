@@ -516,7 +516,7 @@ async fn locate(
             runs = Arc::new(laid_runs(&was));
             known = was;
         }
-        let located = explain(study.job(), &study.runs(), &asked.line, &question)
+        let located = explain(&known, &runs, &asked.line, &question)
             .map_err(|why| ApiError::field("", format!("{}.", why.trim_end_matches('.'))))?;
         Ok(Json(locate_view(revision, &located)))
     })
