@@ -121,7 +121,7 @@ FILES = {
     "100 lines of 1500 runs in rings": (
         HEAD + '[racks.R]\nposition = [0, 0]\n[joints]\n' + "".join(
             f"J{i} = {{position = [1, {i}]}}\n" for i in range(1000)) + "".join(
-            f'[lines.A{n}]\ncable = "pair-14"\nstart = "R"\n[lines.A{n}.runs]\n' + "".join(
+            f'[lines.A{n}]\ncable = "burial-2x14awg"\nstart = "R"\n[lines.A{n}.runs]\n' + "".join(
                 f'r{i} = {{from = "J{i % 999}", to = "J{(i + 1) % 999}"}}\n' for i in range(1500))
             for n in range(12)), ["problems"]),
 }
@@ -191,7 +191,7 @@ def site(loudspeakers, model, size_m, more=""):
         line = f"N{k // 10}"
         amplifiers += f'[amplifiers.P{k // 10}]\nmodel = "line-two-channel-600"\nrack = "R"\n'
         channels += f'[channels.{line}]\namplifier = "P{k // 10}"\noutput = 1\nprogramme = "music"\n'
-        lines += f'[lines.{line}]\nchannel = "{line}"\ncable = "pair-14"\nstart = "R"\n[lines.{line}.runs]\n'
+        lines += f'[lines.{line}]\nchannel = "{line}"\ncable = "burial-2x14awg"\nstart = "R"\n[lines.{line}.runs]\n'
         before = "R"
         for i in range(k, min(k + 10, loudspeakers)):
             tag = f"L{i}"
