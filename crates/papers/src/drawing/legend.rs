@@ -2,7 +2,7 @@
 
 use super::key::{Entry, Sample};
 use super::palette::line_style;
-use super::plan::{BAND_DB, PlanRequest, Reader};
+use super::plan::request::{BAND_DB, PlanRequest, Reader};
 use loamline_model::Choice as _;
 use loamline_model::catalogue::LoudspeakerKind;
 use loamline_model::document::{JointKind, WallKind};

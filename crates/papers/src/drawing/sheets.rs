@@ -3,7 +3,8 @@
 
 use super::key;
 use super::paper::{Paper, Scale};
-use super::plan::{self, PlanRequest, Reader};
+use super::plan::map_frame::map_frame;
+use super::plan::request::{PlanRequest, Reader};
 use super::sheet::Sheet;
 use super::spot::Frame;
 use loamline_geometry::Point2;
@@ -78,7 +79,7 @@ pub fn extent(job: &Job) -> (Point2, Point2) {
 /// Map frame of a drawing of this size with the key of a request.
 fn frame_of(request: &PlanRequest<'_>, size_mm: (f64, f64)) -> Frame {
     let entries = super::legend::key_entries(&PlanRequest { size_mm, ..*request });
-    plan::map_frame(request.reader, size_mm, key::layout(&entries, size_mm.0).1)
+    map_frame(request.reader, size_mm, key::layout(&entries, size_mm.0).1)
 }
 
 /// Chooses the sheets for a plan; position and scale of `request` are not looked at.

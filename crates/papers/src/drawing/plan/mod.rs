@@ -1,12 +1,11 @@
 //! The plan: site, system and labels at a true scale, with grid, scale bar, north and key.
 
 mod lettering;
-mod map_frame;
+pub(super) mod map_frame;
 mod pen;
-mod request;
+pub(super) mod request;
 
-pub use map_frame::map_frame;
-pub use request::{BAND_DB, PlanRequest, Reader};
+pub use request::{PlanRequest, Reader};
 
 use crate::drawing::cables::side_by_side;
 use crate::drawing::field;
@@ -24,8 +23,9 @@ use loamline_geometry::{Point2, Polygon};
 use loamline_model::Choice as _;
 use loamline_model::catalogue::LoudspeakerKind;
 use loamline_model::document::WallKind;
-use map_frame::STRIP_GAP;
+use map_frame::{STRIP_GAP, map_frame};
 use pen::Pen;
+use request::BAND_DB;
 
 /// A finished plan.
 #[derive(Debug, Clone, PartialEq)]
