@@ -111,7 +111,7 @@ async function drawSite(walk: Walk) {
 
 describe('with a keyboard alone', () => {
   it('from an empty job to papers: the site drawn, a design proposed and accepted, a loudspeaker nudged', async () => {
-    const page = await world.person('Ada', { reducedMotion: 'reduce' });
+    const page = await world.person('Ada');
     const walk = new Walk(page);
     const { keys } = walk;
     await page.goto(`${world.base}/#/`);
@@ -181,7 +181,7 @@ describe('with a keyboard alone', () => {
 
   it('a loudspeaker is placed with the cross hair, and a run led through a typed point', async () => {
     const job = await world.job('example');
-    const page = await world.person('Ada', { reducedMotion: 'reduce' });
+    const page = await world.person('Ada');
     const walk = new Walk(page);
     const { keys } = walk;
     await world.open(page, job, 'sound');
@@ -230,6 +230,7 @@ describe('where less motion is wanted', () => {
 
   it('nothing is animated on any page, and the plan jumps where it would glide', async () => {
     const job = await world.job('example');
+    // Reduced: that nothing moves is what this checks.
     const page = await world.person('Ada', { reducedMotion: 'reduce' });
     for (const name of PAGES) {
       await world.open(page, job, name);
@@ -261,7 +262,7 @@ describe('where less motion is wanted', () => {
 
   it('the check finds motion that is there', async () => {
     const job = await world.job('example');
-    const page = await world.person('Ada', { reducedMotion: 'no-preference' });
+    const page = await world.person('Ada');
     await world.open(page, job, 'brief');
     expect(await moving(page)).toBeGreaterThan(0);
   });

@@ -69,6 +69,56 @@ describe('two browsers on one job', () => {
 });
 
 describe('undo', () => {
+  it('in the office leaves a reading entered on site, which whoever took it can still take out', async () => {
+    const job = await world.job('example');
+    const [office, site] = [await world.person('Ada'), await world.person('Ben')];
+    await world.open(office, job, 'sound');
+    await dragTo(office, [28.5, 22.6], [27, 22.4], 8);
+    await office.getByRole('button', { name: 'Undo: Move L13' }).waitFor();
+    // On the phone's page, in the other window.
+    await site.goto(`${world.base}/#along/${job}/measure`);
+    await site.getByRole('group', { name: 'What was measured' }).waitFor();
+    await site.locator('[data-field=reading]').fill('4.2');
+    await site.getByRole('button', { name: 'Enter', exact: true }).click();
+    await site.locator('[data-waiting="0"]').waitFor();
+    const readings = async () => {
+      const { document } = await world.read<{
+        document: { visits: Record<string, { readings?: Record<string, object> }> };
+      }>(`/jobs/${job}`);
+      return Object.entries(document.visits).flatMap(([v, { readings }]) =>
+        Object.keys(readings ?? {}).map((r) => `${v}/${r}`),
+      );
+    };
+    await office.waitForFunction(async (id) => {
+      const { revision } = await (await fetch(`/api/jobs/${id}`)).json();
+      return revision >= 2;
+    }, job);
+    const entered = await readings();
+    // The office still sees its own move as what is undone, and undoing to the end leaves the reading.
+    await office.getByRole('button', { name: 'Undo: Move L13' }).click();
+    await office.getByRole('button', { name: 'Nothing to undo' }).waitFor();
+    await office.keyboard.press('Control+z');
+    await office.waitForTimeout(300);
+    expect(await readings()).toEqual(entered);
+    const { document } = await world.read<Speakers>(`/jobs/${job}`);
+    expect(document.loudspeakers.L13!.position).toEqual([28.5, 22.6]);
+    // A wrong reading is corrected where it was taken.
+    await site
+      .locator('[data-reading]')
+      .first()
+      .getByRole('button', { name: /^Take out/ })
+      .click();
+    await site.waitForFunction(
+      async ([id, many]) => {
+        const { document } = await (await fetch(`/api/jobs/${id}`)).json();
+        const all = Object.values(document.visits as Record<string, { readings?: object }>);
+        return all.flatMap((v) => Object.keys(v.readings ?? {})).length < many;
+      },
+      [job, entered.length] as const,
+    );
+    expect(world.complaints).toEqual([]);
+  });
+
   it('works after the program was killed and started again', async () => {
     const job = await world.job('example');
     const page = await world.person('Ada');

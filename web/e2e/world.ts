@@ -66,9 +66,13 @@ export class World {
     await gone;
   }
 
-  /** A browser of its own, with a name others see. */
+  /** A browser of its own, with a name others see; with motion as people have it. A check that reduces it says why. */
   async person(name: string, options: Parameters<Browser['newContext']>[0] = {}): Promise<Page> {
-    const context = await this.#browser!.newContext({ viewport: { width: 1440, height: 900 }, ...options });
+    const context = await this.#browser!.newContext({
+      viewport: { width: 1440, height: 900 },
+      reducedMotion: 'no-preference',
+      ...options,
+    });
     await context.addInitScript((who) => {
       localStorage.setItem('loamline-seen', 'yes');
       if (!localStorage.getItem('loamline')) localStorage.setItem('loamline', JSON.stringify({ name: who }));
@@ -156,10 +160,11 @@ export async function settled(page: Page) {
   );
 }
 
-/** Where a point of the plan is on the screen, from the transform the plan is drawn with. */
+/** Where a point of the plan is on the screen once the plan glides no more, from the transform the plan is drawn with. */
 export async function onScreen(page: Page, x: number, y: number): Promise<{ x: number; y: number }> {
+  await still(page);
   return page
-    .locator('.plan svg g[transform^="matrix"]')
+    .locator(DRAWN)
     .first()
     .evaluate(
       (g, [px, py]) => {
@@ -168,6 +173,30 @@ export async function onScreen(page: Page, x: number, y: number): Promise<{ x: n
       },
       [x, y],
     );
+}
+
+const DRAWN = '.plan svg g[transform^="matrix"]';
+
+/** How the plan lies on the screen: pixels per metre, and where the datum is. */
+export async function lies(page: Page): Promise<{ k: number; x: number; y: number }> {
+  const text = (await page.locator(DRAWN).first().getAttribute('transform'))!;
+  const [k, , , , x, y] = text.match(/-?[\d.]+(e-?\d+)?/g)!.map(Number);
+  return { k: k!, x: x!, y: y! };
+}
+
+/** Waits until the plan glides no more; how it lies then. */
+export async function still(page: Page) {
+  await page.locator(DRAWN).first().waitFor({ state: 'attached' });
+  await page.evaluate(async (drawn) => {
+    const now = () => document.querySelector(drawn)?.getAttribute('transform');
+    let [before, same] = [now(), 0];
+    while (same < 4) {
+      await new Promise((next) => requestAnimationFrame(next));
+      same = now() === before ? same + 1 : 0;
+      before = now();
+    }
+  }, DRAWN);
+  return lies(page);
 }
 
 /** Drags from one point of the plan to another in steps, as a hand does. */

@@ -5,6 +5,7 @@ use crate::store::StoreError;
 use axum::Json;
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
+use loamline_limits::Exceeded;
 use loamline_model::{EditError, PatchError, Report};
 use serde::Serialize;
 use serde_json::Value;
@@ -63,7 +64,7 @@ pub struct ApiError {
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Problem {
     /// A word for programs: `bad_request`, `not_paired`, `forbidden`, `not_found`, `conflict`, `edit_id_taken`,
-    /// `too_large`, `wrong_type`, `wrong_method`, `invalid`, `too_many`, `store`.
+    /// `kept_by_visit`, `too_large`, `wrong_type`, `wrong_method`, `invalid`, `too_many`, `store`.
     pub code: String,
     /// A sentence for people.
     pub message: String,
@@ -90,6 +91,15 @@ impl ApiError {
         Self { status, problem: Box::new(problem) }
     }
 
+    /// Something inside the program gave up.
+    pub fn gave_up() -> Self {
+        Self::new(
+            StatusCode::INTERNAL_SERVER_ERROR,
+            "failed",
+            "This could not be worked out: something inside the program gave up. Nothing was changed.",
+        )
+    }
+
     /// There is no such thing.
     pub fn not_found(what: impl std::fmt::Display) -> Self {
         Self::new(StatusCode::NOT_FOUND, "not_found", format!("There is no {}.", shown(&what.to_string())))
@@ -111,16 +121,46 @@ impl ApiError {
     /// Two edits of the same thing.
     pub fn conflict(conflict: Conflict) -> Self {
         let who = if conflict.theirs_who.is_empty() { "somebody else" } else { &conflict.theirs_who };
-        let message =
-            format!("{} was changed by {who} meanwhile; choose which of the two is to stand.", conflict.path);
+        let message = format!(
+            "{} was changed by {who} meanwhile; choose which of the two is to stand.",
+            thing_of(&conflict.path)
+        );
         let mut e = Self::new(StatusCode::CONFLICT, "conflict", message);
         e.problem.conflict = Some(conflict);
         e
     }
 
+    /// More than is taken: the sentence of the bound, about a place.
+    pub fn too_large(path: impl Into<String>, more: Exceeded) -> Self {
+        let told = more.to_string();
+        let mut letters = told.chars();
+        let first = letters.next().map(|c| c.to_uppercase().collect::<String>()).unwrap_or_default();
+        let sentence = format!("{first}{}.", letters.as_str());
+        let mut e = Self::new(StatusCode::PAYLOAD_TOO_LARGE, "too_large", sentence.clone());
+        e.problem.problems = vec![FieldProblem::new(path, sentence)];
+        e
+    }
+
+    /// The same, naming what it is about.
+    #[must_use]
+    pub fn about(mut self, name: &str) -> Self {
+        self.problem.message = format!("{}: {}", shown(name), self.problem.message);
+        self
+    }
+
     /// A report on a job's files or document.
     pub fn report(message: impl Into<String>, report: &Report) -> Self {
         Self::invalid(message, problems_of(report))
+    }
+}
+
+/// What a person calls the thing at a pointer of the document: its tag, else the part of the job.
+fn thing_of(path: &str) -> String {
+    let mut parts = loamline_terms::pointer::keys(path);
+    match (parts.next(), parts.next()) {
+        (Some(table), Some(id)) if !matches!(&*table, "job" | "brief" | "site") => shown(&id),
+        (Some(table), _) if !table.is_empty() => format!("The {}", shown(&table.replace('_', " "))),
+        _ => "The job".to_owned(),
     }
 }
 
@@ -137,22 +177,31 @@ pub fn shown(sent: &str) -> String {
     shown
 }
 
-/// The problems of a report, place by place.
+/// The problems of a report, place by place: of a file with its lines and keys, of an edit in plain words, since whoever
+/// makes it sees no file; last, how many more there are.
 pub fn problems_of(report: &Report) -> Vec<FieldProblem> {
-    report
+    let mut problems: Vec<FieldProblem> = report
         .problems
         .iter()
         .map(|p| FieldProblem {
             path: p.pointer.clone(),
             message: match (p.file.as_str(), p.line) {
-                ("", _) => p.message.clone(),
+                ("", _) => p.problem.kind.plain(),
                 (file, Some(line)) => format!("{file}, line {line}: {}", p.message),
                 (file, None) => format!("{file}: {}", p.message),
             },
             expected: p.problem.kind.expected(),
-            suggestion: p.hint.clone(),
+            suggestion: if p.file.is_empty() { p.problem.hint.clone() } else { p.hint.clone() },
         })
-        .collect()
+        .collect();
+    if report.more > 0 {
+        let told = report.problems.len();
+        problems.push(FieldProblem::new(
+            "",
+            format!("In all {}; the first {told} are told here.", report.count()),
+        ));
+    }
+    problems
 }
 
 impl From<EditError> for ApiError {
@@ -161,21 +210,37 @@ impl From<EditError> for ApiError {
         match e {
             EditError::Invalid(report) => {
                 let first = report.problems.first();
-                let message = first.map_or(message, |p| format!("{}: {}", p.key, p.message));
+                let message = first.map_or(message, |p| p.problem.kind.plain());
                 Self::report(message, &report)
             }
             EditError::Null { path } => Self::field(path, message),
-            EditError::CannotWrite => Self::field("", message),
-            EditError::Patch(p) => Self::field(
-                match &p {
-                    PatchError::BadPath { path }
-                    | PatchError::NothingThere { path }
-                    | PatchError::BadIndex { path, .. }
-                    | PatchError::IntoItself { path, .. }
-                    | PatchError::TestFailed { path, .. } => path.clone(),
-                },
-                message,
+            EditError::CannotWrite => Self::field(
+                "",
+                "This change cannot be kept without losing something of the job; make it in smaller steps.",
             ),
+            EditError::TooLarge(more) | EditError::Patch(PatchError::TooLarge(more)) => {
+                Self::too_large("", more)
+            }
+            EditError::Patch(p) => match &p {
+                PatchError::NothingThere { path } => {
+                    let thing = thing_of(path);
+                    Self::field(
+                        path,
+                        format!("{thing} is not there any more; it may have been taken out meanwhile."),
+                    )
+                }
+                PatchError::TestFailed { path, .. } => {
+                    let thing = thing_of(path);
+                    Self::field(
+                        path,
+                        format!("{thing} was changed meanwhile; look at it again and repeat the change."),
+                    )
+                }
+                PatchError::BadPath { path }
+                | PatchError::BadIndex { path, .. }
+                | PatchError::IntoItself { path, .. } => Self::field(path, message),
+                PatchError::TooLarge(_) => Self::field("", message),
+            },
         }
     }
 }

@@ -139,3 +139,144 @@ async fn undo_and_redo_work_after_a_restart() {
     let (_, history) = b.ask("GET", &format!("/api/jobs/{id}/history?limit=2"), None).await;
     assert_eq!((&history[0]["kind"], &history[0]["who"]), (&json!("undo"), &json!("Bea")));
 }
+
+fn reading(id: u32, base: u64, key: &str) -> Option<Value> {
+    let value = json!({ "line": "A", "dc": "4.1 ohm" });
+    edit(
+        id,
+        base,
+        json!([{ "op": "add", "path": format!("/visits/handover/readings/{key}"), "value": value }]),
+    )
+}
+
+#[tokio::test]
+async fn undo_in_the_office_leaves_what_was_entered_on_a_visit() {
+    let b = Browser::new(SqliteStore::in_memory().unwrap());
+    let id = b.example().await;
+    let edits = format!("/api/jobs/{id}/edits");
+    let visit = json!({ "date": "2026-05-04", "kind": "handover", "readings": {} });
+    let (_, job) = b.ask("GET", &format!("/api/jobs/{id}"), None).await;
+    let visits = if job["document"].get("visits").is_some() { "/visits/handover" } else { "/visits" };
+    let value = if visits == "/visits" { json!({ "handover": visit }) } else { visit };
+    let patch = json!([{ "op": "add", "path": visits, "value": value }]);
+    for (n, body) in [
+        (1, edit(1, 0, replace("/loudspeakers/L1/position", json!([5.0, 3.0])))),
+        (2, edit(2, 1, patch)),
+        (3, reading(3, 2, "one")),
+    ] {
+        let (status, done) = b.ask("POST", &edits, body).await;
+        assert_eq!((status, &done["revision"]), (StatusCode::OK, &json!(n)), "{done}");
+    }
+    // The office undoes its own move; the phone's reading stays, and neither it nor the visit is the next to be undone.
+    let who = || Some(json!({ "who": "Office" }));
+    let (status, done) = b.ask("POST", &format!("/api/jobs/{id}/undo"), who()).await;
+    assert_eq!(status, StatusCode::OK, "{done}");
+    let (_, now) = b.ask("GET", &format!("/api/jobs/{id}"), None).await;
+    assert_eq!(now["document"]["visits"]["handover"]["readings"]["one"]["dc"], json!("4.1 ohm"));
+    assert_eq!(
+        now["document"]["loudspeakers"]["L1"]["position"],
+        job["document"]["loudspeakers"]["L1"]["position"]
+    );
+    let (status, refusal) = b.ask("POST", &format!("/api/jobs/{id}/undo"), who()).await;
+    assert_eq!((status, &refusal["error"]["code"]), (StatusCode::CONFLICT, &json!("nothing_to_do")));
+    // A reading entered meanwhile does not end redoing.
+    b.ask("POST", &edits, reading(4, 4, "two")).await;
+    let (status, _) = b.ask("POST", &format!("/api/jobs/{id}/redo"), who()).await;
+    assert_eq!(status, StatusCode::OK);
+    // Whoever entered it can take it out: an edit like any other.
+    let out = json!([{ "op": "remove", "path": "/visits/handover/readings/one" }]);
+    let (status, done) = b.ask("POST", &edits, edit(5, 6, out)).await;
+    assert_eq!(status, StatusCode::OK, "{done}");
+}
+
+#[tokio::test]
+async fn an_edit_that_a_reading_relies_on_cannot_be_undone() {
+    let b = Browser::new(SqliteStore::in_memory().unwrap());
+    let id = b.example().await;
+    let edits = format!("/api/jobs/{id}/edits");
+    let (_, job) = b.ask("GET", &format!("/api/jobs/{id}"), None).await;
+    let like = |table: &str| job["document"][table].as_object().unwrap().values().next().unwrap().clone();
+    let mut line = like("lines");
+    for key in ["runs", "channel"] {
+        line.as_object_mut().unwrap().remove(key);
+    }
+    let made = json!([{ "op": "add", "path": "/lines/Z", "value": line }]);
+    let (status, done) = b.ask("POST", &edits, edit(1, 0, made)).await;
+    assert_eq!(status, StatusCode::OK, "{done}");
+    let visit = json!({ "date": "2026-05-04", "kind": "handover",
+        "readings": { "one": { "line": "Z", "dc": "4.1 ohm" } } });
+    let at = if job["document"].get("visits").is_some() { "/visits/late" } else { "/visits" };
+    let value = if at == "/visits" { json!({ "late": visit }) } else { visit };
+    let entered = json!([{ "op": "add", "path": at, "value": value }]);
+    let (status, done) = b.ask("POST", &edits, edit(2, 1, entered)).await;
+    assert_eq!(status, StatusCode::OK, "{done}");
+    let (status, refusal) =
+        b.ask("POST", &format!("/api/jobs/{id}/undo"), Some(json!({ "who": "Office" }))).await;
+    assert_eq!((status, &refusal["error"]["code"]), (StatusCode::CONFLICT, &json!("kept_by_visit")));
+    let said = refusal["error"]["message"].as_str().unwrap();
+    assert!(said.contains("visit late") && said.contains("stay"), "{said}");
+    let (_, now) = b.ask("GET", &format!("/api/jobs/{id}"), None).await;
+    assert_eq!(now["revision"], json!(2));
+}
+
+fn speaks_of_keys(sentence: &str) -> bool {
+    let letters: Vec<char> = sentence.chars().collect();
+    let around = |middle: char, before: fn(char) -> bool, after: fn(char) -> bool| {
+        letters.windows(3).any(|w| before(w[0]) && w[1] == middle && after(w[2]))
+    };
+    sentence.contains('`')
+        || sentence.contains(" = ")
+        || around('[', |_| true, |c| c.is_ascii_lowercase())
+        || around('.', |c| c.is_ascii_alphabetic(), |c| c.is_ascii_alphabetic())
+        || around('_', |c| c.is_ascii_alphabetic(), |c| c.is_ascii_alphabetic())
+        || sentence.split(|c: char| !c.is_ascii_alphabetic()).any(|w| w == "key" || w == "keys")
+}
+
+/// What a person who sees no file is told speaks of no key of the file: no backticks, no tables in brackets, no
+/// assignments, no dotted paths, no words joined by underscores.
+#[tokio::test]
+async fn refusals_of_edits_speak_of_no_keys_of_the_file() {
+    let b = Browser::new(SqliteStore::in_memory().unwrap());
+    let id = b.example().await;
+    let edits = format!("/api/jobs/{id}/edits");
+    let add = |path: &str, value: Value| json!([{ "op": "add", "path": path, "value": value }]);
+    let remove = |path: &str| json!([{ "op": "remove", "path": path }]);
+    let cases = [
+        add(
+            "/loudspeakers/S9",
+            json!({ "model": "stake-165-wide", "position": [5, 3], "line": "A", "tap": 10 }),
+        ),
+        add("/loudspeakers/S9", json!({ "model": "stake-165-wide", "position": [5, 3], "line": "A" })),
+        add("/loudspeakers/S9", json!({ "position": [5, 3] })),
+        remove("/job/name"),
+        remove("/loudspeakers/L1/tap"),
+        remove("/loudspeakers/L1/line"),
+        replace("/lines/A/supply", json!("low impedance")),
+        add("/lines/Z", json!({ "cable": "none", "runs": { "Z1": { "from": "L1", "to": "L2" } } })),
+        add("/neighbours/n", json!({ "day": "50 dBA" })),
+        add("/neighbours/n", json!({ "day": "50 dBA", "line": [[0, 0]] })),
+        add("/stubs/T", json!({ "position": [1, 1], "free_conductors": 99 })),
+        add(
+            "/visits/v",
+            json!({ "date": "2026-05-04", "kind": "handover",
+            "readings": { "r": { "line": "A" }, "s": { "line": "A", "impedance": "5 ohm" } },
+            "done": { "d": { "work": "laid" }, "e": { "work": "joint" } } }),
+        ),
+        remove("/racks"),
+        replace("/areas/terrace/target", json!("loud")),
+    ];
+    for (i, patch) in (100..).zip(cases) {
+        let (status, refusal) = b.ask("POST", &edits, edit(i, 0, patch.clone())).await;
+        assert_eq!(status, StatusCode::UNPROCESSABLE_ENTITY, "{patch}: {refusal}");
+        let e = &refusal["error"];
+        let mut said = vec![e["message"].clone()];
+        for p in e["problems"].as_array().unwrap() {
+            said.extend([p["message"].clone(), p["suggestion"].clone()]);
+        }
+        for sentence in said.iter().filter_map(Value::as_str) {
+            // Names of catalogue models and numbers are not keys.
+            let plain = sentence.split('"').step_by(2).collect::<String>();
+            assert!(!speaks_of_keys(&plain), "{patch}: {sentence}");
+        }
+    }
+}

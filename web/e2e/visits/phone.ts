@@ -46,6 +46,7 @@ export class Phone {
       viewport: { width: 360, height: 740 },
       hasTouch: true,
       isMobile: true,
+      reducedMotion: 'no-preference',
       offline,
     });
     this.#context = context;

@@ -19,6 +19,8 @@ export type ExpectView = Schemas['ExpectView'];
 export type PaperView = Schemas['PaperView'];
 export type PapersView = Schemas['PapersView'];
 export type RouteView = Omit<Schemas['RouteView'], 'patch'> & { patch: Patch };
+export type TakenOutView = Omit<Schemas['TakenOutView'], 'patch'> & { patch: Patch };
+export type PutOnView = Omit<Schemas['PutOnView'], 'patch'> & { patch: Patch };
 /** A finding, with the edit that would mend it where the server knows one. */
 export type Finding = Omit<Schemas['FindingView'], 'mend_patch'> & { mend_patch?: Patch };
 

@@ -2,6 +2,7 @@
 import type { JobDocument } from '../api/document';
 import type { Catalogue } from '../api/shapes';
 import type { FormField } from '../ui/Fields.svelte';
+import { fieldsOf, TYPE_OF } from './schema';
 
 /** What a person calls the things of a table: one, many. */
 export const NAMES: Record<string, [string, string]> = {
@@ -31,8 +32,19 @@ const ids = (table: object | undefined): Options =>
 const described = (table: Record<string, { description: string }> | undefined): Options =>
   Object.entries(table ?? {}).map(([id, m]) => ({ value: id, text: `${id}: ${m.description}` }));
 
+/** Tables whose forms show whatever else the schema has: what is known of old cable grows. */
+const GROWING = ['stubs', 'joints'];
+
 /** Fields of a thing in a table. */
 export function formOf(table: string, doc: JobDocument, catalogue: Catalogue | null): FormField[] {
+  const named = namedOf(table, doc, catalogue);
+  if (!GROWING.includes(table)) return named;
+  const others = fieldsOf(TYPE_OF[table]!).filter((key) => !named.some((f) => f.field === key));
+  const label = (key: string) => key[0]!.toUpperCase() + key.slice(1).replaceAll('_', ' ');
+  return [...named, ...others.map((field) => ({ field, label: label(field) }))];
+}
+
+function namedOf(table: string, doc: JobDocument, catalogue: Catalogue | null): FormField[] {
   switch (table) {
     case 'areas':
       return [

@@ -53,6 +53,15 @@ export function freeId(table: object | undefined, prefix: string, bare = false):
   }
 }
 
+/** Tables whose things share one set of tags: runs of cable end at any of them. */
+const TAGGED = ['loudspeakers', 'joints', 'racks', 'stubs'];
+
+/** An id for a new thing of a table that is not taken, nor by a thing it shares its tags with. */
+export function freeTag(document: Record<string, unknown>, table: string, prefix: string): string {
+  const tables = TAGGED.includes(table) ? TAGGED : [table];
+  return freeId(Object.assign({}, ...tables.map((t) => document[t] ?? {})) as object, prefix);
+}
+
 /** A copy of a value with adds, replaces and removes of a patch carried out; what is not touched is shared. */
 export function applied<T>(value: T, patch: Patch): T {
   return patch.reduce((whole, { op, path, value }) => changed(whole, parts(path), op, value) as T, value);

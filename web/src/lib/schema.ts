@@ -54,6 +54,14 @@ export const TYPE_OF: Record<string, string> = {
   visits: 'Visit',
 };
 
+export const isRequired = (type: string, key: string) => definitions[type]?.required?.includes(key) ?? false;
+
+/** Fields of a type that a form can show, in the order of the schema. */
+export const fieldsOf = (type: string): string[] =>
+  Object.keys(definitions[type]?.properties ?? {}).filter((key) =>
+    ['quantity', 'text', 'choice', 'flag', 'whole'].includes(fieldSpec(type, key).kind),
+  );
+
 export function fieldSpec(type: string, key: string): FieldSpec {
   const of = definitions[type];
   const raw = of?.properties[key];

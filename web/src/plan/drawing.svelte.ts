@@ -1,160 +1,10 @@
 /** Drawing on the plan: which tool, the points so far, where the next would go. */
 import type { JobDocument, Table, Thing } from '../api/document';
+import { crossings, saidCrossing } from '../lib/crossing';
 import { bearing, distance, polar, snap, tidy, type Point, type SnapKind } from '../lib/geometry';
-import { freeId, put, type Patch } from '../lib/pointer';
+import { freeTag, put, type Patch } from '../lib/pointer';
+import type { Made, Tool } from './tools';
 import { snapWays } from './ways';
-
-export type ShapeKind = 'outline' | 'line' | 'points' | 'position';
-
-export interface Tool {
-  key: string;
-  label: string;
-  table: Table | 'site' | 'measure' | 'scale' | 'datum';
-  shape: ShapeKind;
-  /** Least number of points. */
-  least: number;
-  /** Stops by itself at this number. */
-  most?: number;
-  prefix: string;
-  needs: Record<string, unknown>;
-  hint: string;
-}
-
-export const TOOLS: Tool[] = [
-  {
-    key: 'property',
-    label: 'Property',
-    table: 'site',
-    shape: 'outline',
-    least: 3,
-    prefix: '',
-    needs: {},
-    hint: 'Click the corners of the property.',
-  },
-  {
-    key: 'area',
-    label: 'Listening area',
-    table: 'areas',
-    shape: 'outline',
-    least: 3,
-    prefix: 'area',
-    needs: { target: '65 dBA', listeners: 'standing' },
-    hint: 'Click the corners of the place where people listen.',
-  },
-  {
-    key: 'surface',
-    label: 'Surface',
-    table: 'surfaces',
-    shape: 'outline',
-    least: 3,
-    prefix: 'surface',
-    needs: { kind: 'bed' },
-    hint: 'Click the corners; then say what the ground is.',
-  },
-  {
-    key: 'building',
-    label: 'Building',
-    table: 'buildings',
-    shape: 'outline',
-    least: 3,
-    prefix: 'building',
-    needs: { height: '5 m' },
-    hint: 'Click the corners of the building.',
-  },
-  {
-    key: 'wall',
-    label: 'Wall or hedge',
-    table: 'walls',
-    shape: 'line',
-    least: 2,
-    prefix: 'wall',
-    needs: { height: '1.8 m', kind: 'masonry' },
-    hint: 'Click along the wall; Enter ends it.',
-  },
-  {
-    key: 'neighbour',
-    label: 'Neighbour',
-    table: 'neighbours',
-    shape: 'line',
-    least: 2,
-    prefix: 'neighbour',
-    needs: { day: '50 dBA', night: '40 dBA' },
-    hint: 'Click along the boundary or the windows; Enter ends it.',
-  },
-  {
-    key: 'window',
-    label: 'Neighbour point',
-    table: 'neighbours',
-    shape: 'points',
-    least: 1,
-    most: 1,
-    prefix: 'neighbour',
-    needs: { day: '50 dBA', night: '40 dBA' },
-    hint: 'Click the window or balcony.',
-  },
-  {
-    key: 'rack',
-    label: 'Rack',
-    table: 'racks',
-    shape: 'position',
-    least: 1,
-    most: 1,
-    prefix: 'R',
-    needs: {},
-    hint: 'Click where the cables leave the equipment.',
-  },
-  {
-    key: 'service',
-    label: 'Buried service',
-    table: 'services',
-    shape: 'line',
-    least: 2,
-    prefix: 'service',
-    needs: { kind: 'unknown' },
-    hint: 'Click along the service; Enter ends it.',
-  },
-  {
-    key: 'sleeve',
-    label: 'Sleeve',
-    table: 'sleeves',
-    shape: 'line',
-    least: 2,
-    prefix: 'sleeve',
-    needs: { inside_diameter: '50 mm' },
-    hint: 'Click from one end of the sleeve to the other; Enter ends it.',
-  },
-  {
-    key: 'no-go',
-    label: 'No-go place',
-    table: 'no_go',
-    shape: 'outline',
-    least: 3,
-    prefix: 'no-go',
-    needs: {},
-    hint: 'Click the corners of the place to keep clear.',
-  },
-  {
-    key: 'mark',
-    label: 'Mark',
-    table: 'marks',
-    shape: 'position',
-    least: 1,
-    most: 1,
-    prefix: 'M',
-    needs: { name: 'Fixed point' },
-    hint: 'Click a corner or post that can be found again.',
-  },
-  {
-    key: 'measure',
-    label: 'Measure',
-    table: 'measure',
-    shape: 'line',
-    least: 2,
-    prefix: '',
-    needs: {},
-    hint: 'Click from point to point; Escape ends it.',
-  },
-];
 
 const GRID_M = 0.1;
 
@@ -172,6 +22,27 @@ export class Drawing {
 
   /** Whether the cross hair is moved by keys. */
   byKeys = $state(false);
+  /** Why it cannot end as it is, in words. */
+  problem = $state<string | null>(null);
+  /** Whether it was ended and is on its way. */
+  busy = $state(false);
+  /** Corner that a hand has taken hold of. */
+  #held: { i: number; moved: boolean } | null = null;
+
+  /** Corners with the one that would come next. */
+  readonly way = $derived.by(() => {
+    const next = this.cursor?.at;
+    const seen = this.points.some((p) => next && distance(p, next) < 1e-6);
+    return next && !seen && !this.problem ? [...this.points, next] : this.points;
+  });
+  /** Sides of an outline that meet, shown while it is drawn; with the side that closes it once it was to end. */
+  readonly crossed = $derived(
+    this.tool?.shape === 'outline' ? crossings(this.way, this.problem !== null && this.way.length > 2) : [],
+  );
+  /** The first of them in words. */
+  readonly saidCrossed = $derived(
+    this.crossed[0] ? `${saidCrossing(this.crossed[0], this.way.length)}.` : null,
+  );
 
   /** Takes a tool; `at` is where a cross hair moved by keys begins. */
   start(tool: Tool | null, at: Point | null = null) {
@@ -179,6 +50,44 @@ export class Drawing {
     this.points = [];
     this.cursor = at && { at, kind: 'free' };
     this.byKeys = at !== null;
+    this.problem = null;
+    this.busy = false;
+    this.#held = null;
+  }
+
+  /** Takes hold of a corner that is set. */
+  hold(i: number) {
+    this.#held = this.points[i] ? { i, moved: false } : null;
+  }
+
+  /** Moves the corner that is held; returns whether one is. */
+  move(at: Point, doc: JobDocument, within_m: number): boolean {
+    const held = this.#held;
+    if (!held) return false;
+    const place = snap(at, within_m, snapWays(doc, null), null, GRID_M);
+    // A press that hardly moves is a click.
+    if (!held.moved && distance(at, this.points[held.i]!) < within_m / 2) return true;
+    held.moved = true;
+    this.problem = null;
+    this.cursor = null;
+    this.points = this.points.map((p, i) => (i === held.i ? tidy(place.at) : p));
+    return true;
+  }
+
+  /** Lets go; returns whether a corner was moved. */
+  letGo(): boolean {
+    const moved = this.#held?.moved ?? false;
+    this.#held = null;
+    return moved;
+  }
+
+  /** Whether the outline can end as it is; says why not. */
+  mayEnd(): boolean {
+    const [first] = this.tool?.shape === 'outline' ? crossings(this.points, true) : [];
+    this.problem = first
+      ? `${saidCrossing(first, this.points.length)}, and an outline may not. Drag a corner elsewhere, or take the last ones back with Backspace.`
+      : null;
+    return !first;
   }
 
   hover(at: Point, doc: JobDocument, within_m: number) {
@@ -189,11 +98,12 @@ export class Drawing {
   /** Adds a point; returns whether the shape is complete. */
   add(at: Point): boolean {
     const tool = this.tool;
-    if (!tool) return false;
+    if (!tool || this.busy) return false;
     const first = this.points[0];
     if (first && this.points.length >= 3 && tool.shape === 'outline' && distance(first, at) < 1e-6)
       return true;
     if (this.last && distance(this.last, at) < 1e-6) return false;
+    this.problem = null;
     this.points = [...this.points, tidy(at)];
     return tool.most !== undefined && this.points.length >= tool.most;
   }
@@ -204,6 +114,7 @@ export class Drawing {
   }
 
   back() {
+    this.problem = null;
     this.points = this.points.slice(0, -1);
   }
 
@@ -211,20 +122,22 @@ export class Drawing {
     return this.tool !== null && this.points.length >= this.tool.least;
   }
 
-  /** The edit that puts what was drawn into the document, and what it makes. */
+  /** The edit that puts what was drawn into the document, and what it makes; a sentence when it cannot be made yet. */
   patch(
     document: Record<string, unknown>,
-    more: Record<string, unknown> = {},
-  ): { patch: Patch; thing: Thing } | null {
+    of: Omit<Made, 'points'>,
+  ): { patch: Patch; thing: Thing } | string | null {
     const tool = this.tool;
     if (!tool || !this.complete || ['measure', 'scale', 'datum'].includes(tool.table)) return null;
     if (tool.table === 'site') {
       return { patch: put(document, '/site/outline', this.points), thing: { table: 'site', id: '' } };
     }
     const table = tool.table as Table;
-    const id = freeId(document[table] as object | undefined, tool.prefix);
+    const needs = typeof tool.needs === 'function' ? tool.needs({ ...of, points: this.points }) : tool.needs;
+    if (typeof needs === 'string') return needs;
+    const id = freeTag(document, table, tool.prefix);
     const geometry = tool.shape === 'position' ? this.points[0] : this.points;
-    const value = { ...tool.needs, ...more, [tool.shape]: geometry };
+    const value = { ...needs, [tool.shape]: geometry };
     return { patch: put(document, `/${table}/${id}`, value), thing: { table, id } };
   }
 }

@@ -111,8 +111,16 @@ export class Shaping {
   removeCorner(doc: JobDocument): boolean {
     const thing = this.store.selected;
     const shape = thing && shapeOf(doc, thing);
-    if (!thing || !shape || this.corner === null || shape.points.length <= (shape.closed ? 3 : 2))
-      return false;
+    if (!thing || !shape || this.corner === null) return false;
+    const least = shape.closed ? 3 : 2;
+    if (shape.points.length <= least) {
+      // The key was meant for the corner: it takes nothing else.
+      this.store.complain(
+        `${shape.closed ? 'An outline' : 'A line'} needs at least ${least} corners. To take the whole out, let the corner go first.`,
+        thing,
+      );
+      return true;
+    }
     const points = shape.points.filter((_, i) => i !== this.corner);
     this.corner = null;
     void this.store.try(reshaped(thing, shape, points), `Take out a corner of ${thing.id || 'the property'}`);

@@ -1,6 +1,6 @@
 /** Where things of a job are: ends of runs, ways of cable, shapes to snap to. */
 import type { JobDocument, Line, Run, Thing } from '../api/document';
-import { centre, type Point } from '../lib/geometry';
+import { centre, distance, onSegment, tidy, type Point } from '../lib/geometry';
 
 /** Where a run's end stands: a rack, stub, joint or loudspeaker. */
 export function endOf(doc: JobDocument, id: string): Point | null {
@@ -60,6 +60,8 @@ export function snapWays(doc: JobDocument, but: Thing | null): { way: Point[]; c
     'sleeves',
     'marks',
     'racks',
+    'stubs',
+    'joints',
   ] as const) {
     for (const id of Object.keys(doc[table])) {
       if (but?.table === table && but.id === id) continue;
@@ -68,4 +70,27 @@ export function snapWays(doc: JobDocument, but: Thing | null): { way: Point[]; c
     }
   }
   return ways;
+}
+
+/** The stretch of cable nearest to a place, within a distance. */
+export function nearestRun(
+  doc: JobDocument,
+  at: Point,
+  within_m: number,
+): { line: string; id: string; run: Run; way: Point[]; side: number; at: Point } | null {
+  let best: ReturnType<typeof nearestRun> = null;
+  let far_m = within_m;
+  for (const [line, l] of Object.entries(doc.lines)) {
+    for (const [id, run] of Object.entries(l.runs)) {
+      const way = runWay(doc, l, run) ?? [];
+      for (let side = 0; side + 1 < way.length; side++) {
+        const on = onSegment(at, way[side]!, way[side + 1]!);
+        if (distance(at, on) < far_m) {
+          far_m = distance(at, on);
+          best = { line, id, run, way, side, at: tidy(on) };
+        }
+      }
+    }
+  }
+  return best;
 }

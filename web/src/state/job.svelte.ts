@@ -1,12 +1,27 @@
 /** The job that is open: its document, what others do to it, and the one way to change it. */
-import { drawable, type JobDocument, type Thing } from '../api/document';
+import { drawable, sameThing, type JobDocument, type Table, type Thing } from '../api/document';
 import { get, jobPath, Refused, send, words } from '../api/client';
 import { Live, type AreaFigures, type LiveMessage, type NeighbourFigures } from '../api/live';
 import type { Catalogue, Finding, HistoryEntry, JobView } from '../api/shapes';
 import { boxOf } from '../lib/geometry';
-import { applied, type Patch } from '../lib/pointer';
+import { applied, parts, type Patch } from '../lib/pointer';
 import { LevelMap } from './map.svelte';
 import { prefs } from './prefs.svelte';
+
+/** Something that was done, told once, with the way back. */
+export interface Notice {
+  text: string;
+  /** What the entry that undoes it is called; the way back is offered while it is the next to be undone. */
+  note: string | null;
+}
+
+/** What hangs on a thing that is to be taken out: the person decides. */
+export interface Question {
+  thing: Thing;
+  along: string[];
+  changed: string[];
+  decide(goOn: boolean): void;
+}
 
 /** An edit of somebody else touched the same thing: the person decides. */
 export interface Conflict {
@@ -47,6 +62,12 @@ export class JobStore {
   conflict = $state.raw<Conflict | null>(null);
   /** What went wrong outside any field, in words. */
   trouble = $state<string | null>(null);
+  /** The thing it is about, where it is about one: its panel tells it, if it is open. */
+  troubleAbout = $state.raw<Thing | null>(null);
+  /** The thing whose panel is open: what is about it is told there. */
+  panelOf = $state.raw<Thing | null>(null);
+  notice = $state.raw<Notice | null>(null);
+  question = $state.raw<Question | null>(null);
   /** Why the job cannot be opened. */
   failed = $state<string | null>(null);
   selected = $state.raw<Thing | null>(null);
@@ -84,7 +105,7 @@ export class JobStore {
     void this.load();
     void get<Catalogue>(jobPath(id, '/catalogue')).then(
       (c) => (this.catalogue = c),
-      (e) => (this.trouble = words(e)),
+      (e) => this.complain(words(e)),
     );
   }
 
@@ -172,6 +193,8 @@ export class JobStore {
         break;
       case 'refused':
         this.map.refused(message.request, message.problems.map((p) => p.message).join('; '));
+        // No map, no figures: the findings are asked for by themselves.
+        if (!this.preview) void this.#findings();
         break;
       case 'behind':
         void this.load();
@@ -249,18 +272,25 @@ export class JobStore {
     });
   }
 
-  /** Makes an edit whose refusal is told at the top of the page; returns whether it was made. */
+  /** Makes an edit whose refusal is told beside what it is about; returns whether it was made. */
   async try(patch: Patch, note: string): Promise<boolean> {
     try {
       await this.edit(patch, note);
-      this.trouble = null;
+      this.complain(null);
       return true;
     } catch (e) {
-      this.trouble = words(e);
+      this.complain(words(e), aboutOf(patch));
       return false;
     } finally {
       this.preview = null;
     }
+  }
+
+  /** Tells what went wrong, and what it is about; `null` when all is well again. */
+  complain(text: string | null, about: Thing | null = null) {
+    this.trouble = text;
+    this.troubleAbout = text === null ? null : about;
+    if (text !== null) this.notice = null;
   }
 
   async undo() {
@@ -275,9 +305,10 @@ export class JobStore {
     try {
       await this.#chain;
       await send('POST', jobPath(this.id, path), { who: prefs.who });
-      this.trouble = null;
+      this.complain(null);
+      this.notice = null;
     } catch (e) {
-      this.trouble = words(e);
+      this.complain(words(e));
     }
     await this.load();
   }
@@ -295,4 +326,15 @@ export class JobStore {
     this.#closed = true;
     this.#live.close();
   }
+}
+
+/** The thing an edit is about: the one all of it is of. */
+function aboutOf(patch: Patch): Thing | null {
+  const things = patch
+    .map((o) => parts(o.path))
+    .map(([table, id]): Thing =>
+      table === 'site' ? { table, id: '' } : { table: table as Table, id: id ?? '' },
+    );
+  const [first, ...rest] = things;
+  return first && rest.every((t) => sameThing(t, first)) ? first : null;
 }

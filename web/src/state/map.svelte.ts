@@ -31,6 +31,8 @@ export class LevelMap {
   scale = $state.raw<Scale | null>(null);
   /** What is shown belongs to an earlier state of the job. */
   old = $state(false);
+  /** Whether there is no map because nothing sounds. */
+  silent = $state(false);
   /** Why there is no map, in words. */
   why = $state<string | null>(null);
   #asked = 0;
@@ -126,12 +128,17 @@ export class LevelMap {
     const timing = this.#timings.get(frame.request);
     if (timing) timing.answered_ms = performance.now();
     const top = loudest(frame);
-    if (top !== null) {
+    this.silent = top === null;
+    if (top === null) {
+      // Nothing is painted where nothing sounds: silence has no colour.
+      this.frame = null;
+      this.scale = null;
+    } else {
       const fits = this.scale && top <= this.scale.high_db + 3 && top > this.scale.high_db - 9;
       if (!fits) this.scale = scaleFor(top);
+      this.frame = frame;
     }
-    this.frame = frame;
-    this.why = top === null ? 'Nothing sounds yet: place a loudspeaker and give it a line and a tap.' : null;
+    this.why = null;
     if (frame.request >= this.#asked) {
       clearTimeout(this.#timer);
       this.old = false;
@@ -165,6 +172,8 @@ export class LevelMap {
     if (request === null || request >= this.#asked) {
       clearTimeout(this.#timer);
       this.frame = null;
+      this.scale = null;
+      this.silent = false;
       this.why = why;
     }
     if (request !== null) this.#turns.answered(request);

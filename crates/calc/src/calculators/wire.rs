@@ -1,6 +1,6 @@
 //! Resistance of a conductor.
 
-use crate::{Answer, Calculator, Input, Inputs, Outcome, Output, Run, number};
+use crate::{Answer, Calculator, Input, Inputs, Outcome, Output, Calculation, number};
 use loamline_electrics::{InputError, conductor_resistance_ohm_per_km, temperature_factor};
 use loamline_model::Quantity;
 use loamline_terms::{ConductorSize, Strands, awg_diameter_mm};
@@ -17,7 +17,7 @@ pub static CALCULATOR: Calculator = Calculator {
     ],
     sources: SOURCES,
     example: "gauge=14 temperature=20C",
-    run: Run::Values(run),
+    run: Calculation::Values(run),
 };
 
 /// Where the resistances come from.

@@ -24,8 +24,11 @@
 //! whole. Checked against an exact branch-and-cut solver on the same matrices (`checks/test_cover.py`): the search met
 //! the optimum of every problem that was settled, the bound lay 9 to 20 % below it.
 
+mod answer;
 mod bound;
 mod demand;
+mod effort;
+mod multipliers;
 mod parts;
 mod presolve;
 mod problem;
@@ -34,10 +37,12 @@ mod search;
 mod state;
 mod walk;
 
+pub use answer::{Answer, Unmet};
 pub use bound::{Bound, lower_bound};
 pub use demand::Demand;
+pub use effort::{Effort, Progress};
 pub use problem::{Area, Candidate, Cap, Problem, ProblemError, Supply};
-pub use search::{Answer, Effort, Progress, Unmet, solve, solve_several};
+pub use search::{solve, solve_several};
 
 #[cfg(test)]
 mod tests;

@@ -1,7 +1,7 @@
 //! Rules of lines: a tree from the start that reaches every loudspeaker, fed in one way.
 
-use super::check::Omitted;
-use super::rules::{broken, broken_with_hint};
+use super::broken::{broken, broken_with_hint, broken_with_hints};
+use super::omitted::Omitted;
 use super::tree::{self, LineTree, TreeFault};
 use crate::catalogue::{Catalogue, LoudspeakerModel};
 use crate::document::{JobDocument, Line, Loudspeaker, Supply};
@@ -61,25 +61,22 @@ fn feeding(
         (Some(_), Some(_)) if loudspeaker.tap_w.is_none() => {
             let taps = taps_at(model, supply);
             let list = taps.iter().map(f64::to_string).collect::<Vec<_>>().join(", ");
-            let hint = if taps.is_empty() {
-                format!("\"{}\" has no taps at {word}: choose another model", loudspeaker.model)
+            let at = format!("/loudspeakers/{id}");
+            let rule = format!("line {name} is a {word} line, so {id} needs a transformer tap");
+            if let Some(first) = taps.first() {
+                let taps = format!("\"{}\" has taps at {word} of {list} W", loudspeaker.model);
+                let by_key = format!("{taps}: write e.g. tap = {first}");
+                broken_with_hints(problems, at, rule, format!("{taps}: choose one"), by_key);
             } else {
-                format!(
-                    "\"{}\" has taps at {word} of {list} W: write e.g. tap = {}",
-                    loudspeaker.model, taps[0]
-                )
-            };
-            broken_with_hint(
-                problems,
-                format!("/loudspeakers/{id}"),
-                format!("`tap` is missing: line {name} is a {word} line, so {id} needs a transformer tap"),
-                hint,
-            );
+                let hint = format!("\"{}\" has no taps at {word}: choose another model", loudspeaker.model);
+                broken_with_hint(problems, at, rule, hint);
+            }
         }
-        (None, _) if loudspeaker.tap_w.is_some() => broken_with_hint(
+        (None, _) if loudspeaker.tap_w.is_some() => broken_with_hints(
             problems,
             format!("/loudspeakers/{id}/tap"),
             format!("line {name} is low impedance, where a loudspeaker has no tap"),
+            "take the tap out, or choose another way of feeding for the line",
             "take `tap` out, or give the line a constant-voltage `supply`".into(),
         ),
         (None, _) if !model.low_impedance => broken_with_hint(
@@ -144,10 +141,11 @@ fn start<'d>(
         let unread = line.channel.as_ref().is_some_and(|c| left_out.has("channels", c))
             || amplifier.is_some_and(|a| left_out.has("amplifiers", a));
         if amplifier_rack.is_none() && !unread && !line.runs.is_empty() {
-            broken_with_hint(
+            broken_with_hints(
                 problems,
                 format!("/lines/{id}"),
                 format!("nothing says where line {id} starts"),
+                "choose its channel, or the rack or stub-out it starts at",
                 "name its `channel`, or write `start` with the rack or stub it starts at".into(),
             );
         }
@@ -157,7 +155,11 @@ fn start<'d>(
         });
     };
     let rack = match document.stubs.get(start) {
-        Some(stub) => stub.rack.as_str(),
+        // Without a rack that is told at the stub.
+        Some(stub) => match document.rack_of_stub(stub) {
+            Some(rack) => rack,
+            None => return Some(start),
+        },
         None if document.racks.contains_key(start) => start,
         None => return None,
     };
@@ -192,10 +194,11 @@ fn ends(id: &str, line: &Line, start: &str, document: &JobDocument, problems: &m
                             "run {run} of line {id} ends at loudspeaker {end}, which hangs on line {other}"
                         ),
                     ),
-                    None => broken_with_hint(
+                    None => broken_with_hints(
                         problems,
                         at,
                         format!("run {run} of line {id} ends at loudspeaker {end}, which is on no line"),
+                        format!("put {end} on line {id}"),
                         format!("write line = \"{id}\" under [loudspeakers.{end}]"),
                     ),
                 }
@@ -281,10 +284,11 @@ fn reach(id: &str, line: &Line, tree: &LineTree, document: &JobDocument, problem
         .iter()
         .filter(|(tag, l)| l.line.as_deref() == Some(id) && !reached.contains(tag.as_str()))
     {
-        broken_with_hint(
+        broken_with_hints(
             problems,
             format!("/loudspeakers/{tag}/line"),
             format!("no run of line {id} reaches {tag}"),
+            format!("put {tag} on line {id} anew: its cable is led there; or choose no line"),
             format!("add a run to {tag} under [lines.{id}.runs], or take its `line` out"),
         );
     }

@@ -1,6 +1,8 @@
 //! Rules between the parts of a job, lines excepted.
 
-use super::check::Omitted;
+use super::broken::{broken, broken_with_hint, broken_with_hints};
+use super::omitted::Omitted;
+use super::stub_rules::check_stubs;
 use crate::catalogue::Catalogue;
 use crate::document::{Done, JobDocument, Neighbour, Reading, Work};
 use crate::reading::{Choice, Problem, ProblemKind};
@@ -18,40 +20,15 @@ pub(super) fn check_rules(
         neighbour(id, n, problems);
     }
     outputs(document, catalogue, problems);
-    for (id, stub) in &document.stubs {
-        let Some(cable) = catalogue.cables.get(&stub.cable) else { continue };
-        if let Some(free) = stub.free_conductors.filter(|&n| n > cable.conductors) {
-            broken(
-                problems,
-                format!("/stubs/{id}/free_conductors"),
-                format!(
-                    "{free} conductors cannot be free: the cable \"{}\" has {}",
-                    stub.cable, cable.conductors
-                ),
-            );
-        }
-    }
+    check_stubs(document, catalogue, left_out, problems);
     for (visit, v) in &document.visits {
         for (id, r) in &v.readings {
-            reading(&format!("/visits/{visit}/readings/{id}"), r, document, left_out, problems);
+            reading(&format!("/visits/{visit}/readings/{id}"), r, problems);
         }
-        for (id, d) in &v.done {
-            done(&format!("/visits/{visit}/done/{id}"), d, document, left_out, problems);
+        for (id, d) in v.done.iter().filter(|(id, _)| v.kept_of_done(id).is_none()) {
+            done(&format!("/visits/{visit}/done/{id}"), d, document, problems);
         }
     }
-}
-
-pub(super) fn broken(problems: &mut Vec<Problem>, pointer: impl Into<String>, rule: String) {
-    problems.push(Problem::new(pointer, ProblemKind::Rule(rule)));
-}
-
-pub(super) fn broken_with_hint(
-    problems: &mut Vec<Problem>,
-    pointer: impl Into<String>,
-    rule: String,
-    hint: String,
-) {
-    problems.push(Problem::new(pointer, ProblemKind::Rule(rule)).hint(hint));
 }
 
 /// Whatever a run can end at shares one set of tags.
@@ -77,18 +54,20 @@ fn tags(document: &JobDocument, problems: &mut Vec<Problem>) {
 
 fn neighbour(id: &str, n: &Neighbour, problems: &mut Vec<Problem>) {
     if n.points.is_empty() && n.line.is_empty() {
-        broken_with_hint(
+        broken_with_hints(
             problems,
             format!("/neighbours/{id}"),
             "this neighbour has no place".into(),
+            "draw the window, the balcony or the boundary it is judged at",
             "give it `points` (a window, a balcony) or a boundary `line`".into(),
         );
     }
     if n.line.len() == 1 {
-        broken_with_hint(
+        broken_with_hints(
             problems,
             format!("/neighbours/{id}/line"),
             "a boundary line needs at least 2 points, this one has 1".into(),
+            "give it a second point, or draw it as a single place",
             "a single place belongs in `points`".into(),
         );
     }
@@ -144,8 +123,8 @@ fn outputs(document: &JobDocument, catalogue: &Catalogue, problems: &mut Vec<Pro
     }
 }
 
-/// One kind of reading each, taken on its line.
-fn reading(at: &str, r: &Reading, document: &JobDocument, left_out: &Omitted, problems: &mut Vec<Problem>) {
+/// One kind of reading each.
+fn reading(at: &str, r: &Reading, problems: &mut Vec<Problem>) {
     let kinds = [
         ("impedance", r.impedance_ohm.is_some()),
         ("dc", r.dc_ohm.is_some()),
@@ -154,10 +133,11 @@ fn reading(at: &str, r: &Reading, document: &JobDocument, left_out: &Omitted, pr
     ];
     let given: Vec<&str> = kinds.iter().filter(|k| k.1).map(|k| k.0).collect();
     match given.as_slice() {
-        [] => broken_with_hint(
+        [] => broken_with_hints(
             problems,
             at,
             "this reading has no value".into(),
+            "state an impedance with its frequency, a resistance at direct current, a leakage or a level",
             "give it one of `impedance` (with `frequency`), `dc`, `leakage` or `level`".into(),
         ),
         [_] => {}
@@ -169,10 +149,11 @@ fn reading(at: &str, r: &Reading, document: &JobDocument, left_out: &Omitted, pr
         ),
     }
     if r.impedance_ohm.is_some() && r.frequency_hz.is_none() {
-        broken_with_hint(
+        broken_with_hints(
             problems,
             format!("{at}/impedance"),
             "an impedance means nothing without the frequency it was read at".into(),
+            "state the frequency, for example 1 kHz",
             "add `frequency`, e.g. frequency = \"1 kHz\"".into(),
         );
     }
@@ -186,39 +167,29 @@ fn reading(at: &str, r: &Reading, document: &JobDocument, left_out: &Omitted, pr
             "a level is never above a meter's range: take it again".into(),
         );
     }
-    let (Some(place), Some(line)) = (&r.at, document.lines.get(&r.line)) else { return };
-    let on_line = line.runs.values().any(|run| run.from == *place || run.to == *place)
-        || document.loudspeakers.get(place).is_some_and(|l| l.line.as_ref() == Some(&r.line));
-    let known = [&document.loudspeakers.contains_key(place), &document.joints.contains_key(place)];
-    if !on_line && known.contains(&&true) && !left_out.has("lines", &r.line) {
-        broken(problems, format!("{at}/at"), format!("{place} is not on line {}", r.line));
-    }
 }
 
 /// Work is done to what it can be done to.
-fn done(at: &str, d: &Done, document: &JobDocument, left_out: &Omitted, problems: &mut Vec<Problem>) {
+fn done(at: &str, d: &Done, document: &JobDocument, problems: &mut Vec<Problem>) {
     let word = d.work.word();
     let at_loudspeaker = d.at.as_ref().is_some_and(|a| document.loudspeakers.contains_key(a));
     match d.work {
         Work::Laid => match (&d.line, &d.run) {
-            (Some(line), Some(run)) => {
-                let known = document.lines.get(line).is_none_or(|l| l.runs.contains_key(run));
-                if !known && !left_out.has("lines", line) {
-                    broken(problems, format!("{at}/run"), format!("line {line} has no run {run}"));
-                }
-            }
-            _ => broken_with_hint(
+            (Some(_), Some(_)) => {}
+            _ => broken_with_hints(
                 problems,
                 at,
                 "this does not say which run was laid".into(),
+                "state the line and the run",
                 "add `line` and `run`".into(),
             ),
         },
         Work::Joint | Work::Opened | Work::Placed | Work::Hole | Work::Tap if d.at.is_none() => {
-            broken_with_hint(
+            broken_with_hints(
                 problems,
                 at,
                 format!("work \"{word}\" does not say where it was done"),
+                "state the joint or loudspeaker",
                 "add `at` with the tag of a joint or loudspeaker".into(),
             )
         }

@@ -6,6 +6,7 @@
 //! "did you mean" for misspelt keys, and the published JSON Schema.
 
 pub(crate) mod codec;
+mod contract;
 pub(crate) mod field;
 pub(crate) mod node;
 pub(crate) mod problem;
@@ -13,8 +14,8 @@ pub(crate) mod problem;
 pub(crate) mod record;
 mod shared;
 
-pub use field::Field;
+pub(crate) use contract::SchemaDefault;
+pub use contract::{Choice, Definitions, Field, Record};
 pub use node::{Node, NodeValue, Place};
-pub(crate) use problem::did_you_mean;
 pub use problem::{Problem, ProblemKind};
-pub use record::{Choice, Definitions, Record};
+pub(crate) use problem::{did_you_mean, enough, short};

@@ -2,6 +2,7 @@
 
 use crate::units::{QuantityError, closest};
 use loamline_geometry::OutlineError;
+use loamline_limits::{Exceeded, PROBLEMS_COUNTED};
 use thiserror::Error;
 
 /// One thing wrong with a document, at one place of it.
@@ -11,8 +12,10 @@ pub struct Problem {
     pub pointer: String,
     /// What is wrong.
     pub kind: ProblemKind,
-    /// A way out, when there is one worth naming.
+    /// A way out in plain words, when there is one worth naming.
     pub hint: Option<String>,
+    /// The way out by the keys of the file, for whoever has the file before them; the same as `hint` when absent.
+    pub key_hint: Option<String>,
     /// Whether the key is wrong, rather than the value under it.
     pub on_key: bool,
 }
@@ -20,7 +23,7 @@ pub struct Problem {
 impl Problem {
     /// A problem with the value at `pointer`.
     pub fn new(pointer: impl Into<String>, kind: ProblemKind) -> Self {
-        Self { pointer: pointer.into(), kind, hint: None, on_key: false }
+        Self { pointer: pointer.into(), kind, hint: None, key_hint: None, on_key: false }
     }
 
     /// A problem with the key at `pointer`.
@@ -32,6 +35,17 @@ impl Problem {
     #[must_use]
     pub fn hint(self, hint: impl Into<Option<String>>) -> Self {
         Self { hint: hint.into(), ..self }
+    }
+
+    /// The same problem with the way out by the keys of the file.
+    #[must_use]
+    pub fn key_hint(self, hint: impl Into<Option<String>>) -> Self {
+        Self { key_hint: hint.into(), ..self }
+    }
+
+    /// The way out for whoever has the file before them.
+    pub fn hint_in_file(&self) -> Option<&str> {
+        self.key_hint.as_deref().or(self.hint.as_deref())
     }
 }
 
@@ -113,9 +127,22 @@ pub enum ProblemKind {
     /// A rule between several values is broken.
     #[error("{0}")]
     Rule(String),
+    /// More of something than is worked with.
+    #[error(transparent)]
+    TooMuch(#[from] Exceeded),
 }
 
 impl ProblemKind {
+    /// The sentence for whoever does not see the file: as displayed, but without the keys of the file.
+    pub fn plain(&self) -> String {
+        let words = |key: &str| key.replace('_', " ");
+        match self {
+            Self::Missing { key, expected } => format!("the {} is missing; {expected} is wanted", words(key)),
+            Self::UnknownKey { key } => format!("\"{}\" is nothing that can be stated here", words(key)),
+            other => other.to_string(),
+        }
+    }
+
     /// What should stand there, when that can be said apart from what is wrong.
     pub fn expected(&self) -> Option<String> {
         match self {
@@ -132,4 +159,20 @@ impl ProblemKind {
 /// A suggestion for a word that is not known, when one of the known words is near enough.
 pub(crate) fn did_you_mean<'a>(word: &str, known: impl IntoIterator<Item = &'a str>) -> Option<String> {
     closest(word, known).map(|k| format!("did you mean \"{k}\"?"))
+}
+
+/// Letters of somebody's text that are worth repeating to them.
+const SHOWN: usize = 80;
+
+/// A text as a message repeats it: a long one is cut, so that thousands of problems never hold it thousands of times.
+pub(crate) fn short(text: &str) -> String {
+    match text.char_indices().nth(SHOWN) {
+        Some((end, _)) => format!("{}...", &text[..end]),
+        None => text.to_owned(),
+    }
+}
+
+/// Whether so many problems have been found that looking for more is no use.
+pub(crate) fn enough(problems: &[Problem]) -> bool {
+    problems.len() >= PROBLEMS_COUNTED.most()
 }

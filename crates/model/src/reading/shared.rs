@@ -1,7 +1,6 @@
 //! Words that others share (`loamline_terms`), as a document spells them.
 
-use super::codec::Bare;
-use super::record::Choice;
+use super::{Choice, SchemaDefault};
 use loamline_terms::{FlowClass, Laying, Strands, Supply};
 
 macro_rules! shared_words {
@@ -10,8 +9,8 @@ macro_rules! shared_words {
             const ALL: &'static [(Self, &'static str, &'static str)] = Self::WORDS;
         }
 
-        impl Bare for $name {
-            fn bare(&self) -> Option<serde_json::Value> {
+        impl SchemaDefault for $name {
+            fn schema_default(&self) -> Option<serde_json::Value> {
                 Some(Choice::word(*self).into())
             }
         }

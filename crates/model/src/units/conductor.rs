@@ -2,7 +2,7 @@
 
 use super::error::{QuantityError, QuantityProblem};
 use super::kinds::Quantity;
-use super::parse::plain_letters;
+use super::letters::plain_letters;
 use loamline_terms::ConductorSize;
 
 /// Reads `14 AWG`, `AWG 14`, `#14`, `14 ga`, `2/0 AWG`, or a cross-section `2.5 mm2`. A bare number is a

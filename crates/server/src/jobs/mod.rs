@@ -3,6 +3,7 @@
 mod folder;
 mod names;
 mod open;
+mod spared;
 mod undo;
 
 pub use folder::{Folder, export, import, media_type, zipped};
@@ -77,7 +78,7 @@ impl Jobs {
         let file = read(&stored.text, &stored.catalogue).map_err(|r| {
             ApiError::report("The stored job cannot be read by this version of the program.", &r)
         })?;
-        let stacks = UndoStacks::of(self.store.kinds(id)?);
+        let stacks = UndoStacks::of(self.store.steps(id)?);
         let job = Arc::new(OpenJob::new(id, Arc::clone(&self.store), file, stored.revision, stacks));
         open.insert(id.to_owned(), Arc::clone(&job));
         Ok(job)

@@ -1,6 +1,9 @@
-//! What can be undone and redone, worked out from the log alone, so that it survives a restart.
+//! What can be undone and redone, worked out from the log alone, so that it survives a restart. Entries of visits are left
+//! out: see [`super::spared`].
 
+use super::spared::visits_only;
 use crate::store::Kind;
+use loamline_model::Edit;
 
 /// Revisions of the entries that can be undone and redone, the next one last.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -11,16 +14,19 @@ pub struct UndoStacks {
 
 impl UndoStacks {
     /// From the log, oldest first.
-    pub fn of(log: impl IntoIterator<Item = (u64, Kind)>) -> Self {
+    pub fn of(log: impl IntoIterator<Item = (u64, Kind, Edit)>) -> Self {
         let mut stacks = Self::default();
-        for (revision, kind) in log {
-            stacks.push(revision, kind);
+        for (revision, kind, patch) in log {
+            stacks.push(revision, kind, &patch);
         }
         stacks
     }
 
     /// Takes in one more entry of the log.
-    pub fn push(&mut self, revision: u64, kind: Kind) {
+    pub fn push(&mut self, revision: u64, kind: Kind, patch: &Edit) {
+        if visits_only(patch) {
+            return;
+        }
         match kind {
             Kind::Edit => {
                 self.undo.push(revision);
@@ -51,18 +57,33 @@ impl UndoStacks {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use loamline_model::Operation;
+
+    fn at(path: &str) -> Edit {
+        Edit::new([Operation::Remove { path: path.into() }])
+    }
+
+    #[test]
+    fn an_entry_of_a_visit_neither_is_undone_nor_ends_redoing() {
+        let mut s = UndoStacks::of([(1, Kind::Edit, at("/areas/a")), (2, Kind::Edit, at("/areas/b"))]);
+        s.push(3, Kind::Edit, &at("/visits/v/readings/r"));
+        assert_eq!(s.next_undo(), Some(2));
+        s.push(4, Kind::Undo(2), &at("/areas/b"));
+        s.push(5, Kind::Edit, &at("/visits/v/readings/s"));
+        assert_eq!((s.next_undo(), s.next_redo()), (Some(1), Some(2)));
+    }
 
     #[test]
     fn undoing_and_redoing_walk_back_and_forth_and_an_edit_ends_redoing() {
-        let mut s =
-            UndoStacks::of([(1, Kind::Edit), (2, Kind::Edit), (3, Kind::Undo(2)), (4, Kind::Undo(1))]);
+        let kinds = [Kind::Edit, Kind::Edit, Kind::Undo(2), Kind::Undo(1)];
+        let mut s = UndoStacks::of((1..).zip(kinds).map(|(r, k)| (r, k, at("/areas/a"))));
         assert_eq!((s.next_undo(), s.next_redo()), (None, Some(1)));
-        s.push(5, Kind::Redo(1));
+        s.push(5, Kind::Redo(1), &at("/areas/a"));
         assert_eq!((s.next_undo(), s.next_redo()), (Some(5), Some(2)));
-        s.push(6, Kind::Redo(2));
-        s.push(7, Kind::Undo(6));
+        s.push(6, Kind::Redo(2), &at("/areas/a"));
+        s.push(7, Kind::Undo(6), &at("/areas/a"));
         assert_eq!((s.next_undo(), s.next_redo()), (Some(5), Some(6)));
-        s.push(8, Kind::Edit);
+        s.push(8, Kind::Edit, &at("/areas/a"));
         assert_eq!((s.next_undo(), s.next_redo()), (Some(8), None));
     }
 }

@@ -68,10 +68,11 @@ impl<'j> Maker<'j> {
         let d = job.document();
         let mut missing = Vec::new();
         if d.areas.is_empty() {
-            missing.push("There is no listening area to design for: draw one under [areas].".to_owned());
+            missing.push("There is no listening area to design for: draw one first.".to_owned());
         }
         if d.racks.is_empty() {
-            missing.push("There is no rack for amplifiers: add one under [racks].".to_owned());
+            missing
+                .push("There is no rack for amplifiers: draw one first, where the cables leave.".to_owned());
         }
         if !missing.is_empty() {
             return Err(missing);
@@ -201,8 +202,8 @@ impl<'j> Maker<'j> {
     /// Builds and measures a layout; with gains of their own for areas where the amplifiers bought have channels left.
     pub fn finish(&self, layout: &[Pose], own_gains: bool) -> Result<(Built, Figures), String> {
         let before = (self.bare, &self.clear);
-        let mut built = build(&self.site, &self.prices, before, &self.pinned, layout, own_gains)?;
-        let found = figures(&mut built)?;
+        let built = build(&self.site, &self.prices, before, &self.pinned, layout, own_gains)?;
+        let found = figures(&built)?;
         Ok((built, found))
     }
 }

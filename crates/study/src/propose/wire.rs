@@ -55,9 +55,7 @@ pub(super) fn wire(
 ) -> Result<Wiring, String> {
     let racks = &site.job.document().racks;
     if racks.is_empty() {
-        return Err(
-            "There is no rack to wire to: add one under [racks], where the amplifiers may stand.".into()
-        );
+        return Err("There is no rack to wire to: draw one first, where the amplifiers may stand.".into());
     }
     let mut wiring = Wiring::default();
     let mut of_rack: Vec<Vec<usize>> = vec![Vec::new(); racks.len()];

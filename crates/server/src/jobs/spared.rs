@@ -1,0 +1,114 @@
+//! What undoing leaves alone: the entries of visits.
+//!
+//! Readings, ticks and photos are entered on site, often by somebody else than who undoes, and what a meter showed cannot
+//! be had again. So an edit of visits alone is never the next to be undone, and undoing or redoing an edit that touches
+//! more neither takes an entry away nor changes one; it may bring back what is missing. Whoever entered something can
+//! still take it out: that is an edit, not an undo.
+
+use loamline_model::{Edit, Operation};
+use serde_json::Value;
+
+const VISITS: &str = "/visits";
+
+/// Whether an edit writes nothing but visits.
+pub(super) fn visits_only(edit: &Edit) -> bool {
+    edit.operations.iter().all(|o| match o {
+        Operation::Add { path, .. }
+        | Operation::Remove { path }
+        | Operation::Replace { path, .. }
+        | Operation::Copy { path, .. } => in_visits(path),
+        Operation::Move { from, path, .. } => in_visits(from) && in_visits(path),
+        Operation::Test { .. } => true,
+    })
+}
+
+/// The part of an undoing or redoing edit that leaves the visits of `document` as they are but for what comes back.
+pub(super) fn sparing_visits(edit: Edit, document: &Value) -> Edit {
+    Edit::new(edit.operations.into_iter().filter_map(|o| spared(o, document)))
+}
+
+fn spared(operation: Operation, document: &Value) -> Option<Operation> {
+    let there = |path: &str| document.pointer(path).is_some();
+    match operation {
+        // The whole document is put back around the visits that there are.
+        Operation::Add { path, value, .. } | Operation::Replace { path, value } if path.is_empty() => {
+            let visits = document.get("visits").cloned();
+            Some(Operation::Replace { path, value: with_visits(value, visits) })
+        }
+        Operation::Add { ref path, .. } if in_visits(path) => Some(operation).filter(|o| match o {
+            Operation::Add { path, .. } => !there(path),
+            _ => false,
+        }),
+        Operation::Remove { ref path }
+        | Operation::Replace { ref path, .. }
+        | Operation::Copy { ref path, .. }
+        | Operation::Test { ref path, .. }
+            if in_visits(path) =>
+        {
+            None
+        }
+        Operation::Move { ref from, ref path, .. } if in_visits(from) || in_visits(path) => None,
+        other => Some(other),
+    }
+}
+
+fn with_visits(mut document: Value, visits: Option<Value>) -> Value {
+    if let Value::Object(o) = &mut document {
+        match visits {
+            Some(v) => {
+                o.insert("visits".into(), v);
+            }
+            None => {
+                o.shift_remove("visits");
+            }
+        }
+    }
+    document
+}
+
+/// Whether a pointer is that of the visits or of something in them.
+pub(super) fn in_visits(path: &str) -> bool {
+    path.strip_prefix(VISITS).is_some_and(|rest| rest.is_empty() || rest.starts_with('/'))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use serde_json::json;
+
+    fn edit(v: Value) -> Edit {
+        serde_json::from_value(v).unwrap()
+    }
+
+    #[test]
+    fn an_edit_of_visits_is_told_from_one_of_more() {
+        let reading = json!([{ "op": "add", "path": "/visits/v/readings/r", "value": {} }]);
+        let first = json!([{ "op": "add", "path": "/visits", "value": {} }]);
+        let both = json!([{ "op": "remove", "path": "/loudspeakers/L1" }, { "op": "remove", "path": "/visits/v/readings/r" }]);
+        let alike = json!([{ "op": "replace", "path": "/visitors", "value": 1 }]);
+        let whole = json!([{ "op": "replace", "path": "", "value": {} }]);
+        for (patch, only) in [(reading, true), (first, true), (both, false), (alike, false), (whole, false)] {
+            assert_eq!(visits_only(&edit(patch.clone())), only, "{patch}");
+        }
+    }
+
+    #[test]
+    fn entries_are_brought_back_and_never_taken_or_changed() {
+        let now = json!({ "areas": {}, "visits": { "v": { "readings": { "r": { "dc": "5 ohm" } } } } });
+        let back = edit(json!([
+            { "op": "remove", "path": "/visits/v/readings/r" },
+            { "op": "replace", "path": "/visits/v/readings/r/dc", "value": "6 ohm" },
+            { "op": "add", "path": "/visits/v/readings/r", "value": {} },
+            { "op": "add", "path": "/visits/v/readings/s", "value": { "dc": "7 ohm" } },
+            { "op": "add", "path": "/areas/a", "value": {} }
+        ]));
+        let mut after = now.clone();
+        sparing_visits(back, &now).apply(&mut after).unwrap();
+        let readings = json!({ "r": { "dc": "5 ohm" }, "s": { "dc": "7 ohm" } });
+        assert_eq!(after, json!({ "areas": { "a": {} }, "visits": { "v": { "readings": readings } } }));
+        let whole = edit(json!([{ "op": "replace", "path": "", "value": { "areas": { "b": {} } } }]));
+        let mut after = now.clone();
+        sparing_visits(whole, &now).apply(&mut after).unwrap();
+        assert_eq!(after, json!({ "areas": { "b": {} }, "visits": now["visits"] }));
+    }
+}

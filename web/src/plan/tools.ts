@@ -1,0 +1,210 @@
+/** What can be drawn: for each thing its shape, and what it needs to make sense. */
+import type { JobDocument, Table } from '../api/document';
+import type { Catalogue } from '../api/shapes';
+import { distance, type Point } from '../lib/geometry';
+import { isRequired } from '../lib/schema';
+
+export type ShapeKind = 'outline' | 'line' | 'points' | 'position';
+
+export interface Tool {
+  key: string;
+  label: string;
+  table: Table | 'site' | 'measure' | 'scale' | 'datum';
+  shape: ShapeKind;
+  /** Least number of points. */
+  least: number;
+  /** Stops by itself at this number. */
+  most?: number;
+  prefix: string;
+  /** Values it cannot be without; a sentence when it cannot be made yet. */
+  needs: Record<string, unknown> | ((of: Made) => Record<string, unknown> | string);
+  hint: string;
+}
+
+/** What a tool may look at to fill in what a thing needs. */
+export interface Made {
+  doc: JobDocument;
+  catalogue: Catalogue | null;
+  points: readonly Point[];
+}
+
+export const TOOLS: Tool[] = [
+  {
+    key: 'property',
+    label: 'Property',
+    table: 'site',
+    shape: 'outline',
+    least: 3,
+    prefix: '',
+    needs: {},
+    hint: 'Click the corners of the property.',
+  },
+  {
+    key: 'area',
+    label: 'Listening area',
+    table: 'areas',
+    shape: 'outline',
+    least: 3,
+    prefix: 'area',
+    needs: { target: '65 dBA', listeners: 'standing' },
+    hint: 'Click the corners of the place where people listen.',
+  },
+  {
+    key: 'surface',
+    label: 'Surface',
+    table: 'surfaces',
+    shape: 'outline',
+    least: 3,
+    prefix: 'surface',
+    needs: { kind: 'bed' },
+    hint: 'Click the corners; then say what the ground is.',
+  },
+  {
+    key: 'building',
+    label: 'Building',
+    table: 'buildings',
+    shape: 'outline',
+    least: 3,
+    prefix: 'building',
+    needs: { height: '5 m' },
+    hint: 'Click the corners of the building.',
+  },
+  {
+    key: 'wall',
+    label: 'Wall or hedge',
+    table: 'walls',
+    shape: 'line',
+    least: 2,
+    prefix: 'wall',
+    needs: { height: '1.8 m', kind: 'masonry' },
+    hint: 'Click along the wall; Enter ends it.',
+  },
+  {
+    key: 'neighbour',
+    label: 'Neighbour',
+    table: 'neighbours',
+    shape: 'line',
+    least: 2,
+    prefix: 'neighbour',
+    needs: { day: '50 dBA', night: '40 dBA' },
+    hint: 'Click along the boundary or the windows; Enter ends it.',
+  },
+  {
+    key: 'window',
+    label: 'Neighbour point',
+    table: 'neighbours',
+    shape: 'points',
+    least: 1,
+    most: 1,
+    prefix: 'neighbour',
+    needs: { day: '50 dBA', night: '40 dBA' },
+    hint: 'Click the window or balcony.',
+  },
+  {
+    key: 'rack',
+    label: 'Rack',
+    table: 'racks',
+    shape: 'position',
+    least: 1,
+    most: 1,
+    prefix: 'R',
+    needs: {},
+    hint: 'Click where the cables leave the equipment.',
+  },
+  {
+    key: 'stub',
+    label: 'Stub-out',
+    table: 'stubs',
+    shape: 'position',
+    least: 1,
+    most: 1,
+    prefix: 'T',
+    needs: stub,
+    hint: 'Click where the cable that lies there comes out; then say which cable it is and how long.',
+  },
+  {
+    key: 'service',
+    label: 'Buried service',
+    table: 'services',
+    shape: 'line',
+    least: 2,
+    prefix: 'service',
+    needs: { kind: 'unknown' },
+    hint: 'Click along the service; Enter ends it.',
+  },
+  {
+    key: 'sleeve',
+    label: 'Sleeve',
+    table: 'sleeves',
+    shape: 'line',
+    least: 2,
+    prefix: 'sleeve',
+    needs: { inside_diameter: '50 mm' },
+    hint: 'Click from one end of the sleeve to the other; Enter ends it.',
+  },
+  {
+    key: 'no-go',
+    label: 'No-go place',
+    table: 'no_go',
+    shape: 'outline',
+    least: 3,
+    prefix: 'no-go',
+    needs: {},
+    hint: 'Click the corners of the place to keep clear.',
+  },
+  {
+    key: 'mark',
+    label: 'Mark',
+    table: 'marks',
+    shape: 'position',
+    least: 1,
+    most: 1,
+    prefix: 'M',
+    needs: { name: 'Fixed point' },
+    hint: 'Click a corner or post that can be found again.',
+  },
+  {
+    key: 'measure',
+    label: 'Measure',
+    table: 'measure',
+    shape: 'line',
+    least: 2,
+    prefix: '',
+    needs: {},
+    hint: 'Click from point to point; Escape ends it.',
+  },
+];
+
+/** Drawn where the cable is seen: a click on a run puts it into that run. */
+export const JOINT: Tool = {
+  key: 'joint',
+  label: 'Joint',
+  table: 'joints',
+  shape: 'position',
+  least: 1,
+  most: 1,
+  prefix: 'J',
+  needs: {},
+  hint: 'Click where the joint is; on a run of cable it goes into that run.',
+};
+
+/** The cable new lines and stub-outs begin with. */
+export const usualCable = (catalogue: Catalogue | null): string | undefined => {
+  const cables = Object.keys(catalogue?.cables ?? {});
+  return cables.find((c) => c.includes('2x14awg')) ?? cables[0];
+};
+
+/** A stub-out leads to the nearest rack; straight there is the least its cable can be long. */
+function stub({ doc, catalogue, points }: Made): Record<string, unknown> | string {
+  const at = points[0]!;
+  const [rack] = Object.entries(doc.racks).sort(
+    ([, a], [, b]) => distance(a.position, at) - distance(b.position, at),
+  );
+  if (!rack && isRequired('Stub', 'rack'))
+    return 'A stub-out leads to a rack, and there is none: draw the rack first.';
+  const straight_m = rack ? distance(rack[1].position, at) : 0;
+  return {
+    cable: usualCable(catalogue),
+    ...(rack ? { rack: rack[0], length: `${Math.max(0.5, Math.ceil(10 * straight_m) / 10)} m` } : {}),
+  };
+}

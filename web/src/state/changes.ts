@@ -1,0 +1,63 @@
+/** Changes that concern more than one thing: the server works the edit out, the person is asked where something goes along. */
+import type { Thing } from '../api/document';
+import { jobPath, send, words } from '../api/client';
+import type { PutOnView, TakenOutView } from '../api/shapes';
+import type { Patch } from '../lib/pointer';
+import type { JobStore } from './job.svelte';
+
+const nameOf = (thing: Thing) => (thing.table === 'site' ? 'the outline of the property' : thing.id);
+
+/** Takes a thing out, with what hangs on it once that is agreed; returns whether it is gone. */
+export async function takeOut(store: JobStore, thing: Thing): Promise<boolean> {
+  const note = `Take out ${nameOf(thing)}`;
+  let patch: Patch = [{ op: 'remove', path: '/site/outline' }];
+  let told: string[] = [];
+  if (thing.table !== 'site') {
+    let view: TakenOutView;
+    try {
+      view = await send<TakenOutView>('POST', jobPath(store.id, '/take-out'), thing);
+    } catch (e) {
+      store.complain(words(e), thing);
+      return false;
+    }
+    if (view.along.length + view.changed.length > 0 && !(await ask(store, thing, view))) return false;
+    patch = view.patch;
+    told = view.cable;
+  }
+  if (!(await store.try(patch, note))) return false;
+  if (store.selected?.table === thing.table && store.selected.id === thing.id) store.select(null);
+  store.notice = { text: [`Took out ${nameOf(thing)}.`, ...told].join(' '), note };
+  return true;
+}
+
+function ask(store: JobStore, thing: Thing, { along, changed }: TakenOutView): Promise<boolean> {
+  return new Promise((resolve) => {
+    store.question = {
+      thing,
+      along,
+      changed,
+      decide: (goOn) => {
+        store.question = null;
+        resolve(goOn);
+      },
+    };
+  });
+}
+
+/**
+ * Puts loudspeakers on a line, or on none, with the cable and the tap that go with it; `first` is carried out in the same
+ * edit. Throws what the server has against it.
+ */
+export async function putOn(
+  store: JobStore,
+  loudspeakers: string[],
+  line: string | null,
+  note: string,
+  first: Patch = [],
+): Promise<void> {
+  const asked = { loudspeakers, line, first };
+  const view = await send<PutOnView>('POST', jobPath(store.id, '/put-on'), asked);
+  await store.edit(view.patch, note);
+  store.complain(null);
+  if (view.told.length) store.notice = { text: view.told.join(' '), note };
+}
