@@ -1,7 +1,7 @@
 """Recorded sweeps against scipy: simulated rooms with known delay, polarity and noise, deconvolved independently.
 
 The recordings are made and deconvolved here with numpy and scipy alone; the tool hears them through its example
-`hear_sweep`. Arrival within one sample, level per third octave within 0.1 dB.
+`analyse_recording`. Arrival within one sample, level per third octave within 0.1 dB.
 """
 
 import json
@@ -17,9 +17,9 @@ START, END, LENGTH, LEVEL = 50.0, 18_000.0, 4.0, -12.0
 
 
 @pytest.fixture(scope="session")
-def hear_sweep():
+def analyse_recording():
     """The example, built once."""
-    return str(example("loamline-processing", "hear_sweep"))
+    return str(example("loamline-processing", "analyse_recording"))
 
 
 def sweep(rate):
@@ -69,9 +69,9 @@ def write(path, channels, rate, kind):
         wavfile.write(path, rate, np.round(data * whole).astype(kind))
 
 
-def run(hear_sweep, path, *numbers):
+def run(analyse_recording, path, *numbers):
     values = [START, END, LENGTH, LEVEL, *numbers]
-    done = subprocess.run([hear_sweep, str(path), *map(str, values)], capture_output=True, text=True, check=False)
+    done = subprocess.run([analyse_recording, str(path), *map(str, values)], capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr
     return json.loads(done.stdout)
 
@@ -87,14 +87,14 @@ CASES = [
 
 
 @pytest.mark.parametrize(("rate", "delay", "sign", "kind", "noise"), CASES)
-def test_simulated_rooms(hear_sweep, tmp_path, rate, delay, sign, kind, noise):
+def test_simulated_rooms(analyse_recording, tmp_path, rate, delay, sign, kind, noise):
     lead, tail = round(0.6 * rate), round(1.6 * rate)
     played = np.concatenate([np.zeros(lead), sweep(rate), np.zeros(tail)])
     response = room(rate, delay, sign, seed=delay)
     clean = signal.fftconvolve(played, response)[: len(played)]
     microphone = clean + np.random.default_rng(1).normal(scale=noise, size=len(played))
     write(tmp_path / "heard.wav", [microphone, 0.8 * played], rate, kind)
-    heard = run(hear_sweep, tmp_path / "heard.wav", 110)
+    heard = run(analyse_recording, tmp_path / "heard.wav", 110)
 
     assert heard["relative_to_loop_back"]
     assert abs(heard["arrival_s"] * rate - delay) < 1
@@ -110,17 +110,17 @@ def test_simulated_rooms(hear_sweep, tmp_path, rate, delay, sign, kind, noise):
     assert compared >= 18
 
 
-def test_mono_counts_from_the_start_of_the_recording(hear_sweep, tmp_path):
+def test_mono_counts_from_the_start_of_the_recording(analyse_recording, tmp_path):
     rate, lead = 48_000, 24_000
     played = np.concatenate([np.zeros(lead), 0.4 * sweep(rate), np.zeros(rate)])
     write(tmp_path / "mono.wav", [played], rate, "int16")
-    heard = run(hear_sweep, tmp_path / "mono.wav")
+    heard = run(analyse_recording, tmp_path / "mono.wav")
     assert not heard["relative_to_loop_back"]
     assert abs(heard["arrival_s"] * rate - lead) < 1
     assert heard["level_db"] is None
 
 
-def test_refusals(hear_sweep, tmp_path):
+def test_refusals(analyse_recording, tmp_path):
     rate = 48_000
     played = np.concatenate([np.zeros(rate), sweep(rate), np.zeros(rate)])
     for name, samples, words in [
@@ -131,5 +131,5 @@ def test_refusals(hear_sweep, tmp_path):
         ("short", played[:rate * 3], "the recording is 3.00 s long"),
     ]:
         write(tmp_path / f"{name}.wav", [samples], rate, "float32")
-        answer = run(hear_sweep, tmp_path / f"{name}.wav")
+        answer = run(analyse_recording, tmp_path / f"{name}.wav")
         assert answer.get("refused", "").startswith(words), (name, answer.keys(), answer.get("refused"))

@@ -43,7 +43,7 @@ fn lawn() -> Result<SceneInput, GardenError> {
 /// [`GardenError`] when the example cannot be read or made a scene of.
 pub fn example(name: &str) -> Result<Scene, GardenError> {
     let folder = Path::new(concat!(env!("CARGO_MANIFEST_DIR"), "/../examples")).join(name);
-    let mut study = Study::new(load_job(&folder)?);
+    let study = Study::new(load_job(&folder)?);
     match &*study.sound() {
         Ok(sound) => Ok(sound.scene.clone()),
         Err(problems) => Err(GardenError::Scene(problems.join("; "))),

@@ -130,7 +130,7 @@ describe('every figure answers "why?"', () => {
   it('readings and likelihoods on the phone, from what was taken along', async () => {
     const page = await world.person('Ada', { viewport: { width: 360, height: 740 } });
     await page.goto(`${world.base}/#along/${job}/measure`);
-    const sound = page.getByRole('button', { name: /^Why sound/ });
+    const sound = page.getByRole('button', { name: /^Why good/ });
     await sound.waitFor();
     expect(await read(page, sound)).toMatch(/48\.6 m of cable.*95 of 100 read 13\.1 to 16\.0 ohm/s);
     await page.getByLabel('The meter reads, ohm').fill('9.1');

@@ -8,7 +8,7 @@
 #![expect(clippy::print_stdout, reason = "a benchmark prints its figures")]
 
 use loamline_acoustics::{
-    Band, DirectivityTable, Field, KeptField, Mounting, Points, Scene, SourceShare, Weighting,
+    Band, DirectivityTable, Field, IncrementalField, Mounting, Points, Scene, SourceShare, Weighting,
     energy_from_db, field, probe,
 };
 use loamline_bench::gardens::{example, lawn_with, places};
@@ -201,7 +201,7 @@ fn moved() -> Outcome {
         [("a fine grid", garden_points()), ("a coarse grid", places(0.0, 0.0, 38.0, 26.0, 66, 45))]
     {
         let points = Points::new(&scene, places)?;
-        let mut kept = KeptField::new(&scene, points);
+        let mut kept = IncrementalField::new(&scene, points);
         let mut step = |index: usize, to: f64| -> Result<(f64, f64), Failure> {
             let mut source = kept.scene().source(index).ok_or("no such loudspeaker")?.clone();
             source.position.x += 0.1 * to;

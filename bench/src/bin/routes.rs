@@ -8,8 +8,8 @@
 
 use loamline_geometry::{Point2, Polygon};
 use loamline_routing::{
-    Building, Clip, Feed, Ground, GroundPlan, Lay, LengthRules, LineCable, LineProblem, Lines, Method, Mode,
-    NoGo, Service, Sleeve, Surface, Terminal, Wall,
+    Building, Clip, Feed, GroundMap, GroundPlan, Lay, LengthRules, LineCable, LineProblem, Method, Mode,
+    NoGo, RoutedLines, Service, Sleeve, Surface, Terminal, Wall,
 };
 use serde_json::{Value, json};
 use std::error::Error;
@@ -33,7 +33,7 @@ fn main() -> Result<(), Box<dyn Error>> {
             let mut answer = None;
             for _ in 0..3 {
                 let start = Instant::now();
-                let ground = Ground::new(plan.clone())?;
+                let ground = GroundMap::new(plan.clone())?;
                 let map = start.elapsed().as_secs_f64();
                 let lines = ground.lines(&problem, None)?;
                 let total = start.elapsed().as_secs_f64();
@@ -65,12 +65,16 @@ fn main() -> Result<(), Box<dyn Error>> {
     if late.is_empty() { Ok(()) } else { Err(late.join("\n").into()) }
 }
 
-fn joined(lines: &Lines) -> usize {
+fn joined(lines: &RoutedLines) -> usize {
     lines.lines.iter().map(|l| l.runs.len() - l.boxes.len()).sum()
 }
 
 /// Price of an answer on the prices the search worked on.
-fn searched_price(problem: &LineProblem, prices: &[Vec<f64>], lines: &Lines) -> Result<f64, Box<dyn Error>> {
+fn searched_price(
+    problem: &LineProblem,
+    prices: &[Vec<f64>],
+    lines: &RoutedLines,
+) -> Result<f64, Box<dyn Error>> {
     let names: Vec<&str> = problem
         .feeds
         .iter()

@@ -1,4 +1,4 @@
-//! Levels outdoors from loudspeakers: the field, areas, bass, exposure and neighbours.
+#![doc = include_str!("../README.md")]
 //!
 //! # Adding up
 //! Loudspeakers on one programme add as waves in the bands up to the transition frequency
@@ -16,7 +16,7 @@
 //!
 //! # Which call to use
 //! - Levels at points: [`field`].
-//! - One loudspeaker or a few change, again and again: [`KeptField`], with [`Scene::with_input`] or
+//! - One loudspeaker or a few change, again and again: [`IncrementalField`], with [`Scene::with_input`] or
 //!   [`Scene::set_source`], so that only what differs is computed. A whole field costs as much as all loudspeakers.
 //! - Every loudspeaker alone, to choose and weigh them (energies are linear in power and gain): [`energy_matrix`] once.
 //! - First arrivals: [`arrivals_of`] with that matrix. [`arrivals`] makes the matrix itself, which is nearly all of its
@@ -24,7 +24,7 @@
 //! - The bass of each loudspeaker alone as waves: [`waves`].
 //!
 //! # Speed
-//! A full field costs points times loudspeakers; moving one loudspeaker ([`KeptField`]) costs points alone. Counted from
+//! A full field costs points times loudspeakers; moving one loudspeaker ([`IncrementalField`]) costs points alone. Counted from
 //! the source, a loudspeaker at a point of juniper-court (6.0 paths) takes about 29700 operations of 32 bits. On a
 //! server processor of 2023, busy with other work, that came to 1.24 us of one core by the processor's own time, 24
 //! Gflop/s: a fifth of the 129 Gflop/s that 8 lanes of multiply-adds reach there, counted the same way. What keeps
@@ -68,8 +68,8 @@ pub use bass::{
 pub use boundary::{
     BoundaryBuilding, BoundaryGround, BoundaryProblem, BoundaryReceiver, BoundaryScene, BoundarySceneError,
     BoundaryScreen, BoundarySource, GroundRegion, ISO_OCTAVES, ISO_OCTAVES_HZ, Judgement, LimitQuantity,
-    NeighbourLimit, OctavePower, ReceiverLevel, SourceContribution, Verdict, boundary_levels, judge,
-    octave_directivity_db, sample_line,
+    NeighbourLimit, OctavePower, ReceiverLevel, SourceContribution, Verdict, boundary_levels,
+    boundary_levels_after, judge, octave_directivity_db, sample_line,
 };
 pub use directivity::{
     Aim, Coverage, CoveragePoint, DEFAULT_REAR_FLOOR_DB, Directivity, DirectivityError, DirectivityTable,
@@ -81,8 +81,8 @@ pub use exposure::{
     niosh_dose_percent, niosh_permitted_s, who_venue_margin_db,
 };
 pub use field::{
-    BASS_FIRST_BAND, BASS_LAST_BAND, BassLine, EnergyMatrix, Field, GroundMet, KeptField, NEAREST_M,
-    PathShare, Points, Probe, Reason, Reflector, SourceShare, Waves, Way, arrivals, arrivals_of,
+    BASS_FIRST_BAND, BASS_LAST_BAND, BassLine, EnergyMatrix, Field, GroundMet, IncrementalField, NEAREST_M,
+    PathShare, Points, Probe, Reason, Reflector, SourceShare, Waves, WavesError, Way, arrivals, arrivals_of,
     energy_matrix, field, probe, waves,
 };
 pub use ground::{

@@ -1,7 +1,7 @@
 //! Parts of the help texts, and the reference page, generated from the descriptions.
 
 use crate::read::{allowed, example};
-use crate::spec::{Calculator, Input, InputKind, Need, Output, Run, Shown};
+use crate::spec::{Calculation, Calculator, Input, InputKind, Need, Output, OutputUnit};
 use std::fmt::Write;
 
 /// The reference page of all calculators, in Markdown.
@@ -44,8 +44,8 @@ pub fn reference(calculators: &[&Calculator]) -> String {
 /// The example as one would type it in a shell.
 pub fn example_call(calculator: &Calculator) -> String {
     match calculator.run {
-        Run::Values(_) => format!("loamline calc {} {}", calculator.name, calculator.example),
-        Run::Document(_) => {
+        Calculation::Values(_) => format!("loamline calc {} {}", calculator.name, calculator.example),
+        Calculation::Document(_) => {
             format!("echo '{}' | loamline calc {} --input -", calculator.example, calculator.name)
         }
     }
@@ -79,8 +79,8 @@ pub fn input_details(input: &Input) -> String {
 /// What a result is, with its unit.
 pub fn output_details(output: &Output) -> String {
     let unit = match output.shown {
-        Shown::Quantity(quantity) => quantity.symbol(),
-        Shown::Unit(unit) => unit,
+        OutputUnit::Quantity(quantity) => quantity.symbol(),
+        OutputUnit::Unit(unit) => unit,
     };
     if unit.is_empty() { output.description.to_owned() } else { format!("{}, {unit}", output.description) }
 }

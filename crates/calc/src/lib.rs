@@ -1,4 +1,4 @@
-//! The bench calculators: thin, documented wrappers over the engines, with parsing, workings and sources.
+#![doc = include_str!("../README.md")]
 //!
 //! [`all`] lists the calculators, [`find`] looks one up by name, [`Calculator::calculate`] reads the arguments a person
 //! typed (or a JSON document) and answers with a [`Report`]. Lists, help texts and the reference page are generated
@@ -50,7 +50,7 @@
 //! Inputs of which one or another is wanted are `.optional()` and named in `alternatives`, e.g.
 //! `alternatives: &[&[&["gauge"], &["area"]]]` for a wire size ([`Inputs::conductor`] reads it), or
 //! `&[&[&["rated_power", "impedance"], &["tap", "volts"]]]`. A calculator on a structured document uses
-//! [`Run::Document`] and describes the top-level keys with [`Input::json`]; deserialise the rest with
+//! [`Calculation::Document`] and describes the top-level keys with [`Input::json`]; deserialise the rest with
 //! [`from_document`], which names the path of what is wrong.
 
 mod answer;
@@ -66,7 +66,7 @@ pub use calculators::all;
 pub use describe::{choices, example_call, input_details, output_details, reference};
 pub use error::{CalcError, InputProblem, Outcome, Refusal};
 pub use inputs::{Inputs, from_document};
-pub use spec::{Calculator, Input, InputKind, Need, Output, Run, Shown};
+pub use spec::{Calculation, Calculator, Input, InputKind, Need, Output, OutputUnit};
 
 /// Looks up a calculator by name.
 ///

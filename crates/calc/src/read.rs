@@ -3,7 +3,7 @@
 use crate::answer::Report;
 use crate::error::{CalcError, InputProblem};
 use crate::inputs::{Inputs, Read};
-use crate::spec::{Calculator, Input, InputKind, Need, Run};
+use crate::spec::{Calculation, Calculator, Input, InputKind, Need};
 use loamline_acoustics::Band;
 use loamline_model::{ConductorSize, Quantity, Units, closest};
 use serde_json::{Map, Value};
@@ -27,7 +27,7 @@ impl Calculator {
         document: Option<&Value>,
     ) -> Result<Report, CalcError> {
         match self.run {
-            Run::Values(run) => {
+            Calculation::Values(run) => {
                 let inputs = self.read(arguments, document)?;
                 let mut working = Vec::new();
                 if !inputs.defaulted.is_empty() {
@@ -40,7 +40,7 @@ impl Calculator {
                 }
                 self.report(run(&inputs), inputs.to_json(), working)
             }
-            Run::Document(run) => {
+            Calculation::Document(run) => {
                 let document = self.check_document(arguments, document)?;
                 self.report(run(&Value::Object(document.clone())), document, Vec::new())
             }
@@ -259,7 +259,7 @@ fn read_number(input: &Input, quantity: Quantity, raw: &Raw) -> Result<f64, Inpu
     let (value, text) = match raw {
         Raw::Text(text) | Raw::Json(Value::String(text)) => (quantity.parse(text), text.clone()),
         Raw::Json(Value::Number(number)) => {
-            (quantity.bare(number.as_f64().unwrap_or(f64::NAN)), number.to_string())
+            (quantity.of_number(number.as_f64().unwrap_or(f64::NAN)), number.to_string())
         }
         Raw::Json(other) => {
             let wanted =

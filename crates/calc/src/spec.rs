@@ -20,15 +20,15 @@ pub struct Calculator {
     pub results: &'static [Output],
     /// The standards or handbooks it follows, or "common practice, no source".
     pub sources: &'static [&'static str],
-    /// The arguments of an example call; a JSON document for [`Run::Document`].
+    /// The arguments of an example call; a JSON document for [`Calculation::Document`].
     pub example: &'static str,
     /// The function.
-    pub run: Run,
+    pub run: Calculation,
 }
 
 /// What a calculator's function takes.
 #[derive(Debug, Clone, Copy)]
-pub enum Run {
+pub enum Calculation {
     /// Values by key.
     Values(fn(&Inputs) -> Outcome),
     /// A structured JSON document, an object whose top-level keys are the inputs.
@@ -173,14 +173,14 @@ pub struct Output {
     /// The key in `results`.
     pub key: &'static str,
     /// How it is shown in tables.
-    pub shown: Shown,
+    pub shown: OutputUnit,
     /// What it is, in a few words.
     pub description: &'static str,
 }
 
 /// How a result is shown in tables. JSON always has the number in the unit its key names.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Shown {
+pub enum OutputUnit {
     /// As a quantity, in the units the person reads; the number is in [`Quantity::symbol`].
     Quantity(Quantity),
     /// As a number with this unit.
@@ -190,11 +190,11 @@ pub enum Shown {
 impl Output {
     /// A number or list of numbers in the quantity's own unit.
     pub const fn quantity(key: &'static str, quantity: Quantity, description: &'static str) -> Self {
-        Self { key, shown: Shown::Quantity(quantity), description }
+        Self { key, shown: OutputUnit::Quantity(quantity), description }
     }
 
     /// A number or list of numbers in another unit (may be empty), or a word or a structure.
     pub const fn unit(key: &'static str, unit: &'static str, description: &'static str) -> Self {
-        Self { key, shown: Shown::Unit(unit), description }
+        Self { key, shown: OutputUnit::Unit(unit), description }
     }
 }

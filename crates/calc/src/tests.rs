@@ -1,6 +1,6 @@
 //! The contract every calculator keeps, and the messages of bad calls.
 
-use crate::{CalcError, Need, Run, all, find, reference};
+use crate::{CalcError, Calculation, Need, all, find, reference};
 use serde_json::{Value, json};
 
 fn call(name: &str, arguments: &[&str]) -> Result<crate::Report, CalcError> {
@@ -33,8 +33,8 @@ fn every_calculator_answers_its_example_with_the_keys_it_describes() {
     assert!(!all().is_empty());
     for calculator in all() {
         let report = match calculator.run {
-            Run::Values(_) => calculator.calculate(&split_example(calculator.example), None),
-            Run::Document(_) => {
+            Calculation::Values(_) => calculator.calculate(&split_example(calculator.example), None),
+            Calculation::Document(_) => {
                 let document: Value = serde_json::from_str(calculator.example)
                     .unwrap_or_else(|error| panic!("{}: example is not JSON: {error}", calculator.name));
                 calculator.calculate(&[], Some(&document))
@@ -136,7 +136,7 @@ fn every_problem_of_a_call_is_told_at_once() {
 }
 
 mod with_alternatives {
-    use crate::{Answer, Calculator, Input, Inputs, Outcome, Output, Run};
+    use crate::{Answer, Calculation, Calculator, Input, Inputs, Outcome, Output};
     use loamline_model::Quantity;
 
     static WIRE: Calculator = Calculator {
@@ -152,7 +152,7 @@ mod with_alternatives {
         results: &[Output::unit("area", "mm2", "the area")],
         sources: &["none"],
         example: "gauge=14 length=1",
-        run: Run::Values(run),
+        run: Calculation::Values(run),
     };
 
     fn run(inputs: &Inputs) -> Outcome {

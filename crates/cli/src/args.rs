@@ -116,6 +116,12 @@ pub enum Command {
         #[arg(value_enum, default_value_t = SchemaKind::Job)]
         kind: SchemaKind,
     },
+    /// Show how much of everything the program takes, and why not more.
+    Limits {
+        /// As the page docs/limits.md.
+        #[arg(long)]
+        markdown: bool,
+    },
     /// Serve the web app and the jobs it works on to this computer's browser.
     #[cfg(feature = "serve")]
     Serve(ServeArguments),
@@ -269,8 +275,15 @@ pub struct LocateArguments {
     /// The job's folder.
     pub job: PathBuf,
     /// The line measured.
-    #[arg(long)]
-    pub line: String,
+    #[arg(long, required_unless_present = "stub")]
+    pub line: Option<String>,
+    /// A stub whose existing cable was measured: the length of the cable from --reading dc=OHM, taken at the rack on one
+    /// pair whose two conductors are joined at the stub.
+    #[arg(long, conflicts_with_all = ["line", "opened", "pairs", "visit"])]
+    pub stub: Option<String>,
+    /// Store that length in the job.
+    #[arg(long, requires = "stub")]
+    pub write: bool,
     /// A reading: dc=OHM, z@FREQUENCY=OHM, with a phase z@FREQUENCY=OHM,DEGREES; `open` for more than the meter shows. At
     /// the rack, or at a joint looking away from the rack: JOINT:z@FREQUENCY=OHM. May be given several times.
     #[arg(long)]

@@ -47,4 +47,9 @@ impl Failure {
     pub fn input(message: impl ToString) -> Self {
         Self::Input(message.to_string())
     }
+
+    /// A file or folder that cannot be written.
+    pub fn unwritable(path: &std::path::Path, error: &std::io::Error) -> Self {
+        Self::input(format!("{} cannot be written: {error}", path.display()))
+    }
 }

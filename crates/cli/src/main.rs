@@ -1,4 +1,4 @@
-//! The loamline command line.
+#![doc = include_str!("../README.md")]
 //!
 //! `args` declares what can be typed, `commands` has one file per command, `output` writes tables, JSON and progress.
 //! Data goes to standard output, everything else to standard error. Exit codes: 0 fine, 1 findings of severity error,
@@ -8,6 +8,7 @@ mod args;
 mod commands;
 mod failure;
 mod output;
+mod read;
 
 use clap::Parser;
 use failure::Failure;

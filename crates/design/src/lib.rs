@@ -1,4 +1,4 @@
-//! Proposes a design: places, models, aims and taps that meet the brief at least cost, with a proven bound.
+#![doc = include_str!("../README.md")]
 
 mod cover;
 

@@ -7,7 +7,7 @@ use crate::channel::Channel;
 use crate::error::InputError;
 use crate::finding::Finding;
 use crate::line::Service;
-use crate::study::{ImpedanceMinimum, LineLimits, LineStudy};
+use crate::line_study::{ImpedanceMinimum, LineLimits, LineStudy};
 
 /// A channel with its lines at full drive.
 #[derive(Debug, Clone, PartialEq, Serialize)]

@@ -2,13 +2,14 @@
 //!
 //! Each loudspeaker gets the power asked for it. On a constant-voltage line its transformer is tapped for that power; at
 //! low impedance all are in parallel, the drive is what the hungriest needs, and the rest are assumed padded down
-//! (they take what that voltage gives them). The smallest single cable that keeps the loss limit is used throughout.
+//! (they take what that voltage gives them). The smallest single cable that keeps the loss limit is used throughout,
+//! except in runs that are there already: those stay, and are not bought.
 
 use serde::{Deserialize, Serialize};
 
 use crate::cable::Cable;
 use crate::channel::DEFAULT_SHARE;
-use crate::design::smallest_cable_for_all;
+use crate::design::{is_kept, smallest_cable_for_rest};
 use crate::error::{InputError, LineError, LineErrors};
 use crate::line::{Connection, Line, Load, Run, Service, Source};
 use crate::loudspeaker::Loudspeaker;
@@ -64,7 +65,8 @@ pub struct ServiceComparison {
     pub cost: f64,
 }
 
-/// Compares 70.7 V, 100 V and low impedance for `runs` and `wanted`, with an amplifier that takes `minimum_load_ohm`.
+/// Compares 70.7 V, 100 V and low impedance for `runs` and `wanted`, with an amplifier that takes `minimum_load_ohm`; runs
+/// that are `kept` are there already (none where the list ends before them).
 ///
 /// # Errors
 /// Everything wrong with the layout, the cables, the powers or the prices.
@@ -72,6 +74,7 @@ pub struct ServiceComparison {
 pub fn compare_services(
     source_joint: &str,
     runs: &[Run],
+    kept: &[bool],
     wanted: &[WantedLoad],
     cables: &[Cable],
     prices: &ComparisonPrices,
@@ -97,7 +100,7 @@ pub fn compare_services(
                 runs: runs.to_vec(),
                 loads: wanted.iter().map(|load| fit(load, service)).collect(),
             };
-            let chosen = smallest_cable_for_all(&line, cables, temperature_c, limit_db);
+            let chosen = smallest_cable_for_rest(&line, kept, cables, temperature_c, limit_db);
             let cable = match &chosen {
                 Ok(choice) => choice.cable.first().copied(),
                 Err(LineErrors(problems))
@@ -111,10 +114,12 @@ pub fn compare_services(
             };
             let used = cable.unwrap_or_else(|| thickest(cables));
             let pair = cables[used].pair(temperature_c).map_err(one)?;
-            for run in &mut line.runs {
-                run.pair = pair;
+            for (index, run) in line.runs.iter_mut().enumerate() {
+                if !is_kept(kept, index) {
+                    run.pair = pair;
+                }
             }
-            judge(&line, cables, prices, cable, used, wanted, minimum_load_ohm)
+            judge(&line, kept, cables, prices, cable, used, wanted, minimum_load_ohm)
         })
         .collect()
 }
@@ -182,8 +187,10 @@ fn thickest(cables: &[Cable]) -> usize {
     (0..cables.len()).fold(0, |best, index| if area(index) > area(best) { index } else { best })
 }
 
+#[expect(clippy::too_many_arguments, reason = "what was asked, handed on")]
 fn judge(
     line: &Line,
+    kept: &[bool],
     cables: &[Cable],
     prices: &ComparisonPrices,
     cable: Option<usize>,
@@ -210,7 +217,8 @@ fn judge(
         }
         Service::LowImpedance => (taken_w, (minimum_load_ohm / load_ohm - 1e-9).ceil().max(1.0), 0.0),
     };
-    let length_m: f64 = line.runs.iter().map(|run| run.length_m).sum();
+    let bought = line.runs.iter().enumerate().filter(|(index, _)| !is_kept(kept, *index));
+    let length_m: f64 = bought.map(|(_, run)| run.length_m).sum();
     let one_pair = 2.0 / f64::from(cables[used].conductors);
     Ok(ServiceComparison {
         service: line.service,

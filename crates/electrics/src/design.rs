@@ -39,7 +39,18 @@ pub fn smallest_cable_for_all(
     temperature_c: f64,
     limit_db: f64,
 ) -> Result<CableChoice, LineErrors> {
-    let mut search = Search::new(line, cables, temperature_c, limit_db)?;
+    smallest_cable_for_rest(line, &[], cables, temperature_c, limit_db)
+}
+
+/// The same for all runs but those that are `kept` as they are; none where the list ends before a run.
+pub(crate) fn smallest_cable_for_rest(
+    line: &Line,
+    kept: &[bool],
+    cables: &[Cable],
+    temperature_c: f64,
+    limit_db: f64,
+) -> Result<CableChoice, LineErrors> {
+    let mut search = Search { kept, ..Search::new(line, cables, temperature_c, limit_db)? };
     for rank in 0..search.order.len() {
         search.rank.fill(rank);
         if search.worst().0 <= limit_db {
@@ -65,6 +76,11 @@ pub fn smallest_cables(
     search.finish(limit_db)
 }
 
+/// Whether a run stays as it is.
+pub(crate) fn is_kept(kept: &[bool], run: usize) -> bool {
+    kept.get(run).copied().unwrap_or(false)
+}
+
 struct Search<'a> {
     line: &'a Line,
     network: Network,
@@ -74,6 +90,8 @@ struct Search<'a> {
     pairs: Vec<crate::cable::PairConstants>,
     /// Per run, position in `order`.
     rank: Vec<usize>,
+    /// Per run, whether it stays as it is.
+    kept: &'a [bool],
 }
 
 impl<'a> Search<'a> {
@@ -103,7 +121,7 @@ impl<'a> Search<'a> {
         order.sort_by(|&a, &b| {
             pairs[b].loop_resistance_ohm_per_m.total_cmp(&pairs[a].loop_resistance_ohm_per_m)
         });
-        Ok(Self { line, network, cables, order, pairs, rank: vec![0; line.runs.len()] })
+        Ok(Self { line, network, cables, order, pairs, rank: vec![0; line.runs.len()], kept: &[] })
     }
 
     /// Copper of one pair of the cable at `rank` over run `run`, kg.
@@ -115,6 +133,9 @@ impl<'a> Search<'a> {
     /// Loss in dB at the worst load, and which.
     fn worst(&mut self) -> (f64, usize) {
         for (index, run) in self.network.runs.iter_mut().enumerate() {
+            if is_kept(self.kept, index) {
+                continue;
+            }
             let (pair, length) = (&self.pairs[self.order[self.rank[index]]], self.line.runs[index].length_m);
             run.resistance_ohm = pair.loop_resistance_ohm_per_m * length;
             run.inductance_h = pair.loop_inductance_h_per_m * length;
@@ -180,7 +201,10 @@ impl<'a> Search<'a> {
             })]));
         }
         Ok(CableChoice {
-            copper_kg: (0..self.rank.len()).map(|run| self.copper_kg(run, self.rank[run])).sum(),
+            copper_kg: (0..self.rank.len())
+                .filter(|run| !is_kept(self.kept, *run))
+                .map(|run| self.copper_kg(run, self.rank[run]))
+                .sum(),
             cable: self.rank.iter().map(|&rank| self.order[rank]).collect(),
             worst_loss_db,
             worst_load,

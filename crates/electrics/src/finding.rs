@@ -49,8 +49,6 @@ pub enum Finding {
     },
     /// A cable lies where it may not.
     CableNotRated { run: String, cable: String, laying: Laying },
-    /// A stub-out has too few conductors for the lines that pass it.
-    StubOutShort { stub_out: String, conductors: u32, lines: u32 },
     /// A dual-coil loudspeaker is wired another way than designed: lowest impedance in ohm wired and intended, power it
     /// takes over power intended at full drive.
     CoilsMiswired {
@@ -92,7 +90,6 @@ impl Finding {
             | Self::GroupBelowMinimum { load, .. } => load,
             Self::MixedLine { line, .. } => line,
             Self::CableNotRated { run, .. } => run,
-            Self::StubOutShort { stub_out, .. } => stub_out,
         }
     }
 
@@ -130,9 +127,6 @@ impl Finding {
                 Laying::Buried => "Use a direct-burial cable, or lay it in a conduit.".to_owned(),
                 Laying::Conduit | Laying::Surface => "Use a cable made for wet conduits.".to_owned(),
             },
-            Self::StubOutShort { conductors, lines, .. } => {
-                format!("Pull {} more conductors, or bring {} lines in another way.", 2 * lines - conductors, lines - conductors / 2)
-            }
             Self::CoilsMiswired { intended, .. } => format!("Wire the two coils {intended}."),
         }
     }
@@ -218,11 +212,6 @@ impl fmt::Display for Finding {
                     Laying::Surface => "on the surface",
                 }
             ),
-            Self::StubOutShort { stub_out, conductors, lines } => write!(
-                f,
-                "Stub-out {stub_out} has {conductors} conductors; {lines} lines through it need {}.",
-                2 * lines
-            ),
             Self::CoilsMiswired { load, wired, intended, impedance_ohm, intended_ohm, power_ratio } => {
                 write!(
                     f,
@@ -238,16 +227,6 @@ impl fmt::Display for Finding {
     }
 }
 
-/// A stub-out's conductors against the lines that pass it; each line takes a pair.
-#[must_use]
-pub fn check_stub_out(stub_out: &str, conductors: u32, lines: u32) -> Option<Finding> {
-    (conductors / 2 < lines).then(|| Finding::StubOutShort {
-        stub_out: stub_out.to_owned(),
-        conductors,
-        lines,
-    })
-}
-
 fn hz(frequency_hz: f64) -> String {
     if frequency_hz >= 1000.0 {
         format!("{:.3} kHz", frequency_hz / 1000.0)
@@ -255,19 +234,5 @@ fn hz(frequency_hz: f64) -> String {
         format!("{frequency_hz:.0} Hz")
     } else {
         format!("{frequency_hz:.1} Hz")
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_stub_out_needs_a_pair_per_line() {
-        assert_eq!(check_stub_out("S1", 4, 2), None);
-        let short = check_stub_out("S1", 5, 3).unwrap();
-        assert_eq!(short.to_string(), "Stub-out S1 has 5 conductors; 3 lines through it need 6.");
-        assert_eq!(short.remedy(), "Pull 1 more conductors, or bring 1 lines in another way.");
-        assert_eq!(short.severity(), Severity::Error);
     }
 }

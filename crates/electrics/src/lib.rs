@@ -1,4 +1,4 @@
-//! Lines: cable, transformers, loudspeaker impedance, networks, amplifier channels.
+#![doc = include_str!("../README.md")]
 //!
 //! Describe a [`Line`] of named joints, runs and loads and put it on a [`Channel`]: [`solve_line`] says what reaches each
 //! loudspeaker and what wants attention, [`channel_use`] what the channel feels with all its lines on. Below them, a
@@ -19,12 +19,13 @@ mod finding;
 mod lanes;
 mod line;
 mod line_findings;
+mod line_study;
 mod loudspeaker;
 mod mains;
 mod network;
 mod probe;
 mod solution;
-mod study;
+mod solve_line;
 mod transformer;
 mod two_changes;
 
@@ -45,8 +46,9 @@ pub use copper::{
 };
 pub use design::{BestTap, CableChoice, TapTrial, best_tap, smallest_cable_for_all, smallest_cables};
 pub use error::{InputError, LineError, LineErrors};
-pub use finding::{Finding, Severity, check_stub_out};
+pub use finding::{Finding, Severity};
 pub use line::{Connection, LaidCable, Laying, Line, Load, LoadResponse, Run, Service, Source};
+pub use line_study::{DEFAULT_LOSS_LIMIT_DB, ImpedanceMinimum, LineLimits, LineStudy, LoadStudy, RunStudy};
 pub use loudspeaker::{CoilWiring, ImpedancePoint, Loudspeaker};
 pub use mains::{
     AmplifierPower, CONTINUOUS_SHARE, CircuitPlan, MainsDraw, Supply, mains_draw, plan_circuits,
@@ -54,9 +56,7 @@ pub use mains::{
 pub use network::Network;
 pub use probe::{Change, Examined, Probe};
 pub use solution::Solution;
-pub use study::{
-    DEFAULT_LOSS_LIMIT_DB, ImpedanceMinimum, LineLimits, LineStudy, LoadStudy, RunStudy, solve_line,
-};
+pub use solve_line::solve_line;
 pub use transformer::{
     TappedTransformer, Transformer, saturation_voltage_v, tap_impedance_ohm, tap_power_w,
     typical_magnetising_inductance_h,

@@ -3,8 +3,8 @@
 use crate::channel::Channel;
 use crate::finding::Finding;
 use crate::line::{Connection, Laying, Line, Load, Service};
+use crate::line_study::{LineLimits, LineStudy};
 use crate::loudspeaker::Loudspeaker;
-use crate::study::{LineLimits, LineStudy};
 
 /// How far a transformer's limit may be passed before it is worth a finding: rounding and nothing more.
 const SATURATION_SLACK: f64 = 1.01;

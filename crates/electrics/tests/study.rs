@@ -253,7 +253,7 @@ fn higher_line_voltage_needs_less_copper() {
         amplifier_per_w: 1.2,
         amplifier_channel: 150.0,
     };
-    let rows = compare_services("amp", &line.runs, &wanted, &cables(), &prices, 20.0, 0.5, 4.0).unwrap();
+    let rows = compare_services("amp", &line.runs, &[], &wanted, &cables(), &prices, 20.0, 0.5, 4.0).unwrap();
     let [low, high, direct] = &rows[..] else { panic!("three ways") };
     assert!(high.copper_kg <= low.copper_kg && low.copper_kg <= direct.copper_kg);
     assert_eq!(direct.cable, None, "ten 8 ohm loudspeakers over 100 m cannot be fed at low impedance");

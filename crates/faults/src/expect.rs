@@ -6,7 +6,7 @@ use serde::Serialize;
 use crate::error::FaultError;
 use crate::hypotheses::{Point, Priors};
 use crate::places::Place;
-use crate::predict::Predictor;
+use crate::predict::{Prediction, Predictor};
 use crate::table::Engine;
 use crate::tolerances::Tolerances;
 
@@ -23,6 +23,12 @@ pub struct ExpectedReading {
     pub low_ohm: Option<f64>,
     /// 95 % of sound lines read at most this, ohm.
     pub high_ohm: Option<f64>,
+    /// 999 of 1000 sound lines read at least this, ohm: what reads less is bad.
+    pub far_low_ohm: Option<f64>,
+    /// 999 of 1000 sound lines read at most this, ohm: what reads more is bad.
+    pub far_high_ohm: Option<f64>,
+    /// What reads no more than this reads as a short along the line does, ohm.
+    pub short_ohm: Option<f64>,
 }
 
 /// The rack reading once the line is built as far as a joint.
@@ -36,6 +42,8 @@ pub struct StageReading {
 
 /// 95 % of a normal variable lie within this many standard deviations.
 const TWO_SIDED_95: f64 = 1.959_964;
+/// 99.9 % lie within this many.
+const TWO_SIDED_999: f64 = 3.290_527;
 
 /// Readings at the rack and, on a tree, at every joint looking downstream.
 ///
@@ -50,7 +58,8 @@ pub fn expected_readings(
     let mut all = Vec::new();
     for place in std::iter::once(Place::Rack).chain(engine.joints_behind_the_rack()) {
         let predictor = engine.predictor(&place, frequencies_hz, false)?;
-        all.extend(expected(&predictor, &place, frequencies_hz, tolerances.offset_ohm()));
+        let shorts = engine.shorts_seen_from(&place);
+        all.extend(expected(&predictor, (&place, &shorts), frequencies_hz, tolerances.offset_ohm()));
     }
     Ok(all)
 }
@@ -86,37 +95,43 @@ pub fn expected_stages(
         }
         let network = Network::build(&stage)?;
         let predictor = Predictor::new(&stage, &network, Vec::new(), frequencies_hz, false, tolerances)?;
+        let shorts: Vec<usize> =
+            (0..network.joints().len()).filter(|&j| j != network.source_index()).collect();
         stages.push(StageReading {
             joint,
-            readings: expected(&predictor, &Place::Rack, frequencies_hz, tolerances.offset_ohm()),
+            readings: expected(&predictor, (&Place::Rack, &shorts), frequencies_hz, tolerances.offset_ohm()),
         });
     }
     Ok(stages)
 }
 
-/// What a meter shows on a sound line at one place, with the intervals.
+/// What a meter shows on a sound line at one place, with the intervals; `shorts` are the joints a short at which it sees.
 pub(crate) fn expected(
     predictor: &Predictor<'_>,
-    place: &Place,
+    (place, shorts): (&Place, &[usize]),
     frequencies_hz: &[f64],
     offset_ohm: f64,
 ) -> Vec<ExpectedReading> {
     let sound = predictor.predict(&Point::sound());
+    let shorted: Vec<_> = shorts.iter().map(|&joint| predictor.predict(&Point::short_at(joint))).collect();
     frequencies_hz
         .iter()
         .enumerate()
         .map(|(f, &frequency_hz)| {
-            let deviation = sound.covariance(f, f).sqrt();
-            let bound = |sign: f64| {
-                sound.mean[f]
-                    .map(|mean| ((mean + sign * TWO_SIDED_95 * deviation).exp() - offset_ohm).max(0.0))
+            let at = |prediction: &Prediction, deviations: f64| {
+                let deviation = prediction.covariance(f, f).sqrt();
+                prediction.mean[f].map(|mean| ((mean + deviations * deviation).exp() - offset_ohm).max(0.0))
             };
+            let bound = |deviations: f64| at(&sound, deviations);
             ExpectedReading {
                 place: place.clone(),
                 frequency_hz,
                 ohm: bound(0.0),
-                low_ohm: bound(-1.0),
-                high_ohm: bound(1.0),
+                low_ohm: bound(-TWO_SIDED_95),
+                high_ohm: bound(TWO_SIDED_95),
+                far_low_ohm: bound(-TWO_SIDED_999),
+                far_high_ohm: bound(TWO_SIDED_999),
+                short_ohm: shorted.iter().filter_map(|p| at(p, TWO_SIDED_95)).reduce(f64::max),
             }
         })
         .collect()

@@ -136,6 +136,11 @@ impl Point {
         Self::new(Vec::new(), None)
     }
 
+    /// The conductors touch at a joint.
+    pub(crate) fn short_at(joint: usize) -> Self {
+        Self::new(vec![Alteration::Network(Change::Across { joint, ohm: CONTACT_OHM })], None)
+    }
+
     fn new(alterations: Vec<Alteration>, parameter: Option<f64>) -> Self {
         Self { alterations, parameter, second: None, beside: Vec::new() }
     }
@@ -208,8 +213,7 @@ pub(crate) fn hypotheses(
     }
     for (joint, name) in network.joints().iter().enumerate() {
         if joint != network.source_index() {
-            let short = network_point(Change::Across { joint, ohm: CONTACT_OHM }, None);
-            add(Fault::ShortAt { joint: name.clone() }, priors.short_at, vec![short]);
+            add(Fault::ShortAt { joint: name.clone() }, priors.short_at, vec![Point::short_at(joint)]);
         }
         let sizes =
             log_grid(WET_OHM, grid.sizes).map(|ohm| network_point(Change::Across { joint, ohm }, Some(ohm)));

@@ -1,14 +1,16 @@
-//! Explains meter readings: what a line should read at the rack and at every joint, and which fault a wrong reading means.
+#![doc = include_str!("../README.md")]
 //!
 //! [`expected_readings`] predicts with intervals; [`expected_stages`] does so for every stage of building; [`locate`] ranks
 //! the faults that would explain what a meter shows, two at once if asked, and says what to measure next; [`Table`] is
-//! the same ranking as plain numbers for a phone; [`drift`] watches a line over the years.
+//! the same ranking as plain numbers for a phone; [`ExpectedReading::judge`] says at once whether a reading is good;
+//! [`drift`] watches a line over the years.
 
 mod drift;
 mod error;
 mod expect;
 mod groups;
 mod hypotheses;
+mod judge;
 mod locate;
 mod next;
 mod outcomes;
@@ -26,6 +28,7 @@ pub use error::FaultError;
 pub use expect::{ExpectedReading, StageReading, expected_readings, expected_stages};
 pub use groups::Answer;
 pub use hypotheses::{Fault, Priors};
+pub use judge::{Grade, Judgement, LEAKAGE_DOUBTFUL_MOHM, LEAKAGE_MOHM, Says, judge_leakage};
 pub use locate::{Asked, Diagnosis, Explanation, Predicted, Stretch, Unexplained, locate};
 pub use next::{Effort, NextTest, Test};
 pub use outcomes::{Outcome, Shows};

@@ -59,7 +59,8 @@ pub fn expected_spread(
     let engine = Engine::new(line, &[], tolerances, &Priors::default())?;
     let frequencies_hz = [frequency_hz];
     let predictor = engine.predictor(place, &frequencies_hz, false)?;
-    let reading = expected(&predictor, place, &frequencies_hz, tolerances.offset_ohm()).remove(0);
+    let shorts = engine.shorts_seen_from(place);
+    let reading = expected(&predictor, (place, &shorts), &frequencies_hz, tolerances.offset_ohm()).remove(0);
     let squares = predictor.squares();
     let causes = Cause::ALL.map(|cause| (cause, squares[cause as usize].sqrt()));
     Ok(ReadingSpread { reading, deviation: squares.iter().sum::<f64>().sqrt(), causes })

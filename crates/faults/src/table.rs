@@ -200,6 +200,19 @@ impl<'a> Engine<'a> {
         joints.filter(|(_, run)| run.is_some()).map(|(joint, _)| Place::Downstream(joint.clone()))
     }
 
+    /// Joints a short at which a meter at the place sees.
+    pub(crate) fn shorts_seen_from(&self, place: &Place) -> Vec<usize> {
+        let seen = |joint: usize| match place {
+            Place::Rack => joint != self.network.source_index(),
+            // A short at the joint itself is at the meter.
+            Place::Downstream(name) => self.joint(name).is_ok_and(|(here, _)| {
+                let fault = Fault::ShortAt { joint: self.network.joints()[joint].clone() };
+                joint != here && self.tree.seen_from(&self.network, self.line, here, &fault)
+            }),
+        };
+        (0..self.network.joints().len()).filter(|&joint| seen(joint)).collect()
+    }
+
     fn place(&self, setup: &Setup) -> Result<TablePlace, FaultError> {
         let predictor = self.predictor(&setup.place, &setup.frequencies_hz, setup.phases)?;
         let others = if setup.place == Place::Rack {

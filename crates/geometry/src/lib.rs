@@ -1,4 +1,4 @@
-//! Points, outlines and bearings in the site frame: x east, y north, z up, metres from a site datum.
+#![doc = include_str!("../README.md")]
 //!
 //! Shared by the job document and the engines so that none of them needs to know another's types.
 //! A [`Polygon`] is checked once, when it is made: at least three corners, finite, simple (its outline

@@ -1,4 +1,4 @@
-//! The job document: types, units, catalogue, validation and edits.
+#![doc = include_str!("../README.md")]
 //!
 //! [`JobDocument`] is what a `job.toml` holds, [`Catalogue`] what equipment and prices there are. [`load_job`] reads
 //! both into a [`Job`], which is checked once and cannot be wrong after, or into a [`Report`] of every problem.
@@ -20,8 +20,8 @@ pub use edit::{
     Edit, EditError, JobFile, Operation, PatchError, SaveError, TakenOut, conflicting_place, conflicts,
 };
 pub use job::{
-    ChannelView, Ground, Job, JobNode, LineTree, LineView, LoadError, PlacedLoudspeaker, RunView,
-    SHIPPED_CATALOGUE, TreeRun, catalogue_with, load_job, read_catalogue, read_job, read_job_with,
+    ChannelView, ExistingCable, GroundAt, Job, JobNode, LineTree, LineView, LoadError, PlacedLoudspeaker,
+    RunView, SHIPPED_CATALOGUE, TreeRun, catalogue_with, load_job, read_catalogue, read_job, read_job_with,
     shipped_catalogue,
 };
 pub use reading::{Choice, Definitions, Node, NodeValue, Place, Problem, ProblemKind, Record};

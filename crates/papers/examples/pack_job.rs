@@ -23,8 +23,8 @@ fn main() -> Result<(), Box<dyn Error>> {
         }
     }
     let start = std::time::Instant::now();
-    let mut study = loamline_study::Study::new(job);
-    let results = Results::of(&mut study);
+    let study = loamline_study::Study::new(job);
+    let results = Results::of(&study);
     let files = pack(study.job(), &results, &options)?;
     let took = start.elapsed();
     for file in &files {

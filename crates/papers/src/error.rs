@@ -1,5 +1,6 @@
 //! What can go wrong between a job and its papers.
 
+use loamline_limits::{PROBLEMS_TOLD, Unit};
 use thiserror::Error;
 
 /// Why papers could not be made.
@@ -26,7 +27,7 @@ pub enum PapersError {
         reason: String,
     },
     /// A price book cannot be used.
-    #[error("the price book cannot be used, {} {} wrong:\n{}", problems.len(), if problems.len() == 1 { "line is" } else { "lines are" }, problems.join("\n"))]
+    #[error("the price book cannot be used, {}", lines(problems))]
     PriceBook {
         /// One sentence per line that is wrong, with its number.
         problems: Vec<String>,
@@ -54,4 +55,14 @@ pub enum PapersError {
         /// What there is.
         known: String,
     },
+}
+
+/// How many lines are wrong, and the first of them.
+fn lines(problems: &[String]) -> String {
+    let most = PROBLEMS_TOLD.most();
+    let count = Unit::Count.show(u64::try_from(problems.len()).unwrap_or(u64::MAX));
+    let are = if problems.len() == 1 { "line is" } else { "lines are" };
+    let told = problems.iter().take(most).map(String::as_str).collect::<Vec<_>>().join("\n");
+    let more = if problems.len() > most { format!("\nThese are the first {most}.") } else { String::new() };
+    format!("{count} {are} wrong:\n{told}{more}")
 }

@@ -1,4 +1,4 @@
-//! Quantities, prices, drawings and the typeset pack.
+#![doc = include_str!("../README.md")]
 //!
 //! [`pack`] turns a job and its results into files: PDFs, drawings as SVG, tables as CSV, the data as JSON;
 //! [`pages`] gives the pages of one of them for a screen. Both are
@@ -10,8 +10,10 @@ mod design_options;
 mod drawing;
 mod error;
 mod firm;
+mod material;
 mod measures;
 mod money;
+mod options;
 mod pack;
 mod quantities;
 mod quotation;
@@ -27,7 +29,8 @@ pub use design_options::DesignOption;
 pub use drawing::{LevelField, Paper, Scale};
 pub use error::PapersError;
 pub use firm::{FirmProfile, Logo};
-pub use pack::{PackFile, PackOptions, Part, pack, pages};
+pub use options::{PackOptions, Part};
+pub use pack::{PackFile, pack, pages};
 pub use quantities::{BillItem, GroundNeed, Group, HoleNeed, JointConductor, JointNeed, Unit, Wire};
 pub use quotation::{PriceBook, PricedItem, Quotation};
 pub use results::{

@@ -8,7 +8,7 @@ use loamline_electrics::{CircuitPlan, MainsDraw};
 use loamline_faults::{ExpectedReading, StageReading};
 use loamline_geometry::Point2;
 use loamline_model::Job;
-use loamline_study::{Judged, LaidRun, Sound, Study, expect, laid_runs};
+use loamline_study::{Judged, JudgedReading, LaidRun, Measured, Sound, Study, laid_runs};
 use std::sync::Arc;
 
 /// Most points of the level field under a plan: more of them and the line between two bands is smoother, but the
@@ -146,6 +146,8 @@ pub struct NeighbourResult {
 pub struct Results {
     /// Runs as they lie.
     pub runs: Arc<Vec<LaidRun>>,
+    /// Every reading of the visits with its verdict, the oldest first.
+    pub judged: Vec<JudgedReading>,
     /// By loudspeaker.
     pub loudspeakers: IndexMap<String, LoudspeakerResult>,
     /// By line.
@@ -170,8 +172,21 @@ impl Results {
         Self { runs: Arc::new(laid_runs(job)), ..Self::default() }
     }
 
+    /// What was read last of a finished line at the rack, for each frequency on the sheets; `None` where nothing was.
+    pub fn finished_read(&self, line: &str) -> impl Iterator<Item = Option<&JudgedReading>> {
+        let finished = self.lines.get(line).map_or(&[][..], LineResult::finished);
+        let of_line =
+            move |r: &&JudgedReading| r.line == line && r.at.is_none() && r.stage.is_none() && r.stands();
+        finished.iter().map(move |f| {
+            let same = |r: &&JudgedReading| {
+                matches!(r.measured, Measured::Loop(hz) if (hz - f.frequency_hz).abs() < 1e-9)
+            };
+            self.judged.iter().filter(of_line).filter(same).next_back()
+        })
+    }
+
     /// Everything a study knows, and the field of levels under the client's plan.
-    pub fn of(study: &mut Study) -> Self {
+    pub fn of(study: &Study) -> Self {
         let runs = study.runs();
         let lines = study.lines();
         let heard = study.heard();
@@ -190,15 +205,15 @@ impl Results {
             (id.clone(), result)
         });
         // A line that cannot be solved stands in the findings; its readings are left out.
-        let mut expected =
-            expect(study.job(), &runs, &SHEET_FREQUENCIES_HZ, &Default::default()).unwrap_or_default();
+        let expected = study.expected(&SHEET_FREQUENCIES_HZ, &Default::default());
         let solved = lines.lines.iter().map(|(id, l)| {
-            let stages = expected.swap_remove(id).map(|e| e.stages).unwrap_or_default();
-            let stage = |s: StageReading| StageResult {
-                joint: s.joint,
+            let expected = expected.as_ref().as_ref().ok().and_then(|lines| lines.get(id));
+            let stage = |s: &StageReading| StageResult {
+                joint: s.joint.clone(),
                 readings: s.readings.iter().map(meter).collect(),
             };
-            (id.clone(), LineResult { load_w: l.counted_w, stages: stages.into_iter().map(stage).collect() })
+            let stages = expected.iter().flat_map(|e| &e.stages).map(stage).collect();
+            (id.clone(), LineResult { load_w: l.counted_w, stages })
         });
         let racks = lines.racks.iter().map(|(id, plan)| (id.clone(), rack(plan)));
         let channels = lines.channels.iter().map(|(id, c)| {
@@ -226,6 +241,7 @@ impl Results {
             .map(|(id, n)| (id.clone(), NeighbourResult { day: judged(&n.day), night: judged(&n.night) }));
         let loudest = heard.levels.as_ref().and_then(|l| l.loudest.as_ref());
         Self {
+            judged: study.judged().to_vec(),
             loudspeakers: loudspeakers.collect(),
             lines: solved.collect(),
             racks: racks.collect(),

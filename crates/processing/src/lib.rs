@@ -1,4 +1,4 @@
-//! Filters, delays, limiters, test signals and acoustic proof.
+#![doc = include_str!("../README.md")]
 //!
 //! What an installer types into whatever amplifier or processor is there, worked out so that drivers survive
 //! and the sound is even. Everything here is a pure function of plain inputs.

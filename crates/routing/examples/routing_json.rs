@@ -5,7 +5,7 @@
 //! for one way.
 
 use loamline_geometry::Point2;
-use loamline_routing::{Cable, ConstantVoltage, Ground, GroundPlan, LineProblem, LossLimit, Place};
+use loamline_routing::{CableToLay, ConstantVoltage, GroundMap, GroundPlan, LineProblem, LossLimit, RunEnd};
 use serde::Deserialize;
 use std::error::Error;
 use std::io::{Read, Write};
@@ -16,7 +16,7 @@ struct Ask {
     problem: Option<LineProblem>,
     loss: Option<Loss>,
     path: Option<Ends>,
-    cable: Option<Cable>,
+    cable: Option<CableToLay>,
 }
 
 #[derive(Deserialize)]
@@ -36,7 +36,7 @@ fn main() -> Result<(), Box<dyn Error>> {
     let mut text = String::new();
     std::io::stdin().read_to_string(&mut text)?;
     let ask: Ask = serde_json::from_str(&text)?;
-    let ground = Ground::new(ask.ground)?;
+    let ground = GroundMap::new(ask.ground)?;
     let mut out = std::io::stdout().lock();
     if let Some(problem) = &ask.problem {
         let model =
@@ -48,7 +48,7 @@ fn main() -> Result<(), Box<dyn Error>> {
         writeln!(out, "{}", serde_json::to_string(&ground.lines(problem, limit)?)?)?;
     }
     if let (Some(ends), Some(cable)) = (&ask.path, &ask.cable) {
-        let place = |name: &str, at| Place { name: name.to_owned(), at };
+        let place = |name: &str, at| RunEnd { name: name.to_owned(), at };
         let path = ground.path(&place("the start", ends.from), &place("the end", ends.to), cable)?;
         writeln!(out, "{}", serde_json::to_string(&path)?)?;
     }

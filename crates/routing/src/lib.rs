@@ -1,7 +1,7 @@
-//! Where cable goes: weighted ground, lines as trees or chains, lengths, cut lists.
+#![doc = include_str!("../README.md")]
 //!
-//! A [`GroundPlan`] says what the site is made of; [`Ground::new`] checks it and makes the map;
-//! [`Ground::path`] finds the cheapest way for one cable between two places, [`Ground::lines`] joins loudspeakers
+//! A [`GroundPlan`] says what the site is made of; [`GroundMap::new`] checks it and makes the map;
+//! [`GroundMap::path`] finds the cheapest way for one cable between two places, [`GroundMap::lines`] joins loudspeakers
 //! to feeds at least installed cost, and [`cut_list`] says which lengths to cut from which spool.
 
 mod fill;
@@ -14,15 +14,15 @@ mod spools;
 
 pub use fill::{ConduitType, Fill, FillError, NIPPLE_LENGTH_M, conduit_fill, fill_limit, inside_diameter_mm};
 pub use ground::{
-    Building, Clip, Ground, GroundError, GroundPlan, GroundProblem, Lay, Method, NoGo, Place, PlaceError,
-    Service, Sleeve, Surface, Wall,
+    Building, Clip, GroundMap, GroundMapError, GroundPlan, GroundProblem, Lay, Method, NoGo, RunEnd,
+    RunEndError, Service, Sleeve, Surface, Wall,
 };
 pub use hole::{Digging, GRAVEL_KG_PER_M3, Hole, HoleError};
 pub use lengths::{LengthRules, RunLength};
 pub use lines::{
-    BranchBox, ConstantVoltage, Feed, FixedRun, Line, LineCable, LineFinding, LineNode, LineProblem,
-    LineProblemError, Lines, LinesError, LossLimit, LossModel, Mode, Run, SleeveUse, StubOut, Terminal,
-    Totals,
+    BranchBox, ConstantVoltage, Feed, FixedRun, LineCable, LineFinding, LineNode, LineProblem,
+    LineProblemError, LinesError, LossLimit, LossModel, Mode, RoutedLine, RoutedLines, RoutedRun, SleeveUse,
+    StubOut, Terminal, Totals,
 };
-pub use path::{Cable, NearService, Path, RouteError, Stretch, Waypoint};
+pub use path::{CableToLay, NearService, Path, RouteError, Stretch, Waypoint};
 pub use spools::{CutList, EXACT_CUTS, EXACT_CUTS_MIXED, SpoolCuts, SpoolError, cut_list};

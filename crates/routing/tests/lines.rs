@@ -4,8 +4,8 @@ mod common;
 
 use common::*;
 use loamline_routing::{
-    ConstantVoltage, Feed, FixedRun, Ground, GroundPlan, LengthRules, LineCable, LineFinding, LineProblem,
-    Lines, LossLimit, Method, Mode, Service, Sleeve, StubOut, Terminal,
+    ConstantVoltage, Feed, FixedRun, GroundMap, GroundPlan, LengthRules, LineCable, LineFinding, LineProblem,
+    LossLimit, Method, Mode, RoutedLines, Service, Sleeve, StubOut, Terminal,
 };
 
 fn terminal(id: &str, x: f64, y: f64, watts: f64) -> Terminal {
@@ -33,11 +33,11 @@ fn problem(mode: Mode, feeds: Vec<Feed>, terminals: Vec<Terminal>) -> LineProble
 }
 
 #[expect(clippy::unwrap_used, reason = "a test helper")]
-fn solve(plan: GroundPlan, problem: &LineProblem) -> Lines {
-    Ground::new(plan).unwrap().lines(problem, None).unwrap()
+fn solve(plan: GroundPlan, problem: &LineProblem) -> RoutedLines {
+    GroundMap::new(plan).unwrap().lines(problem, None).unwrap()
 }
 
-fn joins(lines: &Lines) -> Vec<String> {
+fn joins(lines: &RoutedLines) -> Vec<String> {
     lines.lines.iter().flat_map(|l| l.runs.iter().map(|r| format!("{}-{}", r.from, r.to))).collect()
 }
 
@@ -135,7 +135,7 @@ fn a_loss_limit_is_kept_or_reported() {
     let row: Vec<Terminal> =
         (0..5).map(|i| terminal(&format!("L{i}"), 20.0 * f64::from(i + 1), 5.0, 40.0)).collect();
     let pr = problem(Mode::Branching, vec![feed("A", 0.0, 5.0, 1000.0)], row);
-    let ground = Ground::new(plan(0.0, 0.0, 120.0, 10.0, 1.0)).unwrap();
+    let ground = GroundMap::new(plan(0.0, 0.0, 120.0, 10.0, 1.0)).unwrap();
     let model = ConstantVoltage { volts: 70.7, loop_ohm_per_m: 0.0166 };
     let at = |limit_db| ground.lines(&pr, Some(LossLimit { model: &model, limit_db })).unwrap();
     let loose = at(10.0);
@@ -241,7 +241,7 @@ fn everything_wrong_is_named_at_once() {
         ],
     );
     pr.terminals[0].line = Some("Z".into());
-    let e = Ground::new(g).unwrap().lines(&pr, None).unwrap_err();
+    let e = GroundMap::new(g).unwrap().lines(&pr, None).unwrap_err();
     let said = e.to_string();
     for part in [
         "L4: power (W) is -1; it must be 0 or more",
@@ -260,7 +260,7 @@ fn a_loudspeaker_behind_a_barrier_is_an_error_that_names_it() {
     let mut g = plan(0.0, 0.0, 40.0, 10.0, 1.0);
     g.no_go.push(no_go("stream", rect(20.0, -1.0, 21.0, 11.0)));
     let pr = problem(Mode::Chain, vec![feed("A", 2.0, 5.0, 10.0)], vec![terminal("L1", 35.0, 5.0, 10.0)]);
-    let said = Ground::new(g).unwrap().lines(&pr, None).unwrap_err().to_string();
+    let said = GroundMap::new(g).unwrap().lines(&pr, None).unwrap_err().to_string();
     assert!(
         said.contains("from the start of line A to loudspeaker L1: no-go area stream stands in the way"),
         "{said}"
@@ -284,7 +284,7 @@ fn the_same_problem_gives_the_same_answer() {
 
 #[test]
 fn a_way_that_is_open_already_is_followed_and_not_dug_again() {
-    let ground = Ground::new(plan(-1.0, 0.0, 40.0, 10.0, 2.0)).unwrap();
+    let ground = GroundMap::new(plan(-1.0, 0.0, 40.0, 10.0, 2.0)).unwrap();
     let mut pr =
         problem(Mode::Chain, vec![feed("A", 1.0, 5.0, 100.0)], vec![terminal("L1", 25.0, 5.0, 10.0)]);
     let alone = ground.lines(&pr, None).unwrap();

@@ -5,7 +5,8 @@ mod common;
 use common::*;
 use loamline_geometry::Polygon;
 use loamline_routing::{
-    Building, Cable, Clip, Ground, GroundProblem, Method, PlaceError, RouteError, Service, Sleeve, Wall,
+    Building, CableToLay, Clip, GroundMap, GroundProblem, Method, RouteError, RunEndError, Service, Sleeve,
+    Wall,
 };
 
 /// How much dearer than the closed form a way may be: what its bends are allowed to cost.
@@ -17,7 +18,7 @@ fn assert_price(got: f64, least: f64) {
 
 #[test]
 fn open_ground_is_crossed_straight() {
-    let ground = Ground::new(plan(0.0, 0.0, 40.0, 30.0, 2.0)).unwrap();
+    let ground = GroundMap::new(plan(0.0, 0.0, 40.0, 30.0, 2.0)).unwrap();
     let w = way(&ground, (1.0, 2.0), (37.0, 29.0));
     assert_eq!(w.bends, 0);
     assert!((w.length_m - 45.0).abs() < 1e-9 && (w.laying_price - 90.0).abs() < 1e-6);
@@ -28,7 +29,7 @@ fn a_block_is_rounded_by_its_corners() {
     // Closed form: tangent to the two lower corners.
     let mut g = plan(-5.0, -10.0, 15.0, 10.0, 1.0);
     g.no_go.push(no_go("pond", rect(4.0, -1.0, 6.0, 3.0)));
-    let w = way(&Ground::new(g).unwrap(), (0.0, 0.0), (10.0, 0.0));
+    let w = way(&GroundMap::new(g).unwrap(), (0.0, 0.0), (10.0, 0.0));
     assert!((w.length_m - (2.0 * 17f64.sqrt() + 2.0)).abs() < 1e-6, "{}", w.length_m);
     assert_eq!(w.bends, 2);
 }
@@ -39,7 +40,7 @@ fn a_slalom_of_two_screens_is_exact() {
     let mut g = plan(0.0, 0.0, 20.0, 10.0, 1.0);
     g.no_go.push(no_go("lower", rect(6.0, 0.0, 6.2, 7.0)));
     g.no_go.push(no_go("upper", rect(13.0, 3.0, 13.2, 10.0)));
-    let w = way(&Ground::new(g).unwrap(), (1.0, 1.0), (19.0, 9.0));
+    let w = way(&GroundMap::new(g).unwrap(), (1.0, 1.0), (19.0, 9.0));
     let d = |a: (f64, f64), b: (f64, f64)| (a.0 - b.0).hypot(a.1 - b.1);
     let tips = [(1.0, 1.0), (6.0, 7.0), (6.2, 7.0), (13.0, 3.0), (13.2, 3.0), (19.0, 9.0)];
     let exact: f64 = tips.windows(2).map(|t| d(t[0], t[1])).sum();
@@ -58,7 +59,7 @@ fn a_way_refracts_at_a_boundary() {
             let (u, v) = (a + (b - a) / 3.0, b - (b - a) / 3.0);
             if cost(u) < cost(v) { b = v } else { a = u }
         }
-        let w = way(&Ground::new(g).unwrap(), (2.0, 1.0), (18.0, 19.0));
+        let w = way(&GroundMap::new(g).unwrap(), (2.0, 1.0), (18.0, 19.0));
         assert_price(w.laying_price, cost(a));
         assert!(w.bends <= 1);
     }
@@ -72,7 +73,7 @@ fn a_cheap_edge_is_followed_at_the_critical_angle() {
     g.surfaces.push(surface("paving", rect(0.0, 5.0, 30.0, 10.0), Method::Trench, 4.0));
     let t = 0.25f64.asin();
     let exact = 2.0 * 4.0 / t.cos() + (20.0 - 2.0 * t.tan());
-    let w = way(&Ground::new(g).unwrap(), (5.0, 6.0), (25.0, 6.0));
+    let w = way(&GroundMap::new(g).unwrap(), (5.0, 6.0), (25.0, 6.0));
     assert_price(w.laying_price, exact);
     assert_eq!(w.bends, 2);
 }
@@ -82,7 +83,7 @@ fn the_later_of_two_overlapping_surfaces_counts() {
     let mut g = plan(0.0, 0.0, 20.0, 20.0, 1.0);
     g.surfaces.push(surface("lawn", rect(0.0, 0.0, 20.0, 20.0), Method::Slit, 9.0));
     g.surfaces.push(surface("bed", rect(0.0, 0.0, 20.0, 20.0), Method::Staked, 2.0));
-    let w = way(&Ground::new(g).unwrap(), (1.0, 1.0), (4.0, 5.0));
+    let w = way(&GroundMap::new(g).unwrap(), (1.0, 1.0), (4.0, 5.0));
     assert_eq!(w.stretches.len(), 1);
     assert_eq!((w.stretches[0].over.as_deref(), w.stretches[0].method), (Some("bed"), Method::Staked));
     assert!((w.laying_price - 10.0).abs() < 1e-9);
@@ -103,7 +104,7 @@ fn a_buried_service_is_crossed_once_or_rounded_when_that_is_cheaper() {
     let with = |price| {
         let mut g = plan(0.0, 0.0, 20.0, 20.0, 1.0);
         g.services.push(gas(&[(10.0, 0.0), (10.0, 15.0)], price));
-        way(&Ground::new(g).unwrap(), (5.0, 10.0), (15.0, 10.0))
+        way(&GroundMap::new(g).unwrap(), (5.0, 10.0), (15.0, 10.0))
     };
     let cheap = with(3.0);
     // 9 m at 1, 1 m by hand at 2, one crossing at 3.
@@ -121,7 +122,7 @@ fn a_buried_service_is_crossed_once_or_rounded_when_that_is_cheaper() {
 fn a_run_that_must_end_beside_a_service_is_reported_too_close() {
     let mut g = plan(0.0, 0.0, 20.0, 20.0, 1.0);
     g.services.push(gas(&[(10.0, 0.0), (10.0, 20.0)], 50.0));
-    let w = way(&Ground::new(g).unwrap(), (5.0, 10.0), (9.8, 10.0));
+    let w = way(&GroundMap::new(g).unwrap(), (5.0, 10.0), (9.8, 10.0));
     let near = &w.services[0];
     assert!(near.crossings.is_empty() && near.is_too_close());
     assert!((near.distance_m - 0.2).abs() < 1e-9);
@@ -143,7 +144,7 @@ fn a_sleeve_with_room_is_used_and_a_full_one_is_not() {
         let mut g = plan(0.0, 0.0, 20.0, 20.0, 1.0);
         g.surfaces.push(surface("terrace", rect(8.5, 0.0, 11.5, 20.0), Method::Trench, 30.0));
         g.sleeves.push(sleeve(d));
-        way(&Ground::new(g).unwrap(), (2.0, 10.0), (18.0, 10.0))
+        way(&GroundMap::new(g).unwrap(), (2.0, 10.0), (18.0, 10.0))
     };
     let roomy = with(26.0);
     assert_eq!(roomy.sleeves, ["S1"]);
@@ -164,7 +165,7 @@ fn cable_is_clipped_along_a_wall_where_that_is_cheaper() {
         crossing_price: None,
         clip: Some(Clip { price_per_m: 1.0, height_m: 0.3, transition_price: 2.0 }),
     });
-    let w = way(&Ground::new(g).unwrap(), (5.0, 4.0), (25.0, 4.0));
+    let w = way(&GroundMap::new(g).unwrap(), (5.0, 4.0), (25.0, 4.0));
     // Straight to the face and back (0.9 m each), clipped 20 m, two transitions: less than 200 on the ground.
     assert!(w.laying_price < 2.0 * 9.0 + 20.0 + 4.0 + 0.1, "{}", w.laying_price);
     assert!(
@@ -179,7 +180,7 @@ fn a_wall_is_passed_at_its_price_or_rounded() {
         let mut g = plan(0.0, 0.0, 20.0, 20.0, 1.0);
         let line = vec![p(10.0, 0.0), p(10.0, 15.0)];
         g.walls.push(Wall { id: "w".into(), line, thickness_m: 0.2, crossing_price, clip: None });
-        way(&Ground::new(g).unwrap(), (5.0, 10.0), (15.0, 10.0)).laying_price
+        way(&GroundMap::new(g).unwrap(), (5.0, 10.0), (15.0, 10.0)).laying_price
     };
     assert!((with(Some(3.0)) - 13.0).abs() < 1e-6);
     let round = 2.0 * 4.9f64.hypot(5.1) + 0.2;
@@ -196,7 +197,7 @@ fn a_rack_indoors_is_left_straight_through_its_own_building_only() {
         indoor_price_per_m: 3.0,
         clip: None,
     });
-    let ground = Ground::new(g).unwrap();
+    let ground = GroundMap::new(g).unwrap();
     let out = way(&ground, (10.0, 14.0), (10.0, 18.0));
     assert!((out.laying_price - (3.0 + 3.0)).abs() < 1e-6, "{}", out.laying_price);
     assert_eq!(out.stretches[0].method, Method::Indoors);
@@ -214,7 +215,7 @@ fn depths_add_to_the_length() {
     deep.lay.depth_m = 0.6;
     g.default_lay.depth_m = 0.1;
     g.surfaces.push(deep);
-    let w = way(&Ground::new(g).unwrap(), (5.0, 10.0), (15.0, 10.0));
+    let w = way(&GroundMap::new(g).unwrap(), (5.0, 10.0), (15.0, 10.0));
     // Down 0.1, down 0.5 more at the drive, up 0.6.
     assert!((w.vertical_m - 1.2).abs() < 1e-9);
 }
@@ -224,7 +225,7 @@ fn what_stands_in_the_way_is_named() {
     let mut g = plan(0.0, 0.0, 20.0, 20.0, 1.0);
     g.no_go.push(no_go("roots", rect(8.0, -1.0, 9.0, 21.0)));
     g.no_go.push(no_go("pool", rect(12.0, -1.0, 13.0, 21.0)));
-    let ground = Ground::new(g).unwrap();
+    let ground = GroundMap::new(g).unwrap();
     let e = ground
         .path(&place("rack R1", 2.0, 2.0), &place("loudspeaker L3", 18.0, 3.0), &FREE_CABLE)
         .unwrap_err();
@@ -239,17 +240,19 @@ fn what_stands_in_the_way_is_named() {
 fn ends_outside_or_in_a_no_go_area_are_named() {
     let mut g = plan(0.0, 0.0, 20.0, 20.0, 1.0);
     g.no_go.push(no_go("roots", rect(8.0, 8.0, 12.0, 12.0)));
-    let ground = Ground::new(g).unwrap();
+    let ground = GroundMap::new(g).unwrap();
     let inside = ground.check_place(&place("loudspeaker L3", 10.0, 9.5)).unwrap_err();
     assert_eq!(
         inside.to_string(),
         "loudspeaker L3 at x 10.00 m, y 9.50 m stands in the no-go area roots, 1.50 m from its edge"
     );
     let outside = ground.check_place(&place("rack R1", 23.0, 5.0)).unwrap_err();
-    assert!(matches!(outside, PlaceError::OutsideSite { distance_m, .. } if (distance_m - 3.0).abs() < 1e-9));
+    assert!(
+        matches!(outside, RunEndError::OutsideSite { distance_m, .. } if (distance_m - 3.0).abs() < 1e-9)
+    );
     assert!(ground.check_place(&place("on the edge", 8.0, 9.0)).is_ok());
     assert!(ground.check_place(&place("nowhere", f64::NAN, 9.0)).is_err());
-    let bad = Cable { price_per_m: -1.0, outside_diameter_mm: 8.0 };
+    let bad = CableToLay { price_per_m: -1.0, outside_diameter_mm: 8.0 };
     let e = ground.path(&place("a", 1.0, 1.0), &place("b", 2.0, 2.0), &bad).unwrap_err();
     assert!(matches!(e, RouteError::Cable { .. }));
 }
@@ -262,7 +265,7 @@ fn every_problem_of_a_plan_is_reported_at_once() {
     g.sleeves.push(sleeve(0.0));
     g.sleeves.push(sleeve(30.0));
     g.sleeves[1].line[1] = p(25.0, 10.0);
-    let problems = Ground::new(g).unwrap_err().0;
+    let problems = GroundMap::new(g).unwrap_err().0;
     assert_eq!(problems.len(), 6, "{problems:?}");
     assert!(problems.iter().any(|e| matches!(e, GroundProblem::Duplicate { kind: "sleeve", .. })));
     assert!(problems.iter().any(|e| matches!(e, GroundProblem::MouthOutside { .. })));
@@ -364,7 +367,7 @@ fn random_grounds_stay_within_two_per_cent_of_a_fine_grid() {
             .collect();
         let read = |x: f64, y: f64| raster[(y * 32.0).round() as usize * fine + (x * 32.0).round() as usize];
         let grid = grid_price(&read, size, 0.125, a, b);
-        let w = way(&Ground::new(g).unwrap(), a, b);
+        let w = way(&GroundMap::new(g).unwrap(), a, b);
         worst = worst.max(w.laying_price / grid);
         assert!(w.laying_price < grid * 1.02, "case {case}: {} against {grid}", w.laying_price);
         assert!(w.laying_price > grid * 0.97, "case {case}: {} against {grid}", w.laying_price);

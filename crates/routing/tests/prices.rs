@@ -5,8 +5,8 @@ mod common;
 use common::*;
 use loamline_geometry::{Point2, Polygon};
 use loamline_routing::{
-    Building, Cable, Clip, Feed, Ground, GroundPlan, LengthRules, LineCable, LineProblem, Method, Mode, Path,
-    Place, Terminal, Wall,
+    Building, CableToLay, Clip, Feed, GroundMap, GroundPlan, LengthRules, LineCable, LineProblem, Method,
+    Mode, Path, RunEnd, Terminal, Wall,
 };
 
 /// A garden of dear ground with two buildings and a wall that cable can be clipped to, a bed, and a no-go area.
@@ -43,7 +43,7 @@ fn garden(random: &mut Random) -> GroundPlan {
 }
 
 /// Places on faces, a hand's breadth off them, and anywhere.
-fn places(random: &mut Random, g: &GroundPlan, ground: &Ground) -> Vec<Point2> {
+fn places(random: &mut Random, g: &GroundPlan, ground: &GroundMap) -> Vec<Point2> {
     let mut found = Vec::new();
     while found.len() < 12 {
         let anywhere = p(random.between(0.5, 39.5), random.between(0.5, 29.5));
@@ -58,7 +58,7 @@ fn places(random: &mut Random, g: &GroundPlan, ground: &Ground) -> Vec<Point2> {
         };
         let inside = |o: &Polygon| o.contains(at) && o.distance_to_outline(at) > 1e-6;
         let clear = g.buildings.iter().all(|b| !inside(&b.outline));
-        if clear && ground.check_place(&Place { name: "here".into(), at }).is_ok() {
+        if clear && ground.check_place(&RunEnd { name: "here".into(), at }).is_ok() {
             found.push(at);
         }
     }
@@ -90,11 +90,11 @@ fn problem(at: &[Point2]) -> LineProblem {
     }
 }
 
-const CABLE: Cable = Cable { price_per_m: 1.0, outside_diameter_mm: 8.0 };
+const CABLE: CableToLay = CableToLay { price_per_m: 1.0, outside_diameter_mm: 8.0 };
 
 #[expect(clippy::unwrap_used, reason = "a test helper")]
-fn laid(ground: &Ground, at: &[Point2], i: usize, j: usize) -> Path {
-    let end = |k: usize| Place { name: format!("P{k}"), at: at[k] };
+fn laid(ground: &GroundMap, at: &[Point2], i: usize, j: usize) -> Path {
+    let end = |k: usize| RunEnd { name: format!("P{k}"), at: at[k] };
     ground.path(&end(i), &end(j), &CABLE).unwrap()
 }
 
@@ -109,7 +109,7 @@ fn prices_between_places_are_those_of_the_ways_laid() {
     let (mut dearer, mut cheaper): (f64, f64) = (0.0, 0.0);
     for case in 0..8 {
         let g = garden(&mut random);
-        let ground = Ground::new(g.clone()).unwrap();
+        let ground = GroundMap::new(g.clone()).unwrap();
         let at = places(&mut random, &g, &ground);
         let prices = ground.run_prices(&problem(&at)).unwrap();
         for i in 0..at.len() {
@@ -139,7 +139,7 @@ fn a_run_that_may_share_ground_is_never_dearer_than_its_own_way() {
     let mut shared = 0;
     for case in 0..8 {
         let g = garden(&mut random);
-        let ground = Ground::new(g.clone()).unwrap();
+        let ground = GroundMap::new(g.clone()).unwrap();
         let at = places(&mut random, &g, &ground);
         let lines = ground.lines(&problem(&at), None).unwrap();
         for run in lines.lines.iter().flat_map(|l| &l.runs) {

@@ -5,6 +5,7 @@ use crate::store::StoreError;
 use axum::Json;
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
+use loamline_limits::Exceeded;
 use loamline_model::{EditError, PatchError, Report};
 use serde::Serialize;
 use serde_json::Value;
@@ -90,6 +91,15 @@ impl ApiError {
         Self { status, problem: Box::new(problem) }
     }
 
+    /// Something inside the program gave up.
+    pub fn gave_up() -> Self {
+        Self::new(
+            StatusCode::INTERNAL_SERVER_ERROR,
+            "failed",
+            "This could not be worked out: something inside the program gave up. Nothing was changed.",
+        )
+    }
+
     /// There is no such thing.
     pub fn not_found(what: impl std::fmt::Display) -> Self {
         Self::new(StatusCode::NOT_FOUND, "not_found", format!("There is no {}.", shown(&what.to_string())))
@@ -118,6 +128,24 @@ impl ApiError {
         let mut e = Self::new(StatusCode::CONFLICT, "conflict", message);
         e.problem.conflict = Some(conflict);
         e
+    }
+
+    /// More than is taken: the sentence of the bound, about a place.
+    pub fn too_large(path: impl Into<String>, more: Exceeded) -> Self {
+        let told = more.to_string();
+        let mut letters = told.chars();
+        let first = letters.next().map(|c| c.to_uppercase().collect::<String>()).unwrap_or_default();
+        let sentence = format!("{first}{}.", letters.as_str());
+        let mut e = Self::new(StatusCode::PAYLOAD_TOO_LARGE, "too_large", sentence.clone());
+        e.problem.problems = vec![FieldProblem::new(path, sentence)];
+        e
+    }
+
+    /// The same, naming what it is about.
+    #[must_use]
+    pub fn about(mut self, name: &str) -> Self {
+        self.problem.message = format!("{}: {}", shown(name), self.problem.message);
+        self
     }
 
     /// A report on a job's files or document.
@@ -150,9 +178,9 @@ pub fn shown(sent: &str) -> String {
 }
 
 /// The problems of a report, place by place: of a file with its lines and keys, of an edit in plain words, since whoever
-/// makes it sees no file.
+/// makes it sees no file; last, how many more there are.
 pub fn problems_of(report: &Report) -> Vec<FieldProblem> {
-    report
+    let mut problems: Vec<FieldProblem> = report
         .problems
         .iter()
         .map(|p| FieldProblem {
@@ -165,7 +193,15 @@ pub fn problems_of(report: &Report) -> Vec<FieldProblem> {
             expected: p.problem.kind.expected(),
             suggestion: if p.file.is_empty() { p.problem.hint.clone() } else { p.hint.clone() },
         })
-        .collect()
+        .collect();
+    if report.more > 0 {
+        let told = report.problems.len();
+        problems.push(FieldProblem::new(
+            "",
+            format!("In all {}; the first {told} are told here.", report.count()),
+        ));
+    }
+    problems
 }
 
 impl From<EditError> for ApiError {
@@ -182,6 +218,9 @@ impl From<EditError> for ApiError {
                 "",
                 "This change cannot be kept without losing something of the job; make it in smaller steps.",
             ),
+            EditError::TooLarge(more) | EditError::Patch(PatchError::TooLarge(more)) => {
+                Self::too_large("", more)
+            }
             EditError::Patch(p) => match &p {
                 PatchError::NothingThere { path } => {
                     let thing = thing_of(path);
@@ -200,6 +239,7 @@ impl From<EditError> for ApiError {
                 PatchError::BadPath { path }
                 | PatchError::BadIndex { path, .. }
                 | PatchError::IntoItself { path, .. } => Self::field(path, message),
+                PatchError::TooLarge(_) => Self::field("", message),
             },
         }
     }

@@ -1,9 +1,10 @@
-//! Jobs in a browser: a store of jobs, an HTTP interface with a live channel, and the web app inside the program.
+#![doc = include_str!("../README.md")]
 //!
 //! [`serve`] is the whole of it; [`application`] is the same without listening. [`openapi`] describes the interface.
 //! Edits reach the disk before they are acknowledged. Work that takes long runs off the threads that serve.
 
 mod api;
+mod background;
 mod clock;
 mod error;
 mod guard;

@@ -1,6 +1,7 @@
 //! Listening, and stopping without losing anything.
 
 use crate::api::{self, App};
+use crate::background::{Background, let_parallel_work_give_way};
 use crate::error::{ApiError, shown};
 use crate::guard::{Door, guard};
 use crate::jobs::Jobs;
@@ -112,6 +113,7 @@ fn routes(jobs: Arc<Jobs>, sharing: Option<Arc<Sharing>>) -> Router {
     let app = App {
         jobs,
         painters: Painters::default(),
+        background: Background::default(),
         papers: api::Made::default(),
         runs: api::Runs::default(),
         sharing,
@@ -151,6 +153,7 @@ pub fn serve(options: &ServeOptions, ready: impl FnOnce(&Ready)) -> Result<(), S
     api::open_example_first(&jobs)?;
     let here = listen(Ipv4Addr::LOCALHOST, options.port)?;
     let network = if options.share { Some(open_to_network(options)?) } else { None };
+    let_parallel_work_give_way();
     let runtime =
         tokio::runtime::Builder::new_multi_thread().enable_all().build().map_err(ServeError::Stopped)?;
     let served = runtime.block_on(async {

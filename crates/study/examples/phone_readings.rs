@@ -72,7 +72,7 @@ fn main() {
     let mut arguments = std::env::args().skip(1);
     let file = JobFile::open(std::path::Path::new(&arguments.next().unwrap())).unwrap();
     let count: usize = arguments.next().unwrap().parse().unwrap();
-    let mut study = Study::new(file.job().clone());
+    let study = Study::new(file.job().clone());
     let (runs, tolerances) = (study.runs(), Tolerances::default());
     let tables = fault_tables(study.job(), &runs, &tolerances).unwrap();
     let mut dice = Dice(20_260_504);

@@ -1,6 +1,6 @@
 //! The bass: what the subwoofers give each area as waves, where they cancel, and which polarities and delays are evener.
 
-use crate::levels::spacing_m;
+use crate::sampling::{Sampling, trials};
 use crate::sound::Sound;
 use indexmap::IndexMap;
 use loamline_acoustics::{
@@ -8,6 +8,7 @@ use loamline_acoustics::{
     cancellations, search_subwoofers, waves,
 };
 use loamline_geometry::Point3;
+use loamline_limits::BASS_TRIALS;
 use loamline_model::Job;
 use loamline_model::catalogue::LoudspeakerKind;
 use serde::Serialize;
@@ -38,6 +39,9 @@ pub struct AreaBass {
     pub points: usize,
     /// How far apart they are, m.
     pub spacing_m: f64,
+    /// Why that is farther than usual, where it is.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub coarser: Option<String>,
     /// Bands in which the subwoofers together are quieter somewhere than the louder one alone.
     pub nulls: Vec<Null>,
     /// Polarities and delays that are evener, best first.
@@ -104,7 +108,8 @@ pub fn bass(job: &Job, sound: &Sound) -> Result<BassReport, String> {
         }
         let sources = playing.iter().filter_map(|&s| sound.scene.source(s).cloned()).collect();
         let scene = sound.scene.with_sources(sources).map_err(|e| e.to_string())?;
-        let spacing = spacing_m(area).max(SPACING_M);
+        let sampling = Sampling::for_bass(area, SPACING_M, playing.len());
+        let spacing = sampling.spacing_m;
         let points = Points::grid(&scene, &area.outline, area.ear_m(), spacing).map_err(|e| e.to_string())?;
         let field =
             waves(&scene, &points).map_err(|e| e.to_string())?.bass_field().map_err(|e| e.to_string())?;
@@ -132,8 +137,9 @@ pub fn bass(job: &Job, sound: &Sound) -> Result<BassReport, String> {
                 share: c.quieter_share,
             })
             .collect();
-        let search =
-            BassSearch { delays_s: DELAYS_S.to_vec(), ..BassSearch::new(playing.len().min(MOST_SEARCHED)) };
+        let usual = BassSearch::new(playing.len().min(MOST_SEARCHED));
+        let most_evaluations = trials(&BASS_TRIALS, field.points(), usual.most_evaluations);
+        let search = BassSearch { delays_s: DELAYS_S.to_vec(), most_evaluations, ..usual };
         let found = search_subwoofers(&field, &search).map_err(|e| e.to_string())?;
         let entry = AreaBass {
             subwoofers: playing.iter().map(|&s| sound.sources[s].clone()).collect(),
@@ -151,6 +157,7 @@ pub fn bass(job: &Job, sound: &Sound) -> Result<BassReport, String> {
                 .collect(),
             points: field.points(),
             spacing_m: spacing,
+            coarser: sampling.note(id, area, playing.len()),
             bands: now.bands,
             nulls,
             ranking: found.ranking,

@@ -1,14 +1,16 @@
 //! The neighbours: levels by ISO 9613-2 against the limits of the brief.
 
 use crate::finding::{Finding, Severity, Subject};
+use crate::memo::MemoById;
 use crate::sound::Sound;
 use indexmap::IndexMap;
 use loamline_acoustics::{
     Aim, Air, Band, BandValues, BoundaryBuilding, BoundaryGround, BoundaryReceiver, BoundaryScene,
     BoundaryScreen, BoundarySource, GroundRegion, Judgement, LimitQuantity, NeighbourLimit, OctavePower,
-    ReceiverLevel, Verdict, boundary_levels, judge, octave_directivity_db, octave_sums_db, sample_line,
+    ReceiverLevel, Verdict, boundary_levels_after, judge, octave_directivity_db, octave_sums_db, sample_line,
 };
-use loamline_geometry::{Point2, Point3};
+use loamline_geometry::{Point2, Point3, polyline_length};
+use loamline_limits::{Exceeded, NEIGHBOUR_PAIRS, Unit};
 use loamline_model::Job;
 use loamline_model::document::{Neighbour, WallKind};
 use serde::Serialize;
@@ -44,13 +46,49 @@ const POWER_OVER_LEVEL_DB: f64 = 10.992_098_640_220_96;
 
 /// Levels at every neighbour by ISO 9613-2, with what wants attention.
 pub fn neighbours(job: &Job, sound: &Sound) -> (IndexMap<String, NeighbourLevels>, Vec<Finding>) {
+    neighbours_kept(job, sound, &KeptNeighbours::default())
+}
+
+/// Levels at neighbours kept by the scene they were worked out for: of a scene in which a few loudspeakers moved, only those
+/// are worked out.
+#[derive(Debug)]
+pub(crate) struct KeptNeighbours(MemoById<BoundaryScene, Result<Vec<ReceiverLevel>, String>>);
+
+impl Default for KeptNeighbours {
+    fn default() -> Self {
+        Self(MemoById::new(2))
+    }
+}
+
+impl KeptNeighbours {
+    /// How many neighbours have been worked out, in whole or in part.
+    pub(crate) fn made(&self) -> u64 {
+        self.0.made()
+    }
+}
+
+/// As [`neighbours`], with what is kept from before.
+pub(crate) fn neighbours_kept(
+    job: &Job,
+    sound: &Sound,
+    kept: &KeptNeighbours,
+) -> (IndexMap<String, NeighbourLevels>, Vec<Finding>) {
     let mut findings = Vec::new();
     let mut all = IndexMap::new();
     if sound.sources.is_empty() {
         return (all, findings);
     }
+    let spacing_m = match spacing_m(job, sound.sources.len()) {
+        Ok(spacing_m) => spacing_m,
+        Err(more) => {
+            let told =
+                Finding::new(Severity::Error, Subject::new("neighbours", ""), format!("Neighbours: {more}."));
+            return (all, vec![told]);
+        }
+    };
+    findings.extend(coarser(job, sound.sources.len(), spacing_m));
     for (id, n) in &job.document().neighbours {
-        match neighbour(job, sound, n) {
+        match neighbour(job, sound, (id, n), spacing_m, kept) {
             Ok(levels) => {
                 for (when, judged) in [("by day", &levels.day), ("by night", &levels.night)] {
                     findings.extend(judged.iter().filter_map(|j| finding(job, id, when, j)));
@@ -66,12 +104,23 @@ pub fn neighbours(job: &Job, sound: &Sound) -> (IndexMap<String, NeighbourLevels
             }
         }
     }
+    kept.0.keep_only(|id| job.document().neighbours.contains_key(id));
     (all, findings)
 }
 
-fn neighbour(job: &Job, sound: &Sound, n: &Neighbour) -> Result<NeighbourLevels, String> {
-    let scene = scene(job, sound, &receivers(n))?;
-    let day_levels = boundary_levels(&scene).map_err(|e| e.to_string())?;
+fn neighbour(
+    job: &Job,
+    sound: &Sound,
+    (id, n): (&str, &Neighbour),
+    spacing_m: f64,
+    kept: &KeptNeighbours,
+) -> Result<NeighbourLevels, String> {
+    let scene = scene(job, sound, &receivers(n, spacing_m))?;
+    let made = kept.0.get(id, scene, |scene, earlier| {
+        let earlier = earlier.and_then(|(scene, levels)| Some((scene, levels.as_deref().ok()?)));
+        boundary_levels_after(scene, earlier).map_err(|e| e.to_string())
+    });
+    let day_levels = (*made).clone()?;
     let night_levels: Vec<ReceiverLevel> =
         day_levels.iter().map(|r| turned_down(r, job.document().brief.night_turn_down_db)).collect();
     let with_tag =
@@ -85,11 +134,44 @@ fn neighbour(job: &Job, sound: &Sound, n: &Neighbour) -> Result<NeighbourLevels,
     Ok(NeighbourLevels { name: n.name.clone(), receivers: day_levels, day, night })
 }
 
+/// Spacing of the points along boundary lines, metres: as usual, or so that the places of all neighbours, heard from so
+/// many loudspeakers, stay within what is worked out.
+///
+/// # Errors
+/// When the single points alone are more.
+pub(crate) fn spacing_m(job: &Job, loudspeakers: usize) -> Result<f64, Exceeded> {
+    let all = || job.document().neighbours.values();
+    let points: usize = all().map(|n| n.points.len()).sum();
+    let lines_m: Vec<f64> = all().filter(|n| n.line.len() > 1).map(|n| polyline_length(&n.line)).collect();
+    // Both ends and a step that is not whole.
+    let ends = 2 * lines_m.len();
+    NEIGHBOUR_PAIRS.check((points + ends + 1).saturating_mul(loudspeakers))?;
+    let most = NEIGHBOUR_PAIRS.most() / loudspeakers.max(1);
+    let total_m: f64 = lines_m.iter().sum();
+    Ok(SPACING_M.max(total_m / most.saturating_sub(points + ends).max(1) as f64))
+}
+
+fn coarser(job: &Job, loudspeakers: usize, spacing_m: f64) -> Option<Finding> {
+    let (id, _) = job.document().neighbours.iter().find(|(_, n)| n.line.len() > 1)?;
+    if spacing_m <= SPACING_M {
+        return None;
+    }
+    let sentence = format!(
+        "The boundary lines of the neighbours are looked at every {spacing_m:.1} m instead of every {SPACING_M:.1} m: with {loudspeakers} loudspeakers at most {} places are worked out.",
+        Unit::Count.show(NEIGHBOUR_PAIRS.most / u64::try_from(loudspeakers.max(1)).unwrap_or(u64::MAX))
+    );
+    let about = Subject::new("neighbours", id);
+    Some(
+        Finding::new(Severity::Note, about, sentence)
+            .mend("Draw only the part of a boundary that faces the site."),
+    )
+}
+
 /// Where levels at a neighbour are worked out.
-pub(crate) fn receivers(n: &Neighbour) -> Vec<Point3> {
+pub(crate) fn receivers(n: &Neighbour, spacing_m: f64) -> Vec<Point3> {
     let mut places: Vec<Point2> = n.points.clone();
     if n.line.len() > 1 {
-        places.extend(sample_line(&n.line, SPACING_M));
+        places.extend(sample_line(&n.line, spacing_m));
     }
     places.iter().map(|p| p.at_height(n.height_m)).collect()
 }

@@ -67,7 +67,7 @@ pub struct CableOrderError {
 pub fn cable_orders(job: &Job, cables: &[LaidCable]) -> Result<Vec<CableOrder>, CableOrderError> {
     let mut orders = Vec::new();
     for (id, cable) in &job.catalogue().cables {
-        let own: Vec<&LaidCable> = cables.iter().filter(|c| c.cable == *id).collect();
+        let own: Vec<&LaidCable> = cables.iter().filter(|c| c.cable == *id && !c.existing).collect();
         if own.is_empty() {
             continue;
         }

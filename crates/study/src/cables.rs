@@ -2,8 +2,10 @@
 //!
 //! The document gives every line its own runs. Where runs of two lines use different pairs of the same type of cable,
 //! between the same two ends and on the same way, a crew pulls one cable (common practice, no source): it is cut,
-//! laid, tied and tagged once, and every line in it keeps its pair.
+//! laid, tied and tagged once, and every line in it keeps its pair. The existing cable of a stub is one cable too, for all
+//! lines that come through it; it is not cut.
 
+use crate::existing::ExistingRun;
 use crate::laid::LaidRun;
 use loamline_geometry::Point2;
 use loamline_model::Job;
@@ -30,6 +32,9 @@ pub struct LaidCable {
     pub order_m: f64,
     /// Index among the runs of the one whose way it takes.
     pub lead: usize,
+    /// Whether it was there already: neither bought, cut nor laid.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub existing: bool,
 }
 
 /// A line in a cable.
@@ -44,9 +49,20 @@ pub struct Carried {
 }
 
 impl LaidCable {
-    /// The pair a line has in it; `None` for a line that is not in it.
+    /// The pair a line has in it, the first where it has several; `None` for a line that is not in it.
     pub fn pair_of(&self, line: &str) -> Option<u32> {
         self.carries.iter().find(|c| c.line == line).map(|c| c.pair)
+    }
+
+    /// Its lines, each once, in the order of the pairs.
+    pub fn lines(&self) -> Vec<&str> {
+        let mut lines: Vec<&str> = Vec::new();
+        for carried in &self.carries {
+            if !lines.contains(&carried.line.as_str()) {
+                lines.push(&carried.line);
+            }
+        }
+        lines
     }
 }
 
@@ -54,10 +70,17 @@ impl LaidCable {
 pub fn laid_cables(job: &Job, runs: &[LaidRun]) -> Vec<LaidCable> {
     let mut cables: Vec<LaidCable> = Vec::new();
     for (index, run) in runs.iter().enumerate() {
+        if let Some(ExistingRun { stub: Some(stub), pairs, .. }) = &run.existing {
+            cable_of_stub(&mut cables, index, run, stub, pairs);
+            continue;
+        }
         let pair = job.document().lines.get(&run.line).map_or(1, |l| l.pair);
         let own = Carried { line: run.line.clone(), run: run.id.clone(), pair };
         let shared = cables.iter_mut().find(|c| {
-            c.cable == run.cable && c.carries.iter().all(|o| o.pair != pair) && same_way(&runs[c.lead], run)
+            c.existing == run.is_existing()
+                && c.cable == run.cable
+                && c.carries.iter().all(|o| o.pair != pair)
+                && same_way(&runs[c.lead], run)
         });
         match shared {
             Some(cable) => {
@@ -75,10 +98,31 @@ pub fn laid_cables(job: &Job, runs: &[LaidRun]) -> Vec<LaidCable> {
                 carries: vec![own],
                 order_m: run.length.order_m,
                 lead: index,
+                existing: run.is_existing(),
             }),
         }
     }
     cables
+}
+
+/// The cable of a stub, once for all lines that come through it.
+fn cable_of_stub(cables: &mut Vec<LaidCable>, index: usize, run: &LaidRun, stub: &str, pairs: &[u32]) {
+    let own = pairs.iter().map(|&pair| Carried { line: run.line.clone(), run: run.id.clone(), pair });
+    if let Some(cable) = cables.iter_mut().find(|c| c.existing && c.to == run.to && c.tag == stub) {
+        cable.carries.extend(own);
+        cable.carries.sort_by_key(|c| c.pair);
+        return;
+    }
+    cables.push(LaidCable {
+        tag: stub.to_owned(),
+        cable: run.cable.clone(),
+        from: run.from.clone(),
+        to: run.to.clone(),
+        carries: own.collect(),
+        order_m: run.length.order_m,
+        lead: index,
+        existing: true,
+    });
 }
 
 /// Whether two runs join the same two things on the same way, in the same direction.

@@ -1,6 +1,7 @@
 //! The same lines at 70.7 V, at 100 V and at low impedance, side by side.
 
-use crate::electrical::{CONDUCTOR_TEMPERATURE_C, conductor_size, pair};
+use crate::electrical::{CONDUCTOR_TEMPERATURE_C, conductor_size, pair, source_joint};
+use crate::existing::{in_parallel, not_known};
 use crate::laid::LaidRun;
 use indexmap::IndexMap;
 use loamline_electrics::{
@@ -55,16 +56,21 @@ pub fn compare(job: &Job, runs: &[LaidRun]) -> Result<IndexMap<String, LineCompa
     };
     let limit_db = job.document().brief.loss_limit_db.max(0.05);
     let mut all = IndexMap::new();
-    for view in job.lines().filter(|v| !v.tree.runs.is_empty()) {
+    for view in job.lines().filter(|v| !v.tree.runs.is_empty() && !not_known(job, v.id)) {
         let mut engine_runs = Vec::new();
-        for r in runs.iter().filter(|r| r.line == view.id) {
+        let own = || runs.iter().filter(|r| r.line == view.id);
+        // Existing cable stays whatever the line is fed with.
+        let mut kept = Vec::new();
+        for r in own() {
             let Some(cable) = job.catalogue().cables.get(&r.cable) else { continue };
+            let pair = pair(&r.cable, cable).map_err(|e| e.to_string())?;
+            kept.push(r.is_existing());
             engine_runs.push(Run {
                 name: r.id.clone(),
                 from: r.from.clone(),
                 to: r.to.clone(),
                 length_m: r.electrical_m(),
-                pair: pair(&r.cable, cable).map_err(|e| e.to_string())?,
+                pair: r.existing.as_ref().map_or(pair, |e| in_parallel(pair, e.pairs.len())),
                 laid: None,
             });
         }
@@ -79,8 +85,9 @@ pub fn compare(job: &Job, runs: &[LaidRun]) -> Result<IndexMap<String, LineCompa
             })
             .collect();
         let ways = compare_services(
-            &view.tree.start,
+            source_joint(&view, runs),
             &engine_runs,
+            &kept,
             &wanted,
             &cables,
             &prices,

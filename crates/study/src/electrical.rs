@@ -1,5 +1,6 @@
 //! The document as the electrics engine wants it: lines of runs and loads, and the channels that feed them.
 
+use crate::existing::{in_parallel, not_known};
 use crate::laid::LaidRun;
 use loamline_electrics::{
     Channel, CoilWiring, ConductorSize, Connection, Construction, HighPass, ImpedancePoint, InputError,
@@ -32,32 +33,34 @@ pub fn limits(job: &Job) -> LineLimits {
     LineLimits { loss_db: brief.loss_limit_db, share: brief.load_share }
 }
 
-/// A line of the job as an engine input; `None` while it has no runs or no loudspeakers, so that nothing can be solved.
+/// A line of the job as an engine input, from the rack on; `None` while it has no runs or no loudspeakers, or comes
+/// through existing cable of unknown length, so that nothing can be solved.
 ///
 /// # Errors
 /// A value that no cable or loudspeaker can have.
 pub fn line_input(job: &Job, view: &LineView<'_>, runs: &[LaidRun]) -> Result<Option<LineInput>, InputError> {
     let loudspeakers = job.loudspeakers_of_line(view.id);
-    if view.tree.runs.is_empty() || loudspeakers.is_empty() {
+    if view.tree.runs.is_empty() || loudspeakers.is_empty() || not_known(job, view.id) {
         return Ok(None);
     }
     let service = service(view.supply);
     let mut line = Line {
         name: view.id.to_owned(),
         service,
-        source_joint: view.tree.start.clone(),
+        source_joint: source_joint(view, runs).to_owned(),
         joints: Vec::new(),
         runs: Vec::new(),
         loads: loudspeakers.iter().map(|l| load(l, view.supply)).collect(),
     };
     for r in runs.iter().filter(|r| r.line == view.id) {
         let Some(cable) = job.catalogue().cables.get(&r.cable) else { continue };
+        let pair = pair(&r.cable, cable)?;
         line.runs.push(Run {
             name: r.id.clone(),
             from: r.from.clone(),
             to: r.to.clone(),
             length_m: r.electrical_m(),
-            pair: pair(&r.cable, cable)?,
+            pair: r.existing.as_ref().map_or(pair, |e| in_parallel(pair, e.pairs.len())),
             laid: Some(laid_cable(r, cable)),
         });
     }
@@ -66,6 +69,13 @@ pub fn line_input(job: &Job, view: &LineView<'_>, runs: &[LaidRun]) -> Result<Op
         None => stand_in_channel(&line, view.supply),
     };
     Ok(Some(LineInput { line, channel, limits: limits(job) }))
+}
+
+/// Where a line is fed: the rack, also where the document starts it at a stub.
+pub(crate) fn source_joint<'a>(view: &LineView<'a>, runs: &'a [LaidRun]) -> &'a str {
+    let of_stub = |r: &&LaidRun| r.existing.as_ref().is_some_and(|e| e.stub.is_some());
+    let existing = runs.iter().filter(|r| r.line == view.id).find(of_stub);
+    existing.map_or(view.tree.start.as_str(), |r| r.from.as_str())
 }
 
 fn service(supply: Supply) -> Service {

@@ -1,5 +1,7 @@
-//! The runs of a job as they lie: way, length to cut, ground crossed.
+//! The runs of a job as they lie: way, length to cut, ground crossed. A line that starts at a stub begins with the run
+//! of existing cable that leads there from the rack.
 
+use crate::existing::{ExistingRun, existing_run};
 use indexmap::IndexMap;
 use loamline_geometry::{Crossing, Point2, Segment, segments_cross};
 use loamline_model::document::Laying;
@@ -35,6 +37,9 @@ pub struct LaidRun {
     pub crosses: Vec<String>,
     /// Where it crosses them, in the same order.
     pub crossed_at: Vec<Point2>,
+    /// What there is to know of cable that was there already, from a rack to a stub; absent on cable to lay.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub existing: Option<ExistingRun>,
 }
 
 /// A piece of a run over one sort of ground.
@@ -49,6 +54,11 @@ pub struct LaidPiece {
 }
 
 impl LaidRun {
+    /// Whether the cable was there already: neither bought nor laid.
+    pub fn is_existing(&self) -> bool {
+        self.existing.is_some()
+    }
+
     /// Length of conductor that carries current, metres: all but the waste.
     pub fn electrical_m(&self) -> f64 {
         self.length.order_m - self.length.waste_m
@@ -72,14 +82,16 @@ pub fn length_rules(job: &Job) -> LengthRules {
     }
 }
 
-/// Every run of every line as it lies, lines in the order of the document, runs from each line's start.
+/// Every run of every line as it lies, lines in the order of the document, runs from the rack on: the existing cable
+/// of a line that starts at a stub, then those the document writes.
 pub fn laid_runs(job: &Job) -> Vec<LaidRun> {
     let rules = length_rules(job);
     job.document()
         .lines
         .keys()
         .flat_map(|line| {
-            job.runs(line).into_iter().map(|run| laid_run(job, line, &run, &rules)).collect::<Vec<_>>()
+            let own = job.runs(line).into_iter().map(|run| laid_run(job, line, &run, &rules));
+            existing_run(job, line).into_iter().chain(own).collect::<Vec<_>>()
         })
         .collect()
 }
@@ -98,7 +110,16 @@ fn laid_run(job: &Job, line: &str, run: &RunView<'_>, rules: &LengthRules) -> La
         },
         None => worked_out,
     };
-    let (crosses, crossed_at) = crossings(job, &run.way, &run.run.sleeves).into_iter().unzip();
+    // What lies there already opens no ground and crosses nothing again.
+    let existing = run.run.existing.then(|| ExistingRun {
+        stub: None,
+        pairs: vec![job.document().lines.get(line).map_or(1, |l| l.pair)],
+        length_known: true,
+    });
+    let (crosses, crossed_at) = match &existing {
+        None => crossings(job, &run.way, &run.run.sleeves).into_iter().unzip(),
+        Some(_) => (Vec::new(), Vec::new()),
+    };
     LaidRun {
         line: line.to_owned(),
         id: run.id.to_owned(),
@@ -108,10 +129,11 @@ fn laid_run(job: &Job, line: &str, run: &RunView<'_>, rules: &LengthRules) -> La
         way: run.way.clone(),
         length,
         length_stated: run.run.length_m.is_some(),
-        pieces: pieces(job, run),
+        pieces: if existing.is_none() { pieces(job, run) } else { Vec::new() },
         sleeves: run.run.sleeves.clone(),
         crosses,
         crossed_at,
+        existing,
     }
 }
 

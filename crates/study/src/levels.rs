@@ -1,7 +1,9 @@
 //! Levels where people listen, where they could stand, and at the neighbours.
 
 use crate::finding::{Finding, Remedy, Severity, Subject};
-use crate::sound::Sound;
+use crate::memo::{Memo, MemoById, Same};
+use crate::sampling::{Crowd, Sampling};
+use crate::sound::{Scened, Sound};
 use indexmap::IndexMap;
 use loamline_acoustics::{
     AreaArrivals, AreaStatistics, Arrival, BandValues, EnergyMatrix, Points, SILENCE_DB, Weighting,
@@ -12,6 +14,7 @@ use loamline_geometry::{Point3, direction};
 use loamline_model::Job;
 use loamline_model::document::Area;
 use serde::Serialize;
+use std::sync::Arc;
 
 /// Levels in areas and at the loudest place.
 #[derive(Debug, Clone, Serialize)]
@@ -63,16 +66,53 @@ pub struct Loudest {
     pub below_venue_limit_db: f64,
 }
 
-/// Points to aim for in an area: enough that percentiles settle within a tenth of a decibel or so.
-const POINTS_PER_AREA: f64 = 400.0;
+/// Levels kept by the scene and the area they were worked out for.
+#[derive(Debug)]
+pub(crate) struct KeptLevels {
+    areas: MemoById<AreaAsked, Result<AreaLevels, String>>,
+    loudest: Memo<LoudestAsked, Option<Loudest>>,
+}
 
-/// Spacing of the points of an area, metres: about 400 of them, from 0.25 m to 2 m apart.
-pub fn spacing_m(area: &Area) -> f64 {
-    (area.outline.area() / POINTS_PER_AREA).sqrt().clamp(0.25, 2.0)
+impl Default for KeptLevels {
+    fn default() -> Self {
+        Self { areas: MemoById::new(2), loudest: Memo::new(2) }
+    }
+}
+
+impl KeptLevels {
+    /// How many areas have been worked out.
+    pub(crate) fn areas_made(&self) -> u64 {
+        self.areas.made()
+    }
+}
+
+/// What the levels of an area depend on.
+#[derive(Debug, PartialEq)]
+struct AreaAsked {
+    scene: Same<Scened>,
+    /// Without its name.
+    area: Area,
+    /// Place of its programme among the scene's.
+    programme: usize,
+    /// How finely it is looked at.
+    sampling: Sampling,
+}
+
+/// What the level at the loudest place depends on.
+#[derive(Debug, PartialEq)]
+struct LoudestAsked {
+    scene: Same<Scened>,
+    /// Tags, and places in front of them.
+    places: Vec<(String, Point3)>,
 }
 
 /// Levels in every area and at the loudest place, with what wants attention.
-pub fn levels(job: &Job, sound: &Sound) -> (LevelsReport, Vec<Finding>) {
+pub(crate) fn levels(
+    job: &Job,
+    scene: &Arc<Scened>,
+    sound: &Sound,
+    kept: &KeptLevels,
+) -> (LevelsReport, Vec<Finding>) {
     let mut findings: Vec<Finding> = sound
         .silent
         .iter()
@@ -85,9 +125,23 @@ pub fn levels(job: &Job, sound: &Sound) -> (LevelsReport, Vec<Finding>) {
         })
         .collect();
     let mut areas = IndexMap::new();
+    let crowd = Crowd { loudspeakers: sound.sources.len(), areas: job.document().areas.len() };
     for (id, area) in &job.document().areas {
-        match area_levels(job, sound, area) {
+        let wanted = job.programme_of_area(area);
+        let sampling = Sampling::of(area, crowd);
+        let asked = AreaAsked {
+            scene: Same(Arc::clone(scene)),
+            area: Area { name: String::new(), ..area.clone() },
+            programme: wanted.and_then(|id| sound.programmes.iter().position(|p| p == id)).unwrap_or(0),
+            sampling,
+        };
+        let made = kept
+            .areas
+            .get(id, asked, |asked, _| area_levels(sound, &asked.area, asked.programme, &asked.sampling));
+        match (*made).clone() {
             Ok(a) => {
+                let a = AreaLevels { name: area.name.clone(), ..a };
+                findings.extend(sampling.finding(id, area, crowd.loudspeakers));
                 findings.extend(area_findings(id, &a));
                 areas.insert(id.clone(), a);
             }
@@ -98,23 +152,23 @@ pub fn levels(job: &Job, sound: &Sound) -> (LevelsReport, Vec<Finding>) {
             )),
         }
     }
-    let loudest = loudest(job, sound);
+    kept.areas.keep_only(|id| job.document().areas.contains_key(id));
+    let asked = LoudestAsked { scene: Same(Arc::clone(scene)), places: places_in_front(job, sound) };
+    let loudest = (*kept.loudest.get(asked, |asked, _| loudest(sound, &asked.places))).clone();
     findings.extend(loudest.as_ref().and_then(loudest_finding));
     findings.extend(idle_loudspeakers(sound, &areas));
     (LevelsReport { areas, loudest, coherent_below_hz: job.document().brief.coherent_below_hz }, findings)
 }
 
-fn area_levels(job: &Job, sound: &Sound, area: &Area) -> Result<AreaLevels, String> {
-    let spacing_m = spacing_m(area);
+fn area_levels(sound: &Sound, area: &Area, wanted: usize, sampling: &Sampling) -> Result<AreaLevels, String> {
+    let spacing_m = sampling.spacing_m;
     let points =
         Points::grid(&sound.scene, &area.outline, area.ear_m(), spacing_m).map_err(|e| e.to_string())?;
     let all = field(&sound.scene, &points);
     let bands: Vec<BandValues> = (0..all.len()).map(|p| all.band_levels_db(p)).collect();
     let statistics = area_statistics(&bands, area.target_dba, area.within_db).map_err(|e| e.to_string())?;
-    let wanted =
-        job.programme_of_area(area).and_then(|id| sound.programmes.iter().position(|p| p == id)).unwrap_or(0);
     let plays = |s: usize| sound.scene.source(s).is_some_and(|x| x.programme == wanted);
-    let matrix = energy_matrix(&sound.scene, &points);
+    let matrix = energy_matrix(&sound.scene, &points).map_err(|e| e.to_string())?;
     let alone = levels_alone(&matrix);
     let other = db_from_energy(
         alone.iter().enumerate().filter(|(s, _)| !plays(*s)).map(|(_, l)| energy_from_db(*l)).sum(),
@@ -164,18 +218,21 @@ fn levels_alone(matrix: &EnergyMatrix) -> Vec<f64> {
         .collect()
 }
 
-fn loudest(job: &Job, sound: &Sound) -> Option<Loudest> {
+/// Ears of somebody sitting on the ground, in a chair, standing in front of each loudspeaker: whichever is nearest to the
+/// axis counts.
+fn places_in_front(job: &Job, sound: &Sound) -> Vec<(String, Point3)> {
     let near = job.document().brief.nearest_listener_m;
     let mut places = Vec::new();
     for (i, id) in sound.sources.iter().enumerate() {
         let Some(source) = sound.scene.source(i) else { continue };
         let Some(l) = job.loudspeaker(id) else { continue };
         let plan = source.position.plan() + direction(l.placed.bearing_deg, 0.0).plan() * near;
-        // Ears of somebody sitting on the ground, in a chair, standing: whichever is nearest to the axis.
-        for ear_m in [0.8, 1.2, 1.6] {
-            places.push((id, job.above_ground(plan, ear_m)));
-        }
+        places.extend([0.8, 1.2, 1.6].map(|ear_m| (id.clone(), job.above_ground(plan, ear_m))));
     }
+    places
+}
+
+fn loudest(sound: &Sound, places: &[(String, Point3)]) -> Option<Loudest> {
     let points = Points::new(&sound.scene, places.iter().map(|p| p.1).collect()).ok()?;
     let levels = field(&sound.scene, &points).levels_db(Weighting::A);
     let (i, &level_dba) = levels.iter().enumerate().rev().max_by(|a, b| a.1.total_cmp(b.1))?;

@@ -1,14 +1,14 @@
 //! Lines solved: what reaches each loudspeaker, what each run carries, what each channel feels.
 
 use crate::electrical::{self, LineInput};
+use crate::existing::{existing_findings, not_known};
 use crate::finding::{Finding, Remedy, Severity, Subject};
-use crate::kept::KeptById;
 use crate::laid::LaidRun;
 use crate::mains::mains;
+use crate::memo::MemoById;
 use indexmap::IndexMap;
 use loamline_electrics::{
-    BAND_1_KHZ, ChannelUse, CircuitPlan, LineStudy, channel_use, check_stub_out, solve_line,
-    third_octave_centres_hz,
+    BAND_1_KHZ, ChannelUse, CircuitPlan, LineStudy, channel_use, solve_line, third_octave_centres_hz,
 };
 use loamline_model::{Edit, Job, Operation};
 use serde::Serialize;
@@ -47,20 +47,30 @@ pub struct AtLoudspeaker {
 /// A line's outcome: solved, or why not.
 type Outcome = Result<Arc<LineStudy>, String>;
 
-/// Lines kept solved from one look at a job to the next.
-#[derive(Debug, Default)]
-pub struct LineKeeper {
-    kept: KeptById<LineInput, Outcome>,
+/// Lines kept solved: asked about one revision of a job after the other, or about several at once, it solves what it has not
+/// met before.
+#[derive(Debug)]
+pub struct SolvedLines {
+    kept: MemoById<LineInput, Outcome>,
 }
 
-impl LineKeeper {
+impl Default for SolvedLines {
+    fn default() -> Self {
+        Self { kept: MemoById::new(INPUTS_KEPT) }
+    }
+}
+
+/// Inputs of one line whose solution is kept: what stands, what it was before, and a preview or two of it.
+const INPUTS_KEPT: usize = 4;
+
+impl SolvedLines {
     /// How many lines have been solved so far.
     pub fn times_solved(&self) -> u64 {
-        self.kept.times_computed()
+        self.kept.made()
     }
 
-    /// Solves the lines of a job that have changed since the last look.
-    pub fn report(&mut self, job: &Job, runs: &[LaidRun]) -> LinesReport {
+    /// The lines and channels of a job; lines whose input is known are not solved again.
+    pub fn report(&self, job: &Job, runs: &[LaidRun]) -> LinesReport {
         let mut findings = Vec::new();
         let mut inputs = IndexMap::new();
         for view in job.lines() {
@@ -76,6 +86,8 @@ impl LineKeeper {
                     }
                     inputs.insert(view.id.to_owned(), input);
                 }
+                // What is missing is told once, at the stub.
+                Ok(None) if not_known(job, view.id) => {}
                 Ok(None) => {
                     let what = format!(
                         "Line {} has no runs or no loudspeakers yet; nothing can be worked out for it.",
@@ -95,8 +107,14 @@ impl LineKeeper {
         let channels_of: IndexMap<String, _> =
             inputs.iter().map(|(id, i)| (id.clone(), (i.channel.clone(), i.limits))).collect();
         let frequencies = third_octave_centres_hz();
-        let outcomes = self.kept.get(inputs, |_, i| {
-            solve_line(&i.line, &i.channel, &i.limits, &frequencies).map(Arc::new).map_err(|e| e.to_string())
+        self.kept.keep_only(|id| inputs.contains_key(id));
+        let outcomes = inputs.into_iter().map(|(id, input)| {
+            let outcome = self.kept.get(&id, input, |i, _| {
+                solve_line(&i.line, &i.channel, &i.limits, &frequencies)
+                    .map(Arc::new)
+                    .map_err(|e| e.to_string())
+            });
+            (id, outcome)
         });
         let mut lines = IndexMap::new();
         for (id, outcome) in outcomes {
@@ -137,7 +155,7 @@ impl LineKeeper {
                 findings.push(f);
             }
         }
-        findings.extend(stub_outs(job));
+        findings.extend(existing_findings(job));
         let (racks, unfed) = mains(job);
         findings.extend(unfed);
         let loudspeakers = lines.values().flat_map(|l| at_loudspeakers(l)).collect();
@@ -148,18 +166,6 @@ impl LineKeeper {
 /// Whether a loudspeaker is on a line.
 fn hangs(job: &Job, line: &str) -> bool {
     job.document().loudspeakers.values().any(|l| l.line.as_deref() == Some(line))
-}
-
-/// Stub-outs with too few conductors for the lines that start there.
-fn stub_outs(job: &Job) -> Vec<Finding> {
-    let d = job.document();
-    let short = |(id, stub): (&String, &loamline_model::document::Stub)| {
-        let cable = job.catalogue().cables.get(&stub.cable);
-        let free = stub.free_conductors.or(cable.map(|c| c.conductors)).unwrap_or(0);
-        let lines = d.lines.values().filter(|l| l.start.as_deref() == Some(id)).count();
-        check_stub_out(id, free, u32::try_from(lines).unwrap_or(u32::MAX))
-    };
-    d.stubs.iter().filter_map(short).map(|f| from_engine(job, &f)).collect()
 }
 
 fn at_loudspeakers(line: &LineStudy) -> Vec<(String, AtLoudspeaker)> {
@@ -234,7 +240,6 @@ fn remedy(f: &loamline_electrics::Finding, about: &Subject) -> Option<Remedy> {
         | F::LossOverLimit { .. }
         | F::MixedLine { .. }
         | F::CableNotRated { .. }
-        | F::StubOutShort { .. }
         | F::CoilsMiswired { .. } => None,
     }
 }

@@ -5,9 +5,9 @@ use crate::laid::LaidRun;
 use indexmap::IndexMap;
 use loamline_electrics::{COPPER_COEFFICIENT_PER_K, Line};
 use loamline_faults::{
-    Asked, Diagnosis, Effort, ExpectedReading, Explanation, Fault, MeterReading, Place, Priors,
-    ReadingSpread, Setup, Shown, StageReading, Stretch, Table, Tolerances, expected_readings,
-    expected_spread, expected_stages, locate,
+    Asked, Diagnosis, Effort, ExpectedReading, Explanation, Fault, LEAKAGE_DOUBTFUL_MOHM, LEAKAGE_MOHM,
+    MeterReading, Place, Priors, ReadingSpread, Setup, Shown, StageReading, Stretch, Table, Tolerances,
+    expected_readings, expected_spread, expected_stages, locate,
 };
 use loamline_geometry::Point2;
 use loamline_model::Job;
@@ -27,9 +27,10 @@ pub struct ExpectedLine {
     pub readings: Vec<ExpectedReading>,
     /// At the rack while the line grows joint by joint.
     pub stages: Vec<StageReading>,
-    /// Resistance of each conductor to earth, megohm, at least: a dry line reads more (common practice, no source: new
-    /// cable with sealed joints, tester at 250 V or less, loudspeakers connected).
+    /// Resistance of each conductor to earth, megohm, at least: [`LEAKAGE_MOHM`].
     pub leakage_mohm: f64,
+    /// Below this, megohm, it is bad; between the two doubtful.
+    pub leakage_doubtful_mohm: f64,
 }
 
 /// A run as readings see it.
@@ -46,9 +47,6 @@ pub struct ExpectedRun {
     /// Resistance there and back, ohm.
     pub loop_ohm: f64,
 }
-
-/// A sound line leaks through no less than this, megohm.
-pub const LEAKAGE_MOHM: f64 = 1.0;
 
 /// A question about a line's readings.
 #[derive(Debug, Clone, Default)]
@@ -89,7 +87,7 @@ pub struct Spot {
 ///
 /// # Errors
 /// A value no cable or loudspeaker can have.
-fn lines(
+pub(crate) fn lines(
     job: &Job,
     runs: &[LaidRun],
     ground_temperature_c: Option<f64>,
@@ -117,12 +115,21 @@ pub fn expect(
     frequencies_hz: &[f64],
     tolerances: &Tolerances,
 ) -> Result<IndexMap<String, ExpectedLine>, String> {
+    expect_of(&lines(job, runs, None)?, frequencies_hz, tolerances)
+}
+
+/// As [`expect`], of lines as the engine sees them.
+pub(crate) fn expect_of(
+    lines: &IndexMap<String, Line>,
+    frequencies_hz: &[f64],
+    tolerances: &Tolerances,
+) -> Result<IndexMap<String, ExpectedLine>, String> {
     let mut all = IndexMap::new();
-    for (id, line) in lines(job, runs, None)? {
+    for (id, line) in lines {
         let readings =
-            expected_readings(&line, frequencies_hz, tolerances).map_err(|e| format!("Line {id}: {e}"))?;
+            expected_readings(line, frequencies_hz, tolerances).map_err(|e| format!("Line {id}: {e}"))?;
         let stages =
-            expected_stages(&line, frequencies_hz, tolerances).map_err(|e| format!("Line {id}: {e}"))?;
+            expected_stages(line, frequencies_hz, tolerances).map_err(|e| format!("Line {id}: {e}"))?;
         let runs = line.runs.iter().map(|run| ExpectedRun {
             id: run.name.clone(),
             from: run.from.clone(),
@@ -131,7 +138,8 @@ pub fn expect(
             loop_ohm: run.length_m * run.pair.loop_resistance_ohm_per_m,
         });
         let runs = runs.collect();
-        all.insert(id, ExpectedLine { runs, readings, stages, leakage_mohm: LEAKAGE_MOHM });
+        let (leakage_mohm, leakage_doubtful_mohm) = (LEAKAGE_MOHM, LEAKAGE_DOUBTFUL_MOHM);
+        all.insert(id.clone(), ExpectedLine { runs, readings, stages, leakage_mohm, leakage_doubtful_mohm });
     }
     Ok(all)
 }
@@ -190,26 +198,42 @@ pub fn fault_tables(
     runs: &[LaidRun],
     tolerances: &Tolerances,
 ) -> Result<IndexMap<String, Table>, String> {
-    let all = lines(job, runs, None)?;
+    tables_of(job, &lines(job, runs, None)?, tolerances)
+}
+
+/// As [`fault_tables`], of lines as the engine sees them.
+pub(crate) fn tables_of(
+    job: &Job,
+    all: &IndexMap<String, Line>,
+    tolerances: &Tolerances,
+) -> Result<IndexMap<String, Table>, String> {
     let mut tables = IndexMap::new();
-    for (id, line) in &all {
+    for (id, line) in all {
         let others: Vec<&Line> = all.iter().filter(|(other, _)| *other != id).map(|(_, l)| l).collect();
         let rack = Setup { place: Place::Rack, frequencies_hz: METER_FREQUENCIES_HZ.to_vec(), phases: true };
         let joints: Vec<Place> = line.runs.iter().map(|run| Place::Downstream(run.to.clone())).collect();
         let at_joint = |place| Setup { place, frequencies_hz: vec![0.0, 1000.0], phases: false };
         let setups: Vec<Setup> = std::iter::once(rack).chain(joints.into_iter().map(at_joint)).collect();
-        let table = Table::build(line, &others, &setups, tolerances, &Priors::default())
+        let mut table = Table::build(line, &others, &setups, tolerances, &Priors::default())
             .map_err(|e| format!("Line {id}: {e}"))?;
+        for hypothesis in &mut table.hypotheses {
+            hypothesis.sentence.push_str(&swapped_at_stub(job, id, &hypothesis.fault));
+        }
         tables.insert(id.clone(), table);
     }
     Ok(tables)
 }
 
 /// The readings a visit took of a line's loop, at its start and at joints; of two at one place and frequency the later one
-/// in the file, which whoever measured again wrote.
-pub fn readings_of(visit: &Visit, line: &str) -> Vec<MeterReading> {
+/// in the file, which whoever measured again wrote. `kept`: those of the line as it was, which the visit keeps under that
+/// id; without it those of the line that is there.
+pub fn readings_of(visit: &Visit, line: &str, kept: Option<&str>) -> Vec<MeterReading> {
     let mut all: Vec<MeterReading> = Vec::new();
-    for r in visit.readings.values().filter(|r| r.line == line) {
+    let of_line = visit
+        .readings
+        .iter()
+        .filter(|(id, r)| r.line == line && visit.kept_of_reading(id).map(|k| k.0) == kept);
+    for (_, r) in of_line {
         let (frequency_hz, ohm) = match (r.dc_ohm, r.impedance_ohm) {
             (Some(ohm), _) => (0.0, ohm),
             (None, Some(ohm)) => (r.frequency_hz.unwrap_or(1000.0), ohm),
@@ -241,12 +265,29 @@ pub fn explain(job: &Job, runs: &[LaidRun], line: &str, question: &Question) -> 
         effort: &Effort::default(),
         pairs: question.pairs,
     };
-    let diagnosis = locate(&asked).map_err(|e| e.to_string())?;
+    let mut diagnosis = locate(&asked).map_err(|e| e.to_string())?;
+    for explanation in &mut diagnosis.explanations {
+        explanation.sentence.push_str(&swapped_at_stub(job, line, &explanation.fault));
+    }
     let spots = |all: &[Explanation]| {
         all.iter().map(|e| spot(job, runs, line, &e.fault, e.stretch.as_ref())).collect::<Vec<_>>()
     };
     let (places, suspect_places) = (spots(&diagnosis.explanations), spots(&diagnosis.suspects));
     Ok(Located { diagnosis, places, suspect_places })
+}
+
+/// Lines that come through one stub's cable may have changed places there as well as at the rack: a sentence more.
+fn swapped_at_stub(job: &Job, line: &str, fault: &Fault) -> String {
+    let stub = |line: &str| job.line(line).and_then(|view| view.stub).map(|(id, _)| id);
+    match fault {
+        Fault::Swapped { line: other } => match (stub(line), stub(other)) {
+            (Some(here), Some(there)) if here == there => {
+                format!(" Or their pairs are swapped at stub {here}.")
+            }
+            _ => String::new(),
+        },
+        _ => String::new(),
+    }
 }
 
 fn spot(job: &Job, runs: &[LaidRun], line: &str, fault: &Fault, stretch: Option<&Stretch>) -> Option<Spot> {

@@ -1,32 +1,38 @@
 //! What is heard while something is being dragged: the job as an edit would leave it, at the cost of what moves.
 
 use crate::laid::laid_runs;
-use crate::lines::{LineKeeper, LinesReport};
+use crate::lines::SolvedLines;
 use crate::sound::{Sound, sound};
+use crate::study::Study;
 use loamline_model::Job;
 use loamline_model::document::{JobDocument, Loudspeaker};
 
-/// The sound of a job that an edit has changed, from that of the job before.
-///
-/// While loudspeakers only move, turn, or change their tap or polarity, they keep the voltages the lines gave before:
-/// the cable to a dragged loudspeaker grows by metres, which changes levels by less than 0.1 dB on a line within its
-/// loss limit, and nothing but the loudspeaker itself has to be worked out again. Whatever else changes, the lines
-/// concerned are solved anew in `keeper`.
-///
-/// # Errors
-/// What the engine finds wrong with the scene, in its words.
-pub fn preview(
-    before: &Job,
-    lines: &LinesReport,
-    heard: &Sound,
-    after: &Job,
-    keeper: &mut LineKeeper,
-) -> Result<Sound, Vec<String>> {
-    if only_loudspeakers_moved(before.document(), after.document()) {
-        return sound(Some(heard), after, lines);
+/// Previews of one job by one person: what is kept from one to the next, apart from what is kept of the job as it stands.
+#[derive(Debug, Default)]
+pub struct Previews {
+    lines: SolvedLines,
+}
+
+impl Previews {
+    /// The sound of a job that an edit would change, from that of the job as it stands.
+    ///
+    /// While loudspeakers only move, turn, or change their tap or polarity, they keep the voltages the lines gave before:
+    /// the cable to a dragged loudspeaker grows by metres, which changes levels by less than 0.1 dB on a line within its
+    /// loss limit, and nothing but the loudspeaker itself has to be worked out again. Whatever else changes, the lines
+    /// concerned are solved anew.
+    ///
+    /// # Errors
+    /// What the engine finds wrong with either scene, in its words.
+    pub fn sound(&self, before: &Study, after: &Job) -> Result<Sound, Vec<String>> {
+        let standing = before.sound();
+        let heard = standing.as_ref().as_ref().map_err(Clone::clone)?;
+        let parts = if only_loudspeakers_moved(before.job().document(), after.document()) {
+            before.parts_of(after, &before.lines().loudspeakers)
+        } else {
+            before.parts_of(after, &self.lines.report(after, &laid_runs(after)).loudspeakers)
+        };
+        sound(Some(heard), &parts?)
     }
-    let lines = keeper.report(after, &laid_runs(after));
-    sound(Some(heard), after, &lines)
 }
 
 /// Whether nothing differs but where loudspeakers stand, how they point, their taps and polarity.

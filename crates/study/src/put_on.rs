@@ -9,7 +9,7 @@ use crate::routes::{onto_wall, point};
 use loamline_geometry::Point2;
 use loamline_model::document::Mount;
 use loamline_model::{Edit, EditError, Job, JobFile, JobNode, LineView, Operation};
-use loamline_routing::{Cable, Ground, Path, Place};
+use loamline_routing::{CableToLay, GroundMap, Path, RunEnd};
 use rust_decimal::prelude::ToPrimitive;
 use serde_json::{Map, Value, json};
 
@@ -139,20 +139,20 @@ fn led_there(
     ends.sort_by(|a, b| a.1.distance(to).total_cmp(&b.1.distance(to)).then(a.0.cmp(b.0)));
     let plan = ground_plan(job)
         .ok_or_else(|| PutOnError::NoWay("There is nothing on the site to lead cable over.".into()))?;
-    let ground = Ground::new(plan).map_err(|e| {
+    let ground = GroundMap::new(plan).map_err(|e| {
         PutOnError::NoWay(format!(
             "No way can be found for cable: {}.",
             join(e.0.iter().map(ToString::to_string))
         ))
     })?;
-    let cable = Cable {
+    let cable = CableToLay {
         price_per_m: view.cable.price_per_m.to_f64().unwrap_or(1.0),
         outside_diameter_mm: 1000.0 * view.cable.outside_diameter_m,
     };
     let mut best: Option<(f64, &str, Path)> = None;
     let mut refused = None;
     for (name, from) in ends.into_iter().take(NEAREST) {
-        let place = |name: &str, at| Place { name: name.to_owned(), at };
+        let place = |name: &str, at| RunEnd { name: name.to_owned(), at };
         match ground.path(&place(name, from), &place(&format!("loudspeaker {id}"), to), &cable) {
             Ok(path) => {
                 let cost = path.cost(cable.price_per_m);

@@ -8,8 +8,8 @@ use loamline_geometry::{Point2, Segment, project_on_segment};
 use loamline_model::document::{Mount, Topology};
 use loamline_model::{ChannelView, Edit, Job, LineView, Operation};
 use loamline_routing::{
-    ConstantVoltage, Feed, FixedRun, Ground, Line as RoutedLine, LineCable, LineProblem, Lines, LossLimit,
-    Method, Mode, Run, StubOut, Terminal,
+    ConstantVoltage, Feed, FixedRun, GroundMap, LineCable, LineProblem, LossLimit, Method, Mode, RoutedLine,
+    RoutedLines, RoutedRun, StubOut, Terminal,
 };
 use rust_decimal::prelude::ToPrimitive;
 use serde::Serialize;
@@ -20,7 +20,7 @@ use std::collections::BTreeMap;
 #[derive(Debug, Clone, Serialize)]
 pub struct Routed {
     /// Lines as solved, one group for each cable and topology.
-    pub groups: Vec<Lines>,
+    pub groups: Vec<RoutedLines>,
     /// The edit that writes the runs into the job.
     pub edit: Edit,
     /// What wants attention.
@@ -69,7 +69,7 @@ pub fn route(job: &Job) -> Result<Routed, RouteProblems> {
     let mut in_turn: Vec<_> = groups.values().collect();
     in_turn.sort_by_key(|members| std::cmp::Reverse(members.len()));
     for members in in_turn {
-        let ground = Ground::new(plan.clone()).map_err(|e| {
+        let ground = GroundMap::new(plan.clone()).map_err(|e| {
             RouteProblems(e.0.iter().map(|p| format!("{}.", upper(&p.to_string()))).collect())
         })?;
         let Some(mut problem) = line_problem(job, members, &homes, &mut problems) else { continue };
@@ -164,7 +164,7 @@ fn line_problem(
             rise_m: if v.stub.is_some() { 0.0 } else { v.rack.map_or(0.0, |(_, r)| r.height_m) },
             max_w: room_w(job, v),
             opening_price: 0.0,
-            stub_out: v.stub.map(|(id, s)| stub_out(job, id, s)),
+            stub_out: v.stub.map(|(id, s)| stub_out(job, v.id, id, s)),
         });
     }
     let terminals: Vec<Terminal> = job
@@ -187,7 +187,7 @@ fn line_problem(
     let fixed = members
         .iter()
         .flat_map(|v| v.line.runs.values().map(move |r| (v, r)))
-        .filter(|(_, r)| r.fixed)
+        .filter(|(_, r)| r.fixed || r.existing)
         .map(|(v, r)| FixedRun {
             from: if r.from == v.tree.start { v.id.to_owned() } else { r.from.clone() },
             to: r.to.clone(),
@@ -240,13 +240,15 @@ pub(crate) fn onto_wall(job: &Job, at: Point2) -> Point2 {
         .unwrap_or(at)
 }
 
-fn stub_out(job: &Job, id: &str, s: &loamline_model::document::Stub) -> StubOut {
+fn stub_out(job: &Job, line: &str, id: &str, s: &loamline_model::document::Stub) -> StubOut {
     let cable = job.catalogue().cables.get(&s.cable);
     let ohm_per_m = cable.and_then(|c| pair(&s.cable, c).ok()).map_or(0.0, |p| p.loop_resistance_ohm_per_m);
+    let in_parallel = job.existing_cable(line).map_or(1, |c| c.pairs.len().max(1)) as f64;
     StubOut {
         id: id.to_owned(),
-        conductors: s.free_conductors.or(cable.map(|c| c.conductors)).unwrap_or(2),
-        loop_ohm: ohm_per_m * s.length_m,
+        conductors: 2 * u32::try_from(job.document().most_pairs_of_stub(s, job.catalogue())).unwrap_or(0),
+        // Where its length is not known the lines are led as if nothing were lost in it; that is told at the stub.
+        loop_ohm: ohm_per_m * s.length_m.unwrap_or(0.0) / in_parallel,
         tail_m: s.tail_m,
     }
 }
@@ -297,7 +299,7 @@ impl Names {
     }
 }
 
-fn write_back(job: &Job, lines: &Lines, names: &mut Names, edit: &mut Edit) {
+fn write_back(job: &Job, lines: &RoutedLines, names: &mut Names, edit: &mut Edit) {
     let d = job.document();
     let made = |o: &Operation| matches!(o, Operation::Add { path, .. } if path == "/joints");
     let mut has_joints = !d.joints.is_empty() || edit.operations.iter().any(made);
@@ -332,7 +334,7 @@ fn write_back(job: &Job, lines: &Lines, names: &mut Names, edit: &mut Edit) {
 }
 
 fn run_value<'r>(
-    r: &Run,
+    r: &RoutedRun,
     tags: &BTreeMap<&str, String>,
     old: impl Iterator<Item = &'r loamline_model::document::Run>,
 ) -> Value {
@@ -350,14 +352,20 @@ fn run_value<'r>(
         run.insert("sleeves".into(), json!(r.path.sleeves));
     }
     if r.fixed {
-        run.insert("fixed".into(), json!(true));
         // A fixed run keeps what a person measured.
         let same = |o: &&loamline_model::document::Run| {
             (o.from == from && o.to == to) || (o.from == to && o.to == from)
         };
         let mut old = old;
-        if let Some(length) = old.find(same).and_then(|o| o.length_m) {
+        let old = old.find(same);
+        if old.is_none_or(|o| o.fixed) {
+            run.insert("fixed".into(), json!(true));
+        }
+        if let Some(length) = old.and_then(|o| o.length_m) {
             run.insert("length".into(), json!(length));
+        }
+        if old.is_some_and(|o| o.existing) {
+            run.insert("existing".into(), json!(true));
         }
     }
     Value::Object(run)
@@ -370,7 +378,7 @@ pub(crate) fn point(p: Point2) -> Value {
 }
 
 /// Takes joints out that no run ends at any more.
-fn drop_unused_joints(job: &Job, groups: &[Lines], edit: &mut Edit) {
+fn drop_unused_joints(job: &Job, groups: &[RoutedLines], edit: &mut Edit) {
     let routed: Vec<&RoutedLine> = groups.iter().flat_map(|g| &g.lines).collect();
     let kept = |joint: &str| {
         let unrouted = job.document().lines.iter().filter(|(id, _)| !routed.iter().any(|r| &r.id == *id));

@@ -11,7 +11,7 @@ use loamline_model::{Job, PlacedLoudspeaker};
 /// Findings about places.
 pub fn site_findings(job: &Job, runs: &[LaidRun]) -> Vec<Finding> {
     let mut found: Vec<Finding> = job.loudspeakers().flat_map(|l| loudspeaker_findings(job, &l)).collect();
-    found.extend(runs.iter().flat_map(|r| run_findings(job, r)));
+    found.extend(runs.iter().filter(|r| !r.is_existing()).flat_map(|r| run_findings(job, r)));
     found
 }
 

@@ -1,13 +1,16 @@
 //! The document as the acoustics engine wants it: a scene of ground, walls, buildings, programmes and sources.
 
-use crate::lines::LinesReport;
+use crate::lines::AtLoudspeaker;
+use crate::memo::MemoById;
 use indexmap::IndexMap;
 use loamline_acoustics::{
     Aim, Air, BAND_COUNT, Band, BandValues, Building, CoveragePoint, DEFAULT_REAR_FLOOR_DB, Directivity,
     Drive, FilterTable, Ground, Mounting, PistonRear, Programme, Radiation, Scene, SceneInput, Settings,
     Source, Surface, Wall, band_values, full_scale_level_db,
 };
-use loamline_model::catalogue::{DirectivityKind, LoudspeakerModel, ReferenceSpace};
+use loamline_model::catalogue::{
+    Directivity as DirectivityModel, DirectivityKind, LoudspeakerModel, ReferenceSpace,
+};
 use loamline_model::document::{Channel, EqualiserKind, FilterKind, Mount, Polarity, Spectrum, WallKind};
 use loamline_model::{Job, PlacedLoudspeaker};
 use loamline_processing::{Alignment, Chain, EqKind, EqSection, Pass, PassFilter, SampleRate};
@@ -30,24 +33,37 @@ pub struct Sound {
     pub silent: Vec<(String, String)>,
 }
 
-/// The scene of a job: every loudspeaker whose line has been solved, on the voltage that really reaches it. From an
-/// earlier scene of the job it takes whatever is the same in both.
+/// A scene, or what the engine finds wrong with it, in its words; one per line.
+pub(crate) type Scened = Result<Sound, Vec<String>>;
+
+/// The document as the acoustics engine wants it: the input of a scene, with the ids its parts have in the document.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct SceneParts {
+    input: SceneInput,
+    sources: Vec<String>,
+    programmes: Vec<String>,
+    directivities: IndexMap<String, Arc<Directivity>>,
+    silent: Vec<(String, String)>,
+}
+
+/// Directivities by catalogue id: made once for a model, however often its loudspeakers move.
+pub(crate) type Directivities = MemoById<DirectivityModel, Result<Arc<Directivity>, String>>;
+
+/// What a job sounds through: every loudspeaker whose line has been solved, on the voltage that really reaches it.
 ///
 /// # Errors
-/// What the engine finds wrong with the scene, in its words; one per line.
-pub fn sound(earlier: Option<&Sound>, job: &Job, lines: &LinesReport) -> Result<Sound, Vec<String>> {
+/// What the engine finds wrong with air, ground or programmes, in its words; one per line.
+pub(crate) fn scene_parts(
+    job: &Job,
+    reaching: &IndexMap<String, AtLoudspeaker>,
+    known: &Directivities,
+) -> Result<SceneParts, Vec<String>> {
     let (mut input, programmes) = surroundings(job)?;
-    let known = earlier.map(|e| &e.directivities);
     let mut directivities: IndexMap<String, Arc<Directivity>> = IndexMap::new();
-    for l in job.loudspeakers() {
-        if let Some(d) = known.and_then(|k| k.get(&l.placed.model)) {
-            directivities.insert(l.placed.model.clone(), Arc::clone(d));
-        }
-    }
     let mut filters: IndexMap<String, Option<Arc<FilterTable>>> = IndexMap::new();
     let (mut sources, mut silent) = (Vec::new(), Vec::new());
     for l in job.loudspeakers() {
-        match source(job, lines, &l, &programmes, &mut directivities, &mut filters) {
+        match source(job, reaching, &l, &programmes, (known, &mut directivities), &mut filters) {
             Ok(s) => {
                 input.sources.push(s);
                 sources.push(l.id.to_owned());
@@ -55,6 +71,15 @@ pub fn sound(earlier: Option<&Sound>, job: &Job, lines: &LinesReport) -> Result<
             Err(why) => silent.push((l.id.to_owned(), why)),
         }
     }
+    Ok(SceneParts { input, sources, programmes, directivities, silent })
+}
+
+/// The scene of a job. From an earlier scene it takes whatever is the same in both.
+///
+/// # Errors
+/// What the engine finds wrong with the scene, in its words; one per line.
+pub(crate) fn sound(earlier: Option<&Sound>, parts: &SceneParts) -> Result<Sound, Vec<String>> {
+    let SceneParts { input, sources, programmes, directivities, silent } = parts.clone();
     let played = input.programmes.clone();
     let made = match earlier {
         Some(e) => e.scene.with_input(input),
@@ -179,14 +204,14 @@ fn programme(p: &loamline_model::document::Programme) -> Result<Programme, loaml
 
 fn source(
     job: &Job,
-    lines: &LinesReport,
+    reaching: &IndexMap<String, AtLoudspeaker>,
     l: &PlacedLoudspeaker<'_>,
     programmes: &[String],
-    directivities: &mut IndexMap<String, Arc<Directivity>>,
+    (known, directivities): (&Directivities, &mut IndexMap<String, Arc<Directivity>>),
     filters: &mut IndexMap<String, Option<Arc<FilterTable>>>,
 ) -> Result<Source, String> {
     let line = l.placed.line.as_deref().ok_or("it is on no line")?;
-    let at = lines.loudspeakers.get(l.id).ok_or_else(|| format!("line {line} could not be solved"))?;
+    let at = reaching.get(l.id).ok_or_else(|| format!("line {line} could not be solved"))?;
     let channel_id = job.document().lines.get(line).and_then(|x| x.channel.as_deref());
     let channel_id = channel_id.ok_or_else(|| format!("line {line} is on no channel"))?;
     let view = job.channel(channel_id).ok_or_else(|| format!("there is no channel {channel_id}"))?;
@@ -194,7 +219,9 @@ fn source(
     let directivity = match directivities.get(&l.placed.model) {
         Some(d) => Arc::clone(d),
         None => {
-            let made = Arc::new(directivity(l.model)?);
+            let made = known
+                .get(&l.placed.model, l.model.directivity.clone(), |_, _| directivity(l.model).map(Arc::new));
+            let made = (*made).clone()?;
             directivities.insert(l.placed.model.clone(), Arc::clone(&made));
             made
         }
@@ -209,12 +236,13 @@ fn source(
     };
     let full_scale_db =
         full_scale_level_db(l.model.sensitivity_db, radiation(l.model), drive(job, line, l, at.voltage_v)?)
+            .map(rounded_db)
             .map_err(|e| e.to_string())?;
     // The line's voltage differs a little from band to band; the level follows it.
     let response = on_bands(&l.model.response_db);
     let response_db = std::array::from_fn(|b| {
         let v = at.band_voltage_v.get(b).copied().unwrap_or(at.voltage_v);
-        response[b] + 20.0 * (v.max(1e-9) / at.voltage_v.max(1e-9)).log10()
+        response[b] + rounded_db(20.0 * (v.max(1e-9) / at.voltage_v.max(1e-9)).log10())
     });
     let turned = (l.placed.polarity == Polarity::Reversed) != (channel.polarity == Polarity::Reversed);
     Ok(Source {
@@ -233,6 +261,13 @@ fn source(
         filter,
         programme: view.programme_id.and_then(|id| programmes.iter().position(|p| p == id)).unwrap_or(0),
     })
+}
+
+/// Levels of a source are taken to a thousandth of a decibel: moving one loudspeaker moves the voltages of its line by ten
+/// times less, and the others are then what they were. Finer, and every drag changes a whole line; coarser, and it could
+/// be read off a table.
+fn rounded_db(db: f64) -> f64 {
+    (1000.0 * db).round() / 1000.0
 }
 
 pub(crate) fn radiation(model: &LoudspeakerModel) -> Radiation {

@@ -64,7 +64,7 @@ const FIRST_WITHIN_DB: f64 = 10.0;
 ///
 /// # Errors
 /// A sentence when the place, a loudspeaker or a channel is none, nothing of it sounds, or the sound cannot be predicted.
-pub fn sweep_at(study: &mut Study, asked: &SweepAsked) -> Result<SweepPredicted, String> {
+pub fn sweep_at(study: &Study, asked: &SweepAsked) -> Result<SweepPredicted, String> {
     let sound = study.sound();
     let sound = sound.as_ref().as_ref().map_err(|why| why.join(" "))?;
     let job = study.job();

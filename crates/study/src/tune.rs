@@ -28,6 +28,7 @@ use loamline_processing::{
     Polarity, SettingRow, WorkChannel, order_of_work, settings_table,
 };
 use serde::Serialize;
+use std::sync::Arc;
 
 /// Processing for a whole job.
 #[derive(Debug, Clone, Serialize)]
@@ -101,7 +102,7 @@ pub(crate) struct Fed<'j> {
 ///
 /// # Errors
 /// A sentence when the sound cannot be predicted or nothing is connected.
-pub fn tune(study: &mut Study) -> Result<Tuned, String> {
+pub fn tune(study: &Study) -> Result<Tuned, String> {
     let lines = study.lines();
     let heard = study.heard();
     let job = study.job();
@@ -145,6 +146,28 @@ pub fn tune(study: &mut Study) -> Result<Tuned, String> {
     })
 }
 
+/// The processing of a job, worked out once for all revisions that differ in words alone.
+pub fn tuned(study: &Study) -> Arc<Result<Tuned, String>> {
+    let kept = study.derived(tune);
+    let d = study.job().document();
+    let area = |id: &str| d.areas.get(id).map_or("", |a| &a.name);
+    let neighbour = |id: &str| d.neighbours.get(id).map_or("", |n| &n.name);
+    match &*kept {
+        Ok(t) => {
+            let same = t.areas.iter().all(|(id, a)| a.name == area(id))
+                && t.neighbours.iter().all(|n| n.name == neighbour(&n.neighbour));
+            if same {
+                return kept;
+            }
+            let mut named = t.clone();
+            named.areas.iter_mut().for_each(|(id, a)| a.name = area(id).to_owned());
+            named.neighbours.iter_mut().for_each(|n| n.name = neighbour(&n.neighbour).to_owned());
+            Arc::new(Ok(named))
+        }
+        Err(_) => kept,
+    }
+}
+
 fn channel(id: &str) -> Subject {
     Subject::new("channels", id)
 }
@@ -179,6 +202,7 @@ fn work(
                 expected_impedance_ohm: ohm,
                 meter_frequency_hz: METER_HZ,
                 accepted_ohm: (ohm * (1.0 - METER_TOLERANCE), ohm * (1.0 + METER_TOLERANCE)),
+                insulation_mohm: loamline_faults::LEAKAGE_MOHM,
                 areas: shaped.heard_in(&on_line(job, sound, id), HEARD_WITHIN_DB),
             })
         });

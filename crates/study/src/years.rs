@@ -1,13 +1,15 @@
 //! A job's meter readings over the years: how each line drifts, and what fails when.
 
 use crate::finding::{Finding, Severity, Subject};
+use crate::judged::{Blamed, JudgedReading};
 use crate::laid::LaidRun;
-use crate::meter::{LEAKAGE_MOHM, expect};
+use crate::meter::expect;
 use indexmap::IndexMap;
 use loamline_electrics::COPPER_COEFFICIENT_PER_K;
-use loamline_faults::{Drift, DriftWarning, ExpectedReading, Place, Tolerances, YearReading, drift};
+use loamline_faults::{
+    Drift, DriftWarning, ExpectedReading, Grade, LEAKAGE_MOHM, Place, Says, Tolerances, YearReading, drift,
+};
 use loamline_model::Job;
-use loamline_model::document::Reading;
 use serde::Serialize;
 
 /// What a series is of.
@@ -31,6 +33,14 @@ pub struct Dated {
     pub ohm: f64,
     /// The meter showed more than this; such a reading has no part in the drift.
     pub above: bool,
+    /// How good it is; absent where nothing can be told.
+    pub grade: Option<Grade>,
+    /// On which side of what is expected it lies.
+    pub says: Option<Says>,
+    /// The reading in words: what was read, what was expected, the verdict and what explains it.
+    pub sentence: String,
+    /// What explains it, where it is the last of its kind and not good.
+    pub blamed: Option<Blamed>,
 }
 
 /// One quantity of a line at the rack, oldest reading first.
@@ -40,8 +50,8 @@ pub struct Series {
     pub measured: Measured,
     /// The readings.
     pub readings: Vec<Dated>,
-    /// What it must not pass, ohm: of the loop the top of what 95 of 100 sound lines read, of leakage what a dry line has;
-    /// absent where a sound line reads open.
+    /// What it must not pass, ohm: of the loop the end of what 95 of 100 sound lines read that it moves towards, of leakage
+    /// what a dry line has; absent where a sound line reads open.
     pub limit_ohm: Option<f64>,
     /// How it moves; absent with fewer than two days.
     pub drift: Option<Drift>,
@@ -51,37 +61,52 @@ pub struct Series {
 /// memory).
 const LEAKAGE_DEVIATION: f64 = 0.2;
 
-/// Every line's series, for lines that were read at the rack.
+/// Every line's series, for lines that were read at the rack, from the readings as they were judged. Readings of a line
+/// that has been replaced since are of another line and have no part in it, nor have those taken while it was being built.
 ///
 /// # Errors
 /// A date that is none; what the engine finds wrong with a line.
 pub fn years(
     job: &Job,
     runs: &[LaidRun],
+    judged: &[JudgedReading],
     tolerances: &Tolerances,
 ) -> Result<IndexMap<String, Vec<Series>>, String> {
     let mut all: IndexMap<String, Vec<Series>> = IndexMap::new();
-    let mut visits = Vec::new();
     for (id, visit) in &job.document().visits {
-        let day = day_number(&visit.date).ok_or_else(|| {
-            format!("visits.{id}.date: \"{}\" is no day; write it as year-month-day, 2026-04-17", visit.date)
-        })?;
-        visits.push((day, id, visit));
+        if day_number(&visit.date).is_none() {
+            return Err(format!(
+                "visits.{id}.date: \"{}\" is no day; write it as year-month-day, 2026-04-17",
+                visit.date
+            ));
+        }
     }
-    visits.sort_by_key(|(day, _, _)| *day);
-    for (_, id, visit) in &visits {
-        for reading in visit.readings.values().filter(|r| r.at.is_none()) {
-            let Some((measured, ohm)) = measured(reading) else { continue };
-            let line = all.entry(reading.line.clone()).or_default();
-            let dated = Dated { visit: (*id).clone(), date: visit.date.clone(), ohm, above: reading.above };
-            match line.iter_mut().find(|series| series.measured == measured) {
-                Some(series) => {
-                    // Measured again on the same visit: the later one counts.
-                    series.readings.retain(|other| other.visit != **id);
-                    series.readings.push(dated);
-                }
-                None => line.push(Series { measured, readings: vec![dated], limit_ohm: None, drift: None }),
+    // A line that was being built is not yet the one that drifts.
+    let of_series = |r: &&JudgedReading| r.at.is_none() && r.as_it_was.is_none() && r.stage.is_none();
+    for one in judged.iter().filter(of_series) {
+        let line = all.entry(one.line.clone()).or_default();
+        let dated = Dated {
+            visit: one.visit.clone(),
+            date: one.date.clone(),
+            ohm: one.ohm,
+            above: one.above,
+            grade: one.grade,
+            says: one.says,
+            sentence: one.sentence.clone(),
+            blamed: one.blamed.clone(),
+        };
+        match line.iter_mut().find(|series| series.measured == one.measured) {
+            Some(series) => {
+                // Measured again on the same visit: the later one counts.
+                series.readings.retain(|other| other.visit != one.visit);
+                series.readings.push(dated);
             }
+            None => line.push(Series {
+                measured: one.measured,
+                readings: vec![dated],
+                limit_ohm: None,
+                drift: None,
+            }),
         }
     }
     if all.is_empty() {
@@ -104,15 +129,6 @@ pub fn years(
     Ok(all)
 }
 
-fn measured(reading: &Reading) -> Option<(Measured, f64)> {
-    match (reading.leakage_ohm, reading.dc_ohm, reading.impedance_ohm) {
-        (Some(ohm), _, _) => Some((Measured::Leakage, ohm)),
-        (None, Some(ohm), _) => Some((Measured::Loop(0.0), ohm)),
-        (None, None, Some(ohm)) => Some((Measured::Loop(reading.frequency_hz.unwrap_or(1000.0)), ohm)),
-        (None, None, None) => None,
-    }
-}
-
 fn fit(series: &mut Series, expected: &[ExpectedReading], tolerances: &Tolerances) {
     let days: Vec<(i64, f64)> = series
         .readings
@@ -123,29 +139,65 @@ fn fit(series: &mut Series, expected: &[ExpectedReading], tolerances: &Tolerance
     let first = days.first().map_or(0, |day| day.0);
     let read: Vec<YearReading> =
         days.iter().map(|&(day, ohm)| YearReading { year: (day - first) as f64 / 365.25, ohm }).collect();
-    let leakage = series.measured == Measured::Leakage;
-    series.limit_ohm = match series.measured {
-        Measured::Leakage => Some(1e6 * LEAKAGE_MOHM),
-        Measured::Loop(hz) => expected
-            .iter()
-            .find(|e| e.place == Place::Rack && (e.frequency_hz - hz).abs() < 1e-9)
-            .and_then(|e| e.high_ohm),
-    };
-    let Some(limit) = series.limit_ohm else { return };
     let mean = read.iter().map(|r| r.ohm).sum::<f64>() / read.len().max(1) as f64;
     // No reading is brought to one temperature: the ground's is a deviation of each.
     let warm = COPPER_COEFFICIENT_PER_K * tolerances.temperature_k;
     let floor = tolerances.meter_floor_ohm / mean.max(1e-9);
-    let deviation = if leakage { LEAKAGE_DEVIATION } else { tolerances.meter.hypot(warm).hypot(floor) };
-    series.drift = drift(&read, limit, !leakage, deviation);
+    let deviation = match series.measured {
+        Measured::Leakage => LEAKAGE_DEVIATION,
+        Measured::Loop(_) => tolerances.meter.hypot(warm).hypot(floor),
+    };
+    // What it must not pass, and whether from below: a loop has two sides.
+    let limits = match series.measured {
+        Measured::Leakage => vec![(1e6 * LEAKAGE_MOHM, false)],
+        Measured::Loop(hz) => {
+            let at_rack = |e: &&ExpectedReading| e.place == Place::Rack && (e.frequency_hz - hz).abs() < 1e-9;
+            let here = expected.iter().find(at_rack);
+            let high = here.and_then(|e| e.high_ohm).map(|limit| (limit, true));
+            let low = here.and_then(|e| e.low_ohm).map(|limit| (limit, false));
+            high.into_iter().chain(low).collect()
+        }
+    };
+    for (k, (limit, rising_is_bad)) in limits.into_iter().enumerate() {
+        let drift = drift(&read, limit, rising_is_bad, deviation);
+        if k == 0 || drift.is_some_and(|d| d.warning.is_some()) {
+            (series.limit_ohm, series.drift) = (Some(limit), drift);
+        }
+        if drift.is_some_and(|d| d.warning.is_some()) {
+            break;
+        }
+    }
 }
 
-/// Warnings before failure.
-pub(crate) fn years_findings(job: &Job, runs: &[LaidRun]) -> Vec<Finding> {
+impl Series {
+    /// The last reading.
+    #[must_use]
+    pub fn last(&self) -> Option<&Dated> {
+        self.readings.last()
+    }
+
+    /// What a drift towards the limit comes from: what `locate` says of the last visit, where its readings show a fault
+    /// already, else what usually does it (common practice, no source).
+    #[must_use]
+    pub fn cause(&self) -> String {
+        let blamed = self.last().and_then(|r| r.blamed.as_ref()).filter(|b| !b.healthy);
+        match (blamed, self.measured) {
+            (Some(blamed), _) => blamed.sentence.clone(),
+            (None, Measured::Leakage) => "Water is getting in.".to_owned(),
+            (None, Measured::Loop(_)) if self.drift.is_some_and(|d| d.per_year < 0.0) => {
+                "Usually water in a joint.".to_owned()
+            }
+            (None, Measured::Loop(_)) => "Usually a splice that is going high.".to_owned(),
+        }
+    }
+}
+
+/// Warnings before failure. Of a series whose last reading is not good already, the reading itself is told.
+pub(crate) fn years_findings(job: &Job, runs: &[LaidRun], judged: &[JudgedReading]) -> Vec<Finding> {
     if job.document().visits.len() < 2 {
         return Vec::new();
     }
-    let all = match years(job, runs, &Tolerances::default()) {
+    let all = match years(job, runs, judged, &Tolerances::default()) {
         Ok(all) => all,
         Err(sentence) => {
             return vec![Finding::new(Severity::Warning, Subject::new("visits", ""), sentence)];
@@ -158,26 +210,31 @@ pub(crate) fn years_findings(job: &Job, runs: &[LaidRun]) -> Vec<Finding> {
 }
 
 fn warning(line: &str, series: &Series) -> Option<Finding> {
-    let (drift, limit) = (series.drift?, series.limit_ohm?);
-    let (what, mend) = match series.measured {
-        Measured::Leakage => ("leakage resistance", "Open its joints before then: water is getting in."),
-        Measured::Loop(0.0) => {
-            ("loop resistance", "Look into its joints before then: a splice is going high.")
-        }
-        Measured::Loop(_) => ("impedance", "Look into its joints before then: a splice is going high."),
+    let (drift, limit, last) = (series.drift?, series.limit_ohm?, series.last()?);
+    if last.grade.is_some_and(|g| g != Grade::Good) {
+        return None;
+    }
+    let what = match series.measured {
+        Measured::Leakage => "leakage resistance",
+        Measured::Loop(0.0) => "loop resistance",
+        Measured::Loop(_) => "impedance",
     };
     let when = match drift.warning? {
-        DriftWarning::Beyond => "passed already".to_owned(),
+        DriftWarning::Beyond => "passed by it already".to_owned(),
         DriftWarning::Within { years, earliest } => {
             format!("passed in about {years:.1} years, {earliest:.1} at the earliest")
         }
     };
     let sentence = format!(
-        "Line {line}: its {what} moves by {} and is {} now; its limit of {} is {when}.",
+        "Line {line}: its {what} moves by {}; it read {}{} on {}, the trend gives {}, and its limit of {} is {when}.",
         a_year(&drift),
+        if last.above { "more than " } else { "" },
+        ohms(last.ohm),
+        last.date,
         ohms(drift.now_ohm),
         ohms(limit)
     );
+    let mend = format!("Look into its joints before then. {}", series.cause());
     Some(Finding::new(Severity::Warning, Subject::new("lines", line), sentence).mend(mend))
 }
 

@@ -34,7 +34,7 @@ fn listeners(study: &Study, scene: &Scene, per_area: usize) -> Vec<Point3> {
 fn check(name: &str, per_area: usize) {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples").join(name);
     let file = JobFile::open(&folder).unwrap_or_else(|e| panic!("{name}: {e}"));
-    let mut study = Study::new(file.job().clone());
+    let study = Study::new(file.job().clone());
     let sound = study.sound();
     let sound = sound.as_ref().as_ref().unwrap_or_else(|e| panic!("{name}: {e:?}"));
     let scene = sound.scene.clone();

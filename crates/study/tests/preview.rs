@@ -4,7 +4,7 @@
 use loamline_acoustics::{Points, Weighting, field};
 use loamline_geometry::Point2;
 use loamline_model::{Edit, JobFile, shipped_catalogue};
-use loamline_study::{LineKeeper, Sound, Study, preview};
+use loamline_study::{Previews, Sound, Study};
 use serde_json::{Value, json};
 
 const JUNIPER: &str = include_str!("../../../examples/juniper-court/job.toml");
@@ -19,12 +19,10 @@ fn levels(sound: &Sound) -> Vec<f64> {
 fn off_db(patch: Value) -> f64 {
     let text = loamline_model::SourceFile::new("job.toml", JUNIPER);
     let mut file = JobFile::from_text(&text, shipped_catalogue().unwrap()).unwrap();
-    let mut before = Study::new(file.job().clone());
-    let (lines, heard) = (before.lines(), before.sound());
+    let before = Study::new(file.job().clone());
     let edit: Edit = serde_json::from_value(patch).unwrap();
     let after = file.preview(&edit).unwrap();
-    let shown = preview(before.job(), &lines, (*heard).as_ref().unwrap(), &after, &mut LineKeeper::default())
-        .unwrap();
+    let shown = Previews::default().sound(&before, &after).unwrap();
     file.apply(&edit).unwrap();
     let full = Study::new(file.job().clone()).sound();
     let full = levels((*full).as_ref().unwrap());

@@ -23,7 +23,7 @@ fn broken(file: &mut JobFile, edit: Edit, table: &str) -> Vec<Finding> {
     let before = Study::new(file.job().clone()).findings();
     file.apply(&edit).unwrap_or_else(|e| panic!("the edit must be possible: {e}"));
     let after = Study::new(file.job().clone()).findings();
-    let new = after.into_iter().filter(|f| f.about.table == table && !before.contains(f));
+    let new = after.iter().filter(|f| f.about.table == table && !before.contains(f)).cloned();
     new.filter(|f| f.remedy.is_some()).collect()
 }
 
@@ -32,7 +32,7 @@ fn mended(file: &mut JobFile, found: &[Finding]) {
     for f in found {
         let edit = match f.remedy.as_ref() {
             Some(Remedy::Processing) => {
-                tune(&mut Study::new(file.job().clone())).unwrap_or_else(|e| panic!("{e}")).edit
+                tune(&Study::new(file.job().clone())).unwrap_or_else(|e| panic!("{e}")).edit
             }
             Some(Remedy::Routes) => route(file.job()).unwrap_or_else(|e| panic!("{e}")).edit,
             Some(Remedy::Edit(edit)) => edit.clone(),

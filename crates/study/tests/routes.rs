@@ -24,12 +24,12 @@ fn routed_examples_load_again_and_have_no_errors() {
         let before: f64 = Study::new(file.job().clone()).runs().iter().map(|r| r.length.order_m).sum();
         println!("{name}: {:.0} ms", 1000.0 * started.elapsed().as_secs_f64());
         file.apply(&routed.edit).unwrap_or_else(|e| panic!("{name}: {e}"));
-        let mut study = Study::new(file.job().clone());
+        let study = Study::new(file.job().clone());
         let after: f64 = study.runs().iter().map(|r| r.length.order_m).sum();
         println!("{name}: {before:.0} m before, {after:.0} m after");
         let everyone = study.job().document().loudspeakers.len();
         assert_eq!(study.lines().loudspeakers.len(), everyone, "{name}: every loudspeaker is reached");
-        for f in routed.findings.iter().chain(&study.findings()) {
+        for f in routed.findings.iter().chain(&*study.findings()) {
             println!("{name} {}: {}", f.severity.word(), f.sentence);
             assert!(f.severity < Severity::Error, "{name}: {}", f.sentence);
         }

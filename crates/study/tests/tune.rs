@@ -10,7 +10,7 @@ fn folder(name: &str) -> PathBuf {
 }
 
 fn tuned(job: &Job) -> Tuned {
-    match tune(&mut Study::new(job.clone())) {
+    match tune(&Study::new(job.clone())) {
         Ok(tuned) => tuned,
         Err(why) => unreachable!("the example can be tuned: {why}"),
     }

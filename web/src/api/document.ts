@@ -80,6 +80,8 @@ export interface Line {
   cable: string;
   /** Which pair of a cable with several it takes, from 1. */
   pair: number;
+  /** Pairs of its stub's existing cable, from 1; empty where the server gives it one. */
+  stub_pairs: number[];
   runs: Record<string, Run>;
 }
 export interface Filter {
@@ -107,6 +109,8 @@ export interface Reading {
   dc: number | null;
   leakage: number | null;
   level: number | null;
+  /** The meter showed more than the value. */
+  above: boolean;
 }
 export interface Visit {
   date: string;
@@ -171,7 +175,7 @@ export const sameThing = (a: Thing | null, b: Thing | null) => a?.table === b?.t
 
 const RUN: Omit<Run, 'from' | 'to'> = { via: [], length: null, cable: null, sleeves: [], fixed: false };
 const LOUDSPEAKER = { height: null, bearing: 0, pitch: 0, tap: null, line: null, pinned: false };
-const LINE = { channel: null, start: null, runs: {}, pair: 1 };
+const LINE = { channel: null, start: null, runs: {}, pair: 1, stub_pairs: [] };
 
 /**
  * A document in which an edit as typed was tried, fit to be drawn: what the edit leaves to the defaults is filled in. The

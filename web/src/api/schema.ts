@@ -486,6 +486,23 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/jobs/{id}/stubs/{stub}/length": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /** The length of a stub's existing cable from a loop reading. Nothing is changed. */
+        post: operations["measured"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/jobs/{id}/visit-pack": {
         parameters: {
             query?: never;
@@ -922,6 +939,15 @@ export interface components {
             /** @description What is wrong. */
             error: components["schemas"]["Problem"];
         };
+        /** @description What is particular to a run of existing cable. */
+        ExistingView: {
+            /** @description The stub it ends at; null for a run of the line's own. */
+            stub?: string | null;
+            /** @description Pairs of it the line takes, from 1, in parallel where there are several. */
+            pairs: number[];
+            /** @description Whether its length is known; if not, its lengths are 0. */
+            length_known: boolean;
+        };
         /** @description What a meter should read. */
         ExpectView: {
             /**
@@ -933,6 +959,8 @@ export interface components {
             lines: {
                 [key: string]: components["schemas"]["MeterLineView"];
             };
+            /** @description Every reading of the visits with its verdict, the oldest first. */
+            readings: components["schemas"]["JudgedView"][];
         };
         /** @description One explanation. */
         ExplanationView: {
@@ -1005,6 +1033,11 @@ export interface components {
             /** @description Worst first. */
             findings: components["schemas"]["FindingView"][];
         };
+        /**
+         * @description How good a reading is.
+         * @enum {string}
+         */
+        GradeWord: "good" | "doubtful" | "bad";
         /** @description A job in the list. */
         JobSummary: {
             /** @description Its id. */
@@ -1038,6 +1071,55 @@ export interface components {
             resolved: Record<string, never>;
             undo?: null | components["schemas"]["StepView"];
             redo?: null | components["schemas"]["StepView"];
+        };
+        /** @description A reading of a visit with what is to be said of it. */
+        JudgedView: {
+            /** @description The visit. */
+            visit: string;
+            /** @description Its day. */
+            date: string;
+            /** @description Id of the reading. */
+            reading: string;
+            /** @description Line it was taken of. */
+            line: string;
+            /** @description Where the line has been replaced or removed since: the id under which the visit keeps it as it was. */
+            as_it_was?: string | null;
+            /** @description `rack`, or the joint it was taken at. */
+            place: string;
+            /**
+             * Format: double
+             * @description Meter frequency, Hz; 0 for direct current, null for the resistance to earth.
+             */
+            frequency_hz?: number | null;
+            /**
+             * Format: double
+             * @description What was read, ohm.
+             */
+            ohm: number;
+            /** @description The meter showed more than this. */
+            above: boolean;
+            /**
+             * Format: double
+             * @description 95 of 100 lines in order read at least this, ohm; of the resistance to earth the limit.
+             */
+            low_ohm?: number | null;
+            /**
+             * Format: double
+             * @description 95 of 100 lines in order read at most this, ohm.
+             */
+            high_ohm?: number | null;
+            /** @description The joint the line was built to then, where it was not finished. */
+            stage?: string | null;
+            grade?: null | components["schemas"]["GradeWord"];
+            says?: null | components["schemas"]["SaysWord"];
+            /** @description Whether the same was read again later. */
+            superseded: boolean;
+            /** @description The verdict in a few words. */
+            verdict: string;
+            /** @description What is expected, in words. */
+            expected: string;
+            /** @description What was read, what was expected, the verdict and what explains it. */
+            sentence: string;
         };
         /** @description Levels in the areas. */
         LevelsView: {
@@ -1259,6 +1341,11 @@ export interface components {
              * @description Resistance of each conductor to earth, megohm, at least.
              */
             leakage_mohm: number;
+            /**
+             * Format: double
+             * @description Below this, megohm, it is bad; between the two doubtful.
+             */
+            leakage_doubtful_mohm: number;
         };
         /** @description A reading to expect; 95 % of sound lines read between low and high. */
         MeterReadingView: {
@@ -1284,6 +1371,21 @@ export interface components {
              * @description Ohm.
              */
             high_ohm?: number | null;
+            /**
+             * Format: double
+             * @description Below this a reading is bad, between it and `low_ohm` doubtful, ohm.
+             */
+            far_low_ohm?: number | null;
+            /**
+             * Format: double
+             * @description Above this a reading is bad, between `high_ohm` and it doubtful, ohm.
+             */
+            far_high_ohm?: number | null;
+            /**
+             * Format: double
+             * @description A bad reading no higher than this reads as a short along the line does, ohm.
+             */
+            short_ohm?: number | null;
         };
         /** @description A run as readings see it. */
         MeterRunView: {
@@ -1629,6 +1731,8 @@ export interface components {
             };
             /** @description What each loudspeaker is for. */
             reasons: components["schemas"]["ReasonView"][];
+            /** @description Lines that were measured or worked on and that it replaces. */
+            replaces: components["schemas"]["ReplacedView"][];
             /** @description What wants attention in the finished design. */
             findings: components["schemas"]["FindingView"][];
             /** @description The edit that writes it into the job. */
@@ -1722,6 +1826,24 @@ export interface components {
             loudspeakers: {
                 [key: string]: number;
             };
+        };
+        /**
+         * @description A line that a design replaces or takes away although something was measured or done on it: the visits keep all of it,
+         *     with the line as it was.
+         */
+        ReplacedView: {
+            /** @description The line. */
+            line: string;
+            /** @description Visits at which something was measured or done on it. */
+            visits: string[];
+            /** @description Readings that were taken of it. */
+            readings: number;
+            /** @description Things ticked off on it. */
+            done: number;
+            /** @description Photos of it. */
+            photos: number;
+            /** @description The same as a sentence. */
+            sentence: string;
         };
         /** @description What a route comes to. */
         RouteSummary: {
@@ -1826,7 +1948,17 @@ export interface components {
              * @description Resistance of both conductors, ohm.
              */
             loop_resistance_ohm?: number | null;
+            /** @description Its positive conductors, by colour or number; several where pairs are in parallel. */
+            positive: string[];
+            /** @description Its negative conductors. */
+            negative: string[];
+            existing?: null | components["schemas"]["ExistingView"];
         };
+        /**
+         * @description On which side of what is expected a reading lies.
+         * @enum {string}
+         */
+        SaysWord: "within" | "low" | "high" | "short" | "open";
         /** @description A setting. */
         SettingView: {
             /** @description What to set. */
@@ -1916,6 +2048,61 @@ export interface components {
             /** @description Who made it. */
             who: string;
         };
+        /** @description What a loop reading says about a stub's cable. Nothing is changed: send the patch as an edit. */
+        StubLengthView: {
+            /**
+             * Format: int64
+             * @description Revision of the job it is of.
+             */
+            revision: number;
+            /**
+             * Format: double
+             * @description Length of cable, m.
+             */
+            length_m: number;
+            /**
+             * Format: double
+             * @description Of 100 such cables 95 are at least this long, m.
+             */
+            low_m: number;
+            /**
+             * Format: double
+             * @description And at most this, m.
+             */
+            high_m: number;
+            /**
+             * Format: double
+             * @description Length the job states so far, m.
+             */
+            stated_m?: number | null;
+            /**
+             * Format: double
+             * @description Straight distance between rack and stub in plan, m.
+             */
+            straight_m: number;
+            /**
+             * Format: double
+             * @description Resistance of both conductors of a pair per metre, ohm.
+             */
+            ohm_per_m: number;
+            /** @description What it comes to, in sentences. */
+            sentences: string[];
+            /** @description The edit that stores the length. */
+            patch: components["schemas"]["PatchOperation"][];
+        };
+        /** @description A loop reading of a stub's cable. */
+        StubReading: {
+            /**
+             * Format: double
+             * @description What the meter showed at direct current at the rack, on one pair joined at the stub, ohm.
+             */
+            dc_ohm: number;
+            /**
+             * Format: double
+             * @description Temperature of the conductors, degrees Celsius; 20 when absent.
+             */
+            temperature_c?: number | null;
+        };
         /** @description What a finding is about. */
         SubjectView: {
             /** @description The map it stands in: `loudspeakers`, `lines`, `areas`, ... */
@@ -1958,6 +2145,8 @@ export interface components {
             expect: {
                 [key: string]: components["schemas"]["MeterLineView"];
             };
+            /** @description Every reading of the visits with its verdict, the oldest first. */
+            readings: components["schemas"]["JudgedView"][];
             /** @description Explanations of readings by line, with the rule of crates/faults/src/table.rs. */
             tables: {
                 [key: string]: Record<string, never>;
@@ -3009,6 +3198,43 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["WhyView"];
+                };
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    measured: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description The job */
+                id: string;
+                /** @description The stub */
+                stub: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["StubReading"];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["StubLengthView"];
                 };
             };
             /** @description Refused */

@@ -28,11 +28,18 @@ export function whyLine(doc: JobDocument, view: Line): Why {
 
 export function whyRun(r: RunView, cable: string, unit: LengthUnit): Why {
   const m = (metres: number) => length(metres, unit, 1);
-  const steps = r.length_stated
-    ? [`${m(r.order_m)}: a person stated the length of ${r.id}; the way drawn is ${m(r.path_m)}.`]
-    : [
-        `${m(r.path_m)} along its way, ${m(r.vertical_m)} up and down at its ends, ${m(r.loops_m)} in service loops, ${m(r.waste_m)} for waste: ${m(r.order_m)} to order.`,
-      ];
+  const stated = r.existing
+    ? r.existing.length_known
+      ? `${m(r.electrical_m)} of cable that was there already, as stated or measured; it is not ordered.`
+      : `The length of this cable, which was there already, is not known: read its loop.`
+    : null;
+  const steps = stated
+    ? [stated]
+    : r.length_stated
+      ? [`${m(r.order_m)}: a person stated the length of ${r.id}; the way drawn is ${m(r.path_m)}.`]
+      : [
+          `${m(r.path_m)} along its way, ${m(r.vertical_m)} up and down at its ends, ${m(r.loops_m)} in service loops, ${m(r.waste_m)} for waste: ${m(r.order_m)} to order.`,
+        ];
   if (r.pieces.length)
     steps.push(
       `On the way: ${r.pieces

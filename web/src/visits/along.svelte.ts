@@ -4,7 +4,7 @@ import type { JobView } from '../api/shapes';
 import { endOf } from '../plan/ways';
 import { prefs } from '../state/prefs.svelte';
 import { today } from './clock';
-import { applyPuts, valueAt, visitsOf, type FullVisit } from './document';
+import { applyPuts, valueAt, visitsOf, type FullVisit, readingsOf } from './document';
 import { ownId } from './ids';
 import { keep, NoRoom } from './keep';
 import { nextOf } from './next';
@@ -259,8 +259,7 @@ export class Along {
 
   /** The readings of a line in the visit under way, as the ranking takes them. */
   shown(line: string) {
-    const readings = Object.values(this.visits[this.visit.id]?.readings ?? {});
-    return latest(readings.filter((r) => r.line === line));
+    return latest(readingsOf(this.visits[this.visit.id], line).map(([, r]) => r));
   }
 
   /** Joints opened and found sound in the visit under way. */

@@ -39,6 +39,7 @@ describe('the patch of an entry', () => {
       readings: { 'A-x': { line: 'A', dc: 14.3 } },
       done: {},
       photos: {},
+      lines: {},
     });
   });
 });

@@ -18,20 +18,42 @@ export interface PhotoEntry {
   at: string | null;
   notes: string;
 }
-export interface MeterReading extends Reading {
-  /** The meter showed more than the value. */
-  above: boolean;
+export type MeterReading = Reading;
+/** A line as it was while something was measured or done, kept by the visit because it has been replaced since. */
+export interface KeptLine {
+  line: string;
+  readings: string[];
+  done: string[];
+  photos: string[];
 }
 /** A visit with everything this page shows of it. */
 export type FullVisit = Omit<Visit, 'readings'> & {
   readings: Record<string, MeterReading>;
   done: Record<string, Done>;
   photos: Record<string, PhotoEntry>;
+  /** Not in what was taken along by an earlier version. */
+  lines?: Record<string, KeptLine>;
 };
+
+/** The id under which a visit keeps the line that an entry is of; `null` for an entry of what is still there. */
+export function keptOf(v: FullVisit, table: 'readings' | 'done' | 'photos', id: string): string | null {
+  return Object.entries(v.lines ?? {}).find(([, k]) => k[table].includes(id))?.[0] ?? null;
+}
+
+/** The readings a visit took of a line that still is what it was. */
+export const readingsOf = (v: FullVisit | undefined, line: string): [string, MeterReading][] =>
+  Object.entries(v?.readings ?? {}).filter(([id, r]) => r.line === line && !keptOf(v!, 'readings', id));
 
 export const visitsOf = (doc: JobDocument) => doc.visits as unknown as Record<string, FullVisit>;
 
-export const EMPTY_VISIT = { ground_temperature: null, readings: {}, done: {}, photos: {}, notes: '' };
+export const EMPTY_VISIT = {
+  ground_temperature: null,
+  readings: {},
+  done: {},
+  photos: {},
+  lines: {},
+  notes: '',
+};
 export const EMPTY_READING: MeterReading = {
   line: '',
   at: null,

@@ -17,6 +17,11 @@ export interface Expected {
   ohm: number | null;
   low_ohm: number | null;
   high_ohm: number | null;
+  /** Outside these a reading is bad, between them and the interval doubtful; not in what an earlier version took along. */
+  far_low_ohm?: number | null;
+  far_high_ohm?: number | null;
+  /** A bad reading no higher than this reads as a short along the line does. */
+  short_ohm?: number | null;
 }
 
 export interface ExpectedLine {
@@ -25,8 +30,22 @@ export interface ExpectedLine {
   readings: Expected[];
   /** At the rack while the line grows joint by joint. */
   stages: { joint: string; readings: Expected[] }[];
-  /** Resistance to earth of a sound line, at least. */
+  /** Resistance to earth of a line in order, at least. */
   leakage_mohm: number;
+  /** Below this it is bad, between the two doubtful. */
+  leakage_doubtful_mohm?: number;
+}
+
+/** A reading with the office's verdict. */
+export interface JudgedReading {
+  visit: string;
+  reading: string;
+  line: string;
+  as_it_was: string | null;
+  grade: 'good' | 'doubtful' | 'bad' | null;
+  says: 'within' | 'low' | 'high' | 'short' | 'open' | null;
+  verdict: string;
+  sentence: string;
 }
 
 /** A step at the rack, with a box to tick. */
@@ -68,6 +87,8 @@ export interface Pack {
   catalogue: Catalogue;
   runs: LaidRun[];
   expect: Record<string, ExpectedLine>;
+  /** Readings with the office's verdicts; of lines replaced since the visit nothing else is known. */
+  readings?: JudgedReading[];
   /** Explanations per line. */
   tables: Record<string, Table>;
   /** Why there are none. */

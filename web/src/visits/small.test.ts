@@ -1,9 +1,9 @@
 import { describe, expect, it } from 'vitest';
 import { difference, differs, today } from './clock';
-import { EMPTY_READING } from './document';
+import { EMPTY_DONE, EMPTY_READING, readingsOf, type FullVisit } from './document';
 import { drift } from './drift';
 import { ownId, tickId } from './ids';
-import { verdictOf } from './verdict';
+import { builtTo, judge, verdictOf, verdictWords } from './verdict';
 import { interval, ohms, said } from './words';
 
 describe('ids', () => {
@@ -55,17 +55,77 @@ describe('drift', () => {
 });
 
 describe('the verdict on one reading', () => {
-  const readings = [{ at: null, frequency_hz: 0, ohm: 14, low_ohm: 13, high_ohm: 15.08 }];
-  const expected = { readings, stages: [], leakage_mohm: 1 };
+  const e = { at: null, frequency_hz: 0, ohm: 14, low_ohm: 13, high_ohm: 15.08 };
+  const readings = [{ ...e, far_low_ohm: 12.4, far_high_ohm: 15.8, short_ohm: 1.2 }];
+  const expected = { readings, stages: [], leakage_mohm: 1, leakage_doubtful_mohm: 0.1 };
   const of = (more: object) => verdictOf({ ...EMPTY_READING, line: 'A', ...more }, expected);
-  it('follows the interval of sound lines', () => {
-    expect(of({ dc: 14.3 })).toBe('fine');
+  const says = (more: object) => {
+    const r = { ...EMPTY_READING, line: 'A', ...more };
+    return verdictWords(judge(r, expected)!, r);
+  };
+  it('follows the limits that were taken along, on both sides', () => {
+    expect(of({ dc: 14.3 })).toBe('good');
     expect(of({ dc: 15.5 })).toBe('doubtful');
-    expect(of({ dc: 8 })).toBe('wrong');
-    expect(of({ dc: 20_000, above: true })).toBe('wrong');
-    expect(of({ leakage: 2e8, above: true })).toBe('fine');
-    expect(of({ leakage: 2e4 })).toBe('wrong');
+    expect(of({ dc: 12.5 })).toBe('doubtful');
+    expect(says({ dc: 8 })).toBe('bad: too low');
+    expect(says({ dc: 16 })).toBe('bad: too high');
+    expect(says({ dc: 0.4 })).toBe('bad: too low, as a short reads');
+    expect(says({ dc: 20_000, above: true })).toBe('bad: open');
+    // "More than 10 ohm" may be anything.
+    expect(of({ dc: 10, above: true })).toBeNull();
+    expect(of({ leakage: 2e8, above: true })).toBe('good');
+    expect(says({ leakage: 2e4 })).toBe('bad: it leaks');
+    expect(of({ leakage: 4e5 })).toBe('doubtful');
     expect(of({ impedance: 60, frequency: 330 })).toBeNull();
+  });
+});
+
+describe('a line that is being built', () => {
+  const at = (ohm: number) => ({
+    at: null,
+    frequency_hz: 0,
+    ohm,
+    low_ohm: 0.95 * ohm,
+    high_ohm: 1.05 * ohm,
+    far_low_ohm: 0.9 * ohm,
+    far_high_ohm: 1.1 * ohm,
+    short_ohm: 0.5,
+  });
+  const run = (id: string, from: string, to: string) => ({ id, from, to, length_m: 10, loop_ohm: 0.2 });
+  const expected = {
+    runs: [run('a1', 'R1', 'L1'), run('a2', 'L1', 'L2')],
+    readings: [at(10)],
+    stages: [
+      { joint: 'L1', readings: [at(20)] },
+      { joint: 'L2', readings: [at(10)] },
+    ],
+    leakage_mohm: 1,
+    leakage_doubtful_mohm: 0.1,
+  };
+  const visit = (run?: string): FullVisit => ({
+    date: '2026-04-01',
+    kind: 'building',
+    ground_temperature: null,
+    readings: {},
+    photos: {},
+    notes: '',
+    done: run ? { x: { ...EMPTY_DONE, work: 'laid' as const, line: 'A', run } } : {},
+  });
+  it('is held against how far it was built', () => {
+    const reads = (v: FullVisit, dc: number) =>
+      verdictOf({ ...EMPTY_READING, line: 'A', dc }, expected, builtTo({ v }, v, 'A', expected));
+    expect(reads(visit(), 20)).toBe('good');
+    expect(reads(visit(), 10)).toBe('good');
+    expect(reads(visit(), 15)).toBe('bad');
+    expect(reads(visit('a1'), 20)).toBe('good');
+    expect(reads(visit('a1'), 10)).toBe('bad');
+    expect(reads({ ...visit(), kind: 'handover' }, 20)).toBe('bad');
+  });
+  it('keeps readings of a line that was replaced out of the new one', () => {
+    const lines = { A: { line: 'A', readings: ['r1'], done: [], photos: [] } };
+    const of = (id: string) => ({ [id]: { ...EMPTY_READING, line: 'A', dc: 20 } });
+    const v = { ...visit(), readings: { ...of('r1'), ...of('r2') }, lines };
+    expect(readingsOf(v, 'A').map(([id]) => id)).toEqual(['r2']);
   });
 });
 

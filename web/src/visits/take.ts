@@ -7,7 +7,7 @@ import { difference } from './clock';
 import type { Table } from './evaluate';
 import { keep } from './keep';
 import { hold } from './room';
-import type { Change, Expected, ExpectedLine, LaidRun, Pack, Paper, Stage } from './shapes';
+import type { Change, Expected, ExpectedLine, JudgedReading, LaidRun, Pack, Paper, Stage } from './shapes';
 
 interface VisitPack {
   name: string;
@@ -18,6 +18,7 @@ interface VisitPack {
   catalogue: Catalogue;
   runs: LaidRun[];
   expect: Record<string, OfficeLine>;
+  readings: JudgedReading[];
   tables: Record<string, Table>;
   no_tables: string | null;
   order: Stage[];
@@ -44,6 +45,7 @@ export async function take(id: string): Promise<Pack> {
     catalogue: got.catalogue,
     runs: got.runs,
     expect: Object.fromEntries(Object.entries(got.expect).map(([line, l]) => [line, expectedOf(l)])),
+    readings: got.readings,
     tables: got.tables,
     no_tables: got.no_tables,
     order: got.order,
@@ -65,15 +67,22 @@ function expectedOf(l: OfficeLine): ExpectedLine {
     ohm,
     low_ohm,
     high_ohm,
+    far_low_ohm,
+    far_high_ohm,
+    short_ohm,
   }: OfficeLine['readings'][number]): Expected => ({
     at: place === 'rack' ? null : place,
     frequency_hz,
     ohm: ohm ?? null,
     low_ohm: low_ohm ?? null,
     high_ohm: high_ohm ?? null,
+    far_low_ohm: far_low_ohm ?? null,
+    far_high_ohm: far_high_ohm ?? null,
+    short_ohm: short_ohm ?? null,
   });
   const stages = l.stages.map((s) => ({ joint: s.joint, readings: s.readings.map(reading) }));
-  return { runs: l.runs, readings: l.readings.map(reading), stages, leakage_mohm: l.leakage_mohm };
+  const { runs, leakage_mohm, leakage_doubtful_mohm } = l;
+  return { runs, readings: l.readings.map(reading), stages, leakage_mohm, leakage_doubtful_mohm };
 }
 
 const handoversOf = (doc: JobDocument) =>

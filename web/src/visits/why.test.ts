@@ -64,6 +64,7 @@ describe('why a sound line reads what it reads', () => {
       readings: [e],
       stages: [],
       leakage_mohm: 1,
+      leakage_doubtful_mohm: 0.1,
     };
     const said = whyExpected('A', e, line, table).steps.join(' ');
     expect(said).toMatch('30.5 m of cable, 0.60 ohm there and back');

@@ -63,20 +63,20 @@ function holeWords(hole: unknown): string | null {
   return mm.includes(null) ? null : `${mm[0]} by ${mm[1]} mm, ${mm[2]} mm deep`;
 }
 
-/** Joints and loudspeakers of a line, from the rack outwards. */
+/** The stub, joints and loudspeakers of a line, from the rack outwards. */
 export function stopsOf(pack: Pack, line: string): Stop[] {
   const ids = new Set<string>();
   for (const r of pack.runs) if (r.line === line) ids.add(r.to);
   for (const [id, l] of Object.entries(pack.resolved.loudspeakers)) if (l.line === line) ids.add(id);
   return [...ids]
-    .filter((id) => pack.resolved.loudspeakers[id] || pack.resolved.joints[id])
+    .filter((id) => pack.resolved.loudspeakers[id] || pack.resolved.joints[id] || pack.resolved.stubs?.[id])
     .map((id) => ({ id, loudspeaker: id in pack.resolved.loudspeakers, tasks: tasksAt(pack, id) }));
 }
 
 /** The runs of a line to lay. */
 export const runTasks = (pack: Pack, line: string): Task[] =>
   pack.runs
-    .filter((r) => r.line === line)
+    .filter((r) => r.line === line && !r.existing)
     .map((r) => ({
       id: tickId(line, r.id, 'laid'),
       done: { work: 'laid', line, run: r.id },

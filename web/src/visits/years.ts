@@ -1,13 +1,20 @@
 /** Series of readings over the visits of a job. */
-import type { FullVisit } from './document';
+import { readingsOf, type FullVisit } from './document';
 import { drift, yearsBetween, type Drift } from './drift';
 import type { ExpectedLine } from './shapes';
-import { expectedFor, verdictOf, type Verdict } from './verdict';
+import { builtTo, expectedFor, judge, verdictWords, type Verdict } from './verdict';
 
 export interface Series {
   /** "DC", "1 kHz", "to earth". */
   hz: number | 'earth';
-  readings: { visit: string; date: string; ohm: number; above: boolean; verdict: Verdict | null }[];
+  readings: {
+    visit: string;
+    date: string;
+    ohm: number;
+    above: boolean;
+    verdict: Verdict | null;
+    words: string;
+  }[];
   drift: Drift | null;
   limit_ohm: number;
 }
@@ -29,8 +36,8 @@ export function seriesOf(
   const all = new Map<number | 'earth', Series['readings']>();
   const byDate = Object.entries(visits).sort(([, a], [, b]) => a.date.localeCompare(b.date));
   for (const [visit, v] of byDate) {
-    for (const r of Object.values(v.readings)) {
-      if (r.line !== line || r.at !== null) continue;
+    for (const [, r] of readingsOf(v, line)) {
+      if (r.at !== null) continue;
       const hz =
         r.leakage !== null
           ? 'earth'
@@ -44,7 +51,11 @@ export function seriesOf(
       const series = all.get(hz) ?? [];
       // Measured again on the same visit: the later one counts.
       const rest = series.filter((x) => x.visit !== visit);
-      all.set(hz, [...rest, { visit, date: v.date, ohm, above: r.above, verdict: verdictOf(r, expected) }]);
+      const judged = judge(r, expected, builtTo(visits, v, line, expected));
+      // A line that was being built is not yet the one that drifts.
+      if (judged?.stage) continue;
+      const [verdict, words] = judged ? [judged.grade, verdictWords(judged, r)] : [null, 'not judged'];
+      all.set(hz, [...rest, { visit, date: v.date, ohm, above: r.above, verdict, words }]);
     }
   }
   return [...all].map(([hz, readings]) => {
@@ -58,6 +69,11 @@ export function seriesOf(
       .map((r) => ({ year: yearsBetween(first, r.date), ohm: r.ohm }));
     const mean = used.reduce((s, r) => s + r.ohm, 0) / Math.max(used.length, 1);
     const deviation = hz === 'earth' ? LEAKAGE_DEVIATION : loopDeviation(mean);
-    return { hz, readings, limit_ohm, drift: drift(used, limit_ohm, hz !== 'earth', deviation) };
+    const rising = drift(used, limit_ohm, hz !== 'earth', deviation);
+    // A loop has two sides: where it does not run into the upper one, the lower one counts.
+    const low_ohm = hz === 'earth' ? null : expectedFor(expected?.readings ?? [], null, hz)?.low_ohm;
+    const falling = low_ohm && rising?.years_left === null ? drift(used, low_ohm, false, deviation) : null;
+    if (falling && falling.years_left !== null) return { hz, readings, limit_ohm: low_ohm!, drift: falling };
+    return { hz, readings, limit_ohm, drift: rising };
   });
 }

@@ -3,6 +3,7 @@
 use crate::areas::percentile;
 use crate::bands::Band;
 use crate::level::{db_from_energy, mean_db, sum_db};
+use loamline_limits::{CALCULATION_BYTES, Exceeded};
 use num_complex::Complex64;
 use serde::{Deserialize, Serialize};
 use std::f64::consts::TAU;
@@ -78,6 +79,9 @@ pub enum BassError {
         /// As given, s.
         delay_s: f64,
     },
+    /// More memory than one calculation may take.
+    #[error(transparent)]
+    TooLarge(#[from] Exceeded),
     /// No set, or a set of a size that is not searched for.
     #[error("a set has 1 to {most} subwoofers; {count} asked for")]
     Count {
@@ -125,6 +129,7 @@ impl BassField {
         if pressures_pa.len() != expected {
             return Err(BassError::Shape { expected, given: pressures_pa.len() });
         }
+        CALCULATION_BYTES.check(expected.saturating_mul(size_of::<Complex64>()))?;
         if let Some(i) = pressures_pa.iter().position(|p| !p.is_finite()) {
             let (row, f) = (i / frequencies, i % frequencies);
             return Err(BassError::NotFinite {

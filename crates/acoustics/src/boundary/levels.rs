@@ -88,7 +88,21 @@ impl ReceiverLevel {
 /// # Errors
 /// [`BoundarySceneError`] lists everything wrong with the scene.
 pub fn boundary_levels(scene: &BoundaryScene) -> Result<Vec<ReceiverLevel>, BoundarySceneError> {
+    boundary_levels_after(scene, None)
+}
+
+/// As [`boundary_levels`], taking over from an earlier scene and its levels what every source gives that is the same in
+/// both: moving one of many sources costs that one. The figures are the same to the last bit.
+///
+/// # Errors
+/// [`BoundarySceneError`] lists everything wrong with the scene.
+pub fn boundary_levels_after(
+    scene: &BoundaryScene,
+    earlier: Option<(&BoundaryScene, &[ReceiverLevel])>,
+) -> Result<Vec<ReceiverLevel>, BoundarySceneError> {
     let site = Site::new(scene)?;
+    let known = earlier.map_or_else(Vec::new, |(before, levels)| unchanged(scene, before, levels));
+    let known = |s: usize, r: usize| known.get(s)?.as_ref()?.get(r).copied();
     let absorption = octave_absorption_db_per_m(&scene.atmosphere);
     Ok(scene
         .receivers
@@ -99,7 +113,10 @@ pub fn boundary_levels(scene: &BoundaryScene) -> Result<Vec<ReceiverLevel>, Boun
                 .sources
                 .iter()
                 .enumerate()
-                .map(|(s, source)| contribution(&site, &absorption, (s, source), (r, receiver.position)))
+                .map(|(s, source)| match known(s, r) {
+                    Some(known) => SourceContribution { source: s, ..known.clone() },
+                    None => contribution(&site, &absorption, (s, source), (r, receiver.position)),
+                })
                 .collect();
             let extension: Vec<f64> = contributions.iter().filter_map(|c| c.extension_31_hz_db).collect();
             let bands_db = std::array::from_fn(|b| sum_db(contributions.iter().map(|c| c.bands_db[b])));
@@ -114,6 +131,29 @@ pub fn boundary_levels(scene: &BoundaryScene) -> Result<Vec<ReceiverLevel>, Boun
             }
         })
         .collect())
+}
+
+/// For every source of a scene, what it gave at each receiver in a scene before; none for one that stands there anew, and
+/// none at all where anything else differs.
+fn unchanged<'l>(
+    scene: &BoundaryScene,
+    before: &BoundaryScene,
+    levels: &'l [ReceiverLevel],
+) -> Vec<Option<Vec<&'l SourceContribution>>> {
+    let same = scene.atmosphere == before.atmosphere
+        && scene.ground == before.ground
+        && scene.receivers == before.receivers
+        && scene.screens == before.screens
+        && scene.buildings == before.buildings;
+    if !same {
+        return Vec::new();
+    }
+    let place = |(s, source): (usize, &BoundarySource)| {
+        let stays = before.sources.get(s).is_some_and(|b| b == source);
+        stays.then_some(s).or_else(|| before.sources.iter().position(|b| b == source))
+    };
+    let given = |s: usize| levels.iter().map(|r| r.contributions.get(s)).collect();
+    scene.sources.iter().enumerate().map(|source| place(source).and_then(given)).collect()
 }
 
 /// Directivity correction from a source with a table and an aim towards a place, octaves 31.5 Hz to 8 kHz, dB re

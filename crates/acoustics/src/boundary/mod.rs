@@ -31,7 +31,8 @@ mod tests;
 mod verdict;
 
 pub use levels::{
-    ISO_OCTAVES, ISO_OCTAVES_HZ, ReceiverLevel, SourceContribution, boundary_levels, octave_directivity_db,
+    ISO_OCTAVES, ISO_OCTAVES_HZ, ReceiverLevel, SourceContribution, boundary_levels, boundary_levels_after,
+    octave_directivity_db,
 };
 pub use scene::{
     BoundaryBuilding, BoundaryGround, BoundaryProblem, BoundaryReceiver, BoundaryScene, BoundarySceneError,

@@ -10,6 +10,10 @@ const NEAREST_M: f64 = 0.1;
 /// Farthest from the datum anything may be, m.
 const FARTHEST_M: f64 = 1e6;
 
+/// Closer than this to a source, a receiver or an outline counts as touching it, m: well above rounding at a
+/// kilometre from the datum, well below anything that is built.
+pub(super) const TOUCH_M: f64 = 1e-6;
+
 /// A site with sources and receivers. Positions in the site frame, metres, heights above flat ground at 0.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -251,7 +255,7 @@ impl Obstacle {
     pub(super) fn is_under(&self, p: Point2) -> bool {
         match &self.shape {
             Shape::Screen(_) => false,
-            Shape::Building(outline) => outline.contains_with_margin(p, super::screening::TOUCH_M),
+            Shape::Building(outline) => outline.contains_with_margin(p, TOUCH_M),
         }
     }
 }

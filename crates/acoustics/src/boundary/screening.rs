@@ -1,11 +1,8 @@
 //! Screening, ISO 9613-2:1996 clause 7.4: which edges count, the detours, and the attenuation they give.
 
-use super::scene::{Obstacle, Shape, Site};
+use super::scene::{Obstacle, Shape, Site, TOUCH_M};
 use loamline_geometry::{Crossing, Point2, Point3, Segment, segments_cross};
 
-/// Closer than this to a source, a receiver or an outline counts as touching it, m: well above rounding at a
-/// kilometre from the datum, well below anything that is built.
-pub(super) const TOUCH_M: f64 = 1e-6;
 /// An edge this little above a chord lies on it, m.
 const ON_LINE_M: f64 = 1e-9;
 

@@ -11,7 +11,7 @@ use super::ops::{Ops, Row};
 use super::paths::{NO_FACE, Path};
 use super::rows::screen_row;
 use crate::directivity::{LookUp, TABLE_LANES};
-use crate::scene::{Lines, Placed, Scene};
+use crate::scene::{Placed, Scene, SpectralLines};
 use pulp::Simd;
 
 /// Phase between the two paths, at the highest frequency added as waves, up to which they are carried along a band as
@@ -137,7 +137,7 @@ impl Bundle {
     }
 
     #[inline(always)]
-    fn energy_of_one<S: Simd>(&self, o: Ops<S>, lines: &Lines, energy: &mut Row) {
+    fn energy_of_one<S: Simd>(&self, o: Ops<S>, lines: &SpectralLines, energy: &mut Row) {
         let out = S::as_mut_simd_f32s(energy).0;
         let from = lines.coherent / (TABLE_LANES / out.len());
         let (re, im) = (S::as_simd_f32s(&self.first.re).0, S::as_simd_f32s(&self.first.im).0);
@@ -148,7 +148,7 @@ impl Bundle {
 
     /// The cross term of the two, averaged over each band: cos(2 pi f D) sin(pi B D)/(pi B D).
     #[inline(always)]
-    fn energy_of_two<S: Simd>(&mut self, o: Ops<S>, lines: &Lines, energy: &mut Row) {
+    fn energy_of_two<S: Simd>(&mut self, o: Ops<S>, lines: &SpectralLines, energy: &mut Row) {
         let out = S::as_mut_simd_f32s(energy).0;
         let lanes = TABLE_LANES / out.len();
         let from = lines.coherent / lanes;
@@ -190,7 +190,7 @@ impl Bundle {
 
 /// What the air leaves of a pressure after a length.
 #[inline(always)]
-fn attenuate<S: Simd>(o: Ops<S>, lines: &Lines, length_m: f32, out: &mut Row) {
+fn attenuate<S: Simd>(o: Ops<S>, lines: &SpectralLines, length_m: f32, out: &mut Row) {
     let length = o.all(length_m);
     let alpha = S::as_simd_f32s(&lines.absorption_np_per_m).0;
     for (out, alpha) in S::as_mut_simd_f32s(out).0.iter_mut().zip(alpha) {
@@ -200,7 +200,7 @@ fn attenuate<S: Simd>(o: Ops<S>, lines: &Lines, length_m: f32, out: &mut Row) {
 
 /// What the air leaves after a little more: a series good to 4e-4 up to 0.3 neper, past that the function.
 #[inline(always)]
-fn attenuate_more<S: Simd>(o: Ops<S>, lines: &Lines, extra_m: f32, out: &mut Row) {
+fn attenuate_more<S: Simd>(o: Ops<S>, lines: &SpectralLines, extra_m: f32, out: &mut Row) {
     let extra = o.all(extra_m);
     let alpha = S::as_simd_f32s(&lines.absorption_np_per_m).0;
     let most = lines.absorption_np_per_m[TABLE_LANES - 1] * extra_m;

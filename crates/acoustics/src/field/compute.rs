@@ -1,12 +1,13 @@
 //! The field over many points at once.
 
 use super::bundle::Tables;
-use super::far::Far;
+use super::distant::DistantSources;
 use super::ops::Row;
 use super::over_patch::Work;
 use super::points::Points;
 use super::result::Field;
-use super::sums::{Add, NO_WAVE, Sums, Wave, add_energy_of_waves};
+use super::superposition::{Superpose, Superposition};
+use super::wave::{NO_WAVE, Wave, add_energy_of_waves};
 use crate::directivity::TABLE_LANES;
 use crate::scene::Scene;
 use pulp::Arch;
@@ -14,25 +15,25 @@ use rayon::prelude::*;
 
 /// Levels at all points from all loudspeakers. Runs on all cores; the result does not depend on how many. Memory: 136
 /// bytes per point besides the points themselves. To change one loudspeaker after another, keep the field:
-/// [`KeptField`](crate::KeptField).
+/// [`IncrementalField`](crate::IncrementalField).
 pub fn field(scene: &Scene, points: &Points) -> Field {
     let tables = Tables::new(scene);
-    let each = scene.lines.kept_values() * scene.programmes.len();
+    let each = scene.lines.waves_per_point() * scene.programmes.len();
     let all: Vec<(usize, f32)> = (0..scene.placed.len()).map(|i| (i, 1.0)).collect();
-    let far = Far::new(scene, &tables, points, &all);
+    let distant = DistantSources::new(scene, &tables, points, &all);
     let mut energy = vec![[0.0; TABLE_LANES]; points.receivers.len()];
     for_each_patch(scene, points, &mut energy, |work, patch, rows| {
         let mut waves = std::mem::take(&mut work.waves);
         waves.clear();
         waves.resize(rows.len() * each, NO_WAVE);
-        Arch::new().dispatch(Add {
+        Arch::new().dispatch(Superpose {
             scene,
             tables: &tables,
             points,
             patch,
             which: &all,
-            far: &far,
-            sums: Sums { energy: rows, waves: &mut waves },
+            distant: &distant,
+            sums: Superposition { energy: rows, waves: &mut waves },
             work,
         });
         add_waves(scene, &waves, rows);
@@ -43,7 +44,7 @@ pub fn field(scene: &Scene, points: &Points) -> Field {
 
 /// Adds the energies of the waves of all programmes to the rows of points.
 pub(crate) fn add_waves(scene: &Scene, waves: &[Wave], rows: &mut [Row]) {
-    let each = scene.lines.kept_values();
+    let each = scene.lines.waves_per_point();
     if each == 0 {
         return;
     }

@@ -10,7 +10,7 @@
 //! A ground-reflected path is unfolded: the source is put as far below the ground as it is above, and obstacles reach
 //! as far below as above.
 
-use super::hull::{apart, length, way_over, way_round};
+use super::taut_string::{apart, length, way_over, way_round};
 use crate::scene::{Obstacle, World};
 use crate::screen::CLEAR_FRESNEL;
 use loamline_geometry::Point2;
@@ -34,7 +34,7 @@ impl Detours {
 
 /// A straight line with heights, either real elevations or unfolded heights above the ground.
 #[derive(Debug, Clone, Copy)]
-pub(crate) struct Line {
+pub(crate) struct SightLine {
     pub(crate) a: Point2,
     pub(crate) b: Point2,
     pub(crate) za: f64,
@@ -43,7 +43,7 @@ pub(crate) struct Line {
     pub(crate) unfolded: bool,
 }
 
-impl Line {
+impl SightLine {
     pub(crate) fn length_m(&self) -> f64 {
         length(apart(self.a, self.b), self.zb - self.za)
     }
@@ -64,7 +64,7 @@ impl Line {
 }
 
 /// Where a line meets an obstacle in plan, as fractions of the line: first and last.
-fn crossed(line: &Line, o: &Obstacle, skip_piece: Option<usize>) -> Option<(f64, f64)> {
+fn crossed(line: &SightLine, o: &Obstacle, skip_piece: Option<usize>) -> Option<(f64, f64)> {
     let d = line.b - line.a;
     let mut span: Option<(f64, f64)> = None;
     for i in 0..o.pieces() {
@@ -90,7 +90,7 @@ fn crossed(line: &Line, o: &Obstacle, skip_piece: Option<usize>) -> Option<(f64,
 }
 
 /// Whether a leg of a reflected path is blocked by any of the obstacles; `skip` names the reflecting piece.
-pub(crate) fn blocked(world: &World, among: &[u32], line: &Line, skip: &[(u32, u32)]) -> bool {
+pub(crate) fn blocked(world: &World, among: &[u32], line: &SightLine, skip: &[(u32, u32)]) -> bool {
     let (lo, hi) = bounds(line);
     among.iter().any(|&i| {
         let o = &world.obstacles[i as usize];
@@ -104,7 +104,7 @@ pub(crate) fn blocked(world: &World, among: &[u32], line: &Line, skip: &[(u32, u
     })
 }
 
-fn bounds(line: &Line) -> (Point2, Point2) {
+fn bounds(line: &SightLine) -> (Point2, Point2) {
     (
         Point2::new(line.a.x.min(line.b.x), line.a.y.min(line.b.y)),
         Point2::new(line.a.x.max(line.b.x), line.a.y.max(line.b.y)),
@@ -128,14 +128,14 @@ pub(crate) fn reach_m(straight_m: f64) -> f64 {
 }
 
 /// Finds the obstacles that matter to lines that are the same in plan: in the way, or close enough beside to be felt.
-pub(crate) fn find_crossings(world: &World, among: &[u32], lines: &[Line], scratch: &mut Scratch) {
+pub(crate) fn find_crossings(world: &World, among: &[u32], lines: &[SightLine], scratch: &mut Scratch) {
     scratch.near.clear();
     let (Some(line), false) = (lines.first(), among.is_empty()) else { return };
     let plan_m2 = (line.b - line.a).dot(line.b - line.a);
     if plan_m2 < 1e-12 {
         return;
     }
-    let reach_m = reach_m(lines.iter().map(Line::length_m).fold(0.0, f64::max));
+    let reach_m = reach_m(lines.iter().map(SightLine::length_m).fold(0.0, f64::max));
     for &i in among {
         let o = &world.obstacles[i as usize];
         let t = ((o.centre - line.a).dot(line.b - line.a) / plan_m2).clamp(0.0, 1.0);
@@ -147,7 +147,7 @@ pub(crate) fn find_crossings(world: &World, among: &[u32], lines: &[Line], scrat
 
 /// What stands in the way of a line, or close enough beside it to be felt; `scratch` must hold the crossings of a line
 /// that is the same in plan and no shorter.
-pub(crate) fn detours(world: &World, line: &Line, scratch: &mut Scratch) -> Option<Detours> {
+pub(crate) fn detours(world: &World, line: &SightLine, scratch: &mut Scratch) -> Option<Detours> {
     if scratch.near.is_empty() {
         return None;
     }
@@ -197,25 +197,25 @@ fn nearer(best: &mut Option<(f64, u32, Option<Point2>)>, near_m: f64, i: u32, co
 }
 
 /// The edge the line passes: the top, or unfolded the one on the line's side of the ground.
-fn edge_height(line: &Line, t: f64, top_m: f64) -> f64 {
+fn edge_height(line: &SightLine, t: f64, top_m: f64) -> f64 {
     if line.unfolded { top_m.copysign(line.height_m(t)) } else { top_m }
 }
 
 /// The point of a vertical edge nearest to the line.
-fn clamp_height(line: &Line, t: f64, top_m: f64) -> f64 {
+fn clamp_height(line: &SightLine, t: f64, top_m: f64) -> f64 {
     let z = line.height_m(t);
     if line.unfolded { z.clamp(-top_m, top_m) } else { z.min(top_m) }
 }
 
 /// Extra length of a line bent through a point.
-fn bend_m(line: &Line, straight_m: f64, at: Point2, z: f64) -> f64 {
+fn bend_m(line: &SightLine, straight_m: f64, at: Point2, z: f64) -> f64 {
     length(apart(line.a, at), z - line.za) + length(apart(at, line.b), line.zb - z) - straight_m
 }
 
 /// Extra lengths past the ends of all blocking obstacles: on the left and on the right of the line.
 fn past_ends(
     world: &World,
-    line: &Line,
+    line: &SightLine,
     straight_m: f64,
     obstacles: impl Iterator<Item = u32> + Clone,
     hull: &mut Vec<Point2>,
@@ -234,7 +234,7 @@ fn past_ends(
     })
 }
 
-fn shadow(world: &World, line: &Line, straight_m: f64, scratch: &mut Scratch) -> Detours {
+fn shadow(world: &World, line: &SightLine, straight_m: f64, scratch: &mut Scratch) -> Detours {
     let plan_m = apart(line.a, line.b);
     scratch.section.clear();
     let mut sides = (false, false);
@@ -274,7 +274,7 @@ fn shadow(world: &World, line: &Line, straight_m: f64, scratch: &mut Scratch) ->
 
 fn beside(
     world: &World,
-    line: &Line,
+    line: &SightLine,
     straight_m: f64,
     (near_m, obstacle, corner): (f64, u32, Option<Point2>),
     scratch: &mut Scratch,

@@ -9,14 +9,14 @@
 use super::bundle::{Bundle, Rows};
 use super::ops::{Ops, Row};
 use crate::directivity::TABLE_LANES;
-use crate::scene::Lines;
+use crate::scene::SpectralLines;
 use pulp::Simd;
 
 /// Sums over the lines: `out_re` and `out_im` have a row for each line.
 #[inline(always)]
 pub(crate) fn sum_lines<S: Simd>(
     o: Ops<S>,
-    lines: &Lines,
+    lines: &SpectralLines,
     bundles: &[Bundle],
     out_re: &mut [Row],
     out_im: &mut [Row],
@@ -44,7 +44,7 @@ pub(crate) fn sum_lines<S: Simd>(
 #[inline(always)]
 fn add_wave<S: Simd, const FIRST: bool>(
     o: Ops<S>,
-    lines: &Lines,
+    lines: &SpectralLines,
     rows: &Rows,
     length_m: f32,
     out_re: &mut [Row],

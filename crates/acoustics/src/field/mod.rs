@@ -1,18 +1,18 @@
 //! The sound field: levels at points from all loudspeakers of a scene, by all paths.
 
+mod all_but_one;
 mod bundle;
 mod compute;
-mod cut_off;
 #[cfg(test)]
 mod dense;
 mod detour;
-mod far;
+mod distant;
+mod each_alone;
 mod ground_table;
-mod hull;
-mod kept;
+mod incremental;
 mod line_sum;
+mod local_expansion;
 mod ops;
-mod others;
 mod over_patch;
 mod pair_energy;
 mod paths;
@@ -21,19 +21,20 @@ mod points;
 mod probe;
 mod result;
 mod rows;
-mod solo;
-mod sums;
+mod superposition;
+mod taut_string;
+mod wave;
 
 pub use compute::field;
-pub use kept::KeptField;
+pub use each_alone::{
+    BASS_FIRST_BAND, BASS_LAST_BAND, BassLine, EnergyMatrix, Waves, WavesError, arrivals, arrivals_of,
+    energy_matrix, waves,
+};
+pub use incremental::IncrementalField;
 pub use paths::NEAREST_M;
 pub use points::Points;
 pub use probe::{GroundMet, PathShare, Probe, Reason, Reflector, SourceShare, Way, probe};
 pub use result::Field;
-pub use solo::{
-    BASS_FIRST_BAND, BASS_LAST_BAND, BassLine, EnergyMatrix, Waves, arrivals, arrivals_of, energy_matrix,
-    waves,
-};
 
 #[cfg(test)]
 mod tests;

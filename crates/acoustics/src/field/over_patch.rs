@@ -10,9 +10,9 @@ use super::line_sum::sum_lines;
 use super::ops::{Ops, Row};
 use super::pair_energy::add_pairs;
 use super::paths::{Nearby, Path, Receiver, find};
-use super::sums::{Wave, eight};
+use super::wave::{Wave, eight};
 use crate::directivity::TABLE_LANES;
-use crate::scene::{Lines, Placed, Scene};
+use crate::scene::{Placed, Scene, SpectralLines};
 use pulp::{Arch, Simd, WithSimd};
 
 /// Space for one thread.
@@ -38,7 +38,7 @@ impl Work {
 }
 
 /// What one source makes at one point, for unit drive.
-pub(crate) struct Heard<'a> {
+pub(crate) struct PointResponse<'a> {
     /// Energy per band above the transition.
     pub(crate) above: Row,
     /// Sum of its paths on every line of the coherent bands.
@@ -46,10 +46,10 @@ pub(crate) struct Heard<'a> {
     pub(crate) im: &'a [Row],
 }
 
-impl Heard<'_> {
+impl PointResponse<'_> {
     /// Energy per band, driven, of this source alone.
     #[inline(always)]
-    pub(crate) fn alone(&self, lines: &Lines, source: &Placed) -> Row {
+    pub(crate) fn alone(&self, lines: &SpectralLines, source: &Placed) -> Row {
         let mut total = self.above;
         for (t, e) in total.iter_mut().zip(&source.energy) {
             *t *= e;
@@ -78,7 +78,7 @@ pub(crate) fn over_patch<S: Simd>(
     source: &Placed,
     receivers: &[Receiver],
     work: &mut Work,
-    mut each: impl FnMut(usize, Heard),
+    mut each: impl FnMut(usize, PointResponse),
 ) {
     for (i, receiver) in receivers.iter().enumerate() {
         if !receiver.indoors {
@@ -96,7 +96,7 @@ fn at_point<'a, S: Simd>(
     source: &Placed,
     receiver: &Receiver,
     work: &'a mut Work,
-) -> Heard<'a> {
+) -> PointResponse<'a> {
     let o = Ops(simd);
     let lines = &*scene.lines;
     find(&scene.world, source, &work.nearby, receiver, &mut work.scratch, &mut work.paths);
@@ -120,7 +120,7 @@ fn at_point<'a, S: Simd>(
     }
     // The first vector may reach down into bands that are added as waves.
     above[..lines.coherent].fill(0.0);
-    Heard { above, re: &work.line_re, im: &work.line_im }
+    PointResponse { above, re: &work.line_re, im: &work.line_im }
 }
 
 /// One loudspeaker at points that it was gathered for.
@@ -133,7 +133,7 @@ pub(crate) struct One<'a, F> {
     pub(crate) each: F,
 }
 
-impl<F: FnMut(usize, Heard)> WithSimd for One<'_, F> {
+impl<F: FnMut(usize, PointResponse)> WithSimd for One<'_, F> {
     type Output = ();
 
     #[inline(always)]

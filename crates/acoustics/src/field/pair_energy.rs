@@ -9,7 +9,7 @@
 use super::bundle::{Bundle, Rows};
 use super::ops::{Ops, Row};
 use crate::directivity::TABLE_LANES;
-use crate::scene::Lines;
+use crate::scene::SpectralLines;
 use pulp::Simd;
 
 /// A cross term smaller than this share of the source's energy is left out: at most 0.05 dB.
@@ -19,7 +19,7 @@ const TOGETHER: f32 = 0.04;
 
 /// Adds the cross terms of all pairs of bundles to the energies in `out`.
 #[inline(always)]
-pub(crate) fn add_pairs<'a, S: Simd>(o: Ops<S>, lines: &Lines, bundles: &'a [Bundle], out: &mut Row) {
+pub(crate) fn add_pairs<'a, S: Simd>(o: Ops<S>, lines: &SpectralLines, bundles: &'a [Bundle], out: &mut Row) {
     let total: f32 = bundles.iter().map(|b| b.size2).sum();
     for (i, p) in bundles.iter().enumerate() {
         for q in &bundles[..i] {
@@ -55,7 +55,7 @@ pub(crate) fn add_pairs<'a, S: Simd>(o: Ops<S>, lines: &Lines, bundles: &'a [Bun
 #[inline(always)]
 fn cross<S: Simd>(
     o: Ops<S>,
-    lines: &Lines,
+    lines: &SpectralLines,
     p: &Rows,
     q: &Rows,
     between: (f32, f32),

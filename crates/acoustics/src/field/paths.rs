@@ -6,8 +6,8 @@
 //! dropped. The ground path lies over the plane through the ground under source and receiver; the surface under its
 //! specular point decides its reflection.
 
-use super::detour::{Detours, Line, Scratch, blocked, detours, find_crossings};
-use super::hull::{apart, length};
+use super::detour::{Detours, Scratch, SightLine, blocked, detours, find_crossings};
+use super::taut_string::{apart, length};
 use crate::ground::LOWEST_HEIGHT_M;
 use crate::scene::{Face, Image, Mounting, Obstacle, Placed, World};
 use loamline_geometry::{Point2, Point3, Segment, project_on_segment};
@@ -217,8 +217,8 @@ pub(crate) fn find(
     let offset = p - s;
     let direct = Ways::new(source, receiver, s.plan());
     let departure = source.source.aim.to_local(offset);
-    let line = Line { a: s.plan(), b: p.plan(), za: s.z, zb: p.z, unfolded: false };
-    let unfolded = Line { za: -hs, zb: hr, unfolded: true, ..line };
+    let line = SightLine { a: s.plan(), b: p.plan(), za: s.z, zb: p.z, unfolded: false };
+    let unfolded = SightLine { za: -hs, zb: hr, unfolded: true, ..line };
     find_crossings(world, &nearby.screens, &[line, unfolded], scratch);
     out.push(Path {
         length_m: direct.air_m,
@@ -264,7 +264,7 @@ pub(crate) fn first_m(
     scratch: &mut Scratch,
 ) -> f64 {
     let (s, p) = (source.at, receiver.at);
-    let line = Line { a: s.plan(), b: p.plan(), za: s.z, zb: p.z, unfolded: false };
+    let line = SightLine { a: s.plan(), b: p.plan(), za: s.z, zb: p.z, unfolded: false };
     find_crossings(world, &nearby.screens, &[line], scratch);
     let extra_m = detours(world, &line, scratch).map_or(0.0, |d| d.extra_m());
     s.distance(p).max(NEAREST_M) + extra_m
@@ -321,7 +321,7 @@ fn by_face(
             if unfolded { z(t).abs() <= f.top_m - f.base_m } else { z(t) >= f.base_m && z(t) <= f.top_m }
         };
         let leg = |a: Point2, ta: f64, b: Point2, tb: f64, skip: &[(u32, u32)]| {
-            !blocked(world, legs, &Line { a, b, za: z(ta), zb: z(tb), unfolded }, skip)
+            !blocked(world, legs, &SightLine { a, b, za: z(ta), zb: z(tb), unfolded }, skip)
         };
         let skip_last = (last.obstacle, last.piece);
         on(last, t_last)

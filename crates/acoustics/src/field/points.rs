@@ -1,6 +1,6 @@
 //! Listening points, sorted into patches of neighbours so that what may matter is found once per patch.
 
-use super::cut_off::Middle;
+use super::local_expansion::Middle;
 use super::paths::{Patch, Receiver};
 use crate::scene::{Problem, Scene, SceneErrors, SceneProblem, Subject};
 use crate::source::in_range;
@@ -15,6 +15,9 @@ const AIM_PER_PATCH: f64 = 32.0;
 /// Largest side of a patch, metres: in larger ones fewer far loudspeakers could be lumped
 /// ([`Settings::cut_off_db`](crate::Settings::cut_off_db)), in much smaller ones every point would be its own.
 const WIDEST_M: f64 = 12.0;
+
+/// Most points of a grid: a field of them takes some 300 MB.
+const MOST_IN_GRID: f64 = 1e6;
 
 /// Points made ready for one scene's ground and buildings. `z` is an elevation; a point lower than
 /// [`crate::LOWEST_HEIGHT_M`] above the ground is raised to it.
@@ -119,8 +122,8 @@ impl Points {
     /// from the south-west. An area smaller than one cell gets its nearest inside place.
     ///
     /// # Errors
-    /// [`SceneErrors`] for a spacing outside 0.05 to 100 m, a height outside 0 to 100 m, or more than ten million
-    /// points.
+    /// [`SceneErrors`] for a spacing outside 0.05 to 100 m, a height outside 0 to 100 m, or more than a
+    /// million points.
     pub fn grid(
         scene: &Scene,
         outline: &Polygon,
@@ -134,7 +137,7 @@ impl Points {
         let checks = [
             in_range("spacing of points", spacing_m, "m", 0.05, 100.0),
             in_range("height of points", height_m, "m", 0.0, 100.0),
-            in_range("number of points in the grid", count.floor(), "", 0.0, 1e7),
+            in_range("number of points in the grid", count.floor(), "", 0.0, MOST_IN_GRID),
         ];
         let problems: Vec<SceneProblem> = checks
             .into_iter()

@@ -2,15 +2,15 @@
 
 mod ground_map;
 mod input;
-mod lines;
 mod placed;
 mod problem;
+mod spectral_lines;
 mod world;
 
 pub use input::{Building, Mounting, SceneInput, Settings, Source, Surface, Wall};
-pub(crate) use lines::Lines;
 pub(crate) use placed::{Image, Placed};
 pub use problem::{Problem, SceneErrors, SceneProblem, Subject};
+pub(crate) use spectral_lines::SpectralLines;
 pub(crate) use world::{Face, Obstacle, World};
 
 use crate::bands::BandValues;
@@ -26,7 +26,7 @@ const FARTHEST_M: f64 = 50_000.0;
 #[derive(Debug, Clone)]
 pub struct Scene {
     pub(crate) world: Arc<World>,
-    pub(crate) lines: Arc<Lines>,
+    pub(crate) lines: Arc<SpectralLines>,
     pub(crate) programmes: Arc<Vec<Programme>>,
     pub(crate) placed: Vec<Arc<Placed>>,
     pub(crate) settings: Settings,
@@ -46,7 +46,7 @@ impl Scene {
 
     /// Checks a scene and makes it ready as [`Scene::new`] does, taking from this one whatever is the same in both:
     /// directivity tables, surroundings, loudspeakers. Where one loudspeaker moved it costs microseconds instead of
-    /// tenths of a second, and [`KeptField::set_scene`](crate::KeptField::set_scene) sees that only that one changed.
+    /// tenths of a second, and [`IncrementalField::set_scene`](crate::IncrementalField::set_scene) sees that only that one changed.
     ///
     /// # Errors
     /// As for [`Scene::new`].
@@ -85,7 +85,8 @@ impl Scene {
 
     /// Checked surroundings made ready.
     fn empty(input: SceneInput) -> Self {
-        let lines = Lines::new(&input.air, input.settings.coherent_to_hz, input.settings.lines_per_band);
+        let lines =
+            SpectralLines::new(&input.air, input.settings.coherent_to_hz, input.settings.lines_per_band);
         Self {
             world: Arc::new(World::new(&input)),
             lines: Arc::new(lines),

@@ -1,8 +1,8 @@
 //! A loudspeaker made ready: where it really sits, what it sends out on every line, its images in faces.
 
 use super::input::{Mounting, Source};
-use super::lines::Lines;
 use super::problem::Problem;
+use super::spectral_lines::SpectralLines;
 use super::world::{Face, OFF_FACE_M, ON_FACE_M, World};
 use crate::bands::BandValues;
 use crate::directivity::{DirectivityTable, TABLE_LANES};
@@ -48,7 +48,7 @@ pub(crate) struct Placed {
 impl Placed {
     pub(crate) fn new(
         world: &World,
-        lines: &Lines,
+        lines: &SpectralLines,
         programme_db: &BandValues,
         table: Arc<DirectivityTable>,
         second_order: bool,
@@ -123,7 +123,11 @@ type Rows = Vec<[f32; TABLE_LANES]>;
 
 /// Complex pressure at 1 m on axis, time factor exp(-i w t), so a filter's table (exp(+j w t)) is conjugated and a
 /// delay turns the phase forward.
-fn drive(lines: &Lines, programme_db: &BandValues, source: &Source) -> (Rows, Rows, [f32; TABLE_LANES]) {
+fn drive(
+    lines: &SpectralLines,
+    programme_db: &BandValues,
+    source: &Source,
+) -> (Rows, Rows, [f32; TABLE_LANES]) {
     let sign = if source.inverted { -1.0 } else { 1.0 };
     let count = lines.offset.len();
     let (mut re, mut im) = (vec![[0.0; TABLE_LANES]; count], vec![[0.0; TABLE_LANES]; count]);

@@ -1,6 +1,6 @@
 //! Absorption of sound by air.
 
-use crate::{Answer, Calculator, Input, Inputs, Outcome, Output, Run, number};
+use crate::{Answer, Calculator, Input, Inputs, Outcome, Output, Calculation, number};
 use loamline_acoustics::Air;
 use loamline_model::Quantity;
 
@@ -19,7 +19,7 @@ pub static CALCULATOR: Calculator = Calculator {
     results: &[Output::unit("attenuation_db_per_m", "dB/m", "attenuation by air, one per frequency")],
     sources: &["ISO 9613-1:1993 equations 3 to 5 and Annex B"],
     example: "temperature=20C humidity=70% frequency=1000,8000",
-    run: Run::Values(run),
+    run: Calculation::Values(run),
 };
 
 fn run(inputs: &Inputs) -> Outcome {

@@ -1,6 +1,6 @@
 //! Levels at neighbours by ISO 9613-2.
 
-use crate::{Answer, Calculator, Input, Outcome, Output, Run, from_document, number};
+use crate::{Answer, Calculator, Input, Outcome, Output, Calculation, from_document, number};
 use loamline_acoustics::{BoundaryScene, ISO_OCTAVES_HZ, ReceiverLevel, boundary_levels};
 use serde_json::Value;
 
@@ -32,7 +32,7 @@ pub static CALCULATOR: Calculator = Calculator {
         "sources": [{"position": [0, 0, 1], "sound_power_db": [93, 93, 93, 93, 93, 93, 93, 93]}],
         "receivers": [{"position": [30, 0, 1.5]}],
         "screens": [{"line": [[20, -15], [20, 15]], "top_m": 2}]}"#,
-    run: Run::Document(run),
+    run: Calculation::Document(run),
 };
 
 fn run(document: &Value) -> Outcome {

@@ -1,7 +1,7 @@
 //! Loss in a run to one load.
 
 use super::wire::{CONSTRUCTION, SOURCES, TEMPERATURE, conductor};
-use crate::{Answer, Calculator, Input, Inputs, Outcome, Output, Run, number};
+use crate::{Answer, Calculator, Input, Inputs, Outcome, Output, Calculation, number};
 use loamline_electrics::cable_loss;
 use loamline_model::Quantity;
 
@@ -26,7 +26,7 @@ pub static CALCULATOR: Calculator = Calculator {
     ],
     sources: SOURCES,
     example: "gauge=14 length=30 volts=70.7 watts=60",
-    run: Run::Values(run),
+    run: Calculation::Values(run),
 };
 
 fn run(inputs: &Inputs) -> Outcome {

@@ -1,7 +1,7 @@
 //! How full a conduit is.
 
 use crate::error::Refusal;
-use crate::{Answer, Calculator, Input, Inputs, Outcome, Output, Run, number};
+use crate::{Answer, Calculator, Input, Inputs, Outcome, Output, Calculation, number};
 use loamline_model::Quantity;
 use loamline_routing::{ConduitType, conduit_fill, inside_diameter_mm};
 
@@ -24,7 +24,7 @@ pub static CALCULATOR: Calculator = Calculator {
     ],
     sources: &["NFPA 70 (NEC) Chapter 9 Table 1 with Notes 4 and 9"],
     example: "conduit=1 type=pvc40 cables=8mm,8mm,9.5mm",
-    run: Run::Values(run),
+    run: Calculation::Values(run),
 };
 
 fn run(inputs: &Inputs) -> Outcome {

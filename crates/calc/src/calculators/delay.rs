@@ -1,6 +1,6 @@
 //! Time sound takes over a distance.
 
-use crate::{Answer, Calculator, Input, Inputs, Outcome, Output, Run, number};
+use crate::{Answer, Calculator, Input, Inputs, Outcome, Output, Calculation, number};
 use loamline_acoustics::Air;
 use loamline_model::Quantity;
 
@@ -15,7 +15,7 @@ pub static CALCULATOR: Calculator = Calculator {
     results: &[Output::quantity("delay_s", Quantity::Duration, "time sound takes")],
     sources: &["ISO 9613-1:1993 equation A.5 (speed of sound)"],
     example: "distance=12m temperature=25C",
-    run: Run::Values(run),
+    run: Calculation::Values(run),
 };
 
 fn run(inputs: &Inputs) -> Outcome {

@@ -1,6 +1,6 @@
 //! Directivity of a circular piston.
 
-use crate::{Answer, Calculator, Input, Inputs, Outcome, Output, Run, number};
+use crate::{Answer, Calculator, Input, Inputs, Outcome, Output, Calculation, number};
 use loamline_acoustics::{Air, Directivity, PistonRear, piston_directivity_index_db};
 use loamline_geometry::Point3;
 use loamline_model::Quantity;
@@ -30,7 +30,7 @@ pub static CALCULATOR: Calculator = Calculator {
         "behind the enclosure: common practice, no source",
     ],
     example: "diameter=165mm frequency=2kHz angle=45deg",
-    run: Run::Values(run),
+    run: Calculation::Values(run),
 };
 
 fn run(inputs: &Inputs) -> Outcome {

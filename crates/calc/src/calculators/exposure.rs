@@ -1,6 +1,6 @@
 //! Time permitted in a sound.
 
-use crate::{Answer, Calculator, Input, Inputs, Outcome, Output, Run, number};
+use crate::{Answer, Calculator, Input, Inputs, Outcome, Output, Calculation, number};
 use loamline_acoustics::{NIOSH_CEILING_DBA, niosh_permitted_s};
 use loamline_model::Quantity;
 
@@ -12,7 +12,7 @@ pub static CALCULATOR: Calculator = Calculator {
     results: &[Output::quantity("permitted_s", Quantity::Duration, "time permitted per day; 0 above 140 dBA")],
     sources: &["NIOSH Publication 98-126 (1998), chapter 1: 85 dBA for 8 h, 3 dB exchange rate"],
     example: "level=\"94 dBA\"",
-    run: Run::Values(run),
+    run: Calculation::Values(run),
 };
 
 fn run(inputs: &Inputs) -> Outcome {

@@ -1,6 +1,6 @@
 //! High-pass and low-pass filters as a digital processor runs them.
 
-use crate::{Answer, Calculator, Input, Inputs, Outcome, Output, Refusal, Run, number};
+use crate::{Answer, Calculator, Input, Inputs, Outcome, Output, Refusal, Calculation, number};
 use loamline_model::Quantity;
 use loamline_processing::{Alignment, Pass, PassFilter, SampleRate, cascade_gain, wrapped_phase_rad};
 
@@ -32,7 +32,7 @@ pub static CALCULATOR: Calculator = Calculator {
         "Linkwitz 1976 (two Butterworth filters of half the order), Thomson 1949 (Bessel, here -3 dB at the corner)",
     ],
     example: "kind=butterworth response=high-pass order=4 corner=80Hz frequency=40,80,160",
-    run: Run::Values(run),
+    run: Calculation::Values(run),
 };
 
 fn run(inputs: &Inputs) -> Outcome {

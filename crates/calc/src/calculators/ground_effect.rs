@@ -1,6 +1,6 @@
 //! What the ground does to the level of a loudspeaker.
 
-use crate::{Answer, Calculator, Input, Inputs, Outcome, Output, Run, number};
+use crate::{Answer, Calculator, Input, Inputs, Outcome, Output, Calculation, number};
 use loamline_acoustics::{Ground, GroundGeometry, LOWEST_HEIGHT_M, ground_effect};
 use loamline_model::Quantity;
 
@@ -33,7 +33,7 @@ pub static CALCULATOR: Calculator = Calculator {
         "Delany and Bazley, Appl. Acoust. 3 (1970): impedance from flow resistivity",
     ],
     example: "source_height=0.5m receiver_height=1.2m distance=10m flow_resistivity=500 frequency=125,1000",
-    run: Run::Values(run),
+    run: Calculation::Values(run),
 };
 
 fn run(inputs: &Inputs) -> Outcome {

@@ -1,6 +1,6 @@
 //! Soil and gravel for an in-ground loudspeaker.
 
-use crate::{Answer, Calculator, Input, Inputs, Outcome, Output, Run, number};
+use crate::{Answer, Calculator, Input, Inputs, Outcome, Output, Calculation, number};
 use loamline_model::Quantity;
 use loamline_routing::{GRAVEL_KG_PER_M3, Hole};
 
@@ -26,7 +26,7 @@ pub static CALCULATOR: Calculator = Calculator {
     ],
     sources: &["geometry; gravel at 1600 kg/m3: common practice, no source"],
     example: "length=0.5 width=0.4 depth=0.6 overdig=10cm gravel_depth=15cm",
-    run: Run::Values(run),
+    run: Calculation::Values(run),
 };
 
 fn run(inputs: &Inputs) -> Outcome {

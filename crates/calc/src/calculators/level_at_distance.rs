@@ -1,7 +1,7 @@
 //! Level of a small source at another distance.
 
 use crate::error::Refusal;
-use crate::{Answer, Calculator, Input, Inputs, Outcome, Output, Run, number};
+use crate::{Answer, Calculator, Input, Inputs, Outcome, Output, Calculation, number};
 use loamline_acoustics::level_at_distance_db;
 use loamline_model::Quantity;
 
@@ -17,7 +17,7 @@ pub static CALCULATOR: Calculator = Calculator {
     results: &[Output::quantity("level_db", Quantity::Level, "level there; without air absorption")],
     sources: &["inverse square law"],
     example: "level=96dB reference=1m distance=12m",
-    run: Run::Values(run),
+    run: Calculation::Values(run),
 };
 
 fn run(inputs: &Inputs) -> Outcome {

@@ -1,6 +1,6 @@
 //! Sum of levels.
 
-use crate::{Answer, Calculator, Input, Inputs, Outcome, Output, Run, number};
+use crate::{Answer, Calculator, Input, Inputs, Outcome, Output, Calculation, number};
 use loamline_acoustics::sum_db;
 use loamline_model::Quantity;
 
@@ -12,7 +12,7 @@ pub static CALCULATOR: Calculator = Calculator {
     results: &[Output::quantity("level_db", Quantity::Level, "level of all together")],
     sources: &["energy sum: 10 lg of the sum of 10^(L/10); sources that are not in step"],
     example: "levels=78,81,75.5",
-    run: Run::Values(run),
+    run: Calculation::Values(run),
 };
 
 fn run(inputs: &Inputs) -> Outcome {

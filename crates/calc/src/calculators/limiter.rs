@@ -1,6 +1,6 @@
 //! Limiter thresholds.
 
-use crate::{Answer, Calculator, Input, Inputs, Outcome, Output, Run, number};
+use crate::{Answer, Calculator, Input, Inputs, Outcome, Output, Calculation, number};
 use loamline_model::Quantity;
 use loamline_processing::limiter_threshold;
 
@@ -25,7 +25,7 @@ pub static CALCULATOR: Calculator = Calculator {
         "dBu: 0 dBu is the voltage of 1 mW in 600 ohm, 0.7746 V",
     ],
     example: "rated_power=100W impedance=8ohm",
-    run: Run::Values(run),
+    run: Calculation::Values(run),
 };
 
 fn run(inputs: &Inputs) -> Outcome {

@@ -1,6 +1,6 @@
 //! The taps on a channel.
 
-use crate::{Answer, Calculator, Input, Inputs, Outcome, Output, Run, number};
+use crate::{Answer, Calculator, Input, Inputs, Outcome, Output, Calculation, number};
 use loamline_model::Quantity;
 
 pub static CALCULATOR: Calculator = Calculator {
@@ -21,7 +21,7 @@ pub static CALCULATOR: Calculator = Calculator {
     ],
     sources: &["common practice, no source (80 % of the rating)"],
     example: "taps=12x7.5W,30W rating=240W",
-    run: Run::Values(run),
+    run: Calculation::Values(run),
 };
 
 fn run(inputs: &Inputs) -> Outcome {

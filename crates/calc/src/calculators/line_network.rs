@@ -1,6 +1,6 @@
 //! A whole line of any layout.
 
-use crate::{Answer, Calculator, Input, Outcome, Output, Refusal, Run, from_document};
+use crate::{Answer, Calculator, Input, Outcome, Output, Refusal, Calculation, from_document};
 use loamline_electrics::{
     Connection, Line, Load, Loudspeaker, Network, PairConstants, Run as CableRun, Service, Solution, Source, Transformer,
 };
@@ -32,7 +32,7 @@ pub static CALCULATOR: Calculator = Calculator {
         "transformer: winding resistance in series with the primary, magnetising inductance across the ideal primary",
     ],
     example: EXAMPLE,
-    run: Run::Document(run),
+    run: Calculation::Document(run),
 };
 
 const EXAMPLE: &str = r#"{"source":{"open_circuit_v":70.7,"output_impedance_ohm":0.1},"frequencies_hz":[100,1000],

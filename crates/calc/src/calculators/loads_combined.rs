@@ -1,6 +1,6 @@
 //! Impedances in series and in parallel.
 
-use crate::{Answer, Calculator, Input, Inputs, Outcome, Output, Run, number};
+use crate::{Answer, Calculator, Input, Inputs, Outcome, Output, Calculation, number};
 use loamline_electrics::Loudspeaker;
 use loamline_model::Quantity;
 
@@ -15,7 +15,7 @@ pub static CALCULATOR: Calculator = Calculator {
     results: &[Output::quantity("impedance_ohm", Quantity::Impedance, "of all together")],
     sources: &["series: sum of impedances; parallel: reciprocal of the sum of reciprocals (Kirchhoff)"],
     example: "impedances=8,8,4 arrangement=parallel",
-    run: Run::Values(run),
+    run: Calculation::Values(run),
 };
 
 fn run(inputs: &Inputs) -> Outcome {

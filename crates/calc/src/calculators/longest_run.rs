@@ -1,7 +1,7 @@
 //! The longest run for a loss limit.
 
 use super::wire::{CONSTRUCTION, SOURCES, TEMPERATURE, conductor};
-use crate::{Answer, Calculator, Input, Inputs, Outcome, Output, Run, number};
+use crate::{Answer, Calculator, Input, Inputs, Outcome, Output, Calculation, number};
 use loamline_electrics::{longest_run_m, tap_impedance_ohm};
 use loamline_model::Quantity;
 
@@ -21,7 +21,7 @@ pub static CALCULATOR: Calculator = Calculator {
     results: &[Output::quantity("length_m", Quantity::Length, "longest run, one way")],
     sources: SOURCES,
     example: "gauge=14 volts=70.7 watts=60 loss=0.5",
-    run: Run::Values(run),
+    run: Calculation::Values(run),
 };
 
 fn run(inputs: &Inputs) -> Outcome {

@@ -1,6 +1,6 @@
 //! Loss over the edge of a wall or solid fence.
 
-use crate::{Answer, Calculator, Input, Inputs, Outcome, Output, Run, number};
+use crate::{Answer, Calculator, Input, Inputs, Outcome, Output, Calculation, number};
 use loamline_acoustics::{Air, screen_loss_db};
 use loamline_model::Quantity;
 
@@ -21,7 +21,7 @@ pub static CALCULATOR: Calculator = Calculator {
     results: &[Output::unit("loss_db", "dB", "loss over the edge, at most 24 dB")],
     sources: &["Kurze and Anderson, Appl. Acoust. 4 (1971)"],
     example: "path_difference=0.2m frequency=500",
-    run: Run::Values(run),
+    run: Calculation::Values(run),
 };
 
 fn run(inputs: &Inputs) -> Outcome {

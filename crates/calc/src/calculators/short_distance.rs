@@ -4,7 +4,7 @@
 //! the floor of meter and leads over R), of the cable's resistance and of its temperature add by squares; the interval is 1.96 of their root.
 
 use super::wire::{CONSTRUCTION, SOURCES, TEMPERATURE, conductor};
-use crate::{Answer, Calculator, Input, Inputs, Outcome, Output, Run, number};
+use crate::{Answer, Calculator, Input, Inputs, Outcome, Output, Calculation, number};
 use loamline_electrics::{COPPER_COEFFICIENT_PER_K, short_distance_m};
 use loamline_model::Quantity;
 
@@ -39,7 +39,7 @@ pub static CALCULATOR: Calculator = Calculator {
     ],
     sources: SOURCES,
     example: "loop_resistance=0.83ohm gauge=14",
-    run: Run::Values(run),
+    run: Calculation::Values(run),
 };
 
 /// 95 % of a normal variable lie within this many standard deviations.

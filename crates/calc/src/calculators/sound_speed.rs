@@ -1,6 +1,6 @@
 //! Speed of sound in air.
 
-use crate::{Answer, Calculator, Input, Inputs, Outcome, Output, Run, number};
+use crate::{Answer, Calculator, Input, Inputs, Outcome, Output, Calculation, number};
 use loamline_acoustics::Air;
 use loamline_model::Quantity;
 
@@ -14,7 +14,7 @@ pub static CALCULATOR: Calculator = Calculator {
     results: &[Output::quantity("speed_m_per_s", Quantity::Speed, "speed of sound")],
     sources: &["ISO 9613-1:1993 equation A.5"],
     example: "temperature=25C",
-    run: Run::Values(run),
+    run: Calculation::Values(run),
 };
 
 fn run(inputs: &Inputs) -> Outcome {

@@ -1,6 +1,6 @@
 //! Which lengths to cut from which spool.
 
-use crate::{Answer, Calculator, Input, Inputs, Outcome, Output, Run, number};
+use crate::{Answer, Calculator, Input, Inputs, Outcome, Output, Calculation, number};
 use loamline_model::Quantity;
 use loamline_routing::cut_list;
 
@@ -24,7 +24,7 @@ pub static CALCULATOR: Calculator = Calculator {
         "lower bound by dual feasible functions (Fekete and Schepers 2001)",
     ],
     example: "lengths=62,48,40,35,31,22,18,12 spool=100 spare=0.5",
-    run: Run::Values(run),
+    run: Calculation::Values(run),
 };
 
 fn run(inputs: &Inputs) -> Outcome {

@@ -1,6 +1,6 @@
 //! A transformer tap: impedance and power.
 
-use crate::{Answer, Calculator, Input, Inputs, Outcome, Output, Run, number};
+use crate::{Answer, Calculator, Input, Inputs, Outcome, Output, Calculation, number};
 use loamline_electrics::{tap_impedance_ohm, tap_power_w};
 use loamline_model::Quantity;
 
@@ -19,7 +19,7 @@ pub static CALCULATOR: Calculator = Calculator {
     ],
     sources: &["Z = V^2 / P (Joule's law)"],
     example: "volts=70.7 watts=30",
-    run: Run::Values(run),
+    run: Calculation::Values(run),
 };
 
 fn run(inputs: &Inputs) -> Outcome {

@@ -1,6 +1,6 @@
 //! Frequency weightings A, C and Z.
 
-use crate::{Answer, Calculator, Input, Inputs, Outcome, Output, Run, number};
+use crate::{Answer, Calculator, Input, Inputs, Outcome, Output, Calculation, number};
 use loamline_acoustics::Weighting;
 use loamline_model::Quantity;
 
@@ -15,7 +15,7 @@ pub static CALCULATOR: Calculator = Calculator {
     results: &[Output::quantity("gain_db", Quantity::Level, "level change, one per frequency; 0 dB at 1 kHz")],
     sources: &["IEC 61672-1:2013 Annex E"],
     example: "curve=A frequency=63,1000,8000",
-    run: Run::Values(run),
+    run: Calculation::Values(run),
 };
 
 fn run(inputs: &Inputs) -> Outcome {

@@ -1,6 +1,6 @@
 //! Resistance of a conductor.
 
-use crate::{Answer, Calculator, Input, Inputs, Outcome, Output, Run, number};
+use crate::{Answer, Calculator, Input, Inputs, Outcome, Output, Calculation, number};
 use loamline_electrics::{
     ConductorSize, Construction, InputError, conductor_resistance_ohm_per_km, temperature_factor,
 };
@@ -18,7 +18,7 @@ pub static CALCULATOR: Calculator = Calculator {
     ],
     sources: SOURCES,
     example: "gauge=14 temperature=20C",
-    run: Run::Values(run),
+    run: Calculation::Values(run),
 };
 
 /// Where the resistances come from.

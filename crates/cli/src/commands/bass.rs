@@ -10,7 +10,7 @@ use serde_json::json;
 use std::path::Path;
 
 pub fn run(folder: &Path, format: Format) -> Result<Verdict, Failure> {
-    let mut study = open::study(folder)?;
+    let study = open::study(folder)?;
     let progress = Progress::start("Adding up the bass");
     let heard = study.heard();
     let Some(sound) = &heard.sound else {
@@ -80,9 +80,10 @@ fn area_text(id: &str, a: &AreaBass, format: Format) -> String {
         a.deviation_db
     );
     format!(
-        "{}{}{tried} Polarity and delay come on top of what is set now.\n\n",
+        "{}{}{tried} Polarity and delay come on top of what is set now.\n{}\n",
         section(&title, &bands.to_string()),
-        section("Evenest settings", &ranking.to_string())
+        section("Evenest settings", &ranking.to_string()),
+        a.coarser.as_ref().map_or_else(String::new, |why| output::paragraph(&format!("note: {why}")))
     )
 }
 

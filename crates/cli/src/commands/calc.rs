@@ -3,10 +3,9 @@
 use crate::args::CalcArguments;
 use crate::failure::{Failure, Verdict};
 use crate::output::{self, Column, Format, Table};
-use loamline_calc::{Calculator, InputKind, Report, Shown};
+use loamline_calc::{Calculator, InputKind, OutputUnit, Report};
 use loamline_model::Units;
 use serde_json::{Value, json};
-use std::io::Read;
 use std::path::Path;
 
 pub fn run(arguments: &CalcArguments, format: Format) -> Result<Verdict, Failure> {
@@ -86,13 +85,8 @@ fn answer(name: &str, arguments: &CalcArguments, format: Format) -> Result<(), F
 }
 
 fn read_json(path: &Path) -> Result<Value, Failure> {
-    let (name, read) = if path == Path::new("-") {
-        let mut text = String::new();
-        ("standard input".to_owned(), std::io::stdin().read_to_string(&mut text).map(|_| text))
-    } else {
-        (path.display().to_string(), std::fs::read_to_string(path))
-    };
-    let text = read.map_err(|error| Failure::Read { path: name.clone(), error })?;
+    let name = if path == Path::new("-") { "standard input".to_owned() } else { path.display().to_string() };
+    let text = crate::read::text(path)?;
     serde_json::from_str(&text).map_err(|error| {
         Failure::input(format!(
             "{name} is not JSON: line {}, column {}: {error}",
@@ -143,7 +137,7 @@ fn list_table(
     let beside = calculator.inputs.iter().find_map(|input| match input.kind {
         InputKind::List(quantity) => {
             let items = report.inputs.get(input.key)?.as_array()?;
-            (items.len() == length).then_some((input.key, Shown::Quantity(quantity), items))
+            (items.len() == length).then_some((input.key, OutputUnit::Quantity(quantity), items))
         }
         _ => None,
     });
@@ -171,12 +165,12 @@ fn list_table(
     text
 }
 
-fn show(value: &Value, shown: Shown, units: Units) -> String {
+fn show(value: &Value, shown: OutputUnit, units: Units) -> String {
     match (value, shown) {
-        (Value::Number(number), Shown::Quantity(quantity)) => {
+        (Value::Number(number), OutputUnit::Quantity(quantity)) => {
             units.show(quantity, number.as_f64().unwrap_or_default())
         }
-        (Value::Number(number), Shown::Unit(unit)) => {
+        (Value::Number(number), OutputUnit::Unit(unit)) => {
             let number = loamline_calc::number(number.as_f64().unwrap_or_default());
             format!("{number} {unit}").trim_end().to_owned()
         }

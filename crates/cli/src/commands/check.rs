@@ -8,7 +8,7 @@ use serde_json::json;
 use std::path::Path;
 
 pub fn run(folder: &Path, format: Format) -> Result<Verdict, Failure> {
-    let mut study = open::study(folder)?;
+    let study = open::study(folder)?;
     let progress = Progress::start("Checking the job");
     let findings = study.findings();
     progress.finish();
@@ -17,6 +17,7 @@ pub fn run(folder: &Path, format: Format) -> Result<Verdict, Failure> {
         output::json(&json!({
             "job": open::job_json(&study),
             "findings": findings,
+            "readings": *study.judged(),
             "errors": count(Severity::Error),
             "warnings": count(Severity::Warning),
             "notes": count(Severity::Note),

@@ -7,7 +7,9 @@ use crate::failure::{Failure, Verdict};
 use crate::output::{self, Column, Format, Table};
 use loamline_faults::{ExpectedReading, Place};
 use loamline_model::Quantity;
-use loamline_study::{ExpectedLine, METER_FREQUENCIES_HZ, expect};
+use loamline_study::{
+    ExpectedLine, JudgedReading, LEAKAGE_MOHM, METER_FREQUENCIES_HZ, expect, judged, measured_words,
+};
 use serde_json::json;
 use std::path::Path;
 
@@ -33,23 +35,51 @@ pub fn run(
 ) -> Result<Verdict, Failure> {
     let frequencies = frequencies(typed)?;
     let tolerances = tolerances(allowed)?;
-    let mut study = open::study(folder)?;
+    let study = open::study(folder)?;
     let runs = study.runs();
     let expected = expect(study.job(), &runs, &frequencies, &tolerances).map_err(Failure::input)?;
+    let readings = judged(study.job(), &runs, &tolerances);
     if format.json {
-        output::json(&json!({ "job": open::job_json(&study), "lines": expected }))?;
+        let head = open::job_json(&study);
+        output::json(&json!({ "job": head, "lines": expected, "readings": readings }))?;
     } else {
-        let mut text = String::from(
+        let mut text = format!(
             "Measure with the amplifier disconnected and power off. At a joint, take off the\n\
              run towards the rack. 95 of 100 sound lines read within the interval.\n\
-             From either conductor to earth a dry line reads at least 1 Mohm.\n\n",
+             From either conductor to earth a dry line reads at least {LEAKAGE_MOHM} Mohm.\n\n",
         );
         for (id, line) in &expected {
             text.push_str(&line_text(id, line, &frequencies, format));
         }
+        text.push_str(&read_text(&readings));
         output::data(&text)?;
     }
     Ok(Verdict::Fine)
+}
+
+/// What was read so far with its verdict; nothing while nothing was.
+pub fn read_text(readings: &[JudgedReading]) -> String {
+    if readings.is_empty() {
+        return String::new();
+    }
+    let mut table = Table::new([
+        Column::left("line"),
+        Column::left("date"),
+        Column::left("at"),
+        Column::left("what"),
+        Column::right("read"),
+        Column::wrapped("expected, verdict"),
+    ]);
+    for r in readings {
+        let line = if r.as_it_was.is_some() { format!("{} (before)", r.line) } else { r.line.clone() };
+        let verdict = match &r.why_not {
+            Some(why) => format!("not judged: {why}"),
+            None => format!("{}; {}", r.wanted(), r.verdict()),
+        };
+        let at = r.at.clone().unwrap_or_else(|| "rack".to_owned());
+        table.row([line, r.date.clone(), at, measured_words(r.measured), r.read(), verdict]);
+    }
+    section("What was read", &table.to_string())
 }
 
 /// A frequency as a meter names it.

@@ -10,7 +10,7 @@ use serde_json::json;
 use std::path::Path;
 
 pub fn run(folder: &Path, compared: bool, format: Format) -> Result<Verdict, Failure> {
-    let mut study = open::study(folder)?;
+    let study = open::study(folder)?;
     let progress = Progress::start("Solving the lines");
     let report = study.lines();
     progress.finish();

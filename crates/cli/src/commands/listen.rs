@@ -57,8 +57,8 @@ fn predicted(a: &ListenArguments) -> Result<Option<SweepPredicted>, Failure> {
         channels: a.channel.clone(),
         level_dbfs: a.level,
     };
-    let mut study = open::study(folder)?;
-    sweep_at(&mut study, &asked).map(Some).map_err(Failure::input)
+    let study = open::study(folder)?;
+    sweep_at(&study, &asked).map(Some).map_err(Failure::input)
 }
 
 fn text(

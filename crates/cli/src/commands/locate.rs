@@ -1,18 +1,25 @@
 //! `loamline locate JOB --line A --reading z@1kHz=61ohm --reading dc=2.9ohm`
 
-use super::expect::{frequency, meter};
+use super::expect::meter;
 use super::open::{self, section, shown};
+use super::reading::reading;
+use super::stub_cable;
 use super::tolerances::tolerances;
 use crate::args::LocateArguments;
 use crate::failure::{Failure, Verdict};
 use crate::output::{self, Column, Format, Table};
-use loamline_faults::{MeterReading, NextTest, Place, Shown, Test};
+use loamline_faults::{NextTest, Test};
 use loamline_model::Quantity;
-use loamline_study::{Located, Question, Spot, explain, readings_of};
+use loamline_study::{Located, Question, Spot, explain, laid_runs, visit_asks};
 use serde_json::json;
 
 pub fn run(arguments: &LocateArguments, format: Format) -> Result<Verdict, Failure> {
-    let mut study = open::study(&arguments.job)?;
+    let line = match (&arguments.stub, &arguments.line) {
+        (Some(stub), _) => return stub_cable::run(stub, arguments, format),
+        (None, Some(line)) => line.as_str(),
+        (None, None) => return Err(Failure::input("say which --line or --stub was measured")),
+    };
+    let study = open::study(&arguments.job)?;
     let mut question = Question {
         readings: arguments.reading.iter().map(|r| reading(r)).collect::<Result<_, _>>()?,
         opened: arguments.opened.clone(),
@@ -20,6 +27,7 @@ pub fn run(arguments: &LocateArguments, format: Format) -> Result<Verdict, Failu
         ground_temperature_c: None,
         pairs: arguments.pairs,
     };
+    let mut asked_of = study.job().clone();
     if let Some(id) = &arguments.visit {
         let visits = &study.job().document().visits;
         let Some(visit) = visits.get(id) else {
@@ -29,59 +37,24 @@ pub fn run(arguments: &LocateArguments, format: Format) -> Result<Verdict, Failu
                 known.join(", ")
             )));
         };
-        question.readings.extend(readings_of(visit, &arguments.line));
-        question.ground_temperature_c = visit.ground_temperature_c;
+        let (was, asks) = visit_asks(study.job(), visit, line).map_err(Failure::input)?;
+        question.readings.extend(asks.readings);
+        question.opened.extend(asks.opened);
+        question.ground_temperature_c = asks.ground_temperature_c;
+        asked_of = was;
     }
     if let Some(text) = &arguments.ground_temperature {
         let wrong = |e| Failure::input(format!("--ground-temperature {text}: {e}"));
         question.ground_temperature_c = Some(Quantity::Temperature.parse(text).map_err(wrong)?);
     }
-    let runs = study.runs();
-    let located = explain(study.job(), &runs, &arguments.line, &question).map_err(Failure::input)?;
+    let runs = laid_runs(&asked_of);
+    let located = explain(&asked_of, &runs, line, &question).map_err(Failure::input)?;
     if format.json {
-        output::json(&json!({ "job": open::job_json(&study), "line": arguments.line, "located": located }))?;
+        output::json(&json!({ "job": open::job_json(&study), "line": line, "located": located }))?;
     } else {
-        output::data(&text(&arguments.line, &located, format))?;
+        output::data(&text(line, &located, format))?;
     }
     Ok(Verdict::Fine)
-}
-
-/// A reading as typed: `z@1kHz=61ohm`, `z@1kHz=61ohm,12deg`, `dc=2.9ohm`, `dc=open`, `L3:dc=2.9ohm`.
-fn reading(text: &str) -> Result<MeterReading, Failure> {
-    let wrong = |why: &str| {
-        Failure::input(format!(
-            "--reading {text}: {why}; write for example z@1kHz=61ohm, dc=2.9ohm, dc=open or L3:z@1kHz=61ohm"
-        ))
-    };
-    let (what, value) = text.split_once('=').ok_or_else(|| wrong("there is no = in it"))?;
-    let (place, what) = match what.split_once(':') {
-        Some((joint, what)) => (Place::Downstream(joint.trim().to_owned()), what.trim()),
-        None => (Place::Rack, what.trim()),
-    };
-    let frequency_hz = match what.split_once('@') {
-        None if what.eq_ignore_ascii_case("dc") => 0.0,
-        Some((z, f)) if z.trim().eq_ignore_ascii_case("z") => frequency(f.trim())?,
-        _ => return Err(wrong("it is neither dc nor z@FREQUENCY")),
-    };
-    if value.trim().eq_ignore_ascii_case("open") {
-        return Ok(MeterReading { place, frequency_hz, shown: Shown::Open, phase_rad: None });
-    }
-    let (ohms, phase) = match value.split_once(',') {
-        Some((ohms, phase)) => (ohms.trim(), Some(phase.trim())),
-        None => (value.trim(), None),
-    };
-    let with_unit = |quantity: Quantity, value: &str| {
-        if value.parse::<f64>().is_ok() {
-            return Err(wrong("the unit is missing"));
-        }
-        quantity.parse(value).map_err(|e| wrong(&e.to_string()))
-    };
-    let ohm = with_unit(Quantity::Impedance, ohms)?;
-    if ohm < 0.0 {
-        return Err(wrong("a resistance is not negative"));
-    }
-    let phase_rad = phase.map(|p| with_unit(Quantity::Angle, p)).transpose()?.map(f64::to_radians);
-    Ok(MeterReading { place, frequency_hz, shown: Shown::Ohm(ohm), phase_rad })
 }
 
 /// Answers listed; what is left is less likely than all of them.

@@ -5,6 +5,7 @@ mod calc;
 mod check;
 mod completions;
 mod expect;
+mod limits;
 mod lines;
 mod listen;
 mod locate;
@@ -15,11 +16,13 @@ mod open;
 mod pack;
 mod predict;
 mod propose;
+mod reading;
 mod route;
 mod schema;
 #[cfg(feature = "serve")]
 mod serve;
 mod signal;
+mod stub_cable;
 mod tolerances;
 mod tune;
 mod years;
@@ -50,14 +53,10 @@ pub fn run(arguments: &Arguments) -> Result<Verdict, Failure> {
         Command::Signal(signal) => signal::run(signal, format),
         Command::Listen(listen) => listen::run(listen, format),
         Command::Schema { kind } => schema::run(*kind),
+        Command::Limits { markdown } => limits::run(*markdown, format),
         #[cfg(feature = "serve")]
         Command::Serve(arguments) => serve::run(arguments, format),
         Command::Calc(calc) => calc::run(calc, format),
         Command::Completions { shell } => completions::run(*shell),
     }
-}
-
-/// A file or folder that cannot be written.
-fn write_error(path: &std::path::Path, error: &std::io::Error) -> Failure {
-    Failure::input(format!("{} cannot be written: {error}", path.display()))
 }

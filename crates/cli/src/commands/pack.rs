@@ -4,6 +4,7 @@ use super::open;
 use crate::args::PackArguments;
 use crate::failure::{Failure, Verdict};
 use crate::output::{self, Format, Progress};
+use crate::read::text;
 use loamline_papers::{
     DesignOption, FirmProfile, Logo, PackFile, PackOptions, Paper, PapersError, Part, PriceBook, Results,
     Words, pack,
@@ -13,9 +14,9 @@ use std::path::Path;
 
 pub fn run(arguments: &PackArguments, format: Format) -> Result<Verdict, Failure> {
     let options = options(arguments, format)?;
-    let mut study = open::study(&arguments.job)?;
+    let study = open::study(&arguments.job)?;
     let progress = Progress::start("Making the papers");
-    let results = Results::of(&mut study);
+    let results = Results::of(&study);
     let files = pack(study.job(), &results, &options).map_err(Failure::input)?;
     progress.finish();
     let used: Vec<String> = files.iter().map(|f| f.name.clone()).collect();
@@ -60,16 +61,16 @@ fn options(arguments: &PackArguments, format: Format) -> Result<PackOptions, Fai
         Failure::input(format!("--paper {}: the sheets are A4, A3, Letter and Tabloid", arguments.paper))
     })?;
     if let Some(path) = &arguments.language {
-        options.words = Words::read(&read(path)?).map_err(of(path))?;
+        options.words = Words::read(&text(path)?).map_err(of(path))?;
     }
     if let Some(path) = &arguments.firm {
         options.firm = firm(path)?;
     }
     if let Some(path) = &arguments.prices {
-        options.prices = PriceBook::read(&read(path)?).map_err(of(path))?;
+        options.prices = PriceBook::read(&text(path)?).map_err(of(path))?;
     }
     if let Some(path) = &arguments.options {
-        options.designs = DesignOption::read(&read(path)?, &options.words).map_err(of(path))?;
+        options.designs = DesignOption::read(&text(path)?, &options.words).map_err(of(path))?;
     }
     Ok(options)
 }
@@ -81,7 +82,7 @@ fn of(path: &Path) -> impl Fn(PapersError) -> Failure {
 
 /// A firm's profile with the logo it names.
 fn firm(path: &Path) -> Result<FirmProfile, Failure> {
-    let mut firm = FirmProfile::read(&read(path)?).map_err(of(path))?;
+    let mut firm = FirmProfile::read(&text(path)?).map_err(of(path))?;
     if !firm.logo_file.is_empty() {
         let file = path.parent().unwrap_or(Path::new("")).join(&firm.logo_file);
         let bytes = std::fs::read(&file)
@@ -89,10 +90,6 @@ fn firm(path: &Path) -> Result<FirmProfile, Failure> {
         firm.logo = Some(Logo::read(bytes).map_err(of(&file))?);
     }
     Ok(firm)
-}
-
-fn read(path: &Path) -> Result<String, Failure> {
-    std::fs::read_to_string(path).map_err(|error| Failure::Read { path: path.display().to_string(), error })
 }
 
 fn write(folder: &Path, file: &PackFile) -> Result<(), Failure> {

@@ -9,12 +9,13 @@ use loamline_acoustics::{Band, LimitQuantity, Probe, Verdict as Against};
 use loamline_geometry::Point2;
 use loamline_model::Quantity;
 use loamline_study::{Heard, Judged, LevelsReport};
+use serde::Serialize;
 use serde_json::{Value, json};
 
 pub fn run(arguments: &PredictArguments, format: Format) -> Result<Verdict, Failure> {
     let at = arguments.at.as_deref().map(place).transpose()?;
     let ear_m = Quantity::Length.parse(&arguments.ear).map_err(|e| Failure::input(format!("--ear: {e}")))?;
-    let mut study = open::study(&arguments.job)?;
+    let study = open::study(&arguments.job)?;
     let progress = Progress::start("Predicting levels");
     if let Some(at) = at {
         let (probe, tags) = study.probe(at, ear_m).map_err(Failure::input)?;
@@ -29,11 +30,18 @@ pub fn run(arguments: &PredictArguments, format: Format) -> Result<Verdict, Fail
     let heard = study.heard();
     progress.finish();
     if format.json {
-        output::json(&json!({ "job": open::job_json(&study), "report": *heard }))?;
+        output::json(&Answer { job: open::job_json(&study), report: &heard })?;
     } else {
         output::data(&text(&heard, format))?;
     }
     Ok(open::verdict(&heard.findings))
+}
+
+/// What is printed as JSON: written as it stands, since a report of a large job fills much memory as a tree of values.
+#[derive(Serialize)]
+struct Answer<'a> {
+    job: Value,
+    report: &'a Heard,
 }
 
 /// A place in plan, `x,y`, each with or without a unit.

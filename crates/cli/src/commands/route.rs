@@ -18,7 +18,7 @@ pub fn run(folder: &Path, dry: bool, format: Format) -> Result<Verdict, Failure>
         Err(LoadError::Invalid(report)) => return Err(Failure::Job(Box::new(report))),
         Err(error) => return Err(Failure::input(error)),
     };
-    let before: f64 = Study::new(file.job().clone()).runs().iter().map(|r| r.length.order_m).sum();
+    let before = to_cut_m(&Study::new(file.job().clone()).runs());
     let progress = Progress::start("Finding the ways for the cable");
     let mut routed = route(file.job()).map_err(Failure::input)?;
     progress.finish();
@@ -26,9 +26,11 @@ pub fn run(folder: &Path, dry: bool, format: Format) -> Result<Verdict, Failure>
     if !dry {
         file.save(folder).map_err(Failure::input)?;
     }
-    let mut study = Study::new(file.job().clone());
+    let study = Study::new(file.job().clone());
     let runs = study.runs();
-    routed.findings.extend(runs.iter().flat_map(|r| run_findings(study.job(), r)));
+    routed
+        .findings
+        .extend(runs.iter().filter(|r| !r.is_existing()).flat_map(|r| run_findings(study.job(), r)));
     worst_first(&mut routed.findings);
     let orders = cable_orders(study.job(), &laid_cables(study.job(), &runs)).map_err(Failure::input)?;
     if format.json {
@@ -66,6 +68,13 @@ fn text(
         Column::wrapped("laid"),
     ]);
     for r in runs {
+        if let Some(existing) = &r.existing {
+            let length = if existing.length_known { metres(r.length.path_m) } else { "unknown".to_owned() };
+            let laid = "existing cable".to_owned();
+            let to_cut = String::from("-");
+            schedule.row([r.line.clone(), r.id.clone(), r.from.clone(), r.to.clone(), length, to_cut, laid]);
+            continue;
+        }
         let way: f64 = r.pieces.iter().map(|p| p.length_m).sum();
         schedule.row([
             r.line.clone(),
@@ -106,7 +115,7 @@ fn text(
             metres(order.left_m()),
         ]);
     }
-    let after: f64 = runs.iter().map(|r| r.length.order_m).sum();
+    let after = to_cut_m(runs);
     let written = if dry { "Nothing is written (--dry)." } else { "The runs are written into job.toml." };
     [
         section("Cable schedule", &schedule.to_string()),
@@ -116,6 +125,11 @@ fn text(
         format!("\nCable to cut: {} before, {} now. {written}\n", metres(before_m), metres(after)),
     ]
     .concat()
+}
+
+/// Cable to cut, metres.
+fn to_cut_m(runs: &[LaidRun]) -> f64 {
+    runs.iter().filter(|r| !r.is_existing()).map(|r| r.length.order_m).sum()
 }
 
 /// How a run is laid, kind by kind in the order they come, and what it goes through.

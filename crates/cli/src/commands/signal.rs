@@ -1,6 +1,5 @@
 //! `loamline signal KIND --out FILE`
 
-use super::write_error;
 use crate::args::{SignalArguments, SignalKind};
 use crate::failure::{Failure, Verdict};
 use crate::output::{self, Format};
@@ -68,7 +67,7 @@ pub fn run(arguments: &SignalArguments, format: Format) -> Result<Verdict, Failu
         }
     };
     let samples = samples.map_err(Failure::input)?;
-    let file = File::create(&a.out).map_err(|e| write_error(&a.out, &e))?;
+    let file = File::create(&a.out).map_err(|e| Failure::unwritable(&a.out, &e))?;
     write_wav(BufWriter::new(file), &samples, sample_rate, WavFormat::Whole24).map_err(Failure::input)?;
     let length_s = samples.len() as f64 / sample_rate.hz();
     if format.json {

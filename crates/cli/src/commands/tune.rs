@@ -2,7 +2,6 @@
 
 use super::neighbours;
 use super::open::{self, decibels, section};
-use super::write_error;
 use crate::args::TuneArguments;
 use crate::failure::{Failure, Verdict};
 use crate::output::{self, Column, Format, Progress, Table, paragraph};
@@ -24,9 +23,9 @@ pub fn run(arguments: &TuneArguments, format: Format) -> Result<Verdict, Failure
         other => Failure::input(other),
     })?;
     let rate = SampleRate::new(arguments.rate).map_err(Failure::input)?;
-    let mut study = Study::new(file.job().clone());
+    let study = Study::new(file.job().clone());
     let progress = Progress::start("Tuning the channels");
-    let tuned = tune(&mut study).map_err(Failure::input)?;
+    let tuned = tune(&study).map_err(Failure::input)?;
     progress.finish();
     if arguments.write {
         file.apply(&tuned.edit).map_err(Failure::input)?;
@@ -185,7 +184,7 @@ fn neighbours_table(tuned: &Tuned) -> Table {
 }
 
 fn write(tuned: &Tuned, folder: &Path) -> Result<(), Failure> {
-    std::fs::create_dir_all(folder).map_err(|e| write_error(folder, &e))?;
+    std::fs::create_dir_all(folder).map_err(|e| Failure::unwritable(folder, &e))?;
     let mut csv = "channel,setting,value\n".to_owned();
     // y = b0 x + b1 x1 + b2 x2 - a1 y1 - a2 y2, as in the text.
     let mut coefficients = "channel,sample_rate_hz,section,b0,b1,b2,a1,a2\n".to_owned();
@@ -202,15 +201,15 @@ fn write(tuned: &Tuned, folder: &Path) -> Result<(), Failure> {
             let length = (IMPULSE_S * rate.hz()) as usize;
             let samples = channel.plan.chain.impulse_response(rate, length).map_err(Failure::input)?;
             let path = folder.join(format!("{id}-{}.wav", rate.hz()));
-            let file = File::create(&path).map_err(|e| write_error(&path, &e))?;
+            let file = File::create(&path).map_err(|e| Failure::unwritable(&path, &e))?;
             write_wav(BufWriter::new(file), &samples, rate, WavFormat::Float32).map_err(Failure::input)?;
         }
     }
     let path = folder.join("settings.csv");
-    std::fs::write(&path, csv).map_err(|e| write_error(&path, &e))?;
+    std::fs::write(&path, csv).map_err(|e| Failure::unwritable(&path, &e))?;
     let path = folder.join("sections.csv");
-    std::fs::write(&path, coefficients).map_err(|e| write_error(&path, &e))?;
+    std::fs::write(&path, coefficients).map_err(|e| Failure::unwritable(&path, &e))?;
     let path = folder.join("tune.json");
     let text = serde_json::to_string_pretty(tuned).map_err(Failure::input)?;
-    std::fs::write(&path, text).map_err(|e| write_error(&path, &e))
+    std::fs::write(&path, text).map_err(|e| Failure::unwritable(&path, &e))
 }

@@ -1,6 +1,6 @@
 //! `loamline years JOB`
 
-use super::expect::meter;
+use super::expect::{meter, read_text};
 use super::open;
 use super::open::section;
 use super::tolerances::tolerances;
@@ -8,20 +8,22 @@ use crate::args::YearsArguments;
 use crate::failure::{Failure, Verdict};
 use crate::output::{self, Column, Format, Table};
 use loamline_faults::DriftWarning;
-use loamline_study::{Measured, Series, a_year, ohms, years};
+use loamline_faults::Grade;
+use loamline_study::{Measured, Series, a_year, judged, ohms, years};
 use serde_json::json;
 
 pub fn run(arguments: &YearsArguments, format: Format) -> Result<Verdict, Failure> {
     let tolerances = tolerances(&arguments.tolerances)?;
-    let mut study = open::study(&arguments.job)?;
+    let study = open::study(&arguments.job)?;
     let runs = study.runs();
-    let all = years(study.job(), &runs, &tolerances).map_err(Failure::input)?;
+    let readings = judged(study.job(), &runs, &tolerances);
+    let all = years(study.job(), &runs, &readings, &tolerances).map_err(Failure::input)?;
     if format.json {
-        output::json(&json!({ "job": open::job_json(&study), "lines": all }))?;
+        output::json(&json!({ "job": open::job_json(&study), "lines": all, "readings": readings }))?;
         return Ok(Verdict::Fine);
     }
-    if all.is_empty() {
-        output::data("No visit of the job holds a reading taken at the rack.\n")?;
+    if all.is_empty() && readings.is_empty() {
+        output::data("No visit of the job holds a reading of a line.\n")?;
         return Ok(Verdict::Fine);
     }
     let mut text = String::new();
@@ -48,6 +50,13 @@ pub fn run(arguments: &YearsArguments, format: Format) -> Result<Verdict, Failur
         }
         text.push_str(&section(&format!("Line {line}"), &table.to_string()));
     }
+    text.push_str(&read_text(&readings));
+    if readings.iter().any(|r| r.as_it_was.is_some()) {
+        text.push_str(&output::paragraph(
+            "\"Before\" marks readings of a line as it was before it was replaced: they are held against that line, and have \
+             no part in how the new one moves.",
+        ));
+    }
     text.push_str(&output::paragraph(
         "A drift stands with the interval that holds it 95 times in 100. Meter, temperature and the scatter of the readings \
          are in it. A warning needs a drift that is surely the wrong way and passes its limit within ten years.",
@@ -57,19 +66,27 @@ pub fn run(arguments: &YearsArguments, format: Format) -> Result<Verdict, Failur
 }
 
 fn course(series: &Series) -> String {
+    // What is wrong already is no question of years.
+    if let Some(last) = series.last().filter(|r| r.grade.is_some_and(|g| g != Grade::Good)) {
+        return last.sentence.clone();
+    }
     let Some(drift) = &series.drift else {
-        return "one day so far: the next visit shows how it moves".to_owned();
+        return "one reading so far: the next visit shows how it moves".to_owned();
     };
     let limit = series.limit_ohm.map_or_else(String::new, ohms);
-    let why = match series.measured {
-        Measured::Leakage => "water is getting in",
-        Measured::Loop(_) => "a splice is going high",
-    };
     let warning = match drift.warning {
-        None => "nothing to fear within ten years".to_owned(),
-        Some(DriftWarning::Beyond) => format!("past its limit of {limit}: look at it now, {why}"),
+        None if series.last().is_some_and(|r| r.grade.is_none()) => {
+            "the last reading cannot be judged".to_owned()
+        }
+        None => "good; nothing to fear within ten years".to_owned(),
+        Some(DriftWarning::Beyond) => format!(
+            "the trend gives {}, past its limit of {limit}: look at it now. {}",
+            ohms(drift.now_ohm),
+            series.cause()
+        ),
         Some(DriftWarning::Within { years, earliest }) => format!(
-            "on this course past its limit of {limit} in {years:.1} years, {earliest:.1} at the earliest: {why}"
+            "on this course past its limit of {limit} in {years:.1} years, {earliest:.1} at the earliest. {}",
+            series.cause()
         ),
     };
     format!("{}; {warning}", a_year(drift))

@@ -15,7 +15,8 @@
 //! Amplifiers come in whole pieces: the bound is the least, over all sets of them that could be bought, of the set's cost
 //! plus what candidates with watts for the set must cost. The latter follows from Lagrangians with a price on watts.
 
-use super::presolve::hopeful;
+use super::multipliers::Multipliers;
+use super::presolve::without_hopeless;
 use super::problem::{Candidate, Problem};
 use super::relax::relax;
 use rayon::prelude::*;
@@ -40,44 +41,10 @@ const ROUNDING: f64 = 1e-9;
 /// Prices on watts that candidates are priced with, as parts of the cheapest amplifier's.
 const WATT_PRICES: [f64; 2] = [0.0, 1.0];
 
-/// Prices on the rows; 0 or more.
-#[derive(Debug, Clone)]
-pub(super) struct Multipliers {
-    /// By point.
-    pub floor: Vec<f64>,
-    /// By point.
-    pub ceiling: Vec<f64>,
-    pub caps: Vec<f64>,
-    pub count: f64,
-}
-
-impl Multipliers {
-    /// Nothing has a price.
-    pub fn none(problem: &Problem) -> Self {
-        let n = problem.points();
-        Self { floor: vec![0.0; n], ceiling: vec![0.0; n], caps: vec![0.0; problem.caps.len()], count: 0.0 }
-    }
-
-    fn moved(&self, along: &Self, by: f64) -> Self {
-        let v = |a: &[f64], d: &[f64]| a.iter().zip(d).map(|(a, d)| (a + by * d).max(0.0)).collect();
-        Self {
-            floor: v(&self.floor, &along.floor),
-            ceiling: v(&self.ceiling, &along.ceiling),
-            caps: v(&self.caps, &along.caps),
-            count: (self.count + by * along.count).max(0.0),
-        }
-    }
-
-    fn square(&self) -> f64 {
-        let s = |v: &[f64]| v.iter().map(|x| x * x).sum::<f64>();
-        s(&self.floor) + s(&self.ceiling) + s(&self.caps) + self.count * self.count
-    }
-}
-
 /// A lower bound on the cost of any choice that meets everything, and the relaxation's values as a guide.
 /// The bound is 0 when the relaxation cannot be solved; infinite never.
 pub fn lower_bound(problem: &Problem) -> Bound {
-    let (rest, kept) = hopeful(problem);
+    let (rest, kept) = without_hopeless(problem);
     let rows = Rows::of(&rest);
     let each = rest.supplies.iter().filter(|s| s.watts > 0.0).map(|s| s.cost / s.watts);
     let per_watt = each.fold(f64::INFINITY, f64::min);

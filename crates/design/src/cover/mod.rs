@@ -24,7 +24,10 @@
 //! whole. Checked against an exact branch-and-cut solver on the same matrices (`checks/test_cover.py`): the search met
 //! the optimum of every problem that was settled, the bound lay 9 to 20 % below it.
 
+mod answer;
 mod bound;
+mod effort;
+mod multipliers;
 mod parts;
 mod presolve;
 mod problem;
@@ -33,9 +36,11 @@ mod search;
 mod state;
 mod walk;
 
+pub use answer::{Answer, Unmet};
 pub use bound::{Bound, lower_bound};
+pub use effort::{Effort, Progress};
 pub use problem::{Area, Candidate, Cap, Problem, ProblemError, Supply};
-pub use search::{Answer, Effort, Progress, Unmet, solve, solve_several};
+pub use search::{solve, solve_several};
 
 #[cfg(test)]
 mod tests;

@@ -4,7 +4,7 @@
 use super::problem::Problem;
 
 /// The problem without hopeless candidates, and the places of the others in it.
-pub(super) fn hopeful(problem: &Problem) -> (Problem, Vec<usize>) {
+pub(super) fn without_hopeless(problem: &Problem) -> (Problem, Vec<usize>) {
     let tolerance = 1.0 + 1e-9;
     let loud = |c: &super::problem::Candidate, a: &super::problem::Area| {
         let energies = c.at_points[a.points.clone()].iter().zip(&problem.fixed_at_points[a.points.clone()]);

@@ -2,7 +2,7 @@
 //! small enough to solve in a fraction of a second. It only gives multipliers to start from and a guide for the search:
 //! whatever it leaves out, the bound is worked out on the whole problem.
 
-use super::bound::Multipliers;
+use super::multipliers::Multipliers;
 use super::parts::parts;
 use super::problem::{Candidate, Problem};
 use clarabel::algebra::CscMatrix;

@@ -1,67 +1,14 @@
 //! The search: several walks, each with a seed of its own (see `walk`), the best of which stands. Walks run on all cores;
 //! the answer depends on the seed and the effort alone, never on the number of threads.
 
+use super::answer::{Answer, answer, better};
+use super::effort::{Effort, Progress};
 use super::parts::parts;
-use super::presolve::hopeful;
+use super::presolve::without_hopeless;
 use super::problem::{Problem, ProblemError};
 use super::state::{Rows, State};
 use super::walk::{Near, Walk};
 use rayon::prelude::*;
-use serde::Serialize;
-
-/// How hard to search.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Effort {
-    /// Independent walks.
-    pub walks: usize,
-    /// Changes drawn in each walk.
-    pub draws: usize,
-    /// Seed of all walks.
-    pub seed: u64,
-}
-
-impl Default for Effort {
-    fn default() -> Self {
-        Self { walks: 16, draws: 60_000, seed: 1 }
-    }
-}
-
-/// What is told while the search runs.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Progress {
-    /// Which walk.
-    pub walk: usize,
-    /// Changes it has drawn.
-    pub draws: usize,
-    /// Cheapest choice this walk has found that meets everything, in money.
-    pub best_cost: f64,
-}
-
-/// What stands in the way of a choice.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Unmet {
-    /// Points outside the band beyond those that may be, by area.
-    pub areas: Vec<usize>,
-    /// Share by which each cap is overrun; 0 when met, and for wishes.
-    pub caps: Vec<f64>,
-    /// How many candidates too many are taken.
-    pub too_many: usize,
-}
-
-/// A choice of candidates.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Answer {
-    /// Candidates taken, ascending.
-    pub taken: Vec<usize>,
-    /// Cost with amplification, in money.
-    pub cost: f64,
-    /// What wishes that are not met are worth, in money; no part of the cost.
-    pub wished: f64,
-    /// Whether everything is met.
-    pub meets: bool,
-    /// What is not.
-    pub unmet: Unmet,
-}
 
 /// Searches for the cheapest choice. `guide` is a value for each candidate (0 to 1, from a relaxation) that starts
 /// some walks near it; empty for none. `told` hears of progress, from several threads, and may end the search early
@@ -91,7 +38,7 @@ pub fn solve_several(
     told: &(dyn Fn(Progress) -> bool + Sync),
 ) -> Result<Vec<Answer>, ProblemError> {
     problem.check()?;
-    let (rest, kept) = hopeful(problem);
+    let (rest, kept) = without_hopeless(problem);
     if kept.len() < problem.candidates.len() && !kept.is_empty() {
         let guide: Vec<f64> = kept.iter().filter_map(|&c| guide.get(c).copied()).collect();
         let mut found = search(&rest, effort, &guide, told);
@@ -167,40 +114,4 @@ fn by_area(
         .flatten()
         .filter(|&c| !std::mem::replace(&mut used[problem.candidates[c].place], true))
         .collect()
-}
-
-pub(super) fn better(a: &Answer, b: &Answer) -> bool {
-    let missed =
-        |x: &Answer| x.unmet.areas.iter().sum::<usize>() as f64 + 10.0 * x.unmet.caps.iter().sum::<f64>();
-    match (a.meets, b.meets) {
-        (true, false) => true,
-        (false, true) => false,
-        (true, true) => a.cost + a.wished < b.cost + b.wished - 1e-9,
-        (false, false) => missed(a) < missed(b) - 1e-12,
-    }
-}
-
-pub(super) fn answer(state: &State<'_>) -> Answer {
-    let p = state.problem;
-    let outside = |a: &super::problem::Area| {
-        let out = state.energy[a.points.clone()].iter().filter(|&&e| e < a.floor || e > a.ceiling).count();
-        out.saturating_sub(a.may_miss)
-    };
-    // The tolerances match those of the misses: a billionth of a cap or of a band is rounding, not a fault.
-    let slack = |a: &super::problem::Area| super::problem::Area {
-        floor: a.floor * (1.0 - 1e-9),
-        ceiling: a.ceiling * (1.0 + 1e-9),
-        ..a.clone()
-    };
-    let unmet = Unmet {
-        areas: p.areas.iter().map(|a| outside(&slack(a))).collect(),
-        caps: state.overruns(),
-        too_many: state.count.saturating_sub(p.at_most),
-    };
-    let meets =
-        unmet.too_many == 0 && unmet.areas.iter().all(|&n| n == 0) && unmet.caps.iter().all(|&c| c <= 0.0);
-    let mut taken: Vec<usize> = state.taken.iter().flatten().copied().collect();
-    taken.sort_unstable();
-    let cost = state.cost();
-    Answer { taken, cost, wished: state.wished(), meets: meets && cost.is_finite(), unmet }
 }

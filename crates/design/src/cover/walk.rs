@@ -2,8 +2,9 @@
 //! they are cheaper, and now and then when they are not, ever more seldom as the walk cools; what is missed has a price
 //! that rises while it is missed.
 
+use super::answer::{Answer, answer, better};
+use super::effort::{Effort, Progress};
 use super::problem::Problem;
-use super::search::{Answer, Effort, Progress, answer, better};
 use super::state::{Move, Rows, State, Weights};
 
 /// Temperatures at the start and at the end, as parts of the mean cost of a candidate. Hotter wanders, colder is stuck

@@ -9,7 +9,7 @@ mod site;
 mod system;
 
 pub use brief::{Area, Brief, Listeners, Neighbour, Programme, Spectrum, Supply, Wishes};
-pub use readings::{Done, Photo, Reading, Visit, VisitKind, Work};
+pub use readings::{Done, KeptLine, Photo, Reading, Visit, VisitKind, Work};
 pub use site::{
     Air, Building, FlowClass, Laying, Mark, NoGo, Rack, Service, ServiceKind, Site, Sleeve, Stub, Surface,
     SurfaceKind, Underlay, Wall, WallKind,
@@ -20,6 +20,7 @@ pub use system::{
 };
 
 use indexmap::IndexMap;
+use loamline_limits as limits;
 use rust_decimal::Decimal;
 
 record! {
@@ -32,43 +33,43 @@ record! {
         /// What the client wants and what limits it.
         brief: Brief = "brief" => nested_or_empty::<Brief>(),
         /// What is played, by programme id.
-        programmes: IndexMap<String, Programme> = "programmes" => map_of::<Programme>(),
+        programmes: IndexMap<String, Programme> = "programmes" => at_most::<Programme>(&limits::PROGRAMMES),
         /// Where sound is wanted, by area id.
-        areas: IndexMap<String, Area> = "areas" => map_of::<Area>(),
+        areas: IndexMap<String, Area> = "areas" => at_most::<Area>(&limits::AREAS),
         /// Where quiet is wanted, by neighbour id.
-        neighbours: IndexMap<String, Neighbour> = "neighbours" => map_of::<Neighbour>(),
+        neighbours: IndexMap<String, Neighbour> = "neighbours" => at_most::<Neighbour>(&limits::NEIGHBOURS),
         /// The ground, the weather and the plan as a whole.
         site: Site = "site" => nested_or_empty::<Site>(),
         /// What the ground is made of, by surface id; where two overlap, the later one in the file wins.
-        surfaces: IndexMap<String, Surface> = "surfaces" => map_of::<Surface>(),
+        surfaces: IndexMap<String, Surface> = "surfaces" => at_most::<Surface>(&limits::GROUND_THINGS),
         /// Walls, fences and hedges, by id.
-        walls: IndexMap<String, Wall> = "walls" => map_of::<Wall>(),
+        walls: IndexMap<String, Wall> = "walls" => at_most::<Wall>(&limits::GROUND_THINGS),
         /// Buildings, by id.
-        buildings: IndexMap<String, Building> = "buildings" => map_of::<Building>(),
+        buildings: IndexMap<String, Building> = "buildings" => at_most::<Building>(&limits::GROUND_THINGS),
         /// Places where nothing may be put or laid, by id.
-        no_go: IndexMap<String, NoGo> = "no_go" => map_of::<NoGo>(),
+        no_go: IndexMap<String, NoGo> = "no_go" => at_most::<NoGo>(&limits::GROUND_THINGS),
         /// Buried services, by id.
-        services: IndexMap<String, Service> = "services" => map_of::<Service>(),
+        services: IndexMap<String, Service> = "services" => at_most::<Service>(&limits::SMALL_THINGS),
         /// Existing sleeves and conduits, by id.
-        sleeves: IndexMap<String, Sleeve> = "sleeves" => map_of::<Sleeve>(),
+        sleeves: IndexMap<String, Sleeve> = "sleeves" => at_most::<Sleeve>(&limits::SMALL_THINGS),
         /// Existing cable ends that can be picked up, by id.
-        stubs: IndexMap<String, Stub> = "stubs" => map_of::<Stub>(),
+        stubs: IndexMap<String, Stub> = "stubs" => at_most::<Stub>(&limits::SMALL_THINGS),
         /// Places for amplifiers, by id.
-        racks: IndexMap<String, Rack> = "racks" => map_of::<Rack>(),
+        racks: IndexMap<String, Rack> = "racks" => at_most::<Rack>(&limits::SMALL_THINGS),
         /// Fixed points to tape from (a corner of a wall, a gate post), by id.
-        marks: IndexMap<String, Mark> = "marks" => map_of::<Mark>(),
+        marks: IndexMap<String, Mark> = "marks" => at_most::<Mark>(&limits::SMALL_THINGS),
         /// Loudspeakers in their places, by tag.
-        loudspeakers: IndexMap<String, Loudspeaker> = "loudspeakers" => map_of::<Loudspeaker>(),
+        loudspeakers: IndexMap<String, Loudspeaker> = "loudspeakers" => at_most::<Loudspeaker>(&limits::LOUDSPEAKERS),
         /// Joints away from loudspeakers, by tag.
-        joints: IndexMap<String, Joint> = "joints" => map_of::<Joint>(),
+        joints: IndexMap<String, Joint> = "joints" => at_most::<Joint>(&limits::SMALL_THINGS),
         /// Lines of loudspeakers, by letter or name.
-        lines: IndexMap<String, Line> = "lines" => map_of::<Line>(),
+        lines: IndexMap<String, Line> = "lines" => at_most::<Line>(&limits::LINES),
         /// Amplifiers, by id.
-        amplifiers: IndexMap<String, Amplifier> = "amplifiers" => map_of::<Amplifier>(),
+        amplifiers: IndexMap<String, Amplifier> = "amplifiers" => at_most::<Amplifier>(&limits::SMALL_THINGS),
         /// Amplifier channels in use, by id, with their processing.
-        channels: IndexMap<String, Channel> = "channels" => map_of::<Channel>(),
+        channels: IndexMap<String, Channel> = "channels" => at_most::<Channel>(&limits::SMALL_THINGS),
         /// Visits to the site with what was measured and done, by id.
-        visits: IndexMap<String, Visit> = "visits" => map_of::<Visit>(),
+        visits: IndexMap<String, Visit> = "visits" => at_most::<Visit>(&limits::VISITS),
     }
 }
 

@@ -1,5 +1,7 @@
 //! Visits to the site: what was measured, what was done and what was photographed, and where.
 
+use super::site::{Rack, Stub};
+use super::system::{Joint, Line, Loudspeaker};
 use crate::units::Quantity;
 use indexmap::IndexMap;
 
@@ -52,8 +54,35 @@ record! {
         done: IndexMap<String, Done> = "done" => map_of::<Done>(),
         /// What was photographed, by id.
         photos: IndexMap<String, Photo> = "photos" => map_of::<Photo>(),
+        /// Lines that were measured or worked on and have been replaced or removed since, as they were then.
+        lines: IndexMap<String, KeptLine> = "lines" => map_of::<KeptLine>(),
         /// Notes.
         notes: String = "notes" => text().or(""),
+    }
+}
+
+record! {
+    /// A line as it was while something was measured or done, kept when an edit replaced it or took a part of it away.
+    /// Nothing below it refers to the rest of the job: another line may have its id by now.
+    KeptLine {
+        /// Id the line had.
+        line: String = "line" => text().required(),
+        /// Readings of this visit that were taken of it.
+        readings: Vec<String> = "readings" => list(text(), 0..=10_000).or(Vec::new()),
+        /// What was done on it in this visit.
+        done: Vec<String> = "done" => list(text(), 0..=10_000).or(Vec::new()),
+        /// What was photographed of it in this visit.
+        photos: Vec<String> = "photos" => list(text(), 0..=10_000).or(Vec::new()),
+        /// The line with its runs; where it started and how it was fed stand in it, its channel does not.
+        as_it_was: Line = "as_it_was" => nested::<Line>().required(),
+        /// Loudspeakers on it.
+        loudspeakers: IndexMap<String, Loudspeaker> = "loudspeakers" => map_of::<Loudspeaker>(),
+        /// Joints its runs ended at.
+        joints: IndexMap<String, Joint> = "joints" => map_of::<Joint>(),
+        /// The stub it started at, if it did.
+        stubs: IndexMap<String, Stub> = "stubs" => map_of::<Stub>(),
+        /// The rack it came from.
+        racks: IndexMap<String, Rack> = "racks" => map_of::<Rack>(),
     }
 }
 
@@ -62,7 +91,7 @@ record! {
     Reading {
         /// Line it was taken on.
         line: String = "line" => text().required(),
-        /// Where: the line's start (when absent), a joint or a loudspeaker, looking away from the rack.
+        /// Where: the rack (when absent), a stub, a joint or a loudspeaker, looking away from the rack.
         at: Option<String> = "at" => text().optional(),
         /// Magnitude of impedance.
         impedance_ohm: Option<f64> = "impedance" => quantity(Quantity::Impedance, 0.0..=1.0e9).optional(),
@@ -108,5 +137,28 @@ record! {
         at: Option<String> = "at" => text().optional(),
         /// What there is to see.
         notes: String = "notes" => text().or(""),
+    }
+}
+
+impl Visit {
+    /// The line as it was when a reading was taken, with the id it is kept under; `None` for a reading of a line that
+    /// still is what it was.
+    pub fn kept_of_reading(&self, reading: &str) -> Option<(&str, &KeptLine)> {
+        self.kept(|k| &k.readings, reading)
+    }
+
+    /// The same of something ticked off.
+    pub fn kept_of_done(&self, done: &str) -> Option<(&str, &KeptLine)> {
+        self.kept(|k| &k.done, done)
+    }
+
+    /// The same of a photo.
+    pub fn kept_of_photo(&self, photo: &str) -> Option<(&str, &KeptLine)> {
+        self.kept(|k| &k.photos, photo)
+    }
+
+    fn kept(&self, list: impl Fn(&KeptLine) -> &Vec<String>, id: &str) -> Option<(&str, &KeptLine)> {
+        let found = self.lines.iter().find(|(_, k)| list(k).iter().any(|other| other == id));
+        found.map(|(key, k)| (key.as_str(), k))
     }
 }

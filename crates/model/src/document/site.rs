@@ -329,12 +329,16 @@ record! {
         position: Point2 = "position" => point().required(),
         /// Catalogue id of the cable.
         cable: String = "cable" => text().required(),
-        /// Rack where its other end is.
-        rack: String = "rack" => text().required(),
-        /// Length of cable from end to end.
-        length_m: f64 = "length" => quantity(Quantity::Length, 0.1..=5000.0).required(),
-        /// Conductors free to use; all of the cable's when absent.
+        /// Rack where its other end is; may be left out where there is only one.
+        rack: Option<String> = "rack" => text().optional(),
+        /// Length of cable from end to end, as stated or measured; unknown when absent.
+        length_m: Option<f64> = "length" => quantity(Quantity::Length, 0.1..=5000.0).optional(),
+        /// Pairs free to use, from 1; all of the cable's when absent.
+        free_pairs: Option<Vec<u32>> = "free_pairs" => list(whole(1..=12), 0..=12).optional(),
+        /// How many conductors are free, where it is not known which pairs; all of the cable's when absent.
         free_conductors: Option<u32> = "free_conductors" => whole(0..=24).optional(),
+        /// What is printed on its jacket, for whoever judges it by the local code.
+        marking: String = "marking" => text().or(""),
         /// Spare length at this end.
         tail_m: f64 = "tail" => quantity(Quantity::Length, 0.0..=100.0).or(0.6),
     }

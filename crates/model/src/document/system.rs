@@ -116,12 +116,15 @@ record! {
         cable: String = "cable" => text().required(),
         /// How its loudspeakers are fed, where it differs from the brief.
         supply: Option<Supply> = "supply" => word::<Supply>().optional(),
-        /// Which pair of the cable's conductors it uses, from 1.
+        /// Which pair of its own cable's conductors it uses, from 1.
         pair: u32 = "pair" => whole(1..=12).or(1u32),
+        /// Which pairs of its stub's existing cable it takes, from 1; several are joined in parallel. When absent: `pair`
+        /// where that one is free, else the next free pair, lines in their order.
+        stub_pairs: Vec<u32> = "stub_pairs" => list(whole(1..=12), 0..=12).or(Vec::new()),
         /// Where it may branch.
         topology: Topology = "topology" => word::<Topology>().or(Topology::Chain),
         /// Its runs of cable, by tag; together a tree that starts where the line starts.
-        runs: IndexMap<String, Run> = "runs" => map_of::<Run>(),
+        runs: IndexMap<String, Run> = "runs" => at_most::<Run>(&loamline_limits::RUNS),
     }
 }
 
@@ -142,6 +145,8 @@ record! {
         sleeves: Vec<String> = "sleeves" => list(text(), 0..=20).or(Vec::new()),
         /// Whether its way is fixed by the person.
         fixed: bool = "fixed" => flag().or(false),
+        /// Whether its cable is there already: neither bought nor laid.
+        existing: bool = "existing" => flag().or(false),
     }
 }
 

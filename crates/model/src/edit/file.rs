@@ -1,5 +1,6 @@
 //! A job being worked on: its text, its document as typed, and the checked job, always of one mind.
 
+use super::keep::kept;
 use super::patch::{Edit, PatchError};
 use super::raw::{first_null, to_value};
 use super::write_back::write_back;
@@ -7,6 +8,7 @@ use crate::catalogue::Catalogue;
 use crate::job::{Job, LoadError, catalogue_with, check, job_files, read_job_with};
 use crate::reading::Node;
 use crate::source::{Report, SourceFile, parse_recovering};
+use loamline_limits::{Exceeded, JOB_FILE_BYTES};
 use serde_json::Value;
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
@@ -26,6 +28,8 @@ pub struct JobFile {
 struct Tried {
     raw: Value,
     job: Job,
+    /// The edit with what it keeps of lines that were measured.
+    whole: Edit,
     inverse: Edit,
 }
 
@@ -44,6 +48,9 @@ pub enum EditError {
         /// Where.
         path: String,
     },
+    /// The job file would be larger than one that is read.
+    #[error("the edit would leave too much: {0}")]
+    TooLarge(Exceeded),
     /// The change cannot be written into the text of the file.
     #[error("the change cannot be written into the job file without losing something; edit the file by hand")]
     CannotWrite,
@@ -110,14 +117,17 @@ impl JobFile {
 
     fn tried(&self, edit: &Edit) -> Result<Tried, EditError> {
         let mut raw = self.raw.clone();
-        let inverse = edit.apply(&mut raw)?;
+        let mut inverse = edit.apply(&mut raw)?;
+        let keeps = Edit::new(kept(&self.job, &self.raw, &raw, edit));
+        inverse.operations.splice(0..0, keeps.apply(&mut raw)?.operations);
+        let whole = Edit::new(edit.operations.iter().cloned().chain(keeps.operations));
         if let Some(path) = first_null(&raw) {
             return Err(EditError::Null { path });
         }
         let node = Node::from(&raw);
         let job = check(&node, self.catalogue.clone())
             .map_err(|problems| EditError::Invalid(Report::unplaced(&node, problems)))?;
-        Ok(Tried { raw, job, inverse })
+        Ok(Tried { raw, job, whole, inverse })
     }
 
     /// Carries out an edit, if the job still makes sense after it, and returns the edit that undoes it.
@@ -125,8 +135,19 @@ impl JobFile {
     /// # Errors
     /// [`EditError`]; the job is then as it was.
     pub fn apply(&mut self, edit: &Edit) -> Result<Edit, EditError> {
-        let Tried { raw, job, inverse } = self.tried(edit)?;
+        self.carry_out(edit).map(|(_, inverse)| inverse)
+    }
+
+    /// The same; returns also what was carried out, which is the edit and behind it what it keeps of lines that were
+    /// measured: what others have to carry out to have the same job.
+    ///
+    /// # Errors
+    /// [`EditError`]; the job is then as it was.
+    pub fn carry_out(&mut self, edit: &Edit) -> Result<(Edit, Edit), EditError> {
+        let Tried { raw, job, whole, inverse } = self.tried(edit)?;
         let text = write_back(&self.text, &raw).ok_or(EditError::CannotWrite)?;
+        // What is written is to be read again.
+        JOB_FILE_BYTES.check(text.len()).map_err(EditError::TooLarge)?;
         // Read what would be written: a file that says something else must never come about.
         let (written, errors) = parse_recovering(&text);
         let reads_the_same = errors.is_empty() && same(&to_value(&written), &raw, 0);
@@ -135,7 +156,7 @@ impl JobFile {
             return Err(EditError::CannotWrite);
         }
         *self = Self { text, raw, job, catalogue: self.catalogue.clone() };
-        Ok(inverse)
+        Ok((whole, inverse))
     }
 
     /// Writes `job.toml` in a folder: to a file beside it first, which then takes its place, so that a crash leaves

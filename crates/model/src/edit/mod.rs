@@ -3,9 +3,14 @@
 //! [`JobFile`] is the one place where a job changes. The document is kept as people typed it ("12 ft 6 in" stays
 //! that), an edit is tried on a copy, the copy is read and checked like any file, and only then takes its place;
 //! the text of the file follows with comments and order kept.
+//!
+//! Nothing measured is lost by an edit: `keep` puts behind one that replaces or removes a measured line, or a part of it
+//! that was measured at, the line as it was.
 
 mod conflict;
 mod file;
+mod keep;
+mod meter;
 mod patch;
 mod raw;
 mod take_out;

@@ -4,9 +4,15 @@
 //! an `add` (and a `move` or `copy`) into an object may carry `before`, the key in front of which the new key is
 //! to stand. The order of a job matters (of two surfaces the later one wins), and undoing a removal must bring the
 //! thing back to where it was. Checked against the examples of the standard's appendix A.
+//!
+//! One thing less than the standard: nothing is copied into its own inside, which would double the document with every
+//! few letters of an edit. What an edit makes is counted before it is made (`meter`).
 
+use super::meter::{Meter, Size};
+use loamline_limits::{EDIT_OPERATIONS, EDIT_PATH_BYTES, ENTRIES, Exceeded};
 use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value};
+use std::fmt;
 use thiserror::Error;
 
 /// A list of operations that take effect together or not at all.
@@ -95,8 +101,8 @@ pub enum PatchError {
         /// Items of the list.
         length: usize,
     },
-    /// A value moved into itself.
-    #[error("{from} cannot be moved into itself ({path})")]
+    /// A value moved or copied into itself.
+    #[error("{} cannot be put into itself ({path})", of_place(.from))]
     IntoItself {
         /// Where from.
         from: String,
@@ -105,7 +111,8 @@ pub enum PatchError {
     },
     /// A test failed.
     #[error(
-        "{path} is {found}, not {expected} as this edit takes for granted; read the job again and repeat the edit"
+        "{path} is {}, not {} as this edit takes for granted; read the job again and repeat the edit",
+        Short(.found), Short(.expected)
     )]
     TestFailed {
         /// The path.
@@ -115,6 +122,41 @@ pub enum PatchError {
         /// What the edit expected.
         expected: Box<Value>,
     },
+    /// More than an edit may make.
+    #[error(transparent)]
+    TooLarge(#[from] Exceeded),
+}
+
+fn of_place(path: &str) -> &str {
+    if path.is_empty() { "the whole job" } else { path }
+}
+
+/// Letters of a value shown in a message: a whole site read aloud helps nobody.
+const SHOWN: usize = 120;
+
+/// The beginning of a value as JSON.
+struct Short<'a>(&'a Value);
+
+impl fmt::Display for Short<'_> {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        /// Takes the first letters and then no more.
+        struct First(String, usize);
+        impl fmt::Write for First {
+            fn write_str(&mut self, s: &str) -> fmt::Result {
+                for c in s.chars() {
+                    if self.1 == 0 {
+                        return Err(fmt::Error);
+                    }
+                    self.1 -= 1;
+                    self.0.push(c);
+                }
+                Ok(())
+            }
+        }
+        let mut first = First(String::new(), SHOWN);
+        let whole = fmt::write(&mut first, format_args!("{}", self.0)).is_ok();
+        write!(f, "{}{}", first.0, if whole { "" } else { "..." })
+    }
 }
 
 impl Edit {
@@ -123,76 +165,159 @@ impl Edit {
         Self { operations: operations.into_iter().collect() }
     }
 
-    /// Carries the edit out on a document and returns its inverse. On an error the document is left as it was.
+    /// Whether the edit is one that may be tried at all: not too many operations, no endless path. Costs one look at
+    /// each operation.
     ///
     /// # Errors
-    /// The first operation that cannot be carried out.
-    pub fn apply(&self, document: &mut Value) -> Result<Self, PatchError> {
-        let mut inverse: Vec<Operation> = Vec::new();
+    /// [`PatchError::TooLarge`].
+    pub fn check(&self) -> Result<(), PatchError> {
+        // A move takes away and adds; so the edit that undoes one of the most operations has no more of them.
+        let moves = self.operations.iter().filter(|o| matches!(o, Operation::Move { .. })).count();
+        EDIT_OPERATIONS.check(self.operations.len() + moves)?;
         for operation in &self.operations {
-            match apply_one(operation, document) {
-                // Later operations are undone first; those of one operation are already in order.
-                Ok(undo) => {
-                    inverse.splice(0..0, undo);
-                }
-                Err(e) => {
-                    for undo in &inverse {
-                        // Undoing what has just been done cannot fail.
-                        let _undone = apply_one(undo, document);
-                    }
-                    return Err(e);
-                }
+            let (path, from) = operation.paths();
+            for path in std::iter::once(path).chain(from) {
+                EDIT_PATH_BYTES.check(path.len())?;
             }
         }
-        Ok(Self { operations: inverse })
+        Ok(())
+    }
+
+    /// Carries the edit out on a document and returns its inverse. On an error the document is left as it was. What
+    /// would be made is counted first: memory never exceeds a few times that of the largest document allowed.
+    ///
+    /// # Errors
+    /// The first operation that cannot be carried out; [`PatchError::TooLarge`].
+    pub fn apply(&self, document: &mut Value) -> Result<Self, PatchError> {
+        self.check()?;
+        let mut meter = Meter::new(document);
+        // Backwards: the last step to undo comes first.
+        let mut undo: Vec<Operation> = Vec::new();
+        for operation in &self.operations {
+            if let Err(e) = apply_one(operation, document, &mut meter, &mut undo) {
+                for step in undo.iter().rev() {
+                    put_back(step, document);
+                }
+                return Err(e);
+            }
+        }
+        undo.reverse();
+        Ok(Self { operations: undo })
     }
 }
 
-fn apply_one(operation: &Operation, document: &mut Value) -> Result<Vec<Operation>, PatchError> {
+impl Operation {
+    /// The place it changes or looks at, and where it takes from.
+    fn paths(&self) -> (&str, Option<&str>) {
+        match self {
+            Self::Add { path, .. }
+            | Self::Remove { path }
+            | Self::Replace { path, .. }
+            | Self::Test { path, .. } => (path, None),
+            Self::Move { from, path, .. } | Self::Copy { from, path, .. } => (path, Some(from)),
+        }
+    }
+}
+
+/// Carries one operation out and adds what undoes it to `undo`, the step to take last first. On an error the document may
+/// be half way; `undo` then leads back all the same.
+fn apply_one(
+    operation: &Operation,
+    document: &mut Value,
+    meter: &mut Meter,
+    undo: &mut Vec<Operation>,
+) -> Result<(), PatchError> {
     match operation {
         Operation::Add { path, value, before } => {
-            add(document, path, value.clone(), before.as_deref()).map(|u| vec![u])
+            room(document, path, Size::of(value), meter)?;
+            undo.push(add(document, path, value.clone(), before.as_deref())?);
         }
-        Operation::Remove { path } => remove(document, path).map(|(_, undo)| vec![undo]),
+        Operation::Remove { path } => {
+            meter.take(Size::of(get(document, path)?))?;
+            undo.push(remove(document, path)?.into_add(path));
+        }
         Operation::Replace { path, value } => {
             let place = get_mut(document, path)?;
+            meter.put(Size::of(value), levels(path), Some(Size::of(place)))?;
             let old = std::mem::replace(place, value.clone());
-            Ok(vec![Operation::Replace { path: path.clone(), value: old }])
+            undo.push(Operation::Replace { path: path.clone(), value: old });
         }
         Operation::Move { from, path, before } => {
+            let size = Size::of(get(document, from)?);
             if path == from {
-                get(document, from)?;
-                return Ok(Vec::new());
+                return Ok(());
             }
-            if path.starts_with(&format!("{from}/")) {
-                return Err(PatchError::IntoItself { from: from.clone(), path: path.clone() });
-            }
-            let (value, put_back) = remove(document, from)?;
-            match add(document, path, value, before.as_deref()) {
-                Ok(undo) => Ok(vec![undo, put_back]),
-                Err(e) => {
-                    let _undone = apply_one(&put_back, document);
-                    Err(e)
-                }
-            }
+            apart(from, path)?;
+            meter.take(size)?;
+            let Removed { value, before: stood_before } = remove(document, from)?;
+            // Kept for the way back, should the rest of the edit fail.
+            undo.push(Operation::Add { path: from.clone(), value: value.clone(), before: stood_before });
+            room(document, path, size, meter)?;
+            undo.push(add(document, path, value, before.as_deref())?);
         }
         Operation::Copy { from, path, before } => {
+            let value = get(document, from)?;
+            apart(from, path)?;
+            let size = Size::of(value);
+            room(document, path, size, meter)?;
             let value = get(document, from)?.clone();
-            add(document, path, value, before.as_deref()).map(|u| vec![u])
+            undo.push(add(document, path, value, before.as_deref())?);
         }
         Operation::Test { path, value } => {
             let found = get(document, path)?;
-            if equal(found, value) {
-                Ok(Vec::new())
-            } else {
-                Err(PatchError::TestFailed {
+            if !equal(found, value) {
+                return Err(PatchError::TestFailed {
                     path: path.clone(),
                     found: Box::new(found.clone()),
                     expected: Box::new(value.clone()),
-                })
+                });
             }
         }
     }
+    Ok(())
+}
+
+/// Takes a step back. What has just been done can be undone.
+fn put_back(step: &Operation, document: &mut Value) {
+    let _done = match step {
+        Operation::Add { path, value, before } => {
+            add(document, path, value.clone(), before.as_deref()).map(|_| ())
+        }
+        Operation::Remove { path } => remove(document, path).map(|_| ()),
+        Operation::Replace { path, value } => get_mut(document, path).map(|place| *place = value.clone()),
+        Operation::Move { .. } | Operation::Copy { .. } | Operation::Test { .. } => Ok(()),
+    };
+}
+
+/// Refuses to put a thing into its own inside, however the two paths are written.
+fn apart(from: &str, path: &str) -> Result<(), PatchError> {
+    let parts = |p: &str| p.split('/').skip(1).map(unescaped).collect::<Vec<_>>();
+    let (outer, inner) = (parts(from), parts(path));
+    if inner.len() > outer.len() && inner.starts_with(&outer) {
+        return Err(PatchError::IntoItself { from: from.to_owned(), path: path.to_owned() });
+    }
+    Ok(())
+}
+
+/// Levels a path leads down.
+fn levels(path: &str) -> usize {
+    path.bytes().filter(|b| *b == b'/').count()
+}
+
+/// Whether there is room for a value of a size at a place; counts it as put.
+fn room(document: &Value, path: &str, new: Size, meter: &mut Meter) -> Result<(), PatchError> {
+    let Some((parent, key)) = split(path)? else {
+        return Ok(meter.put(new, 0, Some(Size::of(document)))?);
+    };
+    let (entries, old) = match get(document, parent)? {
+        Value::Object(o) => (o.len(), o.get(&key).map(Size::of)),
+        Value::Array(a) => (a.len(), None),
+        _ => (0, None),
+    };
+    if old.is_none() {
+        ENTRIES.check(entries + 1)?;
+    }
+    Ok(meter.put(new, levels(path), old)?)
 }
 
 /// RFC 6902 section 4.6: numbers are equal by value, objects whatever the order of their keys.
@@ -217,7 +342,12 @@ fn split(path: &str) -> Result<Option<(&str, String)>, PatchError> {
         return Err(bad());
     }
     let (parent, last) = path.rsplit_once('/').ok_or_else(bad)?;
-    Ok(Some((parent, last.replace("~1", "/").replace("~0", "~"))))
+    Ok(Some((parent, unescaped(last))))
+}
+
+/// A part of a path as the key it stands for.
+fn unescaped(part: &str) -> String {
+    part.replace("~1", "/").replace("~0", "~")
 }
 
 fn get<'v>(document: &'v Value, path: &str) -> Result<&'v Value, PatchError> {
@@ -271,37 +401,43 @@ fn add(
 }
 
 fn insert_before(object: &mut Map<String, Value>, key: String, value: Value, before: Option<&str>) {
-    let Some(before) = before.filter(|b| object.contains_key(*b)) else {
-        object.insert(key, value);
-        return;
+    let place = before.and_then(|before| object.keys().position(|k| k == before));
+    match place {
+        Some(place) => object.shift_insert(place, key, value),
+        None => object.insert(key, value),
     };
-    let mut all = Map::new();
-    for (k, v) in std::mem::take(object) {
-        if k == before {
-            all.insert(key.clone(), Value::Null);
-        }
-        all.insert(k, v);
-    }
-    all.insert(key, value);
-    *object = all;
 }
 
-fn remove(document: &mut Value, path: &str) -> Result<(Value, Operation), PatchError> {
+/// A value taken out, and the key it stood in front of in a table.
+struct Removed {
+    value: Value,
+    before: Option<String>,
+}
+
+impl Removed {
+    /// What puts it back where it was.
+    fn into_add(self, path: &str) -> Operation {
+        if path.is_empty() {
+            return Operation::Replace { path: String::new(), value: self.value };
+        }
+        Operation::Add { path: path.to_owned(), value: self.value, before: self.before }
+    }
+}
+
+fn remove(document: &mut Value, path: &str) -> Result<Removed, PatchError> {
     let nothing = || PatchError::NothingThere { path: path.to_owned() };
     let Some((parent, key)) = split(path)? else {
-        let old = std::mem::take(document);
-        return Ok((old.clone(), Operation::Replace { path: String::new(), value: old }));
+        return Ok(Removed { value: std::mem::take(document), before: None });
     };
     match get_mut(document, parent)? {
         Value::Object(o) => {
             let before = o.keys().skip_while(|k| **k != key).nth(1).cloned();
             let value = o.shift_remove(&key).ok_or_else(nothing)?;
-            Ok((value.clone(), Operation::Add { path: path.to_owned(), value, before }))
+            Ok(Removed { value, before })
         }
         Value::Array(a) => {
             let at = index(&key).filter(|&i| i < a.len()).ok_or_else(nothing)?;
-            let value = a.remove(at);
-            Ok((value.clone(), Operation::Add { path: path.to_owned(), value, before: None }))
+            Ok(Removed { value: a.remove(at), before: None })
         }
         _ => Err(nothing()),
     }

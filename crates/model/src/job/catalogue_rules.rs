@@ -1,6 +1,6 @@
 //! Rules within a catalogue entry.
 
-use super::rules::{broken, broken_with_hint};
+use super::broken::{broken, broken_with_hint};
 use crate::catalogue::{AmplifierModel, Catalogue, DirectivityKind, ImpedanceModel, LoudspeakerModel};
 use crate::document::{Laying, Mount};
 use crate::reading::{Choice as _, Problem, ProblemKind, did_you_mean};

@@ -2,13 +2,14 @@
 
 use super::Job;
 use super::lines::check_lines;
+use super::omitted::Omitted;
 use super::references::check_references;
 use super::rules::check_rules;
 use crate::catalogue::Catalogue;
 use crate::document::JobDocument;
 use crate::reading::{Node, NodeValue, Place, Problem, Record as _};
 use indexmap::IndexMap;
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 /// Reads and checks a job.
@@ -34,70 +35,46 @@ pub(crate) fn check(root: &Node, catalogue: Arc<Catalogue>) -> Result<Job, Vec<P
 
 /// A copy without the entries that have problems, so that the rest can be read.
 fn without_faulty_entries(root: &Node, problems: &[Problem]) -> Node {
-    let mut copy = root.clone();
+    let mut sections: BTreeSet<String> = BTreeSet::new();
+    let mut entries: BTreeMap<String, BTreeSet<String>> = BTreeMap::new();
     for problem in problems {
-        let parts: Vec<String> = problem.pointer.split('/').skip(1).map(unescape).collect();
-        let NodeValue::Table(sections) = &mut copy.value else { break };
-        match parts.as_slice() {
+        let mut parts = problem.pointer.split('/').skip(1).map(unescape);
+        match (parts.next(), parts.next()) {
             // `format` or `job` missing at the root: put in something that reads.
-            [] => {}
-            [section, id, ..] if !matches!(section.as_str(), "job" | "brief" | "site") => {
-                if let Some(NodeValue::Table(entries)) = sections.get_mut(section).map(|s| &mut s.value) {
-                    entries.shift_remove(id);
-                }
+            (None, _) => {}
+            (Some(section), Some(id)) if !matches!(section.as_str(), "job" | "brief" | "site") => {
+                entries.entry(section).or_default().insert(id);
             }
-            [section, ..] => {
-                sections.shift_remove(section);
+            (Some(section), _) => {
+                sections.insert(section);
             }
         }
     }
-    if let NodeValue::Table(sections) = &mut copy.value {
-        sections.entry("format".into()).or_insert_with(|| Node::bare(NodeValue::Whole(1)));
-        sections.entry("job".into()).or_insert_with(|| {
-            let name = Node::bare(NodeValue::Text(String::new()));
-            Node::bare(NodeValue::Table(IndexMap::from([("name".to_owned(), name)])))
-        });
+    let kept = |section: &Node, faulty: &BTreeSet<String>| match &section.value {
+        NodeValue::Table(all) => {
+            let sound = all.iter().filter(|(id, _)| !faulty.contains(*id));
+            let all = sound.map(|(id, node)| (id.clone(), node.clone())).collect();
+            Node { value: NodeValue::Table(all), ..section.clone_place() }
+        }
+        _ => section.clone(),
+    };
+    let NodeValue::Table(all) = &root.value else { return root.clone() };
+    let mut copy: IndexMap<String, Node> = IndexMap::with_capacity(all.len());
+    for (name, section) in all.iter().filter(|(name, _)| !sections.contains(*name)) {
+        let section = match entries.get(name) {
+            Some(faulty) => kept(section, faulty),
+            None => section.clone(),
+        };
+        copy.insert(name.clone(), section);
     }
-    copy
+    copy.entry("format".into()).or_insert_with(|| Node::without_place(NodeValue::Whole(1)));
+    copy.entry("job".into()).or_insert_with(|| {
+        let name = Node::without_place(NodeValue::Text(String::new()));
+        Node::without_place(NodeValue::Table(IndexMap::from([("name".to_owned(), name)])))
+    });
+    Node { value: NodeValue::Table(copy), ..root.clone_place() }
 }
 
 fn unescape(part: &str) -> String {
     part.replace("~1", "/").replace("~0", "~")
-}
-
-/// Entries that stand in the file but could not be read, by section: rules that depend on them are left alone.
-pub(super) struct Omitted(BTreeSet<(String, String)>);
-
-impl Omitted {
-    fn new(root: &Node, document: &JobDocument) -> Self {
-        let read = |section: &str, id: &str| match section {
-            "loudspeakers" => document.loudspeakers.contains_key(id),
-            "joints" => document.joints.contains_key(id),
-            "racks" => document.racks.contains_key(id),
-            "stubs" => document.stubs.contains_key(id),
-            "lines" => document.lines.contains_key(id),
-            "channels" => document.channels.contains_key(id),
-            "amplifiers" => document.amplifiers.contains_key(id),
-            _ => true,
-        };
-        let mut left_out = BTreeSet::new();
-        if let NodeValue::Table(sections) = &root.value {
-            for (section, node) in sections {
-                if let NodeValue::Table(entries) = &node.value {
-                    let lost = entries.keys().filter(|id| !read(section, id));
-                    left_out.extend(lost.map(|id| (section.clone(), id.clone())));
-                }
-            }
-        }
-        Self(left_out)
-    }
-
-    pub(super) fn has(&self, section: &str, id: &str) -> bool {
-        self.0.contains(&(section.to_owned(), id.to_owned()))
-    }
-
-    /// Whether the id of a run's end belongs to an entry that could not be read.
-    pub(super) fn has_run_end(&self, id: &str) -> bool {
-        ["loudspeakers", "joints", "racks", "stubs"].iter().any(|s| self.has(s, id))
-    }
 }

@@ -6,7 +6,7 @@ use loamline_geometry::{Point2, Point3};
 
 /// The ground at a place of the site.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Ground<'j> {
+pub struct GroundAt<'j> {
     /// The surface drawn there, with its id; `None` where there is none.
     pub surface: Option<(&'j str, &'j Surface)>,
     /// What it is made of.
@@ -23,10 +23,10 @@ pub struct Ground<'j> {
 
 impl Job {
     /// The ground at a place: of several surfaces there, the last in the file. Cost: one test per surface.
-    pub fn ground(&self, at: Point2) -> Ground<'_> {
+    pub fn ground(&self, at: Point2) -> GroundAt<'_> {
         let document = self.document();
         match document.surfaces.iter().rev().find(|(_, s)| s.outline.contains(at)) {
-            Some((id, s)) => Ground {
+            Some((id, s)) => GroundAt {
                 surface: Some((id, s)),
                 kind: s.kind,
                 flow: s.flow(),
@@ -36,7 +36,7 @@ impl Job {
             },
             None => {
                 let kind = document.site.ground;
-                Ground {
+                GroundAt {
                     surface: None,
                     kind,
                     flow: kind.flow_class(),

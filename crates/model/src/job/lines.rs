@@ -1,7 +1,7 @@
 //! Rules of lines: a tree from the start that reaches every loudspeaker, fed in one way.
 
-use super::check::Omitted;
-use super::rules::{broken, broken_with_hint, broken_with_hints};
+use super::broken::{broken, broken_with_hint, broken_with_hints};
+use super::omitted::Omitted;
 use super::tree::{self, LineTree, TreeFault};
 use crate::catalogue::{Catalogue, LoudspeakerModel};
 use crate::document::{JobDocument, Line, Loudspeaker, Supply};
@@ -155,7 +155,11 @@ fn start<'d>(
         });
     };
     let rack = match document.stubs.get(start) {
-        Some(stub) => stub.rack.as_str(),
+        // Without a rack that is told at the stub.
+        Some(stub) => match document.rack_of_stub(stub) {
+            Some(rack) => rack,
+            None => return Some(start),
+        },
         None if document.racks.contains_key(start) => start,
         None => return None,
     };

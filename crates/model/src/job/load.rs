@@ -1,12 +1,14 @@
 //! Reading a job from its folder.
 
 use super::Job;
-use super::catalogue_rules::check_catalogue;
 use super::check::check;
+use super::read_file::{read_catalogue, read_file};
 use super::shipped::shipped_catalogue;
 use crate::catalogue::Catalogue;
-use crate::reading::{Place, Problem, ProblemKind, Record};
-use crate::source::{Report, SourceFile, parse_recovering};
+use crate::reading::ProblemKind;
+use crate::source::{Report, SourceFile};
+use loamline_limits::{Bound, CATALOGUE_BYTES, CATALOGUE_FILES, Exceeded, JOB_FILE_BYTES};
+use std::io::Read as _;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -27,29 +29,17 @@ pub enum LoadError {
         /// What the system says.
         source: std::io::Error,
     },
+    /// More than is read.
+    #[error("{}: {more}", path.display())]
+    TooLarge {
+        /// The file or folder.
+        path: PathBuf,
+        /// The bound it passes.
+        more: Exceeded,
+    },
     /// The files have problems.
     #[error(transparent)]
     Invalid(#[from] Report),
-}
-
-/// Reads catalogue files and puts them together, a later entry in place of an earlier one of the same id.
-///
-/// # Errors
-/// Every problem of every file.
-pub fn read_catalogue(files: &[SourceFile]) -> Result<Catalogue, Report> {
-    let mut report = Report::default();
-    let mut all = Catalogue::empty();
-    for file in files {
-        match read_file(file, &mut report, |node, problems| {
-            let read = Catalogue::read(node, &Place::ROOT, problems)?;
-            check_catalogue(&read, problems);
-            Some(read)
-        }) {
-            Some(read) => all.add(read),
-            None => continue,
-        }
-    }
-    if report.is_empty() { Ok(all) } else { Err(report) }
 }
 
 /// Reads a job from its text, with the catalogue files the job brings along on top of the shipped catalogue.
@@ -65,7 +55,8 @@ pub fn read_job(job: &SourceFile, own_catalogue: &[SourceFile]) -> Result<Job, R
             if let Err(of_job) = read_job_with(job, shipped_catalogue()?) {
                 let own =
                     |k: &ProblemKind| !matches!(k, ProblemKind::UnknownId { .. } | ProblemKind::Rule(_));
-                report.problems.extend(of_job.problems.into_iter().filter(|p| own(&p.problem.kind)));
+                let problems = of_job.problems.into_iter().filter(|p| own(&p.problem.kind)).collect();
+                report.append(Report { problems, more: of_job.more });
             }
             Err(report)
         }
@@ -102,32 +93,6 @@ pub fn read_job_with(job: &SourceFile, catalogue: Arc<Catalogue>) -> Result<Job,
     read.ok_or(report)
 }
 
-/// Reads one file: syntax first, then whatever `read` makes of it.
-fn read_file<T>(
-    file: &SourceFile,
-    report: &mut Report,
-    read: impl FnOnce(&crate::reading::Node, &mut Vec<Problem>) -> Option<T>,
-) -> Option<T> {
-    let (node, syntax) = parse_recovering(&file.text);
-    let mut problems = Vec::new();
-    let out = read(&node, &mut problems);
-    let sound = syntax.is_empty();
-    if !sound {
-        // What follows from a broken line would only confuse; what is wrong with a value by itself would not.
-        problems.retain(|p| stands_alone(&p.kind));
-    }
-    report.add(file, &node, syntax, problems);
-    out.filter(|_| sound && report.is_empty())
-}
-
-fn stands_alone(kind: &ProblemKind) -> bool {
-    use ProblemKind as K;
-    matches!(
-        kind,
-        K::Quantity(_) | K::OutOfRange { .. } | K::NotOffered { .. } | K::Outline(_) | K::BadId { .. }
-    )
-}
-
 /// Loads the job in a folder: its `job.toml`, and the catalogue files in its `catalogue` folder, in the order of
 /// their names. Files are named in messages as `folder` is written.
 ///
@@ -144,7 +109,7 @@ pub(crate) fn job_files(folder: &Path) -> Result<(SourceFile, Vec<SourceFile>), 
     if !path.is_file() {
         return Err(LoadError::NoJob { folder: folder.to_owned() });
     }
-    let job = read_text(&path)?;
+    let job = read_text(&path, &JOB_FILE_BYTES, 0)?;
     let catalogue = folder.join("catalogue");
     let mut own = Vec::new();
     if catalogue.is_dir() {
@@ -157,14 +122,32 @@ pub(crate) fn job_files(folder: &Path) -> Result<(SourceFile, Vec<SourceFile>), 
             }
         }
         paths.sort();
-        own = paths.iter().map(|p| read_text(p)).collect::<Result<_, _>>()?;
+        CATALOGUE_FILES
+            .check(paths.len())
+            .map_err(|more| LoadError::TooLarge { path: catalogue.clone(), more })?;
+        let mut before = 0;
+        for path in &paths {
+            let file = read_text(path, &CATALOGUE_BYTES, before)?;
+            before += file.text.len();
+            own.push(file);
+        }
     }
     Ok((job, own))
 }
 
-fn read_text(path: &Path) -> Result<SourceFile, LoadError> {
-    match std::fs::read_to_string(path) {
-        Ok(text) => Ok(SourceFile::new(path.display().to_string(), text)),
-        Err(source) => Err(LoadError::Unreadable { path: path.to_owned(), source }),
-    }
+/// Reads a file that, with what was read before it, has no more bytes than a bound allows. Of a larger one no more is
+/// read than shows it.
+fn read_text(path: &Path, most: &'static Bound, before: usize) -> Result<SourceFile, LoadError> {
+    let unreadable = |source| LoadError::Unreadable { path: path.to_owned(), source };
+    let too_large = |more| LoadError::TooLarge { path: path.to_owned(), more };
+    let file = std::fs::File::open(path).map_err(unreadable)?;
+    let stated = file.metadata().map_err(unreadable)?.len();
+    let before = u64::try_from(before).unwrap_or(u64::MAX);
+    most.check_u64(stated.saturating_add(before)).map_err(too_large)?;
+    let mut text = String::new();
+    // What is no plain file may state nothing and give without end.
+    let left = (most.most + 1).saturating_sub(before);
+    let read = file.take(left).read_to_string(&mut text).map_err(unreadable)?;
+    most.check_u64(before.saturating_add(u64::try_from(read).unwrap_or(u64::MAX))).map_err(too_large)?;
+    Ok(SourceFile::new(path.display().to_string(), text))
 }

@@ -1,20 +1,28 @@
 //! A job that makes sense: a document and its catalogue, checked once, that engines can rely on.
 
+mod as_it_was;
+mod broken;
 mod catalogue_rules;
 mod check;
+mod existing;
 mod ground;
 mod lines;
 mod load;
+mod omitted;
+mod read_file;
 mod references;
 mod rules;
 mod shipped;
+mod stub_rules;
 mod tree;
 mod views;
 
 pub(crate) use check::check;
-pub use ground::Ground;
+pub use existing::ExistingCable;
+pub use ground::GroundAt;
 pub(crate) use load::job_files;
-pub use load::{LoadError, catalogue_with, load_job, read_catalogue, read_job, read_job_with};
+pub use load::{LoadError, catalogue_with, load_job, read_job, read_job_with};
+pub use read_file::read_catalogue;
 pub(crate) use references::{ReferencePath, job_references};
 pub use shipped::{SHIPPED_CATALOGUE, shipped_catalogue};
 pub use tree::{LineTree, TreeRun};

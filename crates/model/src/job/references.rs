@@ -1,10 +1,13 @@
 //! Ids that name something elsewhere: which keys hold them, and what they may name.
 //!
 //! Checked on the tree of values rather than on the finished document, so that a misspelt id is reported in the
-//! same go as a misspelt key.
+//! same go as a misspelt key. What visits name is not among them: what was measured, done or photographed stays for ever,
+//! also where the thing is gone; a finding says what it names and cannot be found.
 
 use crate::catalogue::Catalogue;
-use crate::reading::{Node, NodeValue, Problem, ProblemKind, did_you_mean};
+use crate::reading::{Node, NodeValue, Problem, ProblemKind, did_you_mean, enough, short};
+use loamline_limits::PROBLEMS_TOLD;
+use std::collections::HashSet;
 
 /// What an id may name.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -42,11 +45,6 @@ const REFERENCES: &[(ReferencePath, &str, Target)] = &[
     (&["amplifiers", "*", "rack"], "rack", Target::Job(&["racks"])),
     (&["channels", "*", "amplifier"], "amplifier", Target::Job(&["amplifiers"])),
     (&["channels", "*", "programme"], "programme", Target::Job(&["programmes"])),
-    (&["visits", "*", "readings", "*", "line"], "line", Target::Job(&["lines"])),
-    (&["visits", "*", "readings", "*", "at"], "loudspeaker, joint, rack or stub", RUN_ENDS),
-    (&["visits", "*", "done", "*", "line"], "line", Target::Job(&["lines"])),
-    (&["visits", "*", "done", "*", "at"], "loudspeaker, joint, rack or stub", RUN_ENDS),
-    (&["visits", "*", "photos", "*", "at"], "loudspeaker, joint, rack or stub", RUN_ENDS),
 ];
 
 const RUN_ENDS: Target = Target::Job(&["loudspeakers", "joints", "racks", "stubs"]);
@@ -57,22 +55,54 @@ pub(crate) fn job_references(table: &str) -> Vec<ReferencePath> {
     REFERENCES.iter().filter(|r| names(&r.2)).map(|r| r.0).collect()
 }
 
+/// An id that names nothing.
+struct Lost<'n> {
+    pointer: String,
+    id: &'n str,
+    /// Where it stands in its text.
+    at: usize,
+    /// Which of [`REFERENCES`].
+    reference: usize,
+}
+
 /// Reports every id that names nothing.
 pub(super) fn check_references(root: &Node, catalogue: &Catalogue, problems: &mut Vec<Problem>) {
-    for (path, called, target) in REFERENCES {
-        let known = known_ids(*target, root, catalogue);
+    let mut lost: Vec<Lost<'_>> = Vec::new();
+    for (reference, (path, _, target)) in REFERENCES.iter().enumerate() {
+        if lost.len() > PROBLEMS_TOLD.most() && enough(problems) {
+            break;
+        }
+        let known: HashSet<&str> = known_ids(*target, root, catalogue).into_iter().collect();
         walk(root, path, String::new(), &mut |node, pointer| {
             let NodeValue::Text(id) = &node.value else { return };
-            if known.contains(&id.as_str()) {
-                return;
+            if !known.contains(id.as_str()) {
+                lost.push(Lost { pointer, id, at: node.span.as_ref().map_or(0, |s| s.start), reference });
             }
-            let hint = did_you_mean(id, known.iter().copied()).or_else(|| offered(&known, called));
-            let by_key = known
-                .is_empty()
-                .then(|| format!("there is no {called} at all yet: add one, or take this key out"));
-            let kind = ProblemKind::UnknownId { kind: called, id: id.clone() };
-            problems.push(Problem::new(pointer, kind).hint(hint).key_hint(by_key));
         });
+    }
+    // What a word may have meant takes a look at every known one: only for those that are told.
+    let mut order: Vec<usize> = (0..lost.len()).collect();
+    order.sort_by_key(|&i| lost[i].at);
+    let told: HashSet<usize> = order.into_iter().take(PROBLEMS_TOLD.most()).collect();
+    let mut known: Option<(usize, Vec<&str>)> = None;
+    for (i, Lost { pointer, id, reference, .. }) in lost.into_iter().enumerate() {
+        if enough(problems) {
+            return;
+        }
+        let (_, called, target) = REFERENCES[reference];
+        let hint = told.contains(&i).then(|| {
+            let (_, known) = match known.take() {
+                Some(k) if k.0 == reference => known.insert(k),
+                _ => known.insert((reference, known_ids(target, root, catalogue))),
+            };
+            did_you_mean(id, known.iter().copied()).or_else(|| offered(known, called))
+        });
+        let kind = ProblemKind::UnknownId { kind: called, id: short(id) };
+        let by_key = known
+            .as_ref()
+            .is_some_and(|(of, known)| *of == reference && known.is_empty())
+            .then(|| format!("there is no {called} at all yet: add one, or take this key out"));
+        problems.push(Problem::new(pointer, kind).hint(hint.flatten()).key_hint(by_key));
     }
 }
 
@@ -101,7 +131,7 @@ fn offered(known: &[&str], called: &str) -> Option<String> {
     }
 }
 
-fn walk(node: &Node, path: &[&str], pointer: String, found: &mut impl FnMut(&Node, String)) {
+fn walk<'n>(node: &'n Node, path: &[&str], pointer: String, found: &mut impl FnMut(&'n Node, String)) {
     let Some((first, rest)) = path.split_first() else { return found(node, pointer) };
     let step = |key: &str| format!("{pointer}/{}", key.replace('~', "~0").replace('/', "~1"));
     match (&node.value, *first) {

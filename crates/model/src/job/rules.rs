@@ -1,6 +1,8 @@
 //! Rules between the parts of a job, lines excepted.
 
-use super::check::Omitted;
+use super::broken::{broken, broken_with_hint, broken_with_hints};
+use super::omitted::Omitted;
+use super::stub_rules::check_stubs;
 use crate::catalogue::Catalogue;
 use crate::document::{Done, JobDocument, Neighbour, Reading, Work};
 use crate::reading::{Choice, Problem, ProblemKind};
@@ -18,51 +20,15 @@ pub(super) fn check_rules(
         neighbour(id, n, problems);
     }
     outputs(document, catalogue, problems);
-    for (id, stub) in &document.stubs {
-        let Some(cable) = catalogue.cables.get(&stub.cable) else { continue };
-        if let Some(free) = stub.free_conductors.filter(|&n| n > cable.conductors) {
-            broken(
-                problems,
-                format!("/stubs/{id}/free_conductors"),
-                format!(
-                    "{free} conductors cannot be free: the cable \"{}\" has {}",
-                    stub.cable, cable.conductors
-                ),
-            );
-        }
-    }
+    check_stubs(document, catalogue, left_out, problems);
     for (visit, v) in &document.visits {
         for (id, r) in &v.readings {
-            reading(&format!("/visits/{visit}/readings/{id}"), r, document, left_out, problems);
+            reading(&format!("/visits/{visit}/readings/{id}"), r, problems);
         }
-        for (id, d) in &v.done {
-            done(&format!("/visits/{visit}/done/{id}"), d, document, left_out, problems);
+        for (id, d) in v.done.iter().filter(|(id, _)| v.kept_of_done(id).is_none()) {
+            done(&format!("/visits/{visit}/done/{id}"), d, document, problems);
         }
     }
-}
-
-pub(super) fn broken(problems: &mut Vec<Problem>, pointer: impl Into<String>, rule: String) {
-    problems.push(Problem::new(pointer, ProblemKind::Rule(rule)));
-}
-
-pub(super) fn broken_with_hint(
-    problems: &mut Vec<Problem>,
-    pointer: impl Into<String>,
-    rule: String,
-    hint: String,
-) {
-    problems.push(Problem::new(pointer, ProblemKind::Rule(rule)).hint(hint));
-}
-
-/// As [`broken_with_hint`], with the way out in plain words and by the keys of the file.
-pub(super) fn broken_with_hints(
-    problems: &mut Vec<Problem>,
-    pointer: impl Into<String>,
-    rule: String,
-    plain: impl Into<String>,
-    by_key: String,
-) {
-    problems.push(Problem::new(pointer, ProblemKind::Rule(rule)).hint(plain.into()).key_hint(by_key));
 }
 
 /// Whatever a run can end at shares one set of tags.
@@ -157,8 +123,8 @@ fn outputs(document: &JobDocument, catalogue: &Catalogue, problems: &mut Vec<Pro
     }
 }
 
-/// One kind of reading each, taken on its line.
-fn reading(at: &str, r: &Reading, document: &JobDocument, left_out: &Omitted, problems: &mut Vec<Problem>) {
+/// One kind of reading each.
+fn reading(at: &str, r: &Reading, problems: &mut Vec<Problem>) {
     let kinds = [
         ("impedance", r.impedance_ohm.is_some()),
         ("dc", r.dc_ohm.is_some()),
@@ -201,27 +167,15 @@ fn reading(at: &str, r: &Reading, document: &JobDocument, left_out: &Omitted, pr
             "a level is never above a meter's range: take it again".into(),
         );
     }
-    let (Some(place), Some(line)) = (&r.at, document.lines.get(&r.line)) else { return };
-    let on_line = line.runs.values().any(|run| run.from == *place || run.to == *place)
-        || document.loudspeakers.get(place).is_some_and(|l| l.line.as_ref() == Some(&r.line));
-    let known = [&document.loudspeakers.contains_key(place), &document.joints.contains_key(place)];
-    if !on_line && known.contains(&&true) && !left_out.has("lines", &r.line) {
-        broken(problems, format!("{at}/at"), format!("{place} is not on line {}", r.line));
-    }
 }
 
 /// Work is done to what it can be done to.
-fn done(at: &str, d: &Done, document: &JobDocument, left_out: &Omitted, problems: &mut Vec<Problem>) {
+fn done(at: &str, d: &Done, document: &JobDocument, problems: &mut Vec<Problem>) {
     let word = d.work.word();
     let at_loudspeaker = d.at.as_ref().is_some_and(|a| document.loudspeakers.contains_key(a));
     match d.work {
         Work::Laid => match (&d.line, &d.run) {
-            (Some(line), Some(run)) => {
-                let known = document.lines.get(line).is_none_or(|l| l.runs.contains_key(run));
-                if !known && !left_out.has("lines", line) {
-                    broken(problems, format!("{at}/run"), format!("line {line} has no run {run}"));
-                }
-            }
+            (Some(_), Some(_)) => {}
             _ => broken_with_hints(
                 problems,
                 at,

@@ -1,6 +1,6 @@
 //! The catalogue that ships with the program, embedded in it.
 
-use super::load::read_catalogue;
+use super::read_file::read_catalogue;
 use crate::catalogue::Catalogue;
 use crate::source::{Report, SourceFile};
 use std::sync::{Arc, OnceLock};

@@ -66,25 +66,61 @@ pub(super) enum TreeFault {
     Apart { runs: Vec<String>, nodes: Vec<String> },
 }
 
+/// Faults of one kind told of one line: more hang on the same mistakes.
+const FAULTS: usize = 20;
+
+/// Nodes that hang together, whichever way: asked and joined in nearly no time.
+#[derive(Default)]
+struct Together<'l> {
+    number: BTreeMap<&'l str, usize>,
+    towards: Vec<usize>,
+}
+
+impl<'l> Together<'l> {
+    fn group(&mut self, node: &'l str) -> usize {
+        let next = self.towards.len();
+        let mut at = *self.number.entry(node).or_insert(next);
+        if at == next {
+            self.towards.push(next);
+        }
+        while self.towards[at] != at {
+            // Half of the way is saved for the next to ask.
+            self.towards[at] = self.towards[self.towards[at]];
+            at = self.towards[at];
+        }
+        at
+    }
+
+    /// Joins two nodes; whether they hung together already.
+    fn join(&mut self, a: &'l str, b: &'l str) -> bool {
+        let (a, b) = (self.group(a), self.group(b));
+        self.towards[b] = a;
+        a == b
+    }
+}
+
 /// Builds the tree of a line's runs from `start`, or says what keeps them from being one.
 pub(super) fn build(line: &Line, start: &str) -> Result<LineTree, Vec<TreeFault>> {
     let mut faults = Vec::new();
     let mut kept: Vec<(&str, &str, &str)> = Vec::new();
+    let mut together = Together::default();
     for (id, run) in &line.runs {
         let (a, b) = (run.from.as_str(), run.to.as_str());
-        match path_between(&kept, a, b) {
-            Some(mut ring) => {
-                ring.push(a.to_owned());
-                faults.push(TreeFault::Loop { run: id.clone(), ring });
-            }
-            None => kept.push((id, a, b)),
+        if !together.join(a, b) {
+            kept.push((id, a, b));
+        } else if faults.len() < FAULTS
+            && let Some(mut ring) = path_between(&kept, a, b)
+        {
+            ring.push(a.to_owned());
+            faults.push(TreeFault::Loop { run: id.clone(), ring });
         }
     }
     let mut tree = LineTree { start: start.to_owned(), runs: Vec::new() };
     grow(&mut tree, &kept, start);
     let reached: BTreeSet<&str> = tree.runs.iter().map(|r| r.id.as_str()).collect();
     let mut left: Vec<(&str, &str, &str)> = kept.iter().filter(|k| !reached.contains(k.0)).copied().collect();
-    while let Some(&(_, from, _)) = left.first() {
+    let loops = faults.len();
+    while let Some(&(_, from, _)) = left.first().filter(|_| faults.len() < loops + FAULTS) {
         let mut part = LineTree { start: from.to_owned(), runs: Vec::new() };
         grow(&mut part, &left, from);
         let runs: BTreeSet<&str> = part.runs.iter().map(|r| r.id.as_str()).collect();

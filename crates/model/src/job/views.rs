@@ -151,7 +151,8 @@ impl Job {
         let (id, line) = document.lines.get_key_value(id)?;
         let tree = self.trees.get(id)?;
         let stub = document.stubs.get_key_value(&tree.start).map(|(id, s)| (id.as_str(), s));
-        let rack = document.racks.get_key_value(stub.map_or(tree.start.as_str(), |(_, s)| s.rack.as_str()));
+        let rack_id = stub.map_or(Some(tree.start.as_str()), |(_, s)| document.rack_of_stub(s));
+        let rack = rack_id.and_then(|id| document.racks.get_key_value(id));
         Some(LineView {
             id,
             line,
@@ -263,7 +264,7 @@ mod tests {
 
     #[test]
     fn the_usual_programme_is_the_empty_record() {
-        let empty = Node::bare(NodeValue::Table(IndexMap::new()));
+        let empty = Node::without_place(NodeValue::Table(IndexMap::new()));
         let read = Programme::read(&empty, &Place::ROOT, &mut Vec::new());
         assert_eq!(read, Some(usual_programme()));
     }

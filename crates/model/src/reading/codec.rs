@@ -1,71 +1,54 @@
 //! What a value may be: texts, quantities with units, points, outlines, lists, maps of named things.
 
+use super::contract::{Choice, Codec, Definitions, Field, Record, SchemaDefault, Table};
 use super::node::{Node, NodeValue, Place};
-use super::problem::{Problem, ProblemKind, did_you_mean};
-use super::record::{Choice, Definitions, Record};
+use super::problem::{Problem, ProblemKind, did_you_mean, enough, short};
 use crate::units::Quantity;
 use indexmap::IndexMap;
 use loamline_geometry::{OutlineError, Point2, Polygon};
+use loamline_limits::{Bound, CORNERS, ENTRIES};
 use rust_decimal::Decimal;
 use serde_json::{Value, json};
 use std::marker::PhantomData;
 use std::ops::RangeInclusive;
 
-/// How a value of a document is read and described.
-pub trait Codec {
-    /// The Rust type read.
-    type Out;
-    /// Reads a value. `None` means that a problem has been reported.
-    fn decode(&self, node: &Node, at: &Place<'_>, problems: &mut Vec<Problem>) -> Option<Self::Out>;
-    /// What is wanted, for messages: "a length, e.g. 3.8 m".
-    fn expected(&self) -> String;
-    /// JSON Schema of the value.
-    fn schema(&self, defs: &mut Definitions) -> Value;
-}
-
-/// A default that a schema can show.
-pub trait Bare {
-    /// The value as JSON, where it has a plain form.
-    fn bare(&self) -> Option<Value>;
-}
-
-impl Bare for f64 {
-    fn bare(&self) -> Option<Value> {
+impl SchemaDefault for f64 {
+    fn schema_default(&self) -> Option<Value> {
         Some(json!(self))
     }
 }
-impl Bare for u32 {
-    fn bare(&self) -> Option<Value> {
+impl SchemaDefault for u32 {
+    fn schema_default(&self) -> Option<Value> {
         Some(json!(self))
     }
 }
-impl Bare for bool {
-    fn bare(&self) -> Option<Value> {
+impl SchemaDefault for bool {
+    fn schema_default(&self) -> Option<Value> {
         Some(json!(self))
     }
 }
-impl Bare for String {
-    fn bare(&self) -> Option<Value> {
+impl SchemaDefault for String {
+    fn schema_default(&self) -> Option<Value> {
         Some(json!(self))
     }
 }
-impl Bare for Decimal {
-    fn bare(&self) -> Option<Value> {
+impl SchemaDefault for Decimal {
+    fn schema_default(&self) -> Option<Value> {
         Some(json!(self.to_string()))
     }
 }
-impl<T> Bare for Vec<T> {
-    fn bare(&self) -> Option<Value> {
+impl<T> SchemaDefault for Vec<T> {
+    fn schema_default(&self) -> Option<Value> {
         self.is_empty().then(|| json!([]))
     }
 }
-impl<T> Bare for IndexMap<String, T> {
-    fn bare(&self) -> Option<Value> {
+impl<T> SchemaDefault for IndexMap<String, T> {
+    fn schema_default(&self) -> Option<Value> {
         self.is_empty().then(|| json!({}))
     }
 }
-impl Bare for Point2 {
-    fn bare(&self) -> Option<Value> {
+impl SchemaDefault for Point2 {
+    fn schema_default(&self) -> Option<Value> {
         Some(json!(self))
     }
 }
@@ -181,9 +164,9 @@ impl Codec for Measured {
     type Out = f64;
     fn decode(&self, node: &Node, at: &Place<'_>, problems: &mut Vec<Problem>) -> Option<f64> {
         let (read, found) = match &node.value {
-            NodeValue::Whole(n) => (self.kind.bare(*n as f64), n.to_string()),
-            NodeValue::Number(x) => (self.kind.bare(*x), x.to_string()),
-            NodeValue::Text(t) => (self.kind.parse(t), format!("\"{t}\"")),
+            NodeValue::Whole(n) => (self.kind.of_number(*n as f64), n.to_string()),
+            NodeValue::Number(x) => (self.kind.of_number(*x), x.to_string()),
+            NodeValue::Text(t) => (self.kind.parse(&short(t)), format!("\"{}\"", short(t))),
             _ => return wrong_kind(self, node, at, problems),
         };
         match read {
@@ -231,7 +214,11 @@ impl Codec for Money {
         };
         match found.parse::<Decimal>().ok().filter(|d| !d.is_sign_negative() || d.is_zero()) {
             Some(d) => Some(d),
-            None => fail(at, ProblemKind::OutOfRange { found, expected: self.expected() }, problems),
+            None => fail(
+                at,
+                ProblemKind::OutOfRange { found: short(&found), expected: self.expected() },
+                problems,
+            ),
         }
     }
     fn expected(&self) -> String {
@@ -258,8 +245,7 @@ impl<T: Choice> Codec for Word<T> {
             return Some(c.0);
         }
         let words = || T::ALL.iter().map(|c| c.1);
-        let kind =
-            ProblemKind::NotOffered { found: t.clone(), offered: words().map(str::to_owned).collect() };
+        let kind = ProblemKind::NotOffered { found: short(t), offered: words().map(str::to_owned).collect() };
         problems.push(Problem::new(at.to_string(), kind).hint(did_you_mean(t, words())));
         None
     }
@@ -316,7 +302,7 @@ pub fn outline() -> Outline {
 impl Codec for Outline {
     type Out = Polygon;
     fn decode(&self, node: &Node, at: &Place<'_>, problems: &mut Vec<Problem>) -> Option<Polygon> {
-        let corners = list(point(), 0..=10_000).decode(node, at, problems)?;
+        let corners = points(0, self, node, at, problems)?;
         match Polygon::new(corners) {
             Ok(p) => Some(p),
             Err(e @ OutlineError::CrossesItself { first, .. }) => {
@@ -330,6 +316,23 @@ impl Codec for Outline {
     }
     fn schema(&self, defs: &mut Definitions) -> Value {
         json!({ "type": "array", "items": point().schema(defs), "minItems": 3 })
+    }
+}
+
+/// Points of an outline or line: no more of them than can be held against each other.
+fn points(
+    least: usize,
+    of: &impl Codec,
+    node: &Node,
+    at: &Place<'_>,
+    problems: &mut Vec<Problem>,
+) -> Option<Vec<Point2>> {
+    match &node.value {
+        NodeValue::List(l) => match CORNERS.check(l.len()) {
+            Ok(()) => list(point(), least..=CORNERS.most()).decode(node, at, problems),
+            Err(more) => fail(at, more.into(), problems),
+        },
+        _ => wrong_kind(of, node, at, problems),
     }
 }
 
@@ -352,7 +355,7 @@ pub fn line() -> PlanLine {
 impl Codec for PlanLine {
     type Out = Vec<Point2>;
     fn decode(&self, node: &Node, at: &Place<'_>, problems: &mut Vec<Problem>) -> Option<Vec<Point2>> {
-        let points = list(point(), 2..=10_000).decode(node, at, problems)?;
+        let points = points(2, self, node, at, problems)?;
         if points.iter().all(|p| *p == points[0]) {
             let rule = "all points of this line are the same; give it a second place to go to";
             return fail(at, ProblemKind::Rule(rule.into()), problems);
@@ -372,11 +375,18 @@ impl<C: Codec> Codec for List<C> {
     fn decode(&self, node: &Node, at: &Place<'_>, problems: &mut Vec<Problem>) -> Option<Vec<C::Out>> {
         let NodeValue::List(l) = &node.value else { return wrong_kind(self, node, at, problems) };
         if !self.1.contains(&l.len()) {
-            return fail(at, ProblemKind::WrongCount { expected: self.expected(), found: l.len() }, problems);
+            let expected = match *self.1.end() {
+                most if l.len() > most => format!("a list of at most {most} items"),
+                _ => self.expected(),
+            };
+            return fail(at, ProblemKind::WrongCount { expected, found: l.len() }, problems);
         }
         // Read every item even after one has failed, so that all problems are reported.
-        let read: Vec<Option<C::Out>> =
-            l.iter().enumerate().map(|(i, n)| self.0.decode(n, &at.index(i), problems)).collect();
+        let read: Vec<Option<C::Out>> = l
+            .iter()
+            .enumerate()
+            .map(|(i, n)| if enough(problems) { None } else { self.0.decode(n, &at.index(i), problems) })
+            .collect();
         read.into_iter().collect()
     }
     fn expected(&self) -> String {
@@ -420,16 +430,10 @@ pub fn nested_or_empty<T: Record>() -> NestedOrEmpty<T> {
     NestedOrEmpty(PhantomData)
 }
 
-impl<T: Record> super::field::Field for NestedOrEmpty<T> {
+impl<T: Record> Field for NestedOrEmpty<T> {
     type Out = T;
-    fn read(
-        &self,
-        table: &super::record::Table,
-        key: &str,
-        at: &Place<'_>,
-        problems: &mut Vec<Problem>,
-    ) -> Option<T> {
-        let empty = Node::bare(NodeValue::Table(IndexMap::new()));
+    fn read(&self, table: &Table, key: &str, at: &Place<'_>, problems: &mut Vec<Problem>) -> Option<T> {
+        let empty = Node::without_place(NodeValue::Table(IndexMap::new()));
         T::read(table.get(key).unwrap_or(&empty), &at.key(key), problems)
     }
     fn schema(&self, defs: &mut Definitions) -> Value {
@@ -438,17 +442,22 @@ impl<T: Record> super::field::Field for NestedOrEmpty<T> {
 }
 
 /// A map of things named by id.
-pub struct Named<C>(C);
+pub struct Named<C>(C, &'static Bound);
 
-/// A map of things, each under its id.
-pub fn named<C: Codec>(item: C) -> Named<C> {
-    Named(item)
+/// A map of things, each under its id, and no more than a bound allows.
+pub fn named<C: Codec>(item: C, most: &'static Bound) -> Named<C> {
+    Named(item, most)
 }
 
 /// A map of records, each under its id; empty when absent.
 pub fn map_of<T: Record>() -> super::field::WithDefault<Named<Nested<T>>> {
+    at_most::<T>(&ENTRIES)
+}
+
+/// A map of records, each under its id, and no more than a bound allows; empty when absent.
+pub fn at_most<T: Record>(most: &'static Bound) -> super::field::WithDefault<Named<Nested<T>>> {
     use super::field::AsField as _;
-    named(nested::<T>()).or(IndexMap::new())
+    named(nested::<T>(), most).or(IndexMap::new())
 }
 
 /// Whether a text can be an id on a tag: 1 to 32 letters, digits, `.`, `_` or `-`, starting with a letter or digit.
@@ -462,13 +471,25 @@ impl<C: Codec> Codec for Named<C> {
     type Out = IndexMap<String, C::Out>;
     fn decode(&self, node: &Node, at: &Place<'_>, problems: &mut Vec<Problem>) -> Option<Self::Out> {
         let NodeValue::Table(t) = &node.value else { return wrong_kind(self, node, at, problems) };
+        if let Err(more) = self.1.check(t.len()) {
+            return fail(at, more.into(), problems);
+        }
         let mut all = IndexMap::with_capacity(t.len());
         let mut complete = true;
         for (id, n) in t {
+            if enough(problems) {
+                return None;
+            }
             let place = at.key(id);
             if !is_id(id) {
                 complete = false;
-                problems.push(Problem::with_key(place.to_string(), ProblemKind::BadId { id: id.clone() }));
+                let whole = short(id);
+                let is_endless = whole != *id;
+                problems.push(Problem::with_key(place.to_string(), ProblemKind::BadId { id: whole }));
+                // Every problem below would repeat it.
+                if is_endless {
+                    continue;
+                }
             }
             match self.0.decode(n, &place, problems) {
                 Some(v) => {
@@ -506,9 +527,12 @@ impl Codec for OverFrequency {
         let read: Vec<Option<(f64, f64)>> = t
             .iter()
             .map(|(k, n)| {
+                if enough(problems) {
+                    return None;
+                }
                 let place = at.key(k);
                 let found = problems.len();
-                let f = frequency.decode(&Node::bare(NodeValue::Text(k.clone())), &place, problems);
+                let f = frequency.decode(&Node::without_place(NodeValue::Text(k.clone())), &place, problems);
                 problems[found..].iter_mut().for_each(|p| p.on_key = true);
                 let v = self.0.decode(n, &place, problems);
                 Some((f?, v?))

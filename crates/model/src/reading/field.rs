@@ -1,29 +1,8 @@
 //! A key of a record: required, optional, or with a default.
 
-use super::codec::{Bare, Codec};
+use super::contract::{Codec, Definitions, Field, SchemaDefault, Table};
 use super::node::{Node, NodeValue, Place};
 use super::problem::{Problem, ProblemKind};
-use super::record::{Definitions, Table};
-
-/// How one key of a record is read and described.
-pub trait Field {
-    /// The Rust type of the field.
-    type Out;
-    /// Reads the field from its table. `None` means that a problem has been reported.
-    fn read(
-        &self,
-        table: &Table,
-        key: &str,
-        at: &Place<'_>,
-        problems: &mut Vec<Problem>,
-    ) -> Option<Self::Out>;
-    /// JSON Schema of the value.
-    fn schema(&self, defs: &mut Definitions) -> serde_json::Value;
-    /// Whether the key must be there.
-    fn is_required(&self) -> bool {
-        false
-    }
-}
 
 fn present<'t>(table: &'t Table, key: &str) -> Option<&'t Node> {
     table.get(key).filter(|n| n.value != NodeValue::Nothing)
@@ -97,7 +76,7 @@ impl<C: Codec> Field for Optional<C> {
 
 impl<C: Codec> Field for WithDefault<C>
 where
-    C::Out: Clone + Bare,
+    C::Out: Clone + SchemaDefault,
 {
     type Out = C::Out;
     fn read(&self, table: &Table, key: &str, at: &Place<'_>, problems: &mut Vec<Problem>) -> Option<C::Out> {
@@ -108,7 +87,7 @@ where
     }
     fn schema(&self, defs: &mut Definitions) -> serde_json::Value {
         let mut s = self.0.schema(defs);
-        if let (serde_json::Value::Object(o), Some(d)) = (&mut s, self.1.bare()) {
+        if let (serde_json::Value::Object(o), Some(d)) = (&mut s, self.1.schema_default()) {
             o.insert("default".into(), d);
         }
         s

@@ -6,14 +6,15 @@
 //! "did you mean" for misspelt keys, and the published JSON Schema.
 
 pub(crate) mod codec;
+mod contract;
 pub(crate) mod field;
 pub(crate) mod node;
 pub(crate) mod problem;
 #[macro_use]
 pub(crate) mod record;
 
-pub use field::Field;
+pub(crate) use contract::SchemaDefault;
+pub use contract::{Choice, Definitions, Field, Record};
 pub use node::{Node, NodeValue, Place};
-pub(crate) use problem::did_you_mean;
 pub use problem::{Problem, ProblemKind};
-pub use record::{Choice, Definitions, Record};
+pub(crate) use problem::{did_you_mean, enough, short};

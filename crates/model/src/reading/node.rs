@@ -36,8 +36,13 @@ pub enum NodeValue {
 
 impl Node {
     /// A value that did not come from a text.
-    pub fn bare(value: NodeValue) -> Self {
+    pub fn without_place(value: NodeValue) -> Self {
         Self { value, span: None, key_span: None }
+    }
+
+    /// An empty value in the same place.
+    pub(crate) fn clone_place(&self) -> Self {
+        Self { value: NodeValue::Nothing, span: self.span.clone(), key_span: self.key_span.clone() }
     }
 
     /// What kind of value this is, for messages: "a text", "a list", ...
@@ -83,7 +88,7 @@ impl Node {
 impl From<&serde_json::Value> for Node {
     fn from(v: &serde_json::Value) -> Self {
         use serde_json::Value as J;
-        Self::bare(match v {
+        Self::without_place(match v {
             J::Null => NodeValue::Nothing,
             J::Bool(b) => NodeValue::Flag(*b),
             J::Number(n) => match n.as_i64() {

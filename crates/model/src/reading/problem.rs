@@ -2,6 +2,7 @@
 
 use crate::units::{QuantityError, closest};
 use loamline_geometry::OutlineError;
+use loamline_limits::{Exceeded, PROBLEMS_COUNTED};
 use thiserror::Error;
 
 /// One thing wrong with a document, at one place of it.
@@ -126,6 +127,9 @@ pub enum ProblemKind {
     /// A rule between several values is broken.
     #[error("{0}")]
     Rule(String),
+    /// More of something than is worked with.
+    #[error(transparent)]
+    TooMuch(#[from] Exceeded),
 }
 
 impl ProblemKind {
@@ -155,4 +159,20 @@ impl ProblemKind {
 /// A suggestion for a word that is not known, when one of the known words is near enough.
 pub(crate) fn did_you_mean<'a>(word: &str, known: impl IntoIterator<Item = &'a str>) -> Option<String> {
     closest(word, known).map(|k| format!("did you mean \"{k}\"?"))
+}
+
+/// Letters of somebody's text that are worth repeating to them.
+const SHOWN: usize = 80;
+
+/// A text as a message repeats it: a long one is cut, so that thousands of problems never hold it thousands of times.
+pub(crate) fn short(text: &str) -> String {
+    match text.char_indices().nth(SHOWN) {
+        Some((end, _)) => format!("{}...", &text[..end]),
+        None => text.to_owned(),
+    }
+}
+
+/// Whether so many problems have been found that looking for more is no use.
+pub(crate) fn enough(problems: &[Problem]) -> bool {
+    problems.len() >= PROBLEMS_COUNTED.most()
 }

@@ -1,38 +1,9 @@
 //! Records and choices: declared once, read, described and written from that one declaration.
 
-use super::field::Field;
+use super::contract::{Definitions, Field, Table};
 use super::node::{Node, NodeValue, Place};
-use super::problem::{Problem, ProblemKind, did_you_mean};
-use indexmap::IndexMap;
+use super::problem::{Problem, ProblemKind, did_you_mean, enough, short};
 use serde_json::{Map, Value, json};
-
-/// The keys and values of a table node.
-pub type Table = IndexMap<String, Node>;
-
-/// JSON Schema definitions gathered while a schema is written, by record name.
-pub type Definitions = Map<String, Value>;
-
-/// A table with known keys.
-pub trait Record: Sized {
-    /// Name of the type, used in the schema.
-    const NAME: &'static str;
-    /// Keys the table knows, in the order they are documented.
-    const KEYS: &'static [&'static str];
-    /// Reads the record, reporting every problem found. `None` only when at least one was reported.
-    fn read(node: &Node, at: &Place<'_>, problems: &mut Vec<Problem>) -> Option<Self>;
-    /// JSON Schema of the table.
-    fn schema(defs: &mut Definitions) -> Value;
-}
-
-/// One of several words.
-pub trait Choice: Sized + Copy + PartialEq + 'static {
-    /// Every choice with its word and a line of description.
-    const ALL: &'static [(Self, &'static str, &'static str)];
-    /// The word in the document.
-    fn word(self) -> &'static str {
-        Self::ALL.iter().find(|c| c.0 == self).map_or("", |c| c.1)
-    }
-}
 
 /// The table a node holds, or a problem.
 pub fn table_of<'n>(node: &'n Node, at: &Place<'_>, problems: &mut Vec<Problem>) -> Option<&'n Table> {
@@ -49,10 +20,13 @@ pub fn table_of<'n>(node: &'n Node, at: &Place<'_>, problems: &mut Vec<Problem>)
 /// Reports keys that a table does not know, with the nearest it does.
 pub fn report_unknown_keys(table: &Table, known: &[&str], at: &Place<'_>, problems: &mut Vec<Problem>) {
     for key in table.keys().filter(|k| !known.contains(&k.as_str())) {
+        if enough(problems) {
+            return;
+        }
         let hint = id_with_a_point(table, key, at)
             .or_else(|| did_you_mean(key, known.iter().copied()))
             .or_else(|| Some(format!("the keys here are: {}", known.join(", "))));
-        let kind = ProblemKind::UnknownKey { key: key.clone() };
+        let kind = ProblemKind::UnknownKey { key: short(key) };
         problems.push(Problem::with_key(at.key(key).to_string(), kind).hint(hint));
     }
 }
@@ -171,8 +145,8 @@ macro_rules! choice {
                 &[$( ($name::$variant, $word, concat!($($vdoc),+)) ),*];
         }
 
-        impl $crate::reading::codec::Bare for $name {
-            fn bare(&self) -> Option<serde_json::Value> {
+        impl $crate::reading::SchemaDefault for $name {
+            fn schema_default(&self) -> Option<serde_json::Value> {
                 Some($crate::reading::Choice::word(*self).into())
             }
         }

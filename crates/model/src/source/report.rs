@@ -1,17 +1,26 @@
 //! Every problem of one or more files, placed and readable.
 
-use super::text::SourceFile;
+use super::text::{Excerpt, Lines, SourceFile};
 use super::tree::SyntaxError;
-use crate::reading::{Node, NodeValue, Problem};
+use crate::reading::{Node, NodeValue, Problem, short};
+use loamline_limits::{PROBLEMS_COUNTED, PROBLEMS_TOLD, Unit};
 use serde::Serialize;
 use std::fmt;
 use std::ops::Range;
 
-/// All problems found, in the order of the files and of the lines in them. Displays as text for a person.
+/// The problems found, in the order of the files and of the lines in them. Displays as text for a person. Of a file with
+/// very many the first are told and the others counted.
 #[derive(Debug, Clone, PartialEq, Default, Serialize)]
 pub struct Report {
     /// The problems.
     pub problems: Vec<ReportEntry>,
+    /// How many more there are.
+    #[serde(skip_serializing_if = "is_none")]
+    pub more: usize,
+}
+
+fn is_none(more: &usize) -> bool {
+    *more == 0
 }
 
 /// A problem with its place.
@@ -31,9 +40,9 @@ pub struct ReportEntry {
     pub message: String,
     /// A way out, when there is one worth naming.
     pub hint: Option<String>,
-    /// The line as it stands in the file, and how many characters from the column on are meant.
+    /// What stands around it.
     #[serde(skip)]
-    excerpt: Option<(String, usize)>,
+    excerpt: Option<Excerpt>,
     /// The problem itself.
     #[serde(skip)]
     pub problem: Problem,
@@ -48,8 +57,10 @@ impl Report {
     }
 
     /// The problems of a document that did not come from a text.
-    pub fn unplaced(root: &Node, problems: impl IntoIterator<Item = Problem>) -> Self {
-        Self { problems: problems.into_iter().map(|p| entry("", root, p)).collect() }
+    pub fn unplaced(root: &Node, problems: Vec<Problem>) -> Self {
+        let mut report = Self::default();
+        report.tell(problems.into_iter(), |p| entry("", root, p));
+        report
     }
 
     /// Adds the problems of one file, in the order of its lines.
@@ -60,11 +71,39 @@ impl Report {
         syntax: Vec<SyntaxError>,
         problems: Vec<Problem>,
     ) {
+        if syntax.is_empty() && problems.is_empty() {
+            return;
+        }
         let syntax = syntax.into_iter().map(|e| (e.span, e.problem));
         let others = problems.into_iter().map(|p| (span_of(root, &p), p));
         let mut placed: Vec<_> = syntax.chain(others).collect();
         placed.sort_by_key(|(span, _)| span.as_ref().map_or(0, |s| s.start));
-        self.problems.extend(placed.into_iter().map(|(span, p)| place(file, root, span, p)));
+        let lines = Lines::of(&file.text);
+        self.tell(placed.into_iter(), |(span, p)| place(&file.name, &lines, root, span, p));
+    }
+
+    /// Adds the problems of another report after those of this one.
+    pub(crate) fn append(&mut self, other: Self) {
+        self.more += other.more;
+        self.tell(other.problems.into_iter(), |entry| entry);
+    }
+
+    /// Takes in as many as are told, and counts the rest.
+    fn tell<T>(&mut self, found: impl ExactSizeIterator<Item = T>, into: impl Fn(T) -> ReportEntry) {
+        let room = PROBLEMS_TOLD.most().saturating_sub(self.problems.len());
+        self.more += found.len().saturating_sub(room);
+        self.problems.extend(found.take(room).map(into));
+    }
+
+    /// How many problems there are: "1 problem", "20 000 problems", "more than 50 000 problems".
+    pub fn count(&self) -> String {
+        let all = self.problems.len() + self.more;
+        let shown = Unit::Count.show(u64::try_from(all).unwrap_or(u64::MAX));
+        match all {
+            1 => "1 problem".into(),
+            n if n >= PROBLEMS_COUNTED.most() => format!("more than {} problems", PROBLEMS_COUNTED.shown()),
+            _ => format!("{shown} problems"),
+        }
     }
 }
 
@@ -82,14 +121,20 @@ fn entry(file: &str, root: &Node, problem: Problem) -> ReportEntry {
     }
 }
 
-fn place(file: &SourceFile, root: &Node, span: Option<Range<usize>>, problem: Problem) -> ReportEntry {
-    let Some(span) = span else { return entry(&file.name, root, problem) };
-    let at = file.position(span.start);
+fn place(
+    file: &str,
+    lines: &Lines<'_>,
+    root: &Node,
+    span: Option<Range<usize>>,
+    problem: Problem,
+) -> ReportEntry {
+    let Some(span) = span else { return entry(file, root, problem) };
+    let at = lines.position(span.start);
     ReportEntry {
         line: Some(at.line),
         column: Some(at.column),
-        excerpt: Some((file.line(at.line).to_owned(), file.width_on_first_line(&span))),
-        ..entry(&file.name, root, problem)
+        excerpt: Some(lines.excerpt(&span)),
+        ..entry(file, root, problem)
     }
 }
 
@@ -120,37 +165,12 @@ fn key_path(root: &Node, pointer: &str) -> String {
                 if !path.is_empty() {
                     path.push('.');
                 }
-                path.push_str(&key);
+                path.push_str(&short(&key));
                 here = here.and_then(|n| n.get(&key));
             }
         }
     }
     path
-}
-
-/// Widest excerpt of a line; a longer one is cut around the place so that it fits a terminal.
-const EXCERPT_CHARS: usize = 90;
-
-/// The part of a long line around a column (from 1), and the column in it.
-fn cut(line: &str, column: usize, width: usize) -> (String, usize) {
-    let chars: Vec<char> = line.chars().map(|c| if c == '\t' { ' ' } else { c }).collect();
-    if chars.len() <= EXCERPT_CHARS {
-        return (chars.into_iter().collect(), column);
-    }
-    let start = (column - 1).saturating_sub(EXCERPT_CHARS.saturating_sub(width.min(60)) / 2);
-    let start = start.min(chars.len() - EXCERPT_CHARS);
-    let end = start + EXCERPT_CHARS;
-    let mut text = String::new();
-    let mut shift = 0;
-    if start > 0 {
-        text.push_str("... ");
-        shift = 4;
-    }
-    text.extend(&chars[start..end]);
-    if end < chars.len() {
-        text.push_str(" ...");
-    }
-    (text, column - start + shift)
 }
 
 impl fmt::Display for ReportEntry {
@@ -165,9 +185,7 @@ impl fmt::Display for ReportEntry {
             writeln!(f, "{}", heading.join("  "))?;
         }
         write!(f, "  {}", self.message)?;
-        if let (Some((text, width)), Some(line), Some(column)) = (&self.excerpt, self.line, self.column) {
-            let (text, column) = cut(text, column, *width);
-            let room = text.chars().count().saturating_sub(column - 1).max(1);
+        if let (Some(Excerpt { text, column, width }), Some(line)) = (&self.excerpt, self.line) {
             let number = line.to_string();
             write!(f, "\n    {number} | {text}")?;
             write!(
@@ -175,7 +193,7 @@ impl fmt::Display for ReportEntry {
                 "\n    {:pad$} | {:indent$}{}",
                 "",
                 "",
-                "^".repeat((*width).min(room)),
+                "^".repeat(*width),
                 pad = number.len(),
                 indent = column - 1
             )?;
@@ -192,9 +210,15 @@ impl fmt::Display for Report {
         for p in &self.problems {
             writeln!(f, "{p}\n")?;
         }
-        match self.problems.len() {
-            1 => write!(f, "1 problem to mend."),
-            n => write!(f, "{n} problems to mend."),
+        match self.more {
+            0 => write!(f, "{} to mend.", self.count()),
+            _ => {
+                let count = self.count();
+                let start = count.chars().next().map(|c| c.to_uppercase().collect::<String>());
+                let rest = count.get(1..).unwrap_or_default();
+                let told = self.problems.len();
+                write!(f, "{}{rest} to mend; the first {told} are told here.", start.unwrap_or_default())
+            }
         }
     }
 }

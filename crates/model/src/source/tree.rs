@@ -73,7 +73,17 @@ fn in_our_words(message: &str) -> String {
 /// Drops the keys of a table that is there twice: the table itself has been reported.
 fn without_echoes(text: &str, errors: Vec<toml::de::Error>) -> Vec<toml::de::Error> {
     let is_repeat = |e: &toml::de::Error| e.message() == "duplicate key";
-    let line_start = |at: usize| text[..at].rfind('\n').map_or(0, |i| i + 1);
+    if !errors.iter().any(is_repeat) {
+        return errors;
+    }
+    // Where each line starts, and which of them are headers: made once, asked for every error.
+    let starts: Vec<usize> = std::iter::once(0).chain(text.match_indices('\n').map(|(i, _)| i + 1)).collect();
+    let headers: Vec<usize> = starts
+        .iter()
+        .copied()
+        .filter(|&s| text[s..].trim_start_matches([' ', '\t']).starts_with('['))
+        .collect();
+    let line_start = |at: usize| starts[starts.partition_point(|s| *s <= at).saturating_sub(1)];
     let mut header: Option<usize> = None;
     errors
         .into_iter()
@@ -82,13 +92,13 @@ fn without_echoes(text: &str, errors: Vec<toml::de::Error>) -> Vec<toml::de::Err
             else {
                 return true;
             };
-            if text[line_start(at)..].trim_start().starts_with('[') {
+            if headers.binary_search(&line_start(at)).is_ok() {
                 header = Some(at);
                 return true;
             }
             // Still inside the repeated table: no other header since.
             !header.is_some_and(|h| {
-                h < at && !text[h..at].lines().skip(1).any(|l| l.trim_start().starts_with('['))
+                h < at && headers.partition_point(|s| *s <= h) == headers.partition_point(|s| *s <= at)
             })
         })
         .collect()

@@ -4,7 +4,7 @@
 
 use super::error::{QuantityError, QuantityProblem};
 use super::kinds::Quantity;
-use super::parse::plain_letters;
+use super::letters::plain_letters;
 use std::fmt;
 
 /// The size of one conductor, as it is sold.

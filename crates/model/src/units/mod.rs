@@ -1,7 +1,7 @@
 //! Quantities as people type them, read once into the units the engines use, and written back.
 //!
 //! [`Quantity::parse`] turns text such as `12 ft 6 in`, `2.5 mm2`, `72 F` or `1.2 kHz` into a number in the
-//! quantity's own unit ([`Quantity::symbol`]); [`Quantity::bare`] does the same for a number without a unit.
+//! quantity's own unit ([`Quantity::symbol`]); [`Quantity::of_number`] does the same for a number without a unit.
 //! [`ConductorSize`] reads wire sizes, which come either as a gauge or as a cross-section. [`Units`] writes
 //! quantities for tables, in metric or in US customary units. [`closest`] finds what a misspelt word may have meant.
 //!
@@ -12,6 +12,7 @@ mod conductor;
 mod error;
 mod format;
 mod kinds;
+mod letters;
 mod parse;
 mod suggest;
 

@@ -3,12 +3,13 @@
 use super::conductor::ConductorSize;
 use super::error::{QuantityError, QuantityProblem};
 use super::kinds::{PREFIXES, Quantity, Unit};
+use super::letters::plain_letters;
 use super::suggest::closest;
 
 impl Quantity {
     /// Reads what a person typed and returns the value in [`Quantity::symbol`].
     ///
-    /// A number without a unit is in that unit already (see [`Quantity::bare`]). Upper and lower case matter only
+    /// A number without a unit is in that unit already (see [`Quantity::of_number`]). Upper and lower case matter only
     /// where they must (`mW`, `MW`).
     ///
     /// ```
@@ -63,7 +64,7 @@ impl Quantity {
         let sign = if negative { -1.0 } else { 1.0 };
         match parts.as_slice() {
             [] => Err(fail(QuantityProblem::NoNumber)),
-            [(number, "")] => self.bare(sign * number).map_err(|error| fail(error.problem)),
+            [(number, "")] => self.of_number(sign * number).map_err(|error| fail(error.problem)),
             [(number, name)] => {
                 let (scale, offset) = self.find_unit(name).map_err(&fail)?;
                 finite(sign * number * scale + offset).ok_or_else(|| fail(QuantityProblem::NotFinite))
@@ -92,7 +93,7 @@ impl Quantity {
     ///
     /// # Errors
     /// When the number is not finite.
-    pub fn bare(self, number: f64) -> Result<f64, QuantityError> {
+    pub fn of_number(self, number: f64) -> Result<f64, QuantityError> {
         let Some(number) = finite(number) else {
             let problem = QuantityProblem::NotFinite;
             return Err(QuantityError { text: number.to_string(), wanted: self, problem });
@@ -182,30 +183,6 @@ fn all_spellings(unit: &Unit) -> impl Iterator<Item = String> {
         .iter()
         .flat_map(move |name| prefixes.iter().map(move |(prefix, _)| format!("{prefix}{name}")));
     plain.chain(prefixed)
-}
-
-/// The text with typographic signs replaced by the plain ones the table uses.
-pub(super) fn plain_letters(text: &str) -> String {
-    let mut plain = String::with_capacity(text.len());
-    for letter in text.chars() {
-        match letter {
-            '\u{2032}' | '\u{2019}' | '\u{2018}' => plain.push('\''),
-            '\u{2033}' | '\u{201c}' | '\u{201d}' => plain.push('"'),
-            '\u{2212}' | '\u{2013}' => plain.push('-'),
-            '\u{b5}' | '\u{3bc}' => plain.push('u'),
-            '\u{b2}' => plain.push('2'),
-            '\u{b3}' => plain.push('3'),
-            '\u{3a9}' | '\u{2126}' => plain.push_str("ohm"),
-            '\u{b0}' => plain.push_str("deg"),
-            '\u{bc}' => plain.push_str(" 1/4"),
-            '\u{bd}' => plain.push_str(" 1/2"),
-            '\u{be}' => plain.push_str(" 3/4"),
-            '\u{b7}' | '\u{22c5}' => plain.push(' '),
-            other if other.is_whitespace() => plain.push(' '),
-            other => plain.push(other),
-        }
-    }
-    plain
 }
 
 /// A number at the start of the text, with a fraction after it if there is one, and what follows.

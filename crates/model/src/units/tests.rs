@@ -208,7 +208,7 @@ fn messages_say_what_to_type() {
         Quantity::Length.parse("8 ohm").unwrap_err().problem,
         QuantityProblem::OtherKind { unit: "ohm".to_owned(), found: Quantity::Impedance }
     );
-    assert!(Quantity::Length.bare(f64::NAN).is_err());
+    assert!(Quantity::Length.of_number(f64::NAN).is_err());
     assert!(Quantity::Length.parse("14 AWG").unwrap_err().to_string().contains("conductor cross-section"));
 }
 

@@ -101,7 +101,7 @@ pub fn scale_bar(svg: &mut Svg, at: Spot, mm_per_m: f64, units: Units) -> f64 {
 /// true north where it differs.
 pub fn north(svg: &mut Svg, at: Spot, true_north_deg: f64, letter: &str) {
     svg.open("north");
-    let (up, side) = (Spot::along(0.0), Spot::along(90.0));
+    let (up, side) = (Spot::towards(0.0), Spot::towards(90.0));
     let left = [at + up * 3.4, at - side * 1.5 - up * 2.4, at - up * 1.2];
     let right = [at + up * 3.4, at + side * 1.5 - up * 2.4, at - up * 1.2];
     svg.outline(&left, &Paint::fill(palette::INK).and_stroke(palette::INK, 0.15));
@@ -116,7 +116,7 @@ pub fn north(svg: &mut Svg, at: Spot, true_north_deg: f64, letter: &str) {
     svg.text(at + side * 2.2 - up * 0.4, letter, style);
     let off = (true_north_deg + 180.0).rem_euclid(360.0) - 180.0;
     if off.abs() >= 1.0 {
-        let d = Spot::along(true_north_deg);
+        let d = Spot::towards(true_north_deg);
         svg.segment(at - d * 2.4, at + d * 3.6, &Paint::stroke(palette::WARNING, 0.2));
         svg.circle(at + d * 3.6, 0.4, &Paint::fill(palette::WARNING));
     }

@@ -43,7 +43,8 @@ pub fn draw(
     let (sheath_left, sheath_right, connector) = (26.0, 60.0, 43.0);
     let colours = |tag: &str| -> Vec<&'static str> {
         let cable = laid.iter().find(|c| c.tag == tag);
-        let lines = cable.map_or(&[][..], |c| &c.carries).iter().map(|c| colour(&c.line)).collect::<Vec<_>>();
+        let lines: Vec<&'static str> =
+            cable.map(LaidCable::lines).unwrap_or_default().into_iter().map(&colour).collect();
         if lines.is_empty() { vec![palette::INK] } else { lines }
     };
     // Where the wires of a cable leave its sheath.
@@ -90,8 +91,8 @@ fn body(svg: &mut Svg, at: Spot, joint: &JointNeed, conductor: &JointConductor, 
     note(svg, at + Spot::new(0.0, 0.85), &inside, Face::SemiBold, Align::Middle, 2.4);
     let name = match &conductor.line {
         None => format!("{} · {spare}", conductor.colour()),
-        Some(line) if joint.lines.len() > 1 => format!("{} · {line}", conductor.colour()),
-        Some(_) => conductor.colour().to_owned(),
+        Some(line) if joint.lines.len() > 1 => format!("{} · {line}", conductor.colours().join(" / ")),
+        Some(_) => conductor.colours().join(" / "),
     };
     note(svg, at + Spot::new(0.0, -2.3), &name, Face::Regular, Align::Middle, 2.1);
     if count < 2 {

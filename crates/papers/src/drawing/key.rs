@@ -27,6 +27,7 @@ pub enum Sample {
     Joint(JointKind),
     Rack,
     Stub,
+    Existing,
     Mark,
     Sleeve,
     Service,
@@ -101,6 +102,7 @@ fn sample(svg: &mut Svg, at: Spot, sample: &Sample) {
         Sample::Joint(kind) => symbols::joint(svg, middle, *kind, palette::INK),
         Sample::Rack => symbols::rack(svg, middle),
         Sample::Stub => symbols::stub(svg, middle),
+        Sample::Existing => existing(svg, &[west, east]),
         Sample::Mark => symbols::mark(svg, middle),
         Sample::Sleeve => sleeve(svg, &[west, east]),
         Sample::Service => service(svg, &[west, east]),
@@ -175,6 +177,11 @@ pub fn area(svg: &mut Svg, outline: &[Spot]) {
 pub fn sleeve(svg: &mut Svg, line: &[Spot]) {
     svg.polyline(line, &Paint::stroke(palette::QUIET, 3.4));
     svg.polyline(line, &Paint::stroke("#f3efe6", 3.0));
+}
+
+/// Existing cable: which two things it joins; its way is not known.
+pub fn existing(svg: &mut Svg, line: &[Spot]) {
+    svg.polyline(line, &Paint::stroke(palette::QUIET, CABLE_WIDTH).dashed(&[2.2, 1.4]));
 }
 
 /// A buried service.

@@ -52,7 +52,7 @@ pub struct Placed {
 
 /// What is on the drawing already.
 #[derive(Debug, Clone, Default)]
-pub struct Ground {
+pub struct Occupied {
     /// The label must lie inside.
     pub frame: Frame,
     /// Never covered by a label nor crossed by a leader.
@@ -69,8 +69,8 @@ struct Candidate {
 }
 
 /// Places all labels; one entry per label, `None` where there is no room.
-pub fn place(labels: &[Label], ground: &Ground) -> Vec<Option<Placed>> {
-    let candidates: Vec<Vec<Candidate>> = labels.iter().map(|l| candidates(l, ground)).collect();
+pub fn place(labels: &[Label], occupied: &Occupied) -> Vec<Option<Placed>> {
+    let candidates: Vec<Vec<Candidate>> = labels.iter().map(|l| candidates(l, occupied)).collect();
     let mut order: Vec<usize> = (0..labels.len()).collect();
     order.sort_by_key(|&i| (candidates[i].len(), i));
     let mut state = State { candidates: &candidates, chosen: vec![None; labels.len()] };
@@ -170,7 +170,7 @@ fn cross(p: Spot, q: Spot, r: Spot, s: Spot) -> bool {
     side(p, q, r) * side(p, q, s) < 0.0 && side(r, s, p) * side(r, s, q) < 0.0
 }
 
-fn candidates(label: &Label, ground: &Ground) -> Vec<Candidate> {
+fn candidates(label: &Label, occupied: &Occupied) -> Vec<Candidate> {
     let (w, h) = (label.width, label.height);
     let mut out = Vec::new();
     match &label.anchor {
@@ -181,7 +181,7 @@ fn candidates(label: &Label, ground: &Ground) -> Vec<Candidate> {
                 for k in 0..DIRECTIONS {
                     // East first, then alternating up and down: labels read best to the right.
                     let turn = (k.div_ceil(2) as f64) * 360.0 / DIRECTIONS as f64;
-                    let direction = Spot::along(90.0 + if k.is_multiple_of(2) { turn } else { -turn });
+                    let direction = Spot::towards(90.0 + if k.is_multiple_of(2) { turn } else { -turn });
                     let push = |d: f64, half: f64| (d * 1.6).clamp(-1.0, 1.0) * half;
                     let centre = *at
                         + direction * (radius + gap)
@@ -195,14 +195,14 @@ fn candidates(label: &Label, ground: &Ground) -> Vec<Candidate> {
                         frame.overlaps(*b)
                             || (!own(b) && leader.is_some_and(|(p, q)| b.length_inside(p, q) > 0.05))
                     };
-                    if !ground.frame.holds(frame) || ground.blocks.iter().any(blocked) {
+                    if !occupied.frame.holds(frame) || occupied.blocks.iter().any(blocked) {
                         continue;
                     }
                     let ring_price = if ring == 0 { 0.0 } else { 6.0 + gap * 1.5 };
                     let price = ring_price
                         + k as f64 * 0.12
-                        + 2.0 * over_strokes(frame, ground)
-                        + 0.6 * leader.map_or(0.0, |l| strokes_crossed(l, ground));
+                        + 2.0 * over_strokes(frame, occupied)
+                        + 0.6 * leader.map_or(0.0, |l| strokes_crossed(l, occupied));
                     out.push(Candidate { frame, leader, price });
                 }
             }
@@ -212,22 +212,22 @@ fn candidates(label: &Label, ground: &Ground) -> Vec<Candidate> {
             let steps = ((total / 1.2).ceil() as usize).clamp(1, 400);
             for k in 0..=steps {
                 let share = k as f64 / steps as f64;
-                let Some(at) = along(points, total * share) else { continue };
+                let Some(at) = point_at(points, total * share) else { continue };
                 let frame = Frame::centred(at, w, h);
-                if !ground.frame.holds(frame) || ground.blocks.iter().any(|b| frame.overlaps(*b)) {
+                if !occupied.frame.holds(frame) || occupied.blocks.iter().any(|b| frame.overlaps(*b)) {
                     continue;
                 }
                 // The middle of the run reads best; the price of strokes under it counts its own once.
-                let price = (share - 0.5).abs() * 6.0 + 1.5 * (over_strokes(frame, ground) - w).max(0.0);
+                let price = (share - 0.5).abs() * 6.0 + 1.5 * (over_strokes(frame, occupied) - w).max(0.0);
                 out.push(Candidate { frame, leader: None, price });
             }
-            out.extend(beside(points, total, (w, h), ground));
+            out.extend(beside(points, total, (w, h), occupied));
         }
         Anchor::Inside(spots) => {
             for (k, &at) in spots.iter().enumerate() {
                 let frame = Frame::centred(at, w, h);
-                if ground.frame.holds(frame) && !ground.blocks.iter().any(|b| frame.overlaps(*b)) {
-                    let price = k as f64 * 0.15 + 2.0 * over_strokes(frame, ground);
+                if occupied.frame.holds(frame) && !occupied.blocks.iter().any(|b| frame.overlaps(*b)) {
+                    let price = k as f64 * 0.15 + 2.0 * over_strokes(frame, occupied);
                     out.push(Candidate { frame, leader: None, price });
                 }
             }
@@ -237,24 +237,24 @@ fn candidates(label: &Label, ground: &Ground) -> Vec<Candidate> {
 }
 
 /// Places beside a cable, joined to it by a leader: for a run too short or too crowded to carry its tag.
-fn beside(points: &[Spot], total: f64, (w, h): (f64, f64), ground: &Ground) -> Vec<Candidate> {
+fn beside(points: &[Spot], total: f64, (w, h): (f64, f64), occupied: &Occupied) -> Vec<Candidate> {
     let mut out = Vec::new();
     for share in [0.5, 0.35, 0.65, 0.2, 0.8] {
-        let Some(at) = along(points, total * share) else { continue };
+        let Some(at) = point_at(points, total * share) else { continue };
         for gap in &RINGS[1..] {
             for k in 0..DIRECTIONS {
-                let direction = Spot::along(k as f64 * 360.0 / DIRECTIONS as f64);
+                let direction = Spot::towards(k as f64 * 360.0 / DIRECTIONS as f64);
                 let push = |d: f64, half: f64| (d * 1.6).clamp(-1.0, 1.0) * half;
                 let centre =
                     at + direction * *gap + Spot::new(push(direction.x, w / 2.0), push(direction.y, h / 2.0));
                 let frame = Frame::centred(centre, w, h);
                 let to = frame.nearest(at);
                 let blocked = |b: &Frame| frame.overlaps(*b) || b.length_inside(at, to) > 0.05;
-                if ground.frame.holds(frame) && !ground.blocks.iter().any(blocked) {
+                if occupied.frame.holds(frame) && !occupied.blocks.iter().any(blocked) {
                     let price = 12.0
                         + gap * 1.5
-                        + 2.0 * over_strokes(frame, ground)
-                        + 0.6 * strokes_crossed((at, to), ground);
+                        + 2.0 * over_strokes(frame, occupied)
+                        + 0.6 * strokes_crossed((at, to), occupied);
                     out.push(Candidate { frame, leader: Some((at, to)), price });
                 }
             }
@@ -264,7 +264,7 @@ fn beside(points: &[Spot], total: f64, (w, h): (f64, f64), ground: &Ground) -> V
 }
 
 /// Point at a distance along a way.
-pub fn along(points: &[Spot], mut distance: f64) -> Option<Spot> {
+pub fn point_at(points: &[Spot], mut distance: f64) -> Option<Spot> {
     for piece in points.windows(2) {
         let length = piece[0].distance(piece[1]);
         if distance <= length && length > 0.0 {
@@ -275,12 +275,12 @@ pub fn along(points: &[Spot], mut distance: f64) -> Option<Spot> {
     points.last().copied()
 }
 
-fn over_strokes(frame: Frame, ground: &Ground) -> f64 {
-    ground.strokes.iter().map(|&(a, b)| frame.length_inside(a, b)).sum()
+fn over_strokes(frame: Frame, occupied: &Occupied) -> f64 {
+    occupied.strokes.iter().map(|&(a, b)| frame.length_inside(a, b)).sum()
 }
 
-fn strokes_crossed((p, q): (Spot, Spot), ground: &Ground) -> f64 {
-    ground.strokes.iter().filter(|&&(a, b)| cross(p, q, a, b)).count() as f64
+fn strokes_crossed((p, q): (Spot, Spot), occupied: &Occupied) -> f64 {
+    occupied.strokes.iter().filter(|&&(a, b)| cross(p, q, a, b)).count() as f64
 }
 
 #[cfg(test)]
@@ -288,22 +288,22 @@ mod tests {
     use super::*;
     use proptest::prelude::*;
 
-    fn symbols(at: &[(f64, f64)], width: f64) -> (Vec<Label>, Ground) {
+    fn symbols(at: &[(f64, f64)], width: f64) -> (Vec<Label>, Occupied) {
         let blocks = at.iter().map(|&(x, y)| Frame::centred(Spot::new(x, y), 3.0, 3.0)).collect();
         let label = |&(x, y): &(f64, f64)| Label {
             width,
             height: 2.8,
             anchor: Anchor::Symbol { at: Spot::new(x, y), radius: 1.6 },
         };
-        let ground = Ground { frame: Frame::new(0.0, 0.0, 200.0, 140.0), blocks, strokes: Vec::new() };
-        (at.iter().map(label).collect(), ground)
+        let occupied = Occupied { frame: Frame::new(0.0, 0.0, 200.0, 140.0), blocks, strokes: Vec::new() };
+        (at.iter().map(label).collect(), occupied)
     }
 
-    fn assert_apart(placed: &[Option<Placed>], ground: &Ground) {
+    fn assert_apart(placed: &[Option<Placed>], occupied: &Occupied) {
         let there: Vec<&Placed> = placed.iter().flatten().collect();
         for (i, a) in there.iter().enumerate() {
-            assert!(ground.frame.holds(a.frame));
-            assert!(ground.blocks.iter().all(|b| !a.frame.overlaps(*b)));
+            assert!(occupied.frame.holds(a.frame));
+            assert!(occupied.blocks.iter().all(|b| !a.frame.overlaps(*b)));
             for b in &there[i + 1..] {
                 assert!(!a.frame.overlaps(b.frame), "{a:?} covers {b:?}");
                 for (leader, frame) in [(a.leader, b.frame), (b.leader, a.frame)] {
@@ -316,21 +316,21 @@ mod tests {
     #[test]
     fn a_tight_row_is_solved_with_leaders() {
         let row: Vec<(f64, f64)> = (0..14).map(|k| (80.0 + f64::from(k) * 3.1, 70.0)).collect();
-        let (labels, ground) = symbols(&row, 6.0);
-        let placed = place(&labels, &ground);
+        let (labels, occupied) = symbols(&row, 6.0);
+        let placed = place(&labels, &occupied);
         assert!(placed.iter().all(Option::is_some));
-        assert_apart(&placed, &ground);
+        assert_apart(&placed, &occupied);
         assert!(placed.iter().flatten().any(|p| p.leader.is_some()));
-        assert_eq!(placed, place(&labels, &ground), "the same drawing comes out the same");
+        assert_eq!(placed, place(&labels, &occupied), "the same drawing comes out the same");
     }
 
     proptest! {
         #![proptest_config(ProptestConfig::with_cases(48))]
         #[test]
         fn labels_never_overlap(at in prop::collection::vec((5.0..195.0f64, 5.0..135.0f64), 1..70), width in 3.0..14.0f64) {
-            let (labels, ground) = symbols(&at, width);
-            let placed = place(&labels, &ground);
-            assert_apart(&placed, &ground);
+            let (labels, occupied) = symbols(&at, width);
+            let placed = place(&labels, &occupied);
+            assert_apart(&placed, &occupied);
         }
     }
 }

@@ -2,7 +2,7 @@
 
 use super::key::{Entry, Sample};
 use super::palette::line_style;
-use super::plan::{BAND_DB, PlanRequest, Reader};
+use super::plan::request::{BAND_DB, PlanRequest, Reader};
 use loamline_model::Choice as _;
 use loamline_model::catalogue::LoudspeakerKind;
 use loamline_model::document::{JointKind, WallKind};
@@ -46,6 +46,7 @@ pub fn key_entries(request: &PlanRequest<'_>) -> Vec<Entry> {
         for (any, sample, key) in [
             (!document.racks.is_empty(), Sample::Rack, "rack"),
             (!document.stubs.is_empty(), Sample::Stub, "stub"),
+            (!document.stubs.is_empty(), Sample::Existing, "existing"),
             (!document.marks.is_empty(), Sample::Mark, "mark"),
             (!document.sleeves.is_empty(), Sample::Sleeve, "sleeve"),
             (!document.services.is_empty(), Sample::Service, "service"),

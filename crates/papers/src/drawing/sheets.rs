@@ -3,7 +3,9 @@
 
 use super::key;
 use super::paper::{Paper, Scale};
-use super::plan::{self, PlanRequest, Reader};
+use super::plan::map_frame::map_frame;
+use super::plan::request::{PlanRequest, Reader};
+use super::sheet::Sheet;
 use super::spot::Frame;
 use loamline_geometry::Point2;
 use loamline_model::{Job, Units};
@@ -24,23 +26,6 @@ pub const MARGIN_X_MM: f64 = 15.0;
 const MARGIN_TOP_MM: f64 = 22.0;
 const MARGIN_BOTTOM_MM: f64 = 18.0;
 const TITLE_MM: f64 = 13.0;
-
-/// One plan sheet.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Sheet {
-    /// Whether the paper lies on its long side.
-    pub landscape: bool,
-    /// Size of the drawing, millimetres.
-    pub size_mm: (f64, f64),
-    /// Site coordinates of its middle.
-    pub centre: Point2,
-    /// Its scale.
-    pub scale: Scale,
-    /// Width and height of the map on it, millimetres.
-    pub map_mm: (f64, f64),
-    /// Its number among the detail sheets, from 1; `None` for the overview.
-    pub detail: Option<usize>,
-}
 
 /// The sheets of a job.
 #[derive(Debug, Clone, PartialEq)]
@@ -94,7 +79,7 @@ pub fn extent(job: &Job) -> (Point2, Point2) {
 /// Map frame of a drawing of this size with the key of a request.
 fn frame_of(request: &PlanRequest<'_>, size_mm: (f64, f64)) -> Frame {
     let entries = super::legend::key_entries(&PlanRequest { size_mm, ..*request });
-    plan::map_frame(request.reader, size_mm, key::layout(&entries, size_mm.0).1)
+    map_frame(request.reader, size_mm, key::layout(&entries, size_mm.0).1)
 }
 
 /// Chooses the sheets for a plan; position and scale of `request` are not looked at.

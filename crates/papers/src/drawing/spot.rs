@@ -32,7 +32,7 @@ impl Spot {
     }
 
     /// Unit vector that a plan bearing (degrees clockwise from plan north, north up) has on paper.
-    pub fn along(bearing_deg: f64) -> Self {
+    pub fn towards(bearing_deg: f64) -> Self {
         let (sin, cos) = bearing_deg.to_radians().sin_cos();
         Self::new(sin, -cos)
     }
@@ -185,7 +185,7 @@ mod tests {
         assert_eq!(view.spot(Point2::new(12.0, 9.0)), Spot::new(60.0, 10.0));
         let back = view.site(Spot::new(60.0, 10.0));
         assert!(back.distance(Point2::new(12.0, 9.0)) < 1e-12);
-        assert!(Spot::along(90.0).distance(Spot::new(1.0, 0.0)) < 1e-12);
+        assert!(Spot::towards(90.0).distance(Spot::new(1.0, 0.0)) < 1e-12);
     }
 
     #[test]

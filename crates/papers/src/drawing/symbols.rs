@@ -27,7 +27,7 @@ pub fn loudspeaker(
 ) {
     let body = Paint::fill(colour).and_stroke(palette::SHEET, OUTLINE);
     let pale = Paint::fill(palette::SHEET).and_stroke(colour, OUTLINE);
-    let forward = Spot::along(bearing_deg);
+    let forward = Spot::towards(bearing_deg);
     let side = forward.right();
     match kind {
         Some(LoudspeakerKind::Subwoofer) => {
@@ -50,7 +50,7 @@ pub fn loudspeaker(
             if kind == Some(LoudspeakerKind::Rock) {
                 let corner = |k: usize| {
                     let angle = 60.0 * k as f64 + 15.0;
-                    at + Spot::along(angle) * if k.is_multiple_of(2) { 1.45 } else { 1.2 }
+                    at + Spot::towards(angle) * if k.is_multiple_of(2) { 1.45 } else { 1.2 }
                 };
                 let rock: Vec<Spot> = (0..6).map(corner).collect();
                 svg.outline(&rock, &body);

@@ -1,7 +1,7 @@
 //! A sketch of how a loudspeaker is taped in: fixed points, tapes, distances. Not to scale.
 
 use super::key;
-use super::labels::{self, Anchor, Ground, Label};
+use super::labels::{self, Anchor, Label, Occupied};
 use super::measure::{CAP_HEIGHT, Face};
 use super::palette;
 use super::spot::{Frame, Spot, View};
@@ -51,8 +51,8 @@ pub fn draw(
     let placed = speaker.placed;
     let (kind, mount) = (Some(speaker.model.kind), Some(speaker.mount));
     symbols::loudspeaker(&mut svg, spots[0], placed.bearing_deg, kind, mount, colour);
-    let flare = spots[0] + Spot::along(placed.bearing_deg) * 1.7;
-    let ground = Ground {
+    let flare = spots[0] + Spot::towards(placed.bearing_deg) * 1.7;
+    let occupied = Occupied {
         frame: frame.grown(-0.5),
         blocks: [Frame::centred(flare, 2.2, 2.2)]
             .into_iter()
@@ -62,7 +62,7 @@ pub fn draw(
     };
     labels(
         &mut svg,
-        &ground,
+        &occupied,
         &spots,
         [(speaker.id, colour), (&taping.first.id, palette::INK), (&taping.second.id, palette::INK)],
         distances,
@@ -98,7 +98,7 @@ fn surroundings(svg: &mut Svg, view: &View, job: &Job) {
 }
 
 /// The three tags at their spots and the two distances on their tapes, none over another.
-fn labels(svg: &mut Svg, ground: &Ground, spots: &[Spot], tags: [(&str, &str); 3], distances: [&str; 2]) {
+fn labels(svg: &mut Svg, occupied: &Occupied, spots: &[Spot], tags: [(&str, &str); 3], distances: [&str; 2]) {
     let at_symbol = |(&at, (text, _)): (&Spot, &(&str, &str))| Label {
         width: key::tag_width(text),
         height: key::TAG_HEIGHT,
@@ -115,7 +115,7 @@ fn labels(svg: &mut Svg, ground: &Ground, spots: &[Spot], tags: [(&str, &str); 3
         .map(at_symbol)
         .chain(spots[1..].iter().zip(&distances).map(on_tape))
         .collect();
-    for (k, placed) in labels::place(&wanted, ground).into_iter().enumerate() {
+    for (k, placed) in labels::place(&wanted, occupied).into_iter().enumerate() {
         let Some(placed) = placed else { continue };
         if let Some((from, to)) = placed.leader {
             svg.segment(from, to, &Paint::stroke(palette::INK, 0.18));

@@ -38,7 +38,7 @@ pub fn ground_needs(runs: &[LaidRun], cables: &[LaidCable]) -> Vec<GroundNeed> {
         .iter()
         .map(|(laying, _, _)| GroundNeed { laying: *laying, length_m: 0.0, shared_m: 0.0 })
         .collect();
-    for cable in cables {
+    for cable in cables.iter().filter(|c| !c.existing) {
         let mut own = Vec::new();
         for (laying, segment) in stretches(&runs[cable.lead]) {
             let shared_m = if opens_ground(laying) { shared_m(segment, laying, &open) } else { 0.0 };
@@ -57,7 +57,7 @@ pub fn ground_needs(runs: &[LaidRun], cables: &[LaidCable]) -> Vec<GroundNeed> {
 /// Crossings of buried services to dig by hand: one for all cables that cross a service in the same opening.
 pub fn crossings(runs: &[LaidRun], cables: &[LaidCable]) -> usize {
     let mut places: Vec<(&str, Point2)> = Vec::new();
-    for run in cables.iter().map(|c| &runs[c.lead]) {
+    for run in cables.iter().filter(|c| !c.existing).map(|c| &runs[c.lead]) {
         for (service, at) in run.crosses.iter().zip(&run.crossed_at) {
             if !places.iter().any(|(other, there)| other == service && there.distance(*at) <= BESIDE_M) {
                 places.push((service, *at));

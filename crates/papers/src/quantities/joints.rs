@@ -5,6 +5,9 @@
 //! four-conductor cable; one gel-filled connector per conductor; a conductor that goes no further is capped with a
 //! connector of its own; a strain tie for every cable end; a service loop on every cable.
 //!
+//! Existing cable is joined in at its stub like any other: where a line takes several pairs of it, the conductors of
+//! one polarity meet in one connector. Pairs in use for something else are left alone.
+//!
 //! A joint is a place. Lines that meet at it have their conductors side by side, and a cable they share counts once.
 
 use loamline_model::catalogue::{Cable, Connector};
@@ -46,6 +49,17 @@ impl JointConductor {
     pub fn colour(&self) -> &str {
         self.wires.first().map_or("", |w| w.colour.as_str())
     }
+
+    /// Colours of its wires, each once, from the rack outwards: where existing cable is joined in they may differ.
+    pub fn colours(&self) -> Vec<&str> {
+        let mut colours: Vec<&str> = Vec::new();
+        for wire in &self.wires {
+            if !colours.contains(&wire.colour.as_str()) {
+                colours.push(&wire.colour);
+            }
+        }
+        colours
+    }
 }
 
 /// A joint to make.
@@ -79,6 +93,8 @@ struct End<'a> {
     /// Lines in it, with their pairs.
     carries: Vec<(&'a str, u32)>,
     arriving: bool,
+    /// Pairs that may be touched; all where there are none named.
+    free: Option<Vec<u32>>,
 }
 
 impl End<'_> {
@@ -87,6 +103,11 @@ impl End<'_> {
         let colour = self.cable.colours.get(index).cloned().unwrap_or_else(|| number.to_string());
         (number <= self.cable.conductors).then(|| Wire { cable: self.tag.to_owned(), colour })
     }
+}
+
+/// The pair that says where a line's conductor stands among the others: the first it has.
+fn pair_in(end: &End<'_>, line: &str) -> Option<u32> {
+    end.carries.iter().find(|(l, _)| *l == line).map(|(_, pair)| *pair)
 }
 
 /// Number of the positive or negative conductor of a pair.
@@ -98,45 +119,32 @@ const fn number_of(pair: u32, positive: bool) -> u32 {
 pub fn joint_needs(job: &Job, cables: &[LaidCable]) -> Vec<JointNeed> {
     let mut places: Vec<&str> = Vec::new();
     for cable in cables {
-        let start = matches!(job.node(&cable.from), Some(JobNode::Stub(_))).then_some(&cable.from);
-        let end = matches!(job.node(&cable.to), Some(JobNode::Joint(_) | JobNode::Loudspeaker(_)))
-            .then_some(&cable.to);
-        for at in start.into_iter().chain(end) {
-            if !places.contains(&at.as_str()) {
-                places.push(at);
-            }
+        let meets = match job.node(&cable.to) {
+            Some(JobNode::Joint(_) | JobNode::Loudspeaker(_)) => true,
+            Some(JobNode::Stub(_)) => cables.iter().any(|onward| onward.from == cable.to),
+            Some(JobNode::Rack(_)) | None => false,
+        };
+        if meets && !places.contains(&cable.to.as_str()) {
+            places.push(&cable.to);
         }
     }
     places.into_iter().map(|at| joint(job, at, &ends(job, at, cables))).collect()
 }
 
 fn ends<'a>(job: &'a Job, at: &'a str, cables: &'a [LaidCable]) -> Vec<End<'a>> {
-    let mut ends: Vec<End<'a>> = existing(job, at).into_iter().collect();
+    let mut ends: Vec<End<'a>> = Vec::new();
     for arriving in [true, false] {
         let here = cables.iter().filter(|c| if arriving { c.to == at } else { c.from == at });
         ends.extend(here.filter_map(|c| {
             let carries = c.carries.iter().map(|x| (x.line.as_str(), x.pair)).collect();
-            Some(End { tag: &c.tag, cable: job.catalogue().cables.get(&c.cable)?, carries, arriving })
+            let cable = job.catalogue().cables.get(&c.cable)?;
+            // Of existing cable only what is free may be touched.
+            let stub = job.document().stubs.get(&c.to).filter(|_| c.existing);
+            let free = stub.map(|s| job.document().free_pairs_of_stub(s, job.catalogue()));
+            Some(End { tag: &c.tag, cable, carries, arriving, free })
         }));
     }
     ends
-}
-
-/// The existing cable that ends at a stub: its lines take the pairs they say, or where two say the same, its pairs in
-/// the order of the lines.
-fn existing<'a>(job: &'a Job, at: &'a str) -> Option<End<'a>> {
-    let (tag, stub) = job.document().stubs.get_key_value(at)?;
-    let lines: Vec<(&str, u32)> =
-        job.lines().filter(|l| l.tree.start == at).map(|l| (l.id, l.line.pair)).collect();
-    let cable = job.catalogue().cables.get(&stub.cable)?;
-    let twice = (1..lines.len()).any(|i| lines[..i].iter().any(|(_, pair)| *pair == lines[i].1));
-    let missing = lines.iter().any(|(_, pair)| pair * 2 > cable.conductors);
-    let carries = if twice || missing {
-        lines.iter().zip(1..).map(|((line, _), pair)| (*line, pair)).collect()
-    } else {
-        lines
-    };
-    Some(End { tag, cable, carries, arriving: true })
 }
 
 fn joint(job: &Job, at: &str, ends: &[End<'_>]) -> JointNeed {
@@ -188,20 +196,23 @@ fn conductors(
         let first = |line: &str| ends.iter().find_map(|e| pair_in(e, line));
         for line in lines.iter().filter(|l| first(l).is_some_and(|pair| number_of(pair, positive) == number))
         {
-            let wire = |e: &End<'_>| e.wire(number_of(pair_in(e, line)?, positive));
-            add(Some(line), positive, ends.iter().filter_map(wire).collect());
+            let wires = |e: &End<'_>| {
+                let pairs = e.carries.iter().filter(|(l, _)| l == line);
+                pairs.filter_map(|(_, pair)| e.wire(number_of(*pair, positive))).collect::<Vec<_>>()
+            };
+            add(Some(line), positive, ends.iter().flat_map(wires).collect());
         }
-        let spare = ends.iter().filter(|e| e.carries.iter().all(|(_, pair)| number.div_ceil(2) != *pair));
+        let pair = number.div_ceil(2);
+        let spare = ends.iter().filter(|e| {
+            e.carries.iter().all(|(_, used)| pair != *used)
+                && e.free.as_ref().is_none_or(|free| free.contains(&pair))
+        });
         let wires: Vec<Wire> = spare.filter_map(|e| e.wire(number)).collect();
         if !wires.is_empty() {
             add(None, positive, wires);
         }
     }
     out
-}
-
-fn pair_in(end: &End<'_>, line: &str) -> Option<u32> {
-    end.carries.iter().find(|(l, _)| *l == line).map(|(_, pair)| *pair)
 }
 
 /// Connectors for so many wires of a size: the cheapest gel-filled one that takes them all; where none is large

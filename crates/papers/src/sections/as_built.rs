@@ -3,7 +3,7 @@
 use super::common::{Drawings, colour_of, common};
 use super::readings;
 use crate::drawing::square_code;
-use crate::pack::Material;
+use crate::material::Material;
 use crate::tags::listed;
 use serde_json::{Value, json};
 
@@ -32,6 +32,7 @@ pub fn as_built(m: &Material<'_>) -> (Value, Vec<String>) {
     };
     data["meters"] = readings::meters(m).into();
     data["readings"] = readings::readings(m).into();
+    data["taken"] = readings::taken(m).into();
     data["lines"] = m
         .job
         .lines()
@@ -42,14 +43,26 @@ pub fn as_built(m: &Material<'_>) -> (Value, Vec<String>) {
                 "line": line.id,
                 "colour": colour_of(m.job, Some(line.id)),
                 "channel": line.line.channel,
-                "cable": line.cable.description,
+                "cable": match m.job.existing_cable(line.id) {
+                    Some(existing) => words.fill(
+                        "as_built.cable_existing",
+                        &[
+                            ("existing", &existing.cable.description),
+                            ("stub", existing.stub_id),
+                            ("cable", &line.cable.description),
+                        ],
+                    ),
+                    None => line.cable.description.clone(),
+                },
                 "length": m.options.units.run(metres),
                 "tags": listed(&tags, words.get("number.to")),
             })
         })
         .collect::<Vec<_>>()
         .into();
-    let safety_first = m.job.lines().count() <= MOST_LINES_BESIDE_SAFETY;
+    // A line has two rows there, a reading one.
+    let lines = m.job.lines().count() + m.results.judged.len().div_ceil(2);
+    let safety_first = lines <= MOST_LINES_BESIDE_SAFETY;
     let room = m.options.paper.size_mm().1 - BESIDE_LOG_MM - if safety_first { 0.0 } else { SAFETY_MM };
     data["safety_first"] = safety_first.into();
     data["log_rows"] = ((room / LOG_ROW_MM) as usize).into();

@@ -4,8 +4,8 @@ use super::common::{Drawings, common, decimal, sentence, volume};
 use super::schedules::shown_quantity;
 use crate::design_options::DesignOption;
 use crate::drawing::{self, PlanRequest, Reader};
+use crate::material::Material;
 use crate::money::grouped;
-use crate::pack::Material;
 use crate::quantities::Group;
 use crate::results::LimitResult;
 use crate::words::Words;
@@ -150,8 +150,8 @@ fn options(m: &Material<'_>) -> Value {
         return Value::Null;
     }
     let (words, units) = (&m.options.words, m.options.units);
-    type Shown<'a> = Box<dyn Fn(&DesignOption) -> Option<String> + 'a>;
-    let rows: [(&str, Shown<'_>); 8] = [
+    type CellText<'a> = Box<dyn Fn(&DesignOption) -> Option<String> + 'a>;
+    let rows: [(&str, CellText<'_>); 8] = [
         ("price", Box::new(|o| price(m, o))),
         ("loudspeakers", Box::new(|o| o.loudspeakers.map(|n| n.to_string()))),
         ("evenness", Box::new(|o| Some(words.fill("option.within", &[("db", &decimal(o.evenness_db?, 1))])))),

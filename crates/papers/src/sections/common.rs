@@ -1,8 +1,8 @@
 //! What every paper carries: words, firm, job, paper.
 
 use crate::drawing::{INK, line_style};
+use crate::material::{Material, PackDrawing};
 use crate::measures::M_PER_FT;
-use crate::pack::{Material, PackDrawing};
 use loamline_geometry::Point2;
 use loamline_model::{Job, Units};
 use serde_json::{Value, json};

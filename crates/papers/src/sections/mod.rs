@@ -5,6 +5,7 @@
 mod as_built;
 mod client;
 mod common;
+mod conductors;
 mod crew;
 mod readings;
 mod schedules;

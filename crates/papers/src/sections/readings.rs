@@ -1,16 +1,19 @@
 //! Expected readings: what a meter shows at the rack while a line is built, and of its insulation when it is.
 
 use super::common::colour_of;
+use super::conductors::at_rack_written;
 use super::schedules::plain;
-use crate::pack::Material;
+use crate::material::Material;
 use crate::results::MeterResult;
+use loamline_faults::{Grade, LEAKAGE_MOHM, Says};
 use loamline_model::{Choice as _, LineView};
+use loamline_study::{JudgedReading, Measured};
 use serde_json::{Value, json};
 
-/// Voltage of the insulation tester and least resistance of a sound line, volts DC and megohms: IEC 60364-6 Table
-/// 6.1 (from memory), its row for extra-low voltage and its row up to 500 V.
-const INSULATION_ELV: (f64, f64) = (250.0, 0.5);
-const INSULATION_LV: (f64, f64) = (500.0, 1.0);
+/// Voltage of the insulation tester, volts DC: IEC 60364-6 Table 6.1 (from memory), its row for extra-low voltage and its
+/// row up to 500 V. What a line must have at least is [`LEAKAGE_MOHM`], here as everywhere.
+const INSULATION_ELV_V: f64 = 250.0;
+const INSULATION_LV_V: f64 = 500.0;
 /// Highest line voltage that counts as extra-low outdoors, volts RMS: 25 V lines do, 70.7 V lines do not (common
 /// practice, no source).
 const EXTRA_LOW_V: f64 = 50.0;
@@ -47,32 +50,96 @@ pub fn readings(m: &Material<'_>) -> Vec<Value> {
                     json!({ "as_far_as": stage.joint, "finished": i == last, "cells": cells })
                 })
                 .collect();
-            let (test_v, least_mohm) = insulation(&line);
             json!({
                 "line": line.id,
                 "colour": colour_of(m.job, Some(line.id)),
                 "supply": words.find(&format!("supply.{}", line.supply.word())).unwrap_or(line.supply.word()),
                 "load": result.load_w.map(|w| words.fill("reading.taps", &[("watts", &plain(w))])),
-                "conductors": conductors(m, &line),
+                "conductors": at_rack_written(m, line.id),
                 "stages": stages,
-                "test": format!("{} V", plain(test_v)),
-                "least": words.fill("reading.at_least", &[("megohms", &plain(least_mohm))]),
+                "read": m.results.finished_read(line.id).map(|r| r.map(|r| read(m, r))).collect::<Vec<_>>(),
+                "test": format!("{} V", plain(test_v(&line))),
+                "least": words.fill("reading.at_least", &[("megohms", &plain(LEAKAGE_MOHM))]),
             })
         })
         .collect()
 }
 
-fn insulation(line: &LineView<'_>) -> (f64, f64) {
-    if line.line_v().unwrap_or(0.0) > EXTRA_LOW_V { INSULATION_LV } else { INSULATION_ELV }
+fn test_v(line: &LineView<'_>) -> f64 {
+    if line.line_v().unwrap_or(0.0) > EXTRA_LOW_V { INSULATION_LV_V } else { INSULATION_ELV_V }
 }
 
-/// Colours of the line's pair, positive first.
-fn conductors(m: &Material<'_>, line: &LineView<'_>) -> String {
-    let first = (line.line.pair as usize - 1) * 2;
-    let colour = |i: usize| line.cable.colours.get(i).cloned().unwrap_or_else(|| (i + 1).to_string());
-    m.options
-        .words
-        .fill("reading.conductors", &[("positive", &colour(first)), ("negative", &colour(first + 1))])
+/// What was read last of a finished line, with its verdict and its day.
+fn read(m: &Material<'_>, r: &JudgedReading) -> Value {
+    json!({ "value": shown(m, r), "verdict": verdict(m, r), "date": r.date, "good": r.grade == Some(Grade::Good) })
+}
+
+/// What a meter showed: digits as it has them, `open`, more than the end of its range.
+fn shown(m: &Material<'_>, r: &JudgedReading) -> String {
+    let words = &m.options.words;
+    let mohm = r.measured == Measured::Leakage && r.ohm >= 1e4;
+    let value =
+        if mohm { format!("{} {}", digits(r.ohm / 1e6), words.get("unit.megohm")) } else { digits(r.ohm) };
+    match (r.above, r.says) {
+        (true, Some(Says::Open)) => words.get("reading.open").to_owned(),
+        (true, _) => words.fill("verdict.more_than", &[("value", &value)]),
+        _ => value,
+    }
+}
+
+/// The verdict on a reading in a few words.
+fn verdict(m: &Material<'_>, r: &JudgedReading) -> String {
+    let words = &m.options.words;
+    let Some(grade) = r.grade else { return words.get("verdict.not_judged").to_owned() };
+    let why = match (r.says, r.measured) {
+        (Some(Says::Within) | None, _) => return words.get(grade_key(grade)).to_owned(),
+        (Some(_), Measured::Leakage) => "verdict.leaks",
+        (Some(Says::Low), _) => "verdict.low",
+        (Some(Says::High), _) => "verdict.high",
+        (Some(Says::Short), _) => "verdict.short",
+        (Some(Says::Open), _) => "verdict.open",
+    };
+    words.fill("verdict.because", &[("grade", words.get(grade_key(grade))), ("why", words.get(why))])
+}
+
+const fn grade_key(grade: Grade) -> &'static str {
+    match grade {
+        Grade::Good => "verdict.good",
+        Grade::Doubtful => "verdict.doubtful",
+        Grade::Bad => "verdict.bad",
+    }
+}
+
+/// Every reading of every visit with its verdict, the oldest first: day, line, where, what, read, expected, verdict.
+pub fn taken(m: &Material<'_>) -> Vec<Value> {
+    let words = &m.options.words;
+    let row = |r: &JudgedReading| {
+        let line = match &r.as_it_was {
+            Some(_) => words.fill("verdict.before", &[("line", &r.line)]),
+            None => r.line.clone(),
+        };
+        let what = match r.measured {
+            Measured::Leakage => words.get("verdict.to_earth").to_owned(),
+            Measured::Loop(hz) => meter(m, hz),
+        };
+        let expected = match (r.measured, r.low_ohm, r.high_ohm) {
+            (Measured::Leakage, _, _) => words.fill("reading.at_least", &[("megohms", &plain(LEAKAGE_MOHM))]),
+            (_, Some(low), Some(high)) => format!("{}\u{2013}{}", digits(low), digits(high)),
+            _ if r.grade.is_none() => String::new(),
+            _ => words.get("reading.open").to_owned(),
+        };
+        json!({
+            "date": r.date,
+            "line": line,
+            "at": r.at.as_deref().unwrap_or_else(|| words.get("verdict.rack")),
+            "what": what,
+            "read": shown(m, r),
+            "expected": expected,
+            "verdict": verdict(m, r),
+            "good": r.grade == Some(Grade::Good),
+        })
+    };
+    m.results.judged.iter().map(row).collect()
 }
 
 fn cell(m: &Material<'_>, r: &MeterResult) -> Value {

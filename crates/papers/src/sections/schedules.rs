@@ -2,9 +2,9 @@
 //! table for the spreadsheet (plain numbers, units in the headings).
 
 use super::common::colour_of;
+use crate::material::Material;
 use crate::measures::M_PER_FT;
-use crate::pack::Material;
-use crate::quantities::spools_to_order;
+use crate::quantities::{JointConductor, JointNeed, spools_to_order};
 use crate::table::Table;
 use loamline_model::{Choice as _, Units};
 use loamline_study::{Cut, LaidCable};
@@ -204,6 +204,9 @@ pub fn tables(m: &Material<'_>) -> Vec<(String, Table)> {
         for (i, c) in cable.carries.iter().enumerate() {
             // A cable that carries several lines is cut once: its length stands in its first row.
             let length = |m: f64| if i == 0 { format!("{m:.2}") } else { String::new() };
+            // Existing cable is not cut, and of one whose length is not known no length is told.
+            let lead = &m.results.runs[cable.lead];
+            let known = lead.existing.as_ref().is_none_or(|e| e.length_known);
             cables.rows.push(vec![
                 cable.tag.clone(),
                 c.line.clone(),
@@ -212,8 +215,8 @@ pub fn tables(m: &Material<'_>) -> Vec<(String, Table)> {
                 cable.from.clone(),
                 cable.to.clone(),
                 cable.cable.clone(),
-                length(m.results.runs[cable.lead].length.path_m),
-                length(cable.order_m),
+                if known { length(lead.length.path_m) } else { String::new() },
+                if cable.existing { String::new() } else { length(cable.order_m) },
             ]);
         }
     }
@@ -237,6 +240,22 @@ pub fn tables(m: &Material<'_>) -> Vec<(String, Table)> {
         .collect()
 }
 
+/// A joint with every wire that meets in it.
+fn joint(joint: &JointNeed) -> Value {
+    let conductor = |c: &JointConductor| {
+        let wires: Vec<Value> =
+            c.wires.iter().map(|w| json!({ "cable": w.cable, "colour": w.colour })).collect();
+        json!({
+            "line": c.line, "positive": c.positive, "wires": wires, "terminal": c.terminal,
+            "connectors": c.connectors,
+        })
+    };
+    json!({
+        "at": joint.at, "lines": joint.lines, "arriving": joint.arriving, "onward": joint.onward,
+        "conductors": joint.conductors.iter().map(conductor).collect::<Vec<_>>(),
+    })
+}
+
 /// Everything the papers say, as JSON: SI units, amounts of money as texts with their cents.
 pub fn data(m: &Material<'_>) -> Value {
     let about = &m.job.document().about;
@@ -247,6 +266,7 @@ pub fn data(m: &Material<'_>) -> Value {
         })).collect::<Vec<_>>(),
         "runs": *m.results.runs,
         "laid_cables": m.laid,
+        "joints": m.joints.iter().map(joint).collect::<Vec<_>>(),
         "laying": m.ground.iter().map(|g| json!({
             "laying": g.laying.word(), "length_m": g.length_m, "shared_m": g.shared_m,
         })).collect::<Vec<_>>(),

@@ -4,14 +4,15 @@
 //! the drawings as SVG and the firm's logo. Virtual paths are fixed (`/data.json`, `/drawings/0.svg`, ...), because the library keeps
 //! every path it ever saw for the life of the process. PDFs are tagged and carry their fonts.
 
+mod filling;
 mod fonts;
 mod templates;
 mod world;
 
+pub use filling::Filling;
 pub use fonts::{FAMILY, REGULAR, SEMI_BOLD};
 
 use crate::error::PapersError;
-use crate::firm::Logo;
 use typst::diag::SourceResult;
 use typst_layout::PagedDocument;
 use typst_pdf::PdfOptions;
@@ -21,18 +22,6 @@ use world::PapersWorld;
 /// Compilations after which a memoised result of the typesetting library that was not used again is dropped.
 /// Larger keeps more memory in a server; smaller typesets unchanged pages anew.
 const KEEP_FOR_COMPILATIONS: usize = 12;
-
-/// What a template is filled with.
-pub struct Filling<'a> {
-    /// Name of the template, for example `crew.typ`.
-    pub template: &'static str,
-    /// Its data.
-    pub data: &'a serde_json::Value,
-    /// Drawings, which the template finds as `/drawings/0.svg`, `/drawings/1.svg`, ... in this order.
-    pub drawings: &'a [String],
-    /// The logo, `/logo.svg` or `/logo.png`.
-    pub logo: Option<&'a Logo>,
-}
 
 impl Filling<'_> {
     /// Typesets the paper as a PDF.

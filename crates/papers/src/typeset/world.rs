@@ -1,6 +1,6 @@
 //! The memory-only world the typesetting library works in.
 
-use super::Filling;
+use super::filling::Filling;
 use super::fonts::FONTS;
 use super::templates::TEMPLATES;
 use crate::error::PapersError;

@@ -127,7 +127,7 @@ pub fn analyse(
     })
 }
 
-struct Heard {
+struct FoundSweep {
     /// Impulse response, negative times at its end.
     whole: Vec<f64>,
     first: Located,
@@ -140,7 +140,7 @@ fn channel(
     reference: &[f64],
     sweep: &Sweep,
     rate: SampleRate,
-) -> Result<Heard, ListenError> {
+) -> Result<FoundSweep, ListenError> {
     let spec = sweep.spec();
     if samples.len() < reference.len() {
         let (recorded_s, needed_s) = (samples.len() as f64 / rate.hz(), reference.len() as f64 / rate.hz());
@@ -155,12 +155,12 @@ fn channel(
         return Err(ListenError::TooQuiet { channel: name, peak_dbfs, needed_dbfs: NEEDED_DBFS });
     }
     refuse_clipped(name, samples, rate, peak)?;
-    let find = |reference: &[f64], speed: f64| -> Result<Heard, ListenError> {
+    let find = |reference: &[f64], speed: f64| -> Result<FoundSweep, ListenError> {
         let (start, end) = (spec.start_hz * speed, spec.end_hz * speed);
         let deconvolved = deconvolve(samples, reference, rate, start, end)?;
         let whole = deconvolved.impulse();
         let first = locate(&deconvolved, &whole, (start, end), reference.len() - 1, samples.len() - 1);
-        Ok(Heard { whole, first })
+        Ok(FoundSweep { whole, first })
     };
     let heard = find(reference, 1.0)?;
     if heard.first.contrast_db < NEEDED_CONTRAST_DB {
@@ -203,7 +203,7 @@ struct Response {
 
 impl Response {
     fn cut(
-        heard: &Heard,
+        heard: &FoundSweep,
         sweep: &Sweep,
         rate: SampleRate,
         (recorded, swept): (usize, usize),

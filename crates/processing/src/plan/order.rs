@@ -18,6 +18,8 @@ pub struct LineInWork {
     pub meter_frequency_hz: f64,
     /// Lowest and highest reading that is still right, ohm.
     pub accepted_ohm: (f64, f64),
+    /// Resistance of each conductor to earth, megohm, at least.
+    pub insulation_mohm: f64,
     /// Areas in which it is heard.
     pub areas: Vec<String>,
 }
@@ -161,7 +163,7 @@ fn measure_steps(channels: &[WorkChannel]) -> Vec<WorkStep> {
             steps.push(step(
                 Some(&line.id),
                 "Measure each conductor to earth.",
-                Some("open: more than 1 Mohm".to_owned()),
+                Some(format!("at least {} Mohm", rounded(line.insulation_mohm, 2))),
             ));
         }
     }
@@ -299,6 +301,7 @@ mod tests {
                 expected_impedance_ohm: 41.7,
                 meter_frequency_hz: 1_000.0,
                 accepted_ohm: (37.5, 45.9),
+                insulation_mohm: 1.0,
                 areas: vec!["terrace".to_owned()],
             }],
             wanted_dba: vec![("terrace".to_owned(), 72.0)],

@@ -104,13 +104,13 @@ pub fn suggest_delays(
 ) -> Result<DelayAdvice, TuneError> {
     check(areas, channels, limits)?;
     let none = vec![0.0; channels];
-    let before: Vec<Heard> = areas.iter().map(|a| heard(a, &none, limits)).collect();
+    let before: Vec<AreaTiming> = areas.iter().map(|a| heard(a, &none, limits)).collect();
     let mut best = (none.clone(), before.clone());
     if before.iter().any(|h| h.echo_share > 0.0) {
         let wanted = least_variance(areas, channels, limits);
         for share in [1.0, 0.75, 0.5, 0.25] {
             let delays = settable(&wanted, share, limits);
-            let after: Vec<Heard> = areas.iter().map(|a| heard(a, &delays, limits)).collect();
+            let after: Vec<AreaTiming> = areas.iter().map(|a| heard(a, &delays, limits)).collect();
             let worse = after.iter().zip(&before).any(|(a, b)| a.echo_share > b.echo_share + 1e-12);
             if !worse && total_echo(areas, &after) < total_echo(areas, &best.1) - 1e-12 {
                 best = (delays, after);
@@ -162,7 +162,7 @@ fn check(areas: &[AreaArrivals], channels: usize, limits: &DelayLimits) -> Resul
 
 /// What an area hears with given delays.
 #[derive(Debug, Clone, Copy, PartialEq)]
-struct Heard {
+struct AreaTiming {
     spread_s: f64,
     echo_share: f64,
     /// Whether any echo is between two channels.
@@ -174,7 +174,7 @@ fn audible<'a>(point: &'a [Arrival], limits: &DelayLimits) -> impl Iterator<Item
     point.iter().filter(move |a| a.level_db >= floor)
 }
 
-fn heard(area: &AreaArrivals, delays: &[f64], limits: &DelayLimits) -> Heard {
+fn heard(area: &AreaArrivals, delays: &[f64], limits: &DelayLimits) -> AreaTiming {
     let (mut spread_s, mut echoes, mut between_channels) = (0.0_f64, 0_usize, false);
     for point in &area.points {
         let mut times: Vec<(f64, usize)> =
@@ -192,10 +192,10 @@ fn heard(area: &AreaArrivals, delays: &[f64], limits: &DelayLimits) -> Heard {
         }
     }
     let points = area.points.len().max(1) as f64;
-    Heard { spread_s, echo_share: echoes as f64 / points, between_channels }
+    AreaTiming { spread_s, echo_share: echoes as f64 / points, between_channels }
 }
 
-fn total_echo(areas: &[AreaArrivals], heard: &[Heard]) -> f64 {
+fn total_echo(areas: &[AreaArrivals], heard: &[AreaTiming]) -> f64 {
     areas.iter().zip(heard).map(|(a, h)| a.weight * h.echo_share).sum()
 }
 

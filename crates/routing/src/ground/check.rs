@@ -57,7 +57,7 @@ pub enum GroundProblem {
 /// All problems of a ground plan.
 #[derive(Debug, Clone, PartialEq, Error)]
 #[error("{}", self.0.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n"))]
-pub struct GroundError(pub Vec<GroundProblem>);
+pub struct GroundMapError(pub Vec<GroundProblem>);
 
 struct Checker {
     problems: Vec<GroundProblem>,

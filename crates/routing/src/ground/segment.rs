@@ -1,6 +1,7 @@
 //! The exact price of a straight piece of cable over the ground: what it crosses, and with how many metres.
 
-use super::Ground;
+use super::GroundMap;
+use super::crossings::crossings;
 use super::mesh::{Barrier, TOUCH_M};
 use loamline_geometry::{Point2, Segment};
 
@@ -13,7 +14,7 @@ pub(crate) struct Piece {
     pub triangle: u32,
 }
 
-impl Ground {
+impl GroundMap {
     /// Whether a triangle may be crossed, given the building whose inside is open to this run.
     pub(crate) fn passable(&self, triangle: u32, open: Option<u16>) -> bool {
         match self.mesh.triangles[triangle as usize].barrier {
@@ -114,23 +115,4 @@ impl Ground {
     pub(crate) fn crossings(&self, s: Segment) -> impl Iterator<Item = (usize, f64)> + '_ {
         crossings(&self.service_pieces, s)
     }
-}
-
-/// The services a straight piece crosses: index and fraction along the piece. A point on the service counts
-/// to its left, so that a way bent there crosses once or not at all.
-pub(super) fn crossings(
-    services: &[(usize, Segment)],
-    s: Segment,
-) -> impl Iterator<Item = (usize, f64)> + '_ {
-    services.iter().filter_map(move |(service, piece)| {
-        let along = piece.b - piece.a;
-        let (u, v) = (along.cross(s.a - piece.a), along.cross(s.b - piece.a));
-        if (u >= 0.0) == (v >= 0.0) {
-            return None;
-        }
-        let t = u / (u - v);
-        let at = s.a.lerp(s.b, t);
-        let where_along = (at - piece.a).dot(along);
-        (where_along >= 0.0 && where_along < along.dot(along)).then_some((*service, t))
-    })
 }

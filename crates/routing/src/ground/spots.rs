@@ -6,7 +6,6 @@
 //! sides of it, at distances that grow in proportion to the distance from the place (the grading by which Aleksandrov,
 //! Maheshwari and Sack 2005 bound the error near a vertex); the place is joined to them straight, at the exact price.
 
-use super::{Ground, Stand};
 use loamline_geometry::{Point2, Segment, project_on_segment};
 
 /// Points of one side closer than this are one, metres.
@@ -22,10 +21,6 @@ const LEAST_FIRST_M: f64 = 0.05;
 
 /// Each gap is longer than the one before by this factor, until they are as long as the side's own.
 const GROWTH: f64 = 2.0;
-
-/// How many points of the boundaries around it a place is joined to straight. Fewer leave out where a way out of
-/// dear ground could meet the next boundary without a kink; each costs one look at the ground along the step.
-const STRAIGHT: usize = 200;
 
 /// Adds points close to places on a side cut into `parts`, as fractions along it.
 pub(super) fn points_near(spots: &[Point2], side: Segment, parts: u32, points: &mut Vec<f64>) {
@@ -53,50 +48,5 @@ pub(super) fn points_near(spots: &[Point2], side: Segment, parts: u32, points: &
                 points.push(u);
             }
         }
-    }
-}
-
-/// A straight step between a place and a point of the graph.
-#[derive(Debug, Clone, Copy)]
-pub(crate) struct Straight {
-    pub node: u32,
-    /// Price without the cable.
-    pub laying: f64,
-    pub length_m: f64,
-}
-
-impl Ground {
-    /// The same ground with points for the places runs will end at.
-    pub(crate) fn around(&self, spots: &[Point2]) -> Self {
-        let graph = Self::graph(&self.plan, &self.mesh, &self.service_pieces, spots);
-        Self {
-            plan: self.plan.clone(),
-            mesh: self.mesh.clone(),
-            graph,
-            service_lines: self.service_lines.clone(),
-            service_pieces: self.service_pieces.clone(),
-        }
-    }
-
-    /// A place on the map, joined straight to the boundaries around it.
-    pub(crate) fn stand_on(&self, at: Point2, triangles: Vec<u32>, inside: Option<u16>) -> Stand {
-        let mut around: Vec<(f64, u32)> = (0u32..)
-            .zip(&self.graph.nodes)
-            .filter(|(_, n)| n.on_line)
-            .map(|(i, n)| (n.at.distance(at), i))
-            .collect();
-        let nearer = |a: &(f64, u32), b: &(f64, u32)| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1));
-        if around.len() > STRAIGHT {
-            around.select_nth_unstable_by(STRAIGHT, nearer);
-            around.truncate(STRAIGHT);
-        }
-        let straight = around
-            .into_iter()
-            .filter_map(|(length_m, node)| {
-                let s = Segment::new(at, self.graph.nodes[node as usize].at);
-                Some(Straight { node, laying: self.laying(s, inside)?, length_m })
-            })
-            .collect();
-        Stand { at, triangles, straight, inside }
     }
 }

@@ -11,7 +11,7 @@ use thiserror::Error;
 
 /// One length of cable.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Run {
+pub struct RoutedRun {
     /// Feed, loudspeaker or box it comes from.
     pub from: String,
     /// Loudspeaker or box it goes to.
@@ -37,11 +37,11 @@ pub struct BranchBox {
 
 /// One line: a tree of runs from its feed outwards.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Line {
+pub struct RoutedLine {
     /// The feed's name.
     pub id: String,
     /// Runs, each after the run that feeds it.
-    pub runs: Vec<Run>,
+    pub runs: Vec<RoutedRun>,
     /// Branch boxes.
     pub boxes: Vec<BranchBox>,
     /// Sum of taps, watts.
@@ -82,9 +82,9 @@ pub struct Totals {
 
 /// Lines that join the loudspeakers.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Lines {
+pub struct RoutedLines {
     /// Lines in use, in the order of the feeds.
-    pub lines: Vec<Line>,
+    pub lines: Vec<RoutedLine>,
     /// Sleeves in use.
     pub sleeves: Vec<SleeveUse>,
     /// Quantities.
@@ -93,7 +93,7 @@ pub struct Lines {
     pub findings: Vec<LineFinding>,
 }
 
-impl Lines {
+impl RoutedLines {
     /// Whether these lines are to be preferred: fewer errors first, then the price.
     pub(super) fn is_better_than(&self, other: &Self) -> bool {
         let errors = |l: &Self| l.findings.iter().filter(|f| f.is_error()).count();

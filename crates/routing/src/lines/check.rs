@@ -1,7 +1,7 @@
 //! Everything that is wrong with a line problem, in one go.
 
 use super::problem::{LineProblem, LossLimit};
-use crate::ground::{Ground, Place, Stand};
+use crate::ground::{GroundMap, RunEnd, Stand};
 use crate::path::RouteError;
 use std::collections::BTreeSet;
 use thiserror::Error;
@@ -53,7 +53,7 @@ pub struct LinesError(pub Vec<LineProblemError>);
 
 /// Places of feeds and terminals on the map, if everything is in order.
 pub(super) fn check(
-    ground: &Ground,
+    ground: &GroundMap,
     p: &LineProblem,
     limit: Option<LossLimit>,
 ) -> Result<Vec<Stand>, LinesError> {
@@ -67,14 +67,14 @@ pub(super) fn check(
     for place in places(p) {
         match ground.stand(&place) {
             Ok(stand) => stands.push(stand),
-            Err(e) => wrong.push(RouteError::Place(e).into()),
+            Err(e) => wrong.push(RouteError::RunEnd(e).into()),
         }
     }
     for run in &p.fixed {
         for (i, &at) in run.via.iter().enumerate() {
             let name = format!("point {} of the fixed run {}-{}", i + 1, run.from, run.to);
-            if let Err(e) = ground.stand(&Place { name, at }) {
-                wrong.push(RouteError::Place(e).into());
+            if let Err(e) = ground.stand(&RunEnd { name, at }) {
+                wrong.push(RouteError::RunEnd(e).into());
             }
         }
     }
@@ -82,9 +82,9 @@ pub(super) fn check(
 }
 
 /// Feeds first, then terminals, named as a person would.
-pub(super) fn places(p: &LineProblem) -> Vec<Place> {
-    let feeds = p.feeds.iter().map(|f| Place { name: format!("the start of line {}", f.id), at: f.at });
-    let terminals = p.terminals.iter().map(|t| Place { name: format!("loudspeaker {}", t.id), at: t.at });
+pub(super) fn places(p: &LineProblem) -> Vec<RunEnd> {
+    let feeds = p.feeds.iter().map(|f| RunEnd { name: format!("the start of line {}", f.id), at: f.at });
+    let terminals = p.terminals.iter().map(|t| RunEnd { name: format!("loudspeaker {}", t.id), at: t.at });
     feeds.chain(terminals).collect()
 }
 

@@ -9,11 +9,12 @@ mod loss;
 mod net;
 mod problem;
 mod realise;
+mod sited;
 mod solve;
 #[cfg(test)]
 mod tests;
 
-pub use answer::{BranchBox, Line, LineFinding, Lines, Run, SleeveUse, Totals};
+pub use answer::{BranchBox, LineFinding, RoutedLine, RoutedLines, RoutedRun, SleeveUse, Totals};
 pub use check::{LineProblemError, LinesError};
 pub use loss::{ConstantVoltage, LineNode, LossModel};
 pub use problem::{Feed, FixedRun, LineCable, LineProblem, LossLimit, Mode, StubOut, Terminal};

@@ -3,12 +3,12 @@
 //! Runs are laid longest first; each may follow ground that runs before it have opened, and pays no laying
 //! there. A sleeve takes runs as long as NEC Chapter 9 Table 1 lets one more in.
 
-use super::answer::{BranchBox, Line, LineFinding, Lines, Run, SleeveUse, Totals};
+use super::answer::{BranchBox, LineFinding, RoutedLine, RoutedLines, RoutedRun, SleeveUse, Totals};
 use super::net::{Net, Tree};
 use super::problem::{FixedRun, LineProblem, LossLimit};
-use super::solve::Sited;
+use super::sited::Sited;
 use crate::fill::{Fill, conduit_fill};
-use crate::ground::{Ground, Method, Stand};
+use crate::ground::{GroundMap, Method, Stand};
 use crate::path::search::Terms;
 use crate::path::{Corner, Path, Shared};
 use loamline_geometry::polyline_length;
@@ -24,7 +24,7 @@ struct Task {
 }
 
 pub(super) struct Realiser<'a> {
-    ground: &'a Ground,
+    ground: &'a GroundMap,
     problem: &'a LineProblem,
     limit: Option<LossLimit<'a>>,
     sited: &'a Sited,
@@ -38,7 +38,7 @@ pub(super) struct Realiser<'a> {
 
 impl<'a> Realiser<'a> {
     pub fn new(
-        ground: &'a Ground,
+        ground: &'a GroundMap,
         problem: &'a LineProblem,
         limit: Option<LossLimit<'a>>,
         sited: &'a Sited,
@@ -46,12 +46,12 @@ impl<'a> Realiser<'a> {
     ) -> Self {
         let through = vec![Vec::new(); ground.plan.sleeves.len()];
         let box_names = vec![None; sited.stands.len()];
-        let (shared, findings) = (Shared::along(ground, &problem.open_ways), Vec::new());
+        let (shared, findings) = (Shared::opened(ground, &problem.open_ways), Vec::new());
         Self { ground, problem, limit, sited, terms, shared, through, findings, box_names }
     }
 
     /// The lines, and the ground they open.
-    pub fn lines(mut self, trees: &[Tree], net: &Net, findings: Vec<LineFinding>) -> (Lines, Shared) {
+    pub fn lines(mut self, trees: &[Tree], net: &Net, findings: Vec<LineFinding>) -> (RoutedLines, Shared) {
         self.findings = findings;
         let first_box = net.feeds + net.terminals;
         let mut boxes = 0;
@@ -66,12 +66,12 @@ impl<'a> Realiser<'a> {
             }
         }
         tasks.sort_by(|a, b| b.metres.total_cmp(&a.metres).then((a.line, a.order).cmp(&(b.line, b.order))));
-        let mut laid: Vec<(usize, usize, Run)> =
+        let mut laid: Vec<(usize, usize, RoutedRun)> =
             tasks.iter().map(|t| (t.line, t.order, self.run(t))).collect();
         laid.sort_by_key(|r| (r.0, r.1));
-        let mut lines: Vec<Line> = Vec::new();
+        let mut lines: Vec<RoutedLine> = Vec::new();
         for (feed, tree) in trees.iter().enumerate().filter(|(_, t)| !t.is_empty()) {
-            let runs: Vec<Run> = laid.iter().filter(|r| r.0 == feed).map(|r| r.2.clone()).collect();
+            let runs: Vec<RoutedRun> = laid.iter().filter(|r| r.0 == feed).map(|r| r.2.clone()).collect();
             let loss_db = self.loss_db(net, feed, tree, &runs);
             let boxes = tree
                 .iter()
@@ -79,12 +79,12 @@ impl<'a> Realiser<'a> {
                 .map(|r| BranchBox { id: self.name(r.1), at: self.sited.stands[r.1].at })
                 .collect();
             let load_w = tree.iter().map(|r| net.watts_of(r.1)).sum();
-            lines.push(Line { id: self.problem.feeds[feed].id.clone(), runs, boxes, load_w, loss_db });
+            lines.push(RoutedLine { id: self.problem.feeds[feed].id.clone(), runs, boxes, load_w, loss_db });
         }
         self.stub_outs(&lines);
         let sleeves = self.sleeve_uses();
         let totals = self.totals(&lines);
-        (Lines { lines, sleeves, totals, findings: self.findings }, self.shared)
+        (RoutedLines { lines, sleeves, totals, findings: self.findings }, self.shared)
     }
 
     fn name(&self, vertex: usize) -> String {
@@ -110,7 +110,7 @@ impl<'a> Realiser<'a> {
         conduit_fill(s.inside_diameter_mm, &cables, Some(polyline_length(&s.line))).ok()
     }
 
-    fn run(&mut self, task: &Task) -> Run {
+    fn run(&mut self, task: &Task) -> RoutedRun {
         let (from, to) = (self.name(task.from), self.name(task.to));
         let fixed = self.fixed(&from, &to);
         let mut stops = vec![self.sited.stands[task.from].clone()];
@@ -154,7 +154,7 @@ impl<'a> Realiser<'a> {
         let length = self.problem.lengths.run(path.length_m, path.vertical_m + rises);
         let price =
             path.laying_price + length.order_m * self.problem.cable.price_per_m + self.problem.joint_price;
-        Run { from, to, fixed: fixed.is_some(), path, length, price }
+        RoutedRun { from, to, fixed: fixed.is_some(), path, length, price }
     }
 
     fn all_open(&self) -> Terms {
@@ -243,7 +243,7 @@ impl<'a> Realiser<'a> {
     }
 
     /// Loss with the lengths of the runs as laid.
-    fn loss_db(&mut self, net: &Net, feed: usize, tree: &Tree, runs: &[Run]) -> Option<f64> {
+    fn loss_db(&mut self, net: &Net, feed: usize, tree: &Tree, runs: &[RoutedRun]) -> Option<f64> {
         let limit = self.limit?;
         let mut at = vec![0; net.size()];
         let mut nodes = vec![super::loss::LineNode { parent: None, length_m: 0.0, watts: 0.0 }];
@@ -260,7 +260,7 @@ impl<'a> Realiser<'a> {
         Some(loss_db)
     }
 
-    fn stub_outs(&mut self, lines: &[Line]) {
+    fn stub_outs(&mut self, lines: &[RoutedLine]) {
         let feeds = self.problem.feeds.iter().filter(|f| lines.iter().any(|l| l.id == f.id));
         let mut seen: Vec<(&str, u32, Vec<String>)> = Vec::new();
         for feed in feeds {
@@ -297,7 +297,7 @@ impl<'a> Realiser<'a> {
             .collect()
     }
 
-    fn totals(&self, lines: &[Line]) -> Totals {
+    fn totals(&self, lines: &[RoutedLine]) -> Totals {
         let mut t = Totals::default();
         for line in lines {
             let opening =

@@ -1,11 +1,12 @@
 //! From ground and problem to lines: prices of all possible runs, the search, boxes, and the runs themselves.
 
-use super::answer::{LineFinding, Lines};
+use super::answer::{LineFinding, RoutedLines};
 use super::check::{LineProblemError, LinesError, check, places};
 use super::net::{Net, Tree};
 use super::problem::{LineProblem, LossLimit, Mode};
+use super::sited::Sited;
 use super::{boxes, branching, chain, realise};
-use crate::ground::{Ground, Place, Stand};
+use crate::ground::{GroundMap, RunEnd, Stand};
 use crate::path::Shared;
 use crate::path::search::{Field, Terms};
 use loamline_geometry::Point2;
@@ -20,15 +21,6 @@ const BOXES_PER_TERMINAL: usize = 2;
 /// as the first search; the first finds most of what there is to save.
 const SHARING_ROUNDS: usize = 1;
 
-/// Everything about the vertices of a net on the ground.
-pub(super) struct Sited {
-    pub stands: Vec<Stand>,
-    pub fields: Vec<Field>,
-    pub rises: Vec<f64>,
-    /// Ground that is open already.
-    pub shared: Shared,
-}
-
 /// The places that runs end at or pass.
 fn spots(problem: &LineProblem) -> Vec<Point2> {
     let feeds = problem.feeds.iter().map(|f| f.at);
@@ -36,7 +28,7 @@ fn spots(problem: &LineProblem) -> Vec<Point2> {
     feeds.chain(problem.terminals.iter().map(|t| t.at)).chain(via).collect()
 }
 
-impl Ground {
+impl GroundMap {
     /// Finds the lines of least installed cost: laying, cable, ends and boxes.
     ///
     /// Without a loss limit and with one feed, branching lines are exact on the prices between loudspeakers;
@@ -47,11 +39,11 @@ impl Ground {
     /// [`LinesError`] with everything that is wrong: numbers, names, places, and loudspeakers no cable can reach,
     /// with what stands in the way. What is possible but not good (loss, power, fill, services, stub-outs) is in
     /// the answer's findings.
-    pub fn lines(&self, problem: &LineProblem, limit: Option<LossLimit>) -> Result<Lines, LinesError> {
+    pub fn lines(&self, problem: &LineProblem, limit: Option<LossLimit>) -> Result<RoutedLines, LinesError> {
         self.around(&spots(problem)).lines_here(problem, limit)
     }
 
-    fn lines_here(&self, problem: &LineProblem, limit: Option<LossLimit>) -> Result<Lines, LinesError> {
+    fn lines_here(&self, problem: &LineProblem, limit: Option<LossLimit>) -> Result<RoutedLines, LinesError> {
         let (sited, terms) = self.sited(problem, limit)?;
         let net = self.net(problem, limit, &sited, &terms);
         self.reachable(problem, &net, &sited, &terms)?;
@@ -80,7 +72,7 @@ impl Ground {
         mut net: Net,
         mut sited: Sited,
         terms: &Terms,
-    ) -> (Lines, Shared) {
+    ) -> (RoutedLines, Shared) {
         let mut trees = match problem.mode {
             Mode::Chain => chain::chains(&net, problem.home_runs, problem.effort),
             Mode::Branching | Mode::Tree => branching::trees(&net, problem.effort),
@@ -97,7 +89,7 @@ impl Ground {
     /// row by row, feeds first, then loudspeakers; infinite where there is no way. For comparing searches.
     ///
     /// # Errors
-    /// As [`Ground::lines`].
+    /// As [`GroundMap::lines`].
     pub fn run_prices(&self, problem: &LineProblem) -> Result<Vec<Vec<f64>>, LinesError> {
         let ground = self.around(&spots(problem));
         let (sited, terms) = ground.sited(problem, None)?;
@@ -109,7 +101,7 @@ impl Ground {
     fn sited(&self, problem: &LineProblem, limit: Option<LossLimit>) -> Result<(Sited, Terms), LinesError> {
         let stands = check(self, problem, limit)?;
         let waste = 1.0 + problem.lengths.waste_fraction;
-        let cable = crate::path::Cable {
+        let cable = crate::path::CableToLay {
             price_per_m: problem.cable.price_per_m,
             outside_diameter_mm: problem.cable.outside_diameter_mm,
         };
@@ -118,7 +110,7 @@ impl Ground {
             sleeves: self.roomy_sleeves(&cable),
             breach_per_m: None,
         };
-        let shared = Shared::along(self, &problem.open_ways);
+        let shared = Shared::opened(self, &problem.open_ways);
         let fields = self.fields(&stands, &terms, &shared);
         let rises = problem.feeds.iter().map(|f| f.rise_m.abs());
         let rises = rises.chain(problem.terminals.iter().map(|t| t.rise_m.abs())).collect();
@@ -231,8 +223,8 @@ impl Ground {
         let index = index(problem);
         for run in problem.fixed.iter().filter(|r| !r.via.is_empty()) {
             let name = |i| format!("point {i} of the fixed run {}-{}", run.from, run.to);
-            let via = run.via.iter().enumerate().map(|(i, &at)| Place { name: name(i + 1), at });
-            let stops: Vec<Place> = std::iter::once(names[index[&run.from]].clone())
+            let via = run.via.iter().enumerate().map(|(i, &at)| RunEnd { name: name(i + 1), at });
+            let stops: Vec<RunEnd> = std::iter::once(names[index[&run.from]].clone())
                 .chain(via)
                 .chain([names[index[&run.to]].clone()])
                 .collect();

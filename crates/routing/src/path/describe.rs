@@ -1,40 +1,15 @@
 //! A finished way in words a crew can use: what it goes over, metre by metre.
 
-use super::{Corner, NearService, Path};
+use super::answer::{NearService, Path, Stretch, Waypoint};
+use super::corner::Corner;
 use crate::ground::graph::{Step, clip_of};
 use crate::ground::mesh::{bands, service_half_width};
-use crate::ground::{Ground, Method};
+use crate::ground::{GroundMap, Method};
 use loamline_geometry::{Point2, Segment};
-use serde::{Deserialize, Serialize};
 
-/// A point of a run.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Waypoint {
-    /// Where, in plan.
-    pub at: Point2,
-    /// How the run comes here from the point before; for the first point, how it leaves.
-    pub method: Method,
-    /// Name of the wall, building or sleeve it comes along or through; nothing over ground.
-    pub along: Option<String>,
-}
-
-/// A piece of a run over one thing by one method.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Stretch {
-    /// Surface, wall, building or sleeve; `None` for ground where no surface is drawn.
-    pub over: Option<String>,
-    /// How the cable is laid there.
-    pub method: Method,
-    /// Length in plan, metres.
-    pub length_m: f64,
-    /// Metres of it dug by hand because of a buried service.
-    pub hand_dig_m: f64,
-    /// Price of laying without the cable.
-    pub laying_price: f64,
-}
-
-struct Teller<'a> {
-    ground: &'a Ground,
+/// Takes down what a way goes over while it is walked from corner to corner.
+struct PathRecorder<'a> {
+    ground: &'a GroundMap,
     waypoints: Vec<Waypoint>,
     stretches: Vec<Stretch>,
     vertical_m: f64,
@@ -43,7 +18,7 @@ struct Teller<'a> {
     charges: f64,
 }
 
-impl Teller<'_> {
+impl PathRecorder<'_> {
     fn level(&mut self, level_m: f64) {
         self.vertical_m += (level_m - self.level_m).abs();
         self.level_m = level_m;
@@ -144,10 +119,10 @@ impl Teller<'_> {
     }
 }
 
-impl Ground {
+impl GroundMap {
     /// Describes a way given by its corners.
     pub(crate) fn describe(&self, corners: &[Corner], open: Option<u16>) -> Path {
-        let mut t = Teller {
+        let mut t = PathRecorder {
             ground: self,
             waypoints: Vec::new(),
             stretches: Vec::new(),

@@ -1,17 +1,19 @@
 //! One way between two places: found, straightened, priced and described.
 
+mod answer;
+mod corner;
 mod describe;
 pub(crate) mod search;
 mod shared;
 mod straighten;
 
-pub use describe::{Stretch, Waypoint};
+pub use answer::{NearService, Path, Stretch, Waypoint};
+pub(crate) use corner::Corner;
 pub(crate) use shared::Shared;
-pub(crate) use straighten::Corner;
 
 use crate::fill::conduit_fill;
 use crate::ground::graph::Step;
-use crate::ground::{Ground, Place, PlaceError, Stand, same_spot};
+use crate::ground::{GroundMap, RunEnd, RunEndError, Stand, same_spot};
 use loamline_geometry::{Point2, Segment};
 use search::{Field, Terms};
 use serde::{Deserialize, Serialize};
@@ -20,63 +22,11 @@ use thiserror::Error;
 
 /// The cable to lay.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-pub struct Cable {
+pub struct CableToLay {
     /// Price per metre, 0 or more.
     pub price_per_m: f64,
     /// Outside diameter, millimetres, above 0: decides whether it fits a sleeve.
     pub outside_diameter_mm: f64,
-}
-
-/// Where a run crosses a buried service or comes close to one.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct NearService {
-    /// The service.
-    pub service: String,
-    /// Where the run crosses it, with the angle between them in degrees (90 is square).
-    pub crossings: Vec<(Point2, f64)>,
-    /// Least distance between run and service, metres; 0 where it crosses.
-    pub distance_m: f64,
-    /// The clearance asked for, metres.
-    pub clearance_m: f64,
-    /// Metres of the run within the clearance: to be dug by hand.
-    pub hand_dig_m: f64,
-}
-
-impl NearService {
-    /// Whether the run does more than cross: it comes within the clearance without crossing, or lies in it for
-    /// longer than a crossing at 45 degrees would.
-    pub fn is_too_close(&self) -> bool {
-        let allowed = self.crossings.len() as f64 * 2.0 * self.clearance_m * std::f64::consts::SQRT_2;
-        self.clearance_m > 0.0 && self.hand_dig_m > allowed + 1e-3
-    }
-}
-
-/// A way for one cable between two places.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Path {
-    /// Points from start to end; each says how it is reached.
-    pub waypoints: Vec<Waypoint>,
-    /// Length in plan, metres.
-    pub length_m: f64,
-    /// Up and down between ends at the surface, metres: into the ground, between depths, on to walls.
-    pub vertical_m: f64,
-    /// What it goes over, in order.
-    pub stretches: Vec<Stretch>,
-    /// Buried services crossed or approached within their clearance.
-    pub services: Vec<NearService>,
-    /// Sleeves it goes through.
-    pub sleeves: Vec<String>,
-    /// Price of laying, crossings included, without the cable.
-    pub laying_price: f64,
-    /// Bends between start and end.
-    pub bends: usize,
-}
-
-impl Path {
-    /// Laying and cable together, for cable of this price per metre.
-    pub fn cost(&self, cable_per_m: f64) -> f64 {
-        self.laying_price + self.length_m * cable_per_m
-    }
 }
 
 /// Why there is no way.
@@ -84,7 +34,7 @@ impl Path {
 pub enum RouteError {
     /// An end is where no run can end.
     #[error(transparent)]
-    Place(#[from] PlaceError),
+    RunEnd(#[from] RunEndError),
     /// The cable's price or diameter is not usable.
     #[error("the cable's {what} is {value}; it must be {must}")]
     Cable {
@@ -118,7 +68,7 @@ fn list(names: &[String]) -> String {
     }
 }
 
-impl Cable {
+impl CableToLay {
     pub(crate) fn check(&self) -> Result<(), RouteError> {
         if !(self.price_per_m.is_finite() && self.price_per_m >= 0.0) {
             return Err(RouteError::Cable {
@@ -135,9 +85,9 @@ impl Cable {
     }
 }
 
-impl Ground {
+impl GroundMap {
     /// Which sleeves have room for one more such cable.
-    pub(crate) fn roomy_sleeves(&self, cable: &Cable) -> Vec<bool> {
+    pub(crate) fn roomy_sleeves(&self, cable: &CableToLay) -> Vec<bool> {
         self.plan
             .sleeves
             .iter()
@@ -156,7 +106,7 @@ impl Ground {
     ///
     /// # Errors
     /// [`RouteError`]: an end outside the site or in a no-go area; no way through, naming what stands in it.
-    pub fn path(&self, from: &Place, to: &Place, cable: &Cable) -> Result<Path, RouteError> {
+    pub fn path(&self, from: &RunEnd, to: &RunEnd, cable: &CableToLay) -> Result<Path, RouteError> {
         cable.check()?;
         let ground = self.around(&[from.at, to.at]);
         let (a, b) = (ground.stand(from)?, ground.stand(to)?);
@@ -244,7 +194,14 @@ impl Ground {
     }
 
     /// Names what stands between two places: the barriers on the way that breaks through fewest metres.
-    pub(crate) fn no_way(&self, from: &Place, to: &Place, a: &Stand, b: &Stand, terms: &Terms) -> RouteError {
+    pub(crate) fn no_way(
+        &self,
+        from: &RunEnd,
+        to: &RunEnd,
+        a: &Stand,
+        b: &Stand,
+        terms: &Terms,
+    ) -> RouteError {
         let breach = Terms { breach_per_m: Some(1e6), ..terms.clone() };
         let field = self.field(a, &breach);
         let mut barriers: Vec<String> = Vec::new();

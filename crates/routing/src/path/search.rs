@@ -3,7 +3,7 @@
 use super::shared::Shared;
 use crate::ground::graph::{Link, Step};
 use crate::ground::mesh::Barrier;
-use crate::ground::{Ground, Stand, Straight};
+use crate::ground::{GroundMap, Stand, Straight};
 use loamline_geometry::{Point2, Segment};
 use std::cmp::Reverse;
 use std::collections::{BTreeMap, BinaryHeap};
@@ -47,7 +47,7 @@ impl Terms {
     }
 }
 
-impl Ground {
+impl GroundMap {
     /// Price of the straight way from a place to a point of one of its triangles.
     fn step_off(
         &self,

@@ -3,8 +3,8 @@
 //! Earlier ways become points half a metre apart, joined along the way at the price of the cable alone and to
 //! the graph around them at the price of the ground.
 
-use super::Corner;
-use crate::ground::Ground;
+use super::corner::Corner;
+use crate::ground::GroundMap;
 use crate::ground::graph::{Link, Step};
 use loamline_geometry::{Point2, Segment};
 use std::collections::BTreeMap;
@@ -38,7 +38,7 @@ impl Shared {
     }
 
     /// Ways through ground that is open before any run is laid.
-    pub fn along(ground: &Ground, ways: &[Vec<Point2>]) -> Self {
+    pub fn opened(ground: &GroundMap, ways: &[Vec<Point2>]) -> Self {
         let mut shared = Self::default();
         for w in ways.iter().flat_map(|way| way.windows(2)) {
             shared.open(ground, Segment::new(w[0], w[1]));
@@ -47,13 +47,13 @@ impl Shared {
     }
 
     /// Adds the stretches of a way that run through open ground.
-    pub fn add(&mut self, ground: &Ground, way: &[Corner]) {
+    pub fn add(&mut self, ground: &GroundMap, way: &[Corner]) {
         for w in way.windows(2).filter(|w| w[1].step == Step::Ground) {
             self.open(ground, Segment::new(w[0].at, w[1].at));
         }
     }
 
-    fn open(&mut self, ground: &Ground, s: Segment) {
+    fn open(&mut self, ground: &GroundMap, s: Segment) {
         if ground.pieces(s, None).is_some() {
             let parts = (s.length() / SPACING_M).ceil().max(1.0) as u32;
             let mut before = self.point(ground, s.a);
@@ -68,12 +68,12 @@ impl Shared {
         }
     }
 
-    fn place(&self, ground: &Ground, id: u32) -> Point2 {
+    fn place(&self, ground: &GroundMap, id: u32) -> Point2 {
         let n = ground.graph.nodes.len() as u32;
         if id < n { ground.graph.nodes[id as usize].at } else { self.points[(id - n) as usize] }
     }
 
-    fn join(&mut self, ground: &Ground, a: u32, b: u32, step: Step, laying_per_m: f64) {
+    fn join(&mut self, ground: &GroundMap, a: u32, b: u32, step: Step, laying_per_m: f64) {
         let s = Segment::new(self.place(ground, a), self.place(ground, b));
         let cable_m = s.length();
         let charge = if step == Step::Shared { 0.0 } else { ground.charge(s) };
@@ -89,7 +89,7 @@ impl Shared {
     }
 
     /// The number of the point at a place, added if it is new.
-    fn point(&mut self, ground: &Ground, at: Point2) -> u32 {
+    fn point(&mut self, ground: &GroundMap, at: Point2) -> u32 {
         let n = ground.graph.nodes.len() as u32;
         if let Some(known) = self.points.iter().position(|p| p.distance(at) < 1e-6) {
             return n + known as u32;

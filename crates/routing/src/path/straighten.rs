@@ -7,8 +7,9 @@
 //!    between two grounds that is refraction: price x sine of the angle to the normal is the same on both
 //!    sides.
 
+use super::corner::Corner;
 use super::search::Terms;
-use crate::ground::Ground;
+use crate::ground::GroundMap;
 use crate::ground::graph::{Step, clip_of};
 use crate::ground::mesh::TOUCH_M;
 use loamline_geometry::{Point2, Segment, project_on_segment};
@@ -28,16 +29,6 @@ const FINEST_M: f64 = 0.002;
 
 /// Stands for the price of a piece that cannot be laid straight; finite so that sums can be compared.
 const BLOCKED: f64 = 1e15;
-
-/// A point of a way.
-#[derive(Debug, Clone)]
-pub(crate) struct Corner {
-    pub at: Point2,
-    /// Lines along which it may slide; none for a fixed point.
-    pub slides: Vec<Segment>,
-    /// What the way goes over on its way here.
-    pub step: Step,
-}
 
 /// Moves a point along a line downhill from where it is, in steps that halve where neither side is better;
 /// `reach_m` is the first step. The point stays where it is if it is not on the line and nothing on it is better.
@@ -65,7 +56,7 @@ fn on_ground(step: Step) -> bool {
     matches!(step, Step::Ground | Step::Barred(_))
 }
 
-impl Ground {
+impl GroundMap {
     fn straight(&self, a: Point2, b: Point2, terms: &Terms, open: Option<u16>) -> f64 {
         let s = Segment::new(a, b);
         self.laying(s, open).map_or(BLOCKED, |laying| laying + s.length() * terms.cable_per_m)

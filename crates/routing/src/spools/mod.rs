@@ -13,8 +13,10 @@
 
 mod bound;
 mod pack;
+mod sizes;
 
 use serde::{Deserialize, Serialize};
+use sizes::Sizes;
 use thiserror::Error;
 
 /// Most cuts for which the answer is exact with one spool length. Time and memory double with each more: 18 cuts
@@ -107,20 +109,6 @@ pub enum SpoolError {
         /// Metres on the longest spool.
         spool_m: f64,
     },
-}
-
-/// Cuts and spools in whole millimetres.
-struct Sizes<'a> {
-    sizes: &'a [u64],
-    /// Rising, each once.
-    capacities: &'a [u64],
-}
-
-impl Sizes<'_> {
-    /// The shortest spool that holds this much.
-    fn shortest_for(&self, load: u64) -> Option<u64> {
-        self.capacities.iter().copied().find(|&c| c >= load)
-    }
 }
 
 /// Works out the cut list for `lengths_m` from spools of the lengths `spools_m`, as many of each as it takes, with

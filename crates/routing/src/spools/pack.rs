@@ -1,6 +1,6 @@
 //! The packing itself: exact for short lists, filling and improving for long ones.
 
-use super::Sizes;
+use super::sizes::Sizes;
 use std::cmp::Reverse;
 
 /// One spool: which of the spool lengths, and the cuts on it.

@@ -7,7 +7,7 @@
 )]
 
 use loamline_geometry::{Point2, Polygon};
-use loamline_routing::{Cable, Ground, GroundPlan, Lay, Method, NoGo, Path, Place, Surface};
+use loamline_routing::{CableToLay, GroundMap, GroundPlan, Lay, Method, NoGo, Path, RunEnd, Surface};
 
 pub fn p(x: f64, y: f64) -> Point2 {
     Point2::new(x, y)
@@ -42,13 +42,13 @@ pub fn no_go(id: &str, outline: Polygon) -> NoGo {
     NoGo { id: id.into(), outline }
 }
 
-pub fn place(name: &str, x: f64, y: f64) -> Place {
-    Place { name: name.into(), at: p(x, y) }
+pub fn place(name: &str, x: f64, y: f64) -> RunEnd {
+    RunEnd { name: name.into(), at: p(x, y) }
 }
 
-pub const FREE_CABLE: Cable = Cable { price_per_m: 0.0, outside_diameter_mm: 8.0 };
+pub const FREE_CABLE: CableToLay = CableToLay { price_per_m: 0.0, outside_diameter_mm: 8.0 };
 
-pub fn way(ground: &Ground, a: (f64, f64), b: (f64, f64)) -> Path {
+pub fn way(ground: &GroundMap, a: (f64, f64), b: (f64, f64)) -> Path {
     ground.path(&place("a", a.0, a.1), &place("b", b.0, b.1), &FREE_CABLE).unwrap()
 }
 

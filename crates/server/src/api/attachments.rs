@@ -11,13 +11,12 @@ use axum::extract::{DefaultBodyLimit, State};
 use axum::http::header::{CONTENT_TYPE, ETAG};
 use axum::http::{HeaderMap, StatusCode};
 use axum::response::IntoResponse;
+use loamline_limits::ATTACHMENT_BYTES;
 use serde::Serialize;
 use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
-/// Most bytes of one file: a photo of a phone is some five million, a scanned plan some ten.
-const MOST_BYTES: usize = 32 << 20;
 /// What may be kept.
 const OFFERED: [&str; 3] = ["image/png", "image/jpeg", "application/pdf"];
 
@@ -25,7 +24,7 @@ pub fn routes() -> OpenApiRouter<App> {
     OpenApiRouter::new()
         .routes(routes!(list))
         .routes(routes!(put, get, remove))
-        .layer(DefaultBodyLimit::max(MOST_BYTES))
+        .layer(DefaultBodyLimit::max(ATTACHMENT_BYTES.most()))
 }
 
 /// A file kept with a job.

@@ -5,6 +5,7 @@ use super::extract::In;
 use super::sound::{cannot, xyz};
 use super::why::{WhyView, energy_sum_db, listed};
 use crate::error::{ApiError, ErrorBody};
+use crate::jobs::Snapshot;
 use axum::Json;
 use axum::extract::State;
 use indexmap::IndexMap;
@@ -153,11 +154,11 @@ fn bass_area_view(a: &AreaBass) -> AreaBassView {
     params(("id" = String, Path, description = "The job")),
     responses((status = 200, body = BassView), (status = "4XX", description = "Refused", body = ErrorBody)))]
 async fn bass_view(State(app): State<App>, In(id): In<String>) -> Result<Json<BassView>, ApiError> {
-    app.job(id, |job| {
-        let (revision, known, sound) =
-            job.study(|study, revision| (revision, study.job().clone(), study.sound()));
+    app.results(id, |job| {
+        let Snapshot { study, revision, .. } = job.now();
+        let sound = study.sound();
         let sound = sound.as_ref().as_ref().map_err(|why| cannot(why.join(" ")))?;
-        let report = bass(&known, sound).map_err(cannot)?;
+        let report = bass(study.job(), sound).map_err(cannot)?;
         let areas = report.areas.iter().map(|(id, a)| (id.clone(), bass_area_view(a))).collect();
         Ok(Json(BassView { revision, subwoofers: report.subwoofers, areas }))
     })
@@ -182,7 +183,8 @@ fn each(a: &AreaBass, levels_db: &[f64]) -> String {
 }
 
 fn points(a: &AreaBass) -> String {
-    format!("Taken at {} points over the area, {:.2} m apart.", a.points, a.spacing_m)
+    let taken = format!("Taken at {} points over the area, {:.2} m apart.", a.points, a.spacing_m);
+    a.coarser.as_ref().map_or(taken.clone(), |why| format!("{taken} {why}"))
 }
 
 fn band_why(a: &AreaBass, b: &BassBand, alone: &Alone) -> WhyView {

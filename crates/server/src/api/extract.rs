@@ -6,6 +6,7 @@ use axum::extract::{FromRequest, FromRequestParts, Path, Query, Request};
 use axum::http::header::CONTENT_TYPE;
 use axum::http::request::Parts;
 use axum::http::{HeaderMap, StatusCode};
+use loamline_limits::{BODY_VALUES, Exceeded};
 use serde::de::DeserializeOwned;
 
 /// A JSON body.
@@ -61,6 +62,7 @@ impl<S: Send + Sync, T: DeserializeOwned> FromRequest<S> for Body<T> {
     async fn from_request(request: Request, state: &S) -> Result<Self, ApiError> {
         of_type(request.headers(), &["application/json"])?;
         let Raw(bytes) = Raw::from_request(request, state).await?;
+        holds_little(&bytes).map_err(|more| ApiError::too_large("", more))?;
         let mut read = serde_json::Deserializer::from_slice(&bytes);
         let value: T = serde_path_to_error::deserialize(&mut read).map_err(|e| {
             let (path, inner) = (pointer(e.path()), e.inner());
@@ -75,6 +77,25 @@ impl<S: Send + Sync, T: DeserializeOwned> FromRequest<S> for Body<T> {
         })?;
         Ok(Self(value))
     }
+}
+
+/// Asks whether a text of JSON holds no more values than are read, before any is made: each takes many times its two
+/// letters. Counts at least as many as there are.
+///
+/// # Errors
+/// The bound it passes.
+pub fn holds_little(json: &[u8]) -> Result<(), Exceeded> {
+    let (mut values, mut in_text, mut escaped) = (1usize, false, false);
+    for byte in json {
+        match (in_text, byte) {
+            (true, _) if escaped => escaped = false,
+            (true, b'\\') => escaped = true,
+            (_, b'"') => in_text = !in_text,
+            (false, b',' | b'[' | b'{') => values += 1,
+            _ => {}
+        }
+    }
+    BODY_VALUES.check(values)
 }
 
 /// RFC 6901 pointer of a place in a body.
@@ -160,6 +181,14 @@ mod tests {
     enum Sheet {
         Small,
         Large,
+    }
+
+    #[test]
+    fn values_are_counted_and_letters_in_texts_are_not() {
+        assert!(holds_little(format!("[{}0]", "0,".repeat(199_000)).as_bytes()).is_ok());
+        let more = holds_little(format!("[{}0]", "0,".repeat(200_000)).as_bytes()).unwrap_err();
+        assert!(more.to_string().contains("200 000"), "{more}");
+        assert!(holds_little(format!(r#"["\"{}"]"#, ",[{".repeat(200_000)).as_bytes()).is_ok());
     }
 
     #[test]

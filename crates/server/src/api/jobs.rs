@@ -3,7 +3,9 @@
 use super::extract::{Asked, Body, In, Raw, of_type};
 use super::{App, FindingView, blocking, finding_views};
 use crate::error::{ApiError, ErrorBody};
-use crate::jobs::{Applied, EditRequest, Folder, OpenJob, UndoRequest, export, import, line_of_text};
+use crate::jobs::{
+    Applied, EditRequest, Folder, OpenJob, Snapshot, UndoRequest, export, import, line_of_text,
+};
 use crate::store::{Entry, Kind};
 use axum::Json;
 use axum::body::Bytes;
@@ -11,6 +13,7 @@ use axum::extract::{DefaultBodyLimit, State};
 use axum::http::header::{CONTENT_DISPOSITION, CONTENT_TYPE};
 use axum::http::{HeaderMap, StatusCode};
 use axum::response::IntoResponse;
+use loamline_limits::ZIP_BYTES;
 use loamline_model::{Catalogue, Edit};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
@@ -22,8 +25,6 @@ use utoipa_axum::routes;
 const EXAMPLE: &str = include_str!("../../../../examples/juniper-court/job.toml");
 /// Longest name of a job, characters.
 const LONGEST_NAME: usize = 200;
-/// Most bytes of a job folder as a zip file.
-const MOST_ZIP_BYTES: usize = 128 << 20;
 
 pub fn routes() -> OpenApiRouter<App> {
     OpenApiRouter::new()
@@ -39,7 +40,7 @@ pub fn routes() -> OpenApiRouter<App> {
 }
 
 pub fn import_routes() -> OpenApiRouter<App> {
-    OpenApiRouter::new().routes(routes!(import_job)).layer(DefaultBodyLimit::max(MOST_ZIP_BYTES))
+    OpenApiRouter::new().routes(routes!(import_job)).layer(DefaultBodyLimit::max(ZIP_BYTES.most()))
 }
 
 /// A job in the list.
@@ -266,7 +267,7 @@ pub struct FindingsView {
 pub struct HistoryQuery {
     /// Only entries before this revision.
     before: Option<u64>,
-    /// At most so many entries, 1 to 500; 50 when absent.
+    /// At most so many entries, 1 to 500; 50 when absent. Fewer come when they are very large: ask on before the last.
     #[param(minimum = 1, maximum = 500)]
     limit: Option<u32>,
 }
@@ -433,13 +434,9 @@ async fn history(
     params(("id" = String, Path, description = "The job")),
     responses((status = 200, body = FindingsView), (status = "4XX", description = "Refused", body = ErrorBody)))]
 async fn findings(State(app): State<App>, In(id): In<String>) -> Result<Json<FindingsView>, ApiError> {
-    app.job(id, |job| {
-        Ok(Json(
-            job.study(|study, revision| FindingsView {
-                revision,
-                findings: finding_views(&study.findings()),
-            }),
-        ))
+    app.results(id, |job| {
+        let Snapshot { study, revision, .. } = job.now();
+        Ok(Json(FindingsView { revision, findings: finding_views(&*study.findings()) }))
     })
     .await
 }

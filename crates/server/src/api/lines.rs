@@ -5,13 +5,14 @@ use super::sound::cannot;
 use super::{App, FindingView, finding_views};
 use crate::api::jobs::PatchOperation;
 use crate::error::{ApiError, ErrorBody};
+use crate::jobs::Snapshot;
 use axum::Json;
 use axum::extract::State;
 use indexmap::IndexMap;
 use loamline_electrics::{ChannelUse, LineStudy, LoadStudy, RunStudy, Service};
-use loamline_model::{Choice, Edit};
+use loamline_model::{Choice, Edit, Job};
 use loamline_routing::Method;
-use loamline_study::{LaidRun, LinesReport, route};
+use loamline_study::{Conductors, LaidRun, LinesReport, route, run_conductors};
 use serde::Serialize;
 use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
@@ -134,6 +135,23 @@ pub struct RunView {
     loss_w: Option<f64>,
     /// Resistance of both conductors, ohm.
     loop_resistance_ohm: Option<f64>,
+    /// Its positive conductors, by colour or number; several where pairs are in parallel.
+    positive: Vec<String>,
+    /// Its negative conductors.
+    negative: Vec<String>,
+    /// Set where the cable was there already: neither ordered nor laid.
+    existing: Option<ExistingView>,
+}
+
+/// What is particular to a run of existing cable.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct ExistingView {
+    /// The stub it ends at; null for a run of the line's own.
+    stub: Option<String>,
+    /// Pairs of it the line takes, from 1, in parallel where there are several.
+    pairs: Vec<u32>,
+    /// Whether its length is known; if not, its lengths are 0.
+    length_known: bool,
 }
 
 /// A piece of a run over one sort of ground.
@@ -183,7 +201,8 @@ fn channel_view(c: &ChannelUse) -> ChannelView {
     }
 }
 
-fn run_view(r: &LaidRun, solved: Option<&RunStudy>) -> RunView {
+fn run_view(job: &Job, r: &LaidRun, solved: Option<&RunStudy>) -> RunView {
+    let Conductors { positive, negative } = run_conductors(job, r);
     RunView {
         line: r.line.clone(),
         id: r.id.clone(),
@@ -212,13 +231,20 @@ fn run_view(r: &LaidRun, solved: Option<&RunStudy>) -> RunView {
         current_a: solved.map(|s| s.current_1khz_a),
         loss_w: solved.map(|s| s.loss_1khz_w),
         loop_resistance_ohm: solved.map(|s| s.loop_resistance_ohm),
+        positive,
+        negative,
+        existing: r.existing.as_ref().map(|e| ExistingView {
+            stub: e.stub.clone(),
+            pairs: e.pairs.clone(),
+            length_known: e.length_known,
+        }),
     }
 }
 
 /// Every run as it lies.
-pub fn run_views(runs: &[LaidRun], report: &LinesReport) -> Vec<RunView> {
+pub fn run_views(job: &Job, runs: &[LaidRun], report: &LinesReport) -> Vec<RunView> {
     let solved = |r: &LaidRun| report.lines.get(&r.line)?.runs.iter().find(|s| s.run == r.id);
-    runs.iter().map(|r| run_view(r, solved(r))).collect()
+    runs.iter().map(|r| run_view(job, r, solved(r))).collect()
 }
 
 /// Lines solved, channels loaded, runs as they lie.
@@ -226,13 +252,14 @@ pub fn run_views(runs: &[LaidRun], report: &LinesReport) -> Vec<RunView> {
     params(("id" = String, Path, description = "The job")),
     responses((status = 200, body = LinesView), (status = "4XX", description = "Refused", body = ErrorBody)))]
 async fn lines(State(app): State<App>, In(id): In<String>) -> Result<Json<LinesView>, ApiError> {
-    app.job(id, |job| {
-        let (revision, runs, report) = job.study(|study, revision| (revision, study.runs(), study.lines()));
+    app.results(id, |job| {
+        let Snapshot { study, revision, .. } = job.now();
+        let (runs, report) = (study.runs(), study.lines());
         Ok(Json(LinesView {
             revision,
             lines: report.lines.iter().map(|(id, l)| (id.clone(), line_view(l))).collect(),
             channels: report.channels.iter().map(|(id, c)| (id.clone(), channel_view(c))).collect(),
-            runs: run_views(&runs, &report),
+            runs: run_views(study.job(), &runs, &report),
             findings: finding_views(&report.findings),
         }))
     })
@@ -284,7 +311,7 @@ const fn method_word(m: Method) -> &'static str {
     params(("id" = String, Path, description = "The job")),
     responses((status = 200, body = RouteView), (status = "4XX", description = "Refused", body = ErrorBody)))]
 async fn route_again(State(app): State<App>, In(id): In<String>) -> Result<Json<RouteView>, ApiError> {
-    app.job(id, |job| {
+    app.results(id, |job| {
         let now = job.now();
         let routed = route(now.file.job()).map_err(cannot)?;
         let mut summary = RouteSummary::default();

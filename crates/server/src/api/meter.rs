@@ -6,16 +6,20 @@ use super::meter_why::answer_why;
 use super::sound::cannot;
 use super::why::WhyView;
 use crate::error::{ApiError, ErrorBody, FieldProblem};
-use crate::jobs::OpenJob;
+use crate::jobs::{OpenJob, Snapshot};
 use axum::Json;
 use axum::extract::State;
 use indexmap::IndexMap;
 use loamline_faults::{
-    ExpectedReading, Fault, MeterReading, NextTest, Outcome, Place, Shown, Test, Tolerances,
+    ExpectedReading, Fault, Grade, MeterReading, NextTest, Outcome, Place, Says, Shown, Test, Tolerances,
 };
 use loamline_geometry::Point2;
-use loamline_study::{ExpectedLine, Located, METER_FREQUENCIES_HZ, Question, expect, explain, readings_of};
+use loamline_study::{
+    ExpectedLine, JudgedReading, Located, METER_FREQUENCIES_HZ, Measured, Question, explain, laid_runs,
+    visit_asks,
+};
 use serde::{Deserialize, Serialize};
+use std::sync::Arc;
 use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
@@ -31,6 +35,8 @@ pub struct ExpectView {
     revision: u64,
     /// Lines by id.
     lines: IndexMap<String, MeterLineView>,
+    /// Every reading of the visits with its verdict, the oldest first.
+    readings: Vec<JudgedView>,
 }
 
 /// What a meter should read on a line.
@@ -44,6 +50,8 @@ pub struct MeterLineView {
     stages: Vec<MeterStageView>,
     /// Resistance of each conductor to earth, megohm, at least.
     leakage_mohm: f64,
+    /// Below this, megohm, it is bad; between the two doubtful.
+    leakage_doubtful_mohm: f64,
 }
 
 /// A run as readings see it.
@@ -74,6 +82,118 @@ pub struct MeterReadingView {
     low_ohm: Option<f64>,
     /// Ohm.
     high_ohm: Option<f64>,
+    /// Below this a reading is bad, between it and `low_ohm` doubtful, ohm.
+    far_low_ohm: Option<f64>,
+    /// Above this a reading is bad, between `high_ohm` and it doubtful, ohm.
+    far_high_ohm: Option<f64>,
+    /// A bad reading no higher than this reads as a short along the line does, ohm.
+    short_ohm: Option<f64>,
+}
+
+/// A reading of a visit with what is to be said of it.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct JudgedView {
+    /// The visit.
+    visit: String,
+    /// Its day.
+    date: String,
+    /// Id of the reading.
+    reading: String,
+    /// Line it was taken of.
+    line: String,
+    /// Where the line has been replaced or removed since: the id under which the visit keeps it as it was.
+    as_it_was: Option<String>,
+    /// `rack`, or the joint it was taken at.
+    place: String,
+    /// Meter frequency, Hz; 0 for direct current, null for the resistance to earth.
+    frequency_hz: Option<f64>,
+    /// What was read, ohm.
+    ohm: f64,
+    /// The meter showed more than this.
+    above: bool,
+    /// 95 of 100 lines in order read at least this, ohm; of the resistance to earth the limit.
+    low_ohm: Option<f64>,
+    /// 95 of 100 lines in order read at most this, ohm.
+    high_ohm: Option<f64>,
+    /// The joint the line was built to then, where it was not finished.
+    stage: Option<String>,
+    /// How good it is; null where nothing can be told.
+    grade: Option<GradeWord>,
+    /// On which side of what is expected it lies.
+    says: Option<SaysWord>,
+    /// Whether the same was read again later.
+    superseded: bool,
+    /// The verdict in a few words.
+    verdict: String,
+    /// What is expected, in words.
+    expected: String,
+    /// What was read, what was expected, the verdict and what explains it.
+    sentence: String,
+}
+
+/// How good a reading is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum GradeWord {
+    /// As it should be.
+    Good,
+    /// Outside what 95 of 100 lines in order read.
+    Doubtful,
+    /// Outside what 999 of 1000 read.
+    Bad,
+}
+
+/// On which side of what is expected a reading lies.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum SaysWord {
+    /// Within it.
+    Within,
+    /// Below it.
+    Low,
+    /// Above it.
+    High,
+    /// So far below it that a short along the line reads the same.
+    Short,
+    /// The meter shows an open line where it should show a number.
+    Open,
+}
+
+/// A reading and its verdict, as they are sent.
+pub fn judged_view(r: &JudgedReading) -> JudgedView {
+    JudgedView {
+        visit: r.visit.clone(),
+        date: r.date.clone(),
+        reading: r.reading.clone(),
+        line: r.line.clone(),
+        as_it_was: r.as_it_was.clone(),
+        place: r.at.clone().unwrap_or_else(|| "rack".to_owned()),
+        frequency_hz: match r.measured {
+            Measured::Loop(hz) => Some(hz),
+            Measured::Leakage => None,
+        },
+        ohm: r.ohm,
+        above: r.above,
+        low_ohm: r.low_ohm,
+        high_ohm: r.high_ohm,
+        stage: r.stage.clone(),
+        grade: r.grade.map(|g| match g {
+            Grade::Good => GradeWord::Good,
+            Grade::Doubtful => GradeWord::Doubtful,
+            Grade::Bad => GradeWord::Bad,
+        }),
+        says: r.says.map(|s| match s {
+            Says::Within => SaysWord::Within,
+            Says::Low => SaysWord::Low,
+            Says::High => SaysWord::High,
+            Says::Short => SaysWord::Short,
+            Says::Open => SaysWord::Open,
+        }),
+        superseded: r.superseded,
+        verdict: r.verdict(),
+        expected: r.wanted(),
+        sentence: r.sentence.clone(),
+    }
 }
 
 /// What the rack reads once the line is built as far as a joint.
@@ -99,6 +219,9 @@ fn reading_view(r: &ExpectedReading) -> MeterReadingView {
         ohm: r.ohm,
         low_ohm: r.low_ohm,
         high_ohm: r.high_ohm,
+        far_low_ohm: r.far_low_ohm,
+        far_high_ohm: r.far_high_ohm,
+        short_ohm: r.short_ohm,
     }
 }
 
@@ -126,13 +249,19 @@ pub fn meter_line(l: &ExpectedLine) -> MeterLineView {
             })
             .collect(),
         leakage_mohm: l.leakage_mohm,
+        leakage_doubtful_mohm: l.leakage_doubtful_mohm,
     }
 }
 
 fn expect_view(job: &OpenJob) -> Result<ExpectView, ApiError> {
-    let (revision, known, runs) = job.study(|study, revision| (revision, study.job().clone(), study.runs()));
-    let lines = expect(&known, &runs, &METER_FREQUENCIES_HZ, &Tolerances::default()).map_err(cannot)?;
-    Ok(ExpectView { revision, lines: lines.iter().map(|(id, l)| (id.clone(), meter_line(l))).collect() })
+    let Snapshot { study, revision, .. } = job.now();
+    let expected = study.expected(&METER_FREQUENCIES_HZ, &Tolerances::default());
+    let lines = expected.as_ref().as_ref().map_err(cannot)?;
+    Ok(ExpectView {
+        revision,
+        lines: lines.iter().map(|(id, l)| (id.clone(), meter_line(l))).collect(),
+        readings: study.judged().iter().map(judged_view).collect(),
+    })
 }
 
 /// What a meter should read on every line: direct current, 100 Hz, 330 Hz, 1 kHz and 10 kHz.
@@ -140,7 +269,7 @@ fn expect_view(job: &OpenJob) -> Result<ExpectView, ApiError> {
     params(("id" = String, Path, description = "The job")),
     responses((status = 200, body = ExpectView), (status = "4XX", description = "Refused", body = ErrorBody)))]
 async fn expected(State(app): State<App>, In(id): In<String>) -> Result<Json<ExpectView>, ApiError> {
-    app.job(id, |job| expect_view(job).map(Json)).await
+    app.results(id, |job| expect_view(job).map(Json)).await
 }
 
 /// Readings to explain.
@@ -371,15 +500,21 @@ async fn locate(
             format!("{c} °C is no temperature of the ground."),
         ));
     }
-    app.job(id, move |job| {
-        let (revision, known, runs) =
-            job.study(|study, revision| (revision, study.job().clone(), study.runs()));
+    app.results(id, move |job| {
+        let Snapshot { study, revision, .. } = job.now();
+        let (mut known, mut runs) = (study.job().clone(), study.runs());
         if let Some(name) = &asked.visit {
-            let visit = known.document().visits.get(name);
+            let visit = known.document().visits.get(name).cloned();
             let visit =
                 visit.ok_or_else(|| ApiError::field("/visit", format!("There is no visit \"{name}\".")))?;
-            question.readings.extend(readings_of(visit, &asked.line));
-            question.ground_temperature_c = question.ground_temperature_c.or(visit.ground_temperature_c);
+            let visit = &visit;
+            let (was, asks) = visit_asks(&known, visit, &asked.line)
+                .map_err(|why| ApiError::field("/line", format!("{}.", why.trim_end_matches('.'))))?;
+            question.readings.extend(asks.readings);
+            question.opened.extend(asks.opened);
+            question.ground_temperature_c = question.ground_temperature_c.or(asks.ground_temperature_c);
+            runs = Arc::new(laid_runs(&was));
+            known = was;
         }
         let located = explain(&known, &runs, &asked.line, &question)
             .map_err(|why| ApiError::field("", format!("{}.", why.trim_end_matches('.'))))?;

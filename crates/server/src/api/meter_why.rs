@@ -44,10 +44,11 @@ async fn expected_why(
         let message = format!("{} Hz is out of range: from 0 Hz to 40000 Hz.", asked.frequency_hz);
         return Err(ApiError::field("?frequency_hz", message));
     }
-    app.job(id, move |job| {
-        let (known, runs) = job.study(|study, _| (study.job().clone(), study.runs()));
+    app.results(id, move |job| {
+        let study = job.now().study;
         let (place, tolerances) = (asked.at.map_or(Place::Rack, Place::Downstream), Tolerances::default());
-        let found = expect_why(&known, &runs, &asked.line, &place, asked.frequency_hz, &tolerances);
+        let found =
+            expect_why(study.job(), &study.runs(), &asked.line, &place, asked.frequency_hz, &tolerances);
         found.map(|w| Json(reading_why(&asked.line, &w, &tolerances))).map_err(cannot)
     })
     .await

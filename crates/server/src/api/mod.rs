@@ -15,6 +15,7 @@ mod processing;
 mod propose;
 mod share;
 mod sound;
+mod stubs;
 mod visits;
 mod why;
 
@@ -24,14 +25,15 @@ pub use propose::Runs;
 pub use share::with_code;
 pub use sound::AreaFigures;
 
+use crate::background::Background;
 use crate::error::ApiError;
 use crate::jobs::{Jobs, OpenJob};
 use crate::live::Painters;
 use crate::share::Sharing;
 use axum::Json;
 use axum::extract::DefaultBodyLimit;
-use axum::http::StatusCode;
 use jobs::PatchOperation;
+use loamline_limits::BODY_BYTES;
 use loamline_model::Edit;
 use loamline_study::{Finding, Remedy, Severity};
 use serde::Serialize;
@@ -40,9 +42,6 @@ use utoipa::openapi::{Info, License, OpenApi};
 use utoipa::{OpenApi as _, ToSchema};
 use utoipa_axum::router::OpenApiRouter;
 
-/// Most bytes of a JSON body. An edit that draws a whole site is some ten kilobytes.
-const MOST_JSON_BYTES: usize = 2 << 20;
-
 /// What every handler has at hand.
 #[derive(Clone)]
 pub struct App {
@@ -50,6 +49,8 @@ pub struct App {
     pub jobs: Arc<Jobs>,
     /// Turns at working out maps.
     pub painters: Painters,
+    /// Turns at whatever takes long.
+    pub background: Background,
     /// Papers that were made.
     pub papers: papers::Made,
     /// Proposals being made and made.
@@ -59,7 +60,20 @@ pub struct App {
 }
 
 impl App {
-    /// Asks something of a job off the threads that serve.
+    /// Works something out about a job in the background.
+    ///
+    /// # Errors
+    /// When there is no such job; whatever the question's own errors are.
+    pub async fn results<T: Send + 'static>(
+        &self,
+        id: String,
+        ask: impl FnOnce(&Arc<OpenJob>) -> Result<T, ApiError> + Send + 'static,
+    ) -> Result<T, ApiError> {
+        let jobs = Arc::clone(&self.jobs);
+        self.background.run(move || ask(&jobs.open(&id)?)).await
+    }
+
+    /// Reads or edits a job, off the threads that serve.
     ///
     /// # Errors
     /// When there is no such job; whatever the question's own errors are.
@@ -82,11 +96,7 @@ pub async fn blocking<T: Send + 'static>(
 ) -> Result<T, ApiError> {
     match tokio::task::spawn_blocking(work).await {
         Ok(done) => done,
-        Err(_) => Err(ApiError::new(
-            StatusCode::INTERNAL_SERVER_ERROR,
-            "failed",
-            "This could not be worked out: something inside the program gave up. Nothing was changed.",
-        )),
+        Err(_) => Err(ApiError::gave_up()),
     }
 }
 
@@ -167,8 +177,8 @@ impl From<&Finding> for FindingView {
 }
 
 /// Findings as they are sent.
-pub fn finding_views(findings: &[Finding]) -> Vec<FindingView> {
-    findings.iter().map(FindingView::from).collect()
+pub fn finding_views<'f>(findings: impl IntoIterator<Item = &'f Finding>) -> Vec<FindingView> {
+    findings.into_iter().map(FindingView::from).collect()
 }
 
 #[derive(utoipa::OpenApi)]
@@ -198,8 +208,9 @@ pub fn routes() -> (axum::Router<App>, OpenApi) {
         .merge(share::routes())
         .merge(meter::routes())
         .merge(meter_why::routes())
+        .merge(stubs::routes())
         .merge(visits::routes())
-        .layer(DefaultBodyLimit::max(MOST_JSON_BYTES))
+        .layer(DefaultBodyLimit::max(BODY_BYTES.most()))
         .merge(jobs::import_routes())
         .merge(attachments::routes())
         .split_for_parts();

@@ -138,10 +138,9 @@ fn make(job: &OpenJob, query: &PapersQuery) -> Result<(u64, Vec<Paper>), ApiErro
         let asked = shown(&query.paper);
         ApiError::field("?paper", format!("\"{asked}\" is no sheet here: A4, A3, Letter and Tabloid are."))
     })?;
-    let (revision, known, results) =
-        job.study(|study, revision| (revision, study.job().clone(), Results::of(study)));
-    let files = pack(&known, &results, &options).map_err(cannot)?;
-    Ok((revision, files.into_iter().map(|f| Paper { name: f.name, bytes: f.bytes }).collect()))
+    let now = job.now();
+    let files = pack(now.file.job(), &Results::of(&now.study), &options).map_err(cannot)?;
+    Ok((now.revision, files.into_iter().map(|f| Paper { name: f.name, bytes: f.bytes }).collect()))
 }
 
 #[cfg(not(feature = "papers"))]
@@ -181,7 +180,7 @@ async fn list(
     Asked(query): Asked<PapersQuery>,
 ) -> Result<Json<PapersView>, ApiError> {
     let made = app.papers.clone();
-    app.job(id, move |job| {
+    app.results(id, move |job| {
         let (revision, papers) = made.of(job, &query)?;
         let view = |p: &Paper| PaperView {
             file: p.name.clone(),
@@ -226,7 +225,7 @@ async fn paper(
     query: PapersQuery,
 ) -> Result<impl IntoResponse, ApiError> {
     let made = app.papers.clone();
-    app.job(id, move |job| {
+    app.results(id, move |job| {
         let (_, papers) = made.of(job, &query)?;
         let paper = papers.iter().find(|p| p.name == name);
         let paper = paper.ok_or_else(|| ApiError::not_found(format!("paper \"{name}\"")))?;

@@ -5,6 +5,7 @@ use super::extract::{Asked, In};
 use super::sound::{cannot, xyz};
 use super::why::{WhyView, energy_sum_db};
 use crate::error::{ApiError, ErrorBody};
+use crate::jobs::Snapshot;
 use axum::Json;
 use axum::extract::State;
 use loamline_acoustics::{Band, Probe, SourceShare};
@@ -155,15 +156,14 @@ async fn probe(
             return Err(ApiError::field(format!("?{name}"), message));
         }
     }
-    app.job(id, move |job| {
-        job.study(|study, revision| {
-            let coherent = study.job().document().brief.coherent_below_hz;
-            let (probed, _) = study.probe(Point2::new(at.x, at.y), ear_m).map_err(cannot)?;
-            let (sound, lines) = (study.sound(), study.lines());
-            let sound = sound.as_ref().as_ref().map_err(|why| cannot(why.join(" ")))?;
-            let heard = At { job: study.job(), sound, lines: &lines };
-            Ok(Json(probe_view(revision, &probed, &heard, coherent)))
-        })
+    app.results(id, move |job| {
+        let Snapshot { study, revision, .. } = job.now();
+        let coherent = study.job().document().brief.coherent_below_hz;
+        let (probed, _) = study.probe(Point2::new(at.x, at.y), ear_m).map_err(cannot)?;
+        let (sound, lines) = (study.sound(), study.lines());
+        let sound = sound.as_ref().as_ref().map_err(|why| cannot(why.join(" ")))?;
+        let heard = At { job: study.job(), sound, lines: &lines };
+        Ok(Json(probe_view(revision, &probed, &heard, coherent)))
     })
     .await
 }

@@ -6,12 +6,13 @@ use super::sound::{AreaFigures, Limited, cannot};
 use super::why::WhyView;
 use super::{App, FindingView, finding_views};
 use crate::error::{ApiError, ErrorBody};
+use crate::jobs::Snapshot;
 use axum::Json;
 use axum::extract::State;
 use indexmap::IndexMap;
 use loamline_model::Edit;
 use loamline_processing::{Chain, OrderOfWork, Polarity, SampleRate};
-use loamline_study::{ChannelTuned, NeighbourTuned, SAMPLE_RATE_HZ, Tuned, filters_of, tune};
+use loamline_study::{ChannelTuned, NeighbourTuned, SAMPLE_RATE_HZ, filters_of, tuned};
 use serde::Serialize;
 use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
@@ -205,14 +206,15 @@ fn channel(before: &Chain, c: &ChannelTuned, hz: &[f64]) -> Result<ChannelProces
     params(("id" = String, Path, description = "The job")),
     responses((status = 200, body = ProcessingView), (status = "4XX", description = "Refused", body = ErrorBody)))]
 async fn processing(State(app): State<App>, In(id): In<String>) -> Result<Json<ProcessingView>, ApiError> {
-    app.job(id, |job| {
-        let (revision, known, tuned) =
-            job.study(|study, revision| (revision, study.job().clone(), tune(study)));
-        let tuned: Tuned = tuned.map_err(cannot)?;
+    app.results(id, |job| {
+        let Snapshot { study, revision, .. } = job.now();
+        let tuned = tuned(&study);
+        let tuned = tuned.as_ref().as_ref().map_err(cannot)?;
         let hz = frequencies_hz();
         let mut channels = IndexMap::new();
         for (id, c) in &tuned.channels {
-            let before = known.channel(id).map(|v| filters_of(v.channel)).transpose().map_err(cannot)?;
+            let before =
+                study.job().channel(id).map(|v| filters_of(v.channel)).transpose().map_err(cannot)?;
             channels.insert(id.clone(), channel(&before.unwrap_or_default(), c, &hz)?);
         }
         let area = |a: &loamline_study::AreaTuned| AreaProcessing {
@@ -230,8 +232,8 @@ async fn processing(State(app): State<App>, In(id): In<String>) -> Result<Json<P
             areas: tuned.areas.iter().map(|(id, a)| (id.clone(), area(a))).collect(),
             neighbours: tuned.neighbours.iter().map(NeighbourProcessing::from).collect(),
             order: tuned.order.iter().map(stage).collect(),
-            findings: finding_views(&[tuned.standing, tuned.findings].concat()),
-            patch: tuned.edit,
+            findings: finding_views(tuned.standing.iter().chain(&tuned.findings)),
+            patch: tuned.edit.clone(),
         }))
     })
     .await

@@ -133,6 +133,8 @@ pub struct ProposalView {
     areas: IndexMap<String, ProposedArea>,
     /// What each loudspeaker is for.
     reasons: Vec<ReasonView>,
+    /// Lines that were measured or worked on and that it replaces.
+    replaces: Vec<ReplacedView>,
     /// What wants attention in the finished design.
     findings: Vec<FindingView>,
     /// The edit that writes it into the job.
@@ -151,6 +153,24 @@ pub struct ProposedArea {
     share_within: f64,
     /// 90th less 10th percentile, dB.
     spread_db: f64,
+}
+
+/// A line that a design replaces or takes away although something was measured or done on it: the visits keep all of it,
+/// with the line as it was.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct ReplacedView {
+    /// The line.
+    line: String,
+    /// Visits at which something was measured or done on it.
+    visits: Vec<String>,
+    /// Readings that were taken of it.
+    readings: usize,
+    /// Things ticked off on it.
+    done: usize,
+    /// Photos of it.
+    photos: usize,
+    /// The same as a sentence.
+    sentence: String,
 }
 
 /// What a loudspeaker is for.
@@ -226,6 +246,18 @@ fn proposal_view(p: &Proposed, currency: &str) -> ProposalView {
             .reasons
             .iter()
             .map(|r| ReasonView { loudspeaker: r.loudspeaker.clone(), sentence: r.sentence.clone() })
+            .collect(),
+        replaces: p
+            .replaces
+            .iter()
+            .map(|r| ReplacedView {
+                line: r.line.clone(),
+                visits: r.visits.clone(),
+                readings: r.readings,
+                done: r.done,
+                photos: r.photos,
+                sentence: r.sentence.clone(),
+            })
             .collect(),
         findings: finding_views(&p.findings),
         patch: p.edit.clone(),
@@ -347,7 +379,15 @@ async fn start(
     app.runs.add(Arc::clone(&run));
     let started = Started { run: run.id.clone() };
     // Not waited for: it ends by itself, or when it is stopped.
-    tokio::task::spawn_blocking(move || make(&job, &run, &options));
+    let background = app.background.clone();
+    tokio::spawn(async move {
+        background
+            .run(move || {
+                make(&job, &run, &options);
+                Ok(())
+            })
+            .await
+    });
     Ok((StatusCode::ACCEPTED, Json(started)))
 }
 

@@ -3,6 +3,7 @@
 use super::extract::In;
 use super::{App, FindingView, finding_views};
 use crate::error::{ApiError, ErrorBody};
+use crate::jobs::Snapshot;
 use axum::Json;
 use axum::extract::State;
 use axum::http::StatusCode;
@@ -160,7 +161,11 @@ fn levels_view(revision: u64, heard: &Heard) -> LevelsView {
     params(("id" = String, Path, description = "The job")),
     responses((status = 200, body = LevelsView), (status = "4XX", description = "Refused", body = ErrorBody)))]
 async fn levels(State(app): State<App>, In(id): In<String>) -> Result<Json<LevelsView>, ApiError> {
-    app.job(id, |job| Ok(Json(job.study(|study, revision| levels_view(revision, &study.heard()))))).await
+    app.results(id, |job| {
+        let Snapshot { study, revision, .. } = job.now();
+        Ok(Json(levels_view(revision, &study.heard())))
+    })
+    .await
 }
 
 /// Levels at the neighbours.
@@ -294,8 +299,9 @@ fn neighbour_view(n: &NeighbourLevels) -> NeighbourView {
     params(("id" = String, Path, description = "The job")),
     responses((status = 200, body = NeighboursView), (status = "4XX", description = "Refused", body = ErrorBody)))]
 async fn neighbours(State(app): State<App>, In(id): In<String>) -> Result<Json<NeighboursView>, ApiError> {
-    app.job(id, |job| {
-        let (revision, heard) = job.study(|study, revision| (revision, study.heard()));
+    app.results(id, |job| {
+        let Snapshot { study, revision, .. } = job.now();
+        let heard = study.heard();
         let neighbours = heard.neighbours.iter().map(|(id, n)| (id.clone(), neighbour_view(n))).collect();
         Ok(Json(NeighboursView { revision, neighbours }))
     })

@@ -3,7 +3,7 @@
 use super::App;
 use super::extract::In;
 use super::lines::{RunView, run_views};
-use super::meter::{MeterLineView, meter_line};
+use super::meter::{JudgedView, MeterLineView, judged_view, meter_line};
 use super::processing::{StageView, stage};
 use super::sound::cannot;
 use crate::clock::now;
@@ -13,7 +13,7 @@ use axum::extract::State;
 use indexmap::IndexMap;
 use loamline_faults::{Table, Tolerances};
 use loamline_model::catalogue::Catalogue;
-use loamline_study::{METER_FREQUENCIES_HZ, expect, fault_tables, tune};
+use loamline_study::{JudgedReading, METER_FREQUENCIES_HZ, Measured, tuned};
 use serde::Serialize;
 use serde_json::Value;
 use utoipa::ToSchema;
@@ -46,6 +46,8 @@ pub struct VisitPack {
     runs: Vec<RunView>,
     /// What every line should read, by line.
     expect: IndexMap<String, MeterLineView>,
+    /// Every reading of the visits with its verdict, the oldest first.
+    readings: Vec<JudgedView>,
     /// Explanations of readings by line, with the rule of crates/faults/src/table.rs.
     #[schema(value_type = HashMap<String, Object>)]
     tables: IndexMap<String, Table>,
@@ -55,32 +57,40 @@ pub struct VisitPack {
     order: Vec<StageView>,
 }
 
+/// Frequencies a phone is asked for: the usual ones and whatever was read so far.
+fn frequencies(judged: &[JudgedReading]) -> Vec<f64> {
+    let mut all = METER_FREQUENCIES_HZ.to_vec();
+    for r in judged {
+        if let Measured::Loop(hz) = r.measured
+            && !all.contains(&hz)
+        {
+            all.push(hz);
+        }
+    }
+    all
+}
+
 /// Everything a phone takes along to a place without a network.
 #[utoipa::path(get, path = "/api/jobs/{id}/visit-pack", tag = "Visits",
     params(("id" = String, Path, description = "The job")),
     responses((status = 200, body = VisitPack), (status = "4XX", description = "Refused", body = ErrorBody)))]
 async fn visit_pack(State(app): State<App>, In(id): In<String>) -> Result<Json<VisitPack>, ApiError> {
-    app.job(id, |job| {
-        // What is worked out and what is read must be of one revision: an edit in between means doing it again.
-        let (seen, runs, lines, expected, tables, order) = loop {
-            let seen = job.now();
-            let (revision, runs, lines, expected, tables, tuned) = job.study(|study, revision| {
-                let (runs, usual) = (study.runs(), Tolerances::default());
-                let expected = expect(study.job(), &runs, &METER_FREQUENCIES_HZ, &usual);
-                let tables = fault_tables(study.job(), &runs, &usual);
-                (revision, runs, study.lines(), expected, tables, tune(study))
-            });
-            if revision == seen.revision {
-                // A job that cannot be tuned yet can be measured all the same.
-                break (seen, runs, lines, expected, tables, tuned.map(|t| t.order).unwrap_or_default());
-            }
+    app.results(id, |job| {
+        // A snapshot: what is worked out and what is read are of one revision, whatever is edited meanwhile.
+        let seen = job.now();
+        let (study, usual) = (&seen.study, Tolerances::default());
+        let judged = study.judged();
+        let expected = study.expected(&frequencies(&judged), &usual);
+        let expect = expected.as_ref().as_ref().map_err(cannot)?;
+        let tables = study.fault_tables(&usual);
+        let (tables, no_tables) = match &*tables {
+            Ok(tables) => (tables.clone(), None),
+            Err(why) => (IndexMap::new(), Some(why.clone())),
         };
-        let expect = expected.map_err(cannot)?;
+        // A job that cannot be tuned yet can be measured all the same.
+        let tuned = tuned(study);
+        let order = tuned.as_ref().as_ref().map_or(&[][..], |t| &t.order);
         let document = seen.file.job().document();
-        let (tables, no_tables) = match tables {
-            Ok(tables) => (tables, None),
-            Err(why) => (IndexMap::new(), Some(why)),
-        };
         Ok(Json(VisitPack {
             name: document.about.name.clone(),
             revision: seen.revision,
@@ -88,8 +98,9 @@ async fn visit_pack(State(app): State<App>, In(id): In<String>) -> Result<Json<V
             document: seen.file.raw().clone(),
             resolved: serde_json::to_value(document).unwrap_or_default(),
             catalogue: Catalogue::clone(seen.file.catalogue()),
-            runs: run_views(&runs, &lines),
+            runs: run_views(seen.file.job(), &study.runs(), &study.lines()),
             expect: expect.iter().map(|(id, l)| (id.clone(), meter_line(l))).collect(),
+            readings: judged.iter().map(judged_view).collect(),
             tables,
             no_tables,
             order: order.iter().map(stage).collect(),

@@ -5,14 +5,12 @@ use crate::error::{ApiError, FieldProblem};
 use crate::random::sha256;
 use crate::store::AttachmentRow;
 use axum::http::StatusCode;
-use std::io::{Cursor, Read as _, Write as _};
+use loamline_limits::{
+    ATTACHMENT_BYTES, Bound, CATALOGUE_BYTES, Exceeded, FOLDER_BYTES, FOLDER_FILES, JOB_FILE_BYTES,
+};
+use std::io::{Cursor, Read, Write as _};
 use zip::write::SimpleFileOptions;
 use zip::{CompressionMethod, ZipArchive, ZipWriter};
-
-/// Most files in a folder. More are no job folder; fewer would turn away a job with many photos.
-const MOST_FILES: usize = 2000;
-/// Most bytes of all files unpacked: a small zip file can hold endless zeros.
-const MOST_BYTES: u64 = 256 << 20;
 
 /// A job folder.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -45,6 +43,69 @@ fn bad(message: impl Into<String>) -> ApiError {
     ApiError::invalid("The job folder was not taken in.", vec![FieldProblem::new("", message)])
 }
 
+/// What a file of a folder is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Part {
+    Job,
+    Catalogue,
+    Attachment,
+}
+
+impl Part {
+    /// By its place in the folder; none for what belongs to no part.
+    fn of(place: &str) -> Option<Self> {
+        match place.split_once('/') {
+            None if place == "job.toml" => Some(Self::Job),
+            Some(("catalogue", f)) if f.ends_with(".toml") && !f.contains('/') => Some(Self::Catalogue),
+            Some(("attachments", _)) => Some(Self::Attachment),
+            _ => None,
+        }
+    }
+
+    fn most(self) -> &'static Bound {
+        match self {
+            Self::Job => &JOB_FILE_BYTES,
+            Self::Catalogue => &CATALOGUE_BYTES,
+            Self::Attachment => &ATTACHMENT_BYTES,
+        }
+    }
+}
+
+/// What may still be unpacked.
+struct Unpacked {
+    left: u64,
+}
+
+impl Unpacked {
+    fn pass(&mut self, bytes: u64) -> Result<(), ApiError> {
+        self.left = self.left.checked_sub(bytes).ok_or_else(|| {
+            let more = Exceeded { bound: &FOLDER_BYTES, found: FOLDER_BYTES.most.saturating_add(1) };
+            ApiError::too_large("", more)
+        })?;
+        Ok(())
+    }
+
+    /// A file's content. What it says about its size is no more than a wish: memory grows with what really comes.
+    fn read(&mut self, file: impl Read, name: &str) -> Result<Vec<u8>, ApiError> {
+        let mut content = Vec::new();
+        // No part is larger than the largest: of a file that is, one byte more is read, which shows it.
+        let most = self.left.min(ATTACHMENT_BYTES.most);
+        file.take(most + 1).read_to_end(&mut content).map_err(|e| cannot_unpack(name, &e))?;
+        self.pass(u64::try_from(content.len()).unwrap_or(u64::MAX))?;
+        Ok(content)
+    }
+
+    /// Counts a file without keeping it.
+    fn pass_over(&mut self, file: impl Read, name: &str) -> Result<(), ApiError> {
+        let bytes = std::io::copy(&mut file.take(self.left + 1), &mut std::io::sink());
+        self.pass(bytes.map_err(|e| cannot_unpack(name, &e))?)
+    }
+}
+
+fn cannot_unpack(name: &str, e: &std::io::Error) -> ApiError {
+    bad(format!("{name} cannot be unpacked: {e}."))
+}
+
 /// Reads a zip file of a job folder: `job.toml`, `catalogue/*.toml`, `attachments/*`, at its root or in one folder.
 ///
 /// # Errors
@@ -52,12 +113,7 @@ fn bad(message: impl Into<String>) -> ApiError {
 pub fn import(bytes: &[u8]) -> Result<Folder, ApiError> {
     let mut archive =
         ZipArchive::new(Cursor::new(bytes)).map_err(|e| bad(format!("This is no zip file: {e}.")))?;
-    if archive.len() > MOST_FILES {
-        return Err(bad(format!(
-            "{} files are too many; a job folder has at most {MOST_FILES}.",
-            archive.len()
-        )));
-    }
+    FOLDER_FILES.check(archive.len()).map_err(|more| bad(format!("{more}.")))?;
     let names: Vec<String> = archive.file_names().map(|n| n.replace('\\', "/")).collect();
     let root = names
         .iter()
@@ -67,49 +123,55 @@ pub fn import(bytes: &[u8]) -> Result<Folder, ApiError> {
         .ok_or_else(|| bad("There is no job.toml in it: a job is a folder that holds one."))?;
     let mut folder = Folder::default();
     let mut found = false;
-    let mut left = MOST_BYTES;
+    let mut unpacked = Unpacked { left: FOLDER_BYTES.most };
+    let too_large = |name: &str| {
+        let name = name.to_owned();
+        move |more: Exceeded| ApiError::too_large("", more).about(&name)
+    };
     for i in 0..archive.len() {
         let file = archive.by_index(i).map_err(|e| bad(format!("A file in it cannot be read: {e}.")))?;
         let name = file.name().replace('\\', "/");
         if file.is_dir() {
             continue;
         }
-        let Some(place) = name.strip_prefix(&root).map(str::to_owned) else {
+        let place = name.strip_prefix(&root).map(str::to_owned);
+        let kind = place.as_deref().and_then(Part::of);
+        let Some((part, place)) = kind.zip(place) else {
+            // Not kept, but what it unpacks to counts: nobody sends gigabytes of nothing by mistake.
+            unpacked.pass_over(file, &name)?;
             folder.left_out.push(name);
             continue;
         };
-        let mut content = Vec::new();
-        file.take(left + 1)
-            .read_to_end(&mut content)
-            .map_err(|e| bad(format!("{name} cannot be unpacked: {e}.")))?;
+        let stated = file.size();
+        let content = unpacked.read(file, &name)?;
         let size = u64::try_from(content.len()).unwrap_or(u64::MAX);
-        left = left.checked_sub(size).ok_or_else(|| {
-            ApiError::new(
-                StatusCode::PAYLOAD_TOO_LARGE,
-                "too_large",
-                format!("Unpacked it is more than {} MiB; that is no job folder.", MOST_BYTES >> 20),
-            )
-        })?;
+        // Of what is cut short the whole size is told, as far as the zip file says it.
+        let whole = if size > ATTACHMENT_BYTES.most { size.max(stated) } else { size };
+        part.most().check_u64(whole).map_err(too_large(&name))?;
         let text = |content: Vec<u8>| {
             String::from_utf8(content).map_err(|_| bad(format!("{name} is not text in UTF-8.")))
         };
-        match place.split_once('/') {
-            None if place == "job.toml" => {
+        let file_name = place.rsplit('/').next().unwrap_or_default();
+        match part {
+            Part::Job => {
                 folder.text = text(content)?;
                 found = true;
             }
-            Some(("catalogue", f)) if f.ends_with(".toml") && !f.contains('/') => {
-                folder.catalogue.push((f.to_owned(), text(content)?));
-            }
-            Some(("attachments", f)) => match (attachment_name("", f), media_type(&content)) {
-                (Ok(name), Some(kind)) => {
-                    let row =
-                        AttachmentRow { name, sha256: sha256(&content), media_type: kind.to_owned(), size };
-                    folder.attachments.push((row, content));
+            Part::Catalogue => folder.catalogue.push((file_name.to_owned(), text(content)?)),
+            Part::Attachment => {
+                match (attachment_name("", &place["attachments/".len()..]), media_type(&content)) {
+                    (Ok(name), Some(kind)) => {
+                        let row = AttachmentRow {
+                            name,
+                            sha256: sha256(&content),
+                            media_type: kind.to_owned(),
+                            size,
+                        };
+                        folder.attachments.push((row, content));
+                    }
+                    _ => folder.left_out.push(name),
                 }
-                _ => folder.left_out.push(name),
-            },
-            _ => folder.left_out.push(name),
+            }
         }
     }
     if !found {
@@ -200,8 +262,14 @@ mod tests {
         assert!(import(b"no zip").unwrap_err().problem.problems[0].message.contains("no zip file"));
         let none = import(&zipped(&[("readme.txt", b"hello")])).unwrap_err();
         assert!(none.problem.problems[0].message.contains("job.toml"));
-        let bomb = vec![0u8; usize::try_from(MOST_BYTES).unwrap() + 2];
+        let bomb = vec![0u8; FOLDER_BYTES.most() + 2];
         let e = import(&zipped(&[("job.toml", b"format = 1"), ("zeros", &bomb)])).unwrap_err();
         assert_eq!(e.status, StatusCode::PAYLOAD_TOO_LARGE);
+        let long = vec![b'#'; 4_100_000];
+        let e = import(&zipped(&[("job.toml", &long)])).unwrap_err();
+        assert!(
+            e.problem.message.contains("job.toml") && e.problem.message.contains("at most 4 MB"),
+            "{e:?}"
+        );
     }
 }

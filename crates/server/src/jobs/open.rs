@@ -5,11 +5,10 @@ use super::spared::{in_visits, sparing_visits};
 use super::undo::UndoStacks;
 use crate::clock::{is_date, now};
 use crate::error::{ApiError, Conflict, FieldProblem};
-use crate::live::SharedFields;
 use crate::random::letters;
 use crate::store::{Entry, Kind, Shown, Store, StoreError};
 use axum::http::StatusCode;
-use loamline_model::{Edit, JobFile, Operation, conflicting_place};
+use loamline_model::{Edit, EditError, JobFile, Operation, conflicting_place};
 use loamline_study::Study;
 use serde_json::Value;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
@@ -71,30 +70,35 @@ pub enum Event {
     Gone,
 }
 
-/// A job at one moment.
+/// A job at one moment: what is written, and all that follows from it. Stays as it is while others edit.
 #[derive(Debug, Clone)]
 pub struct Snapshot {
     /// The job.
     pub file: Arc<JobFile>,
     /// Its revision.
     pub revision: u64,
+    /// Its results, each made when it is first asked for.
+    pub study: Study,
 }
 
-struct State {
-    now: Snapshot,
-    stacks: UndoStacks,
+impl Snapshot {
+    /// The snapshot after an edit.
+    fn next(&self, file: JobFile, revision: u64) -> Self {
+        let study = self.study.next(file.job().clone());
+        Self { file: Arc::new(file), revision, study }
+    }
 }
 
 /// A job in use.
 pub struct OpenJob {
     id: String,
     store: Arc<dyn Store>,
-    state: Mutex<State>,
-    /// The study, and the revision it is of.
-    study: Mutex<Option<(u64, Study)>>,
+    /// The job as it now is. Held for as long as it takes to copy three pointers.
+    now: Mutex<Snapshot>,
+    /// What can be undone; whoever edits holds it until the edit is on the disk. Readers never ask for it.
+    writing: Mutex<UndoStacks>,
     events: broadcast::Sender<Event>,
     people: Mutex<Vec<(u64, String)>>,
-    fields: SharedFields,
 }
 
 impl OpenJob {
@@ -108,11 +112,14 @@ impl OpenJob {
         Self {
             id: id.to_owned(),
             store,
-            state: Mutex::new(State { now: Snapshot { file: Arc::new(file), revision }, stacks }),
-            study: Mutex::default(),
+            now: Mutex::new(Snapshot {
+                study: Study::new(file.job().clone()),
+                file: Arc::new(file),
+                revision,
+            }),
+            writing: Mutex::new(stacks),
             events: broadcast::channel(EVENTS_KEPT).0,
             people: Mutex::default(),
-            fields: SharedFields::default(),
         }
     }
 
@@ -121,19 +128,20 @@ impl OpenJob {
         &self.id
     }
 
-    /// Fields of the job, shared by all who look at maps of it.
-    pub(crate) fn fields(&self) -> &SharedFields {
-        &self.fields
-    }
-
-    /// The job as it now is.
+    /// The job as it now is. Waits for nobody.
     pub fn now(&self) -> Snapshot {
-        self.state().now.clone()
+        // Only ever replaced as a whole.
+        self.now.lock().unwrap_or_else(PoisonError::into_inner).clone()
     }
 
-    fn state(&self) -> MutexGuard<'_, State> {
-        // The state is only ever replaced as a whole.
-        self.state.lock().unwrap_or_else(PoisonError::into_inner)
+    fn publish(&self, next: Snapshot) {
+        *self.now.lock().unwrap_or_else(PoisonError::into_inner) = next;
+    }
+
+    /// The turn to edit, with what can be undone.
+    fn write(&self) -> MutexGuard<'_, UndoStacks> {
+        // The stacks grow only once an edit is on the disk.
+        self.writing.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
     /// The entries that undoing would undo and redoing do again.
@@ -142,8 +150,8 @@ impl OpenJob {
     /// When the store cannot be read.
     pub fn undo_and_redo(&self) -> Result<(Option<Entry>, Option<Entry>), ApiError> {
         let (undo, redo) = {
-            let state = self.state();
-            (state.stacks.next_undo(), state.stacks.next_redo())
+            let stacks = self.write();
+            (stacks.next_undo(), stacks.next_redo())
         };
         let entry = |revision: Option<u64>| match revision {
             Some(r) => self.store.entry_at(&self.id, r),
@@ -159,11 +167,12 @@ impl OpenJob {
     /// What is wrong with the edit, or what it met; the job is then as it was.
     pub fn edit(&self, request: EditRequest) -> Result<Applied, ApiError> {
         let request = checked(request)?;
-        let mut state = self.state();
+        let mut stacks = self.write();
+        let now = self.now();
         if let Some(earlier) = self.sent_before(&request.edit_id, &request.patch)? {
             return Ok(earlier);
         }
-        let revision = state.now.revision;
+        let revision = now.revision;
         if request.base_revision > revision {
             return Err(ApiError::field(
                 "/base_revision",
@@ -174,13 +183,16 @@ impl OpenJob {
             ));
         }
         if request.base_revision < revision {
-            for theirs in self.store.since(&self.id, request.base_revision)? {
-                if let Some(path) = conflicting_place(&request.patch, &theirs.patch) {
-                    return Err(ApiError::conflict(met(&path, &request.patch, &state.now, theirs.who)));
-                }
+            let mut meets = None;
+            self.store.since(&self.id, request.base_revision, &mut |theirs| {
+                meets = conflicting_place(&request.patch, &theirs.patch).map(|path| (path, theirs.who));
+                meets.is_none()
+            })?;
+            if let Some((path, who)) = meets {
+                return Err(ApiError::conflict(met(&path, &request.patch, &now, who)));
             }
         }
-        self.carry_out(&mut state, Kind::Edit, request)
+        self.carry_out(&now, &mut stacks, Kind::Edit, request)
     }
 
     /// Undoes the last edit that has not been undone. What was entered on a visit stays.
@@ -211,30 +223,31 @@ impl OpenJob {
             Some(id) => id,
             None => letters(26)?,
         };
-        let mut state = self.state();
+        let mut stacks = self.write();
+        let now = self.now();
         if let Some(earlier) = self.store.entry(&self.id, &edit_id)? {
             return Ok(applied(earlier));
         }
         let nothing =
             || ApiError::new(StatusCode::CONFLICT, "nothing_to_do", format!("There is nothing to {word}."));
-        let of = next(&state.stacks).ok_or_else(nothing)?;
+        let of = next(&stacks).ok_or_else(nothing)?;
         let entry = self.store.entry_at(&self.id, of)?.ok_or_else(nothing)?;
         let note = entry.note.clone();
         let request = checked(EditRequest {
             edit_id,
-            base_revision: state.now.revision,
-            patch: sparing_visits(patch(entry), state.now.file.raw()),
+            base_revision: now.revision,
+            patch: sparing_visits(patch(entry), now.file.raw()),
             who: request.who,
             note,
             made_at: None,
         })?;
         let note = request.note.clone();
-        self.carry_out(&mut state, kind(of), request).map_err(|e| needed_by_a_visit(e, word, &note))
+        self.carry_out(&now, &mut stacks, kind(of), request).map_err(|e| needed_by_a_visit(e, word, &note))
     }
 
     fn sent_before(&self, edit_id: &str, patch: &Edit) -> Result<Option<Applied>, ApiError> {
         match self.store.entry(&self.id, edit_id)? {
-            Some(e) if e.patch == *patch => Ok(Some(applied(e))),
+            Some(e) if is_of(&e.patch, patch) => Ok(Some(applied(e))),
             Some(_) => Err(ApiError::new(
                 StatusCode::CONFLICT,
                 "edit_id_taken",
@@ -244,19 +257,25 @@ impl OpenJob {
         }
     }
 
-    fn carry_out(&self, state: &mut State, kind: Kind, request: EditRequest) -> Result<Applied, ApiError> {
-        let mut file = (*state.now.file).clone();
-        let inverse = file.apply(&request.patch)?;
+    fn carry_out(
+        &self,
+        before: &Snapshot,
+        stacks: &mut UndoStacks,
+        kind: Kind,
+        request: EditRequest,
+    ) -> Result<Applied, ApiError> {
+        let mut file = (*before.file).clone();
+        let (patch, inverse) = file.carry_out(&request.patch)?;
         let at = now();
         let entry = Entry {
-            revision: state.now.revision + 1,
+            revision: before.revision + 1,
             edit_id: request.edit_id,
             kind,
             who: request.who,
             at: at.clone(),
             made_at: request.made_at,
             note: request.note,
-            patch: request.patch,
+            patch,
             inverse,
         };
         let about = &file.job().document().about;
@@ -266,36 +285,11 @@ impl OpenJob {
             Err(StoreError::Behind) => return Err(ApiError::not_found(format!("job \"{}\"", self.id))),
             other => other?,
         }
-        state.stacks.push(entry.revision, kind, &entry.patch);
-        state.now = Snapshot { file: Arc::new(file), revision: entry.revision };
+        stacks.push(entry.revision, kind, &entry.patch);
+        self.publish(before.next(file, entry.revision));
         let done = applied(entry.clone());
         self.tell(Event::Edited(Arc::new(entry)));
         Ok(done)
-    }
-
-    /// Asks the study of the job as it now is; the revision it is of. Waits for whoever is asking it already.
-    pub fn study<T>(&self, ask: impl FnOnce(&mut Study, u64) -> T) -> T {
-        let mut kept = self.study.lock().unwrap_or_else(|poisoned| {
-            // Something inside gave up half way: start afresh.
-            let mut kept = poisoned.into_inner();
-            *kept = None;
-            self.study.clear_poison();
-            kept
-        });
-        let now = self.now();
-        match kept.as_mut() {
-            Some((revision, study)) => {
-                if *revision != now.revision {
-                    study.set_job(now.file.job().clone());
-                    *revision = now.revision;
-                }
-                ask(study, *revision)
-            }
-            None => {
-                let (revision, study) = kept.insert((now.revision, Study::new(now.file.job().clone())));
-                ask(study, *revision)
-            }
-        }
     }
 
     /// Everything that happens from now on.
@@ -344,6 +338,19 @@ fn needed_by_a_visit(refused: ApiError, word: &str, note: &str) -> ApiError {
     }
 }
 
+/// Whether what was carried out is what was sent: the same, with what it had to keep of measured lines behind it.
+fn is_of(carried_out: &Edit, sent: &Edit) -> bool {
+    let keeps = |o: &Operation| match o {
+        Operation::Add { path, .. } => {
+            let mut parts = path.split('/').skip(1);
+            parts.next() == Some("visits") && parts.nth(1) == Some("lines")
+        }
+        _ => false,
+    };
+    let (all, of) = (&carried_out.operations, &sent.operations);
+    all.starts_with(of) && all[of.len()..].iter().all(keeps)
+}
+
 fn applied(e: Entry) -> Applied {
     Applied { revision: e.revision, patch: e.patch, inverse: e.inverse }
 }
@@ -364,6 +371,7 @@ fn checked(mut r: EditRequest) -> Result<EditRequest, ApiError> {
         problems
             .push(FieldProblem::new("/patch", "This edit changes nothing; it needs at least one operation."));
     }
+    r.patch.check().map_err(EditError::from)?;
     match (id, who, note, problems.as_slice()) {
         (Some(id), Some(who), Some(note), []) => {
             (r.edit_id, r.who, r.note) = (id, who, note);

@@ -3,13 +3,10 @@
 use super::map::Shown;
 use super::message::{Figures, NeighbourFigures};
 use crate::api::{AreaFigures, finding_views};
-use crate::jobs::OpenJob;
+use crate::background::give_way;
+use crate::jobs::{OpenJob, Snapshot};
 use indexmap::IndexMap;
-use indexmap::map::Entry;
-use loamline_acoustics::{KeptField, area_statistics};
-use loamline_model::Job;
-use loamline_model::document::{Area, Surface};
-use loamline_study::{Judged, NeighbourLevels, Sound, neighbours};
+use loamline_study::{DragFigures, Judged, NeighbourLevels};
 use rayon::{ThreadPool, ThreadPoolBuilder};
 use std::sync::LazyLock;
 
@@ -17,7 +14,7 @@ use std::sync::LazyLock;
 /// long as two or three of them take.
 static BESIDE: LazyLock<Option<ThreadPool>> = LazyLock::new(|| {
     let name = |_| "figures".to_owned();
-    ThreadPoolBuilder::new().num_threads(1).thread_name(name).build().ok()
+    ThreadPoolBuilder::new().num_threads(1).thread_name(name).start_handler(|_| give_way()).build().ok()
 });
 
 fn beside<T: Send>(work: impl FnOnce() -> T + Send) -> T {
@@ -28,86 +25,43 @@ fn beside<T: Send>(work: impl FnOnce() -> T + Send) -> T {
     }
 }
 
-/// What the figures of one browser's drags are worked out from.
-#[derive(Default)]
-pub struct DragFigures {
-    areas: IndexMap<String, (Area, KeptField)>,
-    /// The ground that gives the areas' points their elevations.
-    ground: IndexMap<String, Surface>,
+/// The figures of a preview, at the points of the areas; none for a map of the stored job.
+pub fn drag_figures(kept: &mut DragFigures, shown: &Shown) -> Option<Figures> {
+    let job = shown.preview.as_ref()?;
+    let dragged = beside(|| kept.of(&shown.now.study, job, &shown.sound));
+    Some(Figures {
+        request: shown.request,
+        revision: shown.now.revision,
+        preview: true,
+        areas: dragged.areas.iter().map(|(id, s)| (id.clone(), AreaFigures::from(s))).collect(),
+        neighbours: neighbour_figures(&dragged.neighbours),
+        findings: None,
+    })
 }
 
-impl DragFigures {
-    /// The figures of a preview, at the points of the areas; none for a map of the stored job.
-    pub fn of(&mut self, open: &OpenJob, shown: &Shown) -> Option<Figures> {
-        let job = shown.preview.as_ref()?;
-        let (areas, neighbours) =
-            beside(|| (self.areas(open, job, &shown.sound), neighbours(job, &shown.sound).0));
-        Some(Figures {
-            request: shown.request,
-            revision: shown.revision,
-            preview: true,
-            areas,
-            neighbours: neighbour_figures(&neighbours),
-            findings: None,
-        })
-    }
-
-    /// Lays out what the first figures of a drag would have to lay out, from the job as stored.
-    pub fn warm(&mut self, open: &OpenJob, sound: &Sound) {
-        let now = open.now();
-        beside(|| self.areas(open, now.file.job(), sound));
-    }
-
-    fn areas(&mut self, open: &OpenJob, job: &Job, sound: &Sound) -> IndexMap<String, AreaFigures> {
-        let scene = &sound.scene;
-        let mut areas = IndexMap::new();
-        if self.ground != job.document().surfaces {
-            self.areas.clear();
-            self.ground = job.document().surfaces.clone();
-        }
-        self.areas.retain(|id, (a, _)| job.document().areas.get(id).is_some_and(|now| now == a));
-        for (id, area) in &job.document().areas {
-            let kept = match self.areas.entry(id.clone()) {
-                Entry::Occupied(e) => &mut e.into_mut().1,
-                Entry::Vacant(e) => {
-                    let Some(kept) = open.fields().area(job, id, area, scene) else { continue };
-                    &mut e.insert((area.clone(), kept)).1
-                }
-            };
-            kept.set_scene(scene);
-            let all = kept.field();
-            let bands: Vec<_> = (0..all.len()).map(|p| all.band_levels_db(p)).collect();
-            if let Ok(statistics) = area_statistics(&bands, area.target_dba, area.within_db) {
-                areas.insert(id.clone(), AreaFigures::from(&statistics));
-            }
-        }
-        areas
-    }
+/// Lays out what the first figures of a drag would have to lay out.
+pub fn warm(kept: &mut DragFigures, shown: &Shown) {
+    beside(|| kept.warm(&shown.now.study, &shown.sound));
 }
 
 /// The figures of the job as stored, from its study; on every core when `alone`, nothing else being wanted.
 pub fn stored_figures(open: &OpenJob, request: u32, alone: bool) -> Figures {
-    if alone { stored(open, request) } else { beside(|| stored(open, request)) }
+    let now = open.now();
+    if alone { stored(&now, request) } else { beside(|| stored(&now, request)) }
 }
 
-fn stored(open: &OpenJob, request: u32) -> Figures {
-    open.study(|study, revision| {
-        let findings = finding_views(&study.findings());
-        let heard = study.heard();
-        let areas = heard.levels.as_ref().map(|l| &l.areas);
-        Figures {
-            request,
-            revision,
-            preview: false,
-            areas: areas
-                .into_iter()
-                .flatten()
-                .map(|(id, a)| (id.clone(), AreaFigures::from(&a.statistics)))
-                .collect(),
-            neighbours: neighbour_figures(&heard.neighbours),
-            findings: Some(findings),
-        }
-    })
+fn stored(now: &Snapshot, request: u32) -> Figures {
+    let findings = finding_views(&*now.study.findings());
+    let heard = now.study.heard();
+    let areas = heard.levels.iter().flat_map(|l| &l.areas);
+    Figures {
+        request,
+        revision: now.revision,
+        preview: false,
+        areas: areas.map(|(id, a)| (id.clone(), AreaFigures::from(&a.statistics))).collect(),
+        neighbours: neighbour_figures(&heard.neighbours),
+        findings: Some(findings),
+    }
 }
 
 fn neighbour_figures(levels: &IndexMap<String, NeighbourLevels>) -> IndexMap<String, NeighbourFigures> {

@@ -1,26 +1,13 @@
 //! A level map as the live channel sends it: a short head and one byte per place.
 
+use loamline_study::Grid;
+
 /// A frame's first four bytes, "PAML" read as text, 0x4c4d4150 as a little-endian number.
 const MAGIC: u32 = 0x4c4d_4150;
 /// Step between two bytes, dB: finer than anybody hears, coarse enough that 254 steps span all that matters.
 const STEP_DB: f64 = 0.25;
 /// The loudest byte stands for a whole multiple of this, so that colours do not shift from frame to frame, dB.
 const TOP_DB: f64 = 5.0;
-
-/// A grid of places, row by row from the south-west.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Grid {
-    /// Places from west to east.
-    pub columns: u32,
-    /// Places from south to north.
-    pub rows: u32,
-    /// The south-west place, m.
-    pub x0_m: f64,
-    /// The same.
-    pub y0_m: f64,
-    /// Between neighbours, m.
-    pub spacing_m: f64,
-}
 
 /// Puts levels into a frame. Places without a level (indoors, silent) hold `None`.
 pub fn frame(request: u32, revision: u64, grid: &Grid, levels_db: &[Option<f64>]) -> Vec<u8> {

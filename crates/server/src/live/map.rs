@@ -1,13 +1,15 @@
 //! Level maps for a browser that is looking on: worked out from what is kept from one to the next.
 
-use super::frame::{Grid, frame};
+use super::frame::frame;
 use super::message::{MapRequest, Quantity};
-use super::shared::{MOST_PLACES, PointsKey, counts, fresh};
 use crate::error::{ApiError, FieldProblem};
 use crate::jobs::{OpenJob, Snapshot};
-use loamline_acoustics::{Band, Field, KeptField, Weighting};
+use indexmap::IndexMap;
+use loamline_acoustics::{Band, Field, IncrementalField, SceneErrors, Weighting};
+use loamline_limits::{MAP_BYTES, MAP_PLACES};
 use loamline_model::Job;
-use loamline_study::{LineKeeper, LinesReport, Sound, preview};
+use loamline_model::document::Surface;
+use loamline_study::{LevelMap, MapPlaces, Previews, Sound, promptly};
 use std::sync::Arc;
 
 /// Levels below this are nothing heard at all, dB: far below any sound, far above [`loamline_acoustics::SILENCE_DB`].
@@ -18,26 +20,17 @@ const AROUND_M: f64 = 4.0;
 /// What one browser's maps are worked out from.
 #[derive(Default)]
 pub struct Canvas {
-    base: Option<Base>,
-    /// Solves lines for previews of other things than loudspeakers moving.
-    lines: LineKeeper,
-    map: Option<(PointsKey, Grid, KeptField)>,
+    previews: Previews,
+    map: Option<(MapPlaces, IndexMap<String, Surface>, LevelMap)>,
     shown: Option<Arc<Shown>>,
-}
-
-/// The job as stored.
-struct Base {
-    now: Snapshot,
-    lines: LinesReport,
-    sound: Sound,
 }
 
 /// What a map showed.
 pub struct Shown {
     /// The request.
     pub request: u32,
-    /// Revision of the stored job behind it.
-    pub revision: u64,
+    /// The stored job behind it.
+    pub now: Snapshot,
     /// The job as previewed; none when the map was of the stored job.
     pub preview: Option<Job>,
     /// What sounds in it.
@@ -51,69 +44,53 @@ impl Canvas {
     /// What is wrong with the request, or why nothing can be predicted.
     pub fn paint(&mut self, open: &OpenJob, r: &MapRequest) -> Result<Vec<u8>, ApiError> {
         let show = shows(r)?;
-        self.look_again(open)?;
-        let Some(base) = &self.base else {
-            return Err(ApiError::field("", "There is nothing to show."));
-        };
-        let (revision, stored) = (base.now.revision, base.now.file.job());
+        let now = open.now();
+        let stored = now.file.job();
+        let standing = now.study.sound();
+        let standing = standing.as_ref().as_ref().map_err(|why| ApiError::field("", why.join(" ")))?;
         let (job, sound) = if r.preview.operations.is_empty() {
-            (None, base.sound.clone())
+            (None, standing.clone())
         } else {
-            let job = base.now.file.preview(&r.preview)?;
-            let sound = preview(stored, &base.lines, &base.sound, &job, &mut self.lines)
-                .map_err(|why| ApiError::field("/preview", why.join(" ")))?;
+            let job = now.file.preview(&r.preview)?;
+            let sound = self.previews.sound(&now.study, &job);
+            let sound = sound.map_err(|why| ApiError::field("/preview", why.join(" ")))?;
             (Some(job), sound)
         };
-        let key = points_key(stored, job.as_ref().unwrap_or(stored), r)?;
-        match &mut self.map {
-            Some((k, _, kept)) if *k == key => kept.set_scene(&sound.scene),
-            map => {
-                // Worked out once for all who look at the stored job, and copied; what is dragged then costs little.
-                let (grid, kept) = if key.surfaces == stored.document().surfaces {
-                    let (grid, mut kept) = open.fields().map(&key, &base.sound)?;
-                    kept.set_scene(&sound.scene);
-                    (grid, kept)
-                } else {
-                    fresh(&key, &sound)?
-                };
-                *map = Some((key, grid, kept));
+        let places = places(stored, job.as_ref().unwrap_or(stored), r)?;
+        let surfaces = &job.as_ref().unwrap_or(stored).document().surfaces;
+        let cannot = |e: &SceneErrors| ApiError::field("/bounds", e.to_string());
+        let map = match self.map.take() {
+            Some((p, s, mut map)) if p == places && s == *surfaces => {
+                promptly(|| map.field.set_scene(&sound.scene));
+                map
             }
-        }
-        let Some((_, grid, kept)) = &self.map else {
-            return Err(ApiError::field("/bounds", "There is nothing to show."));
+            // Worked out once for all who look at the stored job, and copied; what is dragged then costs little.
+            _ if *surfaces == stored.document().surfaces => {
+                let shared =
+                    now.study.level_map(&places).map_err(|why| ApiError::field("", why.join(" ")))?;
+                let mut map = shared.as_ref().as_ref().map_err(cannot)?.clone();
+                promptly(|| map.field.set_scene(&sound.scene));
+                map
+            }
+            _ => promptly(|| LevelMap::new(&places, &sound)).map_err(|e| cannot(&e))?,
         };
-        let points = kept.points();
+        let points = map.field.points();
         let levels: Vec<Option<f64>> = show
-            .levels_db(kept.field())
+            .levels_db(map.field.field())
             .into_iter()
             .enumerate()
             // Where nothing is heard there is no level to paint: silence is not a very quiet sound.
             .map(|(i, l)| Some(l).filter(|l| *l > HEARD_DB && !points.is_indoors(i)))
             .collect();
-        let bytes = frame(r.request, revision, grid, &levels);
-        self.shown = Some(Arc::new(Shown { request: r.request, revision, preview: job, sound }));
+        let bytes = frame(r.request, now.revision, &map.grid, &levels);
+        self.map = Some((places, surfaces.clone(), map));
+        self.shown = Some(Arc::new(Shown { request: r.request, now, preview: job, sound }));
         Ok(bytes)
     }
 
     /// What the last map showed, for the figures that go with it.
     pub fn shown(&self) -> Option<Arc<Shown>> {
         self.shown.clone()
-    }
-
-    /// Takes the job in as it now is, if it changed since the last look.
-    fn look_again(&mut self, open: &OpenJob) -> Result<(), ApiError> {
-        let now = open.now();
-        if self.base.as_ref().is_some_and(|b| b.now.revision == now.revision) {
-            return Ok(());
-        }
-        let (lines, sound) = open.study(|study, _| (study.lines(), study.sound()));
-        match sound.as_ref() {
-            Ok(sound) => {
-                self.base = Some(Base { now, lines, sound: sound.clone() });
-                Ok(())
-            }
-            Err(why) => Err(ApiError::field("", why.join(" "))),
-        }
     }
 }
 
@@ -164,8 +141,8 @@ fn drawn(job: &Job) -> Option<[f64; 4]> {
         .map(|b| [b[0] - AROUND_M, b[1] - AROUND_M, b[2] + AROUND_M, b[3] + AROUND_M])
 }
 
-/// Checks what a map's points are made from.
-fn points_key(stored: &Job, shown: &Job, r: &MapRequest) -> Result<PointsKey, ApiError> {
+/// Checks what a map's places are made from.
+fn places(stored: &Job, shown: &Job, r: &MapRequest) -> Result<MapPlaces, ApiError> {
     let mut problems = Vec::new();
     let range = |path: &str, value: f64, low: f64, high: f64, what: &str| {
         let bad = FieldProblem {
@@ -189,24 +166,28 @@ fn points_key(stored: &Job, shown: &Job, r: &MapRequest) -> Result<PointsKey, Ap
         };
         problems.push(FieldProblem::new("/bounds", why));
     }
-    let (columns, rows) = counts(&bounds, r.spacing_m);
-    if problems.is_empty() && columns * rows > MOST_PLACES {
+    let places = MapPlaces { bounds, spacing_m: r.spacing_m, ear_m: r.ear_m };
+    let (columns, rows) = places.counts();
+    // What is kept grows with the programmes too: of many, a map has fewer places.
+    let bytes = IncrementalField::bytes(
+        1.0,
+        shown.document().programmes.len(),
+        shown.document().brief.coherent_below_hz,
+    );
+    let most = (MAP_PLACES.most as f64).min((MAP_BYTES.most as f64 / bytes).floor());
+    if problems.is_empty() && columns * rows > most {
         let [west, south, east, north] = bounds;
-        let least = ((east - west) * (north - south) / MOST_PLACES).sqrt();
+        let least = ((east - west) * (north - south) / most).sqrt();
         problems.push(FieldProblem {
             expected: Some(format!("at least {:.2} m here", (least * 105.0).ceil() / 100.0)),
             ..FieldProblem::new(
                 "/spacing_m",
-                format!(
-                    "{:.0} places are more than a map shows; {MOST_PLACES:.0} are the most.",
-                    columns * rows
-                ),
+                format!("{:.0} places are more than a map shows; {most:.0} are the most.", columns * rows),
             )
         });
     }
     if !problems.is_empty() {
         return Err(ApiError::invalid("This map cannot be drawn.", problems));
     }
-    let surfaces = shown.document().surfaces.clone();
-    Ok(PointsKey { bounds, spacing_m: r.spacing_m, ear_m: r.ear_m, surfaces })
+    Ok(places)
 }

@@ -8,9 +8,8 @@ mod frame;
 mod map;
 mod message;
 mod paint;
-mod shared;
 
-use crate::api::extract::{Asked as Query, In};
+use crate::api::extract::{Asked as Query, In, holds_little};
 use crate::api::{App, blocking};
 use crate::clock::now;
 use crate::error::{ApiError, FieldProblem};
@@ -23,19 +22,17 @@ use axum::extract::ws::{Message, WebSocket, WebSocketUpgrade};
 use axum::response::Response;
 use futures_util::stream::{SplitSink, SplitStream};
 use futures_util::{SinkExt as _, StreamExt as _};
+use loamline_limits::LIVE_BYTES;
 use message::{Asked, Told};
 pub use paint::Painters;
 use paint::{Wish, paint};
 use serde::Deserialize;
-pub use shared::SharedFields;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::Duration;
 use tokio::sync::broadcast::error::RecvError;
 use tokio::sync::{broadcast, mpsc, watch};
 
-/// Most bytes of a message from a browser: a preview of a whole drawn site is some ten kilobytes.
-const MOST_BYTES: usize = 1 << 20;
 /// A browser that says nothing is asked so often whether it is still there.
 const PING: Duration = Duration::from_secs(20);
 /// Pings without an answer after which a browser is taken to be gone.
@@ -66,8 +63,8 @@ pub async fn live(
     let painters = app.painters.clone();
     let leave = Leave { jobs: app.jobs, token_hash: paired.map(|p| p.0.0) };
     Ok(upgrade
-        .max_message_size(MOST_BYTES)
-        .max_frame_size(MOST_BYTES)
+        .max_message_size(LIVE_BYTES.most())
+        .max_frame_size(LIVE_BYTES.most())
         .on_upgrade(move |socket| attend(socket, job, name, painters, leave)))
 }
 
@@ -170,6 +167,11 @@ async fn converse(
 
 /// Takes in what a browser says; what to answer when it cannot be understood.
 fn hear(asked: &str, wish: &watch::Sender<Option<Wish>>) -> Option<Message> {
+    if let Err(more) = holds_little(asked.as_bytes()) {
+        // Which request it was stands somewhere in it: it is not read.
+        let problems = ApiError::too_large("", more).problem.problems;
+        return Some(text(&Told::Refused { request: None, problems }));
+    }
     match serde_json::from_str::<Asked>(asked) {
         Ok(Asked::Map(request)) => {
             wish.send_modify(|w| {

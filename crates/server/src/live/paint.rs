@@ -1,12 +1,13 @@
 //! One browser's maps, one after the other, always the newest wish.
 
-use super::figures::{DragFigures, stored_figures};
+use super::figures::{drag_figures, stored_figures, warm};
 use super::map::{Canvas, Shown};
 use super::message::{Figures, MapRequest, Told};
 use super::text;
 use crate::error::ApiError;
 use crate::jobs::OpenJob;
 use axum::extract::ws::Message;
+use loamline_study::DragFigures;
 use std::sync::Arc;
 use tokio::sync::{Semaphore, mpsc, watch};
 use tokio::task::{JoinHandle, spawn_blocking};
@@ -121,14 +122,14 @@ impl<'a> Beside<'a> {
         let alone = !std::mem::replace(&mut self.looked_at, true);
         self.task = match (wanted, cold) {
             (Some(shown), _) if shown.preview.is_some() => {
-                Some(self.run(kept, move |kept, job| kept.of(job, &shown)))
+                Some(self.run(kept, move |kept, _| drag_figures(kept, &shown)))
             }
             (Some(shown), _) => {
                 self.cold = Some(Arc::clone(&shown));
                 Some(self.run(kept, move |_, job| Some(stored_figures(job, shown.request, alone))))
             }
-            (None, Some(shown)) => Some(self.run(kept, move |kept, job| {
-                kept.warm(job, &shown.sound);
+            (None, Some(shown)) => Some(self.run(kept, move |kept, _| {
+                warm(kept, &shown);
                 None
             })),
             (None, None) => {

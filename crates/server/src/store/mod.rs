@@ -182,13 +182,15 @@ pub trait Store: Send + Sync {
     /// When the store cannot be read.
     fn entry_at(&self, id: &str, revision: u64) -> Result<Option<Entry>, StoreError>;
 
-    /// Entries with a revision above `after`, oldest first.
+    /// Shows entries with a revision above `after` one by one, oldest first, until `wanted` says no: never more than one
+    /// is held, however long the log is.
     ///
     /// # Errors
     /// When the store cannot be read.
-    fn since(&self, id: &str, after: u64) -> Result<Vec<Entry>, StoreError>;
+    fn since(&self, id: &str, after: u64, wanted: &mut dyn FnMut(Entry) -> bool) -> Result<(), StoreError>;
 
-    /// At most `limit` entries with a revision below `before`, newest first.
+    /// At most `limit` entries with a revision below `before`, newest first; fewer where they are very large, at least
+    /// one.
     ///
     /// # Errors
     /// When the store cannot be read.

@@ -1,6 +1,7 @@
 //! Jobs in one SQLite file. Write-ahead log; every commit is flushed to the disk before it returns.
 
 use super::{AttachmentRow, Device, Entry, JobRow, Kind, Shown, Store, StoreError, StoredJob};
+use loamline_limits::HISTORY_BYTES;
 use loamline_model::Edit;
 use rusqlite::{Connection, OptionalExtension, Row, params};
 use std::path::Path;
@@ -214,12 +215,17 @@ impl Store for SqliteStore {
         q.query_row(params![id, revision], entry).optional()?.transpose()
     }
 
-    fn since(&self, id: &str, after: u64) -> Result<Vec<Entry>, StoreError> {
+    fn since(&self, id: &str, after: u64, wanted: &mut dyn FnMut(Entry) -> bool) -> Result<(), StoreError> {
         let c = self.with();
         let mut q = c.prepare_cached(&format!(
             "SELECT {ENTRY} FROM edits WHERE job = ?1 AND revision > ?2 ORDER BY revision"
         ))?;
-        q.query_map(params![id, after], entry)?.map(|r| r?).collect()
+        for row in q.query_map(params![id, after], entry)? {
+            if !wanted(row??) {
+                break;
+            }
+        }
+        Ok(())
     }
 
     fn before(&self, id: &str, before: u64, limit: u32) -> Result<Vec<Entry>, StoreError> {
@@ -228,7 +234,17 @@ impl Store for SqliteStore {
         let mut q = c.prepare_cached(&format!(
             "SELECT {ENTRY} FROM edits WHERE job = ?1 AND revision < ?2 ORDER BY revision DESC LIMIT ?3"
         ))?;
-        q.query_map(params![id, before, limit], entry)?.map(|r| r?).collect()
+        let mut page = Vec::new();
+        let mut bytes = 0;
+        for row in q.query_map(params![id, before, limit], |r| Ok((written(r)?, entry(r)?)))? {
+            let (size, entry) = row?;
+            bytes += size;
+            if !page.is_empty() && HISTORY_BYTES.check(bytes).is_err() {
+                break;
+            }
+            page.push(entry?);
+        }
+        Ok(page)
     }
 
     fn steps(&self, id: &str) -> Result<Vec<(u64, Kind, Edit)>, StoreError> {
@@ -347,6 +363,11 @@ fn kind(word: &str, of: Option<u64>) -> Result<Kind, StoreError> {
         ("redo", Some(of)) => Ok(Kind::Redo(of)),
         _ => Err(StoreError::Damaged(format!("an entry of the log is a \"{word}\" of {of:?}"))),
     }
+}
+
+/// Bytes of what a row of the log changes and keeps.
+fn written(r: &Row<'_>) -> Result<usize, rusqlite::Error> {
+    Ok(r.get_ref(8)?.as_str().map_or(0, str::len) + r.get_ref(9)?.as_str().map_or(0, str::len))
 }
 
 /// A row of the log; what is wrong with its contents is told inside.

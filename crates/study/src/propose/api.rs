@@ -128,10 +128,30 @@ pub struct Proposed {
     pub choice_cost: f64,
     /// What each loudspeaker is for.
     pub reasons: Vec<Reason>,
+    /// Lines that were measured or worked on and that it replaces: nothing of that is lost, see [`Replaced`].
+    pub replaces: Vec<Replaced>,
     /// What wants attention in the finished design.
     pub findings: Vec<Finding>,
     /// The edit that writes it into the job.
     pub edit: Edit,
+}
+
+/// A line that a design replaces or takes away although something was measured or done on it. The visits keep their
+/// readings, ticks and photos, with the line as it was.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Replaced {
+    /// The line.
+    pub line: String,
+    /// Visits at which something was measured or done on it.
+    pub visits: Vec<String>,
+    /// Readings that were taken of it.
+    pub readings: usize,
+    /// Things ticked off on it.
+    pub done: usize,
+    /// Photos of it.
+    pub photos: usize,
+    /// The same as a sentence.
+    pub sentence: String,
 }
 
 /// What a design gives and takes.

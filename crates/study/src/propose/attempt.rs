@@ -151,9 +151,9 @@ impl Maker<'_> {
                 }
                 // A line for several areas is cheaper; gains for each are tried where that missed, or where evenness is asked.
                 let own_gains = settling > 0 || attempt > 0 || wish.kind != OptionKind::LeastCost;
-                let (mut built, figures) = self.finish(&layout, own_gains)?;
+                let (built, figures) = self.finish(&layout, own_gains)?;
                 teller.tell(|t| t.phase = Phase::Checking);
-                let missed = missed(&mut built, &figures);
+                let missed = missed(&built, &figures);
                 if missed.nothing() {
                     let (price, first) = (figures.price, wish.first);
                     teller.tell(|t| {

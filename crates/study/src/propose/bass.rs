@@ -4,6 +4,7 @@
 use super::choose::RESERVE_DB;
 use super::places::{Spot, nearest_in};
 use super::site::{Pose, Row, Site, pose_at};
+use crate::sampling::Sampling;
 use loamline_acoustics::{
     BassSearch, Points, RankedSetting, db_from_energy, energy_from_db, search_subwoofers, sum_db, waves,
 };
@@ -86,9 +87,10 @@ fn for_area(
         }
         let poses: Vec<Pose> = near.iter().map(|s| pose_at(s, m, offered, (0.0, 0.0), z)).collect();
         let scene = site.scene(&poses)?;
-        let outline = &site.zones[z].area.outline;
-        let points = Points::grid(&scene, outline, site.zones[z].area.ear_m(), SPACING_M)
-            .map_err(|e| e.to_string())?;
+        let area = site.zones[z].area;
+        let spacing_m = Sampling::for_bass_at(area, SPACING_M, poses.len()).spacing_m;
+        let points =
+            Points::grid(&scene, &area.outline, area.ear_m(), spacing_m).map_err(|e| e.to_string())?;
         let field =
             waves(&scene, &points).map_err(|e| e.to_string())?.bass_field().map_err(|e| e.to_string())?;
         let rows = site.exact(&site.coarse, &poses, None)?;

@@ -21,7 +21,8 @@ pub(super) struct Built {
     pub price: Price,
 }
 
-/// The job without anything that is not pinned, and the edit that makes it so.
+/// The job without anything that is not pinned, and the edit that makes it so. Designs are made without the visits, which
+/// nothing in them depends on; the edit leaves them alone.
 pub(super) fn cleared(file: &JobFile) -> Result<(JobFile, Edit), String> {
     let d = file.job().document();
     let mut operations = Vec::new();
@@ -41,12 +42,12 @@ pub(super) fn cleared(file: &JobFile) -> Result<(JobFile, Edit), String> {
             remove(format!("/loudspeakers/{}/line", escaped(id)));
         }
     }
-    // Readings are taken on lines; those of lines that go away go with them.
-    let visits = d.visits.iter().flat_map(|(v, visit)| visit.readings.keys().map(move |r| (v, r)));
-    let visits: Vec<_> = visits.collect();
-    visits.into_iter().for_each(|(v, r)| remove(format!("/visits/{}/readings/{}", escaped(v), escaped(r))));
-    let edit = Edit { operations };
     let mut bare = file.clone();
+    if file.raw().get("visits").is_some() {
+        let path = "/visits".to_owned();
+        bare.apply(&Edit::new([Operation::Remove { path }])).map_err(|e| e.to_string())?;
+    }
+    let edit = Edit { operations };
     bare.apply(&edit).map_err(|e| e.to_string())?;
     Ok((bare, edit))
 }
@@ -108,23 +109,23 @@ pub(super) fn build(
     take(&mut file, &mut edit, routed.edit)?;
     let mut study = Study::beside(file.job().clone(), site.prepared()?);
     for _ in 0..4 {
-        let thicker = thicker(&mut study);
+        let thicker = thicker(&study);
         if thicker.operations.is_empty() {
             break;
         }
         take(&mut file, &mut edit, thicker)?;
-        study.set_job(file.job().clone());
+        study = study.next(file.job().clone());
     }
-    let tuned = tune(&mut study)?;
+    let tuned = tune(&study)?;
     take(&mut file, &mut edit, tuned.edit.clone())?;
-    study.set_job(file.job().clone());
+    study = study.next(file.job().clone());
     for _ in 0..2 {
-        let gains = trim(&mut study, &tuned)?;
+        let gains = trim(&study, &tuned)?;
         if gains.operations.is_empty() {
             break;
         }
         take(&mut file, &mut edit, gains)?;
-        study.set_job(file.job().clone());
+        study = study.next(file.job().clone());
     }
     let price = prices.job(file.job(), &study.runs());
     Ok(Built { edit, study, price })
@@ -281,7 +282,7 @@ fn cable(site: &Site<'_>, members: &[&Pose], rack: loamline_geometry::Point2) ->
 }
 
 /// The next thicker cable for every line that loses more than it may.
-fn thicker(study: &mut Study) -> Edit {
+fn thicker(study: &Study) -> Edit {
     let lines = study.lines();
     let job = study.job();
     let all = cables(job);

@@ -16,7 +16,11 @@ use loamline_acoustics::{
     Source, Weighting, boundary_levels, energy_from_db, energy_matrix, octave_directivity_db, octave_sums_db,
 };
 use loamline_geometry::Point3;
+use loamline_limits::CALCULATION_BYTES;
 use rayon::prelude::*;
+
+/// Bytes of one loudspeaker alone at one point, all bands.
+const BYTES_PER_PAIR: usize = 128;
 
 /// Level at 1 m on axis to sound power, dB: 10 lg(4 pi).
 const POWER_OVER_LEVEL_DB: f64 = 10.992;
@@ -60,7 +64,7 @@ impl Site<'_> {
                     continue;
                 }
                 let playing: Vec<Pose> = heard.iter().map(|&i| poses[i]).collect();
-                let matrix = energy_matrix(&self.scene(&playing)?, part);
+                let matrix = energy_matrix(&self.scene(&playing)?, part).map_err(|e| e.to_string())?;
                 let target = energy_from_db(self.zones[z].area.target_dba);
                 let slices: Vec<(BandValues, Vec<f32>)> = heard
                     .par_iter()
@@ -210,9 +214,14 @@ impl Site<'_> {
             }));
         }
         let sources: Vec<Source> = centres.iter().map(|&c| Source::omni(c, 0.0)).collect();
+        // All areas at once, with and without walls.
+        let bytes =
+            [grid.len(), centres.len(), 2 * BYTES_PER_PAIR].into_iter().fold(1, usize::saturating_mul);
+        CALCULATION_BYTES.check(bytes).map_err(|e| e.to_string())?;
         let field = |scene: &Scene| -> Result<Vec<EnergyMatrix>, String> {
             let scene = scene.with_sources(sources.clone()).map_err(|e| e.to_string())?;
-            Ok(grid.parts.iter().map(|p| energy_matrix(&scene, p)).collect())
+            let each = grid.parts.iter().map(|p| energy_matrix(&scene, p));
+            each.collect::<Result<_, _>>().map_err(|e| e.to_string())
         };
         let (all, open) = rayon::join(|| field(&self.unit), || field(&self.open));
         let (all, open) = (all?, open?);

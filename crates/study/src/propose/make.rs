@@ -202,8 +202,8 @@ impl<'j> Maker<'j> {
     /// Builds and measures a layout; with gains of their own for areas where the amplifiers bought have channels left.
     pub fn finish(&self, layout: &[Pose], own_gains: bool) -> Result<(Built, Figures), String> {
         let before = (self.bare, &self.clear);
-        let mut built = build(&self.site, &self.prices, before, &self.pinned, layout, own_gains)?;
-        let found = figures(&mut built)?;
+        let built = build(&self.site, &self.prices, before, &self.pinned, layout, own_gains)?;
+        let found = figures(&built)?;
         Ok((built, found))
     }
 }

@@ -15,7 +15,7 @@ const ROUNDING_DB: f64 = 0.05;
 const BASS_SHORT_DB: f64 = 1.0;
 
 /// What a design gives and takes.
-pub(super) fn figures(built: &mut Built) -> Result<Figures, String> {
+pub(super) fn figures(built: &Built) -> Result<Figures, String> {
     let heard = built.study.heard();
     let Some(levels) = &heard.levels else {
         return Err(heard.findings.iter().map(|f| f.sentence.as_str()).collect::<Vec<_>>().join(" "));
@@ -61,7 +61,7 @@ pub(super) fn figures(built: &mut Built) -> Result<Figures, String> {
         subwoofers,
         amplifiers: d.amplifiers.len(),
         watts: watts.sum(),
-        cable_m: runs.iter().map(|r| r.length.order_m).sum(),
+        cable_m: runs.iter().filter(|r| !r.is_existing()).map(|r| r.length.order_m).sum(),
         // The sum of nothing is -0.0.
         digging_m: runs
             .iter()
@@ -93,7 +93,7 @@ impl Missed {
 }
 
 /// Holds a design against the brief.
-pub(super) fn missed(built: &mut Built, figures: &Figures) -> Missed {
+pub(super) fn missed(built: &Built, figures: &Figures) -> Missed {
     let errors = built.study.findings().iter().filter(|f| f.severity == Severity::Error).count();
     let margin = built.study.job().document().brief.neighbour_margin_db;
     let short = figures.neighbour_margin_db.map_or(0.0, |m| margin - m);
@@ -110,7 +110,7 @@ pub(super) fn missed(built: &mut Built, figures: &Figures) -> Missed {
 }
 
 /// What each loudspeaker is for: what would be lost without it, energies added up.
-pub(super) fn reasons(built: &mut Built) -> Result<Vec<Reason>, String> {
+pub(super) fn reasons(built: &Built) -> Result<Vec<Reason>, String> {
     let heard = built.study.heard();
     let (Some(sound), Some(levels)) = (&heard.sound, &heard.levels) else { return Ok(Vec::new()) };
     let job = built.study.job();
@@ -125,7 +125,7 @@ pub(super) fn reasons(built: &mut Built) -> Result<Vec<Reason>, String> {
     for (id, area) in &levels.areas {
         let places: Vec<_> = area.points.iter().map(|p| p.0).collect();
         let points = Points::new(&sound.scene, places).map_err(|e| e.to_string())?;
-        let matrix = energy_matrix(&sound.scene, &points);
+        let matrix = energy_matrix(&sound.scene, &points).map_err(|e| e.to_string())?;
         let energy = |p: usize, s: usize, w: &[f64; 31]| -> f64 {
             matrix.band_energies(p, s).iter().zip(w).map(|(e, g)| f64::from(*e) * g).sum()
         };

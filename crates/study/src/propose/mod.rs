@@ -37,6 +37,7 @@ mod pick;
 mod places;
 mod price;
 mod refine;
+mod replaces;
 mod site;
 mod teller;
 mod thumb;
@@ -45,7 +46,7 @@ mod wire;
 
 pub use api::{
     AreaFigures, Constraint, Failure, Figures, OptionKind, Phase, Proposal, ProposeError, ProposeOptions,
-    ProposeProgress, Proposed, Reason, Watch,
+    ProposeProgress, Proposed, Reason, Replaced, Watch,
 };
 pub use export::covering_problem;
 pub(crate) use places::on_lawn_edge;
@@ -56,6 +57,7 @@ use loamline_design::Effort;
 use loamline_model::JobFile;
 use make::{Maker, bare};
 use pick::pick;
+use replaces::say_what_is_replaced;
 use teller::Teller;
 
 /// Choices made for the least cost before giving up, after the first ones missed, and for each evener design.
@@ -134,6 +136,9 @@ fn run(file: &JobFile, options: &ProposeOptions, teller: &Teller<'_>) -> Result<
             }
             proposal.options =
                 pick(&options.wanted, made, budget).map_err(|e| ProposeError::Brief(vec![e]))?;
+            for option in &mut proposal.options {
+                say_what_is_replaced(file, option).map_err(|e| ProposeError::Brief(vec![e]))?;
+            }
             return Ok(Ran::Done(Box::new(proposal)));
         }
     };

@@ -45,7 +45,8 @@ pub(super) fn pick(
         out.push(Proposed {
             kinds,
             reasons: reasons(&mut m.built)?,
-            findings: m.built.study.findings(),
+            findings: m.built.study.findings().to_vec(),
+            replaces: Vec::new(),
             figures: m.figures,
             choice_cost: m.choice.cost,
             edit: m.built.edit,

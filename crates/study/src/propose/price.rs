@@ -155,7 +155,7 @@ impl<'j> Prices<'j> {
 
     fn cable(&self, job: &Job, runs: &[LaidRun], sum: &mut Sum) {
         let laying = job.catalogue().prices.as_ref().map(|p| &p.laying);
-        for r in runs {
+        for r in runs.iter().filter(|r| !r.is_existing()) {
             let Some(c) = job.catalogue().cables.get(&r.cable) else { continue };
             sum.material += r.length.order_m * money(c.price_per_m);
             self.task(sum, "service-crossing", r.crosses.len() as f64);

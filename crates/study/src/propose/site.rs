@@ -155,16 +155,18 @@ impl<'j> Site<'j> {
             receivers: Vec::new(),
             programmes,
         };
-        site.read_limits();
+        site.read_limits()?;
         Ok(site)
     }
 
-    fn read_limits(&mut self) {
+    fn read_limits(&mut self) -> Result<(), Vec<String>> {
         let d = self.job.document();
         let margin = d.brief.neighbour_margin_db;
         let down = d.brief.night_turn_down_db;
+        // Few of them are kept: as if one loudspeaker played.
+        let spacing_m = boundary::spacing_m(self.job, 1).map_err(|e| vec![e.to_string()])?;
         for (id, n) in &d.neighbours {
-            let all = boundary::receivers(n);
+            let all = boundary::receivers(n, spacing_m);
             let step = all.len().div_ceil(RECEIVERS).max(1);
             // Both ends of a line are kept.
             let kept = (0..all.len()).filter(|i| i % step == 0 || i + 1 == all.len());
@@ -206,6 +208,7 @@ impl<'j> Site<'j> {
                 });
             }
         }
+        Ok(())
     }
 
     /// Programme of an area re full scale, per band, with the model's own high-pass, dB.

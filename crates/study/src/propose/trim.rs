@@ -31,7 +31,7 @@ struct Heard {
 }
 
 /// Better gains, as an edit; empty when they stand well.
-pub(super) fn trim(study: &mut Study, tuned: &Tuned) -> Result<Edit, String> {
+pub(super) fn trim(study: &Study, tuned: &Tuned) -> Result<Edit, String> {
     let heard = study.heard();
     let (Some(sound), Some(levels)) = (&heard.sound, &heard.levels) else {
         return Err("the sound of the design cannot be worked out".into());
@@ -62,7 +62,7 @@ pub(super) fn trim(study: &mut Study, tuned: &Tuned) -> Result<Edit, String> {
         let places =
             area.points.iter().step_by(area.points.len().div_ceil(160).max(1)).map(|p| p.0).collect();
         let points = Points::new(&sound.scene, places).map_err(|e| e.to_string())?;
-        let matrix = energy_matrix(&sound.scene, &points);
+        let matrix = energy_matrix(&sound.scene, &points).map_err(|e| e.to_string())?;
         let target = energy_from_db(area.target_dba);
         let mut energy = vec![vec![0.0; points.len()]; channels.len()];
         for (s, channel) in of_source.iter().enumerate() {

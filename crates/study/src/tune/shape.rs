@@ -4,7 +4,8 @@ use super::gains::{Gained, a_levels, gains, gains_of, weights};
 use super::neighbours::{Limit, NeighbourTuned, limits, with_gains};
 use super::{AreaTuned, Fed, channel};
 use crate::finding::{Finding, Severity, Subject};
-use crate::levels::{LevelsReport, spacing_m};
+use crate::levels::LevelsReport;
+use crate::sampling::{Crowd, Sampling};
 use crate::sound::{Sound, table_of};
 use indexmap::IndexMap;
 use loamline_acoustics::{
@@ -103,10 +104,12 @@ pub(super) fn shape(
 ) -> Result<Shaped, String> {
     let bare = with_plans(job, sound, fed)?;
     let mut areas = Vec::new();
+    let crowd = Crowd { loudspeakers: sound.sources.len(), areas: job.document().areas.len() };
     for (id, area) in &job.document().areas {
-        let points = Points::grid(&bare, &area.outline, area.ear_m(), COARSER * spacing_m(area))
+        let spacing_m = Sampling::for_settings(area, crowd, COARSER).spacing_m;
+        let points = Points::grid(&bare, &area.outline, area.ear_m(), spacing_m)
             .map_err(|e| format!("Area {id}: {e}"))?;
-        let alone = energy_matrix(&bare, &points);
+        let alone = energy_matrix(&bare, &points).map_err(|e| format!("Area {id}: {e}"))?;
         let wanted = job.programme_of_area(area).and_then(|p| sound.programmes.iter().position(|x| x == p));
         areas.push(Alone { id, area, programme: wanted.unwrap_or(0), points, alone });
     }

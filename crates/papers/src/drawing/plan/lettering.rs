@@ -1,6 +1,6 @@
 //! What is written on a plan: tags, names and small notes, asked for while it is drawn and placed when all is there.
 
-use super::Pen;
+use super::pen::{Look, Pen, Wanted};
 use crate::drawing::key;
 use crate::drawing::labels::{self, Anchor, Label};
 use crate::drawing::measure::{CAP_HEIGHT, Face};
@@ -9,22 +9,6 @@ use crate::drawing::spot::{Frame, Spot};
 use crate::drawing::svg::{Align, Lettering, Paint};
 use loamline_geometry::Point2;
 use std::collections::BTreeSet;
-
-/// A label asked for.
-pub(super) struct Wanted {
-    pub(super) label: Label,
-    pub(super) text: String,
-    pub(super) look: Look,
-}
-
-/// How a label looks.
-pub(super) enum Look {
-    Tag(&'static str),
-    /// The tag of a line, which is not the tag of a thing.
-    Line(&'static str),
-    /// A name in lines, with its colour.
-    Name(&'static str),
-}
 
 const NAME_SIZE: f64 = 2.7;
 pub(super) const SMALL_SIZE: f64 = 2.1;
@@ -91,7 +75,7 @@ impl Pen<'_, '_> {
     pub(super) fn labels(&mut self) -> (Vec<String>, Vec<String>) {
         let wanted = std::mem::take(&mut self.wanted);
         let requests: Vec<Label> = wanted.iter().map(|w| w.label.clone()).collect();
-        let placed = labels::place(&requests, &self.ground);
+        let placed = labels::place(&requests, &self.occupied);
         self.svg.open("labels");
         let (mut tags, mut without) = (BTreeSet::new(), BTreeSet::new());
         for (wanted, placed) in wanted.iter().zip(&placed) {
@@ -140,7 +124,7 @@ impl Pen<'_, '_> {
         if !self.view.frame.contains(at) {
             return;
         }
-        self.ground.blocks.push(Frame::centred(at, radius * 1.7, radius * 1.7));
+        self.occupied.blocks.push(Frame::centred(at, radius * 1.7, radius * 1.7));
         let label = Label {
             width: key::tag_width(id),
             height: key::TAG_HEIGHT,

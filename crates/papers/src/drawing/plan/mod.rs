@@ -1,64 +1,31 @@
 //! The plan: site, system and labels at a true scale, with grid, scale bar, north and key.
 
 mod lettering;
+pub(super) mod map_frame;
+mod pen;
+pub(super) mod request;
+
+pub use request::{PlanRequest, Reader};
 
 use crate::drawing::cables::side_by_side;
-use crate::drawing::field::{self, LevelField};
+use crate::drawing::field;
 use crate::drawing::furniture::{self, GRID_MARGIN};
 use crate::drawing::key;
-use crate::drawing::labels::{self, Anchor, Ground};
+use crate::drawing::labels::{self, Anchor, Occupied};
 use crate::drawing::legend::key_entries;
 use crate::drawing::measure::Face;
 use crate::drawing::palette::{self, line_style};
-use crate::drawing::sheets::Sheet;
 use crate::drawing::spot::{Frame, Spot, View};
 use crate::drawing::svg::{Paint, Svg};
 use crate::drawing::symbols;
-use crate::words::Words;
-use lettering::{SMALL_SIZE, Wanted};
+use lettering::SMALL_SIZE;
 use loamline_geometry::{Point2, Polygon};
+use loamline_model::Choice as _;
 use loamline_model::catalogue::LoudspeakerKind;
 use loamline_model::document::WallKind;
-use loamline_model::{Choice as _, Job, Units};
-
-/// Who a plan is for.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Reader {
-    /// Everything: cables, tags, joints, services, marks, grid.
-    Crew,
-    /// The place, its areas and where loudspeakers stand.
-    Client,
-}
-
-/// What to draw.
-#[derive(Debug, Clone, Copy)]
-pub struct PlanRequest<'a> {
-    /// The job.
-    pub job: &'a Job,
-    /// Every word on it.
-    pub words: &'a Words,
-    /// Units of grid and scale bar.
-    pub units: Units,
-    /// Who it is for.
-    pub reader: Reader,
-    /// Site coordinates in the middle of the map, metres.
-    pub centre: Point2,
-    /// Millimetres on paper per metre on site.
-    pub mm_per_m: f64,
-    /// Width and height of the whole drawing, millimetres.
-    pub size_mm: (f64, f64),
-    /// Levels to put under it.
-    pub field: Option<&'a LevelField>,
-    /// Lines to show; all when `None`. The others are left out, with their joints and loudspeakers.
-    pub only_line: Option<&'a str>,
-    /// Sheets that show parts of it at a finer scale: with any, this one shows where they lie and which way the lines
-    /// run, and leaves the tags along the lines to them.
-    pub parts: &'a [Sheet],
-    /// Whether the key is drawn.
-    pub key: bool,
-    /// What it is called.
-    pub title: &'a str,
-}
+use map_frame::{STRIP_GAP, map_frame};
+use pen::Pen;
+use request::BAND_DB;
 
 /// A finished plan.
 #[derive(Debug, Clone, PartialEq)]
@@ -69,19 +36,6 @@ pub struct Plan {
     pub tags: Vec<String>,
     /// Tags whose thing is on it, but for whose label there was no room.
     pub without_label: Vec<String>,
-}
-
-const STRIP_GAP: f64 = 2.0;
-const SCALE_BAR_ROOM: f64 = 6.5;
-
-/// Where the map goes inside a drawing of a size, with this key. Only a crew's plan has figures of a grid beside it.
-pub fn map_frame(reader: Reader, size_mm: (f64, f64), key_height_mm: f64) -> Frame {
-    let (left, figures) = match reader {
-        Reader::Crew => (GRID_MARGIN + 2.0, GRID_MARGIN),
-        Reader::Client => (0.3, STRIP_GAP),
-    };
-    let bottom = size_mm.1 - figures - STRIP_GAP - SCALE_BAR_ROOM - key_height_mm;
-    Frame::new(left, 0.3, size_mm.0 - 0.3, bottom)
 }
 
 /// A request whose scale and middle make the whole site fill the drawing: for plans that carry a scale bar, not a scale
@@ -99,9 +53,6 @@ pub fn filled_with(request: PlanRequest<'_>, low: Point2, high: Point2) -> PlanR
     PlanRequest { centre: low.lerp(high, 0.5), mm_per_m, ..request }
 }
 
-/// Width of a band of levels, dB.
-pub const BAND_DB: f64 = 3.0;
-
 /// Draws a plan.
 pub fn draw(request: &PlanRequest<'_>) -> Plan {
     let entries = key_entries(request);
@@ -113,8 +64,8 @@ pub fn draw(request: &PlanRequest<'_>) -> Plan {
         svg.define(pattern);
     }
     svg.define_clip("map-frame", frame);
-    let mut pen = Pen { request, view, svg, wanted: Vec::new(), ground: Ground::default() };
-    pen.ground.frame = frame.grown(-0.6);
+    let mut pen = Pen { request, view, svg, wanted: Vec::new(), occupied: Occupied::default() };
+    pen.occupied.frame = frame.grown(-0.6);
     pen.svg.open_clipped("map", "map-frame");
     pen.land();
     pen.built();
@@ -148,14 +99,6 @@ pub fn draw(request: &PlanRequest<'_>) -> Plan {
     );
     key::draw(&mut svg, Spot::new(0.0, request.size_mm.1 - key_height), &entries, &spots);
     Plan { svg: svg.finish(request.title), tags, without_label }
-}
-
-struct Pen<'a, 'r> {
-    request: &'r PlanRequest<'a>,
-    view: View,
-    svg: Svg,
-    wanted: Vec<Wanted>,
-    ground: Ground,
 }
 
 impl Pen<'_, '_> {
@@ -238,6 +181,14 @@ impl Pen<'_, '_> {
             let line = self.view.spots(&sleeve.line);
             key::sleeve(&mut self.svg, &line);
             self.small(id, palette::QUIET, Anchor::Along(line));
+        }
+        for stub in document.stubs.values() {
+            let rack = document.rack_of_stub(stub).and_then(|rack| document.racks.get(rack));
+            if let Some(rack) = rack {
+                let line = self.view.spots(&[rack.position, stub.position]);
+                key::existing(&mut self.svg, &line);
+                self.strokes(&line);
+            }
         }
         for (id, no_go) in &document.no_go {
             let outline = self.outline(&no_go.outline);
@@ -368,7 +319,7 @@ impl Pen<'_, '_> {
                 let at = self.view.spot(point);
                 if self.view.frame.grown(-2.0).contains(at) {
                     symbols::neighbour(&mut self.svg, at);
-                    self.ground.blocks.push(Frame::centred(at, 3.2, 3.2));
+                    self.occupied.blocks.push(Frame::centred(at, 3.2, 3.2));
                 }
             }
             if neighbour.line.len() >= 2 {
@@ -394,8 +345,8 @@ impl Pen<'_, '_> {
             let all_round =
                 matches!(speaker.model.kind, LoudspeakerKind::Subwoofer | LoudspeakerKind::Bollard);
             if !all_round && self.view.frame.contains(at) {
-                let flare = at + Spot::along(bearing) * 1.7;
-                self.ground.blocks.push(Frame::centred(flare, 2.2, 2.2));
+                let flare = at + Spot::towards(bearing) * 1.7;
+                self.occupied.blocks.push(Frame::centred(flare, 2.2, 2.2));
             }
             if self.crew() && self.request.parts.is_empty() {
                 self.symbol(speaker.id, at, symbols::LOUDSPEAKER_RADIUS, colour);
@@ -405,13 +356,13 @@ impl Pen<'_, '_> {
     }
 
     fn strokes(&mut self, line: &[Spot]) {
-        self.ground.strokes.extend(line.windows(2).map(|p| (p[0], p[1])));
+        self.occupied.strokes.extend(line.windows(2).map(|p| (p[0], p[1])));
     }
 
     fn strokes_closed(&mut self, outline: &[Spot]) {
         self.strokes(outline);
         if let (Some(&last), Some(&first)) = (outline.last(), outline.first()) {
-            self.ground.strokes.push((last, first));
+            self.occupied.strokes.push((last, first));
         }
     }
 
@@ -422,7 +373,7 @@ impl Pen<'_, '_> {
         let (west, east) = outline.iter().fold((f64::MAX, f64::MIN), |(l, h), s| (l.min(s.x), h.max(s.x)));
         for k in 1..6 {
             let y = low + (high - low) * f64::from(k) / 6.0;
-            self.ground.strokes.push((Spot::new(west, y), Spot::new(east, y)));
+            self.occupied.strokes.push((Spot::new(west, y), Spot::new(east, y)));
         }
     }
 
@@ -430,7 +381,7 @@ impl Pen<'_, '_> {
     fn visible(&self, way: &[Spot]) -> Vec<Spot> {
         let total: f64 = way.windows(2).map(|p| p[0].distance(p[1])).sum();
         let steps = ((total / 1.0).ceil() as usize).clamp(1, 2000);
-        let at = |k: usize| labels::along(way, total * k as f64 / steps as f64);
+        let at = |k: usize| labels::point_at(way, total * k as f64 / steps as f64);
         (0..=steps).filter_map(at).filter(|&p| self.view.frame.contains(p)).collect()
     }
 

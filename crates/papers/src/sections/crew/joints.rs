@@ -2,7 +2,7 @@
 
 use super::super::common::{Drawings, colour_of};
 use crate::drawing::joint_sketch;
-use crate::pack::Material;
+use crate::material::Material;
 use crate::quantities::JointNeed;
 use serde_json::{Value, json};
 

@@ -3,8 +3,8 @@
 use super::super::common::{Drawings, colour_of, decimal, volume};
 use super::super::schedules::plain;
 use crate::drawing::taping_sketch;
+use crate::material::Material;
 use crate::measures::{dimension, dug, mass};
-use crate::pack::Material;
 use crate::taping::{Feature, fixed_points, tape, written};
 use loamline_model::catalogue::LoudspeakerKind;
 use loamline_model::document::{Mount, Polarity};

@@ -5,11 +5,12 @@ mod joints;
 mod loudspeakers;
 mod racks;
 mod routes;
+mod stubs;
 
 use super::common::{Drawings, colour_of, common, place, plan_sheets};
 use super::{readings, schedules};
+use crate::material::Material;
 use crate::measures::dimension;
-use crate::pack::Material;
 use crate::quantities::{GRAVEL_M, OVERDIG_M};
 use crate::taping::{fixed_points, tape, written};
 use loamline_model::Choice as _;
@@ -40,6 +41,10 @@ pub fn crew(m: &Material<'_>) -> (Value, Vec<String>) {
     data["holes"] = loudspeakers::holes(m).into();
     let (room, bed) = (dimension(m.options.units, OVERDIG_M), dimension(m.options.units, GRAVEL_M));
     data["holes_intro"] = words.fill("crew.holes_intro", &[("room", &room), ("bed", &bed)]).into();
+    data["stubs"] = stubs::stubs(m).into();
+    let joints_existing =
+        if m.job.document().stubs.is_empty() { "" } else { words.get("crew.joints_existing") };
+    data["joints_existing"] = joints_existing.into();
     data["joints"] = joints::joints(m, &mut drawings).into();
     data["meters"] = readings::meters(m).into();
     data["readings"] = readings::readings(m).into();

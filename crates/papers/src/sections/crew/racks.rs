@@ -1,10 +1,12 @@
 //! A sheet per rack: mains and heat, and every channel with everything to set.
 
 use super::super::common::{decimal, place};
+use super::super::conductors::{at_rack, written};
 use super::super::schedules::plain;
-use crate::pack::Material;
+use crate::material::Material;
 use loamline_model::document::{EqualiserKind, Filter};
 use loamline_model::{ChannelView, Choice as _};
+use loamline_study::run_conductors;
 use serde_json::{Value, json};
 
 /// Data of the rack sheets.
@@ -150,8 +152,22 @@ fn channel(m: &Material<'_>, c: &ChannelView<'_>) -> Value {
         "output": set.output,
         "bridged": set.bridged,
         "lines": c.lines.join(", "),
+        "wires": c.lines.iter().filter_map(|line| wires(m, line)).collect::<Vec<_>>(),
         "load": load,
         "settings": settings,
+    })
+}
+
+/// On which conductors a line arrives, and through which existing cable; none while it has no runs.
+fn wires(m: &Material<'_>, line: &str) -> Option<String> {
+    let run = at_rack(m, line)?;
+    let conductors = written(m, &run_conductors(m.job, run));
+    Some(match run.existing.as_ref().and_then(|e| e.stub.as_deref()) {
+        Some(stub) => m
+            .options
+            .words
+            .fill("crew.wires_existing", &[("line", line), ("conductors", &conductors), ("stub", stub)]),
+        None => m.options.words.fill("crew.wires", &[("line", line), ("conductors", &conductors)]),
     })
 }
 

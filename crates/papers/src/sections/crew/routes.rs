@@ -1,13 +1,14 @@
 //! Route sheets: a plan of each line and how every cable of it lies.
 
 use super::super::common::{Drawings, colour_of};
+use super::super::conductors::written;
 use crate::drawing;
+use crate::material::Material;
 use crate::measures::depth;
-use crate::pack::Material;
 use loamline_geometry::Point2;
 use loamline_model::Choice as _;
 use loamline_model::document::Laying;
-use loamline_study::{LaidCable, LaidRun};
+use loamline_study::{LaidCable, LaidRun, run_conductors};
 use serde_json::{Value, json};
 
 /// Height of the plan on a route sheet, as a share of the page's width: least and most.
@@ -71,6 +72,13 @@ fn in_cable(run: &LaidRun, cable: &LaidCable, line: &str) -> bool {
 
 fn described(m: &Material<'_>, run: &LaidRun, cable: &LaidCable) -> Value {
     let (words, units, document) = (&m.options.words, m.options.units, m.job.document());
+    if let Some(existing) = &run.existing {
+        let conductors = written(m, &run_conductors(m.job, run));
+        let values = [("conductors", conductors.as_str()), ("length", &units.run(run.length.path_m))];
+        let key = if existing.length_known { "crew.existing" } else { "crew.existing_unknown" };
+        let with = words.fill(key, &values);
+        return json!({ "run": cable.tag, "from": run.from, "to": run.to, "with": with });
+    }
     let lead = &m.results.runs[cable.lead];
     if lead.line != run.line {
         let with = words.fill("crew.lies_in", &[("cable", &cable.tag), ("line", &lead.line)]);

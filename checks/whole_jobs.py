@@ -1,0 +1,172 @@
+"""A whole job rebuilt from its text and the catalogue alone, to be compared with what the tool says of it.
+
+Read with tomllib, drawn for ngspice with the elements of `spice_lines`. Nothing here comes from the tool: lengths of runs are
+plan lengths, rises and service loops (or as stated), existing cable is 2 r l of the pairs a line takes, n pairs in parallel
+having 1/n of the resistance and inductance and n times the capacitance.
+"""
+
+import math
+import re
+import subprocess
+import tomllib
+
+import spice_lines as spice
+from tool import ROOT
+
+METRES = {"m": 1.0, "ft": 0.3048, "in": 0.0254, "mm": 0.001, "cm": 0.01}
+HEALTHY = {"kind": "healthy"}
+
+
+def metres(value):
+    if isinstance(value, str):
+        number, unit = value.split()
+        return float(number) * METRES[unit]
+    return float(value)
+
+
+def catalogue():
+    read = {}
+    for file in ("cables", "loudspeakers", "amplifiers", "prices"):
+        read |= tomllib.loads((ROOT / "catalogue" / f"{file}.toml").read_text())
+    return read
+
+
+class Whole:
+    """A job and what follows from it."""
+
+    def __init__(self, text):
+        self.job = tomllib.loads(text)
+        self.catalogue = catalogue()
+        self.lines = {name: WholeLine(self, name) for name in self.job["lines"]}
+
+    def at(self, tag):
+        for table in ("loudspeakers", "joints", "racks", "stubs"):
+            if tag in self.job.get(table, {}):
+                return [metres(c) for c in self.job[table][tag]["position"]]
+        raise KeyError(tag)
+
+    def rise(self, tag):
+        """Cable between the ground and where it is connected."""
+        if tag in self.job["racks"]:
+            return metres(self.job["racks"][tag].get("height", 0.5))
+        if tag in self.job["loudspeakers"]:
+            placed = self.job["loudspeakers"][tag]
+            return max(metres(placed.get("height", self.catalogue["loudspeakers"][placed["model"]]["centre_height"])), 0.0)
+        return 0.0
+
+    def conductor_metres(self, run):
+        if "length" in run:
+            return metres(run["length"])
+        way = [self.at(run["from"]), *([metres(c) for c in p] for p in run.get("via", [])), self.at(run["to"])]
+        plan = sum(math.dist(a, b) for a, b in zip(way, way[1:]))
+        return plan + self.rise(run["from"]) + self.rise(run["to"]) + 2 * metres(self.catalogue["prices"]["service_loop"])
+
+    def stub_pairs(self, stub):
+        """Pairs by line: those a line names; else the number it uses in its own cable where free, else the next free."""
+        cable = self.catalogue["cables"][self.job["stubs"][stub]["cable"]]
+        free = self.job["stubs"][stub].get("free_pairs", range(1, cable["conductors"] // 2 + 1))
+        here = {name: line for name, line in self.job["lines"].items() if line.get("start") == stub}
+        taken = [pair for line in here.values() for pair in line.get("stub_pairs", [])]
+        pairs = {}
+        for name, line in here.items():
+            pairs[name] = line.get("stub_pairs")
+            if pairs[name] is None:
+                left = [pair for pair in free if pair not in taken]
+                pairs[name] = [line.get("pair", 1) if line.get("pair", 1) in left else left[0]]
+                taken += pairs[name]
+        return pairs
+
+    def colours(self, cable, pairs):
+        """Positive and negative conductors of pairs, by the catalogue."""
+        names = self.catalogue["cables"][cable]["colours"]
+        return [names[2 * p - 2] for p in pairs], [names[2 * p - 1] for p in pairs]
+
+    def cut_metres(self):
+        """Cable to buy, by type: every new run with its waste, runs on one way in different pairs of one cable once."""
+        waste = 1 + float(self.catalogue["prices"]["waste"].split()[0]) / 100
+        cut = {}
+        for line in self.job["lines"].values():
+            for run in line["runs"].values():
+                if not run.get("existing"):
+                    cable = run.get("cable", line["cable"])
+                    way = (cable, run["from"], run["to"], repr(run.get("via")))
+                    cut[way] = max(cut.get(way, 0.0), self.conductor_metres(run) * waste)
+        sums = {}
+        for (cable, *_), length in cut.items():
+            sums[cable] = sums.get(cable, 0.0) + length
+        return sums
+
+
+class WholeLine:
+    """A line from the rack on, with what `spice_lines` wants of one."""
+
+    load = spice.Line.load
+
+    def __init__(self, whole, name):
+        job, line = whole.job, whole.job["lines"][name]
+        supply = line.get("supply", job["brief"]["supply"])
+        self.name, self.volts = name, spice.number(supply)
+        channel = job["amplifiers"][job["channels"][line["channel"]]["amplifier"]]
+        self.output_ohm = spice.number(whole.catalogue["amplifiers"][channel["model"]].get("output_impedance", 0.05))
+        self.runs, self.ohm_per_m, self.pairs, self.cable = [], {}, {}, {}
+        self.start = line.get("start", channel["rack"])
+        if self.start in job.get("stubs", {}):
+            stub = job["stubs"][self.start]
+            rack = stub.get("rack", next(iter(job["racks"])))
+            self.add(whole, self.start, rack, self.start, metres(stub["length"]), stub["cable"],
+                     whole.stub_pairs(self.start)[name])
+            self.start = rack
+        for run, r in line["runs"].items():
+            self.add(whole, run, r["from"], r["to"], whole.conductor_metres(r), r.get("cable", line["cable"]),
+                     [line.get("pair", 1)])
+        self.loads = {
+            tag: self.load(one, whole.catalogue["loudspeakers"][one["model"]])
+            for tag, one in job["loudspeakers"].items()
+            if one.get("line") == name
+        }
+        self.real = spice.built(self, None, perfect=True)
+        for run, pairs in self.pairs.items():
+            self.real["runs"][run]["l"] /= len(pairs)
+            self.real["runs"][run]["c"] *= len(pairs)
+
+    def add(self, whole, run, a, b, length, cable, pairs):
+        described = whole.catalogue["cables"][cable]
+        one = spice.conductor_ohm_per_m(described["conductor"], described["strands"])
+        self.runs.append((run, a, b, length))
+        self.ohm_per_m[run], self.pairs[run], self.cable[run] = one / len(pairs), pairs, cable
+
+    def behind(self, joint):
+        return spice.Line.behind(self, joint)
+
+    def circuit(self, prefix, fault=HEALTHY, size=None, joint=None, within=None):
+        return spice.netlist(self.real, fault, size or {}, prefix, joint=joint, within=within)
+
+    def stages(self):
+        """Joints and runs each time a run was added, in the order of the runs from the rack outwards."""
+        joints, runs, left = [self.start], [], list(self.runs)
+        while left:
+            run = next(r for r in left if r[1] in joints)
+            left.remove(run)
+            joints, runs = [*joints, run[2]], [*runs, run[0]]
+            yield run[2], (list(joints), list(runs))
+
+
+def voltages(line, frequencies):
+    """|V| at every loudspeaker's joint at full drive, and |Z| at the rack: lists over the frequencies."""
+    elements, start = line.circuit("v")
+    elements = [e for e in elements if not e.startswith(("Iv ", "Rgv "))]
+    source = [f"Vs open 0 DC 0 AC {line.volts!r}", f"Rs open {start} {line.output_ohm!r}"]
+    wanted = [f"v(v{tag})" for tag in line.loads] + [f"v({start})", "i(Vs)"]
+    text = ["* line", *source, *elements, ".control", "set width=500", "set numdgt=12"]
+    for f in frequencies:
+        text.append(f"ac lin 1 {f!r} {f!r}")
+        text += [f"print {w}" for w in wanted]
+    text += [".endc", ".end"]
+    run = subprocess.run([spice.NGSPICE, "-b", "/dev/stdin"], input="\n".join(text) + "\n", capture_output=True, text=True,
+                         check=False)
+    number = r"= ([-+]?\d[\d.]*e[-+]\d+),\s*([-+]?\d[\d.]*e[-+]\d+)"
+    values = [complex(float(a), float(b)) for a, b in re.findall(number, run.stdout)]
+    assert len(values) == len(wanted) * len(frequencies), run.stdout[-1000:] + run.stderr[-2000:]
+    rows = [values[k * len(wanted) : (k + 1) * len(wanted)] for k in range(len(frequencies))]
+    reached = {tag: [abs(row[k]) for row in rows] for k, tag in enumerate(line.loads)}
+    return reached, [abs(row[-2] / row[-1]) for row in rows]

@@ -1,0 +1,30 @@
+//! `loamline limits`: how much of everything the program takes.
+
+use crate::failure::{Failure, Verdict};
+use crate::output::{self, Column, Format, Table};
+use loamline_limits::{TABLE, Unit};
+use serde_json::{Value, json};
+
+pub fn run(markdown: bool, format: Format) -> Result<Verdict, Failure> {
+    if markdown {
+        output::data(&loamline_limits::reference())?;
+    } else if format.json {
+        let unit = |unit| if unit == Unit::Bytes { "bytes" } else { "count" };
+        let rows: Vec<Value> = TABLE
+            .iter()
+            .map(|b| {
+                json!({ "of": b.of, "most": b.most, "unit": unit(b.unit), "reason": b.reason,
+                    "sentence": b.sentence.replace("{most}", &b.shown()) })
+            })
+            .collect();
+        output::json(&json!({ "limits": rows }))?;
+    } else {
+        let mut table =
+            Table::new([Column::wrapped("what"), Column::right("at most"), Column::wrapped("why")]);
+        for bound in TABLE {
+            table.row([bound.of, &bound.shown(), bound.reason]);
+        }
+        output::data(&table.to_string())?;
+    }
+    Ok(Verdict::Fine)
+}

@@ -1,0 +1,167 @@
+//! A bound, and what is said when it is passed.
+
+use std::fmt;
+
+/// What a bound counts.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Unit {
+    /// Things.
+    Count,
+    /// Bytes; shown in kB and MB of 1000 and 1 000 000.
+    Bytes,
+}
+
+impl Unit {
+    /// A number of this unit as a person reads it: `20 000`, `4 MB`, `16.3 MB`.
+    pub fn show(self, value: u64) -> String {
+        match self {
+            Self::Count => grouped(value),
+            Self::Bytes if value < 1000 => format!("{value} bytes"),
+            Self::Bytes if value < 1_000_000 => with_unit(value as f64 / 1e3, "kB"),
+            Self::Bytes => with_unit(value as f64 / 1e6, "MB"),
+        }
+    }
+}
+
+fn with_unit(value: f64, unit: &str) -> String {
+    // A value just above a bound is not to read like the bound.
+    let tenths = (value * 10.0).ceil() / 10.0;
+    if tenths.fract() == 0.0 {
+        format!("{} {unit}", grouped(tenths as u64))
+    } else {
+        format!("{}.{} {unit}", grouped(tenths as u64), (tenths * 10.0).round() as u64 % 10)
+    }
+}
+
+/// Digits in groups of three from ten thousand on.
+fn grouped(value: u64) -> String {
+    let digits = value.to_string();
+    if digits.len() < 5 {
+        return digits;
+    }
+    let head = digits.len() % 3;
+    let mut text = digits[..head].to_owned();
+    for group in digits.as_bytes()[head..].chunks(3) {
+        if !text.is_empty() {
+            text.push(' ');
+        }
+        text.extend(group.iter().map(|b| char::from(*b)));
+    }
+    text
+}
+
+/// The most there may be of something.
+#[derive(Debug, PartialEq, Eq)]
+pub struct Bound {
+    /// What is bounded.
+    pub of: &'static str,
+    /// The most there may be.
+    pub most: u64,
+    /// What is counted.
+    pub unit: Unit,
+    /// Why there is a bound and what the number trades.
+    pub reason: &'static str,
+    /// What is said when it is passed: `{found}` and `{most}` stand for the numbers with their units.
+    pub sentence: &'static str,
+}
+
+impl Bound {
+    /// The most, as a length.
+    pub const fn most(&self) -> usize {
+        // Every bound of the table fits: a test reads them all.
+        self.most as usize
+    }
+
+    /// The most as a person reads it.
+    pub fn shown(&self) -> String {
+        self.unit.show(self.most)
+    }
+
+    /// Holds a number against the bound.
+    ///
+    /// # Errors
+    /// [`Exceeded`] when there is more.
+    pub fn check(&'static self, found: usize) -> Result<(), Exceeded> {
+        self.check_u64(u64::try_from(found).unwrap_or(u64::MAX))
+    }
+
+    /// The same for numbers that may not fit in memory.
+    ///
+    /// # Errors
+    /// [`Exceeded`] when there is more.
+    pub const fn check_u64(&'static self, found: u64) -> Result<(), Exceeded> {
+        if found > self.most { Err(Exceeded { bound: self, found }) } else { Ok(()) }
+    }
+
+    /// The same for an estimate; one that is no number counts as endless.
+    ///
+    /// # Errors
+    /// [`Exceeded`] when there is more.
+    pub fn check_estimate(&'static self, found: f64) -> Result<(), Exceeded> {
+        // Saturates: far beyond every bound.
+        let found = if found.is_finite() { found.max(0.0).ceil() as u64 } else { u64::MAX };
+        self.check_u64(found)
+    }
+}
+
+/// More than a bound allows. Displays as a sentence with both numbers.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+pub struct Exceeded {
+    /// The bound.
+    pub bound: &'static Bound,
+    /// What there is.
+    pub found: u64,
+}
+
+impl fmt::Display for Exceeded {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let unit = self.bound.unit;
+        let found = unit.show(self.found);
+        f.write_str(&self.bound.sentence.replace("{found}", &found).replace("{most}", &self.bound.shown()))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::table::{EDIT_OPERATIONS, JOB_FILE_BYTES};
+    use proptest::prelude::*;
+
+    #[test]
+    fn numbers_read_as_people_write_them() {
+        for (unit, value, shown) in [
+            (Unit::Count, 0, "0"),
+            (Unit::Count, 4096, "4096"),
+            (Unit::Count, 20_000, "20 000"),
+            (Unit::Count, 1_234_567, "1 234 567"),
+            (Unit::Bytes, 12, "12 bytes"),
+            (Unit::Bytes, 4_000_000, "4 MB"),
+            (Unit::Bytes, 4_000_001, "4.1 MB"),
+            (Unit::Bytes, 47_300, "47.3 kB"),
+            (Unit::Bytes, 24_000_000_000, "24 000 MB"),
+        ] {
+            assert_eq!(unit.show(value), shown);
+        }
+    }
+
+    #[test]
+    fn the_sentence_holds_both_numbers() {
+        let e = EDIT_OPERATIONS.check(5000).unwrap_err();
+        assert!(e.to_string().contains("5000") && e.to_string().contains("4096"), "{e}");
+        assert_eq!(EDIT_OPERATIONS.check(4096), Ok(()));
+        assert!(JOB_FILE_BYTES.check_estimate(f64::NAN).is_err());
+    }
+
+    proptest! {
+        /// A refusal never shows twice the same number, which nobody could follow.
+        #[test]
+        fn what_is_found_reads_more_than_the_most(more in 1u64..1_000_000_000_000) {
+            for bound in crate::table::TABLE {
+                let e = bound.check_u64(bound.most + more).unwrap_err();
+                prop_assert_ne!(bound.unit.show(e.found), bound.shown());
+                let told = e.to_string();
+                prop_assert!(!told.contains("{"), "a place was left unfilled: {}", told);
+            }
+        }
+    }
+}

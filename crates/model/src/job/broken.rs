@@ -1,0 +1,29 @@
+//! Reports a rule that is broken.
+
+use crate::reading::{Problem, ProblemKind};
+
+/// Adds the problem of a broken rule.
+pub(super) fn broken(problems: &mut Vec<Problem>, pointer: impl Into<String>, rule: String) {
+    problems.push(Problem::new(pointer, ProblemKind::Rule(rule)));
+}
+
+/// Adds the problem of a broken rule and what would mend it.
+pub(super) fn broken_with_hint(
+    problems: &mut Vec<Problem>,
+    pointer: impl Into<String>,
+    rule: String,
+    hint: String,
+) {
+    problems.push(Problem::new(pointer, ProblemKind::Rule(rule)).hint(hint));
+}
+
+/// As [`broken_with_hint`], with the way out in plain words and by the keys of the file.
+pub(super) fn broken_with_hints(
+    problems: &mut Vec<Problem>,
+    pointer: impl Into<String>,
+    rule: String,
+    plain: impl Into<String>,
+    by_key: String,
+) {
+    problems.push(Problem::new(pointer, ProblemKind::Rule(rule)).hint(plain.into()).key_hint(by_key));
+}

@@ -1,0 +1,106 @@
+//! Rules of stubs: where their cable comes from, and that no two lines share a pair of it.
+
+use super::broken::{broken, broken_with_hint};
+use super::lines::plural;
+use super::omitted::Omitted;
+use crate::catalogue::Catalogue;
+use crate::document::{JobDocument, Stub};
+use crate::reading::Problem;
+use std::collections::BTreeMap;
+
+/// Reports every broken rule of the stubs and of the lines that start there.
+pub(super) fn check_stubs(
+    document: &JobDocument,
+    catalogue: &Catalogue,
+    left_out: &Omitted,
+    problems: &mut Vec<Problem>,
+) {
+    for (id, stub) in &document.stubs {
+        if document.rack_of_stub(stub).is_none() && !left_out.any("racks") {
+            let hint = match document.racks.keys().map(String::as_str).collect::<Vec<_>>().as_slice() {
+                [] => "there is no rack at all yet: add one".to_owned(),
+                several => format!("write rack = with one of: {}", several.join(", ")),
+            };
+            let rule = format!("nothing says from which rack the cable of stub {id} comes");
+            broken_with_hint(problems, format!("/stubs/{id}"), rule, hint);
+        }
+        let Some(cable) = catalogue.cables.get(&stub.cable) else { continue };
+        let has = format!("the cable \"{}\" has {}", stub.cable, cable.conductors);
+        if let Some(free) = stub.free_conductors.filter(|&n| n > cable.conductors) {
+            let rule = format!("{free} conductors cannot be free: {has}");
+            broken(problems, format!("/stubs/{id}/free_conductors"), rule);
+        }
+        for (index, pair) in stub.free_pairs.iter().flatten().enumerate() {
+            if pair * 2 > cable.conductors {
+                let rule = format!(
+                    "pair {pair} of stub {id} cannot be free: {has} conductors, so {} in all",
+                    pairs(cable.conductors)
+                );
+                broken(problems, format!("/stubs/{id}/free_pairs/{index}"), rule);
+            }
+        }
+        taken(id, stub, document, catalogue, problems);
+    }
+    for (id, line) in document.lines.iter().filter(|(_, line)| !line.stub_pairs.is_empty()) {
+        let start = line.start.as_deref();
+        if start.is_some_and(|s| document.stubs.contains_key(s) || left_out.has("stubs", s)) {
+            continue;
+        }
+        let rule =
+            format!("line {id} starts at no stub, so there is no existing cable whose pairs it could take");
+        let hint = "take `stub_pairs` out, or write `start` with a stub".to_owned();
+        broken_with_hint(problems, format!("/lines/{id}/stub_pairs"), rule, hint);
+    }
+}
+
+fn pairs(conductors: u32) -> String {
+    plural(conductors as usize / 2, "pair", "pairs")
+}
+
+/// The pairs lines name must be in the cable, free, and each named once.
+fn taken(id: &str, stub: &Stub, document: &JobDocument, catalogue: &Catalogue, problems: &mut Vec<Problem>) {
+    let conductors = catalogue.cables.get(&stub.cable).map_or(0, |c| c.conductors);
+    let free = document.free_pairs_of_stub(stub, catalogue);
+    let mut users: BTreeMap<u32, &str> = BTreeMap::new();
+    let named: Vec<u32> =
+        document.lines_at_stub(id).flat_map(|(_, line)| line.stub_pairs.iter().copied()).collect();
+    for (line, written) in document.lines_at_stub(id) {
+        for (index, &pair) in written.stub_pairs.iter().enumerate() {
+            let at = format!("/lines/{line}/stub_pairs/{index}");
+            if pair * 2 > conductors {
+                let rule = format!(
+                    "line {line} takes pair {pair} of stub {id}, and its cable \"{}\" has {conductors} conductors, so {} in all",
+                    stub.cable,
+                    pairs(conductors),
+                );
+                broken(problems, at, rule);
+                continue;
+            }
+            let left: Vec<String> = free.iter().filter(|p| !named.contains(p)).map(u32::to_string).collect();
+            let hint = match left.as_slice() {
+                [] => format!(
+                    "no other pair of stub {id} is free: start the line elsewhere, or feed both lines as one"
+                ),
+                left => format!("free at stub {id}: pair {}", left.join(", ")),
+            };
+            if !free.contains(&pair) {
+                let rule =
+                    format!("line {line} takes pair {pair} of stub {id}, which is in use for something else");
+                broken_with_hint(problems, at, rule, hint);
+                continue;
+            }
+            match users.insert(pair, line) {
+                Some(other) if other == line => {
+                    broken(problems, at, format!("line {line} names pair {pair} of stub {id} twice"));
+                }
+                Some(other) => {
+                    let rule = format!(
+                        "lines {other} and {line} both take pair {pair} of stub {id}; a pair carries one line"
+                    );
+                    broken_with_hint(problems, at, rule, hint);
+                }
+                None => {}
+            }
+        }
+    }
+}

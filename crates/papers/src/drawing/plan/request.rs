@@ -1,0 +1,49 @@
+//! What is asked of a plan.
+
+use crate::drawing::field::LevelField;
+use crate::drawing::sheet::Sheet;
+use crate::words::Words;
+use loamline_geometry::Point2;
+use loamline_model::{Job, Units};
+
+/// Who a plan is for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Reader {
+    /// Everything: cables, tags, joints, services, marks, grid.
+    Crew,
+    /// The place, its areas and where loudspeakers stand.
+    Client,
+}
+
+/// What to draw.
+#[derive(Debug, Clone, Copy)]
+pub struct PlanRequest<'a> {
+    /// The job.
+    pub job: &'a Job,
+    /// Every word on it.
+    pub words: &'a Words,
+    /// Units of grid and scale bar.
+    pub units: Units,
+    /// Who it is for.
+    pub reader: Reader,
+    /// Site coordinates in the middle of the map, metres.
+    pub centre: Point2,
+    /// Millimetres on paper per metre on site.
+    pub mm_per_m: f64,
+    /// Width and height of the whole drawing, millimetres.
+    pub size_mm: (f64, f64),
+    /// Levels to put under it.
+    pub field: Option<&'a LevelField>,
+    /// Lines to show; all when `None`. The others are left out, with their joints and loudspeakers.
+    pub only_line: Option<&'a str>,
+    /// Sheets that show parts of it at a finer scale: with any, this one shows where they lie and which way the lines
+    /// run, and leaves the tags along the lines to them.
+    pub parts: &'a [Sheet],
+    /// Whether the key is drawn.
+    pub key: bool,
+    /// What it is called.
+    pub title: &'a str,
+}
+
+/// Width of a band of levels, dB.
+pub const BAND_DB: f64 = 3.0;

@@ -1,0 +1,107 @@
+//! What is asked of a pack: which papers, how they look, in whose name.
+
+use crate::design_options::DesignOption;
+use crate::drawing::Paper;
+use crate::error::PapersError;
+use crate::firm::FirmProfile;
+use crate::quotation::PriceBook;
+use crate::words::Words;
+use loamline_model::Units;
+
+/// A part of the pack.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Part {
+    /// What the client is offered, PDF.
+    Proposal,
+    /// Every price, PDF.
+    Quotation,
+    /// What the crew builds from, PDF.
+    Crew,
+    /// What stays in the rack, PDF.
+    AsBuilt,
+    /// Every drawing, SVG.
+    Drawings,
+    /// Schedules and bill, CSV.
+    Tables,
+    /// Everything the papers say, JSON.
+    Data,
+}
+
+impl Part {
+    /// Every part.
+    pub const ALL: [Self; 7] = [
+        Self::Proposal,
+        Self::Quotation,
+        Self::Crew,
+        Self::AsBuilt,
+        Self::Drawings,
+        Self::Tables,
+        Self::Data,
+    ];
+
+    /// The name it is asked for by.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Proposal => "proposal",
+            Self::Quotation => "quotation",
+            Self::Crew => "crew",
+            Self::AsBuilt => "as-built",
+            Self::Drawings => "drawings",
+            Self::Tables => "tables",
+            Self::Data => "data",
+        }
+    }
+
+    /// The part of a name.
+    ///
+    /// # Errors
+    /// [`PapersError::UnknownPaper`] with the names there are.
+    pub fn named(name: &str) -> Result<Self, PapersError> {
+        Self::ALL.into_iter().find(|p| p.name() == name).ok_or_else(|| PapersError::UnknownPaper {
+            name: name.to_owned(),
+            known: Self::ALL.map(Self::name).join(", "),
+        })
+    }
+}
+
+/// How the papers are made.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PackOptions {
+    /// Parts to make; all when empty.
+    pub only: Vec<Part>,
+    /// Sheet of paper.
+    pub paper: Paper,
+    /// Units people read.
+    pub units: Units,
+    /// Language.
+    pub words: Words,
+    /// The firm.
+    pub firm: FirmProfile,
+    /// Own prices.
+    pub prices: PriceBook,
+    /// Options to put side by side in the proposal; none where there is one design only.
+    pub designs: Vec<DesignOption>,
+}
+
+impl PackOptions {
+    /// Everything, on A4, metric, in English, without a letterhead, at the catalogue's prices.
+    ///
+    /// # Errors
+    /// [`PapersError::Language`] when the language file shipped with the program is damaged.
+    pub fn usual() -> Result<Self, PapersError> {
+        Ok(Self {
+            only: Vec::new(),
+            paper: Paper::default(),
+            units: Units::default(),
+            words: Words::english()?,
+            firm: FirmProfile::default(),
+            prices: PriceBook::default(),
+            designs: Vec::new(),
+        })
+    }
+
+    /// Whether a part is asked for.
+    pub(crate) fn wants(&self, part: Part) -> bool {
+        self.only.is_empty() || self.only.contains(&part)
+    }
+}

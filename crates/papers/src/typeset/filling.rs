@@ -1,0 +1,15 @@
+//! What a template is filled with.
+
+use crate::firm::Logo;
+
+/// What a template is filled with.
+pub struct Filling<'a> {
+    /// Name of the template, for example `crew.typ`.
+    pub template: &'static str,
+    /// Its data.
+    pub data: &'a serde_json::Value,
+    /// Drawings, which the template finds as `/drawings/0.svg`, `/drawings/1.svg`, ... in this order.
+    pub drawings: &'a [String],
+    /// The logo, `/logo.svg` or `/logo.png`.
+    pub logo: Option<&'a Logo>,
+}

@@ -1,0 +1,71 @@
+//! A job without its words: what can change a figure. Two revisions that differ in words alone are alike here.
+
+use loamline_model::Job;
+use loamline_model::catalogue::Catalogue;
+use loamline_model::document::JobDocument;
+use rust_decimal::Decimal;
+
+/// Document and catalogue of a job, names, notes, visits and prices taken out. Whatever is worked out from a `Plain` says nothing
+/// that reads them: names are put in when a result is handed out, visits are read beside it.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Plain {
+    document: JobDocument,
+    catalogue: Catalogue,
+}
+
+impl Plain {
+    pub(crate) fn of(job: &Job) -> Self {
+        let mut d = job.document().clone();
+        d.visits.clear();
+        d.marks.values_mut().for_each(|x| x.name.clear());
+        d.programmes.values_mut().for_each(|x| x.name.clear());
+        d.areas.values_mut().for_each(|x| x.name.clear());
+        d.neighbours.values_mut().for_each(|x| x.name.clear());
+        d.surfaces.values_mut().for_each(|x| x.name.clear());
+        d.walls.values_mut().for_each(|x| x.name.clear());
+        d.buildings.values_mut().for_each(|x| x.name.clear());
+        d.sleeves.values_mut().for_each(|x| x.name.clear());
+        d.stubs.values_mut().for_each(|x| x.name.clear());
+        d.racks.values_mut().for_each(|x| x.name.clear());
+        d.loudspeakers.values_mut().for_each(|x| x.note.clear());
+        d.joints.values_mut().for_each(|x| x.note.clear());
+        for text in [&mut d.about.name, &mut d.about.reference, &mut d.about.summary, &mut d.about.date] {
+            text.clear();
+        }
+        d.about.notes.clear();
+        d.about.currency.clear();
+        d.about.allowance = None;
+        Self { document: d, catalogue: unpriced(job.catalogue()) }
+    }
+
+    /// The part of it that a meter at a line's end can tell: not who listens where, nor what is played and how loudspeakers
+    /// point.
+    pub(crate) fn as_a_meter_sees_it(&self) -> Self {
+        let mut seen = self.clone();
+        let d = &mut seen.document;
+        d.areas.clear();
+        d.neighbours.clear();
+        d.programmes.clear();
+        d.channels.clear();
+        d.loudspeakers.values_mut().for_each(|l| (l.bearing_deg, l.pitch_deg) = (0.0, 0.0));
+        seen
+    }
+}
+
+/// The catalogue without prices: what a thing costs changes no figure but the price. Of the price book the allowances on
+/// lengths stay.
+fn unpriced(catalogue: &Catalogue) -> Catalogue {
+    let mut c = catalogue.clone();
+    c.loudspeakers.values_mut().for_each(|x| x.price = Decimal::ZERO);
+    c.amplifiers.values_mut().for_each(|x| x.price = Decimal::ZERO);
+    c.cables.values_mut().for_each(|x| x.price_per_m = Decimal::ZERO);
+    c.connectors.values_mut().for_each(|x| x.price = Decimal::ZERO);
+    c.conduits.values_mut().for_each(|x| x.price_per_m = Decimal::ZERO);
+    if let Some(p) = &mut c.prices {
+        p.labour_per_hour = Decimal::ZERO;
+        (p.material_margin, p.tax) = (0.0, 0.0);
+        p.laying.clear();
+        p.tasks.clear();
+    }
+    c
+}
