@@ -72,18 +72,18 @@ fn a_pair_carries_one_line_and_is_in_the_cable() {
     };
     assert_eq!(
         messages(&named("[2]", "[2]")),
-        ["lines.B.stub_pairs[0]: lines A and B both take pair 2 of stub T1; a pair carries one line"]
+        ["lines.B.stub_pairs item 1: lines A and B both take pair 2 of stub T1; a pair carries one line"]
     );
     assert_eq!(
         messages(&named("[1]", "[3]")),
         [
-            "lines.B.stub_pairs[0]: line B takes pair 3 of stub T1, and its cable \"burial-4x16awg\" has 4 conductors, so 2 pairs in all"
+            "lines.B.stub_pairs item 1: line B takes pair 3 of stub T1, and its cable \"burial-4x16awg\" has 4 conductors, so 2 pairs in all"
         ]
     );
     let taken = named("[1]", "[2]").replacen("length =", "free_pairs = [1]\nlength =", 1);
     assert_eq!(
         messages(&taken),
-        ["lines.B.stub_pairs[0]: line B takes pair 2 of stub T1, which is in use for something else"]
+        ["lines.B.stub_pairs item 1: line B takes pair 2 of stub T1, which is in use for something else"]
     );
     let at_rack = named("[1]", "[2]").replacen("start = \"T1\"", "start = \"R1\"", 1);
     assert_eq!(

@@ -181,7 +181,7 @@ impl Results {
             let same = |r: &&JudgedReading| {
                 matches!(r.measured, Measured::Loop(hz) if (hz - f.frequency_hz).abs() < 1e-9)
             };
-            self.judged.iter().filter(of_line).filter(same).next_back()
+            self.judged.iter().filter(of_line).rfind(same)
         })
     }
 

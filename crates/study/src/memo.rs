@@ -24,6 +24,9 @@ struct Entry<I, O> {
     output: OnceLock<Arc<O>>,
 }
 
+/// An entry, shared by all who asked for it.
+type Found<I, O> = Arc<Entry<I, O>>;
+
 impl<I: PartialEq, O> Memo<I, O> {
     /// Keeps the results of the last `most` inputs.
     pub(crate) fn new(most: usize) -> Self {
@@ -48,7 +51,7 @@ impl<I: PartialEq, O> Memo<I, O> {
     }
 
     /// The entry of an input, new or known, now the one asked for last; and the finished one asked for before it.
-    fn entry(&self, input: I) -> (Arc<Entry<I, O>>, Option<Arc<Entry<I, O>>>) {
+    fn entry(&self, input: I) -> (Found<I, O>, Option<Found<I, O>>) {
         let mut entries = self.lock();
         let finished = |e: &&Arc<Entry<I, O>>| e.output.get().is_some();
         let earlier = entries.iter().rev().find(finished).cloned();

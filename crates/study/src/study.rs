@@ -59,7 +59,7 @@ struct Kept {
     neighbours: KeptNeighbours,
     expected: Memo<ReadingsAsked, Expected>,
     judged: Memo<JudgedAsked, Vec<JudgedReading>>,
-    tables: Memo<(Arc<Plain>, ReadingsAsked), Result<IndexMap<String, Table>, String>>,
+    tables: Memo<(Arc<Plain>, ReadingsAsked), FaultTables>,
     maps: Memo<MapAsked, Result<LevelMap, SceneErrors>>,
     area_fields: MemoById<AreaFieldAsked, Option<IncrementalField>>,
     derived: MemoById<(TypeId, Arc<Plain>), Kind>,
@@ -70,6 +70,9 @@ type Kind = Arc<dyn Any + Send + Sync>;
 
 /// What every line should read, by line, or why that cannot be said.
 pub type Expected = Result<IndexMap<String, ExpectedLine>, String>;
+
+/// Tables of explanations, by line, or why there are none.
+type FaultTables = Result<IndexMap<String, Table>, String>;
 
 /// What expected readings depend on.
 #[derive(Debug, PartialEq)]

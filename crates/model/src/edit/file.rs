@@ -144,18 +144,19 @@ impl JobFile {
     /// # Errors
     /// [`EditError`]; the job is then as it was.
     pub fn carry_out(&mut self, edit: &Edit) -> Result<(Edit, Edit), EditError> {
-        let Tried { raw, job, whole, inverse } = self.tried(edit)?;
+        let Tried { raw, whole, inverse, .. } = self.tried(edit)?;
         let text = write_back(&self.text, &raw).ok_or(EditError::CannotWrite)?;
         // What is written is to be read again.
         JOB_FILE_BYTES.check(text.len()).map_err(EditError::TooLarge)?;
         // Read what would be written: a file that says something else must never come about.
         let (written, errors) = parse_recovering(&text);
         let reads_the_same = errors.is_empty() && same(&to_value(&written), &raw, 0);
-        let read_again = check(&written, self.catalogue.clone()).map_err(|_| EditError::CannotWrite)?;
-        if !reads_the_same || read_again != job {
+        if !reads_the_same {
             return Err(EditError::CannotWrite);
         }
-        *self = Self { text, raw, job, catalogue: self.catalogue.clone() };
+        // What counts from now on is what the file says: inside a section its entries may stand in another order.
+        let job = check(&written, self.catalogue.clone()).map_err(|_| EditError::CannotWrite)?;
+        *self = Self { text, raw: to_value(&written), job, catalogue: self.catalogue.clone() };
         Ok((whole, inverse))
     }
 

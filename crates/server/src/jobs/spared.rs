@@ -35,7 +35,7 @@ fn spared(operation: Operation, document: &Value) -> Option<Operation> {
             let visits = document.get("visits").cloned();
             Some(Operation::Replace { path, value: with_visits(value, visits) })
         }
-        Operation::Add { ref path, .. } if in_visits(path) => Some(operation).filter(|o| match o {
+        Operation::Add { ref path, .. } if is_entry(path) => Some(operation).filter(|o| match o {
             Operation::Add { path, .. } => !there(path),
             _ => false,
         }),
@@ -43,11 +43,11 @@ fn spared(operation: Operation, document: &Value) -> Option<Operation> {
         | Operation::Replace { ref path, .. }
         | Operation::Copy { ref path, .. }
         | Operation::Test { ref path, .. }
-            if in_visits(path) =>
+            if is_entry(path) =>
         {
             None
         }
-        Operation::Move { ref from, ref path, .. } if in_visits(from) || in_visits(path) => None,
+        Operation::Move { ref from, ref path, .. } if is_entry(from) || is_entry(path) => None,
         other => Some(other),
     }
 }
@@ -64,6 +64,12 @@ fn with_visits(mut document: Value, visits: Option<Value>) -> Value {
         }
     }
     document
+}
+
+/// Whether a pointer is that of an entry of a visit, or of what holds entries: not of a line that a visit keeps as it was, which
+/// goes with the edit that made the visit keep it.
+fn is_entry(path: &str) -> bool {
+    in_visits(path) && path.split('/').nth(3) != Some("lines")
 }
 
 /// Whether a pointer is that of the visits or of something in them.

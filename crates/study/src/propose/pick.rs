@@ -44,7 +44,7 @@ pub(super) fn pick(
     for (mut m, kinds) in front.into_iter().zip(kinds).filter(|(_, k)| !k.is_empty()) {
         out.push(Proposed {
             kinds,
-            reasons: reasons(&mut m.built)?,
+            reasons: reasons(&m.built)?,
             findings: m.built.study.findings().to_vec(),
             replaces: Vec::new(),
             figures: m.figures,
