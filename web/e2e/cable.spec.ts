@@ -110,9 +110,7 @@ describe('what lies there already', () => {
       $defs: { Stub: { properties: Record<string, unknown> } };
     };
     const panel = page.getByRole('region', { name: /^T1/ });
-    const known = Object.keys(schema.$defs.Stub.properties).filter(
-      (key) => !['position', 'free_pairs'].includes(key),
-    );
+    const known = Object.keys(schema.$defs.Stub.properties).filter((key) => key !== 'position');
     expect(await panel.locator('.field').count()).toBe(known.length);
     const long = panel.getByLabel('Length', { exact: true });
     await long.fill('31 m');
