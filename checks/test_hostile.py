@@ -95,9 +95,10 @@ FILES = {
         HEAD + "".join(f"k{i} = 1\n" for i in range(50_000)), ["50 000 problems", "first 100"]),
     "20 000 things that lack everything": (
         HEAD + "[areas]\n" + "".join(f"a{i} = {{}}\n" for i in range(20_000)), ["20 000 listening areas", "200"]),
-    "10 000 readings of lines that are not": (
-        HEAD + '[visits.v]\ndate = "2026-01-01"\nreadings = {' + ", ".join(
-            f'r{i} = {{line = "Q{i}", dc = 1}}' for i in range(10_000)) + "}\n", ["10 000 problems"]),
+    "2000 loudspeakers on lines that are not": (
+        HEAD + "[loudspeakers]\n" + "".join(
+            f'L{i} = {{model = "satellite-100", position = [0, 0], line = "Q{i}"}}\n' for i in range(2000)),
+        ["2000 problems"]),
     "loudspeakers beyond what is worked with": (
         HEAD + "[loudspeakers]\n" + "".join(
             f'L{i} = {{model = "satellite-100", position = [0, 0]}}\n' for i in range(2001)),

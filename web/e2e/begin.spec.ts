@@ -68,7 +68,7 @@ describe('an empty job', () => {
     expect(await page.locator('.legend').count()).toBe(0);
     expect(await coloured(page)).toBe(0);
     expect(await page.getByText('Looking the job over').count()).toBe(0);
-    await card.getByRole('button', { name: 'Place' }).click();
+    await card.getByRole('button', { name: 'Place by hand' }).click();
     await page.getByRole('tab', { name: 'Place', selected: true }).waitFor();
     expect(world.complaints).toEqual([]);
   });

@@ -189,11 +189,12 @@ export async function still(page: Page) {
   await page.locator(DRAWN).first().waitFor({ state: 'attached' });
   await page.evaluate(async (drawn) => {
     const now = () => document.querySelector(drawn)?.getAttribute('transform');
-    let [before, same] = [now(), 0];
-    while (same < 4) {
+    // A glide begins some frames after the press, later still on a busy machine.
+    let [before, since, frames] = [now(), performance.now(), 0];
+    while (frames < 6 || performance.now() - since < 150) {
       await new Promise((next) => requestAnimationFrame(next));
-      same = now() === before ? same + 1 : 0;
-      before = now();
+      frames++;
+      if (now() !== before) [before, since, frames] = [now(), performance.now(), 0];
     }
   }, DRAWN);
   return lies(page);

@@ -261,6 +261,43 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/jobs/{id}/take-out": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /** Works out the edit that takes a thing out with what hangs on it. Nothing is changed. */
+        post: operations["take_out"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/jobs/{id}/put-on": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Works out the edit that puts loudspeakers on a line, each with its tap and the cable that leads to it, or takes them
+         *     off. Nothing is changed.
+         */
+        post: operations["put_on_line"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/jobs/{id}/processing": {
         parameters: {
             query?: never;
@@ -1665,7 +1702,7 @@ export interface components {
         }) & {
             /**
              * @description A word for programs: `bad_request`, `not_paired`, `forbidden`, `not_found`, `conflict`, `edit_id_taken`,
-             *     `too_large`, `wrong_type`, `wrong_method`, `invalid`, `too_many`, `store`.
+             *     `kept_by_visit`, `too_large`, `wrong_type`, `wrong_method`, `invalid`, `too_many`, `store`.
              */
             code: string;
             /** @description A sentence for people. */
@@ -1778,6 +1815,27 @@ export interface components {
              * @description 90th less 10th percentile, dB.
              */
             spread_db: number;
+        };
+        /** @description Loudspeakers to put on a line. */
+        PutOnAsked: {
+            /** @description Which. */
+            loudspeakers: string[];
+            /** @description On which line; on none when absent. */
+            line?: string | null;
+            /** @description What is carried out first, in the same edit: the loudspeaker that is only now placed. */
+            first?: components["schemas"]["PatchOperation"][];
+        };
+        /** @description The edit that puts loudspeakers on a line: send the patch as an edit. */
+        PutOnView: {
+            /**
+             * Format: int64
+             * @description Revision of the job it is for.
+             */
+            revision: number;
+            /** @description The edit, with what was to be carried out first. */
+            patch: components["schemas"]["PatchOperation"][];
+            /** @description What it does besides, in sentences. */
+            told: string[];
         };
         /** @description A reading: ohms, or an open line. */
         ReadingInput: {
@@ -2122,6 +2180,29 @@ export interface components {
              */
             delay_s: number;
         };
+        /** @description The edit that takes something out: send the patch as an edit. */
+        TakenOutView: {
+            /**
+             * Format: int64
+             * @description Revision of the job it is for.
+             */
+            revision: number;
+            /** @description The edit. */
+            patch: components["schemas"]["PatchOperation"][];
+            /** @description What goes along: "amplifier P1", "3 readings of visit handover". */
+            along: string[];
+            /** @description What stays and is another thing afterwards, as sentences. */
+            changed: string[];
+            /** @description What happens to the cable, as sentences. */
+            cable: string[];
+        };
+        /** @description What is to be taken out. */
+        ThingAsked: {
+            /** @description The map it stands in: `loudspeakers`, `racks`, `areas`, ... */
+            table: string;
+            /** @description Its id. */
+            id: string;
+        };
         /** @description What a phone needs to measure, rank explanations and tick off work without a network. */
         VisitPack: {
             /** @description The job's name. */
@@ -2425,7 +2506,7 @@ export interface operations {
             query?: {
                 /** @description Only entries before this revision. */
                 before?: number;
-                /** @description At most so many entries, 1 to 500; 50 when absent. */
+                /** @description At most so many entries, 1 to 500; 50 when absent. Fewer come when they are very large: ask on before the last. */
                 limit?: number;
             };
             header?: never;
@@ -2730,6 +2811,76 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["RouteView"];
+                };
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    take_out: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description The job */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["ThingAsked"];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["TakenOutView"];
+                };
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    put_on_line: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description The job */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["PutOnAsked"];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["PutOnView"];
                 };
             };
             /** @description Refused */

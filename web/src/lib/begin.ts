@@ -21,8 +21,8 @@ export function nextToSound(doc: JobDocument): Step {
     return {
       text: 'Have a design proposed, or place loudspeakers by hand.',
       tabs: [
-        { tab: 'propose', text: 'Propose' },
-        { tab: 'place', text: 'Place' },
+        { tab: 'propose', text: 'Have it proposed' },
+        { tab: 'place', text: 'Place by hand' },
       ],
     };
   }

@@ -110,7 +110,9 @@ function namedOf(table: string, doc: JobDocument, catalogue: Catalogue | null): 
         { field: 'cable', label: 'Cable', options: described(catalogue?.cables) },
         { field: 'rack', label: 'Rack', options: ids(doc.racks) },
         { field: 'length', label: 'Length' },
+        { field: 'free_pairs', label: 'Free pairs' },
         { field: 'free_conductors', label: 'Free conductors' },
+        { field: 'marking', label: 'Marking' },
         { field: 'tail', label: 'Spare length here' },
       ];
     case 'racks':
@@ -149,6 +151,7 @@ function namedOf(table: string, doc: JobDocument, catalogue: Catalogue | null): 
         { field: 'start', label: 'Starts at', options: [...ids(doc.racks), ...ids(doc.stubs)] },
         { field: 'supply', label: 'Feeding' },
         { field: 'pair', label: 'Pair' },
+        { field: 'stub_pairs', label: 'Pairs of the stub-out' },
       ];
     case 'amplifiers':
       return [

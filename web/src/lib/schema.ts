@@ -2,7 +2,7 @@
 import schema from '../../../docs/schema/job.schema.json';
 
 export interface FieldSpec {
-  kind: 'quantity' | 'text' | 'choice' | 'flag' | 'whole' | 'list' | 'money' | 'other';
+  kind: 'quantity' | 'text' | 'choice' | 'flag' | 'whole' | 'wholes' | 'list' | 'money' | 'other';
   quantity?: string;
   unit?: string;
   example?: string;
@@ -59,7 +59,7 @@ export const isRequired = (type: string, key: string) => definitions[type]?.requ
 /** Fields of a type that a form can show, in the order of the schema. */
 export const fieldsOf = (type: string): string[] =>
   Object.keys(definitions[type]?.properties ?? {}).filter((key) =>
-    ['quantity', 'text', 'choice', 'flag', 'whole'].includes(fieldSpec(type, key).kind),
+    ['quantity', 'text', 'choice', 'flag', 'whole', 'wholes'].includes(fieldSpec(type, key).kind),
   );
 
 export function fieldSpec(type: string, key: string): FieldSpec {
@@ -76,18 +76,21 @@ export function fieldSpec(type: string, key: string): FieldSpec {
           ? 'whole'
           : raw.type === 'string'
             ? 'text'
-            : raw.type === 'array'
-              ? 'list'
-              : raw.anyOf
-                ? 'money'
-                : 'other';
+            : raw.type === 'array' && raw.items?.type === 'integer'
+              ? 'wholes'
+              : raw.type === 'array'
+                ? 'list'
+                : raw.anyOf
+                  ? 'money'
+                  : 'other';
   return {
     kind,
     quantity: raw['x-quantity'],
     unit: raw['x-unit'],
     example: raw.examples?.[0],
     default: raw.default,
-    description: raw.description ?? '',
+    // Its words, without the marks of a file.
+    description: (raw.description ?? '').replaceAll('`', '').replace(/\s+/g, ' '),
     options: (raw.oneOf ?? raw.items?.oneOf)?.map((o) => ({ value: o.const, description: o.description })),
     required: of.required?.includes(key) ?? false,
   };

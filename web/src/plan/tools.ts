@@ -194,17 +194,17 @@ export const usualCable = (catalogue: Catalogue | null): string | undefined => {
   return cables.find((c) => c.includes('2x14awg')) ?? cables[0];
 };
 
-/** A stub-out leads to the nearest rack; straight there is the least its cable can be long. */
+/** A stub-out leads to the nearest rack; where its length has to be stated, straight there is the least it can be. */
 function stub({ doc, catalogue, points }: Made): Record<string, unknown> | string {
   const at = points[0]!;
   const [rack] = Object.entries(doc.racks).sort(
     ([, a], [, b]) => distance(a.position, at) - distance(b.position, at),
   );
-  if (!rack && isRequired('Stub', 'rack'))
-    return 'A stub-out leads to a rack, and there is none: draw the rack first.';
-  const straight_m = rack ? distance(rack[1].position, at) : 0;
+  if (!rack) return 'A stub-out leads to a rack, and there is none: draw the rack first.';
+  const straight_m = Math.ceil(10 * distance(rack[1].position, at)) / 10;
   return {
     cable: usualCable(catalogue),
-    ...(rack ? { rack: rack[0], length: `${Math.max(0.5, Math.ceil(10 * straight_m) / 10)} m` } : {}),
+    rack: rack[0],
+    ...(isRequired('Stub', 'length') ? { length: `${Math.max(0.5, straight_m)} m` } : {}),
   };
 }

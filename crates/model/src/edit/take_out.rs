@@ -117,8 +117,12 @@ impl<'f> Work<'f> {
         }
         self.carry_out(Operation::Remove { path: pointer(&[table, id]) })?;
         for path in job_references(table) {
-            // The last first: taking an item out of a list moves those after it.
-            for at in mentions(&self.raw, path, id).into_iter().rev() {
+            let mut found = mentions(&self.raw, path, id);
+            if path.last() == Some(&"*") {
+                // Taking an item out of a list moves those after it: the last first.
+                found.reverse();
+            }
+            for at in found {
                 // An entry that went with another mention of it is not there any more.
                 if self.raw.pointer(&at.join_pointer()).is_some() {
                     self.forget(path, &at, id, waiting)?;

@@ -41,7 +41,7 @@ pub(super) fn pick(
         }
     }
     let mut out = Vec::new();
-    for (mut m, kinds) in front.into_iter().zip(kinds).filter(|(_, k)| !k.is_empty()) {
+    for (m, kinds) in front.into_iter().zip(kinds).filter(|(_, k)| !k.is_empty()) {
         out.push(Proposed {
             kinds,
             reasons: reasons(&m.built)?,

@@ -104,6 +104,7 @@ pub(super) fn shape(
     let mut areas = Vec::new();
     let crowd = Crowd { loudspeakers: sound.sources.len(), areas: job.document().areas.len() };
     for (id, area) in &job.document().areas {
+        findings.extend(Sampling::of(area, crowd).finding(id, area, crowd.loudspeakers));
         let spacing_m = Sampling::for_settings(area, crowd, COARSER).spacing_m;
         let points = Points::grid(&bare, &area.outline, area.ear_m(), spacing_m)
             .map_err(|e| format!("Area {id}: {e}"))?;
