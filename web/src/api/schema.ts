@@ -1047,8 +1047,11 @@ export interface components {
         };
         /** @description Something that wants attention. */
         FindingView: {
-            /** @description `error`, `warning` or `note`. */
-            severity: components["schemas"]["SeverityWord"];
+            /**
+             * @description How much it matters: an error must be put right, a note needs nothing done.
+             * @enum {string}
+             */
+            severity: "note" | "warning" | "error";
             /** @description What it is about. */
             subject: components["schemas"]["SubjectView"];
             /** @description What is the matter, with the numbers. */
@@ -2024,11 +2027,6 @@ export interface components {
             /** @description What to set it to, with units. */
             value: string;
         };
-        /**
-         * @description How much a finding matters.
-         * @enum {string}
-         */
-        SeverityWord: "note" | "warning" | "error";
         /** @description A loudspeaker at a place. */
         ShareView: {
             /** @description Which. */
