@@ -95,7 +95,7 @@ bounds! {
     /// Values an edit writes and keeps.
     EDIT_VALUES = 400_000 Count,
         "values one edit writes and keeps for undoing",
-        "twice the document",
+        "twice what the document may have, as for its bytes",
         "the edit would write and keep {found} values, and at most {most} are taken: send it in parts";
 
     /// Bytes of a JSON body.

@@ -80,10 +80,10 @@ fn operation() -> impl Strategy<Value = Operation> {
         Just(json!({"a": {"b": {"c": {"a": {"b": {"c": [[[[1]]]]}}}}}})),
     ];
     prop_oneof![
-        (place(), value.clone()).prop_map(|(path, value)| Operation::Add { path, value, before: None }),
-        (place(), value).prop_map(|(path, value)| Operation::Replace { path, value }),
-        place().prop_map(|path| Operation::Remove { path }),
-        (place(), place()).prop_map(|(from, path)| Operation::Move { from, path, before: None }),
+        1 => (place(), value.clone()).prop_map(|(path, value)| Operation::Add { path, value, before: None }),
+        1 => (place(), value).prop_map(|(path, value)| Operation::Replace { path, value }),
+        1 => place().prop_map(|path| Operation::Remove { path }),
+        1 => (place(), place()).prop_map(|(from, path)| Operation::Move { from, path, before: None }),
         4 => (place(), place()).prop_map(|(from, path)| Operation::Copy { from, path, before: None }),
     ]
 }
