@@ -2236,7 +2236,7 @@ export interface operations {
             query?: {
                 /** @description Only entries before this revision. */
                 before?: number;
-                /** @description At most so many entries, 1 to 500; 50 when absent. */
+                /** @description At most so many entries, 1 to 500; 50 when absent. Fewer come when they are very large: ask on before the last. */
                 limit?: number;
             };
             header?: never;
@@ -3164,7 +3164,7 @@ export interface operations {
             };
             cookie?: never;
         };
-        /** @description PNG, JPEG or PDF, at most 32 MiB */
+        /** @description PNG, JPEG or PDF, at most 32 MB */
         requestBody: {
             content: {
                 "application/pdf": string;
