@@ -95,11 +95,7 @@ bounds! {
     /// Values an edit writes and keeps.
     EDIT_VALUES = 400_000 Count,
         "values one edit writes and keeps for undoing",
-<<<<<<< HEAD
         "twice the values of a document, as for its bytes",
-=======
-        "twice what the document may have, as for its bytes",
->>>>>>> bounded
         "the edit would write and keep {found} values, and at most {most} are taken: send it in parts";
 
     /// Bytes of a JSON body.
