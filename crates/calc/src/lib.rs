@@ -10,7 +10,7 @@
 //! [`Quantity`](loamline_model::Quantity) (m, C, V, W, ohm, Hz, dB, mm2, s, Pa); an engine's error passes through `?`.
 //!
 //! ```
-//! use loamline_calc::{Answer, Calculator, Input, Inputs, Outcome, Output, Run, number};
+//! use loamline_calc::{Answer, Calculation, Calculator, Input, Inputs, Outcome, Output, number};
 //! use loamline_model::Quantity;
 //!
 //! pub static CALCULATOR: Calculator = Calculator {
@@ -24,7 +24,7 @@
 //!     results: &[Output::quantity("delay_s", Quantity::Duration, "time of travel")],
 //!     sources: &["ISO 9613-1:1993 equation A.5 (speed of sound)"],
 //!     example: "distance=34.3",
-//!     run: Run::Values(run),
+//!     run: Calculation::Values(run),
 //! };
 //!
 //! fn run(inputs: &Inputs) -> Outcome {

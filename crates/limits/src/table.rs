@@ -188,10 +188,10 @@ bounds! {
     TUNE_PAIRS = 2_000_000 Count, "places times loudspeakers kept while settings are worked out", "128 bytes each, all areas at once; beyond, they are sampled more coarsely",
         "the settings would need {found} pairs of a place and a loudspeaker, and at most {most} are kept";
     /// Places the bass of an area is looked at.
-    BASS_PAIRS = 60_000 Count, "places times subwoofers of one area in the bass view", "each has up to 150 frequencies of 48 bytes; beyond, the area is sampled more coarsely, with a note",
+    BASS_PAIRS = 30_000 Count, "places times subwoofers of one area in the bass view", "each has up to 150 frequencies of 48 bytes; beyond, the area is sampled more coarsely, with a note",
         "the bass would need {found} pairs of a place and a subwoofer, and at most {most} are worked out";
     /// Places times settings of subwoofers that are tried.
-    BASS_TRIALS = 60_000_000 Count, "places times settings of subwoofers tried", "some ten seconds on two cores; beyond, fewer settings are tried, and the answer says how many of how many",
+    BASS_TRIALS = 16_000_000 Count, "places times settings of subwoofers tried", "some ten seconds on two cores; beyond, fewer settings are tried, and the answer says how many of how many",
         "{found} pairs of a place and a setting are more than are tried; {most} are the most";
     /// Receivers times loudspeakers at the neighbours.
     NEIGHBOUR_PAIRS = 100_000 Count, "places times loudspeakers at all neighbours", "each keeps 0.9 kB of octave figures for the answer; beyond, boundary lines are sampled more coarsely, with a note",

@@ -3539,7 +3539,7 @@ export interface operations {
             };
             cookie?: never;
         };
-        /** @description PNG, JPEG or PDF, at most 32 MiB */
+        /** @description PNG, JPEG or PDF, at most 32 MB */
         requestBody: {
             content: {
                 "application/pdf": string;

@@ -108,7 +108,8 @@ async function sinceHandover(id: string, doc: JobDocument): Promise<Change[] | n
         all.push({ revision: entry.revision, who: entry.who, at: entry.at, note: entry.note });
       }
     }
-    if (log.length < 200) return all;
+    // A page of very large edits is short: only an empty one is the end.
+    if (!log.length) return all;
     before = log.at(-1)!.revision;
   }
 }

@@ -9,7 +9,7 @@ pub use table::{Column, Table, indented, paragraph};
 use crate::failure::Failure;
 use loamline_model::Units;
 use serde::Serialize;
-use std::io::{ErrorKind, Write};
+use std::io::{BufWriter, ErrorKind, Write};
 
 /// How a person wants to read the results.
 #[derive(Debug, Clone, Copy)]
@@ -29,10 +29,15 @@ pub fn data(text: &str) -> Result<(), Failure> {
     }
 }
 
-/// Writes a value as indented JSON to standard output.
+/// Writes a value as indented JSON to standard output, piece by piece: the text of a large report fills more memory than
+/// the report. A reader that stops early is no error.
 pub fn json(value: &impl Serialize) -> Result<(), Failure> {
-    let text = serde_json::to_string_pretty(value).map_err(|error| Failure::Write(error.into()))?;
-    data(&format!("{text}\n"))
+    let mut out = BufWriter::with_capacity(1 << 16, std::io::stdout().lock());
+    let written = serde_json::to_writer_pretty(&mut out, value).map_err(std::io::Error::from);
+    match written.and_then(|()| out.write_all(b"\n")).and_then(|()| out.flush()) {
+        Err(error) if error.kind() != ErrorKind::BrokenPipe => Err(Failure::Write(error)),
+        _ => Ok(()),
+    }
 }
 
 /// Writes a message to standard error; nothing can be done when that fails.

@@ -66,7 +66,7 @@ async fn list(State(app): State<App>, In(id): In<String>) -> Result<Json<Vec<Att
 /// Keeps a file with a job, in place of one of the same name.
 #[utoipa::path(put, path = "/api/jobs/{id}/attachments/{name}", tag = "Attachments",
     params(("id" = String, Path, description = "The job"), ("name" = String, Path, description = "The file's name")),
-    request_body(description = "PNG, JPEG or PDF, at most 32 MiB",
+    request_body(description = "PNG, JPEG or PDF, at most 32 MB",
         content((String = "image/png"), (String = "image/jpeg"), (String = "application/pdf"))),
     responses((status = 200, body = AttachmentView), (status = "4XX", description = "Refused", body = ErrorBody)))]
 async fn put(
