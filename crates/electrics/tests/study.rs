@@ -106,7 +106,7 @@ fn a_channel_adds_its_lines() {
     assert!((double.impedance_ohm[BAND_1_KHZ] * 2.0 / single.impedance_ohm[BAND_1_KHZ] - 1.0).abs() < 1e-12);
 }
 
-fn kinds(findings: &[Finding]) -> Vec<String> {
+fn kinds(findings: &[ElectricalFinding]) -> Vec<String> {
     findings
         .iter()
         .map(|finding| {
