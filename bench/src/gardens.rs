@@ -4,6 +4,7 @@ use loamline_acoustics::{
     Aim, Air, Directivity, DirectivityError, Ground, GroundError, PistonRear, Programme, Scene, SceneInput,
     Source, SourceError,
 };
+use loamline_adapt::SoundErrors;
 use loamline_geometry::Point3;
 use loamline_model::{LoadError, load_job};
 use loamline_study::Study;
@@ -18,7 +19,7 @@ pub enum GardenError {
     Job(#[from] LoadError),
     /// An example's scene.
     #[error("{0}")]
-    Scene(String),
+    Scene(#[from] SoundErrors),
     /// A ground.
     #[error(transparent)]
     Ground(#[from] GroundError),
@@ -46,7 +47,7 @@ pub fn example(name: &str) -> Result<Scene, GardenError> {
     let study = Study::new(load_job(&folder)?);
     match &*study.sound() {
         Ok(sound) => Ok(sound.scene.clone()),
-        Err(problems) => Err(GardenError::Scene(problems.join("; "))),
+        Err(problems) => Err(GardenError::Scene(problems.clone())),
     }
 }
 

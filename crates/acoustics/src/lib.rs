@@ -68,7 +68,7 @@ pub use bass::{
 pub use boundary::{
     BoundaryBuilding, BoundaryGround, BoundaryProblem, BoundaryReceiver, BoundaryScene, BoundarySceneError,
     BoundaryScreen, BoundarySource, GroundRegion, ISO_OCTAVES, ISO_OCTAVES_HZ, Judgement, LimitQuantity,
-    NeighbourLimit, OctavePower, ReceiverLevel, SourceContribution, Verdict, boundary_levels,
+    NeighbourLimit, OctavePower, OctavesError, ReceiverLevel, SourceContribution, Verdict, boundary_levels,
     boundary_levels_after, judge, octave_directivity_db, sample_line,
 };
 pub use directivity::{

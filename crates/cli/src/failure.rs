@@ -48,6 +48,14 @@ impl Failure {
         Self::Input(message.to_string())
     }
 
+    /// A result a job does not give, with what to do about it.
+    pub fn study(error: loamline_study::StudyError) -> Self {
+        Self::Input(match error.hint() {
+            Some(hint) => format!("{error}; {hint}"),
+            None => error.to_string(),
+        })
+    }
+
     /// A file or folder that cannot be written.
     pub fn unwritable(path: &std::path::Path, error: &std::io::Error) -> Self {
         Self::input(format!("{} cannot be written: {error}", path.display()))

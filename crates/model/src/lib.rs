@@ -20,9 +20,9 @@ pub use edit::{
     Edit, EditError, JobFile, Operation, PatchError, SaveError, TakenOut, conflicting_place, conflicts,
 };
 pub use job::{
-    ChannelView, ExistingCable, GroundAt, Job, JobNode, LineTree, LineView, LoadError, PlacedLoudspeaker,
-    RunView, SHIPPED_CATALOGUE, TreeRun, catalogue_with, load_job, read_catalogue, read_job, read_job_with,
-    shipped_catalogue,
+    ChannelView, ExistingCable, GroundAt, Job, JobNode, KeptLineError, LineTree, LineView, LoadError,
+    PlacedLoudspeaker, RunView, SHIPPED_CATALOGUE, TreeRun, catalogue_with, load_job, read_catalogue,
+    read_job, read_job_with, shipped_catalogue,
 };
 pub use reading::{Choice, Definitions, Node, NodeValue, Place, Problem, ProblemKind, Record};
 pub use schema::{catalogue_schema, job_schema};

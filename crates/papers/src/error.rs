@@ -18,7 +18,7 @@ pub enum PapersError {
     #[error("the language file cannot be used: {reason}")]
     Language {
         /// What is wrong and where.
-        reason: String,
+        reason: LanguageError,
     },
     /// A firm profile cannot be used.
     #[error("the firm profile cannot be used: {reason}")]
@@ -65,4 +65,27 @@ fn lines(problems: &[String]) -> String {
     let told = problems.iter().take(most).map(String::as_str).collect::<Vec<_>>().join("\n");
     let more = if problems.len() > most { format!("\nThese are the first {most}.") } else { String::new() };
     format!("{count} {are} wrong:\n{told}{more}")
+}
+
+/// What is wrong with a language file.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum LanguageError {
+    /// It is no TOML.
+    #[error(transparent)]
+    Toml(#[from] toml_edit::TomlError),
+    /// A list with something else in it.
+    #[error("{place} must be a list of texts")]
+    NotTexts {
+        /// The key, from the top.
+        place: String,
+    },
+    /// A number, a date, ...
+    #[error("{place} must be a text or a list of texts")]
+    NoText {
+        /// The key, from the top.
+        place: String,
+    },
+    /// Keys that are missing, or have lost a `{name}`.
+    #[error("{}", .0.join("; "))]
+    Keys(Vec<String>),
 }

@@ -27,7 +27,7 @@ mod words;
 
 pub use design_options::DesignOption;
 pub use drawing::{LevelField, Paper, Scale};
-pub use error::PapersError;
+pub use error::{LanguageError, PapersError};
 pub use firm::{FirmProfile, Logo};
 pub use options::{PackOptions, Part};
 pub use pack::{PackFile, pack, pages};

@@ -8,8 +8,8 @@ use crate::quantities::{
 };
 use crate::quotation::{Quotation, quote};
 use crate::results::Results;
+use loamline_adapt::{LaidCable, laid_cables};
 use loamline_model::Job;
-use loamline_study::{LaidCable, laid_cables};
 
 /// A drawing of the pack.
 #[derive(Debug, Clone)]

@@ -4,11 +4,12 @@
 use crate::drawing::LevelField;
 use indexmap::IndexMap;
 use loamline_acoustics::{LimitQuantity, Points, Weighting, field};
+use loamline_adapt::{LaidRun, Sound, laid_runs};
 use loamline_electrics::{CircuitPlan, MainsDraw};
 use loamline_faults::{ExpectedReading, StageReading};
 use loamline_geometry::Point2;
 use loamline_model::Job;
-use loamline_study::{Judged, JudgedReading, LaidRun, Measured, Sound, Study, laid_runs};
+use loamline_study::{Judged, JudgedReading, Measured, Study};
 use std::sync::Arc;
 
 /// Most points of the level field under a plan: more of them and the line between two bands is smoother, but the

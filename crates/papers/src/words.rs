@@ -4,14 +4,14 @@
 //! value; a file must have every key of the shipped one, and the same names in braces, so that a translation
 //! cannot lose a number.
 
-use crate::error::PapersError;
+use crate::error::{LanguageError, PapersError};
 use serde_json::{Map, Value};
 use std::collections::BTreeSet;
 use std::sync::LazyLock;
 
 const ENGLISH: &str = include_str!("../language/en.toml");
 
-static SHIPPED: LazyLock<Result<Value, String>> = LazyLock::new(|| parse(ENGLISH));
+static SHIPPED: LazyLock<Result<Value, LanguageError>> = LazyLock::new(|| parse(ENGLISH));
 
 /// Every word on the papers.
 #[derive(Debug, Clone, PartialEq)]
@@ -45,7 +45,7 @@ impl Words {
         if faults.is_empty() {
             Ok(Self { tree })
         } else {
-            Err(PapersError::Language { reason: faults.join("; ") })
+            Err(PapersError::Language { reason: LanguageError::Keys(faults) })
         }
     }
 
@@ -82,12 +82,12 @@ impl Words {
     }
 }
 
-fn parse(text: &str) -> Result<Value, String> {
-    let document: toml_edit::DocumentMut = text.parse().map_err(|e: toml_edit::TomlError| e.to_string())?;
+fn parse(text: &str) -> Result<Value, LanguageError> {
+    let document: toml_edit::DocumentMut = text.parse()?;
     table(document.as_table(), "")
 }
 
-fn table(table: &dyn toml_edit::TableLike, at: &str) -> Result<Value, String> {
+fn table(table: &dyn toml_edit::TableLike, at: &str) -> Result<Value, LanguageError> {
     let mut map = Map::new();
     for (key, item) in table.iter() {
         let place = if at.is_empty() { key.to_owned() } else { format!("{at}.{key}") };
@@ -96,11 +96,11 @@ fn table(table: &dyn toml_edit::TableLike, at: &str) -> Result<Value, String> {
         } else if let Some(list) = item.as_array() {
             let texts: Option<Vec<Value>> =
                 list.iter().map(|v| v.as_str().map(|s| Value::from(s.to_owned()))).collect();
-            Value::Array(texts.ok_or_else(|| format!("{place} must be a list of texts"))?)
+            Value::Array(texts.ok_or(LanguageError::NotTexts { place })?)
         } else if let Some(text) = item.as_str() {
             Value::from(text.to_owned())
         } else {
-            return Err(format!("{place} must be a text or a list of texts"));
+            return Err(LanguageError::NoText { place });
         };
         map.insert(key.to_owned(), value);
     }

@@ -1,5 +1,6 @@
 //! What goes wrong, as a browser is told.
 
+use crate::error_code::ErrorCode;
 use crate::random::NoRandom;
 use crate::store::StoreError;
 use axum::Json;
@@ -7,6 +8,7 @@ use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 use loamline_limits::Exceeded;
 use loamline_model::{EditError, PatchError, Report};
+use loamline_study::StudyError;
 use serde::Serialize;
 use serde_json::Value;
 use utoipa::ToSchema;
@@ -63,9 +65,8 @@ pub struct ApiError {
 /// What is wrong and what to do.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Problem {
-    /// A word for programs: `bad_request`, `not_paired`, `forbidden`, `not_found`, `conflict`, `edit_id_taken`,
-    /// `kept_by_visit`, `too_large`, `wrong_type`, `wrong_method`, `invalid`, `too_many`, `store`.
-    pub code: String,
+    /// A word for programs.
+    pub code: ErrorCode,
     /// A sentence for people.
     pub message: String,
     /// Everything wrong, place by place.
@@ -85,9 +86,8 @@ pub struct ErrorBody {
 
 impl ApiError {
     /// A refusal without places.
-    pub fn new(status: StatusCode, code: &'static str, message: impl Into<String>) -> Self {
-        let problem =
-            Problem { code: code.into(), message: message.into(), problems: Vec::new(), conflict: None };
+    pub fn new(status: StatusCode, code: ErrorCode, message: impl Into<String>) -> Self {
+        let problem = Problem { code, message: message.into(), problems: Vec::new(), conflict: None };
         Self { status, problem: Box::new(problem) }
     }
 
@@ -95,19 +95,23 @@ impl ApiError {
     pub fn gave_up() -> Self {
         Self::new(
             StatusCode::INTERNAL_SERVER_ERROR,
-            "failed",
+            ErrorCode::Failed,
             "This could not be worked out: something inside the program gave up. Nothing was changed.",
         )
     }
 
     /// There is no such thing.
     pub fn not_found(what: impl std::fmt::Display) -> Self {
-        Self::new(StatusCode::NOT_FOUND, "not_found", format!("There is no {}.", shown(&what.to_string())))
+        Self::new(
+            StatusCode::NOT_FOUND,
+            ErrorCode::NotFound,
+            format!("There is no {}.", shown(&what.to_string())),
+        )
     }
 
     /// The job as sent or as edited makes no sense, or a value does not.
     pub fn invalid(message: impl Into<String>, problems: Vec<FieldProblem>) -> Self {
-        let mut e = Self::new(StatusCode::UNPROCESSABLE_ENTITY, "invalid", message);
+        let mut e = Self::new(StatusCode::UNPROCESSABLE_ENTITY, ErrorCode::Invalid, message);
         e.problem.problems = problems;
         e
     }
@@ -125,7 +129,7 @@ impl ApiError {
             "{} was changed by {who} meanwhile; choose which of the two is to stand.",
             thing_of(&conflict.path)
         );
-        let mut e = Self::new(StatusCode::CONFLICT, "conflict", message);
+        let mut e = Self::new(StatusCode::CONFLICT, ErrorCode::Conflict, message);
         e.problem.conflict = Some(conflict);
         e
     }
@@ -136,7 +140,7 @@ impl ApiError {
         let mut letters = told.chars();
         let first = letters.next().map(|c| c.to_uppercase().collect::<String>()).unwrap_or_default();
         let sentence = format!("{first}{}.", letters.as_str());
-        let mut e = Self::new(StatusCode::PAYLOAD_TOO_LARGE, "too_large", sentence.clone());
+        let mut e = Self::new(StatusCode::PAYLOAD_TOO_LARGE, ErrorCode::TooLarge, sentence.clone());
         e.problem.problems = vec![FieldProblem::new(path, sentence)];
         e
     }
@@ -146,6 +150,18 @@ impl ApiError {
     pub fn about(mut self, name: &str) -> Self {
         self.problem.message = format!("{}: {}", shown(name), self.problem.message);
         self
+    }
+
+    /// A result that a job does not give: what an engine says, with what to do about it.
+    pub fn study(path: impl Into<String>, why: &StudyError) -> Self {
+        let told = why.to_string();
+        let mut e = Self::field(path, format!("{}.", told.trim_end_matches('.')));
+        if let Some(hint) = why.hint() {
+            e.problem.message =
+                format!("{}; {}.", told.trim_end_matches('.'), hint.trim_end_matches(['.', '?']));
+            e.problem.problems.iter_mut().for_each(|p| p.suggestion = Some(hint.clone()));
+        }
+        e
     }
 
     /// A report on a job's files or document.
@@ -255,15 +271,15 @@ impl From<StoreError> for ApiError {
                 mb(wanted),
                 mb(most)
             );
-            return Self::new(StatusCode::PAYLOAD_TOO_LARGE, "job_full", message);
+            return Self::new(StatusCode::PAYLOAD_TOO_LARGE, ErrorCode::JobFull, message);
         }
-        Self::new(StatusCode::INTERNAL_SERVER_ERROR, "store", format!("Nothing was changed: {e}."))
+        Self::new(StatusCode::INTERNAL_SERVER_ERROR, ErrorCode::Store, format!("Nothing was changed: {e}."))
     }
 }
 
 impl From<NoRandom> for ApiError {
     fn from(e: NoRandom) -> Self {
-        Self::new(StatusCode::INTERNAL_SERVER_ERROR, "store", format!("Nothing was changed: {e}."))
+        Self::new(StatusCode::INTERNAL_SERVER_ERROR, ErrorCode::Store, format!("Nothing was changed: {e}."))
     }
 }
 

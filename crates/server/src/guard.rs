@@ -5,6 +5,7 @@
 //! live channel, which browsers let any page open.
 
 use crate::error::ApiError;
+use crate::error_code::ErrorCode;
 use axum::extract::{Request, State};
 use axum::http::header::{HOST, HeaderName, HeaderValue, ORIGIN};
 use axum::http::{HeaderMap, Method, StatusCode};
@@ -53,7 +54,7 @@ impl Door {
         headers: &HeaderMap,
         authority: Option<&str>,
     ) -> Result<(), ApiError> {
-        let refused = |why: &str| Err(ApiError::new(StatusCode::FORBIDDEN, "forbidden", why));
+        let refused = |why: &str| Err(ApiError::new(StatusCode::FORBIDDEN, ErrorCode::Forbidden, why));
         let mut hosts = headers.get_all(HOST).iter();
         let host = match (hosts.next(), hosts.next()) {
             (Some(host), None) => host.to_str().ok(),

@@ -7,6 +7,7 @@ mod api;
 mod background;
 mod clock;
 mod error;
+mod error_code;
 mod guard;
 mod jobs;
 mod live;

@@ -3,6 +3,7 @@
 use crate::api::{self, App};
 use crate::background::{Background, let_parallel_work_give_way};
 use crate::error::{ApiError, shown};
+use crate::error_code::ErrorCode;
 use crate::guard::{Door, guard};
 use crate::jobs::Jobs;
 use crate::live::Painters;
@@ -124,7 +125,7 @@ fn routes(jobs: Arc<Jobs>, sharing: Option<Arc<Sharing>>) -> Router {
 /// What an address says to a method it does not have; which it has stands in `Allow`.
 async fn wrong_method(method: Method) -> ApiError {
     let why = format!("{} does nothing here; the header Allow says what does.", shown(method.as_str()));
-    ApiError::new(StatusCode::METHOD_NOT_ALLOWED, "wrong_method", why)
+    ApiError::new(StatusCode::METHOD_NOT_ALLOWED, ErrorCode::WrongMethod, why)
 }
 
 fn guarded(router: Router, door: Door) -> Router {

@@ -1,6 +1,7 @@
 //! The web app, inside the program.
 
 use crate::error::ApiError;
+use crate::error_code::ErrorCode;
 use crate::random::sha256;
 use axum::http::header::{ACCEPT_ENCODING, ALLOW, CACHE_CONTROL, CONTENT_ENCODING, CONTENT_TYPE, ETAG, VARY};
 use axum::http::{HeaderMap, HeaderValue, Method, StatusCode, Uri};
@@ -35,7 +36,8 @@ pub async fn app(method: Method, uri: Uri, headers: HeaderMap) -> Response {
         return ApiError::not_found(format!("{path} in this interface")).into_response();
     }
     if method != Method::GET && method != Method::HEAD {
-        let refusal = ApiError::new(StatusCode::METHOD_NOT_ALLOWED, "bad_request", "Pages are only read.");
+        let refusal =
+            ApiError::new(StatusCode::METHOD_NOT_ALLOWED, ErrorCode::BadRequest, "Pages are only read.");
         return ([(ALLOW, "GET, HEAD")], refusal).into_response();
     }
     let is_page = path.rsplit('/').next().is_some_and(|last| !last.contains('.'));

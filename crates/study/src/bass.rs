@@ -1,16 +1,18 @@
 //! The bass: what the subwoofers give each area as waves, where they cancel, and which polarities and delays are evener.
 
+use crate::error::{FieldError, StudyError};
 use crate::sampling::{Sampling, trials};
-use crate::sound::Sound;
 use indexmap::IndexMap;
 use loamline_acoustics::{
     BassBand, BassLevels, BassSearch, Points, RankedSetting, SearchCoverage, SubwooferSetting, bass_levels,
     cancellations, search_subwoofers, waves,
 };
+use loamline_adapt::Sound;
 use loamline_geometry::Point3;
 use loamline_limits::BASS_TRIALS;
 use loamline_model::Job;
 use loamline_model::catalogue::LoudspeakerKind;
+use loamline_model::document::Area;
 use serde::Serialize;
 
 /// The bass of a job.
@@ -90,8 +92,8 @@ const MOST_SEARCHED: usize = 4;
 /// The bass in every area that has subwoofers on its programme.
 ///
 /// # Errors
-/// What the engine finds wrong, in its words.
-pub fn bass(job: &Job, sound: &Sound) -> Result<BassReport, String> {
+/// What the engine finds wrong with an area.
+pub fn bass(job: &Job, sound: &Sound) -> Result<BassReport, StudyError> {
     let is_sub = |id: &str| job.loudspeaker(id).is_some_and(|l| l.model.kind == LoudspeakerKind::Subwoofer);
     let subwoofers: Vec<usize> = (0..sound.sources.len()).filter(|&s| is_sub(&sound.sources[s])).collect();
     let mut areas = IndexMap::new();
@@ -106,64 +108,64 @@ pub fn bass(job: &Job, sound: &Sound) -> Result<BassReport, String> {
         if playing.is_empty() {
             continue;
         }
-        let sources = playing.iter().filter_map(|&s| sound.scene.source(s).cloned()).collect();
-        let scene = sound.scene.with_sources(sources).map_err(|e| e.to_string())?;
-        let sampling = Sampling::for_bass(area, SPACING_M, playing.len());
-        let spacing = sampling.spacing_m;
-        let points = Points::grid(&scene, &area.outline, area.ear_m(), spacing).map_err(|e| e.to_string())?;
-        let field =
-            waves(&scene, &points).map_err(|e| e.to_string())?.bass_field().map_err(|e| e.to_string())?;
-        let as_set: Vec<SubwooferSetting> = (0..playing.len())
-            .map(|candidate| SubwooferSetting { candidate, inverted: false, delay_s: 0.0 })
-            .collect();
-        let now = bass_levels(&field, &as_set).map_err(|e| e.to_string())?;
-        let alone: Vec<BassLevels> = as_set
-            .iter()
-            .map(|one| bass_levels(&field, &[*one]))
-            .collect::<Result<_, _>>()
-            .map_err(|e| e.to_string())?;
-        let at = |point: usize, band: usize| alone.iter().map(|a| a.point_bands_db[point][band]).collect();
-        let nulls = cancellations(&field, &as_set)
-            .map_err(|e| e.to_string())?
-            .into_iter()
-            .enumerate()
-            .filter(|(_, c)| c.gain_db < -SHALLOW_DB)
-            .map(|(b, c)| Null {
-                alone_db: at(c.worst_point, b),
-                level_db: c.level_db,
-                band_hz: c.band.nominal_hz(),
-                at: points.places()[c.worst_point],
-                below_louder_db: -c.gain_db,
-                share: c.quieter_share,
-            })
-            .collect();
-        let usual = BassSearch::new(playing.len().min(MOST_SEARCHED));
-        let most_evaluations = trials(&BASS_TRIALS, field.points(), usual.most_evaluations);
-        let search = BassSearch { delays_s: DELAYS_S.to_vec(), most_evaluations, ..usual };
-        let found = search_subwoofers(&field, &search).map_err(|e| e.to_string())?;
-        let entry = AreaBass {
-            subwoofers: playing.iter().map(|&s| sound.sources[s].clone()).collect(),
-            level_db: now.level_db,
-            deviation_db: now.deviation_db,
-            alone: now
-                .bands
-                .iter()
-                .enumerate()
-                .map(|(b, band)| Alone {
-                    level_db: alone.iter().map(|a| a.bands[b].level_db).collect(),
-                    lowest_at: points.places()[band.lowest_point],
-                    at_lowest_db: at(band.lowest_point, b),
-                })
-                .collect(),
-            points: field.points(),
-            spacing_m: spacing,
-            coarser: sampling.note(id, area, playing.len()),
-            bands: now.bands,
-            nulls,
-            ranking: found.ranking,
-            coverage: found.coverage,
-        };
+        let entry = area_bass(sound, id, area, &playing)
+            .map_err(|error| StudyError::Area { area: id.clone(), error })?;
         areas.insert(id.clone(), entry);
     }
     Ok(BassReport { subwoofers: subwoofers.iter().map(|&s| sound.sources[s].clone()).collect(), areas })
+}
+
+fn area_bass(sound: &Sound, id: &str, area: &Area, playing: &[usize]) -> Result<AreaBass, FieldError> {
+    let sources = playing.iter().filter_map(|&s| sound.scene.source(s).cloned()).collect();
+    let scene = sound.scene.with_sources(sources)?;
+    let sampling = Sampling::for_bass(area, SPACING_M, playing.len());
+    let spacing = sampling.spacing_m;
+    let points = Points::grid(&scene, &area.outline, area.ear_m(), spacing)?;
+    let field = waves(&scene, &points)?.bass_field()?;
+    let as_set: Vec<SubwooferSetting> = (0..playing.len())
+        .map(|candidate| SubwooferSetting { candidate, inverted: false, delay_s: 0.0 })
+        .collect();
+    let now = bass_levels(&field, &as_set)?;
+    let alone: Vec<BassLevels> =
+        as_set.iter().map(|one| bass_levels(&field, &[*one])).collect::<Result<_, _>>()?;
+    let at = |point: usize, band: usize| alone.iter().map(|a| a.point_bands_db[point][band]).collect();
+    let nulls = cancellations(&field, &as_set)?
+        .into_iter()
+        .enumerate()
+        .filter(|(_, c)| c.gain_db < -SHALLOW_DB)
+        .map(|(b, c)| Null {
+            alone_db: at(c.worst_point, b),
+            level_db: c.level_db,
+            band_hz: c.band.nominal_hz(),
+            at: points.places()[c.worst_point],
+            below_louder_db: -c.gain_db,
+            share: c.quieter_share,
+        })
+        .collect();
+    let usual = BassSearch::new(playing.len().min(MOST_SEARCHED));
+    let most_evaluations = trials(&BASS_TRIALS, field.points(), usual.most_evaluations);
+    let search = BassSearch { delays_s: DELAYS_S.to_vec(), most_evaluations, ..usual };
+    let found = search_subwoofers(&field, &search)?;
+    Ok(AreaBass {
+        subwoofers: playing.iter().map(|&s| sound.sources[s].clone()).collect(),
+        level_db: now.level_db,
+        deviation_db: now.deviation_db,
+        alone: now
+            .bands
+            .iter()
+            .enumerate()
+            .map(|(b, band)| Alone {
+                level_db: alone.iter().map(|a| a.bands[b].level_db).collect(),
+                lowest_at: points.places()[band.lowest_point],
+                at_lowest_db: at(band.lowest_point, b),
+            })
+            .collect(),
+        points: field.points(),
+        spacing_m: spacing,
+        coarser: sampling.note(id, area, playing.len()),
+        bands: now.bands,
+        nulls,
+        ranking: found.ranking,
+        coverage: found.coverage,
+    })
 }

@@ -1,19 +1,17 @@
 //! The neighbours: levels by ISO 9613-2 against the limits of the brief.
 
+use crate::error::NeighbourError;
 use crate::finding::{Finding, Severity, Subject};
 use crate::memo::MemoById;
-use crate::sound::Sound;
 use indexmap::IndexMap;
 use loamline_acoustics::{
-    Aim, Air, Band, BandValues, BoundaryBuilding, BoundaryGround, BoundaryReceiver, BoundaryScene,
-    BoundaryScreen, BoundarySource, GroundRegion, Judgement, LimitQuantity, NeighbourLimit, OctavePower,
-    ReceiverLevel, Verdict, boundary_levels_after, judge, octave_directivity_db, octave_sums_db, sample_line,
+    BoundaryScene, Judgement, LimitQuantity, NeighbourLimit, ReceiverLevel, Verdict, boundary_levels_after,
+    judge,
 };
-use loamline_geometry::{Point2, Point3, polyline_length};
-use loamline_limits::{Exceeded, NEIGHBOUR_PAIRS, Unit};
+use loamline_adapt::{NEIGHBOUR_SPACING_M, Sound, neighbour_receivers, neighbour_scene, neighbour_spacing_m};
+use loamline_limits::{NEIGHBOUR_PAIRS, Unit};
 use loamline_model::Job;
-use loamline_model::document::{Neighbour, WallKind};
-use loamline_terms::{Fraction, POWER_OVER_LEVEL_DB, Pascals};
+use loamline_model::document::Neighbour;
 use serde::Serialize;
 
 /// Levels at a neighbour.
@@ -39,9 +37,6 @@ pub struct Judged {
     pub loudest_loudspeaker: String,
 }
 
-/// Spacing of points along a boundary line, metres.
-const SPACING_M: f64 = 2.0;
-
 /// Levels at every neighbour by ISO 9613-2, with what wants attention.
 pub fn neighbours(job: &Job, sound: &Sound) -> (IndexMap<String, NeighbourLevels>, Vec<Finding>) {
     neighbours_kept(job, sound, &KeptNeighbours::default())
@@ -50,7 +45,7 @@ pub fn neighbours(job: &Job, sound: &Sound) -> (IndexMap<String, NeighbourLevels
 /// Levels at neighbours kept by the scene they were worked out for: of a scene in which a few loudspeakers moved, only those
 /// are worked out.
 #[derive(Debug)]
-pub(crate) struct KeptNeighbours(MemoById<BoundaryScene, Result<Vec<ReceiverLevel>, String>>);
+pub(crate) struct KeptNeighbours(MemoById<BoundaryScene, Result<Vec<ReceiverLevel>, NeighbourError>>);
 
 impl Default for KeptNeighbours {
     fn default() -> Self {
@@ -76,7 +71,7 @@ pub(crate) fn neighbours_kept(
     if sound.sources.is_empty() {
         return (all, findings);
     }
-    let spacing_m = match spacing_m(job, sound.sources.len()) {
+    let spacing_m = match neighbour_spacing_m(job, sound.sources.len()) {
         Ok(spacing_m) => spacing_m,
         Err(more) => {
             let told =
@@ -112,11 +107,11 @@ fn neighbour(
     (id, n): (&str, &Neighbour),
     spacing_m: f64,
     kept: &KeptNeighbours,
-) -> Result<NeighbourLevels, String> {
-    let scene = scene(job, sound, &receivers(n, spacing_m))?;
+) -> Result<NeighbourLevels, NeighbourError> {
+    let scene = neighbour_scene(job, sound, &neighbour_receivers(n, spacing_m))?;
     let made = kept.0.get(id, scene, |scene, earlier| {
         let earlier = earlier.and_then(|(scene, levels)| Some((scene, levels.as_deref().ok()?)));
-        boundary_levels_after(scene, earlier).map_err(|e| e.to_string())
+        Ok(boundary_levels_after(scene, earlier)?)
     });
     let day_levels = (*made).clone()?;
     let night_levels: Vec<ReceiverLevel> =
@@ -132,30 +127,13 @@ fn neighbour(
     Ok(NeighbourLevels { name: n.name.clone(), receivers: day_levels, day, night })
 }
 
-/// Spacing of the points along boundary lines, metres: as usual, or so that the places of all neighbours, heard from so
-/// many loudspeakers, stay within what is worked out.
-///
-/// # Errors
-/// When the single points alone are more.
-pub(crate) fn spacing_m(job: &Job, loudspeakers: usize) -> Result<f64, Exceeded> {
-    let all = || job.document().neighbours.values();
-    let points: usize = all().map(|n| n.points.len()).sum();
-    let lines_m: Vec<f64> = all().filter(|n| n.line.len() > 1).map(|n| polyline_length(&n.line)).collect();
-    // Both ends and a step that is not whole.
-    let ends = 2 * lines_m.len();
-    NEIGHBOUR_PAIRS.check((points + ends + 1).saturating_mul(loudspeakers))?;
-    let most = NEIGHBOUR_PAIRS.most() / loudspeakers.max(1);
-    let total_m: f64 = lines_m.iter().sum();
-    Ok(SPACING_M.max(total_m / most.saturating_sub(points + ends).max(1) as f64))
-}
-
 fn coarser(job: &Job, loudspeakers: usize, spacing_m: f64) -> Option<Finding> {
     let (id, _) = job.document().neighbours.iter().find(|(_, n)| n.line.len() > 1)?;
-    if spacing_m <= SPACING_M {
+    if spacing_m <= NEIGHBOUR_SPACING_M {
         return None;
     }
     let sentence = format!(
-        "The boundary lines of the neighbours are looked at every {spacing_m:.1} m instead of every {SPACING_M:.1} m: with {loudspeakers} loudspeakers at most {} places are worked out.",
+        "The boundary lines of the neighbours are looked at every {spacing_m:.1} m instead of every {NEIGHBOUR_SPACING_M:.1} m: with {loudspeakers} loudspeakers at most {} places are worked out.",
         Unit::Count.show(NEIGHBOUR_PAIRS.most / u64::try_from(loudspeakers.max(1)).unwrap_or(u64::MAX))
     );
     let about = Subject::new("neighbours", id);
@@ -163,15 +141,6 @@ fn coarser(job: &Job, loudspeakers: usize, spacing_m: f64) -> Option<Finding> {
         Finding::new(Severity::Note, about, sentence)
             .mend("Draw only the part of a boundary that faces the site."),
     )
-}
-
-/// Where levels at a neighbour are worked out.
-pub(crate) fn receivers(n: &Neighbour, spacing_m: f64) -> Vec<Point3> {
-    let mut places: Vec<Point2> = n.points.clone();
-    if n.line.len() > 1 {
-        places.extend(sample_line(&n.line, spacing_m));
-    }
-    places.iter().map(|p| p.at_height(n.height_m)).collect()
 }
 
 fn turned_down(r: &ReceiverLevel, db: f64) -> ReceiverLevel {
@@ -185,87 +154,6 @@ fn turned_down(r: &ReceiverLevel, db: f64) -> ReceiverLevel {
         c.total_dba -= db;
     }
     r
-}
-
-fn scene(job: &Job, sound: &Sound, receivers: &[Point3]) -> Result<BoundaryScene, String> {
-    let mut sources = Vec::new();
-    for (i, id) in sound.sources.iter().enumerate() {
-        let (Some(source), Some(l)) = (sound.scene.source(i), job.loudspeaker(id)) else { continue };
-        // The method's ground is flat: heights count from the ground under each thing.
-        let position = source.position.plan().at_height(l.height_m.max(0.0));
-        let aim = Aim::new(l.placed.bearing_deg, l.placed.pitch_deg, 0.0);
-        let table = sound.scene.directivity_table(i);
-        sources.push(BoundarySource {
-            id: Some(id.clone()),
-            position,
-            sound_power_db: power(&on_axis_db(sound, i)),
-            directivity_db: match table {
-                Some(t) if !t.is_omni() => {
-                    receivers.iter().map(|r| octave_directivity_db(t, &aim, position, *r)).collect()
-                }
-                _ => Vec::new(),
-            },
-        });
-    }
-    surroundings(job, sources, receivers)
-}
-
-/// The site as the method sees it, with sources and receivers.
-pub(crate) fn surroundings(
-    job: &Job,
-    sources: Vec<BoundarySource>,
-    receivers: &[Point3],
-) -> Result<BoundaryScene, String> {
-    let d = job.document();
-    let site_air = &d.site.air;
-    let atmosphere =
-        Air::new(site_air.temperature_c, Fraction(site_air.humidity), Pascals(site_air.pressure_pa))
-            .map_err(|e| e.to_string())?;
-    Ok(BoundaryScene {
-        atmosphere,
-        ground: BoundaryGround {
-            default_g: d.site.ground.flow_class().ground_factor(),
-            regions: d
-                .surfaces
-                .values()
-                .map(|s| GroundRegion { outline: s.outline.corners().to_vec(), g: s.flow().ground_factor() })
-                .collect(),
-        },
-        sources,
-        receivers: receivers.iter().map(|p| BoundaryReceiver { id: None, position: *p }).collect(),
-        screens: d
-            .walls
-            .values()
-            .filter(|w| w.kind != WallKind::Hedge)
-            .map(|w| BoundaryScreen { line: w.line.clone(), top_m: w.height_m })
-            .collect(),
-        buildings: d
-            .buildings
-            .values()
-            .map(|b| BoundaryBuilding { outline: b.outline.corners().to_vec(), height_m: b.height_m })
-            .collect(),
-    })
-}
-
-/// On-axis level at 1 m per third octave, of the programme at the channel's gain, free field, dB.
-fn on_axis_db(sound: &Sound, source: usize) -> BandValues {
-    let Some(s) = sound.scene.source(source) else {
-        return [loamline_acoustics::SILENCE_DB; loamline_acoustics::BAND_COUNT];
-    };
-    let filter = s.filter.as_ref().map(|f| f.band_gains_db());
-    let programme = sound.played[s.programme].band_levels_re_full_scale_db();
-    loamline_acoustics::band_values(|b: Band| {
-        let i = b.index();
-        s.full_scale_db + s.response_db[i] + s.gain_db + filter.as_ref().map_or(0.0, |f| f[i]) + programme[i]
-    })
-}
-
-pub(crate) fn power(on_axis_db: &BandValues) -> OctavePower {
-    let octaves = octave_sums_db(on_axis_db);
-    OctavePower {
-        extension_db: Some(octaves[0] + POWER_OVER_LEVEL_DB),
-        bands_db: std::array::from_fn(|i| octaves[i + 1] + POWER_OVER_LEVEL_DB),
-    }
 }
 
 fn finding(job: &Job, id: &str, when: &str, j: &Judged) -> Option<Finding> {

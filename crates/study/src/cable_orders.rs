@@ -1,6 +1,6 @@
 //! What cable to order, and what to cut from which spool.
 
-use crate::cables::LaidCable;
+use loamline_adapt::LaidCable;
 use loamline_model::Job;
 use loamline_routing::{CutList, cut_list};
 use serde::Serialize;

@@ -1,15 +1,14 @@
 //! Findings about channels: what stands in the job and leaves its loudspeakers unprotected.
 
 use crate::finding::{Finding, Remedy, Severity, Subject};
-use crate::sound::filters_of;
-use loamline_model::catalogue::LoudspeakerKind;
-use loamline_model::{ChannelView, Job, PlacedLoudspeaker};
-use loamline_processing::{ChannelPlan, ChannelRole, LimiterThreshold};
+use loamline_adapt::{filters_of, loudspeakers_of_channel, role};
+use loamline_model::{ChannelView, Job};
+use loamline_processing::{ChannelPlan, LimiterThreshold};
 use std::f64::consts::SQRT_2;
 
 /// What the settings that stand in the job leave open on every channel that drives a load: no high-pass, no limiter, a
 /// subwoofer without a low-pass, filters that contradict each other.
-pub(crate) fn channel_findings(job: &Job) -> Vec<Finding> {
+pub fn channel_findings(job: &Job) -> Vec<Finding> {
     job.channels().flat_map(|c| of_channel(job, &c)).collect()
 }
 
@@ -32,7 +31,7 @@ fn of_channel(job: &Job, c: &ChannelView<'_>) -> Vec<Finding> {
         chain,
         limiter,
         times: None,
-        drives_load: !loudspeakers(job, c).is_empty(),
+        drives_load: !loudspeakers_of_channel(job, c).is_empty(),
     };
     plan.problems()
         .iter()
@@ -42,16 +41,4 @@ fn of_channel(job: &Job, c: &ChannelView<'_>) -> Vec<Finding> {
                 .by(Remedy::Processing)
         })
         .collect()
-}
-
-/// Every loudspeaker on a channel.
-pub(crate) fn loudspeakers<'j>(job: &'j Job, c: &ChannelView<'j>) -> Vec<PlacedLoudspeaker<'j>> {
-    c.lines.iter().flat_map(|l| job.loudspeakers_of_line(l)).collect()
-}
-
-/// What a channel drives: subwoofers when nothing else is on it.
-pub(crate) fn role(job: &Job, c: &ChannelView<'_>) -> ChannelRole {
-    let all = loudspeakers(job, c);
-    let bass = |l: &PlacedLoudspeaker<'_>| l.model.kind == LoudspeakerKind::Subwoofer;
-    if !all.is_empty() && all.iter().all(bass) { ChannelRole::Subwoofers } else { ChannelRole::Mains }
 }

@@ -1,9 +1,10 @@
 //! The same lines at 70.7 V, at 100 V and at low impedance, side by side.
 
-use crate::electrical::{CONDUCTOR_TEMPERATURE_C, conductor_size, pair, source_joint};
-use crate::existing::{in_parallel, not_known};
-use crate::laid::LaidRun;
+use crate::error::StudyError;
 use indexmap::IndexMap;
+use loamline_adapt::{
+    CONDUCTOR_TEMPERATURE_C, LaidRun, conductor_size, in_parallel, not_known, pair, source_joint,
+};
 use loamline_electrics::{Cable, ComparisonPrices, Run, ServiceComparison, WantedLoad, compare_services};
 use loamline_model::Job;
 use rust_decimal::prelude::ToPrimitive;
@@ -27,8 +28,8 @@ const MINIMUM_LOAD_OHM: f64 = 4.0;
 /// Compares the ways of feeding every line that can be solved, with the two-conductor cables of the catalogue.
 ///
 /// # Errors
-/// What the engine finds wrong, in its words.
-pub fn compare(job: &Job, runs: &[LaidRun]) -> Result<IndexMap<String, LineComparison>, String> {
+/// What the engine finds wrong with a line.
+pub fn compare(job: &Job, runs: &[LaidRun]) -> Result<IndexMap<String, LineComparison>, StudyError> {
     let offered: Vec<_> = job.catalogue().cables.iter().filter(|(_, c)| c.conductors == 2).collect();
     let cables: Vec<Cable> = offered
         .iter()
@@ -57,7 +58,8 @@ pub fn compare(job: &Job, runs: &[LaidRun]) -> Result<IndexMap<String, LineCompa
         let mut kept = Vec::new();
         for r in own() {
             let Some(cable) = job.catalogue().cables.get(&r.cable) else { continue };
-            let pair = pair(&r.cable, cable).map_err(|e| e.to_string())?;
+            let pair = pair(&r.cable, cable)
+                .map_err(|error| StudyError::LineValue { line: view.id.to_owned(), error })?;
             kept.push(r.is_existing());
             engine_runs.push(Run {
                 name: r.id.clone(),
@@ -89,7 +91,7 @@ pub fn compare(job: &Job, runs: &[LaidRun]) -> Result<IndexMap<String, LineCompa
             limit_db,
             MINIMUM_LOAD_OHM,
         )
-        .map_err(|e| format!("Line {}: {e}", view.id))?;
+        .map_err(|error| StudyError::Line { line: view.id.to_owned(), error })?;
         let cables = offered.iter().map(|(id, _)| (*id).clone()).collect();
         all.insert(view.id.to_owned(), LineComparison { cables, ways });
     }

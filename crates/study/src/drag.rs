@@ -1,10 +1,10 @@
 //! Figures that follow a drag: levels in the areas and at the neighbours while somebody moves something about.
 
 use crate::boundary::{KeptNeighbours, NeighbourLevels, neighbours_kept};
-use crate::sound::Sound;
 use crate::study::Study;
 use indexmap::IndexMap;
 use loamline_acoustics::{AreaStatistics, IncrementalField, area_statistics};
+use loamline_adapt::Sound;
 use loamline_model::Job;
 use loamline_model::document::{Area, Surface};
 

@@ -10,15 +10,16 @@
 //!   none is, against the stage that fits, the finished line first.
 //! - A reading stands until the same is read again: findings are of readings that stand.
 
-use crate::laid::{LaidRun, laid_runs};
+use crate::error::StudyError;
+use crate::measured::{Measured, ohms};
 use crate::meter::{ExpectedLine, Question, expect, explain, readings_of};
-use crate::years::{Measured, ohms};
 use indexmap::IndexMap;
+use loamline_adapt::{LaidRun, laid_runs};
 use loamline_faults::{
     ExpectedReading, Fault, Grade, Judgement, LEAKAGE_MOHM, Place, Says, Shown, Tolerances, judge_leakage,
 };
-use loamline_model::Job;
 use loamline_model::document::{KeptLine, Reading, Visit, VisitKind, Work};
+use loamline_model::{Job, KeptLineError};
 use serde::Serialize;
 
 /// What explains a reading that is not good.
@@ -156,12 +157,22 @@ pub(crate) fn measured(reading: &Reading) -> Option<(Measured, f64)> {
     }
 }
 
+/// Why nothing is expected of a line.
+#[derive(Debug, thiserror::Error)]
+#[error(transparent)]
+enum NotExpected {
+    /// As a visit kept it.
+    Kept(KeptLineError),
+    /// As it is.
+    Now(StudyError),
+}
+
 /// A job as far as some readings go: as it is, or one line of it as it was.
 struct Held<'j> {
     kept: Option<&'j KeptLine>,
     job: std::borrow::Cow<'j, Job>,
     runs: Vec<LaidRun>,
-    expected: Result<IndexMap<String, ExpectedLine>, String>,
+    expected: Result<IndexMap<String, ExpectedLine>, NotExpected>,
 }
 
 /// Every reading of every visit, the oldest visit first; levels are left out.
@@ -262,8 +273,8 @@ fn hold<'j>(
         Some(Err(why)) => (std::borrow::Cow::Borrowed(job), Vec::new(), Some(why)),
     };
     let expected = match problem {
-        Some(why) => Err(why),
-        None => expect(&job, &runs, frequencies, tolerances),
+        Some(why) => Err(NotExpected::Kept(why)),
+        None => expect(&job, &runs, frequencies, tolerances).map_err(NotExpected::Now),
     };
     held.push(Held { kept, job, runs, expected });
     held.len() - 1
@@ -281,7 +292,7 @@ fn judge(one: &mut JudgedReading, held: &Held<'_>, visit: &Visit, order: &[(&Str
     let line = match &held.expected {
         Ok(lines) => lines.get(&one.line),
         Err(why) => {
-            one.why_not = Some(why.trim_end_matches('.').to_owned());
+            one.why_not = Some(why.to_string().trim_end_matches('.').to_owned());
             return;
         }
     };
@@ -443,14 +454,13 @@ pub fn question_of(job: &Job, visit: &Visit, line: &str, kept: Option<&str>) -> 
 ///
 /// # Errors
 /// Why the line as it was cannot be asked any more.
-pub fn visit_asks(job: &Job, visit: &Visit, line: &str) -> Result<(Job, Question), String> {
+pub fn visit_asks(job: &Job, visit: &Visit, line: &str) -> Result<(Job, Question), StudyError> {
     let now = question_of(job, visit, line, None);
     let kept = visit.lines.iter().find(|(_, k)| k.line == line && !k.readings.is_empty());
     match kept {
         Some((id, kept)) if now.readings.is_empty() => {
-            let was = job
-                .as_it_was(kept)
-                .map_err(|why| format!("Line {line} as it was cannot be worked out: {why}"))?;
+            let was =
+                job.as_it_was(kept).map_err(|error| StudyError::KeptLine { line: line.to_owned(), error })?;
             let question = question_of(&was, visit, line, Some(id));
             Ok((was, question))
         }

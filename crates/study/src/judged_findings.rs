@@ -2,7 +2,7 @@
 
 use crate::finding::{Finding, Severity, Subject};
 use crate::judged::JudgedReading;
-use crate::years::Measured;
+use crate::measured::Measured;
 use loamline_faults::{Grade, Says};
 use loamline_model::Job;
 

@@ -1,7 +1,7 @@
 //! Level maps: the field on a grid of places, kept while loudspeakers change.
 
-use crate::sound::Sound;
 use loamline_acoustics::{IncrementalField, Points, SceneErrors};
+use loamline_adapt::Sound;
 use loamline_geometry::Point2;
 
 /// Which places a map shows.

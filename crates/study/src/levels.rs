@@ -1,20 +1,24 @@
 //! Levels where people listen, where they could stand, and at the neighbours.
 
+use crate::error::FieldError;
 use crate::finding::{Finding, Remedy, Severity, Subject};
 use crate::memo::{Memo, MemoById, Same};
 use crate::sampling::{Crowd, Sampling};
-use crate::sound::{Scened, Sound};
 use indexmap::IndexMap;
 use loamline_acoustics::{
     AreaArrivals, AreaStatistics, Arrival, BandValues, EnergyMatrix, Points, SILENCE_DB, Weighting,
     area_arrivals, area_statistics, arrivals_of, db_from_energy, energy_from_db, energy_matrix, field,
     niosh_permitted_s, who_venue_margin_db,
 };
+use loamline_adapt::{Sound, SoundErrors};
 use loamline_geometry::{Point3, direction};
 use loamline_model::Job;
 use loamline_model::document::Area;
 use serde::Serialize;
 use std::sync::Arc;
+
+/// A scene, or what is wrong with it.
+pub(crate) type Scened = Result<Sound, SoundErrors>;
 
 /// Levels in areas and at the loudest place.
 #[derive(Debug, Clone, Serialize)]
@@ -69,7 +73,7 @@ pub struct Loudest {
 /// Levels kept by the scene and the area they were worked out for.
 #[derive(Debug)]
 pub(crate) struct KeptLevels {
-    areas: MemoById<AreaAsked, Result<AreaLevels, String>>,
+    areas: MemoById<AreaAsked, Result<AreaLevels, FieldError>>,
     loudest: Memo<LoudestAsked, Option<Loudest>>,
 }
 
@@ -160,15 +164,19 @@ pub(crate) fn levels(
     (LevelsReport { areas, loudest, coherent_below_hz: job.document().brief.coherent_below_hz }, findings)
 }
 
-fn area_levels(sound: &Sound, area: &Area, wanted: usize, sampling: &Sampling) -> Result<AreaLevels, String> {
+fn area_levels(
+    sound: &Sound,
+    area: &Area,
+    wanted: usize,
+    sampling: &Sampling,
+) -> Result<AreaLevels, FieldError> {
     let spacing_m = sampling.spacing_m;
-    let points =
-        Points::grid(&sound.scene, &area.outline, area.ear_m(), spacing_m).map_err(|e| e.to_string())?;
+    let points = Points::grid(&sound.scene, &area.outline, area.ear_m(), spacing_m)?;
     let all = field(&sound.scene, &points);
     let bands: Vec<BandValues> = (0..all.len()).map(|p| all.band_levels_db(p)).collect();
-    let statistics = area_statistics(&bands, area.target_dba, area.within_db).map_err(|e| e.to_string())?;
+    let statistics = area_statistics(&bands, area.target_dba, area.within_db)?;
     let plays = |s: usize| sound.scene.source(s).is_some_and(|x| x.programme == wanted);
-    let matrix = energy_matrix(&sound.scene, &points).map_err(|e| e.to_string())?;
+    let matrix = energy_matrix(&sound.scene, &points)?;
     let alone = levels_alone(&matrix);
     let other = db_from_energy(
         alone.iter().enumerate().filter(|(s, _)| !plays(*s)).map(|(_, l)| energy_from_db(*l)).sum(),

@@ -1,14 +1,14 @@
 //! Lines solved: what reaches each loudspeaker, what each run carries, what each channel feels.
 
-use crate::electrical::{self, LineInput};
-use crate::existing::{existing_findings, not_known};
+use crate::existing_findings::existing_findings;
 use crate::finding::{Finding, Remedy, Severity, Subject};
-use crate::laid::LaidRun;
 use crate::mains::mains;
 use crate::memo::MemoById;
 use indexmap::IndexMap;
+use loamline_adapt::{LaidRun, LineInput, line_input, not_known};
 use loamline_electrics::{
-    BAND_1_KHZ, ChannelUse, CircuitPlan, LineStudy, channel_use, solve_line, third_octave_centres_hz,
+    BAND_1_KHZ, ChannelUse, CircuitPlan, LineErrors, LineStudy, channel_use, solve_line,
+    third_octave_centres_hz,
 };
 use loamline_model::{Edit, Job, Operation};
 use serde::Serialize;
@@ -45,7 +45,7 @@ pub struct AtLoudspeaker {
 }
 
 /// A line's outcome: solved, or why not.
-type Outcome = Result<Arc<LineStudy>, String>;
+type Outcome = Result<Arc<LineStudy>, LineErrors>;
 
 /// Lines kept solved: asked about one revision of a job after the other, or about several at once, it solves what it has not
 /// met before.
@@ -75,7 +75,7 @@ impl SolvedLines {
         let mut inputs = IndexMap::new();
         for view in job.lines() {
             let about = || Subject::new("lines", view.id);
-            match electrical::line_input(job, &view, runs) {
+            match line_input(job, &view, runs) {
                 Ok(Some(input)) => {
                     if view.line.channel.is_none() {
                         let what = format!("Line {} is on no channel yet.", view.id);
@@ -110,9 +110,7 @@ impl SolvedLines {
         self.kept.keep_only(|id| inputs.contains_key(id));
         let outcomes = inputs.into_iter().map(|(id, input)| {
             let outcome = self.kept.get(&id, input, |i, _| {
-                solve_line(&i.line, &i.channel, &i.limits, &frequencies)
-                    .map(Arc::new)
-                    .map_err(|e| e.to_string())
+                solve_line(&i.line, &i.channel, &i.limits, &frequencies).map(Arc::new)
             });
             (id, outcome)
         });

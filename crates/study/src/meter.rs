@@ -1,13 +1,13 @@
 //! Meter readings of a job's lines: what to expect, and where a wrong one says to look.
 
-use crate::electrical::{CONDUCTOR_TEMPERATURE_C, line_input};
-use crate::laid::LaidRun;
+use crate::error::{StudyError, Unknown};
 use indexmap::IndexMap;
+use loamline_adapt::{CONDUCTOR_TEMPERATURE_C, LaidRun, line_input};
 use loamline_electrics::{COPPER_COEFFICIENT_PER_K, Line};
 use loamline_faults::{
-    Asked, Diagnosis, Effort, ExpectedReading, Explanation, Fault, LEAKAGE_DOUBTFUL_MOHM, LEAKAGE_MOHM,
-    MeterReading, Place, Priors, ReadingSpread, Setup, Shown, StageReading, Stretch, Table, Tolerances,
-    expected_readings, expected_spread, expected_stages, locate,
+    Asked, Diagnosis, Effort, ExpectedReading, Explanation, Fault, FaultError, LEAKAGE_DOUBTFUL_MOHM,
+    LEAKAGE_MOHM, MeterReading, Place, Priors, ReadingSpread, Setup, Shown, StageReading, Stretch, Table,
+    Tolerances, expected_readings, expected_spread, expected_stages, locate,
 };
 use loamline_geometry::Point2;
 use loamline_model::Job;
@@ -89,12 +89,14 @@ pub(crate) fn lines(
     job: &Job,
     runs: &[LaidRun],
     ground_temperature_c: Option<f64>,
-) -> Result<IndexMap<String, Line>, String> {
+) -> Result<IndexMap<String, Line>, StudyError> {
     let temperature_c = ground_temperature_c.unwrap_or(CONDUCTOR_TEMPERATURE_C);
     let warm = 1.0 + COPPER_COEFFICIENT_PER_K * (temperature_c - CONDUCTOR_TEMPERATURE_C);
     let mut all = IndexMap::new();
     for view in job.lines() {
-        if let Some(input) = line_input(job, &view, runs).map_err(|e| format!("Line {}: {e}", view.id))? {
+        if let Some(input) = line_input(job, &view, runs)
+            .map_err(|error| StudyError::LineValue { line: view.id.to_owned(), error })?
+        {
             let mut line = input.line;
             line.runs.iter_mut().for_each(|run| run.pair.loop_resistance_ohm_per_m *= warm);
             all.insert(view.id.to_owned(), line);
@@ -106,13 +108,13 @@ pub(crate) fn lines(
 /// What every line should read at the meter's frequencies (0 for direct current).
 ///
 /// # Errors
-/// What the engine finds wrong, in its words.
+/// What the engine finds wrong with a line.
 pub fn expect(
     job: &Job,
     runs: &[LaidRun],
     frequencies_hz: &[f64],
     tolerances: &Tolerances,
-) -> Result<IndexMap<String, ExpectedLine>, String> {
+) -> Result<IndexMap<String, ExpectedLine>, StudyError> {
     expect_of(&lines(job, runs, None)?, frequencies_hz, tolerances)
 }
 
@@ -121,13 +123,13 @@ pub(crate) fn expect_of(
     lines: &IndexMap<String, Line>,
     frequencies_hz: &[f64],
     tolerances: &Tolerances,
-) -> Result<IndexMap<String, ExpectedLine>, String> {
+) -> Result<IndexMap<String, ExpectedLine>, StudyError> {
     let mut all = IndexMap::new();
     for (id, line) in lines {
         let readings =
-            expected_readings(line, frequencies_hz, tolerances).map_err(|e| format!("Line {id}: {e}"))?;
+            expected_readings(line, frequencies_hz, tolerances).map_err(|error| of_readings(id, error))?;
         let stages =
-            expected_stages(line, frequencies_hz, tolerances).map_err(|e| format!("Line {id}: {e}"))?;
+            expected_stages(line, frequencies_hz, tolerances).map_err(|error| of_readings(id, error))?;
         let runs = line.runs.iter().map(|run| ExpectedRun {
             id: run.name.clone(),
             from: run.from.clone(),
@@ -145,7 +147,7 @@ pub(crate) fn expect_of(
 /// One reading of a sound line and what makes it spread; with it how many loudspeakers and how much cable hang on the line.
 ///
 /// # Errors
-/// An unknown line, or what the engine finds wrong, in its words.
+/// An unknown line, or what the engine finds wrong with it.
 pub fn expect_why(
     job: &Job,
     runs: &[LaidRun],
@@ -153,10 +155,11 @@ pub fn expect_why(
     place: &Place,
     frequency_hz: f64,
     tolerances: &Tolerances,
-) -> Result<ReadingWorking, String> {
+) -> Result<ReadingWorking, StudyError> {
     let all = lines(job, runs, None)?;
     let this = all.get(line).ok_or_else(|| unknown_line(line, &all))?;
-    let spread = expected_spread(this, place, frequency_hz, tolerances).map_err(|e| e.to_string())?;
+    let spread =
+        expected_spread(this, place, frequency_hz, tolerances).map_err(|error| of_readings(line, error))?;
     Ok(ReadingWorking {
         spread,
         loudspeakers: this.loads.len(),
@@ -178,24 +181,24 @@ pub struct ReadingWorking {
     pub cable_ohm: f64,
 }
 
-fn unknown_line(line: &str, all: &IndexMap<String, Line>) -> String {
-    let known: Vec<&str> = all.keys().map(String::as_str).collect();
-    let near = loamline_model::closest(line, known.iter().copied());
-    let hint = near
-        .map_or_else(|| format!("the lines are {}", known.join(", ")), |n| format!("did you mean \"{n}\"?"));
-    format!("There is no line \"{line}\" that can be measured; {hint}")
+fn unknown_line(line: &str, all: &IndexMap<String, Line>) -> StudyError {
+    StudyError::NothingToMeasure(Unknown::new("line", line, all.keys().map(String::as_str)))
+}
+
+fn of_readings(line: &str, error: FaultError) -> StudyError {
+    StudyError::Readings { line: line.to_owned(), error }
 }
 
 /// The table of explanations of every line: what a phone needs to rank readings without this program. A meter at the rack
 /// may read [`METER_FREQUENCIES_HZ`] with phases, one at a joint direct current and 1 kHz.
 ///
 /// # Errors
-/// What the engine finds wrong, in its words.
+/// What the engine finds wrong with a line.
 pub fn fault_tables(
     job: &Job,
     runs: &[LaidRun],
     tolerances: &Tolerances,
-) -> Result<IndexMap<String, Table>, String> {
+) -> Result<IndexMap<String, Table>, StudyError> {
     tables_of(job, &lines(job, runs, None)?, tolerances)
 }
 
@@ -204,7 +207,7 @@ pub(crate) fn tables_of(
     job: &Job,
     all: &IndexMap<String, Line>,
     tolerances: &Tolerances,
-) -> Result<IndexMap<String, Table>, String> {
+) -> Result<IndexMap<String, Table>, StudyError> {
     let mut tables = IndexMap::new();
     for (id, line) in all {
         let others: Vec<&Line> = all.iter().filter(|(other, _)| *other != id).map(|(_, l)| l).collect();
@@ -213,7 +216,7 @@ pub(crate) fn tables_of(
         let at_joint = |place| Setup { place, frequencies_hz: vec![0.0, 1000.0], phases: false };
         let setups: Vec<Setup> = std::iter::once(rack).chain(joints.into_iter().map(at_joint)).collect();
         let mut table = Table::build(line, &others, &setups, tolerances, &Priors::default())
-            .map_err(|e| format!("Line {id}: {e}"))?;
+            .map_err(|error| of_readings(id, error))?;
         for hypothesis in &mut table.hypotheses {
             hypothesis.sentence.push_str(&swapped_at_stub(job, id, &hypothesis.fault));
         }
@@ -248,8 +251,8 @@ pub fn readings_of(visit: &Visit, line: &str, kept: Option<&str>) -> Vec<MeterRe
 /// Ranks what would explain readings of a line.
 ///
 /// # Errors
-/// An unknown line, or what the engine finds wrong, in its words.
-pub fn explain(job: &Job, runs: &[LaidRun], line: &str, question: &Question) -> Result<Located, String> {
+/// An unknown line, or what the engine finds wrong with it.
+pub fn explain(job: &Job, runs: &[LaidRun], line: &str, question: &Question) -> Result<Located, StudyError> {
     let all = lines(job, runs, question.ground_temperature_c)?;
     let this = all.get(line).ok_or_else(|| unknown_line(line, &all))?;
     let others: Vec<&Line> = all.iter().filter(|(id, _)| *id != line).map(|(_, l)| l).collect();
@@ -263,7 +266,7 @@ pub fn explain(job: &Job, runs: &[LaidRun], line: &str, question: &Question) -> 
         effort: &Effort::default(),
         pairs: question.pairs,
     };
-    let mut diagnosis = locate(&asked).map_err(|e| e.to_string())?;
+    let mut diagnosis = locate(&asked).map_err(|error| of_readings(line, error))?;
     for explanation in &mut diagnosis.explanations {
         explanation.sentence.push_str(&swapped_at_stub(job, line, &explanation.fault));
     }

@@ -1,9 +1,8 @@
 //! What is heard while something is being dragged: the job as an edit would leave it, at the cost of what moves.
 
-use crate::laid::laid_runs;
 use crate::lines::SolvedLines;
-use crate::sound::{Sound, sound};
 use crate::study::Study;
+use loamline_adapt::{Sound, SoundErrors, laid_runs, sound};
 use loamline_model::Job;
 use loamline_model::document::{JobDocument, Loudspeaker};
 
@@ -22,8 +21,8 @@ impl Previews {
     /// concerned are solved anew.
     ///
     /// # Errors
-    /// What the engine finds wrong with either scene, in its words.
-    pub fn sound(&self, before: &Study, after: &Job) -> Result<Sound, Vec<String>> {
+    /// What is wrong with either scene.
+    pub fn sound(&self, before: &Study, after: &Job) -> Result<Sound, SoundErrors> {
         let standing = before.sound();
         let heard = standing.as_ref().as_ref().map_err(Clone::clone)?;
         let parts = if only_loudspeakers_moved(before.job().document(), after.document()) {

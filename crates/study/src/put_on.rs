@@ -3,9 +3,9 @@
 //! On a line that is laid out already each loudspeaker gets one run of its own: the cheapest way over the ground from the
 //! nearest things on the line. What lies already stays as it lies; routing the whole line again may find less cable.
 
-use crate::electrical::taps_w;
-use crate::ground_plan::ground_plan;
+use crate::error::NoWay;
 use crate::routes::{onto_wall, point};
+use loamline_adapt::{ground_plan, taps_w};
 use loamline_geometry::Point2;
 use loamline_model::document::Mount;
 use loamline_model::{Edit, EditError, Job, JobFile, JobNode, LineView, Operation};
@@ -33,8 +33,8 @@ pub enum PutOnError {
     #[error(transparent)]
     Edit(#[from] EditError),
     /// There is no way for the cable, or none can be looked for.
-    #[error("{0}")]
-    NoWay(String),
+    #[error(transparent)]
+    NoWay(#[from] NoWay),
 }
 
 /// The edit that puts loudspeakers on a line, or on none; carried out after `first`.
@@ -115,8 +115,8 @@ fn led_there(
     view: &LineView<'_>,
     id: &str,
     told: &mut Vec<String>,
-) -> Result<(String, Value), PutOnError> {
-    let unknown = || PutOnError::NoWay(format!("There is no loudspeaker {id}."));
+) -> Result<(String, Value), NoWay> {
+    let unknown = || NoWay::NoLoudspeaker { tag: id.to_owned() };
     let l = job.loudspeaker(id).ok_or_else(unknown)?;
     let at = |p: Point2, mount: Mount| match mount {
         Mount::Bracket | Mount::Eaves => onto_wall(job, p),
@@ -137,14 +137,8 @@ fn led_there(
         })
         .collect();
     ends.sort_by(|a, b| a.1.distance(to).total_cmp(&b.1.distance(to)).then(a.0.cmp(b.0)));
-    let plan = ground_plan(job)
-        .ok_or_else(|| PutOnError::NoWay("There is nothing on the site to lead cable over.".into()))?;
-    let ground = GroundMap::new(plan).map_err(|e| {
-        PutOnError::NoWay(format!(
-            "No way can be found for cable: {}.",
-            join(e.0.iter().map(ToString::to_string))
-        ))
-    })?;
+    let plan = ground_plan(job).ok_or(NoWay::EmptySite)?;
+    let ground = GroundMap::new(plan).map_err(NoWay::Ground)?;
     let cable = CableToLay {
         price_per_m: view.cable.price_per_m.to_f64().unwrap_or(1.0),
         outside_diameter_mm: 1000.0 * view.cable.outside_diameter_m,
@@ -164,8 +158,11 @@ fn led_there(
         }
     }
     let Some((_, from, path)) = best else {
-        let why = refused.map_or_else(|| format!("line {} joins nothing yet", view.id), |e| e.to_string());
-        return Err(PutOnError::NoWay(format!("{id} cannot be put on line {}: {why}.", view.id)));
+        let (tag, line) = (id.to_owned(), view.id.to_owned());
+        return Err(match refused {
+            Some(error) => NoWay::Refused { tag, line, error },
+            None => NoWay::NothingToJoin { tag, line },
+        });
     };
     let tag = (view.line.runs.len() + 1..)
         .map(|n| format!("{}{n}", view.id))
@@ -188,8 +185,4 @@ fn run_value(from: &str, to: &str, path: &Path) -> Value {
         run.insert("sleeves".into(), json!(path.sleeves));
     }
     Value::Object(run)
-}
-
-fn join(sentences: impl Iterator<Item = String>) -> String {
-    sentences.collect::<Vec<_>>().join("; ")
 }

@@ -1,9 +1,8 @@
 //! Routing a job: loudspeakers joined to their lines at least installed cost, as an edit of the job.
 
-use crate::electrical::pair;
+use crate::error::{RouteProblem, RouteProblems, capitalised};
 use crate::finding::{Finding, Severity, Subject};
-use crate::ground_plan::{Pricing, ground_plan, wall_thickness_m};
-use crate::laid::length_rules;
+use loamline_adapt::{Pricing, ground_plan, length_rules, pair, wall_thickness_m};
 use loamline_geometry::{Point2, Segment, project_on_segment};
 use loamline_model::document::{Mount, Topology};
 use loamline_model::{ChannelView, Edit, Job, LineView, Operation};
@@ -27,11 +26,6 @@ pub struct Routed {
     pub findings: Vec<Finding>,
 }
 
-/// Why a job cannot be routed: one sentence for each reason.
-#[derive(Debug, Clone, PartialEq, thiserror::Error)]
-#[error("{}", .0.join("\n"))]
-pub struct RouteProblems(pub Vec<String>);
-
 /// Cables that may leave a rack on one line of a chain: a line may start both ways.
 const HOME_RUNS: usize = 2;
 /// Search effort: patient enough that a second look seldom finds better, and still quick.
@@ -48,13 +42,10 @@ const BOX_PRICE: f64 = 25.0;
 /// # Errors
 /// What stands in the way, sentence by sentence.
 pub fn route(job: &Job) -> Result<Routed, RouteProblems> {
-    let mut plan = ground_plan(job)
-        .ok_or_else(|| RouteProblems(vec!["There is nothing on the site to route between.".into()]))?;
+    let mut plan = ground_plan(job).ok_or_else(|| RouteProblems(vec![RouteProblem::EmptySite]))?;
     let views: Vec<LineView<'_>> = job.lines().collect();
     if views.is_empty() {
-        return Err(RouteProblems(vec![
-            "There are no lines to route; add one with a channel and a cable.".into(),
-        ]));
+        return Err(RouteProblems(vec![RouteProblem::NoLines]));
     }
     let mut groups: BTreeMap<(String, bool), Vec<&LineView<'_>>> = BTreeMap::new();
     for v in &views {
@@ -69,9 +60,8 @@ pub fn route(job: &Job) -> Result<Routed, RouteProblems> {
     let mut in_turn: Vec<_> = groups.values().collect();
     in_turn.sort_by_key(|members| std::cmp::Reverse(members.len()));
     for members in in_turn {
-        let ground = GroundMap::new(plan.clone()).map_err(|e| {
-            RouteProblems(e.0.iter().map(|p| format!("{}.", upper(&p.to_string()))).collect())
-        })?;
+        let ground = GroundMap::new(plan.clone())
+            .map_err(|e| RouteProblems(e.0.into_iter().map(RouteProblem::Ground).collect()))?;
         let Some(mut problem) = line_problem(job, members, &homes, &mut problems) else { continue };
         problem.open_ways.clone_from(&open_ways);
         let loss = loss_model(members);
@@ -82,7 +72,11 @@ pub fn route(job: &Job) -> Result<Routed, RouteProblems> {
                 write_back(job, &lines, &mut names, &mut out.edit);
                 out.findings.extend(lines.findings.iter().map(|f| {
                     let severity = if f.is_error() { Severity::Warning } else { Severity::Note };
-                    Finding::new(severity, Subject::new("lines", ""), format!("{}.", upper(&f.to_string())))
+                    Finding::new(
+                        severity,
+                        Subject::new("lines", ""),
+                        format!("{}.", capitalised(&f.to_string())),
+                    )
                 }));
                 let runs = lines.lines.iter().flat_map(|l| &l.runs);
                 let legs = runs.flat_map(|r| r.path.waypoints.windows(2));
@@ -96,7 +90,7 @@ pub fn route(job: &Job) -> Result<Routed, RouteProblems> {
                 }
                 out.groups.push(lines);
             }
-            Err(e) => problems.extend(e.0.iter().map(|p| format!("{}.", upper(&p.to_string())))),
+            Err(e) => problems.extend(e.0.into_iter().map(RouteProblem::Line)),
         }
     }
     if !problems.is_empty() {
@@ -139,23 +133,18 @@ fn homes_of_the_free<'j>(job: &'j Job, views: &[LineView<'j>]) -> BTreeMap<&'j s
     homes
 }
 
-fn upper(s: &str) -> String {
-    let mut c = s.chars();
-    c.next().map_or_else(String::new, |f| f.to_uppercase().collect::<String>() + c.as_str())
-}
-
 fn line_problem(
     job: &Job,
     members: &[&LineView<'_>],
     homes: &BTreeMap<&str, &str>,
-    problems: &mut Vec<String>,
+    problems: &mut Vec<RouteProblem>,
 ) -> Option<LineProblem> {
     let first = members.first()?;
     let prices = Pricing { job, book: job.catalogue().prices.as_ref() };
     let mut feeds = Vec::new();
     for v in members {
         let Some(at) = v.start_position() else {
-            problems.push(format!("Line {} has no rack to start from; give it a channel or a start.", v.id));
+            problems.push(RouteProblem::NoStart { line: v.id.to_owned() });
             continue;
         };
         feeds.push(Feed {

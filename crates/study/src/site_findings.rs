@@ -1,8 +1,7 @@
 //! Findings about places: what stands or lies where it should not.
 
 use crate::finding::{Finding, Remedy, Severity, Subject};
-use crate::laid::LaidRun;
-use crate::propose::on_lawn_edge;
+use loamline_adapt::{LaidRun, on_lawn_edge};
 use loamline_geometry::{Point2, Segment};
 use loamline_model::catalogue::CableRating;
 use loamline_model::document::{Laying, Mount, SurfaceKind};

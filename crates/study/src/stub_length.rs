@@ -3,11 +3,12 @@
 //! l = R / (2 r), with r the resistance of one conductor per metre at its temperature. The interval is that of 95 in 100:
 //! meter and leads, the conductors' temperature (0.393 % per kelvin), and the conductors themselves.
 
-use crate::electrical::{CONDUCTOR_TEMPERATURE_C, pair};
+use crate::error::{StudyError, Unknown};
+use loamline_adapt::{CONDUCTOR_TEMPERATURE_C, pair};
 use loamline_electrics::COPPER_COEFFICIENT_PER_K;
 use loamline_faults::Tolerances;
 use loamline_model::document::Stub;
-use loamline_model::{Edit, Job, Operation, closest};
+use loamline_model::{Edit, Job, Operation};
 use loamline_terms::pointer::escape;
 use serde::Serialize;
 
@@ -81,33 +82,36 @@ pub fn stub_loop(job: &Job, stub: &Stub, tolerances: &Tolerances) -> Option<Stub
 /// The length of a stub's cable from its loop at direct current.
 ///
 /// # Errors
-/// An unknown stub, a loop no cable of a job can have, in a sentence.
+/// An unknown stub, or a loop no cable of a job can have.
 pub fn stub_length(
     job: &Job,
     id: &str,
     loop_ohm: f64,
     temperature_c: Option<f64>,
     tolerances: &Tolerances,
-) -> Result<StubLength, String> {
+) -> Result<StubLength, StudyError> {
     let document = job.document();
-    let Some(stub) = document.stubs.get(id) else { return Err(unknown(job, id)) };
-    let missing = || format!("Stub {id} has no cable or no rack that is known.");
+    let Some(stub) = document.stubs.get(id) else {
+        return Err(Unknown::new("stub", id, document.stubs.keys().map(String::as_str)).into());
+    };
+    let missing = || StudyError::StubUnfinished { stub: id.to_owned() };
     let cable = job.catalogue().cables.get(&stub.cable).ok_or_else(missing)?;
     let (rack_id, rack) = document
         .rack_of_stub(stub)
         .and_then(|rack| document.racks.get_key_value(rack))
         .ok_or_else(missing)?;
     let temperature_c = temperature_c.unwrap_or(CONDUCTOR_TEMPERATURE_C);
-    let cold = pair(&stub.cable, cable).map_err(|e| e.to_string())?.loop_resistance_ohm_per_m;
+    let cold = pair(&stub.cable, cable).map_err(|_| missing())?.loop_resistance_ohm_per_m;
     let ohm_per_m = cold * (1.0 + COPPER_COEFFICIENT_PER_K * (temperature_c - CONDUCTOR_TEMPERATURE_C));
     let length_m = loop_ohm / ohm_per_m;
     if !LENGTH_M.contains(&length_m) {
-        return Err(format!(
-            "A loop of {loop_ohm} ohm in the cable \"{}\" of stub {id} would be {length_m:.2} m of cable; it must be from {} m to {} m. Join the two conductors of one pair at the stub, nothing else on them, and read again.",
-            stub.cable,
-            LENGTH_M.start(),
-            LENGTH_M.end()
-        ));
+        return Err(StudyError::StubLength {
+            stub: id.to_owned(),
+            cable: stub.cable.clone(),
+            loop_ohm,
+            length_m,
+            taken_m: LENGTH_M,
+        });
     }
     let spread = NINETY_FIVE * deviation(loop_ohm, tolerances);
     let (low_m, high_m) = (length_m * (1.0 - spread).max(0.0), length_m * (1.0 + spread));
@@ -145,13 +149,4 @@ pub fn stub_length(
         sentences,
         edit: Edit::new([set]),
     })
-}
-
-fn unknown(job: &Job, id: &str) -> String {
-    let known: Vec<&str> = job.document().stubs.keys().map(String::as_str).collect();
-    match closest(id, known.iter().copied()) {
-        Some(near) => format!("There is no stub \"{id}\"; did you mean \"{near}\"?"),
-        None if known.is_empty() => format!("There is no stub \"{id}\": the job has none."),
-        None => format!("There is no stub \"{id}\"; the stubs are {}", known.join(", ")),
-    }
 }

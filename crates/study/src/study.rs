@@ -3,12 +3,12 @@
 use crate::beginnings::beginnings;
 use crate::boundary::{KeptNeighbours, NeighbourLevels, neighbours_kept};
 use crate::channel_findings::channel_findings;
+use crate::error::StudyError;
 use crate::finding::{Finding, Severity, Subject, worst_first};
 use crate::judged::{JudgedReading, judged};
 use crate::judged_findings::judged_findings;
-use crate::laid::{LaidRun, laid_runs};
 use crate::level_map::{LevelMap, MapPlaces};
-use crate::levels::{KeptLevels, LevelsReport, levels};
+use crate::levels::{KeptLevels, LevelsReport, Scened, levels};
 use crate::lines::{AtLoudspeaker, LinesReport, SolvedLines};
 use crate::memo::{Memo, MemoById, Same};
 use crate::meter::{ExpectedLine, expect_of, lines, tables_of};
@@ -16,15 +16,20 @@ use crate::plain::Plain;
 use crate::promptly::promptly;
 use crate::sampling::{Crowd, Sampling};
 use crate::site_findings::site_findings;
-use crate::sound::{Directivities, SceneParts, Scened, Sound, scene_parts, sound};
 use crate::years::years_findings;
 use indexmap::IndexMap;
-use loamline_acoustics::{IncrementalField, Points, Probe, SceneErrors, probe};
+use loamline_acoustics::{
+    Directivity, DirectivityError, IncrementalField, Points, Probe, SceneErrors, probe,
+};
+use loamline_adapt::{
+    LaidRun, Reaching, SceneParts, Sound, SoundErrors, directivity, laid_runs, scene_parts, sound,
+};
 use loamline_electrics::Line;
 use loamline_faults::{Table, Tolerances};
 use loamline_geometry::Point2;
 use loamline_limits::CALCULATION_BYTES;
 use loamline_model::Job;
+use loamline_model::catalogue::{Directivity as DirectivityModel, LoudspeakerModel};
 use loamline_model::document::{Area, Surface, Visit};
 use serde::Serialize;
 use std::any::{Any, TypeId, type_name};
@@ -54,7 +59,7 @@ struct Kept {
     runs: Memo<Arc<Plain>, Arc<Vec<LaidRun>>>,
     lines: SolvedLines,
     directivities: Directivities,
-    scenes: Memo<Result<SceneParts, Vec<String>>, Arc<Scened>>,
+    scenes: Memo<Result<SceneParts, SoundErrors>, Arc<Scened>>,
     levels: KeptLevels,
     neighbours: KeptNeighbours,
     expected: Memo<ReadingsAsked, Expected>,
@@ -65,19 +70,22 @@ struct Kept {
     derived: MemoById<(TypeId, Arc<Plain>), Kind>,
 }
 
+/// Directivities by catalogue id: made once for a model, however often its loudspeakers move.
+type Directivities = MemoById<DirectivityModel, Result<Arc<Directivity>, DirectivityError>>;
+
 /// A derived result, whatever it is of.
 type Kind = Arc<dyn Any + Send + Sync>;
 
 /// What every line should read, by line, or why that cannot be said.
-pub type Expected = Result<IndexMap<String, ExpectedLine>, String>;
+pub type Expected = Result<IndexMap<String, ExpectedLine>, StudyError>;
 
 /// Tables of explanations, by line, or why there are none.
-type FaultTables = Result<IndexMap<String, Table>, String>;
+type FaultTables = Result<IndexMap<String, Table>, StudyError>;
 
 /// What expected readings depend on.
 #[derive(Debug, PartialEq)]
 struct ReadingsAsked {
-    lines: Result<IndexMap<String, Line>, String>,
+    lines: Result<IndexMap<String, Line>, StudyError>,
     frequencies_hz: Vec<f64>,
     tolerances: Tolerances,
 }
@@ -194,7 +202,7 @@ impl Study {
     }
 
     /// The study of a job that takes what it can from a scene of the same site, made beforehand: directivities, ground.
-    pub(crate) fn beside(job: Job, made: Sound) -> Self {
+    pub fn beside(job: Job, made: Sound) -> Self {
         let study = Self::new(job);
         let kept = &study.0.kept;
         for (id, directivity) in &made.directivities {
@@ -203,7 +211,7 @@ impl Study {
             }
         }
         // Of no document: nothing but an earlier scene to take from.
-        kept.scenes.get(Err(Vec::new()), |_, _| Arc::new(Ok(made)));
+        kept.scenes.get(Err(SoundErrors(Vec::new())), |_, _| Arc::new(Ok(made)));
         study
     }
 
@@ -249,8 +257,8 @@ impl Study {
     /// The scene, with every loudspeaker whose line has been solved.
     ///
     /// # Errors
-    /// In the result: what the engine finds wrong with the scene, in its words.
-    pub fn sound(&self) -> Arc<Result<Sound, Vec<String>>> {
+    /// In the result: what is wrong with the scene.
+    pub fn sound(&self) -> Arc<Result<Sound, SoundErrors>> {
         let scene = self.0.scene.get_or_init(|| {
             let parts = self.parts_of(&self.0.job, &self.lines().loudspeakers);
             let made = self.0.kept.scenes.get(parts, |parts, earlier| {
@@ -267,8 +275,17 @@ impl Study {
         &self,
         job: &Job,
         reaching: &IndexMap<String, AtLoudspeaker>,
-    ) -> Result<SceneParts, Vec<String>> {
-        scene_parts(job, reaching, &self.0.kept.directivities)
+    ) -> Result<SceneParts, SoundErrors> {
+        let kept = &self.0.kept.directivities;
+        let at = |tag: &str| {
+            reaching
+                .get(tag)
+                .map(|at| Reaching { voltage_v: at.voltage_v, band_voltage_v: &at.band_voltage_v })
+        };
+        let directivity_of = |id: &str, model: &LoudspeakerModel| {
+            (*kept.get(id, model.directivity.clone(), |_, _| directivity(model).map(Arc::new))).clone()
+        };
+        scene_parts(job, &at, &directivity_of)
     }
 
     /// What is heard in the areas, at the loudest place and at the neighbours.
@@ -294,7 +311,8 @@ impl Study {
                         format!("The sound cannot be worked out: {p}."),
                     )
                 };
-                let findings = problems.iter().map(|p| about(p.trim_end_matches('.'))).collect();
+                let findings =
+                    problems.0.iter().map(|p| about(p.to_string().trim_end_matches('.'))).collect();
                 Heard { levels: None, neighbours: IndexMap::new(), findings, sound: None }
             }
         }
@@ -303,15 +321,11 @@ impl Study {
     /// Everything that makes the level at a place in plan, at an ear height above the ground there.
     ///
     /// # Errors
-    /// A sentence when the scene cannot be computed or the place is none.
-    pub fn probe(&self, at: Point2, ear_m: f64) -> Result<(Probe, Vec<String>), String> {
+    /// When the scene cannot be computed or the place is none.
+    pub fn probe(&self, at: Point2, ear_m: f64) -> Result<(Probe, Vec<String>), StudyError> {
         let scene = self.sound();
-        let sound = scene.as_ref().as_ref().map_err(|problems| {
-            let sentence =
-                |p: &String| format!("The sound cannot be worked out: {}.", p.trim_end_matches('.'));
-            problems.iter().map(sentence).collect::<Vec<_>>().join(" ")
-        })?;
-        let probed = probe(&sound.scene, self.0.job.above_ground(at, ear_m)).map_err(|e| e.to_string())?;
+        let sound = scene.as_ref().as_ref().map_err(Clone::clone)?;
+        let probed = probe(&sound.scene, self.0.job.above_ground(at, ear_m))?;
         Ok((probed, sound.sources.clone()))
     }
 
@@ -323,7 +337,7 @@ impl Study {
     }
 
     /// The table of explanations of every line, as [`fault_tables`](crate::fault_tables).
-    pub fn fault_tables(&self, tolerances: &Tolerances) -> Arc<Result<IndexMap<String, Table>, String>> {
+    pub fn fault_tables(&self, tolerances: &Tolerances) -> Arc<Result<IndexMap<String, Table>, StudyError>> {
         // Its sentences name the pairs of stubs, which no line carries.
         let asked = (self.plain(), self.readings_asked(&[], tolerances));
         self.0.kept.tables.get(asked, |(_, asked), _| {
@@ -365,7 +379,7 @@ impl Study {
     ///
     /// # Errors
     /// In the result: when the places are none, or what is wrong with the scene.
-    pub fn level_map(&self, places: &MapPlaces) -> Result<Arc<Result<LevelMap, SceneErrors>>, Vec<String>> {
+    pub fn level_map(&self, places: &MapPlaces) -> Result<Arc<Result<LevelMap, SceneErrors>>, SoundErrors> {
         let scene = self.sound();
         let sound = scene.as_ref().as_ref().map_err(Clone::clone)?;
         let asked = MapAsked {

@@ -4,8 +4,10 @@
 //! that stand in the job. The field's band levels are those of the programme; taking the programme's own band levels off
 //! and the sweep's level on leaves what a steady sine of that level gives, averaged over each band.
 
+use crate::error::{StudyError, Unknown};
 use crate::study::Study;
 use loamline_acoustics::{BandValues, Points, SILENCE_DB, Source, probe};
+use loamline_adapt::loudspeakers_of_channel;
 use loamline_geometry::{Point2, Point3};
 use loamline_model::Job;
 use serde::Serialize;
@@ -63,10 +65,10 @@ const FIRST_WITHIN_DB: f64 = 10.0;
 /// What a sweep should give at a place.
 ///
 /// # Errors
-/// A sentence when the place, a loudspeaker or a channel is none, nothing of it sounds, or the sound cannot be predicted.
-pub fn sweep_at(study: &Study, asked: &SweepAsked) -> Result<SweepPredicted, String> {
+/// When the place, a loudspeaker or a channel is none, nothing of it sounds, or the sound cannot be predicted.
+pub fn sweep_at(study: &Study, asked: &SweepAsked) -> Result<SweepPredicted, StudyError> {
     let sound = study.sound();
-    let sound = sound.as_ref().as_ref().map_err(|why| why.join(" "))?;
+    let sound = sound.as_ref().as_ref().map_err(Clone::clone)?;
     let job = study.job();
     let (plan, height_m) = place(job, asked)?;
     let tags = playing(job, asked)?;
@@ -79,15 +81,15 @@ pub fn sweep_at(study: &Study, asked: &SweepAsked) -> Result<SweepPredicted, Str
     }
     // One sweep feeds them all, whatever they play otherwise.
     let Some(programme) = sources.first().map(|s| s.programme) else {
-        return Err(format!("none of {} sounds: loamline predict JOB says why", tags.join(", ")));
+        return Err(StudyError::NoneSounds { tags });
     };
     sources.iter_mut().for_each(|s| s.programme = programme);
-    let scene = sound.scene.with_sources(sources).map_err(|e| e.to_string())?;
+    let scene = sound.scene.with_sources(sources)?;
     let at = job.above_ground(plan, height_m);
-    Points::new(&scene, vec![at]).map_err(|e| e.to_string())?;
-    let heard = probe(&scene, at).map_err(|e| e.to_string())?;
+    Points::new(&scene, vec![at])?;
+    let heard = probe(&scene, at)?;
     if heard.indoors {
-        return Err("the place is inside a building; what is heard there is not predicted".into());
+        return Err(StudyError::Indoors);
     }
     let own: BandValues = sound.played[programme].band_levels_re_full_scale_db();
     let loudest = heard.sources.iter().map(|s| s.level_dba).fold(SILENCE_DB, f64::max);
@@ -96,8 +98,8 @@ pub fn sweep_at(study: &Study, asked: &SweepAsked) -> Result<SweepPredicted, Str
         .iter()
         .filter(|s| s.level_dba > loudest - FIRST_WITHIN_DB)
         .min_by(|a, b| a.arrival_s.total_cmp(&b.arrival_s))
-        .ok_or("nothing is heard at that place")?;
-    let source = scene.source(first.source).ok_or("nothing is heard at that place")?;
+        .ok_or(StudyError::NothingHeard)?;
+    let source = scene.source(first.source).ok_or(StudyError::NothingHeard)?;
     let speed_of_sound_m_s = sound.scene.sound_speed_m_per_s();
     Ok(SweepPredicted {
         at: heard.point,
@@ -117,7 +119,7 @@ pub fn sweep_at(study: &Study, asked: &SweepAsked) -> Result<SweepPredicted, Str
 }
 
 /// The place in plan and the microphone's height above the ground.
-fn place(job: &Job, asked: &SweepAsked) -> Result<(Point2, f64), String> {
+fn place(job: &Job, asked: &SweepAsked) -> Result<(Point2, f64), StudyError> {
     let d = job.document();
     match &asked.at {
         Place::Point(p) => Ok((*p, asked.height_m.unwrap_or(STANDING_M))),
@@ -125,15 +127,12 @@ fn place(job: &Job, asked: &SweepAsked) -> Result<(Point2, f64), String> {
             if let Some(area) = d.areas.get(id) {
                 let middle = area.outline.centroid();
                 if !area.outline.contains(middle) {
-                    return Err(format!(
-                        "the middle of area {id} lies outside it: give the place as x,y instead"
-                    ));
+                    return Err(StudyError::MiddleOutside { area: id.clone() });
                 }
                 return Ok((middle, asked.height_m.unwrap_or(area.ear_m())));
             }
             let mark = d.marks.get(id).ok_or_else(|| {
-                let known: Vec<&str> = d.areas.keys().chain(d.marks.keys()).map(String::as_str).collect();
-                format!("there is no area or mark \"{id}\"; there are {}", known.join(", "))
+                Unknown::new("area or mark", id, d.areas.keys().chain(d.marks.keys()).map(String::as_str))
             })?;
             Ok((mark.position, asked.height_m.unwrap_or(STANDING_M)))
         }
@@ -141,21 +140,18 @@ fn place(job: &Job, asked: &SweepAsked) -> Result<(Point2, f64), String> {
 }
 
 /// Tags of the loudspeakers that play.
-fn playing(job: &Job, asked: &SweepAsked) -> Result<Vec<String>, String> {
+fn playing(job: &Job, asked: &SweepAsked) -> Result<Vec<String>, StudyError> {
     for tag in &asked.loudspeakers {
         if job.loudspeaker(tag).is_none() {
-            let known: Vec<&str> = job.loudspeakers().map(|l| l.id).collect();
-            return Err(format!("there is no loudspeaker \"{tag}\"; there are {}", known.join(", ")));
+            return Err(Unknown::new("loudspeaker", tag, job.loudspeakers().map(|l| l.id)).into());
         }
     }
     let mut on_channels = Vec::new();
     for id in &asked.channels {
-        let view = job.channel(id).ok_or_else(|| {
-            let known: Vec<&str> = job.document().channels.keys().map(String::as_str).collect();
-            format!("there is no channel \"{id}\"; there are {}", known.join(", "))
-        })?;
-        on_channels
-            .extend(crate::channel_findings::loudspeakers(job, &view).into_iter().map(|l| l.id.to_owned()));
+        let view = job
+            .channel(id)
+            .ok_or_else(|| Unknown::new("channel", id, job.document().channels.keys().map(String::as_str)))?;
+        on_channels.extend(loudspeakers_of_channel(job, &view).into_iter().map(|l| l.id.to_owned()));
     }
     let all = || job.loudspeakers().map(|l| l.id.to_owned()).collect();
     Ok(match (asked.channels.is_empty(), asked.loudspeakers.is_empty()) {

@@ -1,26 +1,18 @@
 //! A job's meter readings over the years: how each line drifts, and what fails when.
 
+use crate::error::StudyError;
 use crate::finding::{Finding, Severity, Subject};
 use crate::judged::{Blamed, JudgedReading};
-use crate::laid::LaidRun;
+use crate::measured::{Measured, ohms};
 use crate::meter::expect;
 use indexmap::IndexMap;
+use loamline_adapt::LaidRun;
 use loamline_electrics::COPPER_COEFFICIENT_PER_K;
 use loamline_faults::{
     Drift, DriftWarning, ExpectedReading, Grade, LEAKAGE_MOHM, Place, Says, Tolerances, YearReading, drift,
 };
 use loamline_model::Job;
 use serde::Serialize;
-
-/// What a series is of.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Measured {
-    /// |Z| at a frequency in hertz; 0 is the resistance of the loop at direct current.
-    Loop(f64),
-    /// Resistance from the conductors to earth.
-    Leakage,
-}
 
 /// One reading of a series.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -71,14 +63,11 @@ pub fn years(
     runs: &[LaidRun],
     judged: &[JudgedReading],
     tolerances: &Tolerances,
-) -> Result<IndexMap<String, Vec<Series>>, String> {
+) -> Result<IndexMap<String, Vec<Series>>, StudyError> {
     let mut all: IndexMap<String, Vec<Series>> = IndexMap::new();
     for (id, visit) in &job.document().visits {
         if day_number(&visit.date).is_none() {
-            return Err(format!(
-                "visits.{id}.date: \"{}\" is no day; write it as year-month-day, 2026-04-17",
-                visit.date
-            ));
+            return Err(StudyError::NoDay { visit: id.clone(), date: visit.date.clone() });
         }
     }
     // A line that was being built is not yet the one that drifts.
@@ -199,8 +188,12 @@ pub(crate) fn years_findings(job: &Job, runs: &[LaidRun], judged: &[JudgedReadin
     }
     let all = match years(job, runs, judged, &Tolerances::default()) {
         Ok(all) => all,
-        Err(sentence) => {
-            return vec![Finding::new(Severity::Warning, Subject::new("visits", ""), sentence)];
+        Err(e) => {
+            let told = Finding::new(Severity::Warning, Subject::new("visits", ""), format!("{e}."));
+            return vec![match e.hint() {
+                Some(hint) => told.mend(hint),
+                None => told,
+            }];
         }
     };
     let of_line = |(line, series): (&String, &Vec<Series>)| -> Vec<Finding> {
@@ -243,18 +236,6 @@ fn warning(line: &str, series: &Series) -> Option<Finding> {
 pub fn a_year(drift: &Drift) -> String {
     let percent = |x: f64| format!("{:+.1}", 100.0 * x);
     format!("{} % a year ({} to {})", percent(drift.per_year), percent(drift.low), percent(drift.high))
-}
-
-/// Ohms with three meaningful digits and their unit.
-#[must_use]
-pub fn ohms(ohm: f64) -> String {
-    let (value, unit) = match ohm {
-        _ if ohm >= 1e6 => (ohm / 1e6, "Mohm"),
-        _ if ohm >= 1e4 => (ohm / 1e3, "kohm"),
-        _ => (ohm, "ohm"),
-    };
-    let places = if value < 10.0 { 2 } else { usize::from(value < 100.0) };
-    format!("{value:.places$} {unit}")
 }
 
 /// Days since 1970-01-01 of a year-month-day of the Gregorian calendar; `None` for a day that is none.

@@ -2,9 +2,10 @@
 #![expect(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
 
 use loamline_acoustics::{Points, Weighting, field};
+use loamline_adapt::Sound;
 use loamline_geometry::Point2;
 use loamline_model::{Edit, JobFile, shipped_catalogue};
-use loamline_study::{Previews, Sound, Study};
+use loamline_study::{Previews, Study};
 use serde_json::{Value, json};
 
 const JUNIPER: &str = include_str!("../../../examples/juniper-court/job.toml");

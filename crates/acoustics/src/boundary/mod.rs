@@ -36,6 +36,6 @@ pub use levels::{
 };
 pub use scene::{
     BoundaryBuilding, BoundaryGround, BoundaryProblem, BoundaryReceiver, BoundaryScene, BoundarySceneError,
-    BoundaryScreen, BoundarySource, GroundRegion, OctavePower,
+    BoundaryScreen, BoundarySource, GroundRegion, OctavePower, OctavesError,
 };
 pub use verdict::{Judgement, LimitQuantity, NeighbourLimit, Verdict, judge, sample_line};

@@ -376,16 +376,22 @@ fn check_inside(
     }
 }
 
+/// A sound power with another number of octaves than there are.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Error)]
+#[error("sound power needs 8 octaves, 63 Hz to 8 kHz (or 9 from 31.5 Hz); there are {values} values")]
+pub struct OctavesError {
+    /// Values given.
+    pub values: usize,
+}
+
 impl TryFrom<Vec<f64>> for OctavePower {
-    type Error = String;
-    fn try_from(v: Vec<f64>) -> Result<Self, String> {
+    type Error = OctavesError;
+    fn try_from(v: Vec<f64>) -> Result<Self, OctavesError> {
         let (extension_db, rest) = match v.len() {
             8 => (None, &v[..]),
             9 => (Some(v[0]), &v[1..]),
             n => {
-                return Err(format!(
-                    "sound power needs 8 octaves, 63 Hz to 8 kHz (or 9 from 31.5 Hz); there are {n} values"
-                ));
+                return Err(OctavesError { values: n });
             }
         };
         let mut bands_db = [0.0; 8];

@@ -17,7 +17,7 @@ pub fn run(folder: &Path, format: Format) -> Result<Verdict, Failure> {
         progress.finish();
         return Err(Failure::input(open::findings_text(&heard.findings)));
     };
-    let report = bass(study.job(), sound).map_err(Failure::input)?;
+    let report = bass(study.job(), sound).map_err(Failure::study)?;
     progress.finish();
     if format.json {
         output::json(&json!({ "job": open::job_json(&study), "report": report }))?;

@@ -37,7 +37,7 @@ pub fn run(
     let tolerances = tolerances(allowed)?;
     let study = open::study(folder)?;
     let runs = study.runs();
-    let expected = expect(study.job(), &runs, &frequencies, &tolerances).map_err(Failure::input)?;
+    let expected = expect(study.job(), &runs, &frequencies, &tolerances).map_err(Failure::study)?;
     let readings = judged(study.job(), &runs, &tolerances);
     if format.json {
         let head = open::job_json(&study);

@@ -15,7 +15,7 @@ pub fn run(folder: &Path, compared: bool, format: Format) -> Result<Verdict, Fai
     let report = study.lines();
     progress.finish();
     let runs = study.runs();
-    let ways = if compared { Some(compare(study.job(), &runs).map_err(Failure::input)?) } else { None };
+    let ways = if compared { Some(compare(study.job(), &runs).map_err(Failure::study)?) } else { None };
     if format.json {
         let mut answer = json!({ "job": open::job_json(&study), "report": report });
         if let Some(ways) = &ways {

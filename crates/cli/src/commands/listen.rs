@@ -58,7 +58,7 @@ fn predicted(a: &ListenArguments) -> Result<Option<SweepPredicted>, Failure> {
         level_dbfs: a.level,
     };
     let study = open::study(folder)?;
-    sweep_at(&study, &asked).map(Some).map_err(Failure::input)
+    sweep_at(&study, &asked).map(Some).map_err(Failure::study)
 }
 
 fn text(

@@ -8,9 +8,10 @@ use super::tolerances::tolerances;
 use crate::args::LocateArguments;
 use crate::failure::{Failure, Verdict};
 use crate::output::{self, Column, Format, Table};
+use loamline_adapt::laid_runs;
 use loamline_faults::{NextTest, Test};
 use loamline_model::Quantity;
-use loamline_study::{Located, Question, Spot, explain, laid_runs, visit_asks};
+use loamline_study::{Located, Question, Spot, explain, visit_asks};
 use serde_json::json;
 
 pub fn run(arguments: &LocateArguments, format: Format) -> Result<Verdict, Failure> {
@@ -37,7 +38,7 @@ pub fn run(arguments: &LocateArguments, format: Format) -> Result<Verdict, Failu
                 known.join(", ")
             )));
         };
-        let (was, asks) = visit_asks(study.job(), visit, line).map_err(Failure::input)?;
+        let (was, asks) = visit_asks(study.job(), visit, line).map_err(Failure::study)?;
         question.readings.extend(asks.readings);
         question.opened.extend(asks.opened);
         question.ground_temperature_c = asks.ground_temperature_c;
@@ -48,7 +49,7 @@ pub fn run(arguments: &LocateArguments, format: Format) -> Result<Verdict, Failu
         question.ground_temperature_c = Some(Quantity::Temperature.parse(text).map_err(wrong)?);
     }
     let runs = laid_runs(&asked_of);
-    let located = explain(&asked_of, &runs, line, &question).map_err(Failure::input)?;
+    let located = explain(&asked_of, &runs, line, &question).map_err(Failure::study)?;
     if format.json {
         output::json(&json!({ "job": open::job_json(&study), "line": line, "located": located }))?;
     } else {

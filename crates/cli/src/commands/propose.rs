@@ -5,7 +5,7 @@ use crate::args::{OptionChoice, ProposeArguments};
 use crate::failure::{Failure, Verdict};
 use crate::output::{self, Column, Format, Progress, Table, paragraph};
 use loamline_model::{JobFile, LoadError, Quantity};
-use loamline_study::{
+use loamline_propose::{
     Failure as Unmet, Figures, OptionKind, Phase, Proposal, ProposeOptions, ProposeProgress, Proposed,
     propose, rule_of_thumb,
 };

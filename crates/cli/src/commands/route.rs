@@ -4,11 +4,10 @@ use super::open::{self, section};
 use crate::failure::{Failure, Verdict};
 use crate::output::{self, Column, Format, Progress, Table};
 use indexmap::IndexMap;
+use loamline_adapt::{LaidRun, laid_cables};
 use loamline_model::document::Laying;
 use loamline_model::{Choice, JobFile, LoadError, Quantity};
-use loamline_study::{
-    CableOrder, LaidRun, Routed, Study, cable_orders, laid_cables, route, run_findings, worst_first,
-};
+use loamline_study::{CableOrder, Routed, Study, cable_orders, route, run_findings, worst_first};
 use serde_json::json;
 use std::path::Path;
 

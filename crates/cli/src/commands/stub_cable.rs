@@ -40,7 +40,7 @@ pub fn run(stub: &str, arguments: &LocateArguments, format: Format) -> Result<Ve
         }
         None => None,
     };
-    let found = stub_length(file.job(), stub, loop_ohm, temperature_c, &allowed).map_err(Failure::input)?;
+    let found = stub_length(file.job(), stub, loop_ohm, temperature_c, &allowed).map_err(Failure::study)?;
     if arguments.write {
         file.apply(&found.edit).map_err(Failure::input)?;
         file.save(&arguments.job).map_err(Failure::input)?;

@@ -17,7 +17,7 @@ pub fn run(arguments: &YearsArguments, format: Format) -> Result<Verdict, Failur
     let study = open::study(&arguments.job)?;
     let runs = study.runs();
     let readings = judged(study.job(), &runs, &tolerances);
-    let all = years(study.job(), &runs, &readings, &tolerances).map_err(Failure::input)?;
+    let all = years(study.job(), &runs, &readings, &tolerances).map_err(Failure::study)?;
     if format.json {
         output::json(&json!({ "job": open::job_json(&study), "lines": all, "readings": readings }))?;
         return Ok(Verdict::Fine);

@@ -4,16 +4,38 @@ use super::Job;
 use super::lines::check_lines;
 use super::omitted::Omitted;
 use crate::document::{KeptLine, Line};
+use crate::reading::ProblemKind;
 use indexmap::IndexMap;
 use std::sync::Arc;
+use thiserror::Error;
+
+/// What a line that was kept by a visit needs and is gone; each goes on after a colon.
+#[derive(Debug, Clone, PartialEq, Error)]
+pub enum KeptLineError {
+    /// A cable.
+    #[error("its cable \"{cable}\" is in the catalogue no more")]
+    CableGone {
+        /// Its id.
+        cable: String,
+    },
+    /// A model of loudspeaker.
+    #[error("its loudspeaker \"{model}\" is in the catalogue no more")]
+    LoudspeakerGone {
+        /// Its id.
+        model: String,
+    },
+    /// The line as kept is none.
+    #[error("{0}")]
+    Line(ProblemKind),
+}
 
 impl Job {
     /// The job as far as a line that was kept by a visit goes: that line alone, as it was, on this job's site and with its
     /// catalogue, so that whatever is asked of a line can be asked of it.
     ///
     /// # Errors
-    /// What the line needs and is gone (a cable of the catalogue), in words that go on after a colon.
-    pub fn as_it_was(&self, kept: &KeptLine) -> Result<Self, String> {
+    /// What the line needs and is gone.
+    pub fn as_it_was(&self, kept: &KeptLine) -> Result<Self, KeptLineError> {
         let mut document = self.document().clone();
         document.lines =
             IndexMap::from([(kept.line.clone(), Line { channel: None, ..kept.as_it_was.clone() })]);
@@ -29,16 +51,16 @@ impl Job {
         let mut gone = cables.filter(|c| !self.catalogue.cables.contains_key(*c));
         let mut models = kept.loudspeakers.values().map(|l| &l.model);
         if let Some(cable) = gone.next() {
-            return Err(format!("its cable \"{cable}\" is in the catalogue no more"));
+            return Err(KeptLineError::CableGone { cable: cable.clone() });
         }
         if let Some(model) = models.find(|m| !self.catalogue.loudspeakers.contains_key(*m)) {
-            return Err(format!("its loudspeaker \"{model}\" is in the catalogue no more"));
+            return Err(KeptLineError::LoudspeakerGone { model: model.clone() });
         }
         let mut problems = Vec::new();
         let trees = check_lines(&document, &self.catalogue, &Omitted::none(), &mut problems);
         match problems.first() {
             None => Ok(Self { document: Arc::new(document), catalogue: self.catalogue.clone(), trees }),
-            Some(problem) => Err(problem.kind.to_string()),
+            Some(problem) => Err(KeptLineError::Line(problem.kind.clone())),
         }
     }
 }

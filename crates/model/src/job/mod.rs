@@ -17,6 +17,7 @@ mod stub_rules;
 mod tree;
 mod views;
 
+pub use as_it_was::KeptLineError;
 pub(crate) use check::check;
 pub use existing::ExistingCable;
 pub use ground::GroundAt;

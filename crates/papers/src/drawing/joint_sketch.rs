@@ -8,7 +8,7 @@ use super::palette;
 use super::spot::{Frame, Spot};
 use super::svg::{Align, Lettering, Paint, Svg, number};
 use crate::quantities::{JointConductor, JointNeed};
-use loamline_study::LaidCable;
+use loamline_adapt::LaidCable;
 
 const WIDTH: f64 = 84.0;
 const ROW: f64 = 7.0;

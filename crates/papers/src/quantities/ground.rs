@@ -4,10 +4,10 @@
 //! trench, paving lifted) is opened once for all cables that lie side by side in it (common practice, no source):
 //! there a stretch counts only where no cable before it lies within [`BESIDE_M`].
 
+use loamline_adapt::{LaidCable, LaidRun};
 use loamline_geometry::{Point2, Segment};
 use loamline_model::Choice as _;
 use loamline_model::document::Laying;
-use loamline_study::{LaidCable, LaidRun};
 
 /// Cables nearer than this lie in one opening, metres (common practice, no source): the width of a spade.
 pub const BESIDE_M: f64 = 0.15;

@@ -10,10 +10,10 @@
 //!
 //! A joint is a place. Lines that meet at it have their conductors side by side, and a cable they share counts once.
 
+use loamline_adapt::LaidCable;
 use loamline_model::catalogue::{Cable, Connector};
 use loamline_model::document::Polarity;
 use loamline_model::{Job, JobNode};
-use loamline_study::LaidCable;
 
 /// A wire at a joint.
 #[derive(Debug, Clone, PartialEq)]

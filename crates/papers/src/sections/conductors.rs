@@ -1,7 +1,7 @@
 //! The conductors of a line, in words.
 
 use crate::material::Material;
-use loamline_study::{Conductors, LaidRun, run_conductors};
+use loamline_adapt::{Conductors, LaidRun, run_conductors};
 
 /// "white positive, green negative".
 pub fn written(m: &Material<'_>, conductors: &Conductors) -> String {

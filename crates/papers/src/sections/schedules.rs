@@ -6,8 +6,9 @@ use crate::material::Material;
 use crate::measures::M_PER_FT;
 use crate::quantities::{JointConductor, JointNeed, spools_to_order};
 use crate::table::Table;
+use loamline_adapt::LaidCable;
 use loamline_model::{Choice as _, Units};
-use loamline_study::{Cut, LaidCable};
+use loamline_study::Cut;
 use serde_json::{Value, json};
 
 /// A number without needless decimals.

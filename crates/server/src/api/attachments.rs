@@ -3,6 +3,7 @@
 use super::extract::{In, Raw, of_type};
 use super::{App, blocking};
 use crate::error::{ApiError, ErrorBody};
+use crate::error_code::ErrorCode;
 use crate::jobs::{attachment_name, media_type};
 use crate::random::sha256;
 use crate::store::AttachmentRow;
@@ -82,7 +83,7 @@ async fn put(
         if media_type(&bytes) != Some(said) {
             return Err(ApiError::new(
                 StatusCode::UNSUPPORTED_MEDIA_TYPE,
-                "wrong_type",
+                ErrorCode::WrongType,
                 format!("What was sent is no {said}: its first bytes are not those of one."),
             ));
         }

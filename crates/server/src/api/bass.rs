@@ -157,7 +157,7 @@ async fn bass_view(State(app): State<App>, In(id): In<String>) -> Result<Json<Ba
     app.results(id, |job| {
         let Snapshot { study, revision, .. } = job.now();
         let sound = study.sound();
-        let sound = sound.as_ref().as_ref().map_err(|why| cannot(why.join(" ")))?;
+        let sound = sound.as_ref().as_ref().map_err(cannot)?;
         let report = bass(study.job(), sound).map_err(cannot)?;
         let areas = report.areas.iter().map(|(id, a)| (id.clone(), bass_area_view(a))).collect();
         Ok(Json(BassView { revision, subwoofers: report.subwoofers, areas }))

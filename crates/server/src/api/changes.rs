@@ -5,6 +5,7 @@ use super::App;
 use super::extract::{Body, In};
 use crate::api::jobs::PatchOperation;
 use crate::error::{ApiError, ErrorBody};
+use crate::error_code::ErrorCode;
 use axum::Json;
 use axum::extract::State;
 use axum::http::StatusCode;
@@ -113,7 +114,9 @@ async fn put_on_line(
         let done = put_on(&now.file, &asked.first, &asked.loudspeakers, asked.line.as_deref()).map_err(
             |e| match e {
                 PutOnError::Edit(e) => ApiError::from(e),
-                PutOnError::NoWay(why) => ApiError::new(StatusCode::CONFLICT, "not_yet", why),
+                PutOnError::NoWay(why) => {
+                    ApiError::new(StatusCode::CONFLICT, ErrorCode::NotYet, why.to_string())
+                }
             },
         )?;
         Ok(Json(PutOnView { revision: now.revision, patch: done.edit, told: done.told }))

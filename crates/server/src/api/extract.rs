@@ -1,6 +1,7 @@
 //! Reading what is sent, with refusals in one form that name the field.
 
 use crate::error::{ApiError, FieldProblem, shown};
+use crate::error_code::ErrorCode;
 use axum::body::Bytes;
 use axum::extract::{FromRequest, FromRequestParts, Path, Query, Request};
 use axum::http::header::CONTENT_TYPE;
@@ -35,7 +36,7 @@ pub fn of_type(headers: &HeaderMap, offered: &[&'static str]) -> Result<&'static
         let found = sent.map_or_else(|| "has no content type".to_owned(), |s| format!("is \"{s}\""));
         ApiError::new(
             StatusCode::UNSUPPORTED_MEDIA_TYPE,
-            "wrong_type",
+            ErrorCode::WrongType,
             format!("What was sent {found}; {} is wanted here.", offered.join(" or ")),
         )
     })
@@ -48,9 +49,13 @@ impl<S: Send + Sync> FromRequest<S> for Raw {
         Bytes::from_request(request, state).await.map(Self).map_err(|e| {
             let status = e.status();
             if status == StatusCode::PAYLOAD_TOO_LARGE {
-                ApiError::new(status, "too_large", "What was sent is larger than this place takes.")
+                ApiError::new(status, ErrorCode::TooLarge, "What was sent is larger than this place takes.")
             } else {
-                ApiError::new(StatusCode::BAD_REQUEST, "bad_request", "What was sent did not arrive whole.")
+                ApiError::new(
+                    StatusCode::BAD_REQUEST,
+                    ErrorCode::BadRequest,
+                    "What was sent did not arrive whole.",
+                )
             }
         })
     }
@@ -67,13 +72,21 @@ impl<S: Send + Sync, T: DeserializeOwned> FromRequest<S> for Body<T> {
         let value: T = serde_path_to_error::deserialize(&mut read).map_err(|e| {
             let (path, inner) = (pointer(e.path()), e.inner());
             if inner.is_syntax() || inner.is_eof() {
-                ApiError::new(StatusCode::BAD_REQUEST, "bad_request", format!("This is no JSON: {inner}."))
+                ApiError::new(
+                    StatusCode::BAD_REQUEST,
+                    ErrorCode::BadRequest,
+                    format!("This is no JSON: {inner}."),
+                )
             } else {
                 ApiError::field(path, plainly(&inner.to_string()).1)
             }
         })?;
         read.end().map_err(|_| {
-            ApiError::new(StatusCode::BAD_REQUEST, "bad_request", "There is more after the JSON value.")
+            ApiError::new(
+                StatusCode::BAD_REQUEST,
+                ErrorCode::BadRequest,
+                "There is more after the JSON value.",
+            )
         })?;
         Ok(Self(value))
     }

@@ -10,13 +10,13 @@ use crate::jobs::{OpenJob, Snapshot};
 use axum::Json;
 use axum::extract::State;
 use indexmap::IndexMap;
+use loamline_adapt::laid_runs;
 use loamline_faults::{
     ExpectedReading, Fault, Grade, MeterReading, NextTest, Outcome, Place, Says, Shown, Test, Tolerances,
 };
 use loamline_geometry::Point2;
 use loamline_study::{
-    ExpectedLine, JudgedReading, Located, METER_FREQUENCIES_HZ, Measured, Question, explain, laid_runs,
-    visit_asks,
+    ExpectedLine, JudgedReading, Located, METER_FREQUENCIES_HZ, Measured, Question, explain, visit_asks,
 };
 use serde::{Deserialize, Serialize};
 use std::sync::Arc;
@@ -508,16 +508,16 @@ async fn locate(
             let visit =
                 visit.ok_or_else(|| ApiError::field("/visit", format!("There is no visit \"{name}\".")))?;
             let visit = &visit;
-            let (was, asks) = visit_asks(&known, visit, &asked.line)
-                .map_err(|why| ApiError::field("/line", format!("{}.", why.trim_end_matches('.'))))?;
+            let (was, asks) =
+                visit_asks(&known, visit, &asked.line).map_err(|why| ApiError::study("/line", &why))?;
             question.readings.extend(asks.readings);
             question.opened.extend(asks.opened);
             question.ground_temperature_c = question.ground_temperature_c.or(asks.ground_temperature_c);
             runs = Arc::new(laid_runs(&was));
             known = was;
         }
-        let located = explain(&known, &runs, &asked.line, &question)
-            .map_err(|why| ApiError::field("", format!("{}.", why.trim_end_matches('.'))))?;
+        let located =
+            explain(&known, &runs, &asked.line, &question).map_err(|why| ApiError::study("", &why))?;
         Ok(Json(locate_view(revision, &located)))
     })
     .await

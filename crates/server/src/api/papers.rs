@@ -147,7 +147,7 @@ fn make(job: &OpenJob, query: &PapersQuery) -> Result<(u64, Vec<Paper>), ApiErro
 fn make(_: &OpenJob, _: &PapersQuery) -> Result<(u64, Vec<Paper>), ApiError> {
     Err(ApiError::new(
         axum::http::StatusCode::NOT_FOUND,
-        "not_built",
+        crate::error_code::ErrorCode::NotBuilt,
         "The papers are not in this program: it was built without them.",
     ))
 }

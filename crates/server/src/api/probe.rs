@@ -9,9 +9,10 @@ use crate::jobs::Snapshot;
 use axum::Json;
 use axum::extract::State;
 use loamline_acoustics::{Band, Probe, SourceShare};
+use loamline_adapt::Sound;
 use loamline_geometry::Point2;
 use loamline_model::Job;
-use loamline_study::{LinesReport, Sound};
+use loamline_study::LinesReport;
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 use utoipa_axum::router::OpenApiRouter;
@@ -161,7 +162,7 @@ async fn probe(
         let coherent = study.job().document().brief.coherent_below_hz;
         let (probed, _) = study.probe(Point2::new(at.x, at.y), ear_m).map_err(cannot)?;
         let (sound, lines) = (study.sound(), study.lines());
-        let sound = sound.as_ref().as_ref().map_err(|why| cannot(why.join(" ")))?;
+        let sound = sound.as_ref().as_ref().map_err(cannot)?;
         let heard = At { job: study.job(), sound, lines: &lines };
         Ok(Json(probe_view(revision, &probed, &heard, coherent)))
     })

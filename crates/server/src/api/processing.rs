@@ -10,9 +10,10 @@ use crate::jobs::Snapshot;
 use axum::Json;
 use axum::extract::State;
 use indexmap::IndexMap;
+use loamline_adapt::{SAMPLE_RATE_HZ, filters_of};
 use loamline_model::Edit;
 use loamline_processing::{Chain, OrderOfWork, Polarity, SampleRate};
-use loamline_study::{ChannelTuned, NeighbourTuned, SAMPLE_RATE_HZ, filters_of, tuned};
+use loamline_tune::{ChannelTuned, NeighbourTuned, tuned};
 use serde::Serialize;
 use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
@@ -217,7 +218,7 @@ async fn processing(State(app): State<App>, In(id): In<String>) -> Result<Json<P
                 study.job().channel(id).map(|v| filters_of(v.channel)).transpose().map_err(cannot)?;
             channels.insert(id.clone(), channel(&before.unwrap_or_default(), c, &hz)?);
         }
-        let area = |a: &loamline_study::AreaTuned| AreaProcessing {
+        let area = |a: &loamline_tune::AreaTuned| AreaProcessing {
             name: a.name.clone(),
             target_dba: a.target_dba,
             before: (&a.before).into(),

@@ -11,7 +11,7 @@ use axum::extract::State;
 use axum::http::StatusCode;
 use indexmap::IndexMap;
 use loamline_model::Edit;
-use loamline_study::{
+use loamline_propose::{
     OptionKind, Phase, Proposal, ProposeError, ProposeOptions, ProposeProgress, Proposed, propose,
 };
 use serde::{Deserialize, Serialize};
@@ -228,7 +228,7 @@ fn proposal_view(p: &Proposed, currency: &str) -> ProposalView {
     }
     add("Cable", format!("{:.0} m", f.cable_m));
     add("Digging", format!("{:.0} m", f.digging_m));
-    let area = |a: &loamline_study::AreaFigures| ProposedArea {
+    let area = |a: &loamline_propose::AreaFigures| ProposedArea {
         target_dba: a.target_dba,
         mean_dba: a.mean_dba,
         share_within: a.share_within,
@@ -340,8 +340,11 @@ fn make(job: &OpenJob, run: &Run, options: &ProposeOptions) {
         Err(ProposeError::Cancelled) => Ok(unfinished(&run.id, now.revision, true)),
         Err(ProposeError::Brief(why)) => {
             let problems =
-                why.iter().map(|w| crate::error::FieldProblem::new("/brief", w.as_str())).collect();
-            Err(ApiError::invalid(why.join(" "), problems))
+                why.iter().map(|w| crate::error::FieldProblem::new("/brief", w.to_string())).collect();
+            Err(ApiError::invalid(
+                why.iter().map(ToString::to_string).collect::<Vec<_>>().join(" "),
+                problems,
+            ))
         }
     };
     *run.outcome.lock().unwrap_or_else(PoisonError::into_inner) = Some(outcome);

@@ -3,6 +3,7 @@
 use super::extract::{Body, In};
 use super::{App, blocking};
 use crate::error::{ApiError, ErrorBody};
+use crate::error_code::ErrorCode;
 use crate::jobs::person;
 use crate::share::{COOKIE, Sharing};
 use crate::store::Device;
@@ -99,7 +100,7 @@ async fn share(State(app): State<App>) -> Json<ShareView> {
 async fn pair(State(app): State<App>, Body(wish): Body<PairRequest>) -> Result<impl IntoResponse, ApiError> {
     let name = person("/name", &wish.name).map_err(|p| ApiError::invalid(p.message.clone(), vec![p]))?;
     let sharing: Arc<Sharing> = app.sharing.clone().ok_or_else(|| {
-        ApiError::new(StatusCode::CONFLICT, "not_shared", "This server lets no other devices in.")
+        ApiError::new(StatusCode::CONFLICT, ErrorCode::NotShared, "This server lets no other devices in.")
     })?;
     let (device, token) = blocking(move || sharing.pairing.pair(app.jobs.store(), &wish.code, &name)).await?;
     let cookie = format!("{COOKIE}={token}; Path=/; Secure; HttpOnly; SameSite=Strict; Max-Age={PAIRED_S}");

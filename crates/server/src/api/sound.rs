@@ -3,6 +3,7 @@
 use super::extract::In;
 use super::{App, FindingView, finding_views};
 use crate::error::{ApiError, ErrorBody};
+use crate::error_code::ErrorCode;
 use crate::jobs::Snapshot;
 use axum::Json;
 use axum::extract::State;
@@ -310,5 +311,5 @@ async fn neighbours(State(app): State<App>, In(id): In<String>) -> Result<Json<N
 
 /// A job as it stands does not allow an answer; `why` says what is in the way.
 pub fn cannot(why: impl ToString) -> ApiError {
-    ApiError::new(StatusCode::CONFLICT, "not_yet", why.to_string())
+    ApiError::new(StatusCode::CONFLICT, ErrorCode::NotYet, why.to_string())
 }

@@ -71,7 +71,7 @@ async fn measured(
         let now = job.now();
         let usual = Tolerances::default();
         let found = stub_length(now.file.job(), &stub, asked.dc_ohm, asked.temperature_c, &usual)
-            .map_err(|why| ApiError::field("", format!("{}.", why.trim_end_matches('.'))))?;
+            .map_err(|why| ApiError::study("", &why))?;
         Ok(Json(StubLengthView {
             revision: now.revision,
             length_m: found.length_m,

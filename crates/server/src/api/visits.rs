@@ -13,7 +13,8 @@ use axum::extract::State;
 use indexmap::IndexMap;
 use loamline_faults::{Table, Tolerances};
 use loamline_model::catalogue::Catalogue;
-use loamline_study::{JudgedReading, METER_FREQUENCIES_HZ, Measured, tuned};
+use loamline_study::{JudgedReading, METER_FREQUENCIES_HZ, Measured};
+use loamline_tune::tuned;
 use serde::Serialize;
 use serde_json::Value;
 use utoipa::ToSchema;
@@ -102,7 +103,7 @@ async fn visit_pack(State(app): State<App>, In(id): In<String>) -> Result<Json<V
             expect: expect.iter().map(|(id, l)| (id.clone(), meter_line(l))).collect(),
             readings: judged.iter().map(judged_view).collect(),
             tables,
-            no_tables,
+            no_tables: no_tables.map(|why| why.to_string()),
             order: order.iter().map(stage).collect(),
         }))
     })

@@ -2,6 +2,7 @@
 
 use super::names::attachment_name;
 use crate::error::{ApiError, FieldProblem};
+use crate::error_code::ErrorCode;
 use crate::random::sha256;
 use crate::store::AttachmentRow;
 use axum::http::StatusCode;
@@ -213,7 +214,11 @@ pub fn zipped<'a>(files: impl Iterator<Item = (&'a str, &'a [u8])>) -> Result<Ve
         Ok(zip.finish()?.into_inner())
     };
     written().map_err(|e| {
-        ApiError::new(StatusCode::INTERNAL_SERVER_ERROR, "store", format!("The files cannot be packed: {e}."))
+        ApiError::new(
+            StatusCode::INTERNAL_SERVER_ERROR,
+            ErrorCode::Store,
+            format!("The files cannot be packed: {e}."),
+        )
     })
 }
 

@@ -5,6 +5,7 @@ use super::spared::{in_visits, sparing_visits};
 use super::undo::UndoStacks;
 use crate::clock::{is_date, now};
 use crate::error::{ApiError, Conflict, FieldProblem};
+use crate::error_code::ErrorCode;
 use crate::random::letters;
 use crate::store::{Entry, Kind, Shown, Store, StoreError};
 use axum::http::StatusCode;
@@ -228,8 +229,13 @@ impl OpenJob {
         if let Some(earlier) = self.store.entry(&self.id, &edit_id)? {
             return Ok(applied(earlier));
         }
-        let nothing =
-            || ApiError::new(StatusCode::CONFLICT, "nothing_to_do", format!("There is nothing to {word}."));
+        let nothing = || {
+            ApiError::new(
+                StatusCode::CONFLICT,
+                ErrorCode::NothingToDo,
+                format!("There is nothing to {word}."),
+            )
+        };
         let of = next(&stacks).ok_or_else(nothing)?;
         let entry = self.store.entry_at(&self.id, of)?.ok_or_else(nothing)?;
         let note = entry.note.clone();
@@ -250,7 +256,7 @@ impl OpenJob {
             Some(e) if is_of(&e.patch, patch) => Ok(Some(applied(e))),
             Some(_) => Err(ApiError::new(
                 StatusCode::CONFLICT,
-                "edit_id_taken",
+                ErrorCode::EditIdTaken,
                 "Another edit was sent under this id before; a new edit needs a new id.",
             )),
             None => Ok(None),
@@ -329,7 +335,7 @@ fn needed_by_a_visit(refused: ApiError, word: &str, note: &str) -> ApiError {
     match refused.problem.problems.iter().find(|p| in_visits(&p.path)).and_then(path) {
         Some(visit) => ApiError::new(
             StatusCode::CONFLICT,
-            "kept_by_visit",
+            ErrorCode::KeptByVisit,
             format!(
                 "Cannot {word} \"{note}\": what was entered on visit {visit} since then needs it, and entries of a visit stay. Take those entries out on the Visits page first."
             ),

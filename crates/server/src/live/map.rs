@@ -6,10 +6,11 @@ use crate::error::{ApiError, FieldProblem};
 use crate::jobs::{OpenJob, Snapshot};
 use indexmap::IndexMap;
 use loamline_acoustics::{Band, Field, IncrementalField, SceneErrors, Weighting};
+use loamline_adapt::Sound;
 use loamline_limits::{MAP_BYTES, MAP_PLACES};
 use loamline_model::Job;
 use loamline_model::document::Surface;
-use loamline_study::{LevelMap, MapPlaces, Previews, Sound, promptly};
+use loamline_study::{LevelMap, MapPlaces, Previews, promptly};
 use std::sync::Arc;
 
 /// Levels below this are nothing heard at all, dB: far below any sound, far above [`loamline_acoustics::SILENCE_DB`].
@@ -47,13 +48,13 @@ impl Canvas {
         let now = open.now();
         let stored = now.file.job();
         let standing = now.study.sound();
-        let standing = standing.as_ref().as_ref().map_err(|why| ApiError::field("", why.join(" ")))?;
+        let standing = standing.as_ref().as_ref().map_err(|why| ApiError::field("", why.to_string()))?;
         let (job, sound) = if r.preview.operations.is_empty() {
             (None, standing.clone())
         } else {
             let job = now.file.preview(&r.preview)?;
             let sound = self.previews.sound(&now.study, &job);
-            let sound = sound.map_err(|why| ApiError::field("/preview", why.join(" ")))?;
+            let sound = sound.map_err(|why| ApiError::field("/preview", why.to_string()))?;
             (Some(job), sound)
         };
         let places = places(stored, job.as_ref().unwrap_or(stored), r)?;
@@ -67,7 +68,7 @@ impl Canvas {
             // Worked out once for all who look at the stored job, and copied; what is dragged then costs little.
             _ if *surfaces == stored.document().surfaces => {
                 let shared =
-                    now.study.level_map(&places).map_err(|why| ApiError::field("", why.join(" ")))?;
+                    now.study.level_map(&places).map_err(|why| ApiError::field("", why.to_string()))?;
                 let mut map = shared.as_ref().as_ref().map_err(cannot)?.clone();
                 promptly(|| map.field.set_scene(&sound.scene));
                 map

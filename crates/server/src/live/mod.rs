@@ -13,6 +13,7 @@ use crate::api::extract::{Asked as Query, In, holds_little};
 use crate::api::{App, blocking};
 use crate::clock::now;
 use crate::error::{ApiError, FieldProblem};
+use crate::error_code::ErrorCode;
 use crate::jobs::{Event, Jobs, OpenJob, person};
 use crate::share::Paired;
 use crate::store::{Entry, Kind};
@@ -56,7 +57,7 @@ pub async fn live(
     upgrade: Result<WebSocketUpgrade, axum::extract::ws::rejection::WebSocketUpgradeRejection>,
 ) -> Result<Response, ApiError> {
     let upgrade = upgrade.map_err(|e| {
-        ApiError::new(e.status(), "bad_request", "The live channel is a WebSocket; open it as one.")
+        ApiError::new(e.status(), ErrorCode::BadRequest, "The live channel is a WebSocket; open it as one.")
     })?;
     let name = person("?client", &query.client).map_err(|p| ApiError::invalid(p.message.clone(), vec![p]))?;
     let job = app.job(id, |job| Ok(Arc::clone(job))).await?;

@@ -5,6 +5,7 @@ use super::pairing::{COOKIE, Pairing};
 use crate::api::blocking;
 use crate::clock::now;
 use crate::error::ApiError;
+use crate::error_code::ErrorCode;
 use crate::jobs::Jobs;
 use crate::random::sha256;
 use axum::extract::{Request, State};
@@ -50,12 +51,12 @@ pub async fn gate(State(jobs): State<Arc<Jobs>>, mut request: Request, next: Nex
     }
     if ONLY_HERE.iter().any(|p| path.strip_prefix(p).is_some_and(|r| r.is_empty() || r.starts_with('/'))) {
         let why = "Devices are let in and turned away on the computer itself.";
-        return ApiError::new(StatusCode::FORBIDDEN, "forbidden", why).into_response();
+        return ApiError::new(StatusCode::FORBIDDEN, ErrorCode::Forbidden, why).into_response();
     }
     let unpaired = || {
         let why =
             "This device is not paired. Type the code shown on the computer, or scan the square beside it.";
-        ApiError::new(StatusCode::UNAUTHORIZED, "not_paired", why).into_response()
+        ApiError::new(StatusCode::UNAUTHORIZED, ErrorCode::NotPaired, why).into_response()
     };
     let Some(token) = token(request.headers()) else { return unpaired() };
     let hash = sha256(token.as_bytes());

@@ -2,6 +2,7 @@
 
 use crate::clock::now;
 use crate::error::ApiError;
+use crate::error_code::ErrorCode;
 use crate::random::{NoRandom, letters, sha256};
 use crate::store::{Device, Store};
 use axum::http::StatusCode;
@@ -52,7 +53,7 @@ impl Pairing {
             if wrong.len() >= MOST_WRONG {
                 return Err(ApiError::new(
                     StatusCode::TOO_MANY_REQUESTS,
-                    "too_many",
+                    ErrorCode::TooMany,
                     "Too many wrong codes. Wait a minute, then type the code shown on the computer.",
                 ));
             }
@@ -61,7 +62,7 @@ impl Pairing {
                 wrong.push(Instant::now());
                 return Err(ApiError::new(
                     StatusCode::FORBIDDEN,
-                    "wrong_code",
+                    ErrorCode::WrongCode,
                     "That is not the code shown on the computer.",
                 ));
             }

@@ -13,8 +13,8 @@ use crate::material::Material;
 use crate::measures::dimension;
 use crate::quantities::{GRAVEL_M, OVERDIG_M};
 use crate::taping::{fixed_points, tape, written};
+use loamline_adapt::length_rules;
 use loamline_model::Choice as _;
-use loamline_study::length_rules;
 use serde_json::{Value, json};
 
 /// Data and drawings of the crew pack.

@@ -4,9 +4,9 @@ use super::super::common::{decimal, place};
 use super::super::conductors::{at_rack, written};
 use super::super::schedules::plain;
 use crate::material::Material;
+use loamline_adapt::run_conductors;
 use loamline_model::document::{EqualiserKind, Filter};
 use loamline_model::{ChannelView, Choice as _};
-use loamline_study::run_conductors;
 use serde_json::{Value, json};
 
 /// Data of the rack sheets.

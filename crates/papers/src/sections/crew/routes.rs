@@ -5,10 +5,10 @@ use super::super::conductors::written;
 use crate::drawing;
 use crate::material::Material;
 use crate::measures::depth;
+use loamline_adapt::{LaidCable, LaidRun, run_conductors};
 use loamline_geometry::Point2;
 use loamline_model::Choice as _;
 use loamline_model::document::Laying;
-use loamline_study::{LaidCable, LaidRun, run_conductors};
 use serde_json::{Value, json};
 
 /// Height of the plan on a route sheet, as a share of the page's width: least and most.

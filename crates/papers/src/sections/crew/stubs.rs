@@ -4,8 +4,9 @@ use super::super::common::colour_of;
 use super::super::conductors::written;
 use super::super::readings::digits;
 use crate::material::Material;
+use loamline_adapt::pair_conductors;
 use loamline_faults::Tolerances;
-use loamline_study::{pair_conductors, stub_loop};
+use loamline_study::stub_loop;
 use serde_json::{Value, json};
 
 /// Data of the sheets.

@@ -1,0 +1,209 @@
+//! The document as the routing engine wants it: ground with prices, obstacles, what is buried and what can be used.
+
+use loamline_geometry::{Point2, Polygon};
+use loamline_model::Job;
+use loamline_model::catalogue::Prices;
+use loamline_model::document::{Laying, SurfaceKind, WallKind};
+use loamline_routing::{Building, Clip, GroundPlan, Lay, Method, NoGo, Service, Sleeve, Surface, Wall};
+use rust_decimal::prelude::ToPrimitive;
+
+/// How much dearer ground is whose way of laying the brief does not allow: it is crossed only where nothing else
+/// leads through, and a finding then says so.
+const NOT_ALLOWED_FACTOR: f64 = 20.0;
+/// Price of ground where the price book says nothing, per metre (an assumption, so that shorter is still better).
+const UNPRICED_PER_M: f64 = 5.0;
+/// Digging by hand beside a service takes about three times as long as the ground alone (common practice, no source).
+const HAND_DIG_FACTOR: f64 = 3.0;
+/// Width of cable clear of the site's things when no outline of the property is drawn, metres.
+const MARGIN_M: f64 = 5.0;
+/// Ring round a lawn, inside its edge, where stakes are out of the way, metres.
+pub const LAWN_EDGE_M: f64 = 0.35;
+
+/// The ground of a job, priced; `None` for a job without any place on it.
+pub fn ground_plan(job: &Job) -> Option<GroundPlan> {
+    let d = job.document();
+    let boundary = match &d.site.outline {
+        Some(outline) => outline.clone(),
+        None => around_everything(job)?,
+    };
+    let prices = Pricing { job, book: job.catalogue().prices.as_ref() };
+    let mut no_go: Vec<NoGo> =
+        d.no_go.iter().map(|(id, n)| NoGo { id: id.clone(), outline: n.outline.clone() }).collect();
+    let mut surfaces = Vec::new();
+    for (id, s) in &d.surfaces {
+        match s.laying_method() {
+            Some(laying) => surfaces.push(Surface {
+                id: id.clone(),
+                outline: s.outline.clone(),
+                lay: prices.lay(s.kind, laying, s.laying_price.and_then(|p| p.to_f64())),
+            }),
+            // A surface may share its name with a no-go area round it.
+            None => no_go.push(NoGo { id: format!("{id} (water)"), outline: s.outline.clone() }),
+        }
+    }
+    let clip = Clip { price_per_m: prices.per_m(Laying::Clipped), height_m: 0.3, transition_price: 0.0 };
+    let ground = d.site.ground;
+    Some(GroundPlan {
+        boundary,
+        default_lay: prices.lay(ground, ground.laying().unwrap_or(Laying::Trench), None),
+        surfaces,
+        no_go,
+        buildings: d
+            .buildings
+            .iter()
+            .map(|(id, b)| Building {
+                id: id.clone(),
+                outline: b.outline.clone(),
+                indoor_price_per_m: clip.price_per_m,
+                clip: b.clip.then_some(clip),
+            })
+            .collect(),
+        walls: d
+            .walls
+            .iter()
+            .map(|(id, w)| Wall {
+                id: id.clone(),
+                line: w.line.clone(),
+                thickness_m: wall_thickness_m(w.kind),
+                crossing_price: Some(prices.wall_crossing(w.kind)),
+                clip: w.clip.then_some(clip),
+            })
+            .collect(),
+        services: d
+            .services
+            .iter()
+            .map(|(id, s)| Service {
+                id: id.clone(),
+                line: s.line.clone(),
+                clearance_m: s.clearance_m,
+                crossing_price: match s.crossing_charge.and_then(|p| p.to_f64()) {
+                    Some(charge) => charge,
+                    None => prices.task("service-crossing"),
+                },
+                hand_dig_factor: HAND_DIG_FACTOR,
+            })
+            .collect(),
+        sleeves: d
+            .sleeves
+            .iter()
+            .map(|(id, s)| Sleeve {
+                id: id.clone(),
+                line: s.line.clone(),
+                inside_diameter_mm: 1000.0 * s.inside_diameter_m,
+                occupants_mm: s.holds_m.iter().map(|m| 1000.0 * m).collect(),
+                price_per_m: prices.per_m(Laying::Conduit),
+            })
+            .collect(),
+    })
+}
+
+/// Thickness a wall takes in plan, metres: usual figures (common practice, no source).
+pub fn wall_thickness_m(kind: WallKind) -> f64 {
+    match kind {
+        WallKind::Masonry => 0.25,
+        WallKind::Fence => 0.05,
+        WallKind::Hedge => 0.6,
+    }
+}
+
+fn method(laying: Laying) -> Method {
+    match laying {
+        Laying::Staked => Method::Staked,
+        Laying::Slit => Method::Slit,
+        Laying::Trench | Laying::LiftedPaving => Method::Trench,
+        Laying::Clipped => Method::Clipped,
+        Laying::Conduit => Method::Conduit,
+    }
+}
+
+/// Depth of cable below the surface, metres (common practice, no source; local codes decide).
+fn depth_m(laying: Laying) -> f64 {
+    match laying {
+        Laying::Staked | Laying::Clipped => 0.0,
+        Laying::Slit | Laying::LiftedPaving => 0.15,
+        Laying::Trench | Laying::Conduit => 0.45,
+    }
+}
+
+/// Prices out of the book.
+pub struct Pricing<'j> {
+    /// The job.
+    pub job: &'j Job,
+    /// Its price book, when it has one.
+    pub book: Option<&'j Prices>,
+}
+
+impl Pricing<'_> {
+    fn labour(&self, seconds: f64) -> f64 {
+        self.book.and_then(|b| b.labour_per_hour.to_f64()).map_or(0.0, |rate| rate * seconds / 3600.0)
+    }
+
+    /// Laying a metre of cable one way, material and labour.
+    pub fn per_m(&self, laying: Laying) -> f64 {
+        use loamline_model::Choice as _;
+        match self.book.and_then(|b| b.laying.get(laying.word())) {
+            Some(p) => p.material_per_m.to_f64().unwrap_or(0.0) + self.labour(p.labour_s_per_m),
+            None => UNPRICED_PER_M,
+        }
+    }
+
+    /// One of a task, material and labour; 0 when the book has no such task.
+    pub fn task(&self, name: &str) -> f64 {
+        match self.book.and_then(|b| b.tasks.get(name)) {
+            Some(t) => t.material.to_f64().unwrap_or(0.0) + self.labour(t.labour_s),
+            None => 0.0,
+        }
+    }
+
+    fn lay(&self, kind: SurfaceKind, laying: Laying, stated: Option<f64>) -> Lay {
+        let allowed = &self.job.document().brief.laying;
+        let factor = if allowed.is_empty() || allowed.contains(&laying) { 1.0 } else { NOT_ALLOWED_FACTOR };
+        // A box wants soft ground that can be lifted again without harm.
+        let soft = matches!(
+            kind,
+            SurfaceKind::Bed | SurfaceKind::Gravel | SurfaceKind::Soil | SurfaceKind::Woodland
+        );
+        Lay {
+            method: method(laying),
+            price_per_m: factor * stated.unwrap_or_else(|| self.per_m(laying)),
+            depth_m: depth_m(laying),
+            joints: soft,
+            accessible: soft,
+        }
+    }
+
+    /// Passing through or under a wall: half a day's work through masonry, an hour under a fence, half an hour through a
+    /// hedge (common practice, no source).
+    fn wall_crossing(&self, kind: WallKind) -> f64 {
+        self.labour(match kind {
+            WallKind::Masonry => 4.0 * 3600.0,
+            WallKind::Fence => 3600.0,
+            WallKind::Hedge => 1800.0,
+        })
+    }
+}
+
+fn around_everything(job: &Job) -> Option<Polygon> {
+    let d = job.document();
+    let mut points: Vec<Point2> = Vec::new();
+    points.extend(d.surfaces.values().flat_map(|s| s.outline.corners().to_vec()));
+    points.extend(d.areas.values().flat_map(|s| s.outline.corners().to_vec()));
+    points.extend(d.buildings.values().flat_map(|s| s.outline.corners().to_vec()));
+    points.extend(d.loudspeakers.values().map(|l| l.position));
+    points.extend(d.racks.values().map(|r| r.position));
+    let first = *points.first()?;
+    let (lo, hi) = points.iter().fold((first, first), |(lo, hi), p| {
+        (Point2::new(lo.x.min(p.x), lo.y.min(p.y)), Point2::new(hi.x.max(p.x), hi.y.max(p.y)))
+    });
+    let margin = Point2::new(MARGIN_M, MARGIN_M);
+    Polygon::rectangle(lo - margin, hi + margin).ok()
+}
+
+/// Whether a place is on the edge of a drawn lawn, where a stake is out of the mower's way.
+pub fn on_lawn_edge(job: &Job, at: Point2) -> bool {
+    let here = job.ground(at);
+    here.kind == SurfaceKind::Lawn
+        && here.surface.is_some_and(|(_, s)| {
+            s.loudspeakers != Some(false) && s.outline.distance_to_outline(at) <= LAWN_EDGE_M
+        })
+}

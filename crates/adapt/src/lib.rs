@@ -1,0 +1,34 @@
+#![doc = include_str!("../README.md")]
+
+mod cables;
+mod conductors;
+mod electrical;
+mod error;
+mod existing;
+mod ground_plan;
+mod laid;
+mod neighbours;
+mod processing;
+mod run;
+mod sound;
+
+pub use cables::{Carried, LaidCable, laid_cables};
+pub use conductors::{Conductors, pair_conductors, run_conductors, run_pairs};
+pub use electrical::{
+    CONDUCTOR_TEMPERATURE_C, LineInput, channel, conductor_size, driver, limits, line_input, load, pair,
+    source_joint, taps_w,
+};
+pub use error::{FilterError, SilentBecause, SoundErrors, SoundProblem};
+pub use existing::{existing_run, in_parallel, not_known};
+pub use ground_plan::{LAWN_EDGE_M, Pricing, ground_plan, on_lawn_edge, wall_thickness_m};
+pub use laid::{laid_runs, length_rules};
+pub use neighbours::{
+    NEIGHBOUR_SPACING_M, neighbour_receivers, neighbour_scene, neighbour_spacing_m, neighbour_surroundings,
+    octave_power,
+};
+pub use processing::{SAMPLE_RATE_HZ, filters_of, loudspeakers_of_channel, role, table_of};
+pub use run::{ExistingRun, LaidPiece, LaidRun};
+pub use sound::{
+    DirectivityOf, Reaching, SceneParts, Sound, directivity, on_bands, radiation, scene_parts, sound,
+    surroundings,
+};

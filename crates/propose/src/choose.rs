@@ -1,0 +1,255 @@
+//! The choice among candidates: a covering problem at given working gains, searched with a proven bound.
+
+use crate::candidates::Pool;
+use crate::error::BriefProblem;
+use crate::grid::Grid;
+use crate::models::{amplifiers, lowest_load_ohm};
+use crate::price::Prices;
+use crate::site::Site;
+use crate::types::{Choice, Gains, LevelBand, Limit, Pose, Row};
+use loamline_acoustics::{WHO_VENUE_LIMIT_DBA, energy_from_db};
+use loamline_design::{
+    Answer, Area, Candidate, Cap, Demand, Effort, Problem, Progress, Supply, lower_bound, solve_several,
+};
+use loamline_terms::{Siemens, Watts};
+
+/// What a decibel by which other programmes are heard too loud in an area is worth, in loudspeakers of usual price: no
+/// brief asks for it, and terraces above each other cannot always have it (common practice, no source). A quarter of
+/// it lets programmes be heard as loud as each other; four times as much hardly brings them farther apart.
+const OTHERS_PER_DB: f64 = 2.0;
+/// A candidate that gives less than this share of the floor everywhere in its area is left out.
+const TOO_WEAK: f64 = 0.05;
+
+/// What stays as it is: loudspeakers that are pinned.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Fixed {
+    /// With their taps.
+    pub poses: Vec<Pose>,
+    /// What they give, on the coarse and on the fine grid.
+    pub coarse: Vec<Row>,
+    pub fine: Vec<Row>,
+    /// What subwoofers ask of amplification, pinned or proposed, in the unit of [`demand`].
+    pub demand: f64,
+    /// How many subwoofers are proposed.
+    pub subwoofers: usize,
+    /// Shares of the limits that subwoofers use as they are driven.
+    pub limits: Vec<f64>,
+}
+
+impl Fixed {
+    /// What they give on a grid.
+    pub fn rows(&self, site: &Site<'_>, grid: &Grid) -> &[Row] {
+        if std::ptr::eq(grid, &site.coarse) { &self.coarse } else { &self.fine }
+    }
+
+    /// Takes these subwoofers for those proposed.
+    pub fn set_subwoofers(&mut self, site: &Site<'_>, subs: &crate::types::Subwoofers) {
+        self.demand = subs.poses.iter().map(|p| demand(site, p).amount()).sum();
+        self.subwoofers = subs.poses.len();
+        self.limits = subs.limits.clone();
+    }
+}
+
+/// A covering problem with what its candidates stand for.
+pub(crate) struct Covering {
+    pub problem: Problem,
+    pub meaning: Vec<(usize, f64)>,
+    pub gains: Gains,
+}
+
+/// Puts a pool into numbers at working gains.
+pub(crate) fn covering(
+    (site, grid): (&Site<'_>, &Grid),
+    pool: &Pool,
+    fixed: &Fixed,
+    prices: &Prices<'_>,
+    band: &LevelBand,
+    gains: &Gains,
+    taps: impl Fn(&Pose) -> Vec<f64>,
+) -> Covering {
+    let d = site.job.document();
+    let n = grid.len();
+    let areas: Vec<Area> = site
+        .zones
+        .iter()
+        .zip(&grid.ranges)
+        .zip(band.half_db.iter().zip(&band.lower_db))
+        .zip(band.ignored.iter().zip(&band.finished_db))
+        .map(|(((_, range), (half, lower)), (ignored, finished))| Area {
+            points: range.clone(),
+            floor: energy_from_db(-half - lower - finished),
+            ceiling: energy_from_db(half - lower - finished),
+            may_miss: if *ignored {
+                range.len()
+            } else {
+                (band.outside * range.len() as f64).floor() as usize
+            },
+        })
+        .collect();
+    let kept = energy_from_db(band.limits_db);
+    let mut caps = fixed.limits.clone();
+    caps.resize(site.limits.len(), 0.0);
+    let mut fixed_at_points = vec![0.0; n];
+    let mut fixed_demand = fixed.demand;
+    for (pose, row) in fixed.poses.iter().zip(fixed.rows(site, grid)) {
+        let drive = pose.tap_w * gains.of(pose);
+        fixed_at_points.iter_mut().zip(&row.points).for_each(|(s, e)| *s += drive * f64::from(*e));
+        caps.iter_mut().zip(&row.limits).for_each(|(s, e)| *s += drive * f64::from(*e));
+        fixed_demand += demand(site, pose).amount();
+    }
+    let near_m = d.brief.nearest_listener_m;
+    let mut candidates = Vec::new();
+    let mut meaning = Vec::new();
+    for (i, (pose, row)) in
+        pool.poses.iter().zip(&pool.rows).enumerate().filter(|(_, p)| !band.ignored[p.0.zone])
+    {
+        let gain = gains.of(pose);
+        let near_dba = site.near_dba(pose, near_m) + gains.of_db(pose);
+        let own = grid.ranges[pose.zone].clone();
+        let strongest = row.points[own].iter().copied().fold(0.0, f32::max);
+        for tap_w in taps(pose) {
+            let drive = tap_w * gain;
+            let loud = near_dba + 10.0 * tap_w.log10() > WHO_VENUE_LIMIT_DBA - 1.0;
+            let weak = f64::from(strongest) * drive < TOO_WEAK * areas[pose.zone].floor;
+            let over = |(l, x): (&Limit, &f32)| l.neighbour && f64::from(*x) * drive * kept > 1.0;
+            if loud || weak || site.limits.iter().zip(&row.limits).any(over) {
+                continue;
+            }
+            // Energies only add: what overshoots alone can be in no choice that meets the band.
+            let alone = areas.iter().any(|a| {
+                let over = row.points[a.points.clone()].iter().filter(|e| f64::from(**e) * drive > a.ceiling);
+                over.count() > a.may_miss
+            });
+            if alone {
+                continue;
+            }
+            candidates.push(Candidate {
+                place: pool.place[i],
+                cost: pool.cost[i],
+                demand: demand(site, &Pose { tap_w, ..*pose }),
+                at_points: row.points.iter().map(|e| f64::from(*e) * drive).collect(),
+                at_caps: row.limits.iter().map(|e| f64::from(*e) * drive * kept).collect(),
+            });
+            meaning.push((i, tap_w));
+        }
+    }
+    let usual = pool.cost.iter().sum::<f64>() / pool.cost.len().max(1) as f64;
+    let at_most = d.brief.wishes.at_most.map_or(usize::MAX, |n| n as usize);
+    let problem = Problem {
+        places: pool.places,
+        candidates,
+        fixed_at_points,
+        areas,
+        caps: site
+            .limits
+            .iter()
+            .zip(caps)
+            .map(|(l, used)| {
+                let per_db = (!l.neighbour).then_some(OTHERS_PER_DB * usual);
+                Cap { name: l.id.clone(), used: used * kept, per_db }
+            })
+            .collect(),
+        supplies: supplies(site, prices),
+        fixed_demand: of_supply(site, fixed_demand),
+        at_most: at_most.saturating_sub(fixed.poses.len() + fixed.subwoofers).min(pool.places),
+    };
+    Covering { problem, meaning, gains: gains.clone() }
+}
+
+/// What a loudspeaker asks of its channel: its tap, or its conductance on low impedance. All of a site count in one unit,
+/// that of the brief's supply.
+pub(crate) fn demand(site: &Site<'_>, pose: &Pose) -> Demand {
+    match site.models[pose.model].conductance {
+        Some(conductance) => Demand::Siemens(conductance),
+        None => Demand::Watts(Watts(pose.tap_w)),
+    }
+}
+
+/// What one channel of an amplifier can feed.
+pub(crate) fn room(site: &Site<'_>, a: &loamline_model::catalogue::AmplifierModel) -> Demand {
+    match site.job.document().brief.supply.line_v() {
+        Some(_) => Demand::Watts(Watts(a.line_power_w.unwrap_or(0.0) * site.job.document().brief.load_share)),
+        // A billionth of a siemens more, so that loads which add up to the lowest one exactly still fit.
+        None => Demand::Siemens(Siemens::of_ohms(lowest_load_ohm(a)) + Siemens(1e-9)),
+    }
+}
+
+/// So much, in the unit in which a site's loudspeakers ask.
+fn of_supply(site: &Site<'_>, amount: f64) -> Demand {
+    match site.job.document().brief.supply.line_v() {
+        Some(_) => Demand::Watts(Watts(amount)),
+        None => Demand::Siemens(Siemens(amount)),
+    }
+}
+
+fn supplies(site: &Site<'_>, prices: &Prices<'_>) -> Vec<Supply> {
+    amplifiers(site.job)
+        .into_iter()
+        .map(|(id, a)| {
+            let one = room(site, a);
+            let feeds = one.with_amount(f64::from(a.channels) * one.amount());
+            Supply { cost: prices.amplifier(id), feeds }
+        })
+        .collect()
+}
+
+impl Covering {
+    /// Searches; `guide` as for [`loamline_design::solve`].
+    pub fn search(
+        &self,
+        pool: &Pool,
+        effort: Effort,
+        guide: &[f64],
+        told: &(dyn Fn(Progress) -> bool + Sync),
+    ) -> Result<Choice, BriefProblem> {
+        let found = self.search_several(pool, effort, guide, told)?;
+        found.into_iter().next().ok_or(BriefProblem::NothingTried)
+    }
+
+    /// The best choice found first, then others that meet everything.
+    pub fn search_several(
+        &self,
+        pool: &Pool,
+        effort: Effort,
+        guide: &[f64],
+        told: &(dyn Fn(Progress) -> bool + Sync),
+    ) -> Result<Vec<Choice>, BriefProblem> {
+        let found = solve_several(&self.problem, effort, guide, told)?;
+        Ok(found.into_iter().map(|answer| self.choice(pool, answer)).collect())
+    }
+
+    fn choice(&self, pool: &Pool, answer: Answer) -> Choice {
+        let poses = answer.taken.iter().map(|&c| {
+            let (base, tap_w) = self.meaning[c];
+            Pose { tap_w, ..pool.poses[base] }
+        });
+        let poses = poses.collect();
+        Choice { poses, gains: self.gains.clone(), cost: answer.cost, meets: answer.meets, answer }
+    }
+
+    /// Proven lower bound and the relaxation's values.
+    pub fn bound(&self) -> loamline_design::Bound {
+        lower_bound(&self.problem)
+    }
+}
+
+/// Taps a loudspeaker offers.
+pub(crate) fn all_taps(site: &Site<'_>) -> impl Fn(&Pose) -> Vec<f64> {
+    |pose: &Pose| site.models[pose.model].taps_w.clone()
+}
+
+/// How far a choice is from meeting everything, for comparing two that do not.
+fn distance(c: &Choice) -> f64 {
+    let u = &c.answer.unmet;
+    u.areas.iter().sum::<usize>() as f64 + 30.0 * u.caps.iter().sum::<f64>() + 50.0 * u.too_many as f64
+}
+
+/// Whether one choice is better than another.
+pub(crate) fn better(a: &Choice, b: &Choice) -> bool {
+    match (a.meets, b.meets) {
+        (true, false) => true,
+        (false, true) => false,
+        (true, true) => a.cost + a.answer.wished < b.cost + b.answer.wished - 1e-6,
+        (false, false) => distance(a) < distance(b) - 1e-9,
+    }
+}

@@ -1,0 +1,89 @@
+//! The covering problem of a job as plain numbers, made small enough for an exact solver: for checks and benchmarks.
+
+use crate::build::without_unpinned;
+use crate::choose::{all_taps, covering};
+use crate::error::ProposeError;
+use crate::gains::best_gains;
+use crate::make::Maker;
+use loamline_design::Problem;
+use loamline_model::JobFile;
+
+/// The covering problem that a proposal for a job starts from, with at most so many places and ways of using them:
+/// places evenly spread over those found, and at each the ways that cost least for what they give. With `area`, only of
+/// that area, by its place in the job.
+///
+/// # Errors
+/// [`ProposeError::Brief`] as for a proposal.
+pub fn covering_problem(
+    file: &JobFile,
+    (most_places, most_candidates): (usize, usize),
+    area: Option<usize>,
+) -> Result<Problem, ProposeError> {
+    let (pinned_only, clear) = without_unpinned(file)?;
+    let maker = Maker::new(&pinned_only, clear, false)?;
+    let band = maker.band(1.0);
+    let (site, fixed) = (&maker.site, &maker.fixed);
+    let gains = best_gains(site, &maker.pool, fixed, &maker.prices, &band, 1)?;
+    let made =
+        covering((site, &site.coarse), &maker.pool, fixed, &maker.prices, &band, &gains, all_taps(site));
+    let whole = area.map_or_else(|| made.problem.clone(), |a| of_area(&made.problem, a));
+    Ok(thinned(whole, most_places, most_candidates))
+}
+
+/// The problem of one area, with the candidates that alone reach half of its floor somewhere.
+fn of_area(p: &Problem, area: usize) -> Problem {
+    let Some(own) = p.areas.get(area) else { return p.clone() };
+    let points = own.points.clone();
+    let felt =
+        |c: &&loamline_design::Candidate| c.at_points[points.clone()].iter().any(|e| *e >= 0.5 * own.floor);
+    let mut candidates: Vec<loamline_design::Candidate> = p.candidates.iter().filter(felt).cloned().collect();
+    candidates.iter_mut().for_each(|c| c.at_points = c.at_points[points.clone()].to_vec());
+    // Places without any candidate go.
+    let mut place = vec![None; p.places];
+    let mut places = 0;
+    for c in &mut candidates {
+        c.place = *place[c.place].get_or_insert_with(|| {
+            places += 1;
+            places - 1
+        });
+    }
+    Problem {
+        places,
+        candidates,
+        fixed_at_points: p.fixed_at_points[points.clone()].to_vec(),
+        areas: vec![loamline_design::Area { points: 0..points.len(), ..own.clone() }],
+        at_most: p.at_most.min(places),
+        ..p.clone()
+    }
+}
+
+/// The problem with fewer places and candidates.
+fn thinned(mut p: Problem, most_places: usize, most_candidates: usize) -> Problem {
+    let places = p.places.min(most_places.max(1));
+    let kept: Vec<usize> = (0..places).map(|k| (2 * k + 1) * p.places / (2 * places)).collect();
+    let each = most_candidates.div_ceil(places).max(1);
+    let mut candidates = Vec::new();
+    for (place, old) in kept.into_iter().enumerate() {
+        let useful = |c: &loamline_design::Candidate| {
+            let areas = p.areas.iter().map(|a| {
+                c.at_points[a.points.clone()]
+                    .iter()
+                    .filter(|e| **e >= 0.5 * a.floor && **e <= a.ceiling)
+                    .count()
+            });
+            areas.sum::<usize>() as f64 / c.cost.max(1e-9)
+        };
+        let mut here: Vec<_> = p.candidates.iter().filter(|c| c.place == old).collect();
+        here.sort_by(|a, b| useful(b).total_cmp(&useful(a)));
+        candidates
+            .extend(here.into_iter().take(each).map(|c| loamline_design::Candidate { place, ..c.clone() }));
+    }
+    // Wishes have no place in a programme.
+    let must_hold: Vec<bool> = p.caps.iter().map(|c| c.per_db.is_none()).collect();
+    let of = |all: &[f64]| all.iter().zip(&must_hold).filter(|x| *x.1).map(|x| *x.0).collect();
+    candidates.iter_mut().for_each(|c| c.at_caps = of(&c.at_caps));
+    p.caps.retain(|c| c.per_db.is_none());
+    p.at_most = p.at_most.min(places);
+    (p.places, p.candidates) = (places, candidates);
+    p
+}

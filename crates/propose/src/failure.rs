@@ -1,0 +1,298 @@
+//! Why a brief cannot be met, and the nearest brief that can: found by search and confirmed by a whole design.
+
+use crate::api::{Constraint, Failure, OptionKind, ProposeOptions};
+use crate::error::{BriefProblem, ProposeError};
+use crate::make::Maker;
+use crate::measure::Missed;
+use crate::reporter::Reporter;
+use crate::types::{Choice, LevelBand};
+use loamline_design::Effort;
+use loamline_model::{Edit, JobFile, Operation};
+use serde_json::json;
+
+/// Steps a target, a tolerance, a bass level are changed in, dB, and how far at most.
+const TARGET_STEP_DB: f64 = 1.0;
+const TARGET_MOST_DB: f64 = 25.0;
+const WITHIN_STEP_DB: f64 = 0.5;
+const WITHIN_MOST_DB: f64 = 9.0;
+/// Limits lifted so far that none binds, dB.
+const LIFTED_DB: f64 = -90.0;
+/// Quick searches only ask whether something can be met.
+const QUICK: Effort = Effort { walks: 4, draws: 60_000, seed: 1 };
+/// Steps beyond the one the quick search gives that are tried until a whole design confirms it.
+const CONFIRM: usize = 4;
+
+/// What is known about a brief that was not met.
+pub(crate) struct Unmet {
+    constraint: Constraint,
+    sentence: String,
+    /// Changes of the brief to try, nearest first, each as a sentence and an edit.
+    changes: Vec<(String, Edit)>,
+}
+
+impl Unmet {
+    /// The cheapest design is dearer than the budget.
+    pub fn budget(maker: &Maker<'_>, least: f64) -> Self {
+        let d = maker.site.job.document();
+        let (currency, budget) = (&d.about.currency, d.brief.budget.unwrap_or_default());
+        let needed = least.ceil();
+        Self {
+            constraint: Constraint::Budget,
+            sentence: format!(
+                "The cheapest design found costs {least:.0} {currency}, {:.0} {currency} over the budget of {budget} {currency}.",
+                least - rust_decimal::prelude::ToPrimitive::to_f64(&budget).unwrap_or(0.0)
+            ),
+            changes: vec![(
+                format!("A budget of {needed:.0} {currency} meets it."),
+                set("/brief/budget", json!(needed)),
+            )],
+        }
+    }
+
+    /// Finds out what stands in the way.
+    pub fn of(maker: &Maker<'_>, choice: Choice, missed: Option<Missed>, quick: Option<Effort>) -> Self {
+        let effort = quick.unwrap_or(QUICK);
+        let unseen = |_: &crate::api::ProposeProgress| true;
+        let reporter = Reporter::new(&unseen);
+        let first = |c: Vec<Choice>| c.into_iter().next().ok_or(BriefProblem::NothingTried);
+        let can =
+            |band: &LevelBand| first(maker.choose((band, &maker.fixed), (effort, None), &reporter, false)?.0);
+        let band = maker.band(1.0);
+        if let Some(&(z, reached)) = maker.subs.short.first() {
+            return Self::bass(maker, z, reached);
+        }
+        let lifted = LevelBand { limits_db: LIFTED_DB, ..band.clone() };
+        let free = can(&lifted).ok().filter(|c| c.meets);
+        let by_neighbour = missed.as_ref().is_some_and(|m| m.neighbours_db > 0.0);
+        if let Some(free) = free.filter(|_| !choice.meets || by_neighbour) {
+            return Self::neighbour(maker, &free, &band, can);
+        }
+        let at_most = maker.site.job.document().brief.wishes.at_most;
+        if let Some(at_most) = at_most.filter(|_| choice.answer.unmet.too_many > 0 || !choice.meets)
+            && let Some(found) = Self::number(maker, &lifted, at_most)
+        {
+            return found;
+        }
+        Self::area(maker, &choice, missed.as_ref(), &band, can)
+    }
+
+    fn bass(maker: &Maker<'_>, z: usize, reached: f64) -> Self {
+        let zone = &maker.site.zones[z];
+        let wanted = zone.area.bass_db.unwrap_or(0.0);
+        let first = (reached - 0.5).floor().min(wanted - 1.0);
+        let changes = (0..CONFIRM).map(|k| first - k as f64).filter(|b| *b >= -20.0);
+        Self {
+            constraint: Constraint::Area(zone.id.to_owned()),
+            sentence: format!(
+                "No subwoofers of the catalogue reach a bass of {wanted:+.0} dB in {} from where they may stand and within the neighbours' limits; {reached:+.1} dB is the most.",
+                zone.id
+            ),
+            changes: changes
+                .map(|b| {
+                    (
+                        format!("A bass of {b:+.0} dB meets it."),
+                        set(&format!("/areas/{}/bass", zone.id), json!(b)),
+                    )
+                })
+                .collect(),
+        }
+    }
+
+    fn neighbour(
+        maker: &Maker<'_>,
+        free: &Choice,
+        band: &LevelBand,
+        can: impl Fn(&LevelBand) -> Result<Choice, BriefProblem>,
+    ) -> Self {
+        let site = &maker.site;
+        // Which limit the free choice overruns most, and whose sound it is.
+        let rows = site.exact(&site.coarse, &free.poses, None).unwrap_or_default();
+        let share = |l: usize, z: Option<usize>| -> f64 {
+            let of = free.poses.iter().zip(&rows).filter(|(p, _)| z.is_none_or(|z| p.zone == z));
+            of.map(|(p, r)| free.gains.of(p) * p.tap_w * f64::from(r.limits[l])).sum()
+        };
+        let limits = (0..site.limits.len()).filter(|&l| site.limits[l].neighbour);
+        let worst = limits.max_by(|&a, &b| share(a, None).total_cmp(&share(b, None)));
+        let Some(l) = worst else { return Self::unknown() };
+        let limit = &site.limits[l];
+        let over_db = 10.0 * share(l, None).max(1e-9).log10();
+        let zones = 0..site.zones.len();
+        let z = zones.max_by(|&a, &b| share(l, Some(a)).total_cmp(&share(l, Some(b)))).unwrap_or(0);
+        let zone = &site.zones[z];
+        let lower = |db: f64| {
+            let mut b = band.clone();
+            b.lower_db[z] = db;
+            b
+        };
+        let (mut fails, mut meets) = (0.0, TARGET_MOST_DB);
+        let possible = can(&lower(meets)).is_ok_and(|c| c.meets);
+        while possible && meets - fails > TARGET_STEP_DB + 1e-9 {
+            let middle = fails + TARGET_STEP_DB * (0.5 * (meets - fails) / TARGET_STEP_DB).round();
+            if can(&lower(middle)).is_ok_and(|c| c.meets) { meets = middle } else { fails = middle }
+        }
+        let target = zone.area.target_dba;
+        let when = if limit.night { "night" } else { "day" };
+        let what = if limit.octave_63 {
+            format!("{when} limit of the 63 Hz octave")
+        } else {
+            format!("{when} limit")
+        };
+        let margin = site.job.document().brief.neighbour_margin_db;
+        let kept =
+            if margin > 0.0 { format!(", the {margin:.0} dB of margin counted") } else { String::new() };
+        let steps = (0..CONFIRM)
+            .map(|k| target - meets - k as f64 * TARGET_STEP_DB)
+            .filter(|t| possible && *t >= 30.0);
+        Self {
+            constraint: Constraint::Neighbour(limit.id.clone()),
+            sentence: format!(
+                "{} at {target:.0} dBA puts {} {over_db:.1} dB over its {what} of {:.0} dB{}{kept}.",
+                zone.id,
+                limit.id,
+                limit.stated_db,
+                if limit.octave_63 { "" } else { "A" }
+            ),
+            changes: steps
+                .map(|t| {
+                    (
+                        format!("{} at {t:.0} dBA meets it.", zone.id),
+                        set(&format!("/areas/{}/target", zone.id), json!(t)),
+                    )
+                })
+                .collect(),
+        }
+    }
+
+    fn number(maker: &Maker<'_>, band: &LevelBand, at_most: u32) -> Option<Self> {
+        let fewest =
+            maker.fewest(band, QUICK).ok().flatten()? + maker.fixed.poses.len() + maker.subs.poses.len();
+        if fewest <= at_most as usize {
+            return None;
+        }
+        Some(Self {
+            constraint: Constraint::AtMost,
+            sentence: format!(
+                "{at_most} loudspeakers, subwoofers included, cannot fill the areas; {fewest} is the fewest found."
+            ),
+            changes: (0..CONFIRM)
+                .map(|k| fewest + k)
+                .map(|n| {
+                    (format!("At most {n} loudspeakers meets it."), set("/brief/wishes/at_most", json!(n)))
+                })
+                .collect(),
+        })
+    }
+
+    fn area(
+        maker: &Maker<'_>,
+        choice: &Choice,
+        missed: Option<&Missed>,
+        band: &LevelBand,
+        can: impl Fn(&LevelBand) -> Result<Choice, BriefProblem>,
+    ) -> Self {
+        let site = &maker.site;
+        let unmet = &choice.answer.unmet.areas;
+        let by_missed =
+            missed.and_then(|m| m.areas.first()).and_then(|id| site.zones.iter().position(|z| z.id == id));
+        let most = (0..site.zones.len()).max_by_key(|&z| (unmet[z], usize::MAX - z));
+        let Some(z) = most.filter(|&z| unmet[z] > 0).or(by_missed) else { return Self::unknown() };
+        let zone = &site.zones[z];
+        let n = site.coarse.ranges[z].len().max(1);
+        let allowed = (band.outside * n as f64).floor() as usize;
+        let within = zone.area.within_db;
+        let share = 100.0 * (1.0 - (unmet[z] + allowed) as f64 / n as f64);
+        let mut wider = within + WITHIN_STEP_DB;
+        while wider < within + WITHIN_MOST_DB {
+            let mut b = band.clone();
+            b.half_db[z] += wider - within;
+            // Other areas may be just as hard: only this one is asked about.
+            if can(&b).is_ok_and(|c| c.answer.unmet.areas[z] == 0) {
+                break;
+            }
+            wider += WITHIN_STEP_DB;
+        }
+        let steps = (0..CONFIRM).map(|k| wider + k as f64 * WITHIN_STEP_DB).filter(|w| *w <= 12.0);
+        Self {
+            constraint: Constraint::Area(zone.id.to_owned()),
+            sentence: if unmet[z] == 0 {
+                // Chosen well enough on the coarse grid; what was made of it was not.
+                format!(
+                    "No finished design kept 95 % of {} within {within:.1} dB of {:.0} dBA, though a choice of loudspeakers that should was found.",
+                    zone.id, zone.area.target_dba
+                )
+            } else {
+                format!(
+                    "From where loudspeakers may stand, {share:.0} % of {} comes within {within:.1} dB of {:.0} dBA at best; 95 % are wanted.",
+                    zone.id, zone.area.target_dba
+                )
+            },
+            changes: steps
+                .map(|w| {
+                    (
+                        format!("Within {w:.1} dB it is met."),
+                        set(&format!("/areas/{}/within", zone.id), json!(w)),
+                    )
+                })
+                .collect(),
+        }
+    }
+
+    fn unknown() -> Self {
+        Self {
+            constraint: Constraint::Budget,
+            sentence: "No design was found that passes every check; give the search more time.".into(),
+            changes: Vec::new(),
+        }
+    }
+}
+
+fn set(path: &str, value: serde_json::Value) -> Edit {
+    Edit::new([Operation::Add { path: path.to_owned(), value, before: None }])
+}
+
+/// Confirms the nearest brief with a whole design; `can_be_met` tries one.
+pub(crate) fn explain(
+    file: &JobFile,
+    options: &ProposeOptions,
+    reporter: &Reporter<'_>,
+    unmet: Unmet,
+    can_be_met: &dyn Fn(&JobFile, &ProposeOptions) -> Result<bool, ProposeError>,
+) -> Result<Failure, ProposeError> {
+    let mut failure =
+        Failure { constraint: unmet.constraint, sentence: unmet.sentence, nearest: None, relax: None };
+    let quiet = ProposeOptions { wanted: vec![OptionKind::LeastCost], ..options.clone() };
+    for (sentence, edit) in unmet.changes {
+        if reporter.stopped() {
+            return Err(ProposeError::Cancelled);
+        }
+        let mut changed = file.clone();
+        let with_section = sections(file, &edit);
+        if changed.apply(&with_section).is_err() {
+            continue;
+        }
+        if can_be_met(&changed, &quiet)? {
+            failure.nearest = Some(sentence);
+            failure.relax = Some(with_section);
+            break;
+        }
+    }
+    Ok(failure)
+}
+
+/// The edit with the sections it writes into made first where the file has none.
+fn sections(file: &JobFile, edit: &Edit) -> Edit {
+    let mut operations = Vec::new();
+    for o in &edit.operations {
+        if let Operation::Add { path, .. } = o {
+            let parts: Vec<&str> = path.split('/').skip(1).collect();
+            for k in 1..parts.len() {
+                let at = format!("/{}", parts[..k].join("/"));
+                if file.raw().pointer(&at).is_none() {
+                    operations.push(Operation::Add { path: at, value: json!({}), before: None });
+                }
+            }
+        }
+        operations.push(o.clone());
+    }
+    Edit { operations }
+}

@@ -1,0 +1,65 @@
+//! Findings about existing cable: pairs that are missing, lengths nobody knows.
+
+use crate::finding::{Finding, Severity, Subject};
+use loamline_model::{ExistingCable, Job};
+
+/// What wants attention at stubs whose lines cannot all be worked out.
+pub(crate) fn existing_findings(job: &Job) -> Vec<Finding> {
+    let document = job.document();
+    let mut found = Vec::new();
+    for (id, stub) in &document.stubs {
+        let lines: Vec<&str> = document.lines_at_stub(id).map(|(line, _)| line).collect();
+        let cables: Vec<ExistingCable<'_>> =
+            lines.iter().filter_map(|line| job.existing_cable(line)).collect();
+        let (Some(first), [one, rest @ ..]) = (cables.first(), lines.as_slice()) else { continue };
+        let (verb, named) = match rest {
+            [] => ("line", (*one).to_owned()),
+            _ => ("lines", and(&lines)),
+        };
+        if stub.length_m.is_none() {
+            let what = format!(
+                "The length of the existing cable \"{}\" at stub {id} is not known, so nothing can be worked out for {verb} {named}.",
+                first.cable_id
+            );
+            found.push(Finding::new(Severity::Warning, Subject::new("stubs", id), what).mend(format!(
+                "Join the two conductors of a pair at the stub, read the loop at rack {} and store it: loamline locate JOB --stub {id} --reading dc=OHM --write. Or state its length.",
+                first.rack_id
+            )));
+        }
+        let most = document.most_pairs_of_stub(stub, job.catalogue());
+        let wanted: usize = cables.iter().map(|c| c.pairs.len().max(1)).sum();
+        if wanted > most {
+            let uses: Vec<String> = cables
+                .iter()
+                .zip(&lines)
+                .map(|(cable, line)| match cable.pairs.as_slice() {
+                    [] => format!("line {line} has none"),
+                    [pair] => format!("line {line} takes pair {pair}"),
+                    pairs => {
+                        let pairs: Vec<String> = pairs.iter().map(u32::to_string).collect();
+                        format!("line {line} takes pairs {}", and(&pairs))
+                    }
+                })
+                .collect();
+            let pairs = if most == 1 { "pair" } else { "pairs" };
+            let what = format!(
+                "Stub {id} has {most} free {pairs}, and {verb} {named} need {wanted}: {}.",
+                uses.join(", ")
+            );
+            found.push(Finding::new(Severity::Error, Subject::new("stubs", id), what).mend(
+                "Start a line at another stub or at the rack, or feed its loudspeakers from another line.",
+            ));
+        }
+    }
+    found
+}
+
+/// `A`, `A and B`, `A, B and C`.
+fn and<S: AsRef<str>>(names: &[S]) -> String {
+    let names: Vec<&str> = names.iter().map(AsRef::as_ref).collect();
+    match names.as_slice() {
+        [] => String::new(),
+        [only] => (*only).to_owned(),
+        [first @ .., last] => format!("{} and {last}", first.join(", ")),
+    }
+}

@@ -1,0 +1,25 @@
+//! What was measured, and how it is written.
+
+use serde::Serialize;
+
+/// What a reading, or a series of readings, is of.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Measured {
+    /// |Z| at a frequency in hertz; 0 is the resistance of the loop at direct current.
+    Loop(f64),
+    /// Resistance from the conductors to earth.
+    Leakage,
+}
+
+/// Ohms with three meaningful digits and their unit.
+#[must_use]
+pub fn ohms(ohm: f64) -> String {
+    let (value, unit) = match ohm {
+        _ if ohm >= 1e6 => (ohm / 1e6, "Mohm"),
+        _ if ohm >= 1e4 => (ohm / 1e3, "kohm"),
+        _ => (ohm, "ohm"),
+    };
+    let places = if value < 10.0 { 2 } else { usize::from(value < 100.0) };
+    format!("{value:.places$} {unit}")
+}

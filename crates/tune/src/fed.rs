@@ -1,0 +1,37 @@
+//! A channel being tuned.
+
+use crate::report::ChannelTuned;
+use loamline_model::ChannelView;
+use loamline_model::document::Polarity as Wired;
+use loamline_processing::{ChannelRole, Polarity};
+use loamline_study::Subject;
+
+/// A channel being tuned, with what it drives.
+pub(crate) struct Fed<'j> {
+    pub view: ChannelView<'j>,
+    pub tuned: ChannelTuned,
+    /// Places of its loudspeakers among the scene's sources.
+    pub sources: Vec<usize>,
+    /// Highest gain at which the limiter stays out of the way, dB.
+    pub highest_gain_db: f64,
+}
+
+impl Fed<'_> {
+    /// Whether it drives subwoofers.
+    pub fn is_bass(&self) -> bool {
+        self.tuned.plan.role == ChannelRole::Subwoofers
+    }
+}
+
+/// A channel as what a finding is about.
+pub(crate) fn about_channel(id: &str) -> Subject {
+    Subject::new("channels", id)
+}
+
+/// The polarity of a channel in the document's words and in the engine's.
+pub(crate) const fn wired(p: Polarity) -> Wired {
+    match p {
+        Polarity::Normal => Wired::Normal,
+        Polarity::Inverted => Wired::Reversed,
+    }
+}

@@ -1,0 +1,252 @@
+//! What keeps the loudspeakers of a channel whole: high-pass, crossover, limiter.
+
+use crate::fed::{Fed, about_channel};
+use crate::report::ChannelTuned;
+use loamline_adapt::{Sound, channel, loudspeakers_of_channel, role};
+use loamline_model::Job;
+use loamline_model::catalogue::LoudspeakerKind;
+use loamline_processing::{
+    Alignment, Chain, ChannelPlan, ChannelRole, Crossover, DriverNeed, FullDrive, HighPassChoice,
+    HighPassNeeds, Pass, PassFilter, ProtectedLoad, ProtectionError, TransformerNeed, choose_crossover,
+    choose_high_pass, limiter_cost, limiter_times, line_threshold,
+};
+use loamline_study::{Finding, LinesReport, Severity};
+use std::f64::consts::SQRT_2;
+
+/// 24 dB per octave: what any equipment has.
+const ORDER: u32 = 4;
+/// A subwoofer reaches up to where its response has dropped by this much, dB.
+const SUBWOOFER_END_DB: f64 = 6.0;
+
+/// Channels with a load, protected; equaliser, gain and delay are still at zero.
+pub(crate) fn protect<'j>(
+    job: &'j Job,
+    lines: &LinesReport,
+    sound: &Sound,
+    findings: &mut Vec<Finding>,
+) -> Vec<Fed<'j>> {
+    let mut fed: Vec<Fed<'j>> = Vec::new();
+    for view in job.channels() {
+        let driven = loudspeakers_of_channel(job, &view);
+        if driven.is_empty() {
+            continue;
+        }
+        let role = role(job, &view);
+        if role == ChannelRole::Mains && driven.iter().any(|l| l.model.kind == LoudspeakerKind::Subwoofer) {
+            let what = format!(
+                "Channel {} drives subwoofers and other loudspeakers together: one filter cannot suit both.",
+                view.id
+            );
+            findings.push(
+                Finding::new(Severity::Warning, about_channel(view.id), what)
+                    .mend("Give the subwoofers a line and a channel of their own."),
+            );
+        }
+        let plan = ChannelPlan {
+            id: view.id.to_owned(),
+            role,
+            chain: Chain::default(),
+            limiter: None,
+            times: None,
+            drives_load: true,
+        };
+        let tuned = ChannelTuned {
+            plan,
+            high_pass: None,
+            crossover_hz: None,
+            weakest: None,
+            limiter_cost: None,
+            equalised_rms_db: None,
+            settings: Vec::new(),
+        };
+        let tags: Vec<&str> = driven.iter().map(|l| l.id).collect();
+        let sources =
+            (0..sound.sources.len()).filter(|s| tags.contains(&sound.sources[*s].as_str())).collect();
+        let mut one = Fed { view, tuned, sources, highest_gain_db: 0.0 };
+        if let Err(e) = limit(job, lines, &mut one) {
+            findings.push(unset(one.view.id, "limiter", &e));
+        }
+        fed.push(one);
+    }
+    let programmes: Vec<Option<&str>> = fed.iter().map(|f| f.view.programme_id).collect();
+    for programme in unique(programmes) {
+        filters(job, programme, &mut fed, findings);
+    }
+    for f in &mut fed {
+        f.tuned.plan.times = f.tuned.plan.high_pass_hz().and_then(|hz| limiter_times(hz).ok());
+    }
+    fed
+}
+
+fn unset(id: &str, what: &str, why: &ProtectionError) -> Finding {
+    Finding::new(
+        Severity::Error,
+        about_channel(id),
+        format!("Channel {id}: no {what} can be worked out: {why}."),
+    )
+}
+
+fn unique(ids: Vec<Option<&str>>) -> Vec<Option<&str>> {
+    let mut seen = Vec::new();
+    for id in ids {
+        if !seen.contains(&id) {
+            seen.push(id);
+        }
+    }
+    seen
+}
+
+/// Limiter thresholds over all lines of a channel, and what they cost.
+fn limit(job: &Job, lines: &LinesReport, f: &mut Fed<'_>) -> Result<(), ProtectionError> {
+    let (mut loads, mut highest_v) = (Vec::new(), 0.0_f64);
+    for view in f.view.lines.iter().filter_map(|l| job.line(l)) {
+        let Some(solved) = lines.lines.get(view.id) else { continue };
+        let driven = job.loudspeakers_of_line(view.id);
+        highest_v = highest_v.max(channel(&f.view, &driven, view.supply).max_voltage_v);
+        for l in &driven {
+            let Some(at) = lines.loudspeakers.get(l.id) else { continue };
+            let tapped = view.supply.line_v().zip(l.placed.tap_w).filter(|_| l.model.transformer.is_some());
+            loads.push(ProtectedLoad {
+                name: l.id.to_owned(),
+                rated_power_w: l.model.rated_w,
+                impedance_ohm: tapped.map_or(l.model.nominal_ohm, |(v, tap_w)| v * v / tap_w),
+                transformer_voltage_v: tapped.map(|(v, _)| v),
+                peak_voltage_v: None,
+                voltage_share: at.voltage_v / solved.drive_v.max(1e-9),
+            });
+        }
+    }
+    let set = line_threshold(&loads)?;
+    let crest_factor_db = job.programme(f.view.programme_id).crest_factor_db;
+    let cost = limiter_cost(&set.threshold, &FullDrive { amplifier_v_rms: highest_v, crest_factor_db })?;
+    f.highest_gain_db = -cost.reduction_db;
+    f.tuned.limiter_cost = Some(cost);
+    f.tuned.weakest = Some((loads[set.weakest_rms].name.clone(), loads[set.weakest_peak].name.clone()));
+    // Down to what is typed in, so that the amplifier is never set above the loudspeaker's limit.
+    let down = |v: f64| (10.0 * v).floor() / 10.0;
+    f.tuned.plan.limiter = Some(loamline_processing::LimiterThreshold {
+        v_rms: down(set.threshold.v_rms),
+        v_peak: down(set.threshold.v_peak),
+    });
+    Ok(())
+}
+
+/// High-passes and the crossover of the channels on one programme.
+fn filters(job: &Job, programme: Option<&str>, fed: &mut [Fed<'_>], findings: &mut Vec<Finding>) {
+    let here = |f: &Fed<'_>| f.view.programme_id == programme;
+    let reach = fed
+        .iter()
+        .filter(|f| here(f) && f.is_bass())
+        .flat_map(|f| loudspeakers_of_channel(job, &f.view))
+        .map(|l| highest_hz(&l.model.response_db))
+        .reduce(f64::min);
+    // With subwoofers the mains' protective filter is at the same time their side of the crossover.
+    let alignment = |f: &Fed<'_>| match reach {
+        Some(_) if !f.is_bass() => Alignment::LinkwitzRiley,
+        _ => Alignment::Butterworth,
+    };
+    for f in fed.iter_mut().filter(|f| here(f)) {
+        match high_pass(job, f, alignment(f)) {
+            Ok(choice) => f.tuned.high_pass = Some(choice),
+            Err(e) => findings.push(unset(f.view.id, "high-pass", &e)),
+        }
+    }
+    let crossover = reach.and_then(|reach| {
+        let mut mains: Vec<f64> = fed
+            .iter()
+            .filter(|f| here(f) && !f.is_bass())
+            .filter_map(|f| f.tuned.high_pass.as_ref().map(|h| h.filter.corner_hz()))
+            .collect();
+        mains.sort_by(|a, b| b.total_cmp(a));
+        // The mains that reach least far down decide, unless they leave a gap: then the next do.
+        mains.iter().find_map(|lowest| choose_crossover(*lowest, reach, ORDER).ok())
+    });
+    for f in fed.iter_mut().filter(|f| here(f)) {
+        let own = f.tuned.high_pass.as_ref().map(|h| h.filter);
+        let passes = match (&crossover, f.is_bass()) {
+            (Some(x), true) => {
+                f.tuned.plan.chain.polarity = x.subwoofer_polarity;
+                f.tuned.crossover_hz = Some(x.low_pass.corner_hz());
+                vec![own, Some(x.low_pass)]
+            }
+            (Some(x), false) => {
+                let joins = own.is_none_or(|o| o.corner_hz() <= x.high_pass.corner_hz());
+                f.tuned.crossover_hz = joins.then_some(x.high_pass.corner_hz());
+                if !joins {
+                    findings.push(gap(f, x));
+                }
+                vec![if joins { Some(x.high_pass) } else { own }]
+            }
+            (None, true) => {
+                // Nothing to hand over to: the subwoofers stop where their response does.
+                let low = reach
+                    .map(|hz| PassFilter::new(Alignment::LinkwitzRiley, Pass::LowPass, ORDER, hz.round()));
+                vec![own, low.and_then(Result::ok)]
+            }
+            (None, false) => vec![own],
+        };
+        f.tuned.plan.chain.passes = passes.into_iter().flatten().collect();
+    }
+}
+
+fn gap(f: &Fed<'_>, x: &Crossover) -> Finding {
+    let own = f.tuned.high_pass.as_ref().map_or(0.0, |h| h.filter.corner_hz());
+    let what = format!(
+        "Channel {} starts at {own:.0} Hz, above the {:.0} Hz where the subwoofers stop: the octave between is thin.",
+        f.view.id,
+        x.low_pass.corner_hz()
+    );
+    Finding::new(Severity::Note, about_channel(f.view.id), what)
+}
+
+/// Where a response has dropped by [`SUBWOOFER_END_DB`] from its highest value, going up.
+fn highest_hz(response: &[(f64, f64)]) -> f64 {
+    let top = response.iter().map(|p| p.1).fold(f64::MIN, f64::max);
+    let Some(last) = response.iter().rposition(|p| p.1 > top - SUBWOOFER_END_DB) else { return 0.0 };
+    let (f0, v0) = response[last];
+    match response.get(last + 1) {
+        Some(&(f1, v1)) => f0 * (f1 / f0).powf((v0 - (top - SUBWOOFER_END_DB)) / (v0 - v1).max(1e-9)),
+        None => f0,
+    }
+}
+
+fn high_pass(job: &Job, f: &Fed<'_>, alignment: Alignment) -> Result<HighPassChoice, ProtectionError> {
+    let mut needs = HighPassNeeds {
+        transformers: Vec::new(),
+        drivers: Vec::new(),
+        amplifier_hz: None,
+        alignment,
+        order: ORDER,
+    };
+    for view in f.view.lines.iter().filter_map(|l| job.line(l)) {
+        let driven = job.loudspeakers_of_line(view.id);
+        let engine = channel(&f.view, &driven, view.supply);
+        let limited = f.tuned.plan.limiter.map_or(f64::INFINITY, |l| l.v_peak / SQRT_2);
+        needs.amplifier_hz =
+            needs.amplifier_hz.into_iter().chain(engine.required_high_pass_hz).reduce(f64::max);
+        for l in &driven {
+            needs.drivers.push(DriverNeed { name: l.id.to_owned(), lowest_hz: l.model.high_pass_hz });
+            if let (Some(t), Some(rated_voltage_v)) = (&l.model.transformer, view.supply.line_v()) {
+                needs.transformers.push(TransformerNeed {
+                    name: l.id.to_owned(),
+                    rated_low_frequency_hz: t.low_frequency_hz,
+                    rated_voltage_v,
+                    highest_voltage_v: engine.max_voltage_v.min(limited),
+                });
+            }
+        }
+    }
+    choose_high_pass(&needs)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::highest_hz;
+
+    #[test]
+    fn a_subwoofer_ends_six_decibels_down() {
+        // Falling 12 dB per octave from 100 Hz: 6 dB down half an octave on.
+        assert!((highest_hz(&[(40.0, 0.0), (100.0, 0.0), (200.0, -12.0)]) - 141.421).abs() < 1e-2);
+        assert_eq!(highest_hz(&[(40.0, 0.0), (100.0, 0.0)]), 100.0);
+    }
+}

@@ -1,0 +1,129 @@
+//! Why a channel's settings are what they are: the working with its numbers, and the source.
+
+use crate::report::ChannelTuned;
+use loamline_processing::{HighPassReason, LimiterRule, Polarity};
+use serde::Serialize;
+
+/// Why a group of settings is what it is.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct SettingReason {
+    /// The settings: "Filters", "Equaliser", "Delay", "Gain", "Limiter".
+    pub about: &'static str,
+    /// How they came about, with the numbers.
+    pub steps: Vec<String>,
+    /// What the rule rests on.
+    pub source: &'static str,
+}
+
+impl ChannelTuned {
+    /// Why the settings are what they are, in the order they are entered.
+    pub fn reasons(&self) -> Vec<SettingReason> {
+        [self.filters(), self.equaliser(), self.delay(), self.gain(), self.limiter()]
+            .into_iter()
+            .flatten()
+            .collect()
+    }
+
+    fn filters(&self) -> Option<SettingReason> {
+        let mut steps = Vec::new();
+        if let Some(h) = &self.high_pass {
+            let needed = h.needed_hz;
+            steps.push(match &h.reason {
+                HighPassReason::Transformer(tag) => format!(
+                    "{tag} decides: its transformer's core saturates at the line's highest voltage unless the high-pass stands at {needed:.1} Hz or above."
+                ),
+                HighPassReason::Driver(tag) => {
+                    format!("{tag} decides: its driver is rated down to {needed:.1} Hz and no lower.")
+                }
+                HighPassReason::Amplifier => {
+                    format!("The amplifier's maker asks for a high-pass at {needed:.1} Hz or above.")
+                }
+            });
+            steps
+                .push(format!("Rounded up to a value that can be typed in: {:.0} Hz.", h.filter.corner_hz()));
+            if h.core_use > 0.0 {
+                steps.push(format!(
+                    "Behind it no transformer's core is used to more than {:.0} % of what it is rated for.",
+                    100.0 * h.core_use
+                ));
+            }
+        }
+        if let Some(hz) = self.crossover_hz {
+            steps.push(format!(
+                "Subwoofers and the other loudspeakers of this programme hand over at {hz:.0} Hz: as low as both can give their level there."
+            ));
+        }
+        let source = "flux over frequency in a transformer's core (Faraday's law); Butterworth 1930, Linkwitz 1976; half an octave of room at the crossover is common practice, no source";
+        (!steps.is_empty()).then_some(SettingReason { about: "Filters", steps, source })
+    }
+
+    fn equaliser(&self) -> Option<SettingReason> {
+        let (before, after) = self.equalised_rms_db?;
+        let sections = self.plan.chain.equaliser.len();
+        let steps = vec![format!(
+            "Averaged over the areas it serves, the bands deviate from the programme's spectrum by {before:.1} dB RMS without and by {after:.1} dB with {sections} {}; one more would not earn its place.",
+            if sections == 1 { "section" } else { "sections" }
+        )];
+        let source = "least squares on third octaves, narrow dips left alone; sections by the audio equaliser cookbook (W3C note 2021)";
+        Some(SettingReason { about: "Equaliser", steps, source })
+    }
+
+    fn delay(&self) -> Option<SettingReason> {
+        let ms = 1e3 * self.plan.chain.delay_s;
+        let mut steps = vec![if ms > 0.0 {
+            format!(
+                "{ms:.2} ms let fewer places hear this channel and another as an echo, and raise it in no area."
+            )
+        } else {
+            "0 ms: no delay of this channel lowers the share of places with an echo without raising it elsewhere."
+                .to_owned()
+        }];
+        if self.plan.chain.polarity == Polarity::Inverted {
+            steps.push("The polarity is turned so that both sides add up at the crossover.".to_owned());
+        }
+        let source =
+            "arrivals more than 30 ms apart and within 10 dB begin to be heard as an echo (Haas 1951)";
+        Some(SettingReason { about: "Delay", steps, source })
+    }
+
+    fn gain(&self) -> Option<SettingReason> {
+        let mut steps = vec![format!(
+            "{:+.1} dB bring the areas this channel is heard in nearest to the levels wanted, all channels together, with every neighbour below the limit less the margin asked.",
+            self.plan.chain.gain_db
+        )];
+        if let Some(cost) = self.limiter_cost.as_ref().filter(|c| c.reduction_db > 0.0) {
+            steps.push(format!(
+                "No gain above {:+.1} dB is set: the limiter would work all the time.",
+                -cost.reduction_db
+            ));
+        }
+        let source =
+            "bounded least squares on the areas' mean levels; neighbours by ISO 9613-2:1996; steps of 0.5 dB";
+        Some(SettingReason { about: "Gain", steps, source })
+    }
+
+    fn limiter(&self) -> Option<SettingReason> {
+        let set = self.plan.limiter.as_ref()?;
+        let mut steps = Vec::new();
+        if let Some((rms, peak)) = &self.weakest {
+            steps.push(format!(
+                "{rms} is the first to take its rated power, or its transformer the rated voltage: {:.1} V RMS at the amplifier, loss in the cable counted in.",
+                set.v_rms
+            ));
+            steps.push(format!("{peak} sets the peak: {:.1} V.", set.v_peak));
+        }
+        if let Some(cost) = &self.limiter_cost {
+            let which = match cost.rule {
+                LimiterRule::Neither => "neither threshold takes anything",
+                LimiterRule::Rms => "the RMS threshold rules",
+                LimiterRule::Peak => "the peak threshold rules",
+            };
+            steps.push(format!(
+                "With the amplifier fully driven by this programme {which}: {:.1} dB are lost, {:.1} V RMS are left.",
+                cost.reduction_db, cost.programme_v_rms
+            ));
+        }
+        let source = "V = sqrt(P |Z|) (Joule's law); a sine's peak is sqrt(2) times its RMS; attack and release are common practice, no source";
+        Some(SettingReason { about: "Limiter", steps, source })
+    }
+}

@@ -1,0 +1,92 @@
+//! What the tuning of a job gives.
+
+use indexmap::IndexMap;
+use loamline_acoustics::AreaStatistics;
+use loamline_model::Edit;
+use loamline_processing::{
+    AreaDelayReport, ChannelPlan, HighPassChoice, LimiterCost, OrderOfWork, SettingRow,
+};
+use loamline_study::Finding;
+use serde::Serialize;
+
+/// Processing for a whole job.
+#[derive(Debug, Clone, Serialize)]
+pub struct Tuned {
+    /// Channels that drive a load, by id.
+    pub channels: IndexMap<String, ChannelTuned>,
+    /// Areas by id, before and after.
+    pub areas: IndexMap<String, AreaTuned>,
+    /// Per area: where delays help and where not to bother.
+    pub delays: Vec<AreaDelayReport>,
+    /// Neighbours with the new settings; empty when the job has none.
+    pub neighbours: Vec<NeighbourTuned>,
+    /// The order of work at the rack.
+    pub order: Vec<OrderOfWork>,
+    /// What the settings that stand in the job leave unprotected: gone once the new ones are written.
+    pub standing: Vec<Finding>,
+    /// What the new settings leave open.
+    pub findings: Vec<Finding>,
+    /// The edit that writes the settings into the job.
+    pub edit: Edit,
+}
+
+/// Processing for one channel.
+#[derive(Debug, Clone, Serialize)]
+pub struct ChannelTuned {
+    /// Everything to set.
+    pub plan: ChannelPlan,
+    /// Why the high-pass stands where it does; absent when nothing behind the channel could be protected.
+    pub high_pass: Option<HighPassChoice>,
+    /// Corner shared between mains and subwoofers of one programme, Hz.
+    pub crossover_hz: Option<f64>,
+    /// Tags of the loudspeakers that set the RMS and the peak threshold.
+    pub weakest: Option<(String, String)>,
+    /// What the limiter takes away when the programme's peaks reach the amplifier's highest voltage.
+    pub limiter_cost: Option<LimiterCost>,
+    /// RMS deviation from the wanted response before and after the equaliser, dB; absent when none was fitted.
+    pub equalised_rms_db: Option<(f64, f64)>,
+    /// What is typed in, in the order it is entered.
+    pub settings: Vec<SettingRow>,
+}
+
+/// An area before and after.
+#[derive(Debug, Clone, Serialize)]
+pub struct AreaTuned {
+    /// Its name.
+    pub name: String,
+    /// Level wanted, dBA.
+    pub target_dba: f64,
+    /// With the settings that stand in the job.
+    pub before: AreaStatistics,
+    /// With the new settings.
+    pub after: AreaStatistics,
+    /// RMS deviation of the area's mean response from the programme's spectrum, with the bass asked, under the settings
+    /// that stand, dB.
+    pub uneven_before_db: f64,
+    /// The same with the new settings, dB.
+    pub uneven_after_db: f64,
+}
+
+/// A neighbour with the new settings, at the worst of its places.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct NeighbourTuned {
+    /// Id of the neighbour.
+    pub neighbour: String,
+    /// Its name.
+    pub name: String,
+    /// Whether it is the limit by night, with the system turned down, that is nearest; else that by day.
+    pub by_night: bool,
+    /// Whether it is a limit of the 63 Hz octave, unweighted; else of LAeq.
+    pub octave_63_hz: bool,
+    /// Level there, dB.
+    pub level_db: f64,
+    /// Limit, dB.
+    pub limit_db: f64,
+}
+
+impl NeighbourTuned {
+    /// Limit less level, dB; negative above the limit.
+    pub fn margin_db(&self) -> f64 {
+        self.limit_db - self.level_db
+    }
+}

@@ -1,0 +1,129 @@
+//! Works out the processing of every channel of a job that drives a load.
+
+use crate::error::TuningError;
+use crate::fed::{Fed, about_channel};
+use crate::report::Tuned;
+use crate::{protection, shape, write};
+use loamline_adapt::Sound;
+use loamline_model::Job;
+use loamline_processing::{LineInWork, WorkChannel, order_of_work, settings_table};
+use loamline_study::{Finding, LinesReport, Study, channel_findings, worst_first};
+use std::sync::Arc;
+
+/// Works out the processing of every channel that drives a load.
+///
+/// # Errors
+/// When the sound cannot be predicted, or nothing is connected.
+pub fn tune(study: &Study) -> Result<Tuned, TuningError> {
+    let lines = study.lines();
+    let heard = study.heard();
+    let job = study.job();
+    let scene = study.sound();
+    let sound = scene.as_ref().as_ref().map_err(Clone::clone)?;
+    let Some(levels) = &heard.levels else { return Err(TuningError::NothingHeard) };
+    let standing = channel_findings(job);
+    let mut findings = Vec::new();
+    let mut fed = protection::protect(job, &lines, sound, &mut findings);
+    if fed.is_empty() {
+        return Err(TuningError::NothingConnected);
+    }
+    let shaped = shape::shape(job, sound, levels, &mut fed, &mut findings)?;
+    for f in &mut fed {
+        f.tuned.settings = settings_table(&f.tuned.plan);
+        for p in f.tuned.plan.problems() {
+            findings.push(Finding::new(
+                p.severity(),
+                about_channel(f.view.id),
+                format!("Channel {}, with the new settings: {p}.", f.view.id),
+            ));
+        }
+    }
+    worst_first(&mut findings);
+    let order = order_of_work(&work(job, &lines, sound, &shaped, &fed));
+    let edit = write::edit(&fed);
+    let channels = fed.into_iter().map(|f| (f.view.id.to_owned(), f.tuned)).collect();
+    Ok(Tuned {
+        channels,
+        areas: shaped.areas,
+        delays: shaped.delays,
+        neighbours: shaped.neighbours,
+        order,
+        standing,
+        findings,
+        edit,
+    })
+}
+
+/// The processing of a job, worked out once for all revisions that differ in words alone.
+pub fn tuned(study: &Study) -> Arc<Result<Tuned, TuningError>> {
+    let kept = study.derived(tune);
+    let d = study.job().document();
+    let area = |id: &str| d.areas.get(id).map_or("", |a| &a.name);
+    let neighbour = |id: &str| d.neighbours.get(id).map_or("", |n| &n.name);
+    match &*kept {
+        Ok(t) => {
+            let same = t.areas.iter().all(|(id, a)| a.name == area(id))
+                && t.neighbours.iter().all(|n| n.name == neighbour(&n.neighbour));
+            if same {
+                return kept;
+            }
+            let mut named = t.clone();
+            named.areas.iter_mut().for_each(|(id, a)| a.name = area(id).to_owned());
+            named.neighbours.iter_mut().for_each(|n| n.name = neighbour(&n.neighbour).to_owned());
+            Arc::new(Ok(named))
+        }
+        Err(_) => kept,
+    }
+}
+
+/// A reading of impedance within this part of the expected one is taken as right (common practice, no source).
+const METER_TOLERANCE: f64 = 0.2;
+/// Frequency impedance meters for loudspeaker lines measure at, Hz.
+const METER_HZ: f64 = 1000.0;
+/// A loudspeaker is looked for in the areas where it is this close to the loudest level it gives anywhere, dB.
+const HEARD_WITHIN_DB: f64 = 6.0;
+/// Channels this close to the loudest in an area are brought up together there, dB.
+const LEADS_WITHIN_DB: f64 = 3.0;
+
+fn work(
+    job: &Job,
+    lines: &LinesReport,
+    sound: &Sound,
+    shaped: &shape::Shaped,
+    fed: &[Fed<'_>],
+) -> Vec<WorkChannel> {
+    let each = fed.iter().enumerate().map(|(index, f)| {
+        let first = f.view.lines.iter().find_map(|l| job.line(l));
+        let engine = first
+            .as_ref()
+            .map(|l| loamline_adapt::channel(&f.view, &job.loudspeakers_of_line(l.id), l.supply));
+        let in_work = f.view.lines.iter().filter_map(|id| {
+            let solved = lines.lines.get(*id)?;
+            let at = solved.frequencies_hz.iter().position(|hz| (hz / METER_HZ - 1.0).abs() < 0.05)?;
+            let ohm = *solved.impedance_ohm.get(at)?;
+            Some(LineInWork {
+                id: (*id).to_owned(),
+                expected_impedance_ohm: ohm,
+                meter_frequency_hz: METER_HZ,
+                accepted_ohm: (ohm * (1.0 - METER_TOLERANCE), ohm * (1.0 + METER_TOLERANCE)),
+                insulation_mohm: loamline_faults::LEAKAGE_MOHM,
+                areas: shaped.heard_in(&on_line(job, sound, id), HEARD_WITHIN_DB),
+            })
+        });
+        WorkChannel {
+            plan: f.tuned.plan.clone(),
+            amplifier: f.view.channel.amplifier.clone(),
+            lowest_load_ohm: engine.as_ref().map_or(f.view.model.minimum_load_ohm, |e| e.min_load_ohm),
+            line_voltage_v: engine.map_or(f.view.model.maximum_v, |e| e.max_voltage_v),
+            lines: in_work.collect(),
+            wanted_dba: shaped.led_by(index, LEADS_WITHIN_DB),
+        }
+    });
+    each.collect()
+}
+
+/// Places of a line's loudspeakers among the scene's sources.
+fn on_line(job: &Job, sound: &Sound, line: &str) -> Vec<usize> {
+    let tags: Vec<&str> = job.loudspeakers_of_line(line).iter().map(|l| l.id).collect();
+    sound.sources.iter().enumerate().filter(|(_, s)| tags.contains(&s.as_str())).map(|(i, _)| i).collect()
+}
