@@ -348,7 +348,7 @@ EDITS = {
         [{"op": "add", "path": "/x", "value": [[]] * 10_000}, {"op": "add", "path": "/x/-", "value": 1}], ["10 000"]),
     "a path of a megabyte": ([{"op": "remove", "path": "/surfaces" + "/a" * 500_000}], ["at most 1 kB"]),
     "a test of a site's worth": (
-        [{"op": "test", "path": "", "value": {"notes": "n" * 1_000_000}}], ["takes for granted"]),
+        [{"op": "test", "path": "", "value": {"notes": "n" * 1_000_000}}], ["changed meanwhile"]),
     "unknown keys by the thousand": (
         [{"op": "add", "path": "/x", "value": 1}]
         + [{"op": "add", "path": f"/site/k{i}", "value": 1} for i in range(4000)], ["4001 problems"]),
