@@ -13,14 +13,14 @@ pub(crate) fn explain(line: &Line, fault: &Fault, stretch: Option<&Stretch>, ohm
     match fault {
         Fault::Healthy => "The line reads as it should.".to_owned(),
         Fault::Open { run: name } => match stretch {
-            Some(s) => format!("{} is open: cut {}.", capital(&run(name)), along(s)),
+            Some(s) => format!("{} is open: cut {}.", capital(&run(name)), stretch_words(s)),
             None => format!(
                 "{} is open: cut somewhere along it, as by a spade, or off at one of its two ends.",
                 capital(&run(name))
             ),
         },
         Fault::ShortAlong { run: name } => match stretch {
-            Some(s) => format!("{} is shorted, as by a staple, {}.", capital(&run(name)), along(s)),
+            Some(s) => format!("{} is shorted, as by a staple, {}.", capital(&run(name)), stretch_words(s)),
             None => format!("{} is shorted somewhere along it, as by a staple.", capital(&run(name))),
         },
         Fault::ShortAt { joint } => format!("The conductors touch at joint {joint}."),
@@ -45,7 +45,7 @@ pub(crate) fn explain(line: &Line, fault: &Fault, stretch: Option<&Stretch>, ohm
     }
 }
 
-fn along(s: &Stretch) -> String {
+fn stretch_words(s: &Stretch) -> String {
     format!(
         "{:.1} m from {} and {:.1} m from {} (95 times in 100 between {:.1} m and {:.1} m from {})",
         s.likely_m,

@@ -24,7 +24,7 @@ pub use job::{
     PlacedLoudspeaker, RunView, SHIPPED_CATALOGUE, TreeRun, catalogue_with, load_job, read_catalogue,
     read_job, read_job_with, shipped_catalogue,
 };
-pub use reading::{Choice, Definitions, Node, NodeValue, Place, Problem, ProblemKind, Record};
+pub use reading::{Choice, Definitions, DocumentPlace, Node, NodeValue, Problem, ProblemKind, Record};
 pub use schema::{catalogue_schema, job_schema};
 pub use source::{Report, ReportEntry, SourceFile};
 pub use units::{Quantity, QuantityError, QuantityProblem, Units, closest, read_conductor, read_gauge};

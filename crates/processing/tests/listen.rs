@@ -36,7 +36,7 @@ fn add_noise(samples: &mut [f64], amplitude: f64) {
     }
 }
 
-fn hear(recording: &Recording) -> Result<Listening, ListenError> {
+fn listened(recording: &Recording) -> Result<Listening, ListenError> {
     analyse(recording, &sweep(), &ListenSettings::default())
 }
 
@@ -48,7 +48,7 @@ fn finds_delay_level_and_polarity_at_every_rate() {
         {
             let mut r = recording(&sweep(), rate, 20_000, delay, gain);
             add_noise(&mut r.microphone, 1e-4);
-            let heard = hear(&r).unwrap();
+            let heard = listened(&r).unwrap();
             assert!((heard.arrival_s * rate.hz() - delay as f64).abs() < 0.1, "{}", heard.arrival_s);
             assert_eq!(heard.polarity, polarity);
             assert!(heard.relative_to_loop_back);
@@ -91,7 +91,7 @@ fn signal_over_noise_follows_the_noise() {
     let quiet = |amplitude| {
         let mut r = recording(&sweep(), SampleRate::R48K, 9_600, 480, 0.5);
         add_noise(&mut r.microphone, amplitude);
-        hear(&r).unwrap()
+        listened(&r).unwrap()
     };
     let (low, high) = (quiet(1e-3), quiet(1e-2));
     // Where noise is small beside the sweep in both, so that it does not add to the sweep's own level.
@@ -107,7 +107,7 @@ fn signal_over_noise_follows_the_noise() {
 fn a_mono_recording_counts_from_its_start() {
     let mut r = recording(&sweep(), SampleRate::R48K, 12_000, 0, 0.3);
     r.loop_back = None;
-    let heard = hear(&r).unwrap();
+    let heard = listened(&r).unwrap();
     assert!((heard.arrival_s - 0.25).abs() < 1e-5 && !heard.relative_to_loop_back);
     let peak = heard.impulse_response.iter().fold(0.0_f64, |m, x| m.max(*x));
     assert!((heard.impulse_response[heard.impulse_arrival] - peak).abs() < 1e-12);
@@ -120,10 +120,10 @@ fn refuses_what_proves_nothing() {
     let with = |microphone: Vec<f64>| Recording { microphone, loop_back: None, ..good.clone() };
 
     let clipped = with(good.microphone.iter().map(|x| (x * 12.0).clamp(-1.0, 1.0)).collect());
-    assert!(matches!(hear(&clipped), Err(ListenError::Clipped { channel: "microphone", .. })));
+    assert!(matches!(listened(&clipped), Err(ListenError::Clipped { channel: "microphone", .. })));
 
     let quiet = with(good.microphone.iter().map(|x| x * 1e-3).collect());
-    let words = hear(&quiet).unwrap_err().to_string();
+    let words = listened(&quiet).unwrap_err().to_string();
     assert!(
         words.starts_with("the microphone is too quiet: its peak is -78.0 dB re full scale and -60 is"),
         "{words}"
@@ -131,33 +131,33 @@ fn refuses_what_proves_nothing() {
 
     let mut noise = vec![0.0; 300_000];
     add_noise(&mut noise, 0.1);
-    assert!(matches!(hear(&with(noise)), Err(ListenError::NotTheSweep { .. })));
+    assert!(matches!(listened(&with(noise)), Err(ListenError::NotTheSweep { .. })));
 
     let other = Sweep::new(SweepSpec { length_s: 2.5, ..SPEC }).unwrap();
     let other = recording(&other, rate, 9_600, 480, 0.5);
-    assert!(matches!(hear(&with(other.microphone)), Err(ListenError::NotTheSweep { .. })));
+    assert!(matches!(listened(&with(other.microphone)), Err(ListenError::NotTheSweep { .. })));
 
     let mut backwards = good.microphone.clone();
     backwards.reverse();
-    assert!(matches!(hear(&with(backwards)), Err(ListenError::NotTheSweep { .. })));
+    assert!(matches!(listened(&with(backwards)), Err(ListenError::NotTheSweep { .. })));
 
-    assert!(matches!(hear(&with(vec![0.1; 48_000])), Err(ListenError::TooShort { .. })));
+    assert!(matches!(listened(&with(vec![0.1; 48_000])), Err(ListenError::TooShort { .. })));
     let cut = good.microphone[..9_600 + 480 + 144_000 - 4_800].to_vec();
-    match hear(&with(cut)) {
+    match listened(&with(cut)) {
         Err(ListenError::CutOff { starts_s, missing_s }) => {
             assert!((starts_s - 0.21).abs() < 1e-3 && (missing_s - 0.1).abs() < 1e-3);
         }
         other => panic!("{other:?}"),
     }
     let late = good.microphone[9_600 + 480 + 9_600..].to_vec();
-    match hear(&with(late)) {
+    match listened(&with(late)) {
         Err(ListenError::StartsEarly { missing_s }) => assert!((missing_s - 0.2).abs() < 1e-3),
         other => panic!("{other:?}"),
     }
 
     let mut damaged = good.microphone.clone();
     damaged[7] = f64::NAN;
-    assert!(matches!(hear(&with(damaged)), Err(ListenError::NotANumber { index: 7, .. })));
+    assert!(matches!(listened(&with(damaged)), Err(ListenError::NotANumber { index: 7, .. })));
 }
 
 #[test]
@@ -165,12 +165,12 @@ fn tells_a_wrong_rate_from_a_wrong_sweep() {
     // Recorded at 44.1 kHz, but the file says 48 kHz.
     let mut r = recording(&sweep(), SampleRate::R44_1K, 9_600, 480, 0.5);
     r.sample_rate = SampleRate::R48K;
-    match hear(&r) {
+    match listened(&r) {
         Err(ListenError::WrongRate { stated_hz, likely_hz, .. }) => {
             assert!((stated_hz - 48_000.0).abs() < 1e-9 && (likely_hz - 44_100.0).abs() < 1e-9);
         }
         other => panic!("{other:?}"),
     }
     r.sample_rate = SampleRate::new(22_050.0).unwrap();
-    assert!(matches!(hear(&r), Err(ListenError::RateNotTaken { .. })));
+    assert!(matches!(listened(&r), Err(ListenError::RateNotTaken { .. })));
 }

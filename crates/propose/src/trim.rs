@@ -25,7 +25,7 @@ const OVERRUN: f64 = 3000.0;
 const MOST_DB: f64 = 12.0;
 
 /// One area's points: energy of each channel re the target.
-struct Heard {
+struct AreaEnergies {
     within_db: f64,
     /// [channel][point]
     energy: Vec<Vec<f64>>,
@@ -73,7 +73,7 @@ pub(crate) fn trim(study: &Study, tuned: &Tuned) -> Result<Edit, BriefProblem> {
                 *sum += row.iter().zip(&a).map(|(e, g)| f64::from(*e) * g).sum::<f64>() / target;
             }
         }
-        areas.push(Heard { within_db: area.within_db, energy });
+        areas.push(AreaEnergies { within_db: area.within_db, energy });
     }
     let limits = limits(study, &heard.neighbours, &of_source, channels.len());
     let job = study.job();
@@ -155,7 +155,7 @@ fn limits(
     out
 }
 
-fn penalty(areas: &[Heard], limits: &[Vec<f64>], change: &[f64]) -> f64 {
+fn penalty(areas: &[AreaEnergies], limits: &[Vec<f64>], change: &[f64]) -> f64 {
     let gains: Vec<f64> = change.iter().map(|c| energy_from_db(*c)).collect();
     let mut total = 0.0;
     for a in areas {

@@ -245,7 +245,7 @@ pub enum NoWay {
         /// The line.
         line: String,
         /// Why not.
-        error: RouteError,
+        error: Box<RouteError>,
     },
     /// The line has nothing to join.
     #[error("{tag} cannot be put on line {line}: line {line} joins nothing yet.")]

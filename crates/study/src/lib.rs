@@ -61,5 +61,5 @@ pub use sampling::{Crowd, Sampling};
 pub use site_findings::run_findings;
 pub use stub_length::{StubLength, StubLoop, stub_length, stub_loop};
 pub use study::{Expected, Heard, Study, Worked};
-pub use sweep_at::{Place, SweepAsked, SweepPredicted, sweep_at};
+pub use sweep_at::{SweepAsked, SweepPlace, SweepPredicted, sweep_at};
 pub use years::{Dated, Series, a_year, years};

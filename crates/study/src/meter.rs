@@ -299,7 +299,7 @@ fn spot(job: &Job, runs: &[LaidRun], line: &str, fault: &Fault, stretch: Option<
         let run = run_of(run)?;
         // Distances count from the stretch's own end.
         let share = |m: f64| if s.from == run.from { m / s.length_m } else { 1.0 - m / s.length_m };
-        let at = |m: f64| along(&run.way, share(m).clamp(0.0, 1.0));
+        let at = |m: f64| point_at_share(&run.way, share(m).clamp(0.0, 1.0));
         return Some(Spot { at: at(s.likely_m), between: [at(s.low_m), at(s.high_m)] });
     }
     match fault {
@@ -307,7 +307,10 @@ fn spot(job: &Job, runs: &[LaidRun], line: &str, fault: &Fault, stretch: Option<
         Fault::Healthy | Fault::Swapped { .. } | Fault::Two { .. } => None,
         Fault::Open { run } | Fault::ShortAlong { run } | Fault::HighSplice { run } => {
             let run = run_of(run)?;
-            Some(Spot { at: along(&run.way, 0.5), between: [along(&run.way, 0.0), along(&run.way, 1.0)] })
+            Some(Spot {
+                at: point_at_share(&run.way, 0.5),
+                between: [point_at_share(&run.way, 0.0), point_at_share(&run.way, 1.0)],
+            })
         }
         Fault::ShortAt { joint } | Fault::Wet { joint } => node(joint).map(here),
         Fault::WrongTap { load, .. } | Fault::LowImpedance { load } | Fault::Missing { load } => {
@@ -317,7 +320,7 @@ fn spot(job: &Job, runs: &[LaidRun], line: &str, fault: &Fault, stretch: Option<
 }
 
 /// The point a share of the length along a way.
-fn along(way: &[Point2], share: f64) -> Point2 {
+fn point_at_share(way: &[Point2], share: f64) -> Point2 {
     let total = loamline_geometry::polyline_length(way);
     let mut left = share * total;
     for w in way.windows(2) {

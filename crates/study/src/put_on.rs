@@ -160,7 +160,7 @@ fn led_there(
     let Some((_, from, path)) = best else {
         let (tag, line) = (id.to_owned(), view.id.to_owned());
         return Err(match refused {
-            Some(error) => NoWay::Refused { tag, line, error },
+            Some(error) => NoWay::Refused { tag, line, error: Box::new(error) },
             None => NoWay::NothingToJoin { tag, line },
         });
     };

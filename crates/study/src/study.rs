@@ -290,10 +290,10 @@ impl Study {
 
     /// What is heard in the areas, at the loudest place and at the neighbours.
     pub fn heard(&self) -> Arc<Heard> {
-        Arc::clone(self.0.heard.get_or_init(|| Arc::new(self.hear())))
+        Arc::clone(self.0.heard.get_or_init(|| Arc::new(self.work_out_heard())))
     }
 
-    fn hear(&self) -> Heard {
+    fn work_out_heard(&self) -> Heard {
         let (job, kept, scene) = (&*self.0.job, &self.0.kept, self.sound());
         match &*scene {
             Ok(sound) => {

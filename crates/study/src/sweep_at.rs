@@ -16,7 +16,7 @@ use serde::Serialize;
 #[derive(Debug, Clone, PartialEq)]
 pub struct SweepAsked {
     /// The place: `x,y` in metres, or the id of an area (its middle) or of a mark.
-    pub at: Place,
+    pub at: SweepPlace,
     /// Height of the microphone above the ground, metres; none for the ears' height of the area, or 1.6 m.
     pub height_m: Option<f64>,
     /// Tags of the loudspeakers that play; empty for all those of `channels`.
@@ -29,7 +29,7 @@ pub struct SweepAsked {
 
 /// A place on the plan.
 #[derive(Debug, Clone, PartialEq)]
-pub enum Place {
+pub enum SweepPlace {
     /// By its distances from the datum.
     Point(Point2),
     /// The middle of an area, or a mark, by its id.
@@ -122,8 +122,8 @@ pub fn sweep_at(study: &Study, asked: &SweepAsked) -> Result<SweepPredicted, Stu
 fn place(job: &Job, asked: &SweepAsked) -> Result<(Point2, f64), StudyError> {
     let d = job.document();
     match &asked.at {
-        Place::Point(p) => Ok((*p, asked.height_m.unwrap_or(STANDING_M))),
-        Place::Named(id) => {
+        SweepPlace::Point(p) => Ok((*p, asked.height_m.unwrap_or(STANDING_M))),
+        SweepPlace::Named(id) => {
             if let Some(area) = d.areas.get(id) {
                 let middle = area.outline.centroid();
                 if !area.outline.contains(middle) {

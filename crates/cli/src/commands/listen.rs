@@ -9,7 +9,7 @@ use loamline_model::Quantity;
 use loamline_processing::{
     Agreement, HeardPolarity, ListenSettings, Listening, Sweep, SweepSpec, analyse, read_recording,
 };
-use loamline_study::{Place, SweepAsked, SweepPredicted, sweep_at};
+use loamline_study::{SweepAsked, SweepPlace, SweepPredicted, sweep_at};
 use serde_json::json;
 use std::fs::File;
 use std::io::BufReader;
@@ -51,7 +51,7 @@ fn predicted(a: &ListenArguments) -> Result<Option<SweepPredicted>, Failure> {
     let height =
         |text: &String| Quantity::Length.parse(text).map_err(|e| Failure::input(format!("--height: {e}")));
     let asked = SweepAsked {
-        at: if at.contains(',') { Place::Point(point(at)?) } else { Place::Named(at.clone()) },
+        at: if at.contains(',') { SweepPlace::Point(point(at)?) } else { SweepPlace::Named(at.clone()) },
         height_m: a.height.as_ref().map(height).transpose()?,
         loudspeakers: a.loudspeakers.clone(),
         channels: a.channel.clone(),

@@ -144,20 +144,24 @@ impl Visit {
     /// The line as it was when a reading was taken, with the id it is kept under; `None` for a reading of a line that
     /// still is what it was.
     pub fn kept_of_reading(&self, reading: &str) -> Option<(&str, &KeptLine)> {
-        self.kept(|k| &k.readings, reading)
+        self.kept_line_with(|k| &k.readings, reading)
     }
 
     /// The same of something ticked off.
     pub fn kept_of_done(&self, done: &str) -> Option<(&str, &KeptLine)> {
-        self.kept(|k| &k.done, done)
+        self.kept_line_with(|k| &k.done, done)
     }
 
     /// The same of a photo.
     pub fn kept_of_photo(&self, photo: &str) -> Option<(&str, &KeptLine)> {
-        self.kept(|k| &k.photos, photo)
+        self.kept_line_with(|k| &k.photos, photo)
     }
 
-    fn kept(&self, list: impl Fn(&KeptLine) -> &Vec<String>, id: &str) -> Option<(&str, &KeptLine)> {
+    fn kept_line_with(
+        &self,
+        list: impl Fn(&KeptLine) -> &Vec<String>,
+        id: &str,
+    ) -> Option<(&str, &KeptLine)> {
         let found = self.lines.iter().find(|(_, k)| list(k).iter().any(|other| other == id));
         found.map(|(key, k)| (key.as_str(), k))
     }

@@ -1,7 +1,7 @@
 //! A job being worked on: its text, its document as typed, and the checked job, always of one mind.
 
-use super::keep::kept;
 use super::patch::{Edit, PatchError};
+use super::preserve_measured::operations_preserving_measured;
 use super::raw::{first_null, to_value};
 use super::write_back::write_back;
 use crate::catalogue::Catalogue;
@@ -118,7 +118,7 @@ impl JobFile {
     fn tried(&self, edit: &Edit) -> Result<Tried, EditError> {
         let mut raw = self.raw.clone();
         let mut inverse = edit.apply(&mut raw)?;
-        let keeps = Edit::new(kept(&self.job, &self.raw, &raw, edit));
+        let keeps = Edit::new(operations_preserving_measured(&self.job, &self.raw, &raw, edit));
         inverse.operations.splice(0..0, keeps.apply(&mut raw)?.operations);
         let whole = Edit::new(edit.operations.iter().cloned().chain(keeps.operations));
         if let Some(path) = first_null(&raw) {

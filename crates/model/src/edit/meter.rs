@@ -78,7 +78,7 @@ impl Meter {
     ///
     /// # Errors
     /// The bound it would pass.
-    pub fn take(&mut self, old: Size) -> Result<(), Exceeded> {
+    pub fn remove(&mut self, old: Size) -> Result<(), Exceeded> {
         self.charge(old.values, old.bytes)?;
         self.document.values = self.document.values.saturating_sub(old.values);
         self.document.bytes = self.document.bytes.saturating_sub(old.bytes);

@@ -9,9 +9,9 @@
 
 mod conflict;
 mod file;
-mod keep;
 mod meter;
 mod patch;
+mod preserve_measured;
 mod raw;
 mod take_out;
 mod write_back;

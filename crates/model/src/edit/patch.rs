@@ -234,7 +234,7 @@ fn apply_one(
             undo.push(add(document, path, value.clone(), before.as_deref())?);
         }
         Operation::Remove { path } => {
-            meter.take(Size::of(get(document, path)?))?;
+            meter.remove(Size::of(get(document, path)?))?;
             undo.push(remove(document, path)?.into_add(path));
         }
         Operation::Replace { path, value } => {
@@ -249,7 +249,7 @@ fn apply_one(
                 return Ok(());
             }
             apart(from, path)?;
-            meter.take(size)?;
+            meter.remove(size)?;
             let Removed { value, before: stood_before } = remove(document, from)?;
             // Kept for the way back, should the rest of the edit fail.
             undo.push(Operation::Add { path: from.clone(), value: value.clone(), before: stood_before });

@@ -44,7 +44,7 @@ impl JobFile {
         let mut waiting = VecDeque::from([(table.to_owned(), id.to_owned())]);
         while let Some((table, id)) = waiting.pop_front() {
             if work.raw.pointer(&pointer(&[&table, &id])).is_some() {
-                work.take(&table, &id, &mut waiting)?;
+                work.remove_thing(&table, &id, &mut waiting)?;
             }
         }
         Ok(work.done())
@@ -106,7 +106,7 @@ impl<'f> Work<'f> {
         Ok(())
     }
 
-    fn take(
+    fn remove_thing(
         &mut self,
         table: &str,
         id: &str,

@@ -7,7 +7,7 @@ use super::references::check_references;
 use super::rules::check_rules;
 use crate::catalogue::Catalogue;
 use crate::document::JobDocument;
-use crate::reading::{Node, NodeValue, Place, Problem, Record as _};
+use crate::reading::{DocumentPlace, Node, NodeValue, Problem, Record as _};
 use indexmap::IndexMap;
 use loamline_terms::pointer;
 use std::borrow::Cow;
@@ -17,12 +17,14 @@ use std::sync::Arc;
 /// Reads and checks a job.
 pub(crate) fn check(root: &Node, catalogue: Arc<Catalogue>) -> Result<Job, Vec<Problem>> {
     let mut problems = Vec::new();
-    let shape = JobDocument::read(root, &Place::ROOT, &mut problems);
+    let shape = JobDocument::read(root, &DocumentPlace::ROOT, &mut problems);
     check_references(root, &catalogue, &mut problems);
     // Where some entries cannot be read, the rules between the others are still worth checking.
     let document = match shape {
         Some(document) if problems.is_empty() => Some(document),
-        _ => JobDocument::read(&without_faulty_entries(root, &problems), &Place::ROOT, &mut Vec::new()),
+        _ => {
+            JobDocument::read(&without_faulty_entries(root, &problems), &DocumentPlace::ROOT, &mut Vec::new())
+        }
     };
     let Some(document) = document else { return Err(problems) };
     let left_out = Omitted::new(root, &document);

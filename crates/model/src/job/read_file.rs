@@ -2,7 +2,7 @@
 
 use super::catalogue_rules::check_catalogue;
 use crate::catalogue::Catalogue;
-use crate::reading::{Node, NodeValue, Place, Problem, ProblemKind, Record};
+use crate::reading::{DocumentPlace, Node, NodeValue, Problem, ProblemKind, Record};
 use crate::source::{Report, SourceFile, parse_recovering, readable};
 use loamline_limits::{CATALOGUE_BYTES, CATALOGUE_FILES, Exceeded};
 
@@ -19,7 +19,7 @@ pub fn read_catalogue(files: &[SourceFile]) -> Result<Catalogue, Report> {
     }
     for file in files {
         match read_file(file, &mut report, |node, problems| {
-            let read = Catalogue::read(node, &Place::ROOT, problems)?;
+            let read = Catalogue::read(node, &DocumentPlace::ROOT, problems)?;
             check_catalogue(&read, problems);
             Some(read)
         }) {

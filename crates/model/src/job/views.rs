@@ -259,13 +259,13 @@ fn usual_programme() -> Programme {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::reading::{Node, NodeValue, Place, Record as _};
+    use crate::reading::{DocumentPlace, Node, NodeValue, Record as _};
     use indexmap::IndexMap;
 
     #[test]
     fn the_usual_programme_is_the_empty_record() {
         let empty = Node::without_place(NodeValue::Table(IndexMap::new()));
-        let read = Programme::read(&empty, &Place::ROOT, &mut Vec::new());
+        let read = Programme::read(&empty, &DocumentPlace::ROOT, &mut Vec::new());
         assert_eq!(read, Some(usual_programme()));
     }
 }

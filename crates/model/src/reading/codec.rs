@@ -1,7 +1,7 @@
 //! What a value may be: texts, quantities with units, points, outlines, lists, maps of named things.
 
 use super::contract::{Choice, Codec, Definitions, Field, Record, SchemaDefault, Table};
-use super::node::{Node, NodeValue, Place};
+use super::node::{DocumentPlace, Node, NodeValue};
 use super::problem::{Problem, ProblemKind, did_you_mean, enough, short};
 use crate::units::Quantity;
 use indexmap::IndexMap;
@@ -53,12 +53,17 @@ impl SchemaDefault for Point2 {
     }
 }
 
-fn fail<T>(at: &Place<'_>, kind: ProblemKind, problems: &mut Vec<Problem>) -> Option<T> {
+fn fail<T>(at: &DocumentPlace<'_>, kind: ProblemKind, problems: &mut Vec<Problem>) -> Option<T> {
     problems.push(Problem::new(at.to_string(), kind));
     None
 }
 
-fn wrong_kind<T>(codec: &impl Codec, node: &Node, at: &Place<'_>, problems: &mut Vec<Problem>) -> Option<T> {
+fn wrong_kind<T>(
+    codec: &impl Codec,
+    node: &Node,
+    at: &DocumentPlace<'_>,
+    problems: &mut Vec<Problem>,
+) -> Option<T> {
     fail(at, ProblemKind::WrongKind { expected: codec.expected(), found: node.kind().into() }, problems)
 }
 
@@ -72,7 +77,7 @@ pub fn text() -> Text {
 
 impl Codec for Text {
     type Out = String;
-    fn decode(&self, node: &Node, at: &Place<'_>, problems: &mut Vec<Problem>) -> Option<String> {
+    fn decode(&self, node: &Node, at: &DocumentPlace<'_>, problems: &mut Vec<Problem>) -> Option<String> {
         match &node.value {
             NodeValue::Text(t) => Some(t.clone()),
             _ => wrong_kind(self, node, at, problems),
@@ -96,7 +101,7 @@ pub fn flag() -> Flag {
 
 impl Codec for Flag {
     type Out = bool;
-    fn decode(&self, node: &Node, at: &Place<'_>, problems: &mut Vec<Problem>) -> Option<bool> {
+    fn decode(&self, node: &Node, at: &DocumentPlace<'_>, problems: &mut Vec<Problem>) -> Option<bool> {
         match node.value {
             NodeValue::Flag(b) => Some(b),
             _ => wrong_kind(self, node, at, problems),
@@ -120,7 +125,7 @@ pub fn whole(range: RangeInclusive<u32>) -> Whole {
 
 impl Codec for Whole {
     type Out = u32;
-    fn decode(&self, node: &Node, at: &Place<'_>, problems: &mut Vec<Problem>) -> Option<u32> {
+    fn decode(&self, node: &Node, at: &DocumentPlace<'_>, problems: &mut Vec<Problem>) -> Option<u32> {
         let NodeValue::Whole(n) = node.value else { return wrong_kind(self, node, at, problems) };
         match u32::try_from(n).ok().filter(|n| self.0.contains(n)) {
             Some(n) => Some(n),
@@ -162,7 +167,7 @@ impl Measured {
 
 impl Codec for Measured {
     type Out = f64;
-    fn decode(&self, node: &Node, at: &Place<'_>, problems: &mut Vec<Problem>) -> Option<f64> {
+    fn decode(&self, node: &Node, at: &DocumentPlace<'_>, problems: &mut Vec<Problem>) -> Option<f64> {
         let (read, found) = match &node.value {
             NodeValue::Whole(n) => (self.kind.of_number(*n as f64), n.to_string()),
             NodeValue::Number(x) => (self.kind.of_number(*x), x.to_string()),
@@ -204,7 +209,7 @@ pub fn money() -> Money {
 
 impl Codec for Money {
     type Out = Decimal;
-    fn decode(&self, node: &Node, at: &Place<'_>, problems: &mut Vec<Problem>) -> Option<Decimal> {
+    fn decode(&self, node: &Node, at: &DocumentPlace<'_>, problems: &mut Vec<Problem>) -> Option<Decimal> {
         let found = match &node.value {
             NodeValue::Whole(n) => n.to_string(),
             // The shortest text of a float is what was typed, up to 15 digits.
@@ -239,7 +244,7 @@ pub fn word<T: Choice>() -> Word<T> {
 
 impl<T: Choice> Codec for Word<T> {
     type Out = T;
-    fn decode(&self, node: &Node, at: &Place<'_>, problems: &mut Vec<Problem>) -> Option<T> {
+    fn decode(&self, node: &Node, at: &DocumentPlace<'_>, problems: &mut Vec<Problem>) -> Option<T> {
         let NodeValue::Text(t) = &node.value else { return wrong_kind(self, node, at, problems) };
         if let Some(c) = T::ALL.iter().find(|c| c.1 == t) {
             return Some(c.0);
@@ -273,7 +278,7 @@ fn coordinate() -> Measured {
 
 impl Codec for PlanPoint {
     type Out = Point2;
-    fn decode(&self, node: &Node, at: &Place<'_>, problems: &mut Vec<Problem>) -> Option<Point2> {
+    fn decode(&self, node: &Node, at: &DocumentPlace<'_>, problems: &mut Vec<Problem>) -> Option<Point2> {
         let NodeValue::List(l) = &node.value else { return wrong_kind(self, node, at, problems) };
         let [x, y] = l.as_slice() else {
             return fail(at, ProblemKind::WrongCount { expected: self.expected(), found: l.len() }, problems);
@@ -301,7 +306,7 @@ pub fn outline() -> Outline {
 
 impl Codec for Outline {
     type Out = Polygon;
-    fn decode(&self, node: &Node, at: &Place<'_>, problems: &mut Vec<Problem>) -> Option<Polygon> {
+    fn decode(&self, node: &Node, at: &DocumentPlace<'_>, problems: &mut Vec<Problem>) -> Option<Polygon> {
         let corners = points(0, self, node, at, problems)?;
         match Polygon::new(corners) {
             Ok(p) => Some(p),
@@ -324,7 +329,7 @@ fn points(
     least: usize,
     of: &impl Codec,
     node: &Node,
-    at: &Place<'_>,
+    at: &DocumentPlace<'_>,
     problems: &mut Vec<Problem>,
 ) -> Option<Vec<Point2>> {
     match &node.value {
@@ -354,7 +359,12 @@ pub fn line() -> PlanLine {
 
 impl Codec for PlanLine {
     type Out = Vec<Point2>;
-    fn decode(&self, node: &Node, at: &Place<'_>, problems: &mut Vec<Problem>) -> Option<Vec<Point2>> {
+    fn decode(
+        &self,
+        node: &Node,
+        at: &DocumentPlace<'_>,
+        problems: &mut Vec<Problem>,
+    ) -> Option<Vec<Point2>> {
         let points = points(2, self, node, at, problems)?;
         if points.iter().all(|p| *p == points[0]) {
             let rule = "all points of this line are the same; give it a second place to go to";
@@ -372,7 +382,12 @@ impl Codec for PlanLine {
 
 impl<C: Codec> Codec for List<C> {
     type Out = Vec<C::Out>;
-    fn decode(&self, node: &Node, at: &Place<'_>, problems: &mut Vec<Problem>) -> Option<Vec<C::Out>> {
+    fn decode(
+        &self,
+        node: &Node,
+        at: &DocumentPlace<'_>,
+        problems: &mut Vec<Problem>,
+    ) -> Option<Vec<C::Out>> {
         let NodeValue::List(l) = &node.value else { return wrong_kind(self, node, at, problems) };
         if !self.1.contains(&l.len()) {
             let expected = match *self.1.end() {
@@ -411,7 +426,7 @@ pub fn nested<T: Record>() -> Nested<T> {
 
 impl<T: Record> Codec for Nested<T> {
     type Out = T;
-    fn decode(&self, node: &Node, at: &Place<'_>, problems: &mut Vec<Problem>) -> Option<T> {
+    fn decode(&self, node: &Node, at: &DocumentPlace<'_>, problems: &mut Vec<Problem>) -> Option<T> {
         T::read(node, at, problems)
     }
     fn expected(&self) -> String {
@@ -432,7 +447,13 @@ pub fn nested_or_empty<T: Record>() -> NestedOrEmpty<T> {
 
 impl<T: Record> Field for NestedOrEmpty<T> {
     type Out = T;
-    fn read(&self, table: &Table, key: &str, at: &Place<'_>, problems: &mut Vec<Problem>) -> Option<T> {
+    fn read(
+        &self,
+        table: &Table,
+        key: &str,
+        at: &DocumentPlace<'_>,
+        problems: &mut Vec<Problem>,
+    ) -> Option<T> {
         let empty = Node::without_place(NodeValue::Table(IndexMap::new()));
         T::read(table.get(key).unwrap_or(&empty), &at.key(key), problems)
     }
@@ -469,7 +490,7 @@ pub fn is_id(id: &str) -> bool {
 
 impl<C: Codec> Codec for Named<C> {
     type Out = IndexMap<String, C::Out>;
-    fn decode(&self, node: &Node, at: &Place<'_>, problems: &mut Vec<Problem>) -> Option<Self::Out> {
+    fn decode(&self, node: &Node, at: &DocumentPlace<'_>, problems: &mut Vec<Problem>) -> Option<Self::Out> {
         let NodeValue::Table(t) = &node.value else { return wrong_kind(self, node, at, problems) };
         if let Err(more) = self.1.check(t.len()) {
             return fail(at, more.into(), problems);
@@ -518,7 +539,7 @@ pub fn over_frequency(value: Measured) -> OverFrequency {
 
 impl Codec for OverFrequency {
     type Out = Vec<(f64, f64)>;
-    fn decode(&self, node: &Node, at: &Place<'_>, problems: &mut Vec<Problem>) -> Option<Self::Out> {
+    fn decode(&self, node: &Node, at: &DocumentPlace<'_>, problems: &mut Vec<Problem>) -> Option<Self::Out> {
         let NodeValue::Table(t) = &node.value else { return wrong_kind(self, node, at, problems) };
         if t.is_empty() {
             return fail(at, ProblemKind::WrongCount { expected: self.expected(), found: 0 }, problems);

@@ -1,6 +1,6 @@
 //! What codecs, keys, records and choices promise each other.
 
-use super::node::{Node, Place};
+use super::node::{DocumentPlace, Node};
 use super::problem::Problem;
 use indexmap::IndexMap;
 use serde_json::{Map, Value};
@@ -10,7 +10,7 @@ pub trait Codec {
     /// The Rust type read.
     type Out;
     /// Reads a value. `None` means that a problem has been reported.
-    fn decode(&self, node: &Node, at: &Place<'_>, problems: &mut Vec<Problem>) -> Option<Self::Out>;
+    fn decode(&self, node: &Node, at: &DocumentPlace<'_>, problems: &mut Vec<Problem>) -> Option<Self::Out>;
     /// What is wanted, for messages: "a length, e.g. 3.8 m".
     fn expected(&self) -> String;
     /// JSON Schema of the value.
@@ -32,7 +32,7 @@ pub trait Field {
         &self,
         table: &Table,
         key: &str,
-        at: &Place<'_>,
+        at: &DocumentPlace<'_>,
         problems: &mut Vec<Problem>,
     ) -> Option<Self::Out>;
     /// JSON Schema of the value.
@@ -56,7 +56,7 @@ pub trait Record: Sized {
     /// Keys the table knows, in the order they are documented.
     const KEYS: &'static [&'static str];
     /// Reads the record, reporting every problem found. `None` only when at least one was reported.
-    fn read(node: &Node, at: &Place<'_>, problems: &mut Vec<Problem>) -> Option<Self>;
+    fn read(node: &Node, at: &DocumentPlace<'_>, problems: &mut Vec<Problem>) -> Option<Self>;
     /// JSON Schema of the table.
     fn schema(defs: &mut Definitions) -> Value;
 }

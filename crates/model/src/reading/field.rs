@@ -1,7 +1,7 @@
 //! A key of a record: required, optional, or with a default.
 
 use super::contract::{Codec, Definitions, Field, SchemaDefault, Table};
-use super::node::{Node, NodeValue, Place};
+use super::node::{DocumentPlace, Node, NodeValue};
 use super::problem::{Problem, ProblemKind};
 
 fn present<'t>(table: &'t Table, key: &str) -> Option<&'t Node> {
@@ -37,7 +37,13 @@ impl<C: Codec> AsField for C {}
 
 impl<C: Codec> Field for Required<C> {
     type Out = C::Out;
-    fn read(&self, table: &Table, key: &str, at: &Place<'_>, problems: &mut Vec<Problem>) -> Option<C::Out> {
+    fn read(
+        &self,
+        table: &Table,
+        key: &str,
+        at: &DocumentPlace<'_>,
+        problems: &mut Vec<Problem>,
+    ) -> Option<C::Out> {
         match present(table, key) {
             Some(node) => self.0.decode(node, &at.key(key), problems),
             None => {
@@ -61,7 +67,7 @@ impl<C: Codec> Field for Optional<C> {
         &self,
         table: &Table,
         key: &str,
-        at: &Place<'_>,
+        at: &DocumentPlace<'_>,
         problems: &mut Vec<Problem>,
     ) -> Option<Self::Out> {
         match present(table, key) {
@@ -79,7 +85,13 @@ where
     C::Out: Clone + SchemaDefault,
 {
     type Out = C::Out;
-    fn read(&self, table: &Table, key: &str, at: &Place<'_>, problems: &mut Vec<Problem>) -> Option<C::Out> {
+    fn read(
+        &self,
+        table: &Table,
+        key: &str,
+        at: &DocumentPlace<'_>,
+        problems: &mut Vec<Problem>,
+    ) -> Option<C::Out> {
         match present(table, key) {
             Some(node) => self.0.decode(node, &at.key(key), problems),
             None => Some(self.1.clone()),

@@ -16,6 +16,6 @@ mod shared;
 
 pub(crate) use contract::SchemaDefault;
 pub use contract::{Choice, Definitions, Field, Record};
-pub use node::{Node, NodeValue, Place};
+pub use node::{DocumentPlace, Node, NodeValue};
 pub use problem::{Problem, ProblemKind};
 pub(crate) use problem::{did_you_mean, enough, short};

@@ -96,8 +96,8 @@ impl From<&serde_json::Value> for Node {
 
 /// Where a reader stands in a document: a chain of keys back to the root. Displays as an RFC 6901 pointer.
 #[derive(Debug, Clone, Copy)]
-pub struct Place<'a> {
-    parent: Option<&'a Place<'a>>,
+pub struct DocumentPlace<'a> {
+    parent: Option<&'a DocumentPlace<'a>>,
     key: PlaceKey<'a>,
 }
 
@@ -108,9 +108,9 @@ enum PlaceKey<'a> {
     Index(usize),
 }
 
-impl<'a> Place<'a> {
+impl<'a> DocumentPlace<'a> {
     /// The root of a document.
-    pub const ROOT: Place<'static> = Place { parent: None, key: PlaceKey::Root };
+    pub const ROOT: DocumentPlace<'static> = DocumentPlace { parent: None, key: PlaceKey::Root };
 
     /// The place of a key of the table that stands here.
     pub fn key(&'a self, name: &'a str) -> Self {
@@ -123,7 +123,7 @@ impl<'a> Place<'a> {
     }
 }
 
-impl fmt::Display for Place<'_> {
+impl fmt::Display for DocumentPlace<'_> {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         if let Some(p) = self.parent {
             p.fmt(f)?;

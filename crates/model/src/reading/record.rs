@@ -1,12 +1,16 @@
 //! Records and choices: declared once, read, described and written from that one declaration.
 
 use super::contract::{Definitions, Field, Table};
-use super::node::{Node, NodeValue, Place};
+use super::node::{DocumentPlace, Node, NodeValue};
 use super::problem::{Problem, ProblemKind, did_you_mean, enough, short};
 use serde_json::{Map, Value, json};
 
 /// The table a node holds, or a problem.
-pub fn table_of<'n>(node: &'n Node, at: &Place<'_>, problems: &mut Vec<Problem>) -> Option<&'n Table> {
+pub fn table_of<'n>(
+    node: &'n Node,
+    at: &DocumentPlace<'_>,
+    problems: &mut Vec<Problem>,
+) -> Option<&'n Table> {
     match &node.value {
         NodeValue::Table(t) => Some(t),
         _ => {
@@ -18,7 +22,12 @@ pub fn table_of<'n>(node: &'n Node, at: &Place<'_>, problems: &mut Vec<Problem>)
 }
 
 /// Reports keys that a table does not know, with the nearest it does.
-pub fn report_unknown_keys(table: &Table, known: &[&str], at: &Place<'_>, problems: &mut Vec<Problem>) {
+pub fn report_unknown_keys(
+    table: &Table,
+    known: &[&str],
+    at: &DocumentPlace<'_>,
+    problems: &mut Vec<Problem>,
+) {
     for key in table.keys().filter(|k| !known.contains(&k.as_str())) {
         if enough(problems) {
             return;
@@ -32,7 +41,7 @@ pub fn report_unknown_keys(table: &Table, known: &[&str], at: &Place<'_>, proble
 }
 
 /// An id with a point in it and without quotes falls into two keys: `[cables.pair-2.5mm2]`.
-fn id_with_a_point(table: &Table, key: &str, at: &Place<'_>) -> Option<String> {
+fn id_with_a_point(table: &Table, key: &str, at: &DocumentPlace<'_>) -> Option<String> {
     let pointer = at.to_string();
     let (above, id) = pointer.rsplit_once('/')?;
     let cut_in_two = matches!(table.get(key)?.value, NodeValue::Table(_)) && !above.is_empty();
@@ -105,7 +114,7 @@ macro_rules! record {
 
             fn read(
                 node: &$crate::reading::Node,
-                at: &$crate::reading::Place<'_>,
+                at: &$crate::reading::DocumentPlace<'_>,
                 problems: &mut Vec<$crate::reading::Problem>,
             ) -> Option<Self> {
                 use $crate::reading::{Field as _, codec::*, field::AsField as _};

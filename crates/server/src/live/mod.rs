@@ -124,7 +124,7 @@ async fn converse(
             read = stream.next() => match read {
                 Some(Ok(Message::Text(asked))) => {
                     unanswered = 0;
-                    match hear(asked.as_str(), wish) {
+                    match read_message(asked.as_str(), wish) {
                         Some(refusal) => refusal,
                         None => continue,
                     }
@@ -167,7 +167,7 @@ async fn converse(
 }
 
 /// Takes in what a browser says; what to answer when it cannot be understood.
-fn hear(asked: &str, wish: &watch::Sender<Option<Wish>>) -> Option<Message> {
+fn read_message(asked: &str, wish: &watch::Sender<Option<Wish>>) -> Option<Message> {
     if let Err(more) = holds_little(asked.as_bytes()) {
         // Which request it was stands somewhere in it: it is not read.
         let problems = ApiError::too_large("", more).problem.problems;

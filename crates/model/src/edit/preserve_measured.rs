@@ -25,7 +25,12 @@ use std::collections::BTreeSet;
 
 /// Operations that keep what `edit` would orphan: `before` and `old` are the job and its document ahead of it, `new` the
 /// document behind it.
-pub(super) fn kept(before: &Job, old: &Value, new: &Value, edit: &Edit) -> Vec<Operation> {
+pub(super) fn operations_preserving_measured(
+    before: &Job,
+    old: &Value,
+    new: &Value,
+    edit: &Edit,
+) -> Vec<Operation> {
     let d = before.document();
     if d.visits.values().all(|v| v.readings.is_empty() && v.done.is_empty() && v.photos.is_empty()) {
         return Vec::new();
