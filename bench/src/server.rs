@@ -107,24 +107,28 @@ impl Server {
     /// # Errors
     /// When the edit or the map is refused.
     pub fn edit_to_map(&mut self, tag: &str, turn: usize, spacing_m: f64) -> Result<Duration, BenchError> {
+        // To and fro, so that it stays where it may stand.
+        let done = self.move_by(tag, turn, if turn.is_multiple_of(2) { 0.1 } else { -0.1 })?;
+        let acknowledged = Instant::now();
+        self.revision = done["revision"].as_u64().ok_or_else(|| BenchError::Answer(done.to_string()))?;
+        self.map(spacing_m)?;
+        Ok(acknowledged.elapsed())
+    }
+
+    /// Moves a loudspeaker eastwards; gives what the edit was answered.
+    fn move_by(&self, tag: &str, turn: usize, east_m: f64) -> Result<serde_json::Value, BenchError> {
         let job = ask(self.port, "GET", &format!("/api/jobs/{}", self.job), "", &[])?;
         let at = &job["resolved"]["loudspeakers"][tag]["position"];
         let of = |i: usize, key: &str| at[i].as_f64().or_else(|| at[key].as_f64());
         let (Some(x), Some(y)) = (of(0, "x"), of(1, "y")) else {
             return Err(BenchError::Answer(format!("there is no {tag}")));
         };
-        // To and fro, so that it stays where it may stand.
-        let step = if turn.is_multiple_of(2) { 0.1 } else { -0.1 };
         let revision = job["revision"].as_u64().unwrap_or(0);
         let edit = serde_json::json!({ "edit_id": format!("bench-{turn}-{revision}"), "base_revision": revision,
             "who": "bench", "note": "", "patch": [{ "op": "replace",
-                "path": format!("/loudspeakers/{tag}/position"), "value": [x + step, y] }] });
+                "path": format!("/loudspeakers/{tag}/position"), "value": [x + east_m, y] }] });
         let path = format!("/api/jobs/{}/edits", self.job);
-        let done = ask(self.port, "POST", &path, "application/json", edit.to_string().as_bytes())?;
-        let acknowledged = Instant::now();
-        self.revision = done["revision"].as_u64().ok_or_else(|| BenchError::Answer(done.to_string()))?;
-        self.map(spacing_m)?;
-        Ok(acknowledged.elapsed())
+        ask(self.port, "POST", &path, "application/json", edit.to_string().as_bytes())
     }
 
     /// Reads until a map of a revision arrives.
@@ -167,6 +171,86 @@ impl Server {
         };
         let threads = ["papers", "findings", "processing", "visit-pack"].map(ask_on).into();
         Busy { stop, threads }
+    }
+}
+
+/// What readers got while somebody edited.
+#[derive(Debug, Clone)]
+pub struct Reads {
+    /// What was asked for.
+    pub what: &'static str,
+    /// Answers, over all readers.
+    pub answers: usize,
+    /// Times from question to answer, shortest first.
+    pub waits: Vec<Duration>,
+}
+
+/// Every result of a job that is read over HTTP.
+pub const RESULTS: [&str; 12] = [
+    "",
+    "/history",
+    "/catalogue",
+    "/findings",
+    "/levels",
+    "/neighbours",
+    "/bass",
+    "/lines",
+    "/expect",
+    "/processing",
+    "/visit-pack",
+    "/papers",
+];
+
+impl Server {
+    /// Readers that ask for every result over and over, each beginning with another one, while a loudspeaker is moved so
+    /// many times a second. Gives what they got by result, and how many edits were made.
+    ///
+    /// # Errors
+    /// The first answer that is none.
+    pub fn readers(
+        &self,
+        tag: &str,
+        readers: usize,
+        edits_per_s: f64,
+        lasts: Duration,
+    ) -> Result<(Vec<Reads>, usize), BenchError> {
+        let (port, until) = (self.port, Instant::now() + lasts);
+        let each: Vec<JoinHandle<Result<Vec<(usize, Duration)>, BenchError>>> = (0..readers)
+            .map(|reader| {
+                let job = format!("/api/jobs/{}", self.job);
+                thread::spawn(move || {
+                    let mut got = Vec::new();
+                    for what in (reader..).map(|n| n % RESULTS.len()) {
+                        let asked = Instant::now();
+                        if asked >= until {
+                            return Ok(got);
+                        }
+                        ask(port, "GET", &format!("{job}{}", RESULTS[what]), "", &[])?;
+                        got.push((what, asked.elapsed()));
+                    }
+                    Ok(got)
+                })
+            })
+            .collect();
+        let mut edits = 0;
+        let begun = Instant::now();
+        while Instant::now() < until {
+            self.move_by(tag, edits, if edits.is_multiple_of(2) { 0.1 } else { -0.1 })?;
+            edits += 1;
+            let next = begun + Duration::from_secs_f64(edits as f64 / edits_per_s);
+            thread::sleep(next.saturating_duration_since(Instant::now()));
+        }
+        let mut reads: Vec<Reads> =
+            RESULTS.iter().map(|what| Reads { what, answers: 0, waits: Vec::new() }).collect();
+        for reader in each {
+            let got = reader.join().map_err(|_| BenchError::Answer("a reader gave up".into()))??;
+            for (what, wait) in got {
+                reads[what].answers += 1;
+                reads[what].waits.push(wait);
+            }
+        }
+        reads.iter_mut().for_each(|r| r.waits.sort());
+        Ok((reads, edits))
     }
 }
 

@@ -17,6 +17,11 @@ use std::time::Duration;
 /// Edits timed for each figure.
 const EDITS: usize = 15;
 
+/// Readers, edits a second and how long: an office on a busy day.
+const READERS: usize = 10;
+const EDITS_PER_S: f64 = 20.0;
+const READING: Duration = Duration::from_secs(30);
+
 /// An example, a loudspeaker of it that can be moved, and the spacing of its map, m: what the app asks for at 1440 by 900.
 const EXAMPLES: [(&str, &str, f64); 2] = [("harbour-steps", "L40", 0.75), ("juniper-court", "L8", 0.5)];
 
@@ -54,6 +59,9 @@ fn main() -> Result<(), BenchError> {
             }
         }
         counted(name, tag)?;
+        if let Some(program) = programs.last() {
+            readers(program, name, tag)?;
+        }
     }
     Ok(())
 }
@@ -64,6 +72,26 @@ fn example(name: &str) -> PathBuf {
 
 fn millis(d: Duration) -> f64 {
     1000.0 * d.as_secs_f64()
+}
+
+/// Readers of every result while a loudspeaker is moved over and over.
+fn readers(program: &Path, name: &str, tag: &str) -> Result<(), BenchError> {
+    let server = Server::start(program, &example(name))?;
+    let (reads, edits) = server.readers(tag, READERS, EDITS_PER_S, READING)?;
+    println!("  {READERS} readers of every result for {} s, {edits} edits meanwhile:", READING.as_secs());
+    for r in reads {
+        let at =
+            |share: f64| r.waits.get((share * r.waits.len() as f64) as usize).copied().unwrap_or_default();
+        println!(
+            "    {:13} {:5} answers, median {:.0} ms, slowest {:.0} ms",
+            if r.what.is_empty() { "job" } else { r.what.trim_start_matches('/') },
+            r.answers,
+            millis(at(0.5)),
+            millis(r.waits.last().copied().unwrap_or_default())
+        );
+        assert!(r.answers > 0, "{} was never answered while somebody edited", r.what);
+    }
+    Ok(())
 }
 
 /// What is worked out again after words and after one loudspeaker moved.

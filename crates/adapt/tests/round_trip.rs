@@ -1,0 +1,145 @@
+//! What the engines get, held against the document as it is written (`whole/whole.toml`): every figure is worked out here
+//! from the file's own numbers, by the formula or table named.
+#![expect(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
+
+mod whole;
+
+use loamline_acoustics::{Air, Mounting};
+use loamline_adapt::{
+    Reaching, directivity, filters_of, ground_plan, laid_runs, line_input, neighbour_receivers,
+    neighbour_surroundings, role, scene_parts, sound, surroundings,
+};
+use loamline_electrics::{Connection, Service};
+use loamline_geometry::Point2;
+use loamline_processing::{ChannelRole, Pass};
+use loamline_terms::{Fraction, Pascals};
+use std::sync::Arc;
+use whole::{VOLTAGE_V, file};
+
+fn near(a: f64, b: f64) -> bool {
+    (a - b).abs() <= 1e-9 * b.abs().max(1.0)
+}
+
+/// Resistance of a wire gauge at 20 C, ohm per km (ASTM B258 sizes, IEC 60028 copper, as in wire tables).
+const AWG14_OHM_PER_KM: f64 = 8.286;
+const AWG12_OHM_PER_KM: f64 = 5.211;
+
+#[test]
+fn runs_and_lines() {
+    let file = file();
+    let job = file.job();
+    let runs = laid_runs(job);
+    let run = |id: &str| runs.iter().find(|r| r.id == id).unwrap();
+    // K1 (-14, -2) by (-4, 1) to J1 (0, 0); the rack is 0.5 m up, the lawn 0.2 m above the ground round it.
+    let a1 = run("A1");
+    assert!(near(a1.length.path_m, 109f64.sqrt() + 17f64.sqrt()), "{}", a1.length.path_m);
+    assert!(near(a1.length.vertical_m, 0.5 + 0.2), "{}", a1.length.vertical_m);
+    // A stated length is what carries current.
+    assert!(near(run("A3").electrical_m(), 12.0));
+    assert_eq!(
+        (run("A2").sleeves.as_slice(), run("A3").cable.as_str()),
+        (["E1".to_owned()].as_slice(), "burial-4x12awg")
+    );
+    // A2 crosses the gas pipe at (4, 0.53) on open ground.
+    assert_eq!(run("A2").crosses, ["V1"]);
+
+    let input = |line: &str| line_input(job, &job.line(line).unwrap(), &runs).unwrap().unwrap();
+    let a = input("A");
+    assert_eq!(a.line.service, Service::ConstantVoltage { rated_v: 70.7 });
+    assert!(near(a.limits.loss_db, 0.6) && near(a.limits.share, 0.75));
+    let per_m = |i: usize| a.line.runs[i].pair.loop_resistance_ohm_per_m;
+    assert!((per_m(0) / (2e-3 * AWG14_OHM_PER_KM) - 1.0).abs() < 0.01, "{}", per_m(0));
+    assert!((per_m(2) / (2e-3 * AWG12_OHM_PER_KM) - 1.0).abs() < 0.01, "{}", per_m(2));
+    for load in &a.line.loads {
+        let Connection::Tapped { tap_w, .. } = &load.connection else { unreachable!("a tapped line") };
+        assert!(near(*tap_w, 10.0));
+    }
+    let tags: Vec<&str> = a.line.loads.iter().map(|l| l.name.as_str()).collect();
+    assert_eq!(tags, ["L1", "L2", "L3"]);
+    let high_pass = a.channel.high_pass.unwrap();
+    assert!(near(a.channel.rated_power_w, 300.0) && near(high_pass.corner_hz, 90.0) && high_pass.order == 2);
+    assert_eq!(input("D").line.service, Service::ConstantVoltage { rated_v: 100.0 });
+
+    // A line that starts at the stub comes through its cable: 31 m, one pair of 14 AWG, fed at the rack.
+    let b = input("B");
+    assert_eq!((b.line.source_joint.as_str(), b.line.runs[0].to.as_str()), ("K1", "U1"));
+    assert!(near(b.line.runs[0].length_m, 31.0));
+    assert!((b.line.runs[0].pair.loop_resistance_ohm_per_m / (2e-3 * AWG14_OHM_PER_KM) - 1.0).abs() < 0.01);
+}
+
+#[test]
+fn the_field_and_the_neighbours() {
+    let file = file();
+    let job = file.job();
+    let (input, programmes) = surroundings(job).unwrap();
+    assert_eq!(programmes, ["M", "T"]);
+    assert_eq!(input.air, Air::new(18.0, Fraction(0.55), Pascals(99_000.0)).unwrap());
+    assert!(near(input.settings.coherent_to_hz, 250.0));
+    assert_eq!(input.ground.len(), 2);
+    assert!(near(input.ground[0].elevation_m, 0.2));
+    let heights: Vec<f64> =
+        input.walls.iter().map(|w| w.height_m).chain(input.buildings.iter().map(|b| b.height_m)).collect();
+    assert_eq!(heights, [2.0, 1.8, 7.0, 2.6]);
+    // 17 is the place of 1 kHz among the third octaves from 20 Hz on (IEC 61260-1); one value stands for all bands.
+    assert!(near(input.walls[0].absorption[17], 0.10) && near(input.buildings[0].absorption[17], 0.10));
+    assert!(input.walls[1].absorption.iter().chain(&input.buildings[1].absorption).all(|a| near(*a, 0.12)));
+
+    let bands = [VOLTAGE_V; 31];
+    let reaching = |_: &str| Some(Reaching { voltage_v: VOLTAGE_V, band_voltage_v: &bands });
+    let parts = scene_parts(job, &reaching, &|_, model| directivity(model).map(Arc::new)).unwrap();
+    let sound = sound(None, &parts).unwrap();
+    assert!(sound.silent.is_empty() && sound.sources.len() == 7);
+    let l1 = sound.scene.source(0).unwrap();
+    // 1 m above the lawn, which is 0.2 m up.
+    assert!(near(l1.position.x, 2.0) && near(l1.position.y, 3.0) && near(l1.position.z, 1.2));
+    assert!(near(l1.gain_db, -3.0) && near(l1.delay_s, 0.002) && !l1.inverted && l1.programme == 0);
+    assert_eq!(l1.mounting, Mounting::Free);
+    // Sensitivity at 1 W and 1 m (IEC 60268-5), the tap's watts at the voltage that arrives, less the transformer's loss.
+    let model = job.loudspeaker("L1").unwrap().model;
+    let loss_db = model.transformer.as_ref().unwrap().insertion_loss_db;
+    let level_db = model.sensitivity_db + 10.0 * (10.0 * (VOLTAGE_V / 70.7).powi(2)).log10() - loss_db;
+    assert!((l1.full_scale_db - level_db).abs() <= 0.0005 + 1e-9, "{} against {level_db}", l1.full_scale_db);
+    // The subwoofer's sensitivity is stated in half space: 6 dB of it are the ground's.
+    let s1 = sound.sources.iter().position(|s| s == "S1").unwrap();
+    assert_eq!(sound.scene.source(s1).unwrap().mounting, Mounting::InGround);
+
+    let n1 = &job.document().neighbours["N1"];
+    let places = neighbour_receivers(n1, 2.0);
+    // The point, and a line of 20 m every 2 m with both ends.
+    assert_eq!(places.len(), 1 + 11);
+    assert!(places.iter().all(|p| near(p.z, 4.0)));
+    let scene = neighbour_surroundings(job, Vec::new(), &places).unwrap();
+    assert_eq!(scene.atmosphere, input.air);
+    let tops: Vec<f64> =
+        scene.screens.iter().map(|s| s.top_m).chain(scene.buildings.iter().map(|b| b.height_m)).collect();
+    assert_eq!(tops, [2.0, 1.8, 7.0, 2.6]);
+    assert_eq!((scene.receivers.len(), scene.ground.regions.len()), (12, 2));
+}
+
+#[test]
+fn filters_and_routes() {
+    let file = file();
+    let job = file.job();
+    let c1 = job.channel("C1").unwrap();
+    let chain = filters_of(c1.channel).unwrap();
+    let passes: Vec<(Pass, f64)> = chain.passes.iter().map(|p| (p.pass, p.corner_hz)).collect();
+    assert_eq!(passes, [(Pass::HighPass, 90.0), (Pass::LowPass, 12_000.0)]);
+    let bell = &chain.equaliser[0];
+    assert!(near(bell.frequency_hz, 630.0) && near(bell.gain_db, -3.0) && near(bell.q, 1.2));
+    assert_eq!(role(job, &c1), ChannelRole::Mains);
+
+    let plan = ground_plan(job).unwrap();
+    assert_eq!(plan.boundary.corners(), job.document().site.outline.as_ref().unwrap().corners());
+    assert_eq!(plan.boundary.corners()[0], Point2::new(-20.0, -20.0));
+    assert!(near(plan.surfaces[0].lay.price_per_m, 4.5));
+    assert!(near(plan.services[0].clearance_m, 0.5) && near(plan.services[0].crossing_price, 40.0));
+    assert!(near(plan.sleeves[0].inside_diameter_mm, 40.0) && plan.sleeves[0].occupants_mm == [12.0]);
+    assert_eq!(plan.no_go.len(), 1);
+    let clipped: Vec<bool> = plan
+        .walls
+        .iter()
+        .map(|w| w.clip.is_some())
+        .chain(plan.buildings.iter().map(|b| b.clip.is_some()))
+        .collect();
+    assert_eq!(clipped, [true, false, true, false]);
+}
