@@ -15,8 +15,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::error::FaultError;
 use crate::hypotheses::{Alteration, Point};
-use crate::spread::Cause;
-use crate::tolerances::{LoadTolerances, Tolerances};
+use crate::tolerances::{Cause, LoadTolerances, Tolerances};
 
 const PARTS: usize = LoadTolerances::PARTS;
 /// Ohms below this are taken as this where a phase or a share is formed.

@@ -26,7 +26,7 @@ use crate::error::FaultError;
 use crate::hypotheses::{Beside, FINE, Fault, Hypothesis, Point, Priors, hypotheses};
 use crate::places::{Place, Tree, cut_at, visible_at};
 use crate::predict::{Prediction, Predictor};
-use crate::readings::{MeterReading, Shown};
+use crate::readings::{MeterReading, Setup, Shown};
 use crate::tolerances::Tolerances;
 
 /// Of faults at a joint, this share is seen by opening it (from memory: a careful look misses one in twenty).
@@ -92,17 +92,6 @@ pub struct TablePlace {
     pub predictions: Vec<Prediction>,
     /// Per point, its prediction.
     pub of_point: Vec<usize>,
-}
-
-/// What is to be read at one place.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Setup {
-    /// Where.
-    pub place: Place,
-    /// Frequencies in Hz, 0 for DC.
-    pub frequencies_hz: Vec<f64>,
-    /// The meter shows phases as well.
-    pub phases: bool,
 }
 
 /// Weights of a table's points and hypotheses given readings.
