@@ -8,8 +8,8 @@
 
 use serde::Serialize;
 
+use crate::explanation::Explanation;
 use crate::hypotheses::Fault;
-use crate::locate::Explanation;
 use crate::predict::Prediction;
 use crate::sentences::{capital, phrase, several};
 use crate::table::{Value, gauss};

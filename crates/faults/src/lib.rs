@@ -5,9 +5,11 @@
 //! the same ranking as plain numbers for a phone; [`ExpectedReading::judge`] says at once whether a reading is good;
 //! [`drift`] watches a line over the years.
 
+mod asked;
 mod drift;
 mod error;
 mod expect;
+mod explanation;
 mod groups;
 mod hypotheses;
 mod judge;
@@ -23,14 +25,16 @@ mod spread;
 mod table;
 mod tolerances;
 
+pub use asked::{Asked, Effort};
 pub use drift::{Drift, DriftWarning, YearReading, drift};
 pub use error::FaultError;
 pub use expect::{ExpectedReading, StageReading, expected_readings, expected_stages};
+pub use explanation::{Explanation, Predicted, Stretch, Unexplained};
 pub use groups::Answer;
 pub use hypotheses::{Fault, Priors};
 pub use judge::{Grade, Judgement, LEAKAGE_DOUBTFUL_MOHM, LEAKAGE_MOHM, Says, judge_leakage};
-pub use locate::{Asked, Diagnosis, Explanation, Predicted, Stretch, Unexplained, locate};
-pub use next::{Effort, NextTest, Test};
+pub use locate::{Diagnosis, locate};
+pub use next::{NextTest, Test};
 pub use outcomes::{Outcome, Shows};
 pub use pairs::PairCount;
 pub use places::Place;

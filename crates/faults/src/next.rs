@@ -6,30 +6,15 @@
 //! bits, is divided by the minutes.
 
 use loamline_terms::METER_FREQUENCIES_HZ;
-use serde::{Deserialize, Serialize};
+use serde::Serialize;
 
+use crate::asked::Asked;
 use crate::error::FaultError;
 use crate::hypotheses::{Fault, Point};
-use crate::locate::Asked;
 use crate::outcomes::{Outcome, Possible, Spread};
 use crate::places::Place;
 use crate::predict::{Prediction, Predictor};
 use crate::table::{Engine, SEEN, Table, Value, Weighed, over_grid};
-
-/// Minutes of work. Defaults are common practice, no source.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-pub struct Effort {
-    /// One more reading at the rack.
-    pub rack_min: f64,
-    /// Finding, opening, reading and closing a joint.
-    pub joint_min: f64,
-}
-
-impl Default for Effort {
-    fn default() -> Self {
-        Self { rack_min: 2.0, joint_min: 25.0 }
-    }
-}
 
 /// A test.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -108,7 +93,13 @@ pub(crate) fn next_tests(
     tests.truncate(LISTED);
     Ok(tests
         .into_iter()
-        .map(|(test, spread)| NextTest { outcomes: spread.outcomes(&test, &faults), ..test })
+        .map(|(test, spread)| {
+            let opened = match &test.test {
+                Test::OpenJoint { joint, .. } => Some(joint.as_str()),
+                Test::AtRack(_) => None,
+            };
+            NextTest { outcomes: spread.outcomes(opened, &faults), ..test }
+        })
         .collect())
 }
 

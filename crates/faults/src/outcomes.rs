@@ -3,7 +3,6 @@
 use serde::Serialize;
 
 use crate::hypotheses::Fault;
-use crate::next::{NextTest, Test};
 use crate::sentences::several;
 
 /// What one point of an explanation makes a test show.
@@ -119,12 +118,9 @@ impl Spread {
         (before - after).max(0.0)
     }
 
-    /// The outcomes of a test with what each would mean.
-    pub(crate) fn outcomes(&self, test: &NextTest, faults: &[&Fault]) -> Vec<Outcome> {
-        let (edges, joint) = match &test.test {
-            Test::OpenJoint { joint, .. } => (self.beside_sound(), Some(joint.as_str())),
-            Test::AtRack(_) => (self.intervals(), None),
-        };
+    /// The outcomes of a test, at the joint that is opened for it or else at the rack, with what each would mean.
+    pub(crate) fn outcomes(&self, joint: Option<&str>, faults: &[&Fault]) -> Vec<Outcome> {
+        let edges = if joint.is_some() { self.beside_sound() } else { self.intervals() };
         let mut all = Vec::new();
         if joint.is_some() {
             all.push((Shows::TheFault, self.bins[SEEN].clone()));

@@ -2,8 +2,8 @@
 
 use loamline_electrics::{Line, Run};
 
+use crate::explanation::Stretch;
 use crate::hypotheses::Fault;
-use crate::locate::Stretch;
 
 /// A fault as a sentence.
 pub(crate) fn explain(line: &Line, fault: &Fault, stretch: Option<&Stretch>, ohm: Option<f64>) -> String {
