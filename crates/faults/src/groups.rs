@@ -12,7 +12,7 @@ use crate::explanation::Explanation;
 use crate::hypotheses::Fault;
 use crate::predict::Prediction;
 use crate::sentences::{capital, phrase, several};
-use crate::table::{Value, gauss};
+use crate::weigh::{Value, gauss};
 
 /// Standard deviations below which two predictions are the same. Larger puts faults into one answer that a meter could
 /// tell apart; smaller names one of several on no evidence.

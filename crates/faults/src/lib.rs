@@ -6,13 +6,16 @@
 //! [`drift`] watches a line over the years.
 
 mod asked;
+mod build_table;
 mod drift;
 mod error;
 mod expect;
 mod explanation;
+mod grid;
 mod groups;
 mod hypotheses;
 mod judge;
+mod line_under_test;
 mod locate;
 mod next;
 mod outcomes;
@@ -24,6 +27,7 @@ mod sentences;
 mod spread;
 mod table;
 mod tolerances;
+mod weigh;
 
 pub use asked::{Asked, Effort};
 pub use drift::{Drift, DriftWarning, YearReading, drift};
@@ -41,5 +45,6 @@ pub use places::Place;
 pub use predict::Prediction;
 pub use readings::{MeterReading, Setup, Shown};
 pub use spread::{ReadingSpread, expected_spread};
-pub use table::{SeenAt, Table, TableHypothesis, TablePlace, Weighed};
+pub use table::{SeenAt, Table, TableHypothesis, TablePlace};
 pub use tolerances::{Cause, LoadTolerances, Tolerances};
+pub use weigh::Weighed;

@@ -1,20 +1,23 @@
 //! Ranking the explanations of readings.
 //!
 //! Bayes' rule over the hypotheses of [`crate::hypotheses`], the readings being jointly normal under each (see
-//! [`crate::predict`]); the rule itself stands in [`crate::table`]. The posterior of a fault is the sum over its grid.
+//! [`crate::predict`]); the rule itself stands in [`crate::weigh`]. The posterior of a fault is the sum over its grid.
 
 use serde::Serialize;
 
 use crate::asked::Asked;
+use crate::build_table::build_table;
 use crate::error::FaultError;
 use crate::explanation::{Explanation, Predicted, Stretch, Unexplained};
 use crate::groups::{ALLOWED, Answer, Seen, alike, answers};
 use crate::hypotheses::{Fault, Hypothesis};
+use crate::line_under_test::LineUnderTest;
 use crate::next::{NextTest, next_tests};
 use crate::pairs::{PairCount, pairs};
 use crate::readings::{MeterReading, Shown, check_readings, setups};
 use crate::sentences::explain;
-use crate::table::{Engine, Table, Value, Weighed};
+use crate::table::Table;
+use crate::weigh::{Value, Weighed};
 
 /// The ranking and what to do next.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -55,7 +58,7 @@ pub fn locate(asked: &Asked<'_>) -> Result<Diagnosis, FaultError> {
     if asked.readings.is_empty() {
         return Err(FaultError::NoReading);
     }
-    let mut engine = Engine::new(asked.line, asked.others, asked.tolerances, asked.priors)?;
+    let mut engine = LineUnderTest::new(asked.line, asked.others, asked.tolerances, asked.priors)?;
     for joint in asked.opened {
         if engine.network.joint_index(joint).is_none() {
             return Err(FaultError::NoSuchJoint { joint: joint.clone() });
@@ -67,7 +70,7 @@ pub fn locate(asked: &Asked<'_>) -> Result<Diagnosis, FaultError> {
         engine.hypotheses.extend(more);
         counted = Some(count);
     }
-    let table = engine.table(&setups(asked.readings))?;
+    let table = build_table(&engine, &setups(asked.readings))?;
     let weighed = table.weigh(asked.readings, asked.opened)?;
     let ranked = Ranked::new(asked, &engine, &table, &weighed)?;
     let explanations = ranked.explanations();
@@ -102,7 +105,7 @@ struct Ranked<'a> {
 impl<'a> Ranked<'a> {
     fn new(
         asked: &'a Asked<'a>,
-        engine: &'a Engine<'_>,
+        engine: &'a LineUnderTest<'_>,
         table: &'a Table,
         weighed: &'a Weighed,
     ) -> Result<Self, FaultError> {

@@ -10,11 +10,14 @@ use serde::Serialize;
 
 use crate::asked::Asked;
 use crate::error::FaultError;
+use crate::grid::over_grid;
 use crate::hypotheses::{Fault, Point};
+use crate::line_under_test::LineUnderTest;
 use crate::outcomes::{Outcome, Possible, Spread};
 use crate::places::Place;
 use crate::predict::{Prediction, Predictor};
-use crate::table::{Engine, SEEN, Table, Value, Weighed, over_grid};
+use crate::table::Table;
+use crate::weigh::{SEEN, Value, Weighed};
 
 /// A test.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -64,7 +67,7 @@ struct Alive {
 }
 
 pub(crate) fn next_tests(
-    engine: &Engine<'_>,
+    engine: &LineUnderTest<'_>,
     asked: &Asked<'_>,
     table: &Table,
     weighed: &Weighed,
@@ -104,7 +107,7 @@ pub(crate) fn next_tests(
 }
 
 fn at_rack(
-    engine: &Engine<'_>,
+    engine: &LineUnderTest<'_>,
     asked: &Asked<'_>,
     table: &Table,
     alive: &[Alive],
@@ -172,7 +175,7 @@ fn at_rack(
 }
 
 fn at_joints(
-    engine: &Engine<'_>,
+    engine: &LineUnderTest<'_>,
     asked: &Asked<'_>,
     table: &Table,
     alive: &[Alive],

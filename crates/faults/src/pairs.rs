@@ -8,11 +8,15 @@
 use loamline_electrics::{Altered, Change, Stamp, TwoChanges};
 use serde::Serialize;
 
+use crate::build_table::build_table;
 use crate::error::FaultError;
+use crate::grid::over_grid;
 use crate::hypotheses::{Alteration, Beside, COARSE, Fault, Hypothesis, Point, Priors, hypotheses};
+use crate::line_under_test::LineUnderTest;
 use crate::predict::{Prediction, Predictor};
 use crate::readings::{MeterReading, setups};
-use crate::table::{Engine, Table, Value, log_likelihood, over_grid};
+use crate::table::Table;
+use crate::weigh::{Value, log_likelihood};
 
 /// Pairs weighed and kept.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
@@ -44,7 +48,7 @@ struct Single {
 
 /// The pairs that may explain the readings, as hypotheses, and how many were weighed.
 pub(crate) fn pairs(
-    engine: &Engine<'_>,
+    engine: &LineUnderTest<'_>,
     readings: &[MeterReading],
     priors: &Priors,
 ) -> Result<(Vec<Hypothesis>, PairCount), FaultError> {
@@ -53,7 +57,7 @@ pub(crate) fn pairs(
         .filter(|h| h.fault != Fault::Healthy)
         .collect();
     let mut weighed = Weighing::new(&coarse);
-    let table = engine.table(&setups(readings))?;
+    let table = build_table(engine, &setups(readings))?;
     for place in &table.places {
         let values = table.values(place, readings)?;
         let predictor = engine.predictor(&place.place, &place.frequencies_hz, place.phases)?;

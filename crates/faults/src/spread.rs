@@ -9,8 +9,8 @@ use serde::Serialize;
 use crate::error::FaultError;
 use crate::expect::{ExpectedReading, expected};
 use crate::hypotheses::Priors;
+use crate::line_under_test::LineUnderTest;
 use crate::places::Place;
-use crate::table::Engine;
 use crate::tolerances::{Cause, Tolerances};
 
 /// A reading with what makes it spread.
@@ -34,7 +34,7 @@ pub fn expected_spread(
     frequency_hz: f64,
     tolerances: &Tolerances,
 ) -> Result<ReadingSpread, FaultError> {
-    let engine = Engine::new(line, &[], tolerances, &Priors::default())?;
+    let engine = LineUnderTest::new(line, &[], tolerances, &Priors::default())?;
     let frequencies_hz = [frequency_hz];
     let predictor = engine.predictor(place, &frequencies_hz, false)?;
     let shorts = engine.shorts_seen_from(place);
