@@ -3,7 +3,7 @@
 use loamline_electrics::Line;
 
 use crate::error::FaultError;
-use crate::grid::over_grid;
+use crate::grid::predict_grid;
 use crate::hypotheses::Priors;
 use crate::line_under_test::LineUnderTest;
 use crate::places::{Place, visible_at};
@@ -32,9 +32,9 @@ impl Table {
 ///
 /// # Errors
 /// Everything wrong with the frequencies or the joints.
-pub(crate) fn build_table(engine: &LineUnderTest<'_>, setups: &[Setup]) -> Result<Table, FaultError> {
+pub(crate) fn build_table(under_test: &LineUnderTest<'_>, setups: &[Setup]) -> Result<Table, FaultError> {
     let mut first = 0;
-    let hypotheses = engine
+    let hypotheses = under_test
         .hypotheses
         .iter()
         .map(|h| {
@@ -42,11 +42,11 @@ pub(crate) fn build_table(engine: &LineUnderTest<'_>, setups: &[Setup]) -> Resul
             first += count;
             TableHypothesis {
                 fault: h.fault.clone(),
-                sentence: explain(engine.line, &h.fault, None, None),
+                sentence: explain(under_test.line, &h.fault, None, None),
                 weight: h.weight,
                 first: first - count,
                 count,
-                seen: visible_at(engine.line, &engine.network, &h.fault)
+                seen: visible_at(under_test.line, &under_test.network, &h.fault)
                     .into_iter()
                     .map(|(joint, share)| SeenAt { joint, share })
                     .collect(),
@@ -54,39 +54,39 @@ pub(crate) fn build_table(engine: &LineUnderTest<'_>, setups: &[Setup]) -> Resul
         })
         .collect();
     Ok(Table {
-        line: engine.line.name.clone(),
+        line: under_test.line.name.clone(),
         hypotheses,
-        parameters: engine.hypotheses.iter().flat_map(|h| h.points.iter().map(|p| p.parameter)).collect(),
-        places: setups.iter().map(|setup| build_place(engine, setup)).collect::<Result<_, _>>()?,
-        meter_range_ohm: engine.tolerances.meter_range_ohm,
-        offset_ohm: engine.tolerances.offset_ohm(),
+        parameters: under_test.hypotheses.iter().flat_map(|h| h.points.iter().map(|p| p.parameter)).collect(),
+        places: setups.iter().map(|setup| build_place(under_test, setup)).collect::<Result<_, _>>()?,
+        meter_range_ohm: under_test.tolerances.meter_range_ohm,
+        offset_ohm: under_test.tolerances.offset_ohm(),
     })
 }
 
 /// What a meter set up in this way would show at every point of every hypothesis.
-fn build_place(engine: &LineUnderTest<'_>, setup: &Setup) -> Result<TablePlace, FaultError> {
-    let predictor = engine.predictor(&setup.place, &setup.frequencies_hz, setup.phases)?;
-    let others = if setup.place == Place::Rack {
-        engine.swapped_predictors(&setup.frequencies_hz, setup.phases)?
+fn build_place(under_test: &LineUnderTest<'_>, setup: &Setup) -> Result<TablePlace, FaultError> {
+    let predictor = under_test.predictor(&setup.place, &setup.frequencies_hz, setup.phases)?;
+    let swapped = if setup.place == Place::Rack {
+        under_test.swapped_predictors(&setup.frequencies_hz, setup.phases)?
     } else {
         Vec::new()
     };
     let joint = match &setup.place {
         Place::Rack => None,
-        Place::Downstream(name) => Some(engine.joint(name)?.0),
+        Place::Downstream(name) => Some(under_test.joint(name)?.0),
     };
     let mut predictions = Vec::new();
     let mut of_point = Vec::new();
-    for hypothesis in &engine.hypotheses {
-        let other = hypothesis.other.and_then(|other| others.get(other));
+    for hypothesis in &under_test.hypotheses {
+        let on_terminals = hypothesis.swapped_with.and_then(|line| swapped.get(line));
         let sound_here = joint.is_some_and(|joint| {
-            !engine.tree.seen_from(&engine.network, engine.line, joint, &hypothesis.fault)
+            !under_test.tree.seen_from(&under_test.network, under_test.line, joint, &hypothesis.fault)
         });
         if sound_here && !predictions.is_empty() {
             of_point.extend(std::iter::repeat_n(0, hypothesis.points.len()));
             continue;
         }
-        for prediction in over_grid(other.unwrap_or(&predictor), &hypothesis.points) {
+        for prediction in predict_grid(on_terminals.unwrap_or(&predictor), &hypothesis.points) {
             of_point.push(predictions.len());
             predictions.push(prediction);
         }

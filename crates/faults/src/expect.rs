@@ -54,11 +54,11 @@ pub fn expected_readings(
     frequencies_hz: &[f64],
     tolerances: &Tolerances,
 ) -> Result<Vec<ExpectedReading>, FaultError> {
-    let engine = LineUnderTest::new(line, &[], tolerances, &Priors::default())?;
+    let under_test = LineUnderTest::new(line, &[], tolerances, &Priors::default())?;
     let mut all = Vec::new();
-    for place in std::iter::once(Place::Rack).chain(engine.joints_behind_the_rack()) {
-        let predictor = engine.predictor(&place, frequencies_hz, false)?;
-        let shorts = engine.shorts_seen_from(&place);
+    for place in std::iter::once(Place::Rack).chain(under_test.joints_behind_the_rack()) {
+        let predictor = under_test.predictor(&place, frequencies_hz, false)?;
+        let shorts = under_test.shorts_seen_from(&place);
         all.extend(expected(&predictor, (&place, &shorts), frequencies_hz, tolerances.offset_ohm()));
     }
     Ok(all)

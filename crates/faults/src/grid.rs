@@ -1,24 +1,24 @@
 //! Predictions along the grid of a fault whose place or size is not known.
 
-use crate::hypotheses::{Beside, Point};
+use crate::hypotheses::{Neighbours, Point};
 use crate::predict::{Prediction, Predictor};
 
 /// Predictions at the points of one hypothesis, each blurred by the spacing of the grid.
-pub(crate) fn over_grid(predictor: &Predictor<'_>, points: &[Point]) -> Vec<Prediction> {
+pub(crate) fn predict_grid(predictor: &Predictor<'_>, points: &[Point]) -> Vec<Prediction> {
     let grid: Vec<Prediction> = points.iter().map(|point| predictor.predict(point)).collect();
     let last = grid.len().saturating_sub(1);
     let steps: Vec<Vec<Vec<f64>>> = points
         .iter()
         .enumerate()
         .map(|(index, point)| {
-            if point.beside.is_empty() {
+            if point.neighbours.is_empty() {
                 let (before, after) = (index.saturating_sub(1), (index + 1).min(last));
                 return vec![step(&grid[before].mean, &grid[after].mean, (after - before).max(1) as f64)];
             }
-            let along = |beside: &Beside| {
-                step(&predictor.means(&beside.before), &predictor.means(&beside.after), beside.steps)
+            let one_step = |around: &Neighbours| {
+                step(&predictor.means(&around.before), &predictor.means(&around.after), around.steps)
             };
-            point.beside.iter().map(along).collect()
+            point.neighbours.iter().map(one_step).collect()
         })
         .collect();
     grid.into_iter()

@@ -13,7 +13,7 @@ pub(crate) struct LineUnderTest<'a> {
     pub(crate) line: &'a Line,
     pub(crate) network: Network,
     pub(crate) tree: Tree,
-    others: Vec<(&'a Line, Network)>,
+    swap_candidates: Vec<(&'a Line, Network)>,
     pub(crate) hypotheses: Vec<Hypothesis>,
     pub(crate) tolerances: &'a Tolerances,
 }
@@ -21,19 +21,19 @@ pub(crate) struct LineUnderTest<'a> {
 impl<'a> LineUnderTest<'a> {
     pub(crate) fn new(
         line: &'a Line,
-        others: &[&'a Line],
+        swap_candidates: &[&'a Line],
         tolerances: &'a Tolerances,
         priors: &Priors,
     ) -> Result<Self, FaultError> {
         tolerances.check()?;
         let network = Network::build(line)?;
-        let hypotheses = hypotheses(line, &network, others, priors, FINE);
+        let hypotheses = hypotheses(line, &network, swap_candidates, priors, FINE);
         let tree = Tree::new(&network);
-        let others = others
+        let swap_candidates = swap_candidates
             .iter()
-            .map(|&other| Ok((other, Network::build(other)?)))
+            .map(|&line| Ok((line, Network::build(line)?)))
             .collect::<Result<Vec<_>, FaultError>>()?;
-        Ok(Self { line, network, tree, others, hypotheses, tolerances })
+        Ok(Self { line, network, tree, swap_candidates, hypotheses, tolerances })
     }
 
     /// The predictor at a place of this line.
@@ -72,7 +72,7 @@ impl<'a> LineUnderTest<'a> {
         let predictor = |(line, network): &(&Line, Network)| {
             Predictor::new(line, network, Vec::new(), frequencies_hz, phases, self.tolerances)
         };
-        self.others.iter().map(predictor).collect()
+        self.swap_candidates.iter().map(predictor).collect()
     }
 
     /// Index of a joint and of the run to take off there.

@@ -9,7 +9,7 @@ use crate::asked::Asked;
 use crate::build_table::build_table;
 use crate::error::FaultError;
 use crate::explanation::{Explanation, Predicted, Stretch, Unexplained};
-use crate::groups::{ALLOWED, Answer, Seen, alike, answers};
+use crate::groups::{ALLOWED, Answer, PredictedAndRead, alike, answers};
 use crate::hypotheses::{Fault, Hypothesis};
 use crate::line_under_test::LineUnderTest;
 use crate::next::{NextTest, next_tests};
@@ -58,26 +58,26 @@ pub fn locate(asked: &Asked<'_>) -> Result<Diagnosis, FaultError> {
     if asked.readings.is_empty() {
         return Err(FaultError::NoReading);
     }
-    let mut engine = LineUnderTest::new(asked.line, asked.others, asked.tolerances, asked.priors)?;
+    let mut under_test = LineUnderTest::new(asked.line, asked.others, asked.tolerances, asked.priors)?;
     for joint in asked.opened {
-        if engine.network.joint_index(joint).is_none() {
+        if under_test.network.joint_index(joint).is_none() {
             return Err(FaultError::NoSuchJoint { joint: joint.clone() });
         }
     }
     let mut counted = None;
     if asked.pairs {
-        let (more, count) = pairs(&engine, asked.readings, asked.priors)?;
-        engine.hypotheses.extend(more);
+        let (more, count) = pairs(&under_test, asked.readings, asked.priors)?;
+        under_test.hypotheses.extend(more);
         counted = Some(count);
     }
-    let table = build_table(&engine, &setups(asked.readings))?;
+    let table = build_table(&under_test, &setups(asked.readings))?;
     let weighed = table.weigh(asked.readings, asked.opened)?;
-    let ranked = Ranked::new(asked, &engine, &table, &weighed)?;
+    let ranked = Ranked::new(asked, &under_test, &table, &weighed)?;
     let explanations = ranked.explanations();
     let answers = answers(&explanations, &|a, b| ranked.alike(a, b));
     let suspects = if asked.pairs { ranked.suspects() } else { Vec::new() };
-    let unexplained = ranked.far_off();
-    let next = next_tests(&engine, asked, &table, &weighed)?;
+    let unexplained = ranked.unexplained();
+    let next = next_tests(&under_test, asked, &table, &weighed)?;
     Ok(Diagnosis {
         explanations,
         answers,
@@ -105,7 +105,7 @@ struct Ranked<'a> {
 impl<'a> Ranked<'a> {
     fn new(
         asked: &'a Asked<'a>,
-        engine: &'a LineUnderTest<'_>,
+        under_test: &'a LineUnderTest<'_>,
         table: &'a Table,
         weighed: &'a Weighed,
     ) -> Result<Self, FaultError> {
@@ -124,11 +124,11 @@ impl<'a> Ranked<'a> {
             .collect();
         let values =
             table.places.iter().map(|place| table.values(place, asked.readings)).collect::<Result<_, _>>()?;
-        Ok(Self { asked, hypotheses: &engine.hypotheses, table, weighed, order, best, values })
+        Ok(Self { asked, hypotheses: &under_test.hypotheses, table, weighed, order, best, values })
     }
 
     /// What is predicted at each place at a point.
-    fn seen(&self, point: usize) -> Vec<Seen<'_>> {
+    fn predicted_and_read(&self, point: usize) -> Vec<PredictedAndRead<'_>> {
         let places = self.table.places.iter().zip(&self.values);
         places.map(|(place, values)| (&place.predictions[place.of_point[point]], values.as_slice())).collect()
     }
@@ -144,10 +144,10 @@ impl<'a> Ranked<'a> {
 
     /// Whether two explanations, by their rank, cannot be told apart.
     fn alike(&self, a: usize, b: usize) -> bool {
-        let others: Vec<_> = self.allowed(b).map(|point| self.seen(point)).collect();
+        let others: Vec<_> = self.allowed(b).map(|point| self.predicted_and_read(point)).collect();
         self.allowed(a).any(|point| {
-            let seen = self.seen(point);
-            others.iter().any(|other| alike(&seen, other))
+            let here = self.predicted_and_read(point);
+            others.iter().any(|other| alike(&here, other))
         })
     }
 
@@ -159,23 +159,23 @@ impl<'a> Ranked<'a> {
                 let probability = self.weighed.probability[h];
                 match fault {
                     Fault::Two { .. } => {
-                        let [first, second] = [0, 1].map(|part| self.part(h, part, probability));
+                        let [first, second] = [0, 1].map(|part| self.explain_part(h, part, probability));
                         let sentence = format!("Two faults. {} {}", first.sentence, second.sentence);
                         Explanation { fault: fault.clone(), sentence, stretch: None, ohm: None, ..first }
                     }
-                    _ => self.part(h, 0, probability),
+                    _ => self.explain_part(h, 0, probability),
                 }
             })
             .collect()
     }
 
     /// One fault of a hypothesis, with its place or size.
-    fn part(&self, h: usize, part: usize, probability: f64) -> Explanation {
+    fn explain_part(&self, h: usize, part: usize, probability: f64) -> Explanation {
         let hypothesis = &self.table.hypotheses[h].fault;
         let fault = hypothesis.parts().into_iter().nth(part).unwrap_or(hypothesis);
         let stretch = self.stretch(h, part, fault);
         let ohm = matches!(fault, Fault::HighSplice { .. } | Fault::Wet { .. })
-            .then(|| self.size(h, part))
+            .then(|| self.likely_ohm(h, part))
             .flatten();
         let sentence = explain(self.asked.line, fault, stretch.as_ref(), ohm);
         let all: f64 = self.table.hypotheses.iter().map(|h| h.weight).sum();
@@ -227,7 +227,7 @@ impl<'a> Ranked<'a> {
                 let with = (0..self.table.hypotheses.len()).filter_map(|h| Some((h, part_of(h)?)));
                 let p = &self.weighed.probability;
                 let (h, part) = with.max_by(|a, b| p[a.0].total_cmp(&p[b.0]))?;
-                Some(self.part(h, part, probability))
+                Some(self.explain_part(h, part, probability))
             })
             .collect()
     }
@@ -238,7 +238,9 @@ impl<'a> Ranked<'a> {
         let total = self.weighed.probability[h].max(1e-300);
         let mut cells: Vec<(f64, f64)> = Vec::new();
         for (index, point) in self.hypotheses[h].points.iter().enumerate() {
-            let Some(parameter) = (if part == 0 { point.parameter } else { point.second }) else { continue };
+            let Some(parameter) = (if part == 0 { point.parameter } else { point.second_parameter }) else {
+                continue;
+            };
             let share = self.weighed.log_probability[first + index].exp() / total;
             match cells.iter_mut().find(|cell| cell.0 == parameter) {
                 Some(cell) => cell.1 += share,
@@ -250,7 +252,7 @@ impl<'a> Ranked<'a> {
     }
 
     /// Geometric mean over the posterior of a resistance.
-    fn size(&self, h: usize, part: usize) -> Option<f64> {
+    fn likely_ohm(&self, h: usize, part: usize) -> Option<f64> {
         let cells = self.cells(h, part);
         (!cells.is_empty()).then(|| cells.iter().map(|(ohm, share)| share * ohm.ln()).sum::<f64>().exp())
     }
@@ -290,7 +292,8 @@ impl<'a> Ranked<'a> {
         })
     }
 
-    fn far_off(&self) -> Option<Unexplained> {
+    /// Set when even the nearest point of all hypotheses is far off.
+    fn unexplained(&self) -> Option<Unexplained> {
         let deviations = &self.weighed.deviations;
         let nearest = (0..deviations.len()).min_by(|&a, &b| deviations[a].total_cmp(&deviations[b]))?;
         let off = deviations[nearest];

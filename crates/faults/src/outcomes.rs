@@ -61,7 +61,7 @@ const MOST_NAMED: usize = 5;
 const SOUND: f64 = 2.0;
 
 /// Joint probability of explanations and outcomes.
-pub(crate) struct Spread {
+pub(crate) struct OutcomeDistribution {
     low: f64,
     width: f64,
     /// Per bin, (hypothesis, probability).
@@ -71,7 +71,7 @@ pub(crate) struct Spread {
     offset_ohm: f64,
 }
 
-impl Spread {
+impl OutcomeDistribution {
     pub(crate) fn new(possible: Vec<Possible>, sound: Option<(f64, f64)>, offset_ohm: f64) -> Self {
         let means = || possible.iter().filter_map(|p| p.mean);
         let (low, high) = (means().fold(f64::MAX, f64::min) - 0.3, means().fold(f64::MIN, f64::max) + 0.3);

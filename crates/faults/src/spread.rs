@@ -34,12 +34,12 @@ pub fn expected_spread(
     frequency_hz: f64,
     tolerances: &Tolerances,
 ) -> Result<ReadingSpread, FaultError> {
-    let engine = LineUnderTest::new(line, &[], tolerances, &Priors::default())?;
+    let under_test = LineUnderTest::new(line, &[], tolerances, &Priors::default())?;
     let frequencies_hz = [frequency_hz];
-    let predictor = engine.predictor(place, &frequencies_hz, false)?;
-    let shorts = engine.shorts_seen_from(place);
+    let predictor = under_test.predictor(place, &frequencies_hz, false)?;
+    let shorts = under_test.shorts_seen_from(place);
     let reading = expected(&predictor, (place, &shorts), &frequencies_hz, tolerances.offset_ohm()).remove(0);
-    let squares = predictor.squares();
+    let squares = predictor.variance_by_cause();
     let causes = Cause::ALL.map(|cause| (cause, squares[cause as usize].sqrt()));
     Ok(ReadingSpread { reading, deviation: squares.iter().sum::<f64>().sqrt(), causes })
 }

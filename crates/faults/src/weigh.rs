@@ -72,7 +72,7 @@ impl Table {
             let scored: Vec<(f64, f64)> = place
                 .predictions
                 .iter()
-                .map(|prediction| log_likelihood(prediction, &values, self.open()))
+                .map(|prediction| log_likelihood(prediction, &values, self.range_end()))
                 .collect();
             for (point, &prediction) in place.of_point.iter().enumerate() {
                 log_weight[point] += scored[prediction].0;
@@ -104,7 +104,7 @@ pub(crate) struct Value {
 
 impl Table {
     /// The end of the meter's range as a quantity.
-    pub(crate) fn open(&self) -> f64 {
+    pub(crate) fn range_end(&self) -> f64 {
         (self.meter_range_ohm + self.offset_ohm).ln()
     }
 
@@ -159,13 +159,16 @@ pub(crate) fn log_likelihood(prediction: &Prediction, values: &[Value], open: f6
             }
         }
     }
-    let (log_determinant, squared) =
-        gauss(used.len(), |i, j| prediction.covariance(used[i].0, used[j].0), |i| used[i].1);
+    let (log_determinant, squared) = log_determinant_and_distance(
+        used.len(),
+        |i, j| prediction.covariance(used[i].0, used[j].0),
+        |i| used[i].1,
+    );
     (-0.5 * (log_determinant + squared) - penalty, squared + 2.0 * penalty)
 }
 
 /// ln det C and r' C^-1 r by Cholesky; C is positive definite because every meter has an error.
-pub(crate) fn gauss(
+pub(crate) fn log_determinant_and_distance(
     n: usize,
     covariance: impl Fn(usize, usize) -> f64,
     residual: impl Fn(usize) -> f64,
