@@ -5,9 +5,9 @@ use serde::Serialize;
 
 use crate::error::FaultError;
 use crate::hypotheses::{Point, Priors};
+use crate::line_under_test::LineUnderTest;
 use crate::places::Place;
 use crate::predict::{Prediction, Predictor};
-use crate::table::Engine;
 use crate::tolerances::Tolerances;
 
 /// A reading to expect.
@@ -54,11 +54,11 @@ pub fn expected_readings(
     frequencies_hz: &[f64],
     tolerances: &Tolerances,
 ) -> Result<Vec<ExpectedReading>, FaultError> {
-    let engine = Engine::new(line, &[], tolerances, &Priors::default())?;
+    let under_test = LineUnderTest::new(line, &[], tolerances, &Priors::default())?;
     let mut all = Vec::new();
-    for place in std::iter::once(Place::Rack).chain(engine.joints_behind_the_rack()) {
-        let predictor = engine.predictor(&place, frequencies_hz, false)?;
-        let shorts = engine.shorts_seen_from(&place);
+    for place in std::iter::once(Place::Rack).chain(under_test.joints_behind_the_rack()) {
+        let predictor = under_test.predictor(&place, frequencies_hz, false)?;
+        let shorts = under_test.shorts_seen_from(&place);
         all.extend(expected(&predictor, (&place, &shorts), frequencies_hz, tolerances.offset_ohm()));
     }
     Ok(all)

@@ -8,11 +8,11 @@
 
 use serde::Serialize;
 
+use crate::explanation::Explanation;
 use crate::hypotheses::Fault;
-use crate::locate::Explanation;
 use crate::predict::Prediction;
-use crate::sentences::{capital, phrase, several};
-use crate::table::{Value, gauss};
+use crate::sentences::{capitalised, phrase, several};
+use crate::weigh::{Value, log_determinant_and_distance};
 
 /// Standard deviations below which two predictions are the same. Larger puts faults into one answer that a meter could
 /// tell apart; smaller names one of several on no evidence.
@@ -33,10 +33,10 @@ pub struct Answer {
 }
 
 /// What a place's readings are predicted to be under one fault, and what was read there.
-pub(crate) type Seen<'a> = (&'a Prediction, &'a [Value]);
+pub(crate) type PredictedAndRead<'a> = (&'a Prediction, &'a [Value]);
 
 /// True when two predictions, place by place, cannot be told apart.
-pub(crate) fn alike(a: &[Seen<'_>], b: &[Seen<'_>]) -> bool {
+pub(crate) fn alike(a: &[PredictedAndRead<'_>], b: &[PredictedAndRead<'_>]) -> bool {
     let mut squared = 0.0;
     for ((a, values), (b, _)) in a.iter().zip(b) {
         let mut used = Vec::with_capacity(values.len());
@@ -54,7 +54,9 @@ pub(crate) fn alike(a: &[Seen<'_>], b: &[Seen<'_>]) -> bool {
                 _ => return false,
             }
         }
-        squared += gauss(used.len(), |i, j| covariance(used[i].0, used[j].0), |i| used[i].1).1;
+        squared +=
+            log_determinant_and_distance(used.len(), |i, j| covariance(used[i].0, used[j].0), |i| used[i].1)
+                .1;
     }
     squared < ALIKE * ALIKE
 }
@@ -64,7 +66,7 @@ pub(crate) fn alike(a: &[Seen<'_>], b: &[Seen<'_>]) -> bool {
 const TOLD: f64 = 0.9;
 
 /// Several explanations as one sentence.
-fn told(members: &[usize], explanations: &[Explanation]) -> String {
+fn sentence_of_several(members: &[usize], explanations: &[Explanation]) -> String {
     let mut faults: Vec<_> = members.iter().map(|&member| &explanations[member].fault).collect();
     let mut more = String::new();
     if faults.iter().any(|fault| matches!(fault, Fault::Two { .. })) {
@@ -78,20 +80,20 @@ fn told(members: &[usize], explanations: &[Explanation]) -> String {
         }
         faults.truncate(told);
     }
-    match common(&faults) {
+    match common_fault(&faults) {
         Some((one, true, others)) => {
             let others = several(&others);
-            format!("{}. Beside it the readings could not show: {others}{more}.", capital(&phrase(one)))
+            format!("{}. Beside it the readings could not show: {others}{more}.", capitalised(&phrase(one)))
         }
         Some((one, false, others)) => {
-            format!("{}, and with it one of: {}{more}.", capital(&phrase(one)), several(&others))
+            format!("{}, and with it one of: {}{more}.", capitalised(&phrase(one)), several(&others))
         }
         None => format!("One of these, which the readings cannot tell apart: {}{more}.", several(&faults)),
     }
 }
 
 /// The fault that all of these hold, if they are pairs but for it, whether it is also there alone, and what it is paired with.
-fn common<'a>(faults: &[&'a Fault]) -> Option<(&'a Fault, bool, Vec<&'a Fault>)> {
+fn common_fault<'a>(faults: &[&'a Fault]) -> Option<(&'a Fault, bool, Vec<&'a Fault>)> {
     let pair = faults.iter().find(|fault| matches!(fault, Fault::Two { .. }))?;
     let one = pair.parts().into_iter().find(|one| faults.iter().all(|fault| fault.parts().contains(one)))?;
     let others: Vec<_> = faults.iter().flat_map(|fault| fault.parts()).filter(|part| *part != one).collect();
@@ -112,7 +114,7 @@ pub(crate) fn answers(explanations: &[Explanation], alike: &dyn Fn(usize, usize)
         .map(|members| {
             let sentence = match members.as_slice() {
                 [only] => explanations[*only].sentence.clone(),
-                members => told(members, explanations),
+                members => sentence_of_several(members, explanations),
             };
             let probability = members.iter().map(|&member| explanations[member].probability).sum();
             Answer { members, probability, sentence }

@@ -115,15 +115,15 @@ pub(crate) struct Point {
     /// Share of the run from its `from` end, or ohm.
     pub(crate) parameter: Option<f64>,
     /// The same of the second of two faults.
-    pub(crate) second: Option<f64>,
+    pub(crate) second_parameter: Option<f64>,
     /// Of two faults: the points before and after this one along each grid. Those of a single fault stand beside each other
     /// in its hypothesis.
-    pub(crate) beside: Vec<Beside>,
+    pub(crate) neighbours: Vec<Neighbours>,
 }
 
 /// The neighbours of a point along one grid.
 #[derive(Debug, Clone)]
-pub(crate) struct Beside {
+pub(crate) struct Neighbours {
     pub(crate) before: Vec<Alteration>,
     pub(crate) after: Vec<Alteration>,
     /// How many steps lie between them.
@@ -142,7 +142,7 @@ impl Point {
     }
 
     fn new(alterations: Vec<Alteration>, parameter: Option<f64>) -> Self {
-        Self { alterations, parameter, second: None, beside: Vec::new() }
+        Self { alterations, parameter, second_parameter: None, neighbours: Vec::new() }
     }
 }
 
@@ -152,8 +152,8 @@ pub(crate) struct Hypothesis {
     pub(crate) fault: Fault,
     pub(crate) weight: f64,
     pub(crate) points: Vec<Point>,
-    /// Index into the other lines, for a swap.
-    pub(crate) other: Option<usize>,
+    /// Index into the lines it may have been swapped with, for a swap.
+    pub(crate) swapped_with: Option<usize>,
     /// Points along the grid of each of its (at most two) faults; some of their products may have been left out.
     pub(crate) lattice: [usize; 2],
 }
@@ -161,8 +161,8 @@ pub(crate) struct Hypothesis {
 /// How many points unknown sizes have.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Grid {
-    /// Points along a run. Fewer blur the distance; more cost time in proportion.
-    along: usize,
+    /// Places of a short along a run. Fewer blur the distance; more cost time in proportion.
+    shorts: usize,
     /// Places of a cut along a run: they matter only where the cable's own capacitance is all a meter sees.
     cuts: usize,
     /// Sizes of a resistance. Fewer blur it; more cost time in proportion.
@@ -170,9 +170,9 @@ pub(crate) struct Grid {
 }
 
 /// For one fault.
-pub(crate) const FINE: Grid = Grid { along: 9, cuts: 3, sizes: 13 };
+pub(crate) const FINE: Grid = Grid { shorts: 9, cuts: 3, sizes: 13 };
 /// For each of two.
-pub(crate) const COARSE: Grid = Grid { along: 5, cuts: 1, sizes: 9 };
+pub(crate) const COARSE: Grid = Grid { shorts: 5, cuts: 1, sizes: 9 };
 
 /// Resistance of a contact between shorted conductors, ohm (from memory: crushed copper reads a few hundredths).
 const CONTACT_OHM: f64 = 0.03;
@@ -181,19 +181,19 @@ const SPLICE_OHM: [f64; 2] = [0.5, 500.0];
 /// A wet joint, ohm: below, it is a short; above, no meter at the rack sees it.
 const WET_OHM: [f64; 2] = [20.0, 10_000.0];
 
-/// Every hypothesis about `line`; `others` are lines it may have been swapped with.
+/// Every hypothesis about `line`; `swap_candidates` are lines it may have been swapped with.
 pub(crate) fn hypotheses(
     line: &Line,
     network: &Network,
-    others: &[&Line],
+    swap_candidates: &[&Line],
     priors: &Priors,
     grid: Grid,
 ) -> Vec<Hypothesis> {
     let network_point = |change, parameter| Point::new(vec![Alteration::Network(change)], parameter);
     let mut all = Vec::new();
-    let mut push = |fault, weight, points: Vec<Point>, other| {
+    let mut push = |fault, weight, points: Vec<Point>, swapped_with| {
         let lattice = [points.len(), 1];
-        all.push(Hypothesis { fault, weight, points, other, lattice });
+        all.push(Hypothesis { fault, weight, points, swapped_with, lattice });
     };
     push(Fault::Healthy, priors.healthy, vec![Point::sound()], None);
     let mut add = |fault, weight, points| push(fault, weight, points, None);
@@ -203,10 +203,10 @@ pub(crate) fn hypotheses(
         let cuts = (0..grid.cuts).map(|k| share(k, grid.cuts));
         let cuts = cuts.map(|fraction| network_point(Change::Cut { run, fraction }, Some(fraction)));
         add(Fault::Open { run: name() }, priors.open, cuts.collect());
-        let along = (0..grid.along).map(|k| share(k, grid.along)).map(|fraction| {
+        let shorts = (0..grid.shorts).map(|k| share(k, grid.shorts)).map(|fraction| {
             network_point(Change::ShortAlong { run, fraction, ohm: CONTACT_OHM }, Some(fraction))
         });
-        add(Fault::ShortAlong { run: name() }, priors.short_along, along.collect());
+        add(Fault::ShortAlong { run: name() }, priors.short_along, shorts.collect());
         let sizes =
             log_grid(SPLICE_OHM, grid.sizes).map(|ohm| network_point(Change::Series { run, ohm }, Some(ohm)));
         add(Fault::HighSplice { run: name() }, priors.high_splice, sizes.collect());
@@ -238,7 +238,7 @@ pub(crate) fn hypotheses(
             add(Fault::LowImpedance { load: name() }, priors.low_impedance, replaced(Connection::Direct));
         }
     }
-    for (index, other) in others.iter().enumerate() {
+    for (index, other) in swap_candidates.iter().enumerate() {
         let fault = Fault::Swapped { line: other.name.clone() };
         push(fault, priors.swapped, vec![Point::sound()], Some(index));
     }

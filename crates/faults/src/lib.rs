@@ -5,12 +5,17 @@
 //! the same ranking as plain numbers for a phone; [`ExpectedReading::judge`] says at once whether a reading is good;
 //! [`drift`] watches a line over the years.
 
+mod asked;
+mod build_table;
 mod drift;
 mod error;
 mod expect;
+mod explanation;
+mod grid;
 mod groups;
 mod hypotheses;
 mod judge;
+mod line_under_test;
 mod locate;
 mod next;
 mod outcomes;
@@ -22,20 +27,24 @@ mod sentences;
 mod spread;
 mod table;
 mod tolerances;
+mod weigh;
 
+pub use asked::{Asked, Effort};
 pub use drift::{Drift, DriftWarning, YearReading, drift};
 pub use error::FaultError;
 pub use expect::{ExpectedReading, StageReading, expected_readings, expected_stages};
+pub use explanation::{Explanation, Predicted, Stretch, Unexplained};
 pub use groups::Answer;
 pub use hypotheses::{Fault, Priors};
 pub use judge::{Grade, Judgement, LEAKAGE_DOUBTFUL_MOHM, LEAKAGE_MOHM, Says, judge_leakage};
-pub use locate::{Asked, Diagnosis, Explanation, Predicted, Stretch, Unexplained, locate};
-pub use next::{Effort, NextTest, Test};
+pub use locate::{Diagnosis, locate};
+pub use next::{NextTest, Test};
 pub use outcomes::{Outcome, Shows};
 pub use pairs::PairCount;
 pub use places::Place;
 pub use predict::Prediction;
-pub use readings::{MeterReading, Shown};
-pub use spread::{Cause, ReadingSpread, expected_spread};
-pub use table::{SeenAt, Setup, Table, TableHypothesis, TablePlace, Weighed};
-pub use tolerances::{LoadTolerances, Tolerances};
+pub use readings::{MeterReading, Setup, Shown};
+pub use spread::{ReadingSpread, expected_spread};
+pub use table::{SeenAt, Table, TableHypothesis, TablePlace};
+pub use tolerances::{Cause, LoadTolerances, Tolerances};
+pub use weigh::Weighed;

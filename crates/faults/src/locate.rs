@@ -1,108 +1,23 @@
 //! Ranking the explanations of readings.
 //!
 //! Bayes' rule over the hypotheses of [`crate::hypotheses`], the readings being jointly normal under each (see
-//! [`crate::predict`]); the rule itself stands in [`crate::table`]. The posterior of a fault is the sum over its grid.
+//! [`crate::predict`]); the rule itself stands in [`crate::weigh`]. The posterior of a fault is the sum over its grid.
 
-use loamline_electrics::Line;
 use serde::Serialize;
 
+use crate::asked::Asked;
+use crate::build_table::build_table;
 use crate::error::FaultError;
-use crate::groups::{ALLOWED, Answer, Seen, alike, answers};
-use crate::hypotheses::{Fault, Hypothesis, Priors};
-use crate::next::{Effort, NextTest, next_tests};
+use crate::explanation::{Explanation, Predicted, Stretch, Unexplained};
+use crate::groups::{ALLOWED, Answer, PredictedAndRead, alike, answers};
+use crate::hypotheses::{Fault, Hypothesis};
+use crate::line_under_test::LineUnderTest;
+use crate::next::{NextTest, next_tests};
 use crate::pairs::{PairCount, pairs};
-use crate::places::Place;
 use crate::readings::{MeterReading, Shown, check_readings, setups};
 use crate::sentences::explain;
-use crate::table::{Engine, Table, Value, Weighed};
-use crate::tolerances::Tolerances;
-
-/// A question about a line.
-#[derive(Debug, Clone, Copy)]
-pub struct Asked<'a> {
-    /// The line as designed.
-    pub line: &'a Line,
-    /// Lines it may have been swapped with.
-    pub others: &'a [&'a Line],
-    /// What the meter showed.
-    pub readings: &'a [MeterReading],
-    /// Joints that were opened and looked sound.
-    pub opened: &'a [String],
-    /// How far a sound line may be from the drawing.
-    pub tolerances: &'a Tolerances,
-    /// What goes wrong how often.
-    pub priors: &'a Priors,
-    /// What a test costs.
-    pub effort: &'a Effort,
-    /// Also weigh two faults at once.
-    pub pairs: bool,
-}
-
-/// A stretch of a run, m from its two ends (95 % of the probability).
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Stretch {
-    /// The run.
-    pub run: String,
-    /// The end distances are counted from.
-    pub from: String,
-    /// The other end.
-    pub to: String,
-    /// Nearest point, m from `from`.
-    pub low_m: f64,
-    /// Likeliest point, m from `from`.
-    pub likely_m: f64,
-    /// Farthest point, m from `from`.
-    pub high_m: f64,
-    /// Length of the run in m.
-    pub length_m: f64,
-}
-
-/// One explanation.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Explanation {
-    /// The fault.
-    pub fault: Fault,
-    /// Its probability, 0..=1.
-    pub probability: f64,
-    /// In words.
-    pub sentence: String,
-    /// Where along a run, for a short or a cut that readings place.
-    pub stretch: Option<Stretch>,
-    /// Likeliest resistance of a high splice or a leak, ohm.
-    pub ohm: Option<f64>,
-    /// Its probability before any reading and before any joint was opened, 0..=1.
-    pub prior: f64,
-    /// How far all readings together are from its likeliest point, standard deviations.
-    pub deviations: f64,
-    /// What it predicts for each reading at its likeliest point, in the order of the readings.
-    pub predicted: Vec<Predicted>,
-}
-
-/// A reading as an explanation predicts it.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Predicted {
-    /// Where.
-    pub place: Place,
-    /// Meter frequency in Hz, 0 for DC.
-    pub frequency_hz: f64,
-    /// What the meter would show, ohm; `None` for an open line.
-    pub ohm: Option<f64>,
-    /// What it showed.
-    pub shown: Shown,
-    /// How far apart the two are by themselves, standard deviations; `None` where one is an open line.
-    pub deviations: Option<f64>,
-}
-
-/// A reading no hypothesis comes near.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Unexplained {
-    /// The fault that comes nearest.
-    pub nearest: Fault,
-    /// How many standard deviations away it is.
-    pub deviations: f64,
-    /// In words.
-    pub sentence: String,
-}
+use crate::table::Table;
+use crate::weigh::{Value, Weighed};
 
 /// The ranking and what to do next.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -143,26 +58,26 @@ pub fn locate(asked: &Asked<'_>) -> Result<Diagnosis, FaultError> {
     if asked.readings.is_empty() {
         return Err(FaultError::NoReading);
     }
-    let mut engine = Engine::new(asked.line, asked.others, asked.tolerances, asked.priors)?;
+    let mut under_test = LineUnderTest::new(asked.line, asked.others, asked.tolerances, asked.priors)?;
     for joint in asked.opened {
-        if engine.network.joint_index(joint).is_none() {
+        if under_test.network.joint_index(joint).is_none() {
             return Err(FaultError::NoSuchJoint { joint: joint.clone() });
         }
     }
     let mut counted = None;
     if asked.pairs {
-        let (more, count) = pairs(&engine, asked.readings, asked.priors)?;
-        engine.hypotheses.extend(more);
+        let (more, count) = pairs(&under_test, asked.readings, asked.priors)?;
+        under_test.hypotheses.extend(more);
         counted = Some(count);
     }
-    let table = engine.table(&setups(asked.readings))?;
+    let table = build_table(&under_test, &setups(asked.readings))?;
     let weighed = table.weigh(asked.readings, asked.opened)?;
-    let ranked = Ranked::new(asked, &engine, &table, &weighed)?;
+    let ranked = Ranked::new(asked, &under_test, &table, &weighed)?;
     let explanations = ranked.explanations();
     let answers = answers(&explanations, &|a, b| ranked.alike(a, b));
     let suspects = if asked.pairs { ranked.suspects() } else { Vec::new() };
-    let unexplained = ranked.far_off();
-    let next = next_tests(&engine, asked, &table, &weighed)?;
+    let unexplained = ranked.unexplained();
+    let next = next_tests(&under_test, asked, &table, &weighed)?;
     Ok(Diagnosis {
         explanations,
         answers,
@@ -190,7 +105,7 @@ struct Ranked<'a> {
 impl<'a> Ranked<'a> {
     fn new(
         asked: &'a Asked<'a>,
-        engine: &'a Engine<'_>,
+        under_test: &'a LineUnderTest<'_>,
         table: &'a Table,
         weighed: &'a Weighed,
     ) -> Result<Self, FaultError> {
@@ -209,11 +124,11 @@ impl<'a> Ranked<'a> {
             .collect();
         let values =
             table.places.iter().map(|place| table.values(place, asked.readings)).collect::<Result<_, _>>()?;
-        Ok(Self { asked, hypotheses: &engine.hypotheses, table, weighed, order, best, values })
+        Ok(Self { asked, hypotheses: &under_test.hypotheses, table, weighed, order, best, values })
     }
 
     /// What is predicted at each place at a point.
-    fn seen(&self, point: usize) -> Vec<Seen<'_>> {
+    fn predicted_and_read(&self, point: usize) -> Vec<PredictedAndRead<'_>> {
         let places = self.table.places.iter().zip(&self.values);
         places.map(|(place, values)| (&place.predictions[place.of_point[point]], values.as_slice())).collect()
     }
@@ -229,10 +144,10 @@ impl<'a> Ranked<'a> {
 
     /// Whether two explanations, by their rank, cannot be told apart.
     fn alike(&self, a: usize, b: usize) -> bool {
-        let others: Vec<_> = self.allowed(b).map(|point| self.seen(point)).collect();
+        let others: Vec<_> = self.allowed(b).map(|point| self.predicted_and_read(point)).collect();
         self.allowed(a).any(|point| {
-            let seen = self.seen(point);
-            others.iter().any(|other| alike(&seen, other))
+            let here = self.predicted_and_read(point);
+            others.iter().any(|other| alike(&here, other))
         })
     }
 
@@ -244,23 +159,23 @@ impl<'a> Ranked<'a> {
                 let probability = self.weighed.probability[h];
                 match fault {
                     Fault::Two { .. } => {
-                        let [first, second] = [0, 1].map(|part| self.part(h, part, probability));
+                        let [first, second] = [0, 1].map(|part| self.explain_part(h, part, probability));
                         let sentence = format!("Two faults. {} {}", first.sentence, second.sentence);
                         Explanation { fault: fault.clone(), sentence, stretch: None, ohm: None, ..first }
                     }
-                    _ => self.part(h, 0, probability),
+                    _ => self.explain_part(h, 0, probability),
                 }
             })
             .collect()
     }
 
     /// One fault of a hypothesis, with its place or size.
-    fn part(&self, h: usize, part: usize, probability: f64) -> Explanation {
+    fn explain_part(&self, h: usize, part: usize, probability: f64) -> Explanation {
         let hypothesis = &self.table.hypotheses[h].fault;
         let fault = hypothesis.parts().into_iter().nth(part).unwrap_or(hypothesis);
         let stretch = self.stretch(h, part, fault);
         let ohm = matches!(fault, Fault::HighSplice { .. } | Fault::Wet { .. })
-            .then(|| self.size(h, part))
+            .then(|| self.likely_ohm(h, part))
             .flatten();
         let sentence = explain(self.asked.line, fault, stretch.as_ref(), ohm);
         let all: f64 = self.table.hypotheses.iter().map(|h| h.weight).sum();
@@ -312,7 +227,7 @@ impl<'a> Ranked<'a> {
                 let with = (0..self.table.hypotheses.len()).filter_map(|h| Some((h, part_of(h)?)));
                 let p = &self.weighed.probability;
                 let (h, part) = with.max_by(|a, b| p[a.0].total_cmp(&p[b.0]))?;
-                Some(self.part(h, part, probability))
+                Some(self.explain_part(h, part, probability))
             })
             .collect()
     }
@@ -323,7 +238,9 @@ impl<'a> Ranked<'a> {
         let total = self.weighed.probability[h].max(1e-300);
         let mut cells: Vec<(f64, f64)> = Vec::new();
         for (index, point) in self.hypotheses[h].points.iter().enumerate() {
-            let Some(parameter) = (if part == 0 { point.parameter } else { point.second }) else { continue };
+            let Some(parameter) = (if part == 0 { point.parameter } else { point.second_parameter }) else {
+                continue;
+            };
             let share = self.weighed.log_probability[first + index].exp() / total;
             match cells.iter_mut().find(|cell| cell.0 == parameter) {
                 Some(cell) => cell.1 += share,
@@ -335,7 +252,7 @@ impl<'a> Ranked<'a> {
     }
 
     /// Geometric mean over the posterior of a resistance.
-    fn size(&self, h: usize, part: usize) -> Option<f64> {
+    fn likely_ohm(&self, h: usize, part: usize) -> Option<f64> {
         let cells = self.cells(h, part);
         (!cells.is_empty()).then(|| cells.iter().map(|(ohm, share)| share * ohm.ln()).sum::<f64>().exp())
     }
@@ -375,7 +292,8 @@ impl<'a> Ranked<'a> {
         })
     }
 
-    fn far_off(&self) -> Option<Unexplained> {
+    /// Set when even the nearest point of all hypotheses is far off.
+    fn unexplained(&self) -> Option<Unexplained> {
         let deviations = &self.weighed.deviations;
         let nearest = (0..deviations.len()).min_by(|&a, &b| deviations[a].total_cmp(&deviations[b]))?;
         let off = deviations[nearest];

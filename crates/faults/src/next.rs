@@ -6,30 +6,18 @@
 //! bits, is divided by the minutes.
 
 use loamline_terms::METER_FREQUENCIES_HZ;
-use serde::{Deserialize, Serialize};
+use serde::Serialize;
 
+use crate::asked::Asked;
 use crate::error::FaultError;
+use crate::grid::predict_grid;
 use crate::hypotheses::{Fault, Point};
-use crate::locate::Asked;
-use crate::outcomes::{Outcome, Possible, Spread};
+use crate::line_under_test::LineUnderTest;
+use crate::outcomes::{Outcome, OutcomeDistribution, Possible};
 use crate::places::Place;
 use crate::predict::{Prediction, Predictor};
-use crate::table::{Engine, SEEN, Table, Value, Weighed, over_grid};
-
-/// Minutes of work. Defaults are common practice, no source.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-pub struct Effort {
-    /// One more reading at the rack.
-    pub rack_min: f64,
-    /// Finding, opening, reading and closing a joint.
-    pub joint_min: f64,
-}
-
-impl Default for Effort {
-    fn default() -> Self {
-        Self { rack_min: 2.0, joint_min: 25.0 }
-    }
-}
+use crate::table::Table;
+use crate::weigh::{SEEN, Value, Weighed};
 
 /// A test.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -71,7 +59,7 @@ const LISTED: usize = 5;
 const WORTH: f64 = 0.01;
 
 /// A point of the table that steers the choice.
-struct Alive {
+struct SteeringPoint {
     hypothesis: usize,
     /// Number of the point within its hypothesis.
     point: usize,
@@ -79,45 +67,51 @@ struct Alive {
 }
 
 pub(crate) fn next_tests(
-    engine: &Engine<'_>,
+    under_test: &LineUnderTest<'_>,
     asked: &Asked<'_>,
     table: &Table,
     weighed: &Weighed,
 ) -> Result<Vec<NextTest>, FaultError> {
-    let mut alive = Vec::new();
+    let mut steering = Vec::new();
     for (hypothesis, h) in table.hypotheses.iter().enumerate() {
         for point in 0..h.count {
             let probability = weighed.log_probability[h.first + point].exp();
             if probability > STEERS || asked.pairs {
-                alive.push(Alive { hypothesis, point, probability });
+                steering.push(SteeringPoint { hypothesis, point, probability });
             }
         }
     }
     if asked.pairs {
-        alive.sort_by(|a, b| b.probability.total_cmp(&a.probability));
-        alive.truncate(MOST_STEER);
-        alive.sort_by_key(|a| (a.hypothesis, a.point));
+        steering.sort_by(|a, b| b.probability.total_cmp(&a.probability));
+        steering.truncate(MOST_STEER);
+        steering.sort_by_key(|a| (a.hypothesis, a.point));
     }
-    let total: f64 = alive.iter().map(|a| a.probability).sum();
-    alive.iter_mut().for_each(|a| a.probability /= total);
+    let total: f64 = steering.iter().map(|a| a.probability).sum();
+    steering.iter_mut().for_each(|a| a.probability /= total);
     let faults: Vec<&Fault> = table.hypotheses.iter().map(|h| &h.fault).collect();
-    let mut tests = at_rack(engine, asked, table, &alive)?;
-    tests.extend(at_joints(engine, asked, table, &alive)?);
+    let mut tests = at_rack(under_test, asked, table, &steering)?;
+    tests.extend(at_joints(under_test, asked, table, &steering)?);
     tests.retain(|(test, _)| test.expected_bits > WORTH);
     tests.sort_by(|(a, _), (b, _)| (b.expected_bits / b.minutes).total_cmp(&(a.expected_bits / a.minutes)));
     tests.truncate(LISTED);
     Ok(tests
         .into_iter()
-        .map(|(test, spread)| NextTest { outcomes: spread.outcomes(&test, &faults), ..test })
+        .map(|(test, distribution)| {
+            let opened = match &test.test {
+                Test::OpenJoint { joint, .. } => Some(joint.as_str()),
+                Test::AtRack(_) => None,
+            };
+            NextTest { outcomes: distribution.outcomes(opened, &faults), ..test }
+        })
         .collect())
 }
 
 fn at_rack(
-    engine: &Engine<'_>,
+    under_test: &LineUnderTest<'_>,
     asked: &Asked<'_>,
     table: &Table,
-    alive: &[Alive],
-) -> Result<Vec<(NextTest, Spread)>, FaultError> {
+    steering: &[SteeringPoint],
+) -> Result<Vec<(NextTest, OutcomeDistribution)>, FaultError> {
     let read = table.places.iter().find(|place| place.place == Place::Rack);
     let read_hz = read.map_or(&[][..], |place| &place.frequencies_hz);
     // A rack meter may offer these besides those read already.
@@ -137,25 +131,27 @@ fn at_rack(
         None => Vec::new(),
     };
     let frequencies: Vec<f64> = read_hz.iter().chain(&new).copied().collect();
-    let here = engine.predictor(&Place::Rack, &frequencies, false)?;
-    let others = engine.swapped_predictors(&frequencies, false)?;
-    let mut spread: Vec<Vec<Possible>> = vec![Vec::new(); new.len()];
+    let here = under_test.predictor(&Place::Rack, &frequencies, false)?;
+    let swapped = under_test.swapped_predictors(&frequencies, false)?;
+    let mut possible_by_frequency: Vec<Vec<Possible>> = vec![Vec::new(); new.len()];
     let mut sound = None;
-    for chunk in alive.chunk_by(|a, b| a.hypothesis == b.hypothesis) {
-        let hypothesis = &engine.hypotheses[chunk[0].hypothesis];
-        let predictor = hypothesis.other.and_then(|other| others.get(other)).unwrap_or(&here);
+    for chunk in steering.chunk_by(|a, b| a.hypothesis == b.hypothesis) {
+        let hypothesis = &under_test.hypotheses[chunk[0].hypothesis];
+        let predictor = hypothesis.swapped_with.and_then(|line| swapped.get(line)).unwrap_or(&here);
         // Points of two faults are predicted each on its own, those of one along its grid.
-        let two = hypothesis.points.iter().any(|point| !point.beside.is_empty());
+        let two = hypothesis.points.iter().any(|point| !point.neighbours.is_empty());
         let grid: Vec<Prediction> = if two {
-            let point = |a: &Alive| over_grid(predictor, std::slice::from_ref(&hypothesis.points[a.point]));
+            let point = |a: &SteeringPoint| {
+                predict_grid(predictor, std::slice::from_ref(&hypothesis.points[a.point]))
+            };
             chunk.iter().flat_map(point).collect()
         } else {
-            over_grid(predictor, &hypothesis.points)
+            predict_grid(predictor, &hypothesis.points)
         };
         for (number, a) in chunk.iter().enumerate() {
             let prediction = &grid[if two { number } else { a.point }];
-            for (index, possible) in spread.iter_mut().enumerate() {
-                let (mean, deviation) = given(prediction, &values, read_hz.len() + index);
+            for (index, possible) in possible_by_frequency.iter_mut().enumerate() {
+                let (mean, deviation) = conditioned(prediction, &values, read_hz.len() + index);
                 possible.push(Possible {
                     hypothesis: a.hypothesis,
                     probability: a.probability,
@@ -169,45 +165,45 @@ fn at_rack(
     let sound = sound.get_or_insert_with(|| here.sound());
     Ok(new
         .iter()
-        .zip(spread)
+        .zip(possible_by_frequency)
         .enumerate()
         .map(|(index, (&f, possible))| {
             let quantity = read_hz.len() + index;
             let mean = sound.mean[quantity];
             let deviation = sound.covariance(quantity, quantity).sqrt();
-            judged(Test::AtRack(f), asked.effort.rack_min, possible, mean, deviation, table.offset_ohm)
+            rated(Test::AtRack(f), asked.effort.rack_min, possible, mean, deviation, table.offset_ohm)
         })
         .collect())
 }
 
 fn at_joints(
-    engine: &Engine<'_>,
+    under_test: &LineUnderTest<'_>,
     asked: &Asked<'_>,
     table: &Table,
-    alive: &[Alive],
-) -> Result<Vec<(NextTest, Spread)>, FaultError> {
+    steering: &[SteeringPoint],
+) -> Result<Vec<(NextTest, OutcomeDistribution)>, FaultError> {
     let f = asked.readings.iter().map(|r| r.frequency_hz).filter(|f| *f > 0.0);
     // The meter in the crew's hands: of its frequencies, the one nearest to 1 kHz.
     let f = f.min_by(|a, b| (a / 1000.0).ln().abs().total_cmp(&(b / 1000.0).ln().abs())).unwrap_or(1000.0);
     let mut tests = Vec::new();
-    for place in engine.joints_behind_the_rack() {
+    for place in under_test.joints_behind_the_rack() {
         let Place::Downstream(name) = &place else { continue };
         let read = asked.readings.iter().any(|r| r.place == place && (r.frequency_hz - f).abs() < 1.0);
         if read || asked.opened.contains(name) {
             continue;
         }
-        let (joint, _) = engine.joint(name)?;
-        let predictor = engine.predictor(&place, &[f], false)?;
+        let (joint, _) = under_test.joint(name)?;
+        let predictor = under_test.predictor(&place, &[f], false)?;
         let sound = predictor.sound();
         let deviation = sound.covariance(0, 0).sqrt();
-        let possible = alive
+        let possible = steering
             .iter()
             .map(|a| {
                 let h = &table.hypotheses[a.hypothesis];
-                let behind = engine.tree.seen_from(&engine.network, engine.line, joint, &h.fault);
+                let behind = under_test.tree.seen_from(&under_test.network, under_test.line, joint, &h.fault);
                 let seen = h.seen.iter().find(|seen| seen.joint == *name).map_or(0.0, |s| SEEN * s.share);
                 let mean = if behind {
-                    let point = &engine.hypotheses[a.hypothesis].points[a.point];
+                    let point = &under_test.hypotheses[a.hypothesis].points[a.point];
                     predictor.means(&point.alterations).into_iter().next().flatten()
                 } else {
                     sound.mean[0]
@@ -218,34 +214,28 @@ fn at_joints(
             })
             .collect();
         let test = Test::OpenJoint { joint: name.clone(), frequency_hz: f };
-        tests.push(judged(
-            test,
-            asked.effort.joint_min,
-            possible,
-            sound.mean[0],
-            deviation,
-            table.offset_ohm,
-        ));
+        tests.push(rated(test, asked.effort.joint_min, possible, sound.mean[0], deviation, table.offset_ohm));
     }
     Ok(tests)
 }
 
-fn judged(
+/// A test with what it is expected to tell; its outcomes are put into words only when it is listed.
+fn rated(
     test: Test,
     minutes: f64,
     possible: Vec<Possible>,
     sound: Option<f64>,
     deviation: f64,
     offset_ohm: f64,
-) -> (NextTest, Spread) {
-    let spread = Spread::new(possible, sound.map(|mean| (mean, deviation)), offset_ohm);
-    let expected_bits = spread.expected_bits();
+) -> (NextTest, OutcomeDistribution) {
+    let distribution = OutcomeDistribution::new(possible, sound.map(|mean| (mean, deviation)), offset_ohm);
+    let expected_bits = distribution.expected_bits();
     let sound_ohm = sound.map(|mean| mean.exp() - offset_ohm);
-    (NextTest { test, expected_bits, minutes, sound_ohm, outcomes: Vec::new() }, spread)
+    (NextTest { test, expected_bits, minutes, sound_ohm, outcomes: Vec::new() }, distribution)
 }
 
 /// Mean and deviation of one quantity given others' values (normal conditioning).
-fn given(prediction: &Prediction, values: &[Value], wanted: usize) -> (Option<f64>, f64) {
+fn conditioned(prediction: &Prediction, values: &[Value], wanted: usize) -> (Option<f64>, f64) {
     let Some(mean) = prediction.mean[wanted] else { return (None, 0.0) };
     let known: Vec<(usize, f64)> =
         values.iter().filter_map(|v| Some((v.quantity, v.value? - prediction.mean[v.quantity]?))).collect();

@@ -3,7 +3,6 @@
 use serde::Serialize;
 
 use crate::hypotheses::Fault;
-use crate::next::{NextTest, Test};
 use crate::sentences::several;
 
 /// What one point of an explanation makes a test show.
@@ -62,7 +61,7 @@ const MOST_NAMED: usize = 5;
 const SOUND: f64 = 2.0;
 
 /// Joint probability of explanations and outcomes.
-pub(crate) struct Spread {
+pub(crate) struct OutcomeDistribution {
     low: f64,
     width: f64,
     /// Per bin, (hypothesis, probability).
@@ -72,7 +71,7 @@ pub(crate) struct Spread {
     offset_ohm: f64,
 }
 
-impl Spread {
+impl OutcomeDistribution {
     pub(crate) fn new(possible: Vec<Possible>, sound: Option<(f64, f64)>, offset_ohm: f64) -> Self {
         let means = || possible.iter().filter_map(|p| p.mean);
         let (low, high) = (means().fold(f64::MAX, f64::min) - 0.3, means().fold(f64::MIN, f64::max) + 0.3);
@@ -119,12 +118,9 @@ impl Spread {
         (before - after).max(0.0)
     }
 
-    /// The outcomes of a test with what each would mean.
-    pub(crate) fn outcomes(&self, test: &NextTest, faults: &[&Fault]) -> Vec<Outcome> {
-        let (edges, joint) = match &test.test {
-            Test::OpenJoint { joint, .. } => (self.beside_sound(), Some(joint.as_str())),
-            Test::AtRack(_) => (self.intervals(), None),
-        };
+    /// The outcomes of a test, at the joint that is opened for it or else at the rack, with what each would mean.
+    pub(crate) fn outcomes(&self, joint: Option<&str>, faults: &[&Fault]) -> Vec<Outcome> {
+        let edges = if joint.is_some() { self.beside_sound() } else { self.intervals() };
         let mut all = Vec::new();
         if joint.is_some() {
             all.push((Shows::TheFault, self.bins[SEEN].clone()));

@@ -8,11 +8,15 @@
 use loamline_electrics::{Altered, Change, Stamp, TwoChanges};
 use serde::Serialize;
 
+use crate::build_table::build_table;
 use crate::error::FaultError;
-use crate::hypotheses::{Alteration, Beside, COARSE, Fault, Hypothesis, Point, Priors, hypotheses};
+use crate::grid::predict_grid;
+use crate::hypotheses::{Alteration, COARSE, Fault, Hypothesis, Neighbours, Point, Priors, hypotheses};
+use crate::line_under_test::LineUnderTest;
 use crate::predict::{Prediction, Predictor};
 use crate::readings::{MeterReading, setups};
-use crate::table::{Engine, Table, Value, log_likelihood, over_grid};
+use crate::table::Table;
+use crate::weigh::{Value, log_likelihood};
 
 /// Pairs weighed and kept.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
@@ -44,22 +48,22 @@ struct Single {
 
 /// The pairs that may explain the readings, as hypotheses, and how many were weighed.
 pub(crate) fn pairs(
-    engine: &Engine<'_>,
+    under_test: &LineUnderTest<'_>,
     readings: &[MeterReading],
     priors: &Priors,
 ) -> Result<(Vec<Hypothesis>, PairCount), FaultError> {
-    let coarse: Vec<Hypothesis> = hypotheses(engine.line, &engine.network, &[], priors, COARSE)
+    let coarse: Vec<Hypothesis> = hypotheses(under_test.line, &under_test.network, &[], priors, COARSE)
         .into_iter()
         .filter(|h| h.fault != Fault::Healthy)
         .collect();
-    let mut weighed = Weighing::new(&coarse);
-    let table = engine.table(&setups(readings))?;
+    let mut weighed = PairLikelihoods::new(&coarse);
+    let table = build_table(under_test, &setups(readings))?;
     for place in &table.places {
         let values = table.values(place, readings)?;
-        let predictor = engine.predictor(&place.place, &place.frequencies_hz, place.phases)?;
+        let predictor = under_test.predictor(&place.place, &place.frequencies_hz, place.phases)?;
         let quick = predictor.two_changes();
         let singles: Vec<Single> = coarse.iter().map(|h| Single::new(h, &predictor, &quick)).collect();
-        weighed.add(&singles, &predictor, &values, table.open());
+        weighed.add(&singles, &predictor, &values, table.range_end());
     }
     let singles: f64 = coarse.iter().map(|h| h.weight).sum();
     Ok(weighed.hypotheses(&coarse, priors.two * singles))
@@ -77,7 +81,7 @@ impl Single {
             })
             .collect();
         Self {
-            predictions: over_grid(predictor, &hypothesis.points),
+            predictions: predict_grid(predictor, &hypothesis.points),
             stamps: changes.iter().map(|change| quick.stamp(change)).collect(),
             altered: changes.iter().map(|change| quick.altered(change)).collect(),
         }
@@ -93,11 +97,11 @@ struct Pair {
     log: Vec<f64>,
 }
 
-struct Weighing {
+struct PairLikelihoods {
     pairs: Vec<Pair>,
 }
 
-impl Weighing {
+impl PairLikelihoods {
     fn new(coarse: &[Hypothesis]) -> Self {
         let mut pairs = Vec::new();
         for (second, b) in coarse.iter().enumerate() {
@@ -125,7 +129,7 @@ impl Weighing {
                 for (other, stamp) in b.predictions.iter().zip(&b.stamps) {
                     read.clear();
                     read.extend((0..altered.frequencies()).map(|f| Some(altered.with(stamp, f))));
-                    let both = between(predictor.quantities_of(&read), one, other);
+                    let both = with_mean_covariance(predictor.quantities_of(&read), one, other);
                     if let Some(log) = log.next() {
                         *log += log_likelihood(&both, values, open).0;
                     }
@@ -153,7 +157,12 @@ impl Weighing {
             }
             kept += masses[index];
             let pair = &self.pairs[index];
-            all.push(together(&coarse[pair.first], &coarse[pair.second], weight * pair.prior, &pair.log));
+            all.push(pair_hypothesis(
+                &coarse[pair.first],
+                &coarse[pair.second],
+                weight * pair.prior,
+                &pair.log,
+            ));
         }
         let left_out = 1.0 - kept / total.max(1e-300);
         let count = PairCount { weighed: masses.len(), kept: all.len(), left_out: left_out.max(0.0) };
@@ -183,7 +192,7 @@ fn subject(fault: &Fault) -> Option<Subject<'_>> {
 }
 
 /// A prediction with the covariance of two others, where they have one.
-fn between(mean: Vec<Option<f64>>, a: &Prediction, b: &Prediction) -> Prediction {
+fn with_mean_covariance(mean: Vec<Option<f64>>, a: &Prediction, b: &Prediction) -> Prediction {
     let mut covariance = Vec::with_capacity(a.covariance.len());
     for i in 0..mean.len() {
         for j in 0..=i {
@@ -201,7 +210,7 @@ fn between(mean: Vec<Option<f64>>, a: &Prediction, b: &Prediction) -> Prediction
 }
 
 /// The hypothesis that both are there, with the likely points of their grids.
-fn together(a: &Hypothesis, b: &Hypothesis, weight: f64, log: &[f64]) -> Hypothesis {
+fn pair_hypothesis(a: &Hypothesis, b: &Hypothesis, weight: f64, log: &[f64]) -> Hypothesis {
     let (m, n) = (a.points.len(), b.points.len());
     let most = log.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     let both = |i: usize, j: usize| -> Vec<Alteration> {
@@ -217,10 +226,14 @@ fn together(a: &Hypothesis, b: &Hypothesis, weight: f64, log: &[f64]) -> Hypothe
             Point {
                 alterations: both(i, j),
                 parameter: a.points[i].parameter,
-                second: b.points[j].parameter,
-                beside: vec![
-                    Beside { before: both(before, j), after: both(after, j), steps: steps(before, after) },
-                    Beside { before: both(i, left), after: both(i, right), steps: steps(left, right) },
+                second_parameter: b.points[j].parameter,
+                neighbours: vec![
+                    Neighbours {
+                        before: both(before, j),
+                        after: both(after, j),
+                        steps: steps(before, after),
+                    },
+                    Neighbours { before: both(i, left), after: both(i, right), steps: steps(left, right) },
                 ],
             }
         })
@@ -230,7 +243,7 @@ fn together(a: &Hypothesis, b: &Hypothesis, weight: f64, log: &[f64]) -> Hypothe
         // Each point keeps the share of the prior it has among all of them.
         weight: weight * points.len() as f64 / (m * n) as f64,
         points,
-        other: None,
+        swapped_with: None,
         lattice: [m, n],
     }
 }

@@ -15,8 +15,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::error::FaultError;
 use crate::hypotheses::{Alteration, Point};
-use crate::spread::Cause;
-use crate::tolerances::{LoadTolerances, Tolerances};
+use crate::tolerances::{Cause, LoadTolerances, Tolerances};
 
 const PARTS: usize = LoadTolerances::PARTS;
 /// Ohms below this are taken as this where a phase or a share is formed.
@@ -208,7 +207,7 @@ impl<'a> Predictor<'a> {
 
     /// Variance of the first quantity of a sound line by cause, in the order of [`Cause::ALL`]; zero where the line reads
     /// open.
-    pub(crate) fn squares(&self) -> [f64; Cause::ALL.len()] {
+    pub(crate) fn variance_by_cause(&self) -> [f64; Cause::ALL.len()] {
         let mut squares = [0.0; Cause::ALL.len()];
         let examined = self.probe.examine(&self.cut).into_iter().next();
         let Some((examined, z)) = examined.and_then(|e| e.impedance_ohm.map(|z| (e, z))) else {
@@ -290,8 +289,9 @@ fn part_sensitivity(load: &Load, tolerances: &LoadTolerances, frequency_hz: f64)
     for (part, (cell, tolerance)) in all.iter_mut().zip(tolerances.parts()).enumerate() {
         // A secant over one standard deviation; at least a hundredth, so that no tolerance means no rounding noise.
         let step = tolerance.max(0.01);
-        let ln =
-            |sign: f64| vary(load, part, 1.0 + sign * step).response(frequency_hz).admittance_s.inv().ln();
+        let ln = |sign: f64| {
+            with_part_scaled(load, part, 1.0 + sign * step).response(frequency_hz).admittance_s.inv().ln()
+        };
         let difference = ln(1.0) - ln(-1.0);
         if difference.is_finite() {
             *cell = difference / (2.0 * step);
@@ -301,7 +301,7 @@ fn part_sensitivity(load: &Load, tolerances: &LoadTolerances, frequency_hz: f64)
 }
 
 /// The load with one part (in the order of [`LoadTolerances`]) multiplied by `factor`.
-fn vary(load: &Load, part: usize, factor: f64) -> Load {
+fn with_part_scaled(load: &Load, part: usize, factor: f64) -> Load {
     let mut varied = load.clone();
     if let Some(mut circuit) = load.circuit() {
         match part {
@@ -312,11 +312,11 @@ fn vary(load: &Load, part: usize, factor: f64) -> Load {
         }
         varied.connection = Connection::Circuit(circuit);
     }
-    vary_loudspeaker(&mut varied.loudspeaker, part, factor);
+    scale_loudspeaker_part(&mut varied.loudspeaker, part, factor);
     varied
 }
 
-fn vary_loudspeaker(loudspeaker: &mut Loudspeaker, part: usize, factor: f64) {
+fn scale_loudspeaker_part(loudspeaker: &mut Loudspeaker, part: usize, factor: f64) {
     match loudspeaker {
         Loudspeaker::Resistance { resistance_ohm } => {
             if part == 0 {
@@ -338,7 +338,7 @@ fn vary_loudspeaker(loudspeaker: &mut Loudspeaker, part: usize, factor: f64) {
             }
         }
         Loudspeaker::Series(all) | Loudspeaker::Parallel(all) => {
-            all.iter_mut().for_each(|one| vary_loudspeaker(one, part, factor));
+            all.iter_mut().for_each(|one| scale_loudspeaker_part(one, part, factor));
         }
     }
 }

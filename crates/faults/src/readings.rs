@@ -1,10 +1,9 @@
-//! What a meter shows.
+//! What a meter shows, and what is to be read with it.
 
 use serde::{Deserialize, Serialize};
 
 use crate::error::FaultError;
 use crate::places::Place;
-use crate::table::Setup;
 
 /// What the meter shows.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -35,6 +34,17 @@ impl MeterReading {
     pub fn at_rack(frequency_hz: f64, shown: Shown) -> Self {
         Self { place: Place::Rack, frequency_hz, shown, phase_rad: None }
     }
+}
+
+/// What is to be read at one place.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Setup {
+    /// Where.
+    pub place: Place,
+    /// Frequencies in Hz, 0 for DC.
+    pub frequencies_hz: Vec<f64>,
+    /// The meter shows phases as well.
+    pub phases: bool,
 }
 
 /// Checks readings; none at all is fine where something else was seen.

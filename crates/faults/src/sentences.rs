@@ -2,8 +2,8 @@
 
 use loamline_electrics::{Line, Run};
 
+use crate::explanation::Stretch;
 use crate::hypotheses::Fault;
-use crate::locate::Stretch;
 
 /// A fault as a sentence.
 pub(crate) fn explain(line: &Line, fault: &Fault, stretch: Option<&Stretch>, ohm: Option<f64>) -> String {
@@ -13,15 +13,17 @@ pub(crate) fn explain(line: &Line, fault: &Fault, stretch: Option<&Stretch>, ohm
     match fault {
         Fault::Healthy => "The line reads as it should.".to_owned(),
         Fault::Open { run: name } => match stretch {
-            Some(s) => format!("{} is open: cut {}.", capital(&run(name)), stretch_words(s)),
+            Some(s) => format!("{} is open: cut {}.", capitalised(&run(name)), stretch_words(s)),
             None => format!(
                 "{} is open: cut somewhere along it, as by a spade, or off at one of its two ends.",
-                capital(&run(name))
+                capitalised(&run(name))
             ),
         },
         Fault::ShortAlong { run: name } => match stretch {
-            Some(s) => format!("{} is shorted, as by a staple, {}.", capital(&run(name)), stretch_words(s)),
-            None => format!("{} is shorted somewhere along it, as by a staple.", capital(&run(name))),
+            Some(s) => {
+                format!("{} is shorted, as by a staple, {}.", capitalised(&run(name)), stretch_words(s))
+            }
+            None => format!("{} is shorted somewhere along it, as by a staple.", capitalised(&run(name))),
         },
         Fault::ShortAt { joint } => format!("The conductors touch at joint {joint}."),
         Fault::HighSplice { run: name } => format!(
@@ -69,18 +71,18 @@ fn digits(ohm: f64) -> String {
 pub(crate) fn several(faults: &[&Fault]) -> String {
     let mut kinds: Vec<(String, &'static str, Vec<&str>)> = Vec::new();
     for fault in faults {
-        let (before, name, after) = parts(fault);
+        let (before, name, after) = phrase_parts(fault);
         match kinds.iter_mut().find(|kind| kind.0 == before && kind.1 == after) {
             Some(kind) => kind.2.push(name),
             None => kinds.push((before, after, vec![name])),
         }
     }
-    let words = kinds.iter().map(|(before, after, names)| format!("{before}{}{after}", or(names)));
+    let words = kinds.iter().map(|(before, after, names)| format!("{before}{}{after}", or_list(names)));
     words.collect::<Vec<_>>().join("; ")
 }
 
 /// Words before the name, the name, words after it.
-fn parts(fault: &Fault) -> (String, &str, &'static str) {
+fn phrase_parts(fault: &Fault) -> (String, &str, &'static str) {
     match fault {
         Fault::Healthy => ("nothing wrong".to_owned(), "", ""),
         Fault::Open { run } => ("run ".to_owned(), run, " open"),
@@ -98,12 +100,12 @@ fn parts(fault: &Fault) -> (String, &str, &'static str) {
 
 /// One fault in few words.
 pub(crate) fn phrase(fault: &Fault) -> String {
-    let (before, name, after) = parts(fault);
+    let (before, name, after) = phrase_parts(fault);
     format!("{before}{name}{after}")
 }
 
 /// `A`, `A or B`, `A, B or C`.
-fn or(names: &[&str]) -> String {
+fn or_list(names: &[&str]) -> String {
     match names {
         [] => String::new(),
         [only] => (*only).to_owned(),
@@ -111,7 +113,7 @@ fn or(names: &[&str]) -> String {
     }
 }
 
-pub(crate) fn capital(text: &str) -> String {
+pub(crate) fn capitalised(text: &str) -> String {
     let mut letters = text.chars();
     letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }

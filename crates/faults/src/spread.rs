@@ -9,31 +9,9 @@ use serde::Serialize;
 use crate::error::FaultError;
 use crate::expect::{ExpectedReading, expected};
 use crate::hypotheses::Priors;
+use crate::line_under_test::LineUnderTest;
 use crate::places::Place;
-use crate::table::Engine;
-use crate::tolerances::Tolerances;
-
-/// A kind of thing that differs from line to line though nothing is wrong.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Cause {
-    /// Lengths as laid against lengths as drawn.
-    Length,
-    /// Inductance and capacitance of the cable per metre.
-    CableMake,
-    /// Temperature of conductors, windings and voice coils.
-    Temperature,
-    /// Loudspeakers and their transformers.
-    Loudspeakers,
-    /// The meter and its leads.
-    Meter,
-}
-
-impl Cause {
-    /// Every cause, as a working tells them.
-    pub const ALL: [Self; 5] =
-        [Self::Length, Self::CableMake, Self::Temperature, Self::Loudspeakers, Self::Meter];
-}
+use crate::tolerances::{Cause, Tolerances};
 
 /// A reading with what makes it spread.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -56,12 +34,12 @@ pub fn expected_spread(
     frequency_hz: f64,
     tolerances: &Tolerances,
 ) -> Result<ReadingSpread, FaultError> {
-    let engine = Engine::new(line, &[], tolerances, &Priors::default())?;
+    let under_test = LineUnderTest::new(line, &[], tolerances, &Priors::default())?;
     let frequencies_hz = [frequency_hz];
-    let predictor = engine.predictor(place, &frequencies_hz, false)?;
-    let shorts = engine.shorts_seen_from(place);
+    let predictor = under_test.predictor(place, &frequencies_hz, false)?;
+    let shorts = under_test.shorts_seen_from(place);
     let reading = expected(&predictor, (place, &shorts), &frequencies_hz, tolerances.offset_ohm()).remove(0);
-    let squares = predictor.squares();
+    let squares = predictor.variance_by_cause();
     let causes = Cause::ALL.map(|cause| (cause, squares[cause as usize].sqrt()));
     Ok(ReadingSpread { reading, deviation: squares.iter().sum::<f64>().sqrt(), causes })
 }

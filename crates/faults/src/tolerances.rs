@@ -4,6 +4,28 @@ use serde::{Deserialize, Serialize};
 
 use crate::error::FaultError;
 
+/// A kind of thing that differs from line to line though nothing is wrong.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Cause {
+    /// Lengths as laid against lengths as drawn.
+    Length,
+    /// Inductance and capacitance of the cable per metre.
+    CableMake,
+    /// Temperature of conductors, windings and voice coils.
+    Temperature,
+    /// Loudspeakers and their transformers.
+    Loudspeakers,
+    /// The meter and its leads.
+    Meter,
+}
+
+impl Cause {
+    /// Every cause, as a working tells them.
+    pub const ALL: [Self; 5] =
+        [Self::Length, Self::CableMake, Self::Temperature, Self::Loudspeakers, Self::Meter];
+}
+
 /// Standard deviations of everything that makes a true line read otherwise than drawn. Defaults are common practice,
 /// no source.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]

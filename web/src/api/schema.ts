@@ -2226,7 +2226,7 @@ export interface components {
             };
             /** @description Every reading of the visits with its verdict, the oldest first. */
             readings: components["schemas"]["JudgedView"][];
-            /** @description Explanations of readings by line, with the rule of crates/faults/src/table.rs. */
+            /** @description Explanations of readings by line, with the rule of crates/faults/src/weigh.rs. */
             tables: {
                 [key: string]: Record<string, never>;
             };

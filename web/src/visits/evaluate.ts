@@ -1,6 +1,6 @@
 /**
  * Ranks the explanations of readings on a line from the table the server made of it: the same numbers as
- * `loamline locate`. The rule is that of crates/faults/src/table.rs, word for word; a check holds the two together.
+ * `loamline locate`. The rule is that of crates/faults/src/weigh.rs, word for word; a check holds the two together.
  */
 
 /** Where a meter is connected: the rack, or a joint with the run towards the rack taken off. */

@@ -49,7 +49,7 @@ pub struct VisitPack {
     expect: IndexMap<String, MeterLineView>,
     /// Every reading of the visits with its verdict, the oldest first.
     readings: Vec<JudgedView>,
-    /// Explanations of readings by line, with the rule of crates/faults/src/table.rs.
+    /// Explanations of readings by line, with the rule of crates/faults/src/weigh.rs.
     #[schema(value_type = HashMap<String, Object>)]
     tables: IndexMap<String, Table>,
     /// Why there are no explanations, in a sentence.
