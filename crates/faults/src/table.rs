@@ -30,11 +30,11 @@ use crate::readings::{MeterReading, Shown};
 use crate::tolerances::Tolerances;
 
 /// Of faults at a joint, this share is seen by opening it (from memory: a careful look misses one in twenty).
-pub(crate) const SEEN: f64 = 0.95;
+pub const SEEN: f64 = 0.95;
 /// Steepness of the end of the meter's range, relative.
-const RANGE_EDGE: f64 = 0.05;
+pub const RANGE_EDGE: f64 = 0.05;
 /// Standard deviations at which a contradiction between a number and an open line stops growing.
-const CONTRADICTION: f64 = 20.0;
+pub const CONTRADICTION: f64 = 20.0;
 
 /// The explanations of one line's readings.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]

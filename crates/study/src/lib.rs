@@ -80,4 +80,4 @@ pub use stub_length::{StubLength, StubLoop, stub_length, stub_loop};
 pub use study::{Expected, Heard, Study, Worked};
 pub use sweep_at::{Place, SweepAsked, SweepPredicted, sweep_at};
 pub use tune::{AreaTuned, ChannelTuned, NeighbourTuned, SettingReason, Tuned, tune, tuned};
-pub use years::{Dated, Measured, Series, a_year, ohms, years};
+pub use years::{DAYS_A_YEAR, Dated, LEAKAGE_DEVIATION, Measured, Series, a_year, ohms, years};
