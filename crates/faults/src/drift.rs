@@ -8,6 +8,8 @@
 
 use serde::Serialize;
 
+use crate::normal::TWO_SIDED_95;
+
 /// A reading of one year.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct YearReading {
@@ -91,10 +93,8 @@ pub fn drift(readings: &[YearReading], limit_ohm: f64, rising_is_bad: bool, devi
     })
 }
 
-/// 95 % of a normal variable lie within this many standard deviations.
-const TWO_SIDED_95: f64 = 1.959_964;
-/// A limit passed later than this is no reason to dig now.
-const AHEAD_YEARS: f64 = 10.0;
+/// A limit passed later than this, in years, is no reason to dig now (common practice, no source).
+pub const AHEAD_YEARS: f64 = 10.0;
 
 #[cfg(test)]
 mod tests {

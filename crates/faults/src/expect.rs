@@ -6,6 +6,7 @@ use serde::Serialize;
 use crate::error::FaultError;
 use crate::hypotheses::{Point, Priors};
 use crate::line_under_test::LineUnderTest;
+use crate::normal::{TWO_SIDED_95, TWO_SIDED_999};
 use crate::places::Place;
 use crate::predict::{Prediction, Predictor};
 use crate::tolerances::Tolerances;
@@ -39,11 +40,6 @@ pub struct StageReading {
     /// What the rack reads then.
     pub readings: Vec<ExpectedReading>,
 }
-
-/// 95 % of a normal variable lie within this many standard deviations.
-const TWO_SIDED_95: f64 = 1.959_964;
-/// 99.9 % lie within this many.
-const TWO_SIDED_999: f64 = 3.290_527;
 
 /// Readings at the rack and, on a tree, at every joint looking downstream.
 ///

@@ -16,10 +16,10 @@ use crate::weigh::{Value, log_determinant_and_distance};
 
 /// Standard deviations below which two predictions are the same. Larger puts faults into one answer that a meter could
 /// tell apart; smaller names one of several on no evidence.
-const ALIKE: f64 = 1.0;
+pub const ALIKE: f64 = 1.0;
 /// A place or size is allowed by the readings while its ln probability is this close to that of the likeliest: two standard
 /// deviations of a normal variable.
-pub(crate) const ALLOWED: f64 = 2.0;
+pub const ALLOWED: f64 = 2.0;
 
 /// Explanations that these readings cannot tell apart.
 #[derive(Debug, Clone, PartialEq, Serialize)]

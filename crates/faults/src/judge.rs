@@ -8,6 +8,8 @@
 use serde::Serialize;
 
 use crate::expect::ExpectedReading;
+use crate::hypotheses::Fault;
+use crate::locate::Diagnosis;
 use crate::readings::Shown;
 
 /// A sound line leaks to earth through no less than this, megohm (common practice, no source: new cable with sealed joints,
@@ -16,6 +18,14 @@ pub const LEAKAGE_MOHM: f64 = 1.0;
 /// Below this, megohm, insulation is bad; between the two it is doubtful (common practice, no source): wet ground alone can
 /// bring a good line there.
 pub const LEAKAGE_DOUBTFUL_MOHM: f64 = 0.1;
+/// What is taken down where an insulation tester shows more than its range, ohm (common practice, no source: the end of the
+/// range of testers of the trade).
+pub const TESTER_RANGE_OHM: f64 = 2e8;
+/// A line is good where all its readings together leave more than this for nothing being wrong, 0..=1 (common practice, no
+/// source: with less somebody looks again).
+pub const LINE_GOOD: f64 = 0.8;
+/// A line is bad where they leave no more than this, 0..=1; between the two it is doubtful (common practice, no source).
+pub const LINE_DOUBTFUL: f64 = 0.3;
 
 /// How good a reading is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
@@ -115,6 +125,25 @@ pub fn judge_leakage(ohm: f64, above: bool) -> Option<Judgement> {
     Some(Judgement { grade, says: Says::Low })
 }
 
+impl Diagnosis {
+    /// What the readings of a line, ranked together, say of the whole of it.
+    #[must_use]
+    pub fn grade(&self) -> Grade {
+        let healthy = self.explanations.iter().find(|e| e.fault == Fault::Healthy);
+        judge_line(healthy.map_or(0.0, |e| e.probability), self.unexplained.is_none())
+    }
+}
+
+/// What is said of a line that is healthy with this probability, 0..=1; one whose readings nothing explains is bad.
+fn judge_line(healthy: f64, explained: bool) -> Grade {
+    match healthy {
+        _ if !explained => Grade::Bad,
+        p if p > LINE_GOOD => Grade::Good,
+        p if p > LINE_DOUBTFUL => Grade::Doubtful,
+        _ => Grade::Bad,
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -189,5 +218,14 @@ mod tests {
         assert_eq!(grade(2e8, true), Some(Grade::Good));
         // "More than 50 kohm" may be anything.
         assert_eq!(grade(5e4, true), None);
+    }
+
+    #[test]
+    fn a_line_is_as_good_as_it_is_likely_to_be_healthy() {
+        let told =
+            [(1.0, true), (0.81, true), (0.8, true), (0.31, true), (0.3, true), (0.0, true), (1.0, false)];
+        let grades = told.map(|(healthy, explained)| judge_line(healthy, explained));
+        use Grade::{Bad, Doubtful, Good};
+        assert_eq!(grades, [Good, Good, Doubtful, Doubtful, Bad, Bad, Bad]);
     }
 }

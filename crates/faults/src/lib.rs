@@ -2,8 +2,8 @@
 //!
 //! [`expected_readings`] predicts with intervals; [`expected_stages`] does so for every stage of building; [`locate`] ranks
 //! the faults that would explain what a meter shows, two at once if asked, and says what to measure next; [`Table`] is
-//! the same ranking as plain numbers for a phone; [`ExpectedReading::judge`] says at once whether a reading is good;
-//! [`drift`] watches a line over the years.
+//! the same ranking as plain numbers for a phone, [`rules`] the numbers of every rule; [`ExpectedReading::judge`] says at
+//! once whether a reading is good; [`drift`] watches a line over the years.
 
 mod asked;
 mod build_table;
@@ -18,11 +18,13 @@ mod judge;
 mod line_under_test;
 mod locate;
 mod next;
+mod normal;
 mod outcomes;
 mod pairs;
 mod places;
 mod predict;
 mod readings;
+pub mod rules;
 mod sentences;
 mod spread;
 mod table;

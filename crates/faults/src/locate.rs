@@ -40,11 +40,16 @@ pub struct Diagnosis {
 }
 
 /// An explanation this many standard deviations off is called no explanation.
-const FAR_OFF: f64 = 5.0;
+pub const FAR_OFF: f64 = 5.0;
 /// Explanations below this are not listed. Smaller lists noise; larger hides faults a next test would bring back.
-const LISTED: f64 = 1e-4;
+pub const LISTED: f64 = 1e-4;
 /// The same where pairs are asked for, of which there are many.
 const LISTED_OF_PAIRS: f64 = 1e-3;
+/// Of the probability along a run, this share lies before and this beyond the stretch that is told: 95 % in it.
+pub const TAIL: f64 = 0.025;
+/// A cut has no place to tell where no cell of its grid has more than this many times an even share: the readings do not
+/// show it. Larger hides a place that is known; smaller tells one on no evidence.
+pub const PLACED: f64 = 1.5;
 const BLIND_SPOT: &str = "No reading at the rack shows a loudspeaker with plus and minus swapped: it reads the same. \
      Play a polarity pulse and use a polarity tester at each loudspeaker, or record the sweep there and let the \
      analysis of the recording say.";
@@ -267,7 +272,7 @@ impl<'a> Ranked<'a> {
         let run = self.asked.line.runs.iter().find(|other| other.name == *name)?;
         let cells = self.cells(h, part);
         let grid = self.hypotheses[h].lattice[part] as f64;
-        if cut && cells.iter().all(|cell| cell.1 < 1.5 / grid) {
+        if cut && cells.iter().all(|cell| cell.1 < PLACED / grid) {
             return None;
         }
         let half = 0.5 / grid;
@@ -285,9 +290,9 @@ impl<'a> Ranked<'a> {
             run: run.name.clone(),
             from: run.from.clone(),
             to: run.to.clone(),
-            low_m: at(0.025) * run.length_m,
+            low_m: at(TAIL) * run.length_m,
             likely_m: at(0.5) * run.length_m,
-            high_m: at(0.975) * run.length_m,
+            high_m: at(1.0 - TAIL) * run.length_m,
             length_m: run.length_m,
         })
     }

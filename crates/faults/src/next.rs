@@ -5,7 +5,7 @@
 //! given those already taken there, with which it shares its errors. The expected drop in entropy of the explanations, in
 //! bits, is divided by the minutes.
 
-use loamline_terms::METER_FREQUENCIES_HZ;
+use loamline_terms::{LINE_METER_HZ, METER_FREQUENCIES_HZ};
 use serde::Serialize;
 
 use crate::asked::Asked;
@@ -50,13 +50,15 @@ pub struct NextTest {
 }
 
 /// Points below this probability do not steer the choice. Smaller costs time; larger forgets explanations.
-const STEERS: f64 = 5e-4;
+pub const STEERS: f64 = 5e-4;
 /// Of pairs of faults, the probability of each of which is small, this many of the likeliest points steer it.
 const MOST_STEER: usize = 1000;
 /// Tests listed.
-const LISTED: usize = 5;
+pub const LISTED: usize = 5;
 /// A test that tells less than this, in bits, is not worth listing.
-const WORTH: f64 = 0.01;
+pub const WORTH: f64 = 0.01;
+/// Frequencies nearer to each other than this, in hertz, are the same test.
+pub const SAME_HZ: f64 = 1.0;
 
 /// A point of the table that steers the choice.
 struct SteeringPoint {
@@ -117,7 +119,7 @@ fn at_rack(
     // A rack meter may offer these besides those read already.
     let new: Vec<f64> = METER_FREQUENCIES_HZ
         .into_iter()
-        .filter(|f| read_hz.iter().all(|other| (other - f).abs() > 1.0))
+        .filter(|f| read_hz.iter().all(|other| (other - f).abs() > SAME_HZ))
         .collect();
     if new.is_empty() {
         return Ok(Vec::new());
@@ -183,12 +185,13 @@ fn at_joints(
     steering: &[SteeringPoint],
 ) -> Result<Vec<(NextTest, OutcomeDistribution)>, FaultError> {
     let f = asked.readings.iter().map(|r| r.frequency_hz).filter(|f| *f > 0.0);
-    // The meter in the crew's hands: of its frequencies, the one nearest to 1 kHz.
-    let f = f.min_by(|a, b| (a / 1000.0).ln().abs().total_cmp(&(b / 1000.0).ln().abs())).unwrap_or(1000.0);
+    // The meter in the crew's hands: of its frequencies, the one nearest to that of a line meter.
+    let off = |f: f64| (f / LINE_METER_HZ).ln().abs();
+    let f = f.min_by(|a, b| off(*a).total_cmp(&off(*b))).unwrap_or(LINE_METER_HZ);
     let mut tests = Vec::new();
     for place in under_test.joints_behind_the_rack() {
         let Place::Downstream(name) = &place else { continue };
-        let read = asked.readings.iter().any(|r| r.place == place && (r.frequency_hz - f).abs() < 1.0);
+        let read = asked.readings.iter().any(|r| r.place == place && (r.frequency_hz - f).abs() < SAME_HZ);
         if read || asked.opened.contains(name) {
             continue;
         }

@@ -46,7 +46,11 @@ pub enum Shows {
 }
 
 /// Bins over ln|Z|: each is narrower than a good meter's error over a factor 1000 in ohms.
-pub(crate) const BINS: usize = 240;
+pub const BINS: usize = 240;
+/// The bins reach this far, in ln(ohm), below the lowest and above the highest mean.
+pub const MARGIN: f64 = 0.3;
+/// A reading is spread over so many of its deviations on either side.
+pub const REACH: f64 = 4.0;
 const OPEN: usize = BINS;
 const SEEN: usize = BINS + 1;
 /// An outcome less probable than this is told with its neighbour.
@@ -74,7 +78,8 @@ pub(crate) struct OutcomeDistribution {
 impl OutcomeDistribution {
     pub(crate) fn new(possible: Vec<Possible>, sound: Option<(f64, f64)>, offset_ohm: f64) -> Self {
         let means = || possible.iter().filter_map(|p| p.mean);
-        let (low, high) = (means().fold(f64::MAX, f64::min) - 0.3, means().fold(f64::MIN, f64::max) + 0.3);
+        let (low, high) =
+            (means().fold(f64::MAX, f64::min) - MARGIN, means().fold(f64::MIN, f64::max) + MARGIN);
         let width = ((high - low) / BINS as f64).max(1e-6);
         let mut bins: Vec<Vec<(usize, f64)>> = vec![Vec::new(); BINS + 2];
         let mut weights = Vec::with_capacity(BINS);
@@ -93,9 +98,9 @@ impl OutcomeDistribution {
             };
             let deviation = p.deviation.max(width);
             let at = |ln: f64| ((ln - low) / width).clamp(0.0, BINS as f64 - 1.0) as usize;
-            let first = at(mean - 4.0 * deviation);
+            let first = at(mean - REACH * deviation);
             weights.clear();
-            weights.extend((first..=at(mean + 4.0 * deviation)).map(|bin| {
+            weights.extend((first..=at(mean + REACH * deviation)).map(|bin| {
                 let off = (low + (bin as f64 + 0.5) * width - mean) / deviation;
                 (-0.5 * off * off).exp()
             }));

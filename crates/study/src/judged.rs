@@ -20,6 +20,7 @@ use loamline_faults::{
 };
 use loamline_model::document::{KeptLine, Reading, Visit, VisitKind, Work};
 use loamline_model::{Job, KeptLineError};
+use loamline_terms::LINE_METER_HZ;
 use serde::Serialize;
 
 /// What explains a reading that is not good.
@@ -152,7 +153,7 @@ pub(crate) fn measured(reading: &Reading) -> Option<(Measured, f64)> {
     match (reading.leakage_ohm, reading.dc_ohm, reading.impedance_ohm) {
         (Some(ohm), _, _) => Some((Measured::Leakage, ohm)),
         (None, Some(ohm), _) => Some((Measured::Loop(0.0), ohm)),
-        (None, None, Some(ohm)) => Some((Measured::Loop(reading.frequency_hz.unwrap_or(1000.0)), ohm)),
+        (None, None, Some(ohm)) => Some((Measured::Loop(reading.frequency_hz.unwrap_or(LINE_METER_HZ)), ohm)),
         (None, None, None) => None,
     }
 }

@@ -14,6 +14,7 @@ use loamline_model::Job;
 use loamline_model::document::Visit;
 use serde::Serialize;
 
+use loamline_terms::LINE_METER_HZ;
 pub use loamline_terms::METER_FREQUENCIES_HZ;
 
 /// What a line should read.
@@ -213,7 +214,7 @@ pub(crate) fn tables_of(
         let others: Vec<&Line> = all.iter().filter(|(other, _)| *other != id).map(|(_, l)| l).collect();
         let rack = Setup { place: Place::Rack, frequencies_hz: METER_FREQUENCIES_HZ.to_vec(), phases: true };
         let joints: Vec<Place> = line.runs.iter().map(|run| Place::Downstream(run.to.clone())).collect();
-        let at_joint = |place| Setup { place, frequencies_hz: vec![0.0, 1000.0], phases: false };
+        let at_joint = |place| Setup { place, frequencies_hz: vec![0.0, LINE_METER_HZ], phases: false };
         let setups: Vec<Setup> = std::iter::once(rack).chain(joints.into_iter().map(at_joint)).collect();
         let mut table = Table::build(line, &others, &setups, tolerances, &Priors::default())
             .map_err(|error| of_readings(id, error))?;
@@ -237,7 +238,7 @@ pub fn readings_of(visit: &Visit, line: &str, kept: Option<&str>) -> Vec<MeterRe
     for (_, r) in of_line {
         let (frequency_hz, ohm) = match (r.dc_ohm, r.impedance_ohm) {
             (Some(ohm), _) => (0.0, ohm),
-            (None, Some(ohm)) => (r.frequency_hz.unwrap_or(1000.0), ohm),
+            (None, Some(ohm)) => (r.frequency_hz.unwrap_or(LINE_METER_HZ), ohm),
             (None, None) => continue,
         };
         let place = r.at.clone().map_or(Place::Rack, Place::Downstream);

@@ -51,7 +51,9 @@ pub struct Series {
 
 /// Deviation of an insulation tester's reading, relative: the ground's wetness of the day more than the tester (from
 /// memory).
-const LEAKAGE_DEVIATION: f64 = 0.2;
+pub const LEAKAGE_DEVIATION: f64 = 0.2;
+/// Days of a year, between leap years and others.
+pub const DAYS_A_YEAR: f64 = 365.25;
 
 /// Every line's series, for lines that were read at the rack, from the readings as they were judged. Readings of a line
 /// that has been replaced since are of another line and have no part in it, nor have those taken while it was being built.
@@ -126,8 +128,10 @@ fn fit(series: &mut Series, expected: &[ExpectedReading], tolerances: &Tolerance
         .filter_map(|reading| Some((day_number(&reading.date)?, reading.ohm)))
         .collect();
     let first = days.first().map_or(0, |day| day.0);
-    let read: Vec<YearReading> =
-        days.iter().map(|&(day, ohm)| YearReading { year: (day - first) as f64 / 365.25, ohm }).collect();
+    let read: Vec<YearReading> = days
+        .iter()
+        .map(|&(day, ohm)| YearReading { year: (day - first) as f64 / DAYS_A_YEAR, ohm })
+        .collect();
     let mean = read.iter().map(|r| r.ohm).sum::<f64>() / read.len().max(1) as f64;
     // No reading is brought to one temperature: the ground's is a deviation of each.
     let warm = COPPER_COEFFICIENT_PER_K * tolerances.temperature_k;

@@ -23,7 +23,7 @@ pub use decibel::{
 };
 pub use finding::{Finding, Severity, Subject, worst_first};
 pub use ground::FlowClass;
-pub use meter::METER_FREQUENCIES_HZ;
+pub use meter::{LINE_METER_HZ, METER_FREQUENCIES_HZ};
 pub use octaves::{
     BASS, MID, OCTAVE_COUNT, Octave, OctaveRange, OctaveValues, octave_means_db, octave_sums_db,
 };

@@ -1112,6 +1112,29 @@ export interface components {
             undo?: null | components["schemas"]["StepView"];
             redo?: null | components["schemas"]["StepView"];
         };
+        /** @description What a single reading says, and all readings of a line together. */
+        JudgeRules: {
+            /**
+             * Format: double
+             * @description Resistance to earth of a line in order, at least, megohm (common practice, no source).
+             */
+            leakage_mohm: number;
+            /**
+             * Format: double
+             * @description Below this it is bad, between the two doubtful, megohm (common practice, no source).
+             */
+            leakage_doubtful_mohm: number;
+            /**
+             * Format: double
+             * @description A line is good with more than this probability of nothing being wrong, 0 to 1 (common practice, no source).
+             */
+            line_good: number;
+            /**
+             * Format: double
+             * @description It is bad with no more than this, between the two doubtful, 0 to 1 (common practice, no source).
+             */
+            line_doubtful: number;
+        };
         /** @description A reading of a visit with what is to be said of it. */
         JudgedView: {
             /** @description The visit. */
@@ -1325,6 +1348,8 @@ export interface components {
             explanations: components["schemas"]["ExplanationView"][];
             /** @description Explanations these readings cannot tell apart, joined; most probable first. */
             answers: components["schemas"]["AnswerView"][];
+            /** @description What all readings together say of the line. */
+            grade: components["schemas"]["GradeWord"];
             /** @description Set when even the best explanation is far off. */
             unexplained?: string | null;
             /** @description What to do next, in words; null when nothing more would tell. */
@@ -1526,6 +1551,53 @@ export interface components {
             name?: string;
             /** @description What it starts from. */
             from: components["schemas"]["Start"];
+        };
+        /** @description What is to be measured next. */
+        NextRules: {
+            /**
+             * Format: double
+             * @description Work of one more reading at the rack, minutes (common practice, no source).
+             */
+            rack_min: number;
+            /**
+             * Format: double
+             * @description Work of finding, opening, reading and closing a joint, minutes (common practice, no source).
+             */
+            joint_min: number;
+            /**
+             * Format: double
+             * @description Frequencies nearer to each other than this are the same test, Hz.
+             */
+            same_hz: number;
+            /**
+             * Format: double
+             * @description Error of meter and leads, standard deviation, ohm.
+             */
+            meter_floor_ohm: number;
+            /**
+             * Format: double
+             * @description Points of an explanation with a smaller probability do not steer the choice, 0 to 1.
+             */
+            steers: number;
+            /**
+             * Format: double
+             * @description A test that tells no more than this is not named, bits.
+             */
+            worth: number;
+            /** @description How many tests are named. */
+            listed: number;
+            /** @description Into how many bins the natural logarithm of ohms is cut. */
+            bins: number;
+            /**
+             * Format: double
+             * @description How far the bins reach beyond the lowest and the highest mean, natural logarithm of ohms.
+             */
+            margin: number;
+            /**
+             * Format: double
+             * @description A reading is spread over so many of its standard deviations on either side.
+             */
+            reach: number;
         };
         /** @description What to do next. */
         NextView: {
@@ -1840,6 +1912,39 @@ export interface components {
             /** @description What it does besides, in sentences. */
             told: string[];
         };
+        /** @description Which explanations are told. */
+        RankRules: {
+            /**
+             * Format: double
+             * @description Explanations with a smaller probability are not listed, 0 to 1.
+             */
+            listed: number;
+            /**
+             * Format: double
+             * @description An explanation this many standard deviations off is none.
+             */
+            far_off: number;
+            /**
+             * Format: double
+             * @description Predictions nearer than this are the same, standard deviations (deciding between them is right 69 times in 100).
+             */
+            alike: number;
+            /**
+             * Format: double
+             * @description Points of an explanation are possible while their probability is this near to that of the likeliest, natural logarithm.
+             */
+            allowed: number;
+            /**
+             * Format: double
+             * @description Share of the probability that lies before, and as much beyond, the stretch of a run that is told.
+             */
+            tail: number;
+            /**
+             * Format: double
+             * @description A cut has a place where a cell of its grid has more than this many times an even share.
+             */
+            placed: number;
+        };
         /** @description A reading: ohms, or an open line. */
         ReadingInput: {
             /** @description The joint at which the run towards the rack was taken off; the rack when absent. */
@@ -1859,6 +1964,21 @@ export interface components {
              * @description Phase of the impedance, degrees, where the meter shows it; positive for inductive.
              */
             phase_deg?: number | null;
+        };
+        /** @description The numbers of every rule of readings. Where none is named, the source is common practice. */
+        ReadingRules: {
+            /** @description What is taken down of a reading. */
+            taken: components["schemas"]["TakenRules"];
+            /** @description How explanations are weighed: crates/faults/src/weigh.rs. */
+            weigh: components["schemas"]["WeighRules"];
+            /** @description Which explanations are told, and how: crates/faults/src/locate.rs and groups.rs. */
+            rank: components["schemas"]["RankRules"];
+            /** @description What is to be measured next: crates/faults/src/next.rs and outcomes.rs. */
+            next: components["schemas"]["NextRules"];
+            /** @description What a single reading says: crates/faults/src/judge.rs. */
+            judge: components["schemas"]["JudgeRules"];
+            /** @description How a line moves over the years: crates/faults/src/drift.rs and crates/study/src/years.rs. */
+            years: components["schemas"]["YearRules"];
         };
         /** @description What a loudspeaker is for. */
         ReasonView: {
@@ -2194,6 +2314,19 @@ export interface components {
             /** @description What happens to the cable, as sentences. */
             cable: string[];
         };
+        /** @description What is taken down of a reading. */
+        TakenRules: {
+            /**
+             * Format: double
+             * @description The end of a meter's range, taken down where it shows an open line, ohm.
+             */
+            meter_range_ohm: number;
+            /**
+             * Format: double
+             * @description The end of an insulation tester's range, taken down where it shows more, ohm.
+             */
+            tester_range_ohm: number;
+        };
         /** @description What is to be taken out. */
         ThingAsked: {
             /** @description The map it stands in: `loudspeakers`, `racks`, `areas`, ... */
@@ -2203,6 +2336,12 @@ export interface components {
         };
         /** @description What a phone needs to measure, rank explanations and tick off work without a network. */
         VisitPack: {
+            /**
+             * Format: int32
+             * @description Form of what is sent: 2. A phone that keeps a pack of another form judges nothing by it until it has taken the job along
+             *     again.
+             */
+            format: number;
             /** @description The job's name. */
             name: string;
             /**
@@ -2230,10 +2369,30 @@ export interface components {
             tables: {
                 [key: string]: Record<string, never>;
             };
+            /** @description The numbers of the rules readings are weighed, ranked and judged by. */
+            rules: components["schemas"]["ReadingRules"];
             /** @description Why there are no explanations, in a sentence. */
             no_tables?: string | null;
             /** @description The order of work at the rack. */
             order: components["schemas"]["StageView"][];
+        };
+        /** @description How explanations are weighed. */
+        WeighRules: {
+            /**
+             * Format: double
+             * @description Of faults at a joint, this share is seen by opening it (from memory: a careful look misses one in twenty).
+             */
+            seen: number;
+            /**
+             * Format: double
+             * @description Steepness of the end of the meter's range, relative.
+             */
+            range_edge: number;
+            /**
+             * Format: double
+             * @description A contradiction between a number and an open line grows no further than this, standard deviations.
+             */
+            contradiction: number;
         };
         /** @description How a figure came about and by which source. */
         WhyView: {
@@ -2254,6 +2413,44 @@ export interface components {
             confirm?: string | null;
             /** @description Whether a value is written down. */
             write_down: boolean;
+        };
+        /** @description How a line moves over the years. */
+        YearRules: {
+            /**
+             * Format: double
+             * @description Days of a year.
+             */
+            days_a_year: number;
+            /**
+             * Format: double
+             * @description A slope is sure that is more than this many of its standard errors: 95 % of a normal variable lie nearer.
+             */
+            sure: number;
+            /**
+             * Format: double
+             * @description A limit passed later than this is not told, years.
+             */
+            ahead_years: number;
+            /**
+             * Format: double
+             * @description One reading of a loop errs by this, relative standard deviation: the meter.
+             */
+            meter: number;
+            /**
+             * Format: double
+             * @description The same: the temperature of its copper, by the temperature coefficient.
+             */
+            temperature: number;
+            /**
+             * Format: double
+             * @description The same: the meter's leads, ohm.
+             */
+            meter_floor_ohm: number;
+            /**
+             * Format: double
+             * @description One reading of the resistance to earth errs by this, relative standard deviation (from memory: the day's wetness).
+             */
+            leakage: number;
         };
     };
     responses: never;

@@ -8,6 +8,7 @@ import { applyPuts, valueAt, visitsOf, type FullVisit, readingsOf } from './docu
 import { ownId } from './ids';
 import { keep, NoRoom } from './keep';
 import { nextOf } from './next';
+import { isEarlier, rulesOf, type Rules } from './rules';
 import { rank, type Ground, type Ranking } from './ranking';
 import { LOW, room, type Room } from './room';
 import type { Edit, Pack, Photo, Put, VisitHead } from './shapes';
@@ -47,6 +48,11 @@ export class Along {
   /** Whether room is still kept free for readings. */
   reserved = $state(true);
   readonly roomIsLow = $derived(!this.reserved || (this.room !== null && this.room.free < LOW));
+  /** The rules readings are judged by; `null` where the job was taken along by another version of the app. */
+  readonly rules = $derived<Rules | null>(rulesOf(this.pack));
+  /** What every line should read, and the tables of explanations: none of a pack whose rules are not known. */
+  readonly expect = $derived<Pack['expect']>(this.rules ? this.pack!.expect : {});
+  readonly tables = $derived<Pack['tables']>(this.rules ? this.pack!.tables : {});
   readonly ground = $derived.by((): Ground => {
     const doc = this.now?.resolved;
     return { runs: this.pack?.runs ?? [], place: (id) => (doc ? endOf(doc, id) : null) };
@@ -100,14 +106,15 @@ export class Along {
 
   /** Ranks once before it is needed: the first time is the slowest, and a crew waits for it. */
   #warm() {
-    const { pack, ground } = this;
-    for (const [line, table] of Object.entries(pack?.tables ?? {})) {
+    const { rules, expect, tables, ground } = this;
+    if (!rules) return;
+    for (const [line, table] of Object.entries(tables)) {
       setTimeout(() => {
-        const shown = (pack?.expect[line]?.readings ?? [])
+        const shown = (expect[line]?.readings ?? [])
           .filter((e) => e.at === null)
           .map((e) => ({ at: null, frequency_hz: e.frequency_hz, ohm: (e.ohm ?? 1) * 0.7 }));
-        for (const r of shown) rank(table, [r], [], ground);
-        nextOf(table, shown.slice(0, 1), [], []);
+        for (const r of shown) rank(table, rules, [r], [], ground);
+        nextOf(table, rules, shown.slice(0, 1), [], []);
       }, 0);
     }
   }
@@ -223,7 +230,8 @@ export class Along {
     try {
       const { revision } = await get<JobView>(jobPath(this.id));
       this.reach = 'in reach';
-      if (revision !== this.pack?.revision) await this.take();
+      // What an earlier version of the app took along is brought up to date as well.
+      if (revision !== this.pack?.revision || isEarlier(this.pack)) await this.take();
     } catch (e) {
       if (!(e instanceof Refused)) throw e;
       this.reach =
@@ -270,16 +278,16 @@ export class Along {
 
   /** Those of them that the table of the line knows. */
   weighed(line: string) {
-    const table = this.pack?.tables[line];
+    const table = this.tables[line];
     return table ? this.shown(line).filter((r) => inTable(table, r)) : [];
   }
 
   /** What explains the readings of a line; `null` when there are none it could explain. */
   ranking(line: string): Ranking | null {
-    const table = this.pack?.tables[line];
-    if (!table) return null;
+    const [table, rules] = [this.tables[line], this.rules];
+    if (!table || !rules) return null;
     const readings = this.weighed(line);
-    return readings.length ? rank(table, readings, this.openedJoints, this.ground) : null;
+    return readings.length ? rank(table, rules, readings, this.openedJoints, this.ground) : null;
   }
 
   close() {

@@ -2,6 +2,7 @@
  * A line's readings over the years: a straight line by least squares through the logarithm of each series, as in
  * crates/faults/src/drift.rs.
  */
+import type { Rules } from './rules';
 
 export interface YearReading {
   /** Years since the first reading. */
@@ -17,13 +18,8 @@ export interface Drift {
   years_left: number | null;
 }
 
-/** 95 % of a normal variable lie within this many standard deviations. */
-const TWO_SIDED_95 = 1.959964;
-/** A limit passed later than this is no reason to dig now. */
-const AHEAD_YEARS = 10;
-
 /**
- * `null` with fewer than two different years or a reading that is no resistance. `deviation` is the relative standard
+ * `null` with fewer than two different years, a reading that is no resistance or a limit that is none. `deviation` is the relative standard
  * deviation of one reading of an unchanged line. A limit ahead is told only where the slope is surely the wrong way.
  */
 export function drift(
@@ -31,7 +27,9 @@ export function drift(
   limit_ohm: number,
   rising_is_bad: boolean,
   deviation: number,
+  rule: Rules['years'],
 ): Drift | null {
+  if (!(limit_ohm > 0) || !Number.isFinite(limit_ohm)) return null;
   if (readings.length < 2 || readings.some((r) => !(r.ohm > 0) || !Number.isFinite(r.ohm + r.year)))
     return null;
   const mean = (value: (r: YearReading) => number) =>
@@ -48,13 +46,13 @@ export function drift(
   const sign = rising_is_bad ? 1 : -1;
   const left = sign * (Math.log(limit_ohm) - now);
   const years = left / (sign * slope);
-  const sure = sign * slope > TWO_SIDED_95 * error;
-  const years_left = left <= 0 ? 0 : sure && years <= AHEAD_YEARS ? years : null;
-  return { per_year: Math.exp(slope) - 1, now_ohm: Math.exp(now), years_left };
+  const sure = sign * slope > rule.sure * error;
+  const years_left = left <= 0 ? 0 : sure && years <= rule.ahead_years ? years : null;
+  return { per_year: Math.expm1(slope), now_ohm: Math.exp(now), years_left };
 }
 
 const DAY_MS = 86_400_000;
 
 /** Years between two days given as year-month-day. */
-export const yearsBetween = (first: string, day: string) =>
-  (Date.parse(day) - Date.parse(first)) / (365.25 * DAY_MS);
+export const yearsBetween = (first: string, day: string, rule: Rules['years']) =>
+  (Date.parse(day) - Date.parse(first)) / (rule.days_a_year * DAY_MS);

@@ -1,7 +1,9 @@
 /**
- * Ranks the explanations of readings on a line from the table the server made of it: the same numbers as
- * `loamline locate`. The rule is that of crates/faults/src/weigh.rs, word for word; a check holds the two together.
+ * Weighs the explanations of readings on a line from the table the server made of it: the same numbers as
+ * `loamline locate`. The rule is that of crates/faults/src/weigh.rs, word for word; e2e/visits/engine.spec.ts holds the two
+ * together.
  */
+import type { Rules } from './rules';
 
 /** Where a meter is connected: the rack, or a joint with the run towards the rack taken off. */
 export type TablePlaceName = 'rack' | { downstream: string };
@@ -65,11 +67,6 @@ export interface Weighed {
   probability: Float64Array;
 }
 
-/** Of faults at a joint, this share is seen by opening it. */
-export const SEEN = 0.95;
-const RANGE_EDGE = 0.05;
-const CONTRADICTION = 20;
-
 /** A quantity that was read: its index at the place, ln(ohm + offset) or `null` for an open line. */
 export interface Value {
   quantity: number;
@@ -106,13 +103,17 @@ export function covariance(p: Prediction, i: number, j: number): number {
   return p.covariance[(high * (high + 1)) / 2 + low]!;
 }
 
-const clamp = (x: number) => Math.min(CONTRADICTION, Math.max(0, x));
-
 /**
  * Log likelihood of what was read under a prediction, and the squared distance in standard deviations. `open` is the end
  * of the meter's range as a quantity.
  */
-export function logLikelihood(p: Prediction, values: Value[], open: number): [number, number] {
+export function logLikelihood(
+  p: Prediction,
+  values: Value[],
+  open: number,
+  { contradiction, range_edge }: Rules['weigh'],
+): [number, number] {
+  const clamp = (x: number) => Math.min(contradiction, Math.max(0, x));
   const used: number[] = [];
   const residual: number[] = [];
   let penalty = 0;
@@ -125,7 +126,7 @@ export function logLikelihood(p: Prediction, values: Value[], open: number): [nu
       const off = (open - mean) / Math.sqrt(covariance(p, quantity, quantity));
       penalty += 0.5 * clamp(off) ** 2;
     } else if (value !== null) {
-      penalty += 0.5 * clamp((open - value) / RANGE_EDGE) ** 2;
+      penalty += 0.5 * clamp((open - value) / range_edge) ** 2;
     }
   }
   const [logDeterminant, squared] = gauss(
@@ -162,20 +163,25 @@ export function gauss(
 }
 
 /** Weighs every hypothesis. `opened` are joints that were opened and looked sound. */
-export function weigh(table: Table, readings: Shown[], opened: string[] = []): Weighed {
+export function weigh(
+  table: Table,
+  { weigh: rule }: Rules,
+  readings: Shown[],
+  opened: string[] = [],
+): Weighed {
   const count = table.parameters.length;
   const log = new Float64Array(count);
   const squared = new Float64Array(count);
   for (const h of table.hypotheses) {
     let prior = h.weight / h.count;
-    for (const s of h.seen) if (opened.includes(s.joint)) prior *= 1 - SEEN * s.share;
+    for (const s of h.seen) if (opened.includes(s.joint)) prior *= 1 - rule.seen * s.share;
     log.fill(Math.log(Math.max(prior, 1e-300)), h.first, h.first + h.count);
   }
   const open = Math.log(table.meter_range_ohm + table.offset_ohm);
   for (const place of table.places) {
     const values = valuesAt(place, table, readings);
     if (!values.length) continue;
-    const scored = place.predictions.map((p) => logLikelihood(p, values, open));
+    const scored = place.predictions.map((p) => logLikelihood(p, values, open, rule));
     for (let point = 0; point < count; point++) {
       const [likelihood, distance] = scored[place.of_point[point]!]!;
       log[point]! += likelihood;

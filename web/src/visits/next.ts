@@ -1,10 +1,11 @@
 /**
  * What to measure next: the test whose outcome is expected to tell most per minute, by the drop of entropy over the
- * explanations (as crates/faults/src/next.rs does; at a joint with the table's own deviations).
+ * explanations, as in crates/faults/src/next.rs and outcomes.rs. One difference is left: of a joint the table knows, besides
+ * direct current, the one frequency that line meters read; where the crew's meter reads others alone, the engine predicts
+ * those.
  */
 import {
   covariance,
-  SEEN,
   frequencyAt,
   valuesAt,
   weigh,
@@ -14,28 +15,21 @@ import {
   type TablePlace,
   type Value,
 } from './evaluate';
+import type { Rules } from './rules';
 import { expectedFor } from './verdict';
 import type { Expected } from './shapes';
 
-export interface Next {
+export interface Test {
   /** Joint to open; `null` at the rack. */
   at: string | null;
   frequency_hz: number;
   bits: number;
   minutes: number;
-  expected: Expected | null;
+  /** What a sound line reads there; `null` for open. */
+  sound_ohm: number | null;
 }
-
-/** Minutes of work (common practice, no source; the same as the engine's). */
-const RACK_MIN = 2;
-const JOINT_MIN = 25;
-/** Points below this probability do not steer the choice. */
-const STEERS = 5e-4;
-/** A test that tells less than this, in bits, is not worth naming. */
-const WORTH = 0.01;
-const BINS = 240;
-const OPEN = BINS;
-const PLAIN = BINS + 1;
+/** A test with what a sound line should read. */
+export type Next = Test & { expected: Expected | null };
 
 interface Possible {
   hypothesis: number;
@@ -45,50 +39,112 @@ interface Possible {
   deviation: number;
 }
 
+/** A point of the table that steers the choice. */
+interface Alive {
+  hypothesis: number;
+  point: number;
+  probability: number;
+}
+
 /** The best test, `null` when none tells anything. */
-export function nextOf(table: Table, readings: Shown[], opened: string[], expected: Expected[]): Next | null {
-  const weighed = weigh(table, readings, opened);
-  const alive: { hypothesis: number; point: number; probability: number }[] = [];
+export function nextOf(
+  table: Table,
+  rules: Rules,
+  readings: Shown[],
+  opened: string[],
+  expected: Expected[],
+): Next | null {
+  const best = testsOf(table, rules, readings, opened)[0];
+  return best ? { ...best, expected: expectedFor(expected, best.at, best.frequency_hz) ?? null } : null;
+}
+
+/** The tests that tell something, best first. */
+export function testsOf(table: Table, rules: Rules, readings: Shown[], opened: string[]): Test[] {
+  const rule = rules.next;
+  const weighed = weigh(table, rules, readings, opened);
+  const alive: Alive[] = [];
   table.hypotheses.forEach((h, hypothesis) => {
     for (let point = h.first; point < h.first + h.count; point++) {
       const probability = Math.exp(weighed.log_probability[point]!);
-      if (probability > STEERS) alive.push({ hypothesis, point, probability });
+      if (probability > rule.steers) alive.push({ hypothesis, point, probability });
     }
   });
   const total = alive.reduce((s, a) => s + a.probability, 0);
-  const hands = readings.filter((r) => r.frequency_hz > 0).map((r) => r.frequency_hz);
-  let best: Next | null = null;
-  for (const place of table.places) {
-    const at = place.place === 'rack' ? null : place.place.downstream;
-    if (at !== null && opened.includes(at)) continue;
-    const values = valuesAt(place, table, readings);
-    for (const hz of at === null ? place.frequencies_hz : jointHz(place, hands)) {
-      const quantity = frequencyAt(place, hz);
-      if (values.some((v) => v.quantity === quantity)) continue;
-      const possible = alive.map((a): Possible => {
-        const h = table.hypotheses[a.hypothesis]!;
-        const share = at === null ? 0 : (h.seen.find((s) => s.joint === at)?.share ?? 0);
-        const [mean, deviation] = given(place.predictions[place.of_point[a.point]!]!, values, quantity);
-        const probability = a.probability / total;
-        return { hypothesis: a.hypothesis, probability, seen: SEEN * share, mean, deviation };
-      });
-      const bits = expectedBits(possible);
-      const minutes = at === null ? RACK_MIN : JOINT_MIN;
-      if (bits > WORTH && (!best || bits / minutes > best.bits / best.minutes)) {
-        best = { at, frequency_hz: hz, bits, minutes, expected: expectedFor(expected, at, hz) ?? null };
-      }
-    }
-  }
-  return best;
+  for (const a of alive) a.probability /= total;
+  const tests = table.places
+    .flatMap((place) =>
+      place.place === 'rack'
+        ? atRack(table, place, rule, readings, alive)
+        : atJoint(table, place, place.place.downstream, rules, readings, opened, alive),
+    )
+    .filter((t) => t.bits > rule.worth);
+  return tests.sort((a, b) => b.bits / b.minutes - a.bits / a.minutes).slice(0, rule.listed);
 }
 
-/** Of the frequencies a joint's predictions have, the one the crew's meter reads. */
-function jointHz(place: TablePlace, hands: number[]): number[] {
-  const offered = place.frequencies_hz.filter((f) => f > 0);
-  const known = offered.filter((f) => hands.some((h) => Math.abs(h - f) < 1));
-  const all = known.length ? known : offered;
-  const far = (f: number) => Math.abs(Math.log(f / 1000));
-  return all.length ? [all.reduce((a, b) => (far(b) < far(a) ? b : a))] : [];
+/** What has not been read at the rack, given what has: they share their errors. */
+function atRack(
+  table: Table,
+  place: TablePlace,
+  rule: Rules['next'],
+  readings: Shown[],
+  alive: Alive[],
+): Test[] {
+  const read = readings.filter((r) => r.at === null);
+  const values = valuesAt(place, table, readings);
+  return place.frequencies_hz
+    .filter((hz) => read.every((r) => Math.abs(r.frequency_hz - hz) > rule.same_hz))
+    .map((hz) => {
+      const quantity = frequencyAt(place, hz);
+      const possible = alive.map(({ hypothesis, point, probability }): Possible => {
+        const [mean, deviation] = given(place.predictions[place.of_point[point]!]!, values, quantity);
+        return { hypothesis, probability, seen: 0, mean, deviation };
+      });
+      return {
+        at: null,
+        frequency_hz: hz,
+        bits: expectedBits(possible, rule),
+        minutes: rule.rack_min,
+        sound_ohm: soundOhm(table, place, quantity),
+      };
+    });
+}
+
+/** Opening a joint, looking, and reading away from it as a sound line spreads, and the leads of the meter. */
+function atJoint(
+  table: Table,
+  place: TablePlace,
+  at: string,
+  { weigh: { seen }, next: rule }: Rules,
+  readings: Shown[],
+  opened: string[],
+  alive: Alive[],
+): Test[] {
+  const quantity = place.frequencies_hz.findIndex((hz) => hz > 0);
+  const hz = place.frequencies_hz[quantity] ?? 0;
+  const read = readings.some((r) => r.at === at && Math.abs(r.frequency_hz - hz) < rule.same_hz);
+  if (quantity < 0 || read || opened.includes(at)) return [];
+  // The first prediction of a place is a sound line's.
+  const sound = Math.sqrt(covariance(place.predictions[0]!, quantity, quantity));
+  const possible = alive.map(({ hypothesis, point, probability }): Possible => {
+    const share = table.hypotheses[hypothesis]!.seen.find((s) => s.joint === at)?.share ?? 0;
+    const mean = place.predictions[place.of_point[point]!]!.mean[quantity]!;
+    const leads = mean === null ? 0 : rule.meter_floor_ohm / Math.exp(mean);
+    return { hypothesis, probability, seen: seen * share, mean, deviation: Math.hypot(sound, leads) };
+  });
+  return [
+    {
+      at,
+      frequency_hz: hz,
+      bits: expectedBits(possible, rule),
+      minutes: rule.joint_min,
+      sound_ohm: soundOhm(table, place, quantity),
+    },
+  ];
+}
+
+function soundOhm(table: Table, place: TablePlace, quantity: number): number | null {
+  const mean = place.predictions[0]!.mean[quantity]!;
+  return mean === null ? null : Math.exp(mean) - table.offset_ohm;
 }
 
 /** Mean and deviation of one quantity given others' values (normal conditioning, one known quantity after the other). */
@@ -114,23 +170,25 @@ function given(p: Prediction, values: Value[], wanted: number): [number | null, 
 }
 
 /** Expected drop of the entropy of the explanations, bits. */
-function expectedBits(possible: Possible[]): number {
+function expectedBits(possible: Possible[], { bins: count, margin, reach }: Rules['next']): number {
   const means = possible.flatMap((p) => (p.mean === null ? [] : [p.mean]));
-  const low = Math.min(...means) - 0.3;
-  const width = Math.max((Math.max(...means) + 0.3 - low) / BINS, 1e-6);
-  const bins = Array.from({ length: BINS + 2 }, () => new Map<number, number>());
+  const low = Math.min(...means) - margin;
+  const width = Math.max((Math.max(...means) + margin - low) / count, 1e-6);
+  // Behind the bins: an open line, and the fault plain to see.
+  const [open, plain] = [count, count + 1];
+  const bins = Array.from({ length: count + 2 }, () => new Map<number, number>());
   const add = (bin: number, h: number, weight: number) =>
     bins[bin]!.set(h, (bins[bin]!.get(h) ?? 0) + weight);
   for (const p of possible) {
-    if (p.seen > 0) add(PLAIN, p.hypothesis, p.probability * p.seen);
+    if (p.seen > 0) add(plain, p.hypothesis, p.probability * p.seen);
     const rest = p.probability * (1 - p.seen);
     if (p.mean === null) {
-      add(OPEN, p.hypothesis, rest);
+      add(open, p.hypothesis, rest);
       continue;
     }
     const deviation = Math.max(p.deviation, width);
-    const at = (ln: number) => Math.trunc(Math.min(BINS - 1, Math.max(0, (ln - low) / width)));
-    const [first, last] = [at(p.mean - 4 * deviation), at(p.mean + 4 * deviation)];
+    const at = (ln: number) => Math.trunc(Math.min(count - 1, Math.max(0, (ln - low) / width)));
+    const [first, last] = [at(p.mean - reach * deviation), at(p.mean + reach * deviation)];
     const weights: number[] = [];
     for (let bin = first; bin <= last; bin++) {
       const off = (low + (bin + 0.5) * width - p.mean) / deviation;

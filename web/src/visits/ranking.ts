@@ -1,4 +1,7 @@
-/** Explanations in words with their places on the plan, and what to measure next: from a table and its weights. */
+/**
+ * Explanations in words with their places on the plan, from a table and its weights. Which are told, where along a run and
+ * which cannot be told apart: as in crates/faults/src/locate.rs and groups.rs.
+ */
 import { distance, wayLength, type Point } from '../lib/geometry';
 import {
   covariance,
@@ -14,6 +17,7 @@ import {
   type Value,
   type Weighed,
 } from './evaluate';
+import type { Rules } from './rules';
 import type { LaidRun } from './shapes';
 
 /** A stretch of a run, m from its `from` end (95 % of the probability). */
@@ -38,6 +42,8 @@ export interface Explanation {
   probability: number;
   sentence: string;
   stretch: Stretch | null;
+  /** Likeliest resistance of a high splice or a leak. */
+  ohm: number | null;
   spot: Spot | null;
   /** Position in the list of the first explanation these readings cannot tell from this one; its own for none. */
   answer: number;
@@ -50,38 +56,37 @@ export interface Ranking {
   unexplained: string | null;
 }
 
-/** Explanations below this are not listed. */
-const LISTED = 1e-4;
-/** An explanation this many standard deviations off is none. */
-const FAR_OFF = 5;
-/** Predictions nearer than this many standard deviations are the same (crates/faults/src/groups.rs). */
-const ALIKE = 1;
-/** Points of an explanation this far below its likeliest, as logarithms, are possible too (crates/faults/src/groups.rs). */
-const ALLOWED = 2.0;
-
 export interface Ground {
   runs: LaidRun[];
   /** Where a joint, loudspeaker, rack or stub is. */
   place(id: string): Point | null;
 }
 
-export function rank(table: Table, readings: Shown[], opened: string[], ground: Ground): Ranking {
-  const weighed = weigh(table, readings, opened);
+export function rank(
+  table: Table,
+  rules: Rules,
+  readings: Shown[],
+  opened: string[],
+  ground: Ground,
+): Ranking {
+  const weighed = weigh(table, rules, readings, opened);
+  const rule = rules.rank;
   const p = weighed.probability;
   const order = table.hypotheses
     .map((_, h) => h)
-    .filter((h) => p[h]! >= LISTED)
+    .filter((h) => p[h]! >= rule.listed)
     .sort((a, b) => p[b]! - p[a]!);
   const values = table.places.map((place) => valuesAt(place, table, readings));
   /** Per explanation, what is predicted at each place at the points the readings allow. */
   const seen = order.map((h) => {
     const { first, count } = table.hypotheses[h]!;
     const log = weighed.log_probability.subarray(first, first + count);
-    const least = log.reduce((a, b) => Math.max(a, b), -Infinity) - ALLOWED;
+    const least = log.reduce((a, b) => Math.max(a, b), -Infinity) - rule.allowed;
     const points = [...log.keys()].filter((n) => log[n]! >= least);
     return points.map((n) => table.places.map((place) => place.predictions[place.of_point[first + n]!]!));
   });
-  const same = (i: number, j: number) => seen[i]!.some((a) => seen[j]!.some((b) => alike(a, b, values)));
+  const same = (i: number, j: number) =>
+    seen[i]!.some((a) => seen[j]!.some((b) => alike(a, b, values, rule.alike)));
   const groups: number[][] = [];
   order.forEach((_, i) => {
     const group = groups.find((g) => g.every((other) => same(other, i)));
@@ -90,21 +95,27 @@ export function rank(table: Table, readings: Shown[], opened: string[], ground: 
   });
   const explanations = order.map((h, i): Explanation => {
     const hypothesis = table.hypotheses[h]!;
-    const stretch = stretchOf(table, weighed, h, ground.runs);
+    const stretch = stretchOf(table, weighed, h, ground.runs, rule);
+    const ohm = size(table, weighed, h);
     return {
       fault: hypothesis.fault,
       probability: p[h]!,
-      sentence: sentence(hypothesis, stretch, size(table, weighed, h)),
+      sentence: sentence(hypothesis, stretch, ohm),
       stretch,
+      ohm,
       spot: spotOf(hypothesis.fault, stretch, table.line, ground),
       answer: groups.find((g) => g.includes(i))![0]!,
     };
   });
   const healthy = table.hypotheses.findIndex((h) => h.fault.kind === 'healthy');
-  return { explanations, healthy: p[healthy] ?? 0, unexplained: farOff(table, weighed, readings) };
+  return {
+    explanations,
+    healthy: p[healthy] ?? 0,
+    unexplained: farOff(table, weighed, readings, rule.far_off),
+  };
 }
 
-function alike(a: Prediction[], b: Prediction[], values: Value[][]): boolean {
+function alike(a: Prediction[], b: Prediction[], values: Value[][], near: number): boolean {
   let squared = 0;
   for (let place = 0; place < a.length; place++) {
     const [x, y] = [a[place]!, b[place]!];
@@ -114,7 +125,7 @@ function alike(a: Prediction[], b: Prediction[], values: Value[][]): boolean {
       if (m !== null && n !== null) {
         const variance = 0.5 * (covariance(x, quantity, quantity) + covariance(y, quantity, quantity));
         // One quantity alone that tells them apart is enough, and quickly found.
-        if ((m - n) ** 2 > ALIKE * ALIKE * variance) return false;
+        if ((m - n) ** 2 > near * near * variance) return false;
         used.push(quantity);
       } else if (m !== n) return false;
     }
@@ -124,7 +135,7 @@ function alike(a: Prediction[], b: Prediction[], values: Value[][]): boolean {
       (i) => x.mean[used[i]!]! - y.mean[used[i]!]!,
     )[1];
   }
-  return squared < ALIKE * ALIKE;
+  return squared < near * near;
 }
 
 /** Parameter and share of the hypothesis's probability per point of its grid. */
@@ -147,13 +158,19 @@ function size(table: Table, weighed: Weighed, h: number): number | null {
   return all.length ? Math.exp(all.reduce((s, [ohm, share]) => s + share * Math.log(ohm), 0)) : null;
 }
 
-function stretchOf(table: Table, weighed: Weighed, h: number, runs: LaidRun[]): Stretch | null {
+function stretchOf(
+  table: Table,
+  weighed: Weighed,
+  h: number,
+  runs: LaidRun[],
+  { placed, tail }: Rules['rank'],
+): Stretch | null {
   const { fault } = table.hypotheses[h]!;
   if (fault.kind !== 'short_along' && fault.kind !== 'open') return null;
   const run = runs.find((r) => r.line === table.line && r.id === fault.run);
   const all = cells(table, weighed, h);
   if (!run || !all.length) return null;
-  if (fault.kind === 'open' && all.every(([, share]) => share < 1.5 / all.length)) return null;
+  if (fault.kind === 'open' && all.every(([, share]) => share < placed / all.length)) return null;
   const half = 0.5 / all.length;
   const at = (wanted: number) => {
     let sum = 0;
@@ -166,7 +183,7 @@ function stretchOf(table: Table, weighed: Weighed, h: number, runs: LaidRun[]): 
   };
   const m = (share: number) => at(share) * run.electrical_m;
   const { from, to, electrical_m: length_m } = run;
-  return { run: run.id, from, to, low_m: m(0.025), likely_m: m(0.5), high_m: m(0.975), length_m };
+  return { run: run.id, from, to, low_m: m(tail), likely_m: m(0.5), high_m: m(1 - tail), length_m };
 }
 
 function sentence(h: Hypothesis, s: Stretch | null, ohm: number | null): string {
@@ -236,13 +253,13 @@ function piece(way: Point[], low: number, high: number): Point[] {
   return [along(way, low), ...inside, along(way, high)];
 }
 
-function farOff(table: Table, weighed: Weighed, readings: Shown[]): string | null {
+function farOff(table: Table, weighed: Weighed, readings: Shown[], far: number): string | null {
   let nearest = 0;
   weighed.deviations.forEach((d, i) => {
     if (d < weighed.deviations[nearest]!) nearest = i;
   });
   const off = weighed.deviations[nearest]!;
-  if (off <= FAR_OFF) return null;
+  if (off <= far) return null;
   const fault = table.hypotheses.findLast((h) => h.first <= nearest)!;
   const show = (ohm: number | null) => (ohm === null ? 'open' : `${ohm.toFixed(2)} ohm`);
   const compared = readings.flatMap((r) => {

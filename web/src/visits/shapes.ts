@@ -4,6 +4,7 @@ import type { Catalogue, RunView } from '../api/shapes';
 import type { Point } from '../lib/geometry';
 import type { Patch } from '../lib/pointer';
 import type { Table } from './evaluate';
+import type { Rules } from './rules';
 
 /** A run as it lies. */
 export type LaidRun = Omit<RunView, 'way'> & { way: Point[] };
@@ -17,23 +18,19 @@ export interface Expected {
   ohm: number | null;
   low_ohm: number | null;
   high_ohm: number | null;
-  /** Outside these a reading is bad, between them and the interval doubtful; not in what an earlier version took along. */
-  far_low_ohm?: number | null;
-  far_high_ohm?: number | null;
+  /** Outside these a reading is bad, between them and the interval doubtful. */
+  far_low_ohm: number | null;
+  far_high_ohm: number | null;
   /** A bad reading no higher than this reads as a short along the line does. */
-  short_ohm?: number | null;
+  short_ohm: number | null;
 }
 
 export interface ExpectedLine {
-  /** The cable between the joints; not in what was taken along by an earlier version. */
-  runs?: { id: string; from: string; to: string; length_m: number; loop_ohm: number }[];
+  /** The cable between the joints. */
+  runs: { id: string; from: string; to: string; length_m: number; loop_ohm: number }[];
   readings: Expected[];
   /** At the rack while the line grows joint by joint. */
   stages: { joint: string; readings: Expected[] }[];
-  /** Resistance to earth of a line in order, at least. */
-  leakage_mohm: number;
-  /** Below this it is bad, between the two doubtful. */
-  leakage_doubtful_mohm?: number;
 }
 
 /** A reading with the office's verdict. */
@@ -73,6 +70,8 @@ export interface Paper {
 
 /** A job as it was taken along. */
 export interface Pack {
+  /** Form of what was sent (rules.ts); not in what was taken along by an earlier version. */
+  format?: number;
   id: string;
   name: string;
   revision: number;
@@ -86,11 +85,14 @@ export interface Pack {
   resolved: JobDocument;
   catalogue: Catalogue;
   runs: LaidRun[];
+  /** What every line should read. Of a pack of another form, only where and at which frequencies is to be relied on. */
   expect: Record<string, ExpectedLine>;
   /** Readings with the office's verdicts; of lines replaced since the visit nothing else is known. */
   readings?: JudgedReading[];
   /** Explanations per line. */
   tables: Record<string, Table>;
+  /** The numbers of the rules by which readings are weighed, ranked and judged. */
+  rules?: Rules;
   /** Why there are none. */
   no_tables: string | null;
   order: Stage[];

@@ -3,6 +3,9 @@ import { difference, differs, today } from './clock';
 import { EMPTY_DONE, EMPTY_READING, readingsOf, type FullVisit } from './document';
 import { drift } from './drift';
 import { ownId, tickId } from './ids';
+import { FORMAT, isEarlier, rulesOf } from './rules';
+import { RULES } from './rules.fixture';
+import type { Pack } from './shapes';
 import { builtTo, judge, verdictOf, verdictWords } from './verdict';
 import { interval, ohms, said } from './words';
 
@@ -35,6 +38,7 @@ describe('drift', () => {
       4,
       true,
       0.03,
+      RULES.years,
     )!;
     expect(d.per_year).toBeCloseTo(0.1, 9);
     expect(d.years_left).toBeCloseTo(4.27, 2);
@@ -46,22 +50,23 @@ describe('drift', () => {
         1e6,
         false,
         0.2,
+        RULES.years,
       )!.years_left,
     ).toBeNull();
-    expect(drift([{ year: 0, ohm: 1 }], 4, true, 0.03)).toBeNull();
+    expect(drift([{ year: 0, ohm: 1 }], 4, true, 0.03, RULES.years)).toBeNull();
     const noisy = [0, 1].map((year) => ({ year, ohm: 10 + 0.2 * year }));
-    expect(drift(noisy, 10.8, true, 0.03)!.years_left).toBeNull();
+    expect(drift(noisy, 10.8, true, 0.03, RULES.years)!.years_left).toBeNull();
   });
 });
 
 describe('the verdict on one reading', () => {
   const e = { at: null, frequency_hz: 0, ohm: 14, low_ohm: 13, high_ohm: 15.08 };
   const readings = [{ ...e, far_low_ohm: 12.4, far_high_ohm: 15.8, short_ohm: 1.2 }];
-  const expected = { readings, stages: [], leakage_mohm: 1, leakage_doubtful_mohm: 0.1 };
-  const of = (more: object) => verdictOf({ ...EMPTY_READING, line: 'A', ...more }, expected);
+  const expected = { runs: [], readings, stages: [] };
+  const of = (more: object) => verdictOf({ ...EMPTY_READING, line: 'A', ...more }, expected, RULES);
   const says = (more: object) => {
     const r = { ...EMPTY_READING, line: 'A', ...more };
-    return verdictWords(judge(r, expected)!, r);
+    return verdictWords(judge(r, expected, RULES)!, r);
   };
   it('follows the limits that were taken along, on both sides', () => {
     expect(of({ dc: 14.3 })).toBe('good');
@@ -77,6 +82,9 @@ describe('the verdict on one reading', () => {
     expect(says({ leakage: 2e4 })).toBe('bad: it leaks');
     expect(of({ leakage: 4e5 })).toBe('doubtful');
     expect(of({ impedance: 60, frequency: 330 })).toBeNull();
+    // To earth there is one limit for all lines, those that nothing is worked out for as well.
+    expect(verdictOf({ ...EMPTY_READING, line: 'Z', leakage: 4e5 }, undefined, RULES)).toBe('doubtful');
+    expect(verdictOf({ ...EMPTY_READING, line: 'Z', dc: 14 }, undefined, RULES)).toBeNull();
   });
 });
 
@@ -99,8 +107,6 @@ describe('a line that is being built', () => {
       { joint: 'L1', readings: [at(20)] },
       { joint: 'L2', readings: [at(10)] },
     ],
-    leakage_mohm: 1,
-    leakage_doubtful_mohm: 0.1,
   };
   const visit = (run?: string): FullVisit => ({
     date: '2026-04-01',
@@ -113,7 +119,7 @@ describe('a line that is being built', () => {
   });
   it('is held against how far it was built', () => {
     const reads = (v: FullVisit, dc: number) =>
-      verdictOf({ ...EMPTY_READING, line: 'A', dc }, expected, builtTo({ v }, v, 'A', expected));
+      verdictOf({ ...EMPTY_READING, line: 'A', dc }, expected, RULES, builtTo({ v }, v, 'A', expected));
     expect(reads(visit(), 20)).toBe('good');
     expect(reads(visit(), 10)).toBe('good');
     expect(reads(visit(), 15)).toBe('bad');
@@ -129,12 +135,27 @@ describe('a line that is being built', () => {
   });
 });
 
+describe('what was taken along', () => {
+  it('gives its rules only in the form this app understands', () => {
+    const pack = (more: object) => more as Pack;
+    expect(rulesOf(pack({ format: FORMAT, rules: RULES }))).toBe(RULES);
+    for (const other of [{}, { format: FORMAT }, { format: FORMAT + 1, rules: RULES }])
+      expect(rulesOf(pack(other))).toBeNull();
+    expect([{}, { format: FORMAT }, { format: FORMAT + 1 }].map((p) => isEarlier(pack(p)))).toEqual([
+      true,
+      false,
+      false,
+    ]);
+  });
+});
+
 describe('figures in words', () => {
   it('carry their units', () => {
     expect(ohms(14.28)).toBe('14.3 ohm');
     expect(ohms(2.1e5)).toBe('210 kohm');
     expect(ohms(5e6)).toBe('5.00 Mohm');
-    expect(interval({ at: null, frequency_hz: 0, ohm: 14, low_ohm: 13.2, high_ohm: 15.1 })).toBe(
+    const limits = { far_low_ohm: 13, far_high_ohm: 15.5, short_ohm: null };
+    expect(interval({ at: null, frequency_hz: 0, ohm: 14, low_ohm: 13.2, high_ohm: 15.1, ...limits })).toBe(
       '13.2 to 15.1 ohm',
     );
     expect(said({ ...EMPTY_READING, impedance: 20_000, frequency: 1000, above: true })).toBe(

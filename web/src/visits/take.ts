@@ -1,28 +1,12 @@
 /** Fetches everything a phone needs and keeps it. */
 import { get, jobPath, request } from '../api/client';
-import type { components } from '../api/schema';
-import type { Catalogue, HistoryEntry, PapersView } from '../api/shapes';
+import type { HistoryEntry, PapersView } from '../api/shapes';
 import type { JobDocument } from '../api/document';
 import { difference } from './clock';
-import type { Table } from './evaluate';
 import { keep } from './keep';
+import { expectedOf, type VisitPack } from './packed';
 import { hold } from './room';
-import type { Change, Expected, ExpectedLine, JudgedReading, LaidRun, Pack, Paper, Stage } from './shapes';
-
-interface VisitPack {
-  name: string;
-  revision: number;
-  at: string;
-  document: Record<string, unknown>;
-  resolved: JobDocument;
-  catalogue: Catalogue;
-  runs: LaidRun[];
-  expect: Record<string, OfficeLine>;
-  readings: JudgedReading[];
-  tables: Record<string, Table>;
-  no_tables: string | null;
-  order: Stage[];
-}
+import type { Change, Pack, Paper } from './shapes';
 
 /** Takes a job along, or brings one that was taken along up to date. */
 export async function take(id: string): Promise<Pack> {
@@ -35,6 +19,7 @@ export async function take(id: string): Promise<Pack> {
     picture(id, got.resolved.site.underlay?.image ?? null),
   ]);
   const pack: Pack = {
+    format: got.format,
     id,
     name: got.name,
     revision: got.revision,
@@ -47,6 +32,7 @@ export async function take(id: string): Promise<Pack> {
     expect: Object.fromEntries(Object.entries(got.expect).map(([line, l]) => [line, expectedOf(l)])),
     readings: got.readings,
     tables: got.tables,
+    rules: got.rules,
     no_tables: got.no_tables,
     order: got.order,
     changes,
@@ -56,33 +42,6 @@ export async function take(id: string): Promise<Pack> {
   await keep.savePack(pack);
   void hold();
   return pack;
-}
-
-type OfficeLine = components['schemas']['MeterLineView'];
-
-function expectedOf(l: OfficeLine): ExpectedLine {
-  const reading = ({
-    place,
-    frequency_hz,
-    ohm,
-    low_ohm,
-    high_ohm,
-    far_low_ohm,
-    far_high_ohm,
-    short_ohm,
-  }: OfficeLine['readings'][number]): Expected => ({
-    at: place === 'rack' ? null : place,
-    frequency_hz,
-    ohm: ohm ?? null,
-    low_ohm: low_ohm ?? null,
-    high_ohm: high_ohm ?? null,
-    far_low_ohm: far_low_ohm ?? null,
-    far_high_ohm: far_high_ohm ?? null,
-    short_ohm: short_ohm ?? null,
-  });
-  const stages = l.stages.map((s) => ({ joint: s.joint, readings: s.readings.map(reading) }));
-  const { runs, leakage_mohm, leakage_doubtful_mohm } = l;
-  return { runs, readings: l.readings.map(reading), stages, leakage_mohm, leakage_doubtful_mohm };
 }
 
 const handoversOf = (doc: JobDocument) =>

@@ -2,26 +2,38 @@
  * What a single reading says at once: good, doubtful or bad. The rule is that of crates/faults/src/judge.rs and
  * crates/study/src/judged.rs; every limit comes with what was taken along, so that phone, office and papers agree.
  */
+import type { Rules } from './rules';
 import type { FullVisit, MeterReading } from './document';
 import { keptOf } from './document';
 import type { Shown } from './evaluate';
+import type { Ranking } from './ranking';
 import type { Expected, ExpectedLine } from './shapes';
 
 export type Verdict = 'good' | 'doubtful' | 'bad';
 export const WORDS: Record<Verdict, string> = { good: 'good', doubtful: 'doubtful', bad: 'bad' };
 export type Says = 'within' | 'low' | 'high' | 'short' | 'open';
+const UNKNOWN = { grade: null, says: null };
 export interface Judgement {
-  grade: Verdict;
-  says: Says;
+  /** `null` where the meter's range ends below what is expected: nothing can be told. */
+  grade: Verdict | null;
+  says: Says | null;
   /** The joint the line was built to, where it is not held against the finished line. */
   stage?: string;
 }
 
+/** What a reading measured, and what it showed; `null` for a level. An impedance has its frequency, or it is refused. */
+export function measuredOf(r: MeterReading): { hz: number | 'earth'; ohm: number } | null {
+  if (r.leakage !== null) return { hz: 'earth', ohm: r.leakage };
+  if (r.dc !== null) return { hz: 0, ohm: r.dc };
+  if (r.impedance !== null && r.frequency !== null) return { hz: r.frequency, ohm: r.impedance };
+  return null;
+}
+
 /** A line's reading as the ranking takes it; `null` for leakage and level. */
 export function shownOf(r: MeterReading): Shown | null {
-  const ohm = r.dc ?? r.impedance;
-  if (ohm === null) return null;
-  return { at: r.at, frequency_hz: r.dc !== null ? 0 : (r.frequency ?? 1000), ohm: r.above ? null : ohm };
+  const measured = measuredOf(r);
+  if (!measured || measured.hz === 'earth') return null;
+  return { at: r.at, frequency_hz: measured.hz, ohm: r.above ? null : measured.ohm };
 }
 
 /** The expected reading a reading belongs to. */
@@ -39,7 +51,7 @@ export function builtTo(
   line: string,
   expected: ExpectedLine | undefined,
 ): Built {
-  if (!visit || visit.kind !== 'building' || !expected?.runs) return 'finished';
+  if (!visit || visit.kind !== 'building' || !expected) return 'finished';
   const laid = new Set(
     Object.values(visits)
       .filter((v) => v.date <= visit.date)
@@ -48,46 +60,47 @@ export function builtTo(
       .map(([, d]) => d.run),
   );
   if (!laid.size) return 'unknown';
-  const isLaid = (joint: string) => expected.runs!.some((r) => r.to === joint && laid.has(r.id));
+  const isLaid = (joint: string) => expected.runs.some((r) => r.to === joint && laid.has(r.id));
   const missing = expected.stages.findIndex((s) => !isLaid(s.joint));
   if (missing < 0) return 'finished';
   if (missing === 0 || expected.stages.slice(missing).some((s) => isLaid(s.joint))) return 'unknown';
   return { joint: expected.stages[missing - 1]!.joint };
 }
 
-/** What a reading of a loop says against what is expected; `null` where the meter's range ends below that. */
-function judgeLoop(e: Expected, ohm: number, above: boolean): Judgement | null {
+/** What a reading of a loop says against what is expected. */
+function judgeLoop(e: Expected, ohm: number, above: boolean): Judgement {
   const bad = (says: Says): Judgement => ({ grade: 'bad', says });
   if (e.low_ohm === null || e.high_ohm === null)
     return above ? { grade: 'good', says: 'within' } : bad('low');
-  if (above) return ohm < e.high_ohm ? null : bad('open');
+  if (above) return ohm < e.high_ohm ? UNKNOWN : bad('open');
   if (ohm >= e.low_ohm && ohm <= e.high_ohm) return { grade: 'good', says: 'within' };
   const far = ohm < (e.far_low_ohm ?? e.low_ohm) || ohm > (e.far_high_ohm ?? e.high_ohm);
-  const short = far && typeof e.short_ohm === 'number' && ohm <= e.short_ohm;
+  const short = far && e.short_ohm !== null && ohm <= e.short_ohm;
   const says = ohm > e.high_ohm ? 'high' : short ? 'short' : 'low';
   return { grade: far ? 'bad' : 'doubtful', says };
 }
 
-/** `null` when nothing can be told of such a reading. */
+/** What a resistance to earth says. */
+function judgeLeakage(ohm: number, above: boolean, rule: Rules['judge']): Judgement {
+  const mohm = ohm / 1e6;
+  if (mohm >= rule.leakage_mohm) return { grade: 'good', says: 'within' };
+  if (above) return UNKNOWN;
+  return { grade: mohm >= rule.leakage_doubtful_mohm ? 'doubtful' : 'bad', says: 'low' };
+}
+
+/** `null` when there is nothing to hold such a reading against. */
 export function judge(
   r: MeterReading,
   line: ExpectedLine | undefined,
+  rules: Rules,
   built: Built = 'finished',
 ): Judgement | null {
-  if (!line) return null;
-  if (r.leakage !== null) {
-    const mohm = r.leakage / 1e6;
-    if (mohm >= line.leakage_mohm) return { grade: 'good', says: 'within' };
-    if (r.above) return null;
-    return {
-      grade: mohm >= (line.leakage_doubtful_mohm ?? line.leakage_mohm) ? 'doubtful' : 'bad',
-      says: 'low',
-    };
-  }
-  const ohm = r.dc ?? r.impedance;
-  const hz = r.dc !== null ? 0 : (r.frequency ?? 1000);
-  const finished = ohm === null ? undefined : expectedFor(line.readings, r.at, hz);
-  if (ohm === null || !finished) return null;
+  const measured = measuredOf(r);
+  if (!measured) return null;
+  const { hz, ohm } = measured;
+  if (hz === 'earth') return judgeLeakage(ohm, r.above, rules.judge);
+  const finished = line && expectedFor(line.readings, r.at, hz);
+  if (!finished) return null;
   let against: { stage?: string; e: Expected }[] = [{ e: finished }];
   if (r.at === null && built !== 'finished') {
     const stages = line.stages.slice(0, -1).reverse();
@@ -98,16 +111,16 @@ export function judge(
     against = built === 'unknown' ? [...against, ...here] : here;
   }
   const shown = (e: Expected) => judgeLoop(e, ohm, r.above);
-  const fits = against.find(({ e }) => shown(e)?.grade === 'good') ?? against[0];
-  const judged = fits ? shown(fits.e) : null;
-  return judged && fits?.stage ? { ...judged, stage: fits.stage } : judged;
+  const fits = against.find(({ e }) => shown(e).grade === 'good') ?? against[0];
+  return fits ? { ...shown(fits.e), ...(fits.stage ? { stage: fits.stage } : {}) } : null;
 }
 
 export const verdictOf = (
   r: MeterReading,
   line: ExpectedLine | undefined,
+  rules: Rules,
   built: Built = 'finished',
-): Verdict | null => judge(r, line, built)?.grade ?? null;
+): Verdict | null => judge(r, line, rules, built)?.grade ?? null;
 
 const SAYS: Record<Says, string> = {
   within: '',
@@ -119,13 +132,23 @@ const SAYS: Record<Says, string> = {
 
 /** The verdict in a few words: "good", "bad: too low, as a short reads". */
 export function verdictWords(j: Judgement, r: MeterReading): string {
+  if (j.grade === null || j.says === null) return 'not judged';
   const why = r.leakage !== null && j.says === 'low' ? 'it leaks' : SAYS[j.says];
   return why ? `${WORDS[j.grade]}: ${why}` : WORDS[j.grade];
 }
 
 /** What a ranking says of the whole line. */
-export const lineVerdict = (healthy: number, unexplained: boolean): Verdict =>
-  unexplained ? 'bad' : healthy > 0.8 ? 'good' : healthy > 0.3 ? 'doubtful' : 'bad';
+export const lineVerdict = (
+  { healthy, unexplained }: Pick<Ranking, 'healthy' | 'unexplained'>,
+  { judge: rule }: Rules,
+): Verdict =>
+  unexplained !== null
+    ? 'bad'
+    : healthy > rule.line_good
+      ? 'good'
+      : healthy > rule.line_doubtful
+        ? 'doubtful'
+        : 'bad';
 
 /** Of several readings, the latest per place and frequency: whoever measured again meant the later one. */
 export function latest(readings: MeterReading[]): Shown[] {

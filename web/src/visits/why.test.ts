@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import type { Fault, Table } from './evaluate';
+import { RULES } from './rules.fixture';
 import { whyExpected, whyRanked } from './why';
 
 /** Two things that can be: sound at 10 ohm with a weight of 3, a fault at 20 ohm with 1; a tenth of spread, no offset. */
@@ -31,31 +32,32 @@ describe('why an explanation is as likely as it is', () => {
   it('is told with the numbers of Bayes by hand', () => {
     // Read at the geometric mean the two are as far off: the weights 3 and 1 decide, 75 % and 25 %.
     const reading = { at: null, frequency_hz: 0, ohm: Math.sqrt(200) };
-    const sound = whyRanked(table, of(0), 'sound', [reading], []).steps.join(' ');
+    const sound = whyRanked(table, RULES, of(0), 'sound', [reading], []).steps.join(' ');
     const off = (Math.log(Math.sqrt(200) / 10) / 0.1).toFixed(1);
     expect(sound).toMatch('had 75 % of the weight');
     expect(sound).toMatch(
       `would show 10.0 ohm with it; it showed 14.1 ohm, ${off} standard deviations above`,
     );
     expect(sound).toMatch('it has 75 % now');
-    expect(whyRanked(table, of(1), 'cut', [reading], []).steps.join(' ')).toMatch(
+    expect(whyRanked(table, RULES, of(1), 'cut', [reading], []).steps.join(' ')).toMatch(
       `would show 20.0 ohm with it; it showed 14.1 ohm, ${off} standard deviations below`,
     );
     // At 20 ohm the fault is some 48 half squares nearer: all but certain.
-    expect(whyRanked(table, of(1), 'cut', [{ ...reading, ohm: 20 }], []).steps.join(' ')).toMatch(
+    expect(whyRanked(table, RULES, of(1), 'cut', [{ ...reading, ohm: 20 }], []).steps.join(' ')).toMatch(
       /as predicted.*it has 100 % now/,
     );
   });
 
   it('says an open line in words', () => {
-    const said = whyRanked(table, of(0), 'sound', [{ at: null, frequency_hz: 0, ohm: null }], []);
+    const said = whyRanked(table, RULES, of(0), 'sound', [{ at: null, frequency_hz: 0, ohm: null }], []);
     expect(said.steps.join(' ')).toMatch('it showed an open line.');
   });
 });
 
 describe('why a sound line reads what it reads', () => {
   it('is told with the cable and the spread', () => {
-    const e = { at: null, frequency_hz: 0, ohm: 10, low_ohm: 8.2, high_ohm: 12.2 };
+    const far = { far_low_ohm: 7.2, far_high_ohm: 13.9, short_ohm: 0.5 };
+    const e = { at: null, frequency_hz: 0, ohm: 10, low_ohm: 8.2, high_ohm: 12.2, ...far };
     const line = {
       runs: [
         { id: 'A1', from: 'R1', to: 'L1', length_m: 20, loop_ohm: 0.4 },
@@ -63,8 +65,6 @@ describe('why a sound line reads what it reads', () => {
       ],
       readings: [e],
       stages: [],
-      leakage_mohm: 1,
-      leakage_doubtful_mohm: 0.1,
     };
     const said = whyExpected('A', e, line, table).steps.join(' ');
     expect(said).toMatch('30.5 m of cable, 0.60 ohm there and back');

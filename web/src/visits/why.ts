@@ -10,6 +10,7 @@ import {
   type Shown,
   type Table,
 } from './evaluate';
+import type { Rules } from './rules';
 import { atWords, interval, ohms } from './words';
 import type { Expected, ExpectedLine } from './shapes';
 
@@ -24,13 +25,11 @@ const whereWords = (at: string | null) =>
 /** What a sound line reads, from the line as taken along and the spread in its table. */
 export function whyExpected(line: string, e: Expected, expected: ExpectedLine, table?: Table): Why {
   const steps = [];
-  if (expected.runs) {
-    const cable = expected.runs.reduce((sum, r) => sum + r.length_m, 0);
-    const loop = expected.runs.reduce((sum, r) => sum + r.loop_ohm, 0);
-    steps.push(
-      `Line ${line} as it lay when the job was taken along: ${cable.toFixed(1)} m of cable, ${ohms(loop)} there and back, with its loudspeakers solved as one network, the amplifier disconnected.`,
-    );
-  }
+  const cable = expected.runs.reduce((sum, r) => sum + r.length_m, 0);
+  const loop = expected.runs.reduce((sum, r) => sum + r.loop_ohm, 0);
+  steps.push(
+    `Line ${line} as it lay when the job was taken along: ${cable.toFixed(1)} m of cable, ${ohms(loop)} there and back, with its loudspeakers solved as one network, the amplifier disconnected.`,
+  );
   steps.push(`${whereWords(e.at)}, ${atWords(e.frequency_hz)}, a meter shows ${shownWords(e.ohm)}.`);
   const place = table && placeOf(table, e.at);
   const f = place ? frequencyAt(place, e.frequency_hz) : -1;
@@ -46,12 +45,13 @@ export function whyExpected(line: string, e: Expected, expected: ExpectedLine, t
 /** How likely an explanation is: what it was thought before, what it predicts, what it has now. */
 export function whyRanked(
   table: Table,
+  rules: Rules,
   fault: Fault,
   sentence: string,
   readings: Shown[],
   opened: string[],
 ): Why {
-  const weighed = weigh(table, readings, opened);
+  const weighed = weigh(table, rules, readings, opened);
   const h = table.hypotheses.findIndex((other) => other.fault === fault);
   const { first, count, weight } = table.hypotheses[h]!;
   let best = first;

@@ -24,7 +24,8 @@ export const atWords = (hz: number) => (hz === 0 ? 'DC' : hertz(hz));
 export function said(r: MeterReading): string {
   const above = r.above ? 'above ' : '';
   if (r.dc !== null) return `${above}${ohms(r.dc)}, DC`;
-  if (r.impedance !== null) return `${above}${ohms(r.impedance)}, ${hertz(r.frequency ?? 1000)}`;
+  if (r.impedance !== null)
+    return [above + ohms(r.impedance), r.frequency && hertz(r.frequency)].filter(Boolean).join(', ');
   if (r.leakage !== null) return `${above}${ohms(r.leakage)} to earth`;
   return r.level !== null ? `${r.level.toFixed(1)} dBA` : '–';
 }

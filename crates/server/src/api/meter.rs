@@ -143,6 +143,16 @@ pub enum GradeWord {
     Bad,
 }
 
+impl From<Grade> for GradeWord {
+    fn from(grade: Grade) -> Self {
+        match grade {
+            Grade::Good => Self::Good,
+            Grade::Doubtful => Self::Doubtful,
+            Grade::Bad => Self::Bad,
+        }
+    }
+}
+
 /// On which side of what is expected a reading lies.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
 #[serde(rename_all = "lowercase")]
@@ -177,11 +187,7 @@ pub fn judged_view(r: &JudgedReading) -> JudgedView {
         low_ohm: r.low_ohm,
         high_ohm: r.high_ohm,
         stage: r.stage.clone(),
-        grade: r.grade.map(|g| match g {
-            Grade::Good => GradeWord::Good,
-            Grade::Doubtful => GradeWord::Doubtful,
-            Grade::Bad => GradeWord::Bad,
-        }),
+        grade: r.grade.map(GradeWord::from),
         says: r.says.map(|s| match s {
             Says::Within => SaysWord::Within,
             Says::Low => SaysWord::Low,
@@ -314,6 +320,8 @@ pub struct LocateView {
     explanations: Vec<ExplanationView>,
     /// Explanations these readings cannot tell apart, joined; most probable first.
     answers: Vec<AnswerView>,
+    /// What all readings together say of the line.
+    grade: GradeWord,
     /// Set when even the best explanation is far off.
     unexplained: Option<String>,
     /// What to do next, in words; null when nothing more would tell.
@@ -415,6 +423,7 @@ fn locate_view(revision: u64, l: &Located) -> LocateView {
                 why: answer_why(d, a),
             })
             .collect(),
+        grade: d.grade().into(),
         unexplained: d.unexplained.as_ref().map(|u| u.sentence.clone()),
         next: d.next.first().map(next_sentence),
         tests: d.next.iter().map(next_view).collect(),

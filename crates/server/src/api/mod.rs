@@ -13,6 +13,7 @@ mod papers;
 mod probe;
 mod processing;
 mod propose;
+mod rules;
 mod share;
 mod sound;
 mod stubs;

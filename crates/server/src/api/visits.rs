@@ -5,6 +5,7 @@ use super::extract::In;
 use super::lines::{RunView, run_views};
 use super::meter::{JudgedView, MeterLineView, judged_view, meter_line};
 use super::processing::{StageView, stage};
+use super::rules::{ReadingRules, reading_rules};
 use super::sound::cannot;
 use crate::clock::now;
 use crate::error::{ApiError, ErrorBody};
@@ -25,9 +26,16 @@ pub fn routes() -> OpenApiRouter<App> {
     OpenApiRouter::new().routes(routes!(visit_pack))
 }
 
+/// Raised whenever a phone that knows an earlier form would make something else of the pack. 2 brought the rules; before, the
+/// app had numbers of its own.
+const PACK_FORMAT: u32 = 2;
+
 /// What a phone needs to measure, rank explanations and tick off work without a network.
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct VisitPack {
+    /// Form of what is sent: 2. A phone that keeps a pack of another form judges nothing by it until it has taken the job along
+    /// again.
+    format: u32,
     /// The job's name.
     name: String,
     /// Revision of the job it is of.
@@ -52,6 +60,8 @@ pub struct VisitPack {
     /// Explanations of readings by line, with the rule of crates/faults/src/weigh.rs.
     #[schema(value_type = HashMap<String, Object>)]
     tables: IndexMap<String, Table>,
+    /// The numbers of the rules readings are weighed, ranked and judged by.
+    rules: ReadingRules,
     /// Why there are no explanations, in a sentence.
     no_tables: Option<String>,
     /// The order of work at the rack.
@@ -93,6 +103,7 @@ async fn visit_pack(State(app): State<App>, In(id): In<String>) -> Result<Json<V
         let order = tuned.as_ref().as_ref().map_or(&[][..], |t| &t.order);
         let document = seen.file.job().document();
         Ok(Json(VisitPack {
+            format: PACK_FORMAT,
             name: document.about.name.clone(),
             revision: seen.revision,
             at: now(),
@@ -103,6 +114,7 @@ async fn visit_pack(State(app): State<App>, In(id): In<String>) -> Result<Json<V
             expect: expect.iter().map(|(id, l)| (id.clone(), meter_line(l))).collect(),
             readings: judged.iter().map(judged_view).collect(),
             tables,
+            rules: reading_rules(&usual),
             no_tables: no_tables.map(|why| why.to_string()),
             order: order.iter().map(stage).collect(),
         }))
