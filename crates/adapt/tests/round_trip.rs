@@ -122,10 +122,10 @@ fn filters_and_routes() {
     let job = file.job();
     let c1 = job.channel("C1").unwrap();
     let chain = filters_of(c1.channel).unwrap();
-    let passes: Vec<(Pass, f64)> = chain.passes.iter().map(|p| (p.pass, p.corner_hz)).collect();
+    let passes: Vec<(Pass, f64)> = chain.passes.iter().map(|p| (p.response(), p.corner_hz())).collect();
     assert_eq!(passes, [(Pass::HighPass, 90.0), (Pass::LowPass, 12_000.0)]);
     let bell = &chain.equaliser[0];
-    assert!(near(bell.frequency_hz, 630.0) && near(bell.gain_db, -3.0) && near(bell.q, 1.2));
+    assert!(near(bell.frequency_hz(), 630.0) && near(bell.gain_db(), -3.0) && near(bell.q(), 1.2));
     assert_eq!(role(job, &c1), ChannelRole::Mains);
 
     let plan = ground_plan(job).unwrap();

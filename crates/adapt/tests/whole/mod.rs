@@ -1,5 +1,6 @@
 //! A document that uses every key an adapter reads, and what the adapters make of it.
 #![expect(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
+#![allow(dead_code, reason = "each test takes what it needs of it")]
 
 use loamline_adapt::{
     Reaching, directivity, filters_of, ground_plan, laid_cables, laid_runs, line_input, neighbour_receivers,
