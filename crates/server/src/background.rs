@@ -51,6 +51,19 @@ impl Background {
     }
 }
 
+/// Runs what takes long, or waits for the disk, off the threads that serve.
+///
+/// # Errors
+/// Those of what is run.
+pub async fn blocking<T: Send + 'static>(
+    work: impl FnOnce() -> Result<T, ApiError> + Send + 'static,
+) -> Result<T, ApiError> {
+    match tokio::task::spawn_blocking(work).await {
+        Ok(done) => done,
+        Err(_) => Err(ApiError::gave_up()),
+    }
+}
+
 /// Lets everything else on this machine go before the thread that calls. Where the system cannot, it stays as it is.
 pub fn give_way() {
     #[cfg(target_os = "linux")]

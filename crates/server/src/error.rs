@@ -288,3 +288,8 @@ impl IntoResponse for ApiError {
         (self.status, Json(ErrorBody { error: *self.problem })).into_response()
     }
 }
+
+/// A job as it stands does not allow an answer; `why` says what is in the way.
+pub fn cannot(why: impl ToString) -> ApiError {
+    ApiError::new(StatusCode::CONFLICT, ErrorCode::NotYet, why.to_string())
+}

@@ -4,6 +4,7 @@
 //! Edits reach the disk before they are acknowledged. Work that takes long runs off the threads that serve.
 
 mod api;
+mod app;
 mod background;
 mod clock;
 mod error;
@@ -11,6 +12,8 @@ mod error_code;
 mod guard;
 mod jobs;
 mod live;
+mod made_papers;
+mod proposal_runs;
 mod random;
 mod serve;
 mod share;
@@ -22,7 +25,7 @@ pub use guard::Door;
 pub use jobs::{Applied, EditRequest, Event, Jobs, OpenJob, Snapshot, UndoRequest};
 pub use serve::{Ready, ServeError, ServeOptions, Shared, application, serve, store_in};
 pub use store::{
-    AttachmentRow, Device, Entry, JobRow, Kind, Shown, SqliteStore, Store, StoreError, StoredJob,
+    AttachmentRow, Device, Entry, JobListing, JobRow, Kind, SqliteStore, Store, StoreError, StoredJob,
 };
 
 /// OpenAPI of the interface, as JSON.

@@ -1,12 +1,15 @@
 //! Listening, and stopping without losing anything.
 
-use crate::api::{self, App};
+use crate::api;
+use crate::app::App;
 use crate::background::{Background, let_parallel_work_give_way};
 use crate::error::{ApiError, shown};
 use crate::error_code::ErrorCode;
 use crate::guard::{Door, guard};
 use crate::jobs::Jobs;
 use crate::live::Painters;
+use crate::made_papers::MadePapers;
+use crate::proposal_runs::ProposalRuns;
 use crate::share::{Authority, CertificateError, Pairing, Sharing, addresses, explanation, gate};
 use crate::store::{SqliteStore, StoreError};
 use crate::web;
@@ -115,8 +118,8 @@ fn routes(jobs: Arc<Jobs>, sharing: Option<Arc<Sharing>>) -> Router {
         jobs,
         painters: Painters::default(),
         background: Background::default(),
-        papers: api::Made::default(),
-        runs: api::Runs::default(),
+        papers: MadePapers::default(),
+        runs: ProposalRuns::default(),
         sharing,
     };
     routes.fallback(web::app).method_not_allowed_fallback(wrong_method).with_state(app)

@@ -1,7 +1,8 @@
 //! Plans and photos kept with a job.
 
 use super::extract::{In, Raw, of_type};
-use super::{App, blocking};
+use crate::app::App;
+use crate::background::blocking;
 use crate::error::{ApiError, ErrorBody};
 use crate::error_code::ErrorCode;
 use crate::jobs::{attachment_name, media_type};

@@ -1,10 +1,10 @@
 //! The bass: levels by third octave, where subwoofers cancel, evener settings, and how each figure came about.
 
-use super::App;
 use super::extract::In;
-use super::sound::{cannot, xyz};
+use super::sound::xyz;
 use super::why::{WhyView, energy_sum_db, listed};
-use crate::error::{ApiError, ErrorBody};
+use crate::app::App;
+use crate::error::{ApiError, ErrorBody, cannot};
 use crate::jobs::Snapshot;
 use axum::Json;
 use axum::extract::State;

@@ -1,9 +1,9 @@
 //! Edits that concern more than one thing, worked out and not yet carried out: taking something out with what hangs on it,
 //! and putting loudspeakers on a line with their cable.
 
-use super::App;
 use super::extract::{Body, In};
-use crate::api::jobs::PatchOperation;
+use super::patch::PatchOperation;
+use crate::app::App;
 use crate::error::{ApiError, ErrorBody};
 use crate::error_code::ErrorCode;
 use axum::Json;

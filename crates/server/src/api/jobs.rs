@@ -1,7 +1,10 @@
 //! Jobs, edits, undo, history, findings, catalogue, import and export.
 
 use super::extract::{Asked, Body, In, Raw, of_type};
-use super::{App, FindingView, blocking, finding_views};
+use super::findings::{FindingView, finding_views};
+use super::patch::PatchOperation;
+use crate::app::App;
+use crate::background::blocking;
 use crate::error::{ApiError, ErrorBody};
 use crate::jobs::{
     Applied, EditRequest, Folder, OpenJob, Snapshot, UndoRequest, export, import, line_of_text,
@@ -118,40 +121,6 @@ pub struct JobView {
     undo: Option<StepView>,
     /// What redoing would do again.
     redo: Option<StepView>,
-}
-
-/// One operation of JSON Patch (RFC 6902).
-#[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
-pub struct PatchOperation {
-    /// `add`, `remove`, `replace`, `move`, `copy` or `test`.
-    op: PatchWord,
-    /// RFC 6901 pointer into the document as typed.
-    path: String,
-    /// For `move` and `copy`: where from.
-    from: Option<String>,
-    /// For `add`, `replace` and `test`.
-    #[schema(value_type = Object)]
-    value: Option<Value>,
-    /// For `add`, `move` and `copy` of a new key: the key it goes in front of.
-    before: Option<String>,
-}
-
-/// What an operation does.
-#[derive(Debug, Clone, Copy, Serialize, Deserialize, ToSchema)]
-#[serde(rename_all = "lowercase")]
-pub enum PatchWord {
-    /// Puts a value at a place.
-    Add,
-    /// Takes a value away.
-    Remove,
-    /// Puts another value in place of one that is there.
-    Replace,
-    /// Takes a value away and puts it elsewhere.
-    Move,
-    /// Puts a copy of a value elsewhere.
-    Copy,
-    /// Goes on only if the value is this one.
-    Test,
 }
 
 /// An edit.

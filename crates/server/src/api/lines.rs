@@ -1,10 +1,10 @@
 //! Lines, channels, runs, and a new route.
 
 use super::extract::In;
-use super::sound::cannot;
-use super::{App, FindingView, finding_views};
-use crate::api::jobs::PatchOperation;
-use crate::error::{ApiError, ErrorBody};
+use super::findings::{FindingView, finding_views};
+use super::patch::PatchOperation;
+use crate::app::App;
+use crate::error::{ApiError, ErrorBody, cannot};
 use crate::jobs::Snapshot;
 use axum::Json;
 use axum::extract::State;

@@ -1,11 +1,10 @@
 //! What a meter should read, and what explains what it reads.
 
-use super::App;
 use super::extract::{Body, In};
 use super::meter_why::answer_why;
-use super::sound::cannot;
 use super::why::WhyView;
-use crate::error::{ApiError, ErrorBody, FieldProblem};
+use crate::app::App;
+use crate::error::{ApiError, ErrorBody, FieldProblem, cannot};
 use crate::jobs::{OpenJob, Snapshot};
 use axum::Json;
 use axum::extract::State;

@@ -1,10 +1,9 @@
 //! How a reading to expect, and the likelihood of an explanation, came about.
 
-use super::App;
 use super::extract::{Asked, In};
-use super::sound::cannot;
 use super::why::{WhyView, listed};
-use crate::error::{ApiError, ErrorBody};
+use crate::app::App;
+use crate::error::{ApiError, ErrorBody, cannot};
 use axum::Json;
 use axum::extract::State;
 use loamline_adapt::CONDUCTOR_TEMPERATURE_C;

@@ -1,10 +1,10 @@
 //! What makes the level at a place: every loudspeaker, every path, and how each figure came about.
 
-use super::App;
 use super::extract::{Asked, In};
-use super::sound::{cannot, xyz};
+use super::sound::xyz;
 use super::why::{WhyView, energy_sum_db};
-use crate::error::{ApiError, ErrorBody};
+use crate::app::App;
+use crate::error::{ApiError, ErrorBody, cannot};
 use crate::jobs::Snapshot;
 use axum::Json;
 use axum::extract::State;

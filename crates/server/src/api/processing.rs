@@ -1,11 +1,13 @@
 //! Processing: what is typed in, what it does, the order of work.
 
+use super::area_figures::AreaFigures;
 use super::extract::In;
-use super::jobs::PatchOperation;
-use super::sound::{AreaFigures, Limited, cannot};
+use super::findings::{FindingView, finding_views};
+use super::patch::PatchOperation;
+use super::sound::Limited;
 use super::why::WhyView;
-use super::{App, FindingView, finding_views};
-use crate::error::{ApiError, ErrorBody};
+use crate::app::App;
+use crate::error::{ApiError, ErrorBody, cannot};
 use crate::jobs::Snapshot;
 use axum::Json;
 use axum::extract::State;

@@ -1,7 +1,8 @@
 //! Pairing and paired devices.
 
 use super::extract::{Body, In};
-use super::{App, blocking};
+use crate::app::App;
+use crate::background::blocking;
 use crate::error::{ApiError, ErrorBody};
 use crate::error_code::ErrorCode;
 use crate::jobs::person;

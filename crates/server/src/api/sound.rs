@@ -1,13 +1,13 @@
 //! What is heard: areas and neighbours.
 
+use super::area_figures::AreaFigures;
 use super::extract::In;
-use super::{App, FindingView, finding_views};
+use super::findings::{FindingView, finding_views};
+use crate::app::App;
 use crate::error::{ApiError, ErrorBody};
-use crate::error_code::ErrorCode;
 use crate::jobs::Snapshot;
 use axum::Json;
 use axum::extract::State;
-use axum::http::StatusCode;
 use indexmap::IndexMap;
 use loamline_acoustics::{Band, LimitQuantity, Verdict};
 use loamline_geometry::Point3;
@@ -69,33 +69,6 @@ pub struct AreaView {
     other_programmes_dba: Option<f64>,
     /// Spacing of the points behind the figures, m.
     spacing_m: f64,
-}
-
-/// The figures of an area that follow a drag.
-#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
-pub struct AreaFigures {
-    /// Mean of LAeq over the area, dBA.
-    pub mean_dba: f64,
-    /// A tenth of the area is below, dBA.
-    pub p10_dba: f64,
-    /// A tenth of the area is above, dBA.
-    pub p90_dba: f64,
-    /// Share of the area within the tolerance of the level wanted, 0 to 1.
-    pub share_within: f64,
-    /// Energy mean of the octaves 31.5, 63 and 125 Hz together, dB.
-    pub bass_db: f64,
-}
-
-impl From<&loamline_acoustics::AreaStatistics> for AreaFigures {
-    fn from(s: &loamline_acoustics::AreaStatistics) -> Self {
-        Self {
-            mean_dba: s.mean_dba,
-            p10_dba: s.p10_dba,
-            p90_dba: s.p90_dba,
-            share_within: s.share_within,
-            bass_db: s.bass_db,
-        }
-    }
 }
 
 /// The loudest place a person can stand in.
@@ -307,9 +280,4 @@ async fn neighbours(State(app): State<App>, In(id): In<String>) -> Result<Json<N
         Ok(Json(NeighboursView { revision, neighbours }))
     })
     .await
-}
-
-/// A job as it stands does not allow an answer; `why` says what is in the way.
-pub fn cannot(why: impl ToString) -> ApiError {
-    ApiError::new(StatusCode::CONFLICT, ErrorCode::NotYet, why.to_string())
 }

@@ -1,8 +1,8 @@
 //! Existing cable: its length from the loop of a pair that is joined at the stub.
 
-use super::App;
 use super::extract::{Body, In};
-use super::jobs::PatchOperation;
+use super::patch::PatchOperation;
+use crate::app::App;
 use crate::error::{ApiError, ErrorBody};
 use axum::Json;
 use axum::extract::State;

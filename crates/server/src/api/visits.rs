@@ -1,14 +1,13 @@
 //! Everything a phone takes along to a place without a network.
 
-use super::App;
 use super::extract::In;
 use super::lines::{RunView, run_views};
 use super::meter::{JudgedView, MeterLineView, judged_view, meter_line};
 use super::processing::{StageView, stage};
 use super::rules::{ReadingRules, reading_rules};
-use super::sound::cannot;
+use crate::app::App;
 use crate::clock::now;
-use crate::error::{ApiError, ErrorBody};
+use crate::error::{ApiError, ErrorBody, cannot};
 use axum::Json;
 use axum::extract::State;
 use indexmap::IndexMap;

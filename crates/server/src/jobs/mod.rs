@@ -14,7 +14,7 @@ pub use undo::UndoStacks;
 use crate::clock::now;
 use crate::error::ApiError;
 use crate::random::letters;
-use crate::store::{JobRow, Shown, Store};
+use crate::store::{JobListing, JobRow, Store};
 use loamline_model::{JobFile, Report, SourceFile, catalogue_with};
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex, PoisonError};
@@ -56,8 +56,8 @@ impl Jobs {
             .map_err(|r| ApiError::report("The job has problems; nothing was taken in.", &r))?;
         let id = letters(12)?;
         let about = &file.job().document().about;
-        let shown = Shown { name: &about.name, summary: &about.summary, at: &now() };
-        self.store.create(&id, text, catalogue, shown)?;
+        let listing = JobListing { name: &about.name, summary: &about.summary, at: &now() };
+        self.store.create(&id, text, catalogue, listing)?;
         Ok(id)
     }
 

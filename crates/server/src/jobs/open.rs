@@ -7,7 +7,7 @@ use crate::clock::{is_date, now};
 use crate::error::{ApiError, Conflict, FieldProblem};
 use crate::error_code::ErrorCode;
 use crate::random::letters;
-use crate::store::{Entry, Kind, Shown, Store, StoreError};
+use crate::store::{Entry, JobListing, Kind, Store, StoreError};
 use axum::http::StatusCode;
 use loamline_model::{Edit, EditError, JobFile, Operation, conflicting_place};
 use loamline_study::Study;
@@ -285,8 +285,8 @@ impl OpenJob {
             inverse,
         };
         let about = &file.job().document().about;
-        let shown = Shown { name: &about.name, summary: &about.summary, at: &at };
-        match self.store.append(&self.id, &entry, file.text(), shown) {
+        let listing = JobListing { name: &about.name, summary: &about.summary, at: &at };
+        match self.store.append(&self.id, &entry, file.text(), listing) {
             // Nobody else writes this store: the job itself is gone.
             Err(StoreError::Behind) => return Err(ApiError::not_found(format!("job \"{}\"", self.id))),
             other => other?,

@@ -1,6 +1,6 @@
 //! Figures that go with maps: worked out beside the maps, on one core, so that a picture never waits for a number.
 
-use super::map::Shown;
+use super::map::ShownMap;
 use super::message::{Figures, NeighbourFigures};
 use crate::api::{AreaFigures, finding_views};
 use crate::background::give_way;
@@ -26,7 +26,7 @@ fn beside<T: Send>(work: impl FnOnce() -> T + Send) -> T {
 }
 
 /// The figures of a preview, at the points of the areas; none for a map of the stored job.
-pub fn drag_figures(kept: &mut DragFigures, shown: &Shown) -> Option<Figures> {
+pub fn drag_figures(kept: &mut DragFigures, shown: &ShownMap) -> Option<Figures> {
     let job = shown.preview.as_ref()?;
     let dragged = beside(|| kept.of(&shown.now.study, job, &shown.sound));
     Some(Figures {
@@ -40,7 +40,7 @@ pub fn drag_figures(kept: &mut DragFigures, shown: &Shown) -> Option<Figures> {
 }
 
 /// Lays out what the first figures of a drag would have to lay out.
-pub fn warm(kept: &mut DragFigures, shown: &Shown) {
+pub fn warm(kept: &mut DragFigures, shown: &ShownMap) {
     beside(|| kept.warm(&shown.now.study, &shown.sound));
 }
 

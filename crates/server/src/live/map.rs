@@ -23,11 +23,11 @@ const AROUND_M: f64 = 4.0;
 pub struct Canvas {
     previews: Previews,
     map: Option<(MapPlaces, IndexMap<String, Surface>, LevelMap)>,
-    shown: Option<Arc<Shown>>,
+    shown: Option<Arc<ShownMap>>,
 }
 
 /// What a map showed.
-pub struct Shown {
+pub struct ShownMap {
     /// The request.
     pub request: u32,
     /// The stored job behind it.
@@ -85,12 +85,12 @@ impl Canvas {
             .collect();
         let bytes = frame(r.request, now.revision, &map.grid, &levels);
         self.map = Some((places, surfaces.clone(), map));
-        self.shown = Some(Arc::new(Shown { request: r.request, now, preview: job, sound }));
+        self.shown = Some(Arc::new(ShownMap { request: r.request, now, preview: job, sound }));
         Ok(bytes)
     }
 
     /// What the last map showed, for the figures that go with it.
-    pub fn shown(&self) -> Option<Arc<Shown>> {
+    pub fn shown(&self) -> Option<Arc<ShownMap>> {
         self.shown.clone()
     }
 }

@@ -2,6 +2,7 @@
 
 use crate::api::{AreaFigures, FindingView};
 use crate::error::FieldProblem;
+use axum::extract::ws::Message;
 use indexmap::IndexMap;
 use loamline_model::Edit;
 use serde::{Deserialize, Serialize};
@@ -139,4 +140,10 @@ pub struct NeighbourFigures {
     pub day_margin_db: Option<f64>,
     /// By night, dB.
     pub night_margin_db: Option<f64>,
+}
+
+/// A message as it goes out.
+pub fn text(told: &Told<'_>) -> Message {
+    // Plain data: always has a JSON form.
+    Message::text(serde_json::to_string(told).unwrap_or_default())
 }

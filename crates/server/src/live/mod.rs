@@ -10,7 +10,8 @@ mod message;
 mod paint;
 
 use crate::api::extract::{Asked as Query, In, holds_little};
-use crate::api::{App, blocking};
+use crate::app::App;
+use crate::background::blocking;
 use crate::clock::now;
 use crate::error::{ApiError, FieldProblem};
 use crate::error_code::ErrorCode;
@@ -24,7 +25,7 @@ use axum::response::Response;
 use futures_util::stream::{SplitSink, SplitStream};
 use futures_util::{SinkExt as _, StreamExt as _};
 use loamline_limits::LIVE_BYTES;
-use message::{Asked, Told};
+use message::{Asked, Told, text};
 pub use paint::Painters;
 use paint::{Wish, paint};
 use serde::Deserialize;
@@ -208,9 +209,4 @@ fn edited(e: &Entry) -> Message {
         at: &e.at,
         note: &e.note,
     })
-}
-
-fn text(told: &Told<'_>) -> Message {
-    // Plain data: always has a JSON form.
-    Message::text(serde_json::to_string(told).unwrap_or_default())
 }

@@ -1,9 +1,8 @@
 //! One browser's maps, one after the other, always the newest wish.
 
 use super::figures::{drag_figures, stored_figures, warm};
-use super::map::{Canvas, Shown};
-use super::message::{Figures, MapRequest, Told};
-use super::text;
+use super::map::{Canvas, ShownMap};
+use super::message::{Figures, MapRequest, Told, text};
 use crate::error::ApiError;
 use crate::jobs::OpenJob;
 use axum::extract::ws::Message;
@@ -94,9 +93,9 @@ struct Beside<'a> {
     painters: &'a Painters,
     kept: DragFigures,
     task: Option<JoinHandle<(DragFigures, Option<Figures>)>>,
-    wanted: Option<Arc<Shown>>,
+    wanted: Option<Arc<ShownMap>>,
     /// The stored job, when what a drag needs first is not laid out for it yet.
-    cold: Option<Arc<Shown>>,
+    cold: Option<Arc<ShownMap>>,
     /// Whether somebody looks at figures already; before that they may have every core.
     looked_at: bool,
 }
@@ -108,7 +107,7 @@ impl<'a> Beside<'a> {
     }
 
     /// Wants the figures of what a map showed; what was wanted before and is not under way is forgotten.
-    fn want(&mut self, shown: Option<Arc<Shown>>) {
+    fn want(&mut self, shown: Option<Arc<ShownMap>>) {
         self.wanted = shown;
         self.start();
     }

@@ -2,7 +2,7 @@
 
 use super::certificate::Authority;
 use super::pairing::{COOKIE, Pairing};
-use crate::api::blocking;
+use crate::background::blocking;
 use crate::clock::now;
 use crate::error::ApiError;
 use crate::error_code::ErrorCode;

@@ -97,7 +97,7 @@ pub struct StoredJob {
 
 /// What the list of jobs shows of a job, kept beside its text.
 #[derive(Debug, Clone, Copy)]
-pub struct Shown<'a> {
+pub struct JobListing<'a> {
     /// Its name.
     pub name: &'a str,
     /// A sentence or two about it.
@@ -149,7 +149,7 @@ pub trait Store: Send + Sync {
         id: &str,
         text: &str,
         catalogue: &[(String, String)],
-        shown: Shown<'_>,
+        listing: JobListing<'_>,
     ) -> Result<(), StoreError>;
 
     /// A job; `None` when there is none of that id.
@@ -168,7 +168,7 @@ pub trait Store: Send + Sync {
     ///
     /// # Errors
     /// [`StoreError::Behind`] unless the entry's revision follows the stored one; when the store cannot be written.
-    fn append(&self, id: &str, entry: &Entry, text: &str, shown: Shown<'_>) -> Result<(), StoreError>;
+    fn append(&self, id: &str, entry: &Entry, text: &str, listing: JobListing<'_>) -> Result<(), StoreError>;
 
     /// The entry of an edit id.
     ///

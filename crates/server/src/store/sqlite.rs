@@ -1,6 +1,6 @@
 //! Jobs in one SQLite file. Write-ahead log; every commit is flushed to the disk before it returns.
 
-use super::{AttachmentRow, Device, Entry, JobRow, Kind, Shown, Store, StoreError, StoredJob};
+use super::{AttachmentRow, Device, Entry, JobListing, JobRow, Kind, Store, StoreError, StoredJob};
 use loamline_limits::HISTORY_BYTES;
 use loamline_model::Edit;
 use rusqlite::{Connection, OptionalExtension, Row, params};
@@ -124,13 +124,13 @@ impl Store for SqliteStore {
         id: &str,
         text: &str,
         catalogue: &[(String, String)],
-        shown: Shown<'_>,
+        listing: JobListing<'_>,
     ) -> Result<(), StoreError> {
         let mut c = self.with();
         let t = c.transaction()?;
         t.execute(
             "INSERT INTO jobs (id, text, revision, name, summary, changed_at) VALUES (?1, ?2, 0, ?3, ?4, ?5)",
-            params![id, text, shown.name, shown.summary, shown.at],
+            params![id, text, listing.name, listing.summary, listing.at],
         )?;
         for (place, (name, text)) in (0i64..).zip(catalogue) {
             t.execute(
@@ -163,7 +163,7 @@ impl Store for SqliteStore {
         Ok(gone)
     }
 
-    fn append(&self, id: &str, entry: &Entry, text: &str, shown: Shown<'_>) -> Result<(), StoreError> {
+    fn append(&self, id: &str, entry: &Entry, text: &str, listing: JobListing<'_>) -> Result<(), StoreError> {
         let (kind, of) = match entry.kind {
             Kind::Edit => ("edit", None),
             Kind::Undo(of) => ("undo", Some(of)),
@@ -178,7 +178,7 @@ impl Store for SqliteStore {
                 "UPDATE jobs SET text = ?3, revision = ?2, name = ?4, summary = ?5, changed_at = ?6
                  WHERE id = ?1 AND revision = ?2 - 1",
             )?
-            .execute(params![id, entry.revision, text, shown.name, shown.summary, shown.at])?;
+            .execute(params![id, entry.revision, text, listing.name, listing.summary, listing.at])?;
         if changed == 0 {
             return Err(StoreError::Behind);
         }

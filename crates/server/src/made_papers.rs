@@ -1,0 +1,123 @@
+//! Papers that were made, kept for whoever looks at them next.
+
+use crate::error::ApiError;
+use crate::jobs::OpenJob;
+use loamline_model::Units;
+use serde::Deserialize;
+use std::collections::HashMap;
+use std::sync::{Arc, Mutex, PoisonError};
+use utoipa::{IntoParams, ToSchema};
+
+/// Papers of this many jobs are kept made; a set is some megabytes and takes seconds to make.
+const KEPT: usize = 8;
+
+/// How papers are wanted.
+#[derive(Debug, Clone, PartialEq, Deserialize, IntoParams)]
+#[into_params(parameter_in = Query)]
+#[serde(deny_unknown_fields)]
+pub struct PapersQuery {
+    /// Sheet of paper: A4, A3, Letter or Tabloid; A4 when absent.
+    #[serde(default = "usual_paper")]
+    paper: String,
+    /// Units people read.
+    #[serde(default)]
+    #[param(inline)]
+    units: UnitsWord,
+}
+
+fn usual_paper() -> String {
+    "A4".into()
+}
+
+/// Units people read.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Deserialize, ToSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum UnitsWord {
+    /// Metres, degrees Celsius, kilograms.
+    #[default]
+    Metric,
+    /// Feet and inches, degrees Fahrenheit, pounds.
+    Us,
+}
+
+impl From<UnitsWord> for Units {
+    fn from(u: UnitsWord) -> Self {
+        match u {
+            UnitsWord::Metric => Self::Metric,
+            UnitsWord::Us => Self::Us,
+        }
+    }
+}
+
+/// A file of the papers with its contents.
+pub struct Paper {
+    /// Its name.
+    pub name: String,
+    /// What it holds.
+    pub bytes: Vec<u8>,
+}
+
+/// Papers that were made, by job.
+#[derive(Clone, Default)]
+pub struct MadePapers(Arc<Mutex<HashMap<String, Slot>>>);
+
+/// The papers of one job; held while they are made, so that whoever else wants them meanwhile waits and makes none.
+type Slot = Arc<Mutex<Option<Kept>>>;
+
+struct Kept {
+    revision: u64,
+    query: PapersQuery,
+    papers: Arc<Vec<Paper>>,
+}
+
+impl MadePapers {
+    /// The papers of a job as it now is, and its revision; made when they are not at hand.
+    ///
+    /// # Errors
+    /// When there is no such sheet, or they cannot be made.
+    pub fn of(&self, job: &OpenJob, query: &PapersQuery) -> Result<(u64, Arc<Vec<Paper>>), ApiError> {
+        let slot = self.slot(job.id());
+        let mut kept = slot.lock().unwrap_or_else(PoisonError::into_inner);
+        let revision = job.now().revision;
+        if let Some(k) = kept.as_ref().filter(|k| k.revision == revision && k.query == *query) {
+            return Ok((revision, Arc::clone(&k.papers)));
+        }
+        let (revision, papers) = make(job, query)?;
+        let papers = Arc::new(papers);
+        *kept = Some(Kept { revision, query: query.clone(), papers: Arc::clone(&papers) });
+        Ok((revision, papers))
+    }
+
+    fn slot(&self, job: &str) -> Slot {
+        let mut slots = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        if slots.len() >= KEPT && !slots.contains_key(job) {
+            // Those being made now stay, so that nobody makes them twice.
+            slots.retain(|_, slot| Arc::strong_count(slot) > 1);
+        }
+        Arc::clone(slots.entry(job.to_owned()).or_default())
+    }
+}
+
+#[cfg(feature = "papers")]
+fn make(job: &OpenJob, query: &PapersQuery) -> Result<(u64, Vec<Paper>), ApiError> {
+    use crate::error::{cannot, shown};
+    use loamline_papers::{PackOptions, Paper as Sheet, Results, pack};
+    let mut options = PackOptions::usual().map_err(cannot)?;
+    options.units = query.units.into();
+    options.paper = Sheet::named(&query.paper).ok_or_else(|| {
+        let asked = shown(&query.paper);
+        ApiError::field("?paper", format!("\"{asked}\" is no sheet here: A4, A3, Letter and Tabloid are."))
+    })?;
+    let now = job.now();
+    let files = pack(now.file.job(), &Results::of(&now.study), &options).map_err(cannot)?;
+    Ok((now.revision, files.into_iter().map(|f| Paper { name: f.name, bytes: f.bytes }).collect()))
+}
+
+#[cfg(not(feature = "papers"))]
+fn make(_: &OpenJob, _: &PapersQuery) -> Result<(u64, Vec<Paper>), ApiError> {
+    Err(ApiError::new(
+        axum::http::StatusCode::NOT_FOUND,
+        crate::error_code::ErrorCode::NotBuilt,
+        "The papers are not in this program: it was built without them.",
+    ))
+}
