@@ -51,7 +51,7 @@ pub struct Drift {
     pub warning: Option<DriftWarning>,
 }
 
-/// Fits `readings` (at least two different years, ohm above zero, otherwise `None`) against a limit in ohm that must not
+/// Fits `readings` (at least two different years, ohm above zero, a rate that is a number: otherwise `None`) against a limit in ohm that must not
 /// be passed: from below when `rising_is_bad` (series resistance), from above otherwise (leakage resistance). `deviation` is
 /// the relative standard deviation of one reading of an unchanged line: meter and temperature.
 #[must_use]
@@ -70,6 +70,11 @@ pub fn drift(readings: &[YearReading], limit_ohm: f64, rising_is_bad: bool, devi
     let residuals = readings.iter().map(|r| (r.ohm.ln() - log - slope * (r.year - year)).powi(2));
     let scatter = if readings.len() > 2 { (residuals.sum::<f64>() / (n - 2.0)).sqrt() } else { 0.0 };
     let slope_error = scatter.max(deviation) / spread.sqrt();
+    // Far apart and of one day or two, they say nothing of years: the rate is beyond all numbers.
+    let high = (slope + TWO_SIDED_95 * slope_error).exp_m1();
+    if !high.is_finite() {
+        return None;
+    }
     let last = readings.iter().map(|r| r.year).fold(f64::MIN, f64::max);
     let now = log + slope * (last - year);
     let sign = if rising_is_bad { 1.0 } else { -1.0 };
@@ -86,7 +91,7 @@ pub fn drift(readings: &[YearReading], limit_ohm: f64, rising_is_bad: bool, devi
     Some(Drift {
         per_year: slope.exp_m1(),
         low: (slope - TWO_SIDED_95 * slope_error).exp_m1(),
-        high: (slope + TWO_SIDED_95 * slope_error).exp_m1(),
+        high,
         slope_error,
         now_ohm: now.exp(),
         warning,
@@ -102,6 +107,16 @@ mod tests {
 
     fn series(ohms: &[f64]) -> Vec<YearReading> {
         ohms.iter().enumerate().map(|(k, &ohm)| YearReading { year: k as f64, ohm }).collect()
+    }
+
+    #[test]
+    fn a_line_mended_overnight_has_no_rate_a_year() {
+        // ln 50 in a day is 1429 a year; e^709.8 is the largest number there is (IEEE 754).
+        let overnight = [0.0, 1.0].map(|day| YearReading { year: day / 365.25, ohm: 0.68 * 50f64.powf(day) });
+        assert_eq!(drift(&overnight, 31.0, true, 0.033), None);
+        // In a year it has: fifty times as much.
+        let year = [0.0, 1.0].map(|year| YearReading { year, ohm: 0.68 * 50f64.powf(year) });
+        assert!((drift(&year, 31.0, true, 0.033).unwrap().per_year - 49.0).abs() < 1e-9);
     }
 
     #[test]

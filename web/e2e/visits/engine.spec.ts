@@ -12,7 +12,7 @@
  * - verdict.ts: grade, side, stage and words of every reading of a book of visits, and of whole lines by their rankings;
  * - years.ts: every series of a line, its readings and their verdicts, its limit and its drift.
  *
- * What is discrete has to be the same, numbers to 1e-9 of themselves.
+ * What is discrete has to be the same, numbers to 1e-9 of themselves or to 1e-12.
  */
 import { readFileSync } from 'node:fs';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
@@ -77,13 +77,14 @@ interface Book {
 
 const COUNT = 2000;
 const AGREED = 1e-9;
-/** What is smaller than this counts as nothing. */
-const NOTHING = 1e-9;
+/** Numbers no further apart than this are the same: what is left of a difference that should be nought. */
+const NOTHING = 1e-12;
 
 /** How far two numbers are apart, of themselves; infinitely far where only one is there. */
 function apart(a: number | null, b: number | null): number {
   if (a === null || b === null) return a === b ? 0 : Infinity;
-  return Math.abs(a - b) / Math.max(Math.abs(a), Math.abs(b), NOTHING);
+  const off = Math.abs(a - b);
+  return off <= NOTHING ? 0 : off / Math.max(Math.abs(a), Math.abs(b));
 }
 
 /** The worst of many comparisons, with what it was of. */

@@ -19,7 +19,7 @@ export interface Drift {
 }
 
 /**
- * `null` with fewer than two different years, a reading that is no resistance or a limit that is none. `deviation` is the relative standard
+ * `null` with fewer than two different years, a reading that is no resistance, a limit or a rate that is none. `deviation` is the relative standard
  * deviation of one reading of an unchanged line. A limit ahead is told only where the slope is surely the wrong way.
  */
 export function drift(
@@ -41,6 +41,8 @@ export function drift(
   const squares = readings.reduce((s, r) => s + (Math.log(r.ohm) - log - slope * (r.year - year)) ** 2, 0);
   const scatter = readings.length > 2 ? Math.sqrt(squares / (readings.length - 2)) : 0;
   const error = Math.max(scatter, deviation) / Math.sqrt(spread);
+  // Far apart and of one day or two, they say nothing of years: the rate is beyond all numbers.
+  if (!Number.isFinite(Math.expm1(slope + rule.sure * error))) return null;
   const last = Math.max(...readings.map((r) => r.year));
   const now = log + slope * (last - year);
   const sign = rising_is_bad ? 1 : -1;

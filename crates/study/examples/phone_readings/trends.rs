@@ -5,8 +5,8 @@ use loamline_faults::rules::{AHEAD_YEARS, TWO_SIDED_95};
 use loamline_faults::{DriftWarning, YearReading, drift};
 use serde_json::{Value, json};
 
-/// So many series: steady, moving either way, noisy; few readings and many, several on one day; some that say nothing (one
-/// reading, one day, no resistance, no limit).
+/// So many series: steady, moving either way, noisy; few readings and many, several on one day or the days
+/// after; some that say nothing (one reading, one day, no resistance, no limit).
 pub fn trends(count: usize) -> Vec<Value> {
     let mut dice = Dice(20_270_112);
     (0..count).map(|_| trend(&mut dice)).collect()
@@ -16,15 +16,16 @@ fn trend(dice: &mut Dice) -> Value {
     let first = 10f64.powf(dice.between(-1.0, 7.0));
     // Half of them lie near the edges: a slope about as sure as it has to be, a limit about as far off as is told.
     let edge = dice.chance(0.5);
-    let noise = if edge { 0.0 } else { *dice.of(&[0.0, 0.002, 0.03, 0.2]) };
+    let noise = if edge { 0.0 } else { *dice.of(&[0.0, 0.002, 0.03, 0.2, 3.0]) };
     let deviation = *dice.of(&[0.01, 0.033, 0.2]);
     let readings = if edge { 2 + dice.below(7) } else { dice.below(8) };
     let one_day = dice.chance(0.05);
+    let overnight = dice.chance(0.05);
     let mut year = 0.0;
     let days: Vec<f64> = (0..readings)
         .map(|n| {
             if n > 0 && !one_day && !dice.chance(0.1) {
-                year += dice.between(0.05, 2.5);
+                year += if overnight { 1.0 / 365.25 } else { dice.between(0.05, 2.5) };
             }
             year
         })
