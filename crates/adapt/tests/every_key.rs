@@ -18,9 +18,11 @@ use whole::{adapted, file};
 /// `R`uns as they lie, `L`ines, the `S`ound field, the `N`eighbours' method, `P`rocessing, `G`round for routes.
 fn read() -> Vec<(&'static str, &'static str, Value, &'static str)> {
     vec![
-        // The brief: limits for lines, what routes may cross, up to where sources add as waves.
-        ("/brief/supply", "/brief/supply", json!("100 V"), "L"),
-        ("/brief/laying", "/brief/laying", json!(["trench"]), "RG"),
+        // The brief: what lines carry (a level follows from the tap at the line's voltage), limits for them, what routes may
+        // cross, up to where sources add as waves.
+        ("/brief/supply", "/brief/supply", json!("100 V"), "LS"),
+        // (runs too, where one lies along the edge between two surfaces)
+        ("/brief/laying", "/brief/laying", json!(["trench"]), "G"),
         ("/brief/loss_limit", "/brief/loss_limit", json!("1.1 dB"), "L"),
         ("/brief/load_share", "/brief/load_share", json!("61 %"), "L"),
         ("/brief/coherent_below", "/brief/coherent_below", json!("310 Hz"), "S"),
@@ -33,7 +35,7 @@ fn read() -> Vec<(&'static str, &'static str, Value, &'static str)> {
         ("/neighbours/*/line", "/neighbours/N1/line/0", json!([39.0, -9.0]), "N"),
         ("/neighbours/*/height", "/neighbours/N1/height", json!("5 m"), "N"),
         // ISO 9613-1 wants the air, 9613-2 the ground, both fields its height.
-        ("/site/outline", "/site/outline/0", json!([-21.0, -20.0]), "SG"),
+        ("/site/outline", "/site/outline/0", json!([-21.0, -20.0]), "G"),
         ("/site/ground", "/site/ground", json!("gravel"), "RSNG"),
         ("/site/air/temperature", "/site/air/temperature", json!("8 C"), "SN"),
         ("/site/air/humidity", "/site/air/humidity", json!("44 %"), "SN"),
@@ -41,7 +43,7 @@ fn read() -> Vec<(&'static str, &'static str, Value, &'static str)> {
         ("/surfaces/*/outline", "/surfaces/F1/outline/0", json!([-10.5, -10.0]), "RSNG"),
         ("/surfaces/*/kind", "/surfaces/F2/kind", json!("soil"), "RSNG"),
         ("/surfaces/*/flow_class", "/surfaces/F1/flow_class", json!("G"), "SN"),
-        ("/surfaces/*/elevation", "/surfaces/F1/elevation", json!("0.4 m"), "RS"),
+        ("/surfaces/*/elevation", "/surfaces/F1/elevation", json!("0.4 m"), "RLS"),
         ("/surfaces/*/laying", "/surfaces/F1/laying", json!("staked"), "RG"),
         ("/surfaces/*/laying_price", "/surfaces/F1/laying_price", json!(3.5), "G"),
         ("/walls/*/line", "/walls/W1/line/0", json!([0.0, 14.0]), "RSNG"),
@@ -50,11 +52,11 @@ fn read() -> Vec<(&'static str, &'static str, Value, &'static str)> {
         ("/walls/*/absorption", "/walls/W2/absorption", json!("21 %"), "S"),
         ("/walls/*/absorption_bands/*", "/walls/W1/absorption_bands/1 kHz", json!("25 %"), "S"),
         ("/walls/*/clip", "/walls/W1/clip", json!(false), "RG"),
-        ("/buildings/*/outline", "/buildings/B1/outline/0", json!([-18.5, -18.0]), "RSNG"),
+        ("/buildings/*/outline", "/buildings/B2/outline/2", json!([30.0, -14.6]), "RSNG"),
         ("/buildings/*/height", "/buildings/B1/height", json!("7.5 m"), "SN"),
         ("/buildings/*/absorption", "/buildings/B2/absorption", json!("21 %"), "S"),
         ("/buildings/*/absorption_bands/*", "/buildings/B1/absorption_bands/1 kHz", json!("25 %"), "S"),
-        ("/buildings/*/clip", "/buildings/B1/clip", json!(false), "RG"),
+        ("/buildings/*/clip", "/buildings/B2/clip", json!(false), "RG"),
         // What must not be opened, what lies there, what can be used.
         ("/no_go/*/outline", "/no_go/O1/outline/0", json!([15.5, -15.0]), "G"),
         ("/services/*/line", "/services/V1/line/0", json!([4.2, -15.0]), "RG"),
@@ -64,7 +66,7 @@ fn read() -> Vec<(&'static str, &'static str, Value, &'static str)> {
         ("/sleeves/*/inside_diameter", "/sleeves/E1/inside_diameter", json!("32 mm"), "G"),
         ("/sleeves/*/holds", "/sleeves/E1/holds", json!(["9 mm"]), "G"),
         // Cable that is there: its way, what it is, how long, which of its pairs.
-        ("/stubs/*/position", "/stubs/U1/position", json!([-5.5, 0.5]), "R"),
+        ("/stubs/*/position", "/stubs/U1/position", json!([-5.5, 0.5]), "RL"),
         ("/stubs/*/cable", "/stubs/U1/cable", json!("burial-4x12awg"), "RL"),
         (
             "/stubs/*/rack",
@@ -76,21 +78,30 @@ fn read() -> Vec<(&'static str, &'static str, Value, &'static str)> {
             "RL",
         ),
         ("/stubs/*/length", "/stubs/U1/length", json!("33 m"), "RL"),
-        ("/racks/*/position", "/racks/K1/position", json!([-14.0, -1.5]), "RG"),
+        ("/racks/*/position", "/racks/K1/position", json!([-14.0, -1.5]), "RL"),
         ("/racks/*/height", "/racks/K1/height", json!("0.7 m"), "RL"),
         // A loudspeaker: to the line a load, to the field a source.
-        ("/loudspeakers/*/model", "/loudspeakers/L2/model", json!("stake-165-narrow"), "LS"),
-        ("/loudspeakers/*/position", "/loudspeakers/L1/position", json!([2.5, 3.0]), "RLSG"),
+        ("/loudspeakers/*/model", "/loudspeakers/L2/model", json!("stake-165-narrow"), "RLS"),
+        ("/loudspeakers/*/position", "/loudspeakers/L1/position", json!([2.5, 3.0]), "RLS"),
         ("/loudspeakers/*/height", "/loudspeakers/L1/height", json!("1.2 m"), "RLS"),
         ("/loudspeakers/*/bearing", "/loudspeakers/L1/bearing", json!(100), "S"),
         ("/loudspeakers/*/pitch", "/loudspeakers/L1/pitch", json!(-7), "S"),
         ("/loudspeakers/*/tap", "/loudspeakers/L1/tap", json!("20 W"), "LS"),
-        ("/loudspeakers/*/line", "/loudspeakers/L3/line", json!("B"), "LS"),
+        (
+            "/loudspeakers/*/line",
+            "/loudspeakers/L3/line",
+            json!({ "patch": [
+                { "op": "replace", "path": "/loudspeakers/L3/line", "value": "B" },
+                { "op": "remove", "path": "/lines/A/runs/A3" },
+                { "op": "add", "path": "/lines/B/runs/B2", "value": { "from": "L4", "to": "L3" } },
+            ] }),
+            "RLS",
+        ),
         ("/loudspeakers/*/mount", "/loudspeakers/L1/mount", json!("in ground"), "S"),
         ("/loudspeakers/*/polarity", "/loudspeakers/L1/polarity", json!("reversed"), "S"),
         ("/loudspeakers/*/coils", "/loudspeakers/S1/coils", json!("parallel"), "L"),
         ("/joints/*/position", "/joints/J1/position", json!([1.0, 0.5]), "RL"),
-        ("/lines/*/channel", "/lines/A/channel", json!("C2"), "LSP"),
+        ("/lines/*/channel", "/lines/A/channel", json!("C2"), "LS"),
         (
             "/lines/*/start",
             "/lines/B/start",
@@ -102,9 +113,9 @@ fn read() -> Vec<(&'static str, &'static str, Value, &'static str)> {
             "RL",
         ),
         ("/lines/*/cable", "/lines/A/cable", json!("burial-4x12awg"), "RL"),
-        ("/lines/*/supply", "/lines/D/supply", json!("25 V"), "L"),
+        ("/lines/*/supply", "/lines/D/supply", json!("25 V"), "LS"),
         ("/lines/*/pair", "/lines/A/pair", json!(1), "R"),
-        ("/lines/*/stub_pairs", "/lines/B/stub_pairs", json!([2]), "RL"),
+        ("/lines/*/stub_pairs", "/lines/B/stub_pairs", json!([1, 2]), "RL"),
         ("/lines/*/runs/*/from", "/lines/A/runs/A2/from", json!("K1"), "RL"),
         (
             "/lines/*/runs/*/to",

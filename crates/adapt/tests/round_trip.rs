@@ -23,6 +23,8 @@ fn near(a: f64, b: f64) -> bool {
 /// Resistance of a wire gauge at 20 C, ohm per km (ASTM B258 sizes, IEC 60028 copper, as in wire tables).
 const AWG14_OHM_PER_KM: f64 = 8.286;
 const AWG12_OHM_PER_KM: f64 = 5.211;
+/// Strands are longer than the cable they are laid in (ASTM B8: 2 per cent).
+const LAY: f64 = 1.02;
 
 #[test]
 fn runs_and_lines() {
@@ -47,15 +49,16 @@ fn runs_and_lines() {
     let a = input("A");
     assert_eq!(a.line.service, Service::ConstantVoltage { rated_v: 70.7 });
     assert!(near(a.limits.loss_db, 0.6) && near(a.limits.share, 0.75));
-    let per_m = |i: usize| a.line.runs[i].pair.loop_resistance_ohm_per_m;
-    assert!((per_m(0) / (2e-3 * AWG14_OHM_PER_KM) - 1.0).abs() < 0.01, "{}", per_m(0));
-    assert!((per_m(2) / (2e-3 * AWG12_OHM_PER_KM) - 1.0).abs() < 0.01, "{}", per_m(2));
+    let per_m = |id: &str| a.line.runs.iter().find(|r| r.name == id).unwrap().pair.loop_resistance_ohm_per_m;
+    assert!((per_m("A1") / (2e-3 * LAY * AWG14_OHM_PER_KM) - 1.0).abs() < 0.01, "{}", per_m("A1"));
+    assert!((per_m("A3") / (2e-3 * LAY * AWG12_OHM_PER_KM) - 1.0).abs() < 0.01, "{}", per_m("A3"));
     for load in &a.line.loads {
         let Connection::Tapped { tap_w, .. } = &load.connection else { unreachable!("a tapped line") };
         assert!(near(*tap_w, 10.0));
     }
     let tags: Vec<&str> = a.line.loads.iter().map(|l| l.name.as_str()).collect();
-    assert_eq!(tags, ["L1", "L2", "L3"]);
+    // From the rack on.
+    assert_eq!(tags, ["L2", "L1", "L3"]);
     let high_pass = a.channel.high_pass.unwrap();
     assert!(near(a.channel.rated_power_w, 300.0) && near(high_pass.corner_hz, 90.0) && high_pass.order == 2);
     assert_eq!(input("D").line.service, Service::ConstantVoltage { rated_v: 100.0 });
@@ -64,7 +67,9 @@ fn runs_and_lines() {
     let b = input("B");
     assert_eq!((b.line.source_joint.as_str(), b.line.runs[0].to.as_str()), ("K1", "U1"));
     assert!(near(b.line.runs[0].length_m, 31.0));
-    assert!((b.line.runs[0].pair.loop_resistance_ohm_per_m / (2e-3 * AWG14_OHM_PER_KM) - 1.0).abs() < 0.01);
+    assert!(
+        (b.line.runs[0].pair.loop_resistance_ohm_per_m / (2e-3 * LAY * AWG14_OHM_PER_KM) - 1.0).abs() < 0.01
+    );
 }
 
 #[test]
@@ -141,5 +146,5 @@ fn filters_and_routes() {
         .map(|w| w.clip.is_some())
         .chain(plan.buildings.iter().map(|b| b.clip.is_some()))
         .collect();
-    assert_eq!(clipped, [true, false, true, false]);
+    assert_eq!(clipped, [true, false, true, true]);
 }
