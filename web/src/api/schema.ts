@@ -976,6 +976,11 @@ export interface components {
             /** @description What is wrong. */
             error: components["schemas"]["Problem"];
         };
+        /**
+         * @description Why something was refused, as a word for programs. The page of the interface lists what stands here.
+         * @enum {string}
+         */
+        ErrorCode: "bad_request" | "conflict" | "edit_id_taken" | "failed" | "forbidden" | "invalid" | "job_full" | "kept_by_visit" | "not_built" | "not_found" | "not_paired" | "not_shared" | "not_yet" | "nothing_to_do" | "store" | "too_large" | "too_many" | "wrong_code" | "wrong_method" | "wrong_type";
         /** @description What is particular to a run of existing cable. */
         ExistingView: {
             /** @description The stub it ends at; null for a run of the line's own. */
@@ -1775,11 +1780,8 @@ export interface components {
              */
             revision: number;
         }) & {
-            /**
-             * @description A word for programs: `bad_request`, `not_paired`, `forbidden`, `not_found`, `conflict`, `edit_id_taken`,
-             *     `kept_by_visit`, `too_large`, `wrong_type`, `wrong_method`, `invalid`, `too_many`, `store`.
-             */
-            code: string;
+            /** @description A word for programs. */
+            code: components["schemas"]["ErrorCode"];
             /** @description A sentence for people. */
             message: string;
             /** @description Everything wrong, place by place. */
