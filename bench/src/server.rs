@@ -174,6 +174,9 @@ impl Server {
     }
 }
 
+/// Places in [`RESULTS`], each with the time from question to answer.
+type Waits = Vec<(usize, Duration)>;
+
 /// What readers got while somebody edited.
 #[derive(Debug, Clone)]
 pub struct Reads {
@@ -215,7 +218,7 @@ impl Server {
         lasts: Duration,
     ) -> Result<(Vec<Reads>, usize), BenchError> {
         let (port, until) = (self.port, Instant::now() + lasts);
-        let each: Vec<JoinHandle<Result<Vec<(usize, Duration)>, BenchError>>> = (0..readers)
+        let each: Vec<JoinHandle<Result<Waits, BenchError>>> = (0..readers)
             .map(|reader| {
                 let job = format!("/api/jobs/{}", self.job);
                 thread::spawn(move || {
