@@ -39,7 +39,7 @@ def example(crate, name):
     profile = ["--release"] if binary.parent.name == "release" else []
     target = binary.parent.parent
     subprocess.run(
-        ["cargo", "build", "--quiet", *profile, "-p", crate, "--example", name, "--target-dir", str(target)],
+        ["cargo", "build", "--quiet", *profile, "--workspace", "--example", name, "--target-dir", str(target)],
         check=True, cwd=ROOT,
     )
     return binary.parent / "examples" / name

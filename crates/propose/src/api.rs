@@ -86,7 +86,7 @@ pub struct ProposeProgress {
     pub bound: Option<f64>,
 }
 
-/// Hears of progress, from several threads; `false` ends the work with [`ProposeError::Cancelled`].
+/// Hears of progress, from several threads; `false` ends the work with [`ProposeError::Cancelled`](crate::ProposeError::Cancelled).
 pub type Watch<'w> = &'w (dyn Fn(&ProposeProgress) -> bool + Sync);
 
 /// Designs that meet the brief, or why none does.

@@ -12,7 +12,7 @@ pub type Finding = loamline_terms::Finding<Remedy>;
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Remedy {
-    /// Take over the processing worked out by [`tune`](crate::tune()).
+    /// Take over the processing worked out by `loamline_tune::tune`.
     Processing,
     /// Take over the ways found by [`route`](crate::route).
     Routes,

@@ -1,5 +1,5 @@
 //! A document that uses every key an adapter reads, and what the adapters make of it.
-#![expect(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
+#![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
 #![allow(dead_code, reason = "each test takes what it needs of it")]
 
 use loamline_adapt::{
