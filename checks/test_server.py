@@ -54,9 +54,9 @@ def server(tmp_path_factory):
 def ask(address, method, path, body=None, headers=None, context=None):
     url = urllib.parse.urlsplit(address)
     if context:
-        connection = http.client.HTTPSConnection(url.hostname, url.port, context=context, timeout=30)
+        connection = http.client.HTTPSConnection(url.hostname, url.port, context=context, timeout=120)
     else:
-        connection = http.client.HTTPConnection(url.hostname, url.port, timeout=30)
+        connection = http.client.HTTPConnection(url.hostname, url.port, timeout=120)
     sent = {"content-type": "application/json", **(headers or {})} if body is not None else (headers or {})
     connection.request(method, path, json.dumps(body) if body is not None else None, sent)
     answer = connection.getresponse()
