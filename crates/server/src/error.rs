@@ -137,9 +137,7 @@ impl ApiError {
     /// More than is taken: the sentence of the bound, about a place.
     pub fn too_large(path: impl Into<String>, more: Exceeded) -> Self {
         let told = more.to_string();
-        let mut letters = told.chars();
-        let first = letters.next().map(|c| c.to_uppercase().collect::<String>()).unwrap_or_default();
-        let sentence = format!("{first}{}.", letters.as_str());
+        let sentence = format!("{}.", capitalised(&told));
         let mut e = Self::new(StatusCode::PAYLOAD_TOO_LARGE, ErrorCode::TooLarge, sentence.clone());
         e.problem.problems = vec![FieldProblem::new(path, sentence)];
         e
@@ -154,11 +152,11 @@ impl ApiError {
 
     /// A result that a job does not give: what an engine says, with what to do about it.
     pub fn study(path: impl Into<String>, why: &StudyError) -> Self {
-        let told = why.to_string();
-        let mut e = Self::field(path, format!("{}.", told.trim_end_matches('.')));
+        let told = capitalised(why.to_string().trim_end_matches('.'));
+        let mut e = Self::field(path, format!("{told}."));
         if let Some(hint) = why.hint() {
-            e.problem.message =
-                format!("{}; {}.", told.trim_end_matches('.'), hint.trim_end_matches(['.', '?']));
+            let end = if hint.ends_with(['.', '?']) { "" } else { "." };
+            e.problem.message = format!("{told}; {hint}{end}");
             e.problem.problems.iter_mut().for_each(|p| p.suggestion = Some(hint.clone()));
         }
         e
@@ -168,6 +166,12 @@ impl ApiError {
     pub fn report(message: impl Into<String>, report: &Report) -> Self {
         Self::invalid(message, problems_of(report))
     }
+}
+
+/// A sentence with its first letter as it begins one.
+fn capitalised(sentence: &str) -> String {
+    let mut letters = sentence.chars();
+    letters.next().map_or_else(String::new, |f| f.to_uppercase().collect::<String>() + letters.as_str())
 }
 
 /// What a person calls the thing at a pointer of the document: its tag, else the part of the job.
