@@ -94,6 +94,26 @@ def test_a_map_holds_the_levels_that_probe_works_out(server):
     compare(server, job, dragged)
 
 
+def test_a_map_that_names_no_spacing_fits_a_job_of_many_programmes(server):
+    """What is kept for a map grows with the programmes: asked at the spacing of a job of one, it was refused."""
+    job = ask(server, "/api/jobs", {"from": "example"})["id"]
+    programmes = [
+        {"op": "add", "path": f"/programmes/evening_{n}", "value": {"name": f"Evening {n}", "crest_factor": "12 dB"}}
+        for n in range(8)
+    ]
+    ask(server, f"/api/jobs/{job}/edits", {"edit_id": "many-0001", "base_revision": 0, "patch": programmes})
+
+    async def run():
+        async with open_channel(server, job) as socket:
+            wish = {"kind": "map", "quantity": "LAeq", "figures": False, "request": 1}
+            await socket.send(json.dumps(wish))
+            return await frame(socket, 1)
+
+    read = asyncio.run(run())
+    assert 500 < read.columns * read.rows < 7000
+    compare(server, job, read)
+
+
 def test_edits_reach_everybody_and_undoing_too(server):
     job = ask(server, "/api/jobs", {"from": "example"})["id"]
 

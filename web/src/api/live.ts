@@ -45,7 +45,6 @@ export type LiveMessage =
 export interface MapRequest {
   quantity: 'LAeq' | 'LCeq' | 'LZeq' | 'band';
   band_hz?: number;
-  spacing_m: number;
   preview?: Patch;
   /** Whether figures are wanted with it. */
   figures: boolean;

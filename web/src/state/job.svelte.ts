@@ -3,7 +3,6 @@ import { drawable, sameThing, type JobDocument, type Table, type Thing } from '.
 import { get, jobPath, Refused, send, words } from '../api/client';
 import { Live, type AreaFigures, type LiveMessage, type NeighbourFigures } from '../api/live';
 import type { Catalogue, Finding, HistoryEntry, JobView } from '../api/shapes';
-import { boxOf } from '../lib/geometry';
 import { applied, parts, type Patch } from '../lib/pointer';
 import { LevelMap } from './map.svelte';
 import { prefs } from './prefs.svelte';
@@ -33,8 +32,6 @@ export interface Conflict {
 }
 
 const RETRY_MS = 1500;
-/** Places on a level map: more is finer, and slower to follow a drag. */
-const MAP_PLACES = 4000;
 
 export class JobStore {
   name = $state('');
@@ -101,7 +98,7 @@ export class JobStore {
         }
       },
     });
-    this.map = new LevelMap(this.#live, () => ({ preview: this.preview, spacing_m: this.#spacing() }));
+    this.map = new LevelMap(this.#live, () => this.preview);
     void this.load();
     void get<Catalogue>(jobPath(id, '/catalogue')).then(
       (c) => (this.catalogue = c),
@@ -114,15 +111,6 @@ export class JobStore {
     url.protocol = url.protocol === 'https:' ? 'wss:' : 'ws:';
     url.searchParams.set('client', prefs.who);
     return url.href;
-  }
-
-  /** Places of the map so far apart that a site has some four thousand of them, m. */
-  #spacing(): number {
-    const box = boxOf(
-      this.resolved?.site.outline ?? Object.values(this.resolved?.areas ?? {}).flatMap((a) => a.outline),
-    );
-    const area = box ? (box.max[0] - box.min[0]) * (box.max[1] - box.min[1]) : 1000;
-    return Math.max(0.25, Math.round(Math.sqrt(area / MAP_PLACES) * 20) / 20);
   }
 
   /** Fetches the job as it is now; calls during a fetch lead to one more. */

@@ -49,7 +49,8 @@ export class LevelMap {
 
   constructor(
     readonly live: Live,
-    readonly wanted: () => { preview: Patch | null; spacing_m: number },
+    /** What a hand drags, as far as it is drawn. */
+    readonly drawn: () => Patch | null,
   ) {}
 
   /** Shows the map and keeps it up to date. */
@@ -96,11 +97,9 @@ export class LevelMap {
   /** The number of the question; `null` when it could not be put. */
   #ask(): number | null {
     if (!this.on) return null;
-    const { preview: drawn, spacing_m } = this.wanted();
-    const preview = this.#ahead ?? drawn;
+    const preview = this.#ahead ?? this.drawn();
     const wanted: MapRequest = {
       quantity: this.quantity,
-      spacing_m,
       figures: !preview || performance.now() - this.#figures_ms > FIGURES_EVERY_MS,
     };
     if (wanted.figures) this.#figures_ms = performance.now();

@@ -18,6 +18,12 @@ const HEARD_DB: f64 = -100.0;
 /// What a map shows around what is drawn, m.
 const AROUND_M: f64 = 4.0;
 
+/// Places of a map whose request names no spacing: more is finer, and slower to follow a drag.
+const SCREEN_PLACES: f64 = 6500.0;
+
+/// The finest spacing of such a map, m: finer shows nothing that ears can tell apart.
+const FINEST_M: f64 = 0.25;
+
 /// What one browser's maps are worked out from.
 #[derive(Default)]
 pub struct Canvas {
@@ -142,6 +148,13 @@ fn drawn(job: &Job) -> Option<[f64; 4]> {
         .map(|b| [b[0] - AROUND_M, b[1] - AROUND_M, b[2] + AROUND_M, b[3] + AROUND_M])
 }
 
+/// The spacing of a map that asks for none, m: on a plan of so many m2, of which so many places are the most.
+fn spacing_for(plan_m2: f64, most_places: f64) -> f64 {
+    // Edges of the plan are places too.
+    let places = SCREEN_PLACES.min(most_places * 0.9);
+    ((plan_m2 / places).sqrt() * 20.0).ceil().max(FINEST_M * 20.0) / 20.0
+}
+
 /// Checks what a map's places are made from.
 fn places(stored: &Job, shown: &Job, r: &MapRequest) -> Result<MapPlaces, ApiError> {
     let mut problems = Vec::new();
@@ -152,7 +165,7 @@ fn places(stored: &Job, shown: &Job, r: &MapRequest) -> Result<MapPlaces, ApiErr
         };
         Some(bad).filter(|_| !(low..=high).contains(&value))
     };
-    problems.extend(range("/spacing_m", r.spacing_m, 0.05, 100.0, "spacing for a map"));
+    problems.extend(r.spacing_m.and_then(|s| range("/spacing_m", s, 0.05, 100.0, "spacing for a map")));
     problems.extend(range("/ear_m", r.ear_m, 0.0, 100.0, "height for ears"));
     // What is shown does not shift while something is dragged.
     let bounds = r.bounds.or_else(|| drawn(stored));
@@ -167,8 +180,6 @@ fn places(stored: &Job, shown: &Job, r: &MapRequest) -> Result<MapPlaces, ApiErr
         };
         problems.push(FieldProblem::new("/bounds", why));
     }
-    let places = MapPlaces { bounds, spacing_m: r.spacing_m, ear_m: r.ear_m };
-    let (columns, rows) = places.counts();
     // What is kept grows with the programmes too: of many, a map has fewer places.
     let bytes = IncrementalField::bytes(
         1.0,
@@ -176,8 +187,11 @@ fn places(stored: &Job, shown: &Job, r: &MapRequest) -> Result<MapPlaces, ApiErr
         shown.document().brief.coherent_below_hz,
     );
     let most = (MAP_PLACES.most as f64).min((MAP_BYTES.most as f64 / bytes).floor());
+    let [west, south, east, north] = bounds;
+    let spacing_m = r.spacing_m.unwrap_or_else(|| spacing_for((east - west) * (north - south), most));
+    let places = MapPlaces { bounds, spacing_m, ear_m: r.ear_m };
+    let (columns, rows) = places.counts();
     if problems.is_empty() && columns * rows > most {
-        let [west, south, east, north] = bounds;
         let least = ((east - west) * (north - south) / most).sqrt();
         problems.push(FieldProblem {
             expected: Some(format!("at least {:.2} m here", (least * 105.0).ceil() / 100.0)),

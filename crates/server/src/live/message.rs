@@ -28,8 +28,9 @@ pub struct MapRequest {
     /// With the quantity `band`: the third octave, by its nominal or exact frequency, Hz.
     #[serde(default)]
     pub band_hz: Option<f64>,
-    /// Between neighbouring places, m.
-    pub spacing_m: f64,
+    /// Between neighbouring places, m. As fine as a screen shows well at the speed of a hand when absent.
+    #[serde(default)]
+    pub spacing_m: Option<f64>,
     /// Height of the ears above the ground, m.
     #[serde(default = "usual_ear_m")]
     pub ear_m: f64,
