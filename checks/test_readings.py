@@ -516,10 +516,10 @@ def test_taking_a_proposal_over_in_the_app_and_deleting_a_line_keep_it_too(serve
                 if run_view["done"]:
                     break
                 time.sleep(0.2)
-            option = run_view["options"][0]
+            option = run_view["proposal"]["options"][0]
             assert {r["line"] for r in option["replaces"]} == set("ABC")
             assert any("this design replaces it" in f["sentence"] for f in option["findings"])
-            patch = option["patch"]
+            patch = option["edit"]
         else:
             patch = [{"op": "remove", "path": f"/loudspeakers/{t}"} for t in ("L1", "L2")]
             patch += [{"op": "remove", "path": "/joints/J1"}, {"op": "remove", "path": "/lines/A"}]

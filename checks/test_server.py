@@ -99,14 +99,14 @@ def test_neighbours_hear_what_the_processing_said_once_it_is_taken_over(server):
     made = ask(server.address, "POST", "/api/jobs", {"name": "Tuned", "from": "example"})
     job = json.loads(made[2])["id"]
     told = json.loads(ask(server.address, "GET", f"/api/jobs/{job}/processing")[2])
-    assert told["neighbours"] and told["patch"]
-    edit = {"edit_id": "processing-1", "base_revision": told["revision"], "patch": told["patch"], "who": "Check", "note": "x"}
+    assert told["neighbours"] and told["edit"]
+    edit = {"edit_id": "processing-1", "base_revision": told["revision"], "patch": told["edit"], "who": "Check", "note": "x"}
     status, _, answer = ask(server.address, "POST", f"/api/jobs/{job}/edits", edit)
     assert status == 200, answer
     heard = json.loads(ask(server.address, "GET", f"/api/jobs/{job}/neighbours")[2])["neighbours"]
     for n in told["neighbours"]:
         limits = heard[n["neighbour"]]["night" if n["by_night"] else "day"]
-        now = next(limit for limit in limits if limit["quantity"] == n["quantity"])
+        now = next(limit for limit in limits if limit["quantity"] == ("octave63_hz" if n["octave_63_hz"] else "total_dba"))
         assert now["limit_db"] == n["limit_db"], (n, now)
         # Gains are entered in steps; what is left is rounding of the settings as typed.
         assert abs(now["level_db"] - n["level_db"]) < 0.05, (n, now)

@@ -188,7 +188,7 @@ def test_command_line_http_and_phone_say_the_same(folder, whole, name, tmp_path)
         stub = next(iter(whole.job["stubs"]))
         status, _, answer = ask(server.address, "POST", f"/api/jobs/{job}/stubs/{stub}/length", {"dc_ohm": 2.0})
         assert status == 200, answer
-        assert json.loads(answer)["patch"][0]["path"] == f"/stubs/{stub}/length"
+        assert json.loads(answer)["edit"][0]["path"] == f"/stubs/{stub}/length"
         for wrong in ({"dc_ohm": -1.0}, {"dc_ohm": 0.0}, {"dc_ohm": 1e6}):
             assert ask(server.address, "POST", f"/api/jobs/{job}/stubs/{stub}/length", wrong)[0] == 422
         assert ask(server.address, "POST", f"/api/jobs/{job}/stubs/nope/length", {"dc_ohm": 2.0})[0] == 422
@@ -196,8 +196,8 @@ def test_command_line_http_and_phone_say_the_same(folder, whole, name, tmp_path)
         server.stop()
     report, expected = told("lines", folder)["report"], told("expect", folder)["lines"]
     for line, solved in view["lines"].items():
-        for load in solved["loudspeakers"]:
-            assert load["voltage_v"] == report["loudspeakers"][load["loudspeaker"]]["voltage_v"]
+        for load in solved["loads"]:
+            assert load["joint_1khz_v"] == report["loudspeakers"][load["load"]]["voltage_v"]
     for source in (pack["expect"], http["lines"]):
         for line, said in expected.items():
             ours = [(r["place"] if r["place"] == "rack" else r["place"]["downstream"], r["frequency_hz"], r["ohm"])

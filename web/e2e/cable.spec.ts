@@ -49,9 +49,9 @@ describe('a loudspeaker put down by hand', () => {
     await page.getByRole('status').filter({ hasText: 'leads to it from' }).waitFor();
     // What can be worked out follows: it gets its volts.
     const { lines } = await world.read<{
-      lines: Record<string, { loudspeakers: { loudspeaker: string }[] }>;
+      lines: Record<string, { loads: { load: string }[] }>;
     }>(`/jobs/${job}/lines`);
-    expect(lines.A!.loudspeakers.map((l) => l.loudspeaker)).toContain('L21');
+    expect(lines.A!.loads.map((l) => l.load)).toContain('L21');
     // Another is placed while this one is chosen: it goes on the same line by itself.
     await page.getByRole('button', { name: /^stake-165-wide/ }).click();
     await clickPlan(page, 14, 4);

@@ -8,6 +8,7 @@ use serde::Serialize;
 
 /// A run of a line as it lies.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct LaidRun {
     /// Line it belongs to.
     pub line: String,
@@ -36,11 +37,13 @@ pub struct LaidRun {
     pub crossed_at: Vec<Point2>,
     /// What there is to know of cable that was there already, from a rack to a stub; absent on cable to lay.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "schema", schema(nullable = false))]
     pub existing: Option<ExistingRun>,
 }
 
 /// A piece of a run over one sort of ground.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct LaidPiece {
     /// Surface it lies in; absent where no surface is drawn.
     pub surface: Option<String>,
@@ -73,6 +76,7 @@ impl LaidRun {
 
 /// What is particular to a run of existing cable.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct ExistingRun {
     /// The stub it ends at; absent where it is a run of the line's own.
     pub stub: Option<String>,

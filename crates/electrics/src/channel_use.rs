@@ -11,6 +11,7 @@ use crate::line_study::{ImpedanceMinimum, LineLimits, LineStudy};
 
 /// A channel with its lines at full drive.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct ChannelUse {
     /// Name of the channel.
     pub channel: String,

@@ -10,6 +10,7 @@ use crate::loudspeaker::CoilWiring;
 
 /// Something about a line or channel that wants attention.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(tag = "kind", rename_all = "snake_case")]
 #[expect(missing_docs, reason = "each variant's document names its numbers; the fields repeat their units")]
 pub enum ElectricalFinding {

@@ -10,6 +10,7 @@ use crate::transformer::{TappedTransformer, Transformer};
 
 /// What a line is driven at.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Service {
     /// A constant-voltage line: full drive is `rated_v` V RMS (25, 70.7, 100).
@@ -73,6 +74,7 @@ pub struct LaidCable {
 
 /// What lies round a run of cable, where a cable has to be rated for it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Surroundings {
     /// Straight in the ground, slit or trench.

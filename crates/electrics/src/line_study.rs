@@ -27,6 +27,7 @@ impl Default for LineLimits {
 
 /// A line solved at full drive. Vectors run over [`LineStudy::frequencies_hz`].
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct LineStudy {
     /// Name of the line.
     pub line: String,
@@ -65,6 +66,7 @@ pub struct LineStudy {
 
 /// Where an impedance is lowest.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct ImpedanceMinimum {
     /// Frequency in Hz.
     pub frequency_hz: f64,
@@ -74,6 +76,7 @@ pub struct ImpedanceMinimum {
 
 /// One load at full drive.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct LoadStudy {
     /// Name of the load.
     pub load: String,
@@ -101,6 +104,7 @@ pub struct LoadStudy {
 
 /// One run at full drive.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct RunStudy {
     /// Name of the run.
     pub run: String,

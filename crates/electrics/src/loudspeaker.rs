@@ -28,6 +28,7 @@ pub struct ImpedancePoint {
 
 /// How the two coils of a dual-coil driver are joined.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum CoilWiring {
     /// One coil after the other: twice the resistance of a coil.

@@ -41,6 +41,7 @@ pub struct Supply {
 
 /// Draw and heat of one amplifier.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct MainsDraw {
     /// Name of the amplifier.
     pub name: String,
@@ -56,6 +57,7 @@ pub struct MainsDraw {
 
 /// Amplifiers shared out over circuits.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct CircuitPlan {
     /// Names of the amplifiers on each circuit.
     pub circuits: Vec<Vec<String>>,

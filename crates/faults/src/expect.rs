@@ -13,6 +13,7 @@ use crate::tolerances::Tolerances;
 
 /// A reading to expect.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct ExpectedReading {
     /// Where.
     pub place: Place,
@@ -34,6 +35,7 @@ pub struct ExpectedReading {
 
 /// The rack reading once the line is built as far as a joint.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct StageReading {
     /// The joint just added.
     pub joint: String,

@@ -29,6 +29,7 @@ pub const LINE_DOUBTFUL: f64 = 0.3;
 
 /// How good a reading is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(rename_all = "lowercase")]
 pub enum Grade {
     /// As it should be.
@@ -53,6 +54,7 @@ impl Grade {
 
 /// Which side of what is expected a reading lies on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(rename_all = "lowercase")]
 pub enum Says {
     /// Within it.

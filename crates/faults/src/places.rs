@@ -7,6 +7,7 @@ use crate::hypotheses::Fault;
 
 /// Where a meter is connected.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Place {
     /// At the source joint, amplifier disconnected.

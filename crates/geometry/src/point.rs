@@ -63,6 +63,17 @@ impl Point2 {
     }
 }
 
+#[cfg(feature = "schema")]
+impl utoipa::PartialSchema for Point2 {
+    fn schema() -> utoipa::openapi::RefOr<utoipa::openapi::Schema> {
+        let numbers = utoipa::openapi::ArrayBuilder::new().items(f64::schema());
+        numbers.min_items(Some(2)).max_items(Some(2)).into()
+    }
+}
+
+#[cfg(feature = "schema")]
+impl utoipa::ToSchema for Point2 {}
+
 impl From<[f64; 2]> for Point2 {
     fn from([x, y]: [f64; 2]) -> Self {
         Self { x, y }
@@ -148,6 +159,17 @@ impl Point3 {
         self.x.is_finite() && self.y.is_finite() && self.z.is_finite()
     }
 }
+
+#[cfg(feature = "schema")]
+impl utoipa::PartialSchema for Point3 {
+    fn schema() -> utoipa::openapi::RefOr<utoipa::openapi::Schema> {
+        let numbers = utoipa::openapi::ArrayBuilder::new().items(f64::schema());
+        numbers.min_items(Some(3)).max_items(Some(3)).into()
+    }
+}
+
+#[cfg(feature = "schema")]
+impl utoipa::ToSchema for Point3 {}
 
 impl From<[f64; 3]> for Point3 {
     fn from([x, y, z]: [f64; 3]) -> Self {

@@ -19,6 +19,8 @@ pub use document::JobDocument;
 pub use edit::{
     Edit, EditError, JobFile, Operation, PatchError, SaveError, TakenOut, conflicting_place, conflicts,
 };
+#[cfg(feature = "schema")]
+pub use edit::{PatchOperation, PatchWord};
 pub use job::{
     ChannelView, ExistingCable, GroundAt, Job, JobNode, KeptLineError, LineTree, LineView, LoadError,
     PlacedLoudspeaker, RunView, SHIPPED_CATALOGUE, TreeRun, catalogue_with, load_job, read_catalogue,

@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 
 /// A way of weighing cost against evenness.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum OptionKind {
     /// Meets the brief at least cost.
@@ -91,6 +92,7 @@ pub type Watch<'w> = &'w (dyn Fn(&ProposeProgress) -> bool + Sync);
 
 /// Designs that meet the brief, or why none does.
 #[derive(Debug, Clone, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Proposal {
     /// Currency of all amounts.
     pub currency: String,
@@ -108,6 +110,7 @@ pub struct Proposal {
 
 /// A whole design.
 #[derive(Debug, Clone, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Proposed {
     /// Which options it is the answer to.
     pub kinds: Vec<OptionKind>,
@@ -128,6 +131,7 @@ pub struct Proposed {
 /// A line that a design replaces or takes away although something was measured or done on it. The visits keep their
 /// readings, ticks and photos, with the line as it was.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Replaced {
     /// The line.
     pub line: String,
@@ -145,6 +149,7 @@ pub struct Replaced {
 
 /// What a design gives and takes.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema), schema(as = DesignFigures))]
 pub struct Figures {
     /// What the client pays, tax included.
     pub price: f64,
@@ -176,6 +181,7 @@ pub struct Figures {
 
 /// An area in a design.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema), schema(as = DesignAreaFigures))]
 pub struct AreaFigures {
     /// Level wanted, dBA.
     pub target_dba: f64,
@@ -193,6 +199,7 @@ pub struct AreaFigures {
 
 /// What a loudspeaker is for: what would be lost without it.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Reason {
     /// Its tag.
     pub loudspeaker: String,
@@ -208,6 +215,7 @@ pub struct Reason {
 
 /// Why no design meets the brief, and the nearest brief that one meets.
 #[derive(Debug, Clone, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Failure {
     /// What stands in the way: a neighbour, the budget, the number, an area.
     pub constraint: Constraint,
@@ -221,6 +229,7 @@ pub struct Failure {
 
 /// A part of the brief that stands in the way.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(tag = "kind", content = "id", rename_all = "kebab-case")]
 pub enum Constraint {
     /// A neighbour's limit.

@@ -46,6 +46,7 @@ pub enum FillError {
 
 /// How full a conduit is, and how full it may be.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Fill {
     /// Cross-section of the cables over that of the conduit, 0 and up.
     pub fill_fraction: f64,

@@ -23,6 +23,7 @@ impl Default for LengthRules {
 
 /// How long the cable of one run is, and of what that is made.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct RunLength {
     /// Along the ground, walls and sleeves, metres.
     pub path_m: f64,

@@ -42,10 +42,10 @@ pub struct Conflict {
     /// RFC 6901 pointer to the thing.
     pub path: String,
     /// What this edit would have put there; null when it would have taken it away.
-    #[schema(value_type = Object)]
+    #[schema(value_type = Option<Value>)]
     pub mine: Option<Value>,
     /// What is there now; null when it is gone.
-    #[schema(value_type = Object)]
+    #[schema(value_type = Option<Value>)]
     pub theirs: Option<Value>,
     /// Who put it there.
     pub theirs_who: String,

@@ -1,6 +1,6 @@
 //! Proposals being made and made.
 
-use crate::api::proposed::RunView;
+use crate::api::proposed::ProposalAnswer;
 use crate::error::ApiError;
 use std::collections::VecDeque;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -17,7 +17,7 @@ pub struct ProposalRun {
     /// Whether it is to stop.
     pub stopped: AtomicBool,
     /// What came of it; none while it is being made.
-    pub outcome: Mutex<Option<Result<RunView, ApiError>>>,
+    pub outcome: Mutex<Option<Result<ProposalAnswer, ApiError>>>,
 }
 
 /// Proposals being made and made, the oldest first.

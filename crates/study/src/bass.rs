@@ -17,6 +17,7 @@ use serde::Serialize;
 
 /// The bass of a job.
 #[derive(Debug, Clone, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct BassReport {
     /// Subwoofers, in the order of the settings.
     pub subwoofers: Vec<String>,
@@ -26,6 +27,7 @@ pub struct BassReport {
 
 /// The bass in an area.
 #[derive(Debug, Clone, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct AreaBass {
     /// Subwoofers that play here, by tag; candidates of the settings below.
     pub subwoofers: Vec<String>,
@@ -43,6 +45,7 @@ pub struct AreaBass {
     pub spacing_m: f64,
     /// Why that is farther than usual, where it is.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "schema", schema(nullable = false))]
     pub coarser: Option<String>,
     /// Bands in which the subwoofers together are quieter somewhere than the louder one alone.
     pub nulls: Vec<Null>,
@@ -54,6 +57,7 @@ pub struct AreaBass {
 
 /// A third octave of each subwoofer alone, in the order of [`AreaBass::subwoofers`].
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Alone {
     /// Energy mean over the area, dB.
     pub level_db: Vec<f64>,
@@ -65,6 +69,7 @@ pub struct Alone {
 
 /// A place where subwoofers cancel.
 #[derive(Debug, Clone, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Null {
     /// Centre of the third octave, nominal, Hz.
     pub band_hz: f64,

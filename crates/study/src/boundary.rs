@@ -29,6 +29,7 @@ pub struct NeighbourLevels {
 
 /// A limit held against the worst point.
 #[derive(Debug, Clone, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Judged {
     /// The engine's judgement.
     #[serde(flatten)]

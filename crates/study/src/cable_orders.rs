@@ -8,6 +8,7 @@ use thiserror::Error;
 
 /// One length to cut.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Cut {
     /// Tag of the cable: that of its run, or of the runs that share it.
     pub tag: String,
@@ -17,6 +18,7 @@ pub struct Cut {
 
 /// One spool, and what is cut from it in the order of cutting.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct OrderedSpool {
     /// Length of the full spool, metres.
     pub spool_m: f64,
@@ -28,6 +30,7 @@ pub struct OrderedSpool {
 
 /// Cable of one type.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct CableOrder {
     /// Catalogue id.
     pub cable: String,

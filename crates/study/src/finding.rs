@@ -10,6 +10,7 @@ pub type Finding = loamline_terms::Finding<Remedy>;
 /// What carries a mend out in one step, where nobody has to decide anything. The sentence of a mend may change its words;
 /// this is what a button goes by.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Remedy {
     /// Take over the processing worked out by `loamline_tune::tune`.

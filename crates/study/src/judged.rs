@@ -25,6 +25,7 @@ use serde::Serialize;
 
 /// What explains a reading that is not good.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Blamed {
     /// What `locate` ranks first for the readings of the visit on that line, in words.
     pub sentence: String,
@@ -36,6 +37,7 @@ pub struct Blamed {
 
 /// A reading with what is to be said of it.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct JudgedReading {
     /// The visit.
     pub visit: String,

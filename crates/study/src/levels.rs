@@ -22,6 +22,7 @@ pub(crate) type Scened = Result<Sound, SoundErrors>;
 
 /// Levels in areas and at the loudest place.
 #[derive(Debug, Clone, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct LevelsReport {
     /// Areas by id.
     pub areas: IndexMap<String, AreaLevels>,
@@ -33,6 +34,7 @@ pub struct LevelsReport {
 
 /// Levels in an area.
 #[derive(Debug, Clone, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct AreaLevels {
     /// Its name.
     pub name: String,
@@ -57,6 +59,7 @@ pub struct AreaLevels {
 
 /// The loudest place a person can stand in.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Loudest {
     /// Loudspeaker it is in front of.
     pub loudspeaker: String,

@@ -24,8 +24,10 @@ mod memo;
 mod meter;
 mod plain;
 mod preview;
+mod probe_report;
 mod promptly;
 mod put_on;
+mod routed_job;
 mod routes;
 mod sampling;
 mod site_findings;
@@ -54,8 +56,10 @@ pub use meter::{
     expect_why, explain, fault_tables, readings_of,
 };
 pub use preview::Previews;
+pub use probe_report::{LoudspeakerShare, PathLevel, ProbeReport};
 pub use promptly::promptly;
 pub use put_on::{PutOn, PutOnError, put_on};
+pub use routed_job::RoutedJob;
 pub use routes::{Routed, route};
 pub use sampling::{Crowd, Sampling};
 pub use site_findings::run_findings;

@@ -16,8 +16,10 @@ use std::sync::Arc;
 
 /// All lines and channels of a job.
 #[derive(Debug, Clone, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct LinesReport {
     /// Lines by id; those without runs or loudspeakers are left out and named in the findings.
+    #[cfg_attr(feature = "schema", schema(value_type = IndexMap<String, LineStudy>))]
     pub lines: IndexMap<String, Arc<LineStudy>>,
     /// Channels by id.
     pub channels: IndexMap<String, ChannelUse>,
@@ -31,6 +33,7 @@ pub struct LinesReport {
 
 /// What reaches a loudspeaker at full drive.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct AtLoudspeaker {
     /// Its line.
     pub line: String,

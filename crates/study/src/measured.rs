@@ -4,6 +4,7 @@ use serde::Serialize;
 
 /// What a reading, or a series of readings, is of.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Measured {
     /// |Z| at a frequency in hertz; 0 is the resistance of the loop at direct current.

@@ -19,6 +19,7 @@ pub use loamline_terms::METER_FREQUENCIES_HZ;
 
 /// What a line should read.
 #[derive(Debug, Clone, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct ExpectedLine {
     /// The cable between the joints.
     pub runs: Vec<ExpectedRun>,
@@ -34,6 +35,7 @@ pub struct ExpectedLine {
 
 /// A run as readings see it.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct ExpectedRun {
     /// Its tag.
     pub id: String,
@@ -75,6 +77,7 @@ pub struct Located {
 
 /// A place on the plan, or a stretch of a run.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Spot {
     /// Likeliest place.
     pub at: Point2,

@@ -22,6 +22,7 @@ const LENGTH_M: std::ops::RangeInclusive<f64> = 0.1..=5000.0;
 
 /// What a loop reading says about a stub's cable.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct StubLength {
     /// The stub.
     pub stub: String,

@@ -29,6 +29,7 @@ const LABELS: [&str; BAND_COUNT] = [
 
 /// One third-octave band. Serialises as its place in the row of 31, 0 for 20 Hz.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(try_from = "usize", into = "usize")]
 pub struct Band(u8);
 

@@ -5,6 +5,7 @@ use serde::Serialize;
 
 /// How much a finding matters.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(rename_all = "lowercase")]
 pub enum Severity {
     /// Worth knowing.
@@ -31,6 +32,7 @@ impl Severity {
 
 /// What a finding is about: where in the document the thing stands.
 #[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Subject {
     /// The map it stands in: `loudspeakers`, `lines`, `areas`, ...
     pub table: &'static str,
@@ -58,6 +60,7 @@ impl Subject {
 
 /// Something a person should know about a job; `Remedy` is what carries a mend out in one step.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Finding<Remedy> {
     /// How much it matters.
     pub severity: Severity,
@@ -69,6 +72,7 @@ pub struct Finding<Remedy> {
     pub mend: Option<String>,
     /// What does it in one step, when something does.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "schema", schema(nullable = false))]
     pub remedy: Option<Remedy>,
 }
 

@@ -15,5 +15,20 @@ macro_rules! words {
             pub const WORDS: &'static [(Self, &'static str, &'static str)] =
                 &[$( (Self::$variant, $word, concat!($($vdoc),+)) ),*];
         }
+
+        // The derive does not see a spelling that a macro hands on.
+        #[cfg(feature = "schema")]
+        impl utoipa::PartialSchema for $name {
+            fn schema() -> utoipa::openapi::RefOr<utoipa::openapi::Schema> {
+                utoipa::openapi::ObjectBuilder::new()
+                    .schema_type(utoipa::openapi::schema::Type::String)
+                    .description(Some(concat!($($doc),+).trim()))
+                    .enum_values(Some(Self::WORDS.iter().map(|(_, word, _)| *word)))
+                    .into()
+            }
+        }
+
+        #[cfg(feature = "schema")]
+        impl utoipa::ToSchema for $name {}
     };
 }

@@ -6,6 +6,7 @@ use serde::Serialize;
 
 /// Why a group of settings is what it is.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct SettingReason {
     /// The settings: "Filters", "Equaliser", "Delay", "Gain", "Limiter".
     pub about: &'static str,

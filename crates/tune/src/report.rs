@@ -11,6 +11,7 @@ use serde::Serialize;
 
 /// Processing for a whole job.
 #[derive(Debug, Clone, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Tuned {
     /// Channels that drive a load, by id.
     pub channels: IndexMap<String, ChannelTuned>,
@@ -32,6 +33,7 @@ pub struct Tuned {
 
 /// Processing for one channel.
 #[derive(Debug, Clone, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct ChannelTuned {
     /// Everything to set.
     pub plan: ChannelPlan,
@@ -51,6 +53,7 @@ pub struct ChannelTuned {
 
 /// An area before and after.
 #[derive(Debug, Clone, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct AreaTuned {
     /// Its name.
     pub name: String,
@@ -69,6 +72,7 @@ pub struct AreaTuned {
 
 /// A neighbour with the new settings, at the worst of its places.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct NeighbourTuned {
     /// Id of the neighbour.
     pub neighbour: String,

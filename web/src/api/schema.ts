@@ -614,6 +614,20 @@ export interface paths {
 export type webhooks = Record<string, never>;
 export interface components {
     schemas: {
+        /**
+         * @description The family a high-pass or low-pass belongs to.
+         * @enum {string}
+         */
+        Alignment: "butterworth" | "linkwitz-riley" | "bessel";
+        /** @description A third octave of each subwoofer alone, in the order of [`AreaBass::subwoofers`]. */
+        Alone: {
+            /** @description Energy mean over the area, dB. */
+            level_db: number[];
+            /** @description Where all together are quietest. */
+            lowest_at: components["schemas"]["Point3"];
+            /** @description Level of each alone there, dB. */
+            at_lowest_db: number[];
+        };
         /** @description Explanations that cannot be told apart. */
         AnswerView: {
             /** @description In words. */
@@ -636,116 +650,100 @@ export interface components {
              */
             revision: number;
             /** @description What was changed. */
-            patch: components["schemas"]["PatchOperation"][];
+            patch: components["schemas"]["Edit"];
             /** @description What would undo it. */
-            inverse: components["schemas"]["PatchOperation"][];
+            inverse: components["schemas"]["Edit"];
+        };
+        /** @description Arrivals over an area. */
+        AreaArrivals: {
+            /**
+             * Format: double
+             * @description Median spread, s.
+             */
+            median_spread_s: number;
+            /**
+             * Format: double
+             * @description Largest spread, s.
+             */
+            largest_spread_s: number;
+            /** @description Point with the largest spread, from 0. */
+            worst_point: number;
+            /** @description The arrivals that make it. */
+            worst: components["schemas"]["ArrivalSpread"];
+            /**
+             * Format: double
+             * @description Share of the points with an echo risk, 0 to 1.
+             */
+            echo_share: number;
         };
         /** @description The bass in an area. */
-        AreaBassView: {
-            /** @description Subwoofers that play there. */
+        AreaBass: {
+            /** @description Subwoofers that play here, by tag; candidates of the settings below. */
             subwoofers: string[];
             /**
              * Format: double
-             * @description Energy mean, 25 Hz to 160 Hz together, dB.
+             * @description Energy mean over the area of all bands from 25 to 160 Hz together, dB.
              */
             level_db: number;
             /**
              * Format: double
-             * @description Mean over the bands of the standard deviation over the area, dB.
+             * @description How uneven the bass is from place to place: mean over the bands of the standard deviation, dB.
              */
             deviation_db: number;
-            /** @description Each third octave. */
-            bands: components["schemas"]["BassBandView"][];
-            /** @description Places where subwoofers cancel each other. */
-            nulls: components["schemas"]["NullView"][];
-            /** @description Settings of polarity and delay, the evenest first. */
-            settings: components["schemas"]["BassSettingView"][];
+            /** @description Each third octave, as set now. */
+            bands: components["schemas"]["BassBand"][];
+            /** @description What the subwoofers give alone in each of `bands`. */
+            alone: components["schemas"]["Alone"][];
+            /** @description Points the figures are taken at. */
+            points: number;
+            /**
+             * Format: double
+             * @description How far apart they are, m.
+             */
+            spacing_m: number;
+            /** @description Why that is farther than usual, where it is. */
+            coarser?: string;
+            /** @description Bands in which the subwoofers together are quieter somewhere than the louder one alone. */
+            nulls: components["schemas"]["Null"][];
+            /** @description Polarities and delays that are evener, best first. */
+            ranking: components["schemas"]["RankedSetting"][];
+            /** @description How much of what is possible was tried. */
+            coverage: components["schemas"]["SearchCoverage"];
         };
-        /** @description The figures of an area that follow a drag. */
-        AreaFigures: {
+        /** @description One area before and after the suggested delays. */
+        AreaDelayReport: {
+            /** @description The area. */
+            name: string;
             /**
              * Format: double
-             * @description Mean of LAeq over the area, dBA.
+             * @description Longest time between audible arrivals at any of its points without delays, s.
              */
-            mean_dba: number;
+            spread_before_s: number;
             /**
              * Format: double
-             * @description A tenth of the area is below, dBA.
+             * @description The same with the delays, s.
              */
-            p10_dba: number;
+            spread_after_s: number;
             /**
              * Format: double
-             * @description A tenth of the area is above, dBA.
+             * @description Share of points with an echo without delays, 0 to 1.
              */
-            p90_dba: number;
+            echo_share_before: number;
             /**
              * Format: double
-             * @description Share of the area within the tolerance of the level wanted, 0 to 1.
+             * @description The same with the delays.
              */
-            share_within: number;
-            /**
-             * Format: double
-             * @description Energy mean of the octaves 31.5, 63 and 125 Hz together, dB.
-             */
-            bass_db: number;
+            echo_share_after: number;
+            /** @description What the delays do here. */
+            verdict: components["schemas"]["DelayVerdict"];
         };
-        /** @description What processing does in an area. */
-        AreaProcessing: {
+        /** @description Levels in an area. */
+        AreaLevels: {
             /** @description Its name. */
             name: string;
             /**
              * Format: double
-             * @description Level wanted, dBA.
-             */
-            target_dba: number;
-            /** @description With the settings that stand. */
-            before: components["schemas"]["AreaFigures"];
-            /** @description With the settings worked out. */
-            after: components["schemas"]["AreaFigures"];
-            /**
-             * Format: double
-             * @description RMS deviation of the mean response with the settings that stand, dB.
-             */
-            uneven_before_db: number;
-            /**
-             * Format: double
-             * @description The same with the settings worked out, dB.
-             */
-            uneven_after_db: number;
-        };
-        /** @description An area. */
-        AreaView: {
-            /**
-             * Format: double
-             * @description Mean of LAeq over the area, dBA.
-             */
-            mean_dba: number;
-            /**
-             * Format: double
-             * @description A tenth of the area is below, dBA.
-             */
-            p10_dba: number;
-            /**
-             * Format: double
-             * @description A tenth of the area is above, dBA.
-             */
-            p90_dba: number;
-            /**
-             * Format: double
-             * @description Share of the area within the tolerance of the level wanted, 0 to 1.
-             */
-            share_within: number;
-            /**
-             * Format: double
-             * @description Energy mean of the octaves 31.5, 63 and 125 Hz together, dB.
-             */
-            bass_db: number;
-        } & {
-            /** @description Its name. */
-            name: string;
-            /**
-             * Format: double
-             * @description Level wanted, dBA.
+             * @description Level wanted, LAeq.
              */
             target_dba: number;
             /**
@@ -753,47 +751,163 @@ export interface components {
              * @description How far from it a place may be, dB.
              */
             within_db: number;
-            /**
-             * Format: double
-             * @description Quietest place, dBA.
-             */
-            lowest_dba: number;
-            /**
-             * Format: double
-             * @description Loudest place, dBA.
-             */
-            highest_dba: number;
-            /**
-             * Format: double
-             * @description Energy mean of the octaves 500 Hz, 1 kHz and 2 kHz together, dB.
-             */
-            mid_db: number;
-            /** @description Mean level by third octave, dB. */
-            bands_db: number[];
-            /**
-             * Format: double
-             * @description Share of the area where sound arrives far enough apart to be heard as an echo, 0 to 1.
-             */
-            echo_share?: number | null;
-            /**
-             * Format: double
-             * @description Largest time between first and last arrival, s.
-             */
-            largest_spread_s?: number | null;
-            /** @description Level of each loudspeaker alone, dBA, loudest first. */
+            /** @description What the levels at its points say. */
+            statistics: components["schemas"]["AreaStatistics"];
+            arrivals?: null | components["schemas"]["AreaArrivals"];
+            /** @description Level over the area of each loudspeaker alone, LAeq, loudest first. */
             loudspeakers: {
                 [key: string]: number;
             };
             /**
              * Format: double
-             * @description Level of other programmes than the one wanted here, dBA.
+             * @description Level over the area of other programmes than the one wanted here, LAeq; absent where there are none.
              */
             other_programmes_dba?: number | null;
             /**
              * Format: double
-             * @description Spacing of the points behind the figures, m.
+             * @description Spacing of the points, metres.
              */
             spacing_m: number;
+        };
+        /** @description Levels over an area. */
+        AreaStatistics: {
+            /** @description Points taken. */
+            points: number;
+            /**
+             * Format: double
+             * @description Arithmetic mean of LAeq over the points, dBA: what a listener meets on average.
+             */
+            mean_dba: number;
+            /**
+             * Format: double
+             * @description Energy mean of LAeq, dBA: loud corners weigh more.
+             */
+            energy_mean_dba: number;
+            /**
+             * Format: double
+             * @description Level that a tenth of the area stays below, dBA.
+             */
+            p10_dba: number;
+            /**
+             * Format: double
+             * @description Level that nine tenths of the area stay below, dBA.
+             */
+            p90_dba: number;
+            /**
+             * Format: double
+             * @description 90th less 10th percentile, dB.
+             */
+            spread_db: number;
+            /**
+             * Format: double
+             * @description Quietest point, dBA.
+             */
+            lowest_dba: number;
+            /**
+             * Format: double
+             * @description Loudest point, dBA.
+             */
+            highest_dba: number;
+            /** @description Place of the loudest point in the list, from 0. */
+            highest_point: number;
+            /**
+             * Format: double
+             * @description Share of the area within the tolerance of the target, 0 to 1.
+             */
+            share_within: number;
+            /**
+             * Format: double
+             * @description Share of the area below the target by more than the tolerance, 0 to 1.
+             */
+            share_below: number;
+            /**
+             * Format: double
+             * @description Share of the area above the target by more than the tolerance, 0 to 1.
+             */
+            share_above: number;
+            /**
+             * Format: double
+             * @description Energy mean of the octaves 31.5, 63 and 125 Hz together, dB.
+             */
+            bass_db: number;
+            /**
+             * Format: double
+             * @description Energy mean of the octaves 500 Hz, 1 kHz and 2 kHz together, dB.
+             */
+            mid_db: number;
+            /**
+             * Format: double
+             * @description Bass less mid band, dB.
+             */
+            bass_over_mid_db: number;
+            /**
+             * Format: double
+             * @description Energy mean of LCeq, dBC.
+             */
+            energy_mean_dbc: number;
+            /** @description Energy mean per third octave, dB. */
+            mean_bands_db: number[];
+        };
+        /** @description An area before and after. */
+        AreaTuned: {
+            /** @description Its name. */
+            name: string;
+            /**
+             * Format: double
+             * @description Level wanted, dBA.
+             */
+            target_dba: number;
+            /** @description With the settings that stand in the job. */
+            before: components["schemas"]["AreaStatistics"];
+            /** @description With the new settings. */
+            after: components["schemas"]["AreaStatistics"];
+            /**
+             * Format: double
+             * @description RMS deviation of the area's mean response from the programme's spectrum, with the bass asked, under the settings
+             *     that stand, dB.
+             */
+            uneven_before_db: number;
+            /**
+             * Format: double
+             * @description The same with the new settings, dB.
+             */
+            uneven_after_db: number;
+        };
+        /** @description Spread of the arrivals that count at a point. */
+        ArrivalSpread: {
+            /**
+             * Format: double
+             * @description Last less first, s.
+             */
+            spread_s: number;
+            /** @description Place of the first in the list, from 0. */
+            first: number;
+            /** @description Place of the last in the list, from 0. */
+            last: number;
+            /** @description Whether the spread exceeds [`ECHO_TIME_S`]. */
+            echo_risk: boolean;
+        };
+        /** @description What reaches a loudspeaker at full drive. */
+        AtLoudspeaker: {
+            /** @description Its line. */
+            line: string;
+            /**
+             * Format: double
+             * @description Voltage at its joint at 1 kHz, V RMS.
+             */
+            voltage_v: number;
+            /**
+             * Format: double
+             * @description Power in it as its sensitivity counts it, at 1 kHz, W: terminal voltage squared over nominal impedance.
+             */
+            power_w: number;
+            /**
+             * Format: double
+             * @description Level lost in cable and amplifier at 1 kHz, dB.
+             */
+            loss_db: number;
+            /** @description Voltage at its joint by third octave, V RMS. */
+            band_voltage_v: number[];
         };
         /** @description A file kept with a job. */
         AttachmentView: {
@@ -809,131 +923,386 @@ export interface components {
              */
             size: number;
         };
-        /** @description A third octave of the bass. */
-        BassBandView: {
-            /**
-             * Format: double
-             * @description Nominal frequency, Hz.
-             */
-            frequency_hz: number;
-            /**
-             * Format: double
-             * @description Energy mean, dB.
-             */
-            level_db: number;
-            /**
-             * Format: double
-             * @description Standard deviation over the area, dB.
-             */
-            deviation_db: number;
-            /**
-             * Format: double
-             * @description Quietest place, dB.
-             */
-            lowest_db: number;
-            /** @description How it came about. */
-            why: components["schemas"]["WhyView"];
-        };
-        /** @description A setting of the subwoofers. */
-        BassSettingView: {
-            /** @description Each subwoofer that plays. */
-            subwoofers: components["schemas"]["SubwooferView"][];
-            /**
-             * Format: double
-             * @description Mean over the bands of the standard deviation over the area, dB.
-             */
-            deviation_db: number;
-            /**
-             * Format: double
-             * @description Energy mean, dB.
-             */
-            level_db: number;
-            /** @description How it came about. */
-            why: components["schemas"]["WhyView"];
-        };
+        /**
+         * Format: int32
+         * @description One third-octave band. Serialises as its place in the row of 31, 0 for 20 Hz.
+         */
+        Band: number;
         /** @description The bass. */
-        BassView: {
+        BassAnswer: components["schemas"]["BassReport"] & {
             /**
              * Format: int64
              * @description Revision of the job it is of.
              */
             revision: number;
-            /** @description Subwoofers of the job. */
-            subwoofers: string[];
-            /** @description Areas by id that a subwoofer plays in. */
-            areas: {
-                [key: string]: components["schemas"]["AreaBassView"];
+            /** @description How the figures of each area came about, by its id. */
+            workings: {
+                [key: string]: components["schemas"]["BassWorkings"];
             };
         };
-        /** @description Processing of one channel. */
-        ChannelProcessing: {
-            /** @description Filters that stand in the job, without the gain, dB over the frequencies. */
-            before_db: number[];
-            /** @description Filters worked out, without the gain, dB over the frequencies. */
-            after_db: number[];
+        /** @description One third octave over the area. */
+        BassBand: {
+            /** @description Which. */
+            band: components["schemas"]["Band"];
             /**
              * Format: double
-             * @description Gain worked out, dB.
+             * @description Energy mean over the points, dB.
              */
-            gain_db: number;
+            level_db: number;
             /**
              * Format: double
-             * @description Delay worked out, s.
+             * @description Standard deviation over the points, dB.
              */
-            delay_s: number;
-            /** @description Whether its polarity is turned. */
-            inverted: boolean;
-            /** @description What is typed in, in the order it is entered. */
-            settings: components["schemas"]["SettingView"][];
-            /** @description Why they are what they are. */
-            reasons: components["schemas"]["WhyView"][];
-            /** @description RMS deviation from the wanted response before and after the equaliser, dB. */
-            equalised_rms_db?: number[] | null;
+            deviation_db: number;
+            /**
+             * Format: double
+             * @description 90th less 10th percentile over the points, dB.
+             */
+            spread_db: number;
+            /**
+             * Format: double
+             * @description Quietest point, dB.
+             */
+            lowest_db: number;
+            /** @description Where that is, from 0. */
+            lowest_point: number;
         };
-        /** @description A channel of an amplifier. */
-        ChannelView: {
+        /** @description The bass of a job. */
+        BassReport: {
+            /** @description Subwoofers, in the order of the settings. */
+            subwoofers: string[];
+            /** @description Areas by id, with the subwoofers of the programme wanted there. */
+            areas: {
+                [key: string]: components["schemas"]["AreaBass"];
+            };
+        };
+        /** @description How the figures of an area came about. */
+        BassWorkings: {
+            /** @description Nominal frequency of each of its `bands`, Hz. */
+            bands_hz: number[];
+            /** @description Of each of its `bands`. */
+            bands: components["schemas"]["WhyView"][];
+            /** @description Of each of its `nulls`. */
+            nulls: components["schemas"]["WhyView"][];
+            /** @description Of each of its `ranking`. */
+            ranking: components["schemas"]["WhyView"][];
+        };
+        /** @description A branch box. */
+        BranchBox: {
+            /** @description Its name, unique in the answer: "box-1", "box-2"... */
+            id: string;
+            /** @description Where it goes. */
+            at: components["schemas"]["Point2"];
+        };
+        /** @description Cable of one type. */
+        CableOrder: {
+            /** @description Catalogue id. */
+            cable: string;
             /**
              * Format: double
-             * @description Taps it feeds, W.
+             * @description Metres to cut, all cables together.
+             */
+            cut_m: number;
+            /**
+             * Format: double
+             * @description Metres on all spools together.
+             */
+            ordered_m: number;
+            /**
+             * Format: double
+             * @description No choice of spools orders less, metres.
+             */
+            least_ordered_m: number;
+            /** @description How many spools of each length, longest first: (metres, spools). */
+            to_order: [
+                number,
+                number
+            ][];
+            /** @description Spools with their cuts, longest spool first. */
+            spools: components["schemas"]["OrderedSpool"][];
+        };
+        /** @description Gain, polarity, delay and filters in a row. The default changes nothing. */
+        Chain: {
+            /**
+             * Format: double
+             * @description Gain, dB.
+             */
+            gain_db?: number;
+            /** @description Polarity. */
+            polarity?: components["schemas"]["Polarity"];
+            /**
+             * Format: double
+             * @description Delay, seconds, zero or more.
+             */
+            delay_s?: number;
+            /** @description High-pass and low-pass filters. */
+            passes?: components["schemas"]["PassFilter"][];
+            /** @description Equaliser sections. */
+            equaliser?: components["schemas"]["EqSection"][];
+        };
+        /** @description What a channel's filters do, without the gain. */
+        ChannelCurves: {
+            /** @description Filters that stand in the job, dB over the frequencies. */
+            before_db: number[];
+            /** @description Filters worked out, dB over the frequencies. */
+            after_db: number[];
+        };
+        /** @description Everything to set for one amplifier channel. */
+        ChannelPlan: {
+            /** @description What the crew calls it. */
+            id: string;
+            /** @description What it drives. */
+            role: components["schemas"]["ChannelRole"];
+            /** @description Gain, polarity, delay, filters and equaliser. */
+            chain: components["schemas"]["Chain"];
+            limiter?: null | components["schemas"]["LimiterThreshold"];
+            times?: null | components["schemas"]["LimiterTimes"];
+            /** @description Whether a load is connected to the channel. */
+            drives_load: boolean;
+        };
+        /**
+         * @description What a channel drives.
+         * @enum {string}
+         */
+        ChannelRole: "mains" | "subwoofers";
+        /** @description Processing for one channel. */
+        ChannelTuned: {
+            /** @description Everything to set. */
+            plan: components["schemas"]["ChannelPlan"];
+            high_pass?: null | components["schemas"]["HighPassChoice"];
+            /**
+             * Format: double
+             * @description Corner shared between mains and subwoofers of one programme, Hz.
+             */
+            crossover_hz?: number | null;
+            /** @description Tags of the loudspeakers that set the RMS and the peak threshold. */
+            weakest?: [
+                string,
+                string
+            ] | null;
+            limiter_cost?: null | components["schemas"]["LimiterCost"];
+            /** @description RMS deviation from the wanted response before and after the equaliser, dB; absent when none was fitted. */
+            equalised_rms_db?: [
+                number,
+                number
+            ] | null;
+            /** @description What is typed in, in the order it is entered. */
+            settings: components["schemas"]["SettingRow"][];
+        };
+        /** @description A channel with its lines at full drive. */
+        ChannelUse: {
+            /** @description Name of the channel. */
+            channel: string;
+            /**
+             * Format: double
+             * @description Taps of all constant-voltage lines together in W; `None` when a low-impedance line is on it.
              */
             counted_w?: number | null;
             /**
              * Format: double
-             * @description Rated power, W.
+             * @description Rated power in W.
              */
             rated_power_w: number;
             /**
              * Format: double
-             * @description Share of its power that is used, 0 to 1 and above.
+             * @description For constant voltage, counted over rated power; for low impedance, minimum load over lowest impedance.
              */
-            used_share: number;
+            used_fraction: number;
             /**
              * Format: double
-             * @description Share that may be used.
+             * @description What `used_fraction` may be: the share for constant voltage, 1 for low impedance.
              */
-            allowed_share: number;
-            /** @description Whether it fits. */
+            allowed_fraction: number;
+            /** @description True when `used_fraction` is allowed. */
             fits: boolean;
             /**
              * Format: double
-             * @description Power left within what may be used, W.
+             * @description W of taps that may still be added (negative: too much); `None` on low impedance.
              */
             spare_w?: number | null;
+            /** @description |Z| of all lines together in ohm, per frequency of the lines. */
+            impedance_ohm: number[];
+            /** @description Lowest impedance of all lines together from the channel's high-pass up. */
+            minimum: components["schemas"]["ImpedanceMinimum"];
             /**
              * Format: double
-             * @description Lowest impedance it sees, ohm.
+             * @description Greatest current at full drive in A RMS, over the frequencies in use.
              */
-            lowest_ohm: number;
+            greatest_current_a: number;
             /**
              * Format: double
-             * @description Where, Hz.
-             */
-            lowest_hz: number;
-            /**
-             * Format: double
-             * @description Room below its greatest current, dB.
+             * @description Current headroom in dB: the channel's greatest over the greatest drawn.
              */
             current_headroom_db: number;
+            /**
+             * Format: double
+             * @description Voltage headroom in dB: the channel's greatest over full drive.
+             */
+            voltage_headroom_db: number;
+            /**
+             * Format: double
+             * @description Greatest real power at full drive in W, over the frequencies in use.
+             */
+            greatest_power_w: number;
+            /** @description What wants attention. */
+            findings: components["schemas"]["ElectricalFinding"][];
+        };
+        /** @description Amplifiers shared out over circuits. */
+        CircuitPlan: {
+            /** @description Names of the amplifiers on each circuit. */
+            circuits: string[][];
+            /** @description Current of each circuit in A RMS at one-eighth power. */
+            current_a: number[];
+            /** @description Draw and heat per amplifier, as given. */
+            draws: components["schemas"]["MainsDraw"][];
+            /**
+             * Format: double
+             * @description Draw of all in W at idle.
+             */
+            idle_w: number;
+            /**
+             * Format: double
+             * @description Heat of all in W at one-eighth power.
+             */
+            eighth_heat_w: number;
+        };
+        /**
+         * @description How the two coils of a dual-coil driver are joined.
+         * @enum {string}
+         */
+        CoilWiring: "series" | "parallel" | "one_coil";
+        /** @description A part of the brief that stands in the way. */
+        Constraint: {
+            /** @description A neighbour's limit. */
+            id: string;
+            /** @enum {string} */
+            kind: "neighbour";
+        } | {
+            /** @description An area that cannot be filled evenly from where loudspeakers may stand. */
+            id: string;
+            /** @enum {string} */
+            kind: "area";
+        } | {
+            /** @enum {string} */
+            kind: "budget";
+        } | {
+            /** @enum {string} */
+            kind: "at-most";
+        };
+        /** @description One length to cut. */
+        Cut: {
+            /** @description Tag of the cable: that of its run, or of the runs that share it. */
+            tag: string;
+            /**
+             * Format: double
+             * @description Length to cut, metres.
+             */
+            length_m: number;
+        };
+        /**
+         * @description What a delay does for an area.
+         * @enum {string}
+         */
+        DelayVerdict: "not-needed" | "helps" | "one-channel" | "cannot-help";
+        /** @description An area in a design. */
+        DesignAreaFigures: {
+            /**
+             * Format: double
+             * @description Level wanted, dBA.
+             */
+            target_dba: number;
+            /**
+             * Format: double
+             * @description Mean level, dBA.
+             */
+            mean_dba: number;
+            /**
+             * Format: double
+             * @description Share within the band, 0 to 1.
+             */
+            share_within: number;
+            /**
+             * Format: double
+             * @description 90th less 10th percentile, dB.
+             */
+            spread_db: number;
+            /**
+             * Format: double
+             * @description Bass over the mid band, dB.
+             */
+            bass_db: number;
+            /**
+             * Format: double
+             * @description Bass wanted, dB.
+             */
+            bass_wanted_db?: number | null;
+        };
+        /** @description What a design gives and takes. */
+        DesignFigures: {
+            /**
+             * Format: double
+             * @description What the client pays, tax included.
+             */
+            price: number;
+            /**
+             * Format: double
+             * @description The same before tax.
+             */
+            net: number;
+            /** @description Areas by id. */
+            areas: {
+                [key: string]: components["schemas"]["DesignAreaFigures"];
+            };
+            /**
+             * Format: double
+             * @description Smallest share of an area within its band, 0 to 1.
+             */
+            worst_share_within: number;
+            /**
+             * Format: double
+             * @description Largest spread of an area, dB.
+             */
+            worst_spread_db: number;
+            /**
+             * Format: double
+             * @description Smallest margin below a limit at a neighbour, dB; absent without neighbours.
+             */
+            neighbour_margin_db?: number | null;
+            /**
+             * Format: double
+             * @description Loudest a person can stand in, dBA.
+             */
+            loudest_dba?: number | null;
+            /** @description Loudspeakers, subwoofers left out. */
+            loudspeakers: number;
+            /** @description Subwoofers. */
+            subwoofers: number;
+            /** @description Amplifiers. */
+            amplifiers: number;
+            /**
+             * Format: double
+             * @description Sum of taps, watts; of power at full drive on low impedance.
+             */
+            watts: number;
+            /**
+             * Format: double
+             * @description Cable to cut, metres.
+             */
+            cable_m: number;
+            /**
+             * Format: double
+             * @description Slit, trench and lifted paving, metres.
+             */
+            digging_m: number;
+        };
+        /** @description A design in words. */
+        DesignWords: {
+            /** @description In a sentence. */
+            summary: string;
+            /** @description Figures for people, by what they are. */
+            figures: {
+                [key: string]: string;
+            };
         };
         /** @description A paired device. */
         DeviceView: {
@@ -945,6 +1314,117 @@ export interface components {
             paired_at: string;
             /** @description When it was last seen, RFC 3339. */
             seen_at: string;
+        };
+        /** @description A JSON Patch (RFC 6902): operations that take effect together or not at all. */
+        Edit: components["schemas"]["PatchOperation"][];
+        /** @description Something about a line or channel that wants attention. */
+        ElectricalFinding: {
+            channel: string;
+            /** Format: double */
+            counted_w: number;
+            /** Format: double */
+            rated_w: number;
+            /** Format: double */
+            used_fraction: number;
+            /** Format: double */
+            share: number;
+            /** @enum {string} */
+            kind: "channel_over_share";
+        } | {
+            channel: string;
+            /** Format: double */
+            impedance_ohm: number;
+            /** Format: double */
+            frequency_hz: number;
+            /** Format: double */
+            minimum_ohm: number;
+            /** @enum {string} */
+            kind: "impedance_below_minimum";
+        } | {
+            channel: string;
+            line: string;
+            /** Format: double */
+            needed_v: number;
+            /** Format: double */
+            available_v: number;
+            /** @enum {string} */
+            kind: "voltage_short";
+        } | {
+            channel: string;
+            /** Format: double */
+            required_hz: number;
+            /** Format: double */
+            set_hz?: number | null;
+            /** @enum {string} */
+            kind: "high_pass_missing";
+        } | {
+            line: string;
+            load: string;
+            /** Format: double */
+            loss_db: number;
+            /** Format: double */
+            limit_db: number;
+            /** @enum {string} */
+            kind: "loss_over_limit";
+        } | {
+            load: string;
+            /** Format: double */
+            tap_w: number;
+            /** Format: double */
+            line_v: number;
+            /** Format: double */
+            transformer_v: number;
+            offered_w: number[];
+            /** @enum {string} */
+            kind: "tap_not_offered";
+        } | {
+            line: string;
+            direct: string[];
+            tapped: string[];
+            /** @enum {string} */
+            kind: "mixed_line";
+        } | {
+            load: string;
+            /** Format: double */
+            frequency_hz: number;
+            /** Format: double */
+            voltage_v: number;
+            /** Format: double */
+            greatest_v: number;
+            /** Format: double */
+            rated_low_hz: number;
+            /** Format: double */
+            high_pass_hz?: number | null;
+            /** @enum {string} */
+            kind: "transformer_saturates";
+        } | {
+            run: string;
+            cable: string;
+            laying: components["schemas"]["Surroundings"];
+            /** @enum {string} */
+            kind: "cable_not_rated";
+        } | {
+            load: string;
+            wired: components["schemas"]["CoilWiring"];
+            intended: components["schemas"]["CoilWiring"];
+            /** Format: double */
+            impedance_ohm: number;
+            /** Format: double */
+            intended_ohm: number;
+            /** Format: double */
+            power_ratio: number;
+            /** @enum {string} */
+            kind: "coils_miswired";
+        } | {
+            load: string;
+            /** Format: double */
+            impedance_ohm: number;
+            /** Format: double */
+            frequency_hz: number;
+            /** Format: double */
+            minimum_ohm: number;
+            /** @enum {string} */
+            kind: "group_below_minimum";
         };
         /** @description An entry of the history. */
         EntryView: {
@@ -969,7 +1449,22 @@ export interface components {
             /** @description What for. */
             note: string;
             /** @description What was changed. */
-            patch: components["schemas"]["PatchOperation"][];
+            patch: components["schemas"]["Edit"];
+        };
+        /**
+         * @description The shape of an equaliser section.
+         * @enum {string}
+         */
+        EqKind: "peaking" | "low-shelf" | "high-shelf";
+        /** @description One equaliser section: frequency 1 Hz to 200 kHz, gain -30 to +18 dB, Q 0.1 to 20. */
+        EqSection: {
+            kind: components["schemas"]["EqKind"];
+            /** Format: double */
+            frequency_hz: number;
+            /** Format: double */
+            gain_db: number;
+            /** Format: double */
+            q: number;
         };
         /** @description The body of every refusal. */
         ErrorBody: {
@@ -981,6 +1476,15 @@ export interface components {
          * @enum {string}
          */
         ErrorCode: "bad_request" | "conflict" | "edit_id_taken" | "failed" | "forbidden" | "invalid" | "job_full" | "kept_by_visit" | "not_built" | "not_found" | "not_paired" | "not_shared" | "not_yet" | "nothing_to_do" | "store" | "too_large" | "too_many" | "wrong_code" | "wrong_method" | "wrong_type";
+        /** @description What is particular to a run of existing cable. */
+        ExistingRun: {
+            /** @description The stub it ends at; absent where it is a run of the line's own. */
+            stub?: string | null;
+            /** @description Pairs of it the line takes, from 1, in parallel where there are several. */
+            pairs: number[];
+            /** @description Whether its length is known. */
+            length_known: boolean;
+        };
         /** @description What is particular to a run of existing cable. */
         ExistingView: {
             /** @description The stub it ends at; null for a run of the line's own. */
@@ -1027,14 +1531,15 @@ export interface components {
              */
             ohm?: number | null;
         };
-        /** @description Why no design meets the brief. */
-        FailureView: {
+        /** @description Why no design meets the brief, and the nearest brief that one meets. */
+        Failure: {
+            /** @description What stands in the way: a neighbour, the budget, the number, an area. */
+            constraint: components["schemas"]["Constraint"];
             /** @description What stands in the way, with the numbers. */
             sentence: string;
-            /** @description The nearest brief that one meets. */
+            /** @description What would be met instead; absent when nothing near was found. */
             nearest?: string | null;
-            /** @description The edit of the brief that makes it so. */
-            relax?: components["schemas"]["PatchOperation"][] | null;
+            relax?: null | components["schemas"]["Edit"];
         };
         /** @description One thing wrong with what was sent, at one place of it. */
         FieldProblem: {
@@ -1050,23 +1555,33 @@ export interface components {
             /** @description A way out. */
             suggestion?: string | null;
         };
-        /** @description Something that wants attention. */
-        FindingView: {
+        /** @description How full a conduit is, and how full it may be. */
+        Fill: {
             /**
-             * @description How much it matters: an error must be put right, a note needs nothing done.
-             * @enum {string}
+             * Format: double
+             * @description Cross-section of the cables over that of the conduit, 0 and up.
              */
-            severity: "note" | "warning" | "error";
+            fill_fraction: number;
+            /**
+             * Format: double
+             * @description Highest fraction allowed for this number of cables.
+             */
+            limit_fraction: number;
+            /** @description Whether the cables fit. */
+            fits: boolean;
+        };
+        /** @description Something a person should know about a job; `Remedy` is what carries a mend out in one step. */
+        Finding: {
+            /** @description How much it matters. */
+            severity: components["schemas"]["Severity"];
             /** @description What it is about. */
-            subject: components["schemas"]["SubjectView"];
+            about: components["schemas"]["Subject"];
             /** @description What is the matter, with the numbers. */
             sentence: string;
-            /** @description What would mend it. */
+            /** @description What would mend it, when that can be said. */
             mend?: string | null;
-            /** @description What works out the edit that does it in one step, when nobody has to decide anything. */
-            mend_by?: components["schemas"]["MendBy"];
-            /** @description The edit that does it in one step, when it is known at once. */
-            mend_patch?: components["schemas"]["PatchOperation"][];
+            /** @description What does it in one step, when something does. */
+            remedy?: components["schemas"]["Remedy"];
         };
         /** @description Everything that wants attention. */
         FindingsView: {
@@ -1076,13 +1591,58 @@ export interface components {
              */
             revision: number;
             /** @description Worst first. */
-            findings: components["schemas"]["FindingView"][];
+            findings: components["schemas"]["Finding"][];
         };
         /**
          * @description How good a reading is.
          * @enum {string}
          */
-        GradeWord: "good" | "doubtful" | "bad";
+        Grade: "good" | "doubtful" | "bad";
+        /** @description The chosen high-pass and what it was chosen from. */
+        HighPassChoice: {
+            /** @description The filter; its corner is rounded up to a whole hertz below 100 Hz and to 5 Hz above. */
+            filter: components["schemas"]["PassFilter"];
+            /**
+             * Format: double
+             * @description The corner before rounding, Hz.
+             */
+            needed_hz: number;
+            /** @description Whose need decided. */
+            reason: components["schemas"]["HighPassReason"];
+            /**
+             * Format: double
+             * @description Highest core flux behind the filter over the flux a core is rated for, over all transformers; 0 without one.
+             */
+            core_use: number;
+        };
+        /** @description Whose need decided the corner. */
+        HighPassReason: {
+            /** @description This loudspeaker's transformer would saturate with a lower corner. */
+            name: string;
+            /** @enum {string} */
+            need: "transformer";
+        } | {
+            /** @description This loudspeaker's driver is not rated lower. */
+            name: string;
+            /** @enum {string} */
+            need: "driver";
+        } | {
+            /** @enum {string} */
+            need: "amplifier";
+        };
+        /** @description Where an impedance is lowest. */
+        ImpedanceMinimum: {
+            /**
+             * Format: double
+             * @description Frequency in Hz.
+             */
+            frequency_hz: number;
+            /**
+             * Format: double
+             * @description |Z| there in ohm.
+             */
+            impedance_ohm: number;
+        };
         /** @description A job in the list. */
         JobSummary: {
             /** @description Its id. */
@@ -1140,6 +1700,11 @@ export interface components {
              */
             line_doubtful: number;
         };
+        /** @description A limit held against the worst point. */
+        Judged: components["schemas"]["Judgement"] & {
+            /** @description Tag of the loudspeaker that matters most there. */
+            loudest_loudspeaker: string;
+        };
         /** @description A reading of a visit with what is to be said of it. */
         JudgedView: {
             /** @description The visit. */
@@ -1178,8 +1743,8 @@ export interface components {
             high_ohm?: number | null;
             /** @description The joint the line was built to then, where it was not finished. */
             stage?: string | null;
-            grade?: null | components["schemas"]["GradeWord"];
-            says?: null | components["schemas"]["SaysWord"];
+            grade?: null | components["schemas"]["Grade"];
+            says?: null | components["schemas"]["Says"];
             /** @description Whether the same was read again later. */
             superseded: boolean;
             /** @description The verdict in a few words. */
@@ -1189,35 +1754,15 @@ export interface components {
             /** @description What was read, what was expected, the verdict and what explains it. */
             sentence: string;
         };
-        /** @description Levels in the areas. */
-        LevelsView: {
-            /**
-             * Format: int64
-             * @description Revision of the job they are of.
-             */
-            revision: number;
-            /** @description Centre frequencies of the third octaves, Hz. */
-            frequencies_hz: number[];
-            /**
-             * Format: double
-             * @description Frequency up to which loudspeakers of one programme add as waves, Hz; absent when nothing can be worked out.
-             */
-            coherent_below_hz?: number | null;
-            /** @description Areas by id. */
-            areas: {
-                [key: string]: components["schemas"]["AreaView"];
-            };
-            loudest?: null | components["schemas"]["LoudestView"];
-            /** @description What wants attention. */
-            findings: components["schemas"]["FindingView"][];
-        };
-        /** @description A limit at its worst place. */
-        LimitView: {
+        /** @description A level held against a limit. */
+        Judgement: {
+            /** @description Place of the receiver in the list, from 0. */
+            receiver: number;
             /** @description What is limited. */
-            quantity: components["schemas"]["Limited"];
+            quantity: components["schemas"]["LimitQuantity"];
             /**
              * Format: double
-             * @description Level, dBA or dB.
+             * @description Predicted level, dBA or dB.
              */
             level_db: number;
             /**
@@ -1234,97 +1779,405 @@ export interface components {
              * Format: double
              * @description Standard uncertainty of the level, +- dB.
              */
-            uncertainty_db: number;
-            /** @description How it stands. */
-            verdict: components["schemas"]["Standing"];
-            /** @description Which of the neighbour's places it is, from 0. */
-            receiver: number;
-            /** @description The loudspeaker that matters most there. */
-            loudest_loudspeaker: string;
+            standard_uncertainty_db: number;
+            /** @description The answer. */
+            verdict: components["schemas"]["Verdict"];
             /**
              * Format: double
-             * @description The level with that loudspeaker silent, dBA or dB.
+             * @description Chance that the true level is above the limit, 0 to 1, for normally distributed errors.
+             */
+            chance_above: number;
+            /** @description Place in the scene of the source that gives most of it, from 0. */
+            loudest_source: number;
+            /**
+             * Format: double
+             * @description What that source gives alone, dBA or dB.
+             */
+            loudest_source_db: number;
+            /**
+             * Format: double
+             * @description The level with that source silent, dBA or dB.
              */
             without_loudest_db: number;
         };
+        /** @description A piece of a run over one sort of ground. */
+        LaidPiece: {
+            /** @description Surface it lies in; absent where no surface is drawn. */
+            surface?: string | null;
+            laying?: null | components["schemas"]["Laying"];
+            /**
+             * Format: double
+             * @description Length in plan, metres.
+             */
+            length_m: number;
+        };
+        /** @description A run of a line as it lies. */
+        LaidRun: {
+            /** @description Line it belongs to. */
+            line: string;
+            /** @description Its tag. */
+            id: string;
+            /** @description The end nearer to the line's start. */
+            from: string;
+            /** @description The end farther from the line's start. */
+            to: string;
+            /** @description Catalogue id of its cable. */
+            cable: string;
+            /** @description Its way in plan, both ends included. */
+            way: components["schemas"]["Point2"][];
+            /** @description Its length and what that is made of. */
+            length: components["schemas"]["RunLength"];
+            /** @description Whether the length was stated by a person rather than worked out. */
+            length_stated: boolean;
+            /** @description What it crosses, in order from its start. */
+            pieces: components["schemas"]["LaidPiece"][];
+            /** @description Sleeves it is drawn through. */
+            sleeves: string[];
+            /**
+             * @description Buried services it crosses, once for each crossing; where it is drawn through a sleeve nothing is dug, and
+             *     nothing counts as crossed.
+             */
+            crosses: string[];
+            /** @description Where it crosses them, in the same order. */
+            crossed_at: components["schemas"]["Point2"][];
+            /** @description What there is to know of cable that was there already, from a rack to a stub; absent on cable to lay. */
+            existing?: components["schemas"]["ExistingRun"];
+        };
         /**
-         * @description What is limited.
+         * @description How cable is laid.
          * @enum {string}
          */
-        Limited: "total_dba" | "octave_63_hz";
-        /** @description A line at full drive. */
-        LineView: {
-            /**
-             * Format: double
-             * @description Rated voltage of a constant-voltage line, V; absent on low impedance.
-             */
-            rated_v?: number | null;
-            /**
-             * Format: double
-             * @description Taps together, W; absent on low impedance.
-             */
-            counted_w?: number | null;
-            /** @description Frequencies of the impedance, Hz. */
-            frequencies_hz: number[];
-            /** @description Impedance at the rack, ohm. */
-            impedance_ohm: number[];
-            /**
-             * Format: double
-             * @description Lowest impedance in use, ohm.
-             */
-            lowest_ohm: number;
-            /**
-             * Format: double
-             * @description Where it is lowest, Hz.
-             */
-            lowest_hz: number;
-            /** @description Loudspeakers in the order of the line. */
-            loudspeakers: components["schemas"]["LoadView"][];
-        };
-        /** @description Lines and channels. */
-        LinesView: {
+        Laying: "staked" | "slit" | "trench" | "lifted" | "clipped" | "conduit";
+        /** @description Levels in the areas. */
+        LevelsAnswer: {
             /**
              * Format: int64
              * @description Revision of the job they are of.
              */
             revision: number;
-            /** @description Lines by id that can be worked out. */
-            lines: {
-                [key: string]: components["schemas"]["LineView"];
-            };
-            /** @description Channels by id. */
-            channels: {
-                [key: string]: components["schemas"]["ChannelView"];
-            };
-            /** @description Every run as it lies. */
-            runs: components["schemas"]["RunView"][];
+            /** @description Centre frequencies of the third octaves, Hz. */
+            frequencies_hz: number[];
+            levels?: null | components["schemas"]["LevelsReport"];
             /** @description What wants attention. */
-            findings: components["schemas"]["FindingView"][];
+            findings: components["schemas"]["Finding"][];
         };
-        /** @description A loudspeaker on its line, at full drive and 1 kHz. */
-        LoadView: {
-            /** @description Which. */
-            loudspeaker: string;
+        /** @description Levels in areas and at the loudest place. */
+        LevelsReport: {
+            /** @description Areas by id. */
+            areas: {
+                [key: string]: components["schemas"]["AreaLevels"];
+            };
+            loudest?: null | components["schemas"]["Loudest"];
             /**
              * Format: double
-             * @description Voltage at its joint, V.
+             * @description Frequency up to which sources on one programme add as waves, Hz.
              */
-            voltage_v: number;
+            coherent_below_hz: number;
+        };
+        /**
+         * @description What a limit is for.
+         * @enum {string}
+         */
+        LimitQuantity: "total_dba" | "octave63_hz";
+        /** @description What the limiter takes away at full drive. */
+        LimiterCost: {
             /**
              * Format: double
-             * @description Power it takes, W.
+             * @description Level lost, dB, zero or more.
              */
-            power_w: number;
+            reduction_db: number;
+            /** @description Which threshold rules. */
+            rule: components["schemas"]["LimiterRule"];
             /**
              * Format: double
-             * @description Level lost on the way, dB.
+             * @description RMS voltage of the programme that is left, V.
+             */
+            programme_v_rms: number;
+        };
+        /**
+         * @description Which threshold rules at full drive.
+         * @enum {string}
+         */
+        LimiterRule: "neither" | "rms" | "peak";
+        /** @description Limiter thresholds at the amplifier's output terminals. */
+        LimiterThreshold: {
+            /**
+             * Format: double
+             * @description RMS threshold, V.
+             */
+            v_rms: number;
+            /**
+             * Format: double
+             * @description Peak threshold, V.
+             */
+            v_peak: number;
+        };
+        /** @description Attack and release times to start from. Common practice, no source. */
+        LimiterTimes: {
+            /**
+             * Format: double
+             * @description Attack of the peak limiter, s: a quarter of a period of the lowest frequency that passes.
+             */
+            peak_attack_s: number;
+            /**
+             * Format: double
+             * @description Release of the peak limiter, s: sixteen times its attack.
+             */
+            peak_release_s: number;
+            /**
+             * Format: double
+             * @description Attack of the RMS limiter, s: the voice coil warms in seconds.
+             */
+            rms_attack_s: number;
+            /**
+             * Format: double
+             * @description Release of the RMS limiter, s.
+             */
+            rms_release_s: number;
+        };
+        /** @description Something about the lines that a person must know. */
+        LineFinding: {
+            /** @description Start of the run. */
+            from: string;
+            /** @description End of the run. */
+            to: string;
+            /** @description The service. */
+            service: string;
+            /** @description How often it is crossed. */
+            crossings: number;
+            /**
+             * Format: double
+             * @description Metres within the clearance.
+             */
+            hand_dig_m: number;
+            /** @enum {string} */
+            finding: "hand-dig";
+        } | {
+            /** @description Start of the run. */
+            from: string;
+            /** @description End of the run. */
+            to: string;
+            /** @description The service. */
+            service: string;
+            /**
+             * Format: double
+             * @description Least distance, metres.
+             */
+            distance_m: number;
+            /**
+             * Format: double
+             * @description Clearance asked for, metres.
+             */
+            clearance_m: number;
+            /**
+             * Format: double
+             * @description Metres within it.
+             */
+            within_m: number;
+            /** @enum {string} */
+            finding: "service-too-close";
+        } | {
+            /** @description The sleeve. */
+            sleeve: string;
+            /** @description Start of the run. */
+            from: string;
+            /** @description End of the run. */
+            to: string;
+            /** @description Cables in it, old and new. */
+            cables: number;
+            /**
+             * Format: double
+             * @description How full, fraction of its cross-section.
+             */
+            fill_fraction: number;
+            /**
+             * Format: double
+             * @description The limit.
+             */
+            limit_fraction: number;
+            /**
+             * Format: double
+             * @description What the other way costs more, cable and laying; `None` where there is no other way.
+             */
+            detour_price?: number | null;
+            /** @enum {string} */
+            finding: "fill-over-limit";
+        } | {
+            /** @description The stub-out. */
+            stub_out: string;
+            /**
+             * Format: double
+             * @description Cable there is, metres.
+             */
+            tail_m: number;
+            /**
+             * Format: double
+             * @description Cable needed: rise and service loop, metres.
+             */
+            needed_m: number;
+            /** @enum {string} */
+            finding: "stub-too-short";
+        } | {
+            /** @description The stub-out. */
+            stub_out: string;
+            /**
+             * Format: int32
+             * @description Conductors it has.
+             */
+            conductors: number;
+            /**
+             * Format: int32
+             * @description Conductors needed.
+             */
+            needed: number;
+            /** @description The lines. */
+            lines: string[];
+            /** @enum {string} */
+            finding: "stub-too-few-conductors";
+        } | {
+            /** @description The line. */
+            line: string;
+            /**
+             * Format: double
+             * @description Loss, dB.
              */
             loss_db: number;
             /**
              * Format: double
-             * @description Its tap, W.
+             * @description The limit, dB.
              */
-            tap_w?: number | null;
+            limit_db: number;
+            /** @enum {string} */
+            finding: "loss-over-limit";
+        } | {
+            /** @description The loudspeaker. */
+            terminal: string;
+            /**
+             * Format: double
+             * @description What it takes, watts.
+             */
+            watts: number;
+            /**
+             * Format: double
+             * @description The most any allowed line has left, watts.
+             */
+            room_w: number;
+            /** @enum {string} */
+            finding: "no-power-left";
+        } | {
+            /** @description Start of the run. */
+            from: string;
+            /** @description End of the run. */
+            to: string;
+            /** @enum {string} */
+            finding: "fixed-run-dropped";
+        };
+        /** @description A line solved at full drive. Vectors run over [`LineStudy::frequencies_hz`]. */
+        LineStudy: {
+            /** @description Name of the line. */
+            line: string;
+            /** @description What it is driven at. */
+            service: components["schemas"]["Service"];
+            /** @description Frequencies in Hz. */
+            frequencies_hz: number[];
+            /**
+             * Format: double
+             * @description Open-circuit voltage of the drive in V RMS: the line's rated voltage, or the channel's greatest for low impedance.
+             */
+            drive_v: number;
+            /** @description One per load, in the line's order. */
+            loads: components["schemas"]["LoadStudy"][];
+            /** @description One per run, in the line's order. */
+            runs: components["schemas"]["RunStudy"][];
+            /** @description |Z| at the amplifier in ohm (the line alone). */
+            impedance_ohm: number[];
+            /** @description Phase of Z in degrees. */
+            impedance_phase_deg: number[];
+            /** @description Where |Z| is lowest from 20 Hz to 20 kHz. */
+            minimum: components["schemas"]["ImpedanceMinimum"];
+            /** @description Where |Z| is lowest from the channel's high-pass (20 Hz if it has none) to 20 kHz. */
+            minimum_in_use: components["schemas"]["ImpedanceMinimum"];
+            /** @description Current from the channel in A RMS. */
+            source_current_a: number[];
+            /** @description Power from the channel in W (loads and cable). */
+            source_power_w: number[];
+            /** @description Power lost in all runs in W. */
+            cable_loss_w: number[];
+            /**
+             * Format: double
+             * @description Taps and other counted loads together in W; `None` on a low-impedance line.
+             */
+            counted_w?: number | null;
+            /** @description What wants attention, worst loudspeaker first within a kind. */
+            findings: components["schemas"]["ElectricalFinding"][];
+        };
+        /** @description Lines and channels. */
+        LinesAnswer: components["schemas"]["LinesReport"] & {
+            /**
+             * Format: int64
+             * @description Revision of the job they are of.
+             */
+            revision: number;
+            /** @description Every run as it lies. */
+            runs: components["schemas"]["RunView"][];
+        };
+        /** @description All lines and channels of a job. */
+        LinesReport: {
+            /** @description Lines by id; those without runs or loudspeakers are left out and named in the findings. */
+            lines: {
+                [key: string]: components["schemas"]["LineStudy"];
+            };
+            /** @description Channels by id. */
+            channels: {
+                [key: string]: components["schemas"]["ChannelUse"];
+            };
+            /** @description Loudspeakers by tag. */
+            loudspeakers: {
+                [key: string]: components["schemas"]["AtLoudspeaker"];
+            };
+            /** @description Mains plan of each rack with amplifiers. */
+            racks: {
+                [key: string]: components["schemas"]["CircuitPlan"];
+            };
+            /** @description What wants attention. */
+            findings: components["schemas"]["Finding"][];
+        };
+        /** @description One load at full drive. */
+        LoadStudy: {
+            /** @description Name of the load. */
+            load: string;
+            /** @description Its joint. */
+            at: string;
+            /** @description Voltage at the joint in V RMS. */
+            joint_v: number[];
+            /** @description Voltage at the loudspeaker's terminals in V RMS. */
+            loudspeaker_v: number[];
+            /** @description Power in the loudspeaker in W (real power into its terminals). */
+            power_w: number[];
+            /** @description Power in W as sensitivities count it: loudspeaker voltage squared over nominal impedance. */
+            nominal_power_w: number[];
+            /** @description Level lost in cable and source in dB (positive is loss): full drive over voltage at the joint. */
+            loss_db: number[];
+            /**
+             * Format: double
+             * @description The same at 1 kHz.
+             */
+            loss_1khz_db: number;
+            /**
+             * Format: double
+             * @description Power in the loudspeaker at 1 kHz in W.
+             */
+            power_1khz_w: number;
+            /**
+             * Format: double
+             * @description Voltage at the joint at 1 kHz in V RMS.
+             */
+            joint_1khz_v: number;
+            /**
+             * Format: double
+             * @description Power the load is counted with in W; `None` on a low-impedance line.
+             */
+            counted_w?: number | null;
         };
         /** @description Readings to explain. */
         LocateRequest: {
@@ -1354,7 +2207,7 @@ export interface components {
             /** @description Explanations these readings cannot tell apart, joined; most probable first. */
             answers: components["schemas"]["AnswerView"][];
             /** @description What all readings together say of the line. */
-            grade: components["schemas"]["GradeWord"];
+            grade: components["schemas"]["Grade"];
             /** @description Set when even the best explanation is far off. */
             unexplained?: string | null;
             /** @description What to do next, in words; null when nothing more would tell. */
@@ -1365,26 +2218,45 @@ export interface components {
             blind_spot: string;
         };
         /** @description The loudest place a person can stand in. */
-        LoudestView: {
-            /** @description The loudspeaker it is in front of. */
+        Loudest: {
+            /** @description Loudspeaker it is in front of. */
             loudspeaker: string;
-            /** @description Where the ears are: x, y, elevation, m. */
-            at: number[];
+            /** @description Where the ears are. */
+            at: components["schemas"]["Point3"];
             /**
              * Format: double
-             * @description Level there, dBA.
+             * @description Level there, LAeq.
              */
             level_dba: number;
             /**
              * Format: double
-             * @description Time a day that NIOSH 98-126 allows there, s.
+             * @description Time in a day that NIOSH 98-126 allows there, seconds.
              */
             permitted_s: number;
             /**
              * Format: double
-             * @description How far below the venue limit of WHO 2022 (100 dBA over 15 minutes), dB.
+             * @description How far below the venue limit of WHO 2022 (100 dB LAeq over 15 minutes), dB; negative above it.
              */
             below_venue_limit_db: number;
+        };
+        /** @description A loudspeaker at a place. */
+        LoudspeakerShare: {
+            /** @description Which. */
+            loudspeaker: string;
+            /**
+             * Format: double
+             * @description Its level alone, dBA.
+             */
+            level_dba: number;
+            /**
+             * Format: double
+             * @description When its first sound arrives after the signal enters the channel, s.
+             */
+            arrival_s: number;
+            /** @description Its level alone by third octave, dB. */
+            band_levels_db: number[];
+            /** @description Its paths, strongest first. */
+            paths: components["schemas"]["PathLevel"][];
         };
         /** @description A job that has been made. */
         Made: {
@@ -1393,11 +2265,31 @@ export interface components {
             /** @description Files of an imported folder that belong to no part of a job and were left out. */
             left_out: string[];
         };
-        /**
-         * @description Where the edit of a mend is had.
-         * @enum {string}
-         */
-        MendBy: "processing" | "routes";
+        /** @description Draw and heat of one amplifier. */
+        MainsDraw: {
+            /** @description Name of the amplifier. */
+            name: string;
+            /**
+             * Format: double
+             * @description Draw in W with no signal; all of it is heat.
+             */
+            idle_w: number;
+            /**
+             * Format: double
+             * @description Draw in W at one-eighth power.
+             */
+            eighth_draw_w: number;
+            /**
+             * Format: double
+             * @description Heat in W at one-eighth power.
+             */
+            eighth_heat_w: number;
+            /**
+             * Format: double
+             * @description Mains current in A RMS at one-eighth power.
+             */
+            eighth_current_a: number;
+        };
         /** @description What a meter should read on a line. */
         MeterLineView: {
             /** @description The cable between the joints. */
@@ -1483,45 +2375,70 @@ export interface components {
             /** @description What the rack reads then. */
             readings: components["schemas"]["MeterReadingView"][];
         };
-        /** @description A limit of a neighbour with the settings worked out. Of day and night it is the one that is nearer. */
-        NeighbourProcessing: {
+        /**
+         * @description How cable is laid on a piece of its way.
+         * @enum {string}
+         */
+        Method: "staked" | "slit" | "trench" | "conduit" | "clipped" | "sleeve" | "indoors" | "shared-trench";
+        /** @description Where a run crosses a buried service or comes close to one. */
+        NearService: {
+            /** @description The service. */
+            service: string;
+            /** @description Where the run crosses it, with the angle between them in degrees (90 is square). */
+            crossings: [
+                number[],
+                number
+            ][];
+            /**
+             * Format: double
+             * @description Least distance between run and service, metres; 0 where it crosses.
+             */
+            distance_m: number;
+            /**
+             * Format: double
+             * @description The clearance asked for, metres.
+             */
+            clearance_m: number;
+            /**
+             * Format: double
+             * @description Metres of the run within the clearance: to be dug by hand.
+             */
+            hand_dig_m: number;
+        };
+        /** @description A neighbour with the new settings, at the worst of its places. */
+        NeighbourTuned: {
             /** @description Id of the neighbour. */
             neighbour: string;
             /** @description Its name. */
             name: string;
-            /** @description Whether it is the limit by night, the system turned down as the brief says; else that by day. */
+            /** @description Whether it is the limit by night, with the system turned down, that is nearest; else that by day. */
             by_night: boolean;
-            /** @description What is limited. */
-            quantity: components["schemas"]["Limited"];
+            /** @description Whether it is a limit of the 63 Hz octave, unweighted; else of LAeq. */
+            octave_63_hz: boolean;
             /**
              * Format: double
-             * @description Level at the worst place, dBA or dB.
+             * @description Level there, dB.
              */
             level_db: number;
             /**
              * Format: double
-             * @description Limit, dBA or dB.
+             * @description Limit, dB.
              */
             limit_db: number;
-            /**
-             * Format: double
-             * @description Limit less level, dB; negative above the limit.
-             */
-            margin_db: number;
         };
         /** @description A neighbour. */
         NeighbourView: {
             /** @description Its name. */
             name: string;
             /** @description By day: every limit at its worst place. */
-            day: components["schemas"]["LimitView"][];
+            day: components["schemas"]["Judged"][];
             /** @description By night, turned down as the brief says. */
-            night: components["schemas"]["LimitView"][];
+            night: components["schemas"]["Judged"][];
             /** @description Levels at its places by day. */
             receivers: components["schemas"]["ReceiverView"][];
         };
         /** @description Levels at the neighbours. */
-        NeighboursView: {
+        NeighboursAnswer: {
             /**
              * Format: int64
              * @description Revision of the job they are of.
@@ -1542,7 +2459,7 @@ export interface components {
              */
             base_revision: number;
             /** @description What to change. */
-            patch: components["schemas"]["PatchOperation"][];
+            patch: components["schemas"]["Edit"];
             /** @description Who. */
             who?: string;
             /** @description What for, in words. */
@@ -1632,26 +2549,60 @@ export interface components {
             outcomes: components["schemas"]["OutcomeView"][];
         };
         /** @description A place where subwoofers cancel. */
-        NullView: {
+        Null: {
             /**
              * Format: double
-             * @description Nominal frequency, Hz.
+             * @description Centre of the third octave, nominal, Hz.
              */
-            frequency_hz: number;
-            /** @description Where: x, y, elevation, m. */
-            at: number[];
+            band_hz: number;
+            /** @description Where it is worst. */
+            at: components["schemas"]["Point3"];
+            /** @description Level of each subwoofer alone there, dB. */
+            alone_db: number[];
             /**
              * Format: double
-             * @description How far below the louder of the two alone, dB.
+             * @description Level of all together there, dB.
+             */
+            level_db: number;
+            /**
+             * Format: double
+             * @description How far below the louder subwoofer alone the set is there, dB, positive.
              */
             below_louder_db: number;
             /**
              * Format: double
-             * @description Share of the area that is quieter than the louder alone, 0 to 1.
+             * @description Share of the area where the set is quieter than its louder member alone, 0 to 1.
              */
             share: number;
-            /** @description How it came about. */
-            why: components["schemas"]["WhyView"];
+        };
+        /**
+         * @description A way of weighing cost against evenness.
+         * @enum {string}
+         */
+        OptionKind: "least-cost" | "balanced" | "most-even";
+        /** @description The steps of one stage; the next stage starts when all its boxes are ticked. */
+        OrderOfWork: {
+            /** @description Name of the stage. */
+            stage: string;
+            /** @description Why it comes here. */
+            reason: string;
+            /** @description Its steps in order. */
+            steps: components["schemas"]["WorkStep"][];
+        };
+        /** @description One spool, and what is cut from it in the order of cutting. */
+        OrderedSpool: {
+            /**
+             * Format: double
+             * @description Length of the full spool, metres.
+             */
+            spool_m: number;
+            /** @description Longest cut first. */
+            cuts: components["schemas"]["Cut"][];
+            /**
+             * Format: double
+             * @description What stays on the spool, metres.
+             */
+            left_m: number;
         };
         /** @description An outcome of a test. */
         OutcomeView: {
@@ -1694,6 +2645,20 @@ export interface components {
             /** @description Each file, in reading order. */
             documents: components["schemas"]["PaperView"][];
         };
+        /**
+         * @description Which side of the corner passes.
+         * @enum {string}
+         */
+        Pass: "high-pass" | "low-pass";
+        /** @description A high-pass or low-pass that exists: order 1 to 8 (even for Linkwitz-Riley), corner 1 Hz to 200 kHz. */
+        PassFilter: {
+            kind: components["schemas"]["Alignment"];
+            response: components["schemas"]["Pass"];
+            /** Format: int32 */
+            order: number;
+            /** Format: double */
+            corner_hz: number;
+        };
         /** @description One operation of JSON Patch (RFC 6902). */
         PatchOperation: {
             /** @description `add`, `remove`, `replace`, `move`, `copy` or `test`. */
@@ -1703,7 +2668,7 @@ export interface components {
             /** @description For `move` and `copy`: where from. */
             from?: string | null;
             /** @description For `add`, `replace` and `test`. */
-            value: Record<string, never>;
+            value?: unknown;
             /** @description For `add`, `move` and `copy` of a new key: the key it goes in front of. */
             before?: string | null;
         };
@@ -1712,8 +2677,36 @@ export interface components {
          * @enum {string}
          */
         PatchWord: "add" | "remove" | "replace" | "move" | "copy" | "test";
-        /** @description A path. */
-        PathView: {
+        /** @description A way for one cable between two places. */
+        Path: {
+            /** @description Points from start to end; each says how it is reached. */
+            waypoints: components["schemas"]["Waypoint"][];
+            /**
+             * Format: double
+             * @description Length in plan, metres.
+             */
+            length_m: number;
+            /**
+             * Format: double
+             * @description Up and down between ends at the surface, metres: into the ground, between depths, on to walls.
+             */
+            vertical_m: number;
+            /** @description What it goes over, in order. */
+            stretches: components["schemas"]["Stretch"][];
+            /** @description Buried services crossed or approached within their clearance. */
+            services: components["schemas"]["NearService"][];
+            /** @description Sleeves it goes through. */
+            sleeves: string[];
+            /**
+             * Format: double
+             * @description Price of laying, crossings included, without the cable.
+             */
+            laying_price: number;
+            /** @description Bends between start and end. */
+            bends: number;
+        };
+        /** @description A path of a loudspeaker's sound. */
+        PathLevel: {
             /** @description The way it takes, in words. */
             way: string;
             /**
@@ -1723,9 +2716,16 @@ export interface components {
             length_m: number;
             /**
              * Format: double
+             * @description When it arrives after the signal enters the channel, s.
+             */
+            arrival_s: number;
+            /**
+             * Format: double
              * @description Its level alone, dBA.
              */
             level_dba: number;
+            /** @description Its level alone by third octave, dB. */
+            band_levels_db: number[];
         };
         /** @description A piece of a run over one sort of ground. */
         PieceView: {
@@ -1739,15 +2739,42 @@ export interface components {
              */
             length_m: number;
         };
+        Point2: number[];
+        Point3: number[];
+        /**
+         * @description Which way the loudspeakers move for a positive signal.
+         * @enum {string}
+         */
+        Polarity: "normal" | "inverted";
         /** @description What makes the level at a place. */
-        ProbeView: {
+        ProbeAnswer: components["schemas"]["ProbeReport"] & {
             /**
              * Format: int64
              * @description Revision of the job it is of.
              */
             revision: number;
-            /** @description Where: x, y, elevation, m. */
-            at: number[];
+            /** @description How it is worked out and from what source. */
+            working: string[];
+            /** @description How the level and the arrival of each of its `loudspeakers` came about. */
+            workings: components["schemas"]["WhyView"][];
+        };
+        /** @description What makes the level at a place. */
+        ProbeReport: {
+            /**
+             * Format: double
+             * @description East, m.
+             */
+            x_m: number;
+            /**
+             * Format: double
+             * @description North, m.
+             */
+            y_m: number;
+            /**
+             * Format: double
+             * @description Elevation of the ears, m.
+             */
+            z_m: number;
             /** @description Whether it is inside a building, where nothing is predicted. */
             indoors: boolean;
             /**
@@ -1755,23 +2782,21 @@ export interface components {
              * @description Level, dBA.
              */
             level_dba: number;
+            /** @description Level by third octave, dB. */
+            band_levels_db: number[];
             /** @description Centre frequencies of the third octaves, Hz. */
             frequencies_hz: number[];
-            /** @description Level by third octave, dB. */
-            bands_db: number[];
             /** @description Every loudspeaker, loudest first. */
-            loudspeakers: components["schemas"]["ShareView"][];
-            /** @description How it is worked out and from what source. */
-            working: string[];
+            loudspeakers: components["schemas"]["LoudspeakerShare"][];
         };
         /** @description What is wrong and what to do. */
         Problem: (null | {
             /** @description RFC 6901 pointer to the thing. */
             path: string;
             /** @description What this edit would have put there; null when it would have taken it away. */
-            mine: Record<string, never>;
+            mine?: unknown;
             /** @description What is there now; null when it is gone. */
-            theirs: Record<string, never>;
+            theirs?: unknown;
             /** @description Who put it there. */
             theirs_who: string;
             /**
@@ -1787,8 +2812,8 @@ export interface components {
             /** @description Everything wrong, place by place. */
             problems: components["schemas"]["FieldProblem"][];
         };
-        /** @description Processing worked out for the whole job; not carried out: send the patch as an edit. */
-        ProcessingView: {
+        /** @description Processing worked out for the whole job; not carried out: send its edit. */
+        ProcessingAnswer: components["schemas"]["Tuned"] & {
             /**
              * Format: int64
              * @description Revision of the job it is for.
@@ -1796,61 +2821,48 @@ export interface components {
             revision: number;
             /** @description Frequencies of the curves, Hz: a twelfth of an octave apart from 20 Hz to 20 kHz. */
             frequencies_hz: number[];
-            /** @description Channels that drive a load, by id. */
-            channels: {
-                [key: string]: components["schemas"]["ChannelProcessing"];
+            /** @description The filters of each channel as curves, by its id. */
+            curves: {
+                [key: string]: components["schemas"]["ChannelCurves"];
             };
-            /** @description Areas by id. */
-            areas: {
-                [key: string]: components["schemas"]["AreaProcessing"];
+            /** @description Why each channel's settings are what they are, by its id. */
+            reasons: {
+                [key: string]: components["schemas"]["SettingReason"][];
             };
-            /** @description Neighbours with the settings worked out: every limit at its worst place. */
-            neighbours: components["schemas"]["NeighbourProcessing"][];
-            /** @description The order of work at the rack. */
-            order: components["schemas"]["StageView"][];
-            /** @description What wants attention. */
-            findings: components["schemas"]["FindingView"][];
-            /** @description The edit that writes the settings into the job. */
-            patch: components["schemas"]["PatchOperation"][];
         };
-        /** @description A proposed design; not carried out: send the patch as an edit. */
-        ProposalView: {
-            /** @description `least-cost`, `balanced`, `most-even`: those it is the answer to. */
-            kinds: string[];
+        /** @description Designs that meet the brief, or why none does. */
+        Proposal: {
+            /** @description Currency of all amounts. */
+            currency: string;
+            /** @description Options that were asked for, cheapest first; two kinds that come to the same design stand together. */
+            options: components["schemas"]["Proposed"][];
+            failure?: null | components["schemas"]["Failure"];
+            /** @description Places looked at. */
+            places: number;
+            /** @description Ways of using them looked at: model, aim and tap. */
+            candidates: number;
             /**
              * Format: double
-             * @description What the client pays, tax included.
+             * @description Proven lower bound of what [`Proposed::choice_cost`] of the least-cost option can be, tax included.
              */
-            cost: number;
+            bound: number;
+        };
+        /** @description A proposal being made or made; nothing is carried out: send the edit of one of its options. */
+        ProposalAnswer: {
+            /** @description Its id. */
+            run: string;
             /**
-             * Format: double
-             * @description The same before tax.
+             * Format: int64
+             * @description Revision of the job it is for.
              */
-            net: number;
-            /**
-             * Format: double
-             * @description Loudspeakers, their mounting, their share of cable and amplification, as the search saw it, tax included: what
-             *     `bound` is the least of.
-             */
-            choice_cost: number;
-            /** @description In a sentence. */
-            summary: string;
-            /** @description Figures for people, by what they are. */
-            figures: {
-                [key: string]: string;
-            };
-            /** @description Areas by id. */
-            areas: {
-                [key: string]: components["schemas"]["ProposedArea"];
-            };
-            /** @description What each loudspeaker is for. */
-            reasons: components["schemas"]["ReasonView"][];
-            /** @description Lines that were measured or worked on and that it replaces. */
-            replaces: components["schemas"]["ReplacedView"][];
-            /** @description What wants attention in the finished design. */
-            findings: components["schemas"]["FindingView"][];
-            /** @description The edit that writes it into the job. */
-            patch: components["schemas"]["PatchOperation"][];
+            revision: number;
+            /** @description Whether it is finished. */
+            done: boolean;
+            /** @description Whether it was stopped before it was finished. */
+            stopped: boolean;
+            proposal?: null | components["schemas"]["Proposal"];
+            /** @description Its options in words, in the same order. */
+            words: components["schemas"]["DesignWords"][];
         };
         /** @description What is wanted. */
         ProposeRequest: {
@@ -1870,28 +2882,25 @@ export interface components {
              */
             seed?: number | null;
         };
-        /** @description An area in a design. */
-        ProposedArea: {
+        /** @description A whole design. */
+        Proposed: {
+            /** @description Which options it is the answer to. */
+            kinds: components["schemas"]["OptionKind"][];
+            /** @description What it gives and takes. */
+            figures: components["schemas"]["DesignFigures"];
             /**
              * Format: double
-             * @description Level wanted, dBA.
+             * @description Price of loudspeakers, their mounting, their share of cable and amplification, as the search saw it, tax included.
              */
-            target_dba: number;
-            /**
-             * Format: double
-             * @description Mean level, dBA.
-             */
-            mean_dba: number;
-            /**
-             * Format: double
-             * @description Share within the band, 0 to 1.
-             */
-            share_within: number;
-            /**
-             * Format: double
-             * @description 90th less 10th percentile, dB.
-             */
-            spread_db: number;
+            choice_cost: number;
+            /** @description What each loudspeaker is for. */
+            reasons: components["schemas"]["Reason"][];
+            /** @description Lines that were measured or worked on and that it replaces: nothing of that is lost, see [`Replaced`]. */
+            replaces: components["schemas"]["Replaced"][];
+            /** @description What wants attention in the finished design. */
+            findings: components["schemas"]["Finding"][];
+            /** @description The edit that writes it into the job. */
+            edit: components["schemas"]["Edit"];
         };
         /** @description Loudspeakers to put on a line. */
         PutOnAsked: {
@@ -1900,7 +2909,7 @@ export interface components {
             /** @description On which line; on none when absent. */
             line?: string | null;
             /** @description What is carried out first, in the same edit: the loudspeaker that is only now placed. */
-            first?: components["schemas"]["PatchOperation"][];
+            first?: components["schemas"]["Edit"];
         };
         /** @description The edit that puts loudspeakers on a line: send the patch as an edit. */
         PutOnView: {
@@ -1910,7 +2919,7 @@ export interface components {
              */
             revision: number;
             /** @description The edit, with what was to be carried out first. */
-            patch: components["schemas"]["PatchOperation"][];
+            patch: components["schemas"]["Edit"];
             /** @description What it does besides, in sentences. */
             told: string[];
         };
@@ -1947,6 +2956,23 @@ export interface components {
              */
             placed: number;
         };
+        /** @description A set with its numbers. */
+        RankedSetting: {
+            /** @description The members, by candidate. */
+            setting: components["schemas"]["SubwooferSetting"][];
+            /**
+             * Format: double
+             * @description Mean over the bands of the standard deviation over the points, dB.
+             */
+            deviation_db: number;
+            /**
+             * Format: double
+             * @description Energy mean over the points, all bands together, dB.
+             */
+            level_db: number;
+            /** @description Each band. */
+            bands: components["schemas"]["BassBand"][];
+        };
         /** @description A reading: ohms, or an open line. */
         ReadingInput: {
             /** @description The joint at which the run towards the rack was taken off; the rack when absent. */
@@ -1982,39 +3008,59 @@ export interface components {
             /** @description How a line moves over the years: crates/faults/src/drift.rs and crates/study/src/years.rs. */
             years: components["schemas"]["YearRules"];
         };
-        /** @description What a loudspeaker is for. */
-        ReasonView: {
-            /** @description Which. */
+        /** @description What a loudspeaker is for: what would be lost without it. */
+        Reason: {
+            /** @description Its tag. */
             loudspeaker: string;
-            /** @description What would be lost without it. */
+            /** @description Area that loses most. */
+            area: string;
+            /**
+             * Format: double
+             * @description Share of that area that would leave its band, 0 to 1.
+             */
+            share_lost: number;
+            /**
+             * Format: double
+             * @description Most that a place there would lose, dB.
+             */
+            most_lost_db: number;
+            /** @description The same as a sentence. */
             sentence: string;
         };
         /** @description A place of a neighbour. */
         ReceiverView: {
             /** @description Where: x, y, height above ground, m. */
-            at: number[];
+            position: components["schemas"]["Point3"];
             /**
              * Format: double
              * @description Level, dBA.
              */
-            level_dba: number;
+            total_dba: number;
             /** @description Octaves 63 Hz to 8 kHz, dB. */
-            octaves_db: number[];
+            bands_db: number[];
             /**
              * Format: double
              * @description Standard uncertainty, +- dB.
              */
-            uncertainty_db: number;
+            standard_uncertainty_db: number;
             /** @description Level of each loudspeaker alone, dBA, loudest first. */
             loudspeakers: {
                 [key: string]: number;
             };
         };
         /**
-         * @description A line that a design replaces or takes away although something was measured or done on it: the visits keep all of it,
-         *     with the line as it was.
+         * @description What carries a mend out in one step, where nobody has to decide anything. The sentence of a mend may change its words;
+         *     this is what a button goes by.
          */
-        ReplacedView: {
+        Remedy: "processing" | "routes" | {
+            /** @description Make this edit. */
+            edit: components["schemas"]["Edit"];
+        };
+        /**
+         * @description A line that a design replaces or takes away although something was measured or done on it. The visits keep their
+         *     readings, ticks and photos, with the line as it was.
+         */
+        Replaced: {
             /** @description The line. */
             line: string;
             /** @description Visits at which something was measured or done on it. */
@@ -2028,7 +3074,17 @@ export interface components {
             /** @description The same as a sentence. */
             sentence: string;
         };
-        /** @description What a route comes to. */
+        /** @description A new route, not yet carried out: send its edit. */
+        RouteAnswer: components["schemas"]["RoutedJob"] & {
+            /**
+             * Format: int64
+             * @description Revision of the job it is for.
+             */
+            revision: number;
+            /** @description What it comes to. */
+            summary: components["schemas"]["RouteSummary"];
+        };
+        /** @description What a route comes to: the sum over its groups. */
         RouteSummary: {
             /**
              * Format: double
@@ -2036,7 +3092,7 @@ export interface components {
              */
             order_m: number;
             /** @description Metres by way of laying. */
-            by_laying_m: {
+            by_method_m: {
                 [key: string]: number;
             };
             /**
@@ -2050,19 +3106,122 @@ export interface components {
              */
             price: number;
         };
-        /** @description A new route, not yet carried out: send the patch as an edit. */
-        RouteView: {
+        /** @description A job routed anew. */
+        RoutedJob: {
+            /** @description Every run as it then lies. */
+            runs: components["schemas"]["LaidRun"][];
+            /** @description Lines as solved, one group for each cable and topology. */
+            groups: components["schemas"]["RoutedLines"][];
+            /** @description What cable to order. */
+            cables: components["schemas"]["CableOrder"][];
+            /** @description What wants attention, worst first. */
+            findings: components["schemas"]["Finding"][];
+            /** @description The edit that writes the runs into the job. */
+            edit: components["schemas"]["Edit"];
+        };
+        /** @description One line: a tree of runs from its feed outwards. */
+        RoutedLine: {
+            /** @description The feed's name. */
+            id: string;
+            /** @description Runs, each after the run that feeds it. */
+            runs: components["schemas"]["RoutedRun"][];
+            /** @description Branch boxes. */
+            boxes: components["schemas"]["BranchBox"][];
             /**
-             * Format: int64
-             * @description Revision of the job it is for.
+             * Format: double
+             * @description Sum of taps, watts.
              */
-            revision: number;
-            /** @description The edit that writes the runs. */
-            patch: components["schemas"]["PatchOperation"][];
-            /** @description What it comes to. */
-            summary: components["schemas"]["RouteSummary"];
-            /** @description What wants attention. */
-            findings: components["schemas"]["FindingView"][];
+            load_w: number;
+            /**
+             * Format: double
+             * @description Loss at its worst loudspeaker by the model given, dB; absent without a model.
+             */
+            loss_db?: number | null;
+        };
+        /** @description Lines that join the loudspeakers. */
+        RoutedLines: {
+            /** @description Lines in use, in the order of the feeds. */
+            lines: components["schemas"]["RoutedLine"][];
+            /** @description Sleeves in use. */
+            sleeves: components["schemas"]["SleeveUse"][];
+            /** @description Quantities. */
+            totals: components["schemas"]["Totals"];
+            /** @description What the crew or the person must know; empty when all is well. */
+            findings: components["schemas"]["LineFinding"][];
+        };
+        /** @description One length of cable. */
+        RoutedRun: {
+            /** @description Feed, loudspeaker or box it comes from. */
+            from: string;
+            /** @description Loudspeaker or box it goes to. */
+            to: string;
+            /** @description Whether the person decided it. */
+            fixed: boolean;
+            /** @description Its way. */
+            path: components["schemas"]["Path"];
+            /** @description Its length, and what to order. */
+            length: components["schemas"]["RunLength"];
+            /**
+             * Format: double
+             * @description Laying, cable and both ends.
+             */
+            price: number;
+        };
+        /** @description How long the cable of one run is, and of what that is made. */
+        RunLength: {
+            /**
+             * Format: double
+             * @description Along the ground, walls and sleeves, metres.
+             */
+            path_m: number;
+            /**
+             * Format: double
+             * @description Up or down at both ends and on to and off walls, metres.
+             */
+            vertical_m: number;
+            /**
+             * Format: double
+             * @description Both service loops, metres.
+             */
+            loops_m: number;
+            /**
+             * Format: double
+             * @description Added for waste, metres.
+             */
+            waste_m: number;
+            /**
+             * Format: double
+             * @description The sum: what to order and cut, metres.
+             */
+            order_m: number;
+        };
+        /** @description One run at full drive. */
+        RunStudy: {
+            /** @description Name of the run. */
+            run: string;
+            /** @description One end. */
+            from: string;
+            /** @description The other end. */
+            to: string;
+            /** @description Current in A RMS. */
+            current_a: number[];
+            /** @description Power lost in W. */
+            loss_w: number[];
+            /**
+             * Format: double
+             * @description Current at 1 kHz in A RMS.
+             */
+            current_1khz_a: number;
+            /**
+             * Format: double
+             * @description Power lost at 1 kHz in W.
+             */
+            loss_1khz_w: number;
+            /**
+             * Format: double
+             * @description DC loop resistance in ohm.
+             */
+            loop_resistance_ohm: number;
         };
         /** @description A run as it lies. */
         RunView: {
@@ -2138,38 +3297,65 @@ export interface components {
             existing?: null | components["schemas"]["ExistingView"];
         };
         /**
-         * @description On which side of what is expected a reading lies.
+         * @description Which side of what is expected a reading lies on.
          * @enum {string}
          */
-        SaysWord: "within" | "low" | "high" | "short" | "open";
-        /** @description A setting. */
-        SettingView: {
-            /** @description What to set. */
+        Says: "within" | "low" | "high" | "short" | "open";
+        /** @description How much of what is possible was tried. */
+        SearchCoverage: {
+            /** @description Sets tried. */
+            evaluated: number;
+            /** @enum {string} */
+            kind: "every";
+        } | {
+            /** @description Sets tried. */
+            evaluated: number;
+            /**
+             * Format: double
+             * @description Sets possible.
+             */
+            possible: number;
+            /** @description Sets of each size kept while growing. */
+            beam: number;
+            /** @description Whether the exchanges ended because none helped any more (not because the allowance ran out). */
+            settled: boolean;
+            /** @enum {string} */
+            kind: "part";
+        };
+        /** @description What a line is driven at. */
+        Service: {
+            /** @description A constant-voltage line: full drive is `rated_v` V RMS (25, 70.7, 100). */
+            constant_voltage: {
+                /**
+                 * Format: double
+                 * @description Rated line voltage in V RMS.
+                 */
+                rated_v: number;
+            };
+        } | "low_impedance";
+        /** @description Why a group of settings is what it is. */
+        SettingReason: {
+            /** @description The settings: "Filters", "Equaliser", "Delay", "Gain", "Limiter". */
+            about: string;
+            /** @description How they came about, with the numbers. */
+            steps: string[];
+            /** @description What the rule rests on. */
+            source: string;
+        };
+        /** @description One line of what is typed in: the setting in plain words, its value and unit. */
+        SettingRow: {
+            /** @description Channel. */
+            channel: string;
+            /** @description What to set, e.g. "high-pass, Butterworth, 24 dB per octave". */
             setting: string;
-            /** @description What to set it to, with units. */
+            /** @description What to set it to, with units, e.g. "70 Hz". */
             value: string;
         };
-        /** @description A loudspeaker at a place. */
-        ShareView: {
-            /** @description Which. */
-            loudspeaker: string;
-            /**
-             * Format: double
-             * @description Its level alone, dBA.
-             */
-            level_dba: number;
-            /**
-             * Format: double
-             * @description When its first sound arrives after the signal enters the channel, s.
-             */
-            arrival_s: number;
-            /** @description Its level alone by third octave, dB. */
-            bands_db: number[];
-            /** @description Its paths, strongest first. */
-            paths: components["schemas"]["PathView"][];
-            /** @description How its level and its arrival came about. */
-            why: components["schemas"]["WhyView"];
-        };
+        /**
+         * @description How much a finding matters.
+         * @enum {string}
+         */
+        Severity: "note" | "warning" | "error";
         /** @description How phones are let in. Only asked on the computer itself. */
         SharingView: {
             /** @description Whether the network is let in at all (`loamline serve --share`). */
@@ -2183,20 +3369,15 @@ export interface components {
             /** @description SHA-256 of the certificate phones take in. */
             fingerprint?: string | null;
         };
-        /** @description A stage of the work at the rack. */
-        StageView: {
-            /** @description Its name. */
-            stage: string;
-            /** @description Why it stands where it does. */
-            reason: string;
-            /** @description Its steps. */
-            steps: components["schemas"]["WorkStepView"][];
+        /** @description A sleeve with what goes through it in the end. */
+        SleeveUse: {
+            /** @description The sleeve. */
+            sleeve: string;
+            /** @description Runs drawn through it, as "from-to". */
+            runs: string[];
+            /** @description How full it is with everything in it. */
+            fill: components["schemas"]["Fill"];
         };
-        /**
-         * @description How a level stands to its limit.
-         * @enum {string}
-         */
-        Standing: "fine" | "within_uncertainty" | "exceeds";
         /**
          * @description What a new job starts from.
          * @enum {string}
@@ -2226,47 +3407,88 @@ export interface components {
             /** @description Who made it. */
             who: string;
         };
-        /** @description What a loop reading says about a stub's cable. Nothing is changed: send the patch as an edit. */
-        StubLengthView: {
+        /** @description A piece of a run over one thing by one method. */
+        Stretch: {
+            /** @description Surface, wall, building or sleeve; `None` for ground where no surface is drawn. */
+            over?: string | null;
+            /** @description How the cable is laid there. */
+            method: components["schemas"]["Method"];
+            /**
+             * Format: double
+             * @description Length in plan, metres.
+             */
+            length_m: number;
+            /**
+             * Format: double
+             * @description Metres of it dug by hand because of a buried service.
+             */
+            hand_dig_m: number;
+            /**
+             * Format: double
+             * @description Price of laying without the cable.
+             */
+            laying_price: number;
+        };
+        /** @description What a loop reading says about a stub's cable. */
+        StubLength: {
+            /** @description The stub. */
+            stub: string;
+            /** @description The rack its cable comes from. */
+            rack: string;
+            /** @description Catalogue id of its cable. */
+            cable: string;
+            /**
+             * Format: double
+             * @description What the meter showed at direct current, ohm.
+             */
+            loop_ohm: number;
+            /**
+             * Format: double
+             * @description Temperature the conductors are taken to have, degrees Celsius.
+             */
+            temperature_c: number;
+            /**
+             * Format: double
+             * @description Resistance of both conductors of a pair per metre of cable at that temperature, ohm.
+             */
+            ohm_per_m: number;
+            /**
+             * Format: double
+             * @description Length of cable, metres.
+             */
+            length_m: number;
+            /**
+             * Format: double
+             * @description Of 100 such cables 95 are at least this long, metres.
+             */
+            low_m: number;
+            /**
+             * Format: double
+             * @description And at most this, metres.
+             */
+            high_m: number;
+            /**
+             * Format: double
+             * @description Length the job states so far, metres.
+             */
+            stated_m?: number | null;
+            /**
+             * Format: double
+             * @description Straight distance between rack and stub in plan, metres: no cable is shorter.
+             */
+            straight_m: number;
+            /** @description What it comes to, in sentences. */
+            sentences: string[];
+            /** @description The edit that stores the length, to the centimetre. */
+            edit: components["schemas"]["Edit"];
+        };
+        /** @description What a loop reading says about a stub's cable. Nothing is changed: send its edit. */
+        StubLengthAnswer: components["schemas"]["StubLength"] & {
             /**
              * Format: int64
              * @description Revision of the job it is of.
              */
             revision: number;
-            /**
-             * Format: double
-             * @description Length of cable, m.
-             */
-            length_m: number;
-            /**
-             * Format: double
-             * @description Of 100 such cables 95 are at least this long, m.
-             */
-            low_m: number;
-            /**
-             * Format: double
-             * @description And at most this, m.
-             */
-            high_m: number;
-            /**
-             * Format: double
-             * @description Length the job states so far, m.
-             */
-            stated_m?: number | null;
-            /**
-             * Format: double
-             * @description Straight distance between rack and stub in plan, m.
-             */
-            straight_m: number;
-            /**
-             * Format: double
-             * @description Resistance of both conductors of a pair per metre, ohm.
-             */
-            ohm_per_m: number;
-            /** @description What it comes to, in sentences. */
-            sentences: string[];
-            /** @description The edit that stores the length. */
-            patch: components["schemas"]["PatchOperation"][];
         };
         /** @description A loop reading of a stub's cable. */
         StubReading: {
@@ -2281,25 +3503,30 @@ export interface components {
              */
             temperature_c?: number | null;
         };
-        /** @description What a finding is about. */
-        SubjectView: {
+        /** @description What a finding is about: where in the document the thing stands. */
+        Subject: {
             /** @description The map it stands in: `loudspeakers`, `lines`, `areas`, ... */
-            kind: string;
-            /** @description Its id; `LINE/runs/RUN` for a run; empty for the job as a whole. */
+            table: string;
+            /** @description Its id, `LINE/runs/RUN` for a run; empty for the job as a whole. No id has a `/` of its own. */
             id: string;
         };
-        /** @description A subwoofer in a setting. */
-        SubwooferView: {
-            /** @description Which. */
-            loudspeaker: string;
-            /** @description Whether its polarity is turned. */
+        /** @description One subwoofer of a set: which candidate, and how its signal is treated. */
+        SubwooferSetting: {
+            /** @description Place among the candidates, from 0. */
+            candidate: number;
+            /** @description Polarity reversed. */
             inverted: boolean;
             /**
              * Format: double
-             * @description Its delay, s.
+             * @description Delay set in the processor, s.
              */
             delay_s: number;
         };
+        /**
+         * @description What lies round a run of cable, where a cable has to be rated for it.
+         * @enum {string}
+         */
+        Surroundings: "buried" | "conduit" | "surface";
         /** @description The edit that takes something out: send the patch as an edit. */
         TakenOutView: {
             /**
@@ -2308,7 +3535,7 @@ export interface components {
              */
             revision: number;
             /** @description The edit. */
-            patch: components["schemas"]["PatchOperation"][];
+            patch: components["schemas"]["Edit"];
             /** @description What goes along: "amplifier P1", "3 readings of visit handover". */
             along: string[];
             /** @description What stays and is another thing afterwards, as sentences. */
@@ -2336,6 +3563,71 @@ export interface components {
             /** @description Its id. */
             id: string;
         };
+        /** @description Quantities over all lines. */
+        Totals: {
+            /**
+             * Format: double
+             * @description Cable to order, metres.
+             */
+            order_m: number;
+            /** @description Metres of way by method; ground that several runs share counts once, under the method first used there. */
+            by_method_m: {
+                [key: string]: number;
+            };
+            /**
+             * Format: double
+             * @description Metres dug by hand.
+             */
+            hand_dig_m: number;
+            /**
+             * Format: double
+             * @description Laying, without cable.
+             */
+            laying_price: number;
+            /**
+             * Format: double
+             * @description Cable, waste included.
+             */
+            cable_price: number;
+            /**
+             * Format: double
+             * @description Ends made off, boxes and feeds opened.
+             */
+            joints_price: number;
+            /**
+             * Format: double
+             * @description Everything.
+             */
+            price: number;
+        };
+        /** @description Processing for a whole job. */
+        Tuned: {
+            /** @description Channels that drive a load, by id. */
+            channels: {
+                [key: string]: components["schemas"]["ChannelTuned"];
+            };
+            /** @description Areas by id, before and after. */
+            areas: {
+                [key: string]: components["schemas"]["AreaTuned"];
+            };
+            /** @description Per area: where delays help and where not to bother. */
+            delays: components["schemas"]["AreaDelayReport"][];
+            /** @description Neighbours with the new settings; empty when the job has none. */
+            neighbours: components["schemas"]["NeighbourTuned"][];
+            /** @description The order of work at the rack. */
+            order: components["schemas"]["OrderOfWork"][];
+            /** @description What the settings that stand in the job leave unprotected: gone once the new ones are written. */
+            standing: components["schemas"]["Finding"][];
+            /** @description What the new settings leave open. */
+            findings: components["schemas"]["Finding"][];
+            /** @description The edit that writes the settings into the job. */
+            edit: components["schemas"]["Edit"];
+        };
+        /**
+         * @description How a level stands to its limit.
+         * @enum {string}
+         */
+        Verdict: "fine" | "within_uncertainty" | "exceeds";
         /** @description What a phone needs to measure, rank explanations and tick off work without a network. */
         VisitPack: {
             /**
@@ -2376,7 +3668,16 @@ export interface components {
             /** @description Why there are no explanations, in a sentence. */
             no_tables?: string | null;
             /** @description The order of work at the rack. */
-            order: components["schemas"]["StageView"][];
+            order: components["schemas"]["OrderOfWork"][];
+        };
+        /** @description A point of a run. */
+        Waypoint: {
+            /** @description Where, in plan. */
+            at: components["schemas"]["Point2"];
+            /** @description How the run comes here from the point before; for the first point, how it leaves. */
+            method: components["schemas"]["Method"];
+            /** @description Name of the wall, building or sleeve it comes along or through; nothing over ground. */
+            along?: string | null;
         };
         /** @description How explanations are weighed. */
         WeighRules: {
@@ -2405,15 +3706,15 @@ export interface components {
             /** @description Standards, papers or practice behind it. */
             source: string;
         };
-        /** @description A step of the work at the rack. */
-        WorkStepView: {
-            /** @description Channel or line it is about. */
+        /** @description One box to tick. */
+        WorkStep: {
+            /** @description Channel, line or area it is about; none when it is about the whole rack. */
             about?: string | null;
-            /** @description What to do. */
+            /** @description What to do, one sentence. */
             action: string;
-            /** @description What must be seen before going on. */
+            /** @description What to see or read before the box is ticked, with units; none when doing it is enough. */
             confirm?: string | null;
-            /** @description Whether a value is written down. */
+            /** @description Whether a figure is written down beside the box. */
             write_down: boolean;
         };
         /** @description How a line moves over the years. */
@@ -2845,7 +4146,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "application/json": components["schemas"]["LevelsView"];
+                    "application/json": components["schemas"]["LevelsAnswer"];
                 };
             };
             /** @description Refused */
@@ -2876,7 +4177,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "application/json": components["schemas"]["NeighboursView"];
+                    "application/json": components["schemas"]["NeighboursAnswer"];
                 };
             };
             /** @description Refused */
@@ -2907,7 +4208,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "application/json": components["schemas"]["BassView"];
+                    "application/json": components["schemas"]["BassAnswer"];
                 };
             };
             /** @description Refused */
@@ -2945,7 +4246,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "application/json": components["schemas"]["ProbeView"];
+                    "application/json": components["schemas"]["ProbeAnswer"];
                 };
             };
             /** @description Refused */
@@ -2976,7 +4277,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "application/json": components["schemas"]["LinesView"];
+                    "application/json": components["schemas"]["LinesAnswer"];
                 };
             };
             /** @description Refused */
@@ -3007,7 +4308,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "application/json": components["schemas"]["RouteView"];
+                    "application/json": components["schemas"]["RouteAnswer"];
                 };
             };
             /** @description Refused */
@@ -3108,7 +4409,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "application/json": components["schemas"]["ProcessingView"];
+                    "application/json": components["schemas"]["ProcessingAnswer"];
                 };
             };
             /** @description Refused */
@@ -3291,7 +4592,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "application/json": components["schemas"]["RunView"];
+                    "application/json": components["schemas"]["ProposalAnswer"];
                 };
             };
             /** @description Refused */
@@ -3582,7 +4883,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "application/json": components["schemas"]["StubLengthView"];
+                    "application/json": components["schemas"]["StubLengthAnswer"];
                 };
             };
             /** @description Refused */

@@ -9,20 +9,22 @@ export type ShareView = Schemas['SharingView'];
 export type DeviceView = Schemas['DeviceView'];
 export type JobView = Schemas['JobView'];
 export type HistoryEntry = Schemas['EntryView'];
-export type BassView = Schemas['BassView'];
-export type LinesView = Schemas['LinesView'];
+export type BassView = Schemas['BassAnswer'];
+export type LinesView = Schemas['LinesAnswer'];
 export type RunView = Schemas['RunView'];
-export type ProbeView = Schemas['ProbeView'];
-export type ProcessingView = Omit<Schemas['ProcessingView'], 'patch'> & { patch: Patch };
+export type ProbeView = Schemas['ProbeAnswer'];
+export type ProcessingView = Omit<Schemas['ProcessingAnswer'], 'edit'> & { edit: Patch };
 export type LocateView = Schemas['LocateView'];
 export type ExpectView = Schemas['ExpectView'];
 export type PaperView = Schemas['PaperView'];
 export type PapersView = Schemas['PapersView'];
-export type RouteView = Omit<Schemas['RouteView'], 'patch'> & { patch: Patch };
+export type RouteView = Omit<Schemas['RouteAnswer'], 'edit'> & { edit: Patch };
 export type TakenOutView = Omit<Schemas['TakenOutView'], 'patch'> & { patch: Patch };
 export type PutOnView = Omit<Schemas['PutOnView'], 'patch'> & { patch: Patch };
 /** A finding, with the edit that would mend it where the server knows one. */
-export type Finding = Omit<Schemas['FindingView'], 'mend_patch'> & { mend_patch?: Patch };
+export type Finding = Omit<Schemas['Finding'], 'remedy'> & {
+  remedy?: Extract<Schemas['Remedy'], string> | { edit: Patch };
+};
 
 /** The equipment of a job: keys as in the catalogue's own files. */
 export interface Catalogue {
@@ -37,25 +39,11 @@ export interface Equipment {
 }
 
 /** One proposed design, and what it is best at. */
-export interface Proposal {
-  kinds: string[];
-  cost: number;
-  net: number;
-  choice_cost: number;
-  summary: string;
-  figures: Record<string, string>;
-  reasons: { loudspeaker: string; sentence: string }[];
-  findings: Finding[];
-  patch: Patch;
-}
-export interface ProposeRun {
-  done: boolean;
-  stopped: boolean;
-  options: Proposal[];
-  /** Proven: none among the candidates costs less. */
-  bound: number | null;
-  places: number;
-  candidates: number;
-  /** Why none was found, and the edit of the brief that comes nearest. */
-  failure?: { sentence: string; nearest?: string | null; relax?: Patch | null } | null;
-}
+export type Proposal = Omit<Schemas['Proposed'], 'edit' | 'findings'> & { edit: Patch; findings: Finding[] };
+type Failure = Omit<Schemas['Failure'], 'relax'> & { relax?: Patch | null };
+/** A proposal being made or made; `words` stand in the order of its options. */
+export type ProposalAnswer = Omit<Schemas['ProposalAnswer'], 'proposal'> & {
+  proposal?:
+    | (Omit<Schemas['Proposal'], 'options' | 'failure'> & { options: Proposal[]; failure?: Failure | null })
+    | null;
+};

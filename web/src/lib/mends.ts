@@ -10,20 +10,21 @@ export interface Mend {
 }
 
 /** Filters, gains and limiters are worked out for all channels together, ways for all runs together. */
-const BY: Record<NonNullable<Finding['mend_by']>, Mend> = {
+const BY: Record<Extract<Finding['remedy'], string>, Mend> = {
   processing: {
     label: 'Set the processing',
-    patch: async (job) => (await get<ProcessingView>(jobPath(job, '/processing'))).patch,
+    patch: async (job) => (await get<ProcessingView>(jobPath(job, '/processing'))).edit,
   },
   routes: {
     label: 'Route again',
-    patch: async (job) => (await send<RouteView>('POST', jobPath(job, '/route'))).patch,
+    patch: async (job) => (await send<RouteView>('POST', jobPath(job, '/route'))).edit,
   },
 };
 
 /** The one click; none where a person has to decide. */
 export function mendOf(finding: Finding): Mend | null {
-  const patch = finding.mend_patch;
-  if (patch?.length) return { label: 'Mend it', patch: () => Promise.resolve(patch) };
-  return finding.mend_by ? BY[finding.mend_by] : null;
+  const { remedy } = finding;
+  if (remedy === undefined) return null;
+  if (typeof remedy === 'string') return BY[remedy];
+  return remedy.edit.length ? { label: 'Mend it', patch: () => Promise.resolve(remedy.edit) } : null;
 }

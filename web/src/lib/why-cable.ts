@@ -6,22 +6,30 @@ import type { Why } from './why';
 
 type Line = LinesView['lines'][string];
 
+/** Rated voltage of a constant-voltage line, V; null on low impedance. */
+export const ratedV = (line: Line): number | null =>
+  typeof line.service === 'string' ? null : line.service.constant_voltage.rated_v;
+
+/** A way of laying as it is spoken: `shared-trench` as "shared trench". */
+export const methodWord = (method: string): string => method.replaceAll('-', ' ');
+
 const NETWORK =
   'nodal analysis of the line at every third octave; wire resistance by IEC 60228 and ASTM B258';
 
 export function whyLine(doc: JobDocument, view: Line): Why {
-  const taps = view.loudspeakers.filter((l) => l.tap_w != null);
+  const taps = view.loads.filter((l) => l.counted_w != null);
+  const rated = ratedV(view);
   const steps = [
-    view.rated_v === null
+    rated === null
       ? `The brief or the line says low impedance: loudspeakers without transformers.`
-      : `${view.rated_v} V is the line's own supply, or the brief's: ${doc.brief.supply}.`,
+      : `${rated} V is the line's own supply, or the brief's: ${doc.brief.supply}.`,
   ];
   if (view.counted_w != null)
     steps.push(
-      `${taps.length} taps add up to ${number(view.counted_w, 'W', 0)}: ${taps.map((l) => `${l.loudspeaker} ${l.tap_w} W`).join(', ')}.`,
+      `${taps.length} taps add up to ${number(view.counted_w, 'W', 0)}: ${taps.map((l) => `${l.load} ${l.counted_w} W`).join(', ')}.`,
     );
   steps.push(
-    `Cable, transformers and loudspeakers solved together are lowest at ${hertz(view.lowest_hz)}: ${number(view.lowest_ohm, 'ohm')} at the rack, of the frequencies its filters let through.`,
+    `Cable, transformers and loudspeakers solved together are lowest at ${hertz(view.minimum_in_use.frequency_hz)}: ${number(view.minimum_in_use.impedance_ohm, 'ohm')} at the rack, of the frequencies its filters let through.`,
   );
   return { steps, source: NETWORK };
 }
@@ -59,23 +67,24 @@ export function whyRun(r: RunView, cable: string, unit: LengthUnit): Why {
   };
 }
 
-export function whyLoss(doc: JobDocument, view: Line, l: Line['loudspeakers'][number]): Why {
+export function whyLoss(doc: JobDocument, view: Line, l: Line['loads'][number]): Why {
+  const rated = ratedV(view);
   return {
     steps: [
-      `At 1 kHz and full drive ${l.loudspeaker} gets ${number(l.voltage_v, 'V')}${view.rated_v ? ` of ${view.rated_v} V` : ''} and takes ${number(l.power_w, 'W')}.`,
-      `${db(l.loss_db, 2)} is lost in the cable on the way, at most ${db(doc.brief.loss_limit)} allowed by the brief.`,
+      `At 1 kHz and full drive ${l.load} gets ${number(l.joint_1khz_v, 'V')}${rated ? ` of ${rated} V` : ''} and takes ${number(l.power_1khz_w, 'W')}.`,
+      `${db(l.loss_1khz_db, 2)} is lost in the cable on the way, at most ${db(doc.brief.loss_limit)} allowed by the brief.`,
     ],
     source: `${NETWORK}; the limit is common practice, no source`,
   };
 }
 
 export function whyRoute(found: RouteView, currency: string, unit: LengthUnit): Why {
-  const { order_m, by_laying_m, hand_dig_m, price } = found.summary;
+  const { order_m, by_method_m, hand_dig_m, price } = found.summary;
   return {
     steps: [
       `Every way is the cheapest over the ground as drawn: a metre costs what laying costs there, a crossing, a joint and an opening what the price book says.`,
-      `${Object.entries(by_laying_m)
-        .map(([how, m]) => `${length(m, unit, 1)} ${how}`)
+      `${Object.entries(by_method_m)
+        .map(([how, m]) => `${length(m, unit, 1)} ${methodWord(how)}`)
         .join(', ')}; ${length(order_m, unit, 1)} of cable with ends, service loops and waste.`,
       ...(hand_dig_m > 0
         ? [`${length(hand_dig_m, unit, 1)} lie beside buried services and are dug by hand.`]

@@ -85,20 +85,18 @@ export const whyTuned = (a: ProcessingView['areas'][string]): Why => ({
 });
 
 export const whyNeighbourTuned = (n: ProcessingView['neighbours'][number], turn_down_db: number): Why => {
-  const level = n.quantity === 'total_dba' ? dba : db;
+  const level = n.octave_63_hz ? db : dba;
   return {
     steps: [
       `With the filters and gains worked out, at the worst point of the neighbour's line, wind towards it.`,
       n.by_night
         ? `The system is turned down by ${db(turn_down_db)} for the night, as the brief says; of day and night this limit is the nearer.`
         : 'The system as set for the day; of day and night this limit is the nearer.',
-      `The limit is ${level(n.limit_db)}, the level ${level(n.level_db)}: ${db(n.margin_db)} of margin, give or take 3 dB.`,
+      `The limit is ${level(n.limit_db)}, the level ${level(n.level_db)}: ${db(n.limit_db - n.level_db)} of margin, give or take 3 dB.`,
     ],
     source: NEIGHBOURS,
   };
 };
-
-export const whySettings = (c: ProcessingView['channels'][string]): Why[] => c.reasons;
 
 export const whyBassMap = (area: string, b: BassView['areas'][string]): Why => ({
   steps: [

@@ -50,7 +50,7 @@ export class LevelMap {
   constructor(
     readonly live: Live,
     /** What a hand drags, as far as it is drawn. */
-    readonly drawn: () => Patch | null,
+    readonly dragged: () => Patch | null,
   ) {}
 
   /** Shows the map and keeps it up to date. */
@@ -97,7 +97,7 @@ export class LevelMap {
   /** The number of the question; `null` when it could not be put. */
   #ask(): number | null {
     if (!this.on) return null;
-    const preview = this.#ahead ?? this.drawn();
+    const preview = this.#ahead ?? this.dragged();
     const wanted: MapRequest = {
       quantity: this.quantity,
       figures: !preview || performance.now() - this.#figures_ms > FIGURES_EVERY_MS,

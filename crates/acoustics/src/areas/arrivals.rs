@@ -23,6 +23,7 @@ pub struct Arrival {
 
 /// Spread of the arrivals that count at a point.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct ArrivalSpread {
     /// Last less first, s.
     pub spread_s: f64,
@@ -49,6 +50,7 @@ pub fn arrival_spread(arrivals: &[Arrival]) -> Option<ArrivalSpread> {
 
 /// Arrivals over an area.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct AreaArrivals {
     /// Median spread, s.
     pub median_spread_s: f64,

@@ -36,6 +36,7 @@ pub enum AreaError {
 
 /// Levels over an area.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct AreaStatistics {
     /// Points taken.
     pub points: usize,
@@ -70,6 +71,7 @@ pub struct AreaStatistics {
     /// Energy mean of LCeq, dBC.
     pub energy_mean_dbc: f64,
     /// Energy mean per third octave, dB.
+    #[cfg_attr(feature = "schema", schema(value_type = Vec<f64>))]
     pub mean_bands_db: BandValues,
 }
 

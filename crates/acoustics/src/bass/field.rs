@@ -210,6 +210,7 @@ pub(super) fn check_delay(delay_s: f64) -> Result<(), BassError> {
 
 /// One subwoofer of a set: which candidate, and how its signal is treated.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct SubwooferSetting {
     /// Place among the candidates, from 0.
     pub candidate: usize,
@@ -229,6 +230,7 @@ impl SubwooferSetting {
 
 /// One third octave over the area.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct BassBand {
     /// Which.
     pub band: Band,

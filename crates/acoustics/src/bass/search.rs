@@ -54,6 +54,7 @@ impl BassSearch {
 
 /// How much of what is possible was tried.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(tag = "kind", rename_all = "snake_case")]
 pub enum SearchCoverage {
     /// Every set.
@@ -76,6 +77,7 @@ pub enum SearchCoverage {
 
 /// A set with its numbers.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct RankedSetting {
     /// The members, by candidate.
     pub setting: Vec<SubwooferSetting>,

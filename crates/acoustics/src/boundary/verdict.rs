@@ -17,6 +17,7 @@ pub struct NeighbourLimit {
 
 /// What a limit is for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum LimitQuantity {
     /// A-weighted level.
@@ -27,6 +28,7 @@ pub enum LimitQuantity {
 
 /// How a level stands to its limit.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Verdict {
     /// Below by the standard uncertainty or more.
@@ -39,6 +41,7 @@ pub enum Verdict {
 
 /// A level held against a limit.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Judgement {
     /// Place of the receiver in the list, from 0.
     pub receiver: usize,

@@ -8,7 +8,7 @@ use crate::output::{self, Column, Format, Progress, Table, indented};
 use loamline_acoustics::{Band, LimitQuantity, Probe, Verdict as Against};
 use loamline_geometry::Point2;
 use loamline_model::Quantity;
-use loamline_study::{Heard, Judged, LevelsReport};
+use loamline_study::{Heard, Judged, LevelsReport, ProbeReport};
 use serde::Serialize;
 use serde_json::{Value, json};
 
@@ -21,7 +21,7 @@ pub fn run(arguments: &PredictArguments, format: Format) -> Result<Verdict, Fail
         let (probe, tags) = study.probe(at, ear_m).map_err(Failure::input)?;
         progress.finish();
         if format.json {
-            output::json(&json!({ "job": open::job_json(&study), "probe": probe_json(&probe, &tags) }))?;
+            output::json(&json!({ "job": open::job_json(&study), "probe": ProbeReport::of(&probe, &tags) }))?;
         } else {
             output::data(&probe_text(&probe, &tags, format))?;
         }
@@ -194,21 +194,4 @@ fn probe_text(probe: &Probe, tags: &[String], format: Format) -> String {
         decibels(probe.level_dba),
         indented(&bands.join(", "))
     )
-}
-
-fn probe_json(probe: &Probe, tags: &[String]) -> Value {
-    let sources = probe.sources.iter().map(|share| {
-        let paths = share.paths.iter().map(|path| {
-            json!({ "way": path.way.to_string(), "length_m": path.length_m, "arrival_s": path.arrival_s,
-                "level_dba": path.level_dba, "band_levels_db": path.band_levels_db })
-        });
-        json!({ "loudspeaker": tag(tags, share.source), "level_dba": share.level_dba, "arrival_s": share.arrival_s,
-            "band_levels_db": share.band_levels_db, "paths": paths.collect::<Vec<_>>() })
-    });
-    json!({
-        "x_m": probe.point.x, "y_m": probe.point.y, "z_m": probe.point.z, "indoors": probe.indoors,
-        "level_dba": probe.level_dba, "band_levels_db": probe.band_levels_db,
-        "frequencies_hz": Band::all().map(Band::centre_hz).collect::<Vec<_>>(),
-        "loudspeakers": sources.collect::<Vec<_>>(),
-    })
 }

@@ -4,10 +4,10 @@ use super::open::{self, section};
 use crate::failure::{Failure, Verdict};
 use crate::output::{self, Column, Format, Progress, Table};
 use indexmap::IndexMap;
-use loamline_adapt::{LaidRun, laid_cables};
+use loamline_adapt::LaidRun;
 use loamline_model::document::Laying;
 use loamline_model::{Choice, JobFile, LoadError, Quantity};
-use loamline_study::{CableOrder, Routed, Study, cable_orders, route, run_findings, worst_first};
+use loamline_study::{RoutedJob, Study, route};
 use serde_json::json;
 use std::path::Path;
 
@@ -19,43 +19,32 @@ pub fn run(folder: &Path, dry: bool, format: Format) -> Result<Verdict, Failure>
     };
     let before = to_cut_m(&Study::new(file.job().clone()).runs());
     let progress = Progress::start("Finding the ways for the cable");
-    let mut routed = route(file.job()).map_err(Failure::input)?;
+    let routed = route(file.job()).map_err(Failure::input)?;
     progress.finish();
     file.apply(&routed.edit).map_err(Failure::input)?;
     if !dry {
         file.save(folder).map_err(Failure::input)?;
     }
     let study = Study::new(file.job().clone());
-    let runs = study.runs();
-    routed
-        .findings
-        .extend(runs.iter().filter(|r| !r.is_existing()).flat_map(|r| run_findings(study.job(), r)));
-    worst_first(&mut routed.findings);
-    let orders = cable_orders(study.job(), &laid_cables(study.job(), &runs)).map_err(Failure::input)?;
+    let routed = RoutedJob::of(&study, routed);
     if format.json {
         output::json(&json!({
             "job": open::job_json(&study),
             "written": !dry,
-            "runs": *runs,
+            "runs": routed.runs,
             "groups": routed.groups,
-            "cables": orders,
+            "cables": routed.cables,
             "findings": routed.findings,
             "edit": routed.edit,
         }))?;
     } else {
-        output::data(&text(&routed, &runs, &orders, before, dry, format))?;
+        output::data(&text(&routed, before, dry, format))?;
     }
     Ok(open::verdict(&routed.findings))
 }
 
-fn text(
-    routed: &Routed,
-    runs: &[LaidRun],
-    orders: &[CableOrder],
-    before_m: f64,
-    dry: bool,
-    format: Format,
-) -> String {
+fn text(routed: &RoutedJob, before_m: f64, dry: bool, format: Format) -> String {
+    let runs = &routed.runs;
     let metres = |m: f64| format.units.show(Quantity::Length, m);
     let mut schedule = Table::new([
         Column::left("line"),
@@ -102,7 +91,7 @@ fn text(
         Column::right("spools"),
         Column::right("left over"),
     ]);
-    for order in orders {
+    for order in &routed.cables {
         let to_order: Vec<String> =
             order.to_order.iter().map(|(m, n)| format!("{n} of {}", metres(*m))).collect();
         let cuts: usize = order.spools.iter().map(|s| s.cuts.len()).sum();

@@ -13,10 +13,14 @@ mod meter;
 mod patch;
 mod preserve_measured;
 mod raw;
+#[cfg(feature = "schema")]
+mod shape;
 mod take_out;
 mod write_back;
 
 pub use conflict::{conflicting_place, conflicts};
 pub use file::{EditError, JobFile, SaveError};
 pub use patch::{Edit, Operation, PatchError};
+#[cfg(feature = "schema")]
+pub use shape::{PatchOperation, PatchWord};
 pub use take_out::TakenOut;

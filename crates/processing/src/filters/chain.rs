@@ -11,6 +11,7 @@ use std::f64::consts::PI;
 
 /// Which way the loudspeakers move for a positive signal.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Polarity {
     /// As it comes.
@@ -32,6 +33,7 @@ impl Polarity {
 
 /// Gain, polarity, delay and filters in a row. The default changes nothing.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Chain {
     /// Gain, dB.
     #[serde(default)]

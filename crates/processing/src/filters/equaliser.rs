@@ -17,6 +17,7 @@ use std::f64::consts::PI;
 
 /// The shape of an equaliser section.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum EqKind {
     /// A bell around the frequency.
@@ -29,6 +30,7 @@ pub enum EqKind {
 
 /// One equaliser section: frequency 1 Hz to 200 kHz, gain -30 to +18 dB, Q 0.1 to 20.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(try_from = "Unchecked", into = "Unchecked")]
 pub struct EqSection {
     kind: EqKind,

@@ -16,6 +16,7 @@ use std::f64::consts::PI;
 
 /// The family a high-pass or low-pass belongs to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Alignment {
     /// Flattest level in the pass band; -3 dB at the corner. Orders 1 to 8.
@@ -28,6 +29,7 @@ pub enum Alignment {
 
 /// Which side of the corner passes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Pass {
     /// Passes what lies above the corner.
@@ -38,6 +40,7 @@ pub enum Pass {
 
 /// A high-pass or low-pass that exists: order 1 to 8 (even for Linkwitz-Riley), corner 1 Hz to 200 kHz.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(try_from = "Unchecked", into = "Unchecked")]
 pub struct PassFilter {
     kind: Alignment,

@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 
 /// What a channel drives.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum ChannelRole {
     /// Full-range loudspeakers, or those above a crossover.
@@ -17,6 +18,7 @@ pub enum ChannelRole {
 
 /// Everything to set for one amplifier channel.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct ChannelPlan {
     /// What the crew calls it.
     pub id: String,
@@ -147,6 +149,7 @@ impl ChannelPlan {
 
 /// One line of what is typed in: the setting in plain words, its value and unit.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct SettingRow {
     /// Channel.
     pub channel: String,

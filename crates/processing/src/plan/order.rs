@@ -43,6 +43,7 @@ pub struct WorkChannel {
 
 /// One box to tick.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct WorkStep {
     /// Channel, line or area it is about; none when it is about the whole rack.
     pub about: Option<String>,
@@ -56,6 +57,7 @@ pub struct WorkStep {
 
 /// The steps of one stage; the next stage starts when all its boxes are ticked.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct OrderOfWork {
     /// Name of the stage.
     pub stage: String,

@@ -52,6 +52,7 @@ pub struct HighPassNeeds {
 
 /// Whose need decided the corner.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(rename_all = "kebab-case", tag = "need", content = "name")]
 pub enum HighPassReason {
     /// This loudspeaker's transformer would saturate with a lower corner.
@@ -64,6 +65,7 @@ pub enum HighPassReason {
 
 /// The chosen high-pass and what it was chosen from.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct HighPassChoice {
     /// The filter; its corner is rounded up to a whole hertz below 100 Hz and to 5 Hz above.
     pub filter: PassFilter,

@@ -22,6 +22,7 @@ pub fn dbv(volts: f64) -> f64 {
 
 /// Limiter thresholds at the amplifier's output terminals.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct LimiterThreshold {
     /// RMS threshold, V.
     pub v_rms: f64,
@@ -152,6 +153,7 @@ pub struct FullDrive {
 
 /// Which threshold rules at full drive.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum LimiterRule {
     /// Neither: the amplifier runs out first.
@@ -164,6 +166,7 @@ pub enum LimiterRule {
 
 /// What the limiter takes away at full drive.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct LimiterCost {
     /// Level lost, dB, zero or more.
     pub reduction_db: f64,
@@ -197,6 +200,7 @@ pub fn limiter_cost(threshold: &LimiterThreshold, drive: &FullDrive) -> Result<L
 
 /// Attack and release times to start from. Common practice, no source.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct LimiterTimes {
     /// Attack of the peak limiter, s: a quarter of a period of the lowest frequency that passes.
     pub peak_attack_s: f64,

@@ -55,6 +55,7 @@ impl Default for DelayLimits {
 
 /// What a delay does for an area.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum DelayVerdict {
     /// No point hears an echo without delays: leave it.
@@ -69,6 +70,7 @@ pub enum DelayVerdict {
 
 /// One area before and after the suggested delays.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct AreaDelayReport {
     /// The area.
     pub name: String,

@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 
 /// How cable is laid on a piece of its way.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Method {
     /// Pinned to the soil under mulch or planting.

@@ -11,6 +11,7 @@ use thiserror::Error;
 
 /// One length of cable.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct RoutedRun {
     /// Feed, loudspeaker or box it comes from.
     pub from: String,
@@ -28,6 +29,7 @@ pub struct RoutedRun {
 
 /// A branch box.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct BranchBox {
     /// Its name, unique in the answer: "box-1", "box-2"...
     pub id: String,
@@ -37,6 +39,7 @@ pub struct BranchBox {
 
 /// One line: a tree of runs from its feed outwards.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct RoutedLine {
     /// The feed's name.
     pub id: String,
@@ -52,6 +55,7 @@ pub struct RoutedLine {
 
 /// A sleeve with what goes through it in the end.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct SleeveUse {
     /// The sleeve.
     pub sleeve: String,
@@ -63,6 +67,7 @@ pub struct SleeveUse {
 
 /// Quantities over all lines.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Totals {
     /// Cable to order, metres.
     pub order_m: f64,
@@ -82,6 +87,7 @@ pub struct Totals {
 
 /// Lines that join the loudspeakers.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct RoutedLines {
     /// Lines in use, in the order of the feeds.
     pub lines: Vec<RoutedLine>,
@@ -103,6 +109,7 @@ impl RoutedLines {
 
 /// Something about the lines that a person must know.
 #[derive(Debug, Clone, PartialEq, Error, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(rename_all = "kebab-case", tag = "finding")]
 pub enum LineFinding {
     /// A run crosses a buried service.

@@ -6,6 +6,7 @@ use serde::{Deserialize, Serialize};
 
 /// Where a run crosses a buried service or comes close to one.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct NearService {
     /// The service.
     pub service: String,
@@ -30,6 +31,7 @@ impl NearService {
 
 /// A way for one cable between two places.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Path {
     /// Points from start to end; each says how it is reached.
     pub waypoints: Vec<Waypoint>,
@@ -58,6 +60,7 @@ impl Path {
 
 /// A point of a run.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Waypoint {
     /// Where, in plan.
     pub at: Point2,
@@ -69,6 +72,7 @@ pub struct Waypoint {
 
 /// A piece of a run over one thing by one method.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Stretch {
     /// Surface, wall, building or sleeve; `None` for ground where no surface is drawn.
     pub over: Option<String>,

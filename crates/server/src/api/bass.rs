@@ -1,7 +1,6 @@
 //! The bass: levels by third octave, where subwoofers cancel, evener settings, and how each figure came about.
 
 use super::extract::In;
-use super::sound::xyz;
 use super::why::{WhyView, energy_sum_db, listed};
 use crate::app::App;
 use crate::error::{ApiError, ErrorBody, cannot};
@@ -11,7 +10,7 @@ use axum::extract::State;
 use indexmap::IndexMap;
 use loamline_acoustics::{BassBand, RankedSetting, SearchCoverage};
 use loamline_geometry::Point3;
-use loamline_study::{Alone, AreaBass, Null, bass};
+use loamline_study::{Alone, AreaBass, BassReport, Null, bass};
 use serde::Serialize;
 use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
@@ -23,144 +22,50 @@ pub fn routes() -> OpenApiRouter<App> {
 
 /// The bass.
 #[derive(Debug, Clone, Serialize, ToSchema)]
-pub struct BassView {
+pub struct BassAnswer {
     /// Revision of the job it is of.
     revision: u64,
-    /// Subwoofers of the job.
-    subwoofers: Vec<String>,
-    /// Areas by id that a subwoofer plays in.
-    areas: IndexMap<String, AreaBassView>,
+    /// What the subwoofers give, where they cancel, what is evener.
+    #[serde(flatten)]
+    report: BassReport,
+    /// How the figures of each area came about, by its id.
+    workings: IndexMap<String, BassWorkings>,
 }
 
-/// The bass in an area.
+/// How the figures of an area came about.
 #[derive(Debug, Clone, Serialize, ToSchema)]
-pub struct AreaBassView {
-    /// Subwoofers that play there.
-    subwoofers: Vec<String>,
-    /// Energy mean, 25 Hz to 160 Hz together, dB.
-    level_db: f64,
-    /// Mean over the bands of the standard deviation over the area, dB.
-    deviation_db: f64,
-    /// Each third octave.
-    bands: Vec<BassBandView>,
-    /// Places where subwoofers cancel each other.
-    nulls: Vec<NullView>,
-    /// Settings of polarity and delay, the evenest first.
-    settings: Vec<BassSettingView>,
+pub struct BassWorkings {
+    /// Nominal frequency of each of its `bands`, Hz.
+    bands_hz: Vec<f64>,
+    /// Of each of its `bands`.
+    bands: Vec<WhyView>,
+    /// Of each of its `nulls`.
+    nulls: Vec<WhyView>,
+    /// Of each of its `ranking`.
+    ranking: Vec<WhyView>,
 }
 
-/// A third octave of the bass.
-#[derive(Debug, Clone, Serialize, ToSchema)]
-pub struct BassBandView {
-    /// Nominal frequency, Hz.
-    frequency_hz: f64,
-    /// Energy mean, dB.
-    level_db: f64,
-    /// Standard deviation over the area, dB.
-    deviation_db: f64,
-    /// Quietest place, dB.
-    lowest_db: f64,
-    /// How it came about.
-    why: WhyView,
-}
-
-/// A place where subwoofers cancel.
-#[derive(Debug, Clone, Serialize, ToSchema)]
-pub struct NullView {
-    /// Nominal frequency, Hz.
-    frequency_hz: f64,
-    /// Where: x, y, elevation, m.
-    at: [f64; 3],
-    /// How far below the louder of the two alone, dB.
-    below_louder_db: f64,
-    /// Share of the area that is quieter than the louder alone, 0 to 1.
-    share: f64,
-    /// How it came about.
-    why: WhyView,
-}
-
-/// A setting of the subwoofers.
-#[derive(Debug, Clone, Serialize, ToSchema)]
-pub struct BassSettingView {
-    /// Each subwoofer that plays.
-    subwoofers: Vec<SubwooferView>,
-    /// Mean over the bands of the standard deviation over the area, dB.
-    deviation_db: f64,
-    /// Energy mean, dB.
-    level_db: f64,
-    /// How it came about.
-    why: WhyView,
-}
-
-/// A subwoofer in a setting.
-#[derive(Debug, Clone, Serialize, ToSchema)]
-pub struct SubwooferView {
-    /// Which.
-    loudspeaker: String,
-    /// Whether its polarity is turned.
-    inverted: bool,
-    /// Its delay, s.
-    delay_s: f64,
-}
-
-fn bass_area_view(a: &AreaBass) -> AreaBassView {
-    let setting = |r: &RankedSetting| BassSettingView {
-        subwoofers: r
-            .setting
-            .iter()
-            .map(|s| SubwooferView {
-                loudspeaker: a.subwoofers.get(s.candidate).cloned().unwrap_or_default(),
-                inverted: s.inverted,
-                delay_s: s.delay_s,
-            })
-            .collect(),
-        deviation_db: r.deviation_db,
-        level_db: r.level_db,
-        why: setting_why(a, r),
-    };
-    AreaBassView {
-        subwoofers: a.subwoofers.clone(),
-        level_db: a.level_db,
-        deviation_db: a.deviation_db,
-        bands: a
-            .bands
-            .iter()
-            .zip(&a.alone)
-            .map(|(b, alone)| BassBandView {
-                frequency_hz: b.band.nominal_hz(),
-                level_db: b.level_db,
-                deviation_db: b.deviation_db,
-                lowest_db: b.lowest_db,
-                why: band_why(a, b, alone),
-            })
-            .collect(),
-        nulls: a
-            .nulls
-            .iter()
-            .map(|n| NullView {
-                frequency_hz: n.band_hz,
-                at: xyz(n.at),
-                below_louder_db: n.below_louder_db,
-                share: n.share,
-                why: null_why(a, n),
-            })
-            .collect(),
-        settings: a.ranking.iter().map(setting).collect(),
+fn workings(a: &AreaBass) -> BassWorkings {
+    BassWorkings {
+        bands_hz: a.bands.iter().map(|b| b.band.nominal_hz()).collect(),
+        bands: a.bands.iter().zip(&a.alone).map(|(b, alone)| band_why(a, b, alone)).collect(),
+        nulls: a.nulls.iter().map(|n| null_why(a, n)).collect(),
+        ranking: a.ranking.iter().map(|r| setting_why(a, r)).collect(),
     }
 }
 
 /// The bass: levels, where subwoofers cancel, evener settings.
 #[utoipa::path(get, path = "/api/jobs/{id}/bass", tag = "Sound",
     params(("id" = String, Path, description = "The job")),
-    responses((status = 200, body = BassView), (status = "4XX", description = "Refused", body = ErrorBody)))]
-async fn bass_view(State(app): State<App>, In(id): In<String>) -> Result<Json<BassView>, ApiError> {
+    responses((status = 200, body = BassAnswer), (status = "4XX", description = "Refused", body = ErrorBody)))]
+async fn bass_view(State(app): State<App>, In(id): In<String>) -> Result<Json<BassAnswer>, ApiError> {
     app.results(id, |job| {
         let Snapshot { study, revision, .. } = job.now();
         let sound = study.sound();
         let sound = sound.as_ref().as_ref().map_err(cannot)?;
         let report = bass(study.job(), sound).map_err(cannot)?;
-        let areas = report.areas.iter().map(|(id, a)| (id.clone(), bass_area_view(a))).collect();
-        Ok(Json(BassView { revision, subwoofers: report.subwoofers, areas }))
+        let workings = report.areas.iter().map(|(id, a)| (id.clone(), workings(a))).collect();
+        Ok(Json(BassAnswer { revision, report, workings }))
     })
     .await
 }

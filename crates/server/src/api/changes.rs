@@ -2,7 +2,6 @@
 //! and putting loudspeakers on a line with their cable.
 
 use super::extract::{Body, In};
-use super::patch::PatchOperation;
 use crate::app::App;
 use crate::error::{ApiError, ErrorBody};
 use crate::error_code::ErrorCode;
@@ -36,7 +35,6 @@ pub struct TakenOutView {
     /// Revision of the job it is for.
     revision: u64,
     /// The edit.
-    #[schema(value_type = Vec<PatchOperation>)]
     patch: Edit,
     /// What goes along: "amplifier P1", "3 readings of visit handover".
     along: Vec<String>,
@@ -83,7 +81,6 @@ pub struct PutOnAsked {
     line: Option<String>,
     /// What is carried out first, in the same edit: the loudspeaker that is only now placed.
     #[serde(default)]
-    #[schema(value_type = Vec<PatchOperation>)]
     first: Edit,
 }
 
@@ -93,7 +90,6 @@ pub struct PutOnView {
     /// Revision of the job it is for.
     revision: u64,
     /// The edit, with what was to be carried out first.
-    #[schema(value_type = Vec<PatchOperation>)]
     patch: Edit,
     /// What it does besides, in sentences.
     told: Vec<String>,

@@ -1,8 +1,6 @@
 //! Jobs, edits, undo, history, findings, catalogue, import and export.
 
 use super::extract::{Asked, Body, In, Raw, of_type};
-use super::findings::{FindingView, finding_views};
-use super::patch::PatchOperation;
 use crate::app::App;
 use crate::background::blocking;
 use crate::error::{ApiError, ErrorBody};
@@ -18,6 +16,7 @@ use axum::http::{HeaderMap, StatusCode};
 use axum::response::IntoResponse;
 use loamline_limits::ZIP_BYTES;
 use loamline_model::{Catalogue, Edit};
+use loamline_study::Finding;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use utoipa::{IntoParams, ToSchema};
@@ -133,7 +132,6 @@ pub struct NewEdit {
     /// Revision the sender saw.
     base_revision: u64,
     /// What to change.
-    #[schema(value_type = Vec<PatchOperation>)]
     patch: Edit,
     /// Who.
     #[serde(default)]
@@ -165,10 +163,8 @@ pub struct AppliedView {
     /// Revision of the job after it.
     revision: u64,
     /// What was changed.
-    #[schema(value_type = Vec<PatchOperation>)]
     patch: Edit,
     /// What would undo it.
-    #[schema(value_type = Vec<PatchOperation>)]
     inverse: Edit,
 }
 
@@ -196,7 +192,6 @@ pub struct EntryView {
     /// What for.
     pub note: String,
     /// What was changed.
-    #[schema(value_type = Vec<PatchOperation>)]
     pub patch: Edit,
 }
 
@@ -226,7 +221,7 @@ pub struct FindingsView {
     /// Revision of the job they are of.
     revision: u64,
     /// Worst first.
-    findings: Vec<FindingView>,
+    findings: Vec<Finding>,
 }
 
 /// Part of the history.
@@ -405,7 +400,7 @@ async fn history(
 async fn findings(State(app): State<App>, In(id): In<String>) -> Result<Json<FindingsView>, ApiError> {
     app.results(id, |job| {
         let Snapshot { study, revision, .. } = job.now();
-        Ok(Json(FindingsView { revision, findings: finding_views(&*study.findings()) }))
+        Ok(Json(FindingsView { revision, findings: study.findings().to_vec() }))
     })
     .await
 }

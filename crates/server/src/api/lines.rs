@@ -1,20 +1,19 @@
 //! Lines, channels, runs, and a new route.
 
 use super::extract::In;
-use super::findings::{FindingView, finding_views};
-use super::patch::PatchOperation;
 use crate::app::App;
 use crate::error::{ApiError, ErrorBody, cannot};
 use crate::jobs::Snapshot;
 use axum::Json;
 use axum::extract::State;
-use indexmap::IndexMap;
 use loamline_adapt::{Conductors, LaidRun, run_conductors};
-use loamline_electrics::{ChannelUse, LineStudy, LoadStudy, RunStudy, Service};
-use loamline_model::{Choice, Edit, Job};
+use loamline_electrics::RunStudy;
+use loamline_model::{Choice, Job};
 use loamline_routing::Method;
-use loamline_study::{LinesReport, route};
+use loamline_study::{LinesReport, RoutedJob, Study, route};
 use serde::Serialize;
+use std::collections::BTreeMap;
+use std::sync::Arc;
 use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
@@ -25,74 +24,15 @@ pub fn routes() -> OpenApiRouter<App> {
 
 /// Lines and channels.
 #[derive(Debug, Clone, Serialize, ToSchema)]
-pub struct LinesView {
+pub struct LinesAnswer {
     /// Revision of the job they are of.
     revision: u64,
-    /// Lines by id that can be worked out.
-    lines: IndexMap<String, LineView>,
-    /// Channels by id.
-    channels: IndexMap<String, ChannelView>,
+    /// Lines solved, channels loaded, what wants attention.
+    #[serde(flatten)]
+    #[schema(value_type = LinesReport)]
+    report: Arc<LinesReport>,
     /// Every run as it lies.
     runs: Vec<RunView>,
-    /// What wants attention.
-    findings: Vec<FindingView>,
-}
-
-/// A line at full drive.
-#[derive(Debug, Clone, Serialize, ToSchema)]
-pub struct LineView {
-    /// Rated voltage of a constant-voltage line, V; absent on low impedance.
-    rated_v: Option<f64>,
-    /// Taps together, W; absent on low impedance.
-    counted_w: Option<f64>,
-    /// Frequencies of the impedance, Hz.
-    frequencies_hz: Vec<f64>,
-    /// Impedance at the rack, ohm.
-    impedance_ohm: Vec<f64>,
-    /// Lowest impedance in use, ohm.
-    lowest_ohm: f64,
-    /// Where it is lowest, Hz.
-    lowest_hz: f64,
-    /// Loudspeakers in the order of the line.
-    loudspeakers: Vec<LoadView>,
-}
-
-/// A loudspeaker on its line, at full drive and 1 kHz.
-#[derive(Debug, Clone, Serialize, ToSchema)]
-pub struct LoadView {
-    /// Which.
-    loudspeaker: String,
-    /// Voltage at its joint, V.
-    voltage_v: f64,
-    /// Power it takes, W.
-    power_w: f64,
-    /// Level lost on the way, dB.
-    loss_db: f64,
-    /// Its tap, W.
-    tap_w: Option<f64>,
-}
-
-/// A channel of an amplifier.
-#[derive(Debug, Clone, Serialize, ToSchema)]
-pub struct ChannelView {
-    /// Taps it feeds, W.
-    counted_w: Option<f64>,
-    /// Rated power, W.
-    rated_power_w: f64,
-    /// Share of its power that is used, 0 to 1 and above.
-    used_share: f64,
-    /// Share that may be used.
-    allowed_share: f64,
-    /// Whether it fits.
-    fits: bool,
-    /// Power left within what may be used, W.
-    spare_w: Option<f64>,
-    /// Lowest impedance it sees, ohm.
-    lowest_ohm: f64,
-    /// Where, Hz.
-    lowest_hz: f64,
-    /// Room below its greatest current, dB.
-    current_headroom_db: f64,
 }
 
 /// A run as it lies.
@@ -166,42 +106,6 @@ pub struct PieceView {
     length_m: f64,
 }
 
-fn line_view(l: &LineStudy) -> LineView {
-    let load = |x: &LoadStudy| LoadView {
-        loudspeaker: x.load.clone(),
-        voltage_v: x.joint_1khz_v,
-        power_w: x.power_1khz_w,
-        loss_db: x.loss_1khz_db,
-        tap_w: x.counted_w,
-    };
-    LineView {
-        rated_v: match l.service {
-            Service::ConstantVoltage { rated_v } => Some(rated_v),
-            Service::LowImpedance => None,
-        },
-        counted_w: l.counted_w,
-        frequencies_hz: l.frequencies_hz.clone(),
-        impedance_ohm: l.impedance_ohm.clone(),
-        lowest_ohm: l.minimum_in_use.impedance_ohm,
-        lowest_hz: l.minimum_in_use.frequency_hz,
-        loudspeakers: l.loads.iter().map(load).collect(),
-    }
-}
-
-fn channel_view(c: &ChannelUse) -> ChannelView {
-    ChannelView {
-        counted_w: c.counted_w,
-        rated_power_w: c.rated_power_w,
-        used_share: c.used_fraction,
-        allowed_share: c.allowed_fraction,
-        fits: c.fits,
-        spare_w: c.spare_w,
-        lowest_ohm: c.minimum.impedance_ohm,
-        lowest_hz: c.minimum.frequency_hz,
-        current_headroom_db: c.current_headroom_db,
-    }
-}
-
 fn run_view(job: &Job, r: &LaidRun, solved: Option<&RunStudy>) -> RunView {
     let Conductors { positive, negative } = run_conductors(job, r);
     RunView {
@@ -251,85 +155,62 @@ pub fn run_views(job: &Job, runs: &[LaidRun], report: &LinesReport) -> Vec<RunVi
 /// Lines solved, channels loaded, runs as they lie.
 #[utoipa::path(get, path = "/api/jobs/{id}/lines", tag = "Cable",
     params(("id" = String, Path, description = "The job")),
-    responses((status = 200, body = LinesView), (status = "4XX", description = "Refused", body = ErrorBody)))]
-async fn lines(State(app): State<App>, In(id): In<String>) -> Result<Json<LinesView>, ApiError> {
+    responses((status = 200, body = LinesAnswer), (status = "4XX", description = "Refused", body = ErrorBody)))]
+async fn lines(State(app): State<App>, In(id): In<String>) -> Result<Json<LinesAnswer>, ApiError> {
     app.results(id, |job| {
         let Snapshot { study, revision, .. } = job.now();
         let (runs, report) = (study.runs(), study.lines());
-        Ok(Json(LinesView {
-            revision,
-            lines: report.lines.iter().map(|(id, l)| (id.clone(), line_view(l))).collect(),
-            channels: report.channels.iter().map(|(id, c)| (id.clone(), channel_view(c))).collect(),
-            runs: run_views(study.job(), &runs, &report),
-            findings: finding_views(&report.findings),
-        }))
+        let runs = run_views(study.job(), &runs, &report);
+        Ok(Json(LinesAnswer { revision, report, runs }))
     })
     .await
 }
 
-/// A new route, not yet carried out: send the patch as an edit.
+/// A new route, not yet carried out: send its edit.
 #[derive(Debug, Clone, Serialize, ToSchema)]
-pub struct RouteView {
+pub struct RouteAnswer {
     /// Revision of the job it is for.
     revision: u64,
-    /// The edit that writes the runs.
-    #[schema(value_type = Vec<PatchOperation>)]
-    patch: Edit,
+    /// The cable as it then lies, what to order of it, what wants attention, and the edit that writes the runs.
+    #[serde(flatten)]
+    routed: RoutedJob,
     /// What it comes to.
     summary: RouteSummary,
-    /// What wants attention.
-    findings: Vec<FindingView>,
 }
 
-/// What a route comes to.
+/// What a route comes to: the sum over its groups.
 #[derive(Debug, Clone, Default, Serialize, ToSchema)]
 pub struct RouteSummary {
     /// Cable to order, m.
     order_m: f64,
     /// Metres by way of laying.
-    by_laying_m: IndexMap<String, f64>,
+    by_method_m: BTreeMap<Method, f64>,
     /// Metres to dig by hand near buried services.
     hand_dig_m: f64,
     /// Cable, laying and joints, in the job's currency.
     price: f64,
 }
 
-const fn method_word(m: Method) -> &'static str {
-    match m {
-        Method::Staked => "staked",
-        Method::Slit => "slit",
-        Method::Trench => "trench",
-        Method::Conduit => "conduit",
-        Method::Clipped => "clipped",
-        Method::Sleeve => "sleeve",
-        Method::Indoors => "indoors",
-        Method::SharedTrench => "shared trench",
-    }
-}
-
 /// Finds the way for every cable at least cost. Nothing is changed.
 #[utoipa::path(post, path = "/api/jobs/{id}/route", tag = "Cable",
     params(("id" = String, Path, description = "The job")),
-    responses((status = 200, body = RouteView), (status = "4XX", description = "Refused", body = ErrorBody)))]
-async fn route_again(State(app): State<App>, In(id): In<String>) -> Result<Json<RouteView>, ApiError> {
+    responses((status = 200, body = RouteAnswer), (status = "4XX", description = "Refused", body = ErrorBody)))]
+async fn route_again(State(app): State<App>, In(id): In<String>) -> Result<Json<RouteAnswer>, ApiError> {
     app.results(id, |job| {
         let now = job.now();
-        let routed = route(now.file.job()).map_err(cannot)?;
+        let found = route(now.file.job()).map_err(cannot)?;
         let mut summary = RouteSummary::default();
-        for totals in routed.groups.iter().map(|g| &g.totals) {
+        for totals in found.groups.iter().map(|g| &g.totals) {
             summary.order_m += totals.order_m;
             summary.hand_dig_m += totals.hand_dig_m;
             summary.price += totals.price;
             for (method, m) in &totals.by_method_m {
-                *summary.by_laying_m.entry(method_word(*method).to_owned()).or_insert(0.0) += m;
+                *summary.by_method_m.entry(*method).or_insert(0.0) += m;
             }
         }
-        Ok(Json(RouteView {
-            revision: now.revision,
-            patch: routed.edit,
-            summary,
-            findings: finding_views(&routed.findings),
-        }))
+        let laid = Study::new(now.file.preview(&found.edit)?);
+        let routed = RoutedJob::of(&laid, found);
+        Ok(Json(RouteAnswer { revision: now.revision, routed, summary }))
     })
     .await
 }

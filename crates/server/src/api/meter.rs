@@ -117,9 +117,9 @@ pub struct JudgedView {
     /// The joint the line was built to then, where it was not finished.
     stage: Option<String>,
     /// How good it is; null where nothing can be told.
-    grade: Option<GradeWord>,
+    grade: Option<Grade>,
     /// On which side of what is expected it lies.
-    says: Option<SaysWord>,
+    says: Option<Says>,
     /// Whether the same was read again later.
     superseded: bool,
     /// The verdict in a few words.
@@ -128,44 +128,6 @@ pub struct JudgedView {
     expected: String,
     /// What was read, what was expected, the verdict and what explains it.
     sentence: String,
-}
-
-/// How good a reading is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
-#[serde(rename_all = "lowercase")]
-pub enum GradeWord {
-    /// As it should be.
-    Good,
-    /// Outside what 95 of 100 lines in order read.
-    Doubtful,
-    /// Outside what 999 of 1000 read.
-    Bad,
-}
-
-impl From<Grade> for GradeWord {
-    fn from(grade: Grade) -> Self {
-        match grade {
-            Grade::Good => Self::Good,
-            Grade::Doubtful => Self::Doubtful,
-            Grade::Bad => Self::Bad,
-        }
-    }
-}
-
-/// On which side of what is expected a reading lies.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
-#[serde(rename_all = "lowercase")]
-pub enum SaysWord {
-    /// Within it.
-    Within,
-    /// Below it.
-    Low,
-    /// Above it.
-    High,
-    /// So far below it that a short along the line reads the same.
-    Short,
-    /// The meter shows an open line where it should show a number.
-    Open,
 }
 
 /// A reading and its verdict, as they are sent.
@@ -186,14 +148,8 @@ pub fn judged_view(r: &JudgedReading) -> JudgedView {
         low_ohm: r.low_ohm,
         high_ohm: r.high_ohm,
         stage: r.stage.clone(),
-        grade: r.grade.map(GradeWord::from),
-        says: r.says.map(|s| match s {
-            Says::Within => SaysWord::Within,
-            Says::Low => SaysWord::Low,
-            Says::High => SaysWord::High,
-            Says::Short => SaysWord::Short,
-            Says::Open => SaysWord::Open,
-        }),
+        grade: r.grade,
+        says: r.says,
         superseded: r.superseded,
         verdict: r.verdict(),
         expected: r.wanted(),
@@ -320,7 +276,7 @@ pub struct LocateView {
     /// Explanations these readings cannot tell apart, joined; most probable first.
     answers: Vec<AnswerView>,
     /// What all readings together say of the line.
-    grade: GradeWord,
+    grade: Grade,
     /// Set when even the best explanation is far off.
     unexplained: Option<String>,
     /// What to do next, in words; null when nothing more would tell.

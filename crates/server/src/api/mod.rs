@@ -6,13 +6,11 @@ mod attachments;
 mod bass;
 mod changes;
 pub mod extract;
-mod findings;
 mod jobs;
 mod lines;
 mod meter;
 mod meter_why;
 mod papers;
-pub mod patch;
 mod probe;
 mod processing;
 mod propose;
@@ -25,7 +23,6 @@ mod visits;
 mod why;
 
 pub use area_figures::AreaFigures;
-pub use findings::{FindingView, finding_views};
 pub use jobs::open_example_first;
 pub use share::with_code;
 
@@ -37,8 +34,9 @@ use utoipa::OpenApi as _;
 use utoipa::openapi::{Info, License, OpenApi};
 use utoipa_axum::router::OpenApiRouter;
 
+// What a finding is generic over is not found by way of the finding.
 #[derive(utoipa::OpenApi)]
-#[openapi(tags(
+#[openapi(components(schemas(loamline_study::Remedy)), tags(
     (name = "Jobs", description = "Jobs, their edits and their history"),
     (name = "Sound", description = "Levels, neighbours, bass, the make-up of the level at a place"),
     (name = "Cable", description = "Lines, channels, routes, processing"),

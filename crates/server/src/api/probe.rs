@@ -1,18 +1,17 @@
 //! What makes the level at a place: every loudspeaker, every path, and how each figure came about.
 
 use super::extract::{Asked, In};
-use super::sound::xyz;
 use super::why::{WhyView, energy_sum_db};
 use crate::app::App;
 use crate::error::{ApiError, ErrorBody, cannot};
 use crate::jobs::Snapshot;
 use axum::Json;
 use axum::extract::State;
-use loamline_acoustics::{Band, Probe, SourceShare};
+use loamline_acoustics::SourceShare;
 use loamline_adapt::Sound;
 use loamline_geometry::Point2;
 use loamline_model::Job;
-use loamline_study::LinesReport;
+use loamline_study::{LinesReport, ProbeReport};
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 use utoipa_axum::router::OpenApiRouter;
@@ -44,51 +43,16 @@ pub struct ProbeQuery {
 
 /// What makes the level at a place.
 #[derive(Debug, Clone, Serialize, ToSchema)]
-pub struct ProbeView {
+pub struct ProbeAnswer {
     /// Revision of the job it is of.
     revision: u64,
-    /// Where: x, y, elevation, m.
-    at: [f64; 3],
-    /// Whether it is inside a building, where nothing is predicted.
-    indoors: bool,
-    /// Level, dBA.
-    level_dba: f64,
-    /// Centre frequencies of the third octaves, Hz.
-    frequencies_hz: Vec<f64>,
-    /// Level by third octave, dB.
-    bands_db: Vec<f64>,
-    /// Every loudspeaker, loudest first.
-    loudspeakers: Vec<ShareView>,
+    /// Levels, loudspeakers, paths.
+    #[serde(flatten)]
+    report: ProbeReport,
     /// How it is worked out and from what source.
     working: Vec<String>,
-}
-
-/// A loudspeaker at a place.
-#[derive(Debug, Clone, Serialize, ToSchema)]
-pub struct ShareView {
-    /// Which.
-    loudspeaker: String,
-    /// Its level alone, dBA.
-    level_dba: f64,
-    /// When its first sound arrives after the signal enters the channel, s.
-    arrival_s: f64,
-    /// Its level alone by third octave, dB.
-    bands_db: Vec<f64>,
-    /// Its paths, strongest first.
-    paths: Vec<PathView>,
-    /// How its level and its arrival came about.
-    why: WhyView,
-}
-
-/// A path.
-#[derive(Debug, Clone, Serialize, ToSchema)]
-pub struct PathView {
-    /// The way it takes, in words.
-    way: String,
-    /// Its length, m.
-    length_m: f64,
-    /// Its level alone, dBA.
-    level_dba: f64,
+    /// How the level and the arrival of each of its `loudspeakers` came about.
+    workings: Vec<WhyView>,
 }
 
 fn working(coherent_below_hz: f64) -> Vec<String> {
@@ -106,48 +70,15 @@ fn working(coherent_below_hz: f64) -> Vec<String> {
     ]
 }
 
-fn probe_view(revision: u64, p: &Probe, heard: &At<'_>, coherent_below_hz: f64) -> ProbeView {
-    let tags = &heard.sound.sources;
-    ProbeView {
-        revision,
-        at: xyz(p.point),
-        indoors: p.indoors,
-        level_dba: p.level_dba,
-        frequencies_hz: Band::all().map(Band::centre_hz).collect(),
-        bands_db: p.band_levels_db.to_vec(),
-        loudspeakers: p
-            .sources
-            .iter()
-            .map(|s| ShareView {
-                loudspeaker: tags.get(s.source).cloned().unwrap_or_default(),
-                level_dba: s.level_dba,
-                arrival_s: s.arrival_s,
-                bands_db: s.band_levels_db.to_vec(),
-                paths: s
-                    .paths
-                    .iter()
-                    .map(|x| PathView {
-                        way: x.way.to_string(),
-                        length_m: x.length_m,
-                        level_dba: x.level_dba,
-                    })
-                    .collect(),
-                why: share_why(heard, s, coherent_below_hz),
-            })
-            .collect(),
-        working: working(coherent_below_hz),
-    }
-}
-
 /// What is heard at a place, and what makes it.
 #[utoipa::path(get, path = "/api/jobs/{id}/probe", tag = "Sound",
     params(("id" = String, Path, description = "The job"), ProbeQuery),
-    responses((status = 200, body = ProbeView), (status = "4XX", description = "Refused", body = ErrorBody)))]
+    responses((status = 200, body = ProbeAnswer), (status = "4XX", description = "Refused", body = ErrorBody)))]
 async fn probe(
     State(app): State<App>,
     In(id): In<String>,
     Asked(at): Asked<ProbeQuery>,
-) -> Result<Json<ProbeView>, ApiError> {
+) -> Result<Json<ProbeAnswer>, ApiError> {
     let ear_m = at.ear.unwrap_or(1.6);
     for (name, value, low, high) in
         [("x", at.x, -50_000.0, 50_000.0), ("y", at.y, -50_000.0, 50_000.0), ("ear", ear_m, 0.0, 100.0)]
@@ -164,7 +95,12 @@ async fn probe(
         let (sound, lines) = (study.sound(), study.lines());
         let sound = sound.as_ref().as_ref().map_err(cannot)?;
         let heard = At { job: study.job(), sound, lines: &lines };
-        Ok(Json(probe_view(revision, &probed, &heard, coherent)))
+        Ok(Json(ProbeAnswer {
+            revision,
+            report: ProbeReport::of(&probed, &sound.sources),
+            working: working(coherent),
+            workings: probed.sources.iter().map(|s| share_why(&heard, s, coherent)).collect(),
+        }))
     })
     .await
 }

@@ -1,7 +1,7 @@
 //! Proposals: asked for, watched on the live channel, fetched when they are done.
 
 use super::extract::{Body, In};
-use super::proposed::{RunView, run_view, unfinished};
+use super::proposed::ProposalAnswer;
 use crate::app::App;
 use crate::error::{ApiError, ErrorBody};
 use crate::jobs::{Event, OpenJob};
@@ -85,8 +85,8 @@ fn make(job: &OpenJob, run: &ProposalRun, options: &ProposeOptions) {
         !run.stopped.load(Ordering::Relaxed)
     };
     let outcome = match propose(&now.file, options, &watch) {
-        Ok(p) => Ok(run_view(&run.id, now.revision, &p)),
-        Err(ProposeError::Cancelled) => Ok(unfinished(&run.id, now.revision, true)),
+        Ok(p) => Ok(ProposalAnswer::made(&run.id, now.revision, p)),
+        Err(ProposeError::Cancelled) => Ok(ProposalAnswer::unfinished(&run.id, now.revision, true)),
         Err(ProposeError::Brief(why)) => {
             let problems =
                 why.iter().map(|w| crate::error::FieldProblem::new("/brief", w.to_string())).collect();
@@ -146,12 +146,15 @@ async fn start(
 /// A proposal: its designs once `done` is true.
 #[utoipa::path(get, path = "/api/jobs/{id}/propose/{run}", tag = "Sound",
     params(("id" = String, Path, description = "The job"), ("run" = String, Path, description = "The proposal")),
-    responses((status = 200, body = RunView), (status = "4XX", description = "Refused", body = ErrorBody)))]
-async fn run(State(app): State<App>, In((id, run)): In<(String, String)>) -> Result<Json<RunView>, ApiError> {
+    responses((status = 200, body = ProposalAnswer), (status = "4XX", description = "Refused", body = ErrorBody)))]
+async fn run(
+    State(app): State<App>,
+    In((id, run)): In<(String, String)>,
+) -> Result<Json<ProposalAnswer>, ApiError> {
     let found = app.runs.find(&id, &run)?;
     let outcome = found.outcome.lock().unwrap_or_else(PoisonError::into_inner).clone();
     let stopped = found.stopped.load(Ordering::Relaxed);
-    outcome.unwrap_or_else(|| Ok(unfinished(&run, 0, stopped))).map(Json)
+    outcome.unwrap_or_else(|| Ok(ProposalAnswer::unfinished(&run, 0, stopped))).map(Json)
 }
 
 /// Stops a proposal.

@@ -1,124 +1,54 @@
 //! Proposals as they are sent.
 
-use super::findings::{FindingView, finding_views};
-use super::patch::PatchOperation;
 use indexmap::IndexMap;
-use loamline_model::Edit;
 use loamline_propose::{Proposal, Proposed};
 use serde::Serialize;
 use utoipa::ToSchema;
 
-/// A proposal.
-#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
-pub struct RunView {
+/// A proposal being made or made; nothing is carried out: send the edit of one of its options.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct ProposalAnswer {
     /// Its id.
-    run: String,
+    pub run: String,
     /// Revision of the job it is for.
-    revision: u64,
+    pub revision: u64,
     /// Whether it is finished.
-    done: bool,
+    pub done: bool,
     /// Whether it was stopped before it was finished.
-    stopped: bool,
-    /// Currency of all amounts.
-    currency: String,
-    /// Designs that meet the brief, cheapest first.
-    options: Vec<ProposalView>,
-    /// Why none does.
-    failure: Option<FailureView>,
-    /// Proven: no choice among the candidates looked at costs less, tax included.
-    bound: Option<f64>,
-    /// Places looked at.
-    places: usize,
-    /// Ways of using them looked at: model, aim and tap.
-    candidates: usize,
+    pub stopped: bool,
+    /// The proposal; absent until it is finished.
+    pub proposal: Option<Proposal>,
+    /// Its options in words, in the same order.
+    pub words: Vec<DesignWords>,
 }
 
-/// A proposed design; not carried out: send the patch as an edit.
-#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
-pub struct ProposalView {
-    /// `least-cost`, `balanced`, `most-even`: those it is the answer to.
-    kinds: Vec<String>,
-    /// What the client pays, tax included.
-    cost: f64,
-    /// The same before tax.
-    net: f64,
-    /// Loudspeakers, their mounting, their share of cable and amplification, as the search saw it, tax included: what
-    /// `bound` is the least of.
-    choice_cost: f64,
+/// A design in words.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct DesignWords {
     /// In a sentence.
-    summary: String,
+    pub summary: String,
     /// Figures for people, by what they are.
-    figures: IndexMap<String, String>,
-    /// Areas by id.
-    areas: IndexMap<String, ProposedArea>,
-    /// What each loudspeaker is for.
-    reasons: Vec<ReasonView>,
-    /// Lines that were measured or worked on and that it replaces.
-    replaces: Vec<ReplacedView>,
-    /// What wants attention in the finished design.
-    findings: Vec<FindingView>,
-    /// The edit that writes it into the job.
-    #[schema(value_type = Vec<PatchOperation>)]
-    patch: Edit,
+    pub figures: IndexMap<String, String>,
 }
 
-/// An area in a design.
-#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
-pub struct ProposedArea {
-    /// Level wanted, dBA.
-    target_dba: f64,
-    /// Mean level, dBA.
-    mean_dba: f64,
-    /// Share within the band, 0 to 1.
-    share_within: f64,
-    /// 90th less 10th percentile, dB.
-    spread_db: f64,
-}
+impl ProposalAnswer {
+    /// A finished proposal.
+    pub fn made(id: &str, revision: u64, proposal: Proposal) -> Self {
+        let words = proposal.options.iter().map(|o| words_of(o, &proposal.currency)).collect();
+        Self { run: id.to_owned(), revision, done: true, stopped: false, proposal: Some(proposal), words }
+    }
 
-/// A line that a design replaces or takes away although something was measured or done on it: the visits keep all of it,
-/// with the line as it was.
-#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
-pub struct ReplacedView {
-    /// The line.
-    line: String,
-    /// Visits at which something was measured or done on it.
-    visits: Vec<String>,
-    /// Readings that were taken of it.
-    readings: usize,
-    /// Things ticked off on it.
-    done: usize,
-    /// Photos of it.
-    photos: usize,
-    /// The same as a sentence.
-    sentence: String,
-}
-
-/// What a loudspeaker is for.
-#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
-pub struct ReasonView {
-    /// Which.
-    loudspeaker: String,
-    /// What would be lost without it.
-    sentence: String,
-}
-
-/// Why no design meets the brief.
-#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
-pub struct FailureView {
-    /// What stands in the way, with the numbers.
-    sentence: String,
-    /// The nearest brief that one meets.
-    nearest: Option<String>,
-    /// The edit of the brief that makes it so.
-    #[schema(value_type = Option<Vec<PatchOperation>>)]
-    relax: Option<Edit>,
+    /// One that has no outcome: being made, or stopped.
+    pub fn unfinished(id: &str, revision: u64, stopped: bool) -> Self {
+        Self { run: id.to_owned(), revision, done: stopped, stopped, proposal: None, words: Vec::new() }
+    }
 }
 
 fn percent(share: f64) -> String {
     format!("{:.0} %", 100.0 * share)
 }
 
-fn proposal_view(p: &Proposed, currency: &str) -> ProposalView {
+fn words_of(p: &Proposed, currency: &str) -> DesignWords {
     let f = &p.figures;
     let subwoofers = match f.subwoofers {
         0 => String::new(),
@@ -148,74 +78,5 @@ fn proposal_view(p: &Proposed, currency: &str) -> ProposalView {
     }
     add("Cable", format!("{:.0} m", f.cable_m));
     add("Digging", format!("{:.0} m", f.digging_m));
-    let area = |a: &loamline_propose::AreaFigures| ProposedArea {
-        target_dba: a.target_dba,
-        mean_dba: a.mean_dba,
-        share_within: a.share_within,
-        spread_db: a.spread_db,
-    };
-    ProposalView {
-        kinds: p.kinds.iter().map(|k| k.word().to_owned()).collect(),
-        cost: f.price,
-        net: f.net,
-        choice_cost: p.choice_cost,
-        summary,
-        figures,
-        areas: f.areas.iter().map(|(id, a)| (id.clone(), area(a))).collect(),
-        reasons: p
-            .reasons
-            .iter()
-            .map(|r| ReasonView { loudspeaker: r.loudspeaker.clone(), sentence: r.sentence.clone() })
-            .collect(),
-        replaces: p
-            .replaces
-            .iter()
-            .map(|r| ReplacedView {
-                line: r.line.clone(),
-                visits: r.visits.clone(),
-                readings: r.readings,
-                done: r.done,
-                photos: r.photos,
-                sentence: r.sentence.clone(),
-            })
-            .collect(),
-        findings: finding_views(&p.findings),
-        patch: p.edit.clone(),
-    }
-}
-
-/// A finished proposal.
-pub fn run_view(id: &str, revision: u64, p: &Proposal) -> RunView {
-    RunView {
-        run: id.to_owned(),
-        revision,
-        done: true,
-        stopped: false,
-        currency: p.currency.clone(),
-        options: p.options.iter().map(|o| proposal_view(o, &p.currency)).collect(),
-        failure: p.failure.as_ref().map(|f| FailureView {
-            sentence: f.sentence.clone(),
-            nearest: f.nearest.clone(),
-            relax: f.relax.clone(),
-        }),
-        bound: Some(p.bound),
-        places: p.places,
-        candidates: p.candidates,
-    }
-}
-
-/// A run that has no outcome: being made, or stopped.
-pub fn unfinished(id: &str, revision: u64, stopped: bool) -> RunView {
-    RunView {
-        run: id.to_owned(),
-        revision,
-        done: stopped,
-        stopped,
-        currency: String::new(),
-        options: Vec::new(),
-        failure: None,
-        bound: None,
-        places: 0,
-        candidates: 0,
-    }
+    DesignWords { summary, figures }
 }

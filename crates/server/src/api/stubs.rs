@@ -1,14 +1,12 @@
 //! Existing cable: its length from the loop of a pair that is joined at the stub.
 
 use super::extract::{Body, In};
-use super::patch::PatchOperation;
 use crate::app::App;
 use crate::error::{ApiError, ErrorBody};
 use axum::Json;
 use axum::extract::State;
 use loamline_faults::Tolerances;
-use loamline_model::Edit;
-use loamline_study::stub_length;
+use loamline_study::{StubLength, stub_length};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
@@ -28,39 +26,25 @@ pub struct StubReading {
     temperature_c: Option<f64>,
 }
 
-/// What a loop reading says about a stub's cable. Nothing is changed: send the patch as an edit.
+/// What a loop reading says about a stub's cable. Nothing is changed: send its edit.
 #[derive(Debug, Clone, Serialize, ToSchema)]
-pub struct StubLengthView {
+pub struct StubLengthAnswer {
     /// Revision of the job it is of.
     revision: u64,
-    /// Length of cable, m.
-    length_m: f64,
-    /// Of 100 such cables 95 are at least this long, m.
-    low_m: f64,
-    /// And at most this, m.
-    high_m: f64,
-    /// Length the job states so far, m.
-    stated_m: Option<f64>,
-    /// Straight distance between rack and stub in plan, m.
-    straight_m: f64,
-    /// Resistance of both conductors of a pair per metre, ohm.
-    ohm_per_m: f64,
-    /// What it comes to, in sentences.
-    sentences: Vec<String>,
-    /// The edit that stores the length.
-    #[schema(value_type = Vec<PatchOperation>)]
-    patch: Edit,
+    /// The length with what it was worked out from.
+    #[serde(flatten)]
+    found: StubLength,
 }
 
 /// The length of a stub's existing cable from a loop reading. Nothing is changed.
 #[utoipa::path(post, path = "/api/jobs/{id}/stubs/{stub}/length", tag = "Visits", request_body = StubReading,
     params(("id" = String, Path, description = "The job"), ("stub" = String, Path, description = "The stub")),
-    responses((status = 200, body = StubLengthView), (status = "4XX", description = "Refused", body = ErrorBody)))]
+    responses((status = 200, body = StubLengthAnswer), (status = "4XX", description = "Refused", body = ErrorBody)))]
 async fn measured(
     State(app): State<App>,
     In((id, stub)): In<(String, String)>,
     Body(asked): Body<StubReading>,
-) -> Result<Json<StubLengthView>, ApiError> {
+) -> Result<Json<StubLengthAnswer>, ApiError> {
     if !(0.0..=1.0e6).contains(&asked.dc_ohm) {
         return Err(ApiError::field("/dc_ohm", format!("{} ohm is no loop of a cable.", asked.dc_ohm)));
     }
@@ -72,17 +56,7 @@ async fn measured(
         let usual = Tolerances::default();
         let found = stub_length(now.file.job(), &stub, asked.dc_ohm, asked.temperature_c, &usual)
             .map_err(|why| ApiError::study("", &why))?;
-        Ok(Json(StubLengthView {
-            revision: now.revision,
-            length_m: found.length_m,
-            low_m: found.low_m,
-            high_m: found.high_m,
-            stated_m: found.stated_m,
-            straight_m: found.straight_m,
-            ohm_per_m: found.ohm_per_m,
-            sentences: found.sentences,
-            patch: found.edit,
-        }))
+        Ok(Json(StubLengthAnswer { revision: now.revision, found }))
     })
     .await
 }

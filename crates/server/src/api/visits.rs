@@ -3,7 +3,6 @@
 use super::extract::In;
 use super::lines::{RunView, run_views};
 use super::meter::{JudgedView, MeterLineView, judged_view, meter_line};
-use super::processing::{StageView, stage};
 use super::rules::{ReadingRules, reading_rules};
 use crate::app::App;
 use crate::clock::now;
@@ -13,6 +12,7 @@ use axum::extract::State;
 use indexmap::IndexMap;
 use loamline_faults::{Table, Tolerances};
 use loamline_model::catalogue::Catalogue;
+use loamline_processing::OrderOfWork;
 use loamline_study::{JudgedReading, METER_FREQUENCIES_HZ, Measured};
 use loamline_tune::tuned;
 use serde::Serialize;
@@ -64,7 +64,7 @@ pub struct VisitPack {
     /// Why there are no explanations, in a sentence.
     no_tables: Option<String>,
     /// The order of work at the rack.
-    order: Vec<StageView>,
+    order: Vec<OrderOfWork>,
 }
 
 /// Frequencies a phone is asked for: the usual ones and whatever was read so far.
@@ -115,7 +115,7 @@ async fn visit_pack(State(app): State<App>, In(id): In<String>) -> Result<Json<V
             tables,
             rules: reading_rules(&usual),
             no_tables: no_tables.map(|why| why.to_string()),
-            order: order.iter().map(stage).collect(),
+            order: order.to_vec(),
         }))
     })
     .await

@@ -2,7 +2,7 @@
 
 use super::map::ShownMap;
 use super::message::{Figures, NeighbourFigures};
-use crate::api::{AreaFigures, finding_views};
+use crate::api::AreaFigures;
 use crate::background::give_way;
 use crate::jobs::{OpenJob, Snapshot};
 use indexmap::IndexMap;
@@ -51,7 +51,7 @@ pub fn stored_figures(open: &OpenJob, request: u32, alone: bool) -> Figures {
 }
 
 fn stored(now: &Snapshot, request: u32) -> Figures {
-    let findings = finding_views(&*now.study.findings());
+    let findings = now.study.findings().to_vec();
     let heard = now.study.heard();
     let areas = heard.levels.iter().flat_map(|l| &l.areas);
     Figures {

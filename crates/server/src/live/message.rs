@@ -1,10 +1,11 @@
 //! What is said on the live channel.
 
-use crate::api::{AreaFigures, FindingView};
+use crate::api::AreaFigures;
 use crate::error::FieldProblem;
 use axum::extract::ws::Message;
 use indexmap::IndexMap;
 use loamline_model::Edit;
+use loamline_study::Finding;
 use serde::{Deserialize, Serialize};
 
 /// From a browser.
@@ -131,7 +132,7 @@ pub struct Figures {
     pub neighbours: IndexMap<String, NeighbourFigures>,
     /// What wants attention; absent for a preview.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub findings: Option<Vec<FindingView>>,
+    pub findings: Option<Vec<Finding>>,
 }
 
 /// Least margins at a neighbour.

@@ -1,0 +1,132 @@
+"""One shape for one fact: what a command prints with `--json` and what the server answers over HTTP agree as JSON values, for
+the three examples, and each answer is of the shape that the description of the interface (OpenAPI 3.1, which is JSON Schema
+2020-12, held by the `jsonschema` library) says. Second way of computing: two processes, each from the job's own files.
+
+Left out of the comparison is what the answer says it has besides: the revision of the job, and figures for curves and
+workings, which are named here.
+"""
+
+import http.client
+import io
+import json
+import os
+import pathlib
+import subprocess
+import time
+import urllib.parse
+import zipfile
+
+import jsonschema
+import pytest
+
+from test_server import Server, ask
+
+BIN = os.environ.get("LOAMLINE_BIN", "")
+EXAMPLES = sorted(p.parent for p in pathlib.Path(__file__).parent.parent.glob("examples/*/job.toml"))
+
+
+def printed(*arguments):
+    """What a command prints as JSON; findings of the severity error end it with 1."""
+    done = subprocess.run([BIN, *map(str, arguments), "--json"], capture_output=True, text=True, timeout=300)
+    assert done.returncode in (0, 1), done.stderr
+    return json.loads(done.stdout)
+
+
+@pytest.fixture(scope="module")
+def server(tmp_path_factory):
+    running = Server(tmp_path_factory.mktemp("jobs"))
+    yield running
+    running.stop()
+
+
+@pytest.fixture(scope="module", params=EXAMPLES, ids=lambda p: p.name)
+def both(request, server):
+    """An example's folder, and how to ask the server about the same job."""
+    box = io.BytesIO()
+    with zipfile.ZipFile(box, "w") as z:
+        for file in sorted(request.param.rglob("*.toml")):
+            z.writestr(str(file.relative_to(request.param)), file.read_text())
+    url = urllib.parse.urlsplit(server.address)
+    connection = http.client.HTTPConnection(url.hostname, url.port, timeout=60)
+    connection.request("POST", "/api/jobs/import", box.getvalue(), {"content-type": "application/zip"})
+    made = connection.getresponse()
+    body = json.loads(made.read())
+    assert made.status == 201, body
+
+    description = json.loads(ask(server.address, "GET", "/api/openapi.json")[2])
+
+    def answer(path, method="GET", sent=None):
+        status, _, text = ask(server.address, method, f"/api/jobs/{body['id']}/{path}", sent)
+        assert status < 300, text
+        told = json.loads(text)
+        place = "/api/jobs/{id}/" + (path if "/" not in path else path.split("/")[0] + "/{run}")
+        shape = description["paths"][place][method.lower()]["responses"][str(status)]["content"]["application/json"]["schema"]
+        jsonschema.Draft202012Validator({**shape, "components": description["components"]}).validate(told)
+        return told
+
+    return request.param, answer
+
+
+def without(told, *extras):
+    """The answer without its revision and what it says it has besides, all of which it must have."""
+    assert {"revision", *extras} <= told.keys()
+    return {key: value for key, value in told.items() if key not in ("revision", *extras)}
+
+
+def test_findings(both):
+    folder, answer = both
+    assert without(answer("findings")) == {"findings": printed("check", folder)["findings"]}
+
+
+def test_lines(both):
+    folder, answer = both
+    assert without(answer("lines"), "runs") == printed("lines", folder)["report"]
+
+
+def test_levels_and_neighbours(both):
+    folder, answer = both
+    report = printed("predict", folder)["report"]
+    neighbours = report.pop("neighbours")
+    assert without(answer("levels"), "frequencies_hz") == report
+    told = without(answer("neighbours"))["neighbours"]
+    assert told.keys() == neighbours.keys() and (told or folder.name != "harbour-steps")
+    for id, neighbour in neighbours.items():
+        for key in ("name", "day", "night"):
+            assert told[id][key] == neighbour[key], (id, key)
+        # What each loudspeaker gives at each place fills megabytes: over HTTP it is its level alone.
+        for here, there in zip(told[id]["receivers"], neighbour["receivers"], strict=True):
+            each = here.pop("loudspeakers")
+            assert here == {key: there[key] for key in here}
+            assert each == {c["id"]: c["total_dba"] for c in there["contributions"]}
+
+
+def test_bass(both):
+    folder, answer = both
+    assert without(answer("bass"), "workings") == printed("bass", folder)["report"]
+
+
+def test_processing(both):
+    folder, answer = both
+    assert without(answer("processing"), "frequencies_hz", "curves", "reasons") == printed("tune", folder)["report"]
+
+
+def test_routes(both):
+    folder, answer = both
+    report = printed("route", folder, "--dry")
+    del report["job"], report["written"]
+    assert without(answer("route", "POST"), "summary") == report
+
+
+def test_proposal(both):
+    folder, answer = both
+    if folder.name != "tram-yard-cafe":
+        pytest.skip("the others take minutes; the answer is of one type for all")
+    run = answer("propose", "POST", {"time_s": 0.5, "options": 1, "seed": 7})["run"]
+    for _ in range(600):
+        told = answer(f"propose/{run}")
+        if told["done"]:
+            break
+        time.sleep(0.2)
+    made = printed("propose", folder, "--time", "0.5 s", "--option", "least-cost", "--seed", "7")["proposal"]
+    assert told["proposal"] == made
+    assert [w.keys() for w in told["words"]] == [{"summary", "figures"}] * len(made["options"])

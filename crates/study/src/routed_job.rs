@@ -1,0 +1,43 @@
+//! A job routed anew: the cable as it then lies, and what to order of it.
+
+use crate::cable_orders::{CableOrder, cable_orders};
+use crate::finding::{Finding, Severity, Subject, worst_first};
+use crate::routes::Routed;
+use crate::site_findings::run_findings;
+use crate::study::Study;
+use loamline_adapt::{LaidRun, laid_cables};
+use loamline_model::Edit;
+use loamline_routing::RoutedLines;
+use serde::Serialize;
+
+/// A job routed anew.
+#[derive(Debug, Clone, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+pub struct RoutedJob {
+    /// Every run as it then lies.
+    pub runs: Vec<LaidRun>,
+    /// Lines as solved, one group for each cable and topology.
+    pub groups: Vec<RoutedLines>,
+    /// What cable to order.
+    pub cables: Vec<CableOrder>,
+    /// What wants attention, worst first.
+    pub findings: Vec<Finding>,
+    /// The edit that writes the runs into the job.
+    pub edit: Edit,
+}
+
+impl RoutedJob {
+    /// What a route comes to; `laid` is the job with its edit carried out. What no spool holds is a finding.
+    pub fn of(laid: &Study, routed: Routed) -> Self {
+        let Routed { groups, edit, mut findings } = routed;
+        let runs = laid.runs();
+        let new = runs.iter().filter(|r| !r.is_existing());
+        findings.extend(new.flat_map(|r| run_findings(laid.job(), r)));
+        let cables = cable_orders(laid.job(), &laid_cables(laid.job(), &runs)).unwrap_or_else(|why| {
+            findings.push(Finding::new(Severity::Error, Subject::new("job", ""), format!("Cable {why}.")));
+            Vec::new()
+        });
+        worst_first(&mut findings);
+        Self { runs: runs.to_vec(), groups, cables, findings, edit }
+    }
+}
