@@ -378,7 +378,7 @@ fn locate_view(revision: u64, l: &Located) -> LocateView {
                 why: answer_why(d, a),
             })
             .collect(),
-        grade: d.grade().into(),
+        grade: d.grade(),
         unexplained: d.unexplained.as_ref().map(|u| u.sentence.clone()),
         next: d.next.first().map(next_sentence),
         tests: d.next.iter().map(next_view).collect(),
