@@ -110,7 +110,6 @@ def test_neighbours_hear_what_the_processing_said_once_it_is_taken_over(server):
         assert now["limit_db"] == n["limit_db"], (n, now)
         # Gains are entered in steps; what is left is rounding of the settings as typed.
         assert abs(now["level_db"] - n["level_db"]) < 0.05, (n, now)
-        assert abs(n["limit_db"] - n["level_db"] - n["margin_db"]) < 1e-9
 
 
 def test_a_phone_gets_in_by_https_and_pairing_only(tmp_path):
