@@ -201,6 +201,7 @@ fn garden() -> Result<Case, Box<dyn Error>> {
             id: "house".to_owned(),
             outline: rect(4.0, 20.5, 22.0, 26.0)?,
             indoor_price_per_m: 8.0,
+            outer_wall: None,
             clip: Some(Clip { price_per_m: 4.0, height_m: 2.4, transition_price: 6.0 }),
         }],
         walls: vec![wall("west", &[[0.0, 0.0], [0.0, 26.0]]), wall("south", &[[0.0, 0.0], [38.0, 0.0]])],
@@ -209,6 +210,7 @@ fn garden() -> Result<Case, Box<dyn Error>> {
             service("supply", &[[2.5, 26.0], [2.5, 0.0]], 0.5),
             service("irrigation", &[[8.3, 12.7], [23.0, 12.7]], 0.15),
         ],
+        passages: Vec::new(),
         sleeves: vec![
             sleeve("terrace", &[[18.0, 20.4], [18.0, 14.3]]),
             sleeve("path", &[[21.8, 13.6], [24.7, 13.6]]),
@@ -276,6 +278,7 @@ fn waterfront() -> Result<Case, Box<dyn Error>> {
             id: format!("pavilion-{i}"),
             outline: rect(x, 48.0, x + 14.0, 57.0)?,
             indoor_price_per_m: 8.0,
+            outer_wall: None,
             clip: Some(Clip { price_per_m: 4.0, height_m: 2.4, transition_price: 6.0 }),
         });
     }
@@ -294,6 +297,7 @@ fn waterfront() -> Result<Case, Box<dyn Error>> {
         walls: vec![],
         services,
         sleeves: vec![],
+        passages: Vec::new(),
     };
     let terminals = (0..120u32)
         .map(|i| {

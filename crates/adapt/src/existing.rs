@@ -31,6 +31,7 @@ pub fn existing_run(job: &Job, line: &str) -> Option<LaidRun> {
         length_stated: cable.stub.length_m.is_some(),
         pieces: Vec::new(),
         sleeves: Vec::new(),
+        through: Vec::new(),
         crosses: Vec::new(),
         crossed_at: Vec::new(),
         existing: Some(ExistingRun {

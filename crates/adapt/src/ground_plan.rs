@@ -4,7 +4,10 @@ use loamline_geometry::{Point2, Polygon};
 use loamline_model::Job;
 use loamline_model::catalogue::Prices;
 use loamline_model::document::{Laying, SurfaceKind, WallKind};
-use loamline_routing::{Building, Clip, GroundPlan, Lay, Method, NoGo, Service, Sleeve, Surface, Wall};
+use loamline_routing::{
+    Building, Clip, GroundPlan, Lay, Method, NoGo, OuterWall, Passage, Service, Sleeve, Surface, Wall,
+    conduit_fill,
+};
 use rust_decimal::prelude::ToPrimitive;
 
 /// How much dearer ground is whose way of laying the brief does not allow: it is crossed only where nothing else
@@ -16,6 +19,11 @@ const UNPRICED_PER_M: f64 = 5.0;
 const HAND_DIG_FACTOR: f64 = 3.0;
 /// Width of cable clear of the site's things when no outline of the property is drawn, metres.
 const MARGIN_M: f64 = 5.0;
+/// Length of a passage through a wall, metres: short enough for the fill of a nipple ([`loamline_routing::fill_limit`]).
+pub const NIPPLE_M: f64 = 0.3;
+/// Depth within the outline of a building over which its outer wall is priced, metres: thin, so that what stands against
+/// the wall is inside it.
+const OUTER_WALL_M: f64 = 0.05;
 /// Ring round a lawn, inside its edge, where stakes are out of the way, metres.
 pub const LAWN_EDGE_M: f64 = 0.35;
 
@@ -54,7 +62,11 @@ pub fn ground_plan(job: &Job) -> Option<GroundPlan> {
             .map(|(id, b)| Building {
                 id: id.clone(),
                 outline: b.outline.clone(),
-                indoor_price_per_m: clip.price_per_m,
+                indoor_price_per_m: prices.per_m(Laying::Indoors),
+                outer_wall: has_a_rack_inside(job, &b.outline).then(|| OuterWall {
+                    thickness_m: OUTER_WALL_M,
+                    hole_price: b.holes.then(|| prices.wall_hole()),
+                }),
                 clip: b.clip.then_some(clip),
             })
             .collect(),
@@ -94,7 +106,28 @@ pub fn ground_plan(job: &Job) -> Option<GroundPlan> {
                 price_per_m: prices.per_m(Laying::Conduit),
             })
             .collect(),
+        passages: d
+            .passages
+            .iter()
+            .filter(|(_, p)| has_room(job, p))
+            .map(|(id, p)| Passage { id: id.clone(), at: p.position })
+            .collect(),
     })
+}
+
+/// Whether cable comes from inside an outline.
+fn has_a_rack_inside(job: &Job, outline: &Polygon) -> bool {
+    job.document().racks.values().any(|r| outline.contains_with_margin(r.position, OUTER_WALL_M))
+}
+
+/// Whether one more cable goes through a passage: the thinnest of the job's lines.
+fn has_room(job: &Job, passage: &loamline_model::document::Passage) -> bool {
+    let diameters = job.lines().map(|l| 1000.0 * l.cable.outside_diameter_m);
+    let thinnest = diameters.min_by(f64::total_cmp);
+    let mut drawn: Vec<f64> = passage.holds_m.iter().map(|m| 1000.0 * m).collect();
+    drawn.extend(thinnest);
+    drawn.is_empty()
+        || conduit_fill(1000.0 * passage.inside_diameter_m, &drawn, Some(NIPPLE_M)).is_ok_and(|f| f.fits)
 }
 
 /// Thickness a wall takes in plan, metres: usual figures (common practice, no source).
@@ -113,13 +146,14 @@ fn method(laying: Laying) -> Method {
         Laying::Trench | Laying::LiftedPaving => Method::Trench,
         Laying::Clipped => Method::Clipped,
         Laying::Conduit => Method::Conduit,
+        Laying::Indoors => Method::Indoors,
     }
 }
 
 /// Depth of cable below the surface, metres (common practice, no source; local codes decide).
 fn depth_m(laying: Laying) -> f64 {
     match laying {
-        Laying::Staked | Laying::Clipped => 0.0,
+        Laying::Staked | Laying::Clipped | Laying::Indoors => 0.0,
         Laying::Slit | Laying::LiftedPaving => 0.15,
         Laying::Trench | Laying::Conduit => 0.45,
     }
@@ -143,6 +177,8 @@ impl Pricing<'_> {
         use loamline_model::Choice as _;
         match self.book.and_then(|b| b.laying.get(laying.word())) {
             Some(p) => p.material_per_m.to_f64().unwrap_or(0.0) + self.labour(p.labour_s_per_m),
+            // A book that says nothing of the inside of buildings: as along their walls.
+            None if laying == Laying::Indoors => self.per_m(Laying::Clipped),
             None => UNPRICED_PER_M,
         }
     }
@@ -169,6 +205,14 @@ impl Pricing<'_> {
             depth_m: depth_m(laying),
             joints: soft,
             accessible: soft,
+        }
+    }
+
+    /// A new hole through the outer wall of a building; as through masonry where the book has no task `wall-hole`.
+    fn wall_hole(&self) -> f64 {
+        match self.task("wall-hole") {
+            price if price > 0.0 => price,
+            _ => self.wall_crossing(WallKind::Masonry),
         }
     }
 

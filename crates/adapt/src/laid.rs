@@ -2,6 +2,7 @@
 //! of existing cable that leads there from the rack.
 
 use crate::existing::existing_run;
+use crate::openings::{inside_a_building, wall_openings};
 use crate::run::{ExistingRun, LaidPiece, LaidRun};
 use loamline_geometry::{Crossing, Point2, Segment, segments_cross};
 use loamline_model::document::Laying;
@@ -67,6 +68,7 @@ fn laid_run(job: &Job, line: &str, run: &RunView<'_>, rules: &LengthRules) -> La
         sleeves: run.run.sleeves.clone(),
         crosses,
         crossed_at,
+        through: if existing.is_none() { wall_openings(job, &run.way, &run.run.sleeves) } else { Vec::new() },
         existing,
     }
 }
@@ -96,10 +98,13 @@ fn pieces(job: &Job, run: &RunView<'_>) -> Vec<LaidPiece> {
         for (a, b) in cut_at_surfaces(job, leg) {
             let middle = leg.a.lerp(leg.b, 0.5 * (a + b));
             let length_m = leg.length() * (b - a);
-            let (surface, ground_laying) = softer_side(job, leg, middle);
+            let (surface, ground_laying) = match inside_a_building(job, middle) {
+                true => (None, Some(Laying::Indoors)),
+                false => softer_side(job, leg, middle),
+            };
             let laying = if in_sleeve(job, &run.run.sleeves, middle) {
                 Some(Laying::Conduit)
-            } else if along_a_wall(job, middle) {
+            } else if ground_laying != Some(Laying::Indoors) && along_a_wall(job, middle) {
                 Some(Laying::Clipped)
             } else {
                 ground_laying
@@ -136,7 +141,7 @@ fn softer_side(job: &Job, leg: Segment, at: Point2) -> (Option<String>, Option<L
 /// How near to a sleeve's line, and to a wall's face, counts as in it or along it, metres.
 const ALONG_M: f64 = 0.35;
 
-fn in_sleeve(job: &Job, sleeves: &[String], at: Point2) -> bool {
+pub(crate) fn in_sleeve(job: &Job, sleeves: &[String], at: Point2) -> bool {
     let lines = sleeves.iter().filter_map(|id| job.document().sleeves.get(id));
     lines.into_iter().any(|s| near_line(&s.line, at, ALONG_M))
 }
@@ -154,9 +159,9 @@ fn near_line(line: &[Point2], at: Point2, within_m: f64) -> bool {
 /// The parts of a leg between crossings of surface outlines and of the strips along walls and sleeves, as fractions.
 fn cut_at_surfaces(job: &Job, leg: Segment) -> Vec<(f64, f64)> {
     let mut cuts = vec![0.0, 1.0];
-    for s in job.document().surfaces.values() {
-        cuts.extend(s.outline.inside_intervals(leg).into_iter().flat_map(|(a, b)| [a, b]));
-    }
+    let (surfaces, buildings) = (&job.document().surfaces, &job.document().buildings);
+    let outlines = surfaces.values().map(|s| &s.outline).chain(buildings.values().map(|b| &b.outline));
+    cuts.extend(outlines.flat_map(|o| o.inside_intervals(leg)).flat_map(|(a, b)| [a, b]));
     // Strips along walls and sleeves are found by stepping: a tenth of a metre is finer than a crew lays.
     let steps = (leg.length() / 0.1).ceil().clamp(1.0, 20_000.0) as usize;
     cuts.extend((1..steps).map(|i| i as f64 / steps as f64));

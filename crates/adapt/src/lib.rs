@@ -8,6 +8,7 @@ mod existing;
 mod ground_plan;
 mod laid;
 mod neighbours;
+mod openings;
 mod processing;
 mod run;
 mod sound;
@@ -20,14 +21,15 @@ pub use electrical::{
 };
 pub use error::{FilterError, SilentBecause, SoundErrors, SoundProblem};
 pub use existing::{existing_run, in_parallel, not_known};
-pub use ground_plan::{LAWN_EDGE_M, Pricing, ground_plan, on_lawn_edge, wall_thickness_m};
+pub use ground_plan::{LAWN_EDGE_M, NIPPLE_M, Pricing, ground_plan, on_lawn_edge, wall_thickness_m};
 pub use laid::{laid_runs, length_rules};
 pub use neighbours::{
     NEIGHBOUR_SPACING_M, neighbour_receivers, neighbour_scene, neighbour_spacing_m, neighbour_surroundings,
     octave_power,
 };
+pub use openings::inside_a_building;
 pub use processing::{SAMPLE_RATE_HZ, filters_of, loudspeakers_of_channel, role, table_of};
-pub use run::{ExistingRun, LaidPiece, LaidRun};
+pub use run::{ExistingRun, LaidPiece, LaidRun, WallOpening};
 pub use sound::{
     DirectivityOf, Reaching, SceneParts, Sound, directivity, on_bands, radiation, scene_parts, sound,
     surroundings,

@@ -35,10 +35,24 @@ pub struct LaidRun {
     pub crosses: Vec<String>,
     /// Where it crosses them, in the same order.
     pub crossed_at: Vec<Point2>,
+    /// Where it goes through the outer wall of a building, in order from its start.
+    pub through: Vec<WallOpening>,
     /// What there is to know of cable that was there already, from a rack to a stub; absent on cable to lay.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[cfg_attr(feature = "schema", schema(nullable = false))]
     pub existing: Option<ExistingRun>,
+}
+
+/// Where a run goes through the outer wall of a building.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+pub struct WallOpening {
+    /// The building.
+    pub building: String,
+    /// Where, in plan.
+    pub at: Point2,
+    /// The passage it is drawn through; absent where a new hole has to be made.
+    pub passage: Option<String>,
 }
 
 /// A piece of a run over one sort of ground.

@@ -64,6 +64,10 @@ fn read() -> Vec<(&'static str, &'static str, Value, &'static str)> {
         ("/services/*/crossing_charge", "/services/V1/crossing_charge", json!(55), "G"),
         ("/sleeves/*/line", "/sleeves/E1/line/0", json!([7.7, 1.0]), "RG"),
         ("/sleeves/*/inside_diameter", "/sleeves/E1/inside_diameter", json!("32 mm"), "G"),
+        ("/buildings/*/holes", "/buildings/B3/holes", json!(false), "G"),
+        ("/passages/*/position", "/passages/P1/position", json!([22, 12]), "G"),
+        ("/passages/*/inside_diameter", "/passages/P1/inside_diameter", json!("6 mm"), "G"),
+        ("/passages/*/holds", "/passages/P1/holds", json!(["38 mm"]), "G"),
         ("/sleeves/*/holds", "/sleeves/E1/holds", json!(["9 mm"]), "G"),
         // Cable that is there: its way, what it is, how long, which of its pairs.
         ("/stubs/*/position", "/stubs/U1/position", json!([-5.5, 0.5]), "RL"),
@@ -153,7 +157,7 @@ fn read() -> Vec<(&'static str, &'static str, Value, &'static str)> {
 }
 
 /// Keys that no engine sees as they stand, with the reason. A key that ends in `*` stands for all behind it.
-const NOT_READ: [(&str, &str); 46] = [
+const NOT_READ: [(&str, &str); 47] = [
     ("/format", "which edition of the document this is"),
     ("/job/*", "words and money for papers"),
     ("/brief/budget", "a wish for proposals"),
@@ -188,6 +192,7 @@ const NOT_READ: [(&str, &str); 46] = [
     ("/services/*/kind", "a word for papers and cautions"),
     ("/services/*/depth", "a word for papers and cautions"),
     ("/sleeves/*/name", "a word"),
+    ("/passages/*/name", "a word"),
     ("/stubs/*/name", "a word"),
     ("/stubs/*/free_*", "what may be taken: checked by the document, told by findings"),
     ("/stubs/*/marking", "a word"),

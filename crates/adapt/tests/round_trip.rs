@@ -84,7 +84,7 @@ fn the_field_and_the_neighbours() {
     assert!(near(input.ground[0].elevation_m, 0.2));
     let heights: Vec<f64> =
         input.walls.iter().map(|w| w.height_m).chain(input.buildings.iter().map(|b| b.height_m)).collect();
-    assert_eq!(heights, [2.0, 1.8, 7.0, 2.6]);
+    assert_eq!(heights, [2.0, 1.8, 7.0, 2.6, 3.0]);
     // 17 is the place of 1 kHz among the third octaves from 20 Hz on (IEC 61260-1); one value stands for all bands.
     assert!(near(input.walls[0].absorption[17], 0.10) && near(input.buildings[0].absorption[17], 0.10));
     assert!(input.walls[1].absorption.iter().chain(&input.buildings[1].absorption).all(|a| near(*a, 0.12)));
@@ -117,7 +117,7 @@ fn the_field_and_the_neighbours() {
     assert_eq!(scene.atmosphere, input.air);
     let tops: Vec<f64> =
         scene.screens.iter().map(|s| s.top_m).chain(scene.buildings.iter().map(|b| b.height_m)).collect();
-    assert_eq!(tops, [2.0, 1.8, 7.0, 2.6]);
+    assert_eq!(tops, [2.0, 1.8, 7.0, 2.6, 3.0]);
     assert_eq!((scene.receivers.len(), scene.ground.regions.len()), (12, 2));
 }
 
@@ -146,5 +146,10 @@ fn filters_and_routes() {
         .map(|w| w.clip.is_some())
         .chain(plan.buildings.iter().map(|b| b.clip.is_some()))
         .collect();
-    assert_eq!(clipped, [true, false, true, true]);
+    assert_eq!(clipped, [true, false, true, true, false]);
+    // Only the building with a rack in it has a wall that cable has to go through.
+    let holes: Vec<bool> =
+        plan.buildings.iter().map(|b| b.outer_wall.is_some_and(|w| w.hole_price.is_some())).collect();
+    assert_eq!(holes, [false, false, true]);
+    assert_eq!(plan.passages.iter().map(|p| p.id.as_str()).collect::<Vec<_>>(), ["P1"]);
 }

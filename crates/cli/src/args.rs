@@ -78,6 +78,9 @@ pub enum Command {
     Route {
         /// The job's folder.
         job: PathBuf,
+        /// Also choose where each line starts: its rack, or the end of existing cable with a pair to spare.
+        #[arg(long)]
+        starts: bool,
         /// Show the schedule, write nothing.
         #[arg(long)]
         dry: bool,

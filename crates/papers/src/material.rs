@@ -5,6 +5,7 @@ use crate::error::PapersError;
 use crate::options::PackOptions;
 use crate::quantities::{
     BillItem, GroundNeed, HoleNeed, JointNeed, Needs, bill, crossings, ground_needs, hole_needs, joint_needs,
+    wall_holes,
 };
 use crate::quotation::{Quotation, quote};
 use crate::results::Results;
@@ -56,6 +57,7 @@ impl<'a> Material<'a> {
             joints: &joints,
             ground: &ground,
             crossings: crossings(&results.runs, &laid),
+            wall_holes: wall_holes(&results.runs, &laid),
             holes: &holes,
         };
         let bill = bill(job, &options.words, options.units, needs);

@@ -10,7 +10,7 @@ use loamline_adapt::pair;
 use loamline_model::catalogue::{CableRating, DirectivityKind};
 use loamline_model::document::{Mount, Supply};
 use loamline_model::{Choice as _, Edit, Job, JobFile, Operation};
-use loamline_study::{Study, route};
+use loamline_study::{Routed, Study, route, route_from_best_starts};
 use loamline_terms::Siemens;
 use loamline_terms::pointer::escape;
 use loamline_tune::tune;
@@ -103,17 +103,7 @@ pub(crate) fn build(
     let mut edit = clear.clone();
     let placed = place(site, pinned_only, &wiring, &all, pinned.len(), &tags);
     apply_and_append(&mut file, &mut edit, placed)?;
-    let routed = route(file.job())?;
-    apply_and_append(&mut file, &mut edit, routed.edit)?;
-    let mut study = Study::beside(file.job().clone(), site.prepared()?);
-    for _ in 0..4 {
-        let thicker = thicker(&study);
-        if thicker.operations.is_empty() {
-            break;
-        }
-        apply_and_append(&mut file, &mut edit, thicker)?;
-        study = study.next(file.job().clone());
-    }
+    let mut study = lay_cable(site, prices, &mut file, &mut edit)?;
     let tuned = tune(&study)?;
     apply_and_append(&mut file, &mut edit, tuned.edit.clone())?;
     study = study.next(file.job().clone());
@@ -127,6 +117,52 @@ pub(crate) fn build(
     }
     let price = prices.job(file.job(), &study.runs());
     Ok(Built { edit, study, price })
+}
+
+/// Lays the cable with conductors thick enough, from where the lines start at least cost. Existing cable may be too thin
+/// for what hangs on it, which only shows once new cable is as thick as it gets: then lines start at their racks, unless
+/// that costs as much loss.
+fn lay_cable(
+    site: &Site<'_>,
+    prices: &Prices<'_>,
+    file: &mut JobFile,
+    edit: &mut Edit,
+) -> Result<Study, BriefProblem> {
+    let laid = |routed: Routed| -> Result<_, BriefProblem> {
+        let (mut file, mut edit) = (file.clone(), edit.clone());
+        apply_and_append(&mut file, &mut edit, routed.edit)?;
+        let mut study = Study::beside(file.job().clone(), site.prepared()?);
+        for _ in 0..4 {
+            let thicker = thicker(&study);
+            if thicker.operations.is_empty() {
+                break;
+            }
+            apply_and_append(&mut file, &mut edit, thicker)?;
+            study = study.next(file.job().clone());
+        }
+        let key = (losing_too_much(&study), prices.job(file.job(), &study.runs()).total);
+        Ok((key, file, edit, study))
+    };
+    let mut best = laid(route_from_best_starts(file)?)?;
+    if !file.job().document().stubs.is_empty()
+        && let Ok(from_racks) = route(file.job())
+    {
+        let other = laid(from_racks)?;
+        if other.0 < best.0 {
+            best = other;
+        }
+    }
+    let (_, laid, written, study) = best;
+    (*file, *edit) = (laid, written);
+    Ok(study)
+}
+
+/// Loudspeakers that lose more on their line than the brief allows.
+fn losing_too_much(study: &Study) -> usize {
+    let limit_db = study.job().document().brief.loss_limit_db;
+    let lines = study.lines();
+    let loads = lines.lines.values().flat_map(|l| &l.loads);
+    loads.filter(|l| limit_db > 0.0 && l.loss_1khz_db > limit_db).count()
 }
 
 fn apply_and_append(file: &mut JobFile, edit: &mut Edit, more: Edit) -> Result<(), BriefProblem> {

@@ -153,12 +153,31 @@ impl<'j> Prices<'j> {
         Price { net: total / self.tax, total }
     }
 
+    /// Joints where new cable goes on from existing cable: one at each stub, with the conductors of every line there.
+    fn stub_joints(&self, job: &Job, runs: &[LaidRun], sum: &mut Sum) {
+        for stub in job.document().stubs.keys() {
+            let onward: Vec<&LaidRun> = runs.iter().filter(|r| r.from == *stub && !r.is_existing()).collect();
+            let Some(first) = onward.first() else { continue };
+            self.task(sum, "joint", 1.0);
+            self.task(sum, "strain-tie", 1.0 + onward.len() as f64);
+            let mm2 = |cable: &str| job.catalogue().cables.get(cable).map_or(0.0, |c| c.conductor_mm2);
+            let thickest = onward.iter().map(|r| mm2(&r.cable)).fold(mm2(&first.cable), f64::max);
+            for (line, _) in job.document().lines_at_stub(stub) {
+                let wires = 1 + onward.iter().filter(|r| r.line == line).count();
+                sum.material += 2.0 * self.connector(thickest, wires);
+            }
+        }
+    }
+
     fn cable(&self, job: &Job, runs: &[LaidRun], sum: &mut Sum) {
+        self.stub_joints(job, runs, sum);
         let laying = job.catalogue().prices.as_ref().map(|p| &p.laying);
         for r in runs.iter().filter(|r| !r.is_existing()) {
             let Some(c) = job.catalogue().cables.get(&r.cable) else { continue };
             sum.material += r.length.order_m * money(c.price_per_m);
             self.task(sum, "service-crossing", r.crosses.len() as f64);
+            let holes = r.through.iter().filter(|o| o.passage.is_none()).count();
+            self.task(sum, "wall-hole", holes as f64);
             for p in &r.pieces {
                 let way = p.laying.unwrap_or(Laying::Trench).word();
                 if let Some(l) = laying.and_then(|l| l.get(way)) {

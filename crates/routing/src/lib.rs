@@ -14,8 +14,8 @@ mod spools;
 
 pub use fill::{ConduitType, Fill, FillError, NIPPLE_LENGTH_M, conduit_fill, fill_limit, inside_diameter_mm};
 pub use ground::{
-    Building, Clip, GroundMap, GroundMapError, GroundPlan, GroundProblem, Lay, Method, NoGo, RunEnd,
-    RunEndError, Service, Sleeve, Surface, Wall,
+    Building, Clip, GroundMap, GroundMapError, GroundPlan, GroundProblem, Lay, Method, NoGo, OuterWall,
+    Passage, RunEnd, RunEndError, Service, Sleeve, Surface, Wall,
 };
 pub use hole::{Digging, GRAVEL_KG_PER_M3, Hole, HoleError};
 pub use lengths::{LengthRules, RunLength};

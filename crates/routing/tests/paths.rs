@@ -195,6 +195,7 @@ fn a_rack_indoors_is_left_straight_through_its_own_building_only() {
         id: "house".into(),
         outline: rect(5.0, 5.0, 15.0, 15.0),
         indoor_price_per_m: 3.0,
+        outer_wall: None,
         clip: None,
     });
     let ground = GroundMap::new(g).unwrap();
@@ -232,7 +233,7 @@ fn what_stands_in_the_way_is_named() {
     assert_eq!(
         e.to_string(),
         "there is no way for cable from rack R1 to loudspeaker L3: no-go area roots and no-go area pool stand in \
-         the way. Open a gap, add a sleeve, or allow a crossing"
+         the way. Open a gap, add a sleeve or a passage, or allow a crossing"
     );
 }
 

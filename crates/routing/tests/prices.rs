@@ -26,7 +26,13 @@ fn garden(random: &mut Random) -> GroundPlan {
     let shed = rect(shed_x, 20.0, shed_x + 5.0, 25.0);
     for (id, outline) in [("house", house), ("shed", shed)] {
         let clip = Some(clip(random));
-        g.buildings.push(Building { id: id.into(), outline, indoor_price_per_m: 2.0, clip });
+        g.buildings.push(Building {
+            id: id.into(),
+            outline,
+            indoor_price_per_m: 2.0,
+            outer_wall: None,
+            clip,
+        });
     }
     let wall_y = random.between(22.0, 26.0);
     g.walls.push(Wall {

@@ -8,6 +8,14 @@ pub(crate) fn existing_findings(job: &Job) -> Vec<Finding> {
     let document = job.document();
     let mut found = Vec::new();
     for (id, stub) in &document.stubs {
+        if stub.length_m.is_none() && document.lines_at_stub(id).next().is_none() {
+            let what = format!(
+                "The length of the existing cable at stub {id} is not known, so no line can be led from there."
+            );
+            found.push(Finding::new(Severity::Note, Subject::new("stubs", id), what).mend(format!(
+                "Join the two conductors of a pair at the stub, read the loop at the rack and store it: loamline locate JOB --stub {id} --reading dc=OHM --write. Or state its length."
+            )));
+        }
         let lines: Vec<&str> = document.lines_at_stub(id).map(|(line, _)| line).collect();
         let cables: Vec<ExistingCable<'_>> =
             lines.iter().filter_map(|line| job.existing_cable(line)).collect();

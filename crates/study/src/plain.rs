@@ -25,6 +25,7 @@ impl Plain {
         d.walls.values_mut().for_each(|x| x.name.clear());
         d.buildings.values_mut().for_each(|x| x.name.clear());
         d.sleeves.values_mut().for_each(|x| x.name.clear());
+        d.passages.values_mut().for_each(|x| x.name.clear());
         d.stubs.values_mut().for_each(|x| x.name.clear());
         d.racks.values_mut().for_each(|x| x.name.clear());
         d.loudspeakers.values_mut().for_each(|x| x.note.clear());

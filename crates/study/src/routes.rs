@@ -2,7 +2,7 @@
 
 use crate::error::{RouteProblem, RouteProblems, capitalised};
 use crate::finding::{Finding, Severity, Subject};
-use loamline_adapt::{Pricing, ground_plan, length_rules, pair, wall_thickness_m};
+use loamline_adapt::{Pricing, ground_plan, inside_a_building, length_rules, pair, wall_thickness_m};
 use loamline_geometry::{Point2, Segment, project_on_segment};
 use loamline_model::document::{Mount, Topology};
 use loamline_model::{ChannelView, Edit, Job, LineView, Operation};
@@ -149,7 +149,12 @@ fn line_problem(
         };
         feeds.push(Feed {
             id: v.id.to_owned(),
-            at: if v.stub.is_some() { at } else { onto_wall(job, at) },
+            at: match v.stub {
+                // A stub drawn a little inside the wall it comes out of.
+                Some(_) => out_of_the_wall(job, at),
+                None if inside_a_building(job, at) => at,
+                None => onto_wall(job, at),
+            },
             rise_m: if v.stub.is_some() { 0.0 } else { v.rack.map_or(0.0, |(_, r)| r.height_m) },
             max_w: room_w(job, v),
             opening_price: 0.0,
@@ -227,6 +232,13 @@ pub(crate) fn onto_wall(job: &Job, at: Point2) -> Point2 {
         .min_by(|a, b| a.distance(at).total_cmp(&b.distance(at)))
         .filter(|f| f.distance(at) <= ON_WALL_M)
         .unwrap_or(at)
+}
+
+/// Where a stub that is drawn a little inside a building comes out of it; any other stub where it is.
+fn out_of_the_wall(job: &Job, at: Point2) -> Point2 {
+    let mut buildings = job.document().buildings.values().map(|b| &b.outline);
+    let wall = buildings.find(|o| o.contains(at) && o.distance_to_outline(at) <= ON_WALL_M);
+    wall.map_or(at, |o| o.nearest_on_outline(at))
 }
 
 fn stub_out(job: &Job, line: &str, id: &str, s: &loamline_model::document::Stub) -> StubOut {

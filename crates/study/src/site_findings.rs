@@ -1,16 +1,102 @@
 //! Findings about places: what stands or lies where it should not.
 
 use crate::finding::{Finding, Remedy, Severity, Subject};
-use loamline_adapt::{LaidRun, on_lawn_edge};
+use loamline_adapt::{LaidRun, NIPPLE_M, laid_cables, on_lawn_edge};
 use loamline_geometry::{Point2, Segment};
 use loamline_model::catalogue::CableRating;
 use loamline_model::document::{Laying, Mount, SurfaceKind};
 use loamline_model::{Job, PlacedLoudspeaker};
+use loamline_routing::conduit_fill;
 
 /// Findings about places.
 pub fn site_findings(job: &Job, runs: &[LaidRun]) -> Vec<Finding> {
     let mut found: Vec<Finding> = job.loudspeakers().flat_map(|l| loudspeaker_findings(job, &l)).collect();
     found.extend(runs.iter().filter(|r| !r.is_existing()).flat_map(|r| run_findings(job, r)));
+    found.extend(passage_findings(job, runs));
+    found
+}
+
+/// How far from a building's outline a passage may be drawn, metres.
+const AT_WALL_M: f64 = 0.25;
+
+/// Passages that are in no wall, and those too small for what is drawn through them.
+fn passage_findings(job: &Job, runs: &[LaidRun]) -> Vec<Finding> {
+    let d = job.document();
+    let mut found = Vec::new();
+    for (id, passage) in &d.passages {
+        let about = || Subject::new("passages", id);
+        if !d.buildings.values().any(|b| b.outline.distance_to_outline(passage.position) <= AT_WALL_M) {
+            found.push(
+                Finding::new(
+                    Severity::Error,
+                    about(),
+                    format!(
+                        "Passage {id} is in no building's outer wall, so no cable can be led through it."
+                    ),
+                )
+                .mend("Move it onto the outline of the building."),
+            );
+        }
+        // Cable of several lines is drawn once.
+        let cables = laid_cables(job, runs);
+        let leads = cables.iter().filter(|c| !c.existing).map(|c| &runs[c.lead]);
+        let through = leads.filter(|r| r.through.iter().any(|o| o.passage.as_ref() == Some(id)));
+        let drawn: Vec<(&str, f64)> = through
+            .filter_map(|r| {
+                Some((r.id.as_str(), 1000.0 * job.catalogue().cables.get(&r.cable)?.outside_diameter_m))
+            })
+            .collect();
+        let all: Vec<f64> =
+            passage.holds_m.iter().map(|m| 1000.0 * m).chain(drawn.iter().map(|c| c.1)).collect();
+        let (false, Ok(fill)) =
+            (drawn.is_empty(), conduit_fill(1000.0 * passage.inside_diameter_m, &all, Some(NIPPLE_M)))
+        else {
+            continue;
+        };
+        if !fill.fits {
+            let names: Vec<&str> = drawn.iter().map(|c| c.0).collect();
+            found.push(
+                Finding::new(
+                    Severity::Error,
+                    about(),
+                    format!(
+                        "Passage {id} is too small: {} fill {:.0} % of it with what it holds, {:.0} % is allowed.",
+                        names.join(", "),
+                        100.0 * fill.fill_fraction,
+                        100.0 * fill.limit_fraction
+                    ),
+                )
+                .mend("Use thinner cable, another passage, or make it larger."),
+            );
+        }
+    }
+    found
+}
+
+/// Where a run goes through outer walls without a passage.
+fn hole_findings(job: &Job, r: &LaidRun) -> Vec<Finding> {
+    let mut found = Vec::new();
+    let holes =
+        |building: &str| r.through.iter().filter(|o| o.building == building && o.passage.is_none()).count();
+    for (id, building) in &job.document().buildings {
+        let (count, about) = (holes(id), || Subject::run(&r.line, &r.id));
+        if count == 0 {
+            continue;
+        }
+        let more = if count == 1 { "a new hole".to_owned() } else { format!("{count} new holes") };
+        found.push(if building.holes {
+            Finding::new(Severity::Note, about(), format!("Run {} needs {more} in the outer wall of {id}.", r.id))
+                .mend("Lead it through a passage or start the line at a stub, if there is one; draw it if it is missing.")
+        } else {
+            Finding::new(
+                Severity::Error,
+                about(),
+                format!("Run {} needs {more} in the outer wall of {id}, where none may be made.", r.id),
+            )
+            .mend("Lead it through a passage, or start the line at a stub outside.")
+            .by(Remedy::Routes)
+        });
+    }
     found
 }
 
@@ -112,7 +198,10 @@ pub fn run_findings(job: &Job, r: &LaidRun) -> Vec<Finding> {
             );
         }
     }
+    found.extend(hole_findings(job, r));
     let allowed = &d.brief.laying;
+    // Inside a building cable is always laid indoors.
+    let may = |l: Laying| l == Laying::Indoors || allowed.is_empty() || allowed.contains(&l);
     let mut told = Vec::new();
     for p in &r.pieces {
         match p.laying {
@@ -130,9 +219,7 @@ pub fn run_findings(job: &Job, r: &LaidRun) -> Vec<Finding> {
                 .mend("Lead it round or through a sleeve.")
                 .by(Remedy::Routes),
             ),
-            Some(l)
-                if p.length_m > 0.1 && !allowed.is_empty() && !allowed.contains(&l) && !told.contains(&l) =>
-            {
+            Some(l) if p.length_m > 0.1 && !may(l) && !told.contains(&l) => {
                 told.push(l);
                 let metres: f64 = r.pieces.iter().filter(|x| x.laying == Some(l)).map(|x| x.length_m).sum();
                 found.push(
@@ -177,5 +264,6 @@ fn laying_words(l: Laying) -> &'static str {
         Laying::LiftedPaving => "lifted paving",
         Laying::Clipped => "cable clipped along a wall",
         Laying::Conduit => "conduit",
+        Laying::Indoors => "cable indoors",
     }
 }

@@ -16,6 +16,8 @@ words! {
         LiftedPaving = "lifted",
         /// Clipped along a wall, fence or joist.
         Clipped = "clipped",
+        /// Inside a building, along walls and joists or in trunking.
+        Indoors = "indoors",
         /// Drawn through a sleeve or conduit.
         Conduit = "conduit",
     }
@@ -107,6 +109,6 @@ mod tests {
             assert_eq!(serde_json::to_value(laying).unwrap(), *word);
             assert_eq!(serde_json::from_value::<Laying>((*word).into()).unwrap(), *laying);
         }
-        assert_eq!(Laying::WORDS.len(), 6);
+        assert_eq!(Laying::WORDS.len(), 7);
     }
 }

@@ -151,6 +151,7 @@ export interface JobDocument {
   no_go: Record<string, NoGo>;
   services: Record<string, Service>;
   sleeves: Record<string, Sleeve>;
+  passages: Record<string, Placed>;
   stubs: Record<string, Placed>;
   racks: Record<string, Placed>;
   marks: Record<string, Placed>;

@@ -14,6 +14,7 @@ export const NAMES: Record<string, [string, string]> = {
   no_go: ['no-go place', 'No-go places'],
   services: ['buried service', 'Buried services'],
   sleeves: ['sleeve', 'Sleeves'],
+  passages: ['passage through a wall', 'Passages through walls'],
   stubs: ['stub-out', 'Stub-outs'],
   racks: ['rack', 'Racks'],
   marks: ['mark to tape from', 'Marks to tape from'],
@@ -90,6 +91,7 @@ function namedOf(table: string, doc: JobDocument, catalogue: Catalogue | null): 
         { field: 'absorption', label: 'Absorption' },
         { field: 'clip', label: 'Cable may be clipped' },
         { field: 'loudspeakers', label: 'Loudspeakers may be fixed' },
+        { field: 'holes', label: 'New holes may be made' },
       ];
     case 'no_go':
       return [{ field: 'reason', label: 'Reason', wide: true }];
@@ -100,6 +102,11 @@ function namedOf(table: string, doc: JobDocument, catalogue: Catalogue | null): 
         { field: 'clearance', label: 'Clearance' },
       ];
     case 'sleeves':
+      return [
+        { field: 'name', label: 'Name' },
+        { field: 'inside_diameter', label: 'Inside diameter' },
+      ];
+    case 'passages':
       return [
         { field: 'name', label: 'Name' },
         { field: 'inside_diameter', label: 'Inside diameter' },

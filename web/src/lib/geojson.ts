@@ -128,7 +128,7 @@ export function fromGeoJson(text: string, document: Tables): Imported {
 const KEPT: Record<string, string[]> = {
   areas: ['name', 'listeners', 'target', 'within', 'bass', 'programme'],
   surfaces: ['name', 'kind', 'flow_class', 'elevation', 'laying', 'loudspeakers'],
-  buildings: ['name', 'height', 'absorption', 'clip', 'loudspeakers'],
+  buildings: ['name', 'height', 'absorption', 'clip', 'loudspeakers', 'holes'],
   no_go: ['reason'],
   walls: ['name', 'height', 'kind', 'absorption', 'clip', 'loudspeakers'],
   services: ['kind', 'depth', 'clearance'],

@@ -123,6 +123,17 @@ export const TOOLS: Tool[] = [
     hint: 'Click where the cable that lies there comes out; then say which cable it is and how long.',
   },
   {
+    key: 'passage',
+    label: 'Passage',
+    table: 'passages',
+    shape: 'position',
+    least: 1,
+    most: 1,
+    prefix: 'W',
+    needs: { inside_diameter: '30 mm' },
+    hint: 'Click the place in the outer wall where cable can be drawn through; then say how wide it is inside.',
+  },
+  {
     key: 'service',
     label: 'Buried service',
     table: 'services',

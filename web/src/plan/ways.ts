@@ -60,6 +60,7 @@ export function snapWays(doc: JobDocument, but: Thing | null): { way: Point[]; c
     'sleeves',
     'marks',
     'racks',
+    'passages',
     'stubs',
     'joints',
   ] as const) {

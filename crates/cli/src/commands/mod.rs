@@ -39,7 +39,7 @@ pub fn run(arguments: &Arguments) -> Result<Verdict, Failure> {
         Command::Check { job } => check::run(job, format),
         Command::Predict(predict) => predict::run(predict, format),
         Command::Bass { job } => bass::run(job, format),
-        Command::Route { job, dry } => route::run(job, *dry, format),
+        Command::Route { job, starts, dry } => route::run(job, *starts, *dry, format),
         Command::Propose(arguments) => propose::run(arguments, format),
         Command::Expect { job, at, tolerances } => expect::run(job, at.as_deref(), tolerances, format),
         Command::Locate(locate) => locate::run(locate, format),

@@ -1,4 +1,4 @@
-//! `loamline route JOB [--dry]`
+//! `loamline route JOB [--starts] [--dry]`
 
 use super::open::{self, section};
 use crate::failure::{Failure, Verdict};
@@ -7,11 +7,11 @@ use indexmap::IndexMap;
 use loamline_adapt::LaidRun;
 use loamline_model::document::Laying;
 use loamline_model::{Choice, JobFile, LoadError, Quantity};
-use loamline_study::{RoutedJob, Study, route};
+use loamline_study::{RoutedJob, Study, route, route_from_best_starts};
 use serde_json::json;
 use std::path::Path;
 
-pub fn run(folder: &Path, dry: bool, format: Format) -> Result<Verdict, Failure> {
+pub fn run(folder: &Path, starts: bool, dry: bool, format: Format) -> Result<Verdict, Failure> {
     let mut file = match JobFile::open(folder) {
         Ok(file) => file,
         Err(LoadError::Invalid(report)) => return Err(Failure::Job(Box::new(report))),
@@ -19,7 +19,8 @@ pub fn run(folder: &Path, dry: bool, format: Format) -> Result<Verdict, Failure>
     };
     let before = to_cut_m(&Study::new(file.job().clone()).runs());
     let progress = Progress::start("Finding the ways for the cable");
-    let routed = route(file.job()).map_err(Failure::input)?;
+    let found = if starts { route_from_best_starts(&file) } else { route(file.job()) };
+    let routed = found.map_err(Failure::input)?;
     progress.finish();
     file.apply(&routed.edit).map_err(Failure::input)?;
     if !dry {

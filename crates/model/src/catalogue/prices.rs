@@ -37,7 +37,7 @@ record! {
         tax: f64 = "tax" => quantity(Quantity::Fraction, 0.0..=1.0).or(0.0),
         /// Prices per metre by way of laying (the words of `laying`).
         laying: IndexMap<String, LayingPrice> = "laying" => map_of::<LayingPrice>(),
-        /// Prices by task: `joint`, `service-crossing`, `hole`, `stake`, `strain-tie`, `test-line`, ...
+        /// Prices by task: `joint`, `service-crossing`, `wall-hole`, `hole`, `stake`, `strain-tie`, `test-line`, ...
         tasks: IndexMap<String, TaskPrice> = "tasks" => map_of::<TaskPrice>(),
         /// Most sensible extra cable, as a fraction of the length.
         waste: f64 = "waste" => quantity(Quantity::Fraction, 0.0..=0.5).or(0.05),

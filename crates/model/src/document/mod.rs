@@ -11,7 +11,7 @@ mod system;
 pub use brief::{Area, Brief, Listeners, Neighbour, Programme, Spectrum, Wishes};
 pub use readings::{Done, KeptLine, Photo, Reading, Visit, VisitKind, Work};
 pub use site::{
-    Air, Building, Mark, NoGo, Rack, Service, ServiceKind, Site, Sleeve, Stub, Surface, SurfaceKind,
+    Air, Building, Mark, NoGo, Passage, Rack, Service, ServiceKind, Site, Sleeve, Stub, Surface, SurfaceKind,
     Underlay, Wall, WallKind,
 };
 pub use system::{
@@ -54,6 +54,8 @@ record! {
         services: IndexMap<String, Service> = "services" => at_most::<Service>(&limits::SMALL_THINGS),
         /// Existing sleeves and conduits, by id.
         sleeves: IndexMap<String, Sleeve> = "sleeves" => at_most::<Sleeve>(&limits::SMALL_THINGS),
+        /// Openings through outer walls that cable may be drawn through, by id.
+        passages: IndexMap<String, Passage> = "passages" => at_most::<Passage>(&limits::SMALL_THINGS),
         /// Existing cable ends that can be picked up, by id.
         stubs: IndexMap<String, Stub> = "stubs" => at_most::<Stub>(&limits::SMALL_THINGS),
         /// Places for amplifiers, by id.

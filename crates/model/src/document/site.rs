@@ -190,6 +190,8 @@ record! {
         absorption_bands: Option<Vec<(f64, f64)>> = "absorption_bands" => over_frequency(quantity(Quantity::Fraction, 0.0..=1.0)).optional(),
         /// Whether cable may be clipped along its walls.
         clip: bool = "clip" => flag().or(false),
+        /// Whether new holes for cable may be made through its outer walls; passages and stubs may be used in any case.
+        holes: bool = "holes" => flag().or(true),
         /// Whether loudspeakers may be fixed to its walls or eaves.
         loudspeakers: bool = "loudspeakers" => flag().or(false),
     }
@@ -248,6 +250,20 @@ record! {
         name: String = "name" => text().or(""),
         /// Its line in plan; cable goes in at either end.
         line: Vec<Point2> = "line" => line().required(),
+        /// Inside diameter.
+        inside_diameter_m: f64 = "inside_diameter" => quantity(Quantity::Length, 0.005..=1.0).required(),
+        /// Outside diameters of what is in it already.
+        holds_m: Vec<f64> = "holds" => list(quantity(Quantity::Length, 0.001..=0.5), 0..=100).or(Vec::new()),
+    }
+}
+
+record! {
+    /// An opening through the outer wall of a building that cable may be drawn through.
+    Passage {
+        /// What it is.
+        name: String = "name" => text().or(""),
+        /// Where it is in the outer wall, in plan.
+        position: Point2 = "position" => point().required(),
         /// Inside diameter.
         inside_diameter_m: f64 = "inside_diameter" => quantity(Quantity::Length, 0.005..=1.0).required(),
         /// Outside diameters of what is in it already.

@@ -102,6 +102,8 @@ pub struct Needs<'a> {
     pub ground: &'a [GroundNeed],
     /// Crossings of buried services to dig by hand.
     pub crossings: usize,
+    /// New holes through outer walls.
+    pub wall_holes: usize,
     /// Holes.
     pub holes: &'a [HoleNeed],
 }
@@ -113,6 +115,7 @@ pub fn bill(job: &Job, words: &Words, units: Units, needs: Needs<'_>) -> Vec<Bil
     bill.cable(needs.cables);
     bill.joints(needs.joints);
     bill.laying(needs.ground);
+    bill.task("wall-hole", Group::Work, count(needs.wall_holes), Unit::Piece);
     bill.digging(needs.crossings, needs.holes);
     bill.work();
     bill.visits();

@@ -67,6 +67,20 @@ pub fn crossings(runs: &[LaidRun], cables: &[LaidCable]) -> usize {
     places.len()
 }
 
+/// New holes through outer walls: one for all cables that go through a wall in the same place.
+pub fn wall_holes(runs: &[LaidRun], cables: &[LaidCable]) -> usize {
+    let mut places: Vec<(&str, Point2)> = Vec::new();
+    for opening in cables.iter().filter(|c| !c.existing).flat_map(|c| &runs[c.lead].through) {
+        let same = |(building, at): &(&str, Point2)| {
+            *building == opening.building && at.distance(opening.at) <= BESIDE_M
+        };
+        if opening.passage.is_none() && !places.iter().any(same) {
+            places.push((&opening.building, opening.at));
+        }
+    }
+    places.len()
+}
+
 /// The straight stretches of a run with how each is laid.
 fn stretches(run: &LaidRun) -> Vec<(Laying, Segment)> {
     let mut pieces = run.pieces.iter().map(|p| (p.laying.unwrap_or(Laying::Trench), p.length_m));

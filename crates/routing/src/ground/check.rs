@@ -118,6 +118,7 @@ pub(super) fn problems(plan: &GroundPlan) -> Vec<GroundProblem> {
     c.names("wall", plan.walls.iter().map(|s| &s.id));
     c.names("service", plan.services.iter().map(|s| &s.id));
     c.names("sleeve", plan.sleeves.iter().map(|s| &s.id));
+    c.names("passage", plan.passages.iter().map(|p| &p.id));
     c.lay(("surface", "(everywhere else)"), &plan.default_lay);
     for s in &plan.surfaces {
         c.lay(("surface", &s.id), &s.lay);
@@ -125,6 +126,10 @@ pub(super) fn problems(plan: &GroundPlan) -> Vec<GroundProblem> {
     for b in &plan.buildings {
         c.at_least(("building", &b.id), "indoor price per metre", b.indoor_price_per_m, 0.0);
         c.clip(("building", &b.id), b.clip.as_ref());
+        if let Some(wall) = &b.outer_wall {
+            c.above_zero(("building", &b.id), "thickness of the outer wall (m)", wall.thickness_m);
+            c.at_least(("building", &b.id), "price of a hole", wall.hole_price.unwrap_or(0.0), 0.0);
+        }
     }
     for w in &plan.walls {
         let who = ("wall", w.id.as_str());

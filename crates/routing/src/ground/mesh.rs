@@ -5,7 +5,7 @@
 //! each side and longer by the same at both ends.
 
 use super::check::GroundProblem;
-use super::plan::GroundPlan;
+use super::plan::{Building, GroundPlan, Passage};
 use loamline_geometry::{Point2, Polygon, Segment};
 use spade::{ConstrainedDelaunayTriangulation, HasPosition, Triangulation};
 use std::collections::BTreeMap;
@@ -21,6 +21,8 @@ pub(crate) const TOUCH_M: f64 = 1e-6;
 pub(crate) enum Barrier {
     NoGo(u16),
     Building(u16),
+    /// The outer wall of a building, where no hole may be made.
+    OuterWall(u16),
     Wall(u16),
 }
 
@@ -104,6 +106,73 @@ pub(crate) fn service_half_width(clearance_m: f64) -> f64 {
 struct Shapes {
     services: Vec<Vec<Polygon>>,
     walls: Vec<Vec<Polygon>>,
+    /// Of each building, the strips of its outer wall.
+    outer_walls: Vec<Vec<Polygon>>,
+    /// Of each building, the openings through its outer wall.
+    passages: Vec<Vec<Polygon>>,
+}
+
+/// Half the width of a passage in the plan, metres: room for a way to bend into it.
+const PASSAGE_HALF_M: f64 = 0.1;
+
+/// Least of 1 + the cosine between the normals of two sides that meet, for mitring: corners sharper than 26 degrees are
+/// cut off.
+const SHARPEST: f64 = 0.1;
+
+/// Thickness of a building's outer wall, metres: thinner than asked where its sides are short.
+fn wall_depth_m(building: &Building) -> Option<f64> {
+    let shortest = building.outline.sides().map(|s| s.length()).fold(f64::INFINITY, f64::min);
+    Some(building.outer_wall?.thickness_m.min(0.25 * shortest))
+}
+
+/// The inward normal of each side of an outline, of length 1.
+fn inwards(outline: &Polygon) -> Vec<Point2> {
+    let turned: f64 = outline.sides().map(|s| s.a.cross(s.b)).sum();
+    let normal = |s: Segment| {
+        let along = s.b - s.a;
+        Point2::new(-along.y, along.x) * (turned.signum() / along.norm().max(TOUCH_M))
+    };
+    outline.sides().map(normal).collect()
+}
+
+/// A building's outer wall, a piece for each side of its outline, mitred at the corners: the pieces neither overlap nor
+/// leave gaps.
+fn outer_wall(building: &Building) -> Vec<Polygon> {
+    let Some(depth_m) = wall_depth_m(building) else { return Vec::new() };
+    let (sides, normals): (Vec<Segment>, _) =
+        (building.outline.sides().collect(), inwards(&building.outline));
+    let n = sides.len();
+    // The inner corner at the start of a side.
+    let inner = |i: usize| {
+        let (u, v) = (normals[(i + n - 1) % n], normals[i]);
+        sides[i].a + (u + v) * (depth_m / (1.0 + u.dot(v)).max(SHARPEST))
+    };
+    (0..n).filter_map(|i| Polygon::new([sides[i].a, sides[i].b, inner((i + 1) % n), inner(i)]).ok()).collect()
+}
+
+/// The openings through a building's outer wall: passages whose nearest outline is this building's.
+fn openings(plan: &GroundPlan, building: &Building) -> Vec<Polygon> {
+    let Some(depth_m) = wall_depth_m(building) else { return Vec::new() };
+    let here = |p: &&Passage| {
+        let off = |b: &Building| b.outline.distance_to_outline(p.at);
+        plan.buildings.iter().all(|b| off(building) <= off(b))
+    };
+    let sides: Vec<(Segment, Point2)> = building.outline.sides().zip(inwards(&building.outline)).collect();
+    let opening = |p: &Passage| {
+        let at = building.outline.nearest_on_outline(p.at);
+        let nearer = |a: &&(Segment, Point2), b: &&(Segment, Point2)| {
+            a.0.distance_to(at).total_cmp(&b.0.distance_to(at))
+        };
+        let (side, inwards) = sides.iter().min_by(nearer)?;
+        // Clear of the corners, where the wall is mitred.
+        let length = side.length();
+        let half = (PASSAGE_HALF_M / length).min(0.2);
+        let margin = half + depth_m / length;
+        let t = (side.a.distance(at) / length).clamp(margin.min(0.5), (1.0 - margin).max(0.5));
+        let (from, to) = (side.a.lerp(side.b, t - half), side.a.lerp(side.b, t + half));
+        Polygon::new([from, to, to + *inwards * depth_m, from + *inwards * depth_m]).ok()
+    };
+    plan.passages.iter().filter(here).filter_map(opening).collect()
 }
 
 impl Mesh {
@@ -116,6 +185,8 @@ impl Mesh {
                 .map(|(s, line)| bands(line, service_half_width(s.clearance_m)))
                 .collect(),
             walls: plan.walls.iter().map(|w| bands(&w.line, 0.5 * w.thickness_m)).collect(),
+            outer_walls: plan.buildings.iter().map(outer_wall).collect(),
+            passages: plan.buildings.iter().map(|b| openings(plan, b)).collect(),
         };
         let outlines = || {
             std::iter::once(&plan.boundary)
@@ -124,6 +195,8 @@ impl Mesh {
                 .chain(plan.buildings.iter().map(|s| &s.outline))
                 .chain(shapes.services.iter().flatten())
                 .chain(shapes.walls.iter().flatten())
+                .chain(shapes.outer_walls.iter().flatten())
+                .chain(shapes.passages.iter().flatten())
         };
         let lines: Vec<Segment> = outlines().flat_map(|o| o.sides().collect::<Vec<_>>()).collect();
         let mouths = plan.sleeves.iter().flat_map(|s| [s.line.first(), s.line.last()].into_iter().flatten());
@@ -261,6 +334,15 @@ fn classify(plan: &GroundPlan, shapes: &Shapes, corners: [u32; 3], middle: Point
     if let Some(i) = plan.buildings.iter().position(|b| b.outline.contains(middle)) {
         barrier = Some(Barrier::Building(i as u16));
         price = plan.buildings[i].indoor_price_per_m;
+        if let Some(wall) = plan.buildings[i].outer_wall
+            && within(&shapes.outer_walls[i])
+            && !within(&shapes.passages[i])
+        {
+            match wall.hole_price {
+                Some(hole) => price += hole / wall_depth_m(&plan.buildings[i]).unwrap_or(wall.thickness_m),
+                None => barrier = Some(Barrier::OuterWall(i as u16)),
+            }
+        }
     }
     Triangle { corners, surface, barrier, service, price }
 }

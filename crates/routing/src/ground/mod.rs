@@ -13,7 +13,9 @@ pub use check::{GroundMapError, GroundProblem};
 pub use stand::{RunEnd, RunEndError};
 pub(crate) use stand::{Stand, Straight};
 
-pub use plan::{Building, Clip, GroundPlan, Lay, Method, NoGo, Service, Sleeve, Surface, Wall};
+pub use plan::{
+    Building, Clip, GroundPlan, Lay, Method, NoGo, OuterWall, Passage, Service, Sleeve, Surface, Wall,
+};
 
 use graph::Graph;
 use loamline_geometry::{Point2, Polygon, Segment};
@@ -103,6 +105,9 @@ impl GroundMap {
         match barrier {
             Barrier::NoGo(i) => format!("no-go area {}", self.plan.no_go[i as usize].id),
             Barrier::Building(i) => format!("building {}", self.plan.buildings[i as usize].id),
+            Barrier::OuterWall(i) => {
+                format!("the outer wall of building {}", self.plan.buildings[i as usize].id)
+            }
             Barrier::Wall(i) => format!("wall {}", self.plan.walls[i as usize].id),
         }
     }

@@ -72,8 +72,25 @@ pub struct Clip {
     pub transition_price: f64,
 }
 
-/// A building: cable goes round it, except that a rack or loudspeaker inside is reached by a straight way
-/// indoors.
+/// The outer wall of a building with something inside that cable comes from.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct OuterWall {
+    /// Thickness within the outline, metres, above 0.
+    pub thickness_m: f64,
+    /// Price of a new hole through it; `None` where none may be made and cable leaves by passages alone.
+    pub hole_price: Option<f64>,
+}
+
+/// An opening through the outer wall of a building that cable may be drawn through.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Passage {
+    /// Name, unique among passages.
+    pub id: String,
+    /// Where it is; the nearest place of a building's outline counts.
+    pub at: Point2,
+}
+
+/// A building: cable goes round it, except that a rack or loudspeaker inside is reached indoors.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Building {
     /// Name, unique among buildings.
@@ -82,6 +99,9 @@ pub struct Building {
     pub outline: Polygon,
     /// Price per metre of cable run indoors, without the cable, 0 or more.
     pub indoor_price_per_m: f64,
+    /// Its outer wall; absent where cable from inside may leave anywhere at no price.
+    #[serde(default)]
+    pub outer_wall: Option<OuterWall>,
     /// Clipping along its outside, where allowed.
     pub clip: Option<Clip>,
 }
@@ -157,4 +177,7 @@ pub struct GroundPlan {
     /// Sleeves and conduits.
     #[serde(default)]
     pub sleeves: Vec<Sleeve>,
+    /// Openings through outer walls, with room for the cable to be laid.
+    #[serde(default)]
+    pub passages: Vec<Passage>,
 }

@@ -99,7 +99,7 @@ impl GroundMap {
             Some(Barrier::Wall(i)) => {
                 Err(RunEndError::InWall { name, at, wall: self.plan.walls[i as usize].id.clone() })
             }
-            Some(Barrier::Building(i)) => Ok(self.stand_on(at, triangles, Some(i))),
+            Some(Barrier::Building(i) | Barrier::OuterWall(i)) => Ok(self.stand_on(at, triangles, Some(i))),
             None => Ok(self.stand_on(at, triangles, None)),
         }
     }

@@ -13,6 +13,7 @@ pub(crate) use shared::Shared;
 
 use crate::fill::conduit_fill;
 use crate::ground::graph::Step;
+use crate::ground::mesh::Barrier;
 use crate::ground::{GroundMap, RunEnd, RunEndError, Stand, same_spot};
 use loamline_geometry::{Point2, Segment};
 use search::{Field, Terms};
@@ -47,7 +48,7 @@ pub enum RouteError {
     },
     /// Nothing but barriers between the ends.
     #[error(
-        "there is no way for cable from {from} to {to}: {} in the way. Open a gap, add a sleeve, or allow a crossing",
+        "there is no way for cable from {from} to {to}: {} in the way. Open a gap, add a sleeve or a passage, or allow a crossing",
         list(barriers)
     )]
     NoWay {
@@ -209,7 +210,13 @@ impl GroundMap {
             let nodes = field.nodes_to(last);
             let mut seen = BTreeSet::new();
             for w in nodes.windows(2) {
-                if let Step::Barred(barrier) = self.step_between(w[0], w[1], &Shared::default()) {
+                // What an end is inside of is open to the run.
+                let open = |barrier: Barrier| {
+                    [a, b].iter().any(|end| end.inside.is_some_and(|i| barrier == Barrier::Building(i)))
+                };
+                if let Step::Barred(barrier) = self.step_between(w[0], w[1], &Shared::default())
+                    && !open(barrier)
+                {
                     let name = self.barrier_name(barrier);
                     if seen.insert(name.clone()) {
                         barriers.push(name);

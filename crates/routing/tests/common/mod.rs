@@ -31,6 +31,7 @@ pub fn plan(x0: f64, y0: f64, x1: f64, y1: f64, price_per_m: f64) -> GroundPlan 
         walls: vec![],
         services: vec![],
         sleeves: vec![],
+        passages: vec![],
     }
 }
 

@@ -1,6 +1,6 @@
 //! Lines, channels, runs, and a new route.
 
-use super::extract::In;
+use super::extract::{Asked, In};
 use crate::app::App;
 use crate::error::{ApiError, ErrorBody, cannot};
 use crate::jobs::Snapshot;
@@ -10,11 +10,11 @@ use loamline_adapt::{Conductors, LaidRun, run_conductors};
 use loamline_electrics::RunStudy;
 use loamline_model::{Choice, Job};
 use loamline_routing::Method;
-use loamline_study::{LinesReport, RoutedJob, Study, route};
-use serde::Serialize;
+use loamline_study::{LinesReport, RoutedJob, Study, route, route_from_best_starts};
+use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use std::sync::Arc;
-use utoipa::ToSchema;
+use utoipa::{IntoParams, ToSchema};
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
@@ -191,14 +191,29 @@ pub struct RouteSummary {
     price: f64,
 }
 
+/// What may change besides the runs.
+#[derive(Debug, Clone, Copy, Deserialize, IntoParams)]
+#[into_params(parameter_in = Query)]
+#[serde(deny_unknown_fields)]
+pub struct RouteQuery {
+    /// Whether lines may start elsewhere: at their rack, or at the end of existing cable with a pair to spare.
+    #[serde(default)]
+    starts: bool,
+}
+
 /// Finds the way for every cable at least cost. Nothing is changed.
 #[utoipa::path(post, path = "/api/jobs/{id}/route", tag = "Cable",
-    params(("id" = String, Path, description = "The job")),
+    params(("id" = String, Path, description = "The job"), RouteQuery),
     responses((status = 200, body = RouteAnswer), (status = "4XX", description = "Refused", body = ErrorBody)))]
-async fn route_again(State(app): State<App>, In(id): In<String>) -> Result<Json<RouteAnswer>, ApiError> {
-    app.results(id, |job| {
+async fn route_again(
+    State(app): State<App>,
+    In(id): In<String>,
+    Asked(asked): Asked<RouteQuery>,
+) -> Result<Json<RouteAnswer>, ApiError> {
+    app.results(id, move |job| {
         let now = job.now();
-        let found = route(now.file.job()).map_err(cannot)?;
+        let found = if asked.starts { route_from_best_starts(&now.file) } else { route(now.file.job()) };
+        let found = found.map_err(cannot)?;
         let mut summary = RouteSummary::default();
         for totals in found.groups.iter().map(|g| &g.totals) {
             summary.order_m += totals.order_m;
