@@ -14,6 +14,7 @@ interface Document {
   lines: Record<string, { runs: Record<string, Run> }>;
   joints?: Record<string, { position: [number, number] }>;
   stubs?: Record<string, Record<string, unknown>>;
+  passages?: Record<string, Record<string, unknown>>;
 }
 const documentOf = async (job: string) => (await world.read<{ document: Document }>(`/jobs/${job}`)).document;
 const saved = (page: Page) => page.locator('header').getByText('saved').waitFor();
@@ -144,6 +145,33 @@ describe('what lies there already', () => {
     await page.keyboard.press('Shift+ArrowRight');
     await page.getByRole('button', { name: 'Undo: Move T1' }).waitFor();
     expect((await documentOf(job)).stubs!.T1!.position).toEqual([11, 8]);
+    expect(world.complaints).toEqual([]);
+  });
+
+  it('a passage through a wall is drawn, said how wide, and taken out; old cable shows from its rack', async () => {
+    const job = await world.job('example');
+    const page = await world.person('Ada');
+    await world.open(page, job, 'site');
+    await still(page);
+    await tool(page, 'Passage');
+    await clickPlan(page, 22, 24);
+    await page.getByRole('heading', { name: /^W1/ }).waitFor();
+    await page.getByLabel('Inside diameter').fill('1 1/4 in');
+    await page.keyboard.press('Enter');
+    await saved(page);
+    const passages = (await documentOf(job)).passages!;
+    expect(passages.W1!.inside_diameter).toBe('1 1/4 in');
+    await page.getByRole('button', { name: 'Take out W1' }).click();
+    await page.getByText('Took out W1.').waitFor();
+    expect((await documentOf(job)).passages?.W1).toBeUndefined();
+    await tool(page, 'Stub-out');
+    await clickPlan(page, 10, 18);
+    await page.locator('path.old-cable').waitFor({ state: 'attached' });
+    // With existing cable on the plan, routing may move the starts of lines.
+    await world.open(page, job, 'cable');
+    await page.getByLabel('Lines may start at existing cable').check();
+    await page.getByRole('button', { name: 'Route again' }).click();
+    await page.getByRole('button', { name: /Lay it this way|It lies so/ }).waitFor();
     expect(world.complaints).toEqual([]);
   });
 

@@ -152,7 +152,7 @@ export interface JobDocument {
   services: Record<string, Service>;
   sleeves: Record<string, Sleeve>;
   passages: Record<string, Placed>;
-  stubs: Record<string, Placed>;
+  stubs: Record<string, Placed & { rack?: string | null }>;
   racks: Record<string, Placed>;
   marks: Record<string, Placed>;
   loudspeakers: Record<string, Loudspeaker>;

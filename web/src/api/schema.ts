@@ -1840,6 +1840,8 @@ export interface components {
             crosses: string[];
             /** @description Where it crosses them, in the same order. */
             crossed_at: components["schemas"]["Point2"][];
+            /** @description Where it goes through the outer wall of a building, in order from its start. */
+            through: components["schemas"]["WallOpening"][];
             /** @description What there is to know of cable that was there already, from a rack to a stub; absent on cable to lay. */
             existing?: components["schemas"]["ExistingRun"];
         };
@@ -1847,7 +1849,7 @@ export interface components {
          * @description How cable is laid.
          * @enum {string}
          */
-        Laying: "staked" | "slit" | "trench" | "lifted" | "clipped" | "conduit";
+        Laying: "staked" | "slit" | "trench" | "lifted" | "clipped" | "indoors" | "conduit";
         /** @description Levels in the areas. */
         LevelsAnswer: {
             /**
@@ -3670,6 +3672,15 @@ export interface components {
             /** @description The order of work at the rack. */
             order: components["schemas"]["OrderOfWork"][];
         };
+        /** @description Where a run goes through the outer wall of a building. */
+        WallOpening: {
+            /** @description The building. */
+            building: string;
+            /** @description Where, in plan. */
+            at: components["schemas"]["Point2"];
+            /** @description The passage it is drawn through; absent where a new hole has to be made. */
+            passage?: string | null;
+        };
         /** @description A point of a run. */
         Waypoint: {
             /** @description Where, in plan. */
@@ -4293,7 +4304,10 @@ export interface operations {
     };
     route_again: {
         parameters: {
-            query?: never;
+            query?: {
+                /** @description Whether lines may start elsewhere: at their rack, or at the end of existing cable with a pair to spare. */
+                starts?: boolean;
+            };
             header?: never;
             path: {
                 /** @description The job */

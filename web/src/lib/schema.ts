@@ -43,6 +43,7 @@ export const TYPE_OF: Record<string, string> = {
   no_go: 'NoGo',
   services: 'Service',
   sleeves: 'Sleeve',
+  passages: 'Passage',
   stubs: 'Stub',
   racks: 'Rack',
   marks: 'Mark',
