@@ -83,6 +83,12 @@ def test_lines(both):
     assert without(answer("lines"), "runs") == printed("lines", folder)["report"]
 
 
+def test_expect(both):
+    folder, answer = both
+    said = printed("expect", folder)
+    assert without(answer("expect")) == {"lines": said["lines"], "readings": said["readings"]}
+
+
 def test_levels_and_neighbours(both):
     folder, answer = both
     report = printed("predict", folder)["report"]

@@ -388,7 +388,7 @@ def on_the_phone(pack):
                 is_laid = lambda j: any(x["to"] == j and x["id"] in laid for x in line["runs"])  # noqa: E731
                 missing = next(k for k, j in enumerate(joints) if not is_laid(j))
                 of = line["stages"][missing - 1]["readings"]
-            e = next(e for e in of if e["place"] == (r["at"] or "rack") and e["frequency_hz"] == hz)
+            e = next(e for e in of if e["place"] == ({"downstream": r["at"]} if r["at"] else "rack") and e["frequency_hz"] == hz)
             if r["above"]:
                 told[v, id] = ("bad", "open")
             elif e["low_ohm"] <= ohm <= e["high_ohm"]:

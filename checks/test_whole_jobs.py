@@ -200,10 +200,8 @@ def test_command_line_http_and_phone_say_the_same(folder, whole, name, tmp_path)
             assert load["joint_1khz_v"] == report["loudspeakers"][load["load"]]["voltage_v"]
     for source in (pack["expect"], http["lines"]):
         for line, said in expected.items():
-            ours = [(r["place"] if r["place"] == "rack" else r["place"]["downstream"], r["frequency_hz"], r["ohm"])
-                    for r in said["readings"]]
-            assert [(r["place"], r["frequency_hz"], r["ohm"]) for r in source[line]["readings"]] == ours
-            assert [s["joint"] for s in source[line]["stages"]] == [s["joint"] for s in said["stages"]]
+            assert source[line]["readings"] == said["readings"]
+            assert source[line]["stages"] == said["stages"]
     assert pack["tables"].keys() == whole.lines.keys() and pack["no_tables"] is None
     for run_ in pack["runs"]:
         line = whole.lines[run_["line"]]

@@ -75,6 +75,10 @@ pub struct JudgedReading {
     pub superseded: bool,
     /// What explains it, where it stands and is not good.
     pub blamed: Option<Blamed>,
+    /// What was expected in words: `3.04 to 3.69 ohm`, `at least 1.00 Mohm`, `open`; empty where nothing can be told.
+    pub expected: String,
+    /// The verdict in a few words: `good`, `bad: too low, as a short reads`, `not judged`.
+    pub verdict: String,
     /// All of it in a sentence.
     pub sentence: String,
 }
@@ -102,9 +106,7 @@ impl JudgedReading {
         }
     }
 
-    /// What was expected in words: `3.04 to 3.69 ohm`, `at least 1.00 Mohm`, `open`.
-    #[must_use]
-    pub fn wanted(&self) -> String {
+    fn expected_words(&self) -> String {
         match (self.measured, self.low_ohm, self.high_ohm) {
             (Measured::Leakage, _, _) => format!("at least {}", ohms(1e6 * LEAKAGE_MOHM)),
             (_, Some(low), Some(high)) => {
@@ -123,9 +125,7 @@ impl JudgedReading {
         }
     }
 
-    /// The verdict in a few words: `good`, `bad: too low, as a short reads`.
-    #[must_use]
-    pub fn verdict(&self) -> String {
+    fn verdict_words(&self) -> String {
         let Some(grade) = self.grade else { return "not judged".to_owned() };
         let why = match (self.says, self.measured) {
             (Some(Says::Within) | None, _) => return grade.word().to_owned(),
@@ -219,6 +219,8 @@ pub fn judged(job: &Job, runs: &[LaidRun], tolerances: &Tolerances) -> Vec<Judge
                 why_not: None,
                 superseded: false,
                 blamed: None,
+                expected: String::new(),
+                verdict: String::new(),
                 sentence: String::new(),
             };
             judge(&mut one, &held[index], visit, &order);
@@ -237,7 +239,11 @@ pub fn judged(job: &Job, runs: &[LaidRun], tolerances: &Tolerances) -> Vec<Judge
         all[k].superseded = later;
     }
     blame(&mut all, &of, &held, job, tolerances);
-    all.iter_mut().for_each(|one| one.sentence = sentence(one));
+    for one in &mut all {
+        one.expected = one.expected_words();
+        one.verdict = one.verdict_words();
+        one.sentence = sentence(one);
+    }
     all
 }
 
@@ -492,10 +498,9 @@ fn sentence(one: &JudgedReading) -> String {
     let stage =
         one.stage.as_ref().map_or_else(String::new, |joint| format!(" when it is built as far as {joint}"));
     let blamed = one.blamed.as_ref().filter(|_| one.in_doubt()).map_or_else(String::new, blamed_words);
-    let verdict = one.verdict();
-    let (first, rest) = verdict.split_at(1);
+    let (first, rest) = one.verdict.split_at(1);
     let verdict = format!("{}{rest}", first.to_uppercase());
-    format!("{said}, where {} is expected{stage}. {verdict}.{blamed}", one.wanted())
+    format!("{said}, where {} is expected{stage}. {verdict}.{blamed}", one.expected)
 }
 
 /// ` Likeliest (99 %): ...`

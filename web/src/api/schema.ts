@@ -987,6 +987,18 @@ export interface components {
             /** @description Of each of its `ranking`. */
             ranking: components["schemas"]["WhyView"][];
         };
+        /** @description What explains a reading that is not good. */
+        Blamed: {
+            /** @description What `locate` ranks first for the readings of the visit on that line, in words. */
+            sentence: string;
+            /**
+             * Format: double
+             * @description How likely it is, 0 to 1; absent where no explanation comes near.
+             */
+            probability?: number | null;
+            /** @description Whether it is that nothing is wrong. */
+            healthy: boolean;
+        };
         /** @description A branch box. */
         BranchBox: {
             /** @description Its name, unique in the answer: "box-1", "box-2"... */
@@ -1495,7 +1507,7 @@ export interface components {
             length_known: boolean;
         };
         /** @description What a meter should read. */
-        ExpectView: {
+        ExpectAnswer: {
             /**
              * Format: int64
              * @description Revision of the job it is of.
@@ -1503,10 +1515,88 @@ export interface components {
             revision: number;
             /** @description Lines by id. */
             lines: {
-                [key: string]: components["schemas"]["MeterLineView"];
+                [key: string]: components["schemas"]["ExpectedLine"];
             };
             /** @description Every reading of the visits with its verdict, the oldest first. */
-            readings: components["schemas"]["JudgedView"][];
+            readings: components["schemas"]["JudgedReading"][];
+        };
+        /** @description What a line should read. */
+        ExpectedLine: {
+            /** @description The cable between the joints. */
+            runs: components["schemas"]["ExpectedRun"][];
+            /** @description At the rack and at every joint looking away from it. */
+            readings: components["schemas"]["ExpectedReading"][];
+            /** @description At the rack while the line grows joint by joint. */
+            stages: components["schemas"]["StageReading"][];
+            /**
+             * Format: double
+             * @description Resistance of each conductor to earth, megohm, at least: [`LEAKAGE_MOHM`].
+             */
+            leakage_mohm: number;
+            /**
+             * Format: double
+             * @description Below this, megohm, it is bad; between the two doubtful.
+             */
+            leakage_doubtful_mohm: number;
+        };
+        /** @description A reading to expect. */
+        ExpectedReading: {
+            /** @description Where. */
+            place: components["schemas"]["Place"];
+            /**
+             * Format: double
+             * @description Meter frequency in Hz, 0 for DC.
+             */
+            frequency_hz: number;
+            /**
+             * Format: double
+             * @description |Z| or DC resistance in ohm; `None` means the meter shows an open line.
+             */
+            ohm?: number | null;
+            /**
+             * Format: double
+             * @description 95 % of sound lines read at least this, ohm.
+             */
+            low_ohm?: number | null;
+            /**
+             * Format: double
+             * @description 95 % of sound lines read at most this, ohm.
+             */
+            high_ohm?: number | null;
+            /**
+             * Format: double
+             * @description 999 of 1000 sound lines read at least this, ohm: what reads less is bad.
+             */
+            far_low_ohm?: number | null;
+            /**
+             * Format: double
+             * @description 999 of 1000 sound lines read at most this, ohm: what reads more is bad.
+             */
+            far_high_ohm?: number | null;
+            /**
+             * Format: double
+             * @description What reads no more than this reads as a short along the line does, ohm.
+             */
+            short_ohm?: number | null;
+        };
+        /** @description A run as readings see it. */
+        ExpectedRun: {
+            /** @description Its tag. */
+            id: string;
+            /** @description The end nearer to the rack. */
+            from: string;
+            /** @description The other end. */
+            to: string;
+            /**
+             * Format: double
+             * @description Length of conductor that carries current, metres.
+             */
+            length_m: number;
+            /**
+             * Format: double
+             * @description Resistance there and back, ohm.
+             */
+            loop_ohm: number;
         };
         /** @description One explanation. */
         ExplanationView: {
@@ -1705,8 +1795,8 @@ export interface components {
             /** @description Tag of the loudspeaker that matters most there. */
             loudest_loudspeaker: string;
         };
-        /** @description A reading of a visit with what is to be said of it. */
-        JudgedView: {
+        /** @description A reading with what is to be said of it. */
+        JudgedReading: {
             /** @description The visit. */
             visit: string;
             /** @description Its day. */
@@ -1717,13 +1807,10 @@ export interface components {
             line: string;
             /** @description Where the line has been replaced or removed since: the id under which the visit keeps it as it was. */
             as_it_was?: string | null;
-            /** @description `rack`, or the joint it was taken at. */
-            place: string;
-            /**
-             * Format: double
-             * @description Meter frequency, Hz; 0 for direct current, null for the resistance to earth.
-             */
-            frequency_hz?: number | null;
+            /** @description Joint or loudspeaker it was taken at; absent at the rack. */
+            at?: string | null;
+            /** @description What was measured. */
+            measured: components["schemas"]["Measured"];
             /**
              * Format: double
              * @description What was read, ohm.
@@ -1733,25 +1820,33 @@ export interface components {
             above: boolean;
             /**
              * Format: double
-             * @description 95 of 100 lines in order read at least this, ohm; of the resistance to earth the limit.
+             * @description What it should have read, ohm; absent for leakage and where an open line is expected.
+             */
+            expected_ohm?: number | null;
+            /**
+             * Format: double
+             * @description 95 of 100 sound lines read at least this, ohm; of leakage the limit.
              */
             low_ohm?: number | null;
             /**
              * Format: double
-             * @description 95 of 100 lines in order read at most this, ohm.
+             * @description 95 of 100 sound lines read at most this, ohm.
              */
             high_ohm?: number | null;
             /** @description The joint the line was built to then, where it was not finished. */
             stage?: string | null;
             grade?: null | components["schemas"]["Grade"];
             says?: null | components["schemas"]["Says"];
+            /** @description Why nothing can be told. */
+            why_not?: string | null;
             /** @description Whether the same was read again later. */
             superseded: boolean;
-            /** @description The verdict in a few words. */
-            verdict: string;
-            /** @description What is expected, in words. */
+            blamed?: null | components["schemas"]["Blamed"];
+            /** @description What was expected in words: `3.04 to 3.69 ohm`, `at least 1.00 Mohm`, `open`; empty where nothing can be told. */
             expected: string;
-            /** @description What was read, what was expected, the verdict and what explains it. */
+            /** @description The verdict in a few words: `good`, `bad: too low, as a short reads`, `not judged`. */
+            verdict: string;
+            /** @description All of it in a sentence. */
             sentence: string;
         };
         /** @description A level held against a limit. */
@@ -2292,91 +2387,14 @@ export interface components {
              */
             eighth_current_a: number;
         };
-        /** @description What a meter should read on a line. */
-        MeterLineView: {
-            /** @description The cable between the joints. */
-            runs: components["schemas"]["MeterRunView"][];
-            /** @description At the rack, and at every joint looking away from it. */
-            readings: components["schemas"]["MeterReadingView"][];
-            /** @description At the rack while the line grows joint by joint. */
-            stages: components["schemas"]["MeterStageView"][];
+        /** @description What a reading, or a series of readings, is of. */
+        Measured: {
             /**
              * Format: double
-             * @description Resistance of each conductor to earth, megohm, at least.
+             * @description |Z| at a frequency in hertz; 0 is the resistance of the loop at direct current.
              */
-            leakage_mohm: number;
-            /**
-             * Format: double
-             * @description Below this, megohm, it is bad; between the two doubtful.
-             */
-            leakage_doubtful_mohm: number;
-        };
-        /** @description A reading to expect; 95 % of sound lines read between low and high. */
-        MeterReadingView: {
-            /** @description `rack`, or the joint at which the run towards the rack is taken off. */
-            place: string;
-            /**
-             * Format: double
-             * @description Meter frequency, Hz; 0 for direct current.
-             */
-            frequency_hz: number;
-            /**
-             * Format: double
-             * @description Ohm; null for an open line.
-             */
-            ohm?: number | null;
-            /**
-             * Format: double
-             * @description Ohm.
-             */
-            low_ohm?: number | null;
-            /**
-             * Format: double
-             * @description Ohm.
-             */
-            high_ohm?: number | null;
-            /**
-             * Format: double
-             * @description Below this a reading is bad, between it and `low_ohm` doubtful, ohm.
-             */
-            far_low_ohm?: number | null;
-            /**
-             * Format: double
-             * @description Above this a reading is bad, between `high_ohm` and it doubtful, ohm.
-             */
-            far_high_ohm?: number | null;
-            /**
-             * Format: double
-             * @description A bad reading no higher than this reads as a short along the line does, ohm.
-             */
-            short_ohm?: number | null;
-        };
-        /** @description A run as readings see it. */
-        MeterRunView: {
-            /** @description Its tag. */
-            id: string;
-            /** @description The end nearer to the rack. */
-            from: string;
-            /** @description The other end. */
-            to: string;
-            /**
-             * Format: double
-             * @description Length of conductor that carries current, m.
-             */
-            length_m: number;
-            /**
-             * Format: double
-             * @description Resistance there and back, ohm.
-             */
-            loop_ohm: number;
-        };
-        /** @description What the rack reads once the line is built as far as a joint. */
-        MeterStageView: {
-            /** @description The joint just added. */
-            joint: string;
-            /** @description What the rack reads then. */
-            readings: components["schemas"]["MeterReadingView"][];
-        };
+            loop: number;
+        } | "leakage";
         /**
          * @description How cable is laid on a piece of its way.
          * @enum {string}
@@ -2740,6 +2758,11 @@ export interface components {
              * @description Length in plan, m.
              */
             length_m: number;
+        };
+        /** @description Where a meter is connected. */
+        Place: "rack" | {
+            /** @description At a joint, the run towards the rack taken off, looking away from the rack. */
+            downstream: string;
         };
         Point2: number[];
         Point3: number[];
@@ -3380,6 +3403,13 @@ export interface components {
             /** @description How full it is with everything in it. */
             fill: components["schemas"]["Fill"];
         };
+        /** @description The rack reading once the line is built as far as a joint. */
+        StageReading: {
+            /** @description The joint just added. */
+            joint: string;
+            /** @description What the rack reads then. */
+            readings: components["schemas"]["ExpectedReading"][];
+        };
         /**
          * @description What a new job starts from.
          * @enum {string}
@@ -3657,10 +3687,10 @@ export interface components {
             runs: components["schemas"]["RunView"][];
             /** @description What every line should read, by line. */
             expect: {
-                [key: string]: components["schemas"]["MeterLineView"];
+                [key: string]: components["schemas"]["ExpectedLine"];
             };
             /** @description Every reading of the visits with its verdict, the oldest first. */
-            readings: components["schemas"]["JudgedView"][];
+            readings: components["schemas"]["JudgedReading"][];
             /** @description Explanations of readings by line, with the rule of crates/faults/src/weigh.rs. */
             tables: {
                 [key: string]: Record<string, never>;
@@ -4787,7 +4817,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "application/json": components["schemas"]["ExpectView"];
+                    "application/json": components["schemas"]["ExpectAnswer"];
                 };
             };
             /** @description Refused */

@@ -1,4 +1,5 @@
 /** What the server sends of a job that is taken along, and how the phone keeps what a line should read. */
+import { jointOf } from '../lib/place';
 import type { components } from '../api/schema';
 import type { JobDocument } from '../api/document';
 import type { Catalogue } from '../api/shapes';
@@ -24,7 +25,7 @@ export interface VisitPack {
   order: Stage[];
 }
 
-type OfficeLine = components['schemas']['MeterLineView'];
+type OfficeLine = components['schemas']['ExpectedLine'];
 
 /** What a line should read, as the phone keeps it. */
 export function expectedOf(l: OfficeLine): ExpectedLine {
@@ -38,7 +39,7 @@ export function expectedOf(l: OfficeLine): ExpectedLine {
     far_high_ohm,
     short_ohm,
   }: OfficeLine['readings'][number]): Expected => ({
-    at: place === 'rack' ? null : place,
+    at: jointOf(place),
     frequency_hz,
     ohm: ohm ?? null,
     low_ohm: low_ohm ?? null,

@@ -74,7 +74,7 @@ pub fn read_text(readings: &[JudgedReading]) -> String {
         let line = if r.as_it_was.is_some() { format!("{} (before)", r.line) } else { r.line.clone() };
         let verdict = match &r.why_not {
             Some(why) => format!("not judged: {why}"),
-            None => format!("{}; {}", r.wanted(), r.verdict()),
+            None => format!("{}; {}", r.expected, r.verdict),
         };
         let at = r.at.clone().unwrap_or_else(|| "rack".to_owned());
         table.row([line, r.date.clone(), at, measured_words(r.measured), r.read(), verdict]);

@@ -10,12 +10,10 @@ use axum::Json;
 use axum::extract::State;
 use indexmap::IndexMap;
 use loamline_adapt::laid_runs;
-use loamline_faults::{
-    ExpectedReading, Fault, Grade, MeterReading, NextTest, Outcome, Place, Says, Shown, Test, Tolerances,
-};
+use loamline_faults::{Fault, Grade, MeterReading, NextTest, Outcome, Place, Shown, Test, Tolerances};
 use loamline_geometry::Point2;
 use loamline_study::{
-    ExpectedLine, JudgedReading, Located, METER_FREQUENCIES_HZ, Measured, Question, explain, visit_asks,
+    ExpectedLine, JudgedReading, Located, METER_FREQUENCIES_HZ, Question, explain, visit_asks,
 };
 use serde::{Deserialize, Serialize};
 use std::sync::Arc;
@@ -29,208 +27,28 @@ pub fn routes() -> OpenApiRouter<App> {
 
 /// What a meter should read.
 #[derive(Debug, Clone, Serialize, ToSchema)]
-pub struct ExpectView {
+pub struct ExpectAnswer {
     /// Revision of the job it is of.
     revision: u64,
     /// Lines by id.
-    lines: IndexMap<String, MeterLineView>,
+    lines: IndexMap<String, ExpectedLine>,
     /// Every reading of the visits with its verdict, the oldest first.
-    readings: Vec<JudgedView>,
+    readings: Vec<JudgedReading>,
 }
 
-/// What a meter should read on a line.
-#[derive(Debug, Clone, Serialize, ToSchema)]
-pub struct MeterLineView {
-    /// The cable between the joints.
-    runs: Vec<MeterRunView>,
-    /// At the rack, and at every joint looking away from it.
-    readings: Vec<MeterReadingView>,
-    /// At the rack while the line grows joint by joint.
-    stages: Vec<MeterStageView>,
-    /// Resistance of each conductor to earth, megohm, at least.
-    leakage_mohm: f64,
-    /// Below this, megohm, it is bad; between the two doubtful.
-    leakage_doubtful_mohm: f64,
-}
-
-/// A run as readings see it.
-#[derive(Debug, Clone, Serialize, ToSchema)]
-pub struct MeterRunView {
-    /// Its tag.
-    id: String,
-    /// The end nearer to the rack.
-    from: String,
-    /// The other end.
-    to: String,
-    /// Length of conductor that carries current, m.
-    length_m: f64,
-    /// Resistance there and back, ohm.
-    loop_ohm: f64,
-}
-
-/// A reading to expect; 95 % of sound lines read between low and high.
-#[derive(Debug, Clone, Serialize, ToSchema)]
-pub struct MeterReadingView {
-    /// `rack`, or the joint at which the run towards the rack is taken off.
-    place: String,
-    /// Meter frequency, Hz; 0 for direct current.
-    frequency_hz: f64,
-    /// Ohm; null for an open line.
-    ohm: Option<f64>,
-    /// Ohm.
-    low_ohm: Option<f64>,
-    /// Ohm.
-    high_ohm: Option<f64>,
-    /// Below this a reading is bad, between it and `low_ohm` doubtful, ohm.
-    far_low_ohm: Option<f64>,
-    /// Above this a reading is bad, between `high_ohm` and it doubtful, ohm.
-    far_high_ohm: Option<f64>,
-    /// A bad reading no higher than this reads as a short along the line does, ohm.
-    short_ohm: Option<f64>,
-}
-
-/// A reading of a visit with what is to be said of it.
-#[derive(Debug, Clone, Serialize, ToSchema)]
-pub struct JudgedView {
-    /// The visit.
-    visit: String,
-    /// Its day.
-    date: String,
-    /// Id of the reading.
-    reading: String,
-    /// Line it was taken of.
-    line: String,
-    /// Where the line has been replaced or removed since: the id under which the visit keeps it as it was.
-    as_it_was: Option<String>,
-    /// `rack`, or the joint it was taken at.
-    place: String,
-    /// Meter frequency, Hz; 0 for direct current, null for the resistance to earth.
-    frequency_hz: Option<f64>,
-    /// What was read, ohm.
-    ohm: f64,
-    /// The meter showed more than this.
-    above: bool,
-    /// 95 of 100 lines in order read at least this, ohm; of the resistance to earth the limit.
-    low_ohm: Option<f64>,
-    /// 95 of 100 lines in order read at most this, ohm.
-    high_ohm: Option<f64>,
-    /// The joint the line was built to then, where it was not finished.
-    stage: Option<String>,
-    /// How good it is; null where nothing can be told.
-    grade: Option<Grade>,
-    /// On which side of what is expected it lies.
-    says: Option<Says>,
-    /// Whether the same was read again later.
-    superseded: bool,
-    /// The verdict in a few words.
-    verdict: String,
-    /// What is expected, in words.
-    expected: String,
-    /// What was read, what was expected, the verdict and what explains it.
-    sentence: String,
-}
-
-/// A reading and its verdict, as they are sent.
-pub fn judged_view(r: &JudgedReading) -> JudgedView {
-    JudgedView {
-        visit: r.visit.clone(),
-        date: r.date.clone(),
-        reading: r.reading.clone(),
-        line: r.line.clone(),
-        as_it_was: r.as_it_was.clone(),
-        place: r.at.clone().unwrap_or_else(|| "rack".to_owned()),
-        frequency_hz: match r.measured {
-            Measured::Loop(hz) => Some(hz),
-            Measured::Leakage => None,
-        },
-        ohm: r.ohm,
-        above: r.above,
-        low_ohm: r.low_ohm,
-        high_ohm: r.high_ohm,
-        stage: r.stage.clone(),
-        grade: r.grade,
-        says: r.says,
-        superseded: r.superseded,
-        verdict: r.verdict(),
-        expected: r.wanted(),
-        sentence: r.sentence.clone(),
-    }
-}
-
-/// What the rack reads once the line is built as far as a joint.
-#[derive(Debug, Clone, Serialize, ToSchema)]
-pub struct MeterStageView {
-    /// The joint just added.
-    joint: String,
-    /// What the rack reads then.
-    readings: Vec<MeterReadingView>,
-}
-
-fn place_word(p: &Place) -> String {
-    match p {
-        Place::Rack => "rack".to_owned(),
-        Place::Downstream(joint) => joint.clone(),
-    }
-}
-
-fn reading_view(r: &ExpectedReading) -> MeterReadingView {
-    MeterReadingView {
-        place: place_word(&r.place),
-        frequency_hz: r.frequency_hz,
-        ohm: r.ohm,
-        low_ohm: r.low_ohm,
-        high_ohm: r.high_ohm,
-        far_low_ohm: r.far_low_ohm,
-        far_high_ohm: r.far_high_ohm,
-        short_ohm: r.short_ohm,
-    }
-}
-
-/// What a meter should read on a line, as it is sent.
-pub fn meter_line(l: &ExpectedLine) -> MeterLineView {
-    MeterLineView {
-        runs: l
-            .runs
-            .iter()
-            .map(|r| MeterRunView {
-                id: r.id.clone(),
-                from: r.from.clone(),
-                to: r.to.clone(),
-                length_m: r.length_m,
-                loop_ohm: r.loop_ohm,
-            })
-            .collect(),
-        readings: l.readings.iter().map(reading_view).collect(),
-        stages: l
-            .stages
-            .iter()
-            .map(|s| MeterStageView {
-                joint: s.joint.clone(),
-                readings: s.readings.iter().map(reading_view).collect(),
-            })
-            .collect(),
-        leakage_mohm: l.leakage_mohm,
-        leakage_doubtful_mohm: l.leakage_doubtful_mohm,
-    }
-}
-
-fn expect_view(job: &OpenJob) -> Result<ExpectView, ApiError> {
+fn expect_answer(job: &OpenJob) -> Result<ExpectAnswer, ApiError> {
     let Snapshot { study, revision, .. } = job.now();
     let expected = study.expected(&METER_FREQUENCIES_HZ, &Tolerances::default());
-    let lines = expected.as_ref().as_ref().map_err(cannot)?;
-    Ok(ExpectView {
-        revision,
-        lines: lines.iter().map(|(id, l)| (id.clone(), meter_line(l))).collect(),
-        readings: study.judged().iter().map(judged_view).collect(),
-    })
+    let lines = expected.as_ref().as_ref().map_err(cannot)?.clone();
+    Ok(ExpectAnswer { revision, lines, readings: study.judged().to_vec() })
 }
 
 /// What a meter should read on every line: direct current, 100 Hz, 330 Hz, 1 kHz and 10 kHz.
 #[utoipa::path(get, path = "/api/jobs/{id}/expect", tag = "Visits",
     params(("id" = String, Path, description = "The job")),
-    responses((status = 200, body = ExpectView), (status = "4XX", description = "Refused", body = ErrorBody)))]
-async fn expected(State(app): State<App>, In(id): In<String>) -> Result<Json<ExpectView>, ApiError> {
-    app.results(id, |job| expect_view(job).map(Json)).await
+    responses((status = 200, body = ExpectAnswer), (status = "4XX", description = "Refused", body = ErrorBody)))]
+async fn expected(State(app): State<App>, In(id): In<String>) -> Result<Json<ExpectAnswer>, ApiError> {
+    app.results(id, |job| expect_answer(job).map(Json)).await
 }
 
 /// Readings to explain.

@@ -2,7 +2,6 @@
 
 use super::extract::In;
 use super::lines::{RunView, run_views};
-use super::meter::{JudgedView, MeterLineView, judged_view, meter_line};
 use super::rules::{ReadingRules, reading_rules};
 use crate::app::App;
 use crate::clock::now;
@@ -13,7 +12,7 @@ use indexmap::IndexMap;
 use loamline_faults::{Table, Tolerances};
 use loamline_model::catalogue::Catalogue;
 use loamline_processing::OrderOfWork;
-use loamline_study::{JudgedReading, METER_FREQUENCIES_HZ, Measured};
+use loamline_study::{ExpectedLine, JudgedReading, METER_FREQUENCIES_HZ, Measured};
 use loamline_tune::tuned;
 use serde::Serialize;
 use serde_json::Value;
@@ -53,9 +52,9 @@ pub struct VisitPack {
     /// Every run as it lies.
     runs: Vec<RunView>,
     /// What every line should read, by line.
-    expect: IndexMap<String, MeterLineView>,
+    expect: IndexMap<String, ExpectedLine>,
     /// Every reading of the visits with its verdict, the oldest first.
-    readings: Vec<JudgedView>,
+    readings: Vec<JudgedReading>,
     /// Explanations of readings by line, with the rule of crates/faults/src/weigh.rs.
     #[schema(value_type = HashMap<String, Object>)]
     tables: IndexMap<String, Table>,
@@ -110,8 +109,8 @@ async fn visit_pack(State(app): State<App>, In(id): In<String>) -> Result<Json<V
             resolved: serde_json::to_value(document).unwrap_or_default(),
             catalogue: Catalogue::clone(seen.file.catalogue()),
             runs: run_views(seen.file.job(), &study.runs(), &study.lines()),
-            expect: expect.iter().map(|(id, l)| (id.clone(), meter_line(l))).collect(),
-            readings: judged.iter().map(judged_view).collect(),
+            expect: expect.clone(),
+            readings: judged.to_vec(),
             tables,
             rules: reading_rules(&usual),
             no_tables: no_tables.map(|why| why.to_string()),

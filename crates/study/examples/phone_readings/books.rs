@@ -186,7 +186,7 @@ fn reading(dice: &mut Dice, name: &str, line: &ExpectedLine, ageing: &Ageing, ye
 
 fn judged_value(r: &JudgedReading) -> Value {
     json!({ "visit": r.visit, "reading": r.reading, "line": r.line, "kept": r.as_it_was.is_some(), "grade": r.grade,
-        "says": r.says, "stage": r.stage, "verdict": r.verdict() })
+        "says": r.says, "stage": r.stage, "verdict": r.verdict })
 }
 
 fn series_value(s: &Series) -> Value {
