@@ -5,6 +5,7 @@
 - What a crate must not contain (files, clocks, locks, printing, dependencies) is not in it: see `checks/house.toml`.
 - `Result<_, String>` is counted per library crate; the count may only shrink.
 - Every crate has a README that its documentation includes.
+- Types with a schema have names of their own: in the description of the interface the one would hide the other.
 
 A list that names what is no longer there fails too. What it cannot see: methods called through a value.
 """
@@ -166,6 +167,32 @@ def readme_problems(root, crates, roots):
             yield f'{roots[name].relative_to(root)} does not include its README: #![doc = include_str!("../README.md")]'
 
 
+def schema_names(code):
+    """Names of the types that derive `ToSchema`."""
+    for i, word in enumerate(code):
+        if word in ("struct", "enum") and i + 1 < len(code):
+            back, depth = i - 1, 0
+            # Attributes and visibility stand before it.
+            while back >= 0 and (depth or code[back] in ("]", "#", "pub", ")", "crate")):
+                depth += (code[back] in ("]", ")")) - (code[back] in ("[", "("))
+                back -= 1
+            if "ToSchema" in code[back + 1 : i]:
+                yield code[i + 1]
+
+
+def schema_problems(root, sources):
+    first = {}
+    for crate in sources.values():
+        for file, code in crate.files.items():
+            for name in schema_names(code):
+                other = first.setdefault(name, file)
+                if other != file:
+                    yield (
+                        f"{file.relative_to(root)} and {other.relative_to(root)} both have a type {name} with a schema; give"
+                        " each a name of its own"
+                    )
+
+
 def problems(root):
     """Everything that breaks a rule, a sentence each."""
     rules = tomllib.loads((root / "checks" / "house.toml").read_text())
@@ -184,6 +211,7 @@ def problems(root):
         *absence_problems(root, sources, rules.get("absent", []), crates),
         *string_error_problems(libraries, rules.get("string_errors", {})),
         *readme_problems(root, crates, roots),
+        *schema_problems(root, sources),
     ]
 
 

@@ -171,6 +171,13 @@ BROKEN = {
     ),
     "a count for a crate that is gone": ({"checks/house.toml": ("job = 1", "job = 1\ngone = 1")}, "of a crate gone"),
     "a rule for a crate that is gone": ({"checks/house.toml": ('["field"]', '["field", "gone"]')}, "there is no crate gone"),
+    "two schemas of one name": (
+        {
+            "crates/field/src/wave.rs": ("pub struct", "#[derive(Clone, utoipa::ToSchema)]\n#[serde(tag = \"k\")]\npub enum Twice {}\npub struct"),
+            "crates/job/src/lib.rs": ("pub fn read", "#[cfg_attr(feature = \"schema\", derive(utoipa::ToSchema))]\npub struct Twice;\npub fn read"),
+        },
+        "both have a type Twice with a schema",
+    ),
     "a crate without a README": ({"crates/job/README.md": None}, "crates/job/README.md is missing"),
     "a README that is not included": ({"crates/job/src/lib.rs": (HEAD, "")}, "crates/job/src/lib.rs does not include"),
 }

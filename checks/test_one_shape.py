@@ -89,6 +89,16 @@ def test_expect(both):
     assert without(answer("expect")) == {"lines": said["lines"], "readings": said["readings"]}
 
 
+def test_locate(both):
+    folder, answer = both
+    line = next(iter(printed("lines", folder)["report"]["lines"]))
+    said = printed("locate", folder, "--line", line, "--reading", "dc=2.1ohm", "--reading", "z@1kHz=24ohm")
+    shown = [{"frequency_hz": 0, "ohm": 2.1}, {"frequency_hz": 1000, "ohm": 24}]
+    told = answer("locate", "POST", {"line": line, "readings": shown})
+    assert without(told, "grade", "next", "why") == {"located": said["located"]}
+    assert len(told["why"]) == len(said["located"]["diagnosis"]["answers"])
+
+
 def test_levels_and_neighbours(both):
     folder, answer = both
     report = printed("predict", folder)["report"]

@@ -416,7 +416,7 @@ def test_http_and_the_phones_pack_say_the_same(server, folder):
     asked = {"line": "C", "visit": "V2"}
     located = json.loads(ask(server.address, "POST", f"/api/jobs/{job}/locate", asked)[2])
     theirs = answer("locate", folder, "--line", "C", "--visit", "V2")["located"]["diagnosis"]["answers"]
-    assert [a["sentence"] for a in located["answers"]] == [a["sentence"] for a in theirs]
+    assert located["located"]["diagnosis"]["answers"] == theirs
 
 
 def test_the_as_built_sheet_shows_what_was_read_with_its_verdict(folder, tmp_path):

@@ -1,6 +1,7 @@
 //! The runs of a job as they lie: way, length to cut, ground crossed. A line that starts at a stub begins with the run
 //! of existing cable that leads there from the rack.
 
+use crate::beside::{along_a_wall, in_sleeve};
 use crate::existing::existing_run;
 use crate::openings::{inside_a_building, wall_openings};
 use crate::run::{ExistingRun, LaidPiece, LaidRun};
@@ -136,24 +137,6 @@ fn softer_side(job: &Job, leg: Segment, at: Point2) -> (Option<String>, Option<L
     let sides = [at, at + aside, at - aside].map(|p| job.ground(p));
     let best = sides.iter().min_by_key(|g| effort(g.laying));
     best.map_or((None, None), |g| (g.surface.map(|(id, _)| id.to_owned()), g.laying))
-}
-
-/// How near to a sleeve's line, and to a wall's face, counts as in it or along it, metres.
-const ALONG_M: f64 = 0.35;
-
-pub(crate) fn in_sleeve(job: &Job, sleeves: &[String], at: Point2) -> bool {
-    let lines = sleeves.iter().filter_map(|id| job.document().sleeves.get(id));
-    lines.into_iter().any(|s| near_line(&s.line, at, ALONG_M))
-}
-
-fn along_a_wall(job: &Job, at: Point2) -> bool {
-    let d = job.document();
-    d.walls.values().any(|w| w.clip && near_line(&w.line, at, ALONG_M))
-        || d.buildings.values().any(|b| b.clip && b.outline.distance_to_outline(at) <= ALONG_M)
-}
-
-fn near_line(line: &[Point2], at: Point2, within_m: f64) -> bool {
-    line.windows(2).any(|w| Segment::new(w[0], w[1]).distance_to(at) <= within_m)
 }
 
 /// The parts of a leg between crossings of surface outlines and of the strips along walls and sleeves, as fractions.

@@ -1,5 +1,6 @@
 #![doc = include_str!("../README.md")]
 
+mod beside;
 mod cables;
 mod conductors;
 mod electrical;

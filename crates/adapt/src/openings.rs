@@ -1,6 +1,6 @@
 //! Where runs go through the outer walls of buildings, and by what.
 
-use crate::laid::in_sleeve;
+use crate::beside::in_sleeve;
 use crate::run::WallOpening;
 use loamline_geometry::{Point2, Segment};
 use loamline_model::Job;

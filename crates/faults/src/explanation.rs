@@ -8,7 +8,8 @@ use crate::readings::Shown;
 
 /// A stretch of a run, m from its two ends (95 % of the probability).
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Stretch {
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+pub struct SuspectStretch {
     /// The run.
     pub run: String,
     /// The end distances are counted from.
@@ -27,6 +28,7 @@ pub struct Stretch {
 
 /// One explanation.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Explanation {
     /// The fault.
     pub fault: Fault,
@@ -35,7 +37,7 @@ pub struct Explanation {
     /// In words.
     pub sentence: String,
     /// Where along a run, for a short or a cut that readings place.
-    pub stretch: Option<Stretch>,
+    pub stretch: Option<SuspectStretch>,
     /// Likeliest resistance of a high splice or a leak, ohm.
     pub ohm: Option<f64>,
     /// Its probability before any reading and before any joint was opened, 0..=1.
@@ -48,6 +50,7 @@ pub struct Explanation {
 
 /// A reading as an explanation predicts it.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Predicted {
     /// Where.
     pub place: Place,
@@ -63,6 +66,7 @@ pub struct Predicted {
 
 /// A reading no hypothesis comes near.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Unexplained {
     /// The fault that comes nearest.
     pub nearest: Fault,

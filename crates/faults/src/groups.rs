@@ -23,6 +23,7 @@ pub const ALLOWED: f64 = 2.0;
 
 /// Explanations that these readings cannot tell apart.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Answer {
     /// Positions in the list of explanations, most probable first.
     pub members: Vec<usize>,

@@ -10,6 +10,7 @@ use serde::{Deserialize, Serialize};
 
 /// A fault, by the names of the line.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(tag = "kind", rename_all = "snake_case")]
 #[expect(missing_docs, reason = "fields are the names of runs, joints, loads and lines")]
 pub enum Fault {
@@ -34,7 +35,12 @@ pub enum Fault {
     /// The line on these terminals is another one.
     Swapped { line: String },
     /// Two faults at once, neither of them healthy, swapped or two.
-    Two { first: Box<Fault>, second: Box<Fault> },
+    Two {
+        #[cfg_attr(feature = "schema", schema(no_recursion))]
+        first: Box<Fault>,
+        #[cfg_attr(feature = "schema", schema(no_recursion))]
+        second: Box<Fault>,
+    },
 }
 
 impl Fault {

@@ -35,7 +35,7 @@ pub use asked::{Asked, Effort};
 pub use drift::{Drift, DriftWarning, YearReading, drift};
 pub use error::FaultError;
 pub use expect::{ExpectedReading, StageReading, expected_readings, expected_stages};
-pub use explanation::{Explanation, Predicted, Stretch, Unexplained};
+pub use explanation::{Explanation, Predicted, SuspectStretch, Unexplained};
 pub use groups::Answer;
 pub use hypotheses::{Fault, Priors};
 pub use judge::{Grade, Judgement, LEAKAGE_DOUBTFUL_MOHM, LEAKAGE_MOHM, Says, judge_leakage};

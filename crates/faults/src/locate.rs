@@ -8,7 +8,7 @@ use serde::Serialize;
 use crate::asked::Asked;
 use crate::build_table::build_table;
 use crate::error::FaultError;
-use crate::explanation::{Explanation, Predicted, Stretch, Unexplained};
+use crate::explanation::{Explanation, Predicted, SuspectStretch, Unexplained};
 use crate::groups::{ALLOWED, Answer, PredictedAndRead, alike, answers};
 use crate::hypotheses::{Fault, Hypothesis};
 use crate::line_under_test::LineUnderTest;
@@ -21,6 +21,7 @@ use crate::weigh::{Value, Weighed};
 
 /// The ranking and what to do next.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Diagnosis {
     /// Explanations, most probable first, down to one in ten thousand (with pairs, one in a thousand).
     pub explanations: Vec<Explanation>,
@@ -263,7 +264,7 @@ impl<'a> Ranked<'a> {
     }
 
     /// Where a short or a cut lies, by the posterior over its grid; `None` for a cut whose place the readings do not show.
-    fn stretch(&self, h: usize, part: usize, fault: &Fault) -> Option<Stretch> {
+    fn stretch(&self, h: usize, part: usize, fault: &Fault) -> Option<SuspectStretch> {
         let (name, cut) = match fault {
             Fault::ShortAlong { run } => (run, false),
             Fault::Open { run } => (run, true),
@@ -286,7 +287,7 @@ impl<'a> Ranked<'a> {
             }
             1.0
         };
-        Some(Stretch {
+        Some(SuspectStretch {
             run: run.name.clone(),
             from: run.from.clone(),
             to: run.to.clone(),

@@ -21,6 +21,7 @@ use crate::weigh::{SEEN, Value, Weighed};
 
 /// A test.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Test {
     /// Read |Z| at this frequency in Hz at the rack (0 is DC).
@@ -36,6 +37,7 @@ pub enum Test {
 
 /// A test and its worth.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct NextTest {
     /// What to do.
     pub test: Test,

@@ -19,6 +19,7 @@ pub(crate) struct Possible {
 
 /// An outcome of a test.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Outcome {
     /// What the test shows.
     pub shows: Shows,
@@ -30,6 +31,7 @@ pub struct Outcome {
 
 /// What a test shows.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Shows {
     /// The fault is plain to see in the opened joint.

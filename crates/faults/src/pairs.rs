@@ -20,6 +20,7 @@ use crate::weigh::{Value, log_likelihood};
 
 /// Pairs weighed and kept.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct PairCount {
     /// Pairs of faults weighed.
     pub weighed: usize,

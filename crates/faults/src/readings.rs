@@ -7,6 +7,7 @@ use crate::places::Place;
 
 /// What the meter shows.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Shown {
     /// So many ohms.

@@ -2,11 +2,16 @@
 
 use loamline_electrics::{Line, Run};
 
-use crate::explanation::Stretch;
+use crate::explanation::SuspectStretch;
 use crate::hypotheses::Fault;
 
 /// A fault as a sentence.
-pub(crate) fn explain(line: &Line, fault: &Fault, stretch: Option<&Stretch>, ohm: Option<f64>) -> String {
+pub(crate) fn explain(
+    line: &Line,
+    fault: &Fault,
+    stretch: Option<&SuspectStretch>,
+    ohm: Option<f64>,
+) -> String {
     let run_named = |name: &str| line.runs.iter().find(|run| run.name == name);
     let ends = |run: &Run| format!("run {} ({} to {}, {:.1} m)", run.name, run.from, run.to, run.length_m);
     let run = |name: &str| run_named(name).map_or_else(|| format!("run {name}"), ends);
@@ -47,7 +52,7 @@ pub(crate) fn explain(line: &Line, fault: &Fault, stretch: Option<&Stretch>, ohm
     }
 }
 
-fn stretch_words(s: &Stretch) -> String {
+fn stretch_words(s: &SuspectStretch) -> String {
     format!(
         "{:.1} m from {} and {:.1} m from {} (95 times in 100 between {:.1} m and {:.1} m from {})",
         s.likely_m,

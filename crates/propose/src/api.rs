@@ -156,7 +156,7 @@ pub struct Figures {
     /// The same before tax.
     pub net: f64,
     /// Areas by id.
-    pub areas: IndexMap<String, AreaFigures>,
+    pub areas: IndexMap<String, ProposedArea>,
     /// Smallest share of an area within its band, 0 to 1.
     pub worst_share_within: f64,
     /// Largest spread of an area, dB.
@@ -182,7 +182,7 @@ pub struct Figures {
 /// An area in a design.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema), schema(as = DesignAreaFigures))]
-pub struct AreaFigures {
+pub struct ProposedArea {
     /// Level wanted, dBA.
     pub target_dba: f64,
     /// Mean level, dBA.

@@ -47,8 +47,8 @@ mod types;
 mod wire;
 
 pub use api::{
-    AreaFigures, Constraint, Failure, Figures, OptionKind, Phase, Proposal, ProposeOptions, ProposeProgress,
-    Proposed, Reason, Replaced, Watch,
+    Constraint, Failure, Figures, OptionKind, Phase, Proposal, ProposeOptions, ProposeProgress, Proposed,
+    ProposedArea, Reason, Replaced, Watch,
 };
 pub use error::{BriefProblem, BriefProblems, ProposeError};
 pub use export::covering_problem;

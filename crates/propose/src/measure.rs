@@ -1,6 +1,6 @@
 //! A built design held against the brief, and what each loudspeaker is for.
 
-use crate::api::{AreaFigures, Figures, Reason};
+use crate::api::{Figures, ProposedArea, Reason};
 use crate::build::Built;
 use crate::error::BriefProblem;
 use crate::types::SHARE_WITHIN;
@@ -24,12 +24,12 @@ pub(crate) fn figures(built: &Built) -> Result<Figures, BriefProblem> {
     let lines = built.study.lines();
     let job = built.study.job();
     let d = job.document();
-    let areas: indexmap::IndexMap<String, AreaFigures> = levels
+    let areas: indexmap::IndexMap<String, ProposedArea> = levels
         .areas
         .iter()
         .map(|(id, a)| {
             let s = &a.statistics;
-            let figures = AreaFigures {
+            let figures = ProposedArea {
                 target_dba: a.target_dba,
                 mean_dba: s.mean_dba,
                 share_within: s.share_within,
@@ -98,7 +98,7 @@ pub(crate) fn missed(built: &Built, figures: &Figures) -> Missed {
     let margin = built.study.job().document().brief.neighbour_margin_db;
     let short = figures.neighbour_margin_db.map_or(0.0, |m| margin - m);
     let low = figures.areas.values().filter_map(|a| Some(a.bass_wanted_db? - a.bass_db)).fold(0.0, f64::max);
-    let ids = |test: &dyn Fn(&AreaFigures) -> bool| {
+    let ids = |test: &dyn Fn(&ProposedArea) -> bool| {
         figures.areas.iter().filter(|(_, a)| test(a)).map(|(id, _)| id.clone()).collect()
     };
     Missed {

@@ -6,8 +6,8 @@ use loamline_adapt::{CONDUCTOR_TEMPERATURE_C, LaidRun, line_input};
 use loamline_electrics::{COPPER_COEFFICIENT_PER_K, Line};
 use loamline_faults::{
     Asked, Diagnosis, Effort, ExpectedReading, Explanation, Fault, FaultError, LEAKAGE_DOUBTFUL_MOHM,
-    LEAKAGE_MOHM, MeterReading, Place, Priors, ReadingSpread, Setup, Shown, StageReading, Stretch, Table,
-    Tolerances, expected_readings, expected_spread, expected_stages, locate,
+    LEAKAGE_MOHM, MeterReading, Place, Priors, ReadingSpread, Setup, Shown, StageReading, SuspectStretch,
+    Table, Tolerances, expected_readings, expected_spread, expected_stages, locate,
 };
 use loamline_geometry::Point2;
 use loamline_model::Job;
@@ -66,6 +66,7 @@ pub struct Question {
 
 /// A fault with its place on the plan.
 #[derive(Debug, Clone, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Located {
     /// The ranking and what to do next.
     pub diagnosis: Diagnosis,
@@ -295,7 +296,13 @@ fn swapped_at_stub(job: &Job, line: &str, fault: &Fault) -> String {
     }
 }
 
-fn spot(job: &Job, runs: &[LaidRun], line: &str, fault: &Fault, stretch: Option<&Stretch>) -> Option<Spot> {
+fn spot(
+    job: &Job,
+    runs: &[LaidRun],
+    line: &str,
+    fault: &Fault,
+    stretch: Option<&SuspectStretch>,
+) -> Option<Spot> {
     let run_of = |id: &str| runs.iter().find(|r| r.line == line && r.id == id);
     let node = |id: &str| job.node(id).map(|n| n.position());
     let here = |at: Point2| Spot { at, between: [at, at] };

@@ -1,4 +1,5 @@
 //! Where lines start, against every way of starting them tried one by one.
+#![expect(clippy::unwrap_used, clippy::panic, reason = "helpers of tests")]
 
 use loamline_model::{Edit, Job, JobFile, Operation, SourceFile, shipped_catalogue};
 use loamline_study::{Routed, Severity, Study, route, route_from_best_starts};

@@ -628,19 +628,17 @@ export interface components {
             /** @description Level of each alone there, dB. */
             at_lowest_db: number[];
         };
-        /** @description Explanations that cannot be told apart. */
-        AnswerView: {
-            /** @description In words. */
-            sentence: string;
+        /** @description Explanations that these readings cannot tell apart. */
+        Answer: {
+            /** @description Positions in the list of explanations, most probable first. */
+            members: number[];
             /**
              * Format: double
-             * @description Together, 0 to 1.
+             * @description Sum of their probabilities.
              */
             probability: number;
-            /** @description Places in the list of explanations. */
-            members: number[];
-            /** @description How its likelihood came about, one by one for the explanations it joins. */
-            why: components["schemas"]["WhyView"][];
+            /** @description In words. */
+            sentence: string;
         };
         /** @description An edit that has taken effect and will survive anything that happens to the program. */
         AppliedView: {
@@ -1327,6 +1325,24 @@ export interface components {
             /** @description When it was last seen, RFC 3339. */
             seen_at: string;
         };
+        /** @description The ranking and what to do next. */
+        Diagnosis: {
+            /** @description Explanations, most probable first, down to one in ten thousand (with pairs, one in a thousand). */
+            explanations: components["schemas"]["Explanation"][];
+            /** @description The explanations, those that the readings cannot tell apart taken together; most probable first. */
+            answers: components["schemas"]["Answer"][];
+            /**
+             * @description Where pairs were asked for: every single fault with its probability of being there, alone or with another; most
+             *     probable first, down to one in a thousand.
+             */
+            suspects: components["schemas"]["Explanation"][];
+            pairs?: null | components["schemas"]["PairCount"];
+            unexplained?: null | components["schemas"]["Unexplained"];
+            /** @description Tests that tell most per minute, best first. */
+            next: components["schemas"]["NextTest"][];
+            /** @description What these readings can never show. */
+            blind_spot: string;
+        };
         /** @description A JSON Patch (RFC 6902): operations that take effect together or not at all. */
         Edit: components["schemas"]["PatchOperation"][];
         /** @description Something about a line or channel that wants attention. */
@@ -1599,27 +1615,34 @@ export interface components {
             loop_ohm: number;
         };
         /** @description One explanation. */
-        ExplanationView: {
-            /** @description In words. */
-            sentence: string;
+        Explanation: {
+            /** @description The fault. */
+            fault: components["schemas"]["Fault"];
             /**
              * Format: double
-             * @description 0 to 1.
+             * @description Its probability, 0..=1.
              */
             probability: number;
-            /** @description Whether it is that nothing is wrong. */
-            healthy: boolean;
-            /** @description The fault, by the names of the line: `kind` and what it is at. */
-            fault: Record<string, never>;
-            /** @description Likeliest place on the plan: x, y, m. */
-            at?: number[] | null;
-            /** @description The stretch of a run it lies on; the same place twice for a joint. */
-            between?: number[][] | null;
+            /** @description In words. */
+            sentence: string;
+            stretch?: null | components["schemas"]["SuspectStretch"];
             /**
              * Format: double
              * @description Likeliest resistance of a high splice or a leak, ohm.
              */
             ohm?: number | null;
+            /**
+             * Format: double
+             * @description Its probability before any reading and before any joint was opened, 0..=1.
+             */
+            prior: number;
+            /**
+             * Format: double
+             * @description How far all readings together are from its likeliest point, standard deviations.
+             */
+            deviations: number;
+            /** @description What it predicts for each reading at its likeliest point, in the order of the readings. */
+            predicted: components["schemas"]["Predicted"][];
         };
         /** @description Why no design meets the brief, and the nearest brief that one meets. */
         Failure: {
@@ -1630,6 +1653,54 @@ export interface components {
             /** @description What would be met instead; absent when nothing near was found. */
             nearest?: string | null;
             relax?: null | components["schemas"]["Edit"];
+        };
+        /** @description A fault, by the names of the line. */
+        Fault: {
+            /** @enum {string} */
+            kind: "healthy";
+        } | {
+            run: string;
+            /** @enum {string} */
+            kind: "open";
+        } | {
+            run: string;
+            /** @enum {string} */
+            kind: "short_along";
+        } | {
+            joint: string;
+            /** @enum {string} */
+            kind: "short_at";
+        } | {
+            run: string;
+            /** @enum {string} */
+            kind: "high_splice";
+        } | {
+            joint: string;
+            /** @enum {string} */
+            kind: "wet";
+        } | {
+            load: string;
+            /** Format: double */
+            tap_w: number;
+            /** @enum {string} */
+            kind: "wrong_tap";
+        } | {
+            load: string;
+            /** @enum {string} */
+            kind: "low_impedance";
+        } | {
+            load: string;
+            /** @enum {string} */
+            kind: "missing";
+        } | {
+            line: string;
+            /** @enum {string} */
+            kind: "swapped";
+        } | {
+            first: components["schemas"]["Fault"];
+            second: components["schemas"]["Fault"];
+            /** @enum {string} */
+            kind: "two";
         };
         /** @description One thing wrong with what was sent, at one place of it. */
         FieldProblem: {
@@ -2276,6 +2347,22 @@ export interface components {
              */
             counted_w?: number | null;
         };
+        /** @description What explains readings. */
+        LocateAnswer: {
+            /**
+             * Format: int64
+             * @description Revision of the job it is of.
+             */
+            revision: number;
+            /** @description The ranking, what to do next, and where on the plan. */
+            located: components["schemas"]["Located"];
+            /** @description What all readings together say of the line. */
+            grade: components["schemas"]["Grade"];
+            /** @description What to do next, in words; null when nothing more would tell. */
+            next?: string | null;
+            /** @description How the likelihood of each of the answers came about, one by one for the explanations it joins. */
+            why: components["schemas"]["WhyView"][][];
+        };
         /** @description Readings to explain. */
         LocateRequest: {
             /** @description The line they were taken on. */
@@ -2292,27 +2379,14 @@ export interface components {
              */
             ground_temperature_c?: number | null;
         };
-        /** @description What explains readings. */
-        LocateView: {
-            /**
-             * Format: int64
-             * @description Revision of the job it is of.
-             */
-            revision: number;
-            /** @description Most probable first. */
-            explanations: components["schemas"]["ExplanationView"][];
-            /** @description Explanations these readings cannot tell apart, joined; most probable first. */
-            answers: components["schemas"]["AnswerView"][];
-            /** @description What all readings together say of the line. */
-            grade: components["schemas"]["Grade"];
-            /** @description Set when even the best explanation is far off. */
-            unexplained?: string | null;
-            /** @description What to do next, in words; null when nothing more would tell. */
-            next?: string | null;
-            /** @description What could be done next, most telling for its time first. */
-            tests: components["schemas"]["NextView"][];
-            /** @description What these readings can never show. */
-            blind_spot: string;
+        /** @description A fault with its place on the plan. */
+        Located: {
+            /** @description The ranking and what to do next. */
+            diagnosis: components["schemas"]["Diagnosis"];
+            /** @description Where each explanation is, in the order of the ranking; absent where it has no one place. */
+            places: (null | components["schemas"]["Spot"])[];
+            /** @description Where each suspect is, in their order. */
+            suspect_places: (null | components["schemas"]["Spot"])[];
         };
         /** @description The loudest place a person can stand in. */
         Loudest: {
@@ -2541,15 +2615,15 @@ export interface components {
              */
             reach: number;
         };
-        /** @description What to do next. */
-        NextView: {
-            /** @description The joint to open; null for a reading at the rack. */
-            joint?: string | null;
+        /** @description A test and its worth. */
+        NextTest: {
+            /** @description What to do. */
+            test: components["schemas"]["Test"];
             /**
              * Format: double
-             * @description Meter frequency, Hz; 0 for direct current.
+             * @description Expected drop of the entropy of the explanations, bits.
              */
-            frequency_hz: number;
+            expected_bits: number;
             /**
              * Format: double
              * @description Minutes of work.
@@ -2557,16 +2631,11 @@ export interface components {
             minutes: number;
             /**
              * Format: double
-             * @description How much it is expected to tell, bits.
-             */
-            expected_bits: number;
-            /**
-             * Format: double
-             * @description What a sound line reads there, ohm; null for open.
+             * @description Where a sound line would read, ohm; `None` for open.
              */
             sound_ohm?: number | null;
-            /** @description What each outcome would mean. */
-            outcomes: components["schemas"]["OutcomeView"][];
+            /** @description What each outcome would mean; their probabilities sum to one. */
+            outcomes: components["schemas"]["Outcome"][];
         };
         /** @description A place where subwoofers cancel. */
         Null: {
@@ -2625,14 +2694,28 @@ export interface components {
             left_m: number;
         };
         /** @description An outcome of a test. */
-        OutcomeView: {
-            /** @description What it would mean. */
-            sentence: string;
+        Outcome: {
+            /** @description What the test shows. */
+            shows: components["schemas"]["Shows"];
             /**
              * Format: double
-             * @description 0 to 1.
+             * @description How probable that is.
              */
             probability: number;
+            /** @description What it would mean, in a sentence. */
+            sentence: string;
+        };
+        /** @description Pairs weighed and kept. */
+        PairCount: {
+            /** @description Pairs of faults weighed. */
+            weighed: number;
+            /** @description Of them, those likely enough to be predicted in full. */
+            kept: number;
+            /**
+             * Format: double
+             * @description What the others would have of what pairs explain, 0..=1, as first weighed.
+             */
+            left_out: number;
         };
         /** @description A device that wants in. */
         PairRequest: {
@@ -2771,6 +2854,28 @@ export interface components {
          * @enum {string}
          */
         Polarity: "normal" | "inverted";
+        /** @description A reading as an explanation predicts it. */
+        Predicted: {
+            /** @description Where. */
+            place: components["schemas"]["Place"];
+            /**
+             * Format: double
+             * @description Meter frequency in Hz, 0 for DC.
+             */
+            frequency_hz: number;
+            /**
+             * Format: double
+             * @description What the meter would show, ohm; `None` for an open line.
+             */
+            ohm?: number | null;
+            /** @description What it showed. */
+            shown: components["schemas"]["Shown"];
+            /**
+             * Format: double
+             * @description How far apart the two are by themselves, standard deviations; `None` where one is an open line.
+             */
+            deviations?: number | null;
+        };
         /** @description What makes the level at a place. */
         ProbeAnswer: components["schemas"]["ProbeReport"] & {
             /**
@@ -3394,6 +3499,30 @@ export interface components {
             /** @description SHA-256 of the certificate phones take in. */
             fingerprint?: string | null;
         };
+        /** @description What the meter shows. */
+        Shown: {
+            /**
+             * Format: double
+             * @description So many ohms.
+             */
+            ohm: number;
+        } | "open";
+        /** @description What a test shows. */
+        Shows: "the_fault" | {
+            /** @description A reading between two values in ohm; absent where there is no bound. */
+            ohm: {
+                /**
+                 * Format: double
+                 * @description At least.
+                 */
+                low?: number | null;
+                /**
+                 * Format: double
+                 * @description At most.
+                 */
+                high?: number | null;
+            };
+        } | "open";
         /** @description A sleeve with what goes through it in the end. */
         SleeveUse: {
             /** @description The sleeve. */
@@ -3402,6 +3531,13 @@ export interface components {
             runs: string[];
             /** @description How full it is with everything in it. */
             fill: components["schemas"]["Fill"];
+        };
+        /** @description A place on the plan, or a stretch of a run. */
+        Spot: {
+            /** @description Likeliest place. */
+            at: components["schemas"]["Point2"];
+            /** @description The stretch of a run it lies on, from its nearest to its farthest end; the same place twice for a joint. */
+            between: components["schemas"]["Point2"][];
         };
         /** @description The rack reading once the line is built as far as a joint. */
         StageReading: {
@@ -3559,6 +3695,35 @@ export interface components {
          * @enum {string}
          */
         Surroundings: "buried" | "conduit" | "surface";
+        /** @description A stretch of a run, m from its two ends (95 % of the probability). */
+        SuspectStretch: {
+            /** @description The run. */
+            run: string;
+            /** @description The end distances are counted from. */
+            from: string;
+            /** @description The other end. */
+            to: string;
+            /**
+             * Format: double
+             * @description Nearest point, m from `from`.
+             */
+            low_m: number;
+            /**
+             * Format: double
+             * @description Likeliest point, m from `from`.
+             */
+            likely_m: number;
+            /**
+             * Format: double
+             * @description Farthest point, m from `from`.
+             */
+            high_m: number;
+            /**
+             * Format: double
+             * @description Length of the run in m.
+             */
+            length_m: number;
+        };
         /** @description The edit that takes something out: send the patch as an edit. */
         TakenOutView: {
             /**
@@ -3587,6 +3752,25 @@ export interface components {
              * @description The end of an insulation tester's range, taken down where it shows more, ohm.
              */
             tester_range_ohm: number;
+        };
+        /** @description A test. */
+        Test: {
+            /**
+             * Format: double
+             * @description Read |Z| at this frequency in Hz at the rack (0 is DC).
+             */
+            at_rack: number;
+        } | {
+            /** @description Open this joint, look, take off the run towards the rack, read away from it at this frequency in Hz. */
+            open_joint: {
+                /** @description The joint. */
+                joint: string;
+                /**
+                 * Format: double
+                 * @description Meter frequency in Hz.
+                 */
+                frequency_hz: number;
+            };
         };
         /** @description What is to be taken out. */
         ThingAsked: {
@@ -3654,6 +3838,18 @@ export interface components {
             findings: components["schemas"]["Finding"][];
             /** @description The edit that writes the settings into the job. */
             edit: components["schemas"]["Edit"];
+        };
+        /** @description A reading no hypothesis comes near. */
+        Unexplained: {
+            /** @description The fault that comes nearest. */
+            nearest: components["schemas"]["Fault"];
+            /**
+             * Format: double
+             * @description How many standard deviations away it is.
+             */
+            deviations: number;
+            /** @description In words. */
+            sentence: string;
         };
         /**
          * @description How a level stands to its limit.
@@ -4852,7 +5048,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "application/json": components["schemas"]["LocateView"];
+                    "application/json": components["schemas"]["LocateAnswer"];
                 };
             };
             /** @description Refused */

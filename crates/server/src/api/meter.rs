@@ -10,8 +10,7 @@ use axum::Json;
 use axum::extract::State;
 use indexmap::IndexMap;
 use loamline_adapt::laid_runs;
-use loamline_faults::{Fault, Grade, MeterReading, NextTest, Outcome, Place, Shown, Test, Tolerances};
-use loamline_geometry::Point2;
+use loamline_faults::{Grade, MeterReading, NextTest, Place, Shown, Test, Tolerances};
 use loamline_study::{
     ExpectedLine, JudgedReading, Located, METER_FREQUENCIES_HZ, Question, explain, visit_asks,
 };
@@ -86,137 +85,27 @@ pub struct ReadingInput {
 
 /// What explains readings.
 #[derive(Debug, Clone, Serialize, ToSchema)]
-pub struct LocateView {
+pub struct LocateAnswer {
     /// Revision of the job it is of.
     revision: u64,
-    /// Most probable first.
-    explanations: Vec<ExplanationView>,
-    /// Explanations these readings cannot tell apart, joined; most probable first.
-    answers: Vec<AnswerView>,
+    /// The ranking, what to do next, and where on the plan.
+    located: Located,
     /// What all readings together say of the line.
     grade: Grade,
-    /// Set when even the best explanation is far off.
-    unexplained: Option<String>,
     /// What to do next, in words; null when nothing more would tell.
     next: Option<String>,
-    /// What could be done next, most telling for its time first.
-    tests: Vec<NextView>,
-    /// What these readings can never show.
-    blind_spot: &'static str,
+    /// How the likelihood of each of the answers came about, one by one for the explanations it joins.
+    why: Vec<Vec<WhyView>>,
 }
 
-/// One explanation.
-#[derive(Debug, Clone, Serialize, ToSchema)]
-pub struct ExplanationView {
-    /// In words.
-    sentence: String,
-    /// 0 to 1.
-    probability: f64,
-    /// Whether it is that nothing is wrong.
-    healthy: bool,
-    /// The fault, by the names of the line: `kind` and what it is at.
-    #[schema(value_type = Object)]
-    fault: Fault,
-    /// Likeliest place on the plan: x, y, m.
-    at: Option<[f64; 2]>,
-    /// The stretch of a run it lies on; the same place twice for a joint.
-    between: Option<[[f64; 2]; 2]>,
-    /// Likeliest resistance of a high splice or a leak, ohm.
-    ohm: Option<f64>,
-}
-
-/// Explanations that cannot be told apart.
-#[derive(Debug, Clone, Serialize, ToSchema)]
-pub struct AnswerView {
-    /// In words.
-    sentence: String,
-    /// Together, 0 to 1.
-    probability: f64,
-    /// Places in the list of explanations.
-    members: Vec<usize>,
-    /// How its likelihood came about, one by one for the explanations it joins.
-    why: Vec<WhyView>,
-}
-
-/// What to do next.
-#[derive(Debug, Clone, Serialize, ToSchema)]
-pub struct NextView {
-    /// The joint to open; null for a reading at the rack.
-    joint: Option<String>,
-    /// Meter frequency, Hz; 0 for direct current.
-    frequency_hz: f64,
-    /// Minutes of work.
-    minutes: f64,
-    /// How much it is expected to tell, bits.
-    expected_bits: f64,
-    /// What a sound line reads there, ohm; null for open.
-    sound_ohm: Option<f64>,
-    /// What each outcome would mean.
-    outcomes: Vec<OutcomeView>,
-}
-
-/// An outcome of a test.
-#[derive(Debug, Clone, Serialize, ToSchema)]
-pub struct OutcomeView {
-    /// What it would mean.
-    sentence: String,
-    /// 0 to 1.
-    probability: f64,
-}
-
-fn xy(p: Point2) -> [f64; 2] {
-    [p.x, p.y]
-}
-
-fn locate_view(revision: u64, l: &Located) -> LocateView {
-    let d = &l.diagnosis;
-    LocateView {
+fn locate_answer(revision: u64, located: Located) -> LocateAnswer {
+    let d = &located.diagnosis;
+    LocateAnswer {
         revision,
-        explanations: d
-            .explanations
-            .iter()
-            .zip(&l.places)
-            .map(|(e, spot)| ExplanationView {
-                sentence: e.sentence.clone(),
-                probability: e.probability,
-                healthy: e.fault == Fault::Healthy,
-                fault: e.fault.clone(),
-                at: spot.as_ref().map(|s| xy(s.at)),
-                between: spot.as_ref().map(|s| s.between.map(xy)),
-                ohm: e.ohm,
-            })
-            .collect(),
-        answers: d
-            .answers
-            .iter()
-            .map(|a| AnswerView {
-                sentence: a.sentence.clone(),
-                probability: a.probability,
-                members: a.members.clone(),
-                why: answer_why(d, a),
-            })
-            .collect(),
         grade: d.grade(),
-        unexplained: d.unexplained.as_ref().map(|u| u.sentence.clone()),
         next: d.next.first().map(next_sentence),
-        tests: d.next.iter().map(next_view).collect(),
-        blind_spot: d.blind_spot,
-    }
-}
-
-fn next_view(n: &NextTest) -> NextView {
-    let (joint, frequency_hz) = match &n.test {
-        Test::AtRack(hz) => (None, *hz),
-        Test::OpenJoint { joint, frequency_hz } => (Some(joint.clone()), *frequency_hz),
-    };
-    let outcome = |o: &Outcome| OutcomeView { sentence: o.sentence.clone(), probability: o.probability };
-    NextView {
-        joint,
-        frequency_hz,
-        minutes: n.minutes,
-        expected_bits: n.expected_bits,
-        sound_ohm: n.sound_ohm,
-        outcomes: n.outcomes.iter().map(outcome).collect(),
+        why: d.answers.iter().map(|a| answer_why(d, a)).collect(),
+        located,
     }
 }
 
@@ -263,12 +152,12 @@ fn readings(inputs: &[ReadingInput]) -> Result<Vec<MeterReading>, ApiError> {
 /// Ranks what would explain readings of a line, and says what to do next.
 #[utoipa::path(post, path = "/api/jobs/{id}/locate", tag = "Visits", request_body = LocateRequest,
     params(("id" = String, Path, description = "The job")),
-    responses((status = 200, body = LocateView), (status = "4XX", description = "Refused", body = ErrorBody)))]
+    responses((status = 200, body = LocateAnswer), (status = "4XX", description = "Refused", body = ErrorBody)))]
 async fn locate(
     State(app): State<App>,
     In(id): In<String>,
     Body(asked): Body<LocateRequest>,
-) -> Result<Json<LocateView>, ApiError> {
+) -> Result<Json<LocateAnswer>, ApiError> {
     let mut question = Question {
         readings: readings(&asked.readings)?,
         opened: asked.opened,
@@ -300,7 +189,7 @@ async fn locate(
         }
         let located =
             explain(&known, &runs, &asked.line, &question).map_err(|why| ApiError::study("", &why))?;
-        Ok(Json(locate_view(revision, &located)))
+        Ok(Json(locate_answer(revision, located)))
     })
     .await
 }
