@@ -5,16 +5,19 @@ More budget never makes a plan dearer, a lower target never raises its cost beyo
 input gives equal output whatever the number of threads.
 """
 
+import csv
 import json
 import os
 import re
 import shutil
 import subprocess
+import tomllib
 
 import pytest
 
 import proposals
 import tool
+from whole_job_texts import ORCHARD
 
 EXAMPLE = tool.ROOT / "examples" / "tram-yard-cafe"
 
@@ -138,3 +141,21 @@ def test_the_largest_example_gets_a_design(tmp_path):
     told = [line.split(" | ") for line in proposals.PAGE.read_text().splitlines() if line.startswith("| harbour-steps ")]
     assert price(done) == pytest.approx(float(told[0][2].split()[0]), rel=0.1), "the price; " + proposals.__doc__
     assert price(done) < 0.75 * float(told[-1][2].split()[0]), "a good deal less than by rule of thumb"
+
+
+def test_where_no_hole_may_be_made_every_line_starts_at_the_old_cable(tmp_path):
+    """A retrofit from the brief alone: the design passes the old cable (second way: the document it wrote, read by itself),
+    makes no hole, and is built from papers that cost what was proposed, less ground that two cables share."""
+    (tmp_path / "job.toml").write_text(ORCHARD)
+    proposed_price = price(proposed(tmp_path, "--seed", "1", "--write"))
+    job = tomllib.loads((tmp_path / "job.toml").read_text())
+    assert len(job["lines"]) == 2
+    assert {line["start"] for line in job["lines"].values()} == {"deck"}
+    assert all(run_["from"] != "closet" for line in job["lines"].values() for run_ in line["runs"].values())
+    found = json.loads(tool.run("check", tmp_path, "--json").stdout)["findings"]
+    assert not [f for f in found if f["severity"] != "note" or "hole" in f["sentence"]], found
+    out = tmp_path / "pack"
+    assert tool.run("pack", tmp_path, "--out", out, "--only", "tables").returncode == 0
+    rows = list(csv.reader((out / "bill-of-quantities.csv").read_text("utf-8-sig").splitlines()))
+    total = float(next(row[-1] for row in rows if row[1] == "Total"))
+    assert 0.99 * proposed_price < total <= proposed_price + 1.0, (total, proposed_price)

@@ -173,3 +173,77 @@ position = [20, 20]
 tap = "10 W"
 line = "B"
 """
+
+# A house on a slope above an orchard, in feet. The rack stands in the middle of the house, through whose walls no hole may be
+# made; years ago a cable with two pairs was pulled from there to the deck door. Nothing stands yet.
+ORCHARD = """
+format = 1
+[job]
+name = "House above the orchard"
+currency = "USD"
+
+[brief]
+supply = "70.7 V"
+laying = ["clipped", "staked", "slit"]
+night_turn_down = "10 dB"
+loss_limit = "1.5 dB"
+budget = 14000
+
+[programmes.music]
+name = "Background music"
+spectrum = "simulated programme"
+crest_factor = "12 dB"
+
+[areas.deck]
+name = "Dining deck"
+outline = [["30 ft","62 ft"],["66 ft","62 ft"],["66 ft","80 ft"],["30 ft","80 ft"]]
+listeners = "seated"
+target = "70 dBA"
+
+[areas.orchard]
+name = "Orchard walk"
+outline = [["20 ft","84 ft"],["80 ft","84 ft"],["80 ft","118 ft"],["20 ft","118 ft"]]
+listeners = "standing"
+target = "66 dBA"
+
+[neighbours.upstairs]
+name = "Upstairs windows next door"
+points = [["165 ft","70 ft"]]
+height = "16 ft"
+day = "52 dBA"
+night = "42 dBA"
+
+[site]
+datum = "south-west corner post"
+outline = [["0 ft","0 ft"],["110 ft","0 ft"],["110 ft","125 ft"],["0 ft","125 ft"]]
+ground = "lawn"
+
+[buildings.house]
+name = "House"
+outline = [["28 ft","24 ft"],["70 ft","24 ft"],["70 ft","60 ft"],["28 ft","60 ft"]]
+height = "22 ft"
+clip = true
+loudspeakers = true
+holes = false
+
+[surfaces.deck]
+name = "Deck"
+outline = [["30 ft","61 ft"],["66 ft","61 ft"],["66 ft","80 ft"],["30 ft","80 ft"]]
+kind = "paving"
+
+[surfaces.borders]
+name = "Borders"
+outline = [["18 ft","80 ft"],["82 ft","80 ft"],["82 ft","84 ft"],["18 ft","84 ft"]]
+kind = "bed"
+
+[racks.closet]
+name = "Utility closet in the middle of the house"
+position = ["50 ft","40 ft"]
+
+[stubs.deck]
+name = "Old cable at the deck door"
+position = ["48 ft","60.5 ft"]
+cable = "burial-4x16awg"
+rack = "closet"
+length = "65 ft"
+"""

@@ -128,6 +128,10 @@ fn laid(r: &LaidRun, metres: &impl Fn(f64) -> String) -> String {
     };
     let mut parts: Vec<String> = r.by_laying().into_iter().map(sum).collect();
     parts.extend(r.sleeves.iter().map(|s| format!("sleeve {s}")));
+    parts.extend(r.through.iter().map(|o| match &o.passage {
+        Some(passage) => format!("passage {passage}"),
+        None => format!("new hole in {}", o.building),
+    }));
     let mut crossed: IndexMap<&str, usize> = IndexMap::new();
     for service in &r.crosses {
         *crossed.entry(service).or_insert(0) += 1;

@@ -5,7 +5,7 @@ use super::super::conductors::written;
 use crate::drawing;
 use crate::material::Material;
 use crate::measures::depth;
-use loamline_adapt::{LaidCable, LaidRun, run_conductors};
+use loamline_adapt::{LaidCable, LaidRun, WallOpening, run_conductors};
 use loamline_geometry::Point2;
 use loamline_model::Choice as _;
 use loamline_model::document::Laying;
@@ -109,7 +109,17 @@ fn described(m: &Material<'_>, run: &LaidRun, cable: &LaidCable) -> Value {
         })
         .collect();
     let sleeve = |id: &String| document.sleeves.get(id).map_or(id.clone(), |s| named(id, &s.name));
-    let sleeves: Vec<String> = run.sleeves.iter().map(sleeve).collect();
+    let opening =
+        |o: &WallOpening| match o.passage.as_ref().and_then(|id| document.passages.get_key_value(id)) {
+            Some((id, passage)) => words.fill("crew.passage", &[("passage", &named(id, &passage.name))]),
+            None => {
+                let building = document.buildings.get(&o.building);
+                let name = building.map_or_else(|| o.building.clone(), |b| named(&o.building, &b.name));
+                words.fill("crew.new_hole", &[("building", &name)])
+            }
+        };
+    let sleeves: Vec<String> =
+        run.sleeves.iter().map(sleeve).chain(run.through.iter().map(opening)).collect();
     let crosses: Vec<String> = run
         .crosses
         .iter()
