@@ -44,7 +44,7 @@ async fn the_tables_of_the_visit_pack_give_the_ranking_of_locate() {
                 })
                 .collect();
             let weighed = table.weigh(&taken, &[]).unwrap();
-            for e in ranked["explanations"].as_array().unwrap() {
+            for e in ranked["located"]["diagnosis"]["explanations"].as_array().unwrap() {
                 let place = table
                     .hypotheses
                     .iter()
