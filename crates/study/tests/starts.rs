@@ -96,8 +96,9 @@ fn the_cheapest_starts_are_found() {
         assert!((price(&routed) / least - 1.0).abs() < 1e-9, "{} against {least}", price(&routed));
         let starts = starts(&file, &routed);
         assert_eq!(starts[0].1.as_deref(), Some("door"), "the north line takes the old cable");
-        let south = if pairs == 2 && !holes { Some("door") } else { starts[1].1.as_deref() };
-        assert_eq!(starts[1].1.as_deref(), south);
+        if pairs == 2 && !holes {
+            assert_eq!(starts[1].1.as_deref(), Some("door"), "nothing else leaves the house");
+        }
     }
 }
 
