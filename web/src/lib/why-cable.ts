@@ -1,6 +1,6 @@
 /** Answers to "why?" on the Cable page: lines, runs, a route and its price. */
 import type { JobDocument } from '../api/document';
-import type { LinesView, RouteView, RunView } from '../api/shapes';
+import type { LinesView, RouteView, RunAnswer } from '../api/shapes';
 import { db, hertz, length, number, type LengthUnit } from './units';
 import type { Why } from './why';
 
@@ -34,7 +34,7 @@ export function whyLine(doc: JobDocument, view: Line): Why {
   return { steps, source: NETWORK };
 }
 
-export function whyRun(r: RunView, cable: string, unit: LengthUnit): Why {
+export function whyRun(r: RunAnswer, cable: string, unit: LengthUnit): Why {
   const m = (metres: number) => length(metres, unit, 1);
   const stated = r.existing
     ? r.existing.length_known
@@ -44,9 +44,9 @@ export function whyRun(r: RunView, cable: string, unit: LengthUnit): Why {
   const steps = stated
     ? [stated]
     : r.length_stated
-      ? [`${m(r.order_m)}: a person stated the length of ${r.id}; the way drawn is ${m(r.path_m)}.`]
+      ? [`${m(r.length.order_m)}: a person stated the length of ${r.id}; the way drawn is ${m(r.length.path_m)}.`]
       : [
-          `${m(r.path_m)} along its way, ${m(r.vertical_m)} up and down at its ends, ${m(r.loops_m)} in service loops, ${m(r.waste_m)} for waste: ${m(r.order_m)} to order.`,
+          `${m(r.length.path_m)} along its way, ${m(r.length.vertical_m)} up and down at its ends, ${m(r.length.loops_m)} in service loops, ${m(r.length.waste_m)} for waste: ${m(r.length.order_m)} to order.`,
         ];
   if (r.pieces.length)
     steps.push(

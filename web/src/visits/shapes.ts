@@ -1,13 +1,13 @@
 /** What a phone takes along and what it keeps until it is sent. */
 import type { JobDocument } from '../api/document';
-import type { Catalogue, RunView } from '../api/shapes';
+import type { Catalogue, RunAnswer } from '../api/shapes';
 import type { Point } from '../lib/geometry';
 import type { Patch } from '../lib/pointer';
 import type { Table } from './evaluate';
 import type { Rules } from './rules';
 
 /** A run as it lies. */
-export type LaidRun = Omit<RunView, 'way'> & { way: Point[] };
+export type LaidRun = Omit<RunAnswer, 'way'> & { way: Point[]; order_m: number };
 
 /** A reading to expect; without values the meter shows an open line. */
 export interface Expected {

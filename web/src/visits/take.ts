@@ -28,7 +28,7 @@ export async function take(id: string): Promise<Pack> {
     document: got.document,
     resolved: got.resolved,
     catalogue: got.catalogue,
-    runs: got.runs,
+    runs: got.runs.map((r) => ({ ...r, order_m: r.length.order_m })),
     expect: Object.fromEntries(Object.entries(got.expect).map(([line, l]) => [line, expectedOf(l)])),
     readings: got.readings,
     tables: got.tables,

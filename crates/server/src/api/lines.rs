@@ -8,7 +8,7 @@ use axum::Json;
 use axum::extract::State;
 use loamline_adapt::{Conductors, LaidRun, run_conductors};
 use loamline_electrics::RunStudy;
-use loamline_model::{Choice, Job};
+use loamline_model::Job;
 use loamline_routing::Method;
 use loamline_study::{LinesReport, RoutedJob, Study, route, route_from_best_starts};
 use serde::{Deserialize, Serialize};
@@ -32,44 +32,17 @@ pub struct LinesAnswer {
     #[schema(value_type = LinesReport)]
     report: Arc<LinesReport>,
     /// Every run as it lies.
-    runs: Vec<RunView>,
+    runs: Vec<RunAnswer>,
 }
 
-/// A run as it lies.
+/// A run as it lies, and what is said of it besides.
 #[derive(Debug, Clone, Serialize, ToSchema)]
-pub struct RunView {
-    /// Its line.
-    line: String,
-    /// Its tag.
-    id: String,
-    /// The end nearer to the rack.
-    from: String,
-    /// The end farther from the rack.
-    to: String,
-    /// Catalogue id of its cable.
-    cable: String,
-    /// Its way in plan: x, y, m.
-    way: Vec<[f64; 2]>,
-    /// Length to order, m.
-    order_m: f64,
-    /// Length along the ground, m.
-    path_m: f64,
-    /// Up or down at its ends and on to walls, m.
-    vertical_m: f64,
-    /// Service loops at both ends, m.
-    loops_m: f64,
-    /// Added for waste, m.
-    waste_m: f64,
+pub struct RunAnswer {
+    /// The run as it lies.
+    #[serde(flatten)]
+    run: LaidRun,
     /// Length of conductor that carries current, m.
     electrical_m: f64,
-    /// Whether a person stated the length.
-    length_stated: bool,
-    /// What it crosses, in order.
-    pieces: Vec<PieceView>,
-    /// Sleeves it is drawn through.
-    sleeves: Vec<String>,
-    /// Buried services it crosses.
-    crosses: Vec<String>,
     /// Current at full drive and 1 kHz, A; absent when the line cannot be worked out.
     current_a: Option<f64>,
     /// Power lost in it at full drive and 1 kHz, W.
@@ -80,76 +53,25 @@ pub struct RunView {
     positive: Vec<String>,
     /// Its negative conductors.
     negative: Vec<String>,
-    /// Set where the cable was there already: neither ordered nor laid.
-    existing: Option<ExistingView>,
 }
 
-/// What is particular to a run of existing cable.
-#[derive(Debug, Clone, Serialize, ToSchema)]
-pub struct ExistingView {
-    /// The stub it ends at; null for a run of the line's own.
-    stub: Option<String>,
-    /// Pairs of it the line takes, from 1, in parallel where there are several.
-    pairs: Vec<u32>,
-    /// Whether its length is known; if not, its lengths are 0.
-    length_known: bool,
-}
-
-/// A piece of a run over one sort of ground.
-#[derive(Debug, Clone, Serialize, ToSchema)]
-pub struct PieceView {
-    /// Surface it lies in.
-    surface: Option<String>,
-    /// How it is laid; absent where cable cannot be laid.
-    laying: Option<&'static str>,
-    /// Length in plan, m.
-    length_m: f64,
-}
-
-fn run_view(job: &Job, r: &LaidRun, solved: Option<&RunStudy>) -> RunView {
-    let Conductors { positive, negative } = run_conductors(job, r);
-    RunView {
-        line: r.line.clone(),
-        id: r.id.clone(),
-        from: r.from.clone(),
-        to: r.to.clone(),
-        cable: r.cable.clone(),
-        way: r.way.iter().map(|p| [p.x, p.y]).collect(),
-        order_m: r.length.order_m,
-        path_m: r.length.path_m,
-        vertical_m: r.length.vertical_m,
-        loops_m: r.length.loops_m,
-        waste_m: r.length.waste_m,
-        electrical_m: r.electrical_m(),
-        length_stated: r.length_stated,
-        pieces: r
-            .pieces
-            .iter()
-            .map(|p| PieceView {
-                surface: p.surface.clone(),
-                laying: p.laying.map(Choice::word),
-                length_m: p.length_m,
-            })
-            .collect(),
-        sleeves: r.sleeves.clone(),
-        crosses: r.crosses.clone(),
+fn run_answer(job: &Job, run: &LaidRun, solved: Option<&RunStudy>) -> RunAnswer {
+    let Conductors { positive, negative } = run_conductors(job, run);
+    RunAnswer {
+        electrical_m: run.electrical_m(),
         current_a: solved.map(|s| s.current_1khz_a),
         loss_w: solved.map(|s| s.loss_1khz_w),
         loop_resistance_ohm: solved.map(|s| s.loop_resistance_ohm),
         positive,
         negative,
-        existing: r.existing.as_ref().map(|e| ExistingView {
-            stub: e.stub.clone(),
-            pairs: e.pairs.clone(),
-            length_known: e.length_known,
-        }),
+        run: run.clone(),
     }
 }
 
 /// Every run as it lies.
-pub fn run_views(job: &Job, runs: &[LaidRun], report: &LinesReport) -> Vec<RunView> {
+pub fn run_answers(job: &Job, runs: &[LaidRun], report: &LinesReport) -> Vec<RunAnswer> {
     let solved = |r: &LaidRun| report.lines.get(&r.line)?.runs.iter().find(|s| s.run == r.id);
-    runs.iter().map(|r| run_view(job, r, solved(r))).collect()
+    runs.iter().map(|r| run_answer(job, r, solved(r))).collect()
 }
 
 /// Lines solved, channels loaded, runs as they lie.
@@ -160,7 +82,7 @@ async fn lines(State(app): State<App>, In(id): In<String>) -> Result<Json<LinesA
     app.results(id, |job| {
         let Snapshot { study, revision, .. } = job.now();
         let (runs, report) = (study.runs(), study.lines());
-        let runs = run_views(study.job(), &runs, &report);
+        let runs = run_answers(study.job(), &runs, &report);
         Ok(Json(LinesAnswer { revision, report, runs }))
     })
     .await

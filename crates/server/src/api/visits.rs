@@ -1,7 +1,7 @@
 //! Everything a phone takes along to a place without a network.
 
 use super::extract::In;
-use super::lines::{RunView, run_views};
+use super::lines::{RunAnswer, run_answers};
 use super::rules::{ReadingRules, reading_rules};
 use crate::app::App;
 use crate::clock::now;
@@ -50,7 +50,7 @@ pub struct VisitPack {
     #[schema(value_type = Object)]
     catalogue: Catalogue,
     /// Every run as it lies.
-    runs: Vec<RunView>,
+    runs: Vec<RunAnswer>,
     /// What every line should read, by line.
     expect: IndexMap<String, ExpectedLine>,
     /// Every reading of the visits with its verdict, the oldest first.
@@ -108,7 +108,7 @@ async fn visit_pack(State(app): State<App>, In(id): In<String>) -> Result<Json<V
             document: seen.file.raw().clone(),
             resolved: serde_json::to_value(document).unwrap_or_default(),
             catalogue: Catalogue::clone(seen.file.catalogue()),
-            runs: run_views(seen.file.job(), &study.runs(), &study.lines()),
+            runs: run_answers(seen.file.job(), &study.runs(), &study.lines()),
             expect: expect.clone(),
             readings: judged.to_vec(),
             tables,
