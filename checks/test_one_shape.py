@@ -11,6 +11,7 @@ import io
 import json
 import os
 import pathlib
+import shutil
 import subprocess
 import time
 import urllib.parse
@@ -39,13 +40,12 @@ def server(tmp_path_factory):
     running.stop()
 
 
-@pytest.fixture(scope="module", params=EXAMPLES, ids=lambda p: p.name)
-def both(request, server):
-    """An example's folder, and how to ask the server about the same job."""
+def asking(server, folder):
+    """How to ask the server about the job of a folder."""
     box = io.BytesIO()
     with zipfile.ZipFile(box, "w") as z:
-        for file in sorted(request.param.rglob("*.toml")):
-            z.writestr(str(file.relative_to(request.param)), file.read_text())
+        for file in sorted(folder.rglob("*.toml")):
+            z.writestr(str(file.relative_to(folder)), file.read_text())
     url = urllib.parse.urlsplit(server.address)
     connection = http.client.HTTPConnection(url.hostname, url.port, timeout=60)
     connection.request("POST", "/api/jobs/import", box.getvalue(), {"content-type": "application/zip"})
@@ -64,7 +64,13 @@ def both(request, server):
         jsonschema.Draft202012Validator({**shape, "components": description["components"]}).validate(told)
         return told
 
-    return request.param, answer
+    return answer
+
+
+@pytest.fixture(scope="module", params=EXAMPLES, ids=lambda p: p.name)
+def both(request, server):
+    """An example's folder, and how to ask the server about the same job."""
+    return request.param, asking(server, request.param)
 
 
 def without(told, *extras):
@@ -131,6 +137,21 @@ def test_routes(both):
     report = printed("route", folder, "--dry")
     del report["job"], report["written"]
     assert without(answer("route", "POST"), "summary") == report
+
+
+def test_runs(both, server, tmp_path):
+    """Runs as the command that writes them tells them, against runs as the server reads them from what was written. Of the
+    electric figures a run has besides, loss and current are those of its line in `lines`."""
+    folder = tmp_path / "job"
+    shutil.copytree(both[0], folder)
+    written = printed("route", folder)
+    told = asking(server, folder)("lines")
+    solved = {run["run"]: run for line in told["lines"].values() for run in line["runs"]}
+    extras = ("electrical_m", "current_a", "loss_w", "loop_resistance_ohm", "positive", "negative")
+    assert len(told["runs"]) == len(written["runs"]) > 0
+    for here, there in zip(told["runs"], written["runs"], strict=True):
+        assert {k: v for k, v in here.items() if k not in extras} == there
+        assert (here["current_a"], here["loss_w"]) == (solved[here["id"]]["current_1khz_a"], solved[here["id"]]["loss_1khz_w"])
 
 
 def test_proposal(both):

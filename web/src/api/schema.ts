@@ -1513,15 +1513,6 @@ export interface components {
             /** @description Whether its length is known. */
             length_known: boolean;
         };
-        /** @description What is particular to a run of existing cable. */
-        ExistingView: {
-            /** @description The stub it ends at; null for a run of the line's own. */
-            stub?: string | null;
-            /** @description Pairs of it the line takes, from 1, in parallel where there are several. */
-            pairs: number[];
-            /** @description Whether its length is known; if not, its lengths are 0. */
-            length_known: boolean;
-        };
         /** @description What a meter should read. */
         ExpectAnswer: {
             /**
@@ -2287,7 +2278,7 @@ export interface components {
              */
             revision: number;
             /** @description Every run as it lies. */
-            runs: components["schemas"]["RunView"][];
+            runs: components["schemas"]["RunAnswer"][];
         };
         /** @description All lines and channels of a job. */
         LinesReport: {
@@ -2830,18 +2821,6 @@ export interface components {
             /** @description Its level alone by third octave, dB. */
             band_levels_db: number[];
         };
-        /** @description A piece of a run over one sort of ground. */
-        PieceView: {
-            /** @description Surface it lies in. */
-            surface?: string | null;
-            /** @description How it is laid; absent where cable cannot be laid. */
-            laying?: string | null;
-            /**
-             * Format: double
-             * @description Length in plan, m.
-             */
-            length_m: number;
-        };
         /** @description Where a meter is connected. */
         Place: "rack" | {
             /** @description At a joint, the run towards the rack taken off, looking away from the rack. */
@@ -3297,6 +3276,33 @@ export interface components {
              */
             price: number;
         };
+        /** @description A run as it lies, and what is said of it besides. */
+        RunAnswer: components["schemas"]["LaidRun"] & {
+            /**
+             * Format: double
+             * @description Length of conductor that carries current, m.
+             */
+            electrical_m: number;
+            /**
+             * Format: double
+             * @description Current at full drive and 1 kHz, A; absent when the line cannot be worked out.
+             */
+            current_a?: number | null;
+            /**
+             * Format: double
+             * @description Power lost in it at full drive and 1 kHz, W.
+             */
+            loss_w?: number | null;
+            /**
+             * Format: double
+             * @description Resistance of both conductors, ohm.
+             */
+            loop_resistance_ohm?: number | null;
+            /** @description Its positive conductors, by colour or number; several where pairs are in parallel. */
+            positive: string[];
+            /** @description Its negative conductors. */
+            negative: string[];
+        };
         /** @description How long the cable of one run is, and of what that is made. */
         RunLength: {
             /**
@@ -3352,79 +3358,6 @@ export interface components {
              * @description DC loop resistance in ohm.
              */
             loop_resistance_ohm: number;
-        };
-        /** @description A run as it lies. */
-        RunView: {
-            /** @description Its line. */
-            line: string;
-            /** @description Its tag. */
-            id: string;
-            /** @description The end nearer to the rack. */
-            from: string;
-            /** @description The end farther from the rack. */
-            to: string;
-            /** @description Catalogue id of its cable. */
-            cable: string;
-            /** @description Its way in plan: x, y, m. */
-            way: number[][];
-            /**
-             * Format: double
-             * @description Length to order, m.
-             */
-            order_m: number;
-            /**
-             * Format: double
-             * @description Length along the ground, m.
-             */
-            path_m: number;
-            /**
-             * Format: double
-             * @description Up or down at its ends and on to walls, m.
-             */
-            vertical_m: number;
-            /**
-             * Format: double
-             * @description Service loops at both ends, m.
-             */
-            loops_m: number;
-            /**
-             * Format: double
-             * @description Added for waste, m.
-             */
-            waste_m: number;
-            /**
-             * Format: double
-             * @description Length of conductor that carries current, m.
-             */
-            electrical_m: number;
-            /** @description Whether a person stated the length. */
-            length_stated: boolean;
-            /** @description What it crosses, in order. */
-            pieces: components["schemas"]["PieceView"][];
-            /** @description Sleeves it is drawn through. */
-            sleeves: string[];
-            /** @description Buried services it crosses. */
-            crosses: string[];
-            /**
-             * Format: double
-             * @description Current at full drive and 1 kHz, A; absent when the line cannot be worked out.
-             */
-            current_a?: number | null;
-            /**
-             * Format: double
-             * @description Power lost in it at full drive and 1 kHz, W.
-             */
-            loss_w?: number | null;
-            /**
-             * Format: double
-             * @description Resistance of both conductors, ohm.
-             */
-            loop_resistance_ohm?: number | null;
-            /** @description Its positive conductors, by colour or number; several where pairs are in parallel. */
-            positive: string[];
-            /** @description Its negative conductors. */
-            negative: string[];
-            existing?: null | components["schemas"]["ExistingView"];
         };
         /**
          * @description Which side of what is expected a reading lies on.
@@ -3880,7 +3813,7 @@ export interface components {
             /** @description Equipment and cables the job draws on. */
             catalogue: Record<string, never>;
             /** @description Every run as it lies. */
-            runs: components["schemas"]["RunView"][];
+            runs: components["schemas"]["RunAnswer"][];
             /** @description What every line should read, by line. */
             expect: {
                 [key: string]: components["schemas"]["ExpectedLine"];

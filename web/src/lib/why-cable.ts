@@ -44,7 +44,9 @@ export function whyRun(r: RunAnswer, cable: string, unit: LengthUnit): Why {
   const steps = stated
     ? [stated]
     : r.length_stated
-      ? [`${m(r.length.order_m)}: a person stated the length of ${r.id}; the way drawn is ${m(r.length.path_m)}.`]
+      ? [
+          `${m(r.length.order_m)}: a person stated the length of ${r.id}; the way drawn is ${m(r.length.path_m)}.`,
+        ]
       : [
           `${m(r.length.path_m)} along its way, ${m(r.length.vertical_m)} up and down at its ends, ${m(r.length.loops_m)} in service loops, ${m(r.length.waste_m)} for waste: ${m(r.length.order_m)} to order.`,
         ];
