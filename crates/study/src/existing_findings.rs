@@ -2,6 +2,7 @@
 
 use crate::finding::{Finding, Severity, Subject};
 use loamline_model::{ExistingCable, Job};
+use loamline_terms::listed;
 
 /// What wants attention at stubs whose lines cannot all be worked out.
 pub(crate) fn existing_findings(job: &Job) -> Vec<Finding> {
@@ -22,7 +23,7 @@ pub(crate) fn existing_findings(job: &Job) -> Vec<Finding> {
         let (Some(first), [one, rest @ ..]) = (cables.first(), lines.as_slice()) else { continue };
         let (verb, named) = match rest {
             [] => ("line", (*one).to_owned()),
-            _ => ("lines", and(&lines)),
+            _ => ("lines", listed(&lines)),
         };
         if stub.length_m.is_none() {
             let what = format!(
@@ -45,7 +46,7 @@ pub(crate) fn existing_findings(job: &Job) -> Vec<Finding> {
                     [pair] => format!("line {line} takes pair {pair}"),
                     pairs => {
                         let pairs: Vec<String> = pairs.iter().map(u32::to_string).collect();
-                        format!("line {line} takes pairs {}", and(&pairs))
+                        format!("line {line} takes pairs {}", listed(&pairs))
                     }
                 })
                 .collect();
@@ -60,14 +61,4 @@ pub(crate) fn existing_findings(job: &Job) -> Vec<Finding> {
         }
     }
     found
-}
-
-/// `A`, `A and B`, `A, B and C`.
-fn and<S: AsRef<str>>(names: &[S]) -> String {
-    let names: Vec<&str> = names.iter().map(AsRef::as_ref).collect();
-    match names.as_slice() {
-        [] => String::new(),
-        [only] => (*only).to_owned(),
-        [first @ .., last] => format!("{} and {last}", first.join(", ")),
-    }
 }

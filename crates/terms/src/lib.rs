@@ -12,6 +12,7 @@ mod meter;
 mod octaves;
 pub mod pointer;
 mod quantity;
+mod sentence;
 mod supply;
 mod weighting;
 
@@ -28,5 +29,6 @@ pub use octaves::{
     BASS, MID, OCTAVE_COUNT, Octave, OctaveRange, OctaveValues, octave_means_db, octave_sums_db,
 };
 pub use quantity::{Fraction, Pascals, Siemens, Watts};
+pub use sentence::{capitalised, listed};
 pub use supply::Supply;
 pub use weighting::{A_OCTAVES_DB, Weighting};

@@ -1,7 +1,7 @@
 //! How a reading to expect, and the likelihood of an explanation, came about.
 
 use super::extract::{Asked, In};
-use super::why::{WhyView, listed};
+use super::why::WhyView;
 use crate::app::App;
 use crate::error::{ApiError, ErrorBody, cannot};
 use axum::Json;
@@ -9,6 +9,7 @@ use axum::extract::State;
 use loamline_adapt::CONDUCTOR_TEMPERATURE_C;
 use loamline_faults::{Answer, Cause, Diagnosis, Explanation, Place, Predicted, Shown, Tolerances};
 use loamline_study::{ReadingWorking, expect_why};
+use loamline_terms::listed;
 use serde::Deserialize;
 use utoipa::IntoParams;
 use utoipa_axum::router::OpenApiRouter;
