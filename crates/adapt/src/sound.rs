@@ -241,7 +241,7 @@ fn source<'a>(
         response_db,
         gain_db: channel.gain_db,
         delay_s: channel.delay_s,
-        inverted: turned,
+        reversed: turned,
         filter,
         programme: view.programme_id.and_then(|id| programmes.iter().position(|p| p == id)).unwrap_or(0),
     })

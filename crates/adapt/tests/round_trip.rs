@@ -97,7 +97,7 @@ fn the_field_and_the_neighbours() {
     let l1 = sound.scene.source(0).unwrap();
     // 1 m above the lawn, which is 0.2 m up.
     assert!(near(l1.position.x, 2.0) && near(l1.position.y, 3.0) && near(l1.position.z, 1.2));
-    assert!(near(l1.gain_db, -3.0) && near(l1.delay_s, 0.002) && !l1.inverted && l1.programme == 0);
+    assert!(near(l1.gain_db, -3.0) && near(l1.delay_s, 0.002) && !l1.reversed && l1.programme == 0);
     assert_eq!(l1.mounting, Mounting::Free);
     // Sensitivity at 1 W and 1 m (IEC 60268-5), the tap's watts at the voltage that arrives, less the transformer's loss.
     let model = job.loudspeaker("L1").unwrap().model;

@@ -8,6 +8,7 @@ mod beginnings;
 mod boundary;
 mod cable_orders;
 mod channel_findings;
+mod colour_findings;
 mod compare;
 mod drag;
 mod error;

@@ -3,6 +3,7 @@
 use crate::beginnings::beginnings;
 use crate::boundary::{KeptNeighbours, NeighbourLevels, neighbours_kept};
 use crate::channel_findings::channel_findings;
+use crate::colour_findings::colour_findings;
 use crate::error::StudyError;
 use crate::finding::{Finding, Severity, Subject, worst_first};
 use crate::judged::{JudgedReading, judged};
@@ -434,6 +435,7 @@ impl Study {
             let (job, runs) = (&*self.0.job, self.runs());
             let mut all = beginnings(job);
             all.extend(site_findings(job, &runs));
+            all.extend(colour_findings(job, &runs));
             let judged = self.judged();
             all.extend(judged_findings(job, &judged));
             all.extend(years_findings(job, &runs, &judged));

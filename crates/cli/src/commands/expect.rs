@@ -10,6 +10,7 @@ use loamline_model::Quantity;
 use loamline_study::{
     ExpectedLine, JudgedReading, LEAKAGE_MOHM, METER_FREQUENCIES_HZ, expect, judged, measured_words,
 };
+use loamline_terms::{INSULATION_CAUTION, INSULATION_TEST_V};
 use serde_json::json;
 use std::path::Path;
 
@@ -46,7 +47,8 @@ pub fn run(
         let mut text = format!(
             "Measure with the amplifier disconnected and power off. At a joint, take off the\n\
              run towards the rack. 95 of 100 sound lines read within the interval.\n\
-             From either conductor to earth a dry line reads at least {LEAKAGE_MOHM} Mohm.\n\n",
+             Both conductors joined, a dry line reads at least {LEAKAGE_MOHM} Mohm to earth at {INSULATION_TEST_V} V DC.\n\
+             {INSULATION_CAUTION}\n\n",
         );
         for (id, line) in &expected {
             text.push_str(&line_text(id, line, &frequencies, format));

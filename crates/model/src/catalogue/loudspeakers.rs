@@ -116,6 +116,18 @@ record! {
 }
 
 record! {
+    /// Its leads, by colour.
+    Leads {
+        /// Of its coil, or of the first of two: positive, negative.
+        coil: Vec<String> = "coil" => list(text(), 0..=2).or(Vec::new()),
+        /// Of the second coil: positive, negative.
+        second_coil: Vec<String> = "second_coil" => list(text(), 0..=2).or(Vec::new()),
+        /// Of the transformer, towards the line: positive, negative.
+        transformer: Vec<String> = "transformer" => list(text(), 0..=2).or(Vec::new()),
+    }
+}
+
+record! {
     /// Size of a cabinet.
     Dimensions {
         /// Width.
@@ -166,6 +178,8 @@ record! {
         low_impedance: bool = "low_impedance" => flag().or(true),
         /// Two voice coils, where it has them.
         dual_coil: Option<DualCoil> = "dual_coil" => nested::<DualCoil>().optional(),
+        /// Its leads, where it has leads and no terminals.
+        leads: Option<Leads> = "leads" => nested::<Leads>().optional(),
         /// Lowest corner of high-pass filter that protects it.
         high_pass_hz: f64 = "high_pass" => quantity(Quantity::Frequency, 10.0..=500.0).required(),
         /// How it is usually fixed.

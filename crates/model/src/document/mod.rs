@@ -16,10 +16,10 @@ pub use site::{
 };
 pub use system::{
     Amplifier, Channel, Coils, Equaliser, EqualiserKind, Filter, FilterKind, Joint, JointKind, Limiter, Line,
-    Loudspeaker, Mount, Polarity, Run, Topology,
+    Loudspeaker, Mount, Run, Topology,
 };
 
-pub use loamline_terms::{FlowClass, Laying, Supply};
+pub use loamline_terms::{FlowClass, Laying, Polarity, Supply};
 
 use indexmap::IndexMap;
 use loamline_limits as limits;

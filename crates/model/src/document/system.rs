@@ -3,7 +3,7 @@
 use crate::units::Quantity;
 use indexmap::IndexMap;
 use loamline_geometry::Point2;
-use loamline_terms::Supply;
+use loamline_terms::{Polarity, Supply};
 
 record! {
     /// A loudspeaker in its place.
@@ -50,16 +50,6 @@ choice! {
         InGround = "in ground",
         /// Bolted to a base in the ground.
         Base = "base",
-    }
-}
-
-choice! {
-    /// Which conductor goes to the positive terminal.
-    Polarity {
-        /// Positive to positive.
-        Normal = "normal",
-        /// Positive to negative.
-        Reversed = "reversed",
     }
 }
 

@@ -8,6 +8,9 @@ use crate::document::{
 };
 use loamline_geometry::{Point2, Point3, polyline_length};
 
+/// Loudspeakers on stakes nearer to each other than this hang on one stake, metres: nobody drives two so close.
+pub const ONE_STAKE_M: f64 = 0.05;
+
 /// A loudspeaker in its place, with its model.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct PlacedLoudspeaker<'j> {
@@ -133,6 +136,22 @@ impl Job {
     /// Every loudspeaker, in the order of the document.
     pub fn loudspeakers(&self) -> impl Iterator<Item = PlacedLoudspeaker<'_>> {
         self.document().loudspeakers.keys().filter_map(|id| self.loudspeaker(id))
+    }
+
+    /// The loudspeaker whose stake another hangs on: the first in the order of the document that stands on a stake at the
+    /// same place, to within [`ONE_STAKE_M`]. `None` for one that has a stake of its own, or none.
+    pub fn stake_of(&self, id: &str) -> Option<&str> {
+        let own = self.loudspeaker(id).filter(|l| l.mount == Mount::Stake)?;
+        let first = self.loudspeakers().find(|l| {
+            l.mount == Mount::Stake && l.placed.position.distance(own.placed.position) <= ONE_STAKE_M
+        })?;
+        (first.id != own.id).then_some(first.id)
+    }
+
+    /// Stakes to drive: loudspeakers back to back share one.
+    pub fn stakes(&self) -> usize {
+        let stands = |l: &PlacedLoudspeaker<'_>| l.mount == Mount::Stake && self.stake_of(l.id).is_none();
+        self.loudspeakers().filter(stands).count()
     }
 
     /// The loudspeakers of a line, in the order of its runs; in the order of the document while it has no runs.

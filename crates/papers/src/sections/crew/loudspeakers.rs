@@ -2,6 +2,7 @@
 
 use super::super::common::{Drawings, colour_of, decimal, volume};
 use super::super::schedules::plain;
+use super::wiring::wiring;
 use crate::drawing::taping_sketch;
 use crate::material::Material;
 use crate::measures::{dimension, dug, mass};
@@ -56,6 +57,7 @@ pub fn loudspeakers(m: &Material<'_>, drawings: &mut Drawings) -> Vec<Value> {
                 "line": l.placed.line,
                 "tap": l.placed.tap_w.map(|w| format!("{} W", plain(w))),
                 "coils": l.placed.coils.map(|c| words.get(&format!("coils.{}", c.word())).to_owned()),
+                "wiring": wiring(m, &l),
                 "aim": words.fill(if round { "crew.aim_round" } else { "crew.aim_of" }, &[
                     ("bearing", &format!("{}°", decimal(l.placed.bearing_deg.rem_euclid(360.0), 0))),
                     ("pitch", &format!("{}°", decimal(l.placed.pitch_deg, 0))),
@@ -80,7 +82,21 @@ pub fn loudspeakers(m: &Material<'_>, drawings: &mut Drawings) -> Vec<Value> {
         .collect()
 }
 
-fn fixing(m: &Material<'_>, l: &PlacedLoudspeaker<'_>) -> String {
+pub fn fixing(m: &Material<'_>, l: &PlacedLoudspeaker<'_>) -> String {
+    let words = &m.options.words;
+    if let Some(other) = m.job.stake_of(l.id) {
+        return words.fill("crew.stake_shared", &[("other", other)]);
+    }
+    let hanging: Vec<&str> =
+        m.job.loudspeakers().map(|o| o.id).filter(|o| m.job.stake_of(o) == Some(l.id)).collect();
+    if !hanging.is_empty() {
+        let own = own_fixing(m, l);
+        return words.fill("crew.stake_for_two", &[("own", &own), ("others", &hanging.join(", "))]);
+    }
+    own_fixing(m, l)
+}
+
+fn own_fixing(m: &Material<'_>, l: &PlacedLoudspeaker<'_>) -> String {
     let words = &m.options.words;
     match (l.mount, l.model.pilot_depth_m) {
         (Mount::Stake, Some(depth)) => {

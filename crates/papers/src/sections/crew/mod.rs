@@ -6,6 +6,7 @@ mod loudspeakers;
 mod racks;
 mod routes;
 mod stubs;
+mod wiring;
 
 use super::common::{Drawings, colour_of, common, place, plan_sheets};
 use super::{readings, schedules};
@@ -13,7 +14,7 @@ use crate::material::Material;
 use crate::measures::dimension;
 use crate::quantities::{GRAVEL_M, OVERDIG_M};
 use crate::taping::{fixed_points, tape, written};
-use loamline_adapt::length_rules;
+use loamline_adapt::{length_rules, run_conductors};
 use loamline_model::Choice as _;
 use serde_json::{Value, json};
 
@@ -45,11 +46,21 @@ pub fn crew(m: &Material<'_>) -> (Value, Vec<String>) {
     let joints_existing =
         if m.job.document().stubs.is_empty() { "" } else { words.get("crew.joints_existing") };
     data["joints_existing"] = joints_existing.into();
+    data["joints_green"] = if uses_green(m) { words.get("crew.joints_green") } else { "" }.into();
     data["joints"] = joints::joints(m, &mut drawings).into();
     data["meters"] = readings::meters(m).into();
     data["readings"] = readings::readings(m).into();
+    data["insulation"] = readings::insulation(m);
     data["racks"] = racks::racks(m).into();
     (data, drawings.0)
+}
+
+/// Whether a conductor that carries a line is green, by the catalogue.
+fn uses_green(m: &Material<'_>) -> bool {
+    m.results.runs.iter().any(|run| {
+        let used = run_conductors(m.job, run);
+        used.positive.iter().chain(&used.negative).any(|c| c.to_lowercase().contains("green"))
+    })
 }
 
 /// What is there to tape from, and existing cable ends to pick up.
