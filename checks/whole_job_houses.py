@@ -263,7 +263,7 @@ cable = "burial-2x2.5mm2"
 [lines.A.runs]
 A1 = { from = "R1", to = "L1", via = [[-2, 20]] }
 A2 = { from = "L1", to = "L2", via = [[10, 16], [14, 17]] }
-A3 = { from = "L2", to = "L3", length = "31 ft 6 in", cable = "burial-2x16awg", existing = true }
+A3 = { from = "L2", to = "L3", length = "31 ft 6 in", cable = "burial-2x14awg", existing = true }
 [lines.B]
 channel = "C2"
 supply = "25 V"

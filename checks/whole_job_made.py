@@ -64,3 +64,9 @@ def text_of(pdf):
     """The text of a PDF, every gap one space."""
     done = subprocess.run(["pdftotext", str(pdf), "-"], capture_output=True, text=True, check=True)
     return re.sub(r"\s+", " ", done.stdout)
+
+
+@functools.cache
+def pages_of(pdf):
+    """The text of a PDF set as on the page."""
+    return subprocess.run(["pdftotext", "-layout", str(pdf), "-"], capture_output=True, text=True, check=True).stdout

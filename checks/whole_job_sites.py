@@ -228,7 +228,7 @@ S1 = { from = "R1", to = "W1", via = [["50 cm", "50 cm"]] }
 channel = "C4"
 cable = "burial-2x10awg"
 [lines.T.runs]
-T1 = { from = "R1", to = "W2", via = [["50 cm", "-50 cm"]] }
+T1 = { from = "R1", to = "W2", via = [["-100 cm", "-100 cm"], ["700 cm", "-100 cm"]] }
 [loudspeakers.L1]
 model = "stake-165-wide"
 position = ["200 cm", "650 cm"]

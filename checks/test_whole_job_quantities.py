@@ -1,0 +1,122 @@
+"""What the invented whole jobs take, counted again from job.toml and catalogue by `whole_quantities.py`: cable, joints,
+connectors that take every wire put in them, metres laid, holes; money with the decimals its currency has (ISO 4217).
+"""
+
+import json
+import re
+from collections import Counter
+
+import pytest
+
+import whole_jobs
+import whole_quantities as count
+from tool import run
+from whole_job_houses import HOTEL
+from whole_job_made import JOBS, packed, pages_of, text_of, whole, written
+
+every_job = pytest.mark.parametrize("name", JOBS)
+
+
+def billed(out):
+    return {i["code"]: float(i["quantity"]) for i in json.loads((out / "pack.json").read_text())["quotation"]["items"]}
+
+
+def of(bill, kind):
+    return {code.split("/")[1]: n for code, n in bill.items() if code.startswith(f"{kind}/")}
+
+
+@every_job
+def test_cable_is_bought_by_the_length_of_its_runs(name):
+    bought, cut = of(billed(packed(name)), "cable"), whole(name).cut_metres()
+    assert bought.keys() == cut.keys()
+    for cable, length in cut.items():
+        assert bought[cable] == pytest.approx(length, abs=0.06)
+
+
+@every_job
+def test_pieces_and_work_are_counted(name):
+    job, bill = whole(name).job, billed(packed(name))
+    assert of(bill, "loudspeaker") == Counter(one["model"] for one in job["loudspeakers"].values())
+    assert of(bill, "amplifier") == Counter(one["model"] for one in job["amplifiers"].values())
+    models = whole(name).catalogue["loudspeakers"]
+    mounts = Counter(one.get("mount", models[one["model"]]["mount"]) for one in job["loudspeakers"].values())
+    ends = count.joints(whole(name))
+    soil, gravel = count.holes(whole(name))
+    task = of(bill, "task")
+    assert task["test-line"] == len(job["lines"])
+    assert task["commission-channel"] == len(job["channels"])
+    assert task.get("stake", 0) == mounts["stake"]
+    assert task["joint"] == len(ends)
+    assert task["strain-tie"] == sum(map(len, ends.values()))
+    assert task.get("hole", 0) == pytest.approx(soil, abs=6e-4)
+    assert task.get("gravel", 0) == pytest.approx(gravel, abs=6e-4)
+    # Every wall is gone through by a passage, every buried service in a sleeve.
+    assert "wall-hole" not in task and "service-crossing" not in task
+
+
+@every_job
+def test_connectors_take_the_wires_put_in_them(name):
+    rebuilt, wanted = whole(name), Counter()
+    for tag, ends in count.joints(rebuilt).items():
+        for sizes in count.wires(rebuilt, tag, ends):
+            wanted[count.connector(rebuilt, sizes)] += 1
+    assert of(billed(packed(name)), "connector") == wanted
+
+
+@every_job
+def test_metres_laid(name):
+    """Walked in steps of 1 cm; the tool looks every 0.1 m for sleeves and faces, once for each end of such a stretch."""
+    laid, walked = of(billed(packed(name)), "laying"), count.laid(whole(name))
+    assert laid.keys() == walked.keys()
+    for way, length in walked.items():
+        assert laid[way] == pytest.approx(length, abs=0.25), (way, laid, walked)
+
+
+def as_built(name):
+    """The table of lines of the as-built sheet: channel, what stands between, metres, by line."""
+    text = pages_of(packed(name) / "as-built.pdf").split("Readings of the finished lines")[0]
+    rows = re.findall(r"^ *(\S+) +(C\d) +(.*?) +([\d.]+) m\b", text, re.MULTILINE)
+    return {line: (channel, cable, float(metres)) for line, channel, cable, metres in rows}
+
+
+@every_job
+def test_the_as_built_sheet_has_the_metres_that_were_built(name):
+    """What lies in the ground: existing cable and new, without the waste that was cut off."""
+    rows = as_built(name)
+    assert rows.keys() == whole(name).lines.keys()
+    for line, (channel, _, metres) in rows.items():
+        assert channel == whole(name).job["lines"][line]["channel"]
+        assert metres == pytest.approx(sum(run[3] for run in whole(name).lines[line].runs), abs=0.06), line
+
+
+@every_job
+def test_the_as_built_sheet_names_every_cable_of_a_line(name):
+    for line, (_, cable, _) in as_built(name).items():
+        described = {whole(name).catalogue["cables"][c]["description"] for c in whole(name).lines[line].cable.values()}
+        assert not [d for d in described if d not in cable], (line, cable)
+
+
+def test_a_joint_of_thick_and_thin_wire_gets_a_connector_that_holds_both(tmp_path):
+    """Of the shipped connectors none takes 2.5 mm2 and 16 AWG (1.31 mm2) together: said, or two in a row; never one whose
+    stated range leaves the thin wire loose."""
+    old = 'cable = "burial-2x14awg", existing = true'
+    assert old in HOTEL
+    text = HOTEL.replace(old, 'cable = "burial-2x16awg", existing = true')
+    rebuilt = whole_jobs.Whole(text)
+    assert run("pack", written(tmp_path / "job", text), "--out", tmp_path / "pack", "--only", "data").returncode in (0, 1)
+    joints = json.loads((tmp_path / "pack" / "pack.json").read_text())["joints"]
+    [joint] = [j for j in joints if j["at"] == "L2"]
+    size = {tag: count.area_mm2(rebuilt.catalogue["cables"][rebuilt.lines["A"].cable[tag]]["conductor"]) for tag in ("A2", "A3")}
+    for conductor in joint["conductors"]:
+        for name in conductor["connectors"]:
+            smallest = count.area_mm2(rebuilt.catalogue["connectors"][name]["smallest"])
+            for wire in conductor["wires"]:
+                assert size[wire["cable"]] >= smallest - 1e-9, (name, smallest, wire, size)
+
+
+def test_yen_have_no_hundredths():
+    """ISO 4217 gives the yen no minor unit (from memory): an invoice in hundredths of a yen cannot be paid."""
+    assert whole("hotel").job["job"]["currency"] == "JPY"
+    amounts = re.findall(r"JPY ([\d ]+(?:[.,]\d+)?)", text_of(packed("hotel") / "quotation.pdf"))
+    assert len(amounts) >= 3, "net, tax and total"
+    assert not [amount for amount in amounts if "." in amount or "," in amount], amounts
