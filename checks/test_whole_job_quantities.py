@@ -3,6 +3,7 @@ connectors that take every wire put in them, metres laid, holes; money with the 
 """
 
 import json
+import math
 import re
 from collections import Counter
 
@@ -112,6 +113,28 @@ def test_a_joint_of_thick_and_thin_wire_gets_a_connector_that_holds_both(tmp_pat
             smallest = count.area_mm2(rebuilt.catalogue["connectors"][name]["smallest"])
             for wire in conductor["wires"]:
                 assert size[wire["cable"]] >= smallest - 1e-9, (name, smallest, wire, size)
+
+
+def test_no_tape_goes_through_a_house():
+    """Places on the south face of the restaurant's house, taped from its corners: seen from there along the face or past it."""
+    rebuilt, crew = whole("restaurant"), pages_of(packed("restaurant") / "crew-pack.pdf")
+    [outline] = [rebuilt.outline(b) for b in rebuilt.job["buildings"].values()]
+    taped = {}
+    for sheet in re.split(r"\n *(?=[LW]\d {2,})", crew):
+        tag = re.match(r" *([LW]\d) ", sheet)
+        corners = re.findall(r"from house/(\d) +([\d.]+) m", sheet)
+        if tag and len(corners) == 2:
+            taped[tag.group(1)] = corners
+    assert taped.keys() == rebuilt.job["loudspeakers"].keys()
+    through = []
+    for tag, corners in taped.items():
+        at = rebuilt.at(tag)
+        for corner, metres in corners:
+            fixed = outline[int(corner) - 1]
+            assert math.dist(at, fixed) == pytest.approx(float(metres), abs=0.0006)
+            on_the_way = ([at[k] + t / 100 * (fixed[k] - at[k]) for k in (0, 1)] for t in range(1, 100))
+            through += [(tag, corner, metres)] if any(whole_jobs.inside(outline, p) for p in on_the_way) else []
+    assert not through
 
 
 def test_yen_have_no_hundredths():
