@@ -12,7 +12,6 @@ import spice_lines as spice
 import whole_jobs
 from tool import run
 from whole_job_made import JOBS, answer, told, whole, written
-from whole_job_sites import TERRACES
 
 pytestmark = pytest.mark.skipif(spice.NGSPICE is None and not os.environ.get("CI"), reason="ngspice is not installed")
 
@@ -217,8 +216,13 @@ def without(name, *changes):
     return text
 
 
-HOTEL_B = ('start = "T1"\ncable = "burial-4x12awg"\ntopology', 'start = "T1"\nstub_pairs = [{}]\ncable = "burial-4x12awg"\ntopology')
-HOTEL_C = ('start = "T1"\ncable = "burial-4x12awg"\npair = 2', 'start = "T1"\nstub_pairs = [1]\ncable = "burial-4x12awg"\npair = 2')
+def takes(pair, then):
+    """The change that lets a line of the hotel's stub T1 name its pair; `then` is what tells the line."""
+    old = 'start = "T1"\ncable = "burial-4x12awg"\n'
+    return old + then, f"{old}stub_pairs = [{pair}]\n{then}"
+
+
+LINE_B, LINE_C = "topology", "pair = 2"
 
 
 @pytest.mark.parametrize("name,changes,words", [
@@ -227,17 +231,19 @@ HOTEL_C = ('start = "T1"\ncable = "burial-4x12awg"\npair = 2', 'start = "T1"\nst
     ("hotel", [('rack = "R2"\nlength', 'rack = "R9"\nlength')], ['there is no rack called "R9"']),
     ("hotel", [('[racks.R3]', '[racks.R4]')], ['there is no rack called "R3"', "stubs.T2.rack"]),
     ("hotel", [('model = "line-four-channel-300"\nrack = "R2"', 'model = "line-four-channel-300"\nrack = "R3"')],
-     ["line B starts at stub T1, which leads to rack R2, and the amplifier of its channel C2 stands in rack R3", "line C starts"]),
-    ("hotel", [(HOTEL_B[0], HOTEL_B[1].format(3))], ["line B takes pair 3 of stub T1", "4 conductors, so 2 pairs in all"]),
+     ["line B starts at stub T1, which leads to rack R2, and the amplifier of its channel C2 stands in rack R3",
+      "line C starts"]),
+    ("hotel", [takes(3, LINE_B)], ["line B takes pair 3 of stub T1", "4 conductors, so 2 pairs in all"]),
     ("hotel", [('start = "T2"', 'start = "T2"\nstub_pairs = [1]')],
      ["line D takes pair 1 of stub T2, which is in use for something else", "free at stub T2: pair 2"]),
-    ("hotel", [(HOTEL_B[0], HOTEL_B[1].format(1)), HOTEL_C],
+    ("hotel", [takes(1, LINE_B), takes(1, LINE_C)],
      ["lines B and C both take pair 1 of stub T1; a pair carries one line", "free at stub T1: pair 2"]),
     ("hotel", [("pair = 2\ntopology", "pair = 3\ntopology")],
      ["line C uses pair 3", '"burial-4x12awg" has 4 conductors, so 2 pairs in all']),
     ("terraces", [('S2 = { from = "J1", to = "W1" }', 'S2 = { from = "J1", to = "W1", cable = "burial-2x2.5mm2" }')],
      ["line S uses pair 2", '"burial-2x2.5mm2" has 2 conductors, so 1 pair in all']),
-    ("terraces", [('sleeves = ["D1"] }\nB2', 'sleeves = ["D2"] }\nB2')], ['there is no sleeve called "D2"', 'did you mean "D1"?']),
+    ("terraces", [('sleeves = ["D1"] }\nB2', 'sleeves = ["D2"] }\nB2')],
+     ['there is no sleeve called "D2"', 'did you mean "D1"?']),
     ("terraces", [('tap = "100 W"\n', "")], ["line S is a 100 V line, so W1 needs a transformer tap", "50, 100 W"]),
     ("patio", [('line = "B"\n[loudspeakers.W1]', 'line = "B"\ntap = "20 W"\n[loudspeakers.W1]')],
      ["line B is low impedance, where a loudspeaker has no tap"]),
@@ -251,7 +257,7 @@ def test_what_cannot_be_is_refused_in_sentences(name, changes, words, tmp_path):
 
 
 @pytest.mark.parametrize("name,changes,about,words", [
-    # NFPA 70 (NEC) chapter 9, note 4: 60 % in a piece of at most 0.6 m; 9.0 mm of cable and 10.4 mm beside 6 mm in 16 mm are 88 %.
+    # NFPA 70 (NEC) chapter 9, note 4: 60 % in a piece of at most 0.6 m; 9.0 and 10.4 mm of cable beside 6 mm fill 88 % of 16 mm.
     ("restaurant", [('inside_diameter = "32 mm"', 'inside_diameter = "16 mm"')], ("passages", "W1"),
      ["Passage W1 is too small", "S1", "88 %", "60 % is allowed"]),
     ("hotel", [('inside_diameter = "50 mm"', 'inside_diameter = "10 mm"')], ("passages", "W1"),
@@ -298,3 +304,18 @@ def test_an_amplifier_for_lines_alone_is_said_to_be_none_for_low_impedance(tmp_p
     found = reported(without("restaurant", ('amplifier = "P2"\noutput = 1', 'amplifier = "P1"\noutput = 2')), tmp_path)
     told_of = [f["sentence"] for f in found if f["about"]["id"] == "C3"]
     assert [s for s in told_of if "low impedance" in s], told_of
+
+
+def test_a_neighbour_drawn_inside_a_house_is_told_once_and_by_its_name(tmp_path):
+    """Not eight times, and not as "receiver 1" in "building 1": nobody on site has numbered them."""
+    found = reported(without("restaurant", ('line = [["100 cm", "698 cm"], ["1500 cm", "698 cm"]]',
+                                            'line = [["100 cm", "720 cm"], ["1500 cm", "720 cm"]]')), tmp_path)
+    [sentence] = [f["sentence"] for f in found if f["about"] == {"table": "neighbours", "id": "above"}]
+    assert sentence.count("inside") == 1 and "house" in sentence and "receiver" not in sentence, sentence
+
+
+def test_a_fill_is_told_of_what_is_drawn_through_and_of_nothing_else(tmp_path):
+    """Two lines in one cable are named by the cable's tag, as on the papers."""
+    found = reported(without("restaurant", ('inside_diameter = "32 mm"', 'inside_diameter = "16 mm"')), tmp_path)
+    [sentence] = [f["sentence"] for f in found if f["about"] == {"table": "passages", "id": "W1"}]
+    assert "A1+B1" in sentence, sentence

@@ -54,7 +54,7 @@ def test_the_level_follows_the_wiring_of_the_coils(tmp_path):
 
 @pytest.mark.parametrize("channel,tag,line,ohm", [("C3", "W1", "S", 8.0), ("C4", "W2", "T", 2.0)])
 def test_a_limiter_holds_the_rated_power_of_the_coils_as_wired(channel, tag, line, ohm):
-    """sqrt(P R) at the loudspeaker: 250 W into 8 ohm in series, into 2 ohm in parallel; at the output more by what the line loses."""
+    """sqrt(P R) at the loudspeaker, 250 W into 8 ohm in series, 2 ohm in parallel; at the output more by what the line loses."""
     rebuilt = whole("patio").lines[line]
     volts, _ = whole_jobs.voltages(rebuilt, [1000.0])
     most = math.sqrt(250.0 * ohm) * rebuilt.drive_v / volts[tag][0]
@@ -82,8 +82,8 @@ def test_coils_in_parallel_on_purpose_fit_an_output_rated_into_their_load(tmp_pa
 
 
 def test_coils_in_parallel_on_an_output_for_4_ohm_are_an_error(tmp_path):
-    text = PATIO.replace('amplifier = "P2"\noutput = 2', 'amplifier = "P1"\noutput = 2').replace(
-        'amplifier = "P1"\noutput = 2\nhigh_pass = { corner = "95 Hz" }', 'amplifier = "P2"\noutput = 2\nhigh_pass = { corner = "95 Hz" }')
+    text = PATIO.replace('"P2"\noutput = 2', '"P1"\noutput = 2').replace(
+        '"P1"\noutput = 2\nhigh_pass = { corner = "95 Hz" }', '"P2"\noutput = 2\nhigh_pass = { corner = "95 Hz" }')
     found = [f for f in findings(written(tmp_path, text)) if f["about"]["id"] == "C4"]
     assert found and "must not go below 4.00 ohm" in found[0]["sentence"], found
 

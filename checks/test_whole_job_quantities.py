@@ -1,5 +1,6 @@
 """What the invented whole jobs take, counted again from job.toml and catalogue by `whole_quantities.py`: cable, joints,
-connectors that take every wire put in them, metres laid, holes; money with the decimals its currency has (ISO 4217).
+connectors that take every wire put in them, metres laid, holes; what the as-built sheet says was built; distances that can be
+taped; money with the decimals its currency has (ISO 4217).
 """
 
 import json

@@ -64,7 +64,8 @@ def test_single_faults_are_found(name, line, fault, size):
         assert ends[0] < at < ends[1], stretch
 
 
-@pytest.mark.parametrize("name,line,other", [("terraces", "B", "S"), ("restaurant", "A", "S"), ("patio", "S", "T"), ("hotel", "B", "C")])
+@pytest.mark.parametrize("name,line,other", [
+    ("terraces", "B", "S"), ("restaurant", "A", "S"), ("patio", "S", "T"), ("hotel", "B", "C")])
 def test_lines_that_changed_places_are_found(name, line, other):
     [z] = spice.impedances([whole(name).lines[other].circuit("o")], METER_HZ)
     assert {"kind": "swapped", "line": other} in best(located(name, line, z))

@@ -1,6 +1,6 @@
 """Invented whole jobs, from the rack to the last joint, against an independent rebuild of each (`whole_jobs.py`: tomllib and
-ngspice): voltages, losses, impedances, every expected reading at every joint, colours, quantities; the same facts from command
-line, HTTP and papers. Existing cable is cable: 2 r l of the pairs a line takes, in series with the rest.
+ngspice): voltages, losses, impedances, every expected reading at every joint, colours. Existing cable is cable: 2 r l of the
+pairs a line takes, in series with the rest.
 """
 
 import csv
