@@ -15,7 +15,7 @@ import spice_lines as spice
 import whole_jobs
 from tool import run
 from whole_job_made import answer, told, whole, written
-from whole_job_sites import PATIO
+from whole_job_sites import PATIO, TERRACES
 
 pytestmark = pytest.mark.skipif(spice.NGSPICE is None and not os.environ.get("CI"), reason="ngspice is not installed")
 HZ = 10 ** 1.8  # the third octave of 63 Hz (IEC 61260-1)
@@ -30,6 +30,22 @@ def test_two_coils_in_parallel_are_a_quarter_of_two_in_series():
         [dc] = [r for r in expected[line.name]["readings"] if r["place"] == {"downstream": tag} and r["frequency_hz"] == 0.0]
         assert dc["ohm"] == pytest.approx(abs(z[0]), rel=0.002)
     assert parallel.loads["W2"]["re"] == series.loads["W1"]["re"] / 4 == 6.4 / 4
+
+
+@pytest.mark.parametrize("coils", ["series", "parallel"])
+def test_two_coils_behind_a_transformer(coils, tmp_path):
+    """On 100 V the transformer is wound for the catalogue's 8 ohm: with its coils in parallel a subwoofer loads it four times."""
+    sub = 'model = "ground-sub-250"\nposition = [13.5, 6]'
+    assert sub in TERRACES
+    text = TERRACES.replace(sub, f'model = "ground-sub-300"\nposition = [13.5, 6]\ncoils = "{coils}"')
+    folder, rebuilt = written(tmp_path, text), whole_jobs.Whole(text).lines["S"]
+    solved = told("lines", folder)["report"]["lines"]["S"]
+    reached, impedance = whole_jobs.voltages(rebuilt, solved["frequencies_hz"])
+    assert solved["impedance_ohm"] == pytest.approx(impedance, rel=0.002)
+    assert solved["loads"][0]["joint_v"] == pytest.approx(reached["W1"], rel=0.002)
+    [z] = spice.impedances([rebuilt.circuit("r")], [0.0, 100.0, 330.0, 1000.0, 10_000.0])
+    readings = [r["ohm"] for r in told("expect", folder)["lines"]["S"]["readings"] if r["place"] == "rack"]
+    assert readings == pytest.approx([abs(one) for one in z], rel=0.002)
 
 
 def level(folder):

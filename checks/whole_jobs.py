@@ -164,7 +164,8 @@ class WholeLine:
             catalogued = "series" if load["nominal"] > each else "parallel"
             wired = placed.get("coils", catalogued)
             factor = 1.0 if wired == catalogued else 4.0 if wired == "series" else 0.25
-            for key in ("nominal", "re", "le"):
+            # A transformer is wound for the catalogue's load, whatever is hung on it.
+            for key in ("re", "le") if load["tap"] else ("re", "le", "nominal"):
                 load[key] *= factor
         return load
 
