@@ -212,6 +212,27 @@ def test_papers_print_the_readings_of_the_command_line(name):
 
 
 @every_job
+def test_levels_are_the_same_on_screen_over_http_and_in_the_proposal(name, sent):
+    """Areas and neighbours: the same data; the proposal prints the mean and what eight places of ten have, to the decibel."""
+    report = answer(name, "predict")["report"]
+    areas = report["levels"]["areas"]
+    over_http = sent(name, "levels")["levels"]["areas"] if areas else {}
+    assert {a: one["statistics"] for a, one in over_http.items()} == {a: one["statistics"] for a, one in areas.items()}
+    there = sent(name, "neighbours")["neighbours"]
+    assert there.keys() == report["neighbours"].keys()
+    for neighbour, said in report["neighbours"].items():
+        assert [(x["quantity"], x["level_db"], x["limit_db"]) for when in ("day", "night") for x in there[neighbour][when]] == [
+            (x["quantity"], x["level_db"], x["limit_db"]) for when in ("day", "night") for x in said[when]]
+    proposal = pages_of(packed(name) / "proposal.pdf")
+    for area, one in areas.items():
+        wanted = whole(name).job["areas"][area]
+        [row] = re.findall(rf"^ *{wanted['name']} +(\d+) dBA +(\d+) dBA +(\d+) – (\d+) dBA", proposal, re.MULTILINE)
+        figures = [one["statistics"][key] for key in ("mean_dba", "p10_dba", "p90_dba")]
+        assert f"{row[0]} dBA" == wanted["target"]
+        assert all(shows(t, v) for t, v in zip(row[1:], figures)), (row, figures)
+
+
+@every_job
 def test_a_stubs_length_is_worked_out_over_http_too(name, server, sent):
     stubs = whole(name).job.get("stubs", {})
     for stub in stubs:
@@ -252,3 +273,21 @@ def test_the_phone_reads_back_the_settings_that_the_rack_sheet_has_loaded(name, 
     assert sorted(sheet) == sorted(wanted)
     read_back = {s["about"]: s["confirm"] for s in steps(sent(name, "visit-pack")) if s["action"] == "Read back the high-pass."}
     assert read_back == {id_: f"{hz} Hz" for id_, hz in zip(channels, wanted)}
+
+
+def test_an_area_is_set_by_channels_of_its_own_programme(sent):
+    """The pond walk hears "day" from C1 and C2, the lawn "evening" from C3 and C4: another programme's channel sets no level."""
+    job, seen = whole("hotel").job, 0
+    for step in steps(sent("hotel", "visit-pack")):
+        if step["about"] in job["areas"] and step["action"].startswith("Bring channel"):
+            named = set(re.findall(r"C\d", step["action"]))
+            own = {c for c, entry in job["channels"].items() if entry["programme"] == job["areas"][step["about"]]["programme"]}
+            assert named <= own, step
+            seen += 1
+    assert seen == 2
+
+
+def test_no_channel_is_left_out_when_the_level_is_set(sent):
+    """Turned fully down at the start, the subwoofer's channel has to come up again somewhere by a figure, not by ear alone."""
+    named = " ".join(s["action"] for s in steps(sent("restaurant", "visit-pack")) if s["action"].startswith("Bring channel"))
+    assert set(re.findall(r"C\d", named)) == set(whole("restaurant").job["channels"]), named

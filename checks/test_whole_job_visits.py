@@ -4,6 +4,7 @@
 
 import math
 import os
+import re
 
 import pytest
 
@@ -155,3 +156,11 @@ def test_a_drift_towards_the_limit_is_not_called_nothing_to_fear(tmp_path):
     assert 52.0 * (52.0 / 50.2) ** 4 > limit > 52.0
     text = " ".join(run("years", visited(tmp_path, 50.2, 52.0)).stdout.split())
     assert "nothing to fear" not in text, text[:400]
+
+
+def test_feet_and_metres_do_not_stand_in_one_sentence():
+    """Asked for feet, `locate` gives places in feet: lengths of runs beside them too."""
+    done = run("locate", folder("garden"), "--line", "A", "--reading", "dc=40ohm", "--units", "us")
+    text = " ".join(done.stdout.split())
+    assert " ft" in text and "run A2" in text
+    assert not re.findall(r"[\d.]+ m\b", text)
