@@ -15,6 +15,7 @@ import whole_quantities as count
 from tool import run
 from whole_job_houses import HOTEL
 from whole_job_made import JOBS, packed, pages_of, text_of, whole, written
+from whole_job_sites import TERRACES
 
 every_job = pytest.mark.parametrize("name", JOBS)
 
@@ -74,6 +75,21 @@ def test_metres_laid(name):
         assert laid[way] == pytest.approx(length, abs=0.25), (way, laid, walked)
 
 
+def test_a_shared_cable_that_was_there_already_is_one_cable(tmp_path):
+    """Of the terraces, the cable of two pairs down to J1 lies there: joints as before, nothing of it bought or laid."""
+    text = TERRACES
+    for way in re.findall(r'^[BS]1 = \{ from = "R1".* (?=\}$)', TERRACES, re.MULTILINE):
+        text = text.replace(way, f"{way.rstrip()}, existing = true ")
+    rebuilt = whole_jobs.Whole(text)
+    assert run("pack", written(tmp_path / "job", text), "--out", tmp_path / "pack", "--only", "data").returncode in (0, 1)
+    bill, ends = billed(tmp_path / "pack"), count.joints(rebuilt)
+    assert of(bill, "task")["joint"] == len(ends) and of(bill, "task")["strain-tie"] == sum(map(len, ends.values()))
+    assert of(bill, "cable") == pytest.approx(rebuilt.cut_metres(), abs=0.06)
+    assert of(bill, "laying") == pytest.approx(count.laid(rebuilt), abs=0.25)
+    [joint] = [j for j in json.loads((tmp_path / "pack" / "pack.json").read_text())["joints"] if j["at"] == "J1"]
+    assert joint["arriving"] == ["B1+S1"]
+
+
 def as_built(name):
     """The table of lines of the as-built sheet: channel, what stands between, metres, by line."""
     text = pages_of(packed(name) / "as-built.pdf").split("Readings of the finished lines")[0]
@@ -114,6 +130,14 @@ def test_a_joint_of_thick_and_thin_wire_gets_a_connector_that_holds_both(tmp_pat
             smallest = count.area_mm2(rebuilt.catalogue["connectors"][name]["smallest"])
             for wire in conductor["wires"]:
                 assert size[wire["cable"]] >= smallest - 1e-9, (name, smallest, wire, size)
+
+
+def test_a_pair_in_use_for_something_else_has_no_reading_to_take():
+    """"Leave it alone" and a loop to read, which asks for its far end to be joined, cannot stand in one row."""
+    sheet = pages_of(packed("hotel") / "crew-pack.pdf").split("Existing cable end T2")[-1].split("The loop read on any pair")[0]
+    assert "in use for" in sheet and "leave it alone" in sheet
+    [row] = re.findall(r"^ *1 +red positive.*$", sheet, re.MULTILINE)
+    assert not re.search(r"\d\.\d+", row), row
 
 
 def test_no_tape_goes_through_a_house():
