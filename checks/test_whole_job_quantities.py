@@ -68,7 +68,7 @@ def test_connectors_take_the_wires_put_in_them(name):
 
 @every_job
 def test_metres_laid(name):
-    """Walked in steps of 1 cm; the tool looks every 0.1 m for sleeves and faces, once for each end of such a stretch."""
+    """Walked in steps of 2 cm; the tool looks every 0.1 m for sleeves and faces, once for each end of such a stretch."""
     laid, walked = of(billed(packed(name)), "laying"), count.laid(whole(name))
     assert laid.keys() == walked.keys()
     for way, length in walked.items():

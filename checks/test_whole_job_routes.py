@@ -58,7 +58,7 @@ def dear(whole_, way, sleeves):
     for a, b in zip(way, way[1:]):
         length = math.dist(a, b)
         aside = [0.05 * (a[1] - b[1]) / length, 0.05 * (b[0] - a[0]) / length]
-        steps = max(1, round(length / (5 * count.STEP)))
+        steps = max(1, round(length / (2 * count.STEP)))
         for k in range(steps):
             at = [a[i] + (k + 0.5) / steps * (b[i] - a[i]) for i in (0, 1)]
             laid += per_metre(whole_, at, sleeves, aside) * length / steps

@@ -15,7 +15,7 @@ ROOM, GRAVEL = 0.075, 0.1
 # How cable is laid where a surface does not say (common practice, no source).
 USUAL = {"lawn": "slit", "bed": "staked", "gravel": "staked", "paving": "lifted", "soil": "trench"}
 BESIDE = 0.35  # a way this near to a sleeve or to a face cable may be clipped to lies in it or along it
-STEP = 0.01
+STEP = 0.02
 
 
 def area_mm2(size):
