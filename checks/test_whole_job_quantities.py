@@ -14,7 +14,7 @@ import whole_jobs
 import whole_quantities as count
 from tool import run
 from whole_job_houses import HOTEL
-from whole_job_made import JOBS, packed, pages_of, text_of, whole, written
+from whole_job_made import JOBS, packed, pages_of, text_of, told, whole, written
 from whole_job_sites import TERRACES
 
 every_job = pytest.mark.parametrize("name", JOBS)
@@ -112,6 +112,17 @@ def test_the_as_built_sheet_names_every_cable_of_a_line(name):
     for line, (_, cable, _) in as_built(name).items():
         described = {whole(name).catalogue["cables"][c]["description"] for c in whole(name).lines[line].cable.values()}
         assert not [d for d in described if d not in cable], (line, cable)
+
+
+def test_cable_over_a_bank_goes_up_and_down(tmp_path):
+    """The terraces at one height with the bank 1.1 m above both: a run straight across it takes 2.2 m more, and is cut so."""
+    text = TERRACES.replace('elevation = "2.35 m"', 'elevation = "0 m"').replace('B4 = { from = "J1"', 'B4 = { from = "R1"')
+    rebuilt = whole_jobs.Whole(text)
+    run_ = rebuilt.job["lines"]["B"]["runs"]["B4"]
+    assert rebuilt.climb(rebuilt.way(run_)) == pytest.approx(2.2)
+    runs = told("expect", written(tmp_path, text))["lines"]["B"]["runs"]
+    [length] = [r["length_m"] for r in runs if r["id"] == "B4"]
+    assert length == pytest.approx(rebuilt.conductor_metres(run_), abs=0.001)
 
 
 def test_a_joint_of_thick_and_thin_wire_gets_a_connector_that_holds_both(tmp_path):

@@ -9,6 +9,7 @@ motional Res, which go by their squares, are a quarter (Small, JAES 20 (1972), e
 on low impedance gives its rated power P at the load R it is rated into: sqrt(P R).
 """
 
+import functools
 import math
 import re
 import subprocess
@@ -74,21 +75,31 @@ class Whole:
     def outline(self, entry):
         return [[metres(c) for c in corner] for corner in entry["outline"]]
 
+    @functools.cached_property
+    def levels(self):
+        """Surfaces as outline and height of the ground, in the order of the file."""
+        surfaces = self.job.get("surfaces", {}).values()
+        return [(self.outline(s), metres(s.get("elevation", 0.0))) for s in surfaces]
+
     def elevation(self, at):
         """Height of the ground: of the surface listed last that holds the place."""
-        surfaces = self.job.get("surfaces", {}).values()
-        heights = [metres(s.get("elevation", 0.0)) for s in surfaces if inside(self.outline(s), at)]
-        return heights[-1] if heights else 0.0
+        return next((height for outline, height in reversed(self.levels) if inside(outline, at)), 0.0)
+
+    def climb(self, way):
+        """Up and down along a way, walked in steps of 5 cm between its corners."""
+        heights = [self.elevation(way[0])]
+        for a, b in zip(way, way[1:]):
+            steps = math.ceil(math.dist(a, b) / 0.05)
+            heights += [self.elevation([a[i] + k / steps * (b[i] - a[i]) for i in (0, 1)]) for k in range(1, steps + 1)]
+        return sum(abs(b - a) for a, b in zip(heights, heights[1:]))
 
     def conductor_metres(self, run):
         if "length" in run:
             return metres(run["length"])
         way = self.way(run)
         plan = sum(math.dist(a, b) for a, b in zip(way, way[1:]))
-        heights = [self.elevation(at) for at in way]
-        climb = sum(abs(b - a) for a, b in zip(heights, heights[1:]))
         loops = 2 * metres(self.catalogue["prices"]["service_loop"])
-        return plan + climb + self.rise(run["from"]) + self.rise(run["to"]) + loops
+        return plan + self.climb(way) + self.rise(run["from"]) + self.rise(run["to"]) + loops
 
     def stub_pairs(self, stub):
         """Pairs by line: those a line names; else the number it uses in its own cable where free, else the next free."""
