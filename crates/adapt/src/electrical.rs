@@ -149,9 +149,10 @@ pub fn load(l: &PlacedLoudspeaker<'_>, supply: Supply) -> Load {
         at: l.id.to_owned(),
         connection,
         loudspeaker: loudspeaker(l),
-        nominal_ohm: l.model.nominal_ohm,
+        nominal_ohm: l.nominal_ohm(),
         series_capacitor_f: None,
-        intended_wiring: l.model.dual_coil.as_ref().map(|_| intended_wiring(l.model)),
+        // What the document says of its coils is what is meant.
+        intended_wiring: None,
     }
 }
 
@@ -283,7 +284,7 @@ fn high_pass(f: &Filter) -> HighPass {
 
 /// Nominal impedance of loudspeakers side by side, ohm.
 fn nominal_load_ohm(loudspeakers: &[PlacedLoudspeaker<'_>]) -> f64 {
-    1.0 / loudspeakers.iter().map(|l| 1.0 / l.model.nominal_ohm).sum::<f64>().max(1e-9)
+    1.0 / loudspeakers.iter().map(|l| 1.0 / l.nominal_ohm()).sum::<f64>().max(1e-9)
 }
 
 /// Rated power and voltage at full drive of a low-impedance channel into a nominal load: between the loads it is

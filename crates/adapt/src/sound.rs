@@ -269,7 +269,7 @@ fn drive(job: &Job, line: &str, l: &PlacedLoudspeaker<'_>, voltage_v: f64) -> Re
             Ok(Drive::ConstantVoltage { tap_w, rated_v, voltage_v, insertion_loss_db: t.insertion_loss_db })
         }
         (Some(_), _, _) => Err(SilentBecause::NoTap),
-        (None, _, _) => Ok(Drive::LowImpedance { voltage_v, impedance_ohm: l.model.nominal_ohm }),
+        (None, _, _) => Ok(Drive::LowImpedance { voltage_v, impedance_ohm: l.nominal_ohm() }),
     }
 }
 

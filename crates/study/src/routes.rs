@@ -7,8 +7,8 @@ use loamline_geometry::{Point2, Segment, project_on_segment};
 use loamline_model::document::{Mount, Topology};
 use loamline_model::{ChannelView, Edit, Job, LineView, Operation};
 use loamline_routing::{
-    ConstantVoltage, Feed, FixedRun, GroundMap, LineCable, LineProblem, LineProblemError, LossLimit, Method,
-    Mode, RouteError, RoutedLine, RoutedLines, RoutedRun, StubOut, Terminal,
+    ConstantVoltage, Feed, FixedRun, GroundMap, LineCable, LineProblem, LineProblemError, LossLimit, Mode,
+    RouteError, RoutedLine, RoutedLines, RoutedRun, StubOut, Terminal,
 };
 use loamline_terms::capitalised;
 use rust_decimal::prelude::ToPrimitive;
@@ -81,7 +81,7 @@ pub fn route(job: &Job) -> Result<Routed, RouteProblems> {
                 }));
                 let runs = lines.lines.iter().flat_map(|l| &l.runs);
                 let legs = runs.flat_map(|r| r.path.waypoints.windows(2));
-                let opened = legs.filter(|w| w[1].method != Method::SharedTrench);
+                let opened = legs.filter(|w| w[1].method.opens_ground());
                 open_ways.extend(opened.map(|w| vec![w[0].at, w[1].at]));
                 for used in &lines.sleeves {
                     if let Some(sleeve) = plan.sleeves.iter_mut().find(|s| s.id == used.sleeve) {
@@ -383,13 +383,16 @@ fn run_value<'r>(
     if !r.path.sleeves.is_empty() {
         run.insert("sleeves".into(), json!(r.path.sleeves));
     }
+    let same =
+        |o: &&loamline_model::document::Run| (o.from == from && o.to == to) || (o.from == to && o.to == from);
+    let mut old = old;
+    let old = old.find(same);
+    // Cable that is there already, or that a person chose for these two ends, stays what it is.
+    if let Some(cable) = old.and_then(|o| o.cable.as_ref()) {
+        run.insert("cable".into(), json!(cable));
+    }
     if r.fixed {
         // A fixed run keeps what a person measured.
-        let same = |o: &&loamline_model::document::Run| {
-            (o.from == from && o.to == to) || (o.from == to && o.to == from)
-        };
-        let mut old = old;
-        let old = old.find(same);
         if old.is_none_or(|o| o.fixed) {
             run.insert("fixed".into(), json!(true));
         }

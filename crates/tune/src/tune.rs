@@ -8,7 +8,7 @@ use loamline_adapt::Sound;
 use loamline_faults::{Place, Tolerances};
 use loamline_model::Job;
 use loamline_processing::{LineInWork, WorkChannel, order_of_work, settings_table};
-use loamline_study::{Finding, Study, channel_findings, worst_first};
+use loamline_study::{Finding, Study, channel_findings, channel_plan, worst_first};
 use loamline_terms::{LINE_METER_HZ, METER_FREQUENCIES_HZ};
 use std::sync::Arc;
 
@@ -41,7 +41,14 @@ pub fn tune(study: &Study) -> Result<Tuned, TuningError> {
         }
     }
     worst_first(&mut findings);
-    let order = order_of_work(&work(study, sound, &shaped, &fed));
+    let mut channels_in_work = work(study, sound, &shaped, &fed);
+    let order = order_of_work(&channels_in_work);
+    for (c, f) in channels_in_work.iter_mut().zip(&fed) {
+        if let Ok(written) = channel_plan(job, &f.view) {
+            c.plan = written;
+        }
+    }
+    let order_as_written = order_of_work(&channels_in_work);
     let edit = write::edit(&fed);
     let channels = fed.into_iter().map(|f| (f.view.id.to_owned(), f.tuned)).collect();
     Ok(Tuned {
@@ -50,6 +57,7 @@ pub fn tune(study: &Study) -> Result<Tuned, TuningError> {
         delays: shaped.delays,
         neighbours: shaped.neighbours,
         order,
+        order_as_written,
         standing,
         findings,
         edit,

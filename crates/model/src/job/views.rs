@@ -4,7 +4,8 @@ use super::Job;
 use super::tree::LineTree;
 use crate::catalogue::{AmplifierModel, Cable, LoudspeakerModel};
 use crate::document::{
-    Amplifier, Area, Channel, Joint, Line, Loudspeaker, Mount, Programme, Rack, Run, Spectrum, Stub, Supply,
+    Amplifier, Area, Channel, Coils, Joint, Line, Loudspeaker, Mount, Programme, Rack, Run, Spectrum, Stub,
+    Supply,
 };
 use loamline_geometry::{Point2, Point3, polyline_length};
 
@@ -26,6 +27,17 @@ pub struct PlacedLoudspeaker<'j> {
     pub height_m: f64,
     /// How it is fixed: as stated, or usual for the model.
     pub mount: Mount,
+}
+
+impl PlacedLoudspeaker<'_> {
+    /// Nominal impedance as it is wired, ohm: of two coils in series or parallel, else the model's.
+    pub fn nominal_ohm(&self) -> f64 {
+        match (&self.model.dual_coil, self.placed.coils) {
+            (Some(coil), Some(Coils::Series)) => 2.0 * coil.each_ohm,
+            (Some(coil), Some(Coils::Parallel)) => 0.5 * coil.each_ohm,
+            _ => self.model.nominal_ohm,
+        }
+    }
 }
 
 /// A line with its tree and what feeds it.
