@@ -51,6 +51,13 @@ export interface Placed {
   name?: string;
   position: Point;
 }
+export interface Stub extends Placed {
+  cable: string;
+  rack: string | null;
+  /** Pairs free to use, from 1; all of the cable's where nothing is said. */
+  free_pairs: number[] | null;
+  free_conductors: number | null;
+}
 export interface Loudspeaker {
   model: string;
   position: Point;
@@ -73,6 +80,8 @@ export interface Run {
   cable: string | null;
   sleeves: string[];
   fixed: boolean;
+  /** Whether its cable is there already. */
+  existing: boolean;
 }
 export interface Line {
   channel: string | null;
@@ -152,7 +161,7 @@ export interface JobDocument {
   services: Record<string, Service>;
   sleeves: Record<string, Sleeve>;
   passages: Record<string, Placed>;
-  stubs: Record<string, Placed & { rack?: string | null }>;
+  stubs: Record<string, Stub>;
   racks: Record<string, Placed>;
   marks: Record<string, Placed>;
   loudspeakers: Record<string, Loudspeaker>;
@@ -174,7 +183,14 @@ export interface Thing {
 
 export const sameThing = (a: Thing | null, b: Thing | null) => a?.table === b?.table && a?.id === b?.id;
 
-const RUN: Omit<Run, 'from' | 'to'> = { via: [], length: null, cable: null, sleeves: [], fixed: false };
+const RUN: Omit<Run, 'from' | 'to'> = {
+  via: [],
+  length: null,
+  cable: null,
+  sleeves: [],
+  fixed: false,
+  existing: false,
+};
 const LOUDSPEAKER = { height: null, bearing: 0, pitch: 0, tap: null, line: null, pinned: false };
 const LINE = { channel: null, start: null, runs: {}, pair: 1, stub_pairs: [] };
 

@@ -155,10 +155,7 @@ function namedOf(table: string, doc: JobDocument, catalogue: Catalogue | null): 
         { field: 'channel', label: 'Channel', options: ids(doc.channels) },
         { field: 'cable', label: 'Cable', options: described(catalogue?.cables) },
         { field: 'topology', label: 'Branching' },
-        { field: 'start', label: 'Starts at', options: [...ids(doc.racks), ...ids(doc.stubs)] },
         { field: 'supply', label: 'Feeding' },
-        { field: 'pair', label: 'Pair' },
-        { field: 'stub_pairs', label: 'Pairs of the stub-out' },
       ];
     case 'amplifiers':
       return [
