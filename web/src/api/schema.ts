@@ -1730,8 +1730,10 @@ export interface components {
             about: components["schemas"]["Subject"];
             /** @description What is the matter, with the numbers. */
             sentence: string;
-            /** @description What would mend it, when that can be said. */
+            /** @description What would mend it, when that can be said: in words that hold wherever it is read. */
             mend?: string | null;
+            /** @description What to type at the command line for it; an app has a button or a form and never shows this. */
+            command?: string;
             /** @description What does it in one step, when something does. */
             remedy?: components["schemas"]["Remedy"];
         };
