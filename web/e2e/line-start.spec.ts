@@ -1,6 +1,7 @@
 /** Where a line starts and on which pairs, chosen by name and colour. */
 import type { Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, describe, expect, it } from 'vitest';
+import { Keys } from './keys';
 import { settled, World } from './world';
 
 const world = new World();
@@ -104,6 +105,24 @@ describe('a line', () => {
     await undo(page, 'Start line A at R1').waitFor();
     const back = (await documentOf(job)).lines.A!;
     expect([back.start, back.stub_pairs]).toEqual([undefined, undefined]);
+    expect(world.complaints).toEqual([]);
+  });
+
+  it('is started elsewhere and takes its pairs with the keyboard alone', async () => {
+    const job = await world.exampleWith([STUB]);
+    const page = await world.person('Ada');
+    await world.open(page, job, 'cable');
+    await settled(page);
+    const keys = new Keys(page);
+    await keys.take(page.getByRole('button', { name: 'Change line A' }));
+    const form = page.getByRole('region', { name: /^A, line/ });
+    await keys.to(form.getByLabel('Starts at'));
+    await keys.press('ArrowDown');
+    await undo(page, 'Start line A at T1').waitFor();
+    await keys.to(form.getByRole('checkbox', { name: /^Pair 2:/ }));
+    await keys.press('Space');
+    await undo(page, 'Change the pairs of line A').waitFor();
+    expect((await documentOf(job)).lines.A).toMatchObject({ start: 'T1', stub_pairs: [1, 2] });
     expect(world.complaints).toEqual([]);
   });
 
