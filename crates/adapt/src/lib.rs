@@ -7,6 +7,7 @@ mod electrical;
 mod error;
 mod existing;
 mod ground_plan;
+mod inputs;
 mod laid;
 mod neighbours;
 mod openings;
@@ -23,6 +24,7 @@ pub use electrical::{
 pub use error::{FilterError, SilentBecause, SoundErrors, SoundProblem};
 pub use existing::{existing_run, in_parallel, not_known};
 pub use ground_plan::{LAWN_EDGE_M, NIPPLE_M, Pricing, ground_plan, on_lawn_edge, wall_thickness_m};
+pub use inputs::{AddedLead, feeding_sources, leads, leads_of_channel};
 pub use laid::{laid_runs, length_rules};
 pub use neighbours::{
     NEIGHBOUR_SPACING_M, neighbour_receivers, neighbour_scene, neighbour_spacing_m, neighbour_surroundings,

@@ -208,12 +208,17 @@ const NOT_READ: [(&str, &str); 47] = [
 ];
 
 /// The same of keys that stand behind those above.
-const NOT_READ_EITHER: [(&str, &str); 5] = [
+const NOT_READ_EITHER: [(&str, &str); 10] = [
     ("/lines/*/topology", "the routes of the study ask for it with their lines"),
     ("/lines/*/runs/*/fixed", "the routes of the study ask for it with their lines"),
     ("/amplifiers/*/rack", "the mains plan and papers of the study"),
+    ("/amplifiers/*/commissioned/*", "words for papers"),
+    ("/brief/quiet_night", "a verdict on the gain structure"),
+    ("/channels/*/inputs", "the gain structure, which reads sources and leads with it"),
     ("/channels/*/output", "a terminal on papers"),
     ("/channels/*/limiter/*", "a threshold in volts, for the findings and settings of the study"),
+    ("/sources/*", "the gain structure, which no other engine reads"),
+    ("/leads/*", "the gain structure, which no other engine reads"),
 ];
 
 fn keys(schema: &Value, node: &Value, at: &str, out: &mut BTreeSet<String>) {

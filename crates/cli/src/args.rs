@@ -105,6 +105,11 @@ pub enum Command {
     /// Write the papers: proposal, quotation, crew pack, as-built sheet, drawings, tables, data.
     #[cfg(feature = "papers")]
     Pack(PackArguments),
+    /// Work out the gain structure from the sources to the loudspeakers: levels, gain to set, headroom, noise.
+    Sources {
+        /// The job's folder.
+        job: PathBuf,
+    },
     /// Work out filters, gains, delays and limiters for every channel, and the order of work at the rack.
     Tune(TuneArguments),
     /// Write a test signal as a WAV file.

@@ -163,7 +163,7 @@ bounds! {
     RUNS = 2000 Count, "runs of one line", "a line is solved as one network at every band",
         "the line has {found} runs, and at most {most} are worked with: make it two lines";
     /// Joints, stubs and other small things of one kind.
-    SMALL_THINGS = 4000 Count, "joints, stubs, marks, sleeves, passages, services or channels of a job", "each is looked up by every run of cable",
+    SMALL_THINGS = 4000 Count, "joints, stubs, marks, sleeves, passages, services, channels, sources or leads of a job", "each is looked up by every run of cable",
         "there are {found} of them, and at most {most} are worked with: make it two jobs";
     /// Surfaces, walls and buildings of one kind.
     GROUND_THINGS = 1000 Count, "surfaces, walls, buildings or no-go areas of a job", "every path of sound and every way of a cable is held against each",

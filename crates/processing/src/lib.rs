@@ -4,6 +4,7 @@
 //! and the sound is even. Everything here is a pure function of plain inputs.
 
 mod filters;
+mod gain_structure;
 mod listen;
 mod plan;
 mod protect;
@@ -14,6 +15,9 @@ mod wav;
 pub use filters::{
     Alignment, Chain, EqKind, EqSection, Pass, PassFilter, Polarity, SampleRate, Section, SettingError,
     cascade_gain, wrapped_phase_rad,
+};
+pub use gain_structure::{
+    Arriving, FeedingSource, GainAsked, GainStructure, InputSignal, InputStage, SourceGain, gain_structure,
 };
 pub use listen::{
     Agreement, BandResponse, Comparison, HeardPolarity, ListenError, ListenSettings, Listening, analyse,

@@ -33,6 +33,7 @@ pub(crate) fn without_unpinned(file: &JobFile) -> Result<(JobFile, Edit), BriefP
     for (section, ids) in [
         ("lines", d.lines.keys().collect::<Vec<_>>()),
         ("channels", d.channels.keys().collect()),
+        ("leads", d.leads.keys().collect()),
         ("amplifiers", d.amplifiers.keys().collect()),
         ("joints", d.joints.keys().collect()),
     ] {

@@ -30,6 +30,9 @@ impl Plain {
         d.racks.values_mut().for_each(|x| x.name.clear());
         d.loudspeakers.values_mut().for_each(|x| x.note.clear());
         d.joints.values_mut().for_each(|x| x.note.clear());
+        d.sources.values_mut().for_each(|x| (x.name, x.note) = Default::default());
+        d.leads.values_mut().for_each(|x| x.note.clear());
+        d.amplifiers.values_mut().for_each(|x| x.commissioned = None);
         for text in [&mut d.about.name, &mut d.about.reference, &mut d.about.summary, &mut d.about.date] {
             text.clear();
         }
@@ -48,6 +51,8 @@ impl Plain {
         d.neighbours.clear();
         d.programmes.clear();
         d.channels.clear();
+        d.sources.clear();
+        d.leads.clear();
         d.loudspeakers.values_mut().for_each(|l| (l.bearing_deg, l.pitch_deg) = (0.0, 0.0));
         seen
     }

@@ -16,6 +16,7 @@ use crate::plain::Plain;
 use crate::promptly::promptly;
 use crate::sampling::{Crowd, Sampling};
 use crate::site_findings::site_findings;
+use crate::sources::{SourcesReport, sources};
 use crate::years::years_findings;
 use indexmap::IndexMap;
 use loamline_acoustics::{
@@ -374,6 +375,11 @@ impl Study {
         }
     }
 
+    /// The gain structure, from the sources to the loudspeakers.
+    pub fn sources(&self) -> Arc<SourcesReport> {
+        self.derived(sources)
+    }
+
     /// The level map of some places. From a map of the same places in another revision it takes over all loudspeakers that
     /// are the same in both; the field is then that of a new map within 0.01 dB.
     ///
@@ -440,6 +446,7 @@ impl Study {
             all.extend(self.lines().findings.iter().cloned());
             let heard = self.heard();
             all.extend(heard.findings.iter().cloned());
+            all.extend(self.sources().findings.iter().cloned());
             if heard.sound.is_none() {
                 // What cannot be heard is still to be protected.
                 all.extend(channel_findings(job));

@@ -540,6 +540,23 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/jobs/{id}/sources": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** Levels at the inputs, the gain each channel needs, headroom, noise. */
+        get: operations["sources"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/jobs/{id}/visit-pack": {
         parameters: {
             query?: never;
@@ -1747,6 +1764,56 @@ export interface components {
             /** @description Worst first. */
             findings: components["schemas"]["Finding"][];
         };
+        /** @description The gain structure of a channel. */
+        GainStructure: {
+            /**
+             * Format: double
+             * @description Full output, V RMS of a sine.
+             */
+            full_output_v: number;
+            /**
+             * Format: double
+             * @description Level at the output that the design means, V RMS.
+             */
+            wanted_v: number;
+            /**
+             * Format: double
+             * @description The same in dBu.
+             */
+            wanted_dbu: number;
+            /**
+             * Format: double
+             * @description Peaks of that level, both sides of a source alike, V.
+             */
+            peak_v: number;
+            /**
+             * Format: double
+             * @description How far those peaks stay below full output, dB; negative where they are cut off.
+             */
+            clipping_margin_db: number;
+            /**
+             * Format: double
+             * @description Gain to set between inputs and output, dB: the most that any of its sources needs; absent without a source.
+             */
+            gain_db?: number | null;
+            /** @description Its sources. */
+            sources: components["schemas"]["SourceGain"][];
+            /**
+             * Format: double
+             * @description Noise of all sources at the output, A-weighted, V RMS; absent where none is known.
+             */
+            source_noise_v?: number | null;
+            /**
+             * Format: double
+             * @description Noise of the amplifier at the output, A-weighted, V RMS; absent where it is not known.
+             */
+            amplifier_noise_v?: number | null;
+            /**
+             * Format: double
+             * @description Level of the noise that is known, at the nearest listener, dBA; absent where none is known or nothing sounds.
+             */
+            noise_dba?: number | null;
+        };
         /**
          * @description How good a reading is.
          * @enum {string}
@@ -1796,6 +1863,36 @@ export interface components {
              * @description |Z| there in ohm.
              */
             impedance_ohm: number;
+        };
+        /** @description Level at an input. */
+        InputStage: {
+            /**
+             * Format: int32
+             * @description Input, from 1.
+             */
+            input: number;
+            /** @description Lead that ends there. */
+            lead: string;
+            /**
+             * Format: double
+             * @description Level of the programme, V RMS; absent for light.
+             */
+            level_v?: number | null;
+            /**
+             * Format: double
+             * @description The same in dBu.
+             */
+            level_dbu?: number | null;
+            /**
+             * Format: double
+             * @description Largest sine that arrives, V RMS: as the source states it, else the one whose peaks are the programme's.
+             */
+            highest_v?: number | null;
+            /**
+             * Format: double
+             * @description How far that stays below what the input takes, dB; negative where the input clips. Absent for light.
+             */
+            headroom_db?: number | null;
         };
         /** @description A job in the list. */
         JobSummary: {
@@ -3467,6 +3564,50 @@ export interface components {
             /** @description How full it is with everything in it. */
             fill: components["schemas"]["Fill"];
         };
+        /** @description What a channel does with one of its sources. */
+        SourceGain: {
+            /** @description Its id. */
+            source: string;
+            /** @description Inputs it arrives at. */
+            inputs: components["schemas"]["InputStage"][];
+            /**
+             * Format: double
+             * @description Level of its programme, all its inputs added, dB re full scale at a gain of 0 dB.
+             */
+            level_db: number;
+            /**
+             * Format: double
+             * @description Gain it needs, dB.
+             */
+            needed_gain_db: number;
+            /**
+             * Format: double
+             * @description How far it is to be turned down at its inputs or at itself, so that it is as loud as the weakest source, dB.
+             */
+            turn_down_db: number;
+        };
+        /** @description The gain structure from the sources to the loudspeakers. */
+        SourcesAnswer: components["schemas"]["SourcesReport"] & {
+            /**
+             * Format: int64
+             * @description Revision of the job it is for.
+             */
+            revision: number;
+        };
+        /** @description The gain structure of a job. */
+        SourcesReport: {
+            /** @description Channels that drive a load and say which inputs they add, by id. */
+            channels: {
+                [key: string]: components["schemas"]["GainStructure"];
+            };
+            /**
+             * Format: double
+             * @description Level that the noise at the nearest listener must stay below, dBA.
+             */
+            quiet_night_dba: number;
+            /** @description What wants attention. */
+            findings: components["schemas"]["Finding"][];
+        };
         /** @description A place on the plan, or a stretch of a run. */
         Spot: {
             /** @description Likeliest place. */
@@ -5059,6 +5200,37 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["StubLengthAnswer"];
+                };
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    sources: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description The job */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["SourcesAnswer"];
                 };
             };
             /** @description Refused */

@@ -52,6 +52,8 @@ export const TYPE_OF: Record<string, string> = {
   lines: 'Line',
   amplifiers: 'Amplifier',
   channels: 'Channel',
+  sources: 'Source',
+  leads: 'Lead',
   visits: 'Visit',
 };
 

@@ -85,6 +85,7 @@ const BARE: Record<string, string> = {
   angle: 'deg',
   temperature: 'C',
   voltage: 'V',
+  'signal voltage': 'V',
   current: 'A',
   power: 'W',
   impedance: 'ohm',

@@ -22,6 +22,7 @@ mod schema;
 #[cfg(feature = "serve")]
 mod serve;
 mod signal;
+mod sources;
 mod stub_cable;
 mod tolerances;
 mod tune;
@@ -49,6 +50,7 @@ pub fn run(arguments: &Arguments) -> Result<Verdict, Failure> {
         #[cfg(feature = "papers")]
         Command::Language => pack::language(),
         Command::Lines { job, compare } => lines::run(job, *compare, format),
+        Command::Sources { job } => sources::run(job, format),
         Command::Tune(tune) => tune::run(tune, format),
         Command::Signal(signal) => signal::run(signal, format),
         Command::Listen(listen) => listen::run(listen, format),

@@ -1,5 +1,6 @@
 //! Amplifiers of the catalogue.
 
+use crate::document::SignalConnector;
 use crate::units::Quantity;
 use rust_decimal::Decimal;
 
@@ -34,6 +35,10 @@ record! {
         high_pass_hz: Option<f64> = "high_pass" => quantity(Quantity::Frequency, 5.0..=500.0).optional(),
         /// Whether it has processing of its own (filters, delay, limiters).
         processing: bool = "processing" => flag().or(true),
+        /// Its inputs; absent when nothing is known of them.
+        inputs: Option<AmplifierInputs> = "inputs" => nested::<AmplifierInputs>().optional(),
+        /// Noise at an output, A-weighted, RMS.
+        noise_v: Option<f64> = "noise" => quantity(Quantity::SignalVoltage, 1.0e-7..=1.0).optional(),
         /// Mains power at idle.
         idle_w: f64 = "idle" => quantity(Quantity::Power, 0.0..=500.0).required(),
         /// Share of mains power above idle that reaches the outputs.
@@ -44,5 +49,41 @@ record! {
         price: Decimal = "price" => money().required(),
         /// Labour to mount, load and set it.
         labour_s: f64 = "labour" => quantity(Quantity::Duration, 0.0..=360_000.0).or(5400.0),
+    }
+}
+
+record! {
+    /// Inputs of an amplifier, all alike but for the optical ones.
+    AmplifierInputs {
+        /// How many there are, the optical ones not counted.
+        count: u32 = "count" => whole(0..=64).required(),
+        /// Their connector.
+        connector: SignalConnector = "connector" => word::<SignalConnector>().required(),
+        /// Whether they are balanced.
+        balanced: bool = "balanced" => flag().or(true),
+        /// Sine at one input that drives an output to its full voltage while the channel's gain stands at 0 dB, RMS.
+        sensitivity_v: f64 = "sensitivity" => quantity(Quantity::SignalVoltage, 0.001..=20.0).required(),
+        /// Largest sine an input takes without clipping, RMS.
+        greatest_v: f64 = "greatest" => quantity(Quantity::SignalVoltage, 0.01..=100.0).required(),
+        /// Impedance of an input; not known when absent.
+        impedance_ohm: Option<f64> = "impedance" => quantity(Quantity::Impedance, 100.0..=10_000_000.0).optional(),
+        /// Lowest gain that can be set between an input and an output.
+        lowest_gain_db: f64 = "lowest_gain" => quantity(Quantity::Level, -120.0..=0.0).or(-80.0),
+        /// Highest gain that can be set between an input and an output.
+        highest_gain_db: f64 = "highest_gain" => quantity(Quantity::Level, 0.0..=60.0).or(12.0),
+        /// How many optical inputs there are besides, each for both sides; they count on after the others.
+        optical: u32 = "optical" => whole(0..=16).or(0u32),
+    }
+}
+
+impl AmplifierInputs {
+    /// How many there are, the optical ones counted on after the others.
+    pub fn all(&self) -> u32 {
+        self.count + self.optical
+    }
+
+    /// Whether an input, from 1, is an optical one.
+    pub fn is_optical(&self, input: u32) -> bool {
+        input > self.count
     }
 }

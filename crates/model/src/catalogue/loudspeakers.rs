@@ -1,7 +1,8 @@
 //! Loudspeakers of the catalogue.
 
-use crate::document::Mount;
+use crate::document::{Equaliser, Filter, Limiter, Mount};
 use crate::units::Quantity;
+use indexmap::IndexMap;
 use rust_decimal::Decimal;
 
 choice! {
@@ -140,6 +141,22 @@ record! {
 }
 
 record! {
+    /// Settings the maker of a loudspeaker asks for.
+    MakerSettings {
+        /// Day or edition of them, as the maker states it: so that a crew sees that the newest were loaded.
+        date: String = "date" => text().required(),
+        /// High-pass filter.
+        high_pass: Option<Filter> = "high_pass" => nested::<Filter>().optional(),
+        /// Low-pass filter.
+        low_pass: Option<Filter> = "low_pass" => nested::<Filter>().optional(),
+        /// Equaliser sections, by name.
+        equaliser: IndexMap<String, Equaliser> = "equaliser" => map_of::<Equaliser>(),
+        /// Limiter; thresholds at the loudspeaker's own terminals, behind its transformer where it has one.
+        limiter: Option<Limiter> = "limiter" => nested::<Limiter>().optional(),
+    }
+}
+
+record! {
     /// A loudspeaker of the catalogue.
     LoudspeakerModel {
         /// What it is, for the papers.
@@ -168,6 +185,8 @@ record! {
         dual_coil: Option<DualCoil> = "dual_coil" => nested::<DualCoil>().optional(),
         /// Lowest corner of high-pass filter that protects it.
         high_pass_hz: f64 = "high_pass" => quantity(Quantity::Frequency, 10.0..=500.0).required(),
+        /// Settings its maker asks for.
+        settings: Option<MakerSettings> = "settings" => nested::<MakerSettings>().optional(),
         /// How it is usually fixed.
         mount: Mount = "mount" => word::<Mount>().required(),
         /// Height of its acoustic centre above ground when fixed that way.

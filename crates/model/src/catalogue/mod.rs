@@ -5,12 +5,12 @@ mod cables;
 mod loudspeakers;
 mod prices;
 
-pub use amplifiers::AmplifierModel;
+pub use amplifiers::{AmplifierInputs, AmplifierModel};
 pub use cables::{Cable, CableRating, Conduit, Connector};
 pub use loamline_terms::Strands;
 pub use loudspeakers::{
     Coverage, Dimensions, Directivity, DirectivityKind, DualCoil, Hole, ImpedanceModel, LoudspeakerKind,
-    LoudspeakerModel, ReferenceSpace, ThieleSmall, TransformerModel,
+    LoudspeakerModel, MakerSettings, ReferenceSpace, ThieleSmall, TransformerModel,
 };
 pub use prices::{LayingPrice, Prices, TaskPrice};
 

@@ -20,6 +20,8 @@ record! {
         load_share: f64 = "load_share" => quantity(Quantity::Fraction, 0.1..=1.0).or(0.8),
         /// How far the system is turned down at night, dB.
         night_turn_down_db: f64 = "night_turn_down" => quantity(Quantity::Level, 0.0..=60.0).or(0.0),
+        /// Level of the garden on a quiet night, which the system's own noise stays below, LAeq.
+        quiet_night_dba: f64 = "quiet_night" => quantity(Quantity::Level, 0.0..=70.0).or(30.0),
         /// Margin below every neighbour's limit that a design must keep, dB.
         neighbour_margin_db: f64 = "neighbour_margin" => quantity(Quantity::Level, 0.0..=20.0).or(3.0),
         /// Nearest a listener's ear comes to a loudspeaker, for the highest level anyone can stand in.

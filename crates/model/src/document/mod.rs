@@ -6,6 +6,7 @@
 mod brief;
 mod readings;
 mod site;
+mod sources;
 mod system;
 
 pub use brief::{Area, Brief, Listeners, Neighbour, Programme, Spectrum, Wishes};
@@ -14,9 +15,10 @@ pub use site::{
     Air, Building, Mark, NoGo, Passage, Rack, Service, ServiceKind, Site, Sleeve, Stub, Surface, SurfaceKind,
     Underlay, Wall, WallKind,
 };
+pub use sources::{Lead, LeadSide, SignalConnector, Source, SourceKind, SourceOutput, SourceSignal};
 pub use system::{
-    Amplifier, Channel, Coils, Equaliser, EqualiserKind, Filter, FilterKind, Joint, JointKind, Limiter, Line,
-    Loudspeaker, Mount, Polarity, Run, Topology,
+    Amplifier, Channel, Coils, Commissioned, Equaliser, EqualiserKind, Filter, FilterKind, Joint, JointKind,
+    Limiter, Line, Loudspeaker, Mount, Polarity, Run, Topology,
 };
 
 pub use loamline_terms::{FlowClass, Laying, Supply};
@@ -72,6 +74,10 @@ record! {
         amplifiers: IndexMap<String, Amplifier> = "amplifiers" => at_most::<Amplifier>(&limits::SMALL_THINGS),
         /// Amplifier channels in use, by id, with their processing.
         channels: IndexMap<String, Channel> = "channels" => at_most::<Channel>(&limits::SMALL_THINGS),
+        /// What plays, by id.
+        sources: IndexMap<String, Source> = "sources" => at_most::<Source>(&limits::SMALL_THINGS),
+        /// Leads from sources to amplifiers, by id.
+        leads: IndexMap<String, Lead> = "leads" => at_most::<Lead>(&limits::SMALL_THINGS),
         /// Visits to the site with what was measured and done, by id.
         visits: IndexMap<String, Visit> = "visits" => at_most::<Visit>(&limits::VISITS),
     }

@@ -157,6 +157,28 @@ record! {
         model: String = "model" => text().required(),
         /// Rack it stands in.
         rack: String = "rack" => text().required(),
+        /// How it was left: where it is reached and what was loaded.
+        commissioned: Option<Commissioned> = "commissioned" => nested::<Commissioned>().optional(),
+    }
+}
+
+record! {
+    /// How an amplifier was left.
+    Commissioned {
+        /// Its name on the network.
+        network_name: String = "network_name" => text().or(""),
+        /// Its address on the network.
+        address: String = "address" => text().or(""),
+        /// How it is reached where there is no network, in words.
+        reached: String = "reached" => text().or(""),
+        /// Its firmware.
+        firmware: String = "firmware" => text().or(""),
+        /// Day its settings were saved.
+        backup_date: String = "backup_date" => text().or(""),
+        /// File its settings were saved to.
+        backup_file: String = "backup_file" => text().or(""),
+        /// Who holds the password; never the password itself.
+        password_held_by: String = "password_held_by" => text().or(""),
     }
 }
 
@@ -169,6 +191,8 @@ record! {
         output: u32 = "output" => whole(1..=64).required(),
         /// Whether it is bridged with the next output.
         bridged: bool = "bridged" => flag().or(false),
+        /// Inputs of its amplifier it adds, from 1; nothing is said about them when empty.
+        inputs: Vec<u32> = "inputs" => list(whole(1..=64), 0..=64).or(Vec::new()),
         /// Programme it plays; the first programme when absent.
         programme: Option<String> = "programme" => text().optional(),
         /// Gain below full scale (0 dB) at the level the system is meant to play.

@@ -45,6 +45,8 @@ impl Job {
         document.stubs.extend(kept.stubs.clone());
         document.channels.clear();
         document.amplifiers.clear();
+        document.sources.clear();
+        document.leads.clear();
         document.visits.clear();
         let cables = std::iter::once(&kept.as_it_was.cable)
             .chain(kept.as_it_was.runs.values().filter_map(|r| r.cable.as_ref()));

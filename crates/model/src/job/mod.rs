@@ -13,6 +13,7 @@ mod read_file;
 mod references;
 mod rules;
 mod shipped;
+mod source_rules;
 mod stub_rules;
 mod tree;
 mod views;

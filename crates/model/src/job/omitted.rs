@@ -17,6 +17,8 @@ impl Omitted {
             "lines" => document.lines.contains_key(id),
             "channels" => document.channels.contains_key(id),
             "amplifiers" => document.amplifiers.contains_key(id),
+            "sources" => document.sources.contains_key(id),
+            "leads" => document.leads.contains_key(id),
             _ => true,
         };
         let mut left_out = BTreeSet::new();

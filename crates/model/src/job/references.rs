@@ -45,6 +45,9 @@ const REFERENCES: &[(ReferencePath, &str, Target)] = &[
     (&["amplifiers", "*", "rack"], "rack", Target::Job(&["racks"])),
     (&["channels", "*", "amplifier"], "amplifier", Target::Job(&["amplifiers"])),
     (&["channels", "*", "programme"], "programme", Target::Job(&["programmes"])),
+    (&["sources", "*", "rack"], "rack", Target::Job(&["racks"])),
+    (&["leads", "*", "source"], "source", Target::Job(&["sources"])),
+    (&["leads", "*", "amplifier"], "amplifier", Target::Job(&["amplifiers"])),
 ];
 
 const RUN_ENDS: Target = Target::Job(&["loudspeakers", "joints", "racks", "stubs"]);

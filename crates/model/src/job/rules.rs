@@ -2,6 +2,7 @@
 
 use super::broken::{broken, broken_with_hint, broken_with_hints};
 use super::omitted::Omitted;
+use super::source_rules::check_sources;
 use super::stub_rules::check_stubs;
 use crate::catalogue::Catalogue;
 use crate::document::{Done, JobDocument, Neighbour, Reading, Work};
@@ -21,6 +22,7 @@ pub(super) fn check_rules(
     }
     outputs(document, catalogue, problems);
     check_stubs(document, catalogue, left_out, problems);
+    check_sources(document, catalogue, problems);
     for (visit, v) in &document.visits {
         for (id, r) in &v.readings {
             reading(&format!("/visits/{visit}/readings/{id}"), r, problems);

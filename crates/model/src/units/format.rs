@@ -106,6 +106,7 @@ impl Units {
             Quantity::Money => fixed(value, 2),
             Quantity::Number => digits(value, 6),
             Quantity::Voltage
+            | Quantity::SignalVoltage
             | Quantity::Current
             | Quantity::Power
             | Quantity::Impedance

@@ -1,5 +1,7 @@
 //! The table of quantities: what each is called, which unit its numbers have, which spellings are understood.
 
+use super::unit::{Unit, decibels, offset, prefixed, unit};
+
 /// A kind of quantity. Numbers of a kind are always in its one unit, [`Quantity::symbol`].
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 #[non_exhaustive]
@@ -16,6 +18,8 @@ pub enum Quantity {
     Temperature,
     /// Voltage, V.
     Voltage,
+    /// Voltage of a signal between pieces of equipment, V RMS; decibels re 1 V (dBV) and re 0.7746 V (dBu) are understood.
+    SignalVoltage,
     /// Current, A.
     Current,
     /// Power, W.
@@ -60,24 +64,6 @@ pub enum Quantity {
     Number,
 }
 
-/// One unit of a quantity: value = number * scale + offset, in the quantity's own unit.
-pub(super) struct Unit {
-    /// Accepted spellings; the first is the one suggested.
-    pub names: &'static [&'static str],
-    pub scale: f64,
-    pub offset: f64,
-    /// SI prefixes p, n, u, m, k, M may stand before it.
-    pub prefixes: bool,
-}
-
-const fn unit(names: &'static [&'static str], scale: f64) -> Unit {
-    Unit { names, scale, offset: 0.0, prefixes: false }
-}
-
-const fn prefixed(names: &'static [&'static str], scale: f64) -> Unit {
-    Unit { names, scale, offset: 0.0, prefixes: true }
-}
-
 /// What is known about a quantity.
 pub(super) struct Kind {
     name: &'static str,
@@ -88,9 +74,6 @@ pub(super) struct Kind {
     /// Several parts may add up, largest unit first: `12 ft 6 in`, `1 h 30 min`.
     pub compound: bool,
 }
-
-pub(super) const PREFIXES: [(&str, f64); 6] =
-    [("p", 1e-12), ("n", 1e-9), ("u", 1e-6), ("m", 1e-3), ("k", 1e3), ("M", 1e6)];
 
 const IN_M: f64 = 0.0254;
 const FT_M: f64 = 0.3048;
@@ -180,13 +163,8 @@ kind!(
     false,
     &[
         unit(&["C", "degC", "deg C", "celsius"], 1.0),
-        Unit {
-            names: &["F", "degF", "deg F", "fahrenheit"],
-            scale: 1.0 / 1.8,
-            offset: -32.0 / 1.8,
-            prefixes: false
-        },
-        Unit { names: &["K", "kelvin"], scale: 1.0, offset: -273.15, prefixes: false },
+        offset(&["F", "degF", "deg F", "fahrenheit"], 1.0 / 1.8, -32.0 / 1.8),
+        offset(&["K", "kelvin"], 1.0, -273.15),
     ]
 );
 kind!(
@@ -197,6 +175,20 @@ kind!(
     "70.7 V",
     false,
     &[prefixed(&["V", "volt", "volts", "Vrms", "V rms"], 1.0)]
+);
+kind!(
+    SIGNAL_VOLTAGE,
+    "signal voltage",
+    "a signal voltage",
+    "V",
+    "0.316 V or -10 dBV or +4 dBu",
+    false,
+    &[
+        prefixed(&["V", "volt", "volts", "Vrms", "V rms"], 1.0),
+        decibels(&["dBV"], 1.0),
+        // 1 mW in 600 ohm.
+        decibels(&["dBu"], 0.774_596_669_241_483_4),
+    ]
 );
 kind!(
     CURRENT,
@@ -413,13 +405,14 @@ kind!(NUMBER, "number", "a plain number", "", "4", false, &[]);
 
 impl Quantity {
     /// All kinds, in the order of the documentation.
-    pub const ALL: [Self; 26] = [
+    pub const ALL: [Self; 27] = [
         Self::Length,
         Self::Area,
         Self::Volume,
         Self::Angle,
         Self::Temperature,
         Self::Voltage,
+        Self::SignalVoltage,
         Self::Current,
         Self::Power,
         Self::Impedance,
@@ -450,6 +443,7 @@ impl Quantity {
             Self::Angle => &ANGLE,
             Self::Temperature => &TEMPERATURE,
             Self::Voltage => &VOLTAGE,
+            Self::SignalVoltage => &SIGNAL_VOLTAGE,
             Self::Current => &CURRENT,
             Self::Power => &POWER,
             Self::Impedance => &IMPEDANCE,

@@ -15,6 +15,7 @@ mod kinds;
 mod letters;
 mod parse;
 mod suggest;
+mod unit;
 
 pub use conductor::{read_conductor, read_gauge};
 pub use error::{QuantityError, QuantityProblem};

@@ -2,9 +2,10 @@
 
 use super::conductor::{looks_like_gauge, read_conductor};
 use super::error::{QuantityError, QuantityProblem};
-use super::kinds::{PREFIXES, Quantity, Unit};
+use super::kinds::Quantity;
 use super::letters::plain_letters;
 use super::suggest::closest;
+use super::unit::{Conversion, PREFIXES, Unit};
 use loamline_terms::ConductorSize;
 
 impl Quantity {
@@ -67,14 +68,14 @@ impl Quantity {
             [] => Err(fail(QuantityProblem::NoNumber)),
             [(number, "")] => self.of_number(sign * number).map_err(|error| fail(error.problem)),
             [(number, name)] => {
-                let (scale, offset) = self.find_unit(name).map_err(&fail)?;
-                finite(sign * number * scale + offset).ok_or_else(|| fail(QuantityProblem::NotFinite))
+                let conversion = self.find_unit(name).map_err(&fail)?;
+                finite(conversion.of(sign * number)).ok_or_else(|| fail(QuantityProblem::NotFinite))
             }
             parts if self.kind().compound => {
                 let mut sum = 0.0;
                 let mut last_scale = f64::INFINITY;
                 for (number, name) in parts {
-                    let (scale, _) = self.find_unit(name).map_err(&fail)?;
+                    let scale = self.find_unit(name).map_err(&fail)?.scale();
                     if scale >= last_scale {
                         return Err(fail(QuantityProblem::Parts));
                     }
@@ -106,8 +107,8 @@ impl Quantity {
         })
     }
 
-    /// Scale and offset of a unit of this quantity.
-    fn find_unit(self, name: &str) -> Result<(f64, f64), QuantityProblem> {
+    /// How a unit of this quantity is converted.
+    fn find_unit(self, name: &str) -> Result<Conversion, QuantityProblem> {
         if let Some(found) = exact(self, name) {
             return Ok(found);
         }
@@ -140,17 +141,17 @@ fn finite(value: f64) -> Option<f64> {
     value.is_finite().then_some(value)
 }
 
-fn exact(kind: Quantity, name: &str) -> Option<(f64, f64)> {
+fn exact(kind: Quantity, name: &str) -> Option<Conversion> {
     for unit in kind.kind().units {
         for spelling in unit.names {
             if *spelling == name {
-                return Some((unit.scale, unit.offset));
+                return Some(unit.conversion);
             }
             if unit.prefixes {
                 for (prefix, factor) in PREFIXES {
                     let base = name.strip_prefix(prefix).map(str::trim_start);
                     if base == Some(*spelling) {
-                        return Some((unit.scale * factor, unit.offset));
+                        return Some(unit.conversion.times(factor));
                     }
                 }
             }
@@ -160,8 +161,8 @@ fn exact(kind: Quantity, name: &str) -> Option<(f64, f64)> {
 }
 
 /// Units whose spelling differs from `name` in case alone, each different conversion once.
-fn regardless_of_case(kind: Quantity, name: &str) -> Vec<(String, (f64, f64))> {
-    let mut found: Vec<(String, (f64, f64))> = Vec::new();
+fn regardless_of_case(kind: Quantity, name: &str) -> Vec<(String, Conversion)> {
+    let mut found: Vec<(String, Conversion)> = Vec::new();
     for unit in kind.kind().units {
         for spelling in all_spellings(unit) {
             if spelling.eq_ignore_ascii_case(name)

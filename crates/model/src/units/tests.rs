@@ -66,6 +66,13 @@ fn other_kinds() {
         (Q::Voltage, "70.7 V", 70.7),
         (Q::Voltage, "70.7v", 70.7),
         (Q::Voltage, "500 mV", 0.5),
+        // dBV is re 1 V, dBu re 1 mW in 600 ohm, sqrt(0.6) V (IEC 60268-2 names both).
+        (Q::SignalVoltage, "0.316 V", 0.316),
+        (Q::SignalVoltage, "775 mV", 0.775),
+        (Q::SignalVoltage, "-10 dBV", 0.1_f64.sqrt()),
+        (Q::SignalVoltage, "0 dBu", 0.6_f64.sqrt()),
+        (Q::SignalVoltage, "+20 dBu", 60.0_f64.sqrt()),
+        (Q::SignalVoltage, "-60 dbv", 0.001),
         (Q::Power, "30 W", 30.0),
         (Q::Power, "1.5 kW", 1500.0),
         (Q::Power, "7.5", 7.5),
@@ -192,6 +199,16 @@ fn messages_say_what_to_type() {
         Quantity::Length,
         "3,8 m",
         "\"3,8 m\" has a comma in the number; write decimals with a point: 3.8 m",
+    );
+    refuses(
+        Quantity::SignalVoltage,
+        "4 dB",
+        "\"4 dB\" is a level; a signal voltage is wanted, e.g. 0.316 V or -10 dBV or +4 dBu",
+    );
+    refuses(
+        Quantity::Level,
+        "4 dBu",
+        "\"4 dBu\" is a signal voltage; a level is wanted, e.g. 85 dB or 85 dBA",
     );
     refuses(Quantity::Number, "4 m", "\"4 m\" is a length; a plain number is wanted, e.g. 4");
     refuses(

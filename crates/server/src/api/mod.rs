@@ -18,6 +18,7 @@ pub mod proposed;
 mod rules;
 mod share;
 mod sound;
+mod sources;
 mod stubs;
 mod visits;
 mod why;
@@ -63,6 +64,7 @@ pub fn routes() -> (axum::Router<App>, OpenApi) {
         .merge(meter::routes())
         .merge(meter_why::routes())
         .merge(stubs::routes())
+        .merge(sources::routes())
         .merge(visits::routes())
         .layer(DefaultBodyLimit::max(BODY_BYTES.most()))
         .merge(jobs::import_routes())

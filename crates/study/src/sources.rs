@@ -1,0 +1,66 @@
+//! From the sources to the loudspeakers: the gain structure of every channel, and what is wrong on the way.
+
+use crate::finding::{Finding, worst_first};
+use crate::source_findings::source_findings;
+use crate::study::Study;
+use indexmap::IndexMap;
+use loamline_adapt::{Sound, feeding_sources};
+use loamline_model::{ChannelView, Job};
+use loamline_processing::{GainAsked, GainStructure, gain_structure};
+use loamline_terms::MID;
+use serde::Serialize;
+
+/// The gain structure of a job.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+pub struct SourcesReport {
+    /// Channels that drive a load and say which inputs they add, by id.
+    pub channels: IndexMap<String, GainStructure>,
+    /// Level that the noise at the nearest listener must stay below, dBA.
+    pub quiet_night_dba: f64,
+    /// What wants attention.
+    pub findings: Vec<Finding>,
+}
+
+/// The gain structure of a job.
+pub(crate) fn sources(study: &Study) -> SourcesReport {
+    let job = study.job();
+    let quiet_night_dba = job.document().brief.quiet_night_dba;
+    // Nobody who states no source pays for the scene.
+    let stated = job.document().channels.values().any(|c| !c.inputs.is_empty());
+    let scene = stated.then(|| study.sound());
+    let sound = scene.as_ref().and_then(|s| s.as_ref().as_ref().ok());
+    let lines = study.lines();
+    let mut channels = IndexMap::new();
+    for c in job.channels().filter(|c| !c.channel.inputs.is_empty()) {
+        let drive = |line: &&str| Some(lines.lines.get(*line)?.drive_v);
+        let Some(full_output_v) = c.lines.iter().find_map(drive) else { continue };
+        let asked = GainAsked {
+            sources: feeding_sources(job, &c),
+            full_output_v,
+            below_full_scale_db: c.channel.gain_db,
+            crest_factor_db: job.programme(c.programme_id).crest_factor_db,
+            amplifier_noise_v: c.model.noise_v,
+            full_scale_db: sound.and_then(|s| nearest_db(job, s, &c)),
+        };
+        channels.insert(c.id.to_owned(), gain_structure(&asked));
+    }
+    let mut findings = source_findings(job, &channels);
+    worst_first(&mut findings);
+    SourcesReport { channels, quiet_night_dba, findings }
+}
+
+/// Level of a full-scale sine of the middle bands at the nearest listener, in front of the loudest loudspeaker of a
+/// channel, dB.
+fn nearest_db(job: &Job, sound: &Sound, c: &ChannelView<'_>) -> Option<f64> {
+    let near_db = -20.0 * job.document().brief.nearest_listener_m.log10();
+    let on = |tag: &str| {
+        let line = job.document().loudspeakers.get(tag).and_then(|l| l.line.as_deref());
+        line.is_some_and(|line| c.lines.contains(&line))
+    };
+    let levels = sound.sources.iter().enumerate().filter(|(_, tag)| on(tag)).filter_map(|(i, _)| {
+        let source = sound.scene.source(i)?;
+        Some(source.full_scale_db + MID.mean(&source.response_db) + near_db)
+    });
+    levels.reduce(f64::max)
+}
