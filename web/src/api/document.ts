@@ -101,6 +101,8 @@ export interface Filter {
 export interface Channel {
   amplifier: string;
   output: number;
+  /** Inputs of its amplifier that it adds, from 1. */
+  inputs: number[];
   programme: string | null;
   gain: number;
   delay: number;
@@ -109,6 +111,36 @@ export interface Channel {
   low_pass: Filter | null;
   equaliser: Record<string, { kind: string; frequency: number; gain: number; q: number }>;
   limiter: { rms: number; peak: number | null } | null;
+}
+export interface Source {
+  name: string;
+  kind: string;
+  rack: string;
+  signal: 'stereo' | 'mono';
+  output: 'unbalanced' | 'balanced' | 'optical';
+  connector: string;
+}
+export interface Lead {
+  source: string;
+  side: 'left' | 'right' | 'both';
+  amplifier: string;
+  input: number;
+  length: number | null;
+}
+/** How an amplifier was left; empty text where nobody has said. */
+export interface Commissioned {
+  network_name: string;
+  address: string;
+  reached: string;
+  firmware: string;
+  backup_date: string;
+  backup_file: string;
+  password_held_by: string;
+}
+export interface Amplifier {
+  model: string;
+  rack: string;
+  commissioned: Commissioned | null;
 }
 export interface Reading {
   line: string;
@@ -167,8 +199,10 @@ export interface JobDocument {
   loudspeakers: Record<string, Loudspeaker>;
   joints: Record<string, Joint>;
   lines: Record<string, Line>;
-  amplifiers: Record<string, { model: string; rack: string }>;
+  amplifiers: Record<string, Amplifier>;
   channels: Record<string, Channel>;
+  sources: Record<string, Source>;
+  leads: Record<string, Lead>;
   visits: Record<string, Visit>;
 }
 
