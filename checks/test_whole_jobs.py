@@ -290,7 +290,8 @@ def test_a_loop_gives_the_length_of_the_stubs_cable(tmp_path):
     assert report["lines"] == {}
     [finding] = [f for f in report["findings"] if f["about"]["table"] == "stubs"]
     assert "not known" in finding["sentence"] and "lines A and B" in finding["sentence"]
-    assert "--stub T1 --reading dc=OHM --write" in finding["mend"]
+    assert "loamline" not in finding["mend"] and "rack R1" in finding["mend"]
+    assert "--stub T1 --reading dc=OHM --write" in finding["command"]
     assert told("expect", folder)["lines"] == {}
     told("locate", folder, "--stub", "T1", "--reading", f"dc={loop!r}ohm", "--write")
     assert told("lines", folder)["report"]["lines"].keys() == {"A", "B"}

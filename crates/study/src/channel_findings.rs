@@ -46,7 +46,8 @@ fn of_channel(job: &Job, c: &ChannelView<'_>) -> Vec<Finding> {
         .iter()
         .map(|p| {
             Finding::new(p.severity(), about(), format!("Channel {}: {p}.", c.id))
-                .mend("Work the settings out and take them over: loamline tune JOB --write.")
+                .mend("Work the settings out and take them over.")
+                .command("loamline tune JOB --write")
                 .by(Remedy::Processing)
         })
         .collect()

@@ -13,9 +13,7 @@ pub(crate) fn existing_findings(job: &Job) -> Vec<Finding> {
             let what = format!(
                 "The length of the existing cable at stub {id} is not known, so no line can be led from there."
             );
-            found.push(Finding::new(Severity::Note, Subject::new("stubs", id), what).mend(format!(
-                "Join the two conductors of a pair at the stub, read the loop at the rack and store it: loamline locate JOB --stub {id} --reading dc=OHM --write. Or state its length."
-            )));
+            found.push(length_unknown(Severity::Note, id, what, "the rack"));
         }
         let lines: Vec<&str> = document.lines_at_stub(id).map(|(line, _)| line).collect();
         let cables: Vec<ExistingCable<'_>> =
@@ -30,10 +28,8 @@ pub(crate) fn existing_findings(job: &Job) -> Vec<Finding> {
                 "The length of the existing cable \"{}\" at stub {id} is not known, so nothing can be worked out for {verb} {named}.",
                 first.cable_id
             );
-            found.push(Finding::new(Severity::Warning, Subject::new("stubs", id), what).mend(format!(
-                "Join the two conductors of a pair at the stub, read the loop at rack {} and store it: loamline locate JOB --stub {id} --reading dc=OHM --write. Or state its length.",
-                first.rack_id
-            )));
+            let rack = format!("rack {}", first.rack_id);
+            found.push(length_unknown(Severity::Warning, id, what, &rack));
         }
         let most = document.most_pairs_of_stub(stub, job.catalogue());
         let wanted: usize = cables.iter().map(|c| c.pairs.len().max(1)).sum();
@@ -61,4 +57,13 @@ pub(crate) fn existing_findings(job: &Job) -> Vec<Finding> {
         }
     }
     found
+}
+
+/// That the length of a stub's cable is not known; it is read at `rack`.
+fn length_unknown(severity: Severity, stub: &str, what: String, rack: &str) -> Finding {
+    Finding::new(severity, Subject::new("stubs", stub), what)
+        .mend(format!(
+            "Join the two conductors of a pair at the stub and read the loop at {rack}: the reading gives the length. Or state the length."
+        ))
+        .command(format!("loamline locate JOB --stub {stub} --reading dc=OHM --write"))
 }

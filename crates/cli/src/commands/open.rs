@@ -38,6 +38,9 @@ pub fn findings_text(findings: &[Finding]) -> String {
             if let Some(mend) = &finding.mend {
                 table.row(["", "", &format!("-> {mend}")]);
             }
+            if let Some(command) = &finding.command {
+                table.row(["", "", &format!("   {command}")]);
+            }
         }
         text = format!("{table}\n");
     }

@@ -108,8 +108,8 @@ record! {
         supply: Option<Supply> = "supply" => word::<Supply>().optional(),
         /// Which pair of its own cable's conductors it uses, from 1.
         pair: u32 = "pair" => whole(1..=12).or(1u32),
-        /// Which pairs of its stub's existing cable it takes, from 1; several are joined in parallel. When absent: `pair`
-        /// where that one is free, else the next free pair, lines in their order.
+        /// Which pairs of its stub's existing cable it takes, from 1; several are joined in parallel. When absent: the pair
+        /// of the number it uses in its own cable where that one is free, else the next free one, lines in their order.
         stub_pairs: Vec<u32> = "stub_pairs" => list(whole(1..=12), 0..=12).or(Vec::new()),
         /// Where it may branch.
         topology: Topology = "topology" => word::<Topology>().or(Topology::Chain),
