@@ -137,20 +137,25 @@ fn printed_distances_give_every_place_back_within_a_centimetre() {
     for name in EXAMPLES {
         let job = example(name);
         let points = fixed_points(&job, |_, number, _, name| format!("{number} {name}"));
-        let marks = job.document().marks.len();
         for units in [Units::Metric, Units::Us] {
             for l in job.loudspeakers() {
-                let t = tape(l.placed.position, &points, marks, units)
+                let t = tape(l.placed.position, &points, units)
                     .unwrap_or_else(|| panic!("{name}: nothing to tape {} from", l.id));
                 // What a person reads off the paper, not what the program holds.
                 let read = |d: f64| Quantity::Length.parse(&written(d, units)).unwrap();
                 let (r1, r2) = (read(t.first_m), read(t.second_m));
                 let (a, b) = (t.first.position, t.second.position);
-                // Intersection of two circles by plain trigonometry.
+                // Intersection of two circles by plain trigonometry; near the line between the points the first distance
+                // along it by the cosine rule, and the distance off it by the rule.
                 let base = a.distance(b);
                 let angle = ((r1 * r1 + base * base - r2 * r2) / (2.0 * r1 * base)).clamp(-1.0, 1.0).acos();
-                let towards = (b.y - a.y).atan2(b.x - a.x) + if t.left { angle } else { -angle };
-                let (x, y) = (a.x + r1 * towards.cos(), a.y + r1 * towards.sin());
+                let (ahead, turn) = ((b.y - a.y).atan2(b.x - a.x), if t.left { 1.0 } else { -1.0 });
+                let (along, across) = match t.off_m {
+                    None => (r1 * angle.cos(), r1 * angle.sin()),
+                    Some(off) => ((r1 * r1 + base * base - r2 * r2) / (2.0 * base), read(off)),
+                };
+                let x = a.x + along * ahead.cos() - turn * across * ahead.sin();
+                let y = a.y + along * ahead.sin() + turn * across * ahead.cos();
                 let off = (x - l.placed.position.x).hypot(y - l.placed.position.y);
                 assert!(off <= PLACE_ERROR_M, "{name} {}: {off} m off", l.id);
             }

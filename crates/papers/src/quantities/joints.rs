@@ -2,8 +2,10 @@
 //!
 //! Common practice, no source: a joint wherever cable ends meet away from a rack, at every loudspeaker and existing
 //! cable end too; like colours join like, red or white positive, black or green negative in the two pairs of a
-//! four-conductor cable; one gel-filled connector per conductor; a conductor that goes no further is capped with a
-//! connector of its own; a strain tie for every cable end; a service loop on every cable.
+//! four-conductor cable; one gel-filled connector per conductor, for the thinnest and the thickest of its wires alike; a
+//! conductor that goes no further is capped with a connector of its own; a strain tie for every cable end; a service loop on
+//! every cable. Where no connector holds both, the wires meet in two of neighbouring sizes, joined by a short piece of wire
+//! that both hold.
 //!
 //! Existing cable is joined in at its stub like any other: where a line takes several pairs of it, the conductors of
 //! one polarity meet in one connector. Pairs in use for something else are left alone.
@@ -180,14 +182,16 @@ fn conductors(
     speaker: Option<(&str, Polarity)>,
 ) -> Vec<JointConductor> {
     let most = ends.iter().map(|e| e.cable.conductors).max().unwrap_or(0);
-    let size_mm2 = ends.iter().map(|e| e.cable.conductor_mm2).fold(0.0, f64::max);
     let mut out: Vec<JointConductor> = Vec::new();
     let mut add = |line: Option<&str>, positive: bool, wires: Vec<Wire>| {
         let connected = speaker.filter(|(own, _)| line == Some(*own));
         let terminal =
             connected.map(|(_, polarity)| if positive == (polarity == Polarity::Normal) { '+' } else { '-' });
         let count = wires.len() + usize::from(terminal.is_some());
-        let connectors = connectors(job, size_mm2, count);
+        let of_wire = |wire: &Wire| ends.iter().find(|e| e.tag == wire.cable).map(|e| e.cable.conductor_mm2);
+        let mut sizes_mm2: Vec<f64> = wires.iter().filter_map(of_wire).collect();
+        sizes_mm2.sort_by(f64::total_cmp);
+        let connectors = connectors(job, &sizes_mm2, count);
         out.push(JointConductor { line: line.map(str::to_owned), positive, wires, terminal, connectors });
     };
     for number in 1..=most {

@@ -2,6 +2,7 @@
 
 use super::super::common::{Drawings, colour_of, decimal, volume};
 use super::super::schedules::plain;
+use super::side_of;
 use super::wiring::wiring;
 use crate::drawing::taping_sketch;
 use crate::material::Material;
@@ -25,7 +26,6 @@ pub fn loudspeakers(m: &Material<'_>, drawings: &mut Drawings) -> Vec<Value> {
         words.fill(key, &[("number", &number.to_string()), ("side", &side), ("of", of)])
     };
     let points = fixed_points(m.job, named);
-    let marks = m.job.document().marks.len();
     m.job
         .loudspeakers()
         .map(|l| {
@@ -37,7 +37,7 @@ pub fn loudspeakers(m: &Material<'_>, drawings: &mut Drawings) -> Vec<Value> {
                 "crew.no_taping",
                 &[("position", &format!("{} / {}", units.length(position.x), units.length(position.y)))],
             );
-            if let Some(t) = tape(position, &points, marks, units) {
+            if let Some(t) = tape(position, &points, units) {
                 let distances = [written(t.first_m, units), written(t.second_m, units)];
                 let title = words.fill("crew.taping_title", &[("tag", l.id)]);
                 let shown = [distances[0].as_str(), distances[1].as_str()];
@@ -45,8 +45,7 @@ pub fn loudspeakers(m: &Material<'_>, drawings: &mut Drawings) -> Vec<Value> {
                 for (point, distance) in [(&t.first, &distances[0]), (&t.second, &distances[1])] {
                     taped.push(json!({ "from": point.id, "name": point.name, "distance": distance }));
                 }
-                let key = if t.left { "crew.left_of" } else { "crew.right_of" };
-                side = words.fill(key, &[("first", &t.first.id), ("second", &t.second.id)]);
+                side = side_of(m, &t);
             }
             let round = matches!(l.model.kind, LoudspeakerKind::Bollard | LoudspeakerKind::Subwoofer);
             let solved = m.results.loudspeakers.get(l.id);
