@@ -105,6 +105,26 @@ record! {
         low_frequency_hz: f64 = "low_frequency" => quantity(Quantity::Frequency, 15.0..=500.0).or(60.0),
         /// Magnetising inductance seen from the line, at the largest tap.
         magnetising_h: Option<f64> = "magnetising" => quantity(Quantity::Inductance, 0.01..=1000.0).optional(),
+        /// Resistance of the primary to direct current, at its tap of least impedance (V^2/P over all its line voltages).
+        /// Absent: half of the loss that is not the core's, with a wide tolerance.
+        primary_ohm: Option<f64> = "primary_resistance" => quantity(Quantity::Impedance, 0.01..=10_000.0).optional(),
+        /// Share of a tap's power that the core takes in the middle of the band. Absent: a tenth of the insertion loss.
+        core_loss: Option<f64> = "core_loss" => quantity(Quantity::Fraction, 0.0..=0.5).optional(),
+        /// Leakage inductance seen from the line, at the tap of least impedance. Absent: a third of that impedance at 20 kHz.
+        leakage_h: Option<f64> = "leakage" => quantity(Quantity::Inductance, 0.0..=1.0).optional(),
+    }
+}
+
+impl TransformerModel {
+    /// Its taps with their line voltages, V and W.
+    pub fn taps(&self) -> [(f64, &[f64]); 3] {
+        [(25.0, &self.taps_25v_w), (70.7, &self.taps_70v_w), (100.0, &self.taps_100v_w)]
+    }
+
+    /// Impedance of its tap of least impedance, ohm: V^2/P. `None` without taps.
+    pub fn least_tap_ohm(&self) -> Option<f64> {
+        let every = self.taps().into_iter().flat_map(|(v, taps)| taps.iter().map(move |w| v * v / w));
+        every.reduce(f64::min)
     }
 }
 

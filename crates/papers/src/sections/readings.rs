@@ -4,8 +4,8 @@ use super::common::colour_of;
 use super::conductors::at_rack_written;
 use super::schedules::plain;
 use crate::material::Material;
-use crate::results::MeterResult;
-use loamline_faults::{Grade, LEAKAGE_MOHM, Says};
+use crate::results::{LineResult, MeterResult};
+use loamline_faults::{Grade, LEAKAGE_MOHM, Says, Sees};
 use loamline_model::Choice as _;
 use loamline_study::{JudgedReading, Measured};
 use loamline_terms::INSULATION_TEST_V;
@@ -50,10 +50,29 @@ pub fn readings(m: &Material<'_>) -> Vec<Value> {
                 "load": result.load_w.map(|w| words.fill("reading.taps", &[("watts", &plain(w))])),
                 "conductors": at_rack_written(m, line.id),
                 "stages": stages,
+                "sees": sees(m, result),
                 "read": m.results.finished_read(line.id).map(|r| r.map(|r| read(m, r))).collect::<Vec<_>>(),
             })
         })
         .collect()
+}
+
+/// What the readings of a line are readings of, each said once.
+fn sees(m: &Material<'_>, result: &LineResult) -> String {
+    let every = result.stages.iter().flat_map(|s| &s.readings).map(|r| r.sees);
+    let told = Sees::distinct(every).into_iter().map(|s| m.options.words.get(sees_key(s)));
+    told.collect::<Vec<_>>().join(" ")
+}
+
+const fn sees_key(sees: Sees) -> &'static str {
+    match sees {
+        Sees::Cable => "sees.cable",
+        Sees::PrimaryCopper => "sees.primary_copper",
+        Sees::VoiceCoils => "sees.voice_coils",
+        Sees::PrimaryCopperAndVoiceCoils => "sees.primary_copper_and_voice_coils",
+        Sees::LoudspeakersThroughTransformers => "sees.loudspeakers_through_transformers",
+        Sees::Loudspeakers => "sees.loudspeakers",
+    }
 }
 
 /// The rule of insulation: the tester's voltage, and what a line must read at least.
