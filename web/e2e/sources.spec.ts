@@ -144,6 +144,10 @@ describe('sources', () => {
     await level.fill('0.316 V');
     await level.press('Enter');
     await undo(page, 'Change usual level of Q1').waitFor();
+    const long = region(page, 'Lead K2').getByLabel('Length', { exact: true });
+    await long.fill('6.5 m');
+    await long.press('Enter');
+    await undo(page, 'Change length of K2').waitFor();
     await summary(page, /^Channel west/).click();
     const adds = page.getByRole('group', { name: 'Adds the inputs of A1' }).first();
     await adds.getByRole('checkbox', { name: /^Input 1:/ }).check();
@@ -176,6 +180,13 @@ describe('sources', () => {
       .getByRole('dialog')
       .getByText(/Q1 drives the output to/)
       .waitFor();
+    await page.getByRole('dialog').getByRole('button', { name: 'Close' }).click();
+    // What is wrong on the way is said here and in the findings, which lead to the lead itself.
+    await gains.getByText('Lead K2 is 6.5 m').first().waitFor();
+    await page.getByRole('region', { name: 'Findings' }).getByRole('button').first().click();
+    const finding = page.getByRole('listitem').filter({ hasText: 'Lead K2 is 6.5 m' }).last();
+    await finding.getByRole('button', { name: 'Go to K2' }).click();
+    await region(page, 'Lead K2').getByLabel('Length', { exact: true }).waitFor();
     expect(world.complaints).toEqual([]);
   });
 

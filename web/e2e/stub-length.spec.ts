@@ -36,6 +36,9 @@ describe('the length of existing cable', () => {
     await finding.getByRole('button', { name: 'Go to T1' }).click();
     const form = page.getByRole('region', { name: 'Length of the cable at T1 from a reading' });
     expect(await form.innerText()).not.toMatch(OF_THE_FILE);
+    // It names no rack, and there is only one.
+    const rack = page.getByRole('region', { name: /^T1,/ }).getByLabel('Rack', { exact: true });
+    expect(await rack.locator('option').first().innerText()).toBe('as usual: R1');
     const reads = form.getByLabel('The loop reads');
     await reads.fill('long');
     await reads.press('Enter');

@@ -35,6 +35,9 @@ const ids = (table: object | undefined): Options =>
 const described = (table: Record<string, { description: string }> | undefined): Options =>
   Object.entries(table ?? {}).map(([id, m]) => ({ value: id, text: `${id}: ${m.description}` }));
 
+/** The one thing of a table that has just one. */
+const onlyOf = (table: object) => (Object.keys(table).length === 1 ? Object.keys(table)[0] : undefined);
+
 /** Tables whose forms show whatever else the schema has: what is known of old cable grows. */
 const GROWING = ['stubs', 'joints'];
 
@@ -117,7 +120,7 @@ function namedOf(table: string, doc: JobDocument, catalogue: Catalogue | null): 
       return [
         { field: 'name', label: 'Name' },
         { field: 'cable', label: 'Cable', options: described(catalogue?.cables) },
-        { field: 'rack', label: 'Rack', options: ids(doc.racks) },
+        { field: 'rack', label: 'Rack', options: ids(doc.racks), unsaid: onlyOf(doc.racks) },
         { field: 'length', label: 'Length' },
         { field: 'free_pairs', label: 'Free pairs' },
         { field: 'free_conductors', label: 'Free conductors' },
