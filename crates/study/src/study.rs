@@ -378,7 +378,7 @@ impl Study {
 
     /// The gain structure, from the sources to the loudspeakers.
     pub fn sources(&self) -> Arc<SourcesReport> {
-        self.derived(sources)
+        self.derived(|study| sources(study.job(), &study.lines(), || study.sound()))
     }
 
     /// The level map of some places. From a map of the same places in another revision it takes over all loudspeakers that
