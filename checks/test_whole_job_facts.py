@@ -247,8 +247,34 @@ def test_a_stubs_length_is_worked_out_over_http_too(name, server, sent):
 
 # --- Known to be wrong: each fails until the program is mended.
 
+def squeezed(text):
+    """Without spaces and hyphens, which a line's end may add."""
+    return re.sub(r"[\s-]", "", text)
+
+
+def answer_text(name, command):
+    """What a command prints for people, its lines joined."""
+    return " ".join(run(command, folder(name)).stdout.split())
+
+
 def steps(phone):
     return [step for stage in phone["order"] for step in stage["steps"]]
+
+
+@every_job
+def test_one_order_of_work_and_one_rule_of_insulation(name, sent):
+    """The stages at the rack on command line, screen, phone and papers, in one order; the words of caution before an insulation
+    tester is switched on, word for word."""
+    told = answer(name, "tune")["report"]["order"]
+    stages = [stage["stage"] for stage in told]
+    assert [s["stage"] for s in sent(name, "visit-pack")["order"]] == [s["stage"] for s in sent(name, "processing")["order"]] == stages
+    crew = " ".join(pages_of(packed(name) / "crew-pack.pdf").split())
+    begun = crew.rindex(stages[0])
+    for before, after in zip(stages, stages[1:]):
+        assert crew.find(after, begun) > crew.find(before, begun) >= begun, (before, after)
+    [caution] = [s["confirm"] for stage in told for s in stage["steps"] if s["action"].startswith("Before the insulation")]
+    assert "never 500 V" in caution and caution in sent(name, "visit-pack")["rules"]["judge"]["insulation_caution"]
+    assert caution in answer_text(name, "expect") and squeezed(caution) in squeezed(crew)
 
 
 @every_job

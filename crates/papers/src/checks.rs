@@ -371,19 +371,3 @@ fn the_same_job_makes_the_same_papers() {
     let tables: Vec<&str> = once.iter().map(|f| f.name.as_str()).filter(|n| n.ends_with(".csv")).collect();
     assert_eq!(tables.len(), 4, "{tables:?}");
 }
-
-/// The crew's order of work has the stages of the one order of work at the rack, and the caution of the one rule of insulation:
-/// other pages take both from where these come from.
-#[test]
-fn the_papers_tell_the_one_order_of_work_and_the_one_rule_of_insulation() {
-    let words = crate::words::Words::english().unwrap();
-    let stages = words.list("order.stage");
-    let at_rack: Vec<&str> = loamline_processing::WORK_STAGES.iter().map(|(stage, _)| *stage).collect();
-    let begin = stages.iter().position(|s| s == at_rack[0]).unwrap();
-    assert_eq!(stages[begin..begin + at_rack.len()], at_rack);
-    for number in 1..=stages.len() {
-        assert!(!words.list(&format!("order.steps_{number}")).is_empty(), "stage {number} has no steps");
-    }
-    assert!(words.list("safety.text").iter().any(|t| t == loamline_terms::INSULATION_CAUTION));
-    assert_eq!(words.list("safety.text").len(), words.list("safety.title").len());
-}

@@ -4,6 +4,7 @@
 //! [`pages`] gives the pages of one of them for a screen. Both are
 //! pure: equal inputs give equal bytes, nothing is read or written.
 
+mod cables_in_use;
 #[cfg(test)]
 mod checks;
 mod design_options;

@@ -5,8 +5,8 @@ use crate::finding::{Finding, Severity, Subject};
 use crate::memo::MemoById;
 use indexmap::IndexMap;
 use loamline_acoustics::{
-    BoundaryScene, Judgement, LimitQuantity, NeighbourLimit, ReceiverLevel, Verdict, boundary_levels_after,
-    judge,
+    BoundaryProblem, BoundaryScene, Judgement, LimitQuantity, NeighbourLimit, ReceiverLevel, Verdict,
+    boundary_levels_after, judge,
 };
 use loamline_adapt::{NEIGHBOUR_SPACING_M, Sound, neighbour_receivers, neighbour_scene, neighbour_spacing_m};
 use loamline_limits::{NEIGHBOUR_PAIRS, Unit};
@@ -90,11 +90,7 @@ pub(crate) fn neighbours_kept(
                 all.insert(id.clone(), levels);
             }
             Err(why) => {
-                findings.push(Finding::new(
-                    Severity::Error,
-                    Subject::new("neighbours", id),
-                    format!("Neighbour {id}: {why}."),
-                ));
+                findings.push(not_worked_out(job, &sound.sources, id, &why));
             }
         }
     }
@@ -126,6 +122,45 @@ fn neighbour(
     let night = judged(&night_levels, n.night_dba.unwrap_or(n.day_dba), n.night_63hz_db.or(n.day_63hz_db));
     let day = judged(&day_levels, n.day_dba, n.day_63hz_db);
     Ok(NeighbourLevels { name: n.name.clone(), receivers: day_levels, day, night })
+}
+
+/// Why nothing is told of a neighbour: each reason once, things by their ids.
+fn not_worked_out(job: &Job, loudspeakers: &[String], id: &str, why: &NeighbourError) -> Finding {
+    let mut reasons: Vec<String> = Vec::new();
+    let mut inside = false;
+    let problems: &[BoundaryProblem] = match why {
+        NeighbourError::Scene(scene) => scene.problems.as_slice(),
+        NeighbourError::Air(air) => {
+            reasons.push(air.to_string());
+            &[]
+        }
+    };
+    for problem in problems {
+        let reason = match problem {
+            BoundaryProblem::Inside { what, number, building, height_m } => {
+                inside = true;
+                let at = |number: &usize| number.saturating_sub(1);
+                let house = job.document().buildings.get_index(at(building));
+                let house = house.map_or_else(|| building.to_string(), |(house, _)| house.clone());
+                let source = loudspeakers.get(at(number)).filter(|_| *what == "source");
+                let who = source.map_or_else(|| "it".to_owned(), |tag| format!("loudspeaker {tag}"));
+                format!("{who} is drawn inside building {house}, below its roof of {height_m:.1} m")
+            }
+            other => other.to_string(),
+        };
+        if !reasons.contains(&reason) {
+            reasons.push(reason);
+        }
+    }
+    let sentence = format!("Neighbour {id}: {}.", reasons.join("; "));
+    let finding = Finding::new(Severity::Error, Subject::new("neighbours", id), sentence);
+    if inside {
+        finding.mend(
+            "Move it out of the building's outline, to the face or beyond, or say a height above the roof.",
+        )
+    } else {
+        finding
+    }
 }
 
 fn coarser(job: &Job, loudspeakers: usize, spacing_m: f64) -> Option<Finding> {
@@ -196,5 +231,32 @@ fn finding(job: &Job, id: &str, when: &str, j: &Judged) -> Option<Finding> {
             .mend(mend),
         ),
         Verdict::Fine => None,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use loamline_acoustics::BoundarySceneError;
+    use loamline_model::{SourceFile, read_job};
+
+    /// A line looked at in eight places, all of them in one house: one sentence, with the name the house has.
+    #[test]
+    fn a_neighbour_inside_a_house_is_told_once_and_by_name() {
+        let text = "format = 1\n[job]\nname = \"House\"\n[buildings.barn]\noutline = [[40, 0], [50, 0], [50, 9], [40, 9]]\nheight = 4\n\
+                    [buildings.house]\noutline = [[0, 7], [16, 7], [16, 16], [0, 16]]\nheight = 12\n";
+        let job = read_job(&SourceFile::new("job.toml".to_owned(), text), &[]).unwrap();
+        let inside = |what, number| BoundaryProblem::Inside { what, number, building: 2, height_m: 12.0 };
+        let mut problems: Vec<BoundaryProblem> = (1..=8).map(|number| inside("receiver", number)).collect();
+        let told = |problems: &[BoundaryProblem]| {
+            let why = NeighbourError::Scene(BoundarySceneError { problems: problems.to_vec() });
+            not_worked_out(&job, &["L1".to_owned(), "L2".to_owned()], "above", &why).sentence
+        };
+        let once = "Neighbour above: it is drawn inside building house, below its roof of 12.0 m";
+        assert_eq!(told(&problems), format!("{once}."));
+        problems.push(inside("source", 2));
+        assert!(
+            told(&problems).starts_with(once) && told(&problems).contains("; loudspeaker L2 is drawn inside")
+        );
     }
 }

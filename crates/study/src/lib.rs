@@ -73,4 +73,4 @@ pub use starts::route_from_best_starts;
 pub use stub_length::{StubLength, StubLoop, stub_length, stub_loop};
 pub use study::{Expected, Heard, Study, Worked};
 pub use sweep_at::{SweepAsked, SweepPlace, SweepPredicted, sweep_at};
-pub use years::{DAYS_A_YEAR, Dated, LEAKAGE_DEVIATION, Series, a_year, years};
+pub use years::{DAYS_A_YEAR, Dated, LEAKAGE_DEVIATION, MayPass, Series, a_year, years};

@@ -10,8 +10,8 @@ use loamline_faults::{
     Table, Tolerances, expected_readings, expected_spread, expected_stages, locate,
 };
 use loamline_geometry::Point2;
-use loamline_model::Job;
 use loamline_model::document::Visit;
+use loamline_model::{Job, JobNode};
 use serde::Serialize;
 
 use loamline_terms::LINE_METER_HZ;
@@ -318,8 +318,14 @@ fn spot(
         Fault::Healthy | Fault::Swapped { .. } | Fault::Two { .. } => None,
         Fault::Open { run } | Fault::ShortAlong { run } | Fault::HighSplice { run } => {
             let run = run_of(run)?;
+            // A splice is at an end: the one nearer to the rack, but not at the rack itself.
+            let share = match (fault, job.node(&run.from)) {
+                (Fault::HighSplice { .. }, Some(JobNode::Rack(_))) => 1.0,
+                (Fault::HighSplice { .. }, _) => 0.0,
+                _ => 0.5,
+            };
             Some(Spot {
-                at: point_at_share(&run.way, 0.5),
+                at: point_at_share(&run.way, share),
                 between: [point_at_share(&run.way, 0.0), point_at_share(&run.way, 1.0)],
             })
         }

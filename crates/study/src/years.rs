@@ -8,6 +8,7 @@ use crate::meter::expect;
 use indexmap::IndexMap;
 use loamline_adapt::LaidRun;
 use loamline_electrics::COPPER_COEFFICIENT_PER_K;
+use loamline_faults::rules::AHEAD_YEARS;
 use loamline_faults::{
     Drift, DriftWarning, ExpectedReading, Grade, LEAKAGE_MOHM, Place, Says, Tolerances, YearReading, drift,
 };
@@ -47,6 +48,26 @@ pub struct Series {
     pub limit_ohm: Option<f64>,
     /// How it moves; absent with fewer than two days.
     pub drift: Option<Drift>,
+    /// What it comes to if it goes on so, where it is not sure to move at all: then nobody is warned yet.
+    pub may_pass: Option<MayPass>,
+}
+
+/// A limit passed within ten years by a series that goes on as it did.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct MayPass {
+    /// The limit, ohm.
+    pub limit_ohm: f64,
+    /// Likeliest, in years from the last reading.
+    pub years: f64,
+}
+
+impl MayPass {
+    fn of(drift: &Drift, limit_ohm: f64) -> Option<Self> {
+        // Towards either limit: both logarithms have one sign.
+        let years = (limit_ohm / drift.now_ohm).ln() / drift.per_year.ln_1p();
+        let near = drift.warning.is_none() && years > 0.0 && years <= AHEAD_YEARS;
+        near.then_some(Self { limit_ohm, years })
+    }
 }
 
 /// Deviation of an insulation tester's reading, relative: the ground's wetness of the day more than the tester (from
@@ -97,6 +118,7 @@ pub fn years(
                 readings: vec![dated],
                 limit_ohm: None,
                 drift: None,
+                may_pass: None,
             }),
         }
     }
@@ -157,8 +179,10 @@ fn fit(series: &mut Series, expected: &[ExpectedReading], tolerances: &Tolerance
             (series.limit_ohm, series.drift) = (Some(limit), drift);
         }
         if drift.is_some_and(|d| d.warning.is_some()) {
+            series.may_pass = None;
             break;
         }
+        series.may_pass = series.may_pass.or_else(|| MayPass::of(&drift?, limit));
     }
 }
 
@@ -271,6 +295,23 @@ mod tests {
         assert_eq!(day_number("2026-11-25"), Some(20_782));
         assert_eq!(day_number("2026-02-29"), None);
         assert_eq!(day_number("17 April"), None);
+    }
+
+    /// 50.2 ohm and a year later 52.0: by the closed form ln(57.7 / 52) / ln(52 / 50.2) = 2.95 years more; 49 to 47.8 ohm
+    /// falls to 45 in ln(45 / 47.8) / ln(47.8 / 49) = 2.43 years. Two readings are too few to warn (3 % each).
+    #[test]
+    fn what_may_pass_its_limit_is_told_though_it_is_not_sure_to_move() {
+        let course = |ohms: [f64; 2], limit: f64, rising: bool| {
+            let read = [(0.0, ohms[0]), (1.0, ohms[1])].map(|(year, ohm)| YearReading { year, ohm });
+            let drift = drift(&read, limit, rising, 0.033).unwrap();
+            assert_eq!(drift.warning, None);
+            MayPass::of(&drift, limit).map(|m| m.years)
+        };
+        assert!((course([50.2, 52.0], 57.7, true).unwrap() - 2.95).abs() < 0.01);
+        assert!((course([49.0, 47.8], 45.0, false).unwrap() - 2.43).abs() < 0.01);
+        assert_eq!(course([50.2, 52.0], 45.0, false), None, "away from it");
+        assert_eq!(course([50.2, 50.3], 57.7, true), None, "in more than ten years");
+        assert_eq!(course([50.2, 50.2], 57.7, true), None, "never");
     }
 
     #[test]

@@ -119,7 +119,7 @@ beforeAll(async () => {
   rules = pack.rules;
   lines = Object.fromEntries(Object.entries(pack.expect).map(([line, l]) => [line, expectedOf(l)]));
   const document: JobDocument = pack.resolved;
-  ground = { runs: pack.runs, place: (id) => endOf(document, id) };
+  ground = { runs: pack.runs, racks: Object.keys(document.racks), place: (id) => endOf(document, id) };
 }, 60_000);
 afterAll(() => world.stop());
 

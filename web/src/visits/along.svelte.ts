@@ -55,7 +55,8 @@ export class Along {
   readonly tables = $derived<Pack['tables']>(this.rules ? this.pack!.tables : {});
   readonly ground = $derived.by((): Ground => {
     const doc = this.now?.resolved;
-    return { runs: this.pack?.runs ?? [], place: (id) => (doc ? endOf(doc, id) : null) };
+    const racks = Object.keys(doc?.racks ?? {});
+    return { runs: this.pack?.runs ?? [], racks, place: (id) => (doc ? endOf(doc, id) : null) };
   });
   /** The visit under way. */
   readonly visit = $derived.by((): VisitHead => {

@@ -58,6 +58,8 @@ export interface Ranking {
 
 export interface Ground {
   runs: LaidRun[];
+  /** Tags of the racks. */
+  racks: string[];
   /** Where a joint, loudspeaker, rack or stub is. */
   place(id: string): Point | null;
 }
@@ -217,7 +219,7 @@ function spotOf(fault: Fault, s: Stretch | null, line: string, ground: Ground): 
       const share = (m: number) => Math.min(1, Math.max(0, m / (s?.length_m ?? 1)));
       return s
         ? { at: along(run.way, share(s.likely_m)), way: piece(run.way, share(s.low_m), share(s.high_m)) }
-        : { at: along(run.way, 0.5), way: run.way };
+        : { at: along(run.way, whereOf(fault, ground.racks.includes(run.from))), way: run.way };
     }
     case 'short_at':
     case 'wet':
@@ -225,6 +227,12 @@ function spotOf(fault: Fault, s: Stretch | null, line: string, ground: Ground): 
     default:
       return here(fault.load);
   }
+}
+
+/** Share of a run at which it is shown: a splice is at an end, the one nearer to the rack, but not at the rack itself. */
+function whereOf(fault: Fault, fromRack: boolean): number {
+  if (fault.kind !== 'high_splice') return 0.5;
+  return fromRack ? 1 : 0;
 }
 
 /** The point a share of the length along a way. */

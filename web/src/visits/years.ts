@@ -19,6 +19,8 @@ export interface Series {
   drift: Drift | null;
   /** What it must not pass; `null` where nothing is known of such a reading. */
   limit_ohm: number | null;
+  /** What it comes to if it goes on so, where it is not sure to move at all. */
+  may_pass: { limit_ohm: number; years: number } | null;
 }
 
 /** What one reading of an unchanged line errs by, relative. */
@@ -64,7 +66,7 @@ function trendOf(
   readings: Series['readings'],
   expected: ExpectedLine | undefined,
   { judge: { leakage_mohm }, years: rule }: Rules,
-): Pick<Series, 'limit_ohm' | 'drift'> {
+): Pick<Series, 'limit_ohm' | 'drift' | 'may_pass'> {
   const here = hz === 'earth' ? undefined : expectedFor(expected?.readings ?? [], null, hz);
   const limits: [number, boolean][] =
     hz === 'earth'
@@ -83,8 +85,18 @@ function trendOf(
     limit_ohm,
     drift: drift(used, limit_ohm, rising, deviation, rule),
   }));
-  return (
-    trends.find((t) => t.drift && t.drift.years_left !== null) ??
-    trends[0] ?? { limit_ohm: null, drift: null }
-  );
+  const warned = trends.find((t) => t.drift && t.drift.years_left !== null);
+  if (warned) return { ...warned, may_pass: null };
+  const may_pass = trends.map((t) => mayPass(t, rule)).find((may) => may !== null) ?? null;
+  return { ...(trends[0] ?? { limit_ohm: null, drift: null }), may_pass };
+}
+
+/** A limit passed within the years ahead by a series that goes on as it did, towards either side. */
+function mayPass(
+  { limit_ohm, drift }: { limit_ohm: number; drift: Drift | null },
+  rule: Rules['years'],
+): Series['may_pass'] {
+  if (!drift) return null;
+  const years = Math.log(limit_ohm / drift.now_ohm) / Math.log1p(drift.per_year);
+  return years > 0 && years <= rule.ahead_years ? { limit_ohm, years } : null;
 }

@@ -78,7 +78,15 @@ fn course(series: &Series) -> String {
         None if series.last().is_some_and(|r| r.grade.is_none()) => {
             "the last reading cannot be judged".to_owned()
         }
-        None => "good; nothing to fear within ten years".to_owned(),
+        None => match series.may_pass {
+            Some(may) => format!(
+                "good so far; if it goes on so it passes its limit of {} in about {:.1} years, but these readings do not show \
+                 for sure that it moves: read it again before then",
+                ohms(may.limit_ohm),
+                may.years
+            ),
+            None => "good; on this course nothing to fear within ten years".to_owned(),
+        },
         Some(DriftWarning::Beyond) => format!(
             "the trend gives {}, past its limit of {limit}: look at it now. {}",
             ohms(drift.now_ohm),

@@ -21,6 +21,7 @@ pub(super) fn check_rules(
         neighbour(id, n, problems);
     }
     outputs(document, catalogue, problems);
+    coils(document, catalogue, problems);
     check_stubs(document, catalogue, left_out, problems);
     check_sources(document, catalogue, problems);
     for (visit, v) in &document.visits {
@@ -72,6 +73,21 @@ fn neighbour(id: &str, n: &Neighbour, problems: &mut Vec<Problem>) {
             "give it a second point, or draw it as a single place",
             "a single place belongs in `points`".into(),
         );
+    }
+}
+
+/// Only a model with two voice coils has coils to wire.
+fn coils(document: &JobDocument, catalogue: &Catalogue, problems: &mut Vec<Problem>) {
+    for (id, l) in &document.loudspeakers {
+        let one = catalogue.loudspeakers.get(&l.model).is_some_and(|m| m.dual_coil.is_none());
+        if l.coils.is_some() && one {
+            broken_with_hint(
+                problems,
+                format!("/loudspeakers/{id}/coils"),
+                format!("{id} has one voice coil: \"{}\" has no second one to wire", l.model),
+                "take it out, or choose a model with two coils".into(),
+            );
+        }
     }
 }
 

@@ -3,6 +3,7 @@
 use super::key::{Entry, Sample};
 use super::palette::line_style;
 use super::plan::request::{BAND_DB, PlanRequest, Reader};
+use crate::cables_in_use::cables_written;
 use loamline_model::Choice as _;
 use loamline_model::catalogue::LoudspeakerKind;
 use loamline_model::document::{JointKind, WallKind};
@@ -19,7 +20,7 @@ pub fn key_entries(request: &PlanRequest<'_>) -> Vec<Entry> {
     if crew {
         for (i, line) in request.job.lines().enumerate() {
             if request.only_line.is_none_or(|only| only == line.id) {
-                let text = words.fill("plan.line", &[("cable", &line.cable.description)]);
+                let text = words.fill("plan.line", &[("cable", &cables_written(request.job, &line))]);
                 add(Sample::Line(line_style(i), line.id.to_owned()), text);
             }
         }

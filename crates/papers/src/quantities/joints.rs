@@ -273,7 +273,11 @@ mod tests {
         let of = |joint: JointNeed| joint.conductors.into_iter().map(|c| c.connectors).collect::<Vec<_>>();
         assert_eq!(of(between("burial-2x14awg")), [["gel-medium"], ["gel-medium"]]);
         let none = between("burial-2x16awg");
-        assert!(none.conductors.iter().all(|c| (c.sizes_mm2[0] - 1.31).abs() < 0.01 && (c.sizes_mm2[1] - 2.5).abs() < 1e-9));
+        assert!(
+            none.conductors
+                .iter()
+                .all(|c| (c.sizes_mm2[0] - 1.31).abs() < 0.01 && (c.sizes_mm2[1] - 2.5).abs() < 1e-9)
+        );
         assert_eq!(of(none), [[""; 0], [""; 0]]);
     }
 }

@@ -1,4 +1,4 @@
-//! The quotation: the bill with prices, margin and tax, adding up to the cent.
+//! The quotation: the bill with prices, margin and tax, adding up as it is printed.
 
 mod book;
 mod total;

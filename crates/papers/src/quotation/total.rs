@@ -1,12 +1,12 @@
 //! Prices, margin, tax, totals.
 //!
-//! price of one = material x (1 + margin), to the cent; amount = quantity x price of one, to the cent; labour =
-//! hours x price of an hour, to the cent; the rest are sums of what is printed, and tax is taken once, on the sum.
-//! Every printed figure therefore adds up as it stands on the paper.
+//! price of one = material x (1 + margin); amount = quantity x price of one; labour = hours x price of an hour, each to
+//! the smallest unit of the currency; the rest are sums of what is printed, and tax is taken once, on the sum. Every
+//! printed figure therefore adds up as it stands on the paper.
 
 use super::PriceBook;
 use crate::error::PapersError;
-use crate::money::{cents, sum, times};
+use crate::money::{decimals, rounded, sum, times};
 use crate::quantities::{BillItem, Group};
 use loamline_model::Job;
 use rust_decimal::Decimal;
@@ -66,12 +66,14 @@ pub fn quote(job: &Job, bill: &[BillItem], book: &PriceBook) -> Result<Quotation
     let margin = book.margin().unwrap_or_else(|| fraction(prices.map_or(0.0, |p| p.material_margin)));
     let tax_rate = book.tax().unwrap_or_else(|| fraction(prices.map_or(0.0, |p| p.tax)));
     let hour = book.price("labour/hour").or(prices.map(|p| p.labour_per_hour)).unwrap_or_default();
+    let about = &job.document().about;
+    let places = decimals(&about.currency);
     let mut items = Vec::with_capacity(bill.len());
     for item in bill {
         let material = book.price(&item.code).unwrap_or(item.material);
-        let price = times(Decimal::ONE + margin, material, &item.description)?;
-        let material_amount = times(item.quantity, price, &item.description)?;
-        let labour_amount = times(item.labour_h, hour, &item.description)?;
+        let price = times(Decimal::ONE + margin, material, places, &item.description)?;
+        let material_amount = times(item.quantity, price, places, &item.description)?;
+        let labour_amount = times(item.labour_h, hour, places, &item.description)?;
         let amount = sum([material_amount, labour_amount], &item.description)?;
         items.push(PricedItem { item: item.clone(), price, material_amount, labour_amount, amount });
     }
@@ -82,9 +84,9 @@ pub fn quote(job: &Job, bill: &[BillItem], book: &PriceBook) -> Result<Quotation
             groups.push((group, sum(own, group.word())?));
         }
     }
-    let allowance = cents(job.document().about.allowance.unwrap_or_default());
+    let allowance = rounded(about.allowance.unwrap_or_default(), places);
     let net = sum(groups.iter().map(|g| g.1).chain([allowance]), "the quotation")?;
-    let tax = times(net, tax_rate, "the tax")?;
+    let tax = times(net, tax_rate, places, "the tax")?;
     Ok(Quotation {
         labour_h: sum(items.iter().map(|i| i.item.labour_h), "labour")?,
         items,
@@ -96,6 +98,6 @@ pub fn quote(job: &Job, bill: &[BillItem], book: &PriceBook) -> Result<Quotation
         total: sum([net, tax], "the quotation")?,
         labour_per_hour: hour,
         margin,
-        currency: job.document().about.currency.clone(),
+        currency: about.currency.clone(),
     })
 }

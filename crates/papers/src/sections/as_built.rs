@@ -2,9 +2,11 @@
 
 use super::common::{Drawings, colour_of, common};
 use super::readings;
+use crate::cables_in_use::cables_in_use;
 use crate::drawing::square_code;
 use crate::material::Material;
 use crate::tags::listed;
+use loamline_adapt::LaidRun;
 use serde_json::{Value, json};
 
 /// Height of a row of the log, and what a page holds beside the log: margins and headings, millimetres.
@@ -14,7 +16,7 @@ const BESIDE_LOG_MM: f64 = 62.0;
 const SAFETY_MM: f64 = 104.0;
 /// Most lines whose tables leave room for the safety words on the first page; with more of them they stand above the
 /// log.
-const MOST_LINES_BESIDE_SAFETY: usize = 7;
+const MOST_LINES_BESIDE_SAFETY: usize = 5;
 /// Most letters in a square code that a telephone still reads from a worn sheet.
 const MOST_LETTERS: usize = 700;
 
@@ -37,36 +39,47 @@ pub fn as_built(m: &Material<'_>) -> (Value, Vec<String>) {
         .job
         .lines()
         .map(|line| {
-            let tags: Vec<&str> = m.job.loudspeakers_of_line(line.id).iter().map(|l| l.id).collect();
-            let metres: f64 = m.laid.iter().filter(|c| c.pair_of(line.id).is_some()).map(|c| c.order_m).sum();
+            let runs: Vec<&LaidRun> = m.results.runs.iter().filter(|r| r.line == line.id).collect();
             json!({
                 "line": line.id,
                 "colour": colour_of(m.job, Some(line.id)),
                 "channel": line.line.channel,
-                "cable": match m.job.existing_cable(line.id) {
-                    Some(existing) => words.fill(
-                        "as_built.cable_existing",
-                        &[
-                            ("existing", &existing.cable.description),
-                            ("stub", existing.stub_id),
-                            ("cable", &line.cable.description),
-                        ],
-                    ),
-                    None => line.cable.description.clone(),
-                },
-                "length": m.options.units.run(metres),
-                "tags": listed(&tags, words.get("number.to")),
+                "cable": cables_in_use(m.job, &line, runs.iter().map(|r| r.cable.as_str())),
+                "about": about(m, line.id, &runs).join(" \u{b7} "),
+                "length": m.options.units.run(runs.iter().map(|r| r.electrical_m()).sum()),
             })
         })
         .collect::<Vec<_>>()
         .into();
-    // A line has two rows there, a reading one.
+    // A line takes the room of more than two readings.
     let lines = m.job.lines().count() + m.results.judged.len().div_ceil(2);
     let safety_first = lines <= MOST_LINES_BESIDE_SAFETY;
     let room = m.options.paper.size_mm().1 - BESIDE_LOG_MM - if safety_first { 0.0 } else { SAFETY_MM };
     data["safety_first"] = safety_first.into();
     data["log_rows"] = ((room / LOG_ROW_MM) as usize).into();
     (data, drawings.0)
+}
+
+/// What else is to be known of a line's cable: what of it was there before, and which loudspeakers it serves.
+fn about(m: &Material<'_>, line: &str, runs: &[&LaidRun]) -> Vec<String> {
+    let words = &m.options.words;
+    let mut about = Vec::new();
+    let existing = || runs.iter().filter_map(|r| Some((r, r.existing.as_ref()?)));
+    if let Some(stub) = existing().find_map(|(_, e)| e.stub.as_deref()) {
+        about.push(words.fill("as_built.existing_stub", &[("stub", stub)]));
+    }
+    let own: Vec<&str> = existing().filter(|(_, e)| e.stub.is_none()).map(|(r, _)| r.id.as_str()).collect();
+    if !own.is_empty() {
+        about.push(words.fill("as_built.existing_runs", &[("runs", &own.join(", "))]));
+    }
+    if existing().any(|(_, e)| !e.length_known) {
+        about.push(words.get("as_built.length_unknown").to_owned());
+    }
+    let tags: Vec<&str> = m.job.loudspeakers_of_line(line).iter().map(|l| l.id).collect();
+    if !tags.is_empty() {
+        about.push(words.fill("as_built.serves", &[("tags", &listed(&tags, words.get("number.to")))]));
+    }
+    about
 }
 
 /// The address of the job on the firm's server, or else the expected readings as text.

@@ -5,7 +5,7 @@ use super::schedules::shown_quantity;
 use crate::design_options::DesignOption;
 use crate::drawing::{self, PlanRequest, Reader};
 use crate::material::Material;
-use crate::money::grouped;
+use crate::money::{decimals, grouped};
 use crate::quantities::Group;
 use crate::results::LimitResult;
 use crate::words::Words;
@@ -14,9 +14,16 @@ use rust_decimal::Decimal;
 use serde_json::{Value, json};
 
 fn money(m: &Material<'_>, amount: Decimal) -> String {
+    money_to(m, amount, decimals(&m.quotation.currency))
+}
+
+fn money_to(m: &Material<'_>, amount: Decimal, places: u32) -> String {
+    format!("{} {}", m.quotation.currency, number_to(m, amount, places))
+}
+
+fn number_to(m: &Material<'_>, amount: Decimal, places: u32) -> String {
     let words = &m.options.words;
-    let text = grouped(amount, words.get("number.thousands"), words.get("number.point"));
-    format!("{} {text}", m.quotation.currency)
+    grouped(amount, places, words.get("number.thousands"), words.get("number.point"))
 }
 
 /// What a level means for people who listen there.
@@ -200,9 +207,7 @@ fn price(m: &Material<'_>, option: &DesignOption) -> Option<String> {
     if !option.estimated {
         return Some(money(m, price));
     }
-    let whole = money(m, price.round());
-    let (whole, _) = whole.rsplit_once(words.get("number.point")).unwrap_or((&whole, ""));
-    Some(words.fill("option.about", &[("price", whole)]))
+    Some(words.fill("option.about", &[("price", &money_to(m, price, 0))]))
 }
 
 fn signed(db: f64, words: &Words) -> String {
@@ -244,7 +249,8 @@ fn totals(m: &Material<'_>, data: &mut Value) {
 /// Data of the quotation.
 pub fn quotation(m: &Material<'_>) -> (Value, Vec<String>) {
     let words = &m.options.words;
-    let number = |amount: Decimal| grouped(amount, words.get("number.thousands"), words.get("number.point"));
+    let places = decimals(&m.quotation.currency);
+    let number = |amount: Decimal| number_to(m, amount, places);
     let mut data = common(m);
     data["bill"] = m
         .quotation

@@ -257,7 +257,7 @@ fn joint(joint: &JointNeed) -> Value {
     })
 }
 
-/// Everything the papers say, as JSON: SI units, amounts of money as texts with their cents.
+/// Everything the papers say, as JSON: SI units, amounts of money as texts with the decimals of their currency.
 pub fn data(m: &Material<'_>) -> Value {
     let about = &m.job.document().about;
     json!({

@@ -29,7 +29,8 @@ pub fn joints(m: &Material<'_>, drawings: &mut Drawings) -> Vec<Value> {
                 "height": size.1,
                 "ties": joint.cable_ends(),
                 "connectors": connector_counts(m, joint),
-                "note": if note.is_empty() { stub } else { note },
+                "at": stub,
+                "note": note,
             })
         })
         .collect()
@@ -42,8 +43,7 @@ fn connector_counts(m: &Material<'_>, joint: &JointNeed) -> String {
     }
     let name =
         |id: &str| m.job.catalogue().connectors.get(id).map_or(id.to_owned(), |c| c.description.clone());
-    let mut texts: Vec<String> =
-        counts.iter().map(|(id, n)| format!("{n} \u{00d7} {}", name(id))).collect();
+    let mut texts: Vec<String> = counts.iter().map(|(id, n)| format!("{n} \u{00d7} {}", name(id))).collect();
     for c in joint.conductors.iter().filter(|c| c.connectors.is_empty()) {
         let [thin, thick] = c.sizes_mm2.map(plain);
         let none = m.options.words.fill("crew.no_connector", &[("thin", &thin), ("thick", &thick)]);

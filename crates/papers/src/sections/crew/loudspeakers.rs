@@ -2,7 +2,7 @@
 
 use super::super::common::{Drawings, colour_of, decimal, volume};
 use super::super::schedules::plain;
-use super::side_of;
+use super::taped::side_of;
 use super::wiring::wiring;
 use crate::drawing::taping_sketch;
 use crate::material::Material;

@@ -3,9 +3,11 @@
 
 mod joints;
 mod loudspeakers;
+mod order;
 mod racks;
 mod routes;
 mod stubs;
+mod taped;
 mod wiring;
 
 use super::common::{Drawings, colour_of, common, place, plan_sheets};
@@ -13,7 +15,7 @@ use super::{readings, schedules};
 use crate::material::Material;
 use crate::measures::dimension;
 use crate::quantities::{GRAVEL_M, OVERDIG_M};
-use crate::taping::{Taping, fixed_points, tape, written};
+use crate::taping::{fixed_points, tape, written};
 use loamline_adapt::{length_rules, run_conductors};
 use loamline_model::Choice as _;
 use serde_json::{Value, json};
@@ -24,6 +26,7 @@ pub fn crew(m: &Material<'_>) -> (Value, Vec<String>) {
     let mut drawings = Drawings(m.plans.iter().map(|p| p.svg.clone()).collect());
     let rules = length_rules(m.job);
     let mut data = common(m);
+    data["order"] = order::order(m).into();
     data["bill"] = schedules::bill(m).into();
     data["labour"] = format!("{} {}", m.quotation.labour_h, words.get("unit.hour")).into();
     data["plans"] = plan_sheets(m, &m.plans, 0).into();
@@ -39,6 +42,7 @@ pub fn crew(m: &Material<'_>) -> (Value, Vec<String>) {
         )
         .into();
     data["routes"] = routes::routes(m, &mut drawings).into();
+    data["routes_intro"] = if order::staked(m) { words.get("crew.routes_staked") } else { "" }.into();
     data["holes"] = loudspeakers::holes(m).into();
     let (room, bed) = (dimension(m.options.units, OVERDIG_M), dimension(m.options.units, GRAVEL_M));
     data["holes_intro"] = words.fill("crew.holes_intro", &[("room", &room), ("bed", &bed)]).into();
@@ -74,20 +78,6 @@ fn marks(m: &Material<'_>) -> Vec<Value> {
         .collect()
 }
 
-/// On which side of the line between its two fixed points a place is, and how far off that line where tapes do not tell.
-fn side_of(m: &Material<'_>, t: &Taping) -> String {
-    let off = t.off_m.map(|off| written(off, m.options.units));
-    let key = match (t.off_m, t.left) {
-        (Some(off), _) if off <= 0.0 => "crew.on_line",
-        (Some(_), true) => "crew.off_line_left",
-        (Some(_), false) => "crew.off_line_right",
-        (None, true) => "crew.left_of",
-        (None, false) => "crew.right_of",
-    };
-    let off = off.unwrap_or_default();
-    m.options.words.fill(key, &[("first", &t.first.id), ("second", &t.second.id), ("off", &off)])
-}
-
 /// Joints away from loudspeakers, taped in as loudspeakers are.
 fn joint_places(m: &Material<'_>) -> Vec<Value> {
     let words = &m.options.words;
@@ -104,7 +94,7 @@ fn joint_places(m: &Material<'_>) -> Vec<Value> {
                 json!({
                     "first": words.fill("crew.tape", &[("from", &t.first.id), ("distance", &first)]),
                     "second": words.fill("crew.tape", &[("from", &t.second.id), ("distance", &second)]),
-                    "side": side_of(m, &t),
+                    "side": taped::side_of(m, &t),
                 })
             });
             json!({

@@ -147,10 +147,15 @@ fn channel(m: &Material<'_>, c: &ChannelView<'_>) -> Value {
         }
         None => words.fill("crew.load_lowest", &[("ohm", &plain(u.lowest_ohm))]),
     });
+    let output = set.output.to_string();
+    let output = if set.bridged {
+        words.fill("crew.bridged", &[("output", &output), ("partner", &(set.output + 1).to_string())])
+    } else {
+        output
+    };
     json!({
         "tag": c.id,
-        "output": set.output,
-        "bridged": set.bridged,
+        "output": output,
         "lines": c.lines.join(", "),
         "wires": c.lines.iter().filter_map(|line| wires(m, line)).collect::<Vec<_>>(),
         "load": load,

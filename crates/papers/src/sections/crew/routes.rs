@@ -2,6 +2,7 @@
 
 use super::super::common::{Drawings, colour_of};
 use super::super::conductors::written;
+use crate::cables_in_use::cables_written;
 use crate::drawing;
 use crate::material::Material;
 use crate::measures::depth;
@@ -57,7 +58,7 @@ pub fn routes(m: &Material<'_>, drawings: &mut Drawings) -> Vec<Value> {
                 "height": size.1,
                 "title": title,
                 "colour": colour_of(m.job, Some(line.id)),
-                "cable": line.cable.description,
+                "cable": cables_written(m.job, &line),
                 "start": line.tree.start,
                 "totals": totals.join(" · "),
                 "runs": own.iter().map(|(run, cable)| described(m, run, cable)).collect::<Vec<_>>(),
