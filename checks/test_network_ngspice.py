@@ -1,8 +1,8 @@
 """Line networks against ngspice's AC analysis: voltages, loudspeaker powers and source impedance within 0.1 %.
 
 200 random trees and 12 meshes, all load types, 20 Hz to 20 kHz. The netlists are drawn independently of the tool: a run
-is R and L in series with half its C at each end, a transformer is two controlled sources (an ideal ratio) behind its winding
-resistance with its magnetising inductance across them, a moving coil is Re, Le and a parallel R-L-C.
+is R and L in series with half its C at each end, a transformer is two coupled coils (a K element) with copper in primary and
+secondary and the core's loss across the secondary's coil, a moving coil is Re, Le and a parallel R-L-C.
 """
 
 import json
@@ -48,7 +48,10 @@ def random_line(rng, joints, chords):
             if rng.random() < 0.7:
                 load["transformer"] = {
                     "turns_ratio": rng.uniform(3, 14),
-                    "winding_resistance_ohm": rng.uniform(1, 60),
+                    "primary_resistance_ohm": rng.uniform(1, 60),
+                    "secondary_resistance_ohm": rng.uniform(0.05, 1.5),
+                    "leakage_inductance_h": rng.uniform(1e-4, 5e-3),
+                    "core_loss_ohm": rng.uniform(1e3, 5e4),
                     "magnetising_inductance_h": rng.uniform(0.5, 8),
                 }
             if rng.random() < 0.5:
@@ -85,12 +88,15 @@ def netlist(line):
         terminal = load["at"]
         if "transformer" in load:
             t = load["transformer"]
-            text.append(f"Rw{k} {terminal} p{k} {t['winding_resistance_ohm']!r}")
-            text.append(f"Lm{k} p{k} 0 {t['magnetising_inductance_h']!r}")
-            # Secondary voltage is the primary's over the ratio; the primary carries the secondary's current over it.
-            text.append(f"Es{k} e{k} 0 p{k} 0 {1 / t['turns_ratio']!r}")
-            text.append(f"Vi{k} e{k} s{k} DC 0")
-            text.append(f"Fp{k} p{k} 0 Vi{k} {1 / t['turns_ratio']!r}")
+            # Two coils with L1, L2 and k: leakage L1 (1 - k^2), magnetising k^2 L1, ratio k sqrt(L1 / L2).
+            magnetising, squared = t["magnetising_inductance_h"], t["turns_ratio"] ** 2
+            first = magnetising + t["leakage_inductance_h"]
+            text.append(f"Rp{k} {terminal} p{k} {t['primary_resistance_ohm']!r}")
+            text.append(f"Lp{k} p{k} 0 {first!r}")
+            text.append(f"Ls{k} e{k} 0 {magnetising / squared!r}")
+            text.append(f"K{k} Lp{k} Ls{k} {math.sqrt(magnetising / first)!r}")
+            text.append(f"Rc{k} e{k} 0 {t['core_loss_ohm'] / squared!r}")
+            text.append(f"Rw{k} e{k} s{k} {t['secondary_resistance_ohm']!r}")
             terminal = f"s{k}"
         text.append(f"Vl{k} {terminal} l{k} DC 0")
         speaker = load["loudspeaker"]

@@ -98,7 +98,7 @@ def test_simulated_rooms(analyse_recording, tmp_path, rate, delay, sign, kind, n
 
     assert heard["relative_to_loop_back"]
     assert abs(heard["arrival_s"] * rate - delay) < 1
-    assert heard["polarity"] == ("normal" if sign > 0 else "inverted")
+    assert heard["polarity"] == ("normal" if sign > 0 else "reversed")
     expected = deconvolved_bands(clean, rate)
     assert len(heard["bands"]) == len(expected) >= 24
     compared = 0

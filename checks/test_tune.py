@@ -46,7 +46,7 @@ def test_listen_finds_a_known_delay_polarity_and_level(tmp_path):
     found = json.loads(done.stdout)
     # The sweep starts after one second of silence.
     assert abs(found["arrival_s"] * rate - (rate + delay)) < 1
-    assert found["polarity"] == "inverted"
+    assert found["polarity"] == "reversed"
     mid = [b for b in found["bands"] if 200 < b["frequency_hz"] < 5000]
     assert all(abs(b["gain_db"] - 20 * np.log10(abs(gain))) < 0.1 for b in mid)
     assert all(abs(b["level_db"] - b["level_dbfs"] - 110) < 1e-9 for b in mid)

@@ -1,6 +1,7 @@
 """The web app in Debian's Chromium against the built program: an empty job walked to a downloaded PDF by hand and by a proposed
 design, a proposal watched, compared, accepted, pinned, stopped and refused, a plan underneath from a picture and a PDF, a
-dragged loudspeaker and the figures that follow, two browsers merging and asked, undo after a kill, every page narrow, wide and on a 4K screen, light
+dragged loudspeaker and the figures that follow, existing cable with its length from a reading, starts and pairs of lines, sources with
+their leads and the gain that follows, two browsers merging and asked, undo after a kill, every page narrow, wide and on a 4K screen, light
 and dark, by the rules of axe-core and floors for type and targets, the same walk with a keyboard alone, no motion where none is
 wanted, the working behind every figure done over by
 hand, and the first page within a second.

@@ -1,6 +1,7 @@
 """A job on a phone without a network, in Debian's Chromium against the built program: reload, a day of readings and photos
 through a kill, the office's power cut while it takes them in, two phones on one line, a wrong clock, a full phone; papers;
-pairing by HTTPS, turned away and paired again; the phone's rules of readings against the engine's on 2000 random cases of
+pairing by HTTPS, turned away and paired again; how an amplifier was left, asked
+about field by field; the phone's rules of readings against the engine's on 2000 random cases of
 each; a job that an earlier version of the app took along; the first ranking with the processor slowed four times.
 
 The steps are in web/e2e/visits, one file for each subject; what they measure is printed. Sources: the engine itself for

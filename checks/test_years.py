@@ -135,8 +135,8 @@ def test_input_that_cannot_be_is_refused_in_words(words, said):
 
 
 def test_readings_that_nothing_explains_name_the_nearest():
-    """61 ohm at 1 kHz beside 2.9 ohm of direct current: no loudspeaker, cable or leak of this line does that."""
-    words = ["--line", "A", "--reading", "z@1kHz=61ohm", "--reading", "dc=2.9ohm"]
+    """61 ohm at 1 kHz beside 1.2 ohm of direct current: no loudspeaker, cable or leak of this line does that."""
+    words = ["--line", "A", "--reading", "z@1kHz=61ohm", "--reading", "dc=1.2ohm"]
     done = run("locate", ROOT / "examples" / "juniper-court", *words)
     text = " ".join(done.stdout.split())
     assert "No single fault explains these readings. The nearest is" in text and "add --pairs" in text

@@ -1,4 +1,4 @@
-"""Invented whole jobs for `test_whole_jobs.py`."""
+"""Invented whole jobs for the checks of whole jobs: a walled garden, a retrofit, a house that stands empty."""
 
 # A walled garden in feet. Years ago a cable with two pairs was pulled from the rack in the house to a stub outside; today
 # two lines are joined on there, for a while in one new cable whose pairs run the other way round.

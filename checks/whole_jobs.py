@@ -1,10 +1,15 @@
 """A whole job rebuilt from its text and the catalogue alone, to be compared with what the tool says of it.
 
 Read with tomllib, drawn for ngspice with the elements of `spice_lines`. Nothing here comes from the tool: lengths of runs are
-plan lengths, rises and service loops (or as stated), existing cable is 2 r l of the pairs a line takes, n pairs in parallel
-having 1/n of the resistance and inductance and n times the capacitance.
+plan lengths, steps in the ground, rises and service loops (or as stated), existing cable is 2 r l of the pairs a line takes,
+n pairs in parallel having 1/n of the resistance and inductance and n times the capacitance.
+
+Two like coils on one former: in parallel the force factor and the turns are half those in series, so that Re, Le and the
+motional Res, which go by their squares, are a quarter (Small, JAES 20 (1972), equivalent circuit of the driver). An amplifier
+on low impedance gives its rated power P at the load R it is rated into: sqrt(P R).
 """
 
+import functools
 import math
 import re
 import subprocess
@@ -18,10 +23,20 @@ HEALTHY = {"kind": "healthy"}
 
 
 def metres(value):
+    """Metres of a length as the files write it: 0.4, "32 mm", "31 ft 6 in"."""
     if isinstance(value, str):
-        number, unit = value.split()
-        return float(number) * METRES[unit]
+        parts = value.split()
+        return sum(float(number) * METRES[unit] for number, unit in zip(parts[::2], parts[1::2], strict=True))
     return float(value)
+
+
+def inside(outline, at):
+    """Whether a place lies in a polygon: ray casting."""
+    (x, y), odd = at, False
+    for (ax, ay), (bx, by) in zip(outline, outline[1:] + outline[:1]):
+        if (ay > y) != (by > y) and x < (bx - ax) * (y - ay) / (by - ay) + ax:
+            odd = not odd
+    return odd
 
 
 def catalogue():
@@ -54,12 +69,37 @@ class Whole:
             return max(metres(placed.get("height", self.catalogue["loudspeakers"][placed["model"]]["centre_height"])), 0.0)
         return 0.0
 
+    def way(self, run):
+        return [self.at(run["from"]), *([metres(c) for c in p] for p in run.get("via", [])), self.at(run["to"])]
+
+    def outline(self, entry):
+        return [[metres(c) for c in corner] for corner in entry["outline"]]
+
+    @functools.cached_property
+    def levels(self):
+        """Surfaces as outline and height of the ground, in the order of the file."""
+        surfaces = self.job.get("surfaces", {}).values()
+        return [(self.outline(s), metres(s.get("elevation", 0.0))) for s in surfaces]
+
+    def elevation(self, at):
+        """Height of the ground: of the surface listed last that holds the place."""
+        return next((height for outline, height in reversed(self.levels) if inside(outline, at)), 0.0)
+
+    def climb(self, way):
+        """Up and down along a way, walked in steps of 5 cm between its corners."""
+        heights = [self.elevation(way[0])]
+        for a, b in zip(way, way[1:]):
+            steps = math.ceil(math.dist(a, b) / 0.05)
+            heights += [self.elevation([a[i] + k / steps * (b[i] - a[i]) for i in (0, 1)]) for k in range(1, steps + 1)]
+        return sum(abs(b - a) for a, b in zip(heights, heights[1:]))
+
     def conductor_metres(self, run):
         if "length" in run:
             return metres(run["length"])
-        way = [self.at(run["from"]), *([metres(c) for c in p] for p in run.get("via", [])), self.at(run["to"])]
+        way = self.way(run)
         plan = sum(math.dist(a, b) for a, b in zip(way, way[1:]))
-        return plan + self.rise(run["from"]) + self.rise(run["to"]) + 2 * metres(self.catalogue["prices"]["service_loop"])
+        loops = 2 * metres(self.catalogue["prices"]["service_loop"])
+        return plan + self.climb(way) + self.rise(run["from"]) + self.rise(run["to"]) + loops
 
     def stub_pairs(self, stub):
         """Pairs by line: those a line names; else the number it uses in its own cable where free, else the next free."""
@@ -100,14 +140,15 @@ class Whole:
 class WholeLine:
     """A line from the rack on, with what `spice_lines` wants of one."""
 
-    load = spice.Line.load
-
     def __init__(self, whole, name):
         job, line = whole.job, whole.job["lines"][name]
         supply = line.get("supply", job["brief"]["supply"])
-        self.name, self.volts = name, spice.number(supply)
-        channel = job["amplifiers"][job["channels"][line["channel"]]["amplifier"]]
-        self.output_ohm = spice.number(whole.catalogue["amplifiers"][channel["model"]].get("output_impedance", 0.05))
+        self.name, self.volts = name, None if supply == "low impedance" else spice.number(supply)
+        fed = job["channels"][line["channel"]]
+        channel = job["amplifiers"][fed["amplifier"]]
+        amplifier = whole.catalogue["amplifiers"][channel["model"]]
+        # Two outputs bridged stand in series.
+        self.output_ohm = spice.number(amplifier.get("output_impedance", 0.05)) * (2 if fed.get("bridged") else 1)
         self.runs, self.ohm_per_m, self.pairs, self.cable = [], {}, {}, {}
         self.start = line.get("start", channel["rack"])
         if self.start in job.get("stubs", {}):
@@ -119,15 +160,25 @@ class WholeLine:
         for run, r in line["runs"].items():
             self.add(whole, run, r["from"], r["to"], whole.conductor_metres(r), r.get("cable", line["cable"]),
                      [line.get("pair", 1)])
-        self.loads = {
-            tag: self.load(one, whole.catalogue["loudspeakers"][one["model"]])
-            for tag, one in job["loudspeakers"].items()
-            if one.get("line") == name
-        }
+        here = {tag: one for tag, one in job["loudspeakers"].items() if one.get("line") == name}
+        self.loads = {tag: self.load(one, whole.catalogue["loudspeakers"][one["model"]]) for tag, one in here.items()}
+        self.drive_v = self.volts or full_drive_v(amplifier, [load["nominal"] for load in self.loads.values()])
         self.real = spice.built(self, None, perfect=True)
         for run, pairs in self.pairs.items():
             self.real["runs"][run]["l"] /= len(pairs)
             self.real["runs"][run]["c"] *= len(pairs)
+
+    def load(self, placed, model):
+        load = spice.Line.load(self, placed, model)
+        if "dual_coil" in model:
+            each = spice.number(model["dual_coil"]["each"])
+            catalogued = "series" if load["nominal"] > each else "parallel"
+            wired = placed.get("coils", catalogued)
+            factor = 1.0 if wired == catalogued else 4.0 if wired == "series" else 0.25
+            # A transformer is wound for the catalogue's load, whatever is hung on it.
+            for key in ("re", "le") if load["tap"] else ("re", "le", "nominal"):
+                load[key] *= factor
+        return load
 
     def add(self, whole, run, a, b, length, cable, pairs):
         described = whole.catalogue["cables"][cable]
@@ -151,11 +202,18 @@ class WholeLine:
             yield run[2], (list(joints), list(runs))
 
 
+def full_drive_v(amplifier, nominal_ohm):
+    """Voltage at rated power into loudspeakers side by side, whose nominal load must be one the amplifier is rated into."""
+    ohm = 1 / sum(1 / z for z in nominal_ohm)
+    [rated] = [key for key in amplifier if key == f"power_{round(ohm)}ohm" and abs(ohm - round(ohm)) < 1e-9]
+    return math.sqrt(spice.number(amplifier[rated]) * ohm)
+
+
 def voltages(line, frequencies):
     """|V| at every loudspeaker's joint at full drive, and |Z| at the rack: lists over the frequencies."""
     elements, start = line.circuit("v")
     elements = [e for e in elements if not e.startswith(("Iv ", "Rgv "))]
-    source = [f"Vs open 0 DC 0 AC {line.volts!r}", f"Rs open {start} {line.output_ohm!r}"]
+    source = [f"Vs open 0 DC 0 AC {line.drive_v!r}", f"Rs open {start} {line.output_ohm!r}"]
     wanted = [f"v(v{tag})" for tag in line.loads] + [f"v({start})", "i(Vs)"]
     text = ["* line", *source, *elements, ".control", "set width=500", "set numdgt=12"]
     for f in frequencies:

@@ -1,11 +1,8 @@
-import { readFileSync } from 'node:fs';
-import { createRequire } from 'node:module';
-import type { AxeResults } from 'axe-core';
 import type { Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, describe, expect, it } from 'vitest';
+import { serious, tooLow, tooSmall, tooWide } from './looks';
 import { settled, World } from './world';
 
-const axe = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
 const world = new World();
 const jobs: Record<string, string> = {};
 beforeAll(async () => {
@@ -54,57 +51,6 @@ async function look(page: Page, job: string, [at, opened]: (typeof VIEWS)[number
 }
 const called = ([at, opened]: (typeof VIEWS)[number]) =>
   `${at} ${String(opened?.tab ?? opened?.button ?? '')}`.trim();
-
-/** What sticks out sideways: the page, or a part of it that only scrolls up and down. */
-const tooWide = (page: Page) =>
-  page.evaluate(() =>
-    [document.documentElement, ...document.querySelectorAll('main, .panel, dialog, .findings')]
-      .filter((e) => e.scrollWidth > e.clientWidth + 1)
-      .map((e) => `${e.tagName} ${e.className}: ${e.scrollWidth} px in ${e.clientWidth} px`),
-  );
-
-/** Text on the screen smaller than a size, CSS pixels; drawings by how they are scaled. */
-const tooSmall = (page: Page, least_px: number) =>
-  page.evaluate((least) => {
-    const small: string[] = [];
-    const texts = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
-    while (texts.nextNode()) {
-      const parent = texts.currentNode.parentElement!;
-      const said = texts.currentNode.nodeValue!.trim();
-      if (!said || parent.closest('script, style, title, .hidden, option')) continue;
-      if (!parent.checkVisibility()) continue;
-      const drawn = parent instanceof SVGGraphicsElement ? parent.getScreenCTM()!.d : 1;
-      const px = Number.parseFloat(getComputedStyle(parent).fontSize) * Math.abs(drawn);
-      if (px < least - 0.01) small.push(`${said.slice(0, 30)}: ${px.toFixed(1)} px`);
-    }
-    return small;
-  }, least_px);
-
-/** Buttons and fields lower than a size, CSS pixels; "why?" and the like stand in running text. */
-const tooLow = (page: Page, least_px: number) =>
-  page.evaluate(
-    (least) =>
-      [...document.querySelectorAll('button:not(.link), a.button, select, input:not([type])')]
-        .filter((e) => e.checkVisibility() && e.getBoundingClientRect().height < least)
-        .map((e) => `${e.outerHTML.slice(0, 80)}: ${e.getBoundingClientRect().height} px`),
-    least_px,
-  );
-
-async function serious(page: Page): Promise<string[]> {
-  await page.evaluate(axe);
-  const { violations } = await page.evaluate(() =>
-    (window as unknown as { axe: { run(): Promise<AxeResults> } }).axe.run(),
-  );
-  return violations
-    .filter((v) => v.impact === 'serious' || v.impact === 'critical')
-    .map(
-      (v) =>
-        `${v.id}: ${v.nodes
-          .slice(0, 3)
-          .map((n) => `${n.html} ${n.any[0]?.message ?? ''}`)
-          .join(' | ')}`,
-    );
-}
 
 describe.each([
   [360, 'light', 'example'],
@@ -215,4 +161,46 @@ describe('a large site', () => {
     }
     expect(world.complaints).toEqual([]);
   }, 400_000);
+});
+
+describe.each([
+  [360, 'light'],
+  [360, 'dark'],
+  [1440, 'light'],
+  [1440, 'dark'],
+] as const)('the forms of existing cable at %d px, %s', (width, colorScheme) => {
+  it('are whole, large enough, and axe-core finds no serious issue', async () => {
+    const job = await world.exampleWith([
+      {
+        op: 'add',
+        path: '/stubs',
+        value: { T1: { name: 'East wall', position: [22.1, 23.5], cable: 'burial-4x16awg', length: 31 } },
+      },
+      { op: 'remove', path: '/lines/A/runs' },
+      { op: 'add', path: '/lines/A/start', value: 'T1' },
+    ]);
+    const page = await world.person('Ada', {
+      viewport: { width, height: 800 },
+      colorScheme,
+      bypassCSP: true,
+    });
+    const sound = async (what: string) => {
+      expect(await tooWide(page), what).toEqual([]);
+      expect(await tooSmall(page, 12), what).toEqual([]);
+      expect(await tooLow(page, 44), what).toEqual([]);
+      expect(await serious(page), what).toEqual([]);
+    };
+    await look(page, job, ['cable']);
+    await page.getByRole('button', { name: 'Change line A' }).click();
+    await page.getByRole('group', { name: 'Pairs of the existing cable at T1' }).waitFor();
+    await sound('a line at a stub-out');
+    await look(page, job, ['site']);
+    await page.getByText(/^Stub-outs/).click();
+    await page.getByRole('button', { name: /^T1/ }).click();
+    await page.getByLabel('The loop reads').fill('1.1');
+    await page.getByRole('button', { name: 'Work the length out' }).click();
+    await page.getByRole('button', { name: /^Store/ }).waitFor();
+    await sound('a stub-out with a length to store');
+    expect(world.complaints).toEqual([]);
+  }, 200_000);
 });

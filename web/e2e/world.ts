@@ -115,6 +115,21 @@ export class World {
     return ((await response.json()) as { id: string }).id;
   }
 
+  /** The example with something changed in it, as somebody else might have left it. */
+  async exampleWith(patch: object[]): Promise<string> {
+    const job = await this.job('example');
+    const { revision } = await this.read<{ revision: number }>(`/jobs/${job}`);
+    const edit = { edit_id: crypto.randomUUID(), base_revision: revision, patch, who: 'Bea', note: 'Before' };
+    const response = await fetch(`${this.base}/api/jobs/${job}/edits`, {
+      method: 'POST',
+      headers: { 'content-type': 'application/json' },
+      body: JSON.stringify(edit),
+    });
+    if (response.status !== 200)
+      throw new Error(`the example was not changed: ${response.status} ${await response.text()}`);
+    return job;
+  }
+
   async read<T>(path: string): Promise<T> {
     return (await (await fetch(`${this.base}/api${path}`)).json()) as T;
   }

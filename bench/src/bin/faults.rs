@@ -6,7 +6,7 @@ use std::time::Instant;
 
 use loamline_electrics::{
     Cable, Change, ConductorSize, Connection, Line, Load, Loudspeaker, Network, Probe, Run, Service,
-    TappedTransformer,
+    TappedTransformer, Windings,
 };
 use loamline_faults::{Asked, Effort, Fault, MeterReading, Priors, Shown, Tolerances, locate};
 
@@ -94,6 +94,7 @@ fn chain() -> Result<Line, Box<dyn Error>> {
         insertion_loss_db: 0.5,
         rated_low_hz: 60.0,
         magnetising_inductance_h: None,
+        windings: Windings::default(),
         loudspeaker_nominal_ohm: 8.0,
     };
     let runs = (1..=LOUDSPEAKERS).map(|k| Run {

@@ -130,7 +130,7 @@ fn describe(scene: &Scene, points: &Points) -> Value {
         let filter: Vec<[f64; 2]> = hz
             .iter()
             .map(|f| s.filter.as_ref().map_or([1.0, 0.0], |t| [t.at(*f).re, -t.at(*f).im]))
-            .map(|[re, im]| if s.inverted { [-re, -im] } else { [re, im] })
+            .map(|[re, im]| if s.reversed { [-re, -im] } else { [re, im] })
             .collect();
         sources.push(json!({ "at": s.position, "turn": axes.map(|a| s.aim.to_local(a)), "energy": energy,
             "delay": s.delay_s, "programme": s.programme, "table": table, "filter": filter,

@@ -87,7 +87,10 @@ fn tree(joints: usize) -> Line {
         at: name(k),
         connection: Connection::Circuit(Transformer {
             turns_ratio: 9.0,
-            winding_resistance_ohm: 40.0,
+            primary_resistance_ohm: 20.0,
+            secondary_resistance_ohm: 0.25,
+            leakage_inductance_h: 1e-3,
+            core_loss_ohm: Some(3e4),
             magnetising_inductance_h: Some(4.0),
         }),
         loudspeaker: Loudspeaker::ThieleSmall { re_ohm: 6.2, le_h: 0.4e-3, fs_hz: 80.0, qms: 4.0, qes: 0.6 },

@@ -5,7 +5,7 @@ use crate::run::LaidRun;
 use loamline_electrics::{
     Channel, CoilWiring, ConductorSize, Connection, HighPass, ImpedancePoint, InputError, LaidCable, Line,
     LineLimits, Load, Loudspeaker, PairConstants, Run, Service, Surroundings, TYPICAL_CAPACITANCE_F_PER_M,
-    TYPICAL_LOOP_INDUCTANCE_H_PER_M, TappedTransformer,
+    TYPICAL_LOOP_INDUCTANCE_H_PER_M, TappedTransformer, Windings,
 };
 use loamline_model::catalogue::{AmplifierModel, Cable, CableRating, LoudspeakerModel, TransformerModel};
 use loamline_model::document::{Coils, Filter, Laying, Supply};
@@ -149,19 +149,19 @@ pub fn load(l: &PlacedLoudspeaker<'_>, supply: Supply) -> Load {
         at: l.id.to_owned(),
         connection,
         loudspeaker: loudspeaker(l),
-        nominal_ohm: l.model.nominal_ohm,
+        nominal_ohm: l.nominal_ohm(),
         series_capacitor_f: None,
-        intended_wiring: l.model.dual_coil.as_ref().map(|_| intended_wiring(l.model)),
+        // What the document says of its coils is what is meant.
+        intended_wiring: None,
     }
 }
 
 /// Taps of a transformer at a line voltage: those listed there, else those of another voltage scaled by V^2.
 pub fn taps_w(t: &TransformerModel, rated_v: f64) -> Vec<f64> {
-    let listed = [(25.0, &t.taps_25v_w), (70.7, &t.taps_70v_w), (100.0, &t.taps_100v_w)];
-    listed
-        .iter()
+    t.taps()
+        .into_iter()
         .find(|(v, taps)| (v - rated_v).abs() < 1.0 && !taps.is_empty())
-        .map(|(_, taps)| (*taps).clone())
+        .map(|(_, taps)| taps.to_vec())
         .unwrap_or_default()
 }
 
@@ -169,11 +169,11 @@ fn transformer(model: &LoudspeakerModel, t: &TransformerModel, rated_v: f64) -> 
     let here = taps_w(t, rated_v);
     // Fed at a voltage it has no taps for, it keeps those of the nearest voltage it has: the engine says so.
     let (rated_v, taps_w) = if here.is_empty() {
-        [(25.0, &t.taps_25v_w), (70.7, &t.taps_70v_w), (100.0, &t.taps_100v_w)]
+        t.taps()
             .into_iter()
             .filter(|(_, taps)| !taps.is_empty())
             .min_by(|a, b| (a.0 - rated_v).abs().total_cmp(&(b.0 - rated_v).abs()))
-            .map_or((rated_v, Vec::new()), |(v, taps)| (v, taps.clone()))
+            .map_or((rated_v, Vec::new()), |(v, taps)| (v, taps.to_vec()))
     } else {
         (rated_v, here)
     };
@@ -183,6 +183,12 @@ fn transformer(model: &LoudspeakerModel, t: &TransformerModel, rated_v: f64) -> 
         insertion_loss_db: t.insertion_loss_db,
         rated_low_hz: t.low_frequency_hz,
         magnetising_inductance_h: t.magnetising_h,
+        windings: Windings {
+            stated_at_ohm: t.least_tap_ohm(),
+            primary_resistance_ohm: t.primary_ohm,
+            core_share: t.core_loss,
+            leakage_inductance_h: t.leakage_h,
+        },
         loudspeaker_nominal_ohm: model.nominal_ohm,
     }
 }
@@ -283,7 +289,7 @@ fn high_pass(f: &Filter) -> HighPass {
 
 /// Nominal impedance of loudspeakers side by side, ohm.
 fn nominal_load_ohm(loudspeakers: &[PlacedLoudspeaker<'_>]) -> f64 {
-    1.0 / loudspeakers.iter().map(|l| 1.0 / l.model.nominal_ohm).sum::<f64>().max(1e-9)
+    1.0 / loudspeakers.iter().map(|l| 1.0 / l.nominal_ohm()).sum::<f64>().max(1e-9)
 }
 
 /// Rated power and voltage at full drive of a low-impedance channel into a nominal load: between the loads it is

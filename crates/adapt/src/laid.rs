@@ -83,9 +83,14 @@ fn rise_m(job: &Job, node: &str) -> f64 {
     }
 }
 
-/// Difference of ground height along the way, metres.
+/// Difference of ground height along the way, metres: at its corners, and wherever it passes from one surface to another.
 fn climb_m(job: &Job, run: &RunView<'_>) -> f64 {
-    let heights: Vec<f64> = run.way.iter().map(|&p| job.ground(p).elevation_m).collect();
+    let mut heights: Vec<f64> = run.way.first().map(|&p| job.ground(p).elevation_m).into_iter().collect();
+    for w in run.way.windows(2) {
+        let leg = Segment::new(w[0], w[1]);
+        let middles = cut_at_surfaces(job, leg).into_iter().map(|(a, b)| leg.a.lerp(leg.b, 0.5 * (a + b)));
+        heights.extend(middles.chain([w[1]]).map(|p| job.ground(p).elevation_m));
+    }
     heights.windows(2).map(|w| (w[1] - w[0]).abs()).sum()
 }
 
@@ -153,14 +158,21 @@ fn cut_at_surfaces(job: &Job, leg: Segment) -> Vec<(f64, f64)> {
     cuts.windows(2).map(|w| (w[0], w[1])).collect()
 }
 
+/// Crossings of one service nearer to each other than this are one place to dig, metres: a bend on the service is met by both
+/// of its legs.
+const ONE_CROSSING_M: f64 = 0.15;
+
 fn crossings(job: &Job, way: &[Point2], sleeves: &[String]) -> Vec<(String, Point2)> {
-    let mut crossed = Vec::new();
+    let mut crossed: Vec<(String, Point2)> = Vec::new();
     for (id, service) in &job.document().services {
         for w in way.windows(2) {
             for s in service.line.windows(2) {
                 let met = segments_cross(Segment::new(w[0], w[1]), Segment::new(s[0], s[1]));
                 if let Some(Crossing::Proper(at, _) | Crossing::Touch(at, _)) = met
                     && !in_sleeve(job, sleeves, at)
+                    && !crossed
+                        .iter()
+                        .any(|(other, there)| other == id && at.distance(*there) < ONE_CROSSING_M)
                 {
                     crossed.push((id.clone(), at));
                 }

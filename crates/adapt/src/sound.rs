@@ -241,7 +241,7 @@ fn source<'a>(
         response_db,
         gain_db: channel.gain_db,
         delay_s: channel.delay_s,
-        inverted: turned,
+        reversed: turned,
         filter,
         programme: view.programme_id.and_then(|id| programmes.iter().position(|p| p == id)).unwrap_or(0),
     })
@@ -269,7 +269,7 @@ fn drive(job: &Job, line: &str, l: &PlacedLoudspeaker<'_>, voltage_v: f64) -> Re
             Ok(Drive::ConstantVoltage { tap_w, rated_v, voltage_v, insertion_loss_db: t.insertion_loss_db })
         }
         (Some(_), _, _) => Err(SilentBecause::NoTap),
-        (None, _, _) => Ok(Drive::LowImpedance { voltage_v, impedance_ohm: l.model.nominal_ohm }),
+        (None, _, _) => Ok(Drive::LowImpedance { voltage_v, impedance_ohm: l.nominal_ohm() }),
     }
 }
 

@@ -11,10 +11,11 @@ use loamline_adapt::{
 };
 use loamline_electrics::{Connection, Service};
 use loamline_geometry::Point2;
+use loamline_model::{JobFile, SourceFile, shipped_catalogue};
 use loamline_processing::{ChannelRole, Pass};
 use loamline_terms::{Fraction, Pascals};
 use std::sync::Arc;
-use whole::{VOLTAGE_V, file};
+use whole::{TEXT, VOLTAGE_V, file};
 
 fn near(a: f64, b: f64) -> bool {
     (a - b).abs() <= 1e-9 * b.abs().max(1.0)
@@ -97,7 +98,7 @@ fn the_field_and_the_neighbours() {
     let l1 = sound.scene.source(0).unwrap();
     // 1 m above the lawn, which is 0.2 m up.
     assert!(near(l1.position.x, 2.0) && near(l1.position.y, 3.0) && near(l1.position.z, 1.2));
-    assert!(near(l1.gain_db, -3.0) && near(l1.delay_s, 0.002) && !l1.inverted && l1.programme == 0);
+    assert!(near(l1.gain_db, -3.0) && near(l1.delay_s, 0.002) && !l1.reversed && l1.programme == 0);
     assert_eq!(l1.mounting, Mounting::Free);
     // Sensitivity at 1 W and 1 m (IEC 60268-5), the tap's watts at the voltage that arrives, less the transformer's loss.
     let model = job.loudspeaker("L1").unwrap().model;
@@ -152,4 +153,29 @@ fn filters_and_routes() {
         plan.buildings.iter().map(|b| b.outer_wall.is_some_and(|w| w.hole_price.is_some())).collect();
     assert_eq!(holes, [false, false, true]);
     assert_eq!(plan.passages.iter().map(|p| p.id.as_str()).collect::<Vec<_>>(), ["P1"]);
+}
+
+/// What a maker states of a transformer's windings holds at the tap of least impedance, V^2/P: 40 W at 70.7 V, 125.0 ohm.
+#[test]
+fn stated_windings_reach_the_line() {
+    let mut catalogue = shipped_catalogue().unwrap().as_ref().clone();
+    let model = file().job().loudspeaker("L1").unwrap().placed.model.clone();
+    let stated = catalogue.loudspeakers.get_mut(&model).unwrap().transformer.as_mut().unwrap();
+    stated.taps_25v_w.clear();
+    stated.taps_70v_w = vec![5.0, 10.0, 20.0, 40.0];
+    stated.taps_100v_w = vec![10.0, 20.0, 40.0];
+    (stated.primary_ohm, stated.core_loss, stated.leakage_h) = (Some(9.0), Some(0.02), Some(3e-3));
+    let file = JobFile::from_text(&SourceFile::new("job.toml", TEXT), Arc::new(catalogue)).unwrap();
+    let job = file.job();
+    let input = line_input(job, &job.line("A").unwrap(), &laid_runs(job)).unwrap().unwrap();
+    let load = input.line.loads.iter().find(|l| l.name == "L1").unwrap();
+    let windings = load.tapped().unwrap().windings;
+    assert!(near(windings.stated_at_ohm.unwrap(), 70.7 * 70.7 / 40.0));
+    assert_eq!(
+        (windings.primary_resistance_ohm, windings.core_share, windings.leakage_inductance_h),
+        (Some(9.0), Some(0.02), Some(3e-3))
+    );
+    // At 10 W there are twice the turns: twice the ohms, four times the leakage.
+    let circuit = load.circuit().unwrap();
+    assert!(near(circuit.primary_resistance_ohm, 18.0) && near(circuit.leakage_inductance_h, 12e-3));
 }

@@ -6,7 +6,7 @@
 use serde::Serialize;
 
 use crate::error::InputError;
-use crate::transformer::tap_impedance_ohm;
+use crate::tapped_transformer::tap_impedance_ohm;
 
 /// What a single load at the end of a run gets.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]

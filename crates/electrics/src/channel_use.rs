@@ -9,6 +9,15 @@ use crate::finding::ElectricalFinding;
 use crate::line::Service;
 use crate::line_study::{ImpedanceMinimum, LineLimits, LineStudy};
 
+/// How far below its rated impedance the modulus of a load may fall (IEC 60268-5, rated impedance; from memory). The least load
+/// of a low-impedance channel is a rated impedance: what is rated 4 ohm may show 3.2.
+const MODULUS_SHARE: f64 = 0.8;
+
+/// Lowest modulus in ohm that a channel may feed: on a constant-voltage line its least load as it is.
+pub(crate) fn least_modulus_ohm(channel: &Channel, low_impedance: bool) -> f64 {
+    if low_impedance { MODULUS_SHARE * channel.min_load_ohm } else { channel.min_load_ohm }
+}
+
 /// A channel with its lines at full drive.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
@@ -19,7 +28,8 @@ pub struct ChannelUse {
     pub counted_w: Option<f64>,
     /// Rated power in W.
     pub rated_power_w: f64,
-    /// For constant voltage, counted over rated power; for low impedance, minimum load over lowest impedance.
+    /// For constant voltage, counted over rated power; for low impedance, the least modulus
+    /// allowed (80 % of the minimum load) over lowest impedance.
     pub used_fraction: f64,
     /// What `used_fraction` may be: the share for constant voltage, 1 for low impedance.
     pub allowed_fraction: f64,
@@ -76,7 +86,7 @@ pub fn channel_use(
     }
     let (used_fraction, allowed_fraction) = match counted_w {
         Some(watts) => (watts / channel.rated_power_w, limits.share),
-        None => (channel.min_load_ohm / minimum.impedance_ohm, 1.0),
+        None => (least_modulus_ohm(channel, true) / minimum.impedance_ohm, 1.0),
     };
     let mut result = ChannelUse {
         channel: channel.name.clone(),
@@ -134,7 +144,8 @@ fn findings(
             share: limits.share,
         });
     }
-    if result.minimum.impedance_ohm < channel.min_load_ohm * (1.0 - 1e-9) {
+    let least_ohm = least_modulus_ohm(channel, result.counted_w.is_none());
+    if result.minimum.impedance_ohm < least_ohm * (1.0 - 1e-9) {
         findings.push(ElectricalFinding::ImpedanceBelowMinimum {
             channel: channel.name.clone(),
             impedance_ohm: result.minimum.impedance_ohm,

@@ -14,7 +14,7 @@ use crate::error::{InputError, LineError, LineErrors};
 use crate::line::{Connection, Line, Load, Run, Service, Source};
 use crate::loudspeaker::Loudspeaker;
 use crate::network::Network;
-use crate::transformer::TappedTransformer;
+use crate::tapped_transformer::{TappedTransformer, Windings};
 
 /// A loudspeaker wanted, whatever the line.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -166,6 +166,7 @@ fn fit(wanted: &WantedLoad, service: Service) -> Load {
                 insertion_loss_db: 0.0,
                 rated_low_hz: 60.0,
                 magnetising_inductance_h: None,
+                windings: Windings { leakage_inductance_h: Some(0.0), ..Windings::default() },
                 loudspeaker_nominal_ohm: wanted.nominal_ohm,
             },
             tap_w: wanted.power_w,

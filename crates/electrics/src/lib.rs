@@ -26,6 +26,7 @@ mod network;
 mod probe;
 mod solution;
 mod solve_line;
+mod tapped_transformer;
 mod transformer;
 mod two_changes;
 
@@ -58,8 +59,9 @@ pub use network::Network;
 pub use probe::{Change, Examined, Probe};
 pub use solution::Solution;
 pub use solve_line::solve_line;
-pub use transformer::{
-    TappedTransformer, Transformer, saturation_voltage_v, tap_impedance_ohm, tap_power_w,
-    typical_magnetising_inductance_h,
+pub use tapped_transformer::{
+    PRIMARY_PART_OF_COPPER, TappedTransformer, WindingFactors, Windings, saturation_voltage_v,
+    tap_impedance_ohm, tap_power_w, typical_magnetising_inductance_h,
 };
+pub use transformer::Transformer;
 pub use two_changes::{Altered, Stamp, TwoChanges};

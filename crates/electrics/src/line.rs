@@ -6,7 +6,8 @@ use serde::{Deserialize, Serialize};
 use crate::cable::PairConstants;
 use crate::error::InputError;
 use crate::loudspeaker::{CoilWiring, Loudspeaker};
-use crate::transformer::{TappedTransformer, Transformer};
+use crate::tapped_transformer::TappedTransformer;
+use crate::transformer::Transformer;
 
 /// What a line is driven at.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -184,6 +185,15 @@ impl Load {
         }
     }
 
+    /// The transformer, where it is given by its taps.
+    #[must_use]
+    pub fn tapped(&self) -> Option<&TappedTransformer> {
+        match &self.connection {
+            Connection::Tapped { transformer, .. } => Some(transformer),
+            Connection::Direct | Connection::Circuit(_) => None,
+        }
+    }
+
     /// The transformer's circuit, if there is one.
     #[must_use]
     pub fn circuit(&self) -> Option<Transformer> {
@@ -203,8 +213,7 @@ impl Load {
                 Some(tap_w * (rated_v / transformer.rated_v).powi(2))
             }
             (Service::ConstantVoltage { rated_v }, Connection::Circuit(t)) => {
-                let nominal = t.turns_ratio * t.turns_ratio * self.nominal_ohm + t.winding_resistance_ohm;
-                Some(rated_v * rated_v / nominal)
+                Some(rated_v * rated_v / t.mid_band_ohm(self.nominal_ohm))
             }
             (Service::ConstantVoltage { rated_v }, Connection::Direct) => {
                 Some(rated_v * rated_v / self.nominal_ohm)

@@ -1,6 +1,7 @@
 //! Judging a solved line.
 
 use crate::channel::Channel;
+use crate::channel_use::least_modulus_ohm;
 use crate::finding::ElectricalFinding;
 use crate::line::{Connection, Line, Load, Service, Surroundings};
 use crate::line_study::{LineLimits, LineStudy};
@@ -107,11 +108,13 @@ fn group(load: &Load, service: Service, channel: &Channel) -> Option<ElectricalF
         return None;
     }
     let (frequency_hz, impedance_ohm) = load.loudspeaker.minimum_impedance();
-    (impedance_ohm < channel.min_load_ohm * (1.0 - 1e-9)).then(|| ElectricalFinding::GroupBelowMinimum {
-        load: load.name.clone(),
-        impedance_ohm,
-        frequency_hz,
-        minimum_ohm: channel.min_load_ohm,
+    (impedance_ohm < least_modulus_ohm(channel, true) * (1.0 - 1e-9)).then(|| {
+        ElectricalFinding::GroupBelowMinimum {
+            load: load.name.clone(),
+            impedance_ohm,
+            frequency_hz,
+            minimum_ohm: channel.min_load_ohm,
+        }
     })
 }
 

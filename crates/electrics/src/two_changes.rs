@@ -210,6 +210,7 @@ mod tests {
     use super::*;
     use crate::{
         Cable, ConductorSize, Connection, Line, Load, Loudspeaker, Network, Run, Service, TappedTransformer,
+        Windings,
     };
 
     fn line() -> Line {
@@ -220,6 +221,7 @@ mod tests {
             insertion_loss_db: 0.5,
             rated_low_hz: 60.0,
             magnetising_inductance_h: None,
+            windings: Windings::default(),
             loudspeaker_nominal_ohm: 8.0,
         };
         let run = |k: usize| Run {

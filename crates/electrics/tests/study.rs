@@ -11,6 +11,7 @@ fn transformer() -> TappedTransformer {
         insertion_loss_db: 0.5,
         rated_low_hz: 60.0,
         magnetising_inductance_h: None,
+        windings: Windings::default(),
         loudspeaker_nominal_ohm: 8.0,
     }
 }

@@ -1,6 +1,6 @@
 //! What a meter should show: at the rack, at every joint looking downstream, and at every stage of building.
 
-use loamline_electrics::{Line, Network};
+use loamline_electrics::{Line, Load, Network};
 use serde::Serialize;
 
 use crate::error::FaultError;
@@ -9,6 +9,7 @@ use crate::line_under_test::LineUnderTest;
 use crate::normal::{TWO_SIDED_95, TWO_SIDED_999};
 use crate::places::Place;
 use crate::predict::{Prediction, Predictor};
+use crate::sees::Sees;
 use crate::tolerances::Tolerances;
 
 /// A reading to expect.
@@ -19,6 +20,8 @@ pub struct ExpectedReading {
     pub place: Place,
     /// Meter frequency in Hz, 0 for DC.
     pub frequency_hz: f64,
+    /// What the meter sees there.
+    pub sees: Sees,
     /// |Z| or DC resistance in ohm; `None` means the meter shows an open line.
     pub ohm: Option<f64>,
     /// 95 % of sound lines read at least this, ohm.
@@ -56,8 +59,9 @@ pub fn expected_readings(
     let mut all = Vec::new();
     for place in std::iter::once(Place::Rack).chain(under_test.joints_behind_the_rack()) {
         let predictor = under_test.predictor(&place, frequencies_hz, false)?;
-        let shorts = under_test.shorts_seen_from(&place);
-        all.extend(expected(&predictor, (&place, &shorts), frequencies_hz, tolerances.offset_ohm()));
+        let behind =
+            Behind { shorts: under_test.shorts_seen_from(&place), loads: under_test.loads_seen_from(&place) };
+        all.extend(expected(&predictor, (&place, &behind), frequencies_hz, tolerances.offset_ohm()));
     }
     Ok(all)
 }
@@ -93,25 +97,35 @@ pub fn expected_stages(
         }
         let network = Network::build(&stage)?;
         let predictor = Predictor::new(&stage, &network, Vec::new(), frequencies_hz, false, tolerances)?;
-        let shorts: Vec<usize> =
-            (0..network.joints().len()).filter(|&j| j != network.source_index()).collect();
+        let behind = Behind {
+            shorts: (0..network.joints().len()).filter(|&j| j != network.source_index()).collect(),
+            loads: stage.loads.iter().collect(),
+        };
         stages.push(StageReading {
             joint,
-            readings: expected(&predictor, (&Place::Rack, &shorts), frequencies_hz, tolerances.offset_ohm()),
+            readings: expected(&predictor, (&Place::Rack, &behind), frequencies_hz, tolerances.offset_ohm()),
         });
     }
     Ok(stages)
 }
 
-/// What a meter shows on a sound line at one place, with the intervals; `shorts` are the joints a short at which it sees.
+/// What lies behind a meter.
+pub(crate) struct Behind<'a> {
+    /// Joints a short at which it sees.
+    pub(crate) shorts: Vec<usize>,
+    pub(crate) loads: Vec<&'a Load>,
+}
+
+/// What a meter shows on a sound line at one place, with the intervals.
 pub(crate) fn expected(
     predictor: &Predictor<'_>,
-    (place, shorts): (&Place, &[usize]),
+    (place, behind): (&Place, &Behind<'_>),
     frequencies_hz: &[f64],
     offset_ohm: f64,
 ) -> Vec<ExpectedReading> {
     let sound = predictor.predict(&Point::sound());
-    let shorted: Vec<_> = shorts.iter().map(|&joint| predictor.predict(&Point::short_at(joint))).collect();
+    let shorted: Vec<_> =
+        behind.shorts.iter().map(|&joint| predictor.predict(&Point::short_at(joint))).collect();
     frequencies_hz
         .iter()
         .enumerate()
@@ -124,6 +138,7 @@ pub(crate) fn expected(
             ExpectedReading {
                 place: place.clone(),
                 frequency_hz,
+                sees: Sees::of(behind.loads.iter().copied(), frequency_hz),
                 ohm: bound(0.0),
                 low_ohm: bound(-TWO_SIDED_95),
                 high_ohm: bound(TWO_SIDED_95),

@@ -11,8 +11,9 @@ use serde::Serialize;
 use crate::explanation::Explanation;
 use crate::hypotheses::Fault;
 use crate::predict::Prediction;
-use crate::sentences::{capitalised, phrase, several};
+use crate::sentences::{phrase, several};
 use crate::weigh::{Value, log_determinant_and_distance};
+use loamline_terms::capitalised;
 
 /// Standard deviations below which two predictions are the same. Larger puts faults into one answer that a meter could
 /// tell apart; smaller names one of several on no evidence.

@@ -12,9 +12,8 @@ use crate::hypotheses::Fault;
 use crate::locate::Diagnosis;
 use crate::readings::Shown;
 
-/// A sound line leaks to earth through no less than this, megohm (common practice, no source: new cable with sealed joints,
-/// tester at 250 V or less, loudspeakers connected). The one limit of insulation, on every page.
-pub const LEAKAGE_MOHM: f64 = 1.0;
+/// A line in order leaks to earth through no less than this, megohm: the one rule of insulation.
+pub const LEAKAGE_MOHM: f64 = loamline_terms::INSULATION_LEAST_MOHM;
 /// Below this, megohm, insulation is bad; between the two it is doubtful (common practice, no source): wet ground alone can
 /// bring a good line there.
 pub const LEAKAGE_DOUBTFUL_MOHM: f64 = 0.1;

@@ -1,6 +1,6 @@
 //! A line with everything that predictions of its readings need, wherever on it a meter is connected.
 
-use loamline_electrics::{Change, Line, Network};
+use loamline_electrics::{Change, Line, Load, Network};
 
 use crate::error::FaultError;
 use crate::hypotheses::{FINE, Fault, Hypothesis, Priors, hypotheses};
@@ -90,6 +90,19 @@ impl<'a> LineUnderTest<'a> {
     pub(crate) fn joints_behind_the_rack(&self) -> impl Iterator<Item = Place> + '_ {
         let joints = self.network.joints().iter().zip(&self.tree.upstream);
         joints.filter(|(_, run)| run.is_some()).map(|(joint, _)| Place::Downstream(joint.clone()))
+    }
+
+    /// Loads between the place and the far ends.
+    pub(crate) fn loads_seen_from(&self, place: &Place) -> Vec<&'a Load> {
+        let here = match place {
+            Place::Rack => None,
+            Place::Downstream(name) => self.network.joint_index(name),
+        };
+        let seen = |load: &&Load| match (here, self.network.joint_index(&load.at)) {
+            (Some(here), Some(at)) => self.tree.behind(at, here),
+            _ => true,
+        };
+        self.line.loads.iter().filter(seen).collect()
     }
 
     /// Joints a short at which a meter at the place sees.

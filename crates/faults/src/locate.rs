@@ -15,6 +15,7 @@ use crate::line_under_test::LineUnderTest;
 use crate::next::{NextTest, next_tests};
 use crate::pairs::{PairCount, pairs};
 use crate::readings::{MeterReading, Shown, check_readings, setups};
+use crate::sees::Sees;
 use crate::sentences::explain;
 use crate::table::Table;
 use crate::weigh::{Value, Weighed};
@@ -34,6 +35,8 @@ pub struct Diagnosis {
     pub pairs: Option<PairCount>,
     /// Set when even the best explanation is far off.
     pub unexplained: Option<Unexplained>,
+    /// What each reading is a reading of on a sound line, in the order of the readings.
+    pub sees: Vec<Sees>,
     /// Tests that tell most per minute, best first.
     pub next: Vec<NextTest>,
     /// What these readings can never show.
@@ -84,12 +87,14 @@ pub fn locate(asked: &Asked<'_>) -> Result<Diagnosis, FaultError> {
     let suspects = if asked.pairs { ranked.suspects() } else { Vec::new() };
     let unexplained = ranked.unexplained();
     let next = next_tests(&under_test, asked, &table, &weighed)?;
+    let sees = |r: &MeterReading| Sees::of(under_test.loads_seen_from(&r.place), r.frequency_hz);
     Ok(Diagnosis {
         explanations,
         answers,
         suspects,
         pairs: counted,
         unexplained,
+        sees: asked.readings.iter().map(sees).collect(),
         next,
         blind_spot: BLIND_SPOT,
     })

@@ -51,7 +51,7 @@ impl Tree {
     }
 
     /// `joint` is `ancestor` or lies behind it.
-    fn behind(&self, mut joint: usize, ancestor: usize) -> bool {
+    pub(crate) fn behind(&self, mut joint: usize, ancestor: usize) -> bool {
         loop {
             if joint == ancestor {
                 return true;

@@ -2,22 +2,23 @@
 //!
 //! The quantities are ln(|Z| + offset) at each frequency and, where a meter shows it, the phase at each. The offset is
 //! [`Tolerances::offset_ohm`], a few tenths of an ohm. Lengths (each run's own and one
-//! common), temperature of all copper, the cable's inductance and capacitance, and eight parts of each loudspeaker are
-//! independent normal errors; they are carried to ln Z = ln|Z| + j phase by the sensitivities of
-//! `loamline_electrics::Probe` (Tellegen) and, within a loudspeaker, by central differences over one standard deviation.
-//! First order: an error that moves a reading by a tenth is carried to about a hundredth of itself.
+//! common), temperature of all copper, the cable's inductance and capacitance, eight parts of each loudspeaker and what is
+//! not known of each transformer model's windings are independent normal errors; they are carried to ln Z = ln|Z| + j phase
+//! by the sensitivities of `loamline_electrics::Probe` (Tellegen) and, within a loudspeaker, by central differences over one
+//! standard deviation. First order: an error that moves a reading by a tenth is carried to about a hundredth of itself.
 
 use loamline_electrics::{
-    COPPER_COEFFICIENT_PER_K, Change, Complex64, Connection, Line, Load, Loudspeaker, Network, Probe,
-    TwoChanges,
+    COPPER_COEFFICIENT_PER_K, Change, Complex64, Line, Load, Network, Probe, TwoChanges,
 };
 use serde::{Deserialize, Serialize};
 
 use crate::error::FaultError;
 use crate::hypotheses::{Alteration, Point};
-use crate::tolerances::{Cause, LoadTolerances, Tolerances};
+use crate::load_sensitivity::{COIL, LoadSensitivity, WINDING, load_sensitivity};
+use crate::tolerances::{Cause, LoadTolerances, Tolerances, WindingTolerances};
 
 const PARTS: usize = LoadTolerances::PARTS;
+const UNKNOWNS: usize = WindingTolerances::PARTS;
 /// Ohms below this are taken as this where a phase or a share is formed.
 const LEAST_OHM: f64 = 1e-4;
 
@@ -50,19 +51,19 @@ impl Prediction {
     }
 }
 
-/// Relative change of a load's impedance per unit relative change of each of its parts.
-type PartSensitivity = [Complex64; PARTS];
-
 /// Predicts readings at one place.
 pub(crate) struct Predictor<'a> {
     probe: Probe,
     /// The run taken off at the place, if any; applied after everything else.
     cut: Vec<Change>,
     /// Per frequency, per load.
-    parts: Vec<Vec<PartSensitivity>>,
+    loads: Vec<Vec<LoadSensitivity>>,
     /// Per load, its batch.
     batch: Vec<usize>,
     batches: usize,
+    /// Per load, its transformer model; loads without one have the model they would share with others of their kind.
+    model: Vec<usize>,
+    models: usize,
     phases: bool,
     tolerances: &'a Tolerances,
 }
@@ -78,18 +79,13 @@ impl<'a> Predictor<'a> {
         tolerances: &'a Tolerances,
     ) -> Result<Self, FaultError> {
         let probe = Probe::new(network, frequencies_hz)?;
-        let parts = frequencies_hz
+        let loads = frequencies_hz
             .iter()
-            .map(|&f| line.loads.iter().map(|load| part_sensitivity(load, &tolerances.load, f)).collect())
+            .map(|&f| line.loads.iter().map(|load| load_sensitivity(load, tolerances, f)).collect())
             .collect();
-        let mut batch = Vec::with_capacity(line.loads.len());
-        let mut batches = 0;
-        for (index, load) in line.loads.iter().enumerate() {
-            let like = line.loads[..index].iter().position(|other| other.loudspeaker == load.loudspeaker);
-            batch.push(like.map_or(batches, |other| batch[other]));
-            batches = batches.max(batch[index] + 1);
-        }
-        Ok(Self { probe, cut, parts, batch, batches, phases, tolerances })
+        let (batch, batches) = alike(&line.loads, |a, b| a.loudspeaker == b.loudspeaker);
+        let (model, models) = alike(&line.loads, |a, b| a.tapped() == b.tapped());
+        Ok(Self { probe, cut, loads, batch, batches, model, models, phases, tolerances })
     }
 
     /// Number of quantities predicted.
@@ -151,11 +147,11 @@ impl<'a> Predictor<'a> {
     pub(crate) fn predict(&self, point: &Point) -> Prediction {
         let frequencies = self.probe.frequencies_hz();
         let changes = self.changes(&point.alterations);
-        let mut other_parts: Vec<(usize, Vec<PartSensitivity>)> = Vec::new();
+        let mut altered: Vec<(usize, Vec<LoadSensitivity>)> = Vec::new();
         for alteration in &point.alterations {
             if let Alteration::Load { index, load } = alteration {
-                let sensitivity = |&f: &f64| part_sensitivity(load, &self.tolerances.load, f);
-                other_parts.push((*index, frequencies.iter().map(sensitivity).collect()));
+                let sensitivity = |&f: &f64| load_sensitivity(load, self.tolerances, f);
+                altered.push((*index, frequencies.iter().map(sensitivity).collect()));
             }
         }
         let count = frequencies.len();
@@ -180,13 +176,13 @@ impl<'a> Predictor<'a> {
                 mean[count + f] = Some(z.arg());
                 meter[count + f] = self.tolerances.meter_phase_deg.to_radians().powi(2) + floor * floor;
             }
-            let parts = |load: usize| {
-                other_parts
+            let sensitivity = |load: usize| {
+                altered
                     .iter()
                     .find(|(other, _)| *other == load)
-                    .map_or_else(|| &self.parts[f][load], |(_, parts)| &parts[f])
+                    .map_or_else(|| &self.loads[f][load], |(_, sensitivities)| &sensitivities[f])
             };
-            moves.push(self.moves(&examined, z, &parts));
+            moves.push(self.moves(&examined, z, &sensitivity));
         }
         let row = |q: usize| if q < count { q } else { q - count };
         let part = |q: usize, value: Complex64| if q < count { scale[q] * value.re } else { value.im };
@@ -217,7 +213,7 @@ impl<'a> Predictor<'a> {
         let scale = ohm / (ohm + self.tolerances.offset_ohm());
         let floor = self.tolerances.meter_floor_ohm / ohm;
         squares[Cause::Meter as usize] = (self.tolerances.meter.powi(2) + floor * floor) * scale * scale;
-        let moves = self.moves(&examined, z, &|load| &self.parts[0][load]);
+        let moves = self.moves(&examined, z, &|load| &self.loads[0][load]);
         let (runs, loads) = (examined.per_run_ohm.len(), examined.per_load_ohm.len());
         for (moved, cause) in moves.iter().zip(self.causes(runs, loads)) {
             squares[cause as usize] += (scale * moved.re).powi(2);
@@ -233,6 +229,7 @@ impl<'a> Predictor<'a> {
             .chain(several(Cause::Loudspeakers, loads * PARTS))
             .chain(several(Cause::Temperature, 1))
             .chain(several(Cause::Loudspeakers, self.batches * PARTS))
+            .chain(several(Cause::Windings, self.models * UNKNOWNS))
     }
 
     /// How one standard deviation of each independent error moves ln Z.
@@ -240,7 +237,7 @@ impl<'a> Predictor<'a> {
         &self,
         examined: &loamline_electrics::Examined,
         z: Complex64,
-        parts: &dyn Fn(usize) -> &'b PartSensitivity,
+        sensitivity: &dyn Fn(usize) -> &'b LoadSensitivity,
     ) -> Vec<Complex64> {
         let t = self.tolerances;
         let sum = |values: &[Complex64]| values.iter().sum::<Complex64>() / z;
@@ -256,9 +253,10 @@ impl<'a> Predictor<'a> {
         let (own, common) = ((1.0 - t.batch_share).sqrt(), t.batch_share.sqrt());
         let mut warm = copper * resistive;
         let mut batch = vec![Complex64::default(); self.batches * PARTS];
+        let mut model = vec![Complex64::default(); self.models * UNKNOWNS];
         for (load, d) in examined.per_load_ohm.iter().enumerate() {
             let relative = d / z;
-            let parts = parts(load);
+            let LoadSensitivity { parts, windings } = sensitivity(load);
             // Voice coil and windings are copper too.
             warm += copper * relative * (parts[COIL] + parts[WINDING]);
             for part in 0..PARTS {
@@ -266,15 +264,16 @@ impl<'a> Predictor<'a> {
                 moves.push(own * moved);
                 batch[self.batch[load] * PARTS + part] += common * moved;
             }
+            for (unknown, moved) in windings.iter().enumerate() {
+                model[self.model[load] * UNKNOWNS + unknown] += relative * moved;
+            }
         }
         moves.push(warm);
         moves.extend(batch);
+        moves.extend(model);
         moves
     }
 }
-
-const COIL: usize = 0;
-const WINDING: usize = 5;
 
 fn on_cut_run(change: &Change, cut: &[Change]) -> bool {
     let run_of = |change: &Change| match change {
@@ -284,61 +283,14 @@ fn on_cut_run(change: &Change, cut: &[Change]) -> bool {
     run_of(change).is_some_and(|run| cut.iter().any(|other| run_of(other) == Some(run)))
 }
 
-fn part_sensitivity(load: &Load, tolerances: &LoadTolerances, frequency_hz: f64) -> PartSensitivity {
-    let mut all = [Complex64::default(); PARTS];
-    for (part, (cell, tolerance)) in all.iter_mut().zip(tolerances.parts()).enumerate() {
-        // A secant over one standard deviation; at least a hundredth, so that no tolerance means no rounding noise.
-        let step = tolerance.max(0.01);
-        let ln = |sign: f64| {
-            with_part_scaled(load, part, 1.0 + sign * step).response(frequency_hz).admittance_s.inv().ln()
-        };
-        let difference = ln(1.0) - ln(-1.0);
-        if difference.is_finite() {
-            *cell = difference / (2.0 * step);
-        }
+/// Per load, the number of the group of those that are the same in something; and how many groups there are.
+fn alike(loads: &[Load], same: impl Fn(&Load, &Load) -> bool) -> (Vec<usize>, usize) {
+    let mut group = Vec::with_capacity(loads.len());
+    let mut groups = 0;
+    for (index, load) in loads.iter().enumerate() {
+        let like = loads[..index].iter().position(|other| same(other, load));
+        group.push(like.map_or(groups, |other| group[other]));
+        groups = groups.max(group[index] + 1);
     }
-    all
-}
-
-/// The load with one part (in the order of [`LoadTolerances`]) multiplied by `factor`.
-fn with_part_scaled(load: &Load, part: usize, factor: f64) -> Load {
-    let mut varied = load.clone();
-    if let Some(mut circuit) = load.circuit() {
-        match part {
-            5 => circuit.winding_resistance_ohm *= factor,
-            6 => circuit.magnetising_inductance_h = circuit.magnetising_inductance_h.map(|l| l * factor),
-            7 => circuit.turns_ratio *= factor,
-            _ => {}
-        }
-        varied.connection = Connection::Circuit(circuit);
-    }
-    scale_loudspeaker_part(&mut varied.loudspeaker, part, factor);
-    varied
-}
-
-fn scale_loudspeaker_part(loudspeaker: &mut Loudspeaker, part: usize, factor: f64) {
-    match loudspeaker {
-        Loudspeaker::Resistance { resistance_ohm } => {
-            if part == 0 {
-                *resistance_ohm *= factor;
-            }
-        }
-        Loudspeaker::Table { points, dc_resistance_ohm } => match part {
-            0 => {
-                *dc_resistance_ohm *= factor;
-                points.iter_mut().for_each(|p| p.magnitude_ohm *= factor);
-            }
-            2 => points.iter_mut().for_each(|p| p.frequency_hz *= factor),
-            _ => {}
-        },
-        Loudspeaker::ThieleSmall { re_ohm: re, le_h: le, fs_hz: fs, qms, qes }
-        | Loudspeaker::DualCoil { coil_re_ohm: re, coil_le_h: le, fs_hz: fs, qms, qes, .. } => {
-            if let Some(value) = [re, le, fs, qms, qes].into_iter().nth(part) {
-                *value *= factor;
-            }
-        }
-        Loudspeaker::Series(all) | Loudspeaker::Parallel(all) => {
-            all.iter_mut().for_each(|one| scale_loudspeaker_part(one, part, factor));
-        }
-    }
+    (group, groups)
 }

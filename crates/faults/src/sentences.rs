@@ -1,6 +1,7 @@
 //! Faults in a tradesperson's words.
 
 use loamline_electrics::{Line, Run};
+use loamline_terms::capitalised;
 
 use crate::explanation::SuspectStretch;
 use crate::hypotheses::Fault;
@@ -116,9 +117,4 @@ fn or_list(names: &[&str]) -> String {
         [only] => (*only).to_owned(),
         [first @ .., last] => format!("{} or {last}", first.join(", ")),
     }
-}
-
-pub(crate) fn capitalised(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }

@@ -7,7 +7,7 @@ use loamline_electrics::Line;
 use serde::Serialize;
 
 use crate::error::FaultError;
-use crate::expect::{ExpectedReading, expected};
+use crate::expect::{Behind, ExpectedReading, expected};
 use crate::hypotheses::Priors;
 use crate::line_under_test::LineUnderTest;
 use crate::places::Place;
@@ -37,8 +37,9 @@ pub fn expected_spread(
     let under_test = LineUnderTest::new(line, &[], tolerances, &Priors::default())?;
     let frequencies_hz = [frequency_hz];
     let predictor = under_test.predictor(place, &frequencies_hz, false)?;
-    let shorts = under_test.shorts_seen_from(place);
-    let reading = expected(&predictor, (place, &shorts), &frequencies_hz, tolerances.offset_ohm()).remove(0);
+    let behind =
+        Behind { shorts: under_test.shorts_seen_from(place), loads: under_test.loads_seen_from(place) };
+    let reading = expected(&predictor, (place, &behind), &frequencies_hz, tolerances.offset_ohm()).remove(0);
     let squares = predictor.variance_by_cause();
     let causes = Cause::ALL.map(|cause| (cause, squares[cause as usize].sqrt()));
     Ok(ReadingSpread { reading, deviation: squares.iter().sum::<f64>().sqrt(), causes })

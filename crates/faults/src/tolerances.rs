@@ -1,5 +1,6 @@
 //! What makes a true line read otherwise than drawn.
 
+use loamline_electrics::{PRIMARY_PART_OF_COPPER, TappedTransformer};
 use serde::{Deserialize, Serialize};
 
 use crate::error::FaultError;
@@ -16,14 +17,16 @@ pub enum Cause {
     Temperature,
     /// Loudspeakers and their transformers.
     Loudspeakers,
+    /// What is not known of a model's windings: how its loss is shared between primary, core and secondary, and its leakage.
+    Windings,
     /// The meter and its leads.
     Meter,
 }
 
 impl Cause {
     /// Every cause, as a working tells them.
-    pub const ALL: [Self; 5] =
-        [Self::Length, Self::CableMake, Self::Temperature, Self::Loudspeakers, Self::Meter];
+    pub const ALL: [Self; 6] =
+        [Self::Length, Self::CableMake, Self::Temperature, Self::Loudspeakers, Self::Windings, Self::Meter];
 }
 
 /// Standard deviations of everything that makes a true line read otherwise than drawn. Defaults are common practice,
@@ -45,6 +48,8 @@ pub struct Tolerances {
     /// Share of a loudspeaker's variance that all of one model on the line have in common, because they come from one
     /// batch; 0..=1.
     pub batch_share: f64,
+    /// What is not known of a transformer model's windings, the same in all of that model on the line.
+    pub windings: WindingTolerances,
     /// Meter, relative.
     pub meter: f64,
     /// Meter and leads, ohm.
@@ -69,7 +74,7 @@ pub struct LoadTolerances {
     pub mechanical_q: f64,
     /// Electrical Q.
     pub electrical_q: f64,
-    /// Resistance of the transformer's windings.
+    /// Resistance of the transformer's copper, primary and secondary.
     pub winding: f64,
     /// Magnetising inductance of the transformer.
     pub magnetising: f64,
@@ -89,6 +94,43 @@ impl Default for LoadTolerances {
             magnetising: 0.2,
             turns: 0.01,
         }
+    }
+}
+
+/// Standard deviations of what makers leave unsaid of a transformer model's windings, the insertion loss being as stated.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct WindingTolerances {
+    /// Share of the copper loss that is the primary's, where its resistance is not stated: 0.3 to 0.7 evenly have this
+    /// deviation from their middle.
+    pub primary_share: f64,
+    /// Where it is stated: the power of the turns by which it differs from one wire throughout, on the way from the tap it is
+    /// stated at to another. Thinner wire on the outer turns has more ohms than their number says.
+    pub primary_by_turns: f64,
+    /// Core loss, relative; a quarter of that where it is stated.
+    pub core: f64,
+    /// Leakage, relative; a quarter of that where it is stated.
+    pub leakage: f64,
+}
+
+impl Default for WindingTolerances {
+    fn default() -> Self {
+        Self { primary_share: 0.1155, primary_by_turns: 0.25, core: 0.4, leakage: 0.4 }
+    }
+}
+
+impl WindingTolerances {
+    /// Number of things that are not known.
+    pub(crate) const PARTS: usize = 3;
+
+    /// Deviations of the primary's resistance (at `tap_w`), the core's loss and the leakage of a model, relative.
+    pub(crate) fn parts(&self, transformer: &TappedTransformer, tap_w: f64) -> [f64; Self::PARTS] {
+        let stated = &transformer.windings;
+        let part = |of: Option<f64>, deviation: f64| if of.is_some() { 0.25 * deviation } else { deviation };
+        let primary = match stated.primary_resistance_ohm {
+            None => self.primary_share / PRIMARY_PART_OF_COPPER,
+            Some(_) => self.primary_by_turns * transformer.turns_from_stated(tap_w).ln().abs(),
+        };
+        [primary, part(stated.core_share, self.core), part(stated.leakage_inductance_h, self.leakage)]
     }
 }
 
@@ -129,6 +171,7 @@ impl Default for Tolerances {
             cable_capacitance: 0.2,
             load: LoadTolerances::default(),
             batch_share: 0.25,
+            windings: WindingTolerances::default(),
             meter: 0.01,
             meter_floor_ohm: 0.05,
             meter_phase_deg: 1.0,
@@ -156,6 +199,10 @@ impl Tolerances {
             ("common length tolerance", self.length_common),
             ("cable inductance tolerance", self.cable_inductance),
             ("cable capacitance tolerance", self.cable_capacitance),
+            ("share of copper in the primary", self.windings.primary_share),
+            ("power of the turns", self.windings.primary_by_turns),
+            ("core loss tolerance", self.windings.core),
+            ("leakage tolerance", self.windings.leakage),
             ("meter error", self.meter),
         ];
         for (name, value) in relative.into_iter().chain(load) {

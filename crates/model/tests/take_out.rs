@@ -72,6 +72,23 @@ fn what_hangs_on_a_rack_is_listed_and_goes_along() {
     assert_eq!(file.raw()["loudspeakers"]["L1"]["line"], json!("A"), "it stays on its line, without cable");
 }
 
+/// A stub may leave its rack out where there is only one: it hangs on that one all the same, and its lines on the stub.
+#[test]
+fn a_stub_that_names_no_rack_goes_along_with_the_only_rack() {
+    let catalogue = Arc::new(sound().job().catalogue().clone());
+    let cable = catalogue.cables.keys().next().unwrap();
+    let text = format!("{SOUND}\n[stubs.T1]\nposition = [1, 1]\ncable = \"{cable}\"\n");
+    let read = JobFile::from_text(&SourceFile::new("job.toml", text), Arc::clone(&catalogue));
+    let mut file = read.unwrap_or_else(|r| panic!("{r}"));
+    assert_eq!(file.job().document().racks.len(), 1);
+    let taken = file.take_out("racks", "R1").unwrap();
+    assert!(taken.along.contains(&"stub-out T1".to_owned()), "{:?}", taken.along);
+    let undo = file.apply(&taken.edit).unwrap();
+    assert!(file.job().document().stubs.is_empty());
+    file.apply(&undo).unwrap();
+    assert!(file.job().document().stubs.contains_key("T1"));
+}
+
 #[test]
 fn cable_past_a_loudspeaker_stays_where_it_lies() {
     // The run on to L3 passes L2's place once L2 is gone: the ways of both runs, one after the other.

@@ -137,20 +137,25 @@ fn printed_distances_give_every_place_back_within_a_centimetre() {
     for name in EXAMPLES {
         let job = example(name);
         let points = fixed_points(&job, |_, number, _, name| format!("{number} {name}"));
-        let marks = job.document().marks.len();
         for units in [Units::Metric, Units::Us] {
             for l in job.loudspeakers() {
-                let t = tape(l.placed.position, &points, marks, units)
+                let t = tape(l.placed.position, &points, units)
                     .unwrap_or_else(|| panic!("{name}: nothing to tape {} from", l.id));
                 // What a person reads off the paper, not what the program holds.
                 let read = |d: f64| Quantity::Length.parse(&written(d, units)).unwrap();
                 let (r1, r2) = (read(t.first_m), read(t.second_m));
                 let (a, b) = (t.first.position, t.second.position);
-                // Intersection of two circles by plain trigonometry.
+                // Intersection of two circles by plain trigonometry; near the line between the points the first distance
+                // along it by the cosine rule, and the distance off it by the rule.
                 let base = a.distance(b);
                 let angle = ((r1 * r1 + base * base - r2 * r2) / (2.0 * r1 * base)).clamp(-1.0, 1.0).acos();
-                let towards = (b.y - a.y).atan2(b.x - a.x) + if t.left { angle } else { -angle };
-                let (x, y) = (a.x + r1 * towards.cos(), a.y + r1 * towards.sin());
+                let (ahead, turn) = ((b.y - a.y).atan2(b.x - a.x), if t.left { 1.0 } else { -1.0 });
+                let (along, across) = match t.off_m {
+                    None => (r1 * angle.cos(), r1 * angle.sin()),
+                    Some(off) => ((r1 * r1 + base * base - r2 * r2) / (2.0 * base), read(off)),
+                };
+                let x = a.x + along * ahead.cos() - turn * across * ahead.sin();
+                let y = a.y + along * ahead.sin() + turn * across * ahead.cos();
                 let off = (x - l.placed.position.x).hypot(y - l.placed.position.y);
                 assert!(off <= PLACE_ERROR_M, "{name} {}: {off} m off", l.id);
             }
@@ -365,4 +370,20 @@ fn the_same_job_makes_the_same_papers() {
     assert!(pdf.bytes.starts_with(b"%PDF-"));
     let tables: Vec<&str> = once.iter().map(|f| f.name.as_str()).filter(|n| n.ends_with(".csv")).collect();
     assert_eq!(tables.len(), 4, "{tables:?}");
+}
+
+/// The crew's order of work has the stages of the one order of work at the rack, and the caution of the one rule of insulation:
+/// other pages take both from where these come from.
+#[test]
+fn the_papers_tell_the_one_order_of_work_and_the_one_rule_of_insulation() {
+    let words = crate::words::Words::english().unwrap();
+    let stages = words.list("order.stage");
+    let at_rack: Vec<&str> = loamline_processing::WORK_STAGES.iter().map(|(stage, _)| *stage).collect();
+    let begin = stages.iter().position(|s| s == at_rack[0]).unwrap();
+    assert_eq!(stages[begin..begin + at_rack.len()], at_rack);
+    for number in 1..=stages.len() {
+        assert!(!words.list(&format!("order.steps_{number}")).is_empty(), "stage {number} has no steps");
+    }
+    assert!(words.list("safety.text").iter().any(|t| t == loamline_terms::INSULATION_CAUTION));
+    assert_eq!(words.list("safety.text").len(), words.list("safety.title").len());
 }

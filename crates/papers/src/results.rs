@@ -6,7 +6,7 @@ use indexmap::IndexMap;
 use loamline_acoustics::{LimitQuantity, Points, Weighting, field};
 use loamline_adapt::{LaidRun, Sound, laid_runs};
 use loamline_electrics::{CircuitPlan, MainsDraw};
-use loamline_faults::{ExpectedReading, StageReading};
+use loamline_faults::{ExpectedReading, Sees, StageReading};
 use loamline_geometry::Point2;
 use loamline_model::Job;
 use loamline_study::{Judged, JudgedReading, Measured, Study};
@@ -36,6 +36,8 @@ pub struct MeterResult {
     pub frequency_hz: f64,
     /// What it should show and the interval that 95 of 100 sound lines read within, ohms; `None` for an open line.
     pub ohm: Option<(f64, [f64; 2])>,
+    /// What the meter sees.
+    pub sees: Sees,
 }
 
 /// What a line reads at its start once it is built as far as a joint.
@@ -265,7 +267,7 @@ fn meter(r: &ExpectedReading) -> MeterResult {
         (Some(ohm), Some(low), Some(high)) => Some((ohm, [low, high])),
         _ => None,
     };
-    MeterResult { frequency_hz: r.frequency_hz, ohm }
+    MeterResult { frequency_hz: r.frequency_hz, ohm, sees: r.sees }
 }
 
 fn rack(plan: &CircuitPlan) -> RackResult {

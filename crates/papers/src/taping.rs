@@ -5,8 +5,13 @@
 //! the worst error of the place is at most e / sin(a) * sqrt(2 + 2 |cos a|) for distances off by at most e each,
 //! a the angle between the two tapes at the loudspeaker (both distance errors moved through the inverse of the
 //! 2-by-2 system of the circles' normals). The pair with the least error that stays within the tape is chosen.
+//!
+//! No tape goes through a building. Close to the line between two fixed points, as under the eaves of a house, the tapes
+//! lie too flat on each other to tell how far off that line the place is: there the distance off the line is told too.
+//! The two tapes then place it along the line to within e (r1 + r2) / l, r1 and r2 being the distances and l the line's
+//! length (the difference of their squares gives it), and a rule across the line does the rest.
 
-use loamline_geometry::Point2;
+use loamline_geometry::{Point2, Polygon, Segment};
 use loamline_model::document::WallKind;
 use loamline_model::{Job, Units};
 
@@ -15,6 +20,11 @@ use loamline_model::{Job, Units};
 const TAPES_M: [f64; 2] = [30.0, 60.0];
 /// Largest error of a place from rounding its distances, metres.
 pub const PLACE_ERROR_M: f64 = 0.01;
+/// Farthest a place is measured off the line between two fixed points, metres: the length of a rule (common practice, no
+/// source).
+const RULE_M: f64 = 1.0;
+/// A tape no farther than this inside an outline lies along its face, metres: what the drawing of a face may be off.
+const ALONG_FACE_M: f64 = 0.01;
 
 /// A fixed point to tape from.
 #[derive(Debug, Clone, PartialEq)]
@@ -40,6 +50,19 @@ pub struct Taping {
     pub second_m: f64,
     /// Whether the place is on the left hand of somebody who walks from the first point to the second.
     pub left: bool,
+    /// How far off the line between the points it is, as printed, where the tapes alone do not tell.
+    pub off_m: Option<f64>,
+}
+
+/// What a job gives to tape from, and what no tape goes through.
+#[derive(Debug, Clone)]
+pub struct FixedPoints<'a> {
+    /// Marks, and after them corners of buildings and of walls.
+    pub points: Vec<FixedPoint>,
+    /// How many of them are marks.
+    pub marks: usize,
+    /// Outlines of buildings.
+    pub buildings: Vec<&'a Polygon>,
 }
 
 impl Taping {
@@ -53,13 +76,14 @@ impl Taping {
         }
         let along = (self.first_m.powi(2) - self.second_m.powi(2) + length * length) / (2.0 * length);
         let across2 = self.first_m.powi(2) - along * along;
-        if across2 < 0.0 {
-            return None;
-        }
+        let across = match self.off_m {
+            Some(off) => off,
+            None if across2 < 0.0 => return None,
+            None => across2.sqrt(),
+        };
         let unit = base * (1.0 / length);
         let left = Point2::new(-unit.y, unit.x);
-        let across = across2.sqrt() * if self.left { 1.0 } else { -1.0 };
-        Some(a + unit * along + left * across)
+        Some(a + unit * along + left * if self.left { across } else { -across })
     }
 }
 
@@ -116,7 +140,7 @@ fn side(of: Point2, at: Point2) -> &'static str {
 /// The fixed points of a job: its marks, and after them the corners of buildings and of walls that do not grow.
 /// `named` makes the name of a corner from what it is, its number, the side it lies on (`north`, `north-east`, ...) and
 /// the name of the building or wall.
-pub fn fixed_points(job: &Job, named: impl Fn(Feature, usize, &str, &str) -> String) -> Vec<FixedPoint> {
+pub fn fixed_points(job: &Job, named: impl Fn(Feature, usize, &str, &str) -> String) -> FixedPoints<'_> {
     let document = job.document();
     let mut points: Vec<FixedPoint> = document
         .marks
@@ -142,7 +166,8 @@ pub fn fixed_points(job: &Job, named: impl Fn(Feature, usize, &str, &str) -> Str
         let kind = |i: usize| if i == 0 || i == last { Feature::End } else { Feature::Bend };
         add(id, &wall.name, a.lerp(b, 0.5), &wall.line, &kind);
     }
-    points
+    let buildings = document.buildings.values().map(|b| &b.outline).collect();
+    FixedPoints { points, marks: document.marks.len(), buildings }
 }
 
 /// How far a place can be off when its distances are rounded to a step, metres; infinite when the tapes lie on
@@ -157,42 +182,84 @@ fn place_error_m(at: Point2, a: Point2, b: Point2, step_m: f64) -> f64 {
     if sin < 1e-6 { f64::INFINITY } else { step_m / 2.0 / sin * (2.0 + 2.0 * cos).sqrt() }
 }
 
-/// Chooses two fixed points for a place. Distances within a tape go before longer ones, marks before corners of
-/// buildings, then the least error counts. `None` when no two points give the place to within
-/// [`PLACE_ERROR_M`].
-pub fn tape(at: Point2, points: &[FixedPoint], marks: usize, units: Units) -> Option<Taping> {
+/// How far a place near the line between two points can be off when its distances from them and from the line are rounded
+/// to a step, metres; infinite where it is no rule's length from the line, or beyond an end of it.
+fn off_line_error_m(at: Point2, a: Point2, b: Point2, step_m: f64) -> f64 {
+    let base = b - a;
+    let length = base.norm();
+    if length <= 0.0 {
+        return f64::INFINITY;
+    }
+    let (along, off) = (base.dot(at - a) / length, base.cross(at - a) / length);
+    if !(0.0 < along && along < length && off.abs() <= RULE_M) {
+        return f64::INFINITY;
+    }
+    step_m / 2.0 * ((a.distance(at) + b.distance(at)) / length).hypot(1.0)
+}
+
+/// Whether a tape stretched from a place would go through a building: into it from outside, or out of it from within.
+fn goes_through(tape: Segment, building: &Polygon) -> bool {
+    let inside = building.inside_intervals(tape);
+    if building.contains_with_margin(tape.a, ALONG_FACE_M) {
+        return !inside.iter().any(|&(from, to)| from <= 1e-9 && to >= 1.0 - 1e-9);
+    }
+    let deep = |share: f64| building.contains_with_margin(tape.a.lerp(tape.b, share), ALONG_FACE_M);
+    inside.iter().any(|&(from, to)| (1..8).any(|k| deep(from + (to - from) * f64::from(k) / 8.0)))
+}
+
+/// How good a way of taping is, the best first: within a tape in use, by the tapes alone, within the shorter tape, from
+/// marks alone, and how far off it can be.
+type Rank = (bool, bool, usize, bool, f64);
+
+/// Chooses two fixed points for a place, both of them seen from it past the buildings. Distances within a tape go before
+/// longer ones, marks before corners of buildings, then the least error counts. `None` when no two points give the place to
+/// within [`PLACE_ERROR_M`].
+pub fn tape(at: Point2, from: &FixedPoints<'_>, units: Units) -> Option<Taping> {
     let step = step_m(units);
-    let mut best: Option<((usize, bool, f64), usize, usize)> = None;
-    for i in 0..points.len() {
-        for j in i + 1..points.len() {
-            let (a, b) = (points[i].position, points[j].position);
-            // A tenth of the allowed error is kept for the second-order terms the bound leaves out.
-            let error = place_error_m(at, a, b, step);
-            if error > PLACE_ERROR_M * 0.9 {
+    let clear = |a: Point2, b: Point2| !from.buildings.iter().any(|o| goes_through(Segment::new(a, b), o));
+    let seen: Vec<(usize, Point2)> = from
+        .points
+        .iter()
+        .map(|p| p.position)
+        .enumerate()
+        .filter(|&(_, position)| clear(at, position))
+        .collect();
+    let mut best: Option<(Rank, usize, usize)> = None;
+    for (k, &(i, a)) in seen.iter().enumerate() {
+        for &(j, b) in &seen[k + 1..] {
+            // A tenth of the allowed error is kept for the second-order terms the bounds leave out.
+            let most = PLACE_ERROR_M * 0.9;
+            let crossing = place_error_m(at, a, b, step);
+            let off_line = crossing > most;
+            let error = if off_line { off_line_error_m(at, a, b, step) } else { crossing };
+            if error > most || (off_line && !clear(a, b)) {
                 continue;
             }
             let longest = a.distance(at).max(b.distance(at));
             let long = TAPES_M.iter().filter(|&&tape| longest > tape).count();
-            let rank = (long, j >= marks, error + 1e-4 * (a.distance(at) + b.distance(at)));
+            let weighed = error + 1e-4 * (a.distance(at) + b.distance(at));
+            let rank = (long == TAPES_M.len(), off_line, long, j >= from.marks, weighed);
             if best.as_ref().is_none_or(|(r, _, _)| rank_before(rank, *r)) {
                 best = Some((rank, i, j));
             }
         }
     }
-    let (_, i, j) = best?;
-    let (a, b) = (points[i].position, points[j].position);
+    let ((_, off_line, ..), i, j) = best?;
+    let (a, b) = (from.points[i].position, from.points[j].position);
     let rounded = |d: f64| (d / step).round() * step;
+    let across = (b - a).cross(at - a);
     Some(Taping {
-        first: points[i].clone(),
+        first: from.points[i].clone(),
         first_m: rounded(a.distance(at)),
-        second: points[j].clone(),
+        second: from.points[j].clone(),
         second_m: rounded(b.distance(at)),
-        left: (b - a).cross(at - a) > 0.0,
+        left: across > 0.0,
+        off_m: off_line.then(|| rounded(across.abs() / a.distance(b))),
     })
 }
 
-fn rank_before(a: (usize, bool, f64), b: (usize, bool, f64)) -> bool {
-    (a.0, a.1).cmp(&(b.0, b.1)).then(a.2.total_cmp(&b.2)).is_lt()
+fn rank_before(a: Rank, b: Rank) -> bool {
+    (a.0, a.1, a.2, a.3).cmp(&(b.0, b.1, b.2, b.3)).then(a.4.total_cmp(&b.4)).is_lt()
 }
 
 #[cfg(test)]
@@ -200,16 +267,21 @@ mod tests {
     use super::*;
     use proptest::prelude::*;
 
-    fn points() -> Vec<FixedPoint> {
-        [(4.0, 14.5), (22.0, 14.5), (38.0, 0.0), (0.0, 0.0), (25.5, 22.0)]
-            .iter()
-            .enumerate()
-            .map(|(i, &(x, y))| FixedPoint {
-                id: format!("M{i}"),
-                name: String::new(),
-                position: Point2::new(x, y),
-            })
-            .collect()
+    fn points(at: &[(f64, f64)]) -> Vec<FixedPoint> {
+        let point = |(i, &(x, y)): (usize, &(f64, f64))| FixedPoint {
+            id: format!("M{i}"),
+            name: String::new(),
+            position: Point2::new(x, y),
+        };
+        at.iter().enumerate().map(point).collect()
+    }
+
+    const GARDEN: [(f64, f64); 5] = [(4.0, 14.5), (22.0, 14.5), (38.0, 0.0), (0.0, 0.0), (25.5, 22.0)];
+    /// A house from x 0 to 16 and y 7 to 16, its corners the only fixed points there are.
+    const HOUSE: [(f64, f64); 4] = [(0.0, 7.0), (16.0, 7.0), (16.0, 16.0), (0.0, 16.0)];
+
+    fn house() -> Polygon {
+        Polygon::new(HOUSE.map(|(x, y)| Point2::new(x, y))).unwrap()
     }
 
     #[test]
@@ -227,15 +299,52 @@ mod tests {
         assert_eq!([at(9.0, 9.0), at(4.0, 10.5), at(9.9, 20.0)], ["south-west", "west", "north"]);
     }
 
+    /// Under the eaves, 5 cm out: only the two corners of that face are seen, and 5 m and 11 m along it alone would leave
+    /// the 5 cm to a hair. By Pythagoras 5.00025 m and 11.00011 m.
+    #[test]
+    fn a_place_close_to_a_face_is_taped_along_it() {
+        let outline = house();
+        let from = FixedPoints { points: points(&HOUSE), marks: 0, buildings: vec![&outline] };
+        let t = tape(Point2::new(5.0, 6.95), &from, Units::Metric).unwrap();
+        let told = [t.first_m, t.second_m, t.off_m.unwrap()].map(|m| written(m, Units::Metric));
+        assert_eq!(told, ["5.000 m", "11.000 m", "0.050 m"]);
+        assert!((t.first.id.as_str(), t.second.id.as_str(), t.left) == ("M0", "M1", false), "{t:?}");
+        // Farther out the two tapes cross well enough.
+        assert_eq!(tape(Point2::new(5.0, 2.0), &from, Units::Metric).unwrap().off_m, None);
+        // Inside, the tape stays inside.
+        assert!(tape(Point2::new(5.0, 12.0), &from, Units::Metric).is_some());
+    }
+
     proptest! {
         /// Two circles with the printed radii cross within 1 cm of the place.
         #[test]
         fn two_distances_give_the_place_back(x in 0.5..37.5f64, y in 0.5..25.5f64, us in any::<bool>()) {
             let units = if us { Units::Us } else { Units::Metric };
             let at = Point2::new(x, y);
-            if let Some(t) = tape(at, &points(), 5, units) {
+            let from = FixedPoints { points: points(&GARDEN), marks: 5, buildings: Vec::new() };
+            if let Some(t) = tape(at, &from, units) {
                 let back = t.place().expect("circles meet");
                 prop_assert!(back.distance(at) <= PLACE_ERROR_M, "{} m off", back.distance(at));
+            }
+        }
+
+        /// Anywhere round a house: what is taped comes back within 1 cm, and no place on the way of a tape is in the house.
+        #[test]
+        fn no_tape_goes_through_a_house(x in -5.0..21.0f64, y in 0.0..23.0f64, us in any::<bool>()) {
+            let within = |p: Point2, by: f64| p.x.min(16.0 - p.x).min(p.y - 7.0).min(16.0 - p.y) > by;
+            let at = Point2::new(x, y);
+            prop_assume!(!within(at, 0.0));
+            let outline = house();
+            let from = FixedPoints { points: points(&HOUSE), marks: 0, buildings: vec![&outline] };
+            if let Some(t) = tape(at, &from, if us { Units::Us } else { Units::Metric }) {
+                let back = t.place().expect("circles meet");
+                prop_assert!(back.distance(at) <= PLACE_ERROR_M, "{} m off", back.distance(at));
+                for corner in [t.first.position, t.second.position] {
+                    for k in 0..=100 {
+                        let on_the_way = at.lerp(corner, f64::from(k) / 100.0);
+                        prop_assert!(!within(on_the_way, 2.0 * ALONG_FACE_M), "{:?} from {:?}", at, corner);
+                    }
+                }
             }
         }
     }

@@ -8,7 +8,7 @@ mod rate;
 mod section;
 mod setting;
 
-pub use chain::{Chain, Polarity};
+pub use chain::Chain;
 pub use equaliser::{EqKind, EqSection};
 pub use pass::{Alignment, Pass, PassFilter};
 pub use rate::SampleRate;

@@ -13,8 +13,8 @@ mod tune;
 mod wav;
 
 pub use filters::{
-    Alignment, Chain, EqKind, EqSection, Pass, PassFilter, Polarity, SampleRate, Section, SettingError,
-    cascade_gain, wrapped_phase_rad,
+    Alignment, Chain, EqKind, EqSection, Pass, PassFilter, SampleRate, Section, SettingError, cascade_gain,
+    wrapped_phase_rad,
 };
 pub use gain_structure::{
     Arriving, FeedingSource, GainAsked, GainStructure, InputSignal, InputStage, SourceGain, gain_structure,
@@ -23,8 +23,8 @@ pub use listen::{
     Agreement, BandResponse, Comparison, HeardPolarity, ListenError, ListenSettings, Listening, analyse,
 };
 pub use plan::{
-    ChannelPlan, ChannelRole, LineInWork, OrderOfWork, PlanProblem, SettingRow, WorkChannel, WorkStep,
-    order_of_work, settings_table,
+    ChannelPlan, ChannelRole, LineInWork, OrderOfWork, PlanProblem, SettingRow, WORK_STAGES, WorkChannel,
+    WorkStep, order_of_work, settings_table,
 };
 pub use protect::{
     Crossover, DriverNeed, FullDrive, HighPassChoice, HighPassNeeds, HighPassReason, LimiterCost,

@@ -4,4 +4,4 @@ mod channel;
 mod order;
 
 pub use channel::{ChannelPlan, ChannelRole, PlanProblem, SettingRow, settings_table};
-pub use order::{LineInWork, OrderOfWork, WorkChannel, WorkStep, order_of_work};
+pub use order::{LineInWork, OrderOfWork, WORK_STAGES, WorkChannel, WorkStep, order_of_work};

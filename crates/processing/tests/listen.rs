@@ -44,7 +44,7 @@ fn listened(recording: &Recording) -> Result<Listening, ListenError> {
 fn finds_delay_level_and_polarity_at_every_rate() {
     for rate in SampleRate::COMMON {
         for (delay, gain, polarity) in
-            [(0, 0.5, HeardPolarity::Normal), (1_234, -0.25, HeardPolarity::Inverted)]
+            [(0, 0.5, HeardPolarity::Normal), (1_234, -0.25, HeardPolarity::Reversed)]
         {
             let mut r = recording(&sweep(), rate, 20_000, delay, gain);
             add_noise(&mut r.microphone, 1e-4);

@@ -114,7 +114,7 @@ fn for_area(
                     poses: set
                         .setting
                         .iter()
-                        .map(|s| Pose { tap_w, reversed: s.inverted, ..poses[s.candidate] })
+                        .map(|s| Pose { tap_w, reversed: s.reversed, ..poses[s.candidate] })
                         .collect(),
                     limits,
                 };

@@ -5,6 +5,7 @@ use crate::error::BriefProblem;
 use indexmap::IndexMap;
 use loamline_model::{Edit, Job, JobFile};
 use loamline_study::{Finding, Severity, Subject, worst_first};
+use loamline_terms::listed;
 
 /// Says of a design which measured lines it replaces, in `replaces` and among its findings.
 ///
@@ -63,11 +64,7 @@ fn sentence(r: &Replaced) -> String {
         .into_iter()
         .flatten()
         .collect();
-    let had = match parts.split_last() {
-        Some((last, [])) => last.clone(),
-        Some((last, rest)) => format!("{} and {last}", rest.join(", ")),
-        None => "nothing".to_owned(),
-    };
+    let had = if parts.is_empty() { "nothing".to_owned() } else { listed(&parts) };
     let visits = if r.visits.len() == 1 { "visit" } else { "visits" };
     format!(
         "Line {} was measured or worked on ({had}, {visits} {}), and this design replaces it. What was recorded stays, with the line as it was.",

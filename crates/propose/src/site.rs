@@ -186,7 +186,7 @@ impl<'j> Site<'j> {
             response_db: m.response_db,
             gain_db: 0.0,
             delay_s: 0.0,
-            inverted: pose.reversed,
+            reversed: pose.reversed,
             filter: None,
             programme: self.zones.get(pose.zone).map_or(0, |z| z.programme),
         }

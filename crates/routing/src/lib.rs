@@ -24,5 +24,5 @@ pub use lines::{
     LineProblemError, LinesError, LossLimit, LossModel, Mode, RoutedLine, RoutedLines, RoutedRun, SleeveUse,
     StubOut, Terminal, Totals,
 };
-pub use path::{CableToLay, NearService, Path, RouteError, Stretch, Waypoint};
+pub use path::{CableToLay, NearService, Path, RouteError, Stretch, WAYS_THROUGH, Waypoint, stand};
 pub use spools::{CutList, EXACT_CUTS, EXACT_CUTS_MIXED, SpoolCuts, SpoolError, cut_list};

@@ -9,6 +9,7 @@ use axum::response::{IntoResponse, Response};
 use loamline_limits::Exceeded;
 use loamline_model::{EditError, PatchError, Report};
 use loamline_study::StudyError;
+use loamline_terms::capitalised;
 use serde::Serialize;
 use serde_json::Value;
 use utoipa::ToSchema;
@@ -166,12 +167,6 @@ impl ApiError {
     pub fn report(message: impl Into<String>, report: &Report) -> Self {
         Self::invalid(message, problems_of(report))
     }
-}
-
-/// A sentence with its first letter as it begins one.
-fn capitalised(sentence: &str) -> String {
-    let mut letters = sentence.chars();
-    letters.next().map_or_else(String::new, |f| f.to_uppercase().collect::<String>() + letters.as_str())
 }
 
 /// What a person calls the thing at a pointer of the document: its tag, else the part of the job.

@@ -128,7 +128,7 @@ fn area_bass(sound: &Sound, id: &str, area: &Area, playing: &[usize]) -> Result<
     let points = Points::grid(&scene, &area.outline, area.ear_m(), spacing)?;
     let field = waves(&scene, &points)?.bass_field()?;
     let as_set: Vec<SubwooferSetting> = (0..playing.len())
-        .map(|candidate| SubwooferSetting { candidate, inverted: false, delay_s: 0.0 })
+        .map(|candidate| SubwooferSetting { candidate, reversed: false, delay_s: 0.0 })
         .collect();
     let now = bass_levels(&field, &as_set)?;
     let alone: Vec<BassLevels> =

@@ -1,9 +1,9 @@
 //! Findings about channels: what stands in the job and leaves its loudspeakers unprotected.
 
 use crate::finding::{Finding, Remedy, Severity, Subject};
-use loamline_adapt::{filters_of, loudspeakers_of_channel, role};
+use loamline_adapt::{FilterError, filters_of, loudspeakers_of_channel, role};
 use loamline_model::{ChannelView, Job};
-use loamline_processing::{ChannelPlan, LimiterThreshold};
+use loamline_processing::{Chain, ChannelPlan, LimiterThreshold};
 use std::f64::consts::SQRT_2;
 
 /// What the settings that stand in the job leave open on every channel that drives a load: no high-pass, no limiter, a
@@ -12,32 +12,42 @@ pub fn channel_findings(job: &Job) -> Vec<Finding> {
     job.channels().flat_map(|c| of_channel(job, &c)).collect()
 }
 
-fn of_channel(job: &Job, c: &ChannelView<'_>) -> Vec<Finding> {
-    let about = || Subject::new("channels", c.id);
-    let chain = match filters_of(c.channel) {
-        Ok(chain) => chain,
-        Err(why) => {
-            return vec![Finding::new(Severity::Error, about(), format!("Channel {}: {why}.", c.id))];
-        }
-    };
-    let limiter = c
-        .channel
+/// The settings of a channel that stand in the job.
+///
+/// # Errors
+/// A setting no filter can have.
+pub fn channel_plan(job: &Job, c: &ChannelView<'_>) -> Result<ChannelPlan, FilterError> {
+    let set = c.channel;
+    let chain =
+        Chain { gain_db: set.gain_db, delay_s: set.delay_s, polarity: set.polarity, ..filters_of(set)? };
+    let limiter = set
         .limiter
         .as_ref()
         .map(|l| LimiterThreshold { v_rms: l.rms_v, v_peak: l.peak_v.unwrap_or(SQRT_2 * l.rms_v) });
-    let plan = ChannelPlan {
+    Ok(ChannelPlan {
         id: c.id.to_owned(),
         role: role(job, c),
         chain,
         limiter,
         times: None,
         drives_load: !loudspeakers_of_channel(job, c).is_empty(),
+    })
+}
+
+fn of_channel(job: &Job, c: &ChannelView<'_>) -> Vec<Finding> {
+    let about = || Subject::new("channels", c.id);
+    let plan = match channel_plan(job, c) {
+        Ok(plan) => plan,
+        Err(why) => {
+            return vec![Finding::new(Severity::Error, about(), format!("Channel {}: {why}.", c.id))];
+        }
     };
     plan.problems()
         .iter()
         .map(|p| {
             Finding::new(p.severity(), about(), format!("Channel {}: {p}.", c.id))
-                .mend("Work the settings out and take them over: loamline tune JOB --write.")
+                .mend("Work the settings out and take them over.")
+                .command("loamline tune JOB --write")
                 .by(Remedy::Processing)
         })
         .collect()

@@ -77,7 +77,7 @@ pub fn compare(job: &Job, runs: &[LaidRun]) -> Result<IndexMap<String, LineCompa
                 name: l.id.to_owned(),
                 at: l.id.to_owned(),
                 power_w: l.placed.tap_w.unwrap_or(l.model.rated_w),
-                nominal_ohm: l.model.nominal_ohm,
+                nominal_ohm: l.nominal_ohm(),
             })
             .collect();
         let ways = compare_services(

@@ -6,7 +6,8 @@ use loamline_electrics::{InputError, LineErrors};
 use loamline_faults::FaultError;
 use loamline_limits::Exceeded;
 use loamline_model::{KeptLineError, closest};
-use loamline_routing::{GroundMapError, GroundProblem, LineProblemError, RouteError};
+use loamline_routing::{GroundMapError, GroundProblem, LineProblemError, RouteError, WAYS_THROUGH, stand};
+use loamline_terms::{capitalised, listed};
 use std::ops::RangeInclusive;
 use thiserror::Error;
 
@@ -209,18 +210,58 @@ pub enum RouteProblem {
     /// Lines that cannot be led.
     #[error("{}.", capitalised(&.0.to_string()))]
     Line(LineProblemError),
+    /// Loudspeakers that no cable of a line reaches.
+    #[error(
+        "There is no way for cable from {from} to {}: {} in the way. {WAYS_THROUGH}{}.",
+        spoken(to),
+        stand(barriers),
+        or_measure(unmeasured)
+    )]
+    CutOff {
+        /// Where the cable would start.
+        from: String,
+        /// What it cannot reach, in order.
+        to: Vec<String>,
+        /// What stands in the way, in order.
+        barriers: Vec<String>,
+        /// Stubs whose cable may lead out, and whose length is not known.
+        unmeasured: Vec<String>,
+    },
+}
+
+impl RouteProblem {
+    /// How many loudspeakers it keeps from their lines; 1 for a reason that names none.
+    pub(crate) fn cut_off(&self) -> usize {
+        if let Self::CutOff { to, .. } = self { to.len().max(1) } else { 1 }
+    }
+}
+
+/// Names of one sort told once: "loudspeakers L1, L2 and L3"; of several sorts one by one.
+fn spoken(names: &[String]) -> String {
+    const SORT: &str = "loudspeaker ";
+    match names.iter().map(|n| n.strip_prefix(SORT)).collect::<Option<Vec<_>>>() {
+        Some(tags) if tags.len() > 1 => format!("loudspeakers {}", listed(&tags)),
+        _ => listed(names),
+    }
+}
+
+fn or_measure(stubs: &[String]) -> String {
+    match stubs {
+        [] => String::new(),
+        [one] => format!(
+            "; or measure the existing cable at stub {one} from the rack, far end joined: once its length is known, lines can start there"
+        ),
+        several => format!(
+            "; or measure the existing cables at stubs {} from the rack, far end joined: once a length is known, lines can start there",
+            listed(several)
+        ),
+    }
 }
 
 /// Why a job cannot be routed: one sentence for each reason; never empty.
 #[derive(Debug, Clone, PartialEq, Error)]
 #[error("{}", .0.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n"))]
 pub struct RouteProblems(pub Vec<RouteProblem>);
-
-/// A sentence with its first letter as it begins one.
-pub(crate) fn capitalised(sentence: &str) -> String {
-    let mut letters = sentence.chars();
-    letters.next().map_or_else(String::new, |f| f.to_uppercase().collect::<String>() + letters.as_str())
-}
 
 /// Why loudspeakers find no way to a line.
 #[derive(Debug, Clone, PartialEq, Error)]

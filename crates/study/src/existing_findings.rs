@@ -2,6 +2,7 @@
 
 use crate::finding::{Finding, Severity, Subject};
 use loamline_model::{ExistingCable, Job};
+use loamline_terms::listed;
 
 /// What wants attention at stubs whose lines cannot all be worked out.
 pub(crate) fn existing_findings(job: &Job) -> Vec<Finding> {
@@ -12,9 +13,7 @@ pub(crate) fn existing_findings(job: &Job) -> Vec<Finding> {
             let what = format!(
                 "The length of the existing cable at stub {id} is not known, so no line can be led from there."
             );
-            found.push(Finding::new(Severity::Note, Subject::new("stubs", id), what).mend(format!(
-                "Join the two conductors of a pair at the stub, read the loop at the rack and store it: loamline locate JOB --stub {id} --reading dc=OHM --write. Or state its length."
-            )));
+            found.push(length_unknown(Severity::Note, id, what, "the rack"));
         }
         let lines: Vec<&str> = document.lines_at_stub(id).map(|(line, _)| line).collect();
         let cables: Vec<ExistingCable<'_>> =
@@ -22,17 +21,15 @@ pub(crate) fn existing_findings(job: &Job) -> Vec<Finding> {
         let (Some(first), [one, rest @ ..]) = (cables.first(), lines.as_slice()) else { continue };
         let (verb, named) = match rest {
             [] => ("line", (*one).to_owned()),
-            _ => ("lines", and(&lines)),
+            _ => ("lines", listed(&lines)),
         };
         if stub.length_m.is_none() {
             let what = format!(
                 "The length of the existing cable \"{}\" at stub {id} is not known, so nothing can be worked out for {verb} {named}.",
                 first.cable_id
             );
-            found.push(Finding::new(Severity::Warning, Subject::new("stubs", id), what).mend(format!(
-                "Join the two conductors of a pair at the stub, read the loop at rack {} and store it: loamline locate JOB --stub {id} --reading dc=OHM --write. Or state its length.",
-                first.rack_id
-            )));
+            let rack = format!("rack {}", first.rack_id);
+            found.push(length_unknown(Severity::Warning, id, what, &rack));
         }
         let most = document.most_pairs_of_stub(stub, job.catalogue());
         let wanted: usize = cables.iter().map(|c| c.pairs.len().max(1)).sum();
@@ -45,7 +42,7 @@ pub(crate) fn existing_findings(job: &Job) -> Vec<Finding> {
                     [pair] => format!("line {line} takes pair {pair}"),
                     pairs => {
                         let pairs: Vec<String> = pairs.iter().map(u32::to_string).collect();
-                        format!("line {line} takes pairs {}", and(&pairs))
+                        format!("line {line} takes pairs {}", listed(&pairs))
                     }
                 })
                 .collect();
@@ -62,12 +59,11 @@ pub(crate) fn existing_findings(job: &Job) -> Vec<Finding> {
     found
 }
 
-/// `A`, `A and B`, `A, B and C`.
-fn and<S: AsRef<str>>(names: &[S]) -> String {
-    let names: Vec<&str> = names.iter().map(AsRef::as_ref).collect();
-    match names.as_slice() {
-        [] => String::new(),
-        [only] => (*only).to_owned(),
-        [first @ .., last] => format!("{} and {last}", first.join(", ")),
-    }
+/// That the length of a stub's cable is not known; it is read at `rack`.
+fn length_unknown(severity: Severity, stub: &str, what: String, rack: &str) -> Finding {
+    Finding::new(severity, Subject::new("stubs", stub), what)
+        .mend(format!(
+            "Join the two conductors of a pair at the stub and read the loop at {rack}: the reading gives the length. Or state the length."
+        ))
+        .command(format!("loamline locate JOB --stub {stub} --reading dc=OHM --write"))
 }

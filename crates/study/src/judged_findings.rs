@@ -21,11 +21,13 @@ pub fn judged_findings(job: &Job, all: &[JudgedReading]) -> Vec<Finding> {
         let severity = match (one.grade, one.says) {
             (Some(Grade::Bad), Some(Says::Short | Says::Open)) => Severity::Error,
             (Some(Grade::Bad), _) => Severity::Warning,
+            // No line in order leaks so: the limit is none that chance passes.
+            (Some(Grade::Doubtful), _) if one.measured == Measured::Leakage => Severity::Warning,
             _ => Severity::Note,
         };
         let mend = match (one.measured, one.grade) {
-            (_, Some(Grade::Doubtful)) => "Read it again: one good line in twenty reads so.".to_owned(),
             (Measured::Leakage, _) => "Open its joints, dry and seal them, then read it again.".to_owned(),
+            (_, Some(Grade::Doubtful)) => "Read it again: one good line in twenty reads so.".to_owned(),
             _ => format!(
                 "Find it before an amplifier is connected; `locate --line {} --visit {}` says what to measure next.",
                 one.line, one.visit

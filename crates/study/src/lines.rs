@@ -1,5 +1,6 @@
 //! Lines solved: what reaches each loudspeaker, what each run carries, what each channel feels.
 
+use crate::channel_supply::channel_supply_findings;
 use crate::existing_findings::existing_findings;
 use crate::finding::{Finding, Remedy, Severity, Subject};
 use crate::mains::mains;
@@ -157,6 +158,7 @@ impl SolvedLines {
             }
         }
         findings.extend(existing_findings(job));
+        findings.extend(channel_supply_findings(job));
         let (racks, unfed) = mains(job);
         findings.extend(unfed);
         let loudspeakers = lines.values().flat_map(|l| at_loudspeakers(l)).collect();

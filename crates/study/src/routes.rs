@@ -1,15 +1,16 @@
 //! Routing a job: loudspeakers joined to their lines at least installed cost, as an edit of the job.
 
-use crate::error::{RouteProblem, RouteProblems, capitalised};
+use crate::error::{RouteProblem, RouteProblems};
 use crate::finding::{Finding, Severity, Subject};
 use loamline_adapt::{Pricing, ground_plan, inside_a_building, length_rules, pair, wall_thickness_m};
 use loamline_geometry::{Point2, Segment, project_on_segment};
 use loamline_model::document::{Mount, Topology};
 use loamline_model::{ChannelView, Edit, Job, LineView, Operation};
 use loamline_routing::{
-    ConstantVoltage, Feed, FixedRun, GroundMap, LineCable, LineProblem, LossLimit, Method, Mode, RoutedLine,
-    RoutedLines, RoutedRun, StubOut, Terminal,
+    ConstantVoltage, Feed, FixedRun, GroundMap, LineCable, LineProblem, LineProblemError, LossLimit, Mode,
+    RouteError, RoutedLine, RoutedLines, RoutedRun, StubOut, Terminal,
 };
+use loamline_terms::capitalised;
 use rust_decimal::prelude::ToPrimitive;
 use serde::Serialize;
 use serde_json::{Map, Value, json};
@@ -80,7 +81,7 @@ pub fn route(job: &Job) -> Result<Routed, RouteProblems> {
                 }));
                 let runs = lines.lines.iter().flat_map(|l| &l.runs);
                 let legs = runs.flat_map(|r| r.path.waypoints.windows(2));
-                let opened = legs.filter(|w| w[1].method != Method::SharedTrench);
+                let opened = legs.filter(|w| w[1].method.opens_ground());
                 open_ways.extend(opened.map(|w| vec![w[0].at, w[1].at]));
                 for used in &lines.sleeves {
                     if let Some(sleeve) = plan.sleeves.iter_mut().find(|s| s.id == used.sleeve) {
@@ -94,10 +95,40 @@ pub fn route(job: &Job) -> Result<Routed, RouteProblems> {
         }
     }
     if !problems.is_empty() {
-        return Err(RouteProblems(problems));
+        return Err(RouteProblems(one_sentence_each(job, problems)));
     }
     drop_unused_joints(job, &out.groups, &mut out.edit);
     Ok(out)
+}
+
+/// One reason for all loudspeakers that the same barriers keep from the same line, with existing cable that would lead out
+/// if its length were known.
+fn one_sentence_each(job: &Job, problems: Vec<RouteProblem>) -> Vec<RouteProblem> {
+    let d = job.document();
+    let mut out: Vec<RouteProblem> = Vec::new();
+    for problem in problems {
+        let RouteProblem::Line(LineProblemError::Route(RouteError::NoWay { from, to, barriers })) = problem
+        else {
+            out.push(problem);
+            continue;
+        };
+        let alike = out.iter_mut().find_map(|p| match p {
+            RouteProblem::CutOff { from: f, to, barriers: b, .. } if *f == from && *b == barriers => Some(to),
+            _ => None,
+        });
+        match alike {
+            Some(others) => others.push(to),
+            None => {
+                let unmeasured = |s: &&loamline_model::document::Stub| {
+                    s.length_m.is_none() && d.most_pairs_of_stub(s, job.catalogue()) > 0
+                };
+                let unmeasured = d.stubs.iter().filter(|(_, s)| unmeasured(s)).map(|(id, _)| id.clone());
+                let unmeasured = unmeasured.collect();
+                out.push(RouteProblem::CutOff { from, to: vec![to], barriers, unmeasured });
+            }
+        }
+    }
+    out
 }
 
 /// For each loudspeaker on no line yet, a line of the group it is offered to: that which starts or has a loudspeaker
@@ -352,13 +383,16 @@ fn run_value<'r>(
     if !r.path.sleeves.is_empty() {
         run.insert("sleeves".into(), json!(r.path.sleeves));
     }
+    let same =
+        |o: &&loamline_model::document::Run| (o.from == from && o.to == to) || (o.from == to && o.to == from);
+    let mut old = old;
+    let old = old.find(same);
+    // Cable that is there already, or that a person chose for these two ends, stays what it is.
+    if let Some(cable) = old.and_then(|o| o.cable.as_ref()) {
+        run.insert("cable".into(), json!(cable));
+    }
     if r.fixed {
         // A fixed run keeps what a person measured.
-        let same = |o: &&loamline_model::document::Run| {
-            (o.from == from && o.to == to) || (o.from == to && o.to == from)
-        };
-        let mut old = old;
-        let old = old.find(same);
         if old.is_none_or(|o| o.fixed) {
             run.insert("fixed".into(), json!(true));
         }

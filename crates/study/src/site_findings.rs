@@ -1,18 +1,20 @@
 //! Findings about places: what stands or lies where it should not.
 
 use crate::finding::{Finding, Remedy, Severity, Subject};
-use loamline_adapt::{LaidRun, NIPPLE_M, laid_cables, on_lawn_edge};
-use loamline_geometry::{Point2, Segment};
+use loamline_adapt::{LaidCable, LaidRun, NIPPLE_M, laid_cables, on_lawn_edge};
+use loamline_geometry::{Point2, Segment, polyline_length};
 use loamline_model::catalogue::CableRating;
 use loamline_model::document::{Laying, Mount, SurfaceKind};
 use loamline_model::{Job, PlacedLoudspeaker};
 use loamline_routing::conduit_fill;
+use loamline_terms::listed;
 
 /// Findings about places.
 pub fn site_findings(job: &Job, runs: &[LaidRun]) -> Vec<Finding> {
     let mut found: Vec<Finding> = job.loudspeakers().flat_map(|l| loudspeaker_findings(job, &l)).collect();
     found.extend(runs.iter().filter(|r| !r.is_existing()).flat_map(|r| run_findings(job, r)));
     found.extend(passage_findings(job, runs));
+    found.extend(sleeve_findings(job, runs));
     found
 }
 
@@ -39,38 +41,65 @@ fn passage_findings(job: &Job, runs: &[LaidRun]) -> Vec<Finding> {
         }
         // Cable of several lines is drawn once.
         let cables = laid_cables(job, runs);
-        let leads = cables.iter().filter(|c| !c.existing).map(|c| &runs[c.lead]);
-        let through = leads.filter(|r| r.through.iter().any(|o| o.passage.as_ref() == Some(id)));
-        let drawn: Vec<(&str, f64)> = through
-            .filter_map(|r| {
-                Some((r.id.as_str(), 1000.0 * job.catalogue().cables.get(&r.cable)?.outside_diameter_m))
-            })
-            .collect();
-        let all: Vec<f64> =
-            passage.holds_m.iter().map(|m| 1000.0 * m).chain(drawn.iter().map(|c| c.1)).collect();
-        let (false, Ok(fill)) =
-            (drawn.is_empty(), conduit_fill(1000.0 * passage.inside_diameter_m, &all, Some(NIPPLE_M)))
-        else {
-            continue;
-        };
-        if !fill.fits {
-            let names: Vec<&str> = drawn.iter().map(|c| c.0).collect();
-            found.push(
-                Finding::new(
-                    Severity::Error,
-                    about(),
-                    format!(
-                        "Passage {id} is too small: {} fill {:.0} % of it with what it holds, {:.0} % is allowed.",
-                        names.join(", "),
-                        100.0 * fill.fill_fraction,
-                        100.0 * fill.limit_fraction
-                    ),
-                )
-                .mend("Use thinner cable, another passage, or make it larger."),
-            );
-        }
+        let leads = cables.iter().filter(|c| !c.existing);
+        let through = leads.filter(|c| runs[c.lead].through.iter().any(|o| o.passage.as_ref() == Some(id)));
+        let mend = "Use thinner cable, another passage, or make it larger.";
+        let inside = (passage.inside_diameter_m, passage.holds_m.as_slice());
+        found.extend(overfull(
+            job,
+            &format!("Passage {id}"),
+            about(),
+            inside,
+            NIPPLE_M,
+            &through.collect::<Vec<_>>(),
+            mend,
+        ));
     }
     found
+}
+
+/// Sleeves too small for what is drawn through them.
+fn sleeve_findings(job: &Job, runs: &[LaidRun]) -> Vec<Finding> {
+    let cables = laid_cables(job, runs);
+    let one = |(id, sleeve): (&String, &loamline_model::document::Sleeve)| {
+        let through = cables.iter().filter(|c| !c.existing && runs[c.lead].sleeves.contains(id));
+        let through: Vec<&LaidCable> = through.collect();
+        let mend = "Use thinner cable, lead it another way, or state the sleeve as it is.";
+        let inside = (sleeve.inside_diameter_m, sleeve.holds_m.as_slice());
+        let (name, about) = (format!("Sleeve {id}"), Subject::new("sleeves", id));
+        overfull(job, &name, about, inside, polyline_length(&sleeve.line), &through, mend)
+    };
+    job.document().sleeves.iter().filter_map(one).collect()
+}
+
+/// What is said of a passage or sleeve that is too full: its inside diameter and what it holds already, m, and its length.
+fn overfull(
+    job: &Job,
+    name: &str,
+    about: Subject,
+    (inside_m, holds_m): (f64, &[f64]),
+    length_m: f64,
+    drawn: &[&LaidCable],
+    mend: &str,
+) -> Option<Finding> {
+    let outside = |c: &&LaidCable| Some(1000.0 * job.catalogue().cables.get(&c.cable)?.outside_diameter_m);
+    let all: Vec<f64> = holds_m.iter().map(|m| 1000.0 * m).chain(drawn.iter().filter_map(outside)).collect();
+    if drawn.is_empty() {
+        return None;
+    }
+    let fill = conduit_fill(1000.0 * inside_m, &all, Some(length_m)).ok().filter(|fill| !fill.fits)?;
+    let names: Vec<&str> = drawn.iter().map(|c| c.tag.as_str()).collect();
+    let (verb, and_all) = (
+        if names.len() == 1 { "fills" } else { "fill" },
+        if holds_m.is_empty() { "" } else { " with what it holds" },
+    );
+    let sentence = format!(
+        "{name} is too small: {} {verb} {:.0} % of it{and_all}, {:.0} % is allowed.",
+        listed(&names),
+        100.0 * fill.fill_fraction,
+        100.0 * fill.limit_fraction
+    );
+    Some(Finding::new(Severity::Error, about, sentence).mend(mend))
 }
 
 /// Where a run goes through outer walls without a passage.

@@ -2,13 +2,14 @@
 
 use crate::finding::{Finding, worst_first};
 use crate::source_findings::source_findings;
-use crate::study::Study;
+use crate::lines::LinesReport;
 use indexmap::IndexMap;
-use loamline_adapt::{Sound, feeding_sources};
+use loamline_adapt::{Sound, SoundErrors, feeding_sources};
 use loamline_model::{ChannelView, Job};
 use loamline_processing::{GainAsked, GainStructure, gain_structure};
 use loamline_terms::MID;
 use serde::Serialize;
+use std::sync::Arc;
 
 /// The gain structure of a job.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -23,14 +24,16 @@ pub struct SourcesReport {
 }
 
 /// The gain structure of a job.
-pub(crate) fn sources(study: &Study) -> SourcesReport {
-    let job = study.job();
+pub(crate) fn sources(
+    job: &Job,
+    lines: &LinesReport,
+    scene: impl FnOnce() -> Arc<Result<Sound, SoundErrors>>,
+) -> SourcesReport {
     let quiet_night_dba = job.document().brief.quiet_night_dba;
     // Nobody who states no source pays for the scene.
     let stated = job.document().channels.values().any(|c| !c.inputs.is_empty());
-    let scene = stated.then(|| study.sound());
+    let scene = stated.then(scene);
     let sound = scene.as_ref().and_then(|s| s.as_ref().as_ref().ok());
-    let lines = study.lines();
     let mut channels = IndexMap::new();
     for c in job.channels().filter(|c| !c.channel.inputs.is_empty()) {
         let drive = |line: &&str| Some(lines.lines.get(*line)?.drive_v);

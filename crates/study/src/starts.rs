@@ -1,6 +1,6 @@
 //! Where lines start: at their rack or at the end of existing cable, whichever costs least in all.
 
-use crate::error::RouteProblems;
+use crate::error::{RouteProblem, RouteProblems};
 use crate::routes::{Routed, route};
 use loamline_model::{Edit, Job, JobFile, LineView, Operation};
 use serde_json::json;
@@ -69,7 +69,7 @@ impl Tried {
                 (0, errors, routed.groups.iter().map(|g| g.totals.price).sum())
             }
             Err(problems) if problems.0.is_empty() => (usize::MAX, 0, 0.0),
-            Err(problems) => (problems.0.len(), 0, 0.0),
+            Err(problems) => (problems.0.iter().map(RouteProblem::cut_off).sum(), 0, 0.0),
         }
     }
 

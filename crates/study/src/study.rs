@@ -3,6 +3,7 @@
 use crate::beginnings::beginnings;
 use crate::boundary::{KeptNeighbours, NeighbourLevels, neighbours_kept};
 use crate::channel_findings::channel_findings;
+use crate::colour_findings::colour_findings;
 use crate::error::StudyError;
 use crate::finding::{Finding, Severity, Subject, worst_first};
 use crate::judged::{JudgedReading, judged};
@@ -377,7 +378,7 @@ impl Study {
 
     /// The gain structure, from the sources to the loudspeakers.
     pub fn sources(&self) -> Arc<SourcesReport> {
-        self.derived(sources)
+        self.derived(|study| sources(study.job(), &study.lines(), || study.sound()))
     }
 
     /// The level map of some places. From a map of the same places in another revision it takes over all loudspeakers that
@@ -440,6 +441,7 @@ impl Study {
             let (job, runs) = (&*self.0.job, self.runs());
             let mut all = beginnings(job);
             all.extend(site_findings(job, &runs));
+            all.extend(colour_findings(job, &runs));
             let judged = self.judged();
             all.extend(judged_findings(job, &judged));
             all.extend(years_findings(job, &runs, &judged));

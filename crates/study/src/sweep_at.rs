@@ -52,7 +52,7 @@ pub struct SweepPredicted {
     /// Its way through the air, metres.
     pub distance_m: f64,
     /// Whether its polarity is turned in the job.
-    pub inverted: bool,
+    pub reversed: bool,
     /// Speed of sound, m/s.
     pub speed_of_sound_m_s: f64,
 }
@@ -112,7 +112,7 @@ pub fn sweep_at(study: &Study, asked: &SweepAsked) -> Result<SweepPredicted, Stu
         first: names[first.source].clone(),
         arrival_s: first.arrival_s,
         distance_m: (first.arrival_s - source.delay_s) * speed_of_sound_m_s,
-        inverted: source.inverted,
+        reversed: source.reversed,
         loudspeakers: names,
         speed_of_sound_m_s,
     })

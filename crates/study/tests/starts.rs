@@ -52,7 +52,10 @@ cable = "burial-2x14awg"
 "#;
 
 fn file(holes: bool, pairs: &str, passages: &str) -> JobFile {
-    let text = HOUSE.replace("HOLES", &holes.to_string()).replace("PAIRS", pairs) + passages;
+    opened(HOUSE.replace("HOLES", &holes.to_string()).replace("PAIRS", pairs) + passages)
+}
+
+fn opened(text: String) -> JobFile {
     JobFile::from_text(&SourceFile::new("job.toml", text), shipped_catalogue().unwrap())
         .unwrap_or_else(|e| panic!("{e}"))
 }
@@ -108,6 +111,22 @@ fn with_a_closed_house_and_one_pair_the_line_without_a_way_is_named() {
     assert!(cheapest(&file, 1).is_none());
     let told = route_from_best_starts(&file).unwrap_err().to_string();
     assert!(told.contains("the outer wall of building house"), "{told}");
+}
+
+#[test]
+fn what_a_closed_house_keeps_in_is_told_once_with_the_cable_that_leads_out() {
+    let more = "[loudspeakers.L3]\nmodel = \"stake-110-wide\"\nposition = [36, 50]\ntap = \"10 W\"\nline = \"north\"\n";
+    let text = HOUSE.replace("HOLES", "false").replace("PAIRS", "[1, 2]").replace("length = \"12 m\"\n", "");
+    let file = opened(text + more);
+    assert_eq!(
+        route_from_best_starts(&file).unwrap_err().to_string(),
+        "There is no way for cable from the start of line north to loudspeakers L1 and L3: the outer wall of building \
+         house stands in the way. Open a gap, add a sleeve or a passage, or allow a crossing; or measure the existing \
+         cable at stub door from the rack, far end joined: once its length is known, lines can start there.\n\
+         There is no way for cable from the start of line south to loudspeaker L2: the outer wall of building house \
+         stands in the way. Open a gap, add a sleeve or a passage, or allow a crossing; or measure the existing cable at \
+         stub door from the rack, far end joined: once its length is known, lines can start there."
+    );
 }
 
 #[test]

@@ -68,8 +68,12 @@ pub struct Finding<Remedy> {
     pub about: Subject,
     /// What is the matter, with the numbers.
     pub sentence: String,
-    /// What would mend it, when that can be said.
+    /// What would mend it, when that can be said: in words that hold wherever it is read.
     pub mend: Option<String>,
+    /// What to type at the command line for it; an app has a button or a form and never shows this.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "schema", schema(nullable = false))]
+    pub command: Option<String>,
     /// What does it in one step, when something does.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[cfg_attr(feature = "schema", schema(nullable = false))]
@@ -79,13 +83,20 @@ pub struct Finding<Remedy> {
 impl<Remedy> Finding<Remedy> {
     /// A finding without a mend.
     pub fn new(severity: Severity, about: Subject, sentence: impl Into<String>) -> Self {
-        Self { severity, about, sentence: sentence.into(), mend: None, remedy: None }
+        Self { severity, about, sentence: sentence.into(), mend: None, command: None, remedy: None }
     }
 
     /// The same with what would mend it.
     #[must_use]
     pub fn mend(mut self, mend: impl Into<String>) -> Self {
         self.mend = Some(mend.into());
+        self
+    }
+
+    /// The same with what to type at the command line.
+    #[must_use]
+    pub fn command(mut self, command: impl Into<String>) -> Self {
+        self.command = Some(command.into());
         self
     }
 

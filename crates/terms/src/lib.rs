@@ -8,10 +8,13 @@ mod cable;
 mod decibel;
 mod finding;
 mod ground;
+mod insulation;
 mod meter;
 mod octaves;
 pub mod pointer;
+mod polarity;
 mod quantity;
+mod sentence;
 mod supply;
 mod weighting;
 
@@ -23,10 +26,13 @@ pub use decibel::{
 };
 pub use finding::{Finding, Severity, Subject, worst_first};
 pub use ground::FlowClass;
+pub use insulation::{INSULATION_CAUTION, INSULATION_LEAST_MOHM, INSULATION_TEST_V};
 pub use meter::{LINE_METER_HZ, METER_FREQUENCIES_HZ};
 pub use octaves::{
     BASS, MID, OCTAVE_COUNT, Octave, OctaveRange, OctaveValues, octave_means_db, octave_sums_db,
 };
+pub use polarity::Polarity;
 pub use quantity::{Fraction, Pascals, Siemens, Watts};
+pub use sentence::{capitalised, listed};
 pub use supply::Supply;
 pub use weighting::{A_OCTAVES_DB, Weighting};

@@ -5,8 +5,8 @@ use crate::fed::Fed;
 use loamline_acoustics::{BAND_COUNT, Band, BandValues, EnergyMatrix, Points, Scene, Source, db_from_energy};
 use loamline_adapt::{Sound, table_of};
 use loamline_model::Job;
-use loamline_model::document::{Area, Polarity as Wired};
-use loamline_processing::{Chain, Polarity, SampleRate};
+use loamline_model::document::{Area, Polarity};
+use loamline_processing::{Chain, SampleRate};
 
 /// One area as predicted with filters only: gains and delays at zero, every source alone.
 pub(crate) struct EachAlone<'j> {
@@ -54,12 +54,12 @@ pub(crate) fn with_plans(job: &Job, sound: &Sound, fed: &[Fed<'_>]) -> Result<Sc
         for &s in &f.sources {
             let Some(old) = scene.source(s).cloned() else { continue };
             let turned = job.loudspeaker(&sound.sources[s]).is_some_and(|l| {
-                (l.placed.polarity == Wired::Reversed) != (chain.polarity == Polarity::Inverted)
+                (l.placed.polarity == Polarity::Reversed) != (chain.polarity == Polarity::Reversed)
             });
             let new = Source {
                 gain_db: chain.gain_db,
                 delay_s: chain.delay_s,
-                inverted: turned,
+                reversed: turned,
                 filter: filter.clone(),
                 ..old
             };

@@ -2,8 +2,7 @@
 
 use crate::report::ChannelTuned;
 use loamline_model::ChannelView;
-use loamline_model::document::Polarity as Wired;
-use loamline_processing::{ChannelRole, Polarity};
+use loamline_processing::ChannelRole;
 use loamline_study::Subject;
 
 /// A channel being tuned, with what it drives.
@@ -26,12 +25,4 @@ impl Fed<'_> {
 /// A channel as what a finding is about.
 pub(crate) fn about_channel(id: &str) -> Subject {
     Subject::new("channels", id)
-}
-
-/// The polarity of a channel in the document's words and in the engine's.
-pub(crate) const fn wired(p: Polarity) -> Wired {
-    match p {
-        Polarity::Normal => Wired::Normal,
-        Polarity::Inverted => Wired::Reversed,
-    }
 }

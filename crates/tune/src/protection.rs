@@ -109,7 +109,7 @@ fn limit(job: &Job, lines: &LinesReport, f: &mut Fed<'_>) -> Result<(), Protecti
             loads.push(ProtectedLoad {
                 name: l.id.to_owned(),
                 rated_power_w: l.model.rated_w,
-                impedance_ohm: tapped.map_or(l.model.nominal_ohm, |(v, tap_w)| v * v / tap_w),
+                impedance_ohm: tapped.map_or(l.nominal_ohm(), |(v, tap_w)| v * v / tap_w),
                 transformer_voltage_v: tapped.map(|(v, _)| v),
                 peak_voltage_v: None,
                 voltage_share: at.voltage_v / solved.drive_v.max(1e-9),

@@ -1,7 +1,8 @@
 //! Why a channel's settings are what they are: the working with its numbers, and the source.
 
 use crate::report::ChannelTuned;
-use loamline_processing::{HighPassReason, LimiterRule, Polarity};
+use loamline_processing::{HighPassReason, LimiterRule};
+use loamline_terms::Polarity;
 use serde::Serialize;
 
 /// Why a group of settings is what it is.
@@ -79,8 +80,8 @@ impl ChannelTuned {
             "0 ms: no delay of this channel lowers the share of places with an echo without raising it elsewhere."
                 .to_owned()
         }];
-        if self.plan.chain.polarity == Polarity::Inverted {
-            steps.push("The polarity is turned so that both sides add up at the crossover.".to_owned());
+        if self.plan.chain.polarity == Polarity::Reversed {
+            steps.push("The polarity is reversed so that both sides add up at the crossover.".to_owned());
         }
         let source =
             "arrivals more than 30 ms apart and within 10 dB begin to be heard as an echo (Haas 1951)";

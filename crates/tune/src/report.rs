@@ -21,8 +21,11 @@ pub struct Tuned {
     pub delays: Vec<AreaDelayReport>,
     /// Neighbours with the new settings; empty when the job has none.
     pub neighbours: Vec<NeighbourTuned>,
-    /// The order of work at the rack.
+    /// The order of work at the rack, with these settings.
     pub order: Vec<OrderOfWork>,
+    /// The same with the settings that stand in the job, as the rack sheet has them: what a crew loads and reads back.
+    #[serde(skip)]
+    pub order_as_written: Vec<OrderOfWork>,
     /// What the settings that stand in the job leave unprotected: gone once the new ones are written.
     pub standing: Vec<Finding>,
     /// What the new settings leave open.

@@ -25,7 +25,8 @@ pub(crate) struct Shaped {
     pub areas: IndexMap<String, AreaTuned>,
     pub delays: Vec<AreaDelayReport>,
     pub neighbours: Vec<NeighbourTuned>,
-    /// Per area: its id, the level wanted, and the level of every source and of every channel alone, dBA.
+    /// Per area: its id, the level wanted, and the level of every source and of every channel that plays its
+    /// programme alone, dBA.
     alone: Vec<(String, f64, Vec<f64>, Vec<f64>)>,
 }
 
@@ -97,8 +98,11 @@ pub(crate) fn shape(
         .iter()
         .map(|a| {
             let sources = a_levels(a, fed, sound.sources.len());
-            let of =
-                |f: &Fed<'_>| db_from_energy(f.sources.iter().map(|s| energy_from_db(sources[*s])).sum());
+            // Another programme's channel sets no level here, however loud it is.
+            let of = |f: &Fed<'_>| match programme_of(sound, f) == a.programme {
+                true => db_from_energy(f.sources.iter().map(|s| energy_from_db(sources[*s])).sum()),
+                false => SILENCE_DB,
+            };
             (a.id.to_owned(), a.area.target_dba, sources.clone(), fed.iter().map(of).collect())
         })
         .collect();
@@ -127,10 +131,14 @@ fn costs_bass(f: &Fed<'_>) -> bool {
     gain[BASS.bands()].iter().sum::<f64>() < 0.0
 }
 
+/// What a channel plays, among the programmes of the scene.
+fn programme_of(sound: &Sound, f: &Fed<'_>) -> usize {
+    f.view.programme_id.and_then(|p| sound.programmes.iter().position(|x| x == p)).unwrap_or(0)
+}
+
 /// Fits a channel's equaliser to its response over the areas it serves.
 fn equalise(sound: &Sound, areas: &[EachAlone<'_>], f: &mut Fed<'_>, findings: &mut Vec<Finding>) {
-    let programme =
-        f.view.programme_id.and_then(|p| sound.programmes.iter().position(|x| x == p)).unwrap_or(0);
+    let programme = programme_of(sound, f);
     let own: Vec<&EachAlone<'_>> =
         areas.iter().filter(|a| a.programme == programme && !a.is_empty()).collect();
     let heard: Vec<Vec<f64>> = own.iter().map(|a| transfer_db(sound, a, &f.sources).to_vec()).collect();

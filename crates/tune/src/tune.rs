@@ -5,9 +5,11 @@ use crate::fed::{Fed, about_channel};
 use crate::report::Tuned;
 use crate::{protection, shape, write};
 use loamline_adapt::Sound;
+use loamline_faults::{Place, Tolerances};
 use loamline_model::Job;
 use loamline_processing::{LineInWork, WorkChannel, order_of_work, settings_table};
-use loamline_study::{Finding, LinesReport, Study, channel_findings, worst_first};
+use loamline_study::{Finding, Study, channel_findings, channel_plan, worst_first};
+use loamline_terms::{LINE_METER_HZ, METER_FREQUENCIES_HZ};
 use std::sync::Arc;
 
 /// Works out the processing of every channel that drives a load.
@@ -39,7 +41,14 @@ pub fn tune(study: &Study) -> Result<Tuned, TuningError> {
         }
     }
     worst_first(&mut findings);
-    let order = order_of_work(&work(job, &lines, sound, &shaped, &fed));
+    let mut channels_in_work = work(study, sound, &shaped, &fed);
+    let order = order_of_work(&channels_in_work);
+    for (c, f) in channels_in_work.iter_mut().zip(&fed) {
+        if let Ok(written) = channel_plan(job, &f.view) {
+            c.plan = written;
+        }
+    }
+    let order_as_written = order_of_work(&channels_in_work);
     let edit = write::edit(&fed);
     let channels = fed.into_iter().map(|f| (f.view.id.to_owned(), f.tuned)).collect();
     Ok(Tuned {
@@ -48,6 +57,7 @@ pub fn tune(study: &Study) -> Result<Tuned, TuningError> {
         delays: shaped.delays,
         neighbours: shaped.neighbours,
         order,
+        order_as_written,
         standing,
         findings,
         edit,
@@ -76,37 +86,31 @@ pub fn tuned(study: &Study) -> Arc<Result<Tuned, TuningError>> {
     }
 }
 
-/// A reading of impedance within this part of the expected one is taken as right (common practice, no source).
-const METER_TOLERANCE: f64 = 0.2;
-/// Frequency impedance meters for loudspeaker lines measure at, Hz.
-const METER_HZ: f64 = 1000.0;
 /// A loudspeaker is looked for in the areas where it is this close to the loudest level it gives anywhere, dB.
 const HEARD_WITHIN_DB: f64 = 6.0;
 /// Channels this close to the loudest in an area are brought up together there, dB.
 const LEADS_WITHIN_DB: f64 = 3.0;
 
-fn work(
-    job: &Job,
-    lines: &LinesReport,
-    sound: &Sound,
-    shaped: &shape::Shaped,
-    fed: &[Fed<'_>],
-) -> Vec<WorkChannel> {
+fn work(study: &Study, sound: &Sound, shaped: &shape::Shaped, fed: &[Fed<'_>]) -> Vec<WorkChannel> {
+    let job = study.job();
+    // What every page says a line in order reads: nothing else is accepted here.
+    let expected = study.expected(&METER_FREQUENCIES_HZ, &Tolerances::default());
+    let at_rack = |line: &str| {
+        let line = expected.as_ref().as_ref().ok()?.get(line)?;
+        line.readings.iter().find(|r| r.place == Place::Rack && r.frequency_hz == LINE_METER_HZ)
+    };
     let each = fed.iter().enumerate().map(|(index, f)| {
         let first = f.view.lines.iter().find_map(|l| job.line(l));
         let engine = first
             .as_ref()
             .map(|l| loamline_adapt::channel(&f.view, &job.loudspeakers_of_line(l.id), l.supply));
         let in_work = f.view.lines.iter().filter_map(|id| {
-            let solved = lines.lines.get(*id)?;
-            let at = solved.frequencies_hz.iter().position(|hz| (hz / METER_HZ - 1.0).abs() < 0.05)?;
-            let ohm = *solved.impedance_ohm.get(at)?;
+            let reading = at_rack(id)?;
             Some(LineInWork {
                 id: (*id).to_owned(),
-                expected_impedance_ohm: ohm,
-                meter_frequency_hz: METER_HZ,
-                accepted_ohm: (ohm * (1.0 - METER_TOLERANCE), ohm * (1.0 + METER_TOLERANCE)),
-                insulation_mohm: loamline_faults::LEAKAGE_MOHM,
+                expected_impedance_ohm: reading.ohm?,
+                meter_frequency_hz: reading.frequency_hz,
+                accepted_ohm: (reading.low_ohm?, reading.high_ohm?),
                 areas: shaped.heard_in(&on_line(job, sound, id), HEARD_WITHIN_DB),
             })
         });

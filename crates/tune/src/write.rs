@@ -1,9 +1,9 @@
 //! The settings as an edit of the job's channels.
 
-use crate::fed::{Fed, wired};
-use loamline_model::document::Polarity as Wired;
+use crate::fed::Fed;
 use loamline_model::{Edit, Operation};
 use loamline_processing::{Alignment, EqKind, Pass, PassFilter};
+use loamline_terms::Polarity;
 use serde_json::{Map, Value, json};
 
 /// Writes gain, delay, polarity, filters, equaliser and limiter of every channel; settings no longer wanted go.
@@ -24,13 +24,8 @@ fn channel(f: &Fed<'_>) -> Vec<Operation> {
     set("gain", false, Some(json!(with_unit(plan.chain.gain_db, "dB"))));
     let delayed = plan.chain.delay_s > 0.0 || now.delay_s > 0.0;
     set("delay", false, delayed.then(|| json!(with_unit(1e3 * plan.chain.delay_s, "ms"))));
-    let polarity = wired(plan.chain.polarity);
-    let turned = polarity != Wired::Normal || now.polarity != Wired::Normal;
-    set(
-        "polarity",
-        false,
-        turned.then(|| json!(if polarity == Wired::Normal { "normal" } else { "reversed" })),
-    );
+    let normal = [plan.chain.polarity, now.polarity].iter().all(|p| *p == Polarity::Normal);
+    set("polarity", false, (!normal).then(|| json!(plan.chain.polarity)));
     set("high_pass", now.high_pass.is_some(), pass(Pass::HighPass));
     set("low_pass", now.low_pass.is_some(), pass(Pass::LowPass));
     let sections: Map<String, Value> = plan

@@ -137,7 +137,7 @@ describe('two phones without a network on one line', () => {
     await phone.offline(true);
     await phone.page.locator('summary').first().click();
     await phone.page.getByLabel('Or go on with').selectOption('V1');
-    await phone.page.getByRole('button', { name: 'Take out 14.3 ohm, DC' }).click();
+    await phone.page.getByRole('button', { name: 'Take out 6.40 ohm, DC' }).click();
     await phone.reading(14.1);
     await phone.until(2);
     const before = await world.read<Kept>(`/jobs/${job}`);

@@ -51,6 +51,13 @@ export interface Placed {
   name?: string;
   position: Point;
 }
+export interface Stub extends Placed {
+  cable: string;
+  rack: string | null;
+  /** Pairs free to use, from 1; all of the cable's where nothing is said. */
+  free_pairs: number[] | null;
+  free_conductors: number | null;
+}
 export interface Loudspeaker {
   model: string;
   position: Point;
@@ -73,6 +80,8 @@ export interface Run {
   cable: string | null;
   sleeves: string[];
   fixed: boolean;
+  /** Whether its cable is there already. */
+  existing: boolean;
 }
 export interface Line {
   channel: string | null;
@@ -92,6 +101,8 @@ export interface Filter {
 export interface Channel {
   amplifier: string;
   output: number;
+  /** Inputs of its amplifier that it adds, from 1. */
+  inputs: number[];
   programme: string | null;
   gain: number;
   delay: number;
@@ -100,6 +111,36 @@ export interface Channel {
   low_pass: Filter | null;
   equaliser: Record<string, { kind: string; frequency: number; gain: number; q: number }>;
   limiter: { rms: number; peak: number | null } | null;
+}
+export interface Source {
+  name: string;
+  kind: string;
+  rack: string;
+  signal: 'stereo' | 'mono';
+  output: 'unbalanced' | 'balanced' | 'optical';
+  connector: string;
+}
+export interface Lead {
+  source: string;
+  side: 'left' | 'right' | 'both';
+  amplifier: string;
+  input: number;
+  length: number | null;
+}
+/** How an amplifier was left; empty text where nobody has said. */
+export interface Commissioned {
+  network_name: string;
+  address: string;
+  reached: string;
+  firmware: string;
+  backup_date: string;
+  backup_file: string;
+  password_held_by: string;
+}
+export interface Amplifier {
+  model: string;
+  rack: string;
+  commissioned: Commissioned | null;
 }
 export interface Reading {
   line: string;
@@ -152,14 +193,16 @@ export interface JobDocument {
   services: Record<string, Service>;
   sleeves: Record<string, Sleeve>;
   passages: Record<string, Placed>;
-  stubs: Record<string, Placed & { rack?: string | null }>;
+  stubs: Record<string, Stub>;
   racks: Record<string, Placed>;
   marks: Record<string, Placed>;
   loudspeakers: Record<string, Loudspeaker>;
   joints: Record<string, Joint>;
   lines: Record<string, Line>;
-  amplifiers: Record<string, { model: string; rack: string }>;
+  amplifiers: Record<string, Amplifier>;
   channels: Record<string, Channel>;
+  sources: Record<string, Source>;
+  leads: Record<string, Lead>;
   visits: Record<string, Visit>;
 }
 
@@ -174,7 +217,14 @@ export interface Thing {
 
 export const sameThing = (a: Thing | null, b: Thing | null) => a?.table === b?.table && a?.id === b?.id;
 
-const RUN: Omit<Run, 'from' | 'to'> = { via: [], length: null, cable: null, sleeves: [], fixed: false };
+const RUN: Omit<Run, 'from' | 'to'> = {
+  via: [],
+  length: null,
+  cable: null,
+  sleeves: [],
+  fixed: false,
+  existing: false,
+};
 const LOUDSPEAKER = { height: null, bearing: 0, pitch: 0, tap: null, line: null, pinned: false };
 const LINE = { channel: null, start: null, runs: {}, pair: 1, stub_pairs: [] };
 

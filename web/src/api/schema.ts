@@ -1355,6 +1355,8 @@ export interface components {
             suspects: components["schemas"]["Explanation"][];
             pairs?: null | components["schemas"]["PairCount"];
             unexplained?: null | components["schemas"]["Unexplained"];
+            /** @description What each reading is a reading of on a sound line, in the order of the readings. */
+            sees: components["schemas"]["Sees"][];
             /** @description Tests that tell most per minute, best first. */
             next: components["schemas"]["NextTest"][];
             /** @description What these readings can never show. */
@@ -1572,6 +1574,8 @@ export interface components {
              * @description Meter frequency in Hz, 0 for DC.
              */
             frequency_hz: number;
+            /** @description What the meter sees there. */
+            sees: components["schemas"]["Sees"];
             /**
              * Format: double
              * @description |Z| or DC resistance in ohm; `None` means the meter shows an open line.
@@ -3484,6 +3488,11 @@ export interface components {
             /** @enum {string} */
             kind: "part";
         };
+        /**
+         * @description What a meter sees from where it is connected.
+         * @enum {string}
+         */
+        Sees: "cable" | "primary_copper" | "voice_coils" | "primary_copper_and_voice_coils" | "loudspeakers_through_transformers" | "loudspeakers";
         /** @description What a line is driven at. */
         Service: {
             /** @description A constant-voltage line: full drive is `rated_v` V RMS (25, 70.7, 100). */

@@ -16,6 +16,11 @@ export type ProbeView = Schemas['ProbeAnswer'];
 export type ProcessingView = Omit<Schemas['ProcessingAnswer'], 'edit'> & { edit: Patch };
 export type LocateAnswer = Schemas['LocateAnswer'];
 export type ExpectAnswer = Schemas['ExpectAnswer'];
+/** What a loop reading says about existing cable, with the edit that stores it. */
+export type StubLengthView = Omit<Schemas['StubLengthAnswer'], 'edit'> & { edit: Patch };
+/** The gain structure, and that of one channel. */
+export type SourcesView = Omit<Schemas['SourcesAnswer'], 'findings'> & { findings: Finding[] };
+export type GainView = Schemas['GainStructure'];
 export type PaperView = Schemas['PaperView'];
 export type PapersView = Schemas['PapersView'];
 export type RouteView = Omit<Schemas['RouteAnswer'], 'edit'> & { edit: Patch };

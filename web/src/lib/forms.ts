@@ -23,6 +23,8 @@ export const NAMES: Record<string, [string, string]> = {
   lines: ['line', 'Lines'],
   amplifiers: ['amplifier', 'Amplifiers'],
   channels: ['channel', 'Channels'],
+  sources: ['source', 'Sources'],
+  leads: ['lead', 'Leads'],
   programmes: ['programme', 'Programmes'],
   visits: ['visit', 'Visits'],
 };
@@ -32,6 +34,9 @@ const ids = (table: object | undefined): Options =>
   Object.keys(table ?? {}).map((id) => ({ value: id, text: id }));
 const described = (table: Record<string, { description: string }> | undefined): Options =>
   Object.entries(table ?? {}).map(([id, m]) => ({ value: id, text: `${id}: ${m.description}` }));
+
+/** The one thing of a table that has just one. */
+const onlyOf = (table: object) => (Object.keys(table).length === 1 ? Object.keys(table)[0] : undefined);
 
 /** Tables whose forms show whatever else the schema has: what is known of old cable grows. */
 const GROWING = ['stubs', 'joints'];
@@ -115,7 +120,7 @@ function namedOf(table: string, doc: JobDocument, catalogue: Catalogue | null): 
       return [
         { field: 'name', label: 'Name' },
         { field: 'cable', label: 'Cable', options: described(catalogue?.cables) },
-        { field: 'rack', label: 'Rack', options: ids(doc.racks) },
+        { field: 'rack', label: 'Rack', options: ids(doc.racks), unsaid: onlyOf(doc.racks) },
         { field: 'length', label: 'Length' },
         { field: 'free_pairs', label: 'Free pairs' },
         { field: 'free_conductors', label: 'Free conductors' },
@@ -155,10 +160,7 @@ function namedOf(table: string, doc: JobDocument, catalogue: Catalogue | null): 
         { field: 'channel', label: 'Channel', options: ids(doc.channels) },
         { field: 'cable', label: 'Cable', options: described(catalogue?.cables) },
         { field: 'topology', label: 'Branching' },
-        { field: 'start', label: 'Starts at', options: [...ids(doc.racks), ...ids(doc.stubs)] },
         { field: 'supply', label: 'Feeding' },
-        { field: 'pair', label: 'Pair' },
-        { field: 'stub_pairs', label: 'Pairs of the stub-out' },
       ];
     case 'amplifiers':
       return [
@@ -174,6 +176,27 @@ function namedOf(table: string, doc: JobDocument, catalogue: Catalogue | null): 
         { field: 'delay', label: 'Delay' },
         { field: 'polarity', label: 'Polarity' },
         { field: 'bridged', label: 'Bridged with the next output' },
+      ];
+    case 'sources':
+      return [
+        { field: 'name', label: 'Name' },
+        { field: 'kind', label: 'Kind' },
+        { field: 'rack', label: 'Rack', options: ids(doc.racks) },
+        { field: 'signal', label: 'Signal' },
+        { field: 'output', label: 'Output' },
+        { field: 'connector', label: 'Connector' },
+        { field: 'nominal', label: 'Usual level' },
+        { field: 'highest', label: 'Highest level' },
+        { field: 'noise', label: 'Noise' },
+        { field: 'note', label: 'Note for the crew', wide: true },
+      ];
+    case 'leads':
+      return [
+        { field: 'side', label: 'Brings' },
+        { field: 'amplifier', label: 'To amplifier', options: ids(doc.amplifiers) },
+        { field: 'input', label: 'Input' },
+        { field: 'length', label: 'Length' },
+        { field: 'note', label: 'Note for the crew', wide: true },
       ];
     case 'programmes':
       return [
@@ -204,4 +227,15 @@ export const ABOUT: FormField[] = [
   { field: 'currency', label: 'Currency' },
   { field: 'summary', label: 'Summary', wide: true },
   { field: 'notes', label: 'Notes for the crew', wide: true },
+];
+
+/** How an amplifier was left. */
+export const COMMISSIONED: FormField[] = [
+  { field: 'network_name', label: 'Name on the network' },
+  { field: 'address', label: 'Address on the network' },
+  { field: 'reached', label: 'Reached how, without a network', wide: true },
+  { field: 'firmware', label: 'Firmware' },
+  { field: 'backup_date', label: 'Settings saved on' },
+  { field: 'backup_file', label: 'Saved to file' },
+  { field: 'password_held_by', label: 'Who holds the password' },
 ];

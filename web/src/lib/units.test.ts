@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { length, parseLength, shown, typed } from './units';
+import { length, parseCelsius, parseLength, parseOhm, shown, typed } from './units';
 
 describe('lengths', () => {
   it('are written in feet and inches to the quarter', () => {
@@ -42,4 +42,29 @@ describe('other quantities', () => {
     expect(shown(90, 'frequency', 'm')).toBe('90 Hz');
     expect(shown(undefined, 'length', 'm')).toBe('');
   });
+});
+
+describe('what a meter shows', () => {
+  it.each([
+    ['1.9', 1.9],
+    ['1,9 ohm', 1.9],
+    ['2.2 kohm', 2200],
+    ['2.2k', 2200],
+    ['0.85 \u03a9', 0.85],
+  ])('%s', (text, ohm) => expect(parseOhm(text)).toBeCloseTo(ohm, 9));
+  it.each(['', 'open', '-1', '0', '500 mohm', '1.9 V'])('%s is no resistance', (text) =>
+    expect(parseOhm(text)).toBeNull(),
+  );
+});
+
+describe('temperatures', () => {
+  // 59 F is 15 C and 14 F is -10 C by definition: (F - 32) / 1.8.
+  it.each([
+    ['15', 15],
+    ['15 C', 15],
+    ['59 F', 15],
+    ['14 °F', -10],
+    ['-4,5 deg C', -4.5],
+  ])('%s', (text, celsius) => expect(parseCelsius(text)).toBeCloseTo(celsius, 9));
+  it.each(['', 'warm', '15 K'])('%s is none', (text) => expect(parseCelsius(text)).toBeNull());
 });

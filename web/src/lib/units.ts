@@ -60,6 +60,25 @@ export function parseLength(text: string, unit: LengthUnit): number | null {
   return rest ? sign * sum : null;
 }
 
+/** A number as typed, with a comma as well as a point; `null` when it is none. */
+const decimal = (text: string) =>
+  /^[-+]?(\d+[.,]?\d*|[.,]\d+)$/.test(text) ? Number(text.replace(',', '.')) : null;
+
+/** Reads what a meter shows, ohm: "1.9", "1.9 ohm", "2.2 kohm"; `null` when it is no resistance above zero. */
+export function parseOhm(text: string): number | null {
+  const part = /^(.*?)\s*(k?)(?:ohms?|\u03a9|\u2126)?$/i.exec(text.trim());
+  const ohm = decimal(part?.[1] ?? '');
+  return ohm !== null && ohm > 0 ? ohm * (part![2] ? 1000 : 1) : null;
+}
+
+/** Reads a temperature, degrees Celsius: "15", "15 C", "59 F"; `null` when it is none. */
+export function parseCelsius(text: string): number | null {
+  const part = /^(.*?)\s*(?:°|deg)?\s*([cf]?)$/i.exec(text.trim());
+  const degrees = decimal(part?.[1] ?? '');
+  if (degrees === null) return null;
+  return part![2]!.toLowerCase() === 'f' ? (degrees - 32) / 1.8 : degrees;
+}
+
 /** How a bare number of a quantity is written with its unit. */
 const BARE: Record<string, string> = {
   level: 'dB',

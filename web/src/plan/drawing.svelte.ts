@@ -2,7 +2,7 @@
 import type { JobDocument, Table, Thing } from '../api/document';
 import { crossings, saidCrossing } from '../lib/crossing';
 import { bearing, distance, polar, snap, tidy, type Point, type SnapKind } from '../lib/geometry';
-import { freeTag, put, type Patch } from '../lib/pointer';
+import { freeTag, pointer, put, type Patch } from '../lib/pointer';
 import type { Made, Tool } from './tools';
 import { snapWays } from './ways';
 
@@ -138,6 +138,15 @@ export class Drawing {
     const id = freeTag(document, table, tool.prefix);
     const geometry = tool.shape === 'position' ? this.points[0] : this.points;
     const value = { ...needs, [tool.shape]: geometry };
-    return { patch: put(document, `/${table}/${id}`, value), thing: { table, id } };
+    const before = table === 'racks' ? stubsOfTheOnlyRack(of.doc) : [];
+    return { patch: [...before, ...put(document, `/${table}/${id}`, value)], thing: { table, id } };
   }
+}
+
+/** Stub-outs that name no rack because there is only one: with a second they have to. */
+function stubsOfTheOnlyRack({ racks, stubs }: JobDocument): Patch {
+  const [only, ...more] = Object.keys(racks);
+  if (only === undefined || more.length) return [];
+  const nameless = Object.entries(stubs).filter(([, stub]) => stub.rack === null);
+  return nameless.map(([id]) => ({ op: 'add', path: pointer('stubs', id, 'rack'), value: only }));
 }

@@ -33,6 +33,7 @@ export function placedLabels(
     if (focus !== 'site' || id === chosen) add(`l${id}`, id, 'tag', l.position, 26 * size);
   }
   for (const [id, r] of Object.entries(doc.racks)) add(`r${id}`, id, 'tag', r.position, 24 * size);
+  for (const [id, t] of Object.entries(doc.stubs)) add(`t${id}`, id, 'tag', t.position, 22 * size);
   for (const [id, j] of Object.entries(doc.joints)) add(`j${id}`, id, 'tag', j.position, 22 * size);
   for (const [id, a] of Object.entries(doc.areas))
     add(`a${id}`, a.name || id, 'area-name', centre(a.outline), 0);

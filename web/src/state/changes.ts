@@ -3,7 +3,8 @@ import type { Thing } from '../api/document';
 import { jobPath, send, words } from '../api/client';
 import type { PutOnView, TakenOutView } from '../api/shapes';
 import type { Patch } from '../lib/pointer';
-import type { JobStore } from './job.svelte';
+import { NAMES } from '../lib/forms';
+import type { JobStore, Question } from './job.svelte';
 
 const nameOf = (thing: Thing) => (thing.table === 'site' ? 'the outline of the property' : thing.id);
 
@@ -20,7 +21,10 @@ export async function takeOut(store: JobStore, thing: Thing): Promise<boolean> {
       store.complain(words(e), thing);
       return false;
     }
-    if (view.along.length + view.changed.length > 0 && !(await ask(store, thing, view))) return false;
+    const { along, changed } = view;
+    const title = `Take out ${NAMES[thing.table]?.[0] ?? ''} ${thing.id}?`;
+    const yes = along.length ? 'Take all of it out' : 'Take it out';
+    if (!(await agreed(store, { title, yes, along, changed }))) return false;
     patch = view.patch;
     told = view.cable;
   }
@@ -30,12 +34,12 @@ export async function takeOut(store: JobStore, thing: Thing): Promise<boolean> {
   return true;
 }
 
-function ask(store: JobStore, thing: Thing, { along, changed }: TakenOutView): Promise<boolean> {
+/** Whether the person agrees to what goes along and changes; where nothing does there is nothing to ask. */
+export function agreed(store: JobStore, asked: Omit<Question, 'decide'>): Promise<boolean> {
+  if (asked.along.length + asked.changed.length === 0) return Promise.resolve(true);
   return new Promise((resolve) => {
     store.question = {
-      thing,
-      along,
-      changed,
+      ...asked,
       decide: (goOn) => {
         store.question = null;
         resolve(goOn);

@@ -14,9 +14,11 @@ export interface Notice {
   note: string | null;
 }
 
-/** What hangs on a thing that is to be taken out: the person decides. */
+/** What goes along or changes with what was asked for: the person decides. */
 export interface Question {
-  thing: Thing;
+  title: string;
+  /** What saying yes is called. */
+  yes: string;
   along: string[];
   changed: string[];
   decide(goOn: boolean): void;

@@ -162,7 +162,7 @@ export class Along {
       edit_id: crypto.randomUUID(),
       base_revision: pack.revision,
       visit,
-      puts: puts.map((p) => ({ ...p, was: valueAt(now.document, { visit }, p.path) })),
+      puts: puts.map((p) => ({ ...p, was: valueAt(now.document, { visit }, p) })),
       photo: kept?.name ?? null,
       who: prefs.who,
       note: note.slice(0, 200),
@@ -180,7 +180,7 @@ export class Along {
       if (e instanceof NoRoom) this.reserved = false;
       throw e;
     }
-    if (!this.chosen) this.choose(visit);
+    if (!this.chosen && puts.some((p) => !p.in)) this.choose(visit);
     void this.#look();
     void this.send();
   }

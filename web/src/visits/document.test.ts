@@ -64,3 +64,27 @@ describe('what an entry meets', () => {
     expect(met).toMatchObject({ kind: 'conflict', theirs: { line: 'A', dc: '2 ohm' } });
   });
 });
+
+describe('what is left at an amplifier', () => {
+  const firmware = {
+    in: 'job' as const,
+    path: '/amplifiers/P1/commissioned/firmware',
+    typed: '2.4',
+    resolved: '2.4',
+  };
+  it('goes into the job and makes no visit', () => {
+    const document = { amplifiers: { P1: { model: 'amp' } } };
+    const resolved = { amplifiers: { P1: { model: 'amp', commissioned: null } }, visits: {} };
+    const now = applyPuts({ document, resolved: resolved as never }, { visit, puts: [firmware] });
+    expect(now.document).toEqual({ amplifiers: { P1: { model: 'amp', commissioned: { firmware: '2.4' } } } });
+    expect(now.resolved.amplifiers.P1!.commissioned!.firmware).toBe('2.4');
+    expect(now.resolved.visits).toEqual({});
+  });
+  it('meets what somebody else wrote there, field by field', () => {
+    const theirs = (commissioned: object) => ({ amplifiers: { P1: { model: 'amp', commissioned } } });
+    const edit = { visit, puts: [firmware] };
+    expect(meets(theirs({ address: '10.0.0.5' }), edit).kind).toBe('clear');
+    expect(meets(theirs({ firmware: '2.4' }), edit).kind).toBe('there');
+    expect(meets(theirs({ firmware: '2.3' }), edit)).toMatchObject({ kind: 'conflict', theirs: '2.3' });
+  });
+});

@@ -73,6 +73,10 @@ export const EMPTY_DONE: Omit<Done, 'work'> = {
   notes: '',
 };
 
+/** Where a value goes in the document. */
+export const placeOf = (edit: Pick<Edit, 'visit'>, put: Pick<Put, 'path' | 'in'>) =>
+  put.in === 'job' ? put.path : pointer('visits', edit.visit.id) + put.path;
+
 /** The operations that carry an edit out on a document as typed: the visit is made when it is not there. */
 export function patchOf(document: Record<string, unknown>, edit: Pick<Edit, 'visit' | 'puts'>): Patch {
   const { id, date, kind } = edit.visit;
@@ -83,9 +87,10 @@ export function patchOf(document: Record<string, unknown>, edit: Pick<Edit, 'vis
     patch.push(...more);
     here = applied(here, more);
   };
-  if (at(here, path) === undefined) add(put(here, path, { date, kind }));
+  if (at(here, path) === undefined && edit.puts.some((p) => !p.in)) add(put(here, path, { date, kind }));
   for (const p of edit.puts) {
-    add(p.typed === undefined ? takeOut(here, path + p.path) : put(here, path + p.path, p.typed));
+    const place = placeOf(edit, p);
+    add(p.typed === undefined ? takeOut(here, place) : put(here, place, p.typed));
   }
   return patch;
 }
@@ -99,20 +104,20 @@ export function applyPuts(
   const document = applied(pack.document, patchOf(pack.document, edit));
   const path = pointer('visits', id);
   let resolved = pack.resolved;
-  if (at(resolved, path) === undefined) {
+  if (at(resolved, path) === undefined && edit.puts.some((p) => !p.in)) {
     resolved = applied(resolved, put(resolved, path, { ...EMPTY_VISIT, date, kind }));
   }
   for (const p of edit.puts) {
-    const more =
-      p.typed === undefined ? takeOut(resolved, path + p.path) : put(resolved, path + p.path, p.resolved);
+    const place = placeOf(edit, p);
+    const more = p.typed === undefined ? takeOut(resolved, place) : put(resolved, place, p.resolved);
     resolved = applied(resolved, more);
   }
   return { document, resolved };
 }
 
-/** What stands at a place below an edit's visit. */
-export const valueAt = (document: unknown, edit: Pick<Edit, 'visit'>, path: string) =>
-  at(document, pointer('visits', edit.visit.id) + path);
+/** What stands where a value of an edit goes. */
+export const valueAt = (document: unknown, edit: Pick<Edit, 'visit'>, put: Pick<Put, 'path' | 'in'>) =>
+  at(document, placeOf(edit, put));
 
 /** The same value, whatever the order of its keys. */
 export function same(a: unknown, b: unknown): boolean {
@@ -140,7 +145,7 @@ export function meets(
 ): { kind: 'clear' } | { kind: 'there' } | { kind: 'conflict'; put: Put; theirs: unknown } {
   let there = edit.puts.length > 0;
   for (const p of edit.puts) {
-    const theirs = valueAt(document, edit, p.path);
+    const theirs = valueAt(document, edit, p);
     if (sameTick(theirs, p.typed)) continue;
     there = false;
     if (!same(theirs, p.was)) return { kind: 'conflict', put: p, theirs };

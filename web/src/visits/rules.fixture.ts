@@ -20,7 +20,14 @@ export const RULES: Rules = {
     margin: 0.3,
     reach: 4,
   },
-  judge: { leakage_mohm: 1, leakage_doubtful_mohm: 0.1, line_good: 0.8, line_doubtful: 0.3 },
+  judge: {
+    leakage_mohm: 1,
+    leakage_doubtful_mohm: 0.1,
+    insulation_test_v: 250,
+    insulation_caution: 'Amplifier off the line.',
+    line_good: 0.8,
+    line_doubtful: 0.3,
+  },
   years: {
     days_a_year: 365.25,
     sure: 1.96,

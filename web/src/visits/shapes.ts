@@ -103,10 +103,12 @@ export interface Pack {
   underlay: Blob | null;
 }
 
-/** One value put under a visit, or taken away from under it. */
+/** One value put under a visit or elsewhere in the job, or taken away from there. */
 export interface Put {
-  /** Pointer below the visit: `/readings/A-7k2m`. */
+  /** Pointer below the visit: `/readings/A-7k2m`; of the job where `in` says so. */
   path: string;
+  /** Whether it is no part of the visit: how an amplifier was left. */
+  in?: 'job';
   /** As it goes into the document; `undefined` takes it away. */
   typed?: unknown;
   /** The same as the checked document has it. */

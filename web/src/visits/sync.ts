@@ -7,9 +7,9 @@
  */
 import { get, jobPath, Refused, send, upload, words } from '../api/client';
 import type { HistoryEntry, JobView } from '../api/shapes';
-import { applyPuts, meets, patchOf, valueAt } from './document';
+import { applyPuts, meets, patchOf, placeOf, valueAt } from './document';
 import { keep } from './keep';
-import type { Edit, Held } from './shapes';
+import type { Edit, Held, Put } from './shapes';
 
 /** How a round of sending ended. */
 export type Outcome = 'all sent' | 'out of reach' | 'not paired' | 'gone' | 'busy';
@@ -69,7 +69,7 @@ async function sendOne(edit: Edit, known: Base | null): Promise<Base | null> {
         return base;
       }
       if (met.kind === 'conflict') {
-        const theirs_who = await whoChanged(edit, met.put.path);
+        const theirs_who = await whoChanged(edit, met.put);
         const { path, typed: mine } = met.put;
         await hold(edit, { why: 'conflict', path, mine, theirs: met.theirs, theirs_who });
         return base;
@@ -130,8 +130,8 @@ async function hold(edit: Edit, held: Held) {
 }
 
 /** Who changed a place last, as far as the log tells. */
-async function whoChanged(edit: Edit, path: string): Promise<string> {
-  const place = `/visits/${edit.visit.id}${path}`;
+async function whoChanged(edit: Edit, put: Put): Promise<string> {
+  const place = placeOf(edit, put);
   const log = await get<HistoryEntry[]>(jobPath(edit.job, '/history?limit=200')).catch(() => []);
   const last = log.find((entry) =>
     entry.patch.some((o) => `${o.path}/`.startsWith(`${place}/`) || `${place}/`.startsWith(`${o.path}/`)),
@@ -142,7 +142,7 @@ async function whoChanged(edit: Edit, path: string): Promise<string> {
 /** Sends a held edit once more, over whatever is there now. */
 export async function keepMine(edit: Edit) {
   const { document } = await fetchBase(edit.job);
-  const puts = edit.puts.map((p) => ({ ...p, was: valueAt(document, edit, p.path) }));
+  const puts = edit.puts.map((p) => ({ ...p, was: valueAt(document, edit, p) }));
   await keep.saveEdit({ ...edit, puts, held: null, sent: null, edit_id: crypto.randomUUID() });
 }
 

@@ -1,4 +1,5 @@
 /** Figures of visits as people read them. */
+import { parts } from '../lib/pointer';
 import { hertz } from '../lib/units';
 import type { MeterReading } from './document';
 import type { Expected } from './shapes';
@@ -42,7 +43,8 @@ const TABLES: Record<string, string> = { readings: 'reading', done: 'tick', phot
 
 /** A place under a visit in words: "reading A-7k2m", "notes". */
 export function placeWords(path: string): string {
-  const [table, id, field] = path.split('/').slice(1);
+  const [table, id, field, more] = parts(path);
+  if (table === 'amplifiers') return `record of amplifier ${id} (${(more ?? '').replaceAll('_', ' ')})`;
   if (!id) return (table ?? '').replaceAll('_', ' ');
   return [TABLES[table!] ?? table, id, field && `(${field})`].filter(Boolean).join(' ');
 }

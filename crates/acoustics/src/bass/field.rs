@@ -215,7 +215,7 @@ pub struct SubwooferSetting {
     /// Place among the candidates, from 0.
     pub candidate: usize,
     /// Polarity reversed.
-    pub inverted: bool,
+    pub reversed: bool,
     /// Delay set in the processor, s.
     pub delay_s: f64,
 }
@@ -223,7 +223,7 @@ pub struct SubwooferSetting {
 impl SubwooferSetting {
     /// What the signal is multiplied by at a frequency.
     pub(super) fn factor(&self, frequency_hz: f64) -> Complex64 {
-        let sign = if self.inverted { -1.0 } else { 1.0 };
+        let sign = if self.reversed { -1.0 } else { 1.0 };
         Complex64::from_polar(sign, TAU * frequency_hz * self.delay_s)
     }
 }

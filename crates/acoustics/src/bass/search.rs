@@ -133,7 +133,7 @@ pub fn search_subwoofers(field: &BassField, search: &BassSearch) -> Result<Searc
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default)]
 struct Member {
     candidate: u32,
-    inverted: bool,
+    reversed: bool,
     delay: u32,
 }
 
@@ -159,8 +159,8 @@ impl Set {
     /// members goes undelayed is not offered.
     fn canonical(mut self) -> Self {
         self.members[..self.len].sort_unstable();
-        if self.members[0].inverted {
-            self.members[..self.len].iter_mut().for_each(|m| m.inverted = !m.inverted);
+        if self.members[0].reversed {
+            self.members[..self.len].iter_mut().for_each(|m| m.reversed = !m.reversed);
         }
         self
     }
@@ -229,8 +229,8 @@ impl Space<'_> {
         let polarities: &'static [bool] = if self.polarity && may_invert { &[false, true] } else { &[false] };
         let delays = self.delays_s.len() as u32;
         (0..self.field.candidates as u32).flat_map(move |candidate| {
-            polarities.iter().flat_map(move |&inverted| {
-                (0..delays).map(move |delay| Member { candidate, inverted, delay })
+            polarities.iter().flat_map(move |&reversed| {
+                (0..delays).map(move |delay| Member { candidate, reversed, delay })
             })
         })
     }
@@ -273,7 +273,7 @@ impl Space<'_> {
     fn setting(&self, m: &Member) -> SubwooferSetting {
         SubwooferSetting {
             candidate: m.candidate as usize,
-            inverted: m.inverted,
+            reversed: m.reversed,
             delay_s: self.delays_s[m.delay as usize],
         }
     }

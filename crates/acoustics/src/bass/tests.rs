@@ -18,7 +18,7 @@ fn free_field(candidates: &[[f64; 2]], points: &[[f64; 2]], frequencies: &[f64])
 }
 
 fn sub(candidate: usize) -> SubwooferSetting {
-    SubwooferSetting { candidate, inverted: false, delay_s: 0.0 }
+    SubwooferSetting { candidate, reversed: false, delay_s: 0.0 }
 }
 
 fn terrace() -> Vec<[f64; 2]> {
@@ -57,7 +57,7 @@ fn two_sources_add_and_cancel_as_the_closed_form_says() {
     let middle = free_field(&[[-5.0, 0.0], [5.0, 0.0]], &[[0.0, 6.0]], &[63.0]);
     let level = |s: &[SubwooferSetting]| bass_levels(&middle, s).unwrap().level_db;
     assert!((level(&[sub(0), sub(1)]) - level(&[sub(0)]) - 6.0206).abs() < 1e-4);
-    assert!(level(&[sub(0), SubwooferSetting { inverted: true, ..sub(1) }]) < -100.0);
+    assert!(level(&[sub(0), SubwooferSetting { reversed: true, ..sub(1) }]) < -100.0);
     // A delay of half a period reverses too.
     assert!(level(&[sub(0), SubwooferSetting { delay_s: 0.5 / 63.0, ..sub(1) }]) < -100.0);
 }
@@ -100,11 +100,11 @@ fn a_search_that_fits_tries_every_set_and_ranks_it() {
     let mut best: Option<(f64, f64)> = None;
     for a in 0..8 {
         for b in a + 1..8 {
-            for inverted in [false, true] {
+            for reversed in [false, true] {
                 for (da, db) in [(0.0, 0.0), (0.005, 0.0), (0.01, 0.0), (0.0, 0.005), (0.0, 0.01)] {
                     let set = [
-                        SubwooferSetting { candidate: a, inverted: false, delay_s: da },
-                        SubwooferSetting { candidate: b, inverted, delay_s: db },
+                        SubwooferSetting { candidate: a, reversed: false, delay_s: da },
+                        SubwooferSetting { candidate: b, reversed, delay_s: db },
                     ];
                     let l = bass_levels(&field, &set).unwrap();
                     let key = ((l.deviation_db / SPREAD_CLASS_DB).floor(), -l.level_db);
@@ -195,9 +195,9 @@ proptest! {
     #[test]
     fn only_differences_between_members_matter(delay in 0.0f64..0.05, other in 0.0f64..0.05) {
         let field = free_field(&places(), &terrace(), &LINES);
-        let set = [SubwooferSetting { candidate: 1, inverted: false, delay_s: 0.0 },
-            SubwooferSetting { candidate: 4, inverted: true, delay_s: other }];
-        let moved = set.map(|s| SubwooferSetting { inverted: !s.inverted, delay_s: s.delay_s + delay, ..s });
+        let set = [SubwooferSetting { candidate: 1, reversed: false, delay_s: 0.0 },
+            SubwooferSetting { candidate: 4, reversed: true, delay_s: other }];
+        let moved = set.map(|s| SubwooferSetting { reversed: !s.reversed, delay_s: s.delay_s + delay, ..s });
         let (a, b) = (bass_levels(&field, &set).unwrap(), bass_levels(&field, &moved).unwrap());
         prop_assert!((a.deviation_db - b.deviation_db).abs() < 1e-6);
         prop_assert!((a.level_db - b.level_db).abs() < 1e-9);

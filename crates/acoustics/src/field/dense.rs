@@ -16,7 +16,7 @@ pub(crate) fn drive(scene: &Scene, source: &Placed, hz: f64, band: Band) -> Comp
     let level_db = s.full_scale_db + s.response_db[band.index()] + s.gain_db + programme;
     let filter = s.filter.as_ref().map_or(Complex64::ONE, |f| f.at(hz).conj());
     let delay = Complex64::cis(TAU * (hz * s.delay_s).fract());
-    filter * delay * (if s.inverted { -1.0 } else { 1.0 } * amplitude_from_db(level_db))
+    filter * delay * (if s.reversed { -1.0 } else { 1.0 } * amplitude_from_db(level_db))
 }
 
 /// Band energies at a point re 20 uPa: what the fast way is checked against. On `lines` frequencies per third octave spread evenly over its logarithm.

@@ -153,7 +153,7 @@ fn a_kept_field_is_the_field_computed_anew() {
     input.sources.clear();
     input.sources.extend((0..8).map(|i| kept.scene().source(i).unwrap().clone()));
     input.sources[1].delay_s = 0.003;
-    input.sources[6].inverted = true;
+    input.sources[6].reversed = true;
     input.sources[6].programme = 0;
     let next = kept.scene().with_input(input.clone()).unwrap();
     kept.set_scene(&next);
@@ -221,8 +221,8 @@ fn two_sources_interfere_in_closed_form() {
     for x in [-0.9, 0.9] {
         s.sources.push(Source::omni(Point3::new(x, 0.0, 3000.0), 100.0));
     }
-    for inverted in [false, true] {
-        s.sources[1].inverted = inverted;
+    for reversed in [false, true] {
+        s.sources[1].reversed = reversed;
         let scene = Scene::new(s.clone()).unwrap();
         let spots: Vec<Point3> =
             (0..24).map(|i| Point3::new(f64::from(i) * 0.3 - 3.0, 4.0, 3000.5)).collect();
@@ -238,7 +238,7 @@ fn two_sources_interfere_in_closed_form() {
                     let k = std::f64::consts::TAU * f / 343.2;
                     let (r1, r2) =
                         (spot.distance(s.sources[0].position), spot.distance(s.sources[1].position));
-                    let sign = if inverted { -1.0 } else { 1.0 };
+                    let sign = if reversed { -1.0 } else { 1.0 };
                     energy += (1.0 / r1).powi(2)
                         + (1.0 / r2).powi(2)
                         + sign * 2.0 / (r1 * r2) * (k * (r1 - r2)).cos();
@@ -247,7 +247,7 @@ fn two_sources_interfere_in_closed_form() {
                 // Air takes under 0.02 dB here; deep nulls are finite in the closed form too, but rest on small numbers.
                 if energy / f64::from(lines) > 1e-4 {
                     let off = got[b.index()] - expected;
-                    assert!(off.abs() < 0.1, "{spot:?} {} {inverted}: {off}", b.label());
+                    assert!(off.abs() < 0.1, "{spot:?} {} {reversed}: {off}", b.label());
                 }
             }
         }
@@ -406,7 +406,7 @@ fn two_woofers_far_apart_cancel_where_the_waves_say() {
     let w = waves(&scene, &points).unwrap();
     let total = field(&scene, &points);
     let band = Band::containing(50.0).unwrap();
-    let pair = [0, 1].map(|candidate| crate::SubwooferSetting { candidate, inverted: false, delay_s: 0.0 });
+    let pair = [0, 1].map(|candidate| crate::SubwooferSetting { candidate, reversed: false, delay_s: 0.0 });
     let searched = crate::bass_levels(&w.bass_field().unwrap(), &pair).unwrap();
     let place = searched.bands.iter().position(|b| b.band == band).unwrap();
     let mut least = f64::INFINITY;

@@ -116,8 +116,8 @@ pub struct Source {
     pub gain_db: f64,
     /// Delay of its channel, seconds.
     pub delay_s: f64,
-    /// Polarity turned.
-    pub inverted: bool,
+    /// Polarity reversed.
+    pub reversed: bool,
     /// Filters of its channel.
     pub filter: Option<Arc<FilterTable>>,
     /// Index of its programme in [`SceneInput::programmes`].
@@ -136,7 +136,7 @@ impl Source {
             response_db: [0.0; crate::bands::BAND_COUNT],
             gain_db: 0.0,
             delay_s: 0.0,
-            inverted: false,
+            reversed: false,
             filter: None,
             programme: 0,
         }

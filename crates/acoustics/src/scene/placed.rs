@@ -128,7 +128,7 @@ fn drive(
     programme_db: &BandValues,
     source: &Source,
 ) -> (Rows, Rows, [f32; TABLE_LANES]) {
-    let sign = if source.inverted { -1.0 } else { 1.0 };
+    let sign = if source.reversed { -1.0 } else { 1.0 };
     let count = lines.offset.len();
     let (mut re, mut im) = (vec![[0.0; TABLE_LANES]; count], vec![[0.0; TABLE_LANES]; count]);
     let mut energy = [0.0f32; TABLE_LANES];

@@ -21,7 +21,7 @@ pub static CALCULATOR: Calculator = Calculator {
         Input::json(
             "loads",
             "list of loads",
-            "at, loudspeaker (resistance_ohm, or re_ohm, le_h, fs_hz, qms, qes), transformer (turns_ratio primary:secondary, winding_resistance_ohm on the primary side, magnetising_inductance_h) or none",
+            "at, loudspeaker (resistance_ohm, or re_ohm, le_h, fs_hz, qms, qes), transformer (turns_ratio primary:secondary, primary_resistance_ohm, secondary_resistance_ohm, leakage_inductance_h and core_loss_ohm and magnetising_inductance_h seen from the primary) or none",
         ),
     ],
     alternatives: &[],
@@ -29,7 +29,7 @@ pub static CALCULATOR: Calculator = Calculator {
     sources: &[
         "complex nodal analysis; each run one pi section (half its capacitance at each end)",
         "moving-coil impedance: Small, JAES 20 (1972)",
-        "transformer: winding resistance in series with the primary, magnetising inductance across the ideal primary",
+        "transformer: two coupled coils (primary copper and leakage in series, core loss and magnetising inductance across an ideal ratio, secondary copper)",
     ],
     example: EXAMPLE,
     run: Calculation::Document(run),
@@ -37,7 +37,7 @@ pub static CALCULATOR: Calculator = Calculator {
 
 const EXAMPLE: &str = r#"{"source":{"open_circuit_v":70.7,"output_impedance_ohm":0.1},"frequencies_hz":[100,1000],
 "runs":[{"from":"amp","to":"J1","length_m":30,"cable":{"loop_resistance_ohm_per_m":0.0166,"loop_inductance_h_per_m":6.5e-7,"capacitance_f_per_m":6e-11}}],
-"loads":[{"at":"J1","transformer":{"turns_ratio":4.5,"winding_resistance_ohm":8,"magnetising_inductance_h":2},"loudspeaker":{"resistance_ohm":8}}]}"#;
+"loads":[{"at":"J1","transformer":{"turns_ratio":4.5,"primary_resistance_ohm":4,"secondary_resistance_ohm":0.2,"leakage_inductance_h":0.0004,"core_loss_ohm":6000,"magnetising_inductance_h":2},"loudspeaker":{"resistance_ohm":8}}]}"#;
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]

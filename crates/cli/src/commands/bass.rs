@@ -89,6 +89,6 @@ fn area_text(id: &str, a: &AreaBass, format: Format) -> String {
 
 fn setting_words(a: &AreaBass, s: &SubwooferSetting) -> String {
     let id = a.subwoofers.get(s.candidate).map_or("", String::as_str);
-    let polarity = if s.inverted { "turned" } else { "as it is" };
+    let polarity = if s.reversed { "reversed" } else { "normal" };
     format!("{id} {polarity}, {:.0} ms", 1000.0 * s.delay_s)
 }

@@ -5,11 +5,12 @@ use super::tolerances::tolerances;
 use crate::args::ToleranceArguments;
 use crate::failure::{Failure, Verdict};
 use crate::output::{self, Column, Format, Table};
-use loamline_faults::{ExpectedReading, Place};
+use loamline_faults::{ExpectedReading, Place, Sees};
 use loamline_model::Quantity;
 use loamline_study::{
     ExpectedLine, JudgedReading, LEAKAGE_MOHM, METER_FREQUENCIES_HZ, expect, judged, measured_words,
 };
+use loamline_terms::{INSULATION_CAUTION, INSULATION_TEST_V};
 use serde_json::json;
 use std::path::Path;
 
@@ -46,7 +47,8 @@ pub fn run(
         let mut text = format!(
             "Measure with the amplifier disconnected and power off. At a joint, take off the\n\
              run towards the rack. 95 of 100 sound lines read within the interval.\n\
-             From either conductor to earth a dry line reads at least {LEAKAGE_MOHM} Mohm.\n\n",
+             Both conductors joined, a dry line reads at least {LEAKAGE_MOHM} Mohm to earth at {INSULATION_TEST_V} V DC.\n\
+             {INSULATION_CAUTION}\n\n",
         );
         for (id, line) in &expected {
             text.push_str(&line_text(id, line, &frequencies, format));
@@ -94,8 +96,9 @@ fn line_text(id: &str, line: &ExpectedLine, frequencies: &[f64], format: Format)
     };
     let places: Vec<_> = line.readings.chunks(frequencies.len()).map(|chunk| (place(chunk), chunk)).collect();
     let stages: Vec<_> = line.stages.iter().map(|s| (s.joint.clone(), s.readings.as_slice())).collect();
+    let every = line.readings.iter().chain(line.stages.iter().flat_map(|s| &s.readings));
     format!(
-        "{}{}",
+        "{}{}{}",
         section(
             &format!("Line {id}, finished: at the rack, and at each joint away from it"),
             &tables("at", &places, frequencies, format)
@@ -103,8 +106,15 @@ fn line_text(id: &str, line: &ExpectedLine, frequencies: &[f64], format: Format)
         section(
             &format!("Line {id} at the rack, while it is built"),
             &tables("built as far as", &stages, frequencies, format)
-        )
+        ),
+        sees_text(every.map(|r| r.sees))
     )
+}
+
+/// What readings are readings of, a paragraph; nothing without readings.
+pub fn sees_text(all: impl IntoIterator<Item = Sees>) -> String {
+    let told: Vec<&str> = Sees::distinct(all).into_iter().map(Sees::sentence).collect();
+    if told.is_empty() { String::new() } else { format!("{}\n", output::paragraph(&told.join(" "))) }
 }
 
 /// Frequencies side by side: three fit 80 columns.

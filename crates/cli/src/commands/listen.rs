@@ -122,18 +122,18 @@ fn text(
 }
 
 fn polarity(heard: &Listening, predicted: Option<&SweepPredicted>) -> String {
-    let turned = predicted.is_some_and(|p| p.inverted);
+    let turned = predicted.is_some_and(|p| p.reversed);
     match (heard.polarity, predicted) {
         (HeardPolarity::Unclear, _) => "unclear: too few octaves or too many reflections to tell".to_owned(),
         (HeardPolarity::Normal, None) => "normal".to_owned(),
-        (HeardPolarity::Inverted, None) => "INVERTED".to_owned(),
-        (p, Some(_)) if (p == HeardPolarity::Inverted) == turned => {
-            format!("{}, as in the job", if turned { "inverted" } else { "normal" })
+        (HeardPolarity::Reversed, None) => "REVERSED".to_owned(),
+        (p, Some(_)) if (p == HeardPolarity::Reversed) == turned => {
+            format!("{}, as in the job", if turned { "reversed" } else { "normal" })
         }
-        (HeardPolarity::Inverted, Some(p)) => {
-            format!("INVERTED, normal in the job: check the wires of {}", p.first)
+        (HeardPolarity::Reversed, Some(p)) => {
+            format!("REVERSED, normal in the job: check the wires of {}", p.first)
         }
-        (_, Some(p)) => format!("NORMAL, inverted in the job: check the wires of {}", p.first),
+        (_, Some(p)) => format!("NORMAL, reversed in the job: check the wires of {}", p.first),
     }
 }
 

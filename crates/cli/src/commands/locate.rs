@@ -1,6 +1,6 @@
 //! `loamline locate JOB --line A --reading z@1kHz=61ohm --reading dc=2.9ohm`
 
-use super::expect::meter;
+use super::expect::{meter, sees_text};
 use super::open::{self, section, shown};
 use super::reading::reading;
 use super::stub_cable;
@@ -120,7 +120,8 @@ fn text(line: &str, located: &Located, format: Format) -> String {
         )
     });
     let next = next_text(&d.next, format);
-    format!("{unexplained}{ranking}{suspects}{next}{}", output::paragraph(d.blind_spot))
+    let sees = sees_text(d.sees.iter().copied());
+    format!("{unexplained}{ranking}{suspects}{next}{sees}{}", output::paragraph(d.blind_spot))
 }
 
 /// A probability, never rounded to certainty.

@@ -4,6 +4,7 @@ use crate::failure::{Failure, Verdict};
 use crate::output::{Column, Format, Table};
 use loamline_model::{LoadError, load_job};
 use loamline_study::{Finding, Severity, Study};
+use loamline_terms::capitalised;
 use serde_json::{Value, json};
 use std::path::Path;
 
@@ -37,6 +38,9 @@ pub fn findings_text(findings: &[Finding]) -> String {
             if let Some(mend) = &finding.mend {
                 table.row(["", "", &format!("-> {mend}")]);
             }
+            if let Some(command) = &finding.command {
+                table.row(["", "", &format!("   {command}")]);
+            }
         }
         text = format!("{table}\n");
     }
@@ -54,14 +58,6 @@ pub fn findings_text(findings: &[Finding]) -> String {
         named(warnings.0, warnings.1),
         named(notes.0, notes.1)
     )
-}
-
-fn capitalised(text: &str) -> String {
-    let mut letters = text.chars();
-    letters
-        .next()
-        .map(|first| first.to_uppercase().collect::<String>() + letters.as_str())
-        .unwrap_or_default()
 }
 
 /// The job's name and reference, for the head of JSON answers.

@@ -71,7 +71,10 @@ pub fn load(dice: &mut Dice, name: usize, at: usize) -> Load {
         0 => Connection::Direct,
         1 => Connection::Circuit(Transformer {
             turns_ratio: dice.within(3.0, 12.0),
-            winding_resistance_ohm: dice.within(0.0, 40.0),
+            primary_resistance_ohm: dice.within(0.0, 40.0),
+            secondary_resistance_ohm: dice.within(0.0, 1.0),
+            leakage_inductance_h: dice.within(0.0, 2e-3),
+            core_loss_ohm: (dice.next() < 0.7).then(|| dice.within(1e3, 2e4)),
             magnetising_inductance_h: (dice.next() < 0.7).then(|| dice.within(0.5, 5.0)),
         }),
         _ => Connection::Tapped {
@@ -81,6 +84,7 @@ pub fn load(dice: &mut Dice, name: usize, at: usize) -> Load {
                 insertion_loss_db: dice.within(0.3, 1.2),
                 rated_low_hz: 60.0,
                 magnetising_inductance_h: None,
+                windings: Windings::default(),
                 loudspeaker_nominal_ohm: 8.0,
             },
             tap_w: [30.0, 15.0, 7.5, 3.75][dice.below(4)],

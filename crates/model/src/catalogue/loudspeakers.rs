@@ -105,6 +105,26 @@ record! {
         low_frequency_hz: f64 = "low_frequency" => quantity(Quantity::Frequency, 15.0..=500.0).or(60.0),
         /// Magnetising inductance seen from the line, at the largest tap.
         magnetising_h: Option<f64> = "magnetising" => quantity(Quantity::Inductance, 0.01..=1000.0).optional(),
+        /// Resistance of the primary to direct current, at its tap of least impedance (V^2/P over all its line voltages).
+        /// Absent: half of the loss that is not the core's, with a wide tolerance.
+        primary_ohm: Option<f64> = "primary_resistance" => quantity(Quantity::Impedance, 0.01..=10_000.0).optional(),
+        /// Share of a tap's power that the core takes in the middle of the band. Absent: a tenth of the insertion loss.
+        core_loss: Option<f64> = "core_loss" => quantity(Quantity::Fraction, 0.0..=0.5).optional(),
+        /// Leakage inductance seen from the line, at the tap of least impedance. Absent: a third of that impedance at 20 kHz.
+        leakage_h: Option<f64> = "leakage" => quantity(Quantity::Inductance, 0.0..=1.0).optional(),
+    }
+}
+
+impl TransformerModel {
+    /// Its taps with their line voltages, V and W.
+    pub fn taps(&self) -> [(f64, &[f64]); 3] {
+        [(25.0, &self.taps_25v_w), (70.7, &self.taps_70v_w), (100.0, &self.taps_100v_w)]
+    }
+
+    /// Impedance of its tap of least impedance, ohm: V^2/P. `None` without taps.
+    pub fn least_tap_ohm(&self) -> Option<f64> {
+        let every = self.taps().into_iter().flat_map(|(v, taps)| taps.iter().map(move |w| v * v / w));
+        every.reduce(f64::min)
     }
 }
 
@@ -113,6 +133,18 @@ record! {
     DualCoil {
         /// Nominal impedance of one coil.
         each_ohm: f64 = "each" => quantity(Quantity::Impedance, 1.0..=32.0).required(),
+    }
+}
+
+record! {
+    /// Its leads, by colour.
+    Leads {
+        /// Of its coil, or of the first of two: positive, negative.
+        coil: Vec<String> = "coil" => list(text(), 0..=2).or(Vec::new()),
+        /// Of the second coil: positive, negative.
+        second_coil: Vec<String> = "second_coil" => list(text(), 0..=2).or(Vec::new()),
+        /// Of the transformer, towards the line: positive, negative.
+        transformer: Vec<String> = "transformer" => list(text(), 0..=2).or(Vec::new()),
     }
 }
 
@@ -183,6 +215,8 @@ record! {
         low_impedance: bool = "low_impedance" => flag().or(true),
         /// Two voice coils, where it has them.
         dual_coil: Option<DualCoil> = "dual_coil" => nested::<DualCoil>().optional(),
+        /// Its leads, where it has leads and no terminals.
+        leads: Option<Leads> = "leads" => nested::<Leads>().optional(),
         /// Lowest corner of high-pass filter that protects it.
         high_pass_hz: f64 = "high_pass" => quantity(Quantity::Frequency, 10.0..=500.0).required(),
         /// Settings its maker asks for.

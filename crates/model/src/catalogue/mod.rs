@@ -9,8 +9,8 @@ pub use amplifiers::{AmplifierInputs, AmplifierModel};
 pub use cables::{Cable, CableRating, Conduit, Connector};
 pub use loamline_terms::Strands;
 pub use loudspeakers::{
-    Coverage, Dimensions, Directivity, DirectivityKind, DualCoil, Hole, ImpedanceModel, LoudspeakerKind,
-    LoudspeakerModel, MakerSettings, ReferenceSpace, ThieleSmall, TransformerModel,
+    Coverage, Dimensions, Directivity, DirectivityKind, DualCoil, Hole, ImpedanceModel, Leads,
+    LoudspeakerKind, LoudspeakerModel, MakerSettings, ReferenceSpace, ThieleSmall, TransformerModel,
 };
 pub use prices::{LayingPrice, Prices, TaskPrice};
 

@@ -18,10 +18,10 @@ pub use site::{
 pub use sources::{Lead, LeadSide, SignalConnector, Source, SourceKind, SourceOutput, SourceSignal};
 pub use system::{
     Amplifier, Channel, Coils, Commissioned, Equaliser, EqualiserKind, Filter, FilterKind, Joint, JointKind,
-    Limiter, Line, Loudspeaker, Mount, Polarity, Run, Topology,
+    Limiter, Line, Loudspeaker, Mount, Run, Topology,
 };
 
-pub use loamline_terms::{FlowClass, Laying, Supply};
+pub use loamline_terms::{FlowClass, Laying, Polarity, Supply};
 
 use indexmap::IndexMap;
 use loamline_limits as limits;

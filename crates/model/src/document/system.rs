@@ -3,7 +3,7 @@
 use crate::units::Quantity;
 use indexmap::IndexMap;
 use loamline_geometry::Point2;
-use loamline_terms::Supply;
+use loamline_terms::{Polarity, Supply};
 
 record! {
     /// A loudspeaker in its place.
@@ -50,16 +50,6 @@ choice! {
         InGround = "in ground",
         /// Bolted to a base in the ground.
         Base = "base",
-    }
-}
-
-choice! {
-    /// Which conductor goes to the positive terminal.
-    Polarity {
-        /// Positive to positive.
-        Normal = "normal",
-        /// Positive to negative.
-        Reversed = "reversed",
     }
 }
 
@@ -118,8 +108,8 @@ record! {
         supply: Option<Supply> = "supply" => word::<Supply>().optional(),
         /// Which pair of its own cable's conductors it uses, from 1.
         pair: u32 = "pair" => whole(1..=12).or(1u32),
-        /// Which pairs of its stub's existing cable it takes, from 1; several are joined in parallel. When absent: `pair`
-        /// where that one is free, else the next free pair, lines in their order.
+        /// Which pairs of its stub's existing cable it takes, from 1; several are joined in parallel. When absent: the pair
+        /// of the number it uses in its own cable where that one is free, else the next free one, lines in their order.
         stub_pairs: Vec<u32> = "stub_pairs" => list(whole(1..=12), 0..=12).or(Vec::new()),
         /// Where it may branch.
         topology: Topology = "topology" => word::<Topology>().or(Topology::Chain),

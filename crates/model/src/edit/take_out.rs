@@ -129,7 +129,21 @@ impl<'f> Work<'f> {
                 }
             }
         }
+        if table == "racks" {
+            self.stubs_of_the_only_rack(id, waiting);
+        }
         Ok(())
+    }
+
+    /// Stubs that name no rack because there is only one hang on that one all the same.
+    fn stubs_of_the_only_rack(&mut self, rack: &str, waiting: &mut VecDeque<(String, String)>) {
+        let document = self.document;
+        for (id, stub) in &document.stubs {
+            if stub.rack.is_none() && document.rack_of_stub(stub) == Some(rack) {
+                self.out.along.push(format!("{} {id}", called("stubs")));
+                waiting.push_back(("stubs".to_owned(), id.clone()));
+            }
+        }
     }
 
     /// What becomes of one mention of a thing that is gone.

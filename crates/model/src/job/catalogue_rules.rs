@@ -1,7 +1,9 @@
 //! Rules within a catalogue entry.
 
 use super::broken::{broken, broken_with_hint};
-use crate::catalogue::{AmplifierModel, Catalogue, DirectivityKind, ImpedanceModel, LoudspeakerModel};
+use crate::catalogue::{
+    AmplifierModel, Catalogue, DirectivityKind, ImpedanceModel, LoudspeakerModel, TransformerModel,
+};
 use crate::document::{Laying, Mount};
 use crate::reading::{Choice as _, Problem, ProblemKind, did_you_mean};
 
@@ -63,13 +65,42 @@ fn loudspeaker(at: &str, model: &LoudspeakerModel, problems: &mut Vec<Problem>) 
                 "give it `taps_25v`, `taps_70v` or `taps_100v`, in watts".into(),
             );
         }
-        _ => {}
+        Some(t) => windings(&format!("{at}/transformer"), t, problems),
+        None => {}
     }
     if let Some(i) = &model.impedance {
         impedance(&format!("{at}/impedance"), i, problems);
     }
     if model.mount == Mount::InGround && model.hole.is_none() {
         broken(problems, at, "`hole` is missing: a loudspeaker mounted in the ground needs one".into());
+    }
+}
+
+/// Copper and core lose no more than the whole.
+fn windings(at: &str, t: &TransformerModel, problems: &mut Vec<Problem>) {
+    let lost = 1.0 - 10f64.powf(-t.insertion_loss_db / 10.0);
+    let core = t.core_loss.unwrap_or(0.0);
+    let whole = format!("of {} dB of insertion loss", t.insertion_loss_db);
+    if core > lost {
+        let rule = format!(
+            "the core takes {:.1} % of the power, more than the {:.1} % {whole}",
+            100.0 * core,
+            100.0 * lost
+        );
+        return broken(problems, format!("{at}/core_loss"), rule);
+    }
+    let (Some(ohm), Some(least)) = (t.primary_ohm, t.least_tap_ohm()) else { return };
+    let primary = ohm / least;
+    if primary + core > lost {
+        let rule = format!(
+            "the primary's {ohm} ohm at the tap of {least:.1} ohm take {:.1} % of the power; the {:.1} % {whole} leave {:.1} % \
+             to it, {:.1} ohm",
+            100.0 * primary,
+            100.0 * lost,
+            100.0 * (lost - core),
+            (lost - core) * least
+        );
+        broken(problems, format!("{at}/primary_resistance"), rule);
     }
 }
 

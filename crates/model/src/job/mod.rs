@@ -28,7 +28,7 @@ pub use read_file::read_catalogue;
 pub(crate) use references::{ReferencePath, job_references};
 pub use shipped::{SHIPPED_CATALOGUE, shipped_catalogue};
 pub use tree::{LineTree, TreeRun};
-pub use views::{ChannelView, JobNode, LineView, PlacedLoudspeaker, RunView};
+pub use views::{ChannelView, JobNode, LineView, ONE_STAKE_M, PlacedLoudspeaker, RunView};
 
 use crate::catalogue::Catalogue;
 use crate::document::JobDocument;

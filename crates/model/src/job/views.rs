@@ -4,9 +4,13 @@ use super::Job;
 use super::tree::LineTree;
 use crate::catalogue::{AmplifierModel, Cable, LoudspeakerModel};
 use crate::document::{
-    Amplifier, Area, Channel, Joint, Line, Loudspeaker, Mount, Programme, Rack, Run, Spectrum, Stub, Supply,
+    Amplifier, Area, Channel, Coils, Joint, Line, Loudspeaker, Mount, Programme, Rack, Run, Spectrum, Stub,
+    Supply,
 };
 use loamline_geometry::{Point2, Point3, polyline_length};
+
+/// Loudspeakers on stakes nearer to each other than this hang on one stake, metres: nobody drives two so close.
+pub const ONE_STAKE_M: f64 = 0.05;
 
 /// A loudspeaker in its place, with its model.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -23,6 +27,17 @@ pub struct PlacedLoudspeaker<'j> {
     pub height_m: f64,
     /// How it is fixed: as stated, or usual for the model.
     pub mount: Mount,
+}
+
+impl PlacedLoudspeaker<'_> {
+    /// Nominal impedance as it is wired, ohm: of two coils in series or parallel, else the model's.
+    pub fn nominal_ohm(&self) -> f64 {
+        match (&self.model.dual_coil, self.placed.coils) {
+            (Some(coil), Some(Coils::Series)) => 2.0 * coil.each_ohm,
+            (Some(coil), Some(Coils::Parallel)) => 0.5 * coil.each_ohm,
+            _ => self.model.nominal_ohm,
+        }
+    }
 }
 
 /// A line with its tree and what feeds it.
@@ -133,6 +148,22 @@ impl Job {
     /// Every loudspeaker, in the order of the document.
     pub fn loudspeakers(&self) -> impl Iterator<Item = PlacedLoudspeaker<'_>> {
         self.document().loudspeakers.keys().filter_map(|id| self.loudspeaker(id))
+    }
+
+    /// The loudspeaker whose stake another hangs on: the first in the order of the document that stands on a stake at the
+    /// same place, to within [`ONE_STAKE_M`]. `None` for one that has a stake of its own, or none.
+    pub fn stake_of(&self, id: &str) -> Option<&str> {
+        let own = self.loudspeaker(id).filter(|l| l.mount == Mount::Stake)?;
+        let first = self.loudspeakers().find(|l| {
+            l.mount == Mount::Stake && l.placed.position.distance(own.placed.position) <= ONE_STAKE_M
+        })?;
+        (first.id != own.id).then_some(first.id)
+    }
+
+    /// Stakes to drive: loudspeakers back to back share one.
+    pub fn stakes(&self) -> usize {
+        let stands = |l: &PlacedLoudspeaker<'_>| l.mount == Mount::Stake && self.stake_of(l.id).is_none();
+        self.loudspeakers().filter(stands).count()
     }
 
     /// The loudspeakers of a line, in the order of its runs; in the order of the document while it has no runs.

@@ -1,7 +1,7 @@
 //! Words that others share (`loamline_terms`), as a document spells them.
 
 use super::{Choice, SchemaDefault};
-use loamline_terms::{FlowClass, Laying, Strands, Supply};
+use loamline_terms::{FlowClass, Laying, Polarity, Strands, Supply};
 
 macro_rules! shared_words {
     ($($name:ident),+) => { $(
@@ -17,4 +17,4 @@ macro_rules! shared_words {
     )+ };
 }
 
-shared_words!(FlowClass, Laying, Strands, Supply);
+shared_words!(FlowClass, Laying, Polarity, Strands, Supply);

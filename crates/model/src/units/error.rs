@@ -1,6 +1,7 @@
 //! Errors of quantities: what was typed, what was wanted, and the way out.
 
 use super::kinds::Quantity;
+use loamline_terms::capitalised;
 use std::fmt;
 
 /// Text that is not the quantity wanted. The message names the text, what is wrong with it, and an example.
@@ -100,13 +101,5 @@ impl fmt::Display for QuantityError {
                 "\"{text}\" is not a wire gauge; AWG runs from 4/0 (thick) to 40 (thin) in whole numbers, e.g. 14 AWG"
             ),
         }
-    }
-}
-
-fn capitalised(text: &str) -> String {
-    let mut letters = text.chars();
-    match letters.next() {
-        Some(first) => first.to_uppercase().collect::<String>() + letters.as_str(),
-        None => String::new(),
     }
 }

@@ -5,7 +5,6 @@ use crate::money::measured;
 use crate::tags::listed;
 use crate::words::Words;
 use indexmap::IndexMap;
-use loamline_model::document::Mount;
 use loamline_model::{Choice as _, Job, Units};
 use loamline_study::CableOrder;
 use rust_decimal::Decimal;
@@ -248,8 +247,7 @@ impl Bill<'_> {
 
     fn digging(&mut self, crossings: usize, holes: &[HoleNeed]) {
         self.task("service-crossing", Group::Ground, count(crossings), Unit::Piece);
-        let stakes = self.job.loudspeakers().filter(|l| l.mount == Mount::Stake).count();
-        self.task("stake", Group::Ground, count(stakes), Unit::Piece);
+        self.task("stake", Group::Ground, count(self.job.stakes()), Unit::Piece);
         let soil = measured(holes.iter().map(|h| h.soil_m3).sum(), 3);
         self.task("hole", Group::Ground, soil, Unit::CubicMetre);
         let gravel = measured(holes.iter().map(|h| h.gravel_m3).sum(), 3);

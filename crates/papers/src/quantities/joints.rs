@@ -2,8 +2,9 @@
 //!
 //! Common practice, no source: a joint wherever cable ends meet away from a rack, at every loudspeaker and existing
 //! cable end too; like colours join like, red or white positive, black or green negative in the two pairs of a
-//! four-conductor cable; one gel-filled connector per conductor; a conductor that goes no further is capped with a
-//! connector of its own; a strain tie for every cable end; a service loop on every cable.
+//! four-conductor cable; one gel-filled connector per conductor, for the thinnest and the thickest of its wires alike; a
+//! conductor that goes no further is capped with a connector of its own; a strain tie for every cable end; a service loop on
+//! every cable. Where no connector of the catalogue holds both, none is counted and the joint's sheet says so.
 //!
 //! Existing cable is joined in at its stub like any other: where a line takes several pairs of it, the conductors of
 //! one polarity meet in one connector. Pairs in use for something else are left alone.
@@ -35,7 +36,9 @@ pub struct JointConductor {
     pub wires: Vec<Wire>,
     /// Terminal of the loudspeaker that joins it: `+` or `-`; none where it does not.
     pub terminal: Option<char>,
-    /// Catalogue ids of the connectors it takes, one each.
+    /// Thinnest and thickest of the wires of cables, mm².
+    pub sizes_mm2: [f64; 2],
+    /// Catalogue ids of the connectors it takes, one each; none where the catalogue has none for these sizes.
     pub connectors: Vec<String>,
 }
 
@@ -180,15 +183,20 @@ fn conductors(
     speaker: Option<(&str, Polarity)>,
 ) -> Vec<JointConductor> {
     let most = ends.iter().map(|e| e.cable.conductors).max().unwrap_or(0);
-    let size_mm2 = ends.iter().map(|e| e.cable.conductor_mm2).fold(0.0, f64::max);
     let mut out: Vec<JointConductor> = Vec::new();
     let mut add = |line: Option<&str>, positive: bool, wires: Vec<Wire>| {
         let connected = speaker.filter(|(own, _)| line == Some(*own));
         let terminal =
             connected.map(|(_, polarity)| if positive == (polarity == Polarity::Normal) { '+' } else { '-' });
         let count = wires.len() + usize::from(terminal.is_some());
-        let connectors = connectors(job, size_mm2, count);
-        out.push(JointConductor { line: line.map(str::to_owned), positive, wires, terminal, connectors });
+        let of_wire = |wire: &Wire| ends.iter().find(|e| e.tag == wire.cable).map(|e| e.cable.conductor_mm2);
+        let sizes_mm2 = wires
+            .iter()
+            .filter_map(of_wire)
+            .fold([f64::INFINITY, 0.0], |[thin, thick], mm2| [mm2.min(thin), mm2.max(thick)]);
+        let connectors = connectors(job, sizes_mm2, count);
+        let line = line.map(str::to_owned);
+        out.push(JointConductor { line, positive, wires, terminal, sizes_mm2, connectors });
     };
     for number in 1..=most {
         let positive = number % 2 == 1;
@@ -215,15 +223,15 @@ fn conductors(
     out
 }
 
-/// Connectors for so many wires of a size: the cheapest gel-filled one that takes them all; where none is large
-/// enough, several of the largest in a row, each giving up one place to the next.
-fn connectors(job: &Job, size_mm2: f64, wires: usize) -> Vec<String> {
+/// Connectors for so many wires between two sizes: the cheapest gel-filled one that takes them all; where none has room,
+/// several of the largest in a row, each giving up one place to the next.
+fn connectors(job: &Job, [thin_mm2, thick_mm2]: [f64; 2], wires: usize) -> Vec<String> {
     let fitting: Vec<(&String, &Connector)> = job
         .catalogue()
         .connectors
         .iter()
         .filter(|(_, c)| {
-            c.gel_filled && c.smallest_mm2 <= size_mm2 + 1e-9 && size_mm2 <= c.largest_mm2 + 1e-9
+            c.gel_filled && c.smallest_mm2 <= thin_mm2 + 1e-9 && thick_mm2 <= c.largest_mm2 + 1e-9
         })
         .collect();
     let enough = fitting.iter().filter(|(_, c)| c.conductors as usize >= wires);
@@ -235,4 +243,37 @@ fn connectors(job: &Job, size_mm2: f64, wires: usize) -> Vec<String> {
     };
     let each = (largest.conductors as usize).saturating_sub(1).max(1);
     vec![(*id).clone(); wires.saturating_sub(1).div_ceil(each)]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::results::Results;
+    use loamline_adapt::laid_cables;
+    use loamline_model::{SourceFile, read_job};
+
+    /// L1 between a cable of 2.5 mm² and one of another size, as [`JointNeed`] has it.
+    fn between(second: &str) -> JointNeed {
+        let text = format!(
+            "format = 1\n[job]\nname = \"Two sizes\"\n[racks.R1]\nposition = [0, 0]\n\
+             [amplifiers.P1]\nmodel = \"line-four-channel-300\"\nrack = \"R1\"\n[channels.C1]\namplifier = \"P1\"\noutput = 1\n\
+             [lines.A]\nchannel = \"C1\"\ncable = \"burial-2x2.5mm2\"\n[lines.A.runs]\n\
+             A1 = {{ from = \"R1\", to = \"L1\" }}\nA2 = {{ from = \"L1\", to = \"L2\", cable = \"{second}\" }}\n\
+             [loudspeakers.L1]\nmodel = \"stake-110-wide\"\nposition = [10, 3]\ntap = \"10 W\"\nline = \"A\"\n\
+             [loudspeakers.L2]\nmodel = \"stake-110-wide\"\nposition = [20, 3]\ntap = \"10 W\"\nline = \"A\"\n"
+        );
+        let job = read_job(&SourceFile::new("job.toml".to_owned(), text), &[]).unwrap();
+        let runs = Results::runs_of(&job).runs;
+        joint_needs(&job, &laid_cables(&job, &runs)).into_iter().find(|j| j.at == "L1").unwrap()
+    }
+
+    /// ASTM B258: 14 AWG is 2.08 mm², 16 AWG 1.31 mm². The shipped connectors hold 0.75 to 2.1, 1.5 to 5.3 and 3.3 to 8.4 mm².
+    #[test]
+    fn a_connector_holds_the_thinnest_and_the_thickest_wire() {
+        let of = |joint: JointNeed| joint.conductors.into_iter().map(|c| c.connectors).collect::<Vec<_>>();
+        assert_eq!(of(between("burial-2x14awg")), [["gel-medium"], ["gel-medium"]]);
+        let none = between("burial-2x16awg");
+        assert!(none.conductors.iter().all(|c| (c.sizes_mm2[0] - 1.31).abs() < 0.01 && (c.sizes_mm2[1] - 2.5).abs() < 1e-9));
+        assert_eq!(of(none), [[""; 0], [""; 0]]);
+    }
 }

@@ -4,19 +4,12 @@ use super::common::colour_of;
 use super::conductors::at_rack_written;
 use super::schedules::plain;
 use crate::material::Material;
-use crate::results::MeterResult;
-use loamline_faults::{Grade, LEAKAGE_MOHM, Says};
-use loamline_model::{Choice as _, LineView};
+use crate::results::{LineResult, MeterResult};
+use loamline_faults::{Grade, LEAKAGE_MOHM, Says, Sees};
+use loamline_model::Choice as _;
 use loamline_study::{JudgedReading, Measured};
+use loamline_terms::INSULATION_TEST_V;
 use serde_json::{Value, json};
-
-/// Voltage of the insulation tester, volts DC: IEC 60364-6 Table 6.1 (from memory), its row for extra-low voltage and its
-/// row up to 500 V. What a line must have at least is [`LEAKAGE_MOHM`], here as everywhere.
-const INSULATION_ELV_V: f64 = 250.0;
-const INSULATION_LV_V: f64 = 500.0;
-/// Highest line voltage that counts as extra-low outdoors, volts RMS: 25 V lines do, 70.7 V lines do not (common
-/// practice, no source).
-const EXTRA_LOW_V: f64 = 50.0;
 
 /// Names of the meter's frequencies, in the order of every row.
 pub fn meters(m: &Material<'_>) -> Vec<String> {
@@ -57,16 +50,38 @@ pub fn readings(m: &Material<'_>) -> Vec<Value> {
                 "load": result.load_w.map(|w| words.fill("reading.taps", &[("watts", &plain(w))])),
                 "conductors": at_rack_written(m, line.id),
                 "stages": stages,
+                "sees": sees(m, result),
                 "read": m.results.finished_read(line.id).map(|r| r.map(|r| read(m, r))).collect::<Vec<_>>(),
-                "test": format!("{} V", plain(test_v(&line))),
-                "least": words.fill("reading.at_least", &[("megohms", &plain(LEAKAGE_MOHM))]),
             })
         })
         .collect()
 }
 
-fn test_v(line: &LineView<'_>) -> f64 {
-    if line.line_v().unwrap_or(0.0) > EXTRA_LOW_V { INSULATION_LV_V } else { INSULATION_ELV_V }
+/// What the readings of a line are readings of, each said once.
+fn sees(m: &Material<'_>, result: &LineResult) -> String {
+    let every = result.stages.iter().flat_map(|s| &s.readings).map(|r| r.sees);
+    let told = Sees::distinct(every).into_iter().map(|s| m.options.words.get(sees_key(s)));
+    told.collect::<Vec<_>>().join(" ")
+}
+
+const fn sees_key(sees: Sees) -> &'static str {
+    match sees {
+        Sees::Cable => "sees.cable",
+        Sees::PrimaryCopper => "sees.primary_copper",
+        Sees::VoiceCoils => "sees.voice_coils",
+        Sees::PrimaryCopperAndVoiceCoils => "sees.primary_copper_and_voice_coils",
+        Sees::LoudspeakersThroughTransformers => "sees.loudspeakers_through_transformers",
+        Sees::Loudspeakers => "sees.loudspeakers",
+    }
+}
+
+/// The rule of insulation: the tester's voltage, and what a line must read at least.
+pub fn insulation(m: &Material<'_>) -> Value {
+    json!({ "volts": format!("{} V", plain(INSULATION_TEST_V)), "least": at_least(m) })
+}
+
+fn at_least(m: &Material<'_>) -> String {
+    m.options.words.fill("reading.at_least", &[("megohms", &plain(LEAKAGE_MOHM))])
 }
 
 /// What was read last of a finished line, with its verdict and its day.
@@ -123,7 +138,7 @@ pub fn taken(m: &Material<'_>) -> Vec<Value> {
             Measured::Loop(hz) => meter(m, hz),
         };
         let expected = match (r.measured, r.low_ohm, r.high_ohm) {
-            (Measured::Leakage, _, _) => words.fill("reading.at_least", &[("megohms", &plain(LEAKAGE_MOHM))]),
+            (Measured::Leakage, _, _) => at_least(m),
             (_, Some(low), Some(high)) => format!("{}\u{2013}{}", digits(low), digits(high)),
             _ if r.grade.is_none() => String::new(),
             _ => words.get("reading.open").to_owned(),

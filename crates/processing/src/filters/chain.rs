@@ -5,31 +5,10 @@ use super::pass::PassFilter;
 use super::rate::SampleRate;
 use super::section::{Section, cascade_gain};
 use super::setting::SettingError;
+use loamline_terms::Polarity;
 use num_complex::Complex64;
 use serde::{Deserialize, Serialize};
 use std::f64::consts::PI;
-
-/// Which way the loudspeakers move for a positive signal.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Default, Serialize, Deserialize)]
-#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
-#[serde(rename_all = "kebab-case")]
-pub enum Polarity {
-    /// As it comes.
-    #[default]
-    Normal,
-    /// Turned over.
-    Inverted,
-}
-
-impl Polarity {
-    /// +1 or -1.
-    pub const fn sign(self) -> f64 {
-        match self {
-            Self::Normal => 1.0,
-            Self::Inverted => -1.0,
-        }
-    }
-}
 
 /// Gain, polarity, delay and filters in a row. The default changes nothing.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
@@ -126,7 +105,7 @@ mod tests {
         let rate = SampleRate::R48K;
         let chain = Chain {
             gain_db: -3.0,
-            polarity: Polarity::Inverted,
+            polarity: Polarity::Reversed,
             delay_s: 96.0 / 48_000.0,
             passes: vec![PassFilter::new(Alignment::LinkwitzRiley, Pass::HighPass, 4, 300.0).unwrap()],
             equaliser: vec![EqSection::new(EqKind::Peaking, 1_000.0, -5.0, 2.0).unwrap()],

@@ -17,7 +17,7 @@ pub enum HeardPolarity {
     /// The same way as the signal (or the loop-back).
     Normal,
     /// The other way.
-    Inverted,
+    Reversed,
     /// Pushes and pulls alike: too few octaves or too many reflections to tell.
     Unclear,
 }
@@ -27,8 +27,8 @@ impl HeardPolarity {
     pub(super) const fn relative_to(self, reference: Self) -> Self {
         match (self, reference) {
             (Self::Unclear, _) | (_, Self::Unclear) => Self::Unclear,
-            (Self::Normal, Self::Normal) | (Self::Inverted, Self::Inverted) => Self::Normal,
-            _ => Self::Inverted,
+            (Self::Normal, Self::Normal) | (Self::Reversed, Self::Reversed) => Self::Normal,
+            _ => Self::Reversed,
         }
     }
 }
@@ -103,7 +103,7 @@ pub(super) fn locate(
     let polarity = if push > CLEAR * pull {
         HeardPolarity::Normal
     } else if pull > CLEAR * push {
-        HeardPolarity::Inverted
+        HeardPolarity::Reversed
     } else {
         HeardPolarity::Unclear
     };

@@ -1,7 +1,8 @@
 //! The processing of one amplifier channel: filters, delay, level and limits, in plain terms.
 
-use crate::filters::{Alignment, Chain, EqKind, Pass, PassFilter, Polarity};
+use crate::filters::{Alignment, Chain, EqKind, Pass, PassFilter};
 use crate::protect::{LimiterThreshold, LimiterTimes};
+use loamline_terms::Polarity;
 use loamline_terms::Severity;
 use serde::{Deserialize, Serialize};
 
@@ -194,7 +195,7 @@ pub fn settings_table(plan: &ChannelPlan) -> Vec<SettingRow> {
     row("delay".to_owned(), format!("{} ms", rounded(1e3 * plan.chain.delay_s, 2)));
     let polarity = match plan.chain.polarity {
         Polarity::Normal => "normal",
-        Polarity::Inverted => "inverted",
+        Polarity::Reversed => "reversed",
     };
     row("polarity".to_owned(), polarity.to_owned());
     row("gain".to_owned(), format!("{:+.1} dB", plan.chain.gain_db));

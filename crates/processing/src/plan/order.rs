@@ -1,10 +1,14 @@
-//! The order of work that does not blow a driver: processing first, loads after, power last.
+//! The order of work that does not blow a driver: settings first, on an amplifier with nothing connected; lines measured and
+//! connected with the power off; the source last and slowly. Gains that were loaded stay as they are: it is the source that
+//! is turned up, so that what was confirmed is what plays.
 //!
 //! Written out for the channels and lines at hand, each step with boxes to tick and the values to confirm. The order
-//! is common practice, no source.
+//! is common practice, no source. It is the one order of work at the rack: command line, app, phone and papers have it
+//! from here.
 
 use super::channel::{ChannelPlan, rounded};
 use crate::signals::LineRhythm;
+use loamline_terms::{INSULATION_CAUTION, INSULATION_LEAST_MOHM, INSULATION_TEST_V};
 use serde::{Deserialize, Serialize};
 
 /// A line as the crew meets it at the rack.
@@ -18,8 +22,6 @@ pub struct LineInWork {
     pub meter_frequency_hz: f64,
     /// Lowest and highest reading that is still right, ohm.
     pub accepted_ohm: (f64, f64),
-    /// Resistance of each conductor to earth, megohm, at least.
-    pub insulation_mohm: f64,
     /// Areas in which it is heard.
     pub areas: Vec<String>,
 }
@@ -71,50 +73,67 @@ fn step(about: Option<&str>, action: impl Into<String>, confirm: Option<String>)
     WorkStep { about: about.map(str::to_owned), action: action.into(), confirm, write_down: false }
 }
 
-/// The order of work for `channels`, in six stages. Lines are numbered in the order given, over all channels, for the
-/// rhythm each sounds.
+/// The stages, each with why it comes where it does.
+pub const WORK_STAGES: [(&str, &str); 7] = [
+    (
+        "Load and confirm the settings",
+        "A channel without its high-pass and limiter can destroy what is connected to it within a second: they go in while nothing is.",
+    ),
+    ("Switch off", "Lines are measured and connected dead."),
+    ("Measure the lines", "A short or a wrong tap is found by a meter, not by an amplifier."),
+    ("Connect lines and sources with the power off", "Switching on thumps, and line voltage can shock."),
+    ("Switch on, source silent", "The first minute shows a fault without feeding it."),
+    ("Quiet tone, line by line", "Every line is heard where it should be before any is loud."),
+    ("Bring the source up", "Loud comes last, and slowly."),
+];
+
+/// How far below the level wanted the first stop is, dB (common practice, no source: a tenth of the power).
+const FIRST_STOP_DB: f64 = 10.0;
+
+/// The order of work for `channels`, stage by stage as [`WORK_STAGES`] has them. Lines are numbered in the order given, over all
+/// channels, for the rhythm each sounds.
 pub fn order_of_work(channels: &[WorkChannel]) -> Vec<OrderOfWork> {
-    let stage = |stage: &str, reason: &str, steps: Vec<WorkStep>| OrderOfWork {
-        stage: stage.to_owned(),
-        reason: reason.to_owned(),
-        steps,
-    };
-    vec![
-        stage(
-            "Load and confirm the processing",
-            "A channel without its high-pass and limiter can destroy what is connected to it within a second.",
-            load_steps(channels),
-        ),
-        stage(
-            "Measure the loads",
-            "A short or a wrong tap is found by a meter, not by an amplifier.",
-            measure_steps(channels),
-        ),
-        stage(
-            "Connect the loads with the power off",
-            "Switching on thumps, and line voltage can shock.",
-            connect_steps(channels),
-        ),
-        stage(
-            "Switch on, gains down",
-            "The first second shows a fault without feeding it.",
-            power_steps(channels),
-        ),
-        stage(
-            "Quiet tone, line by line",
-            "Every line is heard where it should be before any is loud.",
-            tone_steps(channels),
-        ),
-        stage("Set the level", "Loud comes last.", level_steps(channels)),
-    ]
+    let steps = [
+        load_steps(channels),
+        off_steps(channels),
+        measure_steps(channels),
+        connect_steps(channels),
+        power_steps(channels),
+        tone_steps(channels),
+        level_steps(channels),
+    ];
+    let stages = WORK_STAGES.iter().zip(steps);
+    stages
+        .map(|((stage, reason), steps)| OrderOfWork {
+            stage: (*stage).to_owned(),
+            reason: (*reason).to_owned(),
+            steps,
+        })
+        .collect()
+}
+
+/// Amplifiers of channels, each once, in their order.
+fn amplifiers(channels: &[WorkChannel]) -> Vec<&str> {
+    let mut all: Vec<&str> = Vec::new();
+    for c in channels {
+        if !all.contains(&c.amplifier.as_str()) {
+            all.push(&c.amplifier);
+        }
+    }
+    all
 }
 
 fn load_steps(channels: &[WorkChannel]) -> Vec<WorkStep> {
     let mut steps = vec![step(
         None,
-        "Check that every loudspeaker line is unplugged from the amplifiers.",
-        Some("no line is connected".to_owned()),
+        "Check that nothing is connected to the amplifiers' outputs, no line and no loudspeaker.",
+        Some("every output is empty".to_owned()),
     )];
+    steps.extend(
+        amplifiers(channels)
+            .into_iter()
+            .map(|a| step(Some(a), "Switch it on.", Some("no fault lamp, no smell".to_owned()))),
+    );
     for c in channels {
         let id = Some(c.plan.id.as_str());
         steps.push(step(id, "Load the channel's settings, then read them back from the equipment.", None));
@@ -141,11 +160,31 @@ fn load_steps(channels: &[WorkChannel]) -> Vec<WorkStep> {
             Some(format!("{gain_db:+.1} dB, {} ms", rounded(1e3 * delay_s, 2))),
         ));
     }
+    steps.extend(amplifiers(channels).into_iter().map(|a| {
+        let mut s = step(Some(a), "Store the settings in it, and a copy in a file.", None);
+        s.write_down = true;
+        s
+    }));
     steps
+}
+
+fn off_steps(channels: &[WorkChannel]) -> Vec<WorkStep> {
+    let each = amplifiers(channels).into_iter().map(|a| {
+        step(
+            Some(a),
+            "Switch it off at the mains, unplug it or lock it off, and wait until its lamps are out.",
+            Some("all lamps are out".to_owned()),
+        )
+    });
+    each.collect()
 }
 
 fn measure_steps(channels: &[WorkChannel]) -> Vec<WorkStep> {
     let mut steps = Vec::new();
+    if channels.iter().any(|c| !c.lines.is_empty()) {
+        let read = "Before the insulation of a line is tested, see that it is safe to.";
+        steps.push(step(None, read, Some(INSULATION_CAUTION.to_owned())));
+    }
     for c in channels {
         for line in &c.lines {
             let (low, high) = line.accepted_ohm;
@@ -162,22 +201,22 @@ fn measure_steps(channels: &[WorkChannel]) -> Vec<WorkStep> {
             );
             s.write_down = true;
             steps.push(s);
-            steps.push(step(
+            let mut insulation = step(
                 Some(&line.id),
-                "Measure each conductor to earth.",
-                Some(format!("at least {} Mohm", rounded(line.insulation_mohm, 2))),
-            ));
+                format!(
+                    "Join both conductors and measure their insulation to earth at {INSULATION_TEST_V} V DC."
+                ),
+                Some(format!("at least {INSULATION_LEAST_MOHM} Mohm; discharge the line afterwards")),
+            );
+            insulation.write_down = true;
+            steps.push(insulation);
         }
     }
     steps
 }
 
 fn connect_steps(channels: &[WorkChannel]) -> Vec<WorkStep> {
-    let mut steps = vec![step(
-        None,
-        "Switch every amplifier off at the mains and wait until its lamps are out.",
-        Some("all lamps are out".to_owned()),
-    )];
+    let mut steps = Vec::new();
     let highest = channels.iter().map(|c| c.line_voltage_v).fold(0.0, f64::max);
     if highest >= 50.0 {
         steps.push(step(
@@ -200,18 +239,19 @@ fn connect_steps(channels: &[WorkChannel]) -> Vec<WorkStep> {
             ));
         }
     }
+    steps.push(step(
+        None,
+        "Connect the sources, every lead to its own input.",
+        Some("as the rack sheet shows; never two outputs joined together".to_owned()),
+    ));
     steps
 }
 
 fn power_steps(channels: &[WorkChannel]) -> Vec<WorkStep> {
-    let mut steps = vec![step(None, "Turn every gain fully down and stop all programme.", None)];
-    let mut amplifiers: Vec<&str> = Vec::new();
-    for c in channels {
-        if !amplifiers.contains(&c.amplifier.as_str()) {
-            amplifiers.push(&c.amplifier);
-        }
-    }
-    steps.extend(amplifiers.into_iter().map(|amplifier| {
+    let quiet =
+        "Turn every source fully down and stop all programme. Leave the channels' gains as they were loaded.";
+    let mut steps = vec![step(None, quiet, None)];
+    steps.extend(amplifiers(channels).into_iter().map(|amplifier| {
         step(
             Some(amplifier),
             "Switch it on and watch for a minute.",
@@ -242,11 +282,6 @@ fn tone_steps(channels: &[WorkChannel]) -> Vec<WorkStep> {
 }
 
 fn level_steps(channels: &[WorkChannel]) -> Vec<WorkStep> {
-    let mut steps = vec![step(
-        None,
-        "Play pink noise, bring every channel's gain up together and stop at half the level wanted.",
-        Some("no limiter lamp, no rattle".to_owned()),
-    )];
     let mut areas: Vec<(&str, f64, Vec<&str>)> = Vec::new();
     for c in channels {
         for (area, wanted) in &c.wanted_dba {
@@ -256,14 +291,35 @@ fn level_steps(channels: &[WorkChannel]) -> Vec<WorkStep> {
             }
         }
     }
+    let loudest = areas.iter().max_by(|a, b| a.1.total_cmp(&b.1));
+    let stop = loudest.map_or_else(String::new, |(area, wanted, _)| {
+        format!(": {} dBA in {area}", rounded(wanted - FIRST_STOP_DB, 1))
+    });
+    let mut steps = vec![
+        step(
+            None,
+            format!(
+                "Play pink noise and bring the source up slowly. Stop {FIRST_STOP_DB} dB below the level wanted{stop}."
+            ),
+            Some("no limiter lamp".to_owned()),
+        ),
+        step(
+            None,
+            "Walk past every loudspeaker and listen.",
+            Some("each one plays, clean, without a rattle".to_owned()),
+        ),
+        step(None, "Bring the source up to the level wanted.", Some("no limiter lamp, no rattle".to_owned())),
+    ];
     for (area, wanted, up) in areas {
         let which = match up.as_slice() {
-            [one] => format!("channel {one}"),
-            several => format!("channels {} together", several.join(", ")),
+            [one] => format!("channel {one} plays"),
+            several => format!("channels {} play together", several.join(", ")),
         };
         let mut s = step(
             Some(area),
-            format!("Bring {which} up and measure at ear height."),
+            format!(
+                "Measure at ear height where {which}; put a difference right in their gain, and write it down."
+            ),
             Some(format!("{} dBA wanted", rounded(wanted, 1))),
         );
         s.write_down = true;
@@ -303,7 +359,6 @@ mod tests {
                 expected_impedance_ohm: 41.7,
                 meter_frequency_hz: 1_000.0,
                 accepted_ohm: (37.5, 45.9),
-                insulation_mohm: 1.0,
                 areas: vec!["terrace".to_owned()],
             }],
             wanted_dba: vec![("terrace".to_owned(), 72.0)],
@@ -311,18 +366,19 @@ mod tests {
     }
 
     #[test]
-    fn processing_comes_before_loads_and_power_before_sound() {
+    fn settings_come_before_lines_and_the_source_comes_last() {
         let work = order_of_work(&[channel("A1", "A", true), channel("A2", "B", true)]);
         let stages: Vec<&str> = work.iter().map(|w| w.stage.as_str()).collect();
         assert_eq!(
             stages,
             [
-                "Load and confirm the processing",
-                "Measure the loads",
-                "Connect the loads with the power off",
-                "Switch on, gains down",
+                "Load and confirm the settings",
+                "Switch off",
+                "Measure the lines",
+                "Connect lines and sources with the power off",
+                "Switch on, source silent",
                 "Quiet tone, line by line",
-                "Set the level",
+                "Bring the source up",
             ]
         );
         assert!(work.iter().all(|w| !w.steps.is_empty()));
@@ -339,7 +395,12 @@ mod tests {
                 && confirm("B", "2 short tones, from every loudspeaker, at: terrace")
         );
         assert!(all.iter().any(|s| s.action.contains("carry up to 70.7 V and can shock")));
-        assert_eq!(work[3].steps.len(), 2, "one amplifier is switched on once");
+        assert_eq!(work[4].steps.len(), 2, "one amplifier is switched on once");
+        assert!(work[6].steps[0].action.ends_with("Stop 10 dB below the level wanted: 62 dBA in terrace."));
+        assert!(confirm("A", "at least 1 Mohm; discharge"));
+        let says = |part: &str| all.iter().any(|s| s.action.contains(part));
+        assert!(says("at 250 V DC") && says("Leave the channels' gains as they were loaded"));
+        assert!(!says("gain fully down"), "what was loaded and confirmed is not turned away");
     }
 
     #[test]

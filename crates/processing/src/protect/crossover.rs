@@ -7,7 +7,8 @@
 //! below 80 Hz, which spares the mains (half an octave and 80 Hz: common practice, no source).
 
 use super::{ProtectionError, positive};
-use crate::filters::{Alignment, Pass, PassFilter, Polarity};
+use crate::filters::{Alignment, Pass, PassFilter};
+use loamline_terms::Polarity;
 use serde::{Deserialize, Serialize};
 use std::f64::consts::SQRT_2;
 
@@ -51,7 +52,7 @@ pub fn choose_crossover(
     Ok(Crossover {
         high_pass: filter(Pass::HighPass)?,
         low_pass: filter(Pass::LowPass)?,
-        subwoofer_polarity: if order % 4 == 2 { Polarity::Inverted } else { Polarity::Normal },
+        subwoofer_polarity: if order % 4 == 2 { Polarity::Reversed } else { Polarity::Normal },
         roomy,
     })
 }

@@ -26,6 +26,14 @@ pub enum Method {
     SharedTrench,
 }
 
+impl Method {
+    /// Whether it opens ground that another cable can be laid in at no more than its own price.
+    #[must_use]
+    pub const fn opens_ground(self) -> bool {
+        matches!(self, Self::Slit | Self::Trench)
+    }
+}
+
 /// How a surface is crossed and what that costs.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Lay {

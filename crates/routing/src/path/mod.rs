@@ -47,10 +47,7 @@ pub enum RouteError {
         must: &'static str,
     },
     /// Nothing but barriers between the ends.
-    #[error(
-        "there is no way for cable from {from} to {to}: {} in the way. Open a gap, add a sleeve or a passage, or allow a crossing",
-        list(barriers)
-    )]
+    #[error("there is no way for cable from {from} to {to}: {} in the way. {WAYS_THROUGH}", stand(barriers))]
     NoWay {
         /// Where the run starts.
         from: String,
@@ -61,8 +58,13 @@ pub enum RouteError {
     },
 }
 
-fn list(names: &[String]) -> String {
-    match names {
+/// What opens a way through barriers.
+pub const WAYS_THROUGH: &str = "Open a gap, add a sleeve or a passage, or allow a crossing";
+
+/// "wall W stands", "walls W and X stand": what is in the way of cable, the edge of the site where nothing is named.
+#[must_use]
+pub fn stand(barriers: &[String]) -> String {
+    match barriers {
         [] => "the edge of the site stands".to_owned(),
         [one] => format!("{one} stands"),
         [first @ .., last] => format!("{} and {last} stand", first.join(", ")),

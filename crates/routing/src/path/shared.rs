@@ -49,7 +49,13 @@ impl Shared {
     /// Adds the stretches of a way that run through open ground.
     pub fn add(&mut self, ground: &GroundMap, way: &[Corner]) {
         for w in way.windows(2).filter(|w| w[1].step == Step::Ground) {
-            self.open(ground, Segment::new(w[0].at, w[1].at));
+            let leg = Segment::new(w[0].at, w[1].at);
+            // What is staked, clipped, in conduit or indoors has opened nothing.
+            for p in ground.pieces(leg, None).unwrap_or_default() {
+                if ground.lay_of(p.triangle).method.opens_ground() {
+                    self.open(ground, Segment::new(leg.a.lerp(leg.b, p.from), leg.a.lerp(leg.b, p.to)));
+                }
+            }
         }
     }
 

@@ -1,7 +1,7 @@
 //! The bass: levels by third octave, where subwoofers cancel, evener settings, and how each figure came about.
 
 use super::extract::In;
-use super::why::{WhyView, energy_sum_db, listed};
+use super::why::{WhyView, energy_sum_db};
 use crate::app::App;
 use crate::error::{ApiError, ErrorBody, cannot};
 use crate::jobs::Snapshot;
@@ -11,6 +11,7 @@ use indexmap::IndexMap;
 use loamline_acoustics::{BassBand, RankedSetting, SearchCoverage};
 use loamline_geometry::Point3;
 use loamline_study::{Alone, AreaBass, BassReport, Null, bass};
+use loamline_terms::listed;
 use serde::Serialize;
 use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;

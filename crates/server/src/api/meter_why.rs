@@ -1,14 +1,15 @@
 //! How a reading to expect, and the likelihood of an explanation, came about.
 
 use super::extract::{Asked, In};
-use super::why::{WhyView, listed};
+use super::why::WhyView;
 use crate::app::App;
 use crate::error::{ApiError, ErrorBody, cannot};
 use axum::Json;
 use axum::extract::State;
 use loamline_adapt::CONDUCTOR_TEMPERATURE_C;
-use loamline_faults::{Answer, Cause, Diagnosis, Explanation, Place, Predicted, Shown, Tolerances};
+use loamline_faults::{Answer, Cause, Diagnosis, Explanation, Place, Predicted, Sees, Shown, Tolerances};
 use loamline_study::{ReadingWorking, expect_why};
+use loamline_terms::listed;
 use serde::Deserialize;
 use utoipa::IntoParams;
 use utoipa_axum::router::OpenApiRouter;
@@ -89,6 +90,10 @@ fn of_cause(cause: Cause, t: &Tolerances) -> String {
         ),
         Cause::Temperature => format!("the temperature of copper ({:.0} K)", t.temperature_k),
         Cause::Loudspeakers => "voice coils, resonances and transformers".to_owned(),
+        Cause::Windings => {
+            "how the transformers' loss is shared between primary, core and secondary, and their leakage"
+                .to_owned()
+        }
         Cause::Meter => format!("the meter ({:.0} % and {} ohm)", 100.0 * t.meter, t.meter_floor_ohm),
     }
 }
@@ -109,6 +114,7 @@ fn reading_why(line: &str, w: &ReadingWorking, t: &Tolerances) -> WhyView {
         w.cable_m,
         w.cable_ohm
     )];
+    steps.push(r.sees.sentence().to_owned());
     steps.push(format!("Solved as one network {at} {how}, a meter shows {}.", ohms(r.ohm)));
     if let (Some(_), Some(low), Some(high)) = (r.ohm, r.low_ohm, r.high_ohm) {
         let causes: Vec<String> = w
@@ -141,7 +147,7 @@ const TOLD: usize = 4;
 /// How the likelihood of an answer came about: each explanation it joins.
 pub fn answer_why(d: &Diagnosis, a: &Answer) -> Vec<WhyView> {
     let members: Vec<&Explanation> = a.members.iter().filter_map(|&m| d.explanations.get(m)).collect();
-    let mut all: Vec<WhyView> = members.iter().take(TOLD).map(|e| explanation_why(e)).collect();
+    let mut all: Vec<WhyView> = members.iter().take(TOLD).map(|e| explanation_why(e, &d.sees)).collect();
     if let (Some(last), more @ 1..) = (all.last_mut(), members.len().saturating_sub(TOLD)) {
         let rest: f64 = members.iter().skip(TOLD).map(|e| e.probability).sum();
         last.steps.push(format!(
@@ -156,10 +162,11 @@ fn percent(share: f64) -> String {
     if share >= 0.1 { format!("{:.0} %", 100.0 * share) } else { format!("{:.1} %", 100.0 * share) }
 }
 
-fn explanation_why(e: &Explanation) -> WhyView {
+fn explanation_why(e: &Explanation, sees: &[Sees]) -> WhyView {
     let mut steps =
         vec![format!("Before any reading it had {} of the weight of all that can be.", percent(e.prior))];
     steps.extend(e.predicted.iter().map(predicted));
+    steps.extend(Sees::distinct(sees.iter().copied()).into_iter().map(|s| s.sentence().to_owned()));
     if e.predicted.len() > 1 {
         steps.push(format!(
             "All readings together, with what moves them alike, are {:.1} standard deviations away.",

@@ -92,6 +92,10 @@ pub struct JudgeRules {
     leakage_mohm: f64,
     /// Below this it is bad, between the two doubtful, megohm (common practice, no source).
     leakage_doubtful_mohm: f64,
+    /// Voltage of the insulation tester, volts DC, at most.
+    insulation_test_v: f64,
+    /// What is seen to before it is switched on, and after.
+    insulation_caution: &'static str,
     /// A line is good with more than this probability of nothing being wrong, 0 to 1 (common practice, no source).
     line_good: f64,
     /// It is bad with no more than this, between the two doubtful, 0 to 1 (common practice, no source).
@@ -153,6 +157,8 @@ pub fn reading_rules(tolerances: &Tolerances) -> ReadingRules {
         judge: JudgeRules {
             leakage_mohm: rules::LEAKAGE_MOHM,
             leakage_doubtful_mohm: rules::LEAKAGE_DOUBTFUL_MOHM,
+            insulation_test_v: loamline_terms::INSULATION_TEST_V,
+            insulation_caution: loamline_terms::INSULATION_CAUTION,
             line_good: rules::LINE_GOOD,
             line_doubtful: rules::LINE_DOUBTFUL,
         },

@@ -98,7 +98,7 @@ async fn visit_pack(State(app): State<App>, In(id): In<String>) -> Result<Json<V
         };
         // A job that cannot be tuned yet can be measured all the same.
         let tuned = tuned(study);
-        let order = tuned.as_ref().as_ref().map_or(&[][..], |t| &t.order);
+        let order = tuned.as_ref().as_ref().map_or(&[][..], |t| &t.order_as_written);
         let document = seen.file.job().document();
         Ok(Json(VisitPack {
             format: PACK_FORMAT,

@@ -14,15 +14,6 @@ pub struct WhyView {
     pub source: String,
 }
 
-/// Words joined as a list is spoken: "a, b and c".
-pub fn listed(words: &[String]) -> String {
-    match words {
-        [] => String::new(),
-        [one] => one.clone(),
-        [first @ .., last] => format!("{} and {last}", first.join(", ")),
-    }
-}
-
 /// What levels come to together by energy, dB.
 pub fn energy_sum_db(levels_db: &[f64]) -> f64 {
     10.0 * levels_db.iter().map(|db| 10f64.powf(db / 10.0)).sum::<f64>().log10()

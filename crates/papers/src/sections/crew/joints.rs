@@ -1,6 +1,7 @@
 //! A sheet per joint, with its sketch.
 
 use super::super::common::{Drawings, colour_of};
+use super::super::schedules::plain;
 use crate::drawing::joint_sketch;
 use crate::material::Material;
 use crate::quantities::JointNeed;
@@ -41,6 +42,14 @@ fn connector_counts(m: &Material<'_>, joint: &JointNeed) -> String {
     }
     let name =
         |id: &str| m.job.catalogue().connectors.get(id).map_or(id.to_owned(), |c| c.description.clone());
-    let texts: Vec<String> = counts.iter().map(|(id, n)| format!("{n} \u{00d7} {}", name(id))).collect();
+    let mut texts: Vec<String> =
+        counts.iter().map(|(id, n)| format!("{n} \u{00d7} {}", name(id))).collect();
+    for c in joint.conductors.iter().filter(|c| c.connectors.is_empty()) {
+        let [thin, thick] = c.sizes_mm2.map(plain);
+        let none = m.options.words.fill("crew.no_connector", &[("thin", &thin), ("thick", &thick)]);
+        if !texts.contains(&none) {
+            texts.push(none);
+        }
+    }
     texts.join("; ")
 }

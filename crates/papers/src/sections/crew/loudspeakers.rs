@@ -2,6 +2,8 @@
 
 use super::super::common::{Drawings, colour_of, decimal, volume};
 use super::super::schedules::plain;
+use super::side_of;
+use super::wiring::wiring;
 use crate::drawing::taping_sketch;
 use crate::material::Material;
 use crate::measures::{dimension, dug, mass};
@@ -24,7 +26,6 @@ pub fn loudspeakers(m: &Material<'_>, drawings: &mut Drawings) -> Vec<Value> {
         words.fill(key, &[("number", &number.to_string()), ("side", &side), ("of", of)])
     };
     let points = fixed_points(m.job, named);
-    let marks = m.job.document().marks.len();
     m.job
         .loudspeakers()
         .map(|l| {
@@ -36,7 +37,7 @@ pub fn loudspeakers(m: &Material<'_>, drawings: &mut Drawings) -> Vec<Value> {
                 "crew.no_taping",
                 &[("position", &format!("{} / {}", units.length(position.x), units.length(position.y)))],
             );
-            if let Some(t) = tape(position, &points, marks, units) {
+            if let Some(t) = tape(position, &points, units) {
                 let distances = [written(t.first_m, units), written(t.second_m, units)];
                 let title = words.fill("crew.taping_title", &[("tag", l.id)]);
                 let shown = [distances[0].as_str(), distances[1].as_str()];
@@ -44,8 +45,7 @@ pub fn loudspeakers(m: &Material<'_>, drawings: &mut Drawings) -> Vec<Value> {
                 for (point, distance) in [(&t.first, &distances[0]), (&t.second, &distances[1])] {
                     taped.push(json!({ "from": point.id, "name": point.name, "distance": distance }));
                 }
-                let key = if t.left { "crew.left_of" } else { "crew.right_of" };
-                side = words.fill(key, &[("first", &t.first.id), ("second", &t.second.id)]);
+                side = side_of(m, &t);
             }
             let round = matches!(l.model.kind, LoudspeakerKind::Bollard | LoudspeakerKind::Subwoofer);
             let solved = m.results.loudspeakers.get(l.id);
@@ -56,6 +56,7 @@ pub fn loudspeakers(m: &Material<'_>, drawings: &mut Drawings) -> Vec<Value> {
                 "line": l.placed.line,
                 "tap": l.placed.tap_w.map(|w| format!("{} W", plain(w))),
                 "coils": l.placed.coils.map(|c| words.get(&format!("coils.{}", c.word())).to_owned()),
+                "wiring": wiring(m, &l),
                 "aim": words.fill(if round { "crew.aim_round" } else { "crew.aim_of" }, &[
                     ("bearing", &format!("{}°", decimal(l.placed.bearing_deg.rem_euclid(360.0), 0))),
                     ("pitch", &format!("{}°", decimal(l.placed.pitch_deg, 0))),
@@ -80,7 +81,21 @@ pub fn loudspeakers(m: &Material<'_>, drawings: &mut Drawings) -> Vec<Value> {
         .collect()
 }
 
-fn fixing(m: &Material<'_>, l: &PlacedLoudspeaker<'_>) -> String {
+pub fn fixing(m: &Material<'_>, l: &PlacedLoudspeaker<'_>) -> String {
+    let words = &m.options.words;
+    if let Some(other) = m.job.stake_of(l.id) {
+        return words.fill("crew.stake_shared", &[("other", other)]);
+    }
+    let hanging: Vec<&str> =
+        m.job.loudspeakers().map(|o| o.id).filter(|o| m.job.stake_of(o) == Some(l.id)).collect();
+    if !hanging.is_empty() {
+        let own = own_fixing(m, l);
+        return words.fill("crew.stake_for_two", &[("own", &own), ("others", &hanging.join(", "))]);
+    }
+    own_fixing(m, l)
+}
+
+fn own_fixing(m: &Material<'_>, l: &PlacedLoudspeaker<'_>) -> String {
     let words = &m.options.words;
     match (l.mount, l.model.pilot_depth_m) {
         (Mount::Stake, Some(depth)) => {

@@ -6,14 +6,15 @@ mod loudspeakers;
 mod racks;
 mod routes;
 mod stubs;
+mod wiring;
 
 use super::common::{Drawings, colour_of, common, place, plan_sheets};
 use super::{readings, schedules};
 use crate::material::Material;
 use crate::measures::dimension;
 use crate::quantities::{GRAVEL_M, OVERDIG_M};
-use crate::taping::{fixed_points, tape, written};
-use loamline_adapt::length_rules;
+use crate::taping::{Taping, fixed_points, tape, written};
+use loamline_adapt::{length_rules, run_conductors};
 use loamline_model::Choice as _;
 use serde_json::{Value, json};
 
@@ -45,11 +46,21 @@ pub fn crew(m: &Material<'_>) -> (Value, Vec<String>) {
     let joints_existing =
         if m.job.document().stubs.is_empty() { "" } else { words.get("crew.joints_existing") };
     data["joints_existing"] = joints_existing.into();
+    data["joints_green"] = if uses_green(m) { words.get("crew.joints_green") } else { "" }.into();
     data["joints"] = joints::joints(m, &mut drawings).into();
     data["meters"] = readings::meters(m).into();
     data["readings"] = readings::readings(m).into();
+    data["insulation"] = readings::insulation(m);
     data["racks"] = racks::racks(m).into();
     (data, drawings.0)
+}
+
+/// Whether a conductor that carries a line is green, by the catalogue.
+fn uses_green(m: &Material<'_>) -> bool {
+    m.results.runs.iter().any(|run| {
+        let used = run_conductors(m.job, run);
+        used.positive.iter().chain(&used.negative).any(|c| c.to_lowercase().contains("green"))
+    })
 }
 
 /// What is there to tape from, and existing cable ends to pick up.
@@ -63,6 +74,20 @@ fn marks(m: &Material<'_>) -> Vec<Value> {
         .collect()
 }
 
+/// On which side of the line between its two fixed points a place is, and how far off that line where tapes do not tell.
+fn side_of(m: &Material<'_>, t: &Taping) -> String {
+    let off = t.off_m.map(|off| written(off, m.options.units));
+    let key = match (t.off_m, t.left) {
+        (Some(off), _) if off <= 0.0 => "crew.on_line",
+        (Some(_), true) => "crew.off_line_left",
+        (Some(_), false) => "crew.off_line_right",
+        (None, true) => "crew.left_of",
+        (None, false) => "crew.right_of",
+    };
+    let off = off.unwrap_or_default();
+    m.options.words.fill(key, &[("first", &t.first.id), ("second", &t.second.id), ("off", &off)])
+}
+
 /// Joints away from loudspeakers, taped in as loudspeakers are.
 fn joint_places(m: &Material<'_>) -> Vec<Value> {
     let words = &m.options.words;
@@ -72,15 +97,14 @@ fn joint_places(m: &Material<'_>) -> Vec<Value> {
     joints
         .map(|(id, joint)| {
             let line = m.job.lines().find(|l| l.tree.nodes().any(|n| n == id)).map(|l| l.id);
-            let taped = tape(joint.position, &points, document.marks.len(), m.options.units);
+            let taped = tape(joint.position, &points, m.options.units);
             let how = taped.map(|t| {
                 let (first, second) =
                     (written(t.first_m, m.options.units), written(t.second_m, m.options.units));
-                let side = if t.left { "crew.left_of" } else { "crew.right_of" };
                 json!({
                     "first": words.fill("crew.tape", &[("from", &t.first.id), ("distance", &first)]),
                     "second": words.fill("crew.tape", &[("from", &t.second.id), ("distance", &second)]),
-                    "side": words.fill(side, &[("first", &t.first.id), ("second", &t.second.id)]),
+                    "side": side_of(m, &t),
                 })
             });
             json!({
