@@ -1,4 +1,4 @@
-"""Sources, leads and inputs: the gain structure, its findings, and what is refused.
+"""Sources, leads and inputs: the gain structure, its findings, what is refused, and what the papers say.
 
 The figures are worked out a second time here, from the job's and the catalogue's own TOML by the definitions alone: dBV is re
 1 V, dBu re 1 mW in 600 ohm (0.7746 V); an input's sensitivity drives its output to a full-scale sine; a programme lies below
@@ -392,3 +392,62 @@ def test_bad_input_is_refused_with_a_sentence(tmp_path, changes, said):
 def test_a_job_without_sources_says_what_to_state():
     done = tool.run("sources", papers.folder("harbour-steps"))
     assert done.returncode == 0 and "state the sources" in re.sub(r"\s+", " ", done.stdout)
+
+
+def test_rack_and_as_built_sheets_show_inputs_settings_and_how_it_was_left():
+    out = papers.packed("juniper-court")
+    job = tomllib.loads((papers.folder("juniper-court") / "job.toml").read_text())
+    crew, built = papers.flowing(out / "crew-pack.pdf"), papers.flowing(out / "as-built.pdf")
+    for side in ("left", "right"):
+        assert f"{job['sources']['player']['name']}, {side} side" in crew
+    assert "joined at the amplifier" in crew and "Two outputs are never joined" in crew
+    assert "0.316 V" in crew
+    record = job["amplifiers"]["P1"]["commissioned"]
+    for value in record.values():
+        assert value in crew and value in built
+    assert "never write it here" in built
+    # The gain to set between input and output stands with that of the design.
+    gain = told(papers.folder("juniper-court"))["channels"]["C1"]["gain_db"]
+    shown = f"{abs(gain):.1f} dB from input to output (\u221211.5 dB re full scale)"
+    assert shown in crew
+    settings = papers.flowing(papers.packed("tram-yard-cafe") / "crew-pack.pdf")
+    assert "of 2026-01; see that these are the newest" in settings
+
+
+def test_tuning_starts_from_the_makers_settings_and_never_goes_below_them(tmp_path):
+    """A copy of the model with stricter settings than its own data ask for: the channel gets at least those."""
+    catalogue = shipped()
+    own = (tool.ROOT / "catalogue" / "loudspeakers.toml").read_text()
+    start = own.index("[loudspeakers.stake-165-wide]")
+    model = own[start : own.index("[loudspeakers.", start + 10)]
+    strict = model.replace('high_pass = "70 Hz"', 'high_pass = "70 Hz"\nsettings = { date = "edition 7", high_pass = { kind = "butterworth", order = 6, corner = "120 Hz" }, equaliser = { one = { kind = "bell", frequency = "800 Hz", gain = "-2 dB", q = 1 } }, limiter = { rms = "6 V", peak = "9 V" } }')
+    assert strict != model
+    made(tmp_path)
+    plain = json.loads(tool.run("tune", tmp_path, "--json").stdout)["report"]["channels"]["C1"]
+    (tmp_path / "catalogue" / "strict.toml").write_text(strict)
+    done = tool.run("tune", tmp_path, "--json")
+    report = json.loads(done.stdout)["report"]
+    c = report["channels"]["C1"]
+    assert c["makers"] == [{"model": "stake-165-wide", "date": "edition 7"}] and plain["makers"] == []
+    high = [p for p in c["plan"]["chain"]["passes"] if p["response"] == "high-pass"]
+    assert high[0]["corner_hz"] >= 120 and high[0]["order"] >= 6
+    before = [p for p in plain["plan"]["chain"]["passes"] if p["response"] == "high-pass"]
+    assert before[0]["corner_hz"] < 120 and before[0]["order"] == 4
+    first = c["plan"]["chain"]["equaliser"][0]
+    assert (first["frequency_hz"], first["gain_db"], first["q"]) == (800, -2, 1) and c["makers_sections"] == 1
+    # 6 V at the terminals of 8 ohm behind a tap of 10 W at 70.7 V less 0.8 dB: 70.7 / sqrt(8.32 * 8) times as much at the
+    # line, and a little more at the amplifier.
+    at_line = 6 * 70.7 / math.sqrt(10 * 10 ** (-0.08) * 8)
+    volt = told(tmp_path, "lines")["loudspeakers"]["L1"]["voltage_v"]
+    drive = told(tmp_path, "lines")["lines"]["A"]["drive_v"]
+    assert c["plan"]["limiter"]["v_rms"] == pytest.approx(at_line * drive / volt, abs=0.15)
+    assert c["plan"]["limiter"]["v_peak"] == pytest.approx(1.5 * at_line * drive / volt, abs=0.15)
+    assert c["makers_limit"] == "L1"
+    assert catalogue["loudspeakers"]["stake-165-wide"].get("settings") is None
+
+
+def test_different_makers_settings_on_one_channel_are_told(tmp_path):
+    made(tmp_path, [("[loudspeakers.L2]", '[loudspeakers.L3]\nmodel = "satellite-100"\nposition = [4, 0]\ntap = "10 W"\nline = "A"\n[loudspeakers.L2]'), ("[lines.B]", '[lines.A.runs.A2]\nfrom = "L1"\nto = "L3"\n[lines.B]')])
+    report = json.loads(tool.run("tune", tmp_path, "--json").stdout)["report"]
+    told_of = [f for f in report["findings"] if "different settings" in f["sentence"]]
+    assert len(told_of) == 1 and "stake-165-wide (none), satellite-100 (2026-01)" in told_of[0]["sentence"]

@@ -1,6 +1,7 @@
 //! The crew pack, in the order a crew needs it: safety, order of work, what to load, plan, setting out, cutting,
 //! laying, digging, joints, readings, rack. Everything stands in it once.
 
+mod inputs;
 mod joints;
 mod loudspeakers;
 mod racks;
@@ -51,7 +52,7 @@ pub fn crew(m: &Material<'_>) -> (Value, Vec<String>) {
     data["meters"] = readings::meters(m).into();
     data["readings"] = readings::readings(m).into();
     data["insulation"] = readings::insulation(m);
-    data["racks"] = racks::racks(m).into();
+    data["racks"] = racks::racks(m, &mut drawings).into();
     (data, drawings.0)
 }
 
