@@ -132,6 +132,11 @@ def test_processing(both):
     assert without(answer("processing"), "frequencies_hz", "curves", "reasons") == printed("tune", folder)["report"]
 
 
+def test_sources(both):
+    folder, answer = both
+    assert without(answer("sources")) == printed("sources", folder)["report"]
+
+
 def test_routes(both):
     folder, answer = both
     report = printed("route", folder, "--dry")

@@ -255,6 +255,8 @@ def test_labour_is_the_quantity_times_the_time_of_one(made):
 
 TAPED = re.compile(r"^\s*from (?P<point>\S+)\s+(?P<metres>\d+\.\d{3}) m")
 FEET = re.compile(r"^\s*from (?P<point>\S+)\s+(?P<feet>\d+) ft (?P<inches>\d+)(?: (?P<up>\d)/(?P<down>\d))? in")
+# Where the tapes lie too flat on each other, how far off the line between their ends the place is.
+OFF = re.compile(r"^\s*off the line\s+(?:(?P<metres>\d+\.\d{3}) m|(?P<feet>\d+) ft (?P<inches>\d+)(?: (?P<up>\d)/(?P<down>\d))? in)")
 SIDE = re.compile(r"to the (?P<side>left|right) of somebody who walks from (?P<a>\S+) to (?P<b>\S+)")
 
 
@@ -267,11 +269,16 @@ def fixed_point(read, name):
     return tuple(points[int(corner) - 1])
 
 
-def circles(a, b, ra, rb, left):
-    """Where two circles cross, on the left or right of the way from a to b."""
+def from_feet(match):
+    inches = int(match["inches"]) + (int(match["up"]) / int(match["down"]) if match["up"] else 0.0)
+    return int(match["feet"]) * 0.3048 + inches * 0.0254
+
+
+def circles(a, b, ra, rb, left, off):
+    """Where two circles cross, on the left or right of the way from a to b, or so far off it as is told."""
     base = math.dist(a, b)
     along = (ra * ra - rb * rb + base * base) / (2 * base)
-    across = math.sqrt(max(0.0, ra * ra - along * along)) * (1 if left else -1)
+    across = (math.sqrt(max(0.0, ra * ra - along * along)) if off is None else off) * (1 if left else -1)
     ux, uy = (b[0] - a[0]) / base, (b[1] - a[1]) / base
     return a[0] + ux * along - uy * across, a[1] + uy * along + ux * across
 
@@ -282,20 +289,21 @@ def test_taped_distances_printed_give_every_loudspeaker_back_within_a_centimetre
     read = papers.job(name)
     flags = () if units == "metric" else ("--only", "crew", "--units", "us")
     tags, taped, found = set(read["loudspeakers"]), {}, {}
-    tag = None
+    tag = off = None
     # The sketch of every loudspeaker stands right of 350 points.
     for line in papers.text(papers.packed(name, *flags) / "crew-pack.pdf", 350).splitlines():
         first = line.split()[:1]
         if first and first[0] in tags:
-            tag, taped = first[0], {}
+            tag, taped, off = first[0], {}, None
         elif match := TAPED.match(line):
             taped[match["point"]] = float(match["metres"])
         elif match := FEET.match(line):
-            inches = int(match["inches"]) + (int(match["up"]) / int(match["down"]) if match["up"] else 0.0)
-            taped[match["point"]] = int(match["feet"]) * 0.3048 + inches * 0.0254
+            taped[match["point"]] = from_feet(match)
+        elif match := OFF.match(line):
+            off = float(match["metres"]) if match["metres"] else from_feet(match)
         elif (match := SIDE.search(line)) and tag and len(taped) == 2:
             a, b = fixed_point(read, match["a"]), fixed_point(read, match["b"])
-            at = circles(a, b, taped[match["a"]], taped[match["b"]], match["side"] == "left")
+            at = circles(a, b, taped[match["a"]], taped[match["b"]], match["side"] == "left", off)
             found[tag] = math.dist(at, read["loudspeakers"][tag]["position"])
             tag = None
     assert found.keys() == tags, sorted(tags - found.keys())

@@ -31,7 +31,7 @@ pub use neighbours::{
     octave_power,
 };
 pub use openings::inside_a_building;
-pub use processing::{SAMPLE_RATE_HZ, filters_of, loudspeakers_of_channel, role, table_of};
+pub use processing::{SAMPLE_RATE_HZ, filters, filters_of, loudspeakers_of_channel, role, table_of};
 pub use run::{ExistingRun, LaidPiece, LaidRun, WallOpening};
 pub use sound::{
     DirectivityOf, Reaching, SceneParts, Sound, directivity, on_bands, radiation, scene_parts, sound,

@@ -1,9 +1,10 @@
 //! The document as the processing engine wants it: filters of a channel, and what the channel drives.
 
 use crate::error::FilterError;
+use indexmap::IndexMap;
 use loamline_acoustics::FilterTable;
 use loamline_model::catalogue::LoudspeakerKind;
-use loamline_model::document::{Channel, EqualiserKind, FilterKind};
+use loamline_model::document::{Channel, Equaliser, EqualiserKind, Filter, FilterKind};
 use loamline_model::{ChannelView, Job, PlacedLoudspeaker};
 use loamline_processing::{Alignment, Chain, ChannelRole, EqKind, EqSection, Pass, PassFilter, SampleRate};
 use std::sync::Arc;
@@ -29,20 +30,32 @@ pub const SAMPLE_RATE_HZ: f64 = 48_000.0;
 /// # Errors
 /// A setting no filter can have.
 pub fn filters_of(channel: &Channel) -> Result<Chain, FilterError> {
+    filters(channel.high_pass.as_ref(), channel.low_pass.as_ref(), &channel.equaliser)
+}
+
+/// Filters as the processing engine wants them, wherever they are stated.
+///
+/// # Errors
+/// A setting no filter can have.
+pub fn filters(
+    high_pass: Option<&Filter>,
+    low_pass: Option<&Filter>,
+    equaliser: &IndexMap<String, Equaliser>,
+) -> Result<Chain, FilterError> {
     let alignment = |k: FilterKind| match k {
         FilterKind::Butterworth => Alignment::Butterworth,
         FilterKind::LinkwitzRiley => Alignment::LinkwitzRiley,
         FilterKind::Bessel => Alignment::Bessel,
     };
     let mut chain = Chain::default();
-    for (pass, filter) in [(Pass::HighPass, &channel.high_pass), (Pass::LowPass, &channel.low_pass)] {
+    for (pass, filter) in [(Pass::HighPass, high_pass), (Pass::LowPass, low_pass)] {
         if let Some(f) = filter {
             let made =
                 PassFilter::new(alignment(f.kind), pass, f.order, f.corner_hz).map_err(FilterError::Pass)?;
             chain.passes.push(made);
         }
     }
-    for (id, e) in &channel.equaliser {
+    for (id, e) in equaliser {
         let kind = match e.kind {
             EqualiserKind::Bell => EqKind::Peaking,
             EqualiserKind::LowShelf => EqKind::LowShelf,

@@ -140,7 +140,7 @@ fn each_mistake_has_its_sentence() {
         (
             "input = 5",
             "input = 6",
-            "leads.W4.input: amplifier P1 has no input 6: \"two-by-four\" has inputs 1 to 4 and optical inputs 5 to 5",
+            "leads.W4.input: amplifier P1 has no input 6: \"two-by-four\" has inputs 1 to 4 and optical input 5",
         ),
         (
             "amplifier = \"P1\"\ninput = 3",
@@ -155,9 +155,9 @@ fn each_mistake_has_its_sentence() {
         (
             "inputs = [1, 2]",
             "inputs = [1, 9]",
-            "channels.C1.inputs[1]: amplifier P1 has no input 9: \"two-by-four\" has inputs 1 to 4 and optical inputs 5 to 5",
+            "channels.C1.inputs item 2: amplifier P1 has no input 9: \"two-by-four\" has inputs 1 to 4 and optical input 5",
         ),
-        ("inputs = [1, 2]", "inputs = [1, 1]", "channels.C1.inputs[1]: channel C1 names input 1 twice"),
+        ("inputs = [1, 2]", "inputs = [1, 1]", "channels.C1.inputs item 2: channel C1 names input 1 twice"),
         ("source = \"mic\"", "source = \"mik\"", "leads.W3.source: there is no source called \"mik\""),
         (
             "amplifier = \"P1\"\ninput = 5",

@@ -16,6 +16,7 @@ mod measures;
 mod money;
 mod options;
 mod pack;
+mod pins;
 mod quantities;
 mod quotation;
 mod results;

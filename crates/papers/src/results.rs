@@ -9,7 +9,7 @@ use loamline_electrics::{CircuitPlan, MainsDraw};
 use loamline_faults::{ExpectedReading, Sees, StageReading};
 use loamline_geometry::Point2;
 use loamline_model::Job;
-use loamline_study::{Judged, JudgedReading, Measured, Study};
+use loamline_study::{Judged, JudgedReading, Measured, SourcesReport, Study};
 use std::sync::Arc;
 
 /// Most points of the level field under a plan: more of them and the line between two bands is smoother, but the
@@ -159,6 +159,8 @@ pub struct Results {
     pub racks: IndexMap<String, RackResult>,
     /// By channel.
     pub channels: IndexMap<String, ChannelResult>,
+    /// Gain structure from the sources.
+    pub sources: Option<Arc<SourcesReport>>,
     /// By area.
     pub areas: IndexMap<String, AreaResult>,
     /// By neighbour.
@@ -249,6 +251,7 @@ impl Results {
             lines: solved.collect(),
             racks: racks.collect(),
             channels: channels.collect(),
+            sources: Some(study.sources()),
             areas: areas.collect(),
             neighbours: neighbours.collect(),
             loudest: loudest.map(|l| (l.level_dba, l.loudspeaker.clone(), l.permitted_s)),

@@ -1,5 +1,6 @@
 //! A channel being tuned.
 
+use crate::maker::MakersAsk;
 use crate::report::ChannelTuned;
 use loamline_model::ChannelView;
 use loamline_processing::ChannelRole;
@@ -11,6 +12,8 @@ pub(crate) struct Fed<'j> {
     pub tuned: ChannelTuned,
     /// Places of its loudspeakers among the scene's sources.
     pub sources: Vec<usize>,
+    /// What the makers of its loudspeakers ask for.
+    pub makers: MakersAsk,
     /// Highest gain at which the limiter stays out of the way, dB.
     pub highest_gain_db: f64,
 }

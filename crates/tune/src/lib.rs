@@ -4,6 +4,7 @@ mod each_alone;
 mod error;
 mod fed;
 mod gains;
+mod maker;
 mod neighbours;
 mod protection;
 mod reasons;
@@ -14,5 +15,5 @@ mod write;
 
 pub use error::TuningError;
 pub use reasons::SettingReason;
-pub use report::{AreaTuned, ChannelTuned, NeighbourTuned, Tuned};
+pub use report::{AreaTuned, ChannelTuned, NeighbourTuned, SettingsLoaded, Tuned};
 pub use tune::{tune, tuned};

@@ -1,6 +1,7 @@
 //! What keeps the loudspeakers of a channel whole: high-pass, crossover, limiter.
 
 use crate::fed::{Fed, about_channel};
+use crate::maker;
 use crate::report::ChannelTuned;
 use loamline_adapt::{Sound, channel, loudspeakers_of_channel, role};
 use loamline_model::Job;
@@ -50,8 +51,20 @@ pub(crate) fn protect<'j>(
             times: None,
             drives_load: true,
         };
+        let makers = match maker::asked(job, &view, findings) {
+            Ok(makers) => makers,
+            Err(e) => {
+                let what = format!("Channel {}: its maker's settings cannot be set: {e}.", view.id);
+                findings.push(Finding::new(Severity::Error, about_channel(view.id), what));
+                maker::MakersAsk::default()
+            }
+        };
         let tuned = ChannelTuned {
             plan,
+            makers: makers.loaded.clone(),
+            makers_corner_hz: makers.corners.iter().map(|c| c.lowest_hz).reduce(f64::max),
+            makers_sections: makers.sections.len(),
+            makers_limit: None,
             high_pass: None,
             crossover_hz: None,
             weakest: None,
@@ -62,7 +75,7 @@ pub(crate) fn protect<'j>(
         let tags: Vec<&str> = driven.iter().map(|l| l.id).collect();
         let sources =
             (0..sound.sources.len()).filter(|s| tags.contains(&sound.sources[*s].as_str())).collect();
-        let mut one = Fed { view, tuned, sources, highest_gain_db: 0.0 };
+        let mut one = Fed { view, tuned, sources, makers, highest_gain_db: 0.0 };
         if let Err(e) = limit(job, lines, &mut one) {
             findings.push(unset(one.view.id, "limiter", &e));
         }
@@ -99,6 +112,7 @@ fn unique(ids: Vec<Option<&str>>) -> Vec<Option<&str>> {
 /// Limiter thresholds over all lines of a channel, and what they cost.
 fn limit(job: &Job, lines: &LinesReport, f: &mut Fed<'_>) -> Result<(), ProtectionError> {
     let (mut loads, mut highest_v) = (Vec::new(), 0.0_f64);
+    let mut by_maker: Vec<bool> = Vec::new();
     for view in f.view.lines.iter().filter_map(|l| job.line(l)) {
         let Some(solved) = lines.lines.get(view.id) else { continue };
         let driven = job.loudspeakers_of_line(view.id);
@@ -106,14 +120,17 @@ fn limit(job: &Job, lines: &LinesReport, f: &mut Fed<'_>) -> Result<(), Protecti
         for l in &driven {
             let Some(at) = lines.loudspeakers.get(l.id) else { continue };
             let tapped = view.supply.line_v().zip(l.placed.tap_w).filter(|_| l.model.transformer.is_some());
-            loads.push(ProtectedLoad {
+            let own = ProtectedLoad {
                 name: l.id.to_owned(),
                 rated_power_w: l.model.rated_w,
                 impedance_ohm: tapped.map_or(l.nominal_ohm(), |(v, tap_w)| v * v / tap_w),
                 transformer_voltage_v: tapped.map(|(v, _)| v),
                 peak_voltage_v: None,
                 voltage_share: at.voltage_v / solved.drive_v.max(1e-9),
-            });
+            };
+            let (load, lowered) = maker::limited(own, l, tapped);
+            loads.push(load);
+            by_maker.push(lowered);
         }
     }
     let set = line_threshold(&loads)?;
@@ -121,6 +138,7 @@ fn limit(job: &Job, lines: &LinesReport, f: &mut Fed<'_>) -> Result<(), Protecti
     let cost = limiter_cost(&set.threshold, &FullDrive { amplifier_v_rms: highest_v, crest_factor_db })?;
     f.highest_gain_db = -cost.reduction_db;
     f.tuned.limiter_cost = Some(cost);
+    f.tuned.makers_limit = by_maker[set.weakest_rms].then(|| loads[set.weakest_rms].name.clone());
     f.tuned.weakest = Some((loads[set.weakest_rms].name.clone(), loads[set.weakest_peak].name.clone()));
     // Down to what is typed in, so that the amplifier is never set above the loudspeaker's limit.
     let down = |v: f64| (10.0 * v).floor() / 10.0;
@@ -140,6 +158,10 @@ fn filters(job: &Job, programme: Option<&str>, fed: &mut [Fed<'_>], findings: &m
         .flat_map(|f| loudspeakers_of_channel(job, &f.view))
         .map(|l| highest_hz(&l.model.response_db))
         .reduce(f64::min);
+    let asked = fed.iter().filter(|f| here(f) && f.is_bass()).filter_map(|f| f.makers.low_pass_hz);
+    let reach = reach.map(|hz| asked.fold(hz, f64::min));
+    let order = fed.iter().filter(|f| here(f)).map(|f| f.makers.order(ORDER, Alignment::LinkwitzRiley));
+    let order = order.fold(ORDER, u32::max);
     // With subwoofers the mains' protective filter is at the same time their side of the crossover.
     let alignment = |f: &Fed<'_>| match reach {
         Some(_) if !f.is_bass() => Alignment::LinkwitzRiley,
@@ -159,7 +181,7 @@ fn filters(job: &Job, programme: Option<&str>, fed: &mut [Fed<'_>], findings: &m
             .collect();
         mains.sort_by(|a, b| b.total_cmp(a));
         // The mains that reach least far down decide, unless they leave a gap: then the next do.
-        mains.iter().find_map(|lowest| choose_crossover(*lowest, reach, ORDER).ok())
+        mains.iter().find_map(|lowest| choose_crossover(*lowest, reach, order).ok())
     });
     for f in fed.iter_mut().filter(|f| here(f)) {
         let own = f.tuned.high_pass.as_ref().map(|h| h.filter);
@@ -185,7 +207,11 @@ fn filters(job: &Job, programme: Option<&str>, fed: &mut [Fed<'_>], findings: &m
             }
             (None, false) => vec![own],
         };
-        f.tuned.plan.chain.passes = passes.into_iter().flatten().collect();
+        // Above the bass a maker's low-pass is taken as it stands.
+        let low = f.makers.low_pass_hz.filter(|_| !f.is_bass());
+        let low = low.and_then(|hz| PassFilter::new(Alignment::Butterworth, Pass::LowPass, order, hz).ok());
+        let passes = passes.into_iter().chain([low]);
+        f.tuned.plan.chain.passes = passes.flatten().collect();
     }
 }
 
@@ -214,9 +240,10 @@ fn high_pass(job: &Job, f: &Fed<'_>, alignment: Alignment) -> Result<HighPassCho
     let mut needs = HighPassNeeds {
         transformers: Vec::new(),
         drivers: Vec::new(),
+        makers: f.makers.corners.clone(),
         amplifier_hz: None,
         alignment,
-        order: ORDER,
+        order: f.makers.order(ORDER, alignment),
     };
     for view in f.view.lines.iter().filter_map(|l| job.line(l)) {
         let driven = job.loudspeakers_of_line(view.id);

@@ -9,7 +9,7 @@ use serde::Serialize;
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct SettingReason {
-    /// The settings: "Filters", "Equaliser", "Delay", "Gain", "Limiter".
+    /// The settings: "Maker's settings", "Filters", "Equaliser", "Delay", "Gain", "Limiter".
     pub about: &'static str,
     /// How they came about, with the numbers.
     pub steps: Vec<String>,
@@ -20,10 +20,38 @@ pub struct SettingReason {
 impl ChannelTuned {
     /// Why the settings are what they are, in the order they are entered.
     pub fn reasons(&self) -> Vec<SettingReason> {
-        [self.filters(), self.equaliser(), self.delay(), self.gain(), self.limiter()]
+        [self.makers_settings(), self.filters(), self.equaliser(), self.delay(), self.gain(), self.limiter()]
             .into_iter()
             .flatten()
             .collect()
+    }
+
+    fn makers_settings(&self) -> Option<SettingReason> {
+        if self.makers.is_empty() {
+            return None;
+        }
+        let mut steps: Vec<String> = self
+            .makers
+            .iter()
+            .map(|m| format!("The maker's settings for {} of {} are where these start.", m.model, m.date))
+            .collect();
+        if let (Some(asked_hz), Some(set_hz)) = (self.makers_corner_hz, self.plan.high_pass_hz()) {
+            steps.push(if set_hz > asked_hz {
+                format!("The high-pass is raised from the maker's {asked_hz:.0} Hz to {set_hz:.0} Hz, for what else this channel feeds and plays with.")
+            } else {
+                format!("The high-pass stands at the maker's {asked_hz:.0} Hz.")
+            });
+        }
+        if let Some(tag) = &self.makers_limit {
+            steps.push(format!("The maker's limiter holds, at {tag}."));
+        }
+        let (own, all) = (self.makers_sections, self.plan.chain.equaliser.len());
+        steps.push(format!(
+            "{own} of the {all} equaliser sections are the maker's; {} were added for the places these loudspeakers serve.",
+            all - own
+        ));
+        let source = "the maker's own settings, as the catalogue states them; high-pass and limiter are never weaker than these";
+        Some(SettingReason { about: "Maker's settings", steps, source })
     }
 
     fn filters(&self) -> Option<SettingReason> {
@@ -36,6 +64,9 @@ impl ChannelTuned {
                 ),
                 HighPassReason::Driver(tag) => {
                     format!("{tag} decides: its driver is rated down to {needed:.1} Hz and no lower.")
+                }
+                HighPassReason::Maker(model) => {
+                    format!("The maker of {model} asks for a high-pass at {needed:.1} Hz or above.")
                 }
                 HighPassReason::Amplifier => {
                     format!("The amplifier's maker asks for a high-pass at {needed:.1} Hz or above.")
@@ -61,7 +92,7 @@ impl ChannelTuned {
 
     fn equaliser(&self) -> Option<SettingReason> {
         let (before, after) = self.equalised_rms_db?;
-        let sections = self.plan.chain.equaliser.len();
+        let sections = self.plan.chain.equaliser.len() - self.makers_sections;
         let steps = vec![format!(
             "Averaged over the areas it serves, the bands deviate from the programme's spectrum by {before:.1} dB RMS without and by {after:.1} dB with {sections} {}; one more would not earn its place.",
             if sections == 1 { "section" } else { "sections" }

@@ -40,6 +40,14 @@ pub struct Tuned {
 pub struct ChannelTuned {
     /// Everything to set.
     pub plan: ChannelPlan,
+    /// Settings of makers it starts from.
+    pub makers: Vec<SettingsLoaded>,
+    /// Highest high-pass corner those ask for, Hz.
+    pub makers_corner_hz: Option<f64>,
+    /// Sections of the equaliser that are the maker's; those behind them are added.
+    pub makers_sections: usize,
+    /// Loudspeaker whose maker's limiter sets the RMS threshold.
+    pub makers_limit: Option<String>,
     /// Why the high-pass stands where it does; absent when nothing behind the channel could be protected.
     pub high_pass: Option<HighPassChoice>,
     /// Corner shared between mains and subwoofers of one programme, Hz.
@@ -52,6 +60,16 @@ pub struct ChannelTuned {
     pub equalised_rms_db: Option<(f64, f64)>,
     /// What is typed in, in the order it is entered.
     pub settings: Vec<SettingRow>,
+}
+
+/// Settings of a maker that a channel starts from.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+pub struct SettingsLoaded {
+    /// Catalogue id of the model they are for.
+    pub model: String,
+    /// Their date, as the maker states it.
+    pub date: String,
 }
 
 /// An area before and after.

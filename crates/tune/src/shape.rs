@@ -78,6 +78,7 @@ pub(crate) fn shape(
         areas.push(EachAlone { id, area, programme: wanted.unwrap_or(0), points, alone });
     }
     for f in fed.iter_mut() {
+        f.tuned.plan.chain.equaliser = f.makers.sections.clone();
         equalise(sound, &areas, f, findings);
     }
     let (mut limits, mut gained, mut told) = set_gains(job, sound, &areas, fed)?;
@@ -85,7 +86,8 @@ pub(crate) fn shape(
     let costly: Vec<usize> = gained.short_of_bass.iter().copied().filter(|i| costs_bass(&fed[*i])).collect();
     if !costly.is_empty() {
         for &i in &costly {
-            fed[i].tuned.plan.chain.equaliser.clear();
+            let makers = fed[i].makers.sections.clone();
+            fed[i].tuned.plan.chain.equaliser = makers;
             fed[i].tuned.equalised_rms_db = None;
         }
         (limits, gained, told) = set_gains(job, sound, &areas, fed)?;
@@ -158,7 +160,9 @@ fn equalise(sound: &Sound, areas: &[EachAlone<'_>], f: &mut Fed<'_>, findings: &
     let passes = Chain { passes: f.tuned.plan.chain.passes.clone(), ..Chain::default() };
     let centres: Vec<f64> = Band::all().map(Band::centre_hz).collect();
     let asked_db = bass_asked_db(sound, &own);
-    let fit = area_average_db(&served, &vec![1.0; served.len()]).and_then(|level| {
+    let makers_db = equaliser_db(f);
+    let fit = area_average_db(&served, &vec![1.0; served.len()]).and_then(|mut level| {
+        level.iter_mut().zip(&makers_db).for_each(|(level, own)| *level += own);
         let mut wanted = bands_of(&passes);
         keep_bass(&level, &mut wanted, asked_db);
         fit_equaliser(&FitTarget { frequencies_hz: &centres, level_db: &level, wanted_db: &wanted }, &limits)
@@ -166,7 +170,7 @@ fn equalise(sound: &Sound, areas: &[EachAlone<'_>], f: &mut Fed<'_>, findings: &
     match fit {
         Ok(fit) => {
             f.tuned.equalised_rms_db = Some((fit.before_rms_db, fit.after_rms_db));
-            f.tuned.plan.chain.equaliser = fit.sections;
+            f.tuned.plan.chain.equaliser.extend(fit.sections);
         }
         // Too narrow a range has no shape to mend.
         Err(TuneError::TooFewBands { .. }) => {}

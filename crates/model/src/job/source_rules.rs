@@ -90,12 +90,14 @@ fn beyond(
     input: u32,
     inputs: &AmplifierInputs,
 ) {
-    let has = match (inputs.count, inputs.optical) {
-        (0, 0) => "none at all".to_owned(),
-        (n, 0) => format!("inputs 1 to {n}"),
-        (0, n) => format!("optical inputs 1 to {n}"),
-        (n, o) => format!("inputs 1 to {n} and optical inputs {} to {}", n + 1, n + o),
+    let named = |called: &str, first: u32, last: u32| {
+        (first == last)
+            .then(|| format!("{called} {first}"))
+            .or_else(|| (first < last).then(|| format!("{called}s {first} to {last}")))
     };
+    let each = [named("input", 1, inputs.count), named("optical input", inputs.count + 1, inputs.all())];
+    let each: Vec<String> = each.into_iter().flatten().collect();
+    let has = if each.is_empty() { "none at all".to_owned() } else { each.join(" and ") };
     broken(problems, at, format!("amplifier {amplifier} has no input {input}: \"{model}\" has {has}"));
 }
 

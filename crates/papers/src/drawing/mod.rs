@@ -7,6 +7,7 @@ mod furniture;
 pub mod joint_sketch;
 mod key;
 mod labels;
+pub mod lead_sketch;
 mod legend;
 mod measure;
 mod palette;

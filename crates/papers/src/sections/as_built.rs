@@ -1,5 +1,6 @@
 //! The sheet that stays in the rack: lines, readings, a square code, and a log for whoever comes next.
 
+use super::commissioned::commissioned;
 use super::common::{Drawings, colour_of, common};
 use super::readings;
 use crate::cables_in_use::cables_in_use;
@@ -17,6 +18,8 @@ const SAFETY_MM: f64 = 104.0;
 /// Most lines whose tables leave room for the safety words on the first page; with more of them they stand above the
 /// log.
 const MOST_LINES_BESIDE_SAFETY: usize = 5;
+/// Rows of lines that the record of an amplifier takes the place of.
+const ROWS_OF_AN_AMPLIFIER: usize = 2;
 /// Most letters in a square code that a telephone still reads from a worn sheet.
 const MOST_LETTERS: usize = 700;
 
@@ -51,8 +54,13 @@ pub fn as_built(m: &Material<'_>) -> (Value, Vec<String>) {
         })
         .collect::<Vec<_>>()
         .into();
+    let amplifiers = m.job.document().amplifiers.keys();
+    data["amplifiers"] =
+        amplifiers.map(|a| json!({ "tag": a, "record": commissioned(m, a) })).collect::<Vec<_>>().into();
     // A line takes the room of more than two readings.
-    let lines = m.job.lines().count() + m.results.judged.len().div_ceil(2);
+    let lines = m.job.lines().count()
+        + m.results.judged.len().div_ceil(2)
+        + ROWS_OF_AN_AMPLIFIER * m.job.document().amplifiers.len();
     let safety_first = lines <= MOST_LINES_BESIDE_SAFETY;
     let room = m.options.paper.size_mm().1 - BESIDE_LOG_MM - if safety_first { 0.0 } else { SAFETY_MM };
     data["safety_first"] = safety_first.into();

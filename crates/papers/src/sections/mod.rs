@@ -4,6 +4,7 @@
 
 mod as_built;
 mod client;
+mod commissioned;
 mod common;
 mod conductors;
 mod crew;

@@ -41,6 +41,9 @@ pub struct HighPassNeeds {
     pub transformers: Vec<TransformerNeed>,
     /// Drivers on the line.
     pub drivers: Vec<DriverNeed>,
+    /// Corners the makers of the loudspeakers ask for, by model.
+    #[serde(default)]
+    pub makers: Vec<DriverNeed>,
     /// High-pass the amplifier's maker asks for on such a line, Hz.
     #[serde(default)]
     pub amplifier_hz: Option<f64>,
@@ -59,6 +62,8 @@ pub enum HighPassReason {
     Transformer(String),
     /// This loudspeaker's driver is not rated lower.
     Driver(String),
+    /// The maker of this model asks for it.
+    Maker(String),
     /// The amplifier's maker asks for it.
     Amplifier,
 }
@@ -102,6 +107,10 @@ pub fn choose_high_pass(needs: &HighPassNeeds) -> Result<HighPassChoice, Protect
         let lowest = positive("the lowest rated frequency", " Hz", &d.name, d.lowest_hz)?;
         consider(lowest, HighPassReason::Driver(d.name.clone()));
     }
+    for m in &needs.makers {
+        let corner = positive("the high-pass asked for", " Hz", &m.name, m.lowest_hz)?;
+        consider(corner, HighPassReason::Maker(m.name.clone()));
+    }
     if let Some(hz) = needs.amplifier_hz {
         let hz = positive("the high-pass asked for", " Hz", "the amplifier", hz)?;
         consider(hz, HighPassReason::Amplifier);
@@ -140,6 +149,7 @@ mod tests {
                 highest_voltage_v: 70.7,
             }],
             drivers: vec![],
+            makers: vec![],
             amplifier_hz: None,
             alignment: Alignment::Butterworth,
             order,
@@ -181,6 +191,10 @@ mod tests {
         let choice = choose_high_pass(&all).unwrap();
         assert_eq!(choice.reason, HighPassReason::Driver("L2".to_owned()));
         assert!((choice.filter.corner_hz() - 72.0).abs() < 1e-12);
+        all.makers = vec![DriverNeed { name: "wide".to_owned(), lowest_hz: 88.0 }];
+        let choice = choose_high_pass(&all).unwrap();
+        assert_eq!(choice.reason, HighPassReason::Maker("wide".to_owned()));
+        assert!((choice.filter.corner_hz() - 88.0).abs() < 1e-12);
         all.amplifier_hz = Some(101.0);
         let choice = choose_high_pass(&all).unwrap();
         assert_eq!(choice.reason, HighPassReason::Amplifier);

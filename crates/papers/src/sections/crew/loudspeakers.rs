@@ -31,7 +31,7 @@ pub fn loudspeakers(m: &Material<'_>, drawings: &mut Drawings) -> Vec<Value> {
         .map(|l| {
             let colour = colour_of(m.job, l.placed.line.as_deref());
             let mut file = None;
-            let mut taped = Vec::new();
+            let (mut taped, mut off) = (Vec::new(), None);
             let position = l.placed.position;
             let mut side = words.fill(
                 "crew.no_taping",
@@ -46,6 +46,10 @@ pub fn loudspeakers(m: &Material<'_>, drawings: &mut Drawings) -> Vec<Value> {
                     taped.push(json!({ "from": point.id, "name": point.name, "distance": distance }));
                 }
                 side = side_of(m, &t);
+                off = t.off_m.map(|off| {
+                    let line = [("first", t.first.id.as_str()), ("second", &t.second.id)];
+                    json!({ "distance": written(off, units), "of": words.fill("crew.off_line_of", &line) })
+                });
             }
             let round = matches!(l.model.kind, LoudspeakerKind::Bollard | LoudspeakerKind::Subwoofer);
             let solved = m.results.loudspeakers.get(l.id);
@@ -67,6 +71,7 @@ pub fn loudspeakers(m: &Material<'_>, drawings: &mut Drawings) -> Vec<Value> {
                 "width": taping_sketch::SIZE_MM.0,
                 "height_mm": taping_sketch::SIZE_MM.1,
                 "taped": taped,
+                "off": off,
                 "side": side,
                 "fixing": fixing(m, &l),
                 "gets": solved.map(|s| {

@@ -1,6 +1,7 @@
 //! The crew pack, in the order a crew needs it: safety, order of work, what to load, plan, setting out, cutting,
 //! laying, digging, joints, readings, rack. Everything stands in it once.
 
+mod inputs;
 mod joints;
 mod loudspeakers;
 mod order;
@@ -55,7 +56,7 @@ pub fn crew(m: &Material<'_>) -> (Value, Vec<String>) {
     data["meters"] = readings::meters(m).into();
     data["readings"] = readings::readings(m).into();
     data["insulation"] = readings::insulation(m);
-    data["racks"] = racks::racks(m).into();
+    data["racks"] = racks::racks(m, &mut drawings).into();
     (data, drawings.0)
 }
 
@@ -91,10 +92,15 @@ fn joint_places(m: &Material<'_>) -> Vec<Value> {
             let how = taped.map(|t| {
                 let (first, second) =
                     (written(t.first_m, m.options.units), written(t.second_m, m.options.units));
+                let side = taped::side_of(m, &t);
+                let side = match t.off_m.map(|off| written(off, m.options.units)) {
+                    Some(off) => words.fill("crew.side_and_off", &[("side", &side), ("off", &off)]),
+                    None => side,
+                };
                 json!({
                     "first": words.fill("crew.tape", &[("from", &t.first.id), ("distance", &first)]),
                     "second": words.fill("crew.tape", &[("from", &t.second.id), ("distance", &second)]),
-                    "side": taped::side_of(m, &t),
+                    "side": side,
                 })
             });
             json!({

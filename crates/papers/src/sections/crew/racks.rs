@@ -1,16 +1,17 @@
 //! A sheet per rack: mains and heat, and every channel with everything to set.
 
-use super::super::common::{decimal, place};
+use super::super::common::{Drawings, decimal, place};
 use super::super::conductors::{at_rack, written};
 use super::super::schedules::plain;
+use super::inputs::inputs;
 use crate::material::Material;
-use loamline_adapt::run_conductors;
+use loamline_adapt::{loudspeakers_of_channel, run_conductors};
 use loamline_model::document::{EqualiserKind, Filter};
 use loamline_model::{ChannelView, Choice as _};
 use serde_json::{Value, json};
 
 /// Data of the rack sheets.
-pub fn racks(m: &Material<'_>) -> Vec<Value> {
+pub fn racks(m: &Material<'_>, drawings: &mut Drawings) -> Vec<Value> {
     let words = &m.options.words;
     let document = m.job.document();
     document
@@ -27,6 +28,7 @@ pub fn racks(m: &Material<'_>) -> Vec<Value> {
                     json!({
                         "tag": amplifier,
                         "model": model.map(|x| &x.description),
+                        "inputs": inputs(m, amplifier, drawings),
                         "channels": own.map(|c| channel(m, &c)).collect::<Vec<_>>(),
                     })
                 })
@@ -104,7 +106,19 @@ fn channel(m: &Material<'_>, c: &ChannelView<'_>) -> Value {
     let mut add = |key: &str, value: String| {
         settings.push(json!({ "name": words.get(&format!("setting.{key}")), "value": value }));
     };
-    add("gain", format!("{} dB", decimal(set.gain_db, 1)));
+    for (model, date) in makers(m, c) {
+        add("maker", words.fill("setting.maker_of", &[("model", model), ("date", date)]));
+    }
+    let design = decimal(set.gain_db, 1);
+    add(
+        "gain",
+        match m.results.sources.as_ref().and_then(|s| s.channels.get(c.id)?.gain_db) {
+            Some(gain) => {
+                words.fill("setting.gain_from_input", &[("gain", &signed(gain)), ("design", &design)])
+            }
+            None => format!("{design} dB"),
+        },
+    );
     for (key, filter) in [("high_pass", &set.high_pass), ("low_pass", &set.low_pass)] {
         if let Some(filter) = filter {
             add(key, filter_text(m, filter));
@@ -156,11 +170,41 @@ fn channel(m: &Material<'_>, c: &ChannelView<'_>) -> Value {
     json!({
         "tag": c.id,
         "output": output,
+        "inputs": set.inputs.iter().map(u32::to_string).collect::<Vec<_>>().join(", "),
+        "turned_down": turned_down(m, c),
         "lines": c.lines.join(", "),
         "wires": c.lines.iter().filter_map(|line| wires(m, line)).collect::<Vec<_>>(),
         "load": load,
         "settings": settings,
     })
+}
+
+/// Settings of makers for what a channel feeds: description of the model, and their date.
+fn makers<'j>(m: &Material<'j>, c: &ChannelView<'j>) -> Vec<(&'j str, &'j str)> {
+    let mut all: Vec<(&str, &str)> = Vec::new();
+    for l in loudspeakers_of_channel(m.job, c) {
+        let of = l.model.settings.as_ref().map(|s| (l.model.description.as_str(), s.date.as_str()));
+        all.extend(of.filter(|s| !all.contains(s)));
+    }
+    all
+}
+
+/// Sources that are louder than the weakest of a channel, and how far each is turned down.
+fn turned_down(m: &Material<'_>, c: &ChannelView<'_>) -> Vec<String> {
+    let structure = m.results.sources.as_ref().and_then(|s| s.channels.get(c.id));
+    let louder = structure.into_iter().flat_map(|g| &g.sources).filter(|s| s.turn_down_db >= 0.05);
+    louder
+        .map(|s| {
+            let db = decimal(s.turn_down_db, 1);
+            m.options.words.fill("inputs.turn_down", &[("source", &s.source), ("db", &db)])
+        })
+        .collect()
+}
+
+/// A gain with its sign.
+fn signed(gain_db: f64) -> String {
+    let text = decimal(gain_db, 1);
+    if text.starts_with('\u{2212}') { text } else { format!("+{text}") }
 }
 
 /// On which conductors a line arrives, and through which existing cable; none while it has no runs.
