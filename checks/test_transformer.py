@@ -194,11 +194,12 @@ def asked(trial, frequencies):
     return told("locate", trial["folder"], "--line", trial["line"].name, *words)["located"]["diagnosis"]
 
 
-@pytest.mark.parametrize("frequencies", [METER_HZ, [0.0, 1000.0], [0.0]], ids=["sweep", "ohmmeter and 1 kHz", "ohmmeter"])
-def test_healthy_lines_are_called_good(healthy, frequencies):
+@pytest.mark.parametrize("frequencies,of", [(METER_HZ, 1), ([0.0, 1000.0], 3), ([0.0], 3)],
+                         ids=["sweep", "ohmmeter and 1 kHz", "ohmmeter"])
+def test_healthy_lines_are_called_good(healthy, frequencies, of):
     assert len(healthy) >= 1000
     with concurrent.futures.ThreadPoolExecutor(2) as pool:
-        found = list(pool.map(lambda t: asked(t, frequencies), healthy))
+        found = list(pool.map(lambda t: asked(t, frequencies), healthy[::of]))
     good = sure = wrong = 0
     for d in found:
         named = [d["explanations"][m]["fault"]["kind"] for m in d["answers"][0]["members"]]
