@@ -279,8 +279,6 @@ def test_what_does_not_fit_is_an_error_in_sentences(name, changes, about, words,
         assert word in found[0]["sentence"], found
 
 
-# --- Known to be wrong: each fails until the program is mended.
-
 @pytest.mark.parametrize("inside", ["12 mm", "6 mm"])
 def test_a_sleeve_too_small_for_what_is_drawn_through_it_is_an_error(inside, tmp_path):
     """NFPA 70 (NEC) chapter 9, table 1: one cable may fill 53 %. 10.7 mm in 12 mm are 80 %; through 6 mm it does not go."""

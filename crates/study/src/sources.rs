@@ -1,8 +1,8 @@
 //! From the sources to the loudspeakers: the gain structure of every channel, and what is wrong on the way.
 
 use crate::finding::{Finding, worst_first};
-use crate::source_findings::source_findings;
 use crate::lines::LinesReport;
+use crate::source_findings::source_findings;
 use indexmap::IndexMap;
 use loamline_adapt::{Sound, SoundErrors, feeding_sources};
 use loamline_model::{ChannelView, Job};

@@ -22,7 +22,6 @@ impl Polarity {
 }
 
 /// The default changes nothing.
-#[expect(clippy::derivable_impls, reason = "the macro of words derives for all alike")]
 impl Default for Polarity {
     fn default() -> Self {
         Self::Normal

@@ -97,7 +97,9 @@ fn work(study: &Study, sound: &Sound, shaped: &shape::Shaped, fed: &[Fed<'_>]) -
     let expected = study.expected(&METER_FREQUENCIES_HZ, &Tolerances::default());
     let at_rack = |line: &str| {
         let line = expected.as_ref().as_ref().ok()?.get(line)?;
-        line.readings.iter().find(|r| r.place == Place::Rack && r.frequency_hz == LINE_METER_HZ)
+        line.readings
+            .iter()
+            .find(|r| r.place == Place::Rack && (r.frequency_hz / LINE_METER_HZ - 1.0).abs() < 1e-9)
     };
     let each = fed.iter().enumerate().map(|(index, f)| {
         let first = f.view.lines.iter().find_map(|l| job.line(l));

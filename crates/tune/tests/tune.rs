@@ -62,7 +62,7 @@ fn juniper_court_gets_more_even_and_keeps_its_protection() {
     }
     let sum = |pick: fn(&loamline_tune::AreaTuned) -> f64| t.areas.values().map(pick).sum::<f64>();
     assert!(sum(|a| a.uneven_after_db) <= sum(|a| a.uneven_before_db));
-    assert_eq!(t.order.len(), 6);
+    assert_eq!(t.order.len(), loamline_processing::WORK_STAGES.len());
     println!("{:#?}", t.findings);
 }
 

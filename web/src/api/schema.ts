@@ -1096,6 +1096,17 @@ export interface components {
         ChannelTuned: {
             /** @description Everything to set. */
             plan: components["schemas"]["ChannelPlan"];
+            /** @description Settings of makers it starts from. */
+            makers: components["schemas"]["SettingsLoaded"][];
+            /**
+             * Format: double
+             * @description Highest high-pass corner those ask for, Hz.
+             */
+            makers_corner_hz?: number | null;
+            /** @description Sections of the equaliser that are the maker's; those behind them are added. */
+            makers_sections: number;
+            /** @description Loudspeaker whose maker's limiter sets the RMS threshold. */
+            makers_limit?: string | null;
             high_pass?: null | components["schemas"]["HighPassChoice"];
             /**
              * Format: double
@@ -1132,7 +1143,8 @@ export interface components {
             rated_power_w: number;
             /**
              * Format: double
-             * @description For constant voltage, counted over rated power; for low impedance, minimum load over lowest impedance.
+             * @description For constant voltage, counted over rated power; for low impedance, the least modulus
+             *     allowed (80 % of the minimum load) over lowest impedance.
              */
             used_fraction: number;
             /**
@@ -1852,6 +1864,11 @@ export interface components {
             /** @enum {string} */
             need: "driver";
         } | {
+            /** @description The maker of this model asks for it. */
+            name: string;
+            /** @enum {string} */
+            need: "maker";
+        } | {
             /** @enum {string} */
             need: "amplifier";
         };
@@ -1944,6 +1961,13 @@ export interface components {
              * @description Below this it is bad, between the two doubtful, megohm (common practice, no source).
              */
             leakage_doubtful_mohm: number;
+            /**
+             * Format: double
+             * @description Voltage of the insulation tester, volts DC, at most.
+             */
+            insulation_test_v: number;
+            /** @description What is seen to before it is switched on, and after. */
+            insulation_caution: string;
             /**
              * Format: double
              * @description A line is good with more than this probability of nothing being wrong, 0 to 1 (common practice, no source).
@@ -2932,10 +2956,10 @@ export interface components {
         Point2: number[];
         Point3: number[];
         /**
-         * @description Which way the loudspeakers move for a positive signal.
+         * @description Which conductor goes to the positive terminal, or which way the loudspeakers of a channel move.
          * @enum {string}
          */
-        Polarity: "normal" | "inverted";
+        Polarity: "normal" | "reversed";
         /** @description A reading as an explanation predicts it. */
         Predicted: {
             /** @description Where. */
@@ -3506,7 +3530,7 @@ export interface components {
         } | "low_impedance";
         /** @description Why a group of settings is what it is. */
         SettingReason: {
-            /** @description The settings: "Filters", "Equaliser", "Delay", "Gain", "Limiter". */
+            /** @description The settings: "Maker's settings", "Filters", "Equaliser", "Delay", "Gain", "Limiter". */
             about: string;
             /** @description How they came about, with the numbers. */
             steps: string[];
@@ -3521,6 +3545,13 @@ export interface components {
             setting: string;
             /** @description What to set it to, with units, e.g. "70 Hz". */
             value: string;
+        };
+        /** @description Settings of a maker that a channel starts from. */
+        SettingsLoaded: {
+            /** @description Catalogue id of the model they are for. */
+            model: string;
+            /** @description Their date, as the maker states it. */
+            date: string;
         };
         /**
          * @description How much a finding matters.
@@ -3768,7 +3799,7 @@ export interface components {
             /** @description Place among the candidates, from 0. */
             candidate: number;
             /** @description Polarity reversed. */
-            inverted: boolean;
+            reversed: boolean;
             /**
              * Format: double
              * @description Delay set in the processor, s.
@@ -3915,7 +3946,7 @@ export interface components {
             delays: components["schemas"]["AreaDelayReport"][];
             /** @description Neighbours with the new settings; empty when the job has none. */
             neighbours: components["schemas"]["NeighbourTuned"][];
-            /** @description The order of work at the rack. */
+            /** @description The order of work at the rack, with these settings. */
             order: components["schemas"]["OrderOfWork"][];
             /** @description What the settings that stand in the job leave unprotected: gone once the new ones are written. */
             standing: components["schemas"]["Finding"][];

@@ -48,7 +48,8 @@ pub fn run(
             "Measure with the amplifier disconnected and power off. At a joint, take off the\n\
              run towards the rack. 95 of 100 sound lines read within the interval.\n\
              Both conductors joined, a dry line reads at least {LEAKAGE_MOHM} Mohm to earth at {INSULATION_TEST_V} V DC.\n\
-             {INSULATION_CAUTION}\n\n",
+             {}\n",
+            output::paragraph(INSULATION_CAUTION)
         );
         for (id, line) in &expected {
             text.push_str(&line_text(id, line, &frequencies, format));

@@ -122,7 +122,7 @@ record! {
 /// Level of consumer equipment, -10 dBV (common practice, no source).
 const UNBALANCED_NOMINAL_V: f64 = 0.316_227_766_016_837_94;
 /// Level of studio equipment, +4 dBu (common practice, no source): 0.774597 V is 1 mW in 600 ohm.
-const BALANCED_NOMINAL_V: f64 = 1.227_653_113_451_184_8;
+const BALANCED_NOMINAL_V: f64 = 1.227_652_987_983_88;
 
 impl Source {
     /// Level of one side as stated, or as usual for its output; `None` for an optical one.

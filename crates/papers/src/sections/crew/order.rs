@@ -38,7 +38,7 @@ fn marks(m: &Material<'_>) -> bool {
 
 /// Whether new cable goes through a sleeve or a wall.
 fn drawn(m: &Material<'_>) -> bool {
-    m.results.runs.iter().any(|r| !r.is_existing() && !(r.sleeves.is_empty() && r.through.is_empty()))
+    m.results.runs.iter().any(|r| !r.is_existing() && (!r.sleeves.is_empty() || !r.through.is_empty()))
 }
 
 /// Whether cable is staked down.

@@ -72,9 +72,10 @@ mod tests {
 
     /// A subwoofer with two coils wired as said, and two loudspeakers back to back on one stake beside one of its own.
     fn told(sub: &str, supply: &str) -> (Option<String>, Vec<String>) {
+        let tap = if supply == "70.7 V" { "tap = \"10 W\"\n" } else { "" };
         let stakes = [("L1", 0, "[10, 3]"), ("L2", 180, "[10, 3.01]"), ("L3", 0, "[12, 3]")].map(|(tag, bearing, at)| {
             format!(
-                "[loudspeakers.{tag}]\nmodel = \"stake-110-wide\"\nposition = {at}\nbearing = {bearing}\nline = \"A\"\n"
+                "[loudspeakers.{tag}]\nmodel = \"stake-110-wide\"\nposition = {at}\nbearing = {bearing}\nline = \"A\"\n{tap}"
             )
         });
         let text = format!(
