@@ -153,9 +153,10 @@ def sheets(crew):
     return re.sub(r"\s+", " ", "\n".join(section(crew, "Fixed marks", "Cable schedule")))
 
 
-def test_a_stake_gets_its_pilot_hole_and_a_soft_mallet(name, made):
+def test_a_stake_gets_its_pilot_hole_and_a_rubber_mallet(name, made):
     text = sheets(made / "crew-pack.pdf")
-    assert "driven with a soft mallet under a cap" in text
+    assert "drive it with a rubber mallet on a driving cap, never on the thread" in text
+    assert "Draw the cable through the stake before the loudspeaker is screwed on" in text
     read = papers.job(name)
     models = read["catalogue"]["loudspeakers"]
     stakes = [l for l in read["loudspeakers"].values() if l.get("mount", models[l["model"]]["mount"]) == "stake"]
@@ -180,8 +181,7 @@ def test_joints_are_made_as_the_trade_makes_them(name, made):
     crew = made / "crew-pack.pdf"
     text = re.sub(r"\s+", " ", "\n".join(section(crew, "Joints", "Expected readings")))
     for phrase in [
-        "Like colours join like",
-        "Red or white is positive, black or green is negative",
+        "At every joint positive joins positive and negative joins negative",
         "One gel-filled connector for each conductor",
         "a strain tie on every cable",
         "a service loop on both sides",
@@ -206,16 +206,19 @@ def test_cable_without_a_trench_is_staked_under_mulch_or_gravel(name, made):
     assert ("laying/staked" in bill) == ("in no building is staked down under mulch or gravel" in text)
 
 
-def test_processing_comes_before_loads_and_connections_are_made_with_the_power_off(made):
+def test_settings_are_loaded_before_lines_are_measured_and_connected_with_the_power_off(made):
     text = papers.flowing(made / "crew-pack.pdf")
     order = [
         "Buried services located and marked",
         "Every joint made to its sheet with the amplifier off and unplugged",
-        "Every line measured at the rack with no amplifier connected",
+        "Nothing connected to the amplifiers' outputs",
         "loaded from the rack sheet",
         "Every setting read back",
-        "Lines connected with the power off",
-        "Power on, one channel at a time",
+        "Every amplifier off at the mains",
+        "Every line measured at the rack with no amplifier connected",
+        "Every line connected to its channel",
+        "the channels' gains stay as they were loaded",
+        "stop 10 dB below the level wanted",
     ]
     places = [text.index(step) for step in order]
     assert places == sorted(places)

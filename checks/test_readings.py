@@ -448,7 +448,7 @@ def test_there_is_one_limit_of_insulation(server, folder, tmp_path):
     pack = fetched(server, f"/api/jobs/{job}/visit-pack")
     assert {line["leakage_mohm"] for line in pack["expect"].values()} == {1.0}
     steps = [s for stage in pack["order"] for s in stage["steps"] if "to earth" in s["action"]]
-    assert len(steps) == 3 and {s["confirm"] for s in steps} == {"at least 1 Mohm"}
+    assert len(steps) == 3 and {s["confirm"] for s in steps} == {"at least 1 Mohm; discharge the line afterwards"}
     # A 25 V job has the same limit on its papers.
     low = tmp_path / "low"
     low.mkdir()

@@ -87,19 +87,34 @@ def test_ground_is_paid_for_unless_another_run_has_opened_it(name, routed):
     """What is laid in ground that is open already lies where another run of the answer cuts a slit or digs a trench: what is staked,
     clipped, or drawn through a duct has opened nothing. Within the half metre by which such ways are joined."""
     _, answered = routed(name)
-    legs = []
-    for k, r in enumerate(r for g in answered["groups"] for line in g["lines"] for r in line["runs"]):
-        points = [([p["at"]["x"], p["at"]["y"]] if isinstance(p["at"], dict) else p["at"], p["method"]) for p in r["path"]["waypoints"]]
-        legs += [(k, a, b, method) for (a, _), (b, method) in zip(points, points[1:])]
-    for k, a, b, method in legs:
-        if method == "shared-trench":
-            middle = [(a[0] + b[0]) / 2, (a[1] + b[1]) / 2]
-            opened = [away(middle, c, d) for other, c, d, how in legs if other != k and how in ("slit", "trench")]
-            assert min(opened, default=math.inf) <= 0.55, (a, b)
+    opened = [(r["from"], r["to"], at) for r in answered["runs"] if not r.get("existing") for at in dug(r)]
+    for r in (r for g in answered["groups"] for line in g["lines"] for r in line["runs"]):
+        points = [xy(p["at"]) for p in r["path"]["waypoints"]]
+        methods = [p["method"] for p in r["path"]["waypoints"]]
+        for a, b, method in zip(points, points[1:], methods[1:]):
+            if method == "shared-trench":
+                middle = [(a[0] + b[0]) / 2, (a[1] + b[1]) / 2]
+                off = [math.dist(middle, at) for f, t, at in opened if (f, t) != (r["from"], r["to"])]
+                assert min(off, default=math.inf) <= 0.55, (r["from"], r["to"], a, b)
 
 
-def away(p, a, b):
-    """Distance of a point from a straight leg."""
-    d, length = [b[i] - a[i] for i in (0, 1)], math.dist(a, b)
-    t = min(1.0, max(0.0, sum((p[i] - a[i]) * d[i] for i in (0, 1)) / length**2)) if length else 0.0
-    return math.dist(p, [a[i] + t * d[i] for i in (0, 1)])
+def xy(p):
+    return [p["x"], p["y"]] if isinstance(p, dict) else p
+
+
+def dug(r):
+    """Places every 5 cm along a run where ground is opened for it: slit or trench, by its pieces in their order."""
+    way, at, places = [xy(p) for p in r["way"]], 0.0, []
+    bounds, end = [], 0.0
+    for piece in r["pieces"]:
+        bounds.append((end, end + piece["length_m"], piece["laying"]))
+        end += piece["length_m"]
+    for a, b in zip(way, way[1:]):
+        length = math.dist(a, b)
+        for k in range(int(length / 0.05) + 1):
+            m = at + 0.05 * k
+            if any(lo <= m <= hi and laying in ("slit", "trench") for lo, hi, laying in bounds):
+                t = 0.05 * k / length
+                places.append([a[n] + t * (b[n] - a[n]) for n in (0, 1)])
+        at += length
+    return places

@@ -44,6 +44,10 @@ fn whatever_is_taken_out_leaves_a_job_and_comes_back_by_undoing() {
         let before = file.raw().clone();
         for (table, id) in tables(&file) {
             let taken = file.take_out(&table, &id).unwrap_or_else(|e| panic!("{table} {id}: {e}"));
+            let mut once = taken.along.clone();
+            once.sort();
+            once.dedup();
+            assert_eq!(once.len(), taken.along.len(), "{table} {id}: {:?}", taken.along);
             let mut after = file.clone();
             let undo = after.apply(&taken.edit).unwrap_or_else(|e| panic!("{table} {id}: {e}"));
             assert!(after.raw().pointer(&format!("/{table}/{id}")).is_none(), "{table} {id}");

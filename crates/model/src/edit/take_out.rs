@@ -185,8 +185,12 @@ impl<'f> Work<'f> {
             // Starts and runs of lines were seen to before the thing was taken.
             ["lines", ..] => Ok(()),
             _ => {
-                self.out.along.push(format!("{} {}", called(part(0)), part(1)));
-                waiting.push_back((part(0).to_owned(), part(1).to_owned()));
+                let told = format!("{} {}", called(part(0)), part(1));
+                // A lead hangs on its source and on its amplifier: it goes once.
+                if !self.out.along.contains(&told) {
+                    self.out.along.push(told);
+                    waiting.push_back((part(0).to_owned(), part(1).to_owned()));
+                }
                 Ok(())
             }
         }
