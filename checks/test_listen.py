@@ -105,7 +105,7 @@ def test_what_differs_from_the_job_is_told(job, only_w1, played, tmp_path):
     expected_s, _ = arrival_s()
     recording(tmp_path / "odd.wav", played, only_w1 - 8, expected_s + 0.010, sign=-1)
     text = " ".join(listen(job, tmp_path / "odd.wav", "--calibration", FULL_SCALE_DB).split())
-    assert "INVERTED, normal in the job: check the wires of W1" in text
+    assert "REVERSED, normal in the job: check the wires of W1" in text
     assert "ms later" in text and "farther than drawn" in text
     assert "deviation: OFF." in text
     found = json.loads(listen(job, tmp_path / "odd.wav", "--calibration", FULL_SCALE_DB, "--json"))["heard"]

@@ -64,7 +64,7 @@ describe('the length of existing cable', () => {
     const stored = Number((await documentOf(job)).stubs!.T1!.length);
     expect(stored / warm).toBeCloseTo(1, 2);
     // It stands in its field, and the line can be worked out.
-    expect(await page.getByLabel('Length', { exact: true }).inputValue()).toMatch(/^3\d/);
+    expect(await page.getByRole('textbox', { name: 'Length', exact: true }).inputValue()).toMatch(/^3\d/);
     await undo(page, 'Store the length of the cable at T1').click();
     await page.getByRole('button', { name: /^Redo/ }).waitFor();
     expect((await documentOf(job)).stubs!.T1!.length).toBeUndefined();
