@@ -342,7 +342,10 @@ describe('the phone', () => {
       return drift(readings, limit_ohm, rising_is_bad, deviation, r.years);
     };
     // What is taken down of a reading is typed in by the page itself: no case has it.
-    const { taken: _, years, ...others } = rules;
+    // What an insulation tester is set to, and its caution, are read by people.
+    const { taken: _, years, judge: whole, ...parts } = rules;
+    const { insulation_test_v: _volts, insulation_caution: _words, ...judge } = whole;
+    const others = { ...parts, judge };
     // So far that other frequencies are the same test, and that the meter counts beside the temperature; else by a half.
     const CHANGED: Record<string, number> = { same_hz: 400, meter: 0.1, meter_floor_ohm: 0.5 };
     const idle = (parts: object, said: ((r: Rules, n: number) => unknown)[]) =>
