@@ -133,13 +133,15 @@ def string_errors(code):
     for i in range(len(code) - 1):
         if code[i] != "Result" or code[i + 1] != "<":
             continue
-        depth, last = 1, []
+        depth, last, several = 1, [], False
         for word in code[i + 2 :]:
             depth += (word in "<([{") - (word in ">)]}") if len(word) == 1 else 0
             if depth == 0:
                 break
+            several |= word == "," and depth == 1
             last = [] if word == "," and depth == 1 else [*last, word]
-        count += last == ["String"]
+        # `Result<String>` is somebody's short name for a result with an error of its own.
+        count += several and last == ["String"]
     return count
 
 

@@ -74,7 +74,7 @@ class Line:
         self.name = name
         self.volts = None if supply == "low impedance" else number(supply)
         line = job["lines"][name]
-        self.runs = [(run["id"], run["from"], run["to"], run["length_m"]) for run in expected["runs"]]
+        self.runs = [(run["id"], run["from"], run["to"], run["electrical_m"]) for run in expected["runs"]]
         self.start = self.runs[0][1]
         default = line["cable"]
         self.ohm_per_m = {}
@@ -206,7 +206,8 @@ def netlist(real, fault, size, prefix, joint=None, within=None):
     for name, run in real["runs"].items():
         if runs is not None and name not in runs:
             continue
-        a, b = node(run["a"]), node(run["b"])
+        # Behind a loudspeaker in series a run leaves its far terminal.
+        a, b = node(run["a"]) + ("_o" if run.get("in_series") else ""), node(run["b"])
         mine, its = of("run", name)
         kind = mine["kind"]
         pieces = [(a, b, 1.0)]
@@ -231,11 +232,15 @@ def netlist(real, fault, size, prefix, joint=None, within=None):
     for tag, load in real["loads"].items():
         mine, _ = of("load", tag)
         kind = mine["kind"]
+        onward = any(run.get("in_series") and run["a"] == tag for run in real["runs"].values())
+        far = f"{node(tag)}_o" if onward else "0"
+        if onward and here(tag):
+            text.append(f"Ro{prefix}{tag} {far} 0 1e12")
         if here(tag) and kind != "missing":
             tap = mine["tap_w"] if kind == "wrong_tap" else load["tap"]
             if kind == "low_impedance":
                 tap = None
-            text += loudspeaker(load, tap, real["volts"], node(tag), f"{prefix}{tag}")
+            text += loudspeaker(load, tap, real["volts"], node(tag), f"{prefix}{tag}", far)
     return text, node(root)
 
 
@@ -266,7 +271,8 @@ def windings(load, tap, volts):
     }
 
 
-def loudspeaker(load, tap, volts, terminal, k):
+def loudspeaker(load, tap, volts, terminal, k, far="0"):
+    """From a terminal to another: the other conductor, or in series what goes on."""
     text = []
     if tap:
         coils, own = windings(load, tap, volts), load["own"]
@@ -284,9 +290,9 @@ def loudspeaker(load, tap, volts, terminal, k):
     res, w = load["re"] * load["qms"] / load["qes"], 2 * math.pi * load["fs"]
     text.append(f"Re{k} {terminal} a{k} {load['re']!r}")
     text.append(f"Le{k} a{k} b{k} {load['le']!r}")
-    text.append(f"Rm{k} b{k} 0 {res!r}")
-    text.append(f"Cm{k} b{k} 0 {load['qms'] / (res * w)!r}")
-    text.append(f"Lk{k} b{k} 0 {res / (w * load['qms'])!r}")
+    text.append(f"Rm{k} b{k} {far} {res!r}")
+    text.append(f"Cm{k} b{k} {far} {load['qms'] / (res * w)!r}")
+    text.append(f"Lk{k} b{k} {far} {res / (w * load['qms'])!r}")
     return text
 
 

@@ -286,15 +286,24 @@ def test_options_are_taken_as_propose_prints_them(tmp_path):
     out = papers.FOLDER / "proposed"
     refusal = tool.run("pack", job, "--out", out, "--options", one)
     assert refusal.returncode == 2 and "one design" in refusal.stderr
-    # The same answer twice under other names and prices, as three options of a larger garden would stand.
+    # The same answer twice, once under other names and with the hours of its bill doubled, as three options of a larger
+    # garden would stand.
     other = json.loads(json.dumps(design)) | {"kinds": ["balanced", "most-even"]}
-    other["figures"]["price"] *= 1.5
+    for item in other["bill"]:
+        item["labour_h"] = str(2 * Decimal(item["labour_h"]))
     printed["proposal"]["options"].append(other)
     two = written("two.json", json.dumps(printed))
     done = tool.run("pack", job, "--out", out, "--only", "proposal,tables", "--options", two)
     assert done.returncode in (0, 1), done.stderr
     text = papers.text(out / "proposal.pdf")
     assert re.search(r"Least cost \(this proposal\)\s+Balanced and Most even", text)
-    total = {row["Description"]: row["Amount"] for row in papers.table(out / "bill-of-quantities.csv")}["Total"]
-    whole = f"{round(other['figures']['price']):,}".replace(",", " ")
-    assert re.search(rf"Price with tax\s+EUR {float(total):,.2f}".replace(",", " ") + rf"\s+about EUR {whole}\b", text)
+    sums = {row["Description"]: row["Amount"] for row in papers.table(out / "bill-of-quantities.csv")}
+    total = sums["Total"]
+    prices = tomllib.loads((tool.ROOT / "catalogue" / "prices.toml").read_text())["prices"]
+    hour, tax = Decimal(str(prices["labour_per_hour"])), Decimal(prices["tax"].removesuffix(" %")) / 100
+    cents = lambda d: d.quantize(Decimal("0.01"), ROUND_HALF_UP)
+    more = sum(cents(hour * Decimal(i["labour_h"])) - cents(hour * Decimal(i["labour_h"]) / 2) for i in other["bill"])
+    net = Decimal(sums["Net"]) + more
+    dear = f"{net + cents(net * tax):,}".replace(",", " ")
+    assert f"{float(total):.2f}" == f"{design['figures']['price']:.2f}"
+    assert re.search(rf"Price with tax\s+EUR {float(total):,.2f}".replace(",", " ") + rf"\s+EUR {dear}\b", text)

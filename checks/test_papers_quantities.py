@@ -95,7 +95,8 @@ def test_every_cable_is_cut_at_the_length_of_its_way(made):
     scheduled = {row["Run"]: float(row["Cut, m"]) for row in papers.table(out / "cable-schedule.csv")}
     assert scheduled.keys() == expected.keys()
     for run_id, length in expected.items():
-        assert abs(scheduled[run_id] - length) < 0.006, (run_id, scheduled[run_id], length)
+        # To the centimetre above: a cable is never cut short of what it has to reach.
+        assert -1e-6 <= scheduled[run_id] - length < 0.01, (run_id, scheduled[run_id], length)
     metres = Counter()
     for line, run_id, run, _ in papers.ways(read):
         metres[run.get("cable", read["lines"][line]["cable"])] += expected[run_id]
@@ -176,6 +177,14 @@ def beside(line, x, y):
     return best
 
 
+def inside_duct(line, x, y):
+    """Whether cable at a place is inside a sleeve: beside it, not before its mouth and not past its end."""
+    near = beside(line, x, y)
+    ends = [(line[0], line[1]), (line[-1], line[-2])]
+    past = [e for e, n in ends if (x - e[0]) * (e[0] - n[0]) + (y - e[1]) * (e[1] - n[1]) > 0 and math.dist(e, (x, y)) <= near + 1e-9]
+    return near <= 0.35 and not past
+
+
 def test_metres_laid_and_drawn_through_sleeves(made):
     read, bill, _ = made
     laid = sum(float(row["Quantity"]) for code, row in bill.items() if code.startswith("laying/"))
@@ -184,19 +193,18 @@ def test_metres_laid_and_drawn_through_sleeves(made):
     drawn = sum(path_length(corners) for _, corners in ways)
     # Every metre of way is laid once; ground that holds several cables is opened once for all of them.
     assert laid <= drawn + 0.3 and (shared or laid >= drawn - 0.3), (laid, drawn)
-    through, in_sleeves = 0.0, 0
+    through = 0.0
     for run, corners in ways:
         lines = [read["sleeves"][sleeve]["line"] for sleeve in run.get("sleeves", [])]
-        in_sleeves += len(lines)
         for (ax, ay), (bx, by) in zip(corners, corners[1:]):
             steps = max(1, round(math.dist((ax, ay), (bx, by)) / 0.01))
             for k in range(steps):
                 t = (k + 0.5) / steps
                 at = (ax + t * (bx - ax), ay + t * (by - ay))
-                if any(beside(line, *at) <= 0.35 for line in lines):
+                if any(inside_duct(line, *at) for line in lines):
                     through += math.dist((ax, ay), (bx, by)) / steps
-    # The tool looks every 0.1 m where a sleeve begins and ends.
-    assert abs(quantity(bill, "laying/conduit") - through) <= 0.05 + 0.2 * in_sleeves, through
+    # Billed to 0.1 m, walked here in steps of a centimetre.
+    assert abs(quantity(bill, "laying/conduit") - through) <= 0.05 + 0.01 * len(ways), through
 
 
 def cents(amount):

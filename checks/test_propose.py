@@ -113,7 +113,8 @@ def test_a_brief_that_cannot_be_met_says_why_and_what_can(tmp_path):
 def test_a_limit_that_leaves_only_a_softer_target_names_it(tmp_path):
     folder = job(tmp_path / "job", ('night = "50 dBA"', 'night = "42 dBA"'))
     failure = proposed(folder)["failure"]
-    level = re.search(r"tables at (\d+) dBA meets it", failure["nearest"])
+    told = "\n".join(c["sentence"] for c in failure["changes"])
+    level = re.search(r"tables at (\d+) dBA meets it", told)
     assert level, failure
     text = (folder / "job.toml").read_text().replace('target = "66 dBA"', f'target = "{level[1]} dBA"')
     (folder / "job.toml").write_text(text)
@@ -145,11 +146,11 @@ def test_the_largest_example_gets_a_design(tmp_path):
 
 def test_where_no_hole_may_be_made_every_line_starts_at_the_old_cable(tmp_path):
     """A retrofit from the brief alone: the design passes the old cable (second way: the document it wrote, read by itself),
-    makes no hole, and is built from papers that cost what was proposed, less ground that two cables share."""
+    makes no hole, and is built from papers that cost what was proposed, to the cent."""
     (tmp_path / "job.toml").write_text(ORCHARD)
     proposed_price = price(proposed(tmp_path, "--seed", "1", "--write"))
     job = tomllib.loads((tmp_path / "job.toml").read_text())
-    assert len(job["lines"]) == 2
+    assert job["lines"]
     assert {line["start"] for line in job["lines"].values()} == {"deck"}
     assert all(run_["from"] != "closet" for line in job["lines"].values() for run_ in line["runs"].values())
     found = json.loads(tool.run("check", tmp_path, "--json").stdout)["findings"]
@@ -157,5 +158,4 @@ def test_where_no_hole_may_be_made_every_line_starts_at_the_old_cable(tmp_path):
     out = tmp_path / "pack"
     assert tool.run("pack", tmp_path, "--out", out, "--only", "tables").returncode == 0
     rows = list(csv.reader((out / "bill-of-quantities.csv").read_text("utf-8-sig").splitlines()))
-    total = float(next(row[-1] for row in rows if row[1] == "Total"))
-    assert 0.99 * proposed_price < total <= proposed_price + 1.0, (total, proposed_price)
+    assert next(row[-1] for row in rows if row[1] == "Total") == f"{proposed_price:.2f}"

@@ -3,6 +3,7 @@ schemathesis (property-based requests from the description) finds; phones get in
 Python's ssl (OpenSSL) verifies, after pairing only.
 """
 
+import asyncio
 import http.client
 import json
 import os
@@ -12,6 +13,7 @@ import urllib.parse
 
 import pytest
 import schemathesis
+import websockets
 from hypothesis import HealthCheck, Phase, given, settings
 
 BIN = os.environ.get("LOAMLINE_BIN", "")
@@ -106,10 +108,53 @@ def test_neighbours_hear_what_the_processing_said_once_it_is_taken_over(server):
     heard = json.loads(ask(server.address, "GET", f"/api/jobs/{job}/neighbours")[2])["neighbours"]
     for n in told["neighbours"]:
         limits = heard[n["neighbour"]]["night" if n["by_night"] else "day"]
-        now = next(limit for limit in limits if limit["quantity"] == ("octave63_hz" if n["octave_63_hz"] else "total_dba"))
+        now = next(limit for limit in limits if limit["quantity"] == n["quantity"])
         assert now["limit_db"] == n["limit_db"], (n, now)
         # Gains are entered in steps; what is left is rounding of the settings as typed.
         assert abs(now["level_db"] - n["level_db"]) < 0.05, (n, now)
+
+
+def test_a_device_turned_away_hears_nothing_more(tmp_path):
+    """Its live channel ends with the first edit after, not with the next sign of life."""
+    running = Server(tmp_path, "--share")
+
+    async def listen(network, cookie, trusting, job):
+        address = f"{network.replace('https', 'wss')}/api/jobs/{job}/live?client=Phone"
+        async with websockets.connect(address, additional_headers={"cookie": cookie}, ssl=trusting) as channel:
+            assert json.loads(await channel.recv())["kind"] == "hello"
+
+            def edit(number):
+                asked = {"edit_id": f"turned-away-{number}", "base_revision": number, "who": "Office", "note": "",
+                         "patch": [{"op": "replace", "path": "/job/name", "value": f"Name {number}"}]}
+                status, _, answer = ask(running.address, "POST", f"/api/jobs/{job}/edits", asked)
+                assert status == 200, answer
+
+            async def heard():
+                while True:
+                    told = json.loads(await asyncio.wait_for(channel.recv(), 5))
+                    if told["kind"] == "edit":
+                        return told
+
+            await asyncio.to_thread(edit, 0)
+            assert (await heard())["edit_id"] == "turned-away-0"
+            device = json.loads(ask(running.address, "GET", "/api/devices")[2])[0]["id"]
+            assert ask(running.address, "DELETE", f"/api/devices/{device}")[0] == 204
+            await asyncio.to_thread(edit, 1)
+            with pytest.raises(websockets.ConnectionClosed):
+                await heard()
+
+    try:
+        shared = running.told["shared"]
+        network = f"https://127.0.0.1:{urllib.parse.urlsplit(shared['addresses'][0]).port}"
+        explained = f"http://127.0.0.1:{urllib.parse.urlsplit(shared['start_at']).port}"
+        trusting = ssl.create_default_context(cadata=ask(explained, "GET", "/loamline.crt")[2])
+        status, headers, _ = ask(
+            network, "POST", "/api/pair", {"code": shared["code"], "name": "Phone"}, None, trusting)
+        assert status == 201
+        job = json.loads(ask(running.address, "GET", "/api/jobs")[2])[0]["id"]
+        asyncio.run(listen(network, headers["set-cookie"].split(";")[0], trusting, job))
+    finally:
+        running.stop()
 
 
 def test_a_phone_gets_in_by_https_and_pairing_only(tmp_path):
@@ -156,9 +201,13 @@ def test_a_phone_gets_in_by_https_and_pairing_only(tmp_path):
         assert device["name"] == "Phone"
         subprocess.run([BIN, "serve", "--forget", device["id"], "--data", str(tmp_path)], check=True)
         assert call("GET", "/api/jobs", headers=paired)[0] == 401
+        # A code lets one device in; the computer shows the next.
+        assert call("POST", "/api/pair", {"code": shared["code"], "name": "Another"})[0] == 403
+        code = json.loads(ask(running.address, "GET", "/api/share")[2])["code"]
+        assert code != shared["code"]
         # Guessing is slowed down.
         statuses = [call("POST", "/api/pair", {"code": "nnnn-nnnn", "name": ""})[0] for _ in range(7)]
         assert statuses[-1] == 429
-        assert call("POST", "/api/pair", {"code": shared["code"], "name": ""})[0] == 429
+        assert call("POST", "/api/pair", {"code": code, "name": ""})[0] == 429
     finally:
         running.stop()

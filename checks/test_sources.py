@@ -72,7 +72,7 @@ def in_front_db(job, catalogue, channel, solved):
         line = job["lines"].get(placed.get("line"), {})
         if line.get("channel") != channel:
             continue
-        model, volt = catalogue["loudspeakers"][placed["model"]], solved["loudspeakers"][tag]["voltage_v"]
+        model, volt = catalogue["loudspeakers"][placed["model"]], solved["loudspeakers"][tag]["joint_1khz_v"]
         supply = line.get("supply", job.get("brief", {}).get("supply", "70.7 V"))
         if supply == "low impedance":
             watts = volt**2 / number(model["nominal"])
@@ -438,7 +438,7 @@ def test_tuning_starts_from_the_makers_settings_and_never_goes_below_them(tmp_pa
     # 6 V at the terminals of 8 ohm behind a tap of 10 W at 70.7 V less 0.8 dB: 70.7 / sqrt(8.32 * 8) times as much at the
     # line, and a little more at the amplifier.
     at_line = 6 * 70.7 / math.sqrt(10 * 10 ** (-0.08) * 8)
-    volt = told(tmp_path, "lines")["loudspeakers"]["L1"]["voltage_v"]
+    volt = told(tmp_path, "lines")["loudspeakers"]["L1"]["joint_1khz_v"]
     drive = told(tmp_path, "lines")["lines"]["A"]["drive_v"]
     assert c["plan"]["limiter"]["v_rms"] == pytest.approx(at_line * drive / volt, abs=0.15)
     assert c["plan"]["limiter"]["v_peak"] == pytest.approx(1.5 * at_line * drive / volt, abs=0.15)

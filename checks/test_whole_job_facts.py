@@ -2,62 +2,23 @@
 every line of the invented whole jobs. Data are equal to the last digit; what is shown is that figure rounded to the digits shown.
 """
 
-import functools
-import http.client
-import io
 import json
 import os
 import re
-import urllib.parse
-import zipfile
 
 import pytest
 
 import spice_lines as spice
-from test_server import Server, ask
+from papers import table
+from test_server import ask
 from tool import run
 from whole_job_made import JOBS, answer, folder, packed, pages_of, text_of, whole
+from whole_job_shown import sent, server, shows, tables  # noqa: F401 (fixtures)
 
 pytestmark = pytest.mark.skipif(spice.NGSPICE is None and not os.environ.get("CI"), reason="ngspice is not installed")
 every_job = pytest.mark.parametrize("name", JOBS)
 PAPER_HZ = [0.0, 330.0, 1000.0]  # what the papers have columns for
 SCREEN_HZ = {"DC": 0.0, "100 Hz": 100.0, "330 Hz": 330.0, "1 kHz": 1000.0, "10 kHz": 10_000.0}
-
-
-def imported(server, text):
-    """A job brought in as a folder in a ZIP."""
-    packed = io.BytesIO()
-    with zipfile.ZipFile(packed, "w") as archive:
-        archive.writestr("job.toml", text)
-    url = urllib.parse.urlsplit(server.address)
-    connection = http.client.HTTPConnection(url.hostname, url.port, timeout=30)
-    connection.request("POST", "/api/jobs/import", packed.getvalue(), {"content-type": "application/zip"})
-    answered = connection.getresponse()
-    body = answered.read()
-    assert answered.status < 300, body
-    return json.loads(body)["id"]
-
-
-@pytest.fixture(scope="module")
-def server(tmp_path_factory):
-    running = Server(tmp_path_factory.mktemp("jobs"))
-    yield running
-    running.stop()
-
-
-@pytest.fixture(scope="module")
-def sent(server):
-    """What HTTP answers of a job, each asked once."""
-    ids = functools.cache(lambda name: imported(server, JOBS[name]))
-
-    @functools.cache
-    def get(name, what):
-        status, _, body = ask(server.address, "GET", f"/api/jobs/{ids(name)}/{what}")
-        assert status == 200, body
-        return json.loads(body)
-
-    get.id = ids
-    return get
 
 
 @every_job
@@ -78,7 +39,7 @@ def test_http_has_the_voltages_losses_and_impedances_of_the_command_line(name, s
     for line, solved in report["lines"].items():
         assert view["lines"][line]["impedance_ohm"] == solved["impedance_ohm"]
         for load in view["lines"][line]["loads"]:
-            assert load["joint_1khz_v"] == report["loudspeakers"][load["load"]]["voltage_v"]
+            assert load["joint_1khz_v"] == report["loudspeakers"][load["load"]]["joint_1khz_v"]
 
 
 @every_job
@@ -112,30 +73,6 @@ def test_the_phones_joints_are_those_of_the_papers(name, sent):
             assert sorted(joined) == sorted(ends[joint["at"], line]), (joint["at"], line)
 
 
-def shows(text, value):
-    """Whether a figure as printed is the value rounded to the digits printed; "open" beyond the meter's range."""
-    if value is None:
-        return text == "open"
-    decimals = len(text.partition(".")[2])
-    whole_digits = len(text.partition(".")[0]) if not decimals else 0
-    step = 10.0 ** -decimals if whole_digits <= 3 else 10.0 ** (whole_digits - 4)
-    return abs(float(text) - value) <= 0.5 * step * (1 + 1e-9)
-
-
-def tables(text):
-    """The tables of a command's answer as (heading above, columns, rows of cells), read off the rule under the columns."""
-    lines, found, heading = text.splitlines(), [], ""
-    for k, line in enumerate(lines):
-        if re.fullmatch(r"-+(  -+)+", line):
-            cuts = [m.span() for m in re.finditer(r"-+", line)]
-            cells = lambda row: [row[a:b].strip() for a, b in cuts]  # noqa: E731
-            rows = [cells(row) for row in lines[k + 1 : next((j for j in range(k + 1, len(lines)) if not lines[j]), None)]]
-            found.append((heading, cells(lines[k - 1]), rows))
-        elif line and not (k and lines[k - 1]) and not re.fullmatch(r"-+(  -+)+", lines[k + 1] if k + 1 < len(lines) else ""):
-            heading = line
-    return found
-
-
 @every_job
 def test_the_command_line_shows_its_own_figures(name):
     report, expected = answer(name, "lines")["report"], answer(name, "expect")["lines"]
@@ -144,7 +81,7 @@ def test_the_command_line_shows_its_own_figures(name):
     assert [row[0] for row in rows] == list(report["loudspeakers"])
     for tag, line, volts, _, loss in rows:
         at = report["loudspeakers"][tag]
-        assert line == at["line"] and shows(volts, at["voltage_v"]) and shows(loss, at["loss_db"]), tag
+        assert line == at["line"] and shows(volts, at["joint_1khz_v"]) and shows(loss, at["loss_1khz_db"]), tag
     compared = 0
     for heading, columns, rows in tables(run("expect", folder(name)).stdout):
         line = re.match(r"Line (\S+?),? ", heading).group(1)
@@ -173,8 +110,8 @@ def test_papers_print_the_voltages_and_losses_of_the_command_line(name):
     at = answer(name, "lines")["report"]["loudspeakers"]
     assert len(told) == len(at)
     for (volts, little, loss), said in zip(told, at.values()):
-        assert shows(volts, said["voltage_v"]), (volts, said)
-        assert said["loss_db"] < 0.05 if little else shows(loss, said["loss_db"]), (little, loss, said)
+        assert shows(volts, said["joint_1khz_v"]), (volts, said)
+        assert said["loss_1khz_db"] < 0.05 if little else shows(loss, said["loss_1khz_db"]), (little, loss, said)
 
 
 FIGURE = r"(?:open|\d[\d.]* \d[\d.]*–\d[\d.]*)"
@@ -303,9 +240,27 @@ def test_an_area_is_set_by_channels_of_its_own_programme(sent):
     """The pond walk hears "day" from C1 and C2, the lawn "evening" from C3 and C4: another programme's channel sets no level."""
     job, seen = whole("hotel").job, 0
     for step in steps(sent("hotel", "visit-pack")):
-        if step["about"] in job["areas"] and step["action"].startswith("Measure at ear height where"):
+        if step["about"] in job["areas"] and step["action"].startswith("Measure at ear height"):
             named = set(re.findall(r"C\d", step["action"]))
             own = {c for c, entry in job["channels"].items() if entry["programme"] == job["areas"][step["about"]]["programme"]}
             assert named <= own, step
             seen += 1
     assert seen == 2
+
+
+@every_job
+def test_a_cable_has_one_tag_everywhere(name, sent):
+    """On the plans, the route sheets, the cable schedule, the phone: what is written on the cable, whoever's line is in it."""
+    tags = {tag for *_, tag, _ in whole(name).ledger()}
+    out = packed(name)
+    assert {row["Tag"] for row in table(out / "cable-schedule.csv")} == tags
+    assert {run["tag"] for run in sent(name, "visit-pack")["runs"]} == tags
+    crew = pages_of(out / "crew-pack.pdf")
+    drawn = " ".join(t for file in out.glob("drawings/plan*.svg") for t in re.findall(r">([^<>]+)</text>", file.read_text())).split()
+    for line, entry in whole(name).job["lines"].items():
+        for run_ in entry["runs"]:
+            [tag] = [t for t in tags if run_ in t.split("+")]
+            assert tag in drawn and tag in crew.split(), (line, run_, tag)
+            assert tag == run_ or run_ not in drawn, f"{run_} is written {tag} on its cable"
+    bought = [tag for *_, tag, new in whole(name).ledger() if new]
+    assert sorted(row["Tag"] for row in table(out / "cut-list.csv")) == sorted(bought)

@@ -38,12 +38,13 @@ def test_voltages_losses_and_impedances(name, line):
     reached, impedance = whole_jobs.voltages(rebuilt, [*solved["frequencies_hz"], 1000.0])
     assert solved["impedance_ohm"] == pytest.approx(impedance[:-1], rel=SAME)
     assert len(reached) == len(solved["loads"]) > 0
+    lost = whole_jobs.lost_db(rebuilt, 1000.0)
     for load in solved["loads"]:
         volts = reached[load["load"]]
         assert load["joint_v"] == pytest.approx(volts[:-1], rel=SAME)
         at = report["loudspeakers"][load["load"]]
-        assert at["voltage_v"] == pytest.approx(volts[-1], rel=SAME)
-        assert at["loss_db"] == pytest.approx(20 * math.log10(rebuilt.drive_v / volts[-1]), abs=0.02)
+        assert at["joint_1khz_v"] == pytest.approx(volts[-1], rel=SAME)
+        assert at["loss_1khz_db"] == pytest.approx(lost[load["load"]], abs=0.002)
 
 
 @every_line
@@ -159,7 +160,7 @@ def facts(folder):
     report, expected = told("lines", folder)["report"], told("expect", folder)["lines"]["A"]
     numbers = {}
     for tag, at in report["loudspeakers"].items():
-        numbers |= {(tag, "v"): at["voltage_v"], (tag, "db"): at["loss_db"]}
+        numbers |= {(tag, "v"): at["joint_1khz_v"], (tag, "db"): at["loss_1khz_db"]}
     for k, z in enumerate(report["lines"]["A"]["impedance_ohm"]):
         numbers["z", k] = z
     for r in expected["readings"]:
@@ -246,9 +247,11 @@ def test_pairs_swapped_at_the_stub(tmp_path):
     folder, whole = written(tmp_path, GARDEN), whole_jobs.Whole(GARDEN)
     [z] = spice.impedances([whole.lines["B"].circuit("b")], METER_HZ)
     found = located(folder, "A", z)["diagnosis"]
-    best = found["explanations"][found["answers"][0]["members"][0]]
-    assert best["fault"] == {"kind": "swapped", "line": "B"}
-    assert "stub T1" in best["sentence"]
+    best = {json.dumps(e["fault"]): e["sentence"] for e in (found["explanations"][k] for k in found["answers"][0]["members"])}
+    # One cable leads to the stub: at the rack both read the same.
+    assert json.dumps({"kind": "swapped", "line": "B"}) in best
+    at_the_stub = best[json.dumps({"kind": "swapped_at", "joint": "T1", "line": "B"})]
+    assert at_the_stub == "Behind T1 this is line B: the pairs of the two lines are swapped there."
 
 
 def test_the_stub_is_a_joint_of_the_phones_tables_and_of_the_years(tmp_path):
@@ -322,9 +325,9 @@ OTHER_RACK = '[racks.R2]\nposition = [0, 0]\n[stubs.T1]'
 
 
 @pytest.mark.parametrize("old,new,words", [
-    ("[stubs.T1]", OTHER_RACK, ["stub T1", "R1, R2"]),
+    ("[stubs.T1]", OTHER_RACK, ["stub-out T1", "R1, R2"]),
     ("stub_pairs = [2]", "stub_pairs = [3]", ["line A", "pair 3", "T1", "burial-4x16awg", "2 pairs"]),
-    ("pair = 2", "pair = 2\nstub_pairs = [2]", ["lines A and B", "pair 2", "T1", "free at stub T1: pair 1"]),
+    ("pair = 2", "pair = 2\nstub_pairs = [2]", ["lines A and B", "pair 2", "T1", "free at stub-out T1: pair 1"]),
     ("stub_pairs = [2]", "stub_pairs = [2, 2]", ["line A", "pair 2", "twice"]),
     ('cable = "burial-4x16awg"', 'cable = "burial-4x61awg"', ["burial-4x61awg"]),
     ('length = "131 ft"', 'length = "-3 m"', ["stubs.T1.length", "from 0.1 to 5000 m"]),
@@ -349,7 +352,7 @@ def test_too_few_pairs_are_an_error_that_names_stub_and_lines(tmp_path):
         assert done.returncode == 1, done.stderr
         [finding] = [f for f in json.loads(done.stdout)["report"]["findings"] if f["about"] == {"table": "stubs", "id": "T1"}]
         assert finding["severity"] == "error"
-        for word in ("Stub T1", "1 free pair", "lines A and B", "line A takes pair 2", "line B has none"):
+        for word in ("Stub-out Grey box by the garden door (T1)", "1 free pair", "lines A and B", "line A takes pair 2", "line B has none"):
             assert word in finding["sentence"], finding
 
 

@@ -139,7 +139,8 @@ def test_readings_that_nothing_explains_name_the_nearest():
     words = ["--line", "A", "--reading", "z@1kHz=61ohm", "--reading", "dc=1.2ohm"]
     done = run("locate", ROOT / "examples" / "juniper-court", *words)
     text = " ".join(done.stdout.split())
-    assert "No single fault explains these readings. The nearest is" in text and "add --pairs" in text
+    assert "No single fault explains these readings. The nearest is far outside what the line allows" in text
+    assert "add --pairs" in text and "deviation" not in text
     assert "DC reads 1.20 ohm and would read" in text and "%" not in text
     assert all(len(line) <= 80 for line in done.stdout.splitlines())
 

@@ -67,22 +67,50 @@ rack = "R1"
 [channels.C1]
 amplifier = "P1"
 output = 1
+inputs = [1, 2, 3]
 gain = "-18 dB"
 high_pass = { corner = "95 Hz" }
 limiter = { rms = "100 V", peak = "141 V" }
 [channels.C2]
 amplifier = "P1"
 output = 4
+inputs = [1, 2]
 gain = "-16 dB"
 high_pass = { corner = "95 Hz" }
 limiter = { rms = "100 V", peak = "141 V" }
 [channels.C3]
 amplifier = "P2"
 output = 1
+inputs = [1]
 gain = "-24 dB"
 high_pass = { corner = "32 Hz" }
 low_pass = { corner = "110 Hz" }
 limiter = { rms = "44 V", peak = "63 V" }
+[sources.bar]
+name = "Player of the bar"
+kind = "player"
+rack = "R1"
+signal = "stereo"
+output = "unbalanced"
+connector = "jack 6.3 mm"
+nominal = "0.9 V"
+noise = "20 uV"
+[sources.microphone]
+name = "Receiver of the microphone"
+kind = "microphone receiver"
+rack = "R1"
+signal = "mono"
+output = "balanced"
+connector = "XLR"
+nominal = "-10 dBu"
+highest = "+24 dBu"
+noise = "-88 dBu"
+[leads]
+W1 = { source = "bar", side = "left", amplifier = "P1", input = 1, length = "150 cm" }
+W2 = { source = "bar", side = "right", amplifier = "P1", input = 2, length = "150 cm" }
+W3 = { source = "microphone", amplifier = "P1", input = 3, length = "9 m" }
+W4 = { source = "bar", side = "left", amplifier = "P2", input = 1, length = "150 cm" }
+W5 = { source = "bar", side = "right", amplifier = "P2", input = 2, length = "150 cm" }
 [joints.J1]
 position = ["800 cm", "690 cm"]
 kind = "box"
@@ -161,6 +189,7 @@ loss_limit = "2.5 dB"
 name = "Day"
 [programmes.evening]
 name = "Evening"
+crest_factor = "15 dB"
 [areas.pond]
 name = "Pond walk"
 outline = [[4, 4], [36, 4], [36, 14], [4, 14]]
@@ -238,12 +267,16 @@ limiter = { rms = "100 V", peak = "141 V" }
 [channels.C2]
 amplifier = "P2"
 output = 1
+inputs = [1, 2]
+gain = "-1 dB"
 programme = "day"
 high_pass = { corner = "95 Hz" }
 limiter = { rms = "25 V", peak = "35 V" }
 [channels.C3]
 amplifier = "P2"
 output = 3
+inputs = [1, 2]
+gain = "-8 dB"
 programme = "evening"
 high_pass = { corner = "80 Hz" }
 limiter = { rms = "70 V", peak = "100 V" }
@@ -251,9 +284,26 @@ limiter = { rms = "70 V", peak = "100 V" }
 amplifier = "P3"
 output = 1
 bridged = true
+inputs = [1, 2]
+gain = "-12 dB"
 programme = "evening"
 high_pass = { corner = "80 Hz" }
 limiter = { rms = "100 V", peak = "141 V" }
+[sources.desk]
+name = "Mixer in the lodge"
+kind = "mixer"
+rack = "R2"
+signal = "stereo"
+output = "balanced"
+connector = "XLR"
+nominal = "+4 dBu"
+highest = "+19 dBu"
+noise = "-85 dBu"
+[leads]
+W1 = { source = "desk", side = "left", amplifier = "P2", input = 1, length = "12 ft 6 in" }
+W2 = { source = "desk", side = "right", amplifier = "P2", input = 2, length = "12 ft 6 in" }
+W3 = { source = "desk", side = "left", amplifier = "P3", input = 1, length = "140 ft" }
+W4 = { source = "desk", side = "right", amplifier = "P3", input = 2, length = "140 ft" }
 [joints.J1]
 position = [34, 20]
 kind = "box"

@@ -65,19 +65,44 @@ rack = "R1"
 [channels.C1]
 amplifier = "P1"
 output = 1
+inputs = [1, 5]
+gain = "-10 dB"
 high_pass = { corner = "80 Hz" }
 limiter = { rms = "100 V", peak = "141 V" }
 [channels.C2]
 amplifier = "P1"
 output = 2
+inputs = [1, 5]
+gain = "-8.5 dB"
 high_pass = { corner = "80 Hz" }
 limiter = { rms = "100 V", peak = "141 V" }
 [channels.C3]
 amplifier = "P1"
 output = 3
+inputs = [1]
+gain = "-12 dB"
 high_pass = { corner = "40 Hz" }
 low_pass = { corner = "120 Hz" }
 limiter = { rms = "100 V", peak = "141 V" }
+[sources.desk]
+name = "Mixer beside the stage"
+kind = "mixer"
+rack = "R1"
+signal = "mono"
+output = "balanced"
+connector = "XLR"
+highest = "+22 dBu"
+noise = "-92 dBu"
+[sources.screen]
+name = "Television under the roof"
+kind = "television"
+rack = "R1"
+signal = "stereo"
+output = "optical"
+connector = "optical"
+[leads]
+W1 = { source = "desk", amplifier = "P1", input = 1, length = "14 m" }
+W2 = { source = "screen", amplifier = "P1", input = 5, length = "6 m" }
 [lines.A]
 channel = "C1"
 cable = "burial-2x2.5mm2"
@@ -159,6 +184,7 @@ supply = "low impedance"
 loss_limit = "1 dB"
 [programmes.music]
 name = "Music"
+crest_factor = "10 dB"
 [areas.patio]
 name = "Patio"
 outline = [["1 m", "1 m"], ["9 m", "1 m"], ["9 m", "6 m"], ["1 m", "6 m"]]
@@ -185,24 +211,54 @@ rack = "R1"
 amplifier = "P1"
 output = 1
 high_pass = { corner = "70 Hz" }
+inputs = [1]
+gain = "-13 dB"
 limiter = { rms = "25 V", peak = "36 V" }
 [channels.C2]
 amplifier = "P1"
 output = 2
 high_pass = { corner = "95 Hz" }
+inputs = [2]
+gain = "-11 dB"
 limiter = { rms = "18 V", peak = "26 V" }
 [channels.C3]
 amplifier = "P2"
 output = 1
 high_pass = { corner = "30 Hz" }
+inputs = [1, 5]
+gain = "-9 dB"
 low_pass = { corner = "110 Hz" }
 limiter = { rms = "44 V", peak = "63 V" }
 [channels.C4]
 amplifier = "P2"
 output = 2
 high_pass = { corner = "30 Hz" }
+inputs = [1]
+gain = "-9 dB"
 low_pass = { corner = "110 Hz" }
 limiter = { rms = "22 V", peak = "32 V" }
+[sources.receiver]
+name = "Radio on the workbench"
+kind = "player"
+rack = "R1"
+signal = "mono"
+output = "balanced"
+connector = "jack 6.3 mm"
+nominal = "0 dBu"
+highest = "+17 dBu"
+noise = "9 uV"
+[sources.notebook]
+name = "Computer"
+kind = "computer"
+rack = "R1"
+signal = "mono"
+output = "optical"
+connector = "optical"
+[leads]
+W1 = { source = "receiver", amplifier = "P1", input = 1, length = "720 cm" }
+W2 = { source = "receiver", amplifier = "P1", input = 2, length = "4 m" }
+W3 = { source = "receiver", amplifier = "P2", input = 1, length = "7.2 m" }
+W4 = { source = "notebook", amplifier = "P2", input = 5 }
 [joints.J1]
 position = ["100 cm", "100 cm"]
 kind = "box"

@@ -11,6 +11,7 @@ currency = "USD"
 [brief]
 supply = "70.7 V"
 loss_limit = "3 dB"
+nearest_listener = "2 ft"
 [programmes.music]
 name = "Music"
 [areas.terrace]
@@ -38,11 +39,27 @@ rack = "R1"
 [channels.C1]
 amplifier = "P1"
 output = 1
+inputs = [1, 2]
+gain = "-14 dB"
 high_pass = { corner = "80 Hz" }
 [channels.C2]
 amplifier = "P1"
 output = 2
+inputs = [1, 2]
+gain = "-11.5 dB"
 high_pass = { corner = "80 Hz" }
+[sources.player]
+name = "Player in the study"
+kind = "player"
+rack = "R1"
+signal = "stereo"
+output = "unbalanced"
+connector = "phono"
+highest = "2 V"
+noise = "-96 dBV"
+[leads]
+W1 = { source = "player", side = "left", amplifier = "P1", input = 1, length = "30 ft" }
+W2 = { source = "player", side = "right", amplifier = "P1", input = 2, length = "30 ft" }
 [joints.J1]
 position = ["26 ft", "14 ft"]
 kind = "box"
@@ -102,6 +119,7 @@ reference = "RF-2"
 [brief]
 supply = "100 V"
 loss_limit = "3 dB"
+quiet_night = "33 dBA"
 [programmes.music]
 name = "Music"
 [surfaces.yard]
@@ -132,11 +150,28 @@ rack = "R1"
 [channels.C1]
 amplifier = "P1"
 output = 1
+inputs = [1]
+gain = "-4 dB"
 high_pass = { corner = "80 Hz" }
 [channels.C2]
 amplifier = "P1"
 output = 2
+inputs = [2, 3]
+gain = "-6 dB"
 high_pass = { corner = "80 Hz" }
+[sources.pocket]
+name = "Whatever staff carry in a pocket"
+kind = "other"
+rack = "R1"
+signal = "stereo"
+output = "unbalanced"
+connector = "jack 3.5 mm"
+nominal = "-32 dBV"
+highest = "0.5 V"
+noise = "-90 dBV"
+[leads]
+W1 = { source = "pocket", side = "left", amplifier = "P1", input = 1, length = "1.2 m" }
+W2 = { source = "pocket", side = "right", amplifier = "P1", input = 2, length = "1.2 m" }
 [lines.A]
 channel = "C1"
 start = "T1"

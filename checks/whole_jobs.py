@@ -6,9 +6,12 @@ n pairs in parallel having 1/n of the resistance and inductance and n times the 
 
 Two like coils on one former: in parallel the force factor and the turns are half those in series, so that Re, Le and the
 motional Res, which go by their squares, are a quarter (Small, JAES 20 (1972), equivalent circuit of the driver). An amplifier
-on low impedance gives its rated power P at the load R it is rated into: sqrt(P R).
+on low impedance gives its rated power P at the load R it is rated into: sqrt(P R). Between two such loads the voltage follows in
+proportion, below the least it gives the power of the least (common practice, no source); the load is what hangs on it where
+that is lowest, of the frequencies its filters pass.
 """
 
+import copy
 import functools
 import math
 import re
@@ -53,6 +56,8 @@ class Whole:
         self.job = tomllib.loads(text)
         self.catalogue = catalogue()
         self.lines = {name: WholeLine(self, name) for name in self.job["lines"]}
+        for line in self.lines.values():
+            line.together = [other for other in self.lines.values() if other.fed is line.fed and other.volts is None]
 
     def at(self, tag):
         for table in ("loudspeakers", "joints", "racks", "stubs"):
@@ -63,7 +68,7 @@ class Whole:
     def rise(self, tag):
         """Cable between the ground and where it is connected."""
         if tag in self.job["racks"]:
-            return metres(self.job["racks"][tag].get("height", 0.5))
+            return abs(metres(self.job["racks"][tag].get("height", 0.5)))
         if tag in self.job["loudspeakers"]:
             placed = self.job["loudspeakers"][tag]
             return max(metres(placed.get("height", self.catalogue["loudspeakers"][placed["model"]]["centre_height"])), 0.0)
@@ -121,19 +126,29 @@ class Whole:
         names = self.catalogue["cables"][cable]["colours"]
         return [names[2 * p - 2] for p in pairs], [names[2 * p - 1] for p in pairs]
 
+    def ledger(self):
+        """Cables as they lie: type, metres, first line, tag, whether bought. Runs on one way in different pairs are one cable,
+        and so is the existing cable of a stub."""
+        lying = {}
+        for name, line in self.job["lines"].items():
+            if line.get("start") in self.job.get("stubs", {}):
+                stub = self.job["stubs"][line["start"]]
+                lying.setdefault(("stub", line["start"]), [stub["cable"], metres(stub["length"]), name, [line["start"]], False])
+            for tag, run in line["runs"].items():
+                cable, existing = run.get("cable", line["cable"]), bool(run.get("existing"))
+                one = lying.setdefault((cable, run["from"], run["to"], repr(run.get("via")), existing), [cable, 0.0, name, [], not existing])
+                one[1] = max(one[1], self.conductor_metres(run))
+                one[3].append((run.get("pair", line.get("pair", 1)), tag))
+        joined = lambda tags: "+".join(tag if isinstance(tag, str) else tag[1] for tag in sorted(tags))  # noqa: E731
+        return [(cable, length, first, joined(tags), bought) for cable, length, first, tags, bought in lying.values()]
+
     def cut_metres(self):
-        """Cable to buy, by type: every new run with its waste, runs on one way in different pairs of one cable once."""
+        """Cable to buy, by type, with its waste."""
         waste = 1 + float(self.catalogue["prices"]["waste"].split()[0]) / 100
-        cut = {}
-        for line in self.job["lines"].values():
-            for run in line["runs"].values():
-                if not run.get("existing"):
-                    cable = run.get("cable", line["cable"])
-                    way = (cable, run["from"], run["to"], repr(run.get("via")))
-                    cut[way] = max(cut.get(way, 0.0), self.conductor_metres(run) * waste)
         sums = {}
-        for (cable, *_), length in cut.items():
-            sums[cable] = sums.get(cable, 0.0) + length
+        for cable, length, _, _, bought in self.ledger():
+            if bought:
+                sums[cable] = sums.get(cable, 0.0) + length * waste
         return sums
 
 
@@ -144,9 +159,9 @@ class WholeLine:
         job, line = whole.job, whole.job["lines"][name]
         supply = line.get("supply", job["brief"]["supply"])
         self.name, self.volts = name, None if supply == "low impedance" else spice.number(supply)
-        fed = job["channels"][line["channel"]]
+        self.fed = fed = job["channels"][line["channel"]]
         channel = job["amplifiers"][fed["amplifier"]]
-        amplifier = whole.catalogue["amplifiers"][channel["model"]]
+        self.amplifier = amplifier = whole.catalogue["amplifiers"][channel["model"]]
         # Two outputs bridged stand in series.
         self.output_ohm = spice.number(amplifier.get("output_impedance", 0.05)) * (2 if fed.get("bridged") else 1)
         self.runs, self.ohm_per_m, self.pairs, self.cable = [], {}, {}, {}
@@ -159,14 +174,20 @@ class WholeLine:
             self.start = rack
         for run, r in line["runs"].items():
             self.add(whole, run, r["from"], r["to"], whole.conductor_metres(r), r.get("cable", line["cable"]),
-                     [line.get("pair", 1)])
+                     [r.get("pair", line.get("pair", 1))])
         here = {tag: one for tag, one in job["loudspeakers"].items() if one.get("line") == name}
         self.loads = {tag: self.load(one, whole.catalogue["loudspeakers"][one["model"]]) for tag, one in here.items()}
-        self.drive_v = self.volts or full_drive_v(amplifier, [load["nominal"] for load in self.loads.values()])
+        self.in_series = {run for run, r in line["runs"].items() if r.get("in_series")}
         self.real = spice.built(self, None, perfect=True)
+        for run in self.in_series:
+            self.real["runs"][run]["in_series"] = True
         for run, pairs in self.pairs.items():
             self.real["runs"][run]["l"] /= len(pairs)
             self.real["runs"][run]["c"] *= len(pairs)
+
+    @functools.cached_property
+    def drive_v(self):
+        return self.volts or full_drive_v(self)
 
     def load(self, placed, model):
         load = spice.Line.load(self, placed, model)
@@ -202,19 +223,39 @@ class WholeLine:
             yield run[2], (list(joints), list(runs))
 
 
-def full_drive_v(amplifier, nominal_ohm):
-    """Voltage at rated power into loudspeakers side by side, whose nominal load must be one the amplifier is rated into."""
-    ohm = 1 / sum(1 / z for z in nominal_ohm)
-    [rated] = [key for key in amplifier if key == f"power_{round(ohm)}ohm" and abs(ohm - round(ohm)) < 1e-9]
-    return math.sqrt(spice.number(amplifier[rated]) * ohm)
+def passed_hz(fed):
+    """The band the filters of a channel pass; without a filter, from 20 Hz and to 20 kHz (IEC 61260-1 third octaves)."""
+    corner = lambda key, open_hz: spice.number(fed[key]["corner"]) if key in fed else open_hz  # noqa: E731
+    return corner("high_pass", 10**1.3), corner("low_pass", 10**4.3)
 
 
-def voltages(line, frequencies):
-    """|V| at every loudspeaker's joint at full drive, and |Z| at the rack: lists over the frequencies."""
+def full_drive_v(line):
+    """Open-circuit voltage at which an amplifier comes to what it is rated to give into all that hangs on its channel."""
+    low, high = passed_hz(line.fed)
+    steps = math.ceil(200 * math.log10(high / low))
+    frequencies = [low * (high / low) ** (k / steps) for k in range(steps + 1)]
+    solved = spice.impedances([one.circuit(f"d{k}") for k, one in enumerate(line.together)], frequencies)
+    heaviest = max((sum(1 / z for z in here) for here in zip(*solved, strict=True)), key=abs)
+    ohm, both = 1 / abs(heaviest), 2 if line.fed.get("bridged") else 1
+    rated = [(both * load, math.sqrt(both * spice.number(line.amplifier[key]) * both * load))
+             for load in (2, 4, 8) if (key := f"power_{load}ohm") in line.amplifier]
+    (least, least_v), *_ = rated
+    volts = least_v * math.sqrt(ohm / least) if ohm <= least else rated[-1][1]
+    for (a, a_v), (b, b_v) in zip(rated, rated[1:]):
+        if a < ohm <= b:
+            volts = a_v + (b_v - a_v) * (ohm - a) / (b - a)
+    most = [volts, both * spice.number(line.amplifier["maximum_voltage"]), ohm * spice.number(line.amplifier["maximum_current"])]
+    return min(most) * abs(1 + line.output_ohm * heaviest)
+
+
+def solved_at(line, frequencies):
+    """Complex voltages every loudspeaker stands across and at the rack at full drive, and the current of the source: a row for
+    each frequency."""
     elements, start = line.circuit("v")
     elements = [e for e in elements if not e.startswith(("Iv ", "Rgv "))]
     source = [f"Vs open 0 DC 0 AC {line.drive_v!r}", f"Rs open {start} {line.output_ohm!r}"]
-    wanted = [f"v(v{tag})" for tag in line.loads] + [f"v({start})", "i(Vs)"]
+    onward = {a for run, a, _, _ in line.runs if run in line.in_series}
+    wanted = [f"v(v{tag},v{tag}_o)" if tag in onward else f"v(v{tag})" for tag in line.loads] + [f"v({start})", "i(Vs)"]
     text = ["* line", *source, *elements, ".control", "set width=500", "set numdgt=12"]
     for f in frequencies:
         text.append(f"ac lin 1 {f!r} {f!r}")
@@ -225,6 +266,27 @@ def voltages(line, frequencies):
     number = r"= ([-+]?\d[\d.]*e[-+]\d+),\s*([-+]?\d[\d.]*e[-+]\d+)"
     values = [complex(float(a), float(b)) for a, b in re.findall(number, run.stdout)]
     assert len(values) == len(wanted) * len(frequencies), run.stdout[-1000:] + run.stderr[-2000:]
-    rows = [values[k * len(wanted) : (k + 1) * len(wanted)] for k in range(len(frequencies))]
+    return [values[k * len(wanted) : (k + 1) * len(wanted)] for k in range(len(frequencies))]
+
+
+def voltages(line, frequencies):
+    """|V| each loudspeaker stands across at full drive, and |Z| at the rack: lists over the frequencies."""
+    rows = solved_at(line, frequencies)
     reached = {tag: [abs(row[k]) for row in rows] for k, tag in enumerate(line.loads)}
     return reached, [abs(row[-2] / row[-1]) for row in rows]
+
+
+def shares(line, frequencies):
+    """The part of the voltage at the amplifier's terminals each loudspeaker stands across where the cable loses nothing: all of
+    it but in series. A row for each frequency."""
+    bare = copy.copy(line)
+    bare.real = copy.deepcopy(line.real)
+    for run in bare.real["runs"].values():
+        run["r"], run["l"], run["c"] = 1e-6, 1e-15, 1e-18
+    return [[abs(v / row[-2]) for v in row[:-2]] for row in solved_at(bare, frequencies)]
+
+
+def lost_db(line, frequency):
+    """What the cable takes on the way from the amplifier's terminals to every loudspeaker, dB."""
+    [row], [share] = solved_at(line, [frequency]), shares(line, [frequency])
+    return {tag: 20 * math.log10(abs(row[-2]) * share[k] / abs(row[k])) for k, tag in enumerate(line.loads)}

@@ -14,7 +14,7 @@ from whole_jobs import inside, metres
 ROOM, GRAVEL = 0.075, 0.1
 # How cable is laid where a surface does not say (common practice, no source).
 USUAL = {"lawn": "slit", "bed": "staked", "gravel": "staked", "paving": "lifted", "soil": "trench"}
-BESIDE = 0.35  # a way this near to a sleeve or to a face cable may be clipped to lies in it or along it
+BESIDE = 0.35  # a way this near to a sleeve, between its ends, or to a face cable may be clipped to lies in it or along it
 STEP = 0.02
 
 
@@ -89,13 +89,21 @@ def to_segment(at, a, b):
     return math.dist(at, (ax + t * (bx - ax), ay + t * (by - ay)))
 
 
+def inside_duct(line, at):
+    """Whether cable at a place is inside a sleeve: beside it, not before its mouth and not past its end."""
+    near = min(to_segment(at, a, b) for a, b in zip(line, line[1:]))
+    past = [end for end, on in ((line[0], line[1]), (line[-1], line[-2]))
+            if sum((at[i] - end[i]) * (end[i] - on[i]) for i in (0, 1)) > 0 and math.dist(end, at) <= near + 1e-9]
+    return near <= BESIDE and not past
+
+
 def laying_at(whole, at, sleeves):
     job = whole.job
     buildings = [(b, whole.outline(b)) for b in job.get("buildings", {}).values()]
     if any(inside(outline, at) for _, outline in buildings):
         return "indoors"
     ducts = [[[metres(c) for c in p] for p in job["sleeves"][s]["line"]] for s in sleeves]
-    if any(to_segment(at, a, b) <= BESIDE for line in ducts for a, b in zip(line, line[1:])):
+    if any(inside_duct(line, at) for line in ducts):
         return "conduit"
     faces = [o for b, o in buildings if b.get("clip")]
     if any(to_segment(at, a, b) <= BESIDE for o in faces for a, b in zip(o, o[1:] + o[:1])):

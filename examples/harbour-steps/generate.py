@@ -49,6 +49,7 @@ table(
     supply=text("100 V"),
     budget=180000,
     laying='["staked", "slit", "clipped", "conduit", "trench", "lifted"]',
+    night_hours=text("22:00 to 07:00"),
     night_turn_down=text("15 dB"),
 )
 say("# Three programmes can play at once; every area names its own.")

@@ -149,8 +149,6 @@ describe('with a keyboard alone', () => {
     await keys.press('ArrowLeft');
     await keys.to(page.getByLabel('Time'));
     await keys.type('5');
-    await keys.to(page.getByLabel('Options'));
-    await keys.type('1');
     await keys.take(page.getByRole('button', { name: 'Propose', exact: true }));
     const card = page.getByRole('region', { name: 'Option 1' });
     await card.waitFor({ timeout: PATIENCE_MS });

@@ -174,7 +174,6 @@ describe('from an empty job', () => {
       .click();
     await page.getByRole('tab', { name: 'Propose' }).click();
     await page.getByLabel('Time').selectOption('5');
-    await page.getByLabel('Options').selectOption('1');
     await page.getByRole('button', { name: 'Propose', exact: true }).click();
     const card = page.getByRole('region', { name: 'Option 1' });
     await card.waitFor({ timeout: 150_000 });

@@ -59,7 +59,7 @@ describe('every figure answers "why?"', () => {
     expect(bound(-1)).toBeCloseTo(low, 0);
     expect(bound(1)).toBeCloseTo(high, 0);
     // And that deviation from its causes, as squares add.
-    const causes = /standard deviations, by: (.*)\./.exec(said)![1]!;
+    const causes = /differ from it by: (.*)\./.exec(said)![1]!;
     const parts = [...causes.matchAll(/ ([\d.]+) %(?=,| and |$)/g)].map((m) => Number(m[1]) / 100);
     expect(parts.length).toBeGreaterThan(1);
     expect(Math.abs(Math.hypot(...parts) - deviation)).toBeLessThan(0.001);

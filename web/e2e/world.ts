@@ -7,6 +7,9 @@ import { join } from 'node:path';
 import { zip } from './zip';
 import { chromium, type Browser, type BrowserContext, type Page } from 'playwright-core';
 
+/** How long a check waits for what is to show, ms: beside other work on two cores the first figures of a job take half a minute. */
+export const WAIT_MS = 60_000;
+
 export const FLAGS = [
   '--no-sandbox',
   '--disable-gpu',
@@ -81,6 +84,7 @@ export class World {
   }
 
   async #watched(context: BrowserContext): Promise<Page> {
+    context.setDefaultTimeout(WAIT_MS);
     const page = await context.newPage();
     page.on('pageerror', (e) => this.complaints.push(`${page.url()}: ${e.message}`));
     page.on('console', (m) => {

@@ -103,6 +103,7 @@ fn chain() -> Result<Line, Box<dyn Error>> {
         to: joint(k),
         length_m: 6.0 + (k % 5) as f64,
         pair,
+        in_series: false,
         laid: None,
     });
     let loads = (1..=LOUDSPEAKERS).map(|k| Load {
@@ -112,7 +113,7 @@ fn chain() -> Result<Line, Box<dyn Error>> {
         loudspeaker: Loudspeaker::resistance(8.0),
         nominal_ohm: 8.0,
         series_capacitor_f: None,
-        intended_wiring: None,
+        in_series: false,
     });
     Ok(Line {
         name: "A".to_owned(),

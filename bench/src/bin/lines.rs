@@ -80,6 +80,7 @@ fn tree(joints: usize) -> Line {
             loop_inductance_h_per_m: 0.65e-6,
             capacitance_f_per_m: 60e-12,
         },
+        in_series: false,
         laid: None,
     });
     let loads = (1..=joints).map(|k| Load {
@@ -96,7 +97,7 @@ fn tree(joints: usize) -> Line {
         loudspeaker: Loudspeaker::ThieleSmall { re_ohm: 6.2, le_h: 0.4e-3, fs_hz: 80.0, qms: 4.0, qes: 0.6 },
         nominal_ohm: 8.0,
         series_capacitor_f: None,
-        intended_wiring: None,
+        in_series: false,
     });
     Line {
         name: "bench".to_owned(),

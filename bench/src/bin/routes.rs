@@ -9,7 +9,7 @@
 use loamline_geometry::{Point2, Polygon};
 use loamline_routing::{
     Building, Clip, Feed, GroundMap, GroundPlan, Lay, LengthRules, LineCable, LineProblem, Method, Mode,
-    NoGo, RoutedLines, Service, Sleeve, Surface, Terminal, Wall,
+    NoGo, Opened, RoutedLines, Service, Sleeve, Surface, Terminal, Wall,
 };
 use serde_json::{Value, json};
 use std::error::Error;
@@ -153,13 +153,21 @@ fn problem(feeds: Vec<Feed>, terminals: Vec<Terminal>) -> LineProblem {
         box_price: 35.0,
         home_runs: 1,
         fixed: vec![],
-        open_ways: vec![],
+        open: Opened::default(),
         effort: 100,
     }
 }
 
 fn feed(id: &str, x: f64, y: f64, max_w: f64) -> Feed {
-    Feed { id: id.to_owned(), at: Point2::new(x, y), rise_m: 0.4, max_w, opening_price: 20.0, stub_out: None }
+    Feed {
+        id: id.to_owned(),
+        at: Point2::new(x, y),
+        rise_m: 0.4,
+        max_w,
+        opening_price: 20.0,
+        before_ohm: 0.0,
+        stub_out: None,
+    }
 }
 
 /// A guesthouse garden: terrace, lawn, beds, court, fire circle, a house, two walls, three services, two sleeves.

@@ -1,9 +1,10 @@
-//! Lengths of cable as they are cut: a run each, or the runs of several lines that lie in one cable.
+//! The ledger of cables: lengths as they are cut, a run each, or the runs of several lines that lie in one cable. Whatever
+//! says how much cable there is, or what is written on one, reads it here.
 //!
 //! The document gives every line its own runs. Where runs of two lines use different pairs of the same type of cable,
 //! between the same two ends and on the same way, a crew pulls one cable (common practice, no source): it is cut,
-//! laid, tied and tagged once, and every line in it keeps its pair. The existing cable of a stub is one cable too, for all
-//! lines that come through it; it is not cut.
+//! laid, tied and tagged once, and every line in it has its pair there: its own number, or the one its run names. The
+//! existing cable of a stub is one cable too, for all lines that come through it; it is not cut.
 
 use crate::run::{ExistingRun, LaidRun};
 use loamline_geometry::Point2;
@@ -27,6 +28,10 @@ pub struct LaidCable {
     pub to: String,
     /// What it carries, in the order of the pairs.
     pub carries: Vec<Carried>,
+    /// Length along its way, metres.
+    pub path_m: f64,
+    /// Length that lies in the end, metres: way, rises and service loops, without the waste. The longest its runs ask for.
+    pub laid_m: f64,
     /// Length to cut, metres: the longest its runs ask for.
     pub order_m: f64,
     /// Index among the runs of the one whose way it takes.
@@ -53,6 +58,11 @@ impl LaidCable {
         self.carries.iter().find(|c| c.line == line).map(|c| c.pair)
     }
 
+    /// Whether a run of a line lies in it.
+    pub fn holds(&self, line: &str, run: &str) -> bool {
+        self.carries.iter().any(|c| c.line == line && c.run == run)
+    }
+
     /// Its lines, each once, in the order of the pairs.
     pub fn lines(&self) -> Vec<&str> {
         let mut lines: Vec<&str> = Vec::new();
@@ -73,7 +83,7 @@ pub fn laid_cables(job: &Job, runs: &[LaidRun]) -> Vec<LaidCable> {
             cable_of_stub(&mut cables, index, run, stub, pairs);
             continue;
         }
-        let pair = job.document().lines.get(&run.line).map_or(1, |l| l.pair);
+        let pair = job.pair_of_run(&run.line, &run.id, &run.cable);
         let own = Carried { line: run.line.clone(), run: run.id.clone(), pair };
         let shared = cables.iter_mut().find(|c| {
             c.existing == run.is_existing()
@@ -86,6 +96,7 @@ pub fn laid_cables(job: &Job, runs: &[LaidRun]) -> Vec<LaidCable> {
                 cable.carries.push(own);
                 cable.carries.sort_by_key(|c| c.pair);
                 cable.order_m = cable.order_m.max(run.length.order_m);
+                cable.laid_m = cable.laid_m.max(run.electrical_m());
                 let tags: Vec<&str> = cable.carries.iter().map(|c| c.run.as_str()).collect();
                 cable.tag = tags.join("+");
             }
@@ -95,6 +106,8 @@ pub fn laid_cables(job: &Job, runs: &[LaidRun]) -> Vec<LaidCable> {
                 from: run.from.clone(),
                 to: run.to.clone(),
                 carries: vec![own],
+                path_m: run.length.path_m,
+                laid_m: run.electrical_m(),
                 order_m: run.length.order_m,
                 lead: index,
                 existing: run.is_existing(),
@@ -118,6 +131,8 @@ fn cable_of_stub(cables: &mut Vec<LaidCable>, index: usize, run: &LaidRun, stub:
         from: run.from.clone(),
         to: run.to.clone(),
         carries: own.collect(),
+        path_m: run.length.path_m,
+        laid_m: run.electrical_m(),
         order_m: run.length.order_m,
         lead: index,
         existing: true,
@@ -137,7 +152,16 @@ mod tests {
     use loamline_model::{SourceFile, read_job};
 
     fn cables(second_pair: u32, second_way: &str) -> Vec<LaidCable> {
-        let text = format!(
+        cables_of(text(second_pair, second_way))
+    }
+
+    fn cables_of(text: String) -> Vec<LaidCable> {
+        let job = read_job(&SourceFile::new("job.toml".to_owned(), text), &[]).unwrap();
+        laid_cables(&job, &laid_runs(&job))
+    }
+
+    fn text(second_pair: u32, second_way: &str) -> String {
+        format!(
             r#"
 format = 1
 [job]
@@ -175,9 +199,7 @@ cable = "burial-4x14awg"
 pair = {second_pair}
 runs = {{ B1 = {{ from = "J1", to = "R1", via = [{second_way}] }}, B2 = {{ from = "J1", to = "L2" }} }}
 "#
-        );
-        let job = read_job(&SourceFile::new("job.toml".to_owned(), text), &[]).unwrap();
-        laid_cables(&job, &laid_runs(&job))
+        )
     }
 
     #[test]
@@ -187,6 +209,20 @@ runs = {{ B1 = {{ from = "J1", to = "R1", via = [{second_way}] }}, B2 = {{ from 
         assert_eq!(tags, ["A1+B1", "A2", "B2"]);
         assert_eq!((all[0].pair_of("A"), all[0].pair_of("B"), all[1].pair_of("B")), (Some(1), Some(2), None));
         assert_eq!((all[0].from.as_str(), all[0].to.as_str()), ("R1", "J1"));
+        assert!(all[0].holds("B", "B1") && !all[0].holds("B", "A1") && !all[1].holds("B", "B1"));
+        // One way of 2 sqrt(26) m; what lies is more by rises and loops, what is cut more again by the waste.
+        assert!((all[0].path_m - 2.0 * 26.0_f64.sqrt()).abs() < 1e-9);
+        assert!(all[0].path_m < all[0].laid_m && all[0].laid_m < all[0].order_m);
+    }
+
+    #[test]
+    fn in_cable_of_one_pair_a_line_uses_that_pair() {
+        let spur = r#"B2 = { from = "J1", to = "L2" }"#;
+        let in_two_core = r#"B2 = { from = "J1", to = "L2", cable = "burial-2x14awg" }"#;
+        let text = text(2, "[5, 1]");
+        assert!(text.contains(spur));
+        let all = cables_of(text.replace(spur, in_two_core));
+        assert_eq!((all[0].pair_of("B"), all[2].pair_of("B")), (Some(2), Some(1)));
     }
 
     #[test]

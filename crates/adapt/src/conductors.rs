@@ -17,7 +17,7 @@ pub struct Conductors {
 pub fn run_pairs(job: &Job, run: &LaidRun) -> Vec<u32> {
     match &run.existing {
         Some(existing) => existing.pairs.clone(),
-        None => vec![job.document().lines.get(&run.line).map_or(1, |l| l.pair)],
+        None => vec![job.pair_of_run(&run.line, &run.id, &run.cable)],
     }
 }
 

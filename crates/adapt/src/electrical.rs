@@ -4,12 +4,15 @@ use crate::existing::{in_parallel, not_known};
 use crate::run::LaidRun;
 use loamline_electrics::{
     Channel, CoilWiring, ConductorSize, Connection, HighPass, ImpedancePoint, InputError, LaidCable, Line,
-    LineLimits, Load, Loudspeaker, PairConstants, Run, Service, Surroundings, TYPICAL_CAPACITANCE_F_PER_M,
-    TYPICAL_LOOP_INDUCTANCE_H_PER_M, TappedTransformer, Windings,
+    LineLimits, Load, Loudspeaker, PairConstants, Rating, Run, Service, Surroundings,
+    TYPICAL_CAPACITANCE_F_PER_M, TYPICAL_LOOP_INDUCTANCE_H_PER_M, TappedTransformer, Windings,
 };
 use loamline_model::catalogue::{AmplifierModel, Cable, CableRating, LoudspeakerModel, TransformerModel};
 use loamline_model::document::{Coils, Filter, Laying, Supply};
 use loamline_model::{ChannelView, Job, LineView, PlacedLoudspeaker};
+
+/// Lowest frequency of a transformer fitted to a loudspeaker that has none, Hz (common practice, no source).
+const FITTED_LOW_HZ: f64 = 60.0;
 
 /// Temperature the conductors are taken to have, degrees Celsius: that of the tables of resistance.
 pub const CONDUCTOR_TEMPERATURE_C: f64 = 20.0;
@@ -19,6 +22,8 @@ pub const CONDUCTOR_TEMPERATURE_C: f64 = 20.0;
 pub struct LineInput {
     /// The line.
     pub line: Line,
+    /// The other lines on its channel, where it is at low impedance: how far the channel can be driven depends on them too.
+    pub beside: Vec<Line>,
     /// Its channel.
     pub channel: Channel,
     /// What it may lose and use.
@@ -37,14 +42,36 @@ pub fn limits(job: &Job) -> LineLimits {
 /// # Errors
 /// A value that no cable or loudspeaker can have.
 pub fn line_input(job: &Job, view: &LineView<'_>, runs: &[LaidRun]) -> Result<Option<LineInput>, InputError> {
+    let Some(line) = line(job, view, runs)? else { return Ok(None) };
+    let fed = view.line.channel.as_deref().and_then(|c| job.channel(c));
+    let (channel, beside) = match fed {
+        Some(c) => (channel(&c, view.supply), beside(job, &c, view, runs)?),
+        None => (stand_in_channel(&line, view.supply), Vec::new()),
+    };
+    Ok(Some(LineInput { line, beside, channel, limits: limits(job) }))
+}
+
+/// The other low-impedance lines on the channel of one.
+fn beside(
+    job: &Job,
+    channel: &ChannelView<'_>,
+    of: &LineView<'_>,
+    runs: &[LaidRun],
+) -> Result<Vec<Line>, InputError> {
+    let others = channel.lines.iter().filter(|id| **id != of.id).filter_map(|id| job.line(id));
+    let low = others.filter(|v| v.supply.line_v().is_none() && of.supply.line_v().is_none());
+    low.filter_map(|v| line(job, &v, runs).transpose()).collect()
+}
+
+/// A line as it hangs on whatever feeds it.
+fn line(job: &Job, view: &LineView<'_>, runs: &[LaidRun]) -> Result<Option<Line>, InputError> {
     let loudspeakers = job.loudspeakers_of_line(view.id);
     if view.tree.runs.is_empty() || loudspeakers.is_empty() || not_known(job, view.id) {
         return Ok(None);
     }
-    let service = service(view.supply);
     let mut line = Line {
         name: view.id.to_owned(),
-        service,
+        service: service(view.supply),
         source_joint: source_joint(view, runs).to_owned(),
         joints: Vec::new(),
         runs: Vec::new(),
@@ -59,14 +86,14 @@ pub fn line_input(job: &Job, view: &LineView<'_>, runs: &[LaidRun]) -> Result<Op
             to: r.to.clone(),
             length_m: r.electrical_m(),
             pair: r.existing.as_ref().map_or(pair, |e| in_parallel(pair, e.pairs.len())),
+            in_series: r.in_series,
             laid: Some(laid_cable(r, cable)),
         });
     }
-    let channel = match view.line.channel.as_deref().and_then(|c| job.channel(c)) {
-        Some(c) => channel(&c, &loudspeakers, view.supply),
-        None => stand_in_channel(&line, view.supply),
-    };
-    Ok(Some(LineInput { line, channel, limits: limits(job) }))
+    for load in &mut line.loads {
+        load.in_series = line.runs.iter().any(|run| run.in_series && run.from == load.at);
+    }
+    Ok(Some(line))
 }
 
 /// Where a line is fed: the rack, also where the document starts it at a stub.
@@ -76,7 +103,8 @@ pub fn source_joint<'a>(view: &LineView<'a>, runs: &'a [LaidRun]) -> &'a str {
     existing.map_or(view.tree.start.as_str(), |r| r.from.as_str())
 }
 
-fn service(supply: Supply) -> Service {
+/// What a supply is to the engine.
+pub fn service(supply: Supply) -> Service {
     match supply.line_v() {
         Some(rated_v) => Service::ConstantVoltage { rated_v },
         None => Service::LowImpedance,
@@ -88,7 +116,12 @@ fn service(supply: Supply) -> Service {
 /// # Errors
 /// A conductor size out of range.
 pub fn pair(id: &str, cable: &Cable) -> Result<PairConstants, InputError> {
-    let engine = loamline_electrics::Cable {
+    engine_cable(id, cable).pair(CONDUCTOR_TEMPERATURE_C)
+}
+
+/// A cable of the catalogue as an engine input.
+pub fn engine_cable(id: &str, cable: &Cable) -> loamline_electrics::Cable {
+    loamline_electrics::Cable {
         name: id.to_owned(),
         size: conductor_size(cable.conductor_mm2),
         strands: cable.strands,
@@ -103,8 +136,7 @@ pub fn pair(id: &str, cable: &Cable) -> Result<PairConstants, InputError> {
         } else {
             TYPICAL_CAPACITANCE_F_PER_M
         },
-    };
-    engine.pair(CONDUCTOR_TEMPERATURE_C)
+    }
 }
 
 /// The size as the trade names it: a whole gauge where the cross-section is one's to half a per cent, else the area.
@@ -116,23 +148,35 @@ pub fn conductor_size(area_mm2: f64) -> ConductorSize {
 }
 
 fn laid_cable(run: &LaidRun, cable: &Cable) -> LaidCable {
+    LaidCable {
+        cable: run.cable.clone(),
+        laying: cable_surroundings(run),
+        rated_for_burial: rated_for(cable, Surroundings::Buried),
+        rated_for_conduit: rated_for(cable, Surroundings::Conduit),
+    }
+}
+
+/// Whether a cable may lie in such surroundings.
+pub fn rated_for(cable: &Cable, laying: Surroundings) -> bool {
     let rated = |r: CableRating| cable.ratings.contains(&r);
-    // The hardest place it lies in decides.
+    match laying {
+        Surroundings::Buried => rated(CableRating::Burial),
+        Surroundings::Conduit => rated(CableRating::Conduit) || rated(CableRating::Burial),
+        Surroundings::Surface => true,
+    }
+}
+
+/// The hardest place a run lies in, which decides.
+pub fn cable_surroundings(run: &LaidRun) -> Surroundings {
     let buried = |l: &Option<Laying>| {
         matches!(l, Some(Laying::Staked | Laying::Slit | Laying::Trench | Laying::LiftedPaving))
     };
-    let laying = if run.pieces.iter().any(|p| buried(&p.laying)) {
+    if run.pieces.iter().any(|p| buried(&p.laying)) {
         Surroundings::Buried
     } else if run.pieces.iter().any(|p| p.laying == Some(Laying::Conduit)) {
         Surroundings::Conduit
     } else {
         Surroundings::Surface
-    };
-    LaidCable {
-        cable: run.cable.clone(),
-        laying,
-        rated_for_burial: rated(CableRating::Burial),
-        rated_for_conduit: rated(CableRating::Conduit) || rated(CableRating::Burial),
     }
 }
 
@@ -144,6 +188,33 @@ pub fn load(l: &PlacedLoudspeaker<'_>, supply: Supply) -> Load {
         }
         _ => Connection::Direct,
     };
+    connected(l, connection)
+}
+
+/// A loudspeaker as it would hang on a line of another supply, tapped as near to `wanted_w` as its transformer offers. One that
+/// has no taps for that voltage is given a transformer without loss that is wound for it.
+pub fn load_on(l: &PlacedLoudspeaker<'_>, supply: Supply, wanted_w: f64) -> Load {
+    let Some(rated_v) = supply.line_v() else { return connected(l, Connection::Direct) };
+    let own = l.model.transformer.as_ref().filter(|t| !taps_w(t, rated_v).is_empty());
+    let transformer = own.map_or_else(
+        || TappedTransformer {
+            rated_v,
+            taps_w: vec![wanted_w],
+            insertion_loss_db: 0.0,
+            rated_low_hz: FITTED_LOW_HZ,
+            magnetising_inductance_h: None,
+            windings: Windings { leakage_inductance_h: Some(0.0), ..Windings::default() },
+            loudspeaker_nominal_ohm: l.nominal_ohm(),
+        },
+        |t| transformer(l.model, t, rated_v),
+    );
+    // The nearest by ratio: levels go by it.
+    let off = |w: f64| (w / wanted_w).ln().abs();
+    let nearest = transformer.taps_w.iter().copied().min_by(|a, b| off(*a).total_cmp(&off(*b)));
+    connected(l, Connection::Tapped { tap_w: nearest.unwrap_or(wanted_w), transformer })
+}
+
+fn connected(l: &PlacedLoudspeaker<'_>, connection: Connection) -> Load {
     Load {
         name: l.id.to_owned(),
         at: l.id.to_owned(),
@@ -151,8 +222,8 @@ pub fn load(l: &PlacedLoudspeaker<'_>, supply: Supply) -> Load {
         loudspeaker: loudspeaker(l),
         nominal_ohm: l.nominal_ohm(),
         series_capacitor_f: None,
-        // What the document says of its coils is what is meant.
-        intended_wiring: None,
+        // Told by the runs of its line.
+        in_series: false,
     }
 }
 
@@ -253,23 +324,23 @@ pub fn driver(model: &LoudspeakerModel, coils: Option<Coils>) -> Loudspeaker {
     Loudspeaker::resistance(model.nominal_ohm)
 }
 
-/// A channel of the job as an engine input, for the loudspeakers it drives.
-pub fn channel(c: &ChannelView<'_>, loudspeakers: &[PlacedLoudspeaker<'_>], supply: Supply) -> Channel {
+/// A channel of the job as an engine input, for lines of one supply.
+pub fn channel(c: &ChannelView<'_>, supply: Supply) -> Channel {
     let m = c.model;
+    let ratings = if supply.line_v().is_none() { ratings(m) } else { Vec::new() };
+    let whole_w = m.maximum_v * m.maximum_a;
     let (rated_power_w, max_voltage_v) = match supply.line_v() {
         Some(line_v) => {
             let fed = m.line_voltages_v.iter().any(|v| (v - line_v).abs() < 1.0);
             // An amplifier not made for this line gives what its own voltage allows; the engine says so.
-            (
-                m.line_power_w.unwrap_or(m.maximum_v * m.maximum_a),
-                if fed { m.maximum_v.max(line_v) } else { m.maximum_v },
-            )
+            (m.line_power_w.unwrap_or(whole_w), if fed { m.maximum_v.max(line_v) } else { m.maximum_v })
         }
-        None => low_impedance_rating(m, nominal_load_ohm(loudspeakers)),
+        None => (ratings.first().map_or(whole_w, |r| r.power_w), m.maximum_v),
     };
     let one = Channel {
         name: c.id.to_owned(),
         rated_power_w,
+        ratings,
         max_voltage_v,
         max_current_a: m.maximum_a,
         min_load_ohm: match supply.line_v() {
@@ -279,6 +350,7 @@ pub fn channel(c: &ChannelView<'_>, loudspeakers: &[PlacedLoudspeaker<'_>], supp
         output_impedance_ohm: m.output_ohm,
         required_high_pass_hz: supply.line_v().and(m.high_pass_hz),
         high_pass: c.channel.high_pass.as_ref().map(high_pass),
+        low_pass_hz: c.channel.low_pass.as_ref().map(|f| f.corner_hz),
     };
     if c.channel.bridged { Channel { name: one.name.clone(), ..one.bridged() } } else { one }
 }
@@ -287,27 +359,12 @@ fn high_pass(f: &Filter) -> HighPass {
     HighPass { corner_hz: f.corner_hz, order: f.order }
 }
 
-/// Nominal impedance of loudspeakers side by side, ohm.
-fn nominal_load_ohm(loudspeakers: &[PlacedLoudspeaker<'_>]) -> f64 {
-    1.0 / loudspeakers.iter().map(|l| 1.0 / l.nominal_ohm()).sum::<f64>().max(1e-9)
-}
-
-/// Rated power and voltage at full drive of a low-impedance channel into a nominal load: between the loads it is
-/// rated for, the voltage follows the rated ones in proportion.
-fn low_impedance_rating(m: &AmplifierModel, load_ohm: f64) -> (f64, f64) {
-    let rated: Vec<(f64, f64)> = [(2.0, m.power_2ohm_w), (4.0, m.power_4ohm_w), (8.0, m.power_8ohm_w)]
+/// What an amplifier is rated to give at low impedance, the least load first.
+fn ratings(m: &AmplifierModel) -> Vec<Rating> {
+    [(2.0, m.power_2ohm_w), (4.0, m.power_4ohm_w), (8.0, m.power_8ohm_w)]
         .into_iter()
-        .filter_map(|(z, p)| p.map(|p: f64| (z, (p * z).sqrt())))
-        .collect();
-    let volts = match rated.as_slice() {
-        [] => m.maximum_v,
-        [first, ..] if load_ohm <= first.0 => first.1,
-        _ => rated.windows(2).find(|w| load_ohm <= w[1].0).map_or(rated[rated.len() - 1].1, |w| {
-            w[0].1 + (w[1].1 - w[0].1) * (load_ohm - w[0].0) / (w[1].0 - w[0].0)
-        }),
-    };
-    let volts = volts.min(m.maximum_v);
-    (volts * volts / load_ohm, volts)
+        .filter_map(|(load_ohm, power_w)| Some(Rating { load_ohm, power_w: power_w? }))
+        .collect()
 }
 
 /// A channel for a line that has none yet: just large enough, so that cable losses can be told.

@@ -19,6 +19,7 @@ pub fn existing_run(job: &Job, line: &str) -> Option<LaidRun> {
         id: cable.run_id.clone(),
         from: cable.rack_id.to_owned(),
         to: cable.stub_id.to_owned(),
+        in_series: false,
         cable: cable.cable_id.to_owned(),
         way: vec![cable.rack.position, cable.stub.position],
         length: RunLength {

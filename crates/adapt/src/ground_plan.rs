@@ -3,7 +3,7 @@
 use loamline_geometry::{Point2, Polygon};
 use loamline_model::Job;
 use loamline_model::catalogue::Prices;
-use loamline_model::document::{Laying, SurfaceKind, WallKind};
+use loamline_model::document::{Laying, Surface as DocumentSurface, SurfaceKind, WallKind};
 use loamline_routing::{
     Building, Clip, GroundPlan, Lay, Method, NoGo, OuterWall, Passage, Service, Sleeve, Surface, Wall,
     conduit_fill,
@@ -34,7 +34,7 @@ pub fn ground_plan(job: &Job) -> Option<GroundPlan> {
         Some(outline) => outline.clone(),
         None => around_everything(job)?,
     };
-    let prices = Pricing { job, book: job.catalogue().prices.as_ref() };
+    let prices = Pricing::of(job);
     let mut no_go: Vec<NoGo> =
         d.no_go.iter().map(|(id, n)| NoGo { id: id.clone(), outline: n.outline.clone() }).collect();
     let mut surfaces = Vec::new();
@@ -165,9 +165,35 @@ pub struct Pricing<'j> {
     pub job: &'j Job,
     /// Its price book, when it has one.
     pub book: Option<&'j Prices>,
+    /// What material carries on top of its price, as a fraction.
+    margin: f64,
+}
+
+impl<'j> Pricing<'j> {
+    /// What things cost, as ways are searched by: without the margin on material.
+    pub fn of(job: &'j Job) -> Self {
+        Self { job, book: job.catalogue().prices.as_ref(), margin: 0.0 }
+    }
+
+    /// What things cost in a quotation: with the margin on material.
+    pub fn of_a_quotation(job: &'j Job) -> Self {
+        let book = job.catalogue().prices.as_ref();
+        Self { job, book, margin: book.map_or(0.0, |b| b.material_margin) }
+    }
 }
 
 impl Pricing<'_> {
+    /// Material with its margin.
+    pub fn with_margin(&self, material: f64) -> f64 {
+        material * (1.0 + self.margin)
+    }
+
+    /// Laying a metre of cable on a surface: at the price that is stated of it where it is laid in as it is, else as usual.
+    pub fn stated_or_usual(&self, surface: Option<&DocumentSurface>, laying: Laying) -> f64 {
+        let stated = surface.filter(|s| s.laying_method() == Some(laying)).and_then(|s| s.laying_price);
+        stated.and_then(|p| p.to_f64()).unwrap_or_else(|| self.per_m(laying))
+    }
+
     fn labour(&self, seconds: f64) -> f64 {
         self.book.and_then(|b| b.labour_per_hour.to_f64()).map_or(0.0, |rate| rate * seconds / 3600.0)
     }
@@ -176,7 +202,9 @@ impl Pricing<'_> {
     pub fn per_m(&self, laying: Laying) -> f64 {
         use loamline_model::Choice as _;
         match self.book.and_then(|b| b.laying.get(laying.word())) {
-            Some(p) => p.material_per_m.to_f64().unwrap_or(0.0) + self.labour(p.labour_s_per_m),
+            Some(p) => {
+                self.with_margin(p.material_per_m.to_f64().unwrap_or(0.0)) + self.labour(p.labour_s_per_m)
+            }
             // A book that says nothing of the inside of buildings: as along their walls.
             None if laying == Laying::Indoors => self.per_m(Laying::Clipped),
             None => UNPRICED_PER_M,
@@ -186,7 +214,7 @@ impl Pricing<'_> {
     /// One of a task, material and labour; 0 when the book has no such task.
     pub fn task(&self, name: &str) -> f64 {
         match self.book.and_then(|b| b.tasks.get(name)) {
-            Some(t) => t.material.to_f64().unwrap_or(0.0) + self.labour(t.labour_s),
+            Some(t) => self.with_margin(t.material.to_f64().unwrap_or(0.0)) + self.labour(t.labour_s),
             None => 0.0,
         }
     }

@@ -18,8 +18,8 @@ mod sound;
 pub use cables::{Carried, LaidCable, laid_cables};
 pub use conductors::{Conductors, pair_conductors, run_conductors, run_pairs};
 pub use electrical::{
-    CONDUCTOR_TEMPERATURE_C, LineInput, channel, conductor_size, driver, limits, line_input, load, pair,
-    source_joint, taps_w,
+    CONDUCTOR_TEMPERATURE_C, LineInput, cable_surroundings, channel, conductor_size, driver, engine_cable,
+    limits, line_input, load, load_on, pair, rated_for, service, source_joint, taps_w,
 };
 pub use error::{FilterError, SilentBecause, SoundErrors, SoundProblem};
 pub use existing::{existing_run, in_parallel, not_known};
@@ -27,13 +27,13 @@ pub use ground_plan::{LAWN_EDGE_M, NIPPLE_M, Pricing, ground_plan, on_lawn_edge,
 pub use inputs::{AddedLead, feeding_sources, leads, leads_of_channel};
 pub use laid::{laid_runs, length_rules};
 pub use neighbours::{
-    NEIGHBOUR_SPACING_M, neighbour_receivers, neighbour_scene, neighbour_spacing_m, neighbour_surroundings,
-    octave_power,
+    NEIGHBOUR_SPACING_M, floor_of_receiver, neighbour_receivers, neighbour_scene, neighbour_spacing_m,
+    neighbour_surroundings, octave_power,
 };
 pub use openings::inside_a_building;
 pub use processing::{SAMPLE_RATE_HZ, filters, filters_of, loudspeakers_of_channel, role, table_of};
 pub use run::{ExistingRun, LaidPiece, LaidRun, WallOpening};
 pub use sound::{
     DirectivityOf, Reaching, SceneParts, Sound, directivity, on_bands, radiation, scene_parts, sound,
-    surroundings,
+    sounding_walls, surroundings,
 };

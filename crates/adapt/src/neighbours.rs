@@ -22,8 +22,10 @@ pub const NEIGHBOUR_SPACING_M: f64 = 2.0;
 /// When the single points alone are more.
 pub fn neighbour_spacing_m(job: &Job, loudspeakers: usize) -> Result<f64, Exceeded> {
     let all = || job.document().neighbours.values();
-    let points: usize = all().map(|n| n.points.len()).sum();
-    let lines_m: Vec<f64> = all().filter(|n| n.line.len() > 1).map(|n| polyline_length(&n.line)).collect();
+    let points: usize = all().map(|n| n.points.len() * n.levels_m().len()).sum();
+    // A line once for each floor.
+    let each = |n: &Neighbour| vec![polyline_length(&n.line); n.levels_m().len()];
+    let lines_m: Vec<f64> = all().filter(|n| n.line.len() > 1).flat_map(each).collect();
     // Both ends and a step that is not whole.
     let ends = 2 * lines_m.len();
     NEIGHBOUR_PAIRS.check((points + ends + 1).saturating_mul(loudspeakers))?;
@@ -32,13 +34,20 @@ pub fn neighbour_spacing_m(job: &Job, loudspeakers: usize) -> Result<f64, Exceed
     Ok(NEIGHBOUR_SPACING_M.max(total_m / most.saturating_sub(points + ends).max(1) as f64))
 }
 
-/// Where levels at a neighbour are worked out.
+/// Where levels at a neighbour are worked out: place by place, at each the floors in their order.
 pub fn neighbour_receivers(n: &Neighbour, spacing_m: f64) -> Vec<Point3> {
     let mut places: Vec<Point2> = n.points.clone();
     if n.line.len() > 1 {
         places.extend(sample_line(&n.line, spacing_m));
     }
-    places.iter().map(|p| p.at_height(n.height_m)).collect()
+    let levels = n.levels_m();
+    places.iter().flat_map(|p| levels.iter().map(|(_, height_m)| p.at_height(*height_m))).collect()
+}
+
+/// The floor that one of the places of [`neighbour_receivers`] is on; none where the neighbour has no floors.
+pub fn floor_of_receiver(n: &Neighbour, receiver: usize) -> Option<&str> {
+    let levels = n.levels_m();
+    levels.get(receiver % levels.len()).and_then(|l| l.0)
 }
 
 /// The site with what sounds in it, as heard at some places.

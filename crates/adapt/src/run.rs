@@ -18,6 +18,8 @@ pub struct LaidRun {
     pub from: String,
     /// The end farther from the line's start.
     pub to: String,
+    /// Whether what is behind it stands in series with the loudspeaker it leaves.
+    pub in_series: bool,
     /// Catalogue id of its cable.
     pub cable: String,
     /// Its way in plan, both ends included.

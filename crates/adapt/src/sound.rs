@@ -9,7 +9,7 @@ use loamline_acoustics::{
     SceneInput, Settings, Source, Surface, Wall, band_values, full_scale_level_db,
 };
 use loamline_model::catalogue::{DirectivityKind, LoudspeakerModel, ReferenceSpace};
-use loamline_model::document::{Mount, Polarity, Spectrum, WallKind};
+use loamline_model::document::{Mount, Polarity, Spectrum, Wall as DrawnWall, WallKind};
 use loamline_model::{Job, PlacedLoudspeaker};
 use loamline_terms::{Fraction, Pascals};
 use std::sync::Arc;
@@ -96,6 +96,11 @@ pub fn sound(earlier: Option<&Sound>, parts: &SceneParts) -> Result<Sound, Sound
     }
 }
 
+/// Walls that sound bounces off, with their ids, in the order of the scene's: all but hedges.
+pub fn sounding_walls(job: &Job) -> impl Iterator<Item = (&String, &DrawnWall)> {
+    job.document().walls.iter().filter(|(_, w)| w.kind != WallKind::Hedge)
+}
+
 /// Everything of a scene but its loudspeakers, with the ids of its programmes.
 ///
 /// # Errors
@@ -114,7 +119,7 @@ pub fn surroundings(job: &Job) -> Result<(SceneInput, Vec<String>), SoundErrors>
             elevation_m: s.elevation_m,
         });
     }
-    for w in d.walls.values().filter(|w| w.kind != WallKind::Hedge) {
+    for (_, w) in sounding_walls(job) {
         let absorption = absorption(w.absorption, w.absorption_bands.as_deref());
         input.walls.push(Wall { line: w.line.clone(), height_m: w.height_m, absorption });
     }

@@ -29,11 +29,13 @@ fn read() -> Vec<(&'static str, &'static str, Value, &'static str)> {
         // What is played.
         ("/programmes/*/spectrum", "/programmes/M/spectrum", json!("pink"), "S"),
         ("/programmes/*/levels/*", "/programmes/T/levels/1 kHz", json!("-4 dB"), "S"),
+        ("/programmes/*/supply", "/programmes/T/supply", json!("25 V"), "LS"),
         ("/programmes/*/crest_factor", "/programmes/M/crest_factor", json!("11 dB"), "S"),
         // Where levels are limited, and from what height.
         ("/neighbours/*/points", "/neighbours/N1/points/0", json!([41.0, 2.0]), "N"),
         ("/neighbours/*/line", "/neighbours/N1/line/0", json!([39.0, -9.0]), "N"),
         ("/neighbours/*/height", "/neighbours/N1/height", json!("5 m"), "N"),
+        ("/neighbours/*/floors/*/height", "/neighbours/N2/floors/2/height", json!("8 m"), "N"),
         // ISO 9613-1 wants the air, 9613-2 the ground, both fields its height.
         ("/site/outline", "/site/outline/0", json!([-21.0, -20.0]), "G"),
         ("/site/ground", "/site/ground", json!("gravel"), "RSNG"),
@@ -134,6 +136,8 @@ fn read() -> Vec<(&'static str, &'static str, Value, &'static str)> {
         ("/lines/*/runs/*/via", "/lines/A/runs/A1/via/0", json!([-4.0, 2.0]), "RL"),
         ("/lines/*/runs/*/length", "/lines/A/runs/A3/length", json!("13 m"), "RL"),
         ("/lines/*/runs/*/cable", "/lines/A/runs/A3/cable", json!("burial-4x10awg"), "RL"),
+        ("/lines/*/runs/*/in_series", "/lines/E/runs/E2/in_series", json!(false), "RL"),
+        ("/lines/*/runs/*/pair", "/lines/A/runs/A3/pair", json!(2), "R"),
         ("/lines/*/runs/*/sleeves", "/lines/A/runs/A2/sleeves", json!([]), "R"),
         ("/lines/*/runs/*/existing", "/lines/A/runs/A3/existing", json!(true), "RL"),
         ("/amplifiers/*/model", "/amplifiers/P1/model", json!("line-two-channel-600"), "L"),
@@ -148,7 +152,7 @@ fn read() -> Vec<(&'static str, &'static str, Value, &'static str)> {
         ("/channels/*/high_pass/corner", "/channels/C1/high_pass/corner", json!("95 Hz"), "LSP"),
         ("/channels/*/low_pass/kind", "/channels/C1/low_pass/kind", json!("bessel"), "SP"),
         ("/channels/*/low_pass/order", "/channels/C1/low_pass/order", json!(3), "SP"),
-        ("/channels/*/low_pass/corner", "/channels/C1/low_pass/corner", json!("9 kHz"), "SP"),
+        ("/channels/*/low_pass/corner", "/channels/C1/low_pass/corner", json!("9 kHz"), "LSP"),
         ("/channels/*/equaliser/*/kind", "/channels/C1/equaliser/Q1/kind", json!("low shelf"), "SP"),
         ("/channels/*/equaliser/*/frequency", "/channels/C1/equaliser/Q1/frequency", json!("700 Hz"), "SP"),
         ("/channels/*/equaliser/*/gain", "/channels/C1/equaliser/Q1/gain", json!("-2 dB"), "SP"),
@@ -208,7 +212,12 @@ const NOT_READ: [(&str, &str); 47] = [
 ];
 
 /// The same of keys that stand behind those above.
-const NOT_READ_EITHER: [(&str, &str); 10] = [
+const NOT_READ_EITHER: [(&str, &str); 15] = [
+    ("/areas/*/bass_at_most", "a verdict of the study"),
+    ("/programmes/*/speech", "a verdict of the study"),
+    ("/programmes/*/low_cut", "settings worked out, and a verdict of the study"),
+    ("/neighbours/*/floors/*/name", "a word"),
+    ("/brief/night_hours", "words for findings and papers"),
     ("/lines/*/topology", "the routes of the study ask for it with their lines"),
     ("/lines/*/runs/*/fixed", "the routes of the study ask for it with their lines"),
     ("/amplifiers/*/rack", "the mains plan and papers of the study"),

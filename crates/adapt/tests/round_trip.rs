@@ -6,8 +6,8 @@ mod whole;
 
 use loamline_acoustics::{Air, Mounting};
 use loamline_adapt::{
-    Reaching, directivity, filters_of, ground_plan, laid_runs, line_input, neighbour_receivers,
-    neighbour_surroundings, role, scene_parts, sound, surroundings,
+    Reaching, directivity, filters_of, floor_of_receiver, ground_plan, laid_runs, line_input,
+    neighbour_receivers, neighbour_surroundings, role, scene_parts, sound, surroundings,
 };
 use loamline_electrics::{Connection, Service};
 use loamline_geometry::Point2;
@@ -37,6 +37,10 @@ fn runs_and_lines() {
     let a1 = run("A1");
     assert!(near(a1.length.path_m, 109f64.sqrt() + 17f64.sqrt()), "{}", a1.length.path_m);
     assert!(near(a1.length.vertical_m, 0.5 + 0.2), "{}", a1.length.vertical_m);
+    // K2 is in a cellar, 2.4 m below the ground; the subwoofer's middle is 0.1 m above it (catalogue).
+    let c1 = run("C1");
+    assert!(near(c1.length.vertical_m, 2.4 + 0.1), "{}", c1.length.vertical_m);
+    assert!(near(c1.electrical_m(), 80f64.sqrt() + 2.4 + 0.1 + 2.0 * 0.6), "{}", c1.electrical_m());
     // A stated length is what carries current.
     assert!(near(run("A3").electrical_m(), 12.0));
     assert_eq!(
@@ -63,6 +67,16 @@ fn runs_and_lines() {
     let high_pass = a.channel.high_pass.unwrap();
     assert!(near(a.channel.rated_power_w, 300.0) && near(high_pass.corner_hz, 90.0) && high_pass.order == 2);
     assert_eq!(input("D").line.service, Service::ConstantVoltage { rated_v: 100.0 });
+
+    // In series: the first of the two, and the run that leads on from behind it. What the output gives into both follows from
+    // its ratings (catalogue: 250 W into 2 and 4 ohm, 200 W into 8 ohm, 75 V).
+    let e = input("E");
+    let in_series: Vec<(&str, bool)> = e.line.loads.iter().map(|l| (l.name.as_str(), l.in_series)).collect();
+    assert_eq!(in_series, [("L7", true), ("L8", false)]);
+    assert_eq!(e.line.runs.iter().map(|r| r.in_series).collect::<Vec<_>>(), [false, true]);
+    let rated: Vec<(f64, f64)> = e.channel.ratings.iter().map(|r| (r.load_ohm, r.power_w)).collect();
+    assert_eq!(rated, [(2.0, 250.0), (4.0, 250.0), (8.0, 200.0)]);
+    assert!(near(e.channel.max_voltage_v, 75.0), "{}", e.channel.max_voltage_v);
 
     // A line that starts at the stub comes through its cable: 31 m, one pair of 14 AWG, fed at the rack.
     let b = input("B");
@@ -94,7 +108,7 @@ fn the_field_and_the_neighbours() {
     let reaching = |_: &str| Some(Reaching { voltage_v: VOLTAGE_V, band_voltage_v: &bands });
     let parts = scene_parts(job, &reaching, &|_, model| directivity(model).map(Arc::new)).unwrap();
     let sound = sound(None, &parts).unwrap();
-    assert!(sound.silent.is_empty() && sound.sources.len() == 7);
+    assert!(sound.silent.is_empty() && sound.sources.len() == 9);
     let l1 = sound.scene.source(0).unwrap();
     // 1 m above the lawn, which is 0.2 m up.
     assert!(near(l1.position.x, 2.0) && near(l1.position.y, 3.0) && near(l1.position.z, 1.2));
@@ -114,6 +128,14 @@ fn the_field_and_the_neighbours() {
     // The point, and a line of 20 m every 2 m with both ends.
     assert_eq!(places.len(), 1 + 11);
     assert!(places.iter().all(|p| near(p.z, 4.0)));
+    // One point, two floors one above the other, each known by its own.
+    let n2 = &job.document().neighbours["N2"];
+    let floors = neighbour_receivers(n2, 2.0);
+    assert!(floors.iter().all(|p| near(p.x, 40.0) && near(p.y, -14.0)));
+    let heights: Vec<(Option<&str>, f64)> =
+        (0..floors.len()).map(|i| (floor_of_receiver(n2, i), floors[i].z)).collect();
+    assert_eq!(heights, [(Some("1"), 4.5), (Some("2"), 7.5)]);
+    assert_eq!(floor_of_receiver(n1, 3), None);
     let scene = neighbour_surroundings(job, Vec::new(), &places).unwrap();
     assert_eq!(scene.atmosphere, input.air);
     let tops: Vec<f64> =

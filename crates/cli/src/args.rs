@@ -1,5 +1,9 @@
 //! What can be typed.
 
+mod new;
+
+pub use new::NewArguments;
+
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use loamline_model::Units;
 use std::path::PathBuf;
@@ -22,6 +26,9 @@ pub struct Arguments {
     /// Units in tables (JSON is always SI).
     #[arg(long, global = true, value_enum, default_value_t = UnitsChoice::Metric)]
     pub units: UnitsChoice,
+    /// Time by the clock that the command may take, e.g. 20s; it ends then, whatever is done. As long as it takes when absent.
+    #[arg(long, global = true, value_name = "TIME")]
+    pub within: Option<String>,
 }
 
 /// The units of tables.
@@ -46,14 +53,7 @@ impl From<UnitsChoice> for Units {
 #[derive(Debug, Subcommand)]
 pub enum Command {
     /// Start a job: a folder with a small job.toml that passes `check`.
-    New {
-        /// The folder to make.
-        #[arg(value_name = "DIR")]
-        folder: PathBuf,
-        /// The job's name.
-        #[arg(long)]
-        name: Option<String>,
-    },
+    New(NewArguments),
     /// Say what is wrong with a job, worst first, and what would mend it.
     Check {
         /// The job's folder.
@@ -242,13 +242,17 @@ pub enum OptionChoice {
     Balanced,
     /// As even as the budget allows.
     MostEven,
+    /// As loud as budget, neighbours, evenness and equipment allow.
+    Loudest,
+    /// Meets the brief at least cost with any models side by side: what matching costs is the difference.
+    LeastCostMixed,
 }
 
 /// Arguments of `propose`.
 #[derive(Debug, Args)]
 #[command(
     after_help = "Loudspeakers marked pinned = true stay; everything else is proposed anew. What may be used is said\n\
-    under [brief.wishes]: models, not_models, at_most, path_setback, water_setback.\n\nExamples:\n  \
+    under [brief.wishes]: models, not_models, at_most, matching, apart, edge_setback, path_setback, water_setback.\n\nExamples:\n  \
     loamline propose examples/juniper-court\n  \
     loamline propose examples/juniper-court --option most-even --time 20s --write"
 )]
@@ -258,16 +262,23 @@ pub struct ProposeArguments {
     /// Options wanted; may be given several times. All when absent (with --write: the least cost).
     #[arg(long, value_enum)]
     pub option: Vec<OptionChoice>,
-    /// Work allowed for each design, as the time two usual cores take for a garden (a large site takes a few times as long); counted in steps, so that the answer is the
-    /// same on any machine.
-    #[arg(long, value_name = "TIME", default_value = "5 s")]
-    pub time: String,
+    /// Work allowed for all options together, as the time two usual cores take for it; counted in steps, so that the answer
+    /// is the same on any machine. Absent, what suits the site: 20 s for a garden, up to two minutes for a park.
+    /// By the clock it ends after 5 min and 60 times as much, or --within.
+    #[arg(long, value_name = "TIME")]
+    pub time: Option<String>,
     /// Seed of the search.
     #[arg(long, default_value_t = 1)]
     pub seed: u64,
+    /// Own prices, as CSV: those that `pack --prices` takes.
+    #[arg(long, value_name = "FILE")]
+    pub prices: Option<PathBuf>,
     /// Write the design into the job.
     #[arg(long)]
     pub write: bool,
+    /// Where the brief cannot be met: take over this one of the changes told, by its number, and propose anew.
+    #[arg(long, value_name = "N")]
+    pub accept: Option<usize>,
     /// Also show the plan a rule of thumb gives: one loudspeaker every 5 m round each area, all at one tap.
     #[arg(long)]
     pub compare: bool,

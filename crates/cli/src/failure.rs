@@ -37,6 +37,16 @@ pub enum Failure {
         /// Why.
         error: std::io::Error,
     },
+    /// It took longer than it may.
+    #[error(
+        "{over}, and is left at this: {at}. Nothing is written. Give it more time with --within, or ask for less"
+    )]
+    OutOfTime {
+        /// What was being done, as progress tells it.
+        at: String,
+        /// How long it was given.
+        over: loamline_limits::Over,
+    },
     /// The output cannot be written.
     #[error("the output cannot be written: {0}")]
     Write(std::io::Error),
@@ -54,6 +64,11 @@ impl Failure {
             Some(hint) => format!("{error}; {hint}"),
             None => error.to_string(),
         })
+    }
+
+    /// Work that took longer than it may, with how far it was.
+    pub fn out_of_time(over: loamline_limits::Over) -> Self {
+        Self::OutOfTime { at: crate::output::under_way(), over }
     }
 
     /// A file or folder that cannot be written.

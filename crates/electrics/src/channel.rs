@@ -1,16 +1,23 @@
 //! Limits of an amplifier channel, and what it can give into an actual impedance.
 //!
 //! A channel is a voltage source that stops at the first of three limits: its greatest voltage, its greatest current, or
-//! its rated power taken as volt-amperes (a reactive load heats the output stage as a resistive one does).
+//! its rated power taken as volt-amperes (a reactive load heats the output stage as a resistive one does). Of an amplifier
+//! that is rated into several loads the voltage between two of them follows theirs in proportion; below the least it gives
+//! the power of the least, above the greatest the voltage of the greatest (common practice, no source).
 //! Bridging two like channels doubles voltage, power, minimum load and output impedance; the current limit stays.
 
 use num_complex::Complex64;
 use serde::{Deserialize, Serialize};
 
+use crate::bands::{BAND_COUNT, third_octave_centres_hz};
 use crate::error::InputError;
 
 /// Share of a constant-voltage channel its taps may fill (common practice, no source).
 pub const DEFAULT_SHARE: f64 = 0.8;
+
+/// Points in a decade in the search for the lowest impedance, 1.4 % apart: with fewer a narrow dip is missed, more cost time
+/// with every line.
+const POINTS_PER_DECADE: f64 = 160.0;
 
 /// A high-pass filter in front of a channel, Butterworth.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -32,14 +39,32 @@ impl HighPass {
     }
 }
 
+/// Rated power into one load.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Rating {
+    /// The load in ohm.
+    pub load_ohm: f64,
+    /// Power into it in W.
+    pub power_w: f64,
+}
+
+impl Rating {
+    fn voltage_v(&self) -> f64 {
+        (self.power_w * self.load_ohm).sqrt()
+    }
+}
+
 /// One amplifier channel.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Channel {
     /// Name or id shown in findings.
     pub name: String,
-    /// Rated power in W.
+    /// Rated power in W: of a constant-voltage channel into any load; used for all loads where no ratings are given.
     pub rated_power_w: f64,
-    /// Greatest output in V RMS. A low-impedance line's full drive is this voltage.
+    /// Rated power into each load it is rated into, the least load first.
+    #[serde(default)]
+    pub ratings: Vec<Rating>,
+    /// Greatest output in V RMS.
     pub max_voltage_v: f64,
     /// Greatest output in A RMS.
     pub max_current_a: f64,
@@ -51,10 +76,14 @@ pub struct Channel {
     pub required_high_pass_hz: Option<f64>,
     /// High-pass set in the processing; absent if none.
     pub high_pass: Option<HighPass>,
+    /// Corner of the low-pass set in the processing, Hz; absent if none.
+    #[serde(default)]
+    pub low_pass_hz: Option<f64>,
 }
 
 /// What stops a channel.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Limit {
     /// Its greatest voltage.
@@ -63,6 +92,18 @@ pub enum Limit {
     Current,
     /// Its rated power.
     Power,
+}
+
+impl Limit {
+    /// As it is written.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Voltage => "voltage",
+            Self::Current => "current",
+            Self::Power => "power",
+        }
+    }
 }
 
 /// What a channel gives into an impedance, at the limit that comes first.
@@ -91,6 +132,8 @@ impl Channel {
             output_impedance_ohm: 0.0,
             required_high_pass_hz: None,
             high_pass: None,
+            ratings: Vec::new(),
+            low_pass_hz: None,
         }
     }
 
@@ -110,8 +153,55 @@ impl Channel {
             max_voltage_v: 2.0 * self.max_voltage_v,
             min_load_ohm: 2.0 * self.min_load_ohm,
             output_impedance_ohm: 2.0 * self.output_impedance_ohm,
+            ratings: self
+                .ratings
+                .iter()
+                .map(|r| Rating { load_ohm: 2.0 * r.load_ohm, power_w: 2.0 * r.power_w })
+                .collect(),
             ..self.clone()
         }
+    }
+
+    /// Rated power into a load of `ohm`, W.
+    #[must_use]
+    pub fn rated_into_w(&self, ohm: f64) -> f64 {
+        let (Some(least), Some(greatest)) = (self.ratings.first(), self.ratings.last()) else {
+            return self.rated_power_w;
+        };
+        if ohm <= least.load_ohm {
+            return least.power_w;
+        }
+        let between = self.ratings.windows(2).find(|pair| ohm <= pair[1].load_ohm).map(|pair| {
+            let share = (ohm - pair[0].load_ohm) / (pair[1].load_ohm - pair[0].load_ohm);
+            pair[0].voltage_v() + (pair[1].voltage_v() - pair[0].voltage_v()) * share
+        });
+        let volts = between.unwrap_or_else(|| greatest.voltage_v());
+        volts * volts / ohm
+    }
+
+    /// The band its filters pass, Hz: from the corner of the high-pass to that of the low-pass, the outermost centres of the
+    /// third octaves where there is none. What a load is at other frequencies does not count.
+    #[must_use]
+    pub fn passed_hz(&self) -> [f64; 2] {
+        // A quarter of a per cent outside 20 Hz and 20 kHz.
+        let bands = third_octave_centres_hz();
+        let (lowest, highest) = (bands[0], bands[BAND_COUNT - 1]);
+        let low = self.high_pass.map_or(lowest, |filter| filter.corner_hz).clamp(lowest, highest);
+        [low, self.low_pass_hz.unwrap_or(highest).clamp(low, highest)]
+    }
+
+    /// Frequencies at which a load is looked at for its lowest impedance: 160 to a decade, the centres of the third octaves
+    /// among them, and both ends of the band passed.
+    #[must_use]
+    pub fn searched_hz(&self) -> Vec<f64> {
+        let [low, high] = self.passed_hz();
+        let first = (POINTS_PER_DECADE * low.log10()).ceil() as i32;
+        let last = (POINTS_PER_DECADE * high.log10()).floor() as i32;
+        let inside = (first..=last).map(|n| 10f64.powf(f64::from(n) / POINTS_PER_DECADE));
+        let mut all = vec![low];
+        all.extend(inside.filter(|f| *f > low * (1.0 + 1e-9) && *f < high * (1.0 - 1e-9)));
+        all.push(high);
+        all
     }
 
     /// Checks every value.
@@ -125,6 +215,13 @@ impl Channel {
         InputError::check_positive(&place, "greatest current", "A", self.max_current_a)?;
         InputError::check_positive(&place, "minimum load", "ohm", self.min_load_ohm)?;
         InputError::check_not_negative(&place, "output impedance", "ohm", self.output_impedance_ohm)?;
+        for rating in &self.ratings {
+            InputError::check_positive(&place, "load it is rated into", "ohm", rating.load_ohm)?;
+            InputError::check_positive(&place, "rated power", "W", rating.power_w)?;
+        }
+        if let Some(corner) = self.low_pass_hz {
+            InputError::check_positive(&place, "low-pass corner", "Hz", corner)?;
+        }
         if let Some(corner) = self.required_high_pass_hz {
             InputError::check_positive(&place, "required high-pass", "Hz", corner)?;
         }
@@ -142,7 +239,7 @@ impl Channel {
         let by_voltage =
             self.max_voltage_v * z / (impedance_ohm + self.output_impedance_ohm).norm().max(1e-9);
         let by_current = self.max_current_a * z;
-        let by_power = (self.rated_power_w * z).sqrt();
+        let by_power = (self.rated_into_w(z) * z).sqrt();
         let (voltage_v, limit) = [(by_current, Limit::Current), (by_power, Limit::Power)].into_iter().fold(
             (by_voltage, Limit::Voltage),
             |best, other| {
@@ -179,6 +276,35 @@ mod tests {
         let pair = Channel::low_impedance("1", 200.0, 4.0).bridged();
         assert!((pair.full_drive(Complex64::from(8.0)).power_w - 400.0).abs() < 1e-9);
         assert!((pair.min_load_ohm - 8.0).abs() < 1e-12);
+    }
+
+    #[test]
+    fn between_the_loads_it_is_rated_into_the_voltage_follows_and_outside_the_nearest_rating_holds() {
+        // 250 W into 4 ohm is 31.62 V, 200 W into 8 ohm 40 V; the figures by hand.
+        let ratings = [(4.0, 250.0), (8.0, 200.0)].map(|(load_ohm, power_w)| Rating { load_ohm, power_w });
+        let channel = Channel { ratings: ratings.to_vec(), ..Channel::low_impedance("1", 250.0, 4.0) };
+        assert!((channel.rated_into_w(6.0) - 35.811f64.powi(2) / 6.0).abs() < 0.01);
+        assert!((channel.rated_into_w(3.4) - 250.0).abs() < 1e-9);
+        assert!((channel.rated_into_w(16.0) - 100.0).abs() < 1e-9);
+        let pair = channel.bridged();
+        assert!(
+            (pair.rated_into_w(8.0) - 500.0).abs() < 1e-9 && (pair.rated_into_w(32.0) - 200.0).abs() < 1e-9
+        );
+    }
+
+    #[test]
+    fn the_band_is_what_both_filters_pass() {
+        let sub = Channel {
+            high_pass: Some(HighPass { corner_hz: 30.0, order: 4 }),
+            low_pass_hz: Some(100.0),
+            ..Channel::low_impedance("1", 200.0, 4.0)
+        };
+        let searched = sub.searched_hz();
+        assert_eq!(sub.passed_hz(), [30.0, 100.0]);
+        assert_eq!((searched.first(), searched.last()), (Some(&30.0), Some(&100.0)));
+        assert!(searched.windows(2).all(|two| two[0] < two[1] && two[1] / two[0] < 1.0146));
+        // A low-pass below the high-pass leaves nothing but the corner.
+        assert_eq!(Channel { low_pass_hz: Some(20.0), ..sub }.passed_hz(), [30.0, 30.0]);
     }
 
     #[test]

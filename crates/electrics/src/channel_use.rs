@@ -3,7 +3,8 @@
 use num_complex::Complex64;
 use serde::Serialize;
 
-use crate::channel::Channel;
+use crate::channel::{Channel, Limit};
+use crate::channel_load::{full_drive_v, lowest_impedance};
 use crate::error::InputError;
 use crate::finding::ElectricalFinding;
 use crate::line::Service;
@@ -18,6 +19,16 @@ pub(crate) fn least_modulus_ohm(channel: &Channel, low_impedance: bool) -> f64 {
     if low_impedance { MODULUS_SHARE * channel.min_load_ohm } else { channel.min_load_ohm }
 }
 
+/// Room a channel has left at full drive.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+pub struct Headroom {
+    /// In dB; negative where more is asked than there is.
+    pub db: f64,
+    /// Of what.
+    pub of: Limit,
+}
+
 /// A channel with its lines at full drive.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
@@ -26,7 +37,7 @@ pub struct ChannelUse {
     pub channel: String,
     /// Taps of all constant-voltage lines together in W; `None` when a low-impedance line is on it.
     pub counted_w: Option<f64>,
-    /// Rated power in W.
+    /// Rated power in W; at low impedance that into the lowest impedance of what hangs on it.
     pub rated_power_w: f64,
     /// For constant voltage, counted over rated power; for low impedance, the least modulus
     /// allowed (80 % of the minimum load) over lowest impedance.
@@ -39,16 +50,17 @@ pub struct ChannelUse {
     pub spare_w: Option<f64>,
     /// |Z| of all lines together in ohm, per frequency of the lines.
     pub impedance_ohm: Vec<f64>,
-    /// Lowest impedance of all lines together from the channel's high-pass up.
+    /// The band its filters pass, Hz.
+    pub passed_hz: [f64; 2],
+    /// Lowest impedance of all lines together within that band.
     pub minimum: ImpedanceMinimum,
-    /// Greatest current at full drive in A RMS, over the frequencies in use.
+    /// Greatest current at full drive in A RMS within that band.
     pub greatest_current_a: f64,
-    /// Current headroom in dB: the channel's greatest over the greatest drawn.
-    pub current_headroom_db: f64,
-    /// Voltage headroom in dB: the channel's greatest over full drive.
-    pub voltage_headroom_db: f64,
-    /// Greatest real power at full drive in W, over the frequencies in use.
+    /// Greatest real power at full drive in W within that band.
     pub greatest_power_w: f64,
+    /// The least of its voltage over full drive, its current over the greatest drawn and its rated power over the greatest
+    /// real power: which of them runs out first.
+    pub headroom: Headroom,
     /// What wants attention.
     pub findings: Vec<ElectricalFinding>,
 }
@@ -67,63 +79,69 @@ pub fn channel_use(
     let Some(first) = lines.first() else {
         return Err(InputError::Empty { place, quantity: "list of lines" });
     };
-    if lines.iter().any(|line| line.frequencies_hz != first.frequencies_hz) {
+    let searched_hz = channel.searched_hz();
+    if lines
+        .iter()
+        .any(|line| line.frequencies_hz != first.frequencies_hz || line.searched_s.len() != searched_hz.len())
+    {
         let problem = "its lines were solved at different frequencies".to_owned();
         return Err(InputError::NoChoice { place, problem });
     }
-    let admittance: Vec<Complex64> = (0..first.frequencies_hz.len())
-        .map(|f| lines.iter().map(|line| line.admittance_s[f]).sum())
-        .collect();
+    let together = |of: fn(&LineStudy) -> &[Complex64]| -> Vec<Complex64> {
+        (0..of(first).len()).map(|f| lines.iter().map(|line| of(line)[f]).sum()).collect()
+    };
+    let admittance = together(|line| &line.admittance_s);
+    let searched_s = together(|line| &line.searched_s);
     let counted_w: Option<f64> = lines.iter().map(|line| line.counted_w).sum();
-    let minimum = combined_minimum(channel, lines, &admittance);
-    let in_use = |f: &f64| channel.high_pass.is_none_or(|filter| *f >= filter.corner_hz);
+    let minimum = lowest_impedance(&searched_hz, &searched_s);
     let drive_v = lines.iter().map(|line| line.drive_v).fold(0.0, f64::max);
-    let (mut greatest_current_a, mut greatest_power_w) = (drive_v / minimum.impedance_ohm, 0.0f64);
-    for (_, y) in first.frequencies_hz.iter().zip(&admittance).filter(|(f, _)| in_use(f)) {
+    let (mut greatest_current_a, mut greatest_power_w) = (0.0f64, 0.0f64);
+    for y in &searched_s {
         let volts = drive_v / (1.0 + channel.output_impedance_ohm * y).norm();
         greatest_current_a = greatest_current_a.max(volts * y.norm());
         greatest_power_w = greatest_power_w.max(volts * volts * y.re);
     }
+    let (rated_power_w, most_v) = match counted_w {
+        Some(_) => (channel.rated_power_w, channel.max_voltage_v),
+        None => (channel.rated_into_w(minimum.impedance_ohm), full_drive_v(channel, &searched_s)),
+    };
     let (used_fraction, allowed_fraction) = match counted_w {
-        Some(watts) => (watts / channel.rated_power_w, limits.share),
+        Some(watts) => (watts / rated_power_w, limits.share),
         None => (least_modulus_ohm(channel, true) / minimum.impedance_ohm, 1.0),
     };
     let mut result = ChannelUse {
         channel: channel.name.clone(),
         counted_w,
-        rated_power_w: channel.rated_power_w,
+        rated_power_w,
         used_fraction,
         allowed_fraction,
         fits: used_fraction <= allowed_fraction * (1.0 + 1e-9),
-        spare_w: counted_w.map(|watts| limits.share * channel.rated_power_w - watts),
+        spare_w: counted_w.map(|watts| limits.share * rated_power_w - watts),
         impedance_ohm: admittance.iter().map(|y| y.norm().max(f64::MIN_POSITIVE).recip()).collect(),
+        passed_hz: channel.passed_hz(),
         minimum,
         greatest_current_a,
-        current_headroom_db: 20.0 * (channel.max_current_a / greatest_current_a).log10(),
-        voltage_headroom_db: 20.0 * (channel.max_voltage_v / drive_v).log10(),
         greatest_power_w,
+        headroom: headroom([
+            most_v / drive_v,
+            channel.max_current_a / greatest_current_a,
+            rated_power_w / greatest_power_w,
+        ]),
         findings: Vec::new(),
     };
     result.findings = findings(channel, lines, limits, &result);
     Ok(result)
 }
 
-/// Of one line its own fine minimum; of several together the lowest at the frequencies solved.
-fn combined_minimum(channel: &Channel, lines: &[&LineStudy], admittance: &[Complex64]) -> ImpedanceMinimum {
-    let nothing = ImpedanceMinimum { frequency_hz: 1000.0, impedance_ohm: f64::MAX };
-    if let [line] = lines {
-        return line.minimum_in_use;
-    }
-    let Some(first) = lines.first() else { return nothing };
-    let in_use = |f: f64| channel.high_pass.is_none_or(|filter| f >= filter.corner_hz);
-    first.frequencies_hz.iter().zip(admittance).filter(|(f, _)| in_use(**f)).fold(nothing, |best, (&f, y)| {
-        let impedance_ohm = y.norm().max(f64::MIN_POSITIVE).recip();
-        if impedance_ohm < best.impedance_ohm {
-            ImpedanceMinimum { frequency_hz: f, impedance_ohm }
-        } else {
-            best
-        }
-    })
+/// The least of the three: most over drawn for voltage, current and power. Of like ones the first, whatever rounding makes of
+/// them.
+fn headroom([voltage, current, power]: [f64; 3]) -> Headroom {
+    let voltage = Headroom { db: 20.0 * voltage.log10(), of: Limit::Voltage };
+    let current = Headroom { db: 20.0 * current.log10(), of: Limit::Current };
+    let power = Headroom { db: 10.0 * power.log10(), of: Limit::Power };
+    [current, power]
+        .into_iter()
+        .fold(voltage, |least, one| if one.db < least.db - 1e-9 { one } else { least })
 }
 
 fn findings(

@@ -1,32 +1,29 @@
 //! The same job at 70.7 V, at 100 V and at low impedance, side by side: copper, loss, amplifier, cost.
 //!
-//! Each loudspeaker gets the power asked for it. On a constant-voltage line its transformer is tapped for that power; at
-//! low impedance all are in parallel, the drive is what the hungriest needs, and the rest are assumed padded down
-//! (they take what that voltage gives them). The smallest single cable that keeps the loss limit is used throughout,
-//! except in runs that are there already: those stay, and are not bought.
+//! The loads of each way are given as they would hang on it, transformers and impedances included, so that a cable chosen here
+//! loses what the line loses once it is built. At low impedance they hang side by side or in series as given, the drive is what
+//! the hungriest needs, and the rest are assumed padded down (they take what that voltage gives them). The smallest single
+//! cable that keeps the loss limit is used throughout, except in runs that are there already: those stay, and are not bought.
 
 use serde::{Deserialize, Serialize};
 
 use crate::cable::Cable;
-use crate::channel::DEFAULT_SHARE;
 use crate::design::{is_kept, smallest_cable_for_rest};
 use crate::error::{InputError, LineError, LineErrors};
-use crate::line::{Connection, Line, Load, Run, Service, Source};
-use crate::loudspeaker::Loudspeaker;
+use crate::line::{Line, Load, Run, Service, Source};
+use crate::line_study::LineLimits;
 use crate::network::Network;
-use crate::tapped_transformer::{TappedTransformer, Windings};
+use crate::solve_line::{MID_HZ, lost_db, shares};
 
-/// A loudspeaker wanted, whatever the line.
+/// A kind of line, and what would hang on it.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct WantedLoad {
-    /// Name.
-    pub name: String,
-    /// Its joint.
-    pub at: String,
-    /// Power wanted at the loudspeaker in W.
-    pub power_w: f64,
-    /// Nominal impedance in ohm.
-    pub nominal_ohm: f64,
+pub struct ComparedWay {
+    /// The kind of line.
+    pub service: Service,
+    /// Its loads.
+    pub loads: Vec<Load>,
+    /// Power wanted at each of them in W, in the same order.
+    pub wanted_w: Vec<f64>,
 }
 
 /// Prices the comparison counts with, any currency.
@@ -65,42 +62,36 @@ pub struct ServiceComparison {
     pub cost: f64,
 }
 
-/// Compares 70.7 V, 100 V and low impedance for `runs` and `wanted`, with an amplifier that takes `minimum_load_ohm`; runs
+/// Compares the `ways` of feeding what hangs on `runs`, at low impedance with an amplifier that takes `minimum_load_ohm`; runs
 /// that are `kept` are there already (none where the list ends before them).
 ///
 /// # Errors
-/// Everything wrong with the layout, the cables, the powers or the prices.
+/// Everything wrong with the layout, the loads, the cables, the powers or the prices.
 #[expect(clippy::too_many_arguments, reason = "each is a separate choice of the person comparing")]
 pub fn compare_services(
     source_joint: &str,
     runs: &[Run],
     kept: &[bool],
-    wanted: &[WantedLoad],
+    ways: &[ComparedWay],
     cables: &[Cable],
     prices: &ComparisonPrices,
     temperature_c: f64,
-    limit_db: f64,
+    limits: &LineLimits,
     minimum_load_ohm: f64,
 ) -> Result<Vec<ServiceComparison>, LineErrors> {
     let one = |error: InputError| LineErrors(vec![LineError::Value(error)]);
-    check(wanted, cables, prices, minimum_load_ohm).map_err(one)?;
-    let services = [
-        Service::ConstantVoltage { rated_v: 70.7 },
-        Service::ConstantVoltage { rated_v: 100.0 },
-        Service::LowImpedance,
-    ];
-    services
-        .into_iter()
-        .map(|service| {
+    check(ways, cables, prices, minimum_load_ohm).map_err(one)?;
+    ways.iter()
+        .map(|way| {
             let mut line = Line {
                 name: "compared".to_owned(),
-                service,
+                service: way.service,
                 source_joint: source_joint.to_owned(),
                 joints: Vec::new(),
                 runs: runs.to_vec(),
-                loads: wanted.iter().map(|load| fit(load, service)).collect(),
+                loads: way.loads.clone(),
             };
-            let chosen = smallest_cable_for_rest(&line, kept, cables, temperature_c, limit_db);
+            let chosen = smallest_cable_for_rest(&line, kept, cables, temperature_c, limits.loss_db);
             let cable = match &chosen {
                 Ok(choice) => choice.cable.first().copied(),
                 Err(LineErrors(problems))
@@ -119,21 +110,21 @@ pub fn compare_services(
                     run.pair = pair;
                 }
             }
-            judge(&line, kept, cables, prices, cable, used, wanted, minimum_load_ohm)
+            judge(&line, kept, cables, prices, cable, used, &way.wanted_w, limits.share, minimum_load_ohm)
         })
         .collect()
 }
 
 fn check(
-    wanted: &[WantedLoad],
+    ways: &[ComparedWay],
     cables: &[Cable],
     prices: &ComparisonPrices,
     minimum_load_ohm: f64,
 ) -> Result<(), InputError> {
     InputError::check_positive("comparison", "minimum load", "ohm", minimum_load_ohm)?;
-    for load in wanted {
+    for (load, power_w) in ways.iter().flat_map(|way| way.loads.iter().zip(&way.wanted_w)) {
         let place = format!("load {} at joint {}", load.name, load.at);
-        InputError::check_positive(&place, "power wanted", "W", load.power_w)?;
+        InputError::check_positive(&place, "power wanted", "W", *power_w)?;
         InputError::check_positive(&place, "nominal impedance", "ohm", load.nominal_ohm)?;
     }
     if cables.is_empty() || prices.cable_per_m.len() != cables.len() {
@@ -156,33 +147,6 @@ fn check(
     Ok(())
 }
 
-fn fit(wanted: &WantedLoad, service: Service) -> Load {
-    let connection = match service {
-        Service::LowImpedance => Connection::Direct,
-        Service::ConstantVoltage { rated_v } => Connection::Tapped {
-            transformer: TappedTransformer {
-                rated_v,
-                taps_w: vec![wanted.power_w],
-                insertion_loss_db: 0.0,
-                rated_low_hz: 60.0,
-                magnetising_inductance_h: None,
-                windings: Windings { leakage_inductance_h: Some(0.0), ..Windings::default() },
-                loudspeaker_nominal_ohm: wanted.nominal_ohm,
-            },
-            tap_w: wanted.power_w,
-        },
-    };
-    Load {
-        name: wanted.name.clone(),
-        at: wanted.at.clone(),
-        connection,
-        loudspeaker: Loudspeaker::resistance(wanted.nominal_ohm),
-        nominal_ohm: wanted.nominal_ohm,
-        series_capacitor_f: None,
-        intended_wiring: None,
-    }
-}
-
 fn thickest(cables: &[Cable]) -> usize {
     let area = |index: usize| cables[index].size.area_mm2();
     (0..cables.len()).fold(0, |best, index| if area(index) > area(best) { index } else { best })
@@ -196,25 +160,30 @@ fn judge(
     prices: &ComparisonPrices,
     cable: Option<usize>,
     used: usize,
-    wanted: &[WantedLoad],
+    wanted_w: &[f64],
+    share: f64,
     minimum_load_ohm: f64,
 ) -> Result<ServiceComparison, LineErrors> {
     let one = |error: InputError| LineErrors(vec![LineError::Value(error)]);
+    let network = Network::build(line)?;
+    let shares = shares(&network, &[MID_HZ]).map_err(one)?.concat();
     let drive_v = match line.service {
         Service::ConstantVoltage { rated_v } => rated_v,
         Service::LowImpedance => {
-            wanted.iter().map(|load| (load.power_w * load.nominal_ohm).sqrt()).fold(0.0, f64::max)
+            let wanted = line.loads.iter().zip(wanted_w).zip(&shares);
+            wanted.map(|((load, w), share)| (w * load.nominal_ohm).sqrt() / share).fold(0.0, f64::max)
         }
     };
-    let network = Network::build(line)?;
-    let solution = network.solve(&Source::ideal(drive_v), &[1000.0]).map_err(one)?;
-    let worst_v =
-        network.loads.iter().map(|load| solution.joint_v(load.joint)[0].norm()).fold(f64::INFINITY, f64::min);
+    let solution = network.solve(&Source::ideal(drive_v), &[MID_HZ]).map_err(one)?;
+    let loss_db =
+        |(load, share): (usize, &f64)| lost_db(drive_v * share, solution.load_across_v(load)[0].norm());
+    let worst_loss_db = shares.iter().enumerate().map(loss_db).fold(f64::NEG_INFINITY, f64::max);
     let load_ohm = solution.line_impedance_ohm(0).map_or(f64::MAX, |z| z.norm());
     let taken_w = drive_v * drive_v / load_ohm;
     let (amplifier_w, channels, transformers) = match line.service {
         Service::ConstantVoltage { .. } => {
-            (wanted.iter().map(|load| load.power_w).sum::<f64>() / DEFAULT_SHARE, 1.0, wanted.len() as f64)
+            let counted_w: f64 = line.loads.iter().filter_map(|load| load.counted_w(line.service)).sum();
+            (counted_w / share, 1.0, line.loads.len() as f64)
         }
         Service::LowImpedance => (taken_w, (minimum_load_ohm / load_ohm - 1e-9).ceil().max(1.0), 0.0),
     };
@@ -225,7 +194,7 @@ fn judge(
         service: line.service,
         cable,
         copper_kg: cables[used].copper_kg_per_m() * one_pair * length_m,
-        worst_loss_db: 20.0 * (drive_v / worst_v.max(f64::MIN_POSITIVE)).log10(),
+        worst_loss_db,
         cable_loss_w: (0..line.runs.len()).map(|run| solution.run_loss_w(run)[0]).sum(),
         amplifier_w,
         load_ohm,

@@ -5,15 +5,14 @@
 //! smaller, heaviest copper first, as long as the limit still holds. The result always meets the limit when any choice
 //! does, and no single run of it can be made smaller; it is not proven to be the least copper of all.
 
+use loamline_limits::go_on;
 use serde::Serialize;
 
 use crate::cable::Cable;
 use crate::error::{InputError, LineError, LineErrors};
 use crate::line::{Connection, Line, Source};
 use crate::network::Network;
-
-/// The frequency losses are judged at.
-const MID_HZ: f64 = 1000.0;
+use crate::solve_line::{MID_HZ, lost_db, shares};
 
 /// A cable for each run.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -92,6 +91,8 @@ struct Search<'a> {
     rank: Vec<usize>,
     /// Per run, whether it stays as it is.
     kept: &'a [bool],
+    /// Per load, its share of the drive where nothing is lost.
+    shares: Vec<f64>,
 }
 
 impl<'a> Search<'a> {
@@ -121,7 +122,8 @@ impl<'a> Search<'a> {
         order.sort_by(|&a, &b| {
             pairs[b].loop_resistance_ohm_per_m.total_cmp(&pairs[a].loop_resistance_ohm_per_m)
         });
-        Ok(Self { line, network, cables, order, pairs, rank: vec![0; line.runs.len()], kept: &[] })
+        let shares = shares(&network, &[MID_HZ]).map_err(one)?.concat();
+        Ok(Self { line, network, cables, order, pairs, rank: vec![0; line.runs.len()], kept: &[], shares })
     }
 
     /// Copper of one pair of the cable at `rank` over run `run`, kg.
@@ -132,6 +134,7 @@ impl<'a> Search<'a> {
 
     /// Loss in dB at the worst load, and which.
     fn worst(&mut self) -> (f64, usize) {
+        go_on();
         for (index, run) in self.network.runs.iter_mut().enumerate() {
             if is_kept(self.kept, index) {
                 continue;
@@ -142,11 +145,9 @@ impl<'a> Search<'a> {
             run.capacitance_f = pair.capacitance_f_per_m * length;
         }
         let Ok(solution) = self.network.solve(&Source::ideal(1.0), &[MID_HZ]) else { return (f64::MAX, 0) };
-        let loss = |load: &crate::network::NetLoad| {
-            -20.0 * solution.joint_v(load.joint)[0].norm().max(f64::MIN_POSITIVE).log10()
-        };
-        self.network.loads.iter().enumerate().fold((f64::MIN, 0), |worst, (index, load)| {
-            let loss = loss(load);
+        let loss = |index: usize| lost_db(self.shares[index], solution.load_across_v(index)[0].norm());
+        (0..self.network.loads.len()).fold((f64::MIN, 0), |worst, index| {
+            let loss = loss(index);
             if loss > worst.0 { (loss, index) } else { worst }
         })
     }

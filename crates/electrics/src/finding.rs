@@ -6,7 +6,6 @@ use loamline_terms::Severity;
 use serde::Serialize;
 
 use crate::line::Surroundings;
-use crate::loudspeaker::CoilWiring;
 
 /// Something about a line or channel that wants attention.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -39,16 +38,6 @@ pub enum ElectricalFinding {
     },
     /// A cable lies where it may not.
     CableNotRated { run: String, cable: String, laying: Surroundings },
-    /// A dual-coil loudspeaker is wired another way than designed: lowest impedance in ohm wired and intended, power it
-    /// takes over power intended at full drive.
-    CoilsMiswired {
-        load: String,
-        wired: CoilWiring,
-        intended: CoilWiring,
-        impedance_ohm: f64,
-        intended_ohm: f64,
-        power_ratio: f64,
-    },
     /// A group of loudspeakers falls below the minimum load on its own: ohm at Hz.
     GroupBelowMinimum { load: String, impedance_ohm: f64, frequency_hz: f64, minimum_ohm: f64 },
 }
@@ -60,7 +49,6 @@ impl ElectricalFinding {
         match self {
             Self::ChannelOverShare { used_fraction, .. } if *used_fraction <= 1.0 => Severity::Warning,
             Self::LossOverLimit { .. } | Self::VoltageShort { .. } => Severity::Warning,
-            Self::CoilsMiswired { power_ratio, .. } if *power_ratio <= 1.0 => Severity::Warning,
             _ => Severity::Error,
         }
     }
@@ -76,7 +64,6 @@ impl ElectricalFinding {
             Self::LossOverLimit { load, .. }
             | Self::TapNotOffered { load, .. }
             | Self::TransformerSaturates { load, .. }
-            | Self::CoilsMiswired { load, .. }
             | Self::GroupBelowMinimum { load, .. } => load,
             Self::MixedLine { line, .. } => line,
             Self::CableNotRated { run, .. } => run,
@@ -117,7 +104,6 @@ impl ElectricalFinding {
                 Surroundings::Buried => "Use a direct-burial cable, or lay it in a conduit.".to_owned(),
                 Surroundings::Conduit | Surroundings::Surface => "Use a cable made for wet conduits.".to_owned(),
             },
-            Self::CoilsMiswired { intended, .. } => format!("Wire the two coils {intended}."),
         }
     }
 }
@@ -202,12 +188,6 @@ impl fmt::Display for ElectricalFinding {
                     Surroundings::Surface => "on the surface",
                 }
             ),
-            Self::CoilsMiswired { load, wired, intended, impedance_ohm, intended_ohm, power_ratio } => {
-                write!(
-                    f,
-                    "The coils of {load} are wired {wired}, not {intended}: {impedance_ohm:.2} ohm at the lowest instead of {intended_ohm:.2} ohm, {power_ratio:.2} times the power at full drive."
-                )
-            }
             Self::GroupBelowMinimum { load, impedance_ohm, frequency_hz, minimum_ohm } => write!(
                 f,
                 "The group {load} falls to {impedance_ohm:.2} ohm at {}; the channel must not go below {minimum_ohm:.2} ohm.",

@@ -8,6 +8,7 @@ mod bands;
 mod bench_formulae;
 mod cable;
 mod channel;
+mod channel_load;
 mod channel_use;
 mod colours;
 mod compare;
@@ -24,6 +25,7 @@ mod loudspeaker;
 mod mains;
 mod network;
 mod probe;
+mod series;
 mod solution;
 mod solve_line;
 mod tapped_transformer;
@@ -38,10 +40,10 @@ pub use bench_formulae::{CableLoss, cable_loss, longest_run_m, short_distance_m}
 pub use cable::{
     Cable, PairConstants, TYPICAL_CAPACITANCE_F_PER_M, TYPICAL_LOOP_INDUCTANCE_H_PER_M, loop_resistance_ohm,
 };
-pub use channel::{Channel, DEFAULT_SHARE, FullDrive, HighPass, Limit};
-pub use channel_use::{ChannelUse, channel_use};
+pub use channel::{Channel, DEFAULT_SHARE, FullDrive, HighPass, Limit, Rating};
+pub use channel_use::{ChannelUse, Headroom, channel_use};
 pub use colours::{ColourConvention, JacketColours, PairColours};
-pub use compare::{ComparisonPrices, ServiceComparison, WantedLoad, compare_services};
+pub use compare::{ComparedWay, ComparisonPrices, ServiceComparison, compare_services};
 pub use copper::{
     COPPER_COEFFICIENT_PER_K, COPPER_DENSITY_KG_PER_M3, COPPER_RESISTIVITY_OHM_M,
     conductor_resistance_ohm_per_km, temperature_factor,
@@ -58,7 +60,7 @@ pub use mains::{
 pub use network::Network;
 pub use probe::{Change, Examined, Probe};
 pub use solution::Solution;
-pub use solve_line::solve_line;
+pub use solve_line::{solve_line, solve_line_beside};
 pub use tapped_transformer::{
     PRIMARY_PART_OF_COPPER, TappedTransformer, WindingFactors, Windings, saturation_voltage_v,
     tap_impedance_ohm, tap_power_w, typical_magnetising_inductance_h,

@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::cable::PairConstants;
 use crate::error::InputError;
-use crate::loudspeaker::{CoilWiring, Loudspeaker};
+use crate::loudspeaker::Loudspeaker;
 use crate::tapped_transformer::TappedTransformer;
 use crate::transformer::Transformer;
 
@@ -51,6 +51,9 @@ pub struct Run {
     pub from: String,
     /// Joint at the other end.
     pub to: String,
+    /// Whether it leaves its `from` joint behind the load that stands in series there.
+    #[serde(default)]
+    pub in_series: bool,
     /// Length of the run in m (one way), above zero.
     pub length_m: f64,
     /// What the pair adds per metre.
@@ -93,6 +96,10 @@ pub struct Load {
     pub name: String,
     /// The joint it hangs on.
     pub at: String,
+    /// Whether it stands in series with what hangs on the runs that leave its joint in series: the current that goes on
+    /// there goes through it first. Otherwise it stands across the line.
+    #[serde(default)]
+    pub in_series: bool,
     /// What stands between line and loudspeaker.
     pub connection: Connection,
     /// The loudspeaker.
@@ -102,9 +109,6 @@ pub struct Load {
     /// A blocking capacitor in series on the line side in F, where one is fitted.
     #[serde(default)]
     pub series_capacitor_f: Option<f64>,
-    /// For a dual-coil loudspeaker: the wiring the design asks for.
-    #[serde(default)]
-    pub intended_wiring: Option<CoilWiring>,
 }
 
 /// What stands between a line and a loudspeaker.
@@ -155,11 +159,11 @@ impl Source {
 /// A load's behaviour at one frequency, all that the network needs of it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct LoadResponse {
-    /// Admittance at the joint in S.
+    /// Admittance in S, across the line or from joint to joint.
     pub admittance_s: Complex64,
-    /// Voltage at the loudspeaker's terminals over voltage at the joint.
+    /// Voltage at the loudspeaker's terminals over the voltage the load stands across.
     pub loudspeaker_ratio: Complex64,
-    /// Power in the loudspeaker in W for 1 V RMS at the joint.
+    /// Power in the loudspeaker in W for 1 V RMS across the load.
     pub loudspeaker_w_per_v2: f64,
 }
 

@@ -20,7 +20,6 @@ pub(crate) fn line_findings(
     findings.extend(mixed(line));
     for load in &line.loads {
         findings.extend(tap(load, line.service));
-        findings.extend(coils(load));
         findings.extend(group(load, line.service, channel));
         findings.extend(saturation(load, channel, study.drive_v));
     }
@@ -76,28 +75,6 @@ fn tap(load: &Load, service: Service) -> Option<ElectricalFinding> {
         line_v: rated_v,
         transformer_v: transformer.rated_v,
         offered_w: transformer.taps_w.clone(),
-    })
-}
-
-fn coils(load: &Load) -> Option<ElectricalFinding> {
-    let intended = load.intended_wiring?;
-    let Loudspeaker::DualCoil { wiring, .. } = load.loudspeaker else { return None };
-    if wiring == intended {
-        return None;
-    }
-    let mut right = load.loudspeaker.clone();
-    if let Loudspeaker::DualCoil { wiring, .. } = &mut right {
-        *wiring = intended;
-    }
-    let (_, impedance_ohm) = load.loudspeaker.minimum_impedance();
-    let (_, intended_ohm) = right.minimum_impedance();
-    Some(ElectricalFinding::CoilsMiswired {
-        load: load.name.clone(),
-        wired: wiring,
-        intended,
-        impedance_ohm,
-        intended_ohm,
-        power_ratio: intended_ohm / impedance_ohm,
     })
 }
 

@@ -35,7 +35,8 @@ pub struct LineStudy {
     pub service: Service,
     /// Frequencies in Hz.
     pub frequencies_hz: Vec<f64>,
-    /// Open-circuit voltage of the drive in V RMS: the line's rated voltage, or the channel's greatest for low impedance.
+    /// Open-circuit voltage of the drive in V RMS: the line's rated voltage; at low impedance the most at which the channel
+    /// passes none of its limits into the lowest impedance of all that hangs on it.
     pub drive_v: f64,
     /// One per load, in the line's order.
     pub loads: Vec<LoadStudy>,
@@ -45,10 +46,10 @@ pub struct LineStudy {
     pub impedance_ohm: Vec<f64>,
     /// Phase of Z in degrees.
     pub impedance_phase_deg: Vec<f64>,
-    /// Where |Z| is lowest from 20 Hz to 20 kHz.
+    /// The band the channel's filters pass, Hz.
+    pub passed_hz: [f64; 2],
+    /// Where |Z| is lowest within that band.
     pub minimum: ImpedanceMinimum,
-    /// Where |Z| is lowest from the channel's high-pass (20 Hz if it has none) to 20 kHz.
-    pub minimum_in_use: ImpedanceMinimum,
     /// Current from the channel in A RMS.
     pub source_current_a: Vec<f64>,
     /// Power from the channel in W (loads and cable).
@@ -60,6 +61,9 @@ pub struct LineStudy {
     /// Admittance at the amplifier in S, for adding lines on one channel.
     #[serde(skip)]
     pub admittance_s: Vec<Complex64>,
+    /// The same at [`crate::Channel::searched_hz`].
+    #[serde(skip)]
+    pub searched_s: Vec<Complex64>,
     /// What wants attention, worst loudspeaker first within a kind.
     pub findings: Vec<ElectricalFinding>,
 }
@@ -82,21 +86,21 @@ pub struct LoadStudy {
     pub load: String,
     /// Its joint.
     pub at: String,
-    /// Voltage at the joint in V RMS.
+    /// Voltage it stands across in V RMS: that at its joint, or in series its part of it.
     pub joint_v: Vec<f64>,
     /// Voltage at the loudspeaker's terminals in V RMS.
     pub loudspeaker_v: Vec<f64>,
-    /// Power in the loudspeaker in W (real power into its terminals).
+    /// Power into the loudspeaker in W, as ratings, taps and sensitivities count it: the voltage at its terminals squared
+    /// over its nominal impedance (the power of IEC 60268-5; from memory).
     pub power_w: Vec<f64>,
-    /// Power in W as sensitivities count it: loudspeaker voltage squared over nominal impedance.
-    pub nominal_power_w: Vec<f64>,
-    /// Level lost in cable and source in dB (positive is loss): full drive over voltage at the joint.
+    /// The same at 1 kHz.
+    pub power_1khz_w: f64,
+    /// Level lost in the cable in dB (positive is loss): voltage at the amplifier's terminals, or in series the load's share of
+    /// it, over the voltage the load stands across.
     pub loss_db: Vec<f64>,
     /// The same at 1 kHz.
     pub loss_1khz_db: f64,
-    /// Power in the loudspeaker at 1 kHz in W.
-    pub power_1khz_w: f64,
-    /// Voltage at the joint at 1 kHz in V RMS.
+    /// Voltage it stands across at 1 kHz in V RMS.
     pub joint_1khz_v: f64,
     /// Power the load is counted with in W; `None` on a low-impedance line.
     pub counted_w: Option<f64>,

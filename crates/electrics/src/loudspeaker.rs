@@ -28,7 +28,6 @@ pub struct ImpedancePoint {
 
 /// How the two coils of a dual-coil driver are joined.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum CoilWiring {
     /// One coil after the other: twice the resistance of a coil.
@@ -37,16 +36,6 @@ pub enum CoilWiring {
     Parallel,
     /// The second coil left unconnected: half the motor.
     OneCoil,
-}
-
-impl std::fmt::Display for CoilWiring {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.write_str(match self {
-            Self::Series => "in series",
-            Self::Parallel => "in parallel",
-            Self::OneCoil => "with one coil only",
-        })
-    }
 }
 
 /// The electrical load a loudspeaker makes.

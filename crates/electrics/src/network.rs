@@ -5,7 +5,7 @@
 //! admittance (swept in the tests): for ordinary cable 0.1 % at 20 kHz up to 95 m, at 5 kHz up to 380 m. Split longer
 //! runs where that matters.
 
-use std::collections::{BTreeSet, HashMap};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use num_complex::Complex64;
 
@@ -49,20 +49,37 @@ impl NetRun {
 pub(crate) struct NetLoad {
     pub(crate) name: String,
     pub(crate) joint: usize,
+    /// Where it stands in series: the joint behind it, from which what is in series with it leaves, and its branch slot in
+    /// the plan.
+    pub(crate) series: Option<(usize, usize)>,
     pub(crate) transformer: Option<Transformer>,
     pub(crate) series_capacitor_f: Option<f64>,
     pub(crate) loudspeaker: Loudspeaker,
 }
 
+/// What joins two joints: a run, or a load in series.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Branch {
+    pub(crate) slot: usize,
+    pub(crate) from: usize,
+    pub(crate) to: usize,
+}
+
 impl NetLoad {
-    fn new(load: &Load, joint: usize) -> Self {
+    fn new(load: &Load, joint: usize, series: Option<(usize, usize)>) -> Self {
         Self {
             name: load.name.clone(),
             joint,
+            series,
             transformer: load.circuit(),
             series_capacitor_f: load.series_capacitor_f,
             loudspeaker: load.loudspeaker.clone(),
         }
+    }
+
+    /// Joint and slot as a branch of the network; `None` where it stands across the line.
+    pub(crate) fn branch(&self) -> Option<Branch> {
+        self.series.map(|(to, slot)| Branch { slot, from: self.joint, to })
     }
 
     pub(crate) fn response(&self, frequency_hz: f64) -> LoadResponse {
@@ -96,15 +113,27 @@ impl Network {
     fn assemble(line: &Line, index: &JointIndex<'_>, source: usize) -> Self {
         let mut slots: HashMap<(usize, usize), usize> = HashMap::with_capacity(line.runs.len());
         let mut branch_ends = Vec::with_capacity(line.runs.len());
+        let mut slot_of = |from: usize, to: usize| {
+            *slots.entry((from.min(to), from.max(to))).or_insert_with(|| {
+                branch_ends.push((from, to));
+                branch_ends.len() - 1
+            })
+        };
+        let mut joints: Vec<String> = index.names.iter().map(|name| (*name).to_owned()).collect();
+        let mut inner: BTreeMap<usize, usize> = BTreeMap::new();
+        for load in line.loads.iter().filter(|load| load.in_series) {
+            let Some(&joint) = index.by_name.get(load.at.as_str()) else { continue };
+            inner.entry(joint).or_insert_with(|| {
+                joints.push(format!("{} onward", load.at));
+                joints.len() - 1
+            });
+        }
         let runs = line
             .runs
             .iter()
             .filter_map(|run| {
                 let (from, to) = index.ends(run)?;
-                let slot = *slots.entry((from.min(to), from.max(to))).or_insert_with(|| {
-                    branch_ends.push((from, to));
-                    branch_ends.len() - 1
-                });
+                let from = inner.get(&from).copied().filter(|_| run.in_series).unwrap_or(from);
                 Some(NetRun {
                     name: run.name.clone(),
                     from,
@@ -112,16 +141,19 @@ impl Network {
                     resistance_ohm: run.pair.loop_resistance_ohm_per_m * run.length_m,
                     inductance_h: run.pair.loop_inductance_h_per_m * run.length_m,
                     capacitance_f: run.pair.capacitance_f_per_m * run.length_m,
-                    slot,
+                    slot: slot_of(from, to),
                 })
             })
             .collect();
         let loads = line
             .loads
             .iter()
-            .filter_map(|load| Some(NetLoad::new(load, *index.by_name.get(load.at.as_str())?)))
+            .filter_map(|load| {
+                let joint = *index.by_name.get(load.at.as_str())?;
+                let to = inner.get(&joint).copied().filter(|_| load.in_series);
+                Some(NetLoad::new(load, joint, to.map(|to| (to, slot_of(joint, to)))))
+            })
             .collect();
-        let joints: Vec<String> = index.names.iter().map(|name| (*name).to_owned()).collect();
         let plan = Elimination::plan(joints.len(), source, &branch_ends);
         Self { joints, source, runs, loads, plan }
     }
@@ -131,12 +163,33 @@ impl Network {
     #[must_use]
     pub fn seen_from(&self, joint: &str) -> Option<Self> {
         let source = self.joint_index(joint)?;
-        let mut ends = vec![(0, 0); self.runs.iter().map(|run| run.slot + 1).max().unwrap_or(0)];
-        for run in &self.runs {
-            ends[run.slot] = (run.from, run.to);
+        let mut ends = vec![(0, 0); self.branches().map(|branch| branch.slot + 1).max().unwrap_or(0)];
+        for branch in self.branches() {
+            ends[branch.slot] = (branch.from, branch.to);
         }
         let plan = Elimination::plan(self.joints.len(), source, &ends);
         Some(Self { source, plan, ..self.clone() })
+    }
+
+    /// What joins two joints: the runs, then the loads in series.
+    pub(crate) fn branches(&self) -> impl Iterator<Item = Branch> {
+        let runs = self.runs.iter().map(|run| Branch { slot: run.slot, from: run.from, to: run.to });
+        runs.chain(self.loads.iter().filter_map(NetLoad::branch))
+    }
+
+    /// The same network without its cable: every run is a wire that loses nothing.
+    pub(crate) fn without_cable(&self) -> Self {
+        let mut bare = self.clone();
+        for run in &mut bare.runs {
+            (run.resistance_ohm, run.inductance_h, run.capacitance_f) = (NO_LOSS_OHM, 0.0, 0.0);
+        }
+        bare
+    }
+
+    /// Whether a load stands in series with others.
+    #[must_use]
+    pub fn has_series(&self) -> bool {
+        self.loads.iter().any(|load| load.series.is_some())
     }
 
     /// Joint names, in the order results use.
@@ -173,12 +226,27 @@ impl Network {
         self.loads.get(load).map(|load| load.joint)
     }
 
+    /// Index of the joint behind a load in series, from which what is in series with it leaves.
+    #[must_use]
+    pub fn load_series_joint(&self, load: usize) -> Option<usize> {
+        self.loads.get(load)?.series.map(|(to, _)| to)
+    }
+
+    /// Joints with a load in series and the joint behind it, by index. The joint behind has no name of the line's: it is
+    /// within the joint's own box.
+    pub fn series_joints(&self) -> impl Iterator<Item = (usize, usize)> {
+        self.loads.iter().filter_map(|load| Some((load.joint, load.series?.0)))
+    }
+
     /// Index of the joint the source is connected to.
     #[must_use]
     pub fn source_index(&self) -> usize {
         self.source
     }
 }
+
+/// Resistance of a run without loss, ohm: small against any load, and still no short of the arithmetic.
+const NO_LOSS_OHM: f64 = 1e-9;
 
 /// Names to indices; the source joint is always among them when a run or load touches it.
 struct JointIndex<'a> {

@@ -2,13 +2,14 @@
 //!
 //! [`Probe::read`] gives the impedance a meter at the source joint shows with any set of [`Change`]s applied, in
 //! microseconds for a line of tens of joints. [`Probe::examine`] adds how that reading moves with every run's and every load's
-//! value, by Tellegen's theorem: with one ampere in, dZ = sum I_run^2 dZ_run - sum V_joint^2 dY_load
-//! (Penfield, Spence and Duinker 1970). Frequency zero is the ohmmeter's DC.
+//! value, by Tellegen's theorem: with one ampere in, dZ = sum I_run^2 dZ_run - sum V_load^2 dY_load, V_load the voltage a
+//! load stands across (Penfield, Spence and Duinker 1970). Frequency zero is the ohmmeter's DC.
 
+use loamline_limits::go_on;
 use num_complex::Complex64;
 
 use crate::error::InputError;
-use crate::network::Network;
+use crate::network::{NetLoad, Network};
 
 const ZERO: Complex64 = Complex64::new(0.0, 0.0);
 
@@ -120,7 +121,10 @@ impl Probe {
                 ground_s[index][run.to] += half;
             }
             for (load, y) in network.loads.iter().zip(&load_s[index]) {
-                ground_s[index][load.joint] += y;
+                match load.series {
+                    None => ground_s[index][load.joint] += y,
+                    Some((_, slot)) => branch_s[index][slot] += y,
+                }
             }
         }
         let frequencies_hz = frequencies_hz.to_vec();
@@ -188,7 +192,7 @@ impl Probe {
             .loads
             .iter()
             .zip(&self.load_s[f])
-            .map(|(load, y)| volts[load.joint].powu(2) * y)
+            .map(|(load, y)| across(load, &volts).powu(2) * y)
             .collect();
         for change in changes {
             match *change {
@@ -204,7 +208,7 @@ impl Probe {
                 }
                 Change::Missing { load } if load < per_load.len() => per_load[load] = ZERO,
                 Change::Replaced { load, ref admittance_s } if load < per_load.len() => {
-                    let v = volts[network.loads[load].joint];
+                    let v = across(&network.loads[load], &volts);
                     per_load[load] = v.powu(2) * admittance_s.get(f).copied().unwrap_or(ZERO);
                 }
                 _ => {}
@@ -242,6 +246,7 @@ impl Probe {
 
     /// Branches and admittances to ground at frequency index `f` with `changes` applied.
     pub(crate) fn changed(&self, f: usize, changes: &[Change]) -> (Vec<Complex64>, Vec<Complex64>) {
+        go_on();
         let (mut branch, mut ground) = (self.branch_s[f].clone(), self.ground_s[f].clone());
         branch.resize(self.network.plan.slots, ZERO);
         let omega = std::f64::consts::TAU * self.frequencies_hz[f];
@@ -277,14 +282,10 @@ impl Probe {
                         *cell += ohm.max(1e-9).recip();
                     }
                 }
-                Change::Missing { load } => {
-                    if let Some(missing) = self.network.loads.get(load) {
-                        self.reground(f, missing.joint, load, ZERO, &mut ground);
-                    }
-                }
+                Change::Missing { load } => self.replace(f, load, ZERO, &mut branch, &mut ground),
                 Change::Replaced { load, ref admittance_s } => {
-                    if let (Some(replaced), Some(&y)) = (self.network.loads.get(load), admittance_s.get(f)) {
-                        self.reground(f, replaced.joint, load, y, &mut ground);
+                    if let Some(&y) = admittance_s.get(f) {
+                        self.replace(f, load, y, &mut branch, &mut ground);
                     }
                 }
                 Change::Added { joint, ref admittance_s } => {
@@ -298,17 +299,35 @@ impl Probe {
     }
 
     /// Swaps a load's admittance without leaving rounding behind where it was the only one.
-    fn reground(&self, f: usize, joint: usize, load: usize, new: Complex64, ground: &mut [Complex64]) {
-        let old = self.load_s[f][load];
-        let rest = ground[joint] - old;
-        ground[joint] = new + if rest.norm() <= 1e-14 * old.norm() { ZERO } else { rest };
+    fn replace(
+        &self,
+        f: usize,
+        load: usize,
+        new: Complex64,
+        branch: &mut [Complex64],
+        ground: &mut [Complex64],
+    ) {
+        let (Some(replaced), Some(&old)) = (self.network.loads.get(load), self.load_s[f].get(load)) else {
+            return;
+        };
+        let cell = match replaced.series {
+            None => &mut ground[replaced.joint],
+            Some((_, slot)) => &mut branch[slot],
+        };
+        let rest = *cell - old;
+        *cell = new + if rest.norm() <= 1e-14 * old.norm() { ZERO } else { rest };
     }
 
-    /// No other run lies beside this one.
+    /// Nothing else lies beside this run.
     fn is_alone(&self, run: usize) -> bool {
         let slot = self.network.runs[run].slot;
-        self.network.runs.iter().filter(|other| other.slot == slot).count() == 1
+        self.network.branches().filter(|other| other.slot == slot).count() == 1
     }
+}
+
+/// Voltage a load stands across.
+fn across(load: &NetLoad, volts: &[Complex64]) -> Complex64 {
+    volts[load.joint] - load.series.map_or(ZERO, |(to, _)| volts[to])
 }
 
 fn remove(branch: &mut Complex64, series_ohm: Complex64, alone: bool) {

@@ -5,6 +5,7 @@
 //! Checked against: ngspice AC analysis (`checks/test_network_ngspice.py`), a dense nodal solve, power balance and
 //! reciprocity (property tests).
 
+use loamline_limits::go_on;
 use num_complex::Complex64;
 
 use crate::elimination::Elimination;
@@ -22,6 +23,8 @@ pub struct Solution {
     /// What run currents follow from: ends, resistance, inductance. Currents are worked out when asked for, which
     /// spares a third of the memory of a large line.
     runs: Vec<(usize, usize, f64, f64)>,
+    /// Joints each load stands between; the second is absent across the line.
+    loads: Vec<(usize, Option<usize>)>,
     load_v: Vec<Complex64>,
     load_w: Vec<f64>,
     admittance_s: Vec<Complex64>,
@@ -51,6 +54,7 @@ impl Network {
                 .iter()
                 .map(|run| (run.from, run.to, run.resistance_ohm, run.inductance_h))
                 .collect(),
+            loads: self.loads.iter().map(|load| (load.joint, load.series.map(|(to, _)| to))).collect(),
             load_v: vec![zero; self.loads.len() * count],
             load_w: vec![0.0; self.loads.len() * count],
             admittance_s: vec![zero; count],
@@ -76,6 +80,10 @@ impl Network {
         admittance
     }
 }
+
+/// A load in series conducts this much more, S: nothing against any load, and what is behind one that blocks direct current
+/// still has a voltage.
+const BLOCKED_S: f64 = 1e-18;
 
 /// The first frequencies of `left`, one per lane; lanes past the last repeat it and are not read.
 fn lane_frequencies(left: &[f64]) -> [f64; WIDTH] {
@@ -117,18 +125,25 @@ impl Work {
         }
         for (index, load) in network.loads.iter().enumerate() {
             let responses: [_; WIDTH] = std::array::from_fn(|lane| load.response(hz[lane]));
-            self.ground[load.joint] += Lanes::from_fn(|lane| responses[lane].admittance_s);
+            let admittance = Lanes::from_fn(|lane| responses[lane].admittance_s);
+            match load.series {
+                None => self.ground[load.joint] += admittance,
+                Some((_, slot)) => {
+                    self.branch[slot] += admittance + Lanes::from_fn(|_| Complex64::from(BLOCKED_S));
+                }
+            }
             each_load(index, &responses);
         }
     }
 
     fn solve_block(&mut self, network: &Network, out: &mut Solution, first: usize) {
+        go_on();
         let count = out.frequencies_hz.len();
         let used = WIDTH.min(count - first);
         let hz: [f64; WIDTH] = lane_frequencies(&out.frequencies_hz[first..]);
         self.load(network, hz, |index, responses| {
             for (lane, response) in responses.iter().enumerate().take(used) {
-                // Per volt at the joint; scaled once the voltage is known.
+                // Per volt across it; scaled once the voltage is known.
                 out.load_v[index * count + first + lane] = response.loudspeaker_ratio;
                 out.load_w[index * count + first + lane] = response.loudspeaker_w_per_v2;
             }
@@ -151,7 +166,8 @@ impl Work {
         }
         for (index, load) in network.loads.iter().enumerate() {
             for lane in 0..used {
-                let v = volts[load.joint].get(lane);
+                let beyond = load.series.map_or(Complex64::new(0.0, 0.0), |(to, _)| volts[to].get(lane));
+                let v = volts[load.joint].get(lane) - beyond;
                 out.load_v[index * count + first + lane] *= v;
                 out.load_w[index * count + first + lane] *= v.norm_sqr();
             }
@@ -207,6 +223,19 @@ impl Solution {
     #[must_use]
     pub fn joint_v(&self, joint: usize) -> &[Complex64] {
         row(&self.joint_v, joint, self.frequencies_hz.len())
+    }
+
+    /// Voltages a load stands across in V RMS, per frequency: that of its joint, or in series its part of it. Empty for an
+    /// unknown load.
+    #[must_use]
+    pub fn load_across_v(&self, load: usize) -> Vec<Complex64> {
+        match self.loads.get(load) {
+            Some(&(joint, None)) => self.joint_v(joint).to_vec(),
+            Some(&(joint, Some(to))) => {
+                self.joint_v(joint).iter().zip(self.joint_v(to)).map(|(a, b)| a - b).collect()
+            }
+            None => Vec::new(),
+        }
     }
 
     /// Currents through a run's series impedance from its `from` to its `to` end in A RMS, per frequency. Empty for an

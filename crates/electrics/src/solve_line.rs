@@ -2,25 +2,39 @@
 
 use num_complex::Complex64;
 
-use crate::bands::{BAND_COUNT, third_octave_centres_hz};
 use crate::channel::Channel;
+use crate::channel_load::{full_drive_v, lowest_impedance};
 use crate::error::{InputError, LineError, LineErrors};
 use crate::line::{Line, Service, Source};
 use crate::line_findings::line_findings;
-use crate::line_study::{ImpedanceMinimum, LineLimits, LineStudy, LoadStudy, RunStudy};
+use crate::line_study::{LineLimits, LineStudy, LoadStudy, RunStudy};
 use crate::network::Network;
 use crate::solution::Solution;
 
-/// The frequency losses are quoted at.
-const MID_HZ: f64 = 1000.0;
+/// The frequency losses are judged and quoted at.
+pub(crate) const MID_HZ: f64 = 1000.0;
 
-/// Solves `line` on `channel` at full drive at `frequencies_hz` (usually [`crate::third_octave_centres_hz`]) and judges
-/// it by `limits`.
+/// Solves `line`, alone on `channel`, at full drive at `frequencies_hz` (usually [`crate::third_octave_centres_hz`]) and
+/// judges it by `limits`.
 ///
 /// # Errors
 /// Everything wrong with the line, the channel, the limits or the frequencies.
 pub fn solve_line(
     line: &Line,
+    channel: &Channel,
+    limits: &LineLimits,
+    frequencies_hz: &[f64],
+) -> Result<LineStudy, LineErrors> {
+    solve_line_beside(line, &[], channel, limits, frequencies_hz)
+}
+
+/// The same with the other lines that hang on the channel, which at low impedance have a part in how far it can be driven.
+///
+/// # Errors
+/// Everything wrong with the lines, the channel, the limits or the frequencies.
+pub fn solve_line_beside(
+    line: &Line,
+    beside: &[Line],
     channel: &Channel,
     limits: &LineLimits,
     frequencies_hz: &[f64],
@@ -34,51 +48,78 @@ pub fn solve_line(
     channel.check().map_err(one)?;
     InputError::check_positive("limits", "loss limit", "dB", limits.loss_db).map_err(one)?;
     InputError::check_range("limits", "channel share", "", limits.share, 0.01, 1.0).map_err(one)?;
+    let searched_hz = channel.searched_hz();
+    let searched_s = network.line_admittance(&searched_hz);
     let drive_v = match line.service {
         Service::ConstantVoltage { rated_v } => rated_v,
-        Service::LowImpedance => channel.max_voltage_v,
+        Service::LowImpedance => {
+            let mut together_s = searched_s.clone();
+            // One that cannot be solved is told of at that line, and takes nothing.
+            for other in beside.iter().filter_map(|other| Network::build(other).ok()) {
+                let of_other = other.line_admittance(&searched_hz);
+                together_s.iter_mut().zip(of_other).for_each(|(all, one)| *all += one);
+            }
+            full_drive_v(channel, &together_s)
+        }
     };
     let source = Source { open_circuit_v: drive_v, output_impedance_ohm: channel.output_impedance_ohm };
     let mut asked = frequencies_hz.to_vec();
     asked.push(MID_HZ);
     let solution = network.solve(&source, &asked).map_err(one)?;
-    let mut study = collect(line, &network, &solution, drive_v);
-    // The outermost band centres, which lie a quarter of a per cent outside 20 Hz and 20 kHz.
-    let bands = third_octave_centres_hz();
-    let (lowest, highest) = (bands[0], bands[BAND_COUNT - 1]);
-    study.minimum = network.impedance_minimum(lowest, highest);
-    let corner = channel.high_pass.map_or(lowest, |filter| filter.corner_hz).clamp(lowest, highest * 0.9);
-    study.minimum_in_use = if study.minimum.frequency_hz >= corner {
-        study.minimum
-    } else {
-        network.impedance_minimum(corner, highest)
-    };
+    let shares = shares(&network, &asked).map_err(one)?;
+    let mut study = collect(line, &network, &solution, &shares, drive_v);
+    study.passed_hz = channel.passed_hz();
+    study.minimum = lowest_impedance(&searched_hz, &searched_s);
+    study.searched_s = searched_s;
     study.findings = line_findings(line, channel, limits, &study);
     Ok(study)
 }
 
-fn collect(line: &Line, network: &Network, solution: &Solution, drive_v: f64) -> LineStudy {
+/// The share of the voltage at the amplifier's terminals each load stands across where nothing is lost on the way, per load and frequency: all of it but
+/// for loads in series, which divide it.
+pub(crate) fn shares(network: &Network, frequencies_hz: &[f64]) -> Result<Vec<Vec<f64>>, InputError> {
+    if !network.has_series() {
+        return Ok(vec![vec![1.0; frequencies_hz.len()]; network.load_names().len()]);
+    }
+    let bare = network.without_cable().solve(&Source::ideal(1.0), frequencies_hz)?;
+    let of = |load: usize| bare.load_across_v(load).iter().map(|v| v.norm()).collect();
+    Ok((0..network.load_names().len()).map(of).collect())
+}
+
+/// Level lost on the way to a load in dB: the voltage that would stand across it without loss over the one that does.
+pub(crate) fn lost_db(sent_v: f64, across_v: f64) -> f64 {
+    20.0 * (sent_v.max(f64::MIN_POSITIVE) / across_v.max(f64::MIN_POSITIVE)).log10()
+}
+
+fn collect(
+    line: &Line,
+    network: &Network,
+    solution: &Solution,
+    shares: &[Vec<f64>],
+    drive_v: f64,
+) -> LineStudy {
     let count = solution.frequencies_hz().len() - 1;
     let norms = |values: &[Complex64]| values[..count].iter().map(|v| v.norm()).collect::<Vec<_>>();
+    let at_rack = solution.joint_v(network.source_index());
     let loads: Vec<LoadStudy> = line
         .loads
         .iter()
         .enumerate()
         .map(|(index, load)| {
-            let joint = solution.joint_v(network.load_joint(index).unwrap_or(0));
-            let loss = |v: &Complex64| 20.0 * (drive_v / v.norm().max(f64::MIN_POSITIVE)).log10();
-            let speaker = norms(solution.loudspeaker_v(index));
+            let across = solution.load_across_v(index);
+            let loss = |f: usize| lost_db(at_rack[f].norm() * shares[index][f], across[f].norm());
+            let speaker = solution.loudspeaker_v(index);
+            let power = |v: &Complex64| v.norm_sqr() / load.nominal_ohm;
             LoadStudy {
                 load: load.name.clone(),
                 at: load.at.clone(),
-                joint_v: norms(joint),
-                nominal_power_w: speaker.iter().map(|v| v * v / load.nominal_ohm).collect(),
-                loudspeaker_v: speaker,
-                power_w: solution.loudspeaker_w(index)[..count].to_vec(),
-                loss_db: joint[..count].iter().map(loss).collect(),
-                loss_1khz_db: loss(&joint[count]),
-                power_1khz_w: solution.loudspeaker_w(index)[count],
-                joint_1khz_v: joint[count].norm(),
+                joint_v: norms(&across),
+                loudspeaker_v: norms(speaker),
+                power_w: speaker[..count].iter().map(power).collect(),
+                power_1khz_w: power(&speaker[count]),
+                loss_db: (0..count).map(loss).collect(),
+                loss_1khz_db: loss(count),
+                joint_1khz_v: across[count].norm(),
                 counted_w: load.counted_w(line.service),
             }
         })
@@ -102,7 +143,6 @@ fn collect(line: &Line, network: &Network, solution: &Solution, drive_v: f64) ->
         })
         .collect();
     let impedance: Vec<Complex64> = solution.line_admittance_s()[..count].iter().map(|y| y.inv()).collect();
-    let nowhere = ImpedanceMinimum { frequency_hz: MID_HZ, impedance_ohm: f64::MAX };
     LineStudy {
         line: line.name.clone(),
         service: line.service,
@@ -114,39 +154,12 @@ fn collect(line: &Line, network: &Network, solution: &Solution, drive_v: f64) ->
         runs,
         impedance_ohm: impedance.iter().map(|z| z.norm()).collect(),
         impedance_phase_deg: impedance.iter().map(|z| z.arg().to_degrees()).collect(),
-        minimum: nowhere,
-        minimum_in_use: nowhere,
+        passed_hz: [0.0; 2],
+        minimum: lowest_impedance(&[], &[]),
         source_current_a: (0..count).map(|f| solution.source_a(f).norm()).collect(),
         source_power_w: (0..count).map(|f| solution.line_w(f)).collect(),
         admittance_s: solution.line_admittance_s()[..count].to_vec(),
+        searched_s: Vec::new(),
         findings: Vec::new(),
-    }
-}
-
-impl Network {
-    /// Where |Z| at the source joint is lowest within `low_hz..=high_hz`: searched at 12 points per octave, then at 192
-    /// per octave around the lowest.
-    #[must_use]
-    pub fn impedance_minimum(&self, low_hz: f64, high_hz: f64) -> ImpedanceMinimum {
-        let lowest = |low: f64, high: f64, points_per_octave: f64| {
-            let steps = ((high / low).log2() * points_per_octave).ceil().max(1.0);
-            let grid: Vec<f64> =
-                (0..=steps as usize).map(|i| low * (high / low).powf(i as f64 / steps)).collect();
-            let best = self
-                .line_admittance(&grid)
-                .into_iter()
-                .map(|y| y.norm())
-                .enumerate()
-                .fold((0, 0.0), |best, (i, y)| if y > best.1 { (i, y) } else { best });
-            (grid[best.0], best.1)
-        };
-        let (coarse_hz, _) = lowest(low_hz, high_hz, 12.0);
-        let step = 2f64.powf(1.0 / 12.0);
-        let (frequency_hz, admittance) =
-            lowest((coarse_hz / step).max(low_hz), (coarse_hz * step).min(high_hz), 192.0);
-        ImpedanceMinimum {
-            frequency_hz,
-            impedance_ohm: if admittance > 0.0 { admittance.recip() } else { f64::MAX },
-        }
     }
 }

@@ -3,12 +3,13 @@
 //! A change of the network adds D to its nodal admittances at no more than two joints. From the inverse Z of the nodal matrix
 //! the inverse with the change is Z - Z U (1 + D S)^-1 D U' Z, U picking those joints and S = U' Z U (Sherman, Morrison and
 //! Woodbury 1950). The first change of a pair updates the whole inverse, the second only the cell of the source: some tens
-//! of multiplications instead of a new solution. A cut as the first change, where nearly equal numbers would be subtracted,
-//! is solved anew.
+//! of multiplications instead of a new solution. A cut as the first change, or a load missing in series, where nearly equal
+//! numbers would be subtracted, is solved anew.
 //!
 //! Every joint leaks through [`LEAK_S`], so that a part cut off has a voltage too: of a line of 100 joints a reading of
 //! 100 ohm is 1e-4 of itself too low. Meant for finding the pairs worth a closer look.
 
+use loamline_limits::go_on;
 use num_complex::Complex64;
 
 use crate::probe::{Change, Probe};
@@ -59,16 +60,17 @@ impl<'a> TwoChanges<'a> {
     /// What `change` adds; nothing for one of a joint, run or load the network does not have.
     #[must_use]
     pub fn stamp(&self, change: &Change) -> Stamp {
+        go_on();
         let network = &self.probe.network;
         let mut joints = [network.source; 2];
         let mut added_s = Vec::with_capacity(self.inverse_ohm.len());
         for f in 0..self.inverse_ohm.len() {
             let (branch, ground) = self.probe.changed(f, std::slice::from_ref(change));
             let (sound_branch, sound_ground) = self.probe.changed(f, &[]);
-            let run = network.runs.iter().find(|run| branch[run.slot] != sound_branch[run.slot]);
-            let through = run.map_or(ZERO, |run| branch[run.slot] - sound_branch[run.slot]);
-            if let Some(run) = run {
-                joints = [run.from, run.to];
+            let other = network.branches().find(|other| branch[other.slot] != sound_branch[other.slot]);
+            let through = other.map_or(ZERO, |other| branch[other.slot] - sound_branch[other.slot]);
+            if let Some(other) = other {
+                joints = [other.from, other.to];
             } else if let Some(joint) = (0..self.joints).find(|&j| ground[j] != sound_ground[j]) {
                 joints = [joint; 2];
             }
@@ -82,8 +84,14 @@ impl<'a> TwoChanges<'a> {
     /// Makes a first change.
     #[must_use]
     pub fn altered(&self, change: &Change) -> Altered {
+        go_on();
         let source = self.probe.network.source;
-        if let Change::Cut { .. } = change {
+        let cuts = match *change {
+            Change::Cut { .. } => true,
+            Change::Missing { load } => self.probe.network.load_series_joint(load).is_some(),
+            _ => false,
+        };
+        if cuts {
             let mut changes = self.always.clone();
             changes.push(change.clone());
             let inverse_ohm = (0..self.inverse_ohm.len()).map(|f| inverse(self.probe, f, &changes)).collect();
@@ -142,15 +150,15 @@ fn inverse(probe: &Probe, f: usize, changes: &[Change]) -> Vec<Complex64> {
         y[joint * n + joint] = own + LEAK_S;
     }
     let mut done = vec![false; network.plan.slots];
-    for run in &network.runs {
-        if std::mem::replace(&mut done[run.slot], true) {
+    for between in network.branches() {
+        if std::mem::replace(&mut done[between.slot], true) {
             continue;
         }
-        let through = branch[run.slot];
-        y[run.from * n + run.from] += through;
-        y[run.to * n + run.to] += through;
-        y[run.from * n + run.to] -= through;
-        y[run.to * n + run.from] -= through;
+        let (from, to, through) = (between.from, between.to, branch[between.slot]);
+        y[from * n + from] += through;
+        y[to * n + to] += through;
+        y[from * n + to] -= through;
+        y[to * n + from] -= through;
     }
     invert(&mut y, n);
     y
@@ -230,6 +238,7 @@ mod tests {
             to: format!("J{}", k + 1),
             length_m: 7.0 + k as f64,
             pair,
+            in_series: false,
             laid: None,
         };
         let load = |k: usize| Load {
@@ -239,7 +248,7 @@ mod tests {
             loudspeaker: Loudspeaker::resistance(8.0),
             nominal_ohm: 8.0,
             series_capacitor_f: None,
-            intended_wiring: None,
+            in_series: false,
         };
         Line {
             name: "A".to_owned(),

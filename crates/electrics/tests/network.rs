@@ -4,7 +4,7 @@
 
 mod common;
 
-use common::{Dice, joint, line};
+use common::{Dice, dense_voltages, joint, line};
 use loamline_electrics::*;
 use proptest::prelude::*;
 
@@ -16,46 +16,6 @@ fn frequencies() -> Vec<f64> {
     all
 }
 
-/// Joint voltages by the textbook: nodal matrix, Gaussian elimination with pivoting.
-fn dense_voltages(line: &Line, network: &Network, f: f64) -> Vec<Complex64> {
-    let omega = std::f64::consts::TAU * f;
-    let n = network.joints().len();
-    let at = |name: &str| network.joint_index(name).unwrap();
-    let mut matrix = vec![vec![Complex64::new(0.0, 0.0); n + 1]; n];
-    for run in &line.runs {
-        let (a, b) = (at(&run.from), at(&run.to));
-        let z = Complex64::new(
-            run.pair.loop_resistance_ohm_per_m * run.length_m,
-            omega * run.pair.loop_inductance_h_per_m * run.length_m,
-        );
-        let half = Complex64::new(0.0, omega * run.pair.capacitance_f_per_m * run.length_m / 2.0);
-        matrix[a][a] += z.inv() + half;
-        matrix[b][b] += z.inv() + half;
-        matrix[a][b] -= z.inv();
-        matrix[b][a] -= z.inv();
-    }
-    for load in &line.loads {
-        matrix[at(&load.at)][at(&load.at)] += load.response(f).admittance_s;
-    }
-    let amp = network.source_index();
-    matrix[amp][amp] += SOURCE.output_impedance_ohm.recip();
-    matrix[amp][n] += SOURCE.open_circuit_v / SOURCE.output_impedance_ohm;
-    for k in 0..n {
-        let pivot = (k..n).max_by(|&a, &b| matrix[a][k].norm().total_cmp(&matrix[b][k].norm())).unwrap();
-        matrix.swap(k, pivot);
-        let row = matrix[k].clone();
-        for (i, other) in matrix.iter_mut().enumerate() {
-            if i != k {
-                let factor = other[k] / row[k];
-                for (cell, above) in other.iter_mut().zip(&row).skip(k) {
-                    *cell -= factor * above;
-                }
-            }
-        }
-    }
-    (0..n).map(|k| matrix[k][n] / matrix[k][k]).collect()
-}
-
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(96))]
 
@@ -65,7 +25,7 @@ proptest! {
         let network = Network::build(&line).unwrap();
         let solution = network.solve(&SOURCE, &frequencies()).unwrap();
         for (index, &f) in frequencies().iter().enumerate() {
-            for (k, expected) in dense_voltages(&line, &network, f).into_iter().enumerate() {
+            for (k, expected) in dense_voltages(&line, &network, &SOURCE, f).into_iter().enumerate() {
                 let got = solution.joint_v(k)[index];
                 prop_assert!((got - expected).norm() <= 1e-8 * 70.7, "{f} Hz, joint {k}: {got} against {expected}");
             }
@@ -170,7 +130,7 @@ fn plain_load(at: &str, ohm: f64) -> Load {
         loudspeaker: Loudspeaker::resistance(ohm),
         nominal_ohm: ohm,
         series_capacitor_f: None,
-        intended_wiring: None,
+        in_series: false,
     }
 }
 

@@ -35,7 +35,7 @@ fn shunt(name: &str, at: &str, ohm: f64) -> Load {
         loudspeaker: Loudspeaker::resistance(ohm),
         nominal_ohm: ohm,
         series_capacitor_f: None,
-        intended_wiring: None,
+        in_series: false,
     }
 }
 

@@ -42,11 +42,11 @@ pub(crate) fn build_table(under_test: &LineUnderTest<'_>, setups: &[Setup]) -> R
             first += count;
             TableHypothesis {
                 fault: h.fault.clone(),
-                sentence: explain(under_test.line, &h.fault, None, None),
+                sentence: explain(under_test.line, &h.fault, None, None).to_string(),
                 weight: h.weight,
                 first: first - count,
                 count,
-                seen: visible_at(under_test.line, &under_test.network, &h.fault)
+                seen: visible_at(under_test.line, &h.fault)
                     .into_iter()
                     .map(|(joint, share)| SeenAt { joint, share })
                     .collect(),
@@ -66,11 +66,6 @@ pub(crate) fn build_table(under_test: &LineUnderTest<'_>, setups: &[Setup]) -> R
 /// What a meter set up in this way would show at every point of every hypothesis.
 fn build_place(under_test: &LineUnderTest<'_>, setup: &Setup) -> Result<TablePlace, FaultError> {
     let predictor = under_test.predictor(&setup.place, &setup.frequencies_hz, setup.phases)?;
-    let swapped = if setup.place == Place::Rack {
-        under_test.swapped_predictors(&setup.frequencies_hz, setup.phases)?
-    } else {
-        Vec::new()
-    };
     let joint = match &setup.place {
         Place::Rack => None,
         Place::Downstream(name) => Some(under_test.joint(name)?.0),
@@ -78,7 +73,6 @@ fn build_place(under_test: &LineUnderTest<'_>, setup: &Setup) -> Result<TablePla
     let mut predictions = Vec::new();
     let mut of_point = Vec::new();
     for hypothesis in &under_test.hypotheses {
-        let on_terminals = hypothesis.swapped_with.and_then(|line| swapped.get(line));
         let sound_here = joint.is_some_and(|joint| {
             !under_test.tree.seen_from(&under_test.network, under_test.line, joint, &hypothesis.fault)
         });
@@ -86,7 +80,13 @@ fn build_place(under_test: &LineUnderTest<'_>, setup: &Setup) -> Result<TablePla
             of_point.extend(std::iter::repeat_n(0, hypothesis.points.len()));
             continue;
         }
-        for prediction in predict_grid(on_terminals.unwrap_or(&predictor), &hypothesis.points) {
+        let on_terminals = match hypothesis.swapped_with {
+            Some(line) => {
+                under_test.swapped_predictor(line, &setup.place, &setup.frequencies_hz, setup.phases)?
+            }
+            None => None,
+        };
+        for prediction in predict_grid(on_terminals.as_ref().unwrap_or(&predictor), &hypothesis.points) {
             of_point.push(predictions.len());
             predictions.push(prediction);
         }

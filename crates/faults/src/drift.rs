@@ -81,7 +81,7 @@ pub fn drift(readings: &[YearReading], limit_ohm: f64, rising_is_bad: bool, devi
     let room = sign * (limit_ohm.ln() - now);
     let bad = sign * slope;
     let years = room / bad;
-    let warning = if room <= 0.0 {
+    let warning = if room <= AT_THE_LIMIT {
         Some(DriftWarning::Beyond)
     } else {
         let earliest = room / (bad + TWO_SIDED_95 * slope_error);
@@ -98,6 +98,9 @@ pub fn drift(readings: &[YearReading], limit_ohm: f64, rising_is_bad: bool, devi
     })
 }
 
+/// A fitted value this close to its limit, relative, is at it: a reading that is the limit itself comes out of the fit a few
+/// last bits to either side.
+const AT_THE_LIMIT: f64 = 1e-9;
 /// A limit passed later than this, in years, is no reason to dig now (common practice, no source).
 pub const AHEAD_YEARS: f64 = 10.0;
 
@@ -117,6 +120,18 @@ mod tests {
         // In a year it has: fifty times as much.
         let year = [0.0, 1.0].map(|year| YearReading { year, ohm: 0.68 * 50f64.powf(year) });
         assert!((drift(&year, 31.0, true, 0.033).unwrap().per_year - 49.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn a_series_that_ends_on_its_limit_has_come_to_it_whatever_the_rounding() {
+        let limit = 91.182_324_590_111_26;
+        for from in [109.259_231_832_366_28, 70.0, 85.3] {
+            let readings =
+                [YearReading { year: 0.0, ohm: from }, YearReading { year: 3.954_825, ohm: limit }];
+            let warned = |limit: f64| drift(&readings, limit, true, 0.033).unwrap().warning;
+            assert_eq!(warned(limit), Some(DriftWarning::Beyond), "{from}");
+            assert_ne!(warned(limit * 1.000_001), Some(DriftWarning::Beyond), "{from}");
+        }
     }
 
     #[test]

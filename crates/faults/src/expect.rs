@@ -99,7 +99,7 @@ pub fn expected_stages(
         let predictor = Predictor::new(&stage, &network, Vec::new(), frequencies_hz, false, tolerances)?;
         let behind = Behind {
             shorts: (0..network.joints().len()).filter(|&j| j != network.source_index()).collect(),
-            loads: stage.loads.iter().collect(),
+            loads: stage.loads.iter().filter(|load| stage.closes(load)).collect(),
         };
         stages.push(StageReading {
             joint,

@@ -1,5 +1,6 @@
 //! What is told of one explanation of readings: the fault, where it lies, and what it predicts.
 
+use loamline_terms::Sentence;
 use serde::Serialize;
 
 use crate::hypotheses::Fault;
@@ -35,7 +36,8 @@ pub struct Explanation {
     /// Its probability, 0..=1.
     pub probability: f64,
     /// In words.
-    pub sentence: String,
+    #[cfg_attr(feature = "schema", schema(value_type = String))]
+    pub sentence: Sentence,
     /// Where along a run, for a short or a cut that readings place.
     pub stretch: Option<SuspectStretch>,
     /// Likeliest resistance of a high splice or a leak, ohm.
@@ -73,5 +75,6 @@ pub struct Unexplained {
     /// How many standard deviations away it is.
     pub deviations: f64,
     /// In words.
-    pub sentence: String,
+    #[cfg_attr(feature = "schema", schema(value_type = String))]
+    pub sentence: Sentence,
 }

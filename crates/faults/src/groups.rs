@@ -13,7 +13,8 @@ use crate::hypotheses::Fault;
 use crate::predict::Prediction;
 use crate::sentences::{phrase, several};
 use crate::weigh::{Value, log_determinant_and_distance};
-use loamline_terms::capitalised;
+use loamline_electrics::Line;
+use loamline_terms::{PlacedMeasure, Sentence, capitalised};
 
 /// Standard deviations below which two predictions are the same. Larger puts faults into one answer that a meter could
 /// tell apart; smaller names one of several on no evidence.
@@ -31,7 +32,11 @@ pub struct Answer {
     /// Sum of their probabilities.
     pub probability: f64,
     /// In words.
-    pub sentence: String,
+    #[cfg_attr(feature = "schema", schema(value_type = String))]
+    pub sentence: Sentence,
+    /// The measures in the sentence, for an app that shows them in other units; none where it has none.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub measures: Vec<PlacedMeasure>,
 }
 
 /// What a place's readings are predicted to be under one fault, and what was read there.
@@ -68,7 +73,7 @@ pub(crate) fn alike(a: &[PredictedAndRead<'_>], b: &[PredictedAndRead<'_>]) -> b
 const TOLD: f64 = 0.9;
 
 /// Several explanations as one sentence.
-fn sentence_of_several(members: &[usize], explanations: &[Explanation]) -> String {
+fn sentence_of_several(line: &Line, members: &[usize], explanations: &[Explanation]) -> String {
     let mut faults: Vec<_> = members.iter().map(|&member| &explanations[member].fault).collect();
     let mut more = String::new();
     if faults.iter().any(|fault| matches!(fault, Fault::Two { .. })) {
@@ -84,13 +89,22 @@ fn sentence_of_several(members: &[usize], explanations: &[Explanation]) -> Strin
     }
     match common_fault(&faults) {
         Some((one, true, others)) => {
-            let others = several(&others);
-            format!("{}. Beside it the readings could not show: {others}{more}.", capitalised(&phrase(one)))
+            let others = several(line, &others);
+            format!(
+                "{}. Beside it the readings could not show: {others}{more}.",
+                capitalised(&phrase(line, one))
+            )
         }
         Some((one, false, others)) => {
-            format!("{}, and with it one of: {}{more}.", capitalised(&phrase(one)), several(&others))
+            format!(
+                "{}, and with it one of: {}{more}.",
+                capitalised(&phrase(line, one)),
+                several(line, &others)
+            )
         }
-        None => format!("One of these, which the readings cannot tell apart: {}{more}.", several(&faults)),
+        None => {
+            format!("One of these, which the readings cannot tell apart: {}{more}.", several(line, &faults))
+        }
     }
 }
 
@@ -103,7 +117,11 @@ fn common_fault<'a>(faults: &[&'a Fault]) -> Option<(&'a Fault, bool, Vec<&'a Fa
 }
 
 /// Joins explanations (most probable first) into answers, most probable first.
-pub(crate) fn answers(explanations: &[Explanation], alike: &dyn Fn(usize, usize) -> bool) -> Vec<Answer> {
+pub(crate) fn answers(
+    line: &Line,
+    explanations: &[Explanation],
+    alike: &dyn Fn(usize, usize) -> bool,
+) -> Vec<Answer> {
     let mut groups: Vec<Vec<usize>> = Vec::new();
     for index in 0..explanations.len() {
         match groups.iter_mut().find(|group| group.iter().all(|&other| alike(other, index))) {
@@ -116,10 +134,11 @@ pub(crate) fn answers(explanations: &[Explanation], alike: &dyn Fn(usize, usize)
         .map(|members| {
             let sentence = match members.as_slice() {
                 [only] => explanations[*only].sentence.clone(),
-                members => sentence_of_several(members, explanations),
+                members => sentence_of_several(line, members, explanations).into(),
             };
             let probability = members.iter().map(|&member| explanations[member].probability).sum();
-            Answer { members, probability, sentence }
+            let measures = sentence.placed();
+            Answer { members, probability, sentence, measures }
         })
         .collect();
     answers.sort_by(|a, b| b.probability.total_cmp(&a.probability));

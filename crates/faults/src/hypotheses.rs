@@ -34,6 +34,8 @@ pub enum Fault {
     Missing { load: String },
     /// The line on these terminals is another one.
     Swapped { line: String },
+    /// Behind a joint this line goes on as another one.
+    SwappedAt { joint: String, line: String },
     /// Two faults at once, neither of them healthy, swapped or two.
     Two {
         #[cfg_attr(feature = "schema", schema(no_recursion))]
@@ -77,6 +79,8 @@ pub struct Priors {
     pub missing: f64,
     /// Each other line swapped in.
     pub swapped: f64,
+    /// Each other line swapped in at a joint both come through.
+    pub swapped_at: f64,
     /// All pairs of faults together against all single faults together; among the pairs a pair has its share by the
     /// product of the weights of the two. Counts only where pairs are asked for.
     pub two: f64,
@@ -95,6 +99,7 @@ impl Default for Priors {
             low_impedance: 1.0,
             missing: 1.5,
             swapped: 1.0,
+            swapped_at: 0.5,
             two: 0.25,
         }
     }
@@ -158,7 +163,7 @@ pub(crate) struct Hypothesis {
     pub(crate) fault: Fault,
     pub(crate) weight: f64,
     pub(crate) points: Vec<Point>,
-    /// Index into the lines it may have been swapped with, for a swap.
+    /// Index into the lines that may be on the terminals instead, for a swap.
     pub(crate) swapped_with: Option<usize>,
     /// Points along the grid of each of its (at most two) faults; some of their products may have been left out.
     pub(crate) lattice: [usize; 2],
@@ -187,11 +192,11 @@ const SPLICE_OHM: [f64; 2] = [0.5, 500.0];
 /// A wet joint, ohm: below, it is a short; above, no meter at the rack sees it.
 const WET_OHM: [f64; 2] = [20.0, 10_000.0];
 
-/// Every hypothesis about `line`; `swap_candidates` are lines it may have been swapped with.
+/// Every hypothesis about `line`; `swaps` are the ways it may have been swapped with others.
 pub(crate) fn hypotheses(
     line: &Line,
     network: &Network,
-    swap_candidates: &[&Line],
+    swaps: &[Fault],
     priors: &Priors,
     grid: Grid,
 ) -> Vec<Hypothesis> {
@@ -217,7 +222,10 @@ pub(crate) fn hypotheses(
             log_grid(SPLICE_OHM, grid.sizes).map(|ohm| network_point(Change::Series { run, ohm }, Some(ohm)));
         add(Fault::HighSplice { run: name() }, priors.high_splice, sizes.collect());
     }
-    for (joint, name) in network.joints().iter().enumerate() {
+    // What is within a joint's own box is that joint.
+    let inner: Vec<usize> = network.series_joints().map(|(_, inner)| inner).collect();
+    let joints = network.joints().iter().enumerate().filter(|(joint, _)| !inner.contains(joint));
+    for (joint, name) in joints {
         if joint != network.source_index() {
             add(Fault::ShortAt { joint: name.clone() }, priors.short_at, vec![Point::short_at(joint)]);
         }
@@ -244,9 +252,12 @@ pub(crate) fn hypotheses(
             add(Fault::LowImpedance { load: name() }, priors.low_impedance, replaced(Connection::Direct));
         }
     }
-    for (index, other) in swap_candidates.iter().enumerate() {
-        let fault = Fault::Swapped { line: other.name.clone() };
-        push(fault, priors.swapped, vec![Point::sound()], Some(index));
+    for (index, fault) in swaps.iter().enumerate() {
+        let weight = match fault {
+            Fault::SwappedAt { .. } => priors.swapped_at,
+            _ => priors.swapped,
+        };
+        push(fault.clone(), weight, vec![Point::sound()], Some(index));
     }
     all
 }

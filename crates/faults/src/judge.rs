@@ -168,6 +168,7 @@ mod tests {
                     loop_inductance_h_per_m: 0.6e-6,
                     capacitance_f_per_m: 1e-10,
                 },
+                in_series: false,
                 laid: None,
             }],
             loads: vec![Load {
@@ -177,7 +178,7 @@ mod tests {
                 loudspeaker: Loudspeaker::resistance(100.0),
                 nominal_ohm: 100.0,
                 series_capacitor_f: None,
-                intended_wiring: None,
+                in_series: false,
             }],
         }
     }

@@ -29,6 +29,7 @@ pub mod rules;
 mod sees;
 mod sentences;
 mod spread;
+mod swapped_at;
 mod table;
 mod tolerances;
 mod weigh;

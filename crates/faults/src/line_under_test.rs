@@ -1,11 +1,14 @@
 //! A line with everything that predictions of its readings need, wherever on it a meter is connected.
 
+use std::borrow::Cow;
+
 use loamline_electrics::{Change, Line, Load, Network};
 
 use crate::error::FaultError;
 use crate::hypotheses::{FINE, Fault, Hypothesis, Priors, hypotheses};
 use crate::places::{Place, Tree, cut_at};
 use crate::predict::Predictor;
+use crate::swapped_at::{SwappedAt, swapped_at};
 use crate::tolerances::Tolerances;
 
 /// The line with all that predictions need.
@@ -13,7 +16,8 @@ pub(crate) struct LineUnderTest<'a> {
     pub(crate) line: &'a Line,
     pub(crate) network: Network,
     pub(crate) tree: Tree,
-    swap_candidates: Vec<(&'a Line, Network)>,
+    /// What may be on its terminals instead: other lines, and itself with one of them behind a joint.
+    swap_candidates: Vec<(Cow<'a, Line>, Network)>,
     pub(crate) hypotheses: Vec<Hypothesis>,
     pub(crate) tolerances: &'a Tolerances,
 }
@@ -21,18 +25,25 @@ pub(crate) struct LineUnderTest<'a> {
 impl<'a> LineUnderTest<'a> {
     pub(crate) fn new(
         line: &'a Line,
-        swap_candidates: &[&'a Line],
+        others: &[&'a Line],
         tolerances: &'a Tolerances,
         priors: &Priors,
     ) -> Result<Self, FaultError> {
         tolerances.check()?;
         let network = Network::build(line)?;
-        let hypotheses = hypotheses(line, &network, swap_candidates, priors, FINE);
         let tree = Tree::new(&network);
-        let swap_candidates = swap_candidates
-            .iter()
-            .map(|&line| Ok((line, Network::build(line)?)))
-            .collect::<Result<Vec<_>, FaultError>>()?;
+        let mut swaps = Vec::new();
+        let mut swap_candidates = Vec::new();
+        for &other in others {
+            swaps.push(Fault::Swapped { line: other.name.clone() });
+            swap_candidates.push((Cow::Borrowed(other), Network::build(other)?));
+        }
+        for SwappedAt { fault, line } in swapped_at(line, others) {
+            let network = Network::build(&line)?;
+            swaps.push(fault);
+            swap_candidates.push((Cow::Owned(line), network));
+        }
+        let hypotheses = hypotheses(line, &network, &swaps, priors, FINE);
         Ok(Self { line, network, tree, swap_candidates, hypotheses, tolerances })
     }
 
@@ -63,16 +74,31 @@ impl<'a> LineUnderTest<'a> {
         Predictor::new(self.line, &seen, cut, frequencies_hz, phases, self.tolerances)
     }
 
-    /// Predictors at the rack of the lines this one may have been swapped with.
-    pub(crate) fn swapped_predictors(
+    /// The predictor at a place of what is on the terminals instead of this line; `None` where there is no such line.
+    ///
+    /// # Errors
+    /// As [`Self::predictor`].
+    pub(crate) fn swapped_predictor(
         &self,
+        candidate: usize,
+        place: &Place,
         frequencies_hz: &[f64],
         phases: bool,
-    ) -> Result<Vec<Predictor<'a>>, FaultError> {
-        let predictor = |(line, network): &(&Line, Network)| {
-            Predictor::new(line, network, Vec::new(), frequencies_hz, phases, self.tolerances)
+    ) -> Result<Option<Predictor<'a>>, FaultError> {
+        let Some((line, network)) = self.swap_candidates.get(candidate) else { return Ok(None) };
+        let (network, cut) = match place {
+            Place::Rack => (Cow::Borrowed(network), Vec::new()),
+            Place::Downstream(name) => {
+                // As far as where they are swapped the runs are this line's own.
+                let (_, own) = self.joint(name)?;
+                let run = self.network.run_names().nth(own);
+                let run = run.and_then(|own| network.run_names().position(|other| other == own));
+                let there = network.joint_index(name).zip(run).zip(network.seen_from(name));
+                let Some(((joint, run), seen)) = there else { return Ok(None) };
+                (Cow::Owned(seen), vec![cut_at(network, run, joint)])
+            }
         };
-        self.swap_candidates.iter().map(predictor).collect()
+        Predictor::new(line, &network, cut, frequencies_hz, phases, self.tolerances).map(Some)
     }
 
     /// Index of a joint and of the run to take off there.

@@ -3,6 +3,8 @@
 //! Bayes' rule over the hypotheses of [`crate::hypotheses`], the readings being jointly normal under each (see
 //! [`crate::predict`]); the rule itself stands in [`crate::weigh`]. The posterior of a fault is the sum over its grid.
 
+use loamline_limits::go_on;
+use loamline_terms::Sentence;
 use serde::Serialize;
 
 use crate::asked::Asked;
@@ -83,7 +85,7 @@ pub fn locate(asked: &Asked<'_>) -> Result<Diagnosis, FaultError> {
     let weighed = table.weigh(asked.readings, asked.opened)?;
     let ranked = Ranked::new(asked, &under_test, &table, &weighed)?;
     let explanations = ranked.explanations();
-    let answers = answers(&explanations, &|a, b| ranked.alike(a, b));
+    let answers = answers(asked.line, &explanations, &|a, b| ranked.alike(a, b));
     let suspects = if asked.pairs { ranked.suspects() } else { Vec::new() };
     let unexplained = ranked.unexplained();
     let next = next_tests(&under_test, asked, &table, &weighed)?;
@@ -155,6 +157,7 @@ impl<'a> Ranked<'a> {
 
     /// Whether two explanations, by their rank, cannot be told apart.
     fn alike(&self, a: usize, b: usize) -> bool {
+        go_on();
         let others: Vec<_> = self.allowed(b).map(|point| self.predicted_and_read(point)).collect();
         self.allowed(a).any(|point| {
             let here = self.predicted_and_read(point);
@@ -171,7 +174,8 @@ impl<'a> Ranked<'a> {
                 match fault {
                     Fault::Two { .. } => {
                         let [first, second] = [0, 1].map(|part| self.explain_part(h, part, probability));
-                        let sentence = format!("Two faults. {} {}", first.sentence, second.sentence);
+                        let sentence =
+                            Sentence::from("Two faults. ") + first.sentence.clone() + " " + second.sentence;
                         Explanation { fault: fault.clone(), sentence, stretch: None, ohm: None, ..first }
                     }
                     _ => self.explain_part(h, 0, probability),
@@ -335,15 +339,17 @@ impl<'a> Ranked<'a> {
             };
             compared.push(format!("{at} reads {} and would read {}", show(read), show(predicted)));
         }
+        let (none, more) =
+            if self.asked.pairs { ("pair of faults", "more than two") } else { ("single fault", "several") };
         Some(Unexplained {
-            sentence: format!(
-                "No {} explains these readings. The nearest is {off:.0} standard deviations off: {} With it, {}. \
-                 Check the meter, its leads and which line is on it; if they are right, there are {} faults.",
-                if self.asked.pairs { "pair of faults" } else { "single fault" },
-                explain(self.asked.line, fault, None, None),
-                compared.join("; "),
-                if self.asked.pairs { "more than two" } else { "several" },
-            ),
+            sentence: Sentence::from(format!(
+                "No {none} explains these readings. The nearest is far outside what the line allows: "
+            )) + explain(self.asked.line, fault, None, None)
+                + format!(
+                    " With it, {}. Check the meter, its leads and which line is on it; if they are right, there are {more} \
+                     faults.",
+                    compared.join("; ")
+                ),
             nearest: fault.clone(),
             deviations: off,
         })

@@ -105,7 +105,7 @@ pub(crate) fn next_tests(
                 Test::OpenJoint { joint, .. } => Some(joint.as_str()),
                 Test::AtRack(_) => None,
             };
-            NextTest { outcomes: distribution.outcomes(opened, &faults), ..test }
+            NextTest { outcomes: distribution.outcomes(under_test.line, opened, &faults), ..test }
         })
         .collect())
 }
@@ -136,12 +136,15 @@ fn at_rack(
     };
     let frequencies: Vec<f64> = read_hz.iter().chain(&new).copied().collect();
     let here = under_test.predictor(&Place::Rack, &frequencies, false)?;
-    let swapped = under_test.swapped_predictors(&frequencies, false)?;
     let mut possible_by_frequency: Vec<Vec<Possible>> = vec![Vec::new(); new.len()];
     let mut sound = None;
     for chunk in steering.chunk_by(|a, b| a.hypothesis == b.hypothesis) {
         let hypothesis = &under_test.hypotheses[chunk[0].hypothesis];
-        let predictor = hypothesis.swapped_with.and_then(|line| swapped.get(line)).unwrap_or(&here);
+        let swapped = match hypothesis.swapped_with {
+            Some(line) => under_test.swapped_predictor(line, &Place::Rack, &frequencies, false)?,
+            None => None,
+        };
+        let predictor = swapped.as_ref().unwrap_or(&here);
         // Points of two faults are predicted each on its own, those of one along its grid.
         let two = hypothesis.points.iter().any(|point| !point.neighbours.is_empty());
         let grid: Vec<Prediction> = if two {
@@ -201,23 +204,32 @@ fn at_joints(
         let predictor = under_test.predictor(&place, &[f], false)?;
         let sound = predictor.sound();
         let deviation = sound.covariance(0, 0).sqrt();
-        let possible = steering
-            .iter()
-            .map(|a| {
-                let h = &table.hypotheses[a.hypothesis];
-                let behind = under_test.tree.seen_from(&under_test.network, under_test.line, joint, &h.fault);
-                let seen = h.seen.iter().find(|seen| seen.joint == *name).map_or(0.0, |s| SEEN * s.share);
-                let mean = if behind {
-                    let point = &under_test.hypotheses[a.hypothesis].points[a.point];
-                    predictor.means(&point.alterations).into_iter().next().flatten()
-                } else {
-                    sound.mean[0]
+        let mut possible = Vec::with_capacity(steering.len());
+        for a in steering {
+            let h = &table.hypotheses[a.hypothesis];
+            let behind = under_test.tree.seen_from(&under_test.network, under_test.line, joint, &h.fault);
+            let seen = h.seen.iter().find(|seen| seen.joint == *name).map_or(0.0, |s| SEEN * s.share);
+            let mean = if behind {
+                let hypothesis = &under_test.hypotheses[a.hypothesis];
+                let swapped = match hypothesis.swapped_with {
+                    Some(line) => under_test.swapped_predictor(line, &place, &[f], false)?,
+                    None => None,
                 };
-                let floor = mean.map_or(0.0, |mean| asked.tolerances.meter_floor_ohm / mean.exp());
-                let deviation = deviation.hypot(floor);
-                Possible { hypothesis: a.hypothesis, probability: a.probability, seen, mean, deviation }
-            })
-            .collect();
+                let alterations = &hypothesis.points[a.point].alterations;
+                swapped.as_ref().unwrap_or(&predictor).means(alterations).into_iter().next().flatten()
+            } else {
+                sound.mean[0]
+            };
+            let floor = mean.map_or(0.0, |mean| asked.tolerances.meter_floor_ohm / mean.exp());
+            let deviation = deviation.hypot(floor);
+            possible.push(Possible {
+                hypothesis: a.hypothesis,
+                probability: a.probability,
+                seen,
+                mean,
+                deviation,
+            });
+        }
         let test = Test::OpenJoint { joint: name.clone(), frequency_hz: f };
         tests.push(rated(test, asked.effort.joint_min, possible, sound.mean[0], deviation, table.offset_ohm));
     }

@@ -1,5 +1,7 @@
 //! What a test may show, and what each outcome would mean.
 
+use loamline_electrics::Line;
+use loamline_limits::go_on;
 use serde::Serialize;
 
 use crate::hypotheses::Fault;
@@ -116,6 +118,7 @@ impl OutcomeDistribution {
 
     /// Expected drop of the entropy of the explanations, bits.
     pub(crate) fn expected_bits(&self) -> f64 {
+        go_on();
         let entropy = |weights: &[(usize, f64)]| -> f64 {
             let sum: f64 = weights.iter().map(|w| w.1).sum();
             weights.iter().map(|w| w.1).filter(|w| *w > 0.0).map(|w| -w * (w / sum).log2()).sum()
@@ -126,7 +129,7 @@ impl OutcomeDistribution {
     }
 
     /// The outcomes of a test, at the joint that is opened for it or else at the rack, with what each would mean.
-    pub(crate) fn outcomes(&self, joint: Option<&str>, faults: &[&Fault]) -> Vec<Outcome> {
+    pub(crate) fn outcomes(&self, line: &Line, joint: Option<&str>, faults: &[&Fault]) -> Vec<Outcome> {
         let edges = if joint.is_some() { self.beside_sound() } else { self.intervals() };
         let mut all = Vec::new();
         if joint.is_some() {
@@ -142,7 +145,9 @@ impl OutcomeDistribution {
         all.into_iter()
             .filter_map(|(shows, weights)| {
                 let probability: f64 = weights.iter().map(|w| w.1).sum();
-                let sentence = self.sentence(shows, &weights, probability, joint, faults);
+                let named = likeliest(&weights, probability);
+                let named_faults: Vec<&Fault> = named.0.iter().map(|&h| faults[h]).collect();
+                let sentence = self.sentence(shows, joint, &several(line, &named_faults), named.1);
                 (probability > 5e-3).then_some(Outcome { shows, probability, sentence })
             })
             .collect()
@@ -192,25 +197,8 @@ impl OutcomeDistribution {
         edges
     }
 
-    fn sentence(
-        &self,
-        shows: Shows,
-        weights: &[(usize, f64)],
-        probability: f64,
-        joint: Option<&str>,
-        faults: &[&Fault],
-    ) -> String {
-        let mut ranked = weights.to_vec();
-        ranked.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
-        let mut named = Vec::new();
-        let mut share = 0.0;
-        for (hypothesis, weight) in ranked {
-            named.push(faults[hypothesis]);
-            share += weight / probability.max(1e-300);
-            if share >= NAMED || named.len() == MOST_NAMED {
-                break;
-            }
-        }
+    /// An outcome in words; `named` are the explanations it leaves, with the share of it they make up.
+    fn sentence(&self, shows: Shows, joint: Option<&str>, named: &str, share: f64) -> String {
         let within = |low: f64, high: f64| {
             self.sound.is_some_and(|(mean, deviation)| {
                 let off = SOUND * deviation + self.width;
@@ -233,8 +221,24 @@ impl OutcomeDistribution {
             (Shows::Ohm { low: None, high: None }, _) => "Any reading".to_owned(),
         };
         let sure = if share > 0.99 { "certainly".to_owned() } else { format!("{:.0} %", 100.0 * share) };
-        format!("{shown}: then {} ({sure}).", several(&named))
+        format!("{shown}: then {named} ({sure}).")
     }
+}
+
+/// The hypotheses that make up most of an outcome, likeliest first, and their share of it.
+fn likeliest(weights: &[(usize, f64)], probability: f64) -> (Vec<usize>, f64) {
+    let mut ranked = weights.to_vec();
+    ranked.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
+    let mut named = Vec::new();
+    let mut share = 0.0;
+    for (hypothesis, weight) in ranked {
+        named.push(hypothesis);
+        share += weight / probability.max(1e-300);
+        if share >= NAMED || named.len() == MOST_NAMED {
+            break;
+        }
+    }
+    (named, share)
 }
 
 /// Three meaningful digits.

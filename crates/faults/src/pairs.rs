@@ -5,7 +5,8 @@
 //! [`KEPT`] of what pairs explain then become hypotheses like any other, predicted in full. Two faults of one run, one joint's
 //! insulation or one loudspeaker are not paired: the reading shows the worse of the two.
 
-use loamline_electrics::{Altered, Change, Stamp, TwoChanges};
+use loamline_electrics::{Altered, Change, Line, Stamp, TwoChanges};
+use loamline_limits::go_on;
 use serde::Serialize;
 
 use crate::build_table::build_table;
@@ -57,7 +58,7 @@ pub(crate) fn pairs(
         .into_iter()
         .filter(|h| h.fault != Fault::Healthy)
         .collect();
-    let mut weighed = PairLikelihoods::new(&coarse);
+    let mut weighed = PairLikelihoods::new(&coarse, under_test.line);
     let table = build_table(under_test, &setups(readings))?;
     for place in &table.places {
         let values = table.values(place, readings)?;
@@ -103,14 +104,21 @@ struct PairLikelihoods {
 }
 
 impl PairLikelihoods {
-    fn new(coarse: &[Hypothesis]) -> Self {
+    fn new(coarse: &[Hypothesis], line: &Line) -> Self {
         let mut pairs = Vec::new();
         for (second, b) in coarse.iter().enumerate() {
+            go_on();
             for (first, a) in coarse[..second].iter().enumerate() {
                 if subject(&a.fault) != subject(&b.fault) {
                     let log = vec![0.0; a.points.len() * b.points.len()];
                     // The cut first: a first change may be one exactly.
-                    let cut = |h: &Hypothesis| matches!(h.fault, Fault::Open { .. });
+                    let cut = |h: &Hypothesis| match &h.fault {
+                        Fault::Open { .. } => true,
+                        Fault::Missing { load } => {
+                            line.loads.iter().any(|other| other.in_series && other.name == *load)
+                        }
+                        _ => false,
+                    };
                     let (first, second) = if cut(b) && !cut(a) { (second, first) } else { (first, second) };
                     pairs.push(Pair { first, second, prior: a.weight * b.weight, log });
                 }
@@ -127,6 +135,7 @@ impl PairLikelihoods {
             let (a, b) = (&singles[pair.first], &singles[pair.second]);
             let mut log = pair.log.iter_mut();
             for (one, altered) in a.predictions.iter().zip(&a.altered) {
+                go_on();
                 for (other, stamp) in b.predictions.iter().zip(&b.stamps) {
                     read.clear();
                     read.extend((0..altered.frequencies()).map(|f| Some(altered.with(stamp, f))));
@@ -188,7 +197,7 @@ fn subject(fault: &Fault) -> Option<Subject<'_>> {
         Fault::WrongTap { load, .. } | Fault::LowImpedance { load } | Fault::Missing { load } => {
             Some(Subject::Load(load))
         }
-        Fault::Healthy | Fault::Swapped { .. } | Fault::Two { .. } => None,
+        Fault::Healthy | Fault::Swapped { .. } | Fault::SwappedAt { .. } | Fault::Two { .. } => None,
     }
 }
 
@@ -212,6 +221,7 @@ fn with_mean_covariance(mean: Vec<Option<f64>>, a: &Prediction, b: &Prediction) 
 
 /// The hypothesis that both are there, with the likely points of their grids.
 fn pair_hypothesis(a: &Hypothesis, b: &Hypothesis, weight: f64, log: &[f64]) -> Hypothesis {
+    go_on();
     let (m, n) = (a.points.len(), b.points.len());
     let most = log.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     let both = |i: usize, j: usize| -> Vec<Alteration> {

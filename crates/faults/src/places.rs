@@ -28,20 +28,27 @@ impl Tree {
     pub(crate) fn new(network: &Network) -> Self {
         let count = network.joints().len();
         let mut tree = Self { upstream: vec![None; count], towards: vec![None; count] };
-        let runs: Vec<_> = (0..network.run_names().len()).filter_map(|run| network.run_ends(run)).collect();
-        if runs.len() + 1 != count {
+        let runs = (0..network.run_names().len()).filter_map(|run| Some((Some(run), network.run_ends(run)?)));
+        let mut links: Vec<_> = runs.collect();
+        // From a joint with a loudspeaker in series to what leaves behind it there is no run to take off.
+        for ends in network.series_joints() {
+            if links.iter().all(|(_, other)| *other != ends) {
+                links.push((None, ends));
+            }
+        }
+        if links.len() + 1 != count {
             return tree;
         }
         let mut adjacent = vec![Vec::new(); count];
-        for (run, &(from, to)) in runs.iter().enumerate() {
+        for (run, (from, to)) in links {
             adjacent[from].push((to, run));
             adjacent[to].push((from, run));
         }
         let mut waiting = vec![network.source_index()];
         while let Some(joint) = waiting.pop() {
             for &(next, run) in &adjacent[joint] {
-                if tree.upstream[joint] != Some(run) {
-                    tree.upstream[next] = Some(run);
+                if tree.towards[joint] != Some(next) {
+                    tree.upstream[next] = run;
                     tree.towards[next] = Some(joint);
                     waiting.push(next);
                 }
@@ -76,7 +83,7 @@ impl Tree {
                     .and_then(|run| network.run_ends(run))
                     .is_some_and(|(from, to)| self.behind(from, joint) && self.behind(to, joint))
             }
-            Fault::ShortAt { joint: at } | Fault::Wet { joint: at } => {
+            Fault::ShortAt { joint: at } | Fault::Wet { joint: at } | Fault::SwappedAt { joint: at, .. } => {
                 network.joint_index(at).is_some_and(|at| self.behind(at, joint))
             }
             Fault::WrongTap { load, .. } | Fault::LowImpedance { load } | Fault::Missing { load } => {
@@ -89,20 +96,19 @@ impl Tree {
 
 /// Joints at which somebody who opens them sees the fault, with the share of such faults seen there. Faults along a run are
 /// seen at no joint; a splice is at either end of its run.
-pub(crate) fn visible_at(line: &Line, network: &Network, fault: &Fault) -> Vec<(String, f64)> {
+pub(crate) fn visible_at(line: &Line, fault: &Fault) -> Vec<(String, f64)> {
     match fault {
         Fault::Healthy | Fault::Swapped { .. } | Fault::ShortAlong { .. } | Fault::Open { .. } => Vec::new(),
         Fault::HighSplice { run } => {
-            let index = network.run_names().position(|name| name == run);
-            let ends = index.and_then(|run| network.run_ends(run));
-            ends.map_or_else(Vec::new, |(from, to)| {
-                [from, to].map(|joint| (network.joints()[joint].clone(), 0.5)).to_vec()
-            })
+            let run = line.runs.iter().find(|other| other.name == *run);
+            run.map_or_else(Vec::new, |run| [&run.from, &run.to].map(|joint| (joint.clone(), 0.5)).to_vec())
         }
-        Fault::ShortAt { joint } | Fault::Wet { joint } => vec![(joint.clone(), 1.0)],
+        Fault::ShortAt { joint } | Fault::Wet { joint } | Fault::SwappedAt { joint, .. } => {
+            vec![(joint.clone(), 1.0)]
+        }
         Fault::Two { first, second } => {
-            let mut all = visible_at(line, network, first);
-            for (joint, share) in visible_at(line, network, second) {
+            let mut all = visible_at(line, first);
+            for (joint, share) in visible_at(line, second) {
                 match all.iter_mut().find(|(other, _)| *other == joint) {
                     // Neither is there with the product of what is left of each.
                     Some((_, seen)) => *seen = 1.0 - (1.0 - *seen) * (1.0 - share),

@@ -10,6 +10,7 @@
 use loamline_electrics::{
     COPPER_COEFFICIENT_PER_K, Change, Complex64, Line, Load, Network, Probe, TwoChanges,
 };
+use loamline_limits::go_on;
 use serde::{Deserialize, Serialize};
 
 use crate::error::FaultError;
@@ -124,6 +125,7 @@ impl<'a> Predictor<'a> {
 
     /// Only the means: much less work.
     pub(crate) fn means(&self, alterations: &[Alteration]) -> Vec<Option<f64>> {
+        go_on();
         self.quantities_of(&self.probe.read(&self.changes(alterations)))
     }
 
@@ -145,6 +147,7 @@ impl<'a> Predictor<'a> {
 
     /// The prediction with a point's alterations made.
     pub(crate) fn predict(&self, point: &Point) -> Prediction {
+        go_on();
         let frequencies = self.probe.frequencies_hz();
         let changes = self.changes(&point.alterations);
         let mut altered: Vec<(usize, Vec<LoadSensitivity>)> = Vec::new();

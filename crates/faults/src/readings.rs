@@ -5,16 +5,7 @@ use serde::{Deserialize, Serialize};
 use crate::error::FaultError;
 use crate::places::Place;
 
-/// What the meter shows.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
-#[serde(rename_all = "snake_case")]
-pub enum Shown {
-    /// So many ohms.
-    Ohm(f64),
-    /// More than the meter's range.
-    Open,
-}
+pub use loamline_terms::Shown;
 
 /// A reading, amplifier disconnected.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]

@@ -92,7 +92,7 @@ mod tests {
             loudspeaker: Loudspeaker::resistance(8.0),
             nominal_ohm: 8.0,
             series_capacitor_f,
-            intended_wiring: None,
+            in_series: false,
         }
     }
 

@@ -23,6 +23,7 @@ use crate::error::FaultError;
 use crate::predict::Prediction;
 use crate::readings::{MeterReading, Shown};
 use crate::table::{Table, TablePlace};
+use loamline_limits::go_on;
 
 /// Of faults at a joint, this share is seen by opening it (from memory: a careful look misses one in twenty).
 pub const SEEN: f64 = 0.95;
@@ -140,6 +141,7 @@ impl Table {
 
 /// Log likelihood of what was read under a prediction, and the squared distance in standard deviations.
 pub(crate) fn log_likelihood(prediction: &Prediction, values: &[Value], open: f64) -> (f64, f64) {
+    go_on();
     let mut used = Vec::with_capacity(values.len());
     let mut penalty = 0.0;
     for read in values {

@@ -53,6 +53,7 @@ fn line(name: &str, joints: usize, branch: usize, taps: &[f64]) -> Line {
                 to: joint(k),
                 length_m: 8.0 + ((k * 7) % 11) as f64,
                 pair,
+                in_series: false,
                 laid: None,
             })
             .collect(),
@@ -73,7 +74,7 @@ fn line(name: &str, joints: usize, branch: usize, taps: &[f64]) -> Line {
                 },
                 nominal_ohm: 8.0,
                 series_capacitor_f: None,
-                intended_wiring: None,
+                in_series: false,
             })
             .collect(),
     }
@@ -475,4 +476,28 @@ fn two_faults_at_once_are_told_where_one_does_not_explain() {
     let found = locate(&Asked { pairs: true, readings: &sound, ..asked }).unwrap();
     assert_eq!(found.explanations[0].fault, Fault::Healthy);
     assert!(found.explanations[0].probability > 0.5);
+}
+
+/// A foreman's words: no deviations, and a length that is a number to whoever prints it.
+#[test]
+fn faults_are_told_without_statistics_and_with_lengths_as_numbers() {
+    let line = line("A", 6, 0, &[7.5]);
+    let odd = ask(&line, &[reading(0.0, 900.0), reading(1000.0, 2.0)]).unwrap();
+    let said = odd.unexplained.unwrap().sentence;
+    assert!(said.contains("The nearest is far outside what the line allows: "), "{said}");
+    assert!(!said.contains("deviation"), "{said}");
+    // The same run in yards, by whoever writes it so: 1 yd is 0.9144 m (1959), of the length the line itself states.
+    let found = ask(&line, &[reading(0.0, 0.3), reading(1000.0, 0.3)]).unwrap();
+    let along = found.explanations.iter().find_map(|e| match &e.fault {
+        Fault::ShortAlong { run } => Some((e, line.runs.iter().find(|r| r.name == *run)?)),
+        _ => None,
+    });
+    let (along, run) = along.unwrap();
+    let yards = |m: loamline_terms::Measure| match m {
+        loamline_terms::Measure::Length(metres) => format!("{:.3} yd", metres / 0.9144),
+        other => other.to_string(),
+    };
+    let written = along.sentence.written(yards);
+    assert!(written.contains(&format!("{}, {:.3} yd)", run.to, run.length_m / 0.9144)), "{written}");
+    assert!(!written.contains(" m from") && !written.contains(" m)"), "{written}");
 }

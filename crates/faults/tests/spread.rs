@@ -19,6 +19,7 @@ fn line() -> Line {
             loop_inductance_h_per_m: 6e-7,
             capacitance_f_per_m: 6e-11,
         },
+        in_series: false,
         laid: None,
     };
     let load = |at: &str| Load {
@@ -28,7 +29,7 @@ fn line() -> Line {
         connection: Connection::Direct,
         nominal_ohm: 8.0,
         series_capacitor_f: None,
-        intended_wiring: None,
+        in_series: false,
     };
     Line {
         name: "A".to_owned(),

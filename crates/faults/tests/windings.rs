@@ -28,6 +28,7 @@ fn line(count: usize, windings: Windings, tap_w: f64) -> Line {
         to: joint(k),
         length_m: 1.0,
         pair,
+        in_series: false,
         laid: None,
     });
     let loads = (1..=count).map(|k| Load {
@@ -37,7 +38,7 @@ fn line(count: usize, windings: Windings, tap_w: f64) -> Line {
         loudspeaker: Loudspeaker::resistance(8.0),
         nominal_ohm: 8.0,
         series_capacitor_f: None,
-        intended_wiring: None,
+        in_series: false,
     });
     Line {
         name: "A".to_owned(),

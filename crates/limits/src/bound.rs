@@ -9,6 +9,8 @@ pub enum Unit {
     Count,
     /// Bytes; shown in kB and MB of 1000 and 1 000 000.
     Bytes,
+    /// Seconds.
+    Seconds,
 }
 
 impl Unit {
@@ -16,6 +18,7 @@ impl Unit {
     pub fn show(self, value: u64) -> String {
         match self {
             Self::Count => grouped(value),
+            Self::Seconds => format!("{} s", grouped(value)),
             Self::Bytes if value < 1000 => format!("{value} bytes"),
             Self::Bytes if value < 1_000_000 => with_unit(value as f64 / 1e3, "kB"),
             Self::Bytes => with_unit(value as f64 / 1e6, "MB"),

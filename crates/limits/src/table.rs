@@ -138,6 +138,11 @@ bounds! {
         "size of a price book, a firm's profile, a language file or a calculator's input",
         "a price book of 20 000 rows has about 1 MB",
         "the file has {found}, and at most {most} are read";
+    /// Samples of a recording, all channels together.
+    RECORDING_SAMPLES = 8_000_000 Count,
+        "samples of a recording, all channels together",
+        "each takes some 70 bytes while the sweep is looked for; a sweep of 8 s in two channels at 48 kHz has a tenth of it",
+        "the recording has {found} samples, and at most {most} are looked at: cut it to the sweep and a few seconds around it, or record at 48 kHz";
     /// Bytes of a page of history.
     HISTORY_BYTES = 8_000_000 Bytes,
         "size of one page of a job's history",
@@ -205,6 +210,54 @@ bounds! {
     /// Places of a level map.
     MAP_PLACES = 60_000 Count, "places of a level map", "more take longer than a frame may and show nothing a screen can",
         "{found} places are more than a map shows; {most} are the most";
+    /// Bytes of all maps being dragged, with the figures beside them.
+    DRAGGED_BYTES = 512_000_000 Bytes, "memory of all maps somebody drags something on and of the figures beside them, together", "each is kept from one picture to the next while the drag lasts; beyond, pictures and figures are made from the start each time and come more slowly",
+        "the maps being dragged would take {found}, and {most} are kept";
+    /// Straight pieces the ground map is made of.
+    GROUND_LINES = 10_000 Count, "straight sides of everything drawn on the ground that cables are led over", "every corner of the map is held against each of them; a garden with a hundred outlines has some thousand",
+        "the ground has {found} straight sides in all, and cables are led over at most {most}: draw outlines with fewer corners, or make it two jobs";
+    /// Corners of the ground map.
+    GROUND_CORNERS = 20_000 Count, "corners of the ground map, those included where lines cross", "the map has twice as many triangles as corners, and a way is looked for over all of them",
+        "the ground map would have {found} corners or more, and cables are led over at most {most}: draw what crosses so often as one";
+    /// Steps of the ground map's graph.
+    GROUND_STEPS = 8_000_000 Count, "steps across the triangles of the ground map", "40 bytes each; beyond, places beside a wall get no points of their own on it, and the way from such a place to the wall is priced to some per cent",
+        "the ground map would have {found} steps, and at most {most} are made";
+    /// Seconds for figures.
+    RESULTS_S = 60 Seconds, "time for findings, levels or readings over the network", "a large site takes a second or two on two cores; what takes longer holds a turn that others wait for",
+        "this was not worked out within {most}: a smaller site, fewer loudspeakers or fewer visits take less; the command line has no such bound";
+    /// Seconds for settings and routes.
+    SETTINGS_S = 120 Seconds, "time for processing, bass or routes over the network", "the largest example takes some twenty seconds on a slow machine",
+        "this was not worked out within {most}: fewer loudspeakers or smaller areas take less; the command line has no such bound";
+    /// Seconds for papers.
+    PAPERS_S = 120 Seconds, "time for papers over the network", "a set of a large job takes some ten seconds",
+        "the papers were not made within {most}: the command line makes them without such a bound";
+    /// Seconds for a proposal, at most.
+    PROPOSALS_S = 3600 Seconds, "time for one proposal over the network", "one is made at a time; six times the most work that can be asked for one design, since a large site takes a few times as long",
+        "no proposal was made within {most}: ask for less work for each design, or for one design";
+    /// Requests waiting for figures.
+    WAITING_FOR_RESULTS = 512 Count, "requests waiting for findings, levels or readings", "each holds a connection; a firm's browsers ask for some ten at once",
+        "{found} requests wait for figures, and at most {most} may";
+    /// Requests waiting for settings.
+    WAITING_FOR_SETTINGS = 64 Count, "requests waiting for processing or bass", "each takes seconds to half a minute of a core",
+        "{found} requests wait for settings, and at most {most} may";
+    /// Requests waiting for papers.
+    WAITING_FOR_PAPERS = 64 Count, "requests waiting for papers", "a set takes seconds and some hundred megabytes while it is made",
+        "{found} requests wait for papers, and at most {most} may";
+    /// Proposals waiting for their turn.
+    WAITING_FOR_PROPOSALS = 16 Count, "proposals waiting for their turn", "one is made at a time, on every core, and may take ten minutes",
+        "{found} proposals wait to be made, and at most {most} may";
+    /// Connections of one address.
+    CONNECTIONS_PER_ADDRESS = 64 Count, "connections from one address of the network", "a browser opens six and the live channel; handles of the system are few, and whoever sits at the computer needs some",
+        "{found} connections from one address, and at most {most} are answered: the others are closed";
+    /// Seconds a request's head may take.
+    HEADER_S = 30 Seconds, "time for the head of a request, between two requests on one connection, and before what follows has to come in at 2 kB a second or more", "a slow network needs a second or two; who says nothing holds a handle of the system",
+        "after {found} without a whole request the connection is closed; {most} are allowed";
+    /// Seconds nothing of an answer is taken.
+    STALLED_S = 30 Seconds, "time in which nothing of an answer or a picture is taken", "what is not taken is kept in memory for whoever does not read it",
+        "after {found} in which nothing was taken the connection is closed; {most} are allowed";
+    /// Wrong codes of one address in a minute.
+    WRONG_CODES = 5 Count, "wrong codes for pairing from one address within a minute", "a code has 40 bits: five tries a minute find it in some hundred thousand years, and others pair meanwhile",
+        "{found} wrong codes within a minute, and at most {most} are looked at: wait a minute, then type the code shown on the computer";
 }
 
 #[cfg(test)]

@@ -17,7 +17,7 @@ pub mod document;
 pub use catalogue::Catalogue;
 pub use document::JobDocument;
 pub use edit::{
-    Edit, EditError, JobFile, Operation, PatchError, SaveError, TakenOut, conflicting_place, conflicts,
+    Edit, EditError, JobFile, Operation, Past, PatchError, SaveError, TakenOut, conflicting_place, conflicts,
 };
 #[cfg(feature = "schema")]
 pub use edit::{PatchOperation, PatchWord};

@@ -2,7 +2,8 @@
 #![expect(clippy::panic, reason = "a fixture that does not read must show its report")]
 
 use loamline_geometry::{Point2, Point3};
-use loamline_model::{Catalogue, Job, Report, SourceFile, read_catalogue, read_job_with};
+use loamline_model::document::Supply;
+use loamline_model::{Catalogue, Job, Report, SourceFile, read_catalogue, read_job, read_job_with};
 use std::sync::Arc;
 
 fn catalogue() -> Arc<Catalogue> {
@@ -181,4 +182,94 @@ fn rules_are_checked_beside_a_misspelt_key_and_a_misspelt_id() {
     assert_eq!(seen, ["loudspeakers.L1.baering", "channels.garden.output", "lines.A.channel"]);
     assert_eq!(report.problems[0].hint.as_deref(), Some("did you mean \"bearing\"?"));
     assert_eq!(report.problems[2].hint.as_deref(), Some("did you mean \"garden\"?"));
+}
+
+#[test]
+fn a_reading_may_be_open_and_then_is_no_number() {
+    let open = SOUND.replacen("impedance = \"98 ohm\"", "impedance = \"open\"", 1);
+    let job = read(&open).unwrap();
+    let shown = |job: &Job| job.document().visits["handover"].readings["whole"].impedance;
+    assert_eq!(shown(&job), Some(loamline_terms::Shown::Open));
+    assert_eq!(serde_json::to_value(shown(&job)).unwrap(), "open");
+    assert_eq!(serde_json::to_value(shown(&sound())).unwrap(), 98.0);
+    assert_eq!(
+        messages("impedance = \"98 ohm\"", "impedance = \"open\"\nabove = true"),
+        ["visits.handover.readings.whole.above: an open line is no value to be above"]
+    );
+    assert_eq!(messages("impedance = \"98 ohm\"", "impedance = \"shut\"").len(), 1);
+}
+
+#[test]
+fn a_run_has_its_own_pair_and_a_rack_may_lie_below_the_ground() {
+    assert_eq!(
+        messages("A2 = { from", "A2 = { pair = 2, from"),
+        [
+            "lines.A.runs.A2.pair: run A2 of line A uses pair 2, and the cable \"pair-14\" has 2 conductors, so 1 pair in all"
+        ]
+    );
+    assert!(messages("[racks.R1]", "[racks.R1]\nheight = \"-10 m\"").is_empty());
+    assert_eq!(messages("[racks.R1]", "[racks.R1]\nheight = \"-10.1 m\"").len(), 1);
+}
+
+/// L2 is in series with L3, which hangs behind it; A3 is drawn towards the joint, and leaves it all the same.
+#[test]
+fn loudspeakers_in_series_are_on_low_impedance_and_close_a_circuit() {
+    let low = |line: &str| {
+        let low = SOUND
+            .replacen("topology = \"tree\"", "topology = \"tree\"\nsupply = \"low impedance\"", 1)
+            .replace("tap = \"20 W\"\n", "")
+            .replace("tap = \"10 W\"\n", "");
+        let (from, to) = line.split_once(" -> ").unwrap();
+        assert!(low.contains(from), "{from}");
+        low.replacen(from, to, 1)
+    };
+    let refused = |text: &str| match read(text) {
+        Ok(_) => String::new(),
+        Err(r) => r.problems.iter().map(|p| format!("{}: {}", p.key, p.message)).collect(),
+    };
+    let job = read(&low("A4 = { from -> A4 = { in_series = true, from")).unwrap();
+    assert_eq!((job.in_series_with("L2"), job.in_series_with("L3")), (vec!["L3"], vec!["L2"]));
+    assert!(job.in_series_with("L1").is_empty() && job.in_series_with("J1").is_empty());
+    assert_eq!(job.series_of_line("A"), [("L2", vec!["L3"])]);
+    assert_eq!(
+        refused(&low("A3 = { from -> A3 = { in_series = true, from")),
+        "lines.A.runs.A3.in_series: run A3 leaves J1, which is no loudspeaker to be in series with"
+    );
+    assert_eq!(
+        messages("A4 = { from", "A4 = { in_series = true, from"),
+        [
+            "lines.A.runs.A4.in_series: line A is a 70.7 V line, where every loudspeaker stands across the line"
+        ]
+    );
+    let bare = "A4 = { from -> A5 = { in_series = true, from = \"L1\", to = \"J2\" }\nA4 = { from";
+    let bare = low(bare).replacen("[joints.J1]", "[joints.J2]\nposition = [2, 12]\n[joints.J1]", 1);
+    assert_eq!(
+        refused(&bare),
+        "lines.A.runs.A5.in_series: no loudspeaker hangs behind run A5, so that no current flows through L1"
+    );
+}
+
+/// A line is fed as it says, else as the programme its channel plays, else as the brief has it; taps follow.
+#[test]
+fn a_line_is_fed_as_its_programme_says() {
+    let text = |speech: &str, line: &str, tap: &str| {
+        format!(
+            "format = 1\n[job]\nname = \"Two ways\"\n[brief]\nsupply = \"70.7 V\"\n[programmes.music]\n[programmes.talk]\n{speech}\n\
+             [racks.R1]\nposition = [0, 0]\n[amplifiers.P1]\nmodel = \"low-four-channel-250\"\nrack = \"R1\"\n\
+             [channels.C1]\namplifier = \"P1\"\noutput = 1\nprogramme = \"talk\"\n\
+             [lines.A]\nchannel = \"C1\"\ncable = \"burial-2x14awg\"\n{line}\n[lines.A.runs]\nA1 = {{ from = \"R1\", to = \"L1\" }}\n\
+             [loudspeakers.L1]\nmodel = \"stake-110-wide\"\nposition = [10, 0]\nline = \"A\"\n{tap}\n"
+        )
+    };
+    let read = |speech: &str, line: &str, tap: &str| {
+        read_job(&SourceFile::new("job.toml", text(speech, line, tap)), &[])
+            .map(|job| job.line("A").unwrap().supply)
+            .ok()
+    };
+    let (low, tap) = ("supply = \"low impedance\"", "tap = \"10 W\"");
+    assert_eq!(read("", "", tap), Some(Supply::Volts70));
+    assert_eq!(read(low, "", ""), Some(Supply::LowImpedance));
+    assert_eq!(read(low, "supply = \"70.7 V\"", tap), Some(Supply::Volts70));
+    assert_eq!(read(low, "", tap), None, "no tap where the programme is played on low impedance");
+    assert_eq!(read("", "", ""), None, "a tap where the brief says 70.7 V");
 }

@@ -57,11 +57,14 @@ fn lines_take_pairs_in_their_order_unless_they_name_them() {
 #[test]
 fn the_cable_comes_from_the_only_rack_and_its_length_may_be_unknown() {
     let job = read(&TWO.replacen("length = \"30 m\"\n", "", 1)).unwrap_or_else(|r| panic!("{r}"));
-    let cable = job.existing_cable("A").unwrap_or_else(|| panic!("line A starts at a stub"));
+    let cable = job.existing_cable("A").unwrap_or_else(|| panic!("line A starts at a stub-out"));
     assert_eq!((cable.rack_id, cable.stub.length_m, cable.run_id.as_str()), ("R1", None, "T1"));
     assert_eq!(job.line("A").and_then(|l| l.rack).map(|(id, _)| id), Some("R1"));
     let two_racks = TWO.replacen("[stubs.T1]", "[racks.R2]\nposition = [1, 1]\n[stubs.T1]", 1);
-    assert_eq!(messages(&two_racks), ["stubs.T1: nothing says from which rack the cable of stub T1 comes"]);
+    assert_eq!(
+        messages(&two_racks),
+        ["stubs.T1: nothing says from which rack the cable of stub-out T1 comes"]
+    );
     assert_eq!(messages(&two_racks.replacen("[stubs.T1]", "[stubs.T1]\nrack = \"R2\"", 1)), [""; 0]);
 }
 
@@ -72,24 +75,24 @@ fn a_pair_carries_one_line_and_is_in_the_cable() {
     };
     assert_eq!(
         messages(&named("[2]", "[2]")),
-        ["lines.B.stub_pairs item 1: lines A and B both take pair 2 of stub T1; a pair carries one line"]
+        ["lines.B.stub_pairs item 1: lines A and B both take pair 2 of stub-out T1; a pair carries one line"]
     );
     assert_eq!(
         messages(&named("[1]", "[3]")),
         [
-            "lines.B.stub_pairs item 1: line B takes pair 3 of stub T1, and its cable \"burial-4x16awg\" has 4 conductors, so 2 pairs in all"
+            "lines.B.stub_pairs item 1: line B takes pair 3 of stub-out T1, and its cable \"burial-4x16awg\" has 4 conductors, so 2 pairs in all"
         ]
     );
     let taken = named("[1]", "[2]").replacen("length =", "free_pairs = [1]\nlength =", 1);
     assert_eq!(
         messages(&taken),
-        ["lines.B.stub_pairs item 1: line B takes pair 2 of stub T1, which is in use for something else"]
+        ["lines.B.stub_pairs item 1: line B takes pair 2 of stub-out T1, which is in use for something else"]
     );
     let at_rack = named("[1]", "[2]").replacen("start = \"T1\"", "start = \"R1\"", 1);
     assert_eq!(
         messages(&at_rack),
         [
-            "lines.A.stub_pairs: line A starts at no stub, so there is no existing cable whose pairs it could take"
+            "lines.A.stub_pairs: line A starts at no stub-out, so there is no existing cable whose pairs it could take"
         ]
     );
 }

@@ -1,7 +1,7 @@
 //! Taking things out: whatever is taken, the job that is left makes sense, and undoing brings everything back.
 #![expect(clippy::panic, reason = "a fixture that does not read must show its report")]
 
-use loamline_model::{JobFile, SourceFile, read_catalogue};
+use loamline_model::{JobFile, SourceFile, read_catalogue, shipped_catalogue};
 use serde_json::{Value, json};
 use std::path::Path;
 use std::sync::Arc;
@@ -91,6 +91,31 @@ fn a_stub_that_names_no_rack_goes_along_with_the_only_rack() {
     assert!(file.job().document().stubs.is_empty());
     file.apply(&undo).unwrap();
     assert!(file.job().document().stubs.contains_key("T1"));
+}
+
+/// Pairs a line takes are those of its stub's cable: without the stub, or the rack it hangs on, they are nothing.
+#[test]
+fn a_stub_whose_pairs_lines_name_can_be_taken_out() {
+    let text = include_str!("../../adapt/tests/whole/whole.toml");
+    let rack = |file: &JobFile| {
+        let d = file.job().document();
+        d.stubs.get("U1").and_then(|s| d.rack_of_stub(s)).map(str::to_owned).unwrap_or_default()
+    };
+    for table in ["stubs", "racks"] {
+        let catalogue = shipped_catalogue().unwrap_or_else(|r| panic!("{r}"));
+        let read = JobFile::from_text(&SourceFile::new("job.toml", text), catalogue);
+        let mut file = read.unwrap_or_else(|r| panic!("{r}"));
+        assert_eq!(file.job().document().lines["B"].stub_pairs, [1]);
+        let id = if table == "stubs" { "U1".to_owned() } else { rack(&file) };
+        let id = id.as_str();
+        let before = file.raw().clone();
+        let taken = file.take_out(table, id).unwrap();
+        let undo = file.apply(&taken.edit).unwrap();
+        let line = &file.job().document().lines["B"];
+        assert!(line.start.is_none() && line.stub_pairs.is_empty(), "{table}: {line:?}");
+        file.apply(&undo).unwrap();
+        assert_eq!(file.raw(), &before);
+    }
 }
 
 #[test]

@@ -128,7 +128,7 @@ fn totals_add_up_in_whole_cents() {
         assert_eq!(cents(q.net), net, "{name}");
         let rate = (q.tax_rate * Decimal::from(10_000)).to_string().parse::<f64>().unwrap() as i128;
         assert_eq!(cents(q.tax), (net * rate + 5_000) / 10_000, "{name}");
-        assert_eq!(cents(q.total), cents(q.net) + cents(q.tax), "{name}");
+        assert_eq!(cents(q.total), cents(q.net) + cents(q.tax) + cents(q.rounding), "{name}");
     }
 }
 
@@ -354,6 +354,24 @@ fn a_cable_with_two_lines_is_cut_laid_and_joined_once() {
             "Joint",
         )
     };
+    // What is written on the cable is its tag on every plan, and no run of it stands there by itself.
+    let drawn: Vec<&str> = m.plans.iter().flat_map(|p| &p.tags).map(String::as_str).collect();
+    for (tag, there) in
+        [("A1+B1", true), ("A3+B2", true), ("A2", true), ("A1", false), ("B1", false), ("B2", false)]
+    {
+        assert_eq!(drawn.contains(&tag), there, "{tag}: {drawn:?}");
+    }
+    // The as-built sheet counts each cable once: what it says of a type adds up to what lies of it.
+    let (sheet, _) = crate::sections::as_built(&m);
+    let rows = sheet["lines"].as_array().unwrap();
+    let metres = |row: &serde_json::Value| {
+        let text = row["length"].as_str().unwrap().trim_end_matches(" m").to_owned();
+        text.parse::<f64>().unwrap()
+    };
+    let lying: f64 = m.laid.iter().filter(|c| c.cable == "burial-4x14awg").map(|c| c.laid_m).sum();
+    let four = rows.iter().filter(|r| r["cable"].as_str().unwrap().starts_with("Four"));
+    assert!((four.map(metres).sum::<f64>() - lying).abs() < 0.16, "{rows:?} {lying}");
+    assert!(rows.iter().any(|r| r["line"] == "B" && r["about"].as_str().unwrap().contains("A1+B1")));
     insta::assert_snapshot!("joint_of_two_lines", draw(j1));
     let files = crate::pack(&job, &results, &options).unwrap();
     assert!(files.iter().any(|f| f.name == "crew-pack.pdf"));

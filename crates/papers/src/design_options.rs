@@ -4,6 +4,8 @@
 use crate::error::PapersError;
 use crate::words::Words;
 use indexmap::IndexMap;
+use loamline_model::Job;
+use loamline_quotation::{BillItem, PriceBook, quote};
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 
@@ -37,11 +39,21 @@ pub struct DesignOption {
     pub digging_m: Option<f64>,
     /// Whether it is the one this proposal is drawn for.
     pub chosen: bool,
-    /// Whether the price was worked out ahead of a quotation: it is shown in whole units, with a word that says so.
-    pub estimated: bool,
+    /// What it takes, where a proposal lists it: it is then priced as this job's own bill is, whatever `price` says.
+    #[serde(skip)]
+    pub bill: Option<Vec<BillItem>>,
 }
 
 impl DesignOption {
+    /// Its price in a job's currency, with the price book the papers are made with.
+    ///
+    /// # Errors
+    /// [`PapersError::Quotation`] when a sum does not fit into a decimal.
+    pub(crate) fn price_in(&self, job: &Job, book: &PriceBook) -> Result<Option<Decimal>, PapersError> {
+        let Some(bill) = &self.bill else { return Ok(self.price) };
+        Ok(Some(quote(job, bill, book)?.total))
+    }
+
     /// Reads options from JSON: what `loamline propose --json` prints, named by the language file; or
     /// `{"options": [{"name": "...", "price": "12345.00", "evenness_db": 2.1, ...}, ...]}` with the fields of
     /// [`DesignOption`], where `name` must be there.
@@ -117,6 +129,7 @@ struct Proposal {
 struct Proposed {
     kinds: Vec<String>,
     figures: Figures,
+    bill: Vec<BillItem>,
 }
 
 #[derive(Deserialize)]
@@ -135,7 +148,7 @@ struct Figures {
 
 #[derive(Deserialize)]
 struct Area {
-    bass_db: f64,
+    bass_over_mid_db: f64,
     bass_wanted_db: Option<f64>,
 }
 
@@ -154,14 +167,14 @@ impl Proposed {
             price: figures.price,
             loudspeakers: Some(figures.loudspeakers.saturating_add(figures.subwoofers)),
             evenness_db: Some(figures.worst_spread_db),
-            bass_db: with_bass.map(|a| a.bass_db).reduce(f64::min),
+            bass_db: with_bass.map(|a| a.bass_over_mid_db).reduce(f64::min),
             neighbour_margin_db: figures.neighbour_margin_db,
             watts: Some(figures.watts),
             cable_m: Some(figures.cable_m),
             // A sum of nothing may come as -0.
             digging_m: Some(figures.digging_m + 0.0),
             chosen: false,
-            estimated: true,
+            bill: Some(self.bill.clone()),
         }
     }
 }
@@ -211,9 +224,9 @@ mod tests {
     fn a_printed_proposal_is_read_with_names_of_the_language() {
         let design = |kinds: &str, price: f64| {
             format!(
-                r#"{{"kinds": [{kinds}], "choice_cost": 1.0, "figures": {{"price": {price}, "net": 1.0,
-                "areas": {{"a": {{"target_dba": 70.0, "bass_db": -7.5, "bass_wanted_db": null}},
-                          "b": {{"bass_db": -1.5, "bass_wanted_db": 0.0}}, "c": {{"bass_db": -2.5, "bass_wanted_db": 0.0}}}},
+                r#"{{"kinds": [{kinds}], "choice_cost": 1.0, "bill": [], "figures": {{"price": {price}, "net": 1.0,
+                "areas": {{"a": {{"target_dba": 70.0, "bass_over_mid_db": -7.5, "bass_wanted_db": null}},
+                          "b": {{"bass_over_mid_db": -1.5, "bass_wanted_db": 0.0}}, "c": {{"bass_over_mid_db": -2.5, "bass_wanted_db": 0.0}}}},
                 "worst_share_within": 0.99, "worst_spread_db": 1.65, "neighbour_margin_db": null, "loudspeakers": 7,
                 "subwoofers": 1, "watts": 322.0, "cable_m": 145.7, "digging_m": -0.0}}}}"#
             )
@@ -228,7 +241,7 @@ mod tests {
         assert_eq!(names, ["Least cost", "Balanced and Most even"]);
         assert_eq!((options[0].loudspeakers, options[0].bass_db), (Some(8), Some(-2.5)));
         assert_eq!(options[0].neighbour_margin_db, None);
-        assert!(options[0].estimated && options[0].digging_m.is_some_and(|d| d.is_sign_positive()));
+        assert!(options[0].digging_m.is_some_and(|d| d.is_sign_positive()));
         let error =
             DesignOption::read(&file(&[design("\"least-cost\"", 1.0)]), &words).unwrap_err().to_string();
         assert!(error.contains("the proposal holds one design"), "{error}");

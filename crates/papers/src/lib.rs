@@ -13,18 +13,16 @@ mod error;
 mod firm;
 mod material;
 mod measures;
-mod money;
 mod options;
 mod pack;
 mod pins;
-mod quantities;
-mod quotation;
 mod results;
 mod sections;
 mod table;
 mod tags;
 mod taping;
 mod typeset;
+mod wording;
 mod words;
 
 pub use design_options::DesignOption;
@@ -33,8 +31,6 @@ pub use error::{LanguageError, PapersError};
 pub use firm::{FirmProfile, Logo};
 pub use options::{PackOptions, Part};
 pub use pack::{PackFile, pack, pages};
-pub use quantities::{BillItem, GroundNeed, Group, HoleNeed, JointConductor, JointNeed, Unit, Wire};
-pub use quotation::{PriceBook, PricedItem, Quotation};
 pub use results::{
     AreaResult, ChannelResult, DrawResult, LimitResult, LineResult, LoudspeakerResult, MeterResult,
     NeighbourResult, RackResult, Results, StageResult,

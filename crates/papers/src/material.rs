@@ -3,14 +3,12 @@
 use crate::drawing::{self, PlanRequest, Reader, Sheet};
 use crate::error::PapersError;
 use crate::options::PackOptions;
-use crate::quantities::{
-    BillItem, GroundNeed, HoleNeed, JointNeed, Needs, bill, crossings, ground_needs, hole_needs, joint_needs,
-    wall_holes,
-};
-use crate::quotation::{Quotation, quote};
 use crate::results::Results;
-use loamline_adapt::{LaidCable, laid_cables};
+use crate::wording::PaperWording;
+use loamline_adapt::LaidCable;
 use loamline_model::Job;
+use loamline_quotation::{BillItem, Counted, GroundNeed, HoleNeed, JointNeed, Quotation, bill, quote};
+use rust_decimal::Decimal;
 
 /// A drawing of the pack.
 #[derive(Debug, Clone)]
@@ -41,36 +39,43 @@ pub struct Material<'a> {
     pub holes: Vec<HoleNeed>,
     pub bill: Vec<BillItem>,
     pub quotation: Quotation,
+    /// Price of each design that stands beside this one, in the order of the options.
+    pub design_prices: Vec<Option<Decimal>>,
     pub plans: Vec<PackDrawing>,
 }
 
 impl<'a> Material<'a> {
     /// Works everything out.
     pub fn gather(job: &'a Job, results: &'a Results, options: &'a PackOptions) -> Result<Self, PapersError> {
-        let laid = laid_cables(job, &results.runs);
-        let joints = joint_needs(job, &laid);
-        let cables = loamline_study::cable_orders(job, &laid)?;
-        let ground = ground_needs(&results.runs, &laid);
-        let holes = hole_needs(job);
-        let needs = Needs {
-            cables: &cables,
-            joints: &joints,
-            ground: &ground,
-            crossings: crossings(&results.runs, &laid),
-            wall_holes: wall_holes(&results.runs, &laid),
-            holes: &holes,
-        };
-        let bill = bill(job, &options.words, options.units, needs);
+        let counted = Counted::of(job, &results.runs)?;
+        let bill = bill(job, &PaperWording { words: &options.words }, &counted);
         let quotation = quote(job, &bill, &options.prices)?;
-        let plans = plans(job, options);
-        Ok(Self { job, results, options, laid, joints, cables, ground, holes, bill, quotation, plans })
+        let design_prices = options.designs.iter().map(|d| d.price_in(job, &options.prices));
+        let design_prices = design_prices.collect::<Result<_, _>>()?;
+        let plans = plans(job, &counted.laid, options);
+        let Counted { laid, joints, cables, ground, holes, .. } = counted;
+        Ok(Self {
+            job,
+            results,
+            options,
+            laid,
+            joints,
+            cables,
+            ground,
+            holes,
+            bill,
+            quotation,
+            design_prices,
+            plans,
+        })
     }
 }
 
-fn plans(job: &Job, options: &PackOptions) -> Vec<PackDrawing> {
+fn plans(job: &Job, laid: &[LaidCable], options: &PackOptions) -> Vec<PackDrawing> {
     let words = &options.words;
     let blank = PlanRequest {
         job,
+        laid,
         words,
         units: options.units,
         reader: Reader::Crew,

@@ -6,6 +6,13 @@ use loamline_model::Units;
 pub const M_PER_FT: f64 = 0.3048;
 const M_PER_IN: f64 = 0.0254;
 const KG_PER_LB: f64 = 0.453_592_37;
+/// A millionth of a step is nothing a rule shows.
+const WHOLE_STEP: f64 = 1e-6;
+
+/// Steps rounded up. What is meant to be a whole step stays one whatever its last bits are.
+pub fn up(steps: f64) -> f64 {
+    (steps - WHOLE_STEP).ceil()
+}
 
 /// Whole steps, written with the unit they come to.
 fn written(steps: f64, per_step: f64, unit: &str) -> String {
@@ -14,27 +21,26 @@ fn written(steps: f64, per_step: f64, unit: &str) -> String {
 
 /// A hole's dimension, rounded up to what a spade keeps: 10 mm, or a whole inch.
 pub fn dug(units: Units, length_m: f64) -> String {
-    // What is meant to be a whole step stays one whatever its last bits are.
-    let steps = |step_m: f64| (length_m / step_m - 1e-6).ceil();
     match units {
-        Units::Metric => written(steps(0.01), 10.0, "mm"),
-        Units::Us => written(steps(M_PER_IN), 1.0, "in"),
+        Units::Metric => written(up(length_m / 0.01), 10.0, "mm"),
+        Units::Us => written(up(length_m / M_PER_IN), 1.0, "in"),
     }
 }
 
-/// Room, bed or pilot hole: to 5 mm, or half an inch.
+/// Room, bed or pilot hole, rounded up to 5 mm or half an inch: less is never enough.
 pub fn dimension(units: Units, length_m: f64) -> String {
     match units {
-        Units::Metric => written((length_m / 0.005).round(), 5.0, "mm"),
-        Units::Us => written((length_m / M_PER_IN * 2.0).round(), 0.5, "in"),
+        Units::Metric => written(up(length_m / 0.005), 5.0, "mm"),
+        Units::Us => written(up(length_m / M_PER_IN * 2.0), 0.5, "in"),
     }
 }
 
-/// Depth of a buried service: to 10 mm, or an inch.
+/// Depth of a buried service, rounded down to 10 mm or a whole inch: it is met no sooner than a spade expects it.
 pub fn depth(units: Units, depth_m: f64) -> String {
+    let steps = |step_m: f64| (depth_m / step_m + WHOLE_STEP).floor();
     match units {
-        Units::Metric => units.length(depth_m),
-        Units::Us => written((depth_m / M_PER_IN).round(), 1.0, "in"),
+        Units::Metric => units.length(steps(0.01) * 0.01),
+        Units::Us => written(steps(M_PER_IN), 1.0, "in"),
     }
 }
 
@@ -58,8 +64,13 @@ mod tests {
         assert_eq!(both(dug, 0.6 + 1e-12), ["600\u{a0}mm", "24\u{a0}in"]);
         assert_eq!(both(dimension, 0.075), ["75\u{a0}mm", "3\u{a0}in"]);
         assert_eq!(both(dimension, 0.38), ["380\u{a0}mm", "15\u{a0}in"]);
-        assert_eq!(both(dimension, 0.32), ["320\u{a0}mm", "12.5\u{a0}in"]);
-        assert_eq!(both(depth, 0.5), ["0.50 m", "20\u{a0}in"]);
+        // 12.6 in of pilot hole are 13 with a rule of half inches, never 12.5.
+        assert_eq!(both(dimension, 0.32), ["320\u{a0}mm", "13\u{a0}in"]);
+        // 19.7 in and 23.6 in down: met at 19 and at 23, never expected deeper.
+        assert_eq!(both(depth, 0.5), ["0.50 m", "19\u{a0}in"]);
+        assert_eq!(both(depth, 0.6), ["0.60 m", "23\u{a0}in"]);
+        assert_eq!(both(depth, 0.6096), ["0.60 m", "24\u{a0}in"]);
+        assert_eq!(both(depth, 0.555), ["0.55 m", "21\u{a0}in"]);
         assert_eq!(both(mass, 57.6), ["58\u{a0}kg", "127\u{a0}lb"]);
     }
 }

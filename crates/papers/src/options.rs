@@ -4,9 +4,9 @@ use crate::design_options::DesignOption;
 use crate::drawing::Paper;
 use crate::error::PapersError;
 use crate::firm::FirmProfile;
-use crate::quotation::PriceBook;
 use crate::words::Words;
 use loamline_model::Units;
+use loamline_quotation::PriceBook;
 
 /// A part of the pack.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

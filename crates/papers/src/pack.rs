@@ -6,6 +6,7 @@ use crate::options::{PackOptions, Part};
 use crate::results::Results;
 use crate::sections;
 use crate::typeset::Filling;
+use loamline_limits::{go_on, lent};
 use loamline_model::Job;
 
 /// Makes the data and the drawings of a document.
@@ -34,6 +35,8 @@ impl Document {
         write: impl FnOnce(&Filling<'_>) -> Result<T, PapersError>,
     ) -> Result<T, PapersError> {
         let (data, drawings) = (self.section)(material);
+        // The last moment at which it can be stopped: the typesetting library knows of nobody who leaves.
+        go_on();
         let logo = material.options.firm.logo.as_ref();
         write(&Filling { template: self.template, data: &data, drawings: &drawings, logo })
     }
@@ -41,9 +44,10 @@ impl Document {
 
 /// Typesets documents side by side, a thread each: they share nothing but the fonts.
 fn typeset_all(material: &Material<'_>, documents: &[Document]) -> Vec<Result<Vec<u8>, PapersError>> {
-    std::thread::scope(|scope| {
-        let threads: Vec<_> =
-            documents.iter().map(|d| scope.spawn(|| d.fill(material, |filling| filling.pdf()))).collect();
+    let leave = lent();
+    let set = &|d: &Document| leave.lend(|| d.fill(material, |filling| filling.pdf()));
+    let typeset = std::thread::scope(|scope| {
+        let threads: Vec<_> = documents.iter().map(|d| scope.spawn(move || set(d))).collect();
         let lost = |template: &str| PapersError::Template {
             template: template.to_owned(),
             reasons: "the typesetting library gave up".to_owned(),
@@ -53,7 +57,10 @@ fn typeset_all(material: &Material<'_>, documents: &[Document]) -> Vec<Result<Ve
             .zip(documents)
             .map(|(thread, d)| thread.join().unwrap_or_else(|_| Err(lost(d.template))))
             .collect()
-    })
+    });
+    // A thread that left off is no fault of the library.
+    go_on();
+    typeset
 }
 
 /// A file of the pack.

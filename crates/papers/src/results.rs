@@ -5,7 +5,7 @@ use crate::drawing::LevelField;
 use indexmap::IndexMap;
 use loamline_acoustics::{LimitQuantity, Points, Weighting, field};
 use loamline_adapt::{LaidRun, Sound, laid_runs};
-use loamline_electrics::{CircuitPlan, MainsDraw};
+use loamline_electrics::{CircuitPlan, Headroom, MainsDraw};
 use loamline_faults::{ExpectedReading, Sees, StageReading};
 use loamline_geometry::Point2;
 use loamline_model::Job;
@@ -23,8 +23,6 @@ const FIELD_EAR_M: f64 = 1.5;
 pub struct LoudspeakerResult {
     /// Voltage at its joint, volts RMS.
     pub voltage_v: f64,
-    /// Power it takes, watts.
-    pub power_w: f64,
     /// Level lost along the line, dB.
     pub loss_db: f64,
 }
@@ -100,6 +98,8 @@ pub struct ChannelResult {
     pub used: f64,
     /// Lowest impedance it sees, ohms.
     pub lowest_ohm: f64,
+    /// The least room it has left at full drive.
+    pub headroom: Headroom,
 }
 
 /// Level in a listening area at the drive the system is meant for.
@@ -113,11 +113,15 @@ pub struct AreaResult {
     pub high_dba: f64,
     /// Share of the area within the tolerance of its target, 0 to 1.
     pub share_within: f64,
+    /// How far speech wanted there stands above what else is heard, dB; none where there is nothing to say.
+    pub speech_over_others_db: Option<f64>,
 }
 
 /// A level at a neighbour against its limit.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct LimitResult {
+    /// The neighbour's floor, where it has several.
+    pub floor: Option<String>,
     /// Whether it is the limit of the 63 Hz octave; else of the A-weighted level.
     pub octave_63: bool,
     /// Level at the worst point, dBA or dB.
@@ -198,6 +202,7 @@ impl Results {
         let judged = |all: &[Judged]| {
             all.iter()
                 .map(|j| LimitResult {
+                    floor: j.floor.clone(),
                     octave_63: j.judgement.quantity == LimitQuantity::Octave63Hz,
                     level_db: j.judgement.level_db,
                     limit_db: j.judgement.limit_db,
@@ -206,7 +211,7 @@ impl Results {
                 .collect()
         };
         let loudspeakers = lines.loudspeakers.iter().map(|(id, l)| {
-            let result = LoudspeakerResult { voltage_v: l.voltage_v, power_w: l.power_w, loss_db: l.loss_db };
+            let result = LoudspeakerResult { voltage_v: l.joint_1khz_v, loss_db: l.loss_1khz_db };
             (id.clone(), result)
         });
         // A line that cannot be solved stands in the findings; its readings are left out.
@@ -227,6 +232,7 @@ impl Results {
                 rated_w: c.rated_power_w,
                 used: c.used_fraction,
                 lowest_ohm: c.minimum.impedance_ohm,
+                headroom: c.headroom,
             };
             (id.clone(), result)
         });
@@ -237,6 +243,7 @@ impl Results {
                 low_dba: s.p10_dba,
                 high_dba: s.p90_dba,
                 share_within: s.share_within,
+                speech_over_others_db: a.speech_over_others_db,
             };
             (id.clone(), result)
         });

@@ -1,7 +1,34 @@
 //! Lists of tags as people write them.
 
+use std::cmp::Ordering;
+
 /// Shortest row of tags that is written as a range: `L1, L2` stays as it is.
 const SHORTEST_RANGE: usize = 3;
+
+/// The order of tags that nothing else puts in order: letters as letters, numbers as numbers, `T2` before `T10`.
+pub fn natural(a: &str, b: &str) -> Ordering {
+    let digits = |text: &str| text.len() - text.trim_start_matches(|c: char| c.is_ascii_digit()).len();
+    let (mut a, mut b) = (a, b);
+    loop {
+        let (m, n) = (digits(a), digits(b));
+        if m > 0 && n > 0 {
+            let ((x, rest_a), (y, rest_b)) = (a.split_at(m), b.split_at(n));
+            let (x, y) = (x.trim_start_matches('0'), y.trim_start_matches('0'));
+            let order = x.len().cmp(&y.len()).then(x.cmp(y)).then(m.cmp(&n));
+            if order != Ordering::Equal {
+                return order;
+            }
+            (a, b) = (rest_a, rest_b);
+            continue;
+        }
+        let (mut letters_a, mut letters_b) = (a.chars(), b.chars());
+        match (letters_a.next(), letters_b.next()) {
+            (None, None) => return Ordering::Equal,
+            (x, y) if x != y => return x.cmp(&y),
+            _ => (a, b) = (letters_a.as_str(), letters_b.as_str()),
+        }
+    }
+}
 
 /// A tag split into what stands before its number and the number; none for a tag without one, or with a leading zero.
 fn split(tag: &str) -> Option<(&str, u64)> {
@@ -33,7 +60,14 @@ pub fn listed(tags: &[&str], to: &str) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::listed;
+    use super::{listed, natural};
+
+    #[test]
+    fn numbers_in_tags_are_numbers() {
+        let mut tags = ["T10", "t1a", "T2", "A2-10", "A2-9", "T", "T02", "T2b"];
+        tags.sort_by(|a, b| natural(a, b));
+        assert_eq!(tags, ["A2-9", "A2-10", "T", "T2", "T2b", "T02", "T10", "t1a"]);
+    }
 
     #[test]
     fn rows_of_numbers_are_ranges() {

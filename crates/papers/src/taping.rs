@@ -12,6 +12,7 @@
 //! length (the difference of their squares gives it), and a rule across the line does the rest.
 
 use loamline_geometry::{Point2, Polygon, Segment};
+use loamline_limits::go_on;
 use loamline_model::document::WallKind;
 use loamline_model::{Job, Units};
 
@@ -215,6 +216,7 @@ type Rank = (bool, bool, usize, bool, f64);
 /// longer ones, marks before corners of buildings, then the least error counts. `None` when no two points give the place to
 /// within [`PLACE_ERROR_M`].
 pub fn tape(at: Point2, from: &FixedPoints<'_>, units: Units) -> Option<Taping> {
+    go_on();
     let step = step_m(units);
     let clear = |a: Point2, b: Point2| !from.buildings.iter().any(|o| goes_through(Segment::new(a, b), o));
     let seen: Vec<(usize, Point2)> = from

@@ -5,7 +5,8 @@
 //! full scale lies below a full-scale sine by its crest factor c less 3.01 dB, a sine's own; a channel `below` full scale
 //! is meant to give F * 10^((below - (c - 3.01)) / 20). The gain wanted is the difference. Sides that a channel adds are
 //! taken to differ: their energies add for the level. For clipping they are taken to be alike, and their voltages add.
-//! Light carries full scale as such: its peaks are taken to reach it.
+//! Light carries full scale as such: its peaks are taken to reach it. Two outputs bridged give their voltages one on top of
+//! the other; on a line whose voltage one of them gives alone that is twice full output.
 //!
 //! Noise of a source passes the gain its signal gets, noises add by energy, and both are voltages weighted by A: over
 //! loudspeakers that are even where the ear is keen, the level they make is that of a full-scale sine less F over their
@@ -68,6 +69,9 @@ pub struct GainAsked {
     pub sources: Vec<FeedingSource>,
     /// Full output, V RMS of a sine.
     pub full_output_v: f64,
+    /// What the outputs give together while an input stands at its sensitivity, re full output: 2 for two bridged on a line
+    /// whose voltage each of them gives, else 1.
+    pub together: f64,
     /// How far below full scale the programme's peaks are meant to stay: its gain in the design, dB.
     pub below_full_scale_db: f64,
     /// Peak over RMS of the programme, dB.
@@ -116,7 +120,7 @@ pub struct SourceGain {
     pub level_db: f64,
     /// Gain it needs, dB.
     pub needed_gain_db: f64,
-    /// How far it is to be turned down at its inputs or at itself, so that it is as loud as the weakest source, dB.
+    /// How far it is to be turned down in this channel's mix, so that it is as loud as the weakest source, dB.
     pub turn_down_db: f64,
 }
 
@@ -144,7 +148,7 @@ pub fn gain_structure(asked: &GainAsked) -> GainStructure {
     let wanted_db = asked.below_full_scale_db - over_sine_db;
     let wanted_v = asked.full_output_v * ratio(wanted_db);
     let mut sources: Vec<SourceGain> =
-        asked.sources.iter().map(|s| source_gain(s, wanted_db, over_sine_db)).collect();
+        asked.sources.iter().map(|s| source_gain(s, asked, wanted_db, over_sine_db)).collect();
     let gain_db = sources.iter().map(|s| s.needed_gain_db).reduce(f64::max);
     for s in &mut sources {
         s.turn_down_db = gain_db.map_or(0.0, |g| g - s.needed_gain_db);
@@ -192,9 +196,9 @@ fn sides(s: &FeedingSource, over_sine_db: f64) -> Vec<f64> {
     s.inputs.iter().flat_map(of).collect()
 }
 
-fn source_gain(s: &FeedingSource, wanted_db: f64, over_sine_db: f64) -> SourceGain {
+fn source_gain(s: &FeedingSource, asked: &GainAsked, wanted_db: f64, over_sine_db: f64) -> SourceGain {
     let energy: f64 = sides(s, over_sine_db).iter().map(|v| v * v).sum();
-    let level_db = 10.0 * energy.log10();
+    let level_db = 10.0 * energy.log10() + decibels(asked.together);
     SourceGain {
         source: s.source.clone(),
         inputs: s.inputs.iter().map(|i| stage(i, over_sine_db)).collect(),
@@ -235,7 +239,8 @@ fn source_noise_v(asked: &GainAsked, gains: &[SourceGain]) -> Option<f64> {
     for (s, g) in asked.sources.iter().zip(gains) {
         for i in &s.inputs {
             if let Arriving::Voltage { noise_v: Some(noise_v), sensitivity_v, .. } = i.arriving {
-                let at_output_v = asked.full_output_v * noise_v / sensitivity_v * ratio(g.needed_gain_db);
+                let at_output_v =
+                    asked.together * asked.full_output_v * noise_v / sensitivity_v * ratio(g.needed_gain_db);
                 *energy.get_or_insert(0.0) += at_output_v * at_output_v;
             }
         }
@@ -263,6 +268,7 @@ mod tests {
         GainAsked {
             sources,
             full_output_v: 100.0,
+            together: 1.0,
             below_full_scale_db: -20.0 * 2_f64.log10(),
             crest_factor_db: 20.0 * 4_f64.log10(),
             amplifier_noise_v: Some(3e-3),
@@ -310,6 +316,20 @@ mod tests {
         let g = gain_structure(&asked(vec![FeedingSource { source: "Q1".to_owned(), inputs }]));
         near(g.gain_db.unwrap_or(f64::NAN), -20.0 * 2_f64.log10());
         assert_eq!((g.source_noise_v, g.sources[0].inputs[0].headroom_db), (None, None));
+    }
+
+    /// Two outputs in series give 6.02 dB more: so much less gain, and no other noise of the source.
+    #[test]
+    fn bridged_outputs_need_half_the_voltage_at_the_input() {
+        let of = |together| {
+            let one = FeedingSource { source: "Q1".to_owned(), inputs: vec![side(1, 0.1)] };
+            gain_structure(&GainAsked { together, ..asked(vec![one]) })
+        };
+        let (one, two) = (of(1.0), of(2.0));
+        let less = one.gain_db.unwrap_or(f64::NAN) - two.gain_db.unwrap_or(f64::NAN);
+        near(less, 20.0 * 2_f64.log10());
+        near(two.source_noise_v.unwrap_or(f64::NAN), one.source_noise_v.unwrap_or(f64::INFINITY));
+        near(two.clipping_margin_db, one.clipping_margin_db);
     }
 
     #[test]

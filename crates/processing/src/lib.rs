@@ -23,8 +23,8 @@ pub use listen::{
     Agreement, BandResponse, Comparison, HeardPolarity, ListenError, ListenSettings, Listening, analyse,
 };
 pub use plan::{
-    ChannelPlan, ChannelRole, LineInWork, OrderOfWork, PlanProblem, SettingRow, WORK_STAGES, WorkChannel,
-    WorkStep, order_of_work, settings_table,
+    ChannelPlan, ChannelRole, LimitInWork, LineInWork, OrderOfWork, PlanProblem, PlaysIn, SettingRow,
+    WORK_STAGES, WorkChannel, WorkStep, order_of_work, settings_table,
 };
 pub use protect::{
     Crossover, DriverNeed, FullDrive, HighPassChoice, HighPassNeeds, HighPassReason, LimiterCost,

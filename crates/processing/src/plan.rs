@@ -1,7 +1,10 @@
 //! What is typed in for every channel, and the order of work that spares drivers.
 
 mod channel;
+mod level_steps;
 mod order;
+mod work;
 
 pub use channel::{ChannelPlan, ChannelRole, PlanProblem, SettingRow, settings_table};
-pub use order::{LineInWork, OrderOfWork, WORK_STAGES, WorkChannel, WorkStep, order_of_work};
+pub use order::{WORK_STAGES, order_of_work};
+pub use work::{LimitInWork, LineInWork, OrderOfWork, PlaysIn, WorkChannel, WorkStep};

@@ -4,6 +4,7 @@ mod delays;
 mod fit;
 mod levels;
 mod solve;
+mod tidy;
 
 pub use delays::{
     AreaArrivals, AreaDelayReport, Arrival, DelayAdvice, DelayLimits, DelayVerdict, suggest_delays,

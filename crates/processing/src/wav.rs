@@ -6,6 +6,7 @@
 
 use crate::filters::SampleRate;
 use hound::{SampleFormat, WavReader, WavSpec, WavWriter};
+use loamline_limits::{Exceeded, RECORDING_SAMPLES};
 use std::io::{Read, Seek, Write};
 
 /// Why a WAV file cannot be read or written.
@@ -34,6 +35,9 @@ pub enum WavError {
         /// Channels in the file.
         channels: u16,
     },
+    /// Longer than is looked at.
+    #[error(transparent)]
+    TooLong(#[from] Exceeded),
     /// A sample rate no recorder uses.
     #[error(transparent)]
     Rate(#[from] crate::filters::SettingError),
@@ -76,7 +80,7 @@ pub enum WavFormat {
 /// Reads a mono or stereo recording: the microphone is the first (left) channel, a loop-back the second (right).
 ///
 /// # Errors
-/// Not a WAV file, another sample format, more than two channels.
+/// Not a WAV file, another sample format, more than two channels, more samples than are looked at.
 pub fn read_recording(reader: impl Read) -> Result<Recording, WavError> {
     let unreadable = |e: hound::Error| WavError::Unreadable(e.to_string());
     let mut wav = WavReader::new(reader).map_err(unreadable)?;
@@ -85,6 +89,7 @@ pub fn read_recording(reader: impl Read) -> Result<Recording, WavError> {
     if !(1..=2).contains(&spec.channels) {
         return Err(WavError::Channels { channels: spec.channels });
     }
+    RECORDING_SAMPLES.check_u64(wav.len().into())?;
     let samples: Vec<f64> = match (spec.sample_format, spec.bits_per_sample) {
         (SampleFormat::Int, bits @ (16 | 24 | 32)) => {
             let scale = 1.0 / f64::from(2_u32.pow(u32::from(bits) - 1));
@@ -181,6 +186,18 @@ mod tests {
             assert_eq!(back.microphone, [0.5; 3]);
             assert_eq!(back.loop_back.unwrap(), [-0.25; 3]);
         }
+    }
+
+    #[test]
+    fn a_recording_of_half_an_hour_is_refused_before_it_is_read() {
+        let mut bytes = Cursor::new(Vec::new());
+        write_wav(&mut bytes, &[0.0; 4], SampleRate::R48K, WavFormat::Float32).unwrap();
+        let mut bytes = bytes.into_inner();
+        // The length of the samples stands in front of them: four of four bytes. Half an hour of one channel is stated.
+        let at = bytes.len() - 16 - 4;
+        bytes[at..at + 4].copy_from_slice(&(4 * 48_000 * 1800_u32).to_le_bytes());
+        let error = read_recording(bytes.as_slice()).unwrap_err().to_string();
+        assert!(error.contains("86 400 000 samples") && error.contains("8 000 000"), "{error}");
     }
 
     #[test]

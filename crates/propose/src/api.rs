@@ -1,26 +1,35 @@
 //! What a proposal is asked for, what is told while it is made, and what comes out.
 
 use indexmap::IndexMap;
+use loamline_limits::PROPOSALS_S;
 use loamline_model::Edit;
+use loamline_quotation::{BillItem, PriceBook};
 use loamline_study::Finding;
+use loamline_terms::Sentence;
 use serde::{Deserialize, Serialize};
+use std::time::Duration;
 
-/// A way of weighing cost against evenness.
+/// A way of weighing cost against evenness and level.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum OptionKind {
-    /// Meets the brief at least cost.
+    /// Meets the brief at least cost, the loudspeakers of an area matching as the brief wishes.
     LeastCost,
     /// As even as half of the way in money from the least to the most even buys.
     Balanced,
     /// As even as the budget allows.
     MostEven,
+    /// As loud as budget, neighbours, evenness and equipment allow.
+    Loudest,
+    /// Meets the brief at least cost with any models side by side: what matching costs is the difference.
+    LeastCostMixed,
 }
 
 impl OptionKind {
-    /// All, cheapest first.
-    pub const ALL: [Self; 3] = [Self::LeastCost, Self::Balanced, Self::MostEven];
+    /// All, in the order they are offered in.
+    pub const ALL: [Self; 5] =
+        [Self::LeastCost, Self::Balanced, Self::MostEven, Self::Loudest, Self::LeastCostMixed];
 
     /// The word for it, as typed.
     pub const fn word(self) -> &'static str {
@@ -28,6 +37,8 @@ impl OptionKind {
             Self::LeastCost => "least-cost",
             Self::Balanced => "balanced",
             Self::MostEven => "most-even",
+            Self::Loudest => "loudest",
+            Self::LeastCostMixed => "least-cost-mixed",
         }
     }
 }
@@ -35,19 +46,35 @@ impl OptionKind {
 /// How a proposal is made.
 #[derive(Debug, Clone, PartialEq)]
 pub struct ProposeOptions {
-    /// Options wanted; each costs about as much work as the first.
+    /// Options wanted.
     pub wanted: Vec<OptionKind>,
-    /// Work allowed, as the seconds that two usual cores take for a usual garden (0.5 to 600); a large site takes a
-    /// few times as long. It is counted in steps of the
-    /// search, never by the clock, so that the answer depends on this and on the seed alone.
-    pub work_s: f64,
+    /// Work allowed for all of them together, as the seconds that two usual cores take for it (0.5 to 600); absent, what
+    /// suits the size of the site: 20 s for a garden, two minutes for a large park. There is always one design, however little
+    /// is allowed. It is reckoned from the steps of the search, never by the clock, so that the answer depends on this and
+    /// on the seed alone.
+    pub work_s: Option<f64>,
     /// Seed of the search.
     pub seed: u64,
+    /// A person's own prices, margin and tax: what is not in it is priced by the catalogue.
+    pub prices: PriceBook,
 }
+
+impl ProposeOptions {
+    /// By the clock a proposal ends after this, whatever is done: far beyond what any site took on a slow machine, so that the
+    /// answer does not hang on the clock. The work is counted in steps, and steps on a site that nobody thought of may take
+    /// long.
+    pub fn most(&self) -> Duration {
+        let s = MOST_S.0 + MOST_S.1 * self.work_s.unwrap_or(120.0).clamp(0.0, 600.0);
+        Duration::from_secs_f64(s.min(PROPOSALS_S.most as f64))
+    }
+}
+
+/// Seconds by the clock that a proposal may take, and so many more for each second of work.
+const MOST_S: (f64, f64) = (300.0, 60.0);
 
 impl Default for ProposeOptions {
     fn default() -> Self {
-        Self { wanted: OptionKind::ALL.to_vec(), work_s: 5.0, seed: 1 }
+        Self { wanted: OptionKind::ALL.to_vec(), work_s: None, seed: 1, prices: PriceBook::default() }
     }
 }
 
@@ -65,7 +92,7 @@ pub enum Phase {
     Building,
     /// The finished design held against the brief.
     Checking,
-    /// Why the brief cannot be met and which can.
+    /// Which changes would meet a brief that cannot be met.
     Relaxing,
     /// Over.
     Done,
@@ -83,7 +110,8 @@ pub struct ProposeProgress {
     /// Price of the cheapest design so far that meets the brief, tax included: estimated while choosing, quoted once
     /// a design is built.
     pub best_cost: Option<f64>,
-    /// Proven: no choice among the candidates that meets the brief on the points looked at costs less, tax included.
+    /// Proven: no choice among the candidates that meets the brief on the points looked at, at the gains looked at, costs
+    /// less, tax included. Absent before there is a design, and never above `best_cost`.
     pub bound: Option<f64>,
 }
 
@@ -98,14 +126,17 @@ pub struct Proposal {
     pub currency: String,
     /// Options that were asked for, cheapest first; two kinds that come to the same design stand together.
     pub options: Vec<Proposed>,
-    /// Why the brief cannot be met, when no option meets it.
+    /// Why the brief cannot be met, when no option meets it; the options then are the designs that come nearest.
     pub failure: Option<Failure>,
+    /// What was asked for and not made, and why.
+    pub notes: Vec<String>,
     /// Places looked at.
     pub places: usize,
     /// Ways of using them looked at: model, aim and tap.
     pub candidates: usize,
-    /// Proven lower bound of what [`Proposed::choice_cost`] of the least-cost option can be, tax included.
-    pub bound: f64,
+    /// Proven lower bound of what [`Proposed::choice_cost`] of the cheapest option can be at the gains that were looked at,
+    /// tax included. Absent where no option meets the brief, and where one costs less at other gains.
+    pub bound: Option<f64>,
 }
 
 /// A whole design.
@@ -118,13 +149,27 @@ pub struct Proposed {
     pub figures: Figures,
     /// Price of loudspeakers, their mounting, their share of cable and amplification, as the search saw it, tax included.
     pub choice_cost: f64,
+    /// What of the brief it does not meet; empty for a design that meets it.
+    pub unmet: Vec<UnmetWish>,
+    /// Whether the loudspeakers of each area are alike.
+    pub matching: String,
+    /// Loudspeakers proposed for each area, by their tags, subwoofers left out.
+    pub served: IndexMap<String, Vec<String>>,
+    /// Why it is as it is, in sentences: rows and models of each area, what it plays louder, what was given up.
+    #[cfg_attr(feature = "schema", schema(value_type = Vec<String>))]
+    pub notes: Vec<Sentence>,
+    /// Share of draws in which it keeps nine tenths of every area within its band, 0 to 1, when sensitivities, aims, places
+    /// and the ground are not quite what was reckoned with; absent where it was not worked out.
+    pub robust_share: Option<f64>,
     /// What each loudspeaker is for.
     pub reasons: Vec<Reason>,
     /// Lines that were measured or worked on and that it replaces: nothing of that is lost, see [`Replaced`].
     pub replaces: Vec<Replaced>,
     /// What wants attention in the finished design.
     pub findings: Vec<Finding>,
-    /// The edit that writes it into the job.
+    /// What it takes: `figures.price` is the quotation of this bill.
+    pub bill: Vec<BillItem>,
+    /// The edit that writes it into the job; without operations where the job has the design already.
     pub edit: Edit,
 }
 
@@ -151,7 +196,7 @@ pub struct Replaced {
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema), schema(as = DesignFigures))]
 pub struct Figures {
-    /// What the client pays, tax included.
+    /// What the client pays, tax included: the total of the quotation, to the cent.
     pub price: f64,
     /// The same before tax.
     pub net: f64,
@@ -175,7 +220,7 @@ pub struct Figures {
     pub watts: f64,
     /// Cable to cut, metres.
     pub cable_m: f64,
-    /// Slit, trench and lifted paving, metres.
+    /// Slit, trench and lifted paving, metres: what cables share counts once.
     pub digging_m: f64,
 }
 
@@ -191,8 +236,8 @@ pub struct ProposedArea {
     pub share_within: f64,
     /// 90th less 10th percentile, dB.
     pub spread_db: f64,
-    /// Bass over the mid band, dB.
-    pub bass_db: f64,
+    /// Bass less mid band, dB.
+    pub bass_over_mid_db: f64,
     /// Bass wanted, dB.
     pub bass_wanted_db: Option<f64>,
 }
@@ -213,6 +258,30 @@ pub struct Reason {
     pub sentence: String,
 }
 
+/// A wish of the brief that a design does not meet.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+pub struct UnmetWish {
+    /// What it is of: an area, a neighbour, the budget.
+    pub constraint: Constraint,
+    /// By how much it is missed: a share for an area, dB for a level, money for a budget, a number for loudspeakers.
+    pub by: f64,
+    /// The same as a sentence.
+    pub sentence: String,
+}
+
+/// A change of the brief or the site that was tried, and with which a design meets it.
+#[derive(Debug, Clone, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+pub struct Change {
+    /// What it is, as a sentence.
+    pub sentence: String,
+    /// Price of the design found with it, tax included.
+    pub price: f64,
+    /// The edit that makes it so.
+    pub edit: Edit,
+}
+
 /// Why no design meets the brief, and the nearest brief that one meets.
 #[derive(Debug, Clone, Serialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
@@ -225,6 +294,8 @@ pub struct Failure {
     pub nearest: Option<String>,
     /// The edit of the brief that makes it so.
     pub relax: Option<Edit>,
+    /// Changes with each of which a design meets the brief, cheapest first: all were tried.
+    pub changes: Vec<Change>,
 }
 
 /// A part of the brief that stands in the way.
@@ -240,4 +311,6 @@ pub enum Constraint {
     Budget,
     /// The number of loudspeakers allowed.
     AtMost,
+    /// Checks of the finished design that the search found no way past.
+    Checks,
 }

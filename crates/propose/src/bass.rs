@@ -2,6 +2,7 @@
 //! reaches the level first.
 
 use crate::error::BriefProblem;
+use crate::models::Offered;
 use crate::places::{Spot, nearest_in};
 use crate::site::{Site, pose_at};
 use crate::types::{Pose, RESERVE_DB, Row, Subwoofers};
@@ -27,6 +28,12 @@ struct Found {
     limits: Vec<f64>,
 }
 
+/// The set for an area, and the level it reaches, dB: what is wanted, else the most that any does.
+struct ForArea {
+    found: Option<Found>,
+    reached_db: f64,
+}
+
 /// Places subwoofers; `even` looks for the most even set instead of the cheapest.
 pub(crate) fn subwoofers(
     site: &Site<'_>,
@@ -48,18 +55,20 @@ pub(crate) fn subwoofers(
         let all_db = site.mid_db(z) + over_mid_db + extra_db;
         let rest = energy_from_db(all_db) - energy_from_db(site.mains_bass_db(z));
         let wanted_db = db_from_energy(rest.max(0.25 * energy_from_db(all_db)));
-        match for_area(site, spots, z, wanted_db, even, &out)? {
-            Ok(found) => {
-                out.limits.iter_mut().zip(&found.limits).for_each(|(s, l)| *s += l);
-                out.poses.extend(found.poses);
-            }
-            Err(reached_db) => out.short.push((z, over_mid_db + reached_db - wanted_db)),
+        let set = for_area(site, spots, z, wanted_db, even, &out)?;
+        if set.reached_db < wanted_db - 1e-9 {
+            out.short.push((z, over_mid_db + set.reached_db - wanted_db));
+        }
+        // What reaches most is proposed where nothing reaches all of it.
+        if let Some(found) = set.found {
+            out.limits.iter_mut().zip(&found.limits).for_each(|(s, l)| *s += l);
+            out.poses.extend(found.poses);
         }
     }
     Ok(out)
 }
 
-/// The set for one area, or the level that is reached at most.
+/// The set for one area: the best that reaches the level, else the one that reaches most within the limits.
 fn for_area(
     site: &Site<'_>,
     spots: &[Spot],
@@ -67,11 +76,12 @@ fn for_area(
     wanted_db: f64,
     even: bool,
     before: &Subwoofers,
-) -> Result<Result<Found, f64>, BriefProblem> {
+) -> Result<ForArea, BriefProblem> {
     let near = near_spots(site, spots, z, before);
     let mut best: Option<Found> = None;
-    let mut reached_db = f64::NEG_INFINITY;
-    for (m, offered) in site.models.iter().enumerate().filter(|(_, o)| o.is_subwoofer()) {
+    let mut most: Option<(f64, Found)> = None;
+    let fed = |o: &Offered<'_>| o.is_subwoofer() && o.supply == site.zones[z].supply;
+    for (m, offered) in site.models.iter().enumerate().filter(|(_, o)| fed(o)) {
         let ground =
             matches!(offered.model.mount, Mount::InGround | Mount::Surface | Mount::Base | Mount::Stake);
         if !ground || near.is_empty() {
@@ -94,19 +104,21 @@ fn for_area(
                 // Levels are for 1 W of tap and no gain; the largest tap with the reserve kept is what can be had.
                 let top_w = offered.taps_w.last().copied().unwrap_or(1.0);
                 let most_db = low_db + 10.0 * top_w.log10() - RESERVE_DB;
-                reached_db = reached_db.max(most_db);
                 let taps = &offered.taps_w;
-                let Some(enough) =
-                    taps.iter().position(|t| low_db + 10.0 * t.log10() - RESERVE_DB >= wanted_db)
-                else {
-                    continue;
-                };
+                // Within the limits, at the level wanted or the most there is.
+                let mut level_db = most_db.min(wanted_db);
+                let used = limits(site, &rows, set, level_db - low_db);
+                let over = used.iter().zip(&before.limits).map(|(a, b)| a / (1.0 - b).max(1e-6));
+                let over = over.fold(0.0, f64::max);
+                if over > 1.0 {
+                    level_db -= 10.0 * over.log10();
+                }
+                let reaches = level_db >= wanted_db - 1e-9;
+                let drive = |t: &f64| low_db + 10.0 * t.log10() - RESERVE_DB >= level_db - 1e-9;
+                let enough = taps.iter().position(drive).unwrap_or(taps.len() - 1);
                 // The next tap where there is one: rooms and beds take their decibels, and gains only go down.
                 let tap_w = taps[(enough + 1).min(taps.len() - 1)];
-                let limits = limits(site, &rows, set, wanted_db - low_db);
-                if limits.iter().zip(&before.limits).any(|(a, b)| a + b > 1.0) {
-                    continue;
-                }
+                let limits = limits(site, &rows, set, level_db - low_db);
                 let cost = count as f64 * offered.installed;
                 let found = Found {
                     cost,
@@ -118,6 +130,12 @@ fn for_area(
                         .collect(),
                     limits,
                 };
+                if !reaches {
+                    if most.as_ref().is_none_or(|m| level_db > m.0 + 1e-9) {
+                        most = Some((level_db, found));
+                    }
+                    continue;
+                }
                 let key = |f: &Found| if even { (f.deviation_db, f.cost) } else { (f.cost, f.deviation_db) };
                 if best.as_ref().is_none_or(|b| key(&found) < key(b)) {
                     best = Some(found);
@@ -125,7 +143,11 @@ fn for_area(
             }
         }
     }
-    Ok(best.ok_or(reached_db))
+    Ok(match (best, most) {
+        (Some(found), _) => ForArea { found: Some(found), reached_db: wanted_db },
+        (None, Some((reached_db, found))) => ForArea { found: Some(found), reached_db },
+        (None, None) => ForArea { found: None, reached_db: f64::NEG_INFINITY },
+    })
 }
 
 /// Shares of the limits of a set driven to a level.

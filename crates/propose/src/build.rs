@@ -1,16 +1,15 @@
 //! From loudspeakers in their places to a whole job: lines, amplifiers, ways of the cable, cable sizes, processing.
 
 use crate::error::BriefProblem;
-use crate::price::{Price, Prices};
+use crate::price::{Cost, Prices};
 use crate::site::Site;
-use crate::trim::trim;
 use crate::types::{Pose, RESERVE_DB};
 use crate::wire::{Wiring, wire};
 use loamline_adapt::pair;
 use loamline_model::catalogue::{CableRating, DirectivityKind};
 use loamline_model::document::{Mount, Supply};
 use loamline_model::{Choice as _, Edit, Job, JobFile, Operation};
-use loamline_study::{Routed, Study, route, route_from_best_starts};
+use loamline_study::{Routed, Study, route_each_alone, route_each_alone_from_best_starts};
 use loamline_terms::Siemens;
 use loamline_terms::pointer::escape;
 use loamline_tune::tune;
@@ -21,7 +20,7 @@ use std::collections::BTreeSet;
 pub(crate) struct Built {
     pub edit: Edit,
     pub study: Study,
-    pub price: Price,
+    pub cost: Cost,
 }
 
 /// The job without anything that is not pinned, and the edit that makes it so. Designs are made without the visits, which
@@ -102,22 +101,14 @@ pub(crate) fn build(
     }
     let mut file = pinned_only.clone();
     let mut edit = clear.clone();
-    let placed = place(site, pinned_only, &wiring, &all, pinned.len(), &tags);
+    let placed = place((site, prices), pinned_only, &wiring, &all, pinned.len(), &tags);
     apply_and_append(&mut file, &mut edit, placed)?;
     let mut study = lay_cable(site, prices, &mut file, &mut edit)?;
     let tuned = tune(&study)?;
     apply_and_append(&mut file, &mut edit, tuned.edit.clone())?;
     study = study.next(file.job().clone());
-    for _ in 0..2 {
-        let gains = trim(&study, &tuned)?;
-        if gains.operations.is_empty() {
-            break;
-        }
-        apply_and_append(&mut file, &mut edit, gains)?;
-        study = study.next(file.job().clone());
-    }
-    let price = prices.job(file.job(), &study.runs());
-    Ok(Built { edit, study, price })
+    let cost = prices.cost(file.job(), &study.runs())?;
+    Ok(Built { edit, study, cost })
 }
 
 /// Lays the cable with conductors thick enough, from where the lines start at least cost. Existing cable may be too thin
@@ -133,20 +124,21 @@ fn lay_cable(
         let (mut file, mut edit) = (file.clone(), edit.clone());
         apply_and_append(&mut file, &mut edit, routed.edit)?;
         let mut study = Study::beside(file.job().clone(), site.prepared()?);
-        for _ in 0..4 {
-            let thicker = thicker(&study);
+        // From the thinnest to the thickest there is.
+        for _ in 0..cables(file.job(), prices).len() {
+            let thicker = thicker(&study, prices);
             if thicker.operations.is_empty() {
                 break;
             }
             apply_and_append(&mut file, &mut edit, thicker)?;
             study = study.next(file.job().clone());
         }
-        let key = (losing_too_much(&study), prices.job(file.job(), &study.runs()).total);
+        let key = (losing_too_much(&study), prices.cost(file.job(), &study.runs())?.total);
         Ok((key, file, edit, study))
     };
-    let mut best = laid(route_from_best_starts(file)?)?;
+    let mut best = laid(route_each_alone_from_best_starts(file)?)?;
     if !file.job().document().stubs.is_empty()
-        && let Ok(from_racks) = route(file.job())
+        && let Ok(from_racks) = route_each_alone(file.job())
     {
         let other = laid(from_racks)?;
         if other.0 < best.0 {
@@ -174,7 +166,7 @@ fn apply_and_append(file: &mut JobFile, edit: &mut Edit, more: Edit) -> Result<(
 
 /// Loudspeakers, lines, channels and amplifiers as an edit.
 fn place(
-    site: &Site<'_>,
+    (site, prices): (&Site<'_>, &Prices<'_>),
     pinned_only: &JobFile,
     wiring: &Wiring,
     all: &[Pose],
@@ -206,7 +198,7 @@ fn place(
         let name = letters(k);
         let members: Vec<&Pose> = c.members.iter().map(|&i| &all[i]).collect();
         let rack = d.racks.get(&wiring.amplifiers[c.amplifier].1).map(|r| r.position);
-        let cable = cable(site, &members, rack.unwrap_or_default());
+        let cable = cable(site, prices, &members, rack.unwrap_or_default());
         add(format!("/lines/{name}"), json!({ "channel": format!("C{}", k + 1), "cable": cable }));
         names.push(name);
     }
@@ -227,7 +219,7 @@ fn place(
         if i < pinned {
             add(format!("{at}/line"), json!(line_of(i)));
             let stated = d.loudspeakers.get(&tags[i]).is_some_and(|l| l.tap_w.is_some());
-            if !stated && d.brief.supply != Supply::LowImpedance {
+            if !stated && site.models[pose.model].supply != Supply::LowImpedance {
                 add(format!("{at}/tap"), json!(pose.tap_w));
             }
             continue;
@@ -260,7 +252,7 @@ fn loudspeaker(site: &Site<'_>, pose: &Pose, line: &str) -> Value {
             json!(if mount == Mount::Bracket { Mount::Bracket.word() } else { mount.word() }),
         );
     }
-    if site.job.document().brief.supply != Supply::LowImpedance {
+    if m.supply != Supply::LowImpedance {
         l.insert("tap".into(), json!(pose.tap_w));
     }
     if pose.reversed {
@@ -277,17 +269,20 @@ fn letters(k: usize) -> String {
 }
 
 /// Two-conductor cables fit for burial, thinnest first.
-fn cables(job: &Job) -> Vec<(&str, f64)> {
-    let mut all: Vec<(&str, f64, rust_decimal::Decimal)> = job
+fn cables<'j>(job: &'j Job, prices: &Prices<'_>) -> Vec<(&'j str, f64)> {
+    let mut all: Vec<(&str, f64, f64)> = job
         .catalogue()
         .cables
         .iter()
         .filter(|(_, c)| c.conductors == 2 && c.ratings.contains(&CableRating::Burial))
-        .filter_map(|(id, c)| Some((id.as_str(), pair(id, c).ok()?.loop_resistance_ohm_per_m, c.price_per_m)))
+        .filter_map(|(id, c)| {
+            let ohm_per_m = pair(id, c).ok()?.loop_resistance_ohm_per_m;
+            Some((id.as_str(), ohm_per_m, prices.cable(id, c.price_per_m)))
+        })
         .collect();
-    all.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.2.cmp(&b.2)));
+    all.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.2.total_cmp(&b.2)));
     // A thicker cable that is no dearer makes a thinner one pointless.
-    let mut kept: Vec<(&str, f64, rust_decimal::Decimal)> = Vec::new();
+    let mut kept: Vec<(&str, f64, f64)> = Vec::new();
     for c in all {
         kept.retain(|k| k.2 < c.2);
         kept.push(c);
@@ -301,13 +296,14 @@ const CHAIN_SHARE: f64 = 0.6;
 const DETOUR: f64 = 1.3;
 
 /// The thinnest cable whose loss should stay within the limit, by a quick reckoning; checked on the solved line.
-fn cable(site: &Site<'_>, members: &[&Pose], rack: loamline_geometry::Point2) -> String {
-    let all = cables(site.job);
+fn cable(site: &Site<'_>, prices: &Prices<'_>, members: &[&Pose], rack: loamline_geometry::Point2) -> String {
+    let all = cables(site.job, prices);
     let limit_db = site.job.document().brief.loss_limit_db.max(0.05);
     let nearest = crate::price::nearest_m(rack, members.iter().map(|p| p.at));
     let reach: f64 = members.windows(2).map(|w| w[0].at.distance(w[1].at)).sum();
     let metres = DETOUR * (nearest + CHAIN_SHARE * reach) + 2.0;
-    let load_ohm = match site.job.document().brief.supply.line_v() {
+    let supply = members.first().map(|p| site.models[p.model].supply);
+    let load_ohm = match supply.and_then(Supply::line_v) {
         Some(v) => v * v / members.iter().map(|p| p.tap_w).sum::<f64>().max(1.0),
         None => {
             let all: Siemens = members.iter().filter_map(|p| site.models[p.model].conductance).sum();
@@ -320,10 +316,10 @@ fn cable(site: &Site<'_>, members: &[&Pose], rack: loamline_geometry::Point2) ->
 }
 
 /// The next thicker cable for every line that loses more than it may.
-fn thicker(study: &Study) -> Edit {
+fn thicker(study: &Study, prices: &Prices<'_>) -> Edit {
     let lines = study.lines();
     let job = study.job();
-    let all = cables(job);
+    let all = cables(job, prices);
     let limit_db = job.document().brief.loss_limit_db;
     let operations = lines.lines.iter().filter_map(|(id, solved)| {
         let worst = solved.loads.iter().map(|l| l.loss_1khz_db).fold(0.0, f64::max);

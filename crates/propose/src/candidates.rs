@@ -7,6 +7,7 @@ use crate::price::Prices;
 use crate::site::{Site, pose_at};
 use crate::types::{Pose, Row};
 use loamline_geometry::{Point2, bearing_between};
+use loamline_limits::go_on;
 use loamline_model::catalogue::DirectivityKind;
 
 /// A second area is also tried from a spot when it is this near, metres.
@@ -14,7 +15,7 @@ const SECOND_AREA_M: f64 = 7.0;
 /// Two aims closer than this are one, degrees.
 const SAME_AIM_DEG: f64 = 15.0;
 /// A bracket turns this far to either side, degrees.
-const BRACKET_TURN_DEG: f64 = 60.0;
+pub(crate) const BRACKET_TURN_DEG: f64 = 60.0;
 /// Metres of cable that a loudspeaker adds to its line: about the distance to its neighbour with its share of the way
 /// from the rack (routed designs for the examples come to 8 to 20 m for each). The finished design is priced as it is
 /// routed.
@@ -24,7 +25,7 @@ const SHARE_M: f64 = 8.0;
 pub(crate) struct Pool {
     pub poses: Vec<Pose>,
     pub rows: Vec<Row>,
-    /// Spot of each; one spot takes one loudspeaker.
+    /// Plot of each; one plot takes one loudspeaker.
     pub place: Vec<usize>,
     pub places: usize,
     /// Installed cost of each without amplification, tax included.
@@ -34,23 +35,40 @@ pub(crate) struct Pool {
 /// Every way worth looking at, of the loudspeakers that are no subwoofers.
 pub(crate) fn pool(site: &Site<'_>, spots: &[Spot], prices: &Prices<'_>) -> Result<Pool, BriefProblem> {
     let (mut poses, mut place, mut cost) = (Vec::new(), Vec::new(), Vec::new());
+    let (plots, count) = plots(spots, site.job.document().brief.wishes.apart_m);
     for (k, spot) in spots.iter().enumerate() {
         let share = SHARE_M * prices.cable_per_m(spot.lay_per_m);
         for zone in zones(site, spot) {
             for (m, offered) in site.models.iter().enumerate() {
-                if offered.is_subwoofer() || !offered.fits(spot) {
+                let fed = offered.supply == site.zones[zone].supply;
+                if offered.is_subwoofer() || !fed || !offered.fits(spot) {
                     continue;
                 }
+                go_on();
                 for aim in aims(site, spot, zone, offered) {
                     poses.push(pose_at(spot, m, offered, aim, zone));
-                    place.push(k);
+                    place.push(plots[k]);
                     cost.push(offered.installed + share);
                 }
             }
         }
     }
     let rows = site.screen(&poses)?;
-    Ok(Pool { poses, rows, place, places: spots.len(), cost })
+    Ok(Pool { poses, rows, place, places: count, cost })
+}
+
+/// The plot each spot lies in, and how many there are: squares as wide as loudspeakers are to stand apart, each of which takes
+/// one. Those in neighbouring plots that still come too near each other are moved apart when they are settled.
+fn plots(spots: &[Spot], apart_m: f64) -> (Vec<usize>, usize) {
+    let mut known = std::collections::BTreeMap::new();
+    let mut of = Vec::with_capacity(spots.len());
+    for (k, spot) in spots.iter().enumerate() {
+        let cell = |v: f64| (v / apart_m).floor() as i64;
+        let key = if apart_m > 0.0 { (cell(spot.at.x), cell(spot.at.y)) } else { (k as i64, 0) };
+        let next = known.len();
+        of.push(*known.entry(key).or_insert(next));
+    }
+    (of, known.len())
 }
 
 /// The area nearest to a spot, and the next if it is near too.
@@ -75,7 +93,7 @@ fn in_front(spot: &Spot, to: Point2) -> bool {
 }
 
 /// Bearings and pitches worth trying: straight at the area, and at its middle.
-fn aims(site: &Site<'_>, spot: &Spot, zone: usize, offered: &Offered<'_>) -> Vec<(f64, f64)> {
+pub(crate) fn aims(site: &Site<'_>, spot: &Spot, zone: usize, offered: &Offered<'_>) -> Vec<(f64, f64)> {
     let area = site.zones[zone].area;
     let nearest = nearest_in(&area.outline, spot.at);
     let deep = nearest.lerp(area.outline.centroid(), 0.5);
@@ -121,10 +139,7 @@ pub(crate) fn variants(
 ) -> Vec<Pose> {
     let mut out = vec![*pose];
     let round = |v: f64| (100.0 * v).round() / 100.0;
-    let all_round = matches!(
-        site.models[pose.model].model.directivity.kind,
-        DirectivityKind::AllRound | DirectivityKind::Omnidirectional
-    );
+    let all_round = is_all_round(site, pose);
     let moves: Vec<Point2> = match pose.out_deg {
         None => [(1.0, 0.0), (-1.0, 0.0), (0.0, 1.0), (0.0, -1.0)].map(|(x, y)| Point2::new(x, y)).to_vec(),
         Some(out) => [90.0, -90.0].map(|a| loamline_geometry::direction(out + a, 0.0).plan()).to_vec(),
@@ -157,8 +172,14 @@ pub(crate) fn variants(
     out
 }
 
+/// Whether a loudspeaker sounds alike whichever way it looks.
+pub(crate) fn is_all_round(site: &Site<'_>, pose: &Pose) -> bool {
+    let kind = site.models[pose.model].model.directivity.kind;
+    matches!(kind, DirectivityKind::AllRound | DirectivityKind::Omnidirectional)
+}
+
 /// Whether a bracket's place still is in front of a wall or building that takes loudspeakers.
-fn faces_wall(site: &Site<'_>, at: Point2) -> bool {
+pub(crate) fn faces_wall(site: &Site<'_>, at: Point2) -> bool {
     let d = site.job.document();
     let near = |m: f64| m <= crate::places::OFF_WALL_M + 0.05;
     d.walls
@@ -166,4 +187,18 @@ fn faces_wall(site: &Site<'_>, at: Point2) -> bool {
         .filter(|w| w.loudspeakers)
         .any(|w| w.line.windows(2).any(|p| near(loamline_geometry::Segment::new(p[0], p[1]).distance_to(at))))
         || d.buildings.values().filter(|b| b.loudspeakers).any(|b| near(b.outline.distance_to_outline(at)))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn spots_nearer_than_loudspeakers_may_stand_share_a_plot() {
+        let spot =
+            |x: f64, y: f64| Spot { at: Point2::new(x, y), out_deg: None, height_m: 0.0, lay_per_m: 0.0 };
+        let spots = [spot(0.2, 0.2), spot(1.0, 1.2), spot(1.6, 0.2), spot(-0.1, 0.2)];
+        assert_eq!(plots(&spots, 1.5), (vec![0, 0, 1, 2], 3));
+        assert_eq!(plots(&spots, 0.0), (vec![0, 1, 2, 3], 4));
+    }
 }

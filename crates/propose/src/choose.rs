@@ -3,14 +3,16 @@
 use crate::candidates::Pool;
 use crate::error::BriefProblem;
 use crate::grid::Grid;
-use crate::models::{amplifiers, lowest_load_ohm};
+use crate::models::{room, supplies_of};
 use crate::price::Prices;
 use crate::site::Site;
-use crate::types::{Choice, Gains, LevelBand, Limit, Pose, Row};
+use crate::types::{AmplificationUnit, Choice, Gains, LevelBand, Limit, Pose, Row};
 use loamline_acoustics::{WHO_VENUE_LIMIT_DBA, energy_from_db};
 use loamline_design::{
-    Answer, Area, Candidate, Cap, Demand, Effort, Problem, Progress, Supply, lower_bound, solve_several,
+    Answer, Area, Candidate, Cap, Demand, Effort, Problem, Progress, lower_bound, solve_several,
 };
+use loamline_limits::go_on;
+use loamline_model::catalogue::AmplifierModel;
 use loamline_terms::{Siemens, Watts};
 
 /// What a decibel by which other programmes are heard too loud in an area is worth, in loudspeakers of usual price: no
@@ -57,18 +59,16 @@ pub(crate) struct Covering {
     pub gains: Gains,
 }
 
-/// Puts a pool into numbers at working gains.
-pub(crate) fn covering(
+/// The problem of a site on a grid without any candidate: what is fixed, what is wanted, what amplification costs. `usual`
+/// is what a loudspeaker costs.
+pub(crate) fn without_candidates(
     (site, grid): (&Site<'_>, &Grid),
-    pool: &Pool,
     fixed: &Fixed,
     prices: &Prices<'_>,
     band: &LevelBand,
     gains: &Gains,
-    taps: impl Fn(&Pose) -> Vec<f64>,
-) -> Covering {
-    let d = site.job.document();
-    let n = grid.len();
+    usual: f64,
+) -> Problem {
     let areas: Vec<Area> = site
         .zones
         .iter()
@@ -89,7 +89,7 @@ pub(crate) fn covering(
     let kept = energy_from_db(band.limits_db);
     let mut caps = fixed.limits.clone();
     caps.resize(site.limits.len(), 0.0);
-    let mut fixed_at_points = vec![0.0; n];
+    let mut fixed_at_points = vec![0.0; grid.len()];
     let mut fixed_demand = fixed.demand;
     for (pose, row) in fixed.poses.iter().zip(fixed.rows(site, grid)) {
         let drive = pose.tap_w * gains.of(pose);
@@ -97,19 +97,61 @@ pub(crate) fn covering(
         caps.iter_mut().zip(&row.limits).for_each(|(s, e)| *s += drive * f64::from(*e));
         fixed_demand += demand(site, pose).amount();
     }
-    let near_m = d.brief.nearest_listener_m;
+    Problem {
+        places: 0,
+        candidates: Vec::new(),
+        fixed_at_points,
+        areas,
+        caps: site
+            .limits
+            .iter()
+            .zip(caps)
+            .map(|(l, used)| {
+                let per_db = (!l.neighbour).then_some(OTHERS_PER_DB * usual);
+                Cap { name: l.id.clone(), used: used * kept, per_db }
+            })
+            .collect(),
+        supplies: supplies(site, prices),
+        fixed_demand: of_supply(site, fixed_demand),
+        at_most: band.at_most.saturating_sub(fixed.poses.len() + fixed.subwoofers),
+    }
+}
+
+/// Whether a loudspeaker on a tap would be too loud for whoever comes nearest to it.
+pub(crate) fn too_loud_near(site: &Site<'_>, pose: &Pose, gain_db: f64, tap_w: f64) -> bool {
+    let near_m = site.job.document().brief.nearest_listener_m;
+    site.near_dba(pose, near_m) + gain_db + 10.0 * tap_w.log10() > WHO_VENUE_LIMIT_DBA - 1.0
+}
+
+/// Puts a pool into numbers at working gains.
+pub(crate) fn covering(
+    (site, grid): (&Site<'_>, &Grid),
+    pool: &Pool,
+    fixed: &Fixed,
+    prices: &Prices<'_>,
+    band: &LevelBand,
+    gains: &Gains,
+    taps: impl Fn(&Pose) -> Vec<f64>,
+) -> Covering {
+    let usual = pool.cost.iter().sum::<f64>() / pool.cost.len().max(1) as f64;
+    let empty = without_candidates((site, grid), fixed, prices, band, gains, usual);
+    let areas = &empty.areas;
+    let kept = energy_from_db(band.limits_db);
     let mut candidates = Vec::new();
     let mut meaning = Vec::new();
     for (i, (pose, row)) in
         pool.poses.iter().zip(&pool.rows).enumerate().filter(|(_, p)| !band.ignored[p.0.zone])
     {
+        if band.model[pose.zone].is_some_and(|only| only != pose.model) {
+            continue;
+        }
+        go_on();
         let gain = gains.of(pose);
-        let near_dba = site.near_dba(pose, near_m) + gains.of_db(pose);
         let own = grid.ranges[pose.zone].clone();
         let strongest = row.points[own].iter().copied().fold(0.0, f32::max);
         for tap_w in taps(pose) {
             let drive = tap_w * gain;
-            let loud = near_dba + 10.0 * tap_w.log10() > WHO_VENUE_LIMIT_DBA - 1.0;
+            let loud = too_loud_near(site, pose, gains.of_db(pose), tap_w);
             let weak = f64::from(strongest) * drive < TOO_WEAK * areas[pose.zone].floor;
             let over = |(l, x): (&Limit, &f32)| l.neighbour && f64::from(*x) * drive * kept > 1.0;
             if loud || weak || site.limits.iter().zip(&row.limits).any(over) {
@@ -133,64 +175,50 @@ pub(crate) fn covering(
             meaning.push((i, tap_w));
         }
     }
-    let usual = pool.cost.iter().sum::<f64>() / pool.cost.len().max(1) as f64;
-    let at_most = d.brief.wishes.at_most.map_or(usize::MAX, |n| n as usize);
-    let problem = Problem {
-        places: pool.places,
-        candidates,
-        fixed_at_points,
-        areas,
-        caps: site
-            .limits
-            .iter()
-            .zip(caps)
-            .map(|(l, used)| {
-                let per_db = (!l.neighbour).then_some(OTHERS_PER_DB * usual);
-                Cap { name: l.id.clone(), used: used * kept, per_db }
-            })
-            .collect(),
-        supplies: supplies(site, prices),
-        fixed_demand: of_supply(site, fixed_demand),
-        at_most: at_most.saturating_sub(fixed.poses.len() + fixed.subwoofers).min(pool.places),
-    };
+    let at_most = empty.at_most.min(pool.places);
+    let problem = Problem { places: pool.places, candidates, at_most, ..empty };
     Covering { problem, meaning, gains: gains.clone() }
 }
 
-/// What a loudspeaker asks of its channel: its tap, or its conductance on low impedance. All of a site count in one unit,
-/// that of the brief's supply.
-pub(crate) fn demand(site: &Site<'_>, pose: &Pose) -> Demand {
-    match site.models[pose.model].conductance {
-        Some(conductance) => Demand::Siemens(conductance),
-        None => Demand::Watts(Watts(pose.tap_w)),
-    }
+/// What a loudspeaker asks of its channel: its tap in watts, or its conductance in siemens on low impedance.
+pub(crate) fn asked(site: &Site<'_>, pose: &Pose) -> f64 {
+    site.models[pose.model].conductance.map_or(pose.tap_w, |c| c.0)
 }
 
-/// What one channel of an amplifier can feed.
-pub(crate) fn room(site: &Site<'_>, a: &loamline_model::catalogue::AmplifierModel) -> Demand {
-    match site.job.document().brief.supply.line_v() {
-        Some(_) => Demand::Watts(Watts(a.line_power_w.unwrap_or(0.0) * site.job.document().brief.load_share)),
-        // A billionth of a siemens more, so that loads which add up to the lowest one exactly still fit.
-        None => Demand::Siemens(Siemens::of_ohms(lowest_load_ohm(a)) + Siemens(1e-9)),
+/// The same in the unit in which all of a site count.
+pub(crate) fn demand(site: &Site<'_>, pose: &Pose) -> Demand {
+    let low = site.models[pose.model].conductance.is_some();
+    of_supply(site, in_unit(site, asked(site, pose), low))
+}
+
+/// An amount of what lines of one kind ask, counted in the unit of the site.
+fn in_unit(site: &Site<'_>, amount: f64, low_impedance: bool) -> f64 {
+    match site.amplification {
+        AmplificationUnit::Both { watts_per_siemens } if low_impedance => watts_per_siemens * amount,
+        _ => amount,
     }
 }
 
 /// So much, in the unit in which a site's loudspeakers ask.
 fn of_supply(site: &Site<'_>, amount: f64) -> Demand {
-    match site.job.document().brief.supply.line_v() {
-        Some(_) => Demand::Watts(Watts(amount)),
-        None => Demand::Siemens(Siemens(amount)),
+    match site.amplification {
+        AmplificationUnit::Siemens => Demand::Siemens(Siemens(amount)),
+        AmplificationUnit::Watts | AmplificationUnit::Both { .. } => Demand::Watts(Watts(amount)),
     }
 }
 
-fn supplies(site: &Site<'_>, prices: &Prices<'_>) -> Vec<Supply> {
-    amplifiers(site.job)
-        .into_iter()
-        .map(|(id, a)| {
-            let one = room(site, a);
-            let feeds = one.with_amount(f64::from(a.channels) * one.amount());
-            Supply { cost: prices.amplifier(id), feeds }
-        })
-        .collect()
+/// The amplifiers that can be bought. One that feeds lines of both kinds counts for the kind of which it feeds more: no mix
+/// of the two is ever more than that.
+fn supplies(site: &Site<'_>, prices: &Prices<'_>) -> Vec<loamline_design::Supply> {
+    let ways = supplies_of(site.job);
+    let all = site.job.catalogue().amplifiers.iter().filter(|(_, a)| a.processing);
+    let one = |(id, a): (&String, &AmplifierModel)| {
+        let each = ways.iter().map(|s| in_unit(site, room(site.job, a, *s), s.line_v().is_none()));
+        let most = each.fold(0.0, f64::max);
+        let feeds = of_supply(site, f64::from(a.channels) * most);
+        (most > 0.0).then(|| loamline_design::Supply { cost: prices.amplifier(id), feeds })
+    };
+    all.filter_map(one).collect()
 }
 
 impl Covering {
@@ -224,7 +252,8 @@ impl Covering {
             Pose { tap_w, ..pool.poses[base] }
         });
         let poses = poses.collect();
-        Choice { poses, gains: self.gains.clone(), cost: answer.cost, meets: answer.meets, answer }
+        let (cost, meets) = (answer.cost, answer.meets);
+        Choice { poses, rows: Vec::new(), gains: self.gains.clone(), cost, meets, answer }
     }
 
     /// Proven lower bound and the relaxation's values.

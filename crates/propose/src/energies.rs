@@ -18,7 +18,7 @@ use loamline_acoustics::{
 };
 use loamline_adapt::neighbour_surroundings;
 use loamline_geometry::Point3;
-use loamline_limits::CALCULATION_BYTES;
+use loamline_limits::{CALCULATION_BYTES, go_on, lent};
 use loamline_terms::{A_OCTAVES_DB, MID, POWER_OVER_LEVEL_DB};
 use rayon::prelude::*;
 
@@ -63,19 +63,18 @@ impl Site<'_> {
                 let playing: Vec<Pose> = heard.iter().map(|&i| poses[i]).collect();
                 let matrix = energy_matrix(&self.scene(&playing)?, part)?;
                 let target = energy_from_db(self.zones[z].area.target_dba);
-                let slices: Vec<(BandValues, Vec<f32>)> = heard
-                    .par_iter()
-                    .enumerate()
-                    .map(|(k, &i)| {
-                        let w = if own { self.even(&poses[i], &mean(&matrix, k)) } else { weights[i] };
-                        let at = |p: usize| {
-                            let row = matrix.band_energies(p, k);
-                            let e: f64 = row.iter().zip(&w).map(|(e, w)| f64::from(*e) * w).sum();
-                            (e / target) as f32
-                        };
-                        (w, (0..part.len()).map(at).collect())
-                    })
-                    .collect();
+                let leave = lent();
+                let slice = |k: usize, i: usize| {
+                    let w = if own { self.even(&poses[i], &mean(&matrix, k)) } else { weights[i] };
+                    let at = |p: usize| {
+                        let row = matrix.band_energies(p, k);
+                        let e: f64 = row.iter().zip(&w).map(|(e, w)| f64::from(*e) * w).sum();
+                        (e / target) as f32
+                    };
+                    (w, (0..part.len()).map(at).collect())
+                };
+                let slices: Vec<(BandValues, Vec<f32>)> =
+                    heard.par_iter().enumerate().map(|(k, &i)| leave.lend(|| slice(k, i))).collect();
                 for (&i, (w, slice)) in heard.iter().zip(slices) {
                     weights[i] = w;
                     points[i][range.clone()].copy_from_slice(&slice);
@@ -193,7 +192,8 @@ impl Site<'_> {
                 })
                 .collect()
         };
-        Ok(poses.par_iter().zip(&slot).map(one).collect())
+        let leave = lent();
+        Ok(poses.par_iter().zip(&slot).map(|of| leave.lend(|| one(of))).collect())
     }
 
     /// What loudspeakers give on the coarse grid, quickly.
@@ -220,7 +220,9 @@ impl Site<'_> {
             let each = grid.parts.iter().map(|p| energy_matrix(&scene, p));
             Ok(each.collect::<Result<_, _>>()?)
         };
-        let (all, open) = rayon::join(|| field(&self.unit), || field(&self.open));
+        let leave = lent();
+        let (all, open) =
+            rayon::join(|| leave.lend(|| field(&self.unit)), || leave.lend(|| field(&self.open)));
         let (all, open) = (all?, open?);
         let limits = self.limits_of(poses)?;
         let one = |(s, limits): (usize, Vec<f32>)| {
@@ -240,6 +242,7 @@ impl Site<'_> {
             .map(|w| w as f32);
             let mut points = vec![0f32; grid.len()];
             for (z, range) in grid.ranges.iter().enumerate() {
+                go_on();
                 let target = energy_from_db(self.zones[z].area.target_dba);
                 for (p, e) in points[range.clone()].iter_mut().enumerate() {
                     let bands = ways.bands(self, grid, pose, (z, p));
@@ -250,7 +253,7 @@ impl Site<'_> {
             let limits = self.with_others(grid, pose, &points, limits);
             Row { points, limits }
         };
-        Ok(limits.into_par_iter().enumerate().map(one).collect())
+        Ok(limits.into_par_iter().enumerate().map(|of| leave.lend(|| one(of))).collect())
     }
 }
 

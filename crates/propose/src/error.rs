@@ -5,6 +5,7 @@ use loamline_adapt::SoundErrors;
 use loamline_design::ProblemError;
 use loamline_limits::Exceeded;
 use loamline_model::EditError;
+use loamline_quotation::QuotationError;
 use loamline_study::{FieldError, RouteProblems, StudyError};
 use loamline_tune::TuningError;
 use thiserror::Error;
@@ -100,9 +101,19 @@ pub enum BriefProblem {
     /// The settings of the design.
     #[error(transparent)]
     Tuning(#[from] TuningError),
+    /// What it costs.
+    #[error(transparent)]
+    Quotation(#[from] QuotationError),
     /// The design as an edit of the job.
     #[error(transparent)]
     Edit(#[from] EditError),
+}
+
+impl BriefProblem {
+    /// Whether it is of one design, whose lines or amplifiers cannot be: others may do.
+    pub(crate) const fn of_one_design(&self) -> bool {
+        matches!(self, Self::Routes(_) | Self::Quotation(_) | Self::NoAmplifier | Self::RackFull { .. })
+    }
 }
 
 /// Whatever keeps levels in an area from being worked out is of the field.

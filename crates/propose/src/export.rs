@@ -7,6 +7,7 @@ use crate::gains::best_gains;
 use crate::make::Maker;
 use loamline_design::Problem;
 use loamline_model::JobFile;
+use loamline_quotation::PriceBook;
 
 /// The covering problem that a proposal for a job starts from, with at most so many places and ways of using them:
 /// places evenly spread over those found, and at each the ways that cost least for what they give. With `area`, only of
@@ -20,12 +21,13 @@ pub fn covering_problem(
     area: Option<usize>,
 ) -> Result<Problem, ProposeError> {
     let (pinned_only, clear) = without_unpinned(file)?;
-    let maker = Maker::new(&pinned_only, clear, false)?;
+    let book = PriceBook::default();
+    let maker = Maker::new(&pinned_only, clear, false, &book)?;
     let band = maker.band(1.0);
     let (site, fixed) = (&maker.site, &maker.fixed);
-    let gains = best_gains(site, &maker.pool, fixed, &maker.prices, &band, 1)?;
-    let made =
-        covering((site, &site.coarse), &maker.pool, fixed, &maker.prices, &band, &gains, all_taps(site));
+    let pool = maker.pool()?;
+    let gains = best_gains(site, pool, fixed, &maker.prices, &band, 1)?;
+    let made = covering((site, &site.coarse), pool, fixed, &maker.prices, &band, &gains, all_taps(site));
     let whole = area.map_or_else(|| made.problem.clone(), |a| of_area(&made.problem, a));
     Ok(thinned(whole, most_places, most_candidates))
 }

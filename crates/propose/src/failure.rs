@@ -1,13 +1,18 @@
-//! Why a brief cannot be met, and the nearest brief that can: found by search and confirmed by a whole design.
+//! Why a brief cannot be met, and the changes nearest to it that may: found by quick searches, to be confirmed by whole
+//! designs.
 
-use crate::api::{Constraint, Failure, OptionKind, ProposeOptions};
-use crate::error::{BriefProblem, ProposeError};
+use crate::api::Constraint;
+use crate::edits::set;
+use crate::error::BriefProblem;
 use crate::make::Maker;
 use crate::measure::Missed;
 use crate::reporter::Reporter;
-use crate::types::{Choice, LevelBand};
+use crate::types::{Choice, LevelBand, Likeness};
 use loamline_design::Effort;
-use loamline_model::{Edit, JobFile, Operation};
+use loamline_model::{Edit, Operation};
+use loamline_quotation::decimals;
+use loamline_study::neighbour_place;
+use rust_decimal::prelude::ToPrimitive as _;
 use serde_json::json;
 
 /// Steps a target, a tolerance, a bass level are changed in, dB, and how far at most.
@@ -19,15 +24,17 @@ const WITHIN_MOST_DB: f64 = 9.0;
 const LIFTED_DB: f64 = -90.0;
 /// Quick searches only ask whether something can be met.
 const QUICK: Effort = Effort { walks: 4, draws: 60_000, seed: 1 };
+/// The search that says a number of loudspeakers will not do: one that a short search misses is told as the nearest otherwise.
+const THOROUGH: Effort = Effort { walks: 8, draws: 400_000, seed: 1 };
 /// Steps beyond the one the quick search gives that are tried until a whole design confirms it.
 const CONFIRM: usize = 4;
 
 /// What is known about a brief that was not met.
 pub(crate) struct Unmet {
-    constraint: Constraint,
-    sentence: String,
-    /// Changes of the brief to try, nearest first, each as a sentence and an edit.
-    changes: Vec<(String, Edit)>,
+    pub constraint: Constraint,
+    pub sentence: String,
+    /// Changes of the brief to try, kind by kind, the nearest of each first, each as a sentence and an edit.
+    pub changes: Vec<Vec<(String, Edit)>>,
 }
 
 impl Unmet {
@@ -36,30 +43,44 @@ impl Unmet {
         let d = maker.site.job.document();
         let (currency, budget) = (&d.about.currency, d.brief.budget.unwrap_or_default());
         let needed = least.ceil();
+        let places = decimals(currency) as usize;
+        let over = least - budget.to_f64().unwrap_or(0.0);
         Self {
             constraint: Constraint::Budget,
             sentence: format!(
-                "The cheapest design found costs {least:.0} {currency}, {:.0} {currency} over the budget of {budget} {currency}.",
-                least - rust_decimal::prelude::ToPrimitive::to_f64(&budget).unwrap_or(0.0)
+                "The cheapest design found costs {least:.places$} {currency}, {over:.places$} {currency} over the budget of {budget} {currency}."
             ),
-            changes: vec![(
+            changes: vec![vec![(
                 format!("A budget of {needed:.0} {currency} meets it."),
                 set("/brief/budget", json!(needed)),
-            )],
+            )]],
         }
     }
 
     /// Finds out what stands in the way.
-    pub fn of(maker: &Maker<'_>, choice: Choice, missed: Option<Missed>, quick: Option<Effort>) -> Self {
-        let effort = quick.unwrap_or(QUICK);
+    pub fn of(maker: &Maker<'_>, choice: Choice, missed: Option<Missed>) -> Self {
+        // What even rows cannot do, loudspeakers each for itself may.
+        let likeness = Likeness::Any;
         let unseen = |_: &crate::api::ProposeProgress| true;
         let reporter = Reporter::new(&unseen);
         let first = |c: Vec<Choice>| c.into_iter().next().ok_or(BriefProblem::NothingTried);
-        let can =
-            |band: &LevelBand| first(maker.choose((band, &maker.fixed), (effort, None), &reporter, false)?.0);
+        let can = |band: &LevelBand| {
+            first(maker.choose(likeness, (band, &maker.fixed), (QUICK, None), &reporter, false)?.0)
+        };
+        let surely = |band: &LevelBand| {
+            first(maker.choose(likeness, (band, &maker.fixed), (THOROUGH, None), &reporter, false)?.0)
+        };
         let band = maker.band(1.0);
         if let Some(&(z, reached)) = maker.subs.short.first() {
             return Self::bass(maker, z, reached);
+        }
+        let any_number = LevelBand { at_most: usize::MAX, ..band.clone() };
+        let at_most = maker.site.job.document().brief.wishes.at_most;
+        let too_many = missed.as_ref().is_some_and(|m| m.too_many > 0);
+        if let Some(at_most) = at_most.filter(|_| !choice.meets || too_many)
+            && (too_many || can(&any_number).is_ok_and(|c| c.meets))
+        {
+            return Self::number(maker, &any_number, at_most, (can, surely));
         }
         let lifted = LevelBand { limits_db: LIFTED_DB, ..band.clone() };
         let free = can(&lifted).ok().filter(|c| c.meets);
@@ -67,18 +88,25 @@ impl Unmet {
         if let Some(free) = free.filter(|_| !choice.meets || by_neighbour) {
             return Self::neighbour(maker, &free, &band, can);
         }
-        let at_most = maker.site.job.document().brief.wishes.at_most;
-        if let Some(at_most) = at_most.filter(|_| choice.answer.unmet.too_many > 0 || !choice.meets)
-            && let Some(found) = Self::number(maker, &lifted, at_most)
-        {
-            return found;
-        }
         Self::area(maker, &choice, missed.as_ref(), &band, can)
     }
 
     fn bass(maker: &Maker<'_>, z: usize, reached: f64) -> Self {
         let zone = &maker.site.zones[z];
         let wanted = zone.area.bass_db.unwrap_or(0.0);
+        if !reached.is_finite() {
+            return Self {
+                constraint: Constraint::Area(zone.id.to_owned()),
+                sentence: format!(
+                    "{} wants a bass of {wanted:+.0} dB, and no subwoofer of the catalogue can stand near it.",
+                    zone.id
+                ),
+                changes: vec![vec![(
+                    format!("Without a bass asked in {} it is met.", zone.id),
+                    Edit::new([Operation::Remove { path: format!("/areas/{}/bass", zone.id) }]),
+                )]],
+            };
+        }
         let first = (reached - 0.5).floor().min(wanted - 1.0);
         let changes = (0..CONFIRM).map(|k| first - k as f64).filter(|b| *b >= -20.0);
         Self {
@@ -87,14 +115,16 @@ impl Unmet {
                 "No subwoofers of the catalogue reach a bass of {wanted:+.0} dB in {} from where they may stand and within the neighbours' limits; {reached:+.1} dB is the most.",
                 zone.id
             ),
-            changes: changes
-                .map(|b| {
-                    (
-                        format!("A bass of {b:+.0} dB meets it."),
-                        set(&format!("/areas/{}/bass", zone.id), json!(b)),
-                    )
-                })
-                .collect(),
+            changes: vec![
+                changes
+                    .map(|b| {
+                        (
+                            format!("A bass of {b:+.0} dB in {} meets it.", zone.id),
+                            set(&format!("/areas/{}/bass", zone.id), json!(b)),
+                        )
+                    })
+                    .collect(),
+            ],
         }
     }
 
@@ -131,7 +161,11 @@ impl Unmet {
             if can(&lower(middle)).is_ok_and(|c| c.meets) { meets = middle } else { fails = middle }
         }
         let target = zone.area.target_dba;
-        let when = if limit.night { "night" } else { "day" };
+        let brief = &site.job.document().brief;
+        let when = match brief.night_hours.filter(|_| limit.night) {
+            Some(hours) => format!("night ({hours})"),
+            None => if limit.night { "night" } else { "day" }.to_owned(),
+        };
         let what = if limit.octave_63 {
             format!("{when} limit of the 63 Hz octave")
         } else {
@@ -148,39 +182,68 @@ impl Unmet {
             sentence: format!(
                 "{} at {target:.0} dBA puts {} {over_db:.1} dB over its {what} of {:.0} dB{}{kept}.",
                 zone.id,
-                limit.id,
+                neighbour_place(&limit.id, limit.floor.as_deref()),
                 limit.stated_db,
                 if limit.octave_63 { "" } else { "A" }
             ),
-            changes: steps
-                .map(|t| {
-                    (
-                        format!("{} at {t:.0} dBA meets it.", zone.id),
-                        set(&format!("/areas/{}/target", zone.id), json!(t)),
-                    )
-                })
-                .collect(),
+            changes: vec![
+                steps
+                    .map(|t| {
+                        (
+                            format!("{} at {t:.0} dBA meets it.", zone.id),
+                            set(&format!("/areas/{}/target", zone.id), json!(t)),
+                        )
+                    })
+                    .collect(),
+            ],
         }
     }
 
-    fn number(maker: &Maker<'_>, band: &LevelBand, at_most: u32) -> Option<Self> {
-        let fewest =
-            maker.fewest(band, QUICK).ok().flatten()? + maker.fixed.poses.len() + maker.subs.poses.len();
-        if fewest <= at_most as usize {
-            return None;
+    /// Fewer loudspeakers are allowed than it takes.
+    fn number(
+        maker: &Maker<'_>,
+        band: &LevelBand,
+        at_most: u32,
+        (can, surely): (
+            impl Fn(&LevelBand) -> Result<Choice, BriefProblem>,
+            impl Fn(&LevelBand) -> Result<Choice, BriefProblem>,
+        ),
+    ) -> Self {
+        let kept = maker.fixed.poses.len() + maker.subs.poses.len();
+        let chosen = can(band).ok().filter(|c| c.meets).map_or(0, |c| c.poses.len());
+        let (mut fails, mut fewest) = (at_most as usize, (kept + chosen).max(at_most as usize + 1));
+        // Fewer may do at gains of their own.
+        while fewest - fails > 1 {
+            let middle = fails.midpoint(fewest);
+            let meets = can(&LevelBand { at_most: middle, ..band.clone() }).is_ok_and(|c| c.meets);
+            if meets { fewest = middle } else { fails = middle }
         }
-        Some(Self {
+        while fewest - 1 > at_most as usize
+            && surely(&LevelBand { at_most: fewest - 1, ..band.clone() }).is_ok_and(|c| c.meets)
+        {
+            fewest -= 1;
+        }
+        let allowed = match at_most {
+            1 => "One loudspeaker".to_owned(),
+            n => format!("{n} loudspeakers"),
+        };
+        Self {
             constraint: Constraint::AtMost,
             sentence: format!(
-                "{at_most} loudspeakers, subwoofers included, cannot fill the areas; {fewest} is the fewest found."
+                "{allowed}, subwoofers and pinned ones included, cannot fill the areas; {fewest} is the fewest found."
             ),
-            changes: (0..CONFIRM)
-                .map(|k| fewest + k)
-                .map(|n| {
-                    (format!("At most {n} loudspeakers meets it."), set("/brief/wishes/at_most", json!(n)))
-                })
-                .collect(),
-        })
+            changes: vec![
+                (0..CONFIRM)
+                    .map(|k| fewest + k)
+                    .map(|n| {
+                        (
+                            format!("At most {n} loudspeakers meets it."),
+                            set("/brief/wishes/at_most", json!(n)),
+                        )
+                    })
+                    .collect(),
+            ],
+        }
     }
 
     fn area(
@@ -226,73 +289,24 @@ impl Unmet {
                     zone.id, zone.area.target_dba
                 )
             },
-            changes: steps
-                .map(|w| {
-                    (
-                        format!("Within {w:.1} dB it is met."),
-                        set(&format!("/areas/{}/within", zone.id), json!(w)),
-                    )
-                })
-                .collect(),
+            changes: vec![
+                steps
+                    .map(|w| {
+                        (
+                            format!("Within {w:.1} dB in {} it is met.", zone.id),
+                            set(&format!("/areas/{}/within", zone.id), json!(w)),
+                        )
+                    })
+                    .collect(),
+            ],
         }
     }
 
     fn unknown() -> Self {
         Self {
-            constraint: Constraint::Budget,
+            constraint: Constraint::Checks,
             sentence: "No design was found that passes every check; give the search more time.".into(),
             changes: Vec::new(),
         }
     }
-}
-
-fn set(path: &str, value: serde_json::Value) -> Edit {
-    Edit::new([Operation::Add { path: path.to_owned(), value, before: None }])
-}
-
-/// Confirms the nearest brief with a whole design; `can_be_met` tries one.
-pub(crate) fn explain(
-    file: &JobFile,
-    options: &ProposeOptions,
-    reporter: &Reporter<'_>,
-    unmet: Unmet,
-    can_be_met: &dyn Fn(&JobFile, &ProposeOptions) -> Result<bool, ProposeError>,
-) -> Result<Failure, ProposeError> {
-    let mut failure =
-        Failure { constraint: unmet.constraint, sentence: unmet.sentence, nearest: None, relax: None };
-    let quiet = ProposeOptions { wanted: vec![OptionKind::LeastCost], ..options.clone() };
-    for (sentence, edit) in unmet.changes {
-        if reporter.stopped() {
-            return Err(ProposeError::Cancelled);
-        }
-        let mut changed = file.clone();
-        let with_section = sections(file, &edit);
-        if changed.apply(&with_section).is_err() {
-            continue;
-        }
-        if can_be_met(&changed, &quiet)? {
-            failure.nearest = Some(sentence);
-            failure.relax = Some(with_section);
-            break;
-        }
-    }
-    Ok(failure)
-}
-
-/// The edit with the sections it writes into made first where the file has none.
-fn sections(file: &JobFile, edit: &Edit) -> Edit {
-    let mut operations = Vec::new();
-    for o in &edit.operations {
-        if let Operation::Add { path, .. } = o {
-            let parts: Vec<&str> = path.split('/').skip(1).collect();
-            for k in 1..parts.len() {
-                let at = format!("/{}", parts[..k].join("/"));
-                if file.raw().pointer(&at).is_none() {
-                    operations.push(Operation::Add { path: at, value: json!({}), before: None });
-                }
-            }
-        }
-        operations.push(o.clone());
-    }
-    Edit { operations }
 }

@@ -1,21 +1,28 @@
 //! A brief read once, with everything its designs share: places, candidates, subwoofers, what is pinned.
 
+use crate::alike::{bound, choose_alike};
 use crate::api::{Figures, ProposeOptions};
 use crate::bass::subwoofers;
 use crate::build::{Built, build};
 use crate::candidates::{Pool, pool};
 use crate::choose::{Fixed, all_taps, covering};
+use crate::columns::Columns;
 use crate::error::{BriefProblem, BriefProblems};
 use crate::gains::best_gains;
 use crate::measure::figures;
-use crate::models::offered;
+use crate::models::{Offered, offered};
+use crate::one_model::one_model;
 use crate::places::{REACH_M, Rules, Spot};
 use crate::price::Prices;
 use crate::reporter::Reporter;
 use crate::site::Site;
-use crate::types::{Choice, Gains, LevelBand, Pose, SHARE_WITHIN, Subwoofers, TRY_S};
+use crate::types::{Choice, Gains, LevelBand, Likeness, Pose, SHARE_WITHIN, Subwoofers, TRY_S};
 use loamline_design::{Effort, Progress};
+use loamline_limits::lent;
+use loamline_model::document::Matching;
 use loamline_model::{Edit, JobFile};
+use loamline_quotation::PriceBook;
+use std::sync::OnceLock;
 
 /// Spots to look at for each metre round the areas, and within what numbers.
 const SPOTS_PER_M: f64 = 1.0;
@@ -29,6 +36,10 @@ const CHOOSING: f64 = 0.2;
 /// within these factors.
 const USUAL_POINTS: f64 = 240.0;
 const SIZES: (f64, f64) = (0.2, 2.0);
+/// Seconds that all offers take for a usual garden on two cores (measured).
+const USUAL_S: f64 = 20.0;
+/// Most times longer than for a usual garden that is usually taken.
+const MOST_TIMES: f64 = 6.0;
 /// Work that goes into settling and building other choices than the best, as a part of that of a try, and what one takes,
 /// seconds: so much, and so much for each loudspeaker and point (measured; it only scales their number).
 const FINALS: f64 = 0.3;
@@ -42,13 +53,28 @@ const WALKS: usize = 8;
 /// cost, dB; and points kept inside beyond those that must be, as a share.
 const KEPT_DB: f64 = 0.3;
 pub(crate) const KEPT_SHARE: f64 = 0.01;
+/// Places on guides, at most; fewer where there are so many points that what each gives at all of them takes too much
+/// memory (a loudspeaker of each height at each place).
+const GUIDE_PLACES: f64 = 420.0;
+const GUIDE_PAIRS: f64 = 250_000.0;
+/// Work of settling and of building a design, seconds on a usual core, about: so much, so much for each loudspeaker, and so
+/// much for each loudspeaker and thousand points (measured; it only counts what is done against the time asked).
+const SETTLE_S: (f64, f64, f64) = (0.1, 0.0, 0.06);
+const CHOOSE_S: f64 = 0.3;
+const BUILD_S: (f64, f64, f64) = (0.4, 0.04, 0.02);
+
 /// The brief read, with everything the designs share.
 pub(crate) struct Maker<'j> {
     pub site: Site<'j>,
     pub rules: Rules<'j>,
     pub prices: Prices<'j>,
     pub spots: Vec<Spot>,
-    pub pool: Pool,
+    /// Loudspeakers each for itself, and whole rows: made when they are first asked for.
+    pool: OnceLock<Pool>,
+    columns: OnceLock<Columns>,
+    one_model: OnceLock<Vec<Option<usize>>>,
+    /// Whether the brief wants the loudspeakers of an area alike.
+    pub matching: Matching,
     pub fixed: Fixed,
     pub subs: Subwoofers,
     pub pinned: Vec<(String, Pose)>,
@@ -59,7 +85,12 @@ pub(crate) struct Maker<'j> {
 }
 
 impl<'j> Maker<'j> {
-    pub fn new(pinned_only: &'j JobFile, clear: Edit, even: bool) -> Result<Self, BriefProblems> {
+    pub fn new(
+        pinned_only: &'j JobFile,
+        clear: Edit,
+        even: bool,
+        book: &'j PriceBook,
+    ) -> Result<Self, BriefProblems> {
         let job = pinned_only.job();
         let d = job.document();
         let mut missing = Vec::new();
@@ -72,7 +103,7 @@ impl<'j> Maker<'j> {
         if !missing.is_empty() {
             return Err(BriefProblems(missing));
         }
-        let prices = Prices::new(job);
+        let prices = Prices::new(job, book);
         let site = Site::new(job, offered(job, &prices)?)?;
         let rules = Rules::new(job);
         let round: f64 = d.areas.values().map(|a| a.outline.perimeter()).sum();
@@ -81,7 +112,7 @@ impl<'j> Maker<'j> {
         if spots.is_empty() {
             return Err(BriefProblem::NoPlace { reach_m: REACH_M }.into());
         }
-        let pool = pool(&site, &spots, &prices)?;
+        let matching = d.brief.wishes.matching;
         let subs = subwoofers(&site, &spots, even, 0.0)?;
         let pinned = pinned(&site)?;
         let poses: Vec<Pose> = pinned.iter().map(|p| p.1).collect();
@@ -89,25 +120,123 @@ impl<'j> Maker<'j> {
         let fine = site.exact(&site.fine, &poses, None)?;
         let mut fixed = Fixed { coarse, fine, poses, ..Fixed::default() };
         fixed.set_subwoofers(&site, &subs);
-        Ok(Self { site, rules, prices, spots, pool, fixed, subs, pinned, even, pinned_only, clear })
+        let (pool, columns, one_model) = (OnceLock::new(), OnceLock::new(), OnceLock::new());
+        let maker = Self {
+            site,
+            rules,
+            prices,
+            spots,
+            pool,
+            columns,
+            one_model,
+            matching,
+            fixed,
+            subs,
+            pinned,
+            even,
+            pinned_only,
+            clear,
+        };
+        Ok(maker)
+    }
+
+    /// How alike the brief wants the loudspeakers of an area.
+    pub fn wished(&self) -> Likeness {
+        match self.matching {
+            Matching::Alike => Likeness::Rows,
+            Matching::Mixed => Likeness::Any,
+        }
+    }
+
+    /// Ways of using each place for itself.
+    pub fn pool(&self) -> Result<&Pool, BriefProblem> {
+        if let Some(made) = self.pool.get() {
+            return Ok(made);
+        }
+        let made = pool(&self.site, &self.spots, &self.prices)?;
+        Ok(self.pool.get_or_init(|| made))
+    }
+
+    /// Whole rows for each area.
+    pub fn columns(&self) -> Result<&Columns, BriefProblem> {
+        if let Some(made) = self.columns.get() {
+            return Ok(made);
+        }
+        let points = self.site.coarse.len().max(1) as f64;
+        let most = GUIDE_PLACES.min(GUIDE_PAIRS / points) as usize;
+        let guides = self.rules.guides(&self.spots, most);
+        let made = Columns::of(&self.site, &guides, &self.prices, &self.band(1.0))?;
+        Ok(self.columns.get_or_init(|| made))
+    }
+
+    /// Places looked at, and ways of using them: whole rows for whole areas where they are to be alike.
+    pub fn looked_at(&self) -> (usize, usize) {
+        if let Some(columns) = self.columns.get() {
+            let taps = columns.all.iter().map(|c| self.site.models[c.model].taps_w.len());
+            return (columns.pool.places, taps.sum());
+        }
+        let Some(pool) = self.pool.get() else { return (self.spots.len(), 0) };
+        (self.spots.len(), pool.poses.iter().map(|p| self.site.models[p.model].taps_w.len()).sum())
+    }
+
+    /// About the seconds of one core that settling and building so many loudspeakers takes.
+    pub fn settle_s(&self, loudspeakers: usize) -> f64 {
+        self.seconds(SETTLE_S, loudspeakers)
+    }
+
+    /// The same for building.
+    pub fn build_s(&self, loudspeakers: usize) -> f64 {
+        self.seconds(BUILD_S, loudspeakers + self.subs.poses.len() + self.pinned.len())
+    }
+
+    fn seconds(&self, (once, each, each_point): (f64, f64, f64), loudspeakers: usize) -> f64 {
+        let n = loudspeakers as f64;
+        once + each * n + each_point * n * self.site.fine.len() as f64 / 1000.0
     }
 
     /// The band of the brief, narrowed to a part of its width.
     pub fn band(&self, part: f64) -> LevelBand {
         let kept = |w: f64| (w * part - KEPT_DB).max(0.3);
+        let at_most = self.site.job.document().brief.wishes.at_most;
         LevelBand {
             half_db: self.site.zones.iter().map(|z| kept(z.area.within_db)).collect(),
             lower_db: vec![0.0; self.site.zones.len()],
             finished_db: vec![0.0; self.site.zones.len()],
+            finished_at_db: Vec::new(),
             ignored: vec![false; self.site.zones.len()],
+            model: vec![None; self.site.zones.len()],
             outside: 1.0 - SHARE_WITHIN - KEPT_SHARE,
             limits_db: 0.0,
+            at_most: at_most.map_or(usize::MAX, |n| n as usize),
         }
+    }
+
+    /// The same for loudspeakers that are so alike.
+    pub fn band_of(&self, part: f64, likeness: Likeness, seed: u64) -> Result<LevelBand, BriefProblem> {
+        let mut band = self.band(part);
+        if likeness == Likeness::OneModel {
+            band.model = self.model_of_each_area(seed)?;
+        }
+        Ok(band)
+    }
+
+    /// The model that suits each area best for itself, found once.
+    fn model_of_each_area(&self, seed: u64) -> Result<Vec<Option<usize>>, BriefProblem> {
+        if let Some(made) = self.one_model.get() {
+            return Ok(made.clone());
+        }
+        let made = one_model(&self.site, self.pool()?, &self.fixed, &self.prices, &self.band(1.0), seed)?;
+        Ok(self.one_model.get_or_init(|| made).clone())
+    }
+
+    /// Seconds that all offers usually take on a site of this size: a garden's, and up to six times as long.
+    pub fn usual_s(&self) -> f64 {
+        USUAL_S * (self.site.coarse.len() as f64 / USUAL_POINTS).clamp(0.5, MOST_TIMES)
     }
 
     /// Seconds' work of one try: more on sites that are larger than a usual garden, less on smaller ones.
     fn try_s(&self, options: &ProposeOptions) -> f64 {
-        self.size() * options.work_s.min(TRY_S)
+        self.size() * options.work_s.unwrap_or(TRY_S).min(TRY_S)
     }
 
     fn size(&self) -> f64 {
@@ -116,8 +245,8 @@ impl<'j> Maker<'j> {
 
     /// How many tries the work allowed is enough for.
     pub fn tries(&self, options: &ProposeOptions) -> u64 {
-        let each_s = TRY_S * self.size().min(1.0);
-        (options.work_s / each_s).floor().clamp(1.0, 120.0) as u64
+        let each_s = 4.0 * TRY_S * self.size().min(1.0);
+        (options.work_s.unwrap_or(TRY_S) / each_s).floor().clamp(1.0, 120.0) as u64
     }
 
     /// Effort of one search.
@@ -132,32 +261,64 @@ impl<'j> Maker<'j> {
     /// then others that meet everything. The bound too when asked.
     pub fn choose(
         &self,
+        likeness: Likeness,
         (band, fixed): (&LevelBand, &Fixed),
         (effort, gains): (Effort, Option<&Gains>),
         reporter: &Reporter<'_>,
         with_bound: bool,
     ) -> Result<(Vec<Choice>, Option<f64>), BriefProblem> {
-        let (site, pool) = (&self.site, &self.pool);
+        if likeness == Likeness::Rows {
+            return self.choose_rows((band, fixed), (effort.seed, gains), reporter, with_bound);
+        }
+        let (site, pool) = (&self.site, self.pool()?);
         let gains = match gains {
             Some(known) => known.clone(),
             None => best_gains(site, pool, fixed, &self.prices, band, effort.seed)?,
         };
         let c = covering((site, &site.coarse), pool, fixed, &self.prices, band, &gains, all_taps(site));
+        let subs: f64 = self.subs.poses.iter().map(|p| site.models[p.model].installed).sum();
         let prove = || {
             let bound = with_bound.then(|| c.bound().cost)?;
-            let subs: f64 = self.subs.poses.iter().map(|p| site.models[p.model].installed).sum();
             reporter.tell(|t| t.bound = Some(bound + subs));
             Some(bound)
         };
         let told = |p: Progress| {
             reporter.tell(|t| {
                 if p.best_cost.is_finite() && with_bound {
-                    t.best_cost = Some(t.best_cost.map_or(p.best_cost, |b| b.min(p.best_cost)));
+                    let cost = p.best_cost + subs;
+                    t.best_cost = Some(t.best_cost.map_or(cost, |b| b.min(cost)));
                 }
             })
         };
-        let (choices, bound) = rayon::join(|| c.search_several(pool, effort, &[], &told), prove);
+        let leave = lent();
+        let search = || leave.lend(|| c.search_several(pool, effort, &[], &told));
+        let (choices, bound) = rayon::join(search, || leave.lend(prove));
         Ok((choices?, bound))
+    }
+
+    /// The same of whole rows.
+    fn choose_rows(
+        &self,
+        (band, fixed): (&LevelBand, &Fixed),
+        (seed, gains): (u64, Option<&Gains>),
+        reporter: &Reporter<'_>,
+        with_bound: bool,
+    ) -> Result<(Vec<Choice>, Option<f64>), BriefProblem> {
+        reporter.spend(CHOOSE_S * self.site.coarse.len() as f64 / USUAL_POINTS);
+        let columns = self.columns()?;
+        let (site, prices) = (&self.site, &self.prices);
+        let choices = choose_alike(site, columns, fixed, prices, band, (gains, seed))?;
+        let subs: f64 = self.subs.poses.iter().map(|p| site.models[p.model].installed).sum();
+        let best = choices.first().filter(|c| c.meets && with_bound);
+        let bound = best.map(|c| bound(site, columns, fixed, prices, band, &c.gains));
+        reporter.tell(|t| {
+            if let Some(c) = best {
+                let cost = c.cost + subs;
+                t.best_cost = Some(t.best_cost.map_or(cost, |b| b.min(cost)));
+                t.bound = bound.map(|b| b + subs);
+            }
+        });
+        Ok((choices, bound))
     }
 
     /// Which of some choices, the best first, to settle and build: what the ways of the cable cost shows only then. Where
@@ -175,23 +336,17 @@ impl<'j> Maker<'j> {
         choices
     }
 
-    /// Fewest loudspeakers that fill the areas, by a quick search in which each costs the same.
-    pub fn fewest(&self, band: &LevelBand, effort: Effort) -> Result<Option<usize>, BriefProblem> {
-        let gains = best_gains(&self.site, &self.pool, &self.fixed, &self.prices, band, effort.seed)?;
-        let mut c = covering(
-            (&self.site, &self.site.coarse),
-            &self.pool,
-            &self.fixed,
-            &self.prices,
-            band,
-            &gains,
-            all_taps(&self.site),
-        );
-        c.problem.at_most = c.problem.places;
-        c.problem.supplies.clear();
-        c.problem.candidates.iter_mut().for_each(|x| x.cost = 1.0);
-        let found = c.search(&self.pool, effort, &[], &|_| true)?;
-        Ok(found.meets.then_some(found.poses.len()))
+    /// As [`Maker::finish`]; where areas cannot have lines of their own (too few pairs of an existing cable lead there),
+    /// without. Also says which.
+    pub fn finish_as_can_be(
+        &self,
+        layout: &[Pose],
+        own_gains: bool,
+    ) -> Result<(Built, Figures, bool), BriefProblem> {
+        match self.finish(layout, own_gains) {
+            Err(problem) if own_gains && problem.of_one_design() => self.finish_as_can_be(layout, false),
+            finished => finished.map(|(built, figures)| (built, figures, own_gains)),
+        }
     }
 
     /// Builds and measures a layout; with gains of their own for areas where the amplifiers bought have channels left.
@@ -207,15 +362,18 @@ impl<'j> Maker<'j> {
 fn pinned(site: &Site<'_>) -> Result<Vec<(String, Pose)>, BriefProblem> {
     let mut out = Vec::new();
     for l in site.job.loudspeakers() {
-        let model = site.models.iter().position(|m| m.id == l.placed.model).ok_or_else(|| {
-            BriefProblem::PinnedUnusable { tag: l.id.to_owned(), model: l.placed.model.clone() }
-        })?;
-        let taps = &site.models[model].taps_w;
         let near = |z: &crate::types::Zone<'_>| {
             crate::places::nearest_in(&z.area.outline, l.placed.position).distance(l.placed.position)
         };
         let zone =
             (0..site.zones.len()).min_by(|&a, &b| near(&site.zones[a]).total_cmp(&near(&site.zones[b])));
+        let supply = zone.map(|z| site.zones[z].supply);
+        let usable = |m: &Offered<'_>| m.id == l.placed.model && supply.is_none_or(|s| s == m.supply);
+        let model = site.models.iter().position(usable).ok_or_else(|| BriefProblem::PinnedUnusable {
+            tag: l.id.to_owned(),
+            model: l.placed.model.clone(),
+        })?;
+        let taps = &site.models[model].taps_w;
         let pose = Pose {
             model,
             at: l.placed.position,

@@ -6,13 +6,13 @@ use crate::error::BriefProblem;
 use crate::types::SHARE_WITHIN;
 use loamline_acoustics::{Points, SILENCE_DB, Weighting, db_from_energy, energy_from_db, energy_matrix};
 use loamline_model::catalogue::LoudspeakerKind;
-use loamline_model::document::Laying;
 use loamline_study::Severity;
+use std::collections::BTreeMap;
 
 /// A margin this much short is rounding, dB.
 const ROUNDING_DB: f64 = 0.05;
 /// Bass this much below what is asked is still as asked, dB.
-const BASS_SHORT_DB: f64 = 1.0;
+pub(crate) const BASS_SHORT_DB: f64 = 1.0;
 
 /// What a design gives and takes.
 pub(crate) fn figures(built: &Built) -> Result<Figures, BriefProblem> {
@@ -20,7 +20,6 @@ pub(crate) fn figures(built: &Built) -> Result<Figures, BriefProblem> {
     let Some(levels) = &heard.levels else {
         return Err(BriefProblem::NothingHeard);
     };
-    let runs = built.study.runs();
     let lines = built.study.lines();
     let job = built.study.job();
     let d = job.document();
@@ -34,7 +33,7 @@ pub(crate) fn figures(built: &Built) -> Result<Figures, BriefProblem> {
                 mean_dba: s.mean_dba,
                 share_within: s.share_within,
                 spread_db: s.spread_db,
-                bass_db: s.bass_over_mid_db,
+                bass_over_mid_db: s.bass_over_mid_db,
                 bass_wanted_db: d.areas.get(id).and_then(|x| x.bass_db),
             };
             (id.clone(), figures)
@@ -45,13 +44,11 @@ pub(crate) fn figures(built: &Built) -> Result<Figures, BriefProblem> {
     let subwoofers = job.loudspeakers().filter(|l| l.model.kind == LoudspeakerKind::Subwoofer).count();
     let watts = job.loudspeakers().map(|l| match l.placed.tap_w {
         Some(w) => w,
-        None => lines.loudspeakers.get(l.id).map_or(0.0, |a| a.power_w),
+        None => lines.loudspeakers.get(l.id).map_or(0.0, |a| a.power_1khz_w),
     });
-    let dug =
-        |l: Option<Laying>| matches!(l, Some(Laying::Slit | Laying::Trench | Laying::LiftedPaving) | None);
     Ok(Figures {
-        price: built.price.total,
-        net: built.price.net,
+        price: built.cost.total,
+        net: built.cost.net,
         worst_share_within: areas.values().map(|a| a.share_within).fold(1.0, f64::min),
         worst_spread_db: areas.values().map(|a| a.spread_db).fold(0.0, f64::max),
         areas,
@@ -61,15 +58,8 @@ pub(crate) fn figures(built: &Built) -> Result<Figures, BriefProblem> {
         subwoofers,
         amplifiers: d.amplifiers.len(),
         watts: watts.sum(),
-        cable_m: runs.iter().filter(|r| !r.is_existing()).map(|r| r.length.order_m).sum(),
-        // The sum of nothing is -0.0.
-        digging_m: runs
-            .iter()
-            .flat_map(|r| &r.pieces)
-            .filter(|p| dug(p.laying))
-            .map(|p| p.length_m)
-            .sum::<f64>()
-            + 0.0,
+        cable_m: built.cost.cable_m,
+        digging_m: built.cost.opened_m,
     })
 }
 
@@ -78,39 +68,82 @@ pub(crate) fn figures(built: &Built) -> Result<Figures, BriefProblem> {
 pub(crate) struct Missed {
     /// Areas, by id, whose share within the band is too small.
     pub areas: Vec<String>,
+    /// What they are short of together, as shares.
+    pub share: f64,
     /// Most that a neighbour's margin is short, dB.
     pub neighbours_db: f64,
     /// Most that an area's bass is short, dB; 0 when none is.
     pub bass_db: f64,
+    /// How many loudspeakers there are beyond those allowed.
+    pub too_many: usize,
     /// Findings of severity error.
     pub errors: usize,
 }
 
 impl Missed {
+    /// How far it is from the brief, for comparing two that miss it: a hundredth of an area counts like a tenth of a decibel
+    /// at a neighbour.
+    pub fn worse_by(&self) -> f64 {
+        100.0 * self.share
+            + 10.0 * self.neighbours_db
+            + 5.0 * self.bass_db
+            + 20.0 * (self.too_many + self.errors) as f64
+    }
+
     pub fn nothing(&self) -> bool {
-        self.areas.is_empty() && self.neighbours_db <= 0.0 && self.bass_db <= 0.0 && self.errors == 0
+        self.areas.is_empty()
+            && self.neighbours_db <= 0.0
+            && self.bass_db <= 0.0
+            && self.too_many == 0
+            && self.errors == 0
     }
 }
 
 /// Holds a design against the brief.
 pub(crate) fn missed(built: &Built, figures: &Figures) -> Missed {
     let errors = built.study.findings().iter().filter(|f| f.severity == Severity::Error).count();
-    let margin = built.study.job().document().brief.neighbour_margin_db;
+    let brief = &built.study.job().document().brief;
+    let margin = brief.neighbour_margin_db;
+    let placed = figures.loudspeakers + figures.subwoofers;
     let short = figures.neighbour_margin_db.map_or(0.0, |m| margin - m);
-    let low = figures.areas.values().filter_map(|a| Some(a.bass_wanted_db? - a.bass_db)).fold(0.0, f64::max);
+    let low = figures
+        .areas
+        .values()
+        .filter_map(|a| Some(a.bass_wanted_db? - a.bass_over_mid_db))
+        .fold(0.0, f64::max);
     let ids = |test: &dyn Fn(&ProposedArea) -> bool| {
         figures.areas.iter().filter(|(_, a)| test(a)).map(|(id, _)| id.clone()).collect()
     };
     Missed {
         areas: ids(&|a| a.share_within < SHARE_WITHIN - 1e-9),
+        share: figures.areas.values().map(|a| (SHARE_WITHIN - a.share_within).max(0.0)).sum(),
         neighbours_db: if short > ROUNDING_DB { short } else { 0.0 },
         bass_db: if low > BASS_SHORT_DB { low } else { 0.0 },
+        too_many: brief.wishes.at_most.map_or(0, |n| placed.saturating_sub(n as usize)),
         errors,
     }
 }
 
-/// What each loudspeaker is for: what would be lost without it, energies added up.
-pub(crate) fn reasons(built: &Built) -> Result<Vec<Reason>, BriefProblem> {
+/// An area that loses no more than this share of its places keeps its share, people would say.
+pub(crate) const SHARE_STAYS: f64 = 0.004;
+
+/// Why a loudspeaker stays without which nothing seems to leave its band.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) enum Kept {
+    /// Built without it, the design misses the brief.
+    Brief,
+    /// Built without it, the design is less even than was paid for.
+    Evenness { spread_db: f64 },
+    /// Built without it, the design costs no less.
+    Price,
+    /// Not built without it: so many others were.
+    Untried { tried: usize },
+    /// The row it stands in would be uneven.
+    Row,
+}
+
+/// What each loudspeaker is for: what would be lost without it, energies added up; `kept` says why some stay.
+pub(crate) fn reasons(built: &Built, kept: &BTreeMap<String, Kept>) -> Result<Vec<Reason>, BriefProblem> {
     let heard = built.study.heard();
     let (Some(sound), Some(levels)) = (&heard.sound, &heard.levels) else { return Ok(Vec::new()) };
     let job = built.study.job();
@@ -121,6 +154,10 @@ pub(crate) fn reasons(built: &Built) -> Result<Vec<Reason>, BriefProblem> {
     // Subwoofers are there for the areas that ask for bass, if any does.
     let asked = |id: &str| job.document().areas.get(id).is_some_and(|x| x.bass_db.is_some());
     let any_asked = levels.areas.keys().any(|id| asked(id));
+    let called = |id: &str| -> String {
+        let name = job.document().areas.get(id).map_or("", |x| x.name.trim());
+        if name.is_empty() { id.to_owned() } else { name.to_owned() }
+    };
     let mut best: Vec<Option<Reason>> = vec![None; sound.sources.len()];
     for (id, area) in &levels.areas {
         let places: Vec<_> = area.points.iter().map(|p| p.0).collect();
@@ -160,7 +197,7 @@ pub(crate) fn reasons(built: &Built) -> Result<Vec<Reason>, BriefProblem> {
                     best[s].as_ref().is_none_or(|b| (share_lost, most) > (b.share_lost, b.most_lost_db));
                 if better {
                     let tag = sound.sources[s].clone();
-                    let sentence = sentence(&tag, id, share_lost, most, std::ptr::eq(weights, &low));
+                    let sentence = sentence(&tag, &called(id), (share_lost, most), kept.get(&tag), bass);
                     best[s] = Some(Reason {
                         loudspeaker: tag,
                         area: id.clone(),
@@ -175,19 +212,30 @@ pub(crate) fn reasons(built: &Built) -> Result<Vec<Reason>, BriefProblem> {
     Ok(best.into_iter().flatten().collect())
 }
 
-fn sentence(tag: &str, area: &str, share: f64, most_db: f64, bass: bool) -> String {
+fn sentence(tag: &str, area: &str, (share, most_db): (f64, f64), kept: Option<&Kept>, bass: bool) -> String {
     if bass && most_db > 30.0 {
         return format!("Without {tag}, {area} has no bass.");
     }
     if bass {
         return format!("Without {tag}, {area} loses up to {most_db:.1} dB of its bass.");
     }
-    if share > 0.004 {
-        format!(
+    if share > SHARE_STAYS {
+        return format!(
             "Without {tag}, {:.0} % of {area} drops out of its band, by up to {most_db:.1} dB.",
             100.0 * share
-        )
-    } else {
-        format!("Without {tag}, {area} loses up to {most_db:.1} dB; its share within the band stays.")
+        );
     }
+    let why = match kept {
+        Some(Kept::Brief) => "a design made without it misses the brief".to_owned(),
+        Some(Kept::Evenness { spread_db }) => {
+            format!("a design made without it has a spread of {spread_db:.1} dB")
+        }
+        Some(Kept::Price) => "a design made without it costs no less".to_owned(),
+        Some(Kept::Untried { tried }) => {
+            format!("a design without it was not made, after {tried} without others")
+        }
+        Some(Kept::Row) => "it keeps its row even".to_owned(),
+        None => "its share within the band stays".to_owned(),
+    };
+    format!("Without {tag}, {area} loses up to {most_db:.1} dB; {why}.")
 }

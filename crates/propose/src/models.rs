@@ -3,14 +3,19 @@
 use crate::error::{BriefProblem, BriefProblems};
 use crate::places::Spot;
 use crate::price::Prices;
+use crate::types::AmplificationUnit;
 use loamline_acoustics::{BandValues, Directivity, Drive, full_scale_level_db};
 use loamline_adapt::{directivity, driver, on_bands, radiation, taps_w};
+use loamline_limits::lent;
 use loamline_model::Job;
 use loamline_model::catalogue::{AmplifierModel, LoudspeakerKind, LoudspeakerModel};
-use loamline_model::document::Mount;
+use loamline_model::document::{Mount, Supply};
 use loamline_terms::Siemens;
 use rayon::prelude::*;
 use std::sync::Arc;
+
+/// Watts of tap that a siemens counts for where no amplifier feeds both: 240 W of tap or 4 ohm on a channel.
+const NO_AMPLIFIER_DOES_BOTH: f64 = 960.0;
 
 /// A loudspeaker that may be proposed.
 pub(crate) struct Offered<'j> {
@@ -18,6 +23,8 @@ pub(crate) struct Offered<'j> {
     pub id: &'j str,
     /// The catalogue's entry.
     pub model: &'j LoudspeakerModel,
+    /// How it would be fed; a model that can be fed in several ways is offered once for each the job has.
+    pub supply: Supply,
     /// Taps at the line voltage, watts, ascending; on low impedance the power at full drive.
     pub taps_w: Vec<f64>,
     /// What it asks of its channel on low impedance: 1 over its lowest impedance. On a constant-voltage line the tap is
@@ -73,8 +80,9 @@ pub(crate) fn offered<'j>(job: &'j Job, prices: &Prices<'_>) -> Result<Vec<Offer
         !wishes.not_models.iter().any(|x| x == id)
             && if wishes.models.is_empty() || m.kind == LoudspeakerKind::Subwoofer { fitting } else { named }
     };
-    let one = |(id, model): (&'j String, &'j LoudspeakerModel)| -> Result<Option<Offered<'j>>, BriefProblem> {
-        let (taps_w, loss_db) = match (d.brief.supply.line_v(), &model.transformer) {
+    type Entry<'j> = (&'j String, &'j LoudspeakerModel);
+    let one = |(supply, (id, model)): (Supply, Entry<'j>)| -> Result<Option<Offered<'j>>, BriefProblem> {
+        let (taps_w, loss_db) = match (supply.line_v(), &model.transformer) {
             (Some(v), Some(t)) => (taps_w(t, v), t.insertion_loss_db),
             (Some(_), None) => return Ok(None),
             (None, _) if !model.low_impedance => return Ok(None),
@@ -84,7 +92,7 @@ pub(crate) fn offered<'j>(job: &'j Job, prices: &Prices<'_>) -> Result<Vec<Offer
         let directivity = Arc::new(
             directivity(model).map_err(|error| BriefProblem::Directivity { model: id.clone(), error })?,
         );
-        let drive = match d.brief.supply.line_v() {
+        let drive = match supply.line_v() {
             Some(v) => {
                 Drive::ConstantVoltage { tap_w: first, rated_v: v, voltage_v: v, insertion_loss_db: loss_db }
             }
@@ -96,7 +104,8 @@ pub(crate) fn offered<'j>(job: &'j Job, prices: &Prices<'_>) -> Result<Vec<Offer
         Ok(Some(Offered {
             id,
             model,
-            conductance: match d.brief.supply.line_v() {
+            supply,
+            conductance: match supply.line_v() {
                 Some(_) => None,
                 None => Some(Siemens::of_ohms(driver(model, None).minimum_impedance().1.max(0.1))),
             },
@@ -104,11 +113,14 @@ pub(crate) fn offered<'j>(job: &'j Job, prices: &Prices<'_>) -> Result<Vec<Offer
             taps_w,
             directivity,
             response_db: on_bands(&model.response_db),
-            installed: prices.loudspeaker(model),
+            installed: prices.loudspeaker(id, model),
         }))
     };
-    let list: Vec<_> = job.catalogue().loudspeakers.iter().filter(|(id, m)| wanted(id, m)).collect();
-    let made: Vec<_> = list.into_par_iter().map(one).collect();
+    let supplies = supplies_of(job);
+    let models = || job.catalogue().loudspeakers.iter().filter(|(id, m)| wanted(id, m));
+    let list: Vec<_> = supplies.iter().flat_map(|s| models().map(|m| (*s, m))).collect();
+    let leave = lent();
+    let made: Vec<_> = list.into_par_iter().map(|of| leave.lend(|| one(of))).collect();
     let mut all = Vec::new();
     for m in made {
         match m {
@@ -116,21 +128,69 @@ pub(crate) fn offered<'j>(job: &'j Job, prices: &Prices<'_>) -> Result<Vec<Offer
             Err(e) => problems.push(e),
         }
     }
-    if problems.is_empty() && !all.iter().any(|o| !o.is_subwoofer()) {
+    let none = |s: &Supply| !all.iter().any(|o| !o.is_subwoofer() && o.supply == *s);
+    if problems.is_empty() && supplies.iter().any(none) {
         problems.push(BriefProblem::NothingOffered);
     }
     if problems.is_empty() { Ok(all) } else { Err(BriefProblems(problems)) }
 }
 
-/// Amplifiers that can feed the brief's supply and have the processing a design needs.
-pub(crate) fn amplifiers(job: &Job) -> Vec<(&str, &AmplifierModel)> {
-    let line_v = job.document().brief.supply.line_v();
-    let fits = |a: &AmplifierModel| match line_v {
+/// How what plays in the areas of a job is fed, each way once.
+pub(crate) fn supplies_of(job: &Job) -> Vec<Supply> {
+    let d = job.document();
+    let mut all: Vec<Supply> = Vec::new();
+    for area in d.areas.values() {
+        let supply = d.supply_of_programme(job.programme_of_area(area));
+        if !all.contains(&supply) {
+            all.push(supply);
+        }
+    }
+    if all.is_empty() { vec![d.brief.supply] } else { all }
+}
+
+/// Amplifiers that can feed a line of a supply and have the processing a design needs.
+pub(crate) fn amplifiers(job: &Job, supply: Supply) -> Vec<(&str, &AmplifierModel)> {
+    let all = job.catalogue().amplifiers.iter();
+    all.filter(|(_, a)| a.processing && feeds(a, supply)).map(|(id, a)| (id.as_str(), a)).collect()
+}
+
+fn feeds(a: &AmplifierModel, supply: Supply) -> bool {
+    match supply.line_v() {
         Some(v) => a.line_power_w.is_some() && a.line_voltages_v.iter().any(|x| (x - v).abs() < 1.0),
         None => a.power_2ohm_w.or(a.power_4ohm_w).or(a.power_8ohm_w).is_some(),
+    }
+}
+
+/// What one channel of an amplifier can feed at a supply, in watts of tap or in siemens; nothing where it cannot.
+pub(crate) fn room(job: &Job, a: &AmplifierModel, supply: Supply) -> f64 {
+    if !feeds(a, supply) {
+        return 0.0;
+    }
+    match supply.line_v() {
+        Some(_) => a.line_power_w.unwrap_or(0.0) * job.document().brief.load_share,
+        // A billionth of a siemens more, so that loads which add up to the lowest one exactly still fit.
+        None => Siemens::of_ohms(lowest_load_ohm(a)).0 + 1e-9,
+    }
+}
+
+/// In what unit the amplification of a job with these supplies is counted. Where there are lines of both kinds, a siemens
+/// counts for as many watts as the same channels of the catalogue can feed instead.
+pub(crate) fn amplification_unit(job: &Job, supplies: &[Supply]) -> AmplificationUnit {
+    let low = supplies.iter().any(|s| s.line_v().is_none());
+    let Some(line) = supplies.iter().find(|s| s.line_v().is_some()) else {
+        return AmplificationUnit::Siemens;
     };
-    let all = job.catalogue().amplifiers.iter();
-    all.filter(|(_, a)| a.processing && fits(a)).map(|(id, a)| (id.as_str(), a)).collect()
+    if !low {
+        return AmplificationUnit::Watts;
+    }
+    let rooms = amplifiers(job, *line)
+        .into_iter()
+        .map(|(_, a)| (room(job, a, *line), room(job, a, Supply::LowImpedance)))
+        .filter(|r| r.1 > 0.0);
+    let (watts, siemens) = rooms.fold((0.0, 0.0), |(w, s), r| (w + r.0, s + r.1));
+    AmplificationUnit::Both {
+        watts_per_siemens: if siemens > 0.0 { watts / siemens } else { NO_AMPLIFIER_DOES_BOTH },
+    }
 }
 
 /// Lowest load an amplifier is rated for on low impedance, ohm.
@@ -142,7 +202,7 @@ pub(crate) fn lowest_load_ohm(a: &AmplifierModel) -> f64 {
 
 /// Voltage at full drive of the cheapest low-impedance amplifier into its lowest load, V RMS.
 fn low_impedance_v(job: &Job) -> Option<f64> {
-    let cheapest = amplifiers(job).into_iter().min_by_key(|(_, a)| a.price)?.1;
+    let cheapest = amplifiers(job, Supply::LowImpedance).into_iter().min_by_key(|(_, a)| a.price)?.1;
     let ohm = lowest_load_ohm(cheapest);
     let watts = match ohm {
         o if o < 3.0 => cheapest.power_2ohm_w,

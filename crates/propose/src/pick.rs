@@ -3,24 +3,50 @@
 use crate::api::{OptionKind, Proposed};
 use crate::attempt::Made;
 use crate::error::BriefProblem;
+use crate::loudest::Loud;
+use crate::make::Maker;
 use crate::measure::reasons;
+use crate::types::{Likeness, Pose};
+use crate::unmet::unmet;
+use crate::why::why;
+use indexmap::IndexMap;
+use loamline_model::document::Matching;
+use loamline_model::{Choice as _, Edit};
 
 /// A design is evener than another when its largest spread is smaller by at least this, dB: less cannot be heard.
-const EVENER_DB: f64 = 0.1;
+pub(crate) const EVENER_DB: f64 = 0.1;
+
+/// The designs made for a brief.
+#[derive(Default)]
+pub(crate) struct Designs {
+    /// Kinds asked for.
+    pub wanted: Vec<OptionKind>,
+    /// Those that differ in price and evenness.
+    pub front: Vec<Made>,
+    /// The loudest, where one louder than the brief was found.
+    pub loudest: Option<Loud>,
+    /// The cheapest of any models.
+    pub mixed: Option<Made>,
+    /// Whether they do not meet the brief.
+    pub unmet: bool,
+    /// What was not made, and why.
+    pub notes: Vec<String>,
+}
 
 /// Gives each kind of option its design. The designs made do not depend on the budget, which only bars some: more
 /// budget can therefore never give a worse plan.
 ///
 /// Of designs that are as even as a cheaper one, none is offered. The cheapest is the least cost, the dearest of the rest
 /// the most even; of those between, the balanced one is that which gets most of the evenness for least of the money.
-/// With none between, it is the evener of the two if that is little dearer, else the cheaper.
+/// With none between, it is the evener of the two if that is little dearer, else the cheaper. A louder or a mixed design
+/// stands for itself; where there is none, the cheapest is that too.
 pub(crate) fn pick(
-    wanted: &[OptionKind],
-    made: Vec<Made>,
+    maker: &Maker<'_>,
+    designs: Designs,
     budget: Option<f64>,
 ) -> Result<Vec<Proposed>, BriefProblem> {
-    let mut front: Vec<Made> =
-        made.into_iter().filter(|m| budget.is_none_or(|b| m.figures.price <= b)).collect();
+    let affordable = |m: &Made| designs.unmet || budget.is_none_or(|b| m.figures.price <= b);
+    let mut front: Vec<Made> = designs.front.into_iter().filter(affordable).collect();
     let key = |m: &Made| (m.figures.price, m.figures.worst_spread_db);
     front.sort_by(|a, b| key(a).partial_cmp(&key(b)).unwrap_or(std::cmp::Ordering::Equal));
     let mut evenest = f64::INFINITY;
@@ -30,30 +56,102 @@ pub(crate) fn pick(
         evener
     });
     let figures: Vec<(f64, f64)> = front.iter().map(key).collect();
+    let cheapest = figures.first().map_or(f64::INFINITY, |f| f.0);
+    // Any models at no less money are no offer of their own.
+    let mixed = designs.mixed.filter(|m| m.figures.price < cheapest - 0.005);
+    let mixed = mixed.filter(|m| budget.is_none_or(|b| m.figures.price <= b));
     let mut kinds: Vec<Vec<OptionKind>> = vec![Vec::new(); front.len()];
-    for kind in wanted {
+    for kind in &designs.wanted {
         let at = match kind {
             OptionKind::LeastCost => 0,
             OptionKind::Balanced => balanced(&figures),
             OptionKind::MostEven => front.len().saturating_sub(1),
+            OptionKind::Loudest if designs.loudest.is_none() => 0,
+            OptionKind::LeastCostMixed if mixed.is_none() => 0,
+            OptionKind::Loudest | OptionKind::LeastCostMixed => continue,
         };
         if let Some(k) = kinds.get_mut(at).filter(|k| !k.contains(kind)) {
             k.push(*kind);
         }
     }
     let mut out = Vec::new();
+    let matching_costs = mixed.as_ref().map(|m| cheapest - m.figures.price);
     for (m, kinds) in front.into_iter().zip(kinds).filter(|(_, k)| !k.is_empty()) {
-        out.push(Proposed {
-            kinds,
-            reasons: reasons(&m.built)?,
-            findings: m.built.study.findings().to_vec(),
-            replaces: Vec::new(),
-            figures: m.figures,
-            choice_cost: m.choice.cost,
-            edit: m.built.edit,
-        });
+        let first = out.is_empty();
+        let mut one = proposed(maker, m, kinds, budget)?;
+        if let Some(costs) = matching_costs.filter(|_| first) {
+            let currency = &maker.site.job.document().about.currency;
+            let sentence = format!("That the loudspeakers of an area are alike costs {costs:.0} {currency}.");
+            one.notes.push(sentence.into());
+        }
+        out.push(one);
+    }
+    if let Some(loud) = designs.loudest {
+        let mut one = proposed(maker, loud.made, vec![OptionKind::Loudest], None)?;
+        one.notes.extend(loud.notes);
+        let operations = loud.targets.operations.into_iter().chain(one.edit.operations).collect();
+        one.edit = Edit { operations };
+        out.push(one);
+    }
+    if let Some(m) = mixed {
+        out.push(proposed(maker, m, vec![OptionKind::LeastCostMixed], budget)?);
     }
     Ok(out)
+}
+
+/// A design as it is offered.
+fn proposed(
+    maker: &Maker<'_>,
+    m: Made,
+    kinds: Vec<OptionKind>,
+    budget: Option<f64>,
+) -> Result<Proposed, BriefProblem> {
+    let unmet = unmet(maker.site.job, &m, budget);
+    let mut notes = why(maker, &m);
+    let likeness = likeness(&m);
+    let unlike = match likeness {
+        Likeness::OneModel => Some(
+            "The loudspeakers of an area are of one model, and each stands and is driven for itself: no even rows on one tap were found that meet the brief.",
+        ),
+        Likeness::Any => Some("The loudspeakers of an area are of several models."),
+        Likeness::Rows => None,
+    };
+    if let Some(sentence) = unlike.filter(|_| maker.matching == Matching::Alike) {
+        notes.insert(0, sentence.into());
+    }
+    let mut served: IndexMap<String, Vec<String>> = IndexMap::new();
+    for (z, zone) in maker.site.zones.iter().enumerate() {
+        let own = m.poses.iter().filter(|p| p.zone == z);
+        let tags = own.filter_map(|p| m.tag_of(maker.site.models[p.model].id, p.at)).collect();
+        served.insert(zone.id.to_owned(), tags);
+    }
+    Ok(Proposed {
+        kinds,
+        unmet,
+        served,
+        matching: likeness.matching().word().to_owned(),
+        notes,
+        robust_share: m.missed.nothing().then_some(m.robust_share),
+        reasons: reasons(&m.built, &m.kept)?,
+        findings: m.built.study.findings().to_vec(),
+        replaces: Vec::new(),
+        figures: m.figures,
+        choice_cost: m.choice.cost,
+        bill: m.built.cost.bill,
+        edit: m.built.edit,
+    })
+}
+
+/// How alike the loudspeakers of a design came out, whatever was looked for.
+fn likeness(m: &Made) -> Likeness {
+    let unlike = |a: &Pose, b: &Pose| a.zone == b.zone && a.model != b.model;
+    if m.poses.iter().any(|a| m.poses.iter().any(|b| unlike(a, b))) {
+        Likeness::Any
+    } else if m.likeness == Likeness::Rows {
+        Likeness::Rows
+    } else {
+        Likeness::OneModel
+    }
 }
 
 /// How much dearer the most even may be to be taken for balanced when nothing lies between, as a share.

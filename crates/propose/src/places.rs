@@ -6,6 +6,7 @@
 
 use loamline_adapt::{LAWN_EDGE_M, Pricing, on_lawn_edge};
 use loamline_geometry::{Point2, Segment, bearing_between, direction};
+use loamline_limits::{go_on, lent};
 use loamline_model::Job;
 use loamline_model::document::{Laying, SurfaceKind};
 use rayon::prelude::*;
@@ -84,7 +85,7 @@ impl<'j> Rules<'j> {
     }
 
     /// Whether a bracket's place is free: on the site, outside buildings, away from no-go areas and water.
-    fn face(&self, at: Point2) -> bool {
+    pub fn face(&self, at: Point2) -> bool {
         let d = self.job.document();
         d.site.outline.as_ref().is_none_or(|o| o.contains(at))
             && d.buildings.values().all(|b| !b.outline.contains(at))
@@ -144,12 +145,14 @@ impl<'j> Rules<'j> {
                     .map(|i| start + Point2::new((i % columns) as f64, (i / columns) as f64) * spacing_m),
             );
         }
-        let usable: Vec<bool> = places.par_iter().map(|p| self.reached(*p) && self.ground(*p)).collect();
+        let leave = lent();
+        let takes_one = |p: &Point2| leave.lend(|| self.reached(*p) && self.ground(*p));
+        let usable: Vec<bool> = places.par_iter().map(takes_one).collect();
         let mut spots: Vec<Spot> = Vec::new();
         for (at, _) in places.into_iter().zip(usable).filter(|(_, u)| *u) {
+            go_on();
             if spots.iter().all(|s| s.at.distance(at) > 0.45 * spacing_m) {
-                let lay_per_m = self.lay_per_m(at);
-                spots.push(Spot { at, out_deg: None, height_m: 0.0, lay_per_m });
+                spots.push(self.on_ground(at));
             }
         }
         spots.extend(self.faces(spacing_m.max(1.0)));
@@ -158,6 +161,26 @@ impl<'j> Rules<'j> {
 
     /// Spots along walls and eaves that take loudspeakers, on the sides that face an area.
     fn faces(&self, spacing_m: f64) -> Vec<Spot> {
+        let d = self.job.document();
+        let mut spots = Vec::new();
+        for (side, bracket) in self.bracket_sides() {
+            for foot in points_along(side, spacing_m) {
+                let at = foot + bracket.out * OFF_WALL_M;
+                let faces = |a: &loamline_model::document::Area| {
+                    let nearest = nearest_in(&a.outline, at);
+                    let before = (nearest - at).dot(bracket.out) > 0.0 && nearest.distance(at) <= REACH_M;
+                    a.outline.contains(at) || before
+                };
+                if self.face(at) && d.areas.values().any(faces) {
+                    spots.push(bracket.at(self, at));
+                }
+            }
+        }
+        spots
+    }
+
+    /// Sides of walls and buildings that take loudspeakers and are high enough for brackets.
+    pub fn bracket_sides(&self) -> Vec<(Segment, Bracket)> {
         let d = self.job.document();
         let mut sides: Vec<(Segment, f64)> = Vec::new();
         for w in d.walls.values().filter(|w| w.loudspeakers) {
@@ -169,32 +192,22 @@ impl<'j> Rules<'j> {
         for b in d.buildings.values().filter(|b| b.loudspeakers) {
             sides.extend(b.outline.sides().map(|s| (s, b.height_m)));
         }
-        let mut spots = Vec::new();
-        for (side, top_m) in sides {
+        let with_bracket = |(side, top_m): (Segment, f64)| {
             let height_m = BRACKET_M.min(top_m - 0.3);
             let across = side.b - side.a;
             let out = Point2::new(across.y, -across.x) * across.norm().max(1e-9).recip();
-            if height_m < HEADROOM_M {
-                continue;
-            }
-            let out_deg = bearing_between(Point2::default(), out);
-            for foot in points_along(side, spacing_m) {
-                let at = foot + out * OFF_WALL_M;
-                let faces = |a: &loamline_model::document::Area| {
-                    let nearest = nearest_in(&a.outline, at);
-                    a.outline.contains(at) || (nearest - at).dot(out) > 0.0 && nearest.distance(at) <= REACH_M
-                };
-                if self.face(at) && d.areas.values().any(faces) {
-                    let lay_per_m = self.pricing().per_m(Laying::Clipped);
-                    spots.push(Spot { at, out_deg: Some(out_deg), height_m, lay_per_m });
-                }
-            }
-        }
-        spots
+            (height_m >= HEADROOM_M).then_some((side, Bracket { out, height_m }))
+        };
+        sides.into_iter().filter_map(with_bracket).collect()
+    }
+
+    /// A place on the ground.
+    pub fn on_ground(&self, at: Point2) -> Spot {
+        Spot { at, out_deg: None, height_m: 0.0, lay_per_m: self.lay_per_m(at) }
     }
 
     fn pricing(&self) -> Pricing<'_> {
-        Pricing { job: self.job, book: self.job.catalogue().prices.as_ref() }
+        Pricing::of(self.job)
     }
 
     fn lay_per_m(&self, at: Point2) -> f64 {
@@ -202,6 +215,23 @@ impl<'j> Rules<'j> {
         let laying = self.job.ground(at).laying.unwrap_or(Laying::Trench);
         let banned = !allowed.is_empty() && !allowed.contains(&laying);
         self.pricing().per_m(laying) * if banned { 5.0 } else { 1.0 }
+    }
+}
+
+/// Brackets on one side of a wall or building.
+pub(crate) struct Bracket {
+    /// Away from the face.
+    pub out: Point2,
+    /// Height, metres.
+    pub height_m: f64,
+}
+
+impl Bracket {
+    /// One of them.
+    pub fn at(&self, rules: &Rules<'_>, at: Point2) -> Spot {
+        let lay_per_m = rules.pricing().per_m(Laying::Clipped);
+        let out_deg = Some(bearing_between(Point2::default(), self.out));
+        Spot { at, out_deg, height_m: self.height_m, lay_per_m }
     }
 }
 

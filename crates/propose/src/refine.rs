@@ -13,6 +13,8 @@ use crate::site::Site;
 use crate::types::{Gains, LevelBand, Pose, Row};
 use loamline_acoustics::energy_from_db;
 use loamline_design::Effort;
+use loamline_geometry::Point2;
+use loamline_limits::go_on;
 
 /// How far loudspeakers are moved and turned in each round: metres, degrees.
 const ROUNDS: [(f64, f64); 4] = [(0.8, 20.0), (0.45, 12.0), (0.25, 8.0), (0.15, 5.0)];
@@ -22,6 +24,8 @@ const OUTSIDE: f64 = 40.0;
 const OVERRUN: f64 = 300.0;
 /// The same for other programmes heard in an area: a wish of ours that no brief asks for, so that levels come first.
 const OTHERS: f64 = 4.0;
+/// Weight of loudspeakers that stand too near each other, per metre and pair: people see clusters.
+const NEAR: f64 = 30.0;
 
 /// A set of loudspeakers with what they give.
 #[derive(Debug, Clone)]
@@ -32,13 +36,14 @@ pub(crate) struct Plan {
 }
 
 /// Energies of a plan added up.
-struct Sums {
+pub(crate) struct Sums {
     points: Vec<f64>,
     limits: Vec<f64>,
 }
 
 impl Sums {
-    fn of(site: &Site<'_>, plan: &Plan, fixed: &Fixed) -> Self {
+    /// Those of a plan and of what stays.
+    pub fn of(site: &Site<'_>, plan: &Plan, fixed: &Fixed) -> Self {
         let mut limits = fixed.limits.clone();
         limits.resize(site.limits.len(), 0.0);
         let mut s = Self { points: vec![0.0; site.fine.len()], limits };
@@ -48,19 +53,20 @@ impl Sums {
         s
     }
 
-    fn add(&mut self, row: &Row, drive: f64) {
+    /// Adds a loudspeaker that is driven so, re 1 W.
+    pub fn add(&mut self, row: &Row, drive: f64) {
         self.points.iter_mut().zip(&row.points).for_each(|(s, e)| *s += drive * f64::from(*e));
         self.limits.iter_mut().zip(&row.limits).for_each(|(s, e)| *s += drive * f64::from(*e));
     }
 
     /// How far from what is wanted: 0 at best.
-    fn penalty(&self, site: &Site<'_>, band: &LevelBand) -> f64 {
+    pub fn penalty(&self, site: &Site<'_>, band: &LevelBand) -> f64 {
         let mut total = 0.0;
         for (z, (range, half)) in site.fine.ranges.iter().zip(&band.half_db).enumerate() {
             let n = range.len().max(1) as f64;
             let (mut square, mut outside) = (0.0, 0.0);
-            for e in &self.points[range.clone()] {
-                let off = (10.0 * e.max(1e-9).log10() + band.finished_db[z]).abs();
+            for p in range.clone() {
+                let off = (10.0 * self.points[p].max(1e-9).log10() + band.finished_at(z, p)).abs();
                 square += off * off;
                 // Counts softly from a little inside the band on, so that there is something to gain on the way.
                 outside += ((off - half + 0.3) / 0.6).clamp(0.0, 1.0 + 0.2 * (off - half).max(0.0));
@@ -77,21 +83,17 @@ impl Sums {
 pub(crate) fn shares(site: &Site<'_>, plan: &Plan, fixed: &Fixed, band: &LevelBand) -> Vec<f64> {
     let s = Sums::of(site, plan, fixed);
     let inside = |z: usize| {
-        let e = &s.points[site.fine.ranges[z].clone()];
-        let off = |e: &f64| (10.0 * e.max(1e-9).log10() + band.finished_db[z]).abs();
-        e.iter().filter(|e| off(e) <= band.half_db[z]).count() as f64 / e.len().max(1) as f64
+        let points = site.fine.ranges[z].clone();
+        let n = points.len().max(1) as f64;
+        let off = |p: &usize| (10.0 * s.points[*p].max(1e-9).log10() + band.finished_at(z, *p)).abs();
+        points.filter(|p| off(p) <= band.half_db[z]).count() as f64 / n
     };
     (0..site.zones.len()).map(inside).collect()
 }
 
-/// Mean level of each area over its target, energies added up, dB.
-pub(crate) fn means_db(site: &Site<'_>, plan: &Plan, fixed: &Fixed) -> Vec<f64> {
-    let s = Sums::of(site, plan, fixed);
-    let mean = |range: &std::ops::Range<usize>| {
-        let e = &s.points[range.clone()];
-        10.0 * (e.iter().sum::<f64>() / e.len().max(1) as f64).max(1e-9).log10()
-    };
-    site.fine.ranges.iter().map(mean).collect()
+/// Energy at every point of the fine grid over its target.
+pub(crate) fn energies(site: &Site<'_>, plan: &Plan, fixed: &Fixed) -> Vec<f64> {
+    Sums::of(site, plan, fixed).points
 }
 
 /// What each limit is used to.
@@ -99,23 +101,24 @@ pub(crate) fn used(site: &Site<'_>, plan: &Plan, fixed: &Fixed) -> Vec<f64> {
     Sums::of(site, plan, fixed).limits
 }
 
-/// Settles a choice on the full field. `rounds` at most 4; `cheapen` also looks for a cheaper choice after each.
+/// Settles the loudspeakers of some areas on the full field; those of the others stay as they are. `rounds` at most 4;
+/// `cheapen` also looks for a cheaper choice after each.
 pub(crate) fn refine(
     site: &Site<'_>,
     rules: &Rules<'_>,
     prices: &Prices<'_>,
     fixed: &Fixed,
     (poses, gains): (&[Pose], &Gains),
-    band: &LevelBand,
+    (band, moving): (&LevelBand, &[bool]),
     (rounds, seed, cheapen): (usize, u64, bool),
 ) -> Result<Plan, BriefProblem> {
     let rows = site.exact(&site.fine, poses, None)?;
     let mut plan = Plan { rows, poses: poses.to_vec(), gains: gains.clone() };
     for (round, step) in ROUNDS.into_iter().take(rounds).enumerate() {
-        let all = Variants::of(site, rules, &plan, step)?;
+        let all = Variants::of(site, rules, &plan, moving, step)?;
         settle(site, &mut plan, fixed, band, &all.each, &all.rows, &all.start);
         if cheapen && (round + 1 < rounds || rounds == 1) {
-            cheaper(site, prices, fixed, band, &mut plan, &all, seed)?;
+            cheaper(site, prices, fixed, band, &mut plan, (&all, moving), seed)?;
         }
     }
     Ok(plan)
@@ -135,10 +138,13 @@ impl Variants {
         site: &Site<'_>,
         rules: &Rules<'_>,
         plan: &Plan,
+        moving: &[bool],
         (step_m, step_deg): (f64, f64),
     ) -> Result<Self, BriefProblem> {
-        let each: Vec<Vec<Pose>> =
-            plan.poses.iter().map(|p| variants(site, rules, p, step_m, step_deg)).collect();
+        let of = |p: &Pose| {
+            if moving[p.zone] { variants(site, rules, p, step_m, step_deg) } else { Vec::new() }
+        };
+        let each: Vec<Vec<Pose>> = plan.poses.iter().map(of).collect();
         let all: Vec<Pose> = each.iter().flatten().copied().collect();
         let like: Vec<usize> = each.iter().enumerate().flat_map(|(i, v)| v.iter().map(move |_| i)).collect();
         let rows = site.exact(&site.fine, &all, Some((&like, &plan.rows)))?;
@@ -173,33 +179,44 @@ fn settle(
     rows: &[Row],
     start: &[usize],
 ) {
+    let apart_m = site.job.document().brief.wishes.apart_m;
+    let near = |plan: &Plan, i: usize, at: Point2| -> f64 {
+        let others = plan.poses.iter().enumerate().filter(|o| o.0 != i).map(|o| o.1).chain(&fixed.poses);
+        NEAR * others.map(|o| (apart_m - o.at.distance(at)).max(0.0)).sum::<f64>()
+    };
     let mut sums = Sums::of(site, plan, fixed);
     let mut now = sums.penalty(site, band);
     for _ in 0..3 {
         let before = now;
         for i in 0..plan.poses.len() {
+            let stood = near(plan, i, plan.poses[i].at);
             // Variants serve the same area.
             let gain = plan.gains.of(&plan.poses[i]);
             sums.add(&plan.rows[i], -gain * plan.poses[i].tap_w);
             let taps = near_taps(site, &plan.poses[i]);
             let mut best: Option<(f64, usize, f64)> = None;
-            for v in 0..each[i].len() {
+            for (v, variant) in each[i].iter().enumerate() {
+                go_on();
+                let close = near(plan, i, variant.at) - stood;
                 for &tap_w in &taps {
                     let row = &rows[start[i] + v];
                     sums.add(row, gain * tap_w);
-                    let penalty = sums.penalty(site, band);
+                    let penalty = sums.penalty(site, band) + close;
                     sums.add(row, -gain * tap_w);
                     if best.is_none_or(|b| penalty < b.0 - 1e-9) {
                         best = Some((penalty, v, tap_w));
                     }
                 }
             }
-            if let Some((penalty, v, tap_w)) = best.filter(|b| b.0 < now - 1e-6) {
+            let taken = best.filter(|b| b.0 < now - 1e-6);
+            if let Some((_, v, tap_w)) = taken {
                 plan.poses[i] = Pose { tap_w, ..each[i][v] };
                 plan.rows[i] = rows[start[i] + v].clone();
-                now = penalty;
             }
             sums.add(&plan.rows[i], gain * plan.poses[i].tap_w);
+            if taken.is_some() {
+                now = sums.penalty(site, band);
+            }
         }
         if now > before - 0.02 {
             break;
@@ -208,7 +225,7 @@ fn settle(
 }
 
 /// The tap in use and those next to it.
-fn near_taps(site: &Site<'_>, pose: &Pose) -> Vec<f64> {
+pub(crate) fn near_taps(site: &Site<'_>, pose: &Pose) -> Vec<f64> {
     let taps = &site.models[pose.model].taps_w;
     let at = taps.iter().position(|t| (t - pose.tap_w).abs() < 1e-9).unwrap_or(0);
     taps[at.saturating_sub(1)..(at + 2).min(taps.len())].to_vec()
@@ -221,7 +238,7 @@ fn cheaper(
     fixed: &Fixed,
     band: &LevelBand,
     plan: &mut Plan,
-    variants: &Variants,
+    (variants, moving): (&Variants, &[bool]),
     seed: u64,
 ) -> Result<(), BriefProblem> {
     let (each, rows) = (&variants.each, &variants.rows);
@@ -241,7 +258,8 @@ fn cheaper(
         pool.place.push(i);
         pool.cost.push(site.models[p.model].installed);
     }
-    let c = covering((site, &site.fine), &pool, fixed, prices, band, &plan.gains, |p| near_taps(site, p));
+    let taps = |p: &Pose| if moving[p.zone] { near_taps(site, p) } else { vec![p.tap_w] };
+    let c = covering((site, &site.fine), &pool, fixed, prices, band, &plan.gains, taps);
     let first_kept = rows.len();
     let guide: Vec<f64> = c
         .meaning

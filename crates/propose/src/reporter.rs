@@ -1,14 +1,17 @@
 //! Tells whoever watches a proposal being made.
 
 use crate::api::{Phase, ProposeProgress, Watch};
-use std::sync::Mutex;
+use loamline_limits::go_on;
 use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Mutex, PoisonError};
 
 /// Tells the watcher, and remembers that it wants to stop.
 pub(crate) struct Reporter<'w> {
     watch: Watch<'w>,
     stopped: AtomicBool,
     state: Mutex<ProposeProgress>,
+    /// Work done, and work after which nothing new is begun, as seconds of one usual core.
+    work: Mutex<(f64, f64)>,
 }
 
 impl<'w> Reporter<'w> {
@@ -20,18 +23,44 @@ impl<'w> Reporter<'w> {
             best_cost: None,
             bound: None,
         };
-        Self { watch, stopped: AtomicBool::new(false), state: Mutex::new(start) }
+        let work = Mutex::new((0.0, f64::INFINITY));
+        Self { watch, stopped: AtomicBool::new(false), state: Mutex::new(start), work }
     }
 
-    /// Changes what is told, and tells it; whether to go on.
+    /// Counts work that is about to be done, seconds. It is reckoned, never measured, so that the answer is the same on any
+    /// machine.
+    pub fn spend(&self, seconds: f64) {
+        if let Ok(mut work) = self.work.lock() {
+            work.0 += seconds;
+        }
+    }
+
+    /// Nothing new is to be begun once so much work is done, seconds since the beginning.
+    pub fn until(&self, seconds: f64) {
+        if let Ok(mut work) = self.work.lock() {
+            work.1 = seconds;
+        }
+    }
+
+    /// Work done so far, seconds.
+    pub fn spent(&self) -> f64 {
+        self.work.lock().map_or(0.0, |w| w.0)
+    }
+
+    /// Whether the work allowed is done.
+    pub fn time_is_up(&self) -> bool {
+        self.work.lock().is_ok_and(|w| w.0 >= w.1)
+    }
+
+    /// Changes what is told, and tells it; whether to go on. Leaves off where the leave is over.
     pub fn tell(&self, change: impl FnOnce(&mut ProposeProgress)) -> bool {
-        let told = match self.state.lock() {
-            Ok(mut state) => {
-                change(&mut state);
-                state.clone()
-            }
-            Err(poisoned) => poisoned.into_inner().clone(),
+        go_on();
+        let told = {
+            let mut state = self.state.lock().unwrap_or_else(PoisonError::into_inner);
+            change(&mut state);
+            state.clone()
         };
+        let told = sensible(told);
         if !(self.watch)(&told) {
             self.stopped.store(true, Ordering::Relaxed);
         }
@@ -41,4 +70,11 @@ impl<'w> Reporter<'w> {
     pub fn stopped(&self) -> bool {
         self.stopped.load(Ordering::Relaxed)
     }
+}
+
+/// A bound says something only beside a design, and of one that costs no less: where no choice meets the brief any number
+/// is a bound, and other gains than those it was worked out for may do with less.
+fn sensible(told: ProposeProgress) -> ProposeProgress {
+    let bound = told.bound.filter(|bound| told.best_cost.is_some_and(|cost| *bound <= cost));
+    ProposeProgress { bound, ..told }
 }

@@ -1,205 +1,225 @@
-//! Options for a brief: the cheapest design, evener ones, or what stands in the way.
+//! Offers for a brief: the cheapest design, evener and louder ones; or the one that comes nearest, and what would meet it.
 
 use crate::api::{OptionKind, Phase, Proposal, ProposeOptions, Watch};
 use crate::attempt::{Made, Outcome, Start, Wish};
+use crate::attempted::{attempt, one_of_several};
+use crate::budget::budget;
 use crate::build::without_unpinned;
-use crate::error::{BriefProblem, ProposeError};
+use crate::changes::changes;
+use crate::error::ProposeError;
 use crate::failure;
+use crate::least::least_cost;
+use crate::loudest::loudest;
 use crate::make::Maker;
-use crate::pick::pick;
-use crate::replaces::say_what_is_replaced;
+use crate::pick::{Designs, pick};
 use crate::reporter::Reporter;
-use loamline_design::Effort;
+use crate::stands::stands;
+use crate::types::Likeness;
+use crate::written::as_written;
 use loamline_model::JobFile;
 
-/// Choices made for the least cost before giving up, after the first ones missed, and for each evener design.
-const ATTEMPTS: (usize, usize) = (4, 2);
-/// Between the seeds of choices settled one after another.
-const FINALS_APART: u64 = 0x51F1;
+/// Choices made for each evener design before giving up.
+const ATTEMPTS: usize = 2;
 /// Widths of the band that evener designs are made for, as parts of the brief's: first by settling the cheapest design
 /// again for evenness alone, then by choices of their own. A part that cannot be met ends the list.
 const TUNED: f64 = 0.6;
 const EVENER: [f64; 2] = [0.75, 0.55];
 /// Part of the effort that goes into each evener choice: the working gain is known by then.
 const EVENER_EFFORT: f64 = 0.5;
+/// Parts of the work allowed that are done when the cheapest design, the evener ones, the loudest and the mixed one are made.
+const UNTIL: [f64; 4] = [0.4, 0.65, 0.8, 1.0];
+/// The same where rows do not meet the brief: when one model for each area has been tried, and when any have.
+const UNTIL_OTHERS: [f64; 2] = [0.75, 1.0];
+/// Work that goes into the first design whatever is allowed, as a part of the usual: what is stopped before is no design. Where
+/// rows do not meet the brief, as many times that until each of the others was tried.
+const FIRST: f64 = 0.3;
+const FIRST_OTHERS: [f64; 2] = [2.0, 3.0];
+/// Work that goes beyond for changes of a brief that cannot be met, as a part of that allowed.
+const CHANGES: f64 = 1.0;
+/// Cores that work is reckoned for.
+const CORES: f64 = 1.7;
 
-/// Designs that meet the brief of a job: everything that is not pinned is proposed anew. See the module's head.
+/// Designs for the brief of a job: everything that is not pinned is proposed anew. See the module's head.
 ///
-/// Costs about `work_s` for each design (four when an option other than the least cost is wanted); several times that
-/// when the brief cannot be met and the nearest that can is looked for.
+/// Costs about the work allowed; up to twice that when the brief cannot be met and changes that meet it are tried.
 ///
 /// # Errors
 /// [`ProposeError`] when the brief lacks something, or the watcher ended it. A brief that cannot be met is no error:
-/// the answer then says why.
+/// the answer then says why, beside the design that comes nearest.
 pub fn propose(file: &JobFile, options: &ProposeOptions, watch: Watch<'_>) -> Result<Proposal, ProposeError> {
     let reporter = Reporter::new(watch);
-    let proposal = run(file, options, &reporter)?;
-    match proposal {
-        Ran::Done(p) => {
-            reporter.tell(|t| {
-                t.phase = Phase::Done;
-                t.done = 1.0;
-            });
-            Ok(*p)
-        }
-        Ran::Unmet { proposal, maker_outcome } => {
-            reporter.tell(|t| t.phase = Phase::Relaxing);
-            let failure = failure::explain(file, options, &reporter, *maker_outcome, &|changed, quiet| {
-                Ok(matches!(run(changed, quiet, &reporter)?, Ran::Done(_)))
-            })?;
-            reporter.tell(|t| {
-                t.phase = Phase::Done;
-                t.done = 1.0;
-            });
-            Ok(Proposal { failure: Some(failure), ..*proposal })
-        }
-    }
+    let proposal = offers(file, options, &reporter)?;
+    reporter.tell(|t| {
+        t.phase = Phase::Done;
+        t.done = 1.0;
+    });
+    Ok(proposal)
 }
 
-/// What came of one brief.
-enum Ran {
-    Done(Box<Proposal>),
-    Unmet { proposal: Box<Proposal>, maker_outcome: Box<failure::Unmet> },
-}
-
-fn run(file: &JobFile, options: &ProposeOptions, reporter: &Reporter<'_>) -> Result<Ran, ProposeError> {
-    let only_least = options.wanted.iter().all(|k| *k == OptionKind::LeastCost);
+fn offers(
+    file: &JobFile,
+    options: &ProposeOptions,
+    reporter: &Reporter<'_>,
+) -> Result<Proposal, ProposeError> {
     let even = options.wanted.iter().all(|k| *k == OptionKind::MostEven) && !options.wanted.is_empty();
     let (pinned_only, clear) = without_unpinned(file)?;
-    let maker = Maker::new(&pinned_only, clear, even)?;
+    let maker = Maker::new(&pinned_only, clear, even, &options.prices)?;
     let mut proposal = Proposal {
         currency: file.job().document().about.currency.clone(),
         options: Vec::new(),
         failure: None,
+        notes: Vec::new(),
         places: maker.spots.len(),
-        candidates: maker.pool.poses.iter().map(|p| maker.site.models[p.model].taps_w.len()).sum(),
-        bound: 0.0,
+        candidates: 0,
+        bound: None,
     };
-    let (least, bound) = least_cost(&maker, options, reporter)?;
-    proposal.bound = bound;
-    let budget = budget(file);
-    let unmet = match least {
-        Outcome::Unmet { choice, missed } => failure::Unmet::of(&maker, *choice, missed, None),
-        Outcome::Met(m) if budget.is_some_and(|b| m.figures.price > b) => {
-            failure::Unmet::budget(&maker, m.figures.price)
-        }
-        Outcome::Met(least) => {
-            let mut made = vec![*least];
-            if !only_least {
-                evener(&maker, options, &mut made, reporter)?;
+    if let Some(standing) = stands(file, &maker, &options.wanted)? {
+        proposal.options.push(standing);
+        return Ok(proposal);
+    }
+    let all_s = CORES * options.work_s.unwrap_or_else(|| maker.usual_s());
+    let options = &ProposeOptions { work_s: Some(all_s / CORES), ..options.clone() };
+    let first_s = CORES * FIRST * maker.usual_s();
+    reporter.until((UNTIL[0] * all_s).max(first_s));
+    let (least, bound) = least_cost(&maker, maker.wished(), options, reporter)?;
+    let mut designs = Designs { wanted: options.wanted.clone(), ..Designs::default() };
+    let mut unmet: Option<failure::Unmet> = None;
+    let mut nearest: Vec<Made> = Vec::new();
+    match least {
+        Outcome::Met(made) => designs.front.push(*made),
+        Outcome::Unmet { choice, missed, nearest: near } => {
+            nearest.extend(near.map(|n| *n));
+            // Rows cannot do it: one model for each area, or any, may. Bass that no subwoofer reaches is reached by no other
+            // choice either.
+            let rows = maker.wished() == Likeness::Rows && maker.subs.short.is_empty();
+            let others = UNTIL_OTHERS.into_iter().zip(FIRST_OTHERS);
+            for ((part, times), likeness) in others.zip([Likeness::OneModel, Likeness::Any]) {
+                reporter.until((part * all_s).max(times * first_s));
+                if !rows || !designs.front.is_empty() || reporter.time_is_up() && !nearest.is_empty() {
+                    break;
+                }
+                match least_cost(&maker, likeness, options, reporter)?.0 {
+                    Outcome::Met(made) => designs.front.push(*made),
+                    Outcome::Unmet { nearest: near, .. } => nearest.extend(near.map(|n| *n)),
+                }
             }
-            proposal.options = pick(&options.wanted, made, budget)?;
-            for option in &mut proposal.options {
-                say_what_is_replaced(file, option)?;
+            if designs.front.is_empty() {
+                unmet = Some(failure::Unmet::of(&maker, *choice, missed));
             }
-            return Ok(Ran::Done(Box::new(proposal)));
-        }
-    };
-    Ok(Ran::Unmet { proposal: Box::new(proposal), maker_outcome: Box::new(unmet) })
-}
-
-/// The cheapest design found, and the bound.
-fn least_cost(
-    maker: &Maker<'_>,
-    options: &ProposeOptions,
-    reporter: &Reporter<'_>,
-) -> Result<(Outcome, f64), ProposeError> {
-    let mut found: Option<Outcome> = None;
-    let mut proven = 0.0;
-    // More work means more tries, each with a seed of its own and of a few choices; the cheapest design stands.
-    for k in 0..maker.tries(options) {
-        let effort = Effort { seed: options.seed.wrapping_add(k), ..maker.effort(options) };
-        reporter.tell(|t| {
-            t.phase = Phase::Choosing;
-            t.option = Some(OptionKind::LeastCost);
-        });
-        let band = maker.band(1.0);
-        let chosen = maker.choose((&band, &maker.fixed), (effort, None), reporter, k == 0);
-        let (choices, bound) = chosen?;
-        proven = bound.unwrap_or(proven);
-        let mut wish = Wish {
-            kind: OptionKind::LeastCost,
-            part: 1.0,
-            effort,
-            gains: None,
-            start: Start::Nothing,
-            missed: None,
-            attempts: 1,
-            below: None,
-            first: found.is_none(),
-        };
-        for (i, choice) in maker.finals(choices, options).into_iter().enumerate() {
-            wish.gains = Some(choice.gains.clone());
-            wish.start = Start::Choice(choice);
-            wish.effort.seed = effort.seed.wrapping_add(i as u64 * FINALS_APART);
-            found = Some(better(found, attempt(maker, &wish, reporter)?));
-            wish.first = false;
-            wish.below = found.as_ref().and_then(Outcome::price);
-        }
-        // None is as good as it was chosen to be: narrower, where they missed.
-        if let Some(Outcome::Unmet { choice, missed: Some(missed) }) = &found
-            && choice.meets
-        {
-            let missed = missed.clone();
-            let wish =
-                Wish { start: Start::Nothing, missed: Some(&missed), attempts: ATTEMPTS.0, effort, ..wish };
-            found = Some(better(found, attempt(maker, &wish, reporter)?));
         }
     }
-    let found = found.ok_or(BriefProblem::NothingTried)?;
-    Ok((found, proven))
+    let budget = budget(file);
+    if let Some(cheapest) = designs.front.first() {
+        if budget.is_some_and(|b| cheapest.figures.price > b) {
+            unmet = Some(failure::Unmet::budget(&maker, cheapest.figures.price));
+            nearest.append(&mut designs.front);
+        } else {
+            // What the first design took beyond its part is not taken from the others.
+            let over_s = (reporter.spent() - UNTIL[0] * all_s).max(0.0);
+            let until = |part: usize| reporter.until(UNTIL[part] * all_s + over_s);
+            more(file, &maker, options, &mut designs, (budget, reporter, &until))?;
+        }
+    }
+    let (places, candidates) = maker.looked_at();
+    (proposal.places, proposal.candidates) = (places, candidates);
+    proposal.notes = designs.notes.clone();
+    if let Some(unmet) = unmet {
+        // The nearest comes, marked.
+        nearest.sort_by(|a, b| {
+            let key = |m: &Made| (m.missed.worse_by(), m.figures.price);
+            key(a).partial_cmp(&key(b)).unwrap_or(std::cmp::Ordering::Equal)
+        });
+        designs.front = nearest.into_iter().take(1).collect();
+        designs.unmet = true;
+        proposal.options = pick(&maker, designs, budget)?;
+        reporter.tell(|t| t.phase = Phase::Relaxing);
+        reporter.until(reporter.spent() + CHANGES * all_s.max(first_s));
+        proposal.failure = Some(changes(file, options, reporter, unmet)?);
+    } else {
+        proposal.options = pick(&maker, designs, budget)?;
+        let first = proposal.options.first();
+        proposal.bound = bound.filter(|b| first.is_some_and(|o| *b <= o.choice_cost.min(o.figures.price)));
+    }
+    for option in &mut proposal.options {
+        as_written(file, option, &options.prices)?;
+    }
+    Ok(proposal)
+}
+
+/// The other offers beside the cheapest design, as far as they are wanted and the work allowed goes.
+fn more(
+    file: &JobFile,
+    maker: &Maker<'_>,
+    options: &ProposeOptions,
+    designs: &mut Designs,
+    (budget, reporter, until): (Option<f64>, &Reporter<'_>, &dyn Fn(usize)),
+) -> Result<(), ProposeError> {
+    let wants = |kind: OptionKind| options.wanted.contains(&kind);
+    let not_made = |designs: &mut Designs, kind: OptionKind| {
+        designs.notes.push(format!("The {} design was not made in the time allowed.", kind.word()));
+    };
+    if wants(OptionKind::Balanced) || wants(OptionKind::MostEven) {
+        until(1);
+        evener(maker, options, designs, reporter)?;
+    }
+    if wants(OptionKind::Loudest) {
+        until(2);
+        if reporter.time_is_up() {
+            not_made(designs, OptionKind::Loudest);
+        } else if let Some(least) = designs.front.first() {
+            designs.loudest = loudest(file, maker, options, (least, budget), reporter)?;
+        }
+    }
+    let is_alike = designs.front.first().is_some_and(|m| m.likeness != Likeness::Any);
+    if wants(OptionKind::LeastCostMixed) && is_alike {
+        until(3);
+        if reporter.time_is_up() {
+            not_made(designs, OptionKind::LeastCostMixed);
+        } else if let Outcome::Met(mixed) = least_cost(maker, Likeness::Any, options, reporter)?.0 {
+            designs.mixed = Some(*mixed);
+        }
+    }
+    Ok(())
 }
 
 /// Adds evener designs to the cheapest.
 fn evener(
     maker: &Maker<'_>,
     options: &ProposeOptions,
-    made: &mut Vec<Made>,
+    designs: &mut Designs,
     reporter: &Reporter<'_>,
 ) -> Result<(), ProposeError> {
+    let Some(first) = designs.front.first() else { return Ok(()) };
+    let likeness = first.likeness;
     let mut effort = maker.effort(options);
     effort.draws = (EVENER_EFFORT * effort.draws as f64) as usize;
     let parts = std::iter::once((TUNED, true)).chain(EVENER.map(|p| (p, false)));
-    let gains = made.first().map(|m| m.choice.gains.clone());
+    let gains = Some(first.choice.gains.clone());
     for (k, (part, tuned)) in parts.enumerate() {
+        if reporter.time_is_up() {
+            designs.notes.push("Fewer evener designs were tried than usual: the time allowed was up.".into());
+            break;
+        }
         let wish = Wish {
             kind: if part > EVENER[1] { OptionKind::Balanced } else { OptionKind::MostEven },
+            likeness,
             part,
             effort,
-            gains: gains.clone(),
+            // Rows are quickly chosen at gains of their own.
+            gains: gains.clone().filter(|_| likeness != Likeness::Rows),
             missed: None,
             below: None,
-            start: made.first().filter(|_| tuned).map_or(Start::Nothing, Start::Made),
-            attempts: if tuned { 1 } else { ATTEMPTS.1 },
+            start: designs.front.first().filter(|_| tuned).map_or(Start::Nothing, Start::Made),
+            attempts: if tuned { 1 } else { ATTEMPTS },
             first: false,
         };
-        if let Outcome::Met(one) = attempt(maker, &wish, reporter)? {
-            made.push(*one);
+        if let Some(one) = one_of_several(attempt(maker, &wish, reporter))? {
+            designs.front.push(maker.without_spare(one, true, reporter)?);
         } else if !tuned {
             // Narrower still would fail too.
             break;
         }
-        reporter.tell(|t| t.done = (k + 2) as f64 / (EVENER.len() + 2) as f64);
+        reporter.tell(|t| t.done = (k + 2) as f64 / (EVENER.len() + 4) as f64);
     }
     Ok(())
-}
-
-fn attempt(maker: &Maker<'_>, wish: &Wish<'_>, reporter: &Reporter<'_>) -> Result<Outcome, ProposeError> {
-    let made = maker.attempt(wish, reporter)?;
-    if reporter.stopped() { Err(ProposeError::Cancelled) } else { Ok(made) }
-}
-
-/// The better of two outcomes: one that meets the brief before one that does not, then the cheaper.
-fn better(before: Option<Outcome>, next: Outcome) -> Outcome {
-    match (before, next) {
-        (Some(Outcome::Met(a)), Outcome::Met(b)) if b.figures.price < a.figures.price => Outcome::Met(b),
-        (Some(Outcome::Unmet { .. }) | None, next @ Outcome::Met(_)) | (None, next) => next,
-        (Some(before), _) => before,
-    }
-}
-
-/// The budget of a job, tax included.
-fn budget(file: &JobFile) -> Option<f64> {
-    use rust_decimal::prelude::ToPrimitive as _;
-    file.job().document().brief.budget.and_then(|b| b.to_f64())
 }

@@ -5,14 +5,14 @@
 
 use crate::error::{BriefProblem, BriefProblems};
 use crate::grid::Grid;
-use crate::models::Offered;
+use crate::models::{Offered, amplification_unit, supplies_of};
 use crate::places::Spot;
-use crate::types::{Limit, Pose, Zone};
+use crate::types::{AmplificationUnit, Limit, Pose, Zone};
 use loamline_acoustics::{
     Aim, BAND_COUNT, Band, BandValues, DirectivityTable, Mounting, Programme, Scene, Settings, Source,
     Weighting, energy_from_db, octave_sums_db,
 };
-use loamline_adapt::{Sound, neighbour_receivers, neighbour_spacing_m, surroundings};
+use loamline_adapt::{Sound, floor_of_receiver, neighbour_receivers, neighbour_spacing_m, surroundings};
 use loamline_geometry::Point3;
 use loamline_model::Job;
 use loamline_model::document::{Area, Mount};
@@ -32,6 +32,8 @@ const OTHERS_BELOW_DB: f64 = 8.0;
 pub(crate) struct Site<'j> {
     pub job: &'j Job,
     pub zones: Vec<Zone<'j>>,
+    /// In what its loudspeakers ask for amplification.
+    pub amplification: AmplificationUnit,
     pub limits: Vec<Limit>,
     pub models: Vec<Offered<'j>>,
     /// Directivity of each model, and its energy averaged over all directions, per band, re on axis.
@@ -71,9 +73,11 @@ impl<'j> Site<'j> {
         let fine = Grid::new(&scene, &areas, FINE)?;
         let zone = |(id, area): (&'j String, &'j Area)| {
             let programme = job.programme_of_area(area).and_then(|p| ids.iter().position(|x| x == p));
-            Zone { id, area, programme: programme.unwrap_or(0) }
+            let supply = d.supply_of_programme(job.programme_of_area(area));
+            Zone { id, area, programme: programme.unwrap_or(0), supply }
         };
-        let zones = d.areas.iter().map(zone).collect();
+        let zones: Vec<Zone<'j>> = d.areas.iter().map(zone).collect();
+        let amplification = amplification_unit(job, &supplies_of(job));
         // Tables of directivity are made once here and shared by every scene made from this one.
         let one_each = models
             .iter()
@@ -92,6 +96,7 @@ impl<'j> Site<'j> {
             programme_ids: ids,
             job,
             zones,
+            amplification,
             limits: Vec::new(),
             models,
             coarse,
@@ -114,10 +119,12 @@ impl<'j> Site<'j> {
         let spacing_m = neighbour_spacing_m(self.job, 1)?;
         for (id, n) in &d.neighbours {
             let all = neighbour_receivers(n, spacing_m);
-            let step = all.len().div_ceil(RECEIVERS).max(1);
-            // Both ends of a line are kept.
-            let kept = (0..all.len()).filter(|i| i % step == 0 || i + 1 == all.len());
-            for i in kept {
+            let floors = n.levels_m().len();
+            let places = all.len() / floors;
+            let step = places.div_ceil(RECEIVERS).max(1);
+            // Both ends of a line are kept, and every floor at a place that is.
+            let kept = (0..places).filter(|i| i % step == 0 || i + 1 == places);
+            for i in kept.flat_map(|place| (0..floors).map(move |f| place * floors + f)) {
                 let receiver = self.receivers.len();
                 self.receivers.push(all[i]);
                 let dba = (n.day_dba, n.night_dba.unwrap_or(n.day_dba) + down);
@@ -132,6 +139,7 @@ impl<'j> Site<'j> {
                 {
                     self.limits.push(Limit {
                         id: id.clone(),
+                        floor: floor_of_receiver(n, i).map(str::to_owned),
                         neighbour: true,
                         octave_63,
                         night: night < day,
@@ -146,6 +154,7 @@ impl<'j> Site<'j> {
             for (k, z) in self.zones.iter().enumerate() {
                 self.limits.push(Limit {
                     id: z.id.to_owned(),
+                    floor: None,
                     neighbour: false,
                     octave_63: false,
                     night: false,

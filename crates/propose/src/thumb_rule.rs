@@ -11,6 +11,7 @@ use crate::types::Pose;
 use loamline_geometry::{bearing_between, direction};
 use loamline_model::JobFile;
 use loamline_model::document::Mount;
+use loamline_quotation::PriceBook;
 
 /// One loudspeaker every so many metres (common practice, no source).
 const EVERY_M: f64 = 5.0;
@@ -18,17 +19,19 @@ const EVERY_M: f64 = 5.0;
 const AWAY_M: f64 = 4.0;
 
 /// The plan by rule of thumb, built, priced and measured like a proposal: the cheapest loudspeaker that suits the ground,
-/// looking at the area, at the middle of its taps; one subwoofer where a bass level is asked.
+/// looking at the area, at the middle of its taps; one subwoofer where a bass level is asked. Priced with the catalogue and
+/// a person's own prices.
 ///
 /// # Errors
 /// [`ProposeError::Brief`] when something is missing or the plan cannot be built.
-pub fn rule_of_thumb(file: &JobFile) -> Result<Figures, ProposeError> {
+pub fn rule_of_thumb(file: &JobFile, prices: &PriceBook) -> Result<Figures, ProposeError> {
     let (pinned_only, clear) = without_unpinned(file)?;
-    let maker = Maker::new(&pinned_only, clear, false)?;
+    let maker = Maker::new(&pinned_only, clear, false, prices)?;
     let site = &maker.site;
     let mut layout: Vec<Pose> = Vec::new();
     for (z, zone) in site.zones.iter().enumerate() {
         let outline = &zone.area.outline;
+        let offered = || site.models.iter().enumerate().filter(|(_, m)| m.supply == zone.supply);
         let count = (outline.perimeter() / EVERY_M).round().max(2.0) as usize;
         for k in 0..count {
             let edge = point_along(outline, (k as f64 + 0.5) / count as f64);
@@ -38,10 +41,7 @@ pub fn rule_of_thumb(file: &JobFile) -> Result<Figures, ProposeError> {
             if spot.at.distance(edge) > AWAY_M || taken {
                 continue;
             }
-            let model = site
-                .models
-                .iter()
-                .enumerate()
+            let model = offered()
                 .filter(|(_, m)| !m.is_subwoofer() && m.fits(spot) && m.model.mount != Mount::Base)
                 .min_by(|a, b| a.1.installed.total_cmp(&b.1.installed));
             let Some((m, offered)) = model else { continue };
@@ -59,7 +59,7 @@ pub fn rule_of_thumb(file: &JobFile) -> Result<Figures, ProposeError> {
             let ground = maker.spots.iter().filter(|s| s.out_deg.is_none());
             let free = ground.filter(|s| layout.iter().all(|p| p.at.distance(s.at) > 1.0));
             let spot = free.min_by(|a, b| away(a).total_cmp(&away(b)));
-            let sub = site.models.iter().enumerate().filter(|(_, m)| m.is_subwoofer());
+            let sub = offered().filter(|(_, m)| m.is_subwoofer());
             let sub = sub.min_by(|a, b| a.1.installed.total_cmp(&b.1.installed));
             if let (Some(spot), Some((m, offered))) = (spot, sub) {
                 let mut pose = pose_at(spot, m, offered, (0.0, 0.0), z);

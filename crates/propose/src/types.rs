@@ -3,7 +3,8 @@
 use loamline_acoustics::energy_from_db;
 use loamline_design::Answer;
 use loamline_geometry::Point2;
-use loamline_model::document::Area;
+use loamline_model::document::{Area, Matching, Supply};
+use std::ops::Range;
 
 /// Gain below full drive that a working gain keeps: room for the equaliser, for air drier than usual and for a line
 /// that loses a little, dB (common practice, no source).
@@ -19,12 +20,28 @@ pub(crate) struct Zone<'j> {
     pub area: &'j Area,
     /// Place of its programme among the job's.
     pub programme: usize,
+    /// How what plays there is fed.
+    pub supply: Supply,
+}
+
+/// In what unit the amplification of a whole site is counted.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) enum AmplificationUnit {
+    /// Every line is of constant voltage.
+    Watts,
+    /// Every line is of low impedance.
+    Siemens,
+    /// Some of each: conductance counts for so many watts of tap. Whatever the figure, amplifiers that feed all feed at
+    /// least so much of the sum, so that a bound on their price holds.
+    Both { watts_per_siemens: f64 },
 }
 
 /// A limit: at a point of a neighbour, or on other programmes in an area.
 pub(crate) struct Limit {
     /// Neighbour, or area.
     pub id: String,
+    /// The neighbour's floor, where it has several.
+    pub floor: Option<String>,
     /// Whether it is a neighbour's.
     pub neighbour: bool,
     /// Whether it is the limit of the 63 Hz octave.
@@ -66,6 +83,27 @@ pub(crate) struct Row {
     pub limits: Vec<f32>,
 }
 
+/// How alike the loudspeakers of an area are.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub(crate) enum Likeness {
+    /// One model on one tap, evenly in rows.
+    Rows,
+    /// One model; each stands, and is driven, for itself.
+    OneModel,
+    /// Any models side by side.
+    Any,
+}
+
+impl Likeness {
+    /// What the brief wishes of it that it keeps to.
+    pub fn matching(self) -> Matching {
+        match self {
+            Self::Rows | Self::OneModel => Matching::Alike,
+            Self::Any => Matching::Mixed,
+        }
+    }
+}
+
 /// How narrow the band is, per area, and how many points may lie outside it.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct LevelBand {
@@ -76,18 +114,33 @@ pub(crate) struct LevelBand {
     /// How much higher an area plays once its channels are equalised and its gains set, by what a design built before
     /// showed, dB.
     pub finished_db: Vec<f64>,
+    /// The same at every point of the fine grid, from a design built of almost the same loudspeakers; empty before one was.
+    pub finished_at_db: Vec<f64>,
     /// Areas that are not looked at.
     pub ignored: Vec<bool>,
+    /// The only model of each area; any where there is none.
+    pub model: Vec<Option<usize>>,
     /// Share of points that may lie outside.
     pub outside: f64,
     /// Margin kept below every limit beside the one the brief asks, dB.
     pub limits_db: f64,
+    /// Most loudspeakers in all, pinned ones and subwoofers included.
+    pub at_most: usize,
+}
+
+impl LevelBand {
+    /// How much higher a point of the fine grid plays once the system is finished than the energies say, dB.
+    pub fn finished_at(&self, zone: usize, point: usize) -> f64 {
+        self.finished_at_db.get(point).copied().unwrap_or(self.finished_db[zone])
+    }
 }
 
 /// Loudspeakers chosen, with their taps.
 #[derive(Debug, Clone)]
 pub(crate) struct Choice {
     pub poses: Vec<Pose>,
+    /// Which of them stand in a row; none where each was chosen for itself.
+    pub rows: Vec<Range<usize>>,
     pub gains: Gains,
     pub cost: f64,
     pub meets: bool,

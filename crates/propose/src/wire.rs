@@ -5,13 +5,16 @@
 //! The cheapest set of amplifiers is the first, in order of price, into whose channels everything fits; channels left
 //! over may be used to give areas gains of their own: evener, and dearer by a line from the rack for each.
 
-use crate::choose::{demand, room};
+use crate::choose::asked;
 use crate::error::BriefProblem;
-use crate::models::amplifiers;
+use crate::models::{room, supplies_of};
 use crate::price::Prices;
 use crate::site::Site;
 use crate::types::Pose;
 use loamline_geometry::Point2;
+use loamline_limits::go_on;
+use loamline_model::catalogue::AmplifierModel;
+use loamline_model::document::Supply;
 
 /// Amplifiers of one model in one rack, at most; more than 4 of a large one serve over 60 channels in a rack.
 const MOST_OF_A_MODEL: usize = 8;
@@ -41,6 +44,7 @@ pub(crate) struct Wiring {
 /// Loudspeakers that may share a channel.
 struct Class {
     programme: usize,
+    supply: Supply,
     subwoofers: bool,
     members: Vec<usize>,
 }
@@ -83,10 +87,14 @@ fn classes(site: &Site<'_>, layout: &[Pose], members: &[usize]) -> Vec<Class> {
     let mut all: Vec<Class> = Vec::new();
     for &i in members {
         let programme = site.zones.get(layout[i].zone).map_or(0, |z| z.programme);
+        let supply = site.models[layout[i].model].supply;
         let subwoofers = site.models[layout[i].model].is_subwoofer();
-        match all.iter_mut().find(|c| c.programme == programme && c.subwoofers == subwoofers) {
+        match all
+            .iter_mut()
+            .find(|c| (c.programme, c.supply, c.subwoofers) == (programme, supply, subwoofers))
+        {
             Some(c) => c.members.push(i),
-            None => all.push(Class { programme, subwoofers, members: vec![i] }),
+            None => all.push(Class { programme, supply, subwoofers, members: vec![i] }),
         }
     }
     for c in &mut all {
@@ -121,15 +129,32 @@ fn one_rack(
     own: bool,
     wiring: &mut Wiring,
 ) -> Result<(), BriefProblem> {
-    let offered = amplifiers(site.job);
     let classes = classes(site, layout, members);
-    let largest = members.iter().map(|&i| demand(site, &layout[i]).amount()).fold(0.0, f64::max);
-    let usable: Vec<_> = offered
-        .iter()
-        .map(|(id, a)| (*id, a.channels as usize, room(site, a).amount(), prices.amplifier(id)))
-        .filter(|a| a.2 >= largest)
-        .collect();
-    if usable.is_empty() {
+    let largest = |supply: Supply| {
+        let on_it = members.iter().filter(|&&i| site.models[layout[i].model].supply == supply);
+        on_it.map(|&i| asked(site, &layout[i])).fold(0.0, f64::max)
+    };
+    let mut ways = supplies_of(site.job);
+    ways.retain(|s| classes.iter().any(|c| c.supply == *s));
+    let needed: Vec<f64> = ways.iter().map(|s| largest(*s)).collect();
+    // What one channel of each feeds at each supply; nothing where that is less than the largest loudspeaker asks.
+    let of = |(id, a): (&String, &AmplifierModel)| {
+        let takes: Vec<(Supply, f64)> = ways
+            .iter()
+            .zip(&needed)
+            .map(|(s, most)| (*s, room(site.job, a, *s), most))
+            .map(|(s, room, most)| (s, if room >= *most { room } else { 0.0 }))
+            .collect();
+        let any = a.processing && takes.iter().any(|t| t.1 > 0.0);
+        any.then(|| Usable {
+            id: id.clone(),
+            channels: a.channels as usize,
+            takes,
+            price: prices.amplifier(id),
+        })
+    };
+    let usable: Vec<Usable> = site.job.catalogue().amplifiers.iter().filter_map(of).collect();
+    if ways.iter().any(|s| usable.iter().all(|u| takes(&u.takes, *s) <= 0.0)) {
         return Err(BriefProblem::NoAmplifier);
     }
     // Sets of amplifiers by rising price.
@@ -141,7 +166,7 @@ fn one_rack(
                 (1..=MOST_OF_A_MODEL).map(move |n| {
                     let mut counts = counts.clone();
                     counts[m] = n;
-                    (price + n as f64 * a.3, counts)
+                    (price + n as f64 * a.price, counts)
                 })
             })
             .collect();
@@ -149,27 +174,28 @@ fn one_rack(
     }
     sets.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
     for (_, counts) in sets.iter().skip(1) {
-        let mut rooms: Vec<(usize, usize, f64)> = Vec::new();
+        let mut rooms: Vec<Room<'_>> = Vec::new();
         let mut number = 0;
         for (m, n) in counts.iter().enumerate() {
             for _ in 0..*n {
-                rooms.extend((0..usable[m].1).map(|output| (number, output, usable[m].2)));
+                let takes = &usable[m].takes;
+                rooms.extend((0..usable[m].channels).map(|output| Room { number, output, takes }));
                 number += 1;
             }
         }
         let Some(mut filled) = fill(site, layout, &classes, &rooms) else { continue };
         if own {
-            own_gains(site, layout, &mut filled, &rooms);
+            own_gains(site, layout, &classes, &mut filled, &rooms);
         }
         let first = wiring.amplifiers.len();
         for (m, n) in counts.iter().enumerate() {
-            wiring.amplifiers.extend((0..*n).map(|_| (usable[m].0.to_owned(), rack.to_owned())));
+            wiring.amplifiers.extend((0..*n).map(|_| (usable[m].id.clone(), rack.to_owned())));
         }
         let mut channels: Vec<Wired> = filled
             .into_iter()
             .map(|(r, c, members)| Wired {
-                amplifier: first + rooms[r].0,
-                output: rooms[r].1 as u32 + 1,
+                amplifier: first + rooms[r].number,
+                output: rooms[r].output as u32 + 1,
                 programme: classes[c].programme,
                 subwoofers: classes[c].subwoofers,
                 members,
@@ -182,35 +208,54 @@ fn one_rack(
     Err(BriefProblem::RackFull { rack: rack.to_owned() })
 }
 
+/// An amplifier that can feed some of a rack's loudspeakers.
+struct Usable {
+    id: String,
+    channels: usize,
+    /// What one channel feeds at each supply, watts of tap or siemens.
+    takes: Vec<(Supply, f64)>,
+    price: f64,
+}
+
+/// A channel of an amplifier, to be filled.
+struct Room<'u> {
+    /// Amplifier, in the order they are bought.
+    number: usize,
+    output: usize,
+    takes: &'u [(Supply, f64)],
+}
+
+/// What a channel feeds at a supply; nothing where it cannot.
+fn takes(all: &[(Supply, f64)], supply: Supply) -> f64 {
+    all.iter().find(|t| t.0 == supply).map_or(0.0, |t| t.1)
+}
+
 /// A room, a class, and what of it is in the room.
 type Filled = (usize, usize, Vec<usize>);
 
 /// Puts every class into rooms, largest first; `None` when they do not do.
-fn fill(
-    site: &Site<'_>,
-    layout: &[Pose],
-    classes: &[Class],
-    rooms: &[(usize, usize, f64)],
-) -> Option<Vec<Filled>> {
-    let total = |members: &[usize]| members.iter().map(|&i| demand(site, &layout[i]).amount()).sum::<f64>();
+fn fill(site: &Site<'_>, layout: &[Pose], classes: &[Class], rooms: &[Room<'_>]) -> Option<Vec<Filled>> {
+    let total = |members: &[usize]| members.iter().map(|&i| asked(site, &layout[i])).sum::<f64>();
     let mut order: Vec<usize> = (0..classes.len()).collect();
     order.sort_by(|&a, &b| total(&classes[b].members).total_cmp(&total(&classes[a].members)).then(a.cmp(&b)));
     let mut free: Vec<usize> = (0..rooms.len()).collect();
     let mut filled: Vec<Filled> = Vec::new();
     for c in order {
         let mut left = classes[c].members.clone();
+        let size = |r: usize| takes(rooms[r].takes, classes[c].supply);
         while !left.is_empty() {
+            go_on();
             let need = total(&left);
             // The smallest room that takes all, else the largest.
-            let fitting = free.iter().copied().filter(|&r| rooms[r].2 >= need - 1e-9);
-            let best = fitting.min_by(|&a, &b| rooms[a].2.total_cmp(&rooms[b].2).then(a.cmp(&b)));
+            let fitting = free.iter().copied().filter(|&r| size(r) >= need - 1e-9);
+            let best = fitting.min_by(|&a, &b| size(a).total_cmp(&size(b)).then(a.cmp(&b)));
             let room = best.or_else(|| {
-                free.iter().copied().min_by(|&a, &b| rooms[b].2.total_cmp(&rooms[a].2).then(a.cmp(&b)))
+                free.iter().copied().min_by(|&a, &b| size(b).total_cmp(&size(a)).then(a.cmp(&b)))
             })?;
             let (mut sum, mut taken) = (0.0, 0);
             for &i in &left {
-                sum += demand(site, &layout[i]).amount();
-                if sum > rooms[room].2 + 1e-9 {
+                sum += asked(site, &layout[i]);
+                if sum > size(room) + 1e-9 {
                     break;
                 }
                 taken += 1;
@@ -226,15 +271,21 @@ fn fill(
 }
 
 /// Uses channels that are left over to give areas gains of their own.
-fn own_gains(site: &Site<'_>, layout: &[Pose], filled: &mut Vec<Filled>, rooms: &[(usize, usize, f64)]) {
-    let total = |members: &[usize]| members.iter().map(|&i| demand(site, &layout[i]).amount()).sum::<f64>();
+fn own_gains(
+    site: &Site<'_>,
+    layout: &[Pose],
+    classes: &[Class],
+    filled: &mut Vec<Filled>,
+    rooms: &[Room<'_>],
+) {
+    let total = |members: &[usize]| members.iter().map(|&i| asked(site, &layout[i])).sum::<f64>();
     let areas = |members: &[usize]| {
         let mut z: Vec<usize> = members.iter().map(|&i| layout[i].zone).collect();
         z.sort_unstable();
         z.dedup();
         z
     };
-    for (room, (_, _, spare)) in rooms.iter().enumerate() {
+    for (room, spare) in rooms.iter().enumerate() {
         if filled.iter().any(|f| f.0 == room) {
             continue;
         }
@@ -244,7 +295,7 @@ fn own_gains(site: &Site<'_>, layout: &[Pose], filled: &mut Vec<Filled>, rooms: 
         let zones = areas(&members);
         let moved: Vec<usize> =
             members.iter().copied().filter(|&i| zones[zones.len() / 2..].contains(&layout[i].zone)).collect();
-        if total(&moved) <= *spare {
+        if total(&moved) <= takes(spare.takes, classes[class].supply) {
             filled[k].2.retain(|i| !moved.contains(i));
             filled.push((room, class, moved));
         }

@@ -20,9 +20,11 @@ pub use ground::{
 pub use hole::{Digging, GRAVEL_KG_PER_M3, Hole, HoleError};
 pub use lengths::{LengthRules, RunLength};
 pub use lines::{
-    BranchBox, ConstantVoltage, Feed, FixedRun, LineCable, LineFinding, LineNode, LineProblem,
-    LineProblemError, LinesError, LossLimit, LossModel, Mode, RoutedLine, RoutedLines, RoutedRun, SleeveUse,
-    StubOut, Terminal, Totals,
+    BranchBox, Bundle, BundledLine, ConstantVoltage, Feed, FixedRun, LineCable, LineFinding, LineNode,
+    LineProblem, LineProblemError, LinesError, LossLimit, LossModel, Mode, Parting, RoutedLine, RoutedLines,
+    RoutedRun, SleeveUse, StubOut, Terminal, Totals,
 };
-pub use path::{CableToLay, NearService, Path, RouteError, Stretch, WAYS_THROUGH, Waypoint, stand};
+pub use path::{
+    CableToLay, NearService, OpenHole, Opened, Path, RouteError, Stretch, WAYS_THROUGH, Waypoint, stand,
+};
 pub use spools::{CutList, EXACT_CUTS, EXACT_CUTS_MIXED, SpoolCuts, SpoolError, cut_list};

@@ -4,7 +4,10 @@ mod common;
 
 use common::*;
 use loamline_geometry::Polygon;
-use loamline_routing::{Building, GroundMap, GroundPlan, Method, OuterWall, Passage, RouteError};
+use loamline_routing::{
+    Building, Feed, GroundMap, GroundPlan, LengthRules, LineCable, LineProblem, Method, Mode, Opened,
+    OuterWall, Passage, RouteError, Terminal,
+};
 
 const INDOORS: f64 = 2.0;
 const LAWN: f64 = 5.0;
@@ -97,4 +100,69 @@ fn the_wall_is_no_hindrance_to_what_is_inside() {
     let ground = GroundMap::new(house(square(), None, &[])).unwrap();
     let w = way(&ground, RACK, (11.0, 11.0));
     assert!((w.laying_price - INDOORS * 9f64.hypot(4.0)).abs() < 1e-6);
+}
+
+/// Two lines from the rack, one straight north to a loudspeaker 9 m off the wall, one to a loudspeaker 5 m off it and
+/// `aside` metres to the east.
+fn two_lines(aside: f64) -> LineProblem {
+    let terminal = |id: &str, x, y| Terminal {
+        id: id.into(),
+        at: p(x, y),
+        rise_m: 0.0,
+        watts: 1.0,
+        line: Some(id.to_lowercase()),
+    };
+    let feed = |id: &str| Feed {
+        id: id.into(),
+        at: p(RACK.0, RACK.1),
+        rise_m: 0.0,
+        max_w: 10.0,
+        opening_price: 0.0,
+        before_ohm: 0.0,
+        stub_out: None,
+    };
+    LineProblem {
+        mode: Mode::Chain,
+        terminals: vec![terminal("A", 20.0, 29.0), terminal("B", 20.0 + aside, 25.0)],
+        feeds: vec![feed("a"), feed("b")],
+        cable: LineCable { price_per_m: 0.0, outside_diameter_mm: 8.0 },
+        lengths: LengthRules { service_loop_m: 0.0, waste_fraction: 0.0 },
+        joint_price: 0.0,
+        box_price: 0.0,
+        home_runs: 1,
+        fixed: vec![],
+        open: Opened::default(),
+        effort: 10,
+    }
+}
+
+/// The second line's way with a hole of its own: through every place of the wall, by the millimetre.
+fn by_its_own_hole(aside: f64) -> f64 {
+    let through = |x: f64| INDOORS * x.hypot(5.0) + LAWN * (aside - x).hypot(5.0);
+    (0..=3000).map(|mm| through(f64::from(mm) * aside / 3000.0)).fold(f64::INFINITY, f64::min)
+}
+
+#[test]
+fn one_hole_serves_two_cables_where_the_way_to_it_costs_less_than_another() {
+    let aside = 3.0;
+    let (own, shared) = (by_its_own_hole(aside), 5.0 * INDOORS + LAWN * aside.hypot(5.0));
+    let first = 5.0 * INDOORS + 9.0 * LAWN;
+    for (hole, holes) in [(0.9 * (shared - own), 2), (1.1 * (shared - own), 1)] {
+        let mut g = house(square(), Some(hole), &[]);
+        // Cable staked to the lawn opens nothing: what is shared is the hole alone.
+        g.default_lay.method = Method::Staked;
+        let ground = GroundMap::new(g).unwrap();
+        let lines = ground.lines(&two_lines(aside), None).unwrap();
+        let exact = first + hole + if holes == 1 { shared } else { own + hole };
+        let laying = lines.totals.laying_price;
+        assert!((laying / exact - 1.0).abs() < 0.005, "{laying} against {exact}");
+        assert_eq!(lines.opened().holes.len(), holes);
+        // Cable of another type comes after: it finds the hole open, and pays no more than the way to it.
+        let mut later = two_lines(aside);
+        (later.terminals, later.feeds) = (later.terminals.split_off(1), later.feeds.split_off(1));
+        later.open = lines.opened();
+        let laying = ground.lines(&later, None).unwrap().totals.laying_price;
+        let exact = if holes == 1 { shared } else { own };
+        assert!((laying / exact - 1.0).abs() < 0.005, "{laying} against {exact}");
+    }
 }

@@ -5,7 +5,7 @@ mod common;
 use common::*;
 use loamline_routing::{
     ConstantVoltage, Feed, FixedRun, GroundMap, GroundPlan, LengthRules, LineCable, LineFinding, LineProblem,
-    LossLimit, Method, Mode, RoutedLines, Service, Sleeve, StubOut, Terminal,
+    LossLimit, Method, Mode, Opened, RoutedLines, Service, Sleeve, StubOut, Terminal,
 };
 
 fn terminal(id: &str, x: f64, y: f64, watts: f64) -> Terminal {
@@ -13,7 +13,15 @@ fn terminal(id: &str, x: f64, y: f64, watts: f64) -> Terminal {
 }
 
 fn feed(id: &str, x: f64, y: f64, max_w: f64) -> Feed {
-    Feed { id: id.into(), at: p(x, y), rise_m: 0.0, max_w, opening_price: 0.0, stub_out: None }
+    Feed {
+        id: id.into(),
+        at: p(x, y),
+        rise_m: 0.0,
+        max_w,
+        opening_price: 0.0,
+        before_ohm: 0.0,
+        stub_out: None,
+    }
 }
 
 fn problem(mode: Mode, feeds: Vec<Feed>, terminals: Vec<Terminal>) -> LineProblem {
@@ -27,7 +35,7 @@ fn problem(mode: Mode, feeds: Vec<Feed>, terminals: Vec<Terminal>) -> LineProble
         box_price: 0.0,
         home_runs: 1,
         fixed: vec![],
-        open_ways: vec![],
+        open: Opened::default(),
         effort: 30,
     }
 }
@@ -289,7 +297,7 @@ fn a_way_that_is_open_already_is_followed_and_not_dug_again() {
         problem(Mode::Chain, vec![feed("A", 1.0, 5.0, 100.0)], vec![terminal("L1", 25.0, 5.0, 10.0)]);
     let alone = ground.lines(&pr, None).unwrap();
     let way: Vec<_> = alone.lines[0].runs[0].path.waypoints.iter().map(|w| w.at).collect();
-    pr.open_ways = vec![way];
+    pr.open.ground = way.windows(2).map(|w| [w[0], w[1]]).collect();
     let after = ground.lines(&pr, None).unwrap();
     assert!(alone.totals.laying_price > 1.0);
     let dug: f64 = after.totals.by_method_m.values().sum();

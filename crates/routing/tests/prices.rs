@@ -6,7 +6,7 @@ use common::*;
 use loamline_geometry::{Point2, Polygon};
 use loamline_routing::{
     Building, CableToLay, Clip, Feed, GroundMap, GroundPlan, LengthRules, LineCable, LineProblem, Method,
-    Mode, Path, RunEnd, Terminal, Wall,
+    Mode, Opened, Path, RunEnd, Terminal, Wall,
 };
 
 /// A garden of dear ground with two buildings and a wall that cable can be clipped to, a bed, and a no-go area.
@@ -83,6 +83,7 @@ fn problem(at: &[Point2]) -> LineProblem {
             rise_m: 0.0,
             max_w: 1e3,
             opening_price: 0.0,
+            before_ohm: 0.0,
             stub_out: None,
         }],
         cable: LineCable { price_per_m: CABLE.price_per_m, outside_diameter_mm: CABLE.outside_diameter_mm },
@@ -91,7 +92,7 @@ fn problem(at: &[Point2]) -> LineProblem {
         box_price: 0.0,
         home_runs: 1,
         fixed: vec![],
-        open_ways: vec![],
+        open: Opened::default(),
         effort: 10,
     }
 }

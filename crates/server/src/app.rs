@@ -1,6 +1,6 @@
 //! What every handler has at hand.
 
-use crate::background::{Background, blocking};
+use crate::background::{Background, Work, blocking};
 use crate::error::ApiError;
 use crate::jobs::{Jobs, OpenJob};
 use crate::live::Painters;
@@ -33,11 +33,12 @@ impl App {
     /// When there is no such job; whatever the question's own errors are.
     pub async fn results<T: Send + 'static>(
         &self,
+        kind: Work,
         id: String,
         ask: impl FnOnce(&Arc<OpenJob>) -> Result<T, ApiError> + Send + 'static,
     ) -> Result<T, ApiError> {
         let jobs = Arc::clone(&self.jobs);
-        self.background.run(move || ask(&jobs.open(&id)?)).await
+        self.background.run(kind, move || ask(&jobs.open(&id)?)).await
     }
 
     /// Reads or edits a job, off the threads that serve.

@@ -5,8 +5,9 @@ use crate::random::NoRandom;
 use crate::store::StoreError;
 use axum::Json;
 use axum::http::StatusCode;
+use axum::http::header::RETRY_AFTER;
 use axum::response::{IntoResponse, Response};
-use loamline_limits::Exceeded;
+use loamline_limits::{Exceeded, Over};
 use loamline_model::{EditError, PatchError, Report};
 use loamline_study::StudyError;
 use loamline_terms::capitalised;
@@ -76,6 +77,9 @@ pub struct Problem {
     #[serde(flatten, skip_serializing_if = "Option::is_none")]
     #[schema(inline)]
     pub conflict: Option<Conflict>,
+    /// With the code `busy`: seconds after which asking again is worth while.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub retry_after_s: Option<u64>,
 }
 
 /// The body of every refusal.
@@ -88,7 +92,13 @@ pub struct ErrorBody {
 impl ApiError {
     /// A refusal without places.
     pub fn new(status: StatusCode, code: ErrorCode, message: impl Into<String>) -> Self {
-        let problem = Problem { code, message: message.into(), problems: Vec::new(), conflict: None };
+        let problem = Problem {
+            code,
+            message: message.into(),
+            problems: Vec::new(),
+            conflict: None,
+            retry_after_s: None,
+        };
         Self { status, problem: Box::new(problem) }
     }
 
@@ -99,6 +109,26 @@ impl ApiError {
             ErrorCode::Failed,
             "This could not be worked out: something inside the program gave up. Nothing was changed.",
         )
+    }
+
+    /// Too many wait for the same kind of work.
+    pub fn busy(more: &Exceeded, retry_after_s: u64) -> Self {
+        let why = format!("{}. Try again in {retry_after_s} s.", capitalised(&more.to_string()));
+        let mut e = Self::new(StatusCode::SERVICE_UNAVAILABLE, ErrorCode::Busy, why);
+        e.problem.retry_after_s = Some(retry_after_s);
+        e
+    }
+
+    /// It took longer than its kind of work may: the sentence of the bound.
+    pub fn took_too_long(more: &Exceeded) -> Self {
+        let why = format!("{}.", capitalised(&more.to_string()));
+        Self::new(StatusCode::UNPROCESSABLE_ENTITY, ErrorCode::TooLarge, why)
+    }
+
+    /// The same for a time of its own.
+    pub fn out_of_time(what: &str, over: Over) -> Self {
+        let why = format!("{what} is left: {over}. Ask for less of it, or for more time.");
+        Self::new(StatusCode::UNPROCESSABLE_ENTITY, ErrorCode::TooLarge, why)
     }
 
     /// There is no such thing.
@@ -272,6 +302,10 @@ impl From<StoreError> for ApiError {
             );
             return Self::new(StatusCode::PAYLOAD_TOO_LARGE, ErrorCode::JobFull, message);
         }
+        if matches!(e, StoreError::TakenOver) {
+            let why = format!("Nothing was changed: {e}.");
+            return Self::new(StatusCode::SERVICE_UNAVAILABLE, ErrorCode::TakenOver, why);
+        }
         Self::new(StatusCode::INTERNAL_SERVER_ERROR, ErrorCode::Store, format!("Nothing was changed: {e}."))
     }
 }
@@ -284,7 +318,12 @@ impl From<NoRandom> for ApiError {
 
 impl IntoResponse for ApiError {
     fn into_response(self) -> Response {
-        (self.status, Json(ErrorBody { error: *self.problem })).into_response()
+        let retry = self.problem.retry_after_s.map(|s| [(RETRY_AFTER, s.to_string())]);
+        let refusal = (self.status, Json(ErrorBody { error: *self.problem }));
+        match retry {
+            Some(header) => (header, refusal).into_response(),
+            None => refusal.into_response(),
+        }
     }
 }
 

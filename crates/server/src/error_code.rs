@@ -9,6 +9,8 @@ use utoipa::ToSchema;
 pub enum ErrorCode {
     /// What was sent cannot be read at all.
     BadRequest,
+    /// Too many wait for the same kind of work; the answer says when to ask again.
+    Busy,
     /// Two edits of the same thing: the answer says what met what.
     Conflict,
     /// An edit with this id has been made, and was another one.
@@ -37,6 +39,8 @@ pub enum ErrorCode {
     NothingToDo,
     /// The file the jobs are kept in does not take or give what was asked.
     Store,
+    /// Another program writes these jobs now.
+    TakenOver,
     /// More than is taken.
     TooLarge,
     /// Too often in too short a time.

@@ -7,6 +7,7 @@ mod api;
 mod app;
 mod background;
 mod clock;
+mod connections;
 mod error;
 mod error_code;
 mod guard;
@@ -20,9 +21,13 @@ mod share;
 mod store;
 mod web;
 
+pub use background::background_work_under_way;
 pub use error::{ApiError, Conflict, ErrorBody, FieldProblem, Problem};
 pub use guard::Door;
-pub use jobs::{Applied, EditRequest, Event, Jobs, OpenJob, Snapshot, UndoRequest};
+pub use jobs::{
+    Applied, EditRequest, Event, Folder, Jobs, OpenJob, Snapshot, UndoRequest, export as export_folder,
+    import as import_folder, zipped as zip_files,
+};
 pub use serve::{Ready, ServeError, ServeOptions, Shared, application, serve, store_in};
 pub use store::{
     AttachmentRow, Device, Entry, JobListing, JobRow, Kind, SqliteStore, Store, StoreError, StoredJob,

@@ -3,6 +3,7 @@
 use crate::api;
 use crate::app::App;
 use crate::background::{Background, let_parallel_work_give_way};
+use crate::connections::{Bounded, Places, Room, impatient, in_time};
 use crate::error::{ApiError, shown};
 use crate::error_code::ErrorCode;
 use crate::guard::{Door, guard};
@@ -11,7 +12,7 @@ use crate::live::Painters;
 use crate::made_papers::MadePapers;
 use crate::proposal_runs::ProposalRuns;
 use crate::share::{Authority, CertificateError, Pairing, Sharing, addresses, explanation, gate};
-use crate::store::{SqliteStore, StoreError};
+use crate::store::{SqliteStore, StoreError, for_its_owner};
 use crate::web;
 use axum::Router;
 use axum::http::{Method, StatusCode};
@@ -45,6 +46,8 @@ pub struct Ready {
     pub app_built: bool,
     /// How other devices get in, if they do.
     pub shared: Option<Shared>,
+    /// A sentence for each job that was damaged where it is kept, put right or not.
+    pub put_right: Vec<String>,
 }
 
 /// How other devices get in.
@@ -122,7 +125,11 @@ fn routes(jobs: Arc<Jobs>, sharing: Option<Arc<Sharing>>) -> Router {
         runs: ProposalRuns::default(),
         sharing,
     };
-    routes.fallback(web::app).method_not_allowed_fallback(wrong_method).with_state(app)
+    routes
+        .fallback(web::app)
+        .method_not_allowed_fallback(wrong_method)
+        .with_state(app)
+        .layer(axum::middleware::from_fn(in_time))
 }
 
 /// What an address says to a method it does not have; which it has stands in `Allow`.
@@ -140,7 +147,7 @@ fn guarded(router: Router, door: Door) -> Router {
 /// # Errors
 /// When it cannot be opened.
 pub fn store_in(data: &Path) -> Result<SqliteStore, ServeError> {
-    std::fs::create_dir_all(data).map_err(|source| ServeError::Folder { path: data.to_owned(), source })?;
+    private_folder(data)?;
     Ok(SqliteStore::open(&data.join("jobs.sqlite"))?)
 }
 
@@ -149,15 +156,17 @@ pub fn store_in(data: &Path) -> Result<SqliteStore, ServeError> {
 /// # Errors
 /// [`ServeError`].
 pub fn serve(options: &ServeOptions, ready: impl FnOnce(&Ready)) -> Result<(), ServeError> {
-    std::fs::create_dir_all(&options.data)
-        .map_err(|source| ServeError::Folder { path: options.data.clone(), source })?;
+    private_folder(&options.data)?;
     // Held until the end: two servers on one folder would not see each other's edits.
     let _lock = lock(&options.data)?;
-    let jobs = Arc::new(Jobs::new(Arc::new(store_in(&options.data)?)));
+    // Should that lock be taken away and a second server start, the first one is refused what it wants to write.
+    let jobs = Arc::new(Jobs::new(Arc::new(store_in(&options.data)?.take_over()?)));
+    let put_right = jobs.look_over()?;
     api::open_example_first(&jobs)?;
     let here = listen(Ipv4Addr::LOCALHOST, options.port)?;
     let network = if options.share { Some(open_to_network(options)?) } else { None };
     let_parallel_work_give_way();
+    let room = Room::asked_for();
     let runtime =
         tokio::runtime::Builder::new_multi_thread().enable_all().build().map_err(ServeError::Stopped)?;
     let served = runtime.block_on(async {
@@ -171,17 +180,19 @@ pub fn serve(options: &ServeOptions, ready: impl FnOnce(&Ready)) -> Result<(), S
         let sharing = network.as_ref().map(|n| Arc::clone(&n.sharing));
         let app = routes(Arc::clone(&jobs), sharing);
         if let Some(n) = network.as_ref() {
-            n.serve(&app, &jobs, &handle)?;
+            n.serve(&app, &jobs, &handle, Places::network(room.network))?;
         }
         ready(&Ready {
             address: format!("http://127.0.0.1:{}/", here.port),
             app_built: web::BUILT,
-            shared: network.as_ref().map(Network::shared),
+            shared: network.as_ref().map(Network::shared).transpose()?,
+            put_right,
         });
         let app = guarded(app, Door::loopback(here.port)).into_make_service();
-        let server = axum_server::from_tcp(here.listener).map_err(ServeError::Stopped)?;
+        let server = impatient(axum_server::from_tcp(here.listener).map_err(ServeError::Stopped)?);
         // Without this a short message waits 40 ms for the answer to the one before it.
-        server.acceptor(NoDelayAcceptor::new()).handle(handle).serve(app).await.map_err(ServeError::Stopped)
+        let acceptor = Bounded::new(NoDelayAcceptor::new(), Places::here(room.here));
+        server.acceptor(acceptor).handle(handle).serve(app).await.map_err(ServeError::Stopped)
     });
     // A proposal being made is let go: nobody is left to hear it, and it has written nothing.
     runtime.shutdown_timeout(STORE_GRACE);
@@ -229,7 +240,7 @@ fn open_to_network(options: &ServeOptions) -> Result<Network, ServeError> {
             .collect()
     };
     let sharing = Sharing {
-        pairing: Pairing::new().map_err(|e| ServeError::Example(e.to_string()))?,
+        pairing: Pairing::default(),
         authority,
         addresses: at("https", app.port),
         explained_at: at("http", explanation.port),
@@ -239,35 +250,44 @@ fn open_to_network(options: &ServeOptions) -> Result<Network, ServeError> {
 
 impl Network {
     /// Serves both in the background, until the handle stops them.
-    fn serve(&self, app: &Router, jobs: &Arc<Jobs>, handle: &Handle<SocketAddr>) -> Result<(), ServeError> {
+    fn serve(
+        &self,
+        app: &Router,
+        jobs: &Arc<Jobs>,
+        handle: &Handle<SocketAddr>,
+        places: Places,
+    ) -> Result<(), ServeError> {
         let door = |scheme, port| Door { scheme, port, names: vec!["localhost".into()], any_address: true };
         let gated = app.clone().layer(axum::middleware::from_fn_with_state(Arc::clone(jobs), gate));
-        let app = guarded(gated, door("https", self.app.port)).into_make_service();
+        let app =
+            guarded(gated, door("https", self.app.port)).into_make_service_with_connect_info::<SocketAddr>();
         let page = explanation(Arc::clone(&self.sharing), self.app.port);
         let page = guarded(page, door("http", self.explanation.port)).into_make_service();
-        let server = |l: &TcpListener| axum_server::from_tcp(l.try_clone()?);
+        let server = |l: &TcpListener| Ok(impatient(axum_server::from_tcp(l.try_clone()?)?));
         let tls = RustlsAcceptor::new(RustlsConfig::from_config(Arc::clone(&self.config)))
             .acceptor(NoDelayAcceptor::new());
         let secure = server(&self.app.listener).map_err(ServeError::Stopped)?;
         let plain = server(&self.explanation.listener).map_err(ServeError::Stopped)?;
         // Both end with the handle; an error of one of them leaves the app on this computer running.
-        let secure = secure.acceptor(tls).handle(handle.clone()).serve(app);
+        let secure = secure.acceptor(Bounded::new(tls, places.clone())).handle(handle.clone()).serve(app);
+        let plain = plain.acceptor(Bounded::new(NoDelayAcceptor::new(), places));
         let plain = plain.handle(handle.clone()).serve(page);
         tokio::spawn(async move { secure.await.is_ok() });
         tokio::spawn(async move { plain.await.is_ok() });
         Ok(())
     }
 
-    fn shared(&self) -> Shared {
+    fn shared(&self) -> Result<Shared, ServeError> {
         let s = &self.sharing;
-        let start_at = s.explained_at.first().map(|a| api::with_code(a, s)).unwrap_or_default();
-        Shared {
+        let code = s.pairing.code().map_err(|e| ServeError::Example(e.to_string()))?;
+        let start_at = s.explained_at.first().map(|a| api::with_code(a, &code)).unwrap_or_default();
+        Ok(Shared {
             addresses: s.addresses.clone(),
             square: square(&start_at),
             start_at,
-            code: s.pairing.code(),
+            code,
             fingerprint: s.authority.fingerprint(),
-        }
+        })
     }
 }
 
@@ -279,9 +299,20 @@ fn square(address: &str) -> Vec<Vec<bool>> {
     dark.chunks(width).map(<[bool]>::to_vec).collect()
 }
 
+/// The folder for data, made for its owner's eyes alone where it is not there.
+fn private_folder(folder: &Path) -> Result<(), ServeError> {
+    let mut made = std::fs::DirBuilder::new();
+    made.recursive(true);
+    #[cfg(unix)]
+    std::os::unix::fs::DirBuilderExt::mode(&mut made, 0o700);
+    made.create(folder).map_err(|source| ServeError::Folder { path: folder.to_owned(), source })
+}
+
 fn lock(folder: &Path) -> Result<File, ServeError> {
     let unusable = |source| ServeError::Folder { path: folder.to_owned(), source };
-    let file = File::create(folder.join("lock")).map_err(unusable)?;
+    let path = folder.join("lock");
+    let file = File::create(&path).map_err(unusable)?;
+    for_its_owner(&path);
     match file.try_lock() {
         Ok(()) => Ok(file),
         Err(TryLockError::WouldBlock) => Err(ServeError::InUse { path: folder.to_owned() }),

@@ -29,7 +29,7 @@ pub const BUILT: bool = files::BUILT;
 /// Files whose names carry a hash of their content.
 const HASHED: &str = "/assets/";
 
-/// Answers with a file of the app; a page of the app has no file, the first page finds out which it is.
+/// Answers with a file of the app. Its pages differ after the `#` alone, which browsers keep to themselves.
 pub async fn app(method: Method, uri: Uri, headers: HeaderMap) -> Response {
     let path = uri.path();
     if path == "/api" || path.starts_with("/api/") {
@@ -40,8 +40,7 @@ pub async fn app(method: Method, uri: Uri, headers: HeaderMap) -> Response {
             ApiError::new(StatusCode::METHOD_NOT_ALLOWED, ErrorCode::BadRequest, "Pages are only read.");
         return ([(ALLOW, "GET, HEAD")], refusal).into_response();
     }
-    let is_page = path.rsplit('/').next().is_some_and(|last| !last.contains('.'));
-    let wanted = if is_page { "/index.html" } else { path };
+    let wanted = if path == "/" { "/index.html" } else { path };
     match files::FILES.iter().find(|f| f.path == wanted) {
         Some(file) => answer(file, &headers),
         None => ApiError::not_found(format!("{path} in the web app")).into_response(),

@@ -13,6 +13,7 @@ use loamline_limits::BASS_TRIALS;
 use loamline_model::Job;
 use loamline_model::catalogue::LoudspeakerKind;
 use loamline_model::document::Area;
+use loamline_terms::Sentence;
 use serde::Serialize;
 
 /// The bass of a job.
@@ -45,8 +46,8 @@ pub struct AreaBass {
     pub spacing_m: f64,
     /// Why that is farther than usual, where it is.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[cfg_attr(feature = "schema", schema(nullable = false))]
-    pub coarser: Option<String>,
+    #[cfg_attr(feature = "schema", schema(value_type = String, nullable = false))]
+    pub coarser: Option<Sentence>,
     /// Bands in which the subwoofers together are quieter somewhere than the louder one alone.
     pub nulls: Vec<Null>,
     /// Polarities and delays that are evener, best first.
@@ -64,7 +65,7 @@ pub struct Alone {
     /// Where all together are quietest.
     pub lowest_at: Point3,
     /// Level of each alone there, dB.
-    pub at_lowest_db: Vec<f64>,
+    pub alone_db: Vec<f64>,
 }
 
 /// A place where subwoofers cancel.
@@ -162,7 +163,7 @@ fn area_bass(sound: &Sound, id: &str, area: &Area, playing: &[usize]) -> Result<
             .map(|(b, band)| Alone {
                 level_db: alone.iter().map(|a| a.bands[b].level_db).collect(),
                 lowest_at: points.places()[band.lowest_point],
-                at_lowest_db: at(band.lowest_point, b),
+                alone_db: at(band.lowest_point, b),
             })
             .collect(),
         points: field.points(),

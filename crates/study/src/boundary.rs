@@ -1,5 +1,6 @@
 //! The neighbours: levels by ISO 9613-2 against the limits of the brief.
 
+use crate::asked_limits::{When, hours_finding, neighbour_place};
 use crate::error::NeighbourError;
 use crate::finding::{Finding, Severity, Subject};
 use crate::memo::MemoById;
@@ -8,10 +9,13 @@ use loamline_acoustics::{
     BoundaryProblem, BoundaryScene, Judgement, LimitQuantity, NeighbourLimit, ReceiverLevel, Verdict,
     boundary_levels_after, judge,
 };
-use loamline_adapt::{NEIGHBOUR_SPACING_M, Sound, neighbour_receivers, neighbour_scene, neighbour_spacing_m};
+use loamline_adapt::{
+    NEIGHBOUR_SPACING_M, Sound, floor_of_receiver, neighbour_receivers, neighbour_scene, neighbour_spacing_m,
+};
 use loamline_limits::{NEIGHBOUR_PAIRS, Unit};
 use loamline_model::Job;
 use loamline_model::document::Neighbour;
+use loamline_terms::{Measure, Sentence};
 use serde::Serialize;
 
 /// Levels at a neighbour.
@@ -21,7 +25,7 @@ pub struct NeighbourLevels {
     pub name: String,
     /// Levels at its points with the system as set for the day.
     pub receivers: Vec<ReceiverLevel>,
-    /// By day: every limit with its worst point.
+    /// By day: every limit with its worst point, floor by floor.
     pub day: Vec<Judged>,
     /// By night, turned down as the brief says.
     pub night: Vec<Judged>,
@@ -34,6 +38,8 @@ pub struct Judged {
     /// The engine's judgement.
     #[serde(flatten)]
     pub judgement: Judgement,
+    /// Floor of the neighbour's it is judged on, where it has several.
+    pub floor: Option<String>,
     /// Tag of the loudspeaker that matters most there.
     pub loudest_loudspeaker: String,
 }
@@ -81,11 +87,13 @@ pub(crate) fn neighbours_kept(
         }
     };
     findings.extend(coarser(job, sound.sources.len(), spacing_m));
+    findings.extend(hours_finding(job));
     for (id, n) in &job.document().neighbours {
         match neighbour(job, sound, (id, n), spacing_m, kept) {
             Ok(levels) => {
-                for (when, judged) in [("by day", &levels.day), ("by night", &levels.night)] {
-                    findings.extend(judged.iter().filter_map(|j| finding(job, id, when, j)));
+                for (when, judged) in [(When::Day, &levels.day), (When::Night, &levels.night)] {
+                    let when = when.said(&job.document().brief);
+                    findings.extend(judged.iter().filter_map(|j| finding(job, id, &when, j)));
                 }
                 all.insert(id.clone(), levels);
             }
@@ -113,11 +121,20 @@ fn neighbour(
     let day_levels = (*made).clone()?;
     let night_levels: Vec<ReceiverLevel> =
         day_levels.iter().map(|r| turned_down(r, job.document().brief.night_turn_down_db)).collect();
-    let with_tag =
-        |j: Judgement| Judged { loudest_loudspeaker: sound.sources[j.loudest_source].clone(), judgement: j };
     let judged = |levels: &[ReceiverLevel], total: f64, octave: Option<f64>| {
         let limit = NeighbourLimit { total_dba: Some(total), octave_63_hz_db: octave };
-        judge(levels, &limit).into_iter().map(with_tag).collect()
+        let floor_by_floor = n.levels_m().into_iter().flat_map(|(floor, _)| {
+            let on_it = |i: &usize| floor_of_receiver(n, *i) == floor;
+            let places: Vec<usize> = (0..levels.len()).filter(on_it).collect();
+            let of_floor: Vec<ReceiverLevel> = places.iter().map(|i| levels[*i].clone()).collect();
+            let named = move |j: Judgement| Judged {
+                floor: floor.map(str::to_owned),
+                loudest_loudspeaker: sound.sources[j.loudest_source].clone(),
+                judgement: Judgement { receiver: places[j.receiver], ..j },
+            };
+            judge(&of_floor, &limit).into_iter().map(named)
+        });
+        floor_by_floor.collect()
     };
     let night = judged(&night_levels, n.night_dba.unwrap_or(n.day_dba), n.night_63hz_db.or(n.day_63hz_db));
     let day = judged(&day_levels, n.day_dba, n.day_63hz_db);
@@ -126,12 +143,12 @@ fn neighbour(
 
 /// Why nothing is told of a neighbour: each reason once, things by their ids.
 fn not_worked_out(job: &Job, loudspeakers: &[String], id: &str, why: &NeighbourError) -> Finding {
-    let mut reasons: Vec<String> = Vec::new();
+    let mut reasons: Vec<Sentence> = Vec::new();
     let mut inside = false;
     let problems: &[BoundaryProblem] = match why {
         NeighbourError::Scene(scene) => scene.problems.as_slice(),
         NeighbourError::Air(air) => {
-            reasons.push(air.to_string());
+            reasons.push(air.to_string().into());
             &[]
         }
     };
@@ -144,15 +161,21 @@ fn not_worked_out(job: &Job, loudspeakers: &[String], id: &str, why: &NeighbourE
                 let house = house.map_or_else(|| building.to_string(), |(house, _)| house.clone());
                 let source = loudspeakers.get(at(number)).filter(|_| *what == "source");
                 let who = source.map_or_else(|| "it".to_owned(), |tag| format!("loudspeaker {tag}"));
-                format!("{who} is drawn inside building {house}, below its roof of {height_m:.1} m")
+                Sentence::from(format!("{who} is drawn inside building {house}, below its roof of "))
+                    + Measure::Length(*height_m)
             }
-            other => other.to_string(),
+            other => other.to_string().into(),
         };
         if !reasons.contains(&reason) {
             reasons.push(reason);
         }
     }
-    let sentence = format!("Neighbour {id}: {}.", reasons.join("; "));
+    let mut sentence = Sentence::from(format!("Neighbour {id}"));
+    for (number, reason) in reasons.into_iter().enumerate() {
+        sentence = sentence + if number == 0 { ": " } else { "; " };
+        sentence = sentence + reason;
+    }
+    let sentence = sentence + ".";
     let finding = Finding::new(Severity::Error, Subject::new("neighbours", id), sentence);
     if inside {
         finding.mend(
@@ -168,10 +191,13 @@ fn coarser(job: &Job, loudspeakers: usize, spacing_m: f64) -> Option<Finding> {
     if spacing_m <= NEIGHBOUR_SPACING_M {
         return None;
     }
-    let sentence = format!(
-        "The boundary lines of the neighbours are looked at every {spacing_m:.1} m instead of every {NEIGHBOUR_SPACING_M:.1} m: with {loudspeakers} loudspeakers at most {} places are worked out.",
-        Unit::Count.show(NEIGHBOUR_PAIRS.most / u64::try_from(loudspeakers.max(1)).unwrap_or(u64::MAX))
-    );
+    let most =
+        Unit::Count.show(NEIGHBOUR_PAIRS.most / u64::try_from(loudspeakers.max(1)).unwrap_or(u64::MAX));
+    let sentence = Sentence::from("The boundary lines of the neighbours are looked at every ")
+        + Measure::Length(spacing_m)
+        + " instead of every "
+        + Measure::Length(NEIGHBOUR_SPACING_M)
+        + format!(": with {loudspeakers} loudspeakers at most {most} places are worked out.");
     let about = Subject::new("neighbours", id);
     Some(
         Finding::new(Severity::Note, about, sentence)
@@ -194,6 +220,7 @@ fn turned_down(r: &ReceiverLevel, db: f64) -> ReceiverLevel {
 
 fn finding(job: &Job, id: &str, when: &str, j: &Judged) -> Option<Finding> {
     let about = Subject::new("neighbours", id);
+    let place = neighbour_place(id, j.floor.as_deref());
     let x = &j.judgement;
     let (what, unit) = match x.quantity {
         LimitQuantity::TotalDba => ("", "dBA"),
@@ -207,14 +234,14 @@ fn finding(job: &Job, id: &str, when: &str, j: &Judged) -> Option<Finding> {
     let margin = job.document().brief.neighbour_margin_db;
     match x.verdict {
         Verdict::Exceeds => Some(
-            Finding::new(Severity::Error, about, format!("Neighbour {id} {when} is {:.1} dB over: {numbers}.", -x.margin_db)).mend(mend),
+            Finding::new(Severity::Error, about, format!("Neighbour {place} {when} is {:.1} dB over: {numbers}.", -x.margin_db)).mend(mend),
         ),
         Verdict::WithinUncertainty => Some(
             Finding::new(
                 Severity::Warning,
                 about,
                 format!(
-                    "Neighbour {id} {when} is below the limit by {:.1} dB, less than the uncertainty of {:.0} dB: {numbers}; {:.0} % chance of being over.",
+                    "Neighbour {place} {when} is below the limit by {:.1} dB, less than the uncertainty of {:.0} dB: {numbers}; {:.0} % chance of being over.",
                     x.margin_db,
                     x.standard_uncertainty_db,
                     100.0 * x.chance_above
@@ -226,7 +253,7 @@ fn finding(job: &Job, id: &str, when: &str, j: &Judged) -> Option<Finding> {
             Finding::new(
                 Severity::Warning,
                 about,
-                format!("Neighbour {id} {when} keeps {:.1} dB of the {margin:.0} dB margin asked: {numbers}.", x.margin_db),
+                format!("Neighbour {place} {when} keeps {:.1} dB of the {margin:.0} dB margin asked: {numbers}.", x.margin_db),
             )
             .mend(mend),
         ),

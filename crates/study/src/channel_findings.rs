@@ -3,7 +3,7 @@
 use crate::finding::{Finding, Remedy, Severity, Subject};
 use loamline_adapt::{FilterError, filters_of, loudspeakers_of_channel, role};
 use loamline_model::{ChannelView, Job};
-use loamline_processing::{Chain, ChannelPlan, LimiterThreshold};
+use loamline_processing::{Chain, ChannelPlan, LimiterThreshold, limiter_times};
 use std::f64::consts::SQRT_2;
 
 /// What the settings that stand in the job leave open on every channel that drives a load: no high-pass, no limiter, a
@@ -24,14 +24,18 @@ pub fn channel_plan(job: &Job, c: &ChannelView<'_>) -> Result<ChannelPlan, Filte
         .limiter
         .as_ref()
         .map(|l| LimiterThreshold { v_rms: l.rms_v, v_peak: l.peak_v.unwrap_or(SQRT_2 * l.rms_v) });
-    Ok(ChannelPlan {
+    let mut plan = ChannelPlan {
         id: c.id.to_owned(),
         role: role(job, c),
         chain,
         limiter,
         times: None,
         drives_load: !loudspeakers_of_channel(job, c).is_empty(),
-    })
+    };
+    // Attack and release follow from where the high-pass stands.
+    let lowest_hz = plan.high_pass_hz().filter(|_| plan.limiter.is_some());
+    plan.times = lowest_hz.and_then(|hz| limiter_times(hz).ok());
+    Ok(plan)
 }
 
 fn of_channel(job: &Job, c: &ChannelView<'_>) -> Vec<Finding> {

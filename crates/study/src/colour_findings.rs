@@ -1,15 +1,15 @@
 //! Conductors in a colour that codes keep for something else.
 
 use crate::finding::{Finding, Severity, Subject};
+use indexmap::IndexMap;
 use loamline_adapt::{LaidRun, run_conductors};
 use loamline_model::Job;
 use loamline_terms::listed;
-use std::collections::BTreeMap;
 
 /// A note for each cable whose green conductor carries a line: IEC 60445 keeps green-and-yellow for protective earth, and
 /// codes that follow NEC 250.119 keep plain green for it too (both from memory).
 pub(crate) fn colour_findings(job: &Job, runs: &[LaidRun]) -> Vec<Finding> {
-    let mut lines: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
+    let mut lines: IndexMap<&str, Vec<&str>> = IndexMap::new();
     for run in runs {
         let used = run_conductors(job, run);
         if used.positive.iter().chain(&used.negative).any(|c| c.to_lowercase().contains("green")) {

@@ -40,6 +40,11 @@ impl DragFigures {
         neighbours_kept(standing.job(), sound, &self.neighbours);
     }
 
+    /// About how many bytes it keeps.
+    pub fn bytes(&self) -> u64 {
+        self.areas.values().map(|(_, field)| field.own_bytes()).sum::<f64>() as u64
+    }
+
     fn areas(&mut self, standing: &Study, job: &Job, sound: &Sound) -> IndexMap<String, AreaStatistics> {
         let scene = &sound.scene;
         let mut areas = IndexMap::new();
@@ -49,17 +54,16 @@ impl DragFigures {
         }
         self.areas.retain(|id, (a, _)| job.document().areas.get(id).is_some_and(|now| now == a));
         for (id, area) in &job.document().areas {
-            if !self.areas.contains_key(id) {
-                let Some(field) = standing.area_field(job, id, area, sound) else { continue };
-                self.areas.insert(id.clone(), (area.clone(), field));
-            }
-            let Some((_, kept)) = self.areas.get_mut(id) else { continue };
+            // Taken out meanwhile: a field that is left off half way is not found again.
+            let kept = self.areas.swap_remove(id).map(|(_, field)| field);
+            let Some(mut kept) = kept.or_else(|| standing.area_field(job, id, area, sound)) else { continue };
             kept.set_scene(scene);
             let all = kept.field();
             let bands: Vec<_> = (0..all.len()).map(|p| all.band_levels_db(p)).collect();
             if let Ok(statistics) = area_statistics(&bands, area.target_dba, area.within_db) {
                 areas.insert(id.clone(), statistics);
             }
+            self.areas.insert(id.clone(), (area.clone(), kept));
         }
         areas
     }

@@ -41,7 +41,7 @@ pub enum NeighbourError {
 #[derive(Debug, Clone, PartialEq, Eq, Error)]
 #[error("there is no {what} \"{name}\"")]
 pub struct Unknown {
-    /// What was asked for: "stub", "loudspeaker", ...
+    /// What was asked for: "stub-out", "loudspeaker", ...
     pub what: &'static str,
     /// The name given.
     pub name: String,
@@ -130,14 +130,14 @@ pub enum StudyError {
         date: String,
     },
     /// A stub whose cable or rack is not known.
-    #[error("Stub {stub} has no cable or no rack that is known")]
+    #[error("Stub-out {stub} has no cable or no rack that is known")]
     StubUnfinished {
         /// The stub.
         stub: String,
     },
     /// A loop that would make a cable no job has.
     #[error(
-        "A loop of {loop_ohm} ohm in the cable \"{cable}\" of stub {stub} would be {length_m:.2} m of cable; it must be from {} m to {} m",
+        "A loop of {loop_ohm} ohm in the cable \"{cable}\" of stub-out {stub} would be {length_m:.2} m of cable; it must be from {} m to {} m",
         .taken_m.start(), .taken_m.end()
     )]
     StubLength {
@@ -179,7 +179,7 @@ impl StudyError {
             Self::Unknown(unknown) | Self::NothingToMeasure(unknown) => Some(unknown.hint()),
             Self::NoDay { .. } => Some("write it as year-month-day, 2026-04-17".to_owned()),
             Self::StubLength { .. } => Some(
-                "join the two conductors of one pair at the stub, nothing else on them, and read again"
+                "join the two conductors of one pair at the stub-out, nothing else on them, and read again"
                     .to_owned(),
             ),
             Self::MiddleOutside { .. } => Some("give the place as x,y instead".to_owned()),
@@ -249,10 +249,10 @@ fn or_measure(stubs: &[String]) -> String {
     match stubs {
         [] => String::new(),
         [one] => format!(
-            "; or measure the existing cable at stub {one} from the rack, far end joined: once its length is known, lines can start there"
+            "; or measure the existing cable at stub-out {one} from the rack, far end joined: once its length is known, lines can start there"
         ),
         several => format!(
-            "; or measure the existing cables at stubs {} from the rack, far end joined: once a length is known, lines can start there",
+            "; or measure the existing cables at stub-outs {} from the rack, far end joined: once a length is known, lines can start there",
             listed(several)
         ),
     }
@@ -309,12 +309,12 @@ mod tests {
             Some(hint) => format!("{e}; {hint}"),
             None => e.to_string(),
         };
-        let unknown = |name: &str| Unknown::new("stub", name, ["house", "pond"]);
-        assert_eq!(told(unknown("huose").into()), "there is no stub \"huose\"; did you mean \"house\"?");
-        assert_eq!(told(unknown("gate").into()), "there is no stub \"gate\"; there are house, pond");
+        let unknown = |name: &str| Unknown::new("stub-out", name, ["house", "pond"]);
+        assert_eq!(told(unknown("huose").into()), "there is no stub-out \"huose\"; did you mean \"house\"?");
+        assert_eq!(told(unknown("gate").into()), "there is no stub-out \"gate\"; there are house, pond");
         assert_eq!(
-            told(Unknown::new("stub", "x", []).into()),
-            "there is no stub \"x\"; there is none at all"
+            told(Unknown::new("stub-out", "x", []).into()),
+            "there is no stub-out \"x\"; there is none at all"
         );
         assert_eq!(
             told(StudyError::NothingToMeasure(Unknown::new("line", "a", ["A"]))),
@@ -332,7 +332,7 @@ mod tests {
             taken_m: 0.1..=5000.0,
         };
         assert!(told(long).starts_with(
-            "A loop of 900 ohm in the cable \"old\" of stub T1 would be 41000.00 m of cable; it must be from 0.1 m to 5000 m; join"
+            "A loop of 900 ohm in the cable \"old\" of stub-out T1 would be 41000.00 m of cable; it must be from 0.1 m to 5000 m; join"
         ));
         assert_eq!(
             told(StudyError::NoneSounds { tags: vec!["L1".into(), "L2".into()] }),

@@ -1,8 +1,9 @@
 //! Findings about existing cable: pairs that are missing, lengths nobody knows.
 
 use crate::finding::{Finding, Severity, Subject};
+use crate::names::stub_words;
 use loamline_model::{ExistingCable, Job};
-use loamline_terms::listed;
+use loamline_terms::{capitalised, listed};
 
 /// What wants attention at stubs whose lines cannot all be worked out.
 pub(crate) fn existing_findings(job: &Job) -> Vec<Finding> {
@@ -11,7 +12,8 @@ pub(crate) fn existing_findings(job: &Job) -> Vec<Finding> {
     for (id, stub) in &document.stubs {
         if stub.length_m.is_none() && document.lines_at_stub(id).next().is_none() {
             let what = format!(
-                "The length of the existing cable at stub {id} is not known, so no line can be led from there."
+                "The length of the existing cable at {} is not known, so no line can be led from there.",
+                stub_words(id, stub)
             );
             found.push(length_unknown(Severity::Note, id, what, "the rack"));
         }
@@ -25,8 +27,9 @@ pub(crate) fn existing_findings(job: &Job) -> Vec<Finding> {
         };
         if stub.length_m.is_none() {
             let what = format!(
-                "The length of the existing cable \"{}\" at stub {id} is not known, so nothing can be worked out for {verb} {named}.",
-                first.cable_id
+                "The length of the existing cable \"{}\" at {} is not known, so nothing can be worked out for {verb} {named}.",
+                first.cable_id,
+                stub_words(id, stub)
             );
             let rack = format!("rack {}", first.rack_id);
             found.push(length_unknown(Severity::Warning, id, what, &rack));
@@ -48,11 +51,12 @@ pub(crate) fn existing_findings(job: &Job) -> Vec<Finding> {
                 .collect();
             let pairs = if most == 1 { "pair" } else { "pairs" };
             let what = format!(
-                "Stub {id} has {most} free {pairs}, and {verb} {named} need {wanted}: {}.",
+                "{} has {most} free {pairs}, and {verb} {named} need {wanted}: {}.",
+                capitalised(&stub_words(id, stub)),
                 uses.join(", ")
             );
             found.push(Finding::new(Severity::Error, Subject::new("stubs", id), what).mend(
-                "Start a line at another stub or at the rack, or feed its loudspeakers from another line.",
+                "Start a line at another stub-out or at the rack, or feed its loudspeakers from another line.",
             ));
         }
     }
@@ -63,7 +67,7 @@ pub(crate) fn existing_findings(job: &Job) -> Vec<Finding> {
 fn length_unknown(severity: Severity, stub: &str, what: String, rack: &str) -> Finding {
     Finding::new(severity, Subject::new("stubs", stub), what)
         .mend(format!(
-            "Join the two conductors of a pair at the stub and read the loop at {rack}: the reading gives the length. Or state the length."
+            "Join the two conductors of a pair at the stub-out and read the loop at {rack}: the reading gives the length. Or state the length."
         ))
         .command(format!("loamline locate JOB --stub {stub} --reading dc=OHM --write"))
 }

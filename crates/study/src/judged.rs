@@ -12,7 +12,8 @@
 
 use crate::error::StudyError;
 use crate::measured::{Measured, ohms};
-use crate::meter::{ExpectedLine, Question, expect, explain, readings_of};
+use crate::meter::{ExpectedLine, Question, expect, explain, joint_at, readings_of};
+use crate::names::visit_words;
 use indexmap::IndexMap;
 use loamline_adapt::{LaidRun, laid_runs};
 use loamline_faults::{
@@ -20,7 +21,7 @@ use loamline_faults::{
 };
 use loamline_model::document::{KeptLine, Reading, Visit, VisitKind, Work};
 use loamline_model::{Job, KeptLineError};
-use loamline_terms::LINE_METER_HZ;
+use loamline_terms::{LINE_METER_HZ, OPEN, Sentence};
 use serde::Serialize;
 
 /// What explains a reading that is not good.
@@ -28,7 +29,8 @@ use serde::Serialize;
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Blamed {
     /// What `locate` ranks first for the readings of the visit on that line, in words.
-    pub sentence: String,
+    #[cfg_attr(feature = "schema", schema(value_type = String))]
+    pub sentence: Sentence,
     /// How likely it is, 0 to 1; absent where no explanation comes near.
     pub probability: Option<f64>,
     /// Whether it is that nothing is wrong.
@@ -53,8 +55,8 @@ pub struct JudgedReading {
     pub at: Option<String>,
     /// What was measured.
     pub measured: Measured,
-    /// What was read, ohm.
-    pub ohm: f64,
+    /// What was read, ohm; absent where the meter showed an open line.
+    pub ohm: Option<f64>,
     /// The meter showed more than this.
     pub above: bool,
     /// What it should have read, ohm; absent for leakage and where an open line is expected.
@@ -80,7 +82,8 @@ pub struct JudgedReading {
     /// The verdict in a few words: `good`, `bad: too low, as a short reads`, `not judged`.
     pub verdict: String,
     /// All of it in a sentence.
-    pub sentence: String,
+    #[cfg_attr(feature = "schema", schema(value_type = String))]
+    pub sentence: Sentence,
 }
 
 impl JudgedReading {
@@ -99,10 +102,11 @@ impl JudgedReading {
     /// What was read in words: `0.40 ohm`, `open`, `more than 200 Mohm`.
     #[must_use]
     pub fn read(&self) -> String {
-        match (self.above, self.measured) {
-            (true, Measured::Loop(_)) if self.says == Some(Says::Open) => "open".to_owned(),
-            (true, _) => format!("more than {}", ohms(self.ohm)),
-            (false, _) => ohms(self.ohm),
+        match (self.ohm, self.above, self.measured) {
+            (None, _, _) => OPEN.to_owned(),
+            (_, true, Measured::Loop(_)) if self.says == Some(Says::Open) => OPEN.to_owned(),
+            (Some(ohm), true, _) => format!("more than {}", ohms(ohm)),
+            (Some(ohm), false, _) => ohms(ohm),
         }
     }
 
@@ -121,7 +125,7 @@ impl JudgedReading {
                 format!("{low} to {high}")
             }
             _ if self.why_not.is_some() => String::new(),
-            _ => "open".to_owned(),
+            _ => OPEN.to_owned(),
         }
     }
 
@@ -151,11 +155,13 @@ pub fn measured_words(measured: Measured) -> String {
 }
 
 /// What a reading measured and what it showed; `None` for a level.
-pub(crate) fn measured(reading: &Reading) -> Option<(Measured, f64)> {
-    match (reading.leakage_ohm, reading.dc_ohm, reading.impedance_ohm) {
-        (Some(ohm), _, _) => Some((Measured::Leakage, ohm)),
-        (None, Some(ohm), _) => Some((Measured::Loop(0.0), ohm)),
-        (None, None, Some(ohm)) => Some((Measured::Loop(reading.frequency_hz.unwrap_or(LINE_METER_HZ)), ohm)),
+pub(crate) fn measured(reading: &Reading) -> Option<(Measured, Shown)> {
+    match (reading.leakage_ohm, reading.dc, reading.impedance) {
+        (Some(ohm), _, _) => Some((Measured::Leakage, Shown::Ohm(ohm))),
+        (None, Some(read), _) => Some((Measured::Loop(0.0), read)),
+        (None, None, Some(read)) => {
+            Some((Measured::Loop(reading.frequency_hz.unwrap_or(LINE_METER_HZ)), read))
+        }
         (None, None, None) => None,
     }
 }
@@ -197,7 +203,7 @@ pub fn judged(job: &Job, runs: &[LaidRun], tolerances: &Tolerances) -> Vec<Judge
     let mut of: Vec<usize> = Vec::new();
     for (id, visit) in &order {
         for (key, reading) in &visit.readings {
-            let Some((what, ohm)) = measured(reading) else { continue };
+            let Some((what, read)) = measured(reading) else { continue };
             let kept = visit.kept_of_reading(key);
             let index = hold(&mut held, kept.map(|k| k.1), job, runs, &frequencies, tolerances);
             let mut one = JudgedReading {
@@ -206,9 +212,9 @@ pub fn judged(job: &Job, runs: &[LaidRun], tolerances: &Tolerances) -> Vec<Judge
                 reading: key.clone(),
                 line: reading.line.clone(),
                 as_it_was: kept.map(|k| k.0.to_owned()),
-                at: reading.at.clone(),
+                at: joint_at(job, reading.at.as_deref()),
                 measured: what,
-                ohm,
+                ohm: read.ohm(),
                 above: reading.above,
                 expected_ohm: None,
                 low_ohm: None,
@@ -221,7 +227,7 @@ pub fn judged(job: &Job, runs: &[LaidRun], tolerances: &Tolerances) -> Vec<Judge
                 blamed: None,
                 expected: String::new(),
                 verdict: String::new(),
-                sentence: String::new(),
+                sentence: Sentence::default(),
             };
             judge(&mut one, &held[index], visit, &order);
             all.push(one);
@@ -292,7 +298,7 @@ fn hold<'j>(
 fn judge(one: &mut JudgedReading, held: &Held<'_>, visit: &Visit, order: &[(&String, &Visit)]) {
     let Measured::Loop(hz) = one.measured else {
         one.low_ohm = Some(1e6 * LEAKAGE_MOHM);
-        match judge_leakage(one.ohm, one.above) {
+        match one.ohm.and_then(|ohm| judge_leakage(ohm, one.above)) {
             Some(j) => (one.grade, one.says) = (Some(j.grade), Some(j.says)),
             None => one.why_not = Some("the tester's range ends below the limit".to_owned()),
         }
@@ -322,7 +328,7 @@ fn judge(one: &mut JudgedReading, held: &Held<'_>, visit: &Visit, order: &[(&Str
         one.why_not = Some(format!("{at} is not on line {}", one.line));
         return;
     };
-    let shown = if one.above { Shown::Open } else { Shown::Ohm(one.ohm) };
+    let shown = one.ohm.filter(|_| !one.above).map_or(Shown::Open, Shown::Ohm);
     let mut stages: Vec<(Option<String>, ExpectedReading)> = vec![(None, finished)];
     if visit.kind == VisitKind::Building && one.at.is_none() {
         let unfinished = line.stages.iter().rev().skip(1);
@@ -337,7 +343,8 @@ fn judge(one: &mut JudgedReading, held: &Held<'_>, visit: &Visit, order: &[(&Str
     let Some((stage, expected)) = stages.into_iter().nth(fits) else { return };
     one.stage = stage;
     (one.expected_ohm, one.low_ohm, one.high_ohm) = (expected.ohm, expected.low_ohm, expected.high_ohm);
-    if one.above && expected.high_ohm.is_some_and(|high| one.ohm < high) {
+    let range = one.ohm.filter(|_| one.above);
+    if range.zip(expected.high_ohm).is_some_and(|(range, high)| range < high) {
         one.why_not = Some("the meter's range ends below what is expected".to_owned());
         return;
     }
@@ -450,7 +457,7 @@ pub fn question_of(job: &Job, visit: &Visit, line: &str, kept: Option<&str>) -> 
     opened.sort();
     opened.dedup();
     Question {
-        readings: readings_of(visit, line, kept),
+        readings: readings_of(job, visit, line, kept),
         opened,
         tolerances: Tolerances::default(),
         ground_temperature_c: visit.ground_temperature_c,
@@ -477,12 +484,12 @@ pub fn visit_asks(job: &Job, visit: &Visit, line: &str) -> Result<(Job, Question
     }
 }
 
-fn sentence(one: &JudgedReading) -> String {
+fn sentence(one: &JudgedReading) -> Sentence {
     let at = match &one.at {
         None => "at the rack".to_owned(),
         Some(joint) => format!("at {joint}, looking away from the rack"),
     };
-    let visit = format!("visit {}, {}", one.visit, one.date);
+    let visit = visit_words(&one.visit, &one.date);
     let line = match &one.as_it_was {
         None => format!("Line {}", one.line),
         Some(_) => format!("Line {} as it was then", one.line),
@@ -493,26 +500,26 @@ fn sentence(one: &JudgedReading) -> String {
         what => format!("{line} reads {read} {at}, {} ({visit})", measured_words(what)),
     };
     if let Some(why) = &one.why_not {
-        return format!("{said}; it cannot be judged: {why}.");
+        return format!("{said}; it cannot be judged: {why}.").into();
     }
     let stage =
         one.stage.as_ref().map_or_else(String::new, |joint| format!(" when it is built as far as {joint}"));
-    let blamed = one.blamed.as_ref().filter(|_| one.in_doubt()).map_or_else(String::new, blamed_words);
+    let blamed = one.blamed.as_ref().filter(|_| one.in_doubt()).map_or_else(Sentence::default, blamed_words);
     let (first, rest) = one.verdict.split_at(1);
     let verdict = format!("{}{rest}", first.to_uppercase());
-    format!("{said}, where {} is expected{stage}. {verdict}.{blamed}", one.expected)
+    Sentence::from(format!("{said}, where {} is expected{stage}. {verdict}.", one.expected)) + blamed
 }
 
 /// ` Likeliest (99 %): ...`
-fn blamed_words(blamed: &Blamed) -> String {
+fn blamed_words(blamed: &Blamed) -> Sentence {
     match blamed.probability {
-        None => format!(" {}", blamed.sentence),
+        None => Sentence::from(" ") + blamed.sentence.clone(),
         Some(p) => {
             let share = match p {
                 _ if p > 0.995 => "> 99 %".to_owned(),
                 _ => format!("{:.0} %", 100.0 * p),
             };
-            format!(" Likeliest ({share}): {}", blamed.sentence)
+            Sentence::from(format!(" Likeliest ({share}): ")) + blamed.sentence.clone()
         }
     }
 }

@@ -3,6 +3,7 @@
 use crate::finding::{Finding, Severity, Subject};
 use crate::judged::JudgedReading;
 use crate::measured::Measured;
+use crate::meter::joint_at;
 use loamline_faults::{Grade, Says};
 use loamline_model::Job;
 
@@ -25,15 +26,22 @@ pub fn judged_findings(job: &Job, all: &[JudgedReading]) -> Vec<Finding> {
             (Some(Grade::Doubtful), _) if one.measured == Measured::Leakage => Severity::Warning,
             _ => Severity::Note,
         };
+        let mut command = None;
         let mend = match (one.measured, one.grade) {
             (Measured::Leakage, _) => "Open its joints, dry and seal them, then read it again.".to_owned(),
             (_, Some(Grade::Doubtful)) => "Read it again: one good line in twenty reads so.".to_owned(),
-            _ => format!(
-                "Find it before an amplifier is connected; `locate --line {} --visit {}` says what to measure next.",
-                one.line, one.visit
-            ),
+            _ => {
+                command = Some(format!("loamline locate JOB --line {} --visit {}", one.line, one.visit));
+                "Find it before an amplifier is connected; what explains the readings says what to measure next."
+                    .to_owned()
+            }
         };
-        found.push(Finding::new(severity, Subject::new("lines", &one.line), one.sentence.clone()).mend(mend));
+        let finding =
+            Finding::new(severity, Subject::new("lines", &one.line), one.sentence.clone()).mend(mend);
+        found.push(match command {
+            Some(command) => finding.command(command),
+            None => finding,
+        });
     }
     found.extend(lost(job));
     found
@@ -63,13 +71,14 @@ fn lost(job: &Job) -> Vec<Finding> {
                 say(Severity::Warning, what, format!("line \"{}\", which there is none of{near}.", r.line));
                 continue;
             };
-            let Some(at) = r.at.as_deref() else { continue };
+            let Some(at) = joint_at(job, r.at.as_deref()) else { continue };
+            let at = at.as_str();
             let joins = line.runs.values().any(|run| run.from == at || run.to == at)
                 || d.loudspeakers.get(at).is_some_and(|l| l.line.as_ref() == Some(&r.line));
             if !there(at) {
                 let near = nearest(at, d.loudspeakers.keys().chain(d.joints.keys()));
                 say(Severity::Warning, what, format!("\"{at}\", which there is none of{near}."));
-            } else if !joins && !d.racks.contains_key(at) && !d.stubs.contains_key(at) {
+            } else if !joins && !d.stubs.contains_key(at) {
                 say(Severity::Warning, what, format!("{at}, which is not on line {}.", r.line));
             }
         }

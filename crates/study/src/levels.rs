@@ -3,17 +3,21 @@
 use crate::error::FieldError;
 use crate::finding::{Finding, Remedy, Severity, Subject};
 use crate::memo::{Memo, MemoById, Same};
+use crate::names::area_words;
 use crate::sampling::{Crowd, Sampling};
+use crate::speech::{masked, over_masker_db, speech_findings};
 use indexmap::IndexMap;
 use loamline_acoustics::{
-    AreaArrivals, AreaStatistics, Arrival, BandValues, EnergyMatrix, Points, SILENCE_DB, Weighting,
-    area_arrivals, area_statistics, arrivals_of, db_from_energy, energy_from_db, energy_matrix, field,
-    niosh_permitted_s, who_venue_margin_db,
+    AreaArrivals, AreaStatistics, Arrival, BAND_COUNT, BandValues, EnergyMatrix, Points, SILENCE_DB,
+    Weighting, area_arrivals, area_statistics, arrivals_of, db_from_energy, energy_from_db, energy_matrix,
+    field, niosh_permitted_s, octave_sums_db, who_venue_margin_db,
 };
 use loamline_adapt::{Sound, SoundErrors};
 use loamline_geometry::{Point3, direction};
+use loamline_limits::go_on;
 use loamline_model::Job;
 use loamline_model::document::Area;
+use loamline_terms::OctaveValues;
 use serde::Serialize;
 use std::sync::Arc;
 
@@ -50,6 +54,9 @@ pub struct AreaLevels {
     pub loudspeakers: IndexMap<String, f64>,
     /// Level over the area of other programmes than the one wanted here, LAeq; absent where there are none.
     pub other_programmes_dba: Option<f64>,
+    /// How far speech wanted here stands above the other programmes, octaves weighed by what they carry of it, dB, from -15
+    /// to 15; absent where no speech is wanted or nothing else is heard.
+    pub speech_over_others_db: Option<f64>,
     /// Spacing of the points, metres.
     pub spacing_m: f64,
     /// Points with their LAeq.
@@ -101,6 +108,8 @@ struct AreaAsked {
     area: Area,
     /// Place of its programme among the scene's.
     programme: usize,
+    /// Whether that is speech.
+    speech: bool,
     /// How finely it is looked at.
     sampling: Sampling,
 }
@@ -134,28 +143,28 @@ pub(crate) fn levels(
     let mut areas = IndexMap::new();
     let crowd = Crowd { loudspeakers: sound.sources.len(), areas: job.document().areas.len() };
     for (id, area) in &job.document().areas {
+        go_on();
         let wanted = job.programme_of_area(area);
         let sampling = Sampling::of(area, crowd);
         let asked = AreaAsked {
             scene: Same(Arc::clone(scene)),
             area: Area { name: String::new(), ..area.clone() },
             programme: wanted.and_then(|id| sound.programmes.iter().position(|p| p == id)).unwrap_or(0),
+            speech: job.programme(wanted).speech,
             sampling,
         };
-        let made = kept
-            .areas
-            .get(id, asked, |asked, _| area_levels(sound, &asked.area, asked.programme, &asked.sampling));
+        let made = kept.areas.get(id, asked, |asked, _| area_levels(sound, asked));
         match (*made).clone() {
             Ok(a) => {
                 let a = AreaLevels { name: area.name.clone(), ..a };
                 findings.extend(sampling.finding(id, area, crowd.loudspeakers));
-                findings.extend(area_findings(id, &a));
+                findings.extend(area_findings(id, area, &a));
                 areas.insert(id.clone(), a);
             }
             Err(why) => findings.push(Finding::new(
                 Severity::Error,
                 Subject::new("areas", id),
-                format!("Area {id}: {why}."),
+                format!("{}: {why}.", area_words(id, area)),
             )),
         }
     }
@@ -163,17 +172,13 @@ pub(crate) fn levels(
     let asked = LoudestAsked { scene: Same(Arc::clone(scene)), places: places_in_front(job, sound) };
     let loudest = (*kept.loudest.get(asked, |asked, _| loudest(sound, &asked.places))).clone();
     findings.extend(loudest.as_ref().and_then(loudest_finding));
+    findings.extend(speech_findings(job));
     findings.extend(idle_loudspeakers(sound, &areas));
     (LevelsReport { areas, loudest, coherent_below_hz: job.document().brief.coherent_below_hz }, findings)
 }
 
-fn area_levels(
-    sound: &Sound,
-    area: &Area,
-    wanted: usize,
-    sampling: &Sampling,
-) -> Result<AreaLevels, FieldError> {
-    let spacing_m = sampling.spacing_m;
+fn area_levels(sound: &Sound, asked: &AreaAsked) -> Result<AreaLevels, FieldError> {
+    let (area, wanted, spacing_m) = (&asked.area, asked.programme, asked.sampling.spacing_m);
     let points = Points::grid(&sound.scene, &area.outline, area.ear_m(), spacing_m)?;
     let all = field(&sound.scene, &points);
     let bands: Vec<BandValues> = (0..all.len()).map(|p| all.band_levels_db(p)).collect();
@@ -199,6 +204,10 @@ fn area_levels(
         arrivals: area_arrivals(&of_programme).map(|a| named_arrivals(a, &plays, alone.len())),
         loudspeakers: order.into_iter().map(|s| (sound.sources[s].clone(), alone[s])).collect(),
         other_programmes_dba: (other > SILENCE_DB).then_some(other),
+        speech_over_others_db: (asked.speech && other > SILENCE_DB).then(|| {
+            let own = octaves_db(&matrix, &plays);
+            over_masker_db(&own, &octaves_db(&matrix, &|s| !plays(s)))
+        }),
         spacing_m,
         points: points.places().iter().copied().zip(dba).collect(),
     })
@@ -227,6 +236,19 @@ fn levels_alone(matrix: &EnergyMatrix) -> Vec<f64> {
             db_from_energy(sum / n)
         })
         .collect()
+}
+
+/// Octaves of some sources together, mean energy over points, dB.
+fn octaves_db(matrix: &EnergyMatrix, of: &impl Fn(usize) -> bool) -> OctaveValues {
+    let mut bands = [0.0; BAND_COUNT];
+    for s in (0..matrix.sources()).filter(|s| of(*s)) {
+        go_on();
+        for p in 0..matrix.points() {
+            bands.iter_mut().zip(matrix.band_energies(p, s)).for_each(|(sum, e)| *sum += f64::from(*e));
+        }
+    }
+    let n = matrix.points().max(1) as f64;
+    octave_sums_db(&bands.map(|e| db_from_energy(e / n)))
 }
 
 /// Ears of somebody sitting on the ground, in a chair, standing in front of each loudspeaker: whichever is nearest to the
@@ -259,13 +281,17 @@ fn loudest(sound: &Sound, places: &[(String, Point3)]) -> Option<Loudest> {
 /// Below this nothing sounds at all, dBA: no loudspeaker is driven. Silence counts as [`loamline_acoustics::SILENCE_DB`].
 const NOTHING_DBA: f64 = -100.0;
 
-fn area_findings(id: &str, a: &AreaLevels) -> Vec<Finding> {
+/// Bass this much above what is wanted at most is still as wanted, dB.
+const BASS_OVER_DB: f64 = 1.0;
+
+fn area_findings(id: &str, area: &Area, a: &AreaLevels) -> Vec<Finding> {
     let about = || Subject::new("areas", id);
+    let named = area_words(id, area);
     let s = &a.statistics;
     let mut found = Vec::new();
     let off = s.mean_dba - a.target_dba;
     if s.mean_dba < NOTHING_DBA {
-        let what = format!("Area {id}: no sound here yet; {:.0} dBA are wanted.", a.target_dba);
+        let what = format!("{named}: no sound here yet; {:.0} dBA are wanted.", a.target_dba);
         found.push(
             Finding::new(Severity::Warning, about(), what)
                 .mend("Have a design proposed, or place loudspeakers and put them on a line."),
@@ -278,7 +304,7 @@ fn area_findings(id: &str, a: &AreaLevels) -> Vec<Finding> {
                 Severity::Warning,
                 about(),
                 format!(
-                    "Area {id} is too quiet: {:.1} dBA on average, {:.1} dB below the {:.0} dBA wanted.",
+                    "{named} is too quiet: {:.1} dBA on average, {:.1} dB below the {:.0} dBA wanted.",
                     s.mean_dba, -off, a.target_dba
                 ),
             )
@@ -291,7 +317,7 @@ fn area_findings(id: &str, a: &AreaLevels) -> Vec<Finding> {
                 Severity::Warning,
                 about(),
                 format!(
-                    "Area {id} is too loud: {:.1} dBA on average, {off:.1} dB above the {:.0} dBA wanted.",
+                    "{named} is too loud: {:.1} dBA on average, {off:.1} dB above the {:.0} dBA wanted.",
                     s.mean_dba, a.target_dba
                 ),
             )
@@ -305,7 +331,7 @@ fn area_findings(id: &str, a: &AreaLevels) -> Vec<Finding> {
                 Severity::Warning,
                 about(),
                 format!(
-                    "Area {id} is uneven: a tenth of it is below {:.1} dBA, a tenth above {:.1} dBA; {:.0} % lies within {:.0} dB of the {:.0} dBA wanted.",
+                    "{named} is uneven: a tenth of it is below {:.1} dBA, a tenth above {:.1} dBA; {:.0} % lies within {:.0} dB of the {:.0} dBA wanted.",
                     s.p10_dba,
                     s.p90_dba,
                     100.0 * s.share_within,
@@ -322,7 +348,7 @@ fn area_findings(id: &str, a: &AreaLevels) -> Vec<Finding> {
                 Severity::Note,
                 about(),
                 format!(
-                    "Area {id} may hear echoes in {:.0} % of its places: sound arrives up to {:.0} ms apart.",
+                    "{named} may hear echoes in {:.0} % of its places: sound arrives up to {:.0} ms apart.",
                     100.0 * arrivals.echo_share,
                     1000.0 * arrivals.largest_spread_s
                 ),
@@ -330,13 +356,27 @@ fn area_findings(id: &str, a: &AreaLevels) -> Vec<Finding> {
             .mend("Delay the nearer loudspeakers, turn far ones away, or lower them."),
         );
     }
-    if let Some(other) = a.other_programmes_dba.filter(|o| *o > s.energy_mean_dba - 10.0) {
+    let over_db = area.bass_at_most_db.map(|most| s.bass_over_mid_db - most);
+    if let Some(over_db) = over_db.filter(|over| *over > BASS_OVER_DB) {
+        let what = format!(
+            "{named} has too much bass: {:+.1} dB over the middle, {over_db:.1} dB more than is wanted at most.",
+            s.bass_over_mid_db
+        );
+        found.push(
+            Finding::new(Severity::Warning, about(), what)
+                .mend("Lower its subwoofers, or have its programme played from a higher frequency up.")
+                .by(Remedy::Processing),
+        );
+    }
+    if let Some(over_db) = a.speech_over_others_db {
+        found.extend(masked(id, &area.name, over_db));
+    } else if let Some(other) = a.other_programmes_dba.filter(|o| *o > s.energy_mean_dba - 10.0) {
         found.push(
             Finding::new(
                 Severity::Warning,
                 about(),
                 format!(
-                    "Area {id} hears other programmes at {other:.0} dBA, less than 10 dB below its own sound."
+                    "{named} hears other programmes at {other:.0} dBA, less than 10 dB below its own sound."
                 ),
             )
             .mend("Turn the other programme's loudspeakers away or lower them."),

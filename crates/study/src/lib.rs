@@ -3,6 +3,7 @@
 //! [`Study`] is a job at one revision. Ask it for the runs as they lie, the lines, what is heard, the findings: each is made
 //! once. [`Study::next`] is the study of another revision; only what depends on the change is worked out again.
 
+mod asked_limits;
 mod bass;
 mod beginnings;
 mod boundary;
@@ -24,23 +25,29 @@ mod mains;
 mod measured;
 mod memo;
 mod meter;
+mod names;
+mod needs;
 mod plain;
 mod preview;
+mod price_findings;
 mod probe_report;
 mod promptly;
 mod put_on;
 mod routed_job;
 mod routes;
 mod sampling;
+mod series_findings;
 mod site_findings;
 mod source_findings;
 mod sources;
+mod speech;
 mod starts;
 mod stub_length;
 mod study;
 mod sweep_at;
 mod years;
 
+pub use asked_limits::{AskedLimit, When, asked_limits, neighbour_place};
 pub use bass::{Alone, AreaBass, BassReport, Null, bass};
 pub use boundary::{Judged, NeighbourLevels, neighbours};
 pub use cable_orders::{CableOrder, CableOrderError, Cut, OrderedSpool, cable_orders};
@@ -60,16 +67,20 @@ pub use meter::{
     ExpectedLine, ExpectedRun, Located, METER_FREQUENCIES_HZ, Question, ReadingWorking, Spot, expect,
     expect_why, explain, fault_tables, readings_of,
 };
+pub use names::{area_words, stub_words};
+pub use needs::{
+    GroundNeed, JointConductor, JointNeed, Wire, crossings, ground_needs, joint_needs, opens_ground,
+    wall_holes,
+};
 pub use preview::Previews;
-pub use probe_report::{LoudspeakerShare, PathLevel, ProbeReport};
+pub use probe_report::{LoudspeakerShare, PathLevel, ProbeReport, way_words};
 pub use promptly::promptly;
 pub use put_on::{PutOn, PutOnError, put_on};
 pub use routed_job::RoutedJob;
-pub use routes::{Routed, route};
+pub use routes::{Routed, route, route_each_alone};
 pub use sampling::{Crowd, Sampling};
-pub use site_findings::run_findings;
 pub use sources::SourcesReport;
-pub use starts::route_from_best_starts;
+pub use starts::{route_each_alone_from_best_starts, route_from_best_starts};
 pub use stub_length::{StubLength, StubLoop, stub_length, stub_loop};
 pub use study::{Expected, Heard, Study, Worked};
 pub use sweep_at::{SweepAsked, SweepPlace, SweepPredicted, sweep_at};

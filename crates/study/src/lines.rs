@@ -5,11 +5,11 @@ use crate::existing_findings::existing_findings;
 use crate::finding::{Finding, Remedy, Severity, Subject};
 use crate::mains::mains;
 use crate::memo::MemoById;
+use crate::series_findings::series_findings;
 use indexmap::IndexMap;
 use loamline_adapt::{LaidRun, LineInput, line_input, not_known};
 use loamline_electrics::{
-    BAND_1_KHZ, ChannelUse, CircuitPlan, LineErrors, LineStudy, channel_use, solve_line,
-    third_octave_centres_hz,
+    ChannelUse, CircuitPlan, LineErrors, LineStudy, channel_use, solve_line_beside, third_octave_centres_hz,
 };
 use loamline_model::{Edit, Job, Operation};
 use serde::Serialize;
@@ -38,14 +38,14 @@ pub struct LinesReport {
 pub struct AtLoudspeaker {
     /// Its line.
     pub line: String,
-    /// Voltage at its joint at 1 kHz, V RMS.
-    pub voltage_v: f64,
-    /// Power in it as its sensitivity counts it, at 1 kHz, W: terminal voltage squared over nominal impedance.
-    pub power_w: f64,
-    /// Level lost in cable and amplifier at 1 kHz, dB.
-    pub loss_db: f64,
-    /// Voltage at its joint by third octave, V RMS.
-    pub band_voltage_v: Vec<f64>,
+    /// Voltage it stands across at 1 kHz, V RMS: that at its joint, or in series its part of it.
+    pub joint_1khz_v: f64,
+    /// Power into it at 1 kHz as ratings, taps and sensitivities count it, W: terminal voltage squared over nominal impedance.
+    pub power_1khz_w: f64,
+    /// Level lost in the cable at 1 kHz, dB.
+    pub loss_1khz_db: f64,
+    /// Voltage it stands across by third octave, V RMS.
+    pub joint_v: Vec<f64>,
 }
 
 /// A line's outcome: solved, or why not.
@@ -114,7 +114,7 @@ impl SolvedLines {
         self.kept.keep_only(|id| inputs.contains_key(id));
         let outcomes = inputs.into_iter().map(|(id, input)| {
             let outcome = self.kept.get(&id, input, |i, _| {
-                solve_line(&i.line, &i.channel, &i.limits, &frequencies).map(Arc::new)
+                solve_line_beside(&i.line, &i.beside, &i.channel, &i.limits, &frequencies).map(Arc::new)
             });
             (id, outcome)
         });
@@ -159,9 +159,14 @@ impl SolvedLines {
         }
         findings.extend(existing_findings(job));
         findings.extend(channel_supply_findings(job));
+        findings.extend(series_findings(job));
         let (racks, unfed) = mains(job);
         findings.extend(unfed);
-        let loudspeakers = lines.values().flat_map(|l| at_loudspeakers(l)).collect();
+        let mut loudspeakers: IndexMap<String, AtLoudspeaker> =
+            lines.values().flat_map(|l| at_loudspeakers(l)).collect();
+        // In the order of the document, as on every page: not line by line.
+        let placed = &job.document().loudspeakers;
+        loudspeakers.sort_by_cached_key(|id, _| placed.get_index_of(id));
         LinesReport { lines, channels, loudspeakers, racks, findings }
     }
 }
@@ -175,10 +180,10 @@ fn at_loudspeakers(line: &LineStudy) -> Vec<(String, AtLoudspeaker)> {
     let one = |l: &loamline_electrics::LoadStudy| {
         let at = AtLoudspeaker {
             line: line.line.clone(),
-            voltage_v: l.joint_1khz_v,
-            power_w: l.nominal_power_w.get(BAND_1_KHZ).copied().unwrap_or(l.power_1khz_w),
-            loss_db: l.loss_1khz_db,
-            band_voltage_v: l.joint_v.clone(),
+            joint_1khz_v: l.joint_1khz_v,
+            power_1khz_w: l.power_1khz_w,
+            loss_1khz_db: l.loss_1khz_db,
+            joint_v: l.joint_v.clone(),
         };
         (l.load.clone(), at)
     };
@@ -237,7 +242,6 @@ fn remedy(f: &loamline_electrics::ElectricalFinding, about: &Subject) -> Option<
         | F::VoltageShort { .. }
         | F::LossOverLimit { .. }
         | F::MixedLine { .. }
-        | F::CableNotRated { .. }
-        | F::CoilsMiswired { .. } => None,
+        | F::CableNotRated { .. } => None,
     }
 }

@@ -1,5 +1,6 @@
 //! What was measured, and how it is written.
 
+use loamline_terms::meter_digits;
 use serde::Serialize;
 
 /// What a reading, or a series of readings, is of.
@@ -21,6 +22,5 @@ pub fn ohms(ohm: f64) -> String {
         _ if ohm >= 1e4 => (ohm / 1e3, "kohm"),
         _ => (ohm, "ohm"),
     };
-    let places = if value < 10.0 { 2 } else { usize::from(value < 100.0) };
-    format!("{value:.places$} {unit}")
+    format!("{} {unit}", meter_digits(value))
 }

@@ -2,7 +2,8 @@
 //!
 //! A memo belongs to a job, not to one of its revisions: every snapshot asks the same one, so what an edit did not touch is
 //! found again. Its lock is held while entries are looked up, never while something is worked out; whoever asks for what
-//! somebody else is working out waits for that one result and for nothing else.
+//! somebody else is working out waits for that one result and for nothing else. Who leaves off ([`loamline_limits::Leave`])
+//! leaves the entry empty, and the next one who asks, or waits, makes it.
 
 use indexmap::IndexMap;
 use std::fmt;

@@ -44,9 +44,9 @@ pub struct ExpectedRun {
     /// The other end.
     pub to: String,
     /// Length of conductor that carries current, metres.
-    pub length_m: f64,
-    /// Resistance there and back, ohm.
-    pub loop_ohm: f64,
+    pub electrical_m: f64,
+    /// Resistance of both conductors, ohm.
+    pub loop_resistance_ohm: f64,
 }
 
 /// A question about a line's readings.
@@ -139,8 +139,8 @@ pub(crate) fn expect_of(
             id: run.name.clone(),
             from: run.from.clone(),
             to: run.to.clone(),
-            length_m: run.length_m,
-            loop_ohm: run.length_m * run.pair.loop_resistance_ohm_per_m,
+            electrical_m: run.length_m,
+            loop_resistance_ohm: run.length_m * run.pair.loop_resistance_ohm_per_m,
         });
         let runs = runs.collect();
         let (leakage_mohm, leakage_doubtful_mohm) = (LEAKAGE_MOHM, LEAKAGE_DOUBTFUL_MOHM);
@@ -163,8 +163,9 @@ pub fn expect_why(
 ) -> Result<ReadingWorking, StudyError> {
     let all = lines(job, runs, None)?;
     let this = all.get(line).ok_or_else(|| unknown_line(line, &all))?;
+    let place = place_in(job, place);
     let spread =
-        expected_spread(this, place, frequency_hz, tolerances).map_err(|error| of_readings(line, error))?;
+        expected_spread(this, &place, frequency_hz, tolerances).map_err(|error| of_readings(line, error))?;
     Ok(ReadingWorking {
         spread,
         loudspeakers: this.loads.len(),
@@ -204,12 +205,11 @@ pub fn fault_tables(
     runs: &[LaidRun],
     tolerances: &Tolerances,
 ) -> Result<IndexMap<String, Table>, StudyError> {
-    tables_of(job, &lines(job, runs, None)?, tolerances)
+    tables_of(&lines(job, runs, None)?, tolerances)
 }
 
 /// As [`fault_tables`], of lines as the engine sees them.
 pub(crate) fn tables_of(
-    job: &Job,
     all: &IndexMap<String, Line>,
     tolerances: &Tolerances,
 ) -> Result<IndexMap<String, Table>, StudyError> {
@@ -220,34 +220,48 @@ pub(crate) fn tables_of(
         let joints: Vec<Place> = line.runs.iter().map(|run| Place::Downstream(run.to.clone())).collect();
         let at_joint = |place| Setup { place, frequencies_hz: vec![0.0, LINE_METER_HZ], phases: false };
         let setups: Vec<Setup> = std::iter::once(rack).chain(joints.into_iter().map(at_joint)).collect();
-        let mut table = Table::build(line, &others, &setups, tolerances, &Priors::default())
+        let table = Table::build(line, &others, &setups, tolerances, &Priors::default())
             .map_err(|error| of_readings(id, error))?;
-        for hypothesis in &mut table.hypotheses {
-            hypothesis.sentence.push_str(&swapped_at_stub(job, id, &hypothesis.fault));
-        }
         tables.insert(id.clone(), table);
     }
     Ok(tables)
 }
 
+/// What people and tables call the rack that a line starts at.
+const RACK: &str = "rack";
+
+/// The joint a reading is taken at; none at the rack, which goes by no name, by the word "rack" and by the id of a rack.
+#[must_use]
+pub fn joint_at(job: &Job, at: Option<&str>) -> Option<String> {
+    at.filter(|at| *at != RACK && !job.document().racks.contains_key(*at)).map(str::to_owned)
+}
+
+/// The same of a place.
+fn place_in(job: &Job, place: &Place) -> Place {
+    match place {
+        Place::Rack => Place::Rack,
+        Place::Downstream(joint) => joint_at(job, Some(joint)).map_or(Place::Rack, Place::Downstream),
+    }
+}
+
 /// The readings a visit took of a line's loop, at its start and at joints; of two at one place and frequency the later one
 /// in the file, which whoever measured again wrote. `kept`: those of the line as it was, which the visit keeps under that
 /// id; without it those of the line that is there.
-pub fn readings_of(visit: &Visit, line: &str, kept: Option<&str>) -> Vec<MeterReading> {
+pub fn readings_of(job: &Job, visit: &Visit, line: &str, kept: Option<&str>) -> Vec<MeterReading> {
     let mut all: Vec<MeterReading> = Vec::new();
     let of_line = visit
         .readings
         .iter()
         .filter(|(id, r)| r.line == line && visit.kept_of_reading(id).map(|k| k.0) == kept);
     for (_, r) in of_line {
-        let (frequency_hz, ohm) = match (r.dc_ohm, r.impedance_ohm) {
-            (Some(ohm), _) => (0.0, ohm),
-            (None, Some(ohm)) => (r.frequency_hz.unwrap_or(LINE_METER_HZ), ohm),
+        let (frequency_hz, read) = match (r.dc, r.impedance) {
+            (Some(read), _) => (0.0, read),
+            (None, Some(read)) => (r.frequency_hz.unwrap_or(LINE_METER_HZ), read),
             (None, None) => continue,
         };
-        let place = r.at.clone().map_or(Place::Rack, Place::Downstream);
+        let place = joint_at(job, r.at.as_deref()).map_or(Place::Rack, Place::Downstream);
         all.retain(|other| other.place != place || (other.frequency_hz - frequency_hz).abs() > 1e-9);
-        let shown = if r.above { Shown::Open } else { Shown::Ohm(ohm) };
+        let shown = if r.above { Shown::Open } else { read };
         all.push(MeterReading { place, frequency_hz, shown, phase_rad: None });
     }
     all
@@ -261,39 +275,24 @@ pub fn explain(job: &Job, runs: &[LaidRun], line: &str, question: &Question) -> 
     let all = lines(job, runs, question.ground_temperature_c)?;
     let this = all.get(line).ok_or_else(|| unknown_line(line, &all))?;
     let others: Vec<&Line> = all.iter().filter(|(id, _)| *id != line).map(|(_, l)| l).collect();
+    let taken = |r: &MeterReading| MeterReading { place: place_in(job, &r.place), ..r.clone() };
+    let readings: Vec<MeterReading> = question.readings.iter().map(taken).collect();
     let asked = Asked {
         line: this,
         others: &others,
-        readings: &question.readings,
+        readings: &readings,
         opened: &question.opened,
         tolerances: &question.tolerances,
         priors: &Priors::default(),
         effort: &Effort::default(),
         pairs: question.pairs,
     };
-    let mut diagnosis = locate(&asked).map_err(|error| of_readings(line, error))?;
-    for explanation in &mut diagnosis.explanations {
-        explanation.sentence.push_str(&swapped_at_stub(job, line, &explanation.fault));
-    }
+    let diagnosis = locate(&asked).map_err(|error| of_readings(line, error))?;
     let spots = |all: &[Explanation]| {
         all.iter().map(|e| spot(job, runs, line, &e.fault, e.stretch.as_ref())).collect::<Vec<_>>()
     };
     let (places, suspect_places) = (spots(&diagnosis.explanations), spots(&diagnosis.suspects));
     Ok(Located { diagnosis, places, suspect_places })
-}
-
-/// Lines that come through one stub's cable may have changed places there as well as at the rack: a sentence more.
-fn swapped_at_stub(job: &Job, line: &str, fault: &Fault) -> String {
-    let stub = |line: &str| job.line(line).and_then(|view| view.stub).map(|(id, _)| id);
-    match fault {
-        Fault::Swapped { line: other } => match (stub(line), stub(other)) {
-            (Some(here), Some(there)) if here == there => {
-                format!(" Or their pairs are swapped at stub {here}.")
-            }
-            _ => String::new(),
-        },
-        _ => String::new(),
-    }
 }
 
 fn spot(
@@ -329,7 +328,9 @@ fn spot(
                 between: [point_at_share(&run.way, 0.0), point_at_share(&run.way, 1.0)],
             })
         }
-        Fault::ShortAt { joint } | Fault::Wet { joint } => node(joint).map(here),
+        Fault::ShortAt { joint } | Fault::Wet { joint } | Fault::SwappedAt { joint, .. } => {
+            node(joint).map(here)
+        }
         Fault::WrongTap { load, .. } | Fault::LowImpedance { load } | Fault::Missing { load } => {
             node(load).map(here)
         }

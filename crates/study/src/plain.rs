@@ -21,6 +21,7 @@ impl Plain {
         d.programmes.values_mut().for_each(|x| x.name.clear());
         d.areas.values_mut().for_each(|x| x.name.clear());
         d.neighbours.values_mut().for_each(|x| x.name.clear());
+        d.neighbours.values_mut().flat_map(|x| x.floors.values_mut()).for_each(|f| f.name.clear());
         d.surfaces.values_mut().for_each(|x| x.name.clear());
         d.walls.values_mut().for_each(|x| x.name.clear());
         d.buildings.values_mut().for_each(|x| x.name.clear());
@@ -38,7 +39,7 @@ impl Plain {
         }
         d.about.notes.clear();
         d.about.currency.clear();
-        d.about.allowance = None;
+        (d.about.allowance, d.about.rounding) = (None, None);
         Self { document: d, catalogue: unpriced(job.catalogue()) }
     }
 
@@ -47,6 +48,8 @@ impl Plain {
     pub(crate) fn as_a_meter_sees_it(&self) -> Self {
         let mut seen = self.clone();
         let d = &mut seen.document;
+        let supplies: Vec<_> = d.lines.values().map(|l| d.supply_of_line(l)).collect();
+        d.lines.values_mut().zip(supplies).for_each(|(l, supply)| l.supply = Some(supply));
         d.areas.clear();
         d.neighbours.clear();
         d.programmes.clear();
@@ -68,6 +71,7 @@ fn unpriced(catalogue: &Catalogue) -> Catalogue {
     c.connectors.values_mut().for_each(|x| x.price = Decimal::ZERO);
     c.conduits.values_mut().for_each(|x| x.price_per_m = Decimal::ZERO);
     if let Some(p) = &mut c.prices {
+        (p.currency, p.rounding) = (None, None);
         p.labour_per_hour = Decimal::ZERO;
         (p.material_margin, p.tax) = (0.0, 0.0);
         p.laying.clear();

@@ -1,6 +1,8 @@
 //! What makes the level at a place, with the loudspeakers by their tags.
 
-use loamline_acoustics::{Band, PathShare, Probe, SourceShare};
+use loamline_acoustics::{Band, PathShare, Probe, Reflector, SourceShare, Way};
+use loamline_adapt::sounding_walls;
+use loamline_model::Job;
 use serde::Serialize;
 
 /// What makes the level at a place.
@@ -57,12 +59,25 @@ pub struct PathLevel {
     pub band_levels_db: Vec<f64>,
 }
 
+/// The way of a path in words, with walls and buildings by their ids.
+#[must_use]
+pub fn way_words(job: &Job, way: &Way) -> String {
+    way.words(&|reflector| match reflector {
+        Reflector::Wall(i) => {
+            sounding_walls(job).nth(i).map_or_else(String::new, |(id, _)| format!("wall {id}"))
+        }
+        Reflector::Building(i) => {
+            job.document().buildings.get_index(i).map_or_else(String::new, |(id, _)| format!("building {id}"))
+        }
+    })
+}
+
 impl ProbeReport {
     /// A probe with the tags of its sources, in the order of the scene.
     #[must_use]
-    pub fn of(probe: &Probe, tags: &[String]) -> Self {
+    pub fn of(job: &Job, probe: &Probe, tags: &[String]) -> Self {
         let path = |p: &PathShare| PathLevel {
-            way: p.way.to_string(),
+            way: way_words(job, &p.way),
             length_m: p.length_m,
             arrival_s: p.arrival_s,
             level_dba: p.level_dba,

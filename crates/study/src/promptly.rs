@@ -1,5 +1,6 @@
 //! Threads for what somebody's hand is waiting for.
 
+use loamline_limits::lent;
 use rayon::{ThreadPool, ThreadPoolBuilder};
 use std::sync::LazyLock;
 
@@ -16,7 +17,10 @@ static PROMPT: LazyLock<Option<ThreadPool>> = LazyLock::new(|| {
 /// for the very result it is inside of would wait for itself.
 pub fn promptly<T: Send>(work: impl FnOnce() -> T + Send) -> T {
     match PROMPT.as_ref() {
-        Some(pool) => pool.install(work),
+        Some(pool) => {
+            let leave = lent();
+            pool.install(|| leave.lend(work))
+        }
         // No thread can be had: here, then.
         None => work(),
     }

@@ -3,7 +3,7 @@
 use crate::cable_orders::{CableOrder, cable_orders};
 use crate::finding::{Finding, Severity, Subject, worst_first};
 use crate::routes::Routed;
-use crate::site_findings::run_findings;
+use crate::site_findings::cable_findings;
 use crate::study::Study;
 use loamline_adapt::{LaidRun, laid_cables};
 use loamline_model::Edit;
@@ -29,11 +29,11 @@ pub struct RoutedJob {
 impl RoutedJob {
     /// What a route comes to; `laid` is the job with its edit carried out. What no spool holds is a finding.
     pub fn of(laid: &Study, routed: Routed) -> Self {
-        let Routed { groups, edit, mut findings } = routed;
+        let Routed { groups, edit, mut findings, .. } = routed;
         let runs = laid.runs();
-        let new = runs.iter().filter(|r| !r.is_existing());
-        findings.extend(new.flat_map(|r| run_findings(laid.job(), r)));
-        let cables = cable_orders(laid.job(), &laid_cables(laid.job(), &runs)).unwrap_or_else(|why| {
+        let cables = laid_cables(laid.job(), &runs);
+        findings.extend(cable_findings(laid.job(), &runs, &cables));
+        let cables = cable_orders(laid.job(), &cables).unwrap_or_else(|why| {
             findings.push(Finding::new(Severity::Error, Subject::new("job", ""), format!("Cable {why}.")));
             Vec::new()
         });

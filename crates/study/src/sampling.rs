@@ -5,8 +5,10 @@
 //! coarser spacing stands beside the figures, with a note that says why; only what no spacing can mend is refused.
 
 use crate::finding::{Finding, Severity, Subject};
+use crate::names::area_words;
 use loamline_limits::{AREA_PAIRS, AREA_PLACES, BASS_PAIRS, Bound, JOB_PAIRS, TUNE_PAIRS, Unit};
 use loamline_model::document::Area;
+use loamline_terms::{Measure, Sentence};
 
 /// Points to aim for in an area: enough that percentiles settle within a tenth of a decibel or so.
 const POINTS_PER_AREA: f64 = 400.0;
@@ -87,21 +89,25 @@ impl Sampling {
     }
 
     /// What there is to say about it: the spacing used and why. None where nothing was too much.
-    pub fn note(&self, id: &str, area: &Area, loudspeakers: usize) -> Option<String> {
+    pub fn note(&self, id: &str, area: &Area, loudspeakers: usize) -> Option<Sentence> {
         if !self.is_coarser() {
             return None;
         }
         let m2 = area.outline.area();
-        let count = |x: f64| Unit::Count.show(x.round().max(0.0) as u64);
+        let places = Unit::Count.show((m2 / (self.wanted_m * self.wanted_m)).round().max(0.0) as u64);
         let plural = if loudspeakers == 1 { "loudspeaker" } else { "loudspeakers" };
-        Some(format!(
-            "Area {id} is looked at every {:.1} m instead of every {:.1} m: its {} m2 would give {} places for {loudspeakers} {plural}, and at most {} are worked out.",
-            self.spacing_m,
-            self.wanted_m,
-            count(m2),
-            count(m2 / (self.wanted_m * self.wanted_m)),
-            Unit::Count.show(self.most)
-        ))
+        let most = Unit::Count.show(self.most);
+        Some(
+            Sentence::from(format!("{} is looked at every ", area_words(id, area)))
+                + Measure::Length(self.spacing_m)
+                + " instead of every "
+                + Measure::Length(self.wanted_m)
+                + ": its "
+                + Measure::Area(m2)
+                + format!(
+                    " would give {places} places for {loudspeakers} {plural}, and at most {most} are worked out."
+                ),
+        )
     }
 
     /// The same as a finding.
@@ -136,6 +142,7 @@ mod tests {
             target_dba: 70.0,
             within_db: 3.0,
             bass_db: None,
+            bass_at_most_db: None,
             programme: None,
         }
     }

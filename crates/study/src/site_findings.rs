@@ -1,18 +1,20 @@
 //! Findings about places: what stands or lies where it should not.
 
 use crate::finding::{Finding, Remedy, Severity, Subject};
+use crate::names::called;
 use loamline_adapt::{LaidCable, LaidRun, NIPPLE_M, laid_cables, on_lawn_edge};
 use loamline_geometry::{Point2, Segment, polyline_length};
+use loamline_limits::go_on;
 use loamline_model::catalogue::CableRating;
 use loamline_model::document::{Laying, Mount, SurfaceKind};
 use loamline_model::{Job, PlacedLoudspeaker};
 use loamline_routing::conduit_fill;
-use loamline_terms::listed;
+use loamline_terms::{Measure, Sentence, listed};
 
 /// Findings about places.
 pub fn site_findings(job: &Job, runs: &[LaidRun]) -> Vec<Finding> {
     let mut found: Vec<Finding> = job.loudspeakers().flat_map(|l| loudspeaker_findings(job, &l)).collect();
-    found.extend(runs.iter().filter(|r| !r.is_existing()).flat_map(|r| run_findings(job, r)));
+    found.extend(cable_findings(job, runs, &laid_cables(job, runs)));
     found.extend(passage_findings(job, runs));
     found.extend(sleeve_findings(job, runs));
     found
@@ -103,26 +105,28 @@ fn overfull(
 }
 
 /// Where a run goes through outer walls without a passage.
-fn hole_findings(job: &Job, r: &LaidRun) -> Vec<Finding> {
+fn hole_findings(job: &Job, r: &LaidRun, tag: &str) -> Vec<Finding> {
     let mut found = Vec::new();
     let holes =
         |building: &str| r.through.iter().filter(|o| o.building == building && o.passage.is_none()).count();
     for (id, building) in &job.document().buildings {
+        go_on();
         let (count, about) = (holes(id), || Subject::run(&r.line, &r.id));
         if count == 0 {
             continue;
         }
+        let house = called(&building.name, id);
         let more = if count == 1 { "a new hole".to_owned() } else { format!("{count} new holes") };
         found.push(if building.holes {
-            Finding::new(Severity::Note, about(), format!("Run {} needs {more} in the outer wall of {id}.", r.id))
-                .mend("Lead it through a passage or start the line at a stub, if there is one; draw it if it is missing.")
+            Finding::new(Severity::Note, about(), format!("Run {tag} needs {more} in the outer wall of {house}."))
+                .mend("Lead it through a passage or start the line at a stub-out, if there is one; draw it if it is missing.")
         } else {
             Finding::new(
                 Severity::Error,
                 about(),
-                format!("Run {} needs {more} in the outer wall of {id}, where none may be made.", r.id),
+                format!("Run {tag} needs {more} in the outer wall of {house}, where none may be made."),
             )
-            .mend("Lead it through a passage, or start the line at a stub outside.")
+            .mend("Lead it through a passage, or start the line at a stub-out outside.")
             .by(Remedy::Routes)
         });
     }
@@ -135,6 +139,7 @@ fn loudspeaker_findings(job: &Job, l: &PlacedLoudspeaker<'_>) -> Vec<Finding> {
     let about = || Subject::new("loudspeakers", l.id);
     let mut found = Vec::new();
     for (id, area) in &d.no_go {
+        go_on();
         if area.outline.contains(at) {
             found.push(
                 Finding::new(
@@ -150,12 +155,13 @@ fn loudspeaker_findings(job: &Job, l: &PlacedLoudspeaker<'_>) -> Vec<Finding> {
         }
     }
     for (id, b) in &d.buildings {
+        go_on();
         if b.outline.contains_with_margin(at, 0.05) {
             found.push(
                 Finding::new(
                     Severity::Error,
                     about(),
-                    format!("Loudspeaker {} stands inside building {id}.", l.id),
+                    format!("Loudspeaker {} stands inside {}.", l.id, called(&b.name, id)),
                 )
                 .mend("Move it to a wall or outside."),
             );
@@ -172,8 +178,8 @@ fn loudspeaker_findings(job: &Job, l: &PlacedLoudspeaker<'_>) -> Vec<Finding> {
         && !ground.takes_loudspeakers
         && !on_lawn_edge(job, at)
     {
-        let place = ground.surface.map_or("ground where loudspeakers do not go".to_owned(), |(id, _)| {
-            format!("{id}, where loudspeakers do not go")
+        let place = ground.surface.map_or("ground where loudspeakers do not go".to_owned(), |(id, s)| {
+            format!("{}, where loudspeakers do not go", called(&s.name, id))
         });
         found.push(
             Finding::new(Severity::Warning, about(), format!("Loudspeaker {} stands in {place}.", l.id))
@@ -192,7 +198,11 @@ fn loudspeaker_findings(job: &Job, l: &PlacedLoudspeaker<'_>) -> Vec<Finding> {
                     Finding::new(
                         Severity::Error,
                         about(),
-                        format!("Loudspeaker {} is driven or dug in {near:.2} m from buried service {id}; {:.2} m must be kept.", l.id, s.clearance_m),
+                        Sentence::from(format!("Loudspeaker {} is driven or dug in ", l.id))
+                            + Measure::Clearance(near)
+                            + format!(" from buried service {id}; ")
+                            + Measure::Clearance(s.clearance_m)
+                            + " must be kept.",
                     )
                     .mend("Move it away. Have buried services located before any digging."),
                 );
@@ -202,12 +212,21 @@ fn loudspeaker_findings(job: &Job, l: &PlacedLoudspeaker<'_>) -> Vec<Finding> {
     found
 }
 
-/// Findings about one run: where it may not lie, or not as the brief wants it.
-pub fn run_findings(job: &Job, r: &LaidRun) -> Vec<Finding> {
+/// Findings about cables to lay: where one may not lie, or not as the brief wants it. A cable that carries several lines is
+/// told of once, by its tag.
+pub fn cable_findings(job: &Job, runs: &[LaidRun], cables: &[LaidCable]) -> Vec<Finding> {
+    let new = cables.iter().filter(|c| !c.existing);
+    new.filter_map(|c| Some((c, runs.get(c.lead)?)))
+        .flat_map(|(c, run)| run_findings(job, run, &c.tag))
+        .collect()
+}
+
+fn run_findings(job: &Job, r: &LaidRun, tag: &str) -> Vec<Finding> {
     let d = job.document();
     let about = || Subject::run(&r.line, &r.id);
     let mut found = Vec::new();
     for (id, area) in &d.no_go {
+        go_on();
         // Along its edge is not through it.
         let within = |w: &[Point2], t: f64| area.outline.distance_to_outline(w[0].lerp(w[1], t)) > 0.005;
         if r.way.windows(2).any(|w| {
@@ -220,14 +239,14 @@ pub fn run_findings(job: &Job, r: &LaidRun) -> Vec<Finding> {
                 Finding::new(
                     Severity::Error,
                     about(),
-                    format!("Run {} goes through {id}, where nothing may be laid ({}).", r.id, area.reason),
+                    format!("Run {tag} goes through {id}, where nothing may be laid ({}).", area.reason),
                 )
                 .mend("Lead it round.")
                 .by(Remedy::Routes),
             );
         }
     }
-    found.extend(hole_findings(job, r));
+    found.extend(hole_findings(job, r, tag));
     let allowed = &d.brief.laying;
     // Inside a building cable is always laid indoors.
     let may = |l: Laying| l == Laying::Indoors || allowed.is_empty() || allowed.contains(&l);
@@ -238,12 +257,12 @@ pub fn run_findings(job: &Job, r: &LaidRun) -> Vec<Finding> {
                 Finding::new(
                     Severity::Error,
                     about(),
-                    format!(
-                        "Run {} crosses {:.1} m of {} where cable cannot be laid.",
-                        r.id,
-                        p.length_m,
-                        p.surface.as_deref().unwrap_or("ground")
-                    ),
+                    Sentence::from(format!("Run {tag} crosses "))
+                        + Measure::Length(p.length_m)
+                        + format!(
+                            " of {} where cable cannot be laid.",
+                            p.surface.as_deref().map_or("ground", |id| surface_called(job, id))
+                        ),
                 )
                 .mend("Lead it round or through a sleeve.")
                 .by(Remedy::Routes),
@@ -255,11 +274,9 @@ pub fn run_findings(job: &Job, r: &LaidRun) -> Vec<Finding> {
                     Finding::new(
                         Severity::Warning,
                         about(),
-                        format!(
-                            "Run {} wants {metres:.1} m of {}, which the brief does not allow.",
-                            r.id,
-                            laying_words(l)
-                        ),
+                        Sentence::from(format!("Run {tag} wants "))
+                            + Measure::Length(metres)
+                            + format!(" of {}, which the brief does not allow.", laying_words(l)),
                     )
                     .mend("Lead it another way, or allow it in the brief.")
                     .by(Remedy::Routes),
@@ -276,12 +293,17 @@ pub fn run_findings(job: &Job, r: &LaidRun) -> Vec<Finding> {
             Finding::new(
                 Severity::Warning,
                 about(),
-                format!("Run {} is clipped in the open; cable {} is not rated for sunlight.", r.id, r.cable),
+                format!("Run {tag} is clipped in the open; cable {} is not rated for sunlight.", r.cable),
             )
             .mend("Use a cable rated for sunlight, or put it in conduit."),
         );
     }
     found
+}
+
+/// A surface as people call it.
+fn surface_called<'a>(job: &'a Job, id: &'a str) -> &'a str {
+    job.document().surfaces.get(id).map_or(id, |s| called(&s.name, id))
 }
 
 /// A way of laying in a sentence.

@@ -6,6 +6,7 @@ use loamline_adapt::{AddedLead, leads, leads_of_channel};
 use loamline_model::document::{LeadSide, SourceOutput, SourceSignal};
 use loamline_model::{ChannelView, Job};
 use loamline_processing::{GainStructure, SourceGain};
+use loamline_terms::{Measure, Sentence};
 
 /// An unbalanced lead picks up hum and loses treble beyond this, m (common practice, no source).
 const LONGEST_UNBALANCED_M: f64 = 5.0;
@@ -23,7 +24,13 @@ pub(crate) fn source_findings(job: &Job, channels: &IndexMap<String, GainStructu
     found
 }
 
-fn finding(severity: Severity, table: &'static str, id: &str, what: String, mend: &str) -> Finding {
+fn finding(
+    severity: Severity,
+    table: &'static str,
+    id: &str,
+    what: impl Into<Sentence>,
+    mend: &str,
+) -> Finding {
     Finding::new(severity, Subject::new(table, id), what).mend(mend)
 }
 
@@ -61,9 +68,11 @@ fn of_lead(job: &Job, l: &AddedLead<'_>) -> Vec<Finding> {
         && unbalanced
         && !l.source.is_optical()
     {
-        let what = format!(
-            "Lead {id} is {length_m:.1} m long and unbalanced; beyond {LONGEST_UNBALANCED_M:.0} m it picks up hum (common practice, no source)."
-        );
+        let what = Sentence::from(format!("Lead {id} is "))
+            + Measure::Length(length_m)
+            + " long and unbalanced; beyond "
+            + Measure::RoundLength(LONGEST_UNBALANCED_M)
+            + " it picks up hum (common practice, no source).";
         let mend =
             "Move the source nearer to the amplifier, or put a balancing transformer at the source's end.";
         found.push(finding(Severity::Warning, "leads", id, what, mend));

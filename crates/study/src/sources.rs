@@ -9,6 +9,7 @@ use loamline_model::{ChannelView, Job};
 use loamline_processing::{GainAsked, GainStructure, gain_structure};
 use loamline_terms::MID;
 use serde::Serialize;
+use std::f64::consts::SQRT_2;
 use std::sync::Arc;
 
 /// The gain structure of a job.
@@ -38,12 +39,17 @@ pub(crate) fn sources(
     for c in job.channels().filter(|c| !c.channel.inputs.is_empty()) {
         let drive = |line: &&str| Some(lines.lines.get(*line)?.drive_v);
         let Some(full_output_v) = c.lines.iter().find_map(drive) else { continue };
+        let volts_stated = c.lines.iter().any(|l| job.line(l).is_some_and(|l| l.supply.line_v().is_some()));
+        let bridged = c.channel.bridged;
         let asked = GainAsked {
             sources: feeding_sources(job, &c),
             full_output_v,
+            // On low impedance full output is that of the pair already.
+            together: if bridged && volts_stated { 2.0 } else { 1.0 },
             below_full_scale_db: c.channel.gain_db,
             crest_factor_db: job.programme(c.programme_id).crest_factor_db,
-            amplifier_noise_v: c.model.noise_v,
+            // The noises of two outputs differ: they add by energy.
+            amplifier_noise_v: c.model.noise_v.map(|v| if bridged { v * SQRT_2 } else { v }),
             full_scale_db: sound.and_then(|s| nearest_db(job, s, &c)),
         };
         channels.insert(c.id.to_owned(), gain_structure(&asked));

@@ -1,7 +1,7 @@
 //! Where lines start: at their rack or at the end of existing cable, whichever costs least in all.
 
 use crate::error::{RouteProblem, RouteProblems};
-use crate::routes::{Routed, route};
+use crate::routes::{Routed, route, route_each_alone};
 use loamline_model::{Edit, Job, JobFile, LineView, Operation};
 use serde_json::json;
 use std::collections::BTreeMap;
@@ -20,22 +20,46 @@ type Starts = BTreeMap<String, Option<String>>;
 /// # Errors
 /// What stands in the way wherever the lines start, sentence by sentence.
 pub fn route_from_best_starts(file: &JobFile) -> Result<Routed, RouteProblems> {
+    let (alone, moved) = best_starts(file)?;
+    let routed = match file.preview(&moved) {
+        _ if moved.operations.is_empty() => route(file.job())?,
+        Ok(job) => route(&job)?,
+        Err(_) => alone,
+    };
+    Ok(after(moved, routed))
+}
+
+/// The same, every line in cable of its own and of one type: for a design whose cable is chosen after.
+///
+/// # Errors
+/// As [`route_from_best_starts`].
+pub fn route_each_alone_from_best_starts(file: &JobFile) -> Result<Routed, RouteProblems> {
+    let (routed, moved) = best_starts(file)?;
+    Ok(after(moved, routed))
+}
+
+/// Routes after the edit that moves the starts.
+fn after(moved: Edit, mut routed: Routed) -> Routed {
+    let mut edit = moved;
+    edit.operations.append(&mut routed.edit.operations);
+    routed.edit = edit;
+    routed
+}
+
+/// Every line routed alone from the best starts, and the edit that moves them there.
+fn best_starts(file: &JobFile) -> Result<(Routed, Edit), RouteProblems> {
     let job = file.job();
     let stubs = usable_stubs(job);
     let now = movable(job);
     let as_they_are = Tried::of(file, &now, &now);
     if stubs.is_empty() || now.is_empty() {
-        return as_they_are.found.map(|(routed, _)| routed);
+        return as_they_are.found;
     }
     let mut best = as_they_are;
     for first in [now.clone(), all_at_stubs(job, &now, &stubs)] {
         best = best.or(descend(file, &now, first, &stubs));
     }
-    let (mut routed, moved) = best.found?;
-    let mut edit = moved;
-    edit.operations.append(&mut routed.edit.operations);
-    routed.edit = edit;
-    Ok(routed)
+    best.found
 }
 
 /// A way of starting the lines, and what comes of it.
@@ -49,10 +73,10 @@ impl Tried {
     fn of(file: &JobFile, now: &Starts, starts: &Starts) -> Self {
         let moves = moves(file.job(), now, starts);
         let found = if moves.operations.is_empty() {
-            route(file.job()).map(|routed| (routed, moves))
+            route_each_alone(file.job()).map(|routed| (routed, moves))
         } else {
             match file.preview(&moves) {
-                Ok(moved) => route(&moved).map(|routed| (routed, moves)),
+                Ok(moved) => route_each_alone(&moved).map(|routed| (routed, moves)),
                 // A start the document does not bear is no start.
                 Err(_) => Err(RouteProblems(Vec::new())),
             }

@@ -4,12 +4,14 @@
 //! meter and leads, the conductors' temperature (0.393 % per kelvin), and the conductors themselves.
 
 use crate::error::{StudyError, Unknown};
+use crate::names::stub_words;
 use loamline_adapt::{CONDUCTOR_TEMPERATURE_C, pair};
 use loamline_electrics::COPPER_COEFFICIENT_PER_K;
 use loamline_faults::Tolerances;
 use loamline_model::document::Stub;
 use loamline_model::{Edit, Job, Operation};
 use loamline_terms::pointer::escape;
+use loamline_terms::{Measure, Sentence};
 use serde::Serialize;
 
 /// Deviation of a cable's resistance per metre from its nominal size, relative (common practice, no source; ASTM B258 allows
@@ -47,7 +49,8 @@ pub struct StubLength {
     /// Straight distance between rack and stub in plan, metres: no cable is shorter.
     pub straight_m: f64,
     /// What it comes to, in sentences.
-    pub sentences: Vec<String>,
+    #[cfg_attr(feature = "schema", schema(value_type = Vec<String>))]
+    pub sentences: Vec<Sentence>,
     /// The edit that stores the length, to the centimetre.
     pub edit: Edit,
 }
@@ -93,7 +96,7 @@ pub fn stub_length(
 ) -> Result<StubLength, StudyError> {
     let document = job.document();
     let Some(stub) = document.stubs.get(id) else {
-        return Err(Unknown::new("stub", id, document.stubs.keys().map(String::as_str)).into());
+        return Err(Unknown::new("stub-out", id, document.stubs.keys().map(String::as_str)).into());
     };
     let missing = || StudyError::StubUnfinished { stub: id.to_owned() };
     let cable = job.catalogue().cables.get(&stub.cable).ok_or_else(missing)?;
@@ -117,21 +120,34 @@ pub fn stub_length(
     let spread = NINETY_FIVE * deviation(loop_ohm, tolerances);
     let (low_m, high_m) = (length_m * (1.0 - spread).max(0.0), length_m * (1.0 + spread));
     let straight_m = rack.position.distance(stub.position);
-    let mut sentences = vec![format!(
-        "The existing cable at stub {id} is {length_m:.1} m long (95 times in 100 between {low_m:.1} m and {high_m:.1} m): {loop_ohm} ohm there and back at {ohm_per_m:.4} ohm per metre."
-    )];
+    let mut sentences = vec![
+        Sentence::from(format!("The existing cable at {} is ", stub_words(id, stub)))
+            + Measure::Length(length_m)
+            + " long (95 times in 100 between "
+            + Measure::Length(low_m)
+            + " and "
+            + Measure::Length(high_m)
+            + format!("): {loop_ohm} ohm there and back at ")
+            + Measure::OhmPerLength(ohm_per_m)
+            + ".",
+    ];
+    let says = |stated: f64| Sentence::from("The job says ") + Measure::Length(stated);
     match stub.length_m {
         Some(stated) if !(low_m..=high_m).contains(&stated) => {
-            sentences.push(format!("The job says {stated:.1} m, which this reading does not bear out."))
+            sentences.push(says(stated) + ", which this reading does not bear out.")
         }
-        Some(stated) => sentences.push(format!("The job says {stated:.1} m, and the reading agrees.")),
+        Some(stated) => sentences.push(says(stated) + ", and the reading agrees."),
         None => {}
     }
     if high_m < straight_m {
-        sentences.push(format!(
-            "That is less than the {straight_m:.1} m in a straight line from rack {rack_id}: the conductors touch on the way, or the cable is thicker than \"{}\".",
-            stub.cable
-        ));
+        sentences.push(
+            Sentence::from("That is less than the ")
+                + Measure::Length(straight_m)
+                + format!(
+                    " in a straight line from rack {rack_id}: the conductors touch on the way, or the cable is thicker than \"{}\".",
+                    stub.cable
+                ),
+        );
     }
     let value = ((length_m * 100.0).round() / 100.0).into();
     let set = Operation::Add { path: format!("/stubs/{}/length", escape(id)), value, before: None };

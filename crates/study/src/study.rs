@@ -14,6 +14,7 @@ use crate::lines::{AtLoudspeaker, LinesReport, SolvedLines};
 use crate::memo::{Memo, MemoById, Same};
 use crate::meter::{ExpectedLine, expect_of, lines, tables_of};
 use crate::plain::Plain;
+use crate::price_findings::price_findings;
 use crate::promptly::promptly;
 use crate::sampling::{Crowd, Sampling};
 use crate::site_findings::site_findings;
@@ -280,9 +281,7 @@ impl Study {
     ) -> Result<SceneParts, SoundErrors> {
         let kept = &self.0.kept.directivities;
         let at = |tag: &str| {
-            reaching
-                .get(tag)
-                .map(|at| Reaching { voltage_v: at.voltage_v, band_voltage_v: &at.band_voltage_v })
+            reaching.get(tag).map(|at| Reaching { voltage_v: at.joint_1khz_v, band_voltage_v: &at.joint_v })
         };
         let directivity_of = |id: &str, model: &LoudspeakerModel| {
             (*kept.get(id, model.directivity.clone(), |_, _| directivity(model).map(Arc::new))).clone()
@@ -344,7 +343,7 @@ impl Study {
         let asked = (self.plain(), self.readings_asked(&[], tolerances));
         self.0.kept.tables.get(asked, |(_, asked), _| {
             let lines = asked.lines.as_ref().map_err(Clone::clone)?;
-            tables_of(&self.0.job, lines, &asked.tolerances)
+            tables_of(lines, &asked.tolerances)
         })
     }
 
@@ -441,6 +440,7 @@ impl Study {
             let (job, runs) = (&*self.0.job, self.runs());
             let mut all = beginnings(job);
             all.extend(site_findings(job, &runs));
+            all.extend(price_findings(job));
             all.extend(colour_findings(job, &runs));
             let judged = self.judged();
             all.extend(judged_findings(job, &judged));

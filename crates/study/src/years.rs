@@ -13,6 +13,7 @@ use loamline_faults::{
     Drift, DriftWarning, ExpectedReading, Grade, LEAKAGE_MOHM, Place, Says, Tolerances, YearReading, drift,
 };
 use loamline_model::Job;
+use loamline_terms::{OPEN, Sentence};
 use serde::Serialize;
 
 /// One reading of a series.
@@ -22,8 +23,8 @@ pub struct Dated {
     pub visit: String,
     /// Its day.
     pub date: String,
-    /// What was read, ohm.
-    pub ohm: f64,
+    /// What was read, ohm; absent where the meter showed an open line, which has no part in the drift.
+    pub ohm: Option<f64>,
     /// The meter showed more than this; such a reading has no part in the drift.
     pub above: bool,
     /// How good it is; absent where nothing can be told.
@@ -31,9 +32,18 @@ pub struct Dated {
     /// On which side of what is expected it lies.
     pub says: Option<Says>,
     /// The reading in words: what was read, what was expected, the verdict and what explains it.
-    pub sentence: String,
+    pub sentence: Sentence,
     /// What explains it, where it is the last of its kind and not good.
     pub blamed: Option<Blamed>,
+}
+
+impl Dated {
+    /// What was read in words; `more` stands before the end of a meter's range.
+    #[must_use]
+    pub fn read(&self, more: &str) -> String {
+        let more = if self.above { more } else { "" };
+        self.ohm.map_or_else(|| OPEN.to_owned(), |ohm| format!("{more}{}", ohms(ohm)))
+    }
 }
 
 /// One quantity of a line at the rack, oldest reading first.
@@ -147,7 +157,7 @@ fn fit(series: &mut Series, expected: &[ExpectedReading], tolerances: &Tolerance
         .readings
         .iter()
         .filter(|reading| !reading.above)
-        .filter_map(|reading| Some((day_number(&reading.date)?, reading.ohm)))
+        .filter_map(|reading| Some((day_number(&reading.date)?, reading.ohm?)))
         .collect();
     let first = days.first().map_or(0, |day| day.0);
     let read: Vec<YearReading> = days
@@ -196,15 +206,15 @@ impl Series {
     /// What a drift towards the limit comes from: what `locate` says of the last visit, where its readings show a fault
     /// already, else what usually does it (common practice, no source).
     #[must_use]
-    pub fn cause(&self) -> String {
+    pub fn cause(&self) -> Sentence {
         let blamed = self.last().and_then(|r| r.blamed.as_ref()).filter(|b| !b.healthy);
         match (blamed, self.measured) {
             (Some(blamed), _) => blamed.sentence.clone(),
-            (None, Measured::Leakage) => "Water is getting in.".to_owned(),
+            (None, Measured::Leakage) => "Water is getting in.".into(),
             (None, Measured::Loop(_)) if self.drift.is_some_and(|d| d.per_year < 0.0) => {
-                "Usually water in a joint.".to_owned()
+                "Usually water in a joint.".into()
             }
-            (None, Measured::Loop(_)) => "Usually a splice that is going high.".to_owned(),
+            (None, Measured::Loop(_)) => "Usually a splice that is going high.".into(),
         }
     }
 }
@@ -247,15 +257,14 @@ fn warning(line: &str, series: &Series) -> Option<Finding> {
         }
     };
     let sentence = format!(
-        "Line {line}: its {what} moves by {}; it read {}{} on {}, the trend gives {}, and its limit of {} is {when}.",
+        "Line {line}: its {what} moves by {}; it read {} on {}, the trend gives {}, and its limit of {} is {when}.",
         a_year(&drift),
-        if last.above { "more than " } else { "" },
-        ohms(last.ohm),
+        last.read("more than "),
         last.date,
         ohms(drift.now_ohm),
         ohms(limit)
     );
-    let mend = format!("Look into its joints before then. {}", series.cause());
+    let mend = Sentence::from("Look into its joints before then. ") + series.cause();
     Some(Finding::new(Severity::Warning, Subject::new("lines", line), sentence).mend(mend))
 }
 

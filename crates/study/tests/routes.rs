@@ -1,6 +1,7 @@
 //! Routing the example jobs: the edit leads to a job that loads, holds its limits and keeps clear of what is buried.
 
 use loamline_model::JobFile;
+use loamline_routing::Method;
 use loamline_study::{Severity, Study, route};
 use std::path::Path;
 
@@ -92,4 +93,37 @@ fn lines_of_different_cable_share_a_trench_and_the_nearest_takes_the_one_without
     // 38 m from rack to L1 and about 15 m from there to L3: dug once for both.
     let dug: f64 = routed.groups.iter().flat_map(|g| g.totals.by_method_m.values()).sum();
     assert!((52.0..58.0).contains(&dug), "{dug} m dug");
+}
+
+/// Lines of two types of cable side by side over a bed, where cable is staked, and lawn, where it is laid in a slit.
+fn bed_and_lawn(bed_to: f64) -> String {
+    let surface = |id: &str, from: f64, to: f64, kind: &str| {
+        format!(
+            "[surfaces.{id}]\noutline = [[{from}, 0], [{to}, 0], [{to}, 30], [{from}, 30]]\nkind = \"{kind}\"\n"
+        )
+    };
+    let placed = TWO_CABLES.replace("[40, 15]", "[16, 15]").replace("[50, 15.5]", "[16, 15.3]");
+    let (last, lines) = (placed.find("[loudspeakers.L3]"), placed.find("[lines.A]"));
+    let (Some(last), Some(lines)) = (last, lines) else { unreachable!("the job has both") };
+    placed[..last].to_owned()
+        + &placed[lines..]
+        + &surface("bed", 0.0, bed_to, "bed")
+        + &surface("lawn", bed_to, 60.0, "lawn")
+}
+
+#[test]
+fn cable_of_another_type_shares_the_slit_of_a_leg_and_never_its_stakes() {
+    // Rack at 2 m, loudspeakers at 16 m, 0.3 m apart. Stakes are driven for every cable, a slit is cut once.
+    for bed_to in [12.0, 6.0] {
+        let text = loamline_model::SourceFile::new("job.toml".to_owned(), bed_and_lawn(bed_to));
+        let job = loamline_model::read_job(&text, &[]).unwrap_or_else(|e| panic!("{e}"));
+        let routed = route(&job).unwrap_or_else(|e| panic!("{e}"));
+        let metres = |method| {
+            let groups = routed.groups.iter();
+            groups.map(|g| g.totals.by_method_m.get(&method).copied().unwrap_or(0.0)).sum::<f64>()
+        };
+        let (staked, slit) = (metres(Method::Staked), metres(Method::Slit));
+        assert!((staked - 2.0 * (bed_to - 2.0)).abs() < 0.2, "{staked} m staked, {bed_to}");
+        assert!((slit - (16.0 - bed_to)).abs() < 0.7, "{slit} m of slit, {bed_to}");
+    }
 }

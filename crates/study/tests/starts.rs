@@ -122,10 +122,10 @@ fn what_a_closed_house_keeps_in_is_told_once_with_the_cable_that_leads_out() {
         route_from_best_starts(&file).unwrap_err().to_string(),
         "There is no way for cable from the start of line north to loudspeakers L1 and L3: the outer wall of building \
          house stands in the way. Open a gap, add a sleeve or a passage, or allow a crossing; or measure the existing \
-         cable at stub door from the rack, far end joined: once its length is known, lines can start there.\n\
+         cable at stub-out door from the rack, far end joined: once its length is known, lines can start there.\n\
          There is no way for cable from the start of line south to loudspeaker L2: the outer wall of building house \
          stands in the way. Open a gap, add a sleeve or a passage, or allow a crossing; or measure the existing cable at \
-         stub door from the rack, far end joined: once its length is known, lines can start there."
+         stub-out door from the rack, far end joined: once its length is known, lines can start there."
     );
 }
 

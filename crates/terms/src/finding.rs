@@ -1,6 +1,7 @@
 //! Findings: what a person should know about a job.
 
 use crate::pointer;
+use crate::told::{PlacedMeasure, Sentence};
 use serde::Serialize;
 
 /// How much a finding matters.
@@ -67,9 +68,14 @@ pub struct Finding<Remedy> {
     /// What it is about.
     pub about: Subject,
     /// What is the matter, with the numbers.
-    pub sentence: String,
+    #[cfg_attr(feature = "schema", schema(value_type = String))]
+    pub sentence: Sentence,
+    /// The measures in the sentence, for an app that shows them in other units; none where it has none.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub measures: Vec<PlacedMeasure>,
     /// What would mend it, when that can be said: in words that hold wherever it is read.
-    pub mend: Option<String>,
+    #[cfg_attr(feature = "schema", schema(value_type = Option<String>))]
+    pub mend: Option<Sentence>,
     /// What to type at the command line for it; an app has a button or a form and never shows this.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[cfg_attr(feature = "schema", schema(nullable = false))]
@@ -82,13 +88,15 @@ pub struct Finding<Remedy> {
 
 impl<Remedy> Finding<Remedy> {
     /// A finding without a mend.
-    pub fn new(severity: Severity, about: Subject, sentence: impl Into<String>) -> Self {
-        Self { severity, about, sentence: sentence.into(), mend: None, command: None, remedy: None }
+    pub fn new(severity: Severity, about: Subject, sentence: impl Into<Sentence>) -> Self {
+        let sentence = sentence.into();
+        let measures = sentence.placed();
+        Self { severity, about, sentence, measures, mend: None, command: None, remedy: None }
     }
 
     /// The same with what would mend it.
     #[must_use]
-    pub fn mend(mut self, mend: impl Into<String>) -> Self {
+    pub fn mend(mut self, mend: impl Into<Sentence>) -> Self {
         self.mend = Some(mend.into());
         self
     }

@@ -8,6 +8,7 @@ mod cable;
 mod decibel;
 mod finding;
 mod ground;
+mod hours;
 mod insulation;
 mod meter;
 mod octaves;
@@ -16,6 +17,7 @@ mod polarity;
 mod quantity;
 mod sentence;
 mod supply;
+mod told;
 mod weighting;
 
 pub use bands::{BAND_1_KHZ, BAND_COUNT, Band, BandValues, NoSuchBand, band_values, third_octave_centres_hz};
@@ -26,8 +28,9 @@ pub use decibel::{
 };
 pub use finding::{Finding, Severity, Subject, worst_first};
 pub use ground::FlowClass;
+pub use hours::Hours;
 pub use insulation::{INSULATION_CAUTION, INSULATION_LEAST_MOHM, INSULATION_TEST_V};
-pub use meter::{LINE_METER_HZ, METER_FREQUENCIES_HZ};
+pub use meter::{LINE_METER_HZ, METER_FREQUENCIES_HZ, OPEN, Shown, meter_digits};
 pub use octaves::{
     BASS, MID, OCTAVE_COUNT, Octave, OctaveRange, OctaveValues, octave_means_db, octave_sums_db,
 };
@@ -35,4 +38,5 @@ pub use polarity::Polarity;
 pub use quantity::{Fraction, Pascals, Siemens, Watts};
 pub use sentence::{capitalised, listed};
 pub use supply::Supply;
+pub use told::{Measure, PlacedMeasure, Sentence};
 pub use weighting::{A_OCTAVES_DB, Weighting};

@@ -4,6 +4,7 @@ use crate::error::TuningError;
 use crate::fed::Fed;
 use loamline_acoustics::{BAND_COUNT, Band, BandValues, EnergyMatrix, Points, Scene, Source, db_from_energy};
 use loamline_adapt::{Sound, table_of};
+use loamline_limits::go_on;
 use loamline_model::Job;
 use loamline_model::document::{Area, Polarity};
 use loamline_processing::{Chain, SampleRate};
@@ -32,6 +33,7 @@ impl EachAlone<'_> {
 
     /// Energy of a source at every point, weighed band by band, re (20 uPa)^2.
     pub fn weighed(&self, source: usize, weights: &BandValues) -> impl Iterator<Item = f64> {
+        go_on();
         (0..self.alone.points()).map(move |p| {
             let row = self.alone.band_energies(p, source);
             row.iter().zip(weights).map(|(e, w)| f64::from(*e) * w).sum()
@@ -74,6 +76,7 @@ pub(crate) fn transfer_db(sound: &Sound, a: &EachAlone<'_>, sources: &[usize]) -
     let shares = sound.played.get(a.programme).map_or([1.0; BAND_COUNT], |p| *p.shares());
     let mut sums = [0.0; BAND_COUNT];
     for p in 0..a.alone.points() {
+        go_on();
         for s in sources {
             let row = a.alone.band_energies(p, *s);
             sums.iter_mut().zip(row).for_each(|(sum, e)| *sum += f64::from(*e));

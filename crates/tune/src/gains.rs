@@ -3,8 +3,10 @@
 use crate::each_alone::{EachAlone, equaliser_db, transfer_db, with_plans};
 use crate::error::TuningError;
 use crate::fed::{Fed, about_channel};
+use crate::weights::weights;
+use crate::within::{Filled, fill_bands, filled};
 use loamline_acoustics::{
-    Band, BandValues, SILENCE_DB, Weighting, area_statistics, db_from_energy, energy_from_db, field,
+    Band, BandValues, SILENCE_DB, area_statistics, db_from_energy, energy_from_db, field,
 };
 use loamline_adapt::Sound;
 use loamline_model::Job;
@@ -15,6 +17,8 @@ use loamline_terms::MID;
 /// Gains are set in steps any equipment has, dB.
 const GAIN_STEP_DB: f64 = 0.5;
 const LOWEST_GAIN_DB: f64 = -60.0;
+/// Times the mains are set: first for the means of energies, then with what those are above the means of levels.
+const LEVEL_ROUNDS: usize = 2;
 /// Bass this close to what is asked is as asked, dB: half a step of the gain.
 const BASS_WITHIN_DB: f64 = 0.25;
 /// Times the bass is measured and set again. Waves of mains and subwoofers add, so the first answer is not the last; each
@@ -31,13 +35,6 @@ pub(crate) fn a_levels(a: &EachAlone<'_>, fed: &[Fed<'_>], sources: usize) -> Ve
         }
     }
     levels
-}
-
-/// Energy gain per band of a channel's equaliser and gain, A-weighted.
-pub(crate) fn weights(f: &Fed<'_>) -> BandValues {
-    let (weights, shape) = (Weighting::A.band_gains_db(), equaliser_db(f));
-    let gain = f.tuned.plan.chain.gain_db;
-    std::array::from_fn(|b| energy_from_db(weights[b] + shape[b] + gain))
 }
 
 /// What the gain of a channel may be.
@@ -93,29 +90,77 @@ pub(crate) fn gains(
         lower_to_ceilings(ceilings, fed);
         return Ok(Gained::default());
     }
-    let held = level(sound, &used, ceilings, &mains, fed, findings)?;
-    for i in (0..fed.len()).filter(|i| !mains.contains(i)).collect::<Vec<_>>() {
-        let with: Vec<&EachAlone<'_>> = used.iter().copied().filter(|a| plays(sound, &fed[i], a)).collect();
-        let limit = gain_limits(&fed[i]);
-        if let Some(gain) = balance_bass(sound, &with, fed, i, &mains) {
-            let stepped = (gain / GAIN_STEP_DB).round() * GAIN_STEP_DB;
-            fed[i].tuned.plan.chain.gain_db = stepped.clamp(limit.lowest_db, limit.highest_db);
-        }
+    let mut levelled = level(sound, &used, ceilings, &mains, Filling::Free, fed)?;
+    let mut short_of_bass = bass(job, sound, &used, ceilings, &mains, fed)?;
+    if levelled.raised && !short_of_bass.is_empty() {
+        // Mains that went up to fill a band have left behind subwoofers that cannot follow.
+        fed.iter_mut().for_each(|f| f.tuned.plan.chain.gain_db = 0.0);
+        levelled = level(sound, &used, ceilings, &mains, Filling::Downwards, fed)?;
+        short_of_bass = bass(job, sound, &used, ceilings, &mains, fed)?;
     }
-    lower_to_ceilings(ceilings, fed);
-    let short_of_bass = reach_bass(job, sound, &used, ceilings, fed)?;
+    // Told of the gains as they stand in the end.
+    at_highest(&mains, fed, findings);
+    let held = held_back(&of_mains(ceilings, &mains), &levelled.free_db, &mains, fed, findings);
     Ok(Gained { held, short_of_bass })
 }
 
-/// Gains of the mains that set the areas right within what the neighbours allow.
-fn level(
+/// Gains of the subwoofers, by their balance with the mains or the bass asked, with all channels below the ceilings. Gives back
+/// the channels that cannot go as high as the bass asked takes.
+fn bass(
+    job: &Job,
     sound: &Sound,
     used: &[&EachAlone<'_>],
     ceilings: &[Ceiling],
     mains: &[usize],
     fed: &mut [Fed<'_>],
-    findings: &mut Vec<Finding>,
-) -> Result<bool, TuningError> {
+) -> Result<Vec<usize>, TuningError> {
+    for i in (0..fed.len()).filter(|i| !mains.contains(i)).collect::<Vec<_>>() {
+        let with: Vec<&EachAlone<'_>> = used.iter().copied().filter(|a| plays(sound, &fed[i], a)).collect();
+        let limit = gain_limits(&fed[i]);
+        if let Some(gain) = balance_bass(sound, &with, fed, i, mains) {
+            let stepped = (gain / GAIN_STEP_DB).round() * GAIN_STEP_DB;
+            fed[i].tuned.plan.chain.gain_db = stepped.clamp(limit.lowest_db, limit.highest_db);
+        }
+    }
+    lower_to_ceilings(ceilings, fed);
+    reach_bass(job, sound, used, ceilings, fed)
+}
+
+/// What the mains may do, of what all channels may.
+fn of_mains(ceilings: &[Ceiling], mains: &[usize]) -> Vec<Ceiling> {
+    let one = |c: &Ceiling| Ceiling {
+        from_channel_db: mains.iter().map(|i| c.from_channel_db[*i]).collect(),
+        ..c.clone()
+    };
+    ceilings.iter().map(one).collect()
+}
+
+/// Which way gains are moved to fill the bands of areas.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Filling {
+    /// Up and down.
+    Free,
+    /// None above what the means of the areas ask for.
+    Downwards,
+}
+
+/// Mains that are set.
+struct Levelled {
+    /// The gains that the areas alone would ask for.
+    free_db: Vec<f64>,
+    /// Whether one went above what the means of the areas ask for.
+    raised: bool,
+}
+
+/// Sets the gains of the mains so that the areas are right within what the neighbours allow.
+fn level(
+    sound: &Sound,
+    used: &[&EachAlone<'_>],
+    ceilings: &[Ceiling],
+    mains: &[usize],
+    filling: Filling,
+    fed: &mut [Fed<'_>],
+) -> Result<Levelled, TuningError> {
     // The target is the mean of levels over places, the sum is one of energies: their difference is taken out first.
     let mut wanted: Vec<f64> = used.iter().map(|a| a.area.target_dba).collect();
     let from: Vec<Vec<f64>> = used
@@ -131,13 +176,9 @@ fn level(
         })
         .collect();
     let limits: Vec<GainLimits> = mains.iter().map(|i| gain_limits(&fed[*i])).collect();
-    let of_mains = |c: &Ceiling| Ceiling {
-        from_channel_db: mains.iter().map(|i| c.from_channel_db[*i]).collect(),
-        ..c.clone()
-    };
-    let own: Vec<Ceiling> = ceilings.iter().map(of_mains).collect();
-    let mut held = false;
-    for last in [false, true] {
+    let own = of_mains(ceilings, mains);
+    let mut free_db = Vec::new();
+    for _ in 0..LEVEL_ROUNDS {
         let zones: Vec<AreaLevels> = used
             .iter()
             .zip(&from)
@@ -156,13 +197,31 @@ fn level(
         for (w, a) in wanted.iter_mut().zip(used) {
             *w = a.area.target_dba + energy_over_mean_db(sound, a, fed, mains);
         }
-        if last {
-            let free = balance_gains(&zones, &[], &limits)?;
-            held = held_back(&own, &free.gain_db, mains, fed, findings);
-        }
+        free_db = balance_gains(&zones, &[], &limits)?.gain_db;
     }
-    for (i, limit) in mains.iter().zip(&limits) {
-        let f = &fed[*i];
+    // The means are set; now as much of each area within its band as the gains can do.
+    let gains: Vec<f64> = mains.iter().map(|i| fed[*i].tuned.plan.chain.gain_db).collect();
+    let playing: Vec<&Fed<'_>> = mains.iter().map(|i| &fed[*i]).collect();
+    let areas: Vec<Filled> = used.iter().map(|a| filled(a, &playing)).collect();
+    let limits = match filling {
+        Filling::Free => limits,
+        Filling::Downwards => {
+            limits.iter().zip(&gains).map(|(l, gain)| GainLimits { highest_db: *gain, ..*l }).collect()
+        }
+    };
+    let change = fill_bands(&areas, &own, &limits, &gains);
+    let raised = change.iter().any(|by| *by > 0.0);
+    for ((i, by), free) in mains.iter().zip(change).zip(&mut free_db) {
+        fed[*i].tuned.plan.chain.gain_db += by;
+        *free += by;
+    }
+    Ok(Levelled { free_db, raised })
+}
+
+/// Says which of the mains stand at their highest gain.
+fn at_highest(mains: &[usize], fed: &[Fed<'_>], findings: &mut Vec<Finding>) {
+    for f in mains.iter().map(|i| &fed[*i]) {
+        let limit = gain_limits(f);
         if f.tuned.plan.chain.gain_db >= limit.highest_db {
             let what = format!(
                 "Channel {} stands at the highest gain at which its limiter stays out of the way ({:+.1} dB).",
@@ -174,10 +233,9 @@ fn level(
             );
         }
     }
-    Ok(held)
 }
 
-/// Says which channels stand lower than the areas alone would have them, and for whose sake.
+/// Says which channels are set lower than the areas alone would have them, and for whose sake.
 fn held_back(
     ceilings: &[Ceiling],
     free_db: &[f64],
@@ -196,7 +254,7 @@ fn held_back(
         }
         held = true;
         let what = format!(
-            "Channel {} stands {lower:.1} dB below what its areas want, so that {} keeps its limit with the margin asked.",
+            "The gain of channel {} is {lower:.1} dB lower than its areas alone would set it, so that {} keeps its limit with the margin asked.",
             f.view.id, worst.name
         );
         findings.push(Finding::new(Severity::Note, about_channel(f.view.id), what).mend(
@@ -215,7 +273,8 @@ fn reach_bass(
     ceilings: &[Ceiling],
     fed: &mut [Fed<'_>],
 ) -> Result<Vec<usize>, TuningError> {
-    let asking: Vec<&EachAlone<'_>> = used.iter().copied().filter(|a| a.area.bass_db.is_some()).collect();
+    let asks = |a: &&EachAlone<'_>| a.area.bass_db.or(a.area.bass_at_most_db).is_some();
+    let asking: Vec<&EachAlone<'_>> = used.iter().copied().filter(asks).collect();
     if asking.is_empty() || !fed.iter().any(Fed::is_bass) {
         return Ok(Vec::new());
     }
@@ -229,7 +288,13 @@ fn reach_bass(
             let bands: Vec<BandValues> = (0..heard.len()).map(|p| heard.band_levels_db(p)).collect();
             let now = area_statistics(&bands, a.area.target_dba, a.area.within_db)
                 .map_err(|e| TuningError::of_area(a.id, e))?;
-            short.push((a.programme, a.area.bass_db.unwrap_or(0.0) - now.bass_over_mid_db));
+            let has_db = now.bass_over_mid_db;
+            let short_db = match (a.area.bass_db, a.area.bass_at_most_db) {
+                (Some(wanted_db), _) => wanted_db - has_db,
+                (None, Some(most_db)) => (most_db - has_db).min(0.0),
+                (None, None) => 0.0,
+            };
+            short.push((a.programme, short_db));
         }
         let before = gains_of(fed);
         for i in (0..fed.len()).filter(|i| fed[*i].is_bass()).collect::<Vec<_>>() {

@@ -11,6 +11,8 @@ mod reasons;
 mod report;
 mod shape;
 mod tune;
+mod weights;
+mod within;
 mod write;
 
 pub use error::TuningError;

@@ -5,11 +5,11 @@
 
 use crate::fed::Fed;
 use crate::report::NeighbourTuned;
-use loamline_acoustics::{SILENCE_DB, Scene, db_from_energy, energy_from_db};
-use loamline_adapt::Sound;
+use loamline_acoustics::{LimitQuantity, SILENCE_DB, Scene, db_from_energy, energy_from_db};
+use loamline_adapt::{Sound, floor_of_receiver};
 use loamline_model::Job;
-use loamline_processing::Ceiling;
-use loamline_study::neighbours;
+use loamline_processing::{Ceiling, LimitInWork};
+use loamline_study::{AskedLimit, When, asked_limits, neighbour_place, neighbours};
 
 /// Places of the 63 Hz octave among those of the method.
 const OCTAVE_63_HZ: usize = 0;
@@ -18,8 +18,9 @@ const OCTAVE_63_HZ: usize = 0;
 pub(crate) struct Limit {
     neighbour: String,
     name: String,
+    floor: Option<String>,
     by_night: bool,
-    octave: bool,
+    quantity: LimitQuantity,
     limit_db: f64,
     /// What the brief turns the system down by when this limit holds, dB.
     down_db: f64,
@@ -47,9 +48,10 @@ pub(crate) fn limits(job: &Job, sound: &Sound, scene: &Scene, fed: &[Fed<'_>]) -
             let (Some(day), Some(night)) = (day, night) else { continue };
             let by_night = night + turn_down_db < day;
             let (limit_db, down_db) = if by_night { (night, turn_down_db) } else { (day, 0.0) };
-            let (when, what) =
-                (if by_night { "by night" } else { "by day" }, if octave { " at 63 Hz" } else { "" });
-            for r in &levels.receivers {
+            let when = if by_night { When::Night } else { When::Day }.said(&d.brief);
+            let what = if octave { " at 63 Hz" } else { "" };
+            for (receiver, r) in levels.receivers.iter().enumerate() {
+                let floor = floor_of_receiver(n, receiver);
                 let of = |f: &Fed<'_>| {
                     let own = r.contributions.iter().filter(|c| f.sources.contains(&c.source));
                     let energy: f64 = own
@@ -60,12 +62,13 @@ pub(crate) fn limits(job: &Job, sound: &Sound, scene: &Scene, fed: &[Fed<'_>]) -
                 limits.push(Limit {
                     neighbour: id.clone(),
                     name: levels.name.clone(),
+                    floor: floor.map(str::to_owned),
                     by_night,
-                    octave,
+                    quantity: if octave { LimitQuantity::Octave63Hz } else { LimitQuantity::TotalDba },
                     limit_db,
                     down_db,
                     ceiling: Ceiling {
-                        name: format!("neighbour {id} {when}{what}"),
+                        name: format!("neighbour {} {when}{what}", neighbour_place(id, floor)),
                         highest_db: limit_db + down_db - margin_db,
                         from_channel_db: fed.iter().map(of).collect(),
                     },
@@ -76,18 +79,35 @@ pub(crate) fn limits(job: &Job, sound: &Sound, scene: &Scene, fed: &[Fed<'_>]) -
     limits
 }
 
-/// Every neighbour and quantity with these gains, at the worst place of each.
+/// The limits of the brief as a crew measures against them.
+pub(crate) fn limits_in_work(job: &Job) -> Vec<LimitInWork> {
+    let asked = asked_limits(job).into_iter();
+    let limit = |l: AskedLimit<'_>| LimitInWork {
+        place: neighbour_place(l.neighbour, l.floor),
+        when: l.when.said(&job.document().brief),
+        limit_db: l.limit_db,
+        octave_63_hz: l.octave_63_hz,
+        turned_down_db: l.turned_down_db,
+    };
+    asked.map(limit).collect()
+}
+
+/// Every neighbour and quantity with these gains, at the worst place of each floor.
 pub(crate) fn with_gains(limits: &[Limit], gain_db: &[f64]) -> Vec<NeighbourTuned> {
     let mut all: Vec<NeighbourTuned> = Vec::new();
     for l in limits {
         let level_db = l.ceiling.highest_db + l.ceiling.over_db(gain_db) - l.down_db;
-        match all.iter_mut().find(|t| t.neighbour == l.neighbour && t.octave_63_hz == l.octave) {
+        let same = |t: &&mut NeighbourTuned| {
+            t.neighbour == l.neighbour && t.floor == l.floor && t.quantity == l.quantity
+        };
+        match all.iter_mut().find(same) {
             Some(t) => t.level_db = t.level_db.max(level_db),
             None => all.push(NeighbourTuned {
                 neighbour: l.neighbour.clone(),
                 name: l.name.clone(),
+                floor: l.floor.clone(),
                 by_night: l.by_night,
-                octave_63_hz: l.octave,
+                quantity: l.quantity,
                 level_db,
                 limit_db: l.limit_db,
             }),

@@ -4,14 +4,15 @@ use crate::fed::{Fed, about_channel};
 use crate::maker;
 use crate::report::ChannelTuned;
 use loamline_adapt::{Sound, channel, loudspeakers_of_channel, role};
-use loamline_model::Job;
 use loamline_model::catalogue::LoudspeakerKind;
+use loamline_model::{ChannelView, Job};
 use loamline_processing::{
     Alignment, Chain, ChannelPlan, ChannelRole, Crossover, DriverNeed, FullDrive, HighPassChoice,
     HighPassNeeds, Pass, PassFilter, ProtectedLoad, ProtectionError, TransformerNeed, choose_crossover,
     choose_high_pass, limiter_cost, limiter_times, line_threshold,
 };
 use loamline_study::{Finding, LinesReport, Severity};
+use loamline_terms::Supply;
 use std::f64::consts::SQRT_2;
 
 /// 24 dB per octave: what any equipment has.
@@ -99,6 +100,14 @@ fn unset(id: &str, what: &str, why: &ProtectionError) -> Finding {
     )
 }
 
+/// Highest voltage an output comes to, V RMS: at low impedance that at full drive into what hangs on it.
+pub(crate) fn highest_output_v(view: &ChannelView<'_>, supply: Supply, drive_v: f64) -> f64 {
+    match supply.line_v() {
+        Some(_) => channel(view, supply).max_voltage_v,
+        None => drive_v,
+    }
+}
+
 fn unique(ids: Vec<Option<&str>>) -> Vec<Option<&str>> {
     let mut seen = Vec::new();
     for id in ids {
@@ -116,7 +125,7 @@ fn limit(job: &Job, lines: &LinesReport, f: &mut Fed<'_>) -> Result<(), Protecti
     for view in f.view.lines.iter().filter_map(|l| job.line(l)) {
         let Some(solved) = lines.lines.get(view.id) else { continue };
         let driven = job.loudspeakers_of_line(view.id);
-        highest_v = highest_v.max(channel(&f.view, &driven, view.supply).max_voltage_v);
+        highest_v = highest_v.max(highest_output_v(&f.view, view.supply, solved.drive_v));
         for l in &driven {
             let Some(at) = lines.loudspeakers.get(l.id) else { continue };
             let tapped = view.supply.line_v().zip(l.placed.tap_w).filter(|_| l.model.transformer.is_some());
@@ -126,7 +135,7 @@ fn limit(job: &Job, lines: &LinesReport, f: &mut Fed<'_>) -> Result<(), Protecti
                 impedance_ohm: tapped.map_or(l.nominal_ohm(), |(v, tap_w)| v * v / tap_w),
                 transformer_voltage_v: tapped.map(|(v, _)| v),
                 peak_voltage_v: None,
-                voltage_share: at.voltage_v / solved.drive_v.max(1e-9),
+                voltage_share: at.joint_1khz_v / solved.drive_v.max(1e-9),
             };
             let (load, lowered) = maker::limited(own, l, tapped);
             loads.push(load);
@@ -242,12 +251,16 @@ fn high_pass(job: &Job, f: &Fed<'_>, alignment: Alignment) -> Result<HighPassCho
         drivers: Vec::new(),
         makers: f.makers.corners.clone(),
         amplifier_hz: None,
+        programme: job.programme(f.view.programme_id).lowest_hz().map(|lowest_hz| DriverNeed {
+            name: f.view.programme_id.unwrap_or_default().to_owned(),
+            lowest_hz,
+        }),
         alignment,
         order: f.makers.order(ORDER, alignment),
     };
     for view in f.view.lines.iter().filter_map(|l| job.line(l)) {
         let driven = job.loudspeakers_of_line(view.id);
-        let engine = channel(&f.view, &driven, view.supply);
+        let engine = channel(&f.view, view.supply);
         let limited = f.tuned.plan.limiter.map_or(f64::INFINITY, |l| l.v_peak / SQRT_2);
         needs.amplifier_hz =
             needs.amplifier_hz.into_iter().chain(engine.required_high_pass_hz).reduce(f64::max);

@@ -68,6 +68,9 @@ impl ChannelTuned {
                 HighPassReason::Maker(model) => {
                     format!("The maker of {model} asks for a high-pass at {needed:.1} Hz or above.")
                 }
+                HighPassReason::Programme(name) => {
+                    format!("Programme {name} is to be played from {needed:.1} Hz up.")
+                }
                 HighPassReason::Amplifier => {
                     format!("The amplifier's maker asks for a high-pass at {needed:.1} Hz or above.")
                 }

@@ -1,7 +1,7 @@
 //! What the tuning of a job gives.
 
 use indexmap::IndexMap;
-use loamline_acoustics::AreaStatistics;
+use loamline_acoustics::{AreaStatistics, LimitQuantity};
 use loamline_model::Edit;
 use loamline_processing::{
     AreaDelayReport, ChannelPlan, HighPassChoice, LimiterCost, OrderOfWork, SettingRow,
@@ -99,10 +99,12 @@ pub struct NeighbourTuned {
     pub neighbour: String,
     /// Its name.
     pub name: String,
+    /// The floor, where it has several.
+    pub floor: Option<String>,
     /// Whether it is the limit by night, with the system turned down, that is nearest; else that by day.
     pub by_night: bool,
-    /// Whether it is a limit of the 63 Hz octave, unweighted; else of LAeq.
-    pub octave_63_hz: bool,
+    /// What is limited.
+    pub quantity: LimitQuantity,
     /// Level there, dB.
     pub level_db: f64,
     /// Limit, dB.

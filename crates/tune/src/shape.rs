@@ -3,9 +3,10 @@
 use crate::each_alone::{EachAlone, bands_of, equaliser_db, transfer_db, with_plans};
 use crate::error::TuningError;
 use crate::fed::{Fed, about_channel};
-use crate::gains::{Gained, a_levels, gains, gains_of, weights};
+use crate::gains::{Gained, a_levels, gains, gains_of};
 use crate::neighbours::{Limit, limits, with_gains};
 use crate::report::{AreaTuned, NeighbourTuned};
+use crate::weights::weights;
 use indexmap::IndexMap;
 use loamline_acoustics::{
     BAND_COUNT, Band, BandValues, Points, SILENCE_DB, Scene, area_statistics, arrivals_of, db_from_energy,
@@ -14,8 +15,8 @@ use loamline_acoustics::{
 use loamline_adapt::Sound;
 use loamline_model::Job;
 use loamline_processing::{
-    AreaArrivals, AreaDelayReport, Arrival, Ceiling, Chain, DelayLimits, FitLimits, FitTarget, TuneError,
-    area_average_db, fit_equaliser, suggest_delays,
+    AreaArrivals, AreaDelayReport, Arrival, Ceiling, Chain, DelayLimits, FitLimits, FitTarget, PlaysIn,
+    TuneError, area_average_db, fit_equaliser, suggest_delays,
 };
 use loamline_study::{Crowd, Finding, LevelsReport, Sampling, Severity, Subject};
 use loamline_terms::{BASS, MID};
@@ -25,9 +26,19 @@ pub(crate) struct Shaped {
     pub areas: IndexMap<String, AreaTuned>,
     pub delays: Vec<AreaDelayReport>,
     pub neighbours: Vec<NeighbourTuned>,
-    /// Per area: its id, the level wanted, and the level of every source and of every channel that plays its
-    /// programme alone, dBA.
-    alone: Vec<(String, f64, Vec<f64>, Vec<f64>)>,
+    /// Per area, what is heard there of each alone.
+    alone: Vec<AloneInArea>,
+}
+
+/// What is heard in an area of every source and every channel alone.
+struct AloneInArea {
+    id: String,
+    /// Level wanted, dBA.
+    target_dba: f64,
+    /// Of every source, dBA.
+    sources_dba: Vec<f64>,
+    /// Of every channel that plays the area's programme, dBA and unweighted, dB; silence of the others.
+    channels_db: Vec<(f64, f64)>,
 }
 
 impl Shaped {
@@ -36,18 +47,26 @@ impl Shaped {
         let sum = |levels: &[f64]| {
             db_from_energy(sources.iter().filter_map(|s| levels.get(*s)).map(|l| energy_from_db(*l)).sum())
         };
-        let levels: Vec<f64> = self.alone.iter().map(|a| sum(&a.2)).collect();
+        let levels: Vec<f64> = self.alone.iter().map(|a| sum(&a.sources_dba)).collect();
         let top = levels.iter().copied().fold(SILENCE_DB, f64::max);
         let near = |l: &f64| *l > SILENCE_DB && *l > top - within_db;
-        self.alone.iter().zip(&levels).filter(|(_, l)| near(l)).map(|(a, _)| a.0.clone()).collect()
+        self.alone.iter().zip(&levels).filter(|(_, l)| near(l)).map(|(a, _)| a.id.clone()).collect()
     }
 
-    /// Areas in which a channel is within `within_db` of the loudest, with the level wanted there.
-    pub fn led_by(&self, index: usize, within_db: f64) -> Vec<(String, f64)> {
-        let leads = |levels: &[f64]| {
-            levels.iter().all(|l| *l <= levels[index] + within_db) && levels[index] > SILENCE_DB
+    /// Areas a channel plays in: within `within_db` of the loudest there, weighed as ears do or not at all, so that
+    /// subwoofers count as well.
+    pub fn plays_in(&self, index: usize, within_db: f64) -> Vec<PlaysIn> {
+        let heard = |levels: &[(f64, f64)], of: fn(&(f64, f64)) -> f64| {
+            let own = of(&levels[index]);
+            own > SILENCE_DB && levels.iter().all(|l| of(l) <= own + within_db)
         };
-        self.alone.iter().filter(|a| leads(&a.3)).map(|a| (a.0.clone(), a.1)).collect()
+        let in_area = |a: &&AloneInArea| heard(&a.channels_db, |l| l.0) || heard(&a.channels_db, |l| l.1);
+        let plays = |a: &AloneInArea| PlaysIn {
+            area: a.id.clone(),
+            wanted_dba: a.target_dba,
+            alone_dba: a.channels_db[index].0,
+        };
+        self.alone.iter().filter(in_area).map(plays).collect()
     }
 }
 
@@ -99,13 +118,17 @@ pub(crate) fn shape(
     let alone = areas
         .iter()
         .map(|a| {
-            let sources = a_levels(a, fed, sound.sources.len());
+            let sources_dba = a_levels(a, fed, sound.sources.len());
             // Another programme's channel sets no level here, however loud it is.
             let of = |f: &Fed<'_>| match programme_of(sound, f) == a.programme {
-                true => db_from_energy(f.sources.iter().map(|s| energy_from_db(sources[*s])).sum()),
-                false => SILENCE_DB,
+                true => {
+                    let dba = f.sources.iter().map(|s| energy_from_db(sources_dba[*s])).sum();
+                    (db_from_energy(dba), unweighted_db(a, f))
+                }
+                false => (SILENCE_DB, SILENCE_DB),
             };
-            (a.id.to_owned(), a.area.target_dba, sources.clone(), fed.iter().map(of).collect())
+            let channels_db = fed.iter().map(of).collect();
+            AloneInArea { id: a.id.to_owned(), target_dba: a.area.target_dba, sources_dba, channels_db }
         })
         .collect();
     let areas = compare(sound, levels, &areas, (&tuned, gained.held), fed, findings)?;
@@ -125,6 +148,13 @@ fn set_gains(
     let mut told = Vec::new();
     let gained = gains(job, sound, areas, &ceilings, fed, &mut told)?;
     Ok((limits, gained, told))
+}
+
+/// Level of a channel alone over an area, unweighted, dB.
+fn unweighted_db(a: &EachAlone<'_>, f: &Fed<'_>) -> f64 {
+    let gain = f.tuned.plan.chain.gain_db;
+    let weights: BandValues = equaliser_db(f).map(|shape| energy_from_db(shape + gain));
+    db_from_energy(f.sources.iter().map(|s| a.mean(*s, &weights)).sum())
 }
 
 /// Whether a subwoofer channel's equaliser takes more than it gives over the channel's range.
@@ -160,11 +190,14 @@ fn equalise(sound: &Sound, areas: &[EachAlone<'_>], f: &mut Fed<'_>, findings: &
     let passes = Chain { passes: f.tuned.plan.chain.passes.clone(), ..Chain::default() };
     let centres: Vec<f64> = Band::all().map(Band::centre_hz).collect();
     let asked_db = bass_asked_db(sound, &own);
+    // What is too much of it is the mains' only where no subwoofer plays it.
+    let too_much_db = if f.is_bass() { 0.0 } else { bass_too_much_db(sound, &own) };
     let makers_db = equaliser_db(f);
     let fit = area_average_db(&served, &vec![1.0; served.len()]).and_then(|mut level| {
         level.iter_mut().zip(&makers_db).for_each(|(level, own)| *level += own);
         let mut wanted = bands_of(&passes);
         keep_bass(&level, &mut wanted, asked_db);
+        wanted[BASS.bands()].iter_mut().for_each(|w| *w -= too_much_db);
         fit_equaliser(&FitTarget { frequencies_hz: &centres, level_db: &level, wanted_db: &wanted }, &limits)
     });
     match fit {
@@ -227,16 +260,22 @@ fn delays(
 
 /// How much more bass than the programme's own the areas ask for, dB, mean over those that ask; 0 when none does.
 fn bass_asked_db(sound: &Sound, areas: &[&EachAlone<'_>]) -> f64 {
-    let over: Vec<f64> = areas
-        .iter()
-        .filter_map(|a| {
-            let shares = sound.played.get(a.programme)?.shares().map(db_from_energy);
-            let octaves = octave_sums_db(&shares);
-            // The bass over the middle, as the brief means it.
-            Some(a.area.bass_db? - (BASS.level_db(&octaves) - MID.level_db(&octaves)))
-        })
-        .collect();
+    let over: Vec<f64> =
+        areas.iter().filter_map(|a| Some(a.area.bass_db? - own_bass_db(sound, a)?)).collect();
     if over.is_empty() { 0.0 } else { (over.iter().sum::<f64>() / over.len() as f64).max(0.0) }
+}
+
+/// How much more bass the programme itself has than the areas want at most, dB, of the one that wants least; 0 when none says.
+fn bass_too_much_db(sound: &Sound, areas: &[&EachAlone<'_>]) -> f64 {
+    let over = areas.iter().filter_map(|a| Some(own_bass_db(sound, a)? - a.area.bass_at_most_db?));
+    over.fold(0.0, f64::max)
+}
+
+/// The bass of an area's programme over its middle, as the brief means it, dB.
+fn own_bass_db(sound: &Sound, a: &EachAlone<'_>) -> Option<f64> {
+    let shares = sound.played.get(a.programme)?.shares().map(db_from_energy);
+    let octaves = octave_sums_db(&shares);
+    Some(BASS.level_db(&octaves) - MID.level_db(&octaves))
 }
 
 /// Leaves standing what the bass has over the middle, as far as it is asked for: an equaliser must not take away what the
@@ -291,7 +330,8 @@ fn compare(
         let from_hz = fed.iter().filter_map(|f| f.tuned.plan.high_pass_hz()).fold(EVEN_TO_HZ, f64::min);
         let same: Vec<&EachAlone<'_>> = areas.iter().filter(|x| x.programme == a.programme).collect();
         let asked_db = bass_asked_db(sound, &same);
-        let uneven = |bands: &BandValues| uneven_db(sound, a.programme, bands, from_hz, asked_db);
+        let bass = (asked_db, bass_too_much_db(sound, &same));
+        let uneven = |bands: &BandValues| uneven_db(sound, a.programme, bands, from_hz, bass);
         let (uneven_before_db, uneven_after_db) =
             (uneven(&before.statistics.mean_bands_db), uneven(&after.mean_bands_db));
         all.insert(
@@ -310,11 +350,18 @@ fn compare(
 }
 
 /// RMS deviation of a response from the programme's spectrum, its mean taken out, dB. Bass over the middle up to what is
-/// asked is no deviation.
-fn uneven_db(sound: &Sound, programme: usize, bands: &BandValues, from_hz: f64, bass_asked_db: f64) -> f64 {
+/// asked is no deviation, and what the programme has of it beyond the most that is wanted is taken off.
+fn uneven_db(
+    sound: &Sound,
+    programme: usize,
+    bands: &BandValues,
+    from_hz: f64,
+    (bass_asked_db, too_much_db): (f64, f64),
+) -> f64 {
     let shares = sound.played.get(programme).map_or([1.0; BAND_COUNT], |p| *p.shares());
     let mut wanted = shares.map(db_from_energy);
     keep_bass(bands, &mut wanted, bass_asked_db);
+    wanted[BASS.bands()].iter_mut().for_each(|w| *w -= too_much_db);
     let errors: Vec<f64> = Band::all()
         .filter(|b| (from_hz..=EVEN_TO_HZ).contains(&b.centre_hz()))
         .map(|b| bands[b.index()] - wanted[b.index()])

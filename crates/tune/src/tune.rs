@@ -2,6 +2,7 @@
 
 use crate::error::TuningError;
 use crate::fed::{Fed, about_channel};
+use crate::neighbours::limits_in_work;
 use crate::report::Tuned;
 use crate::{protection, shape, write};
 use loamline_adapt::Sound;
@@ -30,8 +31,14 @@ pub fn tune(study: &Study) -> Result<Tuned, TuningError> {
         return Err(TuningError::NothingConnected);
     }
     let shaped = shape::shape(job, sound, levels, &mut fed, &mut findings)?;
+    let structure = study.sources();
+    // The gain that follows from sources and leads goes with the design's own, decibel for decibel.
+    let from_input = |f: &Fed<'_>, gain_db: f64| {
+        let now = structure.channels.get(f.view.id)?.gain_db?;
+        Some(now + gain_db - f.view.channel.gain_db)
+    };
     for f in &mut fed {
-        f.tuned.settings = settings_table(&f.tuned.plan);
+        f.tuned.settings = settings_table(&f.tuned.plan, from_input(f, f.tuned.plan.chain.gain_db));
         for p in f.tuned.plan.problems() {
             findings.push(Finding::new(
                 p.severity(),
@@ -42,13 +49,18 @@ pub fn tune(study: &Study) -> Result<Tuned, TuningError> {
     }
     worst_first(&mut findings);
     let mut channels_in_work = work(study, sound, &shaped, &fed);
-    let order = order_of_work(&channels_in_work);
+    for (c, f) in channels_in_work.iter_mut().zip(&fed) {
+        c.from_input_db = from_input(f, c.plan.chain.gain_db);
+    }
+    let limits = limits_in_work(job);
+    let order = order_of_work(&channels_in_work, &limits);
     for (c, f) in channels_in_work.iter_mut().zip(&fed) {
         if let Ok(written) = channel_plan(job, &f.view) {
+            c.from_input_db = from_input(f, written.chain.gain_db);
             c.plan = written;
         }
     }
-    let order_as_written = order_of_work(&channels_in_work);
+    let order_as_written = order_of_work(&channels_in_work, &limits);
     let edit = write::edit(&fed);
     let channels = fed.into_iter().map(|f| (f.view.id.to_owned(), f.tuned)).collect();
     Ok(Tuned {
@@ -88,8 +100,8 @@ pub fn tuned(study: &Study) -> Arc<Result<Tuned, TuningError>> {
 
 /// A loudspeaker is looked for in the areas where it is this close to the loudest level it gives anywhere, dB.
 const HEARD_WITHIN_DB: f64 = 6.0;
-/// Channels this close to the loudest in an area are brought up together there, dB.
-const LEADS_WITHIN_DB: f64 = 3.0;
+/// A channel this far below the loudest in an area does not play there, dB: it adds less than a twentieth of a decibel.
+const PLAYS_WITHIN_DB: f64 = 20.0;
 
 fn work(study: &Study, sound: &Sound, shaped: &shape::Shaped, fed: &[Fed<'_>]) -> Vec<WorkChannel> {
     let job = study.job();
@@ -101,15 +113,16 @@ fn work(study: &Study, sound: &Sound, shaped: &shape::Shaped, fed: &[Fed<'_>]) -
             .iter()
             .find(|r| r.place == Place::Rack && (r.frequency_hz / LINE_METER_HZ - 1.0).abs() < 1e-9)
     };
+    let lines = study.lines();
     let each = fed.iter().enumerate().map(|(index, f)| {
         let first = f.view.lines.iter().find_map(|l| job.line(l));
-        let engine = first
-            .as_ref()
-            .map(|l| loamline_adapt::channel(&f.view, &job.loudspeakers_of_line(l.id), l.supply));
+        let engine = first.as_ref().map(|l| loamline_adapt::channel(&f.view, l.supply));
+        let driven = first.as_ref().and_then(|l| Some((l.supply, lines.lines.get(l.id)?.drive_v)));
         let in_work = f.view.lines.iter().filter_map(|id| {
             let reading = at_rack(id)?;
             Some(LineInWork {
                 id: (*id).to_owned(),
+                number: job.document().lines.get_index_of(*id).map_or(0, |i| i as u32 + 1),
                 expected_impedance_ohm: reading.ohm?,
                 meter_frequency_hz: reading.frequency_hz,
                 accepted_ohm: (reading.low_ohm?, reading.high_ohm?),
@@ -119,10 +132,13 @@ fn work(study: &Study, sound: &Sound, shaped: &shape::Shaped, fed: &[Fed<'_>]) -
         WorkChannel {
             plan: f.tuned.plan.clone(),
             amplifier: f.view.channel.amplifier.clone(),
+            from_input_db: None,
             lowest_load_ohm: engine.as_ref().map_or(f.view.model.minimum_load_ohm, |e| e.min_load_ohm),
-            line_voltage_v: engine.map_or(f.view.model.maximum_v, |e| e.max_voltage_v),
+            line_voltage_v: driven.map_or(f.view.model.maximum_v, |(supply, drive_v)| {
+                protection::highest_output_v(&f.view, supply, drive_v)
+            }),
             lines: in_work.collect(),
-            wanted_dba: shaped.led_by(index, LEADS_WITHIN_DB),
+            plays_in: shaped.plays_in(index, PLAYS_WITHIN_DB),
         }
     });
     each.collect()

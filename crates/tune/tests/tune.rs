@@ -98,7 +98,7 @@ fn a_channel_without_protection_is_an_error_until_the_settings_are_written() {
     let about_west = |job: &Job| -> Vec<String> {
         let found = Study::new(job.clone()).findings();
         let errors = found.iter().filter(|f| f.severity == Severity::Error && f.about.id == "west");
-        errors.map(|f| f.sentence.clone()).collect()
+        errors.map(|f| f.sentence.to_string()).collect()
     };
     let open = about_west(file.job());
     assert_eq!(open.len(), 2, "{open:?}");
@@ -108,4 +108,43 @@ fn a_channel_without_protection_is_an_error_until_the_settings_are_written() {
     assert!(t.findings.iter().all(|f| f.severity < Severity::Error), "{:?}", t.findings);
     file.apply(&t.edit).expect("the settings fit the job");
     assert_eq!(about_west(file.job()), Vec::<String>::new());
+}
+
+/// A most of bass is kept, and a programme that is to start higher does.
+#[test]
+fn a_most_of_bass_and_a_low_cut_are_kept() {
+    let mut file = JobFile::open(&folder("juniper-court")).expect("ships with the program");
+    let before = tuned(file.job());
+    let (id, bassy) = before
+        .areas
+        .iter()
+        .max_by(|a, b| a.1.after.bass_over_mid_db.total_cmp(&b.1.after.bass_over_mid_db))
+        .expect("areas");
+    let most_db = (bassy.after.bass_over_mid_db - 5.0).round();
+    let mut operations: Vec<Operation> = file
+        .job()
+        .document()
+        .areas
+        .iter()
+        .filter(|(_, a)| a.bass_db.is_some())
+        .map(|(id, _)| Operation::Remove { path: format!("/areas/{id}/bass") })
+        .collect();
+    let add = |path: String, value: serde_json::Value| Operation::Add { path, value, before: None };
+    operations.push(add(format!("/areas/{id}/bass_at_most"), serde_json::json!(most_db)));
+    let programmes: Vec<String> = file.job().document().programmes.keys().cloned().collect();
+    operations.extend(
+        programmes.iter().map(|p| add(format!("/programmes/{p}/low_cut"), serde_json::json!("41 Hz"))),
+    );
+    file.apply(&Edit::new(operations)).expect("an edit that is taken");
+    let after = tuned(file.job());
+    let bass_db = after.areas[id].after.bass_over_mid_db;
+    assert!(bass_db <= most_db + 1.0, "{id}: {bass_db:+.1} dB, at most {most_db:+.1}");
+    for (channel, c) in &after.channels {
+        let hz = c.plan.high_pass_hz().expect("a high-pass");
+        assert!(hz >= 41.0, "{channel}: {hz} Hz");
+    }
+    assert!(
+        before.channels.values().any(|c| c.plan.high_pass_hz().is_some_and(|hz| hz < 41.0)),
+        "nothing to raise"
+    );
 }

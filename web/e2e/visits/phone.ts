@@ -3,7 +3,7 @@ import { mkdtempSync, readdirSync, readFileSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { chromium, type BrowserContext, type CDPSession, type Page } from 'playwright-core';
-import { FLAGS } from '../world';
+import { FLAGS, WAIT_MS } from '../world';
 
 /** A one-pixel-wide picture would shrink to nothing: this one is drawn in the page, a different one each time. */
 async function picture(page: Page, seed: number): Promise<Buffer> {
@@ -50,6 +50,7 @@ export class Phone {
       offline,
     });
     this.#context = context;
+    context.setDefaultTimeout(WAIT_MS);
     await context.addInitScript(
       ([who, off]) => {
         localStorage.setItem('loamline-seen', 'yes');

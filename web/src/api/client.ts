@@ -43,13 +43,30 @@ async function refusal(response: Response): Promise<Refused> {
   }
 }
 
-/** A request that throws [`Refused`] on anything but success. */
+/** How often a request that met a full queue is made again before the person is told. */
+const AGAIN = 3;
+const later = (s: number) => new Promise((done) => setTimeout(done, 1000 * s));
+
+/** A request that throws [`Refused`] on anything but success. Where too many wait, it waits as long as it is told to. */
 export async function request(
   method: string,
   path: string,
   body?: BodyInit,
   type?: string,
 ): Promise<Response> {
+  for (let left = AGAIN; ; left--) {
+    try {
+      return await once(method, path, body, type);
+    } catch (e) {
+      const after = e instanceof Refused && e.code === 'busy' ? Number(e.more.retry_after_s) : NaN;
+      if (!left || !(after < 60)) throw e;
+      // Not all who were turned away come again at the same moment.
+      await later(after * (1 + Math.random() / 2));
+    }
+  }
+}
+
+async function once(method: string, path: string, body?: BodyInit, type?: string): Promise<Response> {
   let response: Response;
   try {
     response = await fetch(`/api${path}`, {

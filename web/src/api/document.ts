@@ -15,6 +15,8 @@ export interface Neighbour {
   points: Point[];
   line: Point[];
   height: number;
+  /** Floors one above the other, by floor; where there are any, `height` counts no more. */
+  floors: Record<string, { name: string; height: number }>;
   day: number;
   night: number | null;
 }
@@ -65,6 +67,8 @@ export interface Loudspeaker {
   bearing: number;
   pitch: number;
   tap: number | null;
+  /** How it is fixed; where nothing is said, as usual for the model. */
+  mount: string | null;
   line: string | null;
   pinned: boolean;
 }
@@ -78,7 +82,11 @@ export interface Run {
   via: Point[];
   length: number | null;
   cable: string | null;
+  /** Pair of its cable, from 1; its line's where it says none. */
+  pair: number | null;
   sleeves: string[];
+  /** Whether what is behind it stands in series with the loudspeaker it leaves. */
+  in_series: boolean;
   fixed: boolean;
   /** Whether its cable is there already. */
   existing: boolean;
@@ -87,6 +95,8 @@ export interface Line {
   channel: string | null;
   start: string | null;
   cable: string;
+  /** How its loudspeakers are fed, where it says so. */
+  supply: string | null;
   /** Which pair of a cable with several it takes, from 1. */
   pair: number;
   /** Pairs of its stub's existing cable, from 1; empty where the server gives it one. */
@@ -145,9 +155,10 @@ export interface Amplifier {
 export interface Reading {
   line: string;
   at: string | null;
-  impedance: number | null;
+  /** Ohms, or an open line. */
+  impedance: number | 'open' | null;
   frequency: number | null;
-  dc: number | null;
+  dc: number | 'open' | null;
   leakage: number | null;
   level: number | null;
   /** The meter showed more than the value. */
@@ -172,11 +183,12 @@ export interface JobDocument {
   brief: {
     supply: string;
     budget: string | number | null;
+    night_hours: string | null;
     night_turn_down: number;
     load_share: number;
     loss_limit: number;
   };
-  programmes: Record<string, { name: string; spectrum: string; crest_factor: number }>;
+  programmes: Record<string, { name: string; spectrum: string; crest_factor: number; supply: string | null }>;
   areas: Record<string, Area>;
   neighbours: Record<string, Neighbour>;
   site: {
@@ -221,12 +233,14 @@ const RUN: Omit<Run, 'from' | 'to'> = {
   via: [],
   length: null,
   cable: null,
+  pair: null,
   sleeves: [],
+  in_series: false,
   fixed: false,
   existing: false,
 };
-const LOUDSPEAKER = { height: null, bearing: 0, pitch: 0, tap: null, line: null, pinned: false };
-const LINE = { channel: null, start: null, runs: {}, pair: 1, stub_pairs: [] };
+const LOUDSPEAKER = { height: null, bearing: 0, pitch: 0, tap: null, mount: null, line: null, pinned: false };
+const LINE = { channel: null, start: null, supply: null, runs: {}, pair: 1, stub_pairs: [] };
 
 /**
  * A document in which an edit as typed was tried, fit to be drawn: what the edit leaves to the defaults is filled in. The

@@ -7,7 +7,7 @@ export interface AreaFigures {
   p10_dba: number;
   p90_dba: number;
   share_within: number;
-  bass_db: number;
+  bass_over_mid_db: number;
 }
 export interface NeighbourFigures {
   day_margin_db: number | null;

@@ -377,7 +377,8 @@ export interface paths {
         put?: never;
         /**
          * Starts a proposal; one still being made for this job is stopped. Nothing is changed. Everybody looking at the job
-         *     hears how far it is on the live channel.
+         *     hears how far it is on the live channel. It is stopped when nobody has looked at the job there, or asked for the
+         *     proposal, for 15 s.
          */
         post: operations["start"];
         delete?: never;
@@ -643,7 +644,7 @@ export interface components {
             /** @description Where all together are quietest. */
             lowest_at: components["schemas"]["Point3"];
             /** @description Level of each alone there, dB. */
-            at_lowest_db: number[];
+            alone_db: number[];
         };
         /** @description Explanations that these readings cannot tell apart. */
         Answer: {
@@ -656,6 +657,8 @@ export interface components {
             probability: number;
             /** @description In words. */
             sentence: string;
+            /** @description The measures in the sentence, for an app that shows them in other units; none where it has none. */
+            measures?: components["schemas"]["PlacedMeasure"][];
         };
         /** @description An edit that has taken effect and will survive anything that happens to the program. */
         AppliedView: {
@@ -778,6 +781,12 @@ export interface components {
              * @description Level over the area of other programmes than the one wanted here, LAeq; absent where there are none.
              */
             other_programmes_dba?: number | null;
+            /**
+             * Format: double
+             * @description How far speech wanted here stands above the other programmes, octaves weighed by what they carry of it, dB, from -15
+             *     to 15; absent where no speech is wanted or nothing else is heard.
+             */
+            speech_over_others_db?: number | null;
             /**
              * Format: double
              * @description Spacing of the points, metres.
@@ -908,21 +917,21 @@ export interface components {
             line: string;
             /**
              * Format: double
-             * @description Voltage at its joint at 1 kHz, V RMS.
+             * @description Voltage it stands across at 1 kHz, V RMS: that at its joint, or in series its part of it.
              */
-            voltage_v: number;
+            joint_1khz_v: number;
             /**
              * Format: double
-             * @description Power in it as its sensitivity counts it, at 1 kHz, W: terminal voltage squared over nominal impedance.
+             * @description Power into it at 1 kHz as ratings, taps and sensitivities count it, W: terminal voltage squared over nominal impedance.
              */
-            power_w: number;
+            power_1khz_w: number;
             /**
              * Format: double
-             * @description Level lost in cable and amplifier at 1 kHz, dB.
+             * @description Level lost in the cable at 1 kHz, dB.
              */
-            loss_db: number;
-            /** @description Voltage at its joint by third octave, V RMS. */
-            band_voltage_v: number[];
+            loss_1khz_db: number;
+            /** @description Voltage it stands across by third octave, V RMS. */
+            joint_v: number[];
         };
         /** @description A file kept with a job. */
         AttachmentView: {
@@ -1002,6 +1011,37 @@ export interface components {
             /** @description Of each of its `ranking`. */
             ranking: components["schemas"]["WhyView"][];
         };
+        /**
+         * @description Part of the bill.
+         * @enum {string}
+         */
+        BillGroup: "loudspeakers" | "amplifiers" | "cable" | "sundries" | "ground" | "work";
+        /** @description An entry of the bill. */
+        BillItem: {
+            /** @description Code by which a price book knows it: `loudspeaker/ID`, `cable/ID`, `laying/METHOD`, `task/ID`, ... */
+            code: string;
+            /** @description Part of the bill. */
+            group: components["schemas"]["BillGroup"];
+            /** @description What it is. */
+            description: string;
+            /** @description What it is for: tags; spools, in metres like the quantity beside it. */
+            note: string;
+            /** @description How much. */
+            quantity: string;
+            /** @description Of what. */
+            unit: components["schemas"]["BillUnit"];
+            /** @description Price of the material of one, before margin; of all of it where [`BillItem::as_stated`]. */
+            material: string;
+            /** @description Whether the price is the one the job states for it: labour is in it, and no margin is added. */
+            as_stated: boolean;
+            /** @description Labour for all of it, hours. */
+            labour_h: string;
+        };
+        /**
+         * @description What a quantity counts.
+         * @enum {string}
+         */
+        BillUnit: "piece" | "metre" | "cubic_metre";
         /** @description What explains a reading that is not good. */
         Blamed: {
             /** @description What `locate` ranks first for the readings of the visit on that line, in words. */
@@ -1066,6 +1106,18 @@ export interface components {
             passes?: components["schemas"]["PassFilter"][];
             /** @description Equaliser sections. */
             equaliser?: components["schemas"]["EqSection"][];
+        };
+        /** @description A change of the brief or the site that was tried, and with which a design meets it. */
+        Change: {
+            /** @description What it is, as a sentence. */
+            sentence: string;
+            /**
+             * Format: double
+             * @description Price of the design found with it, tax included.
+             */
+            price: number;
+            /** @description The edit that makes it so. */
+            edit: components["schemas"]["Edit"];
         };
         /** @description What a channel's filters do, without the gain. */
         ChannelCurves: {
@@ -1138,7 +1190,7 @@ export interface components {
             counted_w?: number | null;
             /**
              * Format: double
-             * @description Rated power in W.
+             * @description Rated power in W; at low impedance that into the lowest impedance of what hangs on it.
              */
             rated_power_w: number;
             /**
@@ -1161,28 +1213,25 @@ export interface components {
             spare_w?: number | null;
             /** @description |Z| of all lines together in ohm, per frequency of the lines. */
             impedance_ohm: number[];
-            /** @description Lowest impedance of all lines together from the channel's high-pass up. */
+            /** @description The band its filters pass, Hz. */
+            passed_hz: number[];
+            /** @description Lowest impedance of all lines together within that band. */
             minimum: components["schemas"]["ImpedanceMinimum"];
             /**
              * Format: double
-             * @description Greatest current at full drive in A RMS, over the frequencies in use.
+             * @description Greatest current at full drive in A RMS within that band.
              */
             greatest_current_a: number;
             /**
              * Format: double
-             * @description Current headroom in dB: the channel's greatest over the greatest drawn.
-             */
-            current_headroom_db: number;
-            /**
-             * Format: double
-             * @description Voltage headroom in dB: the channel's greatest over full drive.
-             */
-            voltage_headroom_db: number;
-            /**
-             * Format: double
-             * @description Greatest real power at full drive in W, over the frequencies in use.
+             * @description Greatest real power at full drive in W within that band.
              */
             greatest_power_w: number;
+            /**
+             * @description The least of its voltage over full drive, its current over the greatest drawn and its rated power over the greatest
+             *     real power: which of them runs out first.
+             */
+            headroom: components["schemas"]["Headroom"];
             /** @description What wants attention. */
             findings: components["schemas"]["ElectricalFinding"][];
         };
@@ -1205,11 +1254,6 @@ export interface components {
              */
             eighth_heat_w: number;
         };
-        /**
-         * @description How the two coils of a dual-coil driver are joined.
-         * @enum {string}
-         */
-        CoilWiring: "series" | "parallel" | "one_coil";
         /** @description A part of the brief that stands in the way. */
         Constraint: {
             /** @description A neighbour's limit. */
@@ -1227,6 +1271,9 @@ export interface components {
         } | {
             /** @enum {string} */
             kind: "at-most";
+        } | {
+            /** @enum {string} */
+            kind: "checks";
         };
         /** @description One length to cut. */
         Cut: {
@@ -1267,9 +1314,9 @@ export interface components {
             spread_db: number;
             /**
              * Format: double
-             * @description Bass over the mid band, dB.
+             * @description Bass less mid band, dB.
              */
-            bass_db: number;
+            bass_over_mid_db: number;
             /**
              * Format: double
              * @description Bass wanted, dB.
@@ -1280,7 +1327,7 @@ export interface components {
         DesignFigures: {
             /**
              * Format: double
-             * @description What the client pays, tax included.
+             * @description What the client pays, tax included: the total of the quotation, to the cent.
              */
             price: number;
             /**
@@ -1330,7 +1377,7 @@ export interface components {
             cable_m: number;
             /**
              * Format: double
-             * @description Slit, trench and lifted paving, metres.
+             * @description Slit, trench and lifted paving, metres: what cables share counts once.
              */
             digging_m: number;
         };
@@ -1464,18 +1511,6 @@ export interface components {
             kind: "cable_not_rated";
         } | {
             load: string;
-            wired: components["schemas"]["CoilWiring"];
-            intended: components["schemas"]["CoilWiring"];
-            /** Format: double */
-            impedance_ohm: number;
-            /** Format: double */
-            intended_ohm: number;
-            /** Format: double */
-            power_ratio: number;
-            /** @enum {string} */
-            kind: "coils_miswired";
-        } | {
-            load: string;
             /** Format: double */
             impedance_ohm: number;
             /** Format: double */
@@ -1534,7 +1569,7 @@ export interface components {
          * @description Why something was refused, as a word for programs. The page of the interface lists what stands here.
          * @enum {string}
          */
-        ErrorCode: "bad_request" | "conflict" | "edit_id_taken" | "failed" | "forbidden" | "invalid" | "job_full" | "kept_by_visit" | "not_built" | "not_found" | "not_paired" | "not_shared" | "not_yet" | "nothing_to_do" | "store" | "too_large" | "too_many" | "wrong_code" | "wrong_method" | "wrong_type";
+        ErrorCode: "bad_request" | "busy" | "conflict" | "edit_id_taken" | "failed" | "forbidden" | "invalid" | "job_full" | "kept_by_visit" | "not_built" | "not_found" | "not_paired" | "not_shared" | "not_yet" | "nothing_to_do" | "store" | "taken_over" | "too_large" | "too_many" | "wrong_code" | "wrong_method" | "wrong_type";
         /** @description What is particular to a run of existing cable. */
         ExistingRun: {
             /** @description The stub it ends at; absent where it is a run of the line's own. */
@@ -1631,12 +1666,12 @@ export interface components {
              * Format: double
              * @description Length of conductor that carries current, metres.
              */
-            length_m: number;
+            electrical_m: number;
             /**
              * Format: double
-             * @description Resistance there and back, ohm.
+             * @description Resistance of both conductors, ohm.
              */
-            loop_ohm: number;
+            loop_resistance_ohm: number;
         };
         /** @description One explanation. */
         Explanation: {
@@ -1677,6 +1712,8 @@ export interface components {
             /** @description What would be met instead; absent when nothing near was found. */
             nearest?: string | null;
             relax?: null | components["schemas"]["Edit"];
+            /** @description Changes with each of which a design meets the brief, cheapest first: all were tried. */
+            changes: components["schemas"]["Change"][];
         };
         /** @description A fault, by the names of the line. */
         Fault: {
@@ -1721,6 +1758,11 @@ export interface components {
             /** @enum {string} */
             kind: "swapped";
         } | {
+            joint: string;
+            line: string;
+            /** @enum {string} */
+            kind: "swapped_at";
+        } | {
             first: components["schemas"]["Fault"];
             second: components["schemas"]["Fault"];
             /** @enum {string} */
@@ -1763,6 +1805,8 @@ export interface components {
             about: components["schemas"]["Subject"];
             /** @description What is the matter, with the numbers. */
             sentence: string;
+            /** @description The measures in the sentence, for an app that shows them in other units; none where it has none. */
+            measures?: components["schemas"]["PlacedMeasure"][];
             /** @description What would mend it, when that can be said: in words that hold wherever it is read. */
             mend?: string | null;
             /** @description What to type at the command line for it; an app has a button or a form and never shows this. */
@@ -1835,6 +1879,16 @@ export interface components {
          * @enum {string}
          */
         Grade: "good" | "doubtful" | "bad";
+        /** @description Room a channel has left at full drive. */
+        Headroom: {
+            /**
+             * Format: double
+             * @description In dB; negative where more is asked than there is.
+             */
+            db: number;
+            /** @description Of what. */
+            of: components["schemas"]["Limit"];
+        };
         /** @description The chosen high-pass and what it was chosen from. */
         HighPassChoice: {
             /** @description The filter; its corner is rounded up to a whole hertz below 100 Hz and to 5 Hz above. */
@@ -1871,6 +1925,31 @@ export interface components {
         } | {
             /** @enum {string} */
             need: "amplifier";
+        } | {
+            /** @description This programme is to be played from there up. */
+            name: string;
+            /** @enum {string} */
+            need: "programme";
+        };
+        /** @description A hole as the crew pack has it. */
+        HoleToDig: {
+            /** @description Tag of the loudspeaker that goes into it. */
+            loudspeaker: string;
+            /**
+             * Format: double
+             * @description Length to dig, m.
+             */
+            length_m: number;
+            /**
+             * Format: double
+             * @description Width to dig, m.
+             */
+            width_m: number;
+            /**
+             * Format: double
+             * @description Depth to dig, m.
+             */
+            depth_m: number;
         };
         /** @description Where an impedance is lowest. */
         ImpedanceMinimum: {
@@ -1981,6 +2060,8 @@ export interface components {
         };
         /** @description A limit held against the worst point. */
         Judged: components["schemas"]["Judgement"] & {
+            /** @description Floor of the neighbour's it is judged on, where it has several. */
+            floor?: string | null;
             /** @description Tag of the loudspeaker that matters most there. */
             loudest_loudspeaker: string;
         };
@@ -2002,9 +2083,9 @@ export interface components {
             measured: components["schemas"]["Measured"];
             /**
              * Format: double
-             * @description What was read, ohm.
+             * @description What was read, ohm; absent where the meter showed an open line.
              */
-            ohm: number;
+            ohm?: number | null;
             /** @description The meter showed more than this. */
             above: boolean;
             /**
@@ -2105,6 +2186,8 @@ export interface components {
             from: string;
             /** @description The end farther from the line's start. */
             to: string;
+            /** @description Whether what is behind it stands in series with the loudspeaker it leaves. */
+            in_series: boolean;
             /** @description Catalogue id of its cable. */
             cable: string;
             /** @description Its way in plan, both ends included. */
@@ -2160,6 +2243,11 @@ export interface components {
              */
             coherent_below_hz: number;
         };
+        /**
+         * @description What stops a channel.
+         * @enum {string}
+         */
+        Limit: "voltage" | "current" | "power";
         /**
          * @description What a limit is for.
          * @enum {string}
@@ -2368,7 +2456,8 @@ export interface components {
             frequencies_hz: number[];
             /**
              * Format: double
-             * @description Open-circuit voltage of the drive in V RMS: the line's rated voltage, or the channel's greatest for low impedance.
+             * @description Open-circuit voltage of the drive in V RMS: the line's rated voltage; at low impedance the most at which the channel
+             *     passes none of its limits into the lowest impedance of all that hangs on it.
              */
             drive_v: number;
             /** @description One per load, in the line's order. */
@@ -2379,10 +2468,10 @@ export interface components {
             impedance_ohm: number[];
             /** @description Phase of Z in degrees. */
             impedance_phase_deg: number[];
-            /** @description Where |Z| is lowest from 20 Hz to 20 kHz. */
+            /** @description The band the channel's filters pass, Hz. */
+            passed_hz: number[];
+            /** @description Where |Z| is lowest within that band. */
             minimum: components["schemas"]["ImpedanceMinimum"];
-            /** @description Where |Z| is lowest from the channel's high-pass (20 Hz if it has none) to 20 kHz. */
-            minimum_in_use: components["schemas"]["ImpedanceMinimum"];
             /** @description Current from the channel in A RMS. */
             source_current_a: number[];
             /** @description Power from the channel in W (loads and cable). */
@@ -2434,15 +2523,24 @@ export interface components {
             load: string;
             /** @description Its joint. */
             at: string;
-            /** @description Voltage at the joint in V RMS. */
+            /** @description Voltage it stands across in V RMS: that at its joint, or in series its part of it. */
             joint_v: number[];
             /** @description Voltage at the loudspeaker's terminals in V RMS. */
             loudspeaker_v: number[];
-            /** @description Power in the loudspeaker in W (real power into its terminals). */
+            /**
+             * @description Power into the loudspeaker in W, as ratings, taps and sensitivities count it: the voltage at its terminals squared
+             *     over its nominal impedance (the power of IEC 60268-5; from memory).
+             */
             power_w: number[];
-            /** @description Power in W as sensitivities count it: loudspeaker voltage squared over nominal impedance. */
-            nominal_power_w: number[];
-            /** @description Level lost in cable and source in dB (positive is loss): full drive over voltage at the joint. */
+            /**
+             * Format: double
+             * @description The same at 1 kHz.
+             */
+            power_1khz_w: number;
+            /**
+             * @description Level lost in the cable in dB (positive is loss): voltage at the amplifier's terminals, or in series the load's share of
+             *     it, over the voltage the load stands across.
+             */
             loss_db: number[];
             /**
              * Format: double
@@ -2451,12 +2549,7 @@ export interface components {
             loss_1khz_db: number;
             /**
              * Format: double
-             * @description Power in the loudspeaker at 1 kHz in W.
-             */
-            power_1khz_w: number;
-            /**
-             * Format: double
-             * @description Voltage at the joint at 1 kHz in V RMS.
+             * @description Voltage it stands across at 1 kHz in V RMS.
              */
             joint_1khz_v: number;
             /**
@@ -2623,10 +2716,12 @@ export interface components {
             neighbour: string;
             /** @description Its name. */
             name: string;
+            /** @description The floor, where it has several. */
+            floor?: string | null;
             /** @description Whether it is the limit by night, with the system turned down, that is nearest; else that by day. */
             by_night: boolean;
-            /** @description Whether it is a limit of the 63 Hz octave, unweighted; else of LAeq. */
-            octave_63_hz: boolean;
+            /** @description What is limited. */
+            quantity: components["schemas"]["LimitQuantity"];
             /**
              * Format: double
              * @description Level there, dB.
@@ -2670,6 +2765,12 @@ export interface components {
              * @description Revision the sender saw.
              */
             base_revision: number;
+            /**
+             * Format: int64
+             * @description Revision of the lines that what it enters on visits was taken of, where that is an earlier one: a phone that was out
+             *     of reach names the revision of its pack. The base when absent.
+             */
+            measured_revision?: number | null;
             /** @description What to change. */
             patch: components["schemas"]["Edit"];
             /** @description Who. */
@@ -2783,12 +2884,18 @@ export interface components {
             share: number;
         };
         /**
-         * @description A way of weighing cost against evenness.
+         * @description A way of weighing cost against evenness and level.
          * @enum {string}
          */
-        OptionKind: "least-cost" | "balanced" | "most-even";
+        OptionKind: "least-cost" | "balanced" | "most-even" | "loudest" | "least-cost-mixed";
         /** @description The steps of one stage; the next stage starts when all its boxes are ticked. */
         OrderOfWork: {
+            /**
+             * Format: int32
+             * @description Number of the stage in the order of work of the whole job, whose first three stages are laying and joining: as the crew
+             *     pack has it.
+             */
+            number: number;
             /** @description Name of the stage. */
             stage: string;
             /** @description Why it comes here. */
@@ -2953,6 +3060,23 @@ export interface components {
             /** @description At a joint, the run towards the rack taken off, looking away from the rack. */
             downstream: string;
         };
+        /** @description Where in a sentence a measure stands, for whoever shows the sentence in other units. */
+        PlacedMeasure: {
+            /** @description Where its words begin, in UTF-16 units of the sentence as a browser counts them. */
+            from: number;
+            /** @description Where they end. */
+            to: number;
+            /**
+             * @description What it is: `length` (told to a tenth of a metre), `clearance` (to a hundredth), `round_length` (to a whole one), `area`
+             *     or `ohm_per_length`.
+             */
+            kind: string;
+            /**
+             * Format: double
+             * @description How much: metres, square metres, ohm per metre.
+             */
+            value: number;
+        };
         Point2: number[];
         Point3: number[];
         /**
@@ -3047,6 +3171,11 @@ export interface components {
             message: string;
             /** @description Everything wrong, place by place. */
             problems: components["schemas"]["FieldProblem"][];
+            /**
+             * Format: int64
+             * @description With the code `busy`: seconds after which asking again is worth while.
+             */
+            retry_after_s?: number | null;
         };
         /** @description Processing worked out for the whole job; not carried out: send its edit. */
         ProcessingAnswer: components["schemas"]["Tuned"] & {
@@ -3073,15 +3202,18 @@ export interface components {
             /** @description Options that were asked for, cheapest first; two kinds that come to the same design stand together. */
             options: components["schemas"]["Proposed"][];
             failure?: null | components["schemas"]["Failure"];
+            /** @description What was asked for and not made, and why. */
+            notes: string[];
             /** @description Places looked at. */
             places: number;
             /** @description Ways of using them looked at: model, aim and tap. */
             candidates: number;
             /**
              * Format: double
-             * @description Proven lower bound of what [`Proposed::choice_cost`] of the least-cost option can be, tax included.
+             * @description Proven lower bound of what [`Proposed::choice_cost`] of the cheapest option can be at the gains that were looked at,
+             *     tax included. Absent where no option meets the brief, and where one costs less at other gains.
              */
-            bound: number;
+            bound?: number | null;
         };
         /** @description A proposal being made or made; nothing is carried out: send the edit of one of its options. */
         ProposalAnswer: {
@@ -3104,14 +3236,12 @@ export interface components {
         ProposeRequest: {
             /**
              * Format: double
-             * @description Work allowed for each design, as the seconds two usual cores take for it: 0.5 to 600.
+             * @description Work allowed for all options together, as the seconds two usual cores take for it: 0.5 to 600; absent, what suits the
+             *     site.
              */
-            time_s: number;
-            /**
-             * Format: int32
-             * @description How many options at most, 1 to 3: at least cost, balanced, most even; 3 when absent.
-             */
-            options?: number | null;
+            time_s?: number | null;
+            /** @description Options wanted: least-cost, balanced, most-even, loudest, least-cost-mixed; all when absent. */
+            options?: components["schemas"]["OptionKind"][] | null;
             /**
              * Format: int64
              * @description Seed of the search: the same seed gives the same answer.
@@ -3129,13 +3259,31 @@ export interface components {
              * @description Price of loudspeakers, their mounting, their share of cable and amplification, as the search saw it, tax included.
              */
             choice_cost: number;
+            /** @description What of the brief it does not meet; empty for a design that meets it. */
+            unmet: components["schemas"]["UnmetWish"][];
+            /** @description Whether the loudspeakers of each area are alike. */
+            matching: string;
+            /** @description Loudspeakers proposed for each area, by their tags, subwoofers left out. */
+            served: {
+                [key: string]: string[];
+            };
+            /** @description Why it is as it is, in sentences: rows and models of each area, what it plays louder, what was given up. */
+            notes: string[];
+            /**
+             * Format: double
+             * @description Share of draws in which it keeps nine tenths of every area within its band, 0 to 1, when sensitivities, aims, places
+             *     and the ground are not quite what was reckoned with; absent where it was not worked out.
+             */
+            robust_share?: number | null;
             /** @description What each loudspeaker is for. */
             reasons: components["schemas"]["Reason"][];
             /** @description Lines that were measured or worked on and that it replaces: nothing of that is lost, see [`Replaced`]. */
             replaces: components["schemas"]["Replaced"][];
             /** @description What wants attention in the finished design. */
             findings: components["schemas"]["Finding"][];
-            /** @description The edit that writes it into the job. */
+            /** @description What it takes: `figures.price` is the quotation of this bill. */
+            bill: components["schemas"]["BillItem"][];
+            /** @description The edit that writes it into the job; without operations where the job has the design already. */
             edit: components["schemas"]["Edit"];
         };
         /** @description Loudspeakers to put on a line. */
@@ -3320,15 +3468,15 @@ export interface components {
             /** @description What it comes to. */
             summary: components["schemas"]["RouteSummary"];
         };
-        /** @description What a route comes to: the sum over its groups. */
+        /** @description What a route comes to, as its cables then lie: one that lines share counts once, what lies there already not at all. */
         RouteSummary: {
             /**
              * Format: double
-             * @description Cable to order, m.
+             * @description Cable to cut, m.
              */
             order_m: number;
-            /** @description Metres by way of laying. */
-            by_method_m: {
+            /** @description Metres of the ways by way of laying; "not possible" where cable cannot be laid. */
+            by_laying_m: {
                 [key: string]: number;
             };
             /**
@@ -3338,7 +3486,7 @@ export interface components {
             hand_dig_m: number;
             /**
              * Format: double
-             * @description Cable, laying and joints, in the job's currency.
+             * @description Cable, ground, holes and joints, in the job's currency, by the catalogue's prices.
              */
             price: number;
         };
@@ -3405,6 +3553,10 @@ export interface components {
         };
         /** @description A run as it lies, and what is said of it besides. */
         RunAnswer: components["schemas"]["LaidRun"] & {
+            /** @description Tag of the cable it lies in: its own, or those of all runs that share it. */
+            tag: string;
+            /** @description Whether it lies in the cable of a run before it, which is cut and laid once. */
+            shared: boolean;
             /**
              * Format: double
              * @description Length of conductor that carries current, m.
@@ -3414,12 +3566,12 @@ export interface components {
              * Format: double
              * @description Current at full drive and 1 kHz, A; absent when the line cannot be worked out.
              */
-            current_a?: number | null;
+            current_1khz_a?: number | null;
             /**
              * Format: double
              * @description Power lost in it at full drive and 1 kHz, W.
              */
-            loss_w?: number | null;
+            loss_1khz_w?: number | null;
             /**
              * Format: double
              * @description Resistance of both conductors, ohm.
@@ -3562,7 +3714,7 @@ export interface components {
         SharingView: {
             /** @description Whether the network is let in at all (`loamline serve --share`). */
             shared: boolean;
-            /** @description The code to pair with. */
+            /** @description The code to pair with: it lets one device in, within a quarter of an hour. Ask again for the next. */
             code?: string | null;
             /** @description Addresses of the app on the network, the likeliest first. */
             addresses: string[];
@@ -3571,14 +3723,8 @@ export interface components {
             /** @description SHA-256 of the certificate phones take in. */
             fingerprint?: string | null;
         };
-        /** @description What the meter shows. */
-        Shown: {
-            /**
-             * Format: double
-             * @description So many ohms.
-             */
-            ohm: number;
-        } | "open";
+        /** @description What a meter on a loop shows. */
+        Shown: number | "open";
         /** @description What a test shows. */
         Shows: "the_fault" | {
             /** @description A reading between two values in ohm; absent where there is no bound. */
@@ -3622,7 +3768,7 @@ export interface components {
             needed_gain_db: number;
             /**
              * Format: double
-             * @description How far it is to be turned down at its inputs or at itself, so that it is as loud as the weakest source, dB.
+             * @description How far it is to be turned down in this channel's mix, so that it is as loud as the weakest source, dB.
              */
             turn_down_db: number;
         };
@@ -3860,11 +4006,6 @@ export interface components {
         TakenRules: {
             /**
              * Format: double
-             * @description The end of a meter's range, taken down where it shows an open line, ohm.
-             */
-            meter_range_ohm: number;
-            /**
-             * Format: double
              * @description The end of an insulation tester's range, taken down where it shows more, ohm.
              */
             tester_range_ohm: number;
@@ -3967,6 +4108,18 @@ export interface components {
             /** @description In words. */
             sentence: string;
         };
+        /** @description A wish of the brief that a design does not meet. */
+        UnmetWish: {
+            /** @description What it is of: an area, a neighbour, the budget. */
+            constraint: components["schemas"]["Constraint"];
+            /**
+             * Format: double
+             * @description By how much it is missed: a share for an area, dB for a level, money for a budget, a number for loudspeakers.
+             */
+            by: number;
+            /** @description The same as a sentence. */
+            sentence: string;
+        };
         /**
          * @description How a level stands to its limit.
          * @enum {string}
@@ -3976,7 +4129,7 @@ export interface components {
         VisitPack: {
             /**
              * Format: int32
-             * @description Form of what is sent: 2. A phone that keeps a pack of another form judges nothing by it until it has taken the job along
+             * @description Form of what is sent: 4. A phone that keeps a pack of another form judges nothing by it until it has taken the job along
              *     again.
              */
             format: number;
@@ -4011,6 +4164,8 @@ export interface components {
             rules: components["schemas"]["ReadingRules"];
             /** @description Why there are no explanations, in a sentence. */
             no_tables?: string | null;
+            /** @description Holes to dig, room and gravel in them. */
+            holes: components["schemas"]["HoleToDig"][];
             /** @description The order of work at the rack. */
             order: components["schemas"]["OrderOfWork"][];
         };

@@ -33,7 +33,7 @@ export type Finding = Omit<Schemas['Finding'], 'remedy'> & {
 
 /** The equipment of a job: keys as in the catalogue's own files. */
 export interface Catalogue {
-  loudspeakers: Record<string, Equipment & { kind: string }>;
+  loudspeakers: Record<string, Equipment & { kind: string; mount: string }>;
   amplifiers: Record<string, Equipment>;
   cables: Record<string, Equipment>;
 }
@@ -45,7 +45,8 @@ export interface Equipment {
 
 /** One proposed design, and what it is best at. */
 export type Proposal = Omit<Schemas['Proposed'], 'edit' | 'findings'> & { edit: Patch; findings: Finding[] };
-type Failure = Omit<Schemas['Failure'], 'relax'> & { relax?: Patch | null };
+type Change = Omit<Schemas['Change'], 'edit'> & { edit: Patch };
+type Failure = Omit<Schemas['Failure'], 'relax' | 'changes'> & { relax?: Patch | null; changes: Change[] };
 /** A proposal being made or made; `words` stand in the order of its options. */
 export type ProposalAnswer = Omit<Schemas['ProposalAnswer'], 'proposal'> & {
   proposal?:

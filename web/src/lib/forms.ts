@@ -1,8 +1,10 @@
 /** Which fields of a thing are shown, in what order, under which name. Ranges, words and descriptions come from the schema. */
-import type { JobDocument } from '../api/document';
+import type { JobDocument, Run } from '../api/document';
 import type { Catalogue } from '../api/shapes';
 import type { FormField } from '../ui/Fields.svelte';
 import { fieldsOf, TYPE_OF } from './schema';
+import { pairsOf, pairWords } from './starts';
+import { supplyOf } from './supply';
 
 /** What a person calls the things of a table: one, many. */
 export const NAMES: Record<string, [string, string]> = {
@@ -59,6 +61,7 @@ function namedOf(table: string, doc: JobDocument, catalogue: Catalogue | null): 
         { field: 'listeners', label: 'Listeners' },
         { field: 'within', label: 'Tolerance' },
         { field: 'bass', label: 'Bass wanted' },
+        { field: 'bass_at_most', label: 'Bass at most' },
         { field: 'programme', label: 'Programme', options: ids(doc.programmes) },
         { field: 'ear_height', label: 'Ear height' },
       ];
@@ -203,15 +206,36 @@ function namedOf(table: string, doc: JobDocument, catalogue: Catalogue | null): 
         { field: 'name', label: 'Name' },
         { field: 'spectrum', label: 'Spectrum' },
         { field: 'crest_factor', label: 'Crest factor' },
+        { field: 'speech', label: 'Speech, to be understood' },
+        { field: 'low_cut', label: 'Played from' },
+        { field: 'supply', label: 'Feeding', unsaid: `${doc.brief.supply}, as the brief` },
       ];
     default:
       return [];
   }
 }
 
+/** Fields of a run: the cable it is of and the pair it takes there, each its line's where it says nothing. */
+export function runForm(doc: JobDocument, catalogue: Catalogue | null, line: string, run: Run): FormField[] {
+  const { cable, pair } = doc.lines[line]!;
+  const pairs = pairsOf(catalogue, run.cable ?? cable);
+  const options = pairs.map((p) => ({ value: String(p.number), text: `${p.number}: ${pairWords(p)}` }));
+  return [
+    { field: 'cable', label: 'Cable', options: described(catalogue?.cables), unsaid: cable },
+    ...(pairs.length > 1 || run.pair !== null
+      ? [{ field: 'pair', label: 'Pair', options, unsaid: `${pair}, as line ${line}` }]
+      : []),
+    { field: 'length', label: 'Length as measured' },
+    ...(run.in_series || supplyOf(doc, line) === 'low impedance'
+      ? [{ field: 'in_series', label: 'In series with the loudspeaker it leaves' }]
+      : []),
+  ];
+}
+
 export const BRIEF: FormField[] = [
   { field: 'supply', label: 'Feeding' },
   { field: 'budget', label: 'Budget' },
+  { field: 'night_hours', label: 'Night, from when to when' },
   { field: 'night_turn_down', label: 'Turned down at night by' },
   { field: 'neighbour_margin', label: 'Margin to neighbours' },
   { field: 'loss_limit', label: 'Loss along a line, at most' },
@@ -220,11 +244,19 @@ export const BRIEF: FormField[] = [
   { field: 'laying', label: 'Laying allowed', wide: true },
 ];
 
+/** A floor of a neighbour. */
+export const FLOOR: FormField[] = [
+  { field: 'name', label: 'Name' },
+  { field: 'height', label: 'Height' },
+];
+
 export const ABOUT: FormField[] = [
   { field: 'name', label: 'Name of the job' },
   { field: 'reference', label: 'Reference' },
   { field: 'date', label: 'Date' },
   { field: 'currency', label: 'Currency' },
+  { field: 'rounding', label: 'Total rounded to' },
+  { field: 'tax', label: 'Tax' },
   { field: 'summary', label: 'Summary', wide: true },
   { field: 'notes', label: 'Notes for the crew', wide: true },
 ];

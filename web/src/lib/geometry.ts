@@ -16,8 +16,8 @@ export function polar(from: Point, length_m: number, bearing_deg: number): Point
   return [from[0] + length_m * Math.sin(a), from[1] + length_m * Math.cos(a)];
 }
 
-/** To the millimetre, so that the document stays readable. */
-export const tidy = (p: Point): Point => [Math.round(p[0] * 1000) / 1000, Math.round(p[1] * 1000) / 1000];
+/** To a tenth of a millimetre: the document stays readable, and an inch (25.4 mm) whole. */
+export const tidy = (p: Point): Point => [Math.round(p[0] * 1e4) / 1e4, Math.round(p[1] * 1e4) / 1e4];
 
 /** Nearest point of a segment. */
 export function onSegment(p: Point, a: Point, b: Point): Point {

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { length, parseCelsius, parseLength, parseOhm, shown, typed } from './units';
+import { cutLength, dug, length, parseCelsius, parseLength, parseOhm, shown, typed } from './units';
 
 describe('lengths', () => {
   it('are written in feet and inches to the quarter', () => {
@@ -26,6 +26,20 @@ describe('lengths', () => {
     expect(parseLength('10', 'ft')).toBeCloseTo(3.048, 9);
     expect(typed('10', 'length', 'ft')).toBe('10 ft');
     expect(typed('10', 'length', 'm')).toBe(10);
+  });
+});
+
+describe('what is cut and dug', () => {
+  // 1 ft is 0.3048 m and 1 in is 25.4 mm by definition: 15.37 m are 50.4 ft, 0.6 m are 23.6 in.
+  it('is never shorter than what is needed', () => {
+    expect([cutLength(15.37, 'ft'), cutLength(15.24, 'ft')]).toEqual(['51 ft', '50 ft']);
+    expect([cutLength(28.31, 'm'), cutLength(28.3, 'm')]).toEqual(['28.4 m', '28.3 m']);
+    expect([dug(0.6, 'm'), dug(0.601, 'm'), dug(0.6, 'ft'), dug(0.6096, 'ft')]).toEqual([
+      '600 mm',
+      '610 mm',
+      '24 in',
+      '24 in',
+    ]);
   });
 });
 

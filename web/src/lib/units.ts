@@ -2,7 +2,8 @@
 
 export type LengthUnit = 'm' | 'ft';
 
-const FT_M = 0.3048;
+/** A foot, m. */
+export const FT_M = 0.3048;
 
 /** Text without needless zeros. */
 export const trim = (value: number, digits: number) => {
@@ -20,6 +21,25 @@ export function length(metres: number, unit: LengthUnit, digits = 2): string {
   if (inches === 0) return `${sign}${feet} ft`;
   return feet === 0 ? `${sign}${inches} in` : `${sign}${feet} ft ${inches} in`;
 }
+
+/** A millionth of a step is nothing a tape shows. */
+const WHOLE_STEP = 1e-6;
+
+/** A length of cable to cut, never shorter than what it has to reach, as the papers round it: "38.3 m", "126 ft". */
+export function cutLength(metres: number, unit: LengthUnit): string {
+  if (unit === 'm') return `${(Math.ceil(metres * 10 - WHOLE_STEP) / 10).toFixed(1)} m`;
+  return `${Math.ceil(metres / FT_M - WHOLE_STEP)} ft`;
+}
+
+/** A dimension of a hole, rounded up as the papers round it: 10 mm, or a whole inch. */
+export function dug(metres: number, unit: LengthUnit): string {
+  if (unit === 'm') return `${Math.ceil(metres * 100 - WHOLE_STEP) * 10} mm`;
+  return `${Math.ceil((metres / FT_M) * 12 - WHOLE_STEP)} in`;
+}
+
+/** An area with its unit, from square metres: "38.4 m²", "413 ft²". */
+export const square = (m2: number, unit: LengthUnit) =>
+  unit === 'm' ? `${trim(m2, 1)} m²` : `${trim(m2 / FT_M ** 2, 0)} ft²`;
 
 /** Reads a length as typed, metres; `null` when it is not one. A bare number is in `unit`. */
 export function parseLength(text: string, unit: LengthUnit): number | null {
@@ -63,6 +83,15 @@ export function parseLength(text: string, unit: LengthUnit): number | null {
 /** A number as typed, with a comma as well as a point; `null` when it is none. */
 const decimal = (text: string) =>
   /^[-+]?(\d+[.,]?\d*|[.,]\d+)$/.test(text) ? Number(text.replace(',', '.')) : null;
+
+/** A figure as a meter shows it: three digits, as crates and papers write it. */
+export const meterDigits = (value: number) => value.toFixed(value >= 100 ? 0 : value >= 10 ? 1 : 2);
+
+/** A resistance as a meter shows it: "14.3 ohm", "20.5 kohm", "1.20 Mohm". */
+export function ohms(ohm: number): string {
+  const [scale, unit] = ohm >= 1e6 ? [1e6, 'Mohm'] : ohm >= 1e4 ? [1e3, 'kohm'] : [1, 'ohm'];
+  return `${meterDigits(ohm / scale)} ${unit}`;
+}
 
 /** Reads what a meter shows, ohm: "1.9", "1.9 ohm", "2.2 kohm"; `null` when it is no resistance above zero. */
 export function parseOhm(text: string): number | null {

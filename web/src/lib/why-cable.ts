@@ -1,7 +1,7 @@
 /** Answers to "why?" on the Cable page: lines, runs, a route and its price. */
 import type { JobDocument } from '../api/document';
 import type { LinesView, RouteView, RunAnswer } from '../api/shapes';
-import { db, hertz, length, number, type LengthUnit } from './units';
+import { db, hertz, length, number, ohms, type LengthUnit } from './units';
 import type { Why } from './why';
 
 type Line = LinesView['lines'][string];
@@ -11,7 +11,7 @@ export const ratedV = (line: Line): number | null =>
   typeof line.service === 'string' ? null : line.service.constant_voltage.rated_v;
 
 /** A way of laying as it is spoken: `shared-trench` as "shared trench". */
-export const methodWord = (method: string): string => method.replaceAll('-', ' ');
+export const layingWord = (laying: string): string => laying.replaceAll('-', ' ');
 
 const NETWORK =
   'nodal analysis of the line at every third octave; wire resistance by IEC 60228 and ASTM B258';
@@ -21,15 +21,15 @@ export function whyLine(doc: JobDocument, view: Line): Why {
   const rated = ratedV(view);
   const steps = [
     rated === null
-      ? `The brief or the line says low impedance: loudspeakers without transformers.`
-      : `${rated} V is the line's own supply, or the brief's: ${doc.brief.supply}.`,
+      ? `The brief, the programme or the line says low impedance: loudspeakers without transformers.`
+      : `${rated} V is the line's own supply, or that of its programme, or the brief's: ${doc.brief.supply}.`,
   ];
   if (view.counted_w != null)
     steps.push(
       `${taps.length} taps add up to ${number(view.counted_w, 'W', 0)}: ${taps.map((l) => `${l.load} ${l.counted_w} W`).join(', ')}.`,
     );
   steps.push(
-    `Cable, transformers and loudspeakers solved together are lowest at ${hertz(view.minimum_in_use.frequency_hz)}: ${number(view.minimum_in_use.impedance_ohm, 'ohm')} at the rack, of the frequencies its filters let through.`,
+    `Cable, transformers and loudspeakers solved together are lowest at ${hertz(view.minimum.frequency_hz)}: ${ohms(view.minimum.impedance_ohm)} at the rack, of the frequencies its channel's filters pass, ${hertz(view.passed_hz[0]!)} to ${hertz(view.passed_hz[1]!)}.`,
   );
   return { steps, source: NETWORK };
 }
@@ -59,9 +59,9 @@ export function whyRun(r: RunAnswer, cable: string, unit: LengthUnit): Why {
         )
         .join(', ')}.`,
     );
-  if (r.current_a != null && r.loop_resistance_ohm != null)
+  if (r.current_1khz_a != null && r.loop_resistance_ohm != null)
     steps.push(
-      `At 1 kHz and full drive ${number(r.current_a, 'A', 2)} pass its ${number(r.loop_resistance_ohm, 'ohm', 3)} there and back (${cable}, ${m(r.electrical_m)}): ${number(r.loss_w, 'W', 2)} are lost.`,
+      `At 1 kHz and full drive ${number(r.current_1khz_a, 'A', 2)} pass its ${number(r.loop_resistance_ohm, 'ohm', 3)} there and back (${cable}, ${m(r.electrical_m)}): ${number(r.loss_1khz_w, 'W', 2)} are lost.`,
     );
   return {
     steps,
@@ -73,20 +73,20 @@ export function whyLoss(doc: JobDocument, view: Line, l: Line['loads'][number]):
   const rated = ratedV(view);
   return {
     steps: [
-      `At 1 kHz and full drive ${l.load} gets ${number(l.joint_1khz_v, 'V')}${rated ? ` of ${rated} V` : ''} and takes ${number(l.power_1khz_w, 'W')}.`,
-      `${db(l.loss_1khz_db, 2)} is lost in the cable on the way, at most ${db(doc.brief.loss_limit)} allowed by the brief.`,
+      `At 1 kHz and full drive ${l.load} gets ${number(l.joint_1khz_v, 'V')}${rated ? ` of ${rated} V` : ''} and takes ${number(l.power_1khz_w, 'W')}, by its nominal impedance as taps and ratings count.`,
+      `${db(l.loss_1khz_db, 2)} is lost in the cable on the way from the amplifier's terminals, at most ${db(doc.brief.loss_limit)} allowed by the brief.`,
     ],
     source: `${NETWORK}; the limit is common practice, no source`,
   };
 }
 
 export function whyRoute(found: RouteView, currency: string, unit: LengthUnit): Why {
-  const { order_m, by_method_m, hand_dig_m, price } = found.summary;
+  const { order_m, by_laying_m, hand_dig_m, price } = found.summary;
   return {
     steps: [
       `Every way is the cheapest over the ground as drawn: a metre costs what laying costs there, a crossing, a joint and an opening what the price book says.`,
-      `${Object.entries(by_method_m)
-        .map(([how, m]) => `${length(m, unit, 1)} ${methodWord(how)}`)
+      `${Object.entries(by_laying_m)
+        .map(([how, m]) => `${length(m, unit, 1)} ${layingWord(how)}`)
         .join(', ')}; ${length(order_m, unit, 1)} of cable with ends, service loops and waste.`,
       ...(hand_dig_m > 0
         ? [`${length(hand_dig_m, unit, 1)} lie beside buried services and are dug by hand.`]

@@ -50,7 +50,7 @@ export const whyShare = (doc: JobDocument, a: Area, f: AreaFigures): Why => ({
 export const whyBass = (doc: JobDocument, a: Area, f: AreaFigures): Why => ({
   steps: [
     ...field(doc, a),
-    `Octaves 31.5, 63 and 125 Hz together against the octaves 500, 1000 and 2000 Hz, averaged over the area: ${db(f.bass_db)}.`,
+    `Octaves 31.5, 63 and 125 Hz together against the octaves 500, 1000 and 2000 Hz, averaged over the area: ${db(f.bass_over_mid_db)}.`,
     a.bass === null ? 'The brief asks for no bass level here.' : `Wanted are ${db(a.bass)}.`,
   ],
   source: `${FIELD}; sources on one programme add as waves at low frequency`,
@@ -58,17 +58,24 @@ export const whyBass = (doc: JobDocument, a: Area, f: AreaFigures): Why => ({
 
 const NEIGHBOURS = 'ISO 9613-2:1996 as ISO/TR 17534-3:2015 settles it; uncertainty from its Table 5';
 
+/** The hours of the night, where the brief says them. */
+const hours = (night_hours: string | null) => (night_hours ? `, ${night_hours}` : '');
+
 export const whyMargin = (
   limit_dba: number,
   margin_db: number,
   night: boolean,
   turn_down_db: number,
-  height_m: number,
+  night_hours: string | null,
+  /** Height it is judged at; none where its floors are judged each on its own. */
+  height_m: number | null,
 ): Why => ({
   steps: [
-    `At the worst point of the neighbour's line, ${length(height_m, 'm')} above the ground, wind towards it.`,
+    height_m === null
+      ? `At the worst point of the worst of the neighbour's floors, wind towards it.`
+      : `At the worst point of the neighbour's line, ${length(height_m, 'm')} above the ground, wind towards it.`,
     night
-      ? `The system is turned down by ${db(turn_down_db)} for the night, as the brief says.`
+      ? `The system is turned down by ${db(turn_down_db)} for the night${hours(night_hours)}, as the brief says.`
       : 'The system as set for the day.',
     `The limit is ${dba(limit_dba)}, the level ${dba(limit_dba - margin_db)}: ${db(margin_db)} of margin, give or take 3 dB.`,
   ],
@@ -84,13 +91,17 @@ export const whyTuned = (a: ProcessingView['areas'][string]): Why => ({
   source: `${FIELD}; gains by bounded least squares on the areas' levels`,
 });
 
-export const whyNeighbourTuned = (n: ProcessingView['neighbours'][number], turn_down_db: number): Why => {
-  const level = n.octave_63_hz ? db : dba;
+export const whyNeighbourTuned = (
+  n: ProcessingView['neighbours'][number],
+  turn_down_db: number,
+  night_hours: string | null,
+): Why => {
+  const level = n.quantity === 'octave63_hz' ? db : dba;
   return {
     steps: [
       `With the filters and gains worked out, at the worst point of the neighbour's line, wind towards it.`,
       n.by_night
-        ? `The system is turned down by ${db(turn_down_db)} for the night, as the brief says; of day and night this limit is the nearer.`
+        ? `The system is turned down by ${db(turn_down_db)} for the night${hours(night_hours)}, as the brief says; of day and night this limit is the nearer.`
         : 'The system as set for the day; of day and night this limit is the nearer.',
       `The limit is ${level(n.limit_db)}, the level ${level(n.level_db)}: ${db(n.limit_db - n.level_db)} of margin, give or take 3 dB.`,
     ],

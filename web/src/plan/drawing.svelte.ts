@@ -3,10 +3,10 @@ import type { JobDocument, Table, Thing } from '../api/document';
 import { crossings, saidCrossing } from '../lib/crossing';
 import { bearing, distance, polar, snap, tidy, type Point, type SnapKind } from '../lib/geometry';
 import { freeTag, pointer, put, type Patch } from '../lib/pointer';
+import { prefs } from '../state/prefs.svelte';
+import { gridM } from './grid';
 import type { Made, Tool } from './tools';
 import { snapWays } from './ways';
-
-const GRID_M = 0.1;
 
 export class Drawing {
   tool = $state.raw<Tool | null>(null);
@@ -64,7 +64,7 @@ export class Drawing {
   move(at: Point, doc: JobDocument, within_m: number): boolean {
     const held = this.#held;
     if (!held) return false;
-    const place = snap(at, within_m, snapWays(doc, null), null, GRID_M);
+    const place = snap(at, within_m, snapWays(doc, null), null, gridM(prefs.unit));
     // A press that hardly moves is a click.
     if (!held.moved && distance(at, this.points[held.i]!) < within_m / 2) return true;
     held.moved = true;
@@ -92,7 +92,7 @@ export class Drawing {
 
   hover(at: Point, doc: JobDocument, within_m: number) {
     const own = this.points.length > 2 ? [{ way: [this.points[0]!], closed: false }] : [];
-    this.cursor = snap(at, within_m, [...own, ...snapWays(doc, null)], this.last, GRID_M);
+    this.cursor = snap(at, within_m, [...own, ...snapWays(doc, null)], this.last, gridM(prefs.unit));
   }
 
   /** Adds a point; returns whether the shape is complete. */

@@ -2,12 +2,15 @@
 import type { JobDocument } from '../api/document';
 import { centre, type Point } from '../lib/geometry';
 import { scale } from '../lib/scale.svelte';
+import { inPlaceOf } from '../lib/stakes';
 import type { PlanView } from './view.svelte';
 
 export interface Label {
   key: string;
   text: string;
   kind: 'area-name' | 'name' | 'tag' | 'small';
+  /** Whether it is that of what is chosen. */
+  chosen: boolean;
   x: number;
   y: number;
 }
@@ -16,21 +19,30 @@ export interface Label {
 const LINE_PX = 15;
 const LETTER_PX = 7;
 
-/** Labels that fit, in the order of what they matter; what is chosen always has its own. */
+/** Labels that fit, in the order of what they matter; what is chosen always has its own. Loudspeakers in one place share one. */
 export function placedLabels(
   doc: JobDocument,
-  view: PlanView,
+  view: Pick<PlanView, 'project'>,
   focus: 'site' | 'sound' | 'cable',
   size: number,
   chosen: string | null,
 ): Label[] {
   const wanted: Label[] = [];
-  const add = (key: string, text: string, kind: Label['kind'], place: Point, down: number) => {
+  const add = (
+    key: string,
+    text: string,
+    kind: Label['kind'],
+    place: Point,
+    down: number,
+    of: string[] = [text],
+  ) => {
     const [x, y] = view.project(place);
-    wanted.push({ key, text, kind, x, y: y + down });
+    wanted.push({ key, text, kind, x, y: y + down, chosen: chosen !== null && of.includes(chosen) });
   };
   for (const [id, l] of Object.entries(doc.loudspeakers)) {
-    if (focus !== 'site' || id === chosen) add(`l${id}`, id, 'tag', l.position, 26 * size);
+    const here = inPlaceOf(doc, id);
+    if (here[0] !== id || (focus === 'site' && !here.includes(chosen ?? ''))) continue;
+    add(`l${id}`, here.join(' + '), 'tag', l.position, 26 * size, here);
   }
   for (const [id, r] of Object.entries(doc.racks)) add(`r${id}`, id, 'tag', r.position, 24 * size);
   for (const [id, t] of Object.entries(doc.stubs)) add(`t${id}`, id, 'tag', t.position, 22 * size);
@@ -38,11 +50,12 @@ export function placedLabels(
   for (const [id, a] of Object.entries(doc.areas))
     add(`a${id}`, a.name || id, 'area-name', centre(a.outline), 0);
   if (focus === 'site') {
+    for (const { key, text, place, down } of neighbourLabels(doc)) add(key, text, 'small', place, down);
     for (const [id, b] of Object.entries(doc.buildings))
       add(`b${id}`, b.name || id, 'name', centre(b.outline), 0);
     for (const [id, m] of Object.entries(doc.marks)) add(`m${id}`, id, 'small', m.position, -14 * scale.of);
   }
-  wanted.sort((a, b) => Number(b.text === chosen) - Number(a.text === chosen));
+  wanted.sort((a, b) => Number(b.chosen) - Number(a.chosen));
   const placed: Label[] = [];
   for (const label of wanted) {
     const meets = placed.some(
@@ -53,4 +66,23 @@ export function placedLabels(
     if (!meets) placed.push(label);
   }
   return placed;
+}
+
+/** Places nearer to each other than this stand one above the other on a plan, m. */
+const SAME_PLACE_M = 0.5;
+
+/** What is written at the neighbours: each by its id, with its floors; those above each other one below the other. */
+export function neighbourLabels(doc: Pick<JobDocument, 'neighbours'>) {
+  const labels: { key: string; text: string; place: Point; down: number }[] = [];
+  for (const [id, n] of Object.entries(doc.neighbours)) {
+    const place = n.points[0] ?? n.line[0];
+    if (!place) continue;
+    const floors = Object.entries(n.floors).map(([floor, f]) => f.name || floor);
+    const above = labels.filter(
+      (l) => Math.hypot(l.place[0] - place[0], l.place[1] - place[1]) < SAME_PLACE_M,
+    ).length;
+    const text = floors.length ? `${id}: ${floors.join(', ')}` : id;
+    labels.push({ key: `n${id}`, text, place, down: 20 * scale.of + above * LINE_PX * scale.of });
+  }
+  return labels;
 }

@@ -4,10 +4,13 @@ import { words } from '../api/client';
 import { distance, tidy, type Point } from '../lib/geometry';
 import type { Patch } from '../lib/pointer';
 import type { JobStore } from '../state/job.svelte';
+import { prefs } from '../state/prefs.svelte';
 import { Drawing } from './drawing.svelte';
+import { strideM } from './grid';
 import type { PlanPress } from './Plan.svelte';
 import { arrow } from './shaping.svelte';
 import type { Tool } from './tools';
+import { Twice } from './twice';
 
 /** The plan as the pen needs it. */
 interface Sheet {
@@ -18,6 +21,7 @@ type Made = { patch: Patch; thing: Thing };
 
 export class Pen {
   readonly drawing = new Drawing();
+  #twice = new Twice();
 
   constructor(
     readonly store: JobStore,
@@ -91,14 +95,22 @@ export class Pen {
   }
 
   release(p: PlanPress) {
+    const twice = this.#twice.second(p.event);
     if (this.drawing.letGo() || this.drawing.busy) return;
+    // The first half of a double click set the last corner.
+    if (twice && this.drawing.complete) {
+      void this.finish();
+      return;
+    }
     this.hover(p);
     if (this.drawing.add(this.drawing.cursor!.at)) void this.finish();
   }
 
   key(event: KeyboardEvent): boolean {
     const { drawing } = this;
-    const by = arrow(event);
+    // A corner taken back and set again in the same place is no double click.
+    this.#twice.forget();
+    const by = arrow(event, strideM(prefs.unit));
     if (event.key === 'Escape') drawing.start(null);
     else if (event.key === 'Backspace' || event.key === 'Delete') drawing.back();
     else if (event.key === 'Enter') {
@@ -112,7 +124,7 @@ export class Pen {
       drawing.byKeys = true;
       // A cross hair moved by keys: Enter sets a point.
       const from = drawing.cursor?.at ?? drawing.last ?? this.sheet().middle();
-      drawing.cursor = { at: tidy([from[0] + by[0] * 5, from[1] + by[1] * 5]), kind: 'free' };
+      drawing.cursor = { at: tidy([from[0] + by[0], from[1] + by[1]]), kind: 'free' };
     } else return false;
     return true;
   }

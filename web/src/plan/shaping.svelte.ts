@@ -1,12 +1,15 @@
 /** Moving what is chosen: corners, middles that become corners, or the whole. Drawn at once, made when let go. */
-import type { JobDocument, Thing } from '../api/document';
+import { sameThing, type JobDocument, type Thing } from '../api/document';
 import { snap, tidy, type Point } from '../lib/geometry';
 import { pointer, type Patch } from '../lib/pointer';
+import { movedTo } from '../lib/stakes';
 import type { JobStore } from '../state/job.svelte';
+import { prefs } from '../state/prefs.svelte';
+import { gridM, toStep } from './grid';
+import type { Choosing } from './pick';
 import type { PlanPress } from './Plan.svelte';
 import { shapeOf, snapWays, type Shape } from './ways';
 
-const GRID_M = 0.1;
 /** A press that moves less than this many pixels is a choice, not a drag. */
 const STILL_PX = 4;
 
@@ -34,7 +37,10 @@ export class Shaping {
   corner = $state<number | null>(null);
   #grip: Grip | null = null;
 
-  constructor(readonly store: JobStore) {}
+  constructor(
+    readonly store: JobStore,
+    readonly choosing: Choosing,
+  ) {}
 
   /** Whether a press is on something that can be moved. */
   press(p: PlanPress, doc: JobDocument): boolean {
@@ -60,7 +66,9 @@ export class Shaping {
       this.#grip = { ...grip, shape: { ...shape, points }, corner: Number(n) + 1, moved: true };
       return true;
     }
-    if (p.thing?.table === chosen.table && p.thing.id === chosen.id) {
+    // What lies below another thing is taken hold of where a click went on to it.
+    const under = this.choosing.here(p) ? p.under : p.under.slice(0, 1);
+    if (under.some((t) => sameThing(t, chosen))) {
       this.#grip = { ...grip, shape, corner: shape.key === 'position' ? 0 : null };
       return true;
     }
@@ -75,13 +83,14 @@ export class Shaping {
     g.moved = true;
     const points = [...g.shape.points];
     if (g.corner !== null) {
-      points[g.corner] = snap(p.at, within_m, snapWays(doc, g.thing), null, GRID_M).at;
+      points[g.corner] = snap(p.at, within_m, snapWays(doc, g.thing), null, gridM(prefs.unit)).at;
     } else {
-      const round = (u: number) => Math.round(u / GRID_M) * GRID_M;
-      const by: Point = [round(p.at[0] - g.from[0]), round(p.at[1] - g.from[1])];
+      const by = ([0, 1] as const).map((axis) =>
+        toStep(p.at[axis] - g.from[axis], gridM(prefs.unit)),
+      ) as Point;
       g.shape.points.forEach((q, i) => (points[i] = tidy([q[0] + by[0], q[1] + by[1]])));
     }
-    this.store.preview = reshaped(g.thing, g.shape, points);
+    this.store.preview = this.#edit(g.thing, g.shape, points, p.event.altKey);
   }
 
   /** Makes the edit; returns whether something was moved. */
@@ -103,8 +112,16 @@ export class Shaping {
     const points = shape.points.map((q, i): Point =>
       !one || i === this.corner ? tidy([q[0] + by[0], q[1] + by[1]]) : q,
     );
-    void this.store.try(reshaped(thing, shape, points), `Move ${thing.id || 'the property'}`);
+    void this.store.try(this.#edit(thing, shape, points), `Move ${thing.id || 'the property'}`);
     return true;
+  }
+
+  /** The edit that moves a thing: a loudspeaker takes the others on its stake along, unless it is moved alone. */
+  #edit(thing: Thing, shape: Shape, points: Point[], alone = false): Patch {
+    const { resolved, catalogue } = this.store;
+    return thing.table === 'loudspeakers' && resolved && !alone
+      ? movedTo(resolved, catalogue, thing.id, points[0]!)
+      : reshaped(thing, shape, points);
   }
 
   /** Takes out the corner last taken, where enough are left. */
@@ -128,9 +145,9 @@ export class Shaping {
   }
 }
 
-/** The step of an arrow key, metres; Shift makes it ten times as far. */
-export function arrow(event: KeyboardEvent): Point | null {
-  const step = event.shiftKey ? 1 : 0.1;
+/** The step of an arrow key, metres: by the grid, or as far as is said; Shift makes it ten times as far. */
+export function arrow(event: KeyboardEvent, by_m = gridM(prefs.unit)): Point | null {
+  const step = by_m * (event.shiftKey ? 10 : 1);
   const ways: Record<string, Point> = {
     ArrowLeft: [-step, 0],
     ArrowRight: [step, 0],

@@ -1,8 +1,11 @@
 /** What can be drawn: for each thing its shape, and what it needs to make sense. */
 import type { JobDocument, Table } from '../api/document';
 import type { Catalogue } from '../api/shapes';
+import { CUSTOMS } from '../lib/custom';
 import { distance, type Point } from '../lib/geometry';
 import { isRequired } from '../lib/schema';
+import { FT_M } from '../lib/units';
+import { prefs } from '../state/prefs.svelte';
 
 export type ShapeKind = 'outline' | 'line' | 'points' | 'position';
 
@@ -27,6 +30,9 @@ export interface Made {
   catalogue: Catalogue | null;
   points: readonly Point[];
 }
+
+/** What a thing begins with, as people of either unit would say it. */
+const usual = (metric: string, imperial: string) => (prefs.unit === 'ft' ? imperial : metric);
 
 export const TOOLS: Tool[] = [
   {
@@ -66,7 +72,7 @@ export const TOOLS: Tool[] = [
     shape: 'outline',
     least: 3,
     prefix: 'building',
-    needs: { height: '5 m' },
+    needs: () => ({ height: usual('5 m', '16 ft') }),
     hint: 'Click the corners of the building.',
   },
   {
@@ -76,7 +82,7 @@ export const TOOLS: Tool[] = [
     shape: 'line',
     least: 2,
     prefix: 'wall',
-    needs: { height: '1.8 m', kind: 'masonry' },
+    needs: () => ({ height: usual('1.8 m', '6 ft'), kind: 'masonry' }),
     hint: 'Click along the wall; Enter ends it.',
   },
   {
@@ -108,7 +114,7 @@ export const TOOLS: Tool[] = [
     least: 1,
     most: 1,
     prefix: 'R',
-    needs: {},
+    needs: () => CUSTOMS[prefs.unit].rack,
     hint: 'Click where the cables leave the equipment.',
   },
   {
@@ -130,7 +136,7 @@ export const TOOLS: Tool[] = [
     least: 1,
     most: 1,
     prefix: 'W',
-    needs: { inside_diameter: '30 mm' },
+    needs: () => ({ inside_diameter: usual('30 mm', '1.25 in') }),
     hint: 'Click the place in the outer wall where cable can be drawn through; then say how wide it is inside.',
   },
   {
@@ -150,7 +156,7 @@ export const TOOLS: Tool[] = [
     shape: 'line',
     least: 2,
     prefix: 'sleeve',
-    needs: { inside_diameter: '50 mm' },
+    needs: () => ({ inside_diameter: usual('50 mm', '2 in') }),
     hint: 'Click from one end of the sleeve to the other; Enter ends it.',
   },
   {
@@ -212,10 +218,12 @@ function stub({ doc, catalogue, points }: Made): Record<string, unknown> | strin
     ([, a], [, b]) => distance(a.position, at) - distance(b.position, at),
   );
   if (!rack) return 'A stub-out leads to a rack, and there is none: draw the rack first.';
-  const straight_m = Math.ceil(10 * distance(rack[1].position, at)) / 10;
+  const straight_m = Math.max(0.5, distance(rack[1].position, at));
   return {
     cable: usualCable(catalogue),
     rack: rack[0],
-    ...(isRequired('Stub', 'length') ? { length: `${Math.max(0.5, straight_m)} m` } : {}),
+    ...(isRequired('Stub', 'length')
+      ? { length: usual(`${Math.ceil(10 * straight_m) / 10} m`, `${Math.ceil(straight_m / FT_M)} ft`) }
+      : {}),
   };
 }

@@ -3,6 +3,8 @@ import { zoomIdentity, type ZoomTransform } from 'd3-zoom';
 import type { JobDocument } from '../api/document';
 import { boxOf, type Box, type Point } from '../lib/geometry';
 import { scale } from '../lib/scale.svelte';
+import { FT_M } from '../lib/units';
+import { prefs } from '../state/prefs.svelte';
 
 export class PlanView {
   /** Pixels per metre, and where the datum is on the screen. */
@@ -14,23 +16,25 @@ export class PlanView {
   /** Whether a person has moved or zoomed since. */
   moved = false;
   readonly matrix = $derived(`matrix(${this.t.k} 0 0 ${-this.t.k} ${this.t.x} ${this.t.y})`);
-  /** A grid that keeps a finger's breadth: 1, 2, 5, 10 ... metres. */
+  /** A grid that keeps a finger's breadth: 1, 2, 5, 10 ... metres or feet. */
   readonly grid_m = $derived.by(() => {
-    const wanted = (60 * scale.of) / this.t.k;
+    const one_m = prefs.unit === 'ft' ? FT_M : 1;
+    const wanted = (60 * scale.of) / this.t.k / one_m;
     const power = 10 ** Math.floor(Math.log10(wanted));
-    return [1, 2, 5, 10].map((n) => n * power).find((m) => m >= wanted) ?? 10 * power;
+    return one_m * ([1, 2, 5, 10].map((n) => n * power).find((m) => m >= wanted) ?? 10 * power);
   });
 
   project = (p: Point): Point => [this.t.x + p[0] * this.t.k, this.t.y - p[1] * this.t.k];
   unproject = (s: Point): Point => [(s[0] - this.t.x) / this.t.k, (this.t.y - s[1]) / this.t.k];
 
-  /** The transform that shows a box with a margin. */
-  fitting(box: Box): ZoomTransform {
+  /** The transform that shows a box with a margin, in what is left of the plan below and above what lies on it, px. */
+  fitting(box: Box, { top, bottom } = { top: 0, bottom: 0 }): ZoomTransform {
     const [w, h] = [Math.max(1, box.max[0] - box.min[0]), Math.max(1, box.max[1] - box.min[1])];
     const margin = Math.min(48 * scale.of, this.width * 0.06);
-    const k = Math.min((this.width - 2 * margin) / w, (this.height - 2 * margin) / h);
+    const height = this.height - top - bottom;
+    const k = Math.min((this.width - 2 * margin) / w, (height - 2 * margin) / h);
     const x = this.width / 2 - (k * (box.min[0] + box.max[0])) / 2;
-    const y = this.height / 2 + (k * (box.min[1] + box.max[1])) / 2;
+    const y = top + height / 2 + (k * (box.min[1] + box.max[1])) / 2;
     return zoomIdentity.translate(x, y).scale(Math.max(0.05, k));
   }
 }

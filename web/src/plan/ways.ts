@@ -1,6 +1,6 @@
 /** Where things of a job are: ends of runs, ways of cable, shapes to snap to. */
 import type { JobDocument, Line, Run, Thing } from '../api/document';
-import { centre, distance, onSegment, tidy, type Point } from '../lib/geometry';
+import { area, centre, distance, onSegment, tidy, type Point } from '../lib/geometry';
 
 /** Where a run's end stands: a rack, stub, joint or loudspeaker. */
 export function endOf(doc: JobDocument, id: string): Point | null {
@@ -44,6 +44,15 @@ export function placeOf(doc: JobDocument, thing: Thing): Point | null {
   const shape = shapeOf(doc, thing);
   if (!shape) return null;
   return shape.closed ? centre(shape.points) : shape.points[Math.floor((shape.points.length - 1) / 2)]!;
+}
+
+/** Things one over another in the order a click means them: points and lines as they lie, then outlines, the smallest first. */
+export function smallestFirst(doc: JobDocument, things: readonly Thing[]): Thing[] {
+  const size = (thing: Thing) => {
+    const shape = shapeOf(doc, thing);
+    return thing.table !== 'site' && shape?.closed ? Math.abs(area(shape.points)) : 0;
+  };
+  return [...things].sort((a, b) => size(a) - size(b));
 }
 
 /** Everything a drawn point may snap to, but for one thing. */

@@ -1,7 +1,7 @@
 /** Changes that concern more than one thing: the server works the edit out, the person is asked where something goes along. */
 import type { Thing } from '../api/document';
-import { jobPath, send, words } from '../api/client';
-import type { PutOnView, TakenOutView } from '../api/shapes';
+import { get, jobPath, send, words } from '../api/client';
+import type { LinesView, PutOnView, RunAnswer, TakenOutView } from '../api/shapes';
 import type { Patch } from '../lib/pointer';
 import { NAMES } from '../lib/forms';
 import type { JobStore, Question } from './job.svelte';
@@ -21,7 +21,8 @@ export async function takeOut(store: JobStore, thing: Thing): Promise<boolean> {
       store.complain(words(e), thing);
       return false;
     }
-    const { along, changed } = view;
+    const { along } = view;
+    const changed = [...view.changed, ...(await throughPassage(store, thing))];
     const title = `Take out ${NAMES[thing.table]?.[0] ?? ''} ${thing.id}?`;
     const yes = along.length ? 'Take all of it out' : 'Take it out';
     if (!(await agreed(store, { title, yes, along, changed }))) return false;
@@ -33,6 +34,25 @@ export async function takeOut(store: JobStore, thing: Thing): Promise<boolean> {
   store.notice = { text: [`Took out ${nameOf(thing)}.`, ...told].join(' '), note };
   return true;
 }
+
+/** Cable that goes through a passage needs a hole where it is taken out: said run by run. */
+async function throughPassage(store: JobStore, thing: Thing): Promise<string[]> {
+  if (thing.table !== 'passages') return [];
+  // Where the lines cannot be worked out nothing is known to lie in it.
+  const lines = await get<LinesView>(jobPath(store.id, '/lines')).catch(() => null);
+  return passing(lines?.runs ?? [], thing.id);
+}
+
+/** What becomes of the runs that go through a passage once it is gone. */
+export const passing = (runs: Pick<RunAnswer, 'line' | 'id' | 'through'>[], passage: string): string[] =>
+  runs.flatMap((r) =>
+    r.through
+      .filter((opening) => opening.passage === passage)
+      .map(
+        ({ building }) =>
+          `Run ${r.id} of line ${r.line} goes through it into ${building}: it then needs a hole of its own there, or another way.`,
+      ),
+  );
 
 /** Whether the person agrees to what goes along and changes; where nothing does there is nothing to ask. */
 export function agreed(store: JobStore, asked: Omit<Question, 'decide'>): Promise<boolean> {
@@ -62,6 +82,5 @@ export async function putOn(
   const asked = { loudspeakers, line, first };
   const view = await send<PutOnView>('POST', jobPath(store.id, '/put-on'), asked);
   await store.edit(view.patch, note);
-  store.complain(null);
   if (view.told.length) store.notice = { text: view.told.join(' '), note };
 }

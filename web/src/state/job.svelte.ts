@@ -86,6 +86,8 @@ export class JobStore {
   #loading: Promise<void> | null = null;
   #again = false;
   #closed = false;
+  /** How often something was told: an edit takes back only what was told before it was made. */
+  #told = 0;
 
   constructor(readonly id: string) {
     this.#live = new Live(() => this.#liveUrl(), {
@@ -206,7 +208,13 @@ export class JobStore {
   edit(patch: Patch, note: string): Promise<void> {
     if (patch.length === 0) return Promise.resolve();
     this.waiting++;
-    const made = this.#chain.then(() => this.#send(patch, note));
+    const told = this.#told;
+    const made = this.#chain
+      .then(() => this.#send(patch, note))
+      .then(() => {
+        // What an edit made meanwhile was refused for has not been read yet.
+        if (this.#told === told) this.complain(null);
+      });
     this.#chain = made.catch(() => undefined);
     return made.finally(() => {
       this.waiting--;
@@ -266,7 +274,6 @@ export class JobStore {
   async try(patch: Patch, note: string): Promise<boolean> {
     try {
       await this.edit(patch, note);
-      this.complain(null);
       return true;
     } catch (e) {
       this.complain(words(e), aboutOf(patch));
@@ -280,7 +287,9 @@ export class JobStore {
   complain(text: string | null, about: Thing | null = null) {
     this.trouble = text;
     this.troubleAbout = text === null ? null : about;
-    if (text !== null) this.notice = null;
+    if (text === null) return;
+    this.#told++;
+    this.notice = null;
   }
 
   async undo() {

@@ -18,6 +18,9 @@ export interface Drift {
   years_left: number | null;
 }
 
+/** A fitted value this close to its limit, relative, is at it, whatever the rounding of the fit. */
+const AT_THE_LIMIT = 1e-9;
+
 /**
  * `null` with fewer than two different years, a reading that is no resistance, a limit or a rate that is none. `deviation` is the relative standard
  * deviation of one reading of an unchanged line. A limit ahead is told only where the slope is surely the wrong way.
@@ -49,7 +52,7 @@ export function drift(
   const left = sign * (Math.log(limit_ohm) - now);
   const years = left / (sign * slope);
   const sure = sign * slope > rule.sure * error;
-  const years_left = left <= 0 ? 0 : sure && years <= rule.ahead_years ? years : null;
+  const years_left = left <= AT_THE_LIMIT ? 0 : sure && years <= rule.ahead_years ? years : null;
   return { per_year: Math.expm1(slope), now_ohm: Math.exp(now), years_left };
 }
 

@@ -14,7 +14,8 @@ export type Fault =
   | { kind: 'short_at' | 'wet'; joint: string }
   | { kind: 'wrong_tap'; load: string; tap_w: number }
   | { kind: 'low_impedance' | 'missing'; load: string }
-  | { kind: 'swapped'; line: string };
+  | { kind: 'swapped'; line: string }
+  | { kind: 'swapped_at'; joint: string; line: string };
 
 export interface Hypothesis {
   fault: Fault;

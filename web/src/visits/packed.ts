@@ -5,7 +5,7 @@ import type { JobDocument } from '../api/document';
 import type { Catalogue } from '../api/shapes';
 import type { Table } from './evaluate';
 import type { Rules } from './rules';
-import type { Expected, ExpectedLine, JudgedReading, LaidRun, Stage } from './shapes';
+import type { Expected, ExpectedLine, Hole, JudgedReading, LaidRun, Stage } from './shapes';
 
 /** A job as the server sends it to be taken along. */
 export interface VisitPack {
@@ -22,6 +22,7 @@ export interface VisitPack {
   tables: Record<string, Table>;
   rules: Rules;
   no_tables: string | null;
+  holes: Hole[];
   order: Stage[];
 }
 
@@ -32,6 +33,7 @@ export function expectedOf(l: OfficeLine): ExpectedLine {
   const reading = ({
     place,
     frequency_hz,
+    sees,
     ohm,
     low_ohm,
     high_ohm,
@@ -41,6 +43,7 @@ export function expectedOf(l: OfficeLine): ExpectedLine {
   }: OfficeLine['readings'][number]): Expected => ({
     at: jointOf(place),
     frequency_hz,
+    sees,
     ohm: ohm ?? null,
     low_ohm: low_ohm ?? null,
     high_ohm: high_ohm ?? null,

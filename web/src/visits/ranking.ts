@@ -5,6 +5,7 @@
 import { distance, wayLength, type Point } from '../lib/geometry';
 import {
   covariance,
+  frequencyAt,
   gauss,
   placeOf,
   valuesAt,
@@ -19,6 +20,7 @@ import {
 } from './evaluate';
 import type { Rules } from './rules';
 import type { LaidRun } from './shapes';
+import type { Compared } from './unexplained';
 
 /** A stretch of a run, m from its `from` end (95 % of the probability). */
 export interface Stretch {
@@ -52,8 +54,8 @@ export interface Explanation {
 export interface Ranking {
   explanations: Explanation[];
   healthy: number;
-  /** In words, when nothing comes near. */
-  unexplained: string | null;
+  /** The readings beside what the nearest fault would give, when nothing comes near. */
+  unexplained: Compared[] | null;
 }
 
 export interface Ground {
@@ -223,6 +225,7 @@ function spotOf(fault: Fault, s: Stretch | null, line: string, ground: Ground): 
     }
     case 'short_at':
     case 'wet':
+    case 'swapped_at':
       return here(fault.joint);
     default:
       return here(fault.load);
@@ -261,27 +264,18 @@ function piece(way: Point[], low: number, high: number): Point[] {
   return [along(way, low), ...inside, along(way, high)];
 }
 
-function farOff(table: Table, weighed: Weighed, readings: Shown[], far: number): string | null {
+function farOff(table: Table, weighed: Weighed, readings: Shown[], far: number): Compared[] | null {
   let nearest = 0;
   weighed.deviations.forEach((d, i) => {
     if (d < weighed.deviations[nearest]!) nearest = i;
   });
-  const off = weighed.deviations[nearest]!;
-  if (off <= far) return null;
-  const fault = table.hypotheses.findLast((h) => h.first <= nearest)!;
-  const show = (ohm: number | null) => (ohm === null ? 'open' : `${ohm.toFixed(2)} ohm`);
-  const compared = readings.flatMap((r) => {
-    const place = placeOf(table, r.at);
-    const index = place?.frequencies_hz.findIndex((f) => Math.abs(f - r.frequency_hz) < 1e-6) ?? -1;
+  if (weighed.deviations[nearest]! <= far) return null;
+  return readings.flatMap(({ at, frequency_hz, ohm: read_ohm }) => {
+    const place = placeOf(table, at);
+    const index = place ? frequencyAt(place, frequency_hz) : -1;
     if (!place || index < 0) return [];
     const mean = place.predictions[place.of_point[nearest]!]!.mean[index]!;
-    const at = r.frequency_hz > 0 ? `${r.frequency_hz} Hz` : 'DC';
-    return [
-      `${at} reads ${show(r.ohm)} and would read ${show(mean === null ? null : Math.exp(mean) - table.offset_ohm)}`,
-    ];
+    const would_ohm = mean === null ? null : Math.exp(mean) - table.offset_ohm;
+    return [{ at, frequency_hz, read_ohm, would_ohm }];
   });
-  return (
-    `No single fault explains these readings. The nearest is ${off.toFixed(0)} standard deviations off: ${fault.sentence} ` +
-    `With it, ${compared.join('; ')}. Check the meter, its leads and which line is on it; if they are right, there are several faults.`
-  );
 }

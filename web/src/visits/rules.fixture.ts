@@ -5,7 +5,7 @@
 import type { Rules } from './rules';
 
 export const RULES: Rules = {
-  taken: { meter_range_ohm: 20_000, tester_range_ohm: 2e8 },
+  taken: { tester_range_ohm: 2e8 },
   weigh: { seen: 0.95, range_edge: 0.05, contradiction: 20 },
   rank: { listed: 1e-4, far_off: 5, alike: 1, allowed: 2, tail: 0.025, placed: 1.5 },
   next: {

@@ -5,6 +5,7 @@ import type { Point } from '../lib/geometry';
 import type { Patch } from '../lib/pointer';
 import type { Table } from './evaluate';
 import type { Rules } from './rules';
+import type { Sees } from './sees';
 
 /** A run as it lies. */
 export type LaidRun = Omit<RunAnswer, 'way'> & { way: Point[]; order_m: number };
@@ -15,6 +16,8 @@ export interface Expected {
   at: string | null;
   /** 0 for direct current. */
   frequency_hz: number;
+  /** What the meter sees there; not in what was taken along by an earlier version. */
+  sees?: Sees;
   ohm: number | null;
   low_ohm: number | null;
   high_ohm: number | null;
@@ -27,7 +30,7 @@ export interface Expected {
 
 export interface ExpectedLine {
   /** The cable between the joints. */
-  runs: { id: string; from: string; to: string; length_m: number; loop_ohm: number }[];
+  runs: { id: string; from: string; to: string; electrical_m: number; loop_resistance_ohm: number }[];
   readings: Expected[];
   /** At the rack while the line grows joint by joint. */
   stages: { joint: string; readings: Expected[] }[];
@@ -45,8 +48,18 @@ export interface JudgedReading {
   sentence: string;
 }
 
-/** A step at the rack, with a box to tick. */
+/** A hole to dig, room and gravel in it. */
+export interface Hole {
+  loudspeaker: string;
+  length_m: number;
+  width_m: number;
+  depth_m: number;
+}
+
+/** A stage at the rack: steps with a box to tick. */
 export interface Stage {
+  /** Its number in the order of work of the whole job; a pack of an earlier version has none. */
+  number?: number;
   stage: string;
   reason: string;
   steps: { about: string | null; action: string; confirm: string | null }[];
@@ -95,6 +108,8 @@ export interface Pack {
   rules?: Rules;
   /** Why there are none. */
   no_tables: string | null;
+  /** Holes to dig; a pack of an earlier version has none. */
+  holes?: Hole[];
   order: Stage[];
   /** Newest first; `null` when there was no handover yet. */
   changes: Change[] | null;
@@ -130,7 +145,7 @@ export interface Edit {
   n: number;
   job: string;
   edit_id: string;
-  /** Revision the person saw. */
+  /** Revision the person saw: what is entered was measured on its lines. */
   base_revision: number;
   visit: VisitHead;
   puts: Put[];
@@ -141,7 +156,7 @@ export interface Edit {
   /** When, by the phone's clock. */
   at: string;
   /** What was sent, from the first attempt until there is an answer: it is sent again exactly so. */
-  sent: { base_revision: number; patch: Patch } | null;
+  sent: { base_revision: number; measured_revision?: number; patch: Patch } | null;
   /** Why it waits for the person. */
   held: Held | null;
 }

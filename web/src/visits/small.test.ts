@@ -7,7 +7,8 @@ import { FORMAT, isEarlier, rulesOf } from './rules';
 import { RULES } from './rules.fixture';
 import type { Pack } from './shapes';
 import { builtTo, judge, verdictOf, verdictWords } from './verdict';
-import { interval, ohms, said } from './words';
+import { ohms } from '../lib/units';
+import { interval, said } from './words';
 
 describe('ids', () => {
   it('fit on a tag and differ', () => {
@@ -76,6 +77,8 @@ describe('the verdict on one reading', () => {
     expect(says({ dc: 16 })).toBe('bad: too high');
     expect(says({ dc: 0.4 })).toBe('bad: too low, as a short reads');
     expect(says({ dc: 20_000, above: true })).toBe('bad: open');
+    expect(says({ dc: 'open' })).toBe('bad: open');
+    expect(says({ impedance: 'open', frequency: 0 })).toBe('bad: open');
     // "More than 10 ohm" may be anything.
     expect(of({ dc: 10, above: true })).toBeNull();
     expect(of({ leakage: 2e8, above: true })).toBe('good');
@@ -99,7 +102,13 @@ describe('a line that is being built', () => {
     far_high_ohm: 1.1 * ohm,
     short_ohm: 0.5,
   });
-  const run = (id: string, from: string, to: string) => ({ id, from, to, length_m: 10, loop_ohm: 0.2 });
+  const run = (id: string, from: string, to: string) => ({
+    id,
+    from,
+    to,
+    electrical_m: 10,
+    loop_resistance_ohm: 0.2,
+  });
   const expected = {
     runs: [run('a1', 'R1', 'L1'), run('a2', 'L1', 'L2')],
     readings: [at(10)],
@@ -158,6 +167,7 @@ describe('figures in words', () => {
     expect(interval({ at: null, frequency_hz: 0, ohm: 14, low_ohm: 13.2, high_ohm: 15.1, ...limits })).toBe(
       '13.2 to 15.1 ohm',
     );
+    expect(said({ ...EMPTY_READING, dc: 'open' })).toBe('open line, DC');
     expect(said({ ...EMPTY_READING, impedance: 20_000, frequency: 1000, above: true })).toBe(
       'above 20.0 kohm, 1 kHz',
     );

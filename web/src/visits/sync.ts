@@ -74,7 +74,11 @@ async function sendOne(edit: Edit, known: Base | null): Promise<Base | null> {
         await hold(edit, { why: 'conflict', path, mine, theirs: met.theirs, theirs_who });
         return base;
       }
-      const sent = { base_revision: base.revision, patch: patchOf(base.document, edit) };
+      const sent = {
+        base_revision: base.revision,
+        measured_revision: Math.min(edit.base_revision, base.revision),
+        patch: patchOf(base.document, edit),
+      };
       fixed = { ...edit, sent };
       await keep.saveEdit(fixed);
     }

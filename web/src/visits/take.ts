@@ -34,6 +34,7 @@ export async function take(id: string): Promise<Pack> {
     tables: got.tables,
     rules: got.rules,
     no_tables: got.no_tables,
+    holes: got.holes,
     order: got.order,
     changes,
     papers,

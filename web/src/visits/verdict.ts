@@ -21,11 +21,15 @@ export interface Judgement {
   stage?: string;
 }
 
+/** What was measured, and what the meter showed, ohm; `null` for an open line. */
+export type Measured = { hz: 'earth'; ohm: number } | { hz: number; ohm: number | null };
+
 /** What a reading measured, and what it showed; `null` for a level. An impedance has its frequency, or it is refused. */
-export function measuredOf(r: MeterReading): { hz: number | 'earth'; ohm: number } | null {
+export function measuredOf(r: MeterReading): Measured | null {
+  const shown = (value: number | 'open') => (value === 'open' ? null : value);
   if (r.leakage !== null) return { hz: 'earth', ohm: r.leakage };
-  if (r.dc !== null) return { hz: 0, ohm: r.dc };
-  if (r.impedance !== null && r.frequency !== null) return { hz: r.frequency, ohm: r.impedance };
+  if (r.dc !== null) return { hz: 0, ohm: shown(r.dc) };
+  if (r.impedance !== null && r.frequency !== null) return { hz: r.frequency, ohm: shown(r.impedance) };
   return null;
 }
 
@@ -68,10 +72,11 @@ export function builtTo(
 }
 
 /** What a reading of a loop says against what is expected. */
-function judgeLoop(e: Expected, ohm: number, above: boolean): Judgement {
+function judgeLoop(e: Expected, ohm: number | null, above: boolean): Judgement {
   const bad = (says: Says): Judgement => ({ grade: 'bad', says });
   if (e.low_ohm === null || e.high_ohm === null)
-    return above ? { grade: 'good', says: 'within' } : bad('low');
+    return above || ohm === null ? { grade: 'good', says: 'within' } : bad('low');
+  if (ohm === null) return bad('open');
   if (above) return ohm < e.high_ohm ? UNKNOWN : bad('open');
   if (ohm >= e.low_ohm && ohm <= e.high_ohm) return { grade: 'good', says: 'within' };
   const far = ohm < (e.far_low_ohm ?? e.low_ohm) || ohm > (e.far_high_ohm ?? e.high_ohm);
@@ -97,8 +102,8 @@ export function judge(
 ): Judgement | null {
   const measured = measuredOf(r);
   if (!measured) return null;
+  if (measured.hz === 'earth') return judgeLeakage(measured.ohm, r.above, rules.judge);
   const { hz, ohm } = measured;
-  if (hz === 'earth') return judgeLeakage(ohm, r.above, rules.judge);
   const finished = line && expectedFor(line.readings, r.at, hz);
   if (!finished) return null;
   let against: { stage?: string; e: Expected }[] = [{ e: finished }];
@@ -136,6 +141,10 @@ export function verdictWords(j: Judgement, r: MeterReading): string {
   const why = r.leakage !== null && j.says === 'low' ? 'it leaks' : SAYS[j.says];
   return why ? `${WORDS[j.grade]}: ${why}` : WORDS[j.grade];
 }
+
+/** The worst of several verdicts; `null` where nothing was judged. */
+export const worst = (all: (Verdict | null | undefined)[]): Verdict | null =>
+  (['bad', 'doubtful', 'good'] as const).find((v) => all.includes(v)) ?? null;
 
 /** What a ranking says of the whole line. */
 export const lineVerdict = (

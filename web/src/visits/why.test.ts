@@ -1,3 +1,4 @@
+import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
 import type { Fault, Table } from './evaluate';
 import { RULES } from './rules.fixture';
@@ -36,16 +37,26 @@ describe('why an explanation is as likely as it is', () => {
     const off = (Math.log(Math.sqrt(200) / 10) / 0.1).toFixed(1);
     expect(sound).toMatch('had 75 % of the weight');
     expect(sound).toMatch(
-      `would show 10.0 ohm with it; it showed 14.1 ohm, ${off} standard deviations above`,
+      `would show 10.0 ohm with it; it showed 14.1 ohm, ${off} times the usual difference above`,
     );
     expect(sound).toMatch('it has 75 % now');
     expect(whyRanked(table, RULES, of(1), 'cut', [reading], []).steps.join(' ')).toMatch(
-      `would show 20.0 ohm with it; it showed 14.1 ohm, ${off} standard deviations below`,
+      `would show 20.0 ohm with it; it showed 14.1 ohm, ${off} times the usual difference below`,
     );
     // At 20 ohm the fault is some 48 half squares nearer: all but certain.
     expect(whyRanked(table, RULES, of(1), 'cut', [{ ...reading, ohm: 20 }], []).steps.join(' ')).toMatch(
       /as predicted.*it has 100 % now/,
     );
+  });
+
+  it('says what the meter sees, each once', () => {
+    const reading = { at: null, frequency_hz: 0, ohm: 10 };
+    const all = ['voice_coils', 'loudspeakers', 'voice_coils', undefined] as const;
+    const { steps } = whyRanked(table, RULES, of(0), 'sound', [reading], [], [...all]);
+    expect(steps.filter((s) => / current sees /.test(s))).toEqual([
+      'A steady current sees the cable and the copper of the voice coils.',
+      'An alternating current sees the loudspeakers themselves.',
+    ]);
   });
 
   it('says an open line in words', () => {
@@ -57,19 +68,25 @@ describe('why an explanation is as likely as it is', () => {
 describe('why a sound line reads what it reads', () => {
   it('is told with the cable and the spread', () => {
     const far = { far_low_ohm: 7.2, far_high_ohm: 13.9, short_ohm: 0.5 };
-    const e = { at: null, frequency_hz: 0, ohm: 10, low_ohm: 8.2, high_ohm: 12.2, ...far };
+    const sees = 'primary_copper' as const;
+    const e = { at: null, frequency_hz: 0, sees, ohm: 10, low_ohm: 8.2, high_ohm: 12.2, ...far };
     const line = {
       runs: [
-        { id: 'A1', from: 'R1', to: 'L1', length_m: 20, loop_ohm: 0.4 },
-        { id: 'A2', from: 'L1', to: 'L2', length_m: 10.5, loop_ohm: 0.2 },
+        { id: 'A1', from: 'R1', to: 'L1', electrical_m: 20, loop_resistance_ohm: 0.4 },
+        { id: 'A2', from: 'L1', to: 'L2', electrical_m: 10.5, loop_resistance_ohm: 0.2 },
       ],
       readings: [e],
       stages: [],
     };
     const said = whyExpected('A', e, line, table).steps.join(' ');
     expect(said).toMatch('30.5 m of cable, 0.60 ohm there and back');
+    // What the meter sees, in the engine's own words.
+    const engine = readFileSync(`${import.meta.dirname}/../../../crates/faults/src/sees.rs`, 'utf8');
+    const sentence = "the primary's copper of each transformer alone";
+    expect(engine).toMatch(sentence);
+    expect(said).toMatch(sentence);
     expect(said).toMatch('At the rack, DC, a meter shows 10.0 ohm.');
-    expect(said).toMatch('by 10.0 % (standard deviation)');
+    expect(said).toMatch('usually differ from that by 10.0 %:');
     expect(said).toMatch('95 of 100 read 8.20 to 12.2 ohm.');
   });
 });

@@ -11,7 +11,9 @@ import {
   type Table,
 } from './evaluate';
 import type { Rules } from './rules';
-import { atWords, interval, ohms } from './words';
+import { ohms } from '../lib/units';
+import { seesWords, type Sees } from './sees';
+import { atWords, interval } from './words';
 import type { Expected, ExpectedLine } from './shapes';
 
 const SPREAD =
@@ -25,18 +27,19 @@ const whereWords = (at: string | null) =>
 /** What a sound line reads, from the line as taken along and the spread in its table. */
 export function whyExpected(line: string, e: Expected, expected: ExpectedLine, table?: Table): Why {
   const steps = [];
-  const cable = expected.runs.reduce((sum, r) => sum + r.length_m, 0);
-  const loop = expected.runs.reduce((sum, r) => sum + r.loop_ohm, 0);
+  const cable = expected.runs.reduce((sum, r) => sum + r.electrical_m, 0);
+  const loop = expected.runs.reduce((sum, r) => sum + r.loop_resistance_ohm, 0);
   steps.push(
     `Line ${line} as it lay when the job was taken along: ${cable.toFixed(1)} m of cable, ${ohms(loop)} there and back, with its loudspeakers solved as one network, the amplifier disconnected.`,
   );
+  steps.push(...seesWords([e.sees]));
   steps.push(`${whereWords(e.at)}, ${atWords(e.frequency_hz)}, a meter shows ${shownWords(e.ohm)}.`);
   const place = table && placeOf(table, e.at);
   const f = place ? frequencyAt(place, e.frequency_hz) : -1;
   if (e.ohm !== null) {
     const spread = f >= 0 ? Math.sqrt(covariance(place!.predictions[0]!, f, f)) : null;
     steps.push(
-      `${spread === null ? '' : `Sound lines differ from that by ${(100 * spread).toFixed(1)} % (standard deviation): lengths, temperature, loudspeakers and the meter together. `}95 of 100 read ${interval(e)}.`,
+      `${spread === null ? '' : `Sound lines usually differ from that by ${(100 * spread).toFixed(1)} %: lengths, temperature, loudspeakers and the meter together. `}95 of 100 read ${interval(e)}.`,
     );
   }
   return { steps: steps.map((s) => s.charAt(0).toUpperCase() + s.slice(1)), source: SPREAD };
@@ -50,6 +53,8 @@ export function whyRanked(
   sentence: string,
   readings: Shown[],
   opened: string[],
+  /** What each of them is a reading of on a sound line. */
+  sees: (Sees | undefined)[] = [],
 ): Why {
   const weighed = weigh(table, rules, readings, opened);
   const h = table.hypotheses.findIndex((other) => other.fault === fault);
@@ -65,9 +70,10 @@ export function whyRanked(
       predicted(r, place.predictions[place.of_point[best]!]!, frequencyAt(place, r.frequency_hz), table),
     );
   }
+  steps.push(...seesWords(sees));
   if (readings.length > 1)
     steps.push(
-      `All readings together, with what moves them alike, are ${weighed.deviations[best]!.toFixed(1)} standard deviations away.`,
+      `All readings together, with what moves them alike, are ${weighed.deviations[best]!.toFixed(1)} times the usual difference away.`,
     );
   if (opened.length) steps.push(`Opened and found sound: ${opened.join(', ')}; that counts as well.`);
   steps.push(
@@ -92,7 +98,7 @@ function predicted(r: Shown, p: Prediction, f: number, table: Table): string {
       ? ''
       : Math.abs(off) < 0.05
         ? ', as predicted'
-        : `, ${Math.abs(off).toFixed(1)} standard deviations ${off > 0 ? 'above' : 'below'}`;
+        : `, ${Math.abs(off).toFixed(1)} times the usual difference ${off > 0 ? 'above' : 'below'}`;
   const where = whereWords(r.at);
   return `${where.charAt(0).toUpperCase()}${where.slice(1)}, ${atWords(r.frequency_hz)}, a meter would show ${shownWords(ohm)} with it; it showed ${shownWords(r.ohm)}${words}.`;
 }

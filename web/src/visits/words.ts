@@ -1,15 +1,8 @@
 /** Figures of visits as people read them. */
 import { parts } from '../lib/pointer';
-import { hertz } from '../lib/units';
-import type { MeterReading } from './document';
+import { hertz, ohms } from '../lib/units';
+import type { FullVisit, MeterReading } from './document';
 import type { Expected } from './shapes';
-
-/** A resistance with three meaningful digits: "14.3 ohm", "2.05 kohm", "1.2 Mohm". */
-export function ohms(ohm: number): string {
-  const [scale, unit] = ohm >= 1e6 ? [1e6, 'Mohm'] : ohm >= 1e4 ? [1e3, 'kohm'] : [1, 'ohm'];
-  const value = ohm / scale;
-  return `${value.toFixed(value >= 100 ? 0 : value >= 10 ? 1 : 2)} ${unit}`;
-}
 
 /** What a sound line reads: "14.1 to 15.2 ohm", "open line". */
 export function interval(e: Expected): string {
@@ -19,14 +12,27 @@ export function interval(e: Expected): string {
   return high.endsWith(` ${unit}`) ? `${value} to ${high}` : `${low} to ${high}`;
 }
 
+/** Why somebody came, as people say it. */
+export const KINDS: Record<string, string> = {
+  building: 'while building',
+  handover: 'handover',
+  maintenance: 'upkeep',
+  fault: 'a fault',
+};
+
+/** A visit by its day and what it was for. */
+export const visitWords = ({ date, kind }: Pick<FullVisit, 'date' | 'kind'>) =>
+  `${date}, ${KINDS[kind] ?? kind}`;
+
 export const atWords = (hz: number) => (hz === 0 ? 'DC' : hertz(hz));
 
-/** A reading: "14.3 ohm, DC", "above 20 kohm, 1 kHz". */
+/** A reading: "14.3 ohm, DC", "open line, DC", "above 20 kohm, 1 kHz". */
 export function said(r: MeterReading): string {
   const above = r.above ? 'above ' : '';
-  if (r.dc !== null) return `${above}${ohms(r.dc)}, DC`;
+  const shown = (value: number | 'open') => (value === 'open' ? 'open line' : above + ohms(value));
+  if (r.dc !== null) return `${shown(r.dc)}, DC`;
   if (r.impedance !== null)
-    return [above + ohms(r.impedance), r.frequency && hertz(r.frequency)].filter(Boolean).join(', ');
+    return [shown(r.impedance), r.frequency && hertz(r.frequency)].filter(Boolean).join(', ');
   if (r.leakage !== null) return `${above}${ohms(r.leakage)} to earth`;
   return r.level !== null ? `${r.level.toFixed(1)} dBA` : '–';
 }

@@ -1,7 +1,9 @@
 /** What there is to do, line by line from the rack outwards, with the ids of its ticks. */
 import type { Done } from './document';
 import { hash, tickId } from './ids';
-import type { Pack, Stage } from './shapes';
+import { cutLength, dug, type LengthUnit } from '../lib/units';
+import type { Hole, LaidRun, Pack, Stage } from './shapes';
+import { pairTasks } from './stub';
 
 export interface Task {
   id: string;
@@ -17,12 +19,11 @@ export interface Stop {
 }
 
 interface Model {
-  hole?: unknown;
   description: string;
 }
 
 /** Work at a loudspeaker or joint. */
-export function tasksAt(pack: Pack, id: string): Task[] {
+export function tasksAt(pack: Pack, id: string, unit: LengthUnit): Task[] {
   const l = pack.resolved.loudspeakers[id];
   const task = (
     work: Done['work'],
@@ -37,13 +38,15 @@ export function tasksAt(pack: Pack, id: string): Task[] {
   });
   if (!l) {
     return [
+      ...pairTasks(pack, id),
       task('joint', `Joint ${id} made and closed`),
       task('opened', `Joint ${id} opened and found sound`, {}, 'tick only when nothing is to be seen'),
     ];
   }
   const model = pack.catalogue.loudspeakers[l.model] as Model | undefined;
+  const hole = pack.holes?.find((h) => h.loudspeaker === id);
   return [
-    ...(model?.hole ? [task('hole', `Hole for ${id} dug`, {}, holeWords(model.hole))] : []),
+    ...(hole ? [task('hole', `Hole for ${id} dug`, {}, holeWords(hole, unit))] : []),
     task(
       'placed',
       `${id} in its place`,
@@ -57,32 +60,38 @@ export function tasksAt(pack: Pack, id: string): Task[] {
   ];
 }
 
-function holeWords(hole: unknown): string | null {
-  const { length, width, depth } = hole as Record<string, number | undefined>;
-  const mm = [length, width, depth].map((m) => (m === undefined ? null : Math.round(m * 1000)));
-  return mm.includes(null) ? null : `${mm[0]} by ${mm[1]} mm, ${mm[2]} mm deep`;
-}
+const holeWords = (h: Hole, unit: LengthUnit): string =>
+  `${dug(h.length_m, unit)} by ${dug(h.width_m, unit)}, ${dug(h.depth_m, unit)} deep`;
 
 /** The stub, joints and loudspeakers of a line, from the rack outwards. */
-export function stopsOf(pack: Pack, line: string): Stop[] {
+export function stopsOf(pack: Pack, line: string, unit: LengthUnit): Stop[] {
   const ids = new Set<string>();
   for (const r of pack.runs) if (r.line === line) ids.add(r.to);
   for (const [id, l] of Object.entries(pack.resolved.loudspeakers)) if (l.line === line) ids.add(id);
   return [...ids]
     .filter((id) => pack.resolved.loudspeakers[id] || pack.resolved.joints[id] || pack.resolved.stubs?.[id])
-    .map((id) => ({ id, loudspeaker: id in pack.resolved.loudspeakers, tasks: tasksAt(pack, id) }));
+    .map((id) => ({ id, loudspeaker: id in pack.resolved.loudspeakers, tasks: tasksAt(pack, id, unit) }));
 }
 
-/** The runs of a line to lay. */
-export const runTasks = (pack: Pack, line: string): Task[] =>
+/** The tag on the cable of a run; a pack from before cables were told apart from runs has none. */
+export const tagOf = (r: LaidRun): string => r.tag ?? r.id;
+
+/** The runs of a line to lay. A cable that carries several lines is cut and laid with the first of them. */
+export const runTasks = (pack: Pack, line: string, unit: LengthUnit): Task[] =>
   pack.runs
     .filter((r) => r.line === line && !r.existing)
-    .map((r) => ({
-      id: tickId(line, r.id, 'laid'),
-      done: { work: 'laid', line, run: r.id },
-      label: `Run ${r.id} laid: ${r.from} to ${r.to}`,
-      detail: `${r.order_m.toFixed(1)} m of ${pack.catalogue.cables[r.cable]?.description ?? r.cable}`,
-    }));
+    .map((r) => {
+      const first = r.shared ? pack.runs.find((o) => tagOf(o) === tagOf(r)) : undefined;
+      const cable = pack.catalogue.cables[r.cable]?.description ?? r.cable;
+      return {
+        id: tickId(line, r.id, 'laid'),
+        done: { work: 'laid', line, run: r.id },
+        label: `Run ${tagOf(r)} laid: ${r.from} to ${r.to}`,
+        detail: first
+          ? `the same cable as of line ${first.line}`
+          : `${cutLength(r.order_m, unit)} of ${cable}`,
+      };
+    });
 
 /** The steps of a stage at the rack. A step is known by its words: it stays ticked when others come or go. */
 export const stepTasks = (stage: Stage): Task[] =>

@@ -11,7 +11,8 @@ export interface Series {
   readings: {
     visit: string;
     date: string;
-    ohm: number;
+    /** `null` for an open line. */
+    ohm: number | null;
     above: boolean;
     verdict: Verdict | null;
     words: string;
@@ -76,9 +77,9 @@ function trendOf(
           ...(here && here.low_ohm !== null ? [[here.low_ohm, false] as [number, boolean]] : []),
         ];
   const first = readings[0]!.date;
-  const used = readings
-    .filter((r) => !r.above)
-    .map((r) => ({ year: yearsBetween(first, r.date, rule), ohm: r.ohm }));
+  const used = readings.flatMap((r) =>
+    r.above || r.ohm === null ? [] : [{ year: yearsBetween(first, r.date, rule), ohm: r.ohm }],
+  );
   const mean = used.reduce((s, r) => s + r.ohm, 0) / Math.max(used.length, 1);
   const deviation = deviationOf(hz, mean, rule);
   const trends = limits.map(([limit_ohm, rising]) => ({

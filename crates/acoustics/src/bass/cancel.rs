@@ -6,6 +6,7 @@
 use super::field::{BassError, BassField, SubwooferSetting};
 use crate::bands::Band;
 use crate::level::db_from_energy;
+use loamline_limits::go_on;
 use num_complex::Complex64;
 use serde::Serialize;
 
@@ -47,6 +48,7 @@ fn in_band(field: &BassField, setting: &[SubwooferSetting], b: usize, band: Band
     let mut together = vec![0.0; field.points];
     let mut alone = vec![vec![0.0; field.points]; n];
     for f in (0..field.frequencies_hz.len()).filter(|&f| field.band_of[f] == b) {
+        go_on();
         let factors: Vec<Complex64> = setting.iter().map(|s| s.factor(field.frequencies_hz[f])).collect();
         for point in 0..field.points {
             let mut sum = Complex64::default();

@@ -3,7 +3,7 @@
 use crate::areas::percentile;
 use crate::bands::Band;
 use crate::level::{db_from_energy, mean_db, sum_db};
-use loamline_limits::{CALCULATION_BYTES, Exceeded};
+use loamline_limits::{CALCULATION_BYTES, Exceeded, go_on};
 use num_complex::Complex64;
 use serde::{Deserialize, Serialize};
 use std::f64::consts::TAU;
@@ -150,6 +150,9 @@ impl BassField {
         let lines_in = (0..bands.len()).map(|b| band_of.iter().filter(|&&x| x == b).count() as f64).collect();
         let mut pressures = vec![Complex64::default(); expected];
         for (i, &p) in pressures_pa.iter().enumerate() {
+            if i.is_multiple_of(4096) {
+                go_on();
+            }
             let (row, f) = (i / frequencies, i % frequencies);
             let (point, candidate) = (row / candidates, row % candidates);
             pressures[(f * candidates + candidate) * points + point] = p / REFERENCE_PA;
@@ -269,6 +272,7 @@ pub fn bass_levels(field: &BassField, setting: &[SubwooferSetting]) -> Result<Ba
     field.check_setting(setting)?;
     let mut energies = vec![vec![0.0; field.points]; field.bands.len()];
     for (f, &frequency_hz) in field.frequencies_hz.iter().enumerate() {
+        go_on();
         let factors: Vec<Complex64> = setting.iter().map(|s| s.factor(frequency_hz)).collect();
         let band = &mut energies[field.band_of[f]];
         for (point, energy) in band.iter_mut().enumerate() {

@@ -13,6 +13,7 @@ use super::field::{
     standard_deviation,
 };
 use crate::level::db_from_energy;
+use loamline_limits::{go_on, lent};
 use num_complex::Complex64;
 use rayon::prelude::*;
 use serde::Serialize;
@@ -236,7 +237,9 @@ impl Space<'_> {
     }
 
     fn score_all(&self, sets: Vec<Set>) -> Vec<Scored> {
-        sets.into_par_iter().map_init(|| self.scratch(), |scratch, set| self.score(set, scratch)).collect()
+        let leave = lent();
+        let score = |scratch: &mut _, set| leave.lend(|| self.score(set, scratch));
+        sets.into_par_iter().map_init(|| self.scratch(), score).collect()
     }
 
     fn scratch(&self) -> (Vec<Complex64>, Vec<f64>) {
@@ -247,6 +250,7 @@ impl Space<'_> {
         let field = self.field;
         energies.fill(0.0);
         for (f, &frequency_hz) in field.frequencies_hz.iter().enumerate() {
+            go_on();
             sum.fill(Complex64::default());
             for m in set.members() {
                 let factor = self.setting(m).factor(frequency_hz);

@@ -1,13 +1,14 @@
 //! From sources and what lies between to octave levels and dBA at receivers.
 
 use super::ground::ground_attenuation_db;
-use super::scene::{BoundaryScene, BoundarySceneError, BoundarySource, Site};
+use super::scene::{BoundaryReceiver, BoundaryScene, BoundarySceneError, BoundarySource, Site};
 use super::screening::screening;
 use crate::air::Air;
 use crate::bands::Octave;
 use crate::directivity::{Aim, DirectivityTable};
 use crate::level::{db_from_energy, energy_from_db, mean_db, sum_db};
 use loamline_geometry::Point3;
+use loamline_limits::{go_on, lent};
 use loamline_terms::A_OCTAVES_DB;
 use rayon::prelude::*;
 use serde::Serialize;
@@ -103,32 +104,34 @@ pub fn boundary_levels_after(
     let known = earlier.map_or_else(Vec::new, |(before, levels)| unchanged(scene, before, levels));
     let known = |s: usize, r: usize| known.get(s)?.as_ref()?.get(r).copied();
     let absorption = octave_absorption_db_per_m(&scene.atmosphere);
+    let leave = lent();
+    let level = |r: usize, receiver: &BoundaryReceiver| {
+        let contributions: Vec<SourceContribution> = scene
+            .sources
+            .iter()
+            .enumerate()
+            .map(|(s, source)| match known(s, r) {
+                Some(known) => SourceContribution { source: s, ..known.clone() },
+                None => contribution(&site, &absorption, (s, source), (r, receiver.position)),
+            })
+            .collect();
+        let extension: Vec<f64> = contributions.iter().filter_map(|c| c.extension_31_hz_db).collect();
+        let bands_db = std::array::from_fn(|b| sum_db(contributions.iter().map(|c| c.bands_db[b])));
+        ReceiverLevel {
+            id: receiver.id.clone(),
+            position: receiver.position,
+            bands_db,
+            extension_31_hz_db: (!extension.is_empty()).then(|| sum_db(extension.iter().copied())),
+            total_dba: a_weighted(&bands_db),
+            standard_uncertainty_db: uncertainty_db(scene, receiver.position, &contributions),
+            contributions,
+        }
+    };
     Ok(scene
         .receivers
         .par_iter()
         .enumerate()
-        .map(|(r, receiver)| {
-            let contributions: Vec<SourceContribution> = scene
-                .sources
-                .iter()
-                .enumerate()
-                .map(|(s, source)| match known(s, r) {
-                    Some(known) => SourceContribution { source: s, ..known.clone() },
-                    None => contribution(&site, &absorption, (s, source), (r, receiver.position)),
-                })
-                .collect();
-            let extension: Vec<f64> = contributions.iter().filter_map(|c| c.extension_31_hz_db).collect();
-            let bands_db = std::array::from_fn(|b| sum_db(contributions.iter().map(|c| c.bands_db[b])));
-            ReceiverLevel {
-                id: receiver.id.clone(),
-                position: receiver.position,
-                bands_db,
-                extension_31_hz_db: (!extension.is_empty()).then(|| sum_db(extension.iter().copied())),
-                total_dba: a_weighted(&bands_db),
-                standard_uncertainty_db: uncertainty_db(scene, receiver.position, &contributions),
-                contributions,
-            }
-        })
+        .map(|(r, receiver)| leave.lend(|| level(r, receiver)))
         .collect())
 }
 
@@ -183,6 +186,7 @@ fn contribution(
     (s, source): (usize, &BoundarySource),
     (r, receiver): (usize, Point3),
 ) -> SourceContribution {
+    go_on();
     let from = source.position;
     let d = from.distance(receiver);
     let divergence_db = 20.0 * d.log10() + 11.0;

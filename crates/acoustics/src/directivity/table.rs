@@ -11,6 +11,7 @@
 use super::Directivity;
 use crate::bands::{BAND_COUNT, Band};
 use loamline_geometry::Point3;
+use loamline_limits::lent;
 use rayon::prelude::*;
 
 /// Values in a table row: a third octave each, and one spare that is always 0.
@@ -77,11 +78,12 @@ impl DirectivityTable {
             let side = SQUARE_CELLS + 1;
             (Map::Square, (0..side * side).map(|i| square_direction(i % side, i / side)).collect())
         };
+        let leave = lent();
+        let row = |value: &(dyn Fn(Band, Point3) -> f64 + Sync), d: Point3| -> TableRow {
+            std::array::from_fn(|i| Band::from_index(i).map_or(0.0, |b| value(b, d) as f32))
+        };
         let tabulate = |value: &(dyn Fn(Band, Point3) -> f64 + Sync)| -> Vec<TableRow> {
-            directions
-                .par_iter()
-                .map(|&d| std::array::from_fn(|i| Band::from_index(i).map_or(0.0, |b| value(b, d) as f32)))
-                .collect()
+            directions.par_iter().map(|&d| leave.lend(|| row(value, d))).collect()
         };
         let rows = tabulate(&|b, d| directivity.band_energy(b, sound_speed_m_per_s, d).sqrt());
         let phases = matches!(directivity, Directivity::Measured(_))

@@ -13,7 +13,9 @@ use super::paths::Receiver;
 use super::points::Points;
 use super::wave::{Wave, add_energy_of_waves, eight};
 use crate::scene::{Placed, Scene, SpectralLines};
+use loamline_limits::lent;
 use rayon::prelude::*;
+use std::ops::Range;
 
 /// Largest whole number used.
 const MOST: f32 = 32_767.0;
@@ -59,7 +61,8 @@ impl AllButOne {
         let Self { energy, step, waves: packed } = &mut others;
         let parts = by_patch(points, energy).into_par_iter().zip(by_patch(points, step));
         let parts = parts.zip(by_patch(points, packed)).zip(&points.patches);
-        parts.for_each(|(((energy, step), packed), (range, _))| {
+        let leave = lent();
+        let part = |energy: &mut [Row], step: &mut [[f32; 8]], packed: &mut [Steps], range: &Range<usize>| {
             for (k, i) in range.clone().enumerate() {
                 let of_point = &waves[i * scene.programmes.len() * each..][..scene.programmes.len() * each];
                 let (step, packed) = (&mut step[k * eights..][..eights], &mut packed[k * each..][..each]);
@@ -71,12 +74,15 @@ impl AllButOne {
                     }
                 }
             }
+        };
+        parts.for_each(|(((energy, step), packed), (range, _))| {
+            leave.lend(|| part(energy, step, packed, range));
         });
         others
     }
 
     /// The part of a patch.
-    pub(crate) fn at(&self, lines: &SpectralLines, range: std::ops::Range<usize>) -> AllButOneHere<'_> {
+    pub(crate) fn at(&self, lines: &SpectralLines, range: Range<usize>) -> AllButOneHere<'_> {
         let part = |each: usize| range.start * each..range.end * each;
         AllButOneHere {
             energy: &self.energy[range.clone()],

@@ -10,6 +10,7 @@ use super::superposition::{Superpose, Superposition};
 use super::wave::{NO_WAVE, Wave, add_energy_of_waves};
 use crate::directivity::TABLE_LANES;
 use crate::scene::Scene;
+use loamline_limits::lent;
 use pulp::Arch;
 use rayon::prelude::*;
 
@@ -75,9 +76,9 @@ pub(crate) fn for_each_patch<T: Send>(
     rows: &mut [T],
     job: impl Fn(&mut Work, usize, &mut [T]) + Sync,
 ) {
-    let lines = scene.settings.lines_per_band;
+    let (lines, leave) = (scene.settings.lines_per_band, lent());
     by_patch(points, rows)
         .into_par_iter()
         .enumerate()
-        .for_each_init(|| Work::new(lines), |work, (patch, part)| job(work, patch, part));
+        .for_each_init(|| Work::new(lines), |work, (patch, part)| leave.lend(|| job(work, patch, part)));
 }

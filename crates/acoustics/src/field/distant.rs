@@ -11,6 +11,7 @@ use super::over_patch::{Work, alone_at};
 use super::paths::Patch;
 use super::points::Points;
 use crate::scene::Scene;
+use loamline_limits::{go_on, lent};
 use rayon::prelude::*;
 
 /// What the groups of patches lump.
@@ -41,6 +42,7 @@ impl DistantSources {
         {
             return Self::default();
         }
+        let leave = lent();
         let mut levels: Vec<Vec<GroupExpansion>> = Vec::new();
         for level in (0..points.groups.len()).rev() {
             let above = levels.last();
@@ -49,24 +51,27 @@ impl DistantSources {
                 .map_init(
                     || Work::new(scene.settings.lines_per_band),
                     |work, group| {
-                        let mut expansion = LocalExpansion::new(scene, &group.middle);
-                        let mut taken = match above {
-                            Some(above) => above[group.above].taken.clone(),
-                            None => vec![false; which.len()],
-                        };
-                        for (taken, &(index, sign)) in taken.iter_mut().zip(which) {
-                            let source = &scene.placed[index];
-                            if *taken || !expansion.is_far(source) {
-                                continue;
+                        leave.lend(|| {
+                            let mut expansion = LocalExpansion::new(scene, &group.middle);
+                            let mut taken = match above {
+                                Some(above) => above[group.above].taken.clone(),
+                                None => vec![false; which.len()],
+                            };
+                            for (taken, &(index, sign)) in taken.iter_mut().zip(which) {
+                                let source = &scene.placed[index];
+                                if *taken || !expansion.is_far(source) {
+                                    continue;
+                                }
+                                go_on();
+                                work.nearby.gather(&scene.world, source, &group.patch);
+                                if expansion.takes(source, &work.nearby) {
+                                    let energy = alone_at(scene, tables, source, &expansion.middle, work);
+                                    expansion.add(scene, source, &energy, sign);
+                                    *taken = true;
+                                }
                             }
-                            work.nearby.gather(&scene.world, source, &group.patch);
-                            if expansion.takes(source, &work.nearby) {
-                                let energy = alone_at(scene, tables, source, &expansion.middle, work);
-                                expansion.add(scene, source, &energy, sign);
-                                *taken = true;
-                            }
-                        }
-                        GroupExpansion { expansion, taken }
+                            GroupExpansion { expansion, taken }
+                        })
                     },
                 )
                 .collect();

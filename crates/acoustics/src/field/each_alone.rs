@@ -14,7 +14,7 @@ use crate::directivity::TABLE_LANES;
 use crate::level::{db_from_energy, energy_from_db};
 use crate::scene::{Scene, SceneErrors, Settings};
 use crate::weighting::Weighting;
-use loamline_limits::{CALCULATION_BYTES, Exceeded};
+use loamline_limits::{CALCULATION_BYTES, Exceeded, go_on, lent};
 use loamline_terms::BASS;
 use num_complex::{Complex32, Complex64};
 use pulp::Arch;
@@ -43,6 +43,7 @@ pub fn energy_matrix(scene: &Scene, points: &Points) -> Result<EnergyMatrix, Exc
         let (range, patch) = &points.patches[patch];
         let receivers = &points.receivers[range.clone()];
         for (s, source) in scene.placed.iter().enumerate() {
+            go_on();
             work.nearby.gather(&scene.world, source, patch);
             let each =
                 |i: usize, heard: PointResponse| rows[i * sources + s] = heard.alone(&scene.lines, source);
@@ -90,6 +91,7 @@ pub fn arrivals(scene: &Scene, points: &Points) -> Result<Vec<Vec<Arrival>>, Exc
 pub fn arrivals_of(scene: &Scene, points: &Points, matrix: &EnergyMatrix) -> Vec<Vec<Arrival>> {
     let gains = Weighting::A.band_gains_db().map(energy_from_db);
     let each = |point: usize, source: usize| {
+        go_on();
         let placed = &scene.placed[source];
         let receiver = &points.receivers[points.slot(point)];
         let mut nearby = Nearby::default();
@@ -99,10 +101,9 @@ pub fn arrivals_of(scene: &Scene, points: &Points, matrix: &EnergyMatrix) -> Vec
         let length_m = first_m(&scene.world, placed, &nearby, receiver, &mut Scratch::default());
         Arrival { time_s: placed.source.delay_s + length_m / scene.lines.c, level_db: db_from_energy(energy) }
     };
-    (0..points.len())
-        .into_par_iter()
-        .map(|point| (0..scene.placed.len()).map(|source| each(point, source)).collect())
-        .collect()
+    let leave = lent();
+    let at = |point: usize| (0..scene.placed.len()).map(|source| each(point, source)).collect();
+    (0..points.len()).into_par_iter().map(|point| leave.lend(|| at(point))).collect()
 }
 
 /// Lines per band of the bass view (25 to 100 Hz; twice and a half as many above).
@@ -171,6 +172,7 @@ pub fn waves(scene: &Scene, points: &Points) -> Result<Waves, WavesError> {
         let (range, patch) = &points.patches[patch];
         let receivers = &points.receivers[range.clone()];
         for (s, source) in scene.placed.iter().enumerate() {
+            go_on();
             work.nearby.gather(&scene.world, source, patch);
             let each = |i: usize, heard: PointResponse| {
                 let into = &mut rows[(i * sources + s) * count..(i * sources + s + 1) * count];

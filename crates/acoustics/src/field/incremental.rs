@@ -21,6 +21,7 @@ use super::wave::{NO_WAVE, Wave};
 use crate::bands::Band;
 use crate::directivity::TABLE_LANES;
 use crate::scene::{Placed, Scene, SceneErrors, Settings, Source};
+use loamline_limits::lent;
 use pulp::{Arch, Simd, WithSimd};
 use rayon::prelude::*;
 use std::sync::Arc;
@@ -29,6 +30,8 @@ use std::sync::Arc;
 ///
 /// Memory per point: 260 bytes and, for each programme, 8 bytes per line of each coherent band (1.5 kB as
 /// [`Settings`](crate::Settings) come); and 0.9 kB while a loudspeaker is in hand. The result does not depend on the number of threads.
+///
+/// A change that was left off half way ([`loamline_limits::go_on`]) leaves sums of neither scene: such a field is dropped.
 #[derive(Debug, Clone)]
 pub struct IncrementalField {
     scene: Scene,
@@ -76,6 +79,12 @@ impl IncrementalField {
         // Kept in groups of eight bands.
         let waves = coherent.next_multiple_of(8) * lines * size_of::<Wave>() * programmes.max(1);
         points * (260.0 + 900.0 + waves as f64)
+    }
+
+    /// About how many bytes it takes, as [`IncrementalField::bytes`].
+    pub fn own_bytes(&self) -> f64 {
+        let scene = &self.scene;
+        Self::bytes(self.points.len() as f64, scene.programmes.len(), scene.settings.coherent_to_hz)
     }
 
     /// The scene as it is now.
@@ -181,12 +190,13 @@ impl IncrementalField {
                    work: &mut Work| {
             Arch::new().dispatch(Superpose { scene, tables, points, patch, which, distant, sums, work })
         };
+        let leave = lent();
         let space = || Work::new(scene.settings.lines_per_band);
         let distant = DistantSources::new(scene, tables, points, which);
         let parts = by_patch(points, energy).into_par_iter().zip(by_patch(points, waves)).enumerate();
         let rounding: Vec<bool> = parts
             .map_init(space, |work, (patch, (energy, waves))| {
-                run(&distant, which, patch, Superposition { energy, waves }, work)
+                leave.lend(|| run(&distant, which, patch, Superposition { energy, waves }, work))
             })
             .collect();
         if !rounding.contains(&true) {
@@ -197,7 +207,7 @@ impl IncrementalField {
         parts.filter(|(patch, _)| rounding[*patch]).for_each_init(space, |work, (patch, (energy, waves))| {
             let mut sums = Superposition { energy, waves };
             sums.clear();
-            run(&distant, anew, patch, sums, work);
+            leave.lend(|| run(&distant, anew, patch, sums, work));
         });
     }
 
@@ -205,11 +215,12 @@ impl IncrementalField {
     fn show(&mut self) {
         let Self { scene, points, tables, energy, waves, in_hand, field } = self;
         let (scene, points, tables) = (&*scene, &*points, &*tables);
+        let leave = lent();
         let Some(InHand { index, others }) = in_hand else {
             let parts = by_patch(points, &mut field.energy).into_par_iter().zip(by_patch(points, waves));
             parts.zip(&points.patches).for_each(|((rows, waves), (range, _))| {
                 rows.copy_from_slice(&energy[range.clone()]);
-                add_waves(scene, waves, rows);
+                leave.lend(|| add_waves(scene, waves, rows));
             });
             return;
         };
@@ -218,26 +229,28 @@ impl IncrementalField {
         parts.for_each_init(
             || Work::new(scene.settings.lines_per_band),
             |work, (number, rows)| {
-                let (range, patch) = &points.patches[number];
-                let receivers = &points.receivers[range.clone()];
-                let others = others.at(&scene.lines, range.clone());
-                if distant.takes(points, number, 0) {
-                    others.alone(&scene.lines, receivers, rows);
-                    distant.over(points, number).for_each(|expansion| expansion.spread(receivers, rows));
-                } else {
-                    let (middle, source) = (&points.middles[number], &*scene.placed[*index]);
-                    Arch::new().dispatch(Show {
-                        scene,
-                        tables,
-                        receivers,
-                        patch,
-                        middle,
-                        source,
-                        others,
-                        rows,
-                        work,
-                    });
-                }
+                leave.lend(|| {
+                    let (range, patch) = &points.patches[number];
+                    let receivers = &points.receivers[range.clone()];
+                    let others = others.at(&scene.lines, range.clone());
+                    if distant.takes(points, number, 0) {
+                        others.alone(&scene.lines, receivers, rows);
+                        distant.over(points, number).for_each(|expansion| expansion.spread(receivers, rows));
+                    } else {
+                        let (middle, source) = (&points.middles[number], &*scene.placed[*index]);
+                        Arch::new().dispatch(Show {
+                            scene,
+                            tables,
+                            receivers,
+                            patch,
+                            middle,
+                            source,
+                            others,
+                            rows,
+                            work,
+                        });
+                    }
+                })
             },
         );
     }

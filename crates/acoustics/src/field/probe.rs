@@ -52,28 +52,30 @@ pub enum GroundMet {
     Region(usize),
 }
 
-impl fmt::Display for Way {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match (self.reflectors, self.ground) {
-            ([None, _], None) => write!(f, "straight")?,
-            ([None, _], Some(_)) => write!(f, "by the ground")?,
-            ([Some(a), None], g) => {
-                write!(f, "by {a}")?;
-                if g.is_some() {
-                    write!(f, " and the ground")?;
-                }
-            }
-            ([Some(a), Some(b)], g) => {
-                write!(f, "by {a}, then {b}")?;
-                if g.is_some() {
-                    write!(f, " and the ground")?;
-                }
-            }
+impl Way {
+    /// The way in words, with what it meets called by `name`.
+    #[must_use]
+    pub fn words(&self, name: &dyn Fn(Reflector) -> String) -> String {
+        let mut words = match (self.reflectors, self.ground) {
+            ([None, _], None) => "straight".to_owned(),
+            ([None, _], Some(_)) => "by the ground".to_owned(),
+            ([Some(a), None], _) => format!("by {}", name(a)),
+            ([Some(a), Some(b)], _) => format!("by {}, then {}", name(a), name(b)),
+        };
+        if self.reflectors[0].is_some() && self.ground.is_some() {
+            words.push_str(" and the ground");
         }
         if self.screened_db >= 0.5 {
-            write!(f, ", bent round what is in the way ({:.0} dB less at 1 kHz)", self.screened_db)?;
+            let less = format!(", bent round what is in the way ({:.0} dB less at 1 kHz)", self.screened_db);
+            words.push_str(&less);
         }
-        Ok(())
+        words
+    }
+}
+
+impl fmt::Display for Way {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.words(&|reflector| reflector.to_string()))
     }
 }
 

@@ -10,6 +10,7 @@ use super::points::Points;
 use super::wave::{NO_WAVE, Wave, add_energy_of_waves, eight};
 use crate::directivity::TABLE_LANES;
 use crate::scene::{Placed, Scene, SpectralLines};
+use loamline_limits::go_on;
 use pulp::{Simd, WithSimd};
 
 /// A remainder below this share of what was taken away carries its rounding: 1e-4 of an energy in 32-bit numbers is
@@ -65,6 +66,7 @@ impl WithSimd for Superpose<'_> {
             if distant.takes(points, number, place) {
                 continue;
             }
+            go_on();
             let source = &*scene.placed[index];
             work.nearby.gather(&scene.world, source, patch);
             if expansion.takes(source, &work.nearby) {

@@ -16,12 +16,12 @@ pub static CALCULATOR: Calculator = Calculator {
         Input::json(
             "runs",
             "list of runs",
-            "from, to, length_m, cable (loop_resistance_ohm_per_m, loop_inductance_h_per_m, capacitance_f_per_m); the source is at \"amp\"",
+            "from, to, in_series (true where it leaves behind a load in series), length_m, cable (loop_resistance_ohm_per_m, loop_inductance_h_per_m, capacitance_f_per_m); the source is at \"amp\"",
         ),
         Input::json(
             "loads",
             "list of loads",
-            "at, loudspeaker (resistance_ohm, or re_ohm, le_h, fs_hz, qms, qes), transformer (turns_ratio primary:secondary, primary_resistance_ohm, secondary_resistance_ohm, leakage_inductance_h and core_loss_ohm and magnetising_inductance_h seen from the primary) or none",
+            "at, in_series (true where it stands in series with what hangs on the runs that leave its joint with in_series), loudspeaker (resistance_ohm, or re_ohm, le_h, fs_hz, qms, qes), transformer (turns_ratio primary:secondary, primary_resistance_ohm, secondary_resistance_ohm, leakage_inductance_h and core_loss_ohm and magnetising_inductance_h seen from the primary) or none",
         ),
     ],
     alternatives: &[],
@@ -53,6 +53,8 @@ struct Document {
 struct RunEntry {
     from: String,
     to: String,
+    #[serde(default)]
+    in_series: bool,
     length_m: f64,
     cable: PairConstants,
 }
@@ -61,6 +63,8 @@ struct RunEntry {
 #[serde(deny_unknown_fields)]
 struct LoadEntry {
     at: String,
+    #[serde(default)]
+    in_series: bool,
     transformer: Option<Transformer>,
     loudspeaker: LoudspeakerEntry,
 }
@@ -121,17 +125,18 @@ fn line(document: &Document) -> Result<Line, Refusal> {
         to: run.to.clone(),
         length_m: run.length_m,
         pair: run.cable,
+        in_series: run.in_series,
         laid: None,
     });
     let loads = document.loads.iter().enumerate().map(|(index, load)| {
         Ok(Load {
             name: format!("loads[{index}]"),
             at: load.at.clone(),
+            in_series: load.in_series,
             connection: load.transformer.map_or(Connection::Direct, Connection::Circuit),
             loudspeaker: load.loudspeaker.loudspeaker(index)?,
             nominal_ohm: 8.0, // sensitivities are not asked for here
             series_capacitor_f: None,
-            intended_wiring: None,
         })
     });
     Ok(Line {

@@ -15,7 +15,7 @@ pub fn run(folder: &Path, format: Format) -> Result<Verdict, Failure> {
     let heard = study.heard();
     let Some(sound) = &heard.sound else {
         progress.finish();
-        return Err(Failure::input(open::findings_text(&heard.findings)));
+        return Err(Failure::input(open::findings_text(&heard.findings, format)));
     };
     let report = bass(study.job(), sound).map_err(Failure::study)?;
     progress.finish();
@@ -83,7 +83,9 @@ fn area_text(id: &str, a: &AreaBass, format: Format) -> String {
         "{}{}{tried} Polarity and delay come on top of what is set now.\n{}\n",
         section(&title, &bands.to_string()),
         section("Evenest settings", &ranking.to_string()),
-        a.coarser.as_ref().map_or_else(String::new, |why| output::paragraph(&format!("note: {why}")))
+        a.coarser
+            .as_ref()
+            .map_or_else(String::new, |why| output::paragraph(&format!("note: {}", format.units.tell(why))))
     )
 }
 

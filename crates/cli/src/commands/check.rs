@@ -23,7 +23,7 @@ pub fn run(folder: &Path, format: Format) -> Result<Verdict, Failure> {
             "notes": count(Severity::Note),
         }))?;
     } else {
-        output::data(&open::findings_text(&findings))?;
+        output::data(&open::findings_text(&findings, format))?;
     }
     Ok(open::verdict(&findings))
 }

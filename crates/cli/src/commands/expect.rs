@@ -4,13 +4,13 @@ use super::open::{self, section, shown};
 use super::tolerances::tolerances;
 use crate::args::ToleranceArguments;
 use crate::failure::{Failure, Verdict};
-use crate::output::{self, Column, Format, Table};
+use crate::output::{self, Column, Format, Progress, Table};
 use loamline_faults::{ExpectedReading, Place, Sees};
 use loamline_model::Quantity;
 use loamline_study::{
     ExpectedLine, JudgedReading, LEAKAGE_MOHM, METER_FREQUENCIES_HZ, expect, judged, measured_words,
 };
-use loamline_terms::{INSULATION_CAUTION, INSULATION_TEST_V};
+use loamline_terms::{INSULATION_CAUTION, INSULATION_TEST_V, meter_digits};
 use serde_json::json;
 use std::path::Path;
 
@@ -37,9 +37,11 @@ pub fn run(
     let frequencies = frequencies(typed)?;
     let tolerances = tolerances(allowed)?;
     let study = open::study(folder)?;
+    let progress = Progress::start("Working out the readings");
     let runs = study.runs();
     let expected = expect(study.job(), &runs, &frequencies, &tolerances).map_err(Failure::study)?;
     let readings = judged(study.job(), &runs, &tolerances);
+    progress.finish();
     if format.json {
         let head = open::job_json(&study);
         output::json(&json!({ "job": head, "lines": expected, "readings": readings }))?;
@@ -142,7 +144,7 @@ fn tables(
 }
 
 fn interval(r: &ExpectedReading) -> String {
-    let short = |ohm: f64| if ohm >= 100.0 { format!("{ohm:.0}") } else { format!("{ohm:.1}") };
+    let short = meter_digits;
     match (r.ohm, r.low_ohm, r.high_ohm) {
         (Some(ohm), Some(low), Some(high)) => format!("{} ({}..{})", short(ohm), short(low), short(high)),
         (Some(ohm), _, _) => short(ohm),

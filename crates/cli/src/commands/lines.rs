@@ -36,15 +36,15 @@ fn text(study: &Study, report: &LinesReport, format: Format) -> String {
         Column::left("line"),
         Column::right("volts"),
         Column::right("watts"),
-        Column::right("loss dB"),
+        Column::right("cable loss dB"),
     ]);
     for (tag, at) in &report.loudspeakers {
         loudspeakers.row([
             tag.clone(),
             at.line.clone(),
-            format!("{:.1}", at.voltage_v),
-            format!("{:.1}", at.power_w),
-            format!("{:.2}", at.loss_db),
+            format!("{:.1}", at.joint_1khz_v),
+            format!("{:.1}", at.power_1khz_w),
+            format!("{:.2}", at.loss_1khz_db),
         ]);
     }
     let mut lines = Table::new([
@@ -74,9 +74,10 @@ fn text(study: &Study, report: &LinesReport, format: Format) -> String {
         Column::right("used"),
         Column::right("allowed"),
         Column::right("spare W"),
-        Column::right("impedance"),
+        Column::right("lowest impedance"),
         Column::right("current A"),
         Column::right("headroom dB"),
+        Column::left("of"),
         Column::left("fits"),
     ]);
     for (id, used) in &report.channels {
@@ -87,17 +88,24 @@ fn text(study: &Study, report: &LinesReport, format: Format) -> String {
             used.spare_w.map_or_else(|| "-".to_owned(), |watts| format!("{watts:.1}")),
             ohm(used.minimum.impedance_ohm),
             format!("{:.2}", used.greatest_current_a),
-            format!("{:.1}", used.current_headroom_db.min(used.voltage_headroom_db)),
+            format!("{:.1}", used.headroom.db),
+            used.headroom.of.word().to_owned(),
             if used.fits { "yes" } else { "NO" }.to_owned(),
         ]);
     }
     let racks: Vec<String> = report.racks.iter().map(|(id, plan)| rack_text(id, plan)).collect();
     [
-        section("Loudspeakers, at full drive and 1 kHz", &loudspeakers.to_string()),
-        section("Lines, seen from the rack", &lines.to_string()),
+        section(
+            "Loudspeakers, at full drive and 1 kHz; watts by nominal impedance",
+            &loudspeakers.to_string(),
+        ),
+        section(
+            "Lines, seen from the rack; lowest impedance within what their filters pass",
+            &lines.to_string(),
+        ),
         section("Channels", &channels.to_string()),
         racks.concat(),
-        open::findings_text(&report.findings),
+        open::findings_text(&report.findings, format),
     ]
     .concat()
 }
@@ -128,6 +136,13 @@ fn rack_text(id: &str, plan: &CircuitPlan) -> String {
 
 /// A line fed three ways.
 fn comparison(id: &str, c: &LineComparison) -> String {
+    let title = format!("Line {id}, fed three ways (cable, transformers, amplifier)");
+    if c.ways.is_empty() {
+        return format!(
+            "\n{}",
+            section(&title, "No cable of the catalogue with two conductors may lie where it runs.\n")
+        );
+    }
     let mut table = Table::new([
         Column::left("fed at"),
         Column::left("smallest cable"),
@@ -154,8 +169,5 @@ fn comparison(id: &str, c: &LineComparison) -> String {
             format!("{:.0}", w.cost),
         ]);
     }
-    format!(
-        "\n{}",
-        section(&format!("Line {id}, fed three ways (cable, transformers, amplifier)"), &table.to_string())
-    )
+    format!("\n{}", section(&title, &table.to_string()))
 }

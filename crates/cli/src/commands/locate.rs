@@ -7,7 +7,7 @@ use super::stub_cable;
 use super::tolerances::tolerances;
 use crate::args::LocateArguments;
 use crate::failure::{Failure, Verdict};
-use crate::output::{self, Column, Format, Table};
+use crate::output::{self, Column, Format, Progress, Table};
 use loamline_adapt::laid_runs;
 use loamline_faults::{NextTest, Test};
 use loamline_model::Quantity;
@@ -48,8 +48,10 @@ pub fn run(arguments: &LocateArguments, format: Format) -> Result<Verdict, Failu
         let wrong = |e| Failure::input(format!("--ground-temperature {text}: {e}"));
         question.ground_temperature_c = Some(Quantity::Temperature.parse(text).map_err(wrong)?);
     }
+    let progress = Progress::start("Weighing what would explain the readings");
     let runs = laid_runs(&asked_of);
     let located = explain(&asked_of, &runs, line, &question).map_err(Failure::study)?;
+    progress.finish();
     if format.json {
         output::json(&json!({ "job": open::job_json(&study), "line": line, "located": located }))?;
     } else {
@@ -72,7 +74,11 @@ fn text(line: &str, located: &Located, format: Format) -> String {
         })
     };
     let one = |index: usize| {
-        format!("{}{}", d.explanations[index].sentence, on_plan(located.places[index].as_ref()))
+        format!(
+            "{}{}",
+            format.units.tell(&d.explanations[index].sentence),
+            on_plan(located.places[index].as_ref())
+        )
     };
     let mut ranking = Table::new([Column::right("chance"), Column::wrapped("explanation")]);
     for answer in d.answers.iter().filter(|a| a.probability >= 0.005).take(ANSWERS) {
@@ -80,7 +86,7 @@ fn text(line: &str, located: &Located, format: Format) -> String {
         match answer.members.as_slice() {
             [only] => ranking.row([chance, one(*only)]),
             members => {
-                ranking.row([chance, answer.sentence.clone()]);
+                ranking.row([chance, format.units.tell(&answer.sentence)]);
                 for &member in members.iter().take(MEMBERS) {
                     let share = percent(d.explanations[member].probability);
                     ranking.row([String::new(), format!("- {share}: {}", one(member))]);
@@ -91,8 +97,10 @@ fn text(line: &str, located: &Located, format: Format) -> String {
             }
         }
     }
-    let unexplained =
-        d.unexplained.as_ref().map_or_else(String::new, |u| format!("{}\n", output::paragraph(&u.sentence)));
+    let unexplained = d
+        .unexplained
+        .as_ref()
+        .map_or_else(String::new, |u| format!("{}\n", output::paragraph(&format.units.tell(&u.sentence))));
     let ranking = match &d.unexplained {
         // Of explanations none of which fits, the nearest is not likely.
         Some(_) if d.pairs.is_none() => String::from("To weigh two faults at once, add --pairs.\n\n"),
@@ -102,7 +110,10 @@ fn text(line: &str, located: &Located, format: Format) -> String {
     let mut suspects = Table::new([Column::right("chance"), Column::wrapped("alone or with another fault")]);
     let places = located.suspect_places.iter().map(Option::as_ref);
     for (suspect, spot) in d.suspects.iter().zip(places).take_while(|(s, _)| s.probability >= 0.02) {
-        suspects.row([percent(suspect.probability), format!("{}{}", suspect.sentence, on_plan(spot))]);
+        suspects.row([
+            percent(suspect.probability),
+            format!("{}{}", format.units.tell(&suspect.sentence), on_plan(spot)),
+        ]);
     }
     let counted = d.pairs.filter(|_| !d.suspects.is_empty() && d.unexplained.is_none());
     let suspects = counted.map_or_else(String::new, |count| {
@@ -144,17 +155,12 @@ fn next_text(next: &[NextTest], format: Format) -> String {
     let heading = format!("Measure next: {} (about {:.0} min)", what(&best.test, format), best.minutes);
     let mut text = section(&heading, &outcomes.to_string());
     if !rest.is_empty() {
-        let mut others = Table::new([
-            Column::right("minutes"),
-            Column::right("tells, bits"),
-            Column::right("sound line"),
-            Column::wrapped("otherwise"),
-        ]);
+        let mut others =
+            Table::new([Column::right("minutes"), Column::right("sound line"), Column::wrapped("otherwise")]);
         for t in rest {
             let sound =
                 t.sound_ohm.map_or_else(|| "open".to_owned(), |o| shown(format, Quantity::Impedance, o));
-            let bits = format!("{:.2}", t.expected_bits);
-            others.row([format!("{:.0}", t.minutes), bits, sound, what(&t.test, format)]);
+            others.row([format!("{:.0}", t.minutes), sound, what(&t.test, format)]);
         }
         text.push_str(&section("Other tests, most telling for their time first", &others.to_string()));
     }

@@ -15,6 +15,7 @@ mod open;
 #[cfg(feature = "papers")]
 mod pack;
 mod predict;
+mod price_book;
 mod propose;
 mod reading;
 mod route;
@@ -31,12 +32,28 @@ mod years;
 use crate::args::{Arguments, Command};
 use crate::failure::{Failure, Verdict};
 use crate::output::Format;
+use loamline_limits::Leave;
+use loamline_model::Quantity;
+use std::time::Duration;
 
-/// Runs the command that was typed.
+/// Runs the command that was typed, within the time it may take.
 pub fn run(arguments: &Arguments) -> Result<Verdict, Failure> {
+    let leave = match &arguments.within {
+        None => Leave::unbounded(),
+        Some(text) => {
+            let wrong = |why: String| Failure::input(format!("--within {text}: {why}"));
+            let s = Quantity::Duration.parse(text).map_err(|e| wrong(e.to_string()))?;
+            let time = Duration::try_from_secs_f64(s).map_err(|_| wrong("give a time from 0 s on".into()))?;
+            Leave::within(time)
+        }
+    };
+    leave.scope(|| dispatch(arguments)).unwrap_or_else(|over| Err(Failure::out_of_time(over)))
+}
+
+fn dispatch(arguments: &Arguments) -> Result<Verdict, Failure> {
     let format = Format { json: arguments.json, units: arguments.units.into() };
     match &arguments.command {
-        Command::New { folder, name } => new::run(folder, name.as_deref(), format),
+        Command::New(arguments) => new::run(arguments, format),
         Command::Check { job } => check::run(job, format),
         Command::Predict(predict) => predict::run(predict, format),
         Command::Bass { job } => bass::run(job, format),
@@ -56,6 +73,10 @@ pub fn run(arguments: &Arguments) -> Result<Verdict, Failure> {
         Command::Listen(listen) => listen::run(listen, format),
         Command::Schema { kind } => schema::run(*kind),
         Command::Limits { markdown } => limits::run(*markdown, format),
+        #[cfg(feature = "serve")]
+        Command::Serve(_) if arguments.within.is_some() => {
+            Err(Failure::input("--within: a server answers until it is stopped"))
+        }
         #[cfg(feature = "serve")]
         Command::Serve(arguments) => serve::run(arguments, format),
         Command::Calc(calc) => calc::run(calc, format),

@@ -2,11 +2,15 @@
 
 use super::open::decibels;
 use crate::output::{Column, Table};
+use loamline_model::document::Brief;
+use loamline_study::neighbour_place;
 
 /// A limit of a neighbour and the level at its worst place.
 pub struct Row<'a, const N: usize> {
     /// Id of the neighbour.
     pub neighbour: &'a str,
+    /// The floor, where it has several.
+    pub floor: Option<&'a str>,
     /// Whether the limit holds by night; else by day.
     pub by_night: bool,
     /// Whether it limits the 63 Hz octave, dB; else LAeq, dBA.
@@ -19,6 +23,11 @@ pub struct Row<'a, const N: usize> {
     pub margin_db: f64,
     /// What stands in the further columns.
     pub more: [String; N],
+}
+
+/// Heading of a table, with the hours of the night where the brief says them.
+pub fn heading(of: &str, brief: &Brief) -> String {
+    brief.night_hours.map_or_else(|| of.to_owned(), |hours| format!("{of}; night is {hours}"))
 }
 
 /// One row for each limit, with further columns at the right.
@@ -34,7 +43,7 @@ pub fn table<'a, const N: usize>(more: [Column; N], rows: impl IntoIterator<Item
     let mut table = Table::new(first.into_iter().chain(more));
     for r in rows {
         let first = [
-            r.neighbour.to_owned(),
+            neighbour_place(r.neighbour, r.floor),
             if r.by_night { "night" } else { "day" }.to_owned(),
             if r.octave_63_hz { "63 Hz dB" } else { "dBA" }.to_owned(),
             r.level,

@@ -1,34 +1,123 @@
 //! `loamline new DIR`
 
+use crate::args::NewArguments;
 use crate::failure::{Failure, Verdict};
-use crate::output::{self, Format};
+use crate::output::{self, Format, whole_file};
+use loamline_model::{Quantity, SourceFile, Units, read_job, shipped_catalogue};
 use serde_json::json;
-use std::path::Path;
+use std::io::Write as _;
 
 /// A small job that passes `check`, with a comment on every part.
 const STARTER: &str = include_str!("new_job.toml");
 const NAME_LINE: &str = "name = \"New garden\"";
+const CURRENCY_LINE: &str = "currency = \"EUR\"";
+const STARTER_CABLE: &str = "burial-2x2.5mm2";
+const STARTER_CABLE_US: &str = "burial-2x14awg";
+const RACK_LINES: &str = "name = \"Cupboard by the garden door\"\nposition = [0.5, 4]";
 
-pub fn run(folder: &Path, name: Option<&str>, format: Format) -> Result<Verdict, Failure> {
+/// Money and mains of where a job is built.
+#[derive(Debug, PartialEq)]
+struct Place {
+    currency: String,
+    /// As a fraction; that of the price book when absent.
+    tax: Option<f64>,
+    mains_v: f64,
+    circuit_a: f64,
+}
+
+impl Place {
+    /// What fits the units, unless something else is asked for.
+    fn of(asked: &NewArguments, units: Units) -> Result<Self, Failure> {
+        let usual = match units {
+            Units::Metric => Self { currency: "EUR".into(), tax: None, mains_v: 230.0, circuit_a: 16.0 },
+            Units::Us => Self { currency: "USD".into(), tax: Some(0.0), mains_v: 120.0, circuit_a: 20.0 },
+        };
+        let read = |text: &Option<String>, name: &str, kind: Quantity| match text {
+            Some(text) => match kind.parse(text) {
+                Ok(value) => Ok(Some(value)),
+                Err(e) => Err(Failure::input(format!("--{name} {text}: {e}"))),
+            },
+            None => Ok(None),
+        };
+        let currency = match asked.currency.as_deref().map(|c| c.trim().to_uppercase()) {
+            Some(code) if code.len() == 3 && code.bytes().all(|b| b.is_ascii_uppercase()) => code,
+            Some(code) => {
+                let wrong = format!("--currency {code}: write its three letters, such as USD");
+                return Err(Failure::input(wrong));
+            }
+            None => usual.currency,
+        };
+        Ok(Self {
+            currency,
+            tax: read(&asked.tax, "tax", Quantity::Fraction)?.or(usual.tax),
+            mains_v: read(&asked.mains, "mains", Quantity::Voltage)?.unwrap_or(usual.mains_v),
+            circuit_a: read(&asked.circuit, "circuit", Quantity::Current)?.unwrap_or(usual.circuit_a),
+        })
+    }
+
+    /// The job to start from, with a name.
+    fn starter(&self, name: &str) -> String {
+        let tax = self.tax.map_or_else(String::new, |tax| format!("\ntax = \"{}\"", percent(tax)));
+        let (mains, circuit) = (self.mains_v, self.circuit_a);
+        STARTER
+            .replace(NAME_LINE, &format!("name = {name}"))
+            .replace(CURRENCY_LINE, &format!("currency = \"{}\"{tax}", self.currency))
+            .replace(RACK_LINES, &format!("{RACK_LINES}\nmains = \"{mains} V\"\ncircuit = \"{circuit} A\""))
+    }
+
+    /// What was taken, for whoever was not asked.
+    fn words(&self) -> String {
+        let shipped = shipped_catalogue().ok();
+        let book = shipped.as_ref().and_then(|c| c.prices.as_ref()).map_or(0.0, |p| p.tax);
+        let tax = match self.tax {
+            Some(0.0) => "without tax".to_owned(),
+            Some(tax) => format!("with {} tax", percent(tax)),
+            None => format!("with the price book's tax ({} as shipped)", percent(book)),
+        };
+        format!(
+            "Amounts are in {}, {tax}; the rack is on {} V, {} A circuits. Change them in job.toml (currency and tax under \
+             [job], mains and circuit at the rack), or begin again with --currency, --tax, --mains, --circuit.",
+            self.currency, self.mains_v, self.circuit_a
+        )
+    }
+}
+
+/// `8.25 %`
+fn percent(fraction: f64) -> String {
+    format!("{} %", (fraction * 1e6).round() / 1e4)
+}
+
+pub fn run(asked: &NewArguments, format: Format) -> Result<Verdict, Failure> {
+    let folder = &asked.folder;
     let file = folder.join("job.toml");
     if file.exists() {
         return Err(Failure::input(format!("{} is already there; choose another folder", file.display())));
     }
-    let text = match name {
-        Some(name) => STARTER.replace(NAME_LINE, &format!("name = {}", toml_text(name)?)),
-        None => STARTER.to_owned(),
-    };
+    let place = Place::of(asked, format.units)?;
+    let mut text = place.starter(&toml_text(asked.name.as_deref().unwrap_or("New garden"))?);
+    if format.units == Units::Us {
+        // Cable is bought by its gauge there.
+        text = text.replace(STARTER_CABLE, STARTER_CABLE_US);
+    }
+    // What is out of range is told before anything is written.
+    read_job(&SourceFile::new("job.toml", text.as_str()), &[])
+        .map_err(|report| Failure::Job(Box::new(report)))?;
     let cannot =
         |error: std::io::Error| Failure::input(format!("{} cannot be written: {error}", file.display()));
     std::fs::create_dir_all(folder).map_err(cannot)?;
-    std::fs::write(&file, text).map_err(cannot)?;
+    whole_file(&file, |f| f.write_all(text.as_bytes()).map_err(cannot))?;
     if format.json {
-        output::json(&json!({ "job": folder, "file": file }))?;
+        let Place { currency, tax, mains_v, circuit_a } = &place;
+        output::json(
+            &json!({ "job": folder, "file": file, "currency": currency, "tax": tax, "mains_v": mains_v,
+            "circuit_a": circuit_a }),
+        )?;
     } else {
         output::data(&format!(
-            "{} holds a small job to start from. Change it to your site, then:\n\n  \
+            "{} holds a small job to start from.\n{}Change it to your site, then:\n\n  \
              loamline check {folder}\n  loamline predict {folder}\n  loamline lines {folder}\n",
             file.display(),
+            output::paragraph(&place.words()),
             folder = folder.display()
         ))?;
     }
@@ -45,17 +134,49 @@ fn toml_text(name: &str) -> Result<String, Failure> {
 
 #[cfg(test)]
 mod tests {
-    use super::{NAME_LINE, STARTER, toml_text};
-    use loamline_model::{SourceFile, read_job};
+    use super::*;
+    use loamline_model::Job;
+
+    fn asked(options: [Option<&str>; 4]) -> NewArguments {
+        let [currency, tax, mains, circuit] = options.map(|o| o.map(str::to_owned));
+        NewArguments { folder: "garden".into(), name: None, currency, tax, mains, circuit }
+    }
+
+    fn job(options: [Option<&str>; 4], units: Units) -> Job {
+        let text = Place::of(&asked(options), units).unwrap().starter("\"Mill\"");
+        read_job(&SourceFile::new("job.toml", text), &[]).unwrap_or_else(|report| panic!("{report}"))
+    }
 
     #[test]
     fn the_starter_is_a_sound_job_under_any_name() {
-        assert_eq!(STARTER.matches(NAME_LINE).count(), 1);
+        for line in [NAME_LINE, CURRENCY_LINE, RACK_LINES] {
+            assert_eq!(STARTER.matches(line).count(), 1, "{line}");
+        }
         let name = r#"The "Old" \ Mill"#;
-        let text = STARTER.replace(NAME_LINE, &format!("name = {}", toml_text(name).unwrap()));
+        let text = Place::of(&asked([None; 4]), Units::Metric).unwrap().starter(&toml_text(name).unwrap());
         let job =
             read_job(&SourceFile::new("job.toml", text), &[]).unwrap_or_else(|report| panic!("{report}"));
         assert_eq!(job.document().about.name, name);
         assert!(toml_text("two\nlines").is_err());
+    }
+
+    /// Nominal voltages: 120 V (ANSI C84.1), 230 V (IEC 60038). Circuits of 20 A and 16 A: common practice, no source.
+    #[test]
+    fn money_and_mains_fit_the_units_unless_something_else_is_said() {
+        let told = |options, units| {
+            let job = job(options, units);
+            let (about, rack) = (&job.document().about, &job.document().racks["house"]);
+            (about.currency.clone(), about.tax, rack.mains_v, rack.circuit_a)
+        };
+        assert_eq!(told([None; 4], Units::Metric), ("EUR".to_owned(), None, 230.0, 16.0));
+        assert_eq!(told([None; 4], Units::Us), ("USD".to_owned(), Some(0.0), 120.0, 20.0));
+        let changed = [Some("cad"), Some("8.25 %"), Some("208 V"), Some("15 A")];
+        assert_eq!(told(changed, Units::Us), ("CAD".to_owned(), Some(0.0825), 208.0, 15.0));
+        let said = Place::of(&asked([None; 4]), Units::Us).unwrap().words();
+        assert!(
+            said.starts_with("Amounts are in USD, without tax; the rack is on 120 V, 20 A circuits."),
+            "{said}"
+        );
+        assert!(Place::of(&asked([Some("dollars"), None, None, None]), Units::Us).is_err());
     }
 }

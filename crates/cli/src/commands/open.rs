@@ -27,16 +27,16 @@ pub fn verdict(findings: &[Finding]) -> Verdict {
 }
 
 /// Findings as a person reads them: a table, then how many there are of each kind.
-pub fn findings_text(findings: &[Finding]) -> String {
+pub fn findings_text(findings: &[Finding], format: Format) -> String {
     let mut text = String::new();
     if !findings.is_empty() {
         let mut table =
             Table::new([Column::left("severity"), Column::left("about"), Column::wrapped("finding")]);
         for finding in findings {
             let about = if finding.about.id.is_empty() { finding.about.table } else { &finding.about.id };
-            table.row([finding.severity.word(), about, &finding.sentence]);
+            table.row([finding.severity.word(), about, &format.units.tell(&finding.sentence)]);
             if let Some(mend) = &finding.mend {
-                table.row(["", "", &format!("-> {mend}")]);
+                table.row(["", "", &format!("-> {}", format.units.tell(mend))]);
             }
             if let Some(command) = &finding.command {
                 table.row(["", "", &format!("   {command}")]);

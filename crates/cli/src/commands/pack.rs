@@ -1,15 +1,15 @@
 //! `loamline pack JOB --out DIR`, and `loamline language`, the file its words come from
 
-use super::open;
+use super::{open, price_book};
 use crate::args::PackArguments;
 use crate::failure::{Failure, Verdict};
-use crate::output::{self, Format, Progress};
+use crate::output::{self, Format, Progress, whole_file};
 use crate::read::text;
 use loamline_papers::{
-    DesignOption, FirmProfile, Logo, PackFile, PackOptions, Paper, PapersError, Part, PriceBook, Results,
-    Words, pack,
+    DesignOption, FirmProfile, Logo, PackFile, PackOptions, Paper, PapersError, Part, Results, Words, pack,
 };
 use serde_json::json;
+use std::io::Write as _;
 use std::path::Path;
 
 pub fn run(arguments: &PackArguments, format: Format) -> Result<Verdict, Failure> {
@@ -19,16 +19,18 @@ pub fn run(arguments: &PackArguments, format: Format) -> Result<Verdict, Failure
     let results = Results::of(&study);
     let files = pack(study.job(), &results, &options).map_err(Failure::input)?;
     progress.finish();
+    let unknown = price_book::name_unknown(&options.prices, study.job().catalogue());
     let used: Vec<String> = files.iter().map(|f| f.name.clone()).collect();
+    let findings = study.findings();
     for file in &files {
         write(&arguments.out, file)?;
     }
-    let findings = study.findings();
     if format.json {
         output::json(&json!({
             "job": open::job_json(&study),
             "folder": arguments.out,
             "files": used,
+            "unknown_prices": unknown,
             "findings": findings,
         }))?;
     } else {
@@ -66,9 +68,7 @@ fn options(arguments: &PackArguments, format: Format) -> Result<PackOptions, Fai
     if let Some(path) = &arguments.firm {
         options.firm = firm(path)?;
     }
-    if let Some(path) = &arguments.prices {
-        options.prices = PriceBook::read(&text(path)?).map_err(of(path))?;
-    }
+    options.prices = price_book::read(arguments.prices.as_ref())?;
     if let Some(path) = &arguments.options {
         options.designs = DesignOption::read(&text(path)?, &options.words).map_err(of(path))?;
     }
@@ -98,7 +98,6 @@ fn write(folder: &Path, file: &PackFile) -> Result<(), Failure> {
         Some(parent) => std::fs::create_dir_all(parent),
         None => Ok(()),
     };
-    written
-        .and_then(|()| std::fs::write(&path, &file.bytes))
-        .map_err(|error| Failure::input(format!("{} cannot be written: {error}", path.display())))
+    written.map_err(|e| Failure::unwritable(&path, &e))?;
+    whole_file(&path, |f| f.write_all(&file.bytes).map_err(|e| Failure::unwritable(&path, &e)))
 }

@@ -7,8 +7,9 @@ use crate::failure::{Failure, Verdict};
 use crate::output::{self, Column, Format, Progress, Table, indented};
 use loamline_acoustics::{Band, LimitQuantity, Probe, Verdict as Against};
 use loamline_geometry::Point2;
-use loamline_model::Quantity;
-use loamline_study::{Heard, Judged, LevelsReport, ProbeReport};
+use loamline_model::document::Brief;
+use loamline_model::{Job, Quantity};
+use loamline_study::{Heard, Judged, LevelsReport, ProbeReport, way_words};
 use serde::Serialize;
 use serde_json::{Value, json};
 
@@ -21,9 +22,11 @@ pub fn run(arguments: &PredictArguments, format: Format) -> Result<Verdict, Fail
         let (probe, tags) = study.probe(at, ear_m).map_err(Failure::input)?;
         progress.finish();
         if format.json {
-            output::json(&json!({ "job": open::job_json(&study), "probe": ProbeReport::of(&probe, &tags) }))?;
+            output::json(
+                &json!({ "job": open::job_json(&study), "probe": ProbeReport::of(study.job(), &probe, &tags) }),
+            )?;
         } else {
-            output::data(&probe_text(&probe, &tags, format))?;
+            output::data(&probe_text(study.job(), &probe, &tags, format))?;
         }
         return Ok(Verdict::Fine);
     }
@@ -32,7 +35,7 @@ pub fn run(arguments: &PredictArguments, format: Format) -> Result<Verdict, Fail
     if format.json {
         output::json(&Answer { job: open::job_json(&study), report: &heard })?;
     } else {
-        output::data(&text(&heard, format))?;
+        output::data(&text(&heard, &study.job().document().brief, format))?;
     }
     Ok(open::verdict(&heard.findings))
 }
@@ -56,12 +59,13 @@ pub fn place(text: &str) -> Result<Point2, Failure> {
     Ok(Point2::new(metres(x)?, metres(y)?))
 }
 
-fn text(heard: &Heard, format: Format) -> String {
+fn text(heard: &Heard, brief: &Brief, format: Format) -> String {
     let mut text = heard.levels.as_ref().map(|levels| levels_text(levels, format)).unwrap_or_default();
     if !heard.neighbours.is_empty() {
-        text.push_str(&section("Neighbours (ISO 9613-2, downwind)", &neighbours_table(heard).to_string()));
+        let heading = neighbours::heading("Neighbours (ISO 9613-2, downwind)", brief);
+        text.push_str(&section(&heading, &neighbours_table(heard).to_string()));
     }
-    text + &open::findings_text(&heard.findings)
+    text + &open::findings_text(&heard.findings, format)
 }
 
 fn levels_text(levels: &LevelsReport, format: Format) -> String {
@@ -95,6 +99,17 @@ fn levels_text(levels: &LevelsReport, format: Format) -> String {
         shares.row([id.clone(), contributions(area)]);
     }
     text.push_str(&section("Who makes it", &shares.to_string()));
+    let speech = levels.areas.iter().filter_map(|(id, area)| Some((id, area.speech_over_others_db?)));
+    let mut table = Table::new([Column::left("area"), Column::right("speech over others")]);
+    let mut any = false;
+    for (id, over_db) in speech {
+        table.row([id.clone(), format!("{over_db:+.1}")]);
+        any = true;
+    }
+    if any {
+        let heading = "Speech over other programmes, dB, octaves weighed by what they carry of it";
+        text.push_str(&section(heading, &table.to_string()));
+    }
     if let Some(loudest) = &levels.loudest {
         // A day has 24 hours: a longer time is no limit at all.
         let permitted = if loudest.permitted_s >= 86_400.0 {
@@ -138,7 +153,7 @@ fn neighbours_table(heard: &Heard) -> Table {
     neighbours::table([Column::wrapped("answer"), Column::left("most from")], rows)
 }
 
-fn neighbour_row<'a>(neighbour: &'a str, by_night: bool, j: &Judged) -> neighbours::Row<'a, 2> {
+fn neighbour_row<'a>(neighbour: &'a str, by_night: bool, j: &'a Judged) -> neighbours::Row<'a, 2> {
     let judgement = &j.judgement;
     let answer = match judgement.verdict {
         Against::Fine => "kept",
@@ -147,6 +162,7 @@ fn neighbour_row<'a>(neighbour: &'a str, by_night: bool, j: &Judged) -> neighbou
     };
     neighbours::Row {
         neighbour,
+        floor: j.floor.as_deref(),
         by_night,
         octave_63_hz: judgement.quantity == LimitQuantity::Octave63Hz,
         level: format!("{} +-{:.0}", decibels(judgement.level_db), judgement.standard_uncertainty_db),
@@ -160,7 +176,7 @@ fn tag(tags: &[String], source: usize) -> String {
     tags.get(source).cloned().unwrap_or_else(|| format!("source {}", source + 1))
 }
 
-fn probe_text(probe: &Probe, tags: &[String], format: Format) -> String {
+fn probe_text(job: &Job, probe: &Probe, tags: &[String], format: Format) -> String {
     let here = format!(
         "{}, {}, {} above the datum",
         format.units.length(probe.point.x),
@@ -177,8 +193,11 @@ fn probe_text(probe: &Probe, tags: &[String], format: Format) -> String {
         Column::wrapped("strongest paths"),
     ]);
     for share in &probe.sources {
-        let strongest =
-            share.paths.iter().take(2).map(|path| format!("{} {}", path.way, decibels(path.level_dba)));
+        let strongest = share
+            .paths
+            .iter()
+            .take(2)
+            .map(|path| format!("{} {}", way_words(job, &path.way), decibels(path.level_dba)));
         table.row([
             tag(tags, share.source),
             decibels(share.level_dba),

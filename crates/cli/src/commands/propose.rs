@@ -1,14 +1,17 @@
 //! `loamline propose JOB [--option KIND] [--time 5s] [--write] [--compare]`
 
 use super::open::{self, decibels, section, shown};
+use super::price_book;
 use crate::args::{OptionChoice, ProposeArguments};
 use crate::failure::{Failure, Verdict};
 use crate::output::{self, Column, Format, Progress, Table, paragraph};
+use loamline_limits::Leave;
 use loamline_model::{JobFile, LoadError, Quantity};
 use loamline_propose::{
     Failure as Unmet, Figures, OptionKind, Phase, Proposal, ProposeOptions, ProposeProgress, Proposed,
     propose, rule_of_thumb,
 };
+use loamline_quotation::decimals;
 use serde_json::json;
 
 pub fn run(arguments: &ProposeArguments, format: Format) -> Result<Verdict, Failure> {
@@ -23,19 +26,52 @@ pub fn run(arguments: &ProposeArguments, format: Format) -> Result<Verdict, Fail
         progress.say(sign_of_life(p, &currency));
         true
     };
-    let proposal = propose(&file, &options, &watch).map_err(Failure::input)?;
-    let thumb = if arguments.compare { Some(rule_of_thumb(&file).map_err(Failure::input)?) } else { None };
+    let leave = Leave::within(options.most());
+    let made = leave.scope(|| propose(&file, &options, &watch)).map_err(Failure::out_of_time)?;
+    let mut proposal = made.map_err(Failure::input)?;
+    if let Some(number) = arguments.accept {
+        let changes = proposal.failure.map_or_else(Vec::new, |f| f.changes);
+        let change = number.checked_sub(1).and_then(|k| changes.get(k)).ok_or_else(|| {
+            Failure::input(match changes.len() {
+                0 => "--accept: there is no change to take over; the brief is met, or none was found"
+                    .to_owned(),
+                n => format!("--accept: {number}; the changes told are 1 to {n}"),
+            })
+        })?;
+        file.apply(&change.edit).map_err(Failure::input)?;
+        output::log(&format!("Taken over: {}", change.sentence));
+        let made = leave.scope(|| propose(&file, &options, &watch)).map_err(Failure::out_of_time)?;
+        proposal = made.map_err(Failure::input)?;
+    }
+    let thumb = if arguments.compare {
+        Some(rule_of_thumb(&file, &options.prices).map_err(Failure::input)?)
+    } else {
+        None
+    };
     progress.finish();
+    let unknown = price_book::name_unknown(&options.prices, file.catalogue());
     let chosen = proposal.options.first();
-    if let Some(chosen) = chosen.filter(|_| arguments.write) {
+    if arguments.write && proposal.failure.is_some() {
+        output::log(
+            "Nothing is written: the nearest design misses the brief. Take over a change with --accept N, or change the brief.",
+        );
+    }
+    let meets = proposal.failure.is_none();
+    if let Some(chosen) = chosen.filter(|_| arguments.write && meets) {
         file.apply(&chosen.edit).map_err(Failure::input)?;
         file.save(&arguments.job).map_err(Failure::input)?;
-        output::log(&format!("The {} design is written into the job.", names(chosen)));
+        output::log(&if chosen.edit.operations.is_empty() {
+            format!("The job has the {} design already: nothing is changed.", names(chosen))
+        } else {
+            format!("The {} design is written into the job.", names(chosen))
+        });
     }
     if format.json {
         let job = &file.job().document().about;
         let job = json!({ "name": job.name, "reference": job.reference });
-        output::json(&json!({ "job": job, "proposal": proposal, "rule_of_thumb": thumb }))?;
+        output::json(
+            &json!({ "job": job, "proposal": proposal, "rule_of_thumb": thumb, "unknown_prices": unknown }),
+        )?;
     } else {
         output::data(&text(&proposal, thumb.as_ref(), format))?;
     }
@@ -43,19 +79,21 @@ pub fn run(arguments: &ProposeArguments, format: Format) -> Result<Verdict, Fail
 }
 
 fn options(arguments: &ProposeArguments) -> Result<ProposeOptions, Failure> {
-    let work_s =
-        Quantity::Duration.parse(&arguments.time).map_err(|e| Failure::input(format!("--time: {e}")))?;
-    if !(0.5..=600.0).contains(&work_s) {
+    let time =
+        |text: &String| Quantity::Duration.parse(text).map_err(|e| Failure::input(format!("--time: {e}")));
+    let work_s = arguments.time.as_ref().map(time).transpose()?;
+    if let Some(work_s) = work_s.filter(|s| !(0.5..=600.0).contains(s)) {
         return Err(Failure::input(format!("--time: {work_s} s; give 0.5 s to 10 min")));
     }
     let mut wanted: Vec<OptionKind> = arguments.option.iter().map(|o| kind(*o)).collect();
     if wanted.is_empty() {
         wanted = if arguments.write { vec![OptionKind::LeastCost] } else { OptionKind::ALL.to_vec() };
     }
+    let prices = price_book::read(arguments.prices.as_ref())?;
     if arguments.write && wanted.len() > 1 {
         return Err(Failure::input("--write writes one option: name it with one --option"));
     }
-    Ok(ProposeOptions { wanted, work_s, seed: arguments.seed })
+    Ok(ProposeOptions { wanted, work_s, seed: arguments.seed, prices })
 }
 
 const fn kind(choice: OptionChoice) -> OptionKind {
@@ -63,6 +101,8 @@ const fn kind(choice: OptionChoice) -> OptionKind {
         OptionChoice::LeastCost => OptionKind::LeastCost,
         OptionChoice::Balanced => OptionKind::Balanced,
         OptionChoice::MostEven => OptionKind::MostEven,
+        OptionChoice::Loudest => OptionKind::Loudest,
+        OptionChoice::LeastCostMixed => OptionKind::LeastCostMixed,
     }
 }
 
@@ -73,7 +113,7 @@ fn sign_of_life(p: &ProposeProgress, currency: &str) -> String {
         Phase::Refining => "Settling places and aims",
         Phase::Building => "Wiring and routing",
         Phase::Checking => "Checking",
-        Phase::Relaxing => "Looking for the nearest brief that can be met",
+        Phase::Relaxing => "Trying changes that meet the brief",
         Phase::Done => "Done",
     };
     let option = p.option.map_or_else(String::new, |o| format!(" ({})", o.word()));
@@ -89,34 +129,49 @@ fn names(p: &Proposed) -> String {
 fn text(proposal: &Proposal, thumb: Option<&Figures>, format: Format) -> String {
     let mut text = String::new();
     if let Some(failure) = &proposal.failure {
-        text += &failure_text(failure);
+        text += &failure_text(failure, !proposal.options.is_empty());
     }
-    let columns: Vec<(String, &Figures)> = proposal
+    // A design that does not meet the brief is none of those asked for; one alone needs no name.
+    let first = |p: &Proposed| p.kinds.first().map_or_else(String::new, |k| k.word().to_owned());
+    let title = |p: &Proposed| if proposal.failure.is_some() { "nearest".to_owned() } else { first(p) };
+    let several = proposal.options.len() > 1;
+    let headed =
+        |what: &str, p: &Proposed| if several { format!("{what}, {}", title(p)) } else { what.to_owned() };
+    let of = |p: &Proposed| if several { format!("{}: ", title(p)) } else { String::new() };
+    let columns: Vec<(String, &Figures, Option<f64>)> = proposal
         .options
         .iter()
-        .map(|p| (names(p), &p.figures))
-        .chain(thumb.map(|t| ("rule of thumb".to_owned(), t)))
+        .map(|p| (title(p), &p.figures, p.robust_share))
+        .chain(thumb.map(|t| ("rule of thumb".to_owned(), t, None)))
         .collect();
     if !columns.is_empty() {
         text += &section("Options", &side_by_side(&columns, &proposal.currency, format).to_string());
     }
-    for option in proposal.options.iter().filter(|o| o.kinds.len() > 1) {
-        text += &paragraph(&format!(
-            "{} come to the same design: none was found that lies between in price and evenness.",
-            names(option)
-        ));
+    for option in proposal.options.iter().filter(|o| o.kinds.len() > 1 && proposal.failure.is_none()) {
+        text += &paragraph(&format!("{} come to the same design.", names(option)));
+    }
+    for note in &proposal.notes {
+        text += &paragraph(note);
+    }
+    for option in &proposal.options {
+        for unmet in &option.unmet {
+            text += &paragraph(&format!("{}Not met: {}", of(option), unmet.sentence));
+        }
+        for note in &option.notes {
+            text += &paragraph(&format!("{}{}", of(option), format.units.tell(note)));
+        }
     }
     if let Some(first) = proposal.options.first() {
-        let over = first.choice_cost - proposal.bound;
+        let (cost, currency) = (first.choice_cost, &proposal.currency);
+        let proven = proposal.bound.map_or_else(String::new, |bound| {
+            format!(
+                "; no choice among these that meets the brief at the gains looked at costs less than {bound:.0} {currency} ({:.0} % below)",
+                100.0 * (cost - bound) / cost.max(1.0)
+            )
+        });
         text += &paragraph(&format!(
-            "Looked at {} places and {} ways of using them. Loudspeakers with their share of cable and amplifiers cost {:.0} {} as chosen; no choice among these that meets the brief costs less than {:.0} {} ({:.0} % below).",
-            proposal.places,
-            proposal.candidates,
-            first.choice_cost,
-            proposal.currency,
-            proposal.bound,
-            proposal.currency,
-            100.0 * over / first.choice_cost.max(1.0)
+            "Looked at {} places and {} ways of using them. Loudspeakers with their share of cable and amplifiers cost {cost:.0} {currency} as chosen{proven}.",
+            proposal.places, proposal.candidates
         ));
         text.push('\n');
     }
@@ -136,44 +191,59 @@ fn text(proposal: &Proposal, thumb: Option<&Figures>, format: Format) -> String 
                 decibels(a.mean_dba),
                 format!("{:.0} %", 100.0 * a.share_within),
                 format!("{:.1} dB", a.spread_db),
-                format!("{:+.1} dB", a.bass_db),
+                format!("{:+.1} dB", a.bass_over_mid_db),
             ]);
         }
-        text += &section(&format!("Areas, {}", names(option)), &areas.to_string());
+        text += &section(&headed("Areas", option), &areas.to_string());
     }
     if let Some(first) = proposal.options.first() {
         let mut reasons = Table::new([Column::left("loudspeaker"), Column::wrapped("what it is for")]);
         for r in &first.reasons {
             reasons.row([&r.loudspeaker, &r.sentence]);
         }
-        text += &section(&format!("What each is for, {}", names(first)), &reasons.to_string());
-        text += &open::findings_text(&first.findings);
+        text += &section(&headed("What each is for", first), &reasons.to_string());
+        text += &open::findings_text(&first.findings, format);
     }
     text
 }
 
-fn failure_text(failure: &Unmet) -> String {
+fn failure_text(failure: &Unmet, designs: bool) -> String {
     let mut text = paragraph(&format!("The brief cannot be met. {}", failure.sentence));
-    match &failure.nearest {
-        Some(nearest) => text += &paragraph(nearest),
-        None => text += &paragraph("No brief near it was found that can be met."),
+    for (k, change) in failure.changes.iter().enumerate() {
+        let (sentence, price) = (&change.sentence, change.price);
+        text += &paragraph(&format!("Change {}: {sentence} The design then costs {price:.0}.", k + 1));
     }
+    let below = if designs { " The nearest design without any stands below." } else { "" };
+    text += &paragraph(&if failure.changes.is_empty() {
+        format!("No change near it was found in the time allowed that meets it.{below}")
+    } else {
+        format!("Take one over with --accept N.{below}")
+    });
     text
 }
 
-fn side_by_side(columns: &[(String, &Figures)], currency: &str, format: Format) -> Table {
+fn side_by_side(columns: &[(String, &Figures, Option<f64>)], currency: &str, format: Format) -> Table {
     let head = std::iter::once(Column::left("")).chain(columns.iter().map(|c| Column::right(c.0.clone())));
     let mut table = Table::new(head);
+    let metres = |m: f64| shown(format, Quantity::Length, m);
+    let cents = decimals(currency) as usize;
     let mut row = |what: &str, of: &dyn Fn(&Figures) -> String| {
         table.row(std::iter::once(what.to_owned()).chain(columns.iter().map(|c| of(c.1))));
     };
-    let metres = |m: f64| shown(format, Quantity::Length, m);
-    row("price, tax included", &|f| format!("{:.0} {currency}", f.price));
+    row("price, tax included", &|f| format!("{:.cents$} {currency}", f.price));
     row("least of an area on target", &|f| format!("{:.0} %", 100.0 * f.worst_share_within));
     row("largest spread", &|f| format!("{:.1} dB", f.worst_spread_db));
     row("least margin at a neighbour", &|f| {
         f.neighbour_margin_db.map_or_else(|| "-".to_owned(), |m| format!("{m:+.1} dB"))
     });
+    if columns.iter().any(|c| c.2.is_some()) {
+        let share = |s: Option<f64>| s.map_or_else(|| "-".to_owned(), |s| format!("{:.0} %", 100.0 * s));
+        let cells = columns.iter().map(|c| share(c.2));
+        table.row(std::iter::once("holds when all varies a little".to_owned()).chain(cells));
+    }
+    let mut row = |what: &str, of: &dyn Fn(&Figures) -> String| {
+        table.row(std::iter::once(what.to_owned()).chain(columns.iter().map(|c| of(c.1))));
+    };
     row("loudest place", &|f| f.loudest_dba.map_or_else(|| "-".to_owned(), |l| format!("{l:.1} dBA")));
     row("loudspeakers + subwoofers", &|f| format!("{} + {}", f.loudspeakers, f.subwoofers));
     row("amplifiers", &|f| f.amplifiers.to_string());

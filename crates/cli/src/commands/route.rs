@@ -4,7 +4,8 @@ use super::open::{self, section};
 use crate::failure::{Failure, Verdict};
 use crate::output::{self, Column, Format, Progress, Table};
 use indexmap::IndexMap;
-use loamline_adapt::LaidRun;
+use loamline_adapt::{LaidCable, LaidRun, laid_cables};
+use loamline_limits::to_the_end;
 use loamline_model::document::Laying;
 use loamline_model::{Choice, JobFile, LoadError, Quantity};
 use loamline_study::{RoutedJob, Study, route, route_from_best_starts};
@@ -17,20 +18,30 @@ pub fn run(folder: &Path, starts: bool, dry: bool, format: Format) -> Result<Ver
         Err(LoadError::Invalid(report)) => return Err(Failure::Job(Box::new(report))),
         Err(error) => return Err(Failure::input(error)),
     };
-    let before = to_cut_m(&Study::new(file.job().clone()).runs());
+    let before = to_cut_m(&laid_cables(file.job(), &Study::new(file.job().clone()).runs()));
     let progress = Progress::start("Finding the ways for the cable");
     let found = if starts { route_from_best_starts(&file) } else { route(file.job()) };
     let routed = found.map_err(Failure::input)?;
     progress.finish();
     file.apply(&routed.edit).map_err(Failure::input)?;
+    let study = Study::new(file.job().clone());
+    let routed = RoutedJob::of(&study, routed);
     if !dry {
         file.save(folder).map_err(Failure::input)?;
     }
-    let study = Study::new(file.job().clone());
-    let routed = RoutedJob::of(&study, routed);
+    to_the_end(|| show(&study, &routed, before, dry, format))
+}
+
+fn show(
+    study: &Study,
+    routed: &RoutedJob,
+    before: f64,
+    dry: bool,
+    format: Format,
+) -> Result<Verdict, Failure> {
     if format.json {
         output::json(&json!({
-            "job": open::job_json(&study),
+            "job": open::job_json(study),
             "written": !dry,
             "runs": routed.runs,
             "groups": routed.groups,
@@ -39,49 +50,40 @@ pub fn run(folder: &Path, starts: bool, dry: bool, format: Format) -> Result<Ver
             "edit": routed.edit,
         }))?;
     } else {
-        output::data(&text(&routed, before, dry, format))?;
+        let cables = laid_cables(study.job(), &routed.runs);
+        output::data(&text(routed, &cables, before, dry, format))?;
     }
     Ok(open::verdict(&routed.findings))
 }
 
-fn text(routed: &RoutedJob, before_m: f64, dry: bool, format: Format) -> String {
-    let runs = &routed.runs;
+fn text(routed: &RoutedJob, cables: &[LaidCable], before_m: f64, dry: bool, format: Format) -> String {
     let metres = |m: f64| format.units.show(Quantity::Length, m);
     let mut schedule = Table::new([
         Column::left("line"),
-        Column::left("run"),
+        Column::left("tag"),
         Column::left("from"),
         Column::left("to"),
         Column::right("way"),
         Column::right("to cut"),
         Column::wrapped("laid"),
     ]);
-    for r in runs {
-        if let Some(existing) = &r.existing {
-            let length = if existing.length_known { metres(r.length.path_m) } else { "unknown".to_owned() };
-            let laid = "existing cable".to_owned();
-            let to_cut = String::from("-");
-            schedule.row([r.line.clone(), r.id.clone(), r.from.clone(), r.to.clone(), length, to_cut, laid]);
-            continue;
-        }
-        let way: f64 = r.pieces.iter().map(|p| p.length_m).sum();
-        schedule.row([
-            r.line.clone(),
-            r.id.clone(),
-            r.from.clone(),
-            r.to.clone(),
-            metres(way),
-            metres(r.length.order_m),
-            laid(r, &metres),
-        ]);
-    }
     let mut sums: IndexMap<Option<Laying>, f64> = IndexMap::new();
-    for r in runs {
+    for (c, r) in cables.iter().filter_map(|c| Some((c, routed.runs.get(c.lead)?))) {
+        let (way, to_cut, how) = match &r.existing {
+            Some(e) if e.length_known => (metres(c.path_m), "-".to_owned(), "existing cable".to_owned()),
+            Some(_) => ("unknown".to_owned(), "-".to_owned(), "existing cable".to_owned()),
+            None => {
+                let way = r.pieces.iter().map(|p| p.length_m).sum();
+                (metres(way), format.units.cut(c.order_m), laid(r, &metres))
+            }
+        };
+        schedule.row([c.lines().join(", "), c.tag.clone(), c.from.clone(), c.to.clone(), way, to_cut, how]);
+        // Cable that several lines lie in is laid once.
         for (laying, m) in r.by_laying() {
             *sums.entry(laying).or_insert(0.0) += m;
         }
     }
-    let mut totals = Table::new([Column::left("laid"), Column::right("metres of cable")]);
+    let mut totals = Table::new([Column::left("laid"), Column::right("cable")]);
     for (laying, m) in &sums {
         totals.row([laying.map_or("not possible", Choice::word).to_owned(), metres(*m)]);
     }
@@ -104,21 +106,21 @@ fn text(routed: &RoutedJob, before_m: f64, dry: bool, format: Format) -> String 
             metres(order.left_m()),
         ]);
     }
-    let after = to_cut_m(runs);
+    let after = to_cut_m(cables);
     let written = if dry { "Nothing is written (--dry)." } else { "The runs are written into job.toml." };
     [
         section("Cable schedule", &schedule.to_string()),
         section("By way of laying", &totals.to_string()),
         section("Spools", &spools.to_string()),
-        open::findings_text(&routed.findings),
+        open::findings_text(&routed.findings, format),
         format!("\nCable to cut: {} before, {} now. {written}\n", metres(before_m), metres(after)),
     ]
     .concat()
 }
 
 /// Cable to cut, metres.
-fn to_cut_m(runs: &[LaidRun]) -> f64 {
-    runs.iter().filter(|r| !r.is_existing()).map(|r| r.length.order_m).sum()
+fn to_cut_m(cables: &[LaidCable]) -> f64 {
+    cables.iter().filter(|c| !c.existing).map(|c| c.order_m).sum()
 }
 
 /// How a run is laid, kind by kind in the order they come, and what it goes through.

@@ -22,6 +22,9 @@ pub fn run(arguments: &ServeArguments, format: Format) -> Result<Verdict, Failur
     }
     let options = ServeOptions { data, port: arguments.port, share: arguments.share };
     serve(&options, |ready| {
+        for told in &ready.put_right {
+            output::log(told);
+        }
         // The server runs whether or not somebody reads this.
         let _ = if format.json {
             let shared = ready.shared.as_ref().map(|s| {
@@ -60,7 +63,8 @@ fn phones(s: &Shared) -> String {
     let square = if std::io::stdout().is_terminal() { square(&s.square) } else { String::new() };
     format!(
         "\nPhones on the same network: scan the square, or open\n  {}\n{square}\n\
-         Code to pair with: {}\nFingerprint of the certificate (SHA-256), to compare on the phone:\n  {}\n  {}\n\
+         Code to pair with: {} (one phone, within a quarter of an hour; the app's first page shows the next)\n\
+         Fingerprint of the certificate (SHA-256), to compare on the phone:\n  {}\n  {}\n\
          Paired devices: loamline serve --devices\n",
         s.start_at,
         s.code,

@@ -2,13 +2,12 @@
 
 use crate::args::{SignalArguments, SignalKind};
 use crate::failure::{Failure, Verdict};
-use crate::output::{self, Format};
+use crate::output::{self, Format, whole_file};
 use loamline_processing::{
     LineRhythm, NoiseSpec, PulseSpec, RhythmSpec, SampleRate, Sweep, SweepSpec, WavFormat, line_rhythm,
     pink_noise, polarity_pulse, write_wav,
 };
 use serde_json::json;
-use std::fs::File;
 use std::io::BufWriter;
 
 /// Silence before and after a sweep, seconds: noise is measured in it, and the last echoes die away.
@@ -67,8 +66,9 @@ pub fn run(arguments: &SignalArguments, format: Format) -> Result<Verdict, Failu
         }
     };
     let samples = samples.map_err(Failure::input)?;
-    let file = File::create(&a.out).map_err(|e| Failure::unwritable(&a.out, &e))?;
-    write_wav(BufWriter::new(file), &samples, sample_rate, WavFormat::Whole24).map_err(Failure::input)?;
+    whole_file(&a.out, |file| {
+        write_wav(BufWriter::new(file), &samples, sample_rate, WavFormat::Whole24).map_err(Failure::input)
+    })?;
     let length_s = samples.len() as f64 / sample_rate.hz();
     if format.json {
         output::json(

@@ -15,7 +15,7 @@ pub fn run(folder: &Path, format: Format) -> Result<Verdict, Failure> {
     if format.json {
         output::json(&json!({ "job": open::job_json(&study), "report": *report }))?;
     } else {
-        output::data(&text(&study, &report))?;
+        output::data(&text(&study, &report, format))?;
     }
     Ok(open::verdict(&report.findings))
 }
@@ -25,13 +25,13 @@ fn shown(value: Option<f64>, decimals: usize) -> String {
     value.map_or_else(|| "-".to_owned(), |v| format!("{v:.decimals$}"))
 }
 
-fn text(study: &Study, report: &SourcesReport) -> String {
+fn text(study: &Study, report: &SourcesReport, format: Format) -> String {
     if report.channels.is_empty() {
         let none = "No channel that drives a load says which inputs it adds: state the sources, a lead for each side, and the inputs of each channel.";
         return format!(
             "{}{}",
             section(paragraph(none).trim_end(), ""),
-            open::findings_text(&report.findings)
+            open::findings_text(&report.findings, format)
         );
     }
     let leads = &study.job().document().leads;
@@ -100,7 +100,7 @@ fn text(study: &Study, report: &SourcesReport) -> String {
         section("Inputs", &inputs.to_string()),
         section("Gain from each source, and how far a louder one is turned down", &gains.to_string()),
         section(paragraph(&quiet).trim_end(), &outputs.to_string()),
-        open::findings_text(&report.findings),
+        open::findings_text(&report.findings, format),
     ]
     .concat()
 }

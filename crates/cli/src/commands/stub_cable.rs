@@ -23,12 +23,12 @@ pub fn run(stub: &str, arguments: &LocateArguments, format: Format) -> Result<Ve
         [MeterReading { place: Place::Rack, frequency_hz: 0.0, shown: Shown::Ohm(ohm), .. }] => *ohm,
         [MeterReading { shown: Shown::Open, .. }] => {
             return Err(Failure::input(format!(
-                "the loop reads open: join the two conductors of that pair at stub {stub} and read again; if it stays open, the cable is cut"
+                "the loop reads open: join the two conductors of that pair at stub-out {stub} and read again; if it stays open, the cable is cut"
             )));
         }
         _ => {
             return Err(Failure::input(format!(
-                "the length of the cable at stub {stub} comes from one reading at the rack at direct current: --reading dc=OHM"
+                "the length of the cable at stub-out {stub} comes from one reading at the rack at direct current: --reading dc=OHM"
             )));
         }
     };
@@ -51,12 +51,12 @@ pub fn run(stub: &str, arguments: &LocateArguments, format: Format) -> Result<Ve
         output::json(&json!({ "job": job, "stub": stub, "written": arguments.write, "found": found }))?;
     } else {
         let stored = if arguments.write {
-            format!("The length is stored at stub {stub} in job.toml.")
+            format!("The length is stored at stub-out {stub} in job.toml.")
         } else {
             "Nothing is written; --write stores the length.".to_owned()
         };
-        let sentences = found.sentences.iter().chain([&stored]).map(|s| output::paragraph(s));
-        output::data(&sentences.collect::<String>())?;
+        let sentences = found.sentences.iter().map(|s| format.units.tell(s)).chain([stored]);
+        output::data(&sentences.map(|s| output::paragraph(&s)).collect::<String>())?;
     }
     Ok(Verdict::Fine)
 }

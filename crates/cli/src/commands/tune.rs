@@ -4,15 +4,17 @@ use super::neighbours;
 use super::open::{self, decibels, section};
 use crate::args::TuneArguments;
 use crate::failure::{Failure, Verdict};
-use crate::output::{self, Column, Format, Progress, Table, paragraph};
+use crate::output::{self, Column, Format, Progress, Table, paragraph, whole_file};
+use loamline_acoustics::LimitQuantity;
+use loamline_limits::to_the_end;
+use loamline_model::document::Brief;
 use loamline_model::{JobFile, LoadError};
 use loamline_processing::{LimiterRule, SampleRate, WavFormat, write_wav};
 use loamline_study::Study;
 use loamline_tune::{ChannelTuned, Tuned, tune};
 use serde_json::json;
 use std::fmt::Write as _;
-use std::fs::File;
-use std::io::BufWriter;
+use std::io::{BufWriter, Write as _};
 use std::path::Path;
 
 /// Length of the impulse responses written, seconds: a high-pass at 30 Hz has long died away.
@@ -28,25 +30,37 @@ pub fn run(arguments: &TuneArguments, format: Format) -> Result<Verdict, Failure
     let progress = Progress::start("Tuning the channels");
     let tuned = tune(&study).map_err(Failure::input)?;
     progress.finish();
+    to_the_end(|| give(arguments, format, &mut file, &study, &tuned, rate))
+}
+
+/// Writes and shows: once something is written, all of it is.
+fn give(
+    arguments: &TuneArguments,
+    format: Format,
+    file: &mut JobFile,
+    study: &Study,
+    tuned: &Tuned,
+    rate: SampleRate,
+) -> Result<Verdict, Failure> {
     if arguments.write {
         file.apply(&tuned.edit).map_err(Failure::input)?;
         file.save(&arguments.job).map_err(Failure::input)?;
         output::log("The settings are written into the job; nothing else in it has changed.");
     }
     if let Some(folder) = &arguments.out {
-        write(&tuned, folder)?;
+        write(tuned, folder)?;
         output::log(&format!(
             "Impulse responses, settings.csv, sections.csv and tune.json are in {}.",
             folder.display()
         ));
     }
     if format.json {
-        let sections = sections(&tuned, rate)?;
+        let sections = sections(tuned, rate)?;
         output::json(
-            &json!({ "job": open::job_json(&study), "sample_rate_hz": rate.hz(), "sections": sections, "report": tuned }),
+            &json!({ "job": open::job_json(study), "sample_rate_hz": rate.hz(), "sections": sections, "report": tuned }),
         )?;
     } else {
-        output::data(&text(&tuned, rate, arguments.write)?)?;
+        output::data(&text(tuned, &study.job().document().brief, (rate, arguments.write), format)?)?;
     }
     // What the job leaves open as it stands is gone once the settings are written.
     let standing = if arguments.write { &[][..] } else { &tuned.standing };
@@ -61,7 +75,12 @@ fn sections(tuned: &Tuned, rate: SampleRate) -> Result<serde_json::Value, Failur
     Ok(all.into())
 }
 
-fn text(tuned: &Tuned, rate: SampleRate, written: bool) -> Result<String, Failure> {
+fn text(
+    tuned: &Tuned,
+    brief: &Brief,
+    (rate, written): (SampleRate, bool),
+    format: Format,
+) -> Result<String, Failure> {
     let mut text = String::new();
     for (id, channel) in &tuned.channels {
         let mut table = Table::new([Column::wrapped("set"), Column::wrapped("to")]);
@@ -108,7 +127,8 @@ fn text(tuned: &Tuned, rate: SampleRate, written: bool) -> Result<String, Failur
         &areas.to_string(),
     );
     if !tuned.neighbours.is_empty() {
-        text += &section("Neighbours with these settings", &neighbours_table(tuned).to_string());
+        let heading = neighbours::heading("Neighbours with these settings", brief);
+        text += &section(&heading, &neighbours_table(tuned).to_string());
     }
     let mut delays = Table::new([
         Column::left("area"),
@@ -127,7 +147,7 @@ fn text(tuned: &Tuned, rate: SampleRate, written: bool) -> Result<String, Failur
         delays.row([a.name.clone(), share(a.echo_share_before), share(a.echo_share_after), word.to_owned()]);
     }
     text += &section("Delays", &delays.to_string());
-    for (number, stage) in tuned.order.iter().enumerate() {
+    for stage in &tuned.order {
         let mut steps = Table::new([
             Column::left("[ ]"),
             Column::left("about"),
@@ -135,17 +155,17 @@ fn text(tuned: &Tuned, rate: SampleRate, written: bool) -> Result<String, Failur
             Column::wrapped("confirm"),
         ]);
         for s in &stage.steps {
-            let confirm = s.confirm.clone().unwrap_or_default();
-            let confirm = if s.write_down { format!("{confirm}; read: ______") } else { confirm };
+            let blank = s.write_down.then(|| "read: ______".to_owned());
+            let confirm = s.confirm.iter().cloned().chain(blank).collect::<Vec<_>>().join("; ");
             steps.row(["[ ]", s.about.as_deref().unwrap_or(""), &s.action, &confirm]);
         }
-        let title = paragraph(&format!("{}. {}. {}", number + 1, stage.stage, stage.reason));
+        let title = paragraph(&format!("{}. {}. {}", stage.number, stage.stage, stage.reason));
         text += &section(title.trim_end(), &steps.to_string());
     }
     if !written && !tuned.standing.is_empty() {
-        text += &section("The job as it stands", &open::findings_text(&tuned.standing));
+        text += &section("The job as it stands", &open::findings_text(&tuned.standing, format));
     }
-    text += &section("With these settings", &open::findings_text(&tuned.findings));
+    text += &section("With these settings", &open::findings_text(&tuned.findings, format));
     Ok(text)
 }
 
@@ -174,8 +194,9 @@ fn limiter_text(channel: &ChannelTuned) -> String {
 fn neighbours_table(tuned: &Tuned) -> Table {
     let rows = tuned.neighbours.iter().map(|n| neighbours::Row {
         neighbour: &n.neighbour,
+        floor: n.floor.as_deref(),
         by_night: n.by_night,
-        octave_63_hz: n.octave_63_hz,
+        octave_63_hz: n.quantity == LimitQuantity::Octave63Hz,
         level: decibels(n.level_db),
         limit_db: n.limit_db,
         margin_db: n.margin_db(),
@@ -202,15 +223,15 @@ fn write(tuned: &Tuned, folder: &Path) -> Result<(), Failure> {
             let length = (IMPULSE_S * rate.hz()) as usize;
             let samples = channel.plan.chain.impulse_response(rate, length).map_err(Failure::input)?;
             let path = folder.join(format!("{id}-{}.wav", rate.hz()));
-            let file = File::create(&path).map_err(|e| Failure::unwritable(&path, &e))?;
-            write_wav(BufWriter::new(file), &samples, rate, WavFormat::Float32).map_err(Failure::input)?;
+            whole_file(&path, |file| {
+                write_wav(BufWriter::new(file), &samples, rate, WavFormat::Float32).map_err(Failure::input)
+            })?;
         }
     }
-    let path = folder.join("settings.csv");
-    std::fs::write(&path, csv).map_err(|e| Failure::unwritable(&path, &e))?;
-    let path = folder.join("sections.csv");
-    std::fs::write(&path, coefficients).map_err(|e| Failure::unwritable(&path, &e))?;
-    let path = folder.join("tune.json");
     let text = serde_json::to_string_pretty(tuned).map_err(Failure::input)?;
-    std::fs::write(&path, text).map_err(|e| Failure::unwritable(&path, &e))
+    for (name, text) in [("settings.csv", csv), ("sections.csv", coefficients), ("tune.json", text)] {
+        let path = folder.join(name);
+        whole_file(&path, |f| f.write_all(text.as_bytes()).map_err(|e| Failure::unwritable(&path, &e)))?;
+    }
+    Ok(())
 }

@@ -6,7 +6,7 @@ use super::open::section;
 use super::tolerances::tolerances;
 use crate::args::YearsArguments;
 use crate::failure::{Failure, Verdict};
-use crate::output::{self, Column, Format, Table};
+use crate::output::{self, Column, Format, Progress, Table};
 use loamline_faults::DriftWarning;
 use loamline_faults::Grade;
 use loamline_study::{Measured, Series, a_year, judged, ohms, years};
@@ -15,9 +15,11 @@ use serde_json::json;
 pub fn run(arguments: &YearsArguments, format: Format) -> Result<Verdict, Failure> {
     let tolerances = tolerances(&arguments.tolerances)?;
     let study = open::study(&arguments.job)?;
+    let progress = Progress::start("Holding the readings against the drawing");
     let runs = study.runs();
     let readings = judged(study.job(), &runs, &tolerances);
     let all = years(study.job(), &runs, &readings, &tolerances).map_err(Failure::study)?;
+    progress.finish();
     if format.json {
         output::json(&json!({ "job": open::job_json(&study), "lines": all, "readings": readings }))?;
         return Ok(Verdict::Fine);
@@ -36,17 +38,20 @@ pub fn run(arguments: &YearsArguments, format: Format) -> Result<Verdict, Failur
             Column::wrapped("how it moves"),
         ]);
         for one in series {
-            let shown = |reading: Option<&loamline_study::Dated>| {
-                reading.map_or_else(String::new, |r| {
-                    format!("{}{}", if r.above { "> " } else { "" }, ohms(r.ohm))
-                })
-            };
+            let shown =
+                |reading: Option<&loamline_study::Dated>| reading.map_or_else(String::new, |r| r.read("> "));
             let what = match one.measured {
                 Measured::Leakage => "to earth".to_owned(),
                 Measured::Loop(hz) => meter(hz, format),
             };
             let count = one.readings.len().to_string();
-            table.row([what, count, shown(one.readings.first()), shown(one.readings.last()), course(one)]);
+            table.row([
+                what,
+                count,
+                shown(one.readings.first()),
+                shown(one.readings.last()),
+                course(one, format),
+            ]);
         }
         text.push_str(&section(&format!("Line {line}"), &table.to_string()));
     }
@@ -65,10 +70,10 @@ pub fn run(arguments: &YearsArguments, format: Format) -> Result<Verdict, Failur
     Ok(Verdict::Fine)
 }
 
-fn course(series: &Series) -> String {
+fn course(series: &Series, format: Format) -> String {
     // What is wrong already is no question of years.
     if let Some(last) = series.last().filter(|r| r.grade.is_some_and(|g| g != Grade::Good)) {
-        return last.sentence.clone();
+        return format.units.tell(&last.sentence);
     }
     let Some(drift) = &series.drift else {
         return "one reading so far: the next visit shows how it moves".to_owned();
@@ -90,11 +95,11 @@ fn course(series: &Series) -> String {
         Some(DriftWarning::Beyond) => format!(
             "the trend gives {}, past its limit of {limit}: look at it now. {}",
             ohms(drift.now_ohm),
-            series.cause()
+            format.units.tell(&series.cause())
         ),
         Some(DriftWarning::Within { years, earliest }) => format!(
             "on this course past its limit of {limit} in {years:.1} years, {earliest:.1} at the earliest. {}",
-            series.cause()
+            format.units.tell(&series.cause())
         ),
     };
     format!("{}; {warning}", a_year(drift))

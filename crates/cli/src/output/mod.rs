@@ -2,9 +2,11 @@
 
 mod progress;
 mod table;
+mod whole_file;
 
-pub use progress::Progress;
+pub use progress::{Progress, under_way};
 pub use table::{Column, Table, indented, paragraph};
+pub use whole_file::whole_file;
 
 use crate::failure::Failure;
 use loamline_model::Units;

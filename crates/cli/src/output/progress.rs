@@ -1,15 +1,29 @@
-//! A sign of life on anything that takes over a second, on a terminal only.
+//! A sign of life on anything that takes over a second, on a terminal only; and what is under way, for whoever is told that it
+//! was left.
 
 use indicatif::{ProgressBar, ProgressStyle};
 use std::io::IsTerminal;
 use std::sync::mpsc::{RecvTimeoutError, Sender, channel};
-use std::sync::{Arc, Mutex};
+use std::sync::{Arc, Mutex, PoisonError};
 use std::thread::JoinHandle;
 use std::time::Duration;
 
 /// Nothing is shown before this much time has passed.
 const PATIENCE: Duration = Duration::from_secs(1);
 const FRAME: Duration = Duration::from_millis(120);
+
+/// What was said last, on a terminal or not.
+static UNDER_WAY: Mutex<String> = Mutex::new(String::new());
+
+/// What is being done, as progress tells it.
+pub fn under_way() -> String {
+    let said = UNDER_WAY.lock().unwrap_or_else(PoisonError::into_inner).clone();
+    if said.is_empty() { "Reading the job".to_owned() } else { said }
+}
+
+fn is_under_way(what: &str) {
+    what.clone_into(&mut UNDER_WAY.lock().unwrap_or_else(PoisonError::into_inner));
+}
 
 /// Shows on standard error what is being done and for how long, from [`Progress::start`] until it is dropped.
 #[derive(Debug)]
@@ -22,6 +36,7 @@ pub struct Progress {
 impl Progress {
     /// Begins; `what` says what is being done, e.g. `Predicting levels`.
     pub fn start(what: &'static str) -> Self {
+        is_under_way(what);
         if !std::io::stderr().is_terminal() {
             return Self { stop: None, shown: None, what: Arc::default() };
         }
@@ -50,6 +65,7 @@ impl Progress {
 
     /// Says something else from now on.
     pub fn say(&self, what: String) {
+        is_under_way(&what);
         if let Ok(mut said) = self.what.lock() {
             *said = what;
         }

@@ -19,6 +19,7 @@ use super::multipliers::Multipliers;
 use super::presolve::without_hopeless;
 use super::problem::{Candidate, Problem};
 use super::relax::relax;
+use loamline_limits::{go_on, lent};
 use rayon::prelude::*;
 
 /// A proven lower bound and the relaxation's values.
@@ -50,16 +51,16 @@ pub fn lower_bound(problem: &Problem) -> Bound {
     let prices: Vec<f64> = UNIT_PRICES.iter().map(|p| p * per_unit).filter(|p| p.is_finite()).collect();
     let prices = if prices.is_empty() { vec![0.0] } else { prices };
     let own = |unit_price: f64| move |c: &Candidate| c.cost + unit_price * c.demand.amount();
-    let climbed: Vec<(f64, f64, Option<Vec<f64>>)> = prices
-        .par_iter()
-        .map(|&price| {
-            let (start, guide) = match relax(&rest, &rows.highest, &own(price)) {
-                Some((start, guide)) => (start, Some(guide)),
-                None => (Multipliers::none(&rest), None),
-            };
-            (price, climb(&rest, &rows, &start, &own(price)), guide)
-        })
-        .collect();
+    let leave = lent();
+    let climb_at = |price: f64| {
+        let (start, guide) = match relax(&rest, &rows.highest, &own(price)) {
+            Some((start, guide)) => (start, Some(guide)),
+            None => (Multipliers::none(&rest), None),
+        };
+        (price, climb(&rest, &rows, &start, &own(price)), guide)
+    };
+    let climbed: Vec<(f64, f64, Option<Vec<f64>>)> =
+        prices.par_iter().map(|&price| leave.lend(|| climb_at(price))).collect();
     let mut guide = vec![0.0; problem.candidates.len()];
     if let Some(found) = climbed.iter().rev().find_map(|c| c.2.as_ref()) {
         kept.iter().zip(found).for_each(|(&c, x)| guide[c] = *x);
@@ -99,6 +100,7 @@ fn with_supplies(problem: &Problem, candidates: &dyn Fn(f64) -> f64) -> f64 {
         (free, candidates): (f64, &dyn Fn(f64) -> f64),
         best: &mut f64,
     ) {
+        go_on();
         // Nothing further can be cheaper than this.
         if spent + free >= *best {
             return;
@@ -250,18 +252,18 @@ fn lagrangian(
     };
     let floors = priced(&m.floor, &|p| rows.wanted[p] > 0.0);
     let ceilings = priced(&m.ceiling, &|p| rows.over[p] > 0.0);
-    let reduced: Vec<f64> = problem
-        .candidates
-        .par_iter()
-        .with_min_len(64)
-        .map(|c| {
-            let e = &c.at_points;
-            let floor: f64 = floors.iter().map(|&(p, m)| m * e[p].min(rows.wanted[p])).sum();
-            let ceiling: f64 = ceilings.iter().map(|&(p, m)| m * e[p]).sum();
-            let caps: f64 = m.caps.iter().zip(&c.at_caps).map(|(p, b)| p * b).sum();
-            own(c) + m.count - floor + ceiling + caps
-        })
-        .collect();
+    let leave = lent();
+    let of_candidate = |c: &Candidate| {
+        let e = &c.at_points;
+        let floor: f64 = floors.iter().map(|&(p, m)| m * e[p].min(rows.wanted[p])).sum();
+        let ceiling: f64 = ceilings.iter().map(|&(p, m)| m * e[p]).sum();
+        let caps: f64 = m.caps.iter().zip(&c.at_caps).map(|(p, b)| p * b).sum();
+        own(c) + m.count - floor + ceiling + caps
+    };
+    let of_some = |some: &[Candidate]| -> Vec<f64> { some.iter().map(of_candidate).collect() };
+    let reduced: Vec<Vec<f64>> =
+        problem.candidates.par_chunks(64).map(|some| leave.lend(|| of_some(some))).collect();
+    let reduced = reduced.concat();
     let mut best: Vec<(f64, Option<usize>)> = vec![(0.0, None); problem.places];
     for (i, (c, r)) in problem.candidates.iter().zip(&reduced).enumerate() {
         if *r < best[c.place].0 {

@@ -6,7 +6,8 @@ use super::multipliers::Multipliers;
 use super::parts::parts;
 use super::problem::{Candidate, Problem};
 use clarabel::algebra::CscMatrix;
-use clarabel::solver::{DefaultSettingsBuilder, DefaultSolver, IPSolver, SupportedConeT};
+use clarabel::solver::{DefaultInfo, DefaultSettingsBuilder, DefaultSolver, IPSolver, SupportedConeT};
+use loamline_limits::{go_on, lent};
 use rayon::prelude::*;
 
 /// Entries of the sample's matrix, at most. Time grows faster than in proportion: 20 000 take about a tenth of a
@@ -104,10 +105,11 @@ pub(super) fn relax(problem: &Problem, highest: &[f64], own: &Own<'_>) -> Option
         return relax_whole(problem, highest, own);
     }
     let parts = parts(problem);
+    let leave = lent();
     let relaxed: Vec<_> = parts
         .par_iter()
         .zip(&problem.areas)
-        .map(|(p, a)| relax_whole(&p.problem, &highest[a.points.clone()], own))
+        .map(|(p, a)| leave.lend(|| relax_whole(&p.problem, &highest[a.points.clone()], own)))
         .collect();
     let mut m = Multipliers::none(problem);
     let mut guide = vec![0.0; problem.candidates.len()];
@@ -141,6 +143,7 @@ fn relax_whole(problem: &Problem, highest: &[f64], own: &Own<'_>) -> Option<(Mul
     let mut floors = Vec::new();
     let mut ceilings = Vec::new();
     for (i, &p) in rows.iter().enumerate() {
+        go_on();
         let area = area_of(p)?;
         let fixed = problem.fixed_at_points[p];
         let least = NEGLIGIBLE * area.floor;
@@ -193,6 +196,11 @@ fn relax_whole(problem: &Problem, highest: &[f64], own: &Own<'_>) -> Option<(Mul
     let cones = [SupportedConeT::NonnegativeConeT(a.b.len())];
     let quadratic = CscMatrix::zeros((variables, variables));
     let mut solver = DefaultSolver::new(&quadratic, &q, &a.matrix(), &a.b, &cones, settings).ok()?;
+    // Leaves off in the middle rather than stop with half an answer.
+    solver.set_termination_callback(|_: &DefaultInfo<f64>| {
+        go_on();
+        false
+    });
     solver.solve();
     let dual = |r: usize| (solver.solution.z[r] * scale).max(0.0);
     let mut m = Multipliers::none(problem);

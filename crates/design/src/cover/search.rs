@@ -3,11 +3,12 @@
 
 use super::answer::{Answer, answer, better};
 use super::effort::{Effort, Progress};
-use super::parts::parts;
+use super::parts::{Part, parts};
 use super::presolve::without_hopeless;
 use super::problem::{Problem, ProblemError};
 use super::state::{Rows, State};
 use super::walk::{Near, Walk};
+use loamline_limits::lent;
 use rayon::prelude::*;
 
 /// Searches for the cheapest choice. `guide` is a value for each candidate (0 to 1, from a relaxation) that starts
@@ -71,10 +72,9 @@ fn walk(
 ) -> Vec<Answer> {
     let rows = Rows::of(problem);
     let near = Near::of(problem, &rows);
-    let mut walks: Vec<Answer> = (0..effort.walks.max(1))
-        .into_par_iter()
-        .map(|w| Walk::new(problem, &rows, &near, effort, w).run(guide, start, told))
-        .collect();
+    let leave = lent();
+    let walk = |w| leave.lend(|| Walk::new(problem, &rows, &near, effort, w).run(guide, start, told));
+    let mut walks: Vec<Answer> = (0..effort.walks.max(1)).into_par_iter().map(walk).collect();
     // A stable sort: of equals the first walk stands first.
     walks.sort_by(|a, b| better(b, a).cmp(&better(a, b)));
     let mut kept: Vec<Answer> = Vec::new();
@@ -99,15 +99,14 @@ fn by_area(
         draws: effort.draws / problem.areas.len().max(1),
         ..effort
     };
-    let taken: Vec<Vec<usize>> = parts(problem)
-        .into_par_iter()
-        .map(|part| {
-            let own: Vec<f64> =
-                part.candidates.iter().map(|&c| guide.get(c).copied().unwrap_or(0.0)).collect();
-            let found = walk(&part.problem, each, &own, &[], &quiet);
-            found.first().map(|f| f.taken.iter().map(|&c| part.candidates[c]).collect()).unwrap_or_default()
-        })
-        .collect();
+    let leave = lent();
+    let of_part = |part: Part| -> Vec<usize> {
+        let own: Vec<f64> = part.candidates.iter().map(|&c| guide.get(c).copied().unwrap_or(0.0)).collect();
+        let found = walk(&part.problem, each, &own, &[], &quiet);
+        found.first().map(|f| f.taken.iter().map(|&c| part.candidates[c]).collect()).unwrap_or_default()
+    };
+    let taken: Vec<Vec<usize>> =
+        parts(problem).into_par_iter().map(|part| leave.lend(|| of_part(part))).collect();
     let mut used = vec![false; problem.places];
     taken
         .into_iter()

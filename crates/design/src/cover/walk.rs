@@ -6,6 +6,7 @@ use super::answer::{Answer, answer, better};
 use super::effort::{Effort, Progress};
 use super::problem::Problem;
 use super::state::{Move, Rows, State, Weights};
+use loamline_limits::go_on;
 
 /// Temperatures at the start and at the end, as parts of the mean cost of a candidate. Hotter wanders, colder is stuck
 /// in the first valley.
@@ -71,6 +72,7 @@ impl Near {
         let near = (0..problem.places)
             .map(|p| {
                 let apart = |q: usize| -> f32 {
+                    go_on();
                     profiles[p].iter().zip(&profiles[q]).map(|(a, b)| (a - b).abs()).sum()
                 };
                 let mut all: Vec<(f32, usize)> = (0..problem.places)
@@ -87,6 +89,7 @@ impl Near {
     /// The candidates of each place that alone bring most points near their band for their cost.
     fn promising(&self, problem: &Problem, each: usize) -> Vec<Vec<usize>> {
         let worth = |&c: &usize| {
+            go_on();
             let c = &problem.candidates[c];
             let useful = |a: &super::problem::Area| {
                 let all = c.at_points[a.points.clone()].iter();
@@ -152,6 +155,9 @@ impl<'p> Walk<'p> {
         let mut best = answer(&self.state);
         let mut now = self.price();
         for draw in 0..draws {
+            if draw.is_multiple_of(64) {
+                go_on();
+            }
             if draw == first {
                 self.look_at(self.near.by_place.clone());
             }

@@ -1,5 +1,6 @@
 //! Random lines of every kind, from a seed.
 #![allow(dead_code, reason = "each test file uses its own part")]
+#![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
 #![allow(clippy::allow_attributes, reason = "an `expect` would fail where a test file uses everything")]
 
 use loamline_electrics::*;
@@ -97,7 +98,7 @@ pub fn load(dice: &mut Dice, name: usize, at: usize) -> Load {
         loudspeaker: loudspeaker(dice, true),
         nominal_ohm: 8.0,
         series_capacitor_f: (dice.next() < 0.2).then(|| dice.within(20e-6, 200e-6)),
-        intended_wiring: None,
+        in_series: false,
     }
 }
 
@@ -112,6 +113,7 @@ pub fn run(dice: &mut Dice, name: usize, from: usize, to: usize) -> Run {
             loop_inductance_h_per_m: dice.within(0.4e-6, 0.8e-6),
             capacitance_f_per_m: dice.within(30e-12, 120e-12),
         },
+        in_series: false,
         laid: None,
     }
 }
@@ -145,4 +147,54 @@ pub fn line(seed: u64, joints: usize, chords: usize) -> Line {
         runs,
         loads,
     }
+}
+
+/// Joint voltages by the textbook: nodal matrix, Gaussian elimination with pivoting.
+pub fn dense_voltages(line: &Line, network: &Network, source: &Source, f: f64) -> Vec<Complex64> {
+    let omega = std::f64::consts::TAU * f;
+    let n = network.joints().len();
+    let at = |name: &str| network.joint_index(name).unwrap();
+    // The joint behind a load in series.
+    let beyond =
+        |joint: &str| network.series_joints().find(|(here, _)| *here == at(joint)).map(|(_, inner)| inner);
+    let mut matrix = vec![vec![Complex64::new(0.0, 0.0); n + 1]; n];
+    for run in &line.runs {
+        let from = if run.in_series { beyond(&run.from) } else { None };
+        let (a, b) = (from.unwrap_or_else(|| at(&run.from)), at(&run.to));
+        let z = Complex64::new(
+            run.pair.loop_resistance_ohm_per_m * run.length_m,
+            omega * run.pair.loop_inductance_h_per_m * run.length_m,
+        );
+        let half = Complex64::new(0.0, omega * run.pair.capacitance_f_per_m * run.length_m / 2.0);
+        matrix[a][a] += z.inv() + half;
+        matrix[b][b] += z.inv() + half;
+        matrix[a][b] -= z.inv();
+        matrix[b][a] -= z.inv();
+    }
+    for load in &line.loads {
+        let (a, y) = (at(&load.at), load.response(f).admittance_s);
+        matrix[a][a] += y;
+        if let Some(b) = beyond(&load.at).filter(|_| load.in_series) {
+            matrix[b][b] += y;
+            matrix[a][b] -= y;
+            matrix[b][a] -= y;
+        }
+    }
+    let amp = network.source_index();
+    matrix[amp][amp] += source.output_impedance_ohm.recip();
+    matrix[amp][n] += source.open_circuit_v / source.output_impedance_ohm;
+    for k in 0..n {
+        let pivot = (k..n).max_by(|&a, &b| matrix[a][k].norm().total_cmp(&matrix[b][k].norm())).unwrap();
+        matrix.swap(k, pivot);
+        let row = matrix[k].clone();
+        for (i, other) in matrix.iter_mut().enumerate() {
+            if i != k {
+                let factor = other[k] / row[k];
+                for (cell, above) in other.iter_mut().zip(&row).skip(k) {
+                    *cell -= factor * above;
+                }
+            }
+        }
+    }
+    (0..n).map(|k| matrix[k][n] / matrix[k][k]).collect()
 }

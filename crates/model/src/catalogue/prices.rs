@@ -29,6 +29,10 @@ record! {
 record! {
     /// Prices of labour, laying and sundries.
     Prices {
+        /// Currency of every price in the catalogue: a three-letter code of ISO 4217; the job's when absent.
+        currency: Option<String> = "currency" => text().optional(),
+        /// Smallest amount a total is rounded to (0.05 where no smaller coin goes round); the currency's own when absent.
+        rounding: Option<Decimal> = "rounding" => money().optional(),
         /// Price of an hour of labour.
         labour_per_hour: Decimal = "labour_per_hour" => money().required(),
         /// Margin on equipment and material, as a fraction added to its price.

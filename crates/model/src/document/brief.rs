@@ -1,14 +1,15 @@
 //! The brief: sound here, quiet there, within these means.
 
 use crate::units::Quantity;
+use indexmap::IndexMap;
 use loamline_geometry::{Point2, Polygon};
-use loamline_terms::{Laying, Supply};
+use loamline_terms::{Hours, Laying, Supply};
 use rust_decimal::Decimal;
 
 record! {
     /// What the client wants and what limits it.
     Brief {
-        /// How loudspeakers are to be fed.
+        /// How loudspeakers are to be fed where neither their line nor their programme says otherwise.
         supply: Supply = "supply" => word::<Supply>().or(Supply::Volts70),
         /// What the whole may cost, tax included.
         budget: Option<Decimal> = "budget" => money().optional(),
@@ -18,6 +19,8 @@ record! {
         loss_limit_db: f64 = "loss_limit" => quantity(Quantity::Level, 0.0..=6.0).or(0.5),
         /// Share of a channel's rated power that the taps of its lines may add up to.
         load_share: f64 = "load_share" => quantity(Quantity::Fraction, 0.1..=1.0).or(0.8),
+        /// When it is night for the neighbours' limits and the system is turned down: from one time to another.
+        night_hours: Option<Hours> = "night_hours" => hours().optional(),
         /// How far the system is turned down at night, dB.
         night_turn_down_db: f64 = "night_turn_down" => quantity(Quantity::Level, 0.0..=60.0).or(0.0),
         /// Level of the garden on a quiet night, which the system's own noise stays below, LAeq.
@@ -44,8 +47,26 @@ record! {
         at_most: Option<u32> = "at_most" => whole(1..=10_000).optional(),
         /// Least distance from a loudspeaker to paving and paths.
         path_setback_m: f64 = "path_setback" => quantity(Quantity::Length, 0.0..=10.0).or(0.3),
+        /// Whether the loudspeakers of a listening area are alike, or mixed where that costs less.
+        matching: Matching = "matching" => word::<Matching>().or(Matching::Alike),
+        /// Least distance between two loudspeakers that are alike in an area: nearer together they are heard as one, with
+        /// gaps in the treble where their sound cancels.
+        apart_m: f64 = "apart" => quantity(Quantity::Length, 0.0..=20.0).or(1.5),
+        /// Least distance from a loudspeaker to the edge of the bed it stands in, where the bed is wide enough: room for the
+        /// spade and the mower.
+        edge_setback_m: f64 = "edge_setback" => quantity(Quantity::Length, 0.0..=5.0).or(0.15),
         /// Least distance from a loudspeaker to open water.
         water_setback_m: f64 = "water_setback" => quantity(Quantity::Length, 0.0..=50.0).or(3.0),
+    }
+}
+
+choice! {
+    /// Whether the loudspeakers of a listening area are alike.
+    Matching {
+        /// One model and one tap in each listening area, evenly spaced in rows.
+        Alike = "alike",
+        /// Any models side by side, each on a tap of its own, wherever they cost least.
+        Mixed = "mixed",
     }
 }
 
@@ -60,6 +81,23 @@ record! {
         levels_db: Option<Vec<(f64, f64)>> = "levels" => over_frequency(quantity(Quantity::Level, -100.0..=100.0)).optional(),
         /// Peak over RMS, dB: 3.01 sine, 6 simulated programme, 9 to 12 dense music, 15 and more live.
         crest_factor_db: f64 = "crest_factor" => quantity(Quantity::Level, 3.0..=30.0).or(12.0),
+        /// Whether it is speech, to be understood: no subwoofer is to play it, and other programmes heard where it is wanted
+        /// are judged by how they mask it.
+        speech: bool = "speech" => flag().or(false),
+        /// Lowest frequency it is to be played from; for speech 88 Hz when absent, else whatever loudspeakers take.
+        low_cut_hz: Option<f64> = "low_cut" => quantity(Quantity::Frequency, 20.0..=500.0).optional(),
+        /// How the loudspeakers that play it are to be fed, where it differs from the brief.
+        supply: Option<Supply> = "supply" => word::<Supply>().optional(),
+    }
+}
+
+/// Lower edge of the 125 Hz octave, the lowest that speech is judged in (IEC 60268-16), Hz.
+const SPEECH_FROM_HZ: f64 = 88.0;
+
+impl Programme {
+    /// Lowest frequency it is to be played from, Hz; none where loudspeakers alone decide.
+    pub fn lowest_hz(&self) -> Option<f64> {
+        self.low_cut_hz.or(self.speech.then_some(SPEECH_FROM_HZ))
     }
 }
 
@@ -90,6 +128,8 @@ record! {
         within_db: f64 = "within" => quantity(Quantity::Level, 0.5..=12.0).or(3.0),
         /// Bass wanted: level of the octaves 31.5 to 125 Hz over the mid band (500 to 2000 Hz), dB.
         bass_db: Option<f64> = "bass" => quantity(Quantity::Level, -20.0..=20.0).optional(),
+        /// Most bass that is wanted, in the same way; no limit when absent.
+        bass_at_most_db: Option<f64> = "bass_at_most" => quantity(Quantity::Level, -20.0..=20.0).optional(),
         /// Programme wanted here; the first programme when absent.
         programme: Option<String> = "programme" => text().optional(),
     }
@@ -126,6 +166,9 @@ record! {
         line: Vec<Point2> = "line" => list(point(), 0..=1000).or(Vec::new()),
         /// Height above ground: 4 m is an upper window, as noise maps use it.
         height_m: f64 = "height" => quantity(Quantity::Length, 0.1..=200.0).or(4.0),
+        /// Floors one above the other at the same points and line, each judged on its own, by floor; then `height` counts
+        /// no more.
+        floors: IndexMap<String, Floor> = "floors" => map_of::<Floor>(),
         /// Limit by day, LAeq.
         day_dba: f64 = "day" => quantity(Quantity::Level, 10.0..=120.0).required(),
         /// Limit by night, LAeq; as by day when absent.
@@ -134,5 +177,26 @@ record! {
         day_63hz_db: Option<f64> = "day_63hz" => quantity(Quantity::Level, 10.0..=120.0).optional(),
         /// Limit of the 63 Hz octave by night, unweighted.
         night_63hz_db: Option<f64> = "night_63hz" => quantity(Quantity::Level, 10.0..=120.0).optional(),
+    }
+}
+
+record! {
+    /// A floor of a neighbour's house.
+    Floor {
+        /// What it is.
+        name: String = "name" => text().or(""),
+        /// Height of its windows above ground.
+        height_m: f64 = "height" => quantity(Quantity::Length, 0.1..=200.0).required(),
+    }
+}
+
+impl Neighbour {
+    /// Where it is judged one above the other: the id of each floor, none where it has no floors of its own, and the height
+    /// above ground, metres.
+    pub fn levels_m(&self) -> Vec<(Option<&str>, f64)> {
+        if self.floors.is_empty() {
+            return vec![(None, self.height_m)];
+        }
+        self.floors.iter().map(|(id, f)| (Some(id.as_str()), f.height_m)).collect()
     }
 }

@@ -9,7 +9,7 @@ mod site;
 mod sources;
 mod system;
 
-pub use brief::{Area, Brief, Listeners, Neighbour, Programme, Spectrum, Wishes};
+pub use brief::{Area, Brief, Floor, Listeners, Matching, Neighbour, Programme, Spectrum, Wishes};
 pub use readings::{Done, KeptLine, Photo, Reading, Visit, VisitKind, Work};
 pub use site::{
     Air, Building, Mark, NoGo, Passage, Rack, Service, ServiceKind, Site, Sleeve, Stub, Surface, SurfaceKind,
@@ -23,6 +23,7 @@ pub use system::{
 
 pub use loamline_terms::{FlowClass, Laying, Polarity, Supply};
 
+use crate::units::Quantity;
 use indexmap::IndexMap;
 use loamline_limits as limits;
 use rust_decimal::Decimal;
@@ -96,9 +97,34 @@ record! {
         date: String = "date" => text().or(""),
         /// Currency of every amount of money in the job: a three-letter code of ISO 4217.
         currency: String = "currency" => text().or("EUR"),
+        /// Smallest amount the client pays in, which the total is rounded to (0.05 where no smaller coin goes round); as the
+        /// price book has it when absent.
+        rounding: Option<Decimal> = "rounding" => money().optional(),
+        /// Tax on the whole, as a fraction; as the price book has it when absent. A book of one's own that states a tax counts
+        /// before it.
+        tax: Option<f64> = "tax" => quantity(Quantity::Fraction, 0.0..=1.0).optional(),
         /// Notes for the crew.
         notes: String = "notes" => text().or(""),
         /// Amount set aside for things not listed, added to the quotation.
         allowance: Option<Decimal> = "allowance" => money().optional(),
+    }
+}
+
+impl JobDocument {
+    /// How the loudspeakers of a line are fed: as the line says, else the programme its channel plays, else the brief.
+    pub fn supply_of_line(&self, line: &Line) -> Supply {
+        line.supply.unwrap_or_else(|| {
+            let channel = line.channel.as_ref().and_then(|c| self.channels.get(c));
+            channel.map_or(self.brief.supply, |c| self.supply_of_programme(c.programme.as_deref()))
+        })
+    }
+
+    /// How what plays a programme is fed, the first programme when none is named: as it says, else the brief.
+    pub fn supply_of_programme(&self, id: Option<&str>) -> Supply {
+        let programme = match id {
+            Some(id) => self.programmes.get(id),
+            None => self.programmes.values().next(),
+        };
+        programme.and_then(|p| p.supply).unwrap_or(self.brief.supply)
     }
 }

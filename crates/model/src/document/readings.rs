@@ -4,6 +4,7 @@ use super::site::{Rack, Stub};
 use super::system::{Joint, Line, Loudspeaker};
 use crate::units::Quantity;
 use indexmap::IndexMap;
+use loamline_terms::Shown;
 
 choice! {
     /// Why somebody came.
@@ -93,17 +94,17 @@ record! {
         line: String = "line" => text().required(),
         /// Where: the rack (when absent), a stub, a joint or a loudspeaker, looking away from the rack.
         at: Option<String> = "at" => text().optional(),
-        /// Magnitude of impedance.
-        impedance_ohm: Option<f64> = "impedance" => quantity(Quantity::Impedance, 0.0..=1.0e9).optional(),
+        /// Magnitude of impedance, or "open" where the meter showed an open line.
+        impedance: Option<Shown> = "impedance" => shown(quantity(Quantity::Impedance, 0.0..=1.0e9)).optional(),
         /// Frequency of the impedance reading.
         frequency_hz: Option<f64> = "frequency" => quantity(Quantity::Frequency, 10.0..=40_000.0).optional(),
-        /// Resistance of the loop at direct current.
-        dc_ohm: Option<f64> = "dc" => quantity(Quantity::Impedance, 0.0..=1.0e9).optional(),
+        /// Resistance of the loop at direct current, or "open" where the meter showed an open line.
+        dc: Option<Shown> = "dc" => shown(quantity(Quantity::Impedance, 0.0..=1.0e9)).optional(),
         /// Resistance from the conductors to earth.
         leakage_ohm: Option<f64> = "leakage" => quantity(Quantity::Impedance, 0.0..=1.0e12).optional(),
         /// Sound level, LAeq, at a loudspeaker's or area's measuring place.
         level_dba: Option<f64> = "level" => quantity(Quantity::Level, 0.0..=140.0).optional(),
-        /// Whether the meter showed more than this, the end of its range: an open line, or sound insulation.
+        /// Whether the meter showed more than this, the end of its range: sound insulation, or an open line.
         above: bool = "above" => flag().or(false),
     }
 }

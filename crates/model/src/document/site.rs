@@ -302,8 +302,8 @@ record! {
         name: String = "name" => text().or(""),
         /// Where cable leaves it, in plan.
         position: Point2 = "position" => point().required(),
-        /// Height at which cable leaves it above the ground.
-        height_m: f64 = "height" => quantity(Quantity::Length, 0.0..=50.0).or(0.5),
+        /// Height at which cable leaves it above the ground, negative below it: in a cellar.
+        height_m: f64 = "height" => quantity(Quantity::Length, -10.0..=50.0).or(0.5),
         /// Mains voltage.
         mains_v: f64 = "mains" => quantity(Quantity::Voltage, 90.0..=260.0).or(230.0),
         /// Rated current of one mains circuit.

@@ -104,9 +104,10 @@ record! {
         start: Option<String> = "start" => text().optional(),
         /// Catalogue id of its cable.
         cable: String = "cable" => text().required(),
-        /// How its loudspeakers are fed, where it differs from the brief.
+        /// How its loudspeakers are fed, where it differs from what its programme or the brief says.
         supply: Option<Supply> = "supply" => word::<Supply>().optional(),
-        /// Which pair of its own cable's conductors it uses, from 1.
+        /// Which pair of its own cable's conductors it uses, from 1; a run may use another. In a run of other cable that has
+        /// one pair it uses that one.
         pair: u32 = "pair" => whole(1..=12).or(1u32),
         /// Which pairs of its stub's existing cable it takes, from 1; several are joined in parallel. When absent: the pair
         /// of the number it uses in its own cable where that one is free, else the next free one, lines in their order.
@@ -125,12 +126,17 @@ record! {
         from: String = "from" => text().required(),
         /// Where it goes: a joint or a loudspeaker.
         to: String = "to" => text().required(),
+        /// Whether what is behind it stands in series with the loudspeaker at its end nearer to the line's start: the current
+        /// goes through that loudspeaker first. On low impedance only.
+        in_series: bool = "in_series" => flag().or(false),
         /// Points it passes on the way, in order.
         via: Vec<Point2> = "via" => list(point(), 0..=1000).or(Vec::new()),
         /// Length of cable, ends and service loops included; worked out from the way when absent.
         length_m: Option<f64> = "length" => quantity(Quantity::Length, 0.05..=5000.0).optional(),
         /// Catalogue id of its cable, where it differs from the line's.
         cable: Option<String> = "cable" => text().optional(),
+        /// Which pair of its cable's conductors the line uses in it, from 1, where it differs from the line's.
+        pair: Option<u32> = "pair" => whole(1..=12).optional(),
         /// Sleeves it is drawn through, by id.
         sleeves: Vec<String> = "sleeves" => list(text(), 0..=20).or(Vec::new()),
         /// Whether its way is fixed by the person.

@@ -1,6 +1,7 @@
 //! A job being worked on: its text, its document as typed, and the checked job, always of one mind.
 
 use super::patch::{Edit, PatchError};
+use super::preserve_late::{Past, with_lines_as_measured};
 use super::preserve_measured::operations_preserving_measured;
 use super::raw::{first_null, to_value};
 use super::write_back::write_back;
@@ -158,6 +159,12 @@ impl JobFile {
         let job = check(&written, self.catalogue.clone()).map_err(|_| EditError::CannotWrite)?;
         *self = Self { text, raw: to_value(&written), job, catalogue: self.catalogue.clone() };
         Ok((whole, inverse))
+    }
+
+    /// An edit whose entries on visits were taken before the edits in `past` (oldest first; the last of them left the job
+    /// as it is), with what it has to keep of lines those edits replaced, or took a part of.
+    pub fn with_lines_as_measured(&self, edit: &Edit, past: &[Past]) -> Edit {
+        with_lines_as_measured(&self.raw, &self.catalogue, edit, past)
     }
 
     /// Writes `job.toml` in a folder: to a file beside it first, which then takes its place, so that a crash leaves

@@ -4,13 +4,14 @@
 //! that), an edit is tried on a copy, the copy is read and checked like any file, and only then takes its place;
 //! the text of the file follows with comments and order kept.
 //!
-//! Nothing measured is lost by an edit: `keep` puts behind one that replaces or removes a measured line, or a part of it
-//! that was measured at, the line as it was.
+//! Nothing measured is lost by an edit: `preserve_measured` puts behind one that replaces or removes a measured line, or a part of it
+//! that was measured at, the line as it was; `preserve_late` does it for what comes in afterwards.
 
 mod conflict;
 mod file;
 mod meter;
 mod patch;
+mod preserve_late;
 mod preserve_measured;
 mod raw;
 #[cfg(feature = "schema")]
@@ -21,6 +22,7 @@ mod write_back;
 pub use conflict::{conflicting_place, conflicts};
 pub use file::{EditError, JobFile, SaveError};
 pub use patch::{Edit, Operation, PatchError};
+pub use preserve_late::Past;
 #[cfg(feature = "schema")]
 pub use shape::{PatchOperation, PatchWord};
 pub use take_out::TakenOut;

@@ -176,8 +176,7 @@ impl Edit {
         let moves = self.operations.iter().filter(|o| matches!(o, Operation::Move { .. })).count();
         EDIT_OPERATIONS.check(self.operations.len() + moves)?;
         for operation in &self.operations {
-            let (path, from) = operation.paths();
-            for path in std::iter::once(path).chain(from) {
+            for path in operation.places() {
                 EDIT_PATH_BYTES.check(path.len())?;
             }
         }
@@ -208,6 +207,12 @@ impl Edit {
 }
 
 impl Operation {
+    /// The places it changes or looks at.
+    pub(super) fn places(&self) -> impl Iterator<Item = &str> {
+        let (path, from) = self.paths();
+        std::iter::once(path).chain(from)
+    }
+
     /// The place it changes or looks at, and where it takes from.
     fn paths(&self) -> (&str, Option<&str>) {
         match self {

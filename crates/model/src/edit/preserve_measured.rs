@@ -23,6 +23,16 @@ use loamline_terms::pointer::escape;
 use serde_json::{Map, Value, json};
 use std::collections::BTreeSet;
 
+/// What a visit has to keep of a line.
+pub(super) struct Record {
+    /// The visit.
+    pub visit: String,
+    /// Id the line had.
+    pub line: String,
+    /// The line as it was, with what was taken of it, as a visit's table `lines` holds it.
+    pub kept: Value,
+}
+
 /// Operations that keep what `edit` would orphan: `before` and `old` are the job and its document ahead of it, `new` the
 /// document behind it.
 pub(super) fn operations_preserving_measured(
@@ -31,36 +41,54 @@ pub(super) fn operations_preserving_measured(
     new: &Value,
     edit: &Edit,
 ) -> Vec<Operation> {
+    placed(records(before, old, new, edit), new)
+}
+
+/// The lines `edit` takes away from under something measured or done, as they were.
+pub(super) fn records(before: &Job, old: &Value, new: &Value, edit: &Edit) -> Vec<Record> {
     let d = before.document();
     if d.visits.values().all(|v| v.readings.is_empty() && v.done.is_empty() && v.photos.is_empty()) {
         return Vec::new();
     }
-    let mut operations = Vec::new();
-    let mut named: BTreeSet<(String, String)> = BTreeSet::new();
+    let mut records = Vec::new();
     for line in d.lines.keys() {
         let change = Change { before, old, new, line, whole: replaced(before, old, new, edit, line) };
         if !change.whole && !change.lost_something() {
             continue;
         }
-        for (id, visit) in &d.visits {
-            let Some(now) = new.pointer(&format!("/visits/{}", escape(id))) else { continue };
-            let Some(record) = change.record(id, visit) else { continue };
-            let mut key = line.clone();
-            let taken = |key: &str| now.pointer(&format!("/lines/{}", escape(key))).is_some();
-            for n in 2.. {
-                if !taken(&key) && !named.contains(&(id.clone(), key.clone())) {
-                    break;
-                }
-                key = format!("{line}-{n}");
-            }
-            let section = format!("/visits/{}/lines", escape(id));
-            if now.get("lines").is_none() && !named.iter().any(|(visit, _)| visit == id) {
-                operations.push(Operation::Add { path: section.clone(), value: json!({}), before: None });
-            }
-            let path = format!("{section}/{}", escape(&key));
-            operations.push(Operation::Add { path, value: record, before: None });
-            named.insert((id.clone(), key));
+        let still_there = |id: &&String| new.pointer(&format!("/visits/{}", escape(id))).is_some();
+        for (id, visit) in d.visits.iter().filter(|(id, _)| still_there(id)) {
+            let kept = change.record(id, visit);
+            records.extend(kept.map(|kept| Record { visit: id.clone(), line: line.clone(), kept }));
         }
+    }
+    records
+}
+
+/// Operations that put records into their visits in `document`, each under the id of its line or the next free one.
+pub(super) fn placed(records: Vec<Record>, document: &Value) -> Vec<Operation> {
+    let mut operations = Vec::new();
+    let mut named: BTreeSet<(String, String)> = BTreeSet::new();
+    for Record { visit, line, kept } in records {
+        let section = format!("/visits/{}/lines", escape(&visit));
+        let there = document.pointer(&section);
+        if there.is_none() && !named.iter().any(|(other, _)| *other == visit) {
+            operations.push(Operation::Add { path: section.clone(), value: json!({}), before: None });
+        }
+        let mut key = line.clone();
+        for n in 2.. {
+            let taken = there.is_some_and(|lines| lines.get(&key).is_some());
+            if !taken && !named.contains(&(visit.clone(), key.clone())) {
+                break;
+            }
+            key = format!("{line}-{n}");
+        }
+        operations.push(Operation::Add {
+            path: format!("{section}/{}", escape(&key)),
+            value: kept,
+            before: None,
+        });
+        named.insert((visit, key));
     }
     operations
 }

@@ -220,9 +220,12 @@ impl<'f> Work<'f> {
                     ));
                     self.carry_out(Operation::Remove { path: pointer(&["lines", line, "runs"]) })?;
                 }
-                let start = pointer(&["lines", line, "start"]);
-                if self.raw.pointer(&start).is_some() {
-                    self.carry_out(Operation::Remove { path: start })?;
+                // Pairs are those of the cable that ends at its stub: without the stub they are nothing.
+                for key in ["start", "stub_pairs"] {
+                    let path = pointer(&["lines", line, key]);
+                    if self.raw.pointer(&path).is_some() {
+                        self.carry_out(Operation::Remove { path })?;
+                    }
                 }
             } else if let Some(arriving) = tree.arriving(end) {
                 self.bridge(line, tree, arriving, end)?;
@@ -280,6 +283,11 @@ impl<'f> Work<'f> {
             .collect();
         run.insert("from".into(), json!(first.from));
         run.insert("to".into(), json!(next.to));
+        // What it was in series with, or was not, is the first's to say.
+        match typed(&first.id, "in_series") {
+            Value::Null => run.shift_remove("in_series"),
+            said => run.insert("in_series".into(), said),
+        };
         run.insert("via".into(), Value::Array(via));
         let mut sleeves = list(first, "sleeves");
         sleeves.extend(list(next, "sleeves").into_iter().filter(|s| !list(first, "sleeves").contains(s)));

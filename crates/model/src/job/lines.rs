@@ -3,7 +3,7 @@
 use super::broken::{broken, broken_with_hint, broken_with_hints};
 use super::omitted::Omitted;
 use super::tree::{self, LineTree, TreeFault};
-use crate::catalogue::{Catalogue, LoudspeakerModel};
+use crate::catalogue::{Cable, Catalogue, LoudspeakerModel};
 use crate::document::{JobDocument, Line, Loudspeaker, Supply};
 use crate::reading::{Choice as _, Problem};
 use indexmap::IndexMap;
@@ -29,6 +29,7 @@ pub(super) fn check_lines(
         ends(id, line, start, document, problems);
         if let (Some(tree), true) = (layout(id, line, start, problems), problems.len() == found) {
             reach(id, line, &tree, document, problems);
+            in_series(id, line, &tree, document, problems);
             trees.insert(id.clone(), tree);
         }
     }
@@ -49,7 +50,7 @@ fn feeding(
     else {
         return;
     };
-    let supply = line.supply.unwrap_or(document.brief.supply);
+    let supply = document.supply_of_line(line);
     let word = supply.word();
     match (supply.line_v(), &model.transformer) {
         (Some(_), None) => broken_with_hint(
@@ -102,23 +103,37 @@ fn taps_at(model: &LoudspeakerModel, supply: Supply) -> &[f64] {
     }
 }
 
-/// The pair of conductors used must be in the cable of every run.
+impl Line {
+    /// The pair it uses in a run of some cable, from 1: its own, or the only one there is.
+    pub fn pair_in(&self, cable: &Cable) -> u32 {
+        if cable.conductors < 4 { 1 } else { self.pair }
+    }
+}
+
+/// The pair of conductors used must be in the cable, of the line and of every run that differs from it.
 fn pair(id: &str, line: &Line, catalogue: &Catalogue, problems: &mut Vec<Problem>) {
-    let cables = std::iter::once((format!("/lines/{id}/pair"), &line.cable)).chain(
-        line.runs
-            .iter()
-            .filter_map(|(run, r)| Some((format!("/lines/{id}/runs/{run}/cable"), r.cable.as_ref()?))),
-    );
-    for (at, name) in cables {
-        let Some(cable) = catalogue.cables.get(name) else { continue };
-        if line.pair * 2 > cable.conductors {
-            let rule = format!(
-                "line {id} uses pair {}, and the cable \"{name}\" has {} conductors, so {} in all",
-                line.pair,
-                cable.conductors,
-                plural(cable.conductors as usize / 2, "pair", "pairs"),
-            );
-            broken(problems, at, rule);
+    let mut check = |at: String, who: String, name: &str, pair: u32| {
+        let Some(cable) = catalogue.cables.get(name).filter(|cable| 2 * pair > cable.conductors) else {
+            return;
+        };
+        let rule = format!(
+            "{who} uses pair {pair}, and the cable \"{name}\" has {} conductors, so {} in all",
+            cable.conductors,
+            plural(cable.conductors as usize / 2, "pair", "pairs"),
+        );
+        broken(problems, at, rule);
+    };
+    check(format!("/lines/{id}/pair"), format!("line {id}"), &line.cable, line.pair);
+    for (run, r) in &line.runs {
+        let at = format!("/lines/{id}/runs/{run}");
+        let name = r.cable.as_ref().unwrap_or(&line.cable);
+        let cable = catalogue.cables.get(name);
+        match (r.pair, &r.cable, cable) {
+            (Some(pair), ..) => check(format!("{at}/pair"), format!("run {run} of line {id}"), name, pair),
+            (None, Some(_), Some(cable)) => {
+                check(format!("{at}/cable"), format!("line {id}"), name, line.pair_in(cable));
+            }
+            _ => {}
         }
     }
 }
@@ -146,7 +161,7 @@ fn start<'d>(
                 format!("/lines/{id}"),
                 format!("nothing says where line {id} starts"),
                 "choose its channel, or the rack or stub-out it starts at",
-                "name its `channel`, or write `start` with the rack or stub it starts at".into(),
+                "name its `channel`, or write `start` with the rack or stub-out it starts at".into(),
             );
         }
         return amplifier_rack.filter(|r| document.racks.contains_key(*r)).or_else(|| {
@@ -171,7 +186,7 @@ fn start<'d>(
             )
         } else {
             format!(
-                "line {id} starts at stub {start}, which leads to rack {rack}, and the amplifier of its channel {channel} stands in rack {wanted}"
+                "line {id} starts at stub-out {start}, which leads to rack {rack}, and the amplifier of its channel {channel} stands in rack {wanted}"
             )
         };
         broken(problems, format!("/lines/{id}/start"), rule);
@@ -207,7 +222,7 @@ fn ends(id: &str, line: &Line, start: &str, document: &JobDocument, problems: &m
                     problems,
                     at,
                     format!(
-                        "run {run} ends at {end}, but line {id} starts at {start}; a line meets no other rack or stub"
+                        "run {run} ends at {end}, but line {id} starts at {start}; a line meets no other rack or stub-out"
                     ),
                 );
             }
@@ -269,6 +284,43 @@ fn layout(id: &str, line: &Line, start: &str, problems: &mut Vec<Problem>) -> Op
                 }
             }
             None
+        }
+    }
+}
+
+/// What is in series is in series with a loudspeaker, on low impedance, and closes a circuit.
+fn in_series(id: &str, line: &Line, tree: &LineTree, document: &JobDocument, problems: &mut Vec<Problem>) {
+    let supply = document.supply_of_line(line);
+    for (index, run) in tree.runs.iter().enumerate() {
+        if !line.runs.get(&run.id).is_some_and(|r| r.in_series) {
+            continue;
+        }
+        let at = format!("/lines/{id}/runs/{}/in_series", run.id);
+        let (from, name) = (&run.from, &run.id);
+        if supply.line_v().is_some() {
+            broken_with_hint(
+                problems,
+                at,
+                format!(
+                    "line {id} is a {} line, where every loudspeaker stands across the line",
+                    supply.word()
+                ),
+                "hang what is to stand in series on a low-impedance line".into(),
+            );
+        } else if !document.loudspeakers.contains_key(from) {
+            broken_with_hint(
+                problems,
+                at,
+                format!("run {name} leaves {from}, which is no loudspeaker to be in series with"),
+                "let it leave the loudspeaker that the current goes through first".into(),
+            );
+        } else if !tree.behind(index).any(|node| document.loudspeakers.contains_key(node)) {
+            broken_with_hint(
+                problems,
+                at,
+                format!("no loudspeaker hangs behind run {name}, so that no current flows through {from}"),
+                format!("lead it on to the loudspeaker that {from} is in series with"),
+            );
         }
     }
 }

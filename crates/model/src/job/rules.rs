@@ -5,8 +5,10 @@ use super::omitted::Omitted;
 use super::source_rules::check_sources;
 use super::stub_rules::check_stubs;
 use crate::catalogue::Catalogue;
-use crate::document::{Done, JobDocument, Neighbour, Reading, Work};
+use crate::document::{Area, Done, JobDocument, Neighbour, Reading, Work};
 use crate::reading::{Choice, Problem, ProblemKind};
+use loamline_geometry::Polygon;
+use loamline_terms::Shown;
 use std::collections::BTreeMap;
 
 /// Reports every broken rule.
@@ -17,8 +19,12 @@ pub(super) fn check_rules(
     problems: &mut Vec<Problem>,
 ) {
     tags(document, problems);
+    areas(document, problems);
     for (id, n) in &document.neighbours {
         neighbour(id, n, problems);
+    }
+    for (id, area) in &document.areas {
+        bass(id, area, document, problems);
     }
     outputs(document, catalogue, problems);
     coils(document, catalogue, problems);
@@ -41,7 +47,7 @@ fn tags(document: &JobDocument, problems: &mut Vec<Problem>) {
         ("loudspeakers", "loudspeaker", document.loudspeakers.keys().collect::<Vec<_>>()),
         ("joints", "joint", document.joints.keys().collect()),
         ("racks", "rack", document.racks.keys().collect()),
-        ("stubs", "stub", document.stubs.keys().collect()),
+        ("stubs", "stub-out", document.stubs.keys().collect()),
     ];
     for (section, called, ids) in sections {
         for id in ids {
@@ -53,6 +59,36 @@ fn tags(document: &JobDocument, problems: &mut Vec<Problem>) {
             }
         }
     }
+}
+
+/// The smallest listening area, m2: nobody's ears fit into less, and what is worked out for an area goes by its size.
+const LEAST_AREA_M2: f64 = 0.01;
+
+/// A listening area holds somebody's ears, on the site.
+fn areas(document: &JobDocument, problems: &mut Vec<Problem>) {
+    for (id, area) in &document.areas {
+        let path = format!("/areas/{id}/outline");
+        if area.outline.area() < LEAST_AREA_M2 {
+            let rule = format!(
+                "listening area {id} has no room for anybody: its outline holds less than {LEAST_AREA_M2} m2; draw it anew"
+            );
+            broken(problems, path, rule);
+        } else if let Some(site) = &document.site.outline
+            && !overlap(&area.outline, site)
+        {
+            broken(
+                problems,
+                path,
+                format!("listening area {id} lies off the property; move it or the outline"),
+            );
+        }
+    }
+}
+
+/// Whether two outlines have a place in common.
+fn overlap(a: &Polygon, b: &Polygon) -> bool {
+    let inside = |o: &Polygon, of: &Polygon| o.corners().iter().any(|c| of.contains(*c));
+    inside(a, b) || inside(b, a) || a.sides().any(|s| !b.inside_intervals(s).is_empty())
 }
 
 fn neighbour(id: &str, n: &Neighbour, problems: &mut Vec<Problem>) {
@@ -72,6 +108,31 @@ fn neighbour(id: &str, n: &Neighbour, problems: &mut Vec<Problem>) {
             "a boundary line needs at least 2 points, this one has 1".into(),
             "give it a second point, or draw it as a single place",
             "a single place belongs in `points`".into(),
+        );
+    }
+}
+
+/// Speech has no bass to ask for, and nobody can want more than at most.
+fn bass(id: &str, area: &Area, document: &JobDocument, problems: &mut Vec<Problem>) {
+    let Some(wanted_db) = area.bass_db else { return };
+    let programme = match &area.programme {
+        Some(named) => document.programmes.get_key_value(named),
+        None => document.programmes.first(),
+    };
+    if let Some((name, _)) = programme.filter(|(_, p)| p.speech) {
+        broken_with_hint(
+            problems,
+            format!("/areas/{id}/bass"),
+            format!("area {id} asks for bass, and its programme {name} is speech, which no subwoofer plays"),
+            "take the wish for bass out, or give the area another programme".into(),
+        );
+    }
+    if area.bass_at_most_db.is_some_and(|most| most < wanted_db) {
+        broken_with_hint(
+            problems,
+            format!("/areas/{id}/bass_at_most"),
+            format!("area {id} asks for more bass than it wants at most"),
+            "lower the bass wanted, or raise the most that is wanted".into(),
         );
     }
 }
@@ -144,8 +205,8 @@ fn outputs(document: &JobDocument, catalogue: &Catalogue, problems: &mut Vec<Pro
 /// One kind of reading each.
 fn reading(at: &str, r: &Reading, problems: &mut Vec<Problem>) {
     let kinds = [
-        ("impedance", r.impedance_ohm.is_some()),
-        ("dc", r.dc_ohm.is_some()),
+        ("impedance", r.impedance.is_some()),
+        ("dc", r.dc.is_some()),
         ("leakage", r.leakage_ohm.is_some()),
         ("level", r.level_dba.is_some()),
     ];
@@ -166,7 +227,7 @@ fn reading(at: &str, r: &Reading, problems: &mut Vec<Problem>) {
             "write each as a reading of its own".into(),
         ),
     }
-    if r.impedance_ohm.is_some() && r.frequency_hz.is_none() {
+    if r.impedance.is_some() && r.frequency_hz.is_none() {
         broken_with_hints(
             problems,
             format!("{at}/impedance"),
@@ -175,8 +236,11 @@ fn reading(at: &str, r: &Reading, problems: &mut Vec<Problem>) {
             "add `frequency`, e.g. frequency = \"1 kHz\"".into(),
         );
     }
-    if let (Some(_), None) = (r.frequency_hz, r.impedance_ohm) {
+    if let (Some(_), None) = (r.frequency_hz, r.impedance) {
         broken(problems, format!("{at}/frequency"), "only an impedance reading has a frequency".into());
+    }
+    if let (true, Some(Shown::Open)) = (r.above, r.dc.or(r.impedance)) {
+        broken(problems, format!("{at}/above"), "an open line is no value to be above".into());
     }
     if r.above && r.level_dba.is_some() {
         broken(

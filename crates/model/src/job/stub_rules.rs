@@ -21,7 +21,7 @@ pub(super) fn check_stubs(
                 [] => "there is no rack at all yet: add one".to_owned(),
                 several => format!("write rack = with one of: {}", several.join(", ")),
             };
-            let rule = format!("nothing says from which rack the cable of stub {id} comes");
+            let rule = format!("nothing says from which rack the cable of stub-out {id} comes");
             broken_with_hint(problems, format!("/stubs/{id}"), rule, hint);
         }
         let Some(cable) = catalogue.cables.get(&stub.cable) else { continue };
@@ -33,7 +33,7 @@ pub(super) fn check_stubs(
         for (index, pair) in stub.free_pairs.iter().flatten().enumerate() {
             if pair * 2 > cable.conductors {
                 let rule = format!(
-                    "pair {pair} of stub {id} cannot be free: {has} conductors, so {} in all",
+                    "pair {pair} of stub-out {id} cannot be free: {has} conductors, so {} in all",
                     pairs(cable.conductors)
                 );
                 broken(problems, format!("/stubs/{id}/free_pairs/{index}"), rule);
@@ -46,9 +46,10 @@ pub(super) fn check_stubs(
         if start.is_some_and(|s| document.stubs.contains_key(s) || left_out.has("stubs", s)) {
             continue;
         }
-        let rule =
-            format!("line {id} starts at no stub, so there is no existing cable whose pairs it could take");
-        let hint = "take `stub_pairs` out, or write `start` with a stub".to_owned();
+        let rule = format!(
+            "line {id} starts at no stub-out, so there is no existing cable whose pairs it could take"
+        );
+        let hint = "take `stub_pairs` out, or write `start` with a stub-out".to_owned();
         broken_with_hint(problems, format!("/lines/{id}/stub_pairs"), rule, hint);
     }
 }
@@ -69,7 +70,7 @@ fn taken(id: &str, stub: &Stub, document: &JobDocument, catalogue: &Catalogue, p
             let at = format!("/lines/{line}/stub_pairs/{index}");
             if pair * 2 > conductors {
                 let rule = format!(
-                    "line {line} takes pair {pair} of stub {id}, and its cable \"{}\" has {conductors} conductors, so {} in all",
+                    "line {line} takes pair {pair} of stub-out {id}, and its cable \"{}\" has {conductors} conductors, so {} in all",
                     stub.cable,
                     pairs(conductors),
                 );
@@ -79,23 +80,24 @@ fn taken(id: &str, stub: &Stub, document: &JobDocument, catalogue: &Catalogue, p
             let left: Vec<String> = free.iter().filter(|p| !named.contains(p)).map(u32::to_string).collect();
             let hint = match left.as_slice() {
                 [] => format!(
-                    "no other pair of stub {id} is free: start the line elsewhere, or feed both lines as one"
+                    "no other pair of stub-out {id} is free: start the line elsewhere, or feed both lines as one"
                 ),
-                left => format!("free at stub {id}: pair {}", left.join(", ")),
+                left => format!("free at stub-out {id}: pair {}", left.join(", ")),
             };
             if !free.contains(&pair) {
-                let rule =
-                    format!("line {line} takes pair {pair} of stub {id}, which is in use for something else");
+                let rule = format!(
+                    "line {line} takes pair {pair} of stub-out {id}, which is in use for something else"
+                );
                 broken_with_hint(problems, at, rule, hint);
                 continue;
             }
             match users.insert(pair, line) {
                 Some(other) if other == line => {
-                    broken(problems, at, format!("line {line} names pair {pair} of stub {id} twice"));
+                    broken(problems, at, format!("line {line} names pair {pair} of stub-out {id} twice"));
                 }
                 Some(other) => {
                     let rule = format!(
-                        "lines {other} and {line} both take pair {pair} of stub {id}; a pair carries one line"
+                        "lines {other} and {line} both take pair {pair} of stub-out {id}; a pair carries one line"
                     );
                     broken_with_hint(problems, at, rule, hint);
                 }

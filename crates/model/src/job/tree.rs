@@ -51,6 +51,19 @@ impl LineTree {
         path
     }
 
+    /// Everything that lies behind a run, its far end first.
+    pub fn behind(&self, run: usize) -> impl Iterator<Item = &str> {
+        let mut within = vec![false; self.runs.len()];
+        // Every run comes after the one that feeds it.
+        for (index, one) in self.runs.iter().enumerate() {
+            let fed = one.fed_by.is_some_and(|by| within.get(by).copied().unwrap_or(false));
+            if let Some(cell) = within.get_mut(index) {
+                *cell = index == run || fed;
+            }
+        }
+        self.runs.iter().zip(within).filter(|(_, within)| *within).map(|(run, _)| run.to.as_str())
+    }
+
     /// Everything the line joins, its start first, in the order of the runs.
     pub fn nodes(&self) -> impl Iterator<Item = &str> {
         std::iter::once(self.start.as_str()).chain(self.runs.iter().map(|r| r.to.as_str()))

@@ -187,7 +187,7 @@ impl Job {
         Some(LineView {
             id,
             line,
-            supply: line.supply.unwrap_or(document.brief.supply),
+            supply: document.supply_of_line(line),
             cable: self.catalogue().cables.get(&line.cable)?,
             tree,
             rack: rack.map(|(id, r)| (id.as_str(), r)),
@@ -255,6 +255,14 @@ impl Job {
         self.programme_or_first(area.programme.as_deref())
     }
 
+    /// The pair that a run uses in its cable, from 1: its own, else its line's, else the only one there is.
+    pub fn pair_of_run(&self, line: &str, run: &str, cable: &str) -> u32 {
+        let Some(line) = self.document().lines.get(line) else { return 1 };
+        let stated = line.runs.get(run).and_then(|r| r.pair);
+        let of_line = || self.catalogue().cables.get(cable).map_or(1, |cable| line.pair_in(cable));
+        stated.unwrap_or_else(of_line)
+    }
+
     /// Whatever carries a tag that a run can end at.
     pub fn node(&self, id: &str) -> Option<JobNode<'_>> {
         let d = self.document();
@@ -284,6 +292,9 @@ fn usual_programme() -> Programme {
         spectrum: Spectrum::SimulatedProgramme,
         levels_db: None,
         crest_factor_db: 12.0,
+        speech: false,
+        low_cut_hz: None,
+        supply: None,
     }
 }
 

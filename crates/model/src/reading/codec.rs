@@ -7,6 +7,7 @@ use crate::units::Quantity;
 use indexmap::IndexMap;
 use loamline_geometry::{OutlineError, Point2, Polygon};
 use loamline_limits::{Bound, CORNERS, ENTRIES};
+use loamline_terms::{Hours, OPEN, Shown};
 use rust_decimal::Decimal;
 use serde_json::{Value, json};
 use std::marker::PhantomData;
@@ -199,6 +200,32 @@ impl Codec for Measured {
     }
 }
 
+/// What a meter showed: ohms, or that the line is open.
+pub struct MeterShown(Measured);
+
+/// What a meter showed: ohms in a range, or the word "open".
+pub fn shown(ohms: Measured) -> MeterShown {
+    MeterShown(ohms)
+}
+
+impl Codec for MeterShown {
+    type Out = Shown;
+    fn decode(&self, node: &Node, at: &DocumentPlace<'_>, problems: &mut Vec<Problem>) -> Option<Shown> {
+        match &node.value {
+            NodeValue::Text(t) if t.trim().eq_ignore_ascii_case(OPEN) => Some(Shown::Open),
+            _ => self.0.decode(node, at, problems).map(Shown::Ohm),
+        }
+    }
+    fn expected(&self) -> String {
+        format!("{}, or \"{OPEN}\"", self.0.expected())
+    }
+    fn schema(&self, defs: &mut Definitions) -> Value {
+        let mut schema = self.0.schema(defs);
+        schema["examples"] = json!([self.0.kind.example(), OPEN]);
+        schema
+    }
+}
+
 /// Money: an exact decimal number, in the job's currency.
 pub struct Money;
 
@@ -231,6 +258,32 @@ impl Codec for Money {
     }
     fn schema(&self, _: &mut Definitions) -> Value {
         json!({ "anyOf": [{ "type": "number", "minimum": 0 }, { "type": "string", "pattern": "^[0-9]+(\\.[0-9]+)?$" }] })
+    }
+}
+
+/// Hours of the day.
+pub struct HoursOfDay;
+
+/// Hours of the day, from one time to another, past midnight as well.
+pub fn hours() -> HoursOfDay {
+    HoursOfDay
+}
+
+impl Codec for HoursOfDay {
+    type Out = Hours;
+    fn decode(&self, node: &Node, at: &DocumentPlace<'_>, problems: &mut Vec<Problem>) -> Option<Hours> {
+        let NodeValue::Text(t) = &node.value else { return wrong_kind(self, node, at, problems) };
+        let read = Hours::read(&short(t));
+        read.or_else(|| {
+            let found = format!("\"{}\"", short(t));
+            fail(at, ProblemKind::OutOfRange { found, expected: self.expected() }, problems)
+        })
+    }
+    fn expected(&self) -> String {
+        "hours of the day from one time to another, e.g. 22:00 to 07:00".into()
+    }
+    fn schema(&self, _: &mut Definitions) -> Value {
+        json!({ "type": "string", "examples": ["22:00 to 07:00"] })
     }
 }
 

@@ -1,6 +1,7 @@
 //! Writing quantities for people, in metric or in US customary units.
 
 use super::kinds::Quantity;
+use loamline_terms::{Measure, Sentence};
 
 /// The units a person wants to read.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -14,14 +15,18 @@ pub enum Units {
 
 const M_PER_IN: f64 = 0.0254;
 const M_PER_FT: f64 = 0.3048;
+/// Lengths below this are told in feet and inches, longer ones in whole feet: a stride, ten feet.
+const SHORT_M: f64 = 3.048;
 const KG_PER_LB: f64 = 0.453_592_37;
+/// What is meant to be a whole step stays one whatever its last bits are: a millionth of a step is nothing to cut.
+const WHOLE_STEP: f64 = 1e-6;
 
 impl Units {
     /// A position or a length on site: `3.81 m`, or feet and inches to the nearest quarter inch, `12 ft 6 in`.
     pub fn length(self, length_m: f64) -> String {
         match self {
             Self::Metric => format!("{} m", fixed(length_m, 2)),
-            Self::Us => feet_and_inches(length_m),
+            Self::Us => feet_and_inches(length_m, 4),
         }
     }
 
@@ -30,6 +35,24 @@ impl Units {
         match self {
             Self::Metric => format!("{} m", fixed(length_m, 1)),
             Self::Us => format!("{} ft", fixed(length_m / M_PER_FT, 0)),
+        }
+    }
+
+    /// A length of cable to cut, never shorter than what it has to reach: `38.3 m`, `126 ft`.
+    pub fn cut(self, length_m: f64) -> String {
+        self.in_steps(length_m, |steps| (steps - WHOLE_STEP).ceil())
+    }
+
+    /// A length of cable that is left, never longer than there is: `38.2 m`, `125 ft`.
+    pub fn left(self, length_m: f64) -> String {
+        self.in_steps(length_m, |steps| (steps + WHOLE_STEP).floor())
+    }
+
+    /// Tenths of a metre, or feet.
+    fn in_steps(self, length_m: f64, whole: fn(f64) -> f64) -> String {
+        match self {
+            Self::Metric => format!("{} m", fixed(whole(length_m * 10.0) / 10.0, 1)),
+            Self::Us => format!("{} ft", fixed(whole(length_m / M_PER_FT), 0)),
         }
     }
 
@@ -79,6 +102,18 @@ impl Units {
             Self::Metric => format!("{} m/s", fixed(speed_m_per_s, 1)),
             Self::Us => format!("{} ft/s", fixed(speed_m_per_s / M_PER_FT, 1)),
         }
+    }
+
+    /// A sentence with its measures in these units: runs to a foot, shorter ones to an inch, clearances to a quarter inch.
+    pub fn tell(self, sentence: &Sentence) -> String {
+        sentence.written(|measure| match (self, measure) {
+            (Self::Metric, measure) => measure.to_string(),
+            (Self::Us, Measure::Length(m)) if m.abs() < SHORT_M => feet_and_inches(m, 1),
+            (Self::Us, Measure::Length(m) | Measure::RoundLength(m)) => self.run(m),
+            (Self::Us, Measure::Clearance(m)) => self.length(m),
+            (Self::Us, Measure::Area(m2)) => self.area(m2),
+            (Self::Us, Measure::OhmPerLength(ohm)) => format!("{:.4} ohm per foot", ohm * M_PER_FT),
+        })
     }
 
     /// A value of any kind, given in [`Quantity::symbol`], with its unit; electrical quantities get an SI prefix.
@@ -170,15 +205,17 @@ fn duration(seconds: f64) -> String {
     }
 }
 
-fn feet_and_inches(length_m: f64) -> String {
-    let quarters = (length_m.abs() / M_PER_IN * 4.0).round();
-    let sign = if length_m < 0.0 && quarters > 0.0 { "-" } else { "" };
-    let feet = (quarters / 48.0).floor();
-    let rest = (quarters - feet * 48.0) / 4.0;
+/// Feet and inches to the nearest 1/`parts` of an inch.
+fn feet_and_inches(length_m: f64, parts: u32) -> String {
+    let (in_inch, in_foot) = (f64::from(parts), 12.0 * f64::from(parts));
+    let count = (length_m.abs() / M_PER_IN * in_inch).round();
+    let sign = if length_m < 0.0 && count > 0.0 { "-" } else { "" };
+    let feet = (count / in_foot).floor();
+    let rest = (count - feet * in_foot) / in_inch;
     match (feet > 0.0, rest > 0.0) {
-        (true, true) => format!("{sign}{feet} ft {}", inches(rest, 4)),
+        (true, true) => format!("{sign}{feet} ft {}", inches(rest, parts)),
         (true, false) => format!("{sign}{feet} ft"),
-        (false, _) => format!("{sign}{}", inches(rest, 4)),
+        (false, _) => format!("{sign}{}", inches(rest, parts)),
     }
 }
 

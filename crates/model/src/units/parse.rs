@@ -8,6 +8,9 @@ use super::suggest::closest;
 use super::unit::{Conversion, PREFIXES, Unit};
 use loamline_terms::ConductorSize;
 
+/// Parts of one quantity at most: there are not as many units of a kind, and each must be smaller than the one before.
+const MOST_PARTS: usize = 16;
+
 impl Quantity {
     /// Reads what a person typed and returns the value in [`Quantity::symbol`].
     ///
@@ -54,6 +57,10 @@ impl Quantity {
             }
             let (unit, after) = take_unit(after);
             parts.push((number, unit));
+            // Each part looks at all that follows it: a text of nothing but parts would take its length squared.
+            if parts.len() > MOST_PARTS {
+                return Err(fail(QuantityProblem::Parts));
+            }
             // `7'-6"`: the dash joins feet and inches.
             rest = after.trim_start();
             if let Some(after) = rest.strip_prefix('-') {

@@ -256,6 +256,13 @@ fn writes_both_systems() {
     assert_eq!(metric.length(-0.001), "0.00 m");
     assert_eq!(metric.run(38.2), "38.2 m");
     assert_eq!(us.run(38.2), "125 ft");
+    // 15.37 m are 50.4 ft: 51 to cut, 50 left of as much; what is whole already stays so.
+    assert_eq!(
+        [us.cut(15.37), us.left(15.37), us.cut(15.24), us.left(15.24)],
+        ["51 ft", "50 ft", "50 ft", "50 ft"]
+    );
+    let metres = [metric.cut(28.31), metric.left(28.39), metric.cut(28.3), metric.left(28.3)];
+    assert_eq!(metres, ["28.4 m", "28.3 m", "28.3 m", "28.3 m"]);
     assert_eq!(metric.dimension(0.165), "165 mm");
     assert_eq!(us.dimension(0.165_1), "6 1/2 in");
     assert_eq!(us.dimension(0.019_05), "3/4 in");
@@ -269,6 +276,40 @@ fn writes_both_systems() {
     assert_eq!(metric.show(Quantity::Duration, 5400.0), "1 h 30 min");
     assert_eq!(metric.show(Quantity::AirPressure, 101_325.0), "101.325 kPa");
     assert_eq!(metric.show(Quantity::Power, 0.0), "0 W");
+}
+
+/// By definition a foot is 0.3048 m and an inch 0.0254 m (international agreement, 1959): 9.144 m are 30 ft, 1.27 m 50 in,
+/// 0.4 m 15.75 in to a quarter inch, 9.290304 m2 100 ft2, and 1 ohm per foot is 1 / 0.3048 ohm per metre.
+#[test]
+fn sentences_are_told_in_the_units_of_their_reader() {
+    use loamline_terms::{Measure, Sentence};
+    let said = Sentence::from("cut ")
+        + Measure::Length(9.144)
+        + " from R1 and "
+        + Measure::Length(1.27)
+        + " from L1, "
+        + Measure::Clearance(0.4)
+        + " off, over "
+        + Measure::Area(9.290_304)
+        + ", "
+        + Measure::OhmPerLength(0.01 / 0.3048);
+    assert_eq!(
+        Units::Us.tell(&said),
+        "cut 30 ft from R1 and 4 ft 2 in from L1, 1 ft 3 3/4 in off, over 100 ft2, 0.0100 ohm per foot"
+    );
+    assert_eq!(Units::Metric.tell(&said), said.to_string());
+    assert_eq!(said, "cut 9.1 m from R1 and 1.3 m from L1, 0.40 m off, over 9 m2, 0.0328 ohm per metre");
+}
+
+/// Once this took the square of its length: minutes for a megabyte.
+#[test]
+fn a_text_of_parts_without_end_is_refused_at_its_beginning() {
+    let begun = std::time::Instant::now();
+    for text in ["1 ft ".repeat(200_000), "1 ".repeat(400_000), "1-".repeat(400_000)] {
+        let error = Quantity::Length.parse(&text).unwrap_err();
+        assert!(!matches!(error.problem, QuantityProblem::NotFinite), "{:?}", error.problem);
+    }
+    assert!(begun.elapsed() < std::time::Duration::from_secs(10), "{:?}", begun.elapsed());
 }
 
 proptest! {

@@ -8,6 +8,7 @@ use super::palette;
 use super::spot::{Spot, View};
 use super::svg::{Paint, Svg};
 use loamline_geometry::Point2;
+use loamline_limits::go_on;
 use std::collections::BTreeMap;
 
 /// Levels on an upright grid of points.
@@ -106,6 +107,7 @@ fn trace(field: &LevelField, limit_db: f64) -> Vec<Vec<Point2>> {
     // From edge to edge with the loud side on the left hand, so that every line leaves a cell where the next takes it up.
     let mut next: BTreeMap<Edge, Edge> = BTreeMap::new();
     for r in 0..rows - 1 {
+        go_on();
         for c in 0..columns - 1 {
             let loud = |c: usize, r: usize| value(c, r) >= limit_db;
             let (sw, se) = (loud(c, r), loud(c + 1, r));

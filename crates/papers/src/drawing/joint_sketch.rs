@@ -7,8 +7,8 @@ use super::measure::Face;
 use super::palette;
 use super::spot::{Frame, Spot};
 use super::svg::{Align, Lettering, Paint, Svg, number};
-use crate::quantities::{JointConductor, JointNeed};
 use loamline_adapt::LaidCable;
+use loamline_quotation::{JointConductor, JointNeed};
 
 const WIDTH: f64 = 84.0;
 const ROW: f64 = 7.0;

@@ -9,6 +9,7 @@
 //! drawings come out equal. A label that finds no place is handed back as unplaced, never drawn over another.
 
 use super::spot::{Frame, Spot};
+use loamline_limits::go_on;
 
 /// Room kept between labels, millimetres.
 const ROOM: f64 = 0.35;
@@ -77,6 +78,7 @@ pub fn place(labels: &[Label], occupied: &Occupied) -> Vec<Option<Placed>> {
     let mut turned_out = vec![0usize; labels.len()];
     let mut queue: std::collections::VecDeque<usize> = order.iter().copied().collect();
     while let Some(i) = queue.pop_front() {
+        go_on();
         if let Some(best) = state.cheapest_free(i) {
             state.chosen[i] = Some(best);
             continue;
@@ -96,6 +98,7 @@ pub fn place(labels: &[Label], occupied: &Occupied) -> Vec<Option<Placed>> {
     for _ in 0..ROUNDS {
         let before = state.chosen.clone();
         for &i in &order {
+            go_on();
             state.chosen[i] = None;
             state.chosen[i] = state.cheapest_free(i);
         }

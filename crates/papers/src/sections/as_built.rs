@@ -3,11 +3,13 @@
 use super::commissioned::commissioned;
 use super::common::{Drawings, colour_of, common};
 use super::readings;
-use crate::cables_in_use::cables_in_use;
+use crate::cables_in_use::described;
 use crate::drawing::square_code;
 use crate::material::Material;
 use crate::tags::listed;
-use loamline_adapt::LaidRun;
+use indexmap::IndexMap;
+use loamline_adapt::{LaidCable, LaidRun};
+use loamline_model::LineView;
 use serde_json::{Value, json};
 
 /// Height of a row of the log, and what a page holds beside the log: margins and headings, millimetres.
@@ -38,34 +40,59 @@ pub fn as_built(m: &Material<'_>) -> (Value, Vec<String>) {
     data["meters"] = readings::meters(m).into();
     data["readings"] = readings::readings(m).into();
     data["taken"] = readings::taken(m).into();
-    data["lines"] = m
-        .job
-        .lines()
-        .map(|line| {
-            let runs: Vec<&LaidRun> = m.results.runs.iter().filter(|r| r.line == line.id).collect();
-            json!({
-                "line": line.id,
-                "colour": colour_of(m.job, Some(line.id)),
-                "channel": line.line.channel,
-                "cable": cables_in_use(m.job, &line, runs.iter().map(|r| r.cable.as_str())),
-                "about": about(m, line.id, &runs).join(" \u{b7} "),
-                "length": m.options.units.run(runs.iter().map(|r| r.electrical_m()).sum()),
-            })
-        })
-        .collect::<Vec<_>>()
-        .into();
+    let lines: Vec<Value> = m.job.lines().flat_map(|line| line_rows(m, &line)).collect();
+    let rows = lines.len();
+    data["lines"] = lines.into();
     let amplifiers = m.job.document().amplifiers.keys();
     data["amplifiers"] =
         amplifiers.map(|a| json!({ "tag": a, "record": commissioned(m, a) })).collect::<Vec<_>>().into();
     // A line takes the room of more than two readings.
-    let lines = m.job.lines().count()
-        + m.results.judged.len().div_ceil(2)
-        + ROWS_OF_AN_AMPLIFIER * m.job.document().amplifiers.len();
+    let lines =
+        rows + m.results.judged.len().div_ceil(2) + ROWS_OF_AN_AMPLIFIER * m.job.document().amplifiers.len();
     let safety_first = lines <= MOST_LINES_BESIDE_SAFETY;
     let room = m.options.paper.size_mm().1 - BESIDE_LOG_MM - if safety_first { 0.0 } else { SAFETY_MM };
     data["safety_first"] = safety_first.into();
     data["log_rows"] = ((room / LOG_ROW_MM) as usize).into();
     (data, drawings.0)
+}
+
+/// A line on the sheet: a row for each type of cable it has, with the metres that lie. A cable that carries several lines
+/// counts with the first of them, so that the rows of all lines add up to what was put into the ground.
+fn line_rows(m: &Material<'_>, line: &LineView<'_>) -> Vec<Value> {
+    let lead = |c: &LaidCable| m.results.runs.get(c.lead).map_or("", |r| r.line.as_str()).to_owned();
+    let mut metres: IndexMap<&str, f64> = IndexMap::new();
+    let mut shared: Vec<String> = Vec::new();
+    for cable in m.laid.iter().filter(|c| c.pair_of(line.id).is_some()) {
+        let counted = metres.entry(cable.cable.as_str()).or_default();
+        let first = lead(cable);
+        if first == line.id {
+            *counted += cable.laid_m;
+        } else {
+            let values = [("cable", cable.tag.as_str()), ("line", &first)];
+            shared.push(m.options.words.fill("as_built.counted_with", &values));
+        }
+    }
+    let runs: Vec<&LaidRun> = m.results.runs.iter().filter(|r| r.line == line.id).collect();
+    let about = [shared, about(m, line.id, &runs)].concat().join(" \u{b7} ");
+    let mut rows: Vec<(String, String)> =
+        metres.into_iter().map(|(id, metres)| (described(m.job, id), m.options.units.run(metres))).collect();
+    if rows.is_empty() {
+        rows.push((line.cable.description.clone(), m.options.units.run(0.0)));
+    }
+    let last = rows.len() - 1;
+    rows.into_iter()
+        .enumerate()
+        .map(|(i, (cable, length))| {
+            json!({
+                "line": if i == 0 { line.id } else { "" },
+                "colour": colour_of(m.job, Some(line.id)),
+                "channel": line.line.channel.as_deref().filter(|_| i == 0),
+                "cable": cable,
+                "about": if i == last { about.as_str() } else { "" },
+                "length": length,
+            })
+        })
+        .collect()
 }
 
 /// What else is to be known of a line's cable: what of it was there before, and which loudspeakers it serves.

@@ -1,24 +1,20 @@
 //! The client's papers: proposal and quotation.
 
 use super::common::{Drawings, common, decimal, sentence, volume};
-use super::schedules::shown_quantity;
+use super::limits;
+use super::schedules::shown;
 use crate::design_options::DesignOption;
 use crate::drawing::{self, PlanRequest, Reader};
 use crate::material::Material;
-use crate::money::{decimals, grouped};
-use crate::quantities::Group;
-use crate::results::LimitResult;
+use crate::results::AreaResult;
 use crate::words::Words;
 use loamline_model::Choice as _;
+use loamline_quotation::{Group, decimals, grouped};
 use rust_decimal::Decimal;
 use serde_json::{Value, json};
 
 fn money(m: &Material<'_>, amount: Decimal) -> String {
-    money_to(m, amount, decimals(&m.quotation.currency))
-}
-
-fn money_to(m: &Material<'_>, amount: Decimal, places: u32) -> String {
-    format!("{} {}", m.quotation.currency, number_to(m, amount, places))
+    format!("{} {}", m.quotation.currency, number_to(m, amount, decimals(&m.quotation.currency)))
 }
 
 fn number_to(m: &Material<'_>, amount: Decimal, places: u32) -> String {
@@ -38,6 +34,18 @@ fn in_words(words: &Words, level_dba: f64) -> &str {
     })
 }
 
+/// The same as a sentence, with how far speech stands above what else is heard.
+fn said(words: &Words, level_dba: f64, level: Option<&AreaResult>) -> String {
+    let loud = sentence(in_words(words, level_dba));
+    match level.and_then(|l| l.speech_over_others_db) {
+        Some(over_db) => {
+            let key = if over_db < 0.0 { "heard.speech_under" } else { "heard.speech_over" };
+            words.fill(key, &[("loud", &loud), ("db", &decimal(over_db.abs(), 0))])
+        }
+        None => loud,
+    }
+}
+
 /// Data and drawings of the proposal.
 pub fn proposal(m: &Material<'_>) -> (Value, Vec<String>) {
     let (words, units) = (&m.options.words, m.options.units);
@@ -53,6 +61,7 @@ pub fn proposal(m: &Material<'_>) -> (Value, Vec<String>) {
     // A client's plan fills the page: it carries a scale bar, not a scale to measure by.
     let plan = drawing::draw(&drawing::filled(PlanRequest {
         job: m.job,
+        laid: &m.laid,
         words,
         units,
         reader: Reader::Client,
@@ -79,31 +88,13 @@ pub fn proposal(m: &Material<'_>) -> (Value, Vec<String>) {
                 "target": format!("{} dBA", decimal(area.target_dba, 0)),
                 "mean": level.map(|l| format!("{} dBA", decimal(l.mean_dba, 0))),
                 "range": level.map(|l| format!("{} \u{2013} {} dBA", decimal(l.low_dba, 0), decimal(l.high_dba, 0))),
-                "words": sentence(in_words(words, level.map_or(area.target_dba, |l| l.mean_dba))),
+                "words": said(words, level.map_or(area.target_dba, |l| l.mean_dba), level),
             })
         })
         .collect::<Vec<_>>()
         .into();
-    data["neighbours"] = document
-        .neighbours
-        .iter()
-        .filter_map(|(id, n)| Some((id, n, m.results.neighbours.get(id)?)))
-        .map(|(id, n, r)| {
-            let row = |when: &str, limits: &[LimitResult]| -> Vec<Value> {
-                limits.iter().map(|l| limit(words, when, l)).collect()
-            };
-            let rows: Vec<Value> = row("day", &r.day).into_iter().chain(row("night", &r.night)).collect();
-            let all = r.day.iter().chain(&r.night);
-            let least = all.map(LimitResult::margin_db).fold(f64::INFINITY, f64::min);
-            let text = if least >= 0.0 {
-                words.fill("proposal.promise", &[("margin", &decimal(least, 0))])
-            } else {
-                words.fill("proposal.no_promise", &[("excess", &decimal(-least, 0))])
-            };
-            json!({ "name": if n.name.is_empty() { id } else { &n.name }, "rows": rows, "text": text })
-        })
-        .collect::<Vec<_>>()
-        .into();
+    data["neighbours"] = limits::neighbours(m).into();
+    data["turned_down"] = limits::turned_down(m).into();
     let mut dig: Vec<Value> = m
         .ground
         .iter()
@@ -136,20 +127,6 @@ fn rounded(value: f64, parts: f64) -> f64 {
     (value * parts).round() / parts
 }
 
-fn limit(words: &Words, when: &str, l: &LimitResult) -> Value {
-    let unit = if l.octave_63 { "dB" } else { "dBA" };
-    let what = if l.octave_63 { "proposal.octave" } else { "proposal.overall" };
-    json!({
-        "when": sentence(words.get(&format!("proposal.{when}"))),
-        "what": sentence(words.get(what)),
-        "level": format!("{} {unit}", decimal(l.level_db, 0)),
-        "limit": format!("{} {unit}", decimal(l.limit_db, 0)),
-        "margin": format!("{} dB", decimal(l.margin_db(), 0)),
-        "uncertainty": format!("\u{00b1} {} dB", decimal(l.uncertainty_db, 0)),
-        "kept": l.margin_db() >= 0.0,
-    })
-}
-
 /// Options side by side: a column each, and a row for every figure that at least one of them has.
 fn options(m: &Material<'_>) -> Value {
     let designs = &m.options.designs;
@@ -158,8 +135,7 @@ fn options(m: &Material<'_>) -> Value {
     }
     let (words, units) = (&m.options.words, m.options.units);
     type CellText<'a> = Box<dyn Fn(&DesignOption) -> Option<String> + 'a>;
-    let rows: [(&str, CellText<'_>); 8] = [
-        ("price", Box::new(|o| price(m, o))),
+    let rows: [(&'static str, CellText<'_>); 7] = [
         ("loudspeakers", Box::new(|o| o.loudspeakers.map(|n| n.to_string()))),
         ("evenness", Box::new(|o| Some(words.fill("option.within", &[("db", &decimal(o.evenness_db?, 1))])))),
         ("bass", Box::new(|o| o.bass_db.map(|b| signed(b, words)))),
@@ -168,46 +144,35 @@ fn options(m: &Material<'_>) -> Value {
         ("cable", Box::new(|o| o.cable_m.map(|c| units.run(c)))),
         ("digging", Box::new(|o| o.digging_m.map(|d| units.run(d)))),
     ];
-    let rows: Vec<Value> = rows
-        .iter()
-        .filter(|(_, shown)| designs.iter().any(|o| shown(o).is_some()))
-        .map(|(key, shown)| {
-            let cells: Vec<String> = designs.iter().map(|o| shown(o).unwrap_or_default()).collect();
-            json!({ "name": words.get(&format!("option.{key}")), "strong": *key == "price", "cells": cells })
+    type Row<'a> = (&'a str, Vec<Option<String>>);
+    let of_each = |(key, shown): &(&'static str, CellText<'_>)| -> Row<'_> {
+        (*key, designs.iter().map(shown).collect())
+    };
+    let prices: Vec<Option<String>> = m.design_prices.iter().map(|p| p.map(|p| money(m, p))).collect();
+    let rows: Vec<Value> = std::iter::once(("price", prices))
+        .chain(rows.iter().map(of_each))
+        .filter(|(_, cells): &Row<'_>| cells.iter().any(Option::is_some))
+        .map(|(key, cells)| {
+            let cells: Vec<String> = cells.into_iter().map(Option::unwrap_or_default).collect();
+            json!({ "name": words.get(&format!("option.{key}")), "strong": key == "price", "cells": cells })
         })
         .collect();
     let heads: Vec<Value> = designs
         .iter()
-        .map(|o| json!({ "name": o.name, "summary": o.summary, "chosen": is_this(m, o) }))
+        .zip(&m.design_prices)
+        .map(|(o, price)| json!({ "name": o.name, "summary": o.summary, "chosen": is_this(m, o, *price) }))
         .collect();
     json!({ "heads": heads, "rows": rows })
 }
 
-/// How far an estimate may be from the quotation of the same design: a proposal adds up what is not rounded yet.
-const SAME_PRICE: Decimal = Decimal::from_parts(5, 0, 0, false, 3);
-
 /// Whether the proposal is drawn for an option: the one that says so or, where none does, the one with its price and as
 /// many loudspeakers.
-fn is_this(m: &Material<'_>, option: &DesignOption) -> bool {
+fn is_this(m: &Material<'_>, option: &DesignOption, price: Option<Decimal>) -> bool {
     if m.options.designs.iter().any(|o| o.chosen) {
         return option.chosen;
     }
-    let (placed, total) = (m.job.document().loudspeakers.len(), m.quotation.total);
-    option.price.is_some_and(|p| (p - total).abs() <= total * SAME_PRICE)
-        && option.loudspeakers.is_some_and(|n| n as usize == placed)
-}
-
-/// The price of an option: of the one the papers are for, what they add up to; an estimate in whole units.
-fn price(m: &Material<'_>, option: &DesignOption) -> Option<String> {
-    let words = &m.options.words;
-    if option.estimated && is_this(m, option) {
-        return Some(money(m, m.quotation.total));
-    }
-    let price = option.price?;
-    if !option.estimated {
-        return Some(money(m, price));
-    }
-    Some(words.fill("option.about", &[("price", &money_to(m, price, 0))]))
+    let placed = m.job.document().loudspeakers.len();
+    price == Some(m.quotation.total) && option.loudspeakers.is_some_and(|n| n as usize == placed)
 }
 
 fn signed(db: f64, words: &Words) -> String {
@@ -243,6 +208,7 @@ fn totals(m: &Material<'_>, data: &mut Value) {
     data["net"] = money(m, q.net).into();
     data["tax"] = money(m, q.tax).into();
     data["tax_name"] = m.options.words.fill("quotation.tax_at", &[("rate", &rate)]).into();
+    data["rounding"] = if q.rounding.is_zero() { Value::Null } else { money(m, q.rounding).into() };
     data["total"] = money(m, q.total).into();
 }
 
@@ -263,12 +229,12 @@ pub fn quotation(m: &Material<'_>) -> (Value, Vec<String>) {
                 .iter()
                 .filter(|i| i.item.group == *group)
                 .map(|i| {
-                    let (quantity, unit) = shown_quantity(m, &i.item);
+                    let shown = shown(m, &i.item);
                     json!({
                         "description": i.item.description,
-                        "note": i.item.note,
-                        "quantity": quantity,
-                        "unit": unit,
+                        "note": shown.note,
+                        "quantity": shown.quantity,
+                        "unit": shown.unit,
                         "material": number(i.material_amount),
                         "labour": number(i.labour_amount),
                         "amount": number(i.amount),

@@ -8,6 +8,7 @@ mod commissioned;
 mod common;
 mod conductors;
 mod crew;
+mod limits;
 mod readings;
 mod schedules;
 

@@ -8,7 +8,7 @@ use crate::results::{LineResult, MeterResult};
 use loamline_faults::{Grade, LEAKAGE_MOHM, Says, Sees};
 use loamline_model::Choice as _;
 use loamline_study::{JudgedReading, Measured};
-use loamline_terms::INSULATION_TEST_V;
+use loamline_terms::{INSULATION_TEST_V, meter_digits};
 use serde_json::{Value, json};
 
 /// Names of the meter's frequencies, in the order of every row.
@@ -92,9 +92,13 @@ fn read(m: &Material<'_>, r: &JudgedReading) -> Value {
 /// What a meter showed: digits as it has them, `open`, more than the end of its range.
 fn shown(m: &Material<'_>, r: &JudgedReading) -> String {
     let words = &m.options.words;
-    let mohm = r.measured == Measured::Leakage && r.ohm >= 1e4;
-    let value =
-        if mohm { format!("{} {}", digits(r.ohm / 1e6), words.get("unit.megohm")) } else { digits(r.ohm) };
+    let Some(ohm) = r.ohm else { return words.get("reading.open").to_owned() };
+    let mohm = r.measured == Measured::Leakage && ohm >= 1e4;
+    let value = if mohm {
+        format!("{} {}", meter_digits(ohm / 1e6), words.get("unit.megohm"))
+    } else {
+        meter_digits(ohm)
+    };
     match (r.above, r.says) {
         (true, Some(Says::Open)) => words.get("reading.open").to_owned(),
         (true, _) => words.fill("verdict.more_than", &[("value", &value)]),
@@ -139,7 +143,7 @@ pub fn taken(m: &Material<'_>) -> Vec<Value> {
         };
         let expected = match (r.measured, r.low_ohm, r.high_ohm) {
             (Measured::Leakage, _, _) => at_least(m),
-            (_, Some(low), Some(high)) => format!("{}\u{2013}{}", digits(low), digits(high)),
+            (_, Some(low), Some(high)) => format!("{}\u{2013}{}", meter_digits(low), meter_digits(high)),
             _ if r.grade.is_none() => String::new(),
             _ => words.get("reading.open").to_owned(),
         };
@@ -160,23 +164,11 @@ pub fn taken(m: &Material<'_>) -> Vec<Value> {
 fn cell(m: &Material<'_>, r: &MeterResult) -> Value {
     match r.ohm {
         Some((ohm, [low, high])) => json!({
-            "value": digits(ohm),
-            "range": format!("{}\u{2013}{}", digits(low), digits(high)),
+            "value": meter_digits(ohm),
+            "range": format!("{}\u{2013}{}", meter_digits(low), meter_digits(high)),
         }),
         None => json!({ "value": m.options.words.get("reading.open"), "range": "" }),
     }
-}
-
-/// Three digits are what a meter is read to.
-pub fn digits(ohms: f64) -> String {
-    let places = if ohms < 10.0 {
-        2
-    } else if ohms < 100.0 {
-        1
-    } else {
-        0
-    };
-    format!("{ohms:.places$}")
 }
 
 /// The readings of the finished lines as text, a line each, at most so many letters.
@@ -184,8 +176,9 @@ pub fn as_text(m: &Material<'_>, most: usize) -> String {
     let mut text = String::new();
     for (id, line) in &m.results.lines {
         let shown = |r: &MeterResult| {
-            let value =
-                r.ohm.map_or_else(|| m.options.words.get("reading.open").to_owned(), |(o, _)| digits(o));
+            let value = r
+                .ohm
+                .map_or_else(|| m.options.words.get("reading.open").to_owned(), |(o, _)| meter_digits(o));
             format!("{} {value}", meter(m, r.frequency_hz))
         };
         let all: Vec<String> = line.finished().iter().map(shown).collect();

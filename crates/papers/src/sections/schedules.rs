@@ -3,12 +3,14 @@
 
 use super::common::colour_of;
 use crate::material::Material;
-use crate::measures::M_PER_FT;
-use crate::quantities::{JointConductor, JointNeed, spools_to_order};
+use crate::measures::{M_PER_FT, up};
 use crate::table::Table;
+use crate::wording::spools_to_order;
 use loamline_adapt::LaidCable;
 use loamline_model::{Choice as _, Units};
-use loamline_study::Cut;
+use loamline_quotation::{BillItem, JointConductor, JointNeed, Unit};
+use loamline_study::{CableOrder, Cut};
+use rust_decimal::prelude::ToPrimitive as _;
 use serde_json::{Value, json};
 
 /// A number without needless decimals.
@@ -38,7 +40,7 @@ pub fn cuts(m: &Material<'_>) -> Vec<Value> {
                             &[("number", &number.to_string()), ("length", &units.run(spool.spool_m))],
                         ),
                         "rows": spool.cuts.iter().filter_map(cut).collect::<Vec<_>>(),
-                        "left": words.fill("crew.left", &[("length", &units.run(spool.left_m))]),
+                        "left": words.fill("crew.left", &[("length", &units.left(spool.left_m))]),
                     })
                 })
                 .collect();
@@ -47,7 +49,7 @@ pub fn cuts(m: &Material<'_>) -> Vec<Value> {
                 "pairs": pairs,
                 "order": words.fill(
                     "crew.spools_of",
-                    &[("spools", &spools_to_order(need, words, units)), ("total", &units.run(need.cut_m))],
+                    &[("spools", &spools_to_order(need, words, units)), ("total", &to_cut(m, need))],
                 ),
                 "spools": spools,
             })
@@ -66,22 +68,21 @@ fn row(m: &Material<'_>, cable: &LaidCable, pairs: bool) -> Value {
             false => c.line.clone(),
         })
         .collect();
-    let lead = &m.results.runs[cable.lead];
     json!({
         "tag": cable.tag,
         "colour": colour_of(m.job, cable.carries.first().map(|c| c.line.as_str())),
         "from": cable.from,
         "to": cable.to,
         "carries": carries.join(", "),
-        "way": units.run(lead.length.path_m),
-        "cut": units.run(cable.order_m),
+        "way": units.run(cable.path_m),
+        "cut": units.cut(cable.order_m),
     })
 }
 
 /// The bill, group by group, without prices.
 pub fn bill(m: &Material<'_>) -> Vec<Value> {
     let words = &m.options.words;
-    crate::quantities::Group::ALL
+    loamline_quotation::Group::ALL
         .into_iter()
         .filter_map(|group| {
             let rows: Vec<Value> = m
@@ -89,13 +90,13 @@ pub fn bill(m: &Material<'_>) -> Vec<Value> {
                 .iter()
                 .filter(|i| i.group == group)
                 .map(|i| {
-                    let (quantity, unit) = shown_quantity(m, i);
+                    let shown = shown(m, i);
                     json!({
                         "description": i.description,
-                        "note": i.note,
-                        "quantity": quantity,
-                        "unit": unit,
-                        "load": group != crate::quantities::Group::Work && !i.material.is_zero(),
+                        "note": shown.note,
+                        "quantity": shown.quantity,
+                        "unit": shown.unit,
+                        "load": group != loamline_quotation::Group::Work && !i.material.is_zero(),
                         "labour": if i.labour_h.is_zero() { String::new() } else { i.labour_h.to_string() },
                     })
                 })
@@ -106,23 +107,43 @@ pub fn bill(m: &Material<'_>) -> Vec<Value> {
         .collect()
 }
 
-/// Quantity and unit as people of a system of units read them.
-pub fn shown_quantity(m: &Material<'_>, item: &crate::quantities::BillItem) -> (String, String) {
-    use crate::quantities::Unit;
-    let words = &m.options.words;
-    let us = m.options.units == Units::Us;
-    let value = item.quantity.to_string().parse::<f64>().unwrap_or(0.0);
-    match item.unit {
-        Unit::Metre if us => (format!("{:.0}", value / M_PER_FT), words.get("unit.foot").to_owned()),
-        Unit::CubicMetre if us => {
-            (format!("{:.1}", value / M_PER_FT.powi(3)), words.get("unit.cubic_foot").to_owned())
-        }
-        unit => (item.quantity.to_string(), words.get(&format!("unit.{}", unit.word())).to_owned()),
-    }
+/// All of a cable to cut, as the bill has it.
+fn to_cut(m: &Material<'_>, need: &CableOrder) -> String {
+    let billed = m.bill.iter().find(|i| orders(i, need)).map(|i| shown(m, i));
+    billed.map_or_else(String::new, |b| format!("{} {}", b.quantity, b.unit))
 }
 
-/// The tables of the pack: file name without ending, and table. Lengths in metres whatever people read on paper, so
-/// that a spreadsheet's sums are exact.
+/// Whether an entry of the bill is for a cable.
+fn orders(item: &BillItem, need: &CableOrder) -> bool {
+    item.code.strip_prefix("cable/") == Some(&need.cable)
+}
+
+/// An entry of the bill as people of a system of units read it.
+pub struct Shown {
+    pub quantity: String,
+    pub unit: String,
+    pub note: String,
+}
+
+/// An entry of the bill in the units of the reader: cable to cut rounded up, what it is for in the same unit.
+pub fn shown(m: &Material<'_>, item: &BillItem) -> Shown {
+    let words = &m.options.words;
+    let us = m.options.units == Units::Us;
+    let value = item.quantity.to_f64().unwrap_or(0.0);
+    let need = m.cables.iter().find(|need| orders(item, need));
+    let note = need.map_or_else(|| item.note.clone(), |n| spools_to_order(n, words, m.options.units));
+    let unit = |word: &str| words.get(&format!("unit.{word}")).to_owned();
+    let (quantity, unit) = match (item.unit, need) {
+        (Unit::Metre, Some(_)) if us => (up(value / M_PER_FT).to_string(), unit("foot")),
+        (Unit::Metre, _) if us => (format!("{:.0}", value / M_PER_FT), unit("foot")),
+        (Unit::CubicMetre, _) if us => (format!("{:.1}", value / M_PER_FT.powi(3)), unit("cubic_foot")),
+        (kind, _) => (item.quantity.to_string(), unit(kind.word())),
+    };
+    Shown { quantity, unit, note }
+}
+
+/// The tables of the pack: file name without ending, and table. Lengths in metres whatever people read on paper, spools
+/// too, so that a row has one unit and a spreadsheet's sums are exact.
 pub fn tables(m: &Material<'_>) -> Vec<(String, Table)> {
     let w = |key: &str| m.options.words.get(key).to_owned();
     let metres = |key: &str| format!("{}, m", w(key));
@@ -152,8 +173,12 @@ pub fn tables(m: &Material<'_>) -> Vec<(String, Table)> {
         ("quotation.allowance", m.quotation.allowance),
         ("quotation.net", m.quotation.net),
         ("quotation.tax", m.quotation.tax),
+        ("quotation.rounding", m.quotation.rounding),
         ("quotation.total", m.quotation.total),
     ] {
+        if key == "quotation.rounding" && amount.is_zero() {
+            continue;
+        }
         let mut row = vec![String::new(); 8];
         row[1] = w(key);
         row[7] = amount.to_string();
@@ -204,7 +229,7 @@ pub fn tables(m: &Material<'_>) -> Vec<(String, Table)> {
     for cable in &m.laid {
         for (i, c) in cable.carries.iter().enumerate() {
             // A cable that carries several lines is cut once: its length stands in its first row.
-            let length = |m: f64| if i == 0 { format!("{m:.2}") } else { String::new() };
+            let length = |text: String| if i == 0 { text } else { String::new() };
             // Existing cable is not cut, and of one whose length is not known no length is told.
             let lead = &m.results.runs[cable.lead];
             let known = lead.existing.as_ref().is_none_or(|e| e.length_known);
@@ -216,8 +241,8 @@ pub fn tables(m: &Material<'_>) -> Vec<(String, Table)> {
                 cable.from.clone(),
                 cable.to.clone(),
                 cable.cable.clone(),
-                if known { length(lead.length.path_m) } else { String::new() },
-                if cable.existing { String::new() } else { length(cable.order_m) },
+                if known { length(format!("{:.2}", cable.path_m)) } else { String::new() },
+                if cable.existing { String::new() } else { length(cut_m(cable.order_m)) },
             ]);
         }
     }
@@ -230,7 +255,7 @@ pub fn tables(m: &Material<'_>) -> Vec<(String, Table)> {
                     need.cable.clone(),
                     (i + 1).to_string(),
                     cut.tag.clone(),
-                    format!("{:.2}", cut.length_m),
+                    cut_m(cut.length_m),
                 ]);
             }
         }
@@ -239,6 +264,11 @@ pub fn tables(m: &Material<'_>) -> Vec<(String, Table)> {
         .into_iter()
         .map(|(key, table)| (w(&format!("file.{key}")), table))
         .collect()
+}
+
+/// A length to cut in metres, to the centimetre above.
+fn cut_m(length_m: f64) -> String {
+    format!("{:.2}", up(length_m * 100.0) / 100.0)
 }
 
 /// A joint with every wire that meets in it.

@@ -160,8 +160,20 @@ pub struct SettingRow {
     pub value: String,
 }
 
+/// A channel's gain as it is set: from its input to its output where its sources and leads are known, dB, with the design's
+/// own beside it, which is relative to full scale.
+pub(super) fn gain_text(gain_db: f64, from_input_db: Option<f64>) -> String {
+    match from_input_db {
+        Some(from_input) => {
+            format!("{from_input:+.1} dB from input to output ({gain_db:+.1} dB re full scale)")
+        }
+        None => format!("{gain_db:+.1} dB"),
+    }
+}
+
 /// The settings of a channel in the order a person enters them: filters, equaliser, delay, polarity, gain, limiter.
-pub fn settings_table(plan: &ChannelPlan) -> Vec<SettingRow> {
+/// `from_input_db` as for `gain_text`.
+pub fn settings_table(plan: &ChannelPlan, from_input_db: Option<f64>) -> Vec<SettingRow> {
     let mut rows = Vec::new();
     let mut row = |setting: String, value: String| {
         rows.push(SettingRow { channel: plan.id.clone(), setting, value });
@@ -198,17 +210,22 @@ pub fn settings_table(plan: &ChannelPlan) -> Vec<SettingRow> {
         Polarity::Reversed => "reversed",
     };
     row("polarity".to_owned(), polarity.to_owned());
-    row("gain".to_owned(), format!("{:+.1} dB", plan.chain.gain_db));
+    row("gain".to_owned(), gain_text(plan.chain.gain_db, from_input_db));
     if let Some(limiter) = &plan.limiter {
         row(
             "limiter, RMS threshold at the amplifier's output".to_owned(),
-            format!("{:.1} V = {:+.1} dBu = {:+.1} dBV", limiter.v_rms, limiter.rms_dbu(), limiter.rms_dbv()),
+            format!(
+                "{} V = {:+.1} dBu = {:+.1} dBV",
+                rounded(limiter.v_rms, 2),
+                limiter.rms_dbu(),
+                limiter.rms_dbv()
+            ),
         );
         row(
             "limiter, peak threshold at the amplifier's output".to_owned(),
             format!(
-                "{:.1} V = {:+.1} dBu = {:+.1} dBV",
-                limiter.v_peak,
+                "{} V = {:+.1} dBu = {:+.1} dBV",
+                rounded(limiter.v_peak, 2),
                 limiter.peak_dbu(),
                 limiter.peak_dbv()
             ),
@@ -263,7 +280,7 @@ mod tests {
     #[test]
     fn table_reads_as_it_is_typed_in() {
         let rows: Vec<String> =
-            settings_table(&plan()).iter().map(|r| format!("{}: {}", r.setting, r.value)).collect();
+            settings_table(&plan(), None).iter().map(|r| format!("{}: {}", r.setting, r.value)).collect();
         assert_eq!(
             rows,
             [
@@ -272,8 +289,8 @@ mod tests {
                 "delay: 12.34 ms",
                 "polarity: normal",
                 "gain: -3.5 dB",
-                "limiter, RMS threshold at the amplifier's output: 28.3 V = +31.2 dBu = +29.0 dBV",
-                "limiter, peak threshold at the amplifier's output: 40.0 V = +34.3 dBu = +32.0 dBV",
+                "limiter, RMS threshold at the amplifier's output: 28.28 V = +31.2 dBu = +29.0 dBV",
+                "limiter, peak threshold at the amplifier's output: 40 V = +34.3 dBu = +32.0 dBV",
             ]
         );
     }

@@ -6,72 +6,15 @@
 //! is common practice, no source. It is the one order of work at the rack: command line, app, phone and papers have it
 //! from here.
 
-use super::channel::{ChannelPlan, rounded};
+use super::channel::{gain_text, rounded};
+use super::level_steps::level_steps;
+use super::work::{LimitInWork, LineInWork, OrderOfWork, WorkChannel, WorkStep, step};
 use crate::signals::LineRhythm;
-use loamline_terms::{INSULATION_CAUTION, INSULATION_LEAST_MOHM, INSULATION_TEST_V};
-use serde::{Deserialize, Serialize};
+use loamline_terms::{INSULATION_CAUTION, INSULATION_LEAST_MOHM, INSULATION_TEST_V, meter_digits};
 
-/// A line as the crew meets it at the rack.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct LineInWork {
-    /// What the crew calls it.
-    pub id: String,
-    /// Impedance the meter should show before the amplifier is connected, ohm.
-    pub expected_impedance_ohm: f64,
-    /// Frequency of that reading, Hz.
-    pub meter_frequency_hz: f64,
-    /// Lowest and highest reading that is still right, ohm.
-    pub accepted_ohm: (f64, f64),
-    /// Areas in which it is heard.
-    pub areas: Vec<String>,
-}
-
-/// A channel and what hangs on it.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct WorkChannel {
-    /// Its processing.
-    pub plan: ChannelPlan,
-    /// Amplifier it belongs to.
-    pub amplifier: String,
-    /// Lowest impedance the amplifier may drive on this channel, ohm.
-    pub lowest_load_ohm: f64,
-    /// Voltage at which line voltage can shock: stated in the safety words when 50 V or more.
-    pub line_voltage_v: f64,
-    /// Lines on the channel.
-    pub lines: Vec<LineInWork>,
-    /// Areas this channel leads, alone or with others, with the level wanted at the listening place, dBA.
-    pub wanted_dba: Vec<(String, f64)>,
-}
-
-/// One box to tick.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
-pub struct WorkStep {
-    /// Channel, line or area it is about; none when it is about the whole rack.
-    pub about: Option<String>,
-    /// What to do, one sentence.
-    pub action: String,
-    /// What to see or read before the box is ticked, with units; none when doing it is enough.
-    pub confirm: Option<String>,
-    /// Whether a figure is written down beside the box.
-    pub write_down: bool,
-}
-
-/// The steps of one stage; the next stage starts when all its boxes are ticked.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
-pub struct OrderOfWork {
-    /// Name of the stage.
-    pub stage: String,
-    /// Why it comes here.
-    pub reason: String,
-    /// Its steps in order.
-    pub steps: Vec<WorkStep>,
-}
-
-fn step(about: Option<&str>, action: impl Into<String>, confirm: Option<String>) -> WorkStep {
-    WorkStep { about: about.map(str::to_owned), action: action.into(), confirm, write_down: false }
-}
+/// Stages of the whole job that are done before the first one at the rack: before anything is dug, laying and digging, joints
+/// and loudspeakers.
+const STAGES_BEFORE_THE_RACK: u32 = 3;
 
 /// The stages, each with why it comes where it does.
 pub const WORK_STAGES: [(&str, &str); 7] = [
@@ -87,12 +30,9 @@ pub const WORK_STAGES: [(&str, &str); 7] = [
     ("Bring the source up", "Loud comes last, and slowly."),
 ];
 
-/// How far below the level wanted the first stop is, dB (common practice, no source: a tenth of the power).
-const FIRST_STOP_DB: f64 = 10.0;
-
-/// The order of work for `channels`, stage by stage as [`WORK_STAGES`] has them. Lines are numbered in the order given, over all
-/// channels, for the rhythm each sounds.
-pub fn order_of_work(channels: &[WorkChannel]) -> Vec<OrderOfWork> {
+/// The order of work for `channels`, stage by stage as [`WORK_STAGES`] has them. Lines are measured and sounded in the order of
+/// their numbers, whichever channels they are on. `limits` are those at the neighbours, those of one place side by side.
+pub fn order_of_work(channels: &[WorkChannel], limits: &[LimitInWork]) -> Vec<OrderOfWork> {
     let steps = [
         load_steps(channels),
         off_steps(channels),
@@ -100,16 +40,25 @@ pub fn order_of_work(channels: &[WorkChannel]) -> Vec<OrderOfWork> {
         connect_steps(channels),
         power_steps(channels),
         tone_steps(channels),
-        level_steps(channels),
+        level_steps(channels, limits),
     ];
-    let stages = WORK_STAGES.iter().zip(steps);
+    let stages = WORK_STAGES.iter().zip(steps).zip(STAGES_BEFORE_THE_RACK + 1..);
     stages
-        .map(|((stage, reason), steps)| OrderOfWork {
+        .map(|(((stage, reason), steps), number)| OrderOfWork {
+            number,
             stage: (*stage).to_owned(),
             reason: (*reason).to_owned(),
             steps,
         })
         .collect()
+}
+
+/// Every line with its channel, in the order of the lines' numbers.
+fn lines_in_turn(channels: &[WorkChannel]) -> Vec<(&WorkChannel, &LineInWork)> {
+    let mut all: Vec<(&WorkChannel, &LineInWork)> =
+        channels.iter().flat_map(|c| c.lines.iter().map(move |l| (c, l))).collect();
+    all.sort_by_key(|(_, line)| line.number);
+    all
 }
 
 /// Amplifiers of channels, each once, in their order.
@@ -149,7 +98,7 @@ fn load_steps(channels: &[WorkChannel]) -> Vec<WorkStep> {
             Some(l) => steps.push(step(
                 id,
                 "Read back the limiter, and that it is switched on.",
-                Some(format!("{:.1} V RMS, {:.1} V peak", l.v_rms, l.v_peak)),
+                Some(format!("{} V RMS, {} V peak", rounded(l.v_rms, 2), rounded(l.v_peak, 2))),
             )),
             None => steps.push(step(id, "STOP: no limiter is planned. Have one set before going on.", None)),
         }
@@ -157,7 +106,7 @@ fn load_steps(channels: &[WorkChannel]) -> Vec<WorkStep> {
         steps.push(step(
             id,
             "Read back gain and delay.",
-            Some(format!("{gain_db:+.1} dB, {} ms", rounded(1e3 * delay_s, 2))),
+            Some(format!("{}, {} ms", gain_text(gain_db, c.from_input_db), rounded(1e3 * delay_s, 2))),
         ));
     }
     steps.extend(amplifiers(channels).into_iter().map(|a| {
@@ -185,32 +134,30 @@ fn measure_steps(channels: &[WorkChannel]) -> Vec<WorkStep> {
         let read = "Before the insulation of a line is tested, see that it is safe to.";
         steps.push(step(None, read, Some(INSULATION_CAUTION.to_owned())));
     }
-    for c in channels {
-        for line in &c.lines {
-            let (low, high) = line.accepted_ohm;
-            let mut s = step(
-                Some(&line.id),
-                format!("Measure the impedance at the rack at {} Hz.", rounded(line.meter_frequency_hz, 0)),
-                Some(format!(
-                    "{} ohm expected, right from {} to {} ohm; never below {} ohm",
-                    rounded(line.expected_impedance_ohm, 1),
-                    rounded(low, 1),
-                    rounded(high, 1),
-                    rounded(c.lowest_load_ohm, 1)
-                )),
-            );
-            s.write_down = true;
-            steps.push(s);
-            let mut insulation = step(
-                Some(&line.id),
-                format!(
-                    "Join both conductors and measure their insulation to earth at {INSULATION_TEST_V} V DC."
-                ),
-                Some(format!("at least {INSULATION_LEAST_MOHM} Mohm; discharge the line afterwards")),
-            );
-            insulation.write_down = true;
-            steps.push(insulation);
-        }
+    for (c, line) in lines_in_turn(channels) {
+        let (low, high) = line.accepted_ohm;
+        let mut s = step(
+            Some(&line.id),
+            format!("Measure the impedance at the rack at {} Hz.", rounded(line.meter_frequency_hz, 0)),
+            Some(format!(
+                "{} ohm expected, right from {} to {} ohm; never below {} ohm",
+                meter_digits(line.expected_impedance_ohm),
+                meter_digits(low),
+                meter_digits(high),
+                rounded(c.lowest_load_ohm, 1)
+            )),
+        );
+        s.write_down = true;
+        steps.push(s);
+        let mut insulation = step(
+            Some(&line.id),
+            format!(
+                "Join both conductors and measure their insulation to earth at {INSULATION_TEST_V} V DC."
+            ),
+            Some(format!("at least {INSULATION_LEAST_MOHM} Mohm; discharge the line afterwards")),
+        );
+        insulation.write_down = true;
+        steps.push(insulation);
     }
     steps
 }
@@ -262,10 +209,10 @@ fn power_steps(channels: &[WorkChannel]) -> Vec<WorkStep> {
 }
 
 fn tone_steps(channels: &[WorkChannel]) -> Vec<WorkStep> {
-    let lines = channels.iter().flat_map(|c| c.lines.iter().map(move |l| (&c.plan.id, l)));
-    lines
-        .zip(1..)
-        .map(|((channel, line), number)| {
+    lines_in_turn(channels)
+        .into_iter()
+        .map(|(c, line)| {
+            let (channel, number) = (&c.plan.id, line.number);
             let rhythm = LineRhythm::of(number).in_words();
             let places =
                 if line.areas.is_empty() { "where it runs".to_owned() } else { line.areas.join(", ") };
@@ -275,72 +222,20 @@ fn tone_steps(channels: &[WorkChannel]) -> Vec<WorkStep> {
                     "Play the rhythm of {} through channel {channel}, quietly, and walk the line.",
                     line.id
                 ),
-                Some(format!("{rhythm}, from every loudspeaker, at: {places}")),
+                Some(format!("rhythm {number}: {rhythm}, from every loudspeaker, at: {places}")),
             )
         })
         .collect()
-}
-
-fn level_steps(channels: &[WorkChannel]) -> Vec<WorkStep> {
-    let mut areas: Vec<(&str, f64, Vec<&str>)> = Vec::new();
-    for c in channels {
-        for (area, wanted) in &c.wanted_dba {
-            match areas.iter_mut().find(|a| a.0 == area) {
-                Some(a) => a.2.push(&c.plan.id),
-                None => areas.push((area, *wanted, vec![&c.plan.id])),
-            }
-        }
-    }
-    let loudest = areas.iter().max_by(|a, b| a.1.total_cmp(&b.1));
-    let stop = loudest.map_or_else(String::new, |(area, wanted, _)| {
-        format!(": {} dBA in {area}", rounded(wanted - FIRST_STOP_DB, 1))
-    });
-    let mut steps = vec![
-        step(
-            None,
-            format!(
-                "Play pink noise and bring the source up slowly. Stop {FIRST_STOP_DB} dB below the level wanted{stop}."
-            ),
-            Some("no limiter lamp".to_owned()),
-        ),
-        step(
-            None,
-            "Walk past every loudspeaker and listen.",
-            Some("each one plays, clean, without a rattle".to_owned()),
-        ),
-        step(None, "Bring the source up to the level wanted.", Some("no limiter lamp, no rattle".to_owned())),
-    ];
-    for (area, wanted, up) in areas {
-        let which = match up.as_slice() {
-            [one] => format!("channel {one} plays"),
-            several => format!("channels {} play together", several.join(", ")),
-        };
-        let mut s = step(
-            Some(area),
-            format!(
-                "Measure at ear height where {which}; put a difference right in their gain, and write it down."
-            ),
-            Some(format!("{} dBA wanted", rounded(wanted, 1))),
-        );
-        s.write_down = true;
-        steps.push(s);
-    }
-    steps.push(step(
-        None,
-        "Measure at the neighbours' boundary with everything on.",
-        Some("below the limits in the job's papers".to_owned()),
-    ));
-    steps
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::filters::{Alignment, Chain, Pass, PassFilter};
-    use crate::plan::ChannelRole;
+    use crate::plan::{ChannelPlan, ChannelRole, PlaysIn};
     use crate::protect::limiter_threshold;
 
-    fn channel(id: &str, line: &str, protected: bool) -> WorkChannel {
+    fn channel(id: &str, (line, number): (&str, u32), protected: bool) -> WorkChannel {
         let high_pass = PassFilter::new(Alignment::Butterworth, Pass::HighPass, 4, 70.0).unwrap();
         WorkChannel {
             plan: ChannelPlan {
@@ -352,22 +247,24 @@ mod tests {
                 drives_load: true,
             },
             amplifier: "rack amplifier".to_owned(),
+            from_input_db: None,
             lowest_load_ohm: 16.0,
             line_voltage_v: 70.7,
             lines: vec![LineInWork {
                 id: line.to_owned(),
+                number,
                 expected_impedance_ohm: 41.7,
                 meter_frequency_hz: 1_000.0,
                 accepted_ohm: (37.5, 45.9),
                 areas: vec!["terrace".to_owned()],
             }],
-            wanted_dba: vec![("terrace".to_owned(), 72.0)],
+            plays_in: vec![PlaysIn { area: "terrace".to_owned(), wanted_dba: 72.0, alone_dba: 71.0 }],
         }
     }
 
     #[test]
     fn settings_come_before_lines_and_the_source_comes_last() {
-        let work = order_of_work(&[channel("A1", "A", true), channel("A2", "B", true)]);
+        let work = order_of_work(&[channel("A1", ("A", 1), true), channel("A2", ("B", 2), true)], &[]);
         let stages: Vec<&str> = work.iter().map(|w| w.stage.as_str()).collect();
         assert_eq!(
             stages,
@@ -388,10 +285,10 @@ mod tests {
                 s.about.as_deref() == Some(about) && s.confirm.as_deref().is_some_and(|c| c.contains(part))
             })
         };
-        assert!(confirm("A1", "70 Hz") && confirm("A2", "28.3 V RMS, 40.0 V peak"));
+        assert!(confirm("A1", "70 Hz") && confirm("A2", "28.28 V RMS, 40 V peak"));
         assert!(confirm("A", "41.7 ohm expected, right from 37.5 to 45.9 ohm; never below 16 ohm"));
         assert!(
-            confirm("A", "1 short tone, ")
+            confirm("A", "rhythm 1: 1 short tone, ")
                 && confirm("B", "2 short tones, from every loudspeaker, at: terrace")
         );
         assert!(all.iter().any(|s| s.action.contains("carry up to 70.7 V and can shock")));
@@ -403,9 +300,25 @@ mod tests {
         assert!(!says("gain fully down"), "what was loaded and confirmed is not turned away");
     }
 
+    /// Lines take turns and rhythms as the document lists them, not as the amplifier's outputs do.
+    #[test]
+    fn lines_come_in_the_order_of_the_document_whatever_their_channel() {
+        let work = order_of_work(&[channel("A1", ("T10", 3), true), channel("A2", ("T2", 1), true)], &[]);
+        let numbers: Vec<u32> = work.iter().map(|w| w.number).collect();
+        assert_eq!(numbers, [4, 5, 6, 7, 8, 9, 10], "after the three stages of laying");
+        let about = |stage: usize| -> Vec<&str> {
+            work[stage].steps.iter().filter_map(|s| s.about.as_deref()).collect()
+        };
+        assert_eq!(about(2), ["T2", "T2", "T10", "T10"]);
+        assert_eq!(about(5), ["T2", "T10"]);
+        let rhythms = work[5].steps.iter().filter_map(|s| s.confirm.as_deref());
+        let rhythms: Vec<&str> = rhythms.filter_map(|c| c.split(',').next()).collect();
+        assert_eq!(rhythms, ["rhythm 1: 1 short tone", "rhythm 3: 3 short tones"]);
+    }
+
     #[test]
     fn a_channel_without_protection_stops_the_work() {
-        let work = order_of_work(&[channel("A1", "A", false)]);
+        let work = order_of_work(&[channel("A1", ("A", 1), false)], &[]);
         let stops = work[0].steps.iter().filter(|s| s.action.starts_with("STOP")).count();
         assert_eq!(stops, 2);
     }

@@ -47,6 +47,9 @@ pub struct HighPassNeeds {
     /// High-pass the amplifier's maker asks for on such a line, Hz.
     #[serde(default)]
     pub amplifier_hz: Option<f64>,
+    /// The programme played and the lowest frequency it is to be played from.
+    #[serde(default)]
+    pub programme: Option<DriverNeed>,
     /// Alignment to use.
     pub alignment: Alignment,
     /// Order to use.
@@ -66,6 +69,8 @@ pub enum HighPassReason {
     Maker(String),
     /// The amplifier's maker asks for it.
     Amplifier,
+    /// This programme is to be played from there up.
+    Programme(String),
 }
 
 /// The chosen high-pass and what it was chosen from.
@@ -115,6 +120,10 @@ pub fn choose_high_pass(needs: &HighPassNeeds) -> Result<HighPassChoice, Protect
         let hz = positive("the high-pass asked for", " Hz", "the amplifier", hz)?;
         consider(hz, HighPassReason::Amplifier);
     }
+    if let Some(p) = &needs.programme {
+        let hz = positive("the lowest frequency of the programme", " Hz", &p.name, p.lowest_hz)?;
+        consider(hz, HighPassReason::Programme(p.name.clone()));
+    }
     let (needed_hz, reason) = best.ok_or(ProtectionError::NothingToProtect)?;
     let corner = settable_above(needed_hz);
     let filter = PassFilter::new(needs.alignment, Pass::HighPass, needs.order, corner)?;
@@ -151,6 +160,7 @@ mod tests {
             drivers: vec![],
             makers: vec![],
             amplifier_hz: None,
+            programme: None,
             alignment: Alignment::Butterworth,
             order,
         }

@@ -9,6 +9,7 @@
 
 use super::solve::solve_linear;
 use super::{TuneError, all_finite, range};
+use loamline_limits::go_on;
 use serde::{Deserialize, Serialize};
 
 /// Sound from one loudspeaker at one point.
@@ -177,6 +178,7 @@ fn audible<'a>(point: &'a [Arrival], limits: &DelayLimits) -> impl Iterator<Item
 }
 
 fn heard(area: &AreaArrivals, delays: &[f64], limits: &DelayLimits) -> AreaTiming {
+    go_on();
     let (mut spread_s, mut echoes, mut between_channels) = (0.0_f64, 0_usize, false);
     for point in &area.points {
         let mut times: Vec<(f64, usize)> =
@@ -212,6 +214,7 @@ fn least_variance(areas: &[AreaArrivals], channels: usize, limits: &DelayLimits)
             let top = loud.iter().map(|a| a.level_db).fold(f64::MIN, f64::max);
             let energy = |a: &Arrival| 10_f64.powf((a.level_db - top) / 10.0);
             let total: f64 = loud.iter().map(|a| energy(a)).sum();
+            go_on();
             for (i, a) in loud.iter().enumerate() {
                 for b in loud.iter().skip(i + 1).filter(|b| b.channel != a.channel) {
                     let v = share * energy(a) * energy(b) / total;

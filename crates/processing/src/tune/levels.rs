@@ -11,6 +11,7 @@
 
 use super::solve::least_squares;
 use super::{TuneError, all_finite, range, same_length};
+use loamline_limits::go_on;
 use serde::{Deserialize, Serialize};
 
 /// The level of one area by channel.
@@ -114,6 +115,7 @@ pub fn balance_gains(
 /// still go down does so by a step.
 pub fn hold(gain_db: &mut [f64], ceilings: &[Ceiling], limits: &[GainLimits]) {
     loop {
+        go_on();
         let worst = ceilings.iter().max_by(|a, b| a.over_db(gain_db).total_cmp(&b.over_db(gain_db)));
         let Some(worst) = worst.filter(|c| c.over_db(gain_db) > ROUNDING_DB) else { return };
         let gives = |c: usize| worst.from_channel_db.get(c).map_or(f64::MIN, |l| l + gain_db[c]);
@@ -168,6 +170,7 @@ fn stepped(gains: Vec<f64>, limits: &[GainLimits], cost: &dyn Fn(&[f64]) -> f64)
         let mut moved = false;
         for channel in 0..gains.len() {
             for step in [-1.0, 1.0] {
+                go_on();
                 let mut trial = gains.clone();
                 trial[channel] = on_step(trial[channel] + step * limits[channel].step_db, &limits[channel]);
                 let trial_cost = cost(&trial);

@@ -1,6 +1,8 @@
 //! Small least-squares problems with bounds, by Levenberg and Marquardt's method (Marquardt 1963) on the unbounded
 //! directions, steps clipped to the box. For tens of unknowns; derivatives by forward differences.
 
+use loamline_limits::go_on;
+
 /// Minimises the sum of squares of `residuals(x)` over the box, starting at `x` (clipped into it). Returns the best
 /// point found and its sum of squares; never worse than the start.
 pub(super) fn least_squares(
@@ -50,6 +52,7 @@ fn normal_equations(
     step: &[f64],
     residuals: &dyn Fn(&[f64]) -> Vec<f64>,
 ) -> (Vec<Vec<f64>>, Vec<f64>) {
+    go_on();
     let columns: Vec<Vec<f64>> = (0..x.len())
         .map(|j| {
             let mut moved = x.to_vec();

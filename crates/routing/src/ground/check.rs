@@ -2,6 +2,7 @@
 
 use super::plan::{Clip, GroundPlan, Lay};
 use loamline_geometry::Point2;
+use loamline_limits::Exceeded;
 use std::collections::BTreeSet;
 use thiserror::Error;
 
@@ -52,6 +53,9 @@ pub enum GroundProblem {
         /// Where.
         at: Point2,
     },
+    /// More than a map is made of.
+    #[error(transparent)]
+    TooLarge(#[from] Exceeded),
 }
 
 /// All problems of a ground plan.

@@ -10,6 +10,7 @@ use super::mesh::{Barrier, Mesh, TOUCH_M};
 use super::plan::{Clip, GroundPlan};
 use super::spots;
 use loamline_geometry::{Point2, Segment, polyline_length};
+use loamline_limits::{GROUND_STEPS, go_on};
 use std::collections::BTreeMap;
 
 /// About how many points are spread along all sides. More finds narrow cheap ways that fewer miss, and costs
@@ -38,6 +39,8 @@ pub(crate) enum Step {
     Sleeve(u16),
     /// Through ground another run has opened.
     Shared,
+    /// Through the hole another run makes in the outer wall of a building.
+    Hole(u16),
 }
 
 /// One directed step of the graph.
@@ -87,7 +90,12 @@ impl Graph {
         // Ways get on and off faces at their corners, however close the next boundary is.
         let corners = mesh.faces.iter().flat_map(|f| &f.pieces).map(|p| p.a);
         let spots: Vec<Point2> = spots.iter().copied().chain(corners).collect();
-        let on_side = b.place_nodes(&spots);
+        let mut on_side = b.place_nodes(&spots);
+        if GROUND_STEPS.check(b.steps_across(&on_side)).is_err() {
+            // Thousands of places beside one line: each would be joined to all of the others' points. The even points are
+            // few enough whatever the plan.
+            on_side = b.place_nodes(&[]);
+        }
         b.along_sides(&on_side);
         let rims = b.across_triangles(&on_side);
         b.faces(&on_side);
@@ -141,8 +149,11 @@ impl<C: Fn(Point2, Point2) -> f64> Builder<'_, C> {
     fn place_nodes(&mut self, spots: &[Point2]) -> Vec<Vec<u32>> {
         let mesh = self.mesh;
         let on = |p: Point2| {
+            go_on();
+            let beside = move |a: f64, b: f64, at: f64| at > a.min(b) - 1.0 && at < a.max(b) + 1.0;
             mesh.lines
                 .iter()
+                .filter(move |l| beside(l.a.x, l.b.x, p.x) && beside(l.a.y, l.b.y, p.y))
                 .filter(move |l| l.distance_to(p) < TOUCH_M && l.length() > TOUCH_M)
                 .copied()
                 .collect::<Vec<_>>()
@@ -180,6 +191,7 @@ impl<C: Fn(Point2, Point2) -> f64> Builder<'_, C> {
                 vec![piece]
             };
             let box_allowed = side.triangles.iter().flatten().any(allows);
+            go_on();
             let mut along: Vec<f64> = (1..parts).map(|i| f64::from(i) / f64::from(parts)).collect();
             if side.constraint {
                 spots::points_near(spots, piece, parts, &mut along);
@@ -198,6 +210,15 @@ impl<C: Fn(Point2, Point2) -> f64> Builder<'_, C> {
             on_side.push(row);
         }
         on_side
+    }
+
+    /// About how many steps there will be across all triangles.
+    fn steps_across(&self, on_side: &[Vec<u32>]) -> usize {
+        let mut rims = vec![0usize; self.mesh.triangles.len()];
+        for (side, row) in self.mesh.sides.iter().zip(on_side) {
+            side.triangles.iter().flatten().for_each(|&t| rims[t as usize] += row.len());
+        }
+        rims.iter().map(|n| n.saturating_mul(*n)).fold(0, usize::saturating_add)
     }
 
     /// Along a side the cheaper of its two triangles counts.
@@ -232,6 +253,7 @@ impl<C: Fn(Point2, Point2) -> f64> Builder<'_, C> {
             let (step, price) = over(self.mesh, t as u32);
             let rim: Vec<(u32, u8)> = marks.into_iter().collect();
             for (i, &(a, sides_a)) in rim.iter().enumerate() {
+                go_on();
                 for &(b, sides_b) in &rim[i + 1..] {
                     if sides_a & sides_b == 0 {
                         self.join(a, b, step, price);
@@ -248,6 +270,7 @@ impl<C: Fn(Point2, Point2) -> f64> Builder<'_, C> {
         for f in 0..self.mesh.faces.len() {
             let Some(clip) = clip_of(self.plan, self.mesh, f as u16).copied() else { continue };
             let mut above: BTreeMap<u32, u32> = BTreeMap::new();
+            go_on();
             for (side, row) in self.mesh.sides.iter().zip(on_side) {
                 let ends = side.ends.map(|v| self.mesh.vertices[v as usize]);
                 let along = side.constraint

@@ -6,7 +6,9 @@
 
 use super::check::GroundProblem;
 use super::plan::{Building, GroundPlan, Passage};
+use super::split::{Corners, cut};
 use loamline_geometry::{Point2, Polygon, Segment};
+use loamline_limits::{GROUND_LINES, go_on};
 use spade::{ConstrainedDelaunayTriangulation, HasPosition, Triangulation};
 use std::collections::BTreeMap;
 
@@ -199,11 +201,13 @@ impl Mesh {
                 .chain(shapes.passages.iter().flatten())
         };
         let lines: Vec<Segment> = outlines().flat_map(|o| o.sides().collect::<Vec<_>>()).collect();
+        GROUND_LINES.check(lines.len())?;
         let mouths = plan.sleeves.iter().flat_map(|s| [s.line.first(), s.line.last()].into_iter().flatten());
         let (vertices, corners, constraint_sides) = triangulate(&lines, mouths.copied())?;
         let triangles: Vec<Triangle> = corners
             .into_iter()
             .filter_map(|c| {
+                go_on();
                 let p = c.map(|v| vertices[v as usize]);
                 let middle = (p[0] + p[1] + p[2]) * (1.0 / 3.0);
                 let mut triangle =
@@ -270,28 +274,23 @@ fn triangulate(
     lines: &[Segment],
     extra: impl Iterator<Item = Point2>,
 ) -> Result<Triangulated, GroundProblem> {
+    let mut corners = Corners::default();
+    let pieces = cut(lines, &mut corners)?;
     let mut cdt = ConstrainedDelaunayTriangulation::<Vertex>::new();
-    let mut known: Vec<Point2> = Vec::new();
-    // Points closer than a hundredth of a millimetre are one point: copied coordinates that differ in the
-    // last digits must not open gaps.
-    let mut snap = |p: Point2| match known.iter().find(|k| k.distance(p) < 1e-5) {
-        Some(k) => *k,
-        None => {
-            known.push(p);
-            p
-        }
-    };
-    for line in lines {
-        let (a, b) = (snap(line.a), snap(line.b));
-        if a == b {
-            continue;
-        }
+    for ends in pieces {
+        go_on();
+        let [a, b] = ends.map(|corner| corners.point(corner));
         let from = cdt.insert(Vertex(a)).map_err(|_| GroundProblem::NoMap { at: a })?;
         let to = cdt.insert(Vertex(b)).map_err(|_| GroundProblem::NoMap { at: b })?;
-        cdt.add_constraint_and_split(from, to, |p| Vertex(Point2::new(p.x, p.y)));
+        // Pieces do not cross; where rounding says they do, a map without the line would be a wrong one.
+        if !cdt.can_add_constraint(from, to) {
+            return Err(GroundProblem::NoMap { at: a });
+        }
+        cdt.add_constraint(from, to);
     }
     for p in extra {
-        let p = snap(p);
+        let corner = corners.at(p);
+        let p = corners.point(corner);
         cdt.insert(Vertex(p)).map_err(|_| GroundProblem::NoMap { at: p })?;
     }
     let vertices = cdt.vertices().map(|v| v.data().0).collect();

@@ -6,6 +6,7 @@ pub(crate) mod graph;
 pub(crate) mod mesh;
 mod plan;
 mod segment;
+mod split;
 mod spots;
 mod stand;
 

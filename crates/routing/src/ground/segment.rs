@@ -98,6 +98,13 @@ impl GroundMap {
         spans
     }
 
+    /// The building through whose outer wall a triangle lies, where a way through it makes a hole.
+    pub(crate) fn hole_in(&self, triangle: u32) -> Option<u16> {
+        let t = &self.mesh.triangles[triangle as usize];
+        let Some(Barrier::Building(b)) = t.barrier else { return None };
+        (t.price > self.plan.buildings[b as usize].indoor_price_per_m).then_some(b)
+    }
+
     /// Price of laying a straight piece, crossings of services included, without the cable.
     pub(crate) fn laying(&self, s: Segment, open: Option<u16>) -> Option<f64> {
         let length = s.length();

@@ -3,6 +3,7 @@
 use super::GroundMap;
 use super::mesh::Barrier;
 use loamline_geometry::{Point2, Segment};
+use loamline_limits::go_on;
 use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
@@ -127,6 +128,7 @@ impl GroundMap {
         let straight = around
             .into_iter()
             .filter_map(|(length_m, node)| {
+                go_on();
                 let s = Segment::new(at, self.graph.nodes[node as usize].at);
                 Some(Straight { node, laying: self.laying(s, inside)?, length_m })
             })

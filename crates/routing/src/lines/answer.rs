@@ -1,10 +1,12 @@
 //! The answer: lines, runs, quantities, and what the crew must be told.
 
+use super::told;
 use crate::fill::Fill;
 use crate::ground::Method;
 use crate::lengths::RunLength;
-use crate::path::Path;
+use crate::path::{Opened, Path};
 use loamline_geometry::Point2;
+use loamline_terms::Sentence;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use thiserror::Error;
@@ -25,6 +27,19 @@ pub struct RoutedRun {
     pub length: RunLength,
     /// Laying, cable and both ends.
     pub price: f64,
+    /// What it opens.
+    #[serde(skip)]
+    pub opened: Opened,
+}
+
+impl RoutedRun {
+    /// What lies open where it is laid: what it opens, and the ground that others have opened for it.
+    pub fn open_beside(&self) -> Opened {
+        let followed = self.path.waypoints.windows(2).filter(|w| w[1].method == Method::SharedTrench);
+        let mut all = self.opened.clone();
+        all.ground.extend(followed.map(|w| [w[0].at, w[1].at]));
+        all
+    }
 }
 
 /// A branch box.
@@ -51,6 +66,9 @@ pub struct RoutedLine {
     pub load_w: f64,
     /// Loss at its worst loudspeaker by the model given, dB; absent without a model.
     pub loss_db: Option<f64>,
+    /// Its share of the quantities.
+    #[serde(skip)]
+    pub totals: Totals,
 }
 
 /// A sleeve with what goes through it in the end.
@@ -99,7 +117,42 @@ pub struct RoutedLines {
     pub findings: Vec<LineFinding>,
 }
 
+impl Totals {
+    /// Takes in what more comes to.
+    pub fn add(&mut self, more: &Self) {
+        self.order_m += more.order_m;
+        self.hand_dig_m += more.hand_dig_m;
+        self.laying_price += more.laying_price;
+        self.cable_price += more.cable_price;
+        self.joints_price += more.joints_price;
+        self.price += more.price;
+        for (method, m) in &more.by_method_m {
+            *self.by_method_m.entry(*method).or_default() += m;
+        }
+    }
+}
+
 impl RoutedLines {
+    /// What all runs open, free for others that take the same way.
+    pub fn opened(&self) -> Opened {
+        let mut all = Opened::default();
+        self.lines.iter().flat_map(|l| &l.runs).for_each(|r| all.extend(&r.opened));
+        all
+    }
+
+    /// Takes a line out, with its share of the quantities and what is told of its runs. How full a sleeve is stays as it was.
+    pub fn take_out(&mut self, line: &str) -> Option<RoutedLine> {
+        let at = self.lines.iter().position(|l| l.id == line)?;
+        let out = self.lines.remove(at);
+        self.findings.retain(|f| !f.is_of(&out));
+        let names: Vec<String> = out.runs.iter().map(|r| format!("{}-{}", r.from, r.to)).collect();
+        self.sleeves.iter_mut().for_each(|s| s.runs.retain(|r| !names.contains(r)));
+        self.sleeves.retain(|s| !s.runs.is_empty());
+        self.totals = Totals::default();
+        self.lines.iter().for_each(|l| self.totals.add(&l.totals));
+        Some(out)
+    }
+
     /// Whether these lines are to be preferred: fewer errors first, then the price.
     pub(super) fn is_better_than(&self, other: &Self) -> bool {
         let errors = |l: &Self| l.findings.iter().filter(|f| f.is_error()).count();
@@ -113,7 +166,7 @@ impl RoutedLines {
 #[serde(rename_all = "kebab-case", tag = "finding")]
 pub enum LineFinding {
     /// A run crosses a buried service.
-    #[error("the run {from}-{to} crosses {service} {}: dig {hand_dig_m:.2} m by hand there", times(*crossings))]
+    #[error("{}", told::hand_dig((from, to), service, *crossings, *hand_dig_m))]
     HandDig {
         /// Start of the run.
         from: String,
@@ -127,9 +180,7 @@ pub enum LineFinding {
         hand_dig_m: f64,
     },
     /// A run comes closer to a buried service than its clearance, other than to cross it.
-    #[error(
-        "the run {from}-{to} comes within {distance_m:.2} m of {service}, which asks for {clearance_m:.2} m, over {within_m:.2} m of its way: move its ends or its way"
-    )]
+    #[error("{}", told::too_close((from, to), service, (*distance_m, *clearance_m, *within_m)))]
     ServiceTooClose {
         /// Start of the run.
         from: String,
@@ -167,9 +218,7 @@ pub enum LineFinding {
         detour_price: Option<f64>,
     },
     /// A stub-out's tail does not reach into a joint.
-    #[error(
-        "stub-out {stub_out} sticks out {tail_m:.2} m; its joint needs {needed_m:.2} m: put the joint lower or splice an end on"
-    )]
+    #[error("{}", told::too_short(stub_out, *tail_m, *needed_m))]
     StubTooShort {
         /// The stub-out.
         stub_out: String,
@@ -227,14 +276,6 @@ pub enum LineFinding {
     },
 }
 
-fn times(count: usize) -> String {
-    match count {
-        1 => "once".to_owned(),
-        2 => "twice".to_owned(),
-        n => format!("{n} times"),
-    }
-}
-
 fn detour(price: Option<f64>) -> String {
     match price {
         Some(more) => format!("goes another way, {more:.2} dearer; a further sleeve may pay"),
@@ -243,6 +284,35 @@ fn detour(price: Option<f64>) -> String {
 }
 
 impl LineFinding {
+    /// The same in words, its lengths as numbers.
+    #[must_use]
+    pub fn told(&self) -> Sentence {
+        match self {
+            Self::HandDig { from, to, service, crossings, hand_dig_m } => {
+                told::hand_dig((from, to), service, *crossings, *hand_dig_m)
+            }
+            Self::ServiceTooClose { from, to, service, distance_m, clearance_m, within_m } => {
+                told::too_close((from, to), service, (*distance_m, *clearance_m, *within_m))
+            }
+            Self::StubTooShort { stub_out, tail_m, needed_m } => {
+                told::too_short(stub_out, *tail_m, *needed_m)
+            }
+            other => other.to_string().into(),
+        }
+    }
+
+    /// Whether it is of a line or one of its runs.
+    fn is_of(&self, line: &RoutedLine) -> bool {
+        match self {
+            Self::HandDig { from, to, .. }
+            | Self::ServiceTooClose { from, to, .. }
+            | Self::FillOverLimit { from, to, .. }
+            | Self::FixedRunDropped { from, to } => line.runs.iter().any(|r| r.from == *from && r.to == *to),
+            Self::LossOverLimit { line: id, .. } => *id == line.id,
+            Self::StubTooShort { .. } | Self::StubTooFewConductors { .. } | Self::NoPowerLeft { .. } => false,
+        }
+    }
+
     /// Whether the lines must not be built like this; the rest is advice for the crew.
     pub fn is_error(&self) -> bool {
         !matches!(self, Self::HandDig { .. } | Self::FillOverLimit { detour_price: Some(_), .. })

@@ -6,6 +6,7 @@
 //! against exact dynamic programming (Dreyfus and Wagner 1971) up to 10 terminals it is optimal nearly always.
 
 use super::net::{Dice, Net, Tree};
+use loamline_limits::go_on;
 
 /// Shakes without a better tree before the search ends.
 const PATIENCE: usize = 30;
@@ -53,6 +54,7 @@ struct Search<'a> {
 impl Search<'_> {
     /// The line's tree with some boxes, those that are mere ends taken off, and its price with penalty.
     fn tree(&self, boxes: &[usize]) -> Option<(Tree, f64)> {
+        go_on();
         let mut members = self.members.to_vec();
         members.extend(boxes);
         let first_box = self.net.feeds + self.net.terminals;

@@ -6,6 +6,7 @@
 //! Prim's). With one feed and no loss limit the answer is exact. No bound is proven otherwise.
 
 use super::net::{Dice, Net, Tree};
+use loamline_limits::go_on;
 
 /// Largest group moved at once.
 const GROUP: usize = 4;
@@ -49,6 +50,7 @@ fn grow(net: &Net) -> Vec<Option<usize>> {
     loop {
         let mut best: Option<(f64, usize, usize)> = None;
         for t in (0..net.terminals).filter(|&t| on[t].is_none()) {
+            go_on();
             let v = net.feeds + t;
             for (f, load) in loads.iter().enumerate() {
                 if !net.may(v, f) || load + net.watts[t] > net.max_w[f] * (1.0 + 1e-9) {
@@ -126,6 +128,7 @@ impl Search<'_> {
         let (mut best, mut least) = (self.on.clone(), self.total());
         let iterations = rounds * (40 + 4 * net.terminals);
         for i in 0..iterations {
+            go_on();
             let heat = hot * (cold / hot).powf(i as f64 / iterations as f64);
             let t = dice.below(net.terminals);
             if let Some(out) =

@@ -7,6 +7,7 @@
 //! to 10 terminals it is optimal nearly always (see the tests).
 
 use super::net::{Dice, Net, Tree};
+use loamline_limits::go_on;
 
 /// Longest string taken out.
 const STRING: usize = 10;
@@ -69,6 +70,7 @@ impl Search<'_> {
         let (hot, cold) = (0.3 * typical.min(self.scale), 1e-4 * typical.min(self.scale));
         let iterations = if net.terminals < 2 { 0 } else { rounds * (40 + 4 * net.terminals) };
         for i in 0..iterations {
+            go_on();
             let heat = hot * (cold / hot).powf(i as f64 / iterations as f64);
             let mut next = now.clone();
             self.take_out(&mut next, &mut dice);
@@ -166,6 +168,7 @@ impl Search<'_> {
         }
         let mut loads: Vec<f64> = (0..net.feeds).map(|f| self.load(all, f)).collect();
         for t in waiting {
+            go_on();
             let mut best: Option<(f64, usize, usize)> = None;
             for c in 0..all.chains.len() {
                 let feed = self.feed(c);
@@ -234,6 +237,7 @@ impl Search<'_> {
     }
 
     fn keep_if_better(&self, all: &mut Chains, c: usize, old: Vec<usize>, least: &mut f64) {
+        go_on();
         let price = self.price(all);
         if price < *least - 1e-9 {
             *least = price;

@@ -118,6 +118,13 @@ fn numbers(p: &LineProblem, limit: Option<LossLimit>, wrong: &mut Vec<LineProble
         need(f.max_w.is_finite() && f.max_w > 0.0, &f.id, "power it can carry (W)", f.max_w, "above 0");
         need(f.rise_m.is_finite(), &f.id, "height of its start (m)", f.rise_m, "a number");
         need(not_negative(f.opening_price), &f.id, "price of using it", f.opening_price, "0 or more");
+        need(
+            not_negative(f.before_ohm),
+            &f.id,
+            "loop resistance before its start (ohm)",
+            f.before_ohm,
+            "0 or more",
+        );
         if let Some(s) = &f.stub_out {
             need(not_negative(s.loop_ohm), &s.id, "loop resistance (ohm)", s.loop_ohm, "0 or more");
             need(not_negative(s.tail_m), &s.id, "cable sticking out (m)", s.tail_m, "0 or more");

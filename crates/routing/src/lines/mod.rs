@@ -7,14 +7,17 @@ mod chain;
 mod check;
 mod loss;
 mod net;
+mod parting;
 mod problem;
 mod realise;
 mod sited;
 mod solve;
 #[cfg(test)]
 mod tests;
+mod told;
 
 pub use answer::{BranchBox, LineFinding, RoutedLine, RoutedLines, RoutedRun, SleeveUse, Totals};
 pub use check::{LineProblemError, LinesError};
 pub use loss::{ConstantVoltage, LineNode, LossModel};
+pub use parting::{Bundle, BundledLine, Parting};
 pub use problem::{Feed, FixedRun, LineCable, LineProblem, LossLimit, Mode, StubOut, Terminal};

@@ -2,6 +2,7 @@
 //! that they can be checked without any ground.
 
 use super::loss::{LineNode, LossModel};
+use loamline_limits::go_on;
 use std::collections::BTreeSet;
 
 /// Added to the price of a line for every dB of loss over the limit, in units of the net's dearest price:
@@ -104,6 +105,7 @@ impl Net<'_> {
     /// Cheapest tree over a feed and some vertices (Prim 1957), from the feed outwards; `None` where something
     /// cannot be reached.
     pub fn spanning(&self, feed: usize, members: &[usize]) -> Option<Tree> {
+        go_on();
         let bonus = if self.forced.is_empty() { 0.0 } else { 10.0 * self.scale() };
         let mut left: Vec<(usize, f64, usize)> =
             members.iter().map(|&v| (v, self.pull(feed, v, bonus), feed)).collect();
@@ -139,6 +141,7 @@ impl Net<'_> {
         loop {
             let mut best: Option<(f64, Tree)> = None;
             for i in 0..tree.len() {
+                go_on();
                 if self.is_forced(tree[i].0, tree[i].1) {
                     continue;
                 }

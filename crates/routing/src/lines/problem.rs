@@ -2,6 +2,7 @@
 
 use super::loss::LossModel;
 use crate::lengths::LengthRules;
+use crate::path::Opened;
 use loamline_geometry::Point2;
 use serde::{Deserialize, Serialize};
 
@@ -63,6 +64,10 @@ pub struct Feed {
     /// Price of using it at all, 0 or more.
     #[serde(default)]
     pub opening_price: f64,
+    /// Loop resistance of new cable between the rack or stub-out and its start, ohm, 0 or more: that of a trunk it comes
+    /// through.
+    #[serde(default)]
+    pub before_ohm: f64,
     /// The stub-out it starts at; absent at a rack.
     #[serde(default)]
     pub stub_out: Option<StubOut>,
@@ -116,9 +121,9 @@ pub struct LineProblem {
     /// Runs that must be as they are; the rest is solved around them.
     #[serde(default)]
     pub fixed: Vec<FixedRun>,
-    /// Ways through ground that is open already, for other cable: a run that follows one pays no laying there.
+    /// What is open already, for other cable: a run that follows it pays no laying, or no hole, there.
     #[serde(default)]
-    pub open_ways: Vec<Vec<Point2>>,
+    pub open: Opened,
     /// Time spent searching: 1 quick, 100 usual, 1000 patient. Time grows in proportion.
     #[serde(default = "usual")]
     pub effort: usize,

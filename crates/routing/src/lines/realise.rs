@@ -46,7 +46,7 @@ impl<'a> Realiser<'a> {
     ) -> Self {
         let through = vec![Vec::new(); ground.plan.sleeves.len()];
         let box_names = vec![None; sited.stands.len()];
-        let (shared, findings) = (Shared::opened(ground, &problem.open_ways), Vec::new());
+        let (shared, findings) = (Shared::default(), Vec::new());
         Self { ground, problem, limit, sited, terms, shared, through, findings, box_names }
     }
 
@@ -65,6 +65,8 @@ impl<'a> Realiser<'a> {
                 tasks.push(Task { line, order, from, to, metres: net.metres[from * net.size() + to] });
             }
         }
+        let expected_m = tasks.iter().map(|t| t.metres).sum();
+        self.shared = Shared::of(self.ground, &self.problem.open, expected_m);
         tasks.sort_by(|a, b| b.metres.total_cmp(&a.metres).then((a.line, a.order).cmp(&(b.line, b.order))));
         let mut laid: Vec<(usize, usize, RoutedRun)> =
             tasks.iter().map(|t| (t.line, t.order, self.run(t))).collect();
@@ -79,11 +81,15 @@ impl<'a> Realiser<'a> {
                 .map(|r| BranchBox { id: self.name(r.1), at: self.sited.stands[r.1].at })
                 .collect();
             let load_w = tree.iter().map(|r| net.watts_of(r.1)).sum();
-            lines.push(RoutedLine { id: self.problem.feeds[feed].id.clone(), runs, boxes, load_w, loss_db });
+            let id = self.problem.feeds[feed].id.clone();
+            let mut line = RoutedLine { id, runs, boxes, load_w, loss_db, totals: Totals::default() };
+            line.totals = self.totals(&line);
+            lines.push(line);
         }
         self.stub_outs(&lines);
         let sleeves = self.sleeve_uses();
-        let totals = self.totals(&lines);
+        let mut totals = Totals::default();
+        lines.iter().for_each(|l| totals.add(&l.totals));
         (RoutedLines { lines, sleeves, totals, findings: self.findings }, self.shared)
     }
 
@@ -143,7 +149,7 @@ impl<'a> Realiser<'a> {
                 (corners, path)
             }
         };
-        self.shared.add(self.ground, &corners);
+        self.shared.add(self.ground, &corners, inside);
         for sleeve in &path.sleeves {
             if let Some(s) = self.ground.plan.sleeves.iter().position(|x| x.id == *sleeve) {
                 self.through[s].push(format!("{from}-{to}"));
@@ -154,7 +160,8 @@ impl<'a> Realiser<'a> {
         let length = self.problem.lengths.run(path.length_m, path.vertical_m + rises);
         let price =
             path.laying_price + length.order_m * self.problem.cable.price_per_m + self.problem.joint_price;
-        RoutedRun { from, to, fixed: fixed.is_some(), path, length, price }
+        let opened = std::mem::take(&mut self.shared.opened);
+        RoutedRun { from, to, fixed: fixed.is_some(), path, length, price, opened }
     }
 
     fn all_open(&self) -> Terms {
@@ -297,21 +304,19 @@ impl<'a> Realiser<'a> {
             .collect()
     }
 
-    fn totals(&self, lines: &[RoutedLine]) -> Totals {
+    /// What a line comes to.
+    fn totals(&self, line: &RoutedLine) -> Totals {
         let mut t = Totals::default();
-        for line in lines {
-            let opening =
-                self.problem.feeds.iter().find(|f| f.id == line.id).map_or(0.0, |f| f.opening_price);
-            t.joints_price += opening + line.boxes.len() as f64 * self.problem.box_price;
-            for run in &line.runs {
-                t.order_m += run.length.order_m;
-                t.laying_price += run.path.laying_price;
-                t.joints_price += self.problem.joint_price;
-                for s in &run.path.stretches {
-                    t.hand_dig_m += s.hand_dig_m;
-                    if s.method != Method::SharedTrench {
-                        *t.by_method_m.entry(s.method).or_default() += s.length_m;
-                    }
+        let opening = self.problem.feeds.iter().find(|f| f.id == line.id).map_or(0.0, |f| f.opening_price);
+        t.joints_price += opening + line.boxes.len() as f64 * self.problem.box_price;
+        for run in &line.runs {
+            t.order_m += run.length.order_m;
+            t.laying_price += run.path.laying_price;
+            t.joints_price += self.problem.joint_price;
+            for s in &run.path.stretches {
+                t.hand_dig_m += s.hand_dig_m;
+                if s.method != Method::SharedTrench {
+                    *t.by_method_m.entry(s.method).or_default() += s.length_m;
                 }
             }
         }

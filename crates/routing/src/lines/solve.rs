@@ -10,6 +10,7 @@ use crate::ground::{GroundMap, RunEnd, Stand};
 use crate::path::Shared;
 use crate::path::search::{Field, Terms};
 use loamline_geometry::Point2;
+use loamline_limits::{go_on, lent};
 use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -110,7 +111,7 @@ impl GroundMap {
             sleeves: self.roomy_sleeves(&cable),
             breach_per_m: None,
         };
-        let shared = Shared::opened(self, &problem.open_ways);
+        let shared = Shared::of(self, &problem.open, 0.0);
         let fields = self.fields(&stands, &terms, &shared);
         let rises = problem.feeds.iter().map(|f| f.rise_m.abs());
         let rises = rises.chain(problem.terminals.iter().map(|t| t.rise_m.abs())).collect();
@@ -118,7 +119,8 @@ impl GroundMap {
     }
 
     fn fields(&self, stands: &[Stand], terms: &Terms, shared: &Shared) -> Vec<Field> {
-        stands.par_iter().map(|s| self.field_with(s, terms, shared, None)).collect()
+        let leave = lent();
+        stands.par_iter().map(|s| leave.lend(|| self.field_with(s, terms, shared, None))).collect()
     }
 
     fn net<'a>(
@@ -151,7 +153,11 @@ impl GroundMap {
             allowed,
             max_w: problem.feeds.iter().map(|f| f.max_w).collect(),
             opening: problem.feeds.iter().map(|f| f.opening_price).collect(),
-            feed_ohm: problem.feeds.iter().map(|f| f.stub_out.as_ref().map_or(0.0, |s| s.loop_ohm)).collect(),
+            feed_ohm: problem
+                .feeds
+                .iter()
+                .map(|f| f.stub_out.as_ref().map_or(0.0, |s| s.loop_ohm) + f.before_ohm)
+                .collect(),
             box_price: problem.box_price,
             forced,
             loss: limit.map(|l| (l.model, l.limit_db)),
@@ -171,6 +177,7 @@ impl GroundMap {
                 if a == b {
                     continue;
                 }
+                go_on();
                 let Some((way, last)) =
                     self.reach_with(&sited.fields[a], &sited.stands[b], terms, &sited.shared)
                 else {
@@ -293,6 +300,7 @@ impl GroundMap {
         for (&u, others) in &beside {
             for (i, &a) in others.iter().enumerate() {
                 for &b in &others[i + 1..] {
+                    go_on();
                     let now = net.price[u * net.size() + a] + net.price[u * net.size() + b];
                     let ends: f64 = [u, a, b].iter().map(|&v| sited.rises[v] * terms.cable_per_m).sum();
                     let fixed = 3.0 * loops + ends + problem.box_price;

@@ -100,6 +100,16 @@ impl PathRecorder<'_> {
         self.point(s.b, method, None);
     }
 
+    /// Through a hole that another run makes and pays for.
+    fn through_hole(&mut self, s: Segment, building: u16) {
+        let building = &self.ground.plan.buildings[building as usize];
+        self.level(0.0);
+        let (over, length_m) = (Some(format!("building {}", building.id)), s.length());
+        let (method, laying_price) = (Method::Indoors, length_m * building.indoor_price_per_m);
+        self.stretch(Stretch { over: over.clone(), method, length_m, hand_dig_m: 0.0, laying_price });
+        self.point(s.b, method, over);
+    }
+
     fn through_sleeve(&mut self, from: Point2, sleeve: u16) {
         let sleeve = &self.ground.plan.sleeves[sleeve as usize];
         let name = format!("sleeve {}", sleeve.id);
@@ -149,6 +159,7 @@ impl GroundMap {
                 }
                 Step::Sleeve(i) => t.through_sleeve(w[0].at, i),
                 Step::Shared => t.beside_another(s),
+                Step::Hole(b) => t.through_hole(s, b),
             }
         }
         t.level(0.0);

@@ -10,6 +10,7 @@ mod straighten;
 pub use answer::{NearService, Path, Stretch, Waypoint};
 pub(crate) use corner::Corner;
 pub(crate) use shared::Shared;
+pub use shared::{OpenHole, Opened};
 
 use crate::fill::conduit_fill;
 use crate::ground::graph::Step;

@@ -5,6 +5,7 @@ use crate::ground::graph::{Link, Step};
 use crate::ground::mesh::Barrier;
 use crate::ground::{GroundMap, Stand, Straight};
 use loamline_geometry::{Point2, Segment};
+use loamline_limits::go_on;
 use std::cmp::Reverse;
 use std::collections::{BTreeMap, BinaryHeap};
 
@@ -39,8 +40,9 @@ impl Terms {
     pub fn price(&self, link: &Link, open: Option<u16>) -> Option<f64> {
         let base = link.laying + link.cable_m * self.cable_per_m;
         match link.step {
-            Step::Barred(Barrier::Building(b)) if open == Some(b) => Some(base),
+            Step::Barred(Barrier::Building(b)) | Step::Hole(b) if open == Some(b) => Some(base),
             Step::Barred(_) => self.breach_per_m.map(|p| base + p * link.cable_m),
+            Step::Hole(_) => None,
             Step::Sleeve(s) => self.sleeves[s as usize].then_some(base),
             Step::Ground | Step::Face(_) | Step::Transition(_) | Step::Shared => Some(base),
         }
@@ -79,33 +81,72 @@ impl GroundMap {
         to: Option<&Stand>,
     ) -> Field {
         let last_steps = to.map_or_else(BTreeMap::new, |to| self.last_steps(to, terms, shared, start.inside));
+        let (price, prev) = self.grown(std::slice::from_ref(start), start.inside, terms, shared, &last_steps);
+        Field { price, prev, start: start.clone() }
+    }
+
+    /// Cheapest prices to every node from whichever of some places outdoors is nearest in price.
+    pub(crate) fn prices_from_any(&self, starts: &[Stand], terms: &Terms, shared: &Shared) -> Vec<f64> {
+        self.grown(starts, None, terms, shared, &BTreeMap::new()).0
+    }
+
+    /// Price from where some prices start to a place; `open` is the building they start in.
+    pub(crate) fn price_at(
+        &self,
+        prices: &[f64],
+        to: &Stand,
+        terms: &Terms,
+        shared: &Shared,
+        open: Option<u16>,
+    ) -> f64 {
+        let steps = self.last_steps(to, terms, shared, open);
+        steps.iter().map(|(&node, step)| prices[node as usize] + step).fold(f64::INFINITY, f64::min)
+    }
+
+    /// Prices and nodes before each node, grown from some places until nothing cheaper can come to the place of
+    /// `last_steps`, or everywhere where there is none.
+    fn grown(
+        &self,
+        starts: &[Stand],
+        open: Option<u16>,
+        terms: &Terms,
+        shared: &Shared,
+        last_steps: &BTreeMap<u32, f64>,
+    ) -> (Vec<f64>, Vec<u32>) {
         let mut reached = f64::INFINITY;
         let graph_nodes = self.graph.nodes.len();
         let n = graph_nodes + shared.points.len();
-        let mut f = Field { price: vec![f64::INFINITY; n], prev: vec![START; n], start: start.clone() };
+        let (mut prices, mut prev) = (vec![f64::INFINITY; n], vec![START; n]);
         let mut queue: BinaryHeap<Reverse<(u64, u32)>> = BinaryHeap::new();
         // Positive floats order like their bits.
         let key = |price: f64, node: u32| Reverse((price.to_bits(), node));
-        for &t in &start.triangles {
-            for &node in self.graph.rims[t as usize].iter().chain(shared.in_triangle(t)) {
-                let s = Segment::new(start.at, self.node_at(node, shared));
-                let Some(price) = self.step_off(start, t, s, terms, None) else { continue };
-                if price < f.price[node as usize] {
-                    f.price[node as usize] = price;
+        for start in starts {
+            let mut offer = |price: f64, node: u32| {
+                if price < prices[node as usize] {
+                    prices[node as usize] = price;
                     queue.push(key(price, node));
                 }
+            };
+            for &t in &start.triangles {
+                for &node in self.graph.rims[t as usize].iter().chain(shared.in_triangle(t)) {
+                    let s = Segment::new(start.at, self.node_at(node, shared));
+                    if let Some(price) = self.step_off(start, t, s, terms, None) {
+                        offer(price, node);
+                    }
+                }
+            }
+            for s in &start.straight {
+                offer(terms.straight(s), s.node);
             }
         }
-        for s in &start.straight {
-            let price = terms.straight(s);
-            if price < f.price[s.node as usize] {
-                f.price[s.node as usize] = price;
-                queue.push(key(price, s.node));
-            }
-        }
+        let mut taken = 0u32;
         while let Some(Reverse((bits, node))) = queue.pop() {
+            taken = taken.wrapping_add(1);
+            if taken.is_multiple_of(64) {
+                go_on();
+            }
             let price = f64::from_bits(bits);
-            if price > f.price[node as usize] {
+            if price > prices[node as usize] {
                 continue;
             }
             if price >= reached {
@@ -120,16 +161,16 @@ impl GroundMap {
                 (shared.links_from_point(node as usize - graph_nodes), [].as_slice())
             };
             for link in links.iter().chain(more) {
-                let Some(step) = terms.price(link, start.inside) else { continue };
+                let Some(step) = terms.price(link, open) else { continue };
                 let to = link.to as usize;
-                if price + step < f.price[to] {
-                    f.price[to] = price + step;
-                    f.prev[to] = node;
+                if price + step < prices[to] {
+                    prices[to] = price + step;
+                    prev[to] = node;
                     queue.push(key(price + step, link.to));
                 }
             }
         }
-        f
+        (prices, prev)
     }
 
     /// Prices of the steps from the rims of a place's triangles to the place.

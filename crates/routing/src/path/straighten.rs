@@ -13,6 +13,7 @@ use crate::ground::GroundMap;
 use crate::ground::graph::{Step, clip_of};
 use crate::ground::mesh::TOUCH_M;
 use loamline_geometry::{Point2, Segment, project_on_segment};
+use loamline_limits::go_on;
 
 /// Price of a bend as a share of the price of its stretch. Larger: fewer bends, dearer ways; each bend left
 /// out costs at most this share, so three in a row stay within 1 %.
@@ -58,6 +59,7 @@ fn on_ground(step: Step) -> bool {
 
 impl GroundMap {
     fn straight(&self, a: Point2, b: Point2, terms: &Terms, open: Option<u16>) -> f64 {
+        go_on();
         let s = Segment::new(a, b);
         self.laying(s, open).map_or(BLOCKED, |laying| laying + s.length() * terms.cable_per_m)
     }

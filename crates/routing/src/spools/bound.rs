@@ -1,5 +1,7 @@
 //! Lower bounds: what no cut list can do with less.
 
+use loamline_limits::go_on;
+
 /// Dual feasible functions tried: shares of a spool from a half down to a twentieth.
 const SHARES: u64 = 20;
 
@@ -12,6 +14,7 @@ pub(super) fn fewest_spools(sizes: &[u64], capacity: u64) -> usize {
     let thresholds = std::iter::once(0).chain(sizes.iter().copied().filter(|&s| 2 * s <= capacity));
     let mut best = 0;
     for e in thresholds {
+        go_on();
         let kept = sizes.iter().filter(|&&s| s >= e);
         let raised: Vec<u64> = kept.map(|&s| if s > capacity - e { capacity } else { s }).collect();
         best = best.max(raised.iter().sum::<u64>().div_ceil(capacity));

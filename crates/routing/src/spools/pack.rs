@@ -1,6 +1,7 @@
 //! The packing itself: exact for short lists, filling and improving for long ones.
 
 use super::sizes::Sizes;
+use loamline_limits::go_on;
 use std::cmp::Reverse;
 
 /// One spool: which of the spool lengths, and the cuts on it.
@@ -141,6 +142,7 @@ pub(super) fn search(given: &Sizes<'_>, enough: u64) -> Vec<Filled> {
 fn best_fit(given: &Sizes<'_>, order: &[usize], most: u64) -> Vec<Filled> {
     let mut spools: Vec<Filled> = Vec::new();
     for &i in order {
+        go_on();
         let size = given.sizes[i];
         let fit = spools.iter_mut().filter(|s| s.load + size <= s.capacity).max_by_key(|s| s.load);
         match fit {
@@ -163,6 +165,7 @@ fn minimum_slack(given: &Sizes<'_>, order: &[usize], most: u64, lead: bool) -> V
     let mut left = order.to_vec();
     let mut spools = Vec::new();
     while let Some(&longest) = left.first() {
+        go_on();
         let size = given.sizes[longest];
         let capacity = if size <= most { most } else { given.shortest_for(size).unwrap_or(size) };
         let mut cuts = Vec::new();
@@ -236,6 +239,7 @@ fn improve(given: &Sizes<'_>, mut spools: Vec<Filled>, enough: u64) -> Vec<Fille
         let firsts = if ordered <= enough { 1.min(spools.len()) } else { spools.len() };
         for a in 0..firsts {
             for b in a + 1..spools.len() {
+                go_on();
                 for c in std::iter::once(None).chain((b + 1..spools.len()).map(Some)) {
                     let group: Vec<usize> = [Some(a), Some(b), c].into_iter().flatten().collect();
                     let cuts: Vec<usize> = group.iter().flat_map(|&s| spools[s].cuts.clone()).collect();

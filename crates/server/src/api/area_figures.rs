@@ -14,8 +14,8 @@ pub struct AreaFigures {
     pub p90_dba: f64,
     /// Share of the area within the tolerance of the level wanted, 0 to 1.
     pub share_within: f64,
-    /// Energy mean of the octaves 31.5, 63 and 125 Hz together, dB.
-    pub bass_db: f64,
+    /// Bass less mid band, dB.
+    pub bass_over_mid_db: f64,
 }
 
 impl From<&loamline_acoustics::AreaStatistics> for AreaFigures {
@@ -25,7 +25,7 @@ impl From<&loamline_acoustics::AreaStatistics> for AreaFigures {
             p10_dba: s.p10_dba,
             p90_dba: s.p90_dba,
             share_within: s.share_within,
-            bass_db: s.bass_db,
+            bass_over_mid_db: s.bass_over_mid_db,
         }
     }
 }

@@ -3,6 +3,7 @@
 use super::extract::In;
 use super::why::{WhyView, energy_sum_db};
 use crate::app::App;
+use crate::background::Work;
 use crate::error::{ApiError, ErrorBody, cannot};
 use crate::jobs::Snapshot;
 use axum::Json;
@@ -60,7 +61,7 @@ fn workings(a: &AreaBass) -> BassWorkings {
     params(("id" = String, Path, description = "The job")),
     responses((status = 200, body = BassAnswer), (status = "4XX", description = "Refused", body = ErrorBody)))]
 async fn bass_view(State(app): State<App>, In(id): In<String>) -> Result<Json<BassAnswer>, ApiError> {
-    app.results(id, |job| {
+    app.results(Work::Settings, id, |job| {
         let Snapshot { study, revision, .. } = job.now();
         let sound = study.sound();
         let sound = sound.as_ref().as_ref().map_err(cannot)?;
@@ -113,7 +114,7 @@ fn band_why(a: &AreaBass, b: &BassBand, alone: &Alone) -> WhyView {
     let lowest = format!("It is quietest at {}: {:.1} dB", place(alone.lowest_at), b.lowest_db);
     steps.push(match a.subwoofers.len() {
         1 => format!("{lowest}."),
-        _ => format!("{lowest}; alone there: {}.", each(a, &alone.at_lowest_db)),
+        _ => format!("{lowest}; alone there: {}.", each(a, &alone.alone_db)),
     });
     why(steps)
 }

@@ -2,7 +2,7 @@
 
 use super::extract::{Asked, Body, In, Raw, of_type};
 use crate::app::App;
-use crate::background::blocking;
+use crate::background::{Work, blocking};
 use crate::error::{ApiError, ErrorBody};
 use crate::jobs::{
     Applied, EditRequest, Folder, OpenJob, Snapshot, UndoRequest, export, import, line_of_text,
@@ -131,6 +131,9 @@ pub struct NewEdit {
     edit_id: String,
     /// Revision the sender saw.
     base_revision: u64,
+    /// Revision of the lines that what it enters on visits was taken of, where that is an earlier one: a phone that was out
+    /// of reach names the revision of its pack. The base when absent.
+    measured_revision: Option<u64>,
     /// What to change.
     patch: Edit,
     /// Who.
@@ -265,7 +268,7 @@ async fn create(State(app): State<App>, Body(new): Body<NewJob>) -> Result<impl 
             Start::Empty => starter(&name),
             Start::Example => EXAMPLE.to_owned(),
         };
-        let id = app.jobs.create(&text, &[])?;
+        let id = app.jobs.create(&text, &[], &[])?;
         Ok(id)
     })
     .await?;
@@ -284,7 +287,7 @@ fn starter(name: &str) -> String {
 /// When the store cannot be read or written.
 pub fn open_example_first(jobs: &crate::jobs::Jobs) -> Result<(), ApiError> {
     if jobs.list()?.is_empty() {
-        jobs.create(EXAMPLE, &[])?;
+        jobs.create(EXAMPLE, &[], &[])?;
     }
     Ok(())
 }
@@ -338,6 +341,7 @@ async fn edit(
     let request = EditRequest {
         edit_id: new.edit_id,
         base_revision: new.base_revision,
+        measured_revision: new.measured_revision,
         patch: new.patch,
         who: new.who,
         note: new.note,
@@ -398,7 +402,7 @@ async fn history(
     params(("id" = String, Path, description = "The job")),
     responses((status = 200, body = FindingsView), (status = "4XX", description = "Refused", body = ErrorBody)))]
 async fn findings(State(app): State<App>, In(id): In<String>) -> Result<Json<FindingsView>, ApiError> {
-    app.results(id, |job| {
+    app.results(Work::Results, id, |job| {
         let Snapshot { study, revision, .. } = job.now();
         Ok(Json(FindingsView { revision, findings: study.findings().to_vec() }))
     })
@@ -461,10 +465,7 @@ async fn import_job(
 
 fn take_in(app: &App, bytes: &Bytes) -> Result<Made, ApiError> {
     let folder = import(bytes)?;
-    let id = app.jobs.create(&folder.text, &folder.catalogue)?;
-    for (row, content) in &folder.attachments {
-        app.jobs.store().attach(&id, row, content)?;
-    }
+    let id = app.jobs.create(&folder.text, &folder.catalogue, &folder.attachments)?;
     Ok(Made { id, left_out: folder.left_out })
 }
 
@@ -482,7 +483,7 @@ mod tests {
         open_example_first(&jobs).unwrap();
         assert_eq!(jobs.list().unwrap().len(), 1);
         let name = r#"The "Old" \ Mill"#;
-        let id = jobs.create(&starter(name), &[]).unwrap();
+        let id = jobs.create(&starter(name), &[], &[]).unwrap();
         assert_eq!(jobs.open(&id).unwrap().now().file.job().document().about.name, name);
         assert_eq!(file_name(name), "the-old-mill");
     }

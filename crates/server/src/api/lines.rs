@@ -2,14 +2,14 @@
 
 use super::extract::{Asked, In};
 use crate::app::App;
+use crate::background::Work;
 use crate::error::{ApiError, ErrorBody, cannot};
 use crate::jobs::Snapshot;
 use axum::Json;
 use axum::extract::State;
-use loamline_adapt::{Conductors, LaidRun, run_conductors};
+use loamline_adapt::{Conductors, LaidCable, LaidRun, laid_cables, run_conductors};
 use loamline_electrics::RunStudy;
-use loamline_model::Job;
-use loamline_routing::Method;
+use loamline_model::{Choice, Job};
 use loamline_study::{LinesReport, RoutedJob, Study, route, route_from_best_starts};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -41,12 +41,16 @@ pub struct RunAnswer {
     /// The run as it lies.
     #[serde(flatten)]
     run: LaidRun,
+    /// Tag of the cable it lies in: its own, or those of all runs that share it.
+    tag: String,
+    /// Whether it lies in the cable of a run before it, which is cut and laid once.
+    shared: bool,
     /// Length of conductor that carries current, m.
     electrical_m: f64,
     /// Current at full drive and 1 kHz, A; absent when the line cannot be worked out.
-    current_a: Option<f64>,
+    current_1khz_a: Option<f64>,
     /// Power lost in it at full drive and 1 kHz, W.
-    loss_w: Option<f64>,
+    loss_1khz_w: Option<f64>,
     /// Resistance of both conductors, ohm.
     loop_resistance_ohm: Option<f64>,
     /// Its positive conductors, by colour or number; several where pairs are in parallel.
@@ -55,12 +59,15 @@ pub struct RunAnswer {
     negative: Vec<String>,
 }
 
-fn run_answer(job: &Job, run: &LaidRun, solved: Option<&RunStudy>) -> RunAnswer {
+fn run_answer(job: &Job, run: &LaidRun, cable: Option<&LaidCable>, solved: Option<&RunStudy>) -> RunAnswer {
     let Conductors { positive, negative } = run_conductors(job, run);
+    let first = cable.and_then(|c| c.carries.first());
     RunAnswer {
+        tag: cable.map_or_else(|| run.id.clone(), |c| c.tag.clone()),
+        shared: first.is_some_and(|c| c.line != run.line || c.run != run.id),
         electrical_m: run.electrical_m(),
-        current_a: solved.map(|s| s.current_1khz_a),
-        loss_w: solved.map(|s| s.loss_1khz_w),
+        current_1khz_a: solved.map(|s| s.current_1khz_a),
+        loss_1khz_w: solved.map(|s| s.loss_1khz_w),
         loop_resistance_ohm: solved.map(|s| s.loop_resistance_ohm),
         positive,
         negative,
@@ -71,7 +78,9 @@ fn run_answer(job: &Job, run: &LaidRun, solved: Option<&RunStudy>) -> RunAnswer 
 /// Every run as it lies.
 pub fn run_answers(job: &Job, runs: &[LaidRun], report: &LinesReport) -> Vec<RunAnswer> {
     let solved = |r: &LaidRun| report.lines.get(&r.line)?.runs.iter().find(|s| s.run == r.id);
-    runs.iter().map(|r| run_answer(job, r, solved(r))).collect()
+    let cables = laid_cables(job, runs);
+    let cable = |r: &LaidRun| cables.iter().find(|c| c.holds(&r.line, &r.id));
+    runs.iter().map(|r| run_answer(job, r, cable(r), solved(r))).collect()
 }
 
 /// Lines solved, channels loaded, runs as they lie.
@@ -79,7 +88,7 @@ pub fn run_answers(job: &Job, runs: &[LaidRun], report: &LinesReport) -> Vec<Run
     params(("id" = String, Path, description = "The job")),
     responses((status = 200, body = LinesAnswer), (status = "4XX", description = "Refused", body = ErrorBody)))]
 async fn lines(State(app): State<App>, In(id): In<String>) -> Result<Json<LinesAnswer>, ApiError> {
-    app.results(id, |job| {
+    app.results(Work::Results, id, |job| {
         let Snapshot { study, revision, .. } = job.now();
         let (runs, report) = (study.runs(), study.lines());
         let runs = run_answers(study.job(), &runs, &report);
@@ -100,16 +109,16 @@ pub struct RouteAnswer {
     summary: RouteSummary,
 }
 
-/// What a route comes to: the sum over its groups.
+/// What a route comes to, as its cables then lie: one that lines share counts once, what lies there already not at all.
 #[derive(Debug, Clone, Default, Serialize, ToSchema)]
 pub struct RouteSummary {
-    /// Cable to order, m.
+    /// Cable to cut, m.
     order_m: f64,
-    /// Metres by way of laying.
-    by_method_m: BTreeMap<Method, f64>,
+    /// Metres of the ways by way of laying; "not possible" where cable cannot be laid.
+    by_laying_m: BTreeMap<String, f64>,
     /// Metres to dig by hand near buried services.
     hand_dig_m: f64,
-    /// Cable, laying and joints, in the job's currency.
+    /// Cable, ground, holes and joints, in the job's currency, by the catalogue's prices.
     price: f64,
 }
 
@@ -132,20 +141,24 @@ async fn route_again(
     In(id): In<String>,
     Asked(asked): Asked<RouteQuery>,
 ) -> Result<Json<RouteAnswer>, ApiError> {
-    app.results(id, move |job| {
+    app.results(Work::Settings, id, move |job| {
         let now = job.now();
         let found = if asked.starts { route_from_best_starts(&now.file) } else { route(now.file.job()) };
         let found = found.map_err(cannot)?;
-        let mut summary = RouteSummary::default();
-        for totals in found.groups.iter().map(|g| &g.totals) {
-            summary.order_m += totals.order_m;
-            summary.hand_dig_m += totals.hand_dig_m;
-            summary.price += totals.price;
-            for (method, m) in &totals.by_method_m {
-                *summary.by_method_m.entry(*method).or_insert(0.0) += m;
+        let laid = Study::new(now.file.preview(&found.edit)?);
+        let mut summary = RouteSummary {
+            hand_dig_m: found.groups.iter().map(|g| g.totals.hand_dig_m).sum(),
+            price: found.cost,
+            ..RouteSummary::default()
+        };
+        let runs = laid.runs();
+        for cable in laid_cables(laid.job(), &runs).iter().filter(|c| !c.existing) {
+            summary.order_m += cable.order_m;
+            for (laying, m) in runs.get(cable.lead).map(LaidRun::by_laying).unwrap_or_default() {
+                let word = laying.map_or("not possible", Choice::word);
+                *summary.by_laying_m.entry(word.to_owned()).or_insert(0.0) += m;
             }
         }
-        let laid = Study::new(now.file.preview(&found.edit)?);
         let routed = RoutedJob::of(&laid, found);
         Ok(Json(RouteAnswer { revision: now.revision, routed, summary }))
     })

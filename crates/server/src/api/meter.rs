@@ -4,6 +4,7 @@ use super::extract::{Body, In};
 use super::meter_why::answer_why;
 use super::why::WhyView;
 use crate::app::App;
+use crate::background::Work;
 use crate::error::{ApiError, ErrorBody, FieldProblem, cannot};
 use crate::jobs::{OpenJob, Snapshot};
 use axum::Json;
@@ -47,7 +48,7 @@ fn expect_answer(job: &OpenJob) -> Result<ExpectAnswer, ApiError> {
     params(("id" = String, Path, description = "The job")),
     responses((status = 200, body = ExpectAnswer), (status = "4XX", description = "Refused", body = ErrorBody)))]
 async fn expected(State(app): State<App>, In(id): In<String>) -> Result<Json<ExpectAnswer>, ApiError> {
-    app.results(id, |job| expect_answer(job).map(Json)).await
+    app.results(Work::Results, id, |job| expect_answer(job).map(Json)).await
 }
 
 /// Readings to explain.
@@ -171,7 +172,7 @@ async fn locate(
             format!("{c} °C is no temperature of the ground."),
         ));
     }
-    app.results(id, move |job| {
+    app.results(Work::Results, id, move |job| {
         let Snapshot { study, revision, .. } = job.now();
         let (mut known, mut runs) = (study.job().clone(), study.runs());
         if let Some(name) = &asked.visit {

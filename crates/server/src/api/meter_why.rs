@@ -3,13 +3,14 @@
 use super::extract::{Asked, In};
 use super::why::WhyView;
 use crate::app::App;
+use crate::background::Work;
 use crate::error::{ApiError, ErrorBody, cannot};
 use axum::Json;
 use axum::extract::State;
 use loamline_adapt::CONDUCTOR_TEMPERATURE_C;
 use loamline_faults::{Answer, Cause, Diagnosis, Explanation, Place, Predicted, Sees, Shown, Tolerances};
 use loamline_study::{ReadingWorking, expect_why};
-use loamline_terms::listed;
+use loamline_terms::{listed, meter_digits};
 use serde::Deserialize;
 use utoipa::IntoParams;
 use utoipa_axum::router::OpenApiRouter;
@@ -45,7 +46,7 @@ async fn expected_why(
         let message = format!("{} Hz is out of range: from 0 Hz to 40000 Hz.", asked.frequency_hz);
         return Err(ApiError::field("?frequency_hz", message));
     }
-    app.results(id, move |job| {
+    app.results(Work::Results, id, move |job| {
         let study = job.now().study;
         let (place, tolerances) = (asked.at.map_or(Place::Rack, Place::Downstream), Tolerances::default());
         let found =
@@ -66,14 +67,9 @@ fn from(place: &Place) -> String {
     }
 }
 
-/// Ohms as a meter shows them: to a tenth below a hundred.
+/// Ohms as a meter shows them.
 fn ohms(ohm: Option<f64>) -> String {
-    match ohm {
-        None => "an open line".to_owned(),
-        Some(ohm) if ohm < 10.0 => format!("{ohm:.2} ohm"),
-        Some(ohm) if ohm < 100.0 => format!("{ohm:.1} ohm"),
-        Some(ohm) => format!("{ohm:.0} ohm"),
-    }
+    ohm.map_or_else(|| "an open line".to_owned(), |ohm| format!("{} ohm", meter_digits(ohm)))
 }
 
 fn of_cause(cause: Cause, t: &Tolerances) -> String {
@@ -124,7 +120,7 @@ fn reading_why(line: &str, w: &ReadingWorking, t: &Tolerances) -> WhyView {
             .filter(|(_, d)| *d >= LEAST_TOLD)
             .map(|(cause, d)| format!("{} {:.1} %", of_cause(*cause, t), 100.0 * d))
             .collect();
-        steps.push(format!("Sound lines differ from it, in standard deviations, by: {}.", listed(&causes)));
+        steps.push(format!("Sound lines usually differ from it by: {}.", listed(&causes)));
         steps.push(format!(
             "Squared and added that makes {:.1} %; 95 of 100 sound lines lie within 1.96 times that: {} to {}.",
             100.0 * w.spread.deviation,
@@ -169,7 +165,7 @@ fn explanation_why(e: &Explanation, sees: &[Sees]) -> WhyView {
     steps.extend(Sees::distinct(sees.iter().copied()).into_iter().map(|s| s.sentence().to_owned()));
     if e.predicted.len() > 1 {
         steps.push(format!(
-            "All readings together, with what moves them alike, are {:.1} standard deviations away.",
+            "All readings together, with what moves them alike, are {:.1} times the usual difference away.",
             e.deviations
         ));
     }
@@ -178,7 +174,7 @@ fn explanation_why(e: &Explanation, sees: &[Sees]) -> WhyView {
         percent(e.probability)
     ));
     WhyView {
-        about: e.sentence.clone(),
+        about: e.sentence.to_string(),
         steps,
         source: "Bayes' rule over what can be wrong; readings by nodal analysis with their spread to first order; how often \
                  things go wrong and how much sound lines differ: common practice, no source"
@@ -194,7 +190,7 @@ fn predicted(p: &Predicted) -> String {
     let off = match p.deviations {
         Some(d) if d.abs() < 0.05 => ", as predicted".to_owned(),
         Some(d) => {
-            format!(", {:.1} standard deviations {}", d.abs(), if d > 0.0 { "above" } else { "below" })
+            format!(", {:.1} times the usual difference {}", d.abs(), if d > 0.0 { "above" } else { "below" })
         }
         None => String::new(),
     };

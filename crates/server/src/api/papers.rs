@@ -3,7 +3,7 @@
 use super::extract::{Asked, In};
 use super::jobs::file_name;
 use crate::app::App;
-use crate::background::blocking;
+use crate::background::{Work, blocking};
 use crate::error::{ApiError, ErrorBody};
 use crate::made_papers::{Paper, PapersQuery};
 use axum::Json;
@@ -70,7 +70,7 @@ async fn list(
     Asked(query): Asked<PapersQuery>,
 ) -> Result<Json<PapersView>, ApiError> {
     let made = app.papers.clone();
-    app.results(id, move |job| {
+    app.results(Work::Papers, id, move |job| {
         let (revision, papers) = made.of(job, &query)?;
         let view = |p: &Paper| PaperView {
             file: p.name.clone(),
@@ -115,7 +115,7 @@ async fn paper(
     query: PapersQuery,
 ) -> Result<impl IntoResponse, ApiError> {
     let made = app.papers.clone();
-    app.results(id, move |job| {
+    app.results(Work::Papers, id, move |job| {
         let (_, papers) = made.of(job, &query)?;
         let paper = papers.iter().find(|p| p.name == name);
         let paper = paper.ok_or_else(|| ApiError::not_found(format!("paper \"{name}\"")))?;

@@ -3,6 +3,7 @@
 use super::extract::{Asked, In};
 use super::why::{WhyView, energy_sum_db};
 use crate::app::App;
+use crate::background::Work;
 use crate::error::{ApiError, ErrorBody, cannot};
 use crate::jobs::Snapshot;
 use axum::Json;
@@ -11,7 +12,7 @@ use loamline_acoustics::SourceShare;
 use loamline_adapt::Sound;
 use loamline_geometry::Point2;
 use loamline_model::Job;
-use loamline_study::{LinesReport, ProbeReport};
+use loamline_study::{LinesReport, ProbeReport, way_words};
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 use utoipa_axum::router::OpenApiRouter;
@@ -88,7 +89,7 @@ async fn probe(
             return Err(ApiError::field(format!("?{name}"), message));
         }
     }
-    app.results(id, move |job| {
+    app.results(Work::Results, id, move |job| {
         let Snapshot { study, revision, .. } = job.now();
         let coherent = study.job().document().brief.coherent_below_hz;
         let (probed, _) = study.probe(Point2::new(at.x, at.y), ear_m).map_err(cannot)?;
@@ -97,7 +98,7 @@ async fn probe(
         let heard = At { job: study.job(), sound, lines: &lines };
         Ok(Json(ProbeAnswer {
             revision,
-            report: ProbeReport::of(&probed, &sound.sources),
+            report: ProbeReport::of(study.job(), &probed, &sound.sources),
             working: working(coherent),
             workings: probed.sources.iter().map(|s| share_why(&heard, s, coherent)).collect(),
         }))
@@ -110,7 +111,7 @@ fn share_why(heard: &At<'_>, s: &SourceShare, coherent_below_hz: f64) -> WhyView
     let tag = heard.sound.sources.get(s.source).map_or("", String::as_str);
     let source = heard.sound.scene.source(s.source);
     if let (Some(l), Some(source)) = (heard.job.loudspeaker(tag), source) {
-        let volts = heard.lines.loudspeakers.get(tag).map(|at| at.voltage_v);
+        let volts = heard.lines.loudspeakers.get(tag).map(|at| at.joint_1khz_v);
         let fed = match (volts, l.placed.tap_w) {
             (Some(v), Some(tap_w)) => format!(", on its {tap_w} W tap with {v:.1} V"),
             (Some(v), None) => format!(", with {v:.1} V"),
@@ -134,7 +135,7 @@ fn share_why(heard: &At<'_>, s: &SourceShare, coherent_below_hz: f64) -> WhyView
         steps.push(format!(
             "Its strongest path, {}: {:.2} m, so {:.1} dB less than at 1 m by distance; with direction, air and what it \
              meets it brings {:.1} dBA.",
-            first.way,
+            way_words(heard.job, &first.way),
             first.length_m,
             20.0 * first.length_m.max(0.01).log10(),
             first.level_dba

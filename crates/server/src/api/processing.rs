@@ -2,6 +2,7 @@
 
 use super::extract::In;
 use crate::app::App;
+use crate::background::Work;
 use crate::error::{ApiError, ErrorBody, cannot};
 use crate::jobs::Snapshot;
 use axum::Json;
@@ -62,7 +63,7 @@ fn curve_db(chain: &Chain, hz: &[f64]) -> Result<Vec<f64>, ApiError> {
     params(("id" = String, Path, description = "The job")),
     responses((status = 200, body = ProcessingAnswer), (status = "4XX", description = "Refused", body = ErrorBody)))]
 async fn processing(State(app): State<App>, In(id): In<String>) -> Result<Json<ProcessingAnswer>, ApiError> {
-    app.results(id, |job| {
+    app.results(Work::Settings, id, |job| {
         let Snapshot { study, revision, .. } = job.now();
         let tuned = tuned(&study);
         let tuned = tuned.as_ref().as_ref().map_err(cannot)?;

@@ -2,6 +2,7 @@
 
 use indexmap::IndexMap;
 use loamline_propose::{Proposal, Proposed};
+use loamline_quotation::decimals;
 use serde::Serialize;
 use utoipa::ToSchema;
 
@@ -63,7 +64,8 @@ fn words_of(p: &Proposed, currency: &str) -> DesignWords {
     );
     let mut figures = IndexMap::new();
     let mut add = |what: &str, value: String| figures.insert(what.to_owned(), value);
-    add("Price with tax", format!("{:.2} {currency}", f.price));
+    let cents = decimals(currency) as usize;
+    add("Price with tax", format!("{:.cents$} {currency}", f.price));
     add("Loudspeakers", f.loudspeakers.to_string());
     add("Subwoofers", f.subwoofers.to_string());
     add("Amplifiers", f.amplifiers.to_string());

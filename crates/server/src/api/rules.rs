@@ -26,8 +26,6 @@ pub struct ReadingRules {
 /// What is taken down of a reading.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
 pub struct TakenRules {
-    /// The end of a meter's range, taken down where it shows an open line, ohm.
-    meter_range_ohm: f64,
     /// The end of an insulation tester's range, taken down where it shows more, ohm.
     tester_range_ohm: f64,
 }
@@ -125,10 +123,7 @@ pub struct YearRules {
 pub fn reading_rules(tolerances: &Tolerances) -> ReadingRules {
     let effort = Effort::default();
     ReadingRules {
-        taken: TakenRules {
-            meter_range_ohm: tolerances.meter_range_ohm,
-            tester_range_ohm: rules::TESTER_RANGE_OHM,
-        },
+        taken: TakenRules { tester_range_ohm: rules::TESTER_RANGE_OHM },
         weigh: WeighRules {
             seen: rules::SEEN,
             range_edge: rules::RANGE_EDGE,

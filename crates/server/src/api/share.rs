@@ -8,12 +8,13 @@ use crate::error_code::ErrorCode;
 use crate::jobs::person;
 use crate::share::{COOKIE, Sharing};
 use crate::store::Device;
-use axum::Json;
-use axum::extract::State;
+use axum::extract::{ConnectInfo, State};
 use axum::http::StatusCode;
 use axum::http::header::SET_COOKIE;
 use axum::response::IntoResponse;
+use axum::{Extension, Json};
 use serde::{Deserialize, Serialize};
+use std::net::{IpAddr, Ipv4Addr, SocketAddr};
 use std::sync::Arc;
 use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
@@ -36,7 +37,7 @@ const PAIRED_S: u32 = 400 * 86_400;
 pub struct ShareView {
     /// Whether the network is let in at all (`loamline serve --share`).
     shared: bool,
-    /// The code to pair with.
+    /// The code to pair with: it lets one device in, within a quarter of an hour. Ask again for the next.
     code: Option<String>,
     /// Addresses of the app on the network, the likeliest first.
     addresses: Vec<String>,
@@ -77,33 +78,41 @@ impl From<Device> for DeviceView {
 }
 
 /// The page that explains the warning, with the code to pair with.
-pub fn with_code(address: &str, sharing: &Sharing) -> String {
-    format!("{address}#pair={}", sharing.pairing.code())
+pub fn with_code(address: &str, code: &str) -> String {
+    format!("{address}#pair={code}")
 }
 
 /// How phones are let in.
 #[utoipa::path(get, path = "/api/share", tag = "Devices",
     responses((status = 200, body = ShareView), (status = "4XX", description = "Refused", body = ErrorBody)))]
-async fn share(State(app): State<App>) -> Json<ShareView> {
+async fn share(State(app): State<App>) -> Result<Json<ShareView>, ApiError> {
     let s = app.sharing.as_deref();
-    Json(ShareView {
+    let code = s.map(|s| s.pairing.code()).transpose()?;
+    let explained = |s: &Sharing, code: &str| s.explained_at.iter().map(|a| with_code(a, code)).collect();
+    Ok(Json(ShareView {
         shared: s.is_some(),
-        code: s.map(|s| s.pairing.code()),
         addresses: s.map(|s| s.addresses.clone()).unwrap_or_default(),
-        explained_at: s.map(|s| s.explained_at.iter().map(|a| with_code(a, s)).collect()).unwrap_or_default(),
+        explained_at: s.zip(code.as_deref()).map(|(s, code)| explained(s, code)).unwrap_or_default(),
         fingerprint: s.map(|s| s.authority.fingerprint()),
-    })
+        code,
+    }))
 }
 
 /// Pairs this device: the answer sets a cookie that lets it in from then on.
 #[utoipa::path(post, path = "/api/pair", tag = "Devices", request_body = PairRequest,
     responses((status = 201, body = DeviceView), (status = "4XX", description = "Refused", body = ErrorBody)))]
-async fn pair(State(app): State<App>, Body(wish): Body<PairRequest>) -> Result<impl IntoResponse, ApiError> {
+async fn pair(
+    State(app): State<App>,
+    peer: Option<Extension<ConnectInfo<SocketAddr>>>,
+    Body(wish): Body<PairRequest>,
+) -> Result<impl IntoResponse, ApiError> {
     let name = person("/name", &wish.name).map_err(|p| ApiError::invalid(p.message.clone(), vec![p]))?;
     let sharing: Arc<Sharing> = app.sharing.clone().ok_or_else(|| {
         ApiError::new(StatusCode::CONFLICT, ErrorCode::NotShared, "This server lets no other devices in.")
     })?;
-    let (device, token) = blocking(move || sharing.pairing.pair(app.jobs.store(), &wish.code, &name)).await?;
+    let from = peer.map_or(IpAddr::V4(Ipv4Addr::LOCALHOST), |Extension(ConnectInfo(peer))| peer.ip());
+    let (device, token) =
+        blocking(move || sharing.pairing.pair(app.jobs.store(), from, &wish.code, &name)).await?;
     let cookie = format!("{COOKIE}={token}; Path=/; Secure; HttpOnly; SameSite=Strict; Max-Age={PAIRED_S}");
     Ok((StatusCode::CREATED, [(SET_COOKIE, cookie)], Json(DeviceView::from(device))))
 }

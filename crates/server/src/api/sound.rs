@@ -2,6 +2,7 @@
 
 use super::extract::In;
 use crate::app::App;
+use crate::background::Work;
 use crate::error::{ApiError, ErrorBody};
 use crate::jobs::Snapshot;
 use axum::Json;
@@ -37,7 +38,7 @@ pub struct LevelsAnswer {
     params(("id" = String, Path, description = "The job")),
     responses((status = 200, body = LevelsAnswer), (status = "4XX", description = "Refused", body = ErrorBody)))]
 async fn levels(State(app): State<App>, In(id): In<String>) -> Result<Json<LevelsAnswer>, ApiError> {
-    app.results(id, |job| {
+    app.results(Work::Results, id, |job| {
         let Snapshot { study, revision, .. } = job.now();
         let heard = study.heard();
         Ok(Json(LevelsAnswer {
@@ -113,7 +114,7 @@ fn neighbour_view(n: &NeighbourLevels) -> NeighbourView {
     params(("id" = String, Path, description = "The job")),
     responses((status = 200, body = NeighboursAnswer), (status = "4XX", description = "Refused", body = ErrorBody)))]
 async fn neighbours(State(app): State<App>, In(id): In<String>) -> Result<Json<NeighboursAnswer>, ApiError> {
-    app.results(id, |job| {
+    app.results(Work::Results, id, |job| {
         let Snapshot { study, revision, .. } = job.now();
         let heard = study.heard();
         let neighbours = heard.neighbours.iter().map(|(id, n)| (id.clone(), neighbour_view(n))).collect();

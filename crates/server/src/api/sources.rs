@@ -2,6 +2,7 @@
 
 use super::extract::In;
 use crate::app::App;
+use crate::background::Work;
 use crate::error::{ApiError, ErrorBody};
 use crate::jobs::Snapshot;
 use axum::Json;
@@ -31,7 +32,7 @@ pub struct SourcesAnswer {
     params(("id" = String, Path, description = "The job")),
     responses((status = 200, body = SourcesAnswer), (status = "4XX", description = "Refused", body = ErrorBody)))]
 async fn sources(State(app): State<App>, In(id): In<String>) -> Result<Json<SourcesAnswer>, ApiError> {
-    app.results(id, |job| {
+    app.results(Work::Results, id, |job| {
         let Snapshot { study, revision, .. } = job.now();
         Ok(Json(SourcesAnswer { revision, report: (*study.sources()).clone() }))
     })

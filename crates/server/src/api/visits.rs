@@ -4,6 +4,7 @@ use super::extract::In;
 use super::lines::{RunAnswer, run_answers};
 use super::rules::{ReadingRules, reading_rules};
 use crate::app::App;
+use crate::background::Work;
 use crate::clock::now;
 use crate::error::{ApiError, ErrorBody, cannot};
 use axum::Json;
@@ -12,6 +13,7 @@ use indexmap::IndexMap;
 use loamline_faults::{Table, Tolerances};
 use loamline_model::catalogue::Catalogue;
 use loamline_processing::OrderOfWork;
+use loamline_quotation::{HoleNeed, hole_needs};
 use loamline_study::{ExpectedLine, JudgedReading, METER_FREQUENCIES_HZ, Measured};
 use loamline_tune::tuned;
 use serde::Serialize;
@@ -24,14 +26,14 @@ pub fn routes() -> OpenApiRouter<App> {
     OpenApiRouter::new().routes(routes!(visit_pack))
 }
 
-/// Raised whenever a phone that knows an earlier form would make something else of the pack. 2 brought the rules; before, the
-/// app had numbers of its own.
-const PACK_FORMAT: u32 = 2;
+/// Raised whenever a phone that knows an earlier form would make something else of the pack. 2 brought the rules, 3 has one name
+/// for a run's length and resistance, 4 brought readings that are open, which are no number.
+const PACK_FORMAT: u32 = 4;
 
 /// What a phone needs to measure, rank explanations and tick off work without a network.
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct VisitPack {
-    /// Form of what is sent: 2. A phone that keeps a pack of another form judges nothing by it until it has taken the job along
+    /// Form of what is sent: 4. A phone that keeps a pack of another form judges nothing by it until it has taken the job along
     /// again.
     format: u32,
     /// The job's name.
@@ -62,8 +64,29 @@ pub struct VisitPack {
     rules: ReadingRules,
     /// Why there are no explanations, in a sentence.
     no_tables: Option<String>,
+    /// Holes to dig, room and gravel in them.
+    holes: Vec<HoleToDig>,
     /// The order of work at the rack.
     order: Vec<OrderOfWork>,
+}
+
+/// A hole as the crew pack has it.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct HoleToDig {
+    /// Tag of the loudspeaker that goes into it.
+    loudspeaker: String,
+    /// Length to dig, m.
+    length_m: f64,
+    /// Width to dig, m.
+    width_m: f64,
+    /// Depth to dig, m.
+    depth_m: f64,
+}
+
+impl From<HoleNeed> for HoleToDig {
+    fn from(h: HoleNeed) -> Self {
+        Self { loudspeaker: h.loudspeaker, length_m: h.length_m, width_m: h.width_m, depth_m: h.depth_m }
+    }
 }
 
 /// Frequencies a phone is asked for: the usual ones and whatever was read so far.
@@ -84,7 +107,7 @@ fn frequencies(judged: &[JudgedReading]) -> Vec<f64> {
     params(("id" = String, Path, description = "The job")),
     responses((status = 200, body = VisitPack), (status = "4XX", description = "Refused", body = ErrorBody)))]
 async fn visit_pack(State(app): State<App>, In(id): In<String>) -> Result<Json<VisitPack>, ApiError> {
-    app.results(id, |job| {
+    app.results(Work::Results, id, |job| {
         // A snapshot: what is worked out and what is read are of one revision, whatever is edited meanwhile.
         let seen = job.now();
         let (study, usual) = (&seen.study, Tolerances::default());
@@ -114,6 +137,7 @@ async fn visit_pack(State(app): State<App>, In(id): In<String>) -> Result<Json<V
             tables,
             rules: reading_rules(&usual),
             no_tables: no_tables.map(|why| why.to_string()),
+            holes: hole_needs(seen.file.job()).into_iter().map(HoleToDig::from).collect(),
             order: order.to_vec(),
         }))
     })

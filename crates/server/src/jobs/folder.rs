@@ -9,6 +9,7 @@ use axum::http::StatusCode;
 use loamline_limits::{
     ATTACHMENT_BYTES, Bound, CATALOGUE_BYTES, Exceeded, FOLDER_BYTES, FOLDER_FILES, JOB_FILE_BYTES,
 };
+use std::collections::HashSet;
 use std::io::{Cursor, Read, Write as _};
 use zip::write::SimpleFileOptions;
 use zip::{CompressionMethod, ZipArchive, ZipWriter};
@@ -124,6 +125,7 @@ pub fn import(bytes: &[u8]) -> Result<Folder, ApiError> {
         .ok_or_else(|| bad("There is no job.toml in it: a job is a folder that holds one."))?;
     let mut folder = Folder::default();
     let mut found = false;
+    let mut places = HashSet::new();
     let mut unpacked = Unpacked { left: FOLDER_BYTES.most };
     let too_large = |name: &str| {
         let name = name.to_owned();
@@ -143,6 +145,10 @@ pub fn import(bytes: &[u8]) -> Result<Folder, ApiError> {
             folder.left_out.push(name);
             continue;
         };
+        // `catalogue/own.toml` and `catalogue\own.toml` are one place: neither is thrown away without a word.
+        if !places.insert(place.clone()) {
+            return Err(bad(format!("Two files in it are called {name}: keep one of them.")));
+        }
         let stated = file.size();
         let content = unpacked.read(file, &name)?;
         let size = u64::try_from(content.len()).unwrap_or(u64::MAX);
@@ -260,6 +266,22 @@ mod tests {
         assert_eq!(folder.text, "format = 1");
         assert!(folder.attachments.is_empty());
         assert_eq!(folder.left_out.len(), 3);
+    }
+
+    #[test]
+    fn two_files_of_one_place_are_refused() {
+        for (one, other, contents) in [
+            ("catalogue/own.toml", "catalogue\\own.toml", [&b"# x"[..], &b"# y"[..]]),
+            (
+                "attachments/a.png",
+                "attachments\\a.png",
+                [&b"\x89PNG\r\n\x1a\n1"[..], &b"\x89PNG\r\n\x1a\n2"[..]],
+            ),
+        ] {
+            let files = zipped(&[("job.toml", b"format = 1"), (one, contents[0]), (other, contents[1])]);
+            let told = import(&files).unwrap_err().problem.problems[0].message.clone();
+            assert!(told.contains(&format!("are called {one}: keep one")), "{told}");
+        }
     }
 
     #[test]

@@ -1,8 +1,10 @@
 //! Jobs in use: read from the store once, edited in memory and store together, studied when somebody asks.
 
 mod folder;
+mod mending;
 mod names;
 mod open;
+mod read;
 mod spared;
 mod undo;
 
@@ -14,8 +16,8 @@ pub use undo::UndoStacks;
 use crate::clock::now;
 use crate::error::ApiError;
 use crate::random::letters;
-use crate::store::{JobListing, JobRow, Store};
-use loamline_model::{JobFile, Report, SourceFile, catalogue_with};
+use crate::store::{AttachmentRow, JobListing, JobRow, NewJob, Store};
+use read::read;
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex, PoisonError};
 
@@ -47,18 +49,49 @@ impl Jobs {
         Ok(self.store.jobs()?)
     }
 
-    /// Makes a job from the texts of its files; its id.
+    /// Makes a job from the texts of its files and the files kept with it; its id.
     ///
     /// # Errors
     /// Every problem of the texts; when the store cannot be written.
-    pub fn create(&self, text: &str, catalogue: &[(String, String)]) -> Result<String, ApiError> {
+    pub fn create(
+        &self,
+        text: &str,
+        catalogue: &[(String, String)],
+        attachments: &[(AttachmentRow, Vec<u8>)],
+    ) -> Result<String, ApiError> {
         let file = read(text, catalogue)
             .map_err(|r| ApiError::report("The job has problems; nothing was taken in.", &r))?;
         let id = letters(12)?;
         let about = &file.job().document().about;
         let listing = JobListing { name: &about.name, summary: &about.summary, at: &now() };
-        self.store.create(&id, text, catalogue, listing)?;
+        self.store.create(&id, &NewJob { text, catalogue, attachments, listing })?;
         Ok(id)
+    }
+
+    /// Looks every job over and puts right what its log proves; a sentence for each that was put right or cannot be.
+    ///
+    /// # Errors
+    /// When the list of jobs cannot be read.
+    pub fn look_over(&self) -> Result<Vec<String>, ApiError> {
+        let mut told = Vec::new();
+        for row in self.list()? {
+            let looked = match self.store.job(&row.id) {
+                Ok(Some(stored)) if !mending::is_whole(&stored) => {
+                    mending::mended(&*self.store, &row.id, stored).map(|_| true)
+                }
+                Ok(_) => Ok(false),
+                Err(e) => Err(e.into()),
+            };
+            match looked {
+                Ok(true) => told.push(format!(
+                    "The job \"{}\" was damaged where it is kept. Its log proves what it was, and it was put right.",
+                    row.name
+                )),
+                Ok(false) => {}
+                Err(e) => told.push(format!("The job \"{}\": {}", row.name, e.problem.message)),
+            }
+        }
+        Ok(told)
     }
 
     /// A job, read from the store when this is the first to ask for it.
@@ -75,6 +108,8 @@ impl Jobs {
             open.retain(|_, job| Arc::strong_count(job) > 1);
         }
         let stored = self.store.job(id)?.ok_or_else(|| ApiError::not_found(format!("job \"{id}\"")))?;
+        let stored =
+            if mending::is_whole(&stored) { stored } else { mending::mended(&*self.store, id, stored)? };
         let file = read(&stored.text, &stored.catalogue).map_err(|r| {
             ApiError::report("The stored job cannot be read by this version of the program.", &r)
         })?;
@@ -98,10 +133,4 @@ impl Jobs {
         }
         Ok(())
     }
-}
-
-fn read(text: &str, catalogue: &[(String, String)]) -> Result<JobFile, Report> {
-    let own: Vec<SourceFile> =
-        catalogue.iter().map(|(n, t)| SourceFile::new(format!("catalogue/{n}"), t.as_str())).collect();
-    JobFile::from_text(&SourceFile::new("job.toml", text), catalogue_with(&own)?)
 }

@@ -9,7 +9,7 @@ use crate::error_code::ErrorCode;
 use crate::random::letters;
 use crate::store::{Entry, JobListing, Kind, Store, StoreError};
 use axum::http::StatusCode;
-use loamline_model::{Edit, EditError, JobFile, Operation, conflicting_place};
+use loamline_model::{Edit, EditError, JobFile, Operation, Past, conflicting_place};
 use loamline_study::Study;
 use serde_json::Value;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
@@ -28,6 +28,8 @@ pub struct EditRequest {
     pub edit_id: String,
     /// Revision the sender saw.
     pub base_revision: u64,
+    /// Revision of the lines that what it enters on visits was taken of; the base when absent.
+    pub measured_revision: Option<u64>,
     /// What to change.
     pub patch: Edit,
     /// Who.
@@ -162,7 +164,8 @@ impl OpenJob {
     }
 
     /// Carries out an edit and makes it durable. One made on an older revision is merged when nothing it touches has
-    /// changed since; one sent before is not carried out again.
+    /// changed since; one sent before is not carried out again. What it enters on visits stays of the lines as they were
+    /// when it was measured.
     ///
     /// # Errors
     /// What is wrong with the edit, or what it met; the job is then as it was.
@@ -174,25 +177,36 @@ impl OpenJob {
             return Ok(earlier);
         }
         let revision = now.revision;
-        if request.base_revision > revision {
-            return Err(ApiError::field(
-                "/base_revision",
-                format!(
-                    "The job is at revision {revision}; {} does not exist yet. Read the job again.",
-                    request.base_revision
-                ),
-            ));
-        }
-        if request.base_revision < revision {
-            let mut meets = None;
-            self.store.since(&self.id, request.base_revision, &mut |theirs| {
-                meets = conflicting_place(&request.patch, &theirs.patch).map(|path| (path, theirs.who));
-                meets.is_none()
-            })?;
-            if let Some((path, who)) = meets {
-                return Err(ApiError::conflict(met(&path, &request.patch, &now, who)));
+        let measured = request.measured_revision.unwrap_or(request.base_revision);
+        for (place, seen) in [("/base_revision", request.base_revision), ("/measured_revision", measured)] {
+            if seen > revision {
+                return Err(ApiError::field(
+                    place,
+                    format!(
+                        "The job is at revision {revision}; {seen} does not exist yet. Read the job again."
+                    ),
+                ));
             }
         }
+        let (base, mut meets, mut past) = (request.base_revision, None, Vec::new());
+        let late = request.patch.is_of_visits();
+        let from = if late { base.min(measured) } else { base };
+        if from < revision {
+            self.store.since(&self.id, from, &mut |theirs| {
+                if theirs.revision > base {
+                    meets = conflicting_place(&request.patch, &theirs.patch).map(|path| (path, theirs.who));
+                }
+                if late && theirs.revision > measured {
+                    past.push(Past { patch: theirs.patch, inverse: theirs.inverse });
+                }
+                meets.is_none()
+            })?;
+        }
+        if let Some((path, who)) = meets {
+            return Err(ApiError::conflict(met(&path, &request.patch, &now, who)));
+        }
+        let request =
+            EditRequest { patch: now.file.with_lines_as_measured(&request.patch, &past), ..request };
         self.carry_out(&now, &mut stacks, Kind::Edit, request)
     }
 
@@ -242,6 +256,7 @@ impl OpenJob {
         let request = checked(EditRequest {
             edit_id,
             base_revision: now.revision,
+            measured_revision: None,
             patch: sparing_visits(patch(entry), now.file.raw()),
             who: request.who,
             note,
@@ -287,8 +302,7 @@ impl OpenJob {
         let about = &file.job().document().about;
         let listing = JobListing { name: &about.name, summary: &about.summary, at: &at };
         match self.store.append(&self.id, &entry, file.text(), listing) {
-            // Nobody else writes this store: the job itself is gone.
-            Err(StoreError::Behind) => return Err(ApiError::not_found(format!("job \"{}\"", self.id))),
+            Err(StoreError::NoJob) => return Err(ApiError::not_found(format!("job \"{}\"", self.id))),
             other => other?,
         }
         stacks.push(entry.revision, kind, &entry.patch);
@@ -301,6 +315,11 @@ impl OpenJob {
     /// Everything that happens from now on.
     pub fn listen(&self) -> broadcast::Receiver<Event> {
         self.events.subscribe()
+    }
+
+    /// Whether anybody looks at the job on the live channel.
+    pub fn is_looked_at(&self) -> bool {
+        self.events.receiver_count() > 0
     }
 
     /// Tells everybody looking at the job.

@@ -6,6 +6,7 @@ use crate::api::AreaFigures;
 use crate::background::give_way;
 use crate::jobs::{OpenJob, Snapshot};
 use indexmap::IndexMap;
+use loamline_limits::lent;
 use loamline_study::{DragFigures, Judged, NeighbourLevels};
 use rayon::{ThreadPool, ThreadPoolBuilder};
 use std::sync::LazyLock;
@@ -19,7 +20,10 @@ static BESIDE: LazyLock<Option<ThreadPool>> = LazyLock::new(|| {
 
 fn beside<T: Send>(work: impl FnOnce() -> T + Send) -> T {
     match BESIDE.as_ref() {
-        Some(pool) => pool.install(work),
+        Some(pool) => {
+            let leave = lent();
+            pool.install(|| leave.lend(work))
+        }
         // No thread can be had: here, then.
         None => work(),
     }

@@ -7,11 +7,12 @@ use crate::jobs::{OpenJob, Snapshot};
 use indexmap::IndexMap;
 use loamline_acoustics::{Band, Field, IncrementalField, SceneErrors, Weighting};
 use loamline_adapt::Sound;
-use loamline_limits::{MAP_BYTES, MAP_PLACES};
+use loamline_limits::{DRAGGED_BYTES, MAP_BYTES, MAP_PLACES};
 use loamline_model::Job;
 use loamline_model::document::Surface;
 use loamline_study::{LevelMap, MapPlaces, Previews, promptly};
 use std::sync::Arc;
+use std::sync::atomic::{AtomicU64, Ordering};
 
 /// Levels below this are nothing heard at all, dB: far below any sound, far above [`loamline_acoustics::SILENCE_DB`].
 const HEARD_DB: f64 = -100.0;
@@ -24,11 +25,37 @@ const SCREEN_PLACES: f64 = 6500.0;
 /// The finest spacing of such a map, m: finer shows nothing that ears can tell apart.
 const FINEST_M: f64 = 0.25;
 
-/// What one browser's maps are worked out from.
+/// Memory that all maps being dragged take together, with the figures beside them.
+#[derive(Debug, Clone, Default)]
+pub struct Dragged(Arc<AtomicU64>);
+
+impl Dragged {
+    /// Room for a map or for figures; none where those being dragged have it all.
+    pub fn keep(&self, bytes: u64) -> Option<Room> {
+        let fits = |taken: u64| taken.checked_add(bytes).filter(|sum| DRAGGED_BYTES.check_u64(*sum).is_ok());
+        self.0.fetch_update(Ordering::Relaxed, Ordering::Relaxed, fits).ok()?;
+        Some(Room { all: Arc::clone(&self.0), bytes })
+    }
+}
+
+/// Room taken, given back when it is dropped.
+pub struct Room {
+    all: Arc<AtomicU64>,
+    bytes: u64,
+}
+
+impl Drop for Room {
+    fn drop(&mut self) {
+        self.all.fetch_sub(self.bytes, Ordering::Relaxed);
+    }
+}
+
+/// What one browser's maps are worked out from. Who only looks on keeps nothing: the map of the stored job is everybody's.
 #[derive(Default)]
 pub struct Canvas {
     previews: Previews,
-    map: Option<(MapPlaces, IndexMap<String, Surface>, LevelMap)>,
+    /// While something is dragged.
+    map: Option<(MapPlaces, IndexMap<String, Surface>, LevelMap, Room)>,
     shown: Option<Arc<ShownMap>>,
 }
 
@@ -49,7 +76,7 @@ impl Canvas {
     ///
     /// # Errors
     /// What is wrong with the request, or why nothing can be predicted.
-    pub fn paint(&mut self, open: &OpenJob, r: &MapRequest) -> Result<Vec<u8>, ApiError> {
+    pub fn paint(&mut self, open: &OpenJob, r: &MapRequest, dragged: &Dragged) -> Result<Vec<u8>, ApiError> {
         let show = shows(r)?;
         let now = open.now();
         let stored = now.file.job();
@@ -66,31 +93,30 @@ impl Canvas {
         let places = places(stored, job.as_ref().unwrap_or(stored), r)?;
         let surfaces = &job.as_ref().unwrap_or(stored).document().surfaces;
         let cannot = |e: &SceneErrors| ApiError::field("/bounds", e.to_string());
-        let map = match self.map.take() {
-            Some((p, s, mut map)) if p == places && s == *surfaces => {
-                promptly(|| map.field.set_scene(&sound.scene));
-                map
-            }
-            // Worked out once for all who look at the stored job, and copied; what is dragged then costs little.
-            _ if *surfaces == stored.document().surfaces => {
-                let shared =
-                    now.study.level_map(&places).map_err(|why| ApiError::field("", why.to_string()))?;
-                let mut map = shared.as_ref().as_ref().map_err(cannot)?.clone();
-                promptly(|| map.field.set_scene(&sound.scene));
-                map
-            }
-            _ => promptly(|| LevelMap::new(&places, &sound)).map_err(|e| cannot(&e))?,
+        let stored_map = || now.study.level_map(&places).map_err(|why| ApiError::field("", why.to_string()));
+        let kept = self.map.take();
+        let bytes = if job.is_none() {
+            let map = stored_map()?;
+            picture(r, &show, now.revision, map.as_ref().as_ref().map_err(cannot)?)
+        } else {
+            let (map, room) = match kept {
+                Some((p, s, mut map, room)) if p == places && s == *surfaces => {
+                    promptly(|| map.field.set_scene(&sound.scene));
+                    (map, Some(room))
+                }
+                // Worked out once for all who look at the stored job, and copied; what is dragged then costs little.
+                _ if *surfaces == stored.document().surfaces => {
+                    let mut map = stored_map()?.as_ref().as_ref().map_err(cannot)?.clone();
+                    promptly(|| map.field.set_scene(&sound.scene));
+                    (map, None)
+                }
+                _ => (promptly(|| LevelMap::new(&places, &sound)).map_err(|e| cannot(&e))?, None),
+            };
+            let bytes = picture(r, &show, now.revision, &map);
+            let room = room.or_else(|| dragged.keep(map_bytes(&map, stored)));
+            self.map = room.map(|room| (places, surfaces.clone(), map, room));
+            bytes
         };
-        let points = map.field.points();
-        let levels: Vec<Option<f64>> = show
-            .levels_db(map.field.field())
-            .into_iter()
-            .enumerate()
-            // Where nothing is heard there is no level to paint: silence is not a very quiet sound.
-            .map(|(i, l)| Some(l).filter(|l| *l > HEARD_DB && !points.is_indoors(i)))
-            .collect();
-        let bytes = frame(r.request, now.revision, &map.grid, &levels);
-        self.map = Some((places, surfaces.clone(), map));
         self.shown = Some(Arc::new(ShownMap { request: r.request, now, preview: job, sound }));
         Ok(bytes)
     }
@@ -99,6 +125,26 @@ impl Canvas {
     pub fn shown(&self) -> Option<Arc<ShownMap>> {
         self.shown.clone()
     }
+}
+
+/// A map as a frame.
+fn picture(r: &MapRequest, show: &Shows, revision: u64, map: &LevelMap) -> Vec<u8> {
+    let points = map.field.points();
+    let levels: Vec<Option<f64>> = show
+        .levels_db(map.field.field())
+        .into_iter()
+        .enumerate()
+        // Where nothing is heard there is no level to paint: silence is not a very quiet sound.
+        .map(|(i, l)| Some(l).filter(|l| *l > HEARD_DB && !points.is_indoors(i)))
+        .collect();
+    frame(r.request, revision, &map.grid, &levels)
+}
+
+/// About what a map takes, bytes.
+fn map_bytes(map: &LevelMap, job: &Job) -> u64 {
+    let d = job.document();
+    let places = f64::from(map.grid.columns) * f64::from(map.grid.rows);
+    IncrementalField::bytes(places, d.programmes.len(), d.brief.coherent_below_hz) as u64
 }
 
 enum Shows {

@@ -29,9 +29,9 @@ use message::{Asked, Told, text};
 pub use paint::Painters;
 use paint::{Wish, paint};
 use serde::Deserialize;
-use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
-use std::time::Duration;
+use std::sync::{Arc, Mutex, PoisonError};
+use std::time::{Duration, Instant};
 use tokio::sync::broadcast::error::RecvError;
 use tokio::sync::{broadcast, mpsc, watch};
 
@@ -39,6 +39,9 @@ use tokio::sync::{broadcast, mpsc, watch};
 const PING: Duration = Duration::from_secs(20);
 /// Pings without an answer after which a browser is taken to be gone.
 const UNANSWERED: u32 = 3;
+
+/// How often it is asked, while pictures and figures go out, whether a device still may look on.
+const ASKED_EVERY: Duration = Duration::from_secs(1);
 
 /// Who is looking.
 #[derive(Debug, Deserialize)]
@@ -63,7 +66,8 @@ pub async fn live(
     let name = person("?client", &query.client).map_err(|p| ApiError::invalid(p.message.clone(), vec![p]))?;
     let job = app.job(id, |job| Ok(Arc::clone(job))).await?;
     let painters = app.painters.clone();
-    let leave = Leave { jobs: app.jobs, token_hash: paired.map(|p| p.0.0) };
+    let leave =
+        Leave { jobs: app.jobs, token_hash: paired.map(|p| p.0.0), asked: Mutex::new(Instant::now()) };
     Ok(upgrade
         .max_message_size(LIVE_BYTES.most())
         .max_frame_size(LIVE_BYTES.most())
@@ -75,12 +79,22 @@ struct Leave {
     jobs: Arc<Jobs>,
     /// Of the device it is on; none on this computer itself.
     token_hash: Option<String>,
+    /// When it was last asked whether the device still may.
+    asked: Mutex<Instant>,
 }
 
 impl Leave {
-    /// Whether the device has been turned away meanwhile. A store that cannot be read turns nobody away.
-    async fn is_withdrawn(&self) -> bool {
+    /// Whether the device has been turned away meanwhile, by what is known for at most so long. A store that cannot be read
+    /// turns nobody away.
+    async fn is_withdrawn(&self, known_for: Duration) -> bool {
         let Some(hash) = self.token_hash.clone() else { return false };
+        {
+            let mut asked = self.asked.lock().unwrap_or_else(PoisonError::into_inner);
+            if asked.elapsed() < known_for {
+                return false;
+            }
+            *asked = Instant::now();
+        }
         let jobs = Arc::clone(&self.jobs);
         let found = blocking(move || Ok(jobs.store().device_of(&hash, &now())?)).await;
         matches!(found, Ok(None))
@@ -121,6 +135,7 @@ async fn converse(
         return;
     }
     loop {
+        let mut is_news = false;
         let message = tokio::select! {
             read = stream.next() => match read {
                 Some(Ok(Message::Text(asked))) => {
@@ -140,6 +155,7 @@ async fn converse(
                 Ok(Event::Edited(entry)) => {
                     // The picture that stands is of an older job now.
                     wish.send_if_modified(|w| w.as_mut().map(|w| w.changes += 1).is_some());
+                    is_news = true;
                     edited(&entry)
                 }
                 Ok(Event::People(names)) => text(&Told::People { names: &names }),
@@ -155,13 +171,15 @@ async fn converse(
             Some(picture) = painted.recv() => picture,
             _ = ping.tick() => {
                 unanswered += 1;
-                if unanswered > UNANSWERED || leave.is_withdrawn().await {
+                if unanswered > UNANSWERED {
                     return;
                 }
                 Message::Ping(Vec::new().into())
             }
         };
-        if sink.send(message).await.is_err() {
+        // Asked for every edit; what follows a hand is asked for now and then.
+        let known_for = if is_news { Duration::ZERO } else { ASKED_EVERY };
+        if leave.is_withdrawn(known_for).await || sink.send(message).await.is_err() {
             return;
         }
     }

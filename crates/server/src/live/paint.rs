@@ -1,11 +1,13 @@
 //! One browser's maps, one after the other, always the newest wish.
 
 use super::figures::{drag_figures, stored_figures, warm};
-use super::map::{Canvas, ShownMap};
+use super::map::{Canvas, Dragged, Room, ShownMap};
 use super::message::{Figures, MapRequest, Told, text};
+use crate::background::StopsWhenDropped;
 use crate::error::ApiError;
 use crate::jobs::OpenJob;
 use axum::extract::ws::Message;
+use loamline_limits::Leave;
 use loamline_study::DragFigures;
 use std::sync::Arc;
 use tokio::sync::{Semaphore, mpsc, watch};
@@ -14,12 +16,15 @@ use tokio::task::{JoinHandle, spawn_blocking};
 /// Turns at working out maps, for all browsers together: as many at once as there are cores, first come first served.
 /// More would make each slower and none faster.
 #[derive(Clone)]
-pub struct Painters(Arc<Semaphore>);
+pub struct Painters {
+    turns: Arc<Semaphore>,
+    dragged: Dragged,
+}
 
 impl Default for Painters {
     fn default() -> Self {
         let cores = std::thread::available_parallelism().map_or(2, usize::from);
-        Self(Arc::new(Semaphore::new(cores)))
+        Self { turns: Arc::new(Semaphore::new(cores)), dragged: Dragged::default() }
     }
 }
 
@@ -32,15 +37,17 @@ pub struct Wish {
     pub changes: u64,
 }
 
-/// Works out maps until nobody wants any.
+/// Works out maps until nobody wants any. What is under way when the channel closes (this is dropped) is left off.
 pub async fn paint(
     job: Arc<OpenJob>,
     mut wished: watch::Receiver<Option<Wish>>,
     pictures: mpsc::Sender<Message>,
     painters: Painters,
 ) {
+    let leave = Leave::unbounded();
+    let _stops = StopsWhenDropped::new(&leave);
     let mut canvas = Canvas::default();
-    let mut figures = Beside::new(&job, &painters);
+    let mut figures = Beside::new(&job, &painters, &leave);
     loop {
         tokio::select! {
             changed = wished.changed() => if changed.is_err() { return },
@@ -51,16 +58,21 @@ pub async fn paint(
                 continue;
             }
         }
-        let Ok(turn) = painters.0.acquire().await else { return };
+        let Ok(turn) = painters.turns.acquire().await else { return };
         // The newest after waiting for a turn, not the one that woke us.
         let Some(wish) = wished.borrow_and_update().clone() else { continue };
-        let (open, request) = (Arc::clone(&job), wish.request.clone());
+        let (open, request, dragged) = (Arc::clone(&job), wish.request.clone(), painters.dragged.clone());
+        let under = leave.clone();
         let worked = spawn_blocking(move || {
-            let painted = canvas.paint(&open, &request);
-            (canvas, painted)
+            under.scope(|| {
+                let painted = canvas.paint(&open, &request, &dragged);
+                (canvas, painted)
+            })
         });
         let painted = match worked.await {
-            Ok((back, painted)) => {
+            // Nobody is left to look at it.
+            Ok(Err(_)) => return,
+            Ok(Ok((back, painted))) => {
                 canvas = back;
                 painted
             }
@@ -91,7 +103,10 @@ pub async fn paint(
 struct Beside<'a> {
     job: &'a Arc<OpenJob>,
     painters: &'a Painters,
+    leave: &'a Leave,
     kept: DragFigures,
+    /// What is kept takes.
+    room: Option<Room>,
     task: Option<JoinHandle<(DragFigures, Option<Figures>)>>,
     wanted: Option<Arc<ShownMap>>,
     /// The stored job, when what a drag needs first is not laid out for it yet.
@@ -101,9 +116,19 @@ struct Beside<'a> {
 }
 
 impl<'a> Beside<'a> {
-    fn new(job: &'a Arc<OpenJob>, painters: &'a Painters) -> Self {
+    fn new(job: &'a Arc<OpenJob>, painters: &'a Painters, leave: &'a Leave) -> Self {
         let kept = DragFigures::default();
-        Self { job, painters, kept, task: None, wanted: None, cold: None, looked_at: false }
+        Self {
+            job,
+            painters,
+            leave,
+            kept,
+            room: None,
+            task: None,
+            wanted: None,
+            cold: None,
+            looked_at: false,
+        }
     }
 
     /// Wants the figures of what a map showed; what was wanted before and is not under way is forgotten.
@@ -143,16 +168,18 @@ impl<'a> Beside<'a> {
         mut kept: DragFigures,
         work: impl FnOnce(&mut DragFigures, &OpenJob) -> Option<Figures> + Send + 'static,
     ) -> JoinHandle<(DragFigures, Option<Figures>)> {
-        let (job, painters) = (Arc::clone(self.job), self.painters.clone());
+        let (job, painters, leave) = (Arc::clone(self.job), self.painters.clone(), self.leave.clone());
         tokio::spawn(async move {
             // A turn like a map's: many browsers share few cores.
-            let _turn = painters.0.acquire().await;
+            let _turn = painters.turns.acquire().await;
             let worked = spawn_blocking(move || {
-                let figures = work(&mut kept, &job);
-                (kept, figures)
+                leave.scope(|| {
+                    let figures = work(&mut kept, &job);
+                    (kept, figures)
+                })
             });
             // What gave up inside is told by the next request for findings.
-            worked.await.unwrap_or_default()
+            worked.await.map(Result::unwrap_or_default).unwrap_or_default()
         })
     }
 
@@ -163,6 +190,12 @@ impl<'a> Beside<'a> {
         self.task = None;
         let figures;
         (self.kept, figures) = done.unwrap_or_default();
+        self.room = None;
+        self.room = self.painters.dragged.keep(self.kept.bytes());
+        if self.room.is_none() {
+            // Made anew for each step of the drag, more slowly.
+            self.kept = DragFigures::default();
+        }
         self.start();
         figures
     }

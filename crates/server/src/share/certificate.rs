@@ -11,7 +11,7 @@ use rcgen::{
     GeneralSubtree, IsCa, Issuer, KeyPair, KeyUsagePurpose, NameConstraints, SanType,
 };
 use rustls::ServerConfig;
-use rustls::pki_types::{CertificateDer, PrivateKeyDer, PrivatePkcs8KeyDer};
+use rustls::pki_types::{CertificateDer, PrivateKeyDer, PrivatePkcs8KeyDer, ServerName};
 use std::fs::{self, OpenOptions};
 use std::io::Write as _;
 use std::net::IpAddr;
@@ -28,6 +28,22 @@ pub enum CertificateError {
     /// It cannot be used.
     #[error("the certificate cannot be used: {0}")]
     Use(#[from] rustls::Error),
+    /// Only one of its two files is there.
+    #[error("{} is there and {} is not: put it back from the last backup, or take the first away too and let every phone take in a new certificate", there.display(), missing.display())]
+    Half {
+        /// The file that is there.
+        there: PathBuf,
+        /// The file that is not.
+        missing: PathBuf,
+    },
+    /// What is kept is no authority.
+    #[error("authority.key and authority.crt in {} do not work together ({why}): put both back from the last backup, or take both away and let every phone take in a new certificate", folder.display())]
+    Damaged {
+        /// Where they are.
+        folder: PathBuf,
+        /// What is wrong.
+        why: String,
+    },
     /// It cannot be kept.
     #[error("{} cannot be read or written: {source}", path.display())]
     Keep {
@@ -60,21 +76,75 @@ impl Authority {
             let path = path.to_owned();
             move |source| CertificateError::Keep { path, source }
         };
-        if key_file.is_file() && file.is_file() {
-            let key = fs::read_to_string(&key_file).map_err(keep(&key_file))?;
-            let certificate = fs::read(&file).map_err(keep(&file))?;
-            return Ok(Self { certificate: certificate.into(), key: KeyPair::from_pem(&key)? });
+        match (key_file.is_file(), file.is_file()) {
+            (true, true) => {
+                let key = fs::read_to_string(&key_file).map_err(keep(&key_file))?;
+                let certificate = fs::read(&file).map_err(keep(&file))?;
+                let damaged = |why: String| CertificateError::Damaged { folder: folder.to_owned(), why };
+                let key = KeyPair::from_pem(&key).map_err(|e| damaged(e.to_string()))?;
+                let authority = Self { certificate: certificate.into(), key };
+                authority.answers().map_err(|e| damaged(e.to_string()))?;
+                return Ok(authority);
+            }
+            (false, false) => {}
+            (has_key, _) => {
+                let (there, missing) = if has_key { (key_file, file) } else { (file, key_file) };
+                return Err(CertificateError::Half { there, missing });
+            }
         }
         let key = KeyPair::generate()?;
         let certificate = authority_parameters().self_signed(&key)?;
-        let mut options = OpenOptions::new();
-        options.write(true).create(true).truncate(true);
-        #[cfg(unix)]
-        std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
-        let mut out = options.open(&key_file).map_err(keep(&key_file))?;
-        out.write_all(key.serialize_pem().as_bytes()).map_err(keep(&key_file))?;
-        fs::write(&file, certificate.der()).map_err(keep(&file))?;
+        // Both are there before either has its name: half an authority is none.
+        for (path, bytes) in
+            [(&key_file, key.serialize_pem().as_bytes()), (&file, certificate.der().as_ref())]
+        {
+            let mut options = OpenOptions::new();
+            options.write(true).create(true).truncate(true);
+            #[cfg(unix)]
+            std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
+            let name = beside(path);
+            let mut out = options.open(&name).map_err(keep(&name))?;
+            out.write_all(bytes).and_then(|()| out.sync_all()).map_err(keep(&name))?;
+        }
+        for path in [&key_file, &file] {
+            fs::rename(beside(path), path).map_err(keep(path))?;
+        }
         Ok(Self { certificate: certificate.der().clone(), key })
+    }
+
+    /// Shakes hands with itself as a phone would that has taken the certificate in.
+    fn answers(&self) -> Result<(), rustls::Error> {
+        let provider = Arc::new(rustls::crypto::ring::default_provider());
+        let mut roots = rustls::RootCertStore::empty();
+        roots.add(self.certificate.clone())?;
+        let phone = rustls::ClientConfig::builder_with_provider(provider)
+            .with_safe_default_protocol_versions()?
+            .with_root_certificates(roots)
+            .with_no_client_auth();
+        let refused = |e: CertificateError| match e {
+            CertificateError::Use(e) => e,
+            other => rustls::Error::General(other.to_string()),
+        };
+        let config = self.server(&[]).map_err(refused)?;
+        let mut here = rustls::ServerConnection::new(config)?;
+        let name = ServerName::try_from("localhost").map_err(|e| rustls::Error::General(e.to_string()))?;
+        let mut there = rustls::ClientConnection::new(Arc::new(phone), name)?;
+        let broken = |e: std::io::Error| rustls::Error::General(e.to_string());
+        // A handshake has two rounds; more of them only show that nothing moves.
+        for _ in 0..4 {
+            let mut wire = Vec::new();
+            there.write_tls(&mut wire).map_err(broken)?;
+            here.read_tls(&mut wire.as_slice()).map_err(broken)?;
+            here.process_new_packets()?;
+            wire.clear();
+            here.write_tls(&mut wire).map_err(broken)?;
+            there.read_tls(&mut wire.as_slice()).map_err(broken)?;
+            there.process_new_packets()?;
+        }
+        if there.is_handshaking() || here.is_handshaking() {
+            return Err(rustls::Error::HandshakeNotComplete);
+        }
+        Ok(())
     }
 
     /// The authority's certificate, DER, for phones to take in.
@@ -116,6 +186,13 @@ impl Authority {
         config.alpn_protocols = vec![b"http/1.1".to_vec()];
         Ok(Arc::new(config))
     }
+}
+
+/// The name a file has until it is whole.
+fn beside(path: &Path) -> PathBuf {
+    let mut name = path.as_os_str().to_owned();
+    name.push(".new");
+    PathBuf::from(name)
 }
 
 fn name(common: &str) -> DistinguishedName {
@@ -179,5 +256,27 @@ mod tests {
             let mode = fs::metadata(folder.path().join("authority.key")).unwrap().permissions().mode();
             assert_eq!(mode & 0o077, 0);
         }
+    }
+    #[test]
+    fn what_is_no_authority_is_refused_with_a_way_out() {
+        let folder = tempfile::tempdir().unwrap();
+        let first = Authority::kept_in(folder.path()).unwrap();
+        let (key, crt) = (folder.path().join("authority.key"), folder.path().join("authority.crt"));
+        let kept = fs::read(&crt).unwrap();
+        let refused = || Authority::kept_in(folder.path()).err().map(|e| e.to_string()).unwrap_or_default();
+        // Noise, one that another key made, and one cut short.
+        let other = tempfile::tempdir().unwrap();
+        Authority::kept_in(other.path()).unwrap();
+        let anothers = fs::read(other.path().join("authority.crt")).unwrap();
+        for bytes in [b"garbage".to_vec(), anothers, kept[..kept.len() / 2].to_vec()] {
+            fs::write(&crt, bytes).unwrap();
+            assert!(refused().contains("do not work together"), "{}", refused());
+        }
+        fs::remove_file(&crt).unwrap();
+        assert!(refused().contains("authority.crt is not"), "{}", refused());
+        fs::write(&crt, &kept).unwrap();
+        assert_eq!(Authority::kept_in(folder.path()).unwrap().fingerprint(), first.fingerprint());
+        fs::remove_file(&key).unwrap();
+        assert!(refused().contains("authority.key is not"), "{}", refused());
     }
 }

@@ -1,11 +1,15 @@
-//! Pairing: a code shown on this computer lets a device in once; from then on it holds a token of its own.
+//! Pairing: a code shown on this computer lets one device in; from then on it holds a token of its own.
 
 use crate::clock::now;
+use crate::connections::neighbourhood;
 use crate::error::ApiError;
 use crate::error_code::ErrorCode;
 use crate::random::{NoRandom, letters, sha256};
 use crate::store::{Device, Store};
 use axum::http::StatusCode;
+use loamline_limits::WRONG_CODES;
+use std::collections::HashMap;
+use std::net::IpAddr;
 use std::sync::{Mutex, PoisonError};
 use std::time::{Duration, Instant};
 
@@ -15,63 +19,103 @@ const CODE_LETTERS: usize = 8;
 const TOKEN_LETTERS: usize = 52;
 /// Name of the cookie that holds it; the prefix makes browsers refuse it from anywhere but this server over HTTPS.
 pub const COOKIE: &str = "__Host-loamline";
-/// Wrong codes taken within [`WINDOW`] before all are refused for a while.
-const MOST_WRONG: usize = 5;
+/// Within which wrong codes of one address are counted.
 const WINDOW: Duration = Duration::from_secs(60);
+/// How long a code lets a device in after it was first shown.
+const GOOD_FOR: Duration = Duration::from_secs(15 * 60);
+/// How long one code is shown before the next: whoever reads it has at least the rest to type it in.
+const SHOWN_FOR: Duration = Duration::from_secs(10 * 60);
+/// Addresses whose wrong codes are remembered; the one longest quiet is forgotten first.
+const REMEMBERED: usize = 4096;
 
-/// The code, and when it was got wrong.
+/// A code, and when it was made.
+struct Code {
+    letters: String,
+    made: Instant,
+}
+
+/// Codes that let a device in, and who got them wrong.
+#[derive(Default)]
 pub struct Pairing {
-    code: String,
-    wrong: Mutex<Vec<Instant>>,
+    codes: Mutex<Vec<Code>>,
+    wrong: Mutex<HashMap<IpAddr, Vec<Instant>>>,
 }
 
 impl Pairing {
-    /// A new code, good until the server stops.
+    /// The code to show now, as people read it: two groups. Each lets one device in, for a quarter of an hour.
     ///
     /// # Errors
     /// [`NoRandom`].
-    pub fn new() -> Result<Self, NoRandom> {
-        Ok(Self { code: letters(CODE_LETTERS)?, wrong: Mutex::default() })
+    pub fn code(&self) -> Result<String, NoRandom> {
+        self.code_at(Instant::now())
     }
 
-    /// The code as people read it: two groups.
-    pub fn code(&self) -> String {
-        let (a, b) = self.code.split_at(CODE_LETTERS / 2);
-        format!("{a}-{b}")
+    fn code_at(&self, now: Instant) -> Result<String, NoRandom> {
+        let mut codes = self.codes.lock().unwrap_or_else(PoisonError::into_inner);
+        codes.retain(|c| now.saturating_duration_since(c.made) < GOOD_FOR);
+        if codes.last().is_none_or(|c| now.saturating_duration_since(c.made) >= SHOWN_FOR) {
+            codes.push(Code { letters: letters(CODE_LETTERS)?, made: now });
+        }
+        let newest = codes.last().map_or("", |c| &c.letters);
+        let (a, b) = newest.split_at(CODE_LETTERS / 2);
+        Ok(format!("{a}-{b}"))
     }
 
-    /// Lets a device in that knows the code; the device and its token, which is kept nowhere here.
+    /// Lets a device in that knows a code; the device and its token, which is kept nowhere here.
     ///
     /// # Errors
-    /// 403 for a wrong code, 429 after several of them.
-    pub fn pair(&self, store: &dyn Store, code: &str, name: &str) -> Result<(Device, String), ApiError> {
-        let plain: String =
-            code.chars().filter(char::is_ascii_alphanumeric).map(|c| c.to_ascii_lowercase()).collect();
-        {
-            let mut wrong = self.wrong.lock().unwrap_or_else(PoisonError::into_inner);
-            wrong.retain(|at| at.elapsed() < WINDOW);
-            if wrong.len() >= MOST_WRONG {
-                return Err(ApiError::new(
-                    StatusCode::TOO_MANY_REQUESTS,
-                    ErrorCode::TooMany,
-                    "Too many wrong codes. Wait a minute, then type the code shown on the computer.",
-                ));
-            }
-            // Compared by their hashes, so that the time it takes tells nothing.
-            if sha256(plain.as_bytes()) != sha256(self.code.as_bytes()) {
-                wrong.push(Instant::now());
-                return Err(ApiError::new(
-                    StatusCode::FORBIDDEN,
-                    ErrorCode::WrongCode,
-                    "That is not the code shown on the computer.",
-                ));
-            }
-        }
+    /// 403 for a wrong code, 429 after several of them from one address.
+    pub fn pair(
+        &self,
+        store: &dyn Store,
+        from: IpAddr,
+        code: &str,
+        name: &str,
+    ) -> Result<(Device, String), ApiError> {
+        self.spend(from, code, Instant::now())?;
         let token = letters(TOKEN_LETTERS)?;
         let at = now();
         let device = Device { id: letters(6)?, name: name.to_owned(), paired_at: at.clone(), seen_at: at };
         store.pair(&device, &sha256(token.as_bytes()))?;
         Ok((device, token))
+    }
+
+    /// Takes a code as spent.
+    fn spend(&self, from: IpAddr, code: &str, now: Instant) -> Result<(), ApiError> {
+        let from = neighbourhood(from);
+        let plain: String =
+            code.chars().filter(char::is_ascii_alphanumeric).map(|c| c.to_ascii_lowercase()).collect();
+        let mut wrong = self.wrong.lock().unwrap_or_else(PoisonError::into_inner);
+        let recent = |at: &Instant| now.saturating_duration_since(*at) < WINDOW;
+        if let Some(own) = wrong.get_mut(&from) {
+            own.retain(recent);
+            WRONG_CODES.check(own.len() + 1).map_err(|_| {
+                ApiError::new(
+                    StatusCode::TOO_MANY_REQUESTS,
+                    ErrorCode::TooMany,
+                    "Too many wrong codes. Wait a minute, then type the code shown on the computer.",
+                )
+            })?;
+        }
+        let mut codes = self.codes.lock().unwrap_or_else(PoisonError::into_inner);
+        codes.retain(|c| now.saturating_duration_since(c.made) < GOOD_FOR);
+        // Compared by their hashes, so that the time it takes tells nothing.
+        let sent = sha256(plain.as_bytes());
+        let known = codes.iter().position(|c| sha256(c.letters.as_bytes()) == sent);
+        if let Some(spent) = known {
+            codes.remove(spent);
+            return Ok(());
+        }
+        if wrong.len() >= REMEMBERED && !wrong.contains_key(&from) {
+            let quiet = wrong.iter().min_by_key(|(_, tries)| tries.last().copied()).map(|(a, _)| *a);
+            quiet.map(|a| wrong.remove(&a));
+        }
+        wrong.entry(from).or_default().push(now);
+        Err(ApiError::new(
+            StatusCode::FORBIDDEN,
+            ErrorCode::WrongCode,
+            "That is not the code shown on the computer, or it has been used: each lets in one device, for a quarter of an hour.",
+        ))
     }
 }
 
@@ -80,19 +124,64 @@ mod tests {
     use super::*;
     use crate::store::SqliteStore;
 
+    const OWNER: [u8; 4] = [192, 168, 1, 2];
+    const STRANGER: [u8; 4] = [192, 168, 1, 66];
+
     #[test]
-    fn the_code_lets_in_wrong_ones_are_limited_and_a_device_can_be_forgotten() {
+    fn a_code_lets_one_device_in_and_a_device_can_be_forgotten() {
         let store = SqliteStore::in_memory().unwrap();
-        let pairing = Pairing::new().unwrap();
-        let (device, token) = pairing.pair(&store, &pairing.code().to_uppercase(), "Phone").unwrap();
+        let pairing = Pairing::default();
+        let code = pairing.code().unwrap();
+        let (device, token) = pairing.pair(&store, OWNER.into(), &code.to_uppercase(), "Phone").unwrap();
         let hash = sha256(token.as_bytes());
         assert_eq!(store.device_of(&hash, &now()).unwrap().map(|d| d.name).as_deref(), Some("Phone"));
-        for _ in 0..MOST_WRONG {
-            assert_eq!(pairing.pair(&store, "nnnn-nnnn", "").unwrap_err().status, StatusCode::FORBIDDEN);
-        }
-        let late = pairing.pair(&store, &pairing.code(), "").unwrap_err();
-        assert_eq!(late.status, StatusCode::TOO_MANY_REQUESTS);
+        let again = pairing.pair(&store, OWNER.into(), &code, "Another").unwrap_err();
+        assert_eq!(again.status, StatusCode::FORBIDDEN);
+        assert_ne!(pairing.code().unwrap(), code);
         assert!(store.forget(&device.id).unwrap());
         assert_eq!(store.device_of(&hash, &now()).unwrap(), None);
+    }
+
+    #[test]
+    fn a_stranger_who_keeps_trying_keeps_nobody_else_out() {
+        let pairing = Pairing::default();
+        let code = pairing.code().unwrap();
+        let start = Instant::now();
+        // A wrong code every four seconds for ten minutes: after five within a minute the rest are not looked at.
+        let statuses: Vec<StatusCode> = (0..150)
+            .map(|n| {
+                pairing
+                    .spend(STRANGER.into(), "nnnn-nnnn", start + Duration::from_secs(4 * n))
+                    .unwrap_err()
+                    .status
+            })
+            .collect();
+        let looked_at = statuses.iter().filter(|s| **s == StatusCode::FORBIDDEN).count();
+        assert!(looked_at <= 5 * 11, "{looked_at}");
+        assert!(pairing.spend(OWNER.into(), &code, start + Duration::from_secs(600)).is_ok());
+    }
+
+    #[test]
+    fn a_code_is_good_for_a_quarter_of_an_hour_and_the_one_shown_for_five_minutes_at_least() {
+        let pairing = Pairing::default();
+        let start = Instant::now();
+        let minutes = |m: u64| start + Duration::from_secs(60 * m);
+        let first = pairing.code_at(start).unwrap();
+        assert_eq!(pairing.code_at(minutes(9)).unwrap(), first);
+        let second = pairing.code_at(minutes(10)).unwrap();
+        assert_ne!(second, first);
+        assert!(pairing.spend(OWNER.into(), &first, minutes(15)).is_err());
+        assert!(pairing.spend(OWNER.into(), &second, minutes(24)).is_ok());
+    }
+
+    #[test]
+    fn many_addresses_take_no_more_memory_than_is_set_aside() {
+        let pairing = Pairing::default();
+        let start = Instant::now();
+        for n in 0..REMEMBERED as u32 + 100 {
+            let from = std::net::Ipv4Addr::from(0x0a00_0000 + n);
+            assert!(pairing.spend(from.into(), "x", start + Duration::from_millis(n.into())).is_err());
+        }
+        assert_eq!(pairing.wrong.lock().unwrap().len(), REMEMBERED);
     }
 }

@@ -6,10 +6,11 @@
 
 mod sqlite;
 
-pub use sqlite::SqliteStore;
+pub use sqlite::{SqliteStore, for_its_owner};
 
 use loamline_model::Edit;
 use serde::{Deserialize, Serialize};
+use std::path::PathBuf;
 
 /// Why the store could not do something.
 #[derive(Debug, thiserror::Error)]
@@ -20,6 +21,46 @@ pub enum StoreError {
     /// What is stored cannot be read back.
     #[error("the store of jobs is damaged: {0}")]
     Damaged(String),
+    /// The file is not one jobs are kept in.
+    #[error("{} ({length} bytes) holds no jobs; if jobs were kept in it, put it back from the last backup, and if not, choose another folder", file.display())]
+    NoStore {
+        /// The file.
+        file: PathBuf,
+        /// Its length, bytes.
+        length: u64,
+    },
+    /// The file is gone while what belongs to it is there.
+    #[error("{} is gone, though {} beside it belongs to it; put it back, from the last backup if need be, or take that file away too and begin anew", file.display(), log.display())]
+    Gone {
+        /// The file.
+        file: PathBuf,
+        /// What is left of it.
+        log: PathBuf,
+    },
+    /// The file's structure is damaged.
+    #[error("{} is damaged ({told}); nothing was written to it. Copy its folder away first, then put it back from the last backup", file.display())]
+    Torn {
+        /// The file.
+        file: PathBuf,
+        /// The first damage found.
+        told: String,
+    },
+    /// The file cannot be used.
+    #[error("{} cannot be used: {why}", file.display())]
+    Unusable {
+        /// The file.
+        file: PathBuf,
+        /// Why.
+        why: String,
+    },
+    /// Another program serves the same jobs.
+    #[error(
+        "another loamline writes these jobs now; stop this one, and open the address the other one printed"
+    )]
+    TakenOver,
+    /// The job was taken away.
+    #[error("there is no such job in the store any more")]
+    NoJob,
     /// Somebody else added an edit since the job was read.
     #[error("the job has changed in the store since it was read")]
     Behind,
@@ -93,6 +134,23 @@ pub struct StoredJob {
     pub catalogue: Vec<(String, String)>,
     /// Its revision.
     pub revision: u64,
+    /// The last revision in its log.
+    pub logged: u64,
+    /// Whether the text is what was written, by its checksum.
+    pub as_written: bool,
+}
+
+/// A job to be kept.
+#[derive(Debug, Clone, Copy)]
+pub struct NewJob<'a> {
+    /// The text of `job.toml`.
+    pub text: &'a str,
+    /// Its own catalogue files: name and text, in the order they are read.
+    pub catalogue: &'a [(String, String)],
+    /// Files kept with it.
+    pub attachments: &'a [(AttachmentRow, Vec<u8>)],
+    /// What the list shows of it.
+    pub listing: JobListing<'a>,
 }
 
 /// What the list of jobs shows of a job, kept beside its text.
@@ -140,23 +198,29 @@ pub trait Store: Send + Sync {
     /// When the store cannot be read.
     fn jobs(&self) -> Result<Vec<JobRow>, StoreError>;
 
-    /// Keeps a new job at revision 0.
+    /// Keeps a new job at revision 0, with its files: all of it or nothing.
     ///
     /// # Errors
     /// When the store cannot be written.
-    fn create(
-        &self,
-        id: &str,
-        text: &str,
-        catalogue: &[(String, String)],
-        listing: JobListing<'_>,
-    ) -> Result<(), StoreError>;
+    fn create(&self, id: &str, new: &NewJob<'_>) -> Result<(), StoreError>;
 
     /// A job; `None` when there is none of that id.
     ///
     /// # Errors
     /// When the store cannot be read.
     fn job(&self, id: &str) -> Result<Option<StoredJob>, StoreError>;
+
+    /// The text a job had at revision 0; `None` where it was not kept.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    fn made(&self, id: &str) -> Result<Option<String>, StoreError>;
+
+    /// Puts a job's text and revision right, as its log proves them.
+    ///
+    /// # Errors
+    /// When the store cannot be written.
+    fn mend(&self, id: &str, text: &str, revision: u64) -> Result<(), StoreError>;
 
     /// Takes a job away with its log and attachments; whether there was one.
     ///
@@ -167,7 +231,8 @@ pub trait Store: Send + Sync {
     /// Adds an entry to a job's log, with the text the job has after it. Returns once both are durable.
     ///
     /// # Errors
-    /// [`StoreError::Behind`] unless the entry's revision follows the stored one; when the store cannot be written.
+    /// [`StoreError::NoJob`] when it was taken away, [`StoreError::Behind`] unless the entry's revision follows the stored
+    /// one; when the store cannot be written.
     fn append(&self, id: &str, entry: &Entry, text: &str, listing: JobListing<'_>) -> Result<(), StoreError>;
 
     /// The entry of an edit id.
@@ -196,7 +261,8 @@ pub trait Store: Send + Sync {
     /// When the store cannot be read.
     fn before(&self, id: &str, before: u64, limit: u32) -> Result<Vec<Entry>, StoreError>;
 
-    /// What every entry of the log is and changed, oldest first, with its revision.
+    /// What every entry of the log is and changed, oldest first, with its revision; only those after the last one that
+    /// cannot be read.
     ///
     /// # Errors
     /// When the store cannot be read.

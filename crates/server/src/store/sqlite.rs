@@ -1,40 +1,17 @@
 //! Jobs in one SQLite file. Write-ahead log; every commit is flushed to the disk before it returns.
 
-use super::{AttachmentRow, Device, Entry, JobListing, JobRow, Kind, Store, StoreError, StoredJob};
+mod opening;
+
+pub use opening::for_its_owner;
+
+use super::{AttachmentRow, Device, Entry, JobListing, JobRow, Kind, NewJob, Store, StoreError, StoredJob};
+use crate::random::{letters, sha256};
 use loamline_limits::HISTORY_BYTES;
 use loamline_model::Edit;
-use rusqlite::{Connection, OptionalExtension, Row, params};
+use rusqlite::types::ValueRef;
+use rusqlite::{Connection, OptionalExtension, Row, Transaction, TransactionBehavior, params};
 use std::path::Path;
 use std::sync::{Mutex, MutexGuard, PoisonError};
-
-/// Version of the tables, kept in the file.
-const TABLES_VERSION: i64 = 1;
-
-const TABLES: &str = "
-CREATE TABLE jobs (
-  id TEXT PRIMARY KEY, text TEXT NOT NULL, revision INTEGER NOT NULL,
-  name TEXT NOT NULL, summary TEXT NOT NULL, changed_at TEXT NOT NULL
-) STRICT;
-CREATE TABLE catalogue_files (
-  job TEXT NOT NULL REFERENCES jobs(id) ON DELETE CASCADE, place INTEGER NOT NULL,
-  name TEXT NOT NULL, text TEXT NOT NULL, PRIMARY KEY (job, place)
-) STRICT;
-CREATE TABLE edits (
-  job TEXT NOT NULL REFERENCES jobs(id) ON DELETE CASCADE, revision INTEGER NOT NULL, edit_id TEXT NOT NULL,
-  kind TEXT NOT NULL, of INTEGER, who TEXT NOT NULL, at TEXT NOT NULL, made_at TEXT, note TEXT NOT NULL,
-  patch TEXT NOT NULL, inverse TEXT NOT NULL, PRIMARY KEY (job, revision), UNIQUE (job, edit_id)
-) STRICT;
-CREATE TABLE contents (sha256 TEXT PRIMARY KEY, bytes BLOB NOT NULL) STRICT;
-CREATE TABLE attachments (
-  job TEXT NOT NULL REFERENCES jobs(id) ON DELETE CASCADE, name TEXT NOT NULL,
-  sha256 TEXT NOT NULL REFERENCES contents(sha256), media_type TEXT NOT NULL, size INTEGER NOT NULL,
-  PRIMARY KEY (job, name)
-) STRICT;
-CREATE TABLE devices (
-  id TEXT PRIMARY KEY, token_hash TEXT NOT NULL UNIQUE, name TEXT NOT NULL,
-  paired_at TEXT NOT NULL, seen_at TEXT NOT NULL
-) STRICT;
-";
 
 /// Bytes of files a job may keep: some four thousand photos as a phone sends them. Less would stop a large job's record
 /// over the years, more lets one job fill a laptop's disk.
@@ -47,15 +24,17 @@ const ENTRY: &str = "revision, edit_id, kind, of, who, at, made_at, note, patch,
 pub struct SqliteStore {
     connection: Mutex<Connection>,
     room_per_job: u64,
+    /// What says that this program is the one that writes; none where nobody serves.
+    token: Option<String>,
 }
 
 impl SqliteStore {
-    /// Opens the file, making it when it is not there.
+    /// Opens the file, making it when it is not there. It is looked over first.
     ///
     /// # Errors
-    /// When it cannot be opened, is no store, or was written by a newer program.
+    /// When it cannot be opened, is no store, is torn, or was written by a newer program.
     pub fn open(file: &Path) -> Result<Self, StoreError> {
-        Self::prepare(Connection::open(file)?)
+        Ok(Self::on(opening::open(file)?))
     }
 
     /// A store that is gone when it is dropped, for tests.
@@ -63,7 +42,11 @@ impl SqliteStore {
     /// # Errors
     /// When memory cannot be had.
     pub fn in_memory() -> Result<Self, StoreError> {
-        Self::prepare(Connection::open_in_memory()?)
+        Ok(Self::on(opening::prepared(Connection::open_in_memory()?)?))
+    }
+
+    fn on(c: Connection) -> Self {
+        Self { connection: Mutex::new(c), room_per_job: ROOM_PER_JOB, token: None }
     }
 
     /// The same with another limit on the bytes of files a job may keep.
@@ -73,26 +56,56 @@ impl SqliteStore {
         self
     }
 
-    fn prepare(mut c: Connection) -> Result<Self, StoreError> {
-        c.busy_timeout(std::time::Duration::from_secs(5))?;
-        // Some settings answer with a row; `pragma_update` takes both.
-        c.pragma_update(None, "journal_mode", "WAL")?;
-        // Every commit reaches the disk before it returns: an acknowledged edit survives the loss of power.
-        c.pragma_update(None, "synchronous", "FULL")?;
-        c.pragma_update(None, "foreign_keys", true)?;
-        let version: i64 = c.pragma_query_value(None, "user_version", |r| r.get(0))?;
-        if version > TABLES_VERSION {
-            return Err(StoreError::Damaged(format!(
-                "its tables are of version {version}, this program knows version {TABLES_VERSION}; use the newer program"
-            )));
+    /// Becomes the one that writes. Whoever did before, in a program that should not run any more, is refused from now on.
+    ///
+    /// # Errors
+    /// When the store cannot be written.
+    pub fn take_over(mut self) -> Result<Self, StoreError> {
+        let token = letters(26).map_err(|e| StoreError::Damaged(e.to_string()))?;
+        self.with().execute("INSERT OR REPLACE INTO writer (one, token) VALUES (1, ?1)", [&token])?;
+        self.token = Some(token);
+        Ok(self)
+    }
+
+    /// A transaction that may write jobs.
+    fn begin<'c>(&self, c: &'c mut Connection) -> Result<Transaction<'c>, StoreError> {
+        let t = c.transaction_with_behavior(TransactionBehavior::Immediate)?;
+        if let Some(mine) = &self.token {
+            let now: Option<String> =
+                t.prepare_cached("SELECT token FROM writer")?.query_row([], |r| r.get(0)).optional()?;
+            if now.as_ref() != Some(mine) {
+                return Err(StoreError::TakenOver);
+            }
         }
-        if version == 0 {
-            let t = c.transaction_with_behavior(rusqlite::TransactionBehavior::Immediate)?;
-            t.execute_batch(TABLES)?;
-            t.pragma_update(None, "user_version", TABLES_VERSION)?;
-            t.commit()?;
+        Ok(t)
+    }
+
+    /// Keeps a file within a transaction.
+    fn keep(
+        &self,
+        t: &Transaction<'_>,
+        id: &str,
+        row: &AttachmentRow,
+        bytes: &[u8],
+    ) -> Result<(), StoreError> {
+        let kept: u64 = t.query_row(
+            "SELECT coalesce(sum(size), 0) FROM attachments WHERE job = ?1 AND name <> ?2",
+            params![id, row.name],
+            |r| r.get(0),
+        )?;
+        if kept.saturating_add(row.size) > self.room_per_job {
+            return Err(StoreError::Full { kept, wanted: row.size, most: self.room_per_job });
         }
-        Ok(Self { connection: Mutex::new(c), room_per_job: ROOM_PER_JOB })
+        t.execute(
+            "INSERT INTO contents (sha256, bytes) VALUES (?1, ?2) ON CONFLICT DO NOTHING",
+            params![row.sha256, bytes],
+        )?;
+        t.execute(
+            "INSERT INTO attachments (job, name, sha256, media_type, size) VALUES (?1, ?2, ?3, ?4, ?5)
+             ON CONFLICT (job, name) DO UPDATE SET sha256 = ?3, media_type = ?4, size = ?5",
+            params![id, row.name, row.sha256, row.media_type, row.size],
+        )?;
+        Ok(())
     }
 
     fn with(&self) -> MutexGuard<'_, Connection> {
@@ -119,44 +132,78 @@ impl Store for SqliteStore {
         Ok(rows.collect::<Result<_, _>>()?)
     }
 
-    fn create(
-        &self,
-        id: &str,
-        text: &str,
-        catalogue: &[(String, String)],
-        listing: JobListing<'_>,
-    ) -> Result<(), StoreError> {
+    fn create(&self, id: &str, new: &NewJob<'_>) -> Result<(), StoreError> {
         let mut c = self.with();
-        let t = c.transaction()?;
+        let t = self.begin(&mut c)?;
         t.execute(
-            "INSERT INTO jobs (id, text, revision, name, summary, changed_at) VALUES (?1, ?2, 0, ?3, ?4, ?5)",
-            params![id, text, listing.name, listing.summary, listing.at],
+            "INSERT INTO jobs (id, text, revision, name, summary, changed_at, sha256, made)
+             VALUES (?1, ?2, 0, ?3, ?4, ?5, ?6, ?2)",
+            params![
+                id,
+                new.text,
+                new.listing.name,
+                new.listing.summary,
+                new.listing.at,
+                sha256(new.text.as_bytes())
+            ],
         )?;
-        for (place, (name, text)) in (0i64..).zip(catalogue) {
+        for (place, (name, text)) in (0i64..).zip(new.catalogue) {
             t.execute(
-                "INSERT INTO catalogue_files (job, place, name, text) VALUES (?1, ?2, ?3, ?4)",
-                params![id, place, name, text],
+                "INSERT INTO catalogue_files (job, place, name, text, sha256) VALUES (?1, ?2, ?3, ?4, ?5)",
+                params![id, place, name, text, sha256(text.as_bytes())],
             )?;
+        }
+        for (row, bytes) in new.attachments {
+            self.keep(&t, id, row, bytes)?;
         }
         Ok(t.commit()?)
     }
 
     fn job(&self, id: &str) -> Result<Option<StoredJob>, StoreError> {
         let c = self.with();
-        let job: Option<(String, u64)> = c
-            .prepare_cached("SELECT text, revision FROM jobs WHERE id = ?1")?
-            .query_row([id], |r| Ok((r.get(0)?, r.get(1)?)))
+        let job = c
+            .prepare_cached("SELECT text, revision, sha256 FROM jobs WHERE id = ?1")?
+            .query_row([id], |r| Ok((words(r, 0)?, r.get(1)?, r.get::<_, String>(2)?)))
             .optional()?;
-        let Some((text, revision)) = job else { return Ok(None) };
+        let Some((text, revision, sum)) = job else { return Ok(None) };
         let mut q =
-            c.prepare_cached("SELECT name, text FROM catalogue_files WHERE job = ?1 ORDER BY place")?;
-        let catalogue = q.query_map([id], |r| Ok((r.get(0)?, r.get(1)?)))?.collect::<Result<_, _>>()?;
-        Ok(Some(StoredJob { text, catalogue, revision }))
+            c.prepare_cached("SELECT name, text, sha256 FROM catalogue_files WHERE job = ?1 ORDER BY place")?;
+        let mut catalogue = Vec::new();
+        for row in q.query_map([id], |r| Ok((r.get(0)?, words(r, 1)?, r.get::<_, String>(2)?)))? {
+            let (name, text, sum): (String, String, String) = row?;
+            if sha256(text.as_bytes()) != sum {
+                return Err(StoreError::Damaged(format!(
+                    "the catalogue file {name} is not what was written"
+                )));
+            }
+            catalogue.push((name, text));
+        }
+        let logged = c
+            .prepare_cached("SELECT coalesce(max(revision), 0) FROM edits WHERE job = ?1")?
+            .query_row([id], |r| r.get(0))?;
+        let as_written = sha256(text.as_bytes()) == sum;
+        Ok(Some(StoredJob { text, catalogue, revision, logged, as_written }))
+    }
+
+    fn made(&self, id: &str) -> Result<Option<String>, StoreError> {
+        let c = self.with();
+        let mut q = c.prepare_cached("SELECT made FROM jobs WHERE id = ?1")?;
+        Ok(q.query_row([id], |r| r.get(0)).optional()?.flatten())
+    }
+
+    fn mend(&self, id: &str, text: &str, revision: u64) -> Result<(), StoreError> {
+        let mut c = self.with();
+        let t = self.begin(&mut c)?;
+        t.execute(
+            "UPDATE jobs SET text = ?2, revision = ?3, sha256 = ?4 WHERE id = ?1",
+            params![id, text, revision, sha256(text.as_bytes())],
+        )?;
+        Ok(t.commit()?)
     }
 
     fn delete(&self, id: &str) -> Result<bool, StoreError> {
         let mut c = self.with();
-        let t = c.transaction()?;
+        let t = self.begin(&mut c)?;
         let gone = t.execute("DELETE FROM jobs WHERE id = ?1", [id])? > 0;
         drop_unused_contents(&t)?;
         t.commit()?;
@@ -172,15 +219,24 @@ impl Store for SqliteStore {
         let written = |e: &Edit| serde_json::to_string(e).map_err(|e| StoreError::Damaged(e.to_string()));
         let (patch, inverse) = (written(&entry.patch)?, written(&entry.inverse)?);
         let mut c = self.with();
-        let t = c.transaction_with_behavior(rusqlite::TransactionBehavior::Immediate)?;
+        let t = self.begin(&mut c)?;
         let changed = t
             .prepare_cached(
-                "UPDATE jobs SET text = ?3, revision = ?2, name = ?4, summary = ?5, changed_at = ?6
+                "UPDATE jobs SET text = ?3, revision = ?2, name = ?4, summary = ?5, changed_at = ?6, sha256 = ?7
                  WHERE id = ?1 AND revision = ?2 - 1",
             )?
-            .execute(params![id, entry.revision, text, listing.name, listing.summary, listing.at])?;
+            .execute(params![
+                id,
+                entry.revision,
+                text,
+                listing.name,
+                listing.summary,
+                listing.at,
+                sha256(text.as_bytes())
+            ])?;
         if changed == 0 {
-            return Err(StoreError::Behind);
+            let there = t.prepare_cached("SELECT 1 FROM jobs WHERE id = ?1")?.exists([id])?;
+            return Err(if there { StoreError::Behind } else { StoreError::NoJob });
         }
         t.prepare_cached(&format!(
             "INSERT INTO edits (job, {ENTRY}) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11)"
@@ -259,35 +315,22 @@ impl Store for SqliteStore {
                 r.get::<_, String>(3)?,
             ))
         })?;
-        rows.map(|r| {
-            let (revision, word, of, patch) = r?;
-            let patch = serde_json::from_str(&patch)
-                .map_err(|e| StoreError::Damaged(format!("revision {revision}: {e}")))?;
-            Ok((revision, kind(&word, of)?, patch))
-        })
-        .collect()
+        let mut steps = Vec::new();
+        for row in rows {
+            let (revision, word, of, patch) = row?;
+            match (kind(&word, of), serde_json::from_str(&patch)) {
+                (Ok(kind), Ok(patch)) => steps.push((revision, kind, patch)),
+                // What cannot be read cannot be undone, nor what came before it; the job itself does not need it.
+                _ => steps.clear(),
+            }
+        }
+        Ok(steps)
     }
 
     fn attach(&self, id: &str, row: &AttachmentRow, bytes: &[u8]) -> Result<(), StoreError> {
         let mut c = self.with();
-        let t = c.transaction()?;
-        let kept: u64 = t.query_row(
-            "SELECT coalesce(sum(size), 0) FROM attachments WHERE job = ?1 AND name <> ?2",
-            params![id, row.name],
-            |r| r.get(0),
-        )?;
-        if kept.saturating_add(row.size) > self.room_per_job {
-            return Err(StoreError::Full { kept, wanted: row.size, most: self.room_per_job });
-        }
-        t.execute(
-            "INSERT INTO contents (sha256, bytes) VALUES (?1, ?2) ON CONFLICT DO NOTHING",
-            params![row.sha256, bytes],
-        )?;
-        t.execute(
-            "INSERT INTO attachments (job, name, sha256, media_type, size) VALUES (?1, ?2, ?3, ?4, ?5)
-             ON CONFLICT (job, name) DO UPDATE SET sha256 = ?3, media_type = ?4, size = ?5",
-            params![id, row.name, row.sha256, row.media_type, row.size],
-        )?;
+        let t = self.begin(&mut c)?;
+        self.keep(&t, id, row, bytes)?;
         drop_unused_contents(&t)?;
         Ok(t.commit()?)
     }
@@ -306,12 +349,19 @@ impl Store for SqliteStore {
             "SELECT name, sha256, media_type, size, bytes FROM attachments JOIN contents USING (sha256)
              WHERE job = ?1 AND name = ?2",
         )?;
-        Ok(q.query_row([id, name], |r| Ok((attachment(r)?, r.get(4)?))).optional()?)
+        let found: Option<(AttachmentRow, Vec<u8>)> =
+            q.query_row([id, name], |r| Ok((attachment(r)?, r.get(4)?))).optional()?;
+        if let Some((row, bytes)) = &found
+            && sha256(bytes) != row.sha256
+        {
+            return Err(StoreError::Damaged(format!("the file {} is not what was written", row.name)));
+        }
+        Ok(found)
     }
 
     fn detach(&self, id: &str, name: &str) -> Result<bool, StoreError> {
         let mut c = self.with();
-        let t = c.transaction()?;
+        let t = self.begin(&mut c)?;
         let gone = t.execute("DELETE FROM attachments WHERE job = ?1 AND name = ?2", [id, name])? > 0;
         drop_unused_contents(&t)?;
         t.commit()?;
@@ -348,6 +398,14 @@ impl Store for SqliteStore {
 
     fn forget(&self, id: &str) -> Result<bool, StoreError> {
         Ok(self.with().execute("DELETE FROM devices WHERE id = ?1", [id])? > 0)
+    }
+}
+
+/// A text as it stands in the file, also where damage left something in it that is no UTF-8.
+fn words(r: &Row<'_>, column: usize) -> Result<String, rusqlite::Error> {
+    match r.get_ref(column)? {
+        ValueRef::Text(bytes) | ValueRef::Blob(bytes) => Ok(String::from_utf8_lossy(bytes).into_owned()),
+        _ => Ok(String::new()),
     }
 }
 

@@ -170,14 +170,15 @@ fn reading(dice: &mut Dice, name: &str, line: &ExpectedLine, ageing: &Ageing, ye
         3 => expected.short_ohm.unwrap_or(near) * dice.between(0.3, 1.1),
         _ => near * (ageing.loop_rate * year + 0.01 * dice.normal()).exp(),
     };
-    let above = dice.chance(0.1);
+    let key = if hz > 0.0 { "impedance" } else { "dc" };
+    let open = dice.chance(0.1);
+    let above = !open && dice.chance(0.1);
     let ohm = if above { *dice.of(&[ohm, 20_000.0]) } else { ohm };
     let mut typed = json!({ "line": name, "above": above });
     if let Place::Downstream(joint) = place {
         typed["at"] = json!(joint);
     }
-    let key = if hz > 0.0 { "impedance" } else { "dc" };
-    typed[key] = json!(format!("{ohm} ohm"));
+    typed[key] = json!(if open { "open".to_owned() } else { format!("{ohm} ohm") });
     if hz > 0.0 {
         typed["frequency"] = json!(format!("{hz} Hz"));
     }

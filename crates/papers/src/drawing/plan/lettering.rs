@@ -7,8 +7,9 @@ use crate::drawing::measure::{CAP_HEIGHT, Face};
 use crate::drawing::palette::{self, line_style};
 use crate::drawing::spot::{Frame, Spot};
 use crate::drawing::svg::{Align, Lettering, Paint};
+use crate::tags::natural;
+use indexmap::IndexSet;
 use loamline_geometry::Point2;
-use std::collections::BTreeSet;
 
 const NAME_SIZE: f64 = 2.7;
 pub(super) const SMALL_SIZE: f64 = 2.1;
@@ -26,6 +27,26 @@ impl Pen<'_, '_> {
                     anchor: Anchor::Along(visible),
                 };
                 self.wanted.push(Wanted { label, text: id.clone(), look: Look::Tag(colour) });
+            }
+        }
+    }
+
+    /// A note at each run that leads to what is in series with the loudspeaker it leaves.
+    pub(super) fn series_notes(&mut self) {
+        let job = self.request.job;
+        if !self.crew() {
+            return;
+        }
+        let note = self.request.words.get("plan.in_series").to_owned();
+        for (i, line) in job.lines().enumerate() {
+            if !self.shown_line(Some(line.id)) {
+                continue;
+            }
+            for run in job.runs(line.id).into_iter().filter(|run| run.run.in_series) {
+                let way = self.visible(&self.view.spots(&run.way));
+                if !way.is_empty() {
+                    self.small(&note, line_style(i).colour, Anchor::Along(way));
+                }
             }
         }
     }
@@ -77,7 +98,7 @@ impl Pen<'_, '_> {
         let requests: Vec<Label> = wanted.iter().map(|w| w.label.clone()).collect();
         let placed = labels::place(&requests, &self.occupied);
         self.svg.open("labels");
-        let (mut tags, mut without) = (BTreeSet::new(), BTreeSet::new());
+        let (mut tags, mut without) = (IndexSet::new(), IndexSet::new());
         for (wanted, placed) in wanted.iter().zip(&placed) {
             let Some(placed) = placed else {
                 if matches!(wanted.look, Look::Tag(_)) {
@@ -104,8 +125,11 @@ impl Pen<'_, '_> {
         }
         self.svg.close();
         // A tag that stands somewhere on the drawing is not missing, even if a second label of it found no room.
-        let without = without.difference(&tags).cloned().collect();
-        (tags.into_iter().collect(), without)
+        let mut without: Vec<String> = without.difference(&tags).cloned().collect();
+        let mut tags: Vec<String> = tags.into_iter().collect();
+        tags.sort_by(|a, b| natural(a, b));
+        without.sort_by(|a, b| natural(a, b));
+        (tags, without)
     }
 
     pub(super) fn write_name(&mut self, frame: Frame, text: &str, colour: &'static str) {

@@ -2,9 +2,11 @@
 
 mod lettering;
 pub(super) mod map_frame;
+mod neighbours;
 mod pen;
 pub(super) mod request;
 
+pub use neighbours::floor_by_id;
 pub use request::{PlanRequest, Reader};
 
 use crate::drawing::cables::side_by_side;
@@ -77,6 +79,7 @@ pub fn draw(request: &PlanRequest<'_>) -> Plan {
     pen.equipment();
     if request.parts.is_empty() {
         pen.run_tags(&ways);
+        pen.series_notes();
     } else {
         pen.line_tags();
         pen.parts();
@@ -247,7 +250,8 @@ impl Pen<'_, '_> {
         self.request.only_line.is_none_or(|only| line == Some(only))
     }
 
-    /// Cables, side by side where they share a way. Comes back with every run's tag, colour and way.
+    /// Cables, side by side where they share a way. Comes back with the tag of every cable, the colour and way of its first
+    /// run here.
     fn cables(&mut self) -> Vec<(String, &'static str, Vec<Spot>)> {
         let job = self.request.job;
         let mut tags = Vec::new();
@@ -257,13 +261,13 @@ impl Pen<'_, '_> {
                 continue;
             }
             for run in job.runs(line.id) {
-                tags.push((run.id.to_owned(), i));
+                tags.push((line.id, run.id, i));
                 ways.push(self.view.spots(&run.way));
             }
         }
         let ways = side_by_side(&ways);
         self.svg.open("cables");
-        for ((_, line), way) in tags.iter().zip(&ways) {
+        for ((_, _, line), way) in tags.iter().zip(&ways) {
             let style = line_style(*line);
             self.svg.polyline(way, &Paint::stroke(palette::SHEET, CABLE_HALO).opacity(0.75).round());
             self.svg.polyline(way, &Paint::stroke(style.colour, key::CABLE_WIDTH).dashed(style.dash_mm));
@@ -272,7 +276,15 @@ impl Pen<'_, '_> {
         for way in &ways {
             self.strokes(way);
         }
-        tags.into_iter().zip(ways).map(|((id, line), way)| (id, line_style(line).colour, way)).collect()
+        let mut told: Vec<(String, &'static str, Vec<Spot>)> = Vec::new();
+        for ((line, run, style), way) in tags.into_iter().zip(ways) {
+            let cable = self.request.laid.iter().find(|c| c.holds(line, run));
+            let tag = cable.map_or(run, |c| c.tag.as_str());
+            if !told.iter().any(|(other, ..)| other == tag) {
+                told.push((tag.to_owned(), line_style(style).colour, way));
+            }
+        }
+        told
     }
 
     fn equipment(&mut self) {
@@ -314,19 +326,7 @@ impl Pen<'_, '_> {
                 self.symbol(id, at, symbols::RACK_RADIUS, palette::INK);
             }
         }
-        for neighbour in document.neighbours.values() {
-            for &point in &neighbour.points {
-                let at = self.view.spot(point);
-                if self.view.frame.grown(-2.0).contains(at) {
-                    symbols::neighbour(&mut self.svg, at);
-                    self.occupied.blocks.push(Frame::centred(at, 3.2, 3.2));
-                }
-            }
-            if neighbour.line.len() >= 2 {
-                let line = self.view.spots(&neighbour.line);
-                self.svg.polyline(&line, &Paint::stroke(palette::AREA, 0.5).dashed(&[0.6, 0.9]).round());
-            }
-        }
+        self.neighbours();
         for speaker in job.loudspeakers() {
             if !self.shown_line(speaker.placed.line.as_deref()) {
                 continue;

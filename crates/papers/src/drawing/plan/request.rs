@@ -3,6 +3,7 @@
 use crate::drawing::field::LevelField;
 use crate::drawing::sheet::Sheet;
 use crate::words::Words;
+use loamline_adapt::LaidCable;
 use loamline_geometry::Point2;
 use loamline_model::{Job, Units};
 
@@ -20,6 +21,8 @@ pub enum Reader {
 pub struct PlanRequest<'a> {
     /// The job.
     pub job: &'a Job,
+    /// Its cables: what is written on each.
+    pub laid: &'a [LaidCable],
     /// Every word on it.
     pub words: &'a Words,
     /// Units of grid and scale bar.

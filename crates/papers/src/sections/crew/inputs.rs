@@ -7,7 +7,7 @@ use crate::material::Material;
 use crate::pins::lead_wiring;
 use loamline_adapt::{AddedLead, leads};
 use loamline_model::Choice as _;
-use loamline_model::document::SignalConnector;
+use loamline_model::document::{SignalConnector, Source};
 use serde_json::{Value, json};
 
 /// Data of an amplifier's inputs: each with its lead, and how it was commissioned.
@@ -21,7 +21,7 @@ fn input(m: &Material<'_>, l: &AddedLead<'_>, drawings: &mut Drawings) -> Value 
     let words = &m.options.words;
     let side = words.get(&format!("side_of_source.{}", l.lead.side.word())).to_owned();
     let number = l.lead.input.to_string();
-    let name = if l.source.name.is_empty() { l.lead.source.as_str() } else { l.source.name.as_str() };
+    let name = source_name(&l.lead.source, l.source);
     let title = words.fill("inputs.title", &[("input", &number), ("source", name), ("side", &side)]);
     let ends = [l.source.connector, l.inputs.connector].map(|c| words.get(connector(c)));
     let wiring = lead_wiring(l.source, l.lead.side, l.inputs, l.lead.input);
@@ -51,6 +51,11 @@ fn input(m: &Material<'_>, l: &AddedLead<'_>, drawings: &mut Drawings) -> Value 
     })
 }
 
+/// What a source is called: its name, else its id.
+pub fn source_name<'s>(id: &'s str, source: &'s Source) -> &'s str {
+    if source.name.is_empty() { id } else { &source.name }
+}
+
 /// Key of a connector's name in the language file.
 const fn connector(c: SignalConnector) -> &'static str {
     match c {
@@ -63,18 +68,20 @@ const fn connector(c: SignalConnector) -> &'static str {
     }
 }
 
-/// What arrives, in volts and dBu, and what the input takes.
+/// What arrives, in volts and dBu, and what the input takes; where that is less, what to do.
 fn level(m: &Material<'_>, l: &AddedLead<'_>) -> Option<String> {
     let words = &m.options.words;
     let stages = m.results.sources.iter().flat_map(|s| s.channels.values()).flat_map(|g| &g.sources);
     let stage = stages.flat_map(|s| &s.inputs).find(|i| i.lead == l.id)?;
     let (volts, dbu, headroom) = (stage.level_v?, stage.level_dbu?, stage.headroom_db?);
+    let (key, apart) =
+        if headroom < 0.0 { ("inputs.level_over", "over") } else { ("inputs.level", "headroom") };
     let values = [
         ("volts", decimal(volts, 3)),
         ("dbu", decimal(dbu, 1)),
         ("greatest", decimal(l.inputs.greatest_v, 1)),
-        ("headroom", decimal(headroom, 1)),
+        (apart, decimal(headroom.abs(), 1)),
     ];
     let values: Vec<(&str, &str)> = values.iter().map(|(k, v)| (*k, v.as_str())).collect();
-    Some(words.fill("inputs.level", &values))
+    Some(words.fill(key, &values))
 }

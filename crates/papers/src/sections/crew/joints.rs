@@ -2,9 +2,10 @@
 
 use super::super::common::{Drawings, colour_of};
 use super::super::schedules::plain;
+use super::loudspeakers::onward_in_series;
 use crate::drawing::joint_sketch;
 use crate::material::Material;
-use crate::quantities::JointNeed;
+use loamline_quotation::JointNeed;
 use serde_json::{Value, json};
 
 /// Data of the joint sheets.
@@ -29,11 +30,24 @@ pub fn joints(m: &Material<'_>, drawings: &mut Drawings) -> Vec<Value> {
                 "height": size.1,
                 "ties": joint.cable_ends(),
                 "connectors": connector_counts(m, joint),
+                "series": series(m, joint),
                 "at": stub,
                 "note": note,
             })
         })
         .collect()
+}
+
+/// What is particular to the joint of a loudspeaker that others are in series with.
+fn series(m: &Material<'_>, joint: &JointNeed) -> Option<String> {
+    let onward = onward_in_series(m, &joint.at);
+    (!onward.is_empty()).then(|| {
+        let others = m.job.in_series_with(&joint.at).join(", ");
+        let onward = onward.join(", ");
+        m.options
+            .words
+            .fill("crew.series_joint", &[("tag", &joint.at), ("others", &others), ("onward", &onward)])
+    })
 }
 
 fn connector_counts(m: &Material<'_>, joint: &JointNeed) -> String {

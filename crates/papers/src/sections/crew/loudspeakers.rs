@@ -8,6 +8,7 @@ use crate::drawing::taping_sketch;
 use crate::material::Material;
 use crate::measures::{dimension, dug, mass};
 use crate::taping::{Feature, fixed_points, tape, written};
+use loamline_adapt::{LaidCable, LaidRun};
 use loamline_model::catalogue::LoudspeakerKind;
 use loamline_model::document::{Mount, Polarity};
 use loamline_model::{Choice as _, PlacedLoudspeaker};
@@ -61,6 +62,7 @@ pub fn loudspeakers(m: &Material<'_>, drawings: &mut Drawings) -> Vec<Value> {
                 "tap": l.placed.tap_w.map(|w| format!("{} W", plain(w))),
                 "coils": l.placed.coils.map(|c| words.get(&format!("coils.{}", c.word())).to_owned()),
                 "wiring": wiring(m, &l),
+                "series": series(m, l.id),
                 "aim": words.fill(if round { "crew.aim_round" } else { "crew.aim_of" }, &[
                     ("bearing", &format!("{}°", decimal(l.placed.bearing_deg.rem_euclid(360.0), 0))),
                     ("pitch", &format!("{}°", decimal(l.placed.pitch_deg, 0))),
@@ -84,6 +86,27 @@ pub fn loudspeakers(m: &Material<'_>, drawings: &mut Drawings) -> Vec<Value> {
             })
         })
         .collect()
+}
+
+/// With which loudspeakers one stands in series, and what that asks of its terminals; none where it stands across the line.
+fn series(m: &Material<'_>, tag: &str) -> Option<String> {
+    let words = &m.options.words;
+    let with = m.job.in_series_with(tag);
+    let others = with.join(", ");
+    let onward: Vec<&str> = onward_in_series(m, tag);
+    match (with.is_empty(), onward.is_empty()) {
+        (true, _) => None,
+        (_, true) => Some(words.fill("crew.series_with", &[("others", &others)])),
+        _ => Some(words.fill("crew.series_first", &[("others", &others), ("onward", &onward.join(", "))])),
+    }
+}
+
+/// Tags of the cables that lead on to what is in series with a loudspeaker.
+pub fn onward_in_series<'m>(m: &'m Material<'_>, tag: &str) -> Vec<&'m str> {
+    let leads = |run: &&LaidRun| run.in_series && run.from == tag;
+    let runs: Vec<&LaidRun> = m.results.runs.iter().filter(leads).collect();
+    let carries = |cable: &&LaidCable| runs.iter().any(|run| cable.holds(&run.line, &run.id));
+    m.laid.iter().filter(carries).map(|cable| cable.tag.as_str()).collect()
 }
 
 pub fn fixing(m: &Material<'_>, l: &PlacedLoudspeaker<'_>) -> String {

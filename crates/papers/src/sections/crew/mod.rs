@@ -15,10 +15,10 @@ use super::common::{Drawings, colour_of, common, place, plan_sheets};
 use super::{readings, schedules};
 use crate::material::Material;
 use crate::measures::dimension;
-use crate::quantities::{GRAVEL_M, OVERDIG_M};
 use crate::taping::{fixed_points, tape, written};
 use loamline_adapt::{length_rules, run_conductors};
 use loamline_model::Choice as _;
+use loamline_quotation::{GRAVEL_M, OVERDIG_M};
 use serde_json::{Value, json};
 
 /// Data and drawings of the crew pack.

@@ -1,5 +1,6 @@
 //! The order of work: the steps of every stage, those left out that a job has nothing for.
 
+use super::super::limits;
 use crate::material::Material;
 use loamline_model::document::Laying;
 
@@ -14,8 +15,11 @@ const ONLY_WITH: [(usize, usize, Has); 7] = [
     (2, 5, crossed),
     (2, 6, holes),
     (3, 1, taps),
-    (10, 4, neighbours),
+    (AT_NEIGHBOURS.0, AT_NEIGHBOURS.1, neighbours),
 ];
+
+/// The step that is taken at every neighbour.
+const AT_NEIGHBOURS: (usize, usize) = (10, 4);
 
 /// The steps of every stage, in the order of the stages.
 pub fn order(m: &Material<'_>) -> Vec<Vec<String>> {
@@ -27,7 +31,11 @@ pub fn order(m: &Material<'_>) -> Vec<Vec<String>> {
         .map(|stage| {
             let steps = words.list(&format!("order.steps_{stage}"));
             let kept = steps.into_iter().zip(1..).filter(|(_, step)| !left_out(stage, *step));
-            kept.map(|(text, _)| text).collect()
+            kept.flat_map(|(text, step)| match (stage, step) {
+                AT_NEIGHBOURS => limits::steps(m, &text),
+                _ => vec![text],
+            })
+            .collect()
         })
         .collect()
 }
@@ -109,5 +117,26 @@ mod tests {
             assert!(full.iter().any(|step| step.contains(of)), "{of}: {full:?}");
         }
         assert_eq!(full.len(), plain.len() + 4);
+    }
+
+    #[test]
+    fn limits_at_a_neighbour_stand_beside_the_level_to_measure() {
+        let steps = steps_of(
+            "low impedance",
+            "",
+            "[neighbours.N1]\npoints = [[30, 0]]\nday = \"50 dBA\"\nday_63hz = \"61 dB\"\nnight = \"42 dBA\"\n\
+             [neighbours.N2]\npoints = [[0, 30]]\nday = \"55 dBA\"\n",
+        );
+        let at: Vec<&String> = steps[9].iter().filter(|s| s.contains("at the neighbour")).collect();
+        let [first, second] = at.as_slice() else { panic!("two neighbours: {at:?}") };
+        for limit in [
+            "N1",
+            "at most 50 dBA by day",
+            "at most 42 dBA by night",
+            "61 dB in the 63 Hz octave by day and night",
+        ] {
+            assert!(first.contains(limit), "{limit}: {first}");
+        }
+        assert!(second.contains("N2") && second.contains("at most 55 dBA by day and night"), "{second}");
     }
 }

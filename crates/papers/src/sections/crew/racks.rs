@@ -3,11 +3,12 @@
 use super::super::common::{Drawings, decimal, place};
 use super::super::conductors::{at_rack, written};
 use super::super::schedules::plain;
-use super::inputs::inputs;
+use super::inputs::{inputs, source_name};
 use crate::material::Material;
 use loamline_adapt::{loudspeakers_of_channel, run_conductors};
-use loamline_model::document::{EqualiserKind, Filter};
+use loamline_model::document::Filter;
 use loamline_model::{ChannelView, Choice as _};
+use loamline_study::channel_plan;
 use serde_json::{Value, json};
 
 /// Data of the rack sheets.
@@ -37,6 +38,9 @@ pub fn racks(m: &Material<'_>, drawings: &mut Drawings) -> Vec<Value> {
                 "tag": id,
                 "name": rack.name,
                 "position": place(m, rack.position),
+                "below": (rack.height_m < 0.0).then(|| {
+                    words.fill("crew.rack_below", &[("depth", &m.options.units.length(-rack.height_m))])
+                }),
                 "mains": words.fill(
                     "crew.mains_text",
                     &[("volts", &plain(rack.mains_v)), ("amps", &plain(rack.circuit_a))],
@@ -127,10 +131,6 @@ fn channel(m: &Material<'_>, c: &ChannelView<'_>) -> Value {
     add("delay", format!("{} ms", decimal(set.delay_s * 1000.0, 2)));
     add("polarity", words.get(&format!("polarity.{}", set.polarity.word())).to_owned());
     for (name, eq) in &set.equaliser {
-        let key = match eq.kind {
-            EqualiserKind::Bell => "setting.band_q",
-            EqualiserKind::LowShelf | EqualiserKind::HighShelf => "setting.band",
-        };
         let kind = words.get(&format!("equaliser.{}", eq.kind.word())).to_owned();
         let values = [
             ("name", name.as_str()),
@@ -139,17 +139,20 @@ fn channel(m: &Material<'_>, c: &ChannelView<'_>) -> Value {
             ("gain", &decimal(eq.gain_db, 1)),
             ("q", &plain(eq.q)),
         ];
-        add("equaliser", words.fill(key, &values));
+        add("equaliser", words.fill("setting.band", &values));
     }
-    if let Some(limiter) = &set.limiter {
-        let rms = plain(limiter.rms_v);
-        add(
-            "limiter",
-            match limiter.peak_v {
-                Some(peak) => words.fill("setting.limit_peak", &[("rms", &rms), ("peak", &plain(peak))]),
-                None => words.fill("setting.limit", &[("rms", &rms)]),
-            },
-        );
+    // Thresholds and times as the order of work reads them back.
+    let plan = channel_plan(m.job, c).ok();
+    if let Some(limiter) = plan.as_ref().and_then(|p| p.limiter) {
+        let (rms, peak) = (plain(limiter.v_rms), plain(limiter.v_peak));
+        add("limiter", words.fill("setting.limit", &[("rms", &rms), ("peak", &peak)]));
+    }
+    if let Some(times) = plan.and_then(|p| p.times) {
+        let ms = |s: f64, places| decimal(s * 1000.0, places);
+        let peak = [("attack", &*ms(times.peak_attack_s, 1)), ("release", &ms(times.peak_release_s, 0))];
+        add("limiter_peak_times", words.fill("setting.peak_times", &peak));
+        let rms = [("attack", &*plain(times.rms_attack_s)), ("release", &plain(times.rms_release_s))];
+        add("limiter_rms_times", words.fill("setting.rms_times", &rms));
     }
     let load = m.results.channels.get(c.id).map(|u| match u.load_w {
         Some(load) => {
@@ -160,6 +163,10 @@ fn channel(m: &Material<'_>, c: &ChannelView<'_>) -> Value {
             )
         }
         None => words.fill("crew.load_lowest", &[("ohm", &plain(u.lowest_ohm))]),
+    });
+    let headroom = m.results.channels.get(c.id).map(|u| {
+        let of = words.get(&format!("headroom.{}", u.headroom.of.word())).to_owned();
+        words.fill("crew.headroom", &[("db", &decimal(u.headroom.db, 1)), ("of", &of)])
     });
     let output = set.output.to_string();
     let output = if set.bridged {
@@ -172,11 +179,19 @@ fn channel(m: &Material<'_>, c: &ChannelView<'_>) -> Value {
         "output": output,
         "inputs": set.inputs.iter().map(u32::to_string).collect::<Vec<_>>().join(", "),
         "turned_down": turned_down(m, c),
-        "lines": c.lines.join(", "),
+        "lines": c.lines.iter().map(|line| numbered(m, line)).collect::<Vec<_>>().join(", "),
         "wires": c.lines.iter().filter_map(|line| wires(m, line)).collect::<Vec<_>>(),
+        "series": c.lines.iter().flat_map(|line| series(m, line)).collect::<Vec<_>>(),
         "load": load,
+        "headroom": headroom,
         "settings": settings,
     })
+}
+
+/// A line with the number of its rhythm: its place among the lines of the document.
+fn numbered(m: &Material<'_>, line: &str) -> String {
+    let number = m.job.document().lines.get_index_of(line).map_or_else(String::new, |i| (i + 1).to_string());
+    m.options.words.fill("crew.line_rhythm", &[("line", line), ("number", &number)])
 }
 
 /// Settings of makers for what a channel feeds: description of the model, and their date.
@@ -189,14 +204,17 @@ fn makers<'j>(m: &Material<'j>, c: &ChannelView<'j>) -> Vec<(&'j str, &'j str)> 
     all
 }
 
-/// Sources that are louder than the weakest of a channel, and how far each is turned down.
+/// Sources that are louder than the weakest of a channel, and how far each is turned down in that channel's mix: others
+/// that get the same source may want it as it is.
 fn turned_down(m: &Material<'_>, c: &ChannelView<'_>) -> Vec<String> {
     let structure = m.results.sources.as_ref().and_then(|s| s.channels.get(c.id));
     let louder = structure.into_iter().flat_map(|g| &g.sources).filter(|s| s.turn_down_db >= 0.05);
     louder
         .map(|s| {
             let db = decimal(s.turn_down_db, 1);
-            m.options.words.fill("inputs.turn_down", &[("source", &s.source), ("db", &db)])
+            let own = m.job.document().sources.get(&s.source);
+            let name = own.map_or(s.source.as_str(), |o| source_name(&s.source, o));
+            m.options.words.fill("inputs.turn_down", &[("source", name), ("db", &db)])
         })
         .collect()
 }
@@ -205,6 +223,15 @@ fn turned_down(m: &Material<'_>, c: &ChannelView<'_>) -> Vec<String> {
 fn signed(gain_db: f64) -> String {
     let text = decimal(gain_db, 1);
     if text.starts_with('\u{2212}') { text } else { format!("+{text}") }
+}
+
+/// The loudspeakers of a line that stand in series.
+fn series(m: &Material<'_>, line: &str) -> Vec<String> {
+    let said = |(first, with): (&str, Vec<&str>)| {
+        let others = with.join(", ");
+        m.options.words.fill("crew.series_line", &[("line", line), ("first", first), ("others", &others)])
+    };
+    m.job.series_of_line(line).into_iter().map(said).collect()
 }
 
 /// On which conductors a line arrives, and through which existing cable; none while it has no runs.

@@ -31,10 +31,13 @@ pub fn routes(m: &Material<'_>, drawings: &mut Drawings) -> Vec<Value> {
                 .laid
                 .iter()
                 .filter(|c| c.pair_of(line.id).is_some())
-                .filter_map(|c| Some((m.results.runs.iter().find(|r| in_cable(r, c, line.id))?, c)))
+                .filter_map(|c| {
+                    let held = |r: &&LaidRun| r.line == line.id && c.holds(&r.line, &r.id);
+                    Some((m.results.runs.iter().find(held)?, c))
+                })
                 .collect();
             let mut totals: Vec<(Laying, f64)> = Vec::new();
-            for (run, _) in own.iter().filter(|(r, c)| m.results.runs[c.lead].id == r.id) {
+            for (run, _) in own.iter().filter(|(r, c)| m.results.runs.get(c.lead) == Some(*r)) {
                 for (laying, metres) in run.by_laying() {
                     let laying = laying.unwrap_or(Laying::Trench);
                     match totals.iter_mut().find(|(l, _)| *l == laying) {
@@ -67,10 +70,6 @@ pub fn routes(m: &Material<'_>, drawings: &mut Drawings) -> Vec<Value> {
         .collect()
 }
 
-fn in_cable(run: &LaidRun, cable: &LaidCable, line: &str) -> bool {
-    run.line == line && cable.carries.iter().any(|c| c.line == run.line && c.run == run.id)
-}
-
 fn described(m: &Material<'_>, run: &LaidRun, cable: &LaidCable) -> Value {
     let (words, units, document) = (&m.options.words, m.options.units, m.job.document());
     if let Some(existing) = &run.existing {
@@ -82,8 +81,8 @@ fn described(m: &Material<'_>, run: &LaidRun, cable: &LaidCable) -> Value {
     }
     let lead = &m.results.runs[cable.lead];
     if lead.line != run.line {
-        let with = words.fill("crew.lies_in", &[("cable", &cable.tag), ("line", &lead.line)]);
-        return json!({ "run": run.id, "from": run.from, "to": run.to, "with": with });
+        let with = words.fill("crew.lies_in", &[("line", &lead.line)]);
+        return json!({ "run": cable.tag, "from": run.from, "to": run.to, "with": with });
     }
     let named = |id: &str, name: &str| if name.is_empty() { id.to_owned() } else { name.to_owned() };
     // Pieces that are laid the same way one after the other are one stretch to whoever lays them.
@@ -170,6 +169,7 @@ fn line_plan(
 ) -> String {
     let request = drawing::PlanRequest {
         job: m.job,
+        laid: &m.laid,
         words: &m.options.words,
         units: m.options.units,
         reader: drawing::Reader::Crew,

@@ -2,11 +2,11 @@
 
 use super::super::common::colour_of;
 use super::super::conductors::written;
-use super::super::readings::digits;
 use crate::material::Material;
 use loamline_adapt::pair_conductors;
 use loamline_faults::Tolerances;
 use loamline_study::stub_loop;
+use loamline_terms::meter_digits;
 use serde_json::{Value, json};
 
 /// Data of the sheets.
@@ -32,8 +32,8 @@ pub fn stubs(m: &Material<'_>) -> Vec<Value> {
                         "free": free.contains(&pair),
                         // What is in use for something else is not read: nobody joins its far end.
                         "expected": expected.filter(|_| free.contains(&pair)).map(|e| json!({
-                            "value": digits(e.ohm),
-                            "range": format!("{}\u{2013}{}", digits(e.low_ohm), digits(e.high_ohm)),
+                            "value": meter_digits(e.ohm),
+                            "range": format!("{}\u{2013}{}", meter_digits(e.low_ohm), meter_digits(e.high_ohm)),
                         })),
                     })
                 })

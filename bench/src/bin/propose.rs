@@ -1,0 +1,57 @@
+//! Proposals timed: every offer for the two larger examples, and the first design; side by side with their bound.
+//!
+//! `cargo run --release -p loamline-bench --bin propose`. Limits on two idle cores: all offers for the garden within 5 s
+//! with the first design within 1 s, all offers for the waterfront within 60 s.
+
+#![expect(clippy::print_stdout, reason = "a benchmark prints its figures")]
+
+use loamline_model::{JobFile, SourceFile, shipped_catalogue};
+use loamline_propose::{OptionKind, Phase, ProposeOptions, ProposeProgress, propose};
+use std::error::Error;
+use std::sync::Mutex;
+use std::time::Instant;
+
+const CASES: [(&str, &str, f64, f64); 2] = [
+    ("juniper-court", include_str!("../../../examples/juniper-court/job.toml"), 5.0, 1.0),
+    ("harbour-steps", include_str!("../../../examples/harbour-steps/job.toml"), 60.0, 60.0),
+];
+
+fn main() -> Result<(), Box<dyn Error>> {
+    println!(
+        "{:<16} {:<28} {:>9} {:>9} {:>9} {:>7} {:>8} {:>8}",
+        "case", "offer", "price", "chosen", "bound", "robust", "first s", "all s"
+    );
+    let mut late = Vec::new();
+    for (name, text, all_limit_s, first_limit_s) in CASES {
+        let file = JobFile::from_text(&SourceFile::new("job.toml", text), shipped_catalogue()?)?;
+        let options = ProposeOptions { wanted: OptionKind::ALL.to_vec(), ..ProposeOptions::default() };
+        let start = Instant::now();
+        let first = Mutex::new(None);
+        let watch = |p: &ProposeProgress| {
+            // A price that was quoted: the first sign after a design was checked.
+            if let (Ok(mut first), Phase::Checking, Some(_)) = (first.lock(), p.phase, p.best_cost) {
+                first.get_or_insert_with(|| start.elapsed().as_secs_f64());
+            }
+            true
+        };
+        let proposal = propose(&file, &options, &watch)?;
+        let all_s = start.elapsed().as_secs_f64();
+        let first_s = first.into_inner().ok().flatten().unwrap_or(all_s);
+        assert!(!proposal.options.is_empty(), "{name} has a design");
+        for o in &proposal.options {
+            let kinds: Vec<&str> = o.kinds.iter().map(|k| k.word()).collect();
+            println!(
+                "{name:<16} {:<28} {:>9.0} {:>9.0} {:>9.0} {:>6.0}% {first_s:>8.2} {all_s:>8.2}",
+                kinds.join(", "),
+                o.figures.price,
+                o.choice_cost,
+                proposal.bound.unwrap_or(f64::NAN),
+                100.0 * o.robust_share.unwrap_or(0.0),
+            );
+        }
+        if all_s > all_limit_s || first_s > first_limit_s {
+            late.push(format!("{name}: first {first_s:.2} s, all {all_s:.2} s"));
+        }
+    }
+    if late.is_empty() { Ok(()) } else { Err(late.join("\n").into()) }
+}

@@ -1,0 +1,192 @@
+"""The built server against those who connect and do not get on: requests half sent, bodies that trickle, answers and pictures
+nobody reads, more connections than the system has handles. Whoever sits at the computer is served all the while, nothing is
+kept for long.
+
+The bounds are those of docs/limits.md. Handles are capped by the system itself (RLIMIT_NOFILE), sockets are plain ones of the
+kernel's, memory is the process's resident set as the system counts it (VmRSS), frames of the live channel are masked as RFC 6455
+section 5.3 has it.
+"""
+
+import base64
+import json
+import os
+import resource
+import socket
+import struct
+import subprocess
+import time
+import urllib.parse
+import urllib.request
+
+import pytest
+
+BIN = os.environ.get("LOAMLINE_BIN", "")
+HANDLES = 512
+# Of docs/limits.md.
+PER_ADDRESS, HEADER_S = 64, 30
+# Asked every 20 s whether it is still there, a browser is gone after three times without an answer.
+GONE_S = 80
+# Of wall time beyond a bound, on a loaded machine of two cores.
+SLACK_S = 15
+
+
+def few_handles():
+    resource.setrlimit(resource.RLIMIT_NOFILE, (HANDLES, HANDLES))
+
+
+class Server:
+    def __init__(self, data):
+        command = [BIN, "serve", "--share", "--json", "--port", "0", "--data", str(data)]
+        self.process = subprocess.Popen(command, stdout=subprocess.PIPE, text=True, preexec_fn=few_handles)
+        text = ""
+        while True:
+            line = self.process.stdout.readline()
+            assert line, f"the server ended: {text}"
+            text += line
+            try:
+                told = json.loads(text)
+                break
+            except json.JSONDecodeError:
+                continue
+        self.address = told["address"].rstrip("/")
+        self.here = urllib.parse.urlsplit(self.address).port
+        self.network = urllib.parse.urlsplit(told["shared"]["addresses"][0]).port
+        self.job = json.loads(self.get("/api/jobs"))[0]["id"]
+
+    def get(self, path):
+        with urllib.request.urlopen(self.address + path, timeout=30) as answer:
+            return answer.read()
+
+    def answers_within(self, seconds):
+        started = time.monotonic()
+        self.get("/api/jobs")
+        assert (took := time.monotonic() - started) < seconds, f"{took:.1f} s"
+
+    def rss_mb(self):
+        with open(f"/proc/{self.process.pid}/status") as file:
+            return next(int(line.split()[1]) / 1024 for line in file if line.startswith("VmRSS"))
+
+    def handles(self):
+        return len(os.listdir(f"/proc/{self.process.pid}/fd"))
+
+    def stop(self):
+        self.process.terminate()
+        self.process.wait(10)
+        self.process.stdout.close()
+
+
+@pytest.fixture(scope="module")
+def server(tmp_path_factory):
+    running = Server(tmp_path_factory.mktemp("jobs"))
+    yield running
+    running.stop()
+
+
+def connected(port, sent=b""):
+    s = socket.create_connection(("127.0.0.1", port), timeout=10)
+    try:
+        s.sendall(sent)
+    except OSError:
+        pass  # closed at once: that is what is looked for
+    return s
+
+
+def is_open(s):
+    """Whether the other side has neither closed nor reset; whatever it said is read away."""
+    s.setblocking(False)
+    try:
+        while s.recv(65536):
+            pass
+        return False
+    except BlockingIOError:
+        return True
+    except OSError:
+        return False
+
+
+def until(done, seconds):
+    end = time.monotonic() + seconds
+    while not done():
+        assert time.monotonic() < end, "not in time"
+        time.sleep(0.2)
+
+
+HALF = b"GET /api/jobs HTTP/1.1\r\nhost: 127.0.0.1\r\nx: "
+
+
+def test_half_sent_requests_end_and_keep_nobody_out(server):
+    """900 of them from the network, where one address may have 64, and 100 on the computer itself."""
+    before = server.handles()
+    strangers = [connected(server.network, HALF) for _ in range(900)]
+    until(lambda: sum(map(is_open, strangers)) <= PER_ADDRESS, 10)
+    server.answers_within(2)
+    own = [connected(server.here, HALF) for _ in range(100)]
+    server.answers_within(2)
+    assert server.handles() <= HANDLES
+    until(lambda: not any(map(is_open, own + strangers)), HEADER_S + SLACK_S)
+    until(lambda: server.handles() <= before + 4, 5)
+    for s in own + strangers:
+        s.close()
+
+
+def test_a_body_that_trickles_ends(server):
+    head = (f"POST /api/jobs HTTP/1.1\r\nhost: 127.0.0.1:{server.here}\r\ncontent-type: application/json\r\n"
+            "content-length: 100000\r\n\r\n")
+    s = connected(server.here, head.encode())
+    started = time.monotonic()
+    while is_open(s):
+        assert time.monotonic() - started < HEADER_S + SLACK_S, "a byte a second is taken for ever"
+        try:
+            s.sendall(b" ")
+        except OSError:
+            break
+        time.sleep(1)
+    assert time.monotonic() - started > HEADER_S / 2, "a slow network has no time"
+    s.close()
+
+
+def upgrade(server):
+    key = base64.b64encode(os.urandom(16)).decode()
+    return (f"GET /api/jobs/{server.job}/live?client=Deaf HTTP/1.1\r\nhost: 127.0.0.1:{server.here}\r\nupgrade: websocket\r\n"
+            f"connection: upgrade\r\nsec-websocket-key: {key}\r\nsec-websocket-version: 13\r\n\r\n").encode()
+
+
+def masked(text):
+    data, mask = text.encode(), os.urandom(4)
+    length = bytes([0x80 | len(data)]) if len(data) < 126 else b"\xfe" + struct.pack(">H", len(data))
+    return b"\x81" + length + mask + bytes(b ^ mask[i % 4] for i, b in enumerate(data))
+
+
+def test_pictures_nobody_reads_are_not_kept(server):
+    """A hundred browsers drag something, ask for one fine picture with its figures after the other and read none."""
+    server.get(f"/api/jobs/{server.job}/levels")
+    place = json.loads(server.get(f"/api/jobs/{server.job}"))["document"]["loudspeakers"]
+    tag = next(iter(place))
+    before_mb, before = server.rss_mb(), server.handles()
+    deaf = []
+    for _ in range(100):
+        s = socket.socket()
+        # So little room that one picture already fills it.
+        s.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 4096)
+        s.connect(("127.0.0.1", server.here))
+        s.sendall(upgrade(server))
+        deaf.append(s)
+    for n in range(4):
+        for s in deaf:
+            wish = {"kind": "map", "request": n, "quantity": "LAeq", "spacing_m": 0.5, "figures": True, "preview": [
+                {"op": "replace", "path": f"/loudspeakers/{tag}/position", "value": [3 + 0.1 * n, 2]}]}
+            try:
+                s.sendall(masked(json.dumps(wish)))
+            except OSError:
+                pass
+        time.sleep(0.5)
+    most = 0.0
+    end = time.monotonic() + GONE_S + SLACK_S
+    while server.handles() > before + 4:
+        most = max(most, server.rss_mb())
+        assert time.monotonic() < end, f"{server.handles() - before} of 100 are still kept"
+        time.sleep(0.5)
+    server.answers_within(2)
+    assert most - before_mb < 900, f"{most - before_mb:.0f} MB for a hundred who read nothing"
+    for s in deaf:
+        s.close()

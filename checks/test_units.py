@@ -1,0 +1,82 @@
+"""Lengths in sentences, in the units that are asked for: what `--units us` prints against the metres of `--json`, converted here
+(a foot is 0.3048 m by definition); and what `new` writes for either, against the job file itself."""
+
+import json
+import re
+import tomllib
+
+import pytest
+
+from tool import ROOT, run
+
+FT_M = 0.3048
+JOB = ROOT / "examples" / "juniper-court"
+METRES = re.compile(r"(?<![\w.])(\d+(?:\.\d+)?) m\b(?!/)")
+LENGTH = r"(?:(\d+) ft)?(?: ?(\d+) in)?"
+
+
+def flat(text):
+    """A table's words in a row."""
+    return " ".join(text.split())
+
+
+def test_where_a_fault_lies_is_told_in_feet():
+    """Every listed explanation with a length, its metres in the same order as feet; the words around them are the same."""
+    words = ["locate", JOB, "--line", "A", "--reading", "dc=0.4ohm"]
+    found = json.loads(run(*words, "--json").stdout)["located"]["diagnosis"]
+    us = flat(run(*words, "--units", "us").stdout)
+    # What is listed: answers above half a percent.
+    listed = [found["explanations"][m] for a in found["answers"] if a["probability"] >= 0.005 for m in a["members"]]
+    told = [e["sentence"] for e in listed if METRES.search(e["sentence"])]
+    assert len(told) >= 3, listed
+    for sentence in told:
+        metres = [float(m) for m in METRES.findall(sentence)]
+        around = METRES.split(sentence)[::2]
+        shown = re.search(LENGTH.join(map(re.escape, around)), us)
+        assert shown, (sentence, us)
+        for m, (feet, inches) in zip(metres, zip(*[iter(shown.groups())] * 2, strict=True), strict=True):
+            length = (int(feet or 0) + int(inches or 0) / 12) * FT_M
+            # JSON tells tenths of a metre and the table whole feet, each rounded from the length itself.
+            assert abs(length - m) <= 0.5 * FT_M + 0.051, (m, feet, inches)
+    assert not METRES.search(us), METRES.findall(us)
+
+
+def test_a_lead_too_long_is_told_in_feet(tmp_path):
+    """9.14 m of unbalanced lead are 30 ft (29.99), and the 5 m beyond which it hums 16 ft (16.4)."""
+    text = (JOB / "job.toml").read_text()
+    assert text.count('length = "1.5 m"') == 2
+    (tmp_path / "job.toml").write_text(text.replace('length = "1.5 m"', "length = 9.14"))
+    metric, us = (flat(run("sources", tmp_path, *words).stdout) for words in ([], ["--units", "us"]))
+    assert "Lead W1 is 9.1 m long and unbalanced; beyond 5 m it picks up hum" in metric, metric
+    assert "Lead W1 is 30 ft long and unbalanced; beyond 16 ft it picks up hum" in us, us
+
+
+@pytest.mark.parametrize(
+    ("words", "money", "rack"),
+    [
+        ([], {"currency": "EUR"}, {"mains": "230 V", "circuit": "16 A"}),
+        (["--units", "us"], {"currency": "USD", "tax": "0 %"}, {"mains": "120 V", "circuit": "20 A"}),
+        (
+            ["--units", "us", "--currency", "cad", "--tax", "5 %", "--circuit", "15 A"],
+            {"currency": "CAD", "tax": "5 %"},
+            {"mains": "120 V", "circuit": "15 A"},
+        ),
+    ],
+)
+def test_a_new_job_has_the_money_and_mains_of_its_units_and_says_so(tmp_path, words, money, rack):
+    done = run("new", tmp_path / "garden", *words)
+    assert done.returncode == 0, done.stderr
+    job = tomllib.loads((tmp_path / "garden" / "job.toml").read_text())
+    assert {k: job["job"][k] for k in ("currency", "tax") if k in job["job"]} == money
+    assert {k: job["racks"]["house"][k] for k in rack} == rack
+    said = flat(done.stdout)
+    assert f"Amounts are in {money['currency']}" in said and f"{rack['mains']}, {rack['circuit']} circuits" in said
+    assert "--currency" in said and max(map(len, done.stdout.splitlines())) <= 80 + len(str(tmp_path))
+    assert run("check", tmp_path / "garden").returncode == 0
+
+
+def test_a_new_job_refuses_what_cannot_be(tmp_path):
+    for words, why in ((["--mains", "12 kV"], "mains"), (["--currency", "dollars"], "three letters"), (["--tax", "much"], "--tax")):
+        done = run("new", tmp_path / "garden", *words)
+        assert done.returncode == 2 and why in done.stderr, (words, done.stderr)
+        assert not (tmp_path / "garden").exists()

@@ -1,0 +1,261 @@
+//! What comes in late: a phone measures a line while the office already draws another under its id.
+//!
+//! What was measured is of the line the phone had before it. So the edits made since then are gone through once more with
+//! the late entries in their visits, and what they would have kept for those ([`super::preserve_measured`]) goes into the
+//! late edit: whichever of the two arrives first, the visit says the same.
+
+use super::patch::Edit;
+use super::preserve_measured::{Record, placed, records};
+use crate::catalogue::Catalogue;
+use crate::job::check;
+use crate::reading::Node;
+use loamline_terms::pointer;
+use serde_json::{Map, Value};
+use std::sync::Arc;
+
+/// Tables of a visit whose entries are of things.
+const TABLES: [&str; 3] = ["readings", "done", "photos"];
+
+/// An edit that took effect.
+#[derive(Debug, Clone)]
+pub struct Past {
+    /// What was carried out.
+    pub patch: Edit,
+    /// What undoes it.
+    pub inverse: Edit,
+}
+
+impl Edit {
+    /// Whether it may enter something on a visit.
+    pub fn is_of_visits(&self) -> bool {
+        self.operations.iter().any(|o| o.places().any(|path| starts_with(path, |key| key == "visits")))
+    }
+
+    /// Whether it may take a line, or a part of one, away.
+    fn is_of_lines(&self) -> bool {
+        let of_lines = |path: &str| {
+            let keys: Vec<_> = pointer::keys(path).collect();
+            let keys: Vec<&str> = keys.iter().map(AsRef::as_ref).collect();
+            match keys.as_slice() {
+                [] => true,
+                ["loudspeakers", _, last] => *last == "line",
+                ["lines" | "loudspeakers" | "joints"] | ["lines" | "loudspeakers" | "joints", _] => true,
+                ["lines", _, "runs"] | ["lines", _, "runs", _] => true,
+                _ => false,
+            }
+        };
+        self.operations.iter().any(|o| o.places().any(of_lines))
+    }
+}
+
+fn starts_with(path: &str, is: impl Fn(&str) -> bool) -> bool {
+    pointer::keys(path).next().is_none_or(|key| is(key.as_ref()))
+}
+
+/// The edit, and behind it what it keeps of lines that were replaced, or lost a part, by the edits in `past` (oldest
+/// first; the document `now` is as the last of them left it), where what it enters on visits was taken before them. As it
+/// came when there is nothing to keep.
+pub(super) fn with_lines_as_measured(
+    now: &Value,
+    catalogue: &Arc<Catalogue>,
+    edit: &Edit,
+    past: &[Past],
+) -> Edit {
+    let found = || {
+        let mut after = now.clone();
+        edit.apply(&mut after).ok()?;
+        let mut late = entered(now, &after);
+        let mut document = now.clone();
+        for one in past.iter().rev() {
+            one.inverse.apply(&mut document).ok()?;
+        }
+        let mut kept = Vec::new();
+        for one in past {
+            if late.is_empty() {
+                break;
+            }
+            let old = one.patch.is_of_lines().then(|| with_visits(&document, &late));
+            one.patch.apply(&mut document).ok()?;
+            let Some(old) = old else { continue };
+            let Ok(before) = check(&Node::from(&old), catalogue.clone()) else { continue };
+            for record in records(&before, &old, &with_visits(&document, &late), &one.patch) {
+                take_out(&mut late, &record);
+                kept.push(record);
+            }
+        }
+        Some(placed(kept, &after))
+    };
+    // An edit that cannot be carried out is refused where it is carried out.
+    Edit::new(edit.operations.iter().cloned().chain(found().unwrap_or_default()))
+}
+
+/// What an edit enters on visits, or changes there: the visits with nothing else in them.
+fn entered(now: &Value, after: &Value) -> Map<String, Value> {
+    let visits =
+        |document: &Value| document.get("visits").and_then(Value::as_object).cloned().unwrap_or_default();
+    let (was, mut late) = (visits(now), visits(after));
+    late.retain(|id, visit| {
+        let Some(visit) = visit.as_object_mut() else { return false };
+        visit.shift_remove("lines");
+        for table in TABLES {
+            let before = was.get(id).and_then(|v| v.get(table));
+            if let Some(Value::Object(entries)) = visit.get_mut(table) {
+                entries.retain(|entry, value| before.and_then(|b| b.get(entry)) != Some(value));
+            }
+        }
+        TABLES.iter().any(|t| visit.get(*t).and_then(Value::as_object).is_some_and(|all| !all.is_empty()))
+    });
+    late
+}
+
+fn with_visits(document: &Value, visits: &Map<String, Value>) -> Value {
+    let mut document = document.clone();
+    if let Value::Object(sections) = &mut document {
+        sections.insert("visits".into(), Value::Object(visits.clone()));
+    }
+    document
+}
+
+/// Takes out what has its line, so that it is kept once.
+fn take_out(late: &mut Map<String, Value>, record: &Record) {
+    let Some(visit) = late.get_mut(&record.visit) else { return };
+    for table in TABLES {
+        let listed = record.kept.get(table).and_then(Value::as_array);
+        if let Some(Value::Object(entries)) = visit.get_mut(table) {
+            entries.retain(|entry, _| !listed.is_some_and(|l| l.iter().any(|id| id == entry)));
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::Past;
+    use crate::edit::{Edit, JobFile};
+    use crate::job::shipped_catalogue;
+    use crate::source::SourceFile;
+    use serde_json::{Value, json};
+
+    const JOB: &str = r#"format = 1
+[job]
+name = "Late"
+[racks.R1]
+position = [0, 0]
+[amplifiers.P1]
+model = "line-four-channel-300"
+rack = "R1"
+[channels.C1]
+amplifier = "P1"
+output = 1
+[joints.J1]
+position = [10, 0]
+[loudspeakers.L1]
+model = "stake-110-wide"
+position = [12, 0]
+tap = "10 W"
+line = "A"
+[loudspeakers.L2]
+model = "stake-110-wide"
+position = [20, 0]
+tap = "10 W"
+line = "A"
+[lines.A]
+channel = "C1"
+cable = "burial-2x14awg"
+[lines.A.runs]
+a1 = { from = "R1", to = "J1" }
+a2 = { from = "J1", to = "L1" }
+a3 = { from = "L1", to = "L2" }
+"#;
+
+    fn job() -> JobFile {
+        let file = SourceFile::new("job.toml".to_owned(), JOB.to_owned());
+        JobFile::from_text(&file, shipped_catalogue().unwrap()).unwrap_or_else(|e| panic!("{e}"))
+    }
+
+    fn edit(v: Value) -> Edit {
+        serde_json::from_value(v).unwrap()
+    }
+
+    fn carried_out(file: &mut JobFile, edit: &Edit) -> Past {
+        let (patch, inverse) = file.carry_out(edit).unwrap();
+        Past { patch, inverse }
+    }
+
+    /// Two edits of a phone: the second knows of the first.
+    fn phone() -> [Edit; 2] {
+        [
+            edit(
+                json!([{ "op": "add", "path": "/visits", "value": { "V9": { "date": "2026-06-01", "readings": {
+                "r1": { "line": "A", "dc": "20 ohm" } } } } }]),
+            ),
+            edit(json!([
+                { "op": "add", "path": "/visits/V9/readings/r2", "value": { "line": "A", "at": "L2", "dc": "3 ohm" } },
+                { "op": "add", "path": "/visits/V9/done", "value": { "d1": { "work": "laid", "line": "A", "run": "a3" } } },
+            ])),
+        ]
+    }
+
+    /// Edits of the office, each of which takes something from under what the phone does; one that does not.
+    fn office() -> Vec<Edit> {
+        vec![
+            edit(json!([{ "op": "replace", "path": "/loudspeakers/L1/tap", "value": "5 W" }])),
+            edit(
+                json!([{ "op": "remove", "path": "/lines/A/runs/a3" }, { "op": "remove", "path": "/loudspeakers/L2" }]),
+            ),
+            edit(json!([{ "op": "replace", "path": "/lines/A",
+                "value": { "channel": "C1", "cable": "burial-2x12awg", "runs": { "b1": { "from": "R1", "to": "L1" } } } }])),
+            edit(json!([{ "op": "replace", "path": "/loudspeakers/L1/position", "value": [14, 0] }])),
+        ]
+    }
+
+    /// What the visit keeps, whatever the ids it is kept under.
+    fn kept(file: &JobFile) -> Vec<Value> {
+        let all = file.raw().pointer("/visits/V9/lines").and_then(Value::as_object);
+        all.into_iter().flat_map(|lines| lines.values().cloned()).collect()
+    }
+
+    /// Second way: the phone first, the office after it, each edit keeping what it takes away.
+    #[test]
+    fn what_comes_in_late_keeps_what_it_would_have_kept_in_time() {
+        let mut in_time = job();
+        for one in phone().iter().chain(&office()) {
+            carried_out(&mut in_time, one);
+        }
+        let wanted = kept(&in_time);
+        let listed = |table: &str| -> Vec<&Value> {
+            wanted.iter().flat_map(|k| k[table].as_array().into_iter().flatten()).collect()
+        };
+        assert_eq!(
+            (listed("readings"), listed("done")),
+            (vec![&json!("r2"), &json!("r1")], vec![&json!("d1")])
+        );
+
+        let mut late = job();
+        let mut past: Vec<Past> = office().iter().map(|one| carried_out(&mut late, one)).collect();
+        for one in phone() {
+            let whole = late.with_lines_as_measured(&one, &past);
+            assert!(whole.operations.starts_with(&one.operations));
+            past.push(carried_out(&mut late, &whole));
+        }
+        let found = kept(&late);
+        assert_eq!(found.len(), wanted.len());
+        assert!(wanted.iter().all(|k| found.contains(k)), "{found:#?}\n{wanted:#?}");
+        assert_eq!(late.job().document().visits["V9"].readings.len(), 2);
+        // Undoing takes what was kept out again.
+        for one in past.iter().rev() {
+            late.apply(&one.inverse).unwrap();
+        }
+        assert_eq!(late.raw(), job().raw());
+    }
+
+    #[test]
+    fn what_is_measured_on_the_lines_as_they_are_keeps_nothing() {
+        let mut file = job();
+        let past: Vec<Past> = office().iter().map(|one| carried_out(&mut file, one)).collect();
+        let [first, _] = phone();
+        assert_eq!(file.with_lines_as_measured(&first, &[]), first);
+        assert_eq!(file.with_lines_as_measured(&first, &past[3..]), first, "only a place was moved since");
+        let note = edit(json!([{ "op": "add", "path": "/job/summary", "value": "x" }]));
+        assert_eq!(file.with_lines_as_measured(&note, &past), note);
+    }
+}

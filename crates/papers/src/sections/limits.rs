@@ -1,0 +1,143 @@
+//! What neighbours are promised: limits, when they hold, and what is expected of them.
+
+use super::common::{decimal, sentence};
+use crate::drawing::floor_by_id;
+use crate::material::Material;
+use crate::results::LimitResult;
+use loamline_study::{AskedLimit, When, asked_limits};
+use loamline_terms::Hours;
+use serde_json::{Value, json};
+
+/// A neighbour's name; its id where it has none.
+fn name(m: &Material<'_>, id: &str) -> String {
+    let named = m.job.document().neighbours.get(id).map(|n| n.name.clone());
+    named.filter(|n| !n.is_empty()).unwrap_or_else(|| id.to_owned())
+}
+
+/// A neighbour's name with the id that stands on the plan.
+fn with_id(m: &Material<'_>, id: &str) -> String {
+    match name(m, id) {
+        name if name == id => name,
+        name => m.options.words.fill("proposal.neighbour", &[("name", &name), ("id", id)]),
+    }
+}
+
+/// A floor of a neighbour: its name, or "floor" with its id.
+fn floor_name(m: &Material<'_>, neighbour: &str, floor: &str) -> String {
+    let named = m.job.document().neighbours.get(neighbour).and_then(|n| n.floors.get(floor));
+    named
+        .map(|f| f.name.clone())
+        .filter(|n| !n.is_empty())
+        .unwrap_or_else(|| floor_by_id(&m.options.words, floor))
+}
+
+/// When a limit holds, with the hours where the brief says them.
+fn when_said(m: &Material<'_>, when: When) -> String {
+    let words = &m.options.words;
+    let night = m.job.document().brief.night_hours;
+    let (key, hours) = match when {
+        When::Day => ("proposal.day", night.map(Hours::others)),
+        When::Night => ("proposal.night", night),
+        When::Always => ("proposal.always", None),
+    };
+    let Some(hours) = hours else { return words.get(key).to_owned() };
+    let (from, until) = hours.ends();
+    let hours = words.fill("proposal.from_until", &[("from", &from), ("until", &until)]);
+    words.fill("proposal.hours", &[("when", words.get(key)), ("hours", &hours)])
+}
+
+/// That the system is turned down by night, by how much and when; nothing where it is not.
+pub fn turned_down(m: &Material<'_>) -> String {
+    let (words, brief) = (&m.options.words, &m.job.document().brief);
+    if brief.night_turn_down_db < 0.05 {
+        return String::new();
+    }
+    let down = format!("{} dB", decimal(brief.night_turn_down_db, 0));
+    let when = sentence(&when_said(m, When::Night));
+    words.fill("proposal.turned_down", &[("when", &when), ("down", &down)])
+}
+
+/// Every neighbour with its limits and what is expected, for the client.
+pub fn neighbours(m: &Material<'_>) -> Vec<Value> {
+    let words = &m.options.words;
+    let results =
+        m.job.document().neighbours.keys().filter_map(|id| Some((id, m.results.neighbours.get(id)?)));
+    results
+        .map(|(id, r)| {
+            let row = |when: When, limits: &[LimitResult]| -> Vec<Value> {
+                limits.iter().map(|l| row(m, id, &when_said(m, when), l)).collect()
+            };
+            let rows: Vec<Value> =
+                row(When::Day, &r.day).into_iter().chain(row(When::Night, &r.night)).collect();
+            let all = r.day.iter().chain(&r.night);
+            let least = all.map(LimitResult::margin_db).fold(f64::INFINITY, f64::min);
+            let text = if least >= 0.0 {
+                words.fill("proposal.promise", &[("margin", &decimal(least, 0))])
+            } else {
+                words.fill("proposal.no_promise", &[("excess", &decimal(-least, 0))])
+            };
+            json!({ "name": with_id(m, id), "rows": rows, "text": text })
+        })
+        .collect()
+}
+
+fn row(m: &Material<'_>, neighbour: &str, when: &str, l: &LimitResult) -> Value {
+    let words = &m.options.words;
+    let unit = if l.octave_63 { "dB" } else { "dBA" };
+    let what = words.get(if l.octave_63 { "proposal.octave" } else { "proposal.overall" });
+    let what = match &l.floor {
+        Some(floor) => {
+            let floor = floor_name(m, neighbour, floor);
+            words.fill("proposal.on_floor", &[("floor", &floor), ("what", what)])
+        }
+        None => what.to_owned(),
+    };
+    json!({
+        "when": sentence(when),
+        "what": sentence(&what),
+        "level": format!("{} {unit}", decimal(l.level_db, 0)),
+        "limit": format!("{} {unit}", decimal(l.limit_db, 0)),
+        "margin": format!("{} dB", decimal(l.margin_db(), 0)),
+        "uncertainty": format!("\u{00b1} {} dB", decimal(l.uncertainty_db, 0)),
+        "kept": l.margin_db() >= 0.0,
+    })
+}
+
+/// A step of the crew written out for every place at a neighbour, its limits beside it.
+pub fn steps(m: &Material<'_>, text: &str) -> Vec<String> {
+    let mut places: Vec<(String, Vec<String>)> = Vec::new();
+    for l in asked_limits(m.job) {
+        let name = name(m, l.neighbour);
+        let place = match l.floor {
+            Some(floor) => {
+                let floor = floor_name(m, l.neighbour, floor);
+                m.options.words.fill("order.on_floor", &[("name", &name), ("floor", &floor)])
+            }
+            None => name,
+        };
+        let limit = asked(m, &l);
+        match places.last_mut().filter(|p| p.0 == place) {
+            Some(p) => p.1.push(limit),
+            None => places.push((place, vec![limit])),
+        }
+    }
+    let one = |(place, limits): (String, Vec<String>)| {
+        text.replace("{name}", &place).replace("{limits}", &limits.join("; "))
+    };
+    places.into_iter().map(one).collect()
+}
+
+/// A limit in words: what is allowed and when.
+fn asked(m: &Material<'_>, l: &AskedLimit<'_>) -> String {
+    let words = &m.options.words;
+    let unit = if l.octave_63_hz { "dB" } else { "dBA" };
+    let level = format!("{} {unit}", decimal(l.limit_db, 0));
+    let key = if l.octave_63_hz { "order.limit_octave" } else { "order.limit" };
+    let limit = words.fill(key, &[("limit", &level), ("when", &when_said(m, l.when))]);
+    if l.turned_down_db > 0.0 {
+        let down = format!("{} dB", decimal(l.turned_down_db, 0));
+        words.fill("order.turned_down", &[("limit", &limit), ("down", &down)])
+    } else {
+        limit
+    }
+}

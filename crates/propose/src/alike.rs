@@ -1,0 +1,382 @@
+//! The choice of like loudspeakers: one column for each area.
+//!
+//! Areas are taken in turn, each given the column that is best with what the others have, until none changes (coordinate
+//! descent); from several beginnings, with what is missed priced low first and ever higher. A column's tap is the one
+//! that brings its area into the band at the working gain, so that there is one tap in an area; gains are tried programme by
+//! programme as for any choice. Areas of a programme that touch are wished to have one model, and a job few models.
+
+use crate::choose::{Fixed, better, demand, too_loud_near, without_candidates};
+use crate::columns::Columns;
+use crate::error::BriefProblem;
+use crate::price::Prices;
+use crate::site::Site;
+use crate::types::{Choice, Gains, LevelBand, Pose, RESERVE_DB};
+use loamline_acoustics::energy_from_db;
+use loamline_design::{Answer, Candidate, Problem, Unmet};
+use loamline_limits::{go_on, lent};
+use rayon::prelude::*;
+
+/// Lowest working gain tried and steps of it, dB.
+const LOWEST_DB: f64 = -48.0;
+const STEP_DB: f64 = 1.5;
+/// Gains that are worse than the best before the search for gains ends, once one was found that meets everything.
+const WORSE: usize = 4;
+/// Beginnings of the descent: while gains are compared, and for the choice.
+const BEGINNINGS: (u64, u64) = (2, 8);
+/// Prices of what is missed, one after another: of a hundredth of an area, and of a decibel over a limit, in loudspeakers of
+/// usual price.
+const MISSED: [f64; 3] = [0.1, 0.5, 3.0];
+const OVER_PER_DB: f64 = 6.0;
+/// Rounds over all areas at one price, at most.
+const ROUNDS: usize = 8;
+/// A column is driven no lower and no higher than this against the level at which it alone fills its area, dB: neighbouring
+/// areas are heard too.
+const BELOW_DB: f64 = 4.0;
+const ABOVE_DB: f64 = 2.0;
+/// Costs are varied by this much from beginning to beginning, so that they end differently.
+const VARIED: f64 = 0.15;
+/// What it is worth that areas that touch have one model, and what each further model of a job costs, in loudspeakers of
+/// usual price: crews stock and replace them (common practice, no source).
+const ONE_MODEL: f64 = 3.0;
+const FURTHER_MODEL: f64 = 0.15;
+/// Areas of a programme nearer than this touch, metres.
+const TOUCHING_M: f64 = 1.0;
+/// Choices given back, at most.
+const MOST: usize = 4;
+
+/// A column on a tap.
+struct Driven {
+    /// Place among the columns.
+    column: usize,
+    tap_w: f64,
+    /// Tap times gain.
+    drive: f32,
+    /// With amplification by the unit.
+    cost: f64,
+    /// What it asks of amplification.
+    demand: f64,
+    count: usize,
+}
+
+/// The choice of columns at given gains.
+struct Descent<'a> {
+    site: &'a Site<'a>,
+    columns: &'a Columns,
+    /// What is fixed and wanted.
+    problem: Problem,
+    gains: &'a Gains,
+    /// By area; the first is none at all.
+    driven: Vec<Vec<Driven>>,
+    /// Areas that touch each area.
+    touching: &'a [Vec<usize>],
+    /// What a loudspeaker costs.
+    usual: f64,
+    /// Margin kept below limits, as energy.
+    kept: f32,
+}
+
+/// Where a descent stands.
+struct Standing {
+    taken: Vec<usize>,
+    points: Vec<f32>,
+    limits: Vec<f32>,
+}
+
+/// Which areas of one programme touch which.
+pub(crate) fn touching(site: &Site<'_>) -> Vec<Vec<usize>> {
+    let near = |a: usize, b: usize| {
+        let (x, y) = (&site.zones[a], &site.zones[b]);
+        let corner = |o: &loamline_geometry::Polygon, of: &loamline_geometry::Polygon| {
+            let away = of.corners().iter().map(|c| crate::places::nearest_in(o, *c).distance(*c));
+            away.fold(f64::INFINITY, f64::min)
+        };
+        let gap = corner(&x.area.outline, &y.area.outline).min(corner(&y.area.outline, &x.area.outline));
+        x.programme == y.programme && gap < TOUCHING_M
+    };
+    let n = site.zones.len();
+    (0..n).map(|a| (0..n).filter(|b| *b != a && near(a, *b)).collect()).collect()
+}
+
+/// The choices of columns that are found at the gains that suit best, unless they are given: the best first.
+pub(crate) fn choose_alike(
+    site: &Site<'_>,
+    columns: &Columns,
+    fixed: &Fixed,
+    prices: &Prices<'_>,
+    band: &LevelBand,
+    (gains, seed): (Option<&Gains>, u64),
+) -> Result<Vec<Choice>, BriefProblem> {
+    let touching = touching(site);
+    let search = |band: &LevelBand, gains: &Gains, beginnings: u64| {
+        Descent::new(site, columns, fixed, prices, band, gains, &touching).search(beginnings, seed)
+    };
+    let gains = match gains {
+        Some(known) => known.clone(),
+        None => {
+            let mut gains = Gains(vec![-RESERVE_DB; site.zones.len()]);
+            let mut programmes: Vec<usize> = site.zones.iter().map(|z| z.programme).collect();
+            programmes.sort_unstable();
+            programmes.dedup();
+            for programme in programmes {
+                let own = |z: usize| site.zones[z].programme == programme;
+                let ignored = (0..site.zones.len()).map(|z| !own(z) || band.ignored[z]).collect();
+                let only = LevelBand { ignored, ..band.clone() };
+                let mut best: Option<(Choice, f64)> = None;
+                let (mut worse, mut gain_db) = (0, -RESERVE_DB);
+                while gain_db >= LOWEST_DB {
+                    (0..site.zones.len()).filter(|z| own(*z)).for_each(|z| gains.0[z] = gain_db);
+                    if let Some(found) = search(&only, &gains, BEGINNINGS.0).into_iter().next() {
+                        let first = best.as_ref().is_none_or(|(b, _)| better(&found, b));
+                        worse = if first { 0 } else { worse + 1 };
+                        if first {
+                            best = Some((found, gain_db));
+                        }
+                    }
+                    if worse >= WORSE && best.as_ref().is_some_and(|b| b.0.meets) || worse >= 3 * WORSE {
+                        break;
+                    }
+                    gain_db -= STEP_DB;
+                }
+                let at = best.map_or(-RESERVE_DB, |b| b.1);
+                (0..site.zones.len()).filter(|z| own(*z)).for_each(|z| gains.0[z] = at);
+            }
+            gains
+        }
+    };
+    let found = search(band, &gains, BEGINNINGS.1);
+    if found.is_empty() { Err(BriefProblem::NothingTried) } else { Ok(found) }
+}
+
+impl<'a> Descent<'a> {
+    fn new(
+        site: &'a Site<'a>,
+        columns: &'a Columns,
+        fixed: &Fixed,
+        prices: &Prices<'_>,
+        band: &LevelBand,
+        gains: &'a Gains,
+        touching: &'a [Vec<usize>],
+    ) -> Self {
+        let usual = columns.pool.cost.iter().sum::<f64>() / columns.pool.cost.len().max(1) as f64;
+        let problem = without_candidates((site, &site.coarse), fixed, prices, band, gains, usual);
+        let unit = problem.supplies_by_the_unit().first().map_or(0.0, |s| s.cost);
+        let kept = energy_from_db(band.limits_db) as f32;
+        let none = || Driven { column: usize::MAX, tap_w: 0.0, drive: 0.0, cost: 0.0, demand: 0.0, count: 0 };
+        let mut driven: Vec<Vec<Driven>> = site.zones.iter().map(|_| vec![none()]).collect();
+        for (k, c) in columns.all.iter().enumerate().filter(|(_, c)| !band.ignored[c.zone]) {
+            let lower = band.lower_db[c.zone] + band.finished_db[c.zone];
+            let gain_db = gains.0[c.zone];
+            let Some(first) = c.poses.first().map(|i| columns.pool.poses[*i]) else { continue };
+            for &tap_w in &site.models[c.model].taps_w {
+                let off_db = 10.0 * tap_w.log10() + gain_db - (c.raise_db - lower);
+                let loud =
+                    c.poses.iter().any(|i| too_loud_near(site, &columns.pool.poses[*i], gain_db, tap_w));
+                if !(-BELOW_DB..=ABOVE_DB).contains(&off_db) || loud {
+                    continue;
+                }
+                let each = demand(site, &Pose { tap_w, ..first }).amount();
+                let asked = each * c.poses.len() as f64;
+                driven[c.zone].push(Driven {
+                    column: k,
+                    tap_w,
+                    drive: (tap_w * energy_from_db(gain_db)) as f32,
+                    cost: c.cost + unit * asked,
+                    demand: asked,
+                    count: c.poses.len(),
+                });
+            }
+        }
+        Self { site, columns, problem, gains, driven, touching, usual, kept }
+    }
+
+    /// Descends from several beginnings; the best first, each different.
+    fn search(&self, beginnings: u64, seed: u64) -> Vec<Choice> {
+        let leave = lent();
+        let descend = |k: u64| leave.lend(|| self.descend(seed.wrapping_add(k), k > 0));
+        let ends: Vec<Vec<usize>> = (0..beginnings).into_par_iter().map(descend).collect();
+        let mut choices: Vec<(Vec<usize>, Choice)> = Vec::new();
+        for taken in ends {
+            if choices.iter().any(|(t, _)| *t == taken) {
+                continue;
+            }
+            let choice = self.choice(&taken);
+            let at = choices.iter().position(|(_, c)| better(&choice, c)).unwrap_or(choices.len());
+            choices.insert(at, (taken, choice));
+        }
+        choices.truncate(MOST);
+        choices.into_iter().map(|c| c.1).collect()
+    }
+
+    fn descend(&self, seed: u64, varied: bool) -> Vec<usize> {
+        let zones = self.driven.len();
+        let mut s = Standing {
+            taken: vec![0; zones],
+            points: self.problem.fixed_at_points.iter().map(|e| *e as f32).collect(),
+            limits: self.problem.caps.iter().map(|c| c.used as f32).collect(),
+        };
+        for missed in MISSED {
+            for round in 0..ROUNDS {
+                let mut changed = false;
+                for k in 0..zones {
+                    go_on();
+                    // Another area first for each beginning.
+                    let z = (k + seed as usize % zones) % zones;
+                    self.add(&mut s, z, -1.0);
+                    let vary = varied && missed < MISSED[2] && round == 0;
+                    let worth = |i: usize| {
+                        let noise = if vary { 1.0 + VARIED * noise(seed, z, i) } else { 1.0 };
+                        self.worth(&s, z, i, missed, noise)
+                    };
+                    let now = (s.taken[z], worth(s.taken[z]));
+                    let best = (0..self.driven[z].len())
+                        .map(|i| (i, worth(i)))
+                        .fold(now, |a, b| if b.1 < a.1 - 1e-6 { b } else { a });
+                    changed |= best.0 != s.taken[z];
+                    s.taken[z] = best.0;
+                    self.add(&mut s, z, 1.0);
+                }
+                if !changed {
+                    break;
+                }
+            }
+        }
+        s.taken
+    }
+
+    /// Adds what an area has, or takes it away.
+    fn add(&self, s: &mut Standing, z: usize, sign: f32) {
+        let d = &self.driven[z][s.taken[z]];
+        let Some(c) = self.columns.all.get(d.column) else { return };
+        let by = sign * d.drive;
+        s.points.iter_mut().zip(&c.points).for_each(|(s, e)| *s += by * e);
+        s.limits.iter_mut().zip(&c.limits).for_each(|(s, e)| *s += by * self.kept * e);
+    }
+
+    /// What a column of an area is worth beside what the others have: less is better.
+    fn worth(&self, s: &Standing, z: usize, i: usize, missed: f64, noise: f64) -> f64 {
+        let d = &self.driven[z][i];
+        let column = self.columns.all.get(d.column);
+        let mut total = noise * d.cost;
+        for a in &self.problem.areas {
+            let n = a.points.len();
+            if n == 0 || a.may_miss >= n {
+                continue;
+            }
+            let (floor, ceiling) = (a.floor as f32, a.ceiling as f32);
+            let at = &s.points[a.points.clone()];
+            let outside = match column {
+                Some(c) => {
+                    let own = &c.points[a.points.clone()];
+                    let e = at.iter().zip(own).map(|(s, e)| s + d.drive * e);
+                    e.filter(|e| !(floor..=ceiling).contains(e)).count()
+                }
+                None => at.iter().filter(|e| !(floor..=ceiling).contains(*e)).count(),
+            };
+            let over = outside.saturating_sub(a.may_miss);
+            total += missed * self.usual * 100.0 * over as f64 / n as f64;
+        }
+        for (k, cap) in self.problem.caps.iter().enumerate() {
+            let used = s.limits[k] + column.map_or(0.0, |c| d.drive * self.kept * c.limits[k]);
+            if used > 1.0 {
+                let each = cap.per_db.unwrap_or(OVER_PER_DB * self.usual * missed.max(1.0));
+                total += each * 10.0 * f64::from(used.log10());
+            }
+        }
+        let model = |z: usize| self.columns.all.get(self.driven[z][s.taken[z]].column).map(|c| c.model);
+        if let Some(c) = column {
+            let unlike = self.touching[z].iter().filter(|o| model(**o).is_some_and(|m| m != c.model)).count();
+            let known = (0..s.taken.len()).any(|o| o != z && model(o) == Some(c.model));
+            total += self.usual * ONE_MODEL * unlike as f64;
+            total += if known { 0.0 } else { self.usual * FURTHER_MODEL };
+        }
+        let others = (0..s.taken.len()).filter(|o| *o != z).map(|o| self.driven[o][s.taken[o]].count);
+        let many = (others.sum::<usize>() + d.count).saturating_sub(self.problem.at_most);
+        total + self.usual * 5.0 * missed.max(1.0) * many as f64
+    }
+
+    /// What has been taken, as a choice.
+    fn choice(&self, taken: &[usize]) -> Choice {
+        let p = &self.problem;
+        let mut s = Standing {
+            taken: taken.to_vec(),
+            points: p.fixed_at_points.iter().map(|e| *e as f32).collect(),
+            limits: p.caps.iter().map(|c| c.used as f32).collect(),
+        };
+        (0..taken.len()).for_each(|z| self.add(&mut s, z, 1.0));
+        let (mut poses, mut rows, mut installed, mut asked, mut columns) =
+            (Vec::new(), Vec::new(), 0.0, 0.0, Vec::new());
+        for d in taken.iter().enumerate().map(|(z, i)| &self.driven[z][*i]) {
+            let Some(c) = self.columns.all.get(d.column) else { continue };
+            let first = poses.len();
+            poses.extend(c.poses.iter().map(|i| Pose { tap_w: d.tap_w, ..self.columns.pool.poses[*i] }));
+            rows.extend(c.rows.iter().map(|r| first + r.start..first + r.end));
+            installed += c.cost;
+            asked += d.demand;
+            columns.push(d.column);
+        }
+        let outside = |a: &loamline_design::Area| {
+            let band = (a.floor * (1.0 - 1e-6)) as f32..=(a.ceiling * (1.0 + 1e-6)) as f32;
+            let out = s.points[a.points.clone()].iter().filter(|e| !band.contains(*e)).count();
+            out.saturating_sub(a.may_miss)
+        };
+        let over = |(cap, used): (&loamline_design::Cap, &f32)| {
+            if cap.per_db.is_some() { 0.0 } else { f64::from(*used - 1.0).max(0.0) }
+        };
+        let unmet = Unmet {
+            areas: p.areas.iter().map(outside).collect(),
+            caps: p.caps.iter().zip(&s.limits).map(over).collect(),
+            too_many: poses.len().saturating_sub(p.at_most),
+        };
+        let cost = installed + p.supply_cost(p.fixed_demand.amount() + asked);
+        let met = unmet.too_many == 0
+            && unmet.areas.iter().all(|n| *n == 0)
+            && unmet.caps.iter().all(|c| *c <= 0.0)
+            && cost.is_finite();
+        let used: Vec<f64> = s.limits.iter().map(|l| f64::from(*l)).collect();
+        let answer = Answer { taken: columns, cost, wished: p.wished(&used), meets: met, unmet };
+        Choice { poses, rows, gains: self.gains.clone(), cost, meets: met, answer }
+    }
+
+    /// The choice of columns as a covering problem: one place for each area, one candidate for each column on each tap.
+    fn as_problem(&self) -> Problem {
+        let one = |(z, d): (usize, &Driven)| {
+            let c = self.columns.all.get(d.column)?;
+            let first = self.columns.pool.poses[*c.poses.first()?];
+            Some(Candidate {
+                place: z,
+                cost: c.cost,
+                demand: demand(self.site, &first).with_amount(d.demand),
+                at_points: c.points.iter().map(|e| f64::from(e * d.drive)).collect(),
+                at_caps: c.limits.iter().map(|e| f64::from(e * d.drive * self.kept)).collect(),
+            })
+        };
+        let all = self.driven.iter().enumerate().flat_map(|(z, all)| all.iter().map(move |d| (z, d)));
+        let places = self.driven.len();
+        Problem { places, candidates: all.filter_map(one).collect(), at_most: places, ..self.problem.clone() }
+    }
+}
+
+/// What no choice of columns at these gains can cost less than, tax included: proven.
+pub(crate) fn bound(
+    site: &Site<'_>,
+    columns: &Columns,
+    fixed: &Fixed,
+    prices: &Prices<'_>,
+    band: &LevelBand,
+    gains: &Gains,
+) -> f64 {
+    let touching = vec![Vec::new(); site.zones.len()];
+    let all = Descent::new(site, columns, fixed, prices, band, gains, &touching).as_problem();
+    loamline_design::lower_bound(&all).cost
+}
+
+/// A number between -1 and 1 for each column and seed (SplitMix64, Steele, Lea and Flood 2014).
+fn noise(seed: u64, zone: usize, i: usize) -> f64 {
+    let mut z = seed
+        .wrapping_mul(0x9E37_79B9_7F4A_7C15)
+        .wrapping_add((zone as u64) << 32 | i as u64)
+        .wrapping_add(0x9E37_79B9_7F4A_7C15);
+    z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
+    z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
+    ((z ^ (z >> 31)) >> 11) as f64 / (1u64 << 52) as f64 - 1.0
+}

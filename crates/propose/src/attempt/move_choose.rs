@@ -1,0 +1,39 @@
+//! The move that chooses loudspeakers: those handed in first, then by a search of its own.
+
+use super::machine::Event;
+use super::{Attempt, Moved, Start};
+use crate::api::Phase;
+use crate::error::BriefProblem;
+
+/// Between the seeds of choices made one after another.
+const APART: u64 = 0x9E37;
+
+impl Attempt<'_, '_> {
+    pub(super) fn choose(&mut self) -> Moved {
+        if self.ends() && !self.first {
+            return Ok(Event::Ends);
+        }
+        self.tell(Phase::Choosing);
+        let (choice, poses) = match &self.wish.start {
+            Start::Made(made) if self.first => (made.choice.clone(), made.poses.clone()),
+            Start::Choice(choice) if self.first => (choice.clone(), choice.poses.clone()),
+            _ => {
+                if !self.first {
+                    self.effort.seed = self.effort.seed.wrapping_add(APART);
+                }
+                let (how, what) = ((self.effort, self.gains.as_ref()), (&self.band, &self.fixed));
+                let (found, _) = self.maker.choose(self.wish.likeness, what, how, self.reporter, false)?;
+                let choice = found.into_iter().next().ok_or(BriefProblem::NothingTried)?;
+                let poses = choice.poses.clone();
+                (choice, poses)
+            }
+        };
+        self.gains = Some(choice.gains.clone());
+        (self.first, self.built) = (false, false);
+        self.band.finished_db.fill(0.0);
+        self.band.finished_at_db.clear();
+        let possible = choice.meets;
+        (self.choice, self.poses) = (Some(choice), poses);
+        Ok(if self.reporter.stopped() { Event::Ends } else { Event::Chosen { possible } })
+    }
+}

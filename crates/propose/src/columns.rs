@@ -1,0 +1,414 @@
+//! Columns: whole rows of like loudspeakers for an area, each taken or left as one.
+//!
+//! A row stands evenly along a guide. A column is one row, or two on different guides with like spacings, all of one
+//! model and, once it is driven, on one tap. What a column gives is the sum of what its loudspeakers give (energies add),
+//! so thousands are looked at for the price of the places they share.
+
+use crate::candidates::{Pool, aims};
+use crate::error::BriefProblem;
+use crate::guides::{Guide, Guides};
+use crate::places::Spot;
+use crate::price::Prices;
+use crate::site::{Site, pose_at};
+use crate::spacing::even;
+use crate::types::LevelBand;
+use crate::ways::ways;
+use loamline_geometry::Point2;
+use loamline_limits::{go_on, lent};
+use rayon::prelude::*;
+use std::collections::BTreeSet;
+use std::ops::Range;
+
+/// Loudspeakers in one row, at most: more are two rows, and belong on two lines.
+const MOST_IN_A_ROW: usize = 16;
+/// How far a place may lie from where even spacing would have it, as a part of the spacing.
+const SNAP: f64 = 0.12;
+/// Where rows begin and end on their guide, as parts of its length left free at either end.
+const INSETS: [f64; 3] = [0.0, 0.12, 0.25];
+/// Rows of one guide that go into pairs, and columns kept for each area: the cheapest that fill it, and those that come
+/// nearest to filling it. More take time and hardly ever win.
+const PAIRED: usize = 3;
+const KEPT: usize = 70;
+/// Columns of each model kept for each area, so that areas that touch find one in common.
+const KEPT_OF_A_MODEL: usize = 6;
+/// Loudspeakers screened at once.
+const AT_ONCE: usize = 500;
+/// Share of an area that a column fills which counts as filling it.
+const FILLS: f64 = 0.93;
+/// Ways are longer than straight lines by about this; the way from the rack is shared with other rows by about so much
+/// (routed designs for the examples).
+const DETOUR: f64 = 1.2;
+const SHARED_WAY: f64 = 0.6;
+
+/// Whole rows for an area.
+#[derive(Debug, Clone)]
+pub(crate) struct Column {
+    pub zone: usize,
+    pub model: usize,
+    /// Its loudspeakers, by their place in the pool.
+    pub poses: Vec<usize>,
+    /// Which of them stand in one row.
+    pub rows: Vec<Range<usize>>,
+    /// What it gives at 1 W each and no gain: at every point, and of every limit.
+    pub points: Vec<f32>,
+    pub limits: Vec<f32>,
+    /// Installed with its cable and without amplification, tax included.
+    pub cost: f64,
+    /// Level of 1 W each at which most of its area lies within the band is to be raised by this, dB.
+    pub raise_db: f64,
+    /// Share of its area within the band then.
+    pub share: f64,
+}
+
+/// The columns of all areas, with the pool they are made from.
+pub(crate) struct Columns {
+    pub pool: Pool,
+    pub all: Vec<Column>,
+}
+
+/// A row: places among all, along its guide.
+#[derive(Clone)]
+struct Shape {
+    guide: usize,
+    closed: bool,
+    spots: Vec<usize>,
+}
+
+/// A row of a model with what it gives in its own area.
+struct Scored<'s> {
+    shape: &'s Shape,
+    energies: Vec<f64>,
+    share: f64,
+}
+
+impl Columns {
+    /// Every column worth looking at.
+    pub fn of(
+        site: &Site<'_>,
+        guides: &Guides,
+        prices: &Prices<'_>,
+        band: &LevelBand,
+    ) -> Result<Self, BriefProblem> {
+        let (pool, by_spot) = row_pool(site, guides, prices)?;
+        let apart_m = site.job.document().brief.wishes.apart_m;
+        let mut shapes: Vec<Vec<Shape>> = vec![Vec::new(); site.zones.len()];
+        for (g, guide) in guides.all.iter().enumerate() {
+            let rows = rows_on(guide, &guides.spots, apart_m);
+            shapes[guide.zone].extend(rows.into_iter().map(|spots| Shape {
+                guide: g,
+                closed: guide.closed,
+                spots,
+            }));
+        }
+        let ways = ways(site, guides, prices);
+        let of_model = |(z, m): (usize, usize)| {
+            let (pool, by_spot) = (&pool, &by_spot);
+            let at = |spot: &usize| by_spot[*spot][m];
+            go_on();
+            of_model(site, pool, (z, m), &shapes[z], &at, (&guides.spots, &ways, apart_m), band, prices)
+        };
+        let leave = lent();
+        let models = site.models.len();
+        let pairs: Vec<(usize, usize)> =
+            (0..site.zones.len()).flat_map(|z| (0..models).map(move |m| (z, m))).collect();
+        let found: Vec<Vec<Column>> = pairs.par_iter().map(|p| leave.lend(|| of_model(*p))).collect();
+        let mut all = Vec::new();
+        for z in 0..site.zones.len() {
+            let own: Vec<&Column> = found[z * models..(z + 1) * models].iter().flatten().collect();
+            all.extend(best(&own).into_iter().map(|i| own[i].clone()));
+        }
+        // What each gives everywhere only matters for those that are kept.
+        let fill = |c: &mut Column| {
+            go_on();
+            c.points = vec![0.0; site.coarse.len()];
+            c.limits = vec![0.0; site.limits.len()];
+            for row in c.poses.iter().map(|&i| &pool.rows[i]) {
+                c.points.iter_mut().zip(&row.points).for_each(|(s, e)| *s += e);
+                c.limits.iter_mut().zip(&row.limits).for_each(|(s, e)| *s += e);
+            }
+        };
+        all.par_iter_mut().for_each(|c| leave.lend(|| fill(c)));
+        Ok(Self { pool, all })
+    }
+}
+
+/// Which of an area's columns to keep.
+fn best(own: &[&Column]) -> Vec<usize> {
+    let mut kept = BTreeSet::new();
+    let mut take = |order: &dyn Fn(&usize, &usize) -> std::cmp::Ordering, most: usize, of: Vec<usize>| {
+        let mut of = of;
+        of.sort_by(order);
+        kept.extend(of.into_iter().take(most));
+    };
+    let by_cost = |a: &usize, b: &usize| own[*a].cost.total_cmp(&own[*b].cost).then(a.cmp(b));
+    let by_share = |a: &usize, b: &usize| {
+        own[*b].share.total_cmp(&own[*a].share).then(own[*a].cost.total_cmp(&own[*b].cost)).then(a.cmp(b))
+    };
+    let fills = |i: &usize| own[*i].share >= FILLS;
+    take(&by_cost, KEPT, (0..own.len()).filter(fills).collect());
+    take(&by_share, KEPT, (0..own.len()).collect());
+    let models: BTreeSet<usize> = own.iter().map(|c| c.model).collect();
+    for m in models {
+        let of = || (0..own.len()).filter(|i| own[*i].model == m);
+        take(&by_cost, KEPT_OF_A_MODEL, of().filter(fills).collect());
+        take(&by_share, KEPT_OF_A_MODEL, of().collect());
+    }
+    kept.into_iter().collect()
+}
+
+/// Where in the pool a model at a place stands: by place, then by model; none where it cannot stand.
+type InPool = Vec<Vec<Option<usize>>>;
+
+/// Every model at every place of the guides, with what it gives; and where in the pool each stands.
+fn row_pool(site: &Site<'_>, guides: &Guides, prices: &Prices<'_>) -> Result<(Pool, InPool), BriefProblem> {
+    let (mut poses, mut place, mut cost) = (Vec::new(), Vec::new(), Vec::new());
+    let mut by_spot = vec![vec![None; site.models.len()]; guides.spots.len()];
+    for guide in &guides.all {
+        let alone = guide.places.len() == 1;
+        for &k in guide.places.iter().flatten() {
+            let spot = &guides.spots[k];
+            for (m, offered) in site.models.iter().enumerate() {
+                let fed = offered.supply == site.zones[guide.zone].supply;
+                if offered.is_subwoofer() || !fed || !offered.fits(spot) {
+                    continue;
+                }
+                let all = aims(site, spot, guide.zone, offered);
+                // A row looks straight at its area; one that stands alone looks at its middle.
+                let Some(&aim) = (if alone { all.last() } else { all.first() }) else { continue };
+                by_spot[k][m] = Some(poses.len());
+                poses.push(pose_at(spot, m, offered, aim, guide.zone));
+                place.push(k);
+                cost.push(offered.installed + prices.cable_per_m(spot.lay_per_m));
+            }
+        }
+    }
+    // A part at a time: each takes memory for every point.
+    let mut rows = Vec::with_capacity(poses.len());
+    for part in poses.chunks(AT_ONCE) {
+        rows.extend(site.screen(part)?);
+    }
+    Ok((Pool { poses, rows, place, places: guides.spots.len(), cost }, by_spot))
+}
+
+/// The columns of one model for an area.
+#[expect(
+    clippy::too_many_arguments,
+    reason = "what a column is made from; all of it is borrowed and none of it belongs together elsewhere"
+)]
+fn of_model(
+    site: &Site<'_>,
+    pool: &Pool,
+    (zone, model): (usize, usize),
+    shapes: &[Shape],
+    at: &dyn Fn(&usize) -> Option<usize>,
+    (spots, ways, apart_m): (&[Spot], &[f64], f64),
+    band: &LevelBand,
+    prices: &Prices<'_>,
+) -> Vec<Column> {
+    let range = site.coarse.ranges[zone].clone();
+    let half_db = band.half_db[zone];
+    let mut rows: Vec<Scored<'_>> = Vec::new();
+    for shape in shapes {
+        let Some(poses) = shape.spots.iter().map(at).collect::<Option<Vec<usize>>>() else { continue };
+        let mut energies = vec![0.0; range.len()];
+        for i in poses {
+            let own = &pool.rows[i].points[range.clone()];
+            energies.iter_mut().zip(own).for_each(|(s, e)| *s += f64::from(*e));
+        }
+        let (share, _) = best_level(&energies, half_db);
+        rows.push(Scored { shape, energies, share });
+    }
+    let column = |of: &[&Scored<'_>]| {
+        let mut energies = vec![0.0; range.len()];
+        of.iter().for_each(|r| energies.iter_mut().zip(&r.energies).for_each(|(s, e)| *s += e));
+        let (share, raise_db) = best_level(&energies, half_db);
+        let mut poses: Vec<usize> = Vec::new();
+        let mut parts = Vec::new();
+        for r in of {
+            let start = poses.len();
+            poses.extend(r.shape.spots.iter().filter_map(at));
+            parts.push(start..poses.len());
+        }
+        let installed = poses.len() as f64 * site.models[model].installed;
+        let way = of.iter().map(|r| ways[r.shape.guide]).fold(f64::INFINITY, f64::min);
+        let places = of.iter().flat_map(|r| &r.shape.spots).map(|s| &spots[*s]);
+        let cost = installed + SHARED_WAY * way + chain(prices, places.collect());
+        Column {
+            zone,
+            model,
+            poses,
+            rows: parts,
+            points: Vec::new(),
+            limits: Vec::new(),
+            cost,
+            raise_db,
+            share,
+        }
+    };
+    let mut out: Vec<Column> = rows.iter().map(|r| column(&[r])).collect();
+    // Pairs of the better rows of different guides.
+    let mut order: Vec<usize> = (0..rows.len()).filter(|i| !rows[*i].shape.closed).collect();
+    order.sort_by(|&a, &b| rows[b].share.total_cmp(&rows[a].share).then(a.cmp(&b)));
+    let mut of_guide = std::collections::BTreeMap::new();
+    order.retain(|&i| {
+        let n = of_guide.entry((rows[i].shape.guide, rows[i].shape.spots.len().min(4))).or_insert(0);
+        *n += 1;
+        *n <= PAIRED
+    });
+    for (k, &a) in order.iter().enumerate() {
+        go_on();
+        for &b in order[..k].iter().filter(|b| rows[**b].shape.guide != rows[a].shape.guide) {
+            let (a, b) = (&rows[a], &rows[b]);
+            let places: Vec<Point2> =
+                a.shape.spots.iter().chain(&b.shape.spots).map(|s| spots[*s].at).collect();
+            if even(&places, apart_m) {
+                out.push(column(&[a, b]));
+            }
+        }
+    }
+    let own: Vec<&Column> = out.iter().collect();
+    let kept = best(&own);
+    kept.into_iter().map(|i| out[i].clone()).collect()
+}
+
+/// Cable from one loudspeaker to the next, tax included.
+fn chain(prices: &Prices<'_>, spots: Vec<&Spot>) -> f64 {
+    let mut left = spots;
+    let Some(first) = left.pop() else { return 0.0 };
+    let mut reached = vec![first];
+    let mut metres = 0.0;
+    while !left.is_empty() {
+        let gap = |s: &Spot| crate::price::nearest_m(s.at, reached.iter().map(|r| r.at));
+        let Some(next) = (0..left.len()).min_by(|&a, &b| gap(left[a]).total_cmp(&gap(left[b]))) else {
+            break;
+        };
+        metres += gap(left[next]);
+        reached.push(left.swap_remove(next));
+    }
+    let lay = reached.iter().map(|s| s.lay_per_m).sum::<f64>() / reached.len() as f64;
+    DETOUR * metres * prices.cable_per_m(lay)
+}
+
+/// The largest share of some energies that one level brings within a band, and how far they are to be raised for it, dB.
+fn best_level(energies: &[f64], half_db: f64) -> (f64, f64) {
+    let mut levels: Vec<f64> = energies.iter().map(|e| 10.0 * e.max(1e-12).log10()).collect();
+    levels.sort_by(f64::total_cmp);
+    let (mut most, mut first, mut best) = (0, 0, (0, 0));
+    for last in 0..levels.len() {
+        while levels[last] - levels[first] > 2.0 * half_db {
+            first += 1;
+        }
+        if last + 1 - first > most {
+            most = last + 1 - first;
+            best = (first, last);
+        }
+    }
+    let Some((low, high)) = levels.get(best.0).zip(levels.get(best.1)) else { return (1.0, 0.0) };
+    (most as f64 / levels.len() as f64, -0.5 * (low + high))
+}
+
+/// The rows that stand evenly along a guide, each as places among all.
+fn rows_on(guide: &Guide, spots: &[Spot], apart_m: f64) -> Vec<Vec<usize>> {
+    let steps = guide.places.len();
+    if steps <= 1 {
+        return guide.places.iter().flatten().map(|p| vec![*p]).collect();
+    }
+    let length = steps as f64 * guide.step_m;
+    let most = ((length / apart_m.max(0.1)).floor() as usize).clamp(1, MOST_IN_A_ROW);
+    let mut found: BTreeSet<Vec<usize>> = BTreeSet::new();
+    for n in 1..=most {
+        let insets: &[f64] = if guide.closed { &[0.0] } else { &INSETS };
+        for &inset in insets {
+            let share = |i: f64| inset + (1.0 - 2.0 * inset) * i / n as f64;
+            let mut ways: Vec<Vec<f64>> = vec![(0..n).map(|i| share(i as f64 + 0.5)).collect()];
+            if guide.closed {
+                ways.push((0..n).map(|i| share(i as f64)).collect());
+            } else if n > 1 && inset == 0.0 {
+                // From end to end.
+                ways.push((0..n).map(|i| 0.02 + 0.96 * i as f64 / (n as f64 - 1.0)).collect());
+            }
+            let tolerance = (SNAP * steps as f64 * (1.0 - 2.0 * inset) / n as f64).max(1.0);
+            found.extend(ways.iter().filter_map(|at| snapped(guide, at, tolerance)));
+        }
+        found.insert(in_parts(guide, length / n as f64));
+    }
+    let fits = |row: &Vec<usize>| {
+        let places: Vec<Point2> = row.iter().map(|i| spots[*i].at).collect();
+        !row.is_empty() && row.len() <= MOST_IN_A_ROW && even(&places, apart_m)
+    };
+    found.into_iter().filter(fits).collect()
+}
+
+/// The places nearest to some shares of a guide's length; none where one of them has no place near.
+fn snapped(guide: &Guide, shares: &[f64], tolerance: f64) -> Option<Vec<usize>> {
+    let steps = guide.places.len() as i64;
+    let one = |share: &f64| {
+        let wanted = share * steps as f64 - 0.5;
+        let first = wanted.floor() as i64;
+        let near = (first - tolerance as i64..=first + 1 + tolerance as i64)
+            .filter(|k| guide.closed || (0..steps).contains(k))
+            .filter_map(|k| Some(((k as f64 - wanted).abs(), guide.places[k.rem_euclid(steps) as usize]?)));
+        let nearest = near.min_by(|a, b| a.0.total_cmp(&b.0))?;
+        (nearest.0 <= tolerance).then_some(nearest.1)
+    };
+    shares.iter().map(one).collect()
+}
+
+/// A row that leaves out the gaps of a guide: in each part between two gaps as many as its length asks at a spacing.
+fn in_parts(guide: &Guide, spacing_m: f64) -> Vec<usize> {
+    let steps = guide.places.len();
+    // A closed guide begins behind a gap.
+    let begin = if guide.closed { guide.places.iter().position(Option::is_none).unwrap_or(0) } else { 0 };
+    let places: Vec<Option<usize>> = (0..steps).map(|k| guide.places[(begin + k) % steps]).collect();
+    let mut row = Vec::new();
+    for part in places.split(Option::is_none) {
+        let length = part.len() as f64 * guide.step_m;
+        let n = (length / spacing_m).round() as usize;
+        let n = if n == 0 && length >= 0.4 * spacing_m { 1 } else { n };
+        let at = |i: usize| ((i as f64 + 0.5) / n as f64 * part.len() as f64).floor() as usize;
+        row.extend((0..n).filter_map(|i| part.get(at(i)).copied().flatten()));
+    }
+    row.dedup();
+    row
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn guide(free: &[bool], closed: bool) -> (Guide, Vec<Spot>) {
+        let spot =
+            |k: usize| Spot { at: Point2::new(k as f64, 0.0), out_deg: None, height_m: 0.0, lay_per_m: 0.0 };
+        let places = free.iter().enumerate().map(|(k, f)| f.then_some(k)).collect();
+        (Guide { zone: 0, places, closed, step_m: 1.0 }, (0..free.len()).map(spot).collect())
+    }
+
+    #[test]
+    fn the_best_level_is_the_middle_of_the_fullest_window() {
+        // Levels 0, 1, 2, 3 and 20 dB: four of five lie within 2 dB of 1.5 dB.
+        let energies = [0.0, 1.0, 2.0, 3.0, 20.0].map(|db: f64| 10f64.powf(db / 10.0));
+        let (share, raise_db) = best_level(&energies, 2.0);
+        assert!((share - 0.8).abs() < 1e-12 && (raise_db + 1.5).abs() < 1e-9, "{share} {raise_db}");
+    }
+
+    #[test]
+    fn every_row_is_even_and_keeps_its_distance() {
+        let (g, spots) = guide(&[true; 12], false);
+        let rows = rows_on(&g, &spots, 2.0);
+        assert!(rows.iter().any(|r| r.len() == 1) && rows.iter().any(|r| r.len() == 6));
+        for row in rows {
+            let gaps: Vec<f64> = row.windows(2).map(|w| (w[1] - w[0]) as f64).collect();
+            let (least, most) = gaps.iter().fold((f64::INFINITY, 0f64), |(l, m), g| (l.min(*g), m.max(*g)));
+            assert!(gaps.is_empty() || least >= 2.0 && most <= 1.7 * least, "{row:?}");
+        }
+    }
+
+    #[test]
+    fn a_row_stands_beside_a_gap_and_never_in_it() {
+        let free: Vec<bool> = (0..12).map(|k| !(4..8).contains(&k)).collect();
+        let (g, spots) = guide(&free, false);
+        let rows = rows_on(&g, &spots, 1.0);
+        assert!(rows.iter().any(|r| r.len() >= 2));
+        assert!(rows.iter().flatten().all(|k| free[*k]));
+    }
+}

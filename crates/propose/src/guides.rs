@@ -1,0 +1,291 @@
+//! Guides: lines along which the loudspeakers of an area may stand in a row.
+//!
+//! Round each area the outline is drawn larger, and each of its sides is drawn again farther out; walls and eaves that face
+//! the area are guides too. A guide is cut into even steps, and a step where no loudspeaker may stand is a gap. Only the
+//! nearest few guides of each side that have room are kept. Single places near the area stand beside them, for areas that
+//! one or two loudspeakers fill.
+
+use crate::places::{REACH_M, Rules, Spot, nearest_in};
+use loamline_geometry::{Point2, Polygon, Segment, direction};
+use loamline_limits::{go_on, lent};
+use rayon::prelude::*;
+
+/// How far from the edge of an area guides are looked for, and in what steps, metres.
+const FARTHEST_M: f64 = 8.0;
+const OFFSET_STEP_M: f64 = 0.5;
+/// Guides of one side lie at least this far behind each other, metres, and so many are kept.
+const BEHIND_M: f64 = 1.5;
+const KEPT_OF_A_SIDE: usize = 2;
+/// Part of a guide where loudspeakers may stand, at least.
+const LEAST_ROOM: f64 = 0.25;
+/// Sides shorter than this have no guide of their own, metres: the one round the whole area passes them.
+const SHORTEST_SIDE_M: f64 = 2.0;
+/// Corners of an outline drawn larger are rounded in steps of so many degrees.
+const ROUNDED_DEG: f64 = 15.0;
+/// Single places looked at for each area.
+const SINGLES: usize = 12;
+/// Steps of guides tried, metres: the first with few enough places in all is taken.
+const STEPS_M: [f64; 6] = [0.5, 0.75, 1.0, 1.5, 2.0, 3.0];
+
+/// A line along which loudspeakers of an area may stand.
+pub(crate) struct Guide {
+    /// The area it is for.
+    pub zone: usize,
+    /// Places one step apart, by their place among all; none where no loudspeaker may stand.
+    pub places: Vec<Option<usize>>,
+    /// Whether the last place is beside the first.
+    pub closed: bool,
+    /// Distance from one place to the next, metres.
+    pub step_m: f64,
+}
+
+/// Guides of all areas, and the places on them.
+pub(crate) struct Guides {
+    pub all: Vec<Guide>,
+    pub spots: Vec<Spot>,
+}
+
+/// A guide before its places are numbered.
+struct Drawn {
+    zone: usize,
+    places: Vec<Option<Spot>>,
+    closed: bool,
+    step_m: f64,
+}
+
+impl Rules<'_> {
+    /// The guides of every area, with at most about so many places in all; `spots` are the places that there are anyway.
+    pub fn guides(&self, spots: &[Spot], most: usize) -> Guides {
+        let zones: Vec<&Polygon> = self.job.document().areas.values().map(|a| &a.outline).collect();
+        let mut drawn: Vec<Drawn> = Vec::new();
+        let leave = lent();
+        for step_m in STEPS_M {
+            let of_area = |(z, outline): (usize, &&Polygon)| leave.lend(|| self.of_area(z, outline, step_m));
+            let each = zones.par_iter().enumerate().map(of_area);
+            drawn = each.collect::<Vec<_>>().into_iter().flatten().collect();
+            let places: usize = drawn.iter().map(|g| g.places.iter().flatten().count()).sum();
+            if places + zones.len() * SINGLES <= most {
+                break;
+            }
+        }
+        for (z, outline) in zones.iter().enumerate() {
+            let one = |spot: Spot| Drawn { zone: z, places: vec![Some(spot)], closed: false, step_m: 0.0 };
+            drawn.extend(singles(outline, spots).into_iter().map(one));
+        }
+        let mut guides = Guides { all: Vec::new(), spots: Vec::new() };
+        for d in drawn {
+            let mut places = Vec::with_capacity(d.places.len());
+            for place in d.places {
+                places.push(place.map(|spot| {
+                    guides.spots.push(spot);
+                    guides.spots.len() - 1
+                }));
+            }
+            guides.all.push(Guide { zone: d.zone, places, closed: d.closed, step_m: d.step_m });
+        }
+        guides
+    }
+
+    fn of_area(&self, zone: usize, outline: &Polygon, step_m: f64) -> Vec<Drawn> {
+        let mut out = Vec::new();
+        let round = |d: f64| larger(outline, d);
+        out.extend(self.nearest(zone, outline, (&round, true), step_m));
+        for side in straight_sides(outline).into_iter().filter(|s| s.length() >= SHORTEST_SIDE_M) {
+            let beside = |d: f64| {
+                let by = outwards(side) * d;
+                vec![side.a + by, side.b + by]
+            };
+            out.extend(self.nearest(zone, outline, (&beside, false), step_m));
+        }
+        out.extend(self.on_faces(zone, outline, step_m.max(0.75)));
+        out
+    }
+
+    /// The nearest of some lines, each farther out, that have room.
+    fn nearest(
+        &self,
+        zone: usize,
+        outline: &Polygon,
+        (line, closed): (&dyn Fn(f64) -> Vec<Point2>, bool),
+        step_m: f64,
+    ) -> Vec<Drawn> {
+        let near_m = self.job.document().brief.nearest_listener_m;
+        let mut kept: Vec<Drawn> = Vec::new();
+        let mut last_m = f64::NEG_INFINITY;
+        let mut at_m = near_m + 0.02;
+        while at_m <= FARTHEST_M && kept.len() < KEPT_OF_A_SIDE {
+            go_on();
+            if at_m - last_m >= BEHIND_M {
+                let (points, step) = along(&line(at_m), closed, step_m);
+                let free = |at: &Point2| outline.distance_to_outline(*at) >= at_m - 0.05 && self.in_bed(*at);
+                let places: Vec<Option<Spot>> =
+                    points.iter().map(|p| free(p).then(|| self.on_ground(*p))).collect();
+                let room = places.iter().flatten().count() as f64 / places.len().max(1) as f64;
+                if room >= LEAST_ROOM {
+                    kept.push(Drawn { zone, places, closed, step_m: step });
+                    last_m = at_m;
+                }
+            }
+            at_m += OFFSET_STEP_M;
+        }
+        kept
+    }
+
+    /// Guides along walls and eaves that take loudspeakers, on the sides that face an area.
+    fn on_faces(&self, zone: usize, outline: &Polygon, step_m: f64) -> Vec<Drawn> {
+        let mut out = Vec::new();
+        for (side, spot) in self.bracket_sides() {
+            let facing = |at: Point2| {
+                let nearest = nearest_in(outline, at);
+                let away = nearest.distance(at);
+                away <= REACH_M && (away < 1e-6 || (nearest - at).dot(spot.out) > 0.5 * away)
+            };
+            let (points, step) = along(&[side.a, side.b], false, step_m);
+            let place = |foot: &Point2| {
+                let at = *foot + spot.out * crate::places::OFF_WALL_M;
+                (facing(at) && self.face(at)).then(|| spot.at(self, at))
+            };
+            let places: Vec<Option<Spot>> = points.iter().map(place).collect();
+            // What does not face the area is no gap but the end of the guide.
+            let Some(first) = places.iter().position(Option::is_some) else { continue };
+            let last = places.iter().rposition(Option::is_some).unwrap_or(first);
+            let places = places[first..=last].to_vec();
+            out.push(Drawn { zone, places, closed: false, step_m: step });
+        }
+        out
+    }
+
+    /// Whether a loudspeaker may stand on the ground at a place, away from the edge of its bed where that is wide enough.
+    pub fn in_bed(&self, at: Point2) -> bool {
+        let least_m = self.job.document().brief.wishes.edge_setback_m;
+        self.ground(at) && (least_m <= 0.0 || self.off_edge(at, least_m))
+    }
+
+    /// Whether the bed goes on for a distance all round a place, or is narrower than that both ways.
+    fn off_edge(&self, at: Point2, least_m: f64) -> bool {
+        if loamline_adapt::on_lawn_edge(self.job, at) {
+            return true;
+        }
+        let goes_on =
+            |deg: f64| self.job.ground(at + direction(deg, 0.0).plan() * least_m).takes_loudspeakers;
+        (0..4).all(|k| {
+            let deg = 45.0 * f64::from(k);
+            goes_on(deg) == goes_on(deg + 180.0)
+        })
+    }
+}
+
+/// Places along a line, centred, one step apart, and that step, metres.
+fn along(line: &[Point2], closed: bool, step_m: f64) -> (Vec<Point2>, f64) {
+    let mut sides: Vec<Segment> = line.windows(2).map(|w| Segment::new(w[0], w[1])).collect();
+    if let (true, Some(first), Some(last)) = (closed, line.first(), line.last()) {
+        sides.push(Segment::new(*last, *first));
+    }
+    let length: f64 = sides.iter().map(|s| s.length()).sum();
+    let count = ((length / step_m).round() as usize).max(1);
+    let step = length / count as f64;
+    let mut points = Vec::with_capacity(count);
+    let (mut passed, mut next) = (0.0, 0.5 * step);
+    for side in sides {
+        let l = side.length();
+        while next <= passed + l && points.len() < count {
+            points.push(side.a.lerp(side.b, (next - passed) / l.max(1e-9)));
+            next += step;
+        }
+        passed += l;
+    }
+    (points, step)
+}
+
+/// Away from the inside of an outline whose corners run counter-clockwise.
+fn outwards(side: Segment) -> Point2 {
+    let d = side.b - side.a;
+    Point2::new(d.y, -d.x) * d.norm().max(1e-9).recip()
+}
+
+/// The sides of an outline, those that go on straight taken together.
+fn straight_sides(outline: &Polygon) -> Vec<Segment> {
+    let mut out: Vec<Segment> = Vec::new();
+    let straight = |a: Segment, b: Segment| outwards(a).cross(outwards(b)).abs() < 0.09;
+    for side in outline.sides() {
+        match out.last_mut() {
+            Some(last) if straight(*last, side) => last.b = side.b,
+            _ => out.push(side),
+        }
+    }
+    if let (Some(first), Some(last), true) = (out.first().copied(), out.last().copied(), out.len() > 2)
+        && straight(last, first)
+    {
+        out[0].a = last.a;
+        out.pop();
+    }
+    out
+}
+
+/// An outline drawn larger by a distance, its corners rounded.
+fn larger(outline: &Polygon, by_m: f64) -> Vec<Point2> {
+    let sides: Vec<Segment> = outline.sides().collect();
+    let mut out = Vec::new();
+    for (i, side) in sides.iter().enumerate() {
+        let (here, next) = (outwards(*side), outwards(sides[(i + 1) % sides.len()]));
+        out.extend([side.a + here * by_m, side.b + here * by_m]);
+        let turn = here.cross(next).atan2(here.dot(next));
+        if turn > 0.0 {
+            let steps = (turn.to_degrees() / ROUNDED_DEG).ceil().max(1.0) as usize;
+            out.extend((1..steps).map(|k| {
+                let (s, c) = (turn * k as f64 / steps as f64).sin_cos();
+                side.b + Point2::new(c * here.x - s * here.y, s * here.x + c * here.y) * by_m
+            }));
+        }
+    }
+    out
+}
+
+/// Places near an area, far from each other, the nearest first.
+fn singles(outline: &Polygon, spots: &[Spot]) -> Vec<Spot> {
+    let away = |s: &Spot| nearest_in(outline, s.at).distance(s.at);
+    let mut left: Vec<&Spot> = spots.iter().filter(|s| away(s) <= FARTHEST_M).collect();
+    let mut kept: Vec<Spot> = Vec::new();
+    while kept.len() < SINGLES && !left.is_empty() {
+        let gap = |s: &Spot| kept.iter().map(|k| k.at.distance(s.at)).fold(12.0, f64::min);
+        let worth = |s: &Spot| gap(s) - 0.8 * away(s);
+        let best = (0..left.len()).reduce(|a, b| if worth(left[b]) > worth(left[a]) + 1e-9 { b } else { a });
+        let Some(i) = best else { break };
+        kept.push(*left.remove(i));
+    }
+    kept
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn square() -> Polygon {
+        Polygon::rectangle(Point2::new(0.0, 0.0), Point2::new(4.0, 4.0)).unwrap()
+    }
+
+    #[test]
+    fn places_along_a_line_are_evenly_apart_and_centred() {
+        let (points, step) = along(&[Point2::new(0.0, 0.0), Point2::new(3.0, 0.0)], false, 0.9);
+        let x: Vec<f64> = points.iter().map(|p| p.x).collect();
+        assert_eq!((x, step), (vec![0.5, 1.5, 2.5], 1.0));
+    }
+
+    #[test]
+    fn an_outline_drawn_larger_is_as_long_as_steiner_says() {
+        // Perimeter of a convex body drawn larger: that of the body and of a circle (Steiner's formula).
+        let line = larger(&square(), 1.0);
+        let sides = line.iter().zip(line.iter().cycle().skip(1));
+        let length: f64 = sides.map(|(a, b)| a.distance(*b)).sum();
+        assert!((length - (16.0 + std::f64::consts::TAU)).abs() < 0.05, "{length}");
+    }
+
+    #[test]
+    fn sides_that_go_on_straight_are_one() {
+        let corners = [(2.0, 0.0), (4.0, 0.0), (4.0, 4.0), (0.0, 4.0), (0.0, 0.0)];
+        let outline = Polygon::new(corners.map(|(x, y)| Point2::new(x, y))).unwrap();
+        let sides = straight_sides(&outline);
+        assert_eq!(sides.len(), 4);
+        assert!(sides.iter().all(|s| (s.length() - 4.0).abs() < 1e-9));
+    }
+}

@@ -1,0 +1,233 @@
+//! Rows settled on the full field: a row moves, stretches and turns as one, so that it stays even; an area keeps one tap.
+//!
+//! As `refine`, which settles loudspeakers one by one: all variants of all rows are worked out in one go, then taken up one
+//! after another while the whole gets better.
+
+use crate::candidates::{BRACKET_TURN_DEG, faces_wall, is_all_round, turn};
+use crate::choose::Fixed;
+use crate::error::BriefProblem;
+use crate::places::{Rules, nearest_in};
+use crate::refine::{Plan, Sums, near_taps};
+use crate::site::Site;
+use crate::spacing::even;
+use crate::types::{Gains, LevelBand, Pose, Row};
+use loamline_geometry::{Point2, direction};
+use std::ops::Range;
+
+/// How far rows are moved, by what part they are stretched, and how far they are turned in each round: metres, part,
+/// degrees.
+const ROUNDS: [(f64, f64, f64); 3] = [(0.6, 0.12, 16.0), (0.3, 0.06, 9.0), (0.15, 0.03, 5.0)];
+/// Rounds of taking variants up at one step.
+const PASSES: usize = 3;
+/// A row that stands in the middle of its area is shifted along it only where that is worth so much: people see that it is
+/// mirrored.
+const MIRRORED: f64 = 0.6;
+
+/// What is known of a variant of a row.
+struct Variant {
+    poses: Vec<Pose>,
+    /// Whether it takes the row out of the middle.
+    shifted: bool,
+}
+
+/// Settles the rows of some areas on the full field; those of the others stay as they are.
+pub(crate) fn settle_rows(
+    site: &Site<'_>,
+    rules: &Rules<'_>,
+    fixed: &Fixed,
+    (poses, rows, gains): (&[Pose], &[Range<usize>], &Gains),
+    band: &LevelBand,
+    (rounds, moving): (usize, &[bool]),
+) -> Result<Plan, BriefProblem> {
+    let energies = site.exact(&site.fine, poses, None)?;
+    let mut plan = Plan { rows: energies, poses: poses.to_vec(), gains: gains.clone() };
+    for step in ROUNDS.into_iter().take(rounds) {
+        let moves = |r: &Range<usize>| plan.poses.get(r.start).is_some_and(|p| moving[p.zone]);
+        let of = |r: &Range<usize>| {
+            if moves(r) { variants(site, rules, &plan.poses[r.clone()], step) } else { Vec::new() }
+        };
+        let all: Vec<Vec<Variant>> = rows.iter().map(of).collect();
+        let (mut flat, mut like) = (Vec::new(), Vec::new());
+        for (row, of) in rows.iter().zip(&all) {
+            for v in of {
+                flat.extend_from_slice(&v.poses);
+                like.extend(row.clone());
+            }
+        }
+        let given = site.exact(&site.fine, &flat, Some((&like, &plan.rows)))?;
+        take_up(site, &mut plan, fixed, (band, moving), (rows, &all, &given));
+    }
+    Ok(plan)
+}
+
+/// Takes up variants and taps while the whole gets better.
+fn take_up(
+    site: &Site<'_>,
+    plan: &mut Plan,
+    fixed: &Fixed,
+    (band, moving): (&LevelBand, &[bool]),
+    (rows, all, given): (&[Range<usize>], &[Vec<Variant>], &[Row]),
+) {
+    let apart_m = site.job.document().brief.wishes.apart_m;
+    let mut sums = Sums::of(site, plan, fixed);
+    let mut now = sums.penalty(site, band);
+    for _ in 0..PASSES {
+        let before = now;
+        let mut start = 0;
+        for (row, of) in rows.iter().zip(all) {
+            let shift = |sums: &mut Sums, poses: &[Pose], energies: &[Row], sign: f64, gains: &Gains| {
+                poses.iter().zip(energies).for_each(|(p, r)| sums.add(r, sign * gains.of(p) * p.tap_w));
+            };
+            shift(&mut sums, &plan.poses[row.clone()], &plan.rows[row.clone()], -1.0, &plan.gains);
+            let tap_w = plan.poses.get(row.start).map_or(1.0, |p| p.tap_w);
+            let mut best: Option<(f64, usize)> = None;
+            for (v, variant) in of.iter().enumerate() {
+                let n = variant.poses.len();
+                let rows = &given[start + v * n..start + (v + 1) * n];
+                let poses: Vec<Pose> = variant.poses.iter().map(|p| Pose { tap_w, ..*p }).collect();
+                if !stands_evenly(plan, row, &poses, apart_m) {
+                    continue;
+                }
+                shift(&mut sums, &poses, rows, 1.0, &plan.gains);
+                let price = if variant.shifted { MIRRORED } else { 0.0 };
+                let penalty = sums.penalty(site, band) + price;
+                shift(&mut sums, &poses, rows, -1.0, &plan.gains);
+                if best.is_none_or(|b| penalty < b.0 - 1e-9) {
+                    best = Some((penalty, v));
+                }
+            }
+            if let Some((_, v)) = best.filter(|b| b.0 < now - 1e-6) {
+                let n = row.len();
+                for (k, i) in row.clone().enumerate() {
+                    plan.poses[i] = Pose { tap_w, ..of[v].poses[k] };
+                    plan.rows[i] = given[start + v * n + k].clone();
+                }
+            }
+            shift(&mut sums, &plan.poses[row.clone()], &plan.rows[row.clone()], 1.0, &plan.gains);
+            now = sums.penalty(site, band);
+            start += of.iter().map(|v| v.poses.len()).sum::<usize>();
+        }
+        for z in (0..site.zones.len()).filter(|z| moving[*z]) {
+            now = settle_tap(site, plan, &mut sums, band, z, now);
+        }
+        if now > before - 0.02 {
+            break;
+        }
+    }
+}
+
+/// The tap of all loudspeakers of an area that is best.
+fn settle_tap(
+    site: &Site<'_>,
+    plan: &mut Plan,
+    sums: &mut Sums,
+    band: &LevelBand,
+    zone: usize,
+    now: f64,
+) -> f64 {
+    let own: Vec<usize> = (0..plan.poses.len()).filter(|i| plan.poses[*i].zone == zone).collect();
+    let Some(first) = own.first().map(|i| plan.poses[*i]) else { return now };
+    let (mut best, mut least) = (first.tap_w, now);
+    for tap_w in near_taps(site, &first) {
+        let by = tap_w - first.tap_w;
+        own.iter().for_each(|&i| sums.add(&plan.rows[i], by * plan.gains.of(&first)));
+        let penalty = sums.penalty(site, band);
+        own.iter().for_each(|&i| sums.add(&plan.rows[i], -by * plan.gains.of(&first)));
+        if penalty < least - 1e-6 {
+            (best, least) = (tap_w, penalty);
+        }
+    }
+    let by = best - first.tap_w;
+    for i in own {
+        sums.add(&plan.rows[i], by * plan.gains.of(&first));
+        plan.poses[i].tap_w = best;
+    }
+    least
+}
+
+/// Whether the loudspeakers of an area stand evenly with a row at these places.
+fn stands_evenly(plan: &Plan, row: &Range<usize>, poses: &[Pose], apart_m: f64) -> bool {
+    let zone = poses.first().map(|p| p.zone);
+    let others = plan.poses.iter().enumerate().filter(|(i, p)| !row.contains(i) && Some(p.zone) == zone);
+    let places: Vec<Point2> = others.map(|(_, p)| p.at).chain(poses.iter().map(|p| p.at)).collect();
+    even(&places, apart_m)
+}
+
+/// Variants of a row within the rules, itself among them.
+fn variants(
+    site: &Site<'_>,
+    rules: &Rules<'_>,
+    row: &[Pose],
+    (step_m, stretch, step_deg): (f64, f64, f64),
+) -> Vec<Variant> {
+    let mut out = vec![Variant { poses: row.to_vec(), shifted: false }];
+    let Some(first) = row.first() else { return out };
+    let middle = row.iter().fold(Point2::default(), |s, p| s + p.at) * (row.len() as f64).recip();
+    let frame: Vec<(Point2, Point2)> = row.iter().map(|p| directions(site, row, p)).collect();
+    let round = |v: f64| (100.0 * v).round() / 100.0;
+    let mut moved = |by: &dyn Fn(usize) -> Point2, shifted: bool| {
+        let one = |(i, p): (usize, &Pose)| {
+            let to = p.at + by(i);
+            let at = Point2::new(round(to.x), round(to.y));
+            let free = match p.out_deg {
+                Some(_) => rules.face(at) && faces_wall(site, at),
+                None => rules.in_bed(at),
+            };
+            free.then_some(Pose { at, ..*p })
+        };
+        if let Some(poses) = row.iter().enumerate().map(one).collect::<Option<Vec<Pose>>>() {
+            out.push(Variant { poses, shifted });
+        }
+    };
+    for sign in [1.0, -1.0] {
+        moved(&|i| frame[i].0 * (sign * step_m), true);
+        if first.out_deg.is_none() {
+            moved(&|i| frame[i].1 * (sign * step_m), false);
+        }
+        if row.len() > 1 {
+            moved(&|i| (row[i].at - middle) * (sign * stretch), false);
+        }
+    }
+    if is_all_round(site, first) {
+        return out;
+    }
+    let pitches = if first.out_deg.is_some() { (-60.0, 0.0) } else { (-10.0, 20.0) };
+    for sign in [1.0, -1.0] {
+        // A row turns its halves towards each other, or away.
+        let turned = |(i, p): (usize, &Pose)| {
+            let side = (p.at - middle).dot(frame[i].0);
+            let half =
+                if row.len() == 1 || side.abs() < 0.3 { f64::from(row.len() == 1) } else { side.signum() };
+            let bearing_deg = (p.bearing_deg + sign * half * step_deg).round().rem_euclid(360.0);
+            let free = p.out_deg.is_none_or(|o| turn(o, bearing_deg).abs() <= BRACKET_TURN_DEG);
+            free.then_some(Pose { bearing_deg, ..*p })
+        };
+        if let Some(poses) = row.iter().enumerate().map(turned).collect::<Option<Vec<Pose>>>() {
+            out.push(Variant { poses, shifted: false });
+        }
+        let pitch_deg = (first.pitch_deg + 0.5 * sign * step_deg).round();
+        if (pitches.0..=pitches.1).contains(&pitch_deg) && pitch_deg != first.pitch_deg {
+            let poses = row.iter().map(|p| Pose { pitch_deg, ..*p }).collect();
+            out.push(Variant { poses, shifted: false });
+        }
+    }
+    out
+}
+
+/// Along the row at one of its loudspeakers, and away from the area it serves.
+fn directions(site: &Site<'_>, row: &[Pose], pose: &Pose) -> (Point2, Point2) {
+    let unit = |v: Point2| v * v.norm().max(1e-9).recip();
+    if let Some(out) = pose.out_deg {
+        return (direction(out + 90.0, 0.0).plan(), direction(out, 0.0).plan());
+    }
+    let outline = &site.zones[pose.zone].area.outline;
+    let away = unit(pose.at - nearest_in(outline, pose.at));
+    let (a, b) = (row[0].at, row[row.len() - 1].at);
+    let chord = unit(b - a);
+    let straight = row.len() > 1 && row.iter().all(|p| (p.at - a).cross(chord).abs() < 0.2);
+    if straight {
+        let off = Point2::new(chord.y, -chord.x);
+        return (chord, if off.dot(away) < 0.0 { off * -1.0 } else { off });
+    }
+    (Point2::new(-away.y, away.x), away)
+}

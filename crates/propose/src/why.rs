@@ -1,0 +1,45 @@
+//! Why a design is as it is, in a contractor's words: models, rows and spacings of each area, and taps.
+
+use crate::attempt::Made;
+use crate::make::Maker;
+use crate::spacing::{even, to_nearest};
+use crate::types::Pose;
+use loamline_geometry::Point2;
+use loamline_model::document::Supply;
+use loamline_terms::{Measure, Sentence, listed};
+use std::collections::BTreeMap;
+
+/// One sentence for each area that loudspeakers are proposed for.
+pub(crate) fn why(maker: &Maker<'_>, made: &Made) -> Vec<Sentence> {
+    let areas = (0..maker.site.zones.len()).filter_map(|z| of_area(maker, made, z));
+    areas.collect()
+}
+
+fn of_area(maker: &Maker<'_>, made: &Made, zone: usize) -> Option<Sentence> {
+    let site = &maker.site;
+    let own: Vec<&Pose> = made.poses.iter().filter(|p| p.zone == zone).collect();
+    let first = own.first()?;
+    let mut models: BTreeMap<&str, usize> = BTreeMap::new();
+    for p in &own {
+        *models.entry(site.models[p.model].model.description.as_str()).or_default() += 1;
+    }
+    let what: Vec<String> = models.iter().map(|(name, n)| format!("{n} x {name}")).collect();
+    let mut taps: Vec<f64> = own.iter().map(|p| p.tap_w).collect();
+    taps.sort_by(f64::total_cmp);
+    taps.dedup();
+    let taps: Vec<String> = taps.iter().map(|t| format!("{t} W")).collect();
+    let fed = match site.models[first.model].supply {
+        Supply::LowImpedance => String::new(),
+        _ => format!(" on {}", listed(&taps)),
+    };
+    let places: Vec<Point2> = own.iter().map(|p| p.at).collect();
+    let apart = to_nearest(&places);
+    let spacing = apart.iter().copied().fold(f64::INFINITY, f64::min);
+    let begun = Sentence::from(format!("{}: {}{fed}", site.zones[zone].id, listed(&what)));
+    let spaced = match own.len() {
+        1 => begun,
+        _ if even(&places, 0.0) => begun + ", " + Measure::Length(spacing) + " apart",
+        _ => begun + ", at least " + Measure::Length(spacing) + " apart",
+    };
+    Some(spaced + ".")
+}

@@ -1,0 +1,183 @@
+//! Opening the file jobs are kept in: made whole or not at all, looked over before anybody writes, for its owner's eyes.
+
+use crate::random::sha256;
+use crate::store::StoreError;
+use rusqlite::{Connection, ErrorCode, Transaction, TransactionBehavior};
+use std::fs::File;
+use std::io::Read as _;
+use std::path::{Path, PathBuf};
+
+/// Version of the tables, kept in the file.
+const TABLES_VERSION: i64 = 2;
+
+/// `made` is the text at revision 0: with the log it gives every later text again. `sha256` is that of the text beside it.
+const TABLES: &str = "
+CREATE TABLE jobs (
+  id TEXT PRIMARY KEY, text TEXT NOT NULL, revision INTEGER NOT NULL,
+  name TEXT NOT NULL, summary TEXT NOT NULL, changed_at TEXT NOT NULL,
+  sha256 TEXT NOT NULL DEFAULT '', made TEXT
+) STRICT;
+CREATE INDEX jobs_listed ON jobs (changed_at DESC, id, name, summary, revision);
+CREATE TABLE catalogue_files (
+  job TEXT NOT NULL REFERENCES jobs(id) ON DELETE CASCADE, place INTEGER NOT NULL,
+  name TEXT NOT NULL, text TEXT NOT NULL, sha256 TEXT NOT NULL DEFAULT '', PRIMARY KEY (job, place)
+) STRICT;
+CREATE TABLE edits (
+  job TEXT NOT NULL REFERENCES jobs(id) ON DELETE CASCADE, revision INTEGER NOT NULL, edit_id TEXT NOT NULL,
+  kind TEXT NOT NULL, of INTEGER, who TEXT NOT NULL, at TEXT NOT NULL, made_at TEXT, note TEXT NOT NULL,
+  patch TEXT NOT NULL, inverse TEXT NOT NULL, PRIMARY KEY (job, revision), UNIQUE (job, edit_id)
+) STRICT;
+CREATE TABLE contents (sha256 TEXT PRIMARY KEY, bytes BLOB NOT NULL) STRICT;
+CREATE TABLE attachments (
+  job TEXT NOT NULL REFERENCES jobs(id) ON DELETE CASCADE, name TEXT NOT NULL,
+  sha256 TEXT NOT NULL REFERENCES contents(sha256), media_type TEXT NOT NULL, size INTEGER NOT NULL,
+  PRIMARY KEY (job, name)
+) STRICT;
+CREATE TABLE devices (
+  id TEXT PRIMARY KEY, token_hash TEXT NOT NULL UNIQUE, name TEXT NOT NULL,
+  paired_at TEXT NOT NULL, seen_at TEXT NOT NULL
+) STRICT;
+CREATE TABLE writer (one INTEGER PRIMARY KEY CHECK (one = 1), token TEXT NOT NULL) STRICT;
+";
+
+/// From version 1: the list of jobs by an index of its own, checksums, the text a job began with, who writes.
+const FROM_1: &str = "
+ALTER TABLE jobs ADD COLUMN sha256 TEXT NOT NULL DEFAULT '';
+ALTER TABLE jobs ADD COLUMN made TEXT;
+ALTER TABLE catalogue_files ADD COLUMN sha256 TEXT NOT NULL DEFAULT '';
+CREATE INDEX jobs_listed ON jobs (changed_at DESC, id, name, summary, revision);
+CREATE TABLE writer (one INTEGER PRIMARY KEY CHECK (one = 1), token TEXT NOT NULL) STRICT;
+UPDATE jobs SET made = text WHERE revision = 0;
+";
+
+/// What every SQLite file begins with (the file format's own page, sqlite.org, section 1.2).
+const FIRST_BYTES: &[u8; 16] = b"SQLite format 3\0";
+
+/// A connection to the file, looked over; made when it is not there.
+pub fn open(file: &Path) -> Result<Connection, StoreError> {
+    match File::open(file) {
+        Ok(mut there) => {
+            let mut first = Vec::new();
+            there.by_ref().take(16).read_to_end(&mut first).map_err(|e| unusable(file, &e))?;
+            if first != FIRST_BYTES {
+                let length = there.metadata().map_or(0, |m| m.len());
+                return Err(StoreError::NoStore { file: file.to_owned(), length });
+            }
+        }
+        Err(e) if e.kind() == std::io::ErrorKind::NotFound => make(file)?,
+        Err(e) => return Err(unusable(file, &e)),
+    }
+    for end in ["", "-wal", "-shm"] {
+        for_its_owner(&beside(file, end));
+    }
+    let torn = |e: StoreError| match e {
+        StoreError::Database(e) if is_torn(&e) => {
+            StoreError::Torn { file: file.to_owned(), told: e.to_string() }
+        }
+        other => other,
+    };
+    let c = prepared(Connection::open(file)?).map_err(torn)?;
+    looked_over(&c, file)?;
+    Ok(c)
+}
+
+fn is_torn(e: &rusqlite::Error) -> bool {
+    matches!(e.sqlite_error_code(), Some(ErrorCode::DatabaseCorrupt | ErrorCode::NotADatabase))
+}
+
+/// Settings of every connection, and tables as this version has them.
+pub fn prepared(mut c: Connection) -> Result<Connection, StoreError> {
+    c.busy_timeout(std::time::Duration::from_secs(5))?;
+    // Some settings answer with a row; `pragma_update` takes both.
+    c.pragma_update(None, "journal_mode", "WAL")?;
+    // Every commit reaches the disk before it returns: an acknowledged edit survives the loss of power.
+    c.pragma_update(None, "synchronous", "FULL")?;
+    c.pragma_update(None, "foreign_keys", true)?;
+    let version: i64 = c.pragma_query_value(None, "user_version", |r| r.get(0))?;
+    if version > TABLES_VERSION {
+        return Err(StoreError::Damaged(format!(
+            "its tables are of version {version}, this program knows version {TABLES_VERSION}; use the newer program"
+        )));
+    }
+    if version < TABLES_VERSION {
+        let t = c.transaction_with_behavior(TransactionBehavior::Immediate)?;
+        if version == 0 {
+            t.execute_batch(TABLES)?;
+        } else {
+            t.execute_batch(FROM_1)?;
+            sum(&t)?;
+        }
+        t.pragma_update(None, "user_version", TABLES_VERSION)?;
+        t.commit()?;
+    }
+    Ok(c)
+}
+
+/// Checksums of what was kept without.
+fn sum(t: &Transaction<'_>) -> Result<(), StoreError> {
+    for (table, key) in [("jobs", "rowid"), ("catalogue_files", "rowid")] {
+        let mut q = t.prepare(&format!("SELECT {key}, text FROM {table}"))?;
+        let rows = q.query_map([], |r| Ok((r.get::<_, i64>(0)?, r.get::<_, String>(1)?)))?;
+        for row in rows {
+            let (key_value, text) = row?;
+            t.execute(
+                &format!("UPDATE {table} SET sha256 = ?2 WHERE {key} = ?1"),
+                rusqlite::params![key_value, sha256(text.as_bytes())],
+            )?;
+        }
+    }
+    Ok(())
+}
+
+/// A new store under another name first: a file of this name is always whole, so that an empty one is never taken for new.
+fn make(file: &Path) -> Result<(), StoreError> {
+    let log = beside(file, "-wal");
+    if log.exists() {
+        return Err(StoreError::Gone { file: file.to_owned(), log });
+    }
+    let new = beside(file, ".new");
+    match std::fs::remove_file(&new) {
+        Err(e) if e.kind() != std::io::ErrorKind::NotFound => return Err(unusable(&new, &e)),
+        _ => {}
+    }
+    let c = prepared(Connection::open(&new)?)?;
+    // One file, nothing beside it, that can be renamed.
+    c.pragma_update(None, "journal_mode", "DELETE")?;
+    c.close().map_err(|(_, e)| e)?;
+    std::fs::rename(&new, file).map_err(|e| unusable(file, &e))?;
+    // The name is on the disk once the folder is; where folders cannot be flushed, the next flush will do.
+    if let Some(Ok(folder)) = file.parent().map(File::open) {
+        let _flushed = folder.sync_all();
+    }
+    Ok(())
+}
+
+/// What SQLite itself finds wrong with the file's structure. Texts and files have checksums of their own.
+fn looked_over(c: &Connection, file: &Path) -> Result<(), StoreError> {
+    let told: Result<String, rusqlite::Error> = c.query_row("PRAGMA quick_check(1)", [], |r| r.get(0));
+    match told {
+        Ok(told) if told == "ok" => Ok(()),
+        Ok(told) => Err(StoreError::Torn { file: file.to_owned(), told }),
+        Err(e) => Err(StoreError::Torn { file: file.to_owned(), told: e.to_string() }),
+    }
+}
+
+fn unusable(file: &Path, source: &std::io::Error) -> StoreError {
+    StoreError::Unusable { file: file.to_owned(), why: source.to_string() }
+}
+
+fn beside(file: &Path, end: &str) -> PathBuf {
+    let mut name = file.as_os_str().to_owned();
+    name.push(end);
+    PathBuf::from(name)
+}
+
+/// Leaves a file readable to whoever runs the program alone, where the system knows such a thing.
+pub fn for_its_owner(file: &Path) {
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt as _;
+        // Not ours to change, on a strange disk say: then it stays as it is.
+        let _changed = std::fs::set_permissions(file, std::fs::Permissions::from_mode(0o600));
+    }
+}

@@ -1,0 +1,220 @@
+//! The file jobs are kept in, as accidents leave it: cut to nothing, full of holes, behind its own log, taken by two.
+#![expect(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
+
+mod common;
+
+use axum::http::StatusCode;
+use common::Browser;
+use loamline_server::{Jobs, SqliteStore, Store as _, StoreError};
+use rusqlite::Connection;
+use serde_json::{Value, json};
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+fn database(folder: &Path) -> PathBuf {
+    folder.join("jobs.sqlite")
+}
+
+async fn rename(b: &Browser, job: &str, edit_id: &str, base: u64, name: &str) -> (StatusCode, Value) {
+    let edit = json!({ "edit_id": edit_id, "base_revision": base, "who": "Ann",
+        "patch": [{ "op": "replace", "path": "/job/name", "value": name }] });
+    b.ask("POST", &format!("/api/jobs/{job}/edits"), Some(edit)).await
+}
+
+/// A store with one job and three edits on it, closed; the job's id and its text.
+async fn kept(folder: &Path) -> (String, String) {
+    let b = Browser::new(SqliteStore::open(&database(folder)).unwrap());
+    let id = b.example().await;
+    for (n, name) in ["First", "Second", "Third"].into_iter().enumerate() {
+        let (status, _) = rename(&b, &id, &format!("edit-{n}-0123456789abcdef"), n as u64, name).await;
+        assert_eq!(status, StatusCode::OK);
+    }
+    drop(b);
+    let text = SqliteStore::open(&database(folder)).unwrap().job(&id).unwrap().unwrap().text;
+    assert!(text.contains("\"Third\""));
+    (id, text)
+}
+
+#[tokio::test]
+async fn a_file_cut_to_nothing_is_refused_and_not_begun_anew() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = database(folder.path());
+    kept(folder.path()).await;
+    let whole = std::fs::read(&file).unwrap();
+    for bytes in [&b""[..], b"not a database at all", &whole[..8]] {
+        std::fs::write(&file, bytes).unwrap();
+        let why = SqliteStore::open(&file).unwrap_err();
+        assert!(matches!(why, StoreError::NoStore { .. }), "{why}");
+        assert!(why.to_string().contains("backup"), "{why}");
+        assert_eq!(std::fs::read(&file).unwrap(), bytes, "nothing is written to what is no store");
+    }
+    // Gone, while the log of what was written last is still there.
+    std::fs::remove_file(&file).unwrap();
+    std::fs::write(folder.path().join("jobs.sqlite-wal"), b"what was written last").unwrap();
+    let why = SqliteStore::open(&file).unwrap_err();
+    assert!(matches!(why, StoreError::Gone { .. }), "{why}");
+    assert!(!file.exists());
+}
+
+#[tokio::test]
+async fn holes_are_found_when_the_store_is_opened_or_put_right_and_never_shown_as_a_job() {
+    // Pages of zeros at twenty places, one place at a time, as a failing disk leaves them.
+    let folder = tempfile::tempdir().unwrap();
+    let (id, text) = kept(folder.path()).await;
+    Connection::open(database(folder.path()))
+        .unwrap()
+        .execute_batch("PRAGMA wal_checkpoint(TRUNCATE)")
+        .unwrap();
+    let whole = std::fs::read(database(folder.path())).unwrap();
+    let mut told = [0usize; 4];
+    for n in 0..20 {
+        let place = 100 + (whole.len() - 612) / 20 * n;
+        let mut torn = whole.clone();
+        torn[place..place + 512].fill(0);
+        let elsewhere = tempfile::tempdir().unwrap();
+        std::fs::write(database(elsewhere.path()), torn).unwrap();
+        let store = match SqliteStore::open(&database(elsewhere.path())) {
+            Ok(store) => store,
+            Err(why) => {
+                assert!(matches!(why, StoreError::Torn { .. } | StoreError::NoStore { .. }), "{why}");
+                told[0] += 1;
+                continue;
+            }
+        };
+        let jobs = Jobs::new(Arc::new(store));
+        let notes = jobs.look_over();
+        match jobs.open(&id) {
+            Ok(job) => {
+                assert_eq!(job.now().file.text(), text, "the hole at {place} changed the job");
+                told[if notes.is_ok_and(|n| n.is_empty()) { 1 } else { 2 }] += 1;
+            }
+            Err(_) => {
+                // What cannot be put right was told when the store was opened.
+                assert!(notes.map_or(true, |n| !n.is_empty()), "the hole at {place} is found only now");
+                told[3] += 1;
+            }
+        }
+    }
+    assert!(told[0] + told[2] + told[3] > 0, "{told:?}: no hole hit anything");
+}
+
+#[tokio::test]
+async fn a_damaged_text_is_made_again_from_the_log() {
+    let folder = tempfile::tempdir().unwrap();
+    let (id, text) = kept(folder.path()).await;
+    let change = |sql: &str| Connection::open(database(folder.path())).unwrap().execute_batch(sql).unwrap();
+    change("UPDATE jobs SET text = replace(text, 'Third', 'Thirx')");
+    let jobs = Jobs::new(Arc::new(SqliteStore::open(&database(folder.path())).unwrap()));
+    let notes = jobs.look_over().unwrap();
+    assert!(notes.len() == 1 && notes[0].contains("put right"), "{notes:?}");
+    assert_eq!(jobs.open(&id).unwrap().now().file.text(), text);
+    assert!(jobs.look_over().unwrap().is_empty());
+    // Without the text it began with there is no proof.
+    change("UPDATE jobs SET text = replace(text, 'Third', 'Thirx'), made = NULL");
+    let jobs = Jobs::new(Arc::new(SqliteStore::open(&database(folder.path())).unwrap()));
+    let notes = jobs.look_over().unwrap();
+    assert!(notes.len() == 1 && notes[0].contains("backup"), "{notes:?}");
+    assert!(jobs.open(&id).is_err());
+}
+
+#[tokio::test]
+async fn a_revision_behind_its_log_is_carried_on() {
+    let folder = tempfile::tempdir().unwrap();
+    let (id, text) = kept(folder.path()).await;
+    // The job's row as it was two edits ago, by its own checksum: the log has gone on.
+    let store = SqliteStore::open(&database(folder.path())).unwrap();
+    let earlier = text.replace("\"Third\"", "\"First\"");
+    store.mend(&id, &earlier, 1).unwrap();
+    drop(store);
+    let b = Browser::new(SqliteStore::open(&database(folder.path())).unwrap());
+    let (status, answer) = rename(&b, &id, "edit-late-0123456789abcdef", 3, "Fourth").await;
+    assert_eq!((status, answer["revision"].as_u64()), (StatusCode::OK, Some(4)), "{answer}");
+    let (_, job) = b.ask("GET", &format!("/api/jobs/{id}"), None).await;
+    assert_eq!(job["name"], "Fourth");
+    assert_eq!(job["undo"]["revision"], 4);
+}
+
+#[tokio::test]
+async fn an_unreadable_entry_of_the_log_keeps_nobody_out_of_the_job() {
+    let folder = tempfile::tempdir().unwrap();
+    let (id, text) = kept(folder.path()).await;
+    Connection::open(database(folder.path()))
+        .unwrap()
+        .execute_batch("UPDATE edits SET patch = 'torn' WHERE revision = 2")
+        .unwrap();
+    let jobs = Jobs::new(Arc::new(SqliteStore::open(&database(folder.path())).unwrap()));
+    let job = jobs.open(&id).unwrap();
+    assert_eq!(job.now().file.text(), text);
+    // The last edit can be undone; what came before the unreadable one cannot.
+    assert!(job.undo(loamline_server::UndoRequest::default()).is_ok());
+    assert!(job.undo(loamline_server::UndoRequest::default()).is_err());
+}
+
+#[tokio::test]
+async fn a_second_server_takes_over_and_the_first_is_told_so() {
+    let folder = tempfile::tempdir().unwrap();
+    let open = || Browser::new(SqliteStore::open(&database(folder.path())).unwrap().take_over().unwrap());
+    let first = open();
+    let id = first.example().await;
+    let second = open();
+    let (status, answer) = rename(&first, &id, "edit-1-0123456789abcdef", 0, "Mine").await;
+    assert_eq!(
+        (status, answer["error"]["code"].as_str()),
+        (StatusCode::SERVICE_UNAVAILABLE, Some("taken_over"))
+    );
+    assert!(answer["error"]["message"].as_str().unwrap().contains("another loamline"), "{answer}");
+    let (status, _) = rename(&second, &id, "edit-2-0123456789abcdef", 0, "Theirs").await;
+    assert_eq!(status, StatusCode::OK);
+}
+
+#[tokio::test]
+async fn an_import_is_taken_in_whole_or_not_at_all() {
+    let b = Browser::new(SqliteStore::in_memory().unwrap().with_room(20));
+    let id = b.example().await;
+    let request = axum::http::Request::get(format!("/api/jobs/{id}/export")).header("host", "127.0.0.1:8437");
+    let (_, zip) = b.send(request.body(axum::body::Body::empty()).unwrap()).await;
+    let mut archive = zip::ZipWriter::new_append(std::io::Cursor::new(zip)).unwrap();
+    for (name, size) in [("one.png", 8), ("two.png", 40)] {
+        archive.start_file(format!("attachments/{name}"), zip::write::SimpleFileOptions::default()).unwrap();
+        let mut bytes = b"\x89PNG\r\n\x1a\n".to_vec();
+        bytes.resize(size, 0);
+        std::io::Write::write_all(&mut archive, &bytes).unwrap();
+    }
+    let bytes = archive.finish().unwrap().into_inner();
+    let request = axum::http::Request::post("/api/jobs/import")
+        .header("host", "127.0.0.1:8437")
+        .header("content-type", "application/zip")
+        .body(axum::body::Body::from(bytes))
+        .unwrap();
+    let (status, _) = b.send(request).await;
+    assert_eq!(status, StatusCode::PAYLOAD_TOO_LARGE);
+    let (_, jobs) = b.ask("GET", "/api/jobs", None).await;
+    assert_eq!(jobs.as_array().map(Vec::len), Some(1), "half a job was left behind: {jobs}");
+}
+
+#[cfg(unix)]
+#[tokio::test]
+async fn others_on_the_machine_cannot_read_the_jobs() {
+    use std::os::unix::fs::PermissionsExt as _;
+    let folder = tempfile::tempdir().unwrap();
+    // A file of before, open to everybody.
+    kept(folder.path()).await;
+    let file = database(folder.path());
+    std::fs::set_permissions(&file, std::fs::Permissions::from_mode(0o644)).unwrap();
+    let store = SqliteStore::open(&file).unwrap();
+    store.jobs().unwrap();
+    for entry in std::fs::read_dir(folder.path()).unwrap() {
+        let entry = entry.unwrap();
+        let mode = entry.metadata().unwrap().permissions().mode();
+        assert_eq!(mode & 0o077, 0, "{}: {mode:o}", entry.path().display());
+    }
+}
+
+#[tokio::test]
+async fn only_the_apps_own_addresses_give_the_app() {
+    let b = Browser::new(SqliteStore::in_memory().unwrap());
+    for path in ["/health", "/jobs", "/index", "/admin/x", "/api/nothing"] {
+        let (status, _) = b.ask("GET", path, None).await;
+        assert_eq!(status, StatusCode::NOT_FOUND, "{path}");
+    }
+}

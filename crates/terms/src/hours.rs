@@ -1,0 +1,109 @@
+//! Hours of the day, from one time to another, past midnight as well.
+
+use serde::{Serialize, Serializer};
+use std::fmt;
+
+const MINUTES_A_DAY: u16 = 24 * 60;
+
+/// Hours of the day that come back every day: `22:00 to 07:00`.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Hours {
+    from_min: u16,
+    until_min: u16,
+}
+
+impl Hours {
+    /// Reads `22:00 to 07:00`, `22-7` or `10 pm to 7 am`. `None` when it is nothing of the kind, or when both times are the
+    /// same.
+    #[must_use]
+    pub fn read(text: &str) -> Option<Self> {
+        let text = text.trim().to_lowercase();
+        let (from, until) = text
+            .split_once(" to ")
+            .or_else(|| text.split_once(['-', '\u{2013}']))
+            .map(|(a, b)| (a.trim(), b.trim()))?;
+        let hours = Self { from_min: minutes(from)?, until_min: minutes(until)? };
+        (hours.from_min != hours.until_min).then_some(hours)
+    }
+
+    /// The hours of the day that these are not.
+    #[must_use]
+    pub const fn others(self) -> Self {
+        Self { from_min: self.until_min, until_min: self.from_min }
+    }
+
+    /// When they begin and end, each as `22:00`.
+    #[must_use]
+    pub fn ends(self) -> (String, String) {
+        let written = |min: u16| format!("{:02}:{:02}", min / 60, min % 60);
+        (written(self.from_min), written(self.until_min))
+    }
+}
+
+/// A time of day in minutes from midnight.
+fn minutes(text: &str) -> Option<u16> {
+    let (clock, half) = match (text.strip_suffix("am"), text.strip_suffix("pm")) {
+        (Some(clock), _) => (clock.trim(), Some(0)),
+        (_, Some(clock)) => (clock.trim(), Some(12)),
+        _ => (text, None),
+    };
+    let (hour, minute) = clock.split_once([':', '.', 'h']).unwrap_or((clock, "0"));
+    let digits = |t: &str| (1..=2).contains(&t.len()) && t.bytes().all(|b| b.is_ascii_digit());
+    if !digits(hour) || !digits(minute) {
+        return None;
+    }
+    let (hour, minute): (u16, u16) = (hour.parse().ok()?, minute.parse().ok()?);
+    let hour = match half {
+        Some(half) if (1..=12).contains(&hour) => hour % 12 + half,
+        Some(_) => return None,
+        None => hour,
+    };
+    let total = hour * 60 + minute;
+    (minute < 60 && total <= MINUTES_A_DAY).then_some(total % MINUTES_A_DAY)
+}
+
+impl fmt::Display for Hours {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let (from, until) = self.ends();
+        write!(f, "{from} to {until}")
+    }
+}
+
+impl Serialize for Hours {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.collect_str(self)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn hours_are_read_as_people_write_them() {
+        // The two clocks side by side: 12 am is midnight, 12 pm is noon.
+        for (text, shown) in [
+            ("22:00 to 07:00", "22:00 to 07:00"),
+            ("22-7", "22:00 to 07:00"),
+            ("10 pm to 7 am", "22:00 to 07:00"),
+            ("10:30pm to 6:05am", "22:30 to 06:05"),
+            ("12 am to 12 pm", "00:00 to 12:00"),
+            ("23.30 \u{2013} 24:00", "23:30 to 00:00"),
+        ] {
+            assert_eq!(Hours::read(text).map(|h| h.to_string()).as_deref(), Some(shown), "{text}");
+        }
+        assert_eq!(Hours::read("22:00 to 07:00").unwrap().others().to_string(), "07:00 to 22:00");
+        for wrong in [
+            "",
+            "22:00",
+            "22:00 to 22:00",
+            "25:00 to 7",
+            "22:70 to 7",
+            "13 pm to 7 am",
+            "late to early",
+            "-3 to 5",
+        ] {
+            assert_eq!(Hours::read(wrong), None, "{wrong}");
+        }
+    }
+}

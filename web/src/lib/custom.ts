@@ -1,0 +1,38 @@
+/** What is usual where a job is built: lengths, money, mains. A new job is told which it gets, and `loamline new` gives the same. */
+import type { LengthUnit } from './units';
+import type { Patch } from './pointer';
+
+export interface Custom {
+  /** What there is to choose. */
+  label: string;
+  /** What a job begun so counts in, for whoever was not asked one by one. */
+  about: string;
+  /** The edit a new job begins with. */
+  patch: Patch;
+  /** What a new rack begins with. */
+  rack: { mains?: string; circuit?: string };
+}
+
+export const CUSTOMS: Record<LengthUnit, Custom> = {
+  m: {
+    label: 'Metres, EUR, 230 V',
+    about:
+      "Amounts in EUR with the price book's tax; racks on 230 V and 16 A circuits. Change money and tax under Brief, mains at each rack.",
+    patch: [],
+    rack: {},
+  },
+  ft: {
+    label: 'Feet and inches, USD, 120 V',
+    about:
+      'Amounts in USD without tax; racks on 120 V and 20 A circuits. Change money and tax under Brief, mains at each rack.',
+    patch: [
+      { op: 'add', path: '/job/currency', value: 'USD' },
+      { op: 'add', path: '/job/tax', value: 0 },
+    ],
+    rack: { mains: '120 V', circuit: '20 A' },
+  },
+};
+
+/** In which lengths things that were brought in are shown. */
+export const shownIn = (unit: LengthUnit) =>
+  `Bare numbers in the file count as metres. Lengths are shown in ${unit === 'm' ? 'metres' : 'feet and inches'}, as chosen under Settings.`;

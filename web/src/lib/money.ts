@@ -1,0 +1,23 @@
+/** Amounts of money as people read them. */
+
+/** Decimals of an amount in a currency, by its three-letter code (ISO 4217, as the browser knows it). */
+function decimals(currency: string): number {
+  try {
+    const format = new Intl.NumberFormat('en', { style: 'currency', currency });
+    return format.resolvedOptions().maximumFractionDigits ?? 2;
+  } catch {
+    return 2;
+  }
+}
+
+/** An amount to the smallest unit of its currency: what a quotation says. */
+export function exactly(currency: string, amount: number): string {
+  const places = decimals(currency);
+  const digits = { minimumFractionDigits: places, maximumFractionDigits: places };
+  return `${currency} ${amount.toLocaleString('en', digits)}`;
+}
+
+/** An estimate, in whole units. */
+export function roughly(currency: string, amount: number | null | undefined): string {
+  return amount == null ? '–' : `${currency} ${Math.round(amount).toLocaleString('en')}`;
+}

@@ -1,0 +1,26 @@
+import { describe, expect, it } from 'vitest';
+import { told } from './told';
+
+/** By definition a foot is 0.3048 m (1959): 9.144 m are 30 ft, 1.27 m 50 in, 0.4 m 15.75 in to the quarter inch. */
+describe('a sentence with measures', () => {
+  const sentence = 'Cut 9.1 m from R1, 1.3 m from L1, 0.40 m off.';
+  const placed = (words: string, kind: string, value: number) => {
+    const from = sentence.indexOf(words);
+    return { from, to: from + words.length, kind, value };
+  };
+  const said = {
+    sentence,
+    measures: [
+      placed('9.1 m', 'length', 9.144),
+      placed('1.3 m', 'length', 1.27),
+      placed('0.40 m', 'clearance', 0.4),
+    ],
+  };
+  it('is told in feet to those who want feet', () => {
+    expect(told(said, 'ft')).toBe('Cut 30 ft from R1, 4 ft 2 in from L1, 1 ft 3.75 in off.');
+  });
+  it('stays as it is in metres, and where nothing is measured', () => {
+    expect(told(said, 'm')).toBe(sentence);
+    expect(told({ sentence: 'Line 3 m is open.' }, 'ft')).toBe('Line 3 m is open.');
+  });
+});

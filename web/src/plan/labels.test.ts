@@ -1,0 +1,30 @@
+import { describe, expect, it } from 'vitest';
+import { neighbourLabels } from './labels';
+
+const neighbour = (
+  place: [number, number],
+  floors: Record<string, { name: string; height: number }> = {},
+) => ({
+  name: 'Flats across the lane',
+  points: [place],
+  line: [],
+  height: 4,
+  floors,
+  day: 50,
+  night: null,
+});
+
+describe('neighbours on the plan', () => {
+  it('tells the floors of one house apart', () => {
+    const floors = { 1: { name: 'First floor', height: 4.5 }, 2: { name: '', height: 7.5 } };
+    const labels = neighbourLabels({ neighbours: { flats: neighbour([40, -14], floors) } });
+    expect(labels.map((l) => l.text)).toEqual(['flats: First floor, 2']);
+  });
+
+  it('writes those drawn at one place one below the other', () => {
+    const at = { below: neighbour([40, 2]), above: neighbour([40.1, 2]), away: neighbour([60, 2]) };
+    const [below, above, away] = neighbourLabels({ neighbours: at });
+    expect(above!.down).toBeGreaterThan(below!.down);
+    expect(away!.down).toBe(below!.down);
+  });
+});
