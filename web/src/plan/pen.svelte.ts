@@ -25,7 +25,8 @@ export class Pen {
 
   constructor(
     readonly store: JobStore,
-    readonly sheet: () => Sheet,
+    /** The plan, while it is on the screen: an edit may come back after its page was left. */
+    readonly sheet: () => Sheet | null | undefined,
     readonly doc: () => JobDocument,
     /** How near something is on the plan to be meant, m. */
     readonly near_m: () => number,
@@ -36,13 +37,13 @@ export class Pen {
   /** Takes a tool; chosen by key it comes with a cross hair that the arrow keys move. */
   take(tool: Tool, byKeys: boolean) {
     this.store.select(null);
-    this.drawing.start(tool, byKeys ? this.sheet().middle() : null);
-    this.sheet().takeKeys();
+    this.drawing.start(tool, (byKeys && this.sheet()?.middle()) || null);
+    this.sheet()?.takeKeys();
   }
 
   leave() {
     this.drawing.start(null);
-    this.sheet().takeKeys();
+    this.sheet()?.takeKeys();
   }
 
   /** Ends what is drawn. Where that cannot be, it says why and keeps the draft. */
@@ -51,7 +52,7 @@ export class Pen {
     const tool = drawing.tool;
     if (!tool || drawing.busy) return;
     if (!drawing.mayEnd()) {
-      this.sheet().takeKeys();
+      this.sheet()?.takeKeys();
       return;
     }
     const made =
@@ -71,7 +72,7 @@ export class Pen {
       // A single place is set anew; corners stay, to be moved.
       if (tool.most === 1) drawing.points = [];
       drawing.problem = words(e);
-      this.sheet().takeKeys();
+      this.sheet()?.takeKeys();
       return;
     }
     // Another tool may have been taken meanwhile.
@@ -123,8 +124,8 @@ export class Pen {
     } else if (by) {
       drawing.byKeys = true;
       // A cross hair moved by keys: Enter sets a point.
-      const from = drawing.cursor?.at ?? drawing.last ?? this.sheet().middle();
-      drawing.cursor = { at: tidy([from[0] + by[0], from[1] + by[1]]), kind: 'free' };
+      const from = drawing.cursor?.at ?? drawing.last ?? this.sheet()?.middle();
+      if (from) drawing.cursor = { at: tidy([from[0] + by[0], from[1] + by[1]]), kind: 'free' };
     } else return false;
     return true;
   }
