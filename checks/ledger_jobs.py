@@ -13,11 +13,11 @@ import zipfile
 
 import websockets
 
+from over_http import imported_text
 from papers import EXAMPLES, poppler, table
 from test_server import ask
 from tool import ROOT, run
 from whole_job_made import JOBS
-from whole_job_shown import imported
 
 NAMES = [*EXAMPLES, *JOBS]
 COMMANDS = {"check": ["check"], "predict": ["predict"], "lines": ["lines"], "bass": ["bass"], "expect": ["expect"],
@@ -70,7 +70,7 @@ class Surfaces:
         return out
 
     def ask_all(self, left_out):
-        job = imported(self.server, text_of(self.name))
+        job = imported_text(self.server, text_of(self.name))
         sent = {}
         for what in [*ANSWERS, "route"]:
             if what not in left_out:

@@ -17,7 +17,8 @@ import urllib.parse
 import pytest
 
 import tool
-from test_hostile import BIN, HEAD, Server, zipped
+from hostile import BIN, HEAD, Server
+from tool import zipped
 
 EXAMPLE = tool.ROOT / "examples" / "harbour-steps"
 # From the wish to end to the end.
@@ -218,7 +219,7 @@ def site(width_m, height_m, loudspeakers=21):
     return text
 
 
-@pytest.mark.parametrize("width_m, height_m", [(530, 300)])
+@pytest.mark.parametrize("width_m, height_m", [(530, 300), (5300, 3000)])
 def test_cable_finds_its_way_over_a_large_site(tmp_path, width_m, height_m):
     """Every loudspeaker is reached, and cable is no shorter than straight and no longer than twice the shortest tree over
     straight ways (Prim 1957, here): with one ground and one price the cheapest tree has that length but for joints."""

@@ -13,14 +13,14 @@ import os
 import resource
 import socket
 import struct
-import subprocess
 import time
 import urllib.parse
 import urllib.request
 
 import pytest
 
-BIN = os.environ.get("LOAMLINE_BIN", "")
+from tool import served
+
 HANDLES = 512
 # Of docs/limits.md.
 PER_ADDRESS, HEADER_S = 64, 30
@@ -36,18 +36,7 @@ def few_handles():
 
 class Server:
     def __init__(self, data):
-        command = [BIN, "serve", "--share", "--json", "--port", "0", "--data", str(data)]
-        self.process = subprocess.Popen(command, stdout=subprocess.PIPE, text=True, preexec_fn=few_handles)
-        text = ""
-        while True:
-            line = self.process.stdout.readline()
-            assert line, f"the server ended: {text}"
-            text += line
-            try:
-                told = json.loads(text)
-                break
-            except json.JSONDecodeError:
-                continue
+        self.process, told = served(data, "--share", before=few_handles)
         self.address = told["address"].rstrip("/")
         self.here = urllib.parse.urlsplit(self.address).port
         self.network = urllib.parse.urlsplit(told["shared"]["addresses"][0]).port

@@ -19,6 +19,7 @@ import pytest
 import papers
 from ledger_data import si
 from ledger_jobs import text_of
+from over_http import taken_in
 from test_server import Server, ask
 from test_whole_job_changes import toml
 from tool import ROOT, run
@@ -57,16 +58,6 @@ def zipped(folder):
             if file.is_file():
                 archive.write(file, str(file.relative_to(folder)))
     return box.getvalue()
-
-
-def taken_in(server, archive):
-    url = urllib.parse.urlsplit(server.address)
-    connection = http.client.HTTPConnection(url.hostname, url.port, timeout=60)
-    connection.request("POST", "/api/jobs/import", archive, {"content-type": "application/zip"})
-    answer = connection.getresponse()
-    body = answer.read()
-    assert answer.status == 201, body
-    return json.loads(body)["id"]
 
 
 def exported(server, job):

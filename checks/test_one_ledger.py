@@ -12,8 +12,9 @@ import re
 import papers
 import pytest
 
+from over_http import imported_text
 from test_server import Server, ask
-from whole_job_shown import imported, tables
+from whole_job_shown import tables
 from tool import ROOT, run
 from whole_job_made import pages_of, told, written
 
@@ -138,7 +139,7 @@ def packs(yard, tmp_path_factory):
 def sent(tmp_path_factory):
     """What HTTP answers of the yard."""
     server = Server(tmp_path_factory.mktemp("jobs"))
-    job = imported(server, YARD)
+    job = imported_text(server, YARD)
 
     def get(what):
         status, _, body = ask(server.address, "GET", f"/api/jobs/{job}/{what}")

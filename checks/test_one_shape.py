@@ -6,21 +6,19 @@ Left out of the comparison is what the answer says it has besides: the revision 
 workings, which are named here.
 """
 
-import http.client
-import io
 import json
 import os
 import pathlib
 import shutil
 import subprocess
 import time
-import urllib.parse
-import zipfile
 
 import jsonschema
 import pytest
 
-from test_server import Server, ask
+from over_http import server, taken_in  # noqa: F401 (fixture)
+from test_server import ask
+from tool import zipped
 
 BIN = os.environ.get("LOAMLINE_BIN", "")
 EXAMPLES = sorted(p.parent for p in pathlib.Path(__file__).parent.parent.glob("examples/*/job.toml"))
@@ -33,30 +31,13 @@ def printed(*arguments):
     return json.loads(done.stdout)
 
 
-@pytest.fixture(scope="module")
-def server(tmp_path_factory):
-    running = Server(tmp_path_factory.mktemp("jobs"))
-    yield running
-    running.stop()
-
-
 def asking(server, folder):
     """How to ask the server about the job of a folder."""
-    box = io.BytesIO()
-    with zipfile.ZipFile(box, "w") as z:
-        for file in sorted(folder.rglob("*.toml")):
-            z.writestr(str(file.relative_to(folder)), file.read_text())
-    url = urllib.parse.urlsplit(server.address)
-    connection = http.client.HTTPConnection(url.hostname, url.port, timeout=60)
-    connection.request("POST", "/api/jobs/import", box.getvalue(), {"content-type": "application/zip"})
-    made = connection.getresponse()
-    body = json.loads(made.read())
-    assert made.status == 201, body
-
+    job = taken_in(server, zipped({str(f.relative_to(folder)): f.read_text() for f in sorted(folder.rglob("*.toml"))}))
     description = json.loads(ask(server.address, "GET", "/api/openapi.json")[2])
 
     def answer(path, method="GET", sent=None):
-        status, _, text = ask(server.address, method, f"/api/jobs/{body['id']}/{path}", sent)
+        status, _, text = ask(server.address, method, f"/api/jobs/{job}/{path}", sent)
         assert status < 300, text
         told = json.loads(text)
         place = "/api/jobs/{id}/" + (path if "/" not in path else path.split("/")[0] + "/{run}")

@@ -1,7 +1,8 @@
 """Proposals on sites nobody drew: a design on every one, alike and evenly spaced, with nothing left in it that a change
 within the brief would mend; and on tiny jobs never dearer than the best of every design there is.
 
-Eight sites in ./test, with the seed of the day, printed; LOAMLINE_SITES=200 makes two hundred, LOAMLINE_SEED another draw.
+Eight sites in ./test, always the same; LOAMLINE_SITES=200 makes two hundred, LOAMLINE_SEED=day draws by the date, any number
+is another draw. The seed is printed.
 """
 
 import datetime
@@ -18,7 +19,8 @@ import pytest
 import random_sites
 
 SITES = int(os.environ.get("LOAMLINE_SITES", "8"))
-SEED = int(os.environ.get("LOAMLINE_SEED", datetime.date.today().strftime("%Y%m%d")))
+DRAW = os.environ.get("LOAMLINE_SEED", "20261130")
+SEED = int(datetime.date.today().strftime("%Y%m%d") if DRAW == "day" else DRAW)
 # What a change within the brief would mend: thicker cable, another way, another tap.
 AVOIDABLE = re.compile(r"loses [\d.]+ dB|lost in the cable|brief does not allow|not allowed by the brief|limiter|at the highest gain", re.IGNORECASE)
 

@@ -1,5 +1,5 @@
 """A phone was on site while the office took over a proposal: what it measured and did on the lines as its pack had them comes in
-afterwards, and stays for ever with the line as it was, whatever hangs under that id by then. The terrace of `test_readings`,
+afterwards, and stays for ever with the line as it was, whatever hangs under that id by then. The terrace of `terrace.py`,
 whose interval of readings is worked out there; second way: the same edits in the other order, first the phone's.
 """
 
@@ -8,16 +8,9 @@ import time
 
 import pytest
 
-import test_readings as terrace
-from test_readings import fetched, imported
-from test_server import Server, ask
-
-
-@pytest.fixture(scope="module")
-def server(tmp_path_factory):
-    running = Server(tmp_path_factory.mktemp("jobs"))
-    yield running
-    running.stop()
+import terrace
+from over_http import fetched, imported, server  # noqa: F401 (fixture)
+from test_server import ask
 
 
 @pytest.fixture(scope="module")

@@ -1,10 +1,10 @@
-"""A meter that shows an open line, typed as such: `dc = "open"`, `impedance = "open"`, on the terrace of test_readings.
+"""A meter that shows an open line, typed as such: `dc = "open"`, `impedance = "open"`, on the terrace of terrace.py.
 
 What is right follows from the circuit: two conductors that end carry no current, a finished line of loudspeakers does.
 """
 
 import pytest
-from test_readings import answer, document
+from terrace import answer, document
 from tool import run
 
 

@@ -10,7 +10,7 @@ import tomllib
 import pytest
 import spice_lines as spice
 import whole_jobs
-from test_readings import imported
+from over_http import imported
 from test_server import Server, ask
 from test_whole_job_quantities import billed, of
 from tool import run

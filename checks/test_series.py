@@ -13,8 +13,8 @@ import re
 import pytest
 import spice_lines as spice
 import whole_jobs
+from over_http import imported
 from papers import flowing
-from test_readings import imported
 from test_server import Server, ask
 from tool import run
 from whole_job_made import told, written

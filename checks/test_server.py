@@ -16,6 +16,8 @@ import schemathesis
 import websockets
 from hypothesis import HealthCheck, Phase, given, settings
 
+from tool import served
+
 BIN = os.environ.get("LOAMLINE_BIN", "")
 
 
@@ -27,18 +29,7 @@ def as_bytes(_, value):
 
 class Server:
     def __init__(self, data, *more):
-        command = [BIN, "serve", "--json", "--port", "0", "--data", str(data), *more]
-        self.process = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
-        text = ""
-        while True:
-            line = self.process.stdout.readline()
-            assert line, f"the server ended: {text}"
-            text += line
-            try:
-                self.told = json.loads(text)
-                break
-            except json.JSONDecodeError:
-                continue
+        self.process, self.told = served(data, *more)
         self.address = self.told["address"].rstrip("/")
 
     def stop(self):

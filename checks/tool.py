@@ -1,9 +1,11 @@
 """Calls the built tool for the checks: the binary named by LOAMLINE_BIN."""
 
+import io
 import json
 import os
 import pathlib
 import subprocess
+import zipfile
 
 ROOT = pathlib.Path(__file__).resolve().parent.parent
 
@@ -14,6 +16,30 @@ def run(*arguments, text=None, cwd=None):
     if not binary:
         raise RuntimeError("LOAMLINE_BIN is not set; run ./test, or set it to the built binary")
     return subprocess.run([binary, *map(str, arguments)], input=text, capture_output=True, text=True, cwd=cwd)
+
+
+def served(data, *more, before=None):
+    """Starts the server; gives back its process and what it says once it listens. `before` is run ahead of the program."""
+    command = [os.environ.get("LOAMLINE_BIN", ""), "serve", "--json", "--port", "0", "--data", str(data), *more]
+    process = subprocess.Popen(command, stdout=subprocess.PIPE, text=True, preexec_fn=before)
+    text = ""
+    while True:
+        line = process.stdout.readline()
+        assert line, f"the server ended: {text}"
+        text += line
+        try:
+            return process, json.loads(text)
+        except json.JSONDecodeError:
+            continue
+
+
+def zipped(files):
+    """Files by name as one ZIP, as the server takes a folder in."""
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name, content in files.items():
+            archive.writestr(name, content)
+    return packed.getvalue()
 
 
 def calc(name, document=None, **inputs):

@@ -1,44 +1,20 @@
 """The invented whole jobs as they are shown: over HTTP, in the tables of the command line, and figures as they are printed."""
 
 import functools
-import http.client
-import io
 import json
 import re
-import urllib.parse
-import zipfile
 
 import pytest
 
-from test_server import Server, ask
+from over_http import imported_text, server  # noqa: F401 (fixture)
+from test_server import ask
 from whole_job_made import JOBS
-
-
-def imported(server, text):
-    """A job brought in as a folder in a ZIP."""
-    packed = io.BytesIO()
-    with zipfile.ZipFile(packed, "w") as archive:
-        archive.writestr("job.toml", text)
-    url = urllib.parse.urlsplit(server.address)
-    connection = http.client.HTTPConnection(url.hostname, url.port, timeout=30)
-    connection.request("POST", "/api/jobs/import", packed.getvalue(), {"content-type": "application/zip"})
-    answered = connection.getresponse()
-    body = answered.read()
-    assert answered.status < 300, body
-    return json.loads(body)["id"]
-
-
-@pytest.fixture(scope="module")
-def server(tmp_path_factory):
-    running = Server(tmp_path_factory.mktemp("jobs"))
-    yield running
-    running.stop()
 
 
 @pytest.fixture(scope="module")
 def sent(server):
     """What HTTP answers of a job, each asked once."""
-    ids = functools.cache(lambda name: imported(server, JOBS[name]))
+    ids = functools.cache(lambda name: imported_text(server, JOBS[name]))
 
     @functools.cache
     def get(name, what):

@@ -1,5 +1,7 @@
 //! What is typed in for every channel, and the order of work that spares drivers.
 
+#[cfg(test)]
+mod bare_channel;
 mod channel;
 mod level_steps;
 mod order;

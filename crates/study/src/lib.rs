@@ -56,13 +56,13 @@ pub use compare::{LineComparison, compare};
 pub use drag::{DragFigures, Dragged};
 pub use error::{FieldError, NeighbourError, NoWay, RouteProblem, RouteProblems, StudyError, Unknown};
 pub use finding::{Finding, Remedy, Severity, Subject, worst_first};
-pub use judged::{Blamed, JudgedReading, judged, measured_words, question_of, visit_asks};
+pub use judged::{Blamed, JudgedReading, judged, question_of, visit_asks};
 pub use judged_findings::judged_findings;
 pub use level_map::{Grid, LevelMap, MapPlaces};
 pub use levels::{AreaLevels, LevelsReport, Loudest};
 pub use lines::{AtLoudspeaker, LinesReport, SolvedLines};
 pub use loamline_faults::LEAKAGE_MOHM;
-pub use measured::{Measured, ohms};
+pub use measured::{Measured, measured_words, ohms};
 pub use meter::{
     ExpectedLine, ExpectedRun, Located, METER_FREQUENCIES_HZ, Question, ReadingWorking, Spot, expect,
     expect_why, explain, fault_tables, readings_of,

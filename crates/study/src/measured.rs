@@ -24,3 +24,14 @@ pub fn ohms(ohm: f64) -> String {
     };
     format!("{} {unit}", meter_digits(value))
 }
+
+/// Something measured, as a person names it: `DC`, `1 kHz`, `to earth`.
+#[must_use]
+pub fn measured_words(measured: Measured) -> String {
+    match measured {
+        Measured::Leakage => "to earth".to_owned(),
+        Measured::Loop(hz) if hz <= 0.0 => "DC".to_owned(),
+        Measured::Loop(hz) if hz >= 1000.0 => format!("{} kHz", hz / 1000.0),
+        Measured::Loop(hz) => format!("{hz} Hz"),
+    }
+}

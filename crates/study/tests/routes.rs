@@ -1,5 +1,8 @@
 //! Routing the example jobs: the edit leads to a job that loads, holds its limits and keeps clear of what is buried.
 
+mod common;
+
+use common::on_two_channels;
 use loamline_model::JobFile;
 use loamline_routing::Method;
 use loamline_study::{Severity, Study, route};
@@ -46,15 +49,6 @@ name = "Two cables on one way"
 outline = [[0, 0], [60, 0], [60, 30], [0, 30]]
 [racks.R1]
 position = [2, 15]
-[amplifiers.P1]
-model = "line-four-channel-300"
-rack = "R1"
-[channels.C1]
-amplifier = "P1"
-output = 1
-[channels.C2]
-amplifier = "P1"
-output = 2
 [loudspeakers.L1]
 model = "stake-110-wide"
 position = [40, 15]
@@ -79,12 +73,8 @@ cable = "burial-2x12awg"
 
 #[test]
 fn lines_of_different_cable_share_a_trench_and_the_nearest_takes_the_one_without_a_line() {
-    let text = loamline_model::SourceFile::new("job.toml".to_owned(), TWO_CABLES.to_owned());
-    let job = match loamline_model::read_job(&text, &[]) {
-        Ok(job) => job,
-        Err(e) => panic!("{e}"),
-    };
-    let routed = route(&job).unwrap_or_else(|e| panic!("{e}"));
+    let file = on_two_channels(TWO_CABLES);
+    let routed = route(file.job()).unwrap_or_else(|e| panic!("{e}"));
     let on = |line: &str| {
         let lines = routed.groups.iter().flat_map(|g| &g.lines).filter(|l| l.id == line);
         lines.flat_map(|l| &l.runs).map(|r| r.to.clone()).collect::<Vec<_>>()
@@ -115,9 +105,8 @@ fn bed_and_lawn(bed_to: f64) -> String {
 fn cable_of_another_type_shares_the_slit_of_a_leg_and_never_its_stakes() {
     // Rack at 2 m, loudspeakers at 16 m, 0.3 m apart. Stakes are driven for every cable, a slit is cut once.
     for bed_to in [12.0, 6.0] {
-        let text = loamline_model::SourceFile::new("job.toml".to_owned(), bed_and_lawn(bed_to));
-        let job = loamline_model::read_job(&text, &[]).unwrap_or_else(|e| panic!("{e}"));
-        let routed = route(&job).unwrap_or_else(|e| panic!("{e}"));
+        let file = on_two_channels(&bed_and_lawn(bed_to));
+        let routed = route(file.job()).unwrap_or_else(|e| panic!("{e}"));
         let metres = |method| {
             let groups = routed.groups.iter();
             groups.map(|g| g.totals.by_method_m.get(&method).copied().unwrap_or(0.0)).sum::<f64>()

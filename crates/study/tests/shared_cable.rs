@@ -1,19 +1,17 @@
 //! Cable that lines share, and cable of single runs, against closed forms and all ways of choosing tried one by one.
 #![expect(clippy::unwrap_used, clippy::panic, reason = "helpers of tests")]
 
+mod common;
+
+use common::on_two_channels;
 use loamline_adapt::{laid_cables, laid_runs};
-use loamline_model::{Edit, Job, JobFile, Operation, SourceFile, shipped_catalogue};
+use loamline_model::{Edit, Job, JobFile, Operation};
 use loamline_study::{Routed, Study, route};
 use rust_decimal::prelude::ToPrimitive;
 use serde_json::json;
 
-fn file(text: &str) -> JobFile {
-    JobFile::from_text(&SourceFile::new("job.toml", text.to_owned()), shipped_catalogue().unwrap())
-        .unwrap_or_else(|e| panic!("{e}"))
-}
-
 fn routed(text: &str) -> (JobFile, Routed) {
-    let mut file = file(text);
+    let mut file = on_two_channels(text);
     let routed = route(file.job()).unwrap_or_else(|e| panic!("{e}"));
     file.apply(&routed.edit).unwrap_or_else(|e| panic!("{e}"));
     (file, routed)
@@ -39,15 +37,6 @@ outline = [[0, 0], [60, 0], [60, 30], [0, 30]]
 ground = "bed"
 [racks.R1]
 position = [2, 15]
-[amplifiers.P1]
-model = "line-four-channel-300"
-rack = "R1"
-[channels.C1]
-amplifier = "P1"
-output = 1
-[channels.C2]
-amplifier = "P1"
-output = 2
 [loudspeakers.L1]
 model = "stake-110-wide"
 position = [{x}, 16]
@@ -130,7 +119,7 @@ fn apart_and_together(job: &Job, away: f64) -> (f64, f64) {
 
 #[test]
 fn two_lines_share_a_trunk_where_the_whole_cost_falls_by_it() {
-    let job = file(&two_lines(10.0, LINES)).job().clone();
+    let job = on_two_channels(&two_lines(10.0, LINES)).job().clone();
     // The distance at which both cost the same.
     let (mut near, mut far) = (3.0, 50.0);
     while far - near > 0.01 {
@@ -244,15 +233,6 @@ loss_limit = "{limit_db} dB"
 outline = [[0, 0], [130, 0], [130, 30], [0, 30]]
 [racks.R1]
 position = [2, 15]
-[amplifiers.P1]
-model = "line-four-channel-300"
-rack = "R1"
-[channels.C1]
-amplifier = "P1"
-output = 1
-[channels.C2]
-amplifier = "P1"
-output = 2
 [lines.A]
 channel = "C1"
 cable = "burial-2x12awg"

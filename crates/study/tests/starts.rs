@@ -1,7 +1,10 @@
 //! Where lines start, against every way of starting them tried one by one.
-#![expect(clippy::unwrap_used, clippy::panic, reason = "helpers of tests")]
+#![expect(clippy::unwrap_used, reason = "helpers of tests")]
 
-use loamline_model::{Edit, Job, JobFile, Operation, SourceFile, shipped_catalogue};
+mod common;
+
+use common::on_two_channels;
+use loamline_model::{Edit, Job, JobFile, Operation};
 use loamline_study::{Routed, Severity, Study, route, route_from_best_starts};
 use serde_json::json;
 
@@ -24,15 +27,6 @@ position = [30, 40]
 cable = "burial-4x14awg"
 length = "12 m"
 free_pairs = PAIRS
-[amplifiers.P1]
-model = "line-four-channel-300"
-rack = "R1"
-[channels.C1]
-amplifier = "P1"
-output = 1
-[channels.C2]
-amplifier = "P1"
-output = 2
 [loudspeakers.L1]
 model = "stake-110-wide"
 position = [30, 50]
@@ -52,12 +46,7 @@ cable = "burial-2x14awg"
 "#;
 
 fn file(holes: bool, pairs: &str, passages: &str) -> JobFile {
-    opened(HOUSE.replace("HOLES", &holes.to_string()).replace("PAIRS", pairs) + passages)
-}
-
-fn opened(text: String) -> JobFile {
-    JobFile::from_text(&SourceFile::new("job.toml", text), shipped_catalogue().unwrap())
-        .unwrap_or_else(|e| panic!("{e}"))
+    on_two_channels(&(HOUSE.replace("HOLES", &holes.to_string()).replace("PAIRS", pairs) + passages))
 }
 
 fn price(routed: &Routed) -> f64 {
@@ -117,7 +106,7 @@ fn with_a_closed_house_and_one_pair_the_line_without_a_way_is_named() {
 fn what_a_closed_house_keeps_in_is_told_once_with_the_cable_that_leads_out() {
     let more = "[loudspeakers.L3]\nmodel = \"stake-110-wide\"\nposition = [36, 50]\ntap = \"10 W\"\nline = \"north\"\n";
     let text = HOUSE.replace("HOLES", "false").replace("PAIRS", "[1, 2]").replace("length = \"12 m\"\n", "");
-    let file = opened(text + more);
+    let file = on_two_channels(&(text + more));
     assert_eq!(
         route_from_best_starts(&file).unwrap_err().to_string(),
         "There is no way for cable from the start of line north to loudspeakers L1 and L3: the outer wall of building \

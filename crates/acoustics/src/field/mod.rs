@@ -2,16 +2,22 @@
 
 mod all_but_one;
 mod bundle;
+#[cfg(test)]
+mod closed_form;
 mod compute;
 #[cfg(test)]
 mod dense;
 mod detour;
 mod distant;
 mod each_alone;
+#[cfg(test)]
+mod gardens;
 mod ground_table;
 mod incremental;
 mod line_sum;
 mod local_expansion;
+#[cfg(test)]
+mod lumped;
 mod ops;
 mod over_patch;
 mod pair_energy;

@@ -10,6 +10,8 @@
 mod conflict;
 mod file;
 mod meter;
+#[cfg(test)]
+mod one_line;
 mod patch;
 mod preserve_late;
 mod preserve_measured;

@@ -283,43 +283,12 @@ impl Change<'_> {
 
 #[cfg(test)]
 mod tests {
-    use crate::edit::{Edit, JobFile};
-    use crate::job::shipped_catalogue;
-    use crate::source::SourceFile;
-    use serde_json::{Value, json};
+    use crate::edit::JobFile;
+    use crate::edit::one_line::{self, edit};
+    use serde_json::json;
 
     fn job() -> JobFile {
-        let text = r#"format = 1
-[job]
-name = "Kept"
-[racks.R1]
-position = [0, 0]
-[amplifiers.P1]
-model = "line-four-channel-300"
-rack = "R1"
-[channels.C1]
-amplifier = "P1"
-output = 1
-[joints.J1]
-position = [10, 0]
-[loudspeakers.L1]
-model = "stake-110-wide"
-position = [12, 0]
-tap = "10 W"
-line = "A"
-[loudspeakers.L2]
-model = "stake-110-wide"
-position = [20, 0]
-tap = "10 W"
-line = "A"
-[lines.A]
-channel = "C1"
-cable = "burial-2x14awg"
-[lines.A.runs]
-a1 = { from = "R1", to = "J1" }
-a2 = { from = "J1", to = "L1" }
-a3 = { from = "L1", to = "L2" }
-[visits.V1]
+        let visits = r#"[visits.V1]
 date = "2025-05-01"
 [visits.V1.readings]
 r1 = { line = "A", dc = "20 ohm" }
@@ -330,12 +299,7 @@ d2 = { work = "placed", at = "L2" }
 [visits.V1.photos]
 p1 = { file = "j1.jpg", at = "J1" }
 "#;
-        let file = SourceFile::new("job.toml".to_owned(), text.to_owned());
-        JobFile::from_text(&file, shipped_catalogue().unwrap()).unwrap_or_else(|e| panic!("{e}"))
-    }
-
-    fn edit(v: Value) -> Edit {
-        serde_json::from_value(v).unwrap()
+        one_line::job(visits)
     }
 
     #[test]

@@ -7,6 +7,7 @@
 
 pub(crate) mod codec;
 mod contract;
+mod defaults;
 pub(crate) mod field;
 pub(crate) mod node;
 pub(crate) mod problem;

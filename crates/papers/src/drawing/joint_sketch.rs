@@ -5,8 +5,9 @@
 use super::key;
 use super::measure::Face;
 use super::palette;
+use super::sketch::{note, way};
 use super::spot::{Frame, Spot};
-use super::svg::{Align, Lettering, Paint, Svg, number};
+use super::svg::{Align, Paint, Svg, number};
 use loamline_adapt::LaidCable;
 use loamline_quotation::{JointConductor, JointNeed};
 
@@ -105,11 +106,6 @@ fn pill_room(tag: &str) -> f64 {
     (key::tag_width(tag) / 2.0 + 2.0).max(8.0)
 }
 
-fn note(svg: &mut Svg, at: Spot, text: &str, face: Face, align: Align, size_mm: f64) {
-    let style = Lettering { face, size_mm, colour: palette::INK, align, halo: Some(palette::SHEET) };
-    svg.text(at, text, style);
-}
-
 /// A cable in its sheath with a service loop in it, and a strain tie where the conductors leave it.
 fn cable(svg: &mut Svg, from: Spot, to: Spot, colours: &[&'static str]) {
     let middle = from.lerp(to, 0.72);
@@ -128,18 +124,7 @@ fn cable(svg: &mut Svg, from: Spot, to: Spot, colours: &[&'static str]) {
 
 /// A conductor: its colour inside a dark edge, so that white shows on paper.
 fn wire(svg: &mut Svg, from: Spot, to: Spot, colour: &str) {
-    let bend = (to.x - from.x) * 0.5;
-    let path = format!(
-        "M{} {}C{} {} {} {} {} {}",
-        number(from.x),
-        number(from.y),
-        number(from.x + bend),
-        number(from.y),
-        number(to.x - bend),
-        number(to.y),
-        number(to.x),
-        number(to.y)
-    );
+    let path = way(from, to);
     svg.path(&path, &Paint::stroke(palette::INK, 0.95).round());
     svg.path(&path, &Paint::stroke(colour, 0.6).round());
 }

@@ -3,8 +3,9 @@
 
 use super::measure::Face;
 use super::palette;
+use super::sketch::{note, way};
 use super::spot::{Frame, Spot};
-use super::svg::{Align, Lettering, Paint, Svg, number};
+use super::svg::{Align, Paint, Svg};
 use crate::pins::{LeadWiring, Purpose};
 use crate::words::Words;
 
@@ -14,6 +15,7 @@ const TOP: f64 = 6.0;
 /// Width of a connector, and of the room beside it for the bridge.
 const CONNECTOR: f64 = 23.0;
 const BRIDGE: f64 = 4.0;
+const NOTE_MM: f64 = 2.3;
 
 /// Size of the sketch of a lead, millimetres.
 pub fn size_mm(wiring: &LeadWiring) -> (f64, f64) {
@@ -40,7 +42,7 @@ pub fn draw(wiring: &LeadWiring, ends: [&str; 2], words: &Words, title: &str) ->
             let bridge = [a, Spot::new(x, a.y), Spot::new(x, b.y), b];
             svg.polyline(&bridge, &Paint::stroke(palette::INK, 0.6).round());
             let at = Spot::new(x - 1.2, (a.y + b.y) / 2.0 + 0.8);
-            note(&mut svg, at, words.get("pin.joined"), Face::Italic, Align::End);
+            note(&mut svg, at, words.get("pin.joined"), Face::Italic, Align::End, NOTE_MM);
         }
     }
     let columns = [(&wiring.source, ends[0], true), (&wiring.amplifier, ends[1], false)];
@@ -49,35 +51,19 @@ pub fn draw(wiring: &LeadWiring, ends: [&str; 2], words: &Words, title: &str) ->
         let frame = Frame { left: from, top: TOP - 1.0, right: to, bottom: height - 0.5 };
         svg.rectangle(frame, 1.2, &Paint::fill("#f4efe6").and_stroke(palette::INK, 0.25));
         let over = Spot::new(if is_left { 0.3 } else { width - 0.3 }, TOP - 2.4);
-        note(&mut svg, over, end, Face::SemiBold, if is_left { Align::Start } else { Align::End });
+        note(&mut svg, over, end, Face::SemiBold, if is_left { Align::Start } else { Align::End }, NOTE_MM);
         for (k, c) in contacts.iter().enumerate() {
             let at = if is_left { left(k) } else { right(k) };
             svg.circle(at, 1.0, &Paint::fill(palette::SHEET).and_stroke(palette::INK, 0.4));
             let (x, align) = if is_left { (at.x - 2.2, Align::End) } else { (at.x + 2.2, Align::Start) };
-            note(&mut svg, Spot::new(x, at.y + 0.8), words.get(c.name), Face::Regular, align);
+            note(&mut svg, Spot::new(x, at.y + 0.8), words.get(c.name), Face::Regular, align, NOTE_MM);
         }
     }
     svg.finish(title)
 }
 
-fn note(svg: &mut Svg, at: Spot, text: &str, face: Face, align: Align) {
-    let style = Lettering { face, size_mm: 2.3, colour: palette::INK, align, halo: Some(palette::SHEET) };
-    svg.text(at, text, style);
-}
-
 fn conductor(svg: &mut Svg, from: Spot, to: Spot, screen: bool) {
-    let bend = (to.x - from.x) * 0.5;
-    let path = format!(
-        "M{} {}C{} {} {} {} {} {}",
-        number(from.x),
-        number(from.y),
-        number(from.x + bend),
-        number(from.y),
-        number(to.x - bend),
-        number(to.y),
-        number(to.x),
-        number(to.y)
-    );
+    let path = way(from, to);
     let paint = Paint::stroke(palette::INK, if screen { 0.9 } else { 0.6 });
     svg.path(&path, &if screen { paint.dashed(&[1.6, 1.0]) } else { paint });
 }

@@ -15,6 +15,7 @@ mod paper;
 mod plan;
 mod sheet;
 mod sheets;
+mod sketch;
 mod spot;
 mod svg;
 mod symbols;

@@ -91,30 +91,15 @@ fn neighbour_steps(limits: &[LimitInWork]) -> Vec<WorkStep> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::filters::Chain;
-    use crate::plan::{ChannelPlan, ChannelRole, PlaysIn};
+    use crate::plan::PlaysIn;
+    use crate::plan::bare_channel::bare_channel;
 
     fn plays(area: &str, wanted_dba: f64, alone_dba: f64) -> PlaysIn {
         PlaysIn { area: area.to_owned(), wanted_dba, alone_dba }
     }
 
     fn channel(id: &str, plays_in: Vec<PlaysIn>) -> WorkChannel {
-        WorkChannel {
-            plan: ChannelPlan {
-                id: id.to_owned(),
-                role: ChannelRole::Mains,
-                chain: Chain::default(),
-                limiter: None,
-                times: None,
-                drives_load: true,
-            },
-            amplifier: "rack amplifier".to_owned(),
-            from_input_db: None,
-            lowest_load_ohm: 16.0,
-            line_voltage_v: 70.7,
-            lines: Vec::new(),
-            plays_in,
-        }
+        WorkChannel { plays_in, ..bare_channel(id) }
     }
 
     /// Who measures an area hears every channel that plays there, the loudest and those behind it.

@@ -232,24 +232,19 @@ fn tone_steps(channels: &[WorkChannel]) -> Vec<WorkStep> {
 mod tests {
     use super::*;
     use crate::filters::{Alignment, Chain, Pass, PassFilter};
-    use crate::plan::{ChannelPlan, ChannelRole, PlaysIn};
+    use crate::plan::bare_channel::bare_channel;
+    use crate::plan::{ChannelPlan, PlaysIn};
     use crate::protect::limiter_threshold;
 
     fn channel(id: &str, (line, number): (&str, u32), protected: bool) -> WorkChannel {
         let high_pass = PassFilter::new(Alignment::Butterworth, Pass::HighPass, 4, 70.0).unwrap();
+        let bare = bare_channel(id);
         WorkChannel {
             plan: ChannelPlan {
-                id: id.to_owned(),
-                role: ChannelRole::Mains,
                 chain: Chain { passes: if protected { vec![high_pass] } else { vec![] }, ..Chain::default() },
                 limiter: protected.then(|| limiter_threshold(100.0, 8.0).unwrap()),
-                times: None,
-                drives_load: true,
+                ..bare.plan
             },
-            amplifier: "rack amplifier".to_owned(),
-            from_input_db: None,
-            lowest_load_ohm: 16.0,
-            line_voltage_v: 70.7,
             lines: vec![LineInWork {
                 id: line.to_owned(),
                 number,
@@ -259,6 +254,7 @@ mod tests {
                 areas: vec!["terrace".to_owned()],
             }],
             plays_in: vec![PlaysIn { area: "terrace".to_owned(), wanted_dba: 72.0, alone_dba: 71.0 }],
+            ..bare
         }
     }
 

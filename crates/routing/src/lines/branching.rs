@@ -44,7 +44,7 @@ pub(crate) fn trees(net: &Net, rounds: usize) -> Vec<Tree> {
 
 /// Grows all lines at once, always by the cheapest run a feed still has power for.
 fn grow(net: &Net) -> Vec<Option<usize>> {
-    let bonus = if net.forced.is_empty() { 0.0 } else { 10.0 * net.scale() };
+    let bonus = if net.forced.is_empty() { 0.0 } else { 10.0 * net.scale };
     let mut on = vec![None; net.terminals];
     let mut loads = vec![0.0; net.feeds];
     loop {
@@ -100,7 +100,7 @@ impl Search<'_> {
     }
 
     fn line_price(&self, feed: usize) -> f64 {
-        let bonus = if self.net.forced.is_empty() { 0.0 } else { 10.0 * self.net.scale() };
+        let bonus = if self.net.forced.is_empty() { 0.0 } else { 10.0 * self.net.scale };
         // Repairing the loss of every candidate would cost more than it tells: the penalty steers.
         match self.net.spanning(feed, &self.members(feed)) {
             Some(tree) => {
@@ -123,7 +123,7 @@ impl Search<'_> {
                 others
             })
             .collect();
-        let typical = (self.prices.iter().sum::<f64>().abs() / net.terminals as f64).min(net.scale());
+        let typical = (self.prices.iter().sum::<f64>().abs() / net.terminals as f64).min(net.scale);
         let (hot, cold) = (typical, 1e-3 * typical);
         let (mut best, mut least) = (self.on.clone(), self.total());
         let iterations = rounds * (40 + 4 * net.terminals);
@@ -178,7 +178,7 @@ impl Search<'_> {
     /// Price of all lines; a terminal left out costs more than any line could save.
     fn total(&self) -> f64 {
         let out = self.on.iter().filter(|f| f.is_none()).count();
-        self.prices.iter().sum::<f64>() + out as f64 * 100.0 * self.net.scale()
+        self.prices.iter().sum::<f64>() + out as f64 * 100.0 * self.net.scale
     }
 
     /// Puts a terminal that was left out on a feed; where that is full, in exchange for one that takes less

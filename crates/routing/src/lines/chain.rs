@@ -35,7 +35,7 @@ struct Search<'a> {
 /// Chains for every feed; terminals no feed can take are left out. `rounds` scales the time spent.
 pub(crate) fn chains(net: &Net, home_runs: usize, rounds: usize) -> Vec<Tree> {
     let n = net.terminals;
-    let scale = net.scale();
+    let scale = net.scale;
     let near = (net.feeds..net.feeds + n)
         .map(|t| {
             let mut others: Vec<usize> = (net.feeds..net.feeds + n).collect();
@@ -64,7 +64,8 @@ impl Search<'_> {
             left_out: (net.feeds..net.feeds + net.terminals).collect(),
         };
         self.put_back(&mut now, &mut dice);
-        let mut price = self.price(&now);
+        let mut lines = self.line_prices(&now);
+        let mut price = self.price(&now, &lines);
         let (mut best, mut least) = (now.clone(), price);
         let typical = least.abs() / (net.terminals.max(1) as f64);
         let (hot, cold) = (0.3 * typical.min(self.scale), 1e-4 * typical.min(self.scale));
@@ -75,9 +76,12 @@ impl Search<'_> {
             let mut next = now.clone();
             self.take_out(&mut next, &mut dice);
             self.put_back(&mut next, &mut dice);
-            let next_price = self.price(&next);
+            let same = |f: usize| self.of(&now, f) == self.of(&next, f);
+            let line = |f: usize| if same(f) { lines[f] } else { self.line_price(&next, f) };
+            let next_lines: Vec<f64> = (0..net.feeds).map(line).collect();
+            let next_price = self.price(&next, &next_lines);
             if next_price < price - heat * dice.unit().max(1e-300).ln() {
-                (now, price) = (next, next_price);
+                (now, lines, price) = (next, next_lines, next_price);
                 if price < least - 1e-9 {
                     (best, least) = (now.clone(), price);
                 }
@@ -96,31 +100,35 @@ impl Search<'_> {
         from.zip(stops.iter().copied()).collect()
     }
 
-    fn load(&self, chains: &Chains, feed: usize) -> f64 {
-        chains.chains[feed * self.home_runs..(feed + 1) * self.home_runs]
-            .iter()
-            .flatten()
-            .map(|&t| self.net.watts_of(t))
-            .sum()
+    /// The chains of a feed.
+    fn of<'c>(&self, all: &'c Chains, feed: usize) -> &'c [Vec<usize>] {
+        &all.chains[feed * self.home_runs..(feed + 1) * self.home_runs]
     }
 
-    fn price(&self, all: &Chains) -> f64 {
-        let net = self.net;
-        let mut total = all.left_out.len() as f64 * 100.0 * self.scale;
-        for feed in 0..net.feeds {
-            let mut tree: Tree = Vec::new();
-            for c in feed * self.home_runs..(feed + 1) * self.home_runs {
-                tree.extend(self.tree(c, &all.chains[c]));
-            }
-            if tree.is_empty() {
-                continue;
-            }
-            total += net.opening[feed] + tree.iter().map(|&(a, b)| net.pull(a, b, self.bonus)).sum::<f64>();
-            if net.loss.is_some() {
-                total += net.loss_penalty(feed, &tree);
-            }
+    fn load(&self, chains: &Chains, feed: usize) -> f64 {
+        self.of(chains, feed).iter().flatten().map(|&t| self.net.watts_of(t)).sum()
+    }
+
+    /// Price of everything, from those of the lines.
+    fn price(&self, all: &Chains, lines: &[f64]) -> f64 {
+        all.left_out.len() as f64 * 100.0 * self.scale + lines.iter().sum::<f64>()
+    }
+
+    fn line_prices(&self, all: &Chains) -> Vec<f64> {
+        (0..self.net.feeds).map(|f| self.line_price(all, f)).collect()
+    }
+
+    /// Price of what hangs on a feed, its loss over the limit priced in.
+    fn line_price(&self, all: &Chains, feed: usize) -> f64 {
+        let (net, chains) = (self.net, self.of(all, feed));
+        if chains.iter().all(Vec::is_empty) {
+            return 0.0;
         }
-        total
+        let pulls = chains.iter().map(|chain| {
+            let from = std::iter::once(feed).chain(chain.iter().copied());
+            from.zip(chain).map(|(a, &b)| net.pull(a, b, self.bonus)).sum::<f64>()
+        });
+        net.opening[feed] + pulls.sum::<f64>() + net.loss_penalty_of_chains(feed, chains)
     }
 
     fn take_out(&self, all: &mut Chains, dice: &mut Dice) {
@@ -207,16 +215,17 @@ impl Search<'_> {
 
     /// Reverses and shifts pieces within each chain until nothing improves.
     fn polish(&self, all: &mut Chains) {
-        let mut least = self.price(all);
+        let mut lines = self.line_prices(all);
         loop {
-            let before = least;
+            let mut better = false;
             for c in 0..all.chains.len() {
                 let n = all.chains[c].len();
+                let least = &mut lines[self.feed(c)];
                 for i in 0..n {
                     for j in i + 1..n {
                         let old = all.chains[c].clone();
                         all.chains[c][i..=j].reverse();
-                        self.keep_if_better(all, c, old, &mut least);
+                        better |= self.keep_if_better(all, c, old, least);
                     }
                     for length in 1..=3.min(n - i) {
                         for to in 0..=n - length {
@@ -225,24 +234,27 @@ impl Search<'_> {
                             for (k, t) in piece.into_iter().enumerate() {
                                 all.chains[c].insert(to + k, t);
                             }
-                            self.keep_if_better(all, c, old, &mut least);
+                            better |= self.keep_if_better(all, c, old, least);
                         }
                     }
                 }
             }
-            if least > before - 1e-9 {
+            if !better {
                 return;
             }
         }
     }
 
-    fn keep_if_better(&self, all: &mut Chains, c: usize, old: Vec<usize>, least: &mut f64) {
+    /// Whether a changed chain makes its line cheaper than `least`; else it is what it was.
+    fn keep_if_better(&self, all: &mut Chains, c: usize, old: Vec<usize>, least: &mut f64) -> bool {
         go_on();
-        let price = self.price(all);
-        if price < *least - 1e-9 {
+        let price = self.line_price(all, self.feed(c));
+        let better = price < *least - 1e-9;
+        if better {
             *least = price;
         } else {
             all.chains[c] = old;
         }
+        better
     }
 }

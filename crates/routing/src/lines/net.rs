@@ -33,6 +33,13 @@ pub(crate) struct Net<'a> {
     /// Runs that must be there, lower vertex first.
     pub forced: BTreeSet<(usize, usize)>,
     pub loss: Option<(&'a dyn LossModel, f64)>,
+    /// The dearest finite price: the scale of penalties.
+    pub scale: f64,
+}
+
+/// The dearest finite price of some, 1 at least.
+pub(super) fn dearest(price: &[f64]) -> f64 {
+    price.iter().copied().filter(|p| p.is_finite()).fold(1.0, f64::max)
 }
 
 /// A line's runs, each with the vertex it comes from, from the feed outwards.
@@ -45,11 +52,6 @@ impl Net<'_> {
 
     pub fn is_forced(&self, a: usize, b: usize) -> bool {
         !self.forced.is_empty() && self.forced.contains(&(a.min(b), a.max(b)))
-    }
-
-    /// The dearest finite price: the scale of penalties.
-    pub fn scale(&self) -> f64 {
-        self.price.iter().copied().filter(|p| p.is_finite()).fold(1.0, f64::max)
     }
 
     /// Price between two vertices, with forced runs made too cheap to leave out.
@@ -82,9 +84,29 @@ impl Net<'_> {
 
     /// Penalty for a line's loss over the limit.
     pub fn loss_penalty(&self, feed: usize, tree: &Tree) -> f64 {
+        self.penalty(self.loss_db(feed, tree))
+    }
+
+    /// The same for a line of chains from one feed, each given by the vertices it passes.
+    pub fn loss_penalty_of_chains(&self, feed: usize, chains: &[Vec<usize>]) -> f64 {
+        let Some((model, _)) = self.loss else { return 0.0 };
+        let mut nodes = Vec::with_capacity(1 + chains.iter().map(Vec::len).sum::<usize>());
+        nodes.push(LineNode { parent: None, length_m: 0.0, watts: 0.0 });
+        for chain in chains {
+            let (mut from, mut parent) = (feed, 0);
+            for &to in chain {
+                let length_m = self.metres[from * self.size() + to];
+                nodes.push(LineNode { parent: Some(parent), length_m, watts: self.watts_of(to) });
+                (from, parent) = (to, nodes.len() - 1);
+            }
+        }
+        self.penalty(model.worst_loss_db(&nodes, self.feed_ohm[feed]))
+    }
+
+    fn penalty(&self, loss_db: f64) -> f64 {
         let Some((_, limit)) = self.loss else { return 0.0 };
-        let over = self.loss_db(feed, tree) - limit;
-        if over > 1e-9 { self.scale() * LOSS_WEIGHT * (1.0 + over) } else { 0.0 }
+        let over = loss_db - limit;
+        if over > 1e-9 { self.scale * LOSS_WEIGHT * (1.0 + over) } else { 0.0 }
     }
 
     /// Price of a line's runs, boxes and opening.
@@ -106,7 +128,7 @@ impl Net<'_> {
     /// cannot be reached.
     pub fn spanning(&self, feed: usize, members: &[usize]) -> Option<Tree> {
         go_on();
-        let bonus = if self.forced.is_empty() { 0.0 } else { 10.0 * self.scale() };
+        let bonus = if self.forced.is_empty() { 0.0 } else { 10.0 * self.scale };
         let mut left: Vec<(usize, f64, usize)> =
             members.iter().map(|&v| (v, self.pull(feed, v, bonus), feed)).collect();
         let mut tree = Vec::with_capacity(members.len());

@@ -2,7 +2,7 @@
 
 use super::answer::{LineFinding, RoutedLines};
 use super::check::{LineProblemError, LinesError, check, places};
-use super::net::{Net, Tree};
+use super::net::{Net, Tree, dearest};
 use super::problem::{LineProblem, LossLimit, Mode};
 use super::sited::Sited;
 use super::{boxes, branching, chain, realise};
@@ -161,6 +161,7 @@ impl GroundMap {
             box_price: problem.box_price,
             forced,
             loss: limit.map(|l| (l.model, l.limit_db)),
+            scale: 1.0,
         };
         self.price_net(problem, &mut net, sited, terms);
         net
@@ -195,6 +196,7 @@ impl GroundMap {
                 }
             }
         }
+        net.scale = dearest(&net.price);
     }
 
     /// Metres of cable along a way found, before it is straightened.

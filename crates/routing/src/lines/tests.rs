@@ -1,6 +1,6 @@
 //! The searches against exact answers: dynamic programming over all subsets, written here for the purpose.
 
-use super::net::{Dice, Net, Tree};
+use super::net::{Dice, Net, Tree, dearest};
 use super::{boxes, branching, chain};
 use std::collections::BTreeSet;
 
@@ -29,6 +29,7 @@ fn net(dice: &mut Dice, feeds: usize, terminals: usize, boxes: usize, euclidean:
         terminals,
         boxes,
         metres: price.clone(),
+        scale: dearest(&price),
         price,
         watts: vec![1.0; terminals],
         allowed: vec![true; terminals * feeds],

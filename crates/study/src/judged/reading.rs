@@ -1,0 +1,173 @@
+//! A reading with what is to be said of it, in words as well.
+
+use crate::measured::{Measured, measured_words, ohms};
+use crate::names::visit_words;
+use loamline_faults::{Grade, LEAKAGE_MOHM, Says};
+use loamline_terms::{OPEN, Sentence};
+use serde::Serialize;
+
+/// What explains a reading that is not good.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+pub struct Blamed {
+    /// What `locate` ranks first for the readings of the visit on that line, in words.
+    #[cfg_attr(feature = "schema", schema(value_type = String))]
+    pub sentence: Sentence,
+    /// How likely it is, 0 to 1; absent where no explanation comes near.
+    pub probability: Option<f64>,
+    /// Whether it is that nothing is wrong.
+    pub healthy: bool,
+}
+
+/// A reading with what is to be said of it.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+pub struct JudgedReading {
+    /// The visit.
+    pub visit: String,
+    /// Its day.
+    pub date: String,
+    /// Id of the reading.
+    pub reading: String,
+    /// Line it was taken of.
+    pub line: String,
+    /// Where the line has been replaced or removed since: the id under which the visit keeps it as it was.
+    pub as_it_was: Option<String>,
+    /// Joint or loudspeaker it was taken at; absent at the rack.
+    pub at: Option<String>,
+    /// What was measured.
+    pub measured: Measured,
+    /// What was read, ohm; absent where the meter showed an open line.
+    pub ohm: Option<f64>,
+    /// The meter showed more than this.
+    pub above: bool,
+    /// What it should have read, ohm; absent for leakage and where an open line is expected.
+    pub expected_ohm: Option<f64>,
+    /// 95 of 100 sound lines read at least this, ohm; of leakage the limit.
+    pub low_ohm: Option<f64>,
+    /// 95 of 100 sound lines read at most this, ohm.
+    pub high_ohm: Option<f64>,
+    /// The joint the line was built to then, where it was not finished.
+    pub stage: Option<String>,
+    /// How good it is; absent where nothing can be told, see `why_not`.
+    pub grade: Option<Grade>,
+    /// On which side it lies.
+    pub says: Option<Says>,
+    /// Why nothing can be told.
+    pub why_not: Option<String>,
+    /// Whether the same was read again later.
+    pub superseded: bool,
+    /// What explains it, where it stands and is not good.
+    pub blamed: Option<Blamed>,
+    /// What was expected in words: `3.04 to 3.69 ohm`, `at least 1.00 Mohm`, `open`; empty where nothing can be told.
+    pub expected: String,
+    /// The verdict in a few words: `good`, `bad: too low, as a short reads`, `not judged`.
+    pub verdict: String,
+    /// All of it in a sentence.
+    #[cfg_attr(feature = "schema", schema(value_type = String))]
+    pub sentence: Sentence,
+}
+
+impl JudgedReading {
+    /// Whether something is wrong with it, or may be.
+    #[must_use]
+    pub fn in_doubt(&self) -> bool {
+        self.grade.is_some_and(|g| g != Grade::Good)
+    }
+
+    /// Whether it is the last word about a line that is there.
+    #[must_use]
+    pub fn stands(&self) -> bool {
+        !self.superseded && self.as_it_was.is_none()
+    }
+
+    /// What was read in words: `0.40 ohm`, `open`, `more than 200 Mohm`.
+    #[must_use]
+    pub fn read(&self) -> String {
+        match (self.ohm, self.above, self.measured) {
+            (None, _, _) => OPEN.to_owned(),
+            (_, true, Measured::Loop(_)) if self.says == Some(Says::Open) => OPEN.to_owned(),
+            (Some(ohm), true, _) => format!("more than {}", ohms(ohm)),
+            (Some(ohm), false, _) => ohms(ohm),
+        }
+    }
+
+    fn expected_words(&self) -> String {
+        match (self.measured, self.low_ohm, self.high_ohm) {
+            (Measured::Leakage, _, _) => format!("at least {}", ohms(1e6 * LEAKAGE_MOHM)),
+            (_, Some(low), Some(high)) => {
+                let (low, high) = (ohms(low), ohms(high));
+                let unit = |text: &str| text.rsplit_once(' ').map(|x| x.1.to_owned());
+                // The unit stands once where it is the same.
+                let low = if unit(&low) == unit(&high) {
+                    low.split_once(' ').map_or(low.as_str(), |x| x.0).to_owned()
+                } else {
+                    low
+                };
+                format!("{low} to {high}")
+            }
+            _ if self.why_not.is_some() => String::new(),
+            _ => OPEN.to_owned(),
+        }
+    }
+
+    fn verdict_words(&self) -> String {
+        let Some(grade) = self.grade else { return "not judged".to_owned() };
+        let why = match (self.says, self.measured) {
+            (Some(Says::Within) | None, _) => return grade.word().to_owned(),
+            (Some(_), Measured::Leakage) => "it leaks",
+            (Some(Says::Low), _) => "too low",
+            (Some(Says::High), _) => "too high",
+            (Some(Says::Short), _) => "too low, as a short reads",
+            (Some(Says::Open), _) => "open",
+        };
+        format!("{}: {why}", grade.word())
+    }
+
+    /// What was expected, the verdict and the sentence, from all the rest.
+    pub(super) fn put_into_words(&mut self) {
+        self.expected = self.expected_words();
+        self.verdict = self.verdict_words();
+        self.sentence = sentence(self);
+    }
+}
+
+fn sentence(one: &JudgedReading) -> Sentence {
+    let at = match &one.at {
+        None => "at the rack".to_owned(),
+        Some(joint) => format!("at {joint}, looking away from the rack"),
+    };
+    let visit = visit_words(&one.visit, &one.date);
+    let line = match &one.as_it_was {
+        None => format!("Line {}", one.line),
+        Some(_) => format!("Line {} as it was then", one.line),
+    };
+    let read = one.read();
+    let said = match one.measured {
+        Measured::Leakage => format!("{line} leaks to earth through {read} {at} ({visit})"),
+        what => format!("{line} reads {read} {at}, {} ({visit})", measured_words(what)),
+    };
+    if let Some(why) = &one.why_not {
+        return format!("{said}; it cannot be judged: {why}.").into();
+    }
+    let stage =
+        one.stage.as_ref().map_or_else(String::new, |joint| format!(" when it is built as far as {joint}"));
+    let blamed = one.blamed.as_ref().filter(|_| one.in_doubt()).map_or_else(Sentence::default, blamed_words);
+    let (first, rest) = one.verdict.split_at(1);
+    let verdict = format!("{}{rest}", first.to_uppercase());
+    Sentence::from(format!("{said}, where {} is expected{stage}. {verdict}.", one.expected)) + blamed
+}
+
+/// ` Likeliest (99 %): ...`
+fn blamed_words(blamed: &Blamed) -> Sentence {
+    match blamed.probability {
+        None => Sentence::from(" ") + blamed.sentence.clone(),
+        Some(p) => {
+            let share = match p {
+                _ if p > 0.995 => "> 99 %".to_owned(),
+                _ => format!("{:.0} %", 100.0 * p),
+            };
+            Sentence::from(format!(" Likeliest ({share}): ")) + blamed.sentence.clone()
+        }
+    }
+}
