@@ -3,6 +3,7 @@ the problems that proposals for the examples start from, of up to 60 places and 
 """
 
 import json
+import math
 import random
 import subprocess
 
@@ -57,6 +58,9 @@ def garden(seed):
         "caps": [{"name": "neighbour", "used": 0.0}],
         "supplies": [{"cost": 420.0, "feeds": {"watts": 60.0}}, {"cost": 700.0, "feeds": {"watts": 160.0}}],
         "fixed_demand": {"watts": 0.0}, "at_most": len(places),
+        # Every second site keeps loudspeakers 1.5 m apart.
+        "too_near": [
+            (a, b) for b in range(len(places)) for a in range(b) if seed % 2 and math.dist(places[a], places[b]) < 1.5],
     }
 
 
@@ -95,6 +99,9 @@ def exact(p, seconds):
     row([*x, *y], asked, -np.inf, -amount(p["fixed_demand"]))
     for q in sorted(set(place)):
         row(x[place == q], np.ones((place == q).sum()), -np.inf, 1.0)
+    for one, other in p.get("too_near", []):
+        both = x[(place == one) | (place == other)]
+        row(both, np.ones(len(both)), -np.inf, 1.0)
     row(x, np.ones(n), -np.inf, p["at_most"])
     lp = highspy.HighsLp()
     lp.num_col_, lp.num_row_ = n + points + k, len(rows)

@@ -1,8 +1,8 @@
 """Finding faults: readings simulated by ngspice (an independent forward model) on lines built with errors, explained by `locate`.
 
 Faults are drawn with the priors the tool states (its documentation of `Priors`); claims can only be calibrated against
-the faults they were made for. "Measurable" means the readings lie outside the region that holds 99 % of sound lines, by the
-mean and covariance of sound lines simulated by ngspice. An answer of several faults that readings cannot tell apart counts
+the faults they were made for. "Measurable" means the readings lie outside the region that holds 99 % of good lines, by the
+mean and covariance of good lines simulated by ngspice. An answer of several faults that readings cannot tell apart counts
 as one; the share in which the first fault named is itself the true one is printed beside it.
 """
 
@@ -84,7 +84,7 @@ def trials(lines):
 
 @pytest.fixture(scope="module")
 def sound(lines):
-    """Per line, mean and covariance of what sound lines read, from ngspice."""
+    """Per line, mean and covariance of what good lines read, from ngspice."""
     rng = random.Random(80)
     circuits = []
     for k, (_, line) in enumerate(lines):
@@ -231,7 +231,7 @@ def test_two_faults_at_once(doubles, trials, sound):
     n = len(chosen)
     print(
         f"\ntwo faults: {n} measurable pairs: the pair in the first three answers {three / n:.1%}, both faults named "
-        f"there {both / n:.1%}, at least one {one / n:.1%}; single faults and sound lines weighed with pairs, right in "
+        f"there {both / n:.1%}, at least one {one / n:.1%}; single faults and good lines weighed with pairs, right in "
         f"three answers {right / len(single):.1%}; single claims "
         + ", ".join(f"{c[2] / max(1, c[0]):.2f}:{c[1]}/{c[0]}" for c in claims)
     )

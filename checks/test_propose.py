@@ -114,7 +114,7 @@ def test_a_limit_that_leaves_only_a_softer_target_names_it(tmp_path):
     folder = job(tmp_path / "job", ('night = "50 dBA"', 'night = "42 dBA"'))
     failure = proposed(folder)["failure"]
     told = "\n".join(c["sentence"] for c in failure["changes"])
-    level = re.search(r"tables at (\d+) dBA meets it", told)
+    level = re.search(r"Tables in the courtyard at (\d+) dBA meets it", told)
     assert level, failure
     text = (folder / "job.toml").read_text().replace('target = "66 dBA"', f'target = "{level[1]} dBA"')
     (folder / "job.toml").write_text(text)

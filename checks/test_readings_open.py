@@ -4,7 +4,7 @@ What is right follows from the circuit: two conductors that end carry no current
 """
 
 import pytest
-from terrace import answer, document
+from terrace import answer, document, interval
 from tool import run
 
 
@@ -27,6 +27,25 @@ def test_an_open_reading_is_right_where_there_is_cable_alone(read, said, tmp_pat
     [told] = answer("check", reading_of_a_line_being_built(tmp_path / "job", read))["readings"]
     assert (told["grade"], told["says"], told["stage"], told["expected"]) == (*said, "J1", "open")
     assert told["ohm"] == (40.0 if "40" in read else None)
+
+
+def test_a_line_that_reads_as_half_built_is_doubtful_until_somebody_ticks_it_off(tmp_path):
+    """A finished line that is cut behind L1 reads as one built as far as L1: by the same network, cut off there."""
+    low, high = interval("A", until="a2")
+    read = f'dc = "{(low * high) ** 0.5:.4g} ohm"'
+    for name, laid, said in (("ticked", ("a1", "a2"), "good as far as L1"), ("not", (), "doubtful: right only as far as L1")):
+        folder = reading_of_a_line_being_built(tmp_path / name, read, laid)
+        [told] = answer("check", folder)["readings"]
+        assert (told["verdict"], told["stage"]) == (said, "L1")
+        noted = [f for f in answer("check", folder)["findings"] if told["sentence"] == f["sentence"]]
+        assert bool(noted) == (name == "not")
+        located = answer("locate", folder, "--line", "A", "--visit", "V")
+        assert located["so_far"]["grade"] == said.split(":")[0].split()[0]
+        assert located["so_far"]["sentence"] in " ".join(run("locate", folder, "--line", "A", "--visit", "V").stdout.split())
+    assert "nothing ticked off" in located["so_far"]["sentence"]
+    # With a reading beside the visit's it is the line as drawn that is asked about.
+    other = answer("locate", folder, "--line", "A", "--visit", "V", "--reading", "z@1kHz=100ohm")
+    assert other["so_far"] is None
 
 
 def test_an_open_reading_is_that_of_a_meter_past_its_range(tmp_path):

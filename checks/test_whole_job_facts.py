@@ -214,7 +214,7 @@ def test_one_order_of_work_and_one_rule_of_insulation(name, sent):
 
 @every_job
 def test_the_phones_order_of_work_accepts_what_its_readings_accept(name, sent):
-    """One pack, one range of a sound line at 1 kHz: what the order of work calls right is what the readings call good."""
+    """One pack, one range of a good line at 1 kHz: what the order of work calls right is what the readings call good."""
     phone, seen = sent(name, "visit-pack"), 0
     for step in steps(phone):
         told = re.match(r"([\d.]+) ohm expected, right from ([\d.]+) to ([\d.]+) ohm", step["confirm"] or "")

@@ -113,7 +113,7 @@ def test_a_wrong_reading_is_told_with_what_explains_it(tmp_path):
 
 
 def test_a_leak_to_earth_is_never_what_one_good_line_in_twenty_reads(tmp_path):
-    """At least 1 Mohm is a limit, not an interval that holds 95 of 100 sound lines (common practice, no source)."""
+    """At least 1 Mohm is a limit, not an interval that holds 95 of 100 good lines (common practice, no source)."""
     folder = visited(tmp_path, 50.2, 50.0, 'r2 = { line = "A", leakage = 300000 }\n')
     [leak] = [f for f in told("check", folder)["findings"] if "leaks to earth" in f["sentence"]]
     assert "one good line in twenty" not in leak["mend"], leak

@@ -300,7 +300,7 @@ def test_a_loop_gives_the_length_of_the_stubs_cable(tmp_path):
     assert told("lines", folder)["report"]["lines"].keys() == {"A", "B"}
     again = told("locate", folder, "--stub", "T1", "--reading", f"dc={2 * loop!r}ohm")["found"]
     assert again["stated_m"] == pytest.approx(41.0, abs=0.06)
-    assert any("does not bear out" in s for s in again["sentences"])
+    assert any("does not bear out" in s["sentence"] for s in again["sentences"])
 
 
 @pytest.mark.parametrize("arguments,words", [

@@ -80,6 +80,22 @@ describe('on Site', () => {
     expect(world.complaints).toEqual([]);
   });
 
+  it('what is chosen is let go of by choosing another page', async () => {
+    const job = await world.job('example');
+    const page = await world.person('Ada');
+    await world.open(page, job, 'site');
+    await still(page);
+    await clickPlan(page, 16, 8);
+    await chosen(page, 'lawn').waitFor();
+    await page
+      .getByRole('navigation')
+      .getByRole('link', { name: /^Sound/ })
+      .click();
+    await page.getByRole('tab', { name: 'Levels' }).waitFor();
+    expect(await chosen(page, 'lawn').count()).toBe(0);
+    expect(world.complaints).toEqual([]);
+  });
+
   it('a double click ends a wall, and what is said of a refusal goes with the next edit and the next page', async () => {
     const job = await world.job('empty', 'Bare');
     const page = await world.person('Ada');

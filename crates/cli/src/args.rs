@@ -94,7 +94,7 @@ pub enum Command {
         /// Meter frequencies, comma-separated; `dc` for direct current.
         #[arg(long, value_name = "FREQUENCIES")]
         at: Option<String>,
-        /// What a sound line may differ by.
+        /// What a good line may differ by.
         #[command(flatten)]
         tolerances: ToleranceArguments,
     },
@@ -307,7 +307,7 @@ pub struct LocateArguments {
     /// the rack, or at a joint looking away from the rack: JOINT:z@FREQUENCY=OHM. May be given several times.
     #[arg(long)]
     pub reading: Vec<String>,
-    /// A joint that was opened and looked sound. May be given several times.
+    /// A joint that was opened and looked good. May be given several times.
     #[arg(long, value_name = "JOINT")]
     pub opened: Vec<String>,
     /// Also weigh two faults at once, at the cost of up to two seconds.
@@ -319,7 +319,7 @@ pub struct LocateArguments {
     /// Temperature of the ground, which the conductors have; that of the visit, else 20 C.
     #[arg(long, value_name = "TEMPERATURE")]
     pub ground_temperature: Option<String>,
-    /// What a sound line may differ by.
+    /// What a good line may differ by.
     #[command(flatten)]
     pub tolerances: ToleranceArguments,
 }
@@ -330,12 +330,12 @@ pub struct LocateArguments {
 pub struct YearsArguments {
     /// The job's folder.
     pub job: PathBuf,
-    /// What a sound line may differ by.
+    /// What a good line may differ by.
     #[command(flatten)]
     pub tolerances: ToleranceArguments,
 }
 
-/// What a sound line may differ from the drawing by: two in three are within these.
+/// What a good line may differ from the drawing by: two in three are within these.
 #[derive(Debug, Args)]
 #[command(next_help_heading = "Tolerances")]
 pub struct ToleranceArguments {

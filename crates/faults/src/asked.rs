@@ -16,9 +16,9 @@ pub struct Asked<'a> {
     pub others: &'a [&'a Line],
     /// What the meter showed.
     pub readings: &'a [MeterReading],
-    /// Joints that were opened and looked sound.
+    /// Joints that were opened and looked good.
     pub opened: &'a [String],
-    /// How far a sound line may be from the drawing.
+    /// How far a good line may be from the drawing.
     pub tolerances: &'a Tolerances,
     /// What goes wrong how often.
     pub priors: &'a Priors,

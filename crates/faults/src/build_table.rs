@@ -40,9 +40,11 @@ pub(crate) fn build_table(under_test: &LineUnderTest<'_>, setups: &[Setup]) -> R
         .map(|h| {
             let count = h.points.len();
             first += count;
+            let told = explain(under_test.line, &h.fault, None, None);
             TableHypothesis {
                 fault: h.fault.clone(),
-                sentence: explain(under_test.line, &h.fault, None, None).to_string(),
+                measures: told.placed(),
+                sentence: told.to_string(),
                 weight: h.weight,
                 first: first - count,
                 count,

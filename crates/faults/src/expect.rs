@@ -24,13 +24,13 @@ pub struct ExpectedReading {
     pub sees: Sees,
     /// |Z| or DC resistance in ohm; `None` means the meter shows an open line.
     pub ohm: Option<f64>,
-    /// 95 % of sound lines read at least this, ohm.
+    /// 95 % of good lines read at least this, ohm.
     pub low_ohm: Option<f64>,
-    /// 95 % of sound lines read at most this, ohm.
+    /// 95 % of good lines read at most this, ohm.
     pub high_ohm: Option<f64>,
-    /// 999 of 1000 sound lines read at least this, ohm: what reads less is bad.
+    /// 999 of 1000 good lines read at least this, ohm: what reads less is bad.
     pub far_low_ohm: Option<f64>,
-    /// 999 of 1000 sound lines read at most this, ohm: what reads more is bad.
+    /// 999 of 1000 good lines read at most this, ohm: what reads more is bad.
     pub far_high_ohm: Option<f64>,
     /// What reads no more than this reads as a short along the line does, ohm.
     pub short_ohm: Option<f64>,
@@ -116,7 +116,7 @@ pub(crate) struct Behind<'a> {
     pub(crate) loads: Vec<&'a Load>,
 }
 
-/// What a meter shows on a sound line at one place, with the intervals.
+/// What a meter shows on a good line at one place, with the intervals.
 pub(crate) fn expected(
     predictor: &Predictor<'_>,
     (place, behind): (&Place, &Behind<'_>),

@@ -1,7 +1,7 @@
 //! What a single reading says at once, before anything is ranked: whether it is what the line should read.
 //!
 //! A loop reading is good inside the 95 % interval of [`ExpectedReading`] (the one `expect` prints), doubtful outside it and
-//! inside the 99.9 % interval, bad beyond: of sound lines' readings one in twenty is not good, one in a thousand bad. The
+//! inside the 99.9 % interval, bad beyond: of good lines' readings one in twenty is not good, one in a thousand bad. The
 //! two sides are alike: too low is a short, water or a tap set too high as surely as too high is a splice or a cut.
 //! Leakage has one side, against [`LEAKAGE_MOHM`].
 
@@ -33,9 +33,9 @@ pub const LINE_DOUBTFUL: f64 = 0.3;
 pub enum Grade {
     /// As it should be.
     Good,
-    /// Outside what 95 of 100 sound lines read.
+    /// Outside what 95 of 100 good lines read.
     Doubtful,
-    /// Outside what 999 of 1000 sound lines read.
+    /// Outside what 999 of 1000 good lines read.
     Bad,
 }
 
@@ -93,7 +93,7 @@ impl ExpectedReading {
     pub fn judge(&self, shown: Shown) -> Judgement {
         let bad = |says| Judgement { grade: Grade::Bad, says };
         let (Some(low), Some(high)) = (self.low_ohm, self.high_ohm) else {
-            // A sound line reads open here.
+            // A good line reads open here.
             return match shown {
                 Shown::Open => Judgement::GOOD,
                 Shown::Ohm(_) => bad(Says::Low),

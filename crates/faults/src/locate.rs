@@ -37,7 +37,7 @@ pub struct Diagnosis {
     pub pairs: Option<PairCount>,
     /// Set when even the best explanation is far off.
     pub unexplained: Option<Unexplained>,
-    /// What each reading is a reading of on a sound line, in the order of the readings.
+    /// What each reading is a reading of on a good line, in the order of the readings.
     pub sees: Vec<Sees>,
     /// Tests that tell most per minute, best first.
     pub next: Vec<NextTest>,

@@ -45,7 +45,7 @@ pub struct NextTest {
     pub expected_bits: f64,
     /// Minutes of work.
     pub minutes: f64,
-    /// Where a sound line would read, ohm; `None` for open.
+    /// Where a good line would read, ohm; `None` for open.
     pub sound_ohm: Option<f64>,
     /// What each outcome would mean; their probabilities sum to one.
     pub outcomes: Vec<Outcome>,
@@ -281,7 +281,7 @@ fn conditioned(prediction: &Prediction, values: &[Value], wanted: usize) -> (Opt
 }
 
 impl Predictor<'_> {
-    /// The prediction for a sound line.
+    /// The prediction for a good line.
     fn sound(&self) -> Prediction {
         self.predict(&Point::sound())
     }

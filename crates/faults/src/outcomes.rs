@@ -65,7 +65,7 @@ const INTERVALS: usize = 4;
 const NAMED: f64 = 0.8;
 /// Most explanations named for an outcome.
 const MOST_NAMED: usize = 5;
-/// A sound line reads within this many deviations.
+/// A good line reads within this many deviations.
 const SOUND: f64 = 2.0;
 
 /// Joint probability of explanations and outcomes.
@@ -74,7 +74,7 @@ pub(crate) struct OutcomeDistribution {
     width: f64,
     /// Per bin, (hypothesis, probability).
     bins: Vec<Vec<(usize, f64)>>,
-    /// Ln(ohm + offset) of a sound line and its deviation.
+    /// Ln(ohm + offset) of a good line and its deviation.
     sound: Option<(f64, f64)>,
     offset_ohm: f64,
 }
@@ -153,7 +153,7 @@ impl OutcomeDistribution {
             .collect()
     }
 
-    /// Below, within and above what a sound line reads.
+    /// Below, within and above what a good line reads.
     fn beside_sound(&self) -> Vec<usize> {
         let mut edges = vec![0];
         if let Some((mean, deviation)) = self.sound {
@@ -209,7 +209,7 @@ impl OutcomeDistribution {
             (Shows::TheFault, _) => "The fault is plain to see there".to_owned(),
             (Shows::Open, _) => "Open".to_owned(),
             (Shows::Ohm { low: Some(low), high: Some(high) }, Some(joint)) if within(low, high) => format!(
-                "{} to {} ohm, as a sound line: the fault is not beyond {joint}",
+                "{} to {} ohm, as a good line: the fault is not beyond {joint}",
                 figure(low),
                 figure(high)
             ),

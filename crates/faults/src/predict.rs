@@ -204,7 +204,7 @@ impl<'a> Predictor<'a> {
         Prediction { mean, covariance }
     }
 
-    /// Variance of the first quantity of a sound line by cause, in the order of [`Cause::ALL`]; zero where the line reads
+    /// Variance of the first quantity of a good line by cause, in the order of [`Cause::ALL`]; zero where the line reads
     /// open.
     pub(crate) fn variance_by_cause(&self) -> [f64; Cause::ALL.len()] {
         let mut squares = [0.0; Cause::ALL.len()];

@@ -1,4 +1,4 @@
-//! What a reading on a sound line is a reading of.
+//! What a reading on a good line is a reading of.
 
 use loamline_electrics::{Connection, Load};
 use serde::Serialize;

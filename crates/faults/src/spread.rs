@@ -1,4 +1,4 @@
-//! Why a sound line's reading is not one number: how much each cause moves it.
+//! Why a good line's reading is not one number: how much each cause moves it.
 //!
 //! The causes are the independent errors of [`crate::predict`], taken together by kind; their standard deviations add as
 //! squares (first order) to the one behind the interval of [`crate::expected_readings`].
@@ -24,7 +24,7 @@ pub struct ReadingSpread {
     pub causes: [(Cause, f64); Cause::ALL.len()],
 }
 
-/// One reading of a sound line and what makes it spread.
+/// One reading of a good line and what makes it spread.
 ///
 /// # Errors
 /// As [`crate::expected_readings`]; also a joint the line does not have or that cannot be parted from the rack.

@@ -2,6 +2,7 @@
 //!
 //! [`crate::build_table`] makes it of a line; the rule by which readings are held against it is that of [`crate::weigh`].
 
+use loamline_terms::PlacedMeasure;
 use serde::{Deserialize, Serialize};
 
 use crate::hypotheses::Fault;
@@ -32,6 +33,9 @@ pub struct TableHypothesis {
     pub fault: Fault,
     /// In words.
     pub sentence: String,
+    /// The measures in the sentence, for a phone that shows them in other units; none where it has none.
+    #[serde(skip_deserializing, skip_serializing_if = "Vec::is_empty")]
+    pub measures: Vec<PlacedMeasure>,
     /// Prior weight; the weights of a table need not sum to one.
     pub weight: f64,
     /// Its first point.
@@ -60,7 +64,7 @@ pub struct TablePlace {
     pub frequencies_hz: Vec<f64>,
     /// The quantities include phases.
     pub phases: bool,
-    /// The different predictions; the first is a sound line's.
+    /// The different predictions; the first is a good line's.
     pub predictions: Vec<Prediction>,
     /// Per point, its prediction.
     pub of_point: Vec<usize>,

@@ -13,9 +13,9 @@
 //! 3. The log weight of point p of hypothesis h is ln(weight_h / points_h) + the sum over places of the log likelihood of
 //!    prediction `of_point[p]`. Places are taken as independent of each other, though temperature, lengths and loudspeakers
 //!    of one batch move all of them alike. With readings at joints the ranking therefore is too sure of itself: of lines read
-//!    at the rack and three joints (readings from ngspice) claims of 80 to 90 % were true in 74 %, and 91 % of sound lines
+//!    at the rack and three joints (readings from ngspice) claims of 80 to 90 % were true in 74 %, and 91 % of good lines
 //!    were called sound, against 85 % and 98.8 % from the rack alone.
-//! 4. For each joint that was opened and looked sound, each hypothesis with that joint in its `seen` list is multiplied
+//! 4. For each joint that was opened and looked good, each hypothesis with that joint in its `seen` list is multiplied
 //!    by 1 - 0.95 share.
 //! 5. Weights are normalised to sum one over all points; a hypothesis has the sum of its points.
 
@@ -44,7 +44,7 @@ pub struct Weighed {
 }
 
 impl Table {
-    /// Weighs every hypothesis by the rule of this module. `opened` are joints that were opened and looked sound.
+    /// Weighs every hypothesis by the rule of this module. `opened` are joints that were opened and looked good.
     ///
     /// # Errors
     /// A reading at a place or frequency the table does not have.

@@ -98,6 +98,9 @@ fn a_table_read_back_from_json_gives_the_posterior_of_locate() {
     let mut setups = vec![setup(Place::Rack, &[0.0, 100.0, 330.0, 1000.0, 10_000.0], true)];
     setups.extend(line.runs.iter().map(|r| setup(Place::Downstream(r.to.clone()), &[0.0, 1000.0], false)));
     let table = Table::build(&line, &[], &setups, &usual.0, &usual.1).unwrap();
+    // A phone tells the length of a run in the units of whoever holds it.
+    let cut = table.hypotheses.iter().find(|h| h.fault == Fault::Open { run: "B-R5".into() }).unwrap();
+    assert_eq!(cut.measures.iter().map(|m| m.value).collect::<Vec<_>>(), [line.runs[4].length_m]);
     let text = serde_json::to_string(&table).unwrap();
     println!("a table of 12 loudspeakers is {} kB of JSON", text.len() / 1000);
     let table: Table = serde_json::from_str(&text).unwrap();
@@ -186,7 +189,7 @@ fn two_faults_at_once_are_told_where_one_does_not_explain() {
     assert!(both.sentence.starts_with("Two faults. Run B-R9"), "{}", both.sentence);
     assert!(both.sentence.contains("Joint B2 leaks through about"), "{}", both.sentence);
     assert!(!found.next.is_empty() && found.next.iter().all(|test| test.outcomes.len() > 1));
-    // A sound line is not talked into two faults.
+    // A good line is not talked into two faults.
     let sound: Vec<_> =
         probe.read(&[]).iter().zip(frequencies).map(|(z, f)| reading(f, z.unwrap().norm())).collect();
     let found = locate(&Asked { pairs: true, readings: &sound, ..asked }).unwrap();

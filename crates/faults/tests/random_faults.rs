@@ -199,7 +199,7 @@ fn random_faults_are_found_and_claims_are_honest() {
             called_healthy += usize::from(answer == Some(0));
             continue;
         }
-        // Measurable: the reading is no likely one of a sound line.
+        // Measurable: the reading is no likely one of a good line.
         let sound = expected_readings(drawn, &frequencies, &tolerances).unwrap();
         let differs = readings.iter().zip(&sound).any(|(reading, sound)| {
             match (reading.shown, sound.low_ohm, sound.high_ohm) {

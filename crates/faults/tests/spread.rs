@@ -86,7 +86,7 @@ fn an_explanation_says_what_it_predicts_and_what_it_was_thought_before() {
     let (line, tolerances, priors) = (line(), Tolerances::default(), Priors::default());
     let expected = expected_readings(&line, &[0.0, 1000.0], &tolerances).unwrap();
     let rack: Vec<_> = expected.iter().filter(|r| r.place == Place::Rack).collect();
-    // A fifth above what a sound line reads.
+    // A fifth above what a good line reads.
     let readings: Vec<MeterReading> = rack
         .iter()
         .map(|r| MeterReading::at_rack(r.frequency_hz, Shown::Ohm(1.2 * r.ohm.unwrap())))
@@ -115,7 +115,7 @@ fn an_explanation_says_what_it_predicts_and_what_it_was_thought_before() {
     }
     let before: f64 = found.explanations.iter().map(|e| e.prior).sum();
     assert!(before > 0.0 && before <= 1.0 + 1e-12, "{before}");
-    // What explains a reading better than a sound line does gains on it.
+    // What explains a reading better than a good line does gains on it.
     let nearer: Vec<_> =
         found.explanations.iter().filter(|e| e.deviations < sound.deviations - 1.0).collect();
     assert!(!nearer.is_empty());

@@ -32,7 +32,7 @@ pub struct LoudspeakerResult {
 pub struct MeterResult {
     /// Frequency of the meter, hertz; 0 for direct current.
     pub frequency_hz: f64,
-    /// What it should show and the interval that 95 of 100 sound lines read within, ohms; `None` for an open line.
+    /// What it should show and the interval that 95 of 100 good lines read within, ohms; `None` for an open line.
     pub ohm: Option<(f64, [f64; 2])>,
     /// What the meter sees.
     pub sees: Sees,

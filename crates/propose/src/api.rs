@@ -5,7 +5,7 @@ use loamline_limits::PROPOSALS_S;
 use loamline_model::Edit;
 use loamline_quotation::{BillItem, PriceBook};
 use loamline_study::Finding;
-use loamline_terms::Sentence;
+use loamline_terms::{PlacedMeasure, Sentence, Told};
 use serde::{Deserialize, Serialize};
 use std::time::Duration;
 
@@ -129,7 +129,7 @@ pub struct Proposal {
     /// Why the brief cannot be met, when no option meets it; the options then are the designs that come nearest.
     pub failure: Option<Failure>,
     /// What was asked for and not made, and why.
-    pub notes: Vec<String>,
+    pub notes: Vec<Told>,
     /// Places looked at.
     pub places: usize,
     /// Ways of using them looked at: model, aim and tap.
@@ -156,8 +156,7 @@ pub struct Proposed {
     /// Loudspeakers proposed for each area, by their tags, subwoofers left out.
     pub served: IndexMap<String, Vec<String>>,
     /// Why it is as it is, in sentences: rows and models of each area, what it plays louder, what was given up.
-    #[cfg_attr(feature = "schema", schema(value_type = Vec<String>))]
-    pub notes: Vec<Sentence>,
+    pub notes: Vec<Told>,
     /// Share of draws in which it keeps nine tenths of every area within its band, 0 to 1, when sensitivities, aims, places
     /// and the ground are not quite what was reckoned with; absent where it was not worked out.
     pub robust_share: Option<f64>,
@@ -267,7 +266,20 @@ pub struct UnmetWish {
     /// By how much it is missed: a share for an area, dB for a level, money for a budget, a number for loudspeakers.
     pub by: f64,
     /// The same as a sentence.
-    pub sentence: String,
+    #[cfg_attr(feature = "schema", schema(value_type = String))]
+    pub sentence: Sentence,
+    /// The measures in the sentence, for an app that shows them in other units; none where it has none.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub measures: Vec<PlacedMeasure>,
+}
+
+impl UnmetWish {
+    /// A wish that is missed by so much, in a sentence.
+    pub(crate) fn new(constraint: Constraint, by: f64, sentence: impl Into<Sentence>) -> Self {
+        let sentence = sentence.into();
+        let measures = sentence.placed();
+        Self { constraint, by, sentence, measures }
+    }
 }
 
 /// A change of the brief or the site that was tried, and with which a design meets it.

@@ -25,9 +25,11 @@ const SHARE_M: f64 = 8.0;
 pub(crate) struct Pool {
     pub poses: Vec<Pose>,
     pub rows: Vec<Row>,
-    /// Plot of each; one plot takes one loudspeaker.
+    /// Place of each; one place takes one loudspeaker.
     pub place: Vec<usize>,
     pub places: usize,
+    /// Pairs of places of which one takes a loudspeaker: nearer than loudspeakers may stand.
+    pub too_near: Vec<(usize, usize)>,
     /// Installed cost of each without amplification, tax included.
     pub cost: Vec<f64>,
 }
@@ -35,7 +37,6 @@ pub(crate) struct Pool {
 /// Every way worth looking at, of the loudspeakers that are no subwoofers.
 pub(crate) fn pool(site: &Site<'_>, spots: &[Spot], prices: &Prices<'_>) -> Result<Pool, BriefProblem> {
     let (mut poses, mut place, mut cost) = (Vec::new(), Vec::new(), Vec::new());
-    let (plots, count) = plots(spots, site.job.document().brief.wishes.apart_m);
     for (k, spot) in spots.iter().enumerate() {
         let share = SHARE_M * prices.cable_per_m(spot.lay_per_m);
         for zone in zones(site, spot) {
@@ -47,28 +48,22 @@ pub(crate) fn pool(site: &Site<'_>, spots: &[Spot], prices: &Prices<'_>) -> Resu
                 go_on();
                 for aim in aims(site, spot, zone, offered) {
                     poses.push(pose_at(spot, m, offered, aim, zone));
-                    place.push(plots[k]);
+                    place.push(k);
                     cost.push(offered.installed + share);
                 }
             }
         }
     }
     let rows = site.screen(&poses)?;
-    Ok(Pool { poses, rows, place, places: count, cost })
+    let too_near = too_near(spots, site.job.document().brief.wishes.apart_m);
+    Ok(Pool { poses, rows, place, places: spots.len(), too_near, cost })
 }
 
-/// The plot each spot lies in, and how many there are: squares as wide as loudspeakers are to stand apart, each of which takes
-/// one. Those in neighbouring plots that still come too near each other are moved apart when they are settled.
-fn plots(spots: &[Spot], apart_m: f64) -> (Vec<usize>, usize) {
-    let mut known = std::collections::BTreeMap::new();
-    let mut of = Vec::with_capacity(spots.len());
-    for (k, spot) in spots.iter().enumerate() {
-        let cell = |v: f64| (v / apart_m).floor() as i64;
-        let key = if apart_m > 0.0 { (cell(spot.at.x), cell(spot.at.y)) } else { (k as i64, 0) };
-        let next = known.len();
-        of.push(*known.entry(key).or_insert(next));
-    }
-    (of, known.len())
+/// Spots nearer to each other than loudspeakers are to stand.
+fn too_near(spots: &[Spot], apart_m: f64) -> Vec<(usize, usize)> {
+    let nearer = |a: &Spot, b: &Spot| a.at.distance(b.at) < apart_m - 1e-9;
+    let before = |b: usize| (0..b).filter(move |a| nearer(&spots[*a], &spots[b])).map(move |a| (a, b));
+    (0..spots.len()).flat_map(before).collect()
 }
 
 /// The area nearest to a spot, and the next if it is near too.
@@ -194,11 +189,12 @@ mod tests {
     use super::*;
 
     #[test]
-    fn spots_nearer_than_loudspeakers_may_stand_share_a_plot() {
+    fn spots_nearer_than_loudspeakers_may_stand_are_pairs() {
         let spot =
             |x: f64, y: f64| Spot { at: Point2::new(x, y), out_deg: None, height_m: 0.0, lay_per_m: 0.0 };
-        let spots = [spot(0.2, 0.2), spot(1.0, 1.2), spot(1.6, 0.2), spot(-0.1, 0.2)];
-        assert_eq!(plots(&spots, 1.5), (vec![0, 0, 1, 2], 3));
-        assert_eq!(plots(&spots, 0.0), (vec![0, 1, 2, 3], 4));
+        let spots = [spot(0.0, 0.0), spot(0.9, 1.2), spot(1.4, 0.0), spot(5.0, 0.0)];
+        // 0.9, 1.2 and 1.5 are a right triangle: the first two stand as far apart as they must.
+        assert_eq!(too_near(&spots, 1.5), [(0, 2), (1, 2)]);
+        assert!(too_near(&spots, 0.0).is_empty());
     }
 }

@@ -13,6 +13,7 @@ use crate::places::REACH_M;
 use crate::reporter::Reporter;
 use crate::types::Likeness;
 use loamline_model::{Edit, JobFile, Operation};
+use loamline_study::named_or;
 use loamline_terms::pointer::escape;
 use serde_json::json;
 
@@ -103,9 +104,9 @@ fn places(file: &JobFile) -> Vec<Vec<(String, Edit)>> {
     let near = |at: loamline_geometry::Point2| {
         d.areas.values().any(|a| crate::places::nearest_in(&a.outline, at).distance(at) <= REACH_M)
     };
-    let allow = |section: &str, id: &str, what: &str| {
+    let allow = |section: &str, id: &str, named: String| {
         let path = format!("/{section}/{}/loudspeakers", escape(id));
-        (format!("Loudspeakers allowed on {what} {id} meet it."), set(&path, json!(true)))
+        (format!("Loudspeakers allowed on {named} meet it."), set(&path, json!(true)))
     };
     let buildings = d.buildings.iter().filter(|(_, b)| !b.loudspeakers);
     let buildings = buildings.filter(|(_, b)| b.outline.corners().iter().any(|c| near(*c)));
@@ -113,9 +114,9 @@ fn places(file: &JobFile) -> Vec<Vec<(String, Edit)>> {
     let banned = |s: &loamline_model::document::Surface| s.loudspeakers == Some(false);
     let surfaces = d.surfaces.iter().filter(|(_, s)| banned(s) && near(s.outline.centroid()));
     let all = buildings
-        .map(|(id, _)| allow("buildings", id, "building"))
-        .chain(walls.map(|(id, _)| allow("walls", id, "wall")))
-        .chain(surfaces.map(|(id, _)| allow("surfaces", id, "surface")));
+        .map(|(id, b)| allow("buildings", id, named_or(&b.name, "building", id)))
+        .chain(walls.map(|(id, w)| allow("walls", id, named_or(&w.name, "wall", id))))
+        .chain(surfaces.map(|(id, s)| allow("surfaces", id, named_or(&s.name, "surface", id))));
     let all: Vec<(String, Edit)> = all.collect();
     if all.is_empty() { Vec::new() } else { vec![all] }
 }
@@ -150,4 +151,21 @@ fn sections(file: &JobFile, edit: &Edit) -> Edit {
         operations.push(o.clone());
     }
     Edit { operations }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use loamline_model::{SourceFile, shipped_catalogue};
+
+    #[test]
+    fn what_would_take_loudspeakers_is_called_by_its_name() {
+        let text = include_str!("../../../examples/juniper-court/job.toml");
+        let file =
+            JobFile::from_text(&SourceFile::new("job.toml", text), shipped_catalogue().unwrap()).unwrap();
+        let all: Vec<(String, Edit)> = places(&file).into_iter().flatten().collect();
+        let allowed = set("/walls/west/loudspeakers", json!(true));
+        let west = all.iter().find(|(_, edit)| *edit == allowed).map(|(said, _)| said.as_str());
+        assert_eq!(west, Some("Loudspeakers allowed on West garden wall meet it."));
+    }
 }

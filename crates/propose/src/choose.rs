@@ -114,6 +114,7 @@ pub(crate) fn without_candidates(
         supplies: supplies(site, prices),
         fixed_demand: of_supply(site, fixed_demand),
         at_most: band.at_most.saturating_sub(fixed.poses.len() + fixed.subwoofers),
+        too_near: Vec::new(),
     }
 }
 
@@ -137,12 +138,14 @@ pub(crate) fn covering(
     let empty = without_candidates((site, grid), fixed, prices, band, gains, usual);
     let areas = &empty.areas;
     let kept = energy_from_db(band.limits_db);
+    let apart_m = site.job.document().brief.wishes.apart_m;
+    let stands = |pose: &Pose| fixed.poses.iter().any(|f| f.at.distance(pose.at) < apart_m - 1e-9);
     let mut candidates = Vec::new();
     let mut meaning = Vec::new();
     for (i, (pose, row)) in
         pool.poses.iter().zip(&pool.rows).enumerate().filter(|(_, p)| !band.ignored[p.0.zone])
     {
-        if band.model[pose.zone].is_some_and(|only| only != pose.model) {
+        if band.model[pose.zone].is_some_and(|only| only != pose.model) || stands(pose) {
             continue;
         }
         go_on();
@@ -176,7 +179,8 @@ pub(crate) fn covering(
         }
     }
     let at_most = empty.at_most.min(pool.places);
-    let problem = Problem { places: pool.places, candidates, at_most, ..empty };
+    let too_near = pool.too_near.clone();
+    let problem = Problem { places: pool.places, candidates, at_most, too_near, ..empty };
     Covering { problem, meaning, gains: gains.clone() }
 }
 

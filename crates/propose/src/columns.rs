@@ -187,7 +187,7 @@ fn row_pool(site: &Site<'_>, guides: &Guides, prices: &Prices<'_>) -> Result<(Po
     for part in poses.chunks(AT_ONCE) {
         rows.extend(site.screen(part)?);
     }
-    Ok((Pool { poses, rows, place, places: guides.spots.len(), cost }, by_spot))
+    Ok((Pool { poses, rows, place, places: guides.spots.len(), too_near: Vec::new(), cost }, by_spot))
 }
 
 /// The columns of one model for an area.

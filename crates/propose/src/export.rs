@@ -55,8 +55,14 @@ fn of_area(p: &Problem, area: usize) -> Problem {
         fixed_at_points: p.fixed_at_points[points.clone()].to_vec(),
         areas: vec![loamline_design::Area { points: 0..points.len(), ..own.clone() }],
         at_most: p.at_most.min(places),
+        too_near: pairs(p, |old| place[old]),
         ..p.clone()
     }
+}
+
+/// The pairs too near each other of the places that are left, by their new numbers.
+fn pairs(p: &Problem, new: impl Fn(usize) -> Option<usize>) -> Vec<(usize, usize)> {
+    p.too_near.iter().filter_map(|(a, b)| Some((new(*a)?, new(*b)?))).collect()
 }
 
 /// The problem with fewer places and candidates.
@@ -64,6 +70,7 @@ fn thinned(mut p: Problem, most_places: usize, most_candidates: usize) -> Proble
     let places = p.places.min(most_places.max(1));
     let kept: Vec<usize> = (0..places).map(|k| (2 * k + 1) * p.places / (2 * places)).collect();
     let each = most_candidates.div_ceil(places).max(1);
+    let too_near = pairs(&p, |old| kept.iter().position(|k| *k == old));
     let mut candidates = Vec::new();
     for (place, old) in kept.into_iter().enumerate() {
         let useful = |c: &loamline_design::Candidate| {
@@ -86,6 +93,6 @@ fn thinned(mut p: Problem, most_places: usize, most_candidates: usize) -> Proble
     candidates.iter_mut().for_each(|c| c.at_caps = of(&c.at_caps));
     p.caps.retain(|c| c.per_db.is_none());
     p.at_most = p.at_most.min(places);
-    (p.places, p.candidates) = (places, candidates);
+    (p.places, p.candidates, p.too_near) = (places, candidates, too_near);
     p
 }

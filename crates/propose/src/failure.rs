@@ -11,7 +11,7 @@ use crate::types::{Choice, LevelBand, Likeness};
 use loamline_design::Effort;
 use loamline_model::{Edit, Operation};
 use loamline_quotation::decimals;
-use loamline_study::neighbour_place;
+use loamline_study::{area_within, area_words, neighbour_place};
 use rust_decimal::prelude::ToPrimitive as _;
 use serde_json::json;
 
@@ -20,6 +20,8 @@ const TARGET_STEP_DB: f64 = 1.0;
 const TARGET_MOST_DB: f64 = 25.0;
 const WITHIN_STEP_DB: f64 = 0.5;
 const WITHIN_MOST_DB: f64 = 9.0;
+/// Farther than this a system is not turned down at night, dB: hardly anything is heard then.
+const TURNED_DOWN_MOST_DB: f64 = 30.0;
 /// Limits lifted so far that none binds, dB.
 const LIFTED_DB: f64 = -90.0;
 /// Quick searches only ask whether something can be met.
@@ -93,16 +95,17 @@ impl Unmet {
 
     fn bass(maker: &Maker<'_>, z: usize, reached: f64) -> Self {
         let zone = &maker.site.zones[z];
+        let named = area_within(zone.id, zone.area);
         let wanted = zone.area.bass_db.unwrap_or(0.0);
         if !reached.is_finite() {
             return Self {
                 constraint: Constraint::Area(zone.id.to_owned()),
                 sentence: format!(
                     "{} wants a bass of {wanted:+.0} dB, and no subwoofer of the catalogue can stand near it.",
-                    zone.id
+                    area_words(zone.id, zone.area)
                 ),
                 changes: vec![vec![(
-                    format!("Without a bass asked in {} it is met.", zone.id),
+                    format!("Without a bass asked in {named} it is met."),
                     Edit::new([Operation::Remove { path: format!("/areas/{}/bass", zone.id) }]),
                 )]],
             };
@@ -112,14 +115,13 @@ impl Unmet {
         Self {
             constraint: Constraint::Area(zone.id.to_owned()),
             sentence: format!(
-                "No subwoofers of the catalogue reach a bass of {wanted:+.0} dB in {} from where they may stand and within the neighbours' limits; {reached:+.1} dB is the most.",
-                zone.id
+                "No subwoofers of the catalogue reach a bass of {wanted:+.0} dB in {named} from where they may stand and within the neighbours' limits; {reached:+.1} dB is the most."
             ),
             changes: vec![
                 changes
                     .map(|b| {
                         (
-                            format!("A bass of {b:+.0} dB in {} meets it.", zone.id),
+                            format!("A bass of {b:+.0} dB in {named} meets it."),
                             set(&format!("/areas/{}/bass", zone.id), json!(b)),
                         )
                     })
@@ -149,6 +151,7 @@ impl Unmet {
         let zones = 0..site.zones.len();
         let z = zones.max_by(|&a, &b| share(l, Some(a)).total_cmp(&share(l, Some(b)))).unwrap_or(0);
         let zone = &site.zones[z];
+        let named = area_words(zone.id, zone.area);
         let lower = |db: f64| {
             let mut b = band.clone();
             b.lower_db[z] = db;
@@ -177,20 +180,29 @@ impl Unmet {
         let steps = (0..CONFIRM)
             .map(|k| target - meets - k as f64 * TARGET_STEP_DB)
             .filter(|t| possible && *t >= 30.0);
+        // Where the night's limit binds, what is played by day may stay.
+        let down = (brief.night_turn_down_db + over_db).ceil();
+        let turned_down = (0..CONFIRM)
+            .map(|k| down + k as f64 * TARGET_STEP_DB)
+            .filter(|d| limit.night && *d <= TURNED_DOWN_MOST_DB)
+            .map(|d| {
+                let sentence = format!("Turned down by {d:.0} dB at night it is met.");
+                (sentence, set("/brief/night_turn_down", json!(d)))
+            });
         Self {
             constraint: Constraint::Neighbour(limit.id.clone()),
             sentence: format!(
-                "{} at {target:.0} dBA puts {} {over_db:.1} dB over its {what} of {:.0} dB{}{kept}.",
-                zone.id,
+                "{named} at {target:.0} dBA puts {} {over_db:.1} dB over its {what} of {:.0} dB{}{kept}.",
                 neighbour_place(&limit.id, limit.floor.as_deref()),
                 limit.stated_db,
                 if limit.octave_63 { "" } else { "A" }
             ),
             changes: vec![
+                turned_down.collect(),
                 steps
                     .map(|t| {
                         (
-                            format!("{} at {t:.0} dBA meets it.", zone.id),
+                            format!("{named} at {t:.0} dBA meets it."),
                             set(&format!("/areas/{}/target", zone.id), json!(t)),
                         )
                     })
@@ -260,6 +272,7 @@ impl Unmet {
         let most = (0..site.zones.len()).max_by_key(|&z| (unmet[z], usize::MAX - z));
         let Some(z) = most.filter(|&z| unmet[z] > 0).or(by_missed) else { return Self::unknown() };
         let zone = &site.zones[z];
+        let named = area_within(zone.id, zone.area);
         let n = site.coarse.ranges[z].len().max(1);
         let allowed = (band.outside * n as f64).floor() as usize;
         let within = zone.area.within_db;
@@ -280,20 +293,20 @@ impl Unmet {
             sentence: if unmet[z] == 0 {
                 // Chosen well enough on the coarse grid; what was made of it was not.
                 format!(
-                    "No finished design kept 95 % of {} within {within:.1} dB of {:.0} dBA, though a choice of loudspeakers that should was found.",
-                    zone.id, zone.area.target_dba
+                    "No finished design kept 95 % of {named} within {within:.1} dB of {:.0} dBA, though a choice of loudspeakers that should was found.",
+                    zone.area.target_dba
                 )
             } else {
                 format!(
-                    "From where loudspeakers may stand, {share:.0} % of {} comes within {within:.1} dB of {:.0} dBA at best; 95 % are wanted.",
-                    zone.id, zone.area.target_dba
+                    "From where loudspeakers may stand, {share:.0} % of {named} comes within {within:.1} dB of {:.0} dBA at best; 95 % are wanted.",
+                    zone.area.target_dba
                 )
             },
             changes: vec![
                 steps
                     .map(|w| {
                         (
-                            format!("Within {w:.1} dB in {} it is met.", zone.id),
+                            format!("Within {w:.1} dB in {named} it is met."),
                             set(&format!("/areas/{}/within", zone.id), json!(w)),
                         )
                     })

@@ -9,7 +9,7 @@ use crate::make::Maker;
 use crate::reporter::Reporter;
 use crate::types::RESERVE_DB;
 use loamline_model::{Edit, JobFile, Operation};
-use loamline_terms::Sentence;
+use loamline_terms::Told;
 use loamline_terms::pointer::escape;
 use serde_json::json;
 
@@ -27,7 +27,7 @@ pub(crate) struct Loud {
     /// The edit of the brief that goes with it.
     pub targets: Edit,
     /// What keeps it from being louder, and the headroom it plays with.
-    pub notes: Vec<Sentence>,
+    pub notes: Vec<Told>,
 }
 
 /// The loudest design found; none when none louder than the brief was.
@@ -101,7 +101,7 @@ fn raise(file: &JobFile, by_db: f64) -> Edit {
 }
 
 /// What it plays, and what stands in the way of more.
-fn notes(file: &JobFile, made: &Made, (raised_db, most_price, is_budget): (f64, f64, bool)) -> Vec<Sentence> {
+fn notes(file: &JobFile, made: &Made, (raised_db, most_price, is_budget): (f64, f64, bool)) -> Vec<Told> {
     let currency = &file.job().document().about.currency;
     let margin = file.job().document().brief.neighbour_margin_db;
     let close = made.figures.neighbour_margin_db.is_some_and(|m| m < margin + 1.0);
@@ -119,7 +119,7 @@ fn notes(file: &JobFile, made: &Made, (raised_db, most_price, is_budget): (f64, 
         ),
         format!("Channels keep {RESERVE_DB:.0} dB below full drive for music's peaks and the equaliser."),
     ];
-    notes.map(Sentence::from).to_vec()
+    notes.map(Told::from).to_vec()
 }
 
 #[cfg(test)]

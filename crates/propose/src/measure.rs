@@ -6,7 +6,7 @@ use crate::error::BriefProblem;
 use crate::types::SHARE_WITHIN;
 use loamline_acoustics::{Points, SILENCE_DB, Weighting, db_from_energy, energy_from_db, energy_matrix};
 use loamline_model::catalogue::LoudspeakerKind;
-use loamline_study::Severity;
+use loamline_study::{Severity, named_or};
 use std::collections::BTreeMap;
 
 /// A margin this much short is rounding, dB.
@@ -154,10 +154,6 @@ pub(crate) fn reasons(built: &Built, kept: &BTreeMap<String, Kept>) -> Result<Ve
     // Subwoofers are there for the areas that ask for bass, if any does.
     let asked = |id: &str| job.document().areas.get(id).is_some_and(|x| x.bass_db.is_some());
     let any_asked = levels.areas.keys().any(|id| asked(id));
-    let called = |id: &str| -> String {
-        let name = job.document().areas.get(id).map_or("", |x| x.name.trim());
-        if name.is_empty() { id.to_owned() } else { name.to_owned() }
-    };
     let mut best: Vec<Option<Reason>> = vec![None; sound.sources.len()];
     for (id, area) in &levels.areas {
         let places: Vec<_> = area.points.iter().map(|p| p.0).collect();
@@ -197,7 +193,8 @@ pub(crate) fn reasons(built: &Built, kept: &BTreeMap<String, Kept>) -> Result<Ve
                     best[s].as_ref().is_none_or(|b| (share_lost, most) > (b.share_lost, b.most_lost_db));
                 if better {
                     let tag = sound.sources[s].clone();
-                    let sentence = sentence(&tag, &called(id), (share_lost, most), kept.get(&tag), bass);
+                    let named = named_or(&area.name, "area", id);
+                    let sentence = sentence(&tag, &named, (share_lost, most), kept.get(&tag), bass);
                     best[s] = Some(Reason {
                         loudspeaker: tag,
                         area: id.clone(),

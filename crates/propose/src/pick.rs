@@ -12,6 +12,7 @@ use crate::why::why;
 use indexmap::IndexMap;
 use loamline_model::document::Matching;
 use loamline_model::{Choice as _, Edit};
+use loamline_terms::Told;
 
 /// A design is evener than another when its largest spread is smaller by at least this, dB: less cannot be heard.
 pub(crate) const EVENER_DB: f64 = 0.1;
@@ -30,7 +31,7 @@ pub(crate) struct Designs {
     /// Whether they do not meet the brief.
     pub unmet: bool,
     /// What was not made, and why.
-    pub notes: Vec<String>,
+    pub notes: Vec<Told>,
 }
 
 /// Gives each kind of option its design. The designs made do not depend on the budget, which only bars some: more

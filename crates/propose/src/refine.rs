@@ -185,11 +185,12 @@ fn settle(
         NEAR * others.map(|o| (apart_m - o.at.distance(at)).max(0.0)).sum::<f64>()
     };
     let mut sums = Sums::of(site, plan, fixed);
-    let mut now = sums.penalty(site, band);
+    let mut close = crowding(&plan.poses, fixed, apart_m);
+    let mut now = sums.penalty(site, band) + close;
     for _ in 0..3 {
         let before = now;
         for i in 0..plan.poses.len() {
-            let stood = near(plan, i, plan.poses[i].at);
+            let others = close - near(plan, i, plan.poses[i].at);
             // Variants serve the same area.
             let gain = plan.gains.of(&plan.poses[i]);
             sums.add(&plan.rows[i], -gain * plan.poses[i].tap_w);
@@ -197,7 +198,7 @@ fn settle(
             let mut best: Option<(f64, usize, f64)> = None;
             for (v, variant) in each[i].iter().enumerate() {
                 go_on();
-                let close = near(plan, i, variant.at) - stood;
+                let close = others + near(plan, i, variant.at);
                 for &tap_w in &taps {
                     let row = &rows[start[i] + v];
                     sums.add(row, gain * tap_w);
@@ -215,13 +216,23 @@ fn settle(
             }
             sums.add(&plan.rows[i], gain * plan.poses[i].tap_w);
             if taken.is_some() {
-                now = sums.penalty(site, band);
+                close = others + near(plan, i, plan.poses[i].at);
+                now = sums.penalty(site, band) + close;
             }
         }
         if now > before - 0.02 {
             break;
         }
     }
+}
+
+/// What it counts that loudspeakers stand too near each other, each pair once.
+fn crowding(poses: &[Pose], fixed: &Fixed, apart_m: f64) -> f64 {
+    let of = |i: usize| {
+        let others = poses[..i].iter().chain(&fixed.poses);
+        others.map(|o| (apart_m - o.at.distance(poses[i].at)).max(0.0)).sum::<f64>()
+    };
+    NEAR * (0..poses.len()).map(of).sum::<f64>()
 }
 
 /// The tap in use and those next to it.
@@ -250,6 +261,7 @@ fn cheaper(
         rows: rows.clone(),
         place,
         places: each.len(),
+        too_near: Vec::new(),
     };
     // What has just been settled stands among the variants.
     for (i, (p, r)) in plan.poses.iter().zip(&plan.rows).enumerate() {
@@ -274,7 +286,9 @@ fn cheaper(
     let limits: Vec<f64> = used(site, plan, fixed).iter().map(|u| kept * u).collect();
     let worth = now + c.problem.wished(&limits);
     let met = meets(site, plan, fixed, band);
-    if found.meets && (!met || found.cost + found.answer.wished < worth - 1.0) {
+    let apart_m = site.job.document().brief.wishes.apart_m;
+    let crowds = crowding(&found.poses, fixed, apart_m) > crowding(&plan.poses, fixed, apart_m) + 1e-9;
+    if found.meets && !crowds && (!met || found.cost + found.answer.wished < worth - 1.0) {
         plan.rows = found.answer.taken.iter().map(|&t| pool.rows[c.meaning[t].0].clone()).collect();
         plan.poses = found.poses;
     }

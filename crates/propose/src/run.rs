@@ -156,7 +156,8 @@ fn more(
 ) -> Result<(), ProposeError> {
     let wants = |kind: OptionKind| options.wanted.contains(&kind);
     let not_made = |designs: &mut Designs, kind: OptionKind| {
-        designs.notes.push(format!("The {} design was not made in the time allowed.", kind.word()));
+        let note = format!("The {} design was not made in the time allowed.", kind.word());
+        designs.notes.push(note.into());
     };
     if wants(OptionKind::Balanced) || wants(OptionKind::MostEven) {
         until(1);

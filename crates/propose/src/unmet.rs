@@ -6,7 +6,7 @@ use crate::measure::BASS_SHORT_DB;
 use crate::types::SHARE_WITHIN;
 use loamline_model::Job;
 use loamline_quotation::decimals;
-use loamline_study::Severity;
+use loamline_study::{Severity, area_words};
 
 /// Every wish of the brief that a design does not meet, and by how much.
 pub(crate) fn unmet(job: &Job, made: &Made, budget: Option<f64>) -> Vec<UnmetWish> {
@@ -17,59 +17,45 @@ pub(crate) fn unmet(job: &Job, made: &Made, budget: Option<f64>) -> Vec<UnmetWis
     }
     if let Some(most) = d.brief.wishes.at_most.filter(|_| made.missed.too_many > 0) {
         let n = f.loudspeakers + f.subwoofers;
-        all.push(UnmetWish {
-            constraint: Constraint::AtMost,
-            by: made.missed.too_many as f64,
-            sentence: format!("{n} loudspeakers, {most} are allowed."),
-        });
+        let are = if most == 1 { "is" } else { "are" };
+        let sentence = format!("{n} loudspeakers, {most} {are} allowed.");
+        all.push(UnmetWish::new(Constraint::AtMost, made.missed.too_many as f64, sentence));
     }
     if let Some(over) = budget.filter(|b| f.price > *b) {
         let (currency, cents) = (&d.about.currency, decimals(&d.about.currency) as usize);
         let by = f.price - over;
-        all.push(UnmetWish {
-            constraint: Constraint::Budget,
-            by,
-            sentence: format!("{by:.cents$} {currency} over the budget of {over:.cents$} {currency}."),
-        });
+        let sentence = format!("{by:.cents$} {currency} over the budget of {over:.cents$} {currency}.");
+        all.push(UnmetWish::new(Constraint::Budget, by, sentence));
     }
     let findings = made.built.study.findings();
     let errors = findings.iter().filter(|f| f.severity == Severity::Error);
-    all.extend(errors.map(|f| UnmetWish {
-        constraint: Constraint::Checks,
-        by: 1.0,
-        sentence: f.sentence.to_string(),
-    }));
+    all.extend(errors.map(|f| UnmetWish::new(Constraint::Checks, 1.0, f.sentence.clone())));
     all
 }
 
 fn of_areas(job: &Job, f: &Figures) -> Vec<UnmetWish> {
     let mut all = Vec::new();
     for (id, a) in &f.areas {
-        let within = job.document().areas.get(id).map_or(3.0, |x| x.within_db);
+        let Some(area) = job.document().areas.get(id) else { continue };
+        let (named, within) = (area_words(id, area), area.within_db);
         if a.share_within < SHARE_WITHIN - 1e-9 {
-            all.push(UnmetWish {
-                constraint: Constraint::Area(id.clone()),
-                by: SHARE_WITHIN - a.share_within,
-                sentence: format!(
-                    "{id}: {:.0} % lies within {within:.1} dB of {:.0} dBA, {:.0} % are wanted; it plays {:.1} dBA in the mean.",
-                    100.0 * a.share_within,
-                    a.target_dba,
-                    100.0 * SHARE_WITHIN,
-                    a.mean_dba
-                ),
-            });
+            let sentence = format!(
+                "{named}: {:.0} % lies within {within:.1} dB of {:.0} dBA, {:.0} % are wanted; it plays {:.1} dBA in the mean.",
+                100.0 * a.share_within,
+                a.target_dba,
+                100.0 * SHARE_WITHIN,
+                a.mean_dba
+            );
+            all.push(UnmetWish::new(Constraint::Area(id.clone()), SHARE_WITHIN - a.share_within, sentence));
         }
         let short = a.bass_wanted_db.map_or(0.0, |w| w - a.bass_over_mid_db);
         if short > BASS_SHORT_DB {
-            all.push(UnmetWish {
-                constraint: Constraint::Area(id.clone()),
-                by: short,
-                sentence: format!(
-                    "{id}: a bass of {:+.1} dB is reached, {:+.1} dB is wanted: {short:.1} dB short.",
-                    a.bass_over_mid_db,
-                    a.bass_over_mid_db + short
-                ),
-            });
+            let sentence = format!(
+                "{named}: a bass of {:+.1} dB is reached, {:+.1} dB is wanted: {short:.1} dB short.",
+                a.bass_over_mid_db,
+                a.bass_over_mid_db + short
+            );
+            all.push(UnmetWish::new(Constraint::Area(id.clone()), short, sentence));
         }
     }
     all
@@ -87,7 +73,56 @@ fn of_neighbours(made: &Made, margin_db: f64) -> Vec<UnmetWish> {
         } else {
             format!("{id}: {least:.1} dB below its limit, {margin_db:.1} dB are wanted.")
         };
-        all.push(UnmetWish { constraint: Constraint::Neighbour(id.clone()), by, sentence });
+        all.push(UnmetWish::new(Constraint::Neighbour(id.clone()), by, sentence));
     }
     all
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::api::ProposedArea;
+    use indexmap::IndexMap;
+    use loamline_model::{JobFile, SourceFile, shipped_catalogue};
+
+    /// An area has the name that findings call it by; the id stays with what is sent beside it.
+    #[test]
+    fn an_area_is_called_by_its_name() {
+        let text = include_str!("../../../examples/juniper-court/job.toml");
+        let job = |text: &str| {
+            let source = SourceFile::new("job.toml", text);
+            JobFile::from_text(&source, shipped_catalogue().unwrap()).unwrap().job().clone()
+        };
+        let area = ProposedArea {
+            target_dba: 70.0,
+            mean_dba: 66.4,
+            share_within: 0.5,
+            spread_db: 3.0,
+            bass_over_mid_db: -4.0,
+            bass_wanted_db: Some(2.0),
+        };
+        let figures = Figures {
+            price: 100.0,
+            net: 100.0,
+            areas: IndexMap::from([("terrace".to_owned(), area)]),
+            worst_share_within: 0.5,
+            worst_spread_db: 3.0,
+            neighbour_margin_db: None,
+            loudest_dba: None,
+            loudspeakers: 1,
+            subwoofers: 0,
+            amplifiers: 1,
+            watts: 30.0,
+            cable_m: 10.0,
+            digging_m: 10.0,
+        };
+        let told = of_areas(&job(text), &figures);
+        assert_eq!(told.len(), 2);
+        for unmet in &told {
+            assert!(unmet.sentence.starts_with("Dining terrace: "), "{}", unmet.sentence);
+            assert_eq!(unmet.constraint, Constraint::Area("terrace".to_owned()));
+        }
+        let nameless = job(&text.replace("name = \"Dining terrace\"\n", ""));
+        assert!(of_areas(&nameless, &figures)[0].sentence.starts_with("Area terrace: "));
+    }
 }

@@ -6,13 +6,14 @@ use crate::spacing::{even, to_nearest};
 use crate::types::Pose;
 use loamline_geometry::Point2;
 use loamline_model::document::Supply;
-use loamline_terms::{Measure, Sentence, listed};
+use loamline_study::area_words;
+use loamline_terms::{Measure, Sentence, Told, listed};
 use std::collections::BTreeMap;
 
 /// One sentence for each area that loudspeakers are proposed for.
-pub(crate) fn why(maker: &Maker<'_>, made: &Made) -> Vec<Sentence> {
+pub(crate) fn why(maker: &Maker<'_>, made: &Made) -> Vec<Told> {
     let areas = (0..maker.site.zones.len()).filter_map(|z| of_area(maker, made, z));
-    areas.collect()
+    areas.map(Told::from).collect()
 }
 
 fn of_area(maker: &Maker<'_>, made: &Made, zone: usize) -> Option<Sentence> {
@@ -35,7 +36,8 @@ fn of_area(maker: &Maker<'_>, made: &Made, zone: usize) -> Option<Sentence> {
     let places: Vec<Point2> = own.iter().map(|p| p.at).collect();
     let apart = to_nearest(&places);
     let spacing = apart.iter().copied().fold(f64::INFINITY, f64::min);
-    let begun = Sentence::from(format!("{}: {}{fed}", site.zones[zone].id, listed(&what)));
+    let of = &site.zones[zone];
+    let begun = Sentence::from(format!("{}: {}{fed}", area_words(of.id, of.area), listed(&what)));
     let spaced = match own.len() {
         1 => begun,
         _ if even(&places, 0.0) => begun + ", " + Measure::Length(spacing) + " apart",

@@ -7,23 +7,28 @@
 //! - A reading is held against the line as the visit kept it, where the line has been replaced since, else against the line
 //!   as drawn today.
 //! - While a line is built, at the rack: against the stage it was built to, by the runs ticked off as laid until then; where
-//!   none is, against the stage that fits, the finished line first.
+//!   none is, against the stage that fits, the finished line first. What fits a stage that nobody ticked off is doubtful: a
+//!   finished line that is cut there reads the same.
 //! - A reading stands until the same is read again: findings are of readings that stand.
 
 mod blame;
 mod held;
 mod question;
 mod reading;
+mod so_far;
 
 pub use question::{question_of, visit_asks};
 pub use reading::{Blamed, JudgedReading};
+pub use so_far::{SoFar, so_far};
 
 use crate::measured::Measured;
 use crate::meter::{ExpectedLine, joint_at};
 use blame::blame;
 use held::{Held, hold};
 use loamline_adapt::LaidRun;
-use loamline_faults::{ExpectedReading, Judgement, LEAKAGE_MOHM, Place, Shown, Tolerances, judge_leakage};
+use loamline_faults::{
+    ExpectedReading, Grade, Judgement, LEAKAGE_MOHM, Place, Shown, Tolerances, judge_leakage,
+};
 use loamline_model::Job;
 use loamline_model::document::{Reading, Visit, VisitKind, Work};
 use loamline_terms::{LINE_METER_HZ, Sentence};
@@ -142,12 +147,16 @@ fn judge(one: &mut JudgedReading, held: &Held<'_>, visit: &Visit, order: &[(&Str
     };
     let shown = one.ohm.filter(|_| !one.above).map_or(Shown::Open, Shown::Ohm);
     let mut stages: Vec<(Option<String>, ExpectedReading)> = vec![(None, finished)];
+    let mut ticked = false;
     if visit.kind == VisitKind::Building && one.at.is_none() {
         let unfinished = line.stages.iter().rev().skip(1);
         let unfinished = unfinished.filter_map(|s| Some((Some(s.joint.clone()), here(&s.readings)?)));
         match built_to(line, one, visit, order) {
             Built::Finished => {}
-            Built::To(joint) => stages = unfinished.filter(|s| s.0.as_deref() == Some(&joint)).collect(),
+            Built::To(joint) => {
+                stages = unfinished.filter(|s| s.0.as_deref() == Some(&joint)).collect();
+                ticked = true;
+            }
             Built::Unknown => stages.extend(unfinished),
         }
     }
@@ -161,7 +170,9 @@ fn judge(one: &mut JudgedReading, held: &Held<'_>, visit: &Visit, order: &[(&Str
         return;
     }
     let Judgement { grade, says } = expected.judge(shown);
-    (one.grade, one.says) = (Some(grade), Some(says));
+    let guessed = one.stage.is_some() && !ticked;
+    one.grade = Some(if guessed { grade.max(Grade::Doubtful) } else { grade });
+    one.says = Some(says);
 }
 
 /// How far a line was built.

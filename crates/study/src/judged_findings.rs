@@ -27,11 +27,17 @@ pub fn judged_findings(job: &Job, all: &[JudgedReading]) -> Vec<Finding> {
             _ => Severity::Note,
         };
         let mut command = None;
+        let locate = || format!("loamline locate JOB --line {} --visit {}", one.line, one.visit);
         let mend = match (one.measured, one.grade) {
+            (Measured::Loop(_), Some(Grade::Doubtful)) if one.stage.is_some() => {
+                command = Some(locate());
+                "Tick off the runs that are laid; if the line is whole, find what is wrong with it."
+                    .to_owned()
+            }
             (Measured::Leakage, _) => "Open its joints, dry and seal them, then read it again.".to_owned(),
             (_, Some(Grade::Doubtful)) => "Read it again: one good line in twenty reads so.".to_owned(),
             _ => {
-                command = Some(format!("loamline locate JOB --line {} --visit {}", one.line, one.visit));
+                command = Some(locate());
                 "Find it before an amplifier is connected; what explains the readings says what to measure next."
                     .to_owned()
             }

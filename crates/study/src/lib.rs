@@ -56,7 +56,7 @@ pub use compare::{LineComparison, compare};
 pub use drag::{DragFigures, Dragged};
 pub use error::{FieldError, NeighbourError, NoWay, RouteProblem, RouteProblems, StudyError, Unknown};
 pub use finding::{Finding, Remedy, Severity, Subject, worst_first};
-pub use judged::{Blamed, JudgedReading, judged, question_of, visit_asks};
+pub use judged::{Blamed, JudgedReading, SoFar, judged, question_of, so_far, visit_asks};
 pub use judged_findings::judged_findings;
 pub use level_map::{Grid, LevelMap, MapPlaces};
 pub use levels::{AreaLevels, LevelsReport, Loudest};
@@ -67,7 +67,7 @@ pub use meter::{
     ExpectedLine, ExpectedRun, Located, METER_FREQUENCIES_HZ, Question, ReadingWorking, Spot, expect,
     expect_why, explain, fault_tables, readings_of,
 };
-pub use names::{area_words, stub_words};
+pub use names::{area_within, area_words, named_or, stub_words};
 pub use needs::{
     GroundNeed, JointConductor, JointNeed, Wire, crossings, ground_needs, joint_needs, opens_ground,
     wall_holes,

@@ -54,9 +54,9 @@ pub struct ExpectedRun {
 pub struct Question {
     /// What the meter showed.
     pub readings: Vec<MeterReading>,
-    /// Joints that were opened and looked sound.
+    /// Joints that were opened and looked good.
     pub opened: Vec<String>,
-    /// How far a sound line may be from the drawing.
+    /// How far a good line may be from the drawing.
     pub tolerances: Tolerances,
     /// Temperature of the ground in degrees Celsius, where known; conductors have it.
     pub ground_temperature_c: Option<f64>,
@@ -149,7 +149,7 @@ pub(crate) fn expect_of(
     Ok(all)
 }
 
-/// One reading of a sound line and what makes it spread; with it how many loudspeakers and how much cable hang on the line.
+/// One reading of a good line and what makes it spread; with it how many loudspeakers and how much cable hang on the line.
 ///
 /// # Errors
 /// An unknown line, or what the engine finds wrong with it.

@@ -4,7 +4,8 @@
 use loamline_model::document::{Area, Stub};
 
 /// A thing without a tag on site, at the beginning of a sentence or within it: its name, else what it is with its id.
-fn named_or(name: &str, kind: &str, id: &str) -> String {
+#[must_use]
+pub fn named_or(name: &str, kind: &str, id: &str) -> String {
     match name.trim() {
         "" => format!("{kind} {id}"),
         name => name.to_owned(),
@@ -15,6 +16,12 @@ fn named_or(name: &str, kind: &str, id: &str) -> String {
 #[must_use]
 pub fn area_words(id: &str, area: &Area) -> String {
     named_or(&area.name, "Area", id)
+}
+
+/// A listening area within a sentence: `Dining terrace`, or `area terrace`.
+#[must_use]
+pub fn area_within(id: &str, area: &Area) -> String {
+    named_or(&area.name, "area", id)
 }
 
 /// A stub-out, whose tag the crew reads at its cable: `stub-out T1`, or `stub-out Deck wall (T1)`.

@@ -8,6 +8,7 @@
 //! levels each is small beside the others.
 
 use crate::finding::{Finding, Remedy, Severity, Subject};
+use crate::names::named_or;
 use loamline_model::catalogue::LoudspeakerKind;
 use loamline_model::{ChannelView, Job};
 use loamline_terms::OctaveValues;
@@ -35,7 +36,7 @@ pub(crate) fn masked(area: &str, name: &str, over_db: f64) -> Option<Finding> {
         return None;
     }
     let how = if over_db < BADLY_DB { "is hardly understood" } else { "is not understood well" };
-    let place = if name.trim().is_empty() { format!("area {area}") } else { name.trim().to_owned() };
+    let place = named_or(name, "area", area);
     let sentence = format!(
         "Speech in {place} {how}: other programmes mask it. Octaves weighed by what they carry of speech, it stands {over_db:+.1} dB over them; {WELL_DB} dB are wanted."
     );

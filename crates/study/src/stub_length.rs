@@ -11,7 +11,7 @@ use loamline_faults::Tolerances;
 use loamline_model::document::Stub;
 use loamline_model::{Edit, Job, Operation};
 use loamline_terms::pointer::escape;
-use loamline_terms::{Measure, Sentence};
+use loamline_terms::{Measure, Sentence, Told};
 use serde::Serialize;
 
 /// Deviation of a cable's resistance per metre from its nominal size, relative (common practice, no source; ASTM B258 allows
@@ -49,8 +49,7 @@ pub struct StubLength {
     /// Straight distance between rack and stub in plan, metres: no cable is shorter.
     pub straight_m: f64,
     /// What it comes to, in sentences.
-    #[cfg_attr(feature = "schema", schema(value_type = Vec<String>))]
-    pub sentences: Vec<Sentence>,
+    pub sentences: Vec<Told>,
     /// The edit that stores the length, to the centimetre.
     pub edit: Edit,
 }
@@ -163,7 +162,7 @@ pub fn stub_length(
         high_m,
         stated_m: stub.length_m,
         straight_m,
-        sentences,
+        sentences: sentences.into_iter().map(Told::from).collect(),
         edit: Edit::new([set]),
     })
 }

@@ -53,8 +53,8 @@ pub struct Series {
     pub measured: Measured,
     /// The readings.
     pub readings: Vec<Dated>,
-    /// What it must not pass, ohm: of the loop the end of what 95 of 100 sound lines read that it moves towards, of leakage
-    /// what a dry line has; absent where a sound line reads open.
+    /// What it must not pass, ohm: of the loop the end of what 95 of 100 good lines read that it moves towards, of leakage
+    /// what a dry line has; absent where a good line reads open.
     pub limit_ohm: Option<f64>,
     /// How it moves; absent with fewer than two days.
     pub drift: Option<Drift>,

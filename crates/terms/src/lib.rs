@@ -38,5 +38,5 @@ pub use polarity::Polarity;
 pub use quantity::{Fraction, Pascals, Siemens, Watts};
 pub use sentence::{capitalised, listed};
 pub use supply::Supply;
-pub use told::{Measure, PlacedMeasure, Sentence};
+pub use told::{Measure, PlacedMeasure, Sentence, Told};
 pub use weighting::{A_OCTAVES_DB, Weighting};

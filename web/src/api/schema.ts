@@ -514,7 +514,7 @@ export interface paths {
             path?: never;
             cookie?: never;
         };
-        /** How a reading to expect came about, and what makes sound lines differ from it. */
+        /** How a reading to expect came about, and what makes good lines differ from it. */
         get: operations["expected_why"];
         put?: never;
         post?: never;
@@ -1414,7 +1414,7 @@ export interface components {
             suspects: components["schemas"]["Explanation"][];
             pairs?: null | components["schemas"]["PairCount"];
             unexplained?: null | components["schemas"]["Unexplained"];
-            /** @description What each reading is a reading of on a sound line, in the order of the readings. */
+            /** @description What each reading is a reading of on a good line, in the order of the readings. */
             sees: components["schemas"]["Sees"][];
             /** @description Tests that tell most per minute, best first. */
             next: components["schemas"]["NextTest"][];
@@ -1630,22 +1630,22 @@ export interface components {
             ohm?: number | null;
             /**
              * Format: double
-             * @description 95 % of sound lines read at least this, ohm.
+             * @description 95 % of good lines read at least this, ohm.
              */
             low_ohm?: number | null;
             /**
              * Format: double
-             * @description 95 % of sound lines read at most this, ohm.
+             * @description 95 % of good lines read at most this, ohm.
              */
             high_ohm?: number | null;
             /**
              * Format: double
-             * @description 999 of 1000 sound lines read at least this, ohm: what reads less is bad.
+             * @description 999 of 1000 good lines read at least this, ohm: what reads less is bad.
              */
             far_low_ohm?: number | null;
             /**
              * Format: double
-             * @description 999 of 1000 sound lines read at most this, ohm: what reads more is bad.
+             * @description 999 of 1000 good lines read at most this, ohm: what reads more is bad.
              */
             far_high_ohm?: number | null;
             /**
@@ -2095,12 +2095,12 @@ export interface components {
             expected_ohm?: number | null;
             /**
              * Format: double
-             * @description 95 of 100 sound lines read at least this, ohm; of leakage the limit.
+             * @description 95 of 100 good lines read at least this, ohm; of leakage the limit.
              */
             low_ohm?: number | null;
             /**
              * Format: double
-             * @description 95 of 100 sound lines read at most this, ohm.
+             * @description 95 of 100 good lines read at most this, ohm.
              */
             high_ohm?: number | null;
             /** @description The joint the line was built to then, where it was not finished. */
@@ -2114,7 +2114,7 @@ export interface components {
             blamed?: null | components["schemas"]["Blamed"];
             /** @description What was expected in words: `3.04 to 3.69 ohm`, `at least 1.00 Mohm`, `open`; empty where nothing can be told. */
             expected: string;
-            /** @description The verdict in a few words: `good`, `bad: too low, as a short reads`, `not judged`. */
+            /** @description The verdict in a few words: `good`, `bad: too low, as a short reads`, `good as far as L1`, `not judged`. */
             verdict: string;
             /** @description All of it in a sentence. */
             sentence: string;
@@ -2567,7 +2567,8 @@ export interface components {
             revision: number;
             /** @description The ranking, what to do next, and where on the plan. */
             located: components["schemas"]["Located"];
-            /** @description What all readings together say of the line. */
+            so_far?: null | components["schemas"]["SoFar"];
+            /** @description What all readings together say of the line, as far as it is built. */
             grade: components["schemas"]["Grade"];
             /** @description What to do next, in words; null when nothing more would tell. */
             next?: string | null;
@@ -2580,7 +2581,7 @@ export interface components {
             line: string;
             /** @description What the meter showed. */
             readings?: components["schemas"]["ReadingInput"][];
-            /** @description Joints that were opened and looked sound. */
+            /** @description Joints that were opened and looked good. */
             opened?: string[];
             /** @description Also the readings of this visit recorded in the job. */
             visit?: string | null;
@@ -2850,7 +2851,7 @@ export interface components {
             minutes: number;
             /**
              * Format: double
-             * @description Where a sound line would read, ohm; `None` for open.
+             * @description Where a good line would read, ohm; `None` for open.
              */
             sound_ohm?: number | null;
             /** @description What each outcome would mean; their probabilities sum to one. */
@@ -3203,7 +3204,7 @@ export interface components {
             options: components["schemas"]["Proposed"][];
             failure?: null | components["schemas"]["Failure"];
             /** @description What was asked for and not made, and why. */
-            notes: string[];
+            notes: components["schemas"]["Told"][];
             /** @description Places looked at. */
             places: number;
             /** @description Ways of using them looked at: model, aim and tap. */
@@ -3268,7 +3269,7 @@ export interface components {
                 [key: string]: string[];
             };
             /** @description Why it is as it is, in sentences: rows and models of each area, what it plays louder, what was given up. */
-            notes: string[];
+            notes: components["schemas"]["Told"][];
             /**
              * Format: double
              * @description Share of draws in which it keeps nine tenths of every area within its band, 0 to 1, when sensitivities, aims, places
@@ -3750,6 +3751,15 @@ export interface components {
             /** @description How full it is with everything in it. */
             fill: components["schemas"]["Fill"];
         };
+        /** @description A line whose readings are right as far as a joint. */
+        SoFar: {
+            /** @description The joint. */
+            joint: string;
+            /** @description How good that is: doubtful where nobody ticked off that the line ends there. */
+            grade: components["schemas"]["Grade"];
+            /** @description It in words, to stand before what explains the readings. */
+            sentence: string;
+        };
         /** @description What a channel does with one of its sources. */
         SourceGain: {
             /** @description Its id. */
@@ -3908,7 +3918,7 @@ export interface components {
              */
             straight_m: number;
             /** @description What it comes to, in sentences. */
-            sentences: string[];
+            sentences: components["schemas"]["Told"][];
             /** @description The edit that stores the length, to the centimetre. */
             edit: components["schemas"]["Edit"];
         };
@@ -4036,6 +4046,13 @@ export interface components {
             /** @description Its id. */
             id: string;
         };
+        /** @description A sentence with its measures beside it, for an app that shows them in other units. */
+        Told: {
+            /** @description What is said. */
+            sentence: string;
+            /** @description The measures in the sentence; none where it has none. */
+            measures?: components["schemas"]["PlacedMeasure"][];
+        };
         /** @description Quantities over all lines. */
         Totals: {
             /**
@@ -4119,6 +4136,8 @@ export interface components {
             by: number;
             /** @description The same as a sentence. */
             sentence: string;
+            /** @description The measures in the sentence, for an app that shows them in other units; none where it has none. */
+            measures?: components["schemas"]["PlacedMeasure"][];
         };
         /**
          * @description How a level stands to its limit.

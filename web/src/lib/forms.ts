@@ -63,7 +63,7 @@ function namedOf(table: string, doc: JobDocument, catalogue: Catalogue | null): 
         { field: 'bass', label: 'Bass wanted' },
         { field: 'bass_at_most', label: 'Bass at most' },
         { field: 'programme', label: 'Programme', options: ids(doc.programmes) },
-        { field: 'ear_height', label: 'Ear height' },
+        { field: 'ear_height', label: 'Ear height', like: '1.2 m or 4 ft' },
       ];
     case 'neighbours':
       return [
@@ -106,7 +106,7 @@ function namedOf(table: string, doc: JobDocument, catalogue: Catalogue | null): 
     case 'services':
       return [
         { field: 'kind', label: 'Carries' },
-        { field: 'depth', label: 'Depth' },
+        { field: 'depth', label: 'Depth', like: '0.6 m or 2 ft' },
         { field: 'clearance', label: 'Clearance' },
       ];
     case 'sleeves':
@@ -144,7 +144,7 @@ function namedOf(table: string, doc: JobDocument, catalogue: Catalogue | null): 
         { field: 'model', label: 'Model', options: described(catalogue?.loudspeakers), wide: true },
         { field: 'bearing', label: 'Bearing' },
         { field: 'pitch', label: 'Pitch' },
-        { field: 'height', label: 'Height' },
+        { field: 'height', label: 'Height', like: '0.3 m or 1 ft' },
         { field: 'line', label: 'Line', options: ids(doc.lines) },
         { field: 'tap', label: 'Tap' },
         { field: 'mount', label: 'Mount' },

@@ -18,6 +18,6 @@ export function exactly(currency: string, amount: number): string {
 }
 
 /** An estimate, in whole units. */
-export function roughly(currency: string, amount: number | null | undefined): string {
-  return amount == null ? '–' : `${currency} ${Math.round(amount).toLocaleString('en')}`;
+export function roughly(currency: string, amount: number): string {
+  return `${currency} ${Math.round(amount).toLocaleString('en')}`;
 }

@@ -12,8 +12,9 @@ export interface Placed {
 /** Lengths below this are told in feet and inches, longer ones in whole feet. */
 const SHORT_FT = 10;
 
-/** A length along cable or ground: "30 ft", or "4 ft 2 in" where it is short. */
-function along(metres: number): string {
+/** A length along cable or ground: "9.1 m", "30 ft", or "4 ft 2 in" where it is short. */
+export function runLength(metres: number, unit: LengthUnit): string {
+  if (unit === 'm') return `${metres.toFixed(1)} m`;
   const feet = metres / FT_M;
   if (feet >= SHORT_FT) return `${Math.round(feet)} ft`;
   const inches = Math.round(feet * 12);
@@ -21,8 +22,8 @@ function along(metres: number): string {
 }
 
 const IN_FEET: Record<string, (value: number) => string> = {
-  length: along,
-  round_length: along,
+  length: (metres) => runLength(metres, 'ft'),
+  round_length: (metres) => runLength(metres, 'ft'),
   clearance: (metres) => length(metres, 'ft'),
   area: (m2) => square(m2, 'ft'),
   ohm_per_length: (ohm) => `${(ohm * FT_M).toFixed(4)} ohm per foot`,

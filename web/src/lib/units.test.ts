@@ -1,5 +1,17 @@
 import { describe, expect, it } from 'vitest';
-import { cutLength, dug, length, parseCelsius, parseLength, parseOhm, shown, typed } from './units';
+import {
+  cutLength,
+  dug,
+  exampleIn,
+  impedance,
+  length,
+  parseCelsius,
+  parseLength,
+  parseOhm,
+  shown,
+  temperature,
+  typed,
+} from './units';
 
 describe('lengths', () => {
   it('are written in feet and inches to the quarter', () => {
@@ -71,6 +83,16 @@ describe('what a meter shows', () => {
   );
 });
 
+/** As `loamline lines` prints them: four digits, zeros at the end left out. */
+it.each([
+  [211.52, '211.5 ohm'],
+  [69.814, '69.81 ohm'],
+  [4, '4 ohm'],
+  [8.25, '8.25 ohm'],
+  [999.96, '1 kohm'],
+  [1240, '1.24 kohm'],
+])('an impedance of %s ohm that was worked out', (ohm, said) => expect(impedance(ohm)).toBe(said));
+
 describe('temperatures', () => {
   // 59 F is 15 C and 14 F is -10 C by definition: (F - 32) / 1.8.
   it.each([
@@ -79,6 +101,29 @@ describe('temperatures', () => {
     ['59 F', 15],
     ['14 °F', -10],
     ['-4,5 deg C', -4.5],
-  ])('%s', (text, celsius) => expect(parseCelsius(text)).toBeCloseTo(celsius, 9));
-  it.each(['', 'warm', '15 K'])('%s is none', (text) => expect(parseCelsius(text)).toBeNull());
+  ])('%s', (text, celsius) => expect(parseCelsius(text, 'm')).toBeCloseTo(celsius, 9));
+  it.each(['', 'warm', '15 K'])('%s is none', (text) => expect(parseCelsius(text, 'm')).toBeNull());
+  it('are in the scale of the reader where none is typed', () => {
+    expect(parseCelsius('59', 'ft')).toBeCloseTo(15, 9);
+    expect(parseCelsius('15 C', 'ft')).toBeCloseTo(15, 9);
+    expect([temperature(20, 'm'), temperature(20, 'ft'), temperature(-10, 'ft')]).toEqual([
+      '20 C',
+      '68 F',
+      '14 F',
+    ]);
+    expect([typed('68', 'temperature', 'ft'), shown(20, 'temperature', 'ft')]).toEqual(['68 F', '68 F']);
+    expect([typed('20', 'temperature', 'm'), shown(20, 'temperature', 'm')]).toEqual(['20 C', '20 C']);
+  });
+});
+
+describe('an example in an empty box', () => {
+  it.each([
+    ['3.8 m or 12 ft 6 in', '3.8 m', '12 ft'],
+    ['85 dB or 85 dBA', '85 dB', '85 dB'],
+    ['20 C or 68 F', '20 C', '68 F'],
+    ['0.316 V or -10 dBV or +4 dBu', '0.316 V', '0.316 V'],
+    ['15 deg', '15 deg', '15 deg'],
+  ])('of %s', (examples, metric, american) => {
+    expect([exampleIn(examples, 'm'), exampleIn(examples, 'ft')]).toEqual([metric, american]);
+  });
 });

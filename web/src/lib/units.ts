@@ -93,6 +93,13 @@ export function ohms(ohm: number): string {
   return `${meterDigits(ohm / scale)} ${unit}`;
 }
 
+/** An impedance that was worked out, to four digits as the command line prints it: "211.5 ohm", "69.81 ohm", "1.2 kohm". */
+export function impedance(ohm: number): string {
+  const [scale, unit] = ohm >= 999_950 ? [1e6, 'Mohm'] : ohm >= 999.95 ? [1e3, 'kohm'] : [1, 'ohm'];
+  const value = ohm / scale;
+  return `${trim(value, Math.max(0, 3 - Math.floor(Math.log10(value))))} ${unit}`;
+}
+
 /** Reads what a meter shows, ohm: "1.9", "1.9 ohm", "2.2 kohm"; `null` when it is no resistance above zero. */
 export function parseOhm(text: string): number | null {
   const part = /^(.*?)\s*(k?)(?:ohms?|\u03a9|\u2126)?$/i.exec(text.trim());
@@ -100,19 +107,25 @@ export function parseOhm(text: string): number | null {
   return ohm !== null && ohm > 0 ? ohm * (part![2] ? 1000 : 1) : null;
 }
 
-/** Reads a temperature, degrees Celsius: "15", "15 C", "59 F"; `null` when it is none. */
-export function parseCelsius(text: string): number | null {
+/** The scale of temperature that goes with a unit of length. */
+const scaleOf = (unit: LengthUnit) => (unit === 'ft' ? 'F' : 'C');
+
+/** A temperature with its unit, from degrees Celsius: "20 C", "68 F". */
+export const temperature = (celsius: number, unit: LengthUnit) =>
+  `${trim(unit === 'ft' ? celsius * 1.8 + 32 : celsius, 2)} ${scaleOf(unit)}`;
+
+/** Reads a temperature, degrees Celsius: "15", "15 C", "59 F"; `null` when it is none. A bare number is as `unit` has it. */
+export function parseCelsius(text: string, unit: LengthUnit): number | null {
   const part = /^(.*?)\s*(?:°|deg)?\s*([cf]?)$/i.exec(text.trim());
   const degrees = decimal(part?.[1] ?? '');
   if (degrees === null) return null;
-  return part![2]!.toLowerCase() === 'f' ? (degrees - 32) / 1.8 : degrees;
+  return (part![2] || scaleOf(unit)).toUpperCase() === 'F' ? (degrees - 32) / 1.8 : degrees;
 }
 
 /** How a bare number of a quantity is written with its unit. */
 const BARE: Record<string, string> = {
   level: 'dB',
   angle: 'deg',
-  temperature: 'C',
   voltage: 'V',
   'signal voltage': 'V',
   current: 'A',
@@ -128,6 +141,7 @@ export function typed(text: string, quantity: string | undefined, unit: LengthUn
   const bare = text.trim();
   if (!/^[-+]?(\d+\.?\d*|\.\d+)$/.test(bare)) return bare;
   if (quantity === 'length') return unit === 'ft' ? `${bare} ft` : Number(bare);
+  if (quantity === 'temperature') return `${bare} ${scaleOf(unit)}`;
   if (quantity === 'share') return Number(bare) > 1 ? `${bare} %` : Number(bare);
   const symbol = quantity ? BARE[quantity] : undefined;
   return symbol ? `${bare} ${symbol}` : Number(bare);
@@ -138,9 +152,17 @@ export function shown(value: unknown, quantity: string | undefined, unit: Length
   if (value === undefined || value === null) return '';
   if (typeof value !== 'number') return String(value);
   if (quantity === 'length') return length(value, unit, 3);
+  if (quantity === 'temperature') return temperature(value, unit);
   if (quantity === 'share') return `${trim(value * 100, 1)} %`;
   const symbol = quantity ? BARE[quantity] : undefined;
   return symbol ? `${trim(value, 4)} ${symbol}` : trim(value, 6);
+}
+
+/** An example of the schema ("3.8 m or 12 ft 6 in") as an empty box has room for it: one, in the reader's units. */
+export function exampleIn(examples: string, unit: LengthUnit): string {
+  const each = examples.split(' or ');
+  const theirs = unit === 'ft' ? each.find((e) => /\d (ft|in|F)\b/.test(e)) : undefined;
+  return (theirs ?? each[0]!).replace(/ ft .*/, ' ft');
 }
 
 export const db = (value: number | null | undefined, digits = 1) =>

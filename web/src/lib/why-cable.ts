@@ -1,7 +1,7 @@
 /** Answers to "why?" on the Cable page: lines, runs, a route and its price. */
 import type { JobDocument } from '../api/document';
 import type { LinesView, RouteView, RunAnswer } from '../api/shapes';
-import { db, hertz, length, number, ohms, type LengthUnit } from './units';
+import { db, hertz, impedance, length, number, type LengthUnit } from './units';
 import type { Why } from './why';
 
 type Line = LinesView['lines'][string];
@@ -29,7 +29,7 @@ export function whyLine(doc: JobDocument, view: Line): Why {
       `${taps.length} taps add up to ${number(view.counted_w, 'W', 0)}: ${taps.map((l) => `${l.load} ${l.counted_w} W`).join(', ')}.`,
     );
   steps.push(
-    `Cable, transformers and loudspeakers solved together are lowest at ${hertz(view.minimum.frequency_hz)}: ${ohms(view.minimum.impedance_ohm)} at the rack, of the frequencies its channel's filters pass, ${hertz(view.passed_hz[0]!)} to ${hertz(view.passed_hz[1]!)}.`,
+    `Cable, transformers and loudspeakers solved together are lowest at ${hertz(view.minimum.frequency_hz)}: ${impedance(view.minimum.impedance_ohm)} at the rack, of the frequencies its channel's filters pass, ${hertz(view.passed_hz[0]!)} to ${hertz(view.passed_hz[1]!)}.`,
   );
   return { steps, source: NETWORK };
 }

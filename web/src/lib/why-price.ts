@@ -5,7 +5,7 @@ import type { Why } from './why';
 
 export function whyPrice(
   p: Proposal,
-  words: ProposalAnswer['words'][number],
+  figures: Record<string, string>,
   looked: NonNullable<ProposalAnswer['proposal']>,
 ): Why {
   const { price, net } = p.figures;
@@ -13,7 +13,7 @@ export function whyPrice(
   const money = (amount: number) => exactly(looked.currency, amount);
   const steps = [
     `Counted as the quotation counts: loudspeakers, amplifiers, cable, laying, joints, holes and hours at the job's prices, as they are written into the job: ${money(net)} before tax${tax > 0.005 ? ` and ${money(tax)} of tax` : ''}.`,
-    ...Object.entries(words.figures)
+    ...Object.entries(figures)
       .filter(([what]) => what !== 'Price with tax')
       .map(([what, value]) => `${what}: ${value}.`),
   ];

@@ -4,6 +4,7 @@ import { get, jobPath, Refused, send, words } from '../api/client';
 import { Live, type AreaFigures, type LiveMessage, type NeighbourFigures } from '../api/live';
 import type { Catalogue, Finding, HistoryEntry, JobView } from '../api/shapes';
 import { applied, parts, type Patch } from '../lib/pointer';
+import { goneOn } from '../lib/proposing';
 import { LevelMap } from './map.svelte';
 import { prefs } from './prefs.svelte';
 
@@ -181,7 +182,10 @@ export class JobStore {
         this.people = message.names;
         break;
       case 'propose':
-        this.proposals = { ...this.proposals, [message.run]: message };
+        this.proposals = {
+          ...this.proposals,
+          [message.run]: goneOn(this.proposals[message.run], message),
+        };
         break;
       case 'refused':
         this.map.refused(message.request, message.problems.map((p) => p.message).join('; '));

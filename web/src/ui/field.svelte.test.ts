@@ -1,6 +1,7 @@
 import { flushSync, mount, unmount } from 'svelte';
 import { afterEach, expect, it } from 'vitest';
 import type { JobStore } from '../state/job.svelte';
+import { prefs } from '../state/prefs.svelte';
 import Field from './Field.svelte';
 
 /** A job in which nothing typed into a field is taken. */
@@ -13,7 +14,10 @@ class Office {
 }
 
 let made: object | null = null;
-afterEach(() => made && unmount(made));
+afterEach(() => {
+  if (made) void unmount(made);
+  prefs.set({ unit: 'm' });
+});
 
 it('what was refused goes once the value is made elsewhere', async () => {
   const store = new Office();
@@ -40,4 +44,16 @@ it('what was refused goes once the value is made elsewhere', async () => {
   flushSync();
   expect(document.querySelector('.problem')).toBeNull();
   expect(input.value).toBe('31.5 m');
+});
+
+it('an empty box gives one example, in the units of the reader', () => {
+  const store = new Office();
+  const length = { path: '/stubs/T1', type: 'Stub', field: 'length', label: 'Length' };
+  made = mount(Field, { target: document.body, props: { store: store as unknown as JobStore, ...length } });
+  flushSync();
+  const box = () => document.querySelector('input')!.placeholder;
+  expect(box()).toBe('for example 3.8 m');
+  prefs.set({ unit: 'ft' });
+  flushSync();
+  expect(box()).toBe('for example 12 ft');
 });

@@ -288,7 +288,7 @@ export class Along {
     const [table, rules] = [this.tables[line], this.rules];
     if (!table || !rules) return null;
     const readings = this.weighed(line);
-    return readings.length ? rank(table, rules, readings, this.openedJoints, this.ground) : null;
+    return readings.length ? rank(table, rules, readings, this.openedJoints, this.ground, prefs.unit) : null;
   }
 
   close() {

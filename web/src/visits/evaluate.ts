@@ -3,6 +3,7 @@
  * `loamline locate`. The rule is that of crates/faults/src/weigh.rs, word for word; e2e/visits/engine.spec.ts holds the two
  * together.
  */
+import type { Placed } from '../lib/told';
 import type { Rules } from './rules';
 
 /** Where a meter is connected: the rack, or a joint with the run towards the rack taken off. */
@@ -20,6 +21,8 @@ export type Fault =
 export interface Hypothesis {
   fault: Fault;
   sentence: string;
+  /** The measures in the sentence; none where it has none. */
+  measures?: Placed[];
   weight: number;
   first: number;
   count: number;
@@ -163,7 +166,7 @@ export function gauss(
   return [logDeterminant, squared];
 }
 
-/** Weighs every hypothesis. `opened` are joints that were opened and looked sound. */
+/** Weighs every hypothesis. `opened` are joints that were opened and looked good. */
 export function weigh(
   table: Table,
   { weigh: rule }: Rules,

@@ -25,10 +25,10 @@ export interface Test {
   frequency_hz: number;
   bits: number;
   minutes: number;
-  /** What a sound line reads there; `null` for open. */
+  /** What a good line reads there; `null` for open. */
   sound_ohm: number | null;
 }
-/** A test with what a sound line should read. */
+/** A test with what a good line should read. */
 export type Next = Test & { expected: Expected | null };
 
 interface Possible {
@@ -109,7 +109,7 @@ function atRack(
     });
 }
 
-/** Opening a joint, looking, and reading away from it as a sound line spreads, and the leads of the meter. */
+/** Opening a joint, looking, and reading away from it as a good line spreads, and the leads of the meter. */
 function atJoint(
   table: Table,
   place: TablePlace,
@@ -123,7 +123,7 @@ function atJoint(
   const hz = place.frequencies_hz[quantity] ?? 0;
   const read = readings.some((r) => r.at === at && Math.abs(r.frequency_hz - hz) < rule.same_hz);
   if (quantity < 0 || read || opened.includes(at)) return [];
-  // The first prediction of a place is a sound line's.
+  // The first prediction of a place is a good line's.
   const sound = Math.sqrt(covariance(place.predictions[0]!, quantity, quantity));
   const possible = alive.map(({ hypothesis, point, probability }): Possible => {
     const share = table.hypotheses[hypothesis]!.seen.find((s) => s.joint === at)?.share ?? 0;

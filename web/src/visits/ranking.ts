@@ -3,6 +3,8 @@
  * which cannot be told apart: as in crates/faults/src/locate.rs and groups.rs.
  */
 import { distance, wayLength, type Point } from '../lib/geometry';
+import { runLength, told } from '../lib/told';
+import type { LengthUnit } from '../lib/units';
 import {
   covariance,
   frequencyAt,
@@ -66,12 +68,14 @@ export interface Ground {
   place(id: string): Point | null;
 }
 
+/** Explains readings; lengths in its sentences are in `unit`. */
 export function rank(
   table: Table,
   rules: Rules,
   readings: Shown[],
   opened: string[],
   ground: Ground,
+  unit: LengthUnit = 'm',
 ): Ranking {
   const weighed = weigh(table, rules, readings, opened);
   const rule = rules.rank;
@@ -104,7 +108,7 @@ export function rank(
     return {
       fault: hypothesis.fault,
       probability: p[h]!,
-      sentence: sentence(hypothesis, stretch, ohm),
+      sentence: sentence(hypothesis, stretch, ohm, unit),
       stretch,
       ohm,
       spot: spotOf(hypothesis.fault, stretch, table.line, ground),
@@ -190,18 +194,19 @@ function stretchOf(
   return { run: run.id, from, to, low_m: m(tail), likely_m: m(0.5), high_m: m(1 - tail), length_m };
 }
 
-function sentence(h: Hypothesis, s: Stretch | null, ohm: number | null): string {
+function sentence(h: Hypothesis, s: Stretch | null, ohm: number | null, unit: LengthUnit): string {
   if (s) {
     const what = h.fault.kind === 'open' ? 'is open: cut' : 'is shorted, as by a staple,';
-    const m = (x: number) => x.toFixed(1);
+    const m = (x: number) => runLength(x, unit);
     return (
-      `Run ${s.run} (${s.from} to ${s.to}, ${m(s.length_m)} m) ${what} ${m(s.likely_m)} m from ${s.from} and ` +
-      `${m(s.length_m - s.likely_m)} m from ${s.to} (95 times in 100 between ${m(s.low_m)} m and ${m(s.high_m)} m from ${s.from}).`
+      `Run ${s.run} (${s.from} to ${s.to}, ${m(s.length_m)}) ${what} ${m(s.likely_m)} from ${s.from} and ` +
+      `${m(s.length_m - s.likely_m)} from ${s.to} (95 times in 100 between ${m(s.low_m)} and ${m(s.high_m)} from ${s.from}).`
     );
   }
-  if (ohm === null) return h.sentence;
+  const said = told(h, unit);
+  if (ohm === null) return said;
   const about = ohm < 10 ? ohm.toFixed(1) : Number(ohm.toPrecision(2)).toFixed(0);
-  return `${h.sentence.replace(/\.$/, '')} (about ${about} ohm).`;
+  return `${said.replace(/\.$/, '')} (about ${about} ohm).`;
 }
 
 function spotOf(fault: Fault, s: Stretch | null, line: string, ground: Ground): Spot | null {

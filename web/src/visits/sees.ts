@@ -1,4 +1,4 @@
-/** What a reading on a sound line is a reading of, in the words of crates/faults/src/sees.rs. */
+/** What a reading on a good line is a reading of, in the words of crates/faults/src/sees.rs. */
 import type { components } from '../api/schema';
 
 export type Sees = components['schemas']['Sees'];

@@ -1,12 +1,12 @@
 import { describe, expect, it } from 'vitest';
 import { difference, differs, today } from './clock';
-import { EMPTY_DONE, EMPTY_READING, readingsOf, type FullVisit } from './document';
+import { EMPTY_DONE, EMPTY_READING, readingsOf, type FullVisit, type MeterReading } from './document';
 import { drift } from './drift';
 import { ownId, tickId } from './ids';
 import { FORMAT, isEarlier, rulesOf } from './rules';
 import { RULES } from './rules.fixture';
 import type { Pack } from './shapes';
-import { builtTo, judge, verdictOf, verdictWords } from './verdict';
+import { builtTo, judge, soFar, verdictOf, verdictWords } from './verdict';
 import { ohms } from '../lib/units';
 import { interval, said } from './words';
 
@@ -129,12 +129,30 @@ describe('a line that is being built', () => {
   it('is held against how far it was built', () => {
     const reads = (v: FullVisit, dc: number) =>
       verdictOf({ ...EMPTY_READING, line: 'A', dc }, expected, RULES, builtTo({ v }, v, 'A', expected));
-    expect(reads(visit(), 20)).toBe('good');
+    // Cut behind L1 it would read the same: nobody ticked off that it ends there.
+    expect(reads(visit(), 20)).toBe('doubtful');
     expect(reads(visit(), 10)).toBe('good');
     expect(reads(visit(), 15)).toBe('bad');
     expect(reads(visit('a1'), 20)).toBe('good');
     expect(reads(visit('a1'), 10)).toBe('bad');
     expect(reads({ ...visit(), kind: 'handover' }, 20)).toBe('bad');
+  });
+  it('says so in the same words as the office, and before what would explain it', () => {
+    const told = (v: FullVisit, dc: number) => {
+      const r = { ...EMPTY_READING, line: 'A', dc };
+      const of = (r: MeterReading) => judge(r, expected, RULES, builtTo({ v }, v, 'A', expected));
+      return [verdictWords(of(r)!, r), soFar('A', [r], of)?.sentence.split('. ')[0]];
+    };
+    expect(told(visit(), 20)).toEqual([
+      'doubtful: right only as far as L1',
+      'Line A reads as one built as far as L1 and no farther, and nothing ticked off says that it ends there',
+    ]);
+    expect(told(visit('a1'), 20)).toEqual([
+      'good as far as L1',
+      'Line A reads as one built as far as L1 and no farther',
+    ]);
+    expect(told(visit('a1'), 10)).toEqual(['bad as far as L1: too low', undefined]);
+    expect(told(visit(), 10)).toEqual(['good', undefined]);
   });
   it('keeps readings of a line that was replaced out of the new one', () => {
     const lines = { A: { line: 'A', readings: ['r1'], done: [], photos: [] } };

@@ -40,7 +40,7 @@ const kilo = (ohm: number | null) => ({ at: null, frequency_hz: 1000, ohm });
 
 describe('readings that no single fault explains', () => {
   it('are held against the nearest, by how much each differs, without a word of statistics', () => {
-    // 5 ohm is half of the 10 ohm of a sound line, and 100 ohm at 1 kHz as on one: nothing else is as near.
+    // 5 ohm is half of the 10 ohm of a good line, and 100 ohm at 1 kHz as on one: nothing else is as near.
     const { unexplained } = rank(table, RULES, [dc(5), kilo(100)], [], ground);
     const said = unexplainedWords(unexplained!);
     expect(said).toMatch(

@@ -51,7 +51,7 @@ export type Built = { joint: string } | 'finished' | 'unknown';
 /** How far a line was built at a visit, by the runs ticked off as laid at it and before it. */
 export function builtTo(
   visits: Record<string, FullVisit>,
-  visit: FullVisit | undefined,
+  visit: Pick<FullVisit, 'date' | 'kind'> | undefined,
   line: string,
   expected: ExpectedLine | undefined,
 ): Built {
@@ -117,7 +117,12 @@ export function judge(
   }
   const shown = (e: Expected) => judgeLoop(e, ohm, r.above);
   const fits = against.find(({ e }) => shown(e).grade === 'good') ?? against[0];
-  return fits ? { ...shown(fits.e), ...(fits.stage ? { stage: fits.stage } : {}) } : null;
+  if (!fits) return null;
+  const judged = shown(fits.e);
+  if (!fits.stage) return judged;
+  // A finished line that is cut there reads the same.
+  const grade = built === 'unknown' && judged.grade === 'good' ? 'doubtful' : judged.grade;
+  return { ...judged, grade, stage: fits.stage };
 }
 
 export const verdictOf = (
@@ -135,11 +140,46 @@ const SAYS: Record<Says, string> = {
   open: 'open',
 };
 
-/** The verdict in a few words: "good", "bad: too low, as a short reads". */
+/** The verdict in a few words: "good", "bad: too low, as a short reads", "good as far as L1". */
 export function verdictWords(j: Judgement, r: MeterReading): string {
   if (j.grade === null || j.says === null) return 'not judged';
+  const soFar = j.stage ? ` as far as ${j.stage}` : '';
+  // Right as far as a joint, and nobody ticked off that the line ends there.
+  if (j.says === 'within' && j.grade !== 'good') return `${WORDS[j.grade]}: right only${soFar}`;
   const why = r.leakage !== null && j.says === 'low' ? 'it leaks' : SAYS[j.says];
-  return why ? `${WORDS[j.grade]}: ${why}` : WORDS[j.grade];
+  return `${WORDS[j.grade]}${soFar}${why ? `: ${why}` : ''}`;
+}
+
+/** A line whose readings are right as far as a joint: as crates/study/src/judged/so_far.rs has it. */
+export interface SoFar {
+  grade: Verdict;
+  sentence: string;
+}
+
+/** How far a line is built where its readings of a visit are right as far as a joint, and right at every joint opened. */
+export function soFar(
+  line: string,
+  readings: MeterReading[],
+  judged: (r: MeterReading) => Judgement | null,
+): SoFar | null {
+  // Of two of the same the later.
+  const own = new Map<string, { at: string | null; j: Judgement | null }>();
+  for (const r of readings) {
+    const measured = measuredOf(r);
+    if (!measured || measured.hz === 'earth') continue;
+    const key = `${r.at ?? ''}|${measured.hz}`;
+    own.delete(key);
+    own.set(key, { at: r.at, j: judged(r) });
+  }
+  const all = [...own.values()];
+  const joint = all.map(({ j }) => j?.stage).find((stage) => stage);
+  const right = ({ at, j }: { at: string | null; j: Judgement | null }) =>
+    at === null ? j?.stage === joint && j?.says === 'within' : !j?.grade || j.grade === 'good';
+  if (!joint || !all.every(right)) return null;
+  const grade = worst(all.map(({ j }) => j?.grade)) ?? 'good';
+  const whether = grade === 'good' ? '' : ', and nothing ticked off says that it ends there';
+  const sentence = `Line ${line} reads as one built as far as ${joint} and no farther${whether}. If more of it is laid, this explains its readings.`;
+  return { grade, sentence };
 }
 
 /** The worst of several verdicts; `null` where nothing was judged. */

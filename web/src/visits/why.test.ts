@@ -65,7 +65,7 @@ describe('why an explanation is as likely as it is', () => {
   });
 });
 
-describe('why a sound line reads what it reads', () => {
+describe('why a good line reads what it reads', () => {
   it('is told with the cable and the spread', () => {
     const far = { far_low_ohm: 7.2, far_high_ohm: 13.9, short_ohm: 0.5 };
     const sees = 'primary_copper' as const;
@@ -80,6 +80,10 @@ describe('why a sound line reads what it reads', () => {
     };
     const said = whyExpected('A', e, line, table).steps.join(' ');
     expect(said).toMatch('30.5 m of cable, 0.60 ohm there and back');
+    // 30.5 m are 100.07 ft.
+    expect(whyExpected('A', e, line, table, 'ft').steps[0]).toMatch(
+      '100 ft of cable, 0.60 ohm there and back',
+    );
     // What the meter sees, in the engine's own words.
     const engine = readFileSync(`${import.meta.dirname}/../../../crates/faults/src/sees.rs`, 'utf8');
     const sentence = "the primary's copper of each transformer alone";

@@ -11,26 +11,33 @@ import {
   type Table,
 } from './evaluate';
 import type { Rules } from './rules';
-import { ohms } from '../lib/units';
+import { runLength } from '../lib/told';
+import { ohms, type LengthUnit } from '../lib/units';
 import { seesWords, type Sees } from './sees';
 import { atWords, interval } from './words';
 import type { Expected, ExpectedLine } from './shapes';
 
 const SPREAD =
-  'nodal analysis of the line, spread to first order from how much sound lines differ (common practice, no source)';
+  'nodal analysis of the line, spread to first order from how much good lines differ (common practice, no source)';
 
 const share = (p: number) => `${(100 * p).toFixed(p >= 0.1 ? 0 : 1)} %`;
 const shownWords = (ohm: number | null) => (ohm === null ? 'an open line' : ohms(ohm));
 const whereWords = (at: string | null) =>
   at === null ? 'at the rack' : `at ${at}, looking away from the rack`;
 
-/** What a sound line reads, from the line as taken along and the spread in its table. */
-export function whyExpected(line: string, e: Expected, expected: ExpectedLine, table?: Table): Why {
+/** What a good line reads, from the line as taken along and the spread in its table. */
+export function whyExpected(
+  line: string,
+  e: Expected,
+  expected: ExpectedLine,
+  table?: Table,
+  unit: LengthUnit = 'm',
+): Why {
   const steps = [];
   const cable = expected.runs.reduce((sum, r) => sum + r.electrical_m, 0);
   const loop = expected.runs.reduce((sum, r) => sum + r.loop_resistance_ohm, 0);
   steps.push(
-    `Line ${line} as it lay when the job was taken along: ${cable.toFixed(1)} m of cable, ${ohms(loop)} there and back, with its loudspeakers solved as one network, the amplifier disconnected.`,
+    `Line ${line} as it lay when the job was taken along: ${runLength(cable, unit)} of cable, ${ohms(loop)} there and back, with its loudspeakers solved as one network, the amplifier disconnected.`,
   );
   steps.push(...seesWords([e.sees]));
   steps.push(`${whereWords(e.at)}, ${atWords(e.frequency_hz)}, a meter shows ${shownWords(e.ohm)}.`);
@@ -39,7 +46,7 @@ export function whyExpected(line: string, e: Expected, expected: ExpectedLine, t
   if (e.ohm !== null) {
     const spread = f >= 0 ? Math.sqrt(covariance(place!.predictions[0]!, f, f)) : null;
     steps.push(
-      `${spread === null ? '' : `Sound lines usually differ from that by ${(100 * spread).toFixed(1)} %: lengths, temperature, loudspeakers and the meter together. `}95 of 100 read ${interval(e)}.`,
+      `${spread === null ? '' : `Good lines usually differ from that by ${(100 * spread).toFixed(1)} %: lengths, temperature, loudspeakers and the meter together. `}95 of 100 read ${interval(e)}.`,
     );
   }
   return { steps: steps.map((s) => s.charAt(0).toUpperCase() + s.slice(1)), source: SPREAD };
@@ -53,7 +60,7 @@ export function whyRanked(
   sentence: string,
   readings: Shown[],
   opened: string[],
-  /** What each of them is a reading of on a sound line. */
+  /** What each of them is a reading of on a good line. */
   sees: (Sees | undefined)[] = [],
 ): Why {
   const weighed = weigh(table, rules, readings, opened);

@@ -4,7 +4,7 @@ import { hertz, ohms } from '../lib/units';
 import type { FullVisit, MeterReading } from './document';
 import type { Expected } from './shapes';
 
-/** What a sound line reads: "14.1 to 15.2 ohm", "open line". */
+/** What a good line reads: "14.1 to 15.2 ohm", "open line". */
 export function interval(e: Expected): string {
   if (e.ohm === null || e.low_ohm === null || e.high_ohm === null) return 'open line';
   const [low, high] = [ohms(e.low_ohm), ohms(e.high_ohm)];

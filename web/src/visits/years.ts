@@ -31,7 +31,7 @@ const deviationOf = (hz: Series['hz'], ohm: number, rule: Rules['years']) =>
     : Math.hypot(rule.meter, rule.temperature, rule.meter_floor_ohm / Math.max(ohm, 1e-9));
 
 /**
- * A line's readings at the rack, by kind, oldest first. The limit of a resistance is the end of what sound lines read that
+ * A line's readings at the rack, by kind, oldest first. The limit of a resistance is the end of what good lines read that
  * it moves towards, that of insulation what is called sound.
  */
 export function seriesOf(

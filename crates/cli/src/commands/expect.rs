@@ -48,7 +48,7 @@ pub fn run(
     } else {
         let mut text = format!(
             "Measure with the amplifier disconnected and power off. At a joint, take off the\n\
-             run towards the rack. 95 of 100 sound lines read within the interval.\n\
+             run towards the rack. 95 of 100 good lines read within the interval.\n\
              Both conductors joined, a dry line reads at least {LEAKAGE_MOHM} Mohm to earth at {INSULATION_TEST_V} V DC.\n\
              {}\n",
             output::paragraph(INSULATION_CAUTION)

@@ -11,7 +11,7 @@ use crate::output::{self, Column, Format, Progress, Table};
 use loamline_adapt::laid_runs;
 use loamline_faults::{NextTest, Test};
 use loamline_model::Quantity;
-use loamline_study::{Located, Question, Spot, explain, visit_asks};
+use loamline_study::{Located, Question, SoFar, Spot, explain, so_far, visit_asks};
 use serde_json::json;
 
 pub fn run(arguments: &LocateArguments, format: Format) -> Result<Verdict, Failure> {
@@ -29,6 +29,7 @@ pub fn run(arguments: &LocateArguments, format: Format) -> Result<Verdict, Failu
         pairs: arguments.pairs,
     };
     let mut asked_of = study.job().clone();
+    let mut built = None;
     if let Some(id) = &arguments.visit {
         let visits = &study.job().document().visits;
         let Some(visit) = visits.get(id) else {
@@ -39,6 +40,10 @@ pub fn run(arguments: &LocateArguments, format: Format) -> Result<Verdict, Failu
             )));
         };
         let (was, asks) = visit_asks(study.job(), visit, line).map_err(Failure::study)?;
+        // What is asked beside the visit is of the line as drawn.
+        if question.readings.is_empty() {
+            built = so_far(&study.judged(), id, line);
+        }
         question.readings.extend(asks.readings);
         question.opened.extend(asks.opened);
         question.ground_temperature_c = asks.ground_temperature_c;
@@ -53,9 +58,11 @@ pub fn run(arguments: &LocateArguments, format: Format) -> Result<Verdict, Failu
     let located = explain(&asked_of, &runs, line, &question).map_err(Failure::study)?;
     progress.finish();
     if format.json {
-        output::json(&json!({ "job": open::job_json(&study), "line": line, "located": located }))?;
+        output::json(&json!({
+            "job": open::job_json(&study), "line": line, "so_far": built, "located": located,
+        }))?;
     } else {
-        output::data(&text(line, &located, format))?;
+        output::data(&text(line, &located, built.as_ref(), format))?;
     }
     Ok(Verdict::Fine)
 }
@@ -65,7 +72,7 @@ const ANSWERS: usize = 6;
 /// Members of an answer listed one by one.
 const MEMBERS: usize = 8;
 
-fn text(line: &str, located: &Located, format: Format) -> String {
+fn text(line: &str, located: &Located, built: Option<&SoFar>, format: Format) -> String {
     let d = &located.diagnosis;
     let on_plan = |spot: Option<&Spot>| {
         spot.map_or_else(String::new, |s| {
@@ -132,7 +139,8 @@ fn text(line: &str, located: &Located, format: Format) -> String {
     });
     let next = next_text(&d.next, format);
     let sees = sees_text(d.sees.iter().copied());
-    format!("{unexplained}{ranking}{suspects}{next}{sees}{}", output::paragraph(d.blind_spot))
+    let built = built.map_or_else(String::new, |b| format!("{}\n", output::paragraph(&b.sentence)));
+    format!("{built}{unexplained}{ranking}{suspects}{next}{sees}{}", output::paragraph(d.blind_spot))
 }
 
 /// A probability, never rounded to certainty.
@@ -156,7 +164,7 @@ fn next_text(next: &[NextTest], format: Format) -> String {
     let mut text = section(&heading, &outcomes.to_string());
     if !rest.is_empty() {
         let mut others =
-            Table::new([Column::right("minutes"), Column::right("sound line"), Column::wrapped("otherwise")]);
+            Table::new([Column::right("minutes"), Column::right("good line"), Column::wrapped("otherwise")]);
         for t in rest {
             let sound =
                 t.sound_ohm.map_or_else(|| "open".to_owned(), |o| shown(format, Quantity::Impedance, o));

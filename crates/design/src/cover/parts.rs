@@ -47,6 +47,7 @@ fn part(problem: &Problem, area: &Area, candidates: Vec<usize>) -> Part {
         supplies: problem.supplies_by_the_unit(),
         fixed_demand: problem.fixed_demand.with_amount(0.0),
         at_most: problem.at_most,
+        too_near: problem.too_near.clone(),
     };
     Part { problem: part, candidates }
 }

@@ -27,6 +27,7 @@ pub(super) fn without_hopeless(problem: &Problem) -> (Problem, Vec<usize>) {
         areas: problem.areas.clone(),
         caps: problem.caps.clone(),
         supplies: problem.supplies.clone(),
+        too_near: problem.too_near.clone(),
         ..*problem
     };
     (rest, kept)

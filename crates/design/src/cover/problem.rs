@@ -81,6 +81,9 @@ pub struct Problem {
     pub fixed_demand: Demand,
     /// Most candidates to take.
     pub at_most: usize,
+    /// Pairs of places of which at most one is taken: too near each other. The bound does without them.
+    #[serde(default)]
+    pub too_near: Vec<(usize, usize)>,
 }
 
 /// Why a problem makes no sense.
@@ -129,6 +132,16 @@ pub enum ProblemError {
         start: usize,
         /// Where it should begin.
         wanted: usize,
+    },
+    /// A pair that names a place that does not exist.
+    #[error("places {one} and {other} are said to be too near each other, there are {places}")]
+    Pair {
+        /// One of them.
+        one: usize,
+        /// The other.
+        other: usize,
+        /// Number of places.
+        places: usize,
     },
     /// A place that does not exist.
     #[error("candidate {candidate} uses place {place}, there are {places}")]
@@ -197,6 +210,9 @@ impl Problem {
         }
         if next != self.points() {
             return Err(ProblemError::Areas { area: self.areas.len(), start: self.points(), wanted: next });
+        }
+        if let Some(&(one, other)) = self.too_near.iter().find(|(a, b)| (*a).max(*b) >= self.places) {
+            return Err(ProblemError::Pair { one, other, places: self.places });
         }
         for c in &self.caps {
             value("the share used", c.name.clone(), c.used)?;
@@ -285,6 +301,7 @@ mod tests {
             supplies,
             fixed_demand: watts(0.0),
             at_most: 0,
+            too_near: vec![],
         };
         for (watts, cost) in
             [(0.0, 0.0), (90.0, 100.0), (110.0, 150.0), (300.0, 250.0), (480.0, 300.0), (500.0, 400.0)]

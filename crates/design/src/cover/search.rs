@@ -107,6 +107,7 @@ fn by_area(
     };
     let taken: Vec<Vec<usize>> =
         parts(problem).into_par_iter().map(|part| leave.lend(|| of_part(part))).collect();
+    // A walk leaves out what stands too near to what it has taken.
     let mut used = vec![false; problem.places];
     taken
         .into_iter()

@@ -31,6 +31,7 @@ fn along_a_line(places: &[f64], taps: &[f64], may_miss: usize, cap_at: f64, cap:
             .to_vec(),
         fixed_demand: Demand::Watts(Watts(0.0)),
         at_most: places.len(),
+        too_near: Vec::new(),
     }
 }
 
@@ -38,7 +39,8 @@ fn along_a_line(places: &[f64], taps: &[f64], may_miss: usize, cap_at: f64, cap:
 fn by_trying_all(p: &Problem) -> f64 {
     fn go(p: &Problem, place: usize, state: &state::State<'_>, best: &mut f64) {
         if place == p.places {
-            if state.met() {
+            let both = |(a, b): &(usize, usize)| state.taken[*a].is_some() && state.taken[*b].is_some();
+            if state.met() && !p.too_near.iter().any(both) {
                 *best = best.min(state.cost());
             }
             return;
@@ -67,13 +69,18 @@ proptest! {
         taps in prop::sample::select(vec![vec![5.0], vec![4.0, 8.0], vec![3.0, 6.0, 12.0]]),
         may_miss in 0usize..4,
         cap in 0.2f64..4.0,
+        apart in prop::sample::select(vec![0.0, 2.0, 4.0]),
     ) {
-        let p = along_a_line(&places, &taps, may_miss, -6.0, cap);
+        let mut p = along_a_line(&places, &taps, may_miss, -6.0, cap);
+        let pairs = (0..places.len()).flat_map(|b| (0..b).map(move |a| (a, b)));
+        p.too_near = pairs.filter(|(a, b)| (places[*a] - places[*b]).abs() < apart).collect();
         let optimum = by_trying_all(&p);
         let bound = lower_bound(&p);
         let answer = solve(&p, quick(), &bound.guide, &|_| true).unwrap();
         prop_assert!(bound.cost <= optimum + 1e-6, "bound {} above the optimum {optimum}", bound.cost);
         prop_assert_eq!(answer.meets, optimum.is_finite());
+        let taken = |place: usize| answer.taken.iter().any(|c| p.candidates[*c].place == place);
+        prop_assert!(!p.too_near.iter().any(|(a, b)| taken(*a) && taken(*b)));
         if answer.meets {
             prop_assert!(answer.cost <= optimum * 1.0001 && answer.cost >= optimum - 1e-6);
         }
@@ -104,4 +111,8 @@ fn a_problem_that_makes_no_sense_is_refused() {
     p.candidates[1].at_points[3] = f64::NAN;
     let message = solve(&p, quick(), &[], &|_| true).unwrap_err().to_string();
     assert_eq!(message, "an energy of candidate 1 is NaN; it must be 0 or more");
+    p.candidates[1].at_points[3] = 0.0;
+    p.too_near = vec![(0, 2)];
+    let message = solve(&p, quick(), &[], &|_| true).unwrap_err().to_string();
+    assert_eq!(message, "places 0 and 2 are said to be too near each other, there are 2");
 }

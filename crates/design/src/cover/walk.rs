@@ -50,6 +50,8 @@ impl Random {
 pub(super) struct Near {
     by_place: Vec<Vec<usize>>,
     near: Vec<Vec<usize>>,
+    /// Places of which none is taken beside each.
+    too_near: Vec<Vec<usize>>,
 }
 
 impl Near {
@@ -83,7 +85,12 @@ impl Near {
                 all.into_iter().take(NEIGHBOURS).map(|x| x.1).collect()
             })
             .collect();
-        Self { by_place, near }
+        let mut too_near = vec![Vec::new(); problem.places];
+        for &(one, other) in problem.too_near.iter().filter(|(a, b)| a != b) {
+            too_near[one].push(other);
+            too_near[other].push(one);
+        }
+        Self { by_place, near, too_near }
     }
 
     /// The candidates of each place that alone bring most points near their band for their cost.
@@ -231,7 +238,10 @@ impl<'p> Walk<'p> {
         // Every fourth walk looks for itself.
         if !start.is_empty() && self.index % 4 != 3 {
             for &c in start {
-                self.make(&[Some((self.state.problem.candidates[c].place, Some(c))), None]);
+                let place = self.state.problem.candidates[c].place;
+                if self.beside(place).next().is_none() {
+                    self.make(&[Some((place, Some(c))), None]);
+                }
             }
             return;
         }
@@ -244,10 +254,15 @@ impl<'p> Walk<'p> {
                 draw -= guide[c];
                 draw < 0.0
             });
-            if chosen.is_some() {
+            if chosen.is_some() && self.beside(place).next().is_none() {
                 self.make(&[Some((place, chosen)), None]);
             }
         }
+    }
+
+    /// The places taken that are too near to one.
+    fn beside(&self, place: usize) -> impl Iterator<Item = usize> {
+        self.near.too_near[place].iter().copied().filter(|&q| self.state.taken[q].is_some())
     }
 
     fn any(&mut self, place: usize) -> Option<usize> {
@@ -284,6 +299,13 @@ impl<'p> Walk<'p> {
         if self.state.taken[to] == Some(new) || from == Some(to) {
             return None;
         }
+        let mut beside = self.beside(to).filter(|q| Some(*q) != from);
+        let from = match (beside.next(), beside.next(), from) {
+            (None, _, from) => from,
+            // What stands too near goes, where it is one.
+            (Some(one), None, None) => Some(one),
+            _ => return None,
+        };
         Some([from.map(|p| (p, None)), Some((to, Some(new)))])
     }
 }

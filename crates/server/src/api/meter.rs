@@ -13,7 +13,8 @@ use indexmap::IndexMap;
 use loamline_adapt::laid_runs;
 use loamline_faults::{Grade, MeterReading, NextTest, Place, Shown, Test, Tolerances};
 use loamline_study::{
-    ExpectedLine, JudgedReading, Located, METER_FREQUENCIES_HZ, Question, explain, visit_asks,
+    ExpectedLine, JudgedReading, Located, METER_FREQUENCIES_HZ, Measured, Question, SoFar, explain,
+    measured_words, ohms, so_far, visit_asks,
 };
 use serde::{Deserialize, Serialize};
 use std::sync::Arc;
@@ -61,7 +62,7 @@ pub struct LocateRequest {
     #[serde(default)]
     #[schema(max_items = 200)]
     readings: Vec<ReadingInput>,
-    /// Joints that were opened and looked sound.
+    /// Joints that were opened and looked good.
     #[serde(default)]
     opened: Vec<String>,
     /// Also the readings of this visit recorded in the job.
@@ -91,7 +92,9 @@ pub struct LocateAnswer {
     revision: u64,
     /// The ranking, what to do next, and where on the plan.
     located: Located,
-    /// What all readings together say of the line.
+    /// Where the visit's readings are right as far as a joint: how far the line is built by them.
+    so_far: Option<SoFar>,
+    /// What all readings together say of the line, as far as it is built.
     grade: Grade,
     /// What to do next, in words; null when nothing more would tell.
     next: Option<String>,
@@ -99,11 +102,12 @@ pub struct LocateAnswer {
     why: Vec<Vec<WhyView>>,
 }
 
-fn locate_answer(revision: u64, located: Located) -> LocateAnswer {
+fn locate_answer(revision: u64, located: Located, so_far: Option<SoFar>) -> LocateAnswer {
     let d = &located.diagnosis;
     LocateAnswer {
         revision,
-        grade: d.grade(),
+        grade: so_far.as_ref().map_or_else(|| d.grade(), |s| s.grade),
+        so_far,
         next: d.next.first().map(next_sentence),
         why: d.answers.iter().map(|a| answer_why(d, a)).collect(),
         located,
@@ -111,7 +115,13 @@ fn locate_answer(revision: u64, located: Located) -> LocateAnswer {
 }
 
 fn next_sentence(n: &NextTest) -> String {
-    let at = |hz: f64| if hz > 0.0 { format!("at {hz:.0} Hz") } else { "with direct current".to_owned() };
+    let at = |hz: f64| {
+        if hz > 0.0 {
+            format!("at {}", measured_words(Measured::Loop(hz)))
+        } else {
+            "with direct current".to_owned()
+        }
+    };
     let what = match &n.test {
         Test::AtRack(hz) => format!("read at the rack {}", at(*hz)),
         Test::OpenJoint { joint, frequency_hz } => format!(
@@ -119,8 +129,8 @@ fn next_sentence(n: &NextTest) -> String {
             at(*frequency_hz)
         ),
     };
-    let sound = n.sound_ohm.map_or_else(|| "open".to_owned(), |o| format!("{o:.1} ohm"));
-    format!("{what}; a sound line reads {sound} there. About {:.0} minutes.", n.minutes)
+    let in_order = n.sound_ohm.map_or_else(|| "open".to_owned(), ohms);
+    format!("{what}; a line in order reads {in_order} there. About {:.0} minutes.", n.minutes)
 }
 
 fn readings(inputs: &[ReadingInput]) -> Result<Vec<MeterReading>, ApiError> {
@@ -175,6 +185,10 @@ async fn locate(
     app.results(Work::Results, id, move |job| {
         let Snapshot { study, revision, .. } = job.now();
         let (mut known, mut runs) = (study.job().clone(), study.runs());
+        // What is asked beside the visit is of the line as drawn.
+        let bare = question.readings.is_empty();
+        let built = asked.visit.as_ref().filter(|_| bare);
+        let built = built.and_then(|visit| so_far(&study.judged(), visit, &asked.line));
         if let Some(name) = &asked.visit {
             let visit = known.document().visits.get(name).cloned();
             let visit =
@@ -190,7 +204,7 @@ async fn locate(
         }
         let located =
             explain(&known, &runs, &asked.line, &question).map_err(|why| ApiError::study("", &why))?;
-        Ok(Json(locate_answer(revision, located)))
+        Ok(Json(locate_answer(revision, located, built)))
     })
     .await
 }

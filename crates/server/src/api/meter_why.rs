@@ -33,7 +33,7 @@ pub struct ReadingQuery {
     frequency_hz: f64,
 }
 
-/// How a reading to expect came about, and what makes sound lines differ from it.
+/// How a reading to expect came about, and what makes good lines differ from it.
 #[utoipa::path(get, path = "/api/jobs/{id}/expect/why", tag = "Visits",
     params(("id" = String, Path, description = "The job"), ReadingQuery),
     responses((status = 200, body = WhyView), (status = "4XX", description = "Refused", body = ErrorBody)))]
@@ -120,9 +120,9 @@ fn reading_why(line: &str, w: &ReadingWorking, t: &Tolerances) -> WhyView {
             .filter(|(_, d)| *d >= LEAST_TOLD)
             .map(|(cause, d)| format!("{} {:.1} %", of_cause(*cause, t), 100.0 * d))
             .collect();
-        steps.push(format!("Sound lines usually differ from it by: {}.", listed(&causes)));
+        steps.push(format!("Good lines usually differ from it by: {}.", listed(&causes)));
         steps.push(format!(
-            "Squared and added that makes {:.1} %; 95 of 100 sound lines lie within 1.96 times that: {} to {}.",
+            "Squared and added that makes {:.1} %; 95 of 100 good lines lie within 1.96 times that: {} to {}.",
             100.0 * w.spread.deviation,
             ohms(Some(low)),
             ohms(Some(high))
@@ -177,7 +177,7 @@ fn explanation_why(e: &Explanation, sees: &[Sees]) -> WhyView {
         about: e.sentence.to_string(),
         steps,
         source: "Bayes' rule over what can be wrong; readings by nodal analysis with their spread to first order; how often \
-                 things go wrong and how much sound lines differ: common practice, no source"
+                 things go wrong and how much good lines differ: common practice, no source"
             .to_owned(),
     }
 }

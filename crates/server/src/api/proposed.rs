@@ -1,7 +1,7 @@
 //! Proposals as they are sent.
 
 use indexmap::IndexMap;
-use loamline_propose::{Proposal, Proposed};
+use loamline_propose::{Figures, Proposal, Proposed};
 use loamline_quotation::decimals;
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -49,19 +49,27 @@ fn percent(share: f64) -> String {
     format!("{:.0} %", 100.0 * share)
 }
 
-fn words_of(p: &Proposed, currency: &str) -> DesignWords {
-    let f = &p.figures;
+/// `1 loudspeaker`, `2 loudspeakers`.
+fn count(n: usize, one: &str) -> String {
+    format!("{n} {one}{}", if n == 1 { "" } else { "s" })
+}
+
+fn summary(f: &Figures) -> String {
     let subwoofers = match f.subwoofers {
         0 => String::new(),
-        1 => " and 1 subwoofer".to_owned(),
-        n => format!(" and {n} subwoofers"),
+        n => format!(" and {}", count(n, "subwoofer")),
     };
-    let summary = format!(
-        "{} loudspeakers{subwoofers}; at least {} of every area lies within its band, spread at most {:.1} dB.",
-        f.loudspeakers,
+    format!(
+        "{}{subwoofers}; at least {} of every area lies within its band, spread at most {:.1} dB.",
+        count(f.loudspeakers, "loudspeaker"),
         percent(f.worst_share_within),
         f.worst_spread_db
-    );
+    )
+}
+
+fn words_of(p: &Proposed, currency: &str) -> DesignWords {
+    let f = &p.figures;
+    let summary = summary(f);
     let mut figures = IndexMap::new();
     let mut add = |what: &str, value: String| figures.insert(what.to_owned(), value);
     let cents = decimals(currency) as usize;
@@ -81,4 +89,33 @@ fn words_of(p: &Proposed, currency: &str) -> DesignWords {
     add("Cable", format!("{:.0} m", f.cable_m));
     add("Digging", format!("{:.0} m", f.digging_m));
     DesignWords { summary, figures }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn one_loudspeaker_is_no_several() {
+        let of = |loudspeakers, subwoofers| Figures {
+            price: 1996.0,
+            net: 1996.0,
+            areas: IndexMap::new(),
+            worst_share_within: 0.97,
+            worst_spread_db: 2.5,
+            neighbour_margin_db: None,
+            loudest_dba: None,
+            loudspeakers,
+            subwoofers,
+            amplifiers: 1,
+            watts: 30.0,
+            cable_m: 17.0,
+            digging_m: 12.0,
+        };
+        let said = |loudspeakers, subwoofers| summary(&of(loudspeakers, subwoofers));
+        let tail = "; at least 97 % of every area lies within its band, spread at most 2.5 dB.";
+        assert_eq!(said(1, 0), format!("1 loudspeaker{tail}"));
+        assert_eq!(said(2, 1), format!("2 loudspeakers and 1 subwoofer{tail}"));
+        assert_eq!(said(1, 2), format!("1 loudspeaker and 2 subwoofers{tail}"));
+    }
 }

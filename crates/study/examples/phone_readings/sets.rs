@@ -1,6 +1,6 @@
 //! Reading sets: what explains them, what the whole line is then, what to measure next.
 //!
-//! A third of the sets is drawn near a sound line, a third near a fault, a third anywhere; some are open, some taken at
+//! A third of the sets is drawn near a good line, a third near a fault, a third anywhere; some are open, some taken at
 //! joints, some after a joint was opened.
 
 use crate::dice::Dice;

@@ -43,9 +43,9 @@ pub struct JudgedReading {
     pub above: bool,
     /// What it should have read, ohm; absent for leakage and where an open line is expected.
     pub expected_ohm: Option<f64>,
-    /// 95 of 100 sound lines read at least this, ohm; of leakage the limit.
+    /// 95 of 100 good lines read at least this, ohm; of leakage the limit.
     pub low_ohm: Option<f64>,
-    /// 95 of 100 sound lines read at most this, ohm.
+    /// 95 of 100 good lines read at most this, ohm.
     pub high_ohm: Option<f64>,
     /// The joint the line was built to then, where it was not finished.
     pub stage: Option<String>,
@@ -61,7 +61,7 @@ pub struct JudgedReading {
     pub blamed: Option<Blamed>,
     /// What was expected in words: `3.04 to 3.69 ohm`, `at least 1.00 Mohm`, `open`; empty where nothing can be told.
     pub expected: String,
-    /// The verdict in a few words: `good`, `bad: too low, as a short reads`, `not judged`.
+    /// The verdict in a few words: `good`, `bad: too low, as a short reads`, `good as far as L1`, `not judged`.
     pub verdict: String,
     /// All of it in a sentence.
     #[cfg_attr(feature = "schema", schema(value_type = String))]
@@ -113,15 +113,20 @@ impl JudgedReading {
 
     fn verdict_words(&self) -> String {
         let Some(grade) = self.grade else { return "not judged".to_owned() };
+        let so_far = self.stage.as_ref().map_or_else(String::new, |joint| format!(" as far as {joint}"));
         let why = match (self.says, self.measured) {
-            (Some(Says::Within) | None, _) => return grade.word().to_owned(),
+            // Right as far as a joint, and nobody ticked off that the line ends there.
+            (Some(Says::Within), _) if grade != Grade::Good => {
+                return format!("{}: right only{so_far}", grade.word());
+            }
+            (Some(Says::Within) | None, _) => return format!("{}{so_far}", grade.word()),
             (Some(_), Measured::Leakage) => "it leaks",
             (Some(Says::Low), _) => "too low",
             (Some(Says::High), _) => "too high",
             (Some(Says::Short), _) => "too low, as a short reads",
             (Some(Says::Open), _) => "open",
         };
-        format!("{}: {why}", grade.word())
+        format!("{}{so_far}: {why}", grade.word())
     }
 
     /// What was expected, the verdict and the sentence, from all the rest.
@@ -151,7 +156,7 @@ fn sentence(one: &JudgedReading) -> Sentence {
         return format!("{said}; it cannot be judged: {why}.").into();
     }
     let stage =
-        one.stage.as_ref().map_or_else(String::new, |joint| format!(" when it is built as far as {joint}"));
+        one.stage.as_ref().map_or_else(String::new, |joint| format!(" of one built as far as {joint}"));
     let blamed = one.blamed.as_ref().filter(|_| one.in_doubt()).map_or_else(Sentence::default, blamed_words);
     let (first, rest) = one.verdict.split_at(1);
     let verdict = format!("{}{rest}", first.to_uppercase());
