@@ -3,6 +3,7 @@ are of the built program on this machine, and the bounds on them are this projec
 nothing of the program runs any more is told by the system (process ended, processor time from /proc/PID/stat).
 """
 
+import asyncio
 import http.client
 import json
 import os
@@ -15,6 +16,7 @@ import tomllib
 import urllib.parse
 
 import pytest
+import websockets
 
 import tool
 from hostile import BIN, HEAD, Server
@@ -119,6 +121,35 @@ def test_a_closed_browser_frees_the_processor(server, method, path):
     # What the one who left was at is made by the next, whole.
     status, answer = server.ask(method, f"/api/jobs/{server.job}/{path}")
     assert status == 200, answer
+
+
+def test_a_closed_live_channel_frees_the_processor(server):
+    uri = server.address.replace("http", "ws") + f"/api/jobs/{server.job}/live?client=check"
+    wish = json.dumps({"kind": "map", "request": 1, "quantity": "LAeq", "spacing_m": 2.1, "figures": False})
+
+    async def leaves(after_s):
+        """Asks for the finest map and closes; processor time that went to it meanwhile."""
+        async with websockets.connect(uri, max_size=1 << 24) as channel:
+            before = processor_s(server.process.pid)
+            await channel.send(wish)
+            await asyncio.sleep(after_s)
+            return processor_s(server.process.pid) - before
+
+    async def stays():
+        async with websockets.connect(uri, max_size=1 << 24) as channel:
+            await channel.send(wish)
+            while not isinstance(await asyncio.wait_for(channel.recv(), 60), bytes):
+                pass
+
+    goes_quiet(server.process.pid)
+    closed = 0
+    for after_s in (0.1, 0.25):
+        worked_s = asyncio.run(leaves(after_s))
+        took = goes_quiet(server.process.pid)
+        closed += worked_s >= 0.04
+        assert took < AT_ONCE_S, f"at work for {took:.2f} s after the channel was closed"
+    assert closed, "the map was made before the channel could be closed"
+    asyncio.run(stays())
 
 
 def test_a_stopped_proposal_frees_the_processor(server):

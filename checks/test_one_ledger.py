@@ -241,6 +241,16 @@ def test_the_rack_sheet_holds_every_setting(yard, packs, sent):
     assert f"62.75 V RMS, {62.75 * math.sqrt(2):.2f} V peak" in rack
 
 
+def test_how_a_loudspeaker_is_fixed_has_one_word(packs):
+    """Its sheet begins with what the schedule says, be it a stake, a base or a place in the ground."""
+    for pack in packs.values():
+        sheets = section(pages_of(pack / "crew-pack.pdf"), "Hold both tapes", "Cut in this order")
+        told_of = re.findall(r"^ *Fixing +(\S.*)$", sheets, re.MULTILINE)
+        words = [row["Fixing"] for row in papers.table(pack / "loudspeaker-schedule.csv")]
+        assert len(told_of) == len(words) and {"ground stake", "on a base", "in the ground"} == set(words)
+        assert all(sheet.startswith(word) for sheet, word in zip(told_of, words)), told_of
+
+
 def test_headroom_is_one_figure_and_says_of_what(yard, packs, sent):
     report = told("lines", yard)["report"]
     [(_, columns, rows)] = [t for t in tables(run("lines", yard).stdout) if t[0].startswith("Channels")]

@@ -137,6 +137,22 @@ def test_tables_open_cleanly_in_a_spreadsheet(made):
             assert not re.fullmatch(r"\d{1,3}([ ,.]\d{3})+(,\d+)?", cell) or re.fullmatch(r"\d+\.\d{3}", cell), cell
 
 
+def each(listed):
+    """Tags of a list, "L1 to L3, L7" one by one."""
+    for part in listed.split(", "):
+        first, _, last = part.partition(" to ")
+        stem, number = re.fullmatch(r"(.*?)(\d*)", first).groups()
+        yield from [f"{stem}{n}" for n in range(int(number), int(last.removeprefix(stem)) + 1)] if last else [first]
+
+
+def test_the_as_built_sheet_names_loudspeakers_in_the_order_of_the_document(name, made):
+    read = papers.job(name)
+    served = [[tag for tag, l in read["loudspeakers"].items() if l.get("line") == line] for line in read["lines"]]
+    tags = r"[\w-]+(?: to [\w-]+)?"
+    told = re.findall(rf"serves ({tags}(?:, {tags})*)", papers.flowing(made / "as-built.pdf"))
+    assert [list(each(listed)) for listed in told] == [tags for tags in served if tags]
+
+
 def test_the_plan_in_the_readme_is_what_the_tool_draws():
     drawn = papers.packed("juniper-court") / "drawings" / "plan.svg"
     shown = tool.ROOT / "docs" / "juniper-court-plan.svg"

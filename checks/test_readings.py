@@ -12,7 +12,7 @@ import pytest
 from over_http import fetched, imported, server  # noqa: F401 (fixture)
 from papers import flowing
 from terrace import (  # noqa: F401 (fixture)
-    PLACES, RUNS, Z999, agree, answer, by_id, dc, document, folder, interval, readings)
+    PLACES, RUNS, Z999, agree, answer, by_id, dc, document, folder, interval, readings, z_1khz)
 from test_server import ask
 from tool import run
 
@@ -96,6 +96,32 @@ def test_years_fears_what_is_bad_now_and_check_prints_what_was_read(folder, tmp_
     assert " now" not in said[0]["sentence"]
 
 
+def test_years_blames_what_locate_blames_though_the_reading_itself_is_good(tmp_path):
+    """A loop that rises within what is expected, while at 1 kHz the line reads as if one loudspeaker were off: no splice."""
+    low, high = interval("A")
+    visits = [
+        f'\n[visits.Y{k}]\ndate = "{2022 + k}-05-01"\n[visits.Y{k}.readings]\nr1 = {{ line = "A", dc = "{low + share * (high - low)!r} ohm" }}\n'
+        f'r2 = {{ line = "A", impedance = "{ohm!r} ohm", frequency = "1 kHz" }}\n'
+        for k, (share, ohm) in enumerate(zip((0.02, 0.1, 0.2, 0.4), (z_1khz(),) * 3 + (2 * z_1khz(),)))
+    ]
+    job = tmp_path / "job"
+    job.mkdir()
+    (job / "job.toml").write_text(document(visits))
+    blamed = answer("locate", job, "--line", "A", "--visit", "Y3")["located"]["diagnosis"]["answers"][0]["sentence"]
+    assert "open" in blamed or "missing" in blamed, blamed
+    flat = " ".join(run("years", job).stdout.split())
+    [dc_row] = re.findall(r"DC 4 .*?(?= 1 kHz 4 )", flat)
+    assert "past its limit" in dc_row and "splice" not in dc_row, dc_row
+    told = [f for f in answer("check", job)["findings"] if "loop resistance moves by" in f["sentence"]]
+    assert len(told) == 1 and told[0]["mend"].endswith(blamed), told
+
+
+def test_what_nothing_explains_names_the_joint_of_every_reading(folder):
+    """Two readings at direct current, at the rack and at J1, are told apart."""
+    said = " ".join(run("locate", folder, "--line", "A", "--visit", "V2").stdout.split())
+    assert re.search(r"With it, DC reads [\d.]+ ohm .*; DC at J1 reads [\d.]+ ohm and would read", said), said
+
+
 def on_the_phone(pack):
     """The rule of web/src/visits/verdict.ts on what the pack holds."""
     visits, told = pack["resolved"]["visits"], {}
@@ -167,7 +193,7 @@ def test_the_as_built_sheet_shows_what_was_read_with_its_verdict(folder, tmp_pat
 def test_there_is_one_limit_of_insulation(server, folder, tmp_path):
     limits = {line["leakage_mohm"] for line in answer("expect", folder)["lines"].values()}
     assert limits == {1.0}
-    assert "at least 1 Mohm" in run("expect", folder).stdout
+    assert "at least 1 Mohm to earth at 250 V DC\n(IEC 60364-6, from memory)" in run("expect", folder).stdout
     job = imported(server, folder)
     pack = fetched(server, f"/api/jobs/{job}/visit-pack")
     assert {line["leakage_mohm"] for line in pack["expect"].values()} == {1.0}
@@ -181,4 +207,5 @@ def test_there_is_one_limit_of_insulation(server, folder, tmp_path):
     out = tmp_path / "papers"
     done = run("pack", low, "--out", out)
     assert done.returncode in (0, 1), done.stderr
-    assert set(re.findall(r"at least ([\d.]+) megohm", flowing(out / "crew-pack.pdf"))) == {"1"}
+    crew = flowing(out / "crew-pack.pdf")
+    assert set(re.findall(r"at least ([\d.]+) megohm", crew)) == {"1"} and "its limit is from IEC 60364" in crew

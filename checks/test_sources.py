@@ -446,6 +446,24 @@ def test_tuning_starts_from_the_makers_settings_and_never_goes_below_them(tmp_pa
     assert catalogue["loudspeakers"]["stake-165-wide"].get("settings") is None
 
 
+def test_a_makers_low_pass_is_kept_and_the_command_line_says_what_was_added(tmp_path):
+    own = (tool.ROOT / "catalogue" / "loudspeakers.toml").read_text()
+    start = own.index("[loudspeakers.stake-165-wide]")
+    model = own[start : own.index("[loudspeakers.", start + 10)]
+    asks = 'settings = { date = "edition 8", low_pass = { kind = "butterworth", order = 6, corner = "9 kHz" } }'
+    made(tmp_path)
+    (tmp_path / "catalogue" / "low.toml").write_text(model.replace('high_pass = "70 Hz"', f'high_pass = "70 Hz"\n{asks}'))
+    channels = json.loads(tool.run("tune", tmp_path, "--json").stdout)["report"]["channels"]
+    [low] = [p for p in channels["C1"]["plan"]["chain"]["passes"] if p["response"] == "low-pass"]
+    assert low["corner_hz"] == 9000 and low["order"] == 6
+    assert not [p for p in channels["C2"]["plan"]["chain"]["passes"] if p["response"] == "low-pass"]
+    said = re.sub(r"\s+", " ", tool.run("tune", tmp_path).stdout)
+    assert said.count("The maker's settings for") == 1
+    added = len(channels["C1"]["plan"]["chain"]["equaliser"])
+    assert ("The maker's settings for stake-165-wide of edition 8 are where these start. "
+            f"0 of the {added} equaliser sections are the maker's; {added} were added") in said
+
+
 def test_different_makers_settings_on_one_channel_are_told(tmp_path):
     made(tmp_path, [("[loudspeakers.L2]", '[loudspeakers.L3]\nmodel = "satellite-100"\nposition = [4, 0]\ntap = "10 W"\nline = "A"\n[loudspeakers.L2]'), ("[lines.B]", '[lines.A.runs.A2]\nfrom = "L1"\nto = "L3"\n[lines.B]')])
     report = json.loads(tool.run("tune", tmp_path, "--json").stdout)["report"]

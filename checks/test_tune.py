@@ -178,3 +178,12 @@ def test_the_bass_asked_is_kept(tmp_path):
     for id, bass in asked.items():
         found = areas[id]["statistics"]["bass_over_mid_db"]
         assert abs(found - float(bass.split()[0])) < 1, (id, found, bass)
+
+
+def test_more_bass_than_is_wanted_at_most_is_told(tmp_path):
+    """By the lawn's own figure over the middle, less what the brief wants at most."""
+    text = (ROOT / "examples" / "juniper-court" / "job.toml").read_text()
+    (tmp_path / "job.toml").write_text(text.replace("[areas.lawn]\n", '[areas.lawn]\nbass_at_most = "-3 dB"\n', 1))
+    over = json.loads(run("predict", tmp_path, "--json").stdout)["report"]["levels"]["areas"]["lawn"]["statistics"]["bass_over_mid_db"]
+    found = [f["sentence"] for f in json.loads(run("check", tmp_path, "--json").stdout)["findings"] if "too much bass" in f["sentence"]]
+    assert found == [f"Lawn has too much bass: {over:+.1f} dB over the middle, {over + 3:.1f} dB more than is wanted at most."]

@@ -8,6 +8,7 @@ import json
 import math
 import os
 import random
+import re
 
 import pytest
 
@@ -134,6 +135,23 @@ def test_papers_name_the_conductors_at_the_rack_and_bring_a_sheet_for_each_stub(
         one = spice.conductor_ohm_per_m(cable["conductor"], cable["strands"])
         loop = 2 * one * whole_jobs.metres(described["length"])
         assert f"{loop:.2f} " in crew, (stub, loop)
+        # Three ways of telling the pairs apart, and a box for what each shows.
+        for words in ("At the rack that pair reads its loop and every other pair reads open", "put a tone on one pair",
+                      "play a rhythm of its own down each line", "Only this pair reads when it is joined", "Tone or rhythm heard",
+                      "Conductors found"):
+            assert words in crew, (stub, words)
+
+
+@every_job
+def test_a_green_conductor_that_carries_a_line_is_cautioned_of(name):
+    """A note that names the lines, and a sentence on the sheets of joints; colours from the catalogue, by the rebuild."""
+    rebuilt = whole(name)
+    green = {line for line, entry in rebuilt.lines.items() for tag, *_ in entry.runs
+             if any("green" in colour for side in rebuilt.colours(entry.cable[tag], entry.pairs[tag]) for colour in side)}
+    told_of = [f["sentence"] for f in answer(name, "check")["findings"] if "protective earth" in f["sentence"]]
+    named = {line for sentence in told_of for line in re.split(", | and ", re.match(r"Lines? (.*?) (?:is|are) carried", sentence)[1])}
+    assert named == green
+    assert ("Where the local code keeps green for protective earth" in text_of(packed(name) / "crew-pack.pdf")) == bool(green)
 
 
 @every_job

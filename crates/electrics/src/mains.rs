@@ -140,6 +140,9 @@ pub fn plan_circuits(amplifiers: &[AmplifierPower], supply: &Supply) -> Result<C
             }
         }
     }
+    for names in &mut circuits {
+        names.sort_by_key(|name| draws.iter().position(|draw| draw.name == *name));
+    }
     Ok(CircuitPlan {
         circuits,
         current_a,
@@ -178,6 +181,9 @@ mod tests {
         let supply = Supply { voltage_v: 120.0, breaker_a: 15.0, continuous_share: CONTINUOUS_SHARE };
         let plan = plan_circuits(&all, &supply).unwrap();
         assert_eq!(plan.circuits.iter().map(Vec::len).collect::<Vec<_>>(), [4, 4, 1]);
+        // The larger one is placed first, and both are told in their order.
+        let two = plan_circuits(&[amplifier("1", 400.0), amplifier("2", 1600.0)], &supply).unwrap();
+        assert_eq!(two.circuits, [["1", "2"]]);
         let error = plan_circuits(&[amplifier("big", 16_000.0)], &supply).unwrap_err();
         assert!(
             error.to_string().starts_with("amplifier big: it draws 22.3 A at one-eighth power"),

@@ -16,6 +16,7 @@ use crate::hypotheses::{Fault, Hypothesis};
 use crate::line_under_test::LineUnderTest;
 use crate::next::{NextTest, next_tests};
 use crate::pairs::{PairCount, pairs};
+use crate::places::Place;
 use crate::readings::{MeterReading, Shown, check_readings, setups};
 use crate::sees::Sees;
 use crate::sentences::explain;
@@ -332,12 +333,16 @@ impl<'a> Ranked<'a> {
                 Shown::Ohm(ohm) => Some(ohm),
                 Shown::Open => None,
             };
-            let at = if reading.frequency_hz > 0.0 {
+            let what = if reading.frequency_hz > 0.0 {
                 format!("{} Hz", reading.frequency_hz)
             } else {
                 "DC".to_owned()
             };
-            compared.push(format!("{at} reads {} and would read {}", show(read), show(predicted)));
+            let what = match &reading.place {
+                Place::Rack => what,
+                Place::Downstream(joint) => format!("{what} at {joint}"),
+            };
+            compared.push(format!("{what} reads {} and would read {}", show(read), show(predicted)));
         }
         let (none, more) =
             if self.asked.pairs { ("pair of faults", "more than two") } else { ("single fault", "several") };

@@ -225,6 +225,9 @@ bounds! {
     /// Seconds for figures.
     RESULTS_S = 60 Seconds, "time for findings, levels or readings over the network", "a large site takes a second or two on two cores; what takes longer holds a turn that others wait for",
         "this was not worked out within {most}: a smaller site, fewer loudspeakers or fewer visits take less; the command line has no such bound";
+    /// Seconds for a level map.
+    MAP_S = 60 Seconds, "time for one level map on the live channel", "a map for a screen takes less than a second; what takes longer holds a turn that other browsers wait for",
+        "this map was not worked out within {most}: a smaller part of the plan, or places farther apart, take less";
     /// Seconds for settings and routes.
     SETTINGS_S = 120 Seconds, "time for processing, bass or routes over the network", "the largest example takes some twenty seconds on a slow machine",
         "this was not worked out within {most}: fewer loudspeakers or smaller areas take less; the command line has no such bound";
@@ -234,6 +237,9 @@ bounds! {
     /// Seconds for a proposal, at most.
     PROPOSALS_S = 3600 Seconds, "time for one proposal over the network", "one is made at a time; six times the most work that can be asked for one design, since a large site takes a few times as long",
         "no proposal was made within {most}: ask for less work for each design, or for one design";
+    /// Seconds for a job folder.
+    FOLDERS_S = 120 Seconds, "time for unpacking or packing a job folder over the network", "the largest takes some seconds on a slow machine",
+        "the job folder was not done within {most}: with fewer or smaller photos it takes less";
     /// Requests waiting for figures.
     WAITING_FOR_RESULTS = 512 Count, "requests waiting for findings, levels or readings", "each holds a connection; a firm's browsers ask for some ten at once",
         "{found} requests wait for figures, and at most {most} may";
@@ -246,6 +252,9 @@ bounds! {
     /// Proposals waiting for their turn.
     WAITING_FOR_PROPOSALS = 16 Count, "proposals waiting for their turn", "one is made at a time, on every core, and may take ten minutes",
         "{found} proposals wait to be made, and at most {most} may";
+    /// Job folders waiting for their turn.
+    WAITING_FOR_FOLDERS = 8 Count, "job folders waiting to be unpacked or packed", "what was sent is held in memory while it waits; unpacked, a small one may take all that a folder may, so they are done one at a time",
+        "{found} job folders wait to be unpacked or packed, and at most {most} may";
     /// Connections of one address.
     CONNECTIONS_PER_ADDRESS = 64 Count, "connections from one address of the network", "a browser opens six and the live channel; handles of the system are few, and whoever sits at the computer needs some",
         "{found} connections from one address, and at most {most} are answered: the others are closed";

@@ -292,7 +292,7 @@ fn chain(prices: &Prices<'_>, spots: Vec<&Spot>) -> f64 {
 /// The largest share of some energies that one level brings within a band, and how far they are to be raised for it, dB.
 fn best_level(energies: &[f64], half_db: f64) -> (f64, f64) {
     let mut levels: Vec<f64> = energies.iter().map(|e| 10.0 * e.max(1e-12).log10()).collect();
-    levels.sort_by(f64::total_cmp);
+    levels.sort_unstable_by(f64::total_cmp);
     let (mut most, mut first, mut best) = (0, 0, (0, 0));
     for last in 0..levels.len() {
         while levels[last] - levels[first] > 2.0 * half_db {

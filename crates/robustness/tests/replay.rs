@@ -99,6 +99,21 @@ doors! {
     bodies: 4_000,
 }
 
+/// `fuzz/` is a workspace of its own, which nothing else builds.
+#[test]
+fn every_door_has_its_fuzzing_program() {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../fuzz");
+    let programs = std::fs::read_dir(folder.join("fuzz_targets")).unwrap().count();
+    assert_eq!(programs, TARGETS.len());
+    let manifest = std::fs::read_to_string(folder.join("Cargo.toml")).unwrap();
+    for door in TARGETS.map(|t| t.name) {
+        assert!(manifest.contains(&format!("path = \"fuzz_targets/{door}.rs\"")), "{door}");
+        let program =
+            std::fs::read_to_string(folder.join("fuzz_targets").join(format!("{door}.rs"))).unwrap();
+        assert!(program.contains(&format!("loamline_robustness::run(\"{door}\", bytes)")), "{door}");
+    }
+}
+
 /// Inputs that once took all memory or time, in their full size; by command line and HTTP they are in checks/test_hostile.py.
 fn hurt() -> Vec<(&'static str, &'static str, Vec<u8>)> {
     const HEAD: &str = "format = 1\n[job]\nname = \"x\"\n";

@@ -12,8 +12,9 @@
 
 use crate::error::ApiError;
 use loamline_limits::{
-    Bound, Exceeded, Leave, Over, PAPERS_S, PROPOSALS_S, RESULTS_S, SETTINGS_S, WAITING_FOR_PAPERS,
-    WAITING_FOR_PROPOSALS, WAITING_FOR_RESULTS, WAITING_FOR_SETTINGS,
+    Bound, Exceeded, FOLDERS_S, Leave, Over, PAPERS_S, PROPOSALS_S, RESULTS_S, SETTINGS_S,
+    WAITING_FOR_FOLDERS, WAITING_FOR_PAPERS, WAITING_FOR_PROPOSALS, WAITING_FOR_RESULTS,
+    WAITING_FOR_SETTINGS,
 };
 use std::collections::BTreeSet;
 use std::panic::{AssertUnwindSafe, catch_unwind};
@@ -42,6 +43,8 @@ pub enum Work {
     Papers,
     /// Proposals: minutes on every core.
     Proposals,
+    /// Whole job folders, packed and unpacked: a second or two, and the folder is held in memory.
+    Folders,
 }
 
 #[derive(Debug)]
@@ -150,7 +153,7 @@ impl Drop for StopsWhenDropped {
 
 /// Turns at working in the background.
 #[derive(Clone, Debug)]
-pub struct Background(Arc<[Lane; 4]>);
+pub struct Background(Arc<[Lane; 5]>);
 
 impl Default for Background {
     fn default() -> Self {
@@ -161,18 +164,20 @@ impl Default for Background {
             Lane::new(2, &WAITING_FOR_SETTINGS, &SETTINGS_S, 5.0),
             Lane::new(2, &WAITING_FOR_PAPERS, &PAPERS_S, 3.0),
             Lane::new(1, &WAITING_FOR_PROPOSALS, &PROPOSALS_S, 30.0),
+            Lane::new(1, &WAITING_FOR_FOLDERS, &FOLDERS_S, 1.0),
         ]))
     }
 }
 
 impl Background {
     fn lane(&self, work: Work) -> &Lane {
-        let [results, settings, papers, proposals] = &*self.0;
+        let [results, settings, papers, proposals, folders] = &*self.0;
         match work {
             Work::Results => results,
             Work::Settings => settings,
             Work::Papers => papers,
             Work::Proposals => proposals,
+            Work::Folders => folders,
         }
     }
 
@@ -187,17 +192,17 @@ impl Background {
         kind: Work,
         work: impl FnOnce() -> Result<T, ApiError> + Send + 'static,
     ) -> Result<T, ApiError> {
-        self.run_telling(kind, |_| {}, work).await
+        self.run_telling(kind, |_| true, work).await
     }
 
-    /// The same, telling now and then at which place of the queue it is.
+    /// The same, telling now and then at which place of the queue it is; the turn is given up once that answers false.
     ///
     /// # Errors
     /// As for [`Background::run`].
     pub async fn run_telling<T: Send + 'static>(
         &self,
         kind: Work,
-        tell_place: impl Fn(usize) + Send,
+        tell_place: impl Fn(usize) -> bool + Send,
         work: impl FnOnce() -> Result<T, ApiError> + Send + 'static,
     ) -> Result<T, ApiError> {
         let lane = self.lane(kind);
@@ -208,7 +213,8 @@ impl Background {
             match tokio::time::timeout(TOLD_EVERY, &mut asked).await {
                 Ok(Ok(turn)) => break turn,
                 Ok(Err(_)) => return Err(ApiError::gave_up()),
-                Err(_) => tell_place(ticket.place()),
+                Err(_) if tell_place(ticket.place()) => {}
+                Err(_) => return Err(ApiError::gave_up()),
             }
         };
         drop(ticket);
@@ -218,7 +224,10 @@ impl Background {
         let _stops = StopsWhenDropped::new(&leave);
         let worker = move || {
             let under_way = UnderWay::begin();
-            give_way();
+            // What holds the store's lock for long must not: whoever edits meanwhile waits for it.
+            if kind != Work::Folders {
+                give_way();
+            }
             let started = Instant::now();
             // What was under way is dropped with the work; nothing of it is seen again.
             let done = catch_unwind(AssertUnwindSafe(|| leave.scope(work)));
@@ -341,7 +350,11 @@ mod tests {
             }
             let before = background.lane(Work::Proposals).waiting.lock().unwrap().len();
             queue.push(tokio::spawn(async move {
-                b.run_telling(Work::Proposals, |place| told.lock().unwrap().push(place), || Ok(())).await
+                let tell = |place| {
+                    told.lock().unwrap().push(place);
+                    true
+                };
+                b.run_telling(Work::Proposals, tell, || Ok(())).await
             }));
             while background.lane(Work::Proposals).waiting.lock().unwrap().len() == before {
                 tokio::task::yield_now().await;
@@ -364,5 +377,27 @@ mod tests {
         for one in queue {
             assert_eq!(one.await.unwrap(), Ok(()));
         }
+    }
+
+    #[tokio::test(flavor = "multi_thread")]
+    async fn who_does_not_want_it_any_more_gives_the_place_up() {
+        let background = Background::default();
+        let (open, gate) = mpsc::channel::<()>();
+        let held = background.clone();
+        let first = tokio::spawn(async move {
+            held.run(Work::Proposals, move || {
+                gate.recv().ok();
+                Ok(())
+            })
+            .await
+        });
+        while background.lane(Work::Proposals).turns.available_permits() > 0 {
+            tokio::task::yield_now().await;
+        }
+        let given_up = background.run_telling(Work::Proposals, |_| false, || Ok(())).await;
+        assert!(given_up.is_err());
+        assert!(background.lane(Work::Proposals).waiting.lock().unwrap().is_empty());
+        open.send(()).unwrap();
+        assert_eq!(first.await.unwrap(), Ok(()));
     }
 }

@@ -175,15 +175,18 @@ where
         Box::pin(async move {
             let place = place?.ok_or(io::ErrorKind::ConnectionRefused)?;
             let (stream, service) = inner.accept(stream, service).await?;
-            Ok((Watched { stream, stalled: None, _place: place }, service))
+            let silent = Some(Box::pin(sleep(Duration::from_secs(HEADER_S.most))));
+            Ok((Watched { stream, silent, stalled: None, _place: place }, service))
         })
     }
 }
 
-/// A connection that ends when nobody takes what it has to say.
+/// A connection that ends when it never says anything, or when nobody takes what it is told.
 #[derive(Debug)]
 pub struct Watched<S> {
     stream: S,
+    /// Until the first word: the clock for the head of a request starts with it.
+    silent: Option<Pin<Box<Sleep>>>,
     stalled: Option<Pin<Box<Sleep>>>,
     _place: Place,
 }
@@ -213,7 +216,16 @@ impl<S: AsyncRead + Unpin> AsyncRead for Watched<S> {
         cx: &mut Context<'_>,
         buf: &mut ReadBuf<'_>,
     ) -> Poll<io::Result<()>> {
-        Pin::new(&mut self.stream).poll_read(cx, buf)
+        let me = &mut *self;
+        let read = Pin::new(&mut me.stream).poll_read(cx, buf);
+        if read.is_ready() {
+            me.silent = None;
+        } else if let Some(silent) = me.silent.as_mut()
+            && silent.as_mut().poll(cx).is_ready()
+        {
+            return Poll::Ready(Err(io::ErrorKind::TimedOut.into()));
+        }
+        read
     }
 }
 
@@ -253,7 +265,7 @@ impl<S: AsyncWrite + Unpin> AsyncWrite for Watched<S> {
 
 /// A server that waits for a request's head no longer than it may take; a connection nobody asks anything on ends too.
 pub fn impatient<A>(mut server: Server<SocketAddr, A>) -> Server<SocketAddr, A> {
-    // Not the server's own HTTP/1-only setting, which knows no live channel. Telling versions apart would wait for ever.
+    // Not the server's own HTTP/1-only setting, which knows no live channel.
     let mut builder = Builder::new(TokioExecutor::new()).http1_only();
     builder.http1().timer(TokioTimer::new()).header_read_timeout(Duration::from_secs(HEADER_S.most));
     *server.http_builder() = builder;

@@ -7,8 +7,9 @@ use std::collections::VecDeque;
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::{Duration, Instant};
 
-/// Finished and running proposals that are kept; older ones are forgotten.
-const KEPT: usize = 16;
+/// Finished and running proposals that are kept: more than may be under way and wait together, so that one that is over is
+/// always there to be forgotten first.
+const KEPT: usize = 32;
 /// A proposal that nobody looks at the job of, and nobody has asked for, for so long is stopped. A phone that changes from
 /// one network to another is back within it, and asks every few seconds.
 const UNWATCHED: Duration = Duration::from_secs(15);
@@ -39,6 +40,11 @@ impl ProposalRun {
         self.leave.is_over().is_some()
     }
 
+    /// Whether there is nothing more to come of it.
+    fn is_over(&self) -> bool {
+        self.is_stopped() || self.outcome.lock().unwrap_or_else(PoisonError::into_inner).is_some()
+    }
+
     /// Somebody wants it still.
     pub fn watched(&self) {
         *self.asked.lock().unwrap_or_else(PoisonError::into_inner) = Instant::now();
@@ -65,17 +71,49 @@ impl ProposalRuns {
         run.ok_or_else(|| ApiError::not_found(format!("proposal \"{id}\"")))
     }
 
-    /// Takes a new one in; one still being made for the same job is stopped.
+    /// Takes a new one in; one still being made for the same job is stopped. Of too many the oldest that is over is forgotten:
+    /// nobody's is ended because others begin theirs.
     pub fn add(&self, run: Arc<ProposalRun>) {
         let mut runs = self.0.lock().unwrap_or_else(PoisonError::into_inner);
         for other in runs.iter().filter(|r| r.job == run.job) {
             other.leave.stop();
         }
         while runs.len() >= KEPT {
-            if let Some(oldest) = runs.pop_front() {
-                oldest.leave.stop();
+            let over = runs.iter().position(|r| r.is_stopped());
+            let over = over.or_else(|| runs.iter().position(|r| r.is_over())).unwrap_or(0);
+            if let Some(forgotten) = runs.remove(over) {
+                forgotten.leave.stop();
             }
         }
         runs.push_back(run);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use loamline_limits::WAITING_FOR_PROPOSALS;
+
+    #[test]
+    fn who_asks_again_and_again_ends_nobody_elses() {
+        let runs = ProposalRuns::default();
+        let begun = |id: &str, job: &str| {
+            let run = Arc::new(ProposalRun::new(id.to_owned(), job));
+            runs.add(Arc::clone(&run));
+            run
+        };
+        let patient = begun("first", "hers");
+        let done = begun("second", "theirs");
+        *done.outcome.lock().unwrap() = Some(Ok(ProposalAnswer::unfinished("second", 1, false)));
+        for n in 0..10 * KEPT {
+            begun(&format!("again-{n}"), "his");
+        }
+        assert!(!patient.is_stopped() && runs.find("hers", "first").is_ok());
+        assert!(
+            runs.find("theirs", "second").is_ok(),
+            "one that is made is kept before one that was stopped"
+        );
+        assert_eq!(runs.0.lock().unwrap().len(), KEPT);
+        assert!(KEPT > WAITING_FOR_PROPOSALS.most() + 1);
     }
 }

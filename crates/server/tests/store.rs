@@ -48,12 +48,31 @@ async fn a_file_cut_to_nothing_is_refused_and_not_begun_anew() {
         assert!(why.to_string().contains("backup"), "{why}");
         assert_eq!(std::fs::read(&file).unwrap(), bytes, "nothing is written to what is no store");
     }
+    // Cut in the middle of it.
+    for length in [100, 4096, whole.len() / 2] {
+        let elsewhere = tempfile::tempdir().unwrap();
+        std::fs::write(database(elsewhere.path()), &whole[..length]).unwrap();
+        let why = SqliteStore::open(&database(elsewhere.path())).unwrap_err();
+        assert!(matches!(why, StoreError::Torn { .. }), "{length} bytes: {why}");
+        assert_eq!(std::fs::read(database(elsewhere.path())).unwrap(), &whole[..length]);
+    }
     // Gone, while the log of what was written last is still there.
     std::fs::remove_file(&file).unwrap();
     std::fs::write(folder.path().join("jobs.sqlite-wal"), b"what was written last").unwrap();
     let why = SqliteStore::open(&file).unwrap_err();
     assert!(matches!(why, StoreError::Gone { .. }), "{why}");
     assert!(!file.exists());
+}
+
+#[test]
+fn a_database_of_something_else_is_left_alone() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = database(folder.path());
+    Connection::open(&file).unwrap().execute_batch("CREATE TABLE photos (name TEXT)").unwrap();
+    let before = std::fs::read(&file).unwrap();
+    let why = SqliteStore::open(&file).unwrap_err();
+    assert!(matches!(why, StoreError::NoStore { .. }), "{why}");
+    assert_eq!(std::fs::read(&file).unwrap(), before);
 }
 
 #[tokio::test]
@@ -203,6 +222,8 @@ async fn others_on_the_machine_cannot_read_the_jobs() {
     std::fs::set_permissions(&file, std::fs::Permissions::from_mode(0o644)).unwrap();
     let store = SqliteStore::open(&file).unwrap();
     store.jobs().unwrap();
+    // A folder that is made is theirs alone too.
+    loamline_server::store_in(&folder.path().join("new")).unwrap();
     for entry in std::fs::read_dir(folder.path()).unwrap() {
         let entry = entry.unwrap();
         let mode = entry.metadata().unwrap().permissions().mode();

@@ -33,7 +33,7 @@ pub struct Dated {
     pub says: Option<Says>,
     /// The reading in words: what was read, what was expected, the verdict and what explains it.
     pub sentence: Sentence,
-    /// What explains it, where it is the last of its kind and not good.
+    /// Of a loop, what explains the readings of its line on that visit, where one that stands is not good.
     pub blamed: Option<Blamed>,
 }
 
@@ -115,7 +115,7 @@ pub fn years(
             grade: one.grade,
             says: one.says,
             sentence: one.sentence.clone(),
-            blamed: one.blamed.clone(),
+            blamed: blamed(judged, one),
         };
         match line.iter_mut().find(|series| series.measured == one.measured) {
             Some(series) => {
@@ -150,6 +150,15 @@ pub fn years(
         series.iter_mut().for_each(|one| fit(one, readings, tolerances));
     }
     Ok(all)
+}
+
+/// What explains the readings of a line on a visit, for one of its loop: another may show the fault that this one hides.
+fn blamed(judged: &[JudgedReading], one: &JudgedReading) -> Option<Blamed> {
+    if one.measured == Measured::Leakage {
+        return None;
+    }
+    let with = |r: &&JudgedReading| r.visit == one.visit && r.line == one.line && r.as_it_was.is_none();
+    judged.iter().filter(with).find_map(|r| r.blamed.clone())
 }
 
 fn fit(series: &mut Series, expected: &[ExpectedReading], tolerances: &Tolerances) {

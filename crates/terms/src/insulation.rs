@@ -11,6 +11,9 @@ pub const INSULATION_TEST_V: f64 = 250.0;
 /// Resistance to earth that both conductors of a line, joined, have at least, megohm.
 pub const INSULATION_LEAST_MOHM: f64 = 1.0;
 
+/// What the limit rests on.
+pub const INSULATION_SOURCE: &str = "IEC 60364-6, from memory";
+
 /// What is seen to before an insulation tester is switched on, and after.
 pub const INSULATION_CAUTION: &str = "Amplifier, sources and everything else electronic off the line; nobody at a joint \
     or loudspeaker; 250 V at most, never 500 V where electronics may be connected; discharge the line after the test.";

@@ -29,7 +29,7 @@ pub use decibel::{
 pub use finding::{Finding, Severity, Subject, worst_first};
 pub use ground::FlowClass;
 pub use hours::Hours;
-pub use insulation::{INSULATION_CAUTION, INSULATION_LEAST_MOHM, INSULATION_TEST_V};
+pub use insulation::{INSULATION_CAUTION, INSULATION_LEAST_MOHM, INSULATION_SOURCE, INSULATION_TEST_V};
 pub use meter::{LINE_METER_HZ, METER_FREQUENCIES_HZ, OPEN, Shown, meter_digits};
 pub use octaves::{
     BASS, MID, OCTAVE_COUNT, Octave, OctaveRange, OctaveValues, octave_means_db, octave_sums_db,

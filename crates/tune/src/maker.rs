@@ -1,7 +1,8 @@
 //! Settings that makers ask for: where the settings of a channel start, and what they must not go below.
 //!
-//! Of every loudspeaker on a channel the highest high-pass corner, the steepest order and the lowest limiter count. The
-//! sections of an equaliser are made for one model: they are taken where all loudspeakers of the channel ask for the same.
+//! Of every loudspeaker on a channel the highest high-pass corner, the lowest low-pass corner, the steepest orders and the
+//! lowest limiter count. The sections of an equaliser are made for one model: they are taken where all loudspeakers of the
+//! channel ask for the same.
 
 use crate::report::SettingsLoaded;
 use loamline_adapt::{FilterError, filters, loudspeakers_of_channel};
@@ -22,6 +23,8 @@ pub(crate) struct MakersAsk {
     pub order: u32,
     /// Lowest corner of their low-passes, Hz.
     pub low_pass_hz: Option<f64>,
+    /// Steepest order of their low-passes; 0 where none is asked for.
+    pub low_pass_order: u32,
     /// Sections all of them ask for.
     pub sections: Vec<EqSection>,
 }
@@ -52,6 +55,7 @@ pub(crate) fn asked(
         }
         if let Some(f) = &s.low_pass {
             ask.low_pass_hz = ask.low_pass_hz.into_iter().chain([f.corner_hz]).reduce(f64::min);
+            ask.low_pass_order = ask.low_pass_order.max(f.order);
         }
     }
     let first = different.first().and_then(|d| d.1);
@@ -87,9 +91,18 @@ fn same(a: Option<&MakerSettings>, b: Option<&MakerSettings>) -> bool {
 impl MakersAsk {
     /// Order of a high-pass that is at least as steep as asked: even for Linkwitz-Riley, which has no other.
     pub fn order(&self, usual: u32, alignment: Alignment) -> u32 {
-        let order = usual.max(self.order);
-        if alignment == Alignment::LinkwitzRiley { order.next_multiple_of(2) } else { order }
+        possible(usual.max(self.order), alignment)
     }
+
+    /// The same of a low-pass.
+    pub fn low_pass_order(&self, usual: u32, alignment: Alignment) -> u32 {
+        possible(usual.max(self.low_pass_order), alignment)
+    }
+}
+
+/// An order that filters of a family have, no lower than `order`.
+fn possible(order: u32, alignment: Alignment) -> u32 {
+    if alignment == Alignment::LinkwitzRiley { order.next_multiple_of(2) } else { order }
 }
 
 /// A load with no more than the limiter its maker asks for, and whether that is less than its own rating. `tapped` is the
@@ -130,5 +143,9 @@ mod tests {
         // Linkwitz-Riley is two equal filters in a row.
         assert_eq!(ask(5).order(4, Alignment::LinkwitzRiley), 6);
         assert_eq!(ask(7).order(4, Alignment::LinkwitzRiley), 8);
+        let low = MakersAsk { low_pass_order: 5, ..MakersAsk::default() };
+        assert_eq!(low.low_pass_order(4, Alignment::Butterworth), 5);
+        assert_eq!(low.low_pass_order(4, Alignment::LinkwitzRiley), 6);
+        assert_eq!(low.order(4, Alignment::LinkwitzRiley), 4);
     }
 }

@@ -169,8 +169,10 @@ fn filters(job: &Job, programme: Option<&str>, fed: &mut [Fed<'_>], findings: &m
         .reduce(f64::min);
     let asked = fed.iter().filter(|f| here(f) && f.is_bass()).filter_map(|f| f.makers.low_pass_hz);
     let reach = reach.map(|hz| asked.fold(hz, f64::min));
-    let order = fed.iter().filter(|f| here(f)).map(|f| f.makers.order(ORDER, Alignment::LinkwitzRiley));
-    let order = order.fold(ORDER, u32::max);
+    let order = fed.iter().filter(|f| here(f)).fold(ORDER, |order, f| {
+        let low = f.is_bass().then(|| f.makers.low_pass_order(ORDER, Alignment::LinkwitzRiley));
+        order.max(f.makers.order(ORDER, Alignment::LinkwitzRiley)).max(low.unwrap_or(ORDER))
+    });
     // With subwoofers the mains' protective filter is at the same time their side of the crossover.
     let alignment = |f: &Fed<'_>| match reach {
         Some(_) if !f.is_bass() => Alignment::LinkwitzRiley,
@@ -210,14 +212,16 @@ fn filters(job: &Job, programme: Option<&str>, fed: &mut [Fed<'_>], findings: &m
             }
             (None, true) => {
                 // Nothing to hand over to: the subwoofers stop where their response does.
+                let order = f.makers.low_pass_order(ORDER, Alignment::LinkwitzRiley);
                 let low = reach
-                    .map(|hz| PassFilter::new(Alignment::LinkwitzRiley, Pass::LowPass, ORDER, hz.round()));
+                    .map(|hz| PassFilter::new(Alignment::LinkwitzRiley, Pass::LowPass, order, hz.round()));
                 vec![own, low.and_then(Result::ok)]
             }
             (None, false) => vec![own],
         };
-        // Above the bass a maker's low-pass is taken as it stands.
+        // Above the bass a maker's low-pass is taken as it stands, or steeper.
         let low = f.makers.low_pass_hz.filter(|_| !f.is_bass());
+        let order = f.makers.low_pass_order(ORDER, Alignment::Butterworth);
         let low = low.and_then(|hz| PassFilter::new(Alignment::Butterworth, Pass::LowPass, order, hz).ok());
         let passes = passes.into_iter().chain([low]);
         f.tuned.plan.chain.passes = passes.flatten().collect();

@@ -26,7 +26,8 @@ impl ChannelTuned {
             .collect()
     }
 
-    fn makers_settings(&self) -> Option<SettingReason> {
+    /// How they start from what makers ask for, and what was added; `None` where no maker asks for anything.
+    pub fn makers_settings(&self) -> Option<SettingReason> {
         if self.makers.is_empty() {
             return None;
         }

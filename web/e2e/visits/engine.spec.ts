@@ -183,10 +183,10 @@ describe('the phone', () => {
       });
       expect(ranking.unexplained === null).toBe(set.unexplained === null);
       // The engine names the same numbers of each reading, in its own words.
-      for (const { frequency_hz, read_ohm, would_ohm } of ranking.unexplained ?? []) {
-        const at = frequency_hz > 0 ? `${frequency_hz} Hz` : 'DC';
+      for (const { at, frequency_hz, read_ohm, would_ohm } of ranking.unexplained ?? []) {
+        const what = `${frequency_hz > 0 ? `${frequency_hz} Hz` : 'DC'}${at === null ? '' : ` at ${at}`}`;
         const ohm = (value: number | null) => (value === null ? 'open' : `${value.toFixed(2)} ohm`);
-        expect(set.unexplained).toContain(`${at} reads ${ohm(read_ohm)} and would read ${ohm(would_ohm)}`);
+        expect(set.unexplained).toContain(`${what} reads ${ohm(read_ohm)} and would read ${ohm(would_ohm)}`);
       }
       if (ranking.unexplained !== null) seen.unexplained++;
       // The same explanations cannot be told apart.

@@ -147,7 +147,7 @@ function namedOf(table: string, doc: JobDocument, catalogue: Catalogue | null): 
         { field: 'height', label: 'Height', like: '0.3 m or 1 ft' },
         { field: 'line', label: 'Line', options: ids(doc.lines) },
         { field: 'tap', label: 'Tap' },
-        { field: 'mount', label: 'Mount' },
+        { field: 'mount', label: 'Fixing' },
         { field: 'polarity', label: 'Polarity' },
         { field: 'coils', label: 'Voice coils' },
         { field: 'pinned', label: 'Pinned: proposals keep it' },

@@ -10,7 +10,7 @@ use loamline_model::Quantity;
 use loamline_study::{
     ExpectedLine, JudgedReading, LEAKAGE_MOHM, METER_FREQUENCIES_HZ, expect, judged, measured_words,
 };
-use loamline_terms::{INSULATION_CAUTION, INSULATION_TEST_V, meter_digits};
+use loamline_terms::{INSULATION_CAUTION, INSULATION_SOURCE, INSULATION_TEST_V, meter_digits};
 use serde_json::json;
 use std::path::Path;
 
@@ -49,7 +49,8 @@ pub fn run(
         let mut text = format!(
             "Measure with the amplifier disconnected and power off. At a joint, take off the\n\
              run towards the rack. 95 of 100 good lines read within the interval.\n\
-             Both conductors joined, a dry line reads at least {LEAKAGE_MOHM} Mohm to earth at {INSULATION_TEST_V} V DC.\n\
+             Both conductors joined, a dry line reads at least {LEAKAGE_MOHM} Mohm to earth at {INSULATION_TEST_V} V DC\n\
+             ({INSULATION_SOURCE}).\n\
              {}\n",
             output::paragraph(INSULATION_CAUTION)
         );

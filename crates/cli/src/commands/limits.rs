@@ -9,7 +9,11 @@ pub fn run(markdown: bool, format: Format) -> Result<Verdict, Failure> {
     if markdown {
         output::data(&loamline_limits::reference())?;
     } else if format.json {
-        let unit = |unit| if unit == Unit::Bytes { "bytes" } else { "count" };
+        let unit = |unit| match unit {
+            Unit::Bytes => "bytes",
+            Unit::Count => "count",
+            Unit::Seconds => "s",
+        };
         let rows: Vec<Value> = TABLE
             .iter()
             .map(|b| {

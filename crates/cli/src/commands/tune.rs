@@ -88,6 +88,9 @@ fn text(
             table.row([&row.setting, &row.value]);
         }
         text += &section(&format!("Channel {id}"), &table.to_string());
+        if let Some(from) = channel.makers_settings() {
+            text += &format!("{}\n", paragraph(&from.steps.join(" ")));
+        }
         text += &limiter_text(channel);
         let mut table = Table::new(["b0", "b1", "b2", "a1", "a2"].map(Column::right));
         for s in channel.plan.chain.sections(rate).map_err(Failure::input)? {

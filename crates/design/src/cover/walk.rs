@@ -81,8 +81,13 @@ impl Near {
                     .filter(|&q| q != p && !by_place[q].is_empty())
                     .map(|q| (apart(q), q))
                     .collect();
-                all.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
-                all.into_iter().take(NEIGHBOURS).map(|x| x.1).collect()
+                let order = |a: &(f32, usize), b: &(f32, usize)| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1));
+                if all.len() > NEIGHBOURS {
+                    all.select_nth_unstable_by(NEIGHBOURS, order);
+                    all.truncate(NEIGHBOURS);
+                }
+                all.sort_unstable_by(order);
+                all.into_iter().map(|x| x.1).collect()
             })
             .collect();
         let mut too_near = vec![Vec::new(); problem.places];

@@ -9,7 +9,7 @@ use crate::material::Material;
 use crate::tags::listed;
 use indexmap::IndexMap;
 use loamline_adapt::{LaidCable, LaidRun};
-use loamline_model::LineView;
+use loamline_model::{LineView, PlacedLoudspeaker};
 use serde_json::{Value, json};
 
 /// Height of a row of the log, and what a page holds beside the log: margins and headings, millimetres.
@@ -110,7 +110,8 @@ fn about(m: &Material<'_>, line: &str, runs: &[&LaidRun]) -> Vec<String> {
     if existing().any(|(_, e)| !e.length_known) {
         about.push(words.get("as_built.length_unknown").to_owned());
     }
-    let tags: Vec<&str> = m.job.loudspeakers_of_line(line).iter().map(|l| l.id).collect();
+    let on_line = |l: &PlacedLoudspeaker<'_>| l.placed.line.as_deref() == Some(line);
+    let tags: Vec<&str> = m.job.loudspeakers().filter(on_line).map(|l| l.id).collect();
     if !tags.is_empty() {
         about.push(words.fill("as_built.serves", &[("tags", &listed(&tags, words.get("number.to")))]));
     }

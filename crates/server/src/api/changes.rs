@@ -3,6 +3,7 @@
 
 use super::extract::{Body, In};
 use crate::app::App;
+use crate::background::Work;
 use crate::error::{ApiError, ErrorBody};
 use crate::error_code::ErrorCode;
 use axum::Json;
@@ -105,7 +106,7 @@ async fn put_on_line(
     In(id): In<String>,
     Body(asked): Body<PutOnAsked>,
 ) -> Result<Json<PutOnView>, ApiError> {
-    app.job(id, move |job| {
+    app.results(Work::Results, id, move |job| {
         let now = job.now();
         let done = put_on(&now.file, &asked.first, &asked.loudspeakers, asked.line.as_deref()).map_err(
             |e| match e {

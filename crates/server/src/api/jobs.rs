@@ -5,7 +5,7 @@ use crate::app::App;
 use crate::background::{Work, blocking};
 use crate::error::{ApiError, ErrorBody};
 use crate::jobs::{
-    Applied, EditRequest, Folder, OpenJob, Snapshot, UndoRequest, export, import, line_of_text,
+    Applied, EditRequest, Folder, Jobs, OpenJob, Snapshot, UndoRequest, export, import, line_of_text,
 };
 use crate::store::{Entry, Kind};
 use axum::Json;
@@ -14,11 +14,12 @@ use axum::extract::{DefaultBodyLimit, State};
 use axum::http::header::{CONTENT_DISPOSITION, CONTENT_TYPE};
 use axum::http::{HeaderMap, StatusCode};
 use axum::response::IntoResponse;
-use loamline_limits::ZIP_BYTES;
+use loamline_limits::{ZIP_BYTES, go_on};
 use loamline_model::{Catalogue, Edit};
 use loamline_study::Finding;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
+use std::sync::Arc;
 use utoipa::{IntoParams, ToSchema};
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
@@ -285,7 +286,7 @@ fn starter(name: &str) -> String {
 ///
 /// # Errors
 /// When the store cannot be read or written.
-pub fn open_example_first(jobs: &crate::jobs::Jobs) -> Result<(), ApiError> {
+pub fn open_example_first(jobs: &Jobs) -> Result<(), ApiError> {
     if jobs.list()?.is_empty() {
         jobs.create(EXAMPLE, &[], &[])?;
     }
@@ -423,20 +424,22 @@ async fn catalogue(State(app): State<App>, In(id): In<String>) -> Result<Json<Ca
     responses((status = 200, description = "A zip file", content_type = "application/zip", body = String),
         (status = "4XX", description = "Refused", body = ErrorBody)))]
 async fn export_job(State(app): State<App>, In(id): In<String>) -> Result<impl IntoResponse, ApiError> {
-    let (name, bytes) = blocking(move || {
-        let job = app.jobs.open(&id)?;
-        let store = app.jobs.store();
+    let jobs = Arc::clone(&app.jobs);
+    let packed = app.background.run(Work::Folders, move || {
+        let job = jobs.open(&id)?;
+        let store = jobs.store();
         let gone = || ApiError::not_found(format!("job \"{id}\""));
         let stored = store.job(&id)?.ok_or_else(gone)?;
         let mut attachments = Vec::new();
         for row in store.attachments(&id)? {
+            go_on();
             attachments.extend(store.attachment(&id, &row.name)?);
         }
         let folder =
             Folder { text: stored.text, catalogue: stored.catalogue, attachments, left_out: Vec::new() };
         Ok((file_name(&job.now().file.job().document().about.name), export(&folder)?))
-    })
-    .await?;
+    });
+    let (name, bytes) = packed.await?;
     let disposition = format!("attachment; filename=\"{name}.zip\"");
     Ok(([(CONTENT_TYPE, "application/zip".to_owned()), (CONTENT_DISPOSITION, disposition)], bytes))
 }
@@ -459,22 +462,21 @@ async fn import_job(
     Raw(bytes): Raw,
 ) -> Result<impl IntoResponse, ApiError> {
     of_type(&headers, &["application/zip"])?;
-    let made = blocking(move || take_in(&app, &bytes)).await?;
+    let jobs = Arc::clone(&app.jobs);
+    let made = app.background.run(Work::Folders, move || take_in(&jobs, &bytes)).await?;
     Ok((StatusCode::CREATED, Json(made)))
 }
 
-fn take_in(app: &App, bytes: &Bytes) -> Result<Made, ApiError> {
+fn take_in(jobs: &Jobs, bytes: &Bytes) -> Result<Made, ApiError> {
     let folder = import(bytes)?;
-    let id = app.jobs.create(&folder.text, &folder.catalogue, &folder.attachments)?;
+    let id = jobs.create(&folder.text, &folder.catalogue, &folder.attachments)?;
     Ok(Made { id, left_out: folder.left_out })
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::jobs::Jobs;
     use crate::store::SqliteStore;
-    use std::sync::Arc;
 
     #[test]
     fn an_empty_job_takes_any_name_and_the_example_is_first() {

@@ -3,7 +3,7 @@
 use super::extract::{Asked, In};
 use super::jobs::file_name;
 use crate::app::App;
-use crate::background::{Work, blocking};
+use crate::background::Work;
 use crate::error::{ApiError, ErrorBody};
 use crate::made_papers::{Paper, PapersQuery};
 use axum::Json;
@@ -11,7 +11,6 @@ use axum::extract::State;
 use axum::http::header::{CONTENT_DISPOSITION, CONTENT_TYPE};
 use axum::response::IntoResponse;
 use serde::Serialize;
-use std::sync::Arc;
 use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
@@ -134,14 +133,13 @@ async fn all(
     In(id): In<String>,
     Asked(query): Asked<PapersQuery>,
 ) -> Result<impl IntoResponse, ApiError> {
-    let jobs = Arc::clone(&app.jobs);
-    let (name, bytes) = blocking(move || {
-        let job = jobs.open(&id)?;
-        let (_, papers) = app.papers.of(&job, &query)?;
+    let made = app.papers.clone();
+    let zipped = app.results(Work::Papers, id, move |job| {
+        let (_, papers) = made.of(job, &query)?;
         let files = papers.iter().map(|p| (p.name.as_str(), p.bytes.as_slice()));
         Ok((file_name(&job.now().file.job().document().about.name), crate::jobs::zipped(files)?))
-    })
-    .await?;
+    });
+    let (name, bytes) = zipped.await?;
     let disposition = format!("attachment; filename=\"{name}-papers.zip\"");
     Ok(([(CONTENT_TYPE, "application/zip".to_owned()), (CONTENT_DISPOSITION, disposition)], bytes))
 }

@@ -152,7 +152,10 @@ async fn start(
     let watcher = tokio::spawn(watch_over(Arc::clone(&job), Arc::clone(&run)));
     tokio::spawn(async move {
         let (told, waiting) = (Arc::clone(&job), Arc::clone(&run));
-        let place = |n: usize| tell_waiting(&told, &waiting, n);
+        let place = |n: usize| {
+            tell_waiting(&told, &waiting, n);
+            !waiting.is_stopped()
+        };
         let turned_away = background
             .run_telling(Work::Proposals, place, {
                 let (job, run) = (Arc::clone(&job), Arc::clone(&run));
@@ -164,7 +167,12 @@ async fn start(
             .await;
         watcher.abort();
         if let Err(e) = turned_away {
-            run.outcome.lock().unwrap_or_else(PoisonError::into_inner).get_or_insert(Err(e));
+            let outcome = if run.is_stopped() {
+                Ok(ProposalAnswer::unfinished(&run.id, job.now().revision, true))
+            } else {
+                Err(e)
+            };
+            run.outcome.lock().unwrap_or_else(PoisonError::into_inner).get_or_insert(outcome);
             tell(&job, &run, &first_sign(), true);
         }
     });

@@ -7,7 +7,7 @@ use crate::random::sha256;
 use crate::store::AttachmentRow;
 use axum::http::StatusCode;
 use loamline_limits::{
-    ATTACHMENT_BYTES, Bound, CATALOGUE_BYTES, Exceeded, FOLDER_BYTES, FOLDER_FILES, JOB_FILE_BYTES,
+    ATTACHMENT_BYTES, Bound, CATALOGUE_BYTES, Exceeded, FOLDER_BYTES, FOLDER_FILES, JOB_FILE_BYTES, go_on,
 };
 use std::collections::HashSet;
 use std::io::{Cursor, Read, Write as _};
@@ -132,6 +132,7 @@ pub fn import(bytes: &[u8]) -> Result<Folder, ApiError> {
         move |more: Exceeded| ApiError::too_large("", more).about(&name)
     };
     for i in 0..archive.len() {
+        go_on();
         let file = archive.by_index(i).map_err(|e| bad(format!("A file in it cannot be read: {e}.")))?;
         let name = file.name().replace('\\', "/");
         if file.is_dir() {

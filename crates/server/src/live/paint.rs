@@ -7,9 +7,10 @@ use crate::background::StopsWhenDropped;
 use crate::error::ApiError;
 use crate::jobs::OpenJob;
 use axum::extract::ws::Message;
-use loamline_limits::Leave;
+use loamline_limits::{Exceeded, Leave, MAP_S, RESULTS_S};
 use loamline_study::DragFigures;
 use std::sync::Arc;
+use std::time::Duration;
 use tokio::sync::{Semaphore, mpsc, watch};
 use tokio::task::{JoinHandle, spawn_blocking};
 
@@ -65,8 +66,12 @@ pub async fn paint(
         let under = leave.clone();
         let worked = spawn_blocking(move || {
             under.scope(|| {
-                let painted = canvas.paint(&open, &request, &dragged);
-                (canvas, painted)
+                let in_time = Leave::within(Duration::from_secs(MAP_S.most));
+                match in_time.scope(|| canvas.paint(&open, &request, &dragged)) {
+                    Ok(painted) => (canvas, painted),
+                    // What it was worked out from may be half changed.
+                    Err(_) => (Canvas::default(), Err(took_too_long())),
+                }
             })
         });
         let painted = match worked.await {
@@ -173,13 +178,16 @@ impl<'a> Beside<'a> {
             // A turn like a map's: many browsers share few cores.
             let _turn = painters.turns.acquire().await;
             let worked = spawn_blocking(move || {
+                let in_time = Leave::within(Duration::from_secs(RESULTS_S.most));
                 leave.scope(|| {
-                    let figures = work(&mut kept, &job);
-                    (kept, figures)
+                    in_time.scope(|| {
+                        let figures = work(&mut kept, &job);
+                        (kept, figures)
+                    })
                 })
             });
             // What gave up inside is told by the next request for findings.
-            worked.await.map(Result::unwrap_or_default).unwrap_or_default()
+            worked.await.ok().and_then(|left| left.ok()?.ok()).unwrap_or_default()
         })
     }
 
@@ -199,6 +207,10 @@ impl<'a> Beside<'a> {
         self.start();
         figures
     }
+}
+
+fn took_too_long() -> ApiError {
+    ApiError::took_too_long(&Exceeded { bound: &MAP_S, found: MAP_S.most })
 }
 
 fn refused(request: u32, e: ApiError) -> Message {

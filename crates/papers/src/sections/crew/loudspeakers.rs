@@ -125,13 +125,14 @@ pub fn fixing(m: &Material<'_>, l: &PlacedLoudspeaker<'_>) -> String {
 
 fn own_fixing(m: &Material<'_>, l: &PlacedLoudspeaker<'_>) -> String {
     let words = &m.options.words;
+    let mount = words.get(&format!("mount.{}", l.mount.word())).to_owned();
     match (l.mount, l.model.pilot_depth_m) {
         (Mount::Stake, Some(depth)) => {
             words.fill("crew.stake_pilot", &[("depth", &dimension(m.options.units, depth))])
         }
         (Mount::Stake, None) => words.get("crew.stake").to_owned(),
-        _ if m.holes.iter().any(|h| h.loudspeaker == l.id) => words.get("crew.hole").to_owned(),
-        (mount, _) => words.get(&format!("mount.{}", mount.word())).to_owned(),
+        _ if m.holes.iter().any(|h| h.loudspeaker == l.id) => words.fill("crew.hole", &[("mount", &mount)]),
+        _ => mount,
     }
 }
 

@@ -76,9 +76,15 @@ pub fn open(file: &Path) -> Result<Connection, StoreError> {
         }
         other => other,
     };
-    let c = prepared(Connection::open(file)?).map_err(torn)?;
+    let c = Connection::open(file)?;
+    let version = c.pragma_query_value(None, "user_version", |r| r.get::<_, i64>(0));
+    // A store has its tables and their version before it has its name: without, it is somebody else's.
+    if version.map_err(|e| torn(e.into()))? == 0 {
+        let length = std::fs::metadata(file).map_or(0, |m| m.len());
+        return Err(StoreError::NoStore { file: file.to_owned(), length });
+    }
     looked_over(&c, file)?;
-    Ok(c)
+    prepared(c).map_err(torn)
 }
 
 fn is_torn(e: &rusqlite::Error) -> bool {
