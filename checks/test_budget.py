@@ -51,7 +51,10 @@ def test_an_interrupt_ends_a_command_at_once_and_nothing_is_half_written(job, tm
     before = files(job)
     # Early, while it reads; in the middle of it.
     for after_s in (0.05, 0.7):
-        process = subprocess.Popen(arguments, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+        # What is started in the background by a shell hears no interrupt unless it asks to.
+        process = subprocess.Popen(
+            arguments, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
+            preexec_fn=lambda: signal.signal(signal.SIGINT, signal.default_int_handler))
         time.sleep(after_s)
         assert process.poll() is None, f"{command} is too quick to be ended"
         process.send_signal(signal.SIGINT)
