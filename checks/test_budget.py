@@ -54,7 +54,7 @@ def test_an_interrupt_ends_a_command_at_once_and_nothing_is_half_written(job, tm
         # What is started in the background by a shell hears no interrupt unless it asks to.
         process = subprocess.Popen(
             arguments, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
-            preexec_fn=lambda: signal.signal(signal.SIGINT, signal.default_int_handler))
+            preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL))
         time.sleep(after_s)
         assert process.poll() is None, f"{command} is too quick to be ended"
         process.send_signal(signal.SIGINT)
