@@ -8,14 +8,15 @@ The bounds are those of docs/limits.md; a full queue answers 503 with `Retry-Aft
 import asyncio
 import concurrent.futures
 import http.client
+import io
 import json
 import time
 import urllib.parse
+import zipfile
 
 import websockets
 
 from hostile import HEAD, server  # noqa: F401 (fixture)
-from tool import zipped
 
 # Of docs/limits.md.
 PAPERS_WAITING = 64
@@ -56,9 +57,22 @@ def test_papers_that_too_many_want_are_refused_with_a_time(server):
     assert server.ask("GET", "/api/jobs")[0] == 200
 
 
+def unpacks_to_much():
+    """A folder with eight photos of 31 MB of nothing, never held here as a whole."""
+    packed, nothing = io.BytesIO(), bytes(1_000_000)
+    with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr("job.toml", HEAD)
+        for i in range(8):
+            with archive.open(f"attachments/{i}.png", "w") as photo:
+                photo.write(b"\x89PNG\r\n\x1a\n")
+                for _ in range(31):
+                    photo.write(nothing)
+                photo.write(bytes([i]))
+    return packed.getvalue()
+
+
 def test_small_folders_that_unpack_to_much_are_taken_in_one_by_one(server):
-    photo = b"\x89PNG\r\n\x1a\n" + bytes(31_000_000)
-    folder = zipped({"job.toml": HEAD, **{f"attachments/{i}.png": photo + bytes([i]) for i in range(8)}})
+    folder = unpacks_to_much()
     assert len(folder) < 300_000
     got = answers(server, [("POST", "/api/jobs/import", folder, "application/zip")] * 6)
     turned_away(got)
