@@ -2,27 +2,24 @@
 
 use super::super::limits;
 use crate::material::Material;
-use loamline_model::document::{Area, Laying};
-use loamline_study::area_within;
+use loamline_model::document::Laying;
 
 /// What a job must have for a step.
 type Has = fn(&Material<'_>) -> bool;
 
 /// Steps that only some jobs have: stage and step as they stand in the language file, from 1.
-const ONLY_WITH: [(usize, usize, Has); 8] = [
+const ONLY_WITH: [(usize, usize, Has); 7] = [
     (1, 3, marks),
     (2, 2, drawn),
     (2, 4, staked),
     (2, 5, crossed),
     (2, 6, holes),
     (3, 1, taps),
-    (IN_AREAS.0, IN_AREAS.1, areas),
     (AT_NEIGHBOURS.0, AT_NEIGHBOURS.1, neighbours),
 ];
 
-/// The step that is taken in every area, and the one at every neighbour.
-const IN_AREAS: (usize, usize) = (10, 4);
-const AT_NEIGHBOURS: (usize, usize) = (10, 5);
+/// The step that is taken at every neighbour.
+const AT_NEIGHBOURS: (usize, usize) = (10, 4);
 
 /// The steps of every stage, in the order of the stages.
 pub fn order(m: &Material<'_>) -> Vec<Vec<String>> {
@@ -35,24 +32,12 @@ pub fn order(m: &Material<'_>) -> Vec<Vec<String>> {
             let steps = words.list(&format!("order.steps_{stage}"));
             let kept = steps.into_iter().zip(1..).filter(|(_, step)| !left_out(stage, *step));
             kept.flat_map(|(text, step)| match (stage, step) {
-                IN_AREAS => in_areas(m, &text),
                 AT_NEIGHBOURS => limits::steps(m, &text),
                 _ => vec![text],
             })
             .collect()
         })
         .collect()
-}
-
-/// A step written out for every area, the level wanted beside it.
-fn in_areas(m: &Material<'_>, text: &str) -> Vec<String> {
-    let areas = m.job.document().areas.iter();
-    let one = |(id, area): (&String, &Area)| {
-        // As the order of work of the command line and the phone has it: 65, or 70.5.
-        let wanted = format!("{} dBA", (10.0 * area.target_dba).round() / 10.0);
-        text.replace("{name}", &area_within(id, area)).replace("{wanted}", &wanted)
-    };
-    areas.map(one).collect()
 }
 
 fn marks(m: &Material<'_>) -> bool {
@@ -81,10 +66,6 @@ fn taps(m: &Material<'_>) -> bool {
     m.job.loudspeakers().any(|l| l.placed.tap_w.is_some())
 }
 
-fn areas(m: &Material<'_>) -> bool {
-    !m.job.document().areas.is_empty()
-}
-
 fn neighbours(m: &Material<'_>) -> bool {
     !m.job.document().neighbours.is_empty()
 }
@@ -110,8 +91,8 @@ mod tests {
     }
 
     /// What each step that may be left out speaks of, in the shipped words.
-    const SPEAKS_OF: [&str; 8] =
-        ["Fixed marks", "sleeves", "staked", "crossings", "Holes", "Every tap", "ear height", "neighbour"];
+    const SPEAKS_OF: [&str; 7] =
+        ["Fixed marks", "sleeves", "staked", "crossings", "Holes", "Every tap", "neighbour"];
 
     #[test]
     fn a_job_is_told_no_step_it_has_nothing_for() {
@@ -136,22 +117,6 @@ mod tests {
             assert!(full.iter().any(|step| step.contains(of)), "{of}: {full:?}");
         }
         assert_eq!(full.len(), plain.len() + 4);
-    }
-
-    #[test]
-    fn every_area_is_measured_with_the_level_it_is_to_have() {
-        let outline = "outline = [[0, 0], [4, 0], [4, 4], [0, 4]]";
-        let steps = steps_of(
-            "low impedance",
-            "",
-            &format!(
-                "[areas.a1]\nname = \"Terrace\"\ntarget = \"65 dBA\"\n{outline}\n[areas.a2]\ntarget = \"70.5 dBA\"\n{outline}\n"
-            ),
-        );
-        let at: Vec<&String> = steps[9].iter().filter(|s| s.contains("at ear height in")).collect();
-        let [first, second] = at.as_slice() else { panic!("two areas: {at:?}") };
-        assert!(first.contains("in Terrace,") && first.ends_with("65 dBA wanted"), "{first}");
-        assert!(second.contains("in area a2,") && second.ends_with("70.5 dBA wanted"), "{second}");
     }
 
     #[test]
