@@ -168,3 +168,48 @@ def test_a_price_book_of_another_currency_is_refused(made):
     done = tool.run("pack", folder, "--out", folder.parent / "none", "--prices", book)
     assert done.returncode == 2
     assert "the price book is in EUR and the job in CHF" in done.stderr
+
+
+LAWN = """
+format = 1
+[job]
+name = "Lawn beside a house"
+[brief]
+supply = "70.7 V"
+DOWN
+[programmes.music]
+[areas.lawn]
+outline = [[0, 0], [8, 0], [8, 5], [0, 5]]
+target = "66 dBA"
+within = "4 dB"
+[neighbours.house]
+points = [[22, 2]]
+day = "62 dBA"
+night = "42 dBA"
+[site]
+outline = [[-4, -4], [18, -4], [18, 10], [-4, 10]]
+[surfaces.bed]
+outline = [[-1, -2.5], [9, -2.5], [9, -0.6], [-1, -0.6]]
+kind = "bed"
+[racks.R1]
+position = [-3, 8]
+"""
+
+
+def test_a_night_limit_out_of_reach_is_met_by_turning_down_at_night(tmp_path):
+    """The change that is offered is tried here by typing it into the brief: then nothing is missing."""
+
+    def proposed(name, down):
+        (tmp_path / name).mkdir()
+        (tmp_path / name / "job.toml").write_text(LAWN.replace("DOWN", down))
+        done = tool.run("propose", tmp_path / name, "--option", "least-cost", "--json")
+        assert done.returncode in (0, 1), done.stderr
+        return json.loads(done.stdout)["proposal"]
+
+    missed = proposed("bare", "")
+    assert "night limit of 42 dBA" in missed["failure"]["sentence"] and missed["options"][0]["unmet"]
+    offered = [c for c in missed["failure"]["changes"] if c["sentence"].startswith("Turned down by ")]
+    assert offered, missed["failure"]
+    [step] = [o for o in offered[0]["edit"] if o["path"] == "/brief/night_turn_down"]
+    met = proposed("down", f'night_turn_down = "{step["value"]:g} dB"')
+    assert met["failure"] is None and not met["options"][0]["unmet"]
