@@ -11,17 +11,12 @@ import argparse
 import os
 import pathlib
 import random
-import resource
-import signal
-import subprocess
 import sys
 import tempfile
-import threading
-import time
 
+import measured
 from random_site import RandomJob, catalogue
 
-MB = 1 << 20
 # What one calculation may take by docs/limits.md, and room for the program itself, its fonts and its threads.
 BUDGET_MB, RESERVE_MB = 512, 128
 # CPU time a command may take, seconds: what a person waits for at most with two cores, and for proposals what three designs of
@@ -79,42 +74,13 @@ class Run:
     """One command, done: its exit, what it said, CPU seconds and megabytes."""
 
     def __init__(self, arguments, seconds, cap_mb=None, scratch=None):
-        cap = (cap_mb or (BUDGET_MB * TOLERANCE + RESERVE_MB)) * MB
-
-        def limited():
-            resource.setrlimit(resource.RLIMIT_DATA, (int(cap), int(cap)))
-
+        cap = cap_mb or (BUDGET_MB * TOLERANCE + RESERVE_MB)
         with tempfile.TemporaryFile(dir=scratch) as out, tempfile.TemporaryFile(dir=scratch) as err:
-            process = subprocess.Popen([os.environ["LOAMLINE_BIN"], *map(str, arguments)], stdin=subprocess.DEVNULL,
-                                       stdout=out, stderr=err, preexec_fn=limited)
-            self.stopped = False
             # Wall time may be longer where others work on the same machine; CPU time is what is held against the budget.
-            watch = threading.Thread(target=self.watch, args=(process, seconds * TOLERANCE), daemon=True)
-            watch.start()
-            _, status, used = os.wait4(process.pid, 0)
-            self.over = True
-            process.returncode = os.waitstatus_to_exitcode(status)
-            self.code, self.seconds, self.mb = process.returncode, used.ru_utime + used.ru_stime, used.ru_maxrss / 1024
+            taken = measured.run([os.environ["LOAMLINE_BIN"], *arguments], out, err, cpu_s=seconds * TOLERANCE, cap_mb=cap)
+            self.code, self.seconds, self.mb, self.stopped = taken.code, taken.cpu_s, taken.mb, taken.stopped
             err.seek(0)
             self.said = err.read(1 << 20).decode(errors="replace")
-
-    over = False
-
-    def watch(self, process, seconds):
-        """Ends the command when it has used its time, or has stood still for ten times as long."""
-        begun, tick = time.monotonic(), os.sysconf("SC_CLK_TCK")
-        while not self.over:
-            time.sleep(0.2)
-            try:
-                with open(f"/proc/{process.pid}/stat") as file:
-                    fields = file.read().rsplit(") ", 1)[1].split()
-            except OSError:
-                return
-            used = (int(fields[11]) + int(fields[12])) / tick
-            if not self.over and (used > seconds or time.monotonic() - begun > 10 * seconds):
-                self.stopped = True
-                os.kill(process.pid, signal.SIGKILL)
-                return
 
     def failure(self, seconds):
         """What is wrong, in a few words; nothing where all is well."""
