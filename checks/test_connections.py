@@ -1,6 +1,6 @@
-"""The built server against those who connect and do not get on: requests half sent, bodies that trickle, answers and pictures
-nobody reads, more connections than the system has handles. Whoever sits at the computer is served all the while, nothing is
-kept for long.
+"""The built server against those who connect and do not get on: requests half sent, bodies that trickle, answers taken by
+drops, pictures nobody reads, more connections than the system has handles. Whoever sits at the computer is served all the
+while, nothing is kept for long.
 
 The bounds are those of docs/limits.md. Handles are capped by the system itself (RLIMIT_NOFILE), sockets are plain ones of the
 kernel's, memory is the process's resident set as the system counts it (VmRSS), frames of the live channel are masked as RFC 6455
@@ -14,6 +14,7 @@ import resource
 import socket
 import ssl
 import struct
+import threading
 import time
 import urllib.parse
 import urllib.request
@@ -194,3 +195,61 @@ def test_pictures_nobody_reads_are_not_kept(server):
     assert most - before_mb < 900, f"{most - before_mb:.0f} MB for a hundred who read nothing"
     for s in deaf:
         s.close()
+
+
+def slow_reader(server, path):
+    """A connection with so little room that the server waits for every piece, its request sent."""
+    s = socket.socket()
+    # Small pieces too: by them the other side's system reckons how much it keeps for us.
+    s.setsockopt(socket.IPPROTO_TCP, socket.TCP_MAXSEG, 536)
+    s.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 4096)
+    s.settimeout(10)
+    s.connect(("127.0.0.1", server.here))
+    s.sendall(f"GET {path} HTTP/1.1\r\nhost: 127.0.0.1:{server.here}\r\n\r\n".encode())
+    return s
+
+
+def is_held(server, s):
+    """Whether the server's end of a connection is open, as the system tells: what it had sent by then may still be on its way."""
+    port = lambda address: int(address.split(":")[1], 16)
+    with open("/proc/net/tcp") as table:
+        for _, here, there, state in (line.split()[:4] for line in table.readlines()[1:]):
+            if (port(here), port(there)) == (server.here, s.getsockname()[1]):
+                return state == "01"
+    return False
+
+
+def takes(server, s, bytes_per_s, seconds):
+    """Takes an answer at a speed, for so long or until the server ends it; how many bytes came, and how long it was held."""
+    taken, started = 0, time.monotonic()
+    while (passed := time.monotonic() - started) < seconds and is_held(server, s):
+        try:
+            taken += len(s.recv(max(1, int(bytes_per_s * passed) - taken)))
+        except OSError:
+            pass
+        time.sleep(0.2)
+    return taken, passed
+
+
+def test_a_folder_taken_by_drops_is_not_held_for_ever(server):
+    """20 MB at 700 bytes a second would be held for eight hours, each piece too soon after the one before to count as nothing. At
+    6 kB a second, less than any telephone network's, it goes on."""
+    photo = b"\x89PNG\r\n\x1a\n" + os.urandom(20_000_000)
+    path = f"/api/jobs/{server.job}/attachments/large.png"
+    put = urllib.request.Request(server.address + path, photo, {"content-type": "image/png"}, method="PUT")
+    with urllib.request.urlopen(put, timeout=60) as answer:
+        assert answer.status == 200
+    fair, drops = (slow_reader(server, f"/api/jobs/{server.job}/export") for _ in range(2))
+    lasts_s, came = 3 * HEADER_S, {}
+    slowly = threading.Thread(target=lambda: came.update(fair=takes(server, fair, 6000, lasts_s)))
+    slowly.start()
+    taken, held_s = takes(server, drops, 700, lasts_s)
+    assert HEADER_S / 2 < held_s < lasts_s, f"held for {held_s:.0f} s, {taken} bytes taken"
+    slowly.join()
+    taken, held_s = came["fair"]
+    assert held_s >= lasts_s, f"cut off after {held_s:.0f} s and {taken} bytes"
+    assert taken > 2500 * lasts_s, taken
+    for s in (fair, drops):
+        s.close()
+    gone = urllib.request.Request(server.address + path, method="DELETE")
+    urllib.request.urlopen(gone, timeout=30).close()

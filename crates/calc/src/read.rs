@@ -5,6 +5,7 @@ use crate::error::{CalcError, InputProblem};
 use crate::inputs::{Inputs, Read};
 use crate::spec::{Calculation, Calculator, Input, InputKind, Need};
 use loamline_acoustics::Band;
+use loamline_limits::LIST_ITEMS;
 use loamline_model::{Quantity, Units, closest};
 use serde_json::{Map, Value};
 
@@ -341,13 +342,12 @@ fn read_list(input: &Input, quantity: Quantity, raw: &Raw) -> Result<Read, Vec<I
 /// The items of a comma-separated list. `3x30 W` stands for three items; a unit on the last item alone counts for all
 /// (`1,2,4 kHz`).
 fn split_list(text: &str) -> Vec<String> {
-    /// More repeats than any line has loudspeakers are a slip of the finger, and read as one unknown unit.
-    const MOST_REPEATS: usize = 10_000;
     let mut items = Vec::new();
     for item in text.split(',').map(str::trim) {
+        // A repeat that would make the list too long is a slip of the finger, and read as one unknown unit.
+        let left = LIST_ITEMS.most().saturating_sub(items.len());
         let repeated = item.split_once(['x', '*']).and_then(|(count, value)| {
-            let count =
-                count.trim().parse::<usize>().ok().filter(|count| (1..=MOST_REPEATS).contains(count))?;
+            let count = count.trim().parse::<usize>().ok().filter(|count| (1..=left).contains(count))?;
             Some((count, value.trim()))
         });
         match repeated {

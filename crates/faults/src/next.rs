@@ -5,6 +5,7 @@
 //! given those already taken there, with which it shares its errors. The expected drop in entropy of the explanations, in
 //! bits, is divided by the minutes.
 
+use loamline_limits::STEERING_POINTS;
 use loamline_terms::{LINE_METER_HZ, METER_FREQUENCIES_HZ};
 use serde::Serialize;
 
@@ -53,8 +54,6 @@ pub struct NextTest {
 
 /// Points below this probability do not steer the choice. Smaller costs time; larger forgets explanations.
 pub const STEERS: f64 = 5e-4;
-/// Of pairs of faults, the probability of each of which is small, this many of the likeliest points steer it.
-const MOST_STEER: usize = 1000;
 /// Tests listed.
 pub const LISTED: usize = 5;
 /// A test that tells less than this, in bits, is not worth listing.
@@ -87,7 +86,8 @@ pub(crate) fn next_tests(
     }
     if asked.pairs {
         steering.sort_by(|a, b| b.probability.total_cmp(&a.probability));
-        steering.truncate(MOST_STEER);
+        // The probability of each is small: the likeliest steer.
+        steering.truncate(STEERING_POINTS.most());
         steering.sort_by_key(|a| (a.hypothesis, a.point));
     }
     let total: f64 = steering.iter().map(|a| a.probability).sum();

@@ -6,7 +6,7 @@
 //! insulation or one loudspeaker are not paired: the reading shows the worse of the two.
 
 use loamline_electrics::{Altered, Change, Line, Stamp, TwoChanges};
-use loamline_limits::go_on;
+use loamline_limits::{FAULT_PAIRS, go_on};
 use serde::Serialize;
 
 use crate::build_table::build_table;
@@ -34,8 +34,6 @@ pub struct PairCount {
 /// Pairs are kept from the likeliest down until they have this share of what pairs explain. Larger costs time; smaller
 /// overstates those kept.
 const KEPT: f64 = 0.99;
-/// Most pairs kept; what is lost by it is told in [`PairCount::left_out`].
-const MOST_KEPT: usize = 1200;
 /// Points of a kept pair that are likelier than this share of its likeliest are predicted.
 const POINT: f64 = 1e-2;
 /// Deviation of a quantity that neither fault alone lets be read.
@@ -162,7 +160,7 @@ impl PairLikelihoods {
         let mut kept = 0.0;
         let mut all = Vec::new();
         for index in order {
-            if kept >= KEPT * total || all.len() == MOST_KEPT {
+            if kept >= KEPT * total || all.len() == FAULT_PAIRS.most() {
                 break;
             }
             kept += masses[index];

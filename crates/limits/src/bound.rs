@@ -11,6 +11,10 @@ pub enum Unit {
     Bytes,
     /// Seconds.
     Seconds,
+    /// Bytes a second; shown as bytes are.
+    BytesPerSecond,
+    /// Square centimetres; shown in square metres.
+    SquareCentimetres,
 }
 
 impl Unit {
@@ -19,6 +23,8 @@ impl Unit {
         match self {
             Self::Count => grouped(value),
             Self::Seconds => format!("{} s", grouped(value)),
+            Self::BytesPerSecond => format!("{}/s", Self::Bytes.show(value)),
+            Self::SquareCentimetres => format!("{} m2", value as f64 / 1e4),
             Self::Bytes if value < 1000 => format!("{value} bytes"),
             Self::Bytes if value < 1_000_000 => with_unit(value as f64 / 1e3, "kB"),
             Self::Bytes => with_unit(value as f64 / 1e6, "MB"),
@@ -142,6 +148,11 @@ mod tests {
             (Unit::Bytes, 4_000_001, "4.1 MB"),
             (Unit::Bytes, 47_300, "47.3 kB"),
             (Unit::Bytes, 24_000_000_000, "24 000 MB"),
+            (Unit::Seconds, 600, "600 s"),
+            (Unit::BytesPerSecond, 2000, "2 kB/s"),
+            (Unit::BytesPerSecond, 999, "999 bytes/s"),
+            (Unit::SquareCentimetres, 100, "0.01 m2"),
+            (Unit::SquareCentimetres, 25_000, "2.5 m2"),
         ] {
             assert_eq!(unit.show(value), shown);
         }

@@ -1,11 +1,13 @@
 #![doc = include_str!("../README.md")]
 
 mod bound;
+mod least;
 mod leave;
 mod reference;
 mod table;
 
 pub use bound::{Bound, Exceeded, Unit};
+pub use least::*;
 pub use leave::{Leave, Lent, Over, go_on, lent, to_the_end};
 pub use reference::reference;
 pub use table::*;

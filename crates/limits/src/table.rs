@@ -46,6 +46,12 @@ bounds! {
         "places of a job or catalogue file that cannot be read as TOML",
         "each is kept with what was expected there",
         "{found} places in it cannot be read as TOML, and at most {most} are looked at: this is no job file";
+    /// Characters of an id.
+    ID_CHARACTERS = 32 Count, "characters of an id", "it is printed on tags and drawings, and every path of an edit repeats it",
+        "an id has {found} characters, and at most {most} fit on a tag";
+    /// Parts of a quantity.
+    QUANTITY_PARTS = 16 Count, "parts of one quantity, such as 12 ft 6 in", "each part looks at all that follows it, and no unit has as many smaller ones",
+        "the quantity has {found} parts, and at most {most} are read: each must be smaller than the one before";
     /// Levels of nesting.
     DOCUMENT_DEPTH = 32 Count,
         "values inside values",
@@ -66,6 +72,18 @@ bounds! {
         "problems counted",
         "a file with more is none that was written for this",
         "more than {most} problems were found, and reading stopped there";
+    /// Characters of a word that a problem repeats.
+    WORD_REPEATED = 80 Count, "characters of somebody's word that a problem repeats", "thousands of problems may be about one long text, and each would hold it",
+        "the text has {found} characters, and the first {most} are repeated";
+    /// Characters of a value that a refusal repeats.
+    VALUE_REPEATED = 120 Count, "characters of a value that a refusal repeats", "enough to know it again; a whole site read aloud helps nobody",
+        "the value has {found} characters, and the first {most} are repeated";
+    /// Rings and loose parts of a line that are told.
+    LINE_FAULTS = 20 Count, "rings, or loose parts, told of one line", "more hang on the same mistakes, and each is looked for along the whole line",
+        "the line has {found} rings or loose parts, and the first {most} of each are told";
+    /// Bytes of a word that may be a misspelling.
+    SUGGESTED_BYTES = 200 Bytes, "length of a word that may be a misspelling", "comparing takes the lengths of both words multiplied, for every word that is known",
+        "the word has {found}; what it may have meant is asked of words up to {most}";
 
     /// Operations of an edit.
     EDIT_OPERATIONS = 4096 Count,
@@ -97,6 +115,21 @@ bounds! {
         "values one edit writes and keeps for undoing",
         "twice the values of a document, as for its bytes",
         "the edit would write and keep {found} values, and at most {most} are taken: send it in parts";
+    /// Characters of an edit's id.
+    EDIT_ID_CHARACTERS = 64 Count, "characters of an edit's id", "a UUID has 36; every edit of a job keeps its own",
+        "{found} characters are too many for the id of an edit; at most {most} fit: a UUID is best";
+    /// Characters of an edit's note.
+    NOTE_CHARACTERS = 200 Count, "characters of the note on an edit", "a sentence or two; it stands in every list of what was done to the job",
+        "{found} characters are too many; at most {most} fit";
+    /// Characters of the name of a person or device.
+    PERSON_CHARACTERS = 80 Count, "characters of the name of a person or device", "it stands beside every edit and in the list of devices",
+        "{found} characters are too many; at most {most} fit";
+    /// Characters of a new job's name.
+    JOB_NAME_CHARACTERS = 200 Count, "characters of a new job's name", "it stands in the list of jobs and at the head of every paper",
+        "{found} characters are too many; at most {most} fit";
+    /// Characters of an attachment's name.
+    ATTACHMENT_NAME_CHARACTERS = 100 Count, "characters of the name of a plan or photo", "it is part of an address here, and the name of a file where the job folder is unpacked",
+        "{found} characters are too many; at most {most} fit";
 
     /// Bytes of a JSON body.
     BODY_BYTES = 2_000_000 Bytes,
@@ -123,6 +156,9 @@ bounds! {
         "files in a zipped job folder",
         "more are no job folder; fewer would turn away a job with many photos",
         "{found} files are too many; a job folder has at most {most}";
+    /// Bytes of the list of files in a zipped job folder.
+    FOLDER_LIST_BYTES = 2_000_000 Bytes, "size of the list of files in a zipped job folder", "1 kB for each of the most files, where some two hundred bytes are usual; read, the list takes several times its size in memory",
+        "its list of files has {found} or more, and at most {most} are read: that is no job folder";
     /// Bytes of a job folder unpacked.
     FOLDER_BYTES = 256_000_000 Bytes,
         "size of a job folder unpacked",
@@ -133,11 +169,23 @@ bounds! {
         "size of a plan or photo",
         "a photo of a phone is some five million bytes, a scanned plan some ten",
         "a plan or photo has {found}, and at most {most} are kept: send a smaller picture";
+    /// Bytes of all files a job keeps.
+    JOB_ROOM_BYTES = 1_000_000_000 Bytes, "size of all plans and photos of a job", "some three thousand photos as the app sends them; less would stop a large job's record over the years, more lets one job fill a laptop's disk",
+        "the job would keep {found} of plans and photos, and one job may keep {most}: take away what is no longer needed, or send a smaller picture";
     /// Bytes of a price book or another file the papers read.
     PAPERS_FILE_BYTES = 4_000_000 Bytes,
         "size of a price book, a firm's profile, a language file or a calculator's input",
         "a price book of 20 000 rows has about 1 MB",
         "the file has {found}, and at most {most} are read";
+    /// Bytes of a firm's logo.
+    LOGO_BYTES = 2_000_000 Bytes, "size of a firm's logo", "a larger one is a photograph, and every paper carries it",
+        "the logo has {found}, and at most {most} are taken: an SVG drawing or a smaller picture does";
+    /// Points of a firm's logo.
+    LOGO_POINTS = 25_000_000 Count, "points of a firm's logo, width times height", "a picture is unpacked in memory, four bytes for each point",
+        "the logo has {found} points, and at most {most} are taken: a smaller picture does";
+    /// Items of a list in a calculator's input.
+    LIST_ITEMS = 10_000 Count, "items of a list in a calculator's input", "a repeat such as 30x4 W is written out; more than any line has loudspeakers is a slip of the finger",
+        "the list would have {found} items, and at most {most} are written out: a longer repeat is read as a unit that is not known";
     /// Samples of a recording, all channels together.
     RECORDING_SAMPLES = 8_000_000 Count,
         "samples of a recording, all channels together",
@@ -148,6 +196,9 @@ bounds! {
         "size of one page of a job's history",
         "edits of a whole site may be large, and a page of them is held in memory; the next page begins where this one ends",
         "the page has {found}, and at most {most} are sent at once";
+    /// Entries of a page of history.
+    HISTORY_ENTRIES = 500 Count, "entries of one page of a job's history", "whoever edits waits for the store while a page is read; the next page begins where this one ends",
+        "{found} entries are asked for, and at most {most} are sent at once";
 
     /// Listening areas of a job.
     AREAS = 200 Count, "listening areas of a job", "each is sampled at some 400 places",
@@ -189,6 +240,18 @@ bounds! {
     /// Places times loudspeakers of all areas at once.
     JOB_PAIRS = 50_000_000 Count, "places times loudspeakers of all listening areas", "about a minute and a half on two cores; beyond, every area is sampled more coarsely, with a note",
         "the areas would need {found} pairs of a place and a loudspeaker, and at most {most} are worked out";
+    /// Cells of the grid over an area.
+    AREA_CELLS = 950_000 Count, "cells of the grid over one listening area", "each is held against the outline, and a narrow strip has many cells and few places; beyond, the area is sampled more coarsely, with a note",
+        "the grid over the area would have {found} cells, and at most {most} are looked at";
+    /// Cells of that grid times corners of the outline.
+    AREA_CELL_CORNERS = 100_000_000 Count, "cells of the grid over one listening area times corners of its outline", "a second or so; beyond, the area is sampled more coarsely, with a note",
+        "the grid over the area would have {found} pairs of a cell and a corner, and at most {most} are looked at";
+    /// Points of a grid of the field.
+    GRID_POINTS = 1_000_000 Count, "points of a grid of the sound field", "a field of them takes some 300 MB",
+        "the grid would have {found} points, and at most {most} are worked out";
+    /// Places an outline is sampled at.
+    OUTLINE_PLACES = 4_000_000 Count, "places an outline is sampled at", "more do not fit in memory beside their results",
+        "the outline would be sampled at {found} places, and at most {most} are held";
     /// Pairs of all areas kept at once for the settings.
     TUNE_PAIRS = 2_000_000 Count, "places times loudspeakers kept while settings are worked out", "128 bytes each, all areas at once; beyond, they are sampled more coarsely",
         "the settings would need {found} pairs of a place and a loudspeaker, and at most {most} are kept";
@@ -222,6 +285,36 @@ bounds! {
     /// Steps of the ground map's graph.
     GROUND_STEPS = 8_000_000 Count, "steps across the triangles of the ground map", "40 bytes each; beyond, places beside a wall get no points of their own on it, and the way from such a place to the wall is priced to some per cent",
         "the ground map would have {found} steps, and at most {most} are made";
+    /// Points along ways that may be shared.
+    SHARED_POINTS = 4000 Count, "points along ways that cables may share", "each search takes longer in proportion; they stand half a metre apart, and farther where the ways come to more than two kilometres",
+        "the ways would have {found} points, and about {most} are made";
+    /// Points of a triangle that are all joined.
+    JOINED_POINTS = 600 Count, "points of one triangle of the ground map that are joined each to each", "steps grow with the square; beyond, each is joined to its 64 nearest and to as many more spread over the rest",
+        "the triangle has {found} points, and up to {most} are joined each to each";
+    /// Choices of cable of a line.
+    CABLE_CHOICES = 20_000 Count, "choices of cable compared for one line", "enough for twelve runs in three types of cable where the limit leaves a few of them thick; beyond, the best found so far is taken",
+        "{found} choices of cable are possible, and about {most} are compared";
+    /// Lengths tried for the least cable.
+    COVERING_LENGTHS = 4_000_000 Count, "lengths tried for the least cable that whole spools hold", "a byte each; beyond, what is cut is all that is proven to be needed",
+        "whole spools come to {found} lengths, and at most {most} are tried";
+    /// Pairs of faults worked out in full.
+    FAULT_PAIRS = 1200 Count, "pairs of faults of a line worked out in full", "pairs grow with the square of a line's parts; the likeliest come first, and what is left out is told",
+        "{found} pairs of faults are likely enough, and the {most} likeliest are worked out in full";
+    /// Points of pairs of faults that steer the next test.
+    STEERING_POINTS = 1000 Count, "points of pairs of faults that steer the next test", "every test is weighed at each of them, and each is unlikely by itself",
+        "{found} points are possible, and the {most} likeliest steer the next test";
+    /// Places for rows times points of the areas.
+    GUIDE_PAIRS = 250_000 Count, "places for rows of loudspeakers times points of the areas, in a proposal", "what a loudspeaker at each place gives at each point is held in memory; beyond, fewer places are looked at",
+        "{found} pairs of a place and a point are possible, and at most {most} are looked at";
+    /// Revisions whose results are kept.
+    REVISIONS_KEPT = 3 Count, "revisions of a job whose results are kept", "what an undo asks for again; a scene of harbour-steps takes some megabytes",
+        "results of {found} revisions were worked out, and those of {most} are kept: older ones are worked out again when somebody asks";
+    /// Maps kept of a job.
+    MAPS_KEPT = 3 Count, "level maps kept of a job", "a map of juniper-court at 0.5 m takes some ten megabytes",
+        "{found} maps were worked out, and {most} are kept: older ones are worked out again when somebody asks";
+    /// Solutions kept of a line.
+    LINE_SOLUTIONS_KEPT = 4 Count, "solutions kept of one line", "what stands, what it was before, and a preview or two of it",
+        "the line was solved {found} times, and {most} solutions are kept: older ones are worked out again when somebody asks";
     /// Seconds for figures.
     RESULTS_S = 60 Seconds, "time for findings, levels or readings over the network", "a large site takes a second or two on two cores; what takes longer holds a turn that others wait for",
         "this was not worked out within {most}: a smaller site, fewer loudspeakers or fewer visits take less; the command line has no such bound";
@@ -237,9 +330,33 @@ bounds! {
     /// Seconds for a proposal, at most.
     PROPOSALS_S = 3600 Seconds, "time for one proposal over the network", "one is made at a time; six times the most work that can be asked for one design, since a large site takes a few times as long",
         "no proposal was made within {most}: ask for less work for each design, or for one design";
+    /// Seconds of work of a proposal, at most.
+    PROPOSAL_WORK_S = 600 Seconds, "work that may be asked for one proposal, as the seconds two usual cores take for it", "five times the most that is taken where nobody names it; one is made at a time, and others wait",
+        "{found} of work are asked for, and a proposal takes from 0.5 s to {most}";
+    /// Seconds by the clock of a proposal, whatever its work.
+    PROPOSAL_CLOCK_S = 300 Seconds, "time by the clock for a proposal, whatever its work", "far beyond what any site took on a slow machine, so that the answer does not hang on the clock",
+        "after {found} by the clock the proposal is left; it may take {most} and more for each second of work";
+    /// Seconds by the clock for each second of work.
+    PROPOSAL_CLOCK_PER_WORK_S = 60 Seconds, "time by the clock for each second of a proposal's work", "work is counted in steps, and on a site that nobody thought of steps may take long",
+        "a second of work took {found} by the clock, and it may take {most}";
+    /// Seconds a proposal is made that nobody looks at.
+    UNWATCHED_S = 15 Seconds, "time a proposal is made without anybody looking at the job or asking for it", "a phone that changes from one network to another is back within it; what nobody wants holds the only turn",
+        "nobody has looked at the job or asked for the proposal for {found}: after {most} it is stopped";
     /// Seconds for a job folder.
     FOLDERS_S = 120 Seconds, "time for unpacking or packing a job folder over the network", "the largest takes some seconds on a slow machine",
         "the job folder was not done within {most}: with fewer or smaller photos it takes less";
+    /// Settings worked out at once.
+    SETTINGS_AT_ONCE = 2 Count, "requests for processing, bass or routes worked on at once", "each works on every core; more at once make each slower and take more memory",
+        "{found} requests want settings, and {most} are worked on at once: the others wait";
+    /// Papers made at once.
+    PAPERS_AT_ONCE = 2 Count, "sets of papers made at once", "a set takes seconds and some hundred megabytes while it is made",
+        "{found} sets of papers are wanted, and {most} are made at once: the others wait";
+    /// Proposals made at once.
+    PROPOSALS_AT_ONCE = 1 Count, "proposals made at once", "each works on every core and may take ten minutes",
+        "{found} proposals are wanted, and {most} is made at a time: the others wait";
+    /// Job folders done at once.
+    FOLDERS_AT_ONCE = 1 Count, "job folders unpacked or packed at once", "unpacked, a small one may take all that a folder may",
+        "{found} job folders are to be unpacked or packed, and {most} is done at a time: the others wait";
     /// Requests waiting for figures.
     WAITING_FOR_RESULTS = 512 Count, "requests waiting for findings, levels or readings", "each holds a connection; a firm's browsers ask for some ten at once",
         "{found} requests wait for figures, and at most {most} may";
@@ -255,6 +372,33 @@ bounds! {
     /// Job folders waiting for their turn.
     WAITING_FOR_FOLDERS = 8 Count, "job folders waiting to be unpacked or packed", "what was sent is held in memory while it waits; unpacked, a small one may take all that a folder may, so they are done one at a time",
         "{found} job folders wait to be unpacked or packed, and at most {most} may";
+    /// Proposals kept.
+    PROPOSALS_KEPT = 32 Count, "proposals kept, under way and made", "more than may be under way and wait together, so that one that is over is always there to be forgotten first",
+        "there would be {found} proposals, and of more than {most} the oldest that is over is forgotten";
+    /// Jobs whose papers are kept made.
+    PAPERS_KEPT = 8 Count, "jobs whose papers are kept made", "a set is some megabytes and takes seconds to make",
+        "papers of {found} jobs are wanted, and beyond {most} those nobody is waiting for are made anew when somebody asks";
+    /// Papers typeset before unused parts are forgotten.
+    COMPILATIONS_KEPT = 12 Count, "papers set after which a part that none of them used is forgotten", "more keep more memory in a server; fewer set unchanged pages anew",
+        "a part of a paper was not used for {found} papers, and after {most} it is forgotten and set anew when it is needed";
+    /// Jobs held in memory.
+    OPEN_JOBS = 32 Count, "jobs held in memory before those nobody uses are let go", "each takes some megabytes once it has been studied",
+        "there would be {found} jobs in memory, and beyond {most} those nobody uses are read again when somebody asks";
+    /// Events a browser may be behind.
+    EVENTS_KEPT = 256 Count, "edits and messages a browser may be behind on the live channel", "fewer cut off phones on a poor network, more keep old edits in memory",
+        "the browser is {found} messages behind, and at most {most} are kept: it reads the job again";
+    /// Pings left unanswered.
+    PINGS_UNANSWERED = 3 Count, "pings left unanswered on the live channel", "one goes out every 20 s; who is gone without a word holds a handle of the system",
+        "{found} pings were not answered, and after more than {most} the channel is closed";
+    /// Handles of the system.
+    HANDLES = 8192 Count, "handles asked of the system", "a connection takes one; more than any number of browsers needs",
+        "the system would give {found} handles, and {most} are asked for";
+    /// Handles for what is no connection.
+    OWN_HANDLES = 128 Count, "handles set aside for what is no connection", "the store, the papers' fonts and files being read need some; where there are few, half of all are set aside at most",
+        "{found} handles are in use by what is no connection, and {most} are set aside";
+    /// Connections from the network.
+    NETWORK_CONNECTIONS = 1024 Count, "connections from the network together", "each takes some kilobytes, however many handles the system gives; where it gives few, half of them stay for this computer",
+        "{found} connections from the network, and at most {most} are answered: the others are closed";
     /// Connections of one address.
     CONNECTIONS_PER_ADDRESS = 64 Count, "connections from one address of the network", "a browser opens six and the live channel; handles of the system are few, and whoever sits at the computer needs some",
         "{found} connections from one address, and at most {most} are answered: the others are closed";
@@ -267,6 +411,9 @@ bounds! {
     /// Wrong codes of one address in a minute.
     WRONG_CODES = 5 Count, "wrong codes for pairing from one address within a minute", "a code has 40 bits: five tries a minute find it in some hundred thousand years, and others pair meanwhile",
         "{found} wrong codes within a minute, and at most {most} are looked at: wait a minute, then type the code shown on the computer";
+    /// Addresses whose wrong codes are remembered.
+    ADDRESSES_REMEMBERED = 4096 Count, "addresses whose wrong codes are remembered", "each takes some hundred bytes, and a network of strangers may have any number",
+        "wrong codes came from {found} addresses, and those of {most} are remembered: the one longest quiet is forgotten";
 }
 
 #[cfg(test)]
@@ -296,5 +443,11 @@ mod tests {
         // Fifty places and more for every area, whatever else there is.
         assert!(JOB_PAIRS.most / AREAS.most / LOUDSPEAKERS.most >= 50);
         assert!(160 * AREA_PAIRS.most < CALCULATION_BYTES.most);
+        assert!(AREA_CELLS.most < GRID_POINTS.most && GRID_POINTS.most < OUTLINE_PLACES.most);
+        assert!(FOLDER_LIST_BYTES.most >= 1000 * FOLDER_FILES.most);
+        assert!(FOLDER_BYTES.most <= JOB_ROOM_BYTES.most, "a folder taken in fits into the job it becomes");
+        assert!(PROPOSALS_KEPT.most > WAITING_FOR_PROPOSALS.most + PROPOSALS_AT_ONCE.most);
+        assert_eq!(PROPOSALS_S.most, 6 * PROPOSAL_WORK_S.most);
+        assert!(2 * OWN_HANDLES.most < HANDLES.most && NETWORK_CONNECTIONS.most < HANDLES.most / 2);
     }
 }

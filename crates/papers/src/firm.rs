@@ -1,15 +1,10 @@
 //! The firm's profile: letterhead, logo, its own wording. Neutral until a firm gives its own.
 
 use crate::error::PapersError;
+use loamline_limits::{Exceeded, LOGO_BYTES, LOGO_POINTS};
 use serde::Serialize;
 use typst::foundations::Bytes;
 use typst::visualize::{ExchangeFormat, RasterImage, SvgImage};
-
-/// Largest logo, bytes: beyond this it is a photograph, not a logo, and every paper carries it.
-const LARGEST_LOGO: usize = 2_000_000;
-
-/// Most points of a logo: a picture is unpacked in memory, so this bounds it to some 100 MB.
-const MOST_POINTS: u64 = 25_000_000;
 
 /// A firm's logo, PNG or SVG.
 #[derive(Debug, Clone, PartialEq)]
@@ -30,12 +25,8 @@ impl Logo {
     /// [`PapersError::Firm`] when it is neither, is damaged, or is larger than 2 MB.
     pub fn read(bytes: Vec<u8>) -> Result<Self, PapersError> {
         let fail = |reason: String| PapersError::Firm { reason };
-        if bytes.len() > LARGEST_LOGO {
-            return Err(fail(format!(
-                "the logo has {} bytes; at most {LARGEST_LOGO} can be used",
-                bytes.len()
-            )));
-        }
+        let too_large = |more: Exceeded| fail(more.to_string());
+        LOGO_BYTES.check(bytes.len()).map_err(too_large)?;
         let svg = !bytes.starts_with(b"\x89PNG\r\n\x1a\n");
         let (width, height) = if svg {
             let drawing = SvgImage::new(Bytes::new(bytes.clone())).map_err(|_| {
@@ -43,9 +34,7 @@ impl Logo {
             })?;
             (drawing.width(), drawing.height())
         } else {
-            if points(&bytes) > MOST_POINTS {
-                return Err(fail(format!("the logo has more than {MOST_POINTS} points")));
-            }
+            LOGO_POINTS.check_u64(points(&bytes)).map_err(too_large)?;
             let picture = RasterImage::plain(Bytes::new(bytes.clone()), ExchangeFormat::Png)
                 .map_err(|e| fail(format!("the logo is a damaged PNG picture: {e}")))?;
             (f64::from(picture.width()), f64::from(picture.height()))
@@ -178,10 +167,9 @@ mod tests {
         assert!(error.contains("damaged PNG"), "{error}");
         let mut vast = png;
         vast[16..24].fill(255);
-        assert!(Logo::read(vast.to_vec()).unwrap_err().to_string().contains("more than 25000000 points"));
+        assert!(Logo::read(vast.to_vec()).unwrap_err().to_string().contains("at most 25 000 000"));
         assert!(Logo::read(b"GIF89a".to_vec()).unwrap_err().to_string().contains("neither a PNG"));
-        assert!(
-            Logo::read(vec![b' '; LARGEST_LOGO + 1]).unwrap_err().to_string().contains("at most 2000000")
-        );
+        let large = Logo::read(vec![b' '; LOGO_BYTES.most() + 1]).unwrap_err().to_string();
+        assert!(large.contains("2.1 MB, and at most 2 MB"), "{large}");
     }
 }

@@ -1,7 +1,7 @@
 //! What a proposal is asked for, what is told while it is made, and what comes out.
 
 use indexmap::IndexMap;
-use loamline_limits::PROPOSALS_S;
+use loamline_limits::{PROPOSAL_CLOCK_PER_WORK_S, PROPOSAL_CLOCK_S, PROPOSAL_WORK_S, PROPOSALS_S};
 use loamline_model::Edit;
 use loamline_quotation::{BillItem, PriceBook};
 use loamline_study::Finding;
@@ -64,13 +64,11 @@ impl ProposeOptions {
     /// answer does not hang on the clock. The work is counted in steps, and steps on a site that nobody thought of may take
     /// long.
     pub fn most(&self) -> Duration {
-        let s = MOST_S.0 + MOST_S.1 * self.work_s.unwrap_or(120.0).clamp(0.0, 600.0);
+        let work_s = self.work_s.unwrap_or(120.0).clamp(0.0, PROPOSAL_WORK_S.most as f64);
+        let s = PROPOSAL_CLOCK_S.most as f64 + PROPOSAL_CLOCK_PER_WORK_S.most as f64 * work_s;
         Duration::from_secs_f64(s.min(PROPOSALS_S.most as f64))
     }
 }
-
-/// Seconds by the clock that a proposal may take, and so many more for each second of work.
-const MOST_S: (f64, f64) = (300.0, 60.0);
 
 impl Default for ProposeOptions {
     fn default() -> Self {

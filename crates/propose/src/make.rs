@@ -18,7 +18,7 @@ use crate::reporter::Reporter;
 use crate::site::Site;
 use crate::types::{Choice, Gains, LevelBand, Likeness, Pose, SHARE_WITHIN, Subwoofers, TRY_S};
 use loamline_design::{Effort, Progress};
-use loamline_limits::lent;
+use loamline_limits::{GUIDE_PAIRS, lent};
 use loamline_model::document::Matching;
 use loamline_model::{Edit, JobFile};
 use loamline_quotation::PriceBook;
@@ -54,9 +54,8 @@ const WALKS: usize = 8;
 const KEPT_DB: f64 = 0.3;
 pub(crate) const KEPT_SHARE: f64 = 0.01;
 /// Places on guides, at most; fewer where there are so many points that what each gives at all of them takes too much
-/// memory (a loudspeaker of each height at each place).
+/// memory (a loudspeaker of each height at each place): [`GUIDE_PAIRS`].
 const GUIDE_PLACES: f64 = 420.0;
-const GUIDE_PAIRS: f64 = 250_000.0;
 /// Work of settling and of building a design, seconds on a usual core, about: so much, so much for each loudspeaker, and so
 /// much for each loudspeaker and thousand points (measured; it only counts what is done against the time asked).
 const SETTLE_S: (f64, f64, f64) = (0.1, 0.0, 0.06);
@@ -163,7 +162,7 @@ impl<'j> Maker<'j> {
             return Ok(made);
         }
         let points = self.site.coarse.len().max(1) as f64;
-        let most = GUIDE_PLACES.min(GUIDE_PAIRS / points) as usize;
+        let most = GUIDE_PLACES.min(GUIDE_PAIRS.most as f64 / points) as usize;
         let guides = self.rules.guides(&self.spots, most);
         let made = Columns::of(&self.site, &guides, &self.prices, &self.band(1.0))?;
         Ok(self.columns.get_or_init(|| made))

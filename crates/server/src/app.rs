@@ -6,8 +6,15 @@ use crate::jobs::{Jobs, OpenJob};
 use crate::live::Painters;
 use crate::made_papers::MadePapers;
 use crate::proposal_runs::ProposalRuns;
+use crate::queue::waited_for;
+use crate::rounds::{Begins, Outcome, Rounds};
 use crate::share::Sharing;
+use axum::body::Bytes;
+use axum::http::header::CONTENT_TYPE;
+use axum::response::{IntoResponse, Response};
+use serde::Serialize;
 use std::sync::Arc;
+use std::time::Instant;
 
 /// What every handler has at hand.
 #[derive(Clone)]
@@ -18,12 +25,23 @@ pub struct App {
     pub painters: Painters,
     /// Turns at whatever takes long.
     pub background: Background,
+    /// What many ask of one job at once.
+    pub rounds: Rounds,
     /// Papers that were made.
     pub papers: MadePapers,
     /// Proposals being made and made.
     pub runs: ProposalRuns,
     /// How other devices are let in, if they are.
     pub sharing: Option<Arc<Sharing>>,
+}
+
+/// An answer in JSON that all who asked for it at once are given.
+pub struct Told(Bytes);
+
+impl IntoResponse for Told {
+    fn into_response(self) -> Response {
+        ([(CONTENT_TYPE, "application/json")], self.0).into_response()
+    }
 }
 
 impl App {
@@ -37,8 +55,50 @@ impl App {
         id: String,
         ask: impl FnOnce(&Arc<OpenJob>) -> Result<T, ApiError> + Send + 'static,
     ) -> Result<T, ApiError> {
+        self.results_named(kind, None, id, ask).await
+    }
+
+    /// The same for somebody whose place in the queue can be asked for under a name.
+    ///
+    /// # Errors
+    /// When there is no such job; whatever the question's own errors are.
+    pub async fn results_named<T: Send + 'static>(
+        &self,
+        kind: Work,
+        name: Option<String>,
+        id: String,
+        ask: impl FnOnce(&Arc<OpenJob>) -> Result<T, ApiError> + Send + 'static,
+    ) -> Result<T, ApiError> {
         let jobs = Arc::clone(&self.jobs);
-        self.background.run(kind, move || ask(&jobs.open(&id)?)).await
+        let work = move |job: Arc<OpenJob>| ask(&job);
+        self.background.run_on(kind, name, move || jobs.open(&id), work).await
+    }
+
+    /// Works out what depends on the job as it now is and on nothing else, once for all who ask for it at once; `what` is a
+    /// word for the question.
+    ///
+    /// # Errors
+    /// When there is no such job; whatever the question's own errors are.
+    pub async fn shared<T: Serialize + 'static>(
+        &self,
+        kind: Work,
+        what: &'static str,
+        id: String,
+        ask: impl FnOnce(&OpenJob) -> Result<T, ApiError> + Send + 'static,
+    ) -> Result<Told, ApiError> {
+        let (asked, background) = (Instant::now(), self.background.clone());
+        let (jobs, job) = (Arc::clone(&self.jobs), id.clone());
+        let make = move |begins: Begins| async move {
+            let work = move |job: Arc<OpenJob>| -> Outcome {
+                let began = begins.now();
+                let answer = serde_json::to_vec(&ask(&job)?).map_err(|_| ApiError::gave_up())?;
+                Ok((Bytes::from(answer), began))
+            };
+            background.run_on(kind, None, move || jobs.open(&job), work).await
+        };
+        let (answer, began) = self.rounds.ask(&id, what, make).await?;
+        waited_for(began.saturating_duration_since(asked));
+        Ok(Told(answer))
     }
 
     /// Reads or edits a job, off the threads that serve.

@@ -4,40 +4,46 @@
 //! as if nothing else were going on, and where nothing else is, nothing is lost.
 //!
 //! Each kind of work has its own lane with few turns and a queue that ends: figures that take milliseconds never stand behind
-//! a proposal that takes minutes, and of many who ask about one job at once the first few work it out for all.
+//! a proposal that takes minutes. Two things keep a place free for the light work, findings above all, on a machine of two
+//! cores too. What is heavy runs its parallel parts on threads of its own (`Pools`): handed to the same threads, a set of
+//! findings would wait until they had done the last part of a stranger's proposal. And it gives way to the light work as
+//! that gives way to edits. Of many who ask the same of one job at once, one works it out for all (`rounds`).
 //!
 //! Work is done under a [`Leave`] that ends when nobody waits for the answer any more (the browser was closed: the waiting
 //! future is dropped) or when the time of its kind is over. What others wait for as well is then made by one of them: whoever
 //! leaves stops nothing but his own work.
 
 use crate::error::ApiError;
+use crate::queue::Lane;
 use loamline_limits::{
-    Bound, Exceeded, FOLDERS_S, Leave, Over, PAPERS_S, PROPOSALS_S, RESULTS_S, SETTINGS_S,
-    WAITING_FOR_FOLDERS, WAITING_FOR_PAPERS, WAITING_FOR_PROPOSALS, WAITING_FOR_RESULTS,
-    WAITING_FOR_SETTINGS,
+    Bound, Exceeded, FOLDERS_AT_ONCE, FOLDERS_S, Leave, Over, PAPERS_AT_ONCE, PAPERS_S, PROPOSALS_AT_ONCE,
+    PROPOSALS_S, RESULTS_S, SETTINGS_AT_ONCE, SETTINGS_S, WAITING_FOR_FOLDERS, WAITING_FOR_PAPERS,
+    WAITING_FOR_PROPOSALS, WAITING_FOR_RESULTS, WAITING_FOR_SETTINGS,
 };
-use std::collections::BTreeSet;
+use rayon::{ThreadPool, ThreadPoolBuilder};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::thread;
 use std::time::{Duration, Instant};
-use tokio::sync::{Semaphore, oneshot};
+use tokio::sync::{OwnedSemaphorePermit, oneshot};
 
-/// How far background work stands back, in steps of the system's scheduler from 0 to 19: at 10 it gets about a tenth of a core
+/// How far heavy work stands back, in steps of the system's scheduler from 0 to 19: at 10 it gets about a tenth of a core
 /// that something else wants as well.
 const GIVES_WAY: i32 = 10;
-/// How often whoever waits is told their place.
-const TOLD_EVERY: Duration = Duration::from_millis(500);
-/// Weight of the newest piece of work in what one usually takes.
-const NEWEST: f64 = 0.2;
+/// How far light work stands back: at 5 it gets about a quarter of a core that a map wants as well, and three quarters of one
+/// that heavy work wants.
+const GIVES_WAY_A_LITTLE: i32 = 5;
+/// Stack of a thread for heavy work, bytes: what the main thread of a program has. A page is set by layouts within layouts,
+/// and a thread that waits for its helpers takes up another part on top of them.
+const STACK_BYTES: usize = 8 << 20;
 
 /// Kinds of work, each with a lane of its own.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Work {
     /// Findings, levels, readings: milliseconds to a few seconds.
     Results,
-    /// Processing, bass and the ways of cables, which try much: seconds to half a minute.
+    /// Processing, bass, the ways of cables and what a phone takes along, which try much: seconds to half a minute.
     Settings,
     /// Typeset papers: seconds, and much memory.
     Papers,
@@ -47,67 +53,83 @@ pub enum Work {
     Folders,
 }
 
+impl Work {
+    /// Every kind.
+    pub const ALL: [Self; 5] = [Self::Results, Self::Settings, Self::Papers, Self::Proposals, Self::Folders];
+
+    /// A word for programs.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Results => "results",
+            Self::Settings => "settings",
+            Self::Papers => "papers",
+            Self::Proposals => "proposals",
+            Self::Folders => "folders",
+        }
+    }
+}
+
+/// Threads for the parallel parts of heavy work: a set for each turn, kept from one to the next. With one piece of work to a
+/// set, a thread that waits for its helpers finds nobody else's work to take up, which might ask for the very result it is
+/// inside of.
+#[derive(Debug, Default)]
+struct Pools(Mutex<Vec<ThreadPool>>);
+
+impl Pools {
+    /// Runs work on a set of threads nobody else is using.
+    fn with<T: Send>(&self, work: impl FnOnce() -> T + Send) -> T {
+        let kept = self.0.lock().unwrap_or_else(PoisonError::into_inner).pop();
+        let made = || {
+            let name = |n| format!("heavy {n}");
+            let threads = ThreadPoolBuilder::new().thread_name(name).stack_size(STACK_BYTES);
+            threads.start_handler(|_| give_way()).build().ok()
+        };
+        // Where no threads can be had: here, then.
+        let Some(pool) = kept.or_else(made) else { return work() };
+        // One in which something gave up is not kept.
+        let done = pool.install(work);
+        self.0.lock().unwrap_or_else(PoisonError::into_inner).push(pool);
+        done
+    }
+}
+
+/// How a kind of work is done.
 #[derive(Debug)]
-struct Lane {
-    turns: Arc<Semaphore>,
-    at_once: usize,
-    most_waiting: &'static Bound,
+struct Kind {
+    lane: Lane,
     /// Seconds a piece of work may take.
     most_s: &'static Bound,
-    /// Numbers of those waiting, the next one first.
-    waiting: Mutex<BTreeSet<u64>>,
-    /// What a piece of work usually takes, s.
-    usual_s: Mutex<f64>,
+    /// How far it stands back; none for what holds the store's lock for long, which whoever edits waits for.
+    gives_way: Option<i32>,
+    /// None for light work.
+    pools: Option<Pools>,
 }
 
-impl Lane {
+impl Kind {
     fn new(at_once: usize, most_waiting: &'static Bound, most_s: &'static Bound, usual_s: f64) -> Self {
-        let (turns, usual_s) = (Arc::new(Semaphore::new(at_once)), Mutex::new(usual_s));
-        Self { turns, at_once, most_waiting, most_s, waiting: Mutex::default(), usual_s }
+        let lane = Lane::new(at_once, Some(most_waiting), usual_s);
+        Self { lane, most_s, gives_way: Some(GIVES_WAY), pools: Some(Pools::default()) }
     }
 
-    /// Whole seconds until somebody at this place may have a turn.
-    fn wait_s(&self, place: usize) -> u64 {
-        let usual = *self.usual_s.lock().unwrap_or_else(PoisonError::into_inner);
-        (usual * place as f64 / self.at_once as f64).ceil().clamp(1.0, 3600.0) as u64
-    }
-
-    fn took(&self, s: f64) {
-        let mut usual = self.usual_s.lock().unwrap_or_else(PoisonError::into_inner);
-        *usual += NEWEST * (s - *usual);
-    }
-}
-
-/// A place in a queue, given up when it is dropped.
-struct Ticket<'a> {
-    lane: &'a Lane,
-    number: u64,
-}
-
-impl<'a> Ticket<'a> {
-    fn draw(lane: &'a Lane) -> Result<Self, ApiError> {
-        let mut waiting = lane.waiting.lock().unwrap_or_else(PoisonError::into_inner);
-        if let Err(more) = lane.most_waiting.check(waiting.len() + 1) {
-            let length = waiting.len();
-            drop(waiting);
-            return Err(ApiError::busy(&more, lane.wait_s(length)));
+    /// Opens what work is to be done on, as an edit would, then stands back and works.
+    fn worked<A: Send, T: Send>(
+        &self,
+        leave: &Leave,
+        open: impl FnOnce() -> Result<A, ApiError>,
+        work: impl FnOnce(A) -> Result<T, ApiError> + Send,
+    ) -> Result<Result<T, ApiError>, Over> {
+        let opened = match leave.scope(open)? {
+            Ok(opened) => opened,
+            Err(refused) => return Ok(Err(refused)),
+        };
+        if let Some(steps) = self.gives_way {
+            stand_back(steps);
         }
-        let number = waiting.last().map_or(0, |n| n + 1);
-        waiting.insert(number);
-        drop(waiting);
-        Ok(Self { lane, number })
-    }
-
-    /// How many are before, and this one.
-    fn place(&self) -> usize {
-        let waiting = self.lane.waiting.lock().unwrap_or_else(PoisonError::into_inner);
-        waiting.range(..=self.number).count()
-    }
-}
-
-impl Drop for Ticket<'_> {
-    fn drop(&mut self) {
-        self.lane.waiting.lock().unwrap_or_else(PoisonError::into_inner).remove(&self.number);
+        let under = || leave.scope(|| work(opened));
+        match &self.pools {
+            Some(pools) => pools.with(under),
+            None => under(),
+        }
     }
 }
 
@@ -151,26 +173,62 @@ impl Drop for StopsWhenDropped {
     }
 }
 
+/// A kind of work, and who is at it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Queue {
+    /// The kind.
+    pub kind: &'static str,
+    /// Pieces worked at, at once.
+    pub turns: usize,
+    /// Those under way.
+    pub running: usize,
+    /// Those that wait.
+    pub waiting: usize,
+    /// What one usually takes, s.
+    pub usual_s: f64,
+}
+
+impl Queue {
+    /// What a lane is at.
+    pub fn of(kind: &'static str, lane: &Lane) -> Self {
+        let (turns, waiting, usual_s) = (lane.at_once(), lane.waiting(), lane.usual_s());
+        Self { kind, turns, running: turns.saturating_sub(lane.free()), waiting, usual_s }
+    }
+}
+
+/// Somebody's place in a queue.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Place {
+    /// The kind of work.
+    pub kind: Work,
+    /// How many are before.
+    pub before: usize,
+    /// Whole seconds until the turn, about.
+    pub about_s: u64,
+}
+
 /// Turns at working in the background.
 #[derive(Clone, Debug)]
-pub struct Background(Arc<[Lane; 5]>);
+pub struct Background(Arc<[Kind; 5]>);
 
 impl Default for Background {
     fn default() -> Self {
         let cores = thread::available_parallelism().map_or(2, usize::from);
-        Self(Arc::new([
-            // More than there are cores: who asks for what another is making only waits for it.
-            Lane::new(2 * cores, &WAITING_FOR_RESULTS, &RESULTS_S, 0.1),
-            Lane::new(2, &WAITING_FOR_SETTINGS, &SETTINGS_S, 5.0),
-            Lane::new(2, &WAITING_FOR_PAPERS, &PAPERS_S, 3.0),
-            Lane::new(1, &WAITING_FOR_PROPOSALS, &PROPOSALS_S, 30.0),
-            Lane::new(1, &WAITING_FOR_FOLDERS, &FOLDERS_S, 1.0),
-        ]))
+        // More than there are cores: who asks for what another is making only waits for it.
+        let light = Lane::new(2 * cores, Some(&WAITING_FOR_RESULTS), 0.1);
+        let settings = Kind::new(SETTINGS_AT_ONCE.most(), &WAITING_FOR_SETTINGS, &SETTINGS_S, 5.0);
+        let papers = Kind::new(PAPERS_AT_ONCE.most(), &WAITING_FOR_PAPERS, &PAPERS_S, 3.0);
+        let proposals = Kind::new(PROPOSALS_AT_ONCE.most(), &WAITING_FOR_PROPOSALS, &PROPOSALS_S, 30.0);
+        let folders = Kind::new(FOLDERS_AT_ONCE.most(), &WAITING_FOR_FOLDERS, &FOLDERS_S, 1.0);
+        let results =
+            Kind { lane: light, most_s: &RESULTS_S, gives_way: Some(GIVES_WAY_A_LITTLE), pools: None };
+        let folders = Kind { gives_way: None, pools: None, ..folders };
+        Self(Arc::new([results, settings, papers, proposals, folders]))
     }
 }
 
 impl Background {
-    fn lane(&self, work: Work) -> &Lane {
+    fn kind(&self, work: Work) -> &Kind {
         let [results, settings, papers, proposals, folders] = &*self.0;
         match work {
             Work::Results => results,
@@ -179,6 +237,20 @@ impl Background {
             Work::Proposals => proposals,
             Work::Folders => folders,
         }
+    }
+
+    /// Every queue as it now is.
+    pub fn queues(&self) -> Vec<Queue> {
+        Work::ALL.iter().map(|work| Queue::of(work.word(), &self.kind(*work).lane)).collect()
+    }
+
+    /// The place of whoever waits under a name.
+    pub fn place_of(&self, name: &str) -> Option<Place> {
+        Work::ALL.iter().find_map(|kind| {
+            let lane = &self.kind(*kind).lane;
+            let place = lane.place_of(name)?;
+            Some(Place { kind: *kind, before: place - 1, about_s: lane.wait_s(place) })
+        })
     }
 
     /// Runs a piece of work in the background. Whoever goes away (drops what this gives) before its turn gives the turn up,
@@ -192,7 +264,23 @@ impl Background {
         kind: Work,
         work: impl FnOnce() -> Result<T, ApiError> + Send + 'static,
     ) -> Result<T, ApiError> {
-        self.run_telling(kind, |_| true, work).await
+        self.run_on(kind, None, || Ok(()), |()| work()).await
+    }
+
+    /// The same on what is opened first: that waits for nobody who works. Under a name, the place in the queue can be asked
+    /// for.
+    ///
+    /// # Errors
+    /// As for [`Background::run`], and those of opening.
+    pub async fn run_on<A: Send + 'static, T: Send + 'static>(
+        &self,
+        kind: Work,
+        name: Option<String>,
+        open: impl FnOnce() -> Result<A, ApiError> + Send + 'static,
+        work: impl FnOnce(A) -> Result<T, ApiError> + Send + 'static,
+    ) -> Result<T, ApiError> {
+        let turn = self.kind(kind).lane.turn(name, |_| true).await?;
+        self.at_work(kind, turn, open, work).await
     }
 
     /// The same, telling now and then at which place of the queue it is; the turn is given up once that answers false.
@@ -205,40 +293,33 @@ impl Background {
         tell_place: impl Fn(usize) -> bool + Send,
         work: impl FnOnce() -> Result<T, ApiError> + Send + 'static,
     ) -> Result<T, ApiError> {
-        let lane = self.lane(kind);
-        let ticket = Ticket::draw(lane)?;
-        let asked = Arc::clone(&lane.turns).acquire_owned();
-        tokio::pin!(asked);
-        let turn = loop {
-            match tokio::time::timeout(TOLD_EVERY, &mut asked).await {
-                Ok(Ok(turn)) => break turn,
-                Ok(Err(_)) => return Err(ApiError::gave_up()),
-                Err(_) if tell_place(ticket.place()) => {}
-                Err(_) => return Err(ApiError::gave_up()),
-            }
-        };
-        drop(ticket);
+        let turn = self.kind(kind).lane.turn(None, tell_place).await?;
+        self.at_work(kind, turn, || Ok(()), |()| work()).await
+    }
+
+    /// Works while it has its turn.
+    async fn at_work<A: Send + 'static, T: Send + 'static>(
+        &self,
+        kind: Work,
+        turn: OwnedSemaphorePermit,
+        open: impl FnOnce() -> Result<A, ApiError> + Send + 'static,
+        work: impl FnOnce(A) -> Result<T, ApiError> + Send + 'static,
+    ) -> Result<T, ApiError> {
         let (tell, told) = oneshot::channel();
-        let lanes = self.clone();
-        let leave = Leave::within(Duration::from_secs(lane.most_s.most));
+        let kinds = self.clone();
+        let leave = Leave::within(Duration::from_secs(self.kind(kind).most_s.most));
         let _stops = StopsWhenDropped::new(&leave);
         let worker = move || {
-            let under_way = UnderWay::begin();
-            // What holds the store's lock for long must not: whoever edits meanwhile waits for it.
-            if kind != Work::Folders {
-                give_way();
-            }
-            let started = Instant::now();
+            let (under_way, started, kind) = (UnderWay::begin(), Instant::now(), kinds.kind(kind));
             // What was under way is dropped with the work; nothing of it is seen again.
-            let done = catch_unwind(AssertUnwindSafe(|| leave.scope(work)));
-            let lane = lanes.lane(kind);
-            lane.took(started.elapsed().as_secs_f64());
+            let done = catch_unwind(AssertUnwindSafe(|| kind.worked(&leave, open, work)));
+            kind.lane.took(started.elapsed().as_secs_f64());
             drop((turn, under_way));
             let done = match done {
                 Ok(Ok(done)) => done,
                 Ok(Err(Over::OutOfTime { .. })) => {
                     let found = started.elapsed().as_secs();
-                    Err(ApiError::took_too_long(&Exceeded { bound: lane.most_s, found }))
+                    Err(ApiError::took_too_long(&Exceeded { bound: kind.most_s, found }))
                 }
                 Ok(Err(Over::Stopped)) | Err(_) => Err(ApiError::gave_up()),
             };
@@ -267,137 +348,23 @@ pub async fn blocking<T: Send + 'static>(
 
 /// Lets everything else on this machine go before the thread that calls. Where the system cannot, it stays as it is.
 pub fn give_way() {
-    #[cfg(target_os = "linux")]
-    {
-        // On Linux this is of the thread, not of the process.
-        let _stood_back = rustix::process::setpriority_process(None, GIVES_WAY);
-    }
+    stand_back(GIVES_WAY);
 }
 
-/// The threads of all parallel work but maps stand back as well. Once for a process; a second call changes nothing.
+fn stand_back(steps: i32) {
+    // On Linux this is of the thread, not of the process.
+    #[cfg(target_os = "linux")]
+    let _stood_back = rustix::process::setpriority_process(None, steps);
+    #[cfg(not(target_os = "linux"))]
+    let _nowhere = steps;
+}
+
+/// The threads of all parallel work but maps and what is heavy stand back a little. Once for a process; a second call changes
+/// nothing.
 pub fn let_parallel_work_give_way() {
-    let _already = rayon::ThreadPoolBuilder::new().start_handler(|_| give_way()).build_global();
+    let a_little = |_| stand_back(GIVES_WAY_A_LITTLE);
+    let _already = ThreadPoolBuilder::new().start_handler(a_little).build_global();
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use axum::http::StatusCode;
-    use std::sync::mpsc;
-
-    #[tokio::test(flavor = "multi_thread")]
-    async fn who_goes_away_stops_his_own_work_and_nobody_elses() {
-        use loamline_limits::go_on;
-        let background = Background::default();
-        let (began, begun) = mpsc::channel::<()>();
-        let gone = background.clone();
-        let asked = tokio::spawn(async move {
-            gone.run::<()>(Work::Settings, move || {
-                began.send(()).ok();
-                loop {
-                    go_on();
-                    thread::sleep(Duration::from_millis(1));
-                }
-            })
-            .await
-        });
-        begun.recv().unwrap();
-        let stays = background.clone();
-        let other = tokio::spawn(async move {
-            let work = || {
-                for _ in 0..300 {
-                    go_on();
-                    thread::sleep(Duration::from_millis(1));
-                }
-                Ok(7)
-            };
-            stays.run(Work::Settings, work).await
-        });
-        let free = || background.lane(Work::Settings).turns.available_permits();
-        while free() > 0 {
-            tokio::task::yield_now().await;
-        }
-        asked.abort();
-        let stopped = Instant::now();
-        while free() == 0 {
-            tokio::time::sleep(Duration::from_millis(1)).await;
-        }
-        let took = stopped.elapsed();
-        assert!(took < Duration::from_millis(200), "{took:?}");
-        assert!(!other.is_finished(), "the turn that became free is the other one's");
-        assert_eq!(other.await.unwrap(), Ok(7));
-    }
-
-    #[tokio::test(flavor = "multi_thread")]
-    async fn a_full_queue_says_when_to_come_again_and_other_kinds_go_on() {
-        let background = Background::default();
-        let (open, gate) = mpsc::channel::<()>();
-        let held = background.clone();
-        let first = tokio::spawn(async move {
-            held.run(Work::Proposals, move || {
-                gate.recv().ok();
-                Ok(())
-            })
-            .await
-        });
-        let places = Arc::new(Mutex::new(Vec::new()));
-        let mut queue = Vec::new();
-        for _ in 0..WAITING_FOR_PROPOSALS.most {
-            let (b, told) = (background.clone(), Arc::clone(&places));
-            // One after the other, so that the places are known.
-            while background.lane(Work::Proposals).turns.available_permits() > 0 {
-                tokio::task::yield_now().await;
-            }
-            let before = background.lane(Work::Proposals).waiting.lock().unwrap().len();
-            queue.push(tokio::spawn(async move {
-                let tell = |place| {
-                    told.lock().unwrap().push(place);
-                    true
-                };
-                b.run_telling(Work::Proposals, tell, || Ok(())).await
-            }));
-            while background.lane(Work::Proposals).waiting.lock().unwrap().len() == before {
-                tokio::task::yield_now().await;
-            }
-        }
-        let late = background.run(Work::Proposals, || Ok(())).await.unwrap_err();
-        assert_eq!(late.status, StatusCode::SERVICE_UNAVAILABLE);
-        assert!(late.problem.retry_after_s.is_some_and(|s| s >= 1), "{late:?}");
-        assert_eq!(background.run(Work::Results, || Ok(7)).await.unwrap(), 7);
-        tokio::time::sleep(2 * TOLD_EVERY).await;
-        // One who goes away makes room, and those behind move up.
-        queue.remove(0).abort();
-        tokio::time::sleep(2 * TOLD_EVERY).await;
-        let most = WAITING_FOR_PROPOSALS.most();
-        let told = places.lock().unwrap().clone();
-        assert!(told.contains(&most) && told.iter().all(|p| (1..=most).contains(p)), "{told:?}");
-        assert!(!told[told.len() - (most - 1)..].contains(&most), "{told:?}");
-        open.send(()).unwrap();
-        assert_eq!(first.await.unwrap(), Ok(()));
-        for one in queue {
-            assert_eq!(one.await.unwrap(), Ok(()));
-        }
-    }
-
-    #[tokio::test(flavor = "multi_thread")]
-    async fn who_does_not_want_it_any_more_gives_the_place_up() {
-        let background = Background::default();
-        let (open, gate) = mpsc::channel::<()>();
-        let held = background.clone();
-        let first = tokio::spawn(async move {
-            held.run(Work::Proposals, move || {
-                gate.recv().ok();
-                Ok(())
-            })
-            .await
-        });
-        while background.lane(Work::Proposals).turns.available_permits() > 0 {
-            tokio::task::yield_now().await;
-        }
-        let given_up = background.run_telling(Work::Proposals, |_| false, || Ok(())).await;
-        assert!(given_up.is_err());
-        assert!(background.lane(Work::Proposals).waiting.lock().unwrap().is_empty());
-        open.send(()).unwrap();
-        assert_eq!(first.await.unwrap(), Ok(()));
-    }
-}
+mod tests;

@@ -12,7 +12,9 @@ use axum_server::accept::Accept;
 use futures_util::StreamExt as _;
 use hyper_util::rt::{TokioExecutor, TokioTimer};
 use hyper_util::server::conn::auto::Builder;
-use loamline_limits::{CONNECTIONS_PER_ADDRESS, HEADER_S, STALLED_S};
+use loamline_limits::{
+    CONNECTIONS_PER_ADDRESS, HEADER_S, NETWORK_CONNECTIONS, OWN_HANDLES, SENDING_SPEED, STALLED_S,
+};
 use std::collections::HashMap;
 use std::future::Future;
 use std::io;
@@ -25,14 +27,10 @@ use tokio::io::{AsyncRead, AsyncWrite, ReadBuf};
 use tokio::net::TcpStream;
 use tokio::time::{Instant, Sleep, sleep, timeout_at};
 
-/// Handles kept for everything that is no connection: the store, the papers' fonts, files being read.
-const OWN_HANDLES: usize = 128;
-/// Handles wanted from the system; more than any number of browsers needs.
-const WANTED_HANDLES: u64 = 8192;
-/// Connections from the network at most, however many handles there are: each of a phone's few takes some kilobytes.
-const MOST_FROM_NETWORK: usize = 1024;
-/// Bytes a second in which what is sent has to come in once [`HEADER_S`] are over: slower than any telephone network.
-const SLOWEST: f64 = 2000.0;
+/// Bytes a second in which an answer has to be taken on the whole, beyond the time of [`STALLED_S`]: slower than any telephone
+/// network. A lower speed lets one device hold a large folder in memory for a day by taking a little of it now and then; a
+/// higher one cuts off a phone at the edge of its network.
+const TAKING_SPEED: f64 = 2000.0;
 
 /// How many connections there may be, by how many files this program may have open.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -50,8 +48,8 @@ impl Room {
     }
 
     fn of(handles: usize) -> Self {
-        let left = handles.saturating_sub(OWN_HANDLES).max(handles / 2);
-        let network = (left / 2).min(MOST_FROM_NETWORK);
+        let left = handles.saturating_sub(OWN_HANDLES.most()).max(handles / 2);
+        let network = (left / 2).min(NETWORK_CONNECTIONS.most());
         Self { here: left - network, network }
     }
 }
@@ -60,12 +58,13 @@ impl Room {
 fn handles() -> u64 {
     #[cfg(target_os = "linux")]
     {
+        use loamline_limits::HANDLES;
         use rustix::process::{Resource, Rlimit, getrlimit, setrlimit};
         let now = getrlimit(Resource::Nofile);
-        let most = now.maximum.unwrap_or(u64::MAX).min(WANTED_HANDLES);
+        let most = now.maximum.unwrap_or(u64::MAX).min(HANDLES.most);
         let has = now.current.unwrap_or(u64::MAX);
         if has >= most || setrlimit(Resource::Nofile, Rlimit { current: Some(most), ..now }).is_err() {
-            return has.min(WANTED_HANDLES);
+            return has.min(HANDLES.most);
         }
         most
     }
@@ -176,7 +175,7 @@ where
             let place = place?.ok_or(io::ErrorKind::ConnectionRefused)?;
             let (stream, service) = inner.accept(stream, service).await?;
             let silent = Some(Box::pin(sleep(Duration::from_secs(HEADER_S.most))));
-            Ok((Watched { stream, silent, stalled: None, _place: place }, service))
+            Ok((Watched { stream, silent, taking: Taking::default(), _place: place }, service))
         })
     }
 }
@@ -187,25 +186,63 @@ pub struct Watched<S> {
     stream: S,
     /// Until the first word: the clock for the head of a request starts with it.
     silent: Option<Pin<Box<Sleep>>>,
-    stalled: Option<Pin<Box<Sleep>>>,
+    taking: Taking,
     _place: Place,
 }
 
-impl<S> Watched<S> {
-    /// Watches how long writing gets nowhere.
-    fn unless_stalled<T>(
-        stalled: &mut Option<Pin<Box<Sleep>>>,
+/// How what is told is taken. The other side has some time in hand. Keeping us waiting spends it, what is taken earns it back
+/// at [`TAKING_SPEED`], and never more than there was at first: so one that takes nothing ends after that time, and one that
+/// takes ever so little ends a little later. What comes in and how long an answer takes to be worked out count nothing, and a
+/// picture of the live channel is taken like any answer.
+#[derive(Debug)]
+struct Taking {
+    in_hand: Duration,
+    /// Since when we are kept waiting, and until when at most.
+    waits: Option<(Instant, Pin<Box<Sleep>>)>,
+}
+
+impl Default for Taking {
+    fn default() -> Self {
+        Self { in_hand: Self::most(), waits: None }
+    }
+}
+
+impl Taking {
+    fn most() -> Duration {
+        Duration::from_secs(STALLED_S.most)
+    }
+
+    fn spends(&mut self, waited: Duration) {
+        self.in_hand = self.in_hand.saturating_sub(waited);
+    }
+
+    fn earns(&mut self, bytes: usize) {
+        let earned = Duration::from_secs_f64(bytes as f64 / TAKING_SPEED);
+        self.in_hand = self.in_hand.saturating_add(earned).min(Self::most());
+    }
+
+    /// Watches a step of writing; `bytes` tells how much it got rid of.
+    fn watched<T>(
+        &mut self,
         cx: &mut Context<'_>,
         written: Poll<io::Result<T>>,
+        bytes: impl Fn(&T) -> usize,
     ) -> Poll<io::Result<T>> {
-        if written.is_ready() {
-            *stalled = None;
-            return written;
-        }
-        let waited = stalled.get_or_insert_with(|| Box::pin(sleep(Duration::from_secs(STALLED_S.most))));
-        match waited.as_mut().poll(cx) {
-            Poll::Ready(()) => Poll::Ready(Err(io::ErrorKind::TimedOut.into())),
-            Poll::Pending => Poll::Pending,
+        match written {
+            Poll::Ready(done) => {
+                if let Some((since, _)) = self.waits.take() {
+                    self.spends(since.elapsed());
+                }
+                if let Ok(done) = &done {
+                    self.earns(bytes(done));
+                }
+                Poll::Ready(done)
+            }
+            Poll::Pending => {
+                let in_hand = self.in_hand;
+                let (_, end) = self.waits.get_or_insert_with(|| (Instant::now(), Box::pin(sleep(in_hand))));
+                end.as_mut().poll(cx).map(|()| Err(io::ErrorKind::TimedOut.into()))
+            }
         }
     }
 }
@@ -233,7 +270,7 @@ impl<S: AsyncWrite + Unpin> AsyncWrite for Watched<S> {
     fn poll_write(mut self: Pin<&mut Self>, cx: &mut Context<'_>, buf: &[u8]) -> Poll<io::Result<usize>> {
         let me = &mut *self;
         let written = Pin::new(&mut me.stream).poll_write(cx, buf);
-        Self::unless_stalled(&mut me.stalled, cx, written)
+        me.taking.watched(cx, written, |bytes| *bytes)
     }
 
     fn poll_write_vectored(
@@ -243,7 +280,7 @@ impl<S: AsyncWrite + Unpin> AsyncWrite for Watched<S> {
     ) -> Poll<io::Result<usize>> {
         let me = &mut *self;
         let written = Pin::new(&mut me.stream).poll_write_vectored(cx, bufs);
-        Self::unless_stalled(&mut me.stalled, cx, written)
+        me.taking.watched(cx, written, |bytes| *bytes)
     }
 
     fn is_write_vectored(&self) -> bool {
@@ -253,13 +290,13 @@ impl<S: AsyncWrite + Unpin> AsyncWrite for Watched<S> {
     fn poll_flush(mut self: Pin<&mut Self>, cx: &mut Context<'_>) -> Poll<io::Result<()>> {
         let me = &mut *self;
         let flushed = Pin::new(&mut me.stream).poll_flush(cx);
-        Self::unless_stalled(&mut me.stalled, cx, flushed)
+        me.taking.watched(cx, flushed, |()| 0)
     }
 
     fn poll_shutdown(mut self: Pin<&mut Self>, cx: &mut Context<'_>) -> Poll<io::Result<()>> {
         let me = &mut *self;
         let shut = Pin::new(&mut me.stream).poll_shutdown(cx);
-        Self::unless_stalled(&mut me.stalled, cx, shut)
+        me.taking.watched(cx, shut, |()| 0)
     }
 }
 
@@ -284,7 +321,7 @@ pub async fn in_time(request: Request, next: Next) -> Response {
         match timeout_at(until, body.next()).await {
             Ok(None) => None,
             Ok(Some(Ok(piece))) => {
-                let until = until + Duration::from_secs_f64(piece.len() as f64 / SLOWEST);
+                let until = until + Duration::from_secs_f64(piece.len() as f64 / SENDING_SPEED.least as f64);
                 Some((Ok::<Bytes, axum::Error>(piece), Some((body, until))))
             }
             Ok(Some(Err(e))) => Some((Err(e), None)),
@@ -320,6 +357,53 @@ mod tests {
         assert_eq!(of("::ffff:192.168.0.7"), of("192.168.0.7"));
     }
 
+    /// Seconds until one ends that takes so many bytes every so many seconds; none within an hour.
+    fn ends_after(bytes: usize, every_s: f64) -> Option<f64> {
+        let mut taking = Taking::default();
+        let mut s = 0.0;
+        while s < 3600.0 {
+            // The clock that runs while we are kept waiting ends after what is in hand.
+            if taking.in_hand.as_secs_f64() <= every_s {
+                return Some(s + taking.in_hand.as_secs_f64());
+            }
+            s += every_s;
+            taking.spends(Duration::from_secs_f64(every_s));
+            taking.earns(bytes);
+        }
+        None
+    }
+
+    /// A piece now and then used to be enough to go on for ever.
+    #[test]
+    fn who_takes_ever_so_little_ends_and_who_takes_it_slowly_does_not() {
+        let stalled_s = STALLED_S.most as f64;
+        assert_eq!(ends_after(0, stalled_s), Some(stalled_s));
+        // Twenty kilobytes just before it would count as stalled.
+        assert!(ends_after(20_000, 0.97 * stalled_s).unwrap() < 4.0 * stalled_s);
+        assert!(ends_after(1_000, 1.0).unwrap() < 3.0 * stalled_s);
+        for (bytes, every_s) in [(2_100, 1.0), (30_000, 10.0), (400, 0.1), (1 << 20, 25.0)] {
+            assert_eq!(ends_after(bytes, every_s), None, "{bytes} bytes every {every_s} s");
+        }
+    }
+
+    #[tokio::test]
+    async fn a_step_of_writing_that_comes_to_nothing_ends_when_the_time_in_hand_is_over() {
+        let mut taking = Taking { in_hand: Duration::from_millis(50), waits: None };
+        let started = Instant::now();
+        let waits = std::future::poll_fn(|cx| taking.watched(cx, Poll::<io::Result<()>>::Pending, |()| 0));
+        assert_eq!(waits.await.unwrap_err().kind(), io::ErrorKind::TimedOut);
+        assert!(started.elapsed() >= Duration::from_millis(50));
+        // One that comes to something spends what it took and earns what it got rid of.
+        let mut taking = Taking { in_hand: Duration::from_secs(2), waits: None };
+        let once = std::future::poll_fn(|cx| {
+            assert!(taking.watched(cx, Poll::<io::Result<usize>>::Pending, |n| *n).is_pending());
+            taking.watched(cx, Poll::Ready(Ok(2000)), |n| *n)
+        });
+        assert_eq!(once.await.unwrap(), 2000);
+        let in_hand = taking.in_hand.as_secs_f64();
+        assert!(in_hand > 2.5 && in_hand <= 3.0 && taking.waits.is_none(), "{in_hand}");
+    }
+
     #[test]
     fn this_computer_has_its_own_share_however_few_handles_there_are() {
         for handles in [16, 64, 256, 1024, 8192] {
@@ -327,6 +411,6 @@ mod tests {
             assert!(room.here >= 4 && room.here >= room.network, "{handles}: {room:?}");
             assert!(room.here + room.network <= handles);
         }
-        assert_eq!(Room::of(8192).network, MOST_FROM_NETWORK);
+        assert_eq!(Room::of(8192).network, NETWORK_CONNECTIONS.most());
     }
 }

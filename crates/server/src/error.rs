@@ -7,7 +7,7 @@ use axum::Json;
 use axum::http::StatusCode;
 use axum::http::header::RETRY_AFTER;
 use axum::response::{IntoResponse, Response};
-use loamline_limits::{Exceeded, Over};
+use loamline_limits::{Exceeded, Over, VALUE_REPEATED};
 use loamline_model::{EditError, PatchError, Report};
 use loamline_study::StudyError;
 use loamline_terms::capitalised;
@@ -209,14 +209,11 @@ fn thing_of(path: &str) -> String {
     }
 }
 
-/// Most letters of what somebody sent that a sentence repeats: enough to know it again.
-const MOST_REPEATED: usize = 120;
-
 /// What somebody sent, as a sentence may repeat it: not endless, and nothing in it that no one can see.
 pub fn shown(sent: &str) -> String {
     let letter = |c: char| if c.is_control() { c.escape_unicode().to_string() } else { c.to_string() };
-    let mut shown: String = sent.chars().take(MOST_REPEATED).map(letter).collect();
-    if sent.chars().nth(MOST_REPEATED).is_some() {
+    let mut shown: String = sent.chars().take(VALUE_REPEATED.most()).map(letter).collect();
+    if sent.chars().nth(VALUE_REPEATED.most()).is_some() {
         shown.push_str("...");
     }
     shown

@@ -15,7 +15,9 @@ mod jobs;
 mod live;
 mod made_papers;
 mod proposal_runs;
+mod queue;
 mod random;
+mod rounds;
 mod serve;
 mod share;
 mod store;
@@ -25,8 +27,8 @@ pub use background::background_work_under_way;
 pub use error::{ApiError, Conflict, ErrorBody, FieldProblem, Problem};
 pub use guard::Door;
 pub use jobs::{
-    Applied, EditRequest, Event, Folder, Jobs, OpenJob, Snapshot, UndoRequest, export as export_folder,
-    import as import_folder, zipped as zip_files,
+    Applied, Damage, EditRequest, Event, Folder, Jobs, OpenJob, Snapshot, UndoRequest,
+    export as export_folder, import as import_folder, zipped as zip_files,
 };
 pub use serve::{Ready, ServeError, ServeOptions, Shared, application, serve, store_in};
 pub use store::{

@@ -2,17 +2,15 @@
 
 use crate::error::ApiError;
 use crate::jobs::OpenJob;
+use loamline_limits::PAPERS_KEPT;
 use loamline_model::Units;
 use serde::Deserialize;
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex, PoisonError};
 use utoipa::{IntoParams, ToSchema};
 
-/// Papers of this many jobs are kept made; a set is some megabytes and takes seconds to make.
-const KEPT: usize = 8;
-
 /// How papers are wanted.
-#[derive(Debug, Clone, PartialEq, Deserialize, IntoParams)]
+#[derive(Debug, Clone, Deserialize, IntoParams)]
 #[into_params(parameter_in = Query)]
 #[serde(deny_unknown_fields)]
 pub struct PapersQuery {
@@ -23,6 +21,16 @@ pub struct PapersQuery {
     #[serde(default)]
     #[param(inline)]
     units: UnitsWord,
+    /// A name made up by whoever asks, under which `/api/queues` tells the place of this request while it waits.
+    #[serde(default)]
+    pub ticket: Option<String>,
+}
+
+impl PapersQuery {
+    /// What papers differ by.
+    fn sort(&self) -> (&str, UnitsWord) {
+        (&self.paper, self.units)
+    }
 }
 
 fn usual_paper() -> String {
@@ -79,7 +87,7 @@ impl MadePapers {
         let slot = self.slot(job.id());
         let mut kept = slot.lock().unwrap_or_else(PoisonError::into_inner);
         let revision = job.now().revision;
-        if let Some(k) = kept.as_ref().filter(|k| k.revision == revision && k.query == *query) {
+        if let Some(k) = kept.as_ref().filter(|k| k.revision == revision && k.query.sort() == query.sort()) {
             return Ok((revision, Arc::clone(&k.papers)));
         }
         let (revision, papers) = make(job, query)?;
@@ -90,7 +98,7 @@ impl MadePapers {
 
     fn slot(&self, job: &str) -> Slot {
         let mut slots = self.0.lock().unwrap_or_else(PoisonError::into_inner);
-        if slots.len() >= KEPT && !slots.contains_key(job) {
+        if slots.len() >= PAPERS_KEPT.most() && !slots.contains_key(job) {
             // Those being made now stay, so that nobody makes them twice.
             slots.retain(|_, slot| Arc::strong_count(slot) > 1);
         }

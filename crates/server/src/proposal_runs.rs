@@ -2,17 +2,10 @@
 
 use crate::api::proposed::ProposalAnswer;
 use crate::error::ApiError;
-use loamline_limits::Leave;
+use loamline_limits::{Leave, PROPOSALS_KEPT, UNWATCHED_S};
 use std::collections::VecDeque;
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::{Duration, Instant};
-
-/// Finished and running proposals that are kept: more than may be under way and wait together, so that one that is over is
-/// always there to be forgotten first.
-const KEPT: usize = 32;
-/// A proposal that nobody looks at the job of, and nobody has asked for, for so long is stopped. A phone that changes from
-/// one network to another is back within it, and asks every few seconds.
-const UNWATCHED: Duration = Duration::from_secs(15);
 
 /// A proposal being made or made.
 pub struct ProposalRun {
@@ -52,7 +45,8 @@ impl ProposalRun {
 
     /// Whether nobody has wanted it for long.
     pub fn is_forgotten(&self) -> bool {
-        self.asked.lock().unwrap_or_else(PoisonError::into_inner).elapsed() > UNWATCHED
+        let quiet = self.asked.lock().unwrap_or_else(PoisonError::into_inner).elapsed();
+        quiet > Duration::from_secs(UNWATCHED_S.most)
     }
 }
 
@@ -78,7 +72,7 @@ impl ProposalRuns {
         for other in runs.iter().filter(|r| r.job == run.job) {
             other.leave.stop();
         }
-        while runs.len() >= KEPT {
+        while runs.len() >= PROPOSALS_KEPT.most() {
             let over = runs.iter().position(|r| r.is_stopped());
             let over = over.or_else(|| runs.iter().position(|r| r.is_over())).unwrap_or(0);
             if let Some(forgotten) = runs.remove(over) {
@@ -105,7 +99,7 @@ mod tests {
         let patient = begun("first", "hers");
         let done = begun("second", "theirs");
         *done.outcome.lock().unwrap() = Some(Ok(ProposalAnswer::unfinished("second", 1, false)));
-        for n in 0..10 * KEPT {
+        for n in 0..10 * PROPOSALS_KEPT.most() {
             begun(&format!("again-{n}"), "his");
         }
         assert!(!patient.is_stopped() && runs.find("hers", "first").is_ok());
@@ -113,7 +107,7 @@ mod tests {
             runs.find("theirs", "second").is_ok(),
             "one that is made is kept before one that was stopped"
         );
-        assert_eq!(runs.0.lock().unwrap().len(), KEPT);
-        assert!(KEPT > WAITING_FOR_PROPOSALS.most() + 1);
+        assert_eq!(runs.0.lock().unwrap().len(), PROPOSALS_KEPT.most());
+        assert!(PROPOSALS_KEPT.most() > WAITING_FOR_PROPOSALS.most() + 1);
     }
 }

@@ -11,6 +11,8 @@ use crate::jobs::Jobs;
 use crate::live::Painters;
 use crate::made_papers::MadePapers;
 use crate::proposal_runs::ProposalRuns;
+use crate::queue::tell_waits;
+use crate::rounds::Rounds;
 use crate::share::{Authority, CertificateError, Pairing, Sharing, addresses, explanation, gate};
 use crate::store::{SqliteStore, StoreError, for_its_owner};
 use crate::web;
@@ -121,6 +123,7 @@ fn routes(jobs: Arc<Jobs>, sharing: Option<Arc<Sharing>>) -> Router {
         jobs,
         painters: Painters::default(),
         background: Background::default(),
+        rounds: Rounds::default(),
         papers: MadePapers::default(),
         runs: ProposalRuns::default(),
         sharing,
@@ -130,6 +133,7 @@ fn routes(jobs: Arc<Jobs>, sharing: Option<Arc<Sharing>>) -> Router {
         .method_not_allowed_fallback(wrong_method)
         .with_state(app)
         .layer(axum::middleware::from_fn(in_time))
+        .layer(axum::middleware::from_fn(tell_waits))
 }
 
 /// What an address says to a method it does not have; which it has stands in `Allow`.

@@ -75,6 +75,13 @@ fn a_database_of_something_else_is_left_alone() {
     assert_eq!(std::fs::read(&file).unwrap(), before);
 }
 
+/// The texts that job had before its last edit, the newest first.
+fn earlier(text: &str) -> Vec<String> {
+    let example = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples/juniper-court/job.toml");
+    let before = ["Second", "First"].map(|name| text.replace("\"Third\"", &format!("\"{name}\"")));
+    before.into_iter().chain([std::fs::read_to_string(example).unwrap()]).collect()
+}
+
 #[tokio::test]
 async fn holes_are_found_when_the_store_is_opened_or_put_right_and_never_shown_as_a_job() {
     // Pages of zeros at twenty places, one place at a time, as a failing disk leaves them.
@@ -103,6 +110,13 @@ async fn holes_are_found_when_the_store_is_opened_or_put_right_and_never_shown_a
         let jobs = Jobs::new(Arc::new(store));
         let notes = jobs.look_over();
         match jobs.open(&id) {
+            Ok(job) if job.damage().earlier => {
+                // As it once was, and told so: by no hole made into something it never was.
+                let shown = job.now().file.text().to_owned();
+                assert!(earlier(&text).contains(&shown), "the hole at {place} changed the job");
+                assert!(notes.is_ok_and(|n| !n.is_empty()), "the hole at {place} is found only now");
+                told[3] += 1;
+            }
             Ok(job) => {
                 assert_eq!(job.now().file.text(), text, "the hole at {place} changed the job");
                 told[if notes.is_ok_and(|n| n.is_empty()) { 1 } else { 2 }] += 1;
@@ -167,6 +181,134 @@ async fn an_unreadable_entry_of_the_log_keeps_nobody_out_of_the_job() {
     // The last edit can be undone; what came before the unreadable one cannot.
     assert!(job.undo(loamline_server::UndoRequest::default()).is_ok());
     assert!(job.undo(loamline_server::UndoRequest::default()).is_err());
+}
+
+/// What a browser is answered, with a refusal told where there is one.
+async fn answered(b: &Browser, path: &str) -> Value {
+    let (status, answer) = b.ask("GET", path, None).await;
+    assert_eq!(status, StatusCode::OK, "{path}: {answer}");
+    answer
+}
+
+/// Names and contents of the files in a zip.
+fn unzipped(bytes: Vec<u8>) -> Vec<(String, String)> {
+    let mut archive = zip::ZipArchive::new(std::io::Cursor::new(bytes)).unwrap();
+    (0..archive.len())
+        .map(|i| {
+            let mut file = archive.by_index(i).unwrap();
+            let mut text = String::new();
+            std::io::Read::read_to_string(&mut file, &mut text).unwrap();
+            (file.name().to_owned(), text)
+        })
+        .collect()
+}
+
+async fn exported(b: &Browser, id: &str) -> Vec<(String, String)> {
+    let request = axum::http::Request::get(format!("/api/jobs/{id}/export")).header("host", "127.0.0.1:8437");
+    let (status, bytes) = b.send(request.body(axum::body::Body::empty()).unwrap()).await;
+    assert_eq!(status, StatusCode::OK, "{}", String::from_utf8_lossy(&bytes));
+    unzipped(bytes)
+}
+
+/// Each of these once answered every use of the job, or of its history, with 500 for good.
+#[tokio::test]
+async fn whatever_damages_an_entry_of_the_log_the_job_is_used_on_and_says_what_is_lost() {
+    for damage in [
+        "UPDATE edits SET patch = 'torn' WHERE revision = 2",
+        "UPDATE edits SET inverse = 'torn' WHERE revision = 2",
+        "UPDATE edits SET kind = '' WHERE revision = 2",
+        "UPDATE edits SET inverse = CAST(x'ff00ff' AS TEXT) WHERE revision = 2",
+        "UPDATE edits SET inverse = 'torn' WHERE revision = 3",
+        "DELETE FROM edits WHERE revision = 2",
+    ] {
+        let folder = tempfile::tempdir().unwrap();
+        let (id, text) = kept(folder.path()).await;
+        Connection::open(database(folder.path())).unwrap().execute_batch(damage).unwrap();
+        let b = Browser::new(SqliteStore::open(&database(folder.path())).unwrap());
+        let other = b.example().await;
+        let job = answered(&b, &format!("/api/jobs/{id}")).await;
+        let told = job["damaged"][0].as_str().unwrap_or_default();
+        let revision = if damage.ends_with('3') { 3 } else { 2 };
+        assert!(told.contains(&format!("revision {revision} cannot be read")), "{damage}: {told}");
+        let history = answered(&b, &format!("/api/jobs/{id}/history")).await;
+        let lost = history.as_array().unwrap().iter().find(|e| e["revision"] == revision);
+        let gone = damage.starts_with("DELETE");
+        assert!(lost.map_or(gone, |e| e["kind"] == "unreadable"), "{damage}: {history}");
+        // The folder goes out with the job as it is, and with what is lost of its log in words.
+        let files = exported(&b, &id).await;
+        let file = |name: &str| files.iter().find(|f| f.0 == name).map(|f| f.1.clone()).unwrap();
+        assert_eq!(file("job.toml"), text, "{damage}");
+        assert!(file("damaged/what-is-lost.txt").contains("cannot be read"), "{damage}");
+        // It is edited on. Of what was made before the damage a person is asked.
+        let (status, answer) = rename(&b, &id, "edit-now-0123456789abcdef", 3, "Fourth").await;
+        assert_eq!(status, StatusCode::OK, "{damage}: {answer}");
+        let (status, answer) = rename(&b, &id, "edit-old-0123456789abcdef", 1, "Fifth").await;
+        assert_eq!((status, answer["error"]["code"].as_str()), (StatusCode::CONFLICT, Some("conflict")));
+        // Others have nothing to do with it.
+        assert_eq!(answered(&b, &format!("/api/jobs/{other}")).await["damaged"], json!([]));
+    }
+}
+
+#[tokio::test]
+async fn an_edit_whose_entry_is_damaged_is_not_carried_out_again() {
+    let folder = tempfile::tempdir().unwrap();
+    let (id, _) = kept(folder.path()).await;
+    let damage = "UPDATE edits SET patch = 'torn' WHERE revision = 2";
+    Connection::open(database(folder.path())).unwrap().execute_batch(damage).unwrap();
+    let b = Browser::new(SqliteStore::open(&database(folder.path())).unwrap());
+    let (status, answer) = rename(&b, &id, "edit-1-0123456789abcdef", 1, "Second").await;
+    assert_eq!((status, &answer["revision"]), (StatusCode::OK, &json!(2)), "{answer}");
+    assert_eq!(answered(&b, &format!("/api/jobs/{id}")).await["revision"], json!(3));
+}
+
+/// Such a job once could not be opened at all.
+#[tokio::test]
+async fn a_job_whose_log_breaks_off_is_shown_as_it_was_and_nothing_is_written_over_what_is_kept() {
+    for (damage, revision) in [
+        ("UPDATE edits SET patch = 'torn' WHERE revision = 2; UPDATE jobs SET text = 'torn'", 1),
+        ("UPDATE edits SET patch = 'torn' WHERE revision = 3; UPDATE jobs SET text = 'torn'", 2),
+        ("DELETE FROM edits WHERE revision = 1; UPDATE jobs SET text = 'torn'", 0),
+    ] {
+        let folder = tempfile::tempdir().unwrap();
+        let (id, text) = kept(folder.path()).await;
+        Connection::open(database(folder.path())).unwrap().execute_batch(damage).unwrap();
+        let jobs = Jobs::new(Arc::new(SqliteStore::open(&database(folder.path())).unwrap()));
+        let notes = jobs.look_over().unwrap();
+        assert!(notes.len() == 1 && notes[0].contains(&format!("at revision {revision},")), "{notes:?}");
+        drop(jobs);
+        let b = Browser::new(SqliteStore::open(&database(folder.path())).unwrap());
+        let job = answered(&b, &format!("/api/jobs/{id}")).await;
+        assert_eq!((&job["revision"], &job["undo"]), (&json!(revision), &Value::Null), "{job}");
+        assert!(job["damaged"][0].as_str().unwrap_or_default().contains("takes no edits"), "{job}");
+        // It can be looked at and taken along; what is entered is refused with what to do.
+        answered(&b, &format!("/api/jobs/{id}/findings")).await;
+        let (status, answer) = rename(&b, &id, "edit-now-0123456789abcdef", revision, "Fourth").await;
+        assert_eq!(status, StatusCode::UNPROCESSABLE_ENTITY, "{answer}");
+        assert!(answer["error"]["message"].as_str().unwrap().contains("last backup"), "{answer}");
+        let files = exported(&b, &id).await;
+        let file = |name: &str| files.iter().find(|f| f.0 == name).map(|f| f.1.clone()).unwrap();
+        assert_eq!(file("job.toml"), earlier(&text)[2 - usize::try_from(revision).unwrap()], "{damage}");
+        assert_eq!(file("damaged/job-as-kept.toml"), "torn");
+        drop(b);
+        let store = SqliteStore::open(&database(folder.path())).unwrap();
+        let left = store.job(&id).unwrap().unwrap();
+        assert_eq!((left.text.as_str(), left.revision), ("torn", 3), "what is kept stays as it is");
+    }
+}
+
+#[tokio::test]
+async fn a_job_beyond_repair_goes_out_with_whatever_is_left_of_it() {
+    let folder = tempfile::tempdir().unwrap();
+    let (id, text) = kept(folder.path()).await;
+    let damage = "UPDATE jobs SET text = replace(text, 'Third', 'Thirx'), made = NULL";
+    Connection::open(database(folder.path())).unwrap().execute_batch(damage).unwrap();
+    let b = Browser::new(SqliteStore::open(&database(folder.path())).unwrap());
+    let (status, answer) = b.ask("GET", &format!("/api/jobs/{id}"), None).await;
+    assert_eq!(status, StatusCode::INTERNAL_SERVER_ERROR, "{answer}");
+    let files = exported(&b, &id).await;
+    let file = |name: &str| files.iter().find(|f| f.0 == name).map(|f| f.1.clone()).unwrap();
+    assert_eq!(file("job.toml"), text.replace("Third", "Thirx"));
+    assert!(file("damaged/what-is-lost.txt").contains("last backup"));
 }
 
 #[tokio::test]

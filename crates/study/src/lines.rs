@@ -11,6 +11,7 @@ use loamline_adapt::{LaidRun, LineInput, line_input, not_known};
 use loamline_electrics::{
     ChannelUse, CircuitPlan, LineErrors, LineStudy, channel_use, solve_line_beside, third_octave_centres_hz,
 };
+use loamline_limits::LINE_SOLUTIONS_KEPT;
 use loamline_model::{Edit, Job, Operation};
 use serde::Serialize;
 use std::sync::Arc;
@@ -60,12 +61,9 @@ pub struct SolvedLines {
 
 impl Default for SolvedLines {
     fn default() -> Self {
-        Self { kept: MemoById::new(INPUTS_KEPT) }
+        Self { kept: MemoById::new(LINE_SOLUTIONS_KEPT.most()) }
     }
 }
-
-/// Inputs of one line whose solution is kept: what stands, what it was before, and a preview or two of it.
-const INPUTS_KEPT: usize = 4;
 
 impl SolvedLines {
     /// How many lines have been solved so far.

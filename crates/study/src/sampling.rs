@@ -6,16 +6,14 @@
 
 use crate::finding::{Finding, Severity, Subject};
 use crate::names::area_words;
-use loamline_limits::{AREA_PAIRS, AREA_PLACES, BASS_PAIRS, Bound, JOB_PAIRS, TUNE_PAIRS, Unit};
+use loamline_limits::{
+    AREA_CELL_CORNERS, AREA_CELLS, AREA_PAIRS, AREA_PLACES, BASS_PAIRS, Bound, JOB_PAIRS, TUNE_PAIRS, Unit,
+};
 use loamline_model::document::Area;
 use loamline_terms::{Measure, Sentence};
 
 /// Points to aim for in an area: enough that percentiles settle within a tenth of a decibel or so.
 const POINTS_PER_AREA: f64 = 400.0;
-/// Cells of a grid that are looked at for being inside an outline, at most.
-const CELLS: f64 = 950_000.0;
-/// Cells times corners of the outline, at most: a second or so.
-const CELLS_TIMES_CORNERS: f64 = 1e8;
 
 /// Spacing of the points of an area, metres: about 400 of them, from 0.25 m to 2 m apart.
 fn wanted_m(area: &Area) -> f64 {
@@ -75,7 +73,8 @@ impl Sampling {
         let mut spacing_m = wanted_m.max((outline.area() / most as f64).sqrt());
         let (low, high) = outline.bounds();
         let size = high - low;
-        let cells = CELLS.min(CELLS_TIMES_CORNERS / outline.corners().len() as f64);
+        let corners = outline.corners().len() as f64;
+        let cells = (AREA_CELLS.most as f64).min(AREA_CELL_CORNERS.most as f64 / corners);
         let count = |s: f64| (size.x / s + 1.0) * (size.y / s + 1.0);
         while count(spacing_m) > cells {
             spacing_m *= 1.05;

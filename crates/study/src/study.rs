@@ -30,7 +30,7 @@ use loamline_adapt::{
 use loamline_electrics::Line;
 use loamline_faults::{Table, Tolerances};
 use loamline_geometry::Point2;
-use loamline_limits::CALCULATION_BYTES;
+use loamline_limits::{CALCULATION_BYTES, MAPS_KEPT, REVISIONS_KEPT};
 use loamline_model::Job;
 use loamline_model::catalogue::{Directivity as DirectivityModel, LoudspeakerModel};
 use loamline_model::document::{Area, Surface, Visit};
@@ -118,29 +118,23 @@ struct AreaFieldAsked {
     surfaces: IndexMap<String, Surface>,
 }
 
-/// Maps of different places or scenes kept for a job. A map of juniper-court at 0.5 m takes some ten megabytes.
-const MAPS_KEPT: usize = 3;
-
-/// Revisions whose results are kept beside the last one's: what an undo asks for again. A scene of harbour-steps takes some
-/// megabytes.
-const REVISIONS_KEPT: usize = 3;
-
 impl Default for Kept {
     fn default() -> Self {
+        let revisions = REVISIONS_KEPT.most();
         Self {
-            runs: Memo::new(REVISIONS_KEPT),
+            runs: Memo::new(revisions),
             lines: SolvedLines::default(),
             directivities: MemoById::new(1),
-            scenes: Memo::new(REVISIONS_KEPT),
+            scenes: Memo::new(revisions),
             levels: KeptLevels::default(),
             neighbours: KeptNeighbours::default(),
             // The papers, the app and a visit ask for frequencies of their own.
-            expected: Memo::new(2 * REVISIONS_KEPT),
-            judged: Memo::new(REVISIONS_KEPT),
-            tables: Memo::new(REVISIONS_KEPT),
-            maps: Memo::new(MAPS_KEPT),
+            expected: Memo::new(2 * revisions),
+            judged: Memo::new(revisions),
+            tables: Memo::new(revisions),
+            maps: Memo::new(MAPS_KEPT.most()),
             area_fields: MemoById::new(1),
-            derived: MemoById::new(REVISIONS_KEPT),
+            derived: MemoById::new(revisions),
         }
     }
 }

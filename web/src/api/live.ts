@@ -37,6 +37,7 @@ export type LiveMessage =
       done: boolean;
     }
   | { kind: 'people'; names: string[] }
+  | { kind: 'waiting'; request: number; before: number }
   | { kind: 'refused'; request: number | null; problems: { path: string; message: string }[] }
   | { kind: 'hello'; revision: number }
   | { kind: 'behind' }

@@ -149,7 +149,7 @@ export interface paths {
             path?: never;
             cookie?: never;
         };
-        /** The job's folder as a zip file. */
+        /** The job's folder as a zip file. Of a damaged job it holds whatever can be read, and `damaged/` says what is lost. */
         get: operations["export_job"];
         put?: never;
         post?: never;
@@ -567,6 +567,23 @@ export interface paths {
         };
         /** Everything a phone takes along to a place without a network. */
         get: operations["visit_pack"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/queues": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** What is being worked at and who waits, kind by kind; and the place of a request of one's own that waits under a ticket. */
+        get: operations["queues"];
         put?: never;
         post?: never;
         delete?: never;
@@ -1527,7 +1544,7 @@ export interface components {
              * @description Revision of the job after it.
              */
             revision: number;
-            /** @description `edit`, `undo` or `redo`. */
+            /** @description `edit`, `undo` or `redo`; `unreadable` where the entry is damaged: what it changed is then empty. */
             kind: string;
             /**
              * Format: int64
@@ -2027,6 +2044,8 @@ export interface components {
             resolved: Record<string, never>;
             undo?: null | components["schemas"]["StepView"];
             redo?: null | components["schemas"]["StepView"];
+            /** @description What of it is damaged where it is kept, a sentence each; nothing when all of it is whole. */
+            damaged: string[];
         };
         /** @description What a single reading says, and all readings of a line together. */
         JudgeRules: {
@@ -3061,6 +3080,21 @@ export interface components {
             /** @description At a joint, the run towards the rack taken off, looking away from the rack. */
             downstream: string;
         };
+        /** @description A place in a queue. */
+        PlaceView: {
+            /** @description The kind of work. */
+            kind: string;
+            /**
+             * Format: int32
+             * @description How many are before.
+             */
+            before: number;
+            /**
+             * Format: int64
+             * @description Whole seconds until the turn, about.
+             */
+            about_s: number;
+        };
         /** @description Where in a sentence a measure stands, for whoever shows the sentence in other units. */
         PlacedMeasure: {
             /** @description Where its words begin, in UTF-16 units of the sentence as a browser counts them. */
@@ -3307,6 +3341,37 @@ export interface components {
             patch: components["schemas"]["Edit"];
             /** @description What it does besides, in sentences. */
             told: string[];
+        };
+        /** @description A kind of work. */
+        QueueView: {
+            /** @description `results`, `settings`, `papers`, `proposals`, `folders`, or `maps` of the live channel. */
+            kind: string;
+            /**
+             * Format: int32
+             * @description Pieces worked at, at once.
+             */
+            turns: number;
+            /**
+             * Format: int32
+             * @description Those under way.
+             */
+            running: number;
+            /**
+             * Format: int32
+             * @description Those that wait.
+             */
+            waiting: number;
+            /**
+             * Format: double
+             * @description What one usually takes, s.
+             */
+            usual_s: number;
+        };
+        /** @description The queues, and the asker's own place. */
+        QueuesView: {
+            /** @description Every kind of work. */
+            queues: components["schemas"]["QueueView"][];
+            yours?: null | components["schemas"]["PlaceView"];
         };
         /** @description Which explanations are told. */
         RankRules: {
@@ -4960,6 +5025,8 @@ export interface operations {
                 paper?: string;
                 /** @description Units people read. */
                 units?: "metric" | "us";
+                /** @description A name made up by whoever asks, under which `/api/queues` tells the place of this request while it waits. */
+                ticket?: string;
             };
             header?: never;
             path: {
@@ -4996,6 +5063,8 @@ export interface operations {
                 paper?: string;
                 /** @description Units people read. */
                 units?: "metric" | "us";
+                /** @description A name made up by whoever asks, under which `/api/queues` tells the place of this request while it waits. */
+                ticket?: string;
             };
             header?: never;
             path: {
@@ -5038,6 +5107,8 @@ export interface operations {
                 paper?: string;
                 /** @description Units people read. */
                 units?: "metric" | "us";
+                /** @description A name made up by whoever asks, under which `/api/queues` tells the place of this request while it waits. */
+                ticket?: string;
             };
             header?: never;
             path: {
@@ -5476,6 +5547,37 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["VisitPack"];
+                };
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    queues: {
+        parameters: {
+            query?: {
+                /** @description The name the request was given that waits. */
+                ticket?: string;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["QueuesView"];
                 };
             };
             /** @description Refused */

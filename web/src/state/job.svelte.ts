@@ -45,6 +45,8 @@ export class JobStore {
   resolved = $state.raw<JobDocument | null>(null);
   undoNote = $state<string | null>(null);
   redoNote = $state<string | null>(null);
+  /** What of the job is damaged where it is kept, a sentence each. */
+  damaged = $state.raw<string[]>([]);
   catalogue = $state.raw<Catalogue | null>(null);
   findings = $state.raw<Finding[]>([]);
   /** Whether the findings were told at all: none before that is not good news. */
@@ -141,6 +143,7 @@ export class JobStore {
         this.resolved = view.resolved as unknown as JobDocument;
         this.undoNote = view.undo?.note ?? null;
         this.redoNote = view.redo?.note ?? null;
+        this.damaged = view.damaged ?? [];
         this.revision = view.revision;
         this.failed = null;
         if (news) {
@@ -186,6 +189,9 @@ export class JobStore {
           ...this.proposals,
           [message.run]: goneOn(this.proposals[message.run], message),
         };
+        break;
+      case 'waiting':
+        this.map.waits(message.before);
         break;
       case 'refused':
         this.map.refused(message.request, message.problems.map((p) => p.message).join('; '));

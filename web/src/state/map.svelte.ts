@@ -31,6 +31,8 @@ export class LevelMap {
   scale = $state.raw<Scale | null>(null);
   /** What is shown belongs to an earlier state of the job. */
   old = $state(false);
+  /** How many maps of others are made before this one, while it waits for them. */
+  before = $state(0);
   /** Whether there is no map because nothing sounds. */
   silent = $state(false);
   /** Why there is no map, in words. */
@@ -61,6 +63,7 @@ export class LevelMap {
 
   stop() {
     this.on = false;
+    this.before = 0;
     this.frame = null;
     this.scale = null;
     clearTimeout(this.#timer);
@@ -124,6 +127,7 @@ export class LevelMap {
 
   arrived(frame: Frame) {
     if (!this.on || (this.frame && frame.request < this.frame.request)) return;
+    this.before = 0;
     const timing = this.#timings.get(frame.request);
     if (timing) timing.answered_ms = performance.now();
     const top = loudest(frame);
@@ -167,7 +171,13 @@ export class LevelMap {
     return false;
   }
 
+  /** Told while others' maps are made first. */
+  waits(before: number) {
+    if (this.on) this.before = before;
+  }
+
   refused(request: number | null, why: string) {
+    this.before = 0;
     if (request === null || request >= this.#asked) {
       clearTimeout(this.#timer);
       this.frame = null;

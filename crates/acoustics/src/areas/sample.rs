@@ -1,10 +1,9 @@
 //! Points spread evenly over an outline.
 
 use loamline_geometry::{Point2, Polygon, Segment};
+use loamline_limits::OUTLINE_PLACES;
 use thiserror::Error;
 
-/// Most points an outline may be sampled at. More would not fit in memory beside their results.
-pub const MAX_SAMPLES: usize = 4_000_000;
 /// Finest spacing, m.
 const FINEST_M: f64 = 0.01;
 
@@ -19,8 +18,8 @@ pub enum SampleError {
     },
     /// More points than can be held.
     #[error(
-        "a spacing of {spacing_m} m gives about {points:.0} points over {area_m2:.0} m2, more than {MAX_SAMPLES}; \
-         use at least {:.2} m", (area_m2 / MAX_SAMPLES as f64).sqrt() * 1.1
+        "a spacing of {spacing_m} m gives about {points:.0} points over {area_m2:.0} m2, and at most {} are held; \
+         use at least {:.2} m", OUTLINE_PLACES.shown(), (area_m2 / OUTLINE_PLACES.most as f64).sqrt() * 1.1
     )]
     TooMany {
         /// As given, m.
@@ -38,7 +37,8 @@ pub enum SampleError {
 /// point inside it; the answer is never empty.
 ///
 /// # Errors
-/// [`SampleError`] for a spacing that is none, or that gives more than [`MAX_SAMPLES`] points around the outline.
+/// [`SampleError`] for a spacing that is none, or that gives more points around the outline than are held
+/// ([`OUTLINE_PLACES`]).
 pub fn sample_outline(outline: &Polygon, spacing_m: f64) -> Result<Vec<Point2>, SampleError> {
     if !(spacing_m.is_finite() && spacing_m >= FINEST_M) {
         return Err(SampleError::Spacing { spacing_m });
@@ -48,7 +48,7 @@ pub fn sample_outline(outline: &Polygon, spacing_m: f64) -> Result<Vec<Point2>, 
     // At least one row and column; the rest in whole steps, what is left over shared by both sides.
     let steps = |length: f64| (length / spacing_m).floor().max(1.0);
     let (columns, rows) = (steps(size.x), steps(size.y));
-    if columns * rows > MAX_SAMPLES as f64 {
+    if columns * rows > OUTLINE_PLACES.most as f64 {
         return Err(SampleError::TooMany { spacing_m, points: columns * rows, area_m2: size.x * size.y });
     }
     let middle = low.lerp(high, 0.5);

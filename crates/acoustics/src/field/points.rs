@@ -5,6 +5,7 @@ use super::paths::{Patch, Receiver};
 use crate::scene::{Problem, Scene, SceneErrors, SceneProblem, Subject};
 use crate::source::in_range;
 use loamline_geometry::{Point2, Point3, Polygon};
+use loamline_limits::GRID_POINTS;
 use std::ops::Range;
 
 /// Points per patch, at most. More make patches so large that little can be ruled out; fewer spend more time ruling
@@ -15,9 +16,6 @@ const AIM_PER_PATCH: f64 = 32.0;
 /// Largest side of a patch, metres: in larger ones fewer far loudspeakers could be lumped
 /// ([`Settings::cut_off_db`](crate::Settings::cut_off_db)), in much smaller ones every point would be its own.
 const WIDEST_M: f64 = 12.0;
-
-/// Most points of a grid: a field of them takes some 300 MB.
-const MOST_IN_GRID: f64 = 1e6;
 
 /// Points made ready for one scene's ground and buildings. `z` is an elevation; a point lower than
 /// [`crate::LOWEST_HEIGHT_M`] above the ground is raised to it.
@@ -137,7 +135,7 @@ impl Points {
         let checks = [
             in_range("spacing of points", spacing_m, "m", 0.05, 100.0),
             in_range("height of points", height_m, "m", 0.0, 100.0),
-            in_range("number of points in the grid", count.floor(), "", 0.0, MOST_IN_GRID),
+            in_range("number of points in the grid", count.floor(), "", 0.0, GRID_POINTS.most as f64),
         ];
         let problems: Vec<SceneProblem> = checks
             .into_iter()

@@ -5,11 +5,12 @@ use crate::args::PackArguments;
 use crate::failure::{Failure, Verdict};
 use crate::output::{self, Format, Progress, whole_file};
 use crate::read::text;
+use loamline_limits::LOGO_BYTES;
 use loamline_papers::{
     DesignOption, FirmProfile, Logo, PackFile, PackOptions, Paper, PapersError, Part, Results, Words, pack,
 };
 use serde_json::json;
-use std::io::Write as _;
+use std::io::{Read as _, Write as _};
 use std::path::Path;
 
 pub fn run(arguments: &PackArguments, format: Format) -> Result<Verdict, Failure> {
@@ -85,8 +86,11 @@ fn firm(path: &Path) -> Result<FirmProfile, Failure> {
     let mut firm = FirmProfile::read(&text(path)?).map_err(of(path))?;
     if !firm.logo_file.is_empty() {
         let file = path.parent().unwrap_or(Path::new("")).join(&firm.logo_file);
-        let bytes = std::fs::read(&file)
-            .map_err(|error| Failure::Read { path: file.display().to_string(), error })?;
+        let mut bytes = Vec::new();
+        // Of one that is too large no more is read than shows it.
+        let read = std::fs::File::open(&file)
+            .and_then(|logo| logo.take(LOGO_BYTES.most + 1).read_to_end(&mut bytes));
+        read.map_err(|error| Failure::Read { path: file.display().to_string(), error })?;
         firm.logo = Some(Logo::read(bytes).map_err(of(&file))?);
     }
     Ok(firm)

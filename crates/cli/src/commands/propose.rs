@@ -5,7 +5,7 @@ use super::price_book;
 use crate::args::{OptionChoice, ProposeArguments};
 use crate::failure::{Failure, Verdict};
 use crate::output::{self, Column, Format, Progress, Table, paragraph};
-use loamline_limits::Leave;
+use loamline_limits::{Leave, PROPOSAL_WORK_S};
 use loamline_model::{JobFile, LoadError, Quantity};
 use loamline_propose::{
     Failure as Unmet, Figures, OptionKind, Phase, Proposal, ProposeOptions, ProposeProgress, Proposed,
@@ -82,8 +82,9 @@ fn options(arguments: &ProposeArguments) -> Result<ProposeOptions, Failure> {
     let time =
         |text: &String| Quantity::Duration.parse(text).map_err(|e| Failure::input(format!("--time: {e}")));
     let work_s = arguments.time.as_ref().map(time).transpose()?;
-    if let Some(work_s) = work_s.filter(|s| !(0.5..=600.0).contains(s)) {
-        return Err(Failure::input(format!("--time: {work_s} s; give 0.5 s to 10 min")));
+    if let Some(work_s) = work_s.filter(|s| !(0.5..=PROPOSAL_WORK_S.most as f64).contains(s)) {
+        let told = format!("--time: {work_s} s; give 0.5 s to {}", PROPOSAL_WORK_S.shown());
+        return Err(Failure::input(told));
     }
     let mut wanted: Vec<OptionKind> = arguments.option.iter().map(|o| kind(*o)).collect();
     if wanted.is_empty() {

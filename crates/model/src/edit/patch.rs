@@ -9,7 +9,7 @@
 //! few letters of an edit. What an edit makes is counted before it is made (`meter`).
 
 use super::meter::{Meter, Size};
-use loamline_limits::{EDIT_OPERATIONS, EDIT_PATH_BYTES, ENTRIES, Exceeded};
+use loamline_limits::{EDIT_OPERATIONS, EDIT_PATH_BYTES, ENTRIES, Exceeded, VALUE_REPEATED};
 use loamline_terms::pointer::{self, index};
 use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value};
@@ -132,9 +132,6 @@ fn of_place(path: &str) -> &str {
     if path.is_empty() { "the whole job" } else { path }
 }
 
-/// Letters of a value shown in a message: a whole site read aloud helps nobody.
-const SHOWN: usize = 120;
-
 /// The beginning of a value as JSON.
 struct Short<'a>(&'a Value);
 
@@ -154,7 +151,7 @@ impl fmt::Display for Short<'_> {
                 Ok(())
             }
         }
-        let mut first = First(String::new(), SHOWN);
+        let mut first = First(String::new(), VALUE_REPEATED.most());
         let whole = fmt::write(&mut first, format_args!("{}", self.0)).is_ok();
         write!(f, "{}{}", first.0, if whole { "" } else { "..." })
     }

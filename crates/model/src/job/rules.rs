@@ -8,6 +8,7 @@ use crate::catalogue::Catalogue;
 use crate::document::{Area, Done, JobDocument, Neighbour, Reading, Work};
 use crate::reading::{Choice, Problem, ProblemKind};
 use loamline_geometry::Polygon;
+use loamline_limits::AREA_CM2;
 use loamline_terms::Shown;
 use std::collections::BTreeMap;
 
@@ -61,18 +62,12 @@ fn tags(document: &JobDocument, problems: &mut Vec<Problem>) {
     }
 }
 
-/// The smallest listening area, m2: nobody's ears fit into less, and what is worked out for an area goes by its size.
-const LEAST_AREA_M2: f64 = 0.01;
-
 /// A listening area holds somebody's ears, on the site.
 fn areas(document: &JobDocument, problems: &mut Vec<Problem>) {
     for (id, area) in &document.areas {
         let path = format!("/areas/{id}/outline");
-        if area.outline.area() < LEAST_AREA_M2 {
-            let rule = format!(
-                "listening area {id} has no room for anybody: its outline holds less than {LEAST_AREA_M2} m2; draw it anew"
-            );
-            broken(problems, path, rule);
+        if area.outline.area() < AREA_CM2.least as f64 / 1e4 {
+            broken(problems, path, AREA_CM2.told(id));
         } else if let Some(site) = &document.site.outline
             && !overlap(&area.outline, site)
         {

@@ -1,6 +1,7 @@
 //! A line as a tree: its runs of cable in order from its start.
 
 use crate::document::Line;
+use loamline_limits::LINE_FAULTS;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// The runs of a line, turned away from its start and in depth-first order: every run comes after the run that
@@ -79,9 +80,6 @@ pub(super) enum TreeFault {
     Apart { runs: Vec<String>, nodes: Vec<String> },
 }
 
-/// Faults of one kind told of one line: more hang on the same mistakes.
-const FAULTS: usize = 20;
-
 /// Nodes that hang together, whichever way: asked and joined in nearly no time.
 #[derive(Default)]
 struct Together<'l> {
@@ -121,7 +119,7 @@ pub(super) fn build(line: &Line, start: &str) -> Result<LineTree, Vec<TreeFault>
         let (a, b) = (run.from.as_str(), run.to.as_str());
         if !together.join(a, b) {
             kept.push((id, a, b));
-        } else if faults.len() < FAULTS
+        } else if faults.len() < LINE_FAULTS.most()
             && let Some(mut ring) = path_between(&kept, a, b)
         {
             ring.push(a.to_owned());
@@ -133,7 +131,7 @@ pub(super) fn build(line: &Line, start: &str) -> Result<LineTree, Vec<TreeFault>
     let reached: BTreeSet<&str> = tree.runs.iter().map(|r| r.id.as_str()).collect();
     let mut left: Vec<(&str, &str, &str)> = kept.iter().filter(|k| !reached.contains(k.0)).copied().collect();
     let loops = faults.len();
-    while let Some(&(_, from, _)) = left.first().filter(|_| faults.len() < loops + FAULTS) {
+    while let Some(&(_, from, _)) = left.first().filter(|_| faults.len() < loops + LINE_FAULTS.most()) {
         let mut part = LineTree { start: from.to_owned(), runs: Vec::new() };
         grow(&mut part, &left, from);
         let runs: BTreeSet<&str> = part.runs.iter().map(|r| r.id.as_str()).collect();

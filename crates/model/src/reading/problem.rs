@@ -2,7 +2,7 @@
 
 use crate::units::{QuantityError, closest};
 use loamline_geometry::OutlineError;
-use loamline_limits::{Exceeded, PROBLEMS_COUNTED};
+use loamline_limits::{Exceeded, ID_CHARACTERS, PROBLEMS_COUNTED, WORD_REPEATED};
 use thiserror::Error;
 
 /// One thing wrong with a document, at one place of it.
@@ -118,7 +118,8 @@ pub enum ProblemKind {
     },
     /// An id that cannot be printed on a tag.
     #[error(
-        "\"{id}\" cannot be an id: 1 to 32 letters, digits, '.', '_' or '-', starting with a letter or digit"
+        "\"{id}\" cannot be an id: 1 to {} letters, digits, '.', '_' or '-', starting with a letter or digit",
+        ID_CHARACTERS.most
     )]
     BadId {
         /// The id.
@@ -161,12 +162,9 @@ pub(crate) fn did_you_mean<'a>(word: &str, known: impl IntoIterator<Item = &'a s
     closest(word, known).map(|k| format!("did you mean \"{k}\"?"))
 }
 
-/// Letters of somebody's text that are worth repeating to them.
-const SHOWN: usize = 80;
-
 /// A text as a message repeats it: a long one is cut, so that thousands of problems never hold it thousands of times.
 pub(crate) fn short(text: &str) -> String {
-    match text.char_indices().nth(SHOWN) {
+    match text.char_indices().nth(WORD_REPEATED.most()) {
         Some((end, _)) => format!("{}...", &text[..end]),
         None => text.to_owned(),
     }

@@ -6,10 +6,8 @@ use super::kinds::Quantity;
 use super::letters::plain_letters;
 use super::suggest::closest;
 use super::unit::{Conversion, PREFIXES, Unit};
+use loamline_limits::QUANTITY_PARTS;
 use loamline_terms::ConductorSize;
-
-/// Parts of one quantity at most: there are not as many units of a kind, and each must be smaller than the one before.
-const MOST_PARTS: usize = 16;
 
 impl Quantity {
     /// Reads what a person typed and returns the value in [`Quantity::symbol`].
@@ -58,7 +56,7 @@ impl Quantity {
             let (unit, after) = take_unit(after);
             parts.push((number, unit));
             // Each part looks at all that follows it: a text of nothing but parts would take its length squared.
-            if parts.len() > MOST_PARTS {
+            if parts.len() > QUANTITY_PARTS.most() {
                 return Err(fail(QuantityProblem::Parts));
             }
             // `7'-6"`: the dash joins feet and inches.

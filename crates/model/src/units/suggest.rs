@@ -1,8 +1,6 @@
 //! What a misspelt word may have meant.
 
-/// Longest word that may be a misspelling, bytes: ids have at most 32 letters, and comparing takes the lengths of both
-/// multiplied.
-const LONGEST: usize = 200;
+use loamline_limits::SUGGESTED_BYTES;
 
 /// The candidate nearest to `word`, if one is near enough to be worth suggesting.
 ///
@@ -10,7 +8,7 @@ const LONGEST: usize = 200;
 /// and `-`, `_` and spaces being equal. A candidate is near enough when at most a third of its letters differ
 /// (at least one), or when it begins with the three or more letters typed. Of equally near candidates the first wins.
 pub fn closest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
-    if word.len() > LONGEST {
+    if word.len() > SUGGESTED_BYTES.most() {
         return None;
     }
     let wanted = fold(word);

@@ -13,15 +13,12 @@ pub use filling::Filling;
 pub use fonts::{FAMILY, REGULAR, SEMI_BOLD};
 
 use crate::error::PapersError;
+use loamline_limits::COMPILATIONS_KEPT;
 use typst::diag::SourceResult;
 use typst_layout::PagedDocument;
 use typst_pdf::PdfOptions;
 use typst_svg::SvgOptions;
 use world::PapersWorld;
-
-/// Compilations after which a memoised result of the typesetting library that was not used again is dropped.
-/// Larger keeps more memory in a server; smaller typesets unchanged pages anew.
-const KEEP_FOR_COMPILATIONS: usize = 12;
 
 impl Filling<'_> {
     /// Typesets the paper as a PDF.
@@ -46,7 +43,7 @@ impl Filling<'_> {
         let document: PagedDocument =
             typst::compile(&world).output.map_err(|problems| fail(self.template, &world, &problems))?;
         let out = write(&document).map_err(|problems| fail(self.template, &world, &problems))?;
-        typst::comemo::evict(KEEP_FOR_COMPILATIONS);
+        typst::comemo::evict(COMPILATIONS_KEPT.most());
         Ok(out)
     }
 }

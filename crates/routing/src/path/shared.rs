@@ -1,7 +1,7 @@
 //! What other runs have opened already: a cable that follows their ground pays no laying, one that goes through their hole
 //! in an outer wall pays no hole.
 //!
-//! Earlier ways become points half a metre apart (farther where they are long, see [`MOST_POINTS`]), joined along the way at
+//! Earlier ways become points half a metre apart (farther where they are long, see [`SHARED_POINTS`]), joined along the way at
 //! the price of the cable alone and to the graph around them at the price of the ground. A hole is a point on either side of
 //! the wall.
 
@@ -10,7 +10,7 @@ use crate::ground::GroundMap;
 use crate::ground::graph::{Link, Step};
 use crate::ground::mesh::Barrier;
 use loamline_geometry::{Point2, Segment, polyline_length};
-use loamline_limits::go_on;
+use loamline_limits::{JOINED_POINTS, SHARED_POINTS, go_on};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
@@ -45,14 +45,8 @@ pub struct OpenHole {
 /// Least spacing of points along ways that may be shared, metres: a run joins or leaves within half of this.
 const SPACING_M: f64 = 0.5;
 
-/// About the most points along ways that may be shared: where they are longer than two kilometres together the points stand
-/// farther apart. Fewer make a run miss the best place to join by metres; more make each search slower in proportion.
-const MOST_POINTS: f64 = 4000.0;
-
-/// Points of one triangle that are all joined to one another. Steps grow with the square: a site of kilometres is two
-/// triangles, with all of its trenches in them. Beyond, a point is joined to so many nearest others, and to as many more
-/// spread over the rest.
-const ALL_JOINED: usize = 600;
+/// Where a triangle has more points than are joined each to each (a site of kilometres is two triangles, with all of its
+/// trenches in them), a point is joined to so many nearest others, and to as many more spread over the rest.
 const NEAREST: usize = 64;
 
 /// Ways that may be shared. Its points are numbered on from the graph's nodes.
@@ -87,7 +81,7 @@ impl Shared {
     /// What is open before any run is laid; ways of about `expected_m` in all are to be added.
     pub fn of(ground: &GroundMap, opened: &Opened, expected_m: f64) -> Self {
         let open_m: f64 = opened.ground.iter().map(|piece| polyline_length(piece)).sum();
-        let spacing_m = ((open_m + expected_m.max(0.0)) / MOST_POINTS).max(SPACING_M);
+        let spacing_m = ((open_m + expected_m.max(0.0)) / SHARED_POINTS.most as f64).max(SPACING_M);
         let mut shared = Self { spacing_m, ..Self::default() };
         for [a, b] in &opened.ground {
             shared.open(ground, Segment::new(*a, *b));
@@ -186,7 +180,7 @@ impl Shared {
     /// Points of a triangle that a new one of it is joined to; `n` is the number of the first point.
     fn joined_to(&self, at: Point2, triangle: u32, n: u32) -> Vec<u32> {
         let all = self.in_triangle(triangle);
-        if all.len() <= ALL_JOINED {
+        if all.len() <= JOINED_POINTS.most() {
             return all.to_vec();
         }
         let away = |id: &u32| self.points[(*id - n) as usize].distance(at);

@@ -1,6 +1,6 @@
 //! Lower bounds: what no cut list can do with less.
 
-use loamline_limits::go_on;
+use loamline_limits::{COVERING_LENGTHS, go_on};
 
 /// Dual feasible functions tried: shares of a spool from a half down to a twentieth.
 const SHARES: u64 = 20;
@@ -29,14 +29,11 @@ pub(super) fn fewest_spools(sizes: &[u64], capacity: u64) -> usize {
     best as usize
 }
 
-/// Longest list of metres the covering table may have.
-const TABLE: u64 = 4_000_000;
-
 /// Least length of spools, of the `capacities` there are, that adds up to `total` or more.
 pub(super) fn least_covering(total: u64, capacities: &[u64]) -> u64 {
     let step = capacities.iter().copied().fold(0, common_divisor).max(1);
     let steps = total.div_ceil(step);
-    if steps > TABLE {
+    if steps > COVERING_LENGTHS.most {
         return total;
     }
     // Whether a length can be put together of whole spools, for every length up to one spool beyond the total.

@@ -2,11 +2,10 @@
 
 use super::extract::In;
 use super::why::{WhyView, energy_sum_db};
-use crate::app::App;
+use crate::app::{App, Told};
 use crate::background::Work;
 use crate::error::{ApiError, ErrorBody, cannot};
 use crate::jobs::Snapshot;
-use axum::Json;
 use axum::extract::State;
 use indexmap::IndexMap;
 use loamline_acoustics::{BassBand, RankedSetting, SearchCoverage};
@@ -60,14 +59,14 @@ fn workings(a: &AreaBass) -> BassWorkings {
 #[utoipa::path(get, path = "/api/jobs/{id}/bass", tag = "Sound",
     params(("id" = String, Path, description = "The job")),
     responses((status = 200, body = BassAnswer), (status = "4XX", description = "Refused", body = ErrorBody)))]
-async fn bass_view(State(app): State<App>, In(id): In<String>) -> Result<Json<BassAnswer>, ApiError> {
-    app.results(Work::Settings, id, |job| {
+async fn bass_view(State(app): State<App>, In(id): In<String>) -> Result<Told, ApiError> {
+    app.shared(Work::Settings, "bass", id, |job| {
         let Snapshot { study, revision, .. } = job.now();
         let sound = study.sound();
         let sound = sound.as_ref().as_ref().map_err(cannot)?;
         let report = bass(study.job(), sound).map_err(cannot)?;
         let workings = report.areas.iter().map(|(id, a)| (id.clone(), workings(a))).collect();
-        Ok(Json(BassAnswer { revision, report, workings }))
+        Ok(BassAnswer { revision, report, workings })
     })
     .await
 }

@@ -1,33 +1,26 @@
-//! Jobs, edits, undo, history, findings, catalogue, import and export.
+//! Jobs, edits, undo, history, findings, catalogue.
 
-use super::extract::{Asked, Body, In, Raw, of_type};
-use crate::app::App;
+use super::extract::{Asked, Body, In};
+use crate::app::{App, Told};
 use crate::background::{Work, blocking};
 use crate::error::{ApiError, ErrorBody};
-use crate::jobs::{
-    Applied, EditRequest, Folder, Jobs, OpenJob, Snapshot, UndoRequest, export, import, line_of_text,
-};
-use crate::store::{Entry, Kind};
+use crate::jobs::{Applied, EditRequest, Jobs, OpenJob, Snapshot, UndoRequest, line_of_text};
+use crate::store::Entry;
 use axum::Json;
-use axum::body::Bytes;
-use axum::extract::{DefaultBodyLimit, State};
-use axum::http::header::{CONTENT_DISPOSITION, CONTENT_TYPE};
-use axum::http::{HeaderMap, StatusCode};
+use axum::extract::State;
+use axum::http::StatusCode;
 use axum::response::IntoResponse;
-use loamline_limits::{ZIP_BYTES, go_on};
+use loamline_limits::{HISTORY_ENTRIES, JOB_NAME_CHARACTERS};
 use loamline_model::{Catalogue, Edit};
 use loamline_study::Finding;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
-use std::sync::Arc;
 use utoipa::{IntoParams, ToSchema};
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
 /// The shipped example, which the first start opens.
 const EXAMPLE: &str = include_str!("../../../../examples/juniper-court/job.toml");
-/// Longest name of a job, characters.
-const LONGEST_NAME: usize = 200;
 
 pub fn routes() -> OpenApiRouter<App> {
     OpenApiRouter::new()
@@ -39,11 +32,6 @@ pub fn routes() -> OpenApiRouter<App> {
         .routes(routes!(history))
         .routes(routes!(findings))
         .routes(routes!(catalogue))
-        .routes(routes!(export_job))
-}
-
-pub fn import_routes() -> OpenApiRouter<App> {
-    OpenApiRouter::new().routes(routes!(import_job)).layer(DefaultBodyLimit::max(ZIP_BYTES.most()))
 }
 
 /// A job in the list.
@@ -86,9 +74,9 @@ pub struct NewJob {
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct Made {
     /// Its id.
-    id: String,
+    pub id: String,
     /// Files of an imported folder that belong to no part of a job and were left out.
-    left_out: Vec<String>,
+    pub left_out: Vec<String>,
 }
 
 /// An entry that undoing or redoing would act on.
@@ -121,6 +109,8 @@ pub struct JobView {
     undo: Option<StepView>,
     /// What redoing would do again.
     redo: Option<StepView>,
+    /// What of it is damaged where it is kept, a sentence each; nothing when all of it is whole.
+    damaged: Vec<String>,
 }
 
 /// An edit.
@@ -183,7 +173,7 @@ impl From<Applied> for AppliedView {
 pub struct EntryView {
     /// Revision of the job after it.
     pub revision: u64,
-    /// `edit`, `undo` or `redo`.
+    /// `edit`, `undo` or `redo`; `unreadable` where the entry is damaged: what it changed is then empty.
     pub kind: &'static str,
     /// The entry undone or done again.
     pub of: Option<u64>,
@@ -201,15 +191,10 @@ pub struct EntryView {
 
 impl From<&Entry> for EntryView {
     fn from(e: &Entry) -> Self {
-        let (kind, of) = match e.kind {
-            Kind::Edit => ("edit", None),
-            Kind::Undo(of) => ("undo", Some(of)),
-            Kind::Redo(of) => ("redo", Some(of)),
-        };
         Self {
             revision: e.revision,
-            kind,
-            of,
+            kind: e.kind.word(),
+            of: e.kind.of(),
             who: e.who.clone(),
             at: e.at.clone(),
             made_at: e.made_at.clone(),
@@ -260,7 +245,7 @@ async fn list(State(app): State<App>) -> Result<Json<Vec<JobSummary>>, ApiError>
     responses((status = 201, body = Made), (status = "4XX", description = "Refused", body = ErrorBody)))]
 async fn create(State(app): State<App>, Body(new): Body<NewJob>) -> Result<impl IntoResponse, ApiError> {
     let id = blocking(move || {
-        let name = line_of_text("/name", &new.name, LONGEST_NAME)
+        let name = line_of_text("/name", &new.name, &JOB_NAME_CHARACTERS)
             .map_err(|p| ApiError::invalid(p.message.clone(), vec![p]))?;
         let text = match new.from {
             Start::Empty if name.is_empty() => {
@@ -317,6 +302,7 @@ pub fn job_view(job: &OpenJob) -> Result<JobView, ApiError> {
         resolved: serde_json::to_value(document).unwrap_or_default(),
         undo: undo.map(step),
         redo: redo.map(step),
+        damaged: job.damage().told.clone(),
     })
 }
 
@@ -387,8 +373,9 @@ async fn history(
     Asked(query): Asked<HistoryQuery>,
 ) -> Result<Json<Vec<EntryView>>, ApiError> {
     let limit = query.limit.unwrap_or(50);
-    if !(1..=500).contains(&limit) {
-        return Err(ApiError::field("?limit", "The limit is from 1 to 500 entries."));
+    if !(1..=HISTORY_ENTRIES.most).contains(&u64::from(limit)) {
+        let told = format!("The limit is from 1 to {} entries.", HISTORY_ENTRIES.shown());
+        return Err(ApiError::field("?limit", told));
     }
     blocking(move || {
         app.jobs.open(&id)?;
@@ -402,10 +389,10 @@ async fn history(
 #[utoipa::path(get, path = "/api/jobs/{id}/findings", tag = "Jobs",
     params(("id" = String, Path, description = "The job")),
     responses((status = 200, body = FindingsView), (status = "4XX", description = "Refused", body = ErrorBody)))]
-async fn findings(State(app): State<App>, In(id): In<String>) -> Result<Json<FindingsView>, ApiError> {
-    app.results(Work::Results, id, |job| {
+async fn findings(State(app): State<App>, In(id): In<String>) -> Result<Told, ApiError> {
+    app.shared(Work::Results, "findings", id, |job| {
         let Snapshot { study, revision, .. } = job.now();
-        Ok(Json(FindingsView { revision, findings: study.findings().to_vec() }))
+        Ok(FindingsView { revision, findings: study.findings().to_vec() })
     })
     .await
 }
@@ -418,65 +405,11 @@ async fn catalogue(State(app): State<App>, In(id): In<String>) -> Result<Json<Ca
     app.job(id, |job| Ok(Json(Catalogue::clone(job.now().file.catalogue())))).await
 }
 
-/// The job's folder as a zip file.
-#[utoipa::path(get, path = "/api/jobs/{id}/export", tag = "Jobs",
-    params(("id" = String, Path, description = "The job")),
-    responses((status = 200, description = "A zip file", content_type = "application/zip", body = String),
-        (status = "4XX", description = "Refused", body = ErrorBody)))]
-async fn export_job(State(app): State<App>, In(id): In<String>) -> Result<impl IntoResponse, ApiError> {
-    let jobs = Arc::clone(&app.jobs);
-    let packed = app.background.run(Work::Folders, move || {
-        let job = jobs.open(&id)?;
-        let store = jobs.store();
-        let gone = || ApiError::not_found(format!("job \"{id}\""));
-        let stored = store.job(&id)?.ok_or_else(gone)?;
-        let mut attachments = Vec::new();
-        for row in store.attachments(&id)? {
-            go_on();
-            attachments.extend(store.attachment(&id, &row.name)?);
-        }
-        let folder =
-            Folder { text: stored.text, catalogue: stored.catalogue, attachments, left_out: Vec::new() };
-        Ok((file_name(&job.now().file.job().document().about.name), export(&folder)?))
-    });
-    let (name, bytes) = packed.await?;
-    let disposition = format!("attachment; filename=\"{name}.zip\"");
-    Ok(([(CONTENT_TYPE, "application/zip".to_owned()), (CONTENT_DISPOSITION, disposition)], bytes))
-}
-
-/// A job's name as the name of a file: letters and digits, the rest as hyphens.
-pub fn file_name(name: &str) -> String {
-    let plain: String =
-        name.chars().map(|c| if c.is_ascii_alphanumeric() { c.to_ascii_lowercase() } else { '-' }).collect();
-    let parts: Vec<&str> = plain.split('-').filter(|p| !p.is_empty()).collect();
-    if parts.is_empty() { "job".into() } else { parts.join("-") }
-}
-
-/// Takes in a job folder as a zip file.
-#[utoipa::path(post, path = "/api/jobs/import", tag = "Jobs",
-    request_body(content = String, content_type = "application/zip"),
-    responses((status = 201, body = Made), (status = "4XX", description = "Refused", body = ErrorBody)))]
-async fn import_job(
-    State(app): State<App>,
-    headers: HeaderMap,
-    Raw(bytes): Raw,
-) -> Result<impl IntoResponse, ApiError> {
-    of_type(&headers, &["application/zip"])?;
-    let jobs = Arc::clone(&app.jobs);
-    let made = app.background.run(Work::Folders, move || take_in(&jobs, &bytes)).await?;
-    Ok((StatusCode::CREATED, Json(made)))
-}
-
-fn take_in(jobs: &Jobs, bytes: &Bytes) -> Result<Made, ApiError> {
-    let folder = import(bytes)?;
-    let id = jobs.create(&folder.text, &folder.catalogue, &folder.attachments)?;
-    Ok(Made { id, left_out: folder.left_out })
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::store::SqliteStore;
+    use std::sync::Arc;
 
     #[test]
     fn an_empty_job_takes_any_name_and_the_example_is_first() {
@@ -487,6 +420,5 @@ mod tests {
         let name = r#"The "Old" \ Mill"#;
         let id = jobs.create(&starter(name), &[], &[]).unwrap();
         assert_eq!(jobs.open(&id).unwrap().now().file.job().document().about.name, name);
-        assert_eq!(file_name(name), "the-old-mill");
     }
 }

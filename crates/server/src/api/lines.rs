@@ -1,7 +1,7 @@
 //! Lines, channels, runs, and a new route.
 
 use super::extract::{Asked, In};
-use crate::app::App;
+use crate::app::{App, Told};
 use crate::background::Work;
 use crate::error::{ApiError, ErrorBody, cannot};
 use crate::jobs::Snapshot;
@@ -87,12 +87,12 @@ pub fn run_answers(job: &Job, runs: &[LaidRun], report: &LinesReport) -> Vec<Run
 #[utoipa::path(get, path = "/api/jobs/{id}/lines", tag = "Cable",
     params(("id" = String, Path, description = "The job")),
     responses((status = 200, body = LinesAnswer), (status = "4XX", description = "Refused", body = ErrorBody)))]
-async fn lines(State(app): State<App>, In(id): In<String>) -> Result<Json<LinesAnswer>, ApiError> {
-    app.results(Work::Results, id, |job| {
+async fn lines(State(app): State<App>, In(id): In<String>) -> Result<Told, ApiError> {
+    app.shared(Work::Results, "lines", id, |job| {
         let Snapshot { study, revision, .. } = job.now();
         let (runs, report) = (study.runs(), study.lines());
         let runs = run_answers(study.job(), &runs, &report);
-        Ok(Json(LinesAnswer { revision, report, runs }))
+        Ok(LinesAnswer { revision, report, runs })
     })
     .await
 }

@@ -3,7 +3,7 @@
 use super::extract::{Body, In};
 use super::meter_why::answer_why;
 use super::why::WhyView;
-use crate::app::App;
+use crate::app::{App, Told};
 use crate::background::Work;
 use crate::error::{ApiError, ErrorBody, FieldProblem, cannot};
 use crate::jobs::{OpenJob, Snapshot};
@@ -48,8 +48,8 @@ fn expect_answer(job: &OpenJob) -> Result<ExpectAnswer, ApiError> {
 #[utoipa::path(get, path = "/api/jobs/{id}/expect", tag = "Visits",
     params(("id" = String, Path, description = "The job")),
     responses((status = 200, body = ExpectAnswer), (status = "4XX", description = "Refused", body = ErrorBody)))]
-async fn expected(State(app): State<App>, In(id): In<String>) -> Result<Json<ExpectAnswer>, ApiError> {
-    app.results(Work::Results, id, |job| expect_answer(job).map(Json)).await
+async fn expected(State(app): State<App>, In(id): In<String>) -> Result<Told, ApiError> {
+    app.shared(Work::Results, "expect", id, expect_answer).await
 }
 
 /// Readings to explain.

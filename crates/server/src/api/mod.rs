@@ -6,6 +6,7 @@ mod attachments;
 mod bass;
 mod changes;
 pub mod extract;
+mod folders;
 mod jobs;
 mod lines;
 mod meter;
@@ -15,6 +16,7 @@ mod probe;
 mod processing;
 mod propose;
 pub mod proposed;
+mod queues;
 mod rules;
 mod share;
 mod sound;
@@ -45,6 +47,7 @@ use utoipa_axum::router::OpenApiRouter;
     (name = "Devices", description = "Phones on the same network"),
     (name = "Visits", description = "Readings of lines, and what a phone takes along"),
     (name = "Attachments", description = "Plans and photos kept with a job"),
+    (name = "Queues", description = "What is being worked at, and who waits"),
 ))]
 struct Head;
 
@@ -52,6 +55,7 @@ struct Head;
 pub fn routes() -> (axum::Router<App>, OpenApi) {
     let (router, mut api) = OpenApiRouter::with_openapi(Head::openapi())
         .merge(jobs::routes())
+        .merge(folders::routes())
         .merge(sound::routes())
         .merge(bass::routes())
         .merge(probe::routes())
@@ -66,8 +70,9 @@ pub fn routes() -> (axum::Router<App>, OpenApi) {
         .merge(stubs::routes())
         .merge(sources::routes())
         .merge(visits::routes())
+        .merge(queues::routes())
         .layer(DefaultBodyLimit::max(BODY_BYTES.most()))
-        .merge(jobs::import_routes())
+        .merge(folders::import_routes())
         .merge(attachments::routes())
         .split_for_parts();
     let mut info = Info::new("loamline", env!("CARGO_PKG_VERSION"));

@@ -1,7 +1,8 @@
 //! The papers: a list, each file to look at, all in one file.
 
 use super::extract::{Asked, In};
-use super::jobs::file_name;
+use super::folders::file_name;
+use super::queues::ticket_of;
 use crate::app::App;
 use crate::background::Work;
 use crate::error::{ApiError, ErrorBody};
@@ -41,6 +42,11 @@ pub struct PaperView {
     size: u64,
 }
 
+/// The name a request waits under.
+fn ticket(query: &PapersQuery) -> Option<String> {
+    query.ticket.as_deref().and_then(ticket_of)
+}
+
 fn media_type(name: &str) -> &'static str {
     match name.rsplit('.').next().unwrap_or_default() {
         "pdf" => "application/pdf",
@@ -69,7 +75,7 @@ async fn list(
     Asked(query): Asked<PapersQuery>,
 ) -> Result<Json<PapersView>, ApiError> {
     let made = app.papers.clone();
-    app.results(Work::Papers, id, move |job| {
+    app.results_named(Work::Papers, ticket(&query), id, move |job| {
         let (revision, papers) = made.of(job, &query)?;
         let view = |p: &Paper| PaperView {
             file: p.name.clone(),
@@ -114,7 +120,7 @@ async fn paper(
     query: PapersQuery,
 ) -> Result<impl IntoResponse, ApiError> {
     let made = app.papers.clone();
-    app.results(Work::Papers, id, move |job| {
+    app.results_named(Work::Papers, ticket(&query), id, move |job| {
         let (_, papers) = made.of(job, &query)?;
         let paper = papers.iter().find(|p| p.name == name);
         let paper = paper.ok_or_else(|| ApiError::not_found(format!("paper \"{name}\"")))?;
@@ -134,7 +140,7 @@ async fn all(
     Asked(query): Asked<PapersQuery>,
 ) -> Result<impl IntoResponse, ApiError> {
     let made = app.papers.clone();
-    let zipped = app.results(Work::Papers, id, move |job| {
+    let zipped = app.results_named(Work::Papers, ticket(&query), id, move |job| {
         let (_, papers) = made.of(job, &query)?;
         let files = papers.iter().map(|p| (p.name.as_str(), p.bytes.as_slice()));
         Ok((file_name(&job.now().file.job().document().about.name), crate::jobs::zipped(files)?))

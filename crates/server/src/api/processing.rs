@@ -1,11 +1,10 @@
 //! Processing: what is typed in, what it does, the order of work.
 
 use super::extract::In;
-use crate::app::App;
+use crate::app::{App, Told};
 use crate::background::Work;
 use crate::error::{ApiError, ErrorBody, cannot};
 use crate::jobs::Snapshot;
-use axum::Json;
 use axum::extract::State;
 use indexmap::IndexMap;
 use loamline_adapt::{SAMPLE_RATE_HZ, filters_of};
@@ -62,8 +61,8 @@ fn curve_db(chain: &Chain, hz: &[f64]) -> Result<Vec<f64>, ApiError> {
 #[utoipa::path(get, path = "/api/jobs/{id}/processing", tag = "Cable",
     params(("id" = String, Path, description = "The job")),
     responses((status = 200, body = ProcessingAnswer), (status = "4XX", description = "Refused", body = ErrorBody)))]
-async fn processing(State(app): State<App>, In(id): In<String>) -> Result<Json<ProcessingAnswer>, ApiError> {
-    app.results(Work::Settings, id, |job| {
+async fn processing(State(app): State<App>, In(id): In<String>) -> Result<Told, ApiError> {
+    app.shared(Work::Settings, "processing", id, |job| {
         let Snapshot { study, revision, .. } = job.now();
         let tuned = tuned(&study);
         let tuned = tuned.as_ref().as_ref().map_err(cannot)?;
@@ -77,7 +76,7 @@ async fn processing(State(app): State<App>, In(id): In<String>) -> Result<Json<P
         }
         let reasons = tuned.channels.iter().map(|(id, c)| (id.clone(), c.reasons())).collect();
         let tuned = tuned.clone();
-        Ok(Json(ProcessingAnswer { revision, tuned, frequencies_hz: hz, curves, reasons }))
+        Ok(ProcessingAnswer { revision, tuned, frequencies_hz: hz, curves, reasons })
     })
     .await
 }

@@ -11,7 +11,7 @@ use crate::random::letters;
 use axum::Json;
 use axum::extract::State;
 use axum::http::StatusCode;
-use loamline_limits::Leave;
+use loamline_limits::{Leave, PROPOSAL_WORK_S};
 use loamline_propose::{OptionKind, Phase, ProposeError, ProposeOptions, ProposeProgress, propose};
 use serde::{Deserialize, Serialize};
 use serde_json::json;
@@ -127,8 +127,9 @@ async fn start(
     In(id): In<String>,
     Body(asked): Body<ProposeRequest>,
 ) -> Result<(StatusCode, Json<Started>), ApiError> {
-    if let Some(seconds) = asked.time_s.filter(|s| !(0.5..=600.0).contains(s)) {
-        return Err(ApiError::field("/time_s", format!("{seconds} s; give 0.5 s to 600 s.")));
+    if let Some(seconds) = asked.time_s.filter(|s| !(0.5..=PROPOSAL_WORK_S.most as f64).contains(s)) {
+        let told = format!("{seconds} s; give 0.5 s to {}.", PROPOSAL_WORK_S.shown());
+        return Err(ApiError::field("/time_s", told));
     }
     let wanted = match asked.options {
         None => OptionKind::ALL.to_vec(),

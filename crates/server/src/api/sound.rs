@@ -1,11 +1,10 @@
 //! What is heard: areas and neighbours.
 
 use super::extract::In;
-use crate::app::App;
+use crate::app::{App, Told};
 use crate::background::Work;
 use crate::error::{ApiError, ErrorBody};
 use crate::jobs::Snapshot;
-use axum::Json;
 use axum::extract::State;
 use indexmap::IndexMap;
 use loamline_acoustics::Band;
@@ -37,16 +36,16 @@ pub struct LevelsAnswer {
 #[utoipa::path(get, path = "/api/jobs/{id}/levels", tag = "Sound",
     params(("id" = String, Path, description = "The job")),
     responses((status = 200, body = LevelsAnswer), (status = "4XX", description = "Refused", body = ErrorBody)))]
-async fn levels(State(app): State<App>, In(id): In<String>) -> Result<Json<LevelsAnswer>, ApiError> {
-    app.results(Work::Results, id, |job| {
+async fn levels(State(app): State<App>, In(id): In<String>) -> Result<Told, ApiError> {
+    app.shared(Work::Results, "levels", id, |job| {
         let Snapshot { study, revision, .. } = job.now();
         let heard = study.heard();
-        Ok(Json(LevelsAnswer {
+        Ok(LevelsAnswer {
             revision,
             frequencies_hz: Band::all().map(Band::centre_hz).collect(),
             levels: heard.levels.clone(),
             findings: heard.findings.clone(),
-        }))
+        })
     })
     .await
 }
@@ -113,12 +112,12 @@ fn neighbour_view(n: &NeighbourLevels) -> NeighbourView {
 #[utoipa::path(get, path = "/api/jobs/{id}/neighbours", tag = "Sound",
     params(("id" = String, Path, description = "The job")),
     responses((status = 200, body = NeighboursAnswer), (status = "4XX", description = "Refused", body = ErrorBody)))]
-async fn neighbours(State(app): State<App>, In(id): In<String>) -> Result<Json<NeighboursAnswer>, ApiError> {
-    app.results(Work::Results, id, |job| {
+async fn neighbours(State(app): State<App>, In(id): In<String>) -> Result<Told, ApiError> {
+    app.shared(Work::Results, "neighbours", id, |job| {
         let Snapshot { study, revision, .. } = job.now();
         let heard = study.heard();
         let neighbours = heard.neighbours.iter().map(|(id, n)| (id.clone(), neighbour_view(n))).collect();
-        Ok(Json(NeighboursAnswer { revision, neighbours }))
+        Ok(NeighboursAnswer { revision, neighbours })
     })
     .await
 }

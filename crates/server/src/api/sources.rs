@@ -1,11 +1,10 @@
 //! Sources, and the gain structure that follows from them.
 
 use super::extract::In;
-use crate::app::App;
+use crate::app::{App, Told};
 use crate::background::Work;
 use crate::error::{ApiError, ErrorBody};
 use crate::jobs::Snapshot;
-use axum::Json;
 use axum::extract::State;
 use loamline_study::SourcesReport;
 use serde::Serialize;
@@ -31,10 +30,10 @@ pub struct SourcesAnswer {
 #[utoipa::path(get, path = "/api/jobs/{id}/sources", tag = "Cable",
     params(("id" = String, Path, description = "The job")),
     responses((status = 200, body = SourcesAnswer), (status = "4XX", description = "Refused", body = ErrorBody)))]
-async fn sources(State(app): State<App>, In(id): In<String>) -> Result<Json<SourcesAnswer>, ApiError> {
-    app.results(Work::Results, id, |job| {
+async fn sources(State(app): State<App>, In(id): In<String>) -> Result<Told, ApiError> {
+    app.shared(Work::Results, "sources", id, |job| {
         let Snapshot { study, revision, .. } = job.now();
-        Ok(Json(SourcesAnswer { revision, report: (*study.sources()).clone() }))
+        Ok(SourcesAnswer { revision, report: (*study.sources()).clone() })
     })
     .await
 }

@@ -3,11 +3,10 @@
 use super::extract::In;
 use super::lines::{RunAnswer, run_answers};
 use super::rules::{ReadingRules, reading_rules};
-use crate::app::App;
+use crate::app::{App, Told};
 use crate::background::Work;
 use crate::clock::now;
 use crate::error::{ApiError, ErrorBody, cannot};
-use axum::Json;
 use axum::extract::State;
 use indexmap::IndexMap;
 use loamline_faults::{Table, Tolerances};
@@ -106,8 +105,9 @@ fn frequencies(judged: &[JudgedReading]) -> Vec<f64> {
 #[utoipa::path(get, path = "/api/jobs/{id}/visit-pack", tag = "Visits",
     params(("id" = String, Path, description = "The job")),
     responses((status = 200, body = VisitPack), (status = "4XX", description = "Refused", body = ErrorBody)))]
-async fn visit_pack(State(app): State<App>, In(id): In<String>) -> Result<Json<VisitPack>, ApiError> {
-    app.results(Work::Results, id, |job| {
+async fn visit_pack(State(app): State<App>, In(id): In<String>) -> Result<Told, ApiError> {
+    // The order of work takes what the processing takes.
+    app.shared(Work::Settings, "visit-pack", id, |job| {
         // A snapshot: what is worked out and what is read are of one revision, whatever is edited meanwhile.
         let seen = job.now();
         let (study, usual) = (&seen.study, Tolerances::default());
@@ -123,7 +123,7 @@ async fn visit_pack(State(app): State<App>, In(id): In<String>) -> Result<Json<V
         let tuned = tuned(study);
         let order = tuned.as_ref().as_ref().map_or(&[][..], |t| &t.order_as_written);
         let document = seen.file.job().document();
-        Ok(Json(VisitPack {
+        Ok(VisitPack {
             format: PACK_FORMAT,
             name: document.about.name.clone(),
             revision: seen.revision,
@@ -139,7 +139,7 @@ async fn visit_pack(State(app): State<App>, In(id): In<String>) -> Result<Json<V
             no_tables: no_tables.map(|why| why.to_string()),
             holes: hole_needs(seen.file.job()).into_iter().map(HoleToDig::from).collect(),
             order: order.to_vec(),
-        }))
+        })
     })
     .await
 }

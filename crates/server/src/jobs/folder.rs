@@ -1,5 +1,7 @@
 //! Job folders as one zip file, in and out. What is inside names rows of the store, never files here.
 
+mod zip_list;
+
 use super::names::attachment_name;
 use crate::error::{ApiError, FieldProblem};
 use crate::error_code::ErrorCode;
@@ -7,12 +9,13 @@ use crate::random::sha256;
 use crate::store::AttachmentRow;
 use axum::http::StatusCode;
 use loamline_limits::{
-    ATTACHMENT_BYTES, Bound, CATALOGUE_BYTES, Exceeded, FOLDER_BYTES, FOLDER_FILES, JOB_FILE_BYTES, go_on,
+    ATTACHMENT_BYTES, Bound, CATALOGUE_BYTES, Exceeded, FOLDER_BYTES, JOB_FILE_BYTES, ZIP_BYTES, go_on,
 };
+use loamline_terms::capitalised;
 use std::collections::HashSet;
 use std::io::{Cursor, Read, Write as _};
 use zip::write::SimpleFileOptions;
-use zip::{CompressionMethod, ZipArchive, ZipWriter};
+use zip::{CompressionMethod, ZipWriter};
 
 /// A job folder.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -111,11 +114,10 @@ fn cannot_unpack(name: &str, e: &std::io::Error) -> ApiError {
 /// Reads a zip file of a job folder: `job.toml`, `catalogue/*.toml`, `attachments/*`, at its root or in one folder.
 ///
 /// # Errors
-/// When it is no zip file, holds no job, or unpacks to too much.
+/// When it is no zip file, is too large or lists too many files, holds no job, or unpacks to too much.
 pub fn import(bytes: &[u8]) -> Result<Folder, ApiError> {
-    let mut archive =
-        ZipArchive::new(Cursor::new(bytes)).map_err(|e| bad(format!("This is no zip file: {e}.")))?;
-    FOLDER_FILES.check(archive.len()).map_err(|more| bad(format!("{more}.")))?;
+    ZIP_BYTES.check(bytes.len()).map_err(|more| ApiError::too_large("", more))?;
+    let mut archive = zip_list::open(bytes).map_err(|e| bad(format!("{}.", capitalised(&e.to_string()))))?;
     let names: Vec<String> = archive.file_names().map(|n| n.replace('\\', "/")).collect();
     let root = names
         .iter()

@@ -5,35 +5,38 @@ mod mending;
 mod names;
 mod open;
 mod read;
+mod reading_room;
+mod slots;
 mod spared;
 mod undo;
 
 pub use folder::{Folder, export, import, media_type, zipped};
+pub use mending::Damage;
 pub use names::{attachment_name, line_of_text, person};
 pub use open::{Applied, EditRequest, Event, OpenJob, Snapshot, UndoRequest};
-pub use undo::UndoStacks;
 
 use crate::clock::now;
 use crate::error::ApiError;
 use crate::random::letters;
 use crate::store::{AttachmentRow, JobListing, JobRow, NewJob, Store};
+use loamline_limits::OPEN_JOBS;
+use mending::Mended;
 use read::read;
-use std::collections::HashMap;
-use std::sync::{Arc, Mutex, PoisonError};
-
-/// Jobs held in memory before those nobody uses are let go; each takes some megabytes once it has been studied.
-const OPEN: usize = 32;
+use reading_room::ReadingRoom;
+use slots::Slots;
+use std::sync::Arc;
 
 /// All jobs of a store.
 pub struct Jobs {
     store: Arc<dyn Store>,
-    open: Mutex<HashMap<String, Arc<OpenJob>>>,
+    open: Slots<OpenJob>,
+    reading: ReadingRoom,
 }
 
 impl Jobs {
     /// The jobs of a store.
     pub fn new(store: Arc<dyn Store>) -> Self {
-        Self { store, open: Mutex::default() }
+        Self { store, open: Slots::new(OPEN_JOBS.most()), reading: ReadingRoom::default() }
     }
 
     /// The store.
@@ -77,46 +80,52 @@ impl Jobs {
         for row in self.list()? {
             let looked = match self.store.job(&row.id) {
                 Ok(Some(stored)) if !mending::is_whole(&stored) => {
-                    mending::mended(&*self.store, &row.id, stored).map(|_| true)
+                    mending::mended(&*self.store, &row.id, &stored).map(|mended| Some(mended.lost))
                 }
-                Ok(_) => Ok(false),
+                Ok(_) => Ok(None),
                 Err(e) => Err(e.into()),
             };
             match looked {
-                Ok(true) => told.push(format!(
+                Ok(Some(None)) => told.push(format!(
                     "The job \"{}\" was damaged where it is kept. Its log proves what it was, and it was put right.",
                     row.name
                 )),
-                Ok(false) => {}
+                Ok(Some(Some(lost))) => told.push(format!("The job \"{}\": {lost}", row.name)),
+                Ok(None) => {}
                 Err(e) => told.push(format!("The job \"{}\": {}", row.name, e.problem.message)),
             }
         }
         Ok(told)
     }
 
-    /// A job, read from the store when this is the first to ask for it.
+    /// A job, read from the store when this is the first to ask for it. One that is read holds up nobody who wants another.
     ///
     /// # Errors
     /// When there is none; when it cannot be read.
     pub fn open(&self, id: &str) -> Result<Arc<OpenJob>, ApiError> {
-        let mut open = self.open.lock().unwrap_or_else(PoisonError::into_inner);
-        if let Some(job) = open.get(id) {
-            return Ok(Arc::clone(job));
-        }
-        if open.len() >= OPEN {
-            // Those nobody is looking at or asking about.
-            open.retain(|_, job| Arc::strong_count(job) > 1);
-        }
+        self.open.open(id, || self.read_in(id))
+    }
+
+    /// A job as the store has it, put right where the log proves what it was; what is lost of it is told with it.
+    fn read_in(&self, id: &str) -> Result<OpenJob, ApiError> {
         let stored = self.store.job(id)?.ok_or_else(|| ApiError::not_found(format!("job \"{id}\"")))?;
-        let stored =
-            if mending::is_whole(&stored) { stored } else { mending::mended(&*self.store, id, stored)? };
-        let file = read(&stored.text, &stored.catalogue).map_err(|r| {
-            ApiError::report("The stored job cannot be read by this version of the program.", &r)
-        })?;
-        let stacks = UndoStacks::of(self.store.steps(id)?);
-        let job = Arc::new(OpenJob::new(id, Arc::clone(&self.store), file, stored.revision, stacks));
-        open.insert(id.to_owned(), Arc::clone(&job));
-        Ok(job)
+        let texts = stored.catalogue.iter().map(|(_, text)| text.len());
+        let _seat = self.reading.seat(stored.text.len() + texts.sum::<usize>());
+        let (file, revision) = if mending::is_whole(&stored) {
+            let file = read(&stored.text, &stored.catalogue).map_err(|r| {
+                ApiError::report("The stored job cannot be read by this version of the program.", &r)
+            })?;
+            (file, stored.revision)
+        } else {
+            let Mended { file, revision, lost } = mending::mended(&*self.store, id, &stored)?;
+            if let Some(lost) = lost {
+                let damage = Damage { told: vec![lost], earlier: true };
+                return Ok(OpenJob::new(id, Arc::clone(&self.store), file, revision, damage));
+            }
+            (file, revision)
+        };
+        let (stacks, damage) = mending::undoable(&*self.store, id, revision)?;
+        Ok(OpenJob::new(id, Arc::clone(&self.store), file, revision, damage).with_undo(stacks))
     }
 
     /// Takes a job away with everything kept with it, and tells whoever is looking at it.
@@ -124,11 +133,11 @@ impl Jobs {
     /// # Errors
     /// When there is none; when the store cannot be written.
     pub fn delete(&self, id: &str) -> Result<(), ApiError> {
-        let mut open = self.open.lock().unwrap_or_else(PoisonError::into_inner);
-        if !self.store.delete(id)? {
-            return Err(ApiError::not_found(format!("job \"{id}\"")));
-        }
-        if let Some(job) = open.remove(id) {
+        let gone = self.open.take_away(id, || -> Result<(), ApiError> {
+            let was_there = self.store.delete(id)?;
+            if was_there { Ok(()) } else { Err(ApiError::not_found(format!("job \"{id}\""))) }
+        })?;
+        if let Some(job) = gone {
             job.tell(Event::Gone);
         }
         Ok(())

@@ -1,26 +1,28 @@
 //! What people and programs may call things.
 
 use crate::error::FieldProblem;
+use loamline_limits::{ATTACHMENT_NAME_CHARACTERS, Bound, EDIT_ID_CHARACTERS, PERSON_CHARACTERS};
+use loamline_terms::capitalised;
 
-/// Longest name of a person or device, characters.
-const LONGEST_NAME: usize = 80;
+/// Holds the characters of a text against a bound.
+fn fits(path: &str, text: &str, most: &'static Bound) -> Result<(), FieldProblem> {
+    most.check(text.chars().count()).map_err(|more| FieldProblem {
+        expected: Some(format!("at most {} characters", most.shown())),
+        ..FieldProblem::new(path, format!("{}.", capitalised(&more.to_string())))
+    })
+}
 
-/// One line of plain text of at most `most` characters, without spaces around it.
+/// One line of plain text of at most so many characters, without spaces around it.
 ///
 /// # Errors
 /// What is wrong with it, at `path`.
-pub fn line_of_text(path: &str, text: &str, most: usize) -> Result<String, FieldProblem> {
+pub fn line_of_text(path: &str, text: &str, most: &'static Bound) -> Result<String, FieldProblem> {
     let text = text.trim();
     if text.chars().any(char::is_control) {
         return Err(FieldProblem::new(path, "This is one line of plain text, without control characters."));
     }
-    match text.chars().count() {
-        n if n > most => Err(FieldProblem {
-            expected: Some(format!("at most {most} characters")),
-            ..FieldProblem::new(path, format!("{n} characters are too many; at most {most} fit."))
-        }),
-        _ => Ok(text.to_owned()),
-    }
+    fits(path, text, most)?;
+    Ok(text.to_owned())
 }
 
 /// The name of a person or device; empty when they did not say.
@@ -28,7 +30,7 @@ pub fn line_of_text(path: &str, text: &str, most: usize) -> Result<String, Field
 /// # Errors
 /// What is wrong with it, at `path`.
 pub fn person(path: &str, text: &str) -> Result<String, FieldProblem> {
-    line_of_text(path, text, LONGEST_NAME)
+    line_of_text(path, text, &PERSON_CHARACTERS)
 }
 
 /// The id of an edit, made up by whoever sends it.
@@ -36,12 +38,13 @@ pub fn person(path: &str, text: &str) -> Result<String, FieldProblem> {
 /// # Errors
 /// What is wrong with it, at `path`.
 pub fn edit_id(path: &str, text: &str) -> Result<String, FieldProblem> {
-    let plain = text.bytes().all(|b| b.is_ascii_alphanumeric() || b == b'-');
-    if plain && (8..=64).contains(&text.len()) {
+    fits(path, text, &EDIT_ID_CHARACTERS)?;
+    if text.len() >= 8 && text.bytes().all(|b| b.is_ascii_alphanumeric() || b == b'-') {
         return Ok(text.to_owned());
     }
+    let most = EDIT_ID_CHARACTERS.most;
     Err(FieldProblem {
-        expected: Some("8 to 64 letters, digits or '-'; a UUID is best".into()),
+        expected: Some(format!("8 to {most} letters, digits or '-'; a UUID is best")),
         ..FieldProblem::new(path, "This cannot be the id of an edit.")
     })
 }
@@ -51,9 +54,9 @@ pub fn edit_id(path: &str, text: &str) -> Result<String, FieldProblem> {
 /// # Errors
 /// What is wrong with it, at `path`.
 pub fn attachment_name(path: &str, text: &str) -> Result<String, FieldProblem> {
+    fits(path, text, &ATTACHMENT_NAME_CHARACTERS)?;
     let plain = |c: char| c.is_alphanumeric() || matches!(c, ' ' | '.' | '_' | '-' | '(' | ')');
     if !text.is_empty()
-        && text.chars().count() <= 100
         && text.chars().all(plain)
         && !text.starts_with(['.', ' '])
         && !text.ends_with(['.', ' '])
@@ -61,10 +64,11 @@ pub fn attachment_name(path: &str, text: &str) -> Result<String, FieldProblem> {
     {
         return Ok(text.to_owned());
     }
+    let most = ATTACHMENT_NAME_CHARACTERS.most;
     Err(FieldProblem {
-        expected: Some(
-            "1 to 100 letters, digits, spaces or . _ - ( ), starting with none of the signs".into(),
-        ),
+        expected: Some(format!(
+            "1 to {most} letters, digits, spaces or . _ - ( ), starting with none of the signs"
+        )),
         ..FieldProblem::new(path, "This cannot be the name of an attachment.")
     })
 }

@@ -1,5 +1,6 @@
 //! A job in use.
 
+use super::mending::Damage;
 use super::names;
 use super::spared::{in_visits, sparing_visits};
 use super::undo::UndoStacks;
@@ -9,17 +10,12 @@ use crate::error_code::ErrorCode;
 use crate::random::letters;
 use crate::store::{Entry, JobListing, Kind, Store, StoreError};
 use axum::http::StatusCode;
+use loamline_limits::{EVENTS_KEPT, NOTE_CHARACTERS};
 use loamline_model::{Edit, EditError, JobFile, Operation, Past, conflicting_place};
 use loamline_study::Study;
 use serde_json::Value;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use tokio::sync::broadcast;
-
-/// Longest note on an edit, characters.
-const LONGEST_NOTE: usize = 200;
-/// Events a slow reader may be behind before it has to read the job again. Fewer cut off phones on a poor network; more
-/// keep old edits in memory.
-const EVENTS_KEPT: usize = 256;
 
 /// An edit as it is sent.
 #[derive(Debug, Clone)]
@@ -100,18 +96,14 @@ pub struct OpenJob {
     now: Mutex<Snapshot>,
     /// What can be undone; whoever edits holds it until the edit is on the disk. Readers never ask for it.
     writing: Mutex<UndoStacks>,
+    /// What of it is damaged where it is kept.
+    damage: Damage,
     events: broadcast::Sender<Event>,
     people: Mutex<Vec<(u64, String)>>,
 }
 
 impl OpenJob {
-    pub(super) fn new(
-        id: &str,
-        store: Arc<dyn Store>,
-        file: JobFile,
-        revision: u64,
-        stacks: UndoStacks,
-    ) -> Self {
+    pub(super) fn new(id: &str, store: Arc<dyn Store>, file: JobFile, revision: u64, damage: Damage) -> Self {
         Self {
             id: id.to_owned(),
             store,
@@ -120,15 +112,35 @@ impl OpenJob {
                 file: Arc::new(file),
                 revision,
             }),
-            writing: Mutex::new(stacks),
-            events: broadcast::channel(EVENTS_KEPT).0,
+            writing: Mutex::default(),
+            damage,
+            events: broadcast::channel(EVENTS_KEPT.most()).0,
             people: Mutex::default(),
         }
+    }
+
+    /// The same with what can be undone.
+    pub(super) fn with_undo(mut self, stacks: UndoStacks) -> Self {
+        self.writing = Mutex::new(stacks);
+        self
     }
 
     /// Its id.
     pub fn id(&self) -> &str {
         &self.id
+    }
+
+    /// What of it is damaged where it is kept.
+    pub fn damage(&self) -> &Damage {
+        &self.damage
+    }
+
+    /// Whether it may be edited: what is shown of a damaged job must not be written over what is kept.
+    fn takes_edits(&self) -> Result<(), ApiError> {
+        match self.damage.told.first().filter(|_| self.damage.earlier) {
+            None => Ok(()),
+            Some(why) => Err(ApiError::new(StatusCode::UNPROCESSABLE_ENTITY, ErrorCode::Store, why.as_str())),
+        }
     }
 
     /// The job as it now is. Waits for nobody.
@@ -171,6 +183,7 @@ impl OpenJob {
     /// What is wrong with the edit, or what it met; the job is then as it was.
     pub fn edit(&self, request: EditRequest) -> Result<Applied, ApiError> {
         let request = checked(request)?;
+        self.takes_edits()?;
         let mut stacks = self.write();
         let now = self.now();
         if let Some(earlier) = self.sent_before(&request.edit_id, &request.patch)? {
@@ -188,11 +201,19 @@ impl OpenJob {
                 ));
             }
         }
-        let (base, mut meets, mut past) = (request.base_revision, None, Vec::new());
+        let (base, mut meets, mut past, mut unreadable) = (request.base_revision, None, Vec::new(), None);
         let late = request.patch.is_of_visits();
         let from = if late { base.min(measured) } else { base };
         if from < revision {
+            let mut next = from + 1;
             self.store.since(&self.id, from, &mut |theirs| {
+                let known = theirs.kind != Kind::Unreadable && theirs.revision == next;
+                next = theirs.revision + 1;
+                if !known && theirs.revision > base {
+                    // Whether it met this one is for somebody to say.
+                    unreadable = Some(theirs.revision);
+                    return false;
+                }
                 if theirs.revision > base {
                     meets = conflicting_place(&request.patch, &theirs.patch).map(|path| (path, theirs.who));
                 }
@@ -204,6 +225,14 @@ impl OpenJob {
         }
         if let Some((path, who)) = meets {
             return Err(ApiError::conflict(met(&path, &request.patch, &now, who)));
+        }
+        if let Some(revision) = unreadable {
+            let first = request.patch.operations.first().map_or("", place_of);
+            let mut asked = ApiError::conflict(met(first, &request.patch, &now, "somebody".to_owned()));
+            asked.problem.message = format!(
+                "What was changed by revision {revision} cannot be read any more, so that nobody can tell whether it met this change; choose which of the two is to stand."
+            );
+            return Err(asked);
         }
         let request =
             EditRequest { patch: now.file.with_lines_as_measured(&request.patch, &past), ..request };
@@ -234,6 +263,7 @@ impl OpenJob {
         patch: impl Fn(Entry) -> Edit,
         word: &str,
     ) -> Result<Applied, ApiError> {
+        self.takes_edits()?;
         let edit_id = match request.edit_id {
             Some(id) => id,
             None => letters(26)?,
@@ -269,6 +299,8 @@ impl OpenJob {
     fn sent_before(&self, edit_id: &str, patch: &Edit) -> Result<Option<Applied>, ApiError> {
         match self.store.entry(&self.id, edit_id)? {
             Some(e) if is_of(&e.patch, patch) => Ok(Some(applied(e))),
+            // It was carried out then; what the log said of it is lost.
+            Some(e) if e.kind == Kind::Unreadable => Ok(Some(Applied { patch: patch.clone(), ..applied(e) })),
             Some(_) => Err(ApiError::new(
                 StatusCode::CONFLICT,
                 ErrorCode::EditIdTaken,
@@ -363,6 +395,18 @@ fn needed_by_a_visit(refused: ApiError, word: &str, note: &str) -> ApiError {
     }
 }
 
+/// The place an operation changes or looks at.
+fn place_of(operation: &Operation) -> &str {
+    match operation {
+        Operation::Add { path, .. }
+        | Operation::Remove { path }
+        | Operation::Replace { path, .. }
+        | Operation::Move { path, .. }
+        | Operation::Copy { path, .. }
+        | Operation::Test { path, .. } => path,
+    }
+}
+
 /// Whether what was carried out is what was sent: the same, with what it had to keep of measured lines behind it.
 fn is_of(carried_out: &Edit, sent: &Edit) -> bool {
     let keeps = |o: &Operation| match o {
@@ -385,7 +429,7 @@ fn checked(mut r: EditRequest) -> Result<EditRequest, ApiError> {
     let mut take = |found: Result<String, FieldProblem>| found.map_err(|p| problems.push(p)).ok();
     let id = take(names::edit_id("/edit_id", &r.edit_id));
     let who = take(names::person("/who", &r.who));
-    let note = take(names::line_of_text("/note", &r.note, LONGEST_NOTE));
+    let note = take(names::line_of_text("/note", &r.note, &NOTE_CHARACTERS));
     if let Some(at) = r.made_at.as_deref().filter(|at| !is_date(at)) {
         problems.push(FieldProblem {
             expected: Some("date and time as RFC 3339 has it, e.g. 2026-05-04T09:30:00Z".into()),

@@ -13,18 +13,9 @@ pub struct UndoStacks {
 }
 
 impl UndoStacks {
-    /// From the log, oldest first.
-    pub fn of(log: impl IntoIterator<Item = (u64, Kind, Edit)>) -> Self {
-        let mut stacks = Self::default();
-        for (revision, kind, patch) in log {
-            stacks.push(revision, kind, &patch);
-        }
-        stacks
-    }
-
     /// Takes in one more entry of the log.
     pub fn push(&mut self, revision: u64, kind: Kind, patch: &Edit) {
-        if visits_only(patch) {
+        if kind != Kind::Unreadable && visits_only(patch) {
             return;
         }
         match kind {
@@ -40,7 +31,13 @@ impl UndoStacks {
                 self.redo.retain(|r| *r != of);
                 self.undo.push(revision);
             }
+            Kind::Unreadable => self.forget(),
         }
+    }
+
+    /// What was done so far cannot be undone any more: what came after it is not known.
+    pub fn forget(&mut self) {
+        *self = Self::default();
     }
 
     /// The entry that undoing undoes.
@@ -59,13 +56,22 @@ mod tests {
     use super::*;
     use loamline_model::Operation;
 
+    /// From a log, oldest first.
+    fn of(log: impl IntoIterator<Item = (u64, Kind, Edit)>) -> UndoStacks {
+        let mut stacks = UndoStacks::default();
+        for (revision, kind, patch) in log {
+            stacks.push(revision, kind, &patch);
+        }
+        stacks
+    }
+
     fn at(path: &str) -> Edit {
         Edit::new([Operation::Remove { path: path.into() }])
     }
 
     #[test]
     fn an_entry_of_a_visit_neither_is_undone_nor_ends_redoing() {
-        let mut s = UndoStacks::of([(1, Kind::Edit, at("/areas/a")), (2, Kind::Edit, at("/areas/b"))]);
+        let mut s = of([(1, Kind::Edit, at("/areas/a")), (2, Kind::Edit, at("/areas/b"))]);
         s.push(3, Kind::Edit, &at("/visits/v/readings/r"));
         assert_eq!(s.next_undo(), Some(2));
         s.push(4, Kind::Undo(2), &at("/areas/b"));
@@ -76,7 +82,7 @@ mod tests {
     #[test]
     fn undoing_and_redoing_walk_back_and_forth_and_an_edit_ends_redoing() {
         let kinds = [Kind::Edit, Kind::Edit, Kind::Undo(2), Kind::Undo(1)];
-        let mut s = UndoStacks::of((1..).zip(kinds).map(|(r, k)| (r, k, at("/areas/a"))));
+        let mut s = of((1..).zip(kinds).map(|(r, k)| (r, k, at("/areas/a"))));
         assert_eq!((s.next_undo(), s.next_redo()), (None, Some(1)));
         s.push(5, Kind::Redo(1), &at("/areas/a"));
         assert_eq!((s.next_undo(), s.next_redo()), (Some(5), Some(2)));
@@ -85,5 +91,15 @@ mod tests {
         assert_eq!((s.next_undo(), s.next_redo()), (Some(5), Some(6)));
         s.push(8, Kind::Edit, &at("/areas/a"));
         assert_eq!((s.next_undo(), s.next_redo()), (Some(8), None));
+    }
+
+    #[test]
+    fn what_came_before_an_entry_that_cannot_be_read_is_not_undone() {
+        let mut s = of([(1, Kind::Edit, at("/areas/a")), (2, Kind::Edit, at("/areas/b"))]);
+        s.push(3, Kind::Unreadable, &Edit::default());
+        assert_eq!((s.next_undo(), s.next_redo()), (None, None));
+        s.push(4, Kind::Edit, &at("/areas/c"));
+        s.push(5, Kind::Undo(4), &at("/areas/c"));
+        assert_eq!((s.next_undo(), s.next_redo()), (None, Some(4)));
     }
 }

@@ -104,6 +104,13 @@ pub enum Told<'a> {
         /// Their names.
         names: &'a [String],
     },
+    /// A map waits for its turn.
+    Waiting {
+        /// Which.
+        request: u32,
+        /// How many maps and sets of figures of others are before it.
+        before: usize,
+    },
     /// A wish that cannot be fulfilled.
     Refused {
         /// Which; absent when it could not be read.

@@ -17,14 +17,14 @@ use crate::error::{ApiError, FieldProblem};
 use crate::error_code::ErrorCode;
 use crate::jobs::{Event, Jobs, OpenJob, person};
 use crate::share::Paired;
-use crate::store::{Entry, Kind};
+use crate::store::Entry;
 use axum::Extension;
 use axum::extract::State;
 use axum::extract::ws::{Message, WebSocket, WebSocketUpgrade};
 use axum::response::Response;
 use futures_util::stream::{SplitSink, SplitStream};
 use futures_util::{SinkExt as _, StreamExt as _};
-use loamline_limits::LIVE_BYTES;
+use loamline_limits::{LIVE_BYTES, PINGS_UNANSWERED};
 use message::{Asked, Told, text};
 pub use paint::Painters;
 use paint::{Wish, paint};
@@ -37,8 +37,6 @@ use tokio::sync::{broadcast, mpsc, watch};
 
 /// A browser that says nothing is asked so often whether it is still there.
 const PING: Duration = Duration::from_secs(20);
-/// Pings without an answer after which a browser is taken to be gone.
-const UNANSWERED: u32 = 3;
 
 /// How often it is asked, while pictures and figures go out, whether a device still may look on.
 const ASKED_EVERY: Duration = Duration::from_secs(1);
@@ -171,7 +169,7 @@ async fn converse(
             Some(picture) = painted.recv() => picture,
             _ = ping.tick() => {
                 unanswered += 1;
-                if unanswered > UNANSWERED {
+                if unanswered > PINGS_UNANSWERED.most() {
                     return;
                 }
                 Message::Ping(Vec::new().into())
@@ -213,14 +211,9 @@ fn read_message(asked: &str, wish: &watch::Sender<Option<Wish>>) -> Option<Messa
 }
 
 fn edited(e: &Entry) -> Message {
-    let entry = match e.kind {
-        Kind::Edit => "edit",
-        Kind::Undo(_) => "undo",
-        Kind::Redo(_) => "redo",
-    };
     text(&Told::Edit {
         revision: e.revision,
-        entry,
+        entry: e.kind.word(),
         edit_id: &e.edit_id,
         patch: &e.patch,
         who: &e.who,

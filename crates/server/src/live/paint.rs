@@ -3,29 +3,56 @@
 use super::figures::{drag_figures, stored_figures, warm};
 use super::map::{Canvas, Dragged, Room, ShownMap};
 use super::message::{Figures, MapRequest, Told, text};
-use crate::background::StopsWhenDropped;
+use crate::background::{Queue, StopsWhenDropped};
 use crate::error::ApiError;
 use crate::jobs::OpenJob;
+use crate::queue::Lane;
 use axum::extract::ws::Message;
 use loamline_limits::{Exceeded, Leave, MAP_S, RESULTS_S};
 use loamline_study::DragFigures;
 use std::sync::Arc;
-use std::time::Duration;
-use tokio::sync::{Semaphore, mpsc, watch};
+use std::time::{Duration, Instant};
+use tokio::sync::mpsc::error::TrySendError;
+use tokio::sync::{OwnedSemaphorePermit, mpsc, watch};
 use tokio::task::{JoinHandle, spawn_blocking};
 
 /// Turns at working out maps, for all browsers together: as many at once as there are cores, first come first served.
-/// More would make each slower and none faster.
+/// More would make each slower and none faster. Whoever waits is told how many are before; a browser has one map and one set
+/// of figures in it at most, so the queue is as long as there are channels.
 #[derive(Clone)]
 pub struct Painters {
-    turns: Arc<Semaphore>,
+    lane: Arc<Lane>,
     dragged: Dragged,
 }
 
 impl Default for Painters {
     fn default() -> Self {
         let cores = std::thread::available_parallelism().map_or(2, usize::from);
-        Self { turns: Arc::new(Semaphore::new(cores)), dragged: Dragged::default() }
+        Self { lane: Arc::new(Lane::new(cores, None, 0.1)), dragged: Dragged::default() }
+    }
+}
+
+impl Painters {
+    /// The maps under way and waiting, those with figures too.
+    pub fn queue(&self) -> Queue {
+        Queue::of("maps", &self.lane)
+    }
+
+    /// A turn for the newest wish; its place is told to the browser while it waits. None once the channel is closed.
+    async fn turn(
+        &self,
+        wished: &watch::Receiver<Option<Wish>>,
+        pictures: &mpsc::Sender<Message>,
+    ) -> Option<OwnedSemaphorePermit> {
+        let tell = |place: usize| {
+            let request = wished.borrow().as_ref().map(|wish| wish.request.request);
+            let Some(request) = request else { return true };
+            let before = place.saturating_sub(1);
+            // One that is not taken at once is old when it arrives.
+            let told = pictures.try_send(text(&Told::Waiting { request, before }));
+            !matches!(told, Err(TrySendError::Closed(_)))
+        };
+        self.lane.turn(None, tell).await.ok()
     }
 }
 
@@ -59,7 +86,8 @@ pub async fn paint(
                 continue;
             }
         }
-        let Ok(turn) = painters.turns.acquire().await else { return };
+        let Some(turn) = painters.turn(&wished, &pictures).await else { return };
+        let started = Instant::now();
         // The newest after waiting for a turn, not the one that woke us.
         let Some(wish) = wished.borrow_and_update().clone() else { continue };
         let (open, request, dragged) = (Arc::clone(&job), wish.request.clone(), painters.dragged.clone());
@@ -89,6 +117,7 @@ pub async fn paint(
                 ))
             }
         };
+        painters.lane.took(started.elapsed().as_secs_f64());
         drop(turn);
         let is_picture = painted.is_ok();
         let message = match painted {
@@ -176,7 +205,7 @@ impl<'a> Beside<'a> {
         let (job, painters, leave) = (Arc::clone(self.job), self.painters.clone(), self.leave.clone());
         tokio::spawn(async move {
             // A turn like a map's: many browsers share few cores.
-            let _turn = painters.turns.acquire().await;
+            let _turn = painters.lane.turn(None, |_| true).await;
             let worked = spawn_blocking(move || {
                 let in_time = Leave::within(Duration::from_secs(RESULTS_S.most));
                 leave.scope(|| {

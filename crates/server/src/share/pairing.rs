@@ -7,7 +7,7 @@ use crate::error_code::ErrorCode;
 use crate::random::{NoRandom, letters, sha256};
 use crate::store::{Device, Store};
 use axum::http::StatusCode;
-use loamline_limits::WRONG_CODES;
+use loamline_limits::{ADDRESSES_REMEMBERED, WRONG_CODES};
 use std::collections::HashMap;
 use std::net::IpAddr;
 use std::sync::{Mutex, PoisonError};
@@ -25,8 +25,6 @@ const WINDOW: Duration = Duration::from_secs(60);
 const GOOD_FOR: Duration = Duration::from_secs(15 * 60);
 /// How long one code is shown before the next: whoever reads it has at least the rest to type it in.
 const SHOWN_FOR: Duration = Duration::from_secs(10 * 60);
-/// Addresses whose wrong codes are remembered; the one longest quiet is forgotten first.
-const REMEMBERED: usize = 4096;
 
 /// A code, and when it was made.
 struct Code {
@@ -106,7 +104,7 @@ impl Pairing {
             codes.remove(spent);
             return Ok(());
         }
-        if wrong.len() >= REMEMBERED && !wrong.contains_key(&from) {
+        if wrong.len() >= ADDRESSES_REMEMBERED.most() && !wrong.contains_key(&from) {
             let quiet = wrong.iter().min_by_key(|(_, tries)| tries.last().copied()).map(|(a, _)| *a);
             quiet.map(|a| wrong.remove(&a));
         }
@@ -178,10 +176,10 @@ mod tests {
     fn many_addresses_take_no_more_memory_than_is_set_aside() {
         let pairing = Pairing::default();
         let start = Instant::now();
-        for n in 0..REMEMBERED as u32 + 100 {
+        for n in 0..ADDRESSES_REMEMBERED.most as u32 + 100 {
             let from = std::net::Ipv4Addr::from(0x0a00_0000 + n);
             assert!(pairing.spend(from.into(), "x", start + Duration::from_millis(n.into())).is_err());
         }
-        assert_eq!(pairing.wrong.lock().unwrap().len(), REMEMBERED);
+        assert_eq!(pairing.wrong.lock().unwrap().len(), ADDRESSES_REMEMBERED.most());
     }
 }

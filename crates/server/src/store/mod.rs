@@ -85,9 +85,31 @@ pub enum Kind {
     Undo(u64),
     /// The entry with this revision, undone before, done again.
     Redo(u64),
+    /// What it was cannot be read any more: its row in the store is damaged.
+    Unreadable,
 }
 
-/// An entry of the log of edits.
+impl Kind {
+    /// As it is kept and told.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Edit => "edit",
+            Self::Undo(_) => "undo",
+            Self::Redo(_) => "redo",
+            Self::Unreadable => "unreadable",
+        }
+    }
+
+    /// The entry it undoes or does again.
+    pub const fn of(self) -> Option<u64> {
+        match self {
+            Self::Undo(of) | Self::Redo(of) => Some(of),
+            Self::Edit | Self::Unreadable => None,
+        }
+    }
+}
+
+/// An entry of the log of edits. One that is [`Kind::Unreadable`] has an empty edit, and of the rest what can be read.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Entry {
     /// Revision of the job once this edit had taken effect; the first is 1.
@@ -138,6 +160,8 @@ pub struct StoredJob {
     pub logged: u64,
     /// Whether the text is what was written, by its checksum.
     pub as_written: bool,
+    /// Names of its own catalogue files that are not what was written, by theirs.
+    pub altered: Vec<String>,
 }
 
 /// A job to be kept.
@@ -210,7 +234,7 @@ pub trait Store: Send + Sync {
     /// When the store cannot be read.
     fn job(&self, id: &str) -> Result<Option<StoredJob>, StoreError>;
 
-    /// The text a job had at revision 0; `None` where it was not kept.
+    /// The text a job had at revision 0; `None` where it was not kept, or is no text any more.
     ///
     /// # Errors
     /// When the store cannot be read.
@@ -247,26 +271,19 @@ pub trait Store: Send + Sync {
     /// When the store cannot be read.
     fn entry_at(&self, id: &str, revision: u64) -> Result<Option<Entry>, StoreError>;
 
-    /// Shows entries with a revision above `after` one by one, oldest first, until `wanted` says no: never more than one
-    /// is held, however long the log is.
+    /// Shows entries with a revision above `after` one by one, oldest first, until `wanted` says no. Only a page of them is
+    /// held, however long the log is, and others read and write the store meanwhile. What cannot be read is shown as such.
     ///
     /// # Errors
     /// When the store cannot be read.
     fn since(&self, id: &str, after: u64, wanted: &mut dyn FnMut(Entry) -> bool) -> Result<(), StoreError>;
 
     /// At most `limit` entries with a revision below `before`, newest first; fewer where they are very large, at least
-    /// one.
+    /// one. What cannot be read is among them as such.
     ///
     /// # Errors
     /// When the store cannot be read.
     fn before(&self, id: &str, before: u64, limit: u32) -> Result<Vec<Entry>, StoreError>;
-
-    /// What every entry of the log is and changed, oldest first, with its revision; only those after the last one that
-    /// cannot be read.
-    ///
-    /// # Errors
-    /// When the store cannot be read.
-    fn steps(&self, id: &str) -> Result<Vec<(u64, Kind, Edit)>, StoreError>;
 
     /// Keeps a file with a job, in place of one of the same name. Equal contents are kept once, and count for each name.
     ///

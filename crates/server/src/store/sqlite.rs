@@ -1,23 +1,18 @@
 //! Jobs in one SQLite file. Write-ahead log; every commit is flushed to the disk before it returns.
 
+mod entries;
 mod opening;
 
 pub use opening::for_its_owner;
 
 use super::{AttachmentRow, Device, Entry, JobListing, JobRow, Kind, NewJob, Store, StoreError, StoredJob};
 use crate::random::{letters, sha256};
-use loamline_limits::HISTORY_BYTES;
+use entries::{ENTRY, Raw, exact, words};
+use loamline_limits::JOB_ROOM_BYTES;
 use loamline_model::Edit;
-use rusqlite::types::ValueRef;
 use rusqlite::{Connection, OptionalExtension, Row, Transaction, TransactionBehavior, params};
 use std::path::Path;
 use std::sync::{Mutex, MutexGuard, PoisonError};
-
-/// Bytes of files a job may keep: some four thousand photos as a phone sends them. Less would stop a large job's record
-/// over the years, more lets one job fill a laptop's disk.
-const ROOM_PER_JOB: u64 = 1 << 30;
-
-const ENTRY: &str = "revision, edit_id, kind, of, who, at, made_at, note, patch, inverse";
 
 /// The store in an SQLite file.
 #[derive(Debug)]
@@ -46,7 +41,7 @@ impl SqliteStore {
     }
 
     fn on(c: Connection) -> Self {
-        Self { connection: Mutex::new(c), room_per_job: ROOM_PER_JOB, token: None }
+        Self { connection: Mutex::new(c), room_per_job: JOB_ROOM_BYTES.most, token: None }
     }
 
     /// The same with another limit on the bytes of files a job may keep.
@@ -163,18 +158,16 @@ impl Store for SqliteStore {
         let c = self.with();
         let job = c
             .prepare_cached("SELECT text, revision, sha256 FROM jobs WHERE id = ?1")?
-            .query_row([id], |r| Ok((words(r, 0)?, r.get(1)?, r.get::<_, String>(2)?)))
+            .query_row([id], |r| Ok((words(r, 0)?, r.get(1)?, words(r, 2)?)))
             .optional()?;
         let Some((text, revision, sum)) = job else { return Ok(None) };
         let mut q =
             c.prepare_cached("SELECT name, text, sha256 FROM catalogue_files WHERE job = ?1 ORDER BY place")?;
-        let mut catalogue = Vec::new();
-        for row in q.query_map([id], |r| Ok((r.get(0)?, words(r, 1)?, r.get::<_, String>(2)?)))? {
-            let (name, text, sum): (String, String, String) = row?;
+        let (mut catalogue, mut altered) = (Vec::new(), Vec::new());
+        for row in q.query_map([id], |r| Ok((words(r, 0)?, words(r, 1)?, words(r, 2)?)))? {
+            let (name, text, sum) = row?;
             if sha256(text.as_bytes()) != sum {
-                return Err(StoreError::Damaged(format!(
-                    "the catalogue file {name} is not what was written"
-                )));
+                altered.push(name.clone());
             }
             catalogue.push((name, text));
         }
@@ -182,13 +175,13 @@ impl Store for SqliteStore {
             .prepare_cached("SELECT coalesce(max(revision), 0) FROM edits WHERE job = ?1")?
             .query_row([id], |r| r.get(0))?;
         let as_written = sha256(text.as_bytes()) == sum;
-        Ok(Some(StoredJob { text, catalogue, revision, logged, as_written }))
+        Ok(Some(StoredJob { text, catalogue, revision, logged, as_written, altered }))
     }
 
     fn made(&self, id: &str) -> Result<Option<String>, StoreError> {
         let c = self.with();
         let mut q = c.prepare_cached("SELECT made FROM jobs WHERE id = ?1")?;
-        Ok(q.query_row([id], |r| r.get(0)).optional()?.flatten())
+        Ok(q.query_row([id], |r| exact(r, 0)).optional()?.flatten())
     }
 
     fn mend(&self, id: &str, text: &str, revision: u64) -> Result<(), StoreError> {
@@ -211,11 +204,9 @@ impl Store for SqliteStore {
     }
 
     fn append(&self, id: &str, entry: &Entry, text: &str, listing: JobListing<'_>) -> Result<(), StoreError> {
-        let (kind, of) = match entry.kind {
-            Kind::Edit => ("edit", None),
-            Kind::Undo(of) => ("undo", Some(of)),
-            Kind::Redo(of) => ("redo", Some(of)),
-        };
+        if entry.kind == Kind::Unreadable {
+            return Err(StoreError::Damaged("an entry that cannot be read is not written again".into()));
+        }
         let written = |e: &Edit| serde_json::to_string(e).map_err(|e| StoreError::Damaged(e.to_string()));
         let (patch, inverse) = (written(&entry.patch)?, written(&entry.inverse)?);
         let mut c = self.with();
@@ -245,8 +236,8 @@ impl Store for SqliteStore {
             id,
             entry.revision,
             entry.edit_id,
-            kind,
-            of,
+            entry.kind.word(),
+            entry.kind.of(),
             entry.who,
             entry.at,
             entry.made_at,
@@ -261,70 +252,34 @@ impl Store for SqliteStore {
         let c = self.with();
         let mut q =
             c.prepare_cached(&format!("SELECT {ENTRY} FROM edits WHERE job = ?1 AND edit_id = ?2"))?;
-        q.query_row([id, edit_id], entry).optional()?.transpose()
+        Ok(q.query_row([id, edit_id], Raw::of).optional()?.map(Raw::entry))
     }
 
     fn entry_at(&self, id: &str, revision: u64) -> Result<Option<Entry>, StoreError> {
         let c = self.with();
         let mut q =
             c.prepare_cached(&format!("SELECT {ENTRY} FROM edits WHERE job = ?1 AND revision = ?2"))?;
-        q.query_row(params![id, revision], entry).optional()?.transpose()
+        Ok(q.query_row(params![id, revision], Raw::of).optional()?.map(Raw::entry))
     }
 
     fn since(&self, id: &str, after: u64, wanted: &mut dyn FnMut(Entry) -> bool) -> Result<(), StoreError> {
-        let c = self.with();
-        let mut q = c.prepare_cached(&format!(
-            "SELECT {ENTRY} FROM edits WHERE job = ?1 AND revision > ?2 ORDER BY revision"
-        ))?;
-        for row in q.query_map(params![id, after], entry)? {
-            if !wanted(row??) {
-                break;
+        let mut after = after;
+        loop {
+            // The lock is given back before anything is made of the page.
+            let page = entries::page(&self.with(), id, after)?;
+            let Some(last) = page.last() else { return Ok(()) };
+            after = last.revision;
+            for row in page {
+                if !wanted(row.entry()) {
+                    return Ok(());
+                }
             }
         }
-        Ok(())
     }
 
     fn before(&self, id: &str, before: u64, limit: u32) -> Result<Vec<Entry>, StoreError> {
-        let c = self.with();
-        let before = i64::try_from(before).unwrap_or(i64::MAX);
-        let mut q = c.prepare_cached(&format!(
-            "SELECT {ENTRY} FROM edits WHERE job = ?1 AND revision < ?2 ORDER BY revision DESC LIMIT ?3"
-        ))?;
-        let mut page = Vec::new();
-        let mut bytes = 0;
-        for row in q.query_map(params![id, before, limit], |r| Ok((written(r)?, entry(r)?)))? {
-            let (size, entry) = row?;
-            bytes += size;
-            if !page.is_empty() && HISTORY_BYTES.check(bytes).is_err() {
-                break;
-            }
-            page.push(entry?);
-        }
-        Ok(page)
-    }
-
-    fn steps(&self, id: &str) -> Result<Vec<(u64, Kind, Edit)>, StoreError> {
-        let c = self.with();
-        let mut q =
-            c.prepare_cached("SELECT revision, kind, of, patch FROM edits WHERE job = ?1 ORDER BY revision")?;
-        let rows = q.query_map([id], |r| {
-            Ok((
-                r.get::<_, u64>(0)?,
-                r.get::<_, String>(1)?,
-                r.get::<_, Option<u64>>(2)?,
-                r.get::<_, String>(3)?,
-            ))
-        })?;
-        let mut steps = Vec::new();
-        for row in rows {
-            let (revision, word, of, patch) = row?;
-            match (kind(&word, of), serde_json::from_str(&patch)) {
-                (Ok(kind), Ok(patch)) => steps.push((revision, kind, patch)),
-                // What cannot be read cannot be undone, nor what came before it; the job itself does not need it.
-                _ => steps.clear(),
-            }
-        }
-        Ok(steps)
+        let page = entries::page_before(&self.with(), id, before, limit)?;
+        Ok(page.into_iter().map(Raw::entry).collect())
     }
 
     fn attach(&self, id: &str, row: &AttachmentRow, bytes: &[u8]) -> Result<(), StoreError> {
@@ -401,46 +356,9 @@ impl Store for SqliteStore {
     }
 }
 
-/// A text as it stands in the file, also where damage left something in it that is no UTF-8.
-fn words(r: &Row<'_>, column: usize) -> Result<String, rusqlite::Error> {
-    match r.get_ref(column)? {
-        ValueRef::Text(bytes) | ValueRef::Blob(bytes) => Ok(String::from_utf8_lossy(bytes).into_owned()),
-        _ => Ok(String::new()),
-    }
-}
-
 fn drop_unused_contents(c: &Connection) -> Result<(), StoreError> {
     c.execute("DELETE FROM contents WHERE sha256 NOT IN (SELECT sha256 FROM attachments)", [])?;
     Ok(())
-}
-
-fn kind(word: &str, of: Option<u64>) -> Result<Kind, StoreError> {
-    match (word, of) {
-        ("edit", None) => Ok(Kind::Edit),
-        ("undo", Some(of)) => Ok(Kind::Undo(of)),
-        ("redo", Some(of)) => Ok(Kind::Redo(of)),
-        _ => Err(StoreError::Damaged(format!("an entry of the log is a \"{word}\" of {of:?}"))),
-    }
-}
-
-/// Bytes of what a row of the log changes and keeps.
-fn written(r: &Row<'_>) -> Result<usize, rusqlite::Error> {
-    Ok(r.get_ref(8)?.as_str().map_or(0, str::len) + r.get_ref(9)?.as_str().map_or(0, str::len))
-}
-
-/// A row of the log; what is wrong with its contents is told inside.
-fn entry(r: &Row<'_>) -> Result<Result<Entry, StoreError>, rusqlite::Error> {
-    let (word, of): (String, Option<u64>) = (r.get(2)?, r.get(3)?);
-    let (patch, inverse): (String, String) = (r.get(8)?, r.get(9)?);
-    let (revision, edit_id) = (r.get(0)?, r.get(1)?);
-    let (who, at, made_at, note) = (r.get(4)?, r.get(5)?, r.get(6)?, r.get(7)?);
-    Ok((|| {
-        let read = |text: &str| {
-            serde_json::from_str(text).map_err(|e| StoreError::Damaged(format!("revision {revision}: {e}")))
-        };
-        let (patch, inverse) = (read(&patch)?, read(&inverse)?);
-        Ok(Entry { revision, edit_id, kind: kind(&word, of)?, who, at, made_at, note, patch, inverse })
-    })())
 }
 
 fn attachment(r: &Row<'_>) -> Result<AttachmentRow, rusqlite::Error> {

@@ -2,21 +2,17 @@
 //!
 //! A line's own cable is the cheapest of the catalogue with its conductors and ratings: a pair of a cable that no other line
 //! shares is bought in vain. Behind a joint or loudspeaker, thinner cable that the job has anyway is taken where the loss
-//! stays within the brief: all ways of choosing are compared, the cheapest first, up to [`MOST_TRIED`]; what is left open
+//! stays within the brief: all ways of choosing are compared, the cheapest first, up to [`CABLE_CHOICES`]; what is left open
 //! then keeps the best found. Cable a person gave a run by name stays.
 
 use loamline_adapt::pair;
-use loamline_limits::go_on;
+use loamline_limits::{CABLE_CHOICES, go_on};
 use loamline_model::catalogue::Cable;
 use loamline_model::document::Run;
 use loamline_model::{Job, LineView};
 use loamline_routing::{ConstantVoltage, LineNode, LossModel as _, RoutedLine};
 use rust_decimal::prelude::ToPrimitive;
 use std::collections::BTreeMap;
-
-/// Choices compared for a line before the best so far is taken: enough for twelve runs in three types of cable where the
-/// limit leaves a few of them thick.
-const MOST_TRIED: usize = 20_000;
 
 /// Conductors whose cross-sections differ by less than this share are the same size.
 const SAME_SIZE: f64 = 0.005;
@@ -229,7 +225,7 @@ impl<'a> Search<'a> {
     }
 
     fn descend(&mut self, decided: usize, price: f64) {
-        if self.options.iter().all(|o| o.len() < 2) || self.tried > MOST_TRIED {
+        if self.options.iter().all(|o| o.len() < 2) || self.tried > CABLE_CHOICES.most() {
             return;
         }
         go_on();

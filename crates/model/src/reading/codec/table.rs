@@ -6,7 +6,7 @@ use crate::reading::field::{AsField as _, WithDefault};
 use crate::reading::node::{DocumentPlace, Node, NodeValue};
 use crate::reading::problem::{Problem, ProblemKind, enough, short};
 use indexmap::IndexMap;
-use loamline_limits::{Bound, ENTRIES};
+use loamline_limits::{Bound, ENTRIES, ID_CHARACTERS};
 use serde_json::{Value, json};
 use std::marker::PhantomData;
 
@@ -69,9 +69,10 @@ pub fn at_most<T: Record>(most: &'static Bound) -> WithDefault<Named<Nested<T>>>
     Named(nested::<T>(), most).or(IndexMap::new())
 }
 
-/// Whether a text can be an id on a tag: 1 to 32 letters, digits, `.`, `_` or `-`, starting with a letter or digit.
+/// Whether a text can be an id on a tag: letters, digits, `.`, `_` or `-`, starting with a letter or digit, and no more of
+/// them than fit on it.
 fn is_id(id: &str) -> bool {
-    (1..=32).contains(&id.chars().count())
+    (1..=ID_CHARACTERS.most()).contains(&id.chars().count())
         && id.starts_with(|c: char| c.is_alphanumeric())
         && id.chars().all(|c| c.is_alphanumeric() || matches!(c, '.' | '_' | '-'))
 }

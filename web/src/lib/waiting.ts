@@ -1,0 +1,31 @@
+/** A place in a queue, asked for while somebody waits and told in words. */
+import { get } from '../api/client';
+import type { PlaceView, QueuesView } from '../api/shapes';
+
+/** How often the place is asked for, ms; what is quick is there before the first time. */
+const EVERY_MS = 1000;
+
+/** A place in words, as part of a sentence. */
+export function placeWords({ before, about_s }: Pick<PlaceView, 'before' | 'about_s'>): string {
+  const whose = before === 0 ? 'next in turn' : `${before} before you`;
+  return `${whose}, about ${about_s} s`;
+}
+
+/** Tells the place of a request that was given a ticket, while it waits; call what this gives once it is answered. */
+export function watchPlace(ticket: string, tell: (place: string | null) => void): () => void {
+  let over = false;
+  let timer = setTimeout(ask, EVERY_MS);
+
+  async function ask() {
+    const told = await get<QueuesView>(`/queues?ticket=${ticket}`).catch(() => null);
+    if (over) return;
+    tell(told?.yours ? placeWords(told.yours) : null);
+    timer = setTimeout(ask, EVERY_MS);
+  }
+
+  return () => {
+    over = true;
+    clearTimeout(timer);
+    tell(null);
+  };
+}
