@@ -84,7 +84,11 @@ export class Front {
       from.on('end', () => {
         delete told.etag;
         answer.writeHead(from.statusCode!, told);
-        answer.end(Buffer.concat(parts).toString().replaceAll(this.own, this.as ?? this.own));
+        answer.end(
+          Buffer.concat(parts)
+            .toString()
+            .replaceAll(this.own, this.as ?? this.own),
+        );
       });
     });
     there.on('error', () => answer.destroy());

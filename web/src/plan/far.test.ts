@@ -10,7 +10,9 @@ it('a side of 99 999 999 ft is refused before it is drawn, with both figures', (
   expect(tooFar(polar([2, 2], side_m, 90), 'ft')).toBe(
     'That corner would lie 100000006 ft from the datum; at most 328084 ft are possible. Look at the unit that was typed.',
   );
-  expect(tooFar([-200_000, 0], 'm')).toMatch(/^That corner would lie 200000 m from the datum; at most 100000 m/);
+  expect(tooFar([-200_000, 0], 'm')).toMatch(
+    /^That corner would lie 200000 m from the datum; at most 100000 m/,
+  );
 });
 
 it('a corner of any garden, and of a whole county, is taken', () => {
