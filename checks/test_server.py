@@ -7,6 +7,7 @@ import asyncio
 import http.client
 import json
 import os
+import re
 import ssl
 import subprocess
 import urllib.parse
@@ -103,6 +104,28 @@ def test_neighbours_hear_what_the_processing_said_once_it_is_taken_over(server):
         assert now["limit_db"] == n["limit_db"], (n, now)
         # Gains are entered in steps; what is left is rounding of the settings as typed.
         assert abs(now["level_db"] - n["level_db"]) < 0.05, (n, now)
+
+
+def test_every_answer_says_which_app_is_inside(server):
+    """A page is of the version it carries; whatever it asks, refusals too, tells it whether the program has that one."""
+    page = ask(server.address, "GET", "/")[2].decode()
+    own = re.search(r'<meta name="loamline-app" content="([0-9a-f]{16})"', page).group(1)
+    # The service worker is of the same: what is kept for work without a network is named by it.
+    assert f'loamline-${{"{own}"}}' in ask(server.address, "GET", "/sw.js")[2].decode()
+    made = json.loads(ask(server.address, "POST", "/api/jobs", {"name": "Told", "from": "example"})[2])["id"]
+    for method, path in [("GET", "/"), ("HEAD", "/"), ("GET", "/api/jobs"), ("GET", "/api/nothing"), ("DELETE", "/"),
+                         ("GET", f"/api/jobs/{made}"), ("GET", "/api/jobs/none")]:
+        told = {k.lower(): v for k, v in ask(server.address, method, path)[1].items()}
+        assert told.get("x-loamline-app") == own, (method, path, told)
+    rebound = ask(server.address, "GET", "/api/jobs", headers={"host": "rebound.example"})
+    assert (rebound[0], rebound[1].get("x-loamline-app")) == (403, own)
+
+    async def hello():
+        address = f"{server.address.replace('http', 'ws')}/api/jobs/{made}/live?client=Ann"
+        async with websockets.connect(address) as channel:
+            return json.loads(await channel.recv())
+
+    assert asyncio.run(hello()) == {"kind": "hello", "revision": 0, "app": own}
 
 
 def test_a_device_turned_away_hears_nothing_more(tmp_path):

@@ -2,7 +2,8 @@
 through a kill, the office's power cut while it takes them in, two phones on one line, a wrong clock, a full phone; papers;
 pairing by HTTPS, turned away and paired again; how an amplifier was left, asked
 about field by field; the phone's rules of readings against the engine's on 2000 random cases of
-each; a job that an earlier version of the app took along; the first ranking with the processor slowed four times.
+each; a job that an earlier version of the app took along; the program updated under a phone, an open page and half a
+page, each loaded anew once with nothing lost; the first ranking with the processor slowed four times.
 
 The steps are in web/e2e/visits, one file for each subject; what they measure is printed. Sources: the engine itself for
 the rules (crates/study/examples/phone_readings says what the cases are), axe-core (npm) for accessibility, Chromium's own

@@ -1,5 +1,5 @@
-//! Takes the built web app (web/dist) into the program, each file also packed with gzip. Without it a page that says
-//! how to build it stands in its place.
+//! Takes the built web app (web/dist) into the program, each file also packed with gzip, and what its page says the app is
+//! called. Without it a page that says how to build it stands in its place.
 
 use std::error::Error;
 use std::fmt::Write as _;
@@ -36,7 +36,9 @@ fn main() -> Result<(), Box<dyn Error>> {
         files.push(("index.html".to_owned(), page));
     }
     files.sort();
+    let called = if built { version(&fs::read_to_string(dist.join("index.html"))?) } else { None };
     let mut table = format!("/// Whether the app itself is inside.\npub const BUILT: bool = {built};\n");
+    writeln!(table, "/// What the app calls itself.\npub const VERSION: Option<&str> = {called:?};")?;
     table.push_str("/// Every file of the app.\npub static FILES: &[File] = &[\n");
     for (i, (name, path)) in files.iter().enumerate() {
         let bytes = fs::read(path)?;
@@ -59,6 +61,15 @@ fn main() -> Result<(), Box<dyn Error>> {
     table.push_str("];\n");
     fs::write(out.join("files.rs"), table)?;
     Ok(())
+}
+
+/// What the app calls itself, from its page (web/offline.ts puts it there).
+fn version(page: &str) -> Option<String> {
+    let (_, rest) = page.split_once("<meta name=\"loamline-app\" content=\"")?;
+    let (version, _) = rest.split_once('"')?;
+    // It becomes a header.
+    let plain = !version.is_empty() && version.bytes().all(|b| b.is_ascii_alphanumeric());
+    plain.then(|| version.to_owned())
 }
 
 fn gather(folder: &Path, files: &mut Vec<(String, PathBuf)>) -> Result<(), Box<dyn Error>> {

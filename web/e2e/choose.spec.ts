@@ -34,9 +34,9 @@ describe('on Site', () => {
     const before = await documentOf(job);
     // The middle of the lawn, clear of everything that stands.
     await clickPlan(page, 16, 8);
-    await chosen(page, 'lawn').waitFor();
+    await chosen(page, 'Lawn').waitFor();
     await dragTo(page, [16, 8], [17, 9]);
-    await page.getByRole('button', { name: 'Undo: Move lawn' }).waitFor();
+    await page.getByRole('button', { name: 'Undo: Move Lawn' }).waitFor();
     const after = await documentOf(job);
     expect(after.areas!.lawn!.outline[0]).toEqual([10, 5.5]);
     expect(after.site!.outline).toEqual(before.site!.outline);
@@ -76,7 +76,7 @@ describe('on Site', () => {
     await clickPlan(page, 16, 8);
     await chosen(page, 'pond').waitFor();
     await clickPlan(page, 16, 8);
-    await chosen(page, 'lawn').waitFor();
+    await chosen(page, 'Lawn').waitFor();
     expect(world.complaints).toEqual([]);
   });
 
@@ -86,13 +86,13 @@ describe('on Site', () => {
     await world.open(page, job, 'site');
     await still(page);
     await clickPlan(page, 16, 8);
-    await chosen(page, 'lawn').waitFor();
+    await chosen(page, 'Lawn').waitFor();
     await page
       .getByRole('navigation')
       .getByRole('link', { name: /^Sound/ })
       .click();
     await page.getByRole('tab', { name: 'Levels' }).waitFor();
-    expect(await chosen(page, 'lawn').count()).toBe(0);
+    expect(await chosen(page, 'Lawn').count()).toBe(0);
     expect(world.complaints).toEqual([]);
   });
 

@@ -128,9 +128,9 @@ describe('taking out', () => {
     const job = await world.job('example');
     const page = await world.person('Ada');
     await world.open(page, job, 'site');
-    await page.getByRole('button', { name: /^fire/ }).click();
-    await press(page, 'Take out fire');
-    await page.getByText('Took out fire.').waitFor();
+    await page.getByRole('button', { name: /^Fire circle/ }).click();
+    await press(page, 'Take out Fire circle');
+    await page.getByText('Took out Fire circle.').waitFor();
     expect((await documentOf(job)).areas!.fire).toBeUndefined();
     await press(page, 'Outline of the property');
     await page.keyboard.press('Backspace');
@@ -171,7 +171,7 @@ describe('taking out', () => {
     const job = await world.job('example');
     const page = await world.person('Ada');
     await world.open(page, job, 'site');
-    await page.getByRole('button', { name: /^fire/ }).click();
+    await page.getByRole('button', { name: /^Fire circle/ }).click();
     await page.getByLabel('Name', { exact: true }).focus();
     await page.keyboard.press('Backspace');
     await page.waitForTimeout(300);
@@ -228,13 +228,13 @@ describe('an outline that crosses itself', () => {
     const page = await world.person('Ada');
     await world.open(page, job, 'site');
     await still(page);
-    await page.getByRole('button', { name: /^lawn/ }).first().click();
+    await page.getByRole('button', { name: /^Lawn/ }).first().click();
     const [corner, across] = [await onScreen(page, 23, 12.2), await onScreen(page, 5, 8)];
     await page.mouse.move(corner.x, corner.y);
     await page.mouse.down();
     await page.mouse.move(across.x, across.y, { steps: 6 });
     await page.mouse.up();
-    const told = page.getByRole('region', { name: /^lawn/ }).getByRole('alert');
+    const told = page.getByRole('region', { name: /^Lawn/ }).getByRole('alert');
     await told.waitFor();
     const alerts = await page.getByRole('alert').all();
     expect(alerts).toHaveLength(1);
@@ -278,7 +278,7 @@ describe('scroll bars', () => {
     await open('site');
     for (const list of await page.locator('.panel summary').all()) await list.click();
     expect(await twice(), 'site, every list open').toEqual([]);
-    await page.getByRole('button', { name: /^lawn/ }).first().click();
+    await page.getByRole('button', { name: /^Lawn/ }).first().click();
     expect(await twice(), 'site, an area').toEqual([]);
     await open('sound');
     for (const tab of ['Levels', 'Place', 'Probe', 'Bass', 'Propose']) {

@@ -55,7 +55,7 @@ describe('a passage that cable goes through', () => {
     const out = page.getByRole('button', { name: 'Take out W1' });
     await out.click();
     const asked = page.getByRole('dialog');
-    await asked.getByText(/^Run A5 of line A goes through it into house/).waitFor();
+    await asked.getByText(/^Run A5 of line A goes through it into Guesthouse/).waitFor();
     await asked.getByRole('button').last().click();
     expect((await documentOf(job)).passages!.W1).toBeDefined();
     await out.click();

@@ -152,7 +152,7 @@ describe('the site', () => {
     const job = await world.job('example');
     const page = await world.person('Ada');
     await world.open(page, job, 'site');
-    await page.getByRole('button', { name: /^lawn/ }).first().click();
+    await page.getByRole('button', { name: /^Lawn/ }).first().click();
     const corner = await onScreen(page, 23, 12.2);
     await page.mouse.move(corner.x, corner.y);
     await page.mouse.down();

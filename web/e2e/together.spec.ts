@@ -16,7 +16,8 @@ describe('two browsers on one job', () => {
     const [ada, ben] = [await world.person('Ada'), await world.person('Ben')];
     await world.open(ada, job, 'sound');
     await world.open(ben, job, 'sound');
-    await ada.getByText('others: ').waitFor({ state: 'attached' });
+    await ada.getByText('Also here: Ben', { exact: true }).waitFor({ state: 'attached' });
+    await ben.getByText('Also here: Ada', { exact: true }).waitFor({ state: 'attached' });
     await Promise.all([dragTo(ada, [28.5, 22.6], [27, 22.4], 8), dragTo(ben, [10, 3.4], [11, 3])]);
     for (const page of [ada, ben]) {
       await page.getByRole('button', { name: /^Undo: Move L(13|7)$/ }).waitFor();
@@ -65,6 +66,38 @@ describe('two browsers on one job', () => {
       const { document } = await (await fetch(`/api/jobs/${id}`)).json();
       return document.brief.night_turn_down === '15 dB';
     }, job);
+  });
+});
+
+describe('two windows in one field', () => {
+  it('are both told: what is typed replaces what was set meanwhile, and what was set is gone', async () => {
+    const job = await world.job('example');
+    const [ada, ben] = [await world.person('Ada'), await world.person('Ben')];
+    const field = (page: typeof ada) => page.getByLabel('Turned down at night by');
+    for (const page of [ada, ben]) {
+      await world.open(page, job, 'brief');
+      await field(page).waitFor();
+    }
+    await field(ben).fill('15 dB');
+    await field(ada).fill('8 dB');
+    await field(ada).press('Enter');
+    await ben.getByText('Set to "8 dB" meanwhile').waitFor();
+    expect(await field(ben).inputValue()).toBe('15 dB');
+    await field(ben).press('Enter');
+    await ben.getByText('what was typed here replaced "8 dB", set meanwhile.').waitFor();
+    await ada.getByText('Changed meanwhile; it was "8 dB".').waitFor();
+    expect(await field(ada).inputValue()).toBe('15 dB');
+    // The message has the way back.
+    await ben
+      .getByRole('status')
+      .filter({ hasText: 'replaced "8 dB"' })
+      .getByRole('button', { name: 'Undo' })
+      .click();
+    await ada.waitForFunction(async (id) => {
+      const { document } = await (await fetch(`/api/jobs/${id}`)).json();
+      return document.brief.night_turn_down === '8 dB';
+    }, job);
+    expect(world.complaints).toEqual([]);
   });
 });
 

@@ -14,6 +14,11 @@ use clap::Parser;
 use failure::Failure;
 use std::process::ExitCode;
 
+/// Gives memory back soon after the work that took it; how soon is said in `.cargo/config.toml`.
+#[cfg(not(target_env = "msvc"))]
+#[global_allocator]
+static ALLOCATOR: tikv_jemallocator::Jemalloc = tikv_jemallocator::Jemalloc;
+
 fn main() -> ExitCode {
     let arguments = args::Arguments::parse();
     match commands::run(&arguments) {

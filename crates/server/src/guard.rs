@@ -6,6 +6,7 @@
 
 use crate::error::ApiError;
 use crate::error_code::ErrorCode;
+use crate::web::{VERSION, VERSION_HEADER};
 use axum::extract::{Request, State};
 use axum::http::header::{HOST, HeaderName, HeaderValue, ORIGIN};
 use axum::http::{HeaderMap, Method, StatusCode};
@@ -93,7 +94,7 @@ const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; s
     img-src 'self' data: blob:; font-src 'self'; connect-src 'self'; manifest-src 'self'; worker-src 'self'; \
     frame-src 'self' blob:; object-src 'none'; base-uri 'none'; form-action 'none'; frame-ancestors 'self'";
 
-/// Checks every request and puts the safety headers on every answer.
+/// Checks every request and puts on every answer the safety headers, and which app is inside.
 pub async fn guard(State(door): State<Arc<Door>>, request: Request, next: Next) -> Response {
     let authority = request.uri().authority().map(|a| a.as_str());
     let is_api = request.uri().path().starts_with("/api");
@@ -111,6 +112,9 @@ pub async fn guard(State(door): State<Arc<Door>>, request: Request, next: Next) 
         ("cross-origin-opener-policy", "same-origin"),
     ] {
         headers.insert(HeaderName::from_static(name), HeaderValue::from_static(value));
+    }
+    if let Some(version) = VERSION {
+        headers.insert(HeaderName::from_static(VERSION_HEADER), HeaderValue::from_static(version));
     }
     if is_api {
         headers.entry("cache-control").or_insert(HeaderValue::from_static("no-store"));

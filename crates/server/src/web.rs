@@ -26,6 +26,13 @@ mod files {
 /// Whether the app was built before the program was.
 pub const BUILT: bool = files::BUILT;
 
+/// What the app inside calls itself, the same as its page carries; none where it carries nothing. Every answer says it, so
+/// that a page of another version knows that it is one.
+pub static VERSION: Option<&str> = files::VERSION;
+
+/// The header it stands in.
+pub const VERSION_HEADER: &str = "x-loamline-app";
+
 /// Files whose names carry a hash of their content.
 const HASHED: &str = "/assets/";
 

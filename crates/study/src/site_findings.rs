@@ -167,6 +167,7 @@ fn loudspeaker_findings(job: &Job, l: &PlacedLoudspeaker<'_>) -> Vec<Finding> {
             );
         }
     }
+    found.extend(below_ground(l));
     let on_ground = matches!(l.mount, Mount::Stake | Mount::InGround | Mount::Surface | Mount::Base);
     let ground = job.ground(at);
     if on_ground && ground.kind == SurfaceKind::Water {
@@ -210,6 +211,19 @@ fn loudspeaker_findings(job: &Job, l: &PlacedLoudspeaker<'_>) -> Vec<Finding> {
         }
     }
     found
+}
+
+/// Only what is fixed in the ground may sound from below it: heights are above the ground there, whatever its elevation.
+fn below_ground(l: &PlacedLoudspeaker<'_>) -> Option<Finding> {
+    if l.height_m >= 0.0 || l.mount == Mount::InGround {
+        return None;
+    }
+    let sentence = Sentence::from(format!("Loudspeaker {} is ", l.id))
+        + Measure::Clearance(-l.height_m)
+        + " below the ground, and it is not fixed in the ground.";
+    let about = Subject::new("loudspeakers", l.id);
+    let mend = "Set its height above the ground, or fix it in the ground.";
+    Some(Finding::new(Severity::Error, about, sentence).mend(mend))
 }
 
 /// Findings about cables to lay: where one may not lie, or not as the brief wants it. A cable that carries several lines is

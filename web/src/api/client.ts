@@ -1,5 +1,7 @@
 /** Asking the server: JSON over fetch, with its errors as one type. */
 import { pairing } from '../state/pairing.svelte';
+import { holds } from '../state/unsaved';
+import { version, VERSION_HEADER } from '../state/version.svelte';
 
 /** One thing wrong with what was sent. */
 export interface Problem {
@@ -66,8 +68,14 @@ export async function request(
   }
 }
 
+/** Requests under way that change something. */
+let changing = 0;
+holds(() => changing > 0);
+
 async function once(method: string, path: string, body?: BodyInit, type?: string): Promise<Response> {
   let response: Response;
+  const changes = method !== 'GET';
+  if (changes) changing++;
   try {
     response = await fetch(`/api${path}`, {
       method,
@@ -76,7 +84,10 @@ async function once(method: string, path: string, body?: BodyInit, type?: string
     });
   } catch {
     throw new Refused(0, 'unreachable', 'the machine that runs loamline is out of reach');
+  } finally {
+    if (changes) changing--;
   }
+  version.heard(response.headers.get(VERSION_HEADER));
   if (!response.ok) {
     const refused = await refusal(response);
     if (refused.code === 'not_paired') pairing.needed = true;

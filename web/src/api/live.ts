@@ -39,7 +39,8 @@ export type LiveMessage =
   | { kind: 'people'; names: string[] }
   | { kind: 'waiting'; request: number; before: number }
   | { kind: 'refused'; request: number | null; problems: { path: string; message: string }[] }
-  | { kind: 'hello'; revision: number }
+  /** `app`: the version of the app inside the program. */
+  | { kind: 'hello'; revision: number; app?: string }
   | { kind: 'behind' }
   | { kind: 'gone' };
 

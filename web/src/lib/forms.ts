@@ -2,6 +2,7 @@
 import type { JobDocument, Run } from '../api/document';
 import type { Catalogue } from '../api/shapes';
 import type { FormField } from '../ui/Fields.svelte';
+import { called } from './called';
 import { fieldsOf, TYPE_OF } from './schema';
 import { pairsOf, pairWords } from './starts';
 import { supplyOf } from './supply';
@@ -32,8 +33,22 @@ export const NAMES: Record<string, [string, string]> = {
 };
 
 type Options = { value: string; text: string }[];
-const ids = (table: object | undefined): Options =>
-  Object.keys(table ?? {}).map((id) => ({ value: id, text: id }));
+type Named = Record<string, { name?: string }>;
+/** Things that carry a tag on site: by that, with the name somebody gave them. */
+const tagged = (table: object | undefined): Options =>
+  Object.entries((table ?? {}) as Named).map(([id, { name }]) => ({
+    value: id,
+    text: name ? `${id}: ${name}` : id,
+  }));
+/** Programmes: by name, with the id where two go by one name. */
+function programmes(doc: JobDocument): Options {
+  const named = (id: string) => ({ value: id, text: called(doc, { table: 'programmes', id }) });
+  const all = Object.keys(doc.programmes ?? {}).map(named);
+  const twice = (text: string) => all.filter((o) => o.text === text).length > 1;
+  return all.map((o) => (twice(o.text) && o.text !== o.value ? { ...o, text: `${o.text} (${o.value})` } : o));
+}
+/** What plays where nobody says which: the first programme there is. */
+const usualProgramme = (doc: JobDocument) => programmes(doc)[0]?.text;
 const described = (table: Record<string, { description: string }> | undefined): Options =>
   Object.entries(table ?? {}).map(([id, m]) => ({ value: id, text: `${id}: ${m.description}` }));
 
@@ -62,7 +77,7 @@ function namedOf(table: string, doc: JobDocument, catalogue: Catalogue | null): 
         { field: 'within', label: 'Tolerance' },
         { field: 'bass', label: 'Bass wanted' },
         { field: 'bass_at_most', label: 'Bass at most' },
-        { field: 'programme', label: 'Programme', options: ids(doc.programmes) },
+        { field: 'programme', label: 'Programme', options: programmes(doc), unsaid: usualProgramme(doc) },
         { field: 'ear_height', label: 'Ear height', like: '1.2 m or 4 ft' },
       ];
     case 'neighbours':
@@ -123,7 +138,7 @@ function namedOf(table: string, doc: JobDocument, catalogue: Catalogue | null): 
       return [
         { field: 'name', label: 'Name' },
         { field: 'cable', label: 'Cable', options: described(catalogue?.cables) },
-        { field: 'rack', label: 'Rack', options: ids(doc.racks), unsaid: onlyOf(doc.racks) },
+        { field: 'rack', label: 'Rack', options: tagged(doc.racks), unsaid: onlyOf(doc.racks) },
         { field: 'length', label: 'Length' },
         { field: 'free_pairs', label: 'Free pairs' },
         { field: 'free_conductors', label: 'Free conductors' },
@@ -145,7 +160,7 @@ function namedOf(table: string, doc: JobDocument, catalogue: Catalogue | null): 
         { field: 'bearing', label: 'Bearing' },
         { field: 'pitch', label: 'Pitch' },
         { field: 'height', label: 'Height', like: '0.3 m or 1 ft' },
-        { field: 'line', label: 'Line', options: ids(doc.lines) },
+        { field: 'line', label: 'Line', options: tagged(doc.lines) },
         { field: 'tap', label: 'Tap' },
         { field: 'mount', label: 'Fixing' },
         { field: 'polarity', label: 'Polarity' },
@@ -160,7 +175,7 @@ function namedOf(table: string, doc: JobDocument, catalogue: Catalogue | null): 
       ];
     case 'lines':
       return [
-        { field: 'channel', label: 'Channel', options: ids(doc.channels) },
+        { field: 'channel', label: 'Channel', options: tagged(doc.channels) },
         { field: 'cable', label: 'Cable', options: described(catalogue?.cables) },
         { field: 'topology', label: 'Branching' },
         { field: 'supply', label: 'Feeding' },
@@ -168,13 +183,13 @@ function namedOf(table: string, doc: JobDocument, catalogue: Catalogue | null): 
     case 'amplifiers':
       return [
         { field: 'model', label: 'Model', options: described(catalogue?.amplifiers), wide: true },
-        { field: 'rack', label: 'Rack', options: ids(doc.racks) },
+        { field: 'rack', label: 'Rack', options: tagged(doc.racks) },
       ];
     case 'channels':
       return [
-        { field: 'amplifier', label: 'Amplifier', options: ids(doc.amplifiers) },
+        { field: 'amplifier', label: 'Amplifier', options: tagged(doc.amplifiers) },
         { field: 'output', label: 'Output' },
-        { field: 'programme', label: 'Programme', options: ids(doc.programmes) },
+        { field: 'programme', label: 'Programme', options: programmes(doc), unsaid: usualProgramme(doc) },
         { field: 'gain', label: 'Gain' },
         { field: 'delay', label: 'Delay' },
         { field: 'polarity', label: 'Polarity' },
@@ -184,7 +199,7 @@ function namedOf(table: string, doc: JobDocument, catalogue: Catalogue | null): 
       return [
         { field: 'name', label: 'Name' },
         { field: 'kind', label: 'Kind' },
-        { field: 'rack', label: 'Rack', options: ids(doc.racks) },
+        { field: 'rack', label: 'Rack', options: tagged(doc.racks) },
         { field: 'signal', label: 'Signal' },
         { field: 'output', label: 'Output' },
         { field: 'connector', label: 'Connector' },
@@ -196,7 +211,7 @@ function namedOf(table: string, doc: JobDocument, catalogue: Catalogue | null): 
     case 'leads':
       return [
         { field: 'side', label: 'Brings' },
-        { field: 'amplifier', label: 'To amplifier', options: ids(doc.amplifiers) },
+        { field: 'amplifier', label: 'To amplifier', options: tagged(doc.amplifiers) },
         { field: 'input', label: 'Input' },
         { field: 'length', label: 'Length' },
         { field: 'note', label: 'Note for the crew', wide: true },

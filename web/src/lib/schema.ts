@@ -14,7 +14,7 @@ export interface FieldSpec {
 
 interface Raw {
   type?: string;
-  anyOf?: { type?: string }[];
+  anyOf?: { type?: string; maximum?: number }[];
   oneOf?: { const: string; description: string }[];
   'x-quantity'?: string;
   'x-unit'?: string;
@@ -22,6 +22,7 @@ interface Raw {
   default?: unknown;
   description?: string;
   items?: Raw;
+  prefixItems?: Raw[];
 }
 
 const definitions = schema.$defs as unknown as Record<
@@ -56,6 +57,10 @@ export const TYPE_OF: Record<string, string> = {
   leads: 'Lead',
   visits: 'Visit',
 };
+
+/** How far east, west, north or south of the datum a corner may lie, m. */
+export const FARTHEST_M =
+  definitions.Area?.properties.outline?.items?.prefixItems?.[0]?.anyOf?.[0]?.maximum ?? Infinity;
 
 export const isRequired = (type: string, key: string) => definitions[type]?.required?.includes(key) ?? false;
 

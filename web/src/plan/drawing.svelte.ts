@@ -108,9 +108,9 @@ export class Drawing {
     return tool.most !== undefined && this.points.length >= tool.most;
   }
 
-  /** Adds the point at a typed length and bearing from the last. */
-  addPolar(length_m: number, bearing_deg: number): boolean {
-    return this.last ? this.add(polar(this.last, length_m, bearing_deg)) : false;
+  /** Where a typed length and bearing lead from the last point. */
+  to(length_m: number, bearing_deg: number): Point | null {
+    return this.last && polar(this.last, length_m, bearing_deg);
   }
 
   back() {

@@ -18,7 +18,14 @@ describe('neighbours on the plan', () => {
   it('tells the floors of one house apart', () => {
     const floors = { 1: { name: 'First floor', height: 4.5 }, 2: { name: '', height: 7.5 } };
     const labels = neighbourLabels({ neighbours: { flats: neighbour([40, -14], floors) } });
-    expect(labels.map((l) => l.text)).toEqual(['flats: First floor, 2']);
+    expect(labels.map((l) => l.text)).toEqual(['Flats across the lane: First floor, 2']);
+  });
+
+  it('names a house that has a name, shortened where that is long, and one that has none by its id', () => {
+    const named = (name: string) => ({ ...neighbour([40, -14]), name });
+    const of = { a: named('Bedroom windows of the house beyond the hedge'), b: named('') };
+    const labels = neighbourLabels({ neighbours: of });
+    expect(labels.map((l) => l.text)).toEqual(['Bedroom windows of the…', 'b']);
   });
 
   it('writes those drawn at one place one below the other', () => {

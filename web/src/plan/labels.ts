@@ -1,5 +1,6 @@
 /** Names and tags on the plan: the important ones first, none over another. */
 import type { JobDocument } from '../api/document';
+import { cut } from '../lib/called';
 import { centre, type Point } from '../lib/geometry';
 import { scale } from '../lib/scale.svelte';
 import { inPlaceOf } from '../lib/stakes';
@@ -48,11 +49,12 @@ export function placedLabels(
   for (const [id, t] of Object.entries(doc.stubs)) add(`t${id}`, id, 'tag', t.position, 22 * size);
   for (const [id, j] of Object.entries(doc.joints)) add(`j${id}`, id, 'tag', j.position, 22 * size);
   for (const [id, a] of Object.entries(doc.areas))
-    add(`a${id}`, a.name || id, 'area-name', centre(a.outline), 0);
+    add(`a${id}`, a.name || id, 'area-name', centre(a.outline), 0, [id]);
   if (focus === 'site') {
-    for (const { key, text, place, down } of neighbourLabels(doc)) add(key, text, 'small', place, down);
+    for (const { key, id, text, place, down } of neighbourLabels(doc))
+      add(key, text, 'small', place, down, [id]);
     for (const [id, b] of Object.entries(doc.buildings))
-      add(`b${id}`, b.name || id, 'name', centre(b.outline), 0);
+      add(`b${id}`, b.name || id, 'name', centre(b.outline), 0, [id]);
     for (const [id, m] of Object.entries(doc.marks)) add(`m${id}`, id, 'small', m.position, -14 * scale.of);
   }
   wanted.sort((a, b) => Number(b.chosen) - Number(a.chosen));
@@ -71,9 +73,12 @@ export function placedLabels(
 /** Places nearer to each other than this stand one above the other on a plan, m. */
 const SAME_PLACE_M = 0.5;
 
-/** What is written at the neighbours: each by its id, with its floors; those above each other one below the other. */
+/** A longer name of a neighbour would cover what stands beside it, letters. */
+const LONGEST_NAME = 24;
+
+/** What is written at the neighbours: each by its name, with its floors; those above each other one below the other. */
 export function neighbourLabels(doc: Pick<JobDocument, 'neighbours'>) {
-  const labels: { key: string; text: string; place: Point; down: number }[] = [];
+  const labels: { key: string; id: string; text: string; place: Point; down: number }[] = [];
   for (const [id, n] of Object.entries(doc.neighbours)) {
     const place = n.points[0] ?? n.line[0];
     if (!place) continue;
@@ -81,8 +86,9 @@ export function neighbourLabels(doc: Pick<JobDocument, 'neighbours'>) {
     const above = labels.filter(
       (l) => Math.hypot(l.place[0] - place[0], l.place[1] - place[1]) < SAME_PLACE_M,
     ).length;
-    const text = floors.length ? `${id}: ${floors.join(', ')}` : id;
-    labels.push({ key: `n${id}`, text, place, down: 20 * scale.of + above * LINE_PX * scale.of });
+    const name = cut(n.name ?? '', LONGEST_NAME) || id;
+    const text = floors.length ? `${name}: ${floors.join(', ')}` : name;
+    labels.push({ key: `n${id}`, id, text, place, down: 20 * scale.of + above * LINE_PX * scale.of });
   }
   return labels;
 }

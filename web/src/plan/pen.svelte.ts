@@ -5,6 +5,7 @@ import { distance, tidy, type Point } from '../lib/geometry';
 import type { Patch } from '../lib/pointer';
 import type { JobStore } from '../state/job.svelte';
 import { prefs } from '../state/prefs.svelte';
+import { assumed } from './assumed';
 import { Drawing } from './drawing.svelte';
 import { strideM } from './grid';
 import type { PlanPress } from './Plan.svelte';
@@ -79,6 +80,8 @@ export class Pen {
     if (drawing.tool === tool && drawing.busy) {
       this.leave();
       store.select(made.thing);
+      const told = assumed(store.document, this.doc(), store.catalogue, made.thing);
+      if (told) store.begun = { thing: made.thing, told };
     }
   }
 

@@ -1,5 +1,6 @@
 /** Moving what is chosen: corners, middles that become corners, or the whole. Drawn at once, made when let go. */
 import { sameThing, type JobDocument, type Thing } from '../api/document';
+import { called } from '../lib/called';
 import { snap, tidy, type Point } from '../lib/geometry';
 import { pointer, type Patch } from '../lib/pointer';
 import { movedTo } from '../lib/stakes';
@@ -99,9 +100,11 @@ export class Shaping {
     this.#grip = null;
     const patch = this.store.preview;
     if (!g?.moved || !patch) return false;
-    void this.store.try(patch, `Move ${g.thing.id || 'the property'}`);
+    void this.store.try(patch, `Move ${this.#named(g.thing)}`);
     return true;
   }
+
+  #named = (thing: Thing) => (thing.table === 'site' ? 'the property' : called(this.store.resolved, thing));
 
   /** Moves what is chosen (or its corner) by keys, metres. */
   nudge(by: Point, doc: JobDocument): boolean {
@@ -112,7 +115,7 @@ export class Shaping {
     const points = shape.points.map((q, i): Point =>
       !one || i === this.corner ? tidy([q[0] + by[0], q[1] + by[1]]) : q,
     );
-    void this.store.try(this.#edit(thing, shape, points), `Move ${thing.id || 'the property'}`);
+    void this.store.try(this.#edit(thing, shape, points), `Move ${this.#named(thing)}`);
     return true;
   }
 
@@ -140,7 +143,7 @@ export class Shaping {
     }
     const points = shape.points.filter((_, i) => i !== this.corner);
     this.corner = null;
-    void this.store.try(reshaped(thing, shape, points), `Take out a corner of ${thing.id || 'the property'}`);
+    void this.store.try(reshaped(thing, shape, points), `Take out a corner of ${this.#named(thing)}`);
     return true;
   }
 }

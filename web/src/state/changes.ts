@@ -3,14 +3,15 @@ import type { Thing } from '../api/document';
 import { get, jobPath, send, words } from '../api/client';
 import type { LinesView, PutOnView, RunAnswer, TakenOutView } from '../api/shapes';
 import type { Patch } from '../lib/pointer';
+import { called } from '../lib/called';
 import { NAMES } from '../lib/forms';
 import type { JobStore, Question } from './job.svelte';
 
-const nameOf = (thing: Thing) => (thing.table === 'site' ? 'the outline of the property' : thing.id);
-
 /** Takes a thing out, with what hangs on it once that is agreed; returns whether it is gone. */
 export async function takeOut(store: JobStore, thing: Thing): Promise<boolean> {
-  const note = `Take out ${nameOf(thing)}`;
+  // Once it is out nobody knows its name any more.
+  const name = called(store.resolved, thing);
+  const note = `Take out ${name}`;
   let patch: Patch = [{ op: 'remove', path: '/site/outline' }];
   let told: string[] = [];
   if (thing.table !== 'site') {
@@ -23,7 +24,7 @@ export async function takeOut(store: JobStore, thing: Thing): Promise<boolean> {
     }
     const { along } = view;
     const changed = [...view.changed, ...(await throughPassage(store, thing))];
-    const title = `Take out ${NAMES[thing.table]?.[0] ?? ''} ${thing.id}?`;
+    const title = `Take out ${NAMES[thing.table]?.[0] ?? ''} ${name}?`;
     const yes = along.length ? 'Take all of it out' : 'Take it out';
     if (!(await agreed(store, { title, yes, along, changed }))) return false;
     patch = view.patch;
@@ -31,7 +32,7 @@ export async function takeOut(store: JobStore, thing: Thing): Promise<boolean> {
   }
   if (!(await store.try(patch, note))) return false;
   if (store.selected?.table === thing.table && store.selected.id === thing.id) store.select(null);
-  store.notice = { text: [`Took out ${nameOf(thing)}.`, ...told].join(' '), note };
+  store.notice = { text: [`Took out ${name}.`, ...told].join(' '), note };
   return true;
 }
 
@@ -40,17 +41,22 @@ async function throughPassage(store: JobStore, thing: Thing): Promise<string[]> 
   if (thing.table !== 'passages') return [];
   // Where the lines cannot be worked out nothing is known to lie in it.
   const lines = await get<LinesView>(jobPath(store.id, '/lines')).catch(() => null);
-  return passing(lines?.runs ?? [], thing.id);
+  const house = (id: string) => called(store.resolved, { table: 'buildings', id });
+  return passing(lines?.runs ?? [], thing.id, house);
 }
 
 /** What becomes of the runs that go through a passage once it is gone. */
-export const passing = (runs: Pick<RunAnswer, 'line' | 'id' | 'through'>[], passage: string): string[] =>
+export const passing = (
+  runs: Pick<RunAnswer, 'line' | 'id' | 'through'>[],
+  passage: string,
+  house: (id: string) => string = (id) => id,
+): string[] =>
   runs.flatMap((r) =>
     r.through
       .filter((opening) => opening.passage === passage)
       .map(
         ({ building }) =>
-          `Run ${r.id} of line ${r.line} goes through it into ${building}: it then needs a hole of its own there, or another way.`,
+          `Run ${r.id} of line ${r.line} goes through it into ${house(building)}: it then needs a hole of its own there, or another way.`,
       ),
   );
 

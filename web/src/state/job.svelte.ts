@@ -7,6 +7,8 @@ import { applied, parts, type Patch } from '../lib/pointer';
 import { goneOn } from '../lib/proposing';
 import { LevelMap } from './map.svelte';
 import { prefs } from './prefs.svelte';
+import { holds } from './unsaved';
+import { version } from './version.svelte';
 
 /** Something that was done, told once, with the way back. */
 export interface Notice {
@@ -53,7 +55,10 @@ export class JobStore {
   judged = $state(false);
   areas = $state.raw<Record<string, AreaFigures>>({});
   neighbours = $state.raw<Record<string, NeighbourFigures>>({});
+  /** Everybody who looks at the job, one for each window, this one too. */
   people = $state.raw<string[]>([]);
+  /** What this window is called among them. */
+  calledHere = '';
   connected = $state(false);
   /** Whether the channel was ever open: before that there is nothing to be out of reach. */
   everConnected = $state(false);
@@ -69,6 +74,8 @@ export class JobStore {
   /** The thing whose panel is open: what is about it is told there. */
   panelOf = $state.raw<Thing | null>(null);
   notice = $state.raw<Notice | null>(null);
+  /** What a thing that was just drawn began with though nobody said it: told in its panel. */
+  begun = $state.raw<{ thing: Thing; told: string } | null>(null);
   question = $state.raw<Question | null>(null);
   /** Why the job cannot be opened. */
   failed = $state<string | null>(null);
@@ -91,6 +98,8 @@ export class JobStore {
   #closed = false;
   /** How often something was told: an edit takes back only what was told before it was made. */
   #told = 0;
+  /** Edits wait here alone, and so does what a hand drags and what a person is asked. */
+  #letGo = holds(() => this.waiting > 0 || Boolean(this.preview ?? this.conflict ?? this.question));
 
   constructor(readonly id: string) {
     this.#live = new Live(() => this.#liveUrl(), {
@@ -116,7 +125,8 @@ export class JobStore {
   #liveUrl() {
     const url = new URL(`/api${jobPath(this.id, '/live')}`, location.href);
     url.protocol = url.protocol === 'https:' ? 'wss:' : 'ws:';
-    url.searchParams.set('client', prefs.who);
+    this.calledHere = prefs.who;
+    url.searchParams.set('client', this.calledHere);
     return url.href;
   }
 
@@ -206,6 +216,7 @@ export class JobStore {
         this.resolved = null;
         break;
       case 'hello':
+        version.heard(message.app);
         if (message.revision > this.revision) void this.load();
         break;
     }
@@ -217,6 +228,8 @@ export class JobStore {
    */
   edit(patch: Patch, note: string): Promise<void> {
     if (patch.length === 0) return Promise.resolve();
+    // Somebody has put in what holds.
+    if (this.begun && sameThing(aboutOf(patch), this.begun.thing)) this.begun = null;
     this.waiting++;
     const told = this.#told;
     const made = this.#chain
@@ -329,10 +342,12 @@ export class JobStore {
 
   select(thing: Thing | null) {
     this.selected = thing;
+    if (!sameThing(thing, this.begun?.thing ?? null)) this.begun = null;
   }
 
   close() {
     this.#closed = true;
+    this.#letGo();
     this.#live.close();
   }
 }

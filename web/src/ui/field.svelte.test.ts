@@ -1,16 +1,42 @@
 import { flushSync, mount, unmount } from 'svelte';
-import { afterEach, expect, it } from 'vitest';
+import { afterEach, describe, expect, it, vi } from 'vitest';
+import type { Patch } from '../lib/pointer';
 import type { JobStore } from '../state/job.svelte';
 import { prefs } from '../state/prefs.svelte';
 import Field from './Field.svelte';
 
-/** A job in which nothing typed into a field is taken. */
+/** A job in which nothing typed into a field is taken, but what an edit is given for. */
 class Office {
   document = $state.raw({ stubs: { T1: { cable: 'old' } as Record<string, unknown> } });
+  notice = $state.raw<{ text: string; note: string | null } | null>(null);
   get resolved() {
     return this.document;
   }
-  edit = () => Promise.reject(new Error('"unknown" is not a length'));
+  edit = (_patch: Patch): Promise<void> => Promise.reject(new Error('"unknown" is not a length'));
+  /** Somebody sets the length, in whatever window. */
+  set(length: unknown) {
+    this.document = { stubs: { T1: { cable: 'old', length } } };
+    flushSync();
+  }
+}
+const LENGTH = { path: '/stubs/T1', type: 'Stub', field: 'length', label: 'Length' };
+
+/** The field of a job, with the cursor in it. */
+function within(store: Office) {
+  made = mount(Field, { target: document.body, props: { store: store as unknown as JobStore, ...LENGTH } });
+  flushSync();
+  const input = document.querySelector('input')!;
+  input.focus();
+  const fire = (kind: string) => {
+    input.dispatchEvent(new Event(kind, { bubbles: true }));
+    flushSync();
+  };
+  const type = (text: string) => {
+    input.value = text;
+    fire('input');
+  };
+  const told = () => document.querySelector('.meanwhile')?.textContent?.trim() ?? null;
+  return { input, fire, type, told };
 }
 
 let made: object | null = null;
@@ -56,4 +82,71 @@ it('an empty box gives one example, in the units of the reader', () => {
   prefs.set({ unit: 'ft' });
   flushSync();
   expect(box()).toBe('for example 12 ft');
+});
+
+describe('two windows in one field', () => {
+  it('the one that types is told what was set meanwhile, and that it replaced it', async () => {
+    const store = new Office();
+    store.set('3 m');
+    store.edit = (patch) => {
+      store.set(patch[0]!.value);
+      return Promise.resolve();
+    };
+    const { input, fire, type, told } = within(store);
+    type('5 m');
+    expect(told()).toBeNull();
+    store.set('4 m');
+    expect(told()).toBe('Set to "4 m" meanwhile: what is typed here replaces that, Escape keeps it.');
+    // What is typed stays.
+    expect(input.value).toBe('5 m');
+    fire('change');
+    await vi.waitFor(() => expect(store.notice).not.toBeNull());
+    expect(store.notice).toEqual({
+      text: 'Length: what was typed here replaced "4 m", set meanwhile.',
+      note: 'Change length',
+    });
+    flushSync();
+    expect([input.value, told()]).toEqual(['5 m', null]);
+  });
+
+  it('Escape keeps what the other window set', () => {
+    const store = new Office();
+    store.set('3 m');
+    const { input, type, told } = within(store);
+    type('5 m');
+    store.set('4 m');
+    input.dispatchEvent(new KeyboardEvent('keydown', { key: 'Escape', bubbles: true }));
+    flushSync();
+    expect([input.value, told(), store.notice]).toEqual(['4 m', null, null]);
+  });
+
+  it('the one whose value was replaced is told what it was, until it is left', () => {
+    const store = new Office();
+    store.set('3 m');
+    const { fire, told } = within(store);
+    store.set('4 m');
+    expect(told()).toBe('Changed meanwhile; it was "3 m".');
+    fire('focusout');
+    expect(told()).toBeNull();
+  });
+
+  it('nothing is said of what this window set itself, nor of other units', async () => {
+    const store = new Office();
+    store.set('3 m');
+    store.edit = (patch) => {
+      store.set(patch[0]!.value);
+      return Promise.resolve();
+    };
+    const { fire, type, told } = within(store);
+    type('5 m');
+    fire('change');
+    await new Promise((done) => setTimeout(done));
+    flushSync();
+    expect([told(), store.notice]).toEqual([null, null]);
+    store.set(2);
+    fire('focusout');
+    prefs.set({ unit: 'ft' });
+    flushSync();
+    expect(told()).toBeNull();
+  });
 });

@@ -3,6 +3,8 @@ import { jobPath, get, Refused, words } from '../api/client';
 import type { JobView } from '../api/shapes';
 import { endOf } from '../plan/ways';
 import { prefs } from '../state/prefs.svelte';
+import { holds } from '../state/unsaved';
+import { version } from '../state/version.svelte';
 import { today } from './clock';
 import { applyPuts, valueAt, visitsOf, type FullVisit, readingsOf } from './document';
 import { ownId } from './ids';
@@ -71,6 +73,8 @@ export class Along {
   #timer: ReturnType<typeof setTimeout> | null = null;
   #again = false;
   #closed = false;
+  /** What is being written is not on the disk yet; what is being sent or fetched had better be let finish. */
+  #letGo = holds(() => this.sending || this.taking || this.edits.some((e) => e.n === Infinity));
 
   constructor(readonly id: string) {
     void this.#open();
@@ -231,6 +235,8 @@ export class Along {
     try {
       const { revision } = await get<JobView>(jobPath(this.id));
       this.reach = 'in reach';
+      // A page that is about to load itself anew leaves that to the one that comes.
+      if (version.state === 'waits') return;
       // What an earlier version of the app took along is brought up to date as well.
       if (revision !== this.pack?.revision || isEarlier(this.pack)) await this.take();
     } catch (e) {
@@ -293,6 +299,7 @@ export class Along {
 
   close() {
     this.#closed = true;
+    this.#letGo();
     if (this.#timer) clearTimeout(this.#timer);
     removeEventListener('online', this.#wake);
     document.removeEventListener('visibilitychange', this.#wake);

@@ -4,15 +4,19 @@
  * An edit is fixed and kept with its number before it is sent the first time, and sent again exactly so until there is
  * an answer: the server knows the number. Only an answer "not applied" lets it be made anew on the newest revision. What
  * meets a change of somebody else, or is refused, is set aside for the person and holds up nothing behind it.
+ *
+ * Nothing is sent before the job was read: the answer tells whether office and page are of one version. Where they are not,
+ * all of it stays on the phone until the page has loaded itself anew (state/version), and the new page sends it.
  */
 import { get, jobPath, Refused, send, upload, words } from '../api/client';
 import type { HistoryEntry, JobView } from '../api/shapes';
+import { version } from '../state/version.svelte';
 import { applyPuts, meets, patchOf, placeOf, valueAt } from './document';
 import { keep } from './keep';
 import type { Edit, Held, Put } from './shapes';
 
 /** How a round of sending ended. */
-export type Outcome = 'all sent' | 'out of reach' | 'not paired' | 'gone' | 'busy';
+export type Outcome = 'all sent' | 'out of reach' | 'not paired' | 'gone' | 'busy' | 'other version';
 
 /** The newest state of the job the phone knows of. */
 interface Base {
@@ -38,6 +42,8 @@ async function round(job: string, progress: Progress): Promise<Outcome> {
     for (;;) {
       const edit = (await keep.edits(job)).find((e) => e.held === null);
       if (!edit) return 'all sent';
+      base ??= await fetchBase(job);
+      if (version.state === 'waits') return 'other version';
       base = await sendOne(edit, base);
       progress.changed();
     }

@@ -6,12 +6,16 @@ import { difference } from './clock';
 import { keep } from './keep';
 import { expectedOf, type VisitPack } from './packed';
 import { hold } from './room';
+import { FORMAT } from './rules';
 import type { Change, Pack, Paper } from './shapes';
 
 /** Takes a job along, or brings one that was taken along up to date. */
 export async function take(id: string): Promise<Pack> {
   const asked_ms = Date.now();
   const got = await get<VisitPack>(jobPath(id, '/visit-pack'));
+  // Kept in a form this page does not know it would be read wrongly, here and by the page that comes.
+  if (got.format !== FORMAT)
+    throw new Error('the office machine runs another version of loamline; this page has to be loaded anew.');
   const before = await keep.pack(id);
   const [changes, papers, underlay] = await Promise.all([
     sinceHandover(id, got.resolved),

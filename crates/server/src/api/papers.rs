@@ -57,8 +57,11 @@ fn media_type(name: &str) -> &'static str {
     }
 }
 
-/// "drawings/plan-2.svg" as "Plan 2".
+/// "drawings/plan-2.svg" as "Plan 2"; what other programs read by what it holds, since nobody calls it a paper.
 fn title(name: &str) -> String {
+    if media_type(name) == "application/json" {
+        return "All of it as data".to_owned();
+    }
     let last = name.rsplit('/').next().unwrap_or(name);
     let words = last.rsplit_once('.').map_or(last, |x| x.0).replace(['-', '_'], " ");
     let mut letters = words.chars();

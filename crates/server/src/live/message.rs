@@ -79,6 +79,9 @@ pub enum Told<'a> {
     Hello {
         /// Revision of the job.
         revision: u64,
+        /// What the web app inside this program calls itself; absent where none is inside.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        app: Option<&'static str>,
     },
     /// The job changed.
     Edit {

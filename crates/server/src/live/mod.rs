@@ -18,6 +18,7 @@ use crate::error_code::ErrorCode;
 use crate::jobs::{Event, Jobs, OpenJob, person};
 use crate::share::Paired;
 use crate::store::Entry;
+use crate::web::VERSION;
 use axum::Extension;
 use axum::extract::State;
 use axum::extract::ws::{Message, WebSocket, WebSocketUpgrade};
@@ -128,7 +129,7 @@ async fn converse(
     let mut ping = tokio::time::interval(PING);
     ping.set_missed_tick_behavior(tokio::time::MissedTickBehavior::Delay);
     let mut unanswered = 0;
-    let hello = text(&Told::Hello { revision: job.now().revision });
+    let hello = text(&Told::Hello { revision: job.now().revision, app: VERSION });
     if sink.send(hello).await.is_err() {
         return;
     }

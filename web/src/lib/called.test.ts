@@ -1,0 +1,33 @@
+import { describe, expect, it } from 'vitest';
+import type { JobDocument } from '../api/document';
+import { called } from './called';
+
+const doc = {
+  areas: { area1: { name: 'Dining terrace' }, area2: { name: '' } },
+  no_go: { 'no-go1': { reason: 'Roots of the old beech' } },
+  racks: { R1: { name: 'Plant room' } },
+  buildings: {
+    house: { name: 'The long house\nbeyond the yard, with its lean-to and all that was built onto it' },
+  },
+} as unknown as JobDocument;
+
+describe('what a thing is called', () => {
+  it('is the name somebody gave it, and its id where nobody did', () => {
+    expect(called(doc, { table: 'areas', id: 'area1' })).toBe('Dining terrace');
+    expect(called(doc, { table: 'areas', id: 'area2' })).toBe('area2');
+    expect(called(doc, { table: 'areas', id: 'gone' })).toBe('gone');
+    expect(called(doc, { table: 'no_go', id: 'no-go1' })).toBe('Roots of the old beech');
+    expect(called(null, { table: 'areas', id: 'area1' })).toBe('area1');
+  });
+
+  it('is the tag a crew finds on it, where it carries one', () => {
+    expect(called(doc, { table: 'racks', id: 'R1' })).toBe('R1');
+    expect(called(doc, { table: 'site', id: '' })).toBe('the outline of the property');
+  });
+
+  it('fits into an entry of the history: one line, no longer than that', () => {
+    const name = called(doc, { table: 'buildings', id: 'house' });
+    expect(name).toMatch(/^The long house beyond the yard/);
+    expect(name.length).toBeLessThanOrEqual(60);
+  });
+});

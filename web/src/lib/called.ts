@@ -1,0 +1,36 @@
+/**
+ * How things are named to people: by the tag a crew finds on them; where they carry none, by the name somebody gave them, and
+ * by their id where nobody gave one.
+ */
+import type { JobDocument, Thing } from '../api/document';
+
+/** Tables of things that carry no tag on site. */
+const UNTAGGED: readonly string[] = [
+  'areas',
+  'neighbours',
+  'surfaces',
+  'walls',
+  'buildings',
+  'no_go',
+  'sleeves',
+  'programmes',
+];
+
+/** A name longer than this is cut: it stands in the middle of a sentence, or of an entry of the history. */
+const LONGEST = 60;
+
+/** A name in one line and no longer than so many letters. */
+export function cut(name: string, longest = LONGEST): string {
+  const plain = name.replace(/\s+/g, ' ').trim();
+  return plain.length > longest ? `${plain.slice(0, longest - 1).trimEnd()}…` : plain;
+}
+
+export const carriesTag = (table: string) => !UNTAGGED.includes(table);
+
+/** What a thing is called. */
+export function called(doc: JobDocument | null, { table, id }: Thing): string {
+  if (table === 'site') return 'the outline of the property';
+  if (carriesTag(table)) return id;
+  const thing = doc?.[table]?.[id] as { name?: string; reason?: string } | undefined;
+  return cut(thing?.name || thing?.reason || '') || id;
+}

@@ -1,0 +1,38 @@
+import { describe, expect, it } from 'vitest';
+import type { JobDocument } from '../api/document';
+import { formOf } from './forms';
+
+const job = (programmes: object) =>
+  ({
+    programmes,
+    brief: { supply: '70.7 V' },
+    racks: { R1: { name: 'Plant room' }, R2: { name: '' } },
+    amplifiers: { P1: {} },
+  }) as unknown as JobDocument;
+const field = (table: string, name: string, doc: JobDocument) =>
+  formOf(table, doc, null).find((f) => f.field === name)!;
+
+describe('the programme of an area or a channel', () => {
+  const doc = job({ p1: { name: 'House music' }, p2: { name: '' }, p3: { name: 'House music' } });
+
+  it.each(['areas', 'channels'])('is the first there is where nobody says which: %s', (table) => {
+    expect(field(table, 'programme', doc).unsaid).toBe('House music (p1)');
+    // Without any there is none to name.
+    expect(field(table, 'programme', job({})).unsaid).toBeUndefined();
+  });
+
+  it('is chosen by the name somebody gave it, told apart where two have one name', () => {
+    expect(field('areas', 'programme', doc).options).toEqual([
+      { value: 'p1', text: 'House music (p1)' },
+      { value: 'p2', text: 'p2' },
+      { value: 'p3', text: 'House music (p3)' },
+    ]);
+  });
+});
+
+it('what carries a tag is chosen by that, with its name', () => {
+  expect(field('amplifiers', 'rack', job({})).options).toEqual([
+    { value: 'R1', text: 'R1: Plant room' },
+    { value: 'R2', text: 'R2' },
+  ]);
+});
