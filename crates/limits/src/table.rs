@@ -405,6 +405,9 @@ bounds! {
     /// Seconds a request's head may take.
     HEADER_S = 30 Seconds, "time for the head of a request, between two requests on one connection, and before what follows has to come in at 2 kB a second or more", "a slow network needs a second or two; who says nothing holds a handle of the system",
         "after {found} without a whole request the connection is closed; {most} are allowed";
+    /// Seconds after which what nobody asks for is let go.
+    UNUSED_S = 30 Seconds, "time for which a job nobody looks at, its results and its papers are kept in memory for whoever asks next", "reading a garden again takes milliseconds; what is kept for nobody adds up to hundreds of megabytes",
+        "nobody has asked for it for {found}: after {most} it is let go, and made again when somebody does";
     /// Seconds nothing of an answer is taken.
     STALLED_S = 30 Seconds, "time in which nothing of an answer or a picture is taken", "what is not taken is kept in memory for whoever does not read it",
         "after {found} in which nothing was taken the connection is closed; {most} are allowed";

@@ -36,4 +36,5 @@ pub use results::{
     NeighbourResult, RackResult, Results, StageResult,
 };
 pub use taping::{FixedPoint, Taping};
+pub use typeset::let_go_of_typesetting;
 pub use words::Words;

@@ -12,9 +12,10 @@ use crate::share::Sharing;
 use axum::body::Bytes;
 use axum::http::header::CONTENT_TYPE;
 use axum::response::{IntoResponse, Response};
+use loamline_limits::UNUSED_S;
 use serde::Serialize;
 use std::sync::Arc;
-use std::time::Instant;
+use std::time::{Duration, Instant};
 
 /// What every handler has at hand.
 #[derive(Clone)]
@@ -45,6 +46,22 @@ impl IntoResponse for Told {
 }
 
 impl App {
+    /// Lets go, now and for ever after, of what nobody has asked for a while: a server that rests holds little.
+    pub async fn rest_now_and_then(self) {
+        let unused_for = Duration::from_secs(UNUSED_S.most);
+        loop {
+            tokio::time::sleep(unused_for / 3).await;
+            let app = self.clone();
+            let let_go = move || {
+                app.papers.let_go(unused_for);
+                app.jobs.let_go(unused_for);
+                Ok(())
+            };
+            // Tried again next time.
+            let _ = blocking(let_go).await;
+        }
+    }
+
     /// Works something out about a job in the background.
     ///
     /// # Errors

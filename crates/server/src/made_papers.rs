@@ -7,6 +7,7 @@ use loamline_model::Units;
 use serde::Deserialize;
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex, PoisonError};
+use std::time::{Duration, Instant};
 use utoipa::{IntoParams, ToSchema};
 
 /// How papers are wanted.
@@ -76,6 +77,7 @@ struct Kept {
     revision: u64,
     query: PapersQuery,
     papers: Arc<Vec<Paper>>,
+    asked: Instant,
 }
 
 impl MadePapers {
@@ -87,13 +89,31 @@ impl MadePapers {
         let slot = self.slot(job.id());
         let mut kept = slot.lock().unwrap_or_else(PoisonError::into_inner);
         let revision = job.now().revision;
-        if let Some(k) = kept.as_ref().filter(|k| k.revision == revision && k.query.sort() == query.sort()) {
+        if let Some(k) = kept.as_mut().filter(|k| k.revision == revision && k.query.sort() == query.sort()) {
+            k.asked = Instant::now();
             return Ok((revision, Arc::clone(&k.papers)));
         }
         let (revision, papers) = make(job, query)?;
         let papers = Arc::new(papers);
-        *kept = Some(Kept { revision, query: query.clone(), papers: Arc::clone(&papers) });
+        *kept =
+            Some(Kept { revision, query: query.clone(), papers: Arc::clone(&papers), asked: Instant::now() });
         Ok((revision, papers))
+    }
+
+    /// Lets go of papers nobody has asked for so long, and of what typesetting keeps for the next ones.
+    pub fn let_go(&self, unused_for: Duration) {
+        let is_wanted = |slot: &Slot| {
+            // One that is made now has more than one holder.
+            Arc::strong_count(slot) > 1
+                || slot
+                    .lock()
+                    .unwrap_or_else(PoisonError::into_inner)
+                    .as_ref()
+                    .is_some_and(|k| k.asked.elapsed() < unused_for)
+        };
+        self.0.lock().unwrap_or_else(PoisonError::into_inner).retain(|_, slot| is_wanted(slot));
+        #[cfg(feature = "papers")]
+        loamline_papers::let_go_of_typesetting(unused_for);
     }
 
     fn slot(&self, job: &str) -> Slot {

@@ -114,12 +114,11 @@ impl From<ApiError> for ServeError {
 
 /// Everything the server answers, behind its guard.
 pub fn application(jobs: Arc<Jobs>, door: Door) -> Router {
-    guarded(routes(jobs, None), door)
+    guarded(routes(at_hand(jobs, None)), door)
 }
 
-fn routes(jobs: Arc<Jobs>, sharing: Option<Arc<Sharing>>) -> Router {
-    let (routes, _) = api::routes();
-    let app = App {
+fn at_hand(jobs: Arc<Jobs>, sharing: Option<Arc<Sharing>>) -> App {
+    App {
         jobs,
         painters: Painters::default(),
         background: Background::default(),
@@ -127,7 +126,11 @@ fn routes(jobs: Arc<Jobs>, sharing: Option<Arc<Sharing>>) -> Router {
         papers: MadePapers::default(),
         runs: ProposalRuns::default(),
         sharing,
-    };
+    }
+}
+
+fn routes(app: App) -> Router {
+    let (routes, _) = api::routes();
     routes
         .fallback(web::app)
         .method_not_allowed_fallback(wrong_method)
@@ -182,7 +185,9 @@ pub fn serve(options: &ServeOptions, ready: impl FnOnce(&Ready)) -> Result<(), S
             stopper.graceful_shutdown(Some(Duration::from_secs(2)));
         });
         let sharing = network.as_ref().map(|n| Arc::clone(&n.sharing));
-        let app = routes(Arc::clone(&jobs), sharing);
+        let app = at_hand(Arc::clone(&jobs), sharing);
+        tokio::spawn(app.clone().rest_now_and_then());
+        let app = routes(app);
         if let Some(n) = network.as_ref() {
             n.serve(&app, &jobs, &handle, Places::network(room.network))?;
         }

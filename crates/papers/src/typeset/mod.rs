@@ -14,11 +14,26 @@ pub use fonts::{FAMILY, REGULAR, SEMI_BOLD};
 
 use crate::error::PapersError;
 use loamline_limits::COMPILATIONS_KEPT;
+use std::sync::{Mutex, PoisonError};
+use std::time::{Duration, Instant};
 use typst::diag::SourceResult;
 use typst_layout::PagedDocument;
 use typst_pdf::PdfOptions;
 use typst_svg::SvgOptions;
 use world::PapersWorld;
+
+/// When a paper was last typeset; none when nothing is remembered of it.
+static LAST_SET: Mutex<Option<Instant>> = Mutex::new(None);
+
+/// Forgets what is remembered of papers typeset before, some hundred megabytes for large jobs, where none was typeset for so
+/// long. The next ones are typeset anew, and are the same.
+pub fn let_go_of_typesetting(unused_for: Duration) {
+    let mut last = LAST_SET.lock().unwrap_or_else(PoisonError::into_inner);
+    if last.is_some_and(|at| at.elapsed() >= unused_for) {
+        typst::comemo::evict(0);
+        *last = None;
+    }
+}
 
 impl Filling<'_> {
     /// Typesets the paper as a PDF.
@@ -44,6 +59,7 @@ impl Filling<'_> {
             typst::compile(&world).output.map_err(|problems| fail(self.template, &world, &problems))?;
         let out = write(&document).map_err(|problems| fail(self.template, &world, &problems))?;
         typst::comemo::evict(COMPILATIONS_KEPT.most());
+        *LAST_SET.lock().unwrap_or_else(PoisonError::into_inner) = Some(Instant::now());
         Ok(out)
     }
 }

@@ -25,6 +25,7 @@ use read::read;
 use reading_room::ReadingRoom;
 use slots::Slots;
 use std::sync::Arc;
+use std::time::Duration;
 
 /// All jobs of a store.
 pub struct Jobs {
@@ -126,6 +127,11 @@ impl Jobs {
         };
         let (stacks, damage) = mending::undoable(&*self.store, id, revision)?;
         Ok(OpenJob::new(id, Arc::clone(&self.store), file, revision, damage).with_undo(stacks))
+    }
+
+    /// Lets go of jobs nobody looks at and nobody has asked for so long; whoever asks next has them read again.
+    pub fn let_go(&self, unused_for: Duration) {
+        self.open.let_go(unused_for);
     }
 
     /// Takes a job away with everything kept with it, and tells whoever is looking at it.

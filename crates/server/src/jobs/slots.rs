@@ -6,6 +6,7 @@
 
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::time::{Duration, Instant};
 
 /// Things by id, of which so many are kept before those nobody uses are let go.
 pub struct Slots<T> {
@@ -19,8 +20,8 @@ type Slot<T> = Arc<Mutex<Held<T>>>;
 enum Held<T> {
     /// Nothing yet: whoever has its lock opens it.
     Nothing,
-    /// What was opened.
-    Open(Arc<T>),
+    /// What was opened, and when somebody last asked for it.
+    Open(Arc<T>, Instant),
     /// Nothing any more: the slot is not in the list.
     Gone,
 }
@@ -33,7 +34,8 @@ fn held<T>(slot: &Slot<T>) -> MutexGuard<'_, Held<T>> {
 /// Whether somebody uses what a slot holds, opens it or waits for that.
 fn is_used<T>(slot: &Slot<T>) -> bool {
     // Without another hold on the slot nobody has its lock.
-    Arc::strong_count(slot) > 1 || matches!(&*held(slot), Held::Open(opened) if Arc::strong_count(opened) > 1)
+    Arc::strong_count(slot) > 1
+        || matches!(&*held(slot), Held::Open(opened, _) if Arc::strong_count(opened) > 1)
 }
 
 impl<T> Slots<T> {
@@ -50,15 +52,18 @@ impl<T> Slots<T> {
         loop {
             let slot = self.slot(id);
             let mut held = held(&slot);
-            match &*held {
-                Held::Open(opened) => return Ok(Arc::clone(opened)),
+            match &mut *held {
+                Held::Open(opened, asked) => {
+                    *asked = Instant::now();
+                    return Ok(Arc::clone(opened));
+                }
                 Held::Gone => continue,
                 Held::Nothing => {}
             }
             return match open() {
                 Ok(opened) => {
                     let opened = Arc::new(opened);
-                    *held = Held::Open(Arc::clone(&opened));
+                    *held = Held::Open(Arc::clone(&opened), Instant::now());
                     Ok(opened)
                 }
                 Err(why) => {
@@ -99,7 +104,7 @@ impl<T> Slots<T> {
         }
         drop(each);
         match was {
-            Held::Open(opened) => Some(opened),
+            Held::Open(opened, _) => Some(opened),
             Held::Nothing | Held::Gone => None,
         }
     }
@@ -120,6 +125,19 @@ impl<T> Slots<T> {
         drop(each);
         drop(unused);
         slot
+    }
+
+    /// Lets go what nobody uses and nobody has asked for so long.
+    pub fn let_go(&self, unused_for: Duration) {
+        let long_ago = |slot: &Slot<T>| match &*held(slot) {
+            Held::Open(_, asked) => asked.elapsed() >= unused_for,
+            Held::Nothing | Held::Gone => false,
+        };
+        let mut each = self.list();
+        let gone: Vec<_> = each.extract_if(|_, slot| !is_used(slot) && long_ago(slot)).collect();
+        // As above.
+        drop(each);
+        drop(gone);
     }
 
     fn list(&self) -> MutexGuard<'_, HashMap<String, Slot<T>>> {
@@ -193,6 +211,18 @@ mod tests {
         }
         let again = slots.open("used", || Err("it is open")).unwrap();
         assert!(Arc::ptr_eq(&used, &again));
+    }
+
+    #[test]
+    fn those_nobody_has_asked_for_long_are_let_go_and_no_others() {
+        let slots = Slots::new(4);
+        let used = slots.open("used", || Ok::<u32, ()>(0)).unwrap();
+        slots.open("done with", || Ok::<u32, ()>(1)).unwrap();
+        slots.let_go(Duration::from_secs(60));
+        assert_eq!(all(&slots), 2);
+        slots.let_go(Duration::ZERO);
+        assert_eq!(all(&slots), 1);
+        assert!(Arc::ptr_eq(&used, &slots.open("used", || Err("it is open")).unwrap()));
     }
 
     #[test]
