@@ -39,6 +39,8 @@ pub(crate) struct SightLine {
     pub(crate) b: Point2,
     pub(crate) za: f64,
     pub(crate) zb: f64,
+    /// Elevations of the ground under both ends.
+    pub(crate) ground: (f64, f64),
     /// Whether heights are above the ground and the source lies mirrored below it.
     pub(crate) unfolded: bool,
 }
@@ -53,7 +55,13 @@ impl SightLine {
     }
 
     fn top_m(&self, o: &Obstacle) -> f64 {
-        if self.unfolded { o.top_m - o.base_m } else { o.top_m }
+        if !self.unfolded {
+            return o.top_m;
+        }
+        // Unfolded, the ground between the ends is taken to rise evenly from one to the other.
+        let d = self.b - self.a;
+        let t = ((o.centre - self.a).dot(d) / d.dot(d).max(1e-12)).clamp(0.0, 1.0);
+        (o.top_m - (self.ground.0 + (self.ground.1 - self.ground.0) * t)).max(0.0)
     }
 
     /// How far the line passes above the top (or, unfolded, outside the band top to mirrored top); negative: blocked.

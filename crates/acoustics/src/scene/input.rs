@@ -59,13 +59,16 @@ pub struct Surface {
     pub elevation_m: f64,
 }
 
-/// A wall or solid fence along a line of two or more points. It stands on the ground at its first point.
+/// A wall or solid fence along a line of two or more points, its top level.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Wall {
     /// Line in plan.
     pub line: Vec<Point2>,
-    /// Height above the ground, metres.
+    /// Height above its foot, metres.
     pub height_m: f64,
+    /// Elevation of its foot, metres; `None`: the lower ground of its two sides at its first point
+    /// ([`Terrain::wall_foot_m`](crate::Terrain::wall_foot_m)).
+    pub foot_m: Option<f64>,
     /// Share of the energy its faces absorb, per band, 0 to 1.
     pub absorption: BandValues,
 }
