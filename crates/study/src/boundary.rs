@@ -44,7 +44,8 @@ pub struct Judged {
     pub floor: Option<String>,
     /// Tag of the loudspeaker that matters most there.
     pub loudest_loudspeaker: String,
-    /// What reflections add to the level there in energy, face by face, the most first; none below a tenth of a decibel.
+    /// What reflections add to the level there in energy, shared out among what reflects, the most first; none below a
+    /// tenth of a decibel.
     pub reflected_by: Vec<ReflectedBy>,
 }
 
@@ -54,7 +55,7 @@ pub struct Judged {
 pub struct ReflectedBy {
     /// What it is, in words: "building kitchen", "wall south", "a step in the ground".
     pub what: String,
-    /// How much lower the level would be without it, dB.
+    /// Its share of what all reflections add, dB.
     pub adds_db: f64,
 }
 

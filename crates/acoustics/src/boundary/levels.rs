@@ -92,11 +92,11 @@ impl ReceiverLevel {
         self.contributions.iter().rev().max_by(|a, b| a.total_dba.total_cmp(&b.total_dba))
     }
 
-    /// What the faces of each thing add to the level, dB: the A-weighted one, or one octave (0 is 63 Hz). Sorted, the most
-    /// first; only what adds anything. Levels add in energy, so these do not add up to what all faces add together.
+    /// What the faces of each thing add to the level, dB: the A-weighted one, or one octave (0 is 63 Hz). The most first.
+    /// What they add together is shared out by their energies, so that the parts add up to
+    /// [`all_reflected_db`](Self::all_reflected_db).
     pub fn reflected_db(&self, octave: Option<usize>) -> Vec<(FaceOf, f64)> {
         let of = |r: &Reflection| energy_from_db(octave.map_or(r.total_dba, |o| r.bands_db[o]));
-        let total = energy_from_db(octave.map_or(self.total_dba, |o| self.bands_db[o]));
         let mut by_face: Vec<(FaceOf, f64)> = Vec::new();
         for r in self.contributions.iter().flat_map(|c| &c.reflections) {
             match by_face.iter_mut().find(|f| f.0 == r.face) {
@@ -104,9 +104,9 @@ impl ReceiverLevel {
                 None => by_face.push((r.face, of(r))),
             }
         }
-        let adds = |energy: f64| -db_from_energy((1.0 - energy / total).max(1e-12));
-        by_face.iter_mut().for_each(|f| f.1 = adds(f.1));
-        by_face.retain(|f| f.1 > 0.0);
+        let energy: f64 = by_face.iter().map(|f| f.1).sum();
+        let all_db = self.all_reflected_db(octave);
+        by_face.iter_mut().for_each(|f| f.1 *= all_db / energy);
         by_face.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
         by_face
     }

@@ -39,6 +39,15 @@ impl Obstacle {
         if self.closed { self.corners.len() } else { self.corners.len() - 1 }
     }
 
+    /// Whether its line or outline passes a place, on it or next to it.
+    fn runs_past(&self, p: Point2) -> bool {
+        let near = |i| {
+            let (a, b) = self.piece(i);
+            Segment::new(a, b).distance_to(p) <= ON_FACE_M
+        };
+        (0..self.pieces()).any(near)
+    }
+
     /// Ends of a piece.
     pub(crate) fn piece(&self, i: usize) -> (Point2, Point2) {
         (self.corners[i], self.corners[if i + 1 == self.corners.len() { 0 } else { i + 1 }])
@@ -123,9 +132,14 @@ impl World {
             reflectance.push(row(&[STEP_ABSORPTION; BAND_COUNT]));
         }
         let mut faces = Vec::new();
+        let built = input.walls.len() + input.buildings.len();
         for (i, o) in obstacles.iter().enumerate() {
             for piece in 0..o.pieces() {
                 let (a, b) = o.piece(piece);
+                // A wall that holds the ground back, or a house it leans on, is the face there.
+                if i >= built && obstacles[..built].iter().any(|o| o.runs_past(a.lerp(b, 0.5))) {
+                    continue;
+                }
                 let along = (b - a) * (1.0 / a.distance(b));
                 // Corners run counter-clockwise, so the outside lies to the right; and so does the low side of a step.
                 let right = Point2::new(along.y, -along.x);
