@@ -163,7 +163,7 @@ fn read() -> Vec<(&'static str, &'static str, Value, &'static str)> {
 }
 
 /// Keys that no engine sees as they stand, with the reason. A key that ends in `*` stands for all behind it.
-const NOT_READ: [(&str, &str); 47] = [
+const NOT_READ: [(&str, &str); 48] = [
     ("/format", "which edition of the document this is"),
     ("/job/*", "words and money for papers"),
     ("/brief/budget", "a wish for proposals"),
