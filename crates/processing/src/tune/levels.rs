@@ -287,7 +287,7 @@ mod tests {
         assert!((ceiling.over_db(&[0.0; 2]) - 50.0206).abs() < 1e-4);
         assert!((ceiling.over_db(&[-6.0; 2]) - 44.0206).abs() < 1e-4);
         ceiling.from_channel_db[0] = 47.0;
-        assert!((ceiling.over_db(&[0.0; 2]) - 51.7770).abs() < 1e-3);
+        assert!((ceiling.over_db(&[0.0; 2]) - 51.7781).abs() < 1e-3);
         let areas = [area("a", 70.0, &[70.0, -200.0]), area("b", 70.0, &[-200.0, 70.0])];
         ceiling.highest_db = 48.0;
         let found = balance_gains(&areas, std::slice::from_ref(&ceiling), &[LIMITS; 2]).unwrap();
