@@ -138,7 +138,7 @@ def test_commands_in_feet_change_no_file_and_no_data(folders, name, tmp_path):
 # --- Lengths in feet and back.
 
 # Values of the document that are lengths, by the last key of their way.
-LENGTHS = {"position", "outline", "line", "via", "length", "height", "elevation", "inside_diameter", "holds", "depth", "clearance"}
+LENGTHS = {"position", "outline", "line", "via", "length", "height", "foot", "top", "elevation", "inside_diameter", "holds", "depth", "clearance"}
 
 
 def turned(value):

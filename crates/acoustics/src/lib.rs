@@ -66,10 +66,11 @@ pub use bass::{
     search_subwoofers,
 };
 pub use boundary::{
-    BoundaryBuilding, BoundaryGround, BoundaryProblem, BoundaryReceiver, BoundaryScene, BoundarySceneError,
-    BoundaryScreen, BoundarySource, GroundRegion, ISO_OCTAVES, ISO_OCTAVES_HZ, Judgement, LimitQuantity,
-    NeighbourLimit, OctavePower, OctavesError, ReceiverLevel, SourceContribution, Verdict, boundary_levels,
-    boundary_levels_after, judge, octave_directivity_db, sample_line,
+    Aimed, BoundaryBuilding, BoundaryGround, BoundaryProblem, BoundaryReceiver, BoundaryScene,
+    BoundarySceneError, BoundaryScreen, BoundarySource, BoundaryStep, FaceOf, FaceReflection, GroundRegion,
+    ISO_OCTAVES, ISO_OCTAVES_HZ, Judgement, LimitQuantity, NeighbourLimit, OctavePower, OctavesError,
+    ReceiverLevel, Reflection, SourceContribution, Verdict, boundary_levels, boundary_levels_after,
+    in_step_db, judge, octave_directivity_db, sample_line,
 };
 pub use directivity::{
     Aim, Coverage, CoveragePoint, DEFAULT_REAR_FLOOR_DB, Directivity, DirectivityError, DirectivityTable,
@@ -91,8 +92,8 @@ pub use level::{
     mean_db, sum_db,
 };
 pub use scene::{
-    Building, Mounting, Problem, Scene, SceneErrors, SceneInput, SceneProblem, Settings, Source, Subject,
-    Surface, Wall,
+    Building, GroundStep, Mounting, Problem, Scene, SceneErrors, SceneInput, SceneProblem, Settings, Source,
+    Subject, Surface, Terrain, Wall,
 };
 pub use screen::{CLEAR_FRESNEL, GRAZING_LOSS_DB, MOST_LOSS_DB, ScreenError, screen_loss_db};
 pub use source::{Drive, FilterTable, Programme, Radiation, SINE_CREST_DB, SourceError, full_scale_level_db};

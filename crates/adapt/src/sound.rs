@@ -101,6 +101,16 @@ pub fn sounding_walls(job: &Job) -> impl Iterator<Item = (&String, &DrawnWall)> 
     job.document().walls.iter().filter(|(_, w)| w.kind != WallKind::Hedge)
 }
 
+/// The pieces of ground that are drawn; elsewhere the ground is at elevation 0.
+pub fn drawn_ground(job: &Job) -> Vec<Surface> {
+    let surface = |s: &loamline_model::document::Surface| Surface {
+        outline: s.outline.clone(),
+        ground: Ground::of_class(s.flow()),
+        elevation_m: s.elevation_m,
+    };
+    job.document().surfaces.values().map(surface).collect()
+}
+
 /// Everything of a scene but its loudspeakers, with the ids of its programmes.
 ///
 /// # Errors
@@ -112,16 +122,11 @@ pub fn surroundings(job: &Job) -> Result<(SceneInput, Vec<String>), SoundErrors>
     let air = Air::new(site_air.temperature_c, Fraction(site_air.humidity), Pascals(site_air.pressure_pa))
         .map_err(SoundProblem::Air)?;
     let mut input = SceneInput::open(air, Ground::of_class(d.site.ground.flow_class()));
-    for s in d.surfaces.values() {
-        input.ground.push(Surface {
-            outline: s.outline.clone(),
-            ground: Ground::of_class(s.flow()),
-            elevation_m: s.elevation_m,
-        });
-    }
+    input.ground = drawn_ground(job);
     for (_, w) in sounding_walls(job) {
         let absorption = absorption(w.absorption, w.absorption_bands.as_deref());
-        input.walls.push(Wall { line: w.line.clone(), height_m: w.height_m, absorption });
+        let foot_m = w.stated_foot_m();
+        input.walls.push(Wall { line: w.line.clone(), height_m: w.height_m, foot_m, absorption });
     }
     for b in d.buildings.values() {
         let absorption = absorption(b.absorption, b.absorption_bands.as_deref());
@@ -152,7 +157,7 @@ pub fn surroundings(job: &Job) -> Result<(SceneInput, Vec<String>), SoundErrors>
 /// Masonry, render, glass and boards absorb little: 3 per cent unless stated (common practice, no source).
 const USUAL_ABSORPTION: f64 = 0.03;
 
-fn absorption(flat: Option<f64>, bands: Option<&[(f64, f64)]>) -> BandValues {
+pub(crate) fn absorption(flat: Option<f64>, bands: Option<&[(f64, f64)]>) -> BandValues {
     match bands {
         Some(table) => on_bands(table),
         None => [flat.unwrap_or(USUAL_ABSORPTION); BAND_COUNT],

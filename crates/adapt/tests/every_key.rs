@@ -25,7 +25,7 @@ fn read() -> Vec<(&'static str, &'static str, Value, &'static str)> {
         ("/brief/laying", "/brief/laying", json!(["trench"]), "G"),
         ("/brief/loss_limit", "/brief/loss_limit", json!("1.1 dB"), "L"),
         ("/brief/load_share", "/brief/load_share", json!("61 %"), "L"),
-        ("/brief/coherent_below", "/brief/coherent_below", json!("310 Hz"), "S"),
+        ("/brief/coherent_below", "/brief/coherent_below", json!("310 Hz"), "SN"),
         // What is played.
         ("/programmes/*/spectrum", "/programmes/M/spectrum", json!("pink"), "S"),
         ("/programmes/*/levels/*", "/programmes/T/levels/1 kHz", json!("-4 dB"), "S"),
@@ -45,19 +45,21 @@ fn read() -> Vec<(&'static str, &'static str, Value, &'static str)> {
         ("/surfaces/*/outline", "/surfaces/F1/outline/0", json!([-10.5, -10.0]), "RSNG"),
         ("/surfaces/*/kind", "/surfaces/F2/kind", json!("soil"), "RSNG"),
         ("/surfaces/*/flow_class", "/surfaces/F1/flow_class", json!("G"), "SN"),
-        ("/surfaces/*/elevation", "/surfaces/F1/elevation", json!("0.4 m"), "RLS"),
+        ("/surfaces/*/elevation", "/surfaces/F1/elevation", json!("0.4 m"), "RLSN"),
         ("/surfaces/*/laying", "/surfaces/F1/laying", json!("staked"), "RG"),
         ("/surfaces/*/laying_price", "/surfaces/F1/laying_price", json!(3.5), "G"),
         ("/walls/*/line", "/walls/W1/line/0", json!([0.0, 14.0]), "RSNG"),
         ("/walls/*/height", "/walls/W1/height", json!("2.4 m"), "SN"),
         ("/walls/*/kind", "/walls/W1/kind", json!("hedge"), "SNG"),
-        ("/walls/*/absorption", "/walls/W2/absorption", json!("21 %"), "S"),
-        ("/walls/*/absorption_bands/*", "/walls/W1/absorption_bands/1 kHz", json!("25 %"), "S"),
+        ("/walls/*/foot", "/walls/W1/foot", json!("0.3 m"), "SN"),
+        ("/walls/*/top", "/walls/W2/top", json!("2.1 m"), "SN"),
+        ("/walls/*/absorption", "/walls/W2/absorption", json!("21 %"), "SN"),
+        ("/walls/*/absorption_bands/*", "/walls/W1/absorption_bands/1 kHz", json!("25 %"), "SN"),
         ("/walls/*/clip", "/walls/W1/clip", json!(false), "RG"),
         ("/buildings/*/outline", "/buildings/B2/outline/2", json!([30.0, -14.6]), "RSNG"),
         ("/buildings/*/height", "/buildings/B1/height", json!("7.5 m"), "SN"),
-        ("/buildings/*/absorption", "/buildings/B2/absorption", json!("21 %"), "S"),
-        ("/buildings/*/absorption_bands/*", "/buildings/B1/absorption_bands/1 kHz", json!("25 %"), "S"),
+        ("/buildings/*/absorption", "/buildings/B2/absorption", json!("21 %"), "SN"),
+        ("/buildings/*/absorption_bands/*", "/buildings/B1/absorption_bands/1 kHz", json!("25 %"), "SN"),
         ("/buildings/*/clip", "/buildings/B2/clip", json!(false), "RG"),
         // What must not be opened, what lies there, what can be used.
         ("/no_go/*/outline", "/no_go/O1/outline/0", json!([15.5, -15.0]), "G"),
@@ -161,12 +163,13 @@ fn read() -> Vec<(&'static str, &'static str, Value, &'static str)> {
 }
 
 /// Keys that no engine sees as they stand, with the reason. A key that ends in `*` stands for all behind it.
-const NOT_READ: [(&str, &str); 47] = [
+const NOT_READ: [(&str, &str); 48] = [
     ("/format", "which edition of the document this is"),
     ("/job/*", "words and money for papers"),
     ("/brief/budget", "a wish for proposals"),
     ("/brief/night_turn_down", "taken off the levels by the study"),
     ("/brief/neighbour_margin", "a verdict of the study"),
+    ("/brief/neighbour_in_step", "a verdict of the study"),
     ("/brief/nearest_listener", "a wish for proposals"),
     ("/brief/wishes/*", "wishes for proposals"),
     ("/programmes/*/name", "a word"),

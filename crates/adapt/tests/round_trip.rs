@@ -124,13 +124,13 @@ fn the_field_and_the_neighbours() {
     assert_eq!(sound.scene.source(s1).unwrap().mounting, Mounting::InGround);
 
     let n1 = &job.document().neighbours["N1"];
-    let places = neighbour_receivers(n1, 2.0);
+    let places = neighbour_receivers(job, n1, 2.0);
     // The point, and a line of 20 m every 2 m with both ends.
     assert_eq!(places.len(), 1 + 11);
     assert!(places.iter().all(|p| near(p.z, 4.0)));
     // One point, two floors one above the other, each known by its own.
     let n2 = &job.document().neighbours["N2"];
-    let floors = neighbour_receivers(n2, 2.0);
+    let floors = neighbour_receivers(job, n2, 2.0);
     assert!(floors.iter().all(|p| near(p.x, 40.0) && near(p.y, -14.0)));
     let heights: Vec<(Option<&str>, f64)> =
         (0..floors.len()).map(|i| (floor_of_receiver(n2, i), floors[i].z)).collect();

@@ -130,6 +130,10 @@ pub struct LimitResult {
     pub limit_db: f64,
     /// Standard uncertainty, dB.
     pub uncertainty_db: f64,
+    /// What reflections add to the level, dB.
+    pub reflected_db: f64,
+    /// What they come from, the most first: "building kitchen".
+    pub reflected_by: Vec<String>,
 }
 
 impl LimitResult {
@@ -207,6 +211,8 @@ impl Results {
                     level_db: j.judgement.level_db,
                     limit_db: j.judgement.limit_db,
                     uncertainty_db: j.judgement.standard_uncertainty_db,
+                    reflected_db: j.judgement.reflected_db,
+                    reflected_by: j.reflected_by.iter().map(|r| r.what.clone()).collect(),
                 })
                 .collect()
         };

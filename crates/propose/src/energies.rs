@@ -14,7 +14,7 @@ use crate::site::Site;
 use crate::types::{Pose, Row};
 use loamline_acoustics::{
     Aim, BAND_COUNT, Band, BandValues, BoundarySource, EnergyMatrix, OctavePower, Scene, Source, Weighting,
-    boundary_levels, energy_from_db, energy_matrix, octave_directivity_db, octave_sums_db,
+    boundary_levels, energy_from_db, energy_matrix, octave_directivity_db, octave_sums_db, sum_db,
 };
 use loamline_adapt::neighbour_surroundings;
 use loamline_geometry::Point3;
@@ -142,15 +142,18 @@ impl Site<'_> {
             let key =
                 ((p.at.x * 1e3).round() as i64, (p.at.y * 1e3).round() as i64, (h * 50.0).round() as i64);
             slot.push(*known.entry(key).or_insert_with(|| {
-                heights.push(p.at.at_height(h));
+                heights.push(self.job.above_ground(p.at, h));
                 heights.len() - 1
             }));
         }
         let sources = heights.iter().map(|&position| BoundarySource {
             id: None,
             position,
+            ground_m: self.job.ground(position.plan()).elevation_m,
             sound_power_db: OctavePower { extension_db: None, bands_db: [0.0; 8] },
             directivity_db: Vec::new(),
+            aimed: None,
+            programme: None,
         });
         let scene = neighbour_surroundings(self.job, sources.collect(), &self.receivers)?;
         let ways = boundary_levels(&scene)?;
@@ -163,16 +166,19 @@ impl Site<'_> {
                 .iter()
                 .zip(&ways)
                 .map(|(r, way)| {
-                    let dc = if self.tables[pose.model].0.is_omni() {
-                        [0.0; 9]
-                    } else {
-                        octave_directivity_db(&self.tables[pose.model].0, &aim, heights[*slot], *r)
+                    let dc = |to: Point3| {
+                        if self.tables[pose.model].0.is_omni() {
+                            return [0.0; 9];
+                        }
+                        octave_directivity_db(&self.tables[pose.model].0, &aim, heights[*slot], to)
                     };
+                    let from = &way.contributions[*slot];
+                    let straight = (dc(*r), &from.straight_bands_db);
+                    let by_faces = from.reflections.iter().map(|f| (dc(f.at), &f.bands_db));
+                    let ways: Vec<_> = by_faces.chain([straight]).collect();
                     std::array::from_fn(|o| {
-                        octaves[o + 1]
-                            + POWER_OVER_LEVEL_DB
-                            + dc[o + 1]
-                            + way.contributions[*slot].bands_db[o]
+                        let sum = sum_db(ways.iter().map(|(dc, bands)| dc[o + 1] + bands[o]));
+                        octaves[o + 1] + POWER_OVER_LEVEL_DB + sum
                     })
                 })
                 .collect();

@@ -17,6 +17,7 @@ use loamline_geometry::Point3;
 use loamline_model::Job;
 use loamline_model::document::{Area, Mount};
 use loamline_terms::MID;
+use std::sync::Arc;
 
 /// Points of an area in the coarse and in the fine grid: about one for so many square metres, within these numbers.
 /// Fewer are quicker and miss hot spots close to a loudspeaker; the finished design is judged on about 400.
@@ -37,7 +38,7 @@ pub(crate) struct Site<'j> {
     pub limits: Vec<Limit>,
     pub models: Vec<Offered<'j>>,
     /// Directivity of each model, and its energy averaged over all directions, per band, re on axis.
-    pub(crate) tables: Vec<(DirectivityTable, BandValues)>,
+    pub(crate) tables: Vec<(Arc<DirectivityTable>, BandValues)>,
     pub coarse: Grid,
     pub fine: Grid,
     /// Surroundings with the directivities of all models made ready.
@@ -118,7 +119,7 @@ impl<'j> Site<'j> {
         // Few of them are kept: as if one loudspeaker played.
         let spacing_m = neighbour_spacing_m(self.job, 1)?;
         for (id, n) in &d.neighbours {
-            let all = neighbour_receivers(n, spacing_m);
+            let all = neighbour_receivers(self.job, n, spacing_m);
             let floors = n.levels_m().len();
             let places = all.len() / floors;
             let step = places.div_ceil(RECEIVERS).max(1);

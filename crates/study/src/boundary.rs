@@ -6,17 +6,19 @@ use crate::finding::{Finding, Severity, Subject};
 use crate::memo::MemoById;
 use indexmap::IndexMap;
 use loamline_acoustics::{
-    BoundaryProblem, BoundaryScene, Judgement, LimitQuantity, NeighbourLimit, ReceiverLevel, Verdict,
-    boundary_levels_after, judge,
+    BoundaryProblem, BoundaryScene, FaceOf, ISO_OCTAVES, Judgement, LimitQuantity, NeighbourLimit,
+    ReceiverLevel, Verdict, boundary_levels_after, judge,
 };
 use loamline_adapt::{
     NEIGHBOUR_SPACING_M, Sound, floor_of_receiver, neighbour_receivers, neighbour_scene, neighbour_spacing_m,
+    sounding_walls,
 };
 use loamline_limits::{NEIGHBOUR_PAIRS, Unit};
 use loamline_model::Job;
-use loamline_model::document::Neighbour;
+use loamline_model::document::{InStep, Neighbour};
 use loamline_terms::{Measure, Sentence};
 use serde::Serialize;
+use std::fmt::Write;
 
 /// Levels at a neighbour.
 #[derive(Debug, Clone, Serialize)]
@@ -42,6 +44,19 @@ pub struct Judged {
     pub floor: Option<String>,
     /// Tag of the loudspeaker that matters most there.
     pub loudest_loudspeaker: String,
+    /// What reflections add to the level there in energy, shared out among what reflects, the most first; none below a
+    /// tenth of a decibel.
+    pub reflected_by: Vec<ReflectedBy>,
+}
+
+/// What the faces of one thing add to a level.
+#[derive(Debug, Clone, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+pub struct ReflectedBy {
+    /// What it is, in words: "building kitchen", "wall south", "a step in the ground".
+    pub what: String,
+    /// Its share of what all reflections add, dB.
+    pub adds_db: f64,
 }
 
 /// Levels at every neighbour by ISO 9613-2, with what wants attention.
@@ -113,7 +128,7 @@ fn neighbour(
     spacing_m: f64,
     kept: &KeptNeighbours,
 ) -> Result<NeighbourLevels, NeighbourError> {
-    let scene = neighbour_scene(job, sound, &neighbour_receivers(n, spacing_m))?;
+    let scene = neighbour_scene(job, sound, &neighbour_receivers(job, n, spacing_m))?;
     let made = kept.0.get(id, scene, |scene, earlier| {
         let earlier = earlier.and_then(|(scene, levels)| Some((scene, levels.as_deref().ok()?)));
         Ok(boundary_levels_after(scene, earlier)?)
@@ -122,7 +137,8 @@ fn neighbour(
     let night_levels: Vec<ReceiverLevel> =
         day_levels.iter().map(|r| turned_down(r, job.document().brief.night_turn_down_db)).collect();
     let judged = |levels: &[ReceiverLevel], total: f64, octave: Option<f64>| {
-        let limit = NeighbourLimit { total_dba: Some(total), octave_63_hz_db: octave };
+        let worst_in_step = job.document().brief.neighbour_in_step == InStep::Worst;
+        let limit = NeighbourLimit { total_dba: Some(total), octave_63_hz_db: octave, worst_in_step };
         let floor_by_floor = n.levels_m().into_iter().flat_map(|(floor, _)| {
             let on_it = |i: &usize| floor_of_receiver(n, *i) == floor;
             let places: Vec<usize> = (0..levels.len()).filter(on_it).collect();
@@ -130,6 +146,7 @@ fn neighbour(
             let named = move |j: Judgement| Judged {
                 floor: floor.map(str::to_owned),
                 loudest_loudspeaker: sound.sources[j.loudest_source].clone(),
+                reflected_by: reflected_by(job, &levels[places[j.receiver]], j.quantity),
                 judgement: Judgement { receiver: places[j.receiver], ..j },
             };
             judge(&of_floor, &limit).into_iter().map(named)
@@ -205,17 +222,76 @@ fn coarser(job: &Job, loudspeakers: usize, spacing_m: f64) -> Option<Finding> {
     )
 }
 
+/// Less than this is not worth naming, dB.
+const NOT_NAMED_DB: f64 = 0.1;
+
+fn reflected_by(job: &Job, level: &ReceiverLevel, quantity: LimitQuantity) -> Vec<ReflectedBy> {
+    let by_face = level.reflected_db(quantity.octave()).into_iter();
+    by_face
+        .filter(|(_, adds_db)| *adds_db >= NOT_NAMED_DB)
+        .map(|(face, adds_db)| ReflectedBy { what: face_words(job, face), adds_db })
+        .collect()
+}
+
+/// What a face belongs to, by its id in the document.
+fn face_words(job: &Job, face: FaceOf) -> String {
+    let named =
+        |kind: &str, id: Option<&String>| id.map_or_else(|| kind.to_owned(), |id| format!("{kind} {id}"));
+    match face {
+        FaceOf::Screen(i) => named("wall", sounding_walls(job).nth(i).map(|w| w.0)),
+        FaceOf::Building(i) => named("building", job.document().buildings.get_index(i).map(|b| b.0)),
+        FaceOf::Step(_) => "a step in the ground".to_owned(),
+    }
+}
+
 fn turned_down(r: &ReceiverLevel, db: f64) -> ReceiverLevel {
     let mut r = r.clone();
-    r.bands_db.iter_mut().for_each(|l| *l -= db);
+    let less = |bands: &mut [f64; ISO_OCTAVES]| bands.iter_mut().for_each(|l| *l -= db);
+    less(&mut r.bands_db);
+    less(&mut r.in_step_bands_db);
     r.extension_31_hz_db = r.extension_31_hz_db.map(|l| l - db);
+    r.in_step_extension_31_hz_db = r.in_step_extension_31_hz_db.map(|l| l - db);
     r.total_dba -= db;
+    r.in_step_dba -= db;
     for c in &mut r.contributions {
-        c.bands_db.iter_mut().for_each(|l| *l -= db);
+        less(&mut c.bands_db);
+        less(&mut c.straight_bands_db);
         c.extension_31_hz_db = c.extension_31_hz_db.map(|l| l - db);
         c.total_dba -= db;
+        c.straight_dba -= db;
+        for f in &mut c.reflections {
+            less(&mut f.bands_db);
+            f.extension_31_hz_db = f.extension_31_hz_db.map(|l| l - db);
+            f.total_dba -= db;
+        }
     }
     r
+}
+
+/// Sentences about what is in a level: reflections, and loudspeakers in step.
+fn in_it(job: &Job, j: &Judged, unit: &str) -> String {
+    let x = &j.judgement;
+    let mut more = String::new();
+    let named: Vec<String> =
+        j.reflected_by.iter().take(3).map(|r| format!("{:.1} dB from {}", r.adds_db, r.what)).collect();
+    if !named.is_empty() {
+        let _ = write!(more, " Of this, reflections add {:.1} dB: {}.", x.reflected_db, named.join(", "));
+    }
+    let worse_db = x.in_step_db - x.energy_db;
+    if job.document().brief.neighbour_in_step == InStep::Worst {
+        let _ = write!(
+            more,
+            " Loudspeakers on one programme count as in step; in energy it is {:.1} {unit}.",
+            x.energy_db
+        );
+    } else if x.quantity == LimitQuantity::Octave63Hz && worse_db >= NOT_NAMED_DB {
+        let _ = write!(
+            more,
+            " Were all loudspeakers on one programme in step, it would be {:.1} {unit}.",
+            x.in_step_db
+        );
+    }
+    more
 }
 
 fn finding(job: &Job, id: &str, when: &str, j: &Judged) -> Option<Finding> {
@@ -231,17 +307,18 @@ fn finding(job: &Job, id: &str, when: &str, j: &Judged) -> Option<Finding> {
         j.loudest_loudspeaker, x.loudest_source_db, x.without_loudest_db
     );
     let numbers = format!("{what}{:.1} {unit} against a limit of {:.0} {unit}", x.level_db, x.limit_db);
+    let more = in_it(job, j, unit);
     let margin = job.document().brief.neighbour_margin_db;
     match x.verdict {
         Verdict::Exceeds => Some(
-            Finding::new(Severity::Error, about, format!("Neighbour {place} {when} is {:.1} dB over: {numbers}.", -x.margin_db)).mend(mend),
+            Finding::new(Severity::Error, about, format!("Neighbour {place} {when} is {:.1} dB over: {numbers}.{more}", -x.margin_db)).mend(mend),
         ),
         Verdict::WithinUncertainty => Some(
             Finding::new(
                 Severity::Warning,
                 about,
                 format!(
-                    "Neighbour {place} {when} is below the limit by {:.1} dB, less than the uncertainty of {:.0} dB: {numbers}; {:.0} % chance of being over.",
+                    "Neighbour {place} {when} is below the limit by {:.1} dB, less than the uncertainty of {:.0} dB: {numbers}; {:.0} % chance of being over.{more}",
                     x.margin_db,
                     x.standard_uncertainty_db,
                     100.0 * x.chance_above
@@ -253,7 +330,7 @@ fn finding(job: &Job, id: &str, when: &str, j: &Judged) -> Option<Finding> {
             Finding::new(
                 Severity::Warning,
                 about,
-                format!("Neighbour {place} {when} keeps {:.1} dB of the {margin:.0} dB margin asked: {numbers}.", x.margin_db),
+                format!("Neighbour {place} {when} keeps {:.1} dB of the {margin:.0} dB margin asked: {numbers}.{more}", x.margin_db),
             )
             .mend(mend),
         ),

@@ -49,7 +49,7 @@ mod years;
 
 pub use asked_limits::{AskedLimit, When, asked_limits, neighbour_place};
 pub use bass::{Alone, AreaBass, BassReport, Null, bass};
-pub use boundary::{Judged, NeighbourLevels, neighbours};
+pub use boundary::{Judged, NeighbourLevels, ReflectedBy, neighbours};
 pub use cable_orders::{CableOrder, CableOrderError, Cut, OrderedSpool, cable_orders};
 pub use channel_findings::{channel_findings, channel_plan};
 pub use compare::{LineComparison, compare};

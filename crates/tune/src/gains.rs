@@ -128,8 +128,10 @@ fn bass(
 
 /// What the mains may do, of what all channels may.
 fn of_mains(ceilings: &[Ceiling], mains: &[usize]) -> Vec<Ceiling> {
+    let of = |row: &Vec<f64>| mains.iter().map(|i| row[*i]).collect();
     let one = |c: &Ceiling| Ceiling {
-        from_channel_db: mains.iter().map(|i| c.from_channel_db[*i]).collect(),
+        from_channel_db: of(&c.from_channel_db),
+        in_step_db: c.in_step_db.iter().map(of).collect(),
         ..c.clone()
     };
     ceilings.iter().map(one).collect()

@@ -1,15 +1,23 @@
 //! What the neighbours allow: the levels of every channel at every place of theirs, as ceilings the gains must keep.
 //!
+//! Where the brief asks for the worst case, the low octaves of what is on one programme add in step, channel by channel.
+//!
 //! Levels are worked out once, with the new filters and every gain at zero; a gain then moves all that a channel gives
 //! alike. By night the whole system is turned down as the brief says, so of day and night the stricter one counts.
 
 use crate::fed::Fed;
 use crate::report::NeighbourTuned;
-use loamline_acoustics::{LimitQuantity, SILENCE_DB, Scene, db_from_energy, energy_from_db};
+use loamline_acoustics::{
+    LimitQuantity, ReceiverLevel, SILENCE_DB, Scene, SourceContribution, db_from_energy, energy_from_db,
+    in_step_db,
+};
 use loamline_adapt::{Sound, floor_of_receiver};
 use loamline_model::Job;
+use loamline_model::document::InStep;
 use loamline_processing::{Ceiling, LimitInWork};
 use loamline_study::{AskedLimit, When, asked_limits, neighbour_place, neighbours};
+use loamline_terms::A_OCTAVES_DB;
+use std::collections::BTreeSet;
 
 /// Places of the 63 Hz octave among those of the method.
 const OCTAVE_63_HZ: usize = 0;
@@ -36,6 +44,7 @@ pub(crate) fn limits(job: &Job, sound: &Sound, scene: &Scene, fed: &[Fed<'_>]) -
     }
     let (margin_db, turn_down_db) = (d.brief.neighbour_margin_db, d.brief.night_turn_down_db);
     let (all, _) = neighbours(job, &Sound { scene: scene.clone(), ..sound.clone() });
+    let worst = d.brief.neighbour_in_step == InStep::Worst;
     let mut limits = Vec::new();
     for (id, levels) in &all {
         let Some(n) = d.neighbours.get(id) else { continue };
@@ -52,13 +61,7 @@ pub(crate) fn limits(job: &Job, sound: &Sound, scene: &Scene, fed: &[Fed<'_>]) -
             let what = if octave { " at 63 Hz" } else { "" };
             for (receiver, r) in levels.receivers.iter().enumerate() {
                 let floor = floor_of_receiver(n, receiver);
-                let of = |f: &Fed<'_>| {
-                    let own = r.contributions.iter().filter(|c| f.sources.contains(&c.source));
-                    let energy: f64 = own
-                        .map(|c| energy_from_db(if octave { c.bands_db[OCTAVE_63_HZ] } else { c.total_dba }))
-                        .sum();
-                    if energy > 0.0 { db_from_energy(energy) } else { SILENCE_DB }
-                };
+                let heard = Heard { r, octave, in_step: if worst { r.in_step_octaves } else { 0 } };
                 limits.push(Limit {
                     neighbour: id.clone(),
                     name: levels.name.clone(),
@@ -70,13 +73,63 @@ pub(crate) fn limits(job: &Job, sound: &Sound, scene: &Scene, fed: &[Fed<'_>]) -
                     ceiling: Ceiling {
                         name: format!("neighbour {} {when}{what}", neighbour_place(id, floor)),
                         highest_db: limit_db + down_db - margin_db,
-                        from_channel_db: fed.iter().map(of).collect(),
+                        from_channel_db: fed.iter().map(|f| heard.in_energy_db(f)).collect(),
+                        in_step_db: heard.in_step_rows_db(fed),
                     },
                 });
             }
         }
     }
     limits
+}
+
+/// What a place of a neighbour's hears, as a limit counts it.
+struct Heard<'r> {
+    r: &'r ReceiverLevel,
+    /// Whether the 63 Hz octave is limited; else LAeq.
+    octave: bool,
+    /// How many octaves, from 63 Hz, are in step.
+    in_step: usize,
+}
+
+impl Heard<'_> {
+    /// The octaves that count, with their weight, dB.
+    fn octaves(&self) -> impl Iterator<Item = (usize, f64)> + use<> {
+        let octave = self.octave;
+        let weight = move |(b, a): (usize, f64)| {
+            if octave { (b == OCTAVE_63_HZ).then_some((b, 0.0)) } else { Some((b, a)) }
+        };
+        A_OCTAVES_DB.into_iter().enumerate().filter_map(weight)
+    }
+
+    fn of<'f>(&'f self, fed: &'f Fed<'_>) -> impl Iterator<Item = &'f SourceContribution> {
+        self.r.contributions.iter().filter(|c| fed.sources.contains(&c.source))
+    }
+
+    /// What a channel gives that adds in energy, dB.
+    fn in_energy_db(&self, fed: &Fed<'_>) -> f64 {
+        let bands = self.octaves().filter(|(b, _)| *b >= self.in_step);
+        let energy: f64 =
+            bands.flat_map(|(b, a)| self.of(fed).map(move |c| energy_from_db(c.bands_db[b] + a))).sum();
+        if energy > 0.0 { db_from_energy(energy).max(SILENCE_DB) } else { SILENCE_DB }
+    }
+
+    /// What the channels give that adds in step: a row for each programme and octave.
+    fn in_step_rows_db(&self, fed: &[Fed<'_>]) -> Vec<Vec<f64>> {
+        let programmes: BTreeSet<Option<usize>> = self.r.contributions.iter().map(|c| c.programme).collect();
+        let bands: Vec<(usize, f64)> = self.octaves().filter(|(b, _)| *b < self.in_step).collect();
+        let mut rows = Vec::new();
+        for programme in programmes {
+            for &(b, a) in &bands {
+                let of = |f: &Fed<'_>| {
+                    let own = self.of(f).filter(|c| c.programme == programme);
+                    in_step_db(own.map(|c| (c.programme, c.bands_db[b] + a))).max(SILENCE_DB)
+                };
+                rows.push(fed.iter().map(of).collect());
+            }
+        }
+        rows
+    }
 }
 
 /// The limits of the brief as a crew measures against them.

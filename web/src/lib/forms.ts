@@ -103,6 +103,8 @@ function namedOf(table: string, doc: JobDocument, catalogue: Catalogue | null): 
         { field: 'name', label: 'Name' },
         { field: 'kind', label: 'Kind' },
         { field: 'height', label: 'Height' },
+        { field: 'foot', label: 'Foot above datum' },
+        { field: 'top', label: 'Top above datum' },
         { field: 'absorption', label: 'Absorption' },
         { field: 'clip', label: 'Cable may be clipped' },
         { field: 'loudspeakers', label: 'Loudspeakers may be fixed' },

@@ -1,19 +1,18 @@
 //! Ground attenuation, ISO 9613-2:1996 clause 7.3.1 and Table 3.
 
-use super::scene::Site;
-use loamline_geometry::{Point2, Segment};
+use super::site::Site;
+use loamline_geometry::{Point2, Segment, polyline_length};
 
-/// Ground attenuation between two places, octaves 31.5 Hz (terms of 63 Hz) to 8 kHz, dB; positive is quieter.
-pub(super) fn ground_attenuation_db(site: &Site, from: (Point2, f64), to: (Point2, f64)) -> [f64; 9] {
-    let ((s, hs), (r, hr)) = (from, to);
-    let dp = s.distance(r);
-    let whole = Segment::new(s, r);
+/// Ground attenuation along a way in plan (straight, or bent where a face reflects) between places this high above their
+/// ground, m: octaves 31.5 Hz (terms of 63 Hz) to 8 kHz, dB; positive is quieter.
+pub(super) fn ground_attenuation_db(site: &Site, way: &[Point2], (hs, hr): (f64, f64)) -> [f64; 9] {
+    let dp = polyline_length(way);
     // Source and receiver regions reach 30 heights, at most the whole way; the middle is what is left.
     let (source_end, receiver_end) = ((30.0 * hs).min(dp), (30.0 * hr).min(dp));
-    let g_source = site.mean_ground_factor(whole, 0.0, source_end);
-    let g_receiver = site.mean_ground_factor(whole, dp - receiver_end, dp);
+    let g_source = site.mean_ground_factor(way, 0.0, source_end);
+    let g_receiver = site.mean_ground_factor(way, dp - receiver_end, dp);
     let (q, g_middle) = if dp > 30.0 * (hs + hr) {
-        (1.0 - 30.0 * (hs + hr) / dp, site.mean_ground_factor(whole, 30.0 * hs, dp - 30.0 * hr))
+        (1.0 - 30.0 * (hs + hr) / dp, site.mean_ground_factor(way, 30.0 * hs, dp - 30.0 * hr))
     } else {
         (0.0, 0.0)
     };
@@ -39,20 +38,30 @@ fn near_region_db(g: f64, h: f64, dp: f64) -> [f64; 8] {
 }
 
 impl Site {
-    /// Length-weighted mean ground factor along a part of a line, between two distances from its start, m. A
+    /// Length-weighted mean ground factor along a part of a way, between two distances from its start, m. A
     /// part without length takes the ground at its place.
-    fn mean_ground_factor(&self, line: Segment, from_m: f64, to_m: f64) -> f64 {
+    fn mean_ground_factor(&self, way: &[Point2], from_m: f64, to_m: f64) -> f64 {
         if self.regions.is_empty() {
             return self.default_g;
         }
-        let length = line.length();
-        let at = |distance: f64| {
-            if length > 0.0 { line.a.lerp(line.b, distance / length) } else { line.a }
-        };
-        let part = Segment::new(at(from_m), at(to_m));
-        if to_m - from_m <= 1e-9 {
-            return self.ground_factor_at(part.a);
+        let (mut sum, mut before) = (0.0, 0.0);
+        let mut place = way[0];
+        for leg in way.windows(2).map(|w| Segment::new(w[0], w[1])) {
+            let length = leg.length();
+            let (start, end) = ((from_m - before).max(0.0), (to_m - before).min(length));
+            let at = |d: f64| if length > 0.0 { leg.a.lerp(leg.b, d / length) } else { leg.a };
+            if from_m >= before {
+                place = at(start.min(length));
+            }
+            if end > start {
+                sum += (end - start) * self.factor_along(Segment::new(at(start), at(end)));
+            }
+            before += length;
         }
+        if to_m - from_m > 1e-9 { sum / (to_m - from_m) } else { self.ground_factor_at(place) }
+    }
+
+    fn factor_along(&self, part: Segment) -> f64 {
         let mut cuts = vec![0.0, 1.0];
         cuts.extend(
             self.regions

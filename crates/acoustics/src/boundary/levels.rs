@@ -1,24 +1,20 @@
 //! From sources and what lies between to octave levels and dBA at receivers.
 
-use super::ground::ground_attenuation_db;
-use super::scene::{BoundaryReceiver, BoundaryScene, BoundarySceneError, BoundarySource, Site};
-use super::screening::screening;
+use super::in_step::{in_step_bands_db, in_step_extension_db, in_step_octaves};
+use super::problem::BoundarySceneError;
+use super::propagation::{ISO_OCTAVES, Way, a_weighted, losses};
+use super::reflection::{Reflection, reflections};
+use super::scene::{BoundaryReceiver, BoundaryScene, BoundarySource};
+use super::screening::End;
+use super::site::{FaceOf, Site, TOUCH_M};
 use crate::air::Air;
 use crate::bands::Octave;
 use crate::directivity::{Aim, DirectivityTable};
 use crate::level::{db_from_energy, energy_from_db, mean_db, sum_db};
 use loamline_geometry::Point3;
 use loamline_limits::{go_on, lent};
-use loamline_terms::A_OCTAVES_DB;
 use rayon::prelude::*;
 use serde::Serialize;
-
-/// Octaves of the method, 63 Hz to 8 kHz.
-pub const ISO_OCTAVES: usize = 8;
-/// Their nominal frequencies, Hz; wavelengths are 340 m/s over these.
-pub const ISO_OCTAVES_HZ: [f64; ISO_OCTAVES] = [63.0, 125.0, 250.0, 500.0, 1000.0, 2000.0, 4000.0, 8000.0];
-/// Nominal frequency of the extension, Hz.
-const EXTENSION_HZ: f64 = 31.5;
 
 /// What one source gives at one receiver, and why.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -28,14 +24,24 @@ pub struct SourceContribution {
     /// Its name, if it has one.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub id: Option<String>,
-    /// Octave levels 63 Hz to 8 kHz, dB.
+    /// Its programme, if it has one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub programme: Option<usize>,
+    /// Octave levels 63 Hz to 8 kHz, straight and by faces together, dB.
     pub bands_db: [f64; ISO_OCTAVES],
     /// 31.5 Hz octave, an extension beyond the standard, dB; absent where its power was not given.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub extension_31_hz_db: Option<f64>,
     /// A-weighted level, dBA.
     pub total_dba: f64,
-    /// Straight distance, m.
+    /// A-weighted level of what comes straight (over and round what stands between), dBA.
+    pub straight_dba: f64,
+    /// Octave levels of what comes straight, 63 Hz to 8 kHz, dB.
+    pub straight_bands_db: [f64; ISO_OCTAVES],
+    /// What comes by way of faces, in the order of the scene.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub reflections: Vec<Reflection>,
+    /// Straight distance, m. This and what follows is of the straight way.
     pub distance_m: f64,
     /// Divergence, 20 lg d + 11, dB.
     pub divergence_db: f64,
@@ -64,6 +70,15 @@ pub struct ReceiverLevel {
     pub extension_31_hz_db: Option<f64>,
     /// A-weighted level from the octaves 63 Hz to 8 kHz, dBA.
     pub total_dba: f64,
+    /// How many of the octaves, from 63 Hz, may be in step.
+    pub in_step_octaves: usize,
+    /// Octave levels at worst, dB: sources on one programme add in amplitude in those octaves, all else in energy.
+    pub in_step_bands_db: [f64; ISO_OCTAVES],
+    /// 31.5 Hz octave at worst, dB; absent where no source gives its power.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub in_step_extension_31_hz_db: Option<f64>,
+    /// A-weighted level at worst, dBA.
+    pub in_step_dba: f64,
     /// Standard uncertainty of the dBA level and of each octave, +- dB (ISO 9613-2 Table 5 and beyond).
     pub standard_uncertainty_db: f64,
     /// Every source, in the order of the scene.
@@ -75,6 +90,32 @@ impl ReceiverLevel {
     pub fn loudest(&self) -> Option<&SourceContribution> {
         // The first of equals, so that the answer does not hang on the order of a search.
         self.contributions.iter().rev().max_by(|a, b| a.total_dba.total_cmp(&b.total_dba))
+    }
+
+    /// What the faces of each thing add to the level, dB: the A-weighted one, or one octave (0 is 63 Hz). The most first.
+    /// What they add together is shared out by their energies, so that the parts add up to
+    /// [`all_reflected_db`](Self::all_reflected_db).
+    pub fn reflected_db(&self, octave: Option<usize>) -> Vec<(FaceOf, f64)> {
+        let of = |r: &Reflection| energy_from_db(octave.map_or(r.total_dba, |o| r.bands_db[o]));
+        let mut by_face: Vec<(FaceOf, f64)> = Vec::new();
+        for r in self.contributions.iter().flat_map(|c| &c.reflections) {
+            match by_face.iter_mut().find(|f| f.0 == r.face) {
+                Some(f) => f.1 += of(r),
+                None => by_face.push((r.face, of(r))),
+            }
+        }
+        let energy: f64 = by_face.iter().map(|f| f.1).sum();
+        let all_db = self.all_reflected_db(octave);
+        by_face.iter_mut().for_each(|f| f.1 *= all_db / energy);
+        by_face.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
+        by_face
+    }
+
+    /// What all faces together add to the level, dB: the A-weighted one, or one octave (0 is 63 Hz).
+    pub fn all_reflected_db(&self, octave: Option<usize>) -> f64 {
+        let total = octave.map_or(self.total_dba, |o| self.bands_db[o]);
+        let straight = |c: &SourceContribution| octave.map_or(c.straight_dba, |o| c.straight_bands_db[o]);
+        total - sum_db(self.contributions.iter().map(straight))
     }
 
     /// The contribution that gives the most in the 63 Hz octave.
@@ -112,9 +153,11 @@ pub fn boundary_levels_after(
             .enumerate()
             .map(|(s, source)| match known(s, r) {
                 Some(known) => SourceContribution { source: s, ..known.clone() },
-                None => contribution(&site, &absorption, (s, source), (r, receiver.position)),
+                None => contribution(&site, &absorption, (s, source), (r, receiver)),
             })
             .collect();
+        let low = in_step_octaves(scene.in_step_to_hz);
+        let in_step_bands_db = in_step_bands_db(&contributions, low);
         let extension: Vec<f64> = contributions.iter().filter_map(|c| c.extension_31_hz_db).collect();
         let bands_db = std::array::from_fn(|b| sum_db(contributions.iter().map(|c| c.bands_db[b])));
         ReceiverLevel {
@@ -123,7 +166,11 @@ pub fn boundary_levels_after(
             bands_db,
             extension_31_hz_db: (!extension.is_empty()).then(|| sum_db(extension.iter().copied())),
             total_dba: a_weighted(&bands_db),
-            standard_uncertainty_db: uncertainty_db(scene, receiver.position, &contributions),
+            in_step_octaves: low,
+            in_step_bands_db,
+            in_step_extension_31_hz_db: in_step_extension_db(&contributions),
+            in_step_dba: a_weighted(&in_step_bands_db),
+            standard_uncertainty_db: uncertainty_db(scene, receiver, &contributions),
             contributions,
         }
     };
@@ -146,7 +193,8 @@ fn unchanged<'l>(
         && scene.ground == before.ground
         && scene.receivers == before.receivers
         && scene.screens == before.screens
-        && scene.buildings == before.buildings;
+        && scene.buildings == before.buildings
+        && scene.steps == before.steps;
     if !same {
         return Vec::new();
     }
@@ -161,8 +209,12 @@ fn unchanged<'l>(
 /// Directivity correction from a source with a table and an aim towards a place, octaves 31.5 Hz to 8 kHz, dB re
 /// the axis: energy means of three third octaves. Power levels that go with it are on-axis level at 1 m + 11 dB:
 /// the correction then is the level towards the receiver relative to the axis; with a power level proper, add the
-/// directivity index.
+/// directivity index. A place no farther than the source itself (a face it is flush in) gets 0 dB: what the face
+/// gives back leaves as what goes straight does, and the axis is the most there is.
 pub fn octave_directivity_db(table: &DirectivityTable, aim: &Aim, from: Point3, to: Point3) -> [f64; 9] {
+    if to.distance(from) <= TOUCH_M {
+        return [0.0; 9];
+    }
     let v = aim.to_local(to - from);
     let row = table.amplitudes(v.x as f32, v.y as f32, v.z as f32);
     let mut octaves = Octave::all();
@@ -184,60 +236,67 @@ fn contribution(
     site: &Site,
     absorption_db_per_m: &[f64; 9],
     (s, source): (usize, &BoundarySource),
-    (r, receiver): (usize, Point3),
+    (r, receiver): (usize, &BoundaryReceiver),
 ) -> SourceContribution {
     go_on();
-    let from = source.position;
-    let d = from.distance(receiver);
-    let divergence_db = 20.0 * d.log10() + 11.0;
-    let air = absorption_db_per_m.map(|a| a * d);
-    let ground = ground_attenuation_db(site, (from.plan(), from.z), (receiver.plan(), receiver.z));
-    let directivity = source.directivity_db.get(r).copied().unwrap_or([0.0; 9]);
-    let between = screening(site, from, receiver);
-    let screening: [f64; 9] = std::array::from_fn(|i| {
-        let Some(between) = between else { return 0.0 };
-        let frequency_hz = if i == 0 { EXTENSION_HZ } else { ISO_OCTAVES_HZ[i - 1] };
-        let wavelength_m = 340.0 / frequency_hz;
-        let dz = between.over_top.top_attenuation_db(wavelength_m, d);
-        let top = (dz - ground[i].max(0.0)).max(0.0);
-        let ends = between.round_ends.iter().flatten().map(|e| e.side_attenuation_db(wavelength_m));
-        let energy: f64 = ends.chain([top]).map(|loss| energy_from_db(-loss)).sum();
-        // The ways together never give more than no obstacle at all.
-        -db_from_energy(energy.min(1.0))
-    });
-    let level =
-        |power: f64, i: usize| power + directivity[i] - divergence_db - air[i] - ground[i] - screening[i];
+    let from = End { at: source.position, ground_m: source.ground_m };
+    let to = End { at: receiver.position, ground_m: receiver.ground_m };
+    let directivity = towards_db(source, r, receiver.position);
+    let way = Way { from, to, plan: vec![from.at.plan(), to.at.plan()] };
+    let losses = losses(site, &site.seen(), absorption_db_per_m, &way);
     let power = &source.sound_power_db;
-    let bands_db = std::array::from_fn(|b| level(power.bands_db[b], b + 1));
+    let straight_bands_db =
+        std::array::from_fn(|b| losses.level(power.bands_db[b] + directivity[b + 1], b + 1));
+    let reflections = reflections(site, absorption_db_per_m, source, (from, to));
+    let extension = power.extension_db.map(|p| {
+        let by_faces = reflections.iter().filter_map(|r| r.extension_31_hz_db);
+        sum_db(by_faces.chain([losses.level(p + directivity[0], 0)]))
+    });
+    let bands_db = std::array::from_fn(|b| {
+        sum_db(reflections.iter().map(|r| r.bands_db[b]).chain([straight_bands_db[b]]))
+    });
     let octaves = |all: [f64; 9]| std::array::from_fn(|b| all[b + 1]);
     SourceContribution {
         source: s,
         id: source.id.clone(),
+        programme: source.programme,
         bands_db,
-        extension_31_hz_db: power.extension_db.map(|p| level(p, 0)),
+        extension_31_hz_db: extension,
         total_dba: a_weighted(&bands_db),
-        distance_m: d,
-        divergence_db,
-        air_db: octaves(air),
-        ground_db: octaves(ground),
-        screening_db: octaves(screening),
+        straight_dba: a_weighted(&straight_bands_db),
+        straight_bands_db,
+        reflections,
+        distance_m: losses.distance_m,
+        divergence_db: losses.divergence_db,
+        air_db: octaves(losses.air),
+        ground_db: octaves(losses.ground),
+        screening_db: octaves(losses.screening),
         directivity_db: octaves(directivity),
     }
 }
 
-fn a_weighted(bands_db: &[f64; ISO_OCTAVES]) -> f64 {
-    sum_db(bands_db.iter().zip(A_OCTAVES_DB).map(|(l, a)| l + a))
+/// Directivity correction of a source straight towards a receiver, octaves 31.5 Hz to 8 kHz, dB.
+fn towards_db(source: &BoundarySource, receiver: usize, at: Point3) -> [f64; 9] {
+    match &source.aimed {
+        Some(a) => octave_directivity_db(&a.table, &a.aim, source.position, at),
+        None => source.directivity_db.get(receiver).copied().unwrap_or([0.0; 9]),
+    }
 }
 
 /// Standard uncertainty at a receiver: that of the source that gives most.
 ///
 /// ISO 9613-2:1996 Table 5: 3 dB up to 1 km and 30 m mean height, 1 dB within 100 m for mean heights of 5 to 30 m.
 /// Outside it (common practice, no source): 10 lg(distance / 1 km) more, and 2 dB more above 30 m.
-fn uncertainty_db(scene: &BoundaryScene, receiver: Point3, contributions: &[SourceContribution]) -> f64 {
+fn uncertainty_db(
+    scene: &BoundaryScene,
+    receiver: &BoundaryReceiver,
+    contributions: &[SourceContribution],
+) -> f64 {
     let Some(main) = contributions.iter().rev().max_by(|a, b| a.total_dba.total_cmp(&b.total_dba)) else {
         return 3.0;
     };
-    let height_m = 0.5 * (scene.sources[main.source].position.z + receiver.z);
+    let source = &scene.sources[main.source];
+    let height_m = 0.5 * (source.position.z - source.ground_m + receiver.position.z - receiver.ground_m);
     let near_and_high = main.distance_m < 100.0 && (5.0..30.0).contains(&height_m);
     let base = if near_and_high { 1.0 } else { 3.0 };
     let far = if main.distance_m > 1000.0 { 10.0 * (main.distance_m / 1000.0).log10() } else { 0.0 };

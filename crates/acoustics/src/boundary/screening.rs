@@ -1,7 +1,8 @@
 //! Screening, ISO 9613-2:1996 clause 7.4: which edges count, the detours, and the attenuation they give.
 
-use super::scene::{Obstacle, Shape, Site, TOUCH_M};
-use loamline_geometry::{Crossing, Point2, Point3, Segment, segments_cross};
+use super::site::{FaceOf, Shape, TOUCH_M};
+use super::unfolded::Seen;
+use loamline_geometry::{Point2, Point3, Segment};
 
 /// An edge this little above a chord lies on it, m.
 const ON_LINE_M: f64 = 1e-9;
@@ -34,23 +35,36 @@ pub(super) struct Screening {
 struct Edge {
     along_m: f64,
     height_m: f64,
-    obstacle: usize,
+    /// Place of what it belongs to among what is seen.
+    seen: usize,
 }
 
-/// Screening of a pair; `None` where nothing crosses the line between them in plan.
-pub(super) fn screening(site: &Site, source: Point3, receiver: Point3) -> Option<Screening> {
+/// Where a way starts or ends.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct End {
+    pub(super) at: Point3,
+    /// Elevation of the ground under it, m.
+    pub(super) ground_m: f64,
+}
+
+/// Screening along a way, straight or unfolded; `None` where nothing counts.
+pub(super) fn screening(seen: &[Seen<'_>], from: End, to: End) -> Option<Screening> {
+    let (source, receiver) = (from.at, to.at);
     let dp = source.plan().distance(receiver.plan());
     if dp <= TOUCH_M {
         return None;
     }
-    let mut edges = edges_between(site, source, receiver, dp);
+    let mut edges = edges_between(seen, source, receiver, dp);
+    let sight = |along_m: f64| source.z + (receiver.z - source.z) * along_m / dp;
+    let rises = |e: &Edge| e.height_m > sight(e.along_m) + ON_LINE_M;
+    // The formula takes 10 lg 3 for an edge the sight just touches, and low sound feels one far below it; of low steps,
+    // that everywhere bound terraces and beds and have no way round, this would take bass off that nothing takes off.
+    edges.retain(|e| rises(e) || !is_step(&seen[e.seen]));
     if edges.is_empty() {
         return None;
     }
     edges.sort_by(|a, b| a.along_m.total_cmp(&b.along_m).then(a.height_m.total_cmp(&b.height_m)));
-    let sight = |along_m: f64| source.z + (receiver.z - source.z) * along_m / dp;
-    let mut round: Vec<usize> =
-        edges.iter().filter(|e| e.height_m > sight(e.along_m) + ON_LINE_M).map(|e| e.obstacle).collect();
+    let mut round: Vec<usize> = edges.iter().filter(|e| rises(e)).map(|e| e.seen).collect();
     let d = source.distance(receiver);
     let over_top = if round.is_empty() {
         let (detour, obstacle) = least_detour_below(&edges, source, receiver, dp, d)?;
@@ -59,36 +73,44 @@ pub(super) fn screening(site: &Site, source: Point3, receiver: Point3) -> Option
     } else {
         over_hull(&edges, source, receiver, dp, d)
     };
-    let on_roof = |p: Point3| round.iter().any(|&o| site.obstacles[o].is_under(p.plan()));
-    let round_ends = (!on_roof(source) && !on_roof(receiver))
-        .then(|| [1.0, -1.0].map(|side| round_end(site, &round, source, receiver, side)));
+    let hemmed = |end: &End| round.iter().any(|&o| stands_on(&seen[o], end));
+    let round_ends = (!hemmed(&from) && !hemmed(&to))
+        .then(|| [1.0, -1.0].map(|side| round_end(seen, &round, source, receiver, side)));
     Some(Screening { over_top, round_ends })
 }
 
+fn is_step(seen: &Seen<'_>) -> bool {
+    matches!(seen.obstacle.of, FaceOf::Step(_))
+}
+
+/// Whether there is no way round something for who is there: on its roof, or on the high ground that ends in a step.
+fn stands_on(seen: &Seen<'_>, end: &End) -> bool {
+    if is_step(seen) { end.ground_m >= seen.obstacle.top_m - TOUCH_M } else { seen.is_under(end.at.plan()) }
+}
+
 /// Edges of everything the line between source and receiver crosses in plan.
-fn edges_between(site: &Site, source: Point3, receiver: Point3, dp: f64) -> Vec<Edge> {
+fn edges_between(all: &[Seen<'_>], source: Point3, receiver: Point3, dp: f64) -> Vec<Edge> {
     let line = Segment::new(source.plan(), receiver.plan());
     let inside_path = |along_m: f64| along_m > TOUCH_M && along_m < dp - TOUCH_M;
     let mut edges = Vec::new();
-    for (obstacle, o) in site.obstacles.iter().enumerate() {
-        let mut push = |along_m: f64| edges.push(Edge { along_m, height_m: o.top_m, obstacle });
-        match &o.shape {
-            Shape::Screen(points) => {
-                screen_crossings(points, line, dp)
-                    .into_iter()
-                    .filter(|&a| inside_path(a))
-                    .for_each(&mut push);
+    for (i, seen) in all.iter().enumerate() {
+        let top_m = seen.obstacle.top_m;
+        let mut push = |along_m: f64| edges.push(Edge { along_m, height_m: top_m, seen: i });
+        match &seen.obstacle.shape {
+            Shape::Line(points) => {
+                let crossings = seen.line_crossings(points, line, dp);
+                crossings.into_iter().filter(|&a| inside_path(a)).for_each(&mut push);
             }
             Shape::Building(outline) => {
-                for (from, to) in outline.inside_intervals(line) {
+                for (from, to) in seen.inside(outline, line) {
                     if (to - from) * dp <= TOUCH_M {
                         continue;
                     }
                     // An end of the interval at a source or receiver above the roof is no edge.
-                    if inside_path(from * dp) || source.z < o.top_m {
+                    if inside_path(from * dp) || source.z < top_m {
                         push(from * dp);
                     }
-                    if inside_path(to * dp) || receiver.z < o.top_m {
+                    if inside_path(to * dp) || receiver.z < top_m {
                         push(to * dp);
                     }
                 }
@@ -96,26 +118,6 @@ fn edges_between(site: &Site, source: Point3, receiver: Point3, dp: f64) -> Vec<
         }
     }
     edges
-}
-
-/// Distances along a line, m, where it meets a screen; both ends of a stretch that runs along it.
-fn screen_crossings(points: &[Point2], line: Segment, dp: f64) -> Vec<f64> {
-    let along = (line.b - line.a) * dp.recip();
-    let mut found = Vec::new();
-    for w in points.windows(2) {
-        let off = |p: Point2| along.cross(p - line.a);
-        if off(w[0]).abs() <= TOUCH_M && off(w[1]).abs() <= TOUCH_M {
-            let (a, b) = (along.dot(w[0] - line.a), along.dot(w[1] - line.a));
-            if a.max(b) > 0.0 && a.min(b) < dp {
-                found.extend([a.clamp(0.0, dp), b.clamp(0.0, dp)]);
-            }
-        } else if let Some(Crossing::Proper(_, t) | Crossing::Touch(_, t)) =
-            segments_cross(line, Segment::new(w[0], w[1]))
-        {
-            found.push(t * dp);
-        }
-    }
-    found
 }
 
 /// The shortest path over the edges: the upper convex hull in the vertical plane.
@@ -151,13 +153,14 @@ fn least_detour_below(
             let path = [Point2::new(0.0, source.z), edge, Point2::new(dp, receiver.z)];
             let mut bent = detour(&path, 1.0, d);
             bent.difference_m = -bent.difference_m;
-            (bent, e.obstacle)
+            (bent, e.seen)
         })
         .max_by(|a, b| a.0.difference_m.total_cmp(&b.0.difference_m))
 }
 
-/// The way round one side (+1 left, -1 right) of the obstacles, unfolded and rising evenly to the receiver.
-fn round_end(site: &Site, round: &[usize], source: Point3, receiver: Point3, side: f64) -> Detour {
+/// The way round one side (+1 left, -1 right) of the obstacles, unfolded and rising evenly to the receiver. Of a way by
+/// a face this is not asked to meet the face itself: the careful side.
+fn round_end(all: &[Seen<'_>], round: &[usize], source: Point3, receiver: Point3, side: f64) -> Detour {
     let (s, r) = (source.plan(), receiver.plan());
     let dp = s.distance(r);
     let along = (r - s) * dp.recip();
@@ -168,11 +171,11 @@ fn round_end(site: &Site, round: &[usize], source: Point3, receiver: Point3, sid
     taken.sort_unstable();
     taken.dedup();
     let path = loop {
-        let beside = taken.iter().flat_map(|&o| site.obstacles[o].points()).map(|&p| local(p));
+        let beside = taken.iter().flat_map(|&o| all[o].corners()).map(local);
         let path = taut_path(dp, &beside.filter(|q| q.y > TOUCH_M).collect::<Vec<_>>());
         let corners: Vec<Point2> = path.iter().map(|&q| world(q)).collect();
-        let blocks = |o: &Obstacle| runs_into(o, &corners, source.z, receiver.z);
-        let next = (0..site.obstacles.len()).find(|o| !taken.contains(o) && blocks(&site.obstacles[*o]));
+        let blocks = |seen: &Seen<'_>| runs_into(seen, &corners, source.z, receiver.z);
+        let next = (0..all.len()).find(|o| !taken.contains(o) && blocks(&all[*o]));
         match next {
             Some(o) => taken.push(o),
             None => break path,
@@ -210,7 +213,8 @@ fn taut_path(dp: f64, points: &[Point2]) -> Vec<Point2> {
 
 /// Whether a path in plan that rises evenly from one height to another runs into an obstacle, or turns where one
 /// stands (walls that meet at the corner it rounds).
-fn runs_into(o: &Obstacle, corners: &[Point2], from_z: f64, to_z: f64) -> bool {
+fn runs_into(seen: &Seen<'_>, corners: &[Point2], from_z: f64, to_z: f64) -> bool {
+    let top_m = seen.obstacle.top_m;
     let lengths: Vec<f64> = corners.windows(2).map(|w| w[0].distance(w[1])).collect();
     let total: f64 = lengths.iter().sum();
     let mut before = 0.0;
@@ -223,24 +227,19 @@ fn runs_into(o: &Obstacle, corners: &[Point2], from_z: f64, to_z: f64) -> bool {
             let place = start + t * length;
             place > TOUCH_M
                 && place < total - TOUCH_M
-                && from_z + (to_z - from_z) * place / total < o.top_m - ON_LINE_M
+                && from_z + (to_z - from_z) * place / total < top_m - ON_LINE_M
         };
-        let stands_at = |distance: f64| distance <= TOUCH_M && solid(1.0);
-        match &o.shape {
-            Shape::Screen(line) => line.windows(2).map(|part| Segment::new(part[0], part[1])).any(|part| {
-                let crossed = match segments_cross(leg, part) {
-                    Some(Crossing::Proper(_, t) | Crossing::Touch(_, t)) => solid(t),
-                    None => false,
-                };
-                crossed || stands_at(part.distance_to(leg.b))
-            }),
-            Shape::Building(outline) => {
-                let mut inside = outline.inside_intervals(leg).into_iter();
-                inside.any(|(a, b)| {
-                    (b - a) * length > TOUCH_M && [a, b, 0.5 * (a + b)].map(solid).contains(&true)
-                }) || stands_at(outline.distance_to_outline(leg.b))
+        let met = match &seen.obstacle.shape {
+            Shape::Line(line) => {
+                let mut parts = line.windows(2).map(|part| Segment::new(part[0], part[1]));
+                parts.any(|part| seen.crosses(leg, part).is_some_and(solid))
             }
-        }
+            Shape::Building(outline) => seen
+                .inside(outline, leg)
+                .into_iter()
+                .any(|(a, b)| (b - a) * length > TOUCH_M && [a, b, 0.5 * (a + b)].map(solid).contains(&true)),
+        };
+        met || (solid(1.0) && seen.distance_m(leg.b) <= TOUCH_M)
     })
 }
 

@@ -1,7 +1,10 @@
 //! Limits at the neighbours: is a level below, above, or too near to tell.
 
-use super::levels::ReceiverLevel;
+use super::in_step::in_step_db;
+use super::levels::{ReceiverLevel, SourceContribution};
+use crate::level::{db_from_energy, energy_from_db, sum_db};
 use loamline_geometry::{Point2, polyline_length};
+use loamline_terms::A_OCTAVES_DB;
 use serde::{Deserialize, Serialize};
 use std::f64::consts::SQRT_2;
 
@@ -13,6 +16,10 @@ pub struct NeighbourLimit {
     pub total_dba: Option<f64>,
     /// Limit of the 63 Hz octave, dB; `None` where there is none.
     pub octave_63_hz_db: Option<f64>,
+    /// Whether the worst case counts, loudspeakers on one programme in step in the low octaves; else energy, as ISO 9613-2
+    /// has it.
+    #[serde(default)]
+    pub worst_in_step: bool,
 }
 
 /// What a limit is for.
@@ -47,8 +54,14 @@ pub struct Judgement {
     pub receiver: usize,
     /// What is limited.
     pub quantity: LimitQuantity,
-    /// Predicted level, dBA or dB.
+    /// Predicted level that is held against the limit, dBA or dB.
     pub level_db: f64,
+    /// Sources added in energy, as ISO 9613-2 has it, dBA or dB.
+    pub energy_db: f64,
+    /// At worst, sources on one programme in step in the low octaves, dBA or dB; the same as `energy_db` for one source.
+    pub in_step_db: f64,
+    /// What reflections from all faces add to `energy_db`, dB.
+    pub reflected_db: f64,
     /// Limit, dBA or dB.
     pub limit_db: f64,
     /// Limit less level, dB; negative above the limit.
@@ -79,29 +92,73 @@ pub fn judge(levels: &[ReceiverLevel], limit: &NeighbourLimit) -> Vec<Judgement>
             levels
                 .iter()
                 .enumerate()
-                .filter_map(|(receiver, level)| judge_one(receiver, level, quantity, limit_db))
+                .filter_map(|(receiver, level)| {
+                    judge_one(receiver, level, quantity, (limit_db, limit.worst_in_step))
+                })
                 .min_by(|a, b| a.margin_db.total_cmp(&b.margin_db))
         })
         .collect()
+}
+
+/// Octave of 63 Hz among those of the method.
+const OCTAVE_63_HZ: usize = 0;
+
+impl LimitQuantity {
+    /// The octave that is limited; `None` for the A-weighted level.
+    pub fn octave(self) -> Option<usize> {
+        match self {
+            Self::TotalDba => None,
+            Self::Octave63Hz => Some(OCTAVE_63_HZ),
+        }
+    }
+}
+
+/// Level of some of the sources together, dBA or dB.
+fn together<'c>(
+    sources: impl Iterator<Item = &'c SourceContribution> + Clone,
+    quantity: LimitQuantity,
+    in_step_octaves: usize,
+) -> f64 {
+    let octave = |b: usize| {
+        let levels = sources.clone().map(|c| (c.programme, c.bands_db[b]));
+        if b < in_step_octaves { in_step_db(levels) } else { sum_db(levels.map(|l| l.1)) }
+    };
+    match quantity.octave() {
+        Some(b) => octave(b),
+        None => {
+            let energies = A_OCTAVES_DB.iter().enumerate().map(|(b, a)| energy_from_db(octave(b) + a));
+            db_from_energy(energies.sum())
+        }
+    }
 }
 
 fn judge_one(
     receiver: usize,
     level: &ReceiverLevel,
     quantity: LimitQuantity,
-    limit_db: f64,
+    (limit_db, worst): (f64, bool),
 ) -> Option<Judgement> {
-    let (level_db, loudest, of): (_, _, fn(&super::SourceContribution) -> f64) = match quantity {
-        LimitQuantity::TotalDba => (level.total_dba, level.loudest()?, |c| c.total_dba),
-        LimitQuantity::Octave63Hz => (level.bands_db[0], level.loudest_at_63_hz()?, |c| c.bands_db[0]),
+    let (energy_db, in_step_db, loudest) = match quantity {
+        LimitQuantity::TotalDba => (level.total_dba, level.in_step_dba, level.loudest()?),
+        LimitQuantity::Octave63Hz => {
+            (level.bands_db[OCTAVE_63_HZ], level.in_step_bands_db[OCTAVE_63_HZ], level.loudest_at_63_hz()?)
+        }
     };
-    let others = level.contributions.iter().filter(|c| c.source != loudest.source).map(of);
+    let alone_db = match quantity.octave() {
+        Some(b) => loudest.bands_db[b],
+        None => loudest.total_dba,
+    };
+    let others = level.contributions.iter().filter(|c| c.source != loudest.source);
+    let level_db = if worst { in_step_db } else { energy_db };
     let margin_db = limit_db - level_db;
     let u = level.standard_uncertainty_db;
     Some(Judgement {
         receiver,
         quantity,
         level_db,
+        energy_db,
+        in_step_db,
+        reflected_db: level.all_reflected_db(quantity.octave()),
         limit_db,
         margin_db,
         standard_uncertainty_db: u,
@@ -114,8 +171,8 @@ fn judge_one(
         },
         chance_above: 0.5 * libm::erfc(margin_db / (u * SQRT_2)),
         loudest_source: loudest.source,
-        loudest_source_db: of(loudest),
-        without_loudest_db: crate::level::sum_db(others),
+        loudest_source_db: alone_db,
+        without_loudest_db: together(others, quantity, if worst { level.in_step_octaves } else { 0 }),
     })
 }
 

@@ -115,7 +115,7 @@ fn sound_between_two_walls_follows_the_images_of_second_order() {
     s.programmes.push(Programme::pink(12.0).unwrap());
     for x in [0.0, width] {
         let line = vec![Point2::new(x, -30.0), Point2::new(x, 30.0)];
-        s.walls.push(Wall { line, height_m: 500.0, absorption: [0.0; 31] });
+        s.walls.push(Wall { line, height_m: 500.0, foot_m: None, absorption: [0.0; 31] });
     }
     let a = 2.2;
     s.sources.push(Source::omni(Point3::new(a, 0.0, high), 100.0));

@@ -39,6 +39,8 @@ pub(crate) struct SightLine {
     pub(crate) b: Point2,
     pub(crate) za: f64,
     pub(crate) zb: f64,
+    /// Elevations of the ground under both ends.
+    pub(crate) ground: (f64, f64),
     /// Whether heights are above the ground and the source lies mirrored below it.
     pub(crate) unfolded: bool,
 }
@@ -52,8 +54,12 @@ impl SightLine {
         self.za + (self.zb - self.za) * t
     }
 
-    fn top_m(&self, o: &Obstacle) -> f64 {
-        if self.unfolded { o.top_m - o.base_m } else { o.top_m }
+    /// Height of an edge where the line passes it; unfolded, over ground that rises evenly from one end to the other.
+    fn top_m(&self, o: &Obstacle, t: f64) -> f64 {
+        if !self.unfolded {
+            return o.top_m;
+        }
+        (o.top_m - (self.ground.0 + (self.ground.1 - self.ground.0) * t)).max(0.0)
     }
 
     /// How far the line passes above the top (or, unfolded, outside the band top to mirrored top); negative: blocked.
@@ -98,9 +104,8 @@ pub(crate) fn blocked(world: &World, among: &[u32], line: &SightLine, skip: &[(u
             return false;
         }
         let skip_piece = skip.iter().find(|s| s.0 == i).map(|s| s.1 as usize);
-        let top = line.top_m(o);
-        crossed(line, o, skip_piece)
-            .is_some_and(|(t0, t1)| line.above_m(t0, top) < 0.0 || line.above_m(t1, top) < 0.0)
+        let below = |t: f64| line.above_m(t, line.top_m(o, t)) < 0.0;
+        crossed(line, o, skip_piece).is_some_and(|(t0, t1)| below(t0) || below(t1))
     })
 }
 
@@ -159,15 +164,15 @@ pub(crate) fn detours(world: &World, line: &SightLine, scratch: &mut Scratch) ->
     let mut clear: Option<(f64, u32, Option<Point2>)> = None;
     for &(i, crossing) in &scratch.near {
         let o = &world.obstacles[i as usize];
-        let top = line.top_m(o);
+        let top = |t: f64| line.top_m(o, t);
         if let Some((t0, t1)) = crossing {
-            let above = line.above_m(t0, top).min(line.above_m(t1, top));
+            let above = line.above_m(t0, top(t0)).min(line.above_m(t1, top(t1)));
             let blocks = above < 0.0;
             any_blocks |= blocks;
             scratch.met.push((i, t0, t1, blocks));
             if !blocks && !any_blocks {
                 let over =
-                    |t: f64| -bend_m(line, straight_m, line.a.lerp(line.b, t), edge_height(line, t, top));
+                    |t: f64| -bend_m(line, straight_m, line.a.lerp(line.b, t), edge_height(line, t, top(t)));
                 nearer(&mut clear, over(t0).max(over(t1)), i, None);
             }
         } else if !any_blocks {
@@ -176,7 +181,7 @@ pub(crate) fn detours(world: &World, line: &SightLine, scratch: &mut Scratch) ->
                 if t > 0.0 && t < 1.0 {
                     let beside_m = (line.b - line.a).cross(corner - line.a).abs() / plan_m;
                     if beside_m < reach_m {
-                        let z = clamp_height(line, t, top);
+                        let z = clamp_height(line, t, top(t));
                         nearer(&mut clear, -bend_m(line, straight_m, corner, z), i, Some(corner));
                     }
                 }
@@ -239,9 +244,9 @@ fn shadow(world: &World, line: &SightLine, straight_m: f64, scratch: &mut Scratc
     scratch.section.clear();
     let mut sides = (false, false);
     for &(i, t0, t1, _) in &scratch.met {
-        let top = line.top_m(&world.obstacles[i as usize]);
+        let o = &world.obstacles[i as usize];
         for t in [t0, t1] {
-            let z = edge_height(line, t, top);
+            let z = edge_height(line, t, line.top_m(o, t));
             sides = (sides.0 || z >= 0.0 || !line.unfolded, sides.1 || (line.unfolded && z < 0.0));
             scratch.section.push(Point2::new(t * plan_m, z));
         }
@@ -253,9 +258,9 @@ fn shadow(world: &World, line: &SightLine, straight_m: f64, scratch: &mut Scratc
             .iter()
             .filter(|m| m.3)
             .map(|&(i, t0, t1, _)| {
-                let top = line.top_m(&world.obstacles[i as usize]);
+                let top = |t: f64| line.top_m(&world.obstacles[i as usize], t);
                 let bend =
-                    |t: f64| bend_m(line, straight_m, line.a.lerp(line.b, t), edge_height(line, t, top));
+                    |t: f64| bend_m(line, straight_m, line.a.lerp(line.b, t), edge_height(line, t, top(t)));
                 bend(t0).max(bend(t1))
             })
             .sum()
@@ -288,7 +293,7 @@ fn beside(
             let o = &world.obstacles[obstacle as usize];
             let plan_m = apart(line.a, line.b);
             let t = (corner - line.a).dot(line.b - line.a) / (plan_m * plan_m);
-            let z = edge_height(line, t, line.top_m(o));
+            let z = edge_height(line, t, line.top_m(o, t));
             [ends[0].max(ends[1]), bend_m(line, straight_m, corner, z).max(0.0)]
         }
     };

@@ -44,6 +44,7 @@ pub(super) fn garden(loudspeakers: usize) -> SceneInput {
     let wall = |line: &[[f64; 2]], height_m, absorption| Wall {
         line: line.iter().map(|p| (*p).into()).collect(),
         height_m,
+        foot_m: None,
         absorption: [absorption; 31],
     };
     s.walls.push(wall(&[[20.0, 14.0], [20.0, 22.0], [26.0, 24.0]], 1.8, 0.05));

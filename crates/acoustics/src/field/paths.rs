@@ -217,7 +217,8 @@ pub(crate) fn find(
     let offset = p - s;
     let direct = Ways::new(source, receiver, s.plan());
     let departure = source.source.aim.to_local(offset);
-    let line = SightLine { a: s.plan(), b: p.plan(), za: s.z, zb: p.z, unfolded: false };
+    let ground = (s.z - hs, p.z - hr);
+    let line = SightLine { a: s.plan(), b: p.plan(), za: s.z, zb: p.z, ground, unfolded: false };
     let unfolded = SightLine { za: -hs, zb: hr, unfolded: true, ..line };
     find_crossings(world, &nearby.screens, &[line, unfolded], scratch);
     out.push(Path {
@@ -264,7 +265,8 @@ pub(crate) fn first_m(
     scratch: &mut Scratch,
 ) -> f64 {
     let (s, p) = (source.at, receiver.at);
-    let line = SightLine { a: s.plan(), b: p.plan(), za: s.z, zb: p.z, unfolded: false };
+    let ground = (s.z - source.height_m, p.z - receiver.height_m);
+    let line = SightLine { a: s.plan(), b: p.plan(), za: s.z, zb: p.z, ground, unfolded: false };
     find_crossings(world, &nearby.screens, &[line], scratch);
     let extra_m = detours(world, &line, scratch).map_or(0.0, |d| d.extra_m());
     s.distance(p).max(NEAREST_M) + extra_m
@@ -317,11 +319,13 @@ fn by_face(
     let (s, hs, hr) = (source.at, source.height_m, receiver.height_m);
     let clear = |za: f64, zb: f64, unfolded: bool| {
         let z = |t: f64| za + (zb - za) * t;
+        let under = |t: f64| s.z - hs + (receiver.at.z - hr - s.z + hs) * t;
         let on = |f: &Face, t: f64| {
             if unfolded { z(t).abs() <= f.top_m - f.base_m } else { z(t) >= f.base_m && z(t) <= f.top_m }
         };
         let leg = |a: Point2, ta: f64, b: Point2, tb: f64, skip: &[(u32, u32)]| {
-            !blocked(world, legs, &SightLine { a, b, za: z(ta), zb: z(tb), unfolded }, skip)
+            let ground = (under(ta), under(tb));
+            !blocked(world, legs, &SightLine { a, b, za: z(ta), zb: z(tb), ground, unfolded }, skip)
         };
         let skip_last = (last.obstacle, last.piece);
         on(last, t_last)

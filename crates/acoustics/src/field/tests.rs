@@ -200,6 +200,7 @@ fn a_probe_names_what_makes_the_level() {
     s.walls.push(Wall {
         line: vec![Point2::new(-5.0, 3.0), Point2::new(5.0, 3.0)],
         height_m: 2.0,
+        foot_m: None,
         absorption: [0.0; 31],
     });
     s.sources.push(Source::omni(Point3::new(0.0, 0.0, 1.0), 100.0));

@@ -59,13 +59,16 @@ pub struct Surface {
     pub elevation_m: f64,
 }
 
-/// A wall or solid fence along a line of two or more points. It stands on the ground at its first point.
+/// A wall or solid fence along a line of two or more points, its top level.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Wall {
     /// Line in plan.
     pub line: Vec<Point2>,
-    /// Height above the ground, metres.
+    /// Height above its foot, metres.
     pub height_m: f64,
+    /// Elevation of its foot, metres; `None`: the lower ground of its two sides at its first point
+    /// ([`Terrain::wall_foot_m`](crate::Terrain::wall_foot_m)).
+    pub foot_m: Option<f64>,
     /// Share of the energy its faces absorb, per band, 0 to 1.
     pub absorption: BandValues,
 }
@@ -169,10 +172,10 @@ pub struct Settings {
 
 impl Settings {
     /// Lines per band that keep 95 % of points within 0.5 dB of a dense sum in every band, on a site `span_m` metres
-    /// across: 16 up to 60 m, 24 beyond (where waves farther than `in_step_m` apart no longer count as in step, a still
+    /// across: 16 up to 60 m, 28 beyond (where waves farther than `in_step_m` apart no longer count as in step, a still
     /// larger site needs no more). Measured on sites of 20 to 150 m, not proven.
     pub fn lines_for(span_m: f64) -> usize {
-        if span_m <= 60.0 { 16 } else { 24 }
+        if span_m <= 60.0 { 16 } else { 28 }
     }
 }
 

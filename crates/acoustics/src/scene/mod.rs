@@ -5,12 +5,14 @@ mod input;
 mod placed;
 mod problem;
 mod spectral_lines;
+mod steps;
 mod world;
 
 pub use input::{Building, Mounting, SceneInput, Settings, Source, Surface, Wall};
 pub(crate) use placed::{Image, Placed};
 pub use problem::{Problem, SceneErrors, SceneProblem, Subject};
 pub(crate) use spectral_lines::SpectralLines;
+pub use steps::{GroundStep, Terrain};
 pub(crate) use world::{Face, Obstacle, World};
 
 use crate::bands::BandValues;
@@ -155,8 +157,8 @@ impl Scene {
     }
 
     /// The directivity of a loudspeaker as tabled for this scene's speed of sound; `None` past the last.
-    pub fn directivity_table(&self, index: usize) -> Option<&DirectivityTable> {
-        self.placed.get(index).map(|p| &*p.table)
+    pub fn directivity_table(&self, index: usize) -> Option<&Arc<DirectivityTable>> {
+        self.placed.get(index).map(|p| &p.table)
     }
 
     /// How the field is computed.
@@ -282,6 +284,9 @@ fn check_surroundings(input: &SceneInput, problems: &mut Problems) {
     for (i, w) in input.walls.iter().enumerate() {
         let subject = Subject::Wall(i);
         value(problems, subject, "height", w.height_m, "m", (0.05, 500.0));
+        if let Some(foot_m) = w.foot_m {
+            value(problems, subject, "elevation of the foot", foot_m, "m", (-500.0, 9000.0));
+        }
         bands(problems, subject, "share of energy absorbed", &w.absorption, (0.0, 1.0));
         if w.line.len() < 2 {
             let problem = Problem::NoLine { points: w.line.len() };

@@ -17,8 +17,13 @@ fn house() -> Building {
 #[test]
 fn everything_wrong_is_told_at_once() {
     let mut s = lawn();
-    s.walls.push(Wall { line: vec![Point2::new(1.0, 1.0); 2], height_m: f64::NAN, absorption: [2.0; 31] });
-    s.walls.push(Wall { line: vec![], height_m: 2.0, absorption: [0.0; 31] });
+    s.walls.push(Wall {
+        line: vec![Point2::new(1.0, 1.0); 2],
+        height_m: f64::NAN,
+        foot_m: None,
+        absorption: [2.0; 31],
+    });
+    s.walls.push(Wall { line: vec![], height_m: 2.0, foot_m: None, absorption: [0.0; 31] });
     let mut source = Source::omni(Point3::new(f64::NAN, 0.0, 1.0), 100.0);
     source.programme = 7;
     s.sources.push(source);
@@ -88,4 +93,29 @@ fn a_bad_move_leaves_the_scene_as_it_was() {
     assert!(scene.set_source(0, inside.clone()).is_err());
     assert!(scene.set_source(1, inside).unwrap_err().to_string().contains("there is no loudspeaker 2"));
     assert_eq!(scene.source(0).unwrap().position.x, 1.0);
+}
+
+/// Ground 2 m higher from x = 10 on, its edge a retaining wall of 2 m: what crosses it is what one wall between level
+/// grounds of the same heights does, and a sight that passes clear of the edge hears no more of it than of the step.
+#[test]
+fn a_retaining_wall_is_no_higher_than_the_ground_it_holds() {
+    let rect = |a: f64, b: f64| Polygon::rectangle(Point2::new(a, -40.0), Point2::new(b, 40.0)).unwrap();
+    let high =
+        Surface { outline: rect(10.0, 60.0), ground: Ground::of_class(FlowClass::E), elevation_m: 2.0 };
+    let wall = |foot_m| Wall {
+        line: vec![Point2::new(10.0, -40.0), Point2::new(10.0, 40.0)],
+        height_m: 2.0,
+        foot_m,
+        absorption: [0.03; 31],
+    };
+    let top = |s: SceneInput| {
+        Scene::new(s).unwrap().world.obstacles.iter().map(|o| (o.base_m, o.top_m)).collect::<Vec<_>>()
+    };
+    let mut s = lawn();
+    s.ground.push(high);
+    assert_eq!(top(s.clone()), [(0.0, 2.0)], "the step alone");
+    s.walls.push(wall(None));
+    assert_eq!(top(s.clone()), [(0.0, 2.0), (0.0, 2.0)], "measured from below");
+    s.walls[0] = wall(Some(2.0));
+    assert_eq!(top(s), [(2.0, 4.0), (0.0, 2.0)], "a parapet says its foot");
 }

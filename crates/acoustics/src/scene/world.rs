@@ -1,13 +1,14 @@
-//! Walls and buildings made ready for the path finder: obstacles that screen and faces that reflect.
+//! Walls, buildings and steps in the ground made ready for the path finder: obstacles that screen and faces that reflect.
 
 use super::ground_map::GroundMap;
 use super::input::SceneInput;
+use super::steps::Terrain;
 use crate::bands::BAND_COUNT;
 use crate::directivity::TABLE_LANES;
 use crate::ground::Ground;
 use loamline_geometry::{Point2, Point3, Polygon, Segment, project_on_segment};
 
-/// A wall or building: what stands in the way. Elevations in metres.
+/// A wall, a building or a step in the ground: what stands in the way. Elevations in metres.
 #[derive(Debug, Clone)]
 pub(crate) struct Obstacle {
     pub(crate) corners: Vec<Point2>,
@@ -38,6 +39,15 @@ impl Obstacle {
         if self.closed { self.corners.len() } else { self.corners.len() - 1 }
     }
 
+    /// Whether its line or outline passes a place, on it or next to it.
+    fn runs_past(&self, p: Point2) -> bool {
+        let near = |i| {
+            let (a, b) = self.piece(i);
+            Segment::new(a, b).distance_to(p) <= ON_FACE_M
+        };
+        (0..self.pieces()).any(near)
+    }
+
     /// Ends of a piece.
     pub(crate) fn piece(&self, i: usize) -> (Point2, Point2) {
         (self.corners[i], self.corners[if i + 1 == self.corners.len() { 0 } else { i + 1 }])
@@ -49,7 +59,8 @@ impl Obstacle {
 pub(crate) struct Face {
     pub(crate) a: Point2,
     pub(crate) b: Point2,
-    /// Unit normal in plan; out of a building. A wall has one face per side, with opposite normals.
+    /// Unit normal in plan; out of a building, to the low side of a step. A wall has one face per side, with opposite
+    /// normals.
     pub(crate) normal: Point2,
     pub(crate) obstacle: u32,
     pub(crate) piece: u32,
@@ -70,14 +81,19 @@ pub(crate) struct World {
     pub(crate) map: GroundMap,
     /// Ground of each surface.
     pub(crate) grounds: Vec<Ground>,
-    /// Walls first, then buildings.
+    /// Walls first, then buildings, then steps in the ground.
     pub(crate) obstacles: Vec<Obstacle>,
     pub(crate) walls: usize,
+    pub(crate) buildings: usize,
     pub(crate) faces: Vec<Face>,
     /// Amplitude each obstacle's faces reflect, per band.
     pub(crate) reflectance: Vec<[f32; TABLE_LANES]>,
     outlines: Vec<Polygon>,
 }
+
+/// Share of energy the face of a step in the ground absorbs: stone or boards, as walls usually do (common practice, no
+/// source).
+const STEP_ABSORPTION: f64 = 0.03;
 
 /// Nearer than this a face is too close to tell which side one is on, metres.
 pub(crate) const ON_FACE_M: f64 = 0.05;
@@ -90,6 +106,7 @@ impl World {
         let map = GroundMap::new(&input.ground, input.default_elevation_m);
         let grounds =
             std::iter::once(input.default_ground).chain(input.ground.iter().map(|g| g.ground)).collect();
+        let terrain = Terrain { surfaces: &input.ground, default_elevation_m: input.default_elevation_m };
         let mut obstacles = Vec::new();
         let mut reflectance = Vec::new();
         let row = |absorption: &[f64; BAND_COUNT]| {
@@ -100,7 +117,8 @@ impl World {
             row
         };
         for w in &input.walls {
-            obstacles.push(Obstacle::new(w.line.clone(), false, map.elevation_m(w.line[0]), w.height_m));
+            let foot_m = w.foot_m.unwrap_or_else(|| terrain.wall_foot_m(&w.line));
+            obstacles.push(Obstacle::new(w.line.clone(), false, foot_m, w.height_m));
             reflectance.push(row(&w.absorption));
         }
         for b in &input.buildings {
@@ -109,12 +127,21 @@ impl World {
             obstacles.push(Obstacle::new(corners, true, base, b.height_m));
             reflectance.push(row(&b.absorption));
         }
+        for s in terrain.steps() {
+            obstacles.push(Obstacle::new(s.line, false, s.foot_m, s.top_m - s.foot_m));
+            reflectance.push(row(&[STEP_ABSORPTION; BAND_COUNT]));
+        }
         let mut faces = Vec::new();
+        let built = input.walls.len() + input.buildings.len();
         for (i, o) in obstacles.iter().enumerate() {
             for piece in 0..o.pieces() {
                 let (a, b) = o.piece(piece);
+                // A wall that holds the ground back, or a house it leans on, is the face there.
+                if i >= built && obstacles[..built].iter().any(|o| o.runs_past(a.lerp(b, 0.5))) {
+                    continue;
+                }
                 let along = (b - a) * (1.0 / a.distance(b));
-                // Corners run counter-clockwise, so the outside lies to the right.
+                // Corners run counter-clockwise, so the outside lies to the right; and so does the low side of a step.
                 let right = Point2::new(along.y, -along.x);
                 let face = Face {
                     a,
@@ -126,7 +153,7 @@ impl World {
                     top_m: o.top_m,
                 };
                 faces.push(face);
-                if !o.closed {
+                if i < input.walls.len() {
                     faces.push(Face { normal: right * -1.0, ..face });
                 }
             }
@@ -135,6 +162,7 @@ impl World {
             map,
             grounds,
             walls: input.walls.len(),
+            buildings: input.buildings.len(),
             obstacles,
             faces,
             reflectance,

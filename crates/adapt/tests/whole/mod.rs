@@ -27,7 +27,7 @@ pub fn adapted(job: &Job) -> [String; 6] {
     let reaching = |_: &str| Some(Reaching { voltage_v: VOLTAGE_V, band_voltage_v: &bands });
     let sound = scene_parts(job, &reaching, &|_, model| directivity(model).map(Arc::new));
     let places: Vec<_> =
-        job.document().neighbours.values().flat_map(|n| neighbour_receivers(n, 2.0)).collect();
+        job.document().neighbours.values().flat_map(|n| neighbour_receivers(job, n, 2.0)).collect();
     let neighbours = (neighbour_surroundings(job, Vec::new(), &places), neighbour_spacing_m(job, 7));
     let processing: Vec<_> = job.channels().map(|c| (filters_of(c.channel), role(job, &c))).collect();
     [

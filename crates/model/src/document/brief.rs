@@ -27,12 +27,24 @@ record! {
         quiet_night_dba: f64 = "quiet_night" => quantity(Quantity::Level, 0.0..=70.0).or(30.0),
         /// Margin below every neighbour's limit that a design must keep, dB.
         neighbour_margin_db: f64 = "neighbour_margin" => quantity(Quantity::Level, 0.0..=20.0).or(3.0),
+        /// How loudspeakers on one programme add up in the low octaves at a neighbour.
+        neighbour_in_step: InStep = "neighbour_in_step" => word::<InStep>().or(InStep::Energy),
         /// Nearest a listener's ear comes to a loudspeaker, for the highest level anyone can stand in.
         nearest_listener_m: f64 = "nearest_listener" => quantity(Quantity::Length, 0.1..=20.0).or(0.5),
         /// Frequency below which loudspeakers on one programme add as waves, above which as energy.
         coherent_below_hz: f64 = "coherent_below" => quantity(Quantity::Frequency, 20.0..=2000.0).or(400.0),
         /// What a proposed design may use.
         wishes: Wishes = "wishes" => nested_or_empty::<Wishes>(),
+    }
+}
+
+choice! {
+    /// How loudspeakers on one programme add up in the low octaves at a neighbour.
+    InStep {
+        /// In energy, as ISO 9613-2 has it: two alike give 3 dB more than one.
+        Energy = "energy",
+        /// In step, the worst there can be: two alike give 6 dB more than one, in the octaves up to `coherent_below`.
+        Worst = "worst",
     }
 }
 

@@ -9,7 +9,7 @@ mod site;
 mod sources;
 mod system;
 
-pub use brief::{Area, Brief, Floor, Listeners, Matching, Neighbour, Programme, Spectrum, Wishes};
+pub use brief::{Area, Brief, Floor, InStep, Listeners, Matching, Neighbour, Programme, Spectrum, Wishes};
 pub use readings::{Done, KeptLine, Photo, Reading, Visit, VisitKind, Work};
 pub use site::{
     Air, Building, Mark, NoGo, Passage, Rack, Service, ServiceKind, Site, Sleeve, Stub, Surface, SurfaceKind,

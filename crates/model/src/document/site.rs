@@ -160,8 +160,13 @@ record! {
         name: String = "name" => text().or(""),
         /// Its line in plan.
         line: Vec<Point2> = "line" => line().required(),
-        /// Height above the ground.
+        /// Height from foot to top.
         height_m: f64 = "height" => quantity(Quantity::Length, 0.05..=60.0).required(),
+        /// Height of its foot above the datum. When it and `top` are absent: the lower ground of its two sides, where its
+        /// line starts.
+        foot_m: Option<f64> = "foot" => quantity(Quantity::Length, -500.0..=9000.0).optional(),
+        /// Height of its top above the datum, instead of `foot`.
+        top_m: Option<f64> = "top" => quantity(Quantity::Length, -500.0..=9060.0).optional(),
         /// What it is made of.
         kind: WallKind = "kind" => word::<WallKind>().or(WallKind::Masonry),
         /// Share of energy its faces absorb, the same in every band.
@@ -172,6 +177,13 @@ record! {
         clip: bool = "clip" => flag().or(false),
         /// Whether loudspeakers may be fixed to it.
         loudspeakers: bool = "loudspeakers" => flag().or(false),
+    }
+}
+
+impl Wall {
+    /// Height of its foot above the datum, metres, where the wall says its foot or its top.
+    pub fn stated_foot_m(&self) -> Option<f64> {
+        self.foot_m.or(self.top_m.map(|top_m| top_m - self.height_m))
     }
 }
 

@@ -5,7 +5,7 @@ use super::omitted::Omitted;
 use super::source_rules::check_sources;
 use super::stub_rules::check_stubs;
 use crate::catalogue::Catalogue;
-use crate::document::{Area, Done, JobDocument, Neighbour, Reading, Work};
+use crate::document::{Area, Done, JobDocument, Neighbour, Reading, Wall, Work};
 use crate::reading::{Choice, Problem, ProblemKind};
 use loamline_geometry::Polygon;
 use loamline_limits::AREA_CM2;
@@ -23,6 +23,9 @@ pub(super) fn check_rules(
     areas(document, problems);
     for (id, n) in &document.neighbours {
         neighbour(id, n, problems);
+    }
+    for (id, w) in &document.walls {
+        wall(id, w, problems);
     }
     for (id, area) in &document.areas {
         bass(id, area, document, problems);
@@ -103,6 +106,19 @@ fn neighbour(id: &str, n: &Neighbour, problems: &mut Vec<Problem>) {
             "a boundary line needs at least 2 points, this one has 1".into(),
             "give it a second point, or draw it as a single place",
             "a single place belongs in `points`".into(),
+        );
+    }
+}
+
+/// A wall has one height: with it, foot and top say the same, and one of them is enough.
+fn wall(id: &str, w: &Wall, problems: &mut Vec<Problem>) {
+    if w.foot_m.is_some() && w.top_m.is_some() {
+        broken_with_hints(
+            problems,
+            format!("/walls/{id}/top"),
+            format!("wall {id} says both where its foot and where its top is"),
+            "leave one of them empty: the height says the other",
+            "take `foot` or `top` out: `height` says the other".into(),
         );
     }
 }

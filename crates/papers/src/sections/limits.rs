@@ -3,7 +3,7 @@
 use super::common::{decimal, sentence};
 use crate::drawing::floor_by_id;
 use crate::material::Material;
-use crate::results::LimitResult;
+use crate::results::{LimitResult, NeighbourResult};
 use loamline_study::{AskedLimit, When, asked_limits};
 use loamline_terms::Hours;
 use serde_json::{Value, json};
@@ -69,16 +69,33 @@ pub fn neighbours(m: &Material<'_>) -> Vec<Value> {
             };
             let rows: Vec<Value> =
                 row(When::Day, &r.day).into_iter().chain(row(When::Night, &r.night)).collect();
-            let all = r.day.iter().chain(&r.night);
-            let least = all.map(LimitResult::margin_db).fold(f64::INFINITY, f64::min);
+            let least = all_limits(r).map(LimitResult::margin_db).fold(f64::INFINITY, f64::min);
             let text = if least >= 0.0 {
                 words.fill("proposal.promise", &[("margin", &decimal(least, 0))])
             } else {
                 words.fill("proposal.no_promise", &[("excess", &decimal(-least, 0))])
             };
+            let tightest = all_limits(r).min_by(|a, b| a.margin_db().total_cmp(&b.margin_db()));
+            let text = text + &tightest.map_or_else(String::new, |l| reflections(m, l));
             json!({ "name": with_id(m, id), "rows": rows, "text": text })
         })
         .collect()
+}
+
+fn all_limits(r: &NeighbourResult) -> impl Iterator<Item = &LimitResult> {
+    r.day.iter().chain(&r.night)
+}
+
+/// Less than this is not worth a sentence to the client, dB.
+const NOT_TOLD_DB: f64 = 0.5;
+
+/// What house faces and walls add to a level, as a sentence of its own.
+fn reflections(m: &Material<'_>, l: &LimitResult) -> String {
+    if l.reflected_db < NOT_TOLD_DB || l.reflected_by.is_empty() {
+        return String::new();
+    }
+    let (adds, faces) = (decimal(l.reflected_db, 1), l.reflected_by.join(", "));
+    format!(" {}", m.options.words.fill("proposal.reflections", &[("adds", &adds), ("faces", &faces)]))
 }
 
 fn row(m: &Material<'_>, neighbour: &str, when: &str, l: &LimitResult) -> Value {

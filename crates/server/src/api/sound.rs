@@ -75,7 +75,7 @@ pub struct NeighbourView {
 /// A place of a neighbour.
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct ReceiverView {
-    /// Where: x, y, height above ground, m.
+    /// Where: x, y, elevation above the datum, m.
     position: Point3,
     /// Level, dBA.
     total_dba: f64,
