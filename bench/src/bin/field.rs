@@ -18,6 +18,7 @@ use serde_json::{Value, json};
 use std::error::Error;
 use std::hint::black_box;
 use std::process::{Command, Stdio};
+use std::sync::Arc;
 use std::time::Instant;
 
 type Failure = Box<dyn Error>;
@@ -111,7 +112,7 @@ fn describe(scene: &Scene, points: &Points) -> Value {
     let input = scene.input();
     let c = scene.sound_speed_m_per_s();
     // Directivity tables are large and shared.
-    let mut tables: Vec<&DirectivityTable> = Vec::new();
+    let mut tables: Vec<&Arc<DirectivityTable>> = Vec::new();
     let hz: Vec<f64> = (0..=1000).map(|i| 17.0 * 10f64.powf(f64::from(i) * 0.0031)).collect();
     let mut sources = Vec::new();
     for (i, s) in input.sources.iter().enumerate() {
@@ -120,7 +121,7 @@ fn describe(scene: &Scene, points: &Points) -> Value {
             .map(|b| energy_from_db(s.full_scale_db + s.response_db[b] + s.gain_db + programme[b]))
             .collect();
         let Some(table) = scene.directivity_table(i) else { continue };
-        let known = tables.iter().position(|t| std::ptr::eq(*t, table));
+        let known = tables.iter().position(|t| Arc::ptr_eq(t, table));
         let table = known.unwrap_or_else(|| {
             tables.push(table);
             tables.len() - 1

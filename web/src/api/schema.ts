@@ -2083,6 +2083,11 @@ export interface components {
             floor?: string | null;
             /** @description Tag of the loudspeaker that matters most there. */
             loudest_loudspeaker: string;
+            /**
+             * @description What reflections add to the level there in energy, shared out among what reflects, the most first; none below a
+             *     tenth of a decibel.
+             */
+            reflected_by: components["schemas"]["ReflectedBy"][];
         };
         /** @description A reading with what is to be said of it. */
         JudgedReading: {
@@ -2146,9 +2151,24 @@ export interface components {
             quantity: components["schemas"]["LimitQuantity"];
             /**
              * Format: double
-             * @description Predicted level, dBA or dB.
+             * @description Predicted level that is held against the limit, dBA or dB.
              */
             level_db: number;
+            /**
+             * Format: double
+             * @description Sources added in energy, as ISO 9613-2 has it, dBA or dB.
+             */
+            energy_db: number;
+            /**
+             * Format: double
+             * @description At worst, sources on one programme in step in the low octaves, dBA or dB; the same as `energy_db` for one source.
+             */
+            in_step_db: number;
+            /**
+             * Format: double
+             * @description What reflections from all faces add to `energy_db`, dB.
+             */
+            reflected_db: number;
             /**
              * Format: double
              * @description Limit, dBA or dB.
@@ -3479,7 +3499,7 @@ export interface components {
         };
         /** @description A place of a neighbour. */
         ReceiverView: {
-            /** @description Where: x, y, height above ground, m. */
+            /** @description Where: x, y, elevation above the datum, m. */
             position: components["schemas"]["Point3"];
             /**
              * Format: double
@@ -3497,6 +3517,16 @@ export interface components {
             loudspeakers: {
                 [key: string]: number;
             };
+        };
+        /** @description What the faces of one thing add to a level. */
+        ReflectedBy: {
+            /** @description What it is, in words: "building kitchen", "wall south", "a step in the ground". */
+            what: string;
+            /**
+             * Format: double
+             * @description Its share of what all reflections add, dB.
+             */
+            adds_db: number;
         };
         /**
          * @description What carries a mend out in one step, where nobody has to decide anything. The sentence of a mend may change its words;

@@ -5,6 +5,7 @@
 
 use super::input::Surface;
 use loamline_geometry::{Crossing, Point2, Segment, project_on_segment, segments_cross};
+use loamline_limits::go_on;
 
 /// Lower steps are taken for level ground, m: a kerb. Lower would make an edge of every paving; higher would let a
 /// terrace of two treads screen nothing.
@@ -59,7 +60,7 @@ impl Terrain<'_> {
         self.elevation_m(at + side).min(self.elevation_m(at - side))
     }
 
-    /// Every step of 0.1 m or more, in the order of the pieces. Cost: sides times sides.
+    /// Every step of 0.1 m or more, in the order of the pieces. Cost: sides times sides of the pieces beside each.
     pub fn steps(&self) -> Vec<GroundStep> {
         let level =
             self.surfaces.iter().all(|s| (s.elevation_m - self.default_elevation_m).abs() < LEAST_STEP_M);
@@ -72,11 +73,13 @@ impl Terrain<'_> {
         {
             return Vec::new();
         }
+        let boxes: Vec<_> = self.surfaces.iter().map(|s| s.outline.bounds()).collect();
         let mut steps: Vec<GroundStep> = Vec::new();
         for surface in self.surfaces {
             let first = steps.len();
             for side in surface.outline.sides() {
-                for piece in self.pieces(side) {
+                go_on();
+                for piece in self.pieces(side, &boxes) {
                     let Some(step) = self.step(piece) else { continue };
                     if !steps[..first].iter().any(|s| runs_along(s, &step)) {
                         join(&mut steps, first, step);
@@ -89,9 +92,13 @@ impl Terrain<'_> {
     }
 
     /// A side cut wherever the ground beside it may change.
-    fn pieces(&self, side: Segment) -> Vec<Segment> {
+    fn pieces(&self, side: Segment, boxes: &[(Point2, Point2)]) -> Vec<Segment> {
         let mut cuts = vec![0.0, 1.0];
-        for other in self.surfaces.iter().flat_map(|s| s.outline.sides()) {
+        let beside = |a: f64, b: f64, lo: f64, hi: f64| a.max(b) >= lo - SAME_M && a.min(b) <= hi + SAME_M;
+        let near = self.surfaces.iter().zip(boxes).filter(|(_, (lo, hi))| {
+            beside(side.a.x, side.b.x, lo.x, hi.x) && beside(side.a.y, side.b.y, lo.y, hi.y)
+        });
+        for other in near.flat_map(|(s, _)| s.outline.sides()) {
             if let Some(Crossing::Proper(_, t) | Crossing::Touch(_, t)) = segments_cross(side, other) {
                 cuts.push(t);
             }
