@@ -6,7 +6,7 @@
 //! amplitudes of all sources on one programme add, different programmes and higher octaves in energy. What one source
 //! gives straight and by faces stays added in energy, as clause 7.5 has it.
 
-use super::levels::SourceContribution;
+use super::contribution::SourceContribution;
 use super::propagation::{ISO_OCTAVES, ISO_OCTAVES_HZ};
 use crate::level::{SILENCE_DB, amplitude_from_db, db_from_energy, sum_db};
 use std::collections::BTreeMap;

@@ -28,6 +28,7 @@
 //! Checked against cases T01 to T04, T08 and T11 of ISO/TR 17534-3, 0.05 dB per octave and in total; none of these has
 //! a reflection, which is checked by hand and against a second implementation (checks/test_boundary.py).
 
+mod contribution;
 mod ground;
 mod in_step;
 mod levels;
@@ -41,13 +42,13 @@ mod screening;
 mod site;
 #[cfg(test)]
 mod tests;
+mod towards;
 mod unfolded;
 mod verdict;
 
+pub use contribution::{ReceiverLevel, SourceContribution};
 pub use in_step::in_step_db;
-pub use levels::{
-    ReceiverLevel, SourceContribution, boundary_levels, boundary_levels_after, octave_directivity_db,
-};
+pub use levels::{boundary_levels, boundary_levels_after};
 pub use problem::{BoundaryProblem, BoundarySceneError};
 pub use propagation::{ISO_OCTAVES, ISO_OCTAVES_HZ};
 pub use reflection::Reflection;
@@ -56,4 +57,5 @@ pub use scene::{
     BoundaryStep, FaceReflection, GroundRegion, OctavePower, OctavesError,
 };
 pub use site::FaceOf;
+pub use towards::octave_directivity_db;
 pub use verdict::{Judgement, LimitQuantity, NeighbourLimit, Verdict, judge, sample_line};

@@ -17,11 +17,11 @@
 //! - A receiver on a face, or a source, counts as in front of it.
 //! - The 31.5 Hz octave is treated like the others, outside the standard as everywhere.
 
-use super::levels::octave_directivity_db;
 use super::propagation::{ISO_OCTAVES, Way, a_weighted, losses, wavelength_m};
 use super::scene::BoundarySource;
 use super::screening::End;
 use super::site::{Face, FaceOf, Shape, Site, TOUCH_M};
+use super::towards::octave_directivity_db;
 use crate::level::SILENCE_DB;
 use loamline_geometry::{Point2, Point3};
 use serde::Serialize;

@@ -1,7 +1,7 @@
 //! Limits at the neighbours: is a level below, above, or too near to tell.
 
+use super::contribution::{ReceiverLevel, SourceContribution};
 use super::in_step::in_step_db;
-use super::levels::{ReceiverLevel, SourceContribution};
 use crate::level::{db_from_energy, energy_from_db, sum_db};
 use loamline_geometry::{Point2, polyline_length};
 use loamline_terms::A_OCTAVES_DB;
