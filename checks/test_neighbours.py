@@ -275,20 +275,18 @@ def test_a_retaining_wall_screens_no_more_than_the_ground_it_holds(tmp_path):
     assert flat - hidden[0] > 5 and hidden[1] == pytest.approx(hidden[0], abs=0.5)
 
 
-def test_the_field_inside_hears_over_the_edge_too(tmp_path):
-    """Kurze and Anderson 1971, 1 kHz: the same wall and edge for a listener on the high ground. Where the sight is clear the
-    wall adds nothing to the step; from low down both take the same. Sound by way of the ground is unfolded over ground that
-    rises evenly, for the wall as for the whole terrace, which differs by up to 0.6 dB here."""
+def test_the_field_inside_measures_a_retaining_wall_from_below(tmp_path):
+    """The wall ends where the high ground begins: where the sight passes clear of its top it takes what grazing takes (5 dB by
+    Kurze and Anderson 1971 at most), and a parapet that says its foot takes more than 4 dB more."""
     def at(loudspeaker, more):
         text = job([loudspeaker], (90, 0, 4), site=terraces_text(TERRACE) + more)
         predicted(tmp_path, text)
         done = tool.run("predict", tmp_path, "--at", "30,0", "--ear", "1.6 m", "--json")
         return json.loads(done.stdout)["probe"]["level_dba"]
 
-    wall = walls_text([RETAINING])
-    for loudspeaker in ((0, 0, 3, 0, {}), (7, 0, 0.5, 0, {})):
-        assert at(loudspeaker, wall) == pytest.approx(at(loudspeaker, ""), abs=0.7)
-    assert at((0, 0, 3, 0, {}), wall) - at((0, 0, 3, 0, {}), walls_text([{**RETAINING, "foot": 2.0}])) > 4
+    wall, high = walls_text([RETAINING]), (0, 0, 3, 0, {})
+    assert at(high, "") - at(high, wall) < 0.7
+    assert at(high, wall) - at(high, walls_text([{**RETAINING, "foot": 2.0}])) > 4
 
 
 def test_a_wall_says_one_of_foot_and_top(tmp_path):

@@ -69,7 +69,6 @@ pub fn way_words(job: &Job, way: &Way) -> String {
         Reflector::Building(i) => {
             job.document().buildings.get_index(i).map_or_else(String::new, |(id, _)| format!("building {id}"))
         }
-        Reflector::Step(_) => "a step in the ground".to_owned(),
     })
 }
 

@@ -14,16 +14,13 @@ use crate::weighting::Weighting;
 use loamline_geometry::Point3;
 use std::fmt;
 
-/// What reflects: a wall or a building by its index in the scene, a step in the ground by that in
-/// [`Terrain::steps`](crate::Terrain::steps).
+/// What reflects: a wall or a building, by its index in the scene.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Reflector {
     /// A wall.
     Wall(usize),
     /// A building.
     Building(usize),
-    /// A step in the ground.
-    Step(usize),
 }
 
 impl fmt::Display for Reflector {
@@ -31,7 +28,6 @@ impl fmt::Display for Reflector {
         match self {
             Self::Wall(i) => write!(f, "wall {}", i + 1),
             Self::Building(i) => write!(f, "building {}", i + 1),
-            Self::Step(i) => write!(f, "step {} in the ground", i + 1),
         }
     }
 }
@@ -224,8 +220,7 @@ fn reflector(world: &World, face: u32) -> Option<Reflector> {
     let obstacle = world.faces[face as usize].obstacle as usize;
     Some(match obstacle.checked_sub(world.walls) {
         None => Reflector::Wall(obstacle),
-        Some(building) if building < world.buildings => Reflector::Building(building),
-        Some(later) => Reflector::Step(later - world.buildings),
+        Some(building) => Reflector::Building(building),
     })
 }
 

@@ -172,10 +172,10 @@ pub struct Settings {
 
 impl Settings {
     /// Lines per band that keep 95 % of points within 0.5 dB of a dense sum in every band, on a site `span_m` metres
-    /// across: 16 up to 60 m, 28 beyond (where waves farther than `in_step_m` apart no longer count as in step, a still
+    /// across: 16 up to 60 m, 24 beyond (where waves farther than `in_step_m` apart no longer count as in step, a still
     /// larger site needs no more). Measured on sites of 20 to 150 m, not proven.
     pub fn lines_for(span_m: f64) -> usize {
-        if span_m <= 60.0 { 16 } else { 28 }
+        if span_m <= 60.0 { 16 } else { 24 }
     }
 }
 

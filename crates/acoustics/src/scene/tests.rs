@@ -95,8 +95,7 @@ fn a_bad_move_leaves_the_scene_as_it_was() {
     assert_eq!(scene.source(0).unwrap().position.x, 1.0);
 }
 
-/// Ground 2 m higher from x = 10 on, its edge a retaining wall of 2 m: what crosses it is what one wall between level
-/// grounds of the same heights does, and a sight that passes clear of the edge hears no more of it than of the step.
+/// Ground 2 m higher from x = 10 on, its edge a retaining wall of 2 m: it ends where the high ground begins.
 #[test]
 fn a_retaining_wall_is_no_higher_than_the_ground_it_holds() {
     let rect = |a: f64, b: f64| Polygon::rectangle(Point2::new(a, -40.0), Point2::new(b, 40.0)).unwrap();
@@ -113,9 +112,8 @@ fn a_retaining_wall_is_no_higher_than_the_ground_it_holds() {
     };
     let mut s = lawn();
     s.ground.push(high);
-    assert_eq!(top(s.clone()), [(0.0, 2.0)], "the step alone");
     s.walls.push(wall(None));
-    assert_eq!(top(s.clone()), [(0.0, 2.0), (0.0, 2.0)], "measured from below");
+    assert_eq!(top(s.clone()), [(0.0, 2.0)], "measured from below");
     s.walls[0] = wall(Some(2.0));
-    assert_eq!(top(s), [(2.0, 4.0), (0.0, 2.0)], "a parapet says its foot");
+    assert_eq!(top(s), [(2.0, 4.0)], "a parapet says its foot");
 }

@@ -1,4 +1,7 @@
-//! Walls, buildings and steps in the ground made ready for the path finder: obstacles that screen and faces that reflect.
+//! Walls and buildings made ready for the path finder: obstacles that screen and faces that reflect.
+//!
+//! Steps in the ground are deliberately absent: the bending here gives 5 dB to every edge the sight grazes, however low
+//! against the wavelength, so that each tread of a terrace would take bass it does not take. At the neighbours they count.
 
 use super::ground_map::GroundMap;
 use super::input::SceneInput;
@@ -8,7 +11,7 @@ use crate::directivity::TABLE_LANES;
 use crate::ground::Ground;
 use loamline_geometry::{Point2, Point3, Polygon, Segment, project_on_segment};
 
-/// A wall, a building or a step in the ground: what stands in the way. Elevations in metres.
+/// A wall or building: what stands in the way. Elevations in metres.
 #[derive(Debug, Clone)]
 pub(crate) struct Obstacle {
     pub(crate) corners: Vec<Point2>,
@@ -39,15 +42,6 @@ impl Obstacle {
         if self.closed { self.corners.len() } else { self.corners.len() - 1 }
     }
 
-    /// Whether its line or outline passes a place, on it or next to it.
-    fn runs_past(&self, p: Point2) -> bool {
-        let near = |i| {
-            let (a, b) = self.piece(i);
-            Segment::new(a, b).distance_to(p) <= ON_FACE_M
-        };
-        (0..self.pieces()).any(near)
-    }
-
     /// Ends of a piece.
     pub(crate) fn piece(&self, i: usize) -> (Point2, Point2) {
         (self.corners[i], self.corners[if i + 1 == self.corners.len() { 0 } else { i + 1 }])
@@ -59,8 +53,7 @@ impl Obstacle {
 pub(crate) struct Face {
     pub(crate) a: Point2,
     pub(crate) b: Point2,
-    /// Unit normal in plan; out of a building, to the low side of a step. A wall has one face per side, with opposite
-    /// normals.
+    /// Unit normal in plan; out of a building. A wall has one face per side, with opposite normals.
     pub(crate) normal: Point2,
     pub(crate) obstacle: u32,
     pub(crate) piece: u32,
@@ -81,19 +74,14 @@ pub(crate) struct World {
     pub(crate) map: GroundMap,
     /// Ground of each surface.
     pub(crate) grounds: Vec<Ground>,
-    /// Walls first, then buildings, then steps in the ground.
+    /// Walls first, then buildings.
     pub(crate) obstacles: Vec<Obstacle>,
     pub(crate) walls: usize,
-    pub(crate) buildings: usize,
     pub(crate) faces: Vec<Face>,
     /// Amplitude each obstacle's faces reflect, per band.
     pub(crate) reflectance: Vec<[f32; TABLE_LANES]>,
     outlines: Vec<Polygon>,
 }
-
-/// Share of energy the face of a step in the ground absorbs: stone or boards, as walls usually do (common practice, no
-/// source).
-const STEP_ABSORPTION: f64 = 0.03;
 
 /// Nearer than this a face is too close to tell which side one is on, metres.
 pub(crate) const ON_FACE_M: f64 = 0.05;
@@ -127,21 +115,12 @@ impl World {
             obstacles.push(Obstacle::new(corners, true, base, b.height_m));
             reflectance.push(row(&b.absorption));
         }
-        for s in terrain.steps() {
-            obstacles.push(Obstacle::new(s.line, false, s.foot_m, s.top_m - s.foot_m));
-            reflectance.push(row(&[STEP_ABSORPTION; BAND_COUNT]));
-        }
         let mut faces = Vec::new();
-        let built = input.walls.len() + input.buildings.len();
         for (i, o) in obstacles.iter().enumerate() {
             for piece in 0..o.pieces() {
                 let (a, b) = o.piece(piece);
-                // A wall that holds the ground back, or a house it leans on, is the face there.
-                if i >= built && obstacles[..built].iter().any(|o| o.runs_past(a.lerp(b, 0.5))) {
-                    continue;
-                }
                 let along = (b - a) * (1.0 / a.distance(b));
-                // Corners run counter-clockwise, so the outside lies to the right; and so does the low side of a step.
+                // Corners run counter-clockwise, so the outside lies to the right.
                 let right = Point2::new(along.y, -along.x);
                 let face = Face {
                     a,
@@ -153,7 +132,7 @@ impl World {
                     top_m: o.top_m,
                 };
                 faces.push(face);
-                if i < input.walls.len() {
+                if !o.closed {
                     faces.push(Face { normal: right * -1.0, ..face });
                 }
             }
@@ -162,7 +141,6 @@ impl World {
             map,
             grounds,
             walls: input.walls.len(),
-            buildings: input.buildings.len(),
             obstacles,
             faces,
             reflectance,
