@@ -39,7 +39,7 @@ describe('two browsers on one job', () => {
     const [ada, ben] = [await world.person('Ada'), await world.person('Ben')];
     for (const page of [ada, ben]) {
       await world.open(page, job, 'brief');
-      await page.getByLabel('Turned down at night by').waitFor();
+      await page.getByRole('textbox', { name: 'Turned down at night by' }).waitFor();
     }
     // Ben does not hear of Ada's edit: his answers are held back until his own edit is under way.
     let let_go = () => {};
@@ -49,7 +49,7 @@ describe('two browsers on one job', () => {
       await route.continue();
     });
     const edited = async (page: typeof ada, value: string) => {
-      const field = page.getByLabel('Turned down at night by');
+      const field = page.getByRole('textbox', { name: 'Turned down at night by' });
       await field.fill(value);
       await field.press('Enter');
     };
@@ -73,7 +73,7 @@ describe('two windows in one field', () => {
   it('are both told: what is typed replaces what was set meanwhile, and what was set is gone', async () => {
     const job = await world.job('example');
     const [ada, ben] = [await world.person('Ada'), await world.person('Ben')];
-    const field = (page: typeof ada) => page.getByLabel('Turned down at night by');
+    const field = (page: typeof ada) => page.getByRole('textbox', { name: 'Turned down at night by' });
     for (const page of [ada, ben]) {
       await world.open(page, job, 'brief');
       await field(page).waitFor();

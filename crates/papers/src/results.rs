@@ -132,8 +132,6 @@ pub struct LimitResult {
     pub uncertainty_db: f64,
     /// What reflections add to the level, dB.
     pub reflected_db: f64,
-    /// What they come from, the most first: "building kitchen".
-    pub reflected_by: Vec<String>,
 }
 
 impl LimitResult {
@@ -212,7 +210,6 @@ impl Results {
                     limit_db: j.judgement.limit_db,
                     uncertainty_db: j.judgement.standard_uncertainty_db,
                     reflected_db: j.judgement.reflected_db,
-                    reflected_by: j.reflected_by.iter().map(|r| r.what.clone()).collect(),
                 })
                 .collect()
         };

@@ -106,7 +106,7 @@ describe('a page that is open while the program is updated', () => {
     await phone.start();
     const { page } = phone;
     await page.goto(`${front.base}/#/${job}/brief`);
-    const field = page.getByLabel('Turned down at night by');
+    const field = page.getByRole('textbox', { name: 'Turned down at night by' });
     await field.waitFor();
     const loads = counted(page);
     await field.fill('8 dB');
@@ -138,7 +138,7 @@ describe('a page that is open while the program is updated', () => {
     await phone.start();
     const { page } = phone;
     await page.goto(`${front.base}/#/${job}/brief`);
-    await page.getByLabel('Turned down at night by').waitFor();
+    await page.getByRole('textbox', { name: 'Turned down at night by' }).waitFor();
     const loads = counted(page);
     front.says = front.another('e');
     front.cut();
@@ -146,7 +146,7 @@ describe('a page that is open while the program is updated', () => {
     await button.waitFor();
     await page.waitForTimeout(A_WHILE_MS);
     expect(loads.made).toBe(1);
-    const field = page.getByLabel('Turned down at night by');
+    const field = page.getByRole('textbox', { name: 'Turned down at night by' });
     await field.fill('9 dB');
     await field.press('Enter');
     await page.locator('header').getByText('saved').waitFor();

@@ -91,11 +91,11 @@ const NOT_TOLD_DB: f64 = 0.5;
 
 /// What house faces and walls add to a level, as a sentence of its own.
 fn reflections(m: &Material<'_>, l: &LimitResult) -> String {
-    if l.reflected_db < NOT_TOLD_DB || l.reflected_by.is_empty() {
+    if l.reflected_db < NOT_TOLD_DB {
         return String::new();
     }
-    let (adds, faces) = (decimal(l.reflected_db, 1), l.reflected_by.join(", "));
-    format!(" {}", m.options.words.fill("proposal.reflections", &[("adds", &adds), ("faces", &faces)]))
+    let adds = decimal(l.reflected_db, 1);
+    format!(" {}", m.options.words.fill("proposal.reflections", &[("adds", &adds)]))
 }
 
 fn row(m: &Material<'_>, neighbour: &str, when: &str, l: &LimitResult) -> Value {

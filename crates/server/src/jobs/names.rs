@@ -2,13 +2,12 @@
 
 use crate::error::FieldProblem;
 use loamline_limits::{ATTACHMENT_NAME_CHARACTERS, Bound, EDIT_ID_CHARACTERS, PERSON_CHARACTERS};
-use loamline_terms::capitalised;
 
 /// Holds the characters of a text against a bound.
 fn fits(path: &str, text: &str, most: &'static Bound) -> Result<(), FieldProblem> {
     most.check(text.chars().count()).map_err(|more| FieldProblem {
         expected: Some(format!("at most {} characters", most.shown())),
-        ..FieldProblem::new(path, format!("{}.", capitalised(&more.to_string())))
+        ..FieldProblem::new(path, format!("This is too long: {more}."))
     })
 }
 
