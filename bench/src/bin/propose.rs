@@ -1,6 +1,6 @@
-//! Proposals timed: every offer for the two larger examples, and the first design; side by side with their bound.
+//! Proposals timed: every offer for the examples, where the time goes, and the first design; side by side with their bound.
 //!
-//! `cargo run --release -p loamline-bench --bin propose`. Limits on two idle cores: all offers for the garden within 5 s
+//! `cargo run --release -p loamline-bench --bin propose`. Limits on two idle cores: all offers for a garden within 5 s
 //! with the first design within 1 s, all offers for the waterfront within 60 s.
 
 #![expect(clippy::print_stdout, reason = "a benchmark prints its figures")]
@@ -11,10 +11,39 @@ use std::error::Error;
 use std::sync::Mutex;
 use std::time::Instant;
 
-const CASES: [(&str, &str, f64, f64); 2] = [
+const CASES: [(&str, &str, f64, f64); 3] = [
+    ("tram-yard-cafe", include_str!("../../../examples/tram-yard-cafe/job.toml"), 5.0, 1.0),
     ("juniper-court", include_str!("../../../examples/juniper-court/job.toml"), 5.0, 1.0),
     ("harbour-steps", include_str!("../../../examples/harbour-steps/job.toml"), 60.0, 60.0),
 ];
+
+/// Seconds that went into each phase of each offer, by the signs of life.
+#[derive(Default)]
+struct Spent {
+    by: Vec<((Option<OptionKind>, Phase), f64, usize)>,
+    now: Option<((Option<OptionKind>, Phase), f64)>,
+}
+
+impl Spent {
+    fn goes_on(&mut self, what: (Option<OptionKind>, Phase), at_s: f64) {
+        if let Some((before, since_s)) = self.now {
+            let found = self.by.iter_mut().find(|b| b.0 == before);
+            let entered = usize::from(before != what);
+            match found {
+                Some(b) => (b.1, b.2) = (b.1 + at_s - since_s, b.2 + entered),
+                None => self.by.push((before, at_s - since_s, entered)),
+            }
+        }
+        self.now = Some((what, at_s));
+    }
+
+    fn print(&self) {
+        for ((option, phase), s, times) in &self.by {
+            let option = option.map_or("-", |o| o.word());
+            println!("    {option:<18} {:<12} {s:>7.2} s in {times:>3} turns", format!("{phase:?}"));
+        }
+    }
+}
 
 fn main() -> Result<(), Box<dyn Error>> {
     println!(
@@ -27,7 +56,11 @@ fn main() -> Result<(), Box<dyn Error>> {
         let options = ProposeOptions { wanted: OptionKind::ALL.to_vec(), ..ProposeOptions::default() };
         let start = Instant::now();
         let first = Mutex::new(None);
+        let spent: Mutex<Spent> = Mutex::new(Spent::default());
         let watch = |p: &ProposeProgress| {
+            if let Ok(mut spent) = spent.lock() {
+                spent.goes_on((p.option, p.phase), start.elapsed().as_secs_f64());
+            }
             // A price that was quoted: the first sign after a design was checked.
             if let (Ok(mut first), Phase::Checking, Some(_)) = (first.lock(), p.phase, p.best_cost) {
                 first.get_or_insert_with(|| start.elapsed().as_secs_f64());
@@ -48,6 +81,9 @@ fn main() -> Result<(), Box<dyn Error>> {
                 proposal.bound.unwrap_or(f64::NAN),
                 100.0 * o.robust_share.unwrap_or(0.0),
             );
+        }
+        if let Ok(spent) = spent.into_inner() {
+            spent.print();
         }
         if all_s > all_limit_s || first_s > first_limit_s {
             late.push(format!("{name}: first {first_s:.2} s, all {all_s:.2} s"));

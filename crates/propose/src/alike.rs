@@ -223,14 +223,16 @@ impl<'a> Descent<'a> {
                     let z = (k + seed as usize % zones) % zones;
                     self.add(&mut s, z, -1.0);
                     let vary = varied && missed < MISSED[2] && round == 0;
-                    let worth = |i: usize| {
+                    let worth = |i: usize, most: f64| {
                         let noise = if vary { 1.0 + VARIED * noise(seed, z, i) } else { 1.0 };
-                        self.worth(&s, z, i, missed, noise)
+                        self.worth(&s, z, i, (missed, noise), most)
                     };
-                    let now = (s.taken[z], worth(s.taken[z]));
-                    let best = (0..self.driven[z].len())
-                        .map(|i| (i, worth(i)))
-                        .fold(now, |a, b| if b.1 < a.1 - 1e-6 { b } else { a });
+                    let now = (s.taken[z], worth(s.taken[z], f64::INFINITY));
+                    let best = (0..self.driven[z].len()).fold(now, |a, i| {
+                        let least = a.1 - 1e-6;
+                        let b = worth(i, least);
+                        if b < least { (i, b) } else { a }
+                    });
                     changed |= best.0 != s.taken[z];
                     s.taken[z] = best.0;
                     self.add(&mut s, z, 1.0);
@@ -252,36 +254,12 @@ impl<'a> Descent<'a> {
         s.limits.iter_mut().zip(&c.limits).for_each(|(s, e)| *s += by * self.kept * e);
     }
 
-    /// What a column of an area is worth beside what the others have: less is better.
-    fn worth(&self, s: &Standing, z: usize, i: usize, missed: f64, noise: f64) -> f64 {
+    /// What a column of an area is worth beside what the others have: less is better. Everything in it adds to it, so that
+    /// it is left off where it has passed the most that is of interest.
+    fn worth(&self, s: &Standing, z: usize, i: usize, (missed, noise): (f64, f64), most: f64) -> f64 {
         let d = &self.driven[z][i];
         let column = self.columns.all.get(d.column);
         let mut total = noise * d.cost;
-        for a in &self.problem.areas {
-            let n = a.points.len();
-            if n == 0 || a.may_miss >= n {
-                continue;
-            }
-            let (floor, ceiling) = (a.floor as f32, a.ceiling as f32);
-            let at = &s.points[a.points.clone()];
-            let outside = match column {
-                Some(c) => {
-                    let own = &c.points[a.points.clone()];
-                    let e = at.iter().zip(own).map(|(s, e)| s + d.drive * e);
-                    e.filter(|e| !(floor..=ceiling).contains(e)).count()
-                }
-                None => at.iter().filter(|e| !(floor..=ceiling).contains(*e)).count(),
-            };
-            let over = outside.saturating_sub(a.may_miss);
-            total += missed * self.usual * 100.0 * over as f64 / n as f64;
-        }
-        for (k, cap) in self.problem.caps.iter().enumerate() {
-            let used = s.limits[k] + column.map_or(0.0, |c| d.drive * self.kept * c.limits[k]);
-            if used > 1.0 {
-                let each = cap.per_db.unwrap_or(OVER_PER_DB * self.usual * missed.max(1.0));
-                total += each * 10.0 * f64::from(used.log10());
-            }
-        }
         let model = |z: usize| self.columns.all.get(self.driven[z][s.taken[z]].column).map(|c| c.model);
         if let Some(c) = column {
             let unlike = self.touching[z].iter().filter(|o| model(**o).is_some_and(|m| m != c.model)).count();
@@ -291,7 +269,38 @@ impl<'a> Descent<'a> {
         }
         let others = (0..s.taken.len()).filter(|o| *o != z).map(|o| self.driven[o][s.taken[o]].count);
         let many = (others.sum::<usize>() + d.count).saturating_sub(self.problem.at_most);
-        total + self.usual * 5.0 * missed.max(1.0) * many as f64
+        total += self.usual * 5.0 * missed.max(1.0) * many as f64;
+        for (k, cap) in self.problem.caps.iter().enumerate() {
+            let used = s.limits[k] + column.map_or(0.0, |c| d.drive * self.kept * c.limits[k]);
+            if used > 1.0 {
+                let each = cap.per_db.unwrap_or(OVER_PER_DB * self.usual * missed.max(1.0));
+                total += each * 10.0 * f64::from(used.log10());
+            }
+        }
+        // Its own area first: that is where it counts most.
+        let areas = &self.problem.areas;
+        for a in (z..areas.len()).chain(0..z).map(|k| &areas[k]) {
+            let n = a.points.len();
+            if n == 0 || a.may_miss >= n {
+                continue;
+            }
+            if total >= most {
+                return total;
+            }
+            let (floor, ceiling) = (a.floor as f32, a.ceiling as f32);
+            let at = &s.points[a.points.clone()];
+            let out = |e: f32| u32::from(!(floor..=ceiling).contains(&e));
+            let outside: u32 = match column {
+                Some(c) => {
+                    let own = &c.points[a.points.clone()];
+                    at.iter().zip(own).map(|(s, e)| out(s + d.drive * e)).sum()
+                }
+                None => at.iter().map(|e| out(*e)).sum(),
+            };
+            let over = (outside as usize).saturating_sub(a.may_miss);
+            total += missed * self.usual * 100.0 * over as f64 / n as f64;
+        }
+        total
     }
 
     /// What has been taken, as a choice.

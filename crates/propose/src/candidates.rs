@@ -22,8 +22,10 @@ pub(crate) const BRACKET_TURN_DEG: f64 = 60.0;
 const SHARE_M: f64 = 8.0;
 
 /// Ways of using spots, each with what it gives at 1 W of tap and no gain.
+#[derive(Clone)]
 pub(crate) struct Pool {
     pub poses: Vec<Pose>,
+    /// What each gives; none of them where only whole rows are taken.
     pub rows: Vec<Row>,
     /// Place of each; one place takes one loudspeaker.
     pub place: Vec<usize>,

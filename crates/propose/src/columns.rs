@@ -13,6 +13,7 @@ use crate::site::{Site, pose_at};
 use crate::spacing::even;
 use crate::types::LevelBand;
 use crate::ways::ways;
+use loamline_acoustics::{db_from_energy, energy_from_db};
 use loamline_geometry::Point2;
 use loamline_limits::{go_on, lent};
 use rayon::prelude::*;
@@ -128,7 +129,23 @@ impl Columns {
             }
         };
         all.par_iter_mut().for_each(|c| leave.lend(|| fill(c)));
-        Ok(Self { pool, all })
+        // What each loudspeaker gives is in what its columns give now.
+        Ok(Self { pool: Pool { rows: Vec::new(), ..pool }, all })
+    }
+
+    /// The same for a brief that asks for so much more in every area, dB: columns are kept by the share they bring within
+    /// the band at the level that suits them, which stays.
+    pub fn raised(&self, site: &Site<'_>, by_db: f64) -> Self {
+        let less = energy_from_db(-by_db) as f32;
+        let mut all = self.all.clone();
+        for c in &mut all {
+            c.raise_db += by_db;
+            c.points.iter_mut().for_each(|e| *e *= less);
+            // What other programmes may add is told against an area's target too.
+            let of_areas = c.limits.iter_mut().zip(&site.limits).filter(|(_, l)| !l.neighbour);
+            of_areas.for_each(|(e, _)| *e *= less);
+        }
+        Self { pool: self.pool.clone(), all }
     }
 }
 
@@ -291,11 +308,12 @@ fn chain(prices: &Prices<'_>, spots: Vec<&Spot>) -> f64 {
 
 /// The largest share of some energies that one level brings within a band, and how far they are to be raised for it, dB.
 fn best_level(energies: &[f64], half_db: f64) -> (f64, f64) {
-    let mut levels: Vec<f64> = energies.iter().map(|e| 10.0 * e.max(1e-12).log10()).collect();
-    levels.sort_unstable_by(f64::total_cmp);
+    let mut sorted: Vec<f64> = energies.iter().map(|e| e.max(1e-12)).collect();
+    sorted.sort_unstable_by(f64::total_cmp);
+    let widest = energy_from_db(2.0 * half_db);
     let (mut most, mut first, mut best) = (0, 0, (0, 0));
-    for last in 0..levels.len() {
-        while levels[last] - levels[first] > 2.0 * half_db {
+    for last in 0..sorted.len() {
+        while sorted[last] > widest * sorted[first] {
             first += 1;
         }
         if last + 1 - first > most {
@@ -303,8 +321,8 @@ fn best_level(energies: &[f64], half_db: f64) -> (f64, f64) {
             best = (first, last);
         }
     }
-    let Some((low, high)) = levels.get(best.0).zip(levels.get(best.1)) else { return (1.0, 0.0) };
-    (most as f64 / levels.len() as f64, -0.5 * (low + high))
+    let Some((low, high)) = sorted.get(best.0).zip(sorted.get(best.1)) else { return (1.0, 0.0) };
+    (most as f64 / sorted.len() as f64, -0.5 * (db_from_energy(*low) + db_from_energy(*high)))
 }
 
 /// The rows that stand evenly along a guide, each as places among all.

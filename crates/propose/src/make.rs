@@ -168,6 +168,12 @@ impl<'j> Maker<'j> {
         Ok(self.columns.get_or_init(|| made))
     }
 
+    /// Takes over the rows of a maker for the same site whose brief asks for so much less in every area, dB.
+    pub fn with_rows_of(self, other: &Maker<'_>, by_db: f64) -> Self {
+        let columns = other.columns.get().map_or_else(OnceLock::new, |c| c.raised(&self.site, by_db).into());
+        Self { columns, ..self }
+    }
+
     /// Places looked at, and ways of using them: whole rows for whole areas where they are to be alike.
     pub fn looked_at(&self) -> (usize, usize) {
         if let Some(columns) = self.columns.get() {
