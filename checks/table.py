@@ -1,4 +1,4 @@
-"""Writes the README's table of checks from the first paragraph of each checks/test_*.py; `--check` only compares."""
+"""Writes the table of checks in docs/checks.md from the first paragraph of each checks/test_*.py; `--check` only compares."""
 
 import ast
 import pathlib
@@ -20,16 +20,16 @@ def table():
 
 
 def main():
-    readme = ROOT / "README.md"
-    text = readme.read_text()
+    page = ROOT / "docs" / "checks.md"
+    text = page.read_text()
     before, rest = text.split(BEGIN)
     _, after = rest.split(END)
     new = f"{before}{BEGIN}\n{table()}\n{END}{after}"
     if "--check" in sys.argv:
         if new != text:
-            sys.exit("the README's table of checks is out of date; run: python3 checks/table.py")
+            sys.exit("the table of docs/checks.md is out of date; run: python3 checks/table.py")
     else:
-        readme.write_text(new)
+        page.write_text(new)
 
 
 if __name__ == "__main__":

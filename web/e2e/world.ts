@@ -10,6 +10,9 @@ import { chromium, type Browser, type BrowserContext, type Page } from 'playwrig
 /** How long a check waits for what is to show, ms: beside other work on two cores the first figures of a job take half a minute. */
 export const WAIT_MS = 60_000;
 
+/** The browser: Debian's, or the one the variable names where it lies elsewhere. */
+export const CHROMIUM = process.env.CHROMIUM ?? '/usr/bin/chromium';
+
 export const FLAGS = [
   '--no-sandbox',
   '--disable-gpu',
@@ -32,7 +35,7 @@ export class World {
 
   async start() {
     await this.serve();
-    this.#browser = await chromium.launch({ executablePath: '/usr/bin/chromium', args: FLAGS });
+    this.#browser = await chromium.launch({ executablePath: CHROMIUM, args: FLAGS });
   }
 
   /** Starts the program; a second time on the same folder and port after [`halt`]. */

@@ -49,6 +49,14 @@ fn most_mb() -> Option<u64> {
     Some(line.split_whitespace().nth(1)?.parse::<u64>().ok()? / 1024)
 }
 
+/// Where the changes begin: the same in every run, unless `LOAMLINE_SEED` names another number.
+fn seed() -> u64 {
+    match std::env::var("LOAMLINE_SEED") {
+        Ok(text) => text.parse().unwrap(),
+        Err(_) => 0x10a3_11e5,
+    }
+}
+
 /// The kept inputs and `count` changes to them.
 fn replayed(target: &str, count: usize) {
     let inputs = kept(target);
@@ -56,11 +64,16 @@ fn replayed(target: &str, count: usize) {
     for bytes in &inputs {
         longest = longest.max(held(target, bytes));
     }
-    let mut draw = Draw(0x10a3_11e5);
+    let seed = seed();
+    let mut draw = Draw(seed);
     for n in 0..count {
         let bytes = changed(&inputs, &mut draw, MOST);
         let run = std::panic::catch_unwind(|| held(target, &bytes));
-        assert!(run.is_ok(), "{target}: change number {n}: {:?}", String::from_utf8_lossy(&bytes));
+        assert!(
+            run.is_ok(),
+            "{target}: change number {n} from {seed}: {:?}",
+            String::from_utf8_lossy(&bytes)
+        );
         longest = longest.max(run.unwrap());
     }
     if let Some(mb) = most_mb() {

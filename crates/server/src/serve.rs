@@ -320,7 +320,8 @@ fn private_folder(folder: &Path) -> Result<(), ServeError> {
 fn lock(folder: &Path) -> Result<File, ServeError> {
     let unusable = |source| ServeError::Folder { path: folder.to_owned(), source };
     let path = folder.join("lock");
-    let file = File::create(&path).map_err(unusable)?;
+    // Not emptied: some systems refuse that while another holds the lock, and that it is held is to be told instead.
+    let file = File::options().write(true).create(true).truncate(false).open(&path).map_err(unusable)?;
     for_its_owner(&path);
     match file.try_lock() {
         Ok(()) => Ok(file),

@@ -3,7 +3,7 @@ import { mkdtempSync, readdirSync, readFileSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { chromium, type BrowserContext, type CDPSession, type Page } from 'playwright-core';
-import { FLAGS, WAIT_MS } from '../world';
+import { CHROMIUM, FLAGS, WAIT_MS } from '../world';
 
 /** A one-pixel-wide picture would shrink to nothing: this one is drawn in the page, a different one each time. */
 async function picture(page: Page, seed: number): Promise<Buffer> {
@@ -41,7 +41,7 @@ export class Phone {
 
   async start(offline = false) {
     const context = await chromium.launchPersistentContext(this.#folder, {
-      executablePath: '/usr/bin/chromium',
+      executablePath: CHROMIUM,
       args: [...FLAGS, ...this.flags],
       viewport: { width: 360, height: 740 },
       hasTouch: true,
