@@ -12,6 +12,7 @@ mod laid;
 mod neighbours;
 mod on_axis;
 mod openings;
+mod over_frequency;
 mod processing;
 mod run;
 mod sound;

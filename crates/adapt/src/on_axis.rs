@@ -14,9 +14,9 @@
 //! a nodal analysis of its own, band by band, in `checks/test_nameplate.py`.
 
 use crate::electrical::{driver, transformer};
-use crate::sound::{on_bands, radiation};
-use loamline_acoustics::{Band, BandValues, SourceError, band_values, full_scale_level_db};
-use loamline_model::catalogue::LoudspeakerModel;
+use crate::over_frequency::on_bands;
+use loamline_acoustics::{Band, BandValues, Radiation, SourceError, band_values, full_scale_level_db};
+use loamline_model::catalogue::{LoudspeakerModel, ReferenceSpace};
 use loamline_terms::BAND_1_KHZ;
 
 /// How loud a loudspeaker is on the voltages it gets.
@@ -52,6 +52,14 @@ pub fn on_a_tap_v(model: &LoudspeakerModel, rated_v: f64, tap_w: f64) -> Option<
     let driver = driver(model, None);
     let at = |hz: f64| rated_v * circuit.primary(driver.impedance_ohm(hz), hz).1.norm();
     Some(band_values(|b: Band| at(b.centre_hz())))
+}
+
+/// What a model's sensitivity was measured in.
+fn radiation(model: &LoudspeakerModel) -> Radiation {
+    match model.reference {
+        ReferenceSpace::FreeField => Radiation::FreeField,
+        ReferenceSpace::HalfSpace => Radiation::HalfSpace,
+    }
 }
 
 /// Levels of a source are taken to a thousandth of a decibel: moving one loudspeaker moves the voltages of its line by ten

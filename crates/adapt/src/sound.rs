@@ -2,14 +2,15 @@
 
 use crate::error::{SilentBecause, SoundErrors, SoundProblem};
 use crate::on_axis::{on_axis, rounded_db};
+use crate::over_frequency::{on_bands, over_log_frequency};
 use crate::processing::filter_table;
 use indexmap::IndexMap;
 use loamline_acoustics::{
-    Aim, Air, BAND_COUNT, Band, BandValues, Building, CoveragePoint, DEFAULT_REAR_FLOOR_DB, Directivity,
-    DirectivityError, FilterTable, Ground, Mounting, PistonRear, Programme, Radiation, Scene, SceneInput,
-    Settings, Source, Surface, Wall, band_values,
+    Aim, Air, BAND_COUNT, BandValues, Building, CoveragePoint, DEFAULT_REAR_FLOOR_DB, Directivity,
+    DirectivityError, FilterTable, Ground, Mounting, PistonRear, Programme, Scene, SceneInput, Settings,
+    Source, Surface, Wall,
 };
-use loamline_model::catalogue::{DirectivityKind, LoudspeakerModel, ReferenceSpace};
+use loamline_model::catalogue::{DirectivityKind, LoudspeakerModel};
 use loamline_model::document::{Mount, Polarity, Spectrum, Wall as DrawnWall, WallKind};
 use loamline_model::{Job, PlacedLoudspeaker};
 use loamline_terms::{Fraction, Pascals};
@@ -165,22 +166,6 @@ pub(crate) fn absorption(flat: Option<f64>, bands: Option<&[(f64, f64)]>) -> Ban
     }
 }
 
-/// Values over frequency at the band centres: straight over the logarithm of frequency, ends held.
-pub(crate) fn on_bands(table: &[(f64, f64)]) -> BandValues {
-    band_values(|b: Band| over_log_frequency(table, b.centre_hz()))
-}
-
-fn over_log_frequency(table: &[(f64, f64)], hz: f64) -> f64 {
-    match table.iter().position(|p| p.0 >= hz) {
-        None => table.last().map_or(0.0, |p| p.1),
-        Some(0) => table[0].1,
-        Some(i) => {
-            let ((f0, v0), (f1, v1)) = (table[i - 1], table[i]);
-            v0 + (v1 - v0) * (hz / f0).ln() / (f1 / f0).ln()
-        }
-    }
-}
-
 /// Third-octave levels of the simulated programme signal of IEC 60268-1, 20 Hz to 20 kHz, dB (from memory; within about
 /// half a decibel of the standard's table).
 const SIMULATED_PROGRAMME_DB: BandValues = [
@@ -258,14 +243,6 @@ fn source<'a>(
     })
 }
 
-/// What a model's sensitivity was measured in.
-pub(crate) fn radiation(model: &LoudspeakerModel) -> Radiation {
-    match model.reference {
-        ReferenceSpace::FreeField => Radiation::FreeField,
-        ReferenceSpace::HalfSpace => Radiation::HalfSpace,
-    }
-}
-
 /// A model's directivity as the engine wants it.
 ///
 /// # Errors
@@ -290,18 +267,5 @@ pub fn directivity(model: &LoudspeakerModel) -> Result<Directivity, DirectivityE
         DirectivityKind::Piston => Directivity::piston(d.diameter_m.unwrap_or(0.1), PistonRear::Enclosure),
         DirectivityKind::Coverage => Directivity::coverage(points, DEFAULT_REAR_FLOOR_DB),
         DirectivityKind::AllRound => Directivity::ring(points, DEFAULT_REAR_FLOOR_DB),
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn values_run_straight_over_log_frequency_and_hold_at_the_ends() {
-        let table = [(100.0, 0.0), (10_000.0, -20.0)];
-        assert_eq!(over_log_frequency(&table, 20.0), 0.0);
-        assert!((over_log_frequency(&table, 1000.0) + 10.0).abs() < 1e-12);
-        assert_eq!(over_log_frequency(&table, 20_000.0), -20.0);
     }
 }
