@@ -3,7 +3,8 @@ command line, over HTTP and on the rack sheets.
 
 Between them the jobs have a stereo player on unbalanced leads of 30 ft, added to one signal; a weak source whose sides go to two
 channels; a balanced mixer too strong for its input, with light beside it; one radio on two amplifiers, one of them unbalanced; a
-microphone and a player on one channel; a channel on 25 V that cuts peaks off; two outputs bridged; an amplifier of which nothing is stated.
+microphone and a player on one channel; a channel on 25 V that cuts peaks off and one at low impedance; two outputs bridged; an
+amplifier of which nothing is stated.
 """
 
 import os
@@ -42,7 +43,7 @@ MUST = {
     "retrofit": {("C1", "too weak"), ("C2", "too weak"), ("C1", "left side of source pocket alone"),
                  ("C2", "right side of source pocket alone"), ("C1", "hisses"), ("C2", "no lead ends")},
     "terraces": {("W1", "overloads input 1")},
-    "patio": {("W1", "unbalanced")},
+    "patio": {("W1", "unbalanced"), ("C4", "cuts peaks off")},
     "restaurant": {("W3", "overloads input 3"), ("C3", "left side of source bar alone"), ("W5", "no channel adds")},
     "hotel": {("C2", "cuts peaks off")},
 }

@@ -72,6 +72,7 @@ pub(crate) fn rounded_db(db: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use loamline_model::catalogue::ImpedanceModel;
     use loamline_model::document::Coils;
     use loamline_model::shipped_catalogue;
 
@@ -97,6 +98,24 @@ mod tests {
         let model = &catalogue.loudspeakers["ground-sub-300"];
         let level = |coils| on_axis(model, model.wired_ohm(Some(coils)), &[20.0; 31]).unwrap().level_db;
         assert!((level(Coils::Parallel) - level(Coils::Series) - 6.0206).abs() < 1e-4);
+    }
+
+    /// The load is wired as the level takes it, whatever is known of the impedance.
+    #[test]
+    fn coils_in_parallel_are_a_quarter_of_the_load() {
+        let catalogue = shipped_catalogue().unwrap();
+        let motor = catalogue.loudspeakers["ground-sub-300"].clone();
+        let nominal = LoudspeakerModel { impedance: None, ..motor.clone() };
+        let magnitude_ohm = Some(vec![(50.0, 30.0), (200.0, 9.0)]);
+        let table = ImpedanceModel { thiele_small: None, magnitude_ohm, phase_deg: None };
+        let table = LoudspeakerModel { impedance: Some(table), ..motor.clone() };
+        for model in [&motor, &nominal, &table] {
+            for hz in [0.0, 50.0, 63.0, 200.0] {
+                let [series, parallel] = [Coils::Series, Coils::Parallel]
+                    .map(|coils| driver(model, Some(coils)).impedance_ohm(hz));
+                assert!((series / parallel - 4.0).norm() < 1e-9, "{series} and {parallel} at {hz} Hz");
+            }
+        }
     }
 
     /// The insertion loss is stated for the nominal impedance (8 ohm): a driver that has it, in the middle of the band, gets

@@ -70,13 +70,14 @@ pub(crate) fn protect<'j>(
             crossover_hz: None,
             weakest: None,
             limiter_cost: None,
+            highest_gain_db: 0.0,
             equalised_rms_db: None,
             settings: Vec::new(),
         };
         let tags: Vec<&str> = driven.iter().map(|l| l.id).collect();
         let sources =
             (0..sound.sources.len()).filter(|s| tags.contains(&sound.sources[*s].as_str())).collect();
-        let mut one = Fed { view, tuned, sources, makers, highest_gain_db: 0.0 };
+        let mut one = Fed { view, tuned, sources, makers };
         if let Err(e) = limit(job, lines, &mut one) {
             findings.push(unset(one.view.id, "limiter", &e));
         }
@@ -152,7 +153,7 @@ fn limit(job: &Job, lines: &LinesReport, f: &mut Fed<'_>) -> Result<(), Protecti
     let set = line_threshold(&loads)?;
     let crest_factor_db = job.programme(f.view.programme_id).crest_factor_db;
     let cost = limiter_cost(&set.threshold, &FullDrive { amplifier_v_rms: highest_v, crest_factor_db })?;
-    f.highest_gain_db = most_gain_db - cost.reduction_db;
+    f.tuned.highest_gain_db = most_gain_db - cost.reduction_db;
     f.tuned.limiter_cost = Some(cost);
     f.tuned.makers_limit = by_maker[set.weakest_rms].then(|| loads[set.weakest_rms].name.clone());
     f.tuned.weakest = Some((loads[set.weakest_rms].name.clone(), loads[set.weakest_peak].name.clone()));
