@@ -236,7 +236,7 @@ amplifier = "P1"
 output = 2
 inputs = [7, 3]
 programme = "speech"
-gain = "-4 dB"
+gain = "-16 dB"
 high_pass = { corner = "90 Hz" }
 limiter = { rms = "70 V" }
 [lines.A]

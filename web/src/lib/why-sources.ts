@@ -19,6 +19,11 @@ export function whyGain(gain: GainView): Why {
   return {
     steps: [
       `Full scale is ${volts(gain.full_output_v)}, a sine; the design plays at ${volts(gain.wanted_v)}, ${dbu(gain.wanted_dbu)}: ${db(below_db)} re full scale, so that the peaks of the programme stay below it.`,
+      ...(gain.most_output_v < gain.full_output_v
+        ? [
+            `Into what hangs on it the output gives ${volts(gain.most_output_v)} at most: its peaks are those the programme's are held against.`,
+          ]
+        : []),
       ...gain.sources.map(
         (s) =>
           `${s.source} drives the output to ${db(s.level_db)} re full scale while the gain is 0 dB, all its inputs added: it needs ${db(below_db)} less ${db(s.level_db)}, ${db(s.needed_gain_db)}.`,
