@@ -183,8 +183,8 @@ fn beyond_full_drive(c: &ChannelView<'_>, line: &LineStudy, used: &ChannelUse) -
     let (most_db, set_db) = (line.most_gain_db()?, c.channel.gain_db);
     (set_db > most_db + BEYOND_DB && c.channel.inputs.is_empty()).then(|| {
         let what = format!(
-            "Channel {} is set to {set_db:.1} dB re full scale, {:.1} V; into what hangs on it, it gives {most_db:.1} dB, {:.1} V, \
-             by its {}. Levels are worked out at that.",
+            "Channel {} is set to {set_db:.1} dB re full scale, {:.1} V; into what hangs on it, it gives at most \
+             {most_db:.1} dB, {:.1} V, by its {}. Levels are worked out at that.",
             c.id,
             line.full_scale_v,
             line.drive_v,
