@@ -28,7 +28,7 @@ def derived(ledger, surfaces):
     ledger.enter(("levels", "loudest/north"), "json", "predict --json", north)
     for channel, gain in surfaces.data("sources")["report"]["channels"].items():
         # Full output is that of a sine, whose peak is the square root of two times its RMS.
-        peak = math.sqrt(2) * gain["full_output_v"]
+        peak = math.sqrt(2) * gain["most_output_v"]
         if (fact := (f"channel {channel}", "gain structure/full_output_peak_v")) in ledger.facts:
             ledger.enter(fact, "json", "sources --json, worked out", peak)
     for told in surfaces.data("tune")["report"]["neighbours"]:

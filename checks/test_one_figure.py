@@ -246,6 +246,7 @@ TWO_FACTS = {
         ("loudspeaker_v", "joint_v", "a loudspeaker without a transformer"),
         ("loudspeaker_v", "joint_1khz_v", "a loudspeaker without a transformer"),
         ("power_w", "power_1khz_w", "over the bands, and at 1 kHz"),
+        ("drive_v", "most_output_v", "of a line, and of the output it hangs on"),
         ("loss_db", "loss_1khz_db", "over the bands, and at 1 kHz"),
         ("loss_w", "loss_1khz_w", "over the bands, and at 1 kHz"),
         ("current_a", "current_1khz_a", "over the bands, and at 1 kHz"),

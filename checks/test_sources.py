@@ -64,24 +64,23 @@ def response_db(model, hz):
 
 
 def in_front_db(job, catalogue, channel, solved):
-    """Level of a full-scale sine at the nearest listener, loudest loudspeaker of a channel; voltages as the lines give them,
-    which `test_network_ngspice.py` holds against a circuit simulator."""
+    """Level of a full-scale sine at the nearest listener, loudest loudspeaker of a channel; voltages at the terminals as the
+    lines give them at full drive, which `test_nameplate.py` holds against a nodal analysis of its own."""
     near = number(job.get("brief", {}).get("nearest_listener", 0.5))
     levels = []
     for tag, placed in job["loudspeakers"].items():
         line = job["lines"].get(placed.get("line"), {})
         if line.get("channel") != channel:
             continue
-        model, volt = catalogue["loudspeakers"][placed["model"]], solved["loudspeakers"][tag]["joint_1khz_v"]
-        supply = line.get("supply", job.get("brief", {}).get("supply", "70.7 V"))
-        if supply == "low impedance":
-            watts = volt**2 / number(model["nominal"])
-        else:
-            loss = number(model["transformer"].get("insertion_loss", 0.8))
-            watts = number(placed["tap"]) * (volt / number(supply)) ** 2 * 10 ** (-loss / 10)
+        model, whole = catalogue["loudspeakers"][placed["model"]], solved["lines"][placed["line"]]
+        up = whole["full_scale_v"] / whole["drive_v"]
+        volts_at = dict(zip(whole["frequencies_hz"], solved["loudspeakers"][tag]["loudspeaker_v"], strict=True))
         space = 6.02 if model.get("reference") == "half space" else 0
-        middle = sum(response_db(model, f) for f in MID_HZ) / len(MID_HZ)
-        levels.append(number(model["sensitivity"]) - space + 10 * math.log10(watts) + middle - db(near))
+        bands = []
+        for f in MID_HZ:
+            volt = up * next(v for hz, v in volts_at.items() if abs(hz / f - 1) < 0.01)
+            bands.append(response_db(model, f) + 10 * math.log10(volt**2 / number(model["nominal"])))
+        levels.append(number(model["sensitivity"]) - space + sum(bands) / len(bands) - db(near))
     return max(levels)
 
 
@@ -93,7 +92,8 @@ def expected(job, catalogue, channel, solved):
     sensitivity, greatest = volts(inputs["sensitivity"]), volts(inputs["greatest"])
     programme = job["programmes"].get(c.get("programme", next(iter(job["programmes"]))), {})
     over = number(programme.get("crest_factor", 12)) - SINE_DB
-    full = next(l["drive_v"] for i, l in solved["lines"].items() if job["lines"][i]["channel"] == channel)
+    full, most = next((l["full_scale_v"], l["drive_v"]) for i, l in solved["lines"].items()
+                      if job["lines"][i]["channel"] == channel)
     wanted_db = number(c.get("gain", 0)) - over
     sources, noises = {}, []
     for id, lead in job["leads"].items():
@@ -124,7 +124,7 @@ def expected(job, catalogue, channel, solved):
         "full": full,
         "wanted": full * 10 ** (wanted_db / 20),
         "gain": max((o["gain"] for o in sources.values()), default=None),
-        "margin": -number(c.get("gain", 0)) - db(alike),
+        "margin": db(most / full) - number(c.get("gain", 0)) - db(alike),
         "sources": sources,
         "source_noise": source_noise,
         "noise_dba": in_front_db(job, catalogue, channel, solved) + db(math.hypot(*known) / full) if known else None,
@@ -236,7 +236,7 @@ amplifier = "P1"
 output = 2
 inputs = [7, 3]
 programme = "speech"
-gain = "-4 dB"
+gain = "-16 dB"
 high_pass = { corner = "90 Hz" }
 limiter = { rms = "70 V" }
 [lines.A]
@@ -435,13 +435,14 @@ def test_tuning_starts_from_the_makers_settings_and_never_goes_below_them(tmp_pa
     assert before[0]["corner_hz"] < 120 and before[0]["order"] == 4
     first = c["plan"]["chain"]["equaliser"][0]
     assert (first["frequency_hz"], first["gain_db"], first["q"]) == (800, -2, 1) and c["makers_sections"] == 1
-    # 6 V at the terminals of 8 ohm behind a tap of 10 W at 70.7 V less 0.8 dB: 70.7 / sqrt(8.32 * 8) times as much at the
-    # line, and a little more at the amplifier.
-    at_line = 6 * 70.7 / math.sqrt(10 * 10 ** (-0.08) * 8)
-    volt = told(tmp_path, "lines")["loudspeakers"]["L1"]["joint_1khz_v"]
-    drive = told(tmp_path, "lines")["lines"]["A"]["drive_v"]
-    assert c["plan"]["limiter"]["v_rms"] == pytest.approx(at_line * drive / volt, abs=0.15)
-    assert c["plan"]["limiter"]["v_peak"] == pytest.approx(1.5 * at_line * drive / volt, abs=0.15)
+    # 6 V at the terminals: as much more at the amplifier as the circuit says. By the nameplate, 8 ohm behind a tap of 10 W at
+    # 70.7 V less 0.8 dB, it is 70.7 / sqrt(8.32 * 8) times as much at the line; the driver is not 8 ohm at 1 kHz.
+    lines = told(tmp_path, "lines")
+    drive, volt = lines["lines"]["A"]["drive_v"], lines["loudspeakers"]["L1"]["loudspeaker_v"][17]
+    at_amplifier = 6 * drive / volt
+    assert at_amplifier == pytest.approx(6 * 70.7 / math.sqrt(10 * 10 ** (-0.08) * 8), rel=0.05)
+    assert c["plan"]["limiter"]["v_rms"] == pytest.approx(at_amplifier, abs=0.15)
+    assert c["plan"]["limiter"]["v_peak"] == pytest.approx(1.5 * at_amplifier, abs=0.15)
     assert c["makers_limit"] == "L1"
     assert catalogue["loudspeakers"]["stake-165-wide"].get("settings") is None
 

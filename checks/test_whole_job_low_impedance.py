@@ -55,17 +55,22 @@ def level(folder):
     return heard["band_levels_db"][min(range(31), key=lambda k: abs(probe["frequencies_hz"][k] - HZ))]
 
 
-def test_the_level_follows_the_wiring_of_the_coils(tmp_path):
-    """The same subwoofer, coils in parallel instead of in series, each at full drive of an output of 200 W into 8 ohm and 250 W
-    into 2 ohm: 20 lg of the voltages that reach it, and 6.02 dB."""
-    turned = PATIO.replace('coils = "series"', 'coils = "parallel"')
+@pytest.mark.parametrize("gain", [0.0, -9.0, -25.0])
+def test_the_level_follows_the_wiring_of_the_coils(tmp_path, gain):
+    """The same subwoofer, coils in parallel instead of in series: 6.02 dB at one voltage, and 20 lg of the voltages that reach it.
+    The output keeps its 75 V times the gain until its limits, 200 W into 8 ohm and 250 W into 2 ohm: at full scale both meet
+    them, at -9 dB the coils in parallel, at -25 dB neither, and what is missing from 6.02 dB is what the cable takes."""
+    patio = PATIO.replace('inputs = [1, 5]\ngain = "-9 dB"', f'inputs = [1, 5]\ngain = "{gain} dB"')
+    turned = patio.replace('coils = "series"', 'coils = "parallel"')
     reached = []
-    for text in (PATIO, turned):
-        volts, _ = whole_jobs.voltages(whole_jobs.Whole(text).lines["S"], [HZ])
-        reached.append(volts["W1"][0])
+    for text in (patio, turned):
+        line = whole_jobs.Whole(text).lines["S"]
+        volts, _ = whole_jobs.voltages(line, [HZ])
+        reached.append(volts["W1"][0] * line.driven_v(gain) / line.drive_v)
     expected = 20 * math.log10(2 * reached[1] / reached[0])
-    levels = [level(written(tmp_path / str(k), text)) for k, text in enumerate((PATIO, turned))]
+    levels = [level(written(tmp_path / str(k), text)) for k, text in enumerate((patio, turned))]
     assert levels[1] - levels[0] == pytest.approx(expected, abs=0.02)
+    assert gain > -20 or 5.0 < expected < 6.02
 
 
 @pytest.mark.parametrize("channel,tag,line,ohm", [("C3", "W1", "S", 8.0), ("C4", "W2", "T", 2.0)])

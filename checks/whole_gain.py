@@ -3,8 +3,8 @@ before anything clips, and the noise in front of the loudspeakers.
 
 Sources: dBu is relative to 1 mW in 600 ohm, dBV to 1 V (definitions). An input's sensitivity drives an output to a full-scale
 sine; a programme whose peaks reach full scale has the peak of that sine and an RMS value lower by its crest factor (definition).
-Two sides that differ add by energy, alike by voltage. Level in front of a loudspeaker: sensitivity for 1 W, the power through tap
-and transformer V^2/R, 20 lg 2 less where it was measured in half space, the inverse square law. Levels of outputs that state
+Two sides that differ add by energy, alike by voltage. Level in front of a loudspeaker: sensitivity for 1 W, the voltage at its
+terminals V^2/R, 20 lg 2 less where it was measured in half space, the inverse square law. Levels of outputs that state
 none, -10 dBV unbalanced and +4 dBu balanced, 5 m for an unbalanced lead and 30 dBA for a quiet night are common practice, no
 source. Two outputs bridged stand in series: alike signals add by voltage, noises of their own by energy. Voltages of the lines are those of ngspice (`whole_jobs.py`).
 """
@@ -42,10 +42,10 @@ class Channel:
         programme = self.entry.get("programme", next(iter(job["programmes"])))
         self.crest_db = spice.number(job["programmes"][programme].get("crest_factor", CREST_DB))
         self.lines = [line for key, line in whole.lines.items() if job["lines"][key]["channel"] == name]
-        self.full_v = self.lines[0].drive_v
+        self.full_v, self.most_out_v = self.lines[0].full_scale_v, self.lines[0].drive_v
         bridged = self.entry.get("bridged", False)
         self.own_noise_v = volts(self.amplifier["noise"]) * (math.sqrt(2) if bridged else 1)
-        # Each of two bridged outputs gives the line's voltage; on low impedance the pair's is full output.
+        # Each of two bridged outputs gives the line's voltage; on low impedance the pair's is full scale.
         self.at_sensitivity_v = self.full_v * (2 if bridged and self.lines[0].volts else 1)
         self.peak_v = math.sqrt(2) * self.full_v * 10 ** (spice.number(self.entry.get("gain", 0)) / 20)
         self.wanted_v = self.peak_v / 10 ** (self.crest_db / 20)
@@ -81,9 +81,9 @@ class Channel:
 
     @property
     def margin_db(self):
-        """Peaks with both sides alike below those of a full-scale sine."""
+        """Peaks with both sides alike below those of the largest sine the output gives into what hangs on it."""
         alike = max([1.0, *(sum(v) / math.hypot(*v) for v in map(self.sides_v, self.sources))])
-        return db(math.sqrt(2) * self.full_v / (self.peak_v * alike))
+        return db(math.sqrt(2) * self.most_out_v / (self.peak_v * alike))
 
     def most_v(self, name):
         """Largest sine that arrives: as stated, else the one that has the programme's peaks."""
@@ -115,22 +115,14 @@ class Channel:
         near_m = metres(self.whole.job["brief"].get("nearest_listener", NEAREST_M))
         levels = []
         for line in self.lines:
-            reached, _ = whole_jobs.voltages(line, MID_HZ)
-            for tag, at_v in reached.items():
+            for tag, at_v in whole_jobs.terminals(line, MID_HZ).items():
                 load = line.loads[tag]
                 model = self.whole.catalogue["loudspeakers"][load["model"]]
-                bands = [10 * math.log10(watts(line, load, v * noise_v / line.drive_v)) + response_db(model, f)
+                bands = [10 * math.log10((v * noise_v / line.drive_v) ** 2 / load["wired"]) + response_db(model, f)
                          for v, f in zip(at_v, MID_HZ)]
                 space_db = db(2) if model.get("reference") == "half space" else 0.0
                 levels.append(spice.number(model["sensitivity"]) - space_db + sum(bands) / len(bands) - db(near_m))
         return max(levels)
-
-
-def watts(line, load, joint_v):
-    """Power a loudspeaker gets of a voltage at its joint: through tap and transformer, or into its nominal load."""
-    if load["tap"]:
-        return load["tap"] * (joint_v / line.volts) ** 2 * 10 ** (-load["loss"] / 10)
-    return joint_v**2 / load["nominal"]
 
 
 def response_db(model, hz):

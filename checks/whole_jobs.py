@@ -5,10 +5,11 @@ plan lengths, steps in the ground, rises and service loops (or as stated), exist
 n pairs in parallel having 1/n of the resistance and inductance and n times the capacitance.
 
 Two like coils on one former: in parallel the force factor and the turns are half those in series, so that Re, Le and the
-motional Res, which go by their squares, are a quarter (Small, JAES 20 (1972), equivalent circuit of the driver). An amplifier
-on low impedance gives its rated power P at the load R it is rated into: sqrt(P R). Between two such loads the voltage follows in
+motional Res, which go by their squares, are a quarter (Small, JAES 20 (1972), equivalent circuit of the driver). Gain counts
+from full scale: of a line its voltage, on low impedance the greatest of the amplifier. Full drive is what it gives at most: on
+low impedance its rated power P at the load R it is rated into, sqrt(P R). Between two such loads the voltage follows in
 proportion, below the least it gives the power of the least (common practice, no source); the load is what hangs on it where
-that is lowest, of the frequencies its filters pass.
+that is lowest, of the frequencies its filters pass. Several lines on one output share its output impedance.
 """
 
 import copy
@@ -189,15 +190,24 @@ class WholeLine:
     def drive_v(self):
         return self.volts or full_drive_v(self)
 
+    @property
+    def full_scale_v(self):
+        return self.volts or (2 if self.fed.get("bridged") else 1) * spice.number(self.amplifier["maximum_voltage"])
+
+    def driven_v(self, gain_db):
+        """Open-circuit voltage of the channel at a gain."""
+        return min(self.full_scale_v * 10 ** (gain_db / 20), math.inf if self.volts else self.drive_v)
+
     def load(self, placed, model):
         load = spice.Line.load(self, placed, model)
+        load["wired"] = load["nominal"]
         if "dual_coil" in model:
             each = spice.number(model["dual_coil"]["each"])
             catalogued = "series" if load["nominal"] > each else "parallel"
             wired = placed.get("coils", catalogued)
             factor = 1.0 if wired == catalogued else 4.0 if wired == "series" else 0.25
             # A transformer is wound for the catalogue's load, whatever is hung on it.
-            for key in ("re", "le") if load["tap"] else ("re", "le", "nominal"):
+            for key in ("re", "le", "wired") if load["tap"] else ("re", "le", "wired", "nominal"):
                 load[key] *= factor
         return load
 
@@ -248,14 +258,20 @@ def full_drive_v(line):
     return min(most) * abs(1 + line.output_ohm * heaviest)
 
 
-def solved_at(line, frequencies):
-    """Complex voltages every loudspeaker stands across and at the rack at full drive, and the current of the source: a row for
-    each frequency."""
+def solved_at(line, frequencies, terminals=False):
+    """Complex voltages every loudspeaker stands across (or has at its own terminals, behind its transformer) and at the rack at
+    full drive, and the current of the source into this line: a row for each frequency."""
     elements, start = line.circuit("v")
     elements = [e for e in elements if not e.startswith(("Iv ", "Rgv "))]
-    source = [f"Vs open 0 DC 0 AC {line.drive_v!r}", f"Rs open {start} {line.output_ohm!r}"]
+    source = [f"Vs open 0 DC 0 AC {line.drive_v!r}", f"Rs open out {line.output_ohm!r}", f"Vi out {start} DC 0 AC 0"]
+    for k, other in enumerate(one for one in line.together if one.name != line.name and line.volts is None):
+        more, beside = other.circuit(f"o{k}")
+        source += [*(e for e in more if not e.startswith((f"Io{k} ", f"Rgo{k} "))), f"Vo{k} out {beside} DC 0 AC 0"]
     onward = {a for run, a, _, _ in line.runs if run in line.in_series}
-    wanted = [f"v(v{tag},v{tag}_o)" if tag in onward else f"v(v{tag})" for tag in line.loads] + [f"v({start})", "i(Vs)"]
+    across = {tag: f"v(v{tag},v{tag}_o)" if tag in onward else f"v(v{tag})" for tag in line.loads}
+    if terminals:
+        across |= {tag: f"v(sv{tag})" for tag, load in line.loads.items() if load["tap"]}
+    wanted = [across[tag] for tag in line.loads] + [f"v({start})", "i(Vi)"]
     text = ["* line", *source, *elements, ".control", "set width=500", "set numdgt=12"]
     for f in frequencies:
         text.append(f"ac lin 1 {f!r} {f!r}")
@@ -274,6 +290,12 @@ def voltages(line, frequencies):
     rows = solved_at(line, frequencies)
     reached = {tag: [abs(row[k]) for row in rows] for k, tag in enumerate(line.loads)}
     return reached, [abs(row[-2] / row[-1]) for row in rows]
+
+
+def terminals(line, frequencies):
+    """|V| at every loudspeaker's own terminals at full drive: lists over the frequencies."""
+    rows = solved_at(line, frequencies, terminals=True)
+    return {tag: [abs(row[k]) for row in rows] for k, tag in enumerate(line.loads)}
 
 
 def shares(line, frequencies):

@@ -96,5 +96,5 @@ pub use scene::{
     Subject, Surface, Terrain, Wall,
 };
 pub use screen::{CLEAR_FRESNEL, GRAZING_LOSS_DB, MOST_LOSS_DB, ScreenError, screen_loss_db};
-pub use source::{Drive, FilterTable, Programme, Radiation, SINE_CREST_DB, SourceError, full_scale_level_db};
+pub use source::{FilterTable, Programme, Radiation, SINE_CREST_DB, SourceError, full_scale_level_db};
 pub use weighting::Weighting;

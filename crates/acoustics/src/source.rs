@@ -1,9 +1,10 @@
 //! A loudspeaker as a source: how loud it is at 1 m and what it is fed.
 //!
-//! Full-scale level at 1 m, free field, on axis = sensitivity (1 W, 1 m) + 10 lg P, with P the power that reaches the
-//! loudspeaker when the amplifier puts out a full-scale sine. A sensitivity measured in half space counts 6.02 dB
-//! less here: the ground or the wall then adds its own reflection. P is the tap power at rated line voltage less the
-//! transformer's insertion loss times the square of the voltage ratio, or V^2/Z on a low-impedance line.
+//! Full-scale level at 1 m, free field, on axis = sensitivity (1 W, 1 m) + 10 lg P, with P = V^2/Z the voltage at the
+//! loudspeaker's own terminals squared over its nominal impedance, behind its transformer where it has one, when the
+//! amplifier puts out a full-scale sine: a sensitivity for 1 W into the nominal impedance is one for sqrt(Z) volts, 2.83 V
+//! into 8 ohm (IEC 60268-5, characteristic sensitivity; from memory). A sensitivity measured in half space counts 6.02 dB
+//! less here: the ground or the wall then adds its own reflection.
 //! Programme lies below a full-scale sine by its crest factor less 3.01 dB (a sine's own).
 
 use crate::bands::{BAND_COUNT, Band, BandValues, band_values};
@@ -21,29 +22,6 @@ pub enum Radiation {
     FreeField,
     /// Flush in, or standing on, one large hard surface: 6.02 dB more than in the free field.
     HalfSpace,
-}
-
-/// How a loudspeaker is fed when the amplifier puts out a full-scale sine.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-pub enum Drive {
-    /// Through a transformer on a constant-voltage line.
-    ConstantVoltage {
-        /// Tap power at rated line voltage, watts.
-        tap_w: f64,
-        /// Rated line voltage, volts RMS.
-        rated_v: f64,
-        /// Voltage at this loudspeaker's terminals, volts RMS: from the line solution, never the nameplate.
-        voltage_v: f64,
-        /// Insertion loss of the transformer, dB, positive.
-        insertion_loss_db: f64,
-    },
-    /// Straight on an amplifier.
-    LowImpedance {
-        /// Voltage at this loudspeaker's terminals, volts RMS.
-        voltage_v: f64,
-        /// Nominal impedance, ohm.
-        impedance_ohm: f64,
-    },
 }
 
 /// What is wrong with a loudspeaker's level or what it is fed.
@@ -111,41 +89,22 @@ pub(crate) fn in_range(
     }
 }
 
-impl Drive {
-    /// Power into the loudspeaker at a full-scale sine, watts; 0 when no voltage reaches it.
-    ///
-    /// # Errors
-    /// [`SourceError::Range`] for values no line has.
-    pub fn power_w(self) -> Result<f64, SourceError> {
-        match self {
-            Self::ConstantVoltage { tap_w, rated_v, voltage_v, insertion_loss_db } => {
-                in_range("tap power", tap_w, "W", 0.0, 10_000.0)?;
-                in_range("rated line voltage", rated_v, "V", 1.0, 1000.0)?;
-                in_range("voltage at the loudspeaker", voltage_v, "V", 0.0, 1000.0)?;
-                in_range("transformer insertion loss", insertion_loss_db, "dB", 0.0, 20.0)?;
-                Ok(tap_w * 10f64.powf(-insertion_loss_db / 10.0) * (voltage_v / rated_v).powi(2))
-            }
-            Self::LowImpedance { voltage_v, impedance_ohm } => {
-                in_range("voltage at the loudspeaker", voltage_v, "V", 0.0, 1000.0)?;
-                in_range("nominal impedance", impedance_ohm, "ohm", 0.5, 10_000.0)?;
-                Ok(voltage_v * voltage_v / impedance_ohm)
-            }
-        }
-    }
-}
-
-/// Free-field level at 1 m on axis of a full-scale sine, dB re 20 uPa; [`crate::SILENCE_DB`] when no power arrives.
-/// `sensitivity_db` is for 1 W at 1 m.
+/// Free-field level at 1 m on axis of a sine of `voltage_v` (V RMS) at the loudspeaker's terminals, dB re 20 uPa;
+/// [`crate::SILENCE_DB`] when no voltage arrives. `sensitivity_db` is for 1 W into `nominal_ohm` at 1 m.
 ///
 /// # Errors
-/// [`SourceError::Range`] for a sensitivity outside 40 to 130 dB or a drive out of range.
+/// [`SourceError::Range`] for a sensitivity outside 40 to 130 dB, a voltage outside 0 to 1000 V or a nominal impedance outside
+/// 0.5 to 10 000 ohm.
 pub fn full_scale_level_db(
     sensitivity_db: f64,
     radiation: Radiation,
-    drive: Drive,
+    voltage_v: f64,
+    nominal_ohm: f64,
 ) -> Result<f64, SourceError> {
     in_range("sensitivity", sensitivity_db, "dB", 40.0, 130.0)?;
-    let power = crate::level::db_from_energy(drive.power_w()?);
+    in_range("voltage at the loudspeaker", voltage_v, "V", 0.0, 1000.0)?;
+    in_range("nominal impedance", nominal_ohm, "ohm", 0.5, 10_000.0)?;
+    let power = crate::level::db_from_energy(voltage_v * voltage_v / nominal_ohm);
     let free_field = match radiation {
         Radiation::FreeField => sensitivity_db,
         Radiation::HalfSpace => sensitivity_db - 20.0 * 2f64.log10(),
@@ -285,19 +244,16 @@ mod tests {
     use super::*;
 
     #[test]
-    fn tap_power_follows_the_real_voltage() {
-        // By hand: 16 W less 1 dB is 12.71 W; 66 V of 70.7 V is 0.8715 of it: 11.08 W, 10.44 dB.
-        let d =
-            Drive::ConstantVoltage { tap_w: 16.0, rated_v: 70.7, voltage_v: 66.0, insertion_loss_db: 1.0 };
-        assert!((d.power_w().unwrap() - 11.076).abs() < 0.01);
-        let level = full_scale_level_db(88.0, Radiation::FreeField, d).unwrap();
-        assert!((level - 98.444).abs() < 0.005, "{level}");
-        let half = full_scale_level_db(88.0, Radiation::HalfSpace, d).unwrap();
-        assert!((level - half - 6.0206).abs() < 1e-4);
-        let low = Drive::LowImpedance { voltage_v: 20.0, impedance_ohm: 8.0 };
-        assert!((low.power_w().unwrap() - 50.0).abs() < 1e-12);
-        let dead = Drive::LowImpedance { voltage_v: 0.0, impedance_ohm: 8.0 };
-        assert!(full_scale_level_db(88.0, Radiation::FreeField, dead).unwrap() <= -200.0);
+    fn the_level_follows_the_voltage_at_the_terminals() {
+        // By hand: 2.83 V into 8 ohm is 1 W; 20 V is 50 W, 16.99 dB more; into 2 ohm 200 W, 23.01 dB.
+        let level = |v, ohm| full_scale_level_db(88.0, Radiation::FreeField, v, ohm).unwrap();
+        assert!((level(8f64.sqrt(), 8.0) - 88.0).abs() < 1e-9);
+        assert!((level(20.0, 8.0) - 104.9897).abs() < 1e-4);
+        assert!((level(20.0, 2.0) - 111.0103).abs() < 1e-4);
+        let half = full_scale_level_db(88.0, Radiation::HalfSpace, 20.0, 8.0).unwrap();
+        assert!((level(20.0, 8.0) - half - 6.0206).abs() < 1e-4);
+        assert!(level(0.0, 8.0) <= -200.0);
+        assert!(full_scale_level_db(88.0, Radiation::FreeField, 20.0, 0.0).is_err());
     }
 
     #[test]

@@ -236,7 +236,7 @@ pub fn taps_w(t: &TransformerModel, rated_v: f64) -> Vec<f64> {
         .unwrap_or_default()
 }
 
-fn transformer(model: &LoudspeakerModel, t: &TransformerModel, rated_v: f64) -> TappedTransformer {
+pub(crate) fn transformer(model: &LoudspeakerModel, t: &TransformerModel, rated_v: f64) -> TappedTransformer {
     let here = taps_w(t, rated_v);
     // Fed at a voltage it has no taps for, it keeps those of the nearest voltage it has: the engine says so.
     let (rated_v, taps_w) = if here.is_empty() {
@@ -278,6 +278,7 @@ fn loudspeaker(l: &PlacedLoudspeaker<'_>) -> Loudspeaker {
 /// What a loudspeaker is to the line, its coils wired so where it has two (as intended where that is not said).
 pub fn driver(model: &LoudspeakerModel, coils: Option<Coils>) -> Loudspeaker {
     let impedance = model.impedance.as_ref();
+    let wired_ohm = model.wired_ohm(coils);
     if let Some(ts) = impedance.and_then(|i| i.thiele_small.as_ref()) {
         if model.dual_coil.is_none() {
             return Loudspeaker::ThieleSmall {
@@ -312,16 +313,22 @@ pub fn driver(model: &LoudspeakerModel, coils: Option<Coils>) -> Loudspeaker {
     if let Some(magnitudes) = impedance.and_then(|i| i.magnitude_ohm.as_ref()) {
         let phases = impedance.and_then(|i| i.phase_deg.as_ref());
         let phase = |f: f64| phases.and_then(|p| p.iter().find(|x| x.0 == f)).map_or(0.0, |x| x.1);
+        // Of coils on one former all of the impedance goes by the square of the turns.
+        let as_wired = wired_ohm / model.nominal_ohm;
         return Loudspeaker::Table {
             points: magnitudes
                 .iter()
-                .map(|&(f, z)| ImpedancePoint { frequency_hz: f, magnitude_ohm: z, phase_deg: phase(f) })
+                .map(|&(f, z)| ImpedancePoint {
+                    frequency_hz: f,
+                    magnitude_ohm: z * as_wired,
+                    phase_deg: phase(f),
+                })
                 .collect(),
             // A coil's resistance is about 0.8 of the nominal impedance (common practice, no source).
-            dc_resistance_ohm: 0.8 * model.nominal_ohm,
+            dc_resistance_ohm: 0.8 * wired_ohm,
         };
     }
-    Loudspeaker::resistance(model.nominal_ohm)
+    Loudspeaker::resistance(wired_ohm)
 }
 
 /// A channel of the job as an engine input, for lines of one supply.

@@ -10,7 +10,9 @@ mod ground_plan;
 mod inputs;
 mod laid;
 mod neighbours;
+mod on_axis;
 mod openings;
+mod over_frequency;
 mod processing;
 mod run;
 mod sound;
@@ -30,10 +32,10 @@ pub use neighbours::{
     NEIGHBOUR_SPACING_M, floor_of_receiver, neighbour_receivers, neighbour_scene, neighbour_spacing_m,
     neighbour_surroundings, octave_power,
 };
+pub use on_axis::{OnAxis, on_a_tap_v, on_axis};
 pub use openings::inside_a_building;
 pub use processing::{SAMPLE_RATE_HZ, filters, filters_of, loudspeakers_of_channel, role, table_of};
 pub use run::{ExistingRun, LaidPiece, LaidRun, WallOpening};
 pub use sound::{
-    DirectivityOf, Reaching, SceneParts, Sound, directivity, on_bands, radiation, scene_parts, sound,
-    sounding_walls, surroundings,
+    DirectivityOf, Reaching, SceneParts, Sound, directivity, scene_parts, sound, sounding_walls, surroundings,
 };

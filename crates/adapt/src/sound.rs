@@ -1,14 +1,16 @@
 //! The document as the acoustics engine wants it: a scene of ground, walls, buildings, programmes and sources.
 
 use crate::error::{SilentBecause, SoundErrors, SoundProblem};
+use crate::on_axis::{on_axis, rounded_db};
+use crate::over_frequency::{on_bands, over_log_frequency};
 use crate::processing::filter_table;
 use indexmap::IndexMap;
 use loamline_acoustics::{
-    Aim, Air, BAND_COUNT, Band, BandValues, Building, CoveragePoint, DEFAULT_REAR_FLOOR_DB, Directivity,
-    DirectivityError, Drive, FilterTable, Ground, Mounting, PistonRear, Programme, Radiation, Scene,
-    SceneInput, Settings, Source, Surface, Wall, band_values, full_scale_level_db,
+    Aim, Air, BAND_COUNT, BandValues, Building, CoveragePoint, DEFAULT_REAR_FLOOR_DB, Directivity,
+    DirectivityError, FilterTable, Ground, Mounting, PistonRear, Programme, Scene, SceneInput, Settings,
+    Source, Surface, Wall,
 };
-use loamline_model::catalogue::{DirectivityKind, LoudspeakerModel, ReferenceSpace};
+use loamline_model::catalogue::{DirectivityKind, LoudspeakerModel};
 use loamline_model::document::{Mount, Polarity, Spectrum, Wall as DrawnWall, WallKind};
 use loamline_model::{Job, PlacedLoudspeaker};
 use loamline_terms::{Fraction, Pascals};
@@ -41,13 +43,13 @@ pub struct SceneParts {
     silent: Vec<(String, SilentBecause)>,
 }
 
-/// The voltage that really reaches a loudspeaker at full drive.
+/// What really reaches a loudspeaker at full drive.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Reaching<'a> {
-    /// At 1 kHz, V RMS.
-    pub voltage_v: f64,
-    /// By third octave, V RMS.
-    pub band_voltage_v: &'a [f64],
+    /// Voltage at its own terminals by third octave, V RMS.
+    pub terminals_v: &'a [f64],
+    /// Gain of its channel at which full drive is reached, dB re full scale; `None` where full drive is full scale.
+    pub most_gain_db: Option<f64>,
 }
 
 /// Gives a model's directivity, by its catalogue id: [`directivity`], or one kept from before.
@@ -164,22 +166,6 @@ pub(crate) fn absorption(flat: Option<f64>, bands: Option<&[(f64, f64)]>) -> Ban
     }
 }
 
-/// Values over frequency at the band centres: straight over the logarithm of frequency, ends held.
-pub fn on_bands(table: &[(f64, f64)]) -> BandValues {
-    band_values(|b: Band| over_log_frequency(table, b.centre_hz()))
-}
-
-fn over_log_frequency(table: &[(f64, f64)], hz: f64) -> f64 {
-    match table.iter().position(|p| p.0 >= hz) {
-        None => table.last().map_or(0.0, |p| p.1),
-        Some(0) => table[0].1,
-        Some(i) => {
-            let ((f0, v0), (f1, v1)) = (table[i - 1], table[i]);
-            v0 + (v1 - v0) * (hz / f0).ln() / (f1 / f0).ln()
-        }
-    }
-}
-
 /// Third-octave levels of the simulated programme signal of IEC 60268-1, 20 Hz to 20 kHz, dB (from memory; within about
 /// half a decibel of the standard's table).
 const SIMULATED_PROGRAMME_DB: BandValues = [
@@ -229,15 +215,15 @@ fn source<'a>(
             made
         }
     };
-    let full_scale_db =
-        full_scale_level_db(l.model.sensitivity_db, radiation(l.model), drive(job, line, l, at.voltage_v)?)
-            .map(rounded_db)?;
-    // The line's voltage differs a little from band to band; the level follows it.
-    let response = on_bands(&l.model.response_db);
-    let response_db = std::array::from_fn(|b| {
-        let v = at.band_voltage_v.get(b).copied().unwrap_or(at.voltage_v);
-        response[b] + rounded_db(20.0 * (v.max(1e-9) / at.voltage_v.max(1e-9)).log10())
-    });
+    let constant_voltage = job.line(line).is_some_and(|v| v.supply.line_v().is_some());
+    if constant_voltage && (l.model.transformer.is_none() || l.placed.tap_w.is_none()) {
+        return Err(SilentBecause::NoTap);
+    }
+    let terminals_v = std::array::from_fn(|b| at.terminals_v.get(b).copied().unwrap_or(0.0));
+    let full_drive = on_axis(l.model, l.nominal_ohm(), &terminals_v)?;
+    // Gain counts from full scale, and what is beyond full drive the channel does not give.
+    let full_scale_db = rounded_db(full_drive.level_db - at.most_gain_db.unwrap_or(0.0));
+    let gain_db = at.most_gain_db.map_or(channel.gain_db, |most| channel.gain_db.min(rounded_db(most)));
     let turned = (l.placed.polarity == Polarity::Reversed) != (channel.polarity == Polarity::Reversed);
     Ok(Source {
         position: l.position,
@@ -248,39 +234,13 @@ fn source<'a>(
         },
         directivity,
         full_scale_db,
-        response_db,
-        gain_db: channel.gain_db,
+        response_db: full_drive.response_db,
+        gain_db,
         delay_s: channel.delay_s,
         reversed: turned,
         filter,
         programme: view.programme_id.and_then(|id| programmes.iter().position(|p| p == id)).unwrap_or(0),
     })
-}
-
-/// Levels of a source are taken to a thousandth of a decibel: moving one loudspeaker moves the voltages of its line by ten
-/// times less, and the others are then what they were. Finer, and every drag changes a whole line; coarser, and it could
-/// be read off a table.
-fn rounded_db(db: f64) -> f64 {
-    (1000.0 * db).round() / 1000.0
-}
-
-/// What a model's sensitivity was measured in.
-pub fn radiation(model: &LoudspeakerModel) -> Radiation {
-    match model.reference {
-        ReferenceSpace::FreeField => Radiation::FreeField,
-        ReferenceSpace::HalfSpace => Radiation::HalfSpace,
-    }
-}
-
-fn drive(job: &Job, line: &str, l: &PlacedLoudspeaker<'_>, voltage_v: f64) -> Result<Drive, SilentBecause> {
-    let supply = job.line(line).map(|v| v.supply);
-    match (supply.and_then(|s| s.line_v()), &l.model.transformer, l.placed.tap_w) {
-        (Some(rated_v), Some(t), Some(tap_w)) => {
-            Ok(Drive::ConstantVoltage { tap_w, rated_v, voltage_v, insertion_loss_db: t.insertion_loss_db })
-        }
-        (Some(_), _, _) => Err(SilentBecause::NoTap),
-        (None, _, _) => Ok(Drive::LowImpedance { voltage_v, impedance_ohm: l.nominal_ohm() }),
-    }
 }
 
 /// A model's directivity as the engine wants it.
@@ -307,18 +267,5 @@ pub fn directivity(model: &LoudspeakerModel) -> Result<Directivity, DirectivityE
         DirectivityKind::Piston => Directivity::piston(d.diameter_m.unwrap_or(0.1), PistonRear::Enclosure),
         DirectivityKind::Coverage => Directivity::coverage(points, DEFAULT_REAR_FLOOR_DB),
         DirectivityKind::AllRound => Directivity::ring(points, DEFAULT_REAR_FLOOR_DB),
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn values_run_straight_over_log_frequency_and_hold_at_the_ends() {
-        let table = [(100.0, 0.0), (10_000.0, -20.0)];
-        assert_eq!(over_log_frequency(&table, 20.0), 0.0);
-        assert!((over_log_frequency(&table, 1000.0) + 10.0).abs() < 1e-12);
-        assert_eq!(over_log_frequency(&table, 20_000.0), -20.0);
     }
 }

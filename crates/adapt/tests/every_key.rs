@@ -18,9 +18,9 @@ use whole::{adapted, file};
 /// `R`uns as they lie, `L`ines, the `S`ound field, the `N`eighbours' method, `P`rocessing, `G`round for routes.
 fn read() -> Vec<(&'static str, &'static str, Value, &'static str)> {
     vec![
-        // The brief: what lines carry (a level follows from the tap at the line's voltage), limits for them, what routes may
-        // cross, up to where sources add as waves.
-        ("/brief/supply", "/brief/supply", json!("100 V"), "LS"),
+        // The brief: what lines carry (levels follow from the voltage that the lines say reaches a loudspeaker's terminals),
+        // limits for them, what routes may cross, up to where sources add as waves.
+        ("/brief/supply", "/brief/supply", json!("100 V"), "L"),
         // (runs too, where one lies along the edge between two surfaces)
         ("/brief/laying", "/brief/laying", json!(["trench"]), "G"),
         ("/brief/loss_limit", "/brief/loss_limit", json!("1.1 dB"), "L"),
@@ -29,7 +29,7 @@ fn read() -> Vec<(&'static str, &'static str, Value, &'static str)> {
         // What is played.
         ("/programmes/*/spectrum", "/programmes/M/spectrum", json!("pink"), "S"),
         ("/programmes/*/levels/*", "/programmes/T/levels/1 kHz", json!("-4 dB"), "S"),
-        ("/programmes/*/supply", "/programmes/T/supply", json!("25 V"), "LS"),
+        ("/programmes/*/supply", "/programmes/T/supply", json!("25 V"), "L"),
         ("/programmes/*/crest_factor", "/programmes/M/crest_factor", json!("11 dB"), "S"),
         // Where levels are limited, and from what height.
         ("/neighbours/*/points", "/neighbours/N1/points/0", json!([41.0, 2.0]), "N"),
@@ -94,7 +94,7 @@ fn read() -> Vec<(&'static str, &'static str, Value, &'static str)> {
         ("/loudspeakers/*/height", "/loudspeakers/L1/height", json!("1.2 m"), "RLS"),
         ("/loudspeakers/*/bearing", "/loudspeakers/L1/bearing", json!(100), "S"),
         ("/loudspeakers/*/pitch", "/loudspeakers/L1/pitch", json!(-7), "S"),
-        ("/loudspeakers/*/tap", "/loudspeakers/L1/tap", json!("20 W"), "LS"),
+        ("/loudspeakers/*/tap", "/loudspeakers/L1/tap", json!("20 W"), "L"),
         (
             "/loudspeakers/*/line",
             "/loudspeakers/L3/line",
@@ -107,7 +107,7 @@ fn read() -> Vec<(&'static str, &'static str, Value, &'static str)> {
         ),
         ("/loudspeakers/*/mount", "/loudspeakers/L1/mount", json!("in ground"), "S"),
         ("/loudspeakers/*/polarity", "/loudspeakers/L1/polarity", json!("reversed"), "S"),
-        ("/loudspeakers/*/coils", "/loudspeakers/S1/coils", json!("parallel"), "L"),
+        ("/loudspeakers/*/coils", "/loudspeakers/S1/coils", json!("parallel"), "LS"),
         ("/joints/*/position", "/joints/J1/position", json!([1.0, 0.5]), "RL"),
         ("/lines/*/channel", "/lines/A/channel", json!("C2"), "LS"),
         (
@@ -121,7 +121,7 @@ fn read() -> Vec<(&'static str, &'static str, Value, &'static str)> {
             "RL",
         ),
         ("/lines/*/cable", "/lines/A/cable", json!("burial-4x12awg"), "RL"),
-        ("/lines/*/supply", "/lines/D/supply", json!("25 V"), "LS"),
+        ("/lines/*/supply", "/lines/D/supply", json!("25 V"), "L"),
         ("/lines/*/pair", "/lines/A/pair", json!(1), "R"),
         ("/lines/*/stub_pairs", "/lines/B/stub_pairs", json!([1, 2]), "RL"),
         ("/lines/*/runs/*/from", "/lines/A/runs/A2/from", json!("K1"), "RL"),

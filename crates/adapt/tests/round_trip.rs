@@ -105,7 +105,7 @@ fn the_field_and_the_neighbours() {
     assert!(input.walls[1].absorption.iter().chain(&input.buildings[1].absorption).all(|a| near(*a, 0.12)));
 
     let bands = [VOLTAGE_V; 31];
-    let reaching = |_: &str| Some(Reaching { voltage_v: VOLTAGE_V, band_voltage_v: &bands });
+    let reaching = |_: &str| Some(Reaching { terminals_v: &bands, most_gain_db: None });
     let parts = scene_parts(job, &reaching, &|_, model| directivity(model).map(Arc::new)).unwrap();
     let sound = sound(None, &parts).unwrap();
     assert!(sound.silent.is_empty() && sound.sources.len() == 9);
@@ -114,10 +114,9 @@ fn the_field_and_the_neighbours() {
     assert!(near(l1.position.x, 2.0) && near(l1.position.y, 3.0) && near(l1.position.z, 1.2));
     assert!(near(l1.gain_db, -3.0) && near(l1.delay_s, 0.002) && !l1.reversed && l1.programme == 0);
     assert_eq!(l1.mounting, Mounting::Free);
-    // Sensitivity at 1 W and 1 m (IEC 60268-5), the tap's watts at the voltage that arrives, less the transformer's loss.
+    // Sensitivity at 1 W and 1 m (IEC 60268-5), the watts of the voltage at the terminals into the nominal impedance.
     let model = job.loudspeaker("L1").unwrap().model;
-    let loss_db = model.transformer.as_ref().unwrap().insertion_loss_db;
-    let level_db = model.sensitivity_db + 10.0 * (10.0 * (VOLTAGE_V / 70.7).powi(2)).log10() - loss_db;
+    let level_db = model.sensitivity_db + 10.0 * (VOLTAGE_V.powi(2) / model.nominal_ohm).log10();
     assert!((l1.full_scale_db - level_db).abs() <= 0.0005 + 1e-9, "{} against {level_db}", l1.full_scale_db);
     // The subwoofer's sensitivity is stated in half space: 6 dB of it are the ground's.
     let s1 = sound.sources.iter().position(|s| s == "S1").unwrap();
@@ -200,4 +199,23 @@ fn stated_windings_reach_the_line() {
     // At 10 W there are twice the turns: twice the ohms, four times the leakage.
     let circuit = load.circuit().unwrap();
     assert!(near(circuit.primary_resistance_ohm, 18.0) && near(circuit.leakage_inductance_h, 12e-3));
+}
+
+/// Full drive 6 dB below full scale: the level at full scale is as much above that at full drive, and no gain goes beyond it.
+#[test]
+fn gain_counts_from_full_scale_and_ends_at_full_drive() {
+    let file = file();
+    let job = file.job();
+    let bands = [VOLTAGE_V; 31];
+    let first = |most_gain_db| {
+        let reaching = |_: &str| Some(Reaching { terminals_v: &bands, most_gain_db });
+        let parts = scene_parts(job, &reaching, &|_, model| directivity(model).map(Arc::new)).unwrap();
+        let sound = sound(None, &parts).unwrap();
+        let source = sound.scene.source(0).unwrap();
+        (source.full_scale_db, source.gain_db)
+    };
+    let (at_drive_db, set_db) = first(None);
+    assert!(near(set_db, -3.0));
+    assert!(near(first(Some(-2.0)).0, at_drive_db + 2.0) && near(first(Some(-2.0)).1, -3.0));
+    assert!(near(first(Some(-6.0)).0, at_drive_db + 6.0) && near(first(Some(-6.0)).1, -6.0));
 }

@@ -4,7 +4,7 @@ use num_complex::Complex64;
 use serde::Serialize;
 
 use crate::channel::{Channel, Limit};
-use crate::channel_load::{full_drive_v, lowest_impedance};
+use crate::channel_load::{heaviest, lowest_impedance};
 use crate::error::InputError;
 use crate::finding::ElectricalFinding;
 use crate::line::Service;
@@ -59,7 +59,8 @@ pub struct ChannelUse {
     /// Greatest real power at full drive in W within that band.
     pub greatest_power_w: f64,
     /// The least of its voltage over full drive, its current over the greatest drawn and its rated power over the greatest
-    /// real power: which of them runs out first.
+    /// real power: which of them runs out first. At low impedance, where full drive goes as far as the first of them, current
+    /// and power (as volt-amperes) are those at the lowest impedance: nothing is left of that one.
     pub headroom: Headroom,
     /// What wants attention.
     pub findings: Vec<ElectricalFinding>,
@@ -101,9 +102,14 @@ pub fn channel_use(
         greatest_current_a = greatest_current_a.max(volts * y.norm());
         greatest_power_w = greatest_power_w.max(volts * volts * y.re);
     }
-    let (rated_power_w, most_v) = match counted_w {
-        Some(_) => (channel.rated_power_w, channel.max_voltage_v),
-        None => (channel.rated_into_w(minimum.impedance_ohm), full_drive_v(channel, &searched_s)),
+    let (rated_power_w, drawn_a, drawn_w) = match counted_w {
+        Some(_) => (channel.rated_power_w, greatest_current_a, greatest_power_w),
+        None => {
+            let y = heaviest(&searched_s);
+            let volts = drive_v / (1.0 + channel.output_impedance_ohm * y).norm();
+            let amperes = volts * y.norm();
+            (channel.rated_into_w(minimum.impedance_ohm), amperes, volts * amperes)
+        }
     };
     let (used_fraction, allowed_fraction) = match counted_w {
         Some(watts) => (watts / rated_power_w, limits.share),
@@ -123,9 +129,9 @@ pub fn channel_use(
         greatest_current_a,
         greatest_power_w,
         headroom: headroom([
-            most_v / drive_v,
-            channel.max_current_a / greatest_current_a,
-            rated_power_w / greatest_power_w,
+            channel.max_voltage_v / drive_v,
+            channel.max_current_a / drawn_a,
+            rated_power_w / drawn_w,
         ]),
         findings: Vec::new(),
     };

@@ -35,8 +35,10 @@ pub struct LineStudy {
     pub service: Service,
     /// Frequencies in Hz.
     pub frequencies_hz: Vec<f64>,
-    /// Open-circuit voltage of the drive in V RMS: the line's rated voltage; at low impedance the most at which the channel
-    /// passes none of its limits into the lowest impedance of all that hangs on it.
+    /// Open-circuit voltage at a gain of 0 dB in V RMS: the line's rated voltage; at low impedance the greatest of the channel.
+    pub full_scale_v: f64,
+    /// Open-circuit voltage at full drive, which all below is worked out at, in V RMS: the line's rated voltage; at low
+    /// impedance the most at which the channel passes none of its limits into the lowest impedance of all that hangs on it.
     pub drive_v: f64,
     /// One per load, in the line's order.
     pub loads: Vec<LoadStudy>,
@@ -66,6 +68,18 @@ pub struct LineStudy {
     pub searched_s: Vec<Complex64>,
     /// What wants attention, worst loudspeaker first within a kind.
     pub findings: Vec<ElectricalFinding>,
+}
+
+impl LineStudy {
+    /// Gain at which full drive is reached, dB re full scale: above it the channel gives no more. `None` on a constant-voltage
+    /// line, where the taps are counted instead.
+    #[must_use]
+    pub fn most_gain_db(&self) -> Option<f64> {
+        match self.service {
+            Service::ConstantVoltage { .. } => None,
+            Service::LowImpedance => Some(20.0 * (self.drive_v / self.full_scale_v).log10()),
+        }
+    }
 }
 
 /// Where an impedance is lowest.

@@ -3,7 +3,7 @@
 use num_complex::Complex64;
 
 use crate::channel::Channel;
-use crate::channel_load::{full_drive_v, lowest_impedance};
+use crate::channel_load::{full_drive_v, full_scale_v, lowest_impedance, shared_output};
 use crate::error::{InputError, LineError, LineErrors};
 use crate::line::{Line, Service, Source};
 use crate::line_findings::line_findings;
@@ -50,15 +50,17 @@ pub fn solve_line_beside(
     InputError::check_range("limits", "channel share", "", limits.share, 0.01, 1.0).map_err(one)?;
     let searched_hz = channel.searched_hz();
     let searched_s = network.line_admittance(&searched_hz);
+    // One that cannot be solved is told of at that line, and takes nothing.
+    let beside: Vec<Network> = match line.service {
+        Service::ConstantVoltage { .. } => Vec::new(),
+        Service::LowImpedance => beside.iter().filter_map(|other| Network::build(other).ok()).collect(),
+    };
+    let full_scale_v = full_scale_v(channel, line.service);
     let drive_v = match line.service {
-        Service::ConstantVoltage { rated_v } => rated_v,
+        Service::ConstantVoltage { .. } => full_scale_v,
         Service::LowImpedance => {
-            let mut together_s = searched_s.clone();
-            // One that cannot be solved is told of at that line, and takes nothing.
-            for other in beside.iter().filter_map(|other| Network::build(other).ok()) {
-                let of_other = other.line_admittance(&searched_hz);
-                together_s.iter_mut().zip(of_other).for_each(|(all, one)| *all += one);
-            }
+            let of_others = of_all(&beside, &searched_hz);
+            let together_s: Vec<Complex64> = searched_s.iter().zip(of_others).map(|(a, b)| a + b).collect();
             full_drive_v(channel, &together_s)
         }
     };
@@ -67,12 +69,31 @@ pub fn solve_line_beside(
     asked.push(MID_HZ);
     let solution = network.solve(&source, &asked).map_err(one)?;
     let shares = shares(&network, &asked).map_err(one)?;
-    let mut study = collect(line, &network, &solution, &shares, drive_v);
+    let left = shared_output(channel, solution.line_admittance_s(), &of_all(&beside, &asked));
+    let mut study = collect(line, &network, &solution, &Parts { shares, left }, drive_v);
+    study.full_scale_v = full_scale_v;
     study.passed_hz = channel.passed_hz();
     study.minimum = lowest_impedance(&searched_hz, &searched_s);
     study.searched_s = searched_s;
     study.findings = line_findings(line, channel, limits, &study);
     Ok(study)
+}
+
+/// Admittance of several lines together in S, per frequency.
+fn of_all(lines: &[Network], frequencies_hz: &[f64]) -> Vec<Complex64> {
+    let mut all = vec![Complex64::ZERO; frequencies_hz.len()];
+    for line in lines {
+        all.iter_mut().zip(line.line_admittance(frequencies_hz)).for_each(|(sum, one)| *sum += one);
+    }
+    all
+}
+
+/// How what comes out of the amplifier is divided, per frequency.
+struct Parts {
+    /// Of the voltage at the terminals, what each load stands across where nothing is lost on the way.
+    shares: Vec<Vec<f64>>,
+    /// Of what the line alone would have at the terminals, what is left to it with the others beside it.
+    left: Vec<f64>,
 }
 
 /// The share of the voltage at the amplifier's terminals each load stands across where nothing is lost on the way, per load and frequency: all of it but
@@ -95,11 +116,12 @@ fn collect(
     line: &Line,
     network: &Network,
     solution: &Solution,
-    shares: &[Vec<f64>],
+    Parts { shares, left }: &Parts,
     drive_v: f64,
 ) -> LineStudy {
     let count = solution.frequencies_hz().len() - 1;
-    let norms = |values: &[Complex64]| values[..count].iter().map(|v| v.norm()).collect::<Vec<_>>();
+    let norm = |values: &[Complex64], f: usize| values[f].norm() * left[f];
+    let norms = |values: &[Complex64]| (0..count).map(|f| norm(values, f)).collect::<Vec<_>>();
     let at_rack = solution.joint_v(network.source_index());
     let loads: Vec<LoadStudy> = line
         .loads
@@ -109,17 +131,17 @@ fn collect(
             let across = solution.load_across_v(index);
             let loss = |f: usize| lost_db(at_rack[f].norm() * shares[index][f], across[f].norm());
             let speaker = solution.loudspeaker_v(index);
-            let power = |v: &Complex64| v.norm_sqr() / load.nominal_ohm;
+            let power = |f: usize| norm(speaker, f).powi(2) / load.nominal_ohm;
             LoadStudy {
                 load: load.name.clone(),
                 at: load.at.clone(),
                 joint_v: norms(&across),
                 loudspeaker_v: norms(speaker),
-                power_w: speaker[..count].iter().map(power).collect(),
-                power_1khz_w: power(&speaker[count]),
+                power_w: (0..count).map(power).collect(),
+                power_1khz_w: power(count),
                 loss_db: (0..count).map(loss).collect(),
                 loss_1khz_db: loss(count),
-                joint_1khz_v: across[count].norm(),
+                joint_1khz_v: norm(&across, count),
                 counted_w: load.counted_w(line.service),
             }
         })
@@ -129,15 +151,16 @@ fn collect(
         .iter()
         .enumerate()
         .map(|(index, run)| {
-            let (current, loss) = (solution.run_a(index), solution.run_loss_w(index));
+            let (current, loss_w) = (solution.run_a(index), solution.run_loss_w(index));
+            let loss = |f: usize| loss_w[f] * left[f].powi(2);
             RunStudy {
                 run: run.name.clone(),
                 from: run.from.clone(),
                 to: run.to.clone(),
                 current_a: norms(&current),
-                loss_w: loss[..count].to_vec(),
-                current_1khz_a: current[count].norm(),
-                loss_1khz_w: loss[count],
+                loss_w: (0..count).map(loss).collect(),
+                current_1khz_a: norm(&current, count),
+                loss_1khz_w: loss(count),
                 loop_resistance_ohm: run.pair.loop_resistance_ohm_per_m * run.length_m,
             }
         })
@@ -147,6 +170,7 @@ fn collect(
         line: line.name.clone(),
         service: line.service,
         frequencies_hz: solution.frequencies_hz()[..count].to_vec(),
+        full_scale_v: drive_v,
         drive_v,
         cable_loss_w: (0..count).map(|f| runs.iter().map(|run| run.loss_w[f]).sum()).collect(),
         counted_w: loads.iter().map(|load| load.counted_w).sum(),
@@ -156,8 +180,8 @@ fn collect(
         impedance_phase_deg: impedance.iter().map(|z| z.arg().to_degrees()).collect(),
         passed_hz: [0.0; 2],
         minimum: lowest_impedance(&[], &[]),
-        source_current_a: (0..count).map(|f| solution.source_a(f).norm()).collect(),
-        source_power_w: (0..count).map(|f| solution.line_w(f)).collect(),
+        source_current_a: (0..count).map(|f| solution.source_a(f).norm() * left[f]).collect(),
+        source_power_w: (0..count).map(|f| solution.line_w(f) * left[f].powi(2)).collect(),
         admittance_s: solution.line_admittance_s()[..count].to_vec(),
         searched_s: Vec::new(),
         findings: Vec::new(),

@@ -162,6 +162,57 @@ fn full_drive_at_low_impedance_is_what_the_load_that_is_there_takes() {
     assert!((used.greatest_power_w / 250.0 - 1.0).abs() < 1e-3, "{}", used.greatest_power_w);
 }
 
+/// One to four loudspeakers of 8 ohm, each on a line of its own, on one output of 75 V behind 0.1 ohm that is rated 200 W into
+/// 8 ohm and 250 W into 4 ohm and 2 ohm. By Ohm's law every one of n has 75 V * (8/n) / (8/n + 0.1) at full scale: the one is
+/// no quieter for the others but by the 0.1 ohm. Full drive is 40.0 V, 31.6 V, 25.4 V and 22.4 V at the terminals: the rated
+/// power, of 2.67 ohm that between 4 ohm and 2 ohm (31.62 V and 22.36 V, in proportion 25.45 V).
+#[test]
+fn a_loudspeaker_is_as_loud_with_others_on_its_output_until_a_limit_is_met() {
+    let rating = |load_ohm, power_w| Rating { load_ohm, power_w };
+    let channel = Channel {
+        ratings: vec![rating(2.0, 250.0), rating(4.0, 250.0), rating(8.0, 200.0)],
+        max_voltage_v: 75.0,
+        max_current_a: 14.0,
+        output_impedance_ohm: 0.1,
+        ..Channel::low_impedance("1", 250.0, 2.0)
+    };
+    let (limits, bands) = (LineLimits::default(), third_octave_centres_hz());
+    for (count, at_terminals_v) in [(1, 40.0), (2, 1000f64.sqrt()), (3, 25.448), (4, 500f64.sqrt())] {
+        let lines: Vec<Line> = (0..count)
+            .map(|k| {
+                let runs = vec![run("R1", "amp", "J1", 1e-6)];
+                let load =
+                    Load { loudspeaker: Loudspeaker::resistance(8.0), ..woofer_line("A").loads[0].clone() };
+                Line { runs, loads: vec![load], ..woofer_line(&format!("{k}")) }
+            })
+            .collect();
+        let solved: Vec<LineStudy> = (0..count)
+            .map(|k| {
+                let beside: Vec<Line> = [&lines[..k], &lines[k + 1..]].concat();
+                solve_line_beside(&lines[k], &beside, &channel, &limits, &bands).unwrap()
+            })
+            .collect();
+        let ohm = 8.0 / count as f64;
+        for line in &solved {
+            assert_eq!(line.full_scale_v, 75.0);
+            let at_full_scale_v = line.loads[0].joint_v[BAND_1_KHZ] * line.full_scale_v / line.drive_v;
+            assert!(
+                (at_full_scale_v - 75.0 * ohm / (ohm + 0.1)).abs() < 1e-3,
+                "{count}: {at_full_scale_v} V"
+            );
+            let at_full_drive_v = line.loads[0].joint_1khz_v;
+            assert!((at_full_drive_v / at_terminals_v - 1.0).abs() < 1e-4, "{count}: {at_full_drive_v} V");
+            let most_db = 20.0 * (at_terminals_v * (1.0 + 0.1 / ohm) / 75.0).log10();
+            assert!((line.most_gain_db().unwrap() - most_db).abs() < 1e-3);
+        }
+        let used = channel_use(&channel, &solved.iter().collect::<Vec<_>>(), &limits).unwrap();
+        assert!(used.headroom.db.abs() < 1e-6 && used.headroom.of == Limit::Power, "{:?}", used.headroom);
+    }
+    // On a constant-voltage line full scale is the line's voltage, and its taps are counted.
+    let tapped = study(&chain(), &crate::channel());
+    assert_eq!((tapped.full_scale_v, tapped.drive_v, tapped.most_gain_db()), (70.7, 70.7, None));
+}
+
 #[test]
 fn what_is_lost_in_the_cable_is_not_what_is_lost_in_the_amplifier() {
     let line = woofer_line("A");

@@ -1,7 +1,9 @@
 //! Gain structure: from what arrives at an amplifier's inputs to the voltage a channel's loudspeakers want.
 //!
-//! Voltages are RMS; dBu is relative to 0.7746 V. An input of sensitivity S drives its output to full, a sine of voltage F,
-//! while the channel's gain is 0 dB: a level V at it stands 20 lg(V/S) below full scale. A programme whose peaks just reach
+//! Voltages are RMS; dBu is relative to 0.7746 V. An input of sensitivity S drives its output to full scale, a sine of voltage F
+//! which is the amplifier's own and hangs on no load, while the channel's gain is 0 dB: a level V at it stands 20 lg(V/S) below
+//! full scale. What an output gives into the load that is there may be less (its most): a gain that asks for more cuts peaks
+//! off. A programme whose peaks just reach
 //! full scale lies below a full-scale sine by its crest factor c less 3.01 dB, a sine's own; a channel `below` full scale
 //! is meant to give F * 10^((below - (c - 3.01)) / 20). The gain wanted is the difference. Sides that a channel adds are
 //! taken to differ: their energies add for the level. For clipping they are taken to be alike, and their voltages add.
@@ -67,8 +69,10 @@ pub struct FeedingSource {
 pub struct GainAsked {
     /// Sources it adds.
     pub sources: Vec<FeedingSource>,
-    /// Full output, V RMS of a sine.
+    /// Full scale, V RMS of a sine.
     pub full_output_v: f64,
+    /// Largest sine the output gives into what hangs on it, V RMS: full scale or less.
+    pub most_output_v: f64,
     /// What the outputs give together while an input stands at its sensitivity, re full output: 2 for two bridged on a line
     /// whose voltage each of them gives, else 1.
     pub together: f64,
@@ -86,15 +90,17 @@ pub struct GainAsked {
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct GainStructure {
-    /// Full output, V RMS of a sine.
+    /// Full scale, V RMS of a sine.
     pub full_output_v: f64,
+    /// Largest sine the output gives into what hangs on it, V RMS: full scale or less.
+    pub most_output_v: f64,
     /// Level at the output that the design means, V RMS.
     pub wanted_v: f64,
     /// The same in dBu.
     pub wanted_dbu: f64,
     /// Peaks of that level, both sides of a source alike, V.
     pub peak_v: f64,
-    /// How far those peaks stay below full output, dB; negative where they are cut off.
+    /// How far those peaks stay below the largest sine, dB; negative where they are cut off.
     pub clipping_margin_db: f64,
     /// Gain to set between inputs and output, dB: the most that any of its sources needs; absent without a source.
     pub gain_db: Option<f64>,
@@ -161,10 +167,11 @@ pub fn gain_structure(asked: &GainAsked) -> GainStructure {
     let all_v = known.iter().map(|v| v * v).sum::<f64>().sqrt();
     GainStructure {
         full_output_v: asked.full_output_v,
+        most_output_v: asked.most_output_v,
         wanted_v,
         wanted_dbu: dbu(wanted_v),
         peak_v,
-        clipping_margin_db: decibels(SQRT_2 * asked.full_output_v / peak_v),
+        clipping_margin_db: decibels(SQRT_2 * asked.most_output_v / peak_v),
         gain_db,
         sources,
         source_noise_v,
@@ -268,6 +275,7 @@ mod tests {
         GainAsked {
             sources,
             full_output_v: 100.0,
+            most_output_v: 100.0,
             together: 1.0,
             below_full_scale_db: -20.0 * 2_f64.log10(),
             crest_factor_db: 20.0 * 4_f64.log10(),
@@ -330,6 +338,19 @@ mod tests {
         near(less, 20.0 * 2_f64.log10());
         near(two.source_noise_v.unwrap_or(f64::NAN), one.source_noise_v.unwrap_or(f64::INFINITY));
         near(two.clipping_margin_db, one.clipping_margin_db);
+    }
+
+    /// An output that gives 40 V of its 100 V into what hangs on it: the gain to set is the same, the peaks of 70.71 V are more than
+    /// the 56.57 V of that sine by 20 lg 1.25.
+    #[test]
+    fn a_load_takes_from_the_margin_and_not_from_the_gain() {
+        let one = || vec![FeedingSource { source: "Q1".to_owned(), inputs: vec![side(1, 0.1)] }];
+        let (free, held) = (
+            gain_structure(&asked(one())),
+            gain_structure(&GainAsked { most_output_v: 40.0, ..asked(one()) }),
+        );
+        near(held.gain_db.unwrap_or(f64::NAN), free.gain_db.unwrap_or(f64::NAN));
+        near(held.clipping_margin_db, -20.0 * 1.25_f64.log10());
     }
 
     #[test]

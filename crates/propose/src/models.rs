@@ -4,8 +4,8 @@ use crate::error::{BriefProblem, BriefProblems};
 use crate::places::Spot;
 use crate::price::Prices;
 use crate::types::AmplificationUnit;
-use loamline_acoustics::{BandValues, Directivity, Drive, full_scale_level_db};
-use loamline_adapt::{directivity, driver, on_bands, radiation, taps_w};
+use loamline_acoustics::{BAND_COUNT, BandValues, Directivity};
+use loamline_adapt::{directivity, driver, on_a_tap_v, on_axis, taps_w};
 use loamline_limits::lent;
 use loamline_model::Job;
 use loamline_model::catalogue::{AmplifierModel, LoudspeakerKind, LoudspeakerModel};
@@ -34,7 +34,7 @@ pub(crate) struct Offered<'j> {
     pub directivity: Arc<Directivity>,
     /// Free-field level on axis at 1 m for 1 W of tap, full-scale sine, dB.
     pub per_watt_db: f64,
-    /// On-axis response, dB.
+    /// On-axis response, with what its transformer does to the voltage at its terminals from band to band, dB.
     pub response_db: BandValues,
     /// One in its place without cable, tax included.
     pub installed: f64,
@@ -82,25 +82,20 @@ pub(crate) fn offered<'j>(job: &'j Job, prices: &Prices<'_>) -> Result<Vec<Offer
     };
     type Entry<'j> = (&'j String, &'j LoudspeakerModel);
     let one = |(supply, (id, model)): (Supply, Entry<'j>)| -> Result<Option<Offered<'j>>, BriefProblem> {
-        let (taps_w, loss_db) = match (supply.line_v(), &model.transformer) {
-            (Some(v), Some(t)) => (taps_w(t, v), t.insertion_loss_db),
+        let taps_w = match (supply.line_v(), &model.transformer) {
+            (Some(v), Some(t)) => taps_w(t, v),
             (Some(_), None) => return Ok(None),
             (None, _) if !model.low_impedance => return Ok(None),
-            (None, _) => (rating.map(|v| vec![v * v / model.nominal_ohm]).unwrap_or_default(), 0.0),
+            (None, _) => rating.map(|v| vec![v * v / model.nominal_ohm]).unwrap_or_default(),
         };
         let Some(&first) = taps_w.first() else { return Ok(None) };
+        // Every tap has the same shape over the bands, but for what a resistance stated of its copper changes.
+        let terminals_v = supply.line_v().and_then(|v| on_a_tap_v(model, v, first));
+        let terminals_v = terminals_v.unwrap_or([(first * model.nominal_ohm).sqrt(); BAND_COUNT]);
         let directivity = Arc::new(
             directivity(model).map_err(|error| BriefProblem::Directivity { model: id.clone(), error })?,
         );
-        let drive = match supply.line_v() {
-            Some(v) => {
-                Drive::ConstantVoltage { tap_w: first, rated_v: v, voltage_v: v, insertion_loss_db: loss_db }
-            }
-            None => {
-                Drive::LowImpedance { voltage_v: rating.unwrap_or(1.0), impedance_ohm: model.nominal_ohm }
-            }
-        };
-        let level = full_scale_level_db(model.sensitivity_db, radiation(model), drive)?;
+        let driven = on_axis(model, model.nominal_ohm, &terminals_v)?;
         Ok(Some(Offered {
             id,
             model,
@@ -109,10 +104,10 @@ pub(crate) fn offered<'j>(job: &'j Job, prices: &Prices<'_>) -> Result<Vec<Offer
                 Some(_) => None,
                 None => Some(Siemens::of_ohms(driver(model, None).minimum_impedance().1.max(0.1))),
             },
-            per_watt_db: level - 10.0 * first.log10(),
+            per_watt_db: driven.level_db - 10.0 * first.log10(),
             taps_w,
             directivity,
-            response_db: on_bands(&model.response_db),
+            response_db: driven.response_db,
             installed: prices.loudspeaker(id, model),
         }))
     };

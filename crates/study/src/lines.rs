@@ -12,7 +12,7 @@ use loamline_electrics::{
     ChannelUse, CircuitPlan, LineErrors, LineStudy, channel_use, solve_line_beside, third_octave_centres_hz,
 };
 use loamline_limits::LINE_SOLUTIONS_KEPT;
-use loamline_model::{Edit, Job, Operation};
+use loamline_model::{ChannelView, Edit, Job, Operation};
 use serde::Serialize;
 use std::sync::Arc;
 
@@ -47,6 +47,11 @@ pub struct AtLoudspeaker {
     pub loss_1khz_db: f64,
     /// Voltage it stands across by third octave, V RMS.
     pub joint_v: Vec<f64>,
+    /// Voltage at its own terminals by third octave, V RMS: behind its transformer, where it has one.
+    pub loudspeaker_v: Vec<f64>,
+    /// Gain of its channel at which full drive is reached, dB re full scale; `None` on a constant-voltage line.
+    #[serde(skip)]
+    pub most_gain_db: Option<f64>,
 }
 
 /// A line's outcome: solved, or why not.
@@ -138,6 +143,7 @@ impl SolvedLines {
             let Some((channel, limits)) = c.lines.iter().find_map(|l| channels_of.get(*l)) else { continue };
             match channel_use(channel, &fed, limits) {
                 Ok(used) => {
+                    findings.extend(fed.first().and_then(|line| beyond_full_drive(&c, line, &used)));
                     channels.insert(c.id.to_owned(), used);
                 }
                 Err(e) => {
@@ -169,6 +175,27 @@ impl SolvedLines {
     }
 }
 
+/// Gains are set in steps; less than this is none of them, dB.
+const BEYOND_DB: f64 = 0.05;
+
+/// A channel set higher than what it gives into what hangs on it. Where its sources are stated, the gain structure tells of it.
+fn beyond_full_drive(c: &ChannelView<'_>, line: &LineStudy, used: &ChannelUse) -> Option<Finding> {
+    let (most_db, set_db) = (line.most_gain_db()?, c.channel.gain_db);
+    (set_db > most_db + BEYOND_DB && c.channel.inputs.is_empty()).then(|| {
+        let what = format!(
+            "Channel {} is set to {set_db:.1} dB re full scale, {:.1} V; into what hangs on it, it gives at most \
+             {most_db:.1} dB, {:.1} V, by its {}. Levels are worked out at that.",
+            c.id,
+            line.full_scale_v,
+            line.drive_v,
+            used.headroom.of.word()
+        );
+        Finding::new(Severity::Note, Subject::new("channels", c.id), what)
+            .mend("Lower its gain, or hang less on it.")
+            .by(Some(Remedy::Processing))
+    })
+}
+
 /// Whether a loudspeaker is on a line.
 fn hangs(job: &Job, line: &str) -> bool {
     job.document().loudspeakers.values().any(|l| l.line.as_deref() == Some(line))
@@ -182,6 +209,8 @@ fn at_loudspeakers(line: &LineStudy) -> Vec<(String, AtLoudspeaker)> {
             power_1khz_w: l.power_1khz_w,
             loss_1khz_db: l.loss_1khz_db,
             joint_v: l.joint_v.clone(),
+            loudspeaker_v: l.loudspeaker_v.clone(),
+            most_gain_db: line.most_gain_db(),
         };
         (l.load.clone(), at)
     };

@@ -15,7 +15,7 @@ pub struct Previews {
 impl Previews {
     /// The sound of a job that an edit would change, from that of the job as it stands.
     ///
-    /// While loudspeakers only move, turn, or change their tap or polarity, they keep the voltages the lines gave before:
+    /// While loudspeakers only move, turn, or change their polarity, they keep the voltages the lines gave before:
     /// the cable to a dragged loudspeaker grows by metres, which changes levels by less than 0.1 dB on a line within its
     /// loss limit, and nothing but the loudspeaker itself has to be worked out again. Whatever else changes, the lines
     /// concerned are solved anew.
@@ -34,10 +34,12 @@ impl Previews {
     }
 }
 
-/// Whether nothing differs but where loudspeakers stand, how they point, their taps and polarity.
+/// Whether nothing differs but where loudspeakers stand, how they point, and their polarity: whatever a line can feel is as it
+/// was, but for the length of its cable.
 fn only_loudspeakers_moved(before: &JobDocument, after: &JobDocument) -> bool {
-    let same_thing =
-        |a: &Loudspeaker, b: &Loudspeaker| a.model == b.model && a.line == b.line && a.coils == b.coils;
+    let same_thing = |a: &Loudspeaker, b: &Loudspeaker| {
+        a.model == b.model && a.line == b.line && a.coils == b.coils && a.tap_w == b.tap_w
+    };
     let rest = |d: &JobDocument| {
         let mut d = d.clone();
         d.loudspeakers.clear();

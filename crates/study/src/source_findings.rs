@@ -173,7 +173,7 @@ fn levels(job: &Job, id: &str, g: &GainStructure, quiet_dba: f64) -> Vec<Finding
         let what = format!(
             "Channel {id} cuts peaks off: {:.1} V are wanted of {:.1} V, {:.1} dB too much where both sides are alike.",
             g.peak_v,
-            g.full_output_v * std::f64::consts::SQRT_2,
+            g.most_output_v * std::f64::consts::SQRT_2,
             -g.clipping_margin_db
         );
         let mend = "Lower the channel's gain, or raise the taps of its loudspeakers and then lower it.";

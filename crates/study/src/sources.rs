@@ -37,14 +37,14 @@ pub(crate) fn sources(
     let sound = scene.as_ref().and_then(|s| s.as_ref().as_ref().ok());
     let mut channels = IndexMap::new();
     for c in job.channels().filter(|c| !c.channel.inputs.is_empty()) {
-        let drive = |line: &&str| Some(lines.lines.get(*line)?.drive_v);
-        let Some(full_output_v) = c.lines.iter().find_map(drive) else { continue };
+        let Some(line) = c.lines.iter().find_map(|line| lines.lines.get(*line)) else { continue };
         let volts_stated = c.lines.iter().any(|l| job.line(l).is_some_and(|l| l.supply.line_v().is_some()));
         let bridged = c.channel.bridged;
         let asked = GainAsked {
             sources: feeding_sources(job, &c),
-            full_output_v,
-            // On low impedance full output is that of the pair already.
+            full_output_v: line.full_scale_v,
+            most_output_v: line.drive_v,
+            // On low impedance full scale is that of the pair already.
             together: if bridged && volts_stated { 2.0 } else { 1.0 },
             below_full_scale_db: c.channel.gain_db,
             crest_factor_db: job.programme(c.programme_id).crest_factor_db,

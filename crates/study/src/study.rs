@@ -275,7 +275,8 @@ impl Study {
     ) -> Result<SceneParts, SoundErrors> {
         let kept = &self.0.kept.directivities;
         let at = |tag: &str| {
-            reaching.get(tag).map(|at| Reaching { voltage_v: at.joint_1khz_v, band_voltage_v: &at.joint_v })
+            let at = reaching.get(tag)?;
+            Some(Reaching { terminals_v: &at.loudspeaker_v, most_gain_db: at.most_gain_db })
         };
         let directivity_of = |id: &str, model: &LoudspeakerModel| {
             (*kept.get(id, model.directivity.clone(), |_, _| directivity(model).map(Arc::new))).clone()

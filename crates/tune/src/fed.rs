@@ -14,8 +14,6 @@ pub(crate) struct Fed<'j> {
     pub sources: Vec<usize>,
     /// What the makers of its loudspeakers ask for.
     pub makers: MakersAsk,
-    /// Highest gain at which the limiter stays out of the way, dB.
-    pub highest_gain_db: f64,
 }
 
 impl Fed<'_> {

@@ -41,7 +41,7 @@ pub(crate) fn a_levels(a: &EachAlone<'_>, fed: &[Fed<'_>], sources: usize) -> Ve
 fn gain_limits(f: &Fed<'_>) -> GainLimits {
     GainLimits {
         lowest_db: LOWEST_GAIN_DB,
-        highest_db: (f.highest_gain_db / GAIN_STEP_DB).floor() * GAIN_STEP_DB,
+        highest_db: (f.tuned.highest_gain_db / GAIN_STEP_DB).floor() * GAIN_STEP_DB,
         step_db: GAIN_STEP_DB,
     }
 }
@@ -59,7 +59,8 @@ fn plays(sound: &Sound, f: &Fed<'_>, a: &EachAlone<'_>) -> bool {
 /// Lowers gains until every neighbour is below its limit.
 fn lower_to_ceilings(ceilings: &[Ceiling], fed: &mut [Fed<'_>]) {
     let limits: Vec<GainLimits> = fed.iter().map(gain_limits).collect();
-    let mut gains = gains_of(fed);
+    let mut gains: Vec<f64> =
+        gains_of(fed).iter().zip(&limits).map(|(gain, limit)| gain.min(limit.highest_db)).collect();
     hold(&mut gains, ceilings, &limits);
     fed.iter_mut().zip(gains).for_each(|(f, gain)| f.tuned.plan.chain.gain_db = gain);
 }
@@ -226,7 +227,8 @@ fn at_highest(mains: &[usize], fed: &[Fed<'_>], findings: &mut Vec<Finding>) {
         let limit = gain_limits(f);
         if f.tuned.plan.chain.gain_db >= limit.highest_db {
             let what = format!(
-                "Channel {} stands at the highest gain at which its limiter stays out of the way ({:+.1} dB).",
+                "Channel {} stands at the highest gain at which its limiter stays out of the way and its amplifier is not \
+                 overdriven ({:+.1} dB re full scale).",
                 f.view.id, limit.highest_db
             );
             findings.push(

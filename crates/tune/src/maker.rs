@@ -105,24 +105,13 @@ fn possible(order: u32, alignment: Alignment) -> u32 {
     if alignment == Alignment::LinkwitzRiley { order.next_multiple_of(2) } else { order }
 }
 
-/// A load with no more than the limiter its maker asks for, and whether that is less than its own rating. `tapped` is the
-/// line's voltage and the tap's power.
-pub(crate) fn limited(
-    own: ProtectedLoad,
-    l: &PlacedLoudspeaker<'_>,
-    tapped: Option<(f64, f64)>,
-) -> (ProtectedLoad, bool) {
+/// A load with no more than the limiter its maker asks for, and whether that is less than its own rating.
+pub(crate) fn limited(own: ProtectedLoad, l: &PlacedLoudspeaker<'_>) -> (ProtectedLoad, bool) {
     let Some(limiter) = l.model.settings.as_ref().and_then(|s| s.limiter.as_ref()) else {
         return (own, false);
     };
-    // What a volt at the terminals is at the line: a tap passes its power less the transformer's loss at rated voltage.
-    let up = match (tapped, &l.model.transformer) {
-        (Some((line_v, tap_w)), Some(t)) => {
-            let passed_w = tap_w * 10_f64.powf(-t.insertion_loss_db / 10.0);
-            line_v / (passed_w * l.nominal_ohm()).sqrt()
-        }
-        _ => 1.0,
-    };
+    // What a volt at the terminals is at the line: both take the same power, one by the nominal impedance.
+    let up = (own.impedance_ohm / l.nominal_ohm()).sqrt();
     let (rms_v, peak_v) = (limiter.rms_v * up, limiter.peak_v.unwrap_or(SQRT_2 * limiter.rms_v) * up);
     let thermal_v = (own.rated_power_w * own.impedance_ohm).sqrt();
     let rated_v = own.transformer_voltage_v.unwrap_or(thermal_v);

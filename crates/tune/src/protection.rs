@@ -70,13 +70,14 @@ pub(crate) fn protect<'j>(
             crossover_hz: None,
             weakest: None,
             limiter_cost: None,
+            highest_gain_db: 0.0,
             equalised_rms_db: None,
             settings: Vec::new(),
         };
         let tags: Vec<&str> = driven.iter().map(|l| l.id).collect();
         let sources =
             (0..sound.sources.len()).filter(|s| tags.contains(&sound.sources[*s].as_str())).collect();
-        let mut one = Fed { view, tuned, sources, makers, highest_gain_db: 0.0 };
+        let mut one = Fed { view, tuned, sources, makers };
         if let Err(e) = limit(job, lines, &mut one) {
             findings.push(unset(one.view.id, "limiter", &e));
         }
@@ -118,26 +119,33 @@ fn unique(ids: Vec<Option<&str>>) -> Vec<Option<&str>> {
     seen
 }
 
-/// Limiter thresholds over all lines of a channel, and what they cost.
+/// Limiter thresholds over all lines of a channel, and what they cost. A loudspeaker takes its rated power where the voltage at
+/// its own terminals squared over its nominal impedance is that: the circuit says what it then stands across, behind its
+/// transformer, and what the amplifier gives.
 fn limit(job: &Job, lines: &LinesReport, f: &mut Fed<'_>) -> Result<(), ProtectionError> {
     let (mut loads, mut highest_v) = (Vec::new(), 0.0_f64);
+    // Gain counts from full scale, and the channel gives no more than full drive into what hangs on it.
+    let mut most_gain_db = 0.0_f64;
     let mut by_maker: Vec<bool> = Vec::new();
     for view in f.view.lines.iter().filter_map(|l| job.line(l)) {
         let Some(solved) = lines.lines.get(view.id) else { continue };
         let driven = job.loudspeakers_of_line(view.id);
         highest_v = highest_v.max(highest_output_v(&f.view, view.supply, solved.drive_v));
+        most_gain_db = most_gain_db.min(solved.most_gain_db().unwrap_or(0.0));
         for l in &driven {
             let Some(at) = lines.loudspeakers.get(l.id) else { continue };
-            let tapped = view.supply.line_v().zip(l.placed.tap_w).filter(|_| l.model.transformer.is_some());
+            let transformer_v = view.supply.line_v().filter(|_| l.model.transformer.is_some());
+            let transformer_v = transformer_v.filter(|_| l.placed.tap_w.is_some());
             let own = ProtectedLoad {
                 name: l.id.to_owned(),
                 rated_power_w: l.model.rated_w,
-                impedance_ohm: tapped.map_or(l.nominal_ohm(), |(v, tap_w)| v * v / tap_w),
-                transformer_voltage_v: tapped.map(|(v, _)| v),
+                impedance_ohm: transformer_v
+                    .map_or(l.nominal_ohm(), |_| at.joint_1khz_v.powi(2) / at.power_1khz_w.max(1e-12)),
+                transformer_voltage_v: transformer_v,
                 peak_voltage_v: None,
                 voltage_share: at.joint_1khz_v / solved.drive_v.max(1e-9),
             };
-            let (load, lowered) = maker::limited(own, l, tapped);
+            let (load, lowered) = maker::limited(own, l);
             loads.push(load);
             by_maker.push(lowered);
         }
@@ -145,7 +153,7 @@ fn limit(job: &Job, lines: &LinesReport, f: &mut Fed<'_>) -> Result<(), Protecti
     let set = line_threshold(&loads)?;
     let crest_factor_db = job.programme(f.view.programme_id).crest_factor_db;
     let cost = limiter_cost(&set.threshold, &FullDrive { amplifier_v_rms: highest_v, crest_factor_db })?;
-    f.highest_gain_db = -cost.reduction_db;
+    f.tuned.highest_gain_db = most_gain_db - cost.reduction_db;
     f.tuned.limiter_cost = Some(cost);
     f.tuned.makers_limit = by_maker[set.weakest_rms].then(|| loads[set.weakest_rms].name.clone());
     f.tuned.weakest = Some((loads[set.weakest_rms].name.clone(), loads[set.weakest_peak].name.clone()));

@@ -128,11 +128,14 @@ impl ChannelTuned {
             "{:+.1} dB bring the areas this channel is heard in nearest to the levels wanted, all channels together, with every neighbour below the limit less the margin asked.",
             self.plan.chain.gain_db
         )];
-        if let Some(cost) = self.limiter_cost.as_ref().filter(|c| c.reduction_db > 0.0) {
-            steps.push(format!(
-                "No gain above {:+.1} dB is set: the limiter would work all the time.",
-                -cost.reduction_db
-            ));
+        if self.highest_gain_db < 0.0 {
+            let limits = self.limiter_cost.as_ref().is_some_and(|cost| cost.reduction_db > 0.0);
+            let why = if limits {
+                "the limiter would work all the time"
+            } else {
+                "the amplifier gives no more into what hangs on it"
+            };
+            steps.push(format!("No gain above {:+.1} dB is set: {why}.", self.highest_gain_db));
         }
         let source =
             "bounded least squares on the areas' mean levels; neighbours by ISO 9613-2:1996; steps of 0.5 dB";

@@ -54,8 +54,11 @@ pub struct ChannelTuned {
     pub crossover_hz: Option<f64>,
     /// Tags of the loudspeakers that set the RMS and the peak threshold.
     pub weakest: Option<(String, String)>,
-    /// What the limiter takes away when the programme's peaks reach the amplifier's highest voltage.
+    /// What the limiter takes away when the programme's peaks reach the largest sine the amplifier gives into what hangs on it.
     pub limiter_cost: Option<LimiterCost>,
+    /// Highest gain at which the limiter stays out of the way and the channel within its own limits, dB re full scale.
+    #[serde(skip)]
+    pub highest_gain_db: f64,
     /// RMS deviation from the wanted response before and after the equaliser, dB; absent when none was fitted.
     pub equalised_rms_db: Option<(f64, f64)>,
     /// What is typed in, in the order it is entered.

@@ -1845,9 +1845,14 @@ export interface components {
         GainStructure: {
             /**
              * Format: double
-             * @description Full output, V RMS of a sine.
+             * @description Full scale, V RMS of a sine.
              */
             full_output_v: number;
+            /**
+             * Format: double
+             * @description Largest sine the output gives into what hangs on it, V RMS: full scale or less.
+             */
+            most_output_v: number;
             /**
              * Format: double
              * @description Level at the output that the design means, V RMS.

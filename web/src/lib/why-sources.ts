@@ -18,10 +18,15 @@ export function whyGain(gain: GainView): Why {
   const below_db = 20 * Math.log10(gain.wanted_v / gain.full_output_v);
   return {
     steps: [
-      `Full output is ${volts(gain.full_output_v)}, a sine; the design plays at ${volts(gain.wanted_v)}, ${dbu(gain.wanted_dbu)}: ${db(below_db)} re full output, so that the peaks of the programme stay below it.`,
+      `Full scale is ${volts(gain.full_output_v)}, a sine; the design plays at ${volts(gain.wanted_v)}, ${dbu(gain.wanted_dbu)}: ${db(below_db)} re full scale, so that the peaks of the programme stay below it.`,
+      ...(gain.most_output_v < gain.full_output_v
+        ? [
+            `Into what hangs on it the output gives ${volts(gain.most_output_v)} at most: its peaks are those the programme's are held against.`,
+          ]
+        : []),
       ...gain.sources.map(
         (s) =>
-          `${s.source} drives the output to ${db(s.level_db)} re full output while the gain is 0 dB, all its inputs added: it needs ${db(below_db)} less ${db(s.level_db)}, ${db(s.needed_gain_db)}.`,
+          `${s.source} drives the output to ${db(s.level_db)} re full scale while the gain is 0 dB, all its inputs added: it needs ${db(below_db)} less ${db(s.level_db)}, ${db(s.needed_gain_db)}.`,
       ),
       ...(gain.sources.length > 1
         ? [`The weakest source decides: ${db(gain.gain_db)}. The others are turned down to be as loud.`]

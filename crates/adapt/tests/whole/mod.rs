@@ -16,15 +16,15 @@ pub fn file() -> JobFile {
     JobFile::from_text(&SourceFile::new("job.toml", TEXT), shipped_catalogue().unwrap()).unwrap()
 }
 
-/// The voltage every loudspeaker is taken to get, V RMS: the adapters know no results.
-pub const VOLTAGE_V: f64 = 60.0;
+/// The voltage every loudspeaker is taken to get at its terminals, V RMS: the adapters know no results.
+pub const VOLTAGE_V: f64 = 8.0;
 
 /// What runs, lines, the field, the neighbours' method, processing and routes get, each as text.
 pub fn adapted(job: &Job) -> [String; 6] {
     let runs = laid_runs(job);
     let lines: Vec<_> = job.lines().map(|view| line_input(job, &view, &runs)).collect();
     let bands = [VOLTAGE_V; 31];
-    let reaching = |_: &str| Some(Reaching { voltage_v: VOLTAGE_V, band_voltage_v: &bands });
+    let reaching = |_: &str| Some(Reaching { terminals_v: &bands, most_gain_db: None });
     let sound = scene_parts(job, &reaching, &|_, model| directivity(model).map(Arc::new));
     let places: Vec<_> =
         job.document().neighbours.values().flat_map(|n| neighbour_receivers(job, n, 2.0)).collect();

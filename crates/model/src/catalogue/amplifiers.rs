@@ -23,7 +23,7 @@ record! {
         power_2ohm_w: Option<f64> = "power_2ohm" => quantity(Quantity::Power, 1.0..=10_000.0).optional(),
         /// Lowest load a channel may feed, low impedance.
         minimum_load_ohm: f64 = "minimum_load" => quantity(Quantity::Impedance, 1.0..=100.0).or(4.0),
-        /// Highest output voltage, RMS.
+        /// Highest output voltage, RMS: at low impedance what gain counts from.
         maximum_v: f64 = "maximum_voltage" => quantity(Quantity::Voltage, 1.0..=400.0).required(),
         /// Highest output current, RMS.
         maximum_a: f64 = "maximum_current" => quantity(Quantity::Current, 0.1..=200.0).required(),

@@ -191,7 +191,8 @@ record! {
         inputs: Vec<u32> = "inputs" => list(whole(1..=64), 0..=64).or(Vec::new()),
         /// Programme it plays; the first programme when absent.
         programme: Option<String> = "programme" => text().optional(),
-        /// Gain below full scale (0 dB) at the level the system is meant to play.
+        /// Gain re full scale (0 dB) at the level the system is meant to play: re the line's voltage, at low impedance the
+        /// greatest voltage of the amplifier.
         gain_db: f64 = "gain" => quantity(Quantity::Level, -80.0..=12.0).or(0.0),
         /// Delay, seconds.
         delay_s: f64 = "delay" => quantity(Quantity::Duration, 0.0..=2.0).or(0.0),

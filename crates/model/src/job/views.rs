@@ -29,14 +29,21 @@ pub struct PlacedLoudspeaker<'j> {
     pub mount: Mount,
 }
 
-impl PlacedLoudspeaker<'_> {
-    /// Nominal impedance as it is wired, ohm: of two coils in series or parallel, else the model's.
-    pub fn nominal_ohm(&self) -> f64 {
-        match (&self.model.dual_coil, self.placed.coils) {
+impl LoudspeakerModel {
+    /// Nominal impedance with its coils wired so, ohm: of two coils in series or parallel, else that of the catalogue.
+    pub fn wired_ohm(&self, coils: Option<Coils>) -> f64 {
+        match (&self.dual_coil, coils) {
             (Some(coil), Some(Coils::Series)) => 2.0 * coil.each_ohm,
             (Some(coil), Some(Coils::Parallel)) => 0.5 * coil.each_ohm,
-            _ => self.model.nominal_ohm,
+            _ => self.nominal_ohm,
         }
+    }
+}
+
+impl PlacedLoudspeaker<'_> {
+    /// Nominal impedance as it is wired, ohm.
+    pub fn nominal_ohm(&self) -> f64 {
+        self.model.wired_ohm(self.placed.coils)
     }
 }
 

@@ -80,7 +80,7 @@ pub struct ProtectedLoad {
     pub name: String,
     /// Power the loudspeaker stands for hours, W.
     pub rated_power_w: f64,
-    /// Impedance at its terminals, transformer and tap included, ohm.
+    /// What its voltage on the line squared is divided by for the watts at its terminals, transformer and tap included, ohm.
     pub impedance_ohm: f64,
     /// Rated voltage of its transformer, V RMS; none without a transformer.
     #[serde(default)]

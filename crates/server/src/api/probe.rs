@@ -13,6 +13,7 @@ use loamline_adapt::Sound;
 use loamline_geometry::Point2;
 use loamline_model::Job;
 use loamline_study::{LinesReport, ProbeReport, way_words};
+use loamline_terms::BAND_1_KHZ;
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 use utoipa_axum::router::OpenApiRouter;
@@ -58,7 +59,7 @@ pub struct ProbeAnswer {
 
 fn working(coherent_below_hz: f64) -> Vec<String> {
     vec![
-        "Each loudspeaker: its level at 1 m from sensitivity, tap power and the voltage that reaches it; direction, \
+        "Each loudspeaker: its level at 1 m from its sensitivity and the voltage at its terminals, band by band; direction, \
          distance (6 dB less per doubling) and air absorption (ISO 9613-1) taken off."
             .into(),
         "Each path: straight, by the ground (spherical-wave reflection, Chien and Soroka 1975, ground by Delany and \
@@ -111,10 +112,17 @@ fn share_why(heard: &At<'_>, s: &SourceShare, coherent_below_hz: f64) -> WhyView
     let tag = heard.sound.sources.get(s.source).map_or("", String::as_str);
     let source = heard.sound.scene.source(s.source);
     if let (Some(l), Some(source)) = (heard.job.loudspeaker(tag), source) {
-        let volts = heard.lines.loudspeakers.get(tag).map(|at| at.joint_1khz_v);
+        let at = heard.lines.loudspeakers.get(tag);
+        // At full drive or above it by as much as full scale is.
+        let volts = at.and_then(|at| {
+            let up = 10f64.powf(-at.most_gain_db.unwrap_or(0.0) / 20.0);
+            at.loudspeaker_v.get(BAND_1_KHZ).map(|v| v * up)
+        });
         let fed = match (volts, l.placed.tap_w) {
-            (Some(v), Some(tap_w)) => format!(", on its {tap_w} W tap with {v:.1} V"),
-            (Some(v), None) => format!(", with {v:.1} V"),
+            (Some(v), Some(tap_w)) => {
+                format!(", on its {tap_w} W tap with {v:.1} V at its terminals at 1 kHz")
+            }
+            (Some(v), None) => format!(", with {v:.1} V at its terminals at 1 kHz"),
             _ => String::new(),
         };
         let played = heard.sound.played.get(source.programme);
