@@ -1,13 +1,21 @@
 //! The table. One row per bound; a constant names each, [`TABLE`] holds them all in the order of the page.
 
-use crate::bound::{Bound, Unit};
+use crate::bound::{Bound, Side, Unit};
 
 macro_rules! bounds {
-    ($($(#[doc = $doc:literal])+ $name:ident = $most:literal $unit:ident, $of:literal, $reason:literal, $sentence:literal;)+) => {
+    (@side) => { Side::Most };
+    (@side Least) => { Side::Least };
+    ($($(#[doc = $doc:literal])+ $name:ident = $($side:ident)? $number:literal $unit:ident, $of:literal, $reason:literal, $sentence:literal;)+) => {
         $(
             $(#[doc = $doc])+
-            pub static $name: Bound =
-                Bound { of: $of, most: $most, unit: Unit::$unit, reason: $reason, sentence: $sentence };
+            pub static $name: Bound = Bound {
+                of: $of,
+                side: bounds!(@side $($side)?),
+                number: $number,
+                unit: Unit::$unit,
+                reason: $reason,
+                sentence: $sentence,
+            };
         )+
 
         /// Every bound, in the order of the page.
@@ -203,6 +211,9 @@ bounds! {
     /// Listening areas of a job.
     AREAS = 200 Count, "listening areas of a job", "each is sampled at some 400 places",
         "there are {found} listening areas, and at most {most} are worked with: join neighbouring ones";
+    /// Size of a listening area, cm2.
+    AREA_CM2 = Least 100 SquareCentimetres, "size of a listening area", "nobody's ears fit into less, and what is worked out for an area goes by its size",
+        "listening area {which} has no room for anybody: its outline holds less than {least}; draw it anew";
     /// Neighbours of a job.
     NEIGHBOURS = 200 Count, "neighbours of a job", "each is predicted by itself",
         "there are {found} neighbours, and at most {most} are worked with: one neighbour may have many points";
@@ -405,6 +416,9 @@ bounds! {
     /// Seconds a request's head may take.
     HEADER_S = 30 Seconds, "time for the head of a request, between two requests on one connection, and before what follows has to come in at 2 kB a second or more", "a slow network needs a second or two; who says nothing holds a handle of the system",
         "after {found} without a whole request the connection is closed; {most} are allowed";
+    /// Bytes a second that what is sent comes in at.
+    SENDING_SPEED = Least 2000 BytesPerSecond, "speed at which what follows the head of a request comes in, after the time for the head", "slower than any telephone network; who sends ever more slowly holds a connection",
+        "what comes in at less than {least} is not waited for any longer: the request is refused as one that did not arrive whole";
     /// Seconds after which what nobody asks for is let go.
     UNUSED_S = 30 Seconds, "time for which a job nobody looks at, its results and its papers are kept in memory for whoever asks next", "reading a garden again takes milliseconds; what is kept for nobody adds up to hundreds of megabytes",
         "nobody has asked for it for {found}: after {most} it is let go, and made again when somebody does";
@@ -426,9 +440,12 @@ mod tests {
     #[test]
     fn every_row_is_whole_and_fits() {
         for b in TABLE {
-            assert!(b.most > 0 && usize::try_from(b.most).is_ok(), "{}", b.of);
+            assert!(b.number > 0 && usize::try_from(b.number).is_ok(), "{}", b.of);
             assert!(b.reason.len() > 20 && !b.reason.ends_with('.'), "{}", b.of);
-            assert!(b.sentence.contains("{most}"), "{}", b.of);
+            assert!(b.told("A1").contains(&b.shown()), "{}", b.of);
+            // A number just below a bound would be shown like it.
+            assert!(b.side == Side::Most || !b.sentence.contains("{found}"), "{}", b.of);
+            assert!(!b.told("A1").replace("{found}", "").contains('{'), "{}", b.of);
             assert!(!b.of.contains('|') && !b.reason.contains('|'), "{}", b.of);
         }
         let mut names: Vec<&str> = TABLE.iter().map(|b| b.of).collect();
@@ -440,17 +457,22 @@ mod tests {
     /// What leans on something else keeps its distance to it.
     #[test]
     fn bounds_that_belong_together_fit_together() {
-        assert!(DOCUMENT_BYTES.most >= 4 * JOB_FILE_BYTES.most);
-        assert!(EDIT_BYTES.most >= DOCUMENT_BYTES.most && EDIT_VALUES.most >= EDIT_DOCUMENT_VALUES.most);
-        assert!(PROBLEMS_TOLD.most < PROBLEMS_COUNTED.most);
+        assert!(DOCUMENT_BYTES.number >= 4 * JOB_FILE_BYTES.number);
+        assert!(
+            EDIT_BYTES.number >= DOCUMENT_BYTES.number && EDIT_VALUES.number >= EDIT_DOCUMENT_VALUES.number
+        );
+        assert!(PROBLEMS_TOLD.number < PROBLEMS_COUNTED.number);
         // Fifty places and more for every area, whatever else there is.
-        assert!(JOB_PAIRS.most / AREAS.most / LOUDSPEAKERS.most >= 50);
-        assert!(160 * AREA_PAIRS.most < CALCULATION_BYTES.most);
-        assert!(AREA_CELLS.most < GRID_POINTS.most && GRID_POINTS.most < OUTLINE_PLACES.most);
-        assert!(FOLDER_LIST_BYTES.most >= 1000 * FOLDER_FILES.most);
-        assert!(FOLDER_BYTES.most <= JOB_ROOM_BYTES.most, "a folder taken in fits into the job it becomes");
-        assert!(PROPOSALS_KEPT.most > WAITING_FOR_PROPOSALS.most + PROPOSALS_AT_ONCE.most);
-        assert_eq!(PROPOSALS_S.most, 6 * PROPOSAL_WORK_S.most);
-        assert!(2 * OWN_HANDLES.most < HANDLES.most && NETWORK_CONNECTIONS.most < HANDLES.most / 2);
+        assert!(JOB_PAIRS.number / AREAS.number / LOUDSPEAKERS.number >= 50);
+        assert!(160 * AREA_PAIRS.number < CALCULATION_BYTES.number);
+        assert!(AREA_CELLS.number < GRID_POINTS.number && GRID_POINTS.number < OUTLINE_PLACES.number);
+        assert!(FOLDER_LIST_BYTES.number >= 1000 * FOLDER_FILES.number);
+        assert!(
+            FOLDER_BYTES.number <= JOB_ROOM_BYTES.number,
+            "a folder taken in fits into the job it becomes"
+        );
+        assert!(PROPOSALS_KEPT.number > WAITING_FOR_PROPOSALS.number + PROPOSALS_AT_ONCE.number);
+        assert_eq!(PROPOSALS_S.number, 6 * PROPOSAL_WORK_S.number);
+        assert!(2 * OWN_HANDLES.number < HANDLES.number && NETWORK_CONNECTIONS.number < HANDLES.number / 2);
     }
 }

@@ -48,7 +48,7 @@ impl IntoResponse for Told {
 impl App {
     /// Lets go, now and for ever after, of what nobody has asked for a while: a server that rests holds little.
     pub async fn rest_now_and_then(self) {
-        let unused_for = Duration::from_secs(UNUSED_S.most);
+        let unused_for = Duration::from_secs(UNUSED_S.number);
         loop {
             tokio::time::sleep(unused_for / 3).await;
             let app = self.clone();

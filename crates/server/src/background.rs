@@ -307,7 +307,7 @@ impl Background {
     ) -> Result<T, ApiError> {
         let (tell, told) = oneshot::channel();
         let kinds = self.clone();
-        let leave = Leave::within(Duration::from_secs(self.kind(kind).most_s.most));
+        let leave = Leave::within(Duration::from_secs(self.kind(kind).most_s.number));
         let _stops = StopsWhenDropped::new(&leave);
         let worker = move || {
             let (under_way, started, kind) = (UnderWay::begin(), Instant::now(), kinds.kind(kind));

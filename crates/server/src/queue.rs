@@ -211,7 +211,7 @@ mod tests {
         until(|| lane.waiting() == most).await;
         let late = lane.turn(None, |_| true).await.unwrap_err();
         assert_eq!(late.status, StatusCode::SERVICE_UNAVAILABLE);
-        let after_s = 3 * WAITING_FOR_FOLDERS.most / 2;
+        let after_s = 3 * WAITING_FOR_FOLDERS.number / 2;
         assert_eq!(late.problem.retry_after_s, Some(after_s));
         let told = &late.problem.message;
         let both = [(most + 1).to_string(), format!("Try again in {after_s} s")];

@@ -209,7 +209,7 @@ fn coarser(job: &Job, loudspeakers: usize, spacing_m: f64) -> Option<Finding> {
         return None;
     }
     let most =
-        Unit::Count.show(NEIGHBOUR_PAIRS.most / u64::try_from(loudspeakers.max(1)).unwrap_or(u64::MAX));
+        Unit::Count.show(NEIGHBOUR_PAIRS.number / u64::try_from(loudspeakers.max(1)).unwrap_or(u64::MAX));
     let sentence = Sentence::from("The boundary lines of the neighbours are looked at every ")
         + Measure::Length(spacing_m)
         + " instead of every "

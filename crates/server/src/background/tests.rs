@@ -64,7 +64,7 @@ async fn a_full_queue_says_when_to_come_again_and_other_kinds_go_on() {
     });
     let places = Arc::new(Mutex::new(Vec::new()));
     let mut queue = Vec::new();
-    for _ in 0..WAITING_FOR_PROPOSALS.most {
+    for _ in 0..WAITING_FOR_PROPOSALS.number {
         let (b, told) = (background.clone(), Arc::clone(&places));
         // One after the other, so that the places are known.
         while background.kind(Work::Proposals).lane.free() > 0 {

@@ -41,7 +41,7 @@ pub fn edit_id(path: &str, text: &str) -> Result<String, FieldProblem> {
     if text.len() >= 8 && text.bytes().all(|b| b.is_ascii_alphanumeric() || b == b'-') {
         return Ok(text.to_owned());
     }
-    let most = EDIT_ID_CHARACTERS.most;
+    let most = EDIT_ID_CHARACTERS.number;
     Err(FieldProblem {
         expected: Some(format!("8 to {most} letters, digits or '-'; a UUID is best")),
         ..FieldProblem::new(path, "This cannot be the id of an edit.")
@@ -63,7 +63,7 @@ pub fn attachment_name(path: &str, text: &str) -> Result<String, FieldProblem> {
     {
         return Ok(text.to_owned());
     }
-    let most = ATTACHMENT_NAME_CHARACTERS.most;
+    let most = ATTACHMENT_NAME_CHARACTERS.number;
     Err(FieldProblem {
         expected: Some(format!(
             "1 to {most} letters, digits, spaces or . _ - ( ), starting with none of the signs"

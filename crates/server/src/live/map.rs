@@ -232,7 +232,7 @@ fn places(stored: &Job, shown: &Job, r: &MapRequest) -> Result<MapPlaces, ApiErr
         shown.document().programmes.len(),
         shown.document().brief.coherent_below_hz,
     );
-    let most = (MAP_PLACES.most as f64).min((MAP_BYTES.most as f64 / bytes).floor());
+    let most = (MAP_PLACES.number as f64).min((MAP_BYTES.number as f64 / bytes).floor());
     let [west, south, east, north] = bounds;
     let spacing_m = r.spacing_m.unwrap_or_else(|| spacing_for((east - west) * (north - south), most));
     let places = MapPlaces { bounds, spacing_m, ear_m: r.ear_m };

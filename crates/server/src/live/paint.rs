@@ -94,7 +94,7 @@ pub async fn paint(
         let under = leave.clone();
         let worked = spawn_blocking(move || {
             under.scope(|| {
-                let in_time = Leave::within(Duration::from_secs(MAP_S.most));
+                let in_time = Leave::within(Duration::from_secs(MAP_S.number));
                 match in_time.scope(|| canvas.paint(&open, &request, &dragged)) {
                     Ok(painted) => (canvas, painted),
                     // What it was worked out from may be half changed.
@@ -207,7 +207,7 @@ impl<'a> Beside<'a> {
             // A turn like a map's: many browsers share few cores.
             let _turn = painters.lane.turn(None, |_| true).await;
             let worked = spawn_blocking(move || {
-                let in_time = Leave::within(Duration::from_secs(RESULTS_S.most));
+                let in_time = Leave::within(Duration::from_secs(RESULTS_S.number));
                 leave.scope(|| {
                     in_time.scope(|| {
                         let figures = work(&mut kept, &job);
@@ -239,7 +239,7 @@ impl<'a> Beside<'a> {
 }
 
 fn took_too_long() -> ApiError {
-    ApiError::took_too_long(&Exceeded { bound: &MAP_S, found: MAP_S.most })
+    ApiError::took_too_long(&Exceeded { bound: &MAP_S, found: MAP_S.number })
 }
 
 fn refused(request: u32, e: ApiError) -> Message {

@@ -176,7 +176,7 @@ mod tests {
     fn many_addresses_take_no_more_memory_than_is_set_aside() {
         let pairing = Pairing::default();
         let start = Instant::now();
-        for n in 0..ADDRESSES_REMEMBERED.most as u32 + 100 {
+        for n in 0..ADDRESSES_REMEMBERED.number as u32 + 100 {
             let from = std::net::Ipv4Addr::from(0x0a00_0000 + n);
             assert!(pairing.spend(from.into(), "x", start + Duration::from_millis(n.into())).is_err());
         }

@@ -41,7 +41,7 @@ impl SqliteStore {
     }
 
     fn on(c: Connection) -> Self {
-        Self { connection: Mutex::new(c), room_per_job: JOB_ROOM_BYTES.most, token: None }
+        Self { connection: Mutex::new(c), room_per_job: JOB_ROOM_BYTES.number, token: None }
     }
 
     /// The same with another limit on the bytes of files a job may keep.
