@@ -180,6 +180,9 @@ bounds! {
     /// Bytes of all files a job keeps.
     JOB_ROOM_BYTES = 1_000_000_000 Bytes, "size of all plans and photos of a job", "some three thousand photos as the app sends them; less would stop a large job's record over the years, more lets one job fill a laptop's disk",
         "the job would keep {found} of plans and photos, and one job may keep {most}: take away what is no longer needed, or send a smaller picture";
+    /// Plans and photos of a job.
+    ATTACHMENTS = 1900 Count, "plans and photos of a job", "with the job's other files they fit into one job folder; all are listed wherever one is shown",
+        "the job would keep {found} plans and photos, and one job may keep {most}: take away what is no longer needed";
     /// Bytes of a price book or another file the papers read.
     PAPERS_FILE_BYTES = 4_000_000 Bytes,
         "size of a price book, a firm's profile, a language file or a calculator's input",
@@ -199,6 +202,9 @@ bounds! {
         "samples of a recording, all channels together",
         "each takes some 70 bytes while the sweep is looked for; a sweep of 8 s in two channels at 48 kHz has a tenth of it",
         "the recording has {found} samples, and at most {most} are looked at: cut it to the sweep and a few seconds around it, or record at 48 kHz";
+    /// Samples of a test signal.
+    SIGNAL_SAMPLES = 8_000_000 Count, "samples of a test signal", "as many as are looked at of a recording of it; each takes up to 60 bytes while noise is made",
+        "the signal would have {found} samples, and at most {most} are made: make it shorter and play it over and over, or take a lower sample rate";
     /// Bytes of a page of history.
     HISTORY_BYTES = 8_000_000 Bytes,
         "size of one page of a job's history",
@@ -207,6 +213,18 @@ bounds! {
     /// Entries of a page of history.
     HISTORY_ENTRIES = 500 Count, "entries of one page of a job's history", "whoever edits waits for the store while a page is read; the next page begins where this one ends",
         "{found} entries are asked for, and at most {most} are sent at once";
+    /// Entries of the log read in one go.
+    LOG_PAGE_ENTRIES = 256 Count, "entries of a job's log read in one go", "the store serves nobody else meanwhile; fewer ask it more often",
+        "there are {found} entries to read, and at most {most} are read in one go: others have their turn in between";
+    /// Bytes of the log read in one go.
+    LOG_PAGE_BYTES = 1_000_000 Bytes, "size of what is read of a job's log in one go, but for its last entry", "an edit of a whole site may be large, and what is read in one go is held in memory",
+        "{found} of the log were read, and after {most} others have their turn";
+    /// Bytes of the texts read into jobs at once.
+    READ_AT_ONCE_BYTES = 5_000_000 Bytes, "size of all job files read into memory at once", "reading takes some hundred times the size of a file; with less a large job would keep all others out, with more there would be two large ones at once, half a gigabyte each",
+        "job files of {found} are to be read, and those of {most} are read at once: the others wait";
+    /// Damaged places of a log that are told.
+    LOG_DAMAGE_TOLD = 10 Count, "damaged places of a job's log told one by one", "they stand in one sentence with the job",
+        "the log is damaged at {found} places, and the first {most} are told";
 
     /// Listening areas of a job.
     AREAS = 200 Count, "listening areas of a job", "each is sampled at some 400 places",
@@ -266,6 +284,9 @@ bounds! {
     /// Pairs of all areas kept at once for the settings.
     TUNE_PAIRS = 2_000_000 Count, "places times loudspeakers kept while settings are worked out", "128 bytes each, all areas at once; beyond, they are sampled more coarsely",
         "the settings would need {found} pairs of a place and a loudspeaker, and at most {most} are kept";
+    /// Subwoofers whose settings are searched together.
+    SUBWOOFERS_SEARCHED = 4 Count, "subwoofers whose settings are searched together", "settings multiply with each; the answer says how many of how many were tried",
+        "{found} subwoofers play in the area, and settings of up to {most} at a time are searched";
     /// Places the bass of an area is looked at.
     BASS_PAIRS = 30_000 Count, "places times subwoofers of one area in the bass view", "each has up to 150 frequencies of 48 bytes; beyond, the area is sampled more coarsely, with a note",
         "the bass would need {found} pairs of a place and a subwoofer, and at most {most} are worked out";
@@ -305,6 +326,12 @@ bounds! {
     /// Choices of cable of a line.
     CABLE_CHOICES = 20_000 Count, "choices of cable compared for one line", "enough for twelve runs in three types of cable where the limit leaves a few of them thick; beyond, the best found so far is taken",
         "{found} choices of cable are possible, and about {most} are compared";
+    /// Cuts from spools of one length that are shared out exactly.
+    EXACT_CUTS = 18 Count, "cuts of cable shared out exactly among spools of one length", "time and memory double with each more, and these take some 10 ms and 6 MB; beyond, the best found is given with how far from the least it can be",
+        "{found} lengths are to be cut, and the least cable is proven for up to {most}";
+    /// Cuts from spools of several lengths that are shared out exactly.
+    EXACT_CUTS_MIXED = 13 Count, "cuts of cable shared out exactly among spools of several lengths", "time triples with each more; beyond, the best found is given with how far from the least it can be",
+        "{found} lengths are to be cut, and the least cable is proven for up to {most} where spools have several lengths";
     /// Lengths tried for the least cable.
     COVERING_LENGTHS = 4_000_000 Count, "lengths tried for the least cable that whole spools hold", "a byte each; beyond, what is cut is all that is proven to be needed",
         "whole spools come to {found} lengths, and at most {most} are tried";
@@ -314,9 +341,30 @@ bounds! {
     /// Points of pairs of faults that steer the next test.
     STEERING_POINTS = 1000 Count, "points of pairs of faults that steer the next test", "every test is weighed at each of them, and each is unlikely by itself",
         "{found} points are possible, and the {most} likeliest steer the next test";
+    /// Answers to readings that are listed.
+    ANSWERS_LISTED = 6 Count, "answers to a line's readings listed by the command line", "each that is left out is less likely than all of them; JSON has every one",
+        "{found} answers are possible, and the {most} likeliest are listed";
+    /// Members of an answer that are listed.
+    MEMBERS_LISTED = 8 Count, "faults of one answer listed by the command line", "readings cannot tell them apart; the others are counted, and JSON has every one",
+        "{found} faults are told alike by the readings, and {most} are listed";
+    /// Explanations that are worked through.
+    EXPLANATIONS_WORKED = 4 Count, "faults of one answer whose likelihood is worked through", "nobody follows more, and those told alike differ in little; the others are counted with what they have together",
+        "{found} faults are told alike by the readings, and {most} are worked through";
     /// Places for rows times points of the areas.
     GUIDE_PAIRS = 250_000 Count, "places for rows of loudspeakers times points of the areas, in a proposal", "what a loudspeaker at each place gives at each point is held in memory; beyond, fewer places are looked at",
         "{found} pairs of a place and a point are possible, and at most {most} are looked at";
+    /// Changes to a brief that are told.
+    CHANGES_TOLD = 3 Count, "changes to a brief told where no design meets it", "each is worked out as a design of its own; the nearest come first",
+        "{found} changes could be tried, and trying ends once {most} are found that do";
+    /// Designs side by side.
+    OPTIONS_SHOWN = 5 Count, "designs side by side in a proposal's papers", "more do not fit beside each other on a sheet",
+        "there are {found} options; a proposal shows 2 to {most} side by side";
+    /// Detail sheets of a plan.
+    DETAIL_SHEETS = 8 Count, "detail sheets of a plan", "with more of them the crew turns pages instead of working; a coarser scale is taken",
+        "at this scale there would be {found} detail sheets, and a plan has at most {most}: a coarser one is taken";
+    /// Letters in a square code.
+    SQUARE_CODE_LETTERS = 700 Count, "letters in the square code of an as-built sheet", "a telephone still reads so many from a worn sheet",
+        "the readings have {found} letters, and at most {most} fit into the square code: the other lines stand in the tables alone";
     /// Revisions whose results are kept.
     REVISIONS_KEPT = 3 Count, "revisions of a job whose results are kept", "what an undo asks for again; a scene of harbour-steps takes some megabytes",
         "results of {found} revisions were worked out, and those of {most} are kept: older ones are worked out again when somebody asks";
@@ -395,6 +443,18 @@ bounds! {
     /// Jobs held in memory.
     OPEN_JOBS = 32 Count, "jobs held in memory before those nobody uses are let go", "each takes some megabytes once it has been studied",
         "there would be {found} jobs in memory, and beyond {most} those nobody uses are read again when somebody asks";
+    /// Questions that are remembered.
+    QUESTIONS_REMEMBERED = 256 Count, "questions about jobs remembered before those nobody asks now are forgotten", "each takes some hundred bytes; who asks the same at once is told one answer",
+        "there would be {found} questions, and beyond {most} those nobody asks now are forgotten";
+    /// Bytes of a heavy thread's stack.
+    HEAVY_STACK_BYTES = 8_388_608 Bytes, "stack of a thread for heavy work", "what the main thread of a program has: a page is set by layouts within layouts, and a thread that waits for its helpers takes up another part on top of them",
+        "the layouts within layouts would take {found}, and a thread has {most}";
+    /// Characters of a ticket.
+    TICKET_CHARACTERS = 64 Count, "characters of a ticket a request waits under", "a UUID has 36; who waits is looked up by it",
+        "{found} characters are no ticket: at most {most} are one, and a UUID is best";
+    /// Characters of what somebody makes up to be known by.
+    MADE_UP_CHARACTERS = Least 8 Count, "characters of a ticket, or of an edit's id", "of shorter ones two people make up the same sooner or later",
+        "fewer than {least} letters, digits or '-' are no name that nobody else makes up: a UUID is best";
     /// Events a browser may be behind.
     EVENTS_KEPT = 256 Count, "edits and messages a browser may be behind on the live channel", "fewer cut off phones on a poor network, more keep old edits in memory",
         "the browser is {found} messages behind, and at most {most} are kept: it reads the job again";
@@ -419,12 +479,30 @@ bounds! {
     /// Bytes a second that what is sent comes in at.
     SENDING_SPEED = Least 2000 BytesPerSecond, "speed at which what follows the head of a request comes in, after the time for the head", "slower than any telephone network; who sends ever more slowly holds a connection",
         "what comes in at less than {least} is not waited for any longer: the request is refused as one that did not arrive whole";
+    /// Bytes a second that an answer is taken at.
+    TAKING_SPEED = Least 2000 BytesPerSecond, "speed at which an answer is taken on the whole, beyond the time in which nothing of it is", "slower than any telephone network; with less, one device holds a large folder in memory for a day by taking a little of it now and then; with more, a phone at the edge of its network is cut off",
+        "an answer that is taken at less than {least} on the whole is not told to its end: the connection is closed";
     /// Seconds after which what nobody asks for is let go.
     UNUSED_S = 30 Seconds, "time for which a job nobody looks at, its results and its papers are kept in memory for whoever asks next", "reading a garden again takes milliseconds; what is kept for nobody adds up to hundreds of megabytes",
         "nobody has asked for it for {found}: after {most} it is let go, and made again when somebody does";
     /// Seconds nothing of an answer is taken.
     STALLED_S = 30 Seconds, "time in which nothing of an answer or a picture is taken", "what is not taken is kept in memory for whoever does not read it",
         "after {found} in which nothing was taken the connection is closed; {most} are allowed";
+    /// Seconds connections have when the server is stopped.
+    STOPPING_S = 2 Seconds, "time connections have to end when the server is stopped", "long enough for an answer under way; the live channel does not hold up the end",
+        "{found} after the server was stopped what is still connected is closed; {most} are allowed";
+    /// Seconds work behind an answer has when the server is stopped.
+    STOPPING_WORK_S = 3 Seconds, "time work behind an answer, an edit being written above all, has to end when the server is stopped", "less would break off a write, which the store takes back at the next start; more keeps whoever stops the server waiting",
+        "{found} after the last connection work under way is broken off; {most} are allowed";
+    /// Seconds to wait for the store.
+    STORE_BUSY_S = 5 Seconds, "time to wait for a store another program is writing to", "a write takes milliseconds; who holds it longer is a second server or a backup gone wrong",
+        "after {found} of waiting for the store the request is refused; {most} are allowed";
+    /// Seconds a pairing code is shown.
+    CODE_SHOWN_S = 600 Seconds, "time one pairing code is shown before the next", "whoever reads it has at least the rest of its time to type it in",
+        "the code has been shown for {found}: after {most} another is shown";
+    /// Seconds a pairing code lets a device in.
+    CODE_GOOD_S = 900 Seconds, "time a pairing code lets a device in after it was first shown", "a code left on a screen or a photo of one lets nobody in next day",
+        "the code is {found} old: after {most} it lets nobody in";
     /// Wrong codes of one address in a minute.
     WRONG_CODES = 5 Count, "wrong codes for pairing from one address within a minute", "a code has 40 bits: five tries a minute find it in some hundred thousand years, and others pair meanwhile",
         "{found} wrong codes within a minute, and at most {most} are looked at: wait a minute, then type the code shown on the computer";
@@ -467,6 +545,15 @@ mod tests {
         assert!(160 * AREA_PAIRS.number < CALCULATION_BYTES.number);
         assert!(AREA_CELLS.number < GRID_POINTS.number && GRID_POINTS.number < OUTLINE_PLACES.number);
         assert!(FOLDER_LIST_BYTES.number >= 1000 * FOLDER_FILES.number);
+        let files_of_a_job = 1 + CATALOGUE_FILES.number + ATTACHMENTS.number;
+        assert!(files_of_a_job <= FOLDER_FILES.number, "what goes out as a folder comes in as one");
+        assert!(
+            JOB_FILE_BYTES.number < READ_AT_ONCE_BYTES.number
+                && READ_AT_ONCE_BYTES.number < 2 * JOB_FILE_BYTES.number
+        );
+        assert!(MADE_UP_CHARACTERS.number < TICKET_CHARACTERS.number.min(EDIT_ID_CHARACTERS.number));
+        assert!(CODE_SHOWN_S.number < CODE_GOOD_S.number, "whoever reads a code has time to type it in");
+        assert_eq!(SIGNAL_SAMPLES.number, RECORDING_SAMPLES.number);
         assert!(
             FOLDER_BYTES.number <= JOB_ROOM_BYTES.number,
             "a folder taken in fits into the job it becomes"

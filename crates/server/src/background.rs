@@ -16,9 +16,9 @@
 use crate::error::ApiError;
 use crate::queue::Lane;
 use loamline_limits::{
-    Bound, Exceeded, FOLDERS_AT_ONCE, FOLDERS_S, Leave, Over, PAPERS_AT_ONCE, PAPERS_S, PROPOSALS_AT_ONCE,
-    PROPOSALS_S, RESULTS_S, SETTINGS_AT_ONCE, SETTINGS_S, WAITING_FOR_FOLDERS, WAITING_FOR_PAPERS,
-    WAITING_FOR_PROPOSALS, WAITING_FOR_RESULTS, WAITING_FOR_SETTINGS,
+    Bound, Exceeded, FOLDERS_AT_ONCE, FOLDERS_S, HEAVY_STACK_BYTES, Leave, Over, PAPERS_AT_ONCE, PAPERS_S,
+    PROPOSALS_AT_ONCE, PROPOSALS_S, RESULTS_S, SETTINGS_AT_ONCE, SETTINGS_S, WAITING_FOR_FOLDERS,
+    WAITING_FOR_PAPERS, WAITING_FOR_PROPOSALS, WAITING_FOR_RESULTS, WAITING_FOR_SETTINGS,
 };
 use rayon::{ThreadPool, ThreadPoolBuilder};
 use std::panic::{AssertUnwindSafe, catch_unwind};
@@ -34,9 +34,6 @@ const GIVES_WAY: i32 = 10;
 /// How far light work stands back: at 5 it gets about a quarter of a core that a map wants as well, and three quarters of one
 /// that heavy work wants.
 const GIVES_WAY_A_LITTLE: i32 = 5;
-/// Stack of a thread for heavy work, bytes: what the main thread of a program has. A page is set by layouts within layouts,
-/// and a thread that waits for its helpers takes up another part on top of them.
-const STACK_BYTES: usize = 8 << 20;
 
 /// Kinds of work, each with a lane of its own.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -81,7 +78,7 @@ impl Pools {
         let kept = self.0.lock().unwrap_or_else(PoisonError::into_inner).pop();
         let made = || {
             let name = |n| format!("heavy {n}");
-            let threads = ThreadPoolBuilder::new().thread_name(name).stack_size(STACK_BYTES);
+            let threads = ThreadPoolBuilder::new().thread_name(name).stack_size(HEAVY_STACK_BYTES.most());
             threads.start_handler(|_| give_way()).build().ok()
         };
         // Where no threads can be had: here, then.

@@ -14,6 +14,7 @@ use hyper_util::rt::{TokioExecutor, TokioTimer};
 use hyper_util::server::conn::auto::Builder;
 use loamline_limits::{
     CONNECTIONS_PER_ADDRESS, HEADER_S, NETWORK_CONNECTIONS, OWN_HANDLES, SENDING_SPEED, STALLED_S,
+    TAKING_SPEED,
 };
 use std::collections::HashMap;
 use std::future::Future;
@@ -26,11 +27,6 @@ use std::time::Duration;
 use tokio::io::{AsyncRead, AsyncWrite, ReadBuf};
 use tokio::net::TcpStream;
 use tokio::time::{Instant, Sleep, sleep, timeout_at};
-
-/// Bytes a second in which an answer has to be taken on the whole, beyond the time of [`STALLED_S`]: slower than any telephone
-/// network. A lower speed lets one device hold a large folder in memory for a day by taking a little of it now and then; a
-/// higher one cuts off a phone at the edge of its network.
-const TAKING_SPEED: f64 = 2000.0;
 
 /// How many connections there may be, by how many files this program may have open.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -217,7 +213,7 @@ impl Taking {
     }
 
     fn earns(&mut self, bytes: usize) {
-        let earned = Duration::from_secs_f64(bytes as f64 / TAKING_SPEED);
+        let earned = Duration::from_secs_f64(bytes as f64 / TAKING_SPEED.number as f64);
         self.in_hand = self.in_hand.saturating_add(earned).min(Self::most());
     }
 

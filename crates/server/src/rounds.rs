@@ -9,14 +9,12 @@ use crate::error::ApiError;
 use axum::body::Bytes;
 use futures_util::FutureExt as _;
 use futures_util::future::{BoxFuture, Shared, WeakShared};
+use loamline_limits::QUESTIONS_REMEMBERED;
 use std::collections::HashMap;
 use std::future::Future;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::Instant;
-
-/// Questions remembered before those nobody asks now are forgotten. Each takes some hundred bytes.
-const REMEMBERED: usize = 256;
 
 /// What comes of a round: the answer as it is sent and when the round began, or why there is none.
 pub type Outcome = Result<(Bytes, Instant), ApiError>;
@@ -112,7 +110,7 @@ impl Rounds {
 
     fn rows(&self, question: Question) -> Arc<Rows> {
         let mut all = self.0.lock().unwrap_or_else(PoisonError::into_inner);
-        if all.len() >= REMEMBERED && !all.contains_key(&question) {
+        if all.len() >= QUESTIONS_REMEMBERED.most() && !all.contains_key(&question) {
             // A round, gathering or worked out, holds its rows.
             all.retain(|_, rows| Arc::strong_count(rows) > 1);
         }
@@ -222,11 +220,11 @@ mod tests {
     #[tokio::test]
     async fn questions_nobody_asks_are_forgotten() {
         let rounds = Rounds::default();
-        for n in 0..3 * REMEMBERED {
+        for n in 0..3 * QUESTIONS_REMEMBERED.most() {
             let job = n.to_string();
             let told = rounds.ask(&job, "findings", |begins| async move { Ok((Bytes::new(), begins.now())) });
             assert!(told.await.is_ok());
         }
-        assert!(rounds.0.lock().unwrap().len() <= REMEMBERED);
+        assert!(rounds.0.lock().unwrap().len() <= QUESTIONS_REMEMBERED.most());
     }
 }

@@ -6,6 +6,7 @@ use crate::background::{Place, Queue};
 use crate::error::ErrorBody;
 use axum::Json;
 use axum::extract::State;
+use loamline_limits::{MADE_UP_CHARACTERS, TICKET_CHARACTERS};
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 use utoipa_axum::router::OpenApiRouter;
@@ -62,7 +63,8 @@ pub struct QueuesQuery {
 /// A name a request may wait under: one that is a name. Any other is as good as none.
 pub fn ticket_of(name: &str) -> Option<String> {
     let plain = name.bytes().all(|b| b.is_ascii_alphanumeric() || b == b'-');
-    Some(name).filter(|n| plain && (8..=64).contains(&n.len())).map(str::to_owned)
+    let fits = TICKET_CHARACTERS.check(name.len()).and(MADE_UP_CHARACTERS.check(name.len()));
+    Some(name).filter(|_| plain && fits.is_ok()).map(str::to_owned)
 }
 
 fn count(n: usize) -> u32 {
