@@ -261,7 +261,20 @@ impl Background {
         kind: Work,
         work: impl FnOnce() -> Result<T, ApiError> + Send + 'static,
     ) -> Result<T, ApiError> {
-        self.run_on(kind, None, || Ok(()), |()| work()).await
+        self.run_named(kind, None, work).await
+    }
+
+    /// The same for somebody whose place in the queue can be asked for under a name.
+    ///
+    /// # Errors
+    /// As for [`Background::run`].
+    pub async fn run_named<T: Send + 'static>(
+        &self,
+        kind: Work,
+        name: Option<String>,
+        work: impl FnOnce() -> Result<T, ApiError> + Send + 'static,
+    ) -> Result<T, ApiError> {
+        self.run_on(kind, name, || Ok(()), |()| work()).await
     }
 
     /// The same on what is opened first: that waits for nobody who works. Under a name, the place in the queue can be asked

@@ -60,6 +60,22 @@ pub struct QueuesQuery {
     ticket: Option<String>,
 }
 
+/// The ticket of a request that takes nothing else in its query.
+#[derive(Debug, Clone, Deserialize, IntoParams)]
+#[into_params(parameter_in = Query)]
+#[serde(deny_unknown_fields)]
+pub struct TicketQuery {
+    /// A name made up by whoever asks, under which `/api/queues` tells the place of this request while it waits.
+    ticket: Option<String>,
+}
+
+impl TicketQuery {
+    /// The name to wait under.
+    pub fn name(&self) -> Option<String> {
+        self.ticket.as_deref().and_then(ticket_of)
+    }
+}
+
 /// A name a request may wait under: one that is a name. Any other is as good as none.
 pub fn ticket_of(name: &str) -> Option<String> {
     let plain = name.bytes().all(|b| b.is_ascii_alphanumeric() || b == b'-');
