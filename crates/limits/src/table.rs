@@ -308,6 +308,12 @@ bounds! {
     /// Bytes of all maps being dragged, with the figures beside them.
     DRAGGED_BYTES = 512_000_000 Bytes, "memory of all maps somebody drags something on and of the figures beside them, together", "each is kept from one picture to the next while the drag lasts; beyond, pictures and figures are made from the start each time and come more slowly",
         "the maps being dragged would take {found}, and {most} are kept";
+    /// Seconds a hand may rest on what it drags.
+    DRAG_RESTS_S = 5 Seconds, "time for which what the pictures of a drag are made from is kept while nothing moves", "the first picture after a rest takes some ten milliseconds more; what is kept for hands that rest adds up to hundreds of megabytes",
+        "nothing was moved for {found}: after {most} what the drag is made from is let go, and the next picture starts from the stored job";
+    /// Seconds a picture waits for whoever does not read.
+    PICTURE_WAITS_S = 1 Seconds, "time a picture waits for a browser that has not taken the one before, until what it is made from is let go", "who does not read keeps some twenty megabytes for nothing; a slow network takes a picture within it",
+        "a picture has waited for {found}: after {most} what the drag is made from is let go, and the next picture starts from the stored job";
     /// Straight pieces the ground map is made of.
     GROUND_LINES = 10_000 Count, "straight sides of everything drawn on the ground that cables are led over", "every corner of the map is held against each of them; a garden with a hundred outlines has some thousand",
         "the ground has {found} straight sides in all, and cables are led over at most {most}: draw outlines with fewer corners, or make it two jobs";
@@ -446,8 +452,8 @@ bounds! {
     /// Questions that are remembered.
     QUESTIONS_REMEMBERED = 256 Count, "questions about jobs remembered before those nobody asks now are forgotten", "each takes some hundred bytes; who asks the same at once is told one answer",
         "there would be {found} questions, and beyond {most} those nobody asks now are forgotten";
-    /// Bytes of a heavy thread's stack.
-    HEAVY_STACK_BYTES = 8_388_608 Bytes, "stack of a thread for heavy work", "what the main thread of a program has: a page is set by layouts within layouts, and a thread that waits for its helpers takes up another part on top of them",
+    /// Bytes of the stack of a thread that works for somebody.
+    STACK_BYTES = 8_388_608 Bytes, "stack of a thread for findings, papers and whatever else is worked out", "what the main thread of a program has: a page is set by layouts within layouts, and a thread that waits for its helpers takes up another part on top of them",
         "the layouts within layouts would take {found}, and a thread has {most}";
     /// Characters of a ticket.
     TICKET_CHARACTERS = 64 Count, "characters of a ticket a request waits under", "a UUID has 36; who waits is looked up by it",

@@ -2,10 +2,11 @@
 
 use crate::api;
 use crate::app::App;
-use crate::background::{Background, let_parallel_work_give_way};
+use crate::background::Background;
 use crate::connections::{Bounded, Places, Room, impatient, in_time};
 use crate::error::{ApiError, shown};
 use crate::error_code::ErrorCode;
+use crate::give_way::let_parallel_work_give_way;
 use crate::guard::{Door, guard};
 use crate::jobs::Jobs;
 use crate::live::Painters;

@@ -6,6 +6,7 @@ use super::queues::TicketQuery;
 use crate::app::App;
 use crate::background::Work;
 use crate::error::{ApiError, ErrorBody};
+use crate::give_way::aside;
 use crate::jobs::{Folder, Jobs, export, import, zipped};
 use crate::store::{AttachmentRow, StoreError};
 use axum::Json;
@@ -129,8 +130,12 @@ async fn import_job(
 }
 
 fn take_in(jobs: &Jobs, bytes: &Bytes) -> Result<Made, ApiError> {
-    let folder = import(bytes)?;
-    let id = jobs.create(&folder.text, &folder.catalogue, &folder.attachments)?;
+    let (folder, file) = aside(|| {
+        let folder = import(bytes)?;
+        let file = Jobs::checked(&folder.text, &folder.catalogue)?;
+        Ok((folder, file))
+    })?;
+    let id = jobs.keep(&file, &folder.text, &folder.catalogue, &folder.attachments)?;
     Ok(Made { id, left_out: folder.left_out })
 }
 
