@@ -453,7 +453,7 @@ bounds! {
     QUESTIONS_REMEMBERED = 256 Count, "questions about jobs remembered before those nobody asks now are forgotten", "each takes some hundred bytes; who asks the same at once is told one answer",
         "there would be {found} questions, and beyond {most} those nobody asks now are forgotten";
     /// Bytes of the stack of a thread that works for somebody.
-    STACK_BYTES = 8_388_608 Bytes, "stack of a thread for findings, papers and whatever else is worked out", "what the main thread of a program has: a page is set by layouts within layouts, and a thread that waits for its helpers takes up another part on top of them",
+    STACK_BYTES = 8_000_000 Bytes, "stack of a thread for findings, papers and whatever else is worked out", "about what the main thread of a program has: a page is set by layouts within layouts, and a thread that waits for its helpers takes up another part on top of them",
         "the layouts within layouts would take {found}, and a thread has {most}";
     /// Characters of a ticket.
     TICKET_CHARACTERS = 64 Count, "characters of a ticket a request waits under", "a UUID has 36; who waits is looked up by it",
