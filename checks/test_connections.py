@@ -192,8 +192,9 @@ def test_pictures_nobody_reads_are_not_kept(server):
         assert time.monotonic() < end, f"{server.handles() - before} of 100 are still kept"
         time.sleep(0.5)
     server.answers_within(2)
-    # 600 to 770 MB in three runs, more than 900 in two whose figure was not seen; all hundred kept would be 1900 MB.
-    assert most - before_mb < 1400, f"{most - before_mb:.0f} MB for a hundred who read nothing"
+    # What drags are made from may take 512 MB (docs/limits.md), and two pictures are made at a time; all hundred kept would be
+    # 1900 MB.
+    assert most - before_mb < 900, f"{most - before_mb:.0f} MB for a hundred who read nothing"
     for s in deaf:
         s.close()
 

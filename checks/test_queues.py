@@ -165,6 +165,47 @@ def test_whoever_waits_for_papers_finds_the_place(server):
     assert queues()["yours"] is None
 
 
+def test_whoever_waits_for_a_job_folder_finds_the_place(server):
+    """One at a time: a folder with a large photo is brought in by six at once, and taken out by six."""
+    host = urllib.parse.urlsplit(server.address).netloc
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w") as archive:
+        archive.writestr("job.toml", HEAD)
+        archive.writestr("attachments/large.png", b"\x89PNG\r\n\x1a\n" + bytes(30_000_000))
+    job = server.ask("POST", "/api/jobs/import", packed.getvalue(), "application/zip")[1]["id"]
+
+    def asks(method, path, body, ticket):
+        connection = http.client.HTTPConnection(host, timeout=120)
+        media = {"content-type": "application/zip"} if body else {}
+        connection.request(method, f"{path}?ticket={ticket}", body, media)
+        answer = connection.getresponse()
+        answer.read()
+        connection.close()
+        return answer.status
+
+    def place(ticket):
+        return server.ask("GET", f"/api/queues?ticket={ticket}")[1]["yours"]
+
+    for method, path, body, fine in [
+        ("POST", "/api/jobs/import", packed.getvalue(), 201),
+        ("GET", f"/api/jobs/{job}/export", None, 200),
+    ]:
+        tickets = [f"{method}-folder-{n}" for n in range(6)]
+        with concurrent.futures.ThreadPoolExecutor(6) as crowd:
+            asked = [crowd.submit(asks, method, path, body, ticket) for ticket in tickets]
+            seen = {}
+            while not all(one.done() for one in asked):
+                for ticket in tickets:
+                    if yours := place(ticket):
+                        assert yours["kind"] == "folders" and yours["about_s"] >= 1, yours
+                        seen.setdefault(ticket, []).append(yours["before"])
+            assert [one.result() for one in asked] == [fine] * 6
+        # Nobody moves back, and somebody had others before.
+        assert all(places == sorted(places, reverse=True) for places in seen.values()), seen
+        assert max(max(places) for places in seen.values()) >= 1, seen
+        assert place(tickets[0]) is None
+
+
 def test_a_map_that_waits_is_told_how_many_are_before(server):
     """Eight browsers drag something over a fine map at once: more than there are cores."""
     tags = list(server.ask("GET", f"/api/jobs/{server.job}")[1]["document"]["loudspeakers"])[:8]

@@ -69,6 +69,13 @@ def test_every_signal_is_written(tmp_path):
         assert rate == 44100 and 0.005 < np.abs(samples).max() <= 1
     done = run("signal", "sweep", "--to", "40000", "--out", tmp_path / "no.wav")
     assert done.returncode == 2 and not (tmp_path / "no.wav").exists()
+    # Gigabytes of samples, each value within its range: refused before they are made.
+    long = {"pink-noise": 600, "sweep": 120, "polarity-pulse": 300}
+    for kind, seconds in long.items():
+        arguments = ["--rate", "768000", "--length", str(seconds), "--out", tmp_path / "no.wav"]
+        done = run("signal", kind, *arguments)
+        assert done.returncode == 2 and "samples, and at most 8 000 000 are made" in done.stderr, done.stderr
+        assert not (tmp_path / "no.wav").exists()
 
 
 def test_tune_writes_its_settings_and_files(tmp_path):

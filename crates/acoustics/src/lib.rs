@@ -68,9 +68,9 @@ pub use bass::{
 pub use boundary::{
     Aimed, BoundaryBuilding, BoundaryGround, BoundaryProblem, BoundaryReceiver, BoundaryScene,
     BoundarySceneError, BoundaryScreen, BoundarySource, BoundaryStep, FaceOf, FaceReflection, GroundRegion,
-    ISO_OCTAVES, ISO_OCTAVES_HZ, Judgement, LimitQuantity, NeighbourLimit, OctavePower, OctavesError,
-    ReceiverLevel, Reflection, SourceContribution, Verdict, boundary_levels, boundary_levels_after,
-    in_step_db, judge, octave_directivity_db, sample_line,
+    ISO_OCTAVES, ISO_OCTAVES_HZ, Judgement, LimitQuantity, NeighbourLimit, OctaveLevels, OctavePower,
+    OctavesError, ReceiverLevel, Reflection, SourceContribution, Verdict, boundary_levels,
+    boundary_levels_after, in_step_db, judge, octave_directivity_db, sample_line,
 };
 pub use directivity::{
     Aim, Coverage, CoveragePoint, DEFAULT_REAR_FLOOR_DB, Directivity, DirectivityError, DirectivityTable,

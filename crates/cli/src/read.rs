@@ -10,7 +10,7 @@ pub fn text(path: &Path) -> Result<String, Failure> {
     let is_input = path == Path::new("-");
     let name = if is_input { "standard input".to_owned() } else { path.display().to_string() };
     let mut bytes = Vec::new();
-    let mut read = |from: &mut dyn Read| from.take(PAPERS_FILE_BYTES.most + 1).read_to_end(&mut bytes);
+    let mut read = |from: &mut dyn Read| from.take(PAPERS_FILE_BYTES.number + 1).read_to_end(&mut bytes);
     let done = if is_input {
         read(&mut std::io::stdin().lock())
     } else {

@@ -59,37 +59,71 @@ fn grouped(value: u64) -> String {
     text
 }
 
-/// The most there may be of something.
+/// On which side of a bound something has to stay.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Side {
+    /// There may be so much and no more.
+    Most,
+    /// There has to be so much or more.
+    Least,
+}
+
+/// The most there may be of something, or the least there has to be.
 #[derive(Debug, PartialEq, Eq)]
 pub struct Bound {
     /// What is bounded.
     pub of: &'static str,
-    /// The most there may be.
-    pub most: u64,
+    /// From which side.
+    pub side: Side,
+    /// The most there may be, or the least.
+    pub number: u64,
     /// What is counted.
     pub unit: Unit,
     /// Why there is a bound and what the number trades.
     pub reason: &'static str,
-    /// What is said when it is passed: `{found}` and `{most}` stand for the numbers with their units.
+    /// What is said when it is passed: `{found}` and `{most}`, or `{least}`, stand for the numbers with their units, `{which}`
+    /// for the name of what passes it.
     pub sentence: &'static str,
 }
 
 impl Bound {
-    /// The most, as a length.
+    /// The number, as a length.
     pub const fn most(&self) -> usize {
         // Every bound of the table fits: a test reads them all.
-        self.most as usize
+        self.number as usize
     }
 
-    /// The most as a person reads it.
+    /// The number as a person reads it.
     pub fn shown(&self) -> String {
-        self.unit.show(self.most)
+        self.unit.show(self.number)
+    }
+
+    /// The number as it stands in a column headed "at most".
+    pub fn cell(&self) -> String {
+        match self.side {
+            Side::Most => self.shown(),
+            Side::Least => format!("at least {}", self.shown()),
+        }
+    }
+
+    /// The sentence with the bound's own number in it; what is found and what it is found of are left open.
+    pub fn said(&self) -> String {
+        let place = match self.side {
+            Side::Most => "{most}",
+            Side::Least => "{least}",
+        };
+        self.sentence.replace(place, &self.shown())
+    }
+
+    /// What is said of something with this name.
+    pub fn told(&self, which: &str) -> String {
+        self.said().replace("{which}", which)
     }
 
     /// Holds a number against the bound.
     ///
     /// # Errors
-    /// [`Exceeded`] when there is more.
+    /// [`Exceeded`] when it is passed.
     pub fn check(&'static self, found: usize) -> Result<(), Exceeded> {
         self.check_u64(u64::try_from(found).unwrap_or(u64::MAX))
     }
@@ -97,23 +131,32 @@ impl Bound {
     /// The same for numbers that may not fit in memory.
     ///
     /// # Errors
-    /// [`Exceeded`] when there is more.
+    /// [`Exceeded`] when it is passed.
     pub const fn check_u64(&'static self, found: u64) -> Result<(), Exceeded> {
-        if found > self.most { Err(Exceeded { bound: self, found }) } else { Ok(()) }
+        let passed = match self.side {
+            Side::Most => found > self.number,
+            Side::Least => found < self.number,
+        };
+        if passed { Err(Exceeded { bound: self, found }) } else { Ok(()) }
     }
 
-    /// The same for an estimate; one that is no number counts as endless.
+    /// The same for an estimate; one that is no number passes every bound.
     ///
     /// # Errors
-    /// [`Exceeded`] when there is more.
+    /// [`Exceeded`] when it is passed.
     pub fn check_estimate(&'static self, found: f64) -> Result<(), Exceeded> {
         // Saturates: far beyond every bound.
-        let found = if found.is_finite() { found.max(0.0).ceil() as u64 } else { u64::MAX };
+        let found = match self.side {
+            Side::Most if !found.is_finite() => u64::MAX,
+            Side::Most => found.max(0.0).ceil() as u64,
+            Side::Least if found.is_nan() => 0,
+            Side::Least => found.max(0.0).floor() as u64,
+        };
         self.check_u64(found)
     }
 }
 
-/// More than a bound allows. Displays as a sentence with both numbers.
+/// A bound that is passed. Displays as a sentence with both numbers.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub struct Exceeded {
     /// The bound.
@@ -124,16 +167,14 @@ pub struct Exceeded {
 
 impl fmt::Display for Exceeded {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let unit = self.bound.unit;
-        let found = unit.show(self.found);
-        f.write_str(&self.bound.sentence.replace("{found}", &found).replace("{most}", &self.bound.shown()))
+        f.write_str(&self.bound.said().replace("{found}", &self.bound.unit.show(self.found)))
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::table::{EDIT_OPERATIONS, JOB_FILE_BYTES};
+    use crate::table::{AREA_CM2, EDIT_OPERATIONS, JOB_FILE_BYTES};
     use proptest::prelude::*;
 
     #[test]
@@ -166,12 +207,22 @@ mod tests {
         assert!(JOB_FILE_BYTES.check_estimate(f64::NAN).is_err());
     }
 
+    #[test]
+    fn a_bound_from_below_is_passed_by_less() {
+        assert_eq!((AREA_CM2.check(100), AREA_CM2.check_estimate(1e30)), (Ok(()), Ok(())));
+        for less in [99.999, 0.0, -3.0, f64::NAN] {
+            assert!(AREA_CM2.check_estimate(less).is_err(), "{less}");
+        }
+        let told = AREA_CM2.told("A1");
+        assert!(told.contains("area A1") && told.contains("less than 0.01 m2"), "{told}");
+    }
+
     proptest! {
         /// A refusal never shows twice the same number, which nobody could follow.
         #[test]
         fn what_is_found_reads_more_than_the_most(more in 1u64..1_000_000_000_000) {
-            for bound in crate::table::TABLE {
-                let e = bound.check_u64(bound.most + more).unwrap_err();
+            for bound in crate::table::TABLE.iter().filter(|b| b.side == Side::Most) {
+                let e = bound.check_u64(bound.number + more).unwrap_err();
                 prop_assert_ne!(bound.unit.show(e.found), bound.shown());
                 let told = e.to_string();
                 prop_assert!(!told.contains("{"), "a place was left unfilled: {}", told);

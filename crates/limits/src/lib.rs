@@ -1,13 +1,11 @@
 #![doc = include_str!("../README.md")]
 
 mod bound;
-mod least;
 mod leave;
 mod reference;
 mod table;
 
-pub use bound::{Bound, Exceeded, Unit};
-pub use least::*;
+pub use bound::{Bound, Exceeded, Side, Unit};
 pub use leave::{Leave, Lent, Over, go_on, lent, to_the_end};
 pub use reference::reference;
 pub use table::*;

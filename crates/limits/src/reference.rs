@@ -1,6 +1,5 @@
 //! The table as a page for people: `docs/limits.md`.
 
-use crate::least::LEASTS;
 use crate::table::TABLE;
 
 /// The page in Markdown, ending with a line break.
@@ -11,22 +10,15 @@ pub fn reference() -> String {
          numbers before memory is asked for, so that nothing small ends the program and nobody's work is lost to \
          somebody else's. What is more is refused with the sentence shown (command line: exit code 2; HTTP: 4xx; live \
          channel: `refused`) or, where it says so, worked out more coarsely with a note, left to wait, cut short or let \
-         go. Written from `crates/limits/src/table.rs` and `least.rs` by `loamline limits --markdown`.\n\n\
+         go. Written from `crates/limits/src/table.rs` by `loamline limits --markdown`.\n\n\
          | what | at most | why |\n|---|---:|---|\n",
     );
     for bound in TABLE {
-        page.push_str(&format!("| {} | {} | {} |\n", bound.of, bound.shown(), bound.reason));
-    }
-    for bound in LEASTS {
-        page.push_str(&format!("| {} | at least {} | {} |\n", bound.of, bound.shown(), bound.reason));
+        page.push_str(&format!("| {} | {} | {} |\n", bound.of, bound.cell(), bound.reason));
     }
     page.push_str("\n## What is said\n\n");
     for bound in TABLE {
-        let said = bound.sentence.replace("{most}", &bound.shown()).replace("{found}", "N");
-        page.push_str(&format!("- **{}**: {said}\n", bound.of));
-    }
-    for bound in LEASTS {
-        page.push_str(&format!("- **{}**: {}\n", bound.of, bound.told("N")));
+        page.push_str(&format!("- **{}**: {}\n", bound.of, bound.told("N").replace("{found}", "N")));
     }
     page
 }

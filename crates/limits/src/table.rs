@@ -1,13 +1,21 @@
 //! The table. One row per bound; a constant names each, [`TABLE`] holds them all in the order of the page.
 
-use crate::bound::{Bound, Unit};
+use crate::bound::{Bound, Side, Unit};
 
 macro_rules! bounds {
-    ($($(#[doc = $doc:literal])+ $name:ident = $most:literal $unit:ident, $of:literal, $reason:literal, $sentence:literal;)+) => {
+    (@side) => { Side::Most };
+    (@side Least) => { Side::Least };
+    ($($(#[doc = $doc:literal])+ $name:ident = $($side:ident)? $number:literal $unit:ident, $of:literal, $reason:literal, $sentence:literal;)+) => {
         $(
             $(#[doc = $doc])+
-            pub static $name: Bound =
-                Bound { of: $of, most: $most, unit: Unit::$unit, reason: $reason, sentence: $sentence };
+            pub static $name: Bound = Bound {
+                of: $of,
+                side: bounds!(@side $($side)?),
+                number: $number,
+                unit: Unit::$unit,
+                reason: $reason,
+                sentence: $sentence,
+            };
         )+
 
         /// Every bound, in the order of the page.
@@ -172,6 +180,9 @@ bounds! {
     /// Bytes of all files a job keeps.
     JOB_ROOM_BYTES = 1_000_000_000 Bytes, "size of all plans and photos of a job", "some three thousand photos as the app sends them; less would stop a large job's record over the years, more lets one job fill a laptop's disk",
         "the job would keep {found} of plans and photos, and one job may keep {most}: take away what is no longer needed, or send a smaller picture";
+    /// Plans and photos of a job.
+    ATTACHMENTS = 1900 Count, "plans and photos of a job", "with the job's other files they fit into one job folder; all are listed wherever one is shown",
+        "the job would keep {found} plans and photos, and one job may keep {most}: take away what is no longer needed";
     /// Bytes of a price book or another file the papers read.
     PAPERS_FILE_BYTES = 4_000_000 Bytes,
         "size of a price book, a firm's profile, a language file or a calculator's input",
@@ -191,6 +202,9 @@ bounds! {
         "samples of a recording, all channels together",
         "each takes some 70 bytes while the sweep is looked for; a sweep of 8 s in two channels at 48 kHz has a tenth of it",
         "the recording has {found} samples, and at most {most} are looked at: cut it to the sweep and a few seconds around it, or record at 48 kHz";
+    /// Samples of a test signal.
+    SIGNAL_SAMPLES = 8_000_000 Count, "samples of a test signal", "as many as are looked at of a recording of it; each takes up to 60 bytes while noise is made",
+        "the signal would have {found} samples, and at most {most} are made: make it shorter and play it over and over, or take a lower sample rate";
     /// Bytes of a page of history.
     HISTORY_BYTES = 8_000_000 Bytes,
         "size of one page of a job's history",
@@ -199,10 +213,25 @@ bounds! {
     /// Entries of a page of history.
     HISTORY_ENTRIES = 500 Count, "entries of one page of a job's history", "whoever edits waits for the store while a page is read; the next page begins where this one ends",
         "{found} entries are asked for, and at most {most} are sent at once";
+    /// Entries of the log read in one go.
+    LOG_PAGE_ENTRIES = 256 Count, "entries of a job's log read in one go", "the store serves nobody else meanwhile; fewer ask it more often",
+        "there are {found} entries to read, and at most {most} are read in one go: others have their turn in between";
+    /// Bytes of the log read in one go.
+    LOG_PAGE_BYTES = 1_000_000 Bytes, "size of what is read of a job's log in one go, but for its last entry", "an edit of a whole site may be large, and what is read in one go is held in memory",
+        "{found} of the log were read, and after {most} others have their turn";
+    /// Bytes of the texts read into jobs at once.
+    READ_AT_ONCE_BYTES = 5_000_000 Bytes, "size of all job files read into memory at once", "reading takes some hundred times the size of a file; with less a large job would keep all others out, with more there would be two large ones at once, half a gigabyte each",
+        "job files of {found} are to be read, and those of {most} are read at once: the others wait";
+    /// Damaged places of a log that are told.
+    LOG_DAMAGE_TOLD = 10 Count, "damaged places of a job's log told one by one", "they stand in one sentence with the job",
+        "the log is damaged at {found} places, and the first {most} are told";
 
     /// Listening areas of a job.
     AREAS = 200 Count, "listening areas of a job", "each is sampled at some 400 places",
         "there are {found} listening areas, and at most {most} are worked with: join neighbouring ones";
+    /// Size of a listening area, cm2.
+    AREA_CM2 = Least 100 SquareCentimetres, "size of a listening area", "nobody's ears fit into less, and what is worked out for an area goes by its size",
+        "listening area {which} has no room for anybody: its outline holds less than {least}; draw it anew";
     /// Neighbours of a job.
     NEIGHBOURS = 200 Count, "neighbours of a job", "each is predicted by itself",
         "there are {found} neighbours, and at most {most} are worked with: one neighbour may have many points";
@@ -255,6 +284,9 @@ bounds! {
     /// Pairs of all areas kept at once for the settings.
     TUNE_PAIRS = 2_000_000 Count, "places times loudspeakers kept while settings are worked out", "128 bytes each, all areas at once; beyond, they are sampled more coarsely",
         "the settings would need {found} pairs of a place and a loudspeaker, and at most {most} are kept";
+    /// Subwoofers whose settings are searched together.
+    SUBWOOFERS_SEARCHED = 4 Count, "subwoofers whose settings are searched together", "settings multiply with each; the answer says how many of how many were tried",
+        "{found} subwoofers play in the area, and settings of up to {most} at a time are searched";
     /// Places the bass of an area is looked at.
     BASS_PAIRS = 30_000 Count, "places times subwoofers of one area in the bass view", "each has up to 150 frequencies of 48 bytes; beyond, the area is sampled more coarsely, with a note",
         "the bass would need {found} pairs of a place and a subwoofer, and at most {most} are worked out";
@@ -276,6 +308,12 @@ bounds! {
     /// Bytes of all maps being dragged, with the figures beside them.
     DRAGGED_BYTES = 512_000_000 Bytes, "memory of all maps somebody drags something on and of the figures beside them, together", "each is kept from one picture to the next while the drag lasts; beyond, pictures and figures are made from the start each time and come more slowly",
         "the maps being dragged would take {found}, and {most} are kept";
+    /// Seconds a hand may rest on what it drags.
+    DRAG_RESTS_S = 5 Seconds, "time for which what the pictures of a drag are made from is kept while nothing moves", "the first picture after a rest takes some ten milliseconds more; what is kept for hands that rest adds up to hundreds of megabytes",
+        "nothing was moved for {found}: after {most} what the drag is made from is let go, and the next picture starts from the stored job";
+    /// Seconds a picture waits for whoever does not read.
+    PICTURE_WAITS_S = 1 Seconds, "time a picture waits for a browser that has not taken the one before, until what it is made from is let go", "who does not read keeps some twenty megabytes for nothing; a slow network takes a picture within it",
+        "a picture has waited for {found}: after {most} what the drag is made from is let go, and the next picture starts from the stored job";
     /// Straight pieces the ground map is made of.
     GROUND_LINES = 10_000 Count, "straight sides of everything drawn on the ground that cables are led over", "every corner of the map is held against each of them; a garden with a hundred outlines has some thousand",
         "the ground has {found} straight sides in all, and cables are led over at most {most}: draw outlines with fewer corners, or make it two jobs";
@@ -294,6 +332,12 @@ bounds! {
     /// Choices of cable of a line.
     CABLE_CHOICES = 20_000 Count, "choices of cable compared for one line", "enough for twelve runs in three types of cable where the limit leaves a few of them thick; beyond, the best found so far is taken",
         "{found} choices of cable are possible, and about {most} are compared";
+    /// Cuts from spools of one length that are shared out exactly.
+    EXACT_CUTS = 18 Count, "cuts of cable shared out exactly among spools of one length", "time and memory double with each more, and these take some 10 ms and 6 MB; beyond, the best found is given with how far from the least it can be",
+        "{found} lengths are to be cut, and the least cable is proven for up to {most}";
+    /// Cuts from spools of several lengths that are shared out exactly.
+    EXACT_CUTS_MIXED = 13 Count, "cuts of cable shared out exactly among spools of several lengths", "time triples with each more; beyond, the best found is given with how far from the least it can be",
+        "{found} lengths are to be cut, and the least cable is proven for up to {most} where spools have several lengths";
     /// Lengths tried for the least cable.
     COVERING_LENGTHS = 4_000_000 Count, "lengths tried for the least cable that whole spools hold", "a byte each; beyond, what is cut is all that is proven to be needed",
         "whole spools come to {found} lengths, and at most {most} are tried";
@@ -303,9 +347,30 @@ bounds! {
     /// Points of pairs of faults that steer the next test.
     STEERING_POINTS = 1000 Count, "points of pairs of faults that steer the next test", "every test is weighed at each of them, and each is unlikely by itself",
         "{found} points are possible, and the {most} likeliest steer the next test";
+    /// Answers to readings that are listed.
+    ANSWERS_LISTED = 6 Count, "answers to a line's readings listed by the command line", "each that is left out is less likely than all of them; JSON has every one",
+        "{found} answers are possible, and the {most} likeliest are listed";
+    /// Members of an answer that are listed.
+    MEMBERS_LISTED = 8 Count, "faults of one answer listed by the command line", "readings cannot tell them apart; the others are counted, and JSON has every one",
+        "{found} faults are told alike by the readings, and {most} are listed";
+    /// Explanations that are worked through.
+    EXPLANATIONS_WORKED = 4 Count, "faults of one answer whose likelihood is worked through", "nobody follows more, and those told alike differ in little; the others are counted with what they have together",
+        "{found} faults are told alike by the readings, and {most} are worked through";
     /// Places for rows times points of the areas.
     GUIDE_PAIRS = 250_000 Count, "places for rows of loudspeakers times points of the areas, in a proposal", "what a loudspeaker at each place gives at each point is held in memory; beyond, fewer places are looked at",
         "{found} pairs of a place and a point are possible, and at most {most} are looked at";
+    /// Changes to a brief that are told.
+    CHANGES_TOLD = 3 Count, "changes to a brief told where no design meets it", "each is worked out as a design of its own; the nearest come first",
+        "{found} changes could be tried, and trying ends once {most} are found that do";
+    /// Designs side by side.
+    OPTIONS_SHOWN = 5 Count, "designs side by side in a proposal's papers", "more do not fit beside each other on a sheet",
+        "there are {found} options; a proposal shows 2 to {most} side by side";
+    /// Detail sheets of a plan.
+    DETAIL_SHEETS = 8 Count, "detail sheets of a plan", "with more of them the crew turns pages instead of working; a coarser scale is taken",
+        "at this scale there would be {found} detail sheets, and a plan has at most {most}: a coarser one is taken";
+    /// Letters in a square code.
+    SQUARE_CODE_LETTERS = 700 Count, "letters in the square code of an as-built sheet", "a telephone still reads so many from a worn sheet",
+        "the readings have {found} letters, and at most {most} fit into the square code: the other lines stand in the tables alone";
     /// Revisions whose results are kept.
     REVISIONS_KEPT = 3 Count, "revisions of a job whose results are kept", "what an undo asks for again; a scene of harbour-steps takes some megabytes",
         "results of {found} revisions were worked out, and those of {most} are kept: older ones are worked out again when somebody asks";
@@ -384,6 +449,18 @@ bounds! {
     /// Jobs held in memory.
     OPEN_JOBS = 32 Count, "jobs held in memory before those nobody uses are let go", "each takes some megabytes once it has been studied",
         "there would be {found} jobs in memory, and beyond {most} those nobody uses are read again when somebody asks";
+    /// Questions that are remembered.
+    QUESTIONS_REMEMBERED = 256 Count, "questions about jobs remembered before those nobody asks now are forgotten", "each takes some hundred bytes; who asks the same at once is told one answer",
+        "there would be {found} questions, and beyond {most} those nobody asks now are forgotten";
+    /// Bytes of the stack of a thread that works for somebody.
+    STACK_BYTES = 8_000_000 Bytes, "stack of a thread for findings, papers and whatever else is worked out", "about what the main thread of a program has: a page is set by layouts within layouts, and a thread that waits for its helpers takes up another part on top of them",
+        "the layouts within layouts would take {found}, and a thread has {most}";
+    /// Characters of a ticket.
+    TICKET_CHARACTERS = 64 Count, "characters of a ticket a request waits under", "a UUID has 36; who waits is looked up by it",
+        "{found} characters are no ticket: at most {most} are one, and a UUID is best";
+    /// Characters of what somebody makes up to be known by.
+    MADE_UP_CHARACTERS = Least 8 Count, "characters of a ticket, or of an edit's id", "of shorter ones two people make up the same sooner or later",
+        "fewer than {least} letters, digits or '-' are no name that nobody else makes up: a UUID is best";
     /// Events a browser may be behind.
     EVENTS_KEPT = 256 Count, "edits and messages a browser may be behind on the live channel", "fewer cut off phones on a poor network, more keep old edits in memory",
         "the browser is {found} messages behind, and at most {most} are kept: it reads the job again";
@@ -405,12 +482,33 @@ bounds! {
     /// Seconds a request's head may take.
     HEADER_S = 30 Seconds, "time for the head of a request, between two requests on one connection, and before what follows has to come in at 2 kB a second or more", "a slow network needs a second or two; who says nothing holds a handle of the system",
         "after {found} without a whole request the connection is closed; {most} are allowed";
+    /// Bytes a second that what is sent comes in at.
+    SENDING_SPEED = Least 2000 BytesPerSecond, "speed at which what follows the head of a request comes in, after the time for the head", "slower than any telephone network; who sends ever more slowly holds a connection",
+        "what comes in at less than {least} is not waited for any longer: the request is refused as one that did not arrive whole";
+    /// Bytes a second that an answer is taken at.
+    TAKING_SPEED = Least 2000 BytesPerSecond, "speed at which an answer is taken on the whole, beyond the time in which nothing of it is", "slower than any telephone network; with less, one device holds a large folder in memory for a day by taking a little of it now and then; with more, a phone at the edge of its network is cut off",
+        "an answer that is taken at less than {least} on the whole is not told to its end: the connection is closed";
     /// Seconds after which what nobody asks for is let go.
     UNUSED_S = 30 Seconds, "time for which a job nobody looks at, its results and its papers are kept in memory for whoever asks next", "reading a garden again takes milliseconds; what is kept for nobody adds up to hundreds of megabytes",
         "nobody has asked for it for {found}: after {most} it is let go, and made again when somebody does";
     /// Seconds nothing of an answer is taken.
     STALLED_S = 30 Seconds, "time in which nothing of an answer or a picture is taken", "what is not taken is kept in memory for whoever does not read it",
         "after {found} in which nothing was taken the connection is closed; {most} are allowed";
+    /// Seconds connections have when the server is stopped.
+    STOPPING_S = 2 Seconds, "time connections have to end when the server is stopped", "long enough for an answer under way; the live channel does not hold up the end",
+        "{found} after the server was stopped what is still connected is closed; {most} are allowed";
+    /// Seconds work behind an answer has when the server is stopped.
+    STOPPING_WORK_S = 3 Seconds, "time work behind an answer, an edit being written above all, has to end when the server is stopped", "less would break off a write, which the store takes back at the next start; more keeps whoever stops the server waiting",
+        "{found} after the last connection work under way is broken off; {most} are allowed";
+    /// Seconds to wait for the store.
+    STORE_BUSY_S = 5 Seconds, "time to wait for a store another program is writing to", "a write takes milliseconds; who holds it longer is a second server or a backup gone wrong",
+        "after {found} of waiting for the store the request is refused; {most} are allowed";
+    /// Seconds a pairing code is shown.
+    CODE_SHOWN_S = 600 Seconds, "time one pairing code is shown before the next", "whoever reads it has at least the rest of its time to type it in",
+        "the code has been shown for {found}: after {most} another is shown";
+    /// Seconds a pairing code lets a device in.
+    CODE_GOOD_S = 900 Seconds, "time a pairing code lets a device in after it was first shown", "a code left on a screen or a photo of one lets nobody in next day",
+        "the code is {found} old: after {most} it lets nobody in";
     /// Wrong codes of one address in a minute.
     WRONG_CODES = 5 Count, "wrong codes for pairing from one address within a minute", "a code has 40 bits: five tries a minute find it in some hundred thousand years, and others pair meanwhile",
         "{found} wrong codes within a minute, and at most {most} are looked at: wait a minute, then type the code shown on the computer";
@@ -426,9 +524,12 @@ mod tests {
     #[test]
     fn every_row_is_whole_and_fits() {
         for b in TABLE {
-            assert!(b.most > 0 && usize::try_from(b.most).is_ok(), "{}", b.of);
+            assert!(b.number > 0 && usize::try_from(b.number).is_ok(), "{}", b.of);
             assert!(b.reason.len() > 20 && !b.reason.ends_with('.'), "{}", b.of);
-            assert!(b.sentence.contains("{most}"), "{}", b.of);
+            assert!(b.told("A1").contains(&b.shown()), "{}", b.of);
+            // A number just below a bound would be shown like it.
+            assert!(b.side == Side::Most || !b.sentence.contains("{found}"), "{}", b.of);
+            assert!(!b.told("A1").replace("{found}", "").contains('{'), "{}", b.of);
             assert!(!b.of.contains('|') && !b.reason.contains('|'), "{}", b.of);
         }
         let mut names: Vec<&str> = TABLE.iter().map(|b| b.of).collect();
@@ -440,17 +541,31 @@ mod tests {
     /// What leans on something else keeps its distance to it.
     #[test]
     fn bounds_that_belong_together_fit_together() {
-        assert!(DOCUMENT_BYTES.most >= 4 * JOB_FILE_BYTES.most);
-        assert!(EDIT_BYTES.most >= DOCUMENT_BYTES.most && EDIT_VALUES.most >= EDIT_DOCUMENT_VALUES.most);
-        assert!(PROBLEMS_TOLD.most < PROBLEMS_COUNTED.most);
+        assert!(DOCUMENT_BYTES.number >= 4 * JOB_FILE_BYTES.number);
+        assert!(
+            EDIT_BYTES.number >= DOCUMENT_BYTES.number && EDIT_VALUES.number >= EDIT_DOCUMENT_VALUES.number
+        );
+        assert!(PROBLEMS_TOLD.number < PROBLEMS_COUNTED.number);
         // Fifty places and more for every area, whatever else there is.
-        assert!(JOB_PAIRS.most / AREAS.most / LOUDSPEAKERS.most >= 50);
-        assert!(160 * AREA_PAIRS.most < CALCULATION_BYTES.most);
-        assert!(AREA_CELLS.most < GRID_POINTS.most && GRID_POINTS.most < OUTLINE_PLACES.most);
-        assert!(FOLDER_LIST_BYTES.most >= 1000 * FOLDER_FILES.most);
-        assert!(FOLDER_BYTES.most <= JOB_ROOM_BYTES.most, "a folder taken in fits into the job it becomes");
-        assert!(PROPOSALS_KEPT.most > WAITING_FOR_PROPOSALS.most + PROPOSALS_AT_ONCE.most);
-        assert_eq!(PROPOSALS_S.most, 6 * PROPOSAL_WORK_S.most);
-        assert!(2 * OWN_HANDLES.most < HANDLES.most && NETWORK_CONNECTIONS.most < HANDLES.most / 2);
+        assert!(JOB_PAIRS.number / AREAS.number / LOUDSPEAKERS.number >= 50);
+        assert!(160 * AREA_PAIRS.number < CALCULATION_BYTES.number);
+        assert!(AREA_CELLS.number < GRID_POINTS.number && GRID_POINTS.number < OUTLINE_PLACES.number);
+        assert!(FOLDER_LIST_BYTES.number >= 1000 * FOLDER_FILES.number);
+        let files_of_a_job = 1 + CATALOGUE_FILES.number + ATTACHMENTS.number;
+        assert!(files_of_a_job <= FOLDER_FILES.number, "what goes out as a folder comes in as one");
+        assert!(
+            JOB_FILE_BYTES.number < READ_AT_ONCE_BYTES.number
+                && READ_AT_ONCE_BYTES.number < 2 * JOB_FILE_BYTES.number
+        );
+        assert!(MADE_UP_CHARACTERS.number < TICKET_CHARACTERS.number.min(EDIT_ID_CHARACTERS.number));
+        assert!(CODE_SHOWN_S.number < CODE_GOOD_S.number, "whoever reads a code has time to type it in");
+        assert_eq!(SIGNAL_SAMPLES.number, RECORDING_SAMPLES.number);
+        assert!(
+            FOLDER_BYTES.number <= JOB_ROOM_BYTES.number,
+            "a folder taken in fits into the job it becomes"
+        );
+        assert!(PROPOSALS_KEPT.number > WAITING_FOR_PROPOSALS.number + PROPOSALS_AT_ONCE.number);
+        assert_eq!(PROPOSALS_S.number, 6 * PROPOSAL_WORK_S.number);
+        assert!(2 * OWN_HANDLES.number < HANDLES.number && NETWORK_CONNECTIONS.number < HANDLES.number / 2);
     }
 }

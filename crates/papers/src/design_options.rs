@@ -4,13 +4,14 @@
 use crate::error::PapersError;
 use crate::words::Words;
 use indexmap::IndexMap;
+use loamline_limits::{Exceeded, OPTIONS_SHOWN};
 use loamline_model::Job;
 use loamline_quotation::{BillItem, PriceBook, quote};
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 
-/// Fewest and most options: one is no choice, and more than five do not fit side by side on a sheet.
-const COUNT: std::ops::RangeInclusive<usize> = 2..=5;
+/// Fewest options: one is no choice.
+const FEWEST: usize = 2;
 
 /// One option. Figures that are not known are left out.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
@@ -82,16 +83,15 @@ impl DesignOption {
         };
         let mut problems = Vec::new();
         let count = file.options.len();
-        if proposed && count < *COUNT.start() {
+        if proposed && count < FEWEST {
             return Err(fail(vec![format!(
                 "the proposal holds {}: there is nothing to put side by side, and the papers want no options",
                 if count == 0 { "no design" } else { "one design, whatever is preferred" }
             )]));
         }
-        if !COUNT.contains(&count) {
-            let (least, most) = (COUNT.start(), COUNT.end());
-            problems
-                .push(format!("there are {count} options; a proposal shows {least} to {most} side by side"));
+        if count < FEWEST || OPTIONS_SHOWN.check(count).is_err() {
+            let found = u64::try_from(count).unwrap_or(u64::MAX);
+            problems.push(Exceeded { bound: &OPTIONS_SHOWN, found }.to_string());
         }
         if file.options.iter().filter(|o| o.chosen).count() > 1 {
             problems.push("more than one option is chosen; the proposal is drawn for one".to_owned());

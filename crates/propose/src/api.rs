@@ -64,9 +64,9 @@ impl ProposeOptions {
     /// answer does not hang on the clock. The work is counted in steps, and steps on a site that nobody thought of may take
     /// long.
     pub fn most(&self) -> Duration {
-        let work_s = self.work_s.unwrap_or(120.0).clamp(0.0, PROPOSAL_WORK_S.most as f64);
-        let s = PROPOSAL_CLOCK_S.most as f64 + PROPOSAL_CLOCK_PER_WORK_S.most as f64 * work_s;
-        Duration::from_secs_f64(s.min(PROPOSALS_S.most as f64))
+        let work_s = self.work_s.unwrap_or(120.0).clamp(0.0, PROPOSAL_WORK_S.number as f64);
+        let s = PROPOSAL_CLOCK_S.number as f64 + PROPOSAL_CLOCK_PER_WORK_S.number as f64 * work_s;
+        Duration::from_secs_f64(s.min(PROPOSALS_S.number as f64))
     }
 }
 

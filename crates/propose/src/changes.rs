@@ -12,13 +12,12 @@ use crate::make::Maker;
 use crate::places::REACH_M;
 use crate::reporter::Reporter;
 use crate::types::Likeness;
+use loamline_limits::CHANGES_TOLD;
 use loamline_model::{Edit, JobFile, Operation};
 use loamline_study::named_or;
 use loamline_terms::pointer::escape;
 use serde_json::json;
 
-/// Changes told, at most.
-const TOLD: usize = 3;
 /// Work of one try, seconds, at most: a change is either enough soon or not tried farther.
 const TRY_S: f64 = 0.5;
 
@@ -44,7 +43,7 @@ pub(crate) fn changes(
     // The first of each kind that does is enough: they stand nearest first.
     let kinds = unmet.changes.into_iter().chain(places(file)).chain(models(file));
     for kind in kinds {
-        if failure.changes.len() >= TOLD {
+        if failure.changes.len() >= CHANGES_TOLD.most() {
             break;
         }
         for (sentence, edit) in kind {

@@ -174,7 +174,7 @@ impl Site<'_> {
                     };
                     let from = &way.contributions[*slot];
                     let straight = (dc(*r), &from.straight_bands_db);
-                    let by_faces = from.reflections.iter().map(|f| (dc(f.at), &f.bands_db));
+                    let by_faces = from.reflections.iter().map(|f| (dc(f.at), &f.levels.bands_db));
                     let ways: Vec<_> = by_faces.chain([straight]).collect();
                     std::array::from_fn(|o| {
                         let sum = sum_db(ways.iter().map(|(dc, bands)| dc[o + 1] + bands[o]));

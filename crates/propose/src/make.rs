@@ -162,7 +162,7 @@ impl<'j> Maker<'j> {
             return Ok(made);
         }
         let points = self.site.coarse.len().max(1) as f64;
-        let most = GUIDE_PLACES.min(GUIDE_PAIRS.most as f64 / points) as usize;
+        let most = GUIDE_PLACES.min(GUIDE_PAIRS.number as f64 / points) as usize;
         let guides = self.rules.guides(&self.spots, most);
         let made = Columns::of(&self.site, &guides, &self.prices, &self.band(1.0))?;
         Ok(self.columns.get_or_init(|| made))

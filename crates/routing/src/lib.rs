@@ -27,4 +27,4 @@ pub use lines::{
 pub use path::{
     CableToLay, NearService, OpenHole, Opened, Path, RouteError, Stretch, WAYS_THROUGH, Waypoint, stand,
 };
-pub use spools::{CutList, EXACT_CUTS, EXACT_CUTS_MIXED, SpoolCuts, SpoolError, cut_list};
+pub use spools::{CutList, SpoolCuts, SpoolError, cut_list};

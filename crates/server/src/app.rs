@@ -39,6 +39,13 @@ pub struct App {
 /// An answer in JSON that all who asked for it at once are given.
 pub struct Told(Bytes);
 
+impl Told {
+    /// As it is sent.
+    pub fn into_bytes(self) -> Bytes {
+        self.0
+    }
+}
+
 impl IntoResponse for Told {
     fn into_response(self) -> Response {
         ([(CONTENT_TYPE, "application/json")], self.0).into_response()
@@ -48,7 +55,7 @@ impl IntoResponse for Told {
 impl App {
     /// Lets go, now and for ever after, of what nobody has asked for a while: a server that rests holds little.
     pub async fn rest_now_and_then(self) {
-        let unused_for = Duration::from_secs(UNUSED_S.most);
+        let unused_for = Duration::from_secs(UNUSED_S.number);
         loop {
             tokio::time::sleep(unused_for / 3).await;
             let app = self.clone();
@@ -86,9 +93,8 @@ impl App {
         id: String,
         ask: impl FnOnce(&Arc<OpenJob>) -> Result<T, ApiError> + Send + 'static,
     ) -> Result<T, ApiError> {
-        let jobs = Arc::clone(&self.jobs);
         let work = move |job: Arc<OpenJob>| ask(&job);
-        self.background.run_on(kind, name, move || jobs.open(&id), work).await
+        self.background.run_on(kind, name, self.opens(kind, id), work).await
     }
 
     /// Works out what depends on the job as it now is and on nothing else, once for all who ask for it at once; `what` is a
@@ -104,18 +110,36 @@ impl App {
         ask: impl FnOnce(&OpenJob) -> Result<T, ApiError> + Send + 'static,
     ) -> Result<Told, ApiError> {
         let (asked, background) = (Instant::now(), self.background.clone());
-        let (jobs, job) = (Arc::clone(&self.jobs), id.clone());
+        let opens = self.opens(kind, id.clone());
         let make = move |begins: Begins| async move {
             let work = move |job: Arc<OpenJob>| -> Outcome {
                 let began = begins.now();
                 let answer = serde_json::to_vec(&ask(&job)?).map_err(|_| ApiError::gave_up())?;
                 Ok((Bytes::from(answer), began))
             };
-            background.run_on(kind, None, move || jobs.open(&job), work).await
+            background.run_on(kind, None, opens, work).await
         };
-        let (answer, began) = self.rounds.ask(&id, what, make).await?;
+        let share = self.background.share_of_a_job(kind);
+        let (answer, began) = self.rounds.ask(&id, what, share, make).await?;
         waited_for(began.saturating_duration_since(asked));
         Ok(Told(answer))
+    }
+
+    /// What opens a job for a kind of work: for heavy work also what everybody asks of the job, which that starts from.
+    fn opens(
+        &self,
+        kind: Work,
+        id: String,
+    ) -> impl FnOnce() -> Result<Arc<OpenJob>, ApiError> + Send + use<> {
+        let (jobs, background) = (Arc::clone(&self.jobs), self.background.clone());
+        move || {
+            let job = jobs.open(&id)?;
+            if background.is_heavy(kind) {
+                let study = job.now().study;
+                let _made = background.lightly(|| study.findings());
+            }
+            Ok(job)
+        }
     }
 
     /// Reads or edits a job, off the threads that serve.

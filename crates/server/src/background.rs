@@ -1,42 +1,31 @@
-//! Work that gives way: findings, papers, processing, whatever takes longer than a hand waits.
+//! Work in the background: findings, papers, processing, whatever takes longer than a hand waits.
 //!
-//! It has threads of its own, which the system runs after all others: an edit or a map that comes in meanwhile takes its time
-//! as if nothing else were going on, and where nothing else is, nothing is lost.
+//! It has threads of its own, which stand back (`give_way`): an edit that comes in meanwhile takes its time as if nothing else
+//! were going on.
 //!
 //! Each kind of work has its own lane with few turns and a queue that ends: figures that take milliseconds never stand behind
-//! a proposal that takes minutes. Two things keep a place free for the light work, findings above all, on a machine of two
-//! cores too. What is heavy runs its parallel parts on threads of its own (`Pools`): handed to the same threads, a set of
-//! findings would wait until they had done the last part of a stranger's proposal. And it gives way to the light work as
-//! that gives way to edits. Of many who ask the same of one job at once, one works it out for all (`rounds`).
+//! a proposal that takes minutes. Of many who ask the same of one job at once, one works it out for all, and one job's
+//! questions leave turns to others' (`rounds`). What heavy work takes of that which everybody asks for, findings above all,
+//! is made for it as light work first ([`Background::lightly`]).
 //!
 //! Work is done under a [`Leave`] that ends when nobody waits for the answer any more (the browser was closed: the waiting
 //! future is dropped) or when the time of its kind is over. What others wait for as well is then made by one of them: whoever
 //! leaves stops nothing but his own work.
 
 use crate::error::ApiError;
+use crate::give_way::{Back, Pools};
 use crate::queue::Lane;
 use loamline_limits::{
     Bound, Exceeded, FOLDERS_AT_ONCE, FOLDERS_S, Leave, Over, PAPERS_AT_ONCE, PAPERS_S, PROPOSALS_AT_ONCE,
     PROPOSALS_S, RESULTS_S, SETTINGS_AT_ONCE, SETTINGS_S, WAITING_FOR_FOLDERS, WAITING_FOR_PAPERS,
-    WAITING_FOR_PROPOSALS, WAITING_FOR_RESULTS, WAITING_FOR_SETTINGS,
+    WAITING_FOR_PROPOSALS, WAITING_FOR_RESULTS, WAITING_FOR_SETTINGS, lent,
 };
-use rayon::{ThreadPool, ThreadPoolBuilder};
 use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};
-use std::sync::{Arc, Mutex, PoisonError};
 use std::thread;
 use std::time::{Duration, Instant};
 use tokio::sync::{OwnedSemaphorePermit, oneshot};
-
-/// How far heavy work stands back, in steps of the system's scheduler from 0 to 19: at 10 it gets about a tenth of a core
-/// that something else wants as well.
-const GIVES_WAY: i32 = 10;
-/// How far light work stands back: at 5 it gets about a quarter of a core that a map wants as well, and three quarters of one
-/// that heavy work wants.
-const GIVES_WAY_A_LITTLE: i32 = 5;
-/// Stack of a thread for heavy work, bytes: what the main thread of a program has. A page is set by layouts within layouts,
-/// and a thread that waits for its helpers takes up another part on top of them.
-const STACK_BYTES: usize = 8 << 20;
 
 /// Kinds of work, each with a lane of its own.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -69,30 +58,6 @@ impl Work {
     }
 }
 
-/// Threads for the parallel parts of heavy work: a set for each turn, kept from one to the next. With one piece of work to a
-/// set, a thread that waits for its helpers finds nobody else's work to take up, which might ask for the very result it is
-/// inside of.
-#[derive(Debug, Default)]
-struct Pools(Mutex<Vec<ThreadPool>>);
-
-impl Pools {
-    /// Runs work on a set of threads nobody else is using.
-    fn with<T: Send>(&self, work: impl FnOnce() -> T + Send) -> T {
-        let kept = self.0.lock().unwrap_or_else(PoisonError::into_inner).pop();
-        let made = || {
-            let name = |n| format!("heavy {n}");
-            let threads = ThreadPoolBuilder::new().thread_name(name).stack_size(STACK_BYTES);
-            threads.start_handler(|_| give_way()).build().ok()
-        };
-        // Where no threads can be had: here, then.
-        let Some(pool) = kept.or_else(made) else { return work() };
-        // One in which something gave up is not kept.
-        let done = pool.install(work);
-        self.0.lock().unwrap_or_else(PoisonError::into_inner).push(pool);
-        done
-    }
-}
-
 /// How a kind of work is done.
 #[derive(Debug)]
 struct Kind {
@@ -100,15 +65,16 @@ struct Kind {
     /// Seconds a piece of work may take.
     most_s: &'static Bound,
     /// How far it stands back; none for what holds the store's lock for long, which whoever edits waits for.
-    gives_way: Option<i32>,
-    /// None for light work.
+    back: Option<Back>,
+    /// None for what has no parallel parts.
     pools: Option<Pools>,
 }
 
 impl Kind {
     fn new(at_once: usize, most_waiting: &'static Bound, most_s: &'static Bound, usual_s: f64) -> Self {
         let lane = Lane::new(at_once, Some(most_waiting), usual_s);
-        Self { lane, most_s, gives_way: Some(GIVES_WAY), pools: Some(Pools::default()) }
+        let back = Back::BehindAll;
+        Self { lane, most_s, back: Some(back), pools: Some(Pools::new("heavy", back)) }
     }
 
     /// Opens what work is to be done on, as an edit would, then stands back and works.
@@ -122,8 +88,8 @@ impl Kind {
             Ok(opened) => opened,
             Err(refused) => return Ok(Err(refused)),
         };
-        if let Some(steps) = self.gives_way {
-            stand_back(steps);
+        if let Some(back) = self.back {
+            back.stand();
         }
         let under = || leave.scope(|| work(opened));
         match &self.pools {
@@ -220,9 +186,10 @@ impl Default for Background {
         let papers = Kind::new(PAPERS_AT_ONCE.most(), &WAITING_FOR_PAPERS, &PAPERS_S, 3.0);
         let proposals = Kind::new(PROPOSALS_AT_ONCE.most(), &WAITING_FOR_PROPOSALS, &PROPOSALS_S, 30.0);
         let folders = Kind::new(FOLDERS_AT_ONCE.most(), &WAITING_FOR_FOLDERS, &FOLDERS_S, 1.0);
-        let results =
-            Kind { lane: light, most_s: &RESULTS_S, gives_way: Some(GIVES_WAY_A_LITTLE), pools: None };
-        let folders = Kind { gives_way: None, pools: None, ..folders };
+        let back = Back::BehindEdits;
+        let pools = Some(Pools::new("light", back));
+        let results = Kind { lane: light, most_s: &RESULTS_S, back: Some(back), pools };
+        let folders = Kind { back: None, pools: None, ..folders };
         Self(Arc::new([results, settings, papers, proposals, folders]))
     }
 }
@@ -236,6 +203,28 @@ impl Background {
             Work::Papers => papers,
             Work::Proposals => proposals,
             Work::Folders => folders,
+        }
+    }
+
+    /// Whether a kind of work stands behind everything else.
+    pub fn is_heavy(&self, work: Work) -> bool {
+        self.kind(work).back == Some(Back::BehindAll)
+    }
+
+    /// How many turns at a kind of light work one job's questions may have together: half, so that others' find one. None
+    /// for other kinds.
+    pub fn share_of_a_job(&self, work: Work) -> Option<usize> {
+        let light = self.kind(work).back == Some(Back::BehindEdits);
+        light.then(|| self.kind(work).lane.at_once().div_ceil(2))
+    }
+
+    /// Makes what others ask for too as they would make it, before whoever calls stands back. Found half made by threads that
+    /// stand behind everybody, those who ask for it meanwhile would wait with them.
+    pub fn lightly<T: Send>(&self, work: impl FnOnce() -> T + Send) -> T {
+        let leave = lent();
+        match &self.kind(Work::Results).pools {
+            Some(pools) => pools.with(|| leave.lend(work)),
+            None => work(),
         }
     }
 
@@ -264,7 +253,20 @@ impl Background {
         kind: Work,
         work: impl FnOnce() -> Result<T, ApiError> + Send + 'static,
     ) -> Result<T, ApiError> {
-        self.run_on(kind, None, || Ok(()), |()| work()).await
+        self.run_named(kind, None, work).await
+    }
+
+    /// The same for somebody whose place in the queue can be asked for under a name.
+    ///
+    /// # Errors
+    /// As for [`Background::run`].
+    pub async fn run_named<T: Send + 'static>(
+        &self,
+        kind: Work,
+        name: Option<String>,
+        work: impl FnOnce() -> Result<T, ApiError> + Send + 'static,
+    ) -> Result<T, ApiError> {
+        self.run_on(kind, name, || Ok(()), |()| work()).await
     }
 
     /// The same on what is opened first: that waits for nobody who works. Under a name, the place in the queue can be asked
@@ -307,7 +309,7 @@ impl Background {
     ) -> Result<T, ApiError> {
         let (tell, told) = oneshot::channel();
         let kinds = self.clone();
-        let leave = Leave::within(Duration::from_secs(self.kind(kind).most_s.most));
+        let leave = Leave::within(Duration::from_secs(self.kind(kind).most_s.number));
         let _stops = StopsWhenDropped::new(&leave);
         let worker = move || {
             let (under_way, started, kind) = (UnderWay::begin(), Instant::now(), kinds.kind(kind));
@@ -344,26 +346,6 @@ pub async fn blocking<T: Send + 'static>(
         Ok(done) => done,
         Err(_) => Err(ApiError::gave_up()),
     }
-}
-
-/// Lets everything else on this machine go before the thread that calls. Where the system cannot, it stays as it is.
-pub fn give_way() {
-    stand_back(GIVES_WAY);
-}
-
-fn stand_back(steps: i32) {
-    // On Linux this is of the thread, not of the process.
-    #[cfg(target_os = "linux")]
-    let _stood_back = rustix::process::setpriority_process(None, steps);
-    #[cfg(not(target_os = "linux"))]
-    let _nowhere = steps;
-}
-
-/// The threads of all parallel work but maps and what is heavy stand back a little. Once for a process; a second call changes
-/// nothing.
-pub fn let_parallel_work_give_way() {
-    let a_little = |_| stand_back(GIVES_WAY_A_LITTLE);
-    let _already = ThreadPoolBuilder::new().start_handler(a_little).build_global();
 }
 
 #[cfg(test)]

@@ -14,6 +14,7 @@ use hyper_util::rt::{TokioExecutor, TokioTimer};
 use hyper_util::server::conn::auto::Builder;
 use loamline_limits::{
     CONNECTIONS_PER_ADDRESS, HEADER_S, NETWORK_CONNECTIONS, OWN_HANDLES, SENDING_SPEED, STALLED_S,
+    TAKING_SPEED,
 };
 use std::collections::HashMap;
 use std::future::Future;
@@ -26,11 +27,6 @@ use std::time::Duration;
 use tokio::io::{AsyncRead, AsyncWrite, ReadBuf};
 use tokio::net::TcpStream;
 use tokio::time::{Instant, Sleep, sleep, timeout_at};
-
-/// Bytes a second in which an answer has to be taken on the whole, beyond the time of [`STALLED_S`]: slower than any telephone
-/// network. A lower speed lets one device hold a large folder in memory for a day by taking a little of it now and then; a
-/// higher one cuts off a phone at the edge of its network.
-const TAKING_SPEED: f64 = 2000.0;
 
 /// How many connections there may be, by how many files this program may have open.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -61,10 +57,10 @@ fn handles() -> u64 {
         use loamline_limits::HANDLES;
         use rustix::process::{Resource, Rlimit, getrlimit, setrlimit};
         let now = getrlimit(Resource::Nofile);
-        let most = now.maximum.unwrap_or(u64::MAX).min(HANDLES.most);
+        let most = now.maximum.unwrap_or(u64::MAX).min(HANDLES.number);
         let has = now.current.unwrap_or(u64::MAX);
         if has >= most || setrlimit(Resource::Nofile, Rlimit { current: Some(most), ..now }).is_err() {
-            return has.min(HANDLES.most);
+            return has.min(HANDLES.number);
         }
         most
     }
@@ -174,7 +170,7 @@ where
         Box::pin(async move {
             let place = place?.ok_or(io::ErrorKind::ConnectionRefused)?;
             let (stream, service) = inner.accept(stream, service).await?;
-            let silent = Some(Box::pin(sleep(Duration::from_secs(HEADER_S.most))));
+            let silent = Some(Box::pin(sleep(Duration::from_secs(HEADER_S.number))));
             Ok((Watched { stream, silent, taking: Taking::default(), _place: place }, service))
         })
     }
@@ -209,7 +205,7 @@ impl Default for Taking {
 
 impl Taking {
     fn most() -> Duration {
-        Duration::from_secs(STALLED_S.most)
+        Duration::from_secs(STALLED_S.number)
     }
 
     fn spends(&mut self, waited: Duration) {
@@ -217,7 +213,7 @@ impl Taking {
     }
 
     fn earns(&mut self, bytes: usize) {
-        let earned = Duration::from_secs_f64(bytes as f64 / TAKING_SPEED);
+        let earned = Duration::from_secs_f64(bytes as f64 / TAKING_SPEED.number as f64);
         self.in_hand = self.in_hand.saturating_add(earned).min(Self::most());
     }
 
@@ -304,7 +300,7 @@ impl<S: AsyncWrite + Unpin> AsyncWrite for Watched<S> {
 pub fn impatient<A>(mut server: Server<SocketAddr, A>) -> Server<SocketAddr, A> {
     // Not the server's own HTTP/1-only setting, which knows no live channel.
     let mut builder = Builder::new(TokioExecutor::new()).http1_only();
-    builder.http1().timer(TokioTimer::new()).header_read_timeout(Duration::from_secs(HEADER_S.most));
+    builder.http1().timer(TokioTimer::new()).header_read_timeout(Duration::from_secs(HEADER_S.number));
     *server.http_builder() = builder;
     server
 }
@@ -315,13 +311,13 @@ pub async fn in_time(request: Request, next: Next) -> Response {
     if body.is_end_stream() {
         return next.run(Request::from_parts(parts, body)).await;
     }
-    let until = Instant::now() + Duration::from_secs(HEADER_S.most);
+    let until = Instant::now() + Duration::from_secs(HEADER_S.number);
     let pieces = futures_util::stream::unfold(Some((body.into_data_stream(), until)), |left| async {
         let (mut body, until) = left?;
         match timeout_at(until, body.next()).await {
             Ok(None) => None,
             Ok(Some(Ok(piece))) => {
-                let until = until + Duration::from_secs_f64(piece.len() as f64 / SENDING_SPEED.least as f64);
+                let until = until + Duration::from_secs_f64(piece.len() as f64 / SENDING_SPEED.number as f64);
                 Some((Ok::<Bytes, axum::Error>(piece), Some((body, until))))
             }
             Ok(Some(Err(e))) => Some((Err(e), None)),
@@ -376,7 +372,7 @@ mod tests {
     /// A piece now and then used to be enough to go on for ever.
     #[test]
     fn who_takes_ever_so_little_ends_and_who_takes_it_slowly_does_not() {
-        let stalled_s = STALLED_S.most as f64;
+        let stalled_s = STALLED_S.number as f64;
         assert_eq!(ends_after(0, stalled_s), Some(stalled_s));
         // Twenty kilobytes just before it would count as stalled.
         assert!(ends_after(20_000, 0.97 * stalled_s).unwrap() < 4.0 * stalled_s);

@@ -299,6 +299,10 @@ impl From<StoreError> for ApiError {
             );
             return Self::new(StatusCode::PAYLOAD_TOO_LARGE, ErrorCode::JobFull, message);
         }
+        if let StoreError::TooMany(more) = e {
+            let message = format!("{}.", capitalised(&more.to_string()));
+            return Self::new(StatusCode::PAYLOAD_TOO_LARGE, ErrorCode::JobFull, message);
+        }
         if matches!(e, StoreError::TakenOver) {
             let why = format!("Nothing was changed: {e}.");
             return Self::new(StatusCode::SERVICE_UNAVAILABLE, ErrorCode::TakenOver, why);

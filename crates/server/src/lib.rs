@@ -10,6 +10,7 @@ mod clock;
 mod connections;
 mod error;
 mod error_code;
+mod give_way;
 mod guard;
 mod jobs;
 mod live;

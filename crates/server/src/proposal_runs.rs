@@ -46,7 +46,7 @@ impl ProposalRun {
     /// Whether nobody has wanted it for long.
     pub fn is_forgotten(&self) -> bool {
         let quiet = self.asked.lock().unwrap_or_else(PoisonError::into_inner).elapsed();
-        quiet > Duration::from_secs(UNWATCHED_S.most)
+        quiet > Duration::from_secs(UNWATCHED_S.number)
     }
 }
 

@@ -164,17 +164,19 @@ pub async fn tell_waits(request: Request, next: Next) -> Response {
     response
 }
 
+/// Waits in a test until something is so.
+#[cfg(test)]
+pub async fn until(done: impl Fn() -> bool) {
+    while !done() {
+        tokio::time::sleep(Duration::from_millis(1)).await;
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
     use axum::http::StatusCode;
     use loamline_limits::WAITING_FOR_FOLDERS;
-
-    async fn until(done: impl Fn() -> bool) {
-        while !done() {
-            tokio::time::sleep(Duration::from_millis(1)).await;
-        }
-    }
 
     #[tokio::test]
     async fn whoever_waits_under_a_name_finds_the_place_and_who_goes_away_gives_it_up() {
@@ -211,7 +213,7 @@ mod tests {
         until(|| lane.waiting() == most).await;
         let late = lane.turn(None, |_| true).await.unwrap_err();
         assert_eq!(late.status, StatusCode::SERVICE_UNAVAILABLE);
-        let after_s = 3 * WAITING_FOR_FOLDERS.most / 2;
+        let after_s = 3 * WAITING_FOR_FOLDERS.number / 2;
         assert_eq!(late.problem.retry_after_s, Some(after_s));
         let told = &late.problem.message;
         let both = [(most + 1).to_string(), format!("Try again in {after_s} s")];

@@ -4,19 +4,21 @@
 //! job as it is when it begins, and given to all of them. So sixty-four who edit one job and ask for its findings after every
 //! edit have it worked out two at a time and not sixty-four, and take one turn of the many jobs there are. A round whose last
 //! asker goes away is left off; those who stay lose nothing by others' leaving.
+//!
+//! Questions about one job mostly wait for each other: findings, levels and neighbours are made of the same. So they have no
+//! more than a share of the turns at once, and another job's findings find one.
 
 use crate::error::ApiError;
 use axum::body::Bytes;
 use futures_util::FutureExt as _;
 use futures_util::future::{BoxFuture, Shared, WeakShared};
+use loamline_limits::QUESTIONS_REMEMBERED;
 use std::collections::HashMap;
 use std::future::Future;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::Instant;
-
-/// Questions remembered before those nobody asks now are forgotten. Each takes some hundred bytes.
-const REMEMBERED: usize = 256;
+use tokio::sync::Semaphore;
 
 /// What comes of a round: the answer as it is sent and when the round began, or why there is none.
 pub type Outcome = Result<(Bytes, Instant), ApiError>;
@@ -34,10 +36,11 @@ type Gathering = Option<(u64, WeakShared<BoxFuture<'static, Outcome>>)>;
 pub struct Rounds(Arc<Mutex<HashMap<Question, Arc<Rows>>>>);
 
 /// Those who ask one question.
-#[derive(Default)]
 struct Rows {
     /// Held by the round that is worked out.
     turn: tokio::sync::Mutex<()>,
+    /// Turns that the questions about one job have between them; none where they may have all there are.
+    of_the_job: Option<Arc<Semaphore>>,
     /// The round whoever asks now gathers for.
     gathering: Mutex<Gathering>,
 }
@@ -72,7 +75,8 @@ impl Begins {
 }
 
 impl Rounds {
-    /// The answer to a question about a job, by the next round; `make` makes it where this is the first to ask.
+    /// The answer to a question about a job, by the next round; `make` makes it where this is the first to ask. Of questions
+    /// with a `share`, no more of one job are worked out at once.
     ///
     /// # Errors
     /// Those of the round.
@@ -80,20 +84,22 @@ impl Rounds {
         &self,
         job: &str,
         what: &'static str,
+        share: Option<usize>,
         make: impl FnOnce(Begins) -> F,
     ) -> Outcome {
         // A statement of its own: no lock is held while it is waited for.
-        let round = self.join((job.to_owned(), what), make);
+        let round = self.join((job.to_owned(), what), share, make);
         round.await
     }
 
     fn join<F: Future<Output = Outcome> + Send + 'static>(
         &self,
         question: Question,
+        share: Option<usize>,
         make: impl FnOnce(Begins) -> F,
     ) -> Round {
         static NEXT: AtomicU64 = AtomicU64::new(1);
-        let rows = self.rows(question);
+        let rows = self.rows(question, share);
         let mut gathering = rows.gathering();
         if let Some(round) = gathering.as_ref().and_then(|(_, round)| round.upgrade()) {
             return round;
@@ -103,6 +109,10 @@ impl Rounds {
         let own = Arc::clone(&rows);
         let round = async move {
             let _turn = own.turn.lock().await;
+            let _of_the_job = match &own.of_the_job {
+                Some(turns) => turns.acquire().await.ok(),
+                None => None,
+            };
             made.await
         };
         let round = round.boxed().shared();
@@ -110,13 +120,24 @@ impl Rounds {
         round
     }
 
-    fn rows(&self, question: Question) -> Arc<Rows> {
+    fn rows(&self, question: Question, share: Option<usize>) -> Arc<Rows> {
         let mut all = self.0.lock().unwrap_or_else(PoisonError::into_inner);
-        if all.len() >= REMEMBERED && !all.contains_key(&question) {
+        if all.len() >= QUESTIONS_REMEMBERED.most() && !all.contains_key(&question) {
             // A round, gathering or worked out, holds its rows.
             all.retain(|_, rows| Arc::strong_count(rows) > 1);
         }
-        Arc::clone(all.entry(question).or_default())
+        if let Some(known) = all.get(&question) {
+            return Arc::clone(known);
+        }
+        let of_the_job = share.map(|most| {
+            let mut others = all.iter().filter(|((job, _), _)| *job == question.0);
+            let known = others.find_map(|(_, rows)| rows.of_the_job.clone());
+            known.unwrap_or_else(|| Arc::new(Semaphore::new(most)))
+        });
+        let rows =
+            Arc::new(Rows { turn: tokio::sync::Mutex::default(), of_the_job, gathering: Mutex::default() });
+        all.insert(question, Arc::clone(&rows));
+        rows
     }
 }
 
@@ -125,7 +146,6 @@ mod tests {
     use super::*;
     use std::sync::atomic::AtomicBool;
     use std::time::Duration;
-    use tokio::sync::Semaphore;
 
     /// A job that is edited while somebody works out what its revision is.
     #[derive(Clone)]
@@ -145,7 +165,7 @@ mod tests {
 
         async fn ask(&self) -> u64 {
             let job = self.clone();
-            let told = self.rounds.ask("job", "revision", |begins| async move {
+            let told = self.rounds.ask("job", "revision", None, |begins| async move {
                 let began = begins.now();
                 let seen = job.revision.load(Ordering::SeqCst);
                 job.worked.fetch_add(1, Ordering::SeqCst);
@@ -207,10 +227,10 @@ mod tests {
                 begins.now();
                 std::future::pending::<Outcome>().await
             };
-            asks.ask("job", "findings", never).await
+            asks.ask("job", "findings", None, never).await
         });
         tokio::time::sleep(Duration::from_millis(20)).await;
-        let next = rounds.ask("job", "findings", |begins| async move {
+        let next = rounds.ask("job", "findings", None, |begins| async move {
             let began = begins.now();
             Ok((Bytes::from_static(b"made"), began))
         });
@@ -220,13 +240,48 @@ mod tests {
     }
 
     #[tokio::test]
+    async fn questions_about_one_job_leave_turns_to_others() {
+        let (rounds, go_on) = (Rounds::default(), Arc::new(Semaphore::new(0)));
+        let begun = Arc::new(Mutex::new(Vec::new()));
+        let asked = |job: &'static str, what: &'static str, share: Option<usize>| {
+            let (rounds, go_on, begun) = (rounds.clone(), Arc::clone(&go_on), Arc::clone(&begun));
+            tokio::spawn(async move {
+                let make = |begins: Begins| async move {
+                    let began = begins.now();
+                    begun.lock().unwrap().push((job, what));
+                    go_on.acquire().await.unwrap().forget();
+                    Ok((Bytes::new(), began))
+                };
+                rounds.ask(job, what, share, make).await.is_ok()
+            })
+        };
+        let all = [
+            asked("theirs", "levels", Some(2)),
+            asked("theirs", "lines", Some(2)),
+            asked("theirs", "findings", Some(2)),
+            asked("theirs", "papers", None),
+            asked("ours", "findings", Some(2)),
+        ];
+        tokio::time::sleep(Duration::from_millis(50)).await;
+        let now = begun.lock().unwrap().clone();
+        assert_eq!(now.iter().filter(|(job, _)| *job == "theirs").count(), 3, "{now:?}");
+        assert!(now.contains(&("theirs", "papers")) && now.contains(&("ours", "findings")), "{now:?}");
+        go_on.add_permits(all.len());
+        for one in all {
+            assert!(one.await.unwrap());
+        }
+        assert_eq!(begun.lock().unwrap().len(), 5);
+    }
+
+    #[tokio::test]
     async fn questions_nobody_asks_are_forgotten() {
         let rounds = Rounds::default();
-        for n in 0..3 * REMEMBERED {
+        for n in 0..3 * QUESTIONS_REMEMBERED.most() {
             let job = n.to_string();
-            let told = rounds.ask(&job, "findings", |begins| async move { Ok((Bytes::new(), begins.now())) });
+            let told = rounds
+                .ask(&job, "findings", Some(1), |begins| async move { Ok((Bytes::new(), begins.now())) });
             assert!(told.await.is_ok());
         }
-        assert!(rounds.0.lock().unwrap().len() <= REMEMBERED);
+        assert!(rounds.0.lock().unwrap().len() <= QUESTIONS_REMEMBERED.most());
     }
 }

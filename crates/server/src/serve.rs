@@ -2,10 +2,11 @@
 
 use crate::api;
 use crate::app::App;
-use crate::background::{Background, let_parallel_work_give_way};
+use crate::background::Background;
 use crate::connections::{Bounded, Places, Room, impatient, in_time};
 use crate::error::{ApiError, shown};
 use crate::error_code::ErrorCode;
+use crate::give_way::let_parallel_work_give_way;
 use crate::guard::{Door, guard};
 use crate::jobs::Jobs;
 use crate::live::Painters;
@@ -21,6 +22,7 @@ use axum::http::{Method, StatusCode};
 use axum_server::Handle;
 use axum_server::accept::NoDelayAcceptor;
 use axum_server::tls_rustls::{RustlsAcceptor, RustlsConfig};
+use loamline_limits::{STOPPING_S, STOPPING_WORK_S};
 use std::fs::{File, TryLockError};
 use std::net::{Ipv4Addr, SocketAddr, TcpListener};
 use std::path::{Path, PathBuf};
@@ -182,7 +184,7 @@ pub fn serve(options: &ServeOptions, ready: impl FnOnce(&Ready)) -> Result<(), S
         tokio::spawn(async move {
             stop_signal().await;
             // Long enough for an answer under way; the live channel does not hold up the end.
-            stopper.graceful_shutdown(Some(Duration::from_secs(2)));
+            stopper.graceful_shutdown(Some(Duration::from_secs(STOPPING_S.number)));
         });
         let sharing = network.as_ref().map(|n| Arc::clone(&n.sharing));
         let app = at_hand(Arc::clone(&jobs), sharing);
@@ -204,13 +206,9 @@ pub fn serve(options: &ServeOptions, ready: impl FnOnce(&Ready)) -> Result<(), S
         server.acceptor(acceptor).handle(handle).serve(app).await.map_err(ServeError::Stopped)
     });
     // A proposal being made is let go: nobody is left to hear it, and it has written nothing.
-    runtime.shutdown_timeout(STORE_GRACE);
+    runtime.shutdown_timeout(Duration::from_secs(STOPPING_WORK_S.number));
     served
 }
-
-/// How long work behind an answer, an edit being written above all, may take to end. Too short would break off a write,
-/// which the store takes back at the next start; too long keeps whoever stops the server waiting.
-const STORE_GRACE: Duration = Duration::from_secs(3);
 
 /// A port being listened on.
 struct Listening {

@@ -5,6 +5,7 @@ mod common;
 use axum::body::Body;
 use axum::http::{Request, StatusCode};
 use common::Browser;
+use loamline_limits::ATTACHMENTS;
 use loamline_server::SqliteStore;
 use serde_json::{Value, json};
 
@@ -120,6 +121,55 @@ async fn a_full_job_takes_no_more_files_and_says_so() {
     assert_eq!(put(&id, "a.png", 100_000).await.0, StatusCode::OK);
     assert_eq!(put(&id, "b.png", 900_000).await.0, StatusCode::OK);
     assert_eq!(put(&other, "b.png", 1_900_000).await.0, StatusCode::OK);
+}
+
+/// A job folder with an empty job and so many pictures, zipped.
+fn folder_with_pictures(pictures: usize) -> Vec<u8> {
+    use std::io::Write as _;
+    let mut archive = zip::ZipWriter::new(std::io::Cursor::new(Vec::new()));
+    let options = zip::write::SimpleFileOptions::default();
+    archive.start_file("job.toml", options).unwrap();
+    archive.write_all(b"format = 1\n[job]\nname = \"Many\"\n").unwrap();
+    for n in 0..pictures {
+        archive.start_file(format!("attachments/{n}.png"), options).unwrap();
+        archive.write_all(b"\x89PNG\r\n\x1a\n").unwrap();
+    }
+    archive.finish().unwrap().into_inner()
+}
+
+#[tokio::test]
+async fn a_job_with_as_many_files_as_it_may_keep_takes_no_more_and_says_so() {
+    let b = Browser::new(SqliteStore::in_memory().unwrap());
+    let import = async |pictures: usize| {
+        let import = request("POST", "/api/jobs/import").header("content-type", "application/zip");
+        let (status, told) = b.send(import.body(Body::from(folder_with_pictures(pictures))).unwrap()).await;
+        (status, serde_json::from_slice::<Value>(&told).unwrap())
+    };
+    let most = ATTACHMENTS.most();
+    let (status, told) = import(most + 1).await;
+    let both = [(most + 1).to_string(), format!("may keep {most}")];
+    let message = told["error"]["message"].as_str().unwrap();
+    assert_eq!(status, StatusCode::PAYLOAD_TOO_LARGE);
+    assert!(both.iter().all(|number| message.contains(number)), "{told}");
+    let jobs = b.ask("GET", "/api/jobs", None).await.1;
+    assert_eq!(jobs.as_array().map(Vec::len), Some(0), "half a job was left behind: {jobs}");
+    let (status, made) = import(most).await;
+    assert_eq!(status, StatusCode::CREATED, "{made}");
+    let id = made["id"].as_str().unwrap();
+    let put = async |name: &str| {
+        let put = request("PUT", &format!("/api/jobs/{id}/attachments/{name}"));
+        let png = Body::from(b"\x89PNG\r\n\x1a\nrest".to_vec());
+        let (status, told) = b.send(put.header("content-type", "image/png").body(png).unwrap()).await;
+        (status, String::from_utf8(told).unwrap())
+    };
+    let (status, told) = put("one-more.png").await;
+    assert_eq!(status, StatusCode::PAYLOAD_TOO_LARGE);
+    assert!(told.contains("job_full") && told.contains(&both[0]), "{told}");
+    // One in place of another is no more than there were, and one taken away makes room.
+    assert_eq!(put("0.png").await.0, StatusCode::OK);
+    let away = format!("/api/jobs/{id}/attachments/1.png");
+    assert_eq!(b.ask("DELETE", &away, None).await.0, StatusCode::NO_CONTENT);
+    assert_eq!(put("one-more.png").await.0, StatusCode::OK);
 }
 
 #[tokio::test]

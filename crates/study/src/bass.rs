@@ -9,7 +9,7 @@ use loamline_acoustics::{
 };
 use loamline_adapt::Sound;
 use loamline_geometry::Point3;
-use loamline_limits::BASS_TRIALS;
+use loamline_limits::{BASS_TRIALS, SUBWOOFERS_SEARCHED};
 use loamline_model::Job;
 use loamline_model::catalogue::LoudspeakerKind;
 use loamline_model::document::Area;
@@ -92,8 +92,6 @@ const DELAYS_S: [f64; 8] = [0.0, 0.002, 0.004, 0.006, 0.008, 0.010, 0.015, 0.020
 const SHALLOW_DB: f64 = 1.0;
 /// Coarsest spacing for the bass, metres: a tenth of the wavelength at 160 Hz is 0.2 m, a quarter 0.5 m.
 const SPACING_M: f64 = 0.5;
-/// Most subwoofers the engine searches at once.
-const MOST_SEARCHED: usize = 4;
 
 /// The bass in every area that has subwoofers on its programme.
 ///
@@ -148,7 +146,7 @@ fn area_bass(sound: &Sound, id: &str, area: &Area, playing: &[usize]) -> Result<
             share: c.quieter_share,
         })
         .collect();
-    let usual = BassSearch::new(playing.len().min(MOST_SEARCHED));
+    let usual = BassSearch::new(playing.len().min(SUBWOOFERS_SEARCHED.most()));
     let most_evaluations = trials(&BASS_TRIALS, field.points(), usual.most_evaluations);
     let search = BassSearch { delays_s: DELAYS_S.to_vec(), most_evaluations, ..usual };
     let found = search_subwoofers(&field, &search)?;

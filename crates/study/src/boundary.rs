@@ -209,7 +209,7 @@ fn coarser(job: &Job, loudspeakers: usize, spacing_m: f64) -> Option<Finding> {
         return None;
     }
     let most =
-        Unit::Count.show(NEIGHBOUR_PAIRS.most / u64::try_from(loudspeakers.max(1)).unwrap_or(u64::MAX));
+        Unit::Count.show(NEIGHBOUR_PAIRS.number / u64::try_from(loudspeakers.max(1)).unwrap_or(u64::MAX));
     let sentence = Sentence::from("The boundary lines of the neighbours are looked at every ")
         + Measure::Length(spacing_m)
         + " instead of every "
@@ -247,23 +247,15 @@ fn face_words(job: &Job, face: FaceOf) -> String {
 fn turned_down(r: &ReceiverLevel, db: f64) -> ReceiverLevel {
     let mut r = r.clone();
     let less = |bands: &mut [f64; ISO_OCTAVES]| bands.iter_mut().for_each(|l| *l -= db);
-    less(&mut r.bands_db);
+    r.levels.lower(db);
     less(&mut r.in_step_bands_db);
-    r.extension_31_hz_db = r.extension_31_hz_db.map(|l| l - db);
     r.in_step_extension_31_hz_db = r.in_step_extension_31_hz_db.map(|l| l - db);
-    r.total_dba -= db;
     r.in_step_dba -= db;
     for c in &mut r.contributions {
-        less(&mut c.bands_db);
+        c.levels.lower(db);
         less(&mut c.straight_bands_db);
-        c.extension_31_hz_db = c.extension_31_hz_db.map(|l| l - db);
-        c.total_dba -= db;
         c.straight_dba -= db;
-        for f in &mut c.reflections {
-            less(&mut f.bands_db);
-            f.extension_31_hz_db = f.extension_31_hz_db.map(|l| l - db);
-            f.total_dba -= db;
-        }
+        c.reflections.iter_mut().for_each(|f| f.levels.lower(db));
     }
     r
 }

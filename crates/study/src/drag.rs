@@ -40,6 +40,11 @@ impl DragFigures {
         neighbours_kept(standing.job(), sound, &self.neighbours);
     }
 
+    /// Lets go of the fields, which are the most of it: the next figures start from those of the job.
+    pub fn let_go(&mut self) {
+        self.areas.clear();
+    }
+
     /// About how many bytes it keeps.
     pub fn bytes(&self) -> u64 {
         self.areas.values().map(|(_, field)| field.own_bytes()).sum::<f64>() as u64

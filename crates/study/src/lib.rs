@@ -74,7 +74,7 @@ pub use needs::{
 };
 pub use preview::Previews;
 pub use probe_report::{LoudspeakerShare, PathLevel, ProbeReport, way_words};
-pub use promptly::promptly;
+pub use promptly::{prompt_threads_begin, promptly};
 pub use put_on::{PutOn, PutOnError, put_on};
 pub use routed_job::RoutedJob;
 pub use routes::{Routed, route, route_each_alone};

@@ -44,7 +44,7 @@ impl Sampling {
     /// For the levels of an area.
     pub fn of(area: &Area, crowd: Crowd) -> Self {
         let areas = u64::try_from(crowd.areas.max(1)).unwrap_or(u64::MAX);
-        let pairs = AREA_PAIRS.most.min(JOB_PAIRS.most / areas);
+        let pairs = AREA_PAIRS.number.min(JOB_PAIRS.number / areas);
         Self::within(area, wanted_m(area), (pairs, crowd.loudspeakers))
     }
 
@@ -53,28 +53,28 @@ impl Sampling {
         let areas = u64::try_from(crowd.areas.max(1)).unwrap_or(u64::MAX);
         let levels = Self::of(area, crowd);
         let wanted = coarser * levels.spacing_m;
-        Self::within(area, wanted, (TUNE_PAIRS.most / areas, crowd.loudspeakers))
+        Self::within(area, wanted, (TUNE_PAIRS.number / areas, crowd.loudspeakers))
     }
 
     /// For the bass of so many subwoofers, no finer than `finest_m`.
     pub fn for_bass(area: &Area, finest_m: f64, subwoofers: usize) -> Self {
-        Self::within(area, wanted_m(area).max(finest_m), (BASS_PAIRS.most, subwoofers))
+        Self::within(area, wanted_m(area).max(finest_m), (BASS_PAIRS.number, subwoofers))
     }
 
     /// For the bass of so many subwoofers at a spacing of one's own.
     pub fn for_bass_at(area: &Area, spacing_m: f64, subwoofers: usize) -> Self {
-        Self::within(area, spacing_m, (BASS_PAIRS.most, subwoofers))
+        Self::within(area, spacing_m, (BASS_PAIRS.number, subwoofers))
     }
 
     fn within(area: &Area, wanted_m: f64, (pairs, each): (u64, usize)) -> Self {
         let each = u64::try_from(each.max(1)).unwrap_or(u64::MAX);
-        let most = (pairs / each).clamp(1, AREA_PLACES.most);
+        let most = (pairs / each).clamp(1, AREA_PLACES.number);
         let outline = &area.outline;
         let mut spacing_m = wanted_m.max((outline.area() / most as f64).sqrt());
         let (low, high) = outline.bounds();
         let size = high - low;
         let corners = outline.corners().len() as f64;
-        let cells = (AREA_CELLS.most as f64).min(AREA_CELL_CORNERS.most as f64 / corners);
+        let cells = (AREA_CELLS.number as f64).min(AREA_CELL_CORNERS.number as f64 / corners);
         let count = |s: f64| (size.x / s + 1.0) * (size.y / s + 1.0);
         while count(spacing_m) > cells {
             spacing_m *= 1.05;
@@ -177,8 +177,8 @@ mod tests {
             let s = Sampling::of(&a, Crowd { loudspeakers, areas });
             let steps = |length: f64| (length / s.spacing_m).floor().max(1.0);
             let places = steps(w) * steps(d);
-            prop_assert!(places <= AREA_PLACES.most as f64 * 1.01);
-            prop_assert!(places * loudspeakers as f64 <= AREA_PAIRS.most as f64 * 1.01);
+            prop_assert!(places <= AREA_PLACES.number as f64 * 1.01);
+            prop_assert!(places * loudspeakers as f64 <= AREA_PAIRS.number as f64 * 1.01);
             prop_assert!(s.spacing_m >= s.wanted_m);
             prop_assert_eq!(s.note("a", &a, loudspeakers).is_some(), s.spacing_m > s.wanted_m);
         }

@@ -414,7 +414,7 @@ impl Study {
         let crowd = Crowd { loudspeakers: d.loudspeakers.len(), areas: d.areas.len() };
         // A field that is kept takes more for a place than one that is looked at once.
         let bytes = IncrementalField::bytes(1.0, d.programmes.len(), d.brief.coherent_below_hz);
-        let most = CALCULATION_BYTES.most as f64 / d.areas.len().max(1) as f64 / bytes;
+        let most = CALCULATION_BYTES.number as f64 / d.areas.len().max(1) as f64 / bytes;
         let finest_m = (area.outline.area() / most.max(1.0)).sqrt();
         let spacing_m = Sampling::of(area, crowd).spacing_m.max(finest_m);
         let asked = AreaFieldAsked {

@@ -109,8 +109,9 @@ impl Heard<'_> {
     /// What a channel gives that adds in energy, dB.
     fn in_energy_db(&self, fed: &Fed<'_>) -> f64 {
         let bands = self.octaves().filter(|(b, _)| *b >= self.in_step);
-        let energy: f64 =
-            bands.flat_map(|(b, a)| self.of(fed).map(move |c| energy_from_db(c.bands_db[b] + a))).sum();
+        let energy: f64 = bands
+            .flat_map(|(b, a)| self.of(fed).map(move |c| energy_from_db(c.levels.bands_db[b] + a)))
+            .sum();
         if energy > 0.0 { db_from_energy(energy).max(SILENCE_DB) } else { SILENCE_DB }
     }
 
@@ -123,7 +124,7 @@ impl Heard<'_> {
             for &(b, a) in &bands {
                 let of = |f: &Fed<'_>| {
                     let own = self.of(f).filter(|c| c.programme == programme);
-                    in_step_db(own.map(|c| (c.programme, c.bands_db[b] + a))).max(SILENCE_DB)
+                    in_step_db(own.map(|c| (c.programme, c.levels.bands_db[b] + a))).max(SILENCE_DB)
                 };
                 rows.push(fed.iter().map(of).collect());
             }

@@ -4726,7 +4726,10 @@ export interface operations {
     };
     export_job: {
         parameters: {
-            query?: never;
+            query?: {
+                /** @description A name made up by whoever asks, under which `/api/queues` tells the place of this request while it waits. */
+                ticket?: string;
+            };
             header?: never;
             path: {
                 /** @description The job */
@@ -5628,7 +5631,10 @@ export interface operations {
     };
     import_job: {
         parameters: {
-            query?: never;
+            query?: {
+                /** @description A name made up by whoever asks, under which `/api/queues` tells the place of this request while it waits. */
+                ticket?: string;
+            };
             header?: never;
             path?: never;
             cookie?: never;

@@ -20,12 +20,29 @@ export function watchPlace(ticket: string, tell: (place: string | null) => void)
     const told = await get<QueuesView>(`/queues?ticket=${ticket}`).catch(() => null);
     if (over) return;
     tell(told?.yours ? placeWords(told.yours) : null);
-    timer = setTimeout(ask, EVERY_MS);
+    // Whoever is told may have heard enough.
+    if (!over) timer = setTimeout(ask, EVERY_MS);
   }
 
   return () => {
+    if (over) return;
     over = true;
     clearTimeout(timer);
     tell(null);
   };
+}
+
+/** Asked so often without a place, a download has its turn: one that has not arrived yet may have none at first. */
+const HAS_NONE = 3;
+
+/** The same for a download, which the browser makes by itself and tells nobody of: over once it has its turn. */
+export function watchDownload(ticket: string, tell: (place: string | null) => void): () => void {
+  let waited = false;
+  let without = 0;
+  const stop = watchPlace(ticket, (place) => {
+    tell(place);
+    if (place) waited = true;
+    else if (waited || ++without >= HAS_NONE) stop();
+  });
+  return stop;
 }

@@ -19,7 +19,7 @@ pub enum SampleError {
     /// More points than can be held.
     #[error(
         "a spacing of {spacing_m} m gives about {points:.0} points over {area_m2:.0} m2, and at most {} are held; \
-         use at least {:.2} m", OUTLINE_PLACES.shown(), (area_m2 / OUTLINE_PLACES.most as f64).sqrt() * 1.1
+         use at least {:.2} m", OUTLINE_PLACES.shown(), (area_m2 / OUTLINE_PLACES.number as f64).sqrt() * 1.1
     )]
     TooMany {
         /// As given, m.
@@ -48,7 +48,7 @@ pub fn sample_outline(outline: &Polygon, spacing_m: f64) -> Result<Vec<Point2>, 
     // At least one row and column; the rest in whole steps, what is left over shared by both sides.
     let steps = |length: f64| (length / spacing_m).floor().max(1.0);
     let (columns, rows) = (steps(size.x), steps(size.y));
-    if columns * rows > OUTLINE_PLACES.most as f64 {
+    if columns * rows > OUTLINE_PLACES.number as f64 {
         return Err(SampleError::TooMany { spacing_m, points: columns * rows, area_m2: size.x * size.y });
     }
     let middle = low.lerp(high, 0.5);

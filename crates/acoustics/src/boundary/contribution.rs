@@ -1,5 +1,6 @@
 //! What a receiver hears, and what of it each source gives.
 
+use super::octave_levels::OctaveLevels;
 use super::propagation::ISO_OCTAVES;
 use super::reflection::Reflection;
 use super::site::FaceOf;
@@ -18,13 +19,9 @@ pub struct SourceContribution {
     /// Its programme, if it has one.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub programme: Option<usize>,
-    /// Octave levels 63 Hz to 8 kHz, straight and by faces together, dB.
-    pub bands_db: [f64; ISO_OCTAVES],
-    /// 31.5 Hz octave, an extension beyond the standard, dB; absent where its power was not given.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub extension_31_hz_db: Option<f64>,
-    /// A-weighted level, dBA.
-    pub total_dba: f64,
+    /// What comes straight and by faces together.
+    #[serde(flatten)]
+    pub levels: OctaveLevels,
     /// A-weighted level of what comes straight (over and round what stands between), dBA.
     pub straight_dba: f64,
     /// Octave levels of what comes straight, 63 Hz to 8 kHz, dB.
@@ -54,13 +51,9 @@ pub struct ReceiverLevel {
     pub id: Option<String>,
     /// Where.
     pub position: Point3,
-    /// Octave levels 63 Hz to 8 kHz, dB.
-    pub bands_db: [f64; ISO_OCTAVES],
-    /// 31.5 Hz octave, an extension beyond the standard, dB; absent where no source gives its power.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub extension_31_hz_db: Option<f64>,
-    /// A-weighted level from the octaves 63 Hz to 8 kHz, dBA.
-    pub total_dba: f64,
+    /// What comes from all sources, added in energy.
+    #[serde(flatten)]
+    pub levels: OctaveLevels,
     /// How many of the octaves, from 63 Hz, may be in step.
     pub in_step_octaves: usize,
     /// Octave levels at worst, dB: sources on one programme add in amplitude in those octaves, all else in energy.
@@ -77,17 +70,16 @@ pub struct ReceiverLevel {
 }
 
 impl ReceiverLevel {
-    /// The contribution that gives the most dBA.
-    pub fn loudest(&self) -> Option<&SourceContribution> {
-        // The first of equals, so that the answer does not hang on the order of a search.
-        self.contributions.iter().rev().max_by(|a, b| a.total_dba.total_cmp(&b.total_dba))
+    /// The contribution that gives the most: dBA, or dB of one octave (0 is 63 Hz).
+    pub fn loudest(&self, octave: Option<usize>) -> Option<&SourceContribution> {
+        loudest(&self.contributions, octave)
     }
 
     /// What the faces of each thing add to the level, dB: the A-weighted one, or one octave (0 is 63 Hz). The most first.
     /// What they add together is shared out by their energies, so that the parts add up to
     /// [`all_reflected_db`](Self::all_reflected_db).
     pub fn reflected_db(&self, octave: Option<usize>) -> Vec<(FaceOf, f64)> {
-        let of = |r: &Reflection| energy_from_db(octave.map_or(r.total_dba, |o| r.bands_db[o]));
+        let of = |r: &Reflection| energy_from_db(r.levels.level(octave));
         let mut by_face: Vec<(FaceOf, f64)> = Vec::new();
         for r in self.contributions.iter().flat_map(|c| &c.reflections) {
             match by_face.iter_mut().find(|f| f.0 == r.face) {
@@ -104,13 +96,14 @@ impl ReceiverLevel {
 
     /// What all faces together add to the level, dB: the A-weighted one, or one octave (0 is 63 Hz).
     pub fn all_reflected_db(&self, octave: Option<usize>) -> f64 {
-        let total = octave.map_or(self.total_dba, |o| self.bands_db[o]);
         let straight = |c: &SourceContribution| octave.map_or(c.straight_dba, |o| c.straight_bands_db[o]);
-        total - sum_db(self.contributions.iter().map(straight))
+        self.levels.level(octave) - sum_db(self.contributions.iter().map(straight))
     }
+}
 
-    /// The contribution that gives the most in the 63 Hz octave.
-    pub fn loudest_at_63_hz(&self) -> Option<&SourceContribution> {
-        self.contributions.iter().rev().max_by(|a, b| a.bands_db[0].total_cmp(&b.bands_db[0]))
-    }
+/// The contribution of some that gives the most: dBA, or dB of one octave (0 is 63 Hz).
+pub(super) fn loudest(all: &[SourceContribution], octave: Option<usize>) -> Option<&SourceContribution> {
+    let level = |c: &SourceContribution| c.levels.level(octave);
+    // The first of equals, so that the answer does not hang on the order of a search.
+    all.iter().rev().max_by(|a, b| level(a).total_cmp(&level(b)))
 }

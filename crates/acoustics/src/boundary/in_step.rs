@@ -36,9 +36,9 @@ pub fn in_step_db(levels: impl IntoIterator<Item = (Option<usize>, f64)>) -> f64
 pub(super) fn in_step_bands_db(all: &[SourceContribution], low: usize) -> [f64; ISO_OCTAVES] {
     std::array::from_fn(|b| {
         if b < low {
-            in_step_db(all.iter().map(|c| (c.programme, c.bands_db[b])))
+            in_step_db(all.iter().map(|c| (c.programme, c.levels.bands_db[b])))
         } else {
-            sum_db(all.iter().map(|c| c.bands_db[b]))
+            sum_db(all.iter().map(|c| c.levels.bands_db[b]))
         }
     })
 }
@@ -46,6 +46,6 @@ pub(super) fn in_step_bands_db(all: &[SourceContribution], low: usize) -> [f64; 
 /// The 31.5 Hz octave of all sources in step, dB; `None` where no source gives its power.
 pub(super) fn in_step_extension_db(all: &[SourceContribution]) -> Option<f64> {
     let given: Vec<(Option<usize>, f64)> =
-        all.iter().filter_map(|c| Some((c.programme, c.extension_31_hz_db?))).collect();
+        all.iter().filter_map(|c| Some((c.programme, c.levels.extension_31_hz_db?))).collect();
     (!given.is_empty()).then(|| in_step_db(given))
 }

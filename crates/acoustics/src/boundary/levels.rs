@@ -1,7 +1,8 @@
 //! From sources and what lies between to octave levels and dBA at receivers.
 
-use super::contribution::{ReceiverLevel, SourceContribution};
+use super::contribution::{ReceiverLevel, SourceContribution, loudest};
 use super::in_step::{in_step_bands_db, in_step_extension_db, in_step_octaves};
+use super::octave_levels::OctaveLevels;
 use super::problem::BoundarySceneError;
 use super::propagation::{Way, a_weighted, losses};
 use super::reflection::reflections;
@@ -11,7 +12,6 @@ use super::site::Site;
 use super::towards::octave_directivity_db;
 use crate::air::Air;
 use crate::bands::Octave;
-use crate::level::sum_db;
 use loamline_geometry::Point3;
 use loamline_limits::{go_on, lent};
 use rayon::prelude::*;
@@ -50,14 +50,10 @@ pub fn boundary_levels_after(
             .collect();
         let low = in_step_octaves(scene.in_step_to_hz);
         let in_step_bands_db = in_step_bands_db(&contributions, low);
-        let extension: Vec<f64> = contributions.iter().filter_map(|c| c.extension_31_hz_db).collect();
-        let bands_db = std::array::from_fn(|b| sum_db(contributions.iter().map(|c| c.bands_db[b])));
         ReceiverLevel {
             id: receiver.id.clone(),
             position: receiver.position,
-            bands_db,
-            extension_31_hz_db: (!extension.is_empty()).then(|| sum_db(extension.iter().copied())),
-            total_dba: a_weighted(&bands_db),
+            levels: OctaveLevels::sum(contributions.iter().map(|c| &c.levels)),
             in_step_octaves: low,
             in_step_bands_db,
             in_step_extension_31_hz_db: in_step_extension_db(&contributions),
@@ -118,26 +114,19 @@ fn contribution(
     let way = Way { from, to, plan: vec![from.at.plan(), to.at.plan()] };
     let losses = losses(site, &site.seen(), absorption_db_per_m, &way);
     let power = &source.sound_power_db;
-    let straight_bands_db =
-        std::array::from_fn(|b| losses.level(power.bands_db[b] + directivity[b + 1], b + 1));
+    let straight = OctaveLevels::of(
+        std::array::from_fn(|b| losses.level(power.bands_db[b] + directivity[b + 1], b + 1)),
+        power.extension_db.map(|p| losses.level(p + directivity[0], 0)),
+    );
     let reflections = reflections(site, absorption_db_per_m, source, (from, to));
-    let extension = power.extension_db.map(|p| {
-        let by_faces = reflections.iter().filter_map(|r| r.extension_31_hz_db);
-        sum_db(by_faces.chain([losses.level(p + directivity[0], 0)]))
-    });
-    let bands_db = std::array::from_fn(|b| {
-        sum_db(reflections.iter().map(|r| r.bands_db[b]).chain([straight_bands_db[b]]))
-    });
     let octaves = |all: [f64; 9]| std::array::from_fn(|b| all[b + 1]);
     SourceContribution {
         source: s,
         id: source.id.clone(),
         programme: source.programme,
-        bands_db,
-        extension_31_hz_db: extension,
-        total_dba: a_weighted(&bands_db),
-        straight_dba: a_weighted(&straight_bands_db),
-        straight_bands_db,
+        levels: OctaveLevels::sum(reflections.iter().map(|r| &r.levels).chain([&straight])),
+        straight_dba: straight.total_dba,
+        straight_bands_db: straight.bands_db,
         reflections,
         distance_m: losses.distance_m,
         divergence_db: losses.divergence_db,
@@ -165,9 +154,7 @@ fn uncertainty_db(
     receiver: &BoundaryReceiver,
     contributions: &[SourceContribution],
 ) -> f64 {
-    let Some(main) = contributions.iter().rev().max_by(|a, b| a.total_dba.total_cmp(&b.total_dba)) else {
-        return 3.0;
-    };
+    let Some(main) = loudest(contributions, None) else { return 3.0 };
     let source = &scene.sources[main.source];
     let height_m = 0.5 * (source.position.z - source.ground_m + receiver.position.z - receiver.ground_m);
     let near_and_high = main.distance_m < 100.0 && (5.0..30.0).contains(&height_m);

@@ -17,7 +17,8 @@
 //! - A receiver on a face, or a source, counts as in front of it.
 //! - The 31.5 Hz octave is treated like the others, outside the standard as everywhere.
 
-use super::propagation::{ISO_OCTAVES, Way, a_weighted, losses, wavelength_m};
+use super::octave_levels::OctaveLevels;
+use super::propagation::{Way, losses, wavelength_m};
 use super::scene::BoundarySource;
 use super::screening::End;
 use super::site::{Face, FaceOf, Shape, Site, TOUCH_M};
@@ -40,13 +41,9 @@ pub struct Reflection {
     pub at: Point3,
     /// Length of the way, m.
     pub distance_m: f64,
-    /// Octave levels 63 Hz to 8 kHz, dB; [`SILENCE_DB`](crate::SILENCE_DB) where the face is too small or too soft.
-    pub bands_db: [f64; ISO_OCTAVES],
-    /// 31.5 Hz octave, an extension beyond the standard, dB; absent where its power was not given.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub extension_31_hz_db: Option<f64>,
-    /// A-weighted level, dBA.
-    pub total_dba: f64,
+    /// What comes by it; [`SILENCE_DB`](crate::SILENCE_DB) in octaves the face is too small or too soft for.
+    #[serde(flatten)]
+    pub levels: OctaveLevels,
 }
 
 /// Where a way bounces.
@@ -134,7 +131,7 @@ pub(super) fn reflections(
         let reflection = reflection(site, absorption_db_per_m, (source, from, to), (face, &bounce, &gains));
         match all.iter_mut().find(|(image, _)| image.distance(bounce.image) <= COVER_M) {
             // Faces in one plane: one image, of the one that gives most.
-            Some((_, known)) if known.total_dba < reflection.total_dba => *known = reflection,
+            Some((_, known)) if known.levels.total_dba < reflection.levels.total_dba => *known = reflection,
             Some(_) => {}
             None => all.push((bounce.image, reflection)),
         }
@@ -159,13 +156,9 @@ fn reflection(
     let level = |i: usize, power: f64| {
         gains[i].map_or(SILENCE_DB, |gain| losses.level(power + gain + directivity[i], i))
     };
-    let bands_db = std::array::from_fn(|b| level(b + 1, power.bands_db[b]));
-    Reflection {
-        face: face.of,
-        at: bounce.at,
-        distance_m: bounce.length_m,
-        bands_db,
-        extension_31_hz_db: power.extension_db.map(|p| level(0, p)),
-        total_dba: a_weighted(&bands_db),
-    }
+    let levels = OctaveLevels::of(
+        std::array::from_fn(|b| level(b + 1, power.bands_db[b])),
+        power.extension_db.map(|p| level(0, p)),
+    );
+    Reflection { face: face.of, at: bounce.at, distance_m: bounce.length_m, levels }
 }

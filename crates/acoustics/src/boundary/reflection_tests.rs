@@ -24,12 +24,16 @@ fn a_house_behind_a_loudspeaker_by_hand() {
     for (b, hz) in ISO_OCTAVES_HZ.iter().enumerate() {
         // Equation 19 with l_min 8 m, beta 0, 1 m and 60 m: 340/63 m < 8^2 (61/60) / 2; all octaves reflect.
         assert!(hz / 340.0 > 2.0 / 64.0 * (60.0 / 61.0));
-        assert!((reflection.bands_db[b] - (image.bands_db[b] + 10.0 * 0.8f64.log10())).abs() < 1e-9);
+        assert!(
+            (reflection.levels.bands_db[b] - (image.levels.bands_db[b] + 10.0 * 0.8f64.log10())).abs() < 1e-9
+        );
         let sum = 10.0
-            * (10f64.powf(without.bands_db[b] / 10.0) + 10f64.powf(reflection.bands_db[b] / 10.0)).log10();
-        assert!((with.bands_db[b] - sum).abs() < 1e-9);
+            * (10f64.powf(without.levels.bands_db[b] / 10.0)
+                + 10f64.powf(reflection.levels.bands_db[b] / 10.0))
+            .log10();
+        assert!((with.levels.bands_db[b] - sum).abs() < 1e-9);
     }
-    let adds = with.total_dba - without.total_dba;
+    let adds = with.levels.total_dba - without.levels.total_dba;
     assert!((2.0..3.0).contains(&adds), "{adds}");
     assert!((with.all_reflected_db(None) - adds).abs() < 1e-9);
     assert_eq!(with.reflected_db(None)[0].0, FaceOf::Building(0));
@@ -43,7 +47,7 @@ fn a_face_reflects_only_what_is_short_against_it() {
     s.screens.push(screen(&[[-10.0, 0.0], [10.0, 0.0]], 2.0));
     let r = &one(&s).contributions[0].reflections[0];
     // Legs of 10 m, cos beta 0.8: lambda < (2 * 0.8)^2 / (2 * 5) = 0.256 m, 1328 Hz.
-    let heard: Vec<bool> = r.bands_db.iter().map(|l| *l > SILENCE_DB).collect();
+    let heard: Vec<bool> = r.levels.bands_db.iter().map(|l| *l > SILENCE_DB).collect();
     assert_eq!(heard, [false, false, false, false, false, true, true, true]);
     // 4 m up the wall there is nothing to bounce off; neither where it absorbs 80 % and more.
     let mut high = s.clone();
@@ -59,7 +63,7 @@ fn a_plane_reflects_once() {
     let with = |walls: &[&[[f64; 2]]]| {
         let mut s = scene([-6.0, 8.0, 1.0], [6.0, 8.0, 1.0]);
         s.screens.extend(walls.iter().map(|w| screen(w, 2.0)));
-        one(&s).bands_db
+        one(&s).levels.bands_db
     };
     let whole = with(&[&[[-10.0, 0.0], [10.0, 0.0]]]);
     assert_eq!(with(&[&[[-10.0, 0.0], [0.0, 0.0], [10.0, 0.0]]]), whole);
@@ -118,19 +122,19 @@ fn in_step_two_give_six_decibels() {
     assert_eq!(pair.in_step_octaves, 3);
     for b in 0..8 {
         let more = if b < 3 { 20.0 } else { 10.0 } * 2f64.log10();
-        assert!((pair.bands_db[b] - alone.bands_db[b] - 10.0 * 2f64.log10()).abs() < 1e-9);
-        assert!((pair.in_step_bands_db[b] - alone.bands_db[b] - more).abs() < 1e-9);
+        assert!((pair.levels.bands_db[b] - alone.levels.bands_db[b] - 10.0 * 2f64.log10()).abs() < 1e-9);
+        assert!((pair.in_step_bands_db[b] - alone.levels.bands_db[b] - more).abs() < 1e-9);
     }
     let limit = NeighbourLimit { octave_63_hz_db: Some(50.0), ..NeighbourLimit::default() };
     let energy = judge(std::slice::from_ref(&pair), &limit).remove(0);
     let worst =
         judge(std::slice::from_ref(&pair), &NeighbourLimit { worst_in_step: true, ..limit }).remove(0);
     assert_eq!((energy.in_step_db, energy.energy_db), (worst.in_step_db, worst.energy_db));
-    assert!((energy.level_db - pair.bands_db[0]).abs() < 1e-12);
+    assert!((energy.level_db - pair.levels.bands_db[0]).abs() < 1e-12);
     assert!((worst.level_db - energy.level_db - 10.0 * 2f64.log10()).abs() < 1e-9);
-    assert!((worst.without_loudest_db - alone.bands_db[0]).abs() < 1e-9);
+    assert!((worst.without_loudest_db - alone.levels.bands_db[0]).abs() < 1e-9);
     s.sources[1].programme = Some(1);
-    assert!((one(&s).in_step_bands_db[0] - pair.bands_db[0]).abs() < 1e-9);
+    assert!((one(&s).in_step_bands_db[0] - pair.levels.bands_db[0]).abs() < 1e-9);
 }
 
 /// The site with everything mirrored in the plane x = 100 as well.
@@ -169,7 +173,7 @@ proptest! {
         let reflections = &levels[0].contributions[0].reflections;
         let by_wall = reflections.iter().find(|r| r.face == wall).unwrap();
         let image = boundary_levels(&unfolded(&s)).unwrap();
-        for (a, b) in by_wall.bands_db.iter().zip(image[0].contributions[0].straight_bands_db) {
+        for (a, b) in by_wall.levels.bands_db.iter().zip(image[0].contributions[0].straight_bands_db) {
             prop_assert!((a - b).abs() < 1e-6, "{a} {b}");
         }
     }

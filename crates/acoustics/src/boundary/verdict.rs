@@ -120,7 +120,7 @@ fn together<'c>(
     in_step_octaves: usize,
 ) -> f64 {
     let octave = |b: usize| {
-        let levels = sources.clone().map(|c| (c.programme, c.bands_db[b]));
+        let levels = sources.clone().map(|c| (c.programme, c.levels.bands_db[b]));
         if b < in_step_octaves { in_step_db(levels) } else { sum_db(levels.map(|l| l.1)) }
     };
     match quantity.octave() {
@@ -138,16 +138,10 @@ fn judge_one(
     quantity: LimitQuantity,
     (limit_db, worst): (f64, bool),
 ) -> Option<Judgement> {
-    let (energy_db, in_step_db, loudest) = match quantity {
-        LimitQuantity::TotalDba => (level.total_dba, level.in_step_dba, level.loudest()?),
-        LimitQuantity::Octave63Hz => {
-            (level.bands_db[OCTAVE_63_HZ], level.in_step_bands_db[OCTAVE_63_HZ], level.loudest_at_63_hz()?)
-        }
-    };
-    let alone_db = match quantity.octave() {
-        Some(b) => loudest.bands_db[b],
-        None => loudest.total_dba,
-    };
+    let octave = quantity.octave();
+    let (energy_db, loudest) = (level.levels.level(octave), level.loudest(octave)?);
+    let in_step_db = octave.map_or(level.in_step_dba, |b| level.in_step_bands_db[b]);
+    let alone_db = loudest.levels.level(octave);
     let others = level.contributions.iter().filter(|c| c.source != loudest.source);
     let level_db = if worst { in_step_db } else { energy_db };
     let margin_db = limit_db - level_db;

@@ -135,7 +135,7 @@ impl Points {
         let checks = [
             in_range("spacing of points", spacing_m, "m", 0.05, 100.0),
             in_range("height of points", height_m, "m", 0.0, 100.0),
-            in_range("number of points in the grid", count.floor(), "", 0.0, GRID_POINTS.most as f64),
+            in_range("number of points in the grid", count.floor(), "", 0.0, GRID_POINTS.number as f64),
         ];
         let problems: Vec<SceneProblem> = checks
             .into_iter()

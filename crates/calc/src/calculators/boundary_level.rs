@@ -1,6 +1,6 @@
 //! Levels at neighbours by ISO 9613-2.
 
-use crate::{Answer, Calculator, Input, Outcome, Output, Calculation, from_document, number};
+use crate::{Answer, Calculation, Calculator, Input, Outcome, Output, from_document, number};
 use loamline_acoustics::{BoundaryScene, FaceOf, ISO_OCTAVES_HZ, ReceiverLevel, boundary_levels};
 use serde_json::Value;
 
@@ -60,8 +60,12 @@ fn run(document: &Value) -> Outcome {
     let scene: BoundaryScene = from_document(document)?;
     let levels = boundary_levels(&scene)?;
     let mut answer = Answer::new();
-    answer.working.note("per source and octave: L = Lw + Dc - (20 lg d + 11) - Aatm - Agr - Abar; sources add in energy");
-    answer.working.note("a face gives an image with Lw + 10 lg rho, where 1/lambda > 2/(l_min cos b)^2 dso dor/(dso + dor)");
+    answer.working.note(
+        "per source and octave: L = Lw + Dc - (20 lg d + 11) - Aatm - Agr - Abar; sources add in energy",
+    );
+    answer.working.note(
+        "a face gives an image with Lw + 10 lg rho, where 1/lambda > 2/(l_min cos b)^2 dso dor/(dso + dor)",
+    );
     for (r, level) in levels.iter().enumerate() {
         explain(&mut answer, r, level);
     }
@@ -71,14 +75,14 @@ fn run(document: &Value) -> Outcome {
 
 /// The loudest source at a receiver, octave by octave.
 fn explain(answer: &mut Answer, r: usize, level: &ReceiverLevel) {
-    let Some(main) = level.loudest() else { return };
+    let Some(main) = level.loudest(None) else { return };
     answer.working.note(format!(
         "receiver {}: {} dBA +- {} dB; most from source {}, {} dBA alone, {} m away, 20 lg d + 11 = {} dB",
         r + 1,
-        number(level.total_dba),
+        number(level.levels.total_dba),
         number(level.standard_uncertainty_db),
         main.source + 1,
-        number(main.total_dba),
+        number(main.levels.total_dba),
         number(main.distance_m),
         number(main.divergence_db),
     ));
@@ -104,7 +108,7 @@ fn explain(answer: &mut Answer, r: usize, level: &ReceiverLevel) {
             number(f.at.x),
             number(f.at.y),
             number(f.at.z),
-            number(f.total_dba),
+            number(f.levels.total_dba),
         ));
     }
 }

@@ -2,7 +2,7 @@
 
 use crate::failure::{Failure, Verdict};
 use crate::output::{self, Column, Format, Table};
-use loamline_limits::{LEASTS, TABLE, Unit};
+use loamline_limits::{Side, TABLE, Unit};
 use serde_json::{Value, json};
 
 pub fn run(markdown: bool, format: Format) -> Result<Verdict, Failure> {
@@ -16,24 +16,22 @@ pub fn run(markdown: bool, format: Format) -> Result<Verdict, Failure> {
             Unit::BytesPerSecond => "bytes/s",
             Unit::SquareCentimetres => "cm2",
         };
-        let most = TABLE.iter().map(|b| {
-            json!({ "of": b.of, "most": b.most, "unit": unit(b.unit), "reason": b.reason,
-                "sentence": b.sentence.replace("{most}", &b.shown()) })
-        });
-        let least = LEASTS.iter().map(|b| {
-            json!({ "of": b.of, "least": b.least, "unit": unit(b.unit), "reason": b.reason,
-                "sentence": b.sentence.replace("{least}", &b.shown()) })
-        });
-        let rows: Vec<Value> = most.chain(least).collect();
+        let rows: Vec<Value> = TABLE
+            .iter()
+            .map(|b| {
+                let side = match b.side {
+                    Side::Most => "most",
+                    Side::Least => "least",
+                };
+                json!({ "of": b.of, side: b.number, "unit": unit(b.unit), "reason": b.reason, "sentence": b.said() })
+            })
+            .collect();
         output::json(&json!({ "limits": rows }))?;
     } else {
         let mut table =
             Table::new([Column::wrapped("what"), Column::right("at most"), Column::wrapped("why")]);
         for bound in TABLE {
-            table.row([bound.of, &bound.shown(), bound.reason]);
-        }
-        for bound in LEASTS {
-            table.row([bound.of, &format!("at least {}", bound.shown()), bound.reason]);
+            table.row([bound.of, &bound.cell(), bound.reason]);
         }
         output::data(&table.to_string())?;
     }

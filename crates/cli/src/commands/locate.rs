@@ -10,6 +10,7 @@ use crate::failure::{Failure, Verdict};
 use crate::output::{self, Column, Format, Progress, Table};
 use loamline_adapt::laid_runs;
 use loamline_faults::{NextTest, Test};
+use loamline_limits::{ANSWERS_LISTED, MEMBERS_LISTED};
 use loamline_model::Quantity;
 use loamline_study::{Located, Question, SoFar, Spot, explain, so_far, visit_asks};
 use serde_json::json;
@@ -67,11 +68,6 @@ pub fn run(arguments: &LocateArguments, format: Format) -> Result<Verdict, Failu
     Ok(Verdict::Fine)
 }
 
-/// Answers listed; what is left is less likely than all of them.
-const ANSWERS: usize = 6;
-/// Members of an answer listed one by one.
-const MEMBERS: usize = 8;
-
 fn text(line: &str, located: &Located, built: Option<&SoFar>, format: Format) -> String {
     let d = &located.diagnosis;
     let on_plan = |spot: Option<&Spot>| {
@@ -88,18 +84,18 @@ fn text(line: &str, located: &Located, built: Option<&SoFar>, format: Format) ->
         )
     };
     let mut ranking = Table::new([Column::right("chance"), Column::wrapped("explanation")]);
-    for answer in d.answers.iter().filter(|a| a.probability >= 0.005).take(ANSWERS) {
+    for answer in d.answers.iter().filter(|a| a.probability >= 0.005).take(ANSWERS_LISTED.most()) {
         let chance = percent(answer.probability);
         match answer.members.as_slice() {
             [only] => ranking.row([chance, one(*only)]),
             members => {
                 ranking.row([chance, format.units.tell(&answer.sentence)]);
-                for &member in members.iter().take(MEMBERS) {
+                for &member in members.iter().take(MEMBERS_LISTED.most()) {
                     let share = percent(d.explanations[member].probability);
                     ranking.row([String::new(), format!("- {share}: {}", one(member))]);
                 }
-                if members.len() > MEMBERS {
-                    ranking.row([String::new(), format!("- and {} more", members.len() - MEMBERS)]);
+                if let more @ 1.. = members.len().saturating_sub(MEMBERS_LISTED.most()) {
+                    ranking.row([String::new(), format!("- and {more} more")]);
                 }
             }
         }

@@ -89,7 +89,7 @@ fn firm(path: &Path) -> Result<FirmProfile, Failure> {
         let mut bytes = Vec::new();
         // Of one that is too large no more is read than shows it.
         let read = std::fs::File::open(&file)
-            .and_then(|logo| logo.take(LOGO_BYTES.most + 1).read_to_end(&mut bytes));
+            .and_then(|logo| logo.take(LOGO_BYTES.number + 1).read_to_end(&mut bytes));
         read.map_err(|error| Failure::Read { path: file.display().to_string(), error })?;
         firm.logo = Some(Logo::read(bytes).map_err(of(&file))?);
     }

@@ -82,7 +82,7 @@ fn options(arguments: &ProposeArguments) -> Result<ProposeOptions, Failure> {
     let time =
         |text: &String| Quantity::Duration.parse(text).map_err(|e| Failure::input(format!("--time: {e}")));
     let work_s = arguments.time.as_ref().map(time).transpose()?;
-    if let Some(work_s) = work_s.filter(|s| !(0.5..=PROPOSAL_WORK_S.most as f64).contains(s)) {
+    if let Some(work_s) = work_s.filter(|s| !(0.5..=PROPOSAL_WORK_S.number as f64).contains(s)) {
         let told = format!("--time: {work_s} s; give 0.5 s to {}", PROPOSAL_WORK_S.shown());
         return Err(Failure::input(told));
     }

@@ -146,7 +146,7 @@ fn read_text(path: &Path, most: &'static Bound, before: usize) -> Result<SourceF
     most.check_u64(stated.saturating_add(before)).map_err(too_large)?;
     let mut text = String::new();
     // What is no plain file may state nothing and give without end.
-    let left = (most.most + 1).saturating_sub(before);
+    let left = (most.number + 1).saturating_sub(before);
     let read = file.take(left).read_to_string(&mut text).map_err(unreadable)?;
     most.check_u64(before.saturating_add(u64::try_from(read).unwrap_or(u64::MAX))).map_err(too_large)?;
     Ok(SourceFile::new(path.display().to_string(), text))

@@ -69,7 +69,7 @@ fn tags(document: &JobDocument, problems: &mut Vec<Problem>) {
 fn areas(document: &JobDocument, problems: &mut Vec<Problem>) {
     for (id, area) in &document.areas {
         let path = format!("/areas/{id}/outline");
-        if area.outline.area() < AREA_CM2.least as f64 / 1e4 {
+        if AREA_CM2.check_estimate(area.outline.area() * 1e4).is_err() {
             broken(problems, path, AREA_CM2.told(id));
         } else if let Some(site) = &document.site.outline
             && !overlap(&area.outline, site)

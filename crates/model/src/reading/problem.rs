@@ -119,7 +119,7 @@ pub enum ProblemKind {
     /// An id that cannot be printed on a tag.
     #[error(
         "\"{id}\" cannot be an id: 1 to {} letters, digits, '.', '_' or '-', starting with a letter or digit",
-        ID_CHARACTERS.most
+        ID_CHARACTERS.number
     )]
     BadId {
         /// The id.

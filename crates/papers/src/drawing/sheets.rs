@@ -8,14 +8,13 @@ use super::plan::request::{PlanRequest, Reader};
 use super::sheet::Sheet;
 use super::spot::Frame;
 use loamline_geometry::Point2;
+use loamline_limits::DETAIL_SHEETS;
 use loamline_model::{Job, Units};
 
 /// Room round the site on a sheet, metres.
 const AROUND_M: f64 = 0.8;
 /// Room round what has a tag, for its label, metres.
 const LABEL_M: f64 = 1.5;
-/// Most detail sheets: more of them and the crew turns pages instead of working.
-const MOST_DETAILS: usize = 8;
 /// Scale at which every tag of a garden can be read: coarser than this the overview gets detail sheets.
 const COARSEST_WORKING_SCALE: f64 = 260.0;
 /// Share of a detail sheet that its neighbour shows too.
@@ -110,7 +109,7 @@ pub fn sheets(request: &PlanRequest<'_>, paper: Paper, units: Units) -> SheetSet
     SheetSet { overview, details }
 }
 
-/// Parts at the finest scale that needs no more than [`MOST_DETAILS`] sheets; none where no finer standard scale
+/// Parts at the finest scale that needs no more than [`DETAIL_SHEETS`]; none where no finer standard scale
 /// does with so few.
 pub fn detail_sheets(request: &PlanRequest<'_>, overview: &Sheet, units: Units) -> Vec<Sheet> {
     let (low, high) = tagged_extent(request.job);
@@ -123,7 +122,7 @@ pub fn detail_sheets(request: &PlanRequest<'_>, overview: &Sheet, units: Units) 
     for scale in finer {
         let window = (frame.width() / scale.mm_per_m(), frame.height() / scale.mm_per_m());
         let tiles = tiles(request.job, window, low, high);
-        if tiles.len() <= MOST_DETAILS {
+        if DETAIL_SHEETS.check(tiles.len()).is_ok() {
             return tiles
                 .into_iter()
                 .enumerate()

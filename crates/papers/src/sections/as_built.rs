@@ -9,6 +9,7 @@ use crate::material::Material;
 use crate::tags::listed;
 use indexmap::IndexMap;
 use loamline_adapt::{LaidCable, LaidRun};
+use loamline_limits::SQUARE_CODE_LETTERS;
 use loamline_model::{LineView, PlacedLoudspeaker};
 use serde_json::{Value, json};
 
@@ -22,8 +23,6 @@ const SAFETY_MM: f64 = 104.0;
 const MOST_LINES_BESIDE_SAFETY: usize = 5;
 /// Rows of lines that the record of an amplifier takes the place of.
 const ROWS_OF_AN_AMPLIFIER: usize = 2;
-/// Most letters in a square code that a telephone still reads from a worn sheet.
-const MOST_LETTERS: usize = 700;
 
 /// Data and drawings of the as-built sheet.
 pub fn as_built(m: &Material<'_>) -> (Value, Vec<String>) {
@@ -125,6 +124,6 @@ fn code_text(m: &Material<'_>) -> String {
         return format!("{}/{}", m.options.firm.server.trim_end_matches('/'), about.reference);
     }
     let head = format!("{} {}", about.name, about.reference);
-    let readings = readings::as_text(m, MOST_LETTERS.saturating_sub(head.len()));
+    let readings = readings::as_text(m, SQUARE_CODE_LETTERS.most().saturating_sub(head.len()));
     format!("{head}{readings}")
 }

@@ -5,7 +5,7 @@
 //! repeats without a seam and can be looped. Its peaks are not clipped; the level is lowered if they would not fit.
 
 use super::random::Random;
-use super::{SignalError, amplitude, fits};
+use super::{SignalError, amplitude, fits, sample_count};
 use crate::filters::{SampleRate, SettingError};
 use num_complex::Complex64;
 use realfft::RealFftPlanner;
@@ -19,7 +19,7 @@ pub struct NoiseSpec {
     pub lowest_hz: f64,
     /// High edge, Hz.
     pub highest_hz: f64,
-    /// Length, s, from 0.1 to 600.
+    /// Length, s, from 0.1 to 600, and of no more samples than [`loamline_limits::SIGNAL_SAMPLES`].
     pub length_s: f64,
     /// RMS level, dB re full scale (a full-scale sine is -3.01).
     pub level_dbfs: f64,
@@ -48,7 +48,7 @@ impl NoiseSpec {
 /// Samples of the noise, between -1 and 1.
 ///
 /// # Errors
-/// An empty or unreachable band, a length outside 0.1 to 600 s, a level above 0 dB.
+/// An empty or unreachable band, a length outside 0.1 to 600 s or of more samples than are made, a level above 0 dB.
 pub fn pink_noise(spec: &NoiseSpec) -> Result<Vec<f64>, SignalError> {
     fits("the high edge", spec.highest_hz, spec.sample_rate)?;
     let (lowest_hz, highest_hz) = (spec.lowest_hz, spec.highest_hz);
@@ -57,7 +57,7 @@ pub fn pink_noise(spec: &NoiseSpec) -> Result<Vec<f64>, SignalError> {
     }
     let length_s = SettingError::check("the length", " s", spec.length_s, 0.1, 600.0)?;
     SettingError::check("the level", " dB re full scale", spec.level_dbfs, -90.0, 0.0)?;
-    let n = (length_s * spec.sample_rate.hz()).round() as usize;
+    let n = sample_count(length_s, spec.sample_rate)?;
     let fft = RealFftPlanner::<f64>::new().plan_fft_inverse(n);
     let mut lines = vec![Complex64::new(0.0, 0.0); n / 2 + 1];
     let mut random = Random::new(spec.seed);

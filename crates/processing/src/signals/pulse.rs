@@ -4,7 +4,7 @@
 //! same area, so that it carries no direct voltage and its first, tallest part is always positive. Played again
 //! and again it can be read by ear, by a phase checker or from a recording.
 
-use super::{SignalError, amplitude};
+use super::{SignalError, amplitude, sample_count};
 use crate::filters::{SampleRate, SettingError};
 use serde::{Deserialize, Serialize};
 use std::f64::consts::TAU;
@@ -30,13 +30,14 @@ const RETURN_LENGTH: f64 = 8.0;
 /// Samples of the pulses, between -1 and 1.
 ///
 /// # Errors
-/// A value outside its range, or pulses that would run into each other.
+/// A value outside its range, pulses that would run into each other, or more samples than are made.
 pub fn polarity_pulse(spec: &PulseSpec) -> Result<Vec<f64>, SignalError> {
     let push = SettingError::check("the push", " s", spec.push_s, 1e-4, 0.02)?;
     let every = SettingError::check("the time between pulses", " s", spec.every_s, 0.1, 10.0)?;
     SettingError::check("the time between pulses", " s", every, 2.0 * push * (1.0 + RETURN_LENGTH), 10.0)?;
     let count = SettingError::check("the number of pulses", "", f64::from(spec.count), 1.0, 600.0)? as usize;
     let peak = amplitude(SettingError::check("the level", " dB re full scale", spec.level_dbfs, -80.0, 0.0)?);
+    sample_count(every * count as f64, spec.sample_rate)?;
     let fs = spec.sample_rate.hz();
     let (push_n, period_n) = ((push * fs).round().max(4.0) as usize, (every * fs).round() as usize);
     let return_n = (push_n as f64 * RETURN_LENGTH).round() as usize;

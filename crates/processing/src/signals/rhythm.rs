@@ -3,7 +3,7 @@
 //! Line n sounds n as tally marks: one long tone for every five and one short tone for every one left over, then a
 //! pause. Line 3 is three short tones, line 7 one long and two short. Anybody can count that; no two lines are alike.
 
-use super::{SignalError, amplitude, fits, ramp};
+use super::{SignalError, amplitude, fits, ramp, sample_count};
 use crate::filters::{SampleRate, SettingError};
 use serde::{Deserialize, Serialize};
 use std::f64::consts::TAU;
@@ -62,7 +62,7 @@ const FADE_S: f64 = 0.02;
 /// Samples of the rhythm, between -1 and 1.
 ///
 /// # Errors
-/// A value outside its range.
+/// A value outside its range, or more samples than are made.
 pub fn line_rhythm(spec: &RhythmSpec) -> Result<Vec<f64>, SignalError> {
     SettingError::check("the line number", "", f64::from(spec.line), 1.0, MOST_LINES)?;
     SettingError::check("the pitch", " Hz", spec.tone_hz, 200.0, 4_000.0)?;
@@ -73,6 +73,9 @@ pub fn line_rhythm(spec: &RhythmSpec) -> Result<Vec<f64>, SignalError> {
     let fs = spec.sample_rate.hz();
     let mut once = Vec::new();
     let rhythm = LineRhythm::of(spec.line);
+    let once_s =
+        f64::from(rhythm.long) * (LONG_S + GAP_S) + f64::from(rhythm.short) * (SHORT_S + GAP_S) + PAUSE_S;
+    sample_count(once_s * repeats as f64, spec.sample_rate)?;
     let tones = (0..rhythm.long).map(|_| LONG_S).chain((0..rhythm.short).map(|_| SHORT_S));
     for length_s in tones {
         let n = (length_s * fs).round() as usize;

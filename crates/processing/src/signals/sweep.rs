@@ -5,7 +5,7 @@
 //! out of the deconvolution ahead of the response (the k-th by L ln k) and can be cut away. Raised-cosine fades at
 //! both ends keep the spectrum free of steps.
 
-use super::{SignalError, amplitude, fits, ramp};
+use super::{SignalError, amplitude, fits, ramp, sample_count};
 use crate::filters::{SampleRate, SettingError};
 use serde::{Deserialize, Serialize};
 use std::f64::consts::TAU;
@@ -69,9 +69,10 @@ impl Sweep {
     /// The sweep's samples at `rate`, without silence around it.
     ///
     /// # Errors
-    /// An end frequency above 0.46 of the sample rate.
+    /// An end frequency above 0.46 of the sample rate; more samples than are made.
     pub fn samples(&self, rate: SampleRate) -> Result<Vec<f64>, SignalError> {
         fits("the end of the sweep", self.spec.end_hz, rate)?;
+        sample_count(self.spec.length_s, rate)?;
         Ok(self.samples_stretched(rate, 1.0))
     }
 
@@ -106,6 +107,7 @@ impl Sweep {
     ) -> Result<Vec<f64>, SignalError> {
         let before = SettingError::check("the silence before", " s", before_s, 0.0, 60.0)?;
         let after = SettingError::check("the silence after", " s", after_s, 0.0, 60.0)?;
+        sample_count(before + self.spec.length_s + after, rate)?;
         let count = |seconds: f64| (seconds * rate.hz()).round() as usize;
         let mut samples = vec![0.0; count(before)];
         samples.extend(self.samples(rate)?);

@@ -81,7 +81,7 @@ impl Shared {
     /// What is open before any run is laid; ways of about `expected_m` in all are to be added.
     pub fn of(ground: &GroundMap, opened: &Opened, expected_m: f64) -> Self {
         let open_m: f64 = opened.ground.iter().map(|piece| polyline_length(piece)).sum();
-        let spacing_m = ((open_m + expected_m.max(0.0)) / SHARED_POINTS.most as f64).max(SPACING_M);
+        let spacing_m = ((open_m + expected_m.max(0.0)) / SHARED_POINTS.number as f64).max(SPACING_M);
         let mut shared = Self { spacing_m, ..Self::default() };
         for [a, b] in &opened.ground {
             shared.open(ground, Segment::new(*a, *b));

@@ -33,7 +33,7 @@ pub(super) fn fewest_spools(sizes: &[u64], capacity: u64) -> usize {
 pub(super) fn least_covering(total: u64, capacities: &[u64]) -> u64 {
     let step = capacities.iter().copied().fold(0, common_divisor).max(1);
     let steps = total.div_ceil(step);
-    if steps > COVERING_LENGTHS.most {
+    if steps > COVERING_LENGTHS.number {
         return total;
     }
     // Whether a length can be put together of whole spools, for every length up to one spool beyond the total.

@@ -15,16 +15,10 @@ mod bound;
 mod pack;
 mod sizes;
 
+use loamline_limits::{EXACT_CUTS, EXACT_CUTS_MIXED};
 use serde::{Deserialize, Serialize};
 use sizes::Sizes;
 use thiserror::Error;
-
-/// Most cuts for which the answer is exact with one spool length. Time and memory double with each more: 18 cuts
-/// take about 10 ms and 6 MB.
-pub const EXACT_CUTS: usize = 18;
-
-/// Most cuts for which the answer is exact with several spool lengths. Time triples with each more.
-pub const EXACT_CUTS_MIXED: usize = 13;
 
 /// What is cut from one spool.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -146,8 +140,8 @@ pub fn cut_list(lengths_m: &[f64], spools_m: &[f64], spare_m: f64) -> Result<Cut
     }
     let given = Sizes { sizes: &sizes, capacities: &capacities };
     let bound = least_ordered(&given);
-    let exact = sizes.len() <= if capacities.len() == 1 { EXACT_CUTS } else { EXACT_CUTS_MIXED };
-    let mut filled = if exact {
+    let exact = if capacities.len() == 1 { &EXACT_CUTS } else { &EXACT_CUTS_MIXED };
+    let mut filled = if exact.check(sizes.len()).is_ok() {
         pack::exact(&given, &(0..sizes.len()).collect::<Vec<_>>())
     } else {
         pack::search(&given, bound)

@@ -1,10 +1,12 @@
 //! Job folders out and in, as one zip file.
 
-use super::extract::{In, Raw, of_type};
+use super::extract::{Asked, In, Raw, of_type};
 use super::jobs::Made;
+use super::queues::TicketQuery;
 use crate::app::App;
 use crate::background::Work;
 use crate::error::{ApiError, ErrorBody};
+use crate::give_way::aside;
 use crate::jobs::{Folder, Jobs, export, import, zipped};
 use crate::store::{AttachmentRow, StoreError};
 use axum::Json;
@@ -28,12 +30,16 @@ pub fn import_routes() -> OpenApiRouter<App> {
 
 /// The job's folder as a zip file. Of a damaged job it holds whatever can be read, and `damaged/` says what is lost.
 #[utoipa::path(get, path = "/api/jobs/{id}/export", tag = "Jobs",
-    params(("id" = String, Path, description = "The job")),
+    params(("id" = String, Path, description = "The job"), TicketQuery),
     responses((status = 200, description = "A zip file", content_type = "application/zip", body = String),
         (status = "4XX", description = "Refused", body = ErrorBody)))]
-async fn export_job(State(app): State<App>, In(id): In<String>) -> Result<impl IntoResponse, ApiError> {
+async fn export_job(
+    State(app): State<App>,
+    In(id): In<String>,
+    Asked(query): Asked<TicketQuery>,
+) -> Result<impl IntoResponse, ApiError> {
     let jobs = Arc::clone(&app.jobs);
-    let packed = app.background.run(Work::Folders, move || packed(&jobs, &id));
+    let packed = app.background.run_named(Work::Folders, query.name(), move || packed(&jobs, &id));
     let (name, bytes) = packed.await?;
     let disposition = format!("attachment; filename=\"{name}.zip\"");
     Ok(([(CONTENT_TYPE, "application/zip".to_owned()), (CONTENT_DISPOSITION, disposition)], bytes))
@@ -108,23 +114,28 @@ pub fn file_name(name: &str) -> String {
 }
 
 /// Takes in a job folder as a zip file.
-#[utoipa::path(post, path = "/api/jobs/import", tag = "Jobs",
+#[utoipa::path(post, path = "/api/jobs/import", tag = "Jobs", params(TicketQuery),
     request_body(content = String, content_type = "application/zip"),
     responses((status = 201, body = Made), (status = "4XX", description = "Refused", body = ErrorBody)))]
 async fn import_job(
     State(app): State<App>,
     headers: HeaderMap,
+    Asked(query): Asked<TicketQuery>,
     Raw(bytes): Raw,
 ) -> Result<impl IntoResponse, ApiError> {
     of_type(&headers, &["application/zip"])?;
     let jobs = Arc::clone(&app.jobs);
-    let made = app.background.run(Work::Folders, move || take_in(&jobs, &bytes)).await?;
+    let made = app.background.run_named(Work::Folders, query.name(), move || take_in(&jobs, &bytes)).await?;
     Ok((StatusCode::CREATED, Json(made)))
 }
 
 fn take_in(jobs: &Jobs, bytes: &Bytes) -> Result<Made, ApiError> {
-    let folder = import(bytes)?;
-    let id = jobs.create(&folder.text, &folder.catalogue, &folder.attachments)?;
+    let (folder, file) = aside(|| {
+        let folder = import(bytes)?;
+        let file = Jobs::checked(&folder.text, &folder.catalogue)?;
+        Ok((folder, file))
+    })?;
+    let id = jobs.keep(&file, &folder.text, &folder.catalogue, &folder.attachments)?;
     Ok(Made { id, left_out: folder.left_out })
 }
 

@@ -373,7 +373,7 @@ async fn history(
     Asked(query): Asked<HistoryQuery>,
 ) -> Result<Json<Vec<EntryView>>, ApiError> {
     let limit = query.limit.unwrap_or(50);
-    if !(1..=HISTORY_ENTRIES.most).contains(&u64::from(limit)) {
+    if !(1..=HISTORY_ENTRIES.number).contains(&u64::from(limit)) {
         let told = format!("The limit is from 1 to {} entries.", HISTORY_ENTRIES.shown());
         return Err(ApiError::field("?limit", told));
     }

@@ -9,6 +9,7 @@ use axum::Json;
 use axum::extract::State;
 use loamline_adapt::CONDUCTOR_TEMPERATURE_C;
 use loamline_faults::{Answer, Cause, Diagnosis, Explanation, Place, Predicted, Sees, Shown, Tolerances};
+use loamline_limits::EXPLANATIONS_WORKED;
 use loamline_study::{ReadingWorking, expect_why};
 use loamline_terms::{listed, meter_digits};
 use serde::Deserialize;
@@ -137,15 +138,13 @@ fn reading_why(line: &str, w: &ReadingWorking, t: &Tolerances) -> WhyView {
     }
 }
 
-/// Explanations that are told alike are worked through one by one up to this many; the rest are counted.
-const TOLD: usize = 4;
-
-/// How the likelihood of an answer came about: each explanation it joins.
+/// How the likelihood of an answer came about: each explanation it joins, the first of them one by one.
 pub fn answer_why(d: &Diagnosis, a: &Answer) -> Vec<WhyView> {
     let members: Vec<&Explanation> = a.members.iter().filter_map(|&m| d.explanations.get(m)).collect();
-    let mut all: Vec<WhyView> = members.iter().take(TOLD).map(|e| explanation_why(e, &d.sees)).collect();
-    if let (Some(last), more @ 1..) = (all.last_mut(), members.len().saturating_sub(TOLD)) {
-        let rest: f64 = members.iter().skip(TOLD).map(|e| e.probability).sum();
+    let most = EXPLANATIONS_WORKED.most();
+    let mut all: Vec<WhyView> = members.iter().take(most).map(|e| explanation_why(e, &d.sees)).collect();
+    if let (Some(last), more @ 1..) = (all.last_mut(), members.len().saturating_sub(most)) {
+        let rest: f64 = members.iter().skip(most).map(|e| e.probability).sum();
         last.steps.push(format!(
             "These readings cannot tell {more} more from it; together they have {}.",
             percent(rest)

@@ -127,7 +127,7 @@ async fn start(
     In(id): In<String>,
     Body(asked): Body<ProposeRequest>,
 ) -> Result<(StatusCode, Json<Started>), ApiError> {
-    if let Some(seconds) = asked.time_s.filter(|s| !(0.5..=PROPOSAL_WORK_S.most as f64).contains(s)) {
+    if let Some(seconds) = asked.time_s.filter(|s| !(0.5..=PROPOSAL_WORK_S.number as f64).contains(s)) {
         let told = format!("{seconds} s; give 0.5 s to {}.", PROPOSAL_WORK_S.shown());
         return Err(ApiError::field("/time_s", told));
     }

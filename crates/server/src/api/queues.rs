@@ -6,6 +6,7 @@ use crate::background::{Place, Queue};
 use crate::error::ErrorBody;
 use axum::Json;
 use axum::extract::State;
+use loamline_limits::{MADE_UP_CHARACTERS, TICKET_CHARACTERS};
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 use utoipa_axum::router::OpenApiRouter;
@@ -59,10 +60,27 @@ pub struct QueuesQuery {
     ticket: Option<String>,
 }
 
+/// The ticket of a request that takes nothing else in its query.
+#[derive(Debug, Clone, Deserialize, IntoParams)]
+#[into_params(parameter_in = Query)]
+#[serde(deny_unknown_fields)]
+pub struct TicketQuery {
+    /// A name made up by whoever asks, under which `/api/queues` tells the place of this request while it waits.
+    ticket: Option<String>,
+}
+
+impl TicketQuery {
+    /// The name to wait under.
+    pub fn name(&self) -> Option<String> {
+        self.ticket.as_deref().and_then(ticket_of)
+    }
+}
+
 /// A name a request may wait under: one that is a name. Any other is as good as none.
 pub fn ticket_of(name: &str) -> Option<String> {
     let plain = name.bytes().all(|b| b.is_ascii_alphanumeric() || b == b'-');
-    Some(name).filter(|n| plain && (8..=64).contains(&n.len())).map(str::to_owned)
+    let fits = TICKET_CHARACTERS.check(name.len()).and(MADE_UP_CHARACTERS.check(name.len()));
+    Some(name).filter(|_| plain && fits.is_ok()).map(str::to_owned)
 }
 
 fn count(n: usize) -> u32 {

@@ -90,12 +90,12 @@ pub struct ReceiverView {
 fn neighbour_view(n: &NeighbourLevels) -> NeighbourView {
     let receiver = |r: &loamline_acoustics::ReceiverLevel| {
         let mut each: Vec<(String, f64)> =
-            r.contributions.iter().map(|c| (c.id.clone().unwrap_or_default(), c.total_dba)).collect();
+            r.contributions.iter().map(|c| (c.id.clone().unwrap_or_default(), c.levels.total_dba)).collect();
         each.sort_by(|a, b| b.1.total_cmp(&a.1));
         ReceiverView {
             position: r.position,
-            total_dba: r.total_dba,
-            bands_db: r.bands_db.to_vec(),
+            total_dba: r.levels.total_dba,
+            bands_db: r.levels.bands_db.to_vec(),
             standard_uncertainty_db: r.standard_uncertainty_db,
             loudspeakers: each.into_iter().collect(),
         }

@@ -1,11 +1,36 @@
 //! Turns, places and threads: who waits for whom, and who does not.
 
 use super::*;
-use crate::queue::TOLD_EVERY;
+use crate::queue::{TOLD_EVERY, until};
 use axum::http::StatusCode;
 use rayon::iter::{IntoParallelIterator as _, ParallelIterator as _};
 use std::sync::atomic::AtomicBool;
-use std::sync::mpsc;
+use std::sync::{Mutex, mpsc};
+use tokio::task::JoinHandle;
+
+/// Work that has every turn of a kind that has one, until its gate is opened.
+struct Held {
+    gate: mpsc::Sender<()>,
+    done: JoinHandle<Result<(), ApiError>>,
+}
+
+impl Held {
+    async fn at(background: &Background, kind: Work) -> Self {
+        let ((gate, opened), own) = (mpsc::channel::<()>(), background.clone());
+        let work = move || {
+            opened.recv().ok();
+            Ok(())
+        };
+        let done = tokio::spawn(async move { own.run(kind, work).await });
+        until(|| background.kind(kind).lane.free() == 0).await;
+        Self { gate, done }
+    }
+
+    async fn ends(self) {
+        self.gate.send(()).unwrap();
+        assert_eq!(self.done.await.unwrap(), Ok(()));
+    }
+}
 
 #[tokio::test(flavor = "multi_thread")]
 async fn who_goes_away_stops_his_own_work_and_nobody_elses() {
@@ -36,14 +61,10 @@ async fn who_goes_away_stops_his_own_work_and_nobody_elses() {
         stays.run(Work::Settings, work).await
     });
     let free = || background.kind(Work::Settings).lane.free();
-    while free() > 0 {
-        tokio::task::yield_now().await;
-    }
+    until(|| free() == 0).await;
     asked.abort();
     let stopped = Instant::now();
-    while free() == 0 {
-        tokio::time::sleep(Duration::from_millis(1)).await;
-    }
+    until(|| free() > 0).await;
     let took = stopped.elapsed();
     assert!(took < Duration::from_millis(200), "{took:?}");
     assert!(!other.is_finished(), "the turn that became free is the other one's");
@@ -53,23 +74,12 @@ async fn who_goes_away_stops_his_own_work_and_nobody_elses() {
 #[tokio::test(flavor = "multi_thread")]
 async fn a_full_queue_says_when_to_come_again_and_other_kinds_go_on() {
     let background = Background::default();
-    let (open, gate) = mpsc::channel::<()>();
-    let held = background.clone();
-    let first = tokio::spawn(async move {
-        held.run(Work::Proposals, move || {
-            gate.recv().ok();
-            Ok(())
-        })
-        .await
-    });
+    let first = Held::at(&background, Work::Proposals).await;
     let places = Arc::new(Mutex::new(Vec::new()));
     let mut queue = Vec::new();
-    for _ in 0..WAITING_FOR_PROPOSALS.most {
+    for _ in 0..WAITING_FOR_PROPOSALS.number {
         let (b, told) = (background.clone(), Arc::clone(&places));
         // One after the other, so that the places are known.
-        while background.kind(Work::Proposals).lane.free() > 0 {
-            tokio::task::yield_now().await;
-        }
         let before = background.kind(Work::Proposals).lane.waiting();
         queue.push(tokio::spawn(async move {
             let tell = |place| {
@@ -78,9 +88,7 @@ async fn a_full_queue_says_when_to_come_again_and_other_kinds_go_on() {
             };
             b.run_telling(Work::Proposals, tell, || Ok(())).await
         }));
-        while background.kind(Work::Proposals).lane.waiting() == before {
-            tokio::task::yield_now().await;
-        }
+        until(|| background.kind(Work::Proposals).lane.waiting() > before).await;
     }
     let late = background.run(Work::Proposals, || Ok(())).await.unwrap_err();
     assert_eq!(late.status, StatusCode::SERVICE_UNAVAILABLE);
@@ -94,8 +102,7 @@ async fn a_full_queue_says_when_to_come_again_and_other_kinds_go_on() {
     let told = places.lock().unwrap().clone();
     assert!(told.contains(&most) && told.iter().all(|p| (1..=most).contains(p)), "{told:?}");
     assert!(!told[told.len() - (most - 1)..].contains(&most), "{told:?}");
-    open.send(()).unwrap();
-    assert_eq!(first.await.unwrap(), Ok(()));
+    first.ends().await;
     for one in queue {
         assert_eq!(one.await.unwrap(), Ok(()));
     }
@@ -104,23 +111,11 @@ async fn a_full_queue_says_when_to_come_again_and_other_kinds_go_on() {
 #[tokio::test(flavor = "multi_thread")]
 async fn who_does_not_want_it_any_more_gives_the_place_up() {
     let background = Background::default();
-    let (open, gate) = mpsc::channel::<()>();
-    let held = background.clone();
-    let first = tokio::spawn(async move {
-        held.run(Work::Proposals, move || {
-            gate.recv().ok();
-            Ok(())
-        })
-        .await
-    });
-    while background.kind(Work::Proposals).lane.free() > 0 {
-        tokio::task::yield_now().await;
-    }
+    let first = Held::at(&background, Work::Proposals).await;
     let given_up = background.run_telling(Work::Proposals, |_| false, || Ok(())).await;
     assert!(given_up.is_err());
     assert_eq!(background.kind(Work::Proposals).lane.waiting(), 0);
-    open.send(()).unwrap();
-    assert_eq!(first.await.unwrap(), Ok(()));
+    first.ends().await;
 }
 
 /// Handed to the same threads, the light work would begin once the heavy had ended.
@@ -143,9 +138,7 @@ async fn light_work_waits_for_no_thread_of_heavy_work() {
         heavy.run(Work::Settings, work).await
     });
     // Every thread it has is at one of its parts.
-    while begun.load(Ordering::Relaxed) < rayon::current_num_threads().min(64) {
-        tokio::time::sleep(Duration::from_millis(1)).await;
-    }
+    until(|| begun.load(Ordering::Relaxed) >= rayon::current_num_threads().min(64)).await;
     let light = background.run(Work::Results, || Ok((0..1000u32).into_par_iter().sum::<u32>()));
     let done = tokio::time::timeout(Duration::from_secs(20), light).await;
     over.store(true, Ordering::Relaxed);
@@ -156,24 +149,11 @@ async fn light_work_waits_for_no_thread_of_heavy_work() {
 #[tokio::test(flavor = "multi_thread")]
 async fn every_kind_tells_who_is_at_it_and_a_name_finds_its_place() {
     let background = Background::default();
-    let (open, gate) = mpsc::channel::<()>();
-    let held = background.clone();
-    let first = tokio::spawn(async move {
-        held.run(Work::Folders, move || {
-            gate.recv().ok();
-            Ok(())
-        })
-        .await
-    });
-    while background.kind(Work::Folders).lane.free() > 0 {
-        tokio::task::yield_now().await;
-    }
+    let first = Held::at(&background, Work::Folders).await;
     let waits = background.clone();
     let second =
         tokio::spawn(async move { waits.run_on(Work::Folders, Some("mine".into()), || Ok(7), Ok).await });
-    while background.place_of("mine").is_none() {
-        tokio::task::yield_now().await;
-    }
+    until(|| background.place_of("mine").is_some()).await;
     let place = background.place_of("mine").unwrap();
     assert_eq!((place.kind, place.before, place.about_s), (Work::Folders, 0, 1));
     let told = background.queues();
@@ -181,7 +161,50 @@ async fn every_kind_tells_who_is_at_it_and_a_name_finds_its_place() {
     let folders = told.iter().find(|q| q.kind == "folders").unwrap();
     assert_eq!((folders.turns, folders.running, folders.waiting), (1, 1, 1));
     assert!(told.iter().filter(|q| q.kind != "folders").all(|q| q.running + q.waiting == 0));
-    open.send(()).unwrap();
-    assert_eq!((first.await.unwrap(), second.await.unwrap()), (Ok(()), Ok(7)));
+    first.ends().await;
+    assert_eq!(second.await.unwrap(), Ok(7));
     assert_eq!(background.place_of("mine"), None);
+}
+
+/// With one set of threads for all light work, the parts of the small job would begin once the large one's had ended.
+#[tokio::test(flavor = "multi_thread")]
+async fn light_work_waits_for_no_thread_of_other_light_work() {
+    let background = Background::default();
+    let (large, counted) = (background.clone(), Arc::new(AtomicUsize::new(0)));
+    let (begun, over) = (Arc::clone(&counted), Arc::new(AtomicBool::new(false)));
+    let ended = Arc::clone(&over);
+    let held = tokio::spawn(async move {
+        let part = move |_| {
+            counted.fetch_add(1, Ordering::Relaxed);
+            while !ended.load(Ordering::Relaxed) {
+                thread::sleep(Duration::from_millis(1));
+            }
+        };
+        let work = move || {
+            (0..64).into_par_iter().for_each(part);
+            Ok(())
+        };
+        large.run(Work::Results, work).await
+    });
+    until(|| begun.load(Ordering::Relaxed) >= rayon::current_num_threads().min(64)).await;
+    let small = background.run(Work::Results, || Ok((0..1000u32).into_par_iter().sum::<u32>()));
+    let small = tokio::time::timeout(Duration::from_secs(20), small).await;
+    // Nor does what heavy work has made for it, and for everybody, before it begins.
+    let own = background.clone();
+    let shared = move || Ok(own.lightly(|| (0..1000u32).into_par_iter().sum::<u32>()));
+    let heavy = background.run_on(Work::Papers, None, shared, Ok);
+    let heavy = tokio::time::timeout(Duration::from_secs(20), heavy).await;
+    over.store(true, Ordering::Relaxed);
+    assert_eq!((small, heavy), (Ok(Ok(499_500)), Ok(Ok(499_500))));
+    assert_eq!(held.await.unwrap(), Ok(()));
+}
+
+#[test]
+fn what_stands_behind_all_is_heavy_and_one_job_has_half_the_turns_of_what_is_light() {
+    let background = Background::default();
+    let heavy: Vec<Work> = Work::ALL.into_iter().filter(|kind| background.is_heavy(*kind)).collect();
+    assert_eq!(heavy, [Work::Settings, Work::Papers, Work::Proposals]);
+    let turns = background.kind(Work::Results).lane.at_once();
+    let shares = Work::ALL.map(|kind| background.share_of_a_job(kind));
+    assert_eq!(shares, [Some(turns / 2), None, None, None, None]);
 }

@@ -84,7 +84,7 @@ struct Unpacked {
 impl Unpacked {
     fn pass(&mut self, bytes: u64) -> Result<(), ApiError> {
         self.left = self.left.checked_sub(bytes).ok_or_else(|| {
-            let more = Exceeded { bound: &FOLDER_BYTES, found: FOLDER_BYTES.most.saturating_add(1) };
+            let more = Exceeded { bound: &FOLDER_BYTES, found: FOLDER_BYTES.number.saturating_add(1) };
             ApiError::too_large("", more)
         })?;
         Ok(())
@@ -94,7 +94,7 @@ impl Unpacked {
     fn read(&mut self, file: impl Read, name: &str) -> Result<Vec<u8>, ApiError> {
         let mut content = Vec::new();
         // No part is larger than the largest: of a file that is, one byte more is read, which shows it.
-        let most = self.left.min(ATTACHMENT_BYTES.most);
+        let most = self.left.min(ATTACHMENT_BYTES.number);
         file.take(most + 1).read_to_end(&mut content).map_err(|e| cannot_unpack(name, &e))?;
         self.pass(u64::try_from(content.len()).unwrap_or(u64::MAX))?;
         Ok(content)
@@ -128,7 +128,7 @@ pub fn import(bytes: &[u8]) -> Result<Folder, ApiError> {
     let mut folder = Folder::default();
     let mut found = false;
     let mut places = HashSet::new();
-    let mut unpacked = Unpacked { left: FOLDER_BYTES.most };
+    let mut unpacked = Unpacked { left: FOLDER_BYTES.number };
     let too_large = |name: &str| {
         let name = name.to_owned();
         move |more: Exceeded| ApiError::too_large("", more).about(&name)
@@ -156,7 +156,7 @@ pub fn import(bytes: &[u8]) -> Result<Folder, ApiError> {
         let content = unpacked.read(file, &name)?;
         let size = u64::try_from(content.len()).unwrap_or(u64::MAX);
         // Of what is cut short the whole size is told, as far as the zip file says it.
-        let whole = if size > ATTACHMENT_BYTES.most { size.max(stated) } else { size };
+        let whole = if size > ATTACHMENT_BYTES.number { size.max(stated) } else { size };
         part.most().check_u64(whole).map_err(too_large(&name))?;
         let text = |content: Vec<u8>| {
             String::from_utf8(content).map_err(|_| bad(format!("{name} is not text in UTF-8.")))

@@ -6,6 +6,7 @@ use crate::error::ApiError;
 use crate::error_code::ErrorCode;
 use crate::store::{Entry, Kind, Store, StoredJob};
 use axum::http::StatusCode;
+use loamline_limits::LOG_DAMAGE_TOLD;
 use loamline_model::JobFile;
 use loamline_terms::listed;
 use std::ops::RangeInclusive;
@@ -140,20 +141,17 @@ impl Followed {
             (first, last) if first == last => first.to_string(),
             (first, last) => format!("{first} to {last}"),
         };
-        let revisions: Vec<String> = self.unreadable.iter().take(TOLD).map(one).collect();
+        let revisions: Vec<String> = self.unreadable.iter().take(LOG_DAMAGE_TOLD.most()).map(one).collect();
         if revisions.is_empty() {
             return None;
         }
-        let more = if self.unreadable.len() > TOLD { ", and others" } else { "" };
+        let more = if LOG_DAMAGE_TOLD.check(self.unreadable.len()).is_err() { ", and others" } else { "" };
         Some(format!(
             "The log of this job's edits is damaged where it is kept: revision {}{more} cannot be read, so that neither it nor what came before it can be undone. The job itself is whole.",
             listed(&revisions)
         ))
     }
 }
-
-/// Damaged places of a log that are told one by one.
-const TOLD: usize = 10;
 
 #[cfg(test)]
 mod tests {

@@ -20,6 +20,7 @@ use crate::error::ApiError;
 use crate::random::letters;
 use crate::store::{AttachmentRow, JobListing, JobRow, NewJob, Store};
 use loamline_limits::OPEN_JOBS;
+use loamline_model::JobFile;
 use mending::Mended;
 use read::read;
 use reading_room::ReadingRoom;
@@ -63,8 +64,29 @@ impl Jobs {
         catalogue: &[(String, String)],
         attachments: &[(AttachmentRow, Vec<u8>)],
     ) -> Result<String, ApiError> {
-        let file = read(text, catalogue)
-            .map_err(|r| ApiError::report("The job has problems; nothing was taken in.", &r))?;
+        let file = Self::checked(text, catalogue)?;
+        self.keep(&file, text, catalogue, attachments)
+    }
+
+    /// The texts of a job's files, read.
+    ///
+    /// # Errors
+    /// Every problem of the texts.
+    pub fn checked(text: &str, catalogue: &[(String, String)]) -> Result<JobFile, ApiError> {
+        read(text, catalogue).map_err(|r| ApiError::report("The job has problems; nothing was taken in.", &r))
+    }
+
+    /// Keeps a job whose texts were read; its id.
+    ///
+    /// # Errors
+    /// When the store cannot be written.
+    pub fn keep(
+        &self,
+        file: &JobFile,
+        text: &str,
+        catalogue: &[(String, String)],
+        attachments: &[(AttachmentRow, Vec<u8>)],
+    ) -> Result<String, ApiError> {
         let id = letters(12)?;
         let about = &file.job().document().about;
         let listing = JobListing { name: &about.name, summary: &about.summary, at: &now() };

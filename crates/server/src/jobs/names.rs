@@ -1,7 +1,9 @@
 //! What people and programs may call things.
 
 use crate::error::FieldProblem;
-use loamline_limits::{ATTACHMENT_NAME_CHARACTERS, Bound, EDIT_ID_CHARACTERS, PERSON_CHARACTERS};
+use loamline_limits::{
+    ATTACHMENT_NAME_CHARACTERS, Bound, EDIT_ID_CHARACTERS, MADE_UP_CHARACTERS, PERSON_CHARACTERS,
+};
 
 /// Holds the characters of a text against a bound.
 fn fits(path: &str, text: &str, most: &'static Bound) -> Result<(), FieldProblem> {
@@ -38,12 +40,13 @@ pub fn person(path: &str, text: &str) -> Result<String, FieldProblem> {
 /// What is wrong with it, at `path`.
 pub fn edit_id(path: &str, text: &str) -> Result<String, FieldProblem> {
     fits(path, text, &EDIT_ID_CHARACTERS)?;
-    if text.len() >= 8 && text.bytes().all(|b| b.is_ascii_alphanumeric() || b == b'-') {
+    let long_enough = MADE_UP_CHARACTERS.check(text.len()).is_ok();
+    if long_enough && text.bytes().all(|b| b.is_ascii_alphanumeric() || b == b'-') {
         return Ok(text.to_owned());
     }
-    let most = EDIT_ID_CHARACTERS.most;
+    let (least, most) = (MADE_UP_CHARACTERS.number, EDIT_ID_CHARACTERS.number);
     Err(FieldProblem {
-        expected: Some(format!("8 to {most} letters, digits or '-'; a UUID is best")),
+        expected: Some(format!("{least} to {most} letters, digits or '-'; a UUID is best")),
         ..FieldProblem::new(path, "This cannot be the id of an edit.")
     })
 }
@@ -63,7 +66,7 @@ pub fn attachment_name(path: &str, text: &str) -> Result<String, FieldProblem> {
     {
         return Ok(text.to_owned());
     }
-    let most = ATTACHMENT_NAME_CHARACTERS.most;
+    let most = ATTACHMENT_NAME_CHARACTERS.number;
     Err(FieldProblem {
         expected: Some(format!(
             "1 to {most} letters, digits, spaces or . _ - ( ), starting with none of the signs"

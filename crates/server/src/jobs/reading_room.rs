@@ -1,13 +1,8 @@
 //! Room for texts being read into jobs. Reading takes some hundred times the size of a text in memory; opened one by one
 //! under one lock, large jobs never were read two at a time, and slots of their own would let any number of them.
 
+use loamline_limits::{JOB_FILE_BYTES, READ_AT_ONCE_BYTES};
 use std::sync::{Condvar, Mutex, PoisonError};
-
-/// Bytes of texts read into jobs at once. Less would let a large job keep out all others; more would take the memory of two
-/// large ones, half a gigabyte each.
-const ROOM: u64 = 5_000_000;
-/// What the largest takes up at most, so that some dozens of usual jobs find room beside it.
-const LARGEST: u64 = 4_000_000;
 
 /// Room for texts being read.
 #[derive(Debug, Default)]
@@ -25,9 +20,10 @@ pub struct Seat<'a> {
 impl ReadingRoom {
     /// Waits until there is room for a text of so many bytes.
     pub fn seat(&self, bytes: usize) -> Seat<'_> {
-        let bytes = u64::try_from(bytes).unwrap_or(u64::MAX).min(LARGEST);
+        // What an edit made larger than a job file counts as one: some dozens of usual jobs find room beside it.
+        let bytes = u64::try_from(bytes).unwrap_or(u64::MAX).min(JOB_FILE_BYTES.number);
         let taken = self.taken.lock().unwrap_or_else(PoisonError::into_inner);
-        let full = |taken: &mut u64| *taken + bytes > ROOM;
+        let full = |taken: &mut u64| READ_AT_ONCE_BYTES.check_u64(*taken + bytes).is_err();
         let mut taken = self.freed.wait_while(taken, full).unwrap_or_else(PoisonError::into_inner);
         *taken += bytes;
         drop(taken);
@@ -45,7 +41,6 @@ impl Drop for Seat<'_> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use loamline_limits::JOB_FILE_BYTES;
     use std::sync::mpsc;
     use std::thread;
     use std::time::Duration;

@@ -1,21 +1,28 @@
-//! Figures that go with maps: worked out beside the maps, on one core, so that a picture never waits for a number.
+//! Figures that go with maps. Those of a drag are worked out beside the maps, on one core, so that a picture never waits for a
+//! number; those of the stored job are findings like any other: once for all who look on, and before pictures.
 
 use super::map::ShownMap;
 use super::message::{Figures, NeighbourFigures};
 use crate::api::AreaFigures;
-use crate::background::give_way;
-use crate::jobs::{OpenJob, Snapshot};
+use crate::give_way::Back;
+use crate::jobs::Snapshot;
+use axum::body::Bytes;
+use futures_util::future::BoxFuture;
 use indexmap::IndexMap;
 use loamline_limits::lent;
 use loamline_study::{DragFigures, Judged, NeighbourLevels};
 use rayon::{ThreadPool, ThreadPoolBuilder};
-use std::sync::LazyLock;
+use std::sync::{Arc, LazyLock};
 
-/// One core for the figures of all browsers. Given all cores, a set of figures would hold up the maps of a drag for as
+/// Asks for the figures of the stored job, as JSON; none where they cannot be had.
+pub type AskStored = Arc<dyn Fn() -> BoxFuture<'static, Option<Bytes>> + Send + Sync>;
+
+/// One core for the figures of all drags. Given all cores, a set of figures would hold up the maps of a drag for as
 /// long as two or three of them take.
 static BESIDE: LazyLock<Option<ThreadPool>> = LazyLock::new(|| {
     let name = |_| "figures".to_owned();
-    ThreadPoolBuilder::new().num_threads(1).thread_name(name).start_handler(|_| give_way()).build().ok()
+    let behind_all = |_| Back::BehindAll.stand();
+    ThreadPoolBuilder::new().num_threads(1).thread_name(name).start_handler(behind_all).build().ok()
 });
 
 fn beside<T: Send>(work: impl FnOnce() -> T + Send) -> T {
@@ -34,7 +41,6 @@ pub fn drag_figures(kept: &mut DragFigures, shown: &ShownMap) -> Option<Figures>
     let job = shown.preview.as_ref()?;
     let dragged = beside(|| kept.of(&shown.now.study, job, &shown.sound));
     Some(Figures {
-        request: shown.request,
         revision: shown.now.revision,
         preview: true,
         areas: dragged.areas.iter().map(|(id, s)| (id.clone(), AreaFigures::from(s))).collect(),
@@ -48,18 +54,12 @@ pub fn warm(kept: &mut DragFigures, shown: &ShownMap) {
     beside(|| kept.warm(&shown.now.study, &shown.sound));
 }
 
-/// The figures of the job as stored, from its study; on every core when `alone`, nothing else being wanted.
-pub fn stored_figures(open: &OpenJob, request: u32, alone: bool) -> Figures {
-    let now = open.now();
-    if alone { stored(&now, request) } else { beside(|| stored(&now, request)) }
-}
-
-fn stored(now: &Snapshot, request: u32) -> Figures {
+/// The figures of the job as stored, from its study.
+pub fn stored_figures(now: &Snapshot) -> Figures {
     let findings = now.study.findings().to_vec();
     let heard = now.study.heard();
     let areas = heard.levels.iter().flat_map(|l| &l.areas);
     Figures {
-        request,
         revision: now.revision,
         preview: false,
         areas: areas.map(|(id, a)| (id.clone(), AreaFigures::from(&a.statistics))).collect(),

@@ -36,6 +36,12 @@ impl Dragged {
         self.0.fetch_update(Ordering::Relaxed, Ordering::Relaxed, fits).ok()?;
         Some(Room { all: Arc::clone(&self.0), bytes })
     }
+
+    /// What is taken up now, bytes.
+    #[cfg(test)]
+    pub fn taken(&self) -> u64 {
+        self.0.load(Ordering::Relaxed)
+    }
 }
 
 /// Room taken, given back when it is dropped.
@@ -56,7 +62,6 @@ pub struct Canvas {
     previews: Previews,
     /// While something is dragged.
     map: Option<(MapPlaces, IndexMap<String, Surface>, LevelMap, Room)>,
-    shown: Option<Arc<ShownMap>>,
 }
 
 /// What a map showed.
@@ -72,11 +77,16 @@ pub struct ShownMap {
 }
 
 impl Canvas {
-    /// Works a map out and puts it into a frame.
+    /// Works a map out and puts it into a frame; with what it shows, for the figures that go with it.
     ///
     /// # Errors
     /// What is wrong with the request, or why nothing can be predicted.
-    pub fn paint(&mut self, open: &OpenJob, r: &MapRequest, dragged: &Dragged) -> Result<Vec<u8>, ApiError> {
+    pub fn paint(
+        &mut self,
+        open: &OpenJob,
+        r: &MapRequest,
+        dragged: &Dragged,
+    ) -> Result<(Vec<u8>, ShownMap), ApiError> {
         let show = shows(r)?;
         let now = open.now();
         let stored = now.file.job();
@@ -117,13 +127,17 @@ impl Canvas {
             self.map = room.map(|room| (places, surfaces.clone(), map, room));
             bytes
         };
-        self.shown = Some(Arc::new(ShownMap { request: r.request, now, preview: job, sound }));
-        Ok(bytes)
+        Ok((bytes, ShownMap { request: r.request, now, preview: job, sound }))
     }
 
-    /// What the last map showed, for the figures that go with it.
-    pub fn shown(&self) -> Option<Arc<ShownMap>> {
-        self.shown.clone()
+    /// Whether it keeps the map of a drag.
+    pub const fn keeps_a_map(&self) -> bool {
+        self.map.is_some()
+    }
+
+    /// Lets go of the map of a drag: the next picture is made from that of the stored job.
+    pub fn let_go(&mut self) {
+        self.map = None;
     }
 }
 
@@ -232,7 +246,7 @@ fn places(stored: &Job, shown: &Job, r: &MapRequest) -> Result<MapPlaces, ApiErr
         shown.document().programmes.len(),
         shown.document().brief.coherent_below_hz,
     );
-    let most = (MAP_PLACES.most as f64).min((MAP_BYTES.most as f64 / bytes).floor());
+    let most = (MAP_PLACES.number as f64).min((MAP_BYTES.number as f64 / bytes).floor());
     let [west, south, east, north] = bounds;
     let spacing_m = r.spacing_m.unwrap_or_else(|| spacing_for((east - west) * (north - south), most));
     let places = MapPlaces { bounds, spacing_m, ear_m: r.ear_m };

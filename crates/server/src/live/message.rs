@@ -100,8 +100,6 @@ pub enum Told<'a> {
         /// What for.
         note: &'a str,
     },
-    /// Figures that go with a map.
-    Figures(Figures),
     /// Who is looking at the job.
     People {
         /// Their names.
@@ -127,11 +125,9 @@ pub enum Told<'a> {
     Gone,
 }
 
-/// Figures that go with a map.
+/// Figures that go with a map, but for the request they answer: those of the stored job are the same for all who look on.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Figures {
-    /// The request.
-    pub request: u32,
     /// Revision of the job.
     pub revision: u64,
     /// Whether they are of a preview.
@@ -154,8 +150,38 @@ pub struct NeighbourFigures {
     pub night_margin_db: Option<f64>,
 }
 
+/// Figures as they go out with somebody's map, from their JSON; none where that is no object.
+pub fn figures(request: u32, json: &[u8]) -> Option<Message> {
+    let rest = std::str::from_utf8(json).ok()?.strip_prefix('{')?;
+    Some(Message::text(format!(r#"{{"kind":"figures","request":{request},{rest}"#)))
+}
+
 /// A message as it goes out.
 pub fn text(told: &Told<'_>) -> Message {
     // Plain data: always has a JSON form.
     Message::text(serde_json::to_string(told).unwrap_or_default())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn figures_go_out_with_the_request_they_answer() {
+        let made = Figures {
+            revision: 3,
+            preview: true,
+            areas: IndexMap::new(),
+            neighbours: IndexMap::new(),
+            findings: None,
+        };
+        let Some(Message::Text(sent)) = figures(7, &serde_json::to_vec(&made).unwrap()) else {
+            panic!("figures are an object")
+        };
+        let heard: serde_json::Value = serde_json::from_str(sent.as_str()).unwrap();
+        let wanted = serde_json::json!({ "kind": "figures", "request": 7, "revision": 3, "preview": true,
+            "areas": {}, "neighbours": {} });
+        assert_eq!(heard, wanted);
+        assert!(figures(7, b"none").is_none());
+    }
 }

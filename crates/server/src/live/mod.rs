@@ -10,8 +10,8 @@ mod message;
 mod paint;
 
 use crate::api::extract::{Asked as Query, In, holds_little};
-use crate::app::App;
-use crate::background::blocking;
+use crate::app::{App, Told as Shared};
+use crate::background::{Work, blocking};
 use crate::clock::now;
 use crate::error::{ApiError, FieldProblem};
 use crate::error_code::ErrorCode;
@@ -23,8 +23,9 @@ use axum::Extension;
 use axum::extract::State;
 use axum::extract::ws::{Message, WebSocket, WebSocketUpgrade};
 use axum::response::Response;
+use figures::{AskStored, stored_figures};
 use futures_util::stream::{SplitSink, SplitStream};
-use futures_util::{SinkExt as _, StreamExt as _};
+use futures_util::{FutureExt as _, SinkExt as _, StreamExt as _};
 use loamline_limits::{LIVE_BYTES, PINGS_UNANSWERED};
 use message::{Asked, Told, text};
 pub use paint::Painters;
@@ -65,12 +66,26 @@ pub async fn live(
     let name = person("?client", &query.client).map_err(|p| ApiError::invalid(p.message.clone(), vec![p]))?;
     let job = app.job(id, |job| Ok(Arc::clone(job))).await?;
     let painters = app.painters.clone();
+    let stored = asks_stored(app.clone(), job.id().to_owned());
     let leave =
         Leave { jobs: app.jobs, token_hash: paired.map(|p| p.0.0), asked: Mutex::new(Instant::now()) };
     Ok(upgrade
         .max_message_size(LIVE_BYTES.most())
         .max_frame_size(LIVE_BYTES.most())
-        .on_upgrade(move |socket| attend(socket, job, name, painters, leave)))
+        .on_upgrade(move |socket| attend(socket, job, name, (painters, stored), leave)))
+}
+
+/// Figures of the stored job are findings, and asked for like those: pictures and drags give way to them.
+fn asks_stored(app: App, id: String) -> AskStored {
+    Arc::new(move || {
+        let (app, id) = (app.clone(), id.clone());
+        let asked = async move {
+            let told = app.shared(Work::Results, "figures", id, |job| Ok(stored_figures(&job.now())));
+            // What is wrong with the job is told by the next request for findings.
+            told.await.ok().map(Shared::into_bytes)
+        };
+        asked.boxed()
+    })
 }
 
 /// What a browser's stay depends on.
@@ -101,7 +116,13 @@ impl Leave {
 }
 
 /// A browser's stay.
-async fn attend(socket: WebSocket, job: Arc<OpenJob>, name: String, painters: Painters, leave: Leave) {
+async fn attend(
+    socket: WebSocket,
+    job: Arc<OpenJob>,
+    name: String,
+    (painters, stored): (Painters, AskStored),
+    leave: Leave,
+) {
     static NEXT: AtomicU64 = AtomicU64::new(1);
     let key = NEXT.fetch_add(1, Ordering::Relaxed);
     let events = job.listen();
@@ -109,7 +130,7 @@ async fn attend(socket: WebSocket, job: Arc<OpenJob>, name: String, painters: Pa
     let (wish, wished) = watch::channel::<Option<Wish>>(None);
     // One message under way, one ready: what waits longer would be old when it arrives.
     let (pictures, painted) = mpsc::channel(1);
-    let painter = tokio::spawn(paint(Arc::clone(&job), wished, pictures, painters));
+    let painter = tokio::spawn(paint(Arc::clone(&job), wished, pictures, painters, stored));
     let (sink, stream) = socket.split();
     converse(&job, (sink, stream), events, &wish, painted, &leave).await;
     drop(wish);

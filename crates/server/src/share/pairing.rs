@@ -7,7 +7,7 @@ use crate::error_code::ErrorCode;
 use crate::random::{NoRandom, letters, sha256};
 use crate::store::{Device, Store};
 use axum::http::StatusCode;
-use loamline_limits::{ADDRESSES_REMEMBERED, WRONG_CODES};
+use loamline_limits::{ADDRESSES_REMEMBERED, CODE_GOOD_S, CODE_SHOWN_S, WRONG_CODES};
 use std::collections::HashMap;
 use std::net::IpAddr;
 use std::sync::{Mutex, PoisonError};
@@ -21,15 +21,17 @@ const TOKEN_LETTERS: usize = 52;
 pub const COOKIE: &str = "__Host-loamline";
 /// Within which wrong codes of one address are counted.
 const WINDOW: Duration = Duration::from_secs(60);
-/// How long a code lets a device in after it was first shown.
-const GOOD_FOR: Duration = Duration::from_secs(15 * 60);
-/// How long one code is shown before the next: whoever reads it has at least the rest to type it in.
-const SHOWN_FOR: Duration = Duration::from_secs(10 * 60);
 
 /// A code, and when it was made.
 struct Code {
     letters: String,
     made: Instant,
+}
+
+impl Code {
+    fn is_good_at(&self, now: Instant) -> bool {
+        now.saturating_duration_since(self.made) < Duration::from_secs(CODE_GOOD_S.number)
+    }
 }
 
 /// Codes that let a device in, and who got them wrong.
@@ -50,8 +52,9 @@ impl Pairing {
 
     fn code_at(&self, now: Instant) -> Result<String, NoRandom> {
         let mut codes = self.codes.lock().unwrap_or_else(PoisonError::into_inner);
-        codes.retain(|c| now.saturating_duration_since(c.made) < GOOD_FOR);
-        if codes.last().is_none_or(|c| now.saturating_duration_since(c.made) >= SHOWN_FOR) {
+        codes.retain(|c| c.is_good_at(now));
+        let shown_for = Duration::from_secs(CODE_SHOWN_S.number);
+        if codes.last().is_none_or(|c| now.saturating_duration_since(c.made) >= shown_for) {
             codes.push(Code { letters: letters(CODE_LETTERS)?, made: now });
         }
         let newest = codes.last().map_or("", |c| &c.letters);
@@ -96,7 +99,7 @@ impl Pairing {
             })?;
         }
         let mut codes = self.codes.lock().unwrap_or_else(PoisonError::into_inner);
-        codes.retain(|c| now.saturating_duration_since(c.made) < GOOD_FOR);
+        codes.retain(|c| c.is_good_at(now));
         // Compared by their hashes, so that the time it takes tells nothing.
         let sent = sha256(plain.as_bytes());
         let known = codes.iter().position(|c| sha256(c.letters.as_bytes()) == sent);
@@ -176,7 +179,7 @@ mod tests {
     fn many_addresses_take_no_more_memory_than_is_set_aside() {
         let pairing = Pairing::default();
         let start = Instant::now();
-        for n in 0..ADDRESSES_REMEMBERED.most as u32 + 100 {
+        for n in 0..ADDRESSES_REMEMBERED.number as u32 + 100 {
             let from = std::net::Ipv4Addr::from(0x0a00_0000 + n);
             assert!(pairing.spend(from.into(), "x", start + Duration::from_millis(n.into())).is_err());
         }

@@ -8,6 +8,7 @@ mod sqlite;
 
 pub use sqlite::{SqliteStore, for_its_owner};
 
+use loamline_limits::Exceeded;
 use loamline_model::Edit;
 use serde::{Deserialize, Serialize};
 use std::path::PathBuf;
@@ -64,6 +65,9 @@ pub enum StoreError {
     /// Somebody else added an edit since the job was read.
     #[error("the job has changed in the store since it was read")]
     Behind,
+    /// A job would keep more files than a job may.
+    #[error(transparent)]
+    TooMany(#[from] Exceeded),
     /// A job's files would take more room than a job may.
     #[error("the job keeps {kept} bytes of files already; {wanted} more would pass the {most} it may keep")]
     Full {
@@ -288,7 +292,8 @@ pub trait Store: Send + Sync {
     /// Keeps a file with a job, in place of one of the same name. Equal contents are kept once, and count for each name.
     ///
     /// # Errors
-    /// [`StoreError::Full`] when the job's files would take too much room; when the store cannot be written.
+    /// [`StoreError::TooMany`] and [`StoreError::Full`] when there would be too many files or they would take too much room;
+    /// when the store cannot be written.
     fn attach(&self, id: &str, row: &AttachmentRow, bytes: &[u8]) -> Result<(), StoreError>;
 
     /// The files kept with a job, by name.

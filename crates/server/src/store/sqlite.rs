@@ -8,7 +8,7 @@ pub use opening::for_its_owner;
 use super::{AttachmentRow, Device, Entry, JobListing, JobRow, Kind, NewJob, Store, StoreError, StoredJob};
 use crate::random::{letters, sha256};
 use entries::{ENTRY, Raw, exact, words};
-use loamline_limits::JOB_ROOM_BYTES;
+use loamline_limits::{ATTACHMENTS, JOB_ROOM_BYTES};
 use loamline_model::Edit;
 use rusqlite::{Connection, OptionalExtension, Row, Transaction, TransactionBehavior, params};
 use std::path::Path;
@@ -41,7 +41,7 @@ impl SqliteStore {
     }
 
     fn on(c: Connection) -> Self {
-        Self { connection: Mutex::new(c), room_per_job: JOB_ROOM_BYTES.most, token: None }
+        Self { connection: Mutex::new(c), room_per_job: JOB_ROOM_BYTES.number, token: None }
     }
 
     /// The same with another limit on the bytes of files a job may keep.
@@ -83,11 +83,12 @@ impl SqliteStore {
         row: &AttachmentRow,
         bytes: &[u8],
     ) -> Result<(), StoreError> {
-        let kept: u64 = t.query_row(
-            "SELECT coalesce(sum(size), 0) FROM attachments WHERE job = ?1 AND name <> ?2",
+        let (files, kept): (u64, u64) = t.query_row(
+            "SELECT count(*), coalesce(sum(size), 0) FROM attachments WHERE job = ?1 AND name <> ?2",
             params![id, row.name],
-            |r| r.get(0),
+            |r| Ok((r.get(0)?, r.get(1)?)),
         )?;
+        ATTACHMENTS.check_u64(files.saturating_add(1))?;
         if kept.saturating_add(row.size) > self.room_per_job {
             return Err(StoreError::Full { kept, wanted: row.size, most: self.room_per_job });
         }

@@ -35,10 +35,10 @@ pub enum NotOpened {
 pub fn open(zip: &[u8]) -> Result<ZipArchive<Sparing<'_>>, NotOpened> {
     let stated = files_stated(zip).ok_or_else(|| NotOpened::NoZip("it does not end like one".to_owned()))?;
     FOLDER_FILES.check_u64(stated)?;
-    let left = Rc::new(Cell::new(Some(FOLDER_LIST_BYTES.most)));
+    let left = Rc::new(Cell::new(Some(FOLDER_LIST_BYTES.number)));
     let opened = ZipArchive::new(Sparing { bytes: Cursor::new(zip), left: Rc::clone(&left) });
     if left.get().is_none() {
-        let found = FOLDER_LIST_BYTES.most.saturating_add(1);
+        let found = FOLDER_LIST_BYTES.number.saturating_add(1);
         return Err(Exceeded { bound: &FOLDER_LIST_BYTES, found }.into());
     }
     let archive = opened.map_err(|e| NotOpened::NoZip(e.to_string()))?;
@@ -165,7 +165,7 @@ mod tests {
 
     #[test]
     fn too_many_files_are_refused_by_the_number_that_is_stated() {
-        let many = zip_of((0..=FOLDER_FILES.most).map(|n| n.to_string()));
+        let many = zip_of((0..=FOLDER_FILES.number).map(|n| n.to_string()));
         assert!(opened(&many).unwrap_err().starts_with("2001 files are too many"));
         let mut stated = small();
         let end = stated.len() - END.1;

@@ -2,17 +2,13 @@
 //! it told apart from what is not.
 
 use crate::store::{Entry, Kind, StoreError};
-use loamline_limits::HISTORY_BYTES;
+use loamline_limits::{HISTORY_BYTES, LOG_PAGE_BYTES, LOG_PAGE_ENTRIES};
 use loamline_model::Edit;
 use rusqlite::types::ValueRef;
 use rusqlite::{Connection, Row, params};
 
 /// Columns of an entry, as `Raw::of` reads them.
 pub const ENTRY: &str = "revision, edit_id, kind, of, who, at, made_at, note, patch, inverse";
-/// Entries read in one go at most: each page takes the store's lock once.
-const PAGE: u32 = 256;
-/// Bytes after which a page ends: an edit of a whole site may be large, and a page of them is held in memory.
-const PAGE_BYTES: usize = 1_000_000;
 
 /// A row of the log as it stands in the file, read as little as can be: the store's lock is held meanwhile.
 pub struct Raw {
@@ -84,11 +80,11 @@ pub fn page(c: &Connection, job: &str, after: u64) -> Result<Vec<Raw>, StoreErro
         "SELECT {ENTRY} FROM edits WHERE job = ?1 AND revision > ?2 ORDER BY revision LIMIT ?3"
     ))?;
     let (mut page, mut bytes) = (Vec::new(), 0);
-    for row in q.query_map(params![job, after, PAGE], Raw::of)? {
+    for row in q.query_map(params![job, after, LOG_PAGE_ENTRIES.number], Raw::of)? {
         let row = row?;
         bytes += row.bytes();
         page.push(row);
-        if bytes > PAGE_BYTES {
+        if LOG_PAGE_BYTES.check(bytes).is_err() {
             break;
         }
     }

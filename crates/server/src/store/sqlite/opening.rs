@@ -2,10 +2,12 @@
 
 use crate::random::sha256;
 use crate::store::StoreError;
+use loamline_limits::STORE_BUSY_S;
 use rusqlite::{Connection, ErrorCode, Transaction, TransactionBehavior};
 use std::fs::File;
 use std::io::Read as _;
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 /// Version of the tables, kept in the file.
 const TABLES_VERSION: i64 = 2;
@@ -93,7 +95,7 @@ fn is_torn(e: &rusqlite::Error) -> bool {
 
 /// Settings of every connection, and tables as this version has them.
 pub fn prepared(mut c: Connection) -> Result<Connection, StoreError> {
-    c.busy_timeout(std::time::Duration::from_secs(5))?;
+    c.busy_timeout(Duration::from_secs(STORE_BUSY_S.number))?;
     // Some settings answer with a row; `pragma_update` takes both.
     c.pragma_update(None, "journal_mode", "WAL")?;
     // Every commit reaches the disk before it returns: an acknowledged edit survives the loss of power.
