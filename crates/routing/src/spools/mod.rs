@@ -140,8 +140,9 @@ pub fn cut_list(lengths_m: &[f64], spools_m: &[f64], spare_m: f64) -> Result<Cut
     }
     let given = Sizes { sizes: &sizes, capacities: &capacities };
     let bound = least_ordered(&given);
-    let exact = if capacities.len() == 1 { &EXACT_CUTS } else { &EXACT_CUTS_MIXED };
-    let mut filled = if exact.check(sizes.len()).is_ok() {
+    let most = if capacities.len() == 1 { &EXACT_CUTS } else { &EXACT_CUTS_MIXED };
+    let exact = most.check(sizes.len()).is_ok();
+    let mut filled = if exact {
         pack::exact(&given, &(0..sizes.len()).collect::<Vec<_>>())
     } else {
         pack::search(&given, bound)
