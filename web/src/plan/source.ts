@@ -8,6 +8,8 @@ export interface PlanSource {
   readonly drawn: JobDocument | null;
   readonly resolved: JobDocument | null;
   readonly selected: Thing | null;
+  /** What is chosen where that is more than one thing. */
+  readonly several?: readonly Thing[];
   readonly catalogue: Catalogue | null;
   readonly map?: LevelMap;
   /** Address of the plan picture where it is not the office's. */
