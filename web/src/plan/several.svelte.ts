@@ -127,7 +127,7 @@ export class Several {
   }
 
   /** Chooses one thing from a list; with Shift, or while several are chosen, it is added or taken away. */
-  pick(thing: Thing, event: MouseEvent | KeyboardEvent | null) {
+  pick(thing: Thing, event: MouseEvent | null) {
     if (this.#may(thing) && (this.on || event?.shiftKey)) this.toggle(thing);
     else this.store.select(thing);
   }

@@ -129,7 +129,7 @@ export const TOOLS: ListedTool[] = [
     prefix: 'surface',
     kinds: kindsOf('Surface', 'bed'),
     needs: {},
-    hint: 'Click the corners; then say what the ground is.',
+    hint: 'Click the corners of the ground.',
   },
   {
     key: 'building',
