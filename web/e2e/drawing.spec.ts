@@ -131,13 +131,13 @@ describe('snapping', () => {
     };
     const told = page.locator('.over text');
     await hover(10, 16.4);
-    await expect.poll(() => told.allInnerTexts()).toEqual(['on the edge']);
+    await expect.poll(() => told.allTextContents()).toEqual(['on the edge']);
     await hand.at(8, 6);
     await hover(8.1, 9);
-    await expect.poll(async () => (await told.innerText()).split(', ').at(-1)).toBe('north');
+    await expect.poll(async () => (await told.textContent())!.split(', ').at(-1)).toBe('north');
     // 12 east and 5 north as the wall, half as far.
     await hover(14.02, 8.48);
-    await expect.poll(async () => (await told.innerText()).split(', ').at(-1)).toBe('parallel');
+    await expect.poll(async () => (await told.textContent())!.split(', ').at(-1)).toBe('parallel');
     expect(await page.locator('.over .guide').count()).toBe(1);
     expect(world.complaints).toEqual([]);
   });
