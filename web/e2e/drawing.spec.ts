@@ -240,7 +240,12 @@ describe('several things', () => {
     for (const [x, y] of [[20, 8], [22, 9], [24, 13]] as const) await hand.at(x, y); // prettier-ignore
     const many = page.getByRole('region', { name: '3 things chosen' });
     await many.getByLabel('Edge of').selectOption({ label: 'Lawn' });
-    await many.getByLabel('Which side').selectOption({ label: 'Side 2, 6 m' });
+    await many.getByRole('button', { name: 'Take it on the plan' }).click();
+    await hand.at(16, 10);
+    // The east side, which is the second from the first corner on.
+    const side = many.getByLabel('Which side');
+    await expect.poll(() => side.locator('option:checked').innerText()).toBe('Side 2, 6 m');
+    expect(await page.locator('.plan .pointed').count()).toBe(1);
     await many.getByLabel('Outside it by').fill('1 m');
     await many.getByRole('button', { name: 'Spread evenly' }).click();
     // The east side runs north from 6 to 12 m: three on 6 m stand 1, 3 and 5 m along it, a metre east of it.

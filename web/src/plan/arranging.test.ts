@@ -9,6 +9,7 @@ import {
   edgeWay,
   mirroredIn,
   movedBy,
+  nearestSide,
   offsetOf,
   spreadIn,
   within,
@@ -174,4 +175,16 @@ it('the offset of an outline is worked out of things that have one', () => {
   const { doc } = job({ areas: { a: { outline: square(0, 0, 4) } }, loudspeakers: { L1: speaker([0, 0]) } });
   expect(offsetOf(doc, { table: 'areas', id: 'a' }, -1)).toEqual(square(1, 1, 2));
   expect(offsetOf(doc, L('L1')[0]!, 1)).toBeNull();
+});
+
+it('the side meant by a place is the nearest within reach', () => {
+  const ways = [
+    { key: 'house', way: square(0, 0, 4), closed: true },
+    { key: 'wall', way: square(6, 0, 4).slice(0, 2), closed: false },
+  ];
+  // 0.3 m from the west side of the house, which is its fourth.
+  expect(nearestSide(ways, [-0.3, 2], 0.5)).toMatchObject({ key: 'house', side: 3 });
+  expect(nearestSide(ways, [8, 0.4], 0.5)).toMatchObject({ key: 'wall', side: 0 });
+  // A wall does not close.
+  expect(nearestSide(ways.slice(1), [8, 2], 1.5)).toBeNull();
 });

@@ -11,7 +11,7 @@ import {
   type Alignment,
   type Axis,
 } from '../lib/arrange';
-import { area, boxOf, distance, minus, onSegment, wayLength, type Box, type Point } from '../lib/geometry';
+import { area, boxOf, distance, minus, onSegment, type Box, type Point } from '../lib/geometry';
 import { offset } from '../lib/offset';
 import { applied, at, freeTag, pointer, put, type Patch } from '../lib/pointer';
 import type { Way } from '../lib/snapping';
@@ -177,11 +177,23 @@ export function within(doc: JobDocument, things: readonly Thing[], { min, max }:
   });
 }
 
-/** The place halfway along an edge, to show it by. */
-export const halfway = ({ way, closed }: Way): Point => {
-  const whole = closed ? [...way, way[0]!] : way;
-  return along(whole, wayLength(whole) / 2);
-};
+/** The side of the nearest of ways, within a distance; a side from 0. */
+export function nearestSide<T extends Way>(
+  ways: readonly T[],
+  at: Point,
+  within_m: number,
+): (T & { side: number }) | null {
+  let best: (T & { side: number }) | null = null;
+  let far_m = within_m;
+  for (const line of ways) {
+    const { way, closed } = line;
+    for (let side = 0; side < (closed ? way.length : way.length - 1); side++) {
+      const d = distance(at, onSegment(at, way[side]!, way[(side + 1) % way.length]!));
+      if (d < far_m) [best, far_m] = [{ ...line, side }, d];
+    }
+  }
+  return best;
+}
 
 /** The offset of a thing's outline or line; `null` where nothing of it is left. */
 export function offsetOf(doc: JobDocument, thing: Thing, by_m: number): Point[] | null {

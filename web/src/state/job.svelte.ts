@@ -4,7 +4,9 @@ import { get, jobPath, Refused, send, words } from '../api/client';
 import { Live, type AreaFigures, type LiveMessage, type NeighbourFigures } from '../api/live';
 import type { Catalogue, Finding, HistoryEntry, JobView } from '../api/shapes';
 import { applied, at, parts, pointer, type Patch } from '../lib/pointer';
+import type { Point } from '../lib/geometry';
 import { goneOn } from '../lib/proposing';
+import type { Way } from '../lib/snapping';
 import { LevelMap } from './map.svelte';
 import { prefs } from './prefs.svelte';
 import { holds } from './unsaved';
@@ -77,6 +79,10 @@ export class JobStore {
   /** What a thing that was just drawn began with though nobody said it: told in its panel. */
   begun = $state.raw<{ thing: Thing; told: string } | null>(null);
   question = $state.raw<Question | null>(null);
+  /** The edge a form speaks of, shown on the plan. */
+  pointed = $state.raw<Way | null>(null);
+  /** Takes the place of the next click on the plan, where a form asks for one. */
+  placeAsked = $state.raw<((at: Point, within_m: number) => void) | null>(null);
   /** Why the job cannot be opened. */
   failed = $state<string | null>(null);
   selected = $state.raw<Thing | null>(null);
