@@ -82,8 +82,7 @@ describe('a loudspeaker put down by hand', () => {
     expect(ends('B')).toContain('L2');
     // The tap taken out of a line that needs one.
     const tap = page.getByLabel('Tap', { exact: true });
-    await tap.fill('');
-    await tap.press('Enter');
+    await tap.selectOption('');
     const told = page.getByRole('alert');
     await told.waitFor();
     const text = await told.innerText();

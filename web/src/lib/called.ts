@@ -34,3 +34,10 @@ export function called(doc: JobDocument | null, { table, id }: Thing): string {
   const thing = doc?.[table]?.[id] as { name?: string; reason?: string } | undefined;
   return cut(thing?.name || thing?.reason || '') || id;
 }
+
+/** What things are called together, in a sentence. */
+export function calledTogether(doc: JobDocument | null, things: readonly Thing[]): string {
+  const names = things.map((t) => called(doc, t));
+  if (names.length > 3) return `${names.length} things`;
+  return names.length < 2 ? (names[0] ?? '') : `${names.slice(0, -1).join(', ')} and ${names.at(-1)}`;
+}

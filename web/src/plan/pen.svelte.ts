@@ -10,7 +10,7 @@ import { Drawing } from './drawing.svelte';
 import { strideM } from './grid';
 import type { PlanPress } from './Plan.svelte';
 import { arrow } from './shaping.svelte';
-import type { Tool } from './tools';
+import type { Form, Tool } from './tools';
 import { Twice } from './twice';
 
 /** The plan as the pen needs it. */
@@ -20,9 +20,20 @@ interface Sheet {
 }
 type Made = { patch: Patch; thing: Thing };
 
+/** A press that moves farther than this draws from where it began to where it ends, px. */
+const DRAG_PX = 8;
+/** Figures begun on the plan are a length. */
+const FIGURE = /^[\d.,]$/;
+
 export class Pen {
   readonly drawing = new Drawing();
   #twice = new Twice();
+  /** Where the press began. */
+  #from: { at: Point; screen: Point } | null = null;
+  /** Whether the press was taken back, or did what its release would do. */
+  #over = false;
+  /** The tool last used for outlines: a form taken without one draws with it. */
+  #outlines: Tool | null = null;
 
   constructor(
     readonly store: JobStore,
@@ -38,8 +49,20 @@ export class Pen {
   /** Takes a tool; chosen by key it comes with a cross hair that the arrow keys move. */
   take(tool: Tool, byKeys: boolean) {
     this.store.select(null);
+    this.#from = null;
+    if (tool.shape === 'outline') this.#outlines = tool;
     this.drawing.start(tool, (byKeys && this.sheet()?.middle()) || null);
     this.sheet()?.takeKeys();
+  }
+
+  /** Takes a form, or lets it go for corners; with the tool last used for outlines where none is in hand that has it. */
+  shape(form: Form, tools: readonly Tool[], byKeys: boolean) {
+    const { drawing } = this;
+    drawing.inForm(drawing.form === form ? 'corners' : form);
+    if (drawing.form !== 'corners' && drawing.as === 'corners') {
+      const outlines = this.#outlines ?? tools.find((t) => t.table === 'surfaces');
+      if (outlines) this.take(outlines, byKeys);
+    } else this.sheet()?.takeKeys();
   }
 
   leave() {
@@ -87,11 +110,23 @@ export class Pen {
 
   press(p: PlanPress) {
     const [kind, n] = p.handle?.split(':') ?? [];
+    this.#over = false;
     if (kind === 'draft') this.drawing.hold(Number(n));
+    else {
+      // A finger comes from nowhere: the cross hair goes to it.
+      this.hover(p);
+      this.#from = { at: this.drawing.cursor?.at ?? p.at, screen: [p.event.clientX, p.event.clientY] };
+    }
   }
 
   drag(p: PlanPress) {
-    if (!this.drawing.move(p.at, this.doc(), this.near_m())) this.hover(p);
+    const { drawing } = this;
+    if (drawing.move(p.at, this.doc(), this.near_m())) return;
+    const from = this.#from;
+    const far_px = from ? Math.hypot(p.event.clientX - from.screen[0], p.event.clientY - from.screen[1]) : 0;
+    const dragged = ['rectangle', 'circle'].includes(drawing.as) && drawing.points.length === 0;
+    if (from && dragged && far_px > DRAG_PX && !this.#over) drawing.add(from.at, this.doc());
+    this.hover(p);
   }
 
   hover(p: PlanPress) {
@@ -100,14 +135,15 @@ export class Pen {
 
   release(p: PlanPress) {
     const twice = this.#twice.second(p.event);
-    if (this.drawing.letGo() || this.drawing.busy) return;
+    this.#from = null;
+    if (this.drawing.letGo() || this.drawing.busy || this.#over) return;
     // The first half of a double click set the last corner.
-    if (twice && this.drawing.complete) {
-      void this.finish();
+    if (twice) {
+      if (this.drawing.complete) void this.finish();
       return;
     }
     this.hover(p);
-    if (this.drawing.add(this.drawing.cursor!.at)) void this.finish();
+    if (this.drawing.add(this.drawing.cursor!.at, this.doc())) void this.finish();
   }
 
   key(event: KeyboardEvent): boolean {
@@ -115,21 +151,31 @@ export class Pen {
     // A corner taken back and set again in the same place is no double click.
     this.#twice.forget();
     const by = arrow(event, strideM(prefs.unit));
-    if (event.key === 'Escape') drawing.start(null);
-    else if (event.key === 'Backspace' || event.key === 'Delete') drawing.back();
+    if (event.key === 'Escape') this.escape();
+    else if (FIGURE.test(event.key) && !event.ctrlKey && !event.metaKey && drawing.points.length > 0) {
+      if (drawing.tool?.most !== 1) drawing.typed = event.key;
+    } else if (event.key === 'Backspace' || event.key === 'Delete') drawing.back();
     else if (event.key === 'Enter') {
       // Enter sets a corner; in the same place again, or with Ctrl, it ends.
       const at = drawing.cursor?.at;
       const again = !at || (drawing.last && distance(drawing.last, at) < 1e-6);
       if (event.ctrlKey || again) {
         if (drawing.complete) void this.finish();
-      } else if (drawing.add(at)) void this.finish();
+      } else if (drawing.add(at, this.doc())) void this.finish();
     } else if (by) {
-      drawing.byKeys = true;
       // A cross hair moved by keys: Enter sets a point.
       const from = drawing.cursor?.at ?? drawing.last ?? this.sheet()?.middle();
-      if (from) drawing.cursor = { at: tidy([from[0] + by[0], from[1] + by[1]]), kind: 'free' };
+      if (from) drawing.aim(tidy([from[0] + by[0], from[1] + by[1]]));
     } else return false;
     return true;
+  }
+
+  /** First what is drawn is let go, then the tool. */
+  escape() {
+    const { drawing } = this;
+    this.#over = true;
+    this.#from = null;
+    if (drawing.points.length === 0 && drawing.problem === null) this.leave();
+    else drawing.start(drawing.tool, drawing.byKeys ? (drawing.cursor?.at ?? null) : null);
   }
 }

@@ -1,27 +1,19 @@
 /** Moving what is chosen: corners, middles that become corners, or the whole. Drawn at once, made when let go. */
 import { sameThing, type JobDocument, type Thing } from '../api/document';
 import { called } from '../lib/called';
-import { snap, tidy, type Point } from '../lib/geometry';
-import { pointer, type Patch } from '../lib/pointer';
+import { tidy, type Point } from '../lib/geometry';
+import type { Patch } from '../lib/pointer';
+import { snap } from '../lib/snapping';
 import { movedTo } from '../lib/stakes';
 import type { JobStore } from '../state/job.svelte';
 import { prefs } from '../state/prefs.svelte';
 import { gridM, toStep } from './grid';
 import type { Choosing } from './pick';
 import type { PlanPress } from './Plan.svelte';
-import { shapeOf, snapWays, type Shape } from './ways';
+import { reshaped, shapeOf, snapWays, type Shape } from './ways';
 
 /** A press that moves less than this many pixels is a choice, not a drag. */
 const STILL_PX = 4;
-
-export const pathOfThing = (thing: Thing) =>
-  thing.table === 'site' ? '/site' : pointer(thing.table, thing.id);
-
-/** The edit that gives a thing new points. */
-export function reshaped(thing: Thing, shape: Shape, points: Point[]): Patch {
-  const value = shape.key === 'position' ? points[0] : points;
-  return [{ op: 'replace', path: pathOfThing(thing) + pointer(shape.key), value }];
-}
 
 interface Grip {
   thing: Thing;
@@ -37,6 +29,8 @@ export class Shaping {
   /** Corner last taken, for the keys. */
   corner = $state<number | null>(null);
   #grip: Grip | null = null;
+  /** Whether Escape took the drag back whose release is to come. */
+  #cancelled = false;
 
   constructor(
     readonly store: JobStore,
@@ -45,6 +39,7 @@ export class Shaping {
 
   /** Whether a press is on something that can be moved. */
   press(p: PlanPress, doc: JobDocument): boolean {
+    this.#cancelled = false;
     const chosen = this.store.selected;
     const shape = chosen && shapeOf(doc, chosen);
     if (!chosen || !shape) return false;
@@ -94,10 +89,23 @@ export class Shaping {
     this.store.preview = this.#edit(g.thing, g.shape, points, p.event.altKey);
   }
 
-  /** Makes the edit; returns whether something was moved. */
+  /** Lets go of what is dragged and leaves it where it was; returns whether something was held. */
+  cancel(): boolean {
+    if (!this.#grip) return false;
+    this.#grip = null;
+    this.#cancelled = true;
+    this.store.preview = null;
+    return true;
+  }
+
+  /** Makes the edit; returns whether something was moved, or a drag taken back. */
   release(): boolean {
     const g = this.#grip;
     this.#grip = null;
+    if (this.#cancelled) {
+      this.#cancelled = false;
+      return true;
+    }
     const patch = this.store.preview;
     if (!g?.moved || !patch) return false;
     void this.store.try(patch, `Move ${this.#named(g.thing)}`);

@@ -3,15 +3,53 @@ import type { JobDocument, Table } from '../api/document';
 import type { Catalogue } from '../api/shapes';
 import { CUSTOMS } from '../lib/custom';
 import { distance, type Point } from '../lib/geometry';
-import { isRequired } from '../lib/schema';
+import { fieldSpec, isRequired } from '../lib/schema';
 import { FT_M } from '../lib/units';
 import { prefs } from '../state/prefs.svelte';
+import type { IconName } from '../ui/Icon.svelte';
+
+/** How an outline is drawn: corner by corner, by two opposite corners, by middle and edge, or smoothly through points. */
+export type Form = 'corners' | 'rectangle' | 'circle' | 'curve';
+
+export interface FormTool {
+  form: Exclude<Form, 'corners'>;
+  label: string;
+  icon: IconName;
+  hotkey: string;
+  hint: string;
+}
+
+export const FORMS: readonly FormTool[] = [
+  {
+    form: 'rectangle',
+    label: 'Rectangle',
+    icon: 'rectangle',
+    hotkey: 'r',
+    hint: 'Click a corner and the one opposite, or drag across. Begun on a side it lies along that side.',
+  },
+  {
+    form: 'circle',
+    label: 'Circle',
+    icon: 'circle',
+    hotkey: 'c',
+    hint: 'Click the middle, then a place on the edge.',
+  },
+  {
+    form: 'curve',
+    label: 'Curve',
+    icon: 'curve',
+    hotkey: 'u',
+    hint: 'Click places along the edge; it is led smoothly through them. Enter ends it.',
+  },
+];
 
 export type ShapeKind = 'outline' | 'line' | 'points' | 'position';
 
 export interface Tool {
   key: string;
   label: string;
+  /** Kinds there are of it, the usual one first: chosen before it is drawn. */
+  kinds?: readonly string[];
   table: Table | 'site' | 'measure' | 'scale' | 'datum';
   shape: ShapeKind;
   /** Least number of points. */
@@ -24,6 +62,15 @@ export interface Tool {
   hint: string;
 }
 
+/** A tool that stands in a strip. */
+export interface ListedTool extends Tool {
+  /** Its name where there is little room: part of its whole name. */
+  short: string;
+  icon: IconName;
+  /** The letter that takes it. */
+  hotkey: string;
+}
+
 /** What a tool may look at to fill in what a thing needs. */
 export interface Made {
   doc: JobDocument;
@@ -34,10 +81,22 @@ export interface Made {
 /** What a thing begins with, as people of either unit would say it. */
 const usual = (metric: string, imperial: string) => (prefs.unit === 'ft' ? imperial : metric);
 
-export const TOOLS: Tool[] = [
+/** What the schema has of kinds, the usual one first. */
+function kindsOf(type: string, usually: string): string[] {
+  const all = fieldSpec(type, 'kind').options!.map((o) => o.value);
+  return [usually, ...all.filter((k) => k !== usually)];
+}
+
+/** The key that puts every tool down. */
+export const CHOOSE_KEY = 'v';
+
+export const TOOLS: ListedTool[] = [
   {
     key: 'property',
     label: 'Property',
+    short: 'Property',
+    icon: 'property',
+    hotkey: 'p',
     table: 'site',
     shape: 'outline',
     least: 3,
@@ -48,6 +107,9 @@ export const TOOLS: Tool[] = [
   {
     key: 'area',
     label: 'Listening area',
+    short: 'Area',
+    icon: 'area',
+    hotkey: 'a',
     table: 'areas',
     shape: 'outline',
     least: 3,
@@ -58,16 +120,23 @@ export const TOOLS: Tool[] = [
   {
     key: 'surface',
     label: 'Surface',
+    short: 'Surface',
+    icon: 'surface',
+    hotkey: 's',
     table: 'surfaces',
     shape: 'outline',
     least: 3,
     prefix: 'surface',
-    needs: { kind: 'bed' },
-    hint: 'Click the corners; then say what the ground is.',
+    kinds: kindsOf('Surface', 'bed'),
+    needs: {},
+    hint: 'Click the corners of the ground.',
   },
   {
     key: 'building',
     label: 'Building',
+    short: 'Building',
+    icon: 'building',
+    hotkey: 'b',
     table: 'buildings',
     shape: 'outline',
     least: 3,
@@ -78,16 +147,23 @@ export const TOOLS: Tool[] = [
   {
     key: 'wall',
     label: 'Wall or hedge',
+    short: 'Wall',
+    icon: 'wall',
+    hotkey: 'w',
     table: 'walls',
     shape: 'line',
     least: 2,
     prefix: 'wall',
-    needs: () => ({ height: usual('1.8 m', '6 ft'), kind: 'masonry' }),
+    kinds: kindsOf('Wall', 'masonry'),
+    needs: () => ({ height: usual('1.8 m', '6 ft') }),
     hint: 'Click along the wall; Enter ends it.',
   },
   {
     key: 'neighbour',
     label: 'Neighbour',
+    short: 'Neighbour',
+    icon: 'neighbour',
+    hotkey: 'n',
     table: 'neighbours',
     shape: 'line',
     least: 2,
@@ -98,6 +174,9 @@ export const TOOLS: Tool[] = [
   {
     key: 'window',
     label: 'Neighbour point',
+    short: 'Point',
+    icon: 'window',
+    hotkey: 'i',
     table: 'neighbours',
     shape: 'points',
     least: 1,
@@ -109,6 +188,9 @@ export const TOOLS: Tool[] = [
   {
     key: 'rack',
     label: 'Rack',
+    short: 'Rack',
+    icon: 'rack',
+    hotkey: 'k',
     table: 'racks',
     shape: 'position',
     least: 1,
@@ -120,6 +202,9 @@ export const TOOLS: Tool[] = [
   {
     key: 'stub',
     label: 'Stub-out',
+    short: 'Stub-out',
+    icon: 'stub',
+    hotkey: 't',
     table: 'stubs',
     shape: 'position',
     least: 1,
@@ -131,6 +216,9 @@ export const TOOLS: Tool[] = [
   {
     key: 'passage',
     label: 'Passage',
+    short: 'Passage',
+    icon: 'passage',
+    hotkey: 'h',
     table: 'passages',
     shape: 'position',
     least: 1,
@@ -142,16 +230,23 @@ export const TOOLS: Tool[] = [
   {
     key: 'service',
     label: 'Buried service',
+    short: 'Service',
+    icon: 'service',
+    hotkey: 'e',
     table: 'services',
     shape: 'line',
     least: 2,
     prefix: 'service',
-    needs: { kind: 'unknown' },
+    kinds: kindsOf('Service', 'unknown'),
+    needs: {},
     hint: 'Click along the service; Enter ends it.',
   },
   {
     key: 'sleeve',
     label: 'Sleeve',
+    short: 'Sleeve',
+    icon: 'sleeve',
+    hotkey: 'l',
     table: 'sleeves',
     shape: 'line',
     least: 2,
@@ -162,6 +257,9 @@ export const TOOLS: Tool[] = [
   {
     key: 'no-go',
     label: 'No-go place',
+    short: 'No-go',
+    icon: 'noGo',
+    hotkey: 'x',
     table: 'no_go',
     shape: 'outline',
     least: 3,
@@ -172,6 +270,9 @@ export const TOOLS: Tool[] = [
   {
     key: 'mark',
     label: 'Mark',
+    short: 'Mark',
+    icon: 'mark',
+    hotkey: 'f',
     table: 'marks',
     shape: 'position',
     least: 1,
@@ -183,19 +284,25 @@ export const TOOLS: Tool[] = [
   {
     key: 'measure',
     label: 'Measure',
+    short: 'Measure',
+    icon: 'ruler',
+    hotkey: 'd',
     table: 'measure',
     shape: 'line',
     least: 2,
     prefix: '',
     needs: {},
-    hint: 'Click from point to point; Escape ends it.',
+    hint: 'Click from point to point; Escape begins anew, and again ends it.',
   },
 ];
 
 /** Drawn where the cable is seen: a click on a run puts it into that run. */
-export const JOINT: Tool = {
+export const JOINT: ListedTool = {
   key: 'joint',
   label: 'Joint',
+  short: 'Joint',
+  icon: 'joint',
+  hotkey: 'j',
   table: 'joints',
   shape: 'position',
   least: 1,

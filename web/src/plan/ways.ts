@@ -1,6 +1,8 @@
 /** Where things of a job are: ends of runs, ways of cable, shapes to snap to. */
 import type { JobDocument, Line, Run, Thing } from '../api/document';
 import { area, centre, distance, onSegment, tidy, type Point } from '../lib/geometry';
+import { pointer, type Patch } from '../lib/pointer';
+import type { Way } from '../lib/snapping';
 
 /** Where a run's end stands: a rack, stub, joint or loudspeaker. */
 export function endOf(doc: JobDocument, id: string): Point | null {
@@ -21,18 +23,28 @@ export interface Shape {
   closed: boolean;
 }
 
-export function shapeOf(doc: JobDocument, thing: Thing): Shape | null {
+/** Every shape a thing has, in the order of what it is known by: a neighbour may have a line and points. */
+export function shapesOf(doc: JobDocument, thing: Thing): Shape[] {
   if (thing.table === 'site') {
-    return doc.site.outline ? { key: 'outline', points: doc.site.outline, closed: true } : null;
+    return doc.site.outline ? [{ key: 'outline', points: doc.site.outline, closed: true }] : [];
   }
   const it = doc[thing.table]?.[thing.id] as
     { outline?: Point[]; line?: Point[] | string | null; points?: Point[]; position?: Point } | undefined;
-  if (!it) return null;
-  if (it.outline) return { key: 'outline', points: it.outline, closed: true };
-  if (Array.isArray(it.line) && it.line.length) return { key: 'line', points: it.line, closed: false };
-  if (it.points?.length) return { key: 'points', points: it.points, closed: false };
-  if (it.position) return { key: 'position', points: [it.position], closed: false };
-  return null;
+  const shapes: Shape[] = [];
+  if (it?.outline) shapes.push({ key: 'outline', points: it.outline, closed: true });
+  if (Array.isArray(it?.line) && it.line.length) shapes.push({ key: 'line', points: it.line, closed: false });
+  if (it?.points?.length) shapes.push({ key: 'points', points: it.points, closed: false });
+  if (it?.position) shapes.push({ key: 'position', points: [it.position], closed: false });
+  return shapes;
+}
+
+export const shapeOf = (doc: JobDocument, thing: Thing): Shape | null => shapesOf(doc, thing)[0] ?? null;
+
+/** The edit that gives a thing new points. */
+export function reshaped(thing: Thing, shape: Shape, points: Point[]): Patch {
+  const value = shape.key === 'position' ? points[0] : points;
+  const path = thing.table === 'site' ? '/site' : pointer(thing.table, thing.id);
+  return [{ op: 'replace', path: path + pointer(shape.key), value }];
 }
 
 /** The middle of a thing, for jumping to it. */
@@ -56,8 +68,8 @@ export function smallestFirst(doc: JobDocument, things: readonly Thing[]): Thing
 }
 
 /** Everything a drawn point may snap to, but for one thing. */
-export function snapWays(doc: JobDocument, but: Thing | null): { way: Point[]; closed: boolean }[] {
-  const ways: { way: Point[]; closed: boolean }[] = [];
+export function snapWays(doc: JobDocument, but: Thing | null): Way[] {
+  const ways: Way[] = [];
   if (doc.site.outline && but?.table !== 'site') ways.push({ way: doc.site.outline, closed: true });
   for (const table of [
     'surfaces',

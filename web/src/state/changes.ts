@@ -2,8 +2,8 @@
 import type { Thing } from '../api/document';
 import { get, jobPath, send, words } from '../api/client';
 import type { LinesView, PutOnView, RunAnswer, TakenOutView } from '../api/shapes';
-import type { Patch } from '../lib/pointer';
-import { called } from '../lib/called';
+import type { Operation, Patch } from '../lib/pointer';
+import { called, calledTogether } from '../lib/called';
 import { NAMES } from '../lib/forms';
 import type { JobStore, Question } from './job.svelte';
 
@@ -89,4 +89,94 @@ export async function putOn(
   const view = await send<PutOnView>('POST', jobPath(store.id, '/put-on'), asked);
   await store.edit(view.patch, note);
   if (view.told.length) store.notice = { text: view.told.join(' '), note };
+}
+
+/** Takes several things out with one entry in the history; returns whether they are gone. */
+export async function takeOutAll(store: JobStore, things: readonly Thing[]): Promise<boolean> {
+  const [only, ...more] = things;
+  if (!only) return false;
+  if (!more.length) return takeOut(store, only);
+  const name = calledTogether(store.resolved, things);
+  const note = `Take out ${name}`;
+  let views: TakenOutView[];
+  let patch: Patch | null;
+  try {
+    views = await Promise.all(
+      things.map((thing) => send<TakenOutView>('POST', jobPath(store.id, '/take-out'), thing)),
+    );
+    patch = together(await withLinesFreed(store, things, views));
+  } catch (e) {
+    store.complain(words(e));
+    return false;
+  }
+  if (!patch) {
+    store.complain(`The same cable hangs on several of these. Take ${name} out one after the other.`);
+    return false;
+  }
+  const once = (texts: string[]) => [...new Set(texts)];
+  const along = once(views.flatMap((v) => v.along));
+  const changed = once([
+    ...views.flatMap((v) => v.changed),
+    ...(await Promise.all(things.map((t) => throughPassage(store, t)))).flat(),
+  ]);
+  const yes = along.length ? 'Take all of it out' : 'Take them out';
+  if (!(await agreed(store, { title: `Take out ${name}?`, yes, along, changed }))) return false;
+  if (!(await store.try(patch, note))) return false;
+  store.choose([]);
+  store.notice = { text: `Took out ${name}.`, note };
+  return true;
+}
+
+/**
+ * The edit of each thing. Loudspeakers that leave one line together do so in one edit of the server's, which joins the cable on
+ * either side of all of them; what is left of their own edits comes after it.
+ */
+async function withLinesFreed(
+  store: JobStore,
+  things: readonly Thing[],
+  views: readonly TakenOutView[],
+): Promise<Patch[]> {
+  const speakers = things.flatMap((t) => (t.table === 'loudspeakers' ? [t.id] : []));
+  if (speakers.length < 2) return views.map((v) => v.patch);
+  const asked = { loudspeakers: speakers, line: null, first: [] };
+  const freed = await send<PutOnView>('POST', jobPath(store.id, '/put-on'), asked);
+  const others = views.filter((_, i) => things[i]!.table !== 'loudspeakers').map((v) => v.patch);
+  const theirs = views
+    .filter((_, i) => things[i]!.table === 'loudspeakers')
+    .flatMap((v) => v.patch)
+    .filter((o) => !within(o.path, '/lines') && !/^\/loudspeakers\/[^/]+\/line$/.test(o.path));
+  return [[...freed.patch, ...theirs], ...others];
+}
+
+const within = (path: string, above: string) => path === above || path.startsWith(`${above}/`);
+
+/**
+ * Edits that were worked out one by one for the same job as one edit; `null` where two of them change the same place, or count
+ * the items of the same list.
+ */
+export function together(edits: readonly Patch[]): Patch | null {
+  const all: Patch = [];
+  for (const edit of edits) {
+    const before = [...all];
+    for (const o of edit) {
+      if (
+        before.some((b) => same(b, o) || (b.op === 'remove' && o.op === 'remove' && within(o.path, b.path)))
+      )
+        continue;
+      if (before.some((b) => disturbs(b, o))) return null;
+      all.push(o);
+    }
+  }
+  return all;
+}
+
+const same = (a: Operation, b: Operation) =>
+  a.op === b.op && a.path === b.path && JSON.stringify(a.value) === JSON.stringify(b.value);
+
+function disturbs(before: Operation, o: Operation): boolean {
+  const item = (path: string) => /\/(\d+|-)$/.test(path);
+  const list = (path: string) => path.slice(0, path.lastIndexOf('/'));
+  if (item(before.path) && item(o.path) && list(before.path) === list(o.path)) return true;
+  if (before.path === o.path) return true;
+  return before.op === 'remove' && within(o.path, before.path);
 }

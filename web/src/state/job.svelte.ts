@@ -3,8 +3,10 @@ import { drawable, sameThing, type JobDocument, type Table, type Thing } from '.
 import { get, jobPath, Refused, send, words } from '../api/client';
 import { Live, type AreaFigures, type LiveMessage, type NeighbourFigures } from '../api/live';
 import type { Catalogue, Finding, HistoryEntry, JobView } from '../api/shapes';
-import { applied, parts, type Patch } from '../lib/pointer';
+import { applied, at, parts, pointer, type Patch } from '../lib/pointer';
+import type { Point } from '../lib/geometry';
 import { goneOn } from '../lib/proposing';
+import type { Way } from '../lib/snapping';
 import { LevelMap } from './map.svelte';
 import { prefs } from './prefs.svelte';
 import { holds } from './unsaved';
@@ -77,9 +79,15 @@ export class JobStore {
   /** What a thing that was just drawn began with though nobody said it: told in its panel. */
   begun = $state.raw<{ thing: Thing; told: string } | null>(null);
   question = $state.raw<Question | null>(null);
+  /** The edge a form speaks of, shown on the plan. */
+  pointed = $state.raw<Way | null>(null);
+  /** Takes the place of the next click on the plan, where a form asks for one. */
+  placeAsked = $state.raw<((at: Point, within_m: number) => void) | null>(null);
   /** Why the job cannot be opened. */
   failed = $state<string | null>(null);
   selected = $state.raw<Thing | null>(null);
+  /** What is chosen where that is more than one thing; then nothing is selected by itself. */
+  several = $state.raw<readonly Thing[]>([]);
   /** An edit that is drawn but not made: a drag under way. */
   preview = $state.raw<Patch | null>(null);
   /** Progress of proposals by run. */
@@ -155,6 +163,7 @@ export class JobStore {
         this.redoNote = view.redo?.note ?? null;
         this.damaged = view.damaged ?? [];
         this.revision = view.revision;
+        this.#forgetGone();
         this.failed = null;
         if (news) {
           this.map.changed(view.revision);
@@ -342,7 +351,26 @@ export class JobStore {
 
   select(thing: Thing | null) {
     this.selected = thing;
+    this.several = [];
     if (!sameThing(thing, this.begun?.thing ?? null)) this.begun = null;
+  }
+
+  /** Chooses all of these and nothing else. */
+  choose(things: readonly Thing[]) {
+    const [first, ...more] = things;
+    this.select(more.length ? null : (first ?? null));
+    if (more.length) this.several = things;
+  }
+
+  /** Everything that is chosen: one thing or several. */
+  get chosen(): readonly Thing[] {
+    return this.several.length ? this.several : this.selected ? [this.selected] : [];
+  }
+
+  /** Of several that are chosen those go that were taken out, by whomever. */
+  #forgetGone() {
+    const left = this.several.filter((t) => at(this.document, pointer(t.table, t.id)) !== undefined);
+    if (left.length < this.several.length) this.choose(left);
   }
 
   close() {
