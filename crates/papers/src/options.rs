@@ -4,6 +4,7 @@ use crate::design_options::DesignOption;
 use crate::drawing::Paper;
 use crate::error::PapersError;
 use crate::firm::FirmProfile;
+use crate::label_stock::LabelStock;
 use crate::words::Words;
 use loamline_model::Units;
 use loamline_quotation::PriceBook;
@@ -19,6 +20,8 @@ pub enum Part {
     Crew,
     /// What stays in the rack, PDF.
     AsBuilt,
+    /// What is stuck on cable, joints, loudspeakers and racks: sheets as PDF, a list as CSV.
+    Labels,
     /// Every drawing, SVG.
     Drawings,
     /// Schedules and bill, CSV.
@@ -29,11 +32,12 @@ pub enum Part {
 
 impl Part {
     /// Every part.
-    pub const ALL: [Self; 7] = [
+    pub const ALL: [Self; 8] = [
         Self::Proposal,
         Self::Quotation,
         Self::Crew,
         Self::AsBuilt,
+        Self::Labels,
         Self::Drawings,
         Self::Tables,
         Self::Data,
@@ -46,6 +50,7 @@ impl Part {
             Self::Quotation => "quotation",
             Self::Crew => "crew",
             Self::AsBuilt => "as-built",
+            Self::Labels => "labels",
             Self::Drawings => "drawings",
             Self::Tables => "tables",
             Self::Data => "data",
@@ -81,6 +86,10 @@ pub struct PackOptions {
     pub prices: PriceBook,
     /// Options to put side by side in the proposal; none where there is one design only.
     pub designs: Vec<DesignOption>,
+    /// Sheets of labels; the firm's, else the usual ones of the paper when `None`.
+    pub labels: Option<LabelStock>,
+    /// Address under which the app opens a thing of this job once its tag is added; without it, that of the firm's server.
+    pub app: Option<String>,
 }
 
 impl PackOptions {
@@ -97,6 +106,8 @@ impl PackOptions {
             firm: FirmProfile::default(),
             prices: PriceBook::default(),
             designs: Vec::new(),
+            labels: None,
+            app: None,
         })
     }
 
