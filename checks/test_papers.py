@@ -124,7 +124,7 @@ def test_no_page_is_nearly_empty(made):
 
 def test_tables_open_cleanly_in_a_spreadsheet(made):
     files = sorted(made.glob("*.csv"))
-    assert len(files) == 4
+    assert len(files) == 5
     for file in files:
         raw = file.read_bytes()
         assert raw.startswith(b"\xef\xbb\xbf") and raw.endswith(b"\r\n")

@@ -88,7 +88,8 @@ pub struct PackOptions {
     pub designs: Vec<DesignOption>,
     /// Sheets of labels; the firm's, else the usual ones of the paper when `None`.
     pub labels: Option<LabelStock>,
-    /// Address under which the app opens a thing of this job once its tag is added; without it, that of the firm's server.
+    /// Address under which the app opens a thing of this job once sort and tag are added (`loudspeaker/L1`); without it,
+    /// that of the firm's server.
     pub app: Option<String>,
 }
 

@@ -41,7 +41,7 @@ pub fn labels(m: &Material<'_>) -> (Value, Vec<String>) {
     let mut drawings = Drawings::default();
     let mut codes: IndexMap<String, Option<String>> = IndexMap::new();
     let one = |label: Label<'_>| {
-        let text = code_text(m, &label.tag);
+        let text = code_text(m, &label);
         let file = codes.entry(text.clone()).or_insert_with(|| {
             square_code(&text, m.options.words.get("as_built.code_title")).map(|svg| drawings.add(svg))
         });
@@ -81,7 +81,7 @@ pub fn label_list(m: &Material<'_>) -> Table {
         [w("labels.what"), w("crew.tag")].into_iter().chain(texts).chain([w("as_built.code_title")]),
     );
     for label in all(m) {
-        let code = code_text(m, &label.tag);
+        let code = code_text(m, &label);
         let kind = w(&format!("labels.kind.{}", label.kind));
         table.rows.push([kind, label.tag].into_iter().chain(label.text).chain([code]).collect());
     }
@@ -134,7 +134,7 @@ fn cable_end<'m>(m: &'m Material<'_>, cable: &'m LaidCable, end: &str) -> Label<
         .carries
         .iter()
         .map(|c| match pairs {
-            true => words.fill("crew.pair", &[("line", &c.line), ("pair", &c.pair.to_string())]),
+            true => words.fill("labels.line_pair", &[("line", &c.line), ("pair", &c.pair.to_string())]),
             false => c.line.clone(),
         })
         .collect();
@@ -254,16 +254,22 @@ fn rack<'m>(m: &'m Material<'_>) -> Vec<Label<'m>> {
     outputs.chain(inputs).collect()
 }
 
-/// What the code of a thing says: where it opens, or which thing of which job it is.
-fn code_text(m: &Material<'_>, tag: &str) -> String {
+/// What the code of a thing says: where it opens, or which thing of which job it is. A cable and an output may have one
+/// tag, so that the sort of thing belongs to it.
+fn code_text(m: &Material<'_>, label: &Label<'_>) -> String {
     let about = &m.job.document().about;
+    let thing = format!("{}/{}", label.kind, encoded(&label.tag));
     let server = m.options.firm.server.trim_end_matches('/');
     match &m.options.app {
-        Some(app) => format!("{app}{}", encoded(tag)),
+        Some(app) => format!("{app}{thing}"),
         None if !server.is_empty() && !about.reference.is_empty() => {
-            format!("{server}/#tag/{}/{}", encoded(&about.reference), encoded(tag))
+            format!("{server}/#tag/{}/{thing}", encoded(&about.reference))
         }
-        None => format!("{} {tag}", if about.reference.is_empty() { &about.name } else { &about.reference }),
+        None => {
+            let job = if about.reference.is_empty() { &about.name } else { &about.reference };
+            let kind = m.options.words.get(&format!("labels.kind.{}", label.kind)).to_owned();
+            format!("{job} {kind} {}", label.tag)
+        }
     }
 }
 
