@@ -20,6 +20,8 @@ pub enum Part {
     Crew,
     /// What stays in the rack, PDF.
     AsBuilt,
+    /// What the client keeps: what is where, how it is used, how the garden is kept, PDF.
+    Guide,
     /// What is stuck on cable, joints, loudspeakers and racks: sheets as PDF, a list as CSV.
     Labels,
     /// Every drawing, SVG.
@@ -32,11 +34,12 @@ pub enum Part {
 
 impl Part {
     /// Every part.
-    pub const ALL: [Self; 8] = [
+    pub const ALL: [Self; 9] = [
         Self::Proposal,
         Self::Quotation,
         Self::Crew,
         Self::AsBuilt,
+        Self::Guide,
         Self::Labels,
         Self::Drawings,
         Self::Tables,
@@ -50,6 +53,7 @@ impl Part {
             Self::Quotation => "quotation",
             Self::Crew => "crew",
             Self::AsBuilt => "as-built",
+            Self::Guide => "guide",
             Self::Labels => "labels",
             Self::Drawings => "drawings",
             Self::Tables => "tables",
