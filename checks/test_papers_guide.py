@@ -20,6 +20,11 @@ GARDEN = {
 }
 
 
+def told(pdf):
+    """The text of both pages, column by column, every gap one space."""
+    return re.sub(r"\s+", " ", papers.poppler("pdftotext", pdf, "-"))
+
+
 @pytest.fixture(scope="module", params=[(name, flags) for name in papers.EXAMPLES for flags in ([], ["--paper", "letter", "--units", "us"])], ids=str)
 def guide(request):
     name, flags = request.param
@@ -41,12 +46,12 @@ def test_every_loudspeaker_is_on_its_plan(guide):
     # Where there is no room for a tag, the page says which.
     assert set(read["loudspeakers"]) | set(read["racks"]) <= set(re.findall(r"[\w./-]+", first))
     for area in read["areas"].values():
-        assert area["name"] in re.sub(r"\s+", " ", first)
+        assert set(area.get("name", "").split()) <= set(re.findall(r"[\w'-]+", first))
 
 
 def test_the_garden_is_told_of_what_lies_in_it(guide):
     name, out, _ = guide
-    text = papers.flowing(out / "client-guide.pdf")
+    text = told(out / "client-guide.pdf")
     lies = {row["Code"] for row in papers.table(out / "bill-of-quantities.csv")}
     for code, sentence in GARDEN.items():
         assert (code in lies) == (sentence in text), code
@@ -58,7 +63,7 @@ def test_the_garden_is_told_of_what_lies_in_it(guide):
 
 def test_night_and_neighbours_are_as_agreed(guide):
     name, out, _ = guide
-    read, text = papers.job(name), papers.flowing(out / "client-guide.pdf")
+    read, text = papers.job(name), told(out / "client-guide.pdf")
     down = read.get("brief", {}).get("night_turn_down")
     assert ("No turning down by night was agreed" in text) == (down is None or papers.number(down) == 0)
     if down is not None and papers.number(down):
@@ -69,10 +74,10 @@ def test_night_and_neighbours_are_as_agreed(guide):
 
 def test_it_says_what_can_hurt_and_whom_to_call(guide):
     name, out, _ = guide
-    text = papers.flowing(out / "client-guide.pdf")
+    text = told(out / "client-guide.pdf")
     for phrase in ["give a shock", "worked on dead", "hearing can be harmed", "Nobody touches bare wire", "never with a machine"]:
         assert phrase in text, phrase
     firm = papers.FOLDER / "guide-firm.toml"
     firm.write_text('name = "Example Grounds"\nlines = ["12 Example Lane", "+00 000 000"]\n')
-    called = papers.flowing(papers.packed(name, "--only", "guide", "--firm", firm) / "client-guide.pdf")
+    called = told(papers.packed(name, "--only", "guide", "--firm", firm) / "client-guide.pdf")
     assert "+00 000 000" in called and papers.job(name)["job"]["reference"] in called
