@@ -20,6 +20,8 @@ pub enum Part {
     Crew,
     /// What stays in the rack, PDF.
     AsBuilt,
+    /// What is signed at handover: what was wanted, expected and measured, PDF.
+    Certificate,
     /// What the client keeps: what is where, how it is used, how the garden is kept, PDF.
     Guide,
     /// What is stuck on cable, joints, loudspeakers and racks: sheets as PDF, a list as CSV.
@@ -34,11 +36,12 @@ pub enum Part {
 
 impl Part {
     /// Every part.
-    pub const ALL: [Self; 9] = [
+    pub const ALL: [Self; 10] = [
         Self::Proposal,
         Self::Quotation,
         Self::Crew,
         Self::AsBuilt,
+        Self::Certificate,
         Self::Guide,
         Self::Labels,
         Self::Drawings,
@@ -53,6 +56,7 @@ impl Part {
             Self::Quotation => "quotation",
             Self::Crew => "crew",
             Self::AsBuilt => "as-built",
+            Self::Certificate => "certificate",
             Self::Guide => "guide",
             Self::Labels => "labels",
             Self::Drawings => "drawings",

@@ -3,6 +3,7 @@
 //! Texts arrive at the templates finished, with their units; a template only sets them.
 
 mod as_built;
+mod certificate;
 mod client;
 mod commissioned;
 mod common;
@@ -15,6 +16,7 @@ mod readings;
 mod schedules;
 
 pub use as_built::as_built;
+pub use certificate::certificate;
 pub use client::{proposal, quotation};
 pub use crew::crew;
 pub use guide::guide;

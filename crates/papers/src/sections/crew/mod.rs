@@ -12,6 +12,7 @@ mod taped;
 mod wiring;
 
 pub use inputs::source_name;
+pub use racks::settings;
 
 use super::common::{Drawings, colour_of, common, place, plan_sheets};
 use super::{readings, schedules};
