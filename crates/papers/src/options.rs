@@ -24,6 +24,8 @@ pub enum Part {
     Certificate,
     /// What the client keeps: what is where, how it is used, how the garden is kept, PDF.
     Guide,
+    /// What whoever services it works by: warranty, checks by the season, spare parts, log, PDF.
+    Service,
     /// What is stuck on cable, joints, loudspeakers and racks: sheets as PDF, a list as CSV.
     Labels,
     /// Every drawing, SVG.
@@ -36,13 +38,14 @@ pub enum Part {
 
 impl Part {
     /// Every part.
-    pub const ALL: [Self; 10] = [
+    pub const ALL: [Self; 11] = [
         Self::Proposal,
         Self::Quotation,
         Self::Crew,
         Self::AsBuilt,
         Self::Certificate,
         Self::Guide,
+        Self::Service,
         Self::Labels,
         Self::Drawings,
         Self::Tables,
@@ -58,6 +61,7 @@ impl Part {
             Self::AsBuilt => "as-built",
             Self::Certificate => "certificate",
             Self::Guide => "guide",
+            Self::Service => "service",
             Self::Labels => "labels",
             Self::Drawings => "drawings",
             Self::Tables => "tables",

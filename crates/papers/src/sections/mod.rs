@@ -14,6 +14,7 @@ mod labels;
 mod limits;
 mod readings;
 mod schedules;
+mod service;
 
 pub use as_built::as_built;
 pub use certificate::certificate;
@@ -22,3 +23,4 @@ pub use crew::crew;
 pub use guide::guide;
 pub use labels::{has_labels, label_list, labels};
 pub use schedules::{data, tables};
+pub use service::service;
