@@ -20,6 +20,8 @@ pub enum Part {
     Crew,
     /// What stays in the rack, PDF.
     AsBuilt,
+    /// What an electrician decides on and tests, PDF.
+    Electrical,
     /// What is signed at handover: what was wanted, expected and measured, PDF.
     Certificate,
     /// What the client keeps: what is where, how it is used, how the garden is kept, PDF.
@@ -38,11 +40,12 @@ pub enum Part {
 
 impl Part {
     /// Every part.
-    pub const ALL: [Self; 11] = [
+    pub const ALL: [Self; 12] = [
         Self::Proposal,
         Self::Quotation,
         Self::Crew,
         Self::AsBuilt,
+        Self::Electrical,
         Self::Certificate,
         Self::Guide,
         Self::Service,
@@ -59,6 +62,7 @@ impl Part {
             Self::Quotation => "quotation",
             Self::Crew => "crew",
             Self::AsBuilt => "as-built",
+            Self::Electrical => "electrical",
             Self::Certificate => "certificate",
             Self::Guide => "guide",
             Self::Service => "service",

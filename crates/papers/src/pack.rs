@@ -27,11 +27,12 @@ const fn always(_: &Material<'_>) -> bool {
 }
 
 /// Every part that is typeset, in the order of the pack.
-const DOCUMENTS: [Document; 8] = [
+const DOCUMENTS: [Document; 9] = [
     Document::always(Part::Proposal, "proposal.typ", sections::proposal),
     Document::always(Part::Quotation, "quotation.typ", sections::quotation),
     Document::always(Part::Crew, "crew.typ", sections::crew),
     Document::always(Part::AsBuilt, "as-built.typ", sections::as_built),
+    Document::always(Part::Electrical, "electrical.typ", sections::electrical),
     Document::always(Part::Certificate, "certificate.typ", sections::certificate),
     Document::always(Part::Guide, "guide.typ", sections::guide),
     Document::always(Part::Service, "service.typ", sections::service),

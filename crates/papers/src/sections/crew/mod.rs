@@ -12,7 +12,7 @@ mod taped;
 mod wiring;
 
 pub use inputs::source_name;
-pub use racks::settings;
+pub use racks::{power, settings};
 
 use super::common::{Drawings, colour_of, common, place, plan_sheets};
 use super::{readings, schedules};

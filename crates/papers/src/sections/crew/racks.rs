@@ -53,7 +53,7 @@ pub fn racks(m: &Material<'_>, drawings: &mut Drawings) -> Vec<Value> {
 }
 
 /// Draw and heat of a rack's amplifiers; null where they are not worked out.
-fn power(m: &Material<'_>, rack: &str) -> Value {
+pub fn power(m: &Material<'_>, rack: &str) -> Value {
     let Some(result) = m.results.racks.get(rack) else { return Value::Null };
     let watts = |w: f64| format!("{} W", decimal(w, 0));
     let amps = |a: f64| format!("{} A", decimal(a, 1));
