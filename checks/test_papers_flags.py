@@ -50,6 +50,7 @@ def test_only_writes_the_parts_that_are_asked_for():
         "quotation": {"quotation.pdf"},
         "crew": {"crew-pack.pdf"},
         "as-built": {"as-built.pdf"},
+        "before-work": {"before-work.pdf"},
         "electrical": {"electrical-notes.pdf"},
         "certificate": {"handover-certificate.pdf"},
         "guide": {"client-guide.pdf"},
@@ -60,7 +61,7 @@ def test_only_writes_the_parts_that_are_asked_for():
         "data": {"pack.json"},
     }
     assert set().union(*parts.values()) == everything
-    for part in ["quotation", "as-built", "electrical", "certificate", "guide", "service", "labels", "drawings", "tables", "data"]:
+    for part in ["quotation", "as-built", "before-work", "electrical", "certificate", "guide", "service", "labels", "drawings", "tables", "data"]:
         assert files(papers.packed(JOB, "--only", part)) == parts[part]
     assert files(papers.packed(JOB, "--only", "quotation,data")) == parts["quotation"] | parts["data"]
     error = refused("--only", "plans")

@@ -20,6 +20,8 @@ pub enum Part {
     Crew,
     /// What stays in the rack, PDF.
     AsBuilt,
+    /// What is settled before work starts: permits, limits, access, hazards, changes, PDF.
+    BeforeWork,
     /// What an electrician decides on and tests, PDF.
     Electrical,
     /// What is signed at handover: what was wanted, expected and measured, PDF.
@@ -40,11 +42,12 @@ pub enum Part {
 
 impl Part {
     /// Every part.
-    pub const ALL: [Self; 12] = [
+    pub const ALL: [Self; 13] = [
         Self::Proposal,
         Self::Quotation,
         Self::Crew,
         Self::AsBuilt,
+        Self::BeforeWork,
         Self::Electrical,
         Self::Certificate,
         Self::Guide,
@@ -62,6 +65,7 @@ impl Part {
             Self::Quotation => "quotation",
             Self::Crew => "crew",
             Self::AsBuilt => "as-built",
+            Self::BeforeWork => "before-work",
             Self::Electrical => "electrical",
             Self::Certificate => "certificate",
             Self::Guide => "guide",

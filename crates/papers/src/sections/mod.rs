@@ -3,6 +3,7 @@
 //! Texts arrive at the templates finished, with their units; a template only sets them.
 
 mod as_built;
+mod before_work;
 mod certificate;
 mod client;
 mod commissioned;
@@ -18,6 +19,7 @@ mod schedules;
 mod service;
 
 pub use as_built::as_built;
+pub use before_work::before_work;
 pub use certificate::certificate;
 pub use client::{proposal, quotation};
 pub use crew::crew;
