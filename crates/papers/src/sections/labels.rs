@@ -108,13 +108,13 @@ fn all<'m>(m: &'m Material<'_>) -> Vec<Label<'m>> {
             m.options.words.fill("labels.joint", &[("arriving", &from), ("onward", &on)])
         });
         let lines = made.map_or(&[][..], |j| j.lines.as_slice());
-        let kind = m.options.words.get(&format!("plan.joint.{}", joint.kind.word()));
+        let kind = m.options.words.get(&format!("plan.joint.{}", joint.kind.word())).to_owned();
         Label {
             kind: "joint",
             tag: id.clone(),
             line: lines.first().map(String::as_str),
             text: [
-                sentence(kind),
+                sentence(&kind),
                 on_lines(m, &lines.iter().map(String::as_str).collect::<Vec<_>>()),
                 cables,
             ],
@@ -241,9 +241,9 @@ fn rack<'m>(m: &'m Material<'_>) -> Vec<Label<'m>> {
     });
     let inputs = leads(m.job).map(|l| {
         let input = l.lead.input.to_string();
-        let side = words.get(&format!("side_of_source.{}", l.lead.side.word()));
+        let side = words.get(&format!("side_of_source.{}", l.lead.side.word())).to_owned();
         let values = [("amplifier", l.lead.amplifier.as_str()), ("input", &input)];
-        let from = [("source", source_name(&l.lead.source, l.source)), ("side", side)];
+        let from = [("source", source_name(&l.lead.source, l.source)), ("side", &side)];
         Label {
             kind: "input",
             tag: l.id.to_owned(),
