@@ -13,7 +13,7 @@ import tomllib
 import tool
 
 EXAMPLES = ["juniper-court", "tram-yard-cafe", "harbour-steps"]
-PDFS = ["proposal.pdf", "quotation.pdf", "crew-pack.pdf", "as-built.pdf"]
+PDFS = ["proposal.pdf", "quotation.pdf", "crew-pack.pdf", "as-built.pdf", "before-work.pdf", "electrical-notes.pdf", "handover-certificate.pdf", "client-guide.pdf", "service-sheet.pdf"]
 FOLDER = pathlib.Path(tempfile.mkdtemp(prefix="papers-"))
 
 
@@ -74,7 +74,7 @@ def job(name):
     return read
 
 
-FACTORS = {"m": 1.0, "cm": 0.01, "mm": 0.001, "in": 0.0254, "ft": 0.3048, "W": 1.0, "min": 60.0, "h": 3600.0, "%": 0.01, "dB": 1.0, "V": 1.0}
+FACTORS = {"m": 1.0, "cm": 0.01, "mm": 0.001, "in": 0.0254, "ft": 0.3048, "W": 1.0, "min": 60.0, "h": 3600.0, "%": 0.01, "dB": 1.0, "dBA": 1.0, "V": 1.0}
 
 
 def number(value):

@@ -50,12 +50,18 @@ def test_only_writes_the_parts_that_are_asked_for():
         "quotation": {"quotation.pdf"},
         "crew": {"crew-pack.pdf"},
         "as-built": {"as-built.pdf"},
+        "before-work": {"before-work.pdf"},
+        "electrical": {"electrical-notes.pdf"},
+        "certificate": {"handover-certificate.pdf"},
+        "guide": {"client-guide.pdf"},
+        "service": {"service-sheet.pdf"},
+        "labels": {"labels.pdf", "labels.csv"},
         "drawings": {file for file in everything if file.endswith(".svg")},
-        "tables": {file for file in everything if file.endswith(".csv")},
+        "tables": {file for file in everything if file.endswith(".csv")} - {"labels.csv"},
         "data": {"pack.json"},
     }
     assert set().union(*parts.values()) == everything
-    for part in ["quotation", "as-built", "drawings", "tables", "data"]:
+    for part in ["quotation", "as-built", "before-work", "electrical", "certificate", "guide", "service", "labels", "drawings", "tables", "data"]:
         assert files(papers.packed(JOB, "--only", part)) == parts[part]
     assert files(papers.packed(JOB, "--only", "quotation,data")) == parts["quotation"] | parts["data"]
     error = refused("--only", "plans")

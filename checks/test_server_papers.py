@@ -155,6 +155,8 @@ def test_papers_are_only_read(server, method, path):
 
 @pytest.mark.parametrize(("query", "field", "word"), [
     ("paper=A5", "?paper", "Letter"), ("paper=", "?paper", "A4"), ("paper=" + "A" * 3000, "?paper", "A4"), ("paper=..%2f..%2fA4", "?paper", "A4"),
+    ("labels=70%20mm%20x%2036%20mm,%203%20x%209", "?labels", "A4 is 210 x 297 mm"), ("labels=" + "7" * 3000, "?labels", "120 letters"),
+    ("labels=round%0a", "?labels", "one line"), ("labels=10%20x%2010%20mm,%203%20x%208", "?labels", "45 x 20 mm"),
     ("paper=A4%00", "?paper", "A4"), ("units=furlongs", "?units", "metric"), ("units=US", "?units", "us"), ("sheet=A4", "?sheet", "paper"),
     ("paper=A4&paper=A3", "?paper", "twice"), ("language=de", "?language", "units"), ("paper[]=A4", "?paper[]", "paper"),
 ])

@@ -163,7 +163,7 @@ fn read() -> Vec<(&'static str, &'static str, Value, &'static str)> {
 }
 
 /// Keys that no engine sees as they stand, with the reason. A key that ends in `*` stands for all behind it.
-const NOT_READ: [(&str, &str); 48] = [
+const NOT_READ: [(&str, &str); 49] = [
     ("/format", "which edition of the document this is"),
     ("/job/*", "words and money for papers"),
     ("/brief/budget", "a wish for proposals"),
@@ -210,12 +210,13 @@ const NOT_READ: [(&str, &str); 48] = [
     ("/marks/*", "places on papers"),
     ("/loudspeakers/*/pinned", "a wish for proposals"),
     ("/loudspeakers/*/note", "a word"),
+    ("/loudspeakers/*/serial", "words for papers"),
     ("/joints/*/*", "a word, and a box for papers and prices"),
     ("/visits/*", "what was read and done, judged by the study"),
 ];
 
 /// The same of keys that stand behind those above.
-const NOT_READ_EITHER: [(&str, &str); 15] = [
+const NOT_READ_EITHER: [(&str, &str); 16] = [
     ("/areas/*/bass_at_most", "a verdict of the study"),
     ("/programmes/*/speech", "a verdict of the study"),
     ("/programmes/*/low_cut", "settings worked out, and a verdict of the study"),
@@ -224,6 +225,7 @@ const NOT_READ_EITHER: [(&str, &str); 15] = [
     ("/lines/*/topology", "the routes of the study ask for it with their lines"),
     ("/lines/*/runs/*/fixed", "the routes of the study ask for it with their lines"),
     ("/amplifiers/*/rack", "the mains plan and papers of the study"),
+    ("/amplifiers/*/serial", "words for papers"),
     ("/amplifiers/*/commissioned/*", "words for papers"),
     ("/brief/quiet_night", "a verdict on the gain structure"),
     ("/channels/*/inputs", "the gain structure, which reads sources and leads with it"),

@@ -102,7 +102,8 @@ pub enum Command {
     Locate(LocateArguments),
     /// Show how the readings of the job's visits move over the years, and warn before a line fails.
     Years(YearsArguments),
-    /// Write the papers: proposal, quotation, crew pack, as-built sheet, drawings, tables, data.
+    /// Write the papers: proposal, quotation, crew pack, as-built sheet, sheets for before work starts,
+    /// electrical notes, handover certificate, client's guide, service sheet, labels, drawings, tables, data.
     #[cfg(feature = "papers")]
     Pack(PackArguments),
     /// Work out the gain structure from the sources to the loudspeakers: levels, gain to set, headroom, noise.
@@ -205,6 +206,7 @@ pub struct PredictArguments {
     loamline pack examples/juniper-court --out pack\n  \
     loamline pack examples/juniper-court --out pack --only crew,tables --paper letter --units us\n  \
     loamline pack examples/juniper-court --out pack --firm firm.toml --prices prices.csv\n  \
+    loamline pack examples/juniper-court --out pack --only labels --labels \"63.5 x 38.1 mm, 3 x 7, gap 2.5 x 0 mm\"\n  \
     loamline propose examples/juniper-court --json > proposal.json\n  \
     loamline pack examples/juniper-court --out pack --only proposal --options proposal.json")]
 pub struct PackArguments {
@@ -213,7 +215,8 @@ pub struct PackArguments {
     /// The folder to write into; made when it is not there.
     #[arg(long, value_name = "DIR")]
     pub out: PathBuf,
-    /// Parts to write, comma-separated: proposal, quotation, crew, as-built, drawings, tables, data. All when absent.
+    /// Parts to write, comma-separated: proposal, quotation, crew, as-built, before-work, electrical,
+    /// certificate, guide, service, labels, drawings, tables, data. All when absent.
     #[arg(long, value_name = "PARTS")]
     pub only: Vec<String>,
     /// Sheet of paper: A4, A3, Letter or Tabloid.
@@ -225,6 +228,10 @@ pub struct PackArguments {
     /// The firm's profile: letterhead, logo (a PNG or SVG file beside it) and wording.
     #[arg(long, value_name = "FILE")]
     pub firm: Option<PathBuf>,
+    /// The sheets labels are printed on, "70 mm x 36 mm, 3 x 8" (a label, columns x rows), with "gap 1/8 in x 0 in" and
+    /// "margin 7 mm x 15 mm" behind it where they are wanted; the firm's when absent, else the usual ones of the paper.
+    #[arg(long, value_name = "STOCK")]
+    pub labels: Option<String>,
     /// Own prices, as CSV.
     #[arg(long, value_name = "FILE")]
     pub prices: Option<PathBuf>,

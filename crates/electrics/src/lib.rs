@@ -55,7 +55,8 @@ pub use line::{Connection, LaidCable, Line, Load, LoadResponse, Run, Service, So
 pub use line_study::{DEFAULT_LOSS_LIMIT_DB, ImpedanceMinimum, LineLimits, LineStudy, LoadStudy, RunStudy};
 pub use loudspeaker::{CoilWiring, ImpedancePoint, Loudspeaker};
 pub use mains::{
-    AmplifierPower, CONTINUOUS_SHARE, CircuitPlan, MainsDraw, Supply, mains_draw, plan_circuits,
+    AmplifierPower, CONTINUOUS_SHARE, CircuitPlan, MainsDraw, Supply, airflow_m3_per_h, mains_draw,
+    plan_circuits,
 };
 pub use network::Network;
 pub use probe::{Change, Examined, Probe};

@@ -99,6 +99,21 @@ pub fn mains_draw(amplifier: &AmplifierPower, voltage_v: f64) -> Result<MainsDra
     })
 }
 
+/// Density of air at 20 C and 101 325 Pa, kg/m3, and its heat capacity, J/(kg K) (from memory).
+const AIR_KG_PER_M3: f64 = 1.204;
+const AIR_J_PER_KG_K: f64 = 1006.0;
+
+/// Air in m3/h that carries `heat_w` out of a rack and is warmer by `rise_k` when it leaves: heat over density, heat
+/// capacity and rise. At 20 C and sea level; thinner air takes more of it, a tenth for each 1000 m.
+///
+/// # Errors
+/// A value outside its range.
+pub fn airflow_m3_per_h(heat_w: f64, rise_k: f64) -> Result<f64, InputError> {
+    InputError::check_not_negative("rack", "heat", "W", heat_w)?;
+    InputError::check_positive("rack", "rise", "K", rise_k)?;
+    Ok(heat_w / (AIR_KG_PER_M3 * AIR_J_PER_KG_K * rise_k) * 3600.0)
+}
+
 /// Shares amplifiers out over circuits of `supply`, largest first onto the first circuit with room.
 ///
 /// # Errors
@@ -165,6 +180,16 @@ mod tests {
             efficiency: 0.8,
             power_factor: 0.95,
         }
+    }
+
+    /// Rule of enclosure makers near sea level, from memory: 3.1 m3/h for each watt per kelvin, rounded up from the physics.
+    #[test]
+    fn air_for_a_rack_follows_the_rule_of_enclosure_makers() {
+        for (heat_w, rise_k) in [(71.0, 10.0), (1000.0, 10.0), (1000.0, 15.0)] {
+            let ratio = airflow_m3_per_h(heat_w, rise_k).unwrap() / (3.1 * heat_w / rise_k);
+            assert!((0.94..=1.0).contains(&ratio), "{ratio}");
+        }
+        assert!(airflow_m3_per_h(100.0, 0.0).is_err() && airflow_m3_per_h(-1.0, 10.0).is_err());
     }
 
     #[test]

@@ -387,5 +387,61 @@ fn the_same_job_makes_the_same_papers() {
     let pdf = once.iter().find(|f| f.name == "crew-pack.pdf").unwrap();
     assert!(pdf.bytes.starts_with(b"%PDF-"));
     let tables: Vec<&str> = once.iter().map(|f| f.name.as_str()).filter(|n| n.ends_with(".csv")).collect();
-    assert_eq!(tables.len(), 4, "{tables:?}");
+    assert_eq!(tables.len(), 5, "{tables:?}");
+}
+
+/// By hand from the job: two ends of six cables, two pairs of the existing cable at both of its ends, two joints, four
+/// loudspeakers, three outputs; no source and no lead.
+#[test]
+fn every_end_joint_loudspeaker_and_output_has_its_label() {
+    let job = shared_cables();
+    let (results, options) = (Results::runs_of(&job), PackOptions::usual().unwrap());
+    let m = Material::gather(&job, &results, &options).unwrap();
+    let list = crate::sections::label_list(&m);
+    let mut counted: BTreeMap<(&str, &str), usize> = BTreeMap::new();
+    list.rows.iter().for_each(|r| *counted.entry((r[0].as_str(), r[1].as_str())).or_default() += 1);
+    let mut wanted: BTreeMap<(&str, &str), usize> = BTreeMap::new();
+    wanted.extend(["A1+B1", "A2", "A3+B2", "A4", "B3", "D1"].map(|tag| (("cable", tag), 2)));
+    wanted.extend([(("existing cable", "T1"), 4), (("joint", "J1"), 1), (("joint", "J2"), 1)]);
+    wanted.extend(["L1", "L2", "L3", "L4"].map(|tag| (("loudspeaker", tag), 1)));
+    wanted.extend(["C1", "C2", "C3"].map(|tag| (("output", tag), 1)));
+    assert_eq!(counted, wanted);
+    let told = |kind: &str, tag: &str| -> Vec<&[String]> {
+        list.rows.iter().filter(|r| r[0] == kind && r[1] == tag).map(|r| &r[2..]).collect()
+    };
+    let shared = told("cable", "A1+B1");
+    assert_eq!(
+        shared[0],
+        ["Lines A (pair 1), B (pair 2)", "R1 to J1", "this end at R1", "Shared cable A1+B1"]
+    );
+    assert_eq!(shared[1][2], "this end at J1");
+    assert_eq!(told("joint", "J1")[0][2], "in A1+B1, on to A2, A3+B2");
+    assert_eq!(told("loudspeaker", "L4")[0][1..3], ["Line D, tap 10 W", "bearing 0\u{b0}"]);
+    assert_eq!(told("output", "C2")[0][..2], ["P1, output 2", "Line B"]);
+    let pairs: Vec<&str> = told("existing cable", "T1").iter().map(|r| r[1].as_str()).collect();
+    assert_eq!(pairs, ["Line D", "Line D", "Spare", "Spare"]);
+    // On the firm's server they open, each under its sort: a run and a channel may have one tag.
+    let mut options = options.clone();
+    options.firm.server = "https://jobs.example/j/".to_owned();
+    let codes = |m: &Material<'_>| -> Vec<String> {
+        crate::sections::label_list(m).rows.into_iter().filter_map(|mut r| r.pop()).collect()
+    };
+    // Without a reference the server would not know the job: it stays a text.
+    assert_eq!(codes(&Material::gather(&job, &results, &options).unwrap())[0], "Shared cable A1+B1");
+    options.app = Some("https://192.168.1.5:8438/#tag/j1/".to_owned());
+    let opened = codes(&Material::gather(&job, &results, &options).unwrap());
+    assert_eq!(opened[0], "https://192.168.1.5:8438/#tag/j1/cable/A1%2BB1");
+    // All of a sheet lies on it, label after label: 24 on the first of A4, the rest on the second.
+    options.only = vec![crate::Part::Labels];
+    let m = Material::gather(&job, &results, &options).unwrap();
+    let (data, drawings) = crate::sections::labels(&m);
+    let sheets: Vec<usize> =
+        data["sheets"].as_array().unwrap().iter().map(|s| s.as_array().unwrap().len()).collect();
+    assert_eq!((sheets.iter().sum::<usize>(), sheets[0]), (list.rows.len(), 24));
+    // Both ends of a cable have one code.
+    let different: std::collections::BTreeSet<&String> = opened.iter().collect();
+    assert_eq!(drawings.len(), different.len());
+    let files = crate::pack(&job, &results, &options).unwrap();
+    let names: Vec<&str> = files.iter().map(|f| f.name.as_str()).collect();
+    assert_eq!(names, ["labels.pdf", "labels.csv"]);
 }

@@ -31,6 +31,12 @@ pub enum PapersError {
         /// One sentence per value that is wrong.
         problems: Vec<String>,
     },
+    /// A sheet of labels cannot be used.
+    #[error("the sheet of labels cannot be used: {reason}")]
+    Labels {
+        /// What is wrong.
+        reason: String,
+    },
     /// There is no price.
     #[error(transparent)]
     Quotation(#[from] loamline_quotation::QuotationError),

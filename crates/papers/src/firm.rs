@@ -1,6 +1,7 @@
 //! The firm's profile: letterhead, logo, its own wording. Neutral until a firm gives its own.
 
 use crate::error::PapersError;
+use crate::label_stock::LabelStock;
 use loamline_limits::{Exceeded, LOGO_BYTES, LOGO_POINTS};
 use serde::Serialize;
 use typst::foundations::Bytes;
@@ -82,6 +83,9 @@ pub struct FirmProfile {
     pub terms: Vec<String>,
     /// Address of the firm's own server under which jobs are found; the reference of the job is added to it.
     pub server: String,
+    /// The sheets its labels are printed on.
+    #[serde(skip)]
+    pub labels: Option<LabelStock>,
     /// Name of the logo's file, beside the profile; whoever reads the profile reads it too and puts it into `logo`.
     #[serde(skip)]
     pub logo_file: String,
@@ -91,7 +95,7 @@ pub struct FirmProfile {
 }
 
 impl FirmProfile {
-    /// Reads a profile: TOML with `name`, `lines`, `opening`, `closing`, `terms`, `server`, `logo`, all optional.
+    /// Reads a profile: TOML with `name`, `lines`, `opening`, `closing`, `terms`, `server`, `logo`, `labels`, all optional.
     ///
     /// # Errors
     /// [`PapersError::Firm`] when it is not TOML, or naming every key that is not known or has a value of the wrong
@@ -106,6 +110,13 @@ impl FirmProfile {
             let one = item.as_str().map(str::to_owned);
             let many: Option<Vec<String>> =
                 item.as_array().and_then(|list| list.iter().map(|v| v.as_str().map(str::to_owned)).collect());
+            if let ("labels", Some(stock)) = (key, &one) {
+                match LabelStock::read(stock) {
+                    Ok(stock) => profile.labels = Some(stock),
+                    Err(e) => faults.push(e.to_string()),
+                }
+                continue;
+            }
             let (text, list) = match key {
                 "name" => (Some(&mut profile.name), None),
                 "opening" => (Some(&mut profile.opening), None),
@@ -114,8 +125,12 @@ impl FirmProfile {
                 "logo" => (Some(&mut profile.logo_file), None),
                 "lines" => (None, Some(&mut profile.lines)),
                 "terms" => (None, Some(&mut profile.terms)),
+                "labels" => {
+                    faults.push("labels must be a text".to_owned());
+                    continue;
+                }
                 _ => {
-                    let known = "name, lines, opening, closing, terms, server, logo";
+                    let known = "name, lines, opening, closing, terms, server, logo, labels";
                     faults.push(format!("there is no key {key}; the keys are {known}"));
                     continue;
                 }
@@ -137,6 +152,12 @@ mod tests {
 
     #[test]
     fn a_profile_is_read_and_every_strange_key_named() {
+        let stock = "name = \"Example\"\nlabels = \"70 mm x 36 mm, 3 x 8\"\n";
+        assert_eq!(FirmProfile::read(stock).unwrap().labels, LabelStock::read("70 mm x 36 mm, 3 x 8").ok());
+        let error = FirmProfile::read("labels = \"round\"").unwrap_err().to_string();
+        assert!(error.contains("no sheet of labels"), "{error}");
+        let error = FirmProfile::read("labels = 3").unwrap_err().to_string();
+        assert!(error.contains("labels must be a text"), "{error}");
         let profile =
             FirmProfile::read("name = \"Example\"\nlines = [\"1 Lane\"]\nlogo = \"x.svg\"\n").unwrap();
         assert_eq!((profile.name.as_str(), profile.lines.len()), ("Example", 1));

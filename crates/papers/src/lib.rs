@@ -11,6 +11,7 @@ mod design_options;
 mod drawing;
 mod error;
 mod firm;
+mod label_stock;
 mod material;
 mod measures;
 mod options;
@@ -29,6 +30,7 @@ pub use design_options::DesignOption;
 pub use drawing::{LevelField, Paper, Scale};
 pub use error::{LanguageError, PapersError};
 pub use firm::{FirmProfile, Logo};
+pub use label_stock::LabelStock;
 pub use options::{PackOptions, Part};
 pub use pack::{PackFile, pack, pages};
 pub use results::{

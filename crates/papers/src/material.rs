@@ -2,7 +2,8 @@
 
 use crate::drawing::{self, PlanRequest, Reader, Sheet};
 use crate::error::PapersError;
-use crate::options::PackOptions;
+use crate::label_stock::LabelStock;
+use crate::options::{PackOptions, Part};
 use crate::results::Results;
 use crate::wording::PaperWording;
 use loamline_adapt::LaidCable;
@@ -42,6 +43,10 @@ pub struct Material<'a> {
     /// Price of each design that stands beside this one, in the order of the options.
     pub design_prices: Vec<Option<Decimal>>,
     pub plans: Vec<PackDrawing>,
+    /// The sheet of labels.
+    pub label_stock: LabelStock,
+    /// Upper left corners of the labels on it, millimetres; none where no labels are wanted.
+    pub label_corners_mm: Vec<(f64, f64)>,
 }
 
 impl<'a> Material<'a> {
@@ -53,6 +58,10 @@ impl<'a> Material<'a> {
         let design_prices = options.designs.iter().map(|d| d.price_in(job, &options.prices));
         let design_prices = design_prices.collect::<Result<_, _>>()?;
         let plans = plans(job, &counted.laid, options);
+        let stock = options.labels.or(options.firm.labels);
+        let label_stock = stock.unwrap_or_else(|| LabelStock::usual(options.paper));
+        let wanted = options.wants(Part::Labels);
+        let label_corners_mm = if wanted { label_stock.corners_mm(options.paper)? } else { Vec::new() };
         let Counted { laid, joints, cables, ground, holes, .. } = counted;
         Ok(Self {
             job,
@@ -67,6 +76,8 @@ impl<'a> Material<'a> {
             quotation,
             design_prices,
             plans,
+            label_stock,
+            label_corners_mm,
         })
     }
 }

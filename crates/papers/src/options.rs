@@ -4,6 +4,7 @@ use crate::design_options::DesignOption;
 use crate::drawing::Paper;
 use crate::error::PapersError;
 use crate::firm::FirmProfile;
+use crate::label_stock::LabelStock;
 use crate::words::Words;
 use loamline_model::Units;
 use loamline_quotation::PriceBook;
@@ -19,6 +20,18 @@ pub enum Part {
     Crew,
     /// What stays in the rack, PDF.
     AsBuilt,
+    /// What is settled before work starts: permits, limits, access, hazards, changes, PDF.
+    BeforeWork,
+    /// What an electrician decides on and tests, PDF.
+    Electrical,
+    /// What is signed at handover: what was wanted, expected and measured, PDF.
+    Certificate,
+    /// What the client keeps: what is where, how it is used, how the garden is kept, PDF.
+    Guide,
+    /// What whoever services it works by: warranty, checks by the season, spare parts, log, PDF.
+    Service,
+    /// What is stuck on cable, joints, loudspeakers and racks: sheets as PDF, a list as CSV.
+    Labels,
     /// Every drawing, SVG.
     Drawings,
     /// Schedules and bill, CSV.
@@ -29,11 +42,17 @@ pub enum Part {
 
 impl Part {
     /// Every part.
-    pub const ALL: [Self; 7] = [
+    pub const ALL: [Self; 13] = [
         Self::Proposal,
         Self::Quotation,
         Self::Crew,
         Self::AsBuilt,
+        Self::BeforeWork,
+        Self::Electrical,
+        Self::Certificate,
+        Self::Guide,
+        Self::Service,
+        Self::Labels,
         Self::Drawings,
         Self::Tables,
         Self::Data,
@@ -46,6 +65,12 @@ impl Part {
             Self::Quotation => "quotation",
             Self::Crew => "crew",
             Self::AsBuilt => "as-built",
+            Self::BeforeWork => "before-work",
+            Self::Electrical => "electrical",
+            Self::Certificate => "certificate",
+            Self::Guide => "guide",
+            Self::Service => "service",
+            Self::Labels => "labels",
             Self::Drawings => "drawings",
             Self::Tables => "tables",
             Self::Data => "data",
@@ -81,6 +106,11 @@ pub struct PackOptions {
     pub prices: PriceBook,
     /// Options to put side by side in the proposal; none where there is one design only.
     pub designs: Vec<DesignOption>,
+    /// Sheets of labels; the firm's, else the usual ones of the paper when `None`.
+    pub labels: Option<LabelStock>,
+    /// Address under which the app opens a thing of this job once sort and tag are added (`loudspeaker/L1`); without it,
+    /// that of the firm's server.
+    pub app: Option<String>,
 }
 
 impl PackOptions {
@@ -97,6 +127,8 @@ impl PackOptions {
             firm: FirmProfile::default(),
             prices: PriceBook::default(),
             designs: Vec::new(),
+            labels: None,
+            app: None,
         })
     }
 

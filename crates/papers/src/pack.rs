@@ -18,17 +18,36 @@ struct Document {
     part: Part,
     template: &'static str,
     section: Section,
+    /// Whether there is anything to print.
+    says_something: fn(&Material<'_>) -> bool,
+}
+
+const fn always(_: &Material<'_>) -> bool {
+    true
 }
 
 /// Every part that is typeset, in the order of the pack.
-const DOCUMENTS: [Document; 4] = [
-    Document { part: Part::Proposal, template: "proposal.typ", section: sections::proposal },
-    Document { part: Part::Quotation, template: "quotation.typ", section: sections::quotation },
-    Document { part: Part::Crew, template: "crew.typ", section: sections::crew },
-    Document { part: Part::AsBuilt, template: "as-built.typ", section: sections::as_built },
+const DOCUMENTS: [Document; 10] = [
+    Document::always(Part::Proposal, "proposal.typ", sections::proposal),
+    Document::always(Part::Quotation, "quotation.typ", sections::quotation),
+    Document::always(Part::Crew, "crew.typ", sections::crew),
+    Document::always(Part::AsBuilt, "as-built.typ", sections::as_built),
+    Document::always(Part::BeforeWork, "before-work.typ", sections::before_work),
+    Document::always(Part::Electrical, "electrical.typ", sections::electrical),
+    Document::always(Part::Certificate, "certificate.typ", sections::certificate),
+    Document::always(Part::Guide, "guide.typ", sections::guide),
+    Document::always(Part::Service, "service.typ", sections::service),
+    Document {
+        says_something: sections::has_labels,
+        ..Document::always(Part::Labels, "labels.typ", sections::labels)
+    },
 ];
 
 impl Document {
+    const fn always(part: Part, template: &'static str, section: Section) -> Self {
+        Self { part, template, section, says_something: always }
+    }
+
     fn fill<T>(
         self,
         material: &Material<'_>,
@@ -79,11 +98,16 @@ pub struct PackFile {
 pub fn pack(job: &Job, results: &Results, options: &PackOptions) -> Result<Vec<PackFile>, PapersError> {
     let material = Material::gather(job, results, options)?;
     let words = &options.words;
-    let wanted: Vec<Document> = DOCUMENTS.into_iter().filter(|d| options.wants(d.part)).collect();
+    let wanted: Vec<Document> =
+        DOCUMENTS.into_iter().filter(|d| options.wants(d.part) && (d.says_something)(&material)).collect();
     let mut files = Vec::new();
     for (document, pdf) in wanted.iter().zip(typeset_all(&material, &wanted)) {
         let name = words.get(&format!("file.{}", document.part.name())).to_owned();
         files.push(PackFile { name: format!("{name}.pdf"), bytes: pdf? });
+    }
+    if options.wants(Part::Labels) {
+        let name = format!("{}.csv", words.get("file.labels"));
+        files.push(PackFile { name, bytes: sections::label_list(&material).csv() });
     }
     if options.wants(Part::Drawings) {
         files.extend(material.plans.iter().map(|plan| PackFile {

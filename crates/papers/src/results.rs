@@ -5,7 +5,7 @@ use crate::drawing::LevelField;
 use indexmap::IndexMap;
 use loamline_acoustics::{LimitQuantity, Points, Weighting, field};
 use loamline_adapt::{LaidRun, Sound, laid_runs};
-use loamline_electrics::{CircuitPlan, Headroom, MainsDraw};
+use loamline_electrics::{CircuitPlan, Headroom, MainsDraw, airflow_m3_per_h};
 use loamline_faults::{ExpectedReading, Sees, StageReading};
 use loamline_geometry::Point2;
 use loamline_model::Job;
@@ -85,7 +85,15 @@ pub struct RackResult {
     pub draws: Vec<DrawResult>,
     /// Circuits: amplifiers on each, and its current at one-eighth power, amperes RMS.
     pub circuits: Vec<(Vec<String>, f64)>,
+    /// Heat of all of them at one-eighth power, watts.
+    pub eighth_heat_w: f64,
+    /// Air that carries that heat away, 10 K warmer, m3/h; none where it cannot be worked out.
+    pub air_m3_per_h: Option<f64>,
 }
+
+/// How much warmer the air may leave a rack than it came in, kelvin (common practice, no source). Less asks for more air, more
+/// shortens the life of what is in the rack.
+pub const RACK_RISE_K: f64 = 10.0;
 
 /// A channel of an amplifier.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -294,6 +302,8 @@ fn rack(plan: &CircuitPlan) -> RackResult {
     RackResult {
         draws: plan.draws.iter().map(draw).collect(),
         circuits: plan.circuits.iter().cloned().zip(plan.current_a.iter().copied()).collect(),
+        eighth_heat_w: plan.eighth_heat_w,
+        air_m3_per_h: airflow_m3_per_h(plan.eighth_heat_w, RACK_RISE_K).ok(),
     }
 }
 

@@ -243,23 +243,11 @@ impl Background {
     }
 
     /// Runs a piece of work in the background. Whoever goes away (drops what this gives) before its turn gives the turn up,
-    /// and later stops the work at its next step.
+    /// and later stops the work at its next step. Under a name, the place in the queue can be asked for.
     ///
     /// # Errors
     /// 503 with a time where too many wait; 422 where the work took longer than its kind may; those of the work, and when it
     /// gave up inside.
-    pub async fn run<T: Send + 'static>(
-        &self,
-        kind: Work,
-        work: impl FnOnce() -> Result<T, ApiError> + Send + 'static,
-    ) -> Result<T, ApiError> {
-        self.run_named(kind, None, work).await
-    }
-
-    /// The same for somebody whose place in the queue can be asked for under a name.
-    ///
-    /// # Errors
-    /// As for [`Background::run`].
     pub async fn run_named<T: Send + 'static>(
         &self,
         kind: Work,
@@ -273,7 +261,7 @@ impl Background {
     /// for.
     ///
     /// # Errors
-    /// As for [`Background::run`], and those of opening.
+    /// As for [`Background::run_named`], and those of opening.
     pub async fn run_on<A: Send + 'static, T: Send + 'static>(
         &self,
         kind: Work,
@@ -288,7 +276,7 @@ impl Background {
     /// The same, telling now and then at which place of the queue it is; the turn is given up once that answers false.
     ///
     /// # Errors
-    /// As for [`Background::run`].
+    /// As for [`Background::run_named`].
     pub async fn run_telling<T: Send + 'static>(
         &self,
         kind: Work,

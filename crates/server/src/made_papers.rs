@@ -22,6 +22,9 @@ pub struct PapersQuery {
     #[serde(default)]
     #[param(inline)]
     units: UnitsWord,
+    /// Sheets of labels, for example `70 mm x 36 mm, 3 x 8`; the usual ones of the paper when absent.
+    #[serde(default)]
+    labels: Option<String>,
     /// A name made up by whoever asks, under which `/api/queues` tells the place of this request while it waits.
     #[serde(default)]
     pub ticket: Option<String>,
@@ -29,8 +32,8 @@ pub struct PapersQuery {
 
 impl PapersQuery {
     /// What papers differ by.
-    fn sort(&self) -> (&str, UnitsWord) {
-        (&self.paper, self.units)
+    fn sort(&self) -> (&str, UnitsWord, Option<&str>) {
+        (&self.paper, self.units, self.labels.as_deref())
     }
 }
 
@@ -81,11 +84,17 @@ struct Kept {
 }
 
 impl MadePapers {
-    /// The papers of a job as it now is, and its revision; made when they are not at hand.
+    /// The papers of a job as it now is, and its revision; made when they are not at hand. `at` is where telephones find
+    /// the app, for the codes on labels.
     ///
     /// # Errors
     /// When there is no such sheet, or they cannot be made.
-    pub fn of(&self, job: &OpenJob, query: &PapersQuery) -> Result<(u64, Arc<Vec<Paper>>), ApiError> {
+    pub fn of(
+        &self,
+        job: &OpenJob,
+        query: &PapersQuery,
+        at: Option<&str>,
+    ) -> Result<(u64, Arc<Vec<Paper>>), ApiError> {
         let slot = self.slot(job.id());
         let mut kept = slot.lock().unwrap_or_else(PoisonError::into_inner);
         let revision = job.now().revision;
@@ -93,7 +102,7 @@ impl MadePapers {
             k.asked = Instant::now();
             return Ok((revision, Arc::clone(&k.papers)));
         }
-        let (revision, papers) = make(job, query)?;
+        let (revision, papers) = make(job, query, at)?;
         let papers = Arc::new(papers);
         *kept =
             Some(Kept { revision, query: query.clone(), papers: Arc::clone(&papers), asked: Instant::now() });
@@ -127,22 +136,30 @@ impl MadePapers {
 }
 
 #[cfg(feature = "papers")]
-fn make(job: &OpenJob, query: &PapersQuery) -> Result<(u64, Vec<Paper>), ApiError> {
+fn make(job: &OpenJob, query: &PapersQuery, at: Option<&str>) -> Result<(u64, Vec<Paper>), ApiError> {
     use crate::error::{cannot, shown};
-    use loamline_papers::{PackOptions, Paper as Sheet, Results, pack};
+    use loamline_papers::{LabelStock, PackOptions, Paper as Sheet, PapersError, Results, pack};
     let mut options = PackOptions::usual().map_err(cannot)?;
     options.units = query.units.into();
     options.paper = Sheet::named(&query.paper).ok_or_else(|| {
         let asked = shown(&query.paper);
         ApiError::field("?paper", format!("\"{asked}\" is no sheet here: A4, A3, Letter and Tabloid are."))
     })?;
+    let refused = |e: PapersError| match e {
+        PapersError::Labels { reason } => {
+            ApiError::field("?labels", format!("No labels can be printed so: {reason}."))
+        }
+        e => cannot(e),
+    };
+    options.labels = query.labels.as_deref().map(LabelStock::read).transpose().map_err(refused)?;
+    options.app = at.map(|at| format!("{at}#tag/{}/", job.id()));
     let now = job.now();
-    let files = pack(now.file.job(), &Results::of(&now.study), &options).map_err(cannot)?;
+    let files = pack(now.file.job(), &Results::of(&now.study), &options).map_err(refused)?;
     Ok((now.revision, files.into_iter().map(|f| Paper { name: f.name, bytes: f.bytes }).collect()))
 }
 
 #[cfg(not(feature = "papers"))]
-fn make(_: &OpenJob, _: &PapersQuery) -> Result<(u64, Vec<Paper>), ApiError> {
+fn make(_: &OpenJob, _: &PapersQuery, _: Option<&str>) -> Result<(u64, Vec<Paper>), ApiError> {
     Err(ApiError::new(
         axum::http::StatusCode::NOT_FOUND,
         crate::error_code::ErrorCode::NotBuilt,

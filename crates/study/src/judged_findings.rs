@@ -88,6 +88,27 @@ fn lost(job: &Job) -> Vec<Finding> {
                 say(Severity::Warning, what, format!("{at}, which is not on line {}.", r.line));
             }
         }
+        for (key, l) in &visit.levels {
+            let what = format!("level {key}");
+            let named = l.neighbour.as_deref().map(|n| (n, d.neighbours.get(n)));
+            if let Some(area) = l.area.as_ref().filter(|a| !d.areas.contains_key(*a)) {
+                let near = nearest(area, d.areas.keys());
+                say(Severity::Note, what, format!("area \"{area}\", which there is none of{near}."));
+            } else if let Some((neighbour, None)) = named {
+                let near = nearest(neighbour, d.neighbours.keys());
+                say(
+                    Severity::Note,
+                    what,
+                    format!("neighbour \"{neighbour}\", which there is none of{near}."),
+                );
+            } else if let (Some((neighbour, Some(there))), Some(floor)) = (named, &l.floor)
+                && !there.floors.contains_key(floor)
+            {
+                let near = nearest(floor, there.floors.keys());
+                let missing = format!("floor \"{floor}\" of {neighbour}, which there is none of{near}.");
+                say(Severity::Note, what, missing);
+            }
+        }
         for (key, done) in visit.done.iter().filter(|(key, _)| visit.kept_of_done(key).is_none()) {
             let what = format!("tick {key}");
             if let (Some(line), Some(run)) = (&done.line, &done.run)

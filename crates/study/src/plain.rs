@@ -29,11 +29,11 @@ impl Plain {
         d.passages.values_mut().for_each(|x| x.name.clear());
         d.stubs.values_mut().for_each(|x| x.name.clear());
         d.racks.values_mut().for_each(|x| x.name.clear());
-        d.loudspeakers.values_mut().for_each(|x| x.note.clear());
+        d.loudspeakers.values_mut().for_each(|x| (x.note, x.serial) = Default::default());
         d.joints.values_mut().for_each(|x| x.note.clear());
         d.sources.values_mut().for_each(|x| (x.name, x.note) = Default::default());
         d.leads.values_mut().for_each(|x| x.note.clear());
-        d.amplifiers.values_mut().for_each(|x| x.commissioned = None);
+        d.amplifiers.values_mut().for_each(|x| (x.commissioned, x.serial) = Default::default());
         for text in [&mut d.about.name, &mut d.about.reference, &mut d.about.summary, &mut d.about.date] {
             text.clear();
         }

@@ -160,15 +160,34 @@ export interface Reading {
   frequency: number | null;
   dc: number | 'open' | null;
   leakage: number | null;
-  level: number | null;
   /** The meter showed more than the value. */
   above: boolean;
+}
+/** A sound level where people listen, or at a neighbour. */
+export interface MeasuredLevel {
+  area: string | null;
+  neighbour: string | null;
+  floor: string | null;
+  level: number | null;
+  octave_63hz: number | null;
+  night: boolean;
+  notes: string;
+}
+/** A meter that was used on a visit. */
+export interface Meter {
+  kind: 'impedance' | 'resistance' | 'insulation' | 'level';
+  name: string;
+  serial: string;
+  calibrated: string;
 }
 export interface Visit {
   date: string;
   kind: string;
   ground_temperature: number | null;
   readings: Record<string, Reading>;
+  /** Neither is in what was taken along by an earlier version. */
+  levels?: Record<string, MeasuredLevel>;
+  meters?: Record<string, Meter>;
   notes: string;
 }
 export interface Underlay {

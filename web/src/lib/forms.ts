@@ -168,6 +168,7 @@ function namedOf(table: string, doc: JobDocument, catalogue: Catalogue | null): 
         { field: 'polarity', label: 'Polarity' },
         { field: 'coils', label: 'Voice coils' },
         { field: 'pinned', label: 'Pinned: proposals keep it' },
+        { field: 'serial', label: 'Serial number' },
         { field: 'note', label: 'Note for the crew', wide: true },
       ];
     case 'joints':
@@ -186,6 +187,7 @@ function namedOf(table: string, doc: JobDocument, catalogue: Catalogue | null): 
       return [
         { field: 'model', label: 'Model', options: described(catalogue?.amplifiers), wide: true },
         { field: 'rack', label: 'Rack', options: tagged(doc.racks) },
+        { field: 'serial', label: 'Serial number' },
       ];
     case 'channels':
       return [

@@ -49,6 +49,8 @@ export const visitsOf = (doc: JobDocument) => doc.visits as unknown as Record<st
 export const EMPTY_VISIT = {
   ground_temperature: null,
   readings: {},
+  levels: {},
+  meters: {},
   done: {},
   photos: {},
   lines: {},
@@ -61,7 +63,6 @@ export const EMPTY_READING: MeterReading = {
   frequency: null,
   dc: null,
   leakage: null,
-  level: null,
   above: false,
 };
 export const EMPTY_DONE: Omit<Done, 'work'> = {

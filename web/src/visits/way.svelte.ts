@@ -1,4 +1,8 @@
-/** Where the person is on the phone: `#along`, `#along/JOB/TAB`, `#along/JOB/TAB/THING`. */
+/**
+ * Where the person is on the phone: `#along`, `#along/JOB/TAB`, `#along/JOB/TAB/THING`; or what a label's code asks for,
+ * `#tag/JOB/SORT/TAG`.
+ */
+import { readLabel, type Label } from './label';
 
 export const TABS = ['measure', 'work', 'plan', 'papers', 'years'] as const;
 export type Tab = (typeof TABS)[number];
@@ -17,6 +21,8 @@ class Way {
   tab = $state<Tab>('measure');
   /** A joint or loudspeaker, or a line to measure. */
   thing = $state<string | null>(null);
+  /** What the code on a label asks for. */
+  label = $state.raw<Label | null>(null);
 
   constructor() {
     this.read();
@@ -24,9 +30,10 @@ class Way {
   }
 
   read() {
+    this.label = readLabel(location.hash);
     const [first, job, tab, thing] = location.hash.replace(/^#/, '').split('/').map(decodeURIComponent);
-    this.on = first === 'along';
-    this.job = (this.on && job) || null;
+    this.on = first === 'along' || this.label !== null;
+    this.job = (first === 'along' && job) || null;
     this.tab = TABS.find((t) => t === tab) ?? 'measure';
     this.thing = thing || null;
   }

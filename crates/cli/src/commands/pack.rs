@@ -7,7 +7,8 @@ use crate::output::{self, Format, Progress, whole_file};
 use crate::read::text;
 use loamline_limits::LOGO_BYTES;
 use loamline_papers::{
-    DesignOption, FirmProfile, Logo, PackFile, PackOptions, Paper, PapersError, Part, Results, Words, pack,
+    DesignOption, FirmProfile, LabelStock, Logo, PackFile, PackOptions, Paper, PapersError, Part, Results,
+    Words, pack,
 };
 use serde_json::json;
 use std::io::{Read as _, Write as _};
@@ -68,6 +69,9 @@ fn options(arguments: &PackArguments, format: Format) -> Result<PackOptions, Fai
     }
     if let Some(path) = &arguments.firm {
         options.firm = firm(path)?;
+    }
+    if let Some(stock) = &arguments.labels {
+        options.labels = Some(LabelStock::read(stock).map_err(|e| Failure::input(format!("--labels: {e}")))?);
     }
     options.prices = price_book::read(arguments.prices.as_ref())?;
     if let Some(path) = &arguments.options {

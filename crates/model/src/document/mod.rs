@@ -10,7 +10,7 @@ mod sources;
 mod system;
 
 pub use brief::{Area, Brief, Floor, InStep, Listeners, Matching, Neighbour, Programme, Spectrum, Wishes};
-pub use readings::{Done, KeptLine, Photo, Reading, Visit, VisitKind, Work};
+pub use readings::{Done, KeptLine, MeasuredLevel, Meter, MeterKind, Photo, Reading, Visit, VisitKind, Work};
 pub use site::{
     Air, Building, Mark, NoGo, Passage, Rack, Service, ServiceKind, Site, Sleeve, Stub, Surface, SurfaceKind,
     Underlay, Wall, WallKind,

@@ -49,8 +49,12 @@ record! {
         kind: VisitKind = "kind" => word::<VisitKind>().or(VisitKind::Maintenance),
         /// Temperature of the ground, where known.
         ground_temperature_c: Option<f64> = "ground_temperature" => quantity(Quantity::Temperature, -30.0..=60.0).optional(),
-        /// What was measured, by id.
+        /// What was measured of lines, by id.
         readings: IndexMap<String, Reading> = "readings" => map_of::<Reading>(),
+        /// Sound levels that were measured, by id.
+        levels: IndexMap<String, MeasuredLevel> = "levels" => map_of::<MeasuredLevel>(),
+        /// Meters it was measured with, by id.
+        meters: IndexMap<String, Meter> = "meters" => map_of::<Meter>(),
         /// What was done, by id.
         done: IndexMap<String, Done> = "done" => map_of::<Done>(),
         /// What was photographed, by id.
@@ -88,7 +92,7 @@ record! {
 }
 
 record! {
-    /// One reading: exactly one of impedance, dc, leakage or level.
+    /// One reading: exactly one of impedance, dc or leakage.
     Reading {
         /// Line it was taken on.
         line: String = "line" => text().required(),
@@ -102,10 +106,57 @@ record! {
         dc: Option<Shown> = "dc" => shown(quantity(Quantity::Impedance, 0.0..=1.0e9)).optional(),
         /// Resistance from the conductors to earth.
         leakage_ohm: Option<f64> = "leakage" => quantity(Quantity::Impedance, 0.0..=1.0e12).optional(),
-        /// Sound level, LAeq, at a loudspeaker's or area's measuring place.
-        level_dba: Option<f64> = "level" => quantity(Quantity::Level, 0.0..=140.0).optional(),
         /// Whether the meter showed more than this, the end of its range: sound insulation, or an open line.
         above: bool = "above" => flag().or(false),
+    }
+}
+
+record! {
+    /// A sound level where people listen, or at a neighbour: exactly one of area and neighbour, at least one of level and
+    /// octave.
+    MeasuredLevel {
+        /// Listening area it was measured in, at ear height.
+        area: Option<String> = "area" => text().optional(),
+        /// Neighbour it was measured at, or at the boundary towards it.
+        neighbour: Option<String> = "neighbour" => text().optional(),
+        /// Floor of the neighbour, where it has several.
+        floor: Option<String> = "floor" => text().optional(),
+        /// Sound level, LAeq, everything on.
+        level_dba: Option<f64> = "level" => quantity(Quantity::Level, 0.0..=140.0).optional(),
+        /// Level of the 63 Hz octave, unweighted, everything on.
+        octave_63hz_db: Option<f64> = "octave_63hz" => quantity(Quantity::Level, 0.0..=140.0).optional(),
+        /// Whether everything was turned down as it is by night.
+        night: bool = "night" => flag().or(false),
+        /// Notes.
+        notes: String = "notes" => text().or(""),
+    }
+}
+
+choice! {
+    /// What a meter measures.
+    MeterKind {
+        /// Impedance of a line.
+        Impedance = "impedance",
+        /// Resistance of a loop.
+        Resistance = "resistance",
+        /// Insulation to earth.
+        Insulation = "insulation",
+        /// Sound level.
+        Level = "level",
+    }
+}
+
+record! {
+    /// A meter that was used on a visit.
+    Meter {
+        /// What it measures.
+        kind: MeterKind = "kind" => word::<MeterKind>().required(),
+        /// What it is called.
+        name: String = "name" => text().or(""),
+        /// Its serial number.
+        serial: String = "serial" => text().or(""),
+        /// Day of its last calibration, as year-month-day.
+        calibrated: String = "calibrated" => text().or(""),
     }
 }
 

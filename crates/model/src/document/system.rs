@@ -30,6 +30,8 @@ record! {
         coils: Option<Coils> = "coils" => word::<Coils>().optional(),
         /// Whether its place, aim and model are fixed by the person.
         pinned: bool = "pinned" => flag().or(false),
+        /// Serial number of the piece that was put up.
+        serial: String = "serial" => text().or(""),
         /// Note for the crew.
         note: String = "note" => text().or(""),
     }
@@ -153,6 +155,8 @@ record! {
         model: String = "model" => text().required(),
         /// Rack it stands in.
         rack: String = "rack" => text().required(),
+        /// Serial number of the piece that was put in.
+        serial: String = "serial" => text().or(""),
         /// How it was left: where it is reached and what was loaded.
         commissioned: Option<Commissioned> = "commissioned" => nested::<Commissioned>().optional(),
     }

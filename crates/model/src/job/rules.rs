@@ -5,7 +5,7 @@ use super::omitted::Omitted;
 use super::source_rules::check_sources;
 use super::stub_rules::check_stubs;
 use crate::catalogue::Catalogue;
-use crate::document::{Area, Done, JobDocument, Neighbour, Reading, Wall, Work};
+use crate::document::{Area, Done, JobDocument, MeasuredLevel, Neighbour, Reading, Wall, Work};
 use crate::reading::{Choice, Problem, ProblemKind};
 use loamline_geometry::Polygon;
 use loamline_limits::AREA_CM2;
@@ -37,6 +37,9 @@ pub(super) fn check_rules(
     for (visit, v) in &document.visits {
         for (id, r) in &v.readings {
             reading(&format!("/visits/{visit}/readings/{id}"), r, problems);
+        }
+        for (id, l) in &v.levels {
+            level(&format!("/visits/{visit}/levels/{id}"), l, problems);
         }
         for (id, d) in v.done.iter().filter(|(id, _)| v.kept_of_done(id).is_none()) {
             done(&format!("/visits/{visit}/done/{id}"), d, document, problems);
@@ -215,20 +218,16 @@ fn outputs(document: &JobDocument, catalogue: &Catalogue, problems: &mut Vec<Pro
 
 /// One kind of reading each.
 fn reading(at: &str, r: &Reading, problems: &mut Vec<Problem>) {
-    let kinds = [
-        ("impedance", r.impedance.is_some()),
-        ("dc", r.dc.is_some()),
-        ("leakage", r.leakage_ohm.is_some()),
-        ("level", r.level_dba.is_some()),
-    ];
+    let kinds =
+        [("impedance", r.impedance.is_some()), ("dc", r.dc.is_some()), ("leakage", r.leakage_ohm.is_some())];
     let given: Vec<&str> = kinds.iter().filter(|k| k.1).map(|k| k.0).collect();
     match given.as_slice() {
         [] => broken_with_hints(
             problems,
             at,
             "this reading has no value".into(),
-            "state an impedance with its frequency, a resistance at direct current, a leakage or a level",
-            "give it one of `impedance` (with `frequency`), `dc`, `leakage` or `level`".into(),
+            "state an impedance with its frequency, a resistance at direct current or a leakage",
+            "give it one of `impedance` (with `frequency`), `dc` or `leakage`".into(),
         ),
         [_] => {}
         several => broken_with_hint(
@@ -253,11 +252,34 @@ fn reading(at: &str, r: &Reading, problems: &mut Vec<Problem>) {
     if let (true, Some(Shown::Open)) = (r.above, r.dc.or(r.impedance)) {
         broken(problems, format!("{at}/above"), "an open line is no value to be above".into());
     }
-    if r.above && r.level_dba.is_some() {
-        broken(
+}
+
+/// A sound level is of one place, and says something.
+fn level(at: &str, l: &MeasuredLevel, problems: &mut Vec<Problem>) {
+    match (&l.area, &l.neighbour) {
+        (Some(_), None) | (None, Some(_)) => {}
+        (None, None) => broken_with_hint(
             problems,
-            format!("{at}/above"),
-            "a level is never above a meter's range: take it again".into(),
+            at,
+            "this level does not say where it was measured".into(),
+            "name the listening area or the neighbour".into(),
+        ),
+        (Some(_), Some(_)) => broken_with_hint(
+            problems,
+            at,
+            "this level was measured in an area and at a neighbour".into(),
+            "write each as a level of its own".into(),
+        ),
+    }
+    if l.floor.is_some() && l.neighbour.is_none() {
+        broken(problems, format!("{at}/floor"), "only a neighbour has floors".into());
+    }
+    if l.level_dba.is_none() && l.octave_63hz_db.is_none() {
+        broken_with_hint(
+            problems,
+            at,
+            "this level has no value".into(),
+            "state `level`, in dBA, or `octave_63hz`, in dB".into(),
         );
     }
 }

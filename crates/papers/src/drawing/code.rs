@@ -17,11 +17,19 @@ pub fn square_code(text: &str, title: &str) -> Option<String> {
     let colours = code.to_colors();
     let mut svg = Svg::new(SIDE_MM, SIDE_MM);
     let mut path = String::new();
-    for (i, _) in colours.iter().enumerate().filter(|(_, c)| **c == Color::Dark) {
-        let at = |k: usize| (k + QUIET) as f64 * module;
-        let f = Frame::new(at(i % width), at(i / width), at(i % width) + module, at(i / width) + module);
-        // Four decimals: a module must meet its neighbour without a gap.
-        path.push_str(&format!("M{:.4} {:.4}H{:.4}V{:.4}H{:.4}Z", f.left, f.top, f.right, f.bottom, f.left));
+    let at = |k: usize| (k + QUIET) as f64 * module;
+    for (y, row) in colours.chunks(width.max(1)).enumerate() {
+        let mut x = 0;
+        // Dark modules side by side are one rectangle: sheets of labels have hundreds of codes.
+        for run in row.chunk_by(|a, b| a == b) {
+            if run.first() == Some(&Color::Dark) {
+                let f = Frame::new(at(x), at(y), at(x + run.len()), at(y + 1));
+                // Four decimals: a module must meet its neighbour without a gap.
+                let (left, right) = (f.left, f.right);
+                path.push_str(&format!("M{left:.4} {:.4}H{right:.4}V{:.4}H{left:.4}Z", f.top, f.bottom));
+            }
+            x += run.len();
+        }
     }
     svg.path(&path, &Paint::fill("#000000"));
     Some(svg.finish(title))

@@ -17,10 +17,14 @@ pub fn key_entries(request: &PlanRequest<'_>) -> Vec<Entry> {
     let crew = request.reader == Reader::Crew;
     let mut entries = Vec::new();
     let mut add = |sample: Sample, text: String| entries.push(Entry { sample, text });
-    if crew {
+    if request.reader.sees_the_system() {
         for (i, line) in request.job.lines().enumerate() {
             if request.only_line.is_none_or(|only| only == line.id) {
-                let text = words.fill("plan.line", &[("cable", &cables_written(request.job, &line))]);
+                let text = if crew {
+                    words.fill("plan.line", &[("cable", &cables_written(request.job, &line))])
+                } else {
+                    words.fill("plan.title_line", &[("line", line.id)])
+                };
                 add(Sample::Line(line_style(i), line.id.to_owned()), text);
             }
         }
@@ -38,14 +42,18 @@ pub fn key_entries(request: &PlanRequest<'_>) -> Vec<Entry> {
             add(Sample::Loudspeaker(kind), word(&format!("kind.{}", kind.word())));
         }
     }
-    if crew {
+    if request.reader.sees_the_system() {
         for kind in [JointKind::Buried, JointKind::Box] {
             if document.joints.values().any(|j| j.kind == kind) {
                 add(Sample::Joint(kind), word(&format!("joint.{}", kind.word())));
             }
         }
+        if !document.racks.is_empty() {
+            add(Sample::Rack, word("rack"));
+        }
+    }
+    if crew {
         for (any, sample, key) in [
-            (!document.racks.is_empty(), Sample::Rack, "rack"),
             (!document.stubs.is_empty(), Sample::Stub, "stub"),
             (!document.stubs.is_empty(), Sample::Existing, "existing"),
             (!document.marks.is_empty(), Sample::Mark, "mark"),

@@ -82,6 +82,31 @@ pub fn neighbours(m: &Material<'_>) -> Vec<Value> {
         .collect()
 }
 
+/// Every limit with what is expected and what was measured, for the handover.
+pub fn measured(m: &Material<'_>, found: impl Fn(&str, When, &LimitResult) -> Option<f64>) -> Vec<Value> {
+    let results =
+        m.job.document().neighbours.keys().filter_map(|id| Some((id, m.results.neighbours.get(id)?)));
+    let mut rows = Vec::new();
+    for (id, r) in results {
+        let day = r.day.iter().map(|l| (When::Day, l));
+        let night = r.night.iter().map(|l| (When::Night, l));
+        for (when, l) in day.chain(night) {
+            let mut one = row(m, id, &when_said(m, when), l);
+            let measured = found(id, when, l);
+            one["neighbour"] = with_id(m, id).into();
+            one["measured"] = measured.map(|db| format!("{} {}", decimal(db, 1), unit(l))).into();
+            one["kept"] = measured.is_none_or(|db| db <= l.limit_db).into();
+            rows.push(one);
+        }
+    }
+    rows
+}
+
+/// Unit of what a limit is of.
+const fn unit(l: &LimitResult) -> &'static str {
+    if l.octave_63 { "dB" } else { "dBA" }
+}
+
 fn all_limits(r: &NeighbourResult) -> impl Iterator<Item = &LimitResult> {
     r.day.iter().chain(&r.night)
 }
@@ -100,7 +125,7 @@ fn reflections(m: &Material<'_>, l: &LimitResult) -> String {
 
 fn row(m: &Material<'_>, neighbour: &str, when: &str, l: &LimitResult) -> Value {
     let words = &m.options.words;
-    let unit = if l.octave_63 { "dB" } else { "dBA" };
+    let unit = unit(l);
     let what = words.get(if l.octave_63 { "proposal.octave" } else { "proposal.overall" });
     let what = match &l.floor {
         Some(floor) => {

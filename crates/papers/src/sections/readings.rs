@@ -131,34 +131,36 @@ const fn grade_key(grade: Grade) -> &'static str {
 
 /// Every reading of every visit with its verdict, the oldest first: day, line, where, what, read, expected, verdict.
 pub fn taken(m: &Material<'_>) -> Vec<Value> {
+    m.results.judged.iter().map(|r| row(m, r)).collect()
+}
+
+/// A reading in words, with its verdict.
+pub fn row(m: &Material<'_>, r: &JudgedReading) -> Value {
     let words = &m.options.words;
-    let row = |r: &JudgedReading| {
-        let line = match &r.as_it_was {
-            Some(_) => words.fill("verdict.before", &[("line", &r.line)]),
-            None => r.line.clone(),
-        };
-        let what = match r.measured {
-            Measured::Leakage => words.get("verdict.to_earth").to_owned(),
-            Measured::Loop(hz) => meter(m, hz),
-        };
-        let expected = match (r.measured, r.low_ohm, r.high_ohm) {
-            (Measured::Leakage, _, _) => at_least(m),
-            (_, Some(low), Some(high)) => format!("{}\u{2013}{}", meter_digits(low), meter_digits(high)),
-            _ if r.grade.is_none() => String::new(),
-            _ => words.get("reading.open").to_owned(),
-        };
-        json!({
-            "date": r.date,
-            "line": line,
-            "at": r.at.as_deref().unwrap_or_else(|| words.get("verdict.rack")),
-            "what": what,
-            "read": shown(m, r),
-            "expected": expected,
-            "verdict": verdict(m, r),
-            "good": r.grade == Some(Grade::Good),
-        })
+    let line = match &r.as_it_was {
+        Some(_) => words.fill("verdict.before", &[("line", &r.line)]),
+        None => r.line.clone(),
     };
-    m.results.judged.iter().map(row).collect()
+    let what = match r.measured {
+        Measured::Leakage => words.get("verdict.to_earth").to_owned(),
+        Measured::Loop(hz) => meter(m, hz),
+    };
+    let expected = match (r.measured, r.low_ohm, r.high_ohm) {
+        (Measured::Leakage, _, _) => at_least(m),
+        (_, Some(low), Some(high)) => format!("{}\u{2013}{}", meter_digits(low), meter_digits(high)),
+        _ if r.grade.is_none() => String::new(),
+        _ => words.get("reading.open").to_owned(),
+    };
+    json!({
+        "date": r.date,
+        "line": line,
+        "at": r.at.as_deref().unwrap_or_else(|| words.get("verdict.rack")),
+        "what": what,
+        "read": shown(m, r),
+        "expected": expected,
+        "verdict": verdict(m, r),
+        "good": r.grade == Some(Grade::Good),
+    })
 }
 
 fn cell(m: &Material<'_>, r: &MeterResult) -> Value {

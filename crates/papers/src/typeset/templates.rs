@@ -7,4 +7,16 @@ macro_rules! templates {
     };
 }
 
-templates!["look.typ", "proposal.typ", "quotation.typ", "crew.typ", "as-built.typ"];
+templates![
+    "look.typ",
+    "proposal.typ",
+    "quotation.typ",
+    "crew.typ",
+    "as-built.typ",
+    "before-work.typ",
+    "certificate.typ",
+    "electrical.typ",
+    "guide.typ",
+    "labels.typ",
+    "service.typ"
+];

@@ -47,6 +47,11 @@ fn ticket(query: &PapersQuery) -> Option<String> {
     query.ticket.as_deref().and_then(ticket_of)
 }
 
+/// Where telephones find the app, while it is shared.
+fn shared_at(app: &App) -> Option<String> {
+    app.sharing.as_ref()?.addresses.first().cloned()
+}
+
 fn media_type(name: &str) -> &'static str {
     match name.rsplit('.').next().unwrap_or_default() {
         "pdf" => "application/pdf",
@@ -77,9 +82,9 @@ async fn list(
     In(id): In<String>,
     Asked(query): Asked<PapersQuery>,
 ) -> Result<Json<PapersView>, ApiError> {
-    let made = app.papers.clone();
+    let (made, at) = (app.papers.clone(), shared_at(&app));
     app.results_named(Work::Papers, ticket(&query), id, move |job| {
-        let (revision, papers) = made.of(job, &query)?;
+        let (revision, papers) = made.of(job, &query, at.as_deref())?;
         let view = |p: &Paper| PaperView {
             file: p.name.clone(),
             title: title(&p.name),
@@ -122,9 +127,9 @@ async fn paper(
     name: String,
     query: PapersQuery,
 ) -> Result<impl IntoResponse, ApiError> {
-    let made = app.papers.clone();
+    let (made, at) = (app.papers.clone(), shared_at(&app));
     app.results_named(Work::Papers, ticket(&query), id, move |job| {
-        let (_, papers) = made.of(job, &query)?;
+        let (_, papers) = made.of(job, &query, at.as_deref())?;
         let paper = papers.iter().find(|p| p.name == name);
         let paper = paper.ok_or_else(|| ApiError::not_found(format!("paper \"{name}\"")))?;
         Ok(([(CONTENT_TYPE, media_type(&paper.name))], paper.bytes.clone()))
@@ -142,9 +147,9 @@ async fn all(
     In(id): In<String>,
     Asked(query): Asked<PapersQuery>,
 ) -> Result<impl IntoResponse, ApiError> {
-    let made = app.papers.clone();
+    let (made, at) = (app.papers.clone(), shared_at(&app));
     let zipped = app.results_named(Work::Papers, ticket(&query), id, move |job| {
-        let (_, papers) = made.of(job, &query)?;
+        let (_, papers) = made.of(job, &query, at.as_deref())?;
         let files = papers.iter().map(|p| (p.name.as_str(), p.bytes.as_slice()));
         Ok((file_name(&job.now().file.job().document().about.name), crate::jobs::zipped(files)?))
     });

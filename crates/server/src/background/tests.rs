@@ -21,7 +21,7 @@ impl Held {
             opened.recv().ok();
             Ok(())
         };
-        let done = tokio::spawn(async move { own.run(kind, work).await });
+        let done = tokio::spawn(async move { own.run_named(kind, None, work).await });
         until(|| background.kind(kind).lane.free() == 0).await;
         Self { gate, done }
     }
@@ -58,7 +58,7 @@ async fn who_goes_away_stops_his_own_work_and_nobody_elses() {
             }
             Ok(7)
         };
-        stays.run(Work::Settings, work).await
+        stays.run_named(Work::Settings, None, work).await
     });
     let free = || background.kind(Work::Settings).lane.free();
     until(|| free() == 0).await;
@@ -90,10 +90,10 @@ async fn a_full_queue_says_when_to_come_again_and_other_kinds_go_on() {
         }));
         until(|| background.kind(Work::Proposals).lane.waiting() > before).await;
     }
-    let late = background.run(Work::Proposals, || Ok(())).await.unwrap_err();
+    let late = background.run_named(Work::Proposals, None, || Ok(())).await.unwrap_err();
     assert_eq!(late.status, StatusCode::SERVICE_UNAVAILABLE);
     assert!(late.problem.retry_after_s.is_some_and(|s| s >= 1), "{late:?}");
-    assert_eq!(background.run(Work::Results, || Ok(7)).await.unwrap(), 7);
+    assert_eq!(background.run_named(Work::Results, None, || Ok(7)).await.unwrap(), 7);
     tokio::time::sleep(2 * TOLD_EVERY).await;
     // One who goes away makes room, and those behind move up.
     queue.remove(0).abort();
@@ -135,11 +135,11 @@ async fn light_work_waits_for_no_thread_of_heavy_work() {
             (0..64).into_par_iter().for_each(part);
             Ok(())
         };
-        heavy.run(Work::Settings, work).await
+        heavy.run_named(Work::Settings, None, work).await
     });
     // Every thread it has is at one of its parts.
     until(|| begun.load(Ordering::Relaxed) >= rayon::current_num_threads().min(64)).await;
-    let light = background.run(Work::Results, || Ok((0..1000u32).into_par_iter().sum::<u32>()));
+    let light = background.run_named(Work::Results, None, || Ok((0..1000u32).into_par_iter().sum::<u32>()));
     let done = tokio::time::timeout(Duration::from_secs(20), light).await;
     over.store(true, Ordering::Relaxed);
     assert_eq!(done, Ok(Ok(499_500)));
@@ -184,10 +184,10 @@ async fn light_work_waits_for_no_thread_of_other_light_work() {
             (0..64).into_par_iter().for_each(part);
             Ok(())
         };
-        large.run(Work::Results, work).await
+        large.run_named(Work::Results, None, work).await
     });
     until(|| begun.load(Ordering::Relaxed) >= rayon::current_num_threads().min(64)).await;
-    let small = background.run(Work::Results, || Ok((0..1000u32).into_par_iter().sum::<u32>()));
+    let small = background.run_named(Work::Results, None, || Ok((0..1000u32).into_par_iter().sum::<u32>()));
     let small = tokio::time::timeout(Duration::from_secs(20), small).await;
     // Nor does what heavy work has made for it, and for everybody, before it begins.
     let own = background.clone();

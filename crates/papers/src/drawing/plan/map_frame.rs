@@ -11,7 +11,7 @@ const SCALE_BAR_ROOM: f64 = 6.5;
 pub fn map_frame(reader: Reader, size_mm: (f64, f64), key_height_mm: f64) -> Frame {
     let (left, figures) = match reader {
         Reader::Crew => (GRID_MARGIN + 2.0, GRID_MARGIN),
-        Reader::Client => (0.3, STRIP_GAP),
+        Reader::Client | Reader::Owner => (0.3, STRIP_GAP),
     };
     let bottom = size_mm.1 - figures - STRIP_GAP - SCALE_BAR_ROOM - key_height_mm;
     Frame::new(left, 0.3, size_mm.0 - 0.3, bottom)

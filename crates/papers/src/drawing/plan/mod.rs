@@ -75,9 +75,12 @@ pub fn draw(request: &PlanRequest<'_>) -> Plan {
         pen.underground();
     }
     pen.areas();
-    let ways = if request.reader == Reader::Crew { pen.cables() } else { Vec::new() };
+    let ways = if request.reader.sees_the_system() { pen.cables() } else { Vec::new() };
     pen.equipment();
-    if request.parts.is_empty() {
+    if request.reader == Reader::Owner {
+        // What each cable is called stands on the as-built plan: a gardener wants to know where it lies.
+        pen.line_tags();
+    } else if request.parts.is_empty() {
         pen.run_tags(&ways);
         pen.series_notes();
     } else {
@@ -308,6 +311,8 @@ impl Pen<'_, '_> {
                 symbols::stub(&mut self.svg, at);
                 self.symbol(id, at, symbols::SMALL_RADIUS, palette::INK);
             }
+        }
+        if self.request.reader.sees_the_system() {
             for (id, joint) in &document.joints {
                 let line = job.lines().find(|l| l.tree.nodes().any(|n| n == id)).map(|l| l.id);
                 if !self.shown_line(line) {
@@ -315,7 +320,7 @@ impl Pen<'_, '_> {
                 }
                 let at = self.view.spot(joint.position);
                 symbols::joint(&mut self.svg, at, joint.kind, colour_of(line));
-                if !self.request.parts.is_empty() {
+                if !self.crew() || !self.request.parts.is_empty() {
                     continue;
                 }
                 self.symbol(id, at, symbols::SMALL_RADIUS, colour_of(line));
@@ -332,7 +337,8 @@ impl Pen<'_, '_> {
                 continue;
             }
             let at = self.view.spot(speaker.placed.position);
-            let colour = if self.crew() { colour_of(speaker.placed.line.as_deref()) } else { palette::INK };
+            let system = self.request.reader.sees_the_system();
+            let colour = if system { colour_of(speaker.placed.line.as_deref()) } else { palette::INK };
             let bearing = speaker.placed.bearing_deg;
             symbols::loudspeaker(
                 &mut self.svg,
@@ -348,7 +354,7 @@ impl Pen<'_, '_> {
                 let flare = at + Spot::towards(bearing) * 1.7;
                 self.occupied.blocks.push(Frame::centred(flare, 2.2, 2.2));
             }
-            if self.crew() && self.request.parts.is_empty() {
+            if system && self.request.parts.is_empty() {
                 self.symbol(speaker.id, at, symbols::LOUDSPEAKER_RADIUS, colour);
             }
         }

@@ -14,6 +14,15 @@ pub enum Reader {
     Crew,
     /// The place, its areas and where loudspeakers stand.
     Client,
+    /// That with tags, the rack, and where cable lies, for whoever keeps the garden.
+    Owner,
+}
+
+impl Reader {
+    /// Whether cable, joints and racks are drawn, and tags stand at what has one.
+    pub const fn sees_the_system(self) -> bool {
+        matches!(self, Self::Crew | Self::Owner)
+    }
 }
 
 /// What to draw.

@@ -11,6 +11,9 @@ mod stubs;
 mod taped;
 mod wiring;
 
+pub use inputs::source_name;
+pub use racks::{power, settings};
+
 use super::common::{Drawings, colour_of, common, place, plan_sheets};
 use super::{readings, schedules};
 use crate::material::Material;

@@ -53,7 +53,7 @@ pub fn racks(m: &Material<'_>, drawings: &mut Drawings) -> Vec<Value> {
 }
 
 /// Draw and heat of a rack's amplifiers; null where they are not worked out.
-fn power(m: &Material<'_>, rack: &str) -> Value {
+pub fn power(m: &Material<'_>, rack: &str) -> Value {
     let Some(result) = m.results.racks.get(rack) else { return Value::Null };
     let watts = |w: f64| format!("{} W", decimal(w, 0));
     let amps = |a: f64| format!("{} A", decimal(a, 1));
@@ -103,7 +103,8 @@ fn power(m: &Material<'_>, rack: &str) -> Value {
     })
 }
 
-fn channel(m: &Material<'_>, c: &ChannelView<'_>) -> Value {
+/// Everything to set on a channel: name and value.
+pub fn settings(m: &Material<'_>, c: &ChannelView<'_>) -> Vec<Value> {
     let words = &m.options.words;
     let set = c.channel;
     let mut settings: Vec<Value> = Vec::new();
@@ -154,6 +155,12 @@ fn channel(m: &Material<'_>, c: &ChannelView<'_>) -> Value {
         let rms = [("attack", &*plain(times.rms_attack_s)), ("release", &plain(times.rms_release_s))];
         add("limiter_rms_times", words.fill("setting.rms_times", &rms));
     }
+    settings
+}
+
+fn channel(m: &Material<'_>, c: &ChannelView<'_>) -> Value {
+    let words = &m.options.words;
+    let set = c.channel;
     let load = m.results.channels.get(c.id).map(|u| match u.load_w {
         Some(load) => {
             let share = decimal(u.used * 100.0, 0);
@@ -184,7 +191,7 @@ fn channel(m: &Material<'_>, c: &ChannelView<'_>) -> Value {
         "series": c.lines.iter().flat_map(|line| series(m, line)).collect::<Vec<_>>(),
         "load": load,
         "headroom": headroom,
-        "settings": settings,
+        "settings": settings(m, c),
     })
 }
 

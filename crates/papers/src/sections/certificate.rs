@@ -1,0 +1,284 @@
+//! What is signed at handover: levels wanted, expected and measured, readings of every line with their verdicts, settings,
+//! serial numbers, meters, what was changed against the design. Nothing is judged here: verdicts come with the results.
+
+use super::commissioned::commissioned;
+use super::common::{colour_of, common, decimal};
+use super::crew::settings;
+use super::schedules::plain;
+use super::{limits, readings};
+use crate::material::Material;
+use crate::results::LimitResult;
+use loamline_model::Choice as _;
+use loamline_model::PlacedLoudspeaker;
+use loamline_model::document::{Amplifier, MeasuredLevel, MeterKind, Visit, Work};
+use loamline_study::{JudgedReading, When};
+use serde_json::{Value, json};
+
+/// Lines to write on where nothing is entered.
+const BLANK_LINES: usize = 3;
+
+/// Data of the certificate.
+pub fn certificate(m: &Material<'_>) -> (Value, Vec<String>) {
+    let mut data = common(m);
+    data["areas"] = areas(m).into();
+    let found = |neighbour: &str, when: When, l: &LimitResult| {
+        let at = |v: &&MeasuredLevel| {
+            v.neighbour.as_deref() == Some(neighbour)
+                && v.floor == l.floor
+                && v.night == (when == When::Night)
+        };
+        let value = |v: &MeasuredLevel| if l.octave_63 { v.octave_63hz_db } else { v.level_dba };
+        levels(m).filter(at).filter_map(value).last()
+    };
+    data["neighbours"] = limits::measured(m, found).into();
+    data["lines"] = lines(m).into();
+    data["insulation"] = readings::insulation(m);
+    data["loudspeakers"] = loudspeakers(m).into();
+    data["amplifiers"] = amplifiers(m).into();
+    data["meters"] = meters(m).into();
+    data["changed"] = changed(m).into();
+    data["remarks"] = remarks(m).into();
+    data["blank_lines"] = BLANK_LINES.into();
+    (data, Vec::new())
+}
+
+/// Visits with their ids, the oldest first.
+fn visits<'m>(m: &'m Material<'_>) -> Vec<&'m Visit> {
+    let mut visits: Vec<&Visit> = m.job.document().visits.values().collect();
+    visits.sort_by(|a, b| a.date.cmp(&b.date));
+    visits
+}
+
+/// Every sound level that was measured, the oldest first.
+fn levels<'m>(m: &'m Material<'_>) -> impl Iterator<Item = &'m MeasuredLevel> {
+    visits(m).into_iter().flat_map(|v| v.levels.values())
+}
+
+fn areas(m: &Material<'_>) -> Vec<Value> {
+    let words = &m.options.words;
+    m.job
+        .document()
+        .areas
+        .iter()
+        .map(|(id, area)| {
+            let here = |v: &&MeasuredLevel| v.area.as_ref() == Some(id) && !v.night;
+            let measured = levels(m).filter(here).filter_map(|v| v.level_dba).last();
+            let target = [("target", &*plain(area.target_dba)), ("within", &plain(area.within_db))];
+            json!({
+                "name": if area.name.is_empty() { id } else { &area.name },
+                "wanted": words.fill("certificate.within", &target),
+                "expected": m.results.areas.get(id).map(|a| format!("{} dBA", decimal(a.mean_dba, 1))),
+                "measured": measured.map(|db| format!("{} dBA", decimal(db, 1))),
+                "apart": measured.map(|db| words.fill("certificate.db", &[("db", &signed(db - area.target_dba))])),
+            })
+        })
+        .collect()
+}
+
+/// A difference with its sign.
+fn signed(db: f64) -> String {
+    let text = decimal(db, 1);
+    if db >= 0.05 { format!("+{text}") } else { text }
+}
+
+/// Every line with the last word of each of its readings; the finished line first, as the study has them.
+fn lines(m: &Material<'_>) -> Vec<Value> {
+    let one = |line: &String| {
+        let of_line = |r: &&JudgedReading| r.line == *line && r.stands();
+        let rows: Vec<Value> = m.results.judged.iter().filter(of_line).map(|r| readings::row(m, r)).collect();
+        json!({ "line": line, "colour": colour_of(m.job, Some(line.as_str())), "rows": rows })
+    };
+    m.job.document().lines.keys().map(one).collect()
+}
+
+fn loudspeakers(m: &Material<'_>) -> Vec<Value> {
+    let one = |l: PlacedLoudspeaker<'_>| {
+        json!({
+            "tag": l.id,
+            "colour": colour_of(m.job, l.placed.line.as_deref()),
+            "model": l.model.description,
+            "tap": l.placed.tap_w.map(|w| format!("{} W", plain(w))),
+            "serial": l.placed.serial,
+        })
+    };
+    m.job.loudspeakers().map(one).collect()
+}
+
+fn amplifiers(m: &Material<'_>) -> Vec<Value> {
+    let words = &m.options.words;
+    let one = |(id, amplifier): (&String, &Amplifier)| {
+        let own = m.job.channels().filter(|c| c.channel.amplifier == *id);
+        let channels: Vec<Value> = own
+            .map(|c| {
+                let lines = c.lines.join(", ");
+                let lines = if lines.is_empty() { words.get("page.none").to_owned() } else { lines };
+                let title = words.fill("certificate.channel", &[("channel", c.id), ("lines", &lines)]);
+                json!({ "title": title, "settings": settings(m, &c) })
+            })
+            .collect();
+        let model = m.job.catalogue().amplifiers.get(&amplifier.model);
+        json!({
+            "tag": id,
+            "model": model.map(|x| &x.description),
+            "serial": amplifier.serial,
+            "record": commissioned(m, id),
+            "channels": channels,
+        })
+    };
+    m.job.document().amplifiers.iter().map(one).collect()
+}
+
+/// Meters that were used, each once; of a sort that none is named of, a row to fill in.
+fn meters(m: &Material<'_>) -> Vec<Value> {
+    let words = &m.options.words;
+    let kind = |k: MeterKind| words.get(&format!("certificate.meters_kind.{}", k.word())).to_owned();
+    let used: Vec<_> = visits(m).into_iter().flat_map(|v| v.meters.values()).collect();
+    let mut rows: Vec<Value> = Vec::new();
+    for sort in [MeterKind::Impedance, MeterKind::Resistance, MeterKind::Insulation, MeterKind::Level] {
+        let of_sort = used.iter().filter(|x| x.kind == sort);
+        let before = rows.len();
+        for x in of_sort {
+            let row = json!([kind(sort), x.name, x.serial, x.calibrated]);
+            if !rows.contains(&row) {
+                rows.push(row);
+            }
+        }
+        if rows.len() == before {
+            rows.push(json!([kind(sort), "", "", ""]));
+        }
+    }
+    rows
+}
+
+/// What visits say that differs from the design.
+fn changed(m: &Material<'_>) -> Vec<String> {
+    let (words, document) = (&m.options.words, m.job.document());
+    let mut told = Vec::new();
+    for visit in visits(m) {
+        for done in visit.done.values().filter(|d| d.work == Work::Tap) {
+            let Some((at, found_w)) = done.at.as_deref().zip(done.tap_w) else { continue };
+            let design = document.loudspeakers.get(at).and_then(|l| l.tap_w);
+            if let Some(design_w) = design.filter(|w| (w - found_w).abs() > 1e-6) {
+                let values = [
+                    ("tag", at),
+                    ("found", &*plain(found_w)),
+                    ("date", &visit.date),
+                    ("design", &plain(design_w)),
+                ];
+                told.push(words.fill("certificate.changed_tap", &values));
+            }
+        }
+        for kept in visit.lines.values() {
+            let values = [("line", kept.line.as_str()), ("date", &visit.date)];
+            told.push(words.fill("certificate.changed_line", &values));
+        }
+    }
+    told
+}
+
+/// Notes of the visits, each with its day.
+fn remarks(m: &Material<'_>) -> Vec<String> {
+    let with_notes = visits(m).into_iter().filter(|v| !v.notes.is_empty());
+    let one =
+        |v: &Visit| m.options.words.fill("certificate.remark", &[("date", &v.date), ("text", &v.notes)]);
+    with_notes.map(one).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::options::PackOptions;
+    use crate::results::{NeighbourResult, Results};
+    use loamline_model::{SourceFile, read_job};
+
+    /// What stands on the certificate is what visits have: the last level of each place and sort, what differs from the
+    /// design, every meter once. Values are those of the document.
+    #[test]
+    fn the_certificate_has_what_visits_have() {
+        let text = r#"
+format = 1
+[job]
+name = "Handed over"
+[areas.A1]
+name = "Terrace"
+outline = [[0, 0], [4, 0], [4, 4], [0, 4]]
+target = "70 dBA"
+[neighbours.N1]
+name = "House"
+day = "55 dBA"
+night = "45 dBA"
+floors = { g = { height = 1.5 } }
+points = [[20, 0]]
+[racks.R1]
+position = [0, 0]
+[amplifiers.P1]
+model = "line-four-channel-300"
+rack = "R1"
+serial = "P-77"
+[channels.C1]
+amplifier = "P1"
+output = 1
+[lines.A]
+channel = "C1"
+cable = "burial-2x14awg"
+runs = { A1 = { from = "R1", to = "L1" } }
+[loudspeakers.L1]
+model = "stake-110-wide"
+position = [5, 5]
+line = "A"
+tap = "10 W"
+serial = "L-1"
+[visits.V2]
+date = "2026-05-02"
+kind = "handover"
+notes = "All of it heard."
+levels.a = { area = "A1", level = "69.4 dBA" }
+levels.n = { neighbour = "N1", floor = "g", level = "50.2 dBA", octave_63hz = "48 dB" }
+levels.q = { neighbour = "N1", floor = "g", level = "41 dBA", night = true }
+meters.m = { kind = "impedance", name = "Bridge", serial = "B-9", calibrated = "2026-01-15" }
+done.t = { work = "tap", at = "L1", tap = "5 W" }
+[visits.V1]
+date = "2026-04-30"
+levels.a = { area = "A1", level = "60 dBA" }
+meters.m = { kind = "impedance", name = "Bridge", serial = "B-9", calibrated = "2026-01-15" }
+"#;
+        let job =
+            read_job(&SourceFile::new("job.toml".to_owned(), text), &[]).unwrap_or_else(|e| panic!("{e}"));
+        let limit = |limit_db: f64, octave_63: bool| LimitResult {
+            floor: Some("g".to_owned()),
+            octave_63,
+            level_db: 40.0,
+            limit_db,
+            uncertainty_db: 3.0,
+            reflected_db: 0.0,
+        };
+        let mut results = Results::runs_of(&job);
+        let judged = NeighbourResult {
+            day: vec![limit(55.0, false), limit(47.0, true)],
+            night: vec![limit(45.0, false)],
+        };
+        results.neighbours.insert("N1".to_owned(), judged);
+        let options = PackOptions::usual().unwrap();
+        let m = Material::gather(&job, &results, &options).unwrap();
+        let (data, _) = certificate(&m);
+        let area = &data["areas"][0];
+        assert_eq!(
+            (area["measured"].as_str(), area["apart"].as_str()),
+            (Some("69.4 dBA"), Some("\u{2212}0.6 dB"))
+        );
+        let rows = data["neighbours"].as_array().unwrap();
+        let measured: Vec<_> = rows.iter().map(|r| (r["measured"].as_str(), r["kept"].as_bool())).collect();
+        assert_eq!(
+            measured,
+            [(Some("50.2 dBA"), Some(true)), (Some("48.0 dB"), Some(false)), (Some("41.0 dBA"), Some(true)),]
+        );
+        assert_eq!(data["loudspeakers"][0]["serial"], "L-1");
+        assert_eq!(data["amplifiers"][0]["serial"], "P-77");
+        let meters = data["meters"].as_array().unwrap();
+        assert_eq!(meters.len(), 4, "the bridge once, a row to fill in for each other sort: {meters:?}");
+        assert_eq!(meters[0], json!(["impedance of a line", "Bridge", "B-9", "2026-01-15"]));
+        assert_eq!(data["changed"], json!(["L1: tap set to 5 W on 2026-05-02; the design has 10 W"]));
+        assert_eq!(data["remarks"], json!(["2026-05-02: All of it heard."]));
+        assert_eq!(data["lines"][0]["rows"], json!([]), "nothing was read of the line");
+    }
+}
