@@ -10,7 +10,7 @@ use crate::columns::Columns;
 use crate::error::BriefProblem;
 use crate::price::Prices;
 use crate::site::Site;
-use crate::types::{Choice, Gains, LevelBand, Pose, RESERVE_DB};
+use crate::types::{Choice, Gains, KnownGains, LevelBand, Pose, RESERVE_DB};
 use loamline_acoustics::energy_from_db;
 use loamline_design::{Answer, Candidate, Problem, Unmet};
 use loamline_limits::{go_on, lent};
@@ -19,6 +19,8 @@ use rayon::prelude::*;
 /// Lowest working gain tried and steps of it, dB.
 const LOWEST_DB: f64 = -48.0;
 const STEP_DB: f64 = 1.5;
+/// How far above gains that are known about right others are looked at, dB.
+const ABOUT_DB: f64 = 3.0;
 /// Gains that are worse than the best before the search for gains ends, once one was found that meets everything.
 const WORSE: usize = 4;
 /// Beginnings of the descent: while gains are compared, and for the choice.
@@ -104,15 +106,15 @@ pub(crate) fn choose_alike(
     fixed: &Fixed,
     prices: &Prices<'_>,
     band: &LevelBand,
-    (gains, seed): (Option<&Gains>, u64),
+    (known, seed): (KnownGains<'_>, u64),
 ) -> Result<Vec<Choice>, BriefProblem> {
     let touching = touching(site);
     let search = |band: &LevelBand, gains: &Gains, beginnings: u64| {
         Descent::new(site, columns, fixed, prices, band, gains, &touching).search(beginnings, seed)
     };
-    let gains = match gains {
-        Some(known) => known.clone(),
-        None => {
+    let gains = match known {
+        KnownGains::Exactly(known) => known.clone(),
+        KnownGains::Nothing | KnownGains::About(_) => {
             let mut gains = Gains(vec![-RESERVE_DB; site.zones.len()]);
             let mut programmes: Vec<usize> = site.zones.iter().map(|z| z.programme).collect();
             programmes.sort_unstable();
@@ -122,7 +124,7 @@ pub(crate) fn choose_alike(
                 let ignored = (0..site.zones.len()).map(|z| !own(z) || band.ignored[z]).collect();
                 let only = LevelBand { ignored, ..band.clone() };
                 let mut best: Option<(Choice, f64)> = None;
-                let (mut worse, mut gain_db) = (0, -RESERVE_DB);
+                let (mut worse, mut gain_db) = (0, highest_db(site, known, programme));
                 while gain_db >= LOWEST_DB {
                     (0..site.zones.len()).filter(|z| own(*z)).for_each(|z| gains.0[z] = gain_db);
                     if let Some(found) = search(&only, &gains, BEGINNINGS.0).into_iter().next() {
@@ -145,6 +147,16 @@ pub(crate) fn choose_alike(
     };
     let found = search(band, &gains, BEGINNINGS.1);
     if found.is_empty() { Err(BriefProblem::NothingTried) } else { Ok(found) }
+}
+
+/// The highest gain of a programme to look at, dB: full drive less the reserve, or a little above what is known.
+fn highest_db(site: &Site<'_>, known: KnownGains<'_>, programme: usize) -> f64 {
+    let KnownGains::About(gains) = known else { return -RESERVE_DB };
+    let own = site.zones.iter().zip(&gains.0).filter(|(z, _)| z.programme == programme);
+    let about_db = own.map(|(_, g)| *g).fold(f64::NEG_INFINITY, f64::max) + ABOUT_DB;
+    // On the steps that are looked at where nothing is known.
+    let steps = ((-RESERVE_DB - about_db) / STEP_DB).floor().max(0.0);
+    (-RESERVE_DB - STEP_DB * steps).max(LOWEST_DB)
 }
 
 impl<'a> Descent<'a> {

@@ -7,7 +7,7 @@ use crate::error::BriefProblem;
 use crate::make::Maker;
 use crate::measure::Missed;
 use crate::reporter::Reporter;
-use crate::types::{Choice, LevelBand, Likeness};
+use crate::types::{Choice, KnownGains, LevelBand, Likeness};
 use loamline_design::Effort;
 use loamline_model::{Edit, Operation};
 use loamline_quotation::decimals;
@@ -67,10 +67,24 @@ impl Unmet {
         let reporter = Reporter::new(&unseen);
         let first = |c: Vec<Choice>| c.into_iter().next().ok_or(BriefProblem::NothingTried);
         let can = |band: &LevelBand| {
-            first(maker.choose(likeness, (band, &maker.fixed), (QUICK, None), &reporter, false)?.0)
+            first(
+                maker
+                    .choose(likeness, (band, &maker.fixed), (QUICK, KnownGains::Nothing), &reporter, false)?
+                    .0,
+            )
         };
         let surely = |band: &LevelBand| {
-            first(maker.choose(likeness, (band, &maker.fixed), (THOROUGH, None), &reporter, false)?.0)
+            first(
+                maker
+                    .choose(
+                        likeness,
+                        (band, &maker.fixed),
+                        (THOROUGH, KnownGains::Nothing),
+                        &reporter,
+                        false,
+                    )?
+                    .0,
+            )
         };
         let band = maker.band(1.0);
         if let Some(&(z, reached)) = maker.subs.short.first() {

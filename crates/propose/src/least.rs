@@ -7,7 +7,7 @@ use crate::error::{BriefProblem, ProposeError};
 use crate::make::Maker;
 use crate::measure::Missed;
 use crate::reporter::Reporter;
-use crate::types::{Choice, LevelBand, Likeness};
+use crate::types::{Choice, KnownGains, LevelBand, Likeness};
 use loamline_design::Effort;
 use loamline_model::document::Matching;
 
@@ -52,7 +52,13 @@ pub(crate) fn least_cost(
         });
         let band = maker.band_of(1.0, likeness, options.seed)?;
         let with_bound = k == 0 && likeness == maker.wished();
-        let chosen = maker.choose(likeness, (&band, &maker.fixed), (effort, None), reporter, with_bound);
+        let chosen = maker.choose(
+            likeness,
+            (&band, &maker.fixed),
+            (effort, KnownGains::Nothing),
+            reporter,
+            with_bound,
+        );
         let (choices, bound) = chosen?;
         proven = bound.or(proven);
         let mut wish = Wish {
@@ -61,6 +67,7 @@ pub(crate) fn least_cost(
             part: 1.0,
             effort,
             gains: None,
+            about: None,
             start: Start::Nothing,
             missed: None,
             attempts: 1,
@@ -113,6 +120,7 @@ pub(crate) fn least_cost(
                 missed: Some(&missed),
                 attempts: ATTEMPTS,
                 effort,
+                about: wish.gains.clone(),
                 gains,
                 ..wish
             };
@@ -140,6 +148,7 @@ fn cheaper<'a>(least: &Made, choice: Choice, effort: Effort) -> Wish<'a> {
         part: 1.0,
         effort,
         gains: Some(choice.gains.clone()),
+        about: None,
         start: Start::Choice(choice),
         missed: None,
         attempts: 1,
@@ -164,7 +173,7 @@ fn in_wider_bands(
     for wider_db in WIDER_DB {
         let mut band = maker.band(1.0);
         band.half_db.iter_mut().for_each(|h| *h += wider_db);
-        let how = (effort, None);
+        let how = (effort, choices.first().map_or(KnownGains::Nothing, |c| KnownGains::About(&c.gains)));
         let (found, _) = maker.choose(likeness, (&band, &maker.fixed), how, reporter, false)?;
         let least = cheaper.first().map_or(dearest, |c| c.cost);
         cheaper.splice(0..0, found.into_iter().next().filter(|c| c.meets && c.cost < 0.99 * least));
@@ -189,7 +198,7 @@ fn with_fewer(
         let effort = maker.effort(options);
         let band = maker.band_of(1.0, least.likeness, options.seed)?;
         let band = LevelBand { at_most: kept + fewer, ..band };
-        let how = (effort, None);
+        let how = (effort, KnownGains::Nothing);
         let (choices, _) = maker.choose(least.likeness, (&band, &maker.fixed), how, reporter, false)?;
         let saves = |c: &Choice| c.meets && c.cost < least.choice.cost;
         let Some(choice) = choices.into_iter().next().filter(saves) else { break };

@@ -7,7 +7,7 @@ use crate::build::without_unpinned;
 use crate::error::{BriefProblem, ProposeError};
 use crate::make::Maker;
 use crate::reporter::Reporter;
-use crate::types::RESERVE_DB;
+use crate::types::{Gains, KnownGains, RESERVE_DB};
 use loamline_model::{Edit, JobFile, Operation};
 use loamline_terms::Told;
 use loamline_terms::pointer::escape;
@@ -47,10 +47,12 @@ pub(crate) fn loudest(
     let effort = maker.effort(options);
     let targets = maker.site.zones.iter().map(|z| z.area.target_dba);
     let room_db = HIGHEST_DBA - targets.fold(f64::NEG_INFINITY, f64::max);
+    let louder_gains = |db: f64| Gains(least.choice.gains.0.iter().map(|g| g + db).collect());
     let can = |db: u32| -> Result<bool, BriefProblem> {
         let mut band = maker.band_of(1.0, least.likeness, options.seed)?;
         band.lower_db.fill(-f64::from(db));
-        let how = (effort, None);
+        let gains = louder_gains(f64::from(db));
+        let how = (effort, KnownGains::About(&gains));
         let found = maker.choose(least.likeness, (&band, &maker.fixed), how, reporter, false)?.0;
         Ok(found.first().is_some_and(|c| c.meets && c.cost + beside <= most_price))
     };
@@ -75,6 +77,7 @@ pub(crate) fn loudest(
             part: 1.0,
             effort,
             gains: None,
+            about: Some(louder_gains(f64::from(db))),
             start: Start::Nothing,
             missed: None,
             attempts: 2,

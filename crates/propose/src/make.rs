@@ -16,7 +16,7 @@ use crate::places::{REACH_M, Rules, Spot};
 use crate::price::Prices;
 use crate::reporter::Reporter;
 use crate::site::Site;
-use crate::types::{Choice, Gains, LevelBand, Likeness, Pose, SHARE_WITHIN, Subwoofers, TRY_S};
+use crate::types::{Choice, KnownGains, LevelBand, Likeness, Pose, SHARE_WITHIN, Subwoofers, TRY_S};
 use loamline_design::{Effort, Progress};
 use loamline_limits::{GUIDE_PAIRS, lent};
 use loamline_model::document::Matching;
@@ -268,7 +268,7 @@ impl<'j> Maker<'j> {
         &self,
         likeness: Likeness,
         (band, fixed): (&LevelBand, &Fixed),
-        (effort, gains): (Effort, Option<&Gains>),
+        (effort, gains): (Effort, KnownGains<'_>),
         reporter: &Reporter<'_>,
         with_bound: bool,
     ) -> Result<(Vec<Choice>, Option<f64>), BriefProblem> {
@@ -277,8 +277,10 @@ impl<'j> Maker<'j> {
         }
         let (site, pool) = (&self.site, self.pool()?);
         let gains = match gains {
-            Some(known) => known.clone(),
-            None => best_gains(site, pool, fixed, &self.prices, band, effort.seed)?,
+            KnownGains::Exactly(known) => known.clone(),
+            KnownGains::Nothing | KnownGains::About(_) => {
+                best_gains(site, pool, fixed, &self.prices, band, effort.seed)?
+            }
         };
         let c = covering((site, &site.coarse), pool, fixed, &self.prices, band, &gains, all_taps(site));
         let subs: f64 = self.subs.poses.iter().map(|p| site.models[p.model].installed).sum();
@@ -305,7 +307,7 @@ impl<'j> Maker<'j> {
     fn choose_rows(
         &self,
         (band, fixed): (&LevelBand, &Fixed),
-        (seed, gains): (u64, Option<&Gains>),
+        (seed, gains): (u64, KnownGains<'_>),
         reporter: &Reporter<'_>,
         with_bound: bool,
     ) -> Result<(Vec<Choice>, Option<f64>), BriefProblem> {

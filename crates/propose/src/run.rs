@@ -208,6 +208,7 @@ fn evener(
             effort,
             // Rows are quickly chosen at gains of their own.
             gains: gains.clone().filter(|_| likeness != Likeness::Rows),
+            about: gains.clone(),
             missed: None,
             below: None,
             start: designs.front.first().filter(|_| tuned).map_or(Start::Nothing, Start::Made),

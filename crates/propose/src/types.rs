@@ -163,6 +163,17 @@ impl Gains {
     }
 }
 
+/// What is known of the working gains before loudspeakers are chosen.
+#[derive(Debug, Clone, Copy)]
+pub(crate) enum KnownGains<'g> {
+    /// Nothing: all that can be are looked at.
+    Nothing,
+    /// They are near these: those of a design for almost the same brief.
+    About(&'g Gains),
+    /// They are these.
+    Exactly(&'g Gains),
+}
+
 /// Subwoofers proposed, with their share of every limit as they are driven.
 #[derive(Debug, Clone, Default)]
 pub(crate) struct Subwoofers {

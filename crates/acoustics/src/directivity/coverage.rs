@@ -24,6 +24,15 @@ pub struct CoveragePoint {
     pub vertical_deg: f64,
 }
 
+/// Where a direction lies in a beam.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct OffAxis {
+    /// Angle off the axis, or above the plane of a ring.
+    angle_deg: f64,
+    /// Share of the horizontal plane.
+    share: f64,
+}
+
 /// Checked coverage angles by frequency.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Coverage {
@@ -32,27 +41,28 @@ pub struct Coverage {
 }
 
 impl Coverage {
-    /// Amplitude towards a direction (unit vector, loudspeaker frame).
-    pub(super) fn beam_amplitude(&self, frequency_hz: f64, x: f64, y: f64, z: f64) -> f64 {
-        let (horizontal, vertical) = self.curvature(frequency_hz);
+    /// Where a direction lies (unit vector, loudspeaker frame) in the beam.
+    pub(super) fn in_beam(x: f64, y: f64, z: f64) -> OffAxis {
         let across = y.hypot(z);
-        let angle = across.atan2(x).to_degrees();
-        // Share of the horizontal plane; from the side to straight behind it fades to an even half, where left
-        // and above meet.
+        let angle_deg = across.atan2(x).to_degrees();
+        // From the side to straight behind the share fades to an even half, where left and above meet.
         let turn = if across > 0.0 { (y / across).powi(2) - 0.5 } else { 0.0 };
-        let share = 0.5 + turn * if x < 0.0 { across * across } else { 1.0 };
-        let curvature = share * horizontal + (1.0 - share) * vertical;
-        self.amplitude(curvature * angle * angle)
+        OffAxis { angle_deg, share: 0.5 + turn * if x < 0.0 { across * across } else { 1.0 } }
     }
 
-    /// Amplitude of a source that is the same all round its own upright axis: only the vertical angle counts.
-    pub(super) fn ring_amplitude(&self, frequency_hz: f64, x: f64, y: f64, z: f64) -> f64 {
-        let elevation = z.atan2(x.hypot(y)).to_degrees();
-        self.amplitude(self.curvature(frequency_hz).1 * elevation * elevation)
+    /// The same in a source that is the same all round its own upright axis: only the vertical angle counts.
+    pub(super) fn in_ring(x: f64, y: f64, z: f64) -> OffAxis {
+        OffAxis { angle_deg: z.atan2(x.hypot(y)).to_degrees(), share: 0.0 }
+    }
+
+    /// Amplitude off the axis, where the beam has these 1/h^2.
+    pub(super) fn off_axis(&self, (horizontal, vertical): (f64, f64), at: OffAxis) -> f64 {
+        let curvature = at.share * horizontal + (1.0 - at.share) * vertical;
+        self.amplitude(curvature * at.angle_deg * at.angle_deg)
     }
 
     /// 1/h^2 in the two planes, per square degree.
-    fn curvature(&self, frequency_hz: f64) -> (f64, f64) {
+    pub(super) fn curvature(&self, frequency_hz: f64) -> (f64, f64) {
         let at = |p: &CoveragePoint| (inverse_square(p.horizontal_deg), inverse_square(p.vertical_deg));
         let upper = self.points.partition_point(|p| p.frequency_hz <= frequency_hz);
         match (upper.checked_sub(1).and_then(|i| self.points.get(i)), self.points.get(upper)) {

@@ -9,6 +9,7 @@ mod coverage;
 mod error;
 mod grid;
 mod index;
+mod lines;
 mod piston;
 mod table;
 #[cfg(test)]
@@ -104,8 +105,8 @@ impl Directivity {
             Self::Omni => 1.0,
             Self::HalfSpace => f64::from(u8::from(u.x >= 0.0)),
             Self::Piston(p) => p.amplitude(TAU * frequency_hz / sound_speed_m_per_s, u.x, u.y.hypot(u.z)),
-            Self::Coverage(c) => c.beam_amplitude(frequency_hz, u.x, u.y, u.z),
-            Self::Ring(c) => c.ring_amplitude(frequency_hz, u.x, u.y, u.z),
+            Self::Coverage(c) => c.off_axis(c.curvature(frequency_hz), Coverage::in_beam(u.x, u.y, u.z)),
+            Self::Ring(c) => c.off_axis(c.curvature(frequency_hz), Coverage::in_ring(u.x, u.y, u.z)),
             Self::Measured(g) => g.response(frequency_hz, u.x, u.y, u.z).0,
             Self::BackToBack(one) => {
                 let at = |v: Point3| one.amplitude(frequency_hz, sound_speed_m_per_s, v).powi(2);

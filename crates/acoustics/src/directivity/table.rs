@@ -9,6 +9,7 @@
 //! and coarser data are worse in proportion to the square of 40 degrees over the angle.
 
 use super::Directivity;
+use super::lines::AtLines;
 use crate::bands::{BAND_COUNT, Band};
 use loamline_geometry::Point3;
 use loamline_limits::lent;
@@ -57,13 +58,16 @@ impl Directivity {
     /// Energy of a third octave towards a direction, re straight ahead: mean over lines spread evenly through
     /// the band on a logarithmic scale.
     pub fn band_energy(&self, band: Band, sound_speed_m_per_s: f64, direction: Point3) -> f64 {
-        let energy = |line: usize| {
-            let place = (line as f64 + 0.5) / LINES as f64 - 0.5;
-            let f = band.centre_hz() * 10f64.powf(0.1 * place);
-            self.amplitude(f, sound_speed_m_per_s, direction).powi(2)
-        };
+        let energy =
+            |line: usize| self.amplitude(line_hz(band, line), sound_speed_m_per_s, direction).powi(2);
         (0..LINES).map(energy).sum::<f64>() / LINES as f64
     }
+}
+
+/// Frequency of a line of a band.
+fn line_hz(band: Band, line: usize) -> f64 {
+    let place = (line as f64 + 0.5) / LINES as f64 - 0.5;
+    band.centre_hz() * 10f64.powf(0.1 * place)
 }
 
 impl DirectivityTable {
@@ -79,15 +83,27 @@ impl DirectivityTable {
             (Map::Square, (0..side * side).map(|i| square_direction(i % side, i / side)).collect())
         };
         let leave = lent();
-        let row = |value: &(dyn Fn(Band, Point3) -> f64 + Sync), d: Point3| -> TableRow {
-            std::array::from_fn(|i| Band::from_index(i).map_or(0.0, |b| value(b, d) as f32))
+        let tabulate = |row: &(dyn Fn(Point3) -> TableRow + Sync)| -> Vec<TableRow> {
+            directions.par_iter().map(|&d| leave.lend(|| row(d))).collect()
         };
-        let tabulate = |value: &(dyn Fn(Band, Point3) -> f64 + Sync)| -> Vec<TableRow> {
-            directions.par_iter().map(|&d| leave.lend(|| row(value, d))).collect()
-        };
-        let rows = tabulate(&|b, d| directivity.band_energy(b, sound_speed_m_per_s, d).sqrt());
-        let phases = matches!(directivity, Directivity::Measured(_))
-            .then(|| tabulate(&|b, d| directivity.phase_rad(b.centre_hz(), d)));
+        let lines_hz: Vec<f64> =
+            Band::all().flat_map(|b| (0..LINES).map(move |line| line_hz(b, line))).collect();
+        let ready = AtLines::new(directivity, &lines_hz, sound_speed_m_per_s);
+        let rows = tabulate(&|d| {
+            let mut lines = [0.0; BAND_COUNT * LINES];
+            ready.amplitudes(d, &mut lines);
+            let mut row = [0.0; TABLE_LANES];
+            for (r, of) in row.iter_mut().zip(lines.chunks_exact(LINES)) {
+                *r = (of.iter().map(|a| a * a).sum::<f64>() / LINES as f64).sqrt() as f32;
+            }
+            row
+        });
+        let phases = matches!(directivity, Directivity::Measured(_)).then(|| {
+            tabulate(&|d| {
+                let phase = |b: Band| directivity.phase_rad(b.centre_hz(), d) as f32;
+                std::array::from_fn(|i| Band::from_index(i).map_or(0.0, phase))
+            })
+        });
         Self { map, rows, phases }
     }
 

@@ -4,6 +4,7 @@ use super::machine::Event;
 use super::{Attempt, Moved, Start};
 use crate::api::Phase;
 use crate::error::BriefProblem;
+use crate::types::KnownGains;
 
 /// Between the seeds of choices made one after another.
 const APART: u64 = 0x9E37;
@@ -21,7 +22,12 @@ impl Attempt<'_, '_> {
                 if !self.first {
                     self.effort.seed = self.effort.seed.wrapping_add(APART);
                 }
-                let (how, what) = ((self.effort, self.gains.as_ref()), (&self.band, &self.fixed));
+                let known = match (&self.gains, &self.wish.about) {
+                    (Some(gains), _) => KnownGains::Exactly(gains),
+                    (None, Some(gains)) => KnownGains::About(gains),
+                    (None, None) => KnownGains::Nothing,
+                };
+                let (how, what) = ((self.effort, known), (&self.band, &self.fixed));
                 let (found, _) = self.maker.choose(self.wish.likeness, what, how, self.reporter, false)?;
                 let choice = found.into_iter().next().ok_or(BriefProblem::NothingTried)?;
                 let poses = choice.poses.clone();

@@ -19,8 +19,9 @@ pub(crate) struct Wish<'a> {
     /// Part of the brief's band that is designed for: smaller is evener.
     pub part: f64,
     pub effort: Effort,
-    /// Working gains, where they are known.
+    /// Working gains, where they are known, and what they are near where they are not.
     pub gains: Option<Gains>,
+    pub about: Option<Gains>,
     /// What to start from.
     pub start: Start<'a>,
     /// What a design before missed: the band is narrower there.

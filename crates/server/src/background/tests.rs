@@ -39,7 +39,7 @@ async fn who_goes_away_stops_his_own_work_and_nobody_elses() {
     let (began, begun) = mpsc::channel::<()>();
     let gone = background.clone();
     let asked = tokio::spawn(async move {
-        gone.run::<()>(Work::Settings, move || {
+        gone.run_named::<()>(Work::Settings, None, move || {
             began.send(()).ok();
             loop {
                 go_on();
