@@ -15,6 +15,7 @@ use loamline_acoustics::energy_from_db;
 use loamline_design::{Answer, Candidate, Problem, Unmet};
 use loamline_limits::{go_on, lent};
 use rayon::prelude::*;
+use std::collections::BTreeSet;
 
 /// Lowest working gain tried and steps of it, dB.
 const LOWEST_DB: f64 = -48.0;
@@ -204,8 +205,12 @@ impl<'a> Descent<'a> {
     /// Descends from several beginnings; the best first, each different.
     fn search(&self, beginnings: u64, seed: u64) -> Vec<Choice> {
         let leave = lent();
-        let descend = |k: u64| leave.lend(|| self.descend(seed.wrapping_add(k), k > 0));
-        let ends: Vec<Vec<usize>> = (0..beginnings).into_par_iter().map(descend).collect();
+        let from = |k: u64| (seed.wrapping_add(k), k > 0, None);
+        let of_model = |m: usize| (seed.wrapping_add(m as u64), false, Some(m));
+        let models: BTreeSet<usize> = self.columns.all.iter().map(|c| c.model).collect();
+        let all: Vec<_> = (0..beginnings).map(from).chain(models.into_iter().map(of_model)).collect();
+        let ends: Vec<Vec<usize>> =
+            all.into_par_iter().map(|begin| leave.lend(|| self.descend(begin))).collect();
         let mut choices: Vec<(Vec<usize>, Choice)> = Vec::new();
         for taken in ends {
             if choices.iter().any(|(t, _)| *t == taken) {
@@ -219,14 +224,20 @@ impl<'a> Descent<'a> {
         choices.into_iter().map(|c| c.1).collect()
     }
 
-    fn descend(&self, seed: u64, varied: bool) -> Vec<usize> {
+    /// One descent: with costs that are varied at first, or with a model that all areas have at first, since areas that
+    /// touch and have one model do not change it one by one.
+    fn descend(&self, (seed, varied, model): (u64, bool, Option<usize>)) -> Vec<usize> {
         let zones = self.driven.len();
         let mut s = Standing {
             taken: vec![0; zones],
             points: self.problem.fixed_at_points.iter().map(|e| *e as f32).collect(),
             limits: self.problem.caps.iter().map(|c| c.used as f32).collect(),
         };
+        let has = |z: usize, i: usize, m: usize| {
+            self.columns.all.get(self.driven[z][i].column).is_none_or(|c| c.model == m)
+        };
         for missed in MISSED {
+            let only = model.filter(|_| missed < MISSED[2]);
             for round in 0..ROUNDS {
                 let mut changed = false;
                 for k in 0..zones {
@@ -240,7 +251,8 @@ impl<'a> Descent<'a> {
                         self.worth(&s, z, i, (missed, noise), most)
                     };
                     let now = (s.taken[z], worth(s.taken[z], f64::INFINITY));
-                    let best = (0..self.driven[z].len()).fold(now, |a, i| {
+                    let open = (0..self.driven[z].len()).filter(|i| only.is_none_or(|m| has(z, *i, m)));
+                    let best = open.fold(now, |a, i| {
                         let least = a.1 - 1e-6;
                         let b = worth(i, least);
                         if b < least { (i, b) } else { a }

@@ -21,7 +21,7 @@ const NOT_WORTH_IT: f64 = 1.05;
 const FEWER: usize = 4;
 /// Bands a little wider than the choice keeps to, dB: a cheaper choice that misses by so little may meet the brief once it
 /// is settled, equalised and trimmed.
-const WIDER_DB: [f64; 2] = [0.3, 0.6];
+const WIDER_DB: [f64; 2] = [0.6, 1.2];
 
 /// The cheapest design found, and the bound.
 pub(crate) fn least_cost(
@@ -72,6 +72,7 @@ pub(crate) fn least_cost(
             missed: None,
             attempts: 1,
             below: None,
+            always: false,
             first: found.is_none(),
         };
         // What the cheapest choice missed, and what it was chosen to cost.
@@ -79,13 +80,14 @@ pub(crate) fn least_cost(
         let mut finals = maker.finals(choices, options);
         let wider =
             if k == 0 { in_wider_bands(maker, likeness, effort, &finals, reporter)? } else { Vec::new() };
-        let from_wider = wider.len();
+        let wide = 0..wider.len();
         finals.splice(0..0, wider);
+        let last = finals.len().saturating_sub(1);
         for (i, choice) in finals.into_iter().enumerate() {
             if found.is_some() && reporter.time_is_up() {
                 break;
             }
-            // Rows are cheapest first: what costs more as chosen costs more as built.
+            // What costs more as chosen costs more as built.
             let met = found.as_ref().and_then(Outcome::choice_cost);
             if likeness == Likeness::Rows && met.is_some_and(|cost| choice.cost >= 0.98 * cost) {
                 continue;
@@ -93,11 +95,12 @@ pub(crate) fn least_cost(
             wish.gains = Some(choice.gains.clone());
             let cost = choice.cost;
             wish.start = Start::Choice(choice);
+            wish.always = i == last && found.as_ref().is_none_or(Outcome::is_nothing);
             wish.effort.seed = effort.seed.wrapping_add(i as u64 * FINALS_APART);
             let outcome = attempt(maker, &wish, reporter)?;
             if let Outcome::Unmet { choice, missed: Some(missed), .. } = &outcome
                 && choice.meets
-                && i >= from_wider
+                && !wide.contains(&i)
                 && narrower.is_none()
             {
                 narrower = Some((cost, missed.clone()));
@@ -153,11 +156,12 @@ fn cheaper<'a>(least: &Made, choice: Choice, effort: Effort) -> Wish<'a> {
         missed: None,
         attempts: 1,
         below: Some(least.figures.price),
+        always: false,
         first: false,
     }
 }
 
-/// Cheaper choices of rows that keep to bands a little wider, the cheapest first.
+/// Cheaper choices of rows that keep to bands a little wider, the likeliest to meet the brief first.
 fn in_wider_bands(
     maker: &Maker<'_>,
     likeness: Likeness,
@@ -175,8 +179,8 @@ fn in_wider_bands(
         band.half_db.iter_mut().for_each(|h| *h += wider_db);
         let how = (effort, choices.first().map_or(KnownGains::Nothing, |c| KnownGains::About(&c.gains)));
         let (found, _) = maker.choose(likeness, (&band, &maker.fixed), how, reporter, false)?;
-        let least = cheaper.first().map_or(dearest, |c| c.cost);
-        cheaper.splice(0..0, found.into_iter().next().filter(|c| c.meets && c.cost < 0.99 * least));
+        let least = cheaper.last().map_or(dearest, |c| c.cost);
+        cheaper.extend(found.into_iter().next().filter(|c| c.meets && c.cost < 0.99 * least));
     }
     Ok(cheaper)
 }

@@ -82,6 +82,7 @@ pub(crate) fn loudest(
             missed: None,
             attempts: 2,
             below: Some(most_price),
+            always: false,
             first: false,
         };
         let made = one_of_several(attempt(&there, &wish, reporter))?;

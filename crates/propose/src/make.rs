@@ -37,7 +37,7 @@ const CHOOSING: f64 = 0.2;
 const USUAL_POINTS: f64 = 240.0;
 const SIZES: (f64, f64) = (0.2, 2.0);
 /// Seconds that all offers take for a usual garden on two cores (measured).
-const USUAL_S: f64 = 20.0;
+const USUAL_S: f64 = 10.0;
 /// Most times longer than for a usual garden that is usually taken.
 const MOST_TIMES: f64 = 6.0;
 /// Work that goes into settling and building other choices than the best, as a part of that of a try, and what one takes,
@@ -58,9 +58,10 @@ pub(crate) const KEPT_SHARE: f64 = 0.01;
 const GUIDE_PLACES: f64 = 420.0;
 /// Work of settling and of building a design, seconds on a usual core, about: so much, so much for each loudspeaker, and so
 /// much for each loudspeaker and thousand points (measured; it only counts what is done against the time asked).
-const SETTLE_S: (f64, f64, f64) = (0.1, 0.0, 0.06);
-const CHOOSE_S: f64 = 0.3;
-const BUILD_S: (f64, f64, f64) = (0.4, 0.04, 0.02);
+const SETTLE_S: (f64, f64, f64) = (0.2, 0.004, 0.007);
+const BUILD_S: (f64, f64, f64) = (0.3, 0.02, 0.006);
+/// The same of choosing rows for a usual garden; it grows with the square of the points, since areas do too.
+const CHOOSE_S: f64 = 0.5;
 
 /// The brief read, with everything the designs share.
 pub(crate) struct Maker<'j> {
@@ -311,7 +312,7 @@ impl<'j> Maker<'j> {
         reporter: &Reporter<'_>,
         with_bound: bool,
     ) -> Result<(Vec<Choice>, Option<f64>), BriefProblem> {
-        reporter.spend(CHOOSE_S * self.site.coarse.len() as f64 / USUAL_POINTS);
+        reporter.spend(CHOOSE_S * (self.site.coarse.len() as f64 / USUAL_POINTS).powi(2));
         let columns = self.columns()?;
         let (site, prices) = (&self.site, &self.prices);
         let choices = choose_alike(site, columns, fixed, prices, band, (gains, seed))?;

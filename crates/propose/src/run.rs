@@ -27,7 +27,7 @@ const EVENER: [f64; 2] = [0.75, 0.55];
 /// Part of the effort that goes into each evener choice: the working gain is known by then.
 const EVENER_EFFORT: f64 = 0.5;
 /// Parts of the work allowed that are done when the cheapest design, the evener ones, the loudest and the mixed one are made.
-const UNTIL: [f64; 4] = [0.4, 0.65, 0.8, 1.0];
+const UNTIL: [f64; 4] = [0.5, 0.7, 0.85, 1.0];
 /// The same where rows do not meet the brief: when one model for each area has been tried, and when any have.
 const UNTIL_OTHERS: [f64; 2] = [0.75, 1.0];
 /// Work that goes into the first design whatever is allowed, as a part of the usual: what is stopped before is no design. Where
@@ -176,11 +176,32 @@ fn more(
         until(3);
         if reporter.time_is_up() {
             not_made(designs, OptionKind::LeastCostMixed);
-        } else if let Outcome::Met(mixed) = least_cost(maker, Likeness::Any, options, reporter)?.0 {
-            designs.mixed = Some(*mixed);
+        } else {
+            designs.mixed = mixed(maker, options, designs, reporter)?;
         }
     }
     Ok(())
+}
+
+/// The cheapest design whose loudspeakers stand and are driven each for itself, of any models.
+fn mixed(
+    maker: &Maker<'_>,
+    options: &ProposeOptions,
+    designs: &Designs,
+    reporter: &Reporter<'_>,
+) -> Result<Option<Made>, ProposeError> {
+    let Some(first) = designs.front.first() else { return Ok(None) };
+    // On large sites any models are often too many to look at, and one to an area, where rows met the brief, was not looked
+    // at yet.
+    let rows = first.likeness == Likeness::Rows;
+    for likeness in std::iter::once(Likeness::Any).chain(rows.then_some(Likeness::OneModel)) {
+        if let Outcome::Met(made) = least_cost(maker, likeness, options, reporter)?.0
+            && made.figures.price < first.figures.price
+        {
+            return Ok(Some(*made));
+        }
+    }
+    Ok(None)
 }
 
 /// Adds evener designs to the cheapest.
@@ -213,6 +234,7 @@ fn evener(
             below: None,
             start: designs.front.first().filter(|_| tuned).map_or(Start::Nothing, Start::Made),
             attempts: if tuned { 1 } else { ATTEMPTS },
+            always: false,
             first: false,
         };
         if let Some(one) = one_of_several(attempt(maker, &wish, reporter))? {

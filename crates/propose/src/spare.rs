@@ -4,6 +4,7 @@
 //! the brief once more without it. What the brief, or the evenness that was paid for, needs after all stays, and the report
 //! says so.
 
+use crate::api::Phase;
 use crate::attempt::Made;
 use crate::error::BriefProblem;
 use crate::make::Maker;
@@ -38,6 +39,7 @@ impl Maker<'_> {
                     continue;
                 }
                 tried += 1;
+                reporter.tell(|t| t.phase = Phase::Building);
                 reporter.spend(self.build_s(made.poses.len()));
                 match self.without(&made, i, even)? {
                     Ok(less) => {

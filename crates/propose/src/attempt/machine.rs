@@ -26,12 +26,15 @@ pub(crate) enum Event {
     Hopeless,
     /// The design meets the brief.
     Meets,
-    /// It does not: `levels` are missed, which settling may mend; `bass`, which other subwoofers may; or `far` from it, where
-    /// only other loudspeakers can.
-    Misses { levels: bool, bass: bool, far: bool },
+    /// It does not: `levels` are missed, which settling may mend; `bass`, which other subwoofers may; `far` from it, where
+    /// only other loudspeakers can; `near` it, where once more may do.
+    Misses { levels: bool, bass: bool, far: bool, near: bool },
     /// It is not worth going on: too dear, nothing to build, or told to stop.
     Ends,
 }
+
+/// Designs built from one choice beyond the usual number while they are near the brief.
+const MORE: usize = 2;
 
 /// What may still be done.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -41,6 +44,10 @@ pub(crate) struct Budget {
     /// Designs built from one choice, and how many of them are left for the present one.
     pub builds_of_each: usize,
     pub builds: usize,
+    /// How many more the present one gets for being near.
+    more: usize,
+    /// Whether the last choice is built however far it is.
+    always: bool,
     /// Whether the present choice seemed possible.
     possible: bool,
     /// Whether a choice was made before.
@@ -48,15 +55,16 @@ pub(crate) struct Budget {
 }
 
 impl Budget {
-    /// So many choices, each built so many times.
-    pub const fn new(choices: usize, builds_of_each: usize) -> Self {
-        Self { choices, builds_of_each, builds: 0, possible: true, chosen: false }
+    /// So many choices, each built so many times and a little oftener where it is near; `always` when there has to be a
+    /// design.
+    pub const fn new(choices: usize, builds_of_each: usize, always: bool) -> Self {
+        Self { choices, builds_of_each, builds: 0, more: 0, always, possible: true, chosen: false }
     }
 
     /// Most designs that can be built from the beginning on.
     #[cfg(test)]
     const fn most_builds(&self) -> usize {
-        self.choices * self.builds_of_each + self.builds
+        self.choices * (self.builds_of_each + MORE) + self.builds + self.more
     }
 
     const fn next_choice(self) -> State {
@@ -70,21 +78,26 @@ impl Budget {
             (State::Choosing, Event::Chosen { possible }) => {
                 let again = self.chosen;
                 self.choices = self.choices.saturating_sub(1);
-                self.builds = self.builds_of_each;
+                (self.builds, self.more) = (self.builds_of_each, MORE);
                 (self.possible, self.chosen) = (possible, true);
                 // What a narrower band makes impossible was as near as it gets before.
                 if again && !possible { State::GivenUp } else { State::Settling }
             }
             (State::Settling, Event::Settled) if self.builds > 0 => State::Building,
             (State::Settling, Event::Settled) => self.next_choice(),
-            // The last choice is built whatever it is: there is always a design.
-            (State::Settling, Event::Hopeless) if self.builds > 0 && self.next_choice() == State::GivenUp => {
+            (State::Settling, Event::Hopeless)
+                if self.always && self.builds > 0 && self.next_choice() == State::GivenUp =>
+            {
                 State::Building
             }
             (State::Settling, Event::Hopeless) => self.next_choice(),
             (State::Building, Event::Meets) => State::Met,
-            (State::Building, Event::Misses { levels, bass, far }) => {
-                self.builds = self.builds.saturating_sub(1);
+            (State::Building, Event::Misses { levels, bass, far, near }) => {
+                if near && self.builds == 1 && self.more > 0 {
+                    self.more -= 1;
+                } else {
+                    self.builds = self.builds.saturating_sub(1);
+                }
                 // What a check found wrong with the lines stays wrong however the same loudspeakers are settled.
                 let stuck = !levels && !bass;
                 match (far || stuck || self.builds == 0, levels) {
@@ -105,9 +118,9 @@ mod tests {
     /// Every event there is.
     fn events() -> Vec<Event> {
         let flags = [false, true];
-        let misses = (0..8u8).map(|bits| {
+        let misses = (0..16u8).map(|bits| {
             let bit = |k: u8| bits & (1 << k) != 0;
-            Event::Misses { levels: bit(0), bass: bit(1), far: bit(2) }
+            Event::Misses { levels: bit(0), bass: bit(1), far: bit(2), near: bit(3) }
         });
         let chosen = flags.iter().map(|&possible| Event::Chosen { possible });
         misses.chain(chosen).chain([Event::Settled, Event::Hopeless, Event::Meets, Event::Ends]).collect()
@@ -129,7 +142,7 @@ mod tests {
         for start in 0..4000u64 {
             let mut random = start.wrapping_mul(0x9E37_79B9_7F4A_7C15) | 1;
             let choices = 1 + (start % 5) as usize;
-            let mut budget = Budget::new(choices, 1 + (start % 4) as usize);
+            let mut budget = Budget::new(choices, 1 + (start % 4) as usize, start % 2 == 0);
             let (most_builds, mut state) = (budget.most_builds(), State::Choosing);
             let (mut builds, mut chosen, mut steps) = (0, 0, 0);
             while !matches!(state, State::Met | State::GivenUp) {
@@ -159,7 +172,7 @@ mod tests {
     fn what_does_not_belong_to_a_state_changes_nothing() {
         for state in [State::Choosing, State::Settling, State::Building, State::Met, State::GivenUp] {
             for event in events().into_iter().filter(|e| !can(state, *e)) {
-                let mut budget = Budget::new(2, 2);
+                let mut budget = Budget::new(2, 2, true);
                 let before = budget;
                 assert_eq!((budget.step(state, event), budget), (state, before), "{state:?} {event:?}");
             }
@@ -167,18 +180,35 @@ mod tests {
     }
 
     #[test]
-    fn the_last_choice_is_built_however_far_it_is() {
-        let mut budget = Budget::new(1, 3);
-        let settling = budget.step(State::Choosing, Event::Chosen { possible: false });
-        assert_eq!(budget.step(settling, Event::Hopeless), State::Building);
+    fn the_last_choice_is_built_however_far_it_is_where_there_has_to_be_a_design() {
+        for (always, then) in [(true, State::Building), (false, State::GivenUp)] {
+            let mut budget = Budget::new(1, 3, always);
+            let settling = budget.step(State::Choosing, Event::Chosen { possible: false });
+            assert_eq!(budget.step(settling, Event::Hopeless), then);
+        }
+    }
+
+    #[test]
+    fn what_is_near_is_settled_a_little_oftener() {
+        for (near, most) in [(false, 1), (true, 1 + MORE)] {
+            let mut budget = Budget::new(1, 1, true);
+            let mut state = budget.step(State::Choosing, Event::Chosen { possible: true });
+            let mut builds = 0;
+            while state != State::GivenUp {
+                state = budget.step(state, Event::Settled);
+                builds += 1;
+                state = budget.step(state, Event::Misses { levels: true, bass: false, far: false, near });
+            }
+            assert_eq!(builds, most);
+        }
     }
 
     #[test]
     fn a_choice_is_settled_again_where_levels_are_missed_by_little() {
-        let mut budget = Budget::new(2, 2);
+        let mut budget = Budget::new(2, 2, true);
         let settling = budget.step(State::Choosing, Event::Chosen { possible: true });
         let building = budget.step(settling, Event::Settled);
-        let missed = Event::Misses { levels: true, bass: false, far: false };
+        let missed = Event::Misses { levels: true, bass: false, far: false, near: false };
         assert_eq!(budget.step(building, missed), State::Settling);
         assert_eq!(budget.step(State::Building, missed), State::Choosing, "its builds are used up");
     }

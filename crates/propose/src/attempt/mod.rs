@@ -64,7 +64,7 @@ impl Maker<'_> {
             maker: self,
             wish,
             reporter,
-            budget: Budget::new(wish.attempts, SETTLINGS),
+            budget: Budget::new(wish.attempts, SETTLINGS, wish.always),
             band,
             subs: self.subs.clone(),
             fixed: self.fixed.clone(),

@@ -14,6 +14,8 @@ use std::collections::BTreeMap;
 
 /// A choice is settled again when no area is farther than this from its share within the band.
 const WORTH_SETTLING: f64 = 0.12;
+/// A design is near the brief where its areas are short of no more than this together, as shares.
+const NEAR: f64 = 0.02;
 /// Most that equaliser and gains are taken to change an area's level, dB: more is a fault of something else.
 const FINISHED_DB: f64 = 3.0;
 /// Settling a design again changes its price by no more than this factor, about.
@@ -68,6 +70,7 @@ impl Attempt<'_, '_> {
             levels: !missed.areas.is_empty() || missed.neighbours_db > 0.0,
             bass: missed.bass_db > 0.0,
             far,
+            near: missed.share < NEAR && missed.neighbours_db <= 0.0 && !far,
         };
         self.missed = Some(missed);
         if self.nearest.as_ref().is_none_or(|n| made.missed.worse_by() < n.missed.worse_by()) {

@@ -30,6 +30,8 @@ pub(crate) struct Wish<'a> {
     pub attempts: usize,
     /// Price from which on it is not worth finishing, tax included.
     pub below: Option<f64>,
+    /// Whether there has to be a design, however far from the brief it is.
+    pub always: bool,
     /// Whether it is the first: what was told before were estimates without the ways of the cable.
     pub first: bool,
 }
@@ -57,6 +59,11 @@ impl Outcome {
             Self::Met(made) => Some(made.choice.cost),
             Self::Unmet { .. } => None,
         }
+    }
+
+    /// Whether no design came of it at all.
+    pub const fn is_nothing(&self) -> bool {
+        matches!(self, Self::Unmet { nearest: None, .. })
     }
 
     /// Price of a design that meets the brief, tax included.
