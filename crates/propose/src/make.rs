@@ -37,7 +37,7 @@ const CHOOSING: f64 = 0.2;
 const USUAL_POINTS: f64 = 240.0;
 const SIZES: (f64, f64) = (0.2, 2.0);
 /// Seconds that all offers take for a usual garden on two cores (measured).
-const USUAL_S: f64 = 10.0;
+const USUAL_S: f64 = 20.0;
 /// Most times longer than for a usual garden that is usually taken.
 const MOST_TIMES: f64 = 6.0;
 /// Work that goes into settling and building other choices than the best, as a part of that of a try, and what one takes,

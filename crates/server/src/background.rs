@@ -13,7 +13,7 @@
 //! leaves stops nothing but his own work.
 
 use crate::error::ApiError;
-use crate::give_way::{Back, Pools};
+use crate::give_way::{Behind, Pools};
 use crate::queue::Lane;
 use loamline_limits::{
     Bound, Exceeded, FOLDERS_AT_ONCE, FOLDERS_S, Leave, Over, PAPERS_AT_ONCE, PAPERS_S, PROPOSALS_AT_ONCE,
@@ -65,7 +65,7 @@ struct Kind {
     /// Seconds a piece of work may take.
     most_s: &'static Bound,
     /// How far it stands back; none for what holds the store's lock for long, which whoever edits waits for.
-    back: Option<Back>,
+    back: Option<Behind>,
     /// None for what has no parallel parts.
     pools: Option<Pools>,
 }
@@ -73,7 +73,7 @@ struct Kind {
 impl Kind {
     fn new(at_once: usize, most_waiting: &'static Bound, most_s: &'static Bound, usual_s: f64) -> Self {
         let lane = Lane::new(at_once, Some(most_waiting), usual_s);
-        let back = Back::BehindAll;
+        let back = Behind::All;
         Self { lane, most_s, back: Some(back), pools: Some(Pools::new("heavy", back)) }
     }
 
@@ -186,7 +186,7 @@ impl Default for Background {
         let papers = Kind::new(PAPERS_AT_ONCE.most(), &WAITING_FOR_PAPERS, &PAPERS_S, 3.0);
         let proposals = Kind::new(PROPOSALS_AT_ONCE.most(), &WAITING_FOR_PROPOSALS, &PROPOSALS_S, 30.0);
         let folders = Kind::new(FOLDERS_AT_ONCE.most(), &WAITING_FOR_FOLDERS, &FOLDERS_S, 1.0);
-        let back = Back::BehindEdits;
+        let back = Behind::Edits;
         let pools = Some(Pools::new("light", back));
         let results = Kind { lane: light, most_s: &RESULTS_S, back: Some(back), pools };
         let folders = Kind { back: None, pools: None, ..folders };
@@ -208,13 +208,13 @@ impl Background {
 
     /// Whether a kind of work stands behind everything else.
     pub fn is_heavy(&self, work: Work) -> bool {
-        self.kind(work).back == Some(Back::BehindAll)
+        self.kind(work).back == Some(Behind::All)
     }
 
     /// How many turns at a kind of light work one job's questions may have together: half, so that others' find one. None
     /// for other kinds.
     pub fn share_of_a_job(&self, work: Work) -> Option<usize> {
-        let light = self.kind(work).back == Some(Back::BehindEdits);
+        let light = self.kind(work).back == Some(Behind::Edits);
         light.then(|| self.kind(work).lane.at_once().div_ceil(2))
     }
 

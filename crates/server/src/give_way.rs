@@ -18,22 +18,22 @@ use tokio::sync::oneshot;
 
 /// How far a thread stands back. Of a core that two want, the one behind gets about the share that is named.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Back {
+pub enum Behind {
     /// Findings, levels, readings: two fifths beside an edit.
-    BehindEdits,
+    Edits,
     /// Maps: a third beside findings, a quarter beside an edit.
-    BehindFindings,
+    Findings,
     /// Papers, settings, proposals, figures of a drag: a tenth beside findings, a sixth beside a map.
-    BehindAll,
+    All,
 }
 
-impl Back {
+impl Behind {
     /// Steps of the system's scheduler, from 0 to 19; each is worth about a quarter more for who stands before.
     const fn steps(self) -> i32 {
         match self {
-            Self::BehindEdits => 2,
-            Self::BehindFindings => 5,
-            Self::BehindAll => 12,
+            Self::Edits => 2,
+            Self::Findings => 5,
+            Self::All => 12,
         }
     }
 
@@ -54,13 +54,13 @@ impl Back {
 #[derive(Debug)]
 pub struct Pools {
     name: &'static str,
-    back: Back,
+    back: Behind,
     kept: Mutex<Vec<ThreadPool>>,
 }
 
 impl Pools {
     /// None yet.
-    pub fn new(name: &'static str, back: Back) -> Self {
+    pub fn new(name: &'static str, back: Behind) -> Self {
         Self { name, back, kept: Mutex::default() }
     }
 
@@ -107,7 +107,7 @@ pub fn aside<T: Send>(work: impl FnOnce() -> Result<T, ApiError> + Send) -> Resu
     let leave = lent();
     thread::scope(|s| {
         let worker = || {
-            Back::BehindAll.stand();
+            Behind::All.stand();
             leave.lend(work)
         };
         match thread::Builder::new().name("aside".into()).spawn_scoped(s, worker) {
@@ -121,9 +121,9 @@ pub fn aside<T: Send>(work: impl FnOnce() -> Result<T, ApiError> + Send) -> Resu
 /// The threads of parallel work that has none of its own stand as findings do, those of maps behind them. Once for a process,
 /// before any of them is wanted; a second call changes nothing.
 pub fn let_parallel_work_give_way() {
-    let behind_edits = |_| Back::BehindEdits.stand();
+    let behind_edits = |_| Behind::Edits.stand();
     let _already = ThreadPoolBuilder::new().start_handler(behind_edits).build_global();
-    loamline_study::prompt_threads_begin(|| Back::BehindFindings.stand());
+    loamline_study::prompt_threads_begin(|| Behind::Findings.stand());
 }
 
 #[cfg(test)]
@@ -140,7 +140,7 @@ mod tests {
         let stands = || rustix::process::getpriority_process(None).unwrap();
         let own = stands();
         let mut before = own;
-        for back in [Back::BehindEdits, Back::BehindFindings, Back::BehindAll] {
+        for back in [Behind::Edits, Behind::Findings, Behind::All] {
             // The whole of it, and every part.
             let threads: Vec<i32> =
                 Pools::new("test", back).with(|| (0..64).into_par_iter().map(|_| stands()).collect());
@@ -149,7 +149,7 @@ mod tests {
             assert!(back.steps() > before || own > 0, "{back:?}");
             before = back.steps();
         }
-        assert_eq!(aside(|| Ok(stands())).unwrap(), Back::BehindAll.steps().max(own));
+        assert_eq!(aside(|| Ok(stands())).unwrap(), Behind::All.steps().max(own));
         assert_eq!(stands(), own, "whoever waits stays where it was");
     }
 

@@ -949,6 +949,8 @@ export interface components {
             loss_1khz_db: number;
             /** @description Voltage it stands across by third octave, V RMS. */
             joint_v: number[];
+            /** @description Voltage at its own terminals by third octave, V RMS: behind its transformer, where it has one. */
+            loudspeaker_v: number[];
         };
         /** @description A file kept with a job. */
         AttachmentView: {
@@ -1246,7 +1248,8 @@ export interface components {
             greatest_power_w: number;
             /**
              * @description The least of its voltage over full drive, its current over the greatest drawn and its rated power over the greatest
-             *     real power: which of them runs out first.
+             *     real power: which of them runs out first. At low impedance, where full drive goes as far as the first of them, current
+             *     and power (as volt-amperes) are those at the lowest impedance: nothing is left of that one.
              */
             headroom: components["schemas"]["Headroom"];
             /** @description What wants attention. */
@@ -1870,7 +1873,7 @@ export interface components {
             peak_v: number;
             /**
              * Format: double
-             * @description How far those peaks stay below full output, dB; negative where they are cut off.
+             * @description How far those peaks stay below the largest sine, dB; negative where they are cut off.
              */
             clipping_margin_db: number;
             /**
@@ -2500,8 +2503,13 @@ export interface components {
             frequencies_hz: number[];
             /**
              * Format: double
-             * @description Open-circuit voltage of the drive in V RMS: the line's rated voltage; at low impedance the most at which the channel
-             *     passes none of its limits into the lowest impedance of all that hangs on it.
+             * @description Open-circuit voltage at a gain of 0 dB in V RMS: the line's rated voltage; at low impedance the greatest of the channel.
+             */
+            full_scale_v: number;
+            /**
+             * Format: double
+             * @description Open-circuit voltage at full drive, which all below is worked out at, in V RMS: the line's rated voltage; at low
+             *     impedance the most at which the channel passes none of its limits into the lowest impedance of all that hangs on it.
              */
             drive_v: number;
             /** @description One per load, in the line's order. */
@@ -5063,6 +5071,8 @@ export interface operations {
                 paper?: string;
                 /** @description Units people read. */
                 units?: "metric" | "us";
+                /** @description Sheets of labels, for example `70 mm x 36 mm, 3 x 8`; the usual ones of the paper when absent. */
+                labels?: string;
                 /** @description A name made up by whoever asks, under which `/api/queues` tells the place of this request while it waits. */
                 ticket?: string;
             };
@@ -5101,6 +5111,8 @@ export interface operations {
                 paper?: string;
                 /** @description Units people read. */
                 units?: "metric" | "us";
+                /** @description Sheets of labels, for example `70 mm x 36 mm, 3 x 8`; the usual ones of the paper when absent. */
+                labels?: string;
                 /** @description A name made up by whoever asks, under which `/api/queues` tells the place of this request while it waits. */
                 ticket?: string;
             };
@@ -5145,6 +5157,8 @@ export interface operations {
                 paper?: string;
                 /** @description Units people read. */
                 units?: "metric" | "us";
+                /** @description Sheets of labels, for example `70 mm x 36 mm, 3 x 8`; the usual ones of the paper when absent. */
+                labels?: string;
                 /** @description A name made up by whoever asks, under which `/api/queues` tells the place of this request while it waits. */
                 ticket?: string;
             };

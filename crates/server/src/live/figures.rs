@@ -4,7 +4,7 @@
 use super::map::ShownMap;
 use super::message::{Figures, NeighbourFigures};
 use crate::api::AreaFigures;
-use crate::give_way::Back;
+use crate::give_way::Behind;
 use crate::jobs::Snapshot;
 use axum::body::Bytes;
 use futures_util::future::BoxFuture;
@@ -21,7 +21,7 @@ pub type AskStored = Arc<dyn Fn() -> BoxFuture<'static, Option<Bytes>> + Send + 
 /// long as two or three of them take.
 static BESIDE: LazyLock<Option<ThreadPool>> = LazyLock::new(|| {
     let name = |_| "figures".to_owned();
-    let behind_all = |_| Back::BehindAll.stand();
+    let behind_all = |_| Behind::All.stand();
     ThreadPoolBuilder::new().num_threads(1).thread_name(name).start_handler(behind_all).build().ok()
 });
 

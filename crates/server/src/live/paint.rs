@@ -5,7 +5,7 @@ use super::map::{Canvas, Dragged, Room, ShownMap};
 use super::message::{MapRequest, Told, figures, text};
 use crate::background::{Queue, StopsWhenDropped};
 use crate::error::ApiError;
-use crate::give_way::{Back, on_a_thread};
+use crate::give_way::{Behind, on_a_thread};
 use crate::jobs::OpenJob;
 use crate::queue::Lane;
 use axum::extract::ws::Message;
@@ -174,7 +174,7 @@ async fn worked(
         let painted = in_time.scope(|| {
             // Findings start from it as well: whoever waits for those does not wait for what stands behind them.
             let _scene = open.now().study.sound();
-            Back::BehindFindings.stand();
+            Behind::Findings.stand();
             canvas.paint(&open, &request, &dragged)
         });
         match painted {
