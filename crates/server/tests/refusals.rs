@@ -124,17 +124,17 @@ async fn a_full_job_takes_no_more_files_and_says_so() {
 }
 
 /// A job folder with an empty job and so many pictures, zipped.
-fn folder_with_pictures(pictures: usize) -> Vec<u8> {
+fn folder_with_pictures(pictures: usize) -> zip::result::ZipResult<Vec<u8>> {
     use std::io::Write as _;
     let mut archive = zip::ZipWriter::new(std::io::Cursor::new(Vec::new()));
     let options = zip::write::SimpleFileOptions::default();
-    archive.start_file("job.toml", options).unwrap();
-    archive.write_all(b"format = 1\n[job]\nname = \"Many\"\n").unwrap();
+    archive.start_file("job.toml", options)?;
+    archive.write_all(b"format = 1\n[job]\nname = \"Many\"\n")?;
     for n in 0..pictures {
-        archive.start_file(format!("attachments/{n}.png"), options).unwrap();
-        archive.write_all(b"\x89PNG\r\n\x1a\n").unwrap();
+        archive.start_file(format!("attachments/{n}.png"), options)?;
+        archive.write_all(b"\x89PNG\r\n\x1a\n")?;
     }
-    archive.finish().unwrap().into_inner()
+    Ok(archive.finish()?.into_inner())
 }
 
 #[tokio::test]
@@ -142,7 +142,8 @@ async fn a_job_with_as_many_files_as_it_may_keep_takes_no_more_and_says_so() {
     let b = Browser::new(SqliteStore::in_memory().unwrap());
     let import = async |pictures: usize| {
         let import = request("POST", "/api/jobs/import").header("content-type", "application/zip");
-        let (status, told) = b.send(import.body(Body::from(folder_with_pictures(pictures))).unwrap()).await;
+        let (status, told) =
+            b.send(import.body(Body::from(folder_with_pictures(pictures).unwrap())).unwrap()).await;
         (status, serde_json::from_slice::<Value>(&told).unwrap())
     };
     let most = ATTACHMENTS.most();
