@@ -1,7 +1,9 @@
 /** What this browser remembers of the person at it: name, theme, unit of length. */
+import type { Ground } from '../lib/palette';
 import type { LengthUnit } from '../lib/units';
 
-export type Theme = 'auto' | 'light' | 'dark';
+/** `outdoor` is for a screen in sunlight: black on white, strong lines, nothing pale. */
+export type Theme = 'auto' | 'light' | 'dark' | 'outdoor';
 
 interface Kept {
   name: string;
@@ -31,6 +33,11 @@ class Prefs {
     Object.assign(this, kept());
   }
 
+  /** What plans are drawn on. */
+  get ground(): Ground {
+    return this.dark ? 'dark' : 'pale';
+  }
+
   /** Who an edit is by, as others will read it. */
   get who() {
     return this.name.trim() || 'somebody';
@@ -48,7 +55,8 @@ class Prefs {
 
   apply() {
     this.dark = this.theme === 'dark' || (this.theme === 'auto' && systemDark.matches);
-    document.documentElement.dataset.theme = this.dark ? 'dark' : 'light';
+    document.documentElement.dataset.theme =
+      this.theme === 'outdoor' ? 'outdoor' : this.dark ? 'dark' : 'light';
   }
 }
 
