@@ -1,16 +1,7 @@
 /** Edits that move, copy, mirror and arrange one thing or several: worked out here, made by whoever asks. */
 import { sameThing, type JobDocument, type Thing } from '../api/document';
 import type { Catalogue } from '../api/shapes';
-import {
-  along,
-  aligned,
-  mirrored,
-  mirroredBearing,
-  moved,
-  spread,
-  type Alignment,
-  type Axis,
-} from '../lib/arrange';
+import { aligned, mirrored, mirroredBearing, moved, spread, type Alignment, type Axis } from '../lib/arrange';
 import { area, boxOf, distance, minus, onSegment, type Box, type Point } from '../lib/geometry';
 import { nextName } from '../lib/naming';
 import { offset } from '../lib/offset';

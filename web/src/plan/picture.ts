@@ -4,29 +4,9 @@
  */
 import regular from '@fontsource/barlow/files/barlow-latin-500-normal.woff2?url';
 import strong from '@fontsource/barlow/files/barlow-latin-600-normal.woff2?url';
+import { inlined } from './inlined';
 
 const SVG = 'http://www.w3.org/2000/svg';
-
-/** Styles that a drawing is drawn with, as attributes of the same names; inside a file nothing is taken from a sheet. */
-const DRAWN = [
-  'fill',
-  'fill-opacity',
-  'fill-rule',
-  'stroke',
-  'stroke-width',
-  'stroke-opacity',
-  'stroke-dasharray',
-  'stroke-linecap',
-  'stroke-linejoin',
-  'vector-effect',
-  'opacity',
-  'paint-order',
-  'filter',
-] as const;
-const WRITTEN = ['font-family', 'font-size', 'font-weight', 'text-anchor', 'dominant-baseline'] as const;
-
-/** What is there for a hand alone. */
-const FOR_HANDS = '.grab, .touch, .boundary, .over-plan svg';
 
 /** A part of the plan where it lies on it, px. */
 interface Part {
@@ -36,31 +16,6 @@ interface Part {
   width: number;
   height: number;
 }
-
-/** Copies a drawing with what its styles say written into it. */
-export function inlined(drawing: Element): Element {
-  const copy = drawing.cloneNode(true) as Element;
-  const [from, to] = [
-    [drawing, ...drawing.querySelectorAll('*')],
-    [copy, ...copy.querySelectorAll('*')],
-  ];
-  from.forEach((element, i) => {
-    const style = getComputedStyle(element);
-    const written = element.tagName === 'text' || element.tagName === 'tspan';
-    for (const name of written ? [...DRAWN, ...WRITTEN] : DRAWN) {
-      const value = style.getPropertyValue(name);
-      // Patterns are found by their fragment alone, wherever the file lies.
-      const own = element.getAttribute(name);
-      if (value) to[i]!.setAttribute(name, own?.startsWith('url(#') ? own : fragment(value));
-    }
-    for (const name of [...to[i]!.getAttributeNames()])
-      if (/^(class|style|role|aria-.*|data-.*)$/.test(name)) to[i]!.removeAttribute(name);
-  });
-  for (const element of from.filter((e) => e.matches(FOR_HANDS))) to[from.indexOf(element)]!.remove();
-  return copy;
-}
-
-const fragment = (value: string) => value.replace(/url\("?[^"#)]*(#[^")]*)"?\)/g, 'url($1)');
 
 /** Drawings and maps of the plan in the order they lie over each other. */
 function partsOf(root: HTMLElement): Part[] {
@@ -133,7 +88,7 @@ function legendOf(root: HTMLElement): SVGElement[] {
 /** A plan as SVG, at the size it has on the screen. */
 export async function pictureOf(root: HTMLElement, title: string): Promise<SVGElement> {
   const { width, height } = root.getBoundingClientRect();
-  const whole = node('svg', { xmlns: SVG, width, height, viewBox: `0 0 ${width} ${height}` });
+  const whole = node('svg', { width, height, viewBox: `0 0 ${width} ${height}` });
   const named = node('title', {});
   named.textContent = title;
   const paper = getComputedStyle(root).backgroundColor;
@@ -186,15 +141,6 @@ export async function pngFile(picture: SVGElement): Promise<Blob> {
     URL.revokeObjectURL(address);
   }
 }
-
-/** A name for the file: what the job is called, in letters any machine takes. */
-export const fileName = (job: string, view: string, kind: 'png' | 'svg') =>
-  `${`${job} ${view}`
-    .normalize('NFKD')
-    .replace(/[^\w -]/g, '')
-    .trim()
-    .replace(/\s+/g, '-')
-    .toLowerCase()}.${kind}`;
 
 /** Gives a file to the browser to keep. */
 export function keep(file: Blob, name: string) {

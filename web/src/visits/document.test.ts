@@ -40,6 +40,8 @@ describe('the patch of an entry', () => {
       done: {},
       photos: {},
       lines: {},
+      levels: {},
+      meters: {},
     });
   });
 });

@@ -1,5 +1,5 @@
 import { afterEach, describe, expect, it } from 'vitest';
-import { fileName, inlined } from './picture';
+import { fileName, inlined } from './inlined';
 
 afterEach(() => void (document.body.innerHTML = ''));
 
