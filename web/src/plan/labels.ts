@@ -146,6 +146,9 @@ function wantedLabels(doc: JobDocument, view: Pick<PlanView, 'project'>, wishes:
     for (const [id, thing] of Object.entries(doc[table]))
       add(table, [id], { text: id, kind: 'tag' }, beside(thing.position, id, down * size));
   };
+  // Names of areas first: tags find room beside them.
+  for (const [id, a] of Object.entries(doc.areas))
+    add('areas', [id], { text: a.name || id, kind: 'area-name' }, inside(a.outline));
   for (const [id, l] of Object.entries(doc.loudspeakers)) {
     const here = inPlaceOf(doc, id);
     const things = here.map((each): Thing => ({ table: 'loudspeakers', id: each }));
@@ -164,8 +167,6 @@ function wantedLabels(doc: JobDocument, view: Pick<PlanView, 'project'>, wishes:
     ))
       add('neighbours', [id], { text, more, kind: 'small' }, beside(place, text, down));
   }
-  for (const [id, a] of Object.entries(doc.areas))
-    add('areas', [id], { text: a.name || id, kind: 'area-name' }, inside(a.outline));
   if (focus === 'site') {
     for (const [id, b] of Object.entries(doc.buildings))
       add('buildings', [id], { text: b.name || id, kind: 'name' }, inside(b.outline));
