@@ -48,6 +48,18 @@ const dataUrl = (blob: Blob) =>
   });
 const fetched = async (address: string) => dataUrl(await (await fetch(address)).blob());
 
+/** A picture as data, whatever it comes from; what is in memory alone cannot be fetched. */
+async function pictured(address: string): Promise<string> {
+  if (!address.startsWith('blob:')) return fetched(address);
+  const image = new Image();
+  image.src = address;
+  await image.decode();
+  const canvas = document.createElement('canvas');
+  [canvas.width, canvas.height] = [image.naturalWidth, image.naturalHeight];
+  canvas.getContext('2d')!.drawImage(image, 0, 0);
+  return canvas.toDataURL('image/png');
+}
+
 /** The letters of the app, carried in the file. */
 async function letters(): Promise<SVGElement> {
   const face = async (weight: number, address: string) =>
@@ -103,7 +115,7 @@ export async function pictureOf(root: HTMLElement, title: string): Promise<SVGEl
   }
   for (const image of whole.querySelectorAll('image')) {
     const href = image.getAttribute('href');
-    if (href && !href.startsWith('data:')) image.setAttribute('href', await fetched(href));
+    if (href && !href.startsWith('data:')) image.setAttribute('href', await pictured(href));
   }
   return whole;
 }
