@@ -49,6 +49,41 @@ describe('a job', () => {
   });
 });
 
+describe('the first map', () => {
+  it('comes of one area, one house and a proposal in under a minute', async () => {
+    const page = await world.person('Ada');
+    const started = Date.now();
+    await page.goto(`${world.base}/#/`);
+    await page.getByLabel('Name of the place').fill('Fig Court');
+    await page.getByRole('button', { name: 'Start from nothing' }).click();
+    await page.getByRole('navigation').getByRole('link', { name: /^Site/ }).click();
+    await still(page);
+    const hand = new Hand(page);
+    await hand.tool('Rectangle');
+    await hand.tool('Building');
+    await hand.points([6, 13], [18, 18]);
+    await hand.saved();
+    await hand.tool('Listening area');
+    await hand.points([8, 6], [16, 11]);
+    await hand.saved();
+    await page
+      .getByRole('navigation')
+      .getByRole('link', { name: /^Sound/ })
+      .click();
+    await page.getByRole('tab', { name: 'Propose' }).click();
+    await page.getByLabel('Time').selectOption('5');
+    await page.getByRole('button', { name: 'Fill this in and propose' }).click();
+    const card = page.getByRole('region', { name: 'Option 1' });
+    await card.waitFor();
+    await card.getByRole('button', { name: 'Show on the plan' }).click();
+    await page.locator('.legend').waitFor();
+    const took_s = (Date.now() - started) / 1000;
+    console.log(`the first map: ${took_s.toFixed(0)} s without pauses for thought`);
+    expect(took_s).toBeLessThan(60);
+    expect(world.complaints).toEqual([]);
+  });
+});
+
 describe('the list of jobs', () => {
   it('is searched, shows each plan in small, and duplicates a job with all there is in it', async () => {
     const example = await world.job('example');

@@ -35,7 +35,7 @@ const words = [{ summary: '2 loudspeakers.', figures: { 'Price with tax': '1996.
 class Office {
   id = 'j';
   document = {};
-  resolved = { job: { currency: 'USD' }, areas: { area1: {} }, loudspeakers: {} };
+  resolved = { job: { currency: 'USD' }, areas: { area1: { outline: [] } }, buildings: {}, loudspeakers: {} };
   proposals = $state.raw({ r: { phase: 'Done', best_cost: 1996, bound: 1400, done: true } });
   preview = null;
   map = { ask: () => undefined };
