@@ -108,7 +108,7 @@ describe('on Site', () => {
     await clickPlan(page, 4, 4);
     await clickPlan(page, 9, 4);
     await clickPlan(page, 9, 8, 2);
-    await chosen(page, 'wall1').waitFor();
+    await chosen(page, 'Wall').waitFor();
     expect((await documentOf(job)).walls!.wall1!.line).toEqual([
       [4, 4],
       [9, 4],
@@ -123,14 +123,14 @@ describe('on Site', () => {
     ] as const)
       await clickPlan(page, x, y);
     await clickPlan(page, 12, 10, 2);
-    await chosen(page, 'area1').waitFor();
+    await chosen(page, 'Listening area').waitFor();
     const refused = page.getByRole('alert').filter({ hasText: /meet|cross/ });
     await dragTo(page, [20, 10], [10, 6]);
     await refused.waitFor();
     const name = page.getByLabel('Name', { exact: true });
     await name.fill('Lawn');
     await name.press('Enter');
-    await page.getByRole('button', { name: 'Undo: Change name of area1' }).waitFor();
+    await page.getByRole('button', { name: 'Undo: Change name of Listening area' }).waitFor();
     await refused.waitFor({ state: 'detached' });
     await dragTo(page, [20, 10], [10, 6]);
     await refused.waitFor();
@@ -171,7 +171,7 @@ describe('on Site', () => {
     // A hand is some way off; 1 ft is 0.3048 m.
     await clickPlan(page, 10 * 0.3048 + 0.02, 10 * 0.3048 - 0.02);
     await clickPlan(page, 60 * 0.3048 - 0.02, 10 * 0.3048, 2);
-    await chosen(page, 'wall1').waitFor();
+    await chosen(page, 'Wall').waitFor();
     await page.locator('.panel').getByText('50 ft long').waitFor();
     expect((await documentOf(job)).walls!.wall1!.height).toMatch(/ ft$/);
     expect(world.complaints).toEqual([]);

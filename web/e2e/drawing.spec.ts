@@ -72,7 +72,7 @@ describe('figures', () => {
     await page.keyboard.type('0');
     await page.keyboard.press('Enter');
     await page.keyboard.press('Enter');
-    await page.getByRole('heading', { name: /^wall1/ }).waitFor();
+    await page.getByRole('heading', { name: /^Wall/ }).waitFor();
     expect((await documentOf(job)).walls!.wall1!.line).toEqual([
       [4, 10],
       [16, 10],
@@ -367,7 +367,7 @@ describe('keys', () => {
     await page.keyboard.press('Tab');
     await page.keyboard.type('5');
     await page.keyboard.press('Enter');
-    await page.getByRole('heading', { name: /^area1/ }).waitFor();
+    await page.getByRole('heading', { name: /^Listening area/ }).waitFor();
     // 8 m to the north, 5 m to the right of that.
     expect((await documentOf(job)).areas!.area1!.outline).toEqual([
       [3, 4],
@@ -436,7 +436,7 @@ describe.each([
     await looks('drawing');
     await tap(20.5, 10);
     await tap(23, 12);
-    await page.getByRole('heading', { name: /^surface1/ }).waitFor();
+    await page.getByRole('heading', { name: /^Paving/ }).waitFor();
     const { outline } = (await documentOf(job)).surfaces!.surface1!;
     expect(outline.map(String).sort()).toEqual(['20.5,10', '20.5,12', '23,10', '23,12']);
     await looks('a surface chosen');

@@ -10,7 +10,7 @@ afterAll(() => world.stop());
 
 interface Document {
   buildings: Record<string, { outline: Point[] }>;
-  surfaces: Record<string, { kind: string; outline: Point[] }>;
+  surfaces: Record<string, { name: string; kind: string; outline: Point[] }>;
   areas: Record<string, { outline: Point[] }>;
   racks: Record<string, { position: Point }>;
   stubs: Record<string, { position: Point; rack?: string }>;
@@ -67,7 +67,7 @@ describe('a garden', () => {
     await hand.tool('Curve');
     await hand.kind('bed');
     await hand.ended([1, 6], [3, 9], [2, 14], [0.5, 10]);
-    await page.getByRole('heading', { name: /^surface4/ }).waitFor();
+    await page.getByRole('heading', { name: /^Bed 2/ }).waitFor();
     await hand.saved();
 
     const took_s = (Date.now() - started) / 1000;
@@ -86,6 +86,8 @@ describe('a garden', () => {
     ]);
     const [bed, terrace, basin, curved] = Object.values(document.surfaces);
     expect([bed, terrace, basin, curved].map((s) => s!.kind)).toEqual(['bed', 'paving', 'water', 'bed']);
+    // Nobody named them: they go by what they are.
+    expect([bed, terrace, basin, curved].map((s) => s!.name)).toEqual(['Bed', 'Paving', 'Water', 'Bed 2']);
     expect(outline(bed!)).toEqual(corners([18, 13], [24, 18]));
     expect(outline(terrace!)).toEqual(corners([4, 13], [16, 9]));
     for (const [x, y] of basin!.outline) expect(Math.hypot(x - 20, y - 8)).toBeCloseTo(2, 3);

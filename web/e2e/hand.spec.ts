@@ -212,7 +212,7 @@ describe('an outline that crosses itself', () => {
     await page.mouse.move((await onScreen(page, 4, 9)).x, (await onScreen(page, 4, 9)).y);
     expect(await crossed.count()).toBe(0);
     await press(page, 'Finish');
-    await page.getByRole('heading', { name: /^area1/ }).waitFor();
+    await page.getByRole('heading', { name: /^Listening area/ }).waitFor();
     const outline = Object.values((await documentOf(job)).areas!)[0]!.outline;
     expect(outline).toEqual([
       [4, 4],

@@ -118,8 +118,7 @@ describe('with a keyboard alone', () => {
     await keys.fill(page.getByLabel('Name of the place'), 'Quince Yard');
     await keys.take(page.getByRole('button', { name: 'Start from nothing' }));
     await page.getByRole('heading', { name: 'From nothing to papers' }).waitFor();
-    await keys.take(page.getByRole('button', { name: 'Programme', exact: true }));
-    await page.getByRole('heading', { name: 'music' }).waitFor();
+    await page.getByRole('heading', { name: 'Background music' }).waitFor();
     const job = /#\/([^/]+)\//.exec(page.url())![1]!;
 
     await drawSite(walk);

@@ -56,6 +56,7 @@ describe.each([
   [360, 'light', 'example'],
   [360, 'dark', 'example'],
   [360, 'light', 'empty'],
+  [1440, 'light', 'example'],
   [1440, 'dark', 'example'],
   [3840, 'dark', 'example'],
 ] as const)('at %d px, %s, the %s job', (width, colorScheme, of) => {
@@ -82,6 +83,28 @@ describe.each([
     expect(await serious(page), 'jobs').toEqual([]);
     expect(world.complaints).toEqual([]);
   }, 400_000);
+});
+
+describe('in sunlight', () => {
+  it.each([360, 1440])(
+    'every page is whole and of strong contrast at %d px',
+    async (width) => {
+      const page = await world.person('Ada', { viewport: { width, height: 800 }, bypassCSP: true });
+      await page.addInitScript(() =>
+        localStorage.setItem('loamline', JSON.stringify({ name: 'Ada', theme: 'outdoor' })),
+      );
+      for (const view of VIEWS) {
+        await look(page, jobs.example!, view);
+        const name = called(view);
+        expect(await page.evaluate(() => document.documentElement.dataset.theme)).toBe('outdoor');
+        expect(await tooWide(page), name).toEqual([]);
+        expect(await tooSmall(page, 12), name).toEqual([]);
+        expect(await serious(page), name).toEqual([]);
+      }
+      expect(world.complaints).toEqual([]);
+    },
+    400_000,
+  );
 });
 
 describe('the checks of a screen', () => {

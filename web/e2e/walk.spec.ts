@@ -75,8 +75,7 @@ async function begin(page: Page, name: string) {
   await page.getByLabel('Name of the place').fill(name);
   await page.getByRole('button', { name: 'Start from nothing' }).click();
   await page.getByRole('heading', { name: 'From nothing to papers' }).waitFor();
-  await page.getByRole('button', { name: 'Programme' }).click();
-  await page.getByRole('heading', { name: 'music' }).waitFor();
+  await page.getByRole('heading', { name: 'Background music' }).waitFor();
   await drawSite(page);
 }
 

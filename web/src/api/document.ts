@@ -19,6 +19,9 @@ export interface Neighbour {
   floors: Record<string, { name: string; height: number }>;
   day: number;
   night: number | null;
+  /** Limits of the 63 Hz octave, where there are any. */
+  day_63hz?: number | null;
+  night_63hz?: number | null;
 }
 export interface Surface {
   name: string;

@@ -1,6 +1,7 @@
 import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
 import { CUSTOMS, shownIn } from './custom';
+import { MAINS, mainsWith } from './start';
 
 const starter = readFileSync(`${import.meta.dirname}/../../../crates/cli/src/commands/new.rs`, 'utf8');
 
@@ -16,7 +17,8 @@ describe('what a new job begins with', () => {
     for (const { units, currency, tax, mains, circuit } of usual) {
       const custom = CUSTOMS[units === 'Us' ? 'ft' : 'm'];
       expect(custom.about).toMatch(`in ${currency} `);
-      expect(custom.about).toMatch(`${mains} V and ${circuit} A`);
+      const unit = units === 'Us' ? 'ft' : 'm';
+      expect(MAINS[mainsWith(unit)]!.label).toBe(`${mains} V, ${circuit} A`);
       const set = (path: string) => custom.patch.find((o) => o.path === path);
       expect(set('/job/tax') !== undefined).toBe(tax !== 'None');
       if (units === 'Us') {

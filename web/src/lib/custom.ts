@@ -15,16 +15,15 @@ export interface Custom {
 
 export const CUSTOMS: Record<LengthUnit, Custom> = {
   m: {
-    label: 'Metres, EUR, 230 V',
+    label: 'Metres, EUR',
     about:
-      "Amounts in EUR with the price book's tax; racks on 230 V and 16 A circuits. Change money and tax under Brief, mains at each rack.",
+      "Amounts in EUR with the price book's tax; money and tax are changed under Brief, mains at each rack.",
     patch: [],
     rack: {},
   },
   ft: {
-    label: 'Feet and inches, USD, 120 V',
-    about:
-      'Amounts in USD without tax; racks on 120 V and 20 A circuits. Change money and tax under Brief, mains at each rack.',
+    label: 'Feet and inches, USD',
+    about: 'Amounts in USD without tax; money and tax are changed under Brief, mains at each rack.',
     patch: [
       { op: 'add', path: '/job/currency', value: 'USD' },
       { op: 'add', path: '/job/tax', value: 0 },

@@ -1,8 +1,8 @@
 import { describe, expect, it } from 'vitest';
 import { distance, linear, oklab, oklabOfLinear, srgb, type Triple } from './oklab';
-import { bandsOf, levelColours, lookup, scaleFor } from './palette';
+import { bandsOf, css, levelColours, lightness, lookup, scaleFor, type Rgb } from './palette';
 
-const unit = (rgb: number[]): Triple => [rgb[0]! / 255, rgb[1]! / 255, rgb[2]! / 255];
+const unit = (rgb: Rgb): Triple => [rgb[0]! / 255, rgb[1]! / 255, rgb[2]! / 255];
 
 /** What a dichromat sees, in linear light: Machado, Oliveira and Fernandes 2009, severity 1.0 (from memory). */
 const BLIND: Record<string, number[][]> = {
@@ -41,11 +41,14 @@ describe('OKLab', () => {
   });
 });
 
-describe('the level palette', () => {
-  const lab = levelColours(12).map((c) => oklab(unit(c)));
+describe.each(['pale', 'dark'] as const)('the level palette on %s ground', (ground) => {
+  const colours = levelColours(12, ground);
+  const lab = colours.map((c) => oklab(unit(c)));
+  /** How far lightness goes from a step to the next, away from the ground. */
+  const away = (from: Triple, to: Triple) => (to[0] - from[0]) * (ground === 'pale' ? -1 : 1);
 
-  it('gets darker at every step', () => {
-    lab.slice(1).forEach((c, i) => expect(c[0]).toBeLessThan(lab[i]![0] - 0.02));
+  it('goes away from the ground at every step: the loudest stands out most', () => {
+    lab.slice(1).forEach((c, i) => expect(away(lab[i]!, c)).toBeGreaterThan(0.02));
   });
   it('has steps that look alike, within a tenth', () => {
     const steps = lab.slice(1).map((c, i) => distance(c, lab[i]!));
@@ -53,28 +56,41 @@ describe('the level palette', () => {
     steps.forEach((s) => expect(Math.abs(s - mean) / mean).toBeLessThan(0.1));
   });
   it.each(Object.keys(BLIND))('stays in order and apart for %s eyes', (kind) => {
-    const blind = levelColours(12).map((c) => seen(unit(c), BLIND[kind]!));
+    const blind = colours.map((c) => seen(unit(c), BLIND[kind]!));
     blind.slice(1).forEach((c, i) => {
-      expect(c[0]).toBeLessThan(blind[i]![0]);
+      expect(away(blind[i]!, c)).toBeGreaterThan(0);
       expect(distance(c, blind[i]!)).toBeGreaterThan(0.03);
     });
   });
   it('never goes to green: the green-red axis stays on one side beyond the pale end', () => {
-    lab.slice(2).forEach((c) => expect(c[1]).toBeGreaterThan(0));
+    const fromPale = ground === 'pale' ? lab : [...lab].reverse();
+    fromPale.slice(2).forEach((c) => expect(c[1]).toBeGreaterThan(0));
+  });
+  it('colours the map, opaque, as the legend: band by band', () => {
+    const scale = scaleFor(81);
+    const bands = bandsOf(scale, ground);
+    const table = lookup(bands, scale);
+    const bytes = new Uint8Array(table.buffer);
+    expect(table.length).toBe(10 * (scale.high_db - scale.low_db));
+    for (let tenth = 0; tenth < table.length; tenth++) {
+      const [r, g, b, alpha] = bytes.subarray(4 * tenth, 4 * tenth + 4);
+      expect(alpha).toBe(255);
+      const level = scale.low_db + tenth / 10;
+      const legend = bands.find((band) => level >= band.from_db && level < band.to_db)!;
+      expect(`rgb(${r} ${g} ${b})`).toBe(css(legend.rgb));
+    }
   });
 });
 
 describe('a scale', () => {
   it('ends on a whole band at or above the loudest', () => {
     expect(scaleFor(80.2)).toEqual({ low_db: 45, high_db: 81, step_db: 3 });
-    expect(bandsOf(scaleFor(81)).map((b) => b.from_db)).toEqual([
+    expect(bandsOf(scaleFor(81), 'pale').map((b) => b.from_db)).toEqual([
       45, 48, 51, 54, 57, 60, 63, 66, 69, 72, 75, 78,
     ]);
   });
-  it('looks colours up by tenths', () => {
-    const table = lookup(scaleFor(81), 1);
-    expect(table.length).toBe(360);
-    expect(table[29]).toBe(table[0]);
-    expect(table[30]).not.toBe(table[0]);
+  it('knows white from black', () => {
+    expect(lightness([255, 255, 255])).toBeCloseTo(1, 4);
+    expect(lightness([0, 0, 0])).toBeCloseTo(0, 6);
   });
 });

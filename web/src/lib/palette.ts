@@ -1,8 +1,9 @@
 /**
- * Our level palette: pale sand through clay and plum to dusk. Lightness falls all the way and steps are equal in
- * OKLab, so that it reads in order on a grey print and to colour-blind eyes.
+ * Our level palette: pale sand through clay and plum to dusk. Lightness goes one way all along and steps are equal in
+ * OKLab, so that it reads in order on a grey print and to colour-blind eyes. The loudest stands out from the ground it is
+ * drawn on: dusk on pale ground, pale sand on dark.
  */
-import { distance, fromLch, srgb, type Triple } from './oklab';
+import { distance, fromLch, oklab, srgb, type Triple } from './oklab';
 
 /** Points the palette passes: lightness, chroma, hue in degrees. */
 const WAY: readonly Triple[] = [
@@ -27,8 +28,17 @@ function along(t: number): Triple {
   return fromLch(mix(from[0], to[0]), mix(from[1], to[1]), mix(hue(from[2]), hue(to[2])));
 }
 
-/** `steps` colours at equal perceived distances, from quiet (pale) to loud (dark); sRGB, 0 to 255. */
-export function levelColours(steps: number): [number, number, number][] {
+/** What is drawn on: pale ground or dark. */
+export type Ground = 'pale' | 'dark';
+export type Rgb = readonly [number, number, number];
+
+/** `steps` colours at equal perceived distances, from quiet to loud; sRGB, 0 to 255. */
+export function levelColours(steps: number, ground: Ground): Rgb[] {
+  const fromPale = coloursFromPale(steps);
+  return ground === 'pale' ? fromPale : fromPale.reverse();
+}
+
+function coloursFromPale(steps: number): Rgb[] {
   const fine = Array.from({ length: 2001 }, (_, i) => along(i / 2000));
   const arc = [0];
   for (let i = 1; i < fine.length; i++) arc.push(arc[i - 1]! + distance(fine[i]!, fine[i - 1]!));
@@ -61,25 +71,35 @@ export function scaleFor(highest_db: number): Scale {
   return { low_db: high_db - RANGE_DB, high_db, step_db: BAND_DB };
 }
 
-/** The bands of a scale with their colours, quietest first. */
-export function bandsOf(scale: Scale): { from_db: number; to_db: number; css: string }[] {
+/** A band of a scale, with its colour. */
+export interface Band {
+  from_db: number;
+  to_db: number;
+  rgb: Rgb;
+}
+
+/** The bands of a scale, quietest first: what map and legend are both coloured by. */
+export function bandsOf(scale: Scale, ground: Ground): Band[] {
   const n = Math.round((scale.high_db - scale.low_db) / scale.step_db);
-  return levelColours(n).map(([r, g, b], i) => ({
+  return levelColours(n, ground).map((rgb, i) => ({
     from_db: scale.low_db + i * scale.step_db,
     to_db: scale.low_db + (i + 1) * scale.step_db,
-    css: `rgb(${r} ${g} ${b})`,
+    rgb,
   }));
 }
 
-/** Colours by tenth of a decibel from the bottom of a scale, as RGBA words in the byte order of image data. */
-export function lookup(scale: Scale, alpha: number): Uint32Array {
-  const n = Math.round((scale.high_db - scale.low_db) / scale.step_db);
-  const colours = levelColours(n);
+export const css = ([r, g, b]: Rgb) => `rgb(${r} ${g} ${b})`;
+
+/** A colour, opaque, as an RGBA word in the byte order of image data. */
+export const word = ([r, g, b]: Rgb) => ((0xff << 24) | (b << 16) | (g << 8) | r) >>> 0;
+
+/** Colours of bands by tenth of a decibel from the bottom of their scale, as words of image data. */
+export function lookup(bands: readonly Band[], scale: Scale): Uint32Array {
   const perBand = scale.step_db * 10;
-  const words = new Uint32Array(n * perBand);
-  for (let i = 0; i < words.length; i++) {
-    const [r, g, b] = colours[Math.min(n - 1, Math.floor(i / perBand))]!;
-    words[i] = ((Math.round(alpha * 255) << 24) | (b << 16) | (g << 8) | r) >>> 0;
-  }
-  return words;
+  return Uint32Array.from({ length: bands.length * perBand }, (_, i) =>
+    word(bands[Math.floor(i / perBand)]!.rgb),
+  );
 }
+
+/** Lightness of a colour, 0 black to 1 white. */
+export const lightness = ([r, g, b]: Rgb) => oklab([r / 255, g / 255, b / 255])[0];

@@ -3,6 +3,7 @@ import { sameThing, type JobDocument, type Thing } from '../api/document';
 import type { Catalogue } from '../api/shapes';
 import { aligned, mirrored, mirroredBearing, moved, spread, type Alignment, type Axis } from '../lib/arrange';
 import { area, boxOf, distance, minus, onSegment, type Box, type Point } from '../lib/geometry';
+import { nextName } from '../lib/naming';
 import { offset } from '../lib/offset';
 import { applied, at, freeTag, pointer, put, type Patch } from '../lib/pointer';
 import type { Way } from '../lib/snapping';
@@ -93,13 +94,6 @@ export function copied(
     made.push({ table: thing.table, id });
   }
   return { patch, things: made };
-}
-
-/** A name that is not taken: "Bed" begets "Bed 2". */
-function nextName(document: Record<string, unknown>, table: string, name: string): string {
-  const all = Object.values((document[table] ?? {}) as Record<string, { name?: unknown }>).map((t) => t.name);
-  const stem = name.replace(/ \d+$/, '');
-  for (let n = 2; ; n++) if (!all.includes(`${stem} ${n}`)) return `${stem} ${n}`;
 }
 
 export function alignedIn(sheet: Sheet, things: readonly Thing[], how: Alignment): Patch {

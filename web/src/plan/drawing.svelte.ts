@@ -2,6 +2,7 @@
 import type { JobDocument, Table, Thing } from '../api/document';
 import { crossings, saidCrossing } from '../lib/crossing';
 import { bearing, distance, minus, polar, tidy, type Point } from '../lib/geometry';
+import { firstName } from '../lib/naming';
 import { freeTag, put, type Patch } from '../lib/pointer';
 import { circle, curve, opposite, rectangle } from '../lib/rounds';
 import { bearingOfSideAt, snap, type Snapped } from '../lib/snapping';
@@ -251,7 +252,13 @@ export class Drawing {
     if (typeof needs === 'string') return needs;
     const id = freeTag(document, table, tool.prefix);
     const geometry = tool.shape === 'position' ? points[0] : points;
-    const value = { ...needs, ...(this.kind ? { kind: this.kind } : {}), [tool.shape]: geometry };
+    const name = firstName(document, table, this.kind);
+    const value = {
+      ...(name ? { name } : {}),
+      ...needs,
+      ...(this.kind ? { kind: this.kind } : {}),
+      [tool.shape]: geometry,
+    };
     const before = table === 'racks' ? stubsOfTheOnlyRack(of.doc) : [];
     return { patch: [...before, ...put(document, `/${table}/${id}`, value)], thing: { table, id } };
   }

@@ -37,6 +37,7 @@ describe('a rectangle', () => {
     expect(drawing.complete).toBe(false);
     expect(drawing.add([5, 4])).toBe(true);
     expect(made(drawing)).toEqual({
+      name: 'Paving',
       kind: 'paving',
       outline: [
         [1, 2],

@@ -34,4 +34,21 @@ describe('neighbours on the plan', () => {
     expect(above!.down).toBeGreaterThan(below!.down);
     expect(away!.down).toBe(below!.down);
   });
+
+  it('says the level and its margin, by day or by night as the limit is nearer', () => {
+    const of = { flats: { ...neighbour([40, -14]), night: 40 } };
+    const said = (day_margin_db: number | null, night_margin_db: number | null, more = {}) =>
+      neighbourLabels(
+        { neighbours: { flats: { ...of.flats, ...more } } },
+        { flats: { day_margin_db, night_margin_db } },
+      )[0]!.more;
+    // 50 dBA less 5.8 dB; 40 dBA less 3 dB; 50 dBA and 3.1 dB more.
+    expect(said(5.8, 9)).toBe('44.2 dBA by day, 5.8 dB below the limit');
+    expect(said(5.8, 3)).toBe('37.0 dBA by night, 3.0 dB below the limit');
+    expect(said(-3.1, null)).toBe('53.1 dBA by day, 3.1 dB over the limit');
+    expect(said(null, null)).toBeNull();
+    // With a limit of the bass as well, which of the two is nearer is not told.
+    expect(said(5.8, null, { day_63hz: 60 })).toBe('5.8 dB below the limit by day');
+    expect(neighbourLabels({ neighbours: of })[0]!.more).toBeNull();
+  });
 });

@@ -1,73 +1,179 @@
-/** Names and tags on the plan: the important ones first, none over another. */
-import type { JobDocument } from '../api/document';
+/** Names and tags on the plan: the important ones first, none over another or over a symbol. */
+import type { JobDocument, Neighbour, Table, Thing } from '../api/document';
+import type { NeighbourFigures } from '../api/live';
 import { cut } from '../lib/called';
 import { centre, type Point } from '../lib/geometry';
 import { scale } from '../lib/scale.svelte';
 import { inPlaceOf } from '../lib/stakes';
+import { db, dba, NOTHING_DB } from '../lib/units';
+import { LETTER_PX, LINE_PX, Room, textBox, type Box } from './room';
 import type { PlanView } from './view.svelte';
 
 export interface Label {
   key: string;
   text: string;
+  /** A second line below the first. */
+  more: string | null;
   kind: 'area-name' | 'name' | 'tag' | 'small';
   /** Whether it is that of what is chosen. */
   chosen: boolean;
+  /** Whether it is shown over others while a hand is on its thing. */
+  raised: boolean;
+  /** Middle of the first line, px. */
   x: number;
   y: number;
 }
 
-/** Height of a line of text and mean width of a letter, pixels on a usual screen. */
-const LINE_PX = 15;
-const LETTER_PX = 7;
+/** What a plan wants to be labelled by. */
+export interface Wishes {
+  focus: 'site' | 'sound' | 'cable';
+  /** How large symbols are drawn. */
+  size: number;
+  chosen: Thing | null;
+  /** What a hand is on. */
+  hovered: Thing | null;
+  /** Levels at neighbours, where they are worked out. */
+  neighbours?: Readonly<Record<string, NeighbourFigures>> | undefined;
+}
+
+/** The labels that fit, and all the room that is taken by them and by symbols. */
+export interface Placing {
+  labels: Label[];
+  room: Room;
+}
+
+/** How large symbols are drawn at so many pixels per metre: they shrink a little on a plan seen from far. */
+export const symbolSize = (k: number) => scale.of * Math.min(1.25, Math.max(0.62, k / scale.of / 22));
+
+/** Half the side of a symbol, px at its usual size. */
+const SYMBOL_PX = 11;
+/** What is cut at the edge of the plan cannot be read, px. */
+const EDGE_PX = 4;
+
+interface Wanted extends Omit<Label, 'x' | 'y' | 'raised'> {
+  things: Thing[];
+  /** Places for its middle, the best first. */
+  stands: Point[];
+}
+
+const isOf = (things: readonly Thing[], thing: Thing | null) =>
+  things.some((t) => t.table === thing?.table && t.id === thing.id);
 
 /** Labels that fit, in the order of what they matter; what is chosen always has its own. Loudspeakers in one place share one. */
 export function placedLabels(
   doc: JobDocument,
-  view: Pick<PlanView, 'project'>,
-  focus: 'site' | 'sound' | 'cable',
-  size: number,
-  chosen: string | null,
-): Label[] {
-  const wanted: Label[] = [];
-  const add = (
-    key: string,
-    text: string,
-    kind: Label['kind'],
-    place: Point,
-    down: number,
-    of: string[] = [text],
-  ) => {
+  view: Pick<PlanView, 'project'> & { width?: number },
+  wishes: Wishes,
+): Placing {
+  const wanted = wantedLabels(doc, view, wishes);
+  wanted.sort((a, b) => Number(b.chosen) - Number(a.chosen));
+  const room = new Room();
+  for (const box of symbols(doc, view, wishes.size)) room.take(box);
+  const labels: Label[] = [];
+  for (const { stands, things, ...label } of wanted) {
+    const places = stands.map((p) => inSight(p, label, view.width));
+    const fits = places.find((p) => room.empty(boxOf(p, label)));
+    const raised = !fits && isOf(things, wishes.hovered);
+    if (!fits && !label.chosen && !raised) continue;
+    const at = fits ?? places[0]!;
+    // What is shown over others for a moment takes nobody's place.
+    if (!raised) room.take(boxOf(at, label));
+    labels.push({ ...label, raised, x: at[0], y: at[1] });
+  }
+  // Drawn last, over the others.
+  labels.sort((a, b) => Number(a.raised) - Number(b.raised));
+  return { labels, room };
+}
+
+const longest = ({ text, more }: Pick<Label, 'text' | 'more'>) =>
+  (more?.length ?? 0) > text.length ? more! : text;
+
+function boxOf([x, y]: Point, label: Pick<Label, 'text' | 'more'>): Box {
+  const lines = label.more ? 2 : 1;
+  return textBox([x, y + ((lines - 1) * LINE_PX * scale.of) / 2], longest(label), scale.of, lines);
+}
+
+/** A place moved along so that the edge of the plan does not cut the text, where its thing is in sight. */
+function inSight([x, y]: Point, label: Pick<Label, 'text' | 'more'>, width = 0): Point {
+  const half = (LETTER_PX * scale.of * longest(label).length) / 2 + EDGE_PX;
+  if (!width || x < 0 || x > width || 2 * half > width) return [x, y];
+  return [Math.min(width - half, Math.max(half, x)), y];
+}
+
+/** The boxes of what is drawn as a symbol. */
+function* symbols(doc: JobDocument, view: Pick<PlanView, 'project'>, size: number): Generator<Box> {
+  const half = SYMBOL_PX * size;
+  const places: Point[] = [];
+  for (const table of ['loudspeakers', 'racks', 'stubs', 'joints', 'passages', 'marks'] as const)
+    for (const { position } of Object.values(doc[table] ?? {})) places.push(position);
+  for (const n of Object.values(doc.neighbours)) places.push(...n.points);
+  for (const place of places) {
     const [x, y] = view.project(place);
-    wanted.push({ key, text, kind, x, y: y + down, chosen: chosen !== null && of.includes(chosen) });
+    yield { left: x - half, right: x + half, top: y - half, bottom: y + half };
+  }
+}
+
+function wantedLabels(doc: JobDocument, view: Pick<PlanView, 'project'>, wishes: Wishes): Wanted[] {
+  const { focus, size, chosen } = wishes;
+  const wanted: Wanted[] = [];
+  const add = (
+    table: Table,
+    ids: string[],
+    label: Pick<Label, 'text' | 'kind'> & { more?: string | null },
+    stands: Point[],
+  ) => {
+    const things = ids.map((id) => ({ table, id }));
+    const key = `${table}/${ids[0]}`;
+    wanted.push({ key, more: null, ...label, things, stands, chosen: isOf(things, chosen) });
   };
+  /** Below a symbol, else above, to the right, to the left. */
+  const beside = (place: Point, text: string, down: number): Point[] => {
+    const [x, y] = view.project(place);
+    const aside = SYMBOL_PX * size + 3 + (LETTER_PX * scale.of * text.length) / 2;
+    return [
+      [x, y + down],
+      [x, y - down],
+      [x + aside, y],
+      [x - aside, y],
+    ];
+  };
+  /** In the middle of an outline, else some lines higher or lower. */
+  const inside = (outline: Point[]): Point[] => {
+    const [x, y] = view.project(centre(outline));
+    return [0, 1, -1, 2, -2].map((lines) => [x, y + lines * (LINE_PX + 3) * scale.of]);
+  };
+  const tag = (table: 'racks' | 'stubs' | 'joints', down: number) => {
+    for (const [id, thing] of Object.entries(doc[table]))
+      add(table, [id], { text: id, kind: 'tag' }, beside(thing.position, id, down * size));
+  };
+  // Names of areas first: tags find room beside them.
+  for (const [id, a] of Object.entries(doc.areas))
+    add('areas', [id], { text: a.name || id, kind: 'area-name' }, inside(a.outline));
   for (const [id, l] of Object.entries(doc.loudspeakers)) {
     const here = inPlaceOf(doc, id);
-    if (here[0] !== id || (focus === 'site' && !here.includes(chosen ?? ''))) continue;
-    add(`l${id}`, here.join(' + '), 'tag', l.position, 26 * size, here);
+    const things = here.map((each): Thing => ({ table: 'loudspeakers', id: each }));
+    const asked = isOf(things, chosen) || isOf(things, wishes.hovered);
+    if (here[0] !== id || (focus === 'site' && !asked)) continue;
+    const text = here.join(' + ');
+    add('loudspeakers', here, { text, kind: 'tag' }, beside(l.position, text, 26 * size));
   }
-  for (const [id, r] of Object.entries(doc.racks)) add(`r${id}`, id, 'tag', r.position, 24 * size);
-  for (const [id, t] of Object.entries(doc.stubs)) add(`t${id}`, id, 'tag', t.position, 22 * size);
-  for (const [id, j] of Object.entries(doc.joints)) add(`j${id}`, id, 'tag', j.position, 22 * size);
-  for (const [id, a] of Object.entries(doc.areas))
-    add(`a${id}`, a.name || id, 'area-name', centre(a.outline), 0, [id]);
+  tag('racks', 24);
+  tag('stubs', 22);
+  tag('joints', 22);
+  if (focus !== 'cable') {
+    for (const { id, text, more, place, down } of neighbourLabels(
+      doc,
+      focus === 'sound' ? wishes.neighbours : {},
+    ))
+      add('neighbours', [id], { text, more, kind: 'small' }, beside(place, text, down));
+  }
   if (focus === 'site') {
-    for (const { key, id, text, place, down } of neighbourLabels(doc))
-      add(key, text, 'small', place, down, [id]);
     for (const [id, b] of Object.entries(doc.buildings))
-      add(`b${id}`, b.name || id, 'name', centre(b.outline), 0, [id]);
-    for (const [id, m] of Object.entries(doc.marks)) add(`m${id}`, id, 'small', m.position, -14 * scale.of);
+      add('buildings', [id], { text: b.name || id, kind: 'name' }, inside(b.outline));
+    for (const [id, m] of Object.entries(doc.marks))
+      add('marks', [id], { text: id, kind: 'small' }, beside(m.position, id, -14 * scale.of));
   }
-  wanted.sort((a, b) => Number(b.chosen) - Number(a.chosen));
-  const placed: Label[] = [];
-  for (const label of wanted) {
-    const meets = placed.some(
-      (p) =>
-        Math.abs(p.y - label.y) < LINE_PX * scale.of &&
-        Math.abs(p.x - label.x) < (LETTER_PX * scale.of * (p.text.length + label.text.length)) / 2,
-    );
-    if (!meets) placed.push(label);
-  }
-  return placed;
+  return wanted;
 }
 
 /** Places nearer to each other than this stand one above the other on a plan, m. */
@@ -77,18 +183,39 @@ const SAME_PLACE_M = 0.5;
 const LONGEST_NAME = 24;
 
 /** What is written at the neighbours: each by its name, with its floors; those above each other one below the other. */
-export function neighbourLabels(doc: Pick<JobDocument, 'neighbours'>) {
-  const labels: { key: string; id: string; text: string; place: Point; down: number }[] = [];
+export function neighbourLabels(
+  doc: Pick<JobDocument, 'neighbours'>,
+  figures: Readonly<Record<string, NeighbourFigures>> = {},
+) {
+  const labels: { id: string; text: string; more: string | null; place: Point; down: number }[] = [];
   for (const [id, n] of Object.entries(doc.neighbours)) {
     const place = n.points[0] ?? n.line[0];
     if (!place) continue;
     const floors = Object.entries(n.floors).map(([floor, f]) => f.name || floor);
-    const above = labels.filter(
-      (l) => Math.hypot(l.place[0] - place[0], l.place[1] - place[1]) < SAME_PLACE_M,
-    ).length;
+    const above = labels
+      .filter((l) => Math.hypot(l.place[0] - place[0], l.place[1] - place[1]) < SAME_PLACE_M)
+      .reduce((lines, l) => lines + (l.more ? 2 : 1), 0);
     const name = cut(n.name ?? '', LONGEST_NAME) || id;
     const text = floors.length ? `${name}: ${floors.join(', ')}` : name;
-    labels.push({ key: `n${id}`, id, text, place, down: 20 * scale.of + above * LINE_PX * scale.of });
+    const more = figures[id] ? levelSaid(n, figures[id]) : null;
+    labels.push({ id, text, more, place, down: 20 * scale.of + above * LINE_PX * scale.of });
   }
   return labels;
+}
+
+/** The level at a neighbour and its margin, of day and night the one that is nearer to its limit. */
+function levelSaid(
+  n: Neighbour,
+  { day_margin_db: day, night_margin_db: night }: NeighbourFigures,
+): string | null {
+  const byNight = night !== null && (day === null || night < day);
+  const margin = byNight ? night : day;
+  if (margin === null || !Number.isFinite(margin)) return null;
+  const far = margin >= 0 ? `${db(margin)} below the limit` : `${db(-margin)} over the limit`;
+  const when = byNight ? 'by night' : 'by day';
+  // With a limit of the bass beside it, the margin may be that one's: which level it goes with is not known here.
+  const bass = byNight ? n.night_63hz : n.day_63hz;
+  const level = (byNight ? (n.night ?? n.day) : n.day) - margin;
+  if (level < NOTHING_DB) return null;
+  return bass == null ? `${dba(level)} ${when}, ${far}` : `${far} ${when}`;
 }

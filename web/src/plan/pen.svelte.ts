@@ -1,6 +1,7 @@
 /** A hand with a drawing tool: what presses, moves and keys on the plan do while one is taken. */
 import type { JobDocument, Thing } from '../api/document';
 import { words } from '../api/client';
+import { carriesTag } from '../lib/called';
 import { distance, tidy, type Point } from '../lib/geometry';
 import type { Patch } from '../lib/pointer';
 import type { JobStore } from '../state/job.svelte';
@@ -90,7 +91,7 @@ export class Pen {
     }
     drawing.busy = true;
     try {
-      await store.edit(made.patch, `Draw ${tool.label.toLowerCase()} ${made.thing.id}`.trim());
+      await store.edit(made.patch, `Draw ${drawnAs(made, tool)}`);
     } catch (e) {
       drawing.busy = false;
       // A single place is set anew; corners stay, to be moved.
@@ -178,4 +179,15 @@ export class Pen {
     if (drawing.points.length === 0 && drawing.problem === null) this.leave();
     else drawing.start(drawing.tool, drawing.byKeys ? (drawing.cursor?.at ?? null) : null);
   }
+}
+
+/** What was drawn, by the name it begins with: "listening area Lawn". */
+function drawnAs({ patch, thing }: Made, tool: Tool): string {
+  const added = patch.flatMap(({ value }) =>
+    typeof value === 'object' && value !== null ? [value as Record<string, unknown>] : [],
+  );
+  const name = added.map((v) => ((v[thing.id] ?? v) as { name?: unknown }).name).find((n) => n);
+  const label = tool.label.toLowerCase();
+  const named = carriesTag(thing.table) || typeof name !== 'string' ? thing.id : name;
+  return named.toLowerCase().startsWith(label) ? named : `${label} ${named}`.trim();
 }

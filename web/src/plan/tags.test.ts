@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import type { JobDocument } from '../api/document';
+import type { JobDocument, Thing } from '../api/document';
 import type { Point } from '../lib/geometry';
 import { placedLabels } from './labels';
 
@@ -15,8 +15,11 @@ const doc = {
   marks: {},
 } as unknown as JobDocument;
 const view = { project: ([x, y]: Point): Point => [20 * x, -20 * y] };
-const texts = (focus: 'site' | 'sound', chosen: string | null) =>
-  placedLabels(doc, view, focus, 1, chosen).map((l) => l.text);
+const speaker = (id: string | null): Thing | null => (id ? { table: 'loudspeakers', id } : null);
+const texts = (focus: 'site' | 'sound', chosen: string | null, hovered: string | null = null) =>
+  placedLabels(doc, view, { focus, size: 1, chosen: speaker(chosen), hovered: speaker(hovered) }).labels.map(
+    (l) => l.text,
+  );
 
 describe('tags of loudspeakers', () => {
   it('stand together where they stand in one place: none is hidden', () => {
@@ -26,5 +29,60 @@ describe('tags of loudspeakers', () => {
   it('are shown on the site where one is chosen', () => {
     expect(texts('site', null)).toEqual([]);
     expect(texts('site', 'L3')).toEqual(['L2 + L3']);
+    expect(texts('site', null, 'L1')).toEqual(['L1']);
+  });
+});
+
+describe('labels in a crowd', () => {
+  /** A row of loudspeakers so near to each other that not every tag has room, with a joint and an area among them. */
+  const crowd = {
+    ...doc,
+    loudspeakers: Object.fromEntries(Array.from({ length: 24 }, (_, i) => [`L${i + 1}`, at([0.5 * i, 0])])),
+    joints: { J1: at([4, 0.8]), J2: at([4.2, 0.8]) },
+    areas: { lawn: { name: 'Lawn by the house', outline: [[0, -1], [20, -1], [20, 1], [0, 1]] } }, // prettier-ignore
+  } as unknown as JobDocument;
+  const placed = (chosen: Thing | null, hovered: Thing | null = null) =>
+    placedLabels(crowd, view, { focus: 'sound', size: 1, chosen, hovered }).labels;
+  /** Half the width and height a text takes at least: letters of 12 px are 5 px wide and 12 high or more. */
+  const half = (text: string): Point => [2.5 * text.length, 6];
+  const over = (a: { x: number; y: number; text: string }, b: typeof a) =>
+    Math.abs(a.x - b.x) < half(a.text)[0] + half(b.text)[0] && Math.abs(a.y - b.y) < 12;
+
+  it('lie over each other nowhere, nor over a symbol', () => {
+    const labels = placed(null);
+    expect(labels.length).toBeGreaterThan(8);
+    labels.forEach((a, i) =>
+      labels.slice(i + 1).forEach((b) => expect(over(a, b), `${a.text}, ${b.text}`).toBe(false)),
+    );
+    for (const { x, y, text } of labels)
+      for (const { position } of [...Object.values(crowd.loudspeakers), ...Object.values(crowd.joints)]) {
+        const [sx, sy] = view.project(position);
+        const [w, h] = half(text);
+        expect(Math.abs(sx - x) < w + 6 && Math.abs(sy - y) < h + 6, text).toBe(false);
+      }
+  });
+  it('that have no room are shown for what is chosen and under a hand', () => {
+    const shown = placed(null).map((l) => l.text);
+    const hidden = Object.keys(crowd.loudspeakers).find((id) => !shown.includes(id))!;
+    expect(hidden).toBeTruthy();
+    expect(placed(speaker(hidden))[0]!.text).toBe(hidden);
+    const hovered = placed(null, speaker(hidden));
+    expect(hovered.at(-1)).toMatchObject({ text: hidden, raised: true });
+    // Nobody else's moves for it.
+    expect(hovered.slice(0, -1).map((l) => l.text)).toEqual(shown);
+  });
+  it('are not cut by the edge of the plan', () => {
+    const edge = {
+      ...doc,
+      areas: {},
+      racks: { 'Boathouse rack': at([0.2, 0]) },
+      loudspeakers: {},
+    } as unknown as JobDocument;
+    const [label] = placedLabels(
+      edge,
+      { ...view, width: 400 },
+      { focus: 'sound', size: 1, chosen: null, hovered: null },
+    ).labels;
+    expect(label!.x - half(label!.text)[0]).toBeGreaterThan(0);
   });
 });

@@ -1,9 +1,9 @@
 /** What can be drawn: for each thing its shape, and what it needs to make sense. */
 import type { JobDocument, Table } from '../api/document';
 import type { Catalogue } from '../api/shapes';
-import { CUSTOMS } from '../lib/custom';
 import { distance, type Point } from '../lib/geometry';
 import { fieldSpec, isRequired } from '../lib/schema';
+import { rackOn } from '../lib/start';
 import { FT_M } from '../lib/units';
 import { prefs } from '../state/prefs.svelte';
 import type { IconName } from '../ui/Icon.svelte';
@@ -196,7 +196,7 @@ export const TOOLS: ListedTool[] = [
     least: 1,
     most: 1,
     prefix: 'R',
-    needs: () => CUSTOMS[prefs.unit].rack,
+    needs: () => rackOn(prefs.mains, prefs.unit),
     hint: 'Click where the cables leave the equipment.',
   },
   {

@@ -57,3 +57,10 @@ export function planBox(doc: JobDocument, underlay: Box | null): Box {
   }
   return boxOf(all) ?? { min: [0, 0], max: [30, 20] };
 }
+
+/** The box of all that counts when the whole site is looked at: what is drawn, and the neighbours who hear it. */
+export function wholeBox(doc: JobDocument, underlay: Box | null): Box {
+  const site = planBox(doc, underlay);
+  const neighbours = Object.values(doc.neighbours).flatMap((n) => [...n.points, ...n.line]);
+  return boxOf([site.min, site.max, ...neighbours])!;
+}

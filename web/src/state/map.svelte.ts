@@ -27,6 +27,8 @@ export class LevelMap {
   quantity = $state<Quantity>('LAeq');
   band_hz = $state(1000);
   contours = $state(true);
+  /** Whether it shows where areas get what they want, rather than levels. */
+  verdicts = $state(false);
   frame = $state.raw<Frame | null>(null);
   scale = $state.raw<Scale | null>(null);
   /** What is shown belongs to an earlier state of the job. */
@@ -73,6 +75,17 @@ export class LevelMap {
   }
 
   show(quantity: Quantity, band_hz?: number) {
+    this.verdicts = false;
+    this.#of(quantity, band_hz);
+  }
+
+  /** Shows where it is as loud as wanted: targets are LAeq. */
+  showVerdicts() {
+    this.verdicts = true;
+    this.#of('LAeq');
+  }
+
+  #of(quantity: Quantity, band_hz?: number) {
     this.quantity = quantity;
     if (band_hz) this.band_hz = band_hz;
     this.scale = null;

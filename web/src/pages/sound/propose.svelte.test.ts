@@ -35,7 +35,7 @@ const words = [{ summary: '2 loudspeakers.', figures: { 'Price with tax': '1996.
 class Office {
   id = 'j';
   document = {};
-  resolved = { job: { currency: 'USD' }, areas: { area1: {} }, loudspeakers: {} };
+  resolved = { job: { currency: 'USD' }, areas: { area1: { outline: [] } }, buildings: {}, loudspeakers: {} };
   proposals = $state.raw({ r: { phase: 'Done', best_cost: 1996, bound: 1400, done: true } });
   preview = null;
   map = { ask: () => undefined };
@@ -65,4 +65,33 @@ it('what was chosen is let go of, and the first offer comes into sight, told in 
   });
   expect(shown.at(-1)).toBe(card);
   expect(card.textContent).toMatch('Terrace: 2 x Stake on 10 W, 17 ft apart.');
+});
+
+it('one alone that is to be compared asks for a second; the two side by side come into sight', async () => {
+  const two = { ...proposal, options: [option, { ...option, kinds: ['balanced'] }] };
+  const both = [words[0], { ...words[0], summary: '3 loudspeakers.' }];
+  vi.stubGlobal('fetch', (path: string) => {
+    const answer = path.endsWith('/propose')
+      ? { run: 'r' }
+      : { run: 'r', done: true, proposal: two, words: both };
+    return Promise.resolve(new Response(JSON.stringify(answer)));
+  });
+  const shown: Element[] = [];
+  vi.spyOn(Element.prototype, 'scrollIntoView').mockImplementation(function (this: Element) {
+    shown.push(this);
+  });
+  const store = new Office();
+  made = mount(Propose, { target: document.body, props: { store: store as unknown as JobStore } });
+  flushSync();
+  document.querySelector('form')!.dispatchEvent(new Event('submit', { bubbles: true, cancelable: true }));
+  await vi.waitFor(() => expect(document.querySelector('[aria-label="Option 2"]')).not.toBeNull());
+  const compare = () =>
+    [...document.querySelectorAll('button')].filter((b) => b.textContent!.trim() === 'Compare');
+  compare()[0]!.click();
+  flushSync();
+  expect(document.querySelector('[data-compare]')!.textContent).toMatch('at a second one');
+  compare()[1]!.click();
+  flushSync();
+  expect(document.querySelector('[data-compare]')).toBeNull();
+  expect(shown.at(-1)).toBe(document.querySelector('[data-beside]'));
 });

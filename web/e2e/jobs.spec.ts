@@ -1,0 +1,120 @@
+/** The list of jobs: begun by three questions, searched, duplicated, each with its plan in small. */
+import { afterAll, afterEach, beforeAll, describe, expect, it } from 'vitest';
+import { Hand } from './sketch';
+import { settled, still, World } from './world';
+
+const world = new World();
+beforeAll(() => world.start());
+afterEach(() => world.leave());
+afterAll(() => world.stop());
+
+interface Listed {
+  id: string;
+  name: string;
+}
+interface Document {
+  job: { name: string; currency?: string };
+  brief?: { supply?: string };
+  programmes: Record<string, { name: string; speech?: boolean }>;
+  racks: Record<string, { mains?: string; circuit?: string }>;
+}
+const documentOf = async (job: string) => (await world.read<{ document: Document }>(`/jobs/${job}`)).document;
+
+describe('a job', () => {
+  it('begins as three questions were answered, and its first rack is on the mains that were said', async () => {
+    const page = await world.person('Ada');
+    await page.goto(`${world.base}/#/`);
+    await page.getByLabel('Name of the place').fill('Quince Yard');
+    await page.getByLabel('Lengths and money').selectOption('ft');
+    await page.getByLabel('Mains').selectOption('100 V');
+    await page.getByLabel('What is played').selectOption('announced');
+    await page.getByLabel('How it is fed').selectOption('100 V');
+    await page.getByRole('button', { name: 'Start from nothing' }).click();
+    await page.getByRole('heading', { name: 'From nothing to papers' }).waitFor();
+    const job = /#\/([^/]+)\//.exec(page.url())![1]!;
+    const begun = await documentOf(job);
+    expect(begun.job).toMatchObject({ name: 'Quince Yard', currency: 'USD' });
+    expect(begun.brief).toMatchObject({ supply: '100 V' });
+    expect(Object.values(begun.programmes).map((p) => p.name)).toEqual(['Background music', 'Speech']);
+    await world.open(page, job, 'site');
+    await still(page);
+    const hand = new Hand(page);
+    await hand.tool('Rack');
+    await hand.at(3, 9);
+    await hand.saved();
+    await expect
+      .poll(async () => Object.values((await documentOf(job)).racks ?? {}))
+      .toMatchObject([{ mains: '100 V', circuit: '15 A' }]);
+    expect(world.complaints).toEqual([]);
+  });
+});
+
+describe('the first map', () => {
+  it('comes of one area, one house and a proposal in under a minute', async () => {
+    const page = await world.person('Ada');
+    const started = Date.now();
+    await page.goto(`${world.base}/#/`);
+    await page.getByLabel('Name of the place').fill('Fig Court');
+    await page.getByRole('button', { name: 'Start from nothing' }).click();
+    await page.getByRole('navigation').getByRole('link', { name: /^Site/ }).click();
+    await still(page);
+    const hand = new Hand(page);
+    await hand.tool('Rectangle');
+    await hand.tool('Building');
+    await hand.points([6, 13], [18, 18]);
+    await hand.saved();
+    await hand.tool('Listening area');
+    await hand.points([8, 6], [16, 11]);
+    await hand.saved();
+    await page
+      .getByRole('navigation')
+      .getByRole('link', { name: /^Sound/ })
+      .click();
+    await page.getByRole('tab', { name: 'Propose' }).click();
+    await page.getByLabel('Time').selectOption('5');
+    await page.getByRole('button', { name: 'Fill this in and propose' }).click();
+    const card = page.getByRole('region', { name: 'Option 1' });
+    await card.waitFor();
+    await card.getByRole('button', { name: 'Show on the plan' }).click();
+    await page.locator('.legend').waitFor();
+    const took_s = (Date.now() - started) / 1000;
+    console.log(`the first map: ${took_s.toFixed(0)} s without pauses for thought`);
+    expect(took_s).toBeLessThan(60);
+    expect(world.complaints).toEqual([]);
+  });
+});
+
+describe('the list of jobs', () => {
+  it('is searched, shows each plan in small, and duplicates a job with all there is in it', async () => {
+    const example = await world.job('example');
+    for (const name of ['Walnut Lane', 'Café Tramhof', 'Medlar Close']) await world.job('empty', name);
+    const page = await world.person('Ada');
+    await page.goto(`${world.base}/#/`);
+    const row = (name: string) => page.getByRole('listitem').filter({ hasText: name });
+    await row('Walnut Lane').waitFor();
+    const { name } = (await world.read<Listed[]>('/jobs')).find((j) => j.id === example)!;
+    const drawn = (kind: string) => row(name).first().locator(`.small-plan path.${kind}`);
+    await drawn('property').waitFor({ state: 'attached' });
+    expect(await drawn('loudspeaker').count()).toBeGreaterThan(3);
+    // Nothing is drawn in an empty one.
+    expect(await row('Walnut Lane').locator('.small-plan path').count()).toBe(0);
+
+    await page.getByRole('searchbox').fill('cafe');
+    await row('Walnut Lane').waitFor({ state: 'detached' });
+    await row('Café Tramhof').waitFor();
+    await page.getByRole('searchbox').fill('nowhere');
+    await page.getByText('No job has "nowhere"').waitFor();
+    await page.getByRole('searchbox').fill('');
+
+    await row(name)
+      .first()
+      .getByRole('button', { name: `Duplicate ${name}` })
+      .click();
+    await row(`${name}, copy`).waitFor();
+    await settled(page);
+    const copy = (await world.read<Listed[]>('/jobs')).find((j) => j.name === `${name}, copy`)!;
+    const [from, to] = [await documentOf(example), await documentOf(copy.id)];
+    expect({ ...to, job: { ...to.job, name } }).toEqual(from);
+    expect(world.complaints).toEqual([]);
+  });
+});

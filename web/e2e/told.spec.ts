@@ -1,0 +1,108 @@
+/** What is told stands where it is seen, and hides nothing that is looked at. */
+import { afterAll, afterEach, beforeAll, describe, expect, it } from 'vitest';
+import { Hand } from './sketch';
+import { settled, still, World } from './world';
+
+const world = new World();
+beforeAll(() => world.start());
+afterEach(() => world.leave());
+afterAll(() => world.stop());
+
+describe('findings', () => {
+  it('open beside the plan: nothing of it is covered or moved, and Escape closes them', async () => {
+    // Without a programme there is always something to tell.
+    const job = await world.job('empty', 'Bare');
+    const page = await world.person('Ada');
+    await world.open(page, job, 'site');
+    await settled(page);
+    const before = await still(page);
+    const plan = (await page.locator('.plan[role=application]').boundingBox())!;
+    const findings = page.getByRole('region', { name: 'Findings' });
+    await findings.getByRole('button', { expanded: false }).click();
+    const list = (await findings.getByRole('list').boundingBox())!;
+    expect(list.x).toBeGreaterThanOrEqual(plan.x + plan.width - 1);
+    expect(await page.locator('.plan[role=application]').boundingBox()).toEqual(plan);
+    expect(await still(page)).toEqual(before);
+    await page.keyboard.press('Escape');
+    await findings.getByRole('list').waitFor({ state: 'detached' });
+    expect(world.complaints).toEqual([]);
+  });
+});
+
+describe('what was just drawn', () => {
+  it('goes by its kind, also after it turned out to be something else', async () => {
+    const job = await world.job('empty', 'Kinds');
+    const page = await world.person('Ada');
+    await world.open(page, job, 'site');
+    await still(page);
+    const hand = new Hand(page);
+    await hand.tool('Rectangle');
+    await hand.tool('Surface');
+    await hand.kind('lawn');
+    await hand.points([4, 4], [9, 9]);
+    await hand.saved();
+    await page.getByRole('heading', { name: /^Lawn/ }).waitFor();
+    await page.getByRole('button', { name: 'Undo: Draw surface Lawn' }).waitFor();
+    await page.getByLabel('Ground', { exact: true }).selectOption('gravel');
+    await page.getByRole('heading', { name: /^Gravel/ }).waitFor();
+    await hand.saved();
+    const { document } = await world.read<{ document: { surfaces: Record<string, object> } }>(`/jobs/${job}`);
+    expect(Object.values(document.surfaces)).toMatchObject([{ name: 'Gravel', kind: 'gravel' }]);
+    expect(world.complaints).toEqual([]);
+  });
+});
+
+describe('the curves of the processing', () => {
+  it('have a key that says what each is, and reads them under the pointer', async () => {
+    const job = await world.job('example');
+    const page = await world.person('Ada');
+    await world.open(page, job, 'processing');
+    await settled(page);
+    const card = page.getByRole('region', { name: /^Channel / }).first();
+    const key = card.getByRole('list', { name: 'Curves' });
+    await key.getByText('as set now').waitFor();
+    await key.getByText('worked out').waitFor();
+    await card.getByRole('img', { name: /^Response of channel/ }).scrollIntoViewIfNeeded();
+    const plot = (await card.locator('.plot .u-over').boundingBox())!;
+    await page.mouse.move(plot.x + plot.width / 2, plot.y + plot.height / 2);
+    await key.getByText(/^at .* k?Hz$/).waitFor();
+    await key
+      .getByText(/^-?[\d.]+ dB$/)
+      .first()
+      .waitFor();
+    expect(world.complaints).toEqual([]);
+  });
+});
+
+describe('on the phone', () => {
+  it('the likeliest cause is on the screen with the verdict', async () => {
+    const job = await world.job('example');
+    const page = await world.person('Ada', { viewport: { width: 360, height: 740 } });
+    await page.goto(`${world.base}/#along/${job}/measure/A`);
+    const reading = page.locator('[data-field=reading]');
+    await reading.waitFor();
+    await page.getByRole('button', { name: 'open line' }).click();
+    await page.locator('[data-verdict="bad"]').waitFor();
+    const cause = page.locator('[data-cause]');
+    await cause.waitFor();
+    await expect
+      .poll(async () => {
+        const box = (await cause.boundingBox())!;
+        return box.y >= 0 && box.y + box.height <= 740;
+      })
+      .toBe(true);
+    expect(world.complaints).toEqual([]);
+  });
+
+  it('no button lies over the plan while something is drawn but those of drawing', async () => {
+    const job = await world.job('example');
+    const page = await world.person('Ada', { viewport: { width: 360, height: 740 } });
+    await world.open(page, job, 'site');
+    await still(page);
+    const fit = page.getByRole('button', { name: 'Show the whole site' });
+    await fit.waitFor();
+    await page.getByRole('toolbar').getByRole('button', { name: 'Surface', exact: true }).click();
+    await fit.waitFor({ state: 'hidden' });
+    expect(world.complaints).toEqual([]);
+  });
+});

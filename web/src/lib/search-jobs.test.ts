@@ -1,0 +1,15 @@
+import { expect, it } from 'vitest';
+import { found } from './search-jobs';
+
+it('finds jobs by every word of what is typed, without accents and capitals', () => {
+  const jobs = [
+    { name: 'Café Tramhof', summary: 'A terrace under plane trees' },
+    { name: 'Quince Yard', summary: 'Two lawns and a terrace' },
+  ];
+  const names = (typed: string) => found(jobs, typed).map((j) => j.name);
+  expect(names('cafe')).toEqual(['Café Tramhof']);
+  expect(names('terrace')).toEqual(['Café Tramhof', 'Quince Yard']);
+  expect(names('terrace QUINCE')).toEqual(['Quince Yard']);
+  expect(names('quince trees')).toEqual([]);
+  expect(names('  ')).toHaveLength(2);
+});
