@@ -216,6 +216,16 @@ export interface JobDocument {
     outline: Point[] | null;
     ground: string;
     underlay: Underlay | null;
+    local: {
+      protection: string | null;
+      coldest: number | null;
+      hottest: number | null;
+      salt_air: boolean;
+      from_water: number | null;
+      from_mains: number | null;
+      cable_cover: number | null;
+      frost_depth: number | null;
+    };
   };
   surfaces: Record<string, Surface>;
   walls: Record<string, Wall>;

@@ -12,8 +12,8 @@ mod system;
 pub use brief::{Area, Brief, Floor, InStep, Listeners, Matching, Neighbour, Programme, Spectrum, Wishes};
 pub use readings::{Done, KeptLine, MeasuredLevel, Meter, MeterKind, Photo, Reading, Visit, VisitKind, Work};
 pub use site::{
-    Air, Building, Mark, NoGo, Passage, Rack, Service, ServiceKind, Site, Sleeve, Stub, Surface, SurfaceKind,
-    Underlay, Wall, WallKind,
+    Air, Building, LocalFigures, Mark, NoGo, Passage, Rack, Service, ServiceKind, Site, Sleeve, Stub,
+    Surface, SurfaceKind, Underlay, Wall, WallKind,
 };
 pub use sources::{Lead, LeadSide, SignalConnector, Source, SourceKind, SourceOutput, SourceSignal};
 pub use system::{
@@ -126,5 +126,12 @@ impl JobDocument {
             None => self.programmes.values().next(),
         };
         programme.and_then(|p| p.supply).unwrap_or(self.brief.supply)
+    }
+
+    /// How far loudspeaker cable keeps from a buried service beside it, metres: as the service says, and from mains cable no
+    /// nearer than is asked for at this place.
+    pub fn kept_from_m(&self, service: &Service) -> f64 {
+        let asked = self.site.local.from_mains_m.filter(|_| service.kind == ServiceKind::Electric);
+        asked.map_or(service.clearance_m, |m| m.max(service.clearance_m))
     }
 }

@@ -1,6 +1,6 @@
 //! Rules between the parts of a job, lines excepted.
 
-use super::broken::{broken, broken_with_hint, broken_with_hints};
+use super::broken::{broken, broken_with_hint, broken_with_hints, coldest_before_hottest};
 use super::omitted::Omitted;
 use super::source_rules::check_sources;
 use super::stub_rules::check_stubs;
@@ -20,6 +20,8 @@ pub(super) fn check_rules(
     problems: &mut Vec<Problem>,
 ) {
     tags(document, problems);
+    let local = &document.site.local;
+    coldest_before_hottest("/site/local", local.coldest_c, local.hottest_c, problems);
     areas(document, problems);
     for (id, n) in &document.neighbours {
         neighbour(id, n, problems);
