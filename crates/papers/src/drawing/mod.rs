@@ -4,6 +4,7 @@ mod cables;
 mod code;
 mod field;
 mod furniture;
+mod ground_detail;
 pub mod joint_sketch;
 mod key;
 mod labels;
@@ -23,6 +24,7 @@ pub mod taping_sketch;
 
 pub use code::square_code;
 pub use field::LevelField;
+pub use ground_detail::{GroundDetail, SIZE_MM as GROUND_DETAIL_MM};
 pub use palette::{INK, line_style};
 pub use paper::{Paper, Scale};
 pub use plan::{PlanRequest, Reader, draw, filled, filled_with, floor_by_id};

@@ -1,6 +1,7 @@
 //! The crew pack, in the order a crew needs it: safety, order of work, what to load, plan, setting out, cutting,
-//! laying, digging, joints, readings, rack. Everything stands in it once.
+//! laying, ground details, digging, joints, readings, rack. Everything stands in it once.
 
+mod details;
 mod inputs;
 mod joints;
 mod loudspeakers;
@@ -47,6 +48,7 @@ pub fn crew(m: &Material<'_>) -> (Value, Vec<String>) {
         .into();
     data["routes"] = routes::routes(m, &mut drawings).into();
     data["routes_intro"] = if order::staked(m) { words.get("crew.routes_staked") } else { "" }.into();
+    data["details"] = details::details(m, &mut drawings).into();
     data["holes"] = loudspeakers::holes(m).into();
     let (room, bed) = (dimension(m.options.units, OVERDIG_M), dimension(m.options.units, GRAVEL_M));
     data["holes_intro"] = words.fill("crew.holes_intro", &[("room", &room), ("bed", &bed)]).into();
