@@ -2,7 +2,7 @@
 //! parts and dimensions
 //! bear numbers, which the list under it explains.
 
-use super::measure::{CAP_HEIGHT, Face};
+use super::measure::{CAP_HEIGHT, Face, LEAST_TEXT_MM};
 use super::palette;
 use super::spot::{Frame, Spot};
 use super::svg::{Align, Lettering, Paint, Svg, number};
@@ -15,7 +15,6 @@ const SURFACE: f64 = 14.0;
 const WIDTH: f64 = SIZE_MM.0;
 const FOOT: f64 = SIZE_MM.1;
 const MIDDLE: f64 = WIDTH / 2.0;
-const MARK_MM: f64 = 2.5;
 const SOIL: &str = "#e4d8c6";
 const TURF: &str = "#c3cfa8";
 const SAND: &str = "#f4e8c9";
@@ -156,12 +155,12 @@ impl Cut {
     fn letter(&mut self, text: &str, at: Spot) {
         let style = Lettering {
             face: Face::SemiBold,
-            size_mm: MARK_MM,
+            size_mm: LEAST_TEXT_MM,
             colour: palette::INK,
             align: Align::Middle,
             halo: None,
         };
-        self.0.text(at + Spot::new(0.0, MARK_MM * CAP_HEIGHT / 2.0), text, style);
+        self.0.text(at + Spot::new(0.0, LEAST_TEXT_MM * CAP_HEIGHT / 2.0), text, style);
     }
 
     /// A dimension from one place to another, its number on a patch of white at the middle.
@@ -334,11 +333,5 @@ mod tests {
                 );
             }
         }
-    }
-
-    /// 7 pt are 2.47 mm (a point is 1/72 in).
-    #[test]
-    fn marks_are_read_at_arms_length() {
-        assert!(MARK_MM >= 7.0 * 25.4 / 72.0);
     }
 }

@@ -15,7 +15,7 @@ mod wiring;
 pub use inputs::source_name;
 pub use racks::{power, settings};
 
-use super::common::{Drawings, colour_of, common, place, plan_sheets};
+use super::common::{Drawings, colour_of, common, place, plan_sheets, unlabelled};
 use super::{readings, schedules};
 use crate::material::Material;
 use crate::measures::dimension;
@@ -35,6 +35,7 @@ pub fn crew(m: &Material<'_>) -> (Value, Vec<String>) {
     data["bill"] = schedules::bill(m).into();
     data["labour"] = format!("{} {}", m.quotation.labour_h, words.get("unit.hour")).into();
     data["plans"] = plan_sheets(m, &m.plans, 0).into();
+    data["unlabelled"] = unlabelled(m).into();
     data["marks"] = marks(m).into();
     data["joint_places"] = joint_places(m).into();
     data["sheets"] = loudspeakers::loudspeakers(m, &mut drawings).into();
