@@ -27,6 +27,6 @@ pub use field::LevelField;
 pub use ground_detail::{GroundDetail, SIZE_MM as GROUND_DETAIL_MM};
 pub use palette::{INK, line_style};
 pub use paper::{Paper, Scale};
-pub use plan::{PlanRequest, Reader, draw, filled, filled_with, floor_by_id};
+pub use plan::{PlanRequest, Reader, draw, filled, filled_with, floor_by_id, height_filled_mm};
 pub use sheet::Sheet;
 pub use sheets::{MARGIN_X_MM, extent, part_sheets, symbols_hide, whole_sheet};
