@@ -217,7 +217,8 @@ const NOT_READ: [(&str, &str); 48] = [
 ];
 
 /// The same of keys that stand behind those above.
-const NOT_READ_EITHER: [(&str, &str); 23] = [
+const NOT_READ_EITHER: [(&str, &str); 24] = [
+    ("/work/*", "days for papers, and how many the bill counts"),
     ("/site/local/protection", "what equipment is held against by findings"),
     ("/site/local/coldest", "what equipment is held against by findings"),
     ("/site/local/hottest", "what equipment is held against by findings"),

@@ -227,6 +227,7 @@ export interface JobDocument {
       frost_depth: number | null;
     };
   };
+  work: { crew: number; hours: number; daylight: string | null; first_day: string };
   surfaces: Record<string, Surface>;
   walls: Record<string, Wall>;
   buildings: Record<string, Building>;

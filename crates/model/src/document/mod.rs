@@ -8,6 +8,7 @@ mod readings;
 mod site;
 mod sources;
 mod system;
+mod work;
 
 pub use brief::{Area, Brief, Floor, InStep, Listeners, Matching, Neighbour, Programme, Spectrum, Wishes};
 pub use readings::{Done, KeptLine, MeasuredLevel, Meter, MeterKind, Photo, Reading, Visit, VisitKind, Work};
@@ -20,8 +21,9 @@ pub use system::{
     Amplifier, Channel, Coils, Commissioned, Equaliser, EqualiserKind, Filter, FilterKind, Joint, JointKind,
     Limiter, Line, Loudspeaker, Mount, Run, Topology,
 };
+pub use work::{PlanOfWork, PlannedTask, WorkTask};
 
-pub use loamline_terms::{FlowClass, Laying, Polarity, Supply};
+pub use loamline_terms::{FlowClass, Hours, Laying, Polarity, Supply};
 
 use crate::units::Quantity;
 use indexmap::IndexMap;
@@ -79,6 +81,8 @@ record! {
         sources: IndexMap<String, Source> = "sources" => at_most::<Source>(&limits::SMALL_THINGS),
         /// Leads from sources to amplifiers, by id.
         leads: IndexMap<String, Lead> = "leads" => at_most::<Lead>(&limits::SMALL_THINGS),
+        /// How the work is laid into days.
+        work: PlanOfWork = "work" => nested_or_empty::<PlanOfWork>(),
         /// Visits to the site with what was measured and done, by id.
         visits: IndexMap<String, Visit> = "visits" => at_most::<Visit>(&limits::VISITS),
     }
