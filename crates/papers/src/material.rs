@@ -127,9 +127,11 @@ fn plans(job: &Job, laid: &[LaidCable], options: &PackOptions) -> Vec<PackDrawin
             svg: plan.svg,
         }
     };
-    let alone = one(&whole, &[], 0);
-    if alone.without_label.is_empty() && !drawing::symbols_hide(job, &whole.scale) {
-        return vec![alone];
+    let too_coarse = drawing::unreadable(job, &whole.scale);
+    // A drawing that nobody could read is not made to find that out.
+    let alone = (!too_coarse).then(|| one(&whole, &[], 0));
+    if let Some(alone) = alone.as_ref().filter(|plan| plan.without_label.is_empty()) {
+        return vec![alone.clone()];
     }
     let sets = drawing::part_sheets(&blank, &whole, options.units);
     let mut best: Option<(Vec<Sheet>, Vec<PackDrawing>)> = None;
@@ -146,7 +148,7 @@ fn plans(job: &Job, laid: &[LaidCable], options: &PackOptions) -> Vec<PackDrawin
     }
     match best {
         Some((sheets, parts)) => std::iter::once(one(&whole, &sheets, 0)).chain(parts).collect(),
-        None => vec![alone],
+        None => vec![alone.unwrap_or_else(|| one(&whole, &[], 0))],
     }
 }
 

@@ -71,7 +71,7 @@ fn what_stands_nearer_to_water_than_is_asked_for_is_an_error() {
     let near = said(&json!({ "from_water": "1.2 m" }), &pond, "Loudspeaker L9 is 1.00 m from Pond");
     assert_eq!(near.len(), 1, "{near:?}");
     assert_eq!(near[0].0, Severity::Error);
-    assert!(said(&json!({ "from_water": "0.9 m" }), &pond, "Loudspeaker L9").is_empty());
+    assert!(said(&json!({ "from_water": "0.9 m" }), &pond, "from Pond").is_empty());
 }
 
 /// Mains cable under the whole way of a cable: all of it lies beside.

@@ -29,4 +29,4 @@ pub use palette::{INK, line_style};
 pub use paper::{Paper, Scale};
 pub use plan::{PlanRequest, Reader, draw, filled, filled_with, floor_by_id, height_filled_mm};
 pub use sheet::Sheet;
-pub use sheets::{MARGIN_X_MM, extent, part_sheets, symbols_hide, whole_sheet};
+pub use sheets::{MARGIN_X_MM, extent, part_sheets, unreadable, whole_sheet};

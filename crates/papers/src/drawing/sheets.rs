@@ -11,6 +11,8 @@ use loamline_geometry::Point2;
 use loamline_limits::{DETAIL_SHEETS, go_on};
 use loamline_model::{Job, ONE_STAKE_M, Units};
 
+/// Scale at and above which a plan is tried: coarser, half a metre of bed is thinner than the frame of a tag.
+const COARSEST: f64 = 600.0;
 /// Room round the site on a sheet, metres.
 const AROUND_M: f64 = 0.8;
 /// Room round what has a tag, for its label, metres.
@@ -98,8 +100,13 @@ pub fn whole_sheet(request: &PlanRequest<'_>, paper: Paper, units: Units) -> She
     }
 }
 
+/// Whether a plan at a scale cannot be read, whatever room its tags find.
+pub fn unreadable(job: &Job, scale: &Scale) -> bool {
+    scale.denominator > COARSEST || symbols_hide(job, scale)
+}
+
 /// Whether too many symbols hide each other at a scale.
-pub fn symbols_hide(job: &Job, scale: &Scale) -> bool {
+fn symbols_hide(job: &Job, scale: &Scale) -> bool {
     let mut places = symbols(job);
     places.sort_by(|a, b| a.x.total_cmp(&b.x).then(a.y.total_cmp(&b.y)));
     let near_m = HIDDEN_MM / scale.mm_per_m();
@@ -118,7 +125,7 @@ pub fn symbols_hide(job: &Job, scale: &Scale) -> bool {
 }
 
 /// Sets of parts, from the coarsest scale that is finer than the whole's to the finest that needs no more than
-/// [`DETAIL_SHEETS`]. Scales at which symbols hide each other are left out where there is a finer one.
+/// [`DETAIL_SHEETS`]. Scales that cannot be read are left out where there is a finer one.
 pub fn part_sheets(request: &PlanRequest<'_>, whole: &Sheet, units: Units) -> Vec<Vec<Sheet>> {
     let (low, high) = tagged_extent(request.job);
     // The key stands on the whole; without it a sheet shows more ground.
@@ -143,8 +150,8 @@ pub fn part_sheets(request: &PlanRequest<'_>, whole: &Sheet, units: Units) -> Ve
         })
     });
     let sets: Vec<Vec<Sheet>> = sets.collect();
-    let hides = |set: &[Sheet]| set.first().is_some_and(|s| symbols_hide(request.job, &s.scale));
-    let coarse = sets.iter().take_while(|set| hides(set)).count();
+    let too_coarse = |set: &[Sheet]| set.first().is_some_and(|s| unreadable(request.job, &s.scale));
+    let coarse = sets.iter().take_while(|set| too_coarse(set)).count();
     let kept = coarse.min(sets.len().saturating_sub(1));
     sets.into_iter().skip(kept).collect()
 }

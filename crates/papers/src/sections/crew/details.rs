@@ -27,7 +27,7 @@ pub fn details(m: &Material<'_>, drawings: &mut Drawings) -> Vec<Value> {
             json!({
                 "file": drawings.add(detail.draw(&title)),
                 "title": title,
-                "for": used_by.join(", "),
+                "used_by": used_by.join(", "),
                 "notes": notes,
                 "width": GROUND_DETAIL_MM.0,
                 "height": GROUND_DETAIL_MM.1,
