@@ -4,7 +4,7 @@
 //! crossings of services before the cable that goes through them, what is dug and staked before the loudspeakers that stand in
 //! it, cable and loudspeakers before the joints, joints before the lines are measured, lines and amplifiers before the channels
 //! are set. Work outdoors keeps to the daylight; what is left of the day goes to work indoors that nothing keeps waiting.
-//! Travel and setting up, as the bill has them, open every day in equal parts. Nothing is added to the hours of the bill and
+//! Travel and setting up, as the bill has them, come to the hours on site of every day in equal parts. Nothing is added to the hours of the bill and
 //! nothing is left out: they are counted in hundredths of an hour, as the bill prints them.
 
 use crate::bill::BillItem;
@@ -92,42 +92,25 @@ pub fn days(bill: &[BillItem], plan: &PlanOfWork) -> Vec<Day> {
     }
     let whole = |hours: f64| (hours * 100.0).floor().max(1.0) as u64;
     let (total, light) = (whole(plan.crew_hours()), whole(plan.crew_hours_outdoors()));
-    // With more days there is less setting up on each, so that the next try takes no more of them.
-    let mut count = setting_up.div_ceil(total).max(1);
-    loop {
-        let setting = |worked: u64| setting_up / count + u64::from(worked < setting_up % count);
-        if setting(0) < total {
-            let laid = laid(&tasks, plan, (total, light), &setting);
-            let worked = laid.iter().filter(|day| !day.is_empty()).count() as u64;
-            if worked <= count {
-                return written(&tasks, &laid, (worked..count).map(setting).sum(), &setting);
-            }
-            count = worked;
-        } else {
-            count += 1;
-        }
-    }
+    let laid = laid(&tasks, plan, (total, light));
+    let worked = laid.iter().filter(|day| !day.is_empty()).count().max(1) as u64;
+    let setting = |day: u64| setting_up / worked + u64::from(day < setting_up % worked);
+    written(&tasks, &laid, setting)
 }
 
 /// Parts of tasks on a day, in their order: index of the task, hundredths of an hour.
 type Parts = Vec<(usize, u64)>;
 
-/// The tasks day by day, with so many hundredths of an hour in a day, and outdoors, less what setting up takes on the so many-th
-/// day that is worked on. A day on which everything waits for a day of its own is empty.
-fn laid(
-    tasks: &[(WorkTask, u64)],
-    plan: &PlanOfWork,
-    (total, light): (u64, u64),
-    setting: &dyn Fn(u64) -> u64,
-) -> Vec<Parts> {
+/// The tasks day by day, with so many hundredths of an hour in a day, and outdoors. A day on which everything waits for a day of
+/// its own is empty.
+fn laid(tasks: &[(WorkTask, u64)], plan: &PlanOfWork, (total, light): (u64, u64)) -> Vec<Parts> {
     let mut left: Vec<u64> = tasks.iter().map(|t| t.1).collect();
     let mut done = vec![false; tasks.len()];
     let from_day = |task: WorkTask| plan.tasks.get(task.word()).and_then(|t| t.from_day).unwrap_or(1);
-    let (mut days, mut worked) = (Vec::new(), 0);
+    let mut days: Vec<Parts> = Vec::new();
     while done.iter().any(|d| !d) {
         go_on();
-        let mut room = total.saturating_sub(setting(worked));
-        let mut lit = light.min(room);
+        let (mut room, mut lit) = (total, light.min(total));
         let mut parts = Parts::new();
         for (k, &(task, _)) in tasks.iter().enumerate() {
             let open = |other: &WorkTask| tasks.iter().zip(&done).any(|(t, done)| t.0 == *other && !done);
@@ -145,19 +128,13 @@ fn laid(
             done[k] = left[k] == 0;
             parts.push((k, part));
         }
-        worked += u64::from(!parts.is_empty());
         days.push(parts);
     }
     days
 }
 
-/// The days as people read them; what setting up is left over when all is done stands on the last.
-fn written(
-    tasks: &[(WorkTask, u64)],
-    laid: &[Parts],
-    left_over: u64,
-    setting: &dyn Fn(u64) -> u64,
-) -> Vec<Day> {
+/// The days as people read them, with what setting up takes on the so many-th day that is worked on.
+fn written(tasks: &[(WorkTask, u64)], laid: &[Parts], setting: impl Fn(u64) -> u64) -> Vec<Day> {
     let (mut begun, mut left) = (vec![false; tasks.len()], tasks.iter().map(|t| t.1).collect::<Vec<_>>());
     let mut worked = 0;
     let mut days: Vec<Day> = Vec::with_capacity(laid.len());
@@ -171,9 +148,6 @@ fn written(
         let setting_up_h = if on_site { in_hours(setting(worked)) } else { Decimal::ZERO };
         worked += u64::from(on_site);
         days.push(Day { setting_up_h, tasks: parts.iter().map(one).collect() });
-    }
-    if let Some(last) = days.last_mut() {
-        last.setting_up_h += in_hours(left_over);
     }
     days
 }
@@ -235,15 +209,15 @@ mod tests {
         }
     }
 
-    /// By hand: two people, eight hours; 2 h of travel over two days leave 15 h on each. 20 h of cable, then 4 h of joints.
+    /// By hand: two people, eight hours, 16 h a day. 20 h of cable, then 4 h of joints; 2 h of travel for the two days.
     #[test]
     fn two_days_by_hand() {
         let bill = [item("laying/slit", 2000), item("task/joint", 400), item("task/visit", 200)];
         let days = days(&bill, &plan(2, 8.0, None));
         let hours = |d: &Day| d.tasks.iter().map(|t| (t.task, t.labour_h)).collect::<Vec<_>>();
         assert_eq!(days.len(), 2);
-        assert_eq!(hours(&days[0]), [(WorkTask::Cable, Decimal::from(15))]);
-        let second = [(WorkTask::Cable, Decimal::from(5)), (WorkTask::Joints, Decimal::from(4))];
+        assert_eq!(hours(&days[0]), [(WorkTask::Cable, Decimal::from(16))]);
+        let second = [(WorkTask::Cable, Decimal::from(4)), (WorkTask::Joints, Decimal::from(4))];
         assert_eq!(hours(&days[1]), second);
         assert!(days[0].tasks[0].begins && !days[0].tasks[0].ends && days[1].tasks[0].ends);
         assert!(days.iter().all(|d| d.setting_up_h == Decimal::ONE));
@@ -324,11 +298,9 @@ mod tests {
             }
             let whole = Decimal::from(crew * hours);
             let lit = Decimal::from(crew * hours.min(u32::from(light)));
-            // Setting up that is more than the whole work has days for stands on the last.
-            let fits = |d: &&Day| d.setting_up_h < whole;
-            for day in days.iter().filter(fits) {
+            for day in &days {
                 let labour: Decimal = day.tasks.iter().map(|t| t.labour_h).sum();
-                prop_assert!(labour + day.setting_up_h <= whole || day == &days[days.len() - 1]);
+                prop_assert!(labour <= whole);
                 let out: Decimal = day.tasks.iter().filter(|t| outdoors(t.task)).map(|t| t.labour_h).sum();
                 prop_assert!(out <= lit);
             }

@@ -37,7 +37,7 @@ record! {
     PlanOfWork {
         /// People on site.
         crew: u32 = "crew" => whole(1..=100).or(2u32),
-        /// Working hours of a day, travel and setting up in them.
+        /// Working hours of a day on site; travel and setting up come to them.
         hours_s: f64 = "hours" => quantity(Quantity::Duration, 3600.0..=57_600.0).or(28_800.0),
         /// Daylight that work outdoors keeps to; not looked at when absent.
         daylight: Option<Hours> = "daylight" => hours().optional(),
