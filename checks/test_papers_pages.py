@@ -8,6 +8,7 @@ words. What half full is, is counted from the lowest word of a page, between the
 import atexit
 import functools
 import html
+import math
 import re
 import shutil
 import subprocess
@@ -90,6 +91,28 @@ def test_only_the_last_page_of_a_section_is_less_than_half_full(made):
             full = (max(w[3] for w in body) - TOP) / (height - TOP - BOTTOM)
             heads = [w for w in after if w[3] - w[1] >= HEADING and w[1] < TOP + HEADING]
             assert full >= 0.5 or heads, f"{file.name}, page {number}: {full:.0%} full, and the next begins no section"
+
+
+@pytest.mark.parametrize("name", papers.EXAMPLES)
+def test_letters_of_plans_are_seven_points_or_more(name):
+    for file in sorted((papers.packed(name) / "drawings").glob("*.svg")):
+        sizes = [float(size) for size in re.findall(r'font-size="([\d.]+)"', file.read_text())]
+        assert sizes and min(sizes) * PER_MM >= 7, f"{file.name}: {min(sizes)} mm"
+
+
+@pytest.mark.parametrize("name", papers.EXAMPLES)
+def test_a_plan_that_cannot_be_read_is_cut_into_parts(name):
+    """By the places in the job: at the scale of the whole, more than a tenth of them within half a symbol, or a scale past 1:600."""
+    drawings = papers.packed(name) / "drawings"
+    read, plan = papers.job(name), (drawings / "plan.svg").read_text()
+    places = [tuple(thing["position"]) for kind in ("loudspeakers", "joints", "racks", "stubs", "marks") for thing in read.get(kind, {}).values()]
+    whole = papers.flowing(papers.packed(name) / "crew-pack.pdf")
+    scale = float(re.search(r"1:(\d+) on A4", whole)[1])
+    hidden = sum(any(0.05 <= math.dist(a, b) < 1.5e-3 * scale for b in places) for a in places)
+    crowded = scale > 600 or hidden > 0.1 * len(places)
+    parts = sorted(drawings.glob("plan-*.svg"))
+    assert bool(parts) or not crowded, (scale, hidden, len(places))
+    assert len(parts) <= 8 and "<svg" in plan
 
 
 def test_boxes_are_told_apart():
