@@ -55,7 +55,7 @@ class Papers:
         self.holes(section(crew, "Holes", "Loudspeakers"))
         self.loudspeakers(section(crew, "Loudspeakers", "Cable schedule and cut list"))
         self.cuts(section(crew, "Cable schedule and cut list", "Routes"))
-        self.routes(section(crew, "Routes", "Existing cable ends", "Joints"))
+        self.routes(section(crew, "Routes", "Cable and ground details", "Existing cable ends", "Joints"))
         self.stubs(section(crew, "Existing cable ends", "Joints"))
         self.built_up(section(crew, "Expected readings", "Rack "))
         self.racks(crew)

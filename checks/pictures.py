@@ -28,7 +28,7 @@ EXAMPLE = ROOT / "examples" / "juniper-court"
 # How long the page may take for its map and figures, s, and after how many pictures alike, one a second, it has them.
 WAIT_S, QUIET = 60, 6
 # The page of the crew pack that shows where loudspeakers stand and point.
-PAGE = 7
+PAGE = 6
 CHROMIUM = ["chromium", "--headless=new", "--no-sandbox", "--disable-gpu", "--no-first-run", "--hide-scrollbars",
             "--disable-background-networking", "--window-size=1280,800", "--remote-debugging-port=0", "about:blank"]
 

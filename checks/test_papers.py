@@ -29,14 +29,13 @@ def made(name):
 
 
 def section(pdf, first, after):
-    """Pages from the one that begins with a heading to the one before another heading."""
-    def begins(page, heading):
-        return any(line.strip().startswith(heading) for line in page.splitlines()[:6])
+    """Lines from a heading, which stands alone on its line, to another; the contents have dots behind theirs."""
+    def begins(line, heading):
+        return re.fullmatch(rf"{re.escape(heading)}( [\w-]+){{0,3}}", line.strip())
 
-    pages = papers.pages(pdf)[1:]  # the cover lists every heading
-    starts = [i for i, page in enumerate(pages) if begins(page, first)]
-    ends = [i for i, page in enumerate(pages) if begins(page, after) and i >= starts[0]]
-    return pages[starts[0]:ends[0]]
+    lines = [line for page in papers.pages(pdf) for line in page.splitlines()]
+    start = next(i for i, line in enumerate(lines) if begins(line, first))
+    return lines[start:next(i for i in range(start, len(lines)) if begins(lines[i], after))]
 
 
 def words(text):
@@ -72,8 +71,8 @@ def test_every_tag_of_a_drawing_is_in_a_schedule_and_the_other_way_round(name, m
         "joints": (section(crew, "Joints", "Expected readings"), placed),
         "readings": (section(crew, "Expected readings", "Rack"), set(read["lines"]) | placed),
     }
-    for where, (pages, tags) in scheduled.items():
-        missing = tags - words("\n".join(pages))
+    for where, (lines, tags) in scheduled.items():
+        missing = tags - words("\n".join(lines))
         assert not missing, f"not under {where}: {sorted(missing)}"
     tables = {row["Tag"] for row in papers.table(made / "loudspeaker-schedule.csv")}
     tables |= {row["Run"] for row in papers.table(made / "cable-schedule.csv")}
@@ -107,7 +106,7 @@ def test_papers_are_tagged_numbered_and_carry_their_fonts(made):
 
 def test_the_contents_name_the_page_of_every_section(made):
     pages = papers.pages(made / "crew-pack.pdf")
-    listed = re.findall(r"^\s*(\S.*?)(?: \.){3}\W*(\d+)$", pages[0], re.MULTILINE)
+    listed = re.findall(r"(\S(?: ?\S)*?)(?: \.){3}\W*(\d+)$", pages[0], re.MULTILINE)
     assert len(listed) >= 10
     for heading, page in listed:
         assert re.search(rf"^\s*{re.escape(heading)}\s", pages[int(page) - 1], re.MULTILINE), heading

@@ -51,6 +51,7 @@ def test_only_writes_the_parts_that_are_asked_for():
         "crew": {"crew-pack.pdf"},
         "as-built": {"as-built.pdf"},
         "before-work": {"before-work.pdf"},
+        "work-plan": {"plan-of-work.pdf"},
         "electrical": {"electrical-notes.pdf"},
         "certificate": {"handover-certificate.pdf"},
         "guide": {"client-guide.pdf"},
@@ -61,7 +62,7 @@ def test_only_writes_the_parts_that_are_asked_for():
         "data": {"pack.json"},
     }
     assert set().union(*parts.values()) == everything
-    for part in ["quotation", "as-built", "before-work", "electrical", "certificate", "guide", "service", "labels", "drawings", "tables", "data"]:
+    for part in ["quotation", "as-built", "before-work", "work-plan", "electrical", "certificate", "guide", "service", "labels", "drawings", "tables", "data"]:
         assert files(papers.packed(JOB, "--only", part)) == parts[part]
     assert files(papers.packed(JOB, "--only", "quotation,data")) == parts["quotation"] | parts["data"]
     error = refused("--only", "plans")

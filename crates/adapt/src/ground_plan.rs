@@ -87,7 +87,7 @@ pub fn ground_plan(job: &Job) -> Option<GroundPlan> {
             .map(|(id, s)| Service {
                 id: id.clone(),
                 line: s.line.clone(),
-                clearance_m: s.clearance_m,
+                clearance_m: d.kept_from_m(s),
                 crossing_price: match s.crossing_charge.and_then(|p| p.to_f64()) {
                     Some(charge) => charge,
                     None => prices.task("service-crossing"),

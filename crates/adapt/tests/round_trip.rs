@@ -159,7 +159,7 @@ fn filters_and_routes() {
     assert_eq!(plan.boundary.corners(), job.document().site.outline.as_ref().unwrap().corners());
     assert_eq!(plan.boundary.corners()[0], Point2::new(-20.0, -20.0));
     assert!(near(plan.surfaces[0].lay.price_per_m, 4.5));
-    assert!(near(plan.services[0].clearance_m, 0.5) && near(plan.services[0].crossing_price, 40.0));
+    assert!(near(plan.services[0].clearance_m, 0.6) && near(plan.services[0].crossing_price, 40.0));
     assert!(near(plan.sleeves[0].inside_diameter_mm, 40.0) && plan.sleeves[0].occupants_mm == [12.0]);
     assert_eq!(plan.no_go.len(), 1);
     let clipped: Vec<bool> = plan

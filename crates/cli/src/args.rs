@@ -103,7 +103,7 @@ pub enum Command {
     /// Show how the readings of the job's visits move over the years, and warn before a line fails.
     Years(YearsArguments),
     /// Write the papers: proposal, quotation, crew pack, as-built sheet, sheets for before work starts,
-    /// electrical notes, handover certificate, client's guide, service sheet, labels, drawings, tables, data.
+    /// plan of work, electrical notes, handover certificate, client's guide, service sheet, labels, drawings, tables, data.
     #[cfg(feature = "papers")]
     Pack(PackArguments),
     /// Work out the gain structure from the sources to the loudspeakers: levels, gain to set, headroom, noise.
@@ -215,8 +215,8 @@ pub struct PackArguments {
     /// The folder to write into; made when it is not there.
     #[arg(long, value_name = "DIR")]
     pub out: PathBuf,
-    /// Parts to write, comma-separated: proposal, quotation, crew, as-built, before-work, electrical,
-    /// certificate, guide, service, labels, drawings, tables, data. All when absent.
+    /// Parts to write, comma-separated: proposal, quotation, crew, as-built, before-work, work-plan,
+    /// electrical, certificate, guide, service, labels, drawings, tables, data. All when absent.
     #[arg(long, value_name = "PARTS")]
     pub only: Vec<String>,
     /// Sheet of paper: A4, A3, Letter or Tabloid.

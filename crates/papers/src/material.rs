@@ -99,7 +99,7 @@ fn plans(job: &Job, laid: &[LaidCable], options: &PackOptions) -> Vec<PackDrawin
         key: true,
         title: "",
     };
-    let mut set = drawing::sheets(&blank, options.paper, options.units);
+    let whole = drawing::whole_sheet(&blank, options.paper, options.units);
     let one = |sheet: &Sheet, parts: &[Sheet], count: usize| {
         let count = count.to_string();
         let (name, title) = match sheet.detail {
@@ -127,11 +127,39 @@ fn plans(job: &Job, laid: &[LaidCable], options: &PackOptions) -> Vec<PackDrawin
             svg: plan.svg,
         }
     };
-    let mut overview = one(&set.overview, &set.details, 0);
-    if !overview.without_label.is_empty() && set.details.is_empty() {
-        set.details = drawing::detail_sheets(&blank, &set.overview, options.units);
-        overview = one(&set.overview, &set.details, 0);
+    let too_coarse = drawing::unreadable(job, &whole.scale);
+    // A drawing that nobody could read is not made to find that out.
+    let alone = (!too_coarse).then(|| one(&whole, &[], 0));
+    if let Some(alone) = alone.as_ref().filter(|plan| plan.without_label.is_empty()) {
+        return vec![alone.clone()];
     }
-    let count = set.details.len();
-    std::iter::once(overview).chain(set.details.iter().map(|sheet| one(sheet, &[], count))).collect()
+    let sets = drawing::part_sheets(&blank, &whole, options.units);
+    let mut best: Option<(Vec<Sheet>, Vec<PackDrawing>)> = None;
+    for sheets in sets {
+        let count = sheets.len();
+        let parts: Vec<PackDrawing> = sheets.iter().map(|sheet| one(sheet, &[], count)).collect();
+        let missing = unlabelled(&parts).len();
+        if best.as_ref().is_none_or(|(_, kept)| missing < unlabelled(kept).len()) {
+            best = Some((sheets, parts));
+        }
+        if missing == 0 {
+            break;
+        }
+    }
+    match best {
+        Some((sheets, parts)) => std::iter::once(one(&whole, &sheets, 0)).chain(parts).collect(),
+        None => vec![alone.unwrap_or_else(|| one(&whole, &[], 0))],
+    }
+}
+
+/// Tags of what is on some of these plans and labelled on none.
+pub fn unlabelled(plans: &[PackDrawing]) -> Vec<&str> {
+    let mut tags: Vec<&str> = Vec::new();
+    let labelled = |tag: &String| plans.iter().any(|p| p.tags.contains(tag));
+    for tag in plans.iter().flat_map(|p| &p.without_label).filter(|tag| !labelled(tag)) {
+        if !tags.contains(&tag.as_str()) {
+            tags.push(tag);
+        }
+    }
+    tags
 }

@@ -22,6 +22,8 @@ pub enum Part {
     AsBuilt,
     /// What is settled before work starts: permits, limits, access, hazards, changes, PDF.
     BeforeWork,
+    /// What is done on which day, and what is loaded for it, PDF.
+    WorkPlan,
     /// What an electrician decides on and tests, PDF.
     Electrical,
     /// What is signed at handover: what was wanted, expected and measured, PDF.
@@ -42,12 +44,13 @@ pub enum Part {
 
 impl Part {
     /// Every part.
-    pub const ALL: [Self; 13] = [
+    pub const ALL: [Self; 14] = [
         Self::Proposal,
         Self::Quotation,
         Self::Crew,
         Self::AsBuilt,
         Self::BeforeWork,
+        Self::WorkPlan,
         Self::Electrical,
         Self::Certificate,
         Self::Guide,
@@ -66,6 +69,7 @@ impl Part {
             Self::Crew => "crew",
             Self::AsBuilt => "as-built",
             Self::BeforeWork => "before-work",
+            Self::WorkPlan => "work-plan",
             Self::Electrical => "electrical",
             Self::Certificate => "certificate",
             Self::Guide => "guide",

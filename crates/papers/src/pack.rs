@@ -27,12 +27,16 @@ const fn always(_: &Material<'_>) -> bool {
 }
 
 /// Every part that is typeset, in the order of the pack.
-const DOCUMENTS: [Document; 10] = [
+const DOCUMENTS: [Document; 11] = [
     Document::always(Part::Proposal, "proposal.typ", sections::proposal),
     Document::always(Part::Quotation, "quotation.typ", sections::quotation),
     Document::always(Part::Crew, "crew.typ", sections::crew),
     Document::always(Part::AsBuilt, "as-built.typ", sections::as_built),
     Document::always(Part::BeforeWork, "before-work.typ", sections::before_work),
+    Document {
+        says_something: sections::has_work,
+        ..Document::always(Part::WorkPlan, "work-plan.typ", sections::work_plan)
+    },
     Document::always(Part::Electrical, "electrical.typ", sections::electrical),
     Document::always(Part::Certificate, "certificate.typ", sections::certificate),
     Document::always(Part::Guide, "guide.typ", sections::guide),

@@ -124,7 +124,15 @@ fn compare(shipped: &Value, own: &Value, at: &str, faults: &mut Vec<String>) {
                 faults.push(format!("{at} has lost {{{}}}", lost.join("}, {")));
             }
         }
-        (Value::Array(_), Value::Array(_)) => {}
+        (Value::Array(shipped), Value::Array(own)) => {
+            let all = |texts: &[Value]| -> BTreeSet<String> {
+                texts.iter().filter_map(Value::as_str).flat_map(names).collect()
+            };
+            let lost: Vec<String> = all(shipped).difference(&all(own)).cloned().collect();
+            if !lost.is_empty() {
+                faults.push(format!("{at} has lost {{{}}}", lost.join("}, {")));
+            }
+        }
         (Value::Array(_), _) => faults.push(format!("{at} must be a list of texts")),
         (Value::Object(_), _) => faults.push(format!("{at} must be a table")),
         _ => faults.push(format!("{at} must be a text")),

@@ -128,9 +128,6 @@ fn hours(seconds: f64) -> Decimal {
     measured(seconds / 3600.0, 2)
 }
 
-/// Working hours of a crew on site in a day: two people, eight hours each (common practice, no source).
-const CREW_HOURS: Decimal = Decimal::from_parts(16, 0, 0, false, 0);
-
 impl Bill<'_> {
     fn equipment(&mut self) {
         let mut models: IndexMap<&str, Vec<&str>> = IndexMap::new();
@@ -291,7 +288,8 @@ impl Bill<'_> {
     /// Days on site: all labour so far, shared by a crew.
     fn visits(&mut self) {
         let labour: Decimal = self.items.iter().map(|i| i.labour_h).sum();
-        let days = (labour / CREW_HOURS).ceil();
+        let crew_hours = measured(self.job.document().work.crew_hours(), 2);
+        let days = labour.checked_div(crew_hours).unwrap_or_default().ceil();
         self.task("visit", Group::Work, days, Unit::Piece);
     }
 

@@ -7,6 +7,7 @@
 mod bill;
 mod book;
 mod counted;
+mod days;
 mod error;
 mod holes;
 mod money;
@@ -18,6 +19,7 @@ mod wording;
 pub use bill::{BillItem, Group, Unit, bill};
 pub use book::{PriceBook, UnknownCode};
 pub use counted::Counted;
+pub use days::{Day, DayTask, days, task_of, waits_for};
 pub use error::QuotationError;
 pub use holes::{GRAVEL_M, HoleNeed, OVERDIG_M, hole_needs, hole_of};
 pub use loamline_study::{GroundNeed, JointConductor, JointNeed, Wire, opens_ground};

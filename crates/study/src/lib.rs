@@ -44,6 +44,7 @@ mod speech;
 mod starts;
 mod stub_length;
 mod study;
+mod suits;
 mod sweep_at;
 mod years;
 

@@ -18,6 +18,7 @@ use crate::price_findings::price_findings;
 use crate::promptly::promptly;
 use crate::sampling::{Crowd, Sampling};
 use crate::site_findings::site_findings;
+use crate::suits::suits_findings;
 use crate::sources::{SourcesReport, sources};
 use crate::years::years_findings;
 use indexmap::IndexMap;
@@ -435,6 +436,7 @@ impl Study {
             let (job, runs) = (&*self.0.job, self.runs());
             let mut all = beginnings(job);
             all.extend(site_findings(job, &runs));
+            all.extend(suits_findings(job, &runs));
             all.extend(price_findings(job));
             all.extend(colour_findings(job, &runs));
             let judged = self.judged();

@@ -32,6 +32,12 @@ impl Hours {
         Self { from_min: self.until_min, until_min: self.from_min }
     }
 
+    /// How long they are, minutes.
+    #[must_use]
+    pub const fn minutes(self) -> u16 {
+        (self.until_min + MINUTES_A_DAY - self.from_min) % MINUTES_A_DAY
+    }
+
     /// When they begin and end, each as `22:00`.
     #[must_use]
     pub fn ends(self) -> (String, String) {
@@ -92,6 +98,8 @@ mod tests {
         ] {
             assert_eq!(Hours::read(text).map(|h| h.to_string()).as_deref(), Some(shown), "{text}");
         }
+        assert_eq!(Hours::read("22:00 to 07:00").unwrap().minutes(), 9 * 60);
+        assert_eq!(Hours::read("07:30 to 17:00").unwrap().minutes(), 9 * 60 + 30);
         assert_eq!(Hours::read("22:00 to 07:00").unwrap().others().to_string(), "07:00 to 22:00");
         for wrong in [
             "",

@@ -9,6 +9,7 @@ mod decibel;
 mod finding;
 mod ground;
 mod hours;
+mod ingress;
 mod insulation;
 mod meter;
 mod octaves;
@@ -29,6 +30,7 @@ pub use decibel::{
 pub use finding::{Finding, Severity, Subject, worst_first};
 pub use ground::FlowClass;
 pub use hours::Hours;
+pub use ingress::IpCode;
 pub use insulation::{INSULATION_CAUTION, INSULATION_LEAST_MOHM, INSULATION_SOURCE, INSULATION_TEST_V};
 pub use meter::{LINE_METER_HZ, METER_FREQUENCIES_HZ, OPEN, Shown, meter_digits};
 pub use octaves::{

@@ -22,6 +22,8 @@ pub enum Measure {
     Area(f64),
     /// Resistance per metre of cable, ohm per metre, four decimals.
     OhmPerLength(f64),
+    /// A temperature, degrees Celsius, told to a tenth.
+    Temperature(f64),
 }
 
 impl fmt::Display for Measure {
@@ -32,6 +34,7 @@ impl fmt::Display for Measure {
             Self::RoundLength(metres) => write!(f, "{metres:.0} m"),
             Self::Area(m2) => write!(f, "{} m2", grouped(*m2)),
             Self::OhmPerLength(ohm) => write!(f, "{ohm:.4} ohm per metre"),
+            Self::Temperature(celsius) => write!(f, "{celsius:.1} C"),
         }
     }
 }
@@ -45,6 +48,7 @@ impl Measure {
             Self::RoundLength(metres) => ("round_length", metres),
             Self::Area(m2) => ("area", m2),
             Self::OhmPerLength(ohm) => ("ohm_per_length", ohm),
+            Self::Temperature(celsius) => ("temperature", celsius),
         }
     }
 }
@@ -57,10 +61,10 @@ pub struct PlacedMeasure {
     pub from: usize,
     /// Where they end.
     pub to: usize,
-    /// What it is: `length` (told to a tenth of a metre), `clearance` (to a hundredth), `round_length` (to a whole one), `area`
-    /// or `ohm_per_length`.
+    /// What it is: `length` (told to a tenth of a metre), `clearance` (to a hundredth), `round_length` (to a whole one), `area`,
+    /// `ohm_per_length` or `temperature`.
     pub kind: &'static str,
-    /// How much: metres, square metres, ohm per metre.
+    /// How much: metres, square metres, ohm per metre, degrees Celsius.
     pub value: f64,
 }
 

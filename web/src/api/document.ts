@@ -219,7 +219,18 @@ export interface JobDocument {
     outline: Point[] | null;
     ground: string;
     underlay: Underlay | null;
+    local: {
+      protection: string | null;
+      coldest: number | null;
+      hottest: number | null;
+      salt_air: boolean;
+      from_water: number | null;
+      from_mains: number | null;
+      cable_cover: number | null;
+      frost_depth: number | null;
+    };
   };
+  work: { crew: number; hours: number; daylight: string | null; first_day: string };
   surfaces: Record<string, Surface>;
   walls: Record<string, Wall>;
   buildings: Record<string, Building>;

@@ -263,6 +263,14 @@ export const BRIEF: FormField[] = [
   { field: 'laying', label: 'Laying allowed', wide: true },
 ];
 
+/** How the work is laid into days. */
+export const WORK: FormField[] = [
+  { field: 'crew', label: 'People on site' },
+  { field: 'hours', label: 'Working hours of a day', like: '8 h' },
+  { field: 'daylight', label: 'Daylight, from when to when' },
+  { field: 'first_day', label: 'First day' },
+];
+
 /** A floor of a neighbour. */
 export const FLOOR: FormField[] = [
   { field: 'name', label: 'Name' },

@@ -19,6 +19,13 @@ describe('a sentence with measures', () => {
   it('is told in feet to those who want feet', () => {
     expect(told(said, 'ft')).toBe('Cut 30 ft from R1, 4 ft 2 in from L1, 1 ft 3.75 in off.');
   });
+  it('tells temperatures on their scale: 20 C are 68 F', () => {
+    const warm = {
+      sentence: 'It gets 20.0 C.',
+      measures: [{ from: 8, to: 14, kind: 'temperature', value: 20 }],
+    };
+    expect(told(warm, 'ft')).toBe('It gets 68 F.');
+  });
   it('stays as it is in metres, and where nothing is measured', () => {
     expect(told(said, 'm')).toBe(sentence);
     expect(told({ sentence: 'Line 3 m is open.' }, 'ft')).toBe('Line 3 m is open.');

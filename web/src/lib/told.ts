@@ -1,5 +1,5 @@
 /** Sentences of the office with their measures in the units of whoever reads them, as `loamline --units` prints them. */
-import { FT_M, length, square, type LengthUnit } from './units';
+import { FT_M, length, square, temperature, type LengthUnit } from './units';
 
 /** Where in a sentence a measure stands, and how much it is in SI units. */
 export interface Placed {
@@ -26,6 +26,7 @@ const IN_FEET: Record<string, (value: number) => string> = {
   round_length: (metres) => runLength(metres, 'ft'),
   clearance: (metres) => length(metres, 'ft'),
   area: (m2) => square(m2, 'ft'),
+  temperature: (celsius) => temperature(celsius, 'ft'),
   ohm_per_length: (ohm) => `${(ohm * FT_M).toFixed(4)} ohm per foot`,
 };
 

@@ -113,6 +113,7 @@ describe('temperatures', () => {
     ]);
     expect([typed('68', 'temperature', 'ft'), shown(20, 'temperature', 'ft')]).toEqual(['68 F', '68 F']);
     expect([typed('20', 'temperature', 'm'), shown(20, 'temperature', 'm')]).toEqual(['20 C', '20 C']);
+    expect([shown(28_800, 'duration', 'm'), shown(0.004, 'duration', 'm')]).toEqual(['8 h', '0.004 s']);
   });
 });
 

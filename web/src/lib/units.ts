@@ -153,6 +153,7 @@ export function shown(value: unknown, quantity: string | undefined, unit: Length
   if (typeof value !== 'number') return String(value);
   if (quantity === 'length') return length(value, unit, 3);
   if (quantity === 'temperature') return temperature(value, unit);
+  if (quantity === 'duration' && value >= 3600) return `${trim(value / 3600, 2)} h`;
   if (quantity === 'share') return `${trim(value * 100, 1)} %`;
   const symbol = quantity ? BARE[quantity] : undefined;
   return symbol ? `${trim(value, 4)} ${symbol}` : trim(value, 6);

@@ -31,6 +31,10 @@ record! {
         outside_diameter_m: f64 = "outside_diameter" => quantity(Quantity::Length, 0.002..=0.2).required(),
         /// Where it may be laid.
         ratings: Vec<CableRating> = "ratings" => list(word::<CableRating>(), 0..=4).required(),
+        /// Coldest air it may lie in; not known when absent.
+        coldest_c: Option<f64> = "coldest" => quantity(Quantity::Temperature, -70.0..=30.0).optional(),
+        /// Hottest air it may lie in; not known when absent.
+        hottest_c: Option<f64> = "hottest" => quantity(Quantity::Temperature, 0.0..=150.0).optional(),
         /// Colours of its conductors, pair by pair, positive first.
         colours: Vec<String> = "colours" => list(text(), 0..=24).or(Vec::new()),
         /// Inductance of a pair's loop, henries per metre.

@@ -3,6 +3,7 @@
 use crate::document::{Equaliser, Filter, Limiter, Mount};
 use crate::units::Quantity;
 use indexmap::IndexMap;
+use loamline_terms::IpCode;
 use rust_decimal::Decimal;
 
 choice! {
@@ -189,6 +190,22 @@ record! {
 }
 
 record! {
+    /// What it withstands outdoors, as its maker states it; what is absent is not known.
+    Withstands {
+        /// Protection against solids and water.
+        protection: Option<IpCode> = "protection" => ip_code().optional(),
+        /// Coldest air it may stand in.
+        coldest_c: Option<f64> = "coldest" => quantity(Quantity::Temperature, -70.0..=30.0).optional(),
+        /// Hottest air it may stand in.
+        hottest_c: Option<f64> = "hottest" => quantity(Quantity::Temperature, 0.0..=100.0).optional(),
+        /// Whether it is made for salt air.
+        salt_air: Option<bool> = "salt_air" => flag().optional(),
+        /// Whether it is made for sunlight (ultraviolet).
+        sunlight: Option<bool> = "sunlight" => flag().optional(),
+    }
+}
+
+record! {
     /// A loudspeaker of the catalogue.
     LoudspeakerModel {
         /// What it is, for the papers.
@@ -233,6 +250,8 @@ record! {
         pilot_depth_m: Option<f64> = "pilot_depth" => quantity(Quantity::Length, 0.1..=1.0).optional(),
         /// Mass.
         mass_kg: Option<f64> = "mass" => quantity(Quantity::Mass, 0.05..=500.0).optional(),
+        /// What it withstands outdoors.
+        withstands: Withstands = "withstands" => nested_or_empty::<Withstands>(),
         /// Price of one.
         price: Decimal = "price" => money().required(),
         /// Labour to put it up and connect it.

@@ -8,20 +8,22 @@ mod readings;
 mod site;
 mod sources;
 mod system;
+mod work;
 
 pub use brief::{Area, Brief, Floor, InStep, Listeners, Matching, Neighbour, Programme, Spectrum, Wishes};
 pub use readings::{Done, KeptLine, MeasuredLevel, Meter, MeterKind, Photo, Reading, Visit, VisitKind, Work};
 pub use site::{
-    Air, Building, Mark, NoGo, Passage, Rack, Service, ServiceKind, Site, Sleeve, Stub, Surface, SurfaceKind,
-    Underlay, Wall, WallKind,
+    Air, Building, LocalFigures, Mark, NoGo, Passage, Rack, Service, ServiceKind, Site, Sleeve, Stub,
+    Surface, SurfaceKind, Underlay, Wall, WallKind,
 };
 pub use sources::{Lead, LeadSide, SignalConnector, Source, SourceKind, SourceOutput, SourceSignal};
 pub use system::{
     Amplifier, Channel, Coils, Commissioned, Equaliser, EqualiserKind, Filter, FilterKind, Joint, JointKind,
     Limiter, Line, Loudspeaker, Mount, Run, Topology,
 };
+pub use work::{PlanOfWork, PlannedTask, WorkTask};
 
-pub use loamline_terms::{FlowClass, Laying, Polarity, Supply};
+pub use loamline_terms::{FlowClass, Hours, Laying, Polarity, Supply};
 
 use crate::units::Quantity;
 use indexmap::IndexMap;
@@ -79,6 +81,8 @@ record! {
         sources: IndexMap<String, Source> = "sources" => at_most::<Source>(&limits::SMALL_THINGS),
         /// Leads from sources to amplifiers, by id.
         leads: IndexMap<String, Lead> = "leads" => at_most::<Lead>(&limits::SMALL_THINGS),
+        /// How the work is laid into days.
+        work: PlanOfWork = "work" => nested_or_empty::<PlanOfWork>(),
         /// Visits to the site with what was measured and done, by id.
         visits: IndexMap<String, Visit> = "visits" => at_most::<Visit>(&limits::VISITS),
     }
@@ -126,5 +130,12 @@ impl JobDocument {
             None => self.programmes.values().next(),
         };
         programme.and_then(|p| p.supply).unwrap_or(self.brief.supply)
+    }
+
+    /// How far loudspeaker cable keeps from a buried service beside it, metres: as the service says, and from mains cable no
+    /// nearer than is asked for at this place.
+    pub fn kept_from_m(&self, service: &Service) -> f64 {
+        let asked = self.site.local.from_mains_m.filter(|_| service.kind == ServiceKind::Electric);
+        asked.map_or(service.clearance_m, |m| m.max(service.clearance_m))
     }
 }

@@ -2,7 +2,7 @@
 
 use crate::units::Quantity;
 use loamline_geometry::{Point2, Polygon};
-use loamline_terms::{FlowClass, Laying};
+use loamline_terms::{FlowClass, IpCode, Laying};
 use rust_decimal::Decimal;
 
 record! {
@@ -20,6 +20,31 @@ record! {
         air: Air = "air" => nested_or_empty::<Air>(),
         /// Plan image under the drawing.
         underlay: Option<Underlay> = "underlay" => nested::<Underlay>().optional(),
+        /// What is asked of equipment and ground work at this place.
+        local: LocalFigures = "local" => nested_or_empty::<LocalFigures>(),
+    }
+}
+
+record! {
+    /// What is asked of equipment and ground work at this place, as the local code or whoever is responsible there has it.
+    /// Nothing is taken for a figure that is absent.
+    LocalFigures {
+        /// Protection of enclosures outdoors that is asked for.
+        protection: Option<IpCode> = "protection" => ip_code().optional(),
+        /// Coldest air there is.
+        coldest_c: Option<f64> = "coldest" => quantity(Quantity::Temperature, -70.0..=30.0).optional(),
+        /// Hottest air there is.
+        hottest_c: Option<f64> = "hottest" => quantity(Quantity::Temperature, 0.0..=60.0).optional(),
+        /// Whether the air is salt: at the sea, at a salt-water pool.
+        salt_air: bool = "salt_air" => flag().or(false),
+        /// Least distance from loudspeakers and racks to open water.
+        from_water_m: Option<f64> = "from_water" => quantity(Quantity::Length, 0.0..=50.0).optional(),
+        /// Least distance from loudspeaker cable to buried mains cable beside it.
+        from_mains_m: Option<f64> = "from_mains" => quantity(Quantity::Length, 0.0..=10.0).optional(),
+        /// Least ground over a cable in a trench.
+        cable_cover_m: Option<f64> = "cable_cover" => quantity(Quantity::Length, 0.0..=3.0).optional(),
+        /// How deep the ground freezes.
+        frost_depth_m: Option<f64> = "frost_depth" => quantity(Quantity::Length, 0.0..=5.0).optional(),
     }
 }
 

@@ -27,3 +27,18 @@ pub(super) fn broken_with_hints(
 ) {
     problems.push(Problem::new(pointer, ProblemKind::Rule(rule)).hint(plain.into()).key_hint(by_key));
 }
+
+/// Reports a range of temperature that ends before it begins; nothing where one end is not known.
+pub(super) fn coldest_before_hottest(
+    at: &str,
+    coldest_c: Option<f64>,
+    hottest_c: Option<f64>,
+    problems: &mut Vec<Problem>,
+) {
+    if let (Some(coldest), Some(hottest)) = (coldest_c, hottest_c)
+        && coldest >= hottest
+    {
+        let rule = format!("the coldest, {coldest} C, is not below the hottest, {hottest} C");
+        broken(problems, format!("{at}/coldest"), rule);
+    }
+}

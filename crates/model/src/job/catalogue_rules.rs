@@ -1,6 +1,6 @@
 //! Rules within a catalogue entry.
 
-use super::broken::{broken, broken_with_hint};
+use super::broken::{broken, broken_with_hint, coldest_before_hottest};
 use crate::catalogue::{
     AmplifierModel, Catalogue, DirectivityKind, ImpedanceModel, LoudspeakerModel, TransformerModel,
 };
@@ -14,6 +14,9 @@ pub(super) fn check_catalogue(catalogue: &Catalogue, problems: &mut Vec<Problem>
     }
     for (id, model) in &catalogue.amplifiers {
         amplifier(&format!("/amplifiers/{id}"), model, problems);
+    }
+    for (id, c) in &catalogue.cables {
+        coldest_before_hottest(&format!("/cables/{id}"), c.coldest_c, c.hottest_c, problems);
     }
     for (id, c) in &catalogue.connectors {
         if c.smallest_mm2 > c.largest_mm2 {
@@ -71,6 +74,8 @@ fn loudspeaker(at: &str, model: &LoudspeakerModel, problems: &mut Vec<Problem>) 
     if let Some(i) = &model.impedance {
         impedance(&format!("{at}/impedance"), i, problems);
     }
+    let w = &model.withstands;
+    coldest_before_hottest(&format!("{at}/withstands"), w.coldest_c, w.hottest_c, problems);
     if model.mount == Mount::InGround && model.hole.is_none() {
         broken(problems, at, "`hole` is missing: a loudspeaker mounted in the ground needs one".into());
     }

@@ -1,12 +1,12 @@
 //! Rules between the parts of a job, lines excepted.
 
-use super::broken::{broken, broken_with_hint, broken_with_hints};
+use super::broken::{broken, broken_with_hint, broken_with_hints, coldest_before_hottest};
 use super::omitted::Omitted;
 use super::source_rules::check_sources;
 use super::stub_rules::check_stubs;
 use crate::catalogue::Catalogue;
-use crate::document::{Area, Done, JobDocument, MeasuredLevel, Neighbour, Reading, Wall, Work};
-use crate::reading::{Choice, Problem, ProblemKind};
+use crate::document::{Area, Done, JobDocument, MeasuredLevel, Neighbour, Reading, Wall, Work, WorkTask};
+use crate::reading::{Choice, Problem, ProblemKind, did_you_mean};
 use loamline_geometry::Polygon;
 use loamline_limits::AREA_CM2;
 use loamline_terms::Shown;
@@ -20,6 +20,9 @@ pub(super) fn check_rules(
     problems: &mut Vec<Problem>,
 ) {
     tags(document, problems);
+    let local = &document.site.local;
+    coldest_before_hottest("/site/local", local.coldest_c, local.hottest_c, problems);
+    planned_tasks(document, problems);
     areas(document, problems);
     for (id, n) in &document.neighbours {
         neighbour(id, n, problems);
@@ -44,6 +47,17 @@ pub(super) fn check_rules(
         for (id, d) in v.done.iter().filter(|(id, _)| v.kept_of_done(id).is_none()) {
             done(&format!("/visits/{visit}/done/{id}"), d, document, problems);
         }
+    }
+}
+
+/// What is said of tasks is said of those there are.
+fn planned_tasks(document: &JobDocument, problems: &mut Vec<Problem>) {
+    let words = || WorkTask::ALL.iter().map(|task| task.1);
+    for task in document.work.tasks.keys().filter(|task| !words().any(|word| word == *task)) {
+        let kind =
+            ProblemKind::NotOffered { found: task.clone(), offered: words().map(str::to_owned).collect() };
+        problems
+            .push(Problem::with_key(format!("/work/tasks/{task}"), kind).hint(did_you_mean(task, words())));
     }
 }
 

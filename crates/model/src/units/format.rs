@@ -112,6 +112,7 @@ impl Units {
             (Self::Us, Measure::Length(m) | Measure::RoundLength(m)) => self.run(m),
             (Self::Us, Measure::Clearance(m)) => self.length(m),
             (Self::Us, Measure::Area(m2)) => self.area(m2),
+            (Self::Us, Measure::Temperature(celsius)) => self.temperature(celsius),
             (Self::Us, Measure::OhmPerLength(ohm)) => format!("{:.4} ohm per foot", ohm * M_PER_FT),
         })
     }

@@ -292,13 +292,15 @@ fn sentences_are_told_in_the_units_of_their_reader() {
         + " off, over "
         + Measure::Area(9.290_304)
         + ", "
-        + Measure::OhmPerLength(0.01 / 0.3048);
+        + Measure::OhmPerLength(0.01 / 0.3048)
+        + ", "
+        + Measure::Temperature(20.0);
     assert_eq!(
         Units::Us.tell(&said),
-        "cut 30 ft from R1 and 4 ft 2 in from L1, 1 ft 3 3/4 in off, over 100 ft2, 0.0100 ohm per foot"
+        "cut 30 ft from R1 and 4 ft 2 in from L1, 1 ft 3 3/4 in off, over 100 ft2, 0.0100 ohm per foot, 68.0 F"
     );
     assert_eq!(Units::Metric.tell(&said), said.to_string());
-    assert_eq!(said, "cut 9.1 m from R1 and 1.3 m from L1, 0.40 m off, over 9 m2, 0.0328 ohm per metre");
+    assert_eq!(said, "cut 9.1 m from R1 and 1.3 m from L1, 0.40 m off, over 9 m2, 0.0328 ohm per metre, 20.0 C");
 }
 
 /// Once this took the square of its length: minutes for a megabyte.

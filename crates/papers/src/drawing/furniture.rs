@@ -1,6 +1,6 @@
 //! What makes a map a drawing: grid, scale bar, north arrow.
 
-use super::measure::Face;
+use super::measure::{Face, LEAST_TEXT_MM};
 use super::palette;
 use super::spot::{Spot, View};
 use super::svg::{Align, Lettering, Paint, Svg};
@@ -12,7 +12,7 @@ use loamline_model::Units;
 pub const GRID_MARGIN: f64 = 5.0;
 
 fn note(align: Align) -> Lettering<'static> {
-    Lettering { face: Face::Regular, size_mm: 2.0, colour: palette::QUIET, align, halo: None }
+    Lettering { face: Face::Regular, size_mm: LEAST_TEXT_MM, colour: palette::QUIET, align, halo: None }
 }
 
 /// Smallest of 1, 2, 5, 10, 20, 50, ... that is at least `least`.
@@ -61,10 +61,10 @@ pub fn grid_figures(svg: &mut Svg, view: &View, units: Units) {
     let f = view.frame;
     svg.open("grid-figures");
     for (figure, x) in across {
-        svg.text(Spot::new(x, f.bottom + 2.6), &format!("{figure}"), note(Align::Middle));
+        svg.text(Spot::new(x, f.bottom + 3.0), &format!("{figure}"), note(Align::Middle));
     }
     for (figure, y) in up {
-        svg.text(Spot::new(f.left - 1.0, y + 0.7), &format!("{figure}"), note(Align::End));
+        svg.text(Spot::new(f.left - 1.0, y + 0.9), &format!("{figure}"), note(Align::End));
     }
     svg.close();
 }
@@ -91,7 +91,7 @@ pub fn scale_bar(svg: &mut Svg, at: Spot, mm_per_m: f64, units: Units) -> f64 {
         } else {
             format!("{}", division * f64::from(k))
         };
-        svg.text(Spot::new(at.x + each * f64::from(k), at.y + 3.7), &figure, note(Align::Middle));
+        svg.text(Spot::new(at.x + each * f64::from(k), at.y + 4.1), &figure, note(Align::Middle));
     }
     svg.close();
     each * 4.0

@@ -3,7 +3,7 @@
 //! their colours.
 
 use super::key;
-use super::measure::Face;
+use super::measure::{Face, LEAST_TEXT_MM};
 use super::palette;
 use super::sketch::{note, way};
 use super::spot::{Frame, Spot};
@@ -89,15 +89,15 @@ fn body(svg: &mut Svg, at: Spot, joint: &JointNeed, conductor: &JointConductor, 
     svg.rectangle(Frame::centred(at, 6.0, 3.4), 1.2, &Paint::fill("#e9e2d4").and_stroke(palette::INK, 0.25));
     let count = conductor.count();
     let inside = if count > 1 { count.to_string() } else { "\u{00d7}".to_owned() };
-    note(svg, at + Spot::new(0.0, 0.85), &inside, Face::SemiBold, Align::Middle, 2.4);
+    note(svg, at + Spot::new(0.0, 0.85), &inside, Face::SemiBold, Align::Middle, LEAST_TEXT_MM);
     let name = match &conductor.line {
         None => format!("{} · {spare}", conductor.colour()),
         Some(line) if joint.lines.len() > 1 => format!("{} · {line}", conductor.colours().join(" / ")),
         Some(_) => conductor.colours().join(" / "),
     };
-    note(svg, at + Spot::new(0.0, -2.3), &name, Face::Regular, Align::Middle, 2.1);
+    note(svg, at + Spot::new(0.0, -2.3), &name, Face::Regular, Align::Middle, LEAST_TEXT_MM);
     if count < 2 {
-        note(svg, at + Spot::new(4.0, 0.8), capped, Face::Italic, Align::Start, 2.1);
+        note(svg, at + Spot::new(4.0, 0.8), capped, Face::Italic, Align::Start, LEAST_TEXT_MM);
     }
 }
 

@@ -1,6 +1,6 @@
 //! The key under a plan: samples of lines and symbols with their meaning, set in rows.
 
-use super::measure::Face;
+use super::measure::{CAP_HEIGHT, Face, LEAST_TEXT_MM};
 use super::palette::{self, LineStyle};
 use super::spot::{Frame, Spot};
 use super::svg::{Align, Lettering, Paint, Svg};
@@ -10,7 +10,6 @@ use loamline_model::document::{JointKind, SurfaceKind};
 
 /// Height of a row, millimetres.
 const ROW: f64 = 4.4;
-const SIZE: f64 = 2.2;
 const SAMPLE: f64 = 7.0;
 /// A sample of a line is long enough to show its dashes on both sides of its letter.
 const LINE_SAMPLE: f64 = 17.0;
@@ -54,7 +53,7 @@ pub fn layout(entries: &[Entry], width: f64) -> (Vec<Spot>, f64) {
     let mut spots = Vec::with_capacity(entries.len());
     let mut at = Spot::new(0.0, 0.0);
     for entry in entries {
-        let needs = sample_width(&entry.sample) + 1.2 + Face::Regular.width(&entry.text, SIZE);
+        let needs = sample_width(&entry.sample) + 1.2 + Face::Regular.width(&entry.text, LEAST_TEXT_MM);
         if at.x > 0.0 && at.x + needs > width - 1.5 {
             at = Spot::new(0.0, at.y + ROW);
         }
@@ -72,7 +71,7 @@ pub fn draw(svg: &mut Svg, corner: Spot, entries: &[Entry], spots: &[Spot]) {
         sample(svg, at, &entry.sample);
         let style = Lettering {
             face: Face::Regular,
-            size_mm: SIZE,
+            size_mm: LEAST_TEXT_MM,
             colour: palette::INK,
             align: Align::Start,
             halo: None,
@@ -132,12 +131,11 @@ fn corners(f: Frame) -> [Spot; 4] {
 pub const CABLE_WIDTH: f64 = 0.42;
 
 /// Height of a tag, millimetres.
-pub const TAG_HEIGHT: f64 = 3.0;
-const TAG_SIZE: f64 = 2.3;
+pub const TAG_HEIGHT: f64 = 3.2;
 
 /// Width of a tag, millimetres.
 pub fn tag_width(text: &str) -> f64 {
-    Face::SemiBold.width(text, TAG_SIZE) + 1.5
+    Face::SemiBold.width(text, LEAST_TEXT_MM) + 1.5
 }
 
 /// A tag: text in a rounded frame.
@@ -145,8 +143,8 @@ pub fn pill(svg: &mut Svg, centre: Spot, text: &str, colour: &str) {
     let f = Frame::centred(centre, tag_width(text), TAG_HEIGHT);
     svg.rectangle(f, TAG_HEIGHT / 2.0, &Paint::fill(palette::SHEET).and_stroke(colour, 0.22));
     let style =
-        Lettering { face: Face::SemiBold, size_mm: TAG_SIZE, colour, align: Align::Middle, halo: None };
-    svg.text(centre + Spot::new(0.0, TAG_SIZE * super::measure::CAP_HEIGHT / 2.0), text, style);
+        Lettering { face: Face::SemiBold, size_mm: LEAST_TEXT_MM, colour, align: Align::Middle, halo: None };
+    svg.text(centre + Spot::new(0.0, LEAST_TEXT_MM * CAP_HEIGHT / 2.0), text, style);
 }
 
 /// A piece of ground.

@@ -1,7 +1,7 @@
 //! A sketch of a lead: contacts of the source's connector on the left, of the amplifier's input on the right, and a line
 //! for each conductor. The screen is dashed; what is joined at the amplifier has a bridge between its contacts.
 
-use super::measure::Face;
+use super::measure::{Face, LEAST_TEXT_MM};
 use super::palette;
 use super::sketch::{note, way};
 use super::spot::{Frame, Spot};
@@ -15,7 +15,6 @@ const TOP: f64 = 6.0;
 /// Width of a connector, and of the room beside it for the bridge.
 const CONNECTOR: f64 = 23.0;
 const BRIDGE: f64 = 4.0;
-const NOTE_MM: f64 = 2.3;
 
 /// Size of the sketch of a lead, millimetres.
 pub fn size_mm(wiring: &LeadWiring) -> (f64, f64) {
@@ -42,7 +41,7 @@ pub fn draw(wiring: &LeadWiring, ends: [&str; 2], words: &Words, title: &str) ->
             let bridge = [a, Spot::new(x, a.y), Spot::new(x, b.y), b];
             svg.polyline(&bridge, &Paint::stroke(palette::INK, 0.6).round());
             let at = Spot::new(x - 1.2, (a.y + b.y) / 2.0 + 0.8);
-            note(&mut svg, at, words.get("pin.joined"), Face::Italic, Align::End, NOTE_MM);
+            note(&mut svg, at, words.get("pin.joined"), Face::Italic, Align::End, LEAST_TEXT_MM);
         }
     }
     let columns = [(&wiring.source, ends[0], true), (&wiring.amplifier, ends[1], false)];
@@ -51,12 +50,19 @@ pub fn draw(wiring: &LeadWiring, ends: [&str; 2], words: &Words, title: &str) ->
         let frame = Frame { left: from, top: TOP - 1.0, right: to, bottom: height - 0.5 };
         svg.rectangle(frame, 1.2, &Paint::fill("#f4efe6").and_stroke(palette::INK, 0.25));
         let over = Spot::new(if is_left { 0.3 } else { width - 0.3 }, TOP - 2.4);
-        note(&mut svg, over, end, Face::SemiBold, if is_left { Align::Start } else { Align::End }, NOTE_MM);
+        note(
+            &mut svg,
+            over,
+            end,
+            Face::SemiBold,
+            if is_left { Align::Start } else { Align::End },
+            LEAST_TEXT_MM,
+        );
         for (k, c) in contacts.iter().enumerate() {
             let at = if is_left { left(k) } else { right(k) };
             svg.circle(at, 1.0, &Paint::fill(palette::SHEET).and_stroke(palette::INK, 0.4));
             let (x, align) = if is_left { (at.x - 2.2, Align::End) } else { (at.x + 2.2, Align::Start) };
-            note(&mut svg, Spot::new(x, at.y + 0.8), words.get(c.name), Face::Regular, align, NOTE_MM);
+            note(&mut svg, Spot::new(x, at.y + 0.8), words.get(c.name), Face::Regular, align, LEAST_TEXT_MM);
         }
     }
     svg.finish(title)

@@ -16,6 +16,10 @@ pub enum Face {
 /// Height of capitals, as a share of the font size.
 pub const CAP_HEIGHT: f64 = 0.7;
 
+/// Smallest letters on a drawing, millimetres: 7 pt are 2.47 mm, which is read at arm's length (common practice, no source).
+pub const LEAST_TEXT_MM: f64 = 2.5;
+const _: () = assert!(LEAST_TEXT_MM >= 7.0 * 25.4 / 72.0);
+
 /// Share of the size taken for a letter the font does not have.
 const UNKNOWN_ADVANCE: f64 = 0.6;
 

@@ -1,23 +1,30 @@
-//! Which plan sheets a job takes: one overview at the finest standard scale that shows the whole site, and where
-//! that is too coarse to read, detail sheets at a finer one.
+//! Which plan sheets a job takes: one of the whole site at the finest standard scale that shows it, and parts at a finer
+//! scale only where the whole cannot be read: where a tag finds no room, or symbols lie over each other.
 
 use super::key;
 use super::paper::{Paper, Scale};
 use super::plan::map_frame::map_frame;
-use super::plan::request::{PlanRequest, Reader};
+use super::plan::request::PlanRequest;
 use super::sheet::Sheet;
 use super::spot::Frame;
 use loamline_geometry::Point2;
-use loamline_limits::DETAIL_SHEETS;
-use loamline_model::{Job, Units};
+use loamline_limits::{DETAIL_SHEETS, go_on};
+use loamline_model::{Job, ONE_STAKE_M, Units};
 
+/// Scale at and above which a plan is tried: coarser, half a metre of bed is thinner than the frame of a tag.
+const COARSEST: f64 = 600.0;
 /// Room round the site on a sheet, metres.
 const AROUND_M: f64 = 0.8;
 /// Room round what has a tag, for its label, metres.
 const LABEL_M: f64 = 1.5;
-/// Scale at which every tag of a garden can be read: coarser than this the overview gets detail sheets.
-const COARSEST_WORKING_SCALE: f64 = 260.0;
-/// Share of a detail sheet that its neighbour shows too.
+/// Symbols nearer to each other than this hide each other, millimetres: half of one.
+const HIDDEN_MM: f64 = 1.5;
+/// Share of the symbols that may hide each other on a plan that is still read: a pair here and there is told apart by the
+/// leaders of its tags. Lower cuts a garden into parts for the sake of one cluster; higher leaves rows that nobody can follow.
+const HIDDEN_SHARE: f64 = 0.1;
+/// Finest scale of a part: beyond it a part shows less than a crew sees around it.
+const FINEST_PART: f64 = 50.0;
+/// Share of a part that its neighbour shows too.
 const OVERLAP: f64 = 0.08;
 
 /// Margins of a page, millimetres: left and right, top, bottom; and the height of the sheet's title.
@@ -25,15 +32,6 @@ pub const MARGIN_X_MM: f64 = 15.0;
 const MARGIN_TOP_MM: f64 = 22.0;
 const MARGIN_BOTTOM_MM: f64 = 18.0;
 const TITLE_MM: f64 = 13.0;
-
-/// The sheets of a job.
-#[derive(Debug, Clone, PartialEq)]
-pub struct SheetSet {
-    /// The whole site.
-    pub overview: Sheet,
-    /// Parts at a finer scale; empty where the overview is fine enough.
-    pub details: Vec<Sheet>,
-}
 
 /// Size of a drawing on a sheet of paper, millimetres.
 pub fn drawing_size_mm(paper: Paper, landscape: bool) -> (f64, f64) {
@@ -81,8 +79,8 @@ fn frame_of(request: &PlanRequest<'_>, size_mm: (f64, f64)) -> Frame {
     map_frame(request.reader, size_mm, key::layout(&entries, size_mm.0).1)
 }
 
-/// Chooses the sheets for a plan; position and scale of `request` are not looked at.
-pub fn sheets(request: &PlanRequest<'_>, paper: Paper, units: Units) -> SheetSet {
+/// The sheet of the whole site; position and scale of `request` are not looked at.
+pub fn whole_sheet(request: &PlanRequest<'_>, paper: Paper, units: Units) -> Sheet {
     let (low, high) = extent(request.job);
     let ground = (high.x - low.x, high.y - low.y);
     let centre = low.lerp(high, 0.5);
@@ -94,53 +92,72 @@ pub fn sheets(request: &PlanRequest<'_>, paper: Paper, units: Units) -> SheetSet
     };
     let (wide, tall) = (choice(true), choice(false));
     let wide_site = ground.0 >= ground.1;
-    let overview = match wide.scale.denominator.total_cmp(&tall.scale.denominator) {
+    match wide.scale.denominator.total_cmp(&tall.scale.denominator) {
         std::cmp::Ordering::Less => wide,
         std::cmp::Ordering::Greater => tall,
         std::cmp::Ordering::Equal if wide_site => wide,
         std::cmp::Ordering::Equal => tall,
-    };
-    let coarse = overview.scale.denominator > COARSEST_WORKING_SCALE;
-    let details = if coarse && request.reader == Reader::Crew {
-        detail_sheets(request, &overview, units)
-    } else {
-        Vec::new()
-    };
-    SheetSet { overview, details }
+    }
 }
 
-/// Parts at the finest scale that needs no more than [`DETAIL_SHEETS`]; none where no finer standard scale
-/// does with so few.
-pub fn detail_sheets(request: &PlanRequest<'_>, overview: &Sheet, units: Units) -> Vec<Sheet> {
-    let (low, high) = tagged_extent(request.job);
-    // The key stands on the overview; without it a sheet shows more ground.
-    let request = &PlanRequest { key: false, ..*request };
-    let frame = frame_of(request, overview.size_mm);
-    let finer = Scale::standard(units)
-        .into_iter()
-        .filter(|s| s.denominator < overview.scale.denominator && s.denominator >= 50.0);
-    for scale in finer {
-        let window = (frame.width() / scale.mm_per_m(), frame.height() / scale.mm_per_m());
-        let tiles = tiles(request.job, window, low, high);
-        if DETAIL_SHEETS.check(tiles.len()).is_ok() {
-            return tiles
-                .into_iter()
-                .enumerate()
-                .map(|(i, centre)| Sheet {
-                    centre,
-                    scale: scale.clone(),
-                    map_mm: (frame.width(), frame.height()),
-                    detail: Some(i + 1),
-                    ..overview.clone()
-                })
-                .collect();
+/// Whether a plan at a scale cannot be read, whatever room its tags find.
+pub fn unreadable(job: &Job, scale: &Scale) -> bool {
+    scale.denominator > COARSEST || symbols_hide(job, scale)
+}
+
+/// Whether too many symbols hide each other at a scale.
+fn symbols_hide(job: &Job, scale: &Scale) -> bool {
+    let mut places = symbols(job);
+    places.sort_by(|a, b| a.x.total_cmp(&b.x).then(a.y.total_cmp(&b.y)));
+    let near_m = HIDDEN_MM / scale.mm_per_m();
+    let mut hidden = vec![false; places.len()];
+    for (i, a) in places.iter().enumerate() {
+        go_on();
+        for (j, b) in places.iter().enumerate().skip(i + 1).take_while(|(_, b)| b.x - a.x < near_m) {
+            // What hangs on one stake is one place.
+            if (ONE_STAKE_M..near_m).contains(&a.distance(*b)) {
+                (hidden[i], hidden[j]) = (true, true);
+            }
         }
     }
-    Vec::new()
+    let hidden = hidden.into_iter().filter(|h| *h).count();
+    hidden as f64 > HIDDEN_SHARE * places.len() as f64
 }
 
-/// Where everything with a tag of its own stands.
-fn tagged(job: &Job) -> Vec<Point2> {
+/// Sets of parts, from the coarsest scale that is finer than the whole's to the finest that needs no more than
+/// [`DETAIL_SHEETS`]. Scales that cannot be read are left out where there is a finer one.
+pub fn part_sheets(request: &PlanRequest<'_>, whole: &Sheet, units: Units) -> Vec<Vec<Sheet>> {
+    let (low, high) = tagged_extent(request.job);
+    // The key stands on the whole; without it a sheet shows more ground.
+    let request = &PlanRequest { key: false, ..*request };
+    let frame = frame_of(request, whole.size_mm);
+    let finer = Scale::standard(units)
+        .into_iter()
+        .rev()
+        .filter(|s| s.denominator < whole.scale.denominator && s.denominator >= FINEST_PART);
+    let sets = finer.map_while(|scale| {
+        let window = (frame.width() / scale.mm_per_m(), frame.height() / scale.mm_per_m());
+        let tiles = tiles(request.job, window, low, high);
+        DETAIL_SHEETS.check(tiles.len()).is_ok().then(|| {
+            let part = |(i, centre): (usize, Point2)| Sheet {
+                centre,
+                scale: scale.clone(),
+                map_mm: (frame.width(), frame.height()),
+                detail: Some(i + 1),
+                ..whole.clone()
+            };
+            tiles.into_iter().enumerate().map(part).collect::<Vec<Sheet>>()
+        })
+    });
+    let sets: Vec<Vec<Sheet>> = sets.collect();
+    let too_coarse = |set: &[Sheet]| set.first().is_some_and(|s| unreadable(request.job, &s.scale));
+    let coarse = sets.iter().take_while(|set| too_coarse(set)).count();
+    let kept = coarse.min(sets.len().saturating_sub(1));
+    sets.into_iter().skip(kept).collect()
+}
+
+/// Where every symbol stands.
+fn symbols(job: &Job) -> Vec<Point2> {
     let d = job.document();
     d.loudspeakers
         .values()
@@ -149,6 +166,14 @@ fn tagged(job: &Job) -> Vec<Point2> {
         .chain(d.racks.values().map(|r| r.position))
         .chain(d.stubs.values().map(|s| s.position))
         .chain(d.marks.values().map(|m| m.position))
+        .collect()
+}
+
+/// Where everything with a tag of its own stands.
+fn tagged(job: &Job) -> Vec<Point2> {
+    let d = job.document();
+    symbols(job)
+        .into_iter()
         .chain(d.lines.keys().flat_map(|line| job.runs(line)).flat_map(|run| run.way.to_vec()))
         .collect()
 }
@@ -199,4 +224,31 @@ fn tiles(job: &Job, window: (f64, f64), low: Point2, high: Point2) -> Vec<Point2
         }
     }
     out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use loamline_model::{SourceFile, read_job};
+
+    fn row_of(spacing_m: f64) -> Job {
+        let marks: String = (0..20)
+            .map(|k| {
+                let x = f64::from(k) * spacing_m;
+                format!("[marks.M{k}]\nname = \"Mark\"\nposition = [{x}, 0]\n")
+            })
+            .collect();
+        let text = format!("format = 1\n[job]\nname = \"Row\"\n{marks}");
+        read_job(&SourceFile::new("job.toml".to_owned(), text), &[]).unwrap()
+    }
+
+    /// 1.5 mm on paper at 1:200 are 0.3 m, at 1:500 0.75 m.
+    #[test]
+    fn symbols_hide_each_other_where_half_of_one_lies_over_the_next() {
+        let scale = |denominator: f64| Scale { denominator, written: String::new() };
+        assert!(!symbols_hide(&row_of(0.31), &scale(200.0)));
+        assert!(symbols_hide(&row_of(0.29), &scale(200.0)));
+        assert!(symbols_hide(&row_of(0.31), &scale(500.0)));
+        assert!(!symbols_hide(&row_of(0.76), &scale(500.0)));
+    }
 }

@@ -1,5 +1,6 @@
 //! Small oriented symbols. A loudspeaker is a dark body with a pale flare towards its bearing; what is bass only
-//! is square, what radiates all round is ringed.
+//! is square, what radiates all round is ringed. All are 3 mm or more, which is told apart at arm's length (common practice,
+//! no source).
 
 use super::palette;
 use super::spot::{Frame, Spot};
@@ -10,7 +11,7 @@ use loamline_model::document::{JointKind, Mount};
 /// Clear room a label keeps from a loudspeaker's centre, millimetres.
 pub const LOUDSPEAKER_RADIUS: f64 = 1.9;
 /// The same for joints, marks and stubs.
-pub const SMALL_RADIUS: f64 = 1.4;
+pub const SMALL_RADIUS: f64 = 1.7;
 /// The same for racks.
 pub const RACK_RADIUS: f64 = 2.3;
 
@@ -69,7 +70,7 @@ pub fn loudspeaker(
 pub fn joint(svg: &mut Svg, at: Spot, kind: JointKind, colour: &str) {
     match kind {
         JointKind::Buried => {
-            let d = 1.25;
+            let d = 1.5;
             let corners = [
                 at + Spot::new(0.0, -d),
                 at + Spot::new(d, 0.0),
@@ -79,7 +80,7 @@ pub fn joint(svg: &mut Svg, at: Spot, kind: JointKind, colour: &str) {
             svg.outline(&corners, &Paint::fill(colour).and_stroke(palette::SHEET, OUTLINE));
         }
         JointKind::Box => {
-            let f = Frame::centred(at, 2.4, 2.4);
+            let f = Frame::centred(at, 3.0, 3.0);
             svg.rectangle(f, 0.0, &Paint::fill(palette::SHEET).and_stroke(colour, 0.3));
             let cross = Paint::stroke(colour, 0.25);
             svg.segment(Spot::new(f.left, f.top), Spot::new(f.right, f.bottom), &cross);
@@ -101,21 +102,21 @@ pub fn rack(svg: &mut Svg, at: Spot) {
 
 /// Draws a stub: the end of a cable that comes out of the ground.
 pub fn stub(svg: &mut Svg, at: Spot) {
-    svg.circle(at, 1.1, &Paint::fill(palette::SHEET).and_stroke(palette::INK, 0.35));
+    svg.circle(at, 1.5, &Paint::fill(palette::SHEET).and_stroke(palette::INK, 0.35));
     svg.circle(at, 0.35, &Paint::fill(palette::INK));
 }
 
 /// Draws a fixed mark: a surveyor's quartered circle.
 pub fn mark(svg: &mut Svg, at: Spot) {
-    let (x, y, r) = (at.x, at.y, 1.1);
+    let (x, y, r) = (at.x, at.y, 1.5);
     svg.circle(at, r, &Paint::fill(palette::SHEET).and_stroke(palette::INK, 0.25));
     let quarter = |dx: f64, dy: f64, sweep: u8| {
         format!(
             "M{x} {y}L{} {}A{r} {r} 0 0 {sweep} {} {}Z",
-            number(at.x + dx * 1.1),
+            number(at.x + dx * r),
             number(at.y),
             number(at.x),
-            number(at.y + dy * 1.1),
+            number(at.y + dy * r),
             x = number(x),
             y = number(y),
             r = number(r),
@@ -128,7 +129,7 @@ pub fn mark(svg: &mut Svg, at: Spot) {
 /// Draws a point where quiet is wanted: a house gable.
 pub fn neighbour(svg: &mut Svg, at: Spot) {
     let o = |x: f64, y: f64| at + Spot::new(x, y);
-    let house = [o(-1.4, 1.3), o(-1.4, -0.2), o(0.0, -1.5), o(1.4, -0.2), o(1.4, 1.3)];
+    let house = [o(-1.5, 1.4), o(-1.5, -0.2), o(0.0, -1.6), o(1.5, -0.2), o(1.5, 1.4)];
     svg.outline(&house, &Paint::fill(palette::SHEET).and_stroke(palette::AREA, 0.35));
     svg.rectangle(Frame::centred(o(0.0, 0.4), 0.7, 0.7), 0.0, &Paint::fill(palette::AREA));
 }

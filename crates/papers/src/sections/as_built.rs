@@ -31,6 +31,7 @@ pub fn as_built(m: &Material<'_>) -> (Value, Vec<String>) {
     let mut data = common(m);
     drawings.0.extend(m.plans.iter().map(|p| p.svg.clone()));
     data["plans"] = super::common::plan_sheets(m, &m.plans, 0).into();
+    data["unlabelled"] = super::common::unlabelled(m).into();
     let text = code_text(m);
     data["code"] = match square_code(&text, words.get("as_built.code_title")) {
         Some(svg) => json!({ "file": drawings.add(svg), "address": !m.options.firm.server.is_empty() }),

@@ -1,7 +1,7 @@
 //! What every paper carries: words, firm, job, paper.
 
 use crate::drawing::{INK, line_style};
-use crate::material::{Material, PackDrawing};
+use crate::material::{self, Material, PackDrawing};
 use crate::measures::M_PER_FT;
 use loamline_geometry::Point2;
 use loamline_model::{Job, Units};
@@ -80,9 +80,11 @@ pub fn plan_sheets(m: &Material<'_>, plans: &[PackDrawing], first: usize) -> Vec
         .map(|(i, plan)| {
             let scale = [("scale", plan.sheet.scale.written.as_str()), ("paper", m.options.paper.name())];
             let elsewhere = |tag: &String| plans.iter().any(|other| other.tags.contains(tag));
-            let key =
-                if plan.without_label.iter().all(elsewhere) { "without_label" } else { "nowhere_labelled" };
-            let missing = plan.without_label.join(", ");
+            let found = plan.without_label.iter().all(elsewhere);
+            let key = if found { "without_label" } else { "nowhere_labelled" };
+            // The frames of the parts on the whole say where to look.
+            let said = plan.sheet.detail.is_some() || !found;
+            let missing = if said { plan.without_label.join(", ") } else { String::new() };
             json!({
                 "file": format!("drawings/{}.svg", first + i),
                 "title": plan.title,
@@ -98,6 +100,17 @@ pub fn plan_sheets(m: &Material<'_>, plans: &[PackDrawing], first: usize) -> Vec
             })
         })
         .collect()
+}
+
+/// What is on the plans without a label on any of them, and where it is.
+pub fn unlabelled(m: &Material<'_>) -> Vec<Value> {
+    let row = |tag: &str| {
+        let cable = m.laid.iter().find(|c| c.tag == tag).map(|c| format!("{} \u{2192} {}", c.from, c.to));
+        let mark = m.job.document().marks.get(tag).map(|mark| mark.position);
+        let at = m.job.node(tag).map(|node| node.position()).or(mark).map(|at| place(m, at));
+        json!({ "tag": tag, "where": cable.or(at) })
+    };
+    material::unlabelled(&m.plans).into_iter().map(row).collect()
 }
 
 /// A number with so many decimals, and a true minus sign.

@@ -17,6 +17,7 @@ mod limits;
 mod readings;
 mod schedules;
 mod service;
+mod work_plan;
 
 pub use as_built::as_built;
 pub use before_work::before_work;
@@ -28,3 +29,4 @@ pub use guide::guide;
 pub use labels::{has_labels, label_list, labels};
 pub use schedules::{data, tables};
 pub use service::service;
+pub use work_plan::{has_work, work_plan};

@@ -14,6 +14,7 @@ templates![
     "crew.typ",
     "as-built.typ",
     "before-work.typ",
+    "work-plan.typ",
     "certificate.typ",
     "electrical.typ",
     "guide.typ",

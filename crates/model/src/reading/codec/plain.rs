@@ -1,10 +1,10 @@
-//! Values with no parts: texts, true or false, whole numbers, money, hours, words.
+//! Values with no parts: texts, true or false, whole numbers, money, hours, IP codes, words.
 
 use super::refused::{fail, wrong_kind};
 use crate::reading::contract::{Choice, Codec, Definitions};
 use crate::reading::node::{DocumentPlace, Node, NodeValue};
 use crate::reading::problem::{Problem, ProblemKind, did_you_mean, short};
-use loamline_terms::Hours;
+use loamline_terms::{Hours, IpCode};
 use rust_decimal::Decimal;
 use serde_json::{Value, json};
 use std::marker::PhantomData;
@@ -148,6 +148,32 @@ impl Codec for HoursOfDay {
     }
     fn schema(&self, _: &mut Definitions) -> Value {
         json!({ "type": "string", "examples": ["22:00 to 07:00"] })
+    }
+}
+
+/// An IP code.
+pub struct Ingress;
+
+/// How far an enclosure keeps solids and water out, as [`IpCode::read`] reads it.
+pub fn ip_code() -> Ingress {
+    Ingress
+}
+
+impl Codec for Ingress {
+    type Out = IpCode;
+    fn decode(&self, node: &Node, at: &DocumentPlace<'_>, problems: &mut Vec<Problem>) -> Option<IpCode> {
+        let NodeValue::Text(t) = &node.value else { return wrong_kind(self, node, at, problems) };
+        let read = IpCode::read(&short(t));
+        read.or_else(|| {
+            let found = format!("\"{}\"", short(t));
+            fail(at, ProblemKind::OutOfRange { found, expected: self.expected() }, problems)
+        })
+    }
+    fn expected(&self) -> String {
+        "an IP code of IEC 60529 without further letters, e.g. IP65 or IPX4".into()
+    }
+    fn schema(&self, _: &mut Definitions) -> Value {
+        json!({ "type": "string", "examples": ["IP65"] })
     }
 }
 

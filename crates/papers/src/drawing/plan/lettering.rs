@@ -3,7 +3,7 @@
 use super::pen::{Look, Pen, Wanted};
 use crate::drawing::key;
 use crate::drawing::labels::{self, Anchor, Label};
-use crate::drawing::measure::{CAP_HEIGHT, Face};
+use crate::drawing::measure::{CAP_HEIGHT, Face, LEAST_TEXT_MM};
 use crate::drawing::palette::{self, line_style};
 use crate::drawing::spot::{Frame, Spot};
 use crate::drawing::svg::{Align, Lettering, Paint};
@@ -12,7 +12,7 @@ use indexmap::IndexSet;
 use loamline_geometry::Point2;
 
 const NAME_SIZE: f64 = 2.7;
-pub(super) const SMALL_SIZE: f64 = 2.1;
+pub(super) const SMALL_SIZE: f64 = LEAST_TEXT_MM;
 /// Mark in front of a text that is set small.
 const SMALL: char = '\u{2009}';
 

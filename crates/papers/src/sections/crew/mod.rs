@@ -1,6 +1,7 @@
 //! The crew pack, in the order a crew needs it: safety, order of work, what to load, plan, setting out, cutting,
-//! laying, digging, joints, readings, rack. Everything stands in it once.
+//! laying, ground details, digging, joints, readings, rack. Everything stands in it once.
 
+mod details;
 mod inputs;
 mod joints;
 mod loudspeakers;
@@ -14,7 +15,7 @@ mod wiring;
 pub use inputs::source_name;
 pub use racks::{power, settings};
 
-use super::common::{Drawings, colour_of, common, place, plan_sheets};
+use super::common::{Drawings, colour_of, common, place, plan_sheets, unlabelled};
 use super::{readings, schedules};
 use crate::material::Material;
 use crate::measures::dimension;
@@ -34,6 +35,7 @@ pub fn crew(m: &Material<'_>) -> (Value, Vec<String>) {
     data["bill"] = schedules::bill(m).into();
     data["labour"] = format!("{} {}", m.quotation.labour_h, words.get("unit.hour")).into();
     data["plans"] = plan_sheets(m, &m.plans, 0).into();
+    data["unlabelled"] = unlabelled(m).into();
     data["marks"] = marks(m).into();
     data["joint_places"] = joint_places(m).into();
     data["sheets"] = loudspeakers::loudspeakers(m, &mut drawings).into();
@@ -47,6 +49,7 @@ pub fn crew(m: &Material<'_>) -> (Value, Vec<String>) {
         .into();
     data["routes"] = routes::routes(m, &mut drawings).into();
     data["routes_intro"] = if order::staked(m) { words.get("crew.routes_staked") } else { "" }.into();
+    data["details"] = details::details(m, &mut drawings).into();
     data["holes"] = loudspeakers::holes(m).into();
     let (room, bed) = (dimension(m.options.units, OVERDIG_M), dimension(m.options.units, GRAVEL_M));
     data["holes_intro"] = words.fill("crew.holes_intro", &[("room", &room), ("bed", &bed)]).into();

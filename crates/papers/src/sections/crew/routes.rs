@@ -12,8 +12,9 @@ use loamline_model::Choice as _;
 use loamline_model::document::Laying;
 use serde_json::{Value, json};
 
-/// Height of the plan on a route sheet, as a share of the page's width: least and most.
-const PLAN_SHAPE: (f64, f64) = (0.36, 0.62);
+/// Height of the plan on a route sheet, as a share of the page's width: least and most. At the most it takes less than half a
+/// page with its heading, so that no page before it stays emptier than that.
+const PLAN_SHAPE: (f64, f64) = (0.36, 0.5);
 /// What stands round the map of a route sheet, millimetres: figures of the grid, scale bar.
 const ROUND_MAP_MM: (f64, f64) = (7.3, 13.8);
 /// Ground shown round a line, metres, and as a share of its size: enough to see where it is.

@@ -1,0 +1,264 @@
+//! Findings about equipment that does not suit its place: held against what the job says is asked for there, by the local code
+//! or whoever is responsible. Where the job asks for nothing, nothing is said; what the catalogue does not know is a note.
+//!
+//! That a cable crosses mains cable at a right angle, or nearly so, and does not lie beside it, is common practice, no source.
+
+use crate::finding::{Finding, Remedy, Severity, Subject};
+use crate::names::called;
+use indexmap::IndexMap;
+use loamline_adapt::{LaidRun, laid_cables};
+use loamline_geometry::{Point2, Segment};
+use loamline_limits::go_on;
+use loamline_model::Job;
+use loamline_model::catalogue::Withstands;
+use loamline_model::document::{LocalFigures, ServiceKind, SurfaceKind};
+use loamline_terms::{Measure, Sentence, listed};
+use std::f64::consts::SQRT_2;
+
+/// Findings about loudspeakers, racks and cable that do not suit the place they are in.
+pub(crate) fn suits_findings(job: &Job, runs: &[LaidRun]) -> Vec<Finding> {
+    let mut found = loudspeakers_outdoors(job);
+    found.extend(cable_in_the_air(job, runs));
+    found.extend(near_water(job));
+    found.extend(near_mains(job, runs));
+    found
+}
+
+/// What is said of something that is held against what is asked for: how much it matters, and the rest of a sentence that
+/// begins with what it is.
+type Held = (Severity, Sentence);
+
+/// Every model that stands outdoors, with the loudspeakers of it.
+fn loudspeakers_outdoors(job: &Job) -> Vec<Finding> {
+    let mut models: IndexMap<&str, Vec<&str>> = IndexMap::new();
+    for l in job.loudspeakers() {
+        models.entry(&l.placed.model).or_default().push(l.id);
+    }
+    let mut found = Vec::new();
+    for (id, tags) in models {
+        let Some(model) = job.catalogue().loudspeakers.get(id) else { continue };
+        let named = format!("{} ({id})", listed(&tags));
+        for (severity, rest) in held(&model.withstands, &job.document().site.local) {
+            let sentence = Sentence::from(format!("{named}: ")) + rest;
+            let about = Subject::new("loudspeakers", tags[0]);
+            let mend = match severity {
+                Severity::Note => "Ask its maker, and put it into the catalogue.",
+                _ => "Use a model that is made for it, or ask its maker.",
+            };
+            found.push(Finding::new(severity, about, sentence).mend(mend));
+        }
+    }
+    found
+}
+
+/// What a model withstands against what is asked for.
+fn held(has: &Withstands, asked: &LocalFigures) -> Vec<Held> {
+    let mut said: Vec<Held> = Vec::new();
+    match (asked.protection, has.protection) {
+        (Some(asked), Some(has)) if !has.meets(asked) => {
+            said.push((Severity::Error, format!("protection is {has}, {asked} is asked for here.").into()));
+        }
+        (Some(asked), None) => {
+            said.push((
+                Severity::Note,
+                format!("protection is not known, {asked} is asked for here.").into(),
+            ));
+        }
+        _ => {}
+    }
+    said.extend(in_air((has.coldest_c, has.hottest_c), asked));
+    if asked.salt_air {
+        match has.salt_air {
+            Some(false) => {
+                said.push((Severity::Warning, "not made for salt air, and the air here is.".into()))
+            }
+            None => said.push((
+                Severity::Note,
+                "whether it is made for salt air is not known, and the air here is.".into(),
+            )),
+            Some(true) => {}
+        }
+    }
+    if has.sunlight == Some(false) {
+        said.push((Severity::Warning, "not made for sunlight; ultraviolet embrittles it.".into()));
+    }
+    said
+}
+
+/// A range of air, coldest and hottest, degrees Celsius, against that of the place.
+fn in_air((coldest, hottest): (Option<f64>, Option<f64>), asked: &LocalFigures) -> Vec<Held> {
+    let one = |may: Option<f64>, is: Option<f64>, too_far: fn(f64, f64) -> bool, word: &str| {
+        let is = is?;
+        match may {
+            Some(may) if too_far(is, may) => Some((
+                Severity::Warning,
+                Sentence::from("made for air of ")
+                    + Measure::Temperature(may)
+                    + format!(" at the {word}, and it gets ")
+                    + Measure::Temperature(is)
+                    + " here.",
+            )),
+            Some(_) => None,
+            None => Some((
+                Severity::Note,
+                Sentence::from(format!("what air it may stand in at the {word} is not known; it gets "))
+                    + Measure::Temperature(is)
+                    + " here.",
+            )),
+        }
+    };
+    [
+        one(coldest, asked.coldest_c, |is, may| is < may, "coldest"),
+        one(hottest, asked.hottest_c, |is, may| is > may, "hottest"),
+    ]
+    .into_iter()
+    .flatten()
+    .collect()
+}
+
+/// Types of cable to lay against the air of the place.
+fn cable_in_the_air(job: &Job, runs: &[LaidRun]) -> Vec<Finding> {
+    let mut types: IndexMap<String, Vec<String>> = IndexMap::new();
+    for cable in laid_cables(job, runs).into_iter().filter(|c| !c.existing) {
+        types.entry(cable.cable).or_default().push(cable.tag);
+    }
+    let mut found = Vec::new();
+    for (id, tags) in &types {
+        let Some(cable) = job.catalogue().cables.get(id) else { continue };
+        let Some(run) = runs.iter().find(|r| r.cable == *id && !r.is_existing()) else { continue };
+        for (severity, rest) in in_air((cable.coldest_c, cable.hottest_c), &job.document().site.local) {
+            let sentence = Sentence::from(format!("Cable {id} ({}): ", listed(tags))) + rest;
+            let mend = "Use a cable that is made for it, or ask its maker.";
+            found.push(Finding::new(severity, Subject::run(&run.line, &run.id), sentence).mend(mend));
+        }
+    }
+    found
+}
+
+/// Loudspeakers and racks nearer to open water than is asked for.
+fn near_water(job: &Job) -> Vec<Finding> {
+    let d = job.document();
+    let Some(asked) = d.site.local.from_water_m else { return Vec::new() };
+    let loudspeakers = job.loudspeakers().map(|l| ("loudspeakers", "Loudspeaker", l.id, l.placed.position));
+    let racks = d.racks.iter().map(|(id, r)| ("racks", "Rack", id.as_str(), r.position));
+    let mut found = Vec::new();
+    for (table, word, id, at) in loudspeakers.chain(racks) {
+        go_on();
+        // In water is told elsewhere.
+        let waters =
+            d.surfaces.iter().filter(|(_, s)| s.kind == SurfaceKind::Water && !s.outline.contains(at));
+        for (water, surface) in waters {
+            let is = surface.outline.distance_to_outline(at);
+            if is < asked {
+                let sentence = Sentence::from(format!("{word} {id} is "))
+                    + Measure::Clearance(is)
+                    + format!(" from {}; ", called(&surface.name, water))
+                    + Measure::Clearance(asked)
+                    + " is asked for here.";
+                let mend = "Move it away from the water. The local code decides.";
+                found.push(Finding::new(Severity::Error, Subject::new(table, id), sentence).mend(mend));
+            }
+        }
+    }
+    found
+}
+
+/// A stretch of a way nearer to a service than is asked for.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+struct Beside {
+    length_m: f64,
+    nearest_m: f64,
+}
+
+/// Cables that lie beside buried mains cable, nearer than is asked for.
+fn near_mains(job: &Job, runs: &[LaidRun]) -> Vec<Finding> {
+    let d = job.document();
+    let Some(asked) = d.site.local.from_mains_m.filter(|m| *m > 0.0) else { return Vec::new() };
+    let mut found = Vec::new();
+    for cable in laid_cables(job, runs).iter().filter(|c| !c.existing) {
+        let Some(run) = runs.get(cable.lead) else { continue };
+        for (id, service) in d.services.iter().filter(|(_, s)| s.kind == ServiceKind::Electric) {
+            let Some(beside) = beside(&run.way, &service.line, asked) else { continue };
+            let sentence = Sentence::from(format!("Run {} lies ", cable.tag))
+                + Measure::Length(beside.length_m)
+                + format!(" beside mains cable {id}, ")
+                + Measure::Clearance(beside.nearest_m)
+                + " from it at the nearest; "
+                + Measure::Clearance(asked)
+                + " is asked for here.";
+            let mend = "Lead it farther away, and across only at a right angle. The local code decides what lies between.";
+            let finding = Finding::new(Severity::Error, Subject::run(&run.line, &run.id), sentence);
+            found.push(finding.mend(mend).by(Remedy::Routes));
+        }
+    }
+    found
+}
+
+/// How finely a way is looked at, as a part of the distance asked for: what is told is right to that part.
+const STEPS_A_DISTANCE: f64 = 10.0;
+/// Most places a piece of a way is looked at.
+const MOST_STEPS: f64 = 10_000.0;
+
+/// All of a way that lies within `asked_m` of a service, but for crossings at 45 degrees or steeper; `None` where nothing does.
+fn beside(way: &[Point2], service: &[Point2], asked_m: f64) -> Option<Beside> {
+    let pieces: Vec<Segment> = service.windows(2).map(|w| Segment::new(w[0], w[1])).collect();
+    let distance = |at: Point2| pieces.iter().map(|s| s.distance_to(at)).fold(f64::INFINITY, f64::min);
+    let mut all = Beside { length_m: 0.0, nearest_m: f64::INFINITY };
+    let mut stretch = all;
+    // A crossing at 45 degrees is as long as this within the distance on both sides; one step more is rounding.
+    let crossing_m = 2.0 * asked_m * SQRT_2 + 2.0 * asked_m / STEPS_A_DISTANCE;
+    let mut end = |stretch: &mut Beside| {
+        let crosses = stretch.nearest_m <= asked_m / STEPS_A_DISTANCE;
+        if stretch.length_m > 0.0 && !(crosses && stretch.length_m <= crossing_m) {
+            all.length_m += stretch.length_m;
+            all.nearest_m = all.nearest_m.min(stretch.nearest_m);
+        }
+        *stretch = Beside { length_m: 0.0, nearest_m: f64::INFINITY };
+    };
+    for w in way.windows(2) {
+        go_on();
+        let piece = Segment::new(w[0], w[1]);
+        if pieces.iter().all(|s| s.distance_to_segment(piece) >= asked_m) {
+            end(&mut stretch);
+            continue;
+        }
+        let steps = (piece.length() * STEPS_A_DISTANCE / asked_m).ceil().clamp(1.0, MOST_STEPS);
+        for step in 0..steps as u32 {
+            let is = distance(w[0].lerp(w[1], (f64::from(step) + 0.5) / steps));
+            if is < asked_m {
+                stretch.length_m += piece.length() / steps;
+                stretch.nearest_m = stretch.nearest_m.min(is);
+            } else {
+                end(&mut stretch);
+            }
+        }
+    }
+    end(&mut stretch);
+    (all.length_m > 0.0).then_some(all)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn way(points: &[(f64, f64)]) -> Vec<Point2> {
+        points.iter().map(|(x, y)| Point2::new(*x, *y)).collect()
+    }
+
+    /// By hand: 10 m side by side at 0.2 m; a crossing at a right angle is none of it, one at 10 degrees is.
+    #[test]
+    fn what_lies_beside_is_told_and_a_square_crossing_is_not() {
+        let mains = way(&[(0.0, 0.0), (50.0, 0.0)]);
+        let along = beside(&way(&[(10.0, 5.0), (10.0, 0.2), (20.0, 0.2), (20.0, 5.0)]), &mains, 0.5);
+        let along = along.expect("lies beside");
+        // The two legs add 0.3 m each until they are 0.5 m away.
+        assert!((along.length_m - 10.6).abs() <= 0.2, "{along:?}");
+        assert!((along.nearest_m - 0.2).abs() < 1e-9, "{along:?}");
+        assert_eq!(beside(&way(&[(10.0, -5.0), (10.0, 5.0)]), &mains, 0.5), None);
+        assert_eq!(beside(&way(&[(10.0, -5.0), (20.0, 5.0)]), &mains, 0.5), None, "45 degrees");
+        let slope = 10.0 * 10f64.to_radians().tan();
+        let flat = beside(&way(&[(10.0, -slope), (30.0, slope)]), &mains, 0.5).expect("lies beside");
+        assert!((flat.length_m - 1.0 / 10f64.to_radians().sin()).abs() <= 0.2, "{flat:?}");
+        assert_eq!(beside(&way(&[(0.0, 0.5), (50.0, 0.5)]), &mains, 0.5), None, "as far as is asked for");
+    }
+}
