@@ -9,7 +9,7 @@ import json
 
 import tool
 
-EXAMPLES = ["tram-yard-cafe", "juniper-court", "harbour-steps"]
+EXAMPLES = ["walled-courtyard", "guesthouse-garden", "quayside-hotel"]
 PAGE = tool.ROOT / "docs" / "proposals.md"
 HEAD = """# Proposals beside a rule of thumb
 

@@ -34,7 +34,7 @@ def job(loudspeakers, window, brief="", limits='day = "60 dBA"\nday_63hz = "60 d
     text = f'format = 1\n[job]\nname = "By hand"\n[brief]\nsupply = "low impedance"\n{brief}\n'
     text += '[programmes.p0]\nspectrum = "pink"\n[programmes.p1]\nspectrum = "pink"\n'
     text += f'[neighbours.window]\npoints = [[{window[0]}, {window[1]}]]\nheight = {window[2]}\n{limits}\n'
-    text += '[site]\nground = "lawn"\n[racks.R]\nposition = [0, 0]\n[amplifiers.A]\nmodel = "low-four-channel-250"\nrack = "R"\n'
+    text += '[site]\nground = "lawn"\n[racks.R]\nposition = [0, 0]\n[amplifiers.A]\nmodel = "low-4x250"\nrack = "R"\n'
     for i, (x, y, h, programme, more) in enumerate(loudspeakers, 1):
         text += f'[channels.C{i}]\namplifier = "A"\noutput = {i}\nprogramme = "p{programme}"\n'
         text += f'high_pass = {{ kind = "butterworth", order = 4, corner = "{high_pass}" }}\n'

@@ -20,7 +20,7 @@ import tool
 from whole_job_made import folder
 
 atexit.register(papers.remove)
-JOB = "juniper-court"
+JOB = "guesthouse-garden"
 MM_PER_POINT = 25.4 / 72
 
 
@@ -180,7 +180,7 @@ def square_code(pdf):
 
 
 def test_the_square_code_opens_the_job_on_the_firms_server(firm):
-    assert square_code(firm / "as-built.pdf") == "https://jobs.example/j/JC-26-014"
+    assert square_code(firm / "as-built.pdf") == "https://jobs.example/j/GG-26-014"
 
 
 @pytest.mark.parametrize("name", papers.EXAMPLES)
@@ -290,7 +290,7 @@ def test_options_are_taken_as_propose_prints_them(tmp_path):
     """A job whose design was written by `propose --write` is marked among the options that `propose --json` prints."""
     job = tmp_path / "job"
     job.mkdir()
-    (job / "job.toml").write_text((papers.folder("tram-yard-cafe") / "job.toml").read_text())
+    (job / "job.toml").write_text((papers.folder("walled-courtyard") / "job.toml").read_text())
     done = tool.run("propose", job, "--json", "--write", "--option", "least-cost", "--time", "0.5s")
     assert done.returncode in (0, 1), done.stderr
     printed = json.loads(done.stdout)

@@ -168,7 +168,7 @@ def compare(folder, own=""):
 
 
 def test_the_example_has_its_gain_structure():
-    report = compare(papers.folder("juniper-court"))
+    report = compare(papers.folder("guesthouse-garden"))
     assert report["findings"] == []
 
 
@@ -390,13 +390,13 @@ def test_bad_input_is_refused_with_a_sentence(tmp_path, changes, said):
 
 
 def test_a_job_without_sources_says_what_to_state():
-    done = tool.run("sources", papers.folder("harbour-steps"))
+    done = tool.run("sources", papers.folder("quayside-hotel"))
     assert done.returncode == 0 and "state the sources" in re.sub(r"\s+", " ", done.stdout)
 
 
 def test_rack_and_as_built_sheets_show_inputs_settings_and_how_it_was_left():
-    out = papers.packed("juniper-court")
-    job = tomllib.loads((papers.folder("juniper-court") / "job.toml").read_text())
+    out = papers.packed("guesthouse-garden")
+    job = tomllib.loads((papers.folder("guesthouse-garden") / "job.toml").read_text())
     crew, built = papers.flowing(out / "crew-pack.pdf"), papers.flowing(out / "as-built.pdf")
     for side in ("left", "right"):
         assert f"{job['sources']['player']['name']}, {side} side" in crew
@@ -407,10 +407,10 @@ def test_rack_and_as_built_sheets_show_inputs_settings_and_how_it_was_left():
         assert value in crew and value in built
     assert "never write it here" in built
     # The gain to set between input and output stands with that of the design.
-    gain = told(papers.folder("juniper-court"))["channels"]["C1"]["gain_db"]
+    gain = told(papers.folder("guesthouse-garden"))["channels"]["C1"]["gain_db"]
     shown = f"{abs(gain):.1f} dB from input to output (\u221211.5 dB re full scale)"
     assert shown in crew
-    settings = papers.flowing(papers.packed("tram-yard-cafe") / "crew-pack.pdf")
+    settings = papers.flowing(papers.packed("walled-courtyard") / "crew-pack.pdf")
     assert "of 2026-01;" in settings and "see that these are the newest" in settings
 
 

@@ -41,7 +41,7 @@ ground = "lawn"
 [racks.R1]
 position = [0, 0]
 [amplifiers.P1]
-model = "line-four-channel-300"
+model = "line-4x280"
 rack = "R1"
 """
 

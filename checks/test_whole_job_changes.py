@@ -234,7 +234,7 @@ LINE_B, LINE_C = "topology", "pair = 2"
      ["nothing says from which rack the cable of stub-out T1 comes", "R1, R2, R3"]),
     ("hotel", [('rack = "R2"\nlength', 'rack = "R9"\nlength')], ['there is no rack called "R9"']),
     ("hotel", [('[racks.R3]', '[racks.R4]')], ['there is no rack called "R3"', "stubs.T2.rack"]),
-    ("hotel", [('model = "line-four-channel-300"\nrack = "R2"', 'model = "line-four-channel-300"\nrack = "R3"')],
+    ("hotel", [('model = "line-4x280"\nrack = "R2"', 'model = "line-4x280"\nrack = "R3"')],
      ["line B starts at stub-out T1, which leads to rack R2, and the amplifier of its channel C2 stands in rack R3",
       "line C starts"]),
     ("hotel", [takes(3, LINE_B)], ["line B takes pair 3 of stub-out T1", "4 conductors, so 2 pairs in all"]),

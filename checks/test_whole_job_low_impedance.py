@@ -29,15 +29,15 @@ def test_two_coils_in_parallel_are_a_quarter_of_two_in_series():
         [z] = spice.impedances([line.circuit("w", joint=tag, within=line.behind(tag))], [0.0])
         [dc] = [r for r in expected[line.name]["readings"] if r["place"] == {"downstream": tag} and r["frequency_hz"] == 0.0]
         assert dc["ohm"] == pytest.approx(abs(z[0]), rel=0.002)
-    assert parallel.loads["W2"]["re"] == series.loads["W1"]["re"] / 4 == 6.4 / 4
+    assert parallel.loads["W2"]["re"] == series.loads["W1"]["re"] / 4 == 12.8 / 4
 
 
 @pytest.mark.parametrize("coils", ["series", "parallel"])
 def test_two_coils_behind_a_transformer(coils, tmp_path):
-    """On 100 V the transformer is wound for the catalogue's 8 ohm: with its coils in parallel a subwoofer loads it four times."""
-    sub = 'model = "ground-sub-250"\nposition = [13.5, 6]'
+    """On 100 V the transformer is wound for the catalogue's 16 ohm: with its coils in parallel a subwoofer loads it four times."""
+    sub = 'model = "ground-sub-270"\nposition = [13.5, 6]'
     assert sub in TERRACES
-    text = TERRACES.replace(sub, f'model = "ground-sub-300"\nposition = [13.5, 6]\ncoils = "{coils}"')
+    text = TERRACES.replace(sub, f'model = "ground-sub-320"\nposition = [13.5, 6]\ncoils = "{coils}"')
     folder, rebuilt = written(tmp_path, text), whole_jobs.Whole(text).lines["S"]
     solved = told("lines", folder)["report"]["lines"]["S"]
     reached, impedance = whole_jobs.voltages(rebuilt, solved["frequencies_hz"])
@@ -97,7 +97,7 @@ def test_two_loudspeakers_of_8_ohm_side_by_side_fit_an_output_for_4_ohm(tmp_path
 
 def test_coils_in_parallel_on_purpose_fit_an_output_rated_into_their_load(tmp_path):
     """The job says parallel, the output is rated 250 W into 2 ohm and for loads down to 2 ohm: nothing to mend."""
-    amplifier = whole("patio").catalogue["amplifiers"]["low-four-channel-250"]
+    amplifier = whole("patio").catalogue["amplifiers"]["low-4x250"]
     assert (amplifier["power_2ohm"], amplifier["minimum_load"]) == ("250 W", "2 ohm")
     assert not [f for f in findings(written(tmp_path, PATIO)) if f["about"]["id"] in ("W2", "C4")]
 
@@ -111,7 +111,7 @@ def test_coils_in_parallel_on_an_output_for_4_ohm_are_an_error(tmp_path):
 
 def test_what_is_in_the_rack_without_processing_is_not_asked_to_filter(tmp_path):
     """P1 has no processing (catalogue): a high-pass and a limiter of its channels cannot be loaded into it."""
-    assert whole("patio").catalogue["amplifiers"]["low-two-channel-150"]["processing"] is False
+    assert whole("patio").catalogue["amplifiers"]["low-2x150"]["processing"] is False
     done = run("check", written(tmp_path, PATIO), "--json")
     told_of = [f for f in json.loads(done.stdout)["findings"] if "processing" in f["sentence"]]
     assert {f["about"]["id"] for f in told_of} & {"P1", "C1", "C2"}, done.stdout[:600]

@@ -9,7 +9,7 @@ beforeAll(async () => {
   await world.start();
   jobs.example = await world.job('example');
   jobs.empty = await world.job('empty', 'Quince Yard');
-  jobs.harbour = await world.example('harbour-steps');
+  jobs.harbour = await world.example('quayside-hotel');
 });
 afterEach(() => world.leave());
 afterAll(() => world.stop());
@@ -117,7 +117,7 @@ describe('the phone', () => {
       });
       for (const tab of ['measure', 'work', 'plan', 'papers', 'years']) {
         await page.goto(`${world.base}/?${++looked}#along/${jobs.example!}/${tab}`);
-        await page.locator('header').getByText('Juniper Court').waitFor();
+        await page.locator('header').getByText('Guesthouse garden').waitFor();
         await page.locator('main > *').first().waitFor();
         await settled(page);
         expect(await tooWide(page), tab).toEqual([]);

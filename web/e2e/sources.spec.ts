@@ -23,7 +23,7 @@ const region = (page: Page, name: string) => page.getByRole('region', { name, ex
 const summary = (page: Page, text: RegExp) => page.locator('summary').filter({ hasText: text });
 
 /** A café with a four-channel amplifier A1 and nothing said of what plays. */
-const cafe = () => world.example('tram-yard-cafe');
+const cafe = () => world.example('walled-courtyard');
 
 async function addStereo(page: Page) {
   const sources = region(page, 'Sources');

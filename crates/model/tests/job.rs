@@ -255,7 +255,7 @@ fn a_line_is_fed_as_its_programme_says() {
     let text = |speech: &str, line: &str, tap: &str| {
         format!(
             "format = 1\n[job]\nname = \"Two ways\"\n[brief]\nsupply = \"70.7 V\"\n[programmes.music]\n[programmes.talk]\n{speech}\n\
-             [racks.R1]\nposition = [0, 0]\n[amplifiers.P1]\nmodel = \"low-four-channel-250\"\nrack = \"R1\"\n\
+             [racks.R1]\nposition = [0, 0]\n[amplifiers.P1]\nmodel = \"low-4x250\"\nrack = \"R1\"\n\
              [channels.C1]\namplifier = \"P1\"\noutput = 1\nprogramme = \"talk\"\n\
              [lines.A]\nchannel = \"C1\"\ncable = \"burial-2x14awg\"\n{line}\n[lines.A.runs]\nA1 = {{ from = \"R1\", to = \"L1\" }}\n\
              [loudspeakers.L1]\nmodel = \"stake-110-wide\"\nposition = [10, 0]\nline = \"A\"\n{tap}\n"

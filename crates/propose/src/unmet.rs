@@ -88,7 +88,7 @@ mod tests {
     /// An area has the name that findings call it by; the id stays with what is sent beside it.
     #[test]
     fn an_area_is_called_by_its_name() {
-        let text = include_str!("../../../examples/juniper-court/job.toml");
+        let text = include_str!("../../../examples/guesthouse-garden/job.toml");
         let job = |text: &str| {
             let source = SourceFile::new("job.toml", text);
             JobFile::from_text(&source, shipped_catalogue().unwrap()).unwrap().job().clone()

@@ -7,7 +7,7 @@ use serde_json::{Value, json};
 use std::path::Path;
 
 fn cafe(set: &[(&str, Value)]) -> JobFile {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples/tram-yard-cafe");
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples/walled-courtyard");
     let mut file = JobFile::open(&folder).unwrap_or_else(|e| panic!("ships with the program: {e}"));
     let add = |(path, value): &(&str, Value)| Operation::Add {
         path: (*path).to_owned(),

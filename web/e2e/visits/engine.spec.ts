@@ -115,7 +115,7 @@ beforeAll(async () => {
   if (!file) throw new Error('LOAMLINE_SETS names the file of cases; checks/test_web_visits.py makes it');
   cases = JSON.parse(readFileSync(file, 'utf8')) as typeof cases;
   await world.serve();
-  pack = await world.read<VisitPack>(`/jobs/${await world.example('juniper-court')}/visit-pack`);
+  pack = await world.read<VisitPack>(`/jobs/${await world.example('guesthouse-garden')}/visit-pack`);
   rules = pack.rules;
   lines = Object.fromEntries(Object.entries(pack.expect).map(([line, l]) => [line, expectedOf(l)]));
   const document: JobDocument = pack.resolved;

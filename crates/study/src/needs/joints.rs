@@ -273,7 +273,7 @@ mod tests {
     fn between(second: &str) -> JointNeed {
         let text = format!(
             "format = 1\n[job]\nname = \"Two sizes\"\n[racks.R1]\nposition = [0, 0]\n\
-             [amplifiers.P1]\nmodel = \"line-four-channel-300\"\nrack = \"R1\"\n[channels.C1]\namplifier = \"P1\"\noutput = 1\n\
+             [amplifiers.P1]\nmodel = \"line-4x280\"\nrack = \"R1\"\n[channels.C1]\namplifier = \"P1\"\noutput = 1\n\
              [lines.A]\nchannel = \"C1\"\ncable = \"burial-2x2.5mm2\"\n[lines.A.runs]\n\
              A1 = {{ from = \"R1\", to = \"L1\" }}\nA2 = {{ from = \"L1\", to = \"L2\", cable = \"{second}\" }}\n\
              [loudspeakers.L1]\nmodel = \"stake-110-wide\"\nposition = [10, 3]\ntap = \"10 W\"\nline = \"A\"\n\
