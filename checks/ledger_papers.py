@@ -9,7 +9,7 @@ from ledger import FOOT, NUMBER, interval, length, parts, plain
 from ledger_screen import reading
 
 LENGTH = r"(?:-?\d+ ft(?: \d+)?(?: ?\d+/\d+)?(?: in)?|[\d.]+ (?:mm|m|in)|\d+(?: \d+/\d+)? in)"
-METER_HZ = {"DC, ohm": "0", "330 Hz, ohm": "330", "1 kHz, ohm": "1000"}
+METER_HZ = {"DC, ohm": "0", "1 kHz, ohm": "1000"}
 WAYS = {"inside the building": "indoors", "clipped along a wall or building": "clipped", "under paving, lifted and relaid": "lifted",
         "staked down under mulch or gravel": "staked", "in a slit cut with a spade": "slit", "drawn through a sleeve": "conduit",
         "in an open trench": "trench", "trench": "trench"}

@@ -10,7 +10,7 @@ from ledger import interval, length, parts
 from ledger_findings import Listed
 from whole_job_shown import tables
 
-METER_HZ = {"DC": "0", "100 Hz": "100", "330 Hz": "330", "1 kHz": "1000", "10 kHz": "10000"}
+METER_HZ = {"DC": "0", "100 Hz": "100", "315 Hz": "315", "1 kHz": "1000", "10 kHz": "10000"}
 HEARD = {"dBA": "total_dba", "63 Hz dB": "octave63_hz"}
 VERDICTS = {"kept": "fine", "kept, but not surely": "within_uncertainty", "ABOVE": "exceeds"}
 SKIP = None  # words that the data have elsewhere as codes, and prose

@@ -193,7 +193,7 @@ def test_without_a_server_the_square_code_holds_the_readings(name):
     assert len(read) == len(expected) or lines[-1] == "..."
     for line, text in read.items():
         at_rack = {r["frequency_hz"]: r["ohm"] for r in expected[line]["readings"] if r["place"] == "rack"}
-        for meter, hertz in [("DC", 0.0), ("330 Hz", 330.0), ("1 kHz", 1000.0)]:
+        for meter, hertz in [("DC", 0.0), ("1 kHz", 1000.0)]:
             printed = float(re.search(rf"{meter} ([\d.]+)", text)[1])
             assert hertz not in at_rack or abs(printed / at_rack[hertz] - 1) < 0.006, (line, meter)
 

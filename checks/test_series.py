@@ -22,7 +22,7 @@ from whole_job_sites import PATIO
 
 pytestmark = pytest.mark.skipif(spice.NGSPICE is None and not os.environ.get("CI"), reason="ngspice is not installed")
 
-METER_HZ = [0.0, 100.0, 330.0, 1000.0, 10_000.0]
+METER_HZ = [0.0, 100.0, 315.0, 1000.0, 10_000.0]
 STRINGS = PATIO.replace('A3 = { from = "J1", to = "L2", cable = "burial-2x14awg", length = "26 ft" }\n', '''\
 A3 = { from = "J1", to = "L2", cable = "burial-2x14awg", length = "26 ft" }
 A4 = { from = "L1", to = "L4", cable = "burial-2x14awg", in_series = true }

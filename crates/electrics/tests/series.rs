@@ -9,7 +9,7 @@ use loamline_electrics::*;
 use proptest::prelude::*;
 
 const SOURCE: Source = Source { open_circuit_v: 40.0, output_impedance_ohm: 0.1 };
-const HZ: [f64; 4] = [0.0, 31.5, 330.0, 8000.0];
+const HZ: [f64; 4] = [0.0, 31.5, 315.0, 8000.0];
 
 /// A random tree; some loads stand in series with what hangs on a run that is led on from them.
 fn strings(seed: u64, joints: usize) -> Line {

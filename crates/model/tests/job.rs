@@ -136,7 +136,7 @@ fn outputs_pairs_tags_and_readings_must_make_sense() {
     let tag = messages("[amplifiers.amp]", "[joints.L1]\nposition = [0, 0]\n[amplifiers.amp]");
     assert!(tag[0].starts_with("joints.L1: \"L1\" is already the tag of a loudspeaker"), "{tag:?}");
     assert_eq!(
-        messages("frequency = \"330 Hz\"", "dc = \"1 ohm\""),
+        messages("frequency = \"250 Hz\"", "dc = \"1 ohm\""),
         [
             "visits.handover.readings.whole: this reading has 2 values: impedance, dc",
             "visits.handover.readings.whole.impedance: an impedance means nothing without the frequency it was read at"

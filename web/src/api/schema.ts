@@ -480,7 +480,7 @@ export interface paths {
             path?: never;
             cookie?: never;
         };
-        /** What a meter should read on every line: direct current, 100 Hz, 330 Hz, 1 kHz and 10 kHz. */
+        /** What a meter should read on every line: direct current, 100 Hz, 315 Hz, 1 kHz and 10 kHz. */
         get: operations["expected"];
         put?: never;
         post?: never;
