@@ -36,7 +36,7 @@ def only_w1(job):
     """The sine levels of loudspeaker W1 alone at the place."""
     done = run("predict", job, "--at", f"{PLACE[0]},{PLACE[1]}", "--ear", f"{EAR} m", "--json")
     assert done.returncode == 0, done.stderr
-    probe = json.loads(done.stdout)["probe"]
+    probe = json.loads(done.stdout)["at"]
     w1 = next(s for s in probe["loudspeakers"] if s["loudspeaker"] == "W1")
     own = 10 * math.log10(1 / 31) - (12 - 20 * math.log10(math.sqrt(2)))
     return np.array(w1["band_levels_db"]) - own + LEVEL

@@ -211,7 +211,7 @@ def heard(folder, text, tag):
     x, y = whole_jobs.tomllib.loads(text)["loudspeakers"][tag]["position"]
     done = run("predict", folder, f"--at={x + 1},{y}", "--ear", f"{HEIGHT_M} m", "--json")
     assert done.returncode in (0, 1), done.stderr
-    [one] = [l for l in json.loads(done.stdout)["probe"]["loudspeakers"] if l["loudspeaker"] == tag]
+    [one] = [l for l in json.loads(done.stdout)["at"]["loudspeakers"] if l["loudspeaker"] == tag]
     [straight] = [p for p in one["paths"] if p["way"] == "straight"]
     assert straight["length_m"] == pytest.approx(1.0, abs=1e-6)
     return np.array(straight["band_levels_db"]), straight["level_dba"]

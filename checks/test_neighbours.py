@@ -282,7 +282,7 @@ def test_the_field_inside_measures_a_retaining_wall_from_below(tmp_path):
         text = job([loudspeaker], (90, 0, 4), site=terraces_text(TERRACE) + more)
         predicted(tmp_path, text)
         done = tool.run("predict", tmp_path, "--at", "30,0", "--ear", "1.6 m", "--json")
-        return json.loads(done.stdout)["probe"]["level_dba"]
+        return json.loads(done.stdout)["at"]["level_dba"]
 
     wall, high = walls_text([RETAINING]), (0, 0, 3, 0, {})
     assert at(high, "") - at(high, wall) < 0.7

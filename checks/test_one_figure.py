@@ -219,7 +219,7 @@ def test_the_rack_goes_by_its_name_its_word_and_none(jobs):
 def test_ways_of_sound_name_walls_and_buildings_by_their_tags(jobs):
     folder = jobs / "guesthouse-garden"
     document = tomllib.loads((folder / "job.toml").read_text())
-    probe = told("predict", folder, "--at", "4,3")["probe"]
+    probe = told("predict", folder, "--at", "4,3")["at"]
     ways = [path["way"] for share in probe["loudspeakers"] for path in share["paths"]]
     named = {(kind, id) for way in ways for kind, id in re.findall(r"\b(wall|building) ([\w-]+)", way)}
     assert {kind for kind, _ in named} == {"wall", "building"}

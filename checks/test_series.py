@@ -118,7 +118,7 @@ def test_the_level_follows_the_voltage(folder, tmp_path):
     k = 17  # 1 kHz among the third octaves from 20 Hz on (IEC 61260-1)
     heard = []
     for where, text in ((folder, STRINGS), (written(tmp_path, alone(STRINGS)), alone(STRINGS))):
-        probe = told("predict", where, "--at", "3,5")["probe"]
+        probe = told("predict", where, "--at", "3,5")["at"]
         [one] = [l for l in probe["loudspeakers"] if l["loudspeaker"] == "L1"]
         heard.append((one["band_levels_db"][k], whole_jobs.voltages(whole_jobs.Whole(text).lines["A"], [1000.0])[0]["L1"][0]))
     (series, series_v), (own, own_v) = heard

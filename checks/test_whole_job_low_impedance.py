@@ -50,7 +50,7 @@ def test_two_coils_behind_a_transformer(coils, tmp_path):
 
 def level(folder):
     """Level of W1 in the 63 Hz band at a place, dB."""
-    probe = told("predict", folder, "--at", "4,3")["probe"]
+    probe = told("predict", folder, "--at", "4,3")["at"]
     [heard] = [one for one in probe["loudspeakers"] if one["loudspeaker"] == "W1"]
     return heard["band_levels_db"][min(range(31), key=lambda k: abs(probe["frequencies_hz"][k] - HZ))]
 

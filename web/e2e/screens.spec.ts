@@ -20,7 +20,7 @@ const VIEWS: [page: string, opened?: { tab?: string; button?: string | RegExp }]
   ['site'],
   ['sound'],
   ['sound', { tab: 'Place' }],
-  ['sound', { tab: 'Probe' }],
+  ['sound', { tab: 'At a place' }],
   ['sound', { tab: 'Bass' }],
   ['sound', { tab: 'Propose' }],
   ['cable'],

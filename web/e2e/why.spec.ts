@@ -113,7 +113,7 @@ describe('every figure answers "why?"', () => {
 
   it('what each loudspeaker brings to a place', async () => {
     const page = await visit('sound');
-    await page.getByRole('tab', { name: 'Probe' }).click();
+    await page.getByRole('tab', { name: 'At a place' }).click();
     await page.getByRole('button', { name: 'Middle of Lawn' }).click();
     const rows = page.getByRole('region', { name: 'Who contributes' });
     await rows.getByRole('group').first().waitFor();

@@ -210,7 +210,7 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
-    "/api/jobs/{id}/probe": {
+    "/api/jobs/{id}/at": {
         parameters: {
             query?: never;
             header?: never;
@@ -218,7 +218,7 @@ export interface paths {
             cookie?: never;
         };
         /** What is heard at a place, and what makes it. */
-        get: operations["probe"];
+        get: operations["at_place"];
         put?: never;
         post?: never;
         delete?: never;
@@ -3167,7 +3167,7 @@ export interface components {
             deviations?: number | null;
         };
         /** @description What makes the level at a place. */
-        ProbeAnswer: components["schemas"]["ProbeReport"] & {
+        AtPlaceAnswer: components["schemas"]["AtPlaceReport"] & {
             /**
              * Format: int64
              * @description Revision of the job it is of.
@@ -3179,7 +3179,7 @@ export interface components {
             workings: components["schemas"]["WhyView"][];
         };
         /** @description What makes the level at a place. */
-        ProbeReport: {
+        AtPlaceReport: {
             /**
              * Format: double
              * @description East, m.
@@ -4852,7 +4852,7 @@ export interface operations {
             };
         };
     };
-    probe: {
+    at_place: {
         parameters: {
             query: {
                 /** @description East, m. */
@@ -4876,7 +4876,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "application/json": components["schemas"]["ProbeAnswer"];
+                    "application/json": components["schemas"]["AtPlaceAnswer"];
                 };
             };
             /** @description Refused */

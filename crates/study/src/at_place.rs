@@ -8,7 +8,7 @@ use serde::Serialize;
 /// What makes the level at a place.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
-pub struct ProbeReport {
+pub struct AtPlaceReport {
     /// East, m.
     pub x_m: f64,
     /// North, m.
@@ -72,7 +72,7 @@ pub fn way_words(job: &Job, way: &Way) -> String {
     })
 }
 
-impl ProbeReport {
+impl AtPlaceReport {
     /// A probe with the tags of its sources, in the order of the scene.
     #[must_use]
     pub fn of(job: &Job, probe: &Probe, tags: &[String]) -> Self {
