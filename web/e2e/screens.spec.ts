@@ -184,7 +184,7 @@ describe.each([
       colorScheme,
       bypassCSP: true,
     });
-    const sound = async (what: string) => {
+    const looksGood = async (what: string) => {
       expect(await tooWide(page), what).toEqual([]);
       expect(await tooSmall(page, 12), what).toEqual([]);
       expect(await tooLow(page, 44), what).toEqual([]);
@@ -193,14 +193,14 @@ describe.each([
     await look(page, job, ['cable']);
     await page.getByRole('button', { name: 'Change line A' }).click();
     await page.getByRole('group', { name: 'Pairs of the existing cable at T1' }).waitFor();
-    await sound('a line at a stub-out');
+    await looksGood('a line at a stub-out');
     await look(page, job, ['site']);
     await page.getByText(/^Stub-outs/).click();
     await page.getByRole('button', { name: /^T1/ }).click();
     await page.getByLabel('The loop reads').fill('1.1');
     await page.getByRole('button', { name: 'Work the length out' }).click();
     await page.getByRole('button', { name: /^Store/ }).waitFor();
-    await sound('a stub-out with a length to store');
+    await looksGood('a stub-out with a length to store');
     expect(world.complaints).toEqual([]);
   }, 200_000);
 });

@@ -243,7 +243,7 @@ describe.each([
   [1440, 'light'],
   [1440, 'dark'],
 ] as const)('at %d px, %s', (width, colorScheme) => {
-  it('sources, inputs, records and gains are whole, large enough and sound', async () => {
+  it('sources, inputs, records and gains are whole, large enough and good', async () => {
     const job = await cafe();
     const page = await world.person('Ada', {
       viewport: { width, height: 800 },

@@ -130,9 +130,9 @@ describe('every figure answers "why?"', () => {
   it('readings and likelihoods on the phone, from what was taken along', async () => {
     const page = await world.person('Ada', { viewport: { width: 360, height: 740 } });
     await page.goto(`${world.base}/#along/${job}/measure`);
-    const sound = page.getByRole('button', { name: /^Why good/ });
-    await sound.waitFor();
-    expect(await read(page, sound)).toMatch(/48\.6 m of cable.*95 of 100 read 4\.66 to 9\.27 ohm/s);
+    const good = page.getByRole('button', { name: /^Why good/ });
+    await good.waitFor();
+    expect(await read(page, good)).toMatch(/48\.6 m of cable.*95 of 100 read 4\.66 to 9\.27 ohm/s);
     await page.getByLabel('The meter reads, ohm').fill('3.1');
     await page.getByRole('button', { name: 'Enter', exact: true }).click();
     const ranked = page.locator('[data-ranking="A"]');

@@ -190,9 +190,9 @@ fn two_faults_at_once_are_told_where_one_does_not_explain() {
     assert!(both.sentence.contains("Joint B2 leaks through about"), "{}", both.sentence);
     assert!(!found.next.is_empty() && found.next.iter().all(|test| test.outcomes.len() > 1));
     // A good line is not talked into two faults.
-    let sound: Vec<_> =
+    let good: Vec<_> =
         probe.read(&[]).iter().zip(frequencies).map(|(z, f)| reading(f, z.unwrap().norm())).collect();
-    let found = locate(&Asked { pairs: true, readings: &sound, ..asked }).unwrap();
+    let found = locate(&Asked { pairs: true, readings: &good, ..asked }).unwrap();
     assert_eq!(found.explanations[0].fault, Fault::Healthy);
     assert!(found.explanations[0].probability > 0.5);
 }

@@ -13,8 +13,8 @@ pub fn files() -> &'static [JobFile; 2] {
     static FILES: OnceLock<[JobFile; 2]> = OnceLock::new();
     FILES.get_or_init(|| {
         [SMALL, USUAL].map(|text| {
-            let catalogue = shipped_catalogue().expect("the shipped catalogue is sound");
-            JobFile::from_text(&SourceFile::new("job.toml", text), catalogue).expect("an example is sound")
+            let catalogue = shipped_catalogue().expect("the shipped catalogue is good");
+            JobFile::from_text(&SourceFile::new("job.toml", text), catalogue).expect("an example is good")
         })
     })
 }

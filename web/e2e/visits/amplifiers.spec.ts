@@ -99,7 +99,7 @@ describe('the record of an amplifier', () => {
   }, 240_000);
 
   it.each(['light', 'dark'] as const)(
-    'is whole and sound at 360 px, %s, and filled in with the keyboard alone',
+    'is whole and good at 360 px, %s, and filled in with the keyboard alone',
     async (colorScheme) => {
       const job = await world.example('walled-courtyard');
       const page = await world.person('Ada', {

@@ -2897,7 +2897,7 @@ export interface components {
              * Format: double
              * @description Where a good line would read, ohm; `None` for open.
              */
-            sound_ohm?: number | null;
+            good_ohm?: number | null;
             /** @description What each outcome would mean; their probabilities sum to one. */
             outcomes: components["schemas"]["Outcome"][];
         };

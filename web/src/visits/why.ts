@@ -82,7 +82,7 @@ export function whyRanked(
     steps.push(
       `All readings together, with what moves them alike, are ${weighed.deviations[best]!.toFixed(1)} times the usual difference away.`,
     );
-  if (opened.length) steps.push(`Opened and found sound: ${opened.join(', ')}; that counts as well.`);
+  if (opened.length) steps.push(`Opened and found good: ${opened.join(', ')}; that counts as well.`);
   steps.push(
     `Weighed by that against everything else that can be, it has ${share(weighed.probability[h]!)} now.`,
   );

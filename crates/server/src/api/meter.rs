@@ -129,7 +129,7 @@ fn next_sentence(n: &NextTest) -> String {
             at(*frequency_hz)
         ),
     };
-    let in_order = n.sound_ohm.map_or_else(|| "open".to_owned(), ohms);
+    let in_order = n.good_ohm.map_or_else(|| "open".to_owned(), ohms);
     format!("{what}; a line in order reads {in_order} there. About {:.0} minutes.", n.minutes)
 }
 
