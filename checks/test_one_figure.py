@@ -216,17 +216,18 @@ def test_the_rack_goes_by_its_name_its_word_and_none(jobs):
         assert not [f for f in told("check", copy)["findings"] if f["about"]["id"] == "zz" and "names" in f["sentence"]]
 
 
-def test_ways_of_sound_name_walls_and_buildings_by_their_tags(jobs):
+def test_ways_of_sound_name_walls_and_buildings_by_their_names(jobs):
     folder = jobs / "guesthouse-garden"
     document = tomllib.loads((folder / "job.toml").read_text())
     probe = told("predict", folder, "--at", "4,3")["at"]
     ways = [path["way"] for share in probe["loudspeakers"] for path in share["paths"]]
-    named = {(kind, id) for way in ways for kind, id in re.findall(r"\b(wall|building) ([\w-]+)", way)}
-    assert {kind for kind, _ in named} == {"wall", "building"}
-    assert all(id in document[f"{kind}s"] for kind, id in named), named
-    text = run("predict", folder, "--at", "4,3").stdout
-    shown = {(kind, id) for kind, id in re.findall(r"\bby (wall|building) ([\w-]+)", text)}
-    assert shown and shown <= named
+    names = {table: [thing["name"] for thing in document[table].values()] for table in ("walls", "buildings")}
+    named = {table: {name for name in names[table] for way in ways if f"by {name}" in way} for table in names}
+    assert all(named.values()), named
+    ids = [f"{table[:-1]} {id}" for table in names for id in document[table]]
+    assert not [way for way in ways if any(re.search(rf"\b{id}\b", way) for id in ids)]
+    text = re.sub(r"\s+", " ", run("predict", folder, "--at", "4,3").stdout)
+    assert any(f"by {name}" in text for name in named["walls"] | named["buildings"])
 
 
 def test_the_word_for_cable_follows_the_unit(jobs):

@@ -76,11 +76,11 @@ describe('every figure answers "why?"', () => {
     const answers = found.getByRole('listitem');
     expect(await whys(found).count()).toBe(await answers.count());
     const said = await read(page, whys(found).first());
-    expect(said).toMatch(/Before any reading it had [\d.]+ %/);
+    expect(said).toMatch(/Before any reading it was [\d.]+ % likely/);
     expect(said).toMatch(/a meter would show [\d.]+ ohm with it; it showed 6\.40 ohm/);
     // What the explanations have one by one is what the answer has.
     const each = [
-      ...said.matchAll(/it has ([\d.]+) % now/g),
+      ...said.matchAll(/it is ([\d.]+) % likely now/g),
       ...said.matchAll(/together they have ([\d.]+) %/g),
     ];
     const sum = each.reduce((all, m) => all + Number(m[1]), 0);
@@ -138,7 +138,7 @@ describe('every figure answers "why?"', () => {
     const ranked = page.locator('[data-ranking="A"]');
     await ranked.getByRole('listitem').first().waitFor();
     expect(await whys(ranked).count()).toBe(await ranked.getByRole('listitem').count());
-    expect(await read(page, whys(ranked).first())).toMatch(/it showed 3\.10 ohm.*it has [\d.]+ % now/s);
+    expect(await read(page, whys(ranked).first())).toMatch(/it showed 3\.10 ohm.*it is [\d.]+ % likely now/s);
     expect(world.complaints).toEqual([]);
   });
 

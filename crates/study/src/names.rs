@@ -1,7 +1,7 @@
 //! How things are named to people: by the name somebody gave them, with the tag a crew finds on them; by the id where nobody
 //! gave one.
 
-use loamline_model::document::{Area, Stub};
+use loamline_model::document::{Area, Neighbour, Stub};
 
 /// A thing without a tag on site, at the beginning of a sentence or within it: its name, else what it is with its id.
 #[must_use]
@@ -22,6 +22,25 @@ pub fn area_words(id: &str, area: &Area) -> String {
 #[must_use]
 pub fn area_within(id: &str, area: &Area) -> String {
     named_or(&area.name, "area", id)
+}
+
+/// A neighbour at the beginning of a sentence, with its floor where it has several: `Flats across the lane, First floor`, or
+/// `Neighbour flats, floor 1`.
+#[must_use]
+pub fn neighbour_words(id: &str, neighbour: &Neighbour, floor: Option<&str>) -> String {
+    on_floor(named_or(&neighbour.name, "Neighbour", id), neighbour, floor)
+}
+
+/// As [`neighbour_words`], within a sentence.
+#[must_use]
+pub fn neighbour_within(id: &str, neighbour: &Neighbour, floor: Option<&str>) -> String {
+    on_floor(named_or(&neighbour.name, "neighbour", id), neighbour, floor)
+}
+
+fn on_floor(named: String, neighbour: &Neighbour, floor: Option<&str>) -> String {
+    let Some(floor) = floor else { return named };
+    let name = neighbour.floors.get(floor).map_or("", |f| f.name.as_str());
+    format!("{named}, {}", named_or(name, "floor", floor))
 }
 
 /// A stub-out, whose tag the crew reads at its cable: `stub-out T1`, or `stub-out Deck wall (T1)`.

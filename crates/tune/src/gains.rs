@@ -227,8 +227,8 @@ fn at_highest(mains: &[usize], fed: &[Fed<'_>], findings: &mut Vec<Finding>) {
         let limit = gain_limits(f);
         if f.tuned.plan.chain.gain_db >= limit.highest_db {
             let what = format!(
-                "Channel {} stands at the highest gain at which its limiter stays out of the way and its amplifier is not \
-                 overdriven ({:+.1} dB re full scale).",
+                "Channel {} is as high as it may go, {:+.1} dB re full scale: any higher, and its limiter acts all the time \
+                 or its amplifier is overdriven.",
                 f.view.id, limit.highest_db
             );
             findings.push(

@@ -239,7 +239,7 @@ fn filters(job: &Job, programme: Option<&str>, fed: &mut [Fed<'_>], findings: &m
 fn gap(f: &Fed<'_>, x: &Crossover) -> Finding {
     let own = f.tuned.high_pass.as_ref().map_or(0.0, |h| h.filter.corner_hz());
     let what = format!(
-        "Channel {} starts at {own:.0} Hz, above the {:.0} Hz where the subwoofers stop: the octave between is thin.",
+        "Channel {} plays from {own:.0} Hz up and the subwoofers only up to {:.0} Hz: what lies between is weak.",
         f.view.id,
         x.low_pass.corner_hz()
     );

@@ -109,10 +109,10 @@ impl ChannelTuned {
         let ms = 1e3 * self.plan.chain.delay_s;
         let mut steps = vec![if ms > 0.0 {
             format!(
-                "{ms:.2} ms let fewer places hear this channel and another as an echo, and raise it in no area."
+                "With {ms:.2} ms fewer places hear an echo between this channel and another, and no area has more of them."
             )
         } else {
-            "0 ms: no delay of this channel lowers the share of places with an echo without raising it elsewhere."
+            "0 ms: no delay of this channel leaves fewer places with an echo without making more of them elsewhere."
                 .to_owned()
         }];
         if self.plan.chain.polarity == Polarity::Reversed {

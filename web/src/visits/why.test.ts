@@ -35,17 +35,17 @@ describe('why an explanation is as likely as it is', () => {
     const reading = { at: null, frequency_hz: 0, ohm: Math.sqrt(200) };
     const good = whyRanked(table, RULES, of(0), 'good', [reading], []).steps.join(' ');
     const off = (Math.log(Math.sqrt(200) / 10) / 0.1).toFixed(1);
-    expect(good).toMatch('had 75 % of the weight');
+    expect(good).toMatch('it was 75 % likely');
     expect(good).toMatch(
       `would show 10.0 ohm with it; it showed 14.1 ohm, ${off} times the usual difference above`,
     );
-    expect(good).toMatch('it has 75 % now');
+    expect(good).toMatch('it is 75 % likely now');
     expect(whyRanked(table, RULES, of(1), 'cut', [reading], []).steps.join(' ')).toMatch(
       `would show 20.0 ohm with it; it showed 14.1 ohm, ${off} times the usual difference below`,
     );
     // At 20 ohm the fault is some 48 half squares nearer: all but certain.
     expect(whyRanked(table, RULES, of(1), 'cut', [{ ...reading, ohm: 20 }], []).steps.join(' ')).toMatch(
-      /as predicted.*it has 100 % now/,
+      /as predicted.*it is 100 % likely now/,
     );
   });
 

@@ -70,7 +70,7 @@ export function whyRanked(
   for (let point = first; point < first + count; point++)
     if (weighed.log_probability[point]! > weighed.log_probability[best]!) best = point;
   const all = table.hypotheses.reduce((sum, other) => sum + other.weight, 0);
-  const steps = [`Before any reading it had ${share(weight / all)} of the weight of all that can be.`];
+  const steps = [`Before any reading it was ${share(weight / all)} likely.`];
   for (const r of readings) {
     const place = placeOf(table, r.at)!;
     steps.push(
@@ -84,7 +84,7 @@ export function whyRanked(
     );
   if (opened.length) steps.push(`Opened and found good: ${opened.join(', ')}; that counts as well.`);
   steps.push(
-    `Weighed by that against everything else that can be, it has ${share(weighed.probability[h]!)} now.`,
+    `Weighed by that against everything else that can be wrong, it is ${share(weighed.probability[h]!)} likely now.`,
   );
   return {
     about: sentence,
