@@ -188,7 +188,7 @@ class Papers:
                 self.enter((fact, "coils"), "crew pack", found[3])
         if found := re.match(rf"from (\S+) +({LENGTH})\b", line):
             self.enter((fact, f"tape from {found[1]}"), "crew pack", found[2], length(found[2], inch=0.125))
-        if found := re.match(rf"Aim +(?:bearing (\d+)°, pitch (-?\d+)°|plays all round), ({LENGTH}) (above|below)", line):
+        if found := re.match(rf"Aim +(?:bearing (\d+)°, tilt (-?\d+)°|plays all round), ({LENGTH}) (above|below)", line):
             if found[1]:
                 self.enter((fact, "bearing"), "crew pack", found[1], interval(found[1]))
                 self.enter((fact, "pitch"), "crew pack", found[2], interval(found[2]))
@@ -369,7 +369,7 @@ class Papers:
 
 # --- Spreadsheets.
 
-PLAIN = {"Tap, W": "tap", "Bearing, °": "bearing", "Pitch, °": "pitch", "East, m": "position/east", "North, m": "position/north",
+PLAIN = {"Tap, W": "tap", "Bearing, °": "bearing", "Tilt, °": "pitch", "East, m": "position/east", "North, m": "position/north",
          "Volts, V": "joint_1khz_v", "Loss, dB": "loss_1khz_db", "Height, m": "height"}
 
 

@@ -198,7 +198,7 @@ def test_joints_are_made_as_the_trade_makes_them(name, made):
     for phrase in [
         "At every joint positive joins positive and negative joins negative",
         "One gel-filled connector for each conductor",
-        "a strain tie on every cable",
+        "a strain relief on every cable",
         "a service loop on both sides",
     ]:
         assert phrase in text, phrase
@@ -210,7 +210,7 @@ def test_joints_are_made_as_the_trade_makes_them(name, made):
     assert set(re.findall(r"Joint (\S+)", text)) == made_joints
     # Two conductors: two connectors at each; as many ties as cable ends.
     assert len(re.findall(r"Connectors: 2 × Gel-filled", text)) == len(made_joints)
-    ties = [int(count) for count in re.findall(r"Strain ties: (\d+)\.", text)]
+    ties = [int(count) for count in re.findall(r"Strain reliefs: (\d+)\.", text)]
     assert len(ties) == len(made_joints) and sum(ties) == sum(ends.values())
 
 

@@ -1,6 +1,6 @@
-"""What a firm changes about its papers: parts, paper, units, letterhead, every word, options side by side, the square code.
+"""What a firm changes about its papers: parts, paper, units, letterhead, every word, options side by side, the QR code.
 
-Source of the method: poppler-utils for text, pages and pictures; zxing-cpp reads the square code (ISO/IEC 18004) as a
+Source of the method: poppler-utils for text, pages and pictures; zxing-cpp reads the QR code (ISO/IEC 18004) as a
 telephone would. Sizes of paper: ISO 216 and ANSI/ASME Y14.1 (from memory).
 """
 
@@ -164,11 +164,11 @@ def test_a_price_book_replaces_prices_margin_and_tax():
     assert "broken.csv" in error and "line 2" in error and "cheap" in error
 
 
-# ---- the square code ----
+# ---- the QR code ----
 
 
 def square_code(pdf):
-    """What the square code of a paper's first page says, read from its picture."""
+    """What the QR code of a paper's first page says, read from its picture."""
     import zxingcpp
     from PIL import Image
 

@@ -1,7 +1,7 @@
 """Labels: every tag of the job is on one and nothing else is; sheets measured from the picture of the page; codes read as a
 telephone would; the list for label printers says the same.
 
-Source of the method: poppler-utils draws and reads the pages, zxing-cpp reads the square codes (ISO/IEC 18004: four modules of
+Source of the method: poppler-utils draws and reads the pages, zxing-cpp reads the QR codes (ISO/IEC 18004: four modules of
 quiet zone on every side, 4 v + 17 modules of a version v). Where labels lie is worked out here from their measures. That 5 pt
 is the least a person reads at arm's length, and that printers leave up to 4.5 mm white, is common practice, no source.
 """
@@ -161,7 +161,7 @@ def test_every_label_has_its_own_text_inside_and_its_code_reads(stock):
             seen += len(inside)
             edges = (round(edge * 300 / 25.4) for edge in (left, top, left + size[0], top + size[1]))
             codes = zxingcpp.read_barcodes(image.crop(tuple(edges)))
-            assert [code.text for code in codes] == [row["Square code"]]
+            assert [code.text for code in codes] == [row["QR code"]]
         assert seen == len(words), "text outside every label"
 
 
@@ -171,12 +171,12 @@ def test_a_code_opens_the_thing_on_the_firms_server():
     rows = rows_of(sheet("guesthouse-garden", "--firm", firm))
     sorts = {"cable": "cable", "joint": "joint", "loudspeaker": "loudspeaker", "output": "output", "input": "input"}
     for row in rows:
-        address, tag = row["Square code"].rsplit("/", 1)
+        address, tag = row["QR code"].rsplit("/", 1)
         assert address == f"https://jobs.example/j/#tag/GG-26-014/{sorts[row['What']]}" and urllib.parse.unquote(tag) == row["Tag"]
     # The firm's own stock: 14 on a sheet.
     assert len(papers.pages(sheet("guesthouse-garden", "--firm", firm) / "labels.pdf")) == -(-len(rows) // 14)
     plain = rows_of(sheet("guesthouse-garden"))
-    assert {row["Square code"] for row in plain} == {f"GG-26-014 {row['What']} {row['Tag']}" for row in plain}
+    assert {row["QR code"] for row in plain} == {f"GG-26-014 {row['What']} {row['Tag']}" for row in plain}
 
 
 @pytest.mark.parametrize(

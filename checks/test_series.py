@@ -1,4 +1,4 @@
-"""Loudspeakers in series and series-parallel on low impedance: the invented patio with two strings of two side by side.
+"""Loudspeakers in series and series-parallel on low impedance: the invented patio with two strings of two in parallel.
 
 The circuit is drawn by hand for ngspice (whole_jobs, spice_lines): the current goes through the first loudspeaker of a string,
 along one conductor of the run that leads on, through the second and back along the other conductor. At direct current it is
@@ -137,7 +137,7 @@ def test_the_limiter_holds_the_rated_power_of_one_in_the_string(folder, rebuilt)
 
 
 def test_what_fits_the_output_in_strings_does_not_side_by_side(folder, tmp_path):
-    """P1 is for 4 ohm: two strings of 16 ohm are 8, four of 8 ohm side by side are 2."""
+    """P1 is for 4 ohm: two strings of 16 ohm are 8, four of 8 ohm in parallel are 2."""
     errors = lambda where: [f for f in told("lines", where)["report"]["findings"]  # noqa: E731
                             if f["severity"] == "error" and f["about"]["id"] == "C1"]
     assert not errors(folder)

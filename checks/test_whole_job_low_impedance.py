@@ -2,7 +2,7 @@
 load, by the circuit of the driver (a quarter of Re, Le and Res; half the force factor, so 6.02 dB more at one voltage; Small,
 JAES 20 (1972)), and what an output rated into 4 ohm must bear.
 
-A line's document hangs loudspeakers side by side only; coils may be in series or parallel (`coils`).
+A line's document hangs loudspeakers in parallel only; coils may be in series or parallel (`coils`).
 """
 
 import json

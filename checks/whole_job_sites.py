@@ -171,7 +171,7 @@ tap = "100 W"
 line = "S"
 """
 
-# A patio on low impedance, positions in centimetres: two loudspeakers side by side, one alone, and two subwoofers of two voice
+# A patio on low impedance, positions in centimetres: two loudspeakers in parallel, one alone, and two subwoofers of two voice
 # coils each, one with them in series, one in parallel.
 PATIO = """
 format = 1

@@ -153,7 +153,7 @@ fn filters_and_routes() {
     assert_eq!(passes, [(Pass::HighPass, 90.0), (Pass::LowPass, 12_000.0)]);
     let bell = &chain.equaliser[0];
     assert!(near(bell.frequency_hz(), 630.0) && near(bell.gain_db(), -3.0) && near(bell.q(), 1.2));
-    assert_eq!(role(job, &c1), ChannelRole::Mains);
+    assert_eq!(role(job, &c1), ChannelRole::FullRange);
 
     let plan = ground_plan(job).unwrap();
     assert_eq!(plan.boundary.corners(), job.document().site.outline.as_ref().unwrap().corners());

@@ -36,7 +36,7 @@ fn quantities_come_out_the_same_from_the_document_alone() {
         for (model, count) in models {
             assert_eq!(quantity(&m, &format!("loudspeaker/{model}")), Decimal::from(count), "{name} {model}");
         }
-        // Ends of cable by node, racks left out: a joint wherever there is one, a strain tie for each. No cable of
+        // Ends of cable by node, racks left out: a joint wherever there is one, a strain relief for each. No cable of
         // the examples is shared, and none starts at an existing end.
         let mut ends: BTreeMap<&str, u64> = BTreeMap::new();
         for node in d.lines.values().flat_map(|l| l.runs.values()).flat_map(|r| [&r.from, &r.to]) {

@@ -1160,7 +1160,7 @@ export interface components {
          * @description What a channel drives.
          * @enum {string}
          */
-        ChannelRole: "mains" | "subwoofers";
+        ChannelRole: "full-range" | "subwoofers";
         /** @description Processing for one channel. */
         ChannelTuned: {
             /** @description Everything to set. */

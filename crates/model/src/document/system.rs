@@ -60,7 +60,7 @@ choice! {
     Coils {
         /// One after the other: impedances add.
         Series = "series",
-        /// Side by side: impedance halves.
+        /// In parallel: impedance halves.
         Parallel = "parallel",
     }
 }

@@ -3,7 +3,7 @@
 //! Common practice, no source: a joint wherever cable ends meet away from a rack, at every loudspeaker and existing
 //! cable end too; like colours join like, red or white positive, black or green negative in the two pairs of a
 //! four-conductor cable; one gel-filled connector per conductor, for the thinnest and the thickest of its wires alike; a
-//! conductor that goes no further is capped with a connector of its own; a strain tie for every cable end; a service loop on
+//! conductor that goes no further is capped with a connector of its own; a strain relief for every cable end; a service loop on
 //! every cable. Where no connector of the catalogue holds both, none is counted and the joint's sheet says so.
 //!
 //! Existing cable is joined in at its stub like any other: where a line takes several pairs of it, the conductors of
@@ -83,7 +83,7 @@ pub struct JointNeed {
 }
 
 impl JointNeed {
-    /// Cable ends that meet here, each with a strain tie and a service loop.
+    /// Cable ends that meet here, each with a strain relief and a service loop.
     pub fn cable_ends(&self) -> usize {
         self.arriving.len() + self.onward.len()
     }
