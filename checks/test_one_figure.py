@@ -162,7 +162,7 @@ def rated_w(amplifier, ohm):
 
 
 def test_full_drive_asks_no_more_than_the_amplifier_is_rated_for(jobs):
-    """Walled courtyard is at low impedance, two loudspeakers of 8 ohm on each output: a nominal 4 ohm, and less at its lowest."""
+    """The walled courtyard is at low impedance, two loudspeakers of 8 ohm on each output: a nominal 4 ohm, and less at its lowest."""
     folder = jobs / "walled-courtyard"
     document = tomllib.loads((folder / "job.toml").read_text())
     report = told("lines", folder)["report"]

@@ -175,7 +175,7 @@ def test_tune_keeps_the_neighbours_below_their_limits(tmp_path):
 
 
 def test_the_bass_asked_is_kept(tmp_path):
-    """The court of Guesthouse garden asks for 4 dB of bass over the middle; what is written must give it within 1 dB."""
+    """The games court of the example asks for 4 dB of bass over the middle; what is written must give it within 1 dB."""
     job = tmp_path / "job"
     shutil.copytree(ROOT / "examples" / "guesthouse-garden", job)
     assert run("tune", job, "--write").returncode == 0

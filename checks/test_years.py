@@ -17,7 +17,7 @@ DAYS = ["2016-05-02", "2018-04-20", "2020-05-11", "2022-04-30", "2024-05-06", "2
 
 
 def job(tmp_path, visits):
-    """Guesthouse garden with these visits: (date, quantity of the file, ohm)."""
+    """The guesthouse garden with these visits: (date, quantity of the file, ohm)."""
     folder = tmp_path / "job"
     shutil.copytree(ROOT / "examples" / "guesthouse-garden", folder)
     text = (folder / "job.toml").read_text()

@@ -52,6 +52,15 @@ pub fn stub_words(id: &str, stub: &Stub) -> String {
     }
 }
 
+/// What has a tag on site and may have a name, at the beginning of a sentence: `Passage W1`, or `Old window (W1)`.
+#[must_use]
+pub(crate) fn tagged(name: &str, kind: &str, id: &str) -> String {
+    match name.trim() {
+        "" => format!("{kind} {id}"),
+        name => format!("{name} ({id})"),
+    }
+}
+
 /// What a run goes through or a thing stands in: its name, else its id.
 #[must_use]
 pub(crate) fn called<'a>(name: &'a str, id: &'a str) -> &'a str {
@@ -83,6 +92,8 @@ mod tests {
     fn names_are_told_where_somebody_gave_them() {
         assert_eq!(named_or("Deck", "Area", "area1"), "Deck");
         assert_eq!(named_or(" ", "Area", "area1"), "Area area1");
+        assert_eq!(tagged("Old window", "Passage", "W1"), "Old window (W1)");
+        assert_eq!(tagged("", "Passage", "W1"), "Passage W1");
         assert_eq!(called("Pond bench", "area2"), "Pond bench");
         assert_eq!(called("", "area2"), "area2");
     }

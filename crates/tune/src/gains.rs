@@ -21,7 +21,7 @@ const LOWEST_GAIN_DB: f64 = -60.0;
 const LEVEL_ROUNDS: usize = 2;
 /// Bass this close to what is asked is as asked, dB: half a step of the gain.
 const BASS_WITHIN_DB: f64 = 0.25;
-/// Times the bass is measured and set again. Waves of full-range loudspeakers and subwoofers add, so the first answer is not the last; each
+/// Times the bass is measured and set again. Waves of subwoofers and of the rest add, so the first answer is not the last; each
 /// time costs the field of the areas that ask for bass.
 const BASS_ROUNDS: usize = 3;
 
@@ -74,7 +74,7 @@ pub(crate) struct Gained {
     pub short_of_bass: Vec<usize>,
 }
 
-/// Gains of the full-range loudspeakers by level, of the subwoofers by their balance with the full-range loudspeakers or the bass asked, all within what the
+/// Gains of the full-range loudspeakers by level, of the subwoofers by their balance with those or the bass asked, all within what the
 /// neighbours allow (`ceilings`, per channel).
 pub(crate) fn gains(
     job: &Job,
@@ -106,7 +106,7 @@ pub(crate) fn gains(
     Ok(Gained { held, short_of_bass })
 }
 
-/// Gains of the subwoofers, by their balance with the full-range loudspeakers or the bass asked, with all channels below the ceilings. Gives back
+/// Gains of the subwoofers, by their balance with the rest or the bass asked, with all channels below the ceilings. Gives back
 /// the channels that cannot go as high as the bass asked takes.
 fn bass(
     job: &Job,
@@ -338,7 +338,7 @@ fn energy_over_mean_db(sound: &Sound, a: &EachAlone<'_>, fed: &[Fed<'_>], full_r
     db_from_energy(energy) - levels.iter().sum::<f64>() / n
 }
 
-/// Gain at which a subwoofer channel is as loud over its range as the full-range loudspeakers over the middle, mean over areas, dB.
+/// Gain at which a subwoofer channel is as loud over its range as the others over the middle, mean over areas, dB.
 fn balance_bass(
     sound: &Sound,
     with: &[&EachAlone<'_>],

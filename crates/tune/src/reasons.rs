@@ -87,7 +87,7 @@ impl ChannelTuned {
         }
         if let Some(hz) = self.crossover_hz {
             steps.push(format!(
-                "Subwoofers and the other loudspeakers of this programme hand over at {hz:.0} Hz: as low as both can give their level there."
+                "Subwoofers and the other loudspeakers of this programme cross over at {hz:.0} Hz: as low as both can give their level there."
             ));
         }
         let source = "flux over frequency in a transformer's core (Faraday's law); Butterworth 1930, Linkwitz 1976; half an octave of room at the crossover is common practice, no source";

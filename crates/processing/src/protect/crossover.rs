@@ -29,8 +29,8 @@ pub struct Crossover {
     pub roomy: bool,
 }
 
-/// A Linkwitz-Riley crossover of `order` (2, 4, 6 or 8) for full-range loudspeakers rated down to `full_range_lowest_hz` and subwoofers
-/// rated up to `subwoofer_highest_hz`.
+/// A Linkwitz-Riley crossover of `order` (2, 4, 6 or 8) for full-range loudspeakers rated down to `full_range_lowest_hz` and
+/// subwoofers rated up to `subwoofer_highest_hz`.
 ///
 /// # Errors
 /// A gap between the two, a value that is not a positive number, an order that does not exist.
