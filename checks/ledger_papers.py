@@ -329,7 +329,7 @@ class Papers:
         """Leads and what arrives through them, in the order the words were set."""
         flowing = re.sub(r"\s+", " ", self.surfaces.raw("crew-pack.pdf", self.units)).replace("−", "-")
         lead = re.compile(rf"Lead: (\S+?)(?:, ({LENGTH}))?\. (?:Added by channels?: ([^.]*)|No channel adds this input)\. "
-                          r"([\d.]+) V = (-?[\d.]+) dBu arrive; the (?:input takes [\d.]+ V, ([\d.]+) dB more than the source's "
+                          r"([\d.]+) V = (-?[\d.]+) dBu arrives; the (?:input takes [\d.]+ V, ([\d.]+) dB more than the source's "
                           r"most|source's most is ([\d.]+) dB more)")
         for tag, metres, added, volts, dbu, spare, over in lead.findall(flowing):
             if metres:

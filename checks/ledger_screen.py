@@ -227,7 +227,7 @@ SENTENCES = [(re.compile(pattern), subject, quantities) for pattern, subject, qu
     (rf"Echoes may be heard over (?=[\d.]+ % of area (\S+):){F} % of .*: sound arrives up to {F} ms apart.*", "area {}",
      [("arrivals/echo_share", 0.01), ("arrivals/largest_spread_s", 0.001)]),
     (rf"Area (\S+) hears other programmes at {F} dBA.*", "area {}", [("other_programmes_dba", 1.0)]),
-    (rf"Lead (\S+) overloads input \d+: {F} V arrive.*", "lead {}", [("highest_v", 1.0)]),
+    (rf"Lead (\S+) overloads input \d+: {F} V arrives.*", "lead {}", [("highest_v", 1.0)]),
     (rf"Loudspeaker (\S+) on line \S+ loses {F} dB in the cable at 1 kHz; .*", "loudspeaker {}", [("loss_1khz_db", 1.0)]),
     (rf"Channel (\S+) hisses: {F} dBA at .*", "channel {}", [("gain structure/noise_dba", 1.0)]),
     *((rf"Neighbour (\S+) by {when}(?: \([\d: to]+\))? is (?:below|above) the limit by [\d.]+ dB.*: {F} dBA against a limit of {F} dBA;.*",

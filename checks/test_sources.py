@@ -344,8 +344,8 @@ def test_the_gain_structure_follows_what_is_stated(tmp_path, changes, catalogue)
 @pytest.mark.parametrize(
     "changes, catalogue, severity, about, said",
     [
-        ([], {"most": "0 dB", "sensitivity": "20 V"}, "warning", "C1", r"Source player is too weak for channel C1: \+\d+\.\d dB of gain are needed, and at most \+0\.0 dB can be set"),
-        ([], {"greatest": "+10 dBu"}, "warning", "W3", r"Lead W3 overloads input 3: 6\.15 V arrive, and it takes 2\.45 V without clipping, 8\.0 dB less"),
+        ([], {"most": "0 dB", "sensitivity": "20 V"}, "warning", "C1", r"Source player is too weak for channel C1: \+\d+\.\d dB of gain is needed, and at most \+0\.0 dB can be set"),
+        ([], {"greatest": "+10 dBu"}, "warning", "W3", r"Lead W3 overloads input 3: 6\.15 V arrives, and it takes 2\.45 V without clipping, 8\.0 dB less"),
         ([('side = "left"\n', "")], {}, "error", "W1", "Lead W1 joins the left and the right output of source player"),
         ([("inputs = [1, 2, 3]", "inputs = [1, 3]")], {}, "warning", "C1", "Channel C1 gets the left side of source player alone: what is on the right is missing there"),
         ([("inputs = [1, 2, 3]", "inputs = [1]"), ("inputs = [7, 3]", "inputs = [2]"), ('programme = "speech"', 'programme = "music"')], {}, "warning", "C2", "Channel C1 plays the left side"),

@@ -110,6 +110,12 @@ def test_keys_comments_and_tests_are_no_texts(where, text, tmp_path):
     assert list(words.found(PAGE, words.texts(tmp_path))) == []
 
 
+def test_what_is_filled_in_counts_as_a_number(tmp_path):
+    (tmp_path / "web" / "src").mkdir(parents=True)
+    (tmp_path / "web" / "src" / "A.svelte").write_text("<p>About {next.minutes} min; tells {next.bits.toFixed(1)} bit.</p>\n")
+    assert [hit[1] for hit in words.found(PAGE, words.texts(tmp_path))] == ["tells # bit"]
+
+
 def test_a_command_s_own_words_are_read_to_the_last_subcommand():
     said = {
         ("--help",): "Does it.\n\nCommands:\n  look  Looks\n  help  Helps\n\nOptions:\n  -h\n",

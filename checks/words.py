@@ -2,7 +2,8 @@
 
 A text is: every value of a language file; a string of Rust or of the web app that reads as one (it has a space, or begins with a
 capital letter), test code apart; what stands between the tags of a component; a description in a schema; a line of a page, an
-example, a catalogue or a script. What stands in braces or backticks is the name of something and no word.
+example, a catalogue or a script. What stands in braces is filled in and counts as a number; what stands in backticks is the name
+of something and no word.
 """
 
 import json
@@ -15,11 +16,13 @@ HEADER = "| not | where it is meant | but |"
 BLOCK = re.compile(r"/\*.*?\*/|<!--.*?-->", re.DOTALL)
 LINE = re.compile(r"(?<![:\"'`\w/])//[^\n]*")
 STYLE = re.compile(r"<style.*?</style>", re.DOTALL)
-# Strings of TypeScript, and what stands between tags; braces are taken out before.
+SCRIPT = re.compile(r"<script.*?</script>", re.DOTALL)
+# Strings of TypeScript, and what stands between tags once what is filled in is taken out.
 STRING = re.compile(r"'(?:\\.|[^'\\\n])*'|\"(?:\\.|[^\"\\\n])*\"|`(?:\\.|[^`\\])*`", re.DOTALL)
-BETWEEN = re.compile(r">([^<>{}=;]*[A-Za-z][^<>{}=;]*)<")
+BETWEEN = re.compile(r">([^<>]*[A-Za-z][^<>]*)<")
 TESTS = re.compile(r"#\[cfg\(test\)\]\s*mod \w+ \{")
-NAMES = re.compile(r"\$?\{[^{}]*\}|`[^`\n]*`")
+FILLED = re.compile(r"\$?\{[^{}]*\}")
+NAMES = re.compile(r"`[^`\n]*`")
 
 
 def table(page):
@@ -70,10 +73,18 @@ def of_rust(text):
     return [s for s in (re.sub(r"\\\n\s*", "", s.strip("br#").strip('"')) for s in strings) if reads_as_text(s)]
 
 
-def of_web(text):
-    text = LINE.sub("", BLOCK.sub("", STYLE.sub("", text)))
-    strings = [s[1:-1] for s in STRING.findall(text)]
-    return [s for s in strings if reads_as_text(s)] + [s for s in BETWEEN.findall(NAMES.sub(" ", text)) if s.strip()]
+def of_code(text):
+    strings = [s[1:-1] for s in STRING.findall(LINE.sub("", BLOCK.sub("", text)))]
+    return [s for s in strings if reads_as_text(s)]
+
+
+def of_component(text):
+    """Strings of its code and its attributes, and what stands between its tags."""
+    text = STYLE.sub("", text)
+    markup, inner = BLOCK.sub("", SCRIPT.sub("", text)), None
+    while markup != inner:
+        markup, inner = FILLED.sub("0", markup), markup
+    return of_code(text) + BETWEEN.findall(markup)
 
 
 def of_schema(text):
@@ -108,8 +119,8 @@ def of_lines(text):
 KINDS = [
     ("crates/papers/language/*.toml", of_language),
     ("crates/*/src/**/*.rs", of_rust),
-    ("web/src/**/*.svelte", of_web),
-    ("web/src/**/*.ts", of_web),
+    ("web/src/**/*.svelte", of_component),
+    ("web/src/**/*.ts", of_code),
     ("docs/schema/*.json", of_schema),
     ("docs/*.md", of_page),
     ("*.md", of_page),
@@ -155,7 +166,7 @@ def found(page, all_texts):
     looked_for = patterns(page)
     for where, strings in all_texts.items():
         for string in strings:
-            plain = NAMES.sub(" ", string)
+            plain = NAMES.sub(" ", FILLED.sub("0", string))
             for word, pattern in looked_for.items():
                 for hit in pattern.finditer(plain):
                     around = plain[max(0, hit.start() - 50) : hit.end() + 40]

@@ -158,7 +158,7 @@ fn levels(job: &Job, id: &str, g: &GainStructure, quiet_dba: f64) -> Vec<Finding
             });
             if headroom_db < 0.0 && first.is_some_and(|c| c.id == id) {
                 let what = format!(
-                    "Lead {} overloads input {}: {highest_v:.2} V arrive, and it takes {:.2} V without clipping, {:.1} dB less.",
+                    "Lead {} overloads input {}: {highest_v:.2} V arrives, and it takes {:.2} V without clipping, {:.1} dB less.",
                     stage.lead,
                     stage.input,
                     inputs.map_or(0.0, |i| i.greatest_v),

@@ -98,7 +98,7 @@ impl ChannelTuned {
         let (before, after) = self.equalised_rms_db?;
         let sections = self.plan.chain.equaliser.len() - self.makers_sections;
         let steps = vec![format!(
-            "Averaged over the areas it serves, the bands deviate from the programme's spectrum by {before:.1} dB RMS without and by {after:.1} dB with {sections} {}; one more would not earn its place.",
+            "Averaged over the areas it serves, the bands deviate from the programme's spectrum by {before:.1} dB RMS without and by {after:.1} dB with {sections} {}; one more would hardly change that.",
             if sections == 1 { "section" } else { "sections" }
         )];
         let source = "least squares on third octaves, narrow dips left alone; sections by the audio equaliser cookbook (W3C note 2021)";
@@ -125,7 +125,7 @@ impl ChannelTuned {
 
     fn gain(&self) -> Option<SettingReason> {
         let mut steps = vec![format!(
-            "{:+.1} dB bring the areas this channel is heard in nearest to the levels wanted, all channels together, with every neighbour below the limit less the margin asked.",
+            "A gain of {:+.1} dB brings the areas this channel is heard in nearest to the levels wanted, all channels together, with every neighbour below the limit less the margin asked.",
             self.plan.chain.gain_db
         )];
         if self.highest_gain_db < 0.0 {
@@ -159,7 +159,7 @@ impl ChannelTuned {
                 LimiterRule::Peak => "the peak threshold rules",
             };
             steps.push(format!(
-                "With the amplifier fully driven by this programme {which}: {:.1} dB are lost, {:.1} V RMS are left.",
+                "With the amplifier fully driven by this programme {which}: {:.1} dB is lost, {:.1} V RMS is left.",
                 cost.reduction_db, cost.programme_v_rms
             ));
         }
