@@ -30,7 +30,7 @@ BY_HAND = {
     ("terraces", "C1", "desk"): -10 - 8.99 - 4,
     ("terraces", "C1", "screen"): -10 - 3.01,
     ("patio", "C1", "receiver"): -13 - 6.99 - 0.88,
-    ("patio", "C4", "receiver"): -9 - 6.99 + 4,
+    ("patio", "C4", "receiver"): -6 - 6.99 + 4,
     ("patio", "C3", "notebook"): -9,
     ("restaurant", "C1", "microphone"): -18 - 8.99 + 10,
     ("restaurant", "C3", "bar"): -24 - 8.99 + 4 - 1.30,

@@ -228,15 +228,15 @@ high_pass = { corner = "30 Hz" }
 inputs = [1, 5]
 gain = "-9 dB"
 low_pass = { corner = "110 Hz" }
-limiter = { rms = "44 V", peak = "63 V" }
+limiter = { rms = "63 V", peak = "89 V" }
 [channels.C4]
 amplifier = "P2"
 output = 2
 high_pass = { corner = "30 Hz" }
 inputs = [1]
-gain = "-9 dB"
+gain = "-6 dB"
 low_pass = { corner = "110 Hz" }
-limiter = { rms = "22 V", peak = "32 V" }
+limiter = { rms = "31 V", peak = "44 V" }
 [sources.receiver]
 name = "Radio on the workbench"
 kind = "player"
