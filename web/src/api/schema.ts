@@ -950,6 +950,49 @@ export interface components {
             /** @description Voltage it stands across by third octave, V RMS. */
             joint_v: number[];
         };
+        /** @description What makes the level at a place. */
+        AtPlaceAnswer: components["schemas"]["AtPlaceReport"] & {
+            /**
+             * Format: int64
+             * @description Revision of the job it is of.
+             */
+            revision: number;
+            /** @description How it is worked out and from what source. */
+            working: string[];
+            /** @description How the level and the arrival of each of its `loudspeakers` came about. */
+            workings: components["schemas"]["WhyView"][];
+        };
+        /** @description What makes the level at a place. */
+        AtPlaceReport: {
+            /**
+             * Format: double
+             * @description East, m.
+             */
+            x_m: number;
+            /**
+             * Format: double
+             * @description North, m.
+             */
+            y_m: number;
+            /**
+             * Format: double
+             * @description Elevation of the ears, m.
+             */
+            z_m: number;
+            /** @description Whether it is inside a building, where nothing is predicted. */
+            indoors: boolean;
+            /**
+             * Format: double
+             * @description Level, dBA.
+             */
+            level_dba: number;
+            /** @description Level by third octave, dB. */
+            band_levels_db: number[];
+            /** @description Centre frequencies of the third octaves, Hz. */
+            frequencies_hz: number[];
+            /** @description Every loudspeaker, loudest first. */
+            loudspeakers: components["schemas"]["LoudspeakerShare"][];
+        };
         /** @description A file kept with a job. */
         AttachmentView: {
             /** @description Its name. */
@@ -1179,7 +1222,7 @@ export interface components {
             high_pass?: null | components["schemas"]["HighPassChoice"];
             /**
              * Format: double
-             * @description Corner shared between mains and subwoofers of one programme, Hz.
+             * @description Corner shared between full-range loudspeakers and subwoofers of one programme, Hz.
              */
             crossover_hz?: number | null;
             /** @description Tags of the loudspeakers that set the RMS and the peak threshold. */
@@ -3166,49 +3209,6 @@ export interface components {
              */
             deviations?: number | null;
         };
-        /** @description What makes the level at a place. */
-        AtPlaceAnswer: components["schemas"]["AtPlaceReport"] & {
-            /**
-             * Format: int64
-             * @description Revision of the job it is of.
-             */
-            revision: number;
-            /** @description How it is worked out and from what source. */
-            working: string[];
-            /** @description How the level and the arrival of each of its `loudspeakers` came about. */
-            workings: components["schemas"]["WhyView"][];
-        };
-        /** @description What makes the level at a place. */
-        AtPlaceReport: {
-            /**
-             * Format: double
-             * @description East, m.
-             */
-            x_m: number;
-            /**
-             * Format: double
-             * @description North, m.
-             */
-            y_m: number;
-            /**
-             * Format: double
-             * @description Elevation of the ears, m.
-             */
-            z_m: number;
-            /** @description Whether it is inside a building, where nothing is predicted. */
-            indoors: boolean;
-            /**
-             * Format: double
-             * @description Level, dBA.
-             */
-            level_dba: number;
-            /** @description Level by third octave, dB. */
-            band_levels_db: number[];
-            /** @description Centre frequencies of the third octaves, Hz. */
-            frequencies_hz: number[];
-            /** @description Every loudspeaker, loudest first. */
-            loudspeakers: components["schemas"]["LoudspeakerShare"][];
-        };
         /** @description What is wrong and what to do. */
         Problem: (null | {
             /** @description RFC 6901 pointer to the thing. */
@@ -3525,7 +3525,7 @@ export interface components {
         };
         /** @description What the faces of one thing add to a level. */
         ReflectedBy: {
-            /** @description What it is, in words: "building kitchen", "wall south", "a step in the ground". */
+            /** @description What it is, in words: "Kitchen wing", "wall south" where nobody gave it a name, "a step in the ground". */
             what: string;
             /**
              * Format: double
