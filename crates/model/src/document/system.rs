@@ -90,9 +90,9 @@ record! {
 choice! {
     /// Where a line may branch.
     Topology {
-        /// From loudspeaker to loudspeaker only.
+        /// Daisy chain: from loudspeaker to loudspeaker only.
         Chain = "chain",
-        /// Also at joints in boxes.
+        /// Branched: also at joints in boxes.
         Tree = "tree",
     }
 }
