@@ -143,7 +143,7 @@ def site(loudspeakers, model, size_m, more=""):
     loud, lines, amplifiers, channels = "", "", "", ""
     for k in range(0, loudspeakers, 10):
         line = f"N{k // 10}"
-        amplifiers += f'[amplifiers.P{k // 10}]\nmodel = "line-two-channel-600"\nrack = "R"\n'
+        amplifiers += f'[amplifiers.P{k // 10}]\nmodel = "line-2x520"\nrack = "R"\n'
         channels += f'[channels.{line}]\namplifier = "P{k // 10}"\noutput = 1\nprogramme = "music"\n'
         lines += f'[lines.{line}]\nchannel = "{line}"\ncable = "burial-2x14awg"\nstart = "R"\n[lines.{line}.runs]\n'
         before = "R"

@@ -9,7 +9,7 @@ from ledger import FOOT, NUMBER, interval, length, parts, plain
 from ledger_screen import reading
 
 LENGTH = r"(?:-?\d+ ft(?: \d+)?(?: ?\d+/\d+)?(?: in)?|[\d.]+ (?:mm|m|in)|\d+(?: \d+/\d+)? in)"
-METER_HZ = {"DC, ohm": "0", "330 Hz, ohm": "330", "1 kHz, ohm": "1000"}
+METER_HZ = {"DC, ohm": "0", "1 kHz, ohm": "1000"}
 WAYS = {"inside the building": "indoors", "clipped along a wall or building": "clipped", "under paving, lifted and relaid": "lifted",
         "staked down under mulch or gravel": "staked", "in a slit cut with a spade": "slit", "drawn through a sleeve": "conduit",
         "in an open trench": "trench", "trench": "trench"}
@@ -188,7 +188,7 @@ class Papers:
                 self.enter((fact, "coils"), "crew pack", found[3])
         if found := re.match(rf"from (\S+) +({LENGTH})\b", line):
             self.enter((fact, f"tape from {found[1]}"), "crew pack", found[2], length(found[2], inch=0.125))
-        if found := re.match(rf"Aim +(?:bearing (\d+)°, pitch (-?\d+)°|plays all round), ({LENGTH}) (above|below)", line):
+        if found := re.match(rf"Aim +(?:bearing (\d+)°, tilt (-?\d+)°|plays all round), ({LENGTH}) (above|below)", line):
             if found[1]:
                 self.enter((fact, "bearing"), "crew pack", found[1], interval(found[1]))
                 self.enter((fact, "pitch"), "crew pack", found[2], interval(found[2]))
@@ -329,7 +329,7 @@ class Papers:
         """Leads and what arrives through them, in the order the words were set."""
         flowing = re.sub(r"\s+", " ", self.surfaces.raw("crew-pack.pdf", self.units)).replace("−", "-")
         lead = re.compile(rf"Lead: (\S+?)(?:, ({LENGTH}))?\. (?:Added by channels?: ([^.]*)|No channel adds this input)\. "
-                          r"([\d.]+) V = (-?[\d.]+) dBu arrive; the (?:input takes [\d.]+ V, ([\d.]+) dB more than the source's "
+                          r"([\d.]+) V = (-?[\d.]+) dBu arrives; the (?:input takes [\d.]+ V, ([\d.]+) dB more than the source's "
                           r"most|source's most is ([\d.]+) dB more)")
         for tag, metres, added, volts, dbu, spare, over in lead.findall(flowing):
             if metres:
@@ -369,7 +369,7 @@ class Papers:
 
 # --- Spreadsheets.
 
-PLAIN = {"Tap, W": "tap", "Bearing, °": "bearing", "Pitch, °": "pitch", "East, m": "position/east", "North, m": "position/north",
+PLAIN = {"Tap, W": "tap", "Bearing, °": "bearing", "Tilt, °": "pitch", "East, m": "position/east", "North, m": "position/north",
          "Volts, V": "joint_1khz_v", "Loss, dB": "loss_1khz_db", "Height, m": "height"}
 
 

@@ -10,7 +10,7 @@ from ledger import interval, length, parts
 from ledger_findings import Listed
 from whole_job_shown import tables
 
-METER_HZ = {"DC": "0", "100 Hz": "100", "330 Hz": "330", "1 kHz": "1000", "10 kHz": "10000"}
+METER_HZ = {"DC": "0", "100 Hz": "100", "315 Hz": "315", "1 kHz": "1000", "10 kHz": "10000"}
 HEARD = {"dBA": "total_dba", "63 Hz dB": "octave63_hz"}
 VERDICTS = {"kept": "fine", "kept, but not surely": "within_uncertainty", "ABOVE": "exceeds"}
 SKIP = None  # words that the data have elsewhere as codes, and prose
@@ -138,7 +138,7 @@ def screen(ledger, command, units, text, job):
     place = f"{command}, {units}"
     for heading, columns, rows in tables(text):
         if columns == FINDINGS:
-            found(ledger, place, rows)
+            found(ledger, place, rows, job)
             continue
         if heading == "Who makes it":
             who(ledger, place, rows_of(rows))
@@ -200,7 +200,7 @@ def reading(ledger, surface, place, fact, cell):
         ledger.enter((fact[0], f"{fact[1]}/{name}"), surface, place, figure, interval(figure, 1.0, "four digits"))
 
 
-def found(ledger, place, rows):
+def found(ledger, place, rows, job):
     """Findings: severity, what about, the sentence and behind an arrow what mends it; "+ about" is the same in one more place."""
     whole = []
     for row in rows:
@@ -213,7 +213,7 @@ def found(ledger, place, rows):
         sentence, _, mend = text.partition(" -> ")
         listed.enter(about, severity, sentence, mend)
         if not place.startswith("tune"):
-            said(ledger, place, sentence)
+            said(ledger, place, by_ids(sentence, job))
 
 
 # What findings say of facts that have a name, as the job is set now.
@@ -224,17 +224,29 @@ SENTENCES = [(re.compile(pattern), subject, quantities) for pattern, subject, qu
     (rf"Area (\S+) is uneven: a tenth of it is below {F} dBA, a tenth above {F} dBA; {F} % lies within {F} dB of the {F} dBA wanted.*",
      "area {}", [("statistics/p10_dba", 1.0), ("statistics/p90_dba", 1.0), ("statistics/share_within", 0.01), ("within_db", 1.0),
                  ("target", 1.0)]),
-    (rf"Area (\S+) may hear echoes in {F} % of its places: sound arrives up to {F} ms apart.*", "area {}",
+    (rf"Echoes may be heard over (?=[\d.]+ % of area (\S+):){F} % of .*: sound arrives up to {F} ms apart.*", "area {}",
      [("arrivals/echo_share", 0.01), ("arrivals/largest_spread_s", 0.001)]),
     (rf"Area (\S+) hears other programmes at {F} dBA.*", "area {}", [("other_programmes_dba", 1.0)]),
-    (rf"Lead (\S+) overloads input \d+: {F} V arrive.*", "lead {}", [("highest_v", 1.0)]),
+    (rf"Lead (\S+) overloads input \d+: {F} V arrives.*", "lead {}", [("highest_v", 1.0)]),
     (rf"Loudspeaker (\S+) on line \S+ loses {F} dB in the cable at 1 kHz; .*", "loudspeaker {}", [("loss_1khz_db", 1.0)]),
     (rf"Channel (\S+) hisses: {F} dBA at .*", "channel {}", [("gain structure/noise_dba", 1.0)]),
     *((rf"Neighbour (\S+) by {when}(?: \([\d: to]+\))? is (?:below|above) the limit by [\d.]+ dB.*: {F} dBA against a limit of {F} dBA;.*",
        "neighbour {}", [(f"{when}/total_dba/level_db", 1.0), (f"{when}/total_dba/limit_db", 1.0)]) for when in ("day", "night")),
-    (rf"Channel (\S+) cuts peaks off: {F} V are wanted of {F} V.*", "channel {}",
+    (rf"Channel (\S+) cuts peaks off: {F} V is wanted of {F} V.*", "channel {}",
      [("gain structure/peak_v", 1.0), ("gain structure/full_output_peak_v", 1.0)]),
 ]]
+
+
+def by_ids(sentence, job):
+    """A sentence with areas and neighbours by their ids, where it tells them by the names somebody gave them."""
+    for table, word in (("areas", "area"), ("neighbours", "neighbour")):
+        for id, thing in job.get(table, {}).items():
+            name = thing.get("name", "").strip()
+            if name and sentence.startswith(f"{name} "):
+                sentence = f"{word.capitalize()} {id}{sentence.removeprefix(name)}"
+            elif name:
+                sentence = sentence.replace(f" % of {name}:", f" % of {word} {id}:")
+    return sentence
 
 
 def said(ledger, place, sentence):

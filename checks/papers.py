@@ -12,7 +12,7 @@ import tomllib
 
 import tool
 
-EXAMPLES = ["juniper-court", "tram-yard-cafe", "harbour-steps"]
+EXAMPLES = ["guesthouse-garden", "walled-courtyard", "quayside-hotel"]
 PDFS = ["proposal.pdf", "quotation.pdf", "crew-pack.pdf", "as-built.pdf", "before-work.pdf", "plan-of-work.pdf", "electrical-notes.pdf", "handover-certificate.pdf", "client-guide.pdf", "service-sheet.pdf"]
 FOLDER = pathlib.Path(tempfile.mkdtemp(prefix="papers-"))
 

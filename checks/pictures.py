@@ -24,7 +24,7 @@ from websockets.sync.client import connect
 from tool import ROOT, run, served
 
 PICTURES = ROOT / "docs" / "pictures"
-EXAMPLE = ROOT / "examples" / "juniper-court"
+EXAMPLE = ROOT / "examples" / "guesthouse-garden"
 # How long the page may take for its map and figures, s, and after how many pictures alike, one a second, it has them.
 WAIT_S, QUIET = 60, 6
 # The page of the crew pack that shows where loudspeakers stand and point.
@@ -86,7 +86,7 @@ def until(happened):
 def app(scratch):
     server, told = served(scratch / "jobs")
     try:
-        body = json.dumps({"name": "Juniper Court", "from": "example"}).encode()
+        body = json.dumps({"name": "Guesthouse garden", "from": "example"}).encode()
         request = urllib.request.Request(told["address"] + "api/jobs", body, {"content-type": "application/json"})
         with urllib.request.urlopen(request) as answer:
             job = json.load(answer)["id"]

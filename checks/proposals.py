@@ -9,7 +9,7 @@ import json
 
 import tool
 
-EXAMPLES = ["tram-yard-cafe", "juniper-court", "harbour-steps"]
+EXAMPLES = ["walled-courtyard", "guesthouse-garden", "quayside-hotel"]
 PAGE = tool.ROOT / "docs" / "proposals.md"
 HEAD = """# Proposals beside a rule of thumb
 
@@ -17,7 +17,7 @@ What `loamline propose JOB --compare` makes of the examples from the bare brief 
 proposed anew), beside a plan by rule of thumb: one loudspeaker every 5 m round the edge of each area, all on the middle
 tap, the cheapest model that suits the ground, one subwoofer where bass is asked (common practice, no source). Both are
 wired, routed, equalised, priced and measured by the same engines. Prices include tax and come from the invented price
-book; "on target" is the least share of any area within the band the brief asks, where 95 % are wanted.
+book; "on target" is the least share of any area within the band the brief asks, where 95 % is wanted.
 
 Written by `python3 checks/proposals.py`; run it again when the engines or the examples change.
 

@@ -35,7 +35,7 @@ def calls(seed, job, folder, scratch):
     line = r.choice(sorted(job["lines"]) or ["none"])
     area = r.choice(sorted(job["areas"]) or ["none"])
     x, y = r.choice([a["outline"][0] for a in job["areas"].values() if isinstance(a, dict) and len(a.get("outline") or [])] or [[0, 0]])
-    reading = r.choice(["dc=2.9ohm", "z@1kHz=61ohm", "dc=open", "z@330Hz=0ohm", "z@10kHz=1e9ohm", "z@1kHz=40ohm,-70"])
+    reading = r.choice(["dc=2.9ohm", "z@1kHz=61ohm", "dc=open", "z@315Hz=0ohm", "z@10kHz=1e9ohm", "z@1kHz=40ohm,-70"])
     wav, out = scratch / "sweep.wav", scratch / "pack"
     data = {
         "check": ["check", folder],

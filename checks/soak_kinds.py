@@ -28,7 +28,7 @@ TRUSTING.check_hostname, TRUSTING.verify_mode = False, ssl.CERT_NONE
 
 def folders():
     """Zip files nobody can want, but for the last: it is taken in, and large."""
-    text = (ROOT / "examples" / "juniper-court" / "job.toml").read_text()
+    text = (ROOT / "examples" / "guesthouse-garden" / "job.toml").read_text()
     whole = zipped({"job.toml": text})
     photo = b"\x89PNG\r\n\x1a\n" + bytes(20_000_000)
     return [

@@ -339,7 +339,7 @@ def load_examples(expect):
     for kind in ("cables", "loudspeakers"):
         catalogue[kind] = tomllib.loads((ROOT / "catalogue" / f"{kind}.toml").read_text())[kind]
     every = []
-    for example in ("juniper-court", "harbour-steps", "tram-yard-cafe"):
+    for example in ("guesthouse-garden", "quayside-hotel", "walled-courtyard"):
         job = tomllib.loads((ROOT / "examples" / example / "job.toml").read_text())
         for name, expected in expect(example)["lines"].items():
             every.append((example, Line(job, expected, name, catalogue)))

@@ -65,7 +65,7 @@ kind = "bed"
 position = [0, 0]
 
 [amplifiers.P1]
-model = "line-four-channel-300"
+model = "line-4x280"
 rack = "R1"
 
 [amplifiers.P2]

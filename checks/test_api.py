@@ -16,7 +16,7 @@ from test_server import Server
 from tool import ROOT, example, run
 
 PAGE = (ROOT / "docs" / "api.md").read_text()
-JOB = ROOT / "examples" / "juniper-court"
+JOB = ROOT / "examples" / "guesthouse-garden"
 PAGES = sorted([*ROOT.glob("*.md"), *(ROOT / "docs").glob("*.md")])
 
 

@@ -22,7 +22,7 @@ import tool
 from hostile import BIN, HEAD, Server
 from tool import zipped
 
-EXAMPLE = tool.ROOT / "examples" / "harbour-steps"
+EXAMPLE = tool.ROOT / "examples" / "quayside-hotel"
 # From the wish to end to the end.
 AT_ONCE_S = 0.2
 # What a budget may be passed by: a share of it, and what starting the program and reading the job take.
@@ -31,7 +31,7 @@ OVER, START_S = 1.2, 0.5
 
 @pytest.fixture
 def job(tmp_path):
-    folder = tmp_path / "harbour-steps"
+    folder = tmp_path / "quayside-hotel"
     shutil.copytree(EXAMPLE, folder)
     return folder
 
@@ -244,7 +244,7 @@ def site(width_m, height_m, loudspeakers=21):
     text = HEAD + f'[brief]\nsupply = "70.7 V"\nload_share = 1\n[programmes.music]\nname = "Music"\n'
     text += f"[site]\noutline = {outline}\n[areas.field]\noutline = {outline}\ntarget = 70\n[racks.R]\nposition = [1, 1]\n"
     for k in range(0, loudspeakers, 10):
-        text += f'[amplifiers.P{k}]\nmodel = "line-two-channel-600"\nrack = "R"\n'
+        text += f'[amplifiers.P{k}]\nmodel = "line-2x520"\nrack = "R"\n'
         text += f'[channels.N{k}]\namplifier = "P{k}"\noutput = 1\nprogramme = "music"\n'
         text += f'[lines.N{k}]\nchannel = "N{k}"\ncable = "burial-2x14awg"\nstart = "R"\n'
         for i in range(k, min(k + 10, loudspeakers)):

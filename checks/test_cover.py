@@ -129,7 +129,7 @@ def exact(p, seconds):
 def of_examples():
     """Covering problems of the examples; the whole of the smallest, one area at a time of the next."""
     program = example("loamline-propose", "covering")
-    wanted = [("tram-yard-cafe", "60", "60")] + [("juniper-court", "60", "60", str(a)) for a in range(4)]
+    wanted = [("walled-courtyard", "60", "60")] + [("guesthouse-garden", "60", "60", str(a)) for a in range(4)]
     for job, *sizes in wanted:
         done = subprocess.run([program, tool.ROOT / "examples" / job, *sizes], capture_output=True, text=True)
         assert done.returncode == 0, done.stderr

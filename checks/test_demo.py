@@ -48,7 +48,7 @@ def test_every_stop_is_there_once(told):
 
 
 def test_what_is_shown_is_what_the_command_prints(told, tmp_path):
-    shutil.copytree(ROOT / "examples" / "juniper-court", tmp_path / "juniper-court")
+    shutil.copytree(ROOT / "examples" / "guesthouse-garden", tmp_path / "guesthouse-garden")
     printed = {}
     for number, _, command, shown in stops(told):
         if command not in printed:

@@ -19,14 +19,14 @@ import scipy.stats
 import spice_lines as spice
 from tool import ROOT, run
 
-FREQUENCIES = [0.0, 100.0, 330.0, 1000.0, 10_000.0]
+FREQUENCIES = [0.0, 100.0, 315.0, 1000.0, 10_000.0]
 PRIORS = {
     "healthy": 50.0, "open": 2.0, "short_along": 1.0, "short_at": 1.0, "high_splice": 1.5, "wet": 1.0,
     "wrong_tap": 1.5, "low_impedance": 1.0, "missing": 1.5,
 }
 FAULTS = 560
 SEED = int(os.environ.get("LOAMLINE_FAULT_SEED", "8"))  # another one draws other faults
-SOUND_PER_LINE = 60
+GOOD_PER_LINE = 60
 PAIRS = 150
 DUG = 120  # faults searched for joint by joint
 SURE = 0.9  # a place this probable is dug up
@@ -66,7 +66,7 @@ def lines():
 
 @pytest.fixture(scope="module")
 def trials(lines):
-    """Lines built with errors, sound or with one fault drawn by the priors, and what the meter shows at the rack."""
+    """Lines built with errors, good or with one fault drawn by the priors, and what the meter shows at the rack."""
     rng = random.Random(SEED)
     every, faulty = [], 0
     while faulty < FAULTS:
@@ -83,25 +83,25 @@ def trials(lines):
 
 
 @pytest.fixture(scope="module")
-def sound(lines):
+def good(lines):
     """Per line, mean and covariance of what good lines read, from ngspice."""
     rng = random.Random(80)
     circuits = []
     for k, (_, line) in enumerate(lines):
-        for n in range(SOUND_PER_LINE):
+        for n in range(GOOD_PER_LINE):
             circuits.append(spice.netlist(spice.built(line, rng), {"kind": "healthy"}, {}, f"s{k}_{n}_"))
     read = [[spice.shown(z, rng) for z in zs] for zs in spice.impedances(circuits, FREQUENCIES)]
     population = {}
     for k, (example, line) in enumerate(lines):
-        values = numpy.array([logs(r) for r in read[k * SOUND_PER_LINE : (k + 1) * SOUND_PER_LINE]])
+        values = numpy.array([logs(r) for r in read[k * GOOD_PER_LINE : (k + 1) * GOOD_PER_LINE]])
         population[example, line.name] = (values.mean(axis=0), numpy.linalg.inv(numpy.cov(values.T)))
     return population
 
 
-def measurable(trial, sound):
-    mean, inverse = sound[trial["example"], trial["line"].name]
+def measurable(trial, good):
+    mean, inverse = good[trial["example"], trial["line"].name]
     off = numpy.array(logs(trial["read"])) - mean
-    n, k = SOUND_PER_LINE, len(FREQUENCIES)
+    n, k = GOOD_PER_LINE, len(FREQUENCIES)
     # Hotelling's T squared of one new value against a sample of n.
     f = off @ inverse @ off * n * (n - k) / (k * (n + 1) * (n - 1))
     return f > scipy.stats.f.ppf(0.99, k, n - k)
@@ -121,7 +121,7 @@ def at_rack(trial, frequencies, phases=False):
     return words
 
 
-def score(trials, diagnoses, sound):
+def score(trials, diagnoses, good):
     """Counts of what was claimed and what was true."""
     count = {"measurable": 0, "first": 0, "three": 0, "named": 0, "members": 0, "healthy": 0, "called": 0}
     claims = [[0, 0, 0.0] for _ in range(10)]
@@ -136,7 +136,7 @@ def score(trials, diagnoses, sound):
         if truth["kind"] == "healthy":
             count["healthy"] += 1
             count["called"] += truth in groups[0]
-        elif measurable(trial, sound):
+        elif measurable(trial, good):
             count["measurable"] += 1
             count["first"] += truth in groups[0]
             count["three"] += any(truth in group for group in groups[:3])
@@ -150,14 +150,14 @@ def report(title, count, claims):
     print(
         f"\n{title}: {n} measurable faults: true fault in the first answer {count['first'] / n:.1%} (named first "
         f"{count['named'] / n:.1%}, {count['members'] / n:.1f} faults an answer), in three {count['three'] / n:.1%}; "
-        f"sound called sound {count['called']}/{count['healthy']}; "
+        f"good called good {count['called']}/{count['healthy']}; "
         "claims " + ", ".join(f"{c[2] / max(1, c[0]):.2f}:{c[1]}/{c[0]}" for c in claims)
     )
 
 
-def test_true_fault_is_found_and_claims_are_calibrated(trials, sound):
-    count, claims = score(trials, explained(trials, lambda t: at_rack(t, FREQUENCIES)), sound)
-    report("DC, 100 Hz, 330 Hz, 1 kHz, 10 kHz", count, claims)
+def test_true_fault_is_found_and_claims_are_calibrated(trials, good):
+    count, claims = score(trials, explained(trials, lambda t: at_rack(t, FREQUENCIES)), good)
+    report("DC, 100 Hz, 315 Hz, 1 kHz, 10 kHz", count, claims)
     n = count["measurable"]
     assert n >= 300
     assert count["first"] >= 0.85 * n
@@ -201,9 +201,9 @@ def doubles(lines):
     return every
 
 
-def test_two_faults_at_once(doubles, trials, sound):
-    chosen = [t for t in doubles if measurable(t, sound)]
-    single = [t for t in trials if t["fault"]["kind"] == "healthy" or measurable(t, sound)][: 2 * PAIRS]
+def test_two_faults_at_once(doubles, trials, good):
+    chosen = [t for t in doubles if measurable(t, good)]
+    single = [t for t in trials if t["fault"]["kind"] == "healthy" or measurable(t, good)][: 2 * PAIRS]
     look = lambda t: locate(t["example"], t["line"].name, at_rack(t, FREQUENCIES), pairs=True)  # noqa: E731
     with concurrent.futures.ThreadPoolExecutor(2) as pool:
         found, others = list(pool.map(look, chosen)), list(pool.map(look, single))
@@ -220,7 +220,7 @@ def test_two_faults_at_once(doubles, trials, sound):
         first = [d["explanations"][m]["fault"] for answer in d["answers"][:3] for m in answer["members"]]
         right += any(trial["fault"] in parts(fault) for fault in first)
     claims = [[0, 0, 0.0] for _ in range(10)]
-    # One fault in five of those that are not sound is a pair where pairs are weighed: so many of each are counted.
+    # One fault in five of those that are not good is a pair where pairs are weighed: so many of each are counted.
     mixed = list(zip(single, others)) + list(zip(chosen, found))[: sum(t["fault"]["kind"] != "healthy" for t in single) // 4]
     for trial, d in mixed:
         for suspect in d["suspects"]:
@@ -319,9 +319,9 @@ class Dig:
         return count + len(line.joints)
 
 
-def test_next_test_saves_digging(trials, sound):
+def test_next_test_saves_digging(trials, good):
     rng = random.Random(88)
-    chosen = [t for t in trials if t["fault"]["kind"] != "healthy" and len(t["line"].joints) > 3 and measurable(t, sound)]
+    chosen = [t for t in trials if t["fault"]["kind"] != "healthy" and len(t["line"].joints) > 3 and measurable(t, good)]
     chosen = chosen[:DUG]
     circuits, names = [], []
     for k, trial in enumerate(chosen):

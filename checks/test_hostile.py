@@ -67,13 +67,13 @@ def test_price_books_are_bounded(tmp_path):
 
 
 @pytest.mark.parametrize("command", ["predict", "check", "tune", "bass"])
-@pytest.mark.parametrize("model", ["stake-165-wide", "ground-sub-300"])
+@pytest.mark.parametrize("model", ["stake-165-wide", "ground-sub-320"])
 def test_three_kilometres_are_worked_out_coarsely_and_it_says_so(tmp_path, command, model):
     done = run(tmp_path, command, job(tmp_path, site(21, model, 3000)), "--json", seconds=60)
     assert done.code in (0, 1), done.told[-300:]
     told = " ".join(done.out.split())
     # Settings are worked out from coarser levels still, and say nothing of it; there is no bass without subwoofers.
-    if command in ("predict", "check") or (command, model) == ("bass", "ground-sub-300"):
+    if command in ("predict", "check") or (command, model) == ("bass", "ground-sub-320"):
         assert "instead of every 2.0 m" in told and "9 000 000 m2" in told, told[-800:]
 
 

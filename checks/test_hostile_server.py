@@ -186,7 +186,7 @@ def test_a_hostile_folder_is_refused_and_the_next_is_served(server, name):
 
 
 def test_a_site_of_kilometres_by_import(server):
-    files = {"job.toml": site(21, "ground-sub-300", 3000)}
+    files = {"job.toml": site(21, "ground-sub-320", 3000)}
     status, made = server.ask("POST", "/api/jobs/import", zipped(files), "application/zip")
     assert status == 201, made
     for path in ["findings", "levels", "bass"]:

@@ -1,4 +1,4 @@
-"""The house check of `./test` against an invented house of four crates: it finds nothing in a sound one, and each rule
+"""The house check of `./test` against an invented house of four crates: it finds nothing in a good one, and each rule
 broken in turn (an arrow not drawn, one drawn too many, a circle of files, a stale list, a lock in an engine) is found.
 """
 
@@ -11,7 +11,7 @@ from rust_source import Crate, circles, tokens
 
 HEAD = '#![doc = include_str!("../README.md")]\n'
 
-SOUND = {
+GOOD = {
     "Cargo.toml": '[workspace]\nmembers = ["crates/*"]\n',
     "docs/architecture.md": (
         "# House\n\n| crate | knows | deliberately absent |\n|---|---|---|\n"
@@ -75,8 +75,8 @@ reason = "kept for the test"
 
 
 def build(folder, *changes):
-    """Writes the sound house with changes: a text replaces a file, a pair replaces a piece of it, `None` takes it away."""
-    files = dict(SOUND)
+    """Writes the good house with changes: a text replaces a file, a pair replaces a piece of it, `None` takes it away."""
+    files = dict(GOOD)
     for change in changes:
         for name, new in change.items():
             if isinstance(new, tuple):
@@ -93,7 +93,7 @@ def build(folder, *changes):
     return folder
 
 
-def test_nothing_is_found_in_a_sound_house(tmp_path):
+def test_nothing_is_found_in_a_good_house(tmp_path):
     assert problems(build(tmp_path)) == []
 
 
@@ -134,11 +134,11 @@ BROKEN = {
         "crates/field/src/shape/mod.rs -> crates/field/src/shape/edge.rs: edge",
     ),
     "a listed circle that is gone": (
-        {"checks/house.toml": SOUND["checks/house.toml"] + LISTED},
+        {"checks/house.toml": GOOD["checks/house.toml"] + LISTED},
         "that is no longer there",
     ),
     "a listed circle without a reason": (
-        {**CIRCLE, "checks/house.toml": SOUND["checks/house.toml"] + LISTED.replace("kept for the test", " ")},
+        {**CIRCLE, "checks/house.toml": GOOD["checks/house.toml"] + LISTED.replace("kept for the test", " ")},
         "is listed without a reason",
     ),
     "a lock in an engine": (
@@ -191,7 +191,7 @@ def test_each_broken_rule_is_found(broken, tmp_path):
 
 
 def test_a_circle_that_is_listed_with_a_reason_is_let_pass(tmp_path):
-    assert problems(build(tmp_path, CIRCLE, {"checks/house.toml": SOUND["checks/house.toml"] + LISTED})) == []
+    assert problems(build(tmp_path, CIRCLE, {"checks/house.toml": GOOD["checks/house.toml"] + LISTED})) == []
 
 
 def test_modules_that_a_macro_declares_are_read(tmp_path):

@@ -24,7 +24,7 @@ CENTRES = 1000 * 10 ** ((np.arange(31) - 17) / 10)
 def job(tmp_path_factory):
     """The walled courtyard, its programme made pink with a crest factor of 12 dB: 10 lg(1/31) - (12 - 3.01) dB per band."""
     folder = tmp_path_factory.mktemp("listen") / "cafe"
-    shutil.copytree(ROOT / "examples" / "tram-yard-cafe", folder)
+    shutil.copytree(ROOT / "examples" / "walled-courtyard", folder)
     text = (folder / "job.toml").read_text()
     assert text.count('spectrum = "simulated programme"') == 1 and 'crest_factor = "12 dB"' in text
     (folder / "job.toml").write_text(text.replace('spectrum = "simulated programme"', 'spectrum = "pink"'))
@@ -36,7 +36,7 @@ def only_w1(job):
     """The sine levels of loudspeaker W1 alone at the place."""
     done = run("predict", job, "--at", f"{PLACE[0]},{PLACE[1]}", "--ear", f"{EAR} m", "--json")
     assert done.returncode == 0, done.stderr
-    probe = json.loads(done.stdout)["probe"]
+    probe = json.loads(done.stdout)["at"]
     w1 = next(s for s in probe["loudspeakers"] if s["loudspeaker"] == "W1")
     own = 10 * math.log10(1 / 31) - (12 - 20 * math.log10(math.sqrt(2)))
     return np.array(w1["band_levels_db"]) - own + LEVEL

@@ -1,4 +1,4 @@
-"""The live channel against the same server's answers over HTTP: a map holds the level that `probe` works out place by
+"""The live channel against the same server's answers over HTTP: a map holds the level that `at` works out place by
 place with the plain sum of paths, also for a drag that is stored afterwards; edits reach everybody; the newest wish wins.
 """
 
@@ -59,12 +59,12 @@ async def frame(socket, request):
 
 
 def compare(server, job, read):
-    """Every 17th place of a map against `probe`; the map is quantised to its step, a place on the edge of a building
+    """Every 17th place of a map against `at`; the map is quantised to its step, a place on the edge of a building
     may fall either side of it."""
     compared = 0
     for i in range(0, read.columns * read.rows, 17):
         x, y, level = read.at(i % read.columns, i // read.columns)
-        there = ask(server, f"/api/jobs/{job}/probe?x={x}&y={y}&ear=1.6")
+        there = ask(server, f"/api/jobs/{job}/at?x={x}&y={y}&ear=1.6")
         if level is None or there["indoors"]:
             assert (level is None) == there["indoors"], (x, y)
             continue
@@ -73,7 +73,7 @@ def compare(server, job, read):
     assert compared > 60
 
 
-def test_a_map_holds_the_levels_that_probe_works_out(server):
+def test_a_map_holds_the_levels_that_each_place_has(server):
     job = ask(server, "/api/jobs")[0]["id"]
 
     async def run():

@@ -211,7 +211,7 @@ def heard(folder, text, tag):
     x, y = whole_jobs.tomllib.loads(text)["loudspeakers"][tag]["position"]
     done = run("predict", folder, f"--at={x + 1},{y}", "--ear", f"{HEIGHT_M} m", "--json")
     assert done.returncode in (0, 1), done.stderr
-    [one] = [l for l in json.loads(done.stdout)["probe"]["loudspeakers"] if l["loudspeaker"] == tag]
+    [one] = [l for l in json.loads(done.stdout)["at"]["loudspeakers"] if l["loudspeaker"] == tag]
     [straight] = [p for p in one["paths"] if p["way"] == "straight"]
     assert straight["length_m"] == pytest.approx(1.0, abs=1e-6)
     return np.array(straight["band_levels_db"]), straight["level_dba"]
@@ -244,13 +244,13 @@ def test_every_tap_gives_what_the_circuit_does(tmp_path, model, key):
     """Each tap on a line of its own, ever more cable before it: up to 120 m."""
     taps = MODELS[model]["transformer"][key]
     lines = [[(f"L{k}", model, f'tap = "{tap}"\n', 5.0 + 115.0 * k / max(1, len(taps) - 1))] for k, tap in enumerate(taps)]
-    assert compare(tmp_path, job_text(SUPPLIES[key], "line-four-channel-300", lines), 0.0) == len(taps)
+    assert compare(tmp_path, job_text(SUPPLIES[key], "line-4x280", lines), 0.0) == len(taps)
 
 
 def test_loudspeakers_one_after_the_other_on_a_line_share_its_cable(tmp_path):
     line = [(f"L{k}", model, 'tap = "10 W"\n', 45.0) for k, model in enumerate(
         ["stake-165-wide", "bracket-165", "stake-110-narrow", "rock-165"])]
-    assert compare(tmp_path, job_text("70.7 V", "line-four-channel-300", [line], -7.5), -7.5) == 4
+    assert compare(tmp_path, job_text("70.7 V", "line-4x280", [line], -7.5), -7.5) == 4
 
 
 LOW = sorted(model for model, described in MODELS.items() if described.get("low_impedance", True))
@@ -260,11 +260,11 @@ LOW = sorted(model for model, described in MODELS.items() if described.get("low_
 def test_every_model_on_its_own_impedance(tmp_path, model):
     """Well below full drive, and at full scale, where an output of 75 V meets its rated power first."""
     for gain_db in (-25.0, 0.0):
-        text = job_text("low impedance", "low-four-channel-250", [[("L0", model, "", 18.0)]], gain_db)
+        text = job_text("low impedance", "low-4x250", [[("L0", model, "", 18.0)]], gain_db)
         assert compare(tmp_path / f"{gain_db}", text, gain_db) == 1
 
 
-@pytest.mark.parametrize("amplifier", ["low-four-channel-250", "low-two-channel-150"])
+@pytest.mark.parametrize("amplifier", ["low-4x250", "low-2x150"])
 @pytest.mark.parametrize("gain_db", [-20.0, 0.0])
 @pytest.mark.parametrize("side_by_side", [True, False])
 def test_one_to_four_on_one_output(tmp_path, amplifier, gain_db, side_by_side):
@@ -281,15 +281,15 @@ def test_one_to_four_on_one_output(tmp_path, amplifier, gain_db, side_by_side):
 
 
 @pytest.mark.parametrize("supply,amplifier,tap", [
-    ("low impedance", "low-four-channel-250", ""), ("low impedance", "low-two-channel-150", ""),
-    ("100 V", "line-four-channel-300", 'tap = "100 W"\n'), ("70.7 V", "line-four-channel-300", 'tap = "200 W"\n')])
+    ("low impedance", "low-4x250", ""), ("low impedance", "low-2x150", ""),
+    ("100 V", "line-4x280", 'tap = "100 W"\n'), ("70.7 V", "line-4x280", 'tap = "200 W"\n')])
 @pytest.mark.parametrize("gain_db", [-25.0, 0.0])
 def test_coils_as_they_are_wired(tmp_path, supply, amplifier, tap, gain_db):
     """Series where parallel is wanted, and parallel where series is: behind a transformer wound for the catalogue's load too."""
     levels = []
     for coils in ("series", "parallel"):
         more = f'{tap}coils = "{coils}"\n'
-        text = job_text(supply, amplifier, [[("L0", "ground-sub-300", more, 12.0)]], gain_db)
+        text = job_text(supply, amplifier, [[("L0", "ground-sub-320", more, 12.0)]], gain_db)
         assert compare(tmp_path / coils, text, gain_db) == 1
         levels.append(heard(tmp_path / coils, text, "L0")[0][5])
     # 6.02 dB at one voltage, less what the cable takes, while the output keeps its voltage.
@@ -299,7 +299,7 @@ def test_coils_as_they_are_wired(tmp_path, supply, amplifier, tap, gain_db):
 @pytest.mark.parametrize("metres", [1.0, 60.0, 250.0])
 def test_long_cable_at_low_impedance(tmp_path, metres):
     lines = [[("L0", "stake-165-narrow", "", metres), ("L1", "satellite-100", "", metres / 2)]]
-    text = job_text("low impedance", "low-four-channel-250", lines, -18.0)
+    text = job_text("low impedance", "low-4x250", lines, -18.0)
     assert compare(tmp_path, text, -18.0) == 2
 
 
@@ -307,7 +307,7 @@ def test_gain_says_as_much_of_the_level(tmp_path):
     """10 dB of gain are 10 dB of level, at low impedance too, until full drive; more than that gives nothing."""
     at = []
     for gain_db in (-40.0, -30.0, -20.0, 0.0, 6.0):
-        text = job_text("low impedance", "low-four-channel-250", [[("L0", "stake-110-wide", "", 10.0)]], gain_db)
+        text = job_text("low impedance", "low-4x250", [[("L0", "stake-110-wide", "", 10.0)]], gain_db)
         at.append(heard(tmp_path / f"{gain_db}", text, "L0")[0][17])
     assert at[1] - at[0] == pytest.approx(10.0, abs=1e-6) and at[2] - at[1] == pytest.approx(10.0, abs=1e-6)
     assert at[3] - at[2] < 19.0 and at[4] == pytest.approx(at[3], abs=1e-9)

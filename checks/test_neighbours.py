@@ -34,7 +34,7 @@ def job(loudspeakers, window, brief="", limits='day = "60 dBA"\nday_63hz = "60 d
     text = f'format = 1\n[job]\nname = "By hand"\n[brief]\nsupply = "low impedance"\n{brief}\n'
     text += '[programmes.p0]\nspectrum = "pink"\n[programmes.p1]\nspectrum = "pink"\n'
     text += f'[neighbours.window]\npoints = [[{window[0]}, {window[1]}]]\nheight = {window[2]}\n{limits}\n'
-    text += '[site]\nground = "lawn"\n[racks.R]\nposition = [0, 0]\n[amplifiers.A]\nmodel = "low-four-channel-250"\nrack = "R"\n'
+    text += '[site]\nground = "lawn"\n[racks.R]\nposition = [0, 0]\n[amplifiers.A]\nmodel = "low-4x250"\nrack = "R"\n'
     for i, (x, y, h, programme, more) in enumerate(loudspeakers, 1):
         text += f'[channels.C{i}]\namplifier = "A"\noutput = {i}\nprogramme = "p{programme}"\n'
         text += f'high_pass = {{ kind = "butterworth", order = 4, corner = "{high_pass}" }}\n'
@@ -282,7 +282,7 @@ def test_the_field_inside_measures_a_retaining_wall_from_below(tmp_path):
         text = job([loudspeaker], (90, 0, 4), site=terraces_text(TERRACE) + more)
         predicted(tmp_path, text)
         done = tool.run("predict", tmp_path, "--at", "30,0", "--ear", "1.6 m", "--json")
-        return json.loads(done.stdout)["probe"]["level_dba"]
+        return json.loads(done.stdout)["at"]["level_dba"]
 
     wall, high = walls_text([RETAINING]), (0, 0, 3, 0, {})
     assert at(high, "") - at(high, wall) < 0.7

@@ -56,7 +56,7 @@ position = [23.5, 22]
 height = "80 cm"
 mains = "120 V"
 [amplifiers.P1]
-model = "line-four-channel-300"
+model = "line-4x280"
 rack = "R1"
 [channels.C3]
 amplifier = "P1"
@@ -111,9 +111,9 @@ kind = "box"
 L10 = { model = "stake-110-wide", position = [10, 5], tap = "10 W", line = "T10" }
 L2 = { model = "stake-165-wide", position = [4, 5], tap = "20 W", line = "T10" }
 L9 = { model = "stake-165-wide", position = [18, 5], tap = "20 W", line = "T2" }
-L1 = { model = "bollard-360", position = [12, 2], tap = "20 W", line = "T1" }
+L1 = { model = "bollard-130-round", position = [12, 2], tap = "20 W", line = "T1" }
 L3 = { model = "stake-165-wide", position = [6, 2], tap = "20 W", line = "T1" }
-W1 = { model = "ground-sub-250", position = [3.5, 3], tap = "100 W", line = "T1" }
+W1 = { model = "ground-sub-270", position = [3.5, 3], tap = "100 W", line = "T1" }
 L4 = { model = "stake-165-wide", position = [20, 11], tap = "20 W", line = "T3" }
 """
 LINES, LOUDSPEAKERS, CHANNELS = ["T2", "T10", "T1", "T3"], ["L10", "L2", "L9", "L1", "L3", "W1", "L4"], ["C3", "C1", "C2"]
@@ -323,7 +323,7 @@ def test_the_phone_digs_the_holes_of_the_crew_pack(packs, sent):
 
 def test_a_gain_held_down_for_a_neighbour_is_told_by_the_gain_it_would_have(tmp_path):
     """The same cafe without its neighbour: each channel's gain is higher by what the sentence says."""
-    text = (ROOT / "examples" / "tram-yard-cafe" / "job.toml").read_text()
+    text = (ROOT / "examples" / "walled-courtyard" / "job.toml").read_text()
     alone = re.sub(r"\n\[neighbours\..*?(?=\n\[(?!neighbours\.))", "\n", text, flags=re.DOTALL)
     assert alone != text and "[neighbours" not in alone
     with_one, without = (told("tune", written(tmp_path / name, t)) for name, t in (("with", text), ("without", alone)))

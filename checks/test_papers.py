@@ -15,7 +15,6 @@ import tool
 
 atexit.register(papers.remove)
 SAFETY = ["hearing", "shock", "unplugged", "buried services", "pools", "residual-current", "lift", "local code"]
-IN = 0.0254
 
 
 @pytest.fixture(scope="module", params=papers.EXAMPLES)
@@ -153,11 +152,11 @@ def test_the_as_built_sheet_names_loudspeakers_in_the_order_of_the_document(name
 
 
 def test_the_plan_in_the_readme_is_what_the_tool_draws():
-    drawn = papers.packed("juniper-court") / "drawings" / "plan.svg"
-    shown = tool.ROOT / "docs" / "juniper-court-plan.svg"
+    drawn = papers.packed("guesthouse-garden") / "drawings" / "plan.svg"
+    shown = tool.ROOT / "docs" / "guesthouse-garden-plan.svg"
     assert drawn.read_text() == shown.read_text(), (
-        "docs/juniper-court-plan.svg is stale: look at the new one, then run "
-        "`loamline pack examples/juniper-court --out pack --only drawings` and copy pack/drawings/plan.svg there"
+        "docs/guesthouse-garden-plan.svg is stale: look at the new one, then run "
+        "`loamline pack examples/guesthouse-garden --out pack --only drawings` and copy pack/drawings/plan.svg there"
     )
 
 
@@ -179,14 +178,14 @@ def test_a_stake_gets_its_pilot_hole_and_a_rubber_mallet(name, made):
     assert len(depths) == len(stakes) and all(300 <= depth <= 450 for depth in depths), depths
 
 
-def test_a_twelve_inch_subwoofer_gets_its_hole_over_dug_with_gravel(name, made):
+def test_a_subwoofer_in_the_ground_gets_its_hole_over_dug_with_gravel(name, made):
     read, text = papers.job(name), sheets(made / "crew-pack.pdf")
-    subs = [tag for tag, l in read["loudspeakers"].items() if l["model"] == "ground-sub-300"]
+    subs = [tag for tag, l in read["loudspeakers"].items() if l["model"] == "ground-sub-320"]
     for tag in subs:
         size = re.search(rf" {tag} (\d+).mm × (\d+).mm × (\d+).mm (0\.\d\d).m³ (0\.\d\d).m³", text)
         length, width, depth = (int(side) / 1000 for side in size.groups()[:3])
-        # 18 by 18 by 12 in, 75 mm of room on each side and 100 mm of gravel below; dug to the next 10 mm.
-        for dug, needed in [(length, 18 * IN + 0.15), (width, 18 * IN + 0.15), (depth, 12 * IN + 0.1)]:
+        # The hole of the catalogue, 480 by 450 by 320 mm, 75 mm of room on each side and 100 mm of gravel below; dug to the next 10 mm.
+        for dug, needed in [(length, 0.48 + 0.15), (width, 0.45 + 0.15), (depth, 0.32 + 0.1)]:
             assert needed - 0.001 <= dug <= needed + 0.011, (tag, dug, needed)
         assert float(size[5]) > 0.0
     assert not subs or ("gravel under the cabinet" in text and "Where water stands" in text)
@@ -198,7 +197,7 @@ def test_joints_are_made_as_the_trade_makes_them(name, made):
     for phrase in [
         "At every joint positive joins positive and negative joins negative",
         "One gel-filled connector for each conductor",
-        "a strain tie on every cable",
+        "a strain relief on every cable",
         "a service loop on both sides",
     ]:
         assert phrase in text, phrase
@@ -210,7 +209,7 @@ def test_joints_are_made_as_the_trade_makes_them(name, made):
     assert set(re.findall(r"Joint (\S+)", text)) == made_joints
     # Two conductors: two connectors at each; as many ties as cable ends.
     assert len(re.findall(r"Connectors: 2 × Gel-filled", text)) == len(made_joints)
-    ties = [int(count) for count in re.findall(r"Strain ties: (\d+)\.", text)]
+    ties = [int(count) for count in re.findall(r"Strain reliefs: (\d+)\.", text)]
     assert len(ties) == len(made_joints) and sum(ties) == sum(ends.values())
 
 

@@ -59,5 +59,5 @@ def test_limits_background_and_change_have_lines_to_write_on(sheets):
 
 
 def test_american_sheets_have_feet_and_pounds():
-    text = papers.flowing(papers.packed("juniper-court", "--only", "before-work", "--paper", "letter", "--units", "us") / "before-work.pdf")
+    text = papers.flowing(papers.packed("guesthouse-garden", "--only", "before-work", "--paper", "letter", "--units", "us") / "before-work.pdf")
     assert not re.search(r"\d\s(m|mm|cm|kg)\b", text) and re.search(r"\d ft of ground will be opened", text)

@@ -62,12 +62,12 @@ done.t = { work = "tap", at = "TAG", tap = "2.5 W" }
 
 
 def test_what_is_entered_on_a_visit_is_on_it(tmp_path):
-    read = papers.job("juniper-court")
+    read = papers.job("guesthouse-garden")
     tag = next(tag for tag, l in read["loudspeakers"].items() if "tap" in l)
     entered = ENTERED.replace("AREA", next(iter(read["areas"]))).replace("NEIGHBOUR", "east").replace("TAG", tag)
     job = tmp_path / "job"
     job.mkdir()
-    (job / "job.toml").write_text((papers.folder("juniper-court") / "job.toml").read_text() + entered)
+    (job / "job.toml").write_text((papers.folder("guesthouse-garden") / "job.toml").read_text() + entered)
     out = tmp_path / "pack"
     done = tool.run("pack", job, "--out", out, "--only", "certificate")
     assert done.returncode in (0, 1), done.stderr
@@ -91,12 +91,12 @@ def test_what_is_entered_on_a_visit_is_on_it(tmp_path):
     ],
 )
 def test_a_level_of_no_place_or_of_two_is_refused(tmp_path, level, why):
-    (tmp_path / "job.toml").write_text((papers.folder("juniper-court") / "job.toml").read_text() + f'\n[visits.X]\ndate = "2027-03-01"\nlevels.l = {level}\n')
+    (tmp_path / "job.toml").write_text((papers.folder("guesthouse-garden") / "job.toml").read_text() + f'\n[visits.X]\ndate = "2027-03-01"\nlevels.l = {level}\n')
     done = tool.run("check", tmp_path)
     assert done.returncode == 2 and why in done.stderr + done.stdout
 
 
 def test_a_level_of_what_is_not_there_is_said(tmp_path):
-    (tmp_path / "job.toml").write_text((papers.folder("juniper-court") / "job.toml").read_text() + '\n[visits.X]\ndate = "2027-03-01"\nlevels.l = { area = "terace", level = "60 dBA" }\n')
+    (tmp_path / "job.toml").write_text((papers.folder("guesthouse-garden") / "job.toml").read_text() + '\n[visits.X]\ndate = "2027-03-01"\nlevels.l = { area = "terace", level = "60 dBA" }\n')
     text = re.sub(r"\s+", " ", tool.run("check", tmp_path).stdout)
     assert 'level l names area "terace", which there is none of; did you mean "terrace"?' in text

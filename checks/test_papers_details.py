@@ -52,7 +52,7 @@ def test_figures_are_those_of_the_place_or_are_left_to_write_in(crew):
 
 
 def test_american_details_are_in_inches():
-    text = papers.flowing(papers.packed("juniper-court", "--only", "crew", "--paper", "letter", "--units", "us") / "crew-pack.pdf")
+    text = papers.flowing(papers.packed("guesthouse-garden", "--only", "crew", "--paper", "letter", "--units", "us") / "crew-pack.pdf")
     section = text.rpartition("Cable and ground details")[2]
     # 0.5 m are 19.69 in: half an inch more than that is never less.
     assert "at least 20 in" in section and not re.search(r"at least [\d.]+ mm", section)

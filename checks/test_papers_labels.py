@@ -1,7 +1,7 @@
 """Labels: every tag of the job is on one and nothing else is; sheets measured from the picture of the page; codes read as a
 telephone would; the list for label printers says the same.
 
-Source of the method: poppler-utils draws and reads the pages, zxing-cpp reads the square codes (ISO/IEC 18004: four modules of
+Source of the method: poppler-utils draws and reads the pages, zxing-cpp reads the QR codes (ISO/IEC 18004: four modules of
 quiet zone on every side, 4 v + 17 modules of a version v). Where labels lie is worked out here from their measures. That 5 pt
 is the least a person reads at arm's length, and that printers leave up to 4.5 mm white, is common practice, no source.
 """
@@ -83,7 +83,7 @@ def test_every_tag_is_on_a_label_and_every_label_is_of_the_job(name):
     assert all(tags.count(tag) == 2 for tag in tags)
     assert sorted(part for tag in set(tags) for part in tag.split("+")) == sorted(runs)
     # Existing cable has one for each pair at each end.
-    catalogue = papers.job("juniper-court")["catalogue"]["cables"] | read.get("cables", {})
+    catalogue = papers.job("guesthouse-garden")["catalogue"]["cables"] | read.get("cables", {})
     for tag, stub in read.get("stubs", {}).items():
         ends = 1 + bool(stub.get("rack") or len(read["racks"]) == 1)
         assert found["existing cable"].count(tag) == ends * (catalogue[stub["cable"]]["conductors"] // 2)
@@ -113,7 +113,7 @@ def test_labels_and_schedules_have_the_same_tags(name):
 @pytest.mark.parametrize("stock", STOCKS)
 def test_labels_lie_within_a_fifth_of_a_millimetre_of_their_measures(stock):
     paper, flags, size, grid, gap, whole = STOCKS[stock]
-    out = sheet("juniper-court", "--paper", paper, *flags)
+    out = sheet("guesthouse-garden", "--paper", paper, *flags)
     corners, rows = cells(size, grid, gap, whole), rows_of(out)
     grey = numpy.asarray(picture(out / "labels.pdf", 1))
     per_mm = DPI / 25.4
@@ -139,7 +139,7 @@ def test_every_label_has_its_own_text_inside_and_its_code_reads(stock):
     import zxingcpp
 
     paper, flags, size, grid, gap, whole = STOCKS[stock]
-    out = sheet("juniper-court", "--paper", paper, *flags)
+    out = sheet("guesthouse-garden", "--paper", paper, *flags)
     corners, pdf = cells(size, grid, gap, whole), out / "labels.pdf"
     sheets = per_sheet(rows_of(out), corners)
     boxes = papers.poppler("pdftotext", "-bbox", pdf, "-").split("<page ")[1:]
@@ -161,22 +161,22 @@ def test_every_label_has_its_own_text_inside_and_its_code_reads(stock):
             seen += len(inside)
             edges = (round(edge * 300 / 25.4) for edge in (left, top, left + size[0], top + size[1]))
             codes = zxingcpp.read_barcodes(image.crop(tuple(edges)))
-            assert [code.text for code in codes] == [row["Square code"]]
+            assert [code.text for code in codes] == [row["QR code"]]
         assert seen == len(words), "text outside every label"
 
 
 def test_a_code_opens_the_thing_on_the_firms_server():
     firm = papers.FOLDER / "labels-firm.toml"
     firm.write_text('name = "Example Grounds"\nserver = "https://jobs.example/j/"\nlabels = "99.1 mm x 38.1 mm, 2 x 7, gap 2.5 mm x 0 mm"\n')
-    rows = rows_of(sheet("juniper-court", "--firm", firm))
+    rows = rows_of(sheet("guesthouse-garden", "--firm", firm))
     sorts = {"cable": "cable", "joint": "joint", "loudspeaker": "loudspeaker", "output": "output", "input": "input"}
     for row in rows:
-        address, tag = row["Square code"].rsplit("/", 1)
-        assert address == f"https://jobs.example/j/#tag/JC-26-014/{sorts[row['What']]}" and urllib.parse.unquote(tag) == row["Tag"]
+        address, tag = row["QR code"].rsplit("/", 1)
+        assert address == f"https://jobs.example/j/#tag/GG-26-014/{sorts[row['What']]}" and urllib.parse.unquote(tag) == row["Tag"]
     # The firm's own stock: 14 on a sheet.
-    assert len(papers.pages(sheet("juniper-court", "--firm", firm) / "labels.pdf")) == -(-len(rows) // 14)
-    plain = rows_of(sheet("juniper-court"))
-    assert {row["Square code"] for row in plain} == {f"JC-26-014 {row['What']} {row['Tag']}" for row in plain}
+    assert len(papers.pages(sheet("guesthouse-garden", "--firm", firm) / "labels.pdf")) == -(-len(rows) // 14)
+    plain = rows_of(sheet("guesthouse-garden"))
+    assert {row["QR code"] for row in plain} == {f"GG-26-014 {row['What']} {row['Tag']}" for row in plain}
 
 
 @pytest.mark.parametrize(
@@ -189,5 +189,5 @@ def test_a_code_opens_the_thing_on_the_firms_server():
     ],
 )
 def test_a_stock_that_does_not_fit_is_refused(stock, why):
-    done = tool.run("pack", papers.folder("juniper-court"), "--out", papers.FOLDER / "no-labels", "--only", "labels", "--labels", stock)
+    done = tool.run("pack", papers.folder("guesthouse-garden"), "--out", papers.FOLDER / "no-labels", "--only", "labels", "--labels", stock)
     assert done.returncode == 2 and why in done.stderr

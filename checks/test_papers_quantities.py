@@ -1,7 +1,7 @@
 """Quantities, prices and taped distances of the pack, worked out again from the job's TOML: plane geometry, counting and Python's decimal.
 
 Nothing of the tool takes part but what it printed. Rules of counting are common practice, no source: a joint wherever cable
-ends meet away from a rack, a connector for each conductor, a strain tie for each cable end, a service loop at both ends of a
+ends meet away from a rack, a connector for each conductor, a strain relief for each cable end, a service loop at both ends of a
 cable, 75 mm of room round a cabinet and 100 mm of gravel under it. Areas of wire gauges: ASTM B258 (from memory),
 0.127 mm times 92 to the power of (36 - n) / 39 across.
 """

@@ -74,14 +74,14 @@ def test_every_material_is_loaded_once(made):
 def test_another_crew_has_its_own_days():
     folder = papers.FOLDER / "plan-of-four"
     folder.mkdir()
-    text = (papers.folder("juniper-court") / "job.toml").read_text()
+    text = (papers.folder("guesthouse-garden") / "job.toml").read_text()
     (folder / "job.toml").write_text(text + '\n[work]\ncrew = 4\nhours = "9 h"\ndaylight = "08:00 to 16:30"\n')
     out = papers.FOLDER / "plan-of-four-papers"
     done = tool.run("pack", folder, "--out", out, "--only", "work-plan,tables")
     assert done.returncode in (0, 1), done.stderr
     told, days = plan_of(out)
     assert "08:00 to 16:30" in told
-    assert len(days) < len(plan_of(papers.packed("juniper-court", "--only", "work-plan,tables"))[1])
+    assert len(days) < len(plan_of(papers.packed("guesthouse-garden", "--only", "work-plan,tables"))[1])
     indoors = ("Amplifiers mounted", "Lines measured", "Channels loaded", "Travel and setting up")
     for rows, _ in days:
         assert sum(hours for name, hours in rows if name != "Travel and setting up") <= 36

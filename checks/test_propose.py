@@ -19,7 +19,7 @@ import proposals
 import tool
 from whole_job_texts import ORCHARD
 
-EXAMPLE = tool.ROOT / "examples" / "tram-yard-cafe"
+EXAMPLE = tool.ROOT / "examples" / "walled-courtyard"
 
 
 def job(folder, *changes):
@@ -101,7 +101,7 @@ def test_what_is_written_is_a_job_that_passes_its_check(tmp_path):
     checked = tool.run("check", folder)
     assert checked.returncode == 0, checked.stdout
     text = (folder / "job.toml").read_text()
-    assert re.search(r"^# Tram Yard Cafe", text, re.MULTILINE), "people's comments stay"
+    assert re.search(r"^# Walled courtyard", text, re.MULTILINE), "people's comments stay"
 
 
 def test_a_brief_that_cannot_be_met_says_why_and_what_can(tmp_path):
@@ -128,8 +128,8 @@ def test_the_table_in_the_docs_is_of_now():
     for example in proposals.EXAMPLES:
         told = [line for line in text.splitlines() if line.startswith(f"| {example} ")]
         assert len(told) >= 2 and "rule of thumb" in told[-1], f"{example} is not in {proposals.PAGE.name}"
-    then = [line.split(" | ") for line in text.splitlines() if line.startswith("| tram-yard-cafe ")]
-    now = [line.split(" | ") for line in proposals.rows("tram-yard-cafe")]
+    then = [line.split(" | ") for line in text.splitlines() if line.startswith("| walled-courtyard ")]
+    now = [line.split(" | ") for line in proposals.rows("walled-courtyard")]
     for old, new in ((then[0], now[0]), (then[-1], now[-1])):
         assert float(new[2].split()[0]) == pytest.approx(float(old[2].split()[0]), rel=0.05), "the price; " + proposals.__doc__
         assert float(new[4].split()[0]) == pytest.approx(float(old[4].split()[0]), abs=0.5), "the spread"
@@ -137,10 +137,10 @@ def test_the_table_in_the_docs_is_of_now():
 
 def test_the_largest_example_gets_a_design(tmp_path):
     # Nine areas of three programmes on terraces above each other, with neighbours on both sides.
-    done = proposed(tool.ROOT / "examples" / "harbour-steps")
+    done = proposed(tool.ROOT / "examples" / "quayside-hotel")
     figures = done["options"][0]["figures"]
     assert figures["worst_share_within"] >= 0.95
-    told = [line.split(" | ") for line in proposals.PAGE.read_text().splitlines() if line.startswith("| harbour-steps ")]
+    told = [line.split(" | ") for line in proposals.PAGE.read_text().splitlines() if line.startswith("| quayside-hotel ")]
     assert price(done) == pytest.approx(float(told[0][2].split()[0]), rel=0.1), "the price; " + proposals.__doc__
     assert price(done) < 0.75 * float(told[-1][2].split()[0]), "a good deal less than by rule of thumb"
 

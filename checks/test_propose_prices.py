@@ -15,8 +15,8 @@ import papers
 import tool
 from whole_job_texts import ORCHARD
 
-CAFE = tool.ROOT / "examples" / "tram-yard-cafe"
-JUNIPER = tool.ROOT / "examples" / "juniper-court"
+CAFE = tool.ROOT / "examples" / "walled-courtyard"
+GUESTHOUSE = tool.ROOT / "examples" / "guesthouse-garden"
 
 # A person's own prices: everything dearer or cheaper than the catalogue's, 8.1 % of tax.
 OWN = """code,price
@@ -118,7 +118,7 @@ def own(tmp_path_factory):
     return path
 
 
-SITES = {"cafe": (CAFE / "job.toml").read_text(), "juniper": (JUNIPER / "job.toml").read_text(), "orchard": ORCHARD, "garden": GARDEN}
+SITES = {"cafe": (CAFE / "job.toml").read_text(), "guesthouse": (GUESTHOUSE / "job.toml").read_text(), "orchard": ORCHARD, "garden": GARDEN}
 
 
 @pytest.mark.parametrize("name", SITES)
@@ -151,13 +151,13 @@ def test_the_price_is_printed_to_the_cent(tmp_path):
 def test_designs_side_by_side_are_priced_as_the_paper_they_stand_on(own, tmp_path):
     """Proposed at the catalogue's prices, printed with a person's own: every design on the paper is at the person's prices
     and tax. Second ways: the cheapest written into the job and packed by itself; each summed from its bill by hand."""
-    answer, _ = asked(JUNIPER, time="10s")
+    answer, _ = asked(GUESTHOUSE, time="10s")
     options = answer["proposal"]["options"]
     assert len(options) > 1, "designs to stand side by side"
     listed = tmp_path / "proposal.json"
     listed.write_text(json.dumps(answer))
     folder = tmp_path / "job"
-    shutil.copytree(JUNIPER, folder)
+    shutil.copytree(GUESTHOUSE, folder)
     done = tool.run("propose", folder, "--write", "--time", "10s", "--option", options[0]["kinds"][0])
     assert done.returncode == 0, done.stderr
     _, total = quoted(folder, tmp_path / "pack", "--prices", own)

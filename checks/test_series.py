@@ -1,4 +1,4 @@
-"""Loudspeakers in series and series-parallel on low impedance: the invented patio with two strings of two side by side.
+"""Loudspeakers in series and series-parallel on low impedance: the invented patio with two strings of two in parallel.
 
 The circuit is drawn by hand for ngspice (whole_jobs, spice_lines): the current goes through the first loudspeaker of a string,
 along one conductor of the run that leads on, through the second and back along the other conductor. At direct current it is
@@ -22,7 +22,7 @@ from whole_job_sites import PATIO
 
 pytestmark = pytest.mark.skipif(spice.NGSPICE is None and not os.environ.get("CI"), reason="ngspice is not installed")
 
-METER_HZ = [0.0, 100.0, 330.0, 1000.0, 10_000.0]
+METER_HZ = [0.0, 100.0, 315.0, 1000.0, 10_000.0]
 STRINGS = PATIO.replace('A3 = { from = "J1", to = "L2", cable = "burial-2x14awg", length = "26 ft" }\n', '''\
 A3 = { from = "J1", to = "L2", cable = "burial-2x14awg", length = "26 ft" }
 A4 = { from = "L1", to = "L4", cable = "burial-2x14awg", in_series = true }
@@ -118,7 +118,7 @@ def test_the_level_follows_the_voltage(folder, tmp_path):
     k = 17  # 1 kHz among the third octaves from 20 Hz on (IEC 61260-1)
     heard = []
     for where, text in ((folder, STRINGS), (written(tmp_path, alone(STRINGS)), alone(STRINGS))):
-        probe = told("predict", where, "--at", "3,5")["probe"]
+        probe = told("predict", where, "--at", "3,5")["at"]
         [one] = [l for l in probe["loudspeakers"] if l["loudspeaker"] == "L1"]
         heard.append((one["band_levels_db"][k], whole_jobs.voltages(whole_jobs.Whole(text).lines["A"], [1000.0])[0]["L1"][0]))
     (series, series_v), (own, own_v) = heard
@@ -137,7 +137,7 @@ def test_the_limiter_holds_the_rated_power_of_one_in_the_string(folder, rebuilt)
 
 
 def test_what_fits_the_output_in_strings_does_not_side_by_side(folder, tmp_path):
-    """P1 is for 4 ohm: two strings of 16 ohm are 8, four of 8 ohm side by side are 2."""
+    """P1 is for 4 ohm: two strings of 16 ohm are 8, four of 8 ohm in parallel are 2."""
     errors = lambda where: [f for f in told("lines", where)["report"]["findings"]  # noqa: E731
                             if f["severity"] == "error" and f["about"]["id"] == "C1"]
     assert not errors(folder)

@@ -58,7 +58,7 @@ def ask(address, method, path, body=None, headers=None, context=None):
 
 
 def test_no_request_the_description_allows_is_the_servers_fault(server):
-    """schemathesis makes up requests from the OpenAPI, sound ones and broken ones; every answer must be one of the
+    """schemathesis makes up requests from the OpenAPI, good ones and broken ones; every answer must be one of the
     description's, and none a 5xx."""
     schema = schemathesis.openapi.from_url(f"{server.address}/api/openapi.json")
     job = json.loads(ask(server.address, "GET", "/api/jobs")[2])[0]["id"]

@@ -221,7 +221,7 @@ def imported(server, files):
 
 
 def test_a_job_folder_that_would_burst_or_break_out_is_refused(server):
-    text = (tool.ROOT / "examples" / "juniper-court" / "job.toml").read_text()
+    text = (tool.ROOT / "examples" / "guesthouse-garden" / "job.toml").read_text()
     assert imported(server, [("job.toml", text)])[0] == 201
     kept = len(json.loads(get(server, "/api/jobs")[2]))
     # A quarter of a gigabyte of nothing in a quarter of a megabyte.

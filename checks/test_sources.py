@@ -168,7 +168,7 @@ def compare(folder, own=""):
 
 
 def test_the_example_has_its_gain_structure():
-    report = compare(papers.folder("juniper-court"))
+    report = compare(papers.folder("guesthouse-garden"))
     assert report["findings"] == []
 
 
@@ -344,8 +344,8 @@ def test_the_gain_structure_follows_what_is_stated(tmp_path, changes, catalogue)
 @pytest.mark.parametrize(
     "changes, catalogue, severity, about, said",
     [
-        ([], {"most": "0 dB", "sensitivity": "20 V"}, "warning", "C1", r"Source player is too weak for channel C1: \+\d+\.\d dB of gain are needed, and at most \+0\.0 dB can be set"),
-        ([], {"greatest": "+10 dBu"}, "warning", "W3", r"Lead W3 overloads input 3: 6\.15 V arrive, and it takes 2\.45 V without clipping, 8\.0 dB less"),
+        ([], {"most": "0 dB", "sensitivity": "20 V"}, "warning", "C1", r"Source player is too weak for channel C1: \+\d+\.\d dB of gain is needed, and at most \+0\.0 dB can be set"),
+        ([], {"greatest": "+10 dBu"}, "warning", "W3", r"Lead W3 overloads input 3: 6\.15 V arrives, and it takes 2\.45 V without clipping, 8\.0 dB less"),
         ([('side = "left"\n', "")], {}, "error", "W1", "Lead W1 joins the left and the right output of source player"),
         ([("inputs = [1, 2, 3]", "inputs = [1, 3]")], {}, "warning", "C1", "Channel C1 gets the left side of source player alone: what is on the right is missing there"),
         ([("inputs = [1, 2, 3]", "inputs = [1]"), ("inputs = [7, 3]", "inputs = [2]"), ('programme = "speech"', 'programme = "music"')], {}, "warning", "C2", "Channel C1 plays the left side"),
@@ -390,13 +390,13 @@ def test_bad_input_is_refused_with_a_sentence(tmp_path, changes, said):
 
 
 def test_a_job_without_sources_says_what_to_state():
-    done = tool.run("sources", papers.folder("harbour-steps"))
+    done = tool.run("sources", papers.folder("quayside-hotel"))
     assert done.returncode == 0 and "state the sources" in re.sub(r"\s+", " ", done.stdout)
 
 
 def test_rack_and_as_built_sheets_show_inputs_settings_and_how_it_was_left():
-    out = papers.packed("juniper-court")
-    job = tomllib.loads((papers.folder("juniper-court") / "job.toml").read_text())
+    out = papers.packed("guesthouse-garden")
+    job = tomllib.loads((papers.folder("guesthouse-garden") / "job.toml").read_text())
     crew, built = papers.flowing(out / "crew-pack.pdf"), papers.flowing(out / "as-built.pdf")
     for side in ("left", "right"):
         assert f"{job['sources']['player']['name']}, {side} side" in crew
@@ -407,10 +407,10 @@ def test_rack_and_as_built_sheets_show_inputs_settings_and_how_it_was_left():
         assert value in crew and value in built
     assert "never write it here" in built
     # The gain to set between input and output stands with that of the design.
-    gain = told(papers.folder("juniper-court"))["channels"]["C1"]["gain_db"]
+    gain = told(papers.folder("guesthouse-garden"))["channels"]["C1"]["gain_db"]
     shown = f"{abs(gain):.1f} dB from input to output (\u221211.5 dB re full scale)"
     assert shown in crew
-    settings = papers.flowing(papers.packed("tram-yard-cafe") / "crew-pack.pdf")
+    settings = papers.flowing(papers.packed("walled-courtyard") / "crew-pack.pdf")
     assert "of 2026-01;" in settings and "see that these are the newest" in settings
 
 

@@ -19,7 +19,7 @@ from tool import ROOT, run
 
 pytestmark = pytest.mark.skipif(spice.NGSPICE is None and not os.environ.get("CI"), reason="ngspice is not installed")
 
-METER_HZ = [0.0, 100.0, 330.0, 1000.0, 10_000.0]
+METER_HZ = [0.0, 100.0, 315.0, 1000.0, 10_000.0]
 SWEEP_HZ = [0.0] + [20.0 * 10 ** (n / 5) for n in range(16)]
 SEED = int(os.environ.get("LOAMLINE_FAULT_SEED", "8"))
 JOBS, LINES, BUILT = 50, 4, 5
@@ -41,7 +41,7 @@ ground = "lawn"
 [racks.R1]
 position = [0, 0]
 [amplifiers.P1]
-model = "line-four-channel-300"
+model = "line-4x280"
 rack = "R1"
 """
 

@@ -80,7 +80,7 @@ def test_every_signal_is_written(tmp_path):
 
 def test_tune_writes_its_settings_and_files(tmp_path):
     job = tmp_path / "job"
-    shutil.copytree(ROOT / "examples" / "juniper-court", job)
+    shutil.copytree(ROOT / "examples" / "guesthouse-garden", job)
     done = run("tune", job, "--write", "--out", tmp_path / "out", "--json")
     assert done.returncode == 0, done.stderr
     report = json.loads(done.stdout)["report"]
@@ -134,7 +134,7 @@ def test_impulse_responses_do_what_the_settings_say(tmp_path):
     The files hold 32-bit floats, and delays are whole samples in them; the sections printed are checked alike.
     """
     job = tmp_path / "job"
-    shutil.copytree(ROOT / "examples" / "juniper-court", job)
+    shutil.copytree(ROOT / "examples" / "guesthouse-garden", job)
     done = run("tune", job, "--write", "--out", tmp_path / "out")
     assert done.returncode == 0, done.stderr
     channels = tomllib.loads((job / "job.toml").read_text())["channels"]
@@ -159,7 +159,7 @@ def test_impulse_responses_do_what_the_settings_say(tmp_path):
 
 def test_tune_keeps_the_neighbours_below_their_limits(tmp_path):
     """As `predict` works them out for the job once the settings are written, by day and by night."""
-    for name in ["tram-yard-cafe", "juniper-court", "harbour-steps"]:
+    for name in ["walled-courtyard", "guesthouse-garden", "quayside-hotel"]:
         job = tmp_path / name
         shutil.copytree(ROOT / "examples" / name, job)
         done = run("tune", job, "--write", "--json")
@@ -175,9 +175,9 @@ def test_tune_keeps_the_neighbours_below_their_limits(tmp_path):
 
 
 def test_the_bass_asked_is_kept(tmp_path):
-    """The court of Juniper Court asks for 4 dB of bass over the middle; what is written must give it within 1 dB."""
+    """The games court of the example asks for 4 dB of bass over the middle; what is written must give it within 1 dB."""
     job = tmp_path / "job"
-    shutil.copytree(ROOT / "examples" / "juniper-court", job)
+    shutil.copytree(ROOT / "examples" / "guesthouse-garden", job)
     assert run("tune", job, "--write").returncode == 0
     areas = json.loads(run("predict", job, "--json").stdout)["report"]["levels"]["areas"]
     asked = {k: v["bass"] for k, v in tomllib.loads((job / "job.toml").read_text())["areas"].items() if "bass" in v}
@@ -189,7 +189,7 @@ def test_the_bass_asked_is_kept(tmp_path):
 
 def test_more_bass_than_is_wanted_at_most_is_told(tmp_path):
     """By the lawn's own figure over the middle, less what the brief wants at most."""
-    text = (ROOT / "examples" / "juniper-court" / "job.toml").read_text()
+    text = (ROOT / "examples" / "guesthouse-garden" / "job.toml").read_text()
     (tmp_path / "job.toml").write_text(text.replace("[areas.lawn]\n", '[areas.lawn]\nbass_at_most = "-3 dB"\n', 1))
     over = json.loads(run("predict", tmp_path, "--json").stdout)["report"]["levels"]["areas"]["lawn"]["statistics"]["bass_over_mid_db"]
     found = [f["sentence"] for f in json.loads(run("check", tmp_path, "--json").stdout)["findings"] if "too much bass" in f["sentence"]]

@@ -10,7 +10,7 @@ import pytest
 from tool import ROOT, run
 
 FT_M = 0.3048
-JOB = ROOT / "examples" / "juniper-court"
+JOB = ROOT / "examples" / "guesthouse-garden"
 METRES = re.compile(r"(?<![\w.])(\d+(?:\.\d+)?) m\b(?!/)")
 LENGTH = r"(?:(\d+) ft)?(?: ?(\d+) in)?"
 

@@ -33,7 +33,7 @@ def sets(tmp_path_factory):
     program = example("loamline-study", "phone_readings")
     file = tmp_path_factory.mktemp("phone") / "sets.json"
     with open(file, "w") as out:
-        subprocess.run([program, ROOT / "examples" / "juniper-court", str(SETS)], stdout=out, check=True, timeout=900)
+        subprocess.run([program, ROOT / "examples" / "guesthouse-garden", str(SETS)], stdout=out, check=True, timeout=900)
     return file
 
 

@@ -234,7 +234,7 @@ LINE_B, LINE_C = "topology", "pair = 2"
      ["nothing says from which rack the cable of stub-out T1 comes", "R1, R2, R3"]),
     ("hotel", [('rack = "R2"\nlength', 'rack = "R9"\nlength')], ['there is no rack called "R9"']),
     ("hotel", [('[racks.R3]', '[racks.R4]')], ['there is no rack called "R3"', "stubs.T2.rack"]),
-    ("hotel", [('model = "line-four-channel-300"\nrack = "R2"', 'model = "line-four-channel-300"\nrack = "R3"')],
+    ("hotel", [('model = "line-4x280"\nrack = "R2"', 'model = "line-4x280"\nrack = "R3"')],
      ["line B starts at stub-out T1, which leads to rack R2, and the amplifier of its channel C2 stands in rack R3",
       "line C starts"]),
     ("hotel", [takes(3, LINE_B)], ["line B takes pair 3 of stub-out T1", "4 conductors, so 2 pairs in all"]),
@@ -263,11 +263,11 @@ def test_what_cannot_be_is_refused_in_sentences(name, changes, words, tmp_path):
 @pytest.mark.parametrize("name,changes,about,words", [
     # NFPA 70 (NEC) chapter 9, note 4: 60 % in a piece of at most 0.6 m; 9.0 and 10.4 mm of cable beside 6 mm fill 88 % of 16 mm.
     ("restaurant", [('inside_diameter = "32 mm"', 'inside_diameter = "16 mm"')], ("passages", "W1"),
-     ["Passage W1 is too small", "S1", "88 %", "60 % is allowed"]),
+     ["Sleeve beside the kitchen door (W1) is too small", "S1", "88 %", "60 % is allowed"]),
     ("hotel", [('inside_diameter = "50 mm"', 'inside_diameter = "10 mm"')], ("passages", "W1"),
-     ["Passage W1 is too small", "A1", "77 %", "60 % is allowed"]),
+     ["Old window of the linen room (W1) is too small", "A1", "77 %", "60 % is allowed"]),
     ("hotel", [("position = [-2, 20]\ninside", "position = [5, 5]\ninside")], ("passages", "W1"),
-     ["Passage W1 is in no building's outer wall"]),
+     ["Old window of the linen room (W1) is in no building's outer wall"]),
     ("hotel", [("position = [-2, 20]\ninside", "position = [-2, 14]\ninside")], ("lines", "A/runs/A1"),
      ["Run A1 needs a new hole in the outer wall of West wing, where none may be made"]),
     ("terraces", [('tap = "100 W"', 'tap = "25 W"')], ("loudspeakers", "W1"), ["Loudspeaker W1 has no 25 W tap at 100 V"]),

@@ -135,7 +135,7 @@ position = [30, 40]
 cable = "burial-4x18awg"
 length = "400 m"
 [amplifiers.P1]
-model = "line-four-channel-120"
+model = "line-4x120"
 rack = "R1"
 [channels.C1]
 amplifier = "P1"

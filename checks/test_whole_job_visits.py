@@ -13,7 +13,7 @@ from tool import run
 from whole_job_made import JOBS, answer, folder, told, whole, written
 
 pytestmark = pytest.mark.skipif(spice.NGSPICE is None and not os.environ.get("CI"), reason="ngspice is not installed")
-METER_HZ = [0.0, 100.0, 330.0, 1000.0, 10_000.0]
+METER_HZ = [0.0, 100.0, 315.0, 1000.0, 10_000.0]
 
 
 def arguments(impedances):

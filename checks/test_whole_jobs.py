@@ -19,7 +19,7 @@ from whole_job_made import JOBS, answer, packed, text_of, told, whole, written
 from whole_job_texts import GARDEN
 
 pytestmark = pytest.mark.skipif(spice.NGSPICE is None and not os.environ.get("CI"), reason="ngspice is not installed")
-METER_HZ = [0.0, 100.0, 330.0, 1000.0, 10_000.0]
+METER_HZ = [0.0, 100.0, 315.0, 1000.0, 10_000.0]
 SAME = 0.002  # 0.2 %
 
 every_job = pytest.mark.parametrize("name", JOBS)

@@ -1,4 +1,4 @@
-"""What a client and a town can ask for, on a terrace under flats where somebody also speaks: two ways of feeding, hours of the
+"""What a client and a town can ask for, on a terrace under flats where somebody also speaks: two line voltages, hours of the
 night, floors one above the other, speech, a total rounded to the smallest coin. The job is proposed from the bare brief, written
 and put on paper; everything is then read from what stands there.
 

@@ -17,9 +17,9 @@ DAYS = ["2016-05-02", "2018-04-20", "2020-05-11", "2022-04-30", "2024-05-06", "2
 
 
 def job(tmp_path, visits):
-    """Juniper Court with these visits: (date, quantity of the file, ohm)."""
+    """The guesthouse garden with these visits: (date, quantity of the file, ohm)."""
     folder = tmp_path / "job"
-    shutil.copytree(ROOT / "examples" / "juniper-court", folder)
+    shutil.copytree(ROOT / "examples" / "guesthouse-garden", folder)
     text = (folder / "job.toml").read_text()
     text = text[: text.index("[visits.V1]")]
     for k, (date, what, ohm) in enumerate(visits):
@@ -43,7 +43,7 @@ def in_years(days):
 
 
 def expected_high(hz):
-    done = run("expect", ROOT / "examples" / "juniper-court", "--at", hz, "--json")
+    done = run("expect", ROOT / "examples" / "guesthouse-garden", "--at", hz, "--json")
     return json.loads(done.stdout)["lines"]["A"]["readings"][0]["high_ohm"]
 
 
@@ -129,7 +129,7 @@ def test_a_day_that_is_none_is_said(tmp_path):
     ],
 )
 def test_input_that_cannot_be_is_refused_in_words(words, said):
-    done = run("locate", ROOT / "examples" / "juniper-court", *words)
+    done = run("locate", ROOT / "examples" / "guesthouse-garden", *words)
     assert done.returncode == 2, done.stdout
     assert said in done.stderr and done.stdout == "", done.stderr
 
@@ -137,7 +137,7 @@ def test_input_that_cannot_be_is_refused_in_words(words, said):
 def test_readings_that_nothing_explains_name_the_nearest():
     """61 ohm at 1 kHz beside 1.2 ohm of direct current: no loudspeaker, cable or leak of this line does that."""
     words = ["--line", "A", "--reading", "z@1kHz=61ohm", "--reading", "dc=1.2ohm"]
-    done = run("locate", ROOT / "examples" / "juniper-court", *words)
+    done = run("locate", ROOT / "examples" / "guesthouse-garden", *words)
     text = " ".join(done.stdout.split())
     assert "No single fault explains these readings. The nearest is far outside what the line allows" in text
     assert "add --pairs" in text and "deviation" not in text
@@ -146,6 +146,6 @@ def test_readings_that_nothing_explains_name_the_nearest():
 
 
 def test_tables_of_expected_readings_fit_eighty_columns():
-    for example in ("juniper-court", "harbour-steps", "tram-yard-cafe"):
+    for example in ("guesthouse-garden", "quayside-hotel", "walled-courtyard"):
         done = run("expect", ROOT / "examples" / example)
         assert done.returncode == 0 and max(map(len, done.stdout.splitlines())) <= 80

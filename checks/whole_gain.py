@@ -156,7 +156,7 @@ def findings(whole):
             found.append(("leads", id_, "which no channel adds"))
         elif voltage and fed[0].headroom_db(lead["source"]) < 0:
             most, less = fed[0].most_v(lead["source"]), -fed[0].headroom_db(lead["source"])
-            found.append(("leads", id_, f"{most:.2f} V arrive, and it takes {volts(inputs['greatest']):.2f} V without clipping, {less:.1f} dB less"))
+            found.append(("leads", id_, f"{most:.2f} V arrives, and it takes {volts(inputs['greatest']):.2f} V without clipping, {less:.1f} dB less"))
     for name, c in own.items():
         for source, leads in c.sources.items():
             sides = {lead.get("side", "both") for lead in leads}
@@ -164,7 +164,7 @@ def findings(whole):
                 found.append(("channels", name, f"gets the {sides.pop()} side of source {source} alone"))
             most = spice.number(c.amplifier["inputs"].get("highest_gain", HIGHEST_GAIN_DB))
             if c.gain_db(source) > most:
-                found.append(("channels", name, f"too weak for channel {name}: {c.gain_db(source):+.1f} dB of gain are needed, and at most {most:+.1f} dB"))
+                found.append(("channels", name, f"too weak for channel {name}: {c.gain_db(source):+.1f} dB of gain is needed, and at most {most:+.1f} dB"))
         for number in c.entry["inputs"]:
             if all(lead["input"] != number for lead in c.leads.values()):
                 found.append(("channels", name, f"adds input {number}, where no lead ends"))

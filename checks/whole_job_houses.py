@@ -59,10 +59,10 @@ height = "140 cm"
 mains = "230 V"
 circuit = "13 A"
 [amplifiers.P1]
-model = "line-four-channel-120"
+model = "line-4x120"
 rack = "R1"
 [amplifiers.P2]
-model = "low-four-channel-250"
+model = "low-4x250"
 rack = "R1"
 [channels.C1]
 amplifier = "P1"
@@ -169,7 +169,7 @@ bearing = 0
 tap = "10 W"
 line = "B"
 [loudspeakers.W1]
-model = "ground-sub-300"
+model = "ground-sub-320"
 position = ["900 cm", "-60 cm"]
 coils = "series"
 line = "S"
@@ -250,13 +250,13 @@ rack = "R3"
 length = "41 ft"
 free_pairs = [2]
 [amplifiers.P1]
-model = "line-four-channel-120"
+model = "line-4x120"
 rack = "R1"
 [amplifiers.P2]
-model = "line-four-channel-300"
+model = "line-4x280"
 rack = "R2"
 [amplifiers.P3]
-model = "line-two-channel-600"
+model = "line-2x520"
 rack = "R3"
 [channels.C1]
 amplifier = "P1"

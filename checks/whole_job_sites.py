@@ -60,7 +60,7 @@ position = [23.5, 19]
 height = "80 cm"
 mains = "230 V"
 [amplifiers.P1]
-model = "line-four-channel-300"
+model = "line-4x280"
 rack = "R1"
 [channels.C1]
 amplifier = "P1"
@@ -130,12 +130,12 @@ S2 = { from = "J1", to = "W1" }
 position = [12.5, 8]
 kind = "box"
 [loudspeakers.L1]
-model = "bollard-360"
+model = "bollard-130-round"
 position = [20, 18]
 tap = "40 W"
 line = "A"
 [loudspeakers.L2]
-model = "bollard-360"
+model = "bollard-130-round"
 position = [12, 18]
 tap = "40 W"
 line = "A"
@@ -165,13 +165,13 @@ bearing = 200
 tap = "40 W"
 line = "B"
 [loudspeakers.W1]
-model = "ground-sub-250"
+model = "ground-sub-270"
 position = [13.5, 6]
 tap = "100 W"
 line = "S"
 """
 
-# A patio on low impedance, positions in centimetres: two loudspeakers side by side, one alone, and two subwoofers of two voice
+# A patio on low impedance, positions in centimetres: two loudspeakers in parallel, one alone, and two subwoofers of two voice
 # coils each, one with them in series, one in parallel.
 PATIO = """
 format = 1
@@ -202,10 +202,10 @@ height = "120 cm"
 mains = "240 V"
 circuit = "20 A"
 [amplifiers.P1]
-model = "low-two-channel-150"
+model = "low-2x150"
 rack = "R1"
 [amplifiers.P2]
-model = "low-four-channel-250"
+model = "low-4x250"
 rack = "R1"
 [channels.C1]
 amplifier = "P1"
@@ -228,15 +228,15 @@ high_pass = { corner = "30 Hz" }
 inputs = [1, 5]
 gain = "-9 dB"
 low_pass = { corner = "110 Hz" }
-limiter = { rms = "44 V", peak = "63 V" }
+limiter = { rms = "63 V", peak = "89 V" }
 [channels.C4]
 amplifier = "P2"
 output = 2
 high_pass = { corner = "30 Hz" }
 inputs = [1]
-gain = "-9 dB"
+gain = "-6 dB"
 low_pass = { corner = "110 Hz" }
-limiter = { rms = "22 V", peak = "32 V" }
+limiter = { rms = "31 V", peak = "44 V" }
 [sources.receiver]
 name = "Radio on the workbench"
 kind = "player"
@@ -301,12 +301,12 @@ position = ["500 cm", "670 cm"]
 bearing = 180
 line = "B"
 [loudspeakers.W1]
-model = "ground-sub-300"
+model = "ground-sub-320"
 position = ["300 cm", "60 cm"]
 coils = "series"
 line = "S"
 [loudspeakers.W2]
-model = "ground-sub-300"
+model = "ground-sub-320"
 position = ["700 cm", "60 cm"]
 coils = "parallel"
 line = "T"

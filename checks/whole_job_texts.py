@@ -34,7 +34,7 @@ cable = "burial-4x16awg"
 length = "131 ft"
 marking = "as printed: outdoor"
 [amplifiers.P1]
-model = "line-four-channel-300"
+model = "line-4x280"
 rack = "R1"
 [channels.C1]
 amplifier = "P1"
@@ -99,7 +99,7 @@ position = ["20 ft", "40 ft"]
 tap = "20 W"
 line = "A"
 [loudspeakers.L4]
-model = "bollard-360"
+model = "bollard-130-round"
 position = ["44 ft", "8 ft"]
 tap = "20 W"
 line = "B"
@@ -145,7 +145,7 @@ rack = "R1"
 length = 47.5
 free_pairs = [2]
 [amplifiers.P1]
-model = "line-four-channel-120"
+model = "line-4x120"
 rack = "R1"
 [channels.C1]
 amplifier = "P1"

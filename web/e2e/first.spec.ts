@@ -26,7 +26,7 @@ describe('the first page', () => {
       });
       await page.goto(`${world.base}/#/`);
       await page
-        .getByRole('link', { name: /Juniper Court|A job/ })
+        .getByRole('link', { name: /Guesthouse garden|A job/ })
         .first()
         .waitFor();
       await page.waitForFunction(() => performance.getEntriesByName('list of jobs').length > 0);

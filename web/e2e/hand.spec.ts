@@ -281,7 +281,7 @@ describe('scroll bars', () => {
     await page.getByRole('button', { name: /^Lawn/ }).first().click();
     expect(await twice(), 'site, an area').toEqual([]);
     await open('sound');
-    for (const tab of ['Levels', 'Place', 'Probe', 'Bass', 'Propose']) {
+    for (const tab of ['Levels', 'Place', 'At a place', 'Bass', 'Propose']) {
       await page.getByRole('tab', { name: tab }).click();
       await settled(page);
       expect(await twice(), `sound, ${tab}`).toEqual([]);

@@ -28,7 +28,7 @@ describe('a job', () => {
     await page.getByLabel('Lengths and money').selectOption('ft');
     await page.getByLabel('Mains').selectOption('100 V');
     await page.getByLabel('What is played').selectOption('announced');
-    await page.getByLabel('How it is fed').selectOption('100 V');
+    await page.getByLabel('Line voltage').selectOption('100 V');
     await page.getByRole('button', { name: 'Start from nothing' }).click();
     await page.getByRole('heading', { name: 'From nothing to papers' }).waitFor();
     const job = /#\/([^/]+)\//.exec(page.url())![1]!;

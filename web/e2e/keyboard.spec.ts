@@ -195,12 +195,12 @@ describe('with a keyboard alone', () => {
 
     await walk.goto('Cable');
     await keys.take(page.getByRole('button', { name: 'A2', exact: true }));
-    await keys.take(page.getByRole('button', { name: 'Lead through a point' }), 'Shift+Tab');
+    await keys.take(page.getByRole('button', { name: 'Reroute through a point' }), 'Shift+Tab');
     const east = page.getByLabel('East of point 1 of run A2');
     await east.waitFor();
     await keys.fill(east, '7.25 m', 'Shift+Tab');
     await keys.press('Enter');
-    await page.getByRole('button', { name: 'Undo: Lead another way run A2' }).waitFor();
+    await page.getByRole('button', { name: 'Undo: Reroute run A2' }).waitFor();
     const { document } = await world.read<{
       document: { lines: Record<string, { runs: Record<string, { via?: [number, number][] }> }> };
     }>(`/jobs/${job}`);

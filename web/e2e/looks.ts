@@ -1,4 +1,4 @@
-/** Whether a page is whole, large enough and sound by the rules of axe-core. */
+/** Whether a page is whole, large enough and good by the rules of axe-core. */
 import { readFileSync } from 'node:fs';
 import { createRequire } from 'node:module';
 import type { AxeResults } from 'axe-core';

@@ -85,7 +85,7 @@ describe('the whole site', () => {
 
   it('has no label over another, and shows the hidden one under a hand', async () => {
     const page = await world.person('Ada', { viewport: { width: 1000, height: 640 } });
-    await sound(page, await world.example('harbour-steps'));
+    await sound(page, await world.example('quayside-hotel'));
     const boxes = await page
       .locator('.things .labels text')
       .evaluateAll((all) =>
@@ -140,10 +140,10 @@ describe('within the target or not', () => {
 });
 
 describe('a pinned place', () => {
-  it('is compared with the next one probed', async () => {
+  it('is compared with the next one asked for', async () => {
     const page = await world.person('Ada');
     await sound(page, await world.job('example'));
-    await page.getByRole('tab', { name: 'Probe' }).click();
+    await page.getByRole('tab', { name: 'At a place' }).click();
     await page
       .getByRole('button', { name: /^Middle of/ })
       .first()

@@ -9,7 +9,7 @@ beforeAll(async () => {
   await world.start();
   jobs.example = await world.job('example');
   jobs.empty = await world.job('empty', 'Quince Yard');
-  jobs.harbour = await world.example('harbour-steps');
+  jobs.harbour = await world.example('quayside-hotel');
 });
 afterEach(() => world.leave());
 afterAll(() => world.stop());
@@ -20,7 +20,7 @@ const VIEWS: [page: string, opened?: { tab?: string; button?: string | RegExp }]
   ['site'],
   ['sound'],
   ['sound', { tab: 'Place' }],
-  ['sound', { tab: 'Probe' }],
+  ['sound', { tab: 'At a place' }],
   ['sound', { tab: 'Bass' }],
   ['sound', { tab: 'Propose' }],
   ['cable'],
@@ -140,7 +140,7 @@ describe('the phone', () => {
       });
       for (const tab of ['measure', 'work', 'plan', 'papers', 'years']) {
         await page.goto(`${world.base}/?${++looked}#along/${jobs.example!}/${tab}`);
-        await page.locator('header').getByText('Juniper Court').waitFor();
+        await page.locator('header').getByText('Guesthouse garden').waitFor();
         await page.locator('main > *').first().waitFor();
         await settled(page);
         expect(await tooWide(page), tab).toEqual([]);
@@ -207,7 +207,7 @@ describe.each([
       colorScheme,
       bypassCSP: true,
     });
-    const sound = async (what: string) => {
+    const looksGood = async (what: string) => {
       expect(await tooWide(page), what).toEqual([]);
       expect(await tooSmall(page, 12), what).toEqual([]);
       expect(await tooLow(page, 44), what).toEqual([]);
@@ -216,14 +216,14 @@ describe.each([
     await look(page, job, ['cable']);
     await page.getByRole('button', { name: 'Change line A' }).click();
     await page.getByRole('group', { name: 'Pairs of the existing cable at T1' }).waitFor();
-    await sound('a line at a stub-out');
+    await looksGood('a line at a stub-out');
     await look(page, job, ['site']);
     await page.getByText(/^Stub-outs/).click();
     await page.getByRole('button', { name: /^T1/ }).click();
     await page.getByLabel('The loop reads').fill('1.1');
     await page.getByRole('button', { name: 'Work the length out' }).click();
     await page.getByRole('button', { name: /^Store/ }).waitFor();
-    await sound('a stub-out with a length to store');
+    await looksGood('a stub-out with a length to store');
     expect(world.complaints).toEqual([]);
   }, 200_000);
 });

@@ -23,7 +23,7 @@ const region = (page: Page, name: string) => page.getByRole('region', { name, ex
 const summary = (page: Page, text: RegExp) => page.locator('summary').filter({ hasText: text });
 
 /** A café with a four-channel amplifier A1 and nothing said of what plays. */
-const cafe = () => world.example('tram-yard-cafe');
+const cafe = () => world.example('walled-courtyard');
 
 async function addStereo(page: Page) {
   const sources = region(page, 'Sources');
@@ -243,7 +243,7 @@ describe.each([
   [1440, 'light'],
   [1440, 'dark'],
 ] as const)('at %d px, %s', (width, colorScheme) => {
-  it('sources, inputs, records and gains are whole, large enough and sound', async () => {
+  it('sources, inputs, records and gains are whole, large enough and good', async () => {
     const job = await cafe();
     const page = await world.person('Ada', {
       viewport: { width, height: 800 },

@@ -76,11 +76,11 @@ describe('every figure answers "why?"', () => {
     const answers = found.getByRole('listitem');
     expect(await whys(found).count()).toBe(await answers.count());
     const said = await read(page, whys(found).first());
-    expect(said).toMatch(/Before any reading it had [\d.]+ %/);
+    expect(said).toMatch(/Before any reading it was [\d.]+ % likely/);
     expect(said).toMatch(/a meter would show [\d.]+ ohm with it; it showed 6\.40 ohm/);
     // What the explanations have one by one is what the answer has.
     const each = [
-      ...said.matchAll(/it has ([\d.]+) % now/g),
+      ...said.matchAll(/it is ([\d.]+) % likely now/g),
       ...said.matchAll(/together they have ([\d.]+) %/g),
     ];
     const sum = each.reduce((all, m) => all + Number(m[1]), 0);
@@ -113,7 +113,7 @@ describe('every figure answers "why?"', () => {
 
   it('what each loudspeaker brings to a place', async () => {
     const page = await visit('sound');
-    await page.getByRole('tab', { name: 'Probe' }).click();
+    await page.getByRole('tab', { name: 'At a place' }).click();
     await page.getByRole('button', { name: 'Middle of Lawn' }).click();
     const rows = page.getByRole('region', { name: 'Who contributes' });
     await rows.getByRole('group').first().waitFor();
@@ -130,15 +130,15 @@ describe('every figure answers "why?"', () => {
   it('readings and likelihoods on the phone, from what was taken along', async () => {
     const page = await world.person('Ada', { viewport: { width: 360, height: 740 } });
     await page.goto(`${world.base}/#along/${job}/measure`);
-    const sound = page.getByRole('button', { name: /^Why good/ });
-    await sound.waitFor();
-    expect(await read(page, sound)).toMatch(/48\.6 m of cable.*95 of 100 read 4\.66 to 9\.27 ohm/s);
+    const good = page.getByRole('button', { name: /^Why good/ });
+    await good.waitFor();
+    expect(await read(page, good)).toMatch(/48\.6 m of cable.*95 of 100 read 4\.66 to 9\.27 ohm/s);
     await page.getByLabel('The meter reads, ohm').fill('3.1');
     await page.getByRole('button', { name: 'Enter', exact: true }).click();
     const ranked = page.locator('[data-ranking="A"]');
     await ranked.getByRole('listitem').first().waitFor();
     expect(await whys(ranked).count()).toBe(await ranked.getByRole('listitem').count());
-    expect(await read(page, whys(ranked).first())).toMatch(/it showed 3\.10 ohm.*it has [\d.]+ % now/s);
+    expect(await read(page, whys(ranked).first())).toMatch(/it showed 3\.10 ohm.*it is [\d.]+ % likely now/s);
     expect(world.complaints).toEqual([]);
   });
 

@@ -23,7 +23,7 @@ const EDITS_PER_S: f64 = 20.0;
 const READING: Duration = Duration::from_secs(30);
 
 /// An example, a loudspeaker of it that can be moved, and the spacing of its map, m: what the app asks for at 1440 by 900.
-const EXAMPLES: [(&str, &str, f64); 2] = [("harbour-steps", "MP6", 2.1), ("juniper-court", "L8", 0.5)];
+const EXAMPLES: [(&str, &str, f64); 2] = [("quayside-hotel", "MP6", 2.1), ("guesthouse-garden", "L8", 0.5)];
 
 fn main() -> Result<(), BenchError> {
     let mut programs: Vec<PathBuf> = std::env::args().skip(1).map(PathBuf::from).collect();

@@ -53,7 +53,7 @@ fn main() -> Result<(), Box<dyn Error>> {
 
 /// A cut and a missing loudspeaker before it, read at five frequencies.
 fn pairs(line: &Line) -> Result<(), Box<dyn Error>> {
-    let frequencies = [0.0, 100.0, 330.0, 1000.0, 10_000.0];
+    let frequencies = [0.0, 100.0, 315.0, 1000.0, 10_000.0];
     let probe = Probe::new(&Network::build(line)?, &frequencies)?;
     let read = probe.read(&[Change::Cut { run: 17, fraction: 0.5 }, Change::Missing { load: 4 }]);
     let readings: Vec<MeterReading> = read

@@ -1,4 +1,4 @@
-//! How fast the field is: juniper-court beside the same model in NumPy, one of its loudspeakers moved, harbour-steps on
+//! How fast the field is: guesthouse-garden beside the same model in NumPy, one of its loudspeakers moved, quayside-hotel on
 //! 200000 points, and the cost from 10 to 5000 loudspeakers; and how near the inner loops come to the machine's
 //! arithmetic.
 //!
@@ -66,11 +66,11 @@ fn garden_points() -> Vec<Point3> {
 }
 
 fn garden() -> Outcome {
-    let scene = example("juniper-court")?;
+    let scene = example("guesthouse-garden")?;
     let points = Points::new(&scene, garden_points())?;
     let (ms, ours) = shortest(5, || field(&scene, &points));
     println!(
-        "juniper-court: {} loudspeakers, {} points, 31 bands, all paths   {ms:8.1} ms",
+        "guesthouse-garden: {} loudspeakers, {} points, 31 bands, all paths   {ms:8.1} ms",
         scene.source_count(),
         points.len()
     );
@@ -197,7 +197,7 @@ fn middle(mut values: Vec<f64>) -> f64 {
 }
 
 fn moved() -> Outcome {
-    let scene = example("juniper-court")?;
+    let scene = example("guesthouse-garden")?;
     for (what, places) in
         [("a fine grid", garden_points()), ("a coarse grid", places(0.0, 0.0, 38.0, 26.0, 66, 45))]
     {
@@ -229,7 +229,7 @@ fn moved() -> Outcome {
             .fold(0.0, f64::max);
         assert!(worst < 0.01, "moved and computed anew differ by {worst} dB");
         println!(
-            "one loudspeaker of juniper-court moved, {what}, {} points: {:.1} ms in the middle, {best:.1} ms at best, {:.1} ms of \
+            "one loudspeaker of guesthouse-garden moved, {what}, {} points: {:.1} ms in the middle, {best:.1} ms at best, {:.1} ms of \
              processor on all cores (asked of 20000 points: at most 8 ms); taking another in hand {:.1} ms",
             anew.len(),
             middle(moved),
@@ -248,7 +248,7 @@ fn high_water_mb() -> Option<f64> {
 }
 
 fn waterfront() -> Outcome {
-    let scene = example("harbour-steps")?;
+    let scene = example("quayside-hotel")?;
     let mut places = places(0.0, 0.0, 240.0, 70.0, 800, 250);
     places.iter_mut().for_each(|p| p.z += scene.ground_elevation_m(p.plan()));
     let points = Points::new(&scene, places)?;
@@ -257,7 +257,7 @@ fn waterfront() -> Outcome {
     let worked = processor_ms().unwrap_or(f64::NAN) - before;
     assert_eq!(answer.len(), 200_000);
     println!(
-        "harbour-steps: {} loudspeakers, {} points {ms:8.0} ms; processor {worked:.0} ms; memory at most {} MB (asked: \
+        "quayside-hotel: {} loudspeakers, {} points {ms:8.0} ms; processor {worked:.0} ms; memory at most {} MB (asked: \
          under 200 MB)",
         scene.source_count(),
         points.len(),
@@ -359,7 +359,7 @@ fn peak() -> Outcome {
         ms = ms.min(processor_ms().unwrap_or(f64::NAN) - before);
     }
     let peak = rounds as f64 * 12.0 * lanes * 2.0 / ms / 1e6;
-    let scene = example("juniper-court")?;
+    let scene = example("guesthouse-garden")?;
     let points = Points::new(&scene, garden_points())?;
     let cores = std::thread::available_parallelism()?.get() as f64;
     let mut worked = f64::INFINITY;

@@ -12,9 +12,9 @@ use std::sync::Mutex;
 use std::time::Instant;
 
 const CASES: [(&str, &str, f64, f64); 3] = [
-    ("tram-yard-cafe", include_str!("../../../examples/tram-yard-cafe/job.toml"), 5.0, 1.0),
-    ("juniper-court", include_str!("../../../examples/juniper-court/job.toml"), 5.0, 1.0),
-    ("harbour-steps", include_str!("../../../examples/harbour-steps/job.toml"), 60.0, 60.0),
+    ("walled-courtyard", include_str!("../../../examples/walled-courtyard/job.toml"), 5.0, 1.0),
+    ("guesthouse-garden", include_str!("../../../examples/guesthouse-garden/job.toml"), 5.0, 1.0),
+    ("quayside-hotel", include_str!("../../../examples/quayside-hotel/job.toml"), 60.0, 60.0),
 ];
 
 /// Seconds that went into each phase of each offer, by the signs of life.

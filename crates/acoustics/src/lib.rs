@@ -25,7 +25,7 @@
 //!
 //! # Speed
 //! A full field costs points times loudspeakers; moving one loudspeaker ([`IncrementalField`]) costs points alone. Counted from
-//! the source, a loudspeaker at a point of juniper-court (6.0 paths) takes about 29700 operations of 32 bits. On a
+//! the source, a loudspeaker at a point of guesthouse-garden (6.0 paths) takes about 29700 operations of 32 bits. On a
 //! server processor of 2023, busy with other work, that came to 1.24 us of one core by the processor's own time, 24
 //! Gflop/s: a fifth of the 129 Gflop/s that 8 lanes of multiply-adds reach there, counted the same way. What keeps
 //! it from the limit: a quarter is path finding, in scalar 64-bit numbers; and half of the vector instructions are

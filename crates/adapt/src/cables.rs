@@ -169,7 +169,7 @@ name = "Two lines in one cable"
 [racks.R1]
 position = [0, 0]
 [amplifiers.P1]
-model = "line-four-channel-300"
+model = "line-4x280"
 rack = "R1"
 [channels.C1]
 amplifier = "P1"

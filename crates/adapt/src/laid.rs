@@ -233,7 +233,7 @@ line = [[20, 12], [20, 0]]
 [racks.R1]
 position = [12, {y}]
 [amplifiers.P1]
-model = "line-four-channel-300"
+model = "line-4x280"
 rack = "R1"
 [channels.C1]
 amplifier = "P1"
@@ -262,7 +262,7 @@ runs = {{ A1 = {{ from = "R1", to = "L1" }} }}
             let text = format!(
                 "format = 1\n[job]\nname = \"Edge\"\n[surfaces.bed]\noutline = [[66.1, 18.43], [80, 18.43], [80, 28.7], [66.1, 28.7]]\n\
                  kind = \"bed\"\nelevation = 1.2\n[racks.R1]\nposition = [62.26, 33.3]\nheight = 0\n\
-                 [amplifiers.P1]\nmodel = \"line-four-channel-300\"\nrack = \"R1\"\n[channels.C1]\namplifier = \"P1\"\noutput = 1\n\
+                 [amplifiers.P1]\nmodel = \"line-4x280\"\nrack = \"R1\"\n[channels.C1]\namplifier = \"P1\"\noutput = 1\n\
                  [joints.J1]\nposition = [60, 10.1]\n[lines.A]\nchannel = \"C1\"\ncable = \"burial-2x14awg\"\n\
                  runs = {{ A1 = {{ from = \"R1\", to = \"J1\", via = [{via}] }} }}\n"
             );

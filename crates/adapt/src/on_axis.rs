@@ -95,7 +95,7 @@ mod tests {
     #[test]
     fn coils_in_parallel_are_six_decibels_more_at_one_voltage() {
         let catalogue = shipped_catalogue().unwrap();
-        let model = &catalogue.loudspeakers["ground-sub-300"];
+        let model = &catalogue.loudspeakers["ground-sub-320"];
         let level = |coils| on_axis(model, model.wired_ohm(Some(coils)), &[20.0; 31]).unwrap().level_db;
         assert!((level(Coils::Parallel) - level(Coils::Series) - 6.0206).abs() < 1e-4);
     }
@@ -104,7 +104,7 @@ mod tests {
     #[test]
     fn coils_in_parallel_are_a_quarter_of_the_load() {
         let catalogue = shipped_catalogue().unwrap();
-        let motor = catalogue.loudspeakers["ground-sub-300"].clone();
+        let motor = catalogue.loudspeakers["ground-sub-320"].clone();
         let nominal = LoudspeakerModel { impedance: None, ..motor.clone() };
         let magnitude_ohm = Some(vec![(50.0, 30.0), (200.0, 9.0)]);
         let table = ImpedanceModel { thiele_small: None, magnitude_ohm, phase_deg: None };

@@ -18,7 +18,7 @@ pub fn loudspeakers_of_channel<'j>(job: &'j Job, c: &ChannelView<'j>) -> Vec<Pla
 pub fn role(job: &Job, c: &ChannelView<'_>) -> ChannelRole {
     let all = loudspeakers_of_channel(job, c);
     let bass = |l: &PlacedLoudspeaker<'_>| l.model.kind == LoudspeakerKind::Subwoofer;
-    if !all.is_empty() && all.iter().all(bass) { ChannelRole::Subwoofers } else { ChannelRole::Mains }
+    if !all.is_empty() && all.iter().all(bass) { ChannelRole::Subwoofers } else { ChannelRole::FullRange }
 }
 
 /// Rate at which responses of digital filters are worked out: that of most processors.

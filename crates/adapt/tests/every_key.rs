@@ -144,7 +144,7 @@ fn read() -> Vec<(&'static str, &'static str, Value, &'static str)> {
         ("/lines/*/runs/*/pair", "/lines/A/runs/A3/pair", json!(2), "R"),
         ("/lines/*/runs/*/sleeves", "/lines/A/runs/A2/sleeves", json!([]), "R"),
         ("/lines/*/runs/*/existing", "/lines/A/runs/A3/existing", json!(true), "RL"),
-        ("/amplifiers/*/model", "/amplifiers/P1/model", json!("line-two-channel-600"), "L"),
+        ("/amplifiers/*/model", "/amplifiers/P1/model", json!("line-2x520"), "L"),
         ("/channels/*/amplifier", "/channels/C1/amplifier", json!("P2"), "L"),
         ("/channels/*/bridged", "/channels/C3/bridged", json!(true), "L"),
         ("/channels/*/programme", "/channels/C1/programme", json!("T"), "S"),

@@ -162,7 +162,8 @@ impl Calculator {
         document: Option<&Value>,
         problems: &mut Vec<InputProblem>,
     ) -> Vec<(&'static str, Raw)> {
-        let known = |key: &str| self.inputs.iter().map(|input| input.key).find(|known| *known == key);
+        let is = |input: &&Input, key: &str| input.key == key || input.formerly == Some(key);
+        let known = |key: &str| self.inputs.iter().find(|input| is(input, key)).map(|input| input.key);
         let mut raw: Vec<(&'static str, Raw)> = Vec::new();
         for argument in arguments {
             let Some((key, text)) = argument.split_once('=') else {

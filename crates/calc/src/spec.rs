@@ -40,6 +40,8 @@ pub enum Calculation {
 pub struct Input {
     /// The key typed before `=`.
     pub key: &'static str,
+    /// What the key was called before; still read, never shown.
+    pub formerly: Option<&'static str>,
     /// What the value is.
     pub kind: InputKind,
     /// Whether it must be given.
@@ -139,7 +141,7 @@ impl Input {
     }
 
     const fn new(key: &'static str, kind: InputKind, description: &'static str) -> Self {
-        Self { key, kind, need: Need::Required, range: None, above: None, description }
+        Self { key, formerly: None, kind, need: Need::Required, range: None, above: None, description }
     }
 
     /// The value must be from `least` to `most`, in the quantity's unit.
@@ -151,6 +153,12 @@ impl Input {
     /// The value must be more than `limit`.
     pub const fn above(mut self, limit: f64) -> Self {
         self.above = Some(limit);
+        self
+    }
+
+    /// Also read under the `key` it had before.
+    pub const fn formerly(mut self, key: &'static str) -> Self {
+        self.formerly = Some(key);
         self
     }
 

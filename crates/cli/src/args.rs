@@ -185,9 +185,9 @@ pub struct ServeArguments {
 /// Arguments of `predict`.
 #[derive(Debug, Args)]
 #[command(after_help = "Examples:\n  \
-    loamline predict examples/juniper-court\n  \
-    loamline predict examples/juniper-court --at 12.5,4\n  \
-    loamline predict examples/juniper-court --at \"41 ft,13 ft\" --ear \"5 ft 3 in\" --units us")]
+    loamline predict examples/guesthouse-garden\n  \
+    loamline predict examples/guesthouse-garden --at 12.5,4\n  \
+    loamline predict examples/guesthouse-garden --at \"41 ft,13 ft\" --ear \"5 ft 3 in\" --units us")]
 pub struct PredictArguments {
     /// The job's folder.
     pub job: PathBuf,
@@ -203,12 +203,12 @@ pub struct PredictArguments {
 #[cfg(feature = "papers")]
 #[derive(Debug, Args)]
 #[command(after_help = "Examples:\n  \
-    loamline pack examples/juniper-court --out pack\n  \
-    loamline pack examples/juniper-court --out pack --only crew,tables --paper letter --units us\n  \
-    loamline pack examples/juniper-court --out pack --firm firm.toml --prices prices.csv\n  \
-    loamline pack examples/juniper-court --out pack --only labels --labels \"63.5 x 38.1 mm, 3 x 7, gap 2.5 x 0 mm\"\n  \
-    loamline propose examples/juniper-court --json > proposal.json\n  \
-    loamline pack examples/juniper-court --out pack --only proposal --options proposal.json")]
+    loamline pack examples/guesthouse-garden --out pack\n  \
+    loamline pack examples/guesthouse-garden --out pack --only crew,tables --paper letter --units us\n  \
+    loamline pack examples/guesthouse-garden --out pack --firm firm.toml --prices prices.csv\n  \
+    loamline pack examples/guesthouse-garden --out pack --only labels --labels \"63.5 x 38.1 mm, 3 x 7, gap 2.5 x 0 mm\"\n  \
+    loamline propose examples/guesthouse-garden --json > proposal.json\n  \
+    loamline pack examples/guesthouse-garden --out pack --only proposal --options proposal.json")]
 pub struct PackArguments {
     /// The job's folder.
     pub job: PathBuf,
@@ -260,8 +260,8 @@ pub enum OptionChoice {
 #[command(
     after_help = "Loudspeakers marked pinned = true stay; everything else is proposed anew. What may be used is said\n\
     under [brief.wishes]: models, not_models, at_most, matching, apart, edge_setback, path_setback, water_setback.\n\nExamples:\n  \
-    loamline propose examples/juniper-court\n  \
-    loamline propose examples/juniper-court --option most-even --time 20s --write"
+    loamline propose examples/guesthouse-garden\n  \
+    loamline propose examples/guesthouse-garden --option most-even --time 20s --write"
 )]
 pub struct ProposeArguments {
     /// The job's folder.
@@ -294,9 +294,9 @@ pub struct ProposeArguments {
 /// Arguments of `locate`.
 #[derive(Debug, Args)]
 #[command(after_help = "Examples:\n  \
-    loamline locate examples/juniper-court --line A --reading z@1kHz=61ohm --reading dc=2.9ohm\n  \
-    loamline locate examples/juniper-court --line B --reading dc=open\n  \
-    loamline locate examples/juniper-court --line A --visit V1 --pairs")]
+    loamline locate examples/guesthouse-garden --line A --reading z@1kHz=61ohm --reading dc=2.9ohm\n  \
+    loamline locate examples/guesthouse-garden --line B --reading dc=open\n  \
+    loamline locate examples/guesthouse-garden --line A --visit V1 --pairs")]
 pub struct LocateArguments {
     /// The job's folder.
     pub job: PathBuf,
@@ -333,7 +333,7 @@ pub struct LocateArguments {
 
 /// Arguments of `years`.
 #[derive(Debug, Args)]
-#[command(after_help = "Examples:\n  loamline years examples/juniper-court")]
+#[command(after_help = "Examples:\n  loamline years examples/guesthouse-garden")]
 pub struct YearsArguments {
     /// The job's folder.
     pub job: PathBuf,
@@ -391,8 +391,8 @@ pub struct CalcArguments {
 /// Arguments of `tune`.
 #[derive(Debug, Args)]
 #[command(after_help = "Examples:\n  \
-    loamline tune examples/juniper-court --rate 96000\n  \
-    loamline tune examples/juniper-court --write --out processing")]
+    loamline tune examples/guesthouse-garden --rate 96000\n  \
+    loamline tune examples/guesthouse-garden --write --out processing")]
 pub struct TuneArguments {
     /// The job's folder.
     pub job: PathBuf,
@@ -458,7 +458,7 @@ pub struct SignalArguments {
 #[command(after_help = "The sweep's values must be those it was made with.\n\nExamples:\n  \
     loamline listen terrace.wav\n  \
     loamline listen terrace.wav --from 60 --calibration 112.4\n  \
-    loamline listen terrace.wav --job examples/juniper-court --at terrace --channel C1 --calibration 112.4")]
+    loamline listen terrace.wav --job examples/guesthouse-garden --at terrace --channel C1 --calibration 112.4")]
 pub struct ListenArguments {
     /// WAV file: microphone on the first (left) channel, loop-back, if any, on the second.
     #[arg(value_name = "WAV")]

@@ -1,7 +1,7 @@
 //! The same job at 70.7 V, at 100 V and at low impedance, side by side: copper, loss, amplifier, cost.
 //!
 //! The loads of each way are given as they would hang on it, transformers and impedances included, so that a cable chosen here
-//! loses what the line loses once it is built. At low impedance they hang side by side or in series as given, the drive is what
+//! loses what the line loses once it is built. At low impedance they hang in parallel or in series as given, the drive is what
 //! the hungriest needs, and the rest are assumed padded down (they take what that voltage gives them). The smallest single
 //! cable that keeps the loss limit is used throughout, except in runs that are there already: those stay, and are not bought.
 

@@ -24,7 +24,7 @@ pub enum Service {
 }
 
 /// A line: runs of one pair between named joints, fed at the source joint. Any layout that hangs together: chains,
-/// trees, rings, and two runs side by side.
+/// trees, rings, and two runs in parallel.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Line {
     /// Name or id of the line.

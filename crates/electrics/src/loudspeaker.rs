@@ -32,7 +32,7 @@ pub struct ImpedancePoint {
 pub enum CoilWiring {
     /// One coil after the other: twice the resistance of a coil.
     Series,
-    /// Coils side by side: half the resistance of a coil.
+    /// Coils in parallel: half the resistance of a coil.
     Parallel,
     /// The second coil left unconnected: half the motor.
     OneCoil,
@@ -85,7 +85,7 @@ pub enum Loudspeaker {
     },
     /// Loudspeakers one after the other.
     Series(Vec<Loudspeaker>),
-    /// Loudspeakers side by side, such as a back-to-back pair.
+    /// Loudspeakers in parallel, such as a back-to-back pair.
     Parallel(Vec<Loudspeaker>),
 }
 

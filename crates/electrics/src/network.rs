@@ -34,7 +34,7 @@ pub(crate) struct NetRun {
     pub(crate) resistance_ohm: f64,
     pub(crate) inductance_h: f64,
     pub(crate) capacitance_f: f64,
-    /// Branch slot in the plan; two runs side by side share one.
+    /// Branch slot in the plan; two runs in parallel share one.
     pub(crate) slot: usize,
 }
 

@@ -131,7 +131,7 @@ mod tests {
         }
     }
 
-    /// Two strings of two 8 ohm loudspeakers side by side, and 4 ohm at the joint between.
+    /// Two strings of two 8 ohm loudspeakers in parallel, and 4 ohm at the joint between.
     fn line() -> Line {
         Line {
             name: "A".into(),

@@ -1,7 +1,7 @@
 //! The circuit of a line transformer.
 //!
 //! From the line to the loudspeaker: the primary's copper and the leakage inductance in series, core loss resistance and
-//! magnetising inductance side by side across an ideal transformer of ratio primary : secondary, the secondary's copper in
+//! magnetising inductance in parallel across an ideal transformer of ratio primary : secondary, the secondary's copper in
 //! series. It is that of two coupled coils L1, L2 with coupling k seen from the primary: leakage L1 (1 - k^2), magnetising
 //! inductance k^2 L1, ratio k sqrt(L1/L2) (any textbook of circuits; all of the leakage stands on one side, which changes
 //! nothing at the terminals). A steady current sees the primary's copper alone.

@@ -66,15 +66,15 @@ impl<'a> TwoChanges<'a> {
         let mut added_s = Vec::with_capacity(self.inverse_ohm.len());
         for f in 0..self.inverse_ohm.len() {
             let (branch, ground) = self.probe.changed(f, std::slice::from_ref(change));
-            let (sound_branch, sound_ground) = self.probe.changed(f, &[]);
-            let other = network.branches().find(|other| branch[other.slot] != sound_branch[other.slot]);
-            let through = other.map_or(ZERO, |other| branch[other.slot] - sound_branch[other.slot]);
+            let (bare_branch, bare_ground) = self.probe.changed(f, &[]);
+            let other = network.branches().find(|other| branch[other.slot] != bare_branch[other.slot]);
+            let through = other.map_or(ZERO, |other| branch[other.slot] - bare_branch[other.slot]);
             if let Some(other) = other {
                 joints = [other.from, other.to];
-            } else if let Some(joint) = (0..self.joints).find(|&j| ground[j] != sound_ground[j]) {
+            } else if let Some(joint) = (0..self.joints).find(|&j| ground[j] != bare_ground[j]) {
                 joints = [joint; 2];
             }
-            let own = |joint: usize| ground[joint] - sound_ground[joint];
+            let own = |joint: usize| ground[joint] - bare_ground[joint];
             let second = if joints[0] == joints[1] { ZERO } else { own(joints[1]) + through };
             added_s.push([own(joints[0]) + through, -through, second]);
         }

@@ -8,7 +8,7 @@ use common::{Dice, line};
 use loamline_electrics::*;
 use proptest::prelude::*;
 
-const METER: [f64; 3] = [0.0, 330.0, 1000.0];
+const METER: [f64; 3] = [0.0, 315.0, 1000.0];
 
 fn impedances(line: &Line) -> Vec<Option<Complex64>> {
     let network = Network::build(line).unwrap();

@@ -75,10 +75,10 @@ fn build_place(under_test: &LineUnderTest<'_>, setup: &Setup) -> Result<TablePla
     let mut predictions = Vec::new();
     let mut of_point = Vec::new();
     for hypothesis in &under_test.hypotheses {
-        let sound_here = joint.is_some_and(|joint| {
+        let good_here = joint.is_some_and(|joint| {
             !under_test.tree.seen_from(&under_test.network, under_test.line, joint, &hypothesis.fault)
         });
-        if sound_here && !predictions.is_empty() {
+        if good_here && !predictions.is_empty() {
             of_point.extend(std::iter::repeat_n(0, hypothesis.points.len()));
             continue;
         }

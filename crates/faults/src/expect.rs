@@ -123,7 +123,7 @@ pub(crate) fn expected(
     frequencies_hz: &[f64],
     offset_ohm: f64,
 ) -> Vec<ExpectedReading> {
-    let sound = predictor.predict(&Point::sound());
+    let good = predictor.predict(&Point::good());
     let shorted: Vec<_> =
         behind.shorts.iter().map(|&joint| predictor.predict(&Point::short_at(joint))).collect();
     frequencies_hz
@@ -134,7 +134,7 @@ pub(crate) fn expected(
                 let deviation = prediction.covariance(f, f).sqrt();
                 prediction.mean[f].map(|mean| ((mean + deviations * deviation).exp() - offset_ohm).max(0.0))
             };
-            let bound = |deviations: f64| at(&sound, deviations);
+            let bound = |deviations: f64| at(&good, deviations);
             ExpectedReading {
                 place: place.clone(),
                 frequency_hz,

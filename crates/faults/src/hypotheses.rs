@@ -143,7 +143,7 @@ pub(crate) struct Neighbours {
 
 impl Point {
     /// Nothing wrong.
-    pub(crate) fn sound() -> Self {
+    pub(crate) fn good() -> Self {
         Self::new(Vec::new(), None)
     }
 
@@ -206,7 +206,7 @@ pub(crate) fn hypotheses(
         let lattice = [points.len(), 1];
         all.push(Hypothesis { fault, weight, points, swapped_with, lattice });
     };
-    push(Fault::Healthy, priors.healthy, vec![Point::sound()], None);
+    push(Fault::Healthy, priors.healthy, vec![Point::good()], None);
     let mut add = |fault, weight, points| push(fault, weight, points, None);
     let share = |k: usize, count: usize| (k as f64 + 0.5) / count as f64;
     for (run, name) in network.run_names().enumerate() {
@@ -257,7 +257,7 @@ pub(crate) fn hypotheses(
             Fault::SwappedAt { .. } => priors.swapped_at,
             _ => priors.swapped,
         };
-        push(fault.clone(), weight, vec![Point::sound()], Some(index));
+        push(fault.clone(), weight, vec![Point::good()], Some(index));
     }
     all
 }

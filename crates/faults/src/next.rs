@@ -47,7 +47,7 @@ pub struct NextTest {
     /// Minutes of work.
     pub minutes: f64,
     /// Where a good line would read, ohm; `None` for open.
-    pub sound_ohm: Option<f64>,
+    pub good_ohm: Option<f64>,
     /// What each outcome would mean; their probabilities sum to one.
     pub outcomes: Vec<Outcome>,
 }
@@ -137,7 +137,7 @@ fn at_rack(
     let frequencies: Vec<f64> = read_hz.iter().chain(&new).copied().collect();
     let here = under_test.predictor(&Place::Rack, &frequencies, false)?;
     let mut possible_by_frequency: Vec<Vec<Possible>> = vec![Vec::new(); new.len()];
-    let mut sound = None;
+    let mut good = None;
     for chunk in steering.chunk_by(|a, b| a.hypothesis == b.hypothesis) {
         let hypothesis = &under_test.hypotheses[chunk[0].hypothesis];
         let swapped = match hypothesis.swapped_with {
@@ -169,15 +169,15 @@ fn at_rack(
             }
         }
     }
-    let sound = sound.get_or_insert_with(|| here.sound());
+    let good = good.get_or_insert_with(|| here.good());
     Ok(new
         .iter()
         .zip(possible_by_frequency)
         .enumerate()
         .map(|(index, (&f, possible))| {
             let quantity = read_hz.len() + index;
-            let mean = sound.mean[quantity];
-            let deviation = sound.covariance(quantity, quantity).sqrt();
+            let mean = good.mean[quantity];
+            let deviation = good.covariance(quantity, quantity).sqrt();
             rated(Test::AtRack(f), asked.effort.rack_min, possible, mean, deviation, table.offset_ohm)
         })
         .collect())
@@ -202,8 +202,8 @@ fn at_joints(
         }
         let (joint, _) = under_test.joint(name)?;
         let predictor = under_test.predictor(&place, &[f], false)?;
-        let sound = predictor.sound();
-        let deviation = sound.covariance(0, 0).sqrt();
+        let good = predictor.good();
+        let deviation = good.covariance(0, 0).sqrt();
         let mut possible = Vec::with_capacity(steering.len());
         for a in steering {
             let h = &table.hypotheses[a.hypothesis];
@@ -218,7 +218,7 @@ fn at_joints(
                 let alterations = &hypothesis.points[a.point].alterations;
                 swapped.as_ref().unwrap_or(&predictor).means(alterations).into_iter().next().flatten()
             } else {
-                sound.mean[0]
+                good.mean[0]
             };
             let floor = mean.map_or(0.0, |mean| asked.tolerances.meter_floor_ohm / mean.exp());
             let deviation = deviation.hypot(floor);
@@ -231,7 +231,7 @@ fn at_joints(
             });
         }
         let test = Test::OpenJoint { joint: name.clone(), frequency_hz: f };
-        tests.push(rated(test, asked.effort.joint_min, possible, sound.mean[0], deviation, table.offset_ohm));
+        tests.push(rated(test, asked.effort.joint_min, possible, good.mean[0], deviation, table.offset_ohm));
     }
     Ok(tests)
 }
@@ -241,14 +241,14 @@ fn rated(
     test: Test,
     minutes: f64,
     possible: Vec<Possible>,
-    sound: Option<f64>,
+    good: Option<f64>,
     deviation: f64,
     offset_ohm: f64,
 ) -> (NextTest, OutcomeDistribution) {
-    let distribution = OutcomeDistribution::new(possible, sound.map(|mean| (mean, deviation)), offset_ohm);
+    let distribution = OutcomeDistribution::new(possible, good.map(|mean| (mean, deviation)), offset_ohm);
     let expected_bits = distribution.expected_bits();
-    let sound_ohm = sound.map(|mean| mean.exp() - offset_ohm);
-    (NextTest { test, expected_bits, minutes, sound_ohm, outcomes: Vec::new() }, distribution)
+    let good_ohm = good.map(|mean| mean.exp() - offset_ohm);
+    (NextTest { test, expected_bits, minutes, good_ohm, outcomes: Vec::new() }, distribution)
 }
 
 /// Mean and deviation of one quantity given others' values (normal conditioning).
@@ -282,7 +282,7 @@ fn conditioned(prediction: &Prediction, values: &[Value], wanted: usize) -> (Opt
 
 impl Predictor<'_> {
     /// The prediction for a good line.
-    fn sound(&self) -> Prediction {
-        self.predict(&Point::sound())
+    fn good(&self) -> Prediction {
+        self.predict(&Point::good())
     }
 }

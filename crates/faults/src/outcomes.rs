@@ -66,7 +66,7 @@ const NAMED: f64 = 0.8;
 /// Most explanations named for an outcome.
 const MOST_NAMED: usize = 5;
 /// A good line reads within this many deviations.
-const SOUND: f64 = 2.0;
+const GOOD: f64 = 2.0;
 
 /// Joint probability of explanations and outcomes.
 pub(crate) struct OutcomeDistribution {
@@ -75,12 +75,12 @@ pub(crate) struct OutcomeDistribution {
     /// Per bin, (hypothesis, probability).
     bins: Vec<Vec<(usize, f64)>>,
     /// Ln(ohm + offset) of a good line and its deviation.
-    sound: Option<(f64, f64)>,
+    good: Option<(f64, f64)>,
     offset_ohm: f64,
 }
 
 impl OutcomeDistribution {
-    pub(crate) fn new(possible: Vec<Possible>, sound: Option<(f64, f64)>, offset_ohm: f64) -> Self {
+    pub(crate) fn new(possible: Vec<Possible>, good: Option<(f64, f64)>, offset_ohm: f64) -> Self {
         let means = || possible.iter().filter_map(|p| p.mean);
         let (low, high) =
             (means().fold(f64::MAX, f64::min) - MARGIN, means().fold(f64::MIN, f64::max) + MARGIN);
@@ -113,7 +113,7 @@ impl OutcomeDistribution {
                 add(first + bin, rest * weight / sum);
             }
         }
-        Self { low, width, bins, sound, offset_ohm }
+        Self { low, width, bins, good, offset_ohm }
     }
 
     /// Expected drop of the entropy of the explanations, bits.
@@ -130,7 +130,7 @@ impl OutcomeDistribution {
 
     /// The outcomes of a test, at the joint that is opened for it or else at the rack, with what each would mean.
     pub(crate) fn outcomes(&self, line: &Line, joint: Option<&str>, faults: &[&Fault]) -> Vec<Outcome> {
-        let edges = if joint.is_some() { self.beside_sound() } else { self.intervals() };
+        let edges = if joint.is_some() { self.beside_good() } else { self.intervals() };
         let mut all = Vec::new();
         if joint.is_some() {
             all.push((Shows::TheFault, self.bins[SEEN].clone()));
@@ -154,11 +154,11 @@ impl OutcomeDistribution {
     }
 
     /// Below, within and above what a good line reads.
-    fn beside_sound(&self) -> Vec<usize> {
+    fn beside_good(&self) -> Vec<usize> {
         let mut edges = vec![0];
-        if let Some((mean, deviation)) = self.sound {
+        if let Some((mean, deviation)) = self.good {
             for sign in [-1.0, 1.0] {
-                let bin = ((mean + sign * SOUND * deviation - self.low) / self.width).round();
+                let bin = ((mean + sign * GOOD * deviation - self.low) / self.width).round();
                 edges.push(bin.clamp(0.0, BINS as f64) as usize);
             }
         }
@@ -200,8 +200,8 @@ impl OutcomeDistribution {
     /// An outcome in words; `named` are the explanations it leaves, with the share of it they make up.
     fn sentence(&self, shows: Shows, joint: Option<&str>, named: &str, share: f64) -> String {
         let within = |low: f64, high: f64| {
-            self.sound.is_some_and(|(mean, deviation)| {
-                let off = SOUND * deviation + self.width;
+            self.good.is_some_and(|(mean, deviation)| {
+                let off = GOOD * deviation + self.width;
                 (low + self.offset_ohm).ln() > mean - off && (high + self.offset_ohm).ln() < mean + off
             })
         };

@@ -14,7 +14,7 @@
 //!    prediction `of_point[p]`. Places are taken as independent of each other, though temperature, lengths and loudspeakers
 //!    of one batch move all of them alike. With readings at joints the ranking therefore is too sure of itself: of lines read
 //!    at the rack and three joints (readings from ngspice) claims of 80 to 90 % were true in 74 %, and 91 % of good lines
-//!    were called sound, against 85 % and 98.8 % from the rack alone.
+//!    were called good, against 85 % and 98.8 % from the rack alone.
 //! 4. For each joint that was opened and looked good, each hypothesis with that joint in its `seen` list is multiplied
 //!    by 1 - 0.95 share.
 //! 5. Weights are normalised to sum one over all points; a hypothesis has the sum of its points.

@@ -200,9 +200,9 @@ fn random_faults_are_found_and_claims_are_honest() {
             continue;
         }
         // Measurable: the reading is no likely one of a good line.
-        let sound = expected_readings(drawn, &frequencies, &tolerances).unwrap();
-        let differs = readings.iter().zip(&sound).any(|(reading, sound)| {
-            match (reading.shown, sound.low_ohm, sound.high_ohm) {
+        let good = expected_readings(drawn, &frequencies, &tolerances).unwrap();
+        let differs = readings.iter().zip(&good).any(|(reading, good)| {
+            match (reading.shown, good.low_ohm, good.high_ohm) {
                 (Shown::Ohm(ohm), Some(low), Some(high)) => {
                     let (middle, half) = ((low.ln() + high.ln()) / 2.0, (high.ln() - low.ln()) / 2.0);
                     (ohm.max(1e-4).ln() - middle).abs() > 1.5 * half

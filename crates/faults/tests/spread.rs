@@ -45,10 +45,10 @@ fn line() -> Line {
 fn causes_add_up_to_the_interval() {
     let (line, t) = (line(), Tolerances::default());
     for (place, hz) in
-        [(Place::Rack, 0.0), (Place::Rack, 1000.0), (Place::Downstream("L2".to_owned()), 330.0)]
+        [(Place::Rack, 0.0), (Place::Rack, 1000.0), (Place::Downstream("L2".to_owned()), 315.0)]
     {
         let spread = expected_spread(&line, &place, hz, &t).unwrap();
-        let all = expected_readings(&line, &[0.0, 330.0, 1000.0], &t).unwrap();
+        let all = expected_readings(&line, &[0.0, 315.0, 1000.0], &t).unwrap();
         let listed = all.iter().find(|r| r.place == place && r.frequency_hz == hz).unwrap();
         assert_eq!(&spread.reading, listed);
         let high = listed.high_ohm.unwrap() + t.offset_ohm();
@@ -102,9 +102,9 @@ fn an_explanation_says_what_it_predicts_and_what_it_was_thought_before() {
         pairs: false,
     };
     let found = locate(&asked).unwrap();
-    let sound = found.explanations.iter().find(|e| e.fault == Fault::Healthy).unwrap();
-    assert_eq!(sound.predicted.len(), readings.len());
-    for (predicted, expected) in sound.predicted.iter().zip(&rack) {
+    let good = found.explanations.iter().find(|e| e.fault == Fault::Healthy).unwrap();
+    assert_eq!(good.predicted.len(), readings.len());
+    for (predicted, expected) in good.predicted.iter().zip(&rack) {
         assert!((predicted.ohm.unwrap() - expected.ohm.unwrap()).abs() < 1e-9);
         // The interval of 95 % is 1.96 standard deviations to each side.
         let offset = tolerances.offset_ohm();
@@ -116,10 +116,9 @@ fn an_explanation_says_what_it_predicts_and_what_it_was_thought_before() {
     let before: f64 = found.explanations.iter().map(|e| e.prior).sum();
     assert!(before > 0.0 && before <= 1.0 + 1e-12, "{before}");
     // What explains a reading better than a good line does gains on it.
-    let nearer: Vec<_> =
-        found.explanations.iter().filter(|e| e.deviations < sound.deviations - 1.0).collect();
+    let nearer: Vec<_> = found.explanations.iter().filter(|e| e.deviations < good.deviations - 1.0).collect();
     assert!(!nearer.is_empty());
     for other in nearer {
-        assert!(other.probability / other.prior > sound.probability / sound.prior);
+        assert!(other.probability / other.prior > good.probability / good.prior);
     }
 }

@@ -64,7 +64,7 @@ fn it_is_found_told_from_a_swap_at_the_rack_and_seen_when_the_joint_is_opened() 
     assert_eq!(found.explanations[0].fault, fault, "{:?}", found.explanations);
     assert!((found.explanations[0].predicted[0].ohm.unwrap() - 6.4).abs() < 1e-6);
     assert!((found.explanations[0].predicted[1].ohm.unwrap() - 5.6).abs() < 1e-6);
-    // Opened and found sound, it is not that.
+    // Opened and found good, it is not that.
     let opened = asked(&both, &["J".to_owned()]);
     let chance =
         |d: &Diagnosis| d.explanations.iter().find(|e| e.fault == fault).map_or(0.0, |e| e.probability);

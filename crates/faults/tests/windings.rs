@@ -5,7 +5,7 @@
 use loamline_electrics::*;
 use loamline_faults::*;
 
-/// Loudspeakers side by side at the end of next to no cable, all of one transformer model, tapped at 20 W of 100 V.
+/// Loudspeakers in parallel at the end of next to no cable, all of one transformer model, tapped at 20 W of 100 V.
 fn line(count: usize, windings: Windings, tap_w: f64) -> Line {
     let transformer = TappedTransformer {
         rated_v: 100.0,

@@ -368,14 +368,14 @@ bounds! {
     /// Detail sheets of a plan.
     DETAIL_SHEETS = 8 Count, "detail sheets of a plan", "with more of them the crew turns pages instead of working; a coarser scale is taken",
         "at this scale there would be {found} detail sheets, and a plan has at most {most}: a coarser one is taken";
-    /// Letters in a square code.
-    SQUARE_CODE_LETTERS = 700 Count, "letters in the square code of an as-built sheet", "a telephone still reads so many from a worn sheet",
-        "the readings have {found} letters, and at most {most} fit into the square code: the other lines stand in the tables alone";
+    /// Letters in a QR code.
+    SQUARE_CODE_LETTERS = 700 Count, "letters in the QR code of an as-built sheet", "a telephone still reads so many from a worn sheet",
+        "the readings have {found} letters, and at most {most} fit into the QR code: the other lines stand in the tables alone";
     /// Revisions whose results are kept.
-    REVISIONS_KEPT = 3 Count, "revisions of a job whose results are kept", "what an undo asks for again; a scene of harbour-steps takes some megabytes",
+    REVISIONS_KEPT = 3 Count, "revisions of a job whose results are kept", "what an undo asks for again; a scene of quayside-hotel takes some megabytes",
         "results of {found} revisions were worked out, and those of {most} are kept: older ones are worked out again when somebody asks";
     /// Maps kept of a job.
-    MAPS_KEPT = 3 Count, "level maps kept of a job", "a map of juniper-court at 0.5 m takes some ten megabytes",
+    MAPS_KEPT = 3 Count, "level maps kept of a job", "a map of guesthouse-garden at 0.5 m takes some ten megabytes",
         "{found} maps were worked out, and {most} are kept: older ones are worked out again when somebody asks";
     /// Solutions kept of a line.
     LINE_SOLUTIONS_KEPT = 4 Count, "solutions kept of one line", "what stands, what it was before, and a preview or two of it",

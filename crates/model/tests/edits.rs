@@ -6,12 +6,12 @@ use proptest::prelude::*;
 use serde_json::{Value, json};
 use std::sync::Arc;
 
-const SOUND: &str = include_str!("fixtures/sound.toml");
+const GOOD: &str = include_str!("fixtures/good.toml");
 
 fn file() -> JobFile {
     let catalogue = SourceFile::new("catalogue.toml", include_str!("fixtures/catalogue.toml"));
     let read = read_catalogue(&[catalogue])
-        .and_then(|c| JobFile::from_text(&SourceFile::new("job.toml", SOUND), Arc::new(c)));
+        .and_then(|c| JobFile::from_text(&SourceFile::new("job.toml", GOOD), Arc::new(c)));
     read.unwrap_or_else(|r| panic!("{r}"))
 }
 
@@ -101,11 +101,11 @@ fn a_change_touches_its_own_line_only() {
     let undo = file
         .apply(&edit(json!([{ "op": "replace", "path": "/loudspeakers/L2/tap", "value": "10 W" }])))
         .unwrap();
-    let changed: Vec<(&str, &str)> = SOUND.lines().zip(file.text().lines()).filter(|(a, b)| a != b).collect();
+    let changed: Vec<(&str, &str)> = GOOD.lines().zip(file.text().lines()).filter(|(a, b)| a != b).collect();
     assert_eq!(changed, [("tap = \"20 W\"", "tap = \"10 W\"")]);
     assert_eq!(file.job().loudspeaker("L2").and_then(|l| l.placed.tap_w), Some(10.0));
     file.apply(&undo).unwrap();
-    assert_eq!(file.text(), SOUND);
+    assert_eq!(file.text(), GOOD);
 }
 
 #[test]
@@ -115,7 +115,7 @@ fn a_loudspeaker_and_its_run_come_together_in_one_edit() {
     let add = json!({ "op": "add", "path": "/loudspeakers/L4", "value": loudspeaker });
     let alone = file.apply(&edit(json!([add]))).unwrap_err();
     assert!(alone.to_string().contains("no run of line A reaches L4"), "{alone}");
-    assert_eq!(file.text(), SOUND, "nothing is changed by an edit that is refused");
+    assert_eq!(file.text(), GOOD, "nothing is changed by an edit that is refused");
     let run = json!({ "op": "add", "path": "/lines/A/runs/A5", "value": { "from": "L2", "to": "L4" } });
     let undo = file.apply(&edit(json!([add, run]))).unwrap();
     assert!(
@@ -126,7 +126,7 @@ fn a_loudspeaker_and_its_run_come_together_in_one_edit() {
     assert!(file.text().contains("A5 = { from = \"L2\", to = \"L4\" }"), "{}", file.text());
     assert!(file.text().contains("# drawn from the far end"));
     file.apply(&undo).unwrap();
-    assert_eq!(file.text(), SOUND);
+    assert_eq!(file.text(), GOOD);
 }
 
 #[test]
@@ -154,7 +154,7 @@ fn edits_that_break_the_job_say_why_and_change_nothing() {
     }
     let e = file.apply(&edit(json!([{ "op": "remove", "path": "/loudspeakers/L9" }]))).unwrap_err();
     assert!(matches!(e, EditError::Patch(PatchError::NothingThere { .. })));
-    assert_eq!(file.text(), SOUND);
+    assert_eq!(file.text(), GOOD);
 }
 
 #[test]
@@ -164,7 +164,7 @@ fn saving_leaves_the_file_and_nothing_beside_it() {
     file().save(&folder).unwrap();
     let names: Vec<_> = std::fs::read_dir(&folder).unwrap().map(|e| e.unwrap().file_name()).collect();
     assert_eq!(names, ["job.toml"]);
-    assert_eq!(std::fs::read_to_string(folder.join("job.toml")).unwrap(), SOUND);
+    assert_eq!(std::fs::read_to_string(folder.join("job.toml")).unwrap(), GOOD);
     std::fs::remove_dir_all(&folder).unwrap();
     assert!(file().save(&folder).unwrap_err().to_string().contains("cannot be written"));
 }
@@ -269,11 +269,11 @@ proptest! {
     }
 
     #[test]
-    fn any_text_is_read_or_reported(cut in 0usize..SOUND.len(), junk in "[ -~]{0,6}", skip in 0usize..30) {
+    fn any_text_is_read_or_reported(cut in 0usize..GOOD.len(), junk in "[ -~]{0,6}", skip in 0usize..30) {
         let mut cut = cut;
-        while !SOUND.is_char_boundary(cut) { cut -= 1; }
-        let rest: String = SOUND[cut..].chars().skip(skip).collect();
-        let text = format!("{}{junk}{rest}", &SOUND[..cut]);
+        while !GOOD.is_char_boundary(cut) { cut -= 1; }
+        let rest: String = GOOD[cut..].chars().skip(skip).collect();
+        let text = format!("{}{junk}{rest}", &GOOD[..cut]);
         let catalogue = Arc::new(file().job().catalogue().clone());
         if let Err(report) = JobFile::from_text(&SourceFile::new("job.toml", text), catalogue) {
             prop_assert!(!report.is_empty() && !report.to_string().is_empty());

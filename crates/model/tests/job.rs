@@ -1,4 +1,4 @@
-//! What a sound job offers to the engines, and what is refused as meaningless.
+//! What a good job offers to the engines, and what is refused as meaningless.
 #![expect(clippy::panic, reason = "a fixture that does not read must show its report")]
 
 use loamline_geometry::{Point2, Point3};
@@ -11,20 +11,20 @@ fn catalogue() -> Arc<Catalogue> {
     Arc::new(read_catalogue(&[file]).unwrap_or_else(|r| panic!("{r}")))
 }
 
-const SOUND: &str = include_str!("fixtures/sound.toml");
+const GOOD: &str = include_str!("fixtures/good.toml");
 
 fn read(text: &str) -> Result<Job, Report> {
     read_job_with(&SourceFile::new("job.toml", text), catalogue())
 }
 
-fn sound() -> Job {
-    read(SOUND).unwrap_or_else(|r| panic!("{r}"))
+fn good() -> Job {
+    read(GOOD).unwrap_or_else(|r| panic!("{r}"))
 }
 
-/// The messages after replacing one piece of the sound job, which must be there.
+/// The messages after replacing one piece of the good job, which must be there.
 fn messages(from: &str, to: &str) -> Vec<String> {
-    assert!(SOUND.contains(from), "{from}");
-    match read(&SOUND.replacen(from, to, 1)) {
+    assert!(GOOD.contains(from), "{from}");
+    match read(&GOOD.replacen(from, to, 1)) {
         Ok(_) => Vec::new(),
         Err(r) => r.problems.iter().map(|p| format!("{}: {}", p.key, p.message)).collect(),
     }
@@ -32,7 +32,7 @@ fn messages(from: &str, to: &str) -> Vec<String> {
 
 #[test]
 fn the_later_surface_wins_and_sets_the_ground_height() {
-    let job = sound();
+    let job = good();
     assert_eq!(job.ground(Point2::new(3.0, 9.0)).surface.map(|s| s.0), Some("bed"));
     assert_eq!(job.ground(Point2::new(3.0, 9.0)).elevation_m, 0.5);
     assert_eq!(job.ground(Point2::new(9.0, 9.0)).elevation_m, 0.4);
@@ -44,7 +44,7 @@ fn the_later_surface_wins_and_sets_the_ground_height() {
 
 #[test]
 fn runs_come_in_tree_order_turned_away_from_the_start() {
-    let job = sound();
+    let job = good();
     let runs = job.runs("A");
     let ends: Vec<_> = runs.iter().map(|r| (r.id, r.from, r.to, r.fed_by)).collect();
     assert_eq!(
@@ -71,7 +71,7 @@ fn runs_come_in_tree_order_turned_away_from_the_start() {
 
 #[test]
 fn a_line_that_is_not_laid_out_yet_is_a_job_still() {
-    let (before, after) = SOUND.split_once("[lines.A.runs]").unwrap();
+    let (before, after) = GOOD.split_once("[lines.A.runs]").unwrap();
     let (_, after) = after.split_once("[visits.handover]").unwrap();
     let job = read(&format!("{before}[visits.handover]{after}")).unwrap();
     assert_eq!(job.runs("A"), []);
@@ -136,7 +136,7 @@ fn outputs_pairs_tags_and_readings_must_make_sense() {
     let tag = messages("[amplifiers.amp]", "[joints.L1]\nposition = [0, 0]\n[amplifiers.amp]");
     assert!(tag[0].starts_with("joints.L1: \"L1\" is already the tag of a loudspeaker"), "{tag:?}");
     assert_eq!(
-        messages("frequency = \"330 Hz\"", "dc = \"1 ohm\""),
+        messages("frequency = \"250 Hz\"", "dc = \"1 ohm\""),
         [
             "visits.handover.readings.whole: this reading has 2 values: impedance, dc",
             "visits.handover.readings.whole.impedance: an impedance means nothing without the frequency it was read at"
@@ -173,7 +173,7 @@ fn work_is_ticked_off_where_it_can_be_done() {
 
 #[test]
 fn rules_are_checked_beside_a_misspelt_key_and_a_misspelt_id() {
-    let text = SOUND
+    let text = GOOD
         .replacen("bearing = 180", "baering = 180", 1)
         .replacen("channel = \"garden\"", "channel = \"gardn\"", 1)
         .replacen("output = 1", "output = 9", 1);
@@ -186,12 +186,12 @@ fn rules_are_checked_beside_a_misspelt_key_and_a_misspelt_id() {
 
 #[test]
 fn a_reading_may_be_open_and_then_is_no_number() {
-    let open = SOUND.replacen("impedance = \"98 ohm\"", "impedance = \"open\"", 1);
+    let open = GOOD.replacen("impedance = \"98 ohm\"", "impedance = \"open\"", 1);
     let job = read(&open).unwrap();
     let shown = |job: &Job| job.document().visits["handover"].readings["whole"].impedance;
     assert_eq!(shown(&job), Some(loamline_terms::Shown::Open));
     assert_eq!(serde_json::to_value(shown(&job)).unwrap(), "open");
-    assert_eq!(serde_json::to_value(shown(&sound())).unwrap(), 98.0);
+    assert_eq!(serde_json::to_value(shown(&good())).unwrap(), 98.0);
     assert_eq!(
         messages("impedance = \"98 ohm\"", "impedance = \"open\"\nabove = true"),
         ["visits.handover.readings.whole.above: an open line is no value to be above"]
@@ -215,7 +215,7 @@ fn a_run_has_its_own_pair_and_a_rack_may_lie_below_the_ground() {
 #[test]
 fn loudspeakers_in_series_are_on_low_impedance_and_close_a_circuit() {
     let low = |line: &str| {
-        let low = SOUND
+        let low = GOOD
             .replacen("topology = \"tree\"", "topology = \"tree\"\nsupply = \"low impedance\"", 1)
             .replace("tap = \"20 W\"\n", "")
             .replace("tap = \"10 W\"\n", "");
@@ -255,7 +255,7 @@ fn a_line_is_fed_as_its_programme_says() {
     let text = |speech: &str, line: &str, tap: &str| {
         format!(
             "format = 1\n[job]\nname = \"Two ways\"\n[brief]\nsupply = \"70.7 V\"\n[programmes.music]\n[programmes.talk]\n{speech}\n\
-             [racks.R1]\nposition = [0, 0]\n[amplifiers.P1]\nmodel = \"low-four-channel-250\"\nrack = \"R1\"\n\
+             [racks.R1]\nposition = [0, 0]\n[amplifiers.P1]\nmodel = \"low-4x250\"\nrack = \"R1\"\n\
              [channels.C1]\namplifier = \"P1\"\noutput = 1\nprogramme = \"talk\"\n\
              [lines.A]\nchannel = \"C1\"\ncable = \"burial-2x14awg\"\n{line}\n[lines.A.runs]\nA1 = {{ from = \"R1\", to = \"L1\" }}\n\
              [loudspeakers.L1]\nmodel = \"stake-110-wide\"\nposition = [10, 0]\nline = \"A\"\n{tap}\n"

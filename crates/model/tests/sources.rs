@@ -29,7 +29,7 @@ price = 300
 "#;
 
 /// A stereo player on the first two inputs, both added by one channel, and a mono source on the third.
-const SOUND: &str = r#"
+const GOOD: &str = r#"
 format = 1
 [job]
 name = "Leads"
@@ -95,8 +95,8 @@ fn read(text: &str) -> Result<Job, Report> {
 }
 
 fn changed(from: &str, to: &str) -> String {
-    assert!(SOUND.contains(from), "{from}");
-    SOUND.replacen(from, to, 1)
+    assert!(GOOD.contains(from), "{from}");
+    GOOD.replacen(from, to, 1)
 }
 
 /// What is said of a job, without its hints.
@@ -109,8 +109,8 @@ fn refused(text: &str) -> Vec<String> {
 }
 
 #[test]
-fn a_sound_job_reads_with_its_levels() {
-    let job = read(SOUND).unwrap_or_else(|r| panic!("{r}"));
+fn a_good_job_reads_with_its_levels() {
+    let job = read(GOOD).unwrap_or_else(|r| panic!("{r}"));
     let d = job.document();
     assert_eq!(d.channels["C1"].inputs, [1, 2]);
     assert_eq!((d.leads["W2"].side, d.leads["W2"].length_m), (LeadSide::Right, Some(1.5)));
@@ -228,7 +228,7 @@ fn each_mistake_has_its_sentence() {
 fn what_hangs_on_a_thing_goes_with_it() {
     let own = SourceFile::new("catalogue/own.toml".to_owned(), CATALOGUE.to_owned());
     let catalogue = catalogue_with(&[own]).unwrap_or_else(|r| panic!("{r}"));
-    let text = SourceFile::new("job.toml".to_owned(), SOUND.to_owned());
+    let text = SourceFile::new("job.toml".to_owned(), GOOD.to_owned());
     let mut file = JobFile::from_text(&text, catalogue).unwrap_or_else(|r| panic!("{r}"));
     let out = file.take_out("sources", "player").unwrap_or_else(|e| panic!("{e}"));
     assert_eq!(out.along, ["lead W1", "lead W2"]);

@@ -6,12 +6,12 @@ use serde_json::{Value, json};
 use std::path::Path;
 use std::sync::Arc;
 
-const SOUND: &str = include_str!("fixtures/sound.toml");
+const GOOD: &str = include_str!("fixtures/good.toml");
 
-fn sound() -> JobFile {
+fn good() -> JobFile {
     let catalogue = SourceFile::new("catalogue.toml", include_str!("fixtures/catalogue.toml"));
     let read = read_catalogue(&[catalogue])
-        .and_then(|c| JobFile::from_text(&SourceFile::new("job.toml", SOUND), Arc::new(c)));
+        .and_then(|c| JobFile::from_text(&SourceFile::new("job.toml", GOOD), Arc::new(c)));
     read.unwrap_or_else(|r| panic!("{r}"))
 }
 
@@ -39,7 +39,7 @@ fn whatever_is_taken_out_leaves_a_job_and_comes_back_by_undoing() {
     let mut tried = 0;
     let mut jobs = examples();
     assert!(jobs.len() >= 3, "{} examples", jobs.len());
-    jobs.push(sound());
+    jobs.push(good());
     for file in jobs {
         let before = file.raw().clone();
         for (table, id) in tables(&file) {
@@ -61,7 +61,7 @@ fn whatever_is_taken_out_leaves_a_job_and_comes_back_by_undoing() {
 
 #[test]
 fn what_hangs_on_a_rack_is_listed_and_goes_along() {
-    let mut file = sound();
+    let mut file = good();
     let taken = file.take_out("racks", "R1").unwrap();
     let amplifiers: Vec<String> =
         file.job().document().amplifiers.keys().map(|a| format!("amplifier {a}")).collect();
@@ -79,9 +79,9 @@ fn what_hangs_on_a_rack_is_listed_and_goes_along() {
 /// A stub may leave its rack out where there is only one: it hangs on that one all the same, and its lines on the stub.
 #[test]
 fn a_stub_that_names_no_rack_goes_along_with_the_only_rack() {
-    let catalogue = Arc::new(sound().job().catalogue().clone());
+    let catalogue = Arc::new(good().job().catalogue().clone());
     let cable = catalogue.cables.keys().next().unwrap();
-    let text = format!("{SOUND}\n[stubs.T1]\nposition = [1, 1]\ncable = \"{cable}\"\n");
+    let text = format!("{GOOD}\n[stubs.T1]\nposition = [1, 1]\ncable = \"{cable}\"\n");
     let read = JobFile::from_text(&SourceFile::new("job.toml", text), Arc::clone(&catalogue));
     let mut file = read.unwrap_or_else(|r| panic!("{r}"));
     assert_eq!(file.job().document().racks.len(), 1);
@@ -121,7 +121,7 @@ fn a_stub_whose_pairs_lines_name_can_be_taken_out() {
 #[test]
 fn cable_past_a_loudspeaker_stays_where_it_lies() {
     // The run on to L3 passes L2's place once L2 is gone: the ways of both runs, one after the other.
-    let mut file = sound();
+    let mut file = good();
     let job = file.job().clone();
     let arriving = job.runs("A").into_iter().find(|r| r.to == "L2").unwrap();
     let leaving = job.runs("A").into_iter().find(|r| r.from == "L2").unwrap();
@@ -135,7 +135,7 @@ fn cable_past_a_loudspeaker_stays_where_it_lies() {
 
 #[test]
 fn a_loudspeaker_comes_off_its_line_and_the_others_stay_on_it() {
-    let mut file = sound();
+    let mut file = good();
     let off = file.unhook("L2").unwrap();
     file.apply(&off.edit).unwrap();
     assert_eq!(file.raw()["loudspeakers"]["L2"].get("line"), None);

@@ -13,7 +13,7 @@ use rust_decimal::Decimal;
 use std::collections::BTreeMap;
 use std::path::Path;
 
-const EXAMPLES: [&str; 3] = ["juniper-court", "tram-yard-cafe", "harbour-steps"];
+const EXAMPLES: [&str; 3] = ["guesthouse-garden", "walled-courtyard", "quayside-hotel"];
 
 fn example(name: &str) -> Job {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples").join(name);
@@ -36,7 +36,7 @@ fn quantities_come_out_the_same_from_the_document_alone() {
         for (model, count) in models {
             assert_eq!(quantity(&m, &format!("loudspeaker/{model}")), Decimal::from(count), "{name} {model}");
         }
-        // Ends of cable by node, racks left out: a joint wherever there is one, a strain tie for each. No cable of
+        // Ends of cable by node, racks left out: a joint wherever there is one, a strain relief for each. No cable of
         // the examples is shared, and none starts at an existing end.
         let mut ends: BTreeMap<&str, u64> = BTreeMap::new();
         for node in d.lines.values().flat_map(|l| l.runs.values()).flat_map(|r| [&r.from, &r.to]) {
@@ -75,7 +75,7 @@ fn quantities_come_out_the_same_from_the_document_alone() {
 
 #[test]
 fn two_connectors_join_a_pair_and_every_wire_is_counted() {
-    let job = example("juniper-court");
+    let job = example("guesthouse-garden");
     let (results, options) = (Results::runs_of(&job), PackOptions::usual().unwrap());
     let m = Material::gather(&job, &results, &options).unwrap();
     // All cables of this job have two conductors, and no joint more wires than a connector takes.
@@ -189,24 +189,24 @@ fn every_tag_stands_on_a_plan_and_in_the_schedules() {
 }
 
 /// Common practice, no source: a pilot hole is 12 to 18 in deep (305 to 457 mm, as people say 300 to 450), and a
-/// 12-inch in-ground subwoofer takes a hole of about 18 by 18 by 12 in.
+/// 300 mm in-ground subwoofer takes a hole of about 450 by 450 by 300 mm.
 #[test]
 fn the_shipped_catalogue_keeps_to_trade_practice() {
-    let job = example("juniper-court");
+    let job = example("guesthouse-garden");
     let models = &job.catalogue().loudspeakers;
     for (id, model) in models.iter().filter(|(_, l)| l.mount == Mount::Stake) {
         let depth = model.pilot_depth_m.unwrap_or_else(|| panic!("{id} has no pilot hole"));
         assert!((0.3..=0.45).contains(&depth), "{id}: {depth} m");
     }
-    let hole = models["ground-sub-300"].hole.as_ref().unwrap();
-    for (value, inches) in [(hole.length_m, 18.0), (hole.width_m, 18.0), (hole.depth_m, 12.0)] {
-        assert!((value / 0.0254 - inches).abs() < 4.0, "{value} m against {inches} in");
+    let hole = models["ground-sub-320"].hole.as_ref().unwrap();
+    for (value, usual_m) in [(hole.length_m, 0.45), (hole.width_m, 0.45), (hole.depth_m, 0.3)] {
+        assert!((value - usual_m).abs() < 0.1, "{value} m against {usual_m} m");
     }
 }
 
 #[test]
 fn a_joint_is_drawn_as_it_is_made() {
-    let job = example("juniper-court");
+    let job = example("guesthouse-garden");
     let (results, options) = (Results::runs_of(&job), PackOptions::usual().unwrap());
     let m = Material::gather(&job, &results, &options).unwrap();
     let joint = m.joints.iter().find(|j| j.at == "L1").unwrap();
@@ -230,7 +230,7 @@ cable = "burial-4x14awg"
 rack = "R1"
 length = 22
 [amplifiers.P1]
-model = "line-four-channel-300"
+model = "line-4x280"
 rack = "R1"
 [channels.C1]
 amplifier = "P1"
@@ -379,7 +379,7 @@ fn a_cable_with_two_lines_is_cut_laid_and_joined_once() {
 
 #[test]
 fn the_same_job_makes_the_same_papers() {
-    let job = example("tram-yard-cafe");
+    let job = example("walled-courtyard");
     let (results, options) = (Results::runs_of(&job), PackOptions::usual().unwrap());
     let once = crate::pack(&job, &results, &options).unwrap();
     let again = crate::pack(&job, &results, &options).unwrap();

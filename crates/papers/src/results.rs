@@ -10,6 +10,7 @@ use loamline_faults::{ExpectedReading, Sees, StageReading};
 use loamline_geometry::Point2;
 use loamline_model::Job;
 use loamline_study::{Judged, JudgedReading, Measured, SourcesReport, Study};
+use loamline_terms::LINE_METER_HZ;
 use std::sync::Arc;
 
 /// Most points of the level field under a plan: more of them and the line between two bands is smoother, but the
@@ -279,9 +280,9 @@ impl Results {
     }
 }
 
-/// Frequencies on the sheets the crew fills in, hertz; 0 is direct current. Line meters read at 1 kHz, at 330 Hz or sweep
+/// Frequencies on the sheets the crew fills in, hertz; 0 is direct current. Whatever else a meter reads, it reads these two
 /// (common practice, no source). More would leave no room to write; `loamline expect` gives them all.
-const SHEET_FREQUENCIES_HZ: [f64; 3] = [0.0, 330.0, 1000.0];
+const SHEET_FREQUENCIES_HZ: [f64; 2] = [0.0, LINE_METER_HZ];
 
 fn meter(r: &ExpectedReading) -> MeterResult {
     let ohm = match (r.ohm, r.low_ohm, r.high_ohm) {

@@ -33,15 +33,15 @@ pub enum ProtectionError {
     /// A channel with nothing connected has nothing to protect.
     #[error("there is no loudspeaker on this line: connect at least one, or leave the channel off")]
     NothingToProtect,
-    /// The mains and the subwoofers leave a gap between them.
+    /// The full-range loudspeakers and the subwoofers leave a gap between them.
     #[error(
-        "the mains reach down to {mains_lowest_hz:.0} Hz and the subwoofers up to {subwoofer_highest_hz:.0} Hz: \
-         there is a gap between them that no crossover closes; choose mains that reach lower or subwoofers that \
+        "the full-range loudspeakers reach down to {full_range_lowest_hz:.0} Hz and the subwoofers up to {subwoofer_highest_hz:.0} Hz: \
+         there is a gap between them that no crossover closes; choose full-range loudspeakers that reach lower or subwoofers that \
          reach higher"
     )]
     Gap {
-        /// Lowest frequency the mains reproduce, Hz.
-        mains_lowest_hz: f64,
+        /// Lowest frequency the full-range loudspeakers reproduce, Hz.
+        full_range_lowest_hz: f64,
         /// Highest frequency the subwoofers reproduce, Hz.
         subwoofer_highest_hz: f64,
     },

@@ -159,7 +159,7 @@ mod tests {
 
     #[test]
     fn what_would_take_loudspeakers_is_called_by_its_name() {
-        let text = include_str!("../../../examples/juniper-court/job.toml");
+        let text = include_str!("../../../examples/guesthouse-garden/job.toml");
         let file =
             JobFile::from_text(&SourceFile::new("job.toml", text), shipped_catalogue().unwrap()).unwrap();
         let all: Vec<(String, Edit)> = places(&file).into_iter().flatten().collect();

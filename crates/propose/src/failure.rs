@@ -11,7 +11,7 @@ use crate::types::{Choice, KnownGains, LevelBand, Likeness};
 use loamline_design::Effort;
 use loamline_model::{Edit, Operation};
 use loamline_quotation::decimals;
-use loamline_study::{area_within, area_words, neighbour_place};
+use loamline_study::{area_within, area_words, neighbour_place, neighbour_within};
 use rust_decimal::prelude::ToPrimitive as _;
 use serde_json::json;
 
@@ -188,9 +188,14 @@ impl Unmet {
         } else {
             format!("{when} limit")
         };
-        let margin = site.job.document().brief.neighbour_margin_db;
+        let floor = limit.floor.as_deref();
+        let place = match site.job.document().neighbours.get(&limit.id) {
+            Some(n) => neighbour_within(&limit.id, n, floor),
+            None => neighbour_place(&limit.id, floor),
+        };
+        let margin = brief.neighbour_margin_db;
         let kept =
-            if margin > 0.0 { format!(", the {margin:.0} dB of margin counted") } else { String::new() };
+            if margin > 0.0 { format!(", which counts the margin of {margin:.0} dB") } else { String::new() };
         let steps = (0..CONFIRM)
             .map(|k| target - meets - k as f64 * TARGET_STEP_DB)
             .filter(|t| possible && *t >= 30.0);
@@ -207,7 +212,7 @@ impl Unmet {
             constraint: Constraint::Neighbour(limit.id.clone()),
             sentence: format!(
                 "{named} at {target:.0} dBA puts {} {over_db:.1} dB over its {what} of {:.0} dB{}{kept}.",
-                neighbour_place(&limit.id, limit.floor.as_deref()),
+                place,
                 limit.stated_db,
                 if limit.octave_63 { "" } else { "A" }
             ),
@@ -312,7 +317,7 @@ impl Unmet {
                 )
             } else {
                 format!(
-                    "From where loudspeakers may stand, {share:.0} % of {named} comes within {within:.1} dB of {:.0} dBA at best; 95 % are wanted.",
+                    "From where loudspeakers may stand, {share:.0} % of {named} comes within {within:.1} dB of {:.0} dBA at best; 95 % is wanted.",
                     zone.area.target_dba
                 )
             },

@@ -134,7 +134,7 @@ mod tests {
 
     #[test]
     fn every_target_is_raised_by_as_much() {
-        let text = include_str!("../../../examples/juniper-court/job.toml");
+        let text = include_str!("../../../examples/guesthouse-garden/job.toml");
         let file =
             JobFile::from_text(&SourceFile::new("job.toml", text), shipped_catalogue().unwrap()).unwrap();
         let louder = file.preview(&raise(&file, 3.0)).unwrap();

@@ -6,7 +6,7 @@ use crate::measure::BASS_SHORT_DB;
 use crate::types::SHARE_WITHIN;
 use loamline_model::Job;
 use loamline_quotation::decimals;
-use loamline_study::{Severity, area_words};
+use loamline_study::{Severity, area_words, named_or};
 
 /// Every wish of the brief that a design does not meet, and by how much.
 pub(crate) fn unmet(job: &Job, made: &Made, budget: Option<f64>) -> Vec<UnmetWish> {
@@ -40,7 +40,7 @@ fn of_areas(job: &Job, f: &Figures) -> Vec<UnmetWish> {
         let (named, within) = (area_words(id, area), area.within_db);
         if a.share_within < SHARE_WITHIN - 1e-9 {
             let sentence = format!(
-                "{named}: {:.0} % lies within {within:.1} dB of {:.0} dBA, {:.0} % are wanted; it plays {:.1} dBA in the mean.",
+                "{named}: {:.0} % lies within {within:.1} dB of {:.0} dBA, {:.0} % is wanted; it plays {:.1} dBA in the mean.",
                 100.0 * a.share_within,
                 a.target_dba,
                 100.0 * SHARE_WITHIN,
@@ -68,10 +68,11 @@ fn of_neighbours(made: &Made, margin_db: f64) -> Vec<UnmetWish> {
         let least = n.day.iter().chain(&n.night).map(|j| j.judgement.margin_db).reduce(f64::min);
         let Some(least) = least.filter(|m| *m < margin_db - 0.05) else { continue };
         let by = margin_db - least;
+        let named = named_or(&n.name, "Neighbour", id);
         let sentence = if least < 0.0 {
-            format!("{id}: {:.1} dB over its limit; {margin_db:.1} dB below it are wanted.", -least)
+            format!("{named}: {:.1} dB over its limit; {margin_db:.1} dB below it is wanted.", -least)
         } else {
-            format!("{id}: {least:.1} dB below its limit, {margin_db:.1} dB are wanted.")
+            format!("{named}: {least:.1} dB below its limit, {margin_db:.1} dB is wanted.")
         };
         all.push(UnmetWish::new(Constraint::Neighbour(id.clone()), by, sentence));
     }
@@ -88,7 +89,7 @@ mod tests {
     /// An area has the name that findings call it by; the id stays with what is sent beside it.
     #[test]
     fn an_area_is_called_by_its_name() {
-        let text = include_str!("../../../examples/juniper-court/job.toml");
+        let text = include_str!("../../../examples/guesthouse-garden/job.toml");
         let job = |text: &str| {
             let source = SourceFile::new("job.toml", text);
             JobFile::from_text(&source, shipped_catalogue().unwrap()).unwrap().job().clone()

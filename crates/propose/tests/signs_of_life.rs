@@ -7,12 +7,12 @@ use loamline_propose::{OptionKind, Proposal, ProposeOptions, ProposeProgress, pr
 use serde_json::json;
 use std::sync::Mutex;
 
-const TRAM_YARD: &str = include_str!("../../../examples/tram-yard-cafe/job.toml");
+const COURTYARD: &str = include_str!("../../../examples/walled-courtyard/job.toml");
 
 /// A proposal for the cafe with one value of its brief set, and all that was told meanwhile.
 fn watched(path: &str, value: serde_json::Value) -> (Proposal, Vec<ProposeProgress>) {
     let mut file =
-        JobFile::from_text(&SourceFile::new("job.toml", TRAM_YARD), shipped_catalogue().unwrap()).unwrap();
+        JobFile::from_text(&SourceFile::new("job.toml", COURTYARD), shipped_catalogue().unwrap()).unwrap();
     let set = Operation::Add { path: path.to_owned(), value, before: None };
     file.apply(&Edit::new([set])).unwrap();
     let options = ProposeOptions {

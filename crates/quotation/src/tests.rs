@@ -16,7 +16,7 @@ fn catalogue(change: impl FnOnce(&mut Catalogue)) -> Arc<Catalogue> {
 fn quoted(job: &str, book: &str, catalogue: &Arc<Catalogue>) -> Result<[Decimal; 4], String> {
     let text = format!(
         "format = 1\n[job]\nname = \"Money\"\n{job}\n[brief]\nsupply = \"70.7 V\"\n[racks.R1]\nposition = [0, 0]\n\
-         [amplifiers.P1]\nmodel = \"line-four-channel-300\"\nrack = \"R1\"\n[channels.C1]\namplifier = \"P1\"\noutput = 1\n\
+         [amplifiers.P1]\nmodel = \"line-4x280\"\nrack = \"R1\"\n[channels.C1]\namplifier = \"P1\"\noutput = 1\n\
          [lines.A]\nchannel = \"C1\"\ncable = \"burial-2x14awg\"\n[lines.A.runs]\nA1 = {{ from = \"R1\", to = \"L1\" }}\n\
          [loudspeakers.L1]\nmodel = \"stake-110-wide\"\nposition = [10, 0]\nline = \"A\"\ntap = \"10 W\"\n"
     );
@@ -91,7 +91,7 @@ fn prices_of_ones_own_ground_are_charged_as_stated() {
     };
     let text = format!(
         "format = 1\n[job]\nname = \"Ground\"\n[brief]\nsupply = \"70.7 V\"\nlaying = [\"slit\"]\n[racks.R1]\nposition = [0, 0]\n\
-         [amplifiers.P1]\nmodel = \"line-four-channel-300\"\nrack = \"R1\"\n[channels.C1]\namplifier = \"P1\"\noutput = 1\n\
+         [amplifiers.P1]\nmodel = \"line-4x280\"\nrack = \"R1\"\n[channels.C1]\namplifier = \"P1\"\noutput = 1\n\
          [lines.A]\nchannel = \"C1\"\ncable = \"burial-2x14awg\"\n[lines.A.runs]\nA1 = {{ from = \"R1\", to = \"L1\" }}\n\
          [loudspeakers.L1]\nmodel = \"stake-110-wide\"\nposition = [10, 0]\nline = \"A\"\ntap = \"10 W\"\n\
          {}{}[services.water]\nkind = \"water\"\nline = [[7, -1], [7, 1]]\ncrossing_charge = 55\n\

@@ -9,7 +9,7 @@ pub fn catalogue(bytes: &[u8]) {
     let own = [SourceFile::new("own.toml", text)];
     match read_catalogue(&own) {
         Ok(read) => {
-            let with = catalogue_with(&own).expect("a file that is sound by itself is sound with the others");
+            let with = catalogue_with(&own).expect("a file that is good by itself is good with the others");
             assert!(with.loudspeakers.len() >= read.loudspeakers.len());
         }
         Err(report) => told(&report, &own[0].text),

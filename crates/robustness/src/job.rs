@@ -10,7 +10,7 @@ pub fn job(bytes: &[u8]) {
         Ok(read) => read,
         Err(report) => return told(&report, &file.text),
     };
-    let catalogue = shipped_catalogue().expect("the shipped catalogue is sound");
+    let catalogue = shipped_catalogue().expect("the shipped catalogue is good");
     let mut open = JobFile::from_text(&file, catalogue).expect("a job that is read can be worked on");
     assert!(open.job() == &read);
     // A word more and a word less: the text around it stays, whatever it looks like.

@@ -25,7 +25,7 @@ async fn until(under_way: usize) -> Duration {
 
 /// The largest example, whose settings take seconds.
 async fn large_job(browser: &Browser) -> String {
-    let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples/harbour-steps/job.toml");
+    let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples/quayside-hotel/job.toml");
     let text = std::fs::read_to_string(file).unwrap();
     let request = axum::http::Request::post("/api/jobs/import")
         .header("host", "127.0.0.1:8437")

@@ -77,7 +77,7 @@ fn a_database_of_something_else_is_left_alone() {
 
 /// The texts that job had before its last edit, the newest first.
 fn earlier(text: &str) -> Vec<String> {
-    let example = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples/juniper-court/job.toml");
+    let example = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples/guesthouse-garden/job.toml");
     let before = ["Second", "First"].map(|name| text.replace("\"Third\"", &format!("\"{name}\"")));
     before.into_iter().chain([std::fs::read_to_string(example).unwrap()]).collect()
 }

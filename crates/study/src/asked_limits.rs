@@ -1,6 +1,7 @@
 //! The limits of the brief at the neighbours, as they are measured against and written down.
 
 use crate::finding::{Finding, Severity, Subject};
+use crate::names::neighbour_words;
 use loamline_model::Job;
 use loamline_model::document::{Brief, Neighbour};
 use loamline_terms::Hours;
@@ -31,7 +32,7 @@ impl When {
     }
 }
 
-/// A place at a neighbour as it is named: its id, and the floor's where it has several.
+/// A place at a neighbour as tables and forms name it: its id, and the floor's where it has several.
 pub fn neighbour_place(neighbour: &str, floor: Option<&str>) -> String {
     floor.map_or_else(|| neighbour.to_owned(), |floor| format!("{neighbour}, floor {floor}"))
 }
@@ -40,9 +41,11 @@ pub fn neighbour_place(neighbour: &str, floor: Option<&str>) -> String {
 pub(crate) fn hours_finding(job: &Job) -> Option<Finding> {
     let d = job.document();
     let quieter = |n: &Neighbour| n.night_dba.is_some() || n.night_63hz_db.is_some();
-    let (id, _) = d.neighbours.iter().find(|(_, n)| quieter(n) && d.brief.night_hours.is_none())?;
-    let sentence =
-        format!("Neighbour {id} has a limit of its own by night, and the brief does not say when that is.");
+    let (id, n) = d.neighbours.iter().find(|(_, n)| quieter(n) && d.brief.night_hours.is_none())?;
+    let sentence = format!(
+        "{} has a limit of its own by night, and the brief does not say when that is.",
+        neighbour_words(id, n, None)
+    );
     let mend = "Say in the brief from when to when it is night, as was agreed or as the by-laws have it.";
     Some(Finding::new(Severity::Note, Subject::new("neighbours", id), sentence).mend(mend))
 }

@@ -58,6 +58,6 @@ mod tests {
         assert_eq!(told(empty), ["programmes", "areas", "racks", "loudspeakers"]);
         let drawn = format!("{empty}[racks.R1]\nposition = [0, 0]\n[programmes.music]\n");
         assert_eq!(told(&drawn), ["areas", "loudspeakers"]);
-        assert_eq!(told(include_str!("../../../examples/juniper-court/job.toml")), [] as [&str; 0]);
+        assert_eq!(told(include_str!("../../../examples/guesthouse-garden/job.toml")), [] as [&str; 0]);
     }
 }

@@ -1,9 +1,10 @@
 //! The neighbours: levels by ISO 9613-2 against the limits of the brief.
 
-use crate::asked_limits::{When, hours_finding, neighbour_place};
+use crate::asked_limits::{When, hours_finding};
 use crate::error::NeighbourError;
 use crate::finding::{Finding, Severity, Subject};
 use crate::memo::MemoById;
+use crate::names::{named_or, neighbour_words};
 use indexmap::IndexMap;
 use loamline_acoustics::{
     BoundaryProblem, BoundaryScene, FaceOf, ISO_OCTAVES, Judgement, LimitQuantity, NeighbourLimit,
@@ -53,7 +54,7 @@ pub struct Judged {
 #[derive(Debug, Clone, Serialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct ReflectedBy {
-    /// What it is, in words: "building kitchen", "wall south", "a step in the ground".
+    /// What it is, in words: "Kitchen wing", "wall south" where nobody gave it a name, "a step in the ground".
     pub what: String,
     /// Its share of what all reflections add, dB.
     pub adds_db: f64,
@@ -158,7 +159,7 @@ fn neighbour(
     Ok(NeighbourLevels { name: n.name.clone(), receivers: day_levels, day, night })
 }
 
-/// Why nothing is told of a neighbour: each reason once, things by their ids.
+/// Why nothing is told of a neighbour: each reason once.
 fn not_worked_out(job: &Job, loudspeakers: &[String], id: &str, why: &NeighbourError) -> Finding {
     let mut reasons: Vec<Sentence> = Vec::new();
     let mut inside = false;
@@ -175,10 +176,13 @@ fn not_worked_out(job: &Job, loudspeakers: &[String], id: &str, why: &NeighbourE
                 inside = true;
                 let at = |number: &usize| number.saturating_sub(1);
                 let house = job.document().buildings.get_index(at(building));
-                let house = house.map_or_else(|| building.to_string(), |(house, _)| house.clone());
+                let house = house.map_or_else(
+                    || format!("building {building}"),
+                    |(id, b)| named_or(&b.name, "building", id),
+                );
                 let source = loudspeakers.get(at(number)).filter(|_| *what == "source");
                 let who = source.map_or_else(|| "it".to_owned(), |tag| format!("loudspeaker {tag}"));
-                Sentence::from(format!("{who} is drawn inside building {house}, below its roof of "))
+                Sentence::from(format!("{who} is drawn inside {house}, below its roof of "))
                     + Measure::Length(*height_m)
             }
             other => other.to_string().into(),
@@ -187,7 +191,8 @@ fn not_worked_out(job: &Job, loudspeakers: &[String], id: &str, why: &NeighbourE
             reasons.push(reason);
         }
     }
-    let mut sentence = Sentence::from(format!("Neighbour {id}"));
+    let named = job.document().neighbours.get(id).map(|n| neighbour_words(id, n, None));
+    let mut sentence = Sentence::from(named.unwrap_or_else(|| format!("Neighbour {id}")));
     for (number, reason) in reasons.into_iter().enumerate() {
         sentence = sentence + if number == 0 { ": " } else { "; " };
         sentence = sentence + reason;
@@ -225,6 +230,9 @@ fn coarser(job: &Job, loudspeakers: usize, spacing_m: f64) -> Option<Finding> {
 /// Less than this is not worth naming, dB.
 const NOT_NAMED_DB: f64 = 0.1;
 
+/// What reflects is named up to so many in a sentence: more of them and nobody reads to the end; how many follow is said.
+const FACES_NAMED: usize = 3;
+
 fn reflected_by(job: &Job, level: &ReceiverLevel, quantity: LimitQuantity) -> Vec<ReflectedBy> {
     let by_face = level.reflected_db(quantity.octave()).into_iter();
     by_face
@@ -233,13 +241,16 @@ fn reflected_by(job: &Job, level: &ReceiverLevel, quantity: LimitQuantity) -> Ve
         .collect()
 }
 
-/// What a face belongs to, by its id in the document.
+/// What a face belongs to: by its name, else by its id in the document.
 fn face_words(job: &Job, face: FaceOf) -> String {
-    let named =
-        |kind: &str, id: Option<&String>| id.map_or_else(|| kind.to_owned(), |id| format!("{kind} {id}"));
+    let named = |kind: &str, one: Option<(&String, &String)>| {
+        one.map_or_else(|| kind.to_owned(), |(id, name)| named_or(name, kind, id))
+    };
     match face {
-        FaceOf::Screen(i) => named("wall", sounding_walls(job).nth(i).map(|w| w.0)),
-        FaceOf::Building(i) => named("building", job.document().buildings.get_index(i).map(|b| b.0)),
+        FaceOf::Screen(i) => named("wall", sounding_walls(job).nth(i).map(|(id, w)| (id, &w.name))),
+        FaceOf::Building(i) => {
+            named("building", job.document().buildings.get_index(i).map(|(id, b)| (id, &b.name)))
+        }
         FaceOf::Step(_) => "a step in the ground".to_owned(),
     }
 }
@@ -264,8 +275,11 @@ fn turned_down(r: &ReceiverLevel, db: f64) -> ReceiverLevel {
 fn in_it(job: &Job, j: &Judged, unit: &str) -> String {
     let x = &j.judgement;
     let mut more = String::new();
-    let named: Vec<String> =
-        j.reflected_by.iter().take(3).map(|r| format!("{:.1} dB from {}", r.adds_db, r.what)).collect();
+    let first = j.reflected_by.iter().take(FACES_NAMED);
+    let mut named: Vec<String> = first.map(|r| format!("{:.1} dB from {}", r.adds_db, r.what)).collect();
+    if let Some(others) = j.reflected_by.len().checked_sub(FACES_NAMED).filter(|n| *n > 0) {
+        named.push(format!("less from {others} more"));
+    }
     if !named.is_empty() {
         let _ = write!(more, " Of this, reflections add {:.1} dB: {}.", x.reflected_db, named.join(", "));
     }
@@ -288,7 +302,7 @@ fn in_it(job: &Job, j: &Judged, unit: &str) -> String {
 
 fn finding(job: &Job, id: &str, when: &str, j: &Judged) -> Option<Finding> {
     let about = Subject::new("neighbours", id);
-    let place = neighbour_place(id, j.floor.as_deref());
+    let place = neighbour_words(id, job.document().neighbours.get(id)?, j.floor.as_deref());
     let x = &j.judgement;
     let (what, unit) = match x.quantity {
         LimitQuantity::TotalDba => ("", "dBA"),
@@ -303,14 +317,14 @@ fn finding(job: &Job, id: &str, when: &str, j: &Judged) -> Option<Finding> {
     let margin = job.document().brief.neighbour_margin_db;
     match x.verdict {
         Verdict::Exceeds => Some(
-            Finding::new(Severity::Error, about, format!("Neighbour {place} {when} is {:.1} dB over: {numbers}.{more}", -x.margin_db)).mend(mend),
+            Finding::new(Severity::Error, about, format!("{place} {when} is {:.1} dB over: {numbers}.{more}", -x.margin_db)).mend(mend),
         ),
         Verdict::WithinUncertainty => Some(
             Finding::new(
                 Severity::Warning,
                 about,
                 format!(
-                    "Neighbour {place} {when} is below the limit by {:.1} dB, less than the uncertainty of {:.0} dB: {numbers}; {:.0} % chance of being over.{more}",
+                    "{place} {when} is below the limit by {:.1} dB, less than the uncertainty of {:.0} dB: {numbers}; {:.0} % chance of being over.{more}",
                     x.margin_db,
                     x.standard_uncertainty_db,
                     100.0 * x.chance_above
@@ -322,7 +336,7 @@ fn finding(job: &Job, id: &str, when: &str, j: &Judged) -> Option<Finding> {
             Finding::new(
                 Severity::Warning,
                 about,
-                format!("Neighbour {place} {when} keeps {:.1} dB of the {margin:.0} dB margin asked: {numbers}.{more}", x.margin_db),
+                format!("{place} {when} keeps {:.1} dB of the {margin:.0} dB margin asked: {numbers}.{more}", x.margin_db),
             )
             .mend(mend),
         ),

@@ -4,6 +4,7 @@ use crate::finding::{Finding, Severity, Subject};
 use crate::judged::JudgedReading;
 use crate::measured::Measured;
 use crate::meter::joint_at;
+use crate::names::neighbour_within;
 use loamline_faults::{Grade, Says};
 use loamline_model::Job;
 
@@ -105,7 +106,10 @@ fn lost(job: &Job) -> Vec<Finding> {
                 && !there.floors.contains_key(floor)
             {
                 let near = nearest(floor, there.floors.keys());
-                let missing = format!("floor \"{floor}\" of {neighbour}, which there is none of{near}.");
+                let missing = format!(
+                    "floor \"{floor}\" of {}, which there is none of{near}.",
+                    neighbour_within(neighbour, there, None)
+                );
                 say(Severity::Note, what, missing);
             }
         }

@@ -3,7 +3,7 @@
 use crate::error::FieldError;
 use crate::finding::{Finding, Remedy, Severity, Subject};
 use crate::memo::{Memo, MemoById, Same};
-use crate::names::area_words;
+use crate::names::{area_within, area_words};
 use crate::sampling::{Crowd, Sampling};
 use crate::speech::{masked, over_masker_db, speech_findings};
 use indexmap::IndexMap;
@@ -291,7 +291,7 @@ fn area_findings(id: &str, area: &Area, a: &AreaLevels) -> Vec<Finding> {
     let mut found = Vec::new();
     let off = s.mean_dba - a.target_dba;
     if s.mean_dba < NOTHING_DBA {
-        let what = format!("{named}: no sound here yet; {:.0} dBA are wanted.", a.target_dba);
+        let what = format!("{named}: no sound here yet; {:.0} dBA is wanted.", a.target_dba);
         found.push(
             Finding::new(Severity::Warning, about(), what)
                 .mend("Have a design proposed, or place loudspeakers and put them on a line."),
@@ -348,8 +348,9 @@ fn area_findings(id: &str, area: &Area, a: &AreaLevels) -> Vec<Finding> {
                 Severity::Note,
                 about(),
                 format!(
-                    "{named} may hear echoes in {:.0} % of its places: sound arrives up to {:.0} ms apart.",
+                    "Echoes may be heard over {:.0} % of {}: sound arrives up to {:.0} ms apart.",
                     100.0 * arrivals.echo_share,
+                    area_within(id, area),
                     1000.0 * arrivals.largest_spread_s
                 ),
             )

@@ -4,6 +4,7 @@
 //! once. [`Study::next`] is the study of another revision; only what depends on the change is worked out again.
 
 mod asked_limits;
+mod at_place;
 mod bass;
 mod beginnings;
 mod boundary;
@@ -30,7 +31,6 @@ mod needs;
 mod plain;
 mod preview;
 mod price_findings;
-mod probe_report;
 mod promptly;
 mod put_on;
 mod routed_job;
@@ -49,6 +49,7 @@ mod sweep_at;
 mod years;
 
 pub use asked_limits::{AskedLimit, When, asked_limits, neighbour_place};
+pub use at_place::{AtPlaceReport, LoudspeakerShare, PathLevel, way_words};
 pub use bass::{Alone, AreaBass, BassReport, Null, bass};
 pub use boundary::{Judged, NeighbourLevels, ReflectedBy, neighbours};
 pub use cable_orders::{CableOrder, CableOrderError, Cut, OrderedSpool, cable_orders};
@@ -68,13 +69,12 @@ pub use meter::{
     ExpectedLine, ExpectedRun, Located, METER_FREQUENCIES_HZ, Question, ReadingWorking, Spot, expect,
     expect_why, explain, fault_tables, readings_of,
 };
-pub use names::{area_within, area_words, named_or, stub_words};
+pub use names::{area_within, area_words, named_or, neighbour_within, neighbour_words, stub_words};
 pub use needs::{
     GroundNeed, JointConductor, JointNeed, Wire, crossings, ground_needs, joint_needs, opens_ground,
     wall_holes,
 };
 pub use preview::Previews;
-pub use probe_report::{LoudspeakerShare, PathLevel, ProbeReport, way_words};
 pub use promptly::{prompt_threads_begin, promptly};
 pub use put_on::{PutOn, PutOnError, put_on};
 pub use routed_job::RoutedJob;

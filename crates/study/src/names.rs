@@ -1,7 +1,7 @@
 //! How things are named to people: by the name somebody gave them, with the tag a crew finds on them; by the id where nobody
 //! gave one.
 
-use loamline_model::document::{Area, Stub};
+use loamline_model::document::{Area, Neighbour, Stub};
 
 /// A thing without a tag on site, at the beginning of a sentence or within it: its name, else what it is with its id.
 #[must_use]
@@ -24,12 +24,40 @@ pub fn area_within(id: &str, area: &Area) -> String {
     named_or(&area.name, "area", id)
 }
 
+/// A neighbour at the beginning of a sentence, with its floor where it has several: `Flats across the lane, First floor`, or
+/// `Neighbour flats, floor 1`.
+#[must_use]
+pub fn neighbour_words(id: &str, neighbour: &Neighbour, floor: Option<&str>) -> String {
+    on_floor(named_or(&neighbour.name, "Neighbour", id), neighbour, floor)
+}
+
+/// As [`neighbour_words`], within a sentence.
+#[must_use]
+pub fn neighbour_within(id: &str, neighbour: &Neighbour, floor: Option<&str>) -> String {
+    on_floor(named_or(&neighbour.name, "neighbour", id), neighbour, floor)
+}
+
+fn on_floor(named: String, neighbour: &Neighbour, floor: Option<&str>) -> String {
+    let Some(floor) = floor else { return named };
+    let name = neighbour.floors.get(floor).map_or("", |f| f.name.as_str());
+    format!("{named}, {}", named_or(name, "floor", floor))
+}
+
 /// A stub-out, whose tag the crew reads at its cable: `stub-out T1`, or `stub-out Deck wall (T1)`.
 #[must_use]
 pub fn stub_words(id: &str, stub: &Stub) -> String {
     match stub.name.trim() {
         "" => format!("stub-out {id}"),
         name => format!("stub-out {name} ({id})"),
+    }
+}
+
+/// What has a tag on site and may have a name, at the beginning of a sentence: `Passage W1`, or `Old window (W1)`.
+#[must_use]
+pub(crate) fn tagged(name: &str, kind: &str, id: &str) -> String {
+    match name.trim() {
+        "" => format!("{kind} {id}"),
+        name => format!("{name} ({id})"),
     }
 }
 
@@ -64,6 +92,8 @@ mod tests {
     fn names_are_told_where_somebody_gave_them() {
         assert_eq!(named_or("Deck", "Area", "area1"), "Deck");
         assert_eq!(named_or(" ", "Area", "area1"), "Area area1");
+        assert_eq!(tagged("Old window", "Passage", "W1"), "Old window (W1)");
+        assert_eq!(tagged("", "Passage", "W1"), "Passage W1");
         assert_eq!(called("Pond bench", "area2"), "Pond bench");
         assert_eq!(called("", "area2"), "area2");
     }

@@ -1,7 +1,7 @@
 //! Findings about places: what stands or lies where it should not.
 
 use crate::finding::{Finding, Remedy, Severity, Subject};
-use crate::names::called;
+use crate::names::{called, tagged};
 use loamline_adapt::{LaidCable, LaidRun, NIPPLE_M, laid_cables, on_lawn_edge};
 use loamline_geometry::{Point2, Segment, polyline_length};
 use loamline_limits::go_on;
@@ -29,14 +29,13 @@ fn passage_findings(job: &Job, runs: &[LaidRun]) -> Vec<Finding> {
     let mut found = Vec::new();
     for (id, passage) in &d.passages {
         let about = || Subject::new("passages", id);
+        let named = tagged(&passage.name, "Passage", id);
         if !d.buildings.values().any(|b| b.outline.distance_to_outline(passage.position) <= AT_WALL_M) {
             found.push(
                 Finding::new(
                     Severity::Error,
                     about(),
-                    format!(
-                        "Passage {id} is in no building's outer wall, so no cable can be led through it."
-                    ),
+                    format!("{named} is in no building's outer wall, so no cable can be led through it."),
                 )
                 .mend("Move it onto the outline of the building."),
             );
@@ -47,15 +46,7 @@ fn passage_findings(job: &Job, runs: &[LaidRun]) -> Vec<Finding> {
         let through = leads.filter(|c| runs[c.lead].through.iter().any(|o| o.passage.as_ref() == Some(id)));
         let mend = "Use thinner cable, another passage, or make it larger.";
         let inside = (passage.inside_diameter_m, passage.holds_m.as_slice());
-        found.extend(overfull(
-            job,
-            &format!("Passage {id}"),
-            about(),
-            inside,
-            NIPPLE_M,
-            &through.collect::<Vec<_>>(),
-            mend,
-        ));
+        found.extend(overfull(job, &named, about(), inside, NIPPLE_M, &through.collect::<Vec<_>>(), mend));
     }
     found
 }
@@ -68,7 +59,7 @@ fn sleeve_findings(job: &Job, runs: &[LaidRun]) -> Vec<Finding> {
         let through: Vec<&LaidCable> = through.collect();
         let mend = "Use thinner cable, lead it another way, or state the sleeve as it is.";
         let inside = (sleeve.inside_diameter_m, sleeve.holds_m.as_slice());
-        let (name, about) = (format!("Sleeve {id}"), Subject::new("sleeves", id));
+        let (name, about) = (tagged(&sleeve.name, "Sleeve", id), Subject::new("sleeves", id));
         overfull(job, &name, about, inside, polyline_length(&sleeve.line), &through, mend)
     };
     job.document().sleeves.iter().filter_map(one).collect()

@@ -158,7 +158,7 @@ fn levels(job: &Job, id: &str, g: &GainStructure, quiet_dba: f64) -> Vec<Finding
             });
             if headroom_db < 0.0 && first.is_some_and(|c| c.id == id) {
                 let what = format!(
-                    "Lead {} overloads input {}: {highest_v:.2} V arrive, and it takes {:.2} V without clipping, {:.1} dB less.",
+                    "Lead {} overloads input {}: {highest_v:.2} V arrives, and it takes {:.2} V without clipping, {:.1} dB less.",
                     stage.lead,
                     stage.input,
                     inputs.map_or(0.0, |i| i.greatest_v),
@@ -171,7 +171,7 @@ fn levels(job: &Job, id: &str, g: &GainStructure, quiet_dba: f64) -> Vec<Finding
     }
     if g.clipping_margin_db < 0.0 && !g.sources.is_empty() {
         let what = format!(
-            "Channel {id} cuts peaks off: {:.1} V are wanted of {:.1} V, {:.1} dB too much where both sides are alike.",
+            "Channel {id} cuts peaks off: {:.1} V is wanted of {:.1} V, {:.1} dB too much where both sides are alike.",
             g.peak_v,
             g.most_output_v * std::f64::consts::SQRT_2,
             -g.clipping_margin_db
@@ -195,7 +195,7 @@ fn out_of_reach(id: &str, s: &SourceGain, (lowest_db, highest_db): (f64, f64)) -
     let (what, mend) = if needed > highest_db {
         (
             format!(
-                "Source {} is too weak for channel {id}: {needed:+.1} dB of gain are needed, and at most {highest_db:+.1} dB can be set.",
+                "Source {} is too weak for channel {id}: {needed:+.1} dB of gain is needed, and at most {highest_db:+.1} dB can be set.",
                 s.source
             ),
             "Turn the source up, or put a preamplifier between.",
@@ -203,7 +203,7 @@ fn out_of_reach(id: &str, s: &SourceGain, (lowest_db, highest_db): (f64, f64)) -
     } else if needed < lowest_db {
         (
             format!(
-                "Source {} is too strong for channel {id}: {needed:+.1} dB of gain are needed, and no less than {lowest_db:+.1} dB can be set.",
+                "Source {} is too strong for channel {id}: {needed:+.1} dB of gain is needed, and no less than {lowest_db:+.1} dB can be set.",
                 s.source
             ),
             "Turn the source down, or put an attenuator in its leads.",

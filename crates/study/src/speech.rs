@@ -38,7 +38,7 @@ pub(crate) fn masked(area: &str, name: &str, over_db: f64) -> Option<Finding> {
     let how = if over_db < BADLY_DB { "is hardly understood" } else { "is not understood well" };
     let place = named_or(name, "area", area);
     let sentence = format!(
-        "Speech in {place} {how}: other programmes mask it. Octaves weighed by what they carry of speech, it stands {over_db:+.1} dB over them; {WELL_DB} dB are wanted."
+        "Speech in {place} {how}: other programmes mask it. Octaves weighed by what they carry of speech, it stands {over_db:+.1} dB over them; {WELL_DB} dB is wanted."
     );
     let mend = "Turn the other programmes' loudspeakers away or lower them, or bring the speech nearer to its listeners.";
     Some(Finding::new(Severity::Warning, Subject::new("areas", area), sentence).mend(mend))

@@ -18,8 +18,8 @@ use crate::price_findings::price_findings;
 use crate::promptly::promptly;
 use crate::sampling::{Crowd, Sampling};
 use crate::site_findings::site_findings;
-use crate::suits::suits_findings;
 use crate::sources::{SourcesReport, sources};
+use crate::suits::suits_findings;
 use crate::years::years_findings;
 use indexmap::IndexMap;
 use loamline_acoustics::{

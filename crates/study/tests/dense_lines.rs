@@ -59,16 +59,16 @@ fn check(name: &str, per_area: usize) {
 }
 
 #[test]
-fn the_field_of_juniper_court_meets_dense_lines() {
-    check("juniper-court", 60);
+fn the_field_of_guesthouse_garden_meets_dense_lines() {
+    check("guesthouse-garden", 60);
 }
 
 #[test]
-fn the_field_of_tram_yard_cafe_meets_dense_lines() {
-    check("tram-yard-cafe", 60);
+fn the_field_of_walled_courtyard_meets_dense_lines() {
+    check("walled-courtyard", 60);
 }
 
 #[test]
-fn the_field_of_harbour_steps_meets_dense_lines() {
-    check("harbour-steps", 20);
+fn the_field_of_quayside_hotel_meets_dense_lines() {
+    check("quayside-hotel", 20);
 }

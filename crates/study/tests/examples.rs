@@ -13,8 +13,8 @@ fn example(name: &str) -> Job {
 }
 
 #[test]
-fn juniper_court_lines_hold_their_limits() {
-    let study = Study::new(example("juniper-court"));
+fn guesthouse_garden_lines_hold_their_limits() {
+    let study = Study::new(example("guesthouse-garden"));
     let report = study.lines();
     for f in &report.findings {
         println!(
@@ -35,8 +35,8 @@ fn juniper_court_lines_hold_their_limits() {
 }
 
 #[test]
-fn juniper_court_is_heard_where_it_should_be() {
-    let study = Study::new(example("juniper-court"));
+fn guesthouse_garden_is_heard_where_it_should_be() {
+    let study = Study::new(example("guesthouse-garden"));
     let heard = study.heard();
     let levels = heard.levels.as_ref().expect("the scene computes");
     for (id, a) in &levels.areas {
@@ -65,7 +65,7 @@ fn juniper_court_is_heard_where_it_should_be() {
 
 #[test]
 fn no_example_has_an_error_among_its_findings() {
-    for name in ["juniper-court", "tram-yard-cafe", "harbour-steps"] {
+    for name in ["guesthouse-garden", "walled-courtyard", "quayside-hotel"] {
         let study = Study::new(example(name));
         let findings = study.findings();
         findings.iter().for_each(|f| println!("{name} {} {}", f.severity.word(), f.sentence));
@@ -76,14 +76,14 @@ fn no_example_has_an_error_among_its_findings() {
 
 #[test]
 fn a_reading_written_down_costs_no_new_field_and_a_tap_costs_one_line() {
-    let job = example("juniper-court");
+    let job = example("guesthouse-garden");
     let study = Study::new(job.clone());
     study.heard();
     let before = study.worked();
     let study = study.next(job);
     study.heard();
     assert_eq!(study.worked(), before, "the same job is heard again");
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples/juniper-court");
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples/guesthouse-garden");
     let text = std::fs::read_to_string(folder.join("job.toml")).unwrap();
     let changed = text.replacen("tap = \"100 W\"", "tap = \"50 W\"", 1);
     assert_ne!(text, changed);
@@ -95,7 +95,7 @@ fn a_reading_written_down_costs_no_new_field_and_a_tap_costs_one_line() {
 
 #[test]
 fn two_subwoofers_far_apart_cancel_somewhere_and_the_report_says_where() {
-    let study = Study::new(example("juniper-court"));
+    let study = Study::new(example("guesthouse-garden"));
     let heard = study.heard();
     let report = loamline_study::bass(study.job(), heard.sound.as_ref().unwrap()).unwrap();
     assert_eq!(report.subwoofers, ["S1", "S2"]);
@@ -117,7 +117,7 @@ fn two_subwoofers_far_apart_cancel_somewhere_and_the_report_says_where() {
 
 #[test]
 fn feeding_a_line_three_ways_is_compared() {
-    let study = Study::new(example("juniper-court"));
+    let study = Study::new(example("guesthouse-garden"));
     let runs = study.runs();
     let compared = loamline_study::compare(study.job(), &runs).unwrap();
     assert_eq!(compared.len(), 4);

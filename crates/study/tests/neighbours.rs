@@ -7,7 +7,7 @@ use serde_json::{Value, json};
 use std::path::Path;
 
 fn cafe(set: &[(&str, Value)]) -> JobFile {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples/tram-yard-cafe");
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples/walled-courtyard");
     let mut file = JobFile::open(&folder).unwrap_or_else(|e| panic!("ships with the program: {e}"));
     let add = |(path, value): &(&str, Value)| Operation::Add {
         path: (*path).to_owned(),
@@ -77,6 +77,41 @@ fn a_finding_names_the_floor_and_the_hours() {
         said,
         [(Some("1"), day.clone()), (Some("1"), night.clone()), (Some("2"), day), (Some("2"), night)]
     );
+}
+
+/// The courtyard has four faces that reflect towards the flat, each with a name in the file: three are named, and that one more
+/// adds something is said.
+#[test]
+fn reflections_are_told_by_name_and_those_left_out_are_counted() {
+    let file = cafe(&[]);
+    let study = Study::new(file.job().clone());
+    let heard = study.heard();
+    let [by_day] = heard.neighbours["flat"].day.as_slice() else { panic!("one limit by day") };
+    assert_eq!(by_day.reflected_by.len(), 4, "{:?}", by_day.reflected_by);
+    let d = file.job().document();
+    let names: Vec<&str> = d
+        .walls
+        .values()
+        .map(|w| w.name.as_str())
+        .chain(d.buildings.values().map(|b| b.name.as_str()))
+        .collect();
+    assert!(
+        by_day.reflected_by.iter().all(|r| names.contains(&r.what.as_str())),
+        "{:?}",
+        by_day.reflected_by
+    );
+    let findings = study.findings();
+    let start = format!("{} by day ", d.neighbours["flat"].name);
+    let told = findings.iter().find(|f| f.sentence.starts_with(&start));
+    let told = told.unwrap_or_else(|| panic!("{start}: {findings:#?}"));
+    for r in by_day.reflected_by.iter().take(3) {
+        assert!(
+            told.sentence.contains(&format!("{:.1} dB from {}, ", r.adds_db, r.what)),
+            "{}",
+            told.sentence
+        );
+    }
+    assert!(told.sentence.contains(", less from 1 more."), "{}", told.sentence);
 }
 
 /// A quieter limit by night that nobody gave hours for is asked about, once.

@@ -8,7 +8,7 @@ use std::path::Path;
 
 /// What is said of loudspeaker L9 once something of it is set.
 fn said_of_l9(set: &[(&str, Value)]) -> Vec<(Severity, String)> {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples/juniper-court");
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples/guesthouse-garden");
     let mut file = JobFile::open(&folder).unwrap_or_else(|e| panic!("ships with the program: {e}"));
     let add = |(key, value): &(&str, Value)| Operation::Add {
         path: format!("/loudspeakers/L9/{key}"),

@@ -8,7 +8,7 @@ use loamline_model::{Edit, JobFile, shipped_catalogue};
 use loamline_study::{Previews, Study};
 use serde_json::{Value, json};
 
-const JUNIPER: &str = include_str!("../../../examples/juniper-court/job.toml");
+const GUESTHOUSE: &str = include_str!("../../../examples/guesthouse-garden/job.toml");
 
 fn levels(sound: &Sound) -> Vec<f64> {
     let places = (0..40).flat_map(|x| (0..27).map(move |y| Point2::new(f64::from(x), f64::from(y))));
@@ -18,7 +18,7 @@ fn levels(sound: &Sound) -> Vec<f64> {
 
 /// Largest difference over the garden between the preview of an edit and the edited job worked out in full, dB.
 fn off_db(patch: Value) -> f64 {
-    let text = loamline_model::SourceFile::new("job.toml", JUNIPER);
+    let text = loamline_model::SourceFile::new("job.toml", GUESTHOUSE);
     let mut file = JobFile::from_text(&text, shipped_catalogue().unwrap()).unwrap();
     let before = Study::new(file.job().clone());
     let edit: Edit = serde_json::from_value(patch).unwrap();

@@ -18,7 +18,7 @@ fn example(name: &str) -> JobFile {
 
 #[test]
 fn routed_examples_load_again_and_have_no_errors() {
-    for name in ["juniper-court", "tram-yard-cafe", "harbour-steps"] {
+    for name in ["guesthouse-garden", "walled-courtyard", "quayside-hotel"] {
         let mut file = example(name);
         let started = std::time::Instant::now();
         let routed = match route(file.job()) {

@@ -12,7 +12,7 @@ fn heard(music_gain: &str, speech: &str, more: &str) -> Arc<Heard> {
         "format = 1\n[job]\nname = \"Two voices\"\n[brief]\nsupply = \"70.7 V\"\n\
          [programmes.talk]\nspectrum = \"pink\"\n{speech}\n[programmes.music]\nspectrum = \"pink\"\n\
          [areas.R1]\noutline = [[9, -1], [11, -1], [11, 1], [9, 1]]\ntarget = \"60 dBA\"\nprogramme = \"talk\"\n\
-         [racks.K1]\nposition = [0, -9]\n[amplifiers.P1]\nmodel = \"line-four-channel-300\"\nrack = \"K1\"\n\
+         [racks.K1]\nposition = [0, -9]\n[amplifiers.P1]\nmodel = \"line-4x280\"\nrack = \"K1\"\n\
          [channels.C1]\namplifier = \"P1\"\noutput = 1\nprogramme = \"talk\"\ngain = \"-20 dB\"\n\
          high_pass = {{ order = 4, corner = \"120 Hz\" }}\n\
          [channels.C2]\namplifier = \"P1\"\noutput = 2\nprogramme = \"music\"\ngain = \"{music_gain}\"\n\
@@ -51,7 +51,7 @@ fn speech_stands_over_music_by_what_the_music_is_turned_down() {
 
 #[test]
 fn speech_through_subwoofers_or_from_too_far_down_is_told() {
-    let sub = "[loudspeakers.S1]\nmodel = \"ground-sub-300\"\nposition = [5, 5]\ntap = \"50 W\"\nline = \"D\"\n\
+    let sub = "[loudspeakers.S1]\nmodel = \"ground-sub-320\"\nposition = [5, 5]\ntap = \"50 W\"\nline = \"D\"\n\
                [channels.C3]\namplifier = \"P1\"\noutput = 3\nprogramme = \"talk\"\nhigh_pass = { order = 4, corner = \"35 Hz\" }\n\
                [lines.D]\nchannel = \"C3\"\ncable = \"burial-2x14awg\"\nruns.D1 = { from = \"K1\", to = \"S1\" }\n";
     let heard = heard("-30 dB", "speech = true", sub);

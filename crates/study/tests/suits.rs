@@ -7,7 +7,7 @@ use serde_json::{Value, json};
 use std::path::Path;
 
 fn garden() -> JobFile {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples/juniper-court");
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples/guesthouse-garden");
     JobFile::open(&folder).unwrap_or_else(|e| panic!("ships with the program: {e}"))
 }
 

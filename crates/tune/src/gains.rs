@@ -17,11 +17,11 @@ use loamline_terms::MID;
 /// Gains are set in steps any equipment has, dB.
 const GAIN_STEP_DB: f64 = 0.5;
 const LOWEST_GAIN_DB: f64 = -60.0;
-/// Times the mains are set: first for the means of energies, then with what those are above the means of levels.
+/// Times the full-range loudspeakers are set: first for the means of energies, then with what those are above the means of levels.
 const LEVEL_ROUNDS: usize = 2;
 /// Bass this close to what is asked is as asked, dB: half a step of the gain.
 const BASS_WITHIN_DB: f64 = 0.25;
-/// Times the bass is measured and set again. Waves of mains and subwoofers add, so the first answer is not the last; each
+/// Times the bass is measured and set again. Waves of subwoofers and of the rest add, so the first answer is not the last; each
 /// time costs the field of the areas that ask for bass.
 const BASS_ROUNDS: usize = 3;
 
@@ -68,13 +68,13 @@ fn lower_to_ceilings(ceilings: &[Ceiling], fed: &mut [Fed<'_>]) {
 /// What the gains could not do.
 #[derive(Debug, Default)]
 pub(crate) struct Gained {
-    /// A neighbour holds some of the mains down.
+    /// A neighbour holds some of the full-range loudspeakers down.
     pub held: bool,
     /// Subwoofer channels at their highest gain while the bass asked is not reached.
     pub short_of_bass: Vec<usize>,
 }
 
-/// Gains of the mains by level, of the subwoofers by their balance with the mains or the bass asked, all within what the
+/// Gains of the full-range loudspeakers by level, of the subwoofers by their balance with those or the bass asked, all within what the
 /// neighbours allow (`ceilings`, per channel).
 pub(crate) fn gains(
     job: &Job,
@@ -84,41 +84,42 @@ pub(crate) fn gains(
     fed: &mut [Fed<'_>],
     findings: &mut Vec<Finding>,
 ) -> Result<Gained, TuningError> {
-    let mains: Vec<usize> = (0..fed.len()).filter(|i| !fed[*i].is_bass()).collect();
-    let heard = |a: &&EachAlone<'_>| mains.iter().any(|i| plays(sound, &fed[*i], a));
+    let full_range: Vec<usize> = (0..fed.len()).filter(|i| !fed[*i].is_bass()).collect();
+    let heard = |a: &&EachAlone<'_>| full_range.iter().any(|i| plays(sound, &fed[*i], a));
     let used: Vec<&EachAlone<'_>> = areas.iter().filter(|a| !a.is_empty()).filter(heard).collect();
     if used.is_empty() {
         lower_to_ceilings(ceilings, fed);
         return Ok(Gained::default());
     }
-    let mut levelled = level(sound, &used, ceilings, &mains, Filling::Free, fed)?;
-    let mut short_of_bass = bass(job, sound, &used, ceilings, &mains, fed)?;
+    let mut levelled = level(sound, &used, ceilings, &full_range, Filling::Free, fed)?;
+    let mut short_of_bass = bass(job, sound, &used, ceilings, &full_range, fed)?;
     if levelled.raised && !short_of_bass.is_empty() {
-        // Mains that went up to fill a band have left behind subwoofers that cannot follow.
+        // Full-range loudspeakers that went up to fill a band have left behind subwoofers that cannot follow.
         fed.iter_mut().for_each(|f| f.tuned.plan.chain.gain_db = 0.0);
-        levelled = level(sound, &used, ceilings, &mains, Filling::Downwards, fed)?;
-        short_of_bass = bass(job, sound, &used, ceilings, &mains, fed)?;
+        levelled = level(sound, &used, ceilings, &full_range, Filling::Downwards, fed)?;
+        short_of_bass = bass(job, sound, &used, ceilings, &full_range, fed)?;
     }
     // Told of the gains as they stand in the end.
-    at_highest(&mains, fed, findings);
-    let held = held_back(&of_mains(ceilings, &mains), &levelled.free_db, &mains, fed, findings);
+    at_highest(&full_range, fed, findings);
+    let held =
+        held_back(&of_full_range(ceilings, &full_range), &levelled.free_db, &full_range, fed, findings);
     Ok(Gained { held, short_of_bass })
 }
 
-/// Gains of the subwoofers, by their balance with the mains or the bass asked, with all channels below the ceilings. Gives back
+/// Gains of the subwoofers, by their balance with the rest or the bass asked, with all channels below the ceilings. Gives back
 /// the channels that cannot go as high as the bass asked takes.
 fn bass(
     job: &Job,
     sound: &Sound,
     used: &[&EachAlone<'_>],
     ceilings: &[Ceiling],
-    mains: &[usize],
+    full_range: &[usize],
     fed: &mut [Fed<'_>],
 ) -> Result<Vec<usize>, TuningError> {
-    for i in (0..fed.len()).filter(|i| !mains.contains(i)).collect::<Vec<_>>() {
+    for i in (0..fed.len()).filter(|i| !full_range.contains(i)).collect::<Vec<_>>() {
         let with: Vec<&EachAlone<'_>> = used.iter().copied().filter(|a| plays(sound, &fed[i], a)).collect();
         let limit = gain_limits(&fed[i]);
-        if let Some(gain) = balance_bass(sound, &with, fed, i, mains) {
+        if let Some(gain) = balance_bass(sound, &with, fed, i, full_range) {
             let stepped = (gain / GAIN_STEP_DB).round() * GAIN_STEP_DB;
             fed[i].tuned.plan.chain.gain_db = stepped.clamp(limit.lowest_db, limit.highest_db);
         }
@@ -127,9 +128,9 @@ fn bass(
     reach_bass(job, sound, used, ceilings, fed)
 }
 
-/// What the mains may do, of what all channels may.
-fn of_mains(ceilings: &[Ceiling], mains: &[usize]) -> Vec<Ceiling> {
-    let of = |row: &Vec<f64>| mains.iter().map(|i| row[*i]).collect();
+/// What the full-range loudspeakers may do, of what all channels may.
+fn of_full_range(ceilings: &[Ceiling], full_range: &[usize]) -> Vec<Ceiling> {
+    let of = |row: &Vec<f64>| full_range.iter().map(|i| row[*i]).collect();
     let one = |c: &Ceiling| Ceiling {
         from_channel_db: of(&c.from_channel_db),
         in_step_db: c.in_step_db.iter().map(of).collect(),
@@ -147,7 +148,7 @@ enum Filling {
     Downwards,
 }
 
-/// Mains that are set.
+/// Full-range loudspeakers that are set.
 struct Levelled {
     /// The gains that the areas alone would ask for.
     free_db: Vec<f64>,
@@ -155,12 +156,12 @@ struct Levelled {
     raised: bool,
 }
 
-/// Sets the gains of the mains so that the areas are right within what the neighbours allow.
+/// Sets the gains of the full-range loudspeakers so that the areas are right within what the neighbours allow.
 fn level(
     sound: &Sound,
     used: &[&EachAlone<'_>],
     ceilings: &[Ceiling],
-    mains: &[usize],
+    full_range: &[usize],
     filling: Filling,
     fed: &mut [Fed<'_>],
 ) -> Result<Levelled, TuningError> {
@@ -175,11 +176,11 @@ fn level(
                 let heard = f.sources.iter().map(|s| energy_from_db(sources[*s])).sum();
                 if plays(sound, f, a) { db_from_energy(heard) } else { SILENCE_DB }
             };
-            mains.iter().map(of).collect()
+            full_range.iter().map(of).collect()
         })
         .collect();
-    let limits: Vec<GainLimits> = mains.iter().map(|i| gain_limits(&fed[*i])).collect();
-    let own = of_mains(ceilings, mains);
+    let limits: Vec<GainLimits> = full_range.iter().map(|i| gain_limits(&fed[*i])).collect();
+    let own = of_full_range(ceilings, full_range);
     let mut free_db = Vec::new();
     for _ in 0..LEVEL_ROUNDS {
         let zones: Vec<AreaLevels> = used
@@ -194,17 +195,17 @@ fn level(
             })
             .collect();
         let found = balance_gains(&zones, &own, &limits)?;
-        for (i, gain) in mains.iter().zip(&found.gain_db) {
+        for (i, gain) in full_range.iter().zip(&found.gain_db) {
             fed[*i].tuned.plan.chain.gain_db = *gain;
         }
         for (w, a) in wanted.iter_mut().zip(used) {
-            *w = a.area.target_dba + energy_over_mean_db(sound, a, fed, mains);
+            *w = a.area.target_dba + energy_over_mean_db(sound, a, fed, full_range);
         }
         free_db = balance_gains(&zones, &[], &limits)?.gain_db;
     }
     // The means are set; now as much of each area within its band as the gains can do.
-    let gains: Vec<f64> = mains.iter().map(|i| fed[*i].tuned.plan.chain.gain_db).collect();
-    let playing: Vec<&Fed<'_>> = mains.iter().map(|i| &fed[*i]).collect();
+    let gains: Vec<f64> = full_range.iter().map(|i| fed[*i].tuned.plan.chain.gain_db).collect();
+    let playing: Vec<&Fed<'_>> = full_range.iter().map(|i| &fed[*i]).collect();
     let areas: Vec<Filled> = used.iter().map(|a| filled(a, &playing)).collect();
     let limits = match filling {
         Filling::Free => limits,
@@ -214,21 +215,21 @@ fn level(
     };
     let change = fill_bands(&areas, &own, &limits, &gains);
     let raised = change.iter().any(|by| *by > 0.0);
-    for ((i, by), free) in mains.iter().zip(change).zip(&mut free_db) {
+    for ((i, by), free) in full_range.iter().zip(change).zip(&mut free_db) {
         fed[*i].tuned.plan.chain.gain_db += by;
         *free += by;
     }
     Ok(Levelled { free_db, raised })
 }
 
-/// Says which of the mains stand at their highest gain.
-fn at_highest(mains: &[usize], fed: &[Fed<'_>], findings: &mut Vec<Finding>) {
-    for f in mains.iter().map(|i| &fed[*i]) {
+/// Says which of the full-range loudspeakers stand at their highest gain.
+fn at_highest(full_range: &[usize], fed: &[Fed<'_>], findings: &mut Vec<Finding>) {
+    for f in full_range.iter().map(|i| &fed[*i]) {
         let limit = gain_limits(f);
         if f.tuned.plan.chain.gain_db >= limit.highest_db {
             let what = format!(
-                "Channel {} stands at the highest gain at which its limiter stays out of the way and its amplifier is not \
-                 overdriven ({:+.1} dB re full scale).",
+                "Channel {} is as high as it may go, {:+.1} dB re full scale: any higher, and its limiter acts all the time \
+                 or its amplifier is overdriven.",
                 f.view.id, limit.highest_db
             );
             findings.push(
@@ -243,14 +244,14 @@ fn at_highest(mains: &[usize], fed: &[Fed<'_>], findings: &mut Vec<Finding>) {
 fn held_back(
     ceilings: &[Ceiling],
     free_db: &[f64],
-    mains: &[usize],
+    full_range: &[usize],
     fed: &[Fed<'_>],
     findings: &mut Vec<Finding>,
 ) -> bool {
     let worst = ceilings.iter().max_by(|a, b| a.over_db(free_db).total_cmp(&b.over_db(free_db)));
     let Some(worst) = worst.filter(|c| c.over_db(free_db) > 0.0) else { return false };
     let mut held = false;
-    for (i, free) in mains.iter().zip(free_db) {
+    for (i, free) in full_range.iter().zip(free_db) {
         let f = &fed[*i];
         let lower = free - f.tuned.plan.chain.gain_db;
         if lower < 0.5 * GAIN_STEP_DB {
@@ -323,9 +324,9 @@ fn reach_bass(
 }
 
 /// Energy mean less arithmetic mean of the levels at an area's places, dB.
-fn energy_over_mean_db(sound: &Sound, a: &EachAlone<'_>, fed: &[Fed<'_>], mains: &[usize]) -> f64 {
+fn energy_over_mean_db(sound: &Sound, a: &EachAlone<'_>, fed: &[Fed<'_>], full_range: &[usize]) -> f64 {
     let mut energies = vec![0.0; a.points().len()];
-    for f in mains.iter().map(|i| &fed[*i]).filter(|f| plays(sound, f, a)) {
+    for f in full_range.iter().map(|i| &fed[*i]).filter(|f| plays(sound, f, a)) {
         let weights = weights(f);
         for s in &f.sources {
             energies.iter_mut().zip(a.weighed(*s, &weights)).for_each(|(sum, e)| *sum += e);
@@ -337,13 +338,13 @@ fn energy_over_mean_db(sound: &Sound, a: &EachAlone<'_>, fed: &[Fed<'_>], mains:
     db_from_energy(energy) - levels.iter().sum::<f64>() / n
 }
 
-/// Gain at which a subwoofer channel is as loud over its range as the mains over the middle, mean over areas, dB.
+/// Gain at which a subwoofer channel is as loud over its range as the others over the middle, mean over areas, dB.
 fn balance_bass(
     sound: &Sound,
     with: &[&EachAlone<'_>],
     fed: &[Fed<'_>],
     bass: usize,
-    mains: &[usize],
+    full_range: &[usize],
 ) -> Option<f64> {
     let plan = &fed[bass].tuned.plan;
     let (from, to) = (plan.high_pass_hz()?, plan.low_pass_hz()?);
@@ -365,8 +366,10 @@ fn balance_bass(
     let differences: Vec<f64> = with
         .iter()
         .map(|a| {
-            let own =
-                mains.iter().map(|i| &fed[*i]).filter(|f| f.view.programme_id == fed[bass].view.programme_id);
+            let own = full_range
+                .iter()
+                .map(|i| &fed[*i])
+                .filter(|f| f.view.programme_id == fed[bass].view.programme_id);
             let middle: f64 = own.map(|f| level(a, f, &mid_bands)).sum();
             let low: f64 = subs
                 .iter()

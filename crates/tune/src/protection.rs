@@ -34,7 +34,8 @@ pub(crate) fn protect<'j>(
             continue;
         }
         let role = role(job, &view);
-        if role == ChannelRole::Mains && driven.iter().any(|l| l.model.kind == LoudspeakerKind::Subwoofer) {
+        if role == ChannelRole::FullRange && driven.iter().any(|l| l.model.kind == LoudspeakerKind::Subwoofer)
+        {
             let what = format!(
                 "Channel {} drives subwoofers and other loudspeakers together: one filter cannot suit both.",
                 view.id
@@ -181,7 +182,7 @@ fn filters(job: &Job, programme: Option<&str>, fed: &mut [Fed<'_>], findings: &m
         let low = f.is_bass().then(|| f.makers.low_pass_order(ORDER, Alignment::LinkwitzRiley));
         order.max(f.makers.order(ORDER, Alignment::LinkwitzRiley)).max(low.unwrap_or(ORDER))
     });
-    // With subwoofers the mains' protective filter is at the same time their side of the crossover.
+    // With subwoofers the full-range loudspeakers' protective filter is at the same time their side of the crossover.
     let alignment = |f: &Fed<'_>| match reach {
         Some(_) if !f.is_bass() => Alignment::LinkwitzRiley,
         _ => Alignment::Butterworth,
@@ -193,14 +194,14 @@ fn filters(job: &Job, programme: Option<&str>, fed: &mut [Fed<'_>], findings: &m
         }
     }
     let crossover = reach.and_then(|reach| {
-        let mut mains: Vec<f64> = fed
+        let mut full_range: Vec<f64> = fed
             .iter()
             .filter(|f| here(f) && !f.is_bass())
             .filter_map(|f| f.tuned.high_pass.as_ref().map(|h| h.filter.corner_hz()))
             .collect();
-        mains.sort_by(|a, b| b.total_cmp(a));
-        // The mains that reach least far down decide, unless they leave a gap: then the next do.
-        mains.iter().find_map(|lowest| choose_crossover(*lowest, reach, order).ok())
+        full_range.sort_by(|a, b| b.total_cmp(a));
+        // The full-range loudspeakers that reach least far down decide, unless they leave a gap: then the next do.
+        full_range.iter().find_map(|lowest| choose_crossover(*lowest, reach, order).ok())
     });
     for f in fed.iter_mut().filter(|f| here(f)) {
         let own = f.tuned.high_pass.as_ref().map(|h| h.filter);
@@ -239,7 +240,7 @@ fn filters(job: &Job, programme: Option<&str>, fed: &mut [Fed<'_>], findings: &m
 fn gap(f: &Fed<'_>, x: &Crossover) -> Finding {
     let own = f.tuned.high_pass.as_ref().map_or(0.0, |h| h.filter.corner_hz());
     let what = format!(
-        "Channel {} starts at {own:.0} Hz, above the {:.0} Hz where the subwoofers stop: the octave between is thin.",
+        "Channel {} plays from {own:.0} Hz up and the subwoofers only up to {:.0} Hz: what lies between is weak.",
         f.view.id,
         x.low_pass.corner_hz()
     );

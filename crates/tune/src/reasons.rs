@@ -87,7 +87,7 @@ impl ChannelTuned {
         }
         if let Some(hz) = self.crossover_hz {
             steps.push(format!(
-                "Subwoofers and the other loudspeakers of this programme hand over at {hz:.0} Hz: as low as both can give their level there."
+                "Subwoofers and the other loudspeakers of this programme cross over at {hz:.0} Hz: as low as both can give their level there."
             ));
         }
         let source = "flux over frequency in a transformer's core (Faraday's law); Butterworth 1930, Linkwitz 1976; half an octave of room at the crossover is common practice, no source";
@@ -98,7 +98,7 @@ impl ChannelTuned {
         let (before, after) = self.equalised_rms_db?;
         let sections = self.plan.chain.equaliser.len() - self.makers_sections;
         let steps = vec![format!(
-            "Averaged over the areas it serves, the bands deviate from the programme's spectrum by {before:.1} dB RMS without and by {after:.1} dB with {sections} {}; one more would not earn its place.",
+            "Averaged over the areas it serves, the bands deviate from the programme's spectrum by {before:.1} dB RMS without and by {after:.1} dB with {sections} {}; one more would hardly change that.",
             if sections == 1 { "section" } else { "sections" }
         )];
         let source = "least squares on third octaves, narrow dips left alone; sections by the audio equaliser cookbook (W3C note 2021)";
@@ -109,10 +109,10 @@ impl ChannelTuned {
         let ms = 1e3 * self.plan.chain.delay_s;
         let mut steps = vec![if ms > 0.0 {
             format!(
-                "{ms:.2} ms let fewer places hear this channel and another as an echo, and raise it in no area."
+                "With {ms:.2} ms fewer places hear an echo between this channel and another, and no area has more of them."
             )
         } else {
-            "0 ms: no delay of this channel lowers the share of places with an echo without raising it elsewhere."
+            "0 ms: no delay of this channel leaves fewer places with an echo without making more of them elsewhere."
                 .to_owned()
         }];
         if self.plan.chain.polarity == Polarity::Reversed {
@@ -125,7 +125,7 @@ impl ChannelTuned {
 
     fn gain(&self) -> Option<SettingReason> {
         let mut steps = vec![format!(
-            "{:+.1} dB bring the areas this channel is heard in nearest to the levels wanted, all channels together, with every neighbour below the limit less the margin asked.",
+            "A gain of {:+.1} dB brings the areas this channel is heard in nearest to the levels wanted, all channels together, with every neighbour below the limit less the margin asked.",
             self.plan.chain.gain_db
         )];
         if self.highest_gain_db < 0.0 {
@@ -159,7 +159,7 @@ impl ChannelTuned {
                 LimiterRule::Peak => "the peak threshold rules",
             };
             steps.push(format!(
-                "With the amplifier fully driven by this programme {which}: {:.1} dB are lost, {:.1} V RMS are left.",
+                "With the amplifier fully driven by this programme {which}: {:.1} dB is lost, {:.1} V RMS is left.",
                 cost.reduction_db, cost.programme_v_rms
             ));
         }

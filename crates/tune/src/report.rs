@@ -50,7 +50,7 @@ pub struct ChannelTuned {
     pub makers_limit: Option<String>,
     /// Why the high-pass stands where it does; absent when nothing behind the channel could be protected.
     pub high_pass: Option<HighPassChoice>,
-    /// Corner shared between mains and subwoofers of one programme, Hz.
+    /// Corner shared between full-range loudspeakers and subwoofers of one programme, Hz.
     pub crossover_hz: Option<f64>,
     /// Tags of the loudspeakers that set the RMS and the peak threshold.
     pub weakest: Option<(String, String)>,

@@ -190,7 +190,7 @@ fn equalise(sound: &Sound, areas: &[EachAlone<'_>], f: &mut Fed<'_>, findings: &
     let passes = Chain { passes: f.tuned.plan.chain.passes.clone(), ..Chain::default() };
     let centres: Vec<f64> = Band::all().map(Band::centre_hz).collect();
     let asked_db = bass_asked_db(sound, &own);
-    // What is too much of it is the mains' only where no subwoofer plays it.
+    // What is too much of it is the full-range loudspeakers' only where no subwoofer plays it.
     let too_much_db = if f.is_bass() { 0.0 } else { bass_too_much_db(sound, &own) };
     let makers_db = equaliser_db(f);
     let fit = area_average_db(&served, &vec![1.0; served.len()]).and_then(|mut level| {

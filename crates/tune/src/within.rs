@@ -1,4 +1,4 @@
-//! Gains of the mains so that as much of every area as can be lies within its band.
+//! Gains of the full-range loudspeakers so that as much of every area as can be lies within its band.
 //!
 //! The means of the areas are on their targets by then, as far as ceilings let them; what is left is that the loud side of
 //! one area and the soft side of another share a channel, or that two channels meet in one. Gains are moved one at a time,

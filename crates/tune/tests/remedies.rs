@@ -8,7 +8,7 @@ use serde_json::{Value, json};
 use std::path::Path;
 
 fn example() -> JobFile {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples/juniper-court");
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples/guesthouse-garden");
     match JobFile::open(&folder) {
         Ok(job) => job,
         Err(e) => unreachable!("the example ships with the program and must load: {e}"),

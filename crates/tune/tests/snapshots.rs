@@ -11,9 +11,9 @@ use proptest::test_runner::{Config, TestRunner};
 use serde_json::{Value, json};
 use std::cell::Cell;
 
-const JUNIPER: &str = include_str!("../../../examples/juniper-court/job.toml");
-const TRAM_YARD: &str = include_str!("../../../examples/tram-yard-cafe/job.toml");
-const HARBOUR: &str = include_str!("../../../examples/harbour-steps/job.toml");
+const GUESTHOUSE: &str = include_str!("../../../examples/guesthouse-garden/job.toml");
+const COURTYARD: &str = include_str!("../../../examples/walled-courtyard/job.toml");
+const QUAYSIDE: &str = include_str!("../../../examples/quayside-hotel/job.toml");
 
 fn file(text: &str) -> JobFile {
     JobFile::from_text(&SourceFile::new("job.toml", text), shipped_catalogue().unwrap()).unwrap()
@@ -180,24 +180,24 @@ fn carried_over_is_exact(text: &str, cases: u32, with_tuning: bool) {
 
 #[test]
 fn a_small_garden_carried_over_is_that_worked_out_anew() {
-    carried_over_is_exact(TRAM_YARD, 24, true);
+    carried_over_is_exact(COURTYARD, 24, true);
 }
 
 #[test]
 fn a_garden_carried_over_is_that_worked_out_anew() {
-    carried_over_is_exact(JUNIPER, 8, true);
+    carried_over_is_exact(GUESTHOUSE, 8, true);
 }
 
 #[test]
 fn a_large_site_carried_over_is_that_worked_out_anew() {
     // One edit: a site this large takes seconds to work out from nothing.
-    carried_over_is_exact(HARBOUR, 1, false);
+    carried_over_is_exact(QUAYSIDE, 1, false);
 }
 
 /// Words cost nothing: counted, not timed.
 #[test]
 fn names_notes_and_readings_work_nothing_out_again() {
-    for text in [TRAM_YARD, JUNIPER] {
+    for text in [COURTYARD, GUESTHOUSE] {
         let mut file = file(text);
         let study = Study::new(file.job().clone());
         results(&study, true);

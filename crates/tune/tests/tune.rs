@@ -18,8 +18,8 @@ fn tuned(job: &Job) -> Tuned {
 }
 
 #[test]
-fn juniper_court_gets_more_even_and_keeps_its_protection() {
-    let file = JobFile::open(&folder("juniper-court")).expect("ships with the program");
+fn guesthouse_garden_gets_more_even_and_keeps_its_protection() {
+    let file = JobFile::open(&folder("guesthouse-garden")).expect("ships with the program");
     let t = tuned(file.job());
     assert_eq!(t.channels.len(), 4);
     for (id, c) in &t.channels {
@@ -68,7 +68,7 @@ fn juniper_court_gets_more_even_and_keeps_its_protection() {
 
 #[test]
 fn the_edit_takes_effect_and_can_be_undone() {
-    let mut file = JobFile::open(&folder("juniper-court")).expect("ships with the program");
+    let mut file = JobFile::open(&folder("guesthouse-garden")).expect("ships with the program");
     let before = file.text().to_owned();
     let count = |job: &Job| {
         let found = Study::new(job.clone()).findings();
@@ -89,7 +89,7 @@ fn the_edit_takes_effect_and_can_be_undone() {
 
 #[test]
 fn a_channel_without_protection_is_an_error_until_the_settings_are_written() {
-    let mut file = JobFile::open(&folder("tram-yard-cafe")).expect("ships with the program");
+    let mut file = JobFile::open(&folder("walled-courtyard")).expect("ships with the program");
     let bare = ["limiter", "high_pass"]
         .iter()
         .map(|key| Operation::Remove { path: format!("/channels/west/{key}") })
@@ -113,7 +113,7 @@ fn a_channel_without_protection_is_an_error_until_the_settings_are_written() {
 /// A most of bass is kept, and a programme that is to start higher does.
 #[test]
 fn a_most_of_bass_and_a_low_cut_are_kept() {
-    let mut file = JobFile::open(&folder("juniper-court")).expect("ships with the program");
+    let mut file = JobFile::open(&folder("guesthouse-garden")).expect("ships with the program");
     let before = tuned(file.job());
     let (id, bassy) = before
         .areas

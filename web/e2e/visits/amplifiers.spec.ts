@@ -33,7 +33,7 @@ async function office(job: string, patch: object[]) {
 
 describe('the record of an amplifier', () => {
   it('is kept without a network and through a kill, sent later, and asked about field by field', async () => {
-    const job = await world.example('tram-yard-cafe');
+    const job = await world.example('walled-courtyard');
     const phone = new Phone(world.base, 'Ada');
     await phone.start();
     await phone.take(job);
@@ -99,9 +99,9 @@ describe('the record of an amplifier', () => {
   }, 240_000);
 
   it.each(['light', 'dark'] as const)(
-    'is whole and sound at 360 px, %s, and filled in with the keyboard alone',
+    'is whole and good at 360 px, %s, and filled in with the keyboard alone',
     async (colorScheme) => {
-      const job = await world.example('tram-yard-cafe');
+      const job = await world.example('walled-courtyard');
       const page = await world.person('Ada', {
         viewport: { width: 360, height: 740 },
         colorScheme,

@@ -7,7 +7,7 @@
  * - evaluate.ts: the probability of every explanation of a reading set, and that no other reaches the list;
  * - ranking.ts: which explanations are listed in which order, what cannot be told apart, stretches of runs, sizes of leaks
  *   and splices, places on the plan, sentences, and what the readings are held against where nothing explains them;
- * - next.ts: every test that is named, in order, with its bits, its minutes and what a sound line reads;
+ * - next.ts: every test that is named, in order, with its bits, its minutes and what a good line reads;
  * - drift.ts: whether a series has a drift, its rate, the value now and the years left;
  * - verdict.ts: grade, side, stage and words of every reading of a book of visits, and of whole lines by their rankings;
  * - years.ts: every series of a line, its readings and their verdicts, its limit and its drift.
@@ -115,7 +115,7 @@ beforeAll(async () => {
   if (!file) throw new Error('LOAMLINE_SETS names the file of cases; checks/test_web_visits.py makes it');
   cases = JSON.parse(readFileSync(file, 'utf8')) as typeof cases;
   await world.serve();
-  pack = await world.read<VisitPack>(`/jobs/${await world.example('juniper-court')}/visit-pack`);
+  pack = await world.read<VisitPack>(`/jobs/${await world.example('guesthouse-garden')}/visit-pack`);
   rules = pack.rules;
   lines = Object.fromEntries(Object.entries(pack.expect).map(([line, l]) => [line, expectedOf(l)]));
   const document: JobDocument = pack.resolved;
@@ -220,7 +220,7 @@ describe('the phone', () => {
         // Two tests that are worth the same may change places.
         const same = mine.at === theirs.at && mine.frequency_hz === theirs.frequency_hz;
         if (!same) expect(apart(mine.bits / mine.minutes, theirs.bits / theirs.minutes)).toBeLessThan(AGREED);
-        else worst.add(mine.sound_ohm, theirs.sound_ohm, [...of, mine]);
+        else worst.add(mine.good_ohm, theirs.good_ohm, [...of, mine]);
         worst.add(mine.bits, theirs.bits, [...of, mine]);
         expect(mine.minutes).toBe(theirs.minutes);
         seen[mine.at === null ? 'rack' : 'joints']++;

@@ -252,7 +252,7 @@ export interface JobDocument {
 }
 
 /** Every table of things with an id. */
-export type Table = Exclude<keyof JobDocument, 'job' | 'brief' | 'site'>;
+export type Table = Exclude<keyof JobDocument, 'job' | 'brief' | 'site' | 'work'>;
 
 /** A thing on the plan or in a list: where it stands in the document. */
 export interface Thing {

@@ -210,7 +210,7 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
-    "/api/jobs/{id}/probe": {
+    "/api/jobs/{id}/at": {
         parameters: {
             query?: never;
             header?: never;
@@ -218,7 +218,7 @@ export interface paths {
             cookie?: never;
         };
         /** What is heard at a place, and what makes it. */
-        get: operations["probe"];
+        get: operations["at_place"];
         put?: never;
         post?: never;
         delete?: never;
@@ -480,7 +480,7 @@ export interface paths {
             path?: never;
             cookie?: never;
         };
-        /** What a meter should read on every line: direct current, 100 Hz, 330 Hz, 1 kHz and 10 kHz. */
+        /** What a meter should read on every line: direct current, 100 Hz, 315 Hz, 1 kHz and 10 kHz. */
         get: operations["expected"];
         put?: never;
         post?: never;
@@ -952,6 +952,49 @@ export interface components {
             /** @description Voltage at its own terminals by third octave, V RMS: behind its transformer, where it has one. */
             loudspeaker_v: number[];
         };
+        /** @description What makes the level at a place. */
+        AtPlaceAnswer: components["schemas"]["AtPlaceReport"] & {
+            /**
+             * Format: int64
+             * @description Revision of the job it is of.
+             */
+            revision: number;
+            /** @description How it is worked out and from what source. */
+            working: string[];
+            /** @description How the level and the arrival of each of its `loudspeakers` came about. */
+            workings: components["schemas"]["WhyView"][];
+        };
+        /** @description What makes the level at a place. */
+        AtPlaceReport: {
+            /**
+             * Format: double
+             * @description East, m.
+             */
+            x_m: number;
+            /**
+             * Format: double
+             * @description North, m.
+             */
+            y_m: number;
+            /**
+             * Format: double
+             * @description Elevation of the ears, m.
+             */
+            z_m: number;
+            /** @description Whether it is inside a building, where nothing is predicted. */
+            indoors: boolean;
+            /**
+             * Format: double
+             * @description Level, dBA.
+             */
+            level_dba: number;
+            /** @description Level by third octave, dB. */
+            band_levels_db: number[];
+            /** @description Centre frequencies of the third octaves, Hz. */
+            frequencies_hz: number[];
+            /** @description Every loudspeaker, loudest first. */
+            loudspeakers: components["schemas"]["LoudspeakerShare"][];
+        };
         /** @description A file kept with a job. */
         AttachmentView: {
             /** @description Its name. */
@@ -1162,7 +1205,7 @@ export interface components {
          * @description What a channel drives.
          * @enum {string}
          */
-        ChannelRole: "mains" | "subwoofers";
+        ChannelRole: "full-range" | "subwoofers";
         /** @description Processing for one channel. */
         ChannelTuned: {
             /** @description Everything to set. */
@@ -1181,7 +1224,7 @@ export interface components {
             high_pass?: null | components["schemas"]["HighPassChoice"];
             /**
              * Format: double
-             * @description Corner shared between mains and subwoofers of one programme, Hz.
+             * @description Corner shared between full-range loudspeakers and subwoofers of one programme, Hz.
              */
             crossover_hz?: number | null;
             /** @description Tags of the loudspeakers that set the RMS and the peak threshold. */
@@ -2905,7 +2948,7 @@ export interface components {
              * Format: double
              * @description Where a good line would read, ohm; `None` for open.
              */
-            sound_ohm?: number | null;
+            good_ohm?: number | null;
             /** @description What each outcome would mean; their probabilities sum to one. */
             outcomes: components["schemas"]["Outcome"][];
         };
@@ -3173,49 +3216,6 @@ export interface components {
              * @description How far apart the two are by themselves, standard deviations; `None` where one is an open line.
              */
             deviations?: number | null;
-        };
-        /** @description What makes the level at a place. */
-        ProbeAnswer: components["schemas"]["ProbeReport"] & {
-            /**
-             * Format: int64
-             * @description Revision of the job it is of.
-             */
-            revision: number;
-            /** @description How it is worked out and from what source. */
-            working: string[];
-            /** @description How the level and the arrival of each of its `loudspeakers` came about. */
-            workings: components["schemas"]["WhyView"][];
-        };
-        /** @description What makes the level at a place. */
-        ProbeReport: {
-            /**
-             * Format: double
-             * @description East, m.
-             */
-            x_m: number;
-            /**
-             * Format: double
-             * @description North, m.
-             */
-            y_m: number;
-            /**
-             * Format: double
-             * @description Elevation of the ears, m.
-             */
-            z_m: number;
-            /** @description Whether it is inside a building, where nothing is predicted. */
-            indoors: boolean;
-            /**
-             * Format: double
-             * @description Level, dBA.
-             */
-            level_dba: number;
-            /** @description Level by third octave, dB. */
-            band_levels_db: number[];
-            /** @description Centre frequencies of the third octaves, Hz. */
-            frequencies_hz: number[];
-            /** @description Every loudspeaker, loudest first. */
-            loudspeakers: components["schemas"]["LoudspeakerShare"][];
         };
         /** @description What is wrong and what to do. */
         Problem: (null | {
@@ -3533,7 +3533,7 @@ export interface components {
         };
         /** @description What the faces of one thing add to a level. */
         ReflectedBy: {
-            /** @description What it is, in words: "building kitchen", "wall south", "a step in the ground". */
+            /** @description What it is, in words: "Kitchen wing", "wall south" where nobody gave it a name, "a step in the ground". */
             what: string;
             /**
              * Format: double
@@ -4860,7 +4860,7 @@ export interface operations {
             };
         };
     };
-    probe: {
+    at_place: {
         parameters: {
             query: {
                 /** @description East, m. */
@@ -4884,7 +4884,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "application/json": components["schemas"]["ProbeAnswer"];
+                    "application/json": components["schemas"]["AtPlaceAnswer"];
                 };
             };
             /** @description Refused */

@@ -94,7 +94,7 @@ function namedOf(table: string, doc: JobDocument, catalogue: Catalogue | null): 
         { field: 'name', label: 'Name' },
         { field: 'kind', label: 'Ground' },
         { field: 'laying', label: 'Laying of cable' },
-        { field: 'flow_class', label: 'Softness class' },
+        { field: 'flow_class', label: 'Ground class' },
         { field: 'elevation', label: 'Elevation' },
         { field: 'loudspeakers', label: 'Loudspeakers may stand here' },
       ];
@@ -160,7 +160,7 @@ function namedOf(table: string, doc: JobDocument, catalogue: Catalogue | null): 
       return [
         { field: 'model', label: 'Model', options: described(catalogue?.loudspeakers), wide: true },
         { field: 'bearing', label: 'Bearing' },
-        { field: 'pitch', label: 'Pitch' },
+        { field: 'pitch', label: 'Tilt' },
         { field: 'height', label: 'Height', like: '0.3 m or 1 ft' },
         { field: 'line', label: 'Line', options: tagged(doc.lines) },
         { field: 'tap', label: 'Tap' },
@@ -181,7 +181,7 @@ function namedOf(table: string, doc: JobDocument, catalogue: Catalogue | null): 
         { field: 'channel', label: 'Channel', options: tagged(doc.channels) },
         { field: 'cable', label: 'Cable', options: described(catalogue?.cables) },
         { field: 'topology', label: 'Branching' },
-        { field: 'supply', label: 'Feeding' },
+        { field: 'supply', label: 'Line voltage' },
       ];
     case 'amplifiers':
       return [
@@ -227,7 +227,7 @@ function namedOf(table: string, doc: JobDocument, catalogue: Catalogue | null): 
         { field: 'crest_factor', label: 'Crest factor' },
         { field: 'speech', label: 'Speech, to be understood' },
         { field: 'low_cut', label: 'Played from' },
-        { field: 'supply', label: 'Feeding', unsaid: `${doc.brief.supply}, as the brief` },
+        { field: 'supply', label: 'Line voltage', unsaid: `${doc.brief.supply}, as the brief` },
       ];
     default:
       return [];
@@ -252,7 +252,7 @@ export function runForm(doc: JobDocument, catalogue: Catalogue | null, line: str
 }
 
 export const BRIEF: FormField[] = [
-  { field: 'supply', label: 'Feeding' },
+  { field: 'supply', label: 'Line voltage' },
   { field: 'budget', label: 'Budget' },
   { field: 'night_hours', label: 'Night, from when to when' },
   { field: 'night_turn_down', label: 'Turned down at night by' },

@@ -1,4 +1,4 @@
-/** A new job from three questions: where it is built, what is played, how it is fed. All else begins as is usual. */
+/** A new job from three questions: where it is built, what is played, at which line voltage. All else begins as is usual. */
 import { CUSTOMS } from './custom';
 import { pointer, put, type Patch } from './pointer';
 import { fieldSpec } from './schema';

@@ -61,7 +61,7 @@ export function whyRun(r: RunAnswer, cable: string, unit: LengthUnit): Why {
     );
   if (r.current_1khz_a != null && r.loop_resistance_ohm != null)
     steps.push(
-      `At 1 kHz and full drive ${number(r.current_1khz_a, 'A', 2)} pass its ${number(r.loop_resistance_ohm, 'ohm', 3)} there and back (${cable}, ${m(r.electrical_m)}): ${number(r.loss_1khz_w, 'W', 2)} are lost.`,
+      `At 1 kHz and full drive ${number(r.current_1khz_a, 'A', 2)} pass its ${number(r.loop_resistance_ohm, 'ohm', 3)} there and back (${cable}, ${m(r.electrical_m)}): ${number(r.loss_1khz_w, 'W', 2)} is lost.`,
     );
   return {
     steps,

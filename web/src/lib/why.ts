@@ -26,7 +26,7 @@ function field(doc: JobDocument, a: Area): string[] {
 export const whyMean = (doc: JobDocument, a: Area, f: AreaFigures): Why => ({
   steps: [
     ...field(doc, a),
-    `The mean over all points is ${dba(f.mean_dba)}; wanted are ${dba(a.target)}, so it is ${db(f.mean_dba - a.target)} from the target.`,
+    `The mean over all points is ${dba(f.mean_dba)}; ${dba(a.target)} is wanted, so it is ${db(f.mean_dba - a.target)} from the target.`,
   ],
   source: FIELD,
 });
@@ -51,7 +51,7 @@ export const whyBass = (doc: JobDocument, a: Area, f: AreaFigures): Why => ({
   steps: [
     ...field(doc, a),
     `Octaves 31.5, 63 and 125 Hz together against the octaves 500, 1000 and 2000 Hz, averaged over the area: ${db(f.bass_over_mid_db)}.`,
-    a.bass === null ? 'The brief asks for no bass level here.' : `Wanted are ${db(a.bass)}.`,
+    a.bass === null ? 'The brief asks for no bass level here.' : `${db(a.bass)} is wanted.`,
   ],
   source: `${FIELD}; sources on one programme add as waves at low frequency`,
 });
@@ -84,7 +84,7 @@ export const whyMargin = (
 
 export const whyTuned = (a: ProcessingView['areas'][string]): Why => ({
   steps: [
-    `With the settings that stand the mean over the area is ${dba(a.before.mean_dba)}, with those worked out ${dba(a.after.mean_dba)}; wanted are ${dba(a.target_dba)}.`,
+    `With the settings that stand the mean over the area is ${dba(a.before.mean_dba)}, with those worked out ${dba(a.after.mean_dba)}; ${dba(a.target_dba)} is wanted.`,
     `Uneven is the RMS deviation of the area's mean response from the programme's spectrum, third octave by third octave: ${db(a.uneven_before_db)} now, ${db(a.uneven_after_db)} with it.`,
     'Both are predicted the same way, point by point over the area, with the filters, gains and delays set into every loudspeaker.',
   ],

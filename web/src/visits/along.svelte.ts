@@ -277,7 +277,7 @@ export class Along {
     return latest(readingsOf(this.visits[this.visit.id], line).map(([, r]) => r));
   }
 
-  /** Joints opened and found sound in the visit under way. */
+  /** Joints opened and found good in the visit under way. */
   get openedJoints() {
     const done = Object.values(this.visits[this.visit.id]?.done ?? {});
     return done.filter((d) => d.work === 'opened' && d.at).map((d) => d.at!);

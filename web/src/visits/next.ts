@@ -26,7 +26,7 @@ export interface Test {
   bits: number;
   minutes: number;
   /** What a good line reads there; `null` for open. */
-  sound_ohm: number | null;
+  good_ohm: number | null;
 }
 /** A test with what a good line should read. */
 export type Next = Test & { expected: Expected | null };
@@ -104,7 +104,7 @@ function atRack(
         frequency_hz: hz,
         bits: expectedBits(possible, rule),
         minutes: rule.rack_min,
-        sound_ohm: soundOhm(table, place, quantity),
+        good_ohm: goodOhm(table, place, quantity),
       };
     });
 }
@@ -124,12 +124,12 @@ function atJoint(
   const read = readings.some((r) => r.at === at && Math.abs(r.frequency_hz - hz) < rule.same_hz);
   if (quantity < 0 || read || opened.includes(at)) return [];
   // The first prediction of a place is a good line's.
-  const sound = Math.sqrt(covariance(place.predictions[0]!, quantity, quantity));
+  const good = Math.sqrt(covariance(place.predictions[0]!, quantity, quantity));
   const possible = alive.map(({ hypothesis, point, probability }): Possible => {
     const share = table.hypotheses[hypothesis]!.seen.find((s) => s.joint === at)?.share ?? 0;
     const mean = place.predictions[place.of_point[point]!]!.mean[quantity]!;
     const leads = mean === null ? 0 : rule.meter_floor_ohm / Math.exp(mean);
-    return { hypothesis, probability, seen: seen * share, mean, deviation: Math.hypot(sound, leads) };
+    return { hypothesis, probability, seen: seen * share, mean, deviation: Math.hypot(good, leads) };
   });
   return [
     {
@@ -137,12 +137,12 @@ function atJoint(
       frequency_hz: hz,
       bits: expectedBits(possible, rule),
       minutes: rule.joint_min,
-      sound_ohm: soundOhm(table, place, quantity),
+      good_ohm: goodOhm(table, place, quantity),
     },
   ];
 }
 
-function soundOhm(table: Table, place: TablePlace, quantity: number): number | null {
+function goodOhm(table: Table, place: TablePlace, quantity: number): number | null {
   const mean = place.predictions[0]!.mean[quantity]!;
   return mean === null ? null : Math.exp(mean) - table.offset_ohm;
 }

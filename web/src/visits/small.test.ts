@@ -84,7 +84,7 @@ describe('the verdict on one reading', () => {
     expect(of({ leakage: 2e8, above: true })).toBe('good');
     expect(says({ leakage: 2e4 })).toBe('bad: it leaks');
     expect(of({ leakage: 4e5 })).toBe('doubtful');
-    expect(of({ impedance: 60, frequency: 330 })).toBeNull();
+    expect(of({ impedance: 60, frequency: 315 })).toBeNull();
     // To earth there is one limit for all lines, those that nothing is worked out for as well.
     expect(verdictOf({ ...EMPTY_READING, line: 'Z', leakage: 4e5 }, undefined, RULES)).toBe('doubtful');
     expect(verdictOf({ ...EMPTY_READING, line: 'Z', dc: 14 }, undefined, RULES)).toBeNull();

@@ -4,7 +4,7 @@ import { rank } from './ranking';
 import { RULES } from './rules.fixture';
 import { comparedIn, unexplainedWords } from './unexplained';
 
-/** Sound at 10 ohm, cut at 20 ohm; a hundredth of spread, no offset. */
+/** Good at 10 ohm, cut at 20 ohm; a hundredth of spread, no offset. */
 const table = {
   line: 'A',
   hypotheses: [

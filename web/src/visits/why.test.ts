@@ -4,11 +4,11 @@ import type { Fault, Table } from './evaluate';
 import { RULES } from './rules.fixture';
 import { whyExpected, whyRanked } from './why';
 
-/** Two things that can be: sound at 10 ohm with a weight of 3, a fault at 20 ohm with 1; a tenth of spread, no offset. */
+/** Two things that can be: good at 10 ohm with a weight of 3, a fault at 20 ohm with 1; a tenth of spread, no offset. */
 const table = {
   line: 'A',
   hypotheses: [
-    { fault: { kind: 'healthy' }, sentence: 'sound', weight: 3, first: 0, count: 1, seen: [] },
+    { fault: { kind: 'healthy' }, sentence: 'good', weight: 3, first: 0, count: 1, seen: [] },
     { fault: { kind: 'open', run: 'A1' }, sentence: 'cut', weight: 1, first: 1, count: 1, seen: [] },
   ] as unknown as Table['hypotheses'],
   parameters: [null, null],
@@ -33,26 +33,26 @@ describe('why an explanation is as likely as it is', () => {
   it('is told with the numbers of Bayes by hand', () => {
     // Read at the geometric mean the two are as far off: the weights 3 and 1 decide, 75 % and 25 %.
     const reading = { at: null, frequency_hz: 0, ohm: Math.sqrt(200) };
-    const sound = whyRanked(table, RULES, of(0), 'sound', [reading], []).steps.join(' ');
+    const good = whyRanked(table, RULES, of(0), 'good', [reading], []).steps.join(' ');
     const off = (Math.log(Math.sqrt(200) / 10) / 0.1).toFixed(1);
-    expect(sound).toMatch('had 75 % of the weight');
-    expect(sound).toMatch(
+    expect(good).toMatch('it was 75 % likely');
+    expect(good).toMatch(
       `would show 10.0 ohm with it; it showed 14.1 ohm, ${off} times the usual difference above`,
     );
-    expect(sound).toMatch('it has 75 % now');
+    expect(good).toMatch('it is 75 % likely now');
     expect(whyRanked(table, RULES, of(1), 'cut', [reading], []).steps.join(' ')).toMatch(
       `would show 20.0 ohm with it; it showed 14.1 ohm, ${off} times the usual difference below`,
     );
     // At 20 ohm the fault is some 48 half squares nearer: all but certain.
     expect(whyRanked(table, RULES, of(1), 'cut', [{ ...reading, ohm: 20 }], []).steps.join(' ')).toMatch(
-      /as predicted.*it has 100 % now/,
+      /as predicted.*it is 100 % likely now/,
     );
   });
 
   it('says what the meter sees, each once', () => {
     const reading = { at: null, frequency_hz: 0, ohm: 10 };
     const all = ['voice_coils', 'loudspeakers', 'voice_coils', undefined] as const;
-    const { steps } = whyRanked(table, RULES, of(0), 'sound', [reading], [], [...all]);
+    const { steps } = whyRanked(table, RULES, of(0), 'good', [reading], [], [...all]);
     expect(steps.filter((s) => / current sees /.test(s))).toEqual([
       'A steady current sees the cable and the copper of the voice coils.',
       'An alternating current sees the loudspeakers themselves.',
@@ -60,7 +60,7 @@ describe('why an explanation is as likely as it is', () => {
   });
 
   it('says an open line in words', () => {
-    const said = whyRanked(table, RULES, of(0), 'sound', [{ at: null, frequency_hz: 0, ohm: null }], []);
+    const said = whyRanked(table, RULES, of(0), 'good', [{ at: null, frequency_hz: 0, ohm: null }], []);
     expect(said.steps.join(' ')).toMatch('it showed an open line.');
   });
 });

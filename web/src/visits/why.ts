@@ -70,7 +70,7 @@ export function whyRanked(
   for (let point = first; point < first + count; point++)
     if (weighed.log_probability[point]! > weighed.log_probability[best]!) best = point;
   const all = table.hypotheses.reduce((sum, other) => sum + other.weight, 0);
-  const steps = [`Before any reading it had ${share(weight / all)} of the weight of all that can be.`];
+  const steps = [`Before any reading it was ${share(weight / all)} likely.`];
   for (const r of readings) {
     const place = placeOf(table, r.at)!;
     steps.push(
@@ -82,9 +82,9 @@ export function whyRanked(
     steps.push(
       `All readings together, with what moves them alike, are ${weighed.deviations[best]!.toFixed(1)} times the usual difference away.`,
     );
-  if (opened.length) steps.push(`Opened and found sound: ${opened.join(', ')}; that counts as well.`);
+  if (opened.length) steps.push(`Opened and found good: ${opened.join(', ')}; that counts as well.`);
   steps.push(
-    `Weighed by that against everything else that can be, it has ${share(weighed.probability[h]!)} now.`,
+    `Weighed by that against everything else that can be wrong, it is ${share(weighed.probability[h]!)} likely now.`,
   );
   return {
     about: sentence,

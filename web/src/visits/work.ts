@@ -40,7 +40,7 @@ export function tasksAt(pack: Pack, id: string, unit: LengthUnit): Task[] {
     return [
       ...pairTasks(pack, id),
       task('joint', `Joint ${id} made and closed`),
-      task('opened', `Joint ${id} opened and found sound`, {}, 'tick only when nothing is to be seen'),
+      task('opened', `Joint ${id} opened and found good`, {}, 'tick only when nothing is to be seen'),
     ];
   }
   const model = pack.catalogue.loudspeakers[l.model] as Model | undefined;

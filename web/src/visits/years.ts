@@ -32,7 +32,7 @@ const deviationOf = (hz: Series['hz'], ohm: number, rule: Rules['years']) =>
 
 /**
  * A line's readings at the rack, by kind, oldest first. The limit of a resistance is the end of what good lines read that
- * it moves towards, that of insulation what is called sound.
+ * it moves towards, that of insulation what is called good.
  */
 export function seriesOf(
   visits: Record<string, FullVisit>,

@@ -1,6 +1,6 @@
 //! Limiter thresholds.
 
-use crate::{Answer, Calculator, Input, Inputs, Outcome, Output, Calculation, number};
+use crate::{Answer, Calculation, Calculator, Input, Inputs, Outcome, Output, number};
 use loamline_model::Quantity;
 use loamline_processing::limiter_threshold;
 
@@ -8,7 +8,9 @@ pub static CALCULATOR: Calculator = Calculator {
     name: "limiter",
     purpose: "Limiter thresholds that keep a loudspeaker within its rating",
     inputs: &[
-        Input::value("rated_power", Quantity::Power, "power the loudspeaker stands for hours").above(0.0).optional(),
+        Input::value("rated_power", Quantity::Power, "rated continuous power of the loudspeaker")
+            .above(0.0)
+            .optional(),
         Input::value("impedance", Quantity::Impedance, "its impedance").above(0.0).optional(),
         Input::value("tap", Quantity::Power, "power of the transformer's tap").above(0.0).optional(),
         Input::value("volts", Quantity::Voltage, "line voltage the tap is rated for").above(0.0).optional(),

@@ -1,6 +1,6 @@
 //! The taps on a channel.
 
-use crate::{Answer, Calculator, Input, Inputs, Outcome, Output, Calculation, number};
+use crate::{Answer, Calculation, Calculator, Input, Inputs, Outcome, Output, number};
 use loamline_model::Quantity;
 
 pub static CALCULATOR: Calculator = Calculator {
@@ -9,7 +9,8 @@ pub static CALCULATOR: Calculator = Calculator {
     inputs: &[
         Input::list("taps", Quantity::Power, "taps on the line").above(0.0),
         Input::value("rating", Quantity::Power, "rated power of the channel").above(0.0),
-        Input::value("headroom", Quantity::Fraction, "share of the rating the taps may fill")
+        Input::value("share", Quantity::Fraction, "share of the rating the taps may fill")
+            .formerly("headroom")
             .range(0.01, 1.0)
             .default("0.8"),
     ],
@@ -25,17 +26,17 @@ pub static CALCULATOR: Calculator = Calculator {
 };
 
 fn run(inputs: &Inputs) -> Outcome {
-    let (taps, rating, headroom) = (inputs.list("taps")?, inputs.value("rating")?, inputs.value("headroom")?);
+    let (taps, rating, share) = (inputs.list("taps")?, inputs.value("rating")?, inputs.value("share")?);
     let total: f64 = taps.iter().sum();
     let used = total / rating;
     // A sum that is the share but for rounding fits.
-    let fits = used <= headroom * (1.0 + 1e-12);
+    let fits = used <= share * (1.0 + 1e-12);
     let mut answer = Answer::new();
     let sum = taps.iter().map(|tap| number(*tap)).collect::<Vec<_>>().join(" + ");
     answer.working.step("sum of taps", sum, total, "W");
     answer.working.step("used = sum / rating", format!("{} / {}", number(total), number(rating)), used, "");
     let verdict = if fits { "fits" } else { "too much" };
-    answer.working.note(format!("{} against {} allowed: {verdict}", number(used), number(headroom)));
+    answer.working.note(format!("{} against {} allowed: {verdict}", number(used), number(share)));
     answer.number("total_w", total);
     answer.number("used_fraction", used);
     answer.value("fits", fits);

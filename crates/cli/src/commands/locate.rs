@@ -162,9 +162,9 @@ fn next_text(next: &[NextTest], format: Format) -> String {
         let mut others =
             Table::new([Column::right("minutes"), Column::right("good line"), Column::wrapped("otherwise")]);
         for t in rest {
-            let sound =
-                t.sound_ohm.map_or_else(|| "open".to_owned(), |o| shown(format, Quantity::Impedance, o));
-            others.row([format!("{:.0}", t.minutes), sound, what(&t.test, format)]);
+            let good =
+                t.good_ohm.map_or_else(|| "open".to_owned(), |o| shown(format, Quantity::Impedance, o));
+            others.row([format!("{:.0}", t.minutes), good, what(&t.test, format)]);
         }
         text.push_str(&section("Other tests, most telling for their time first", &others.to_string()));
     }

@@ -9,7 +9,7 @@ use loamline_acoustics::{Band, LimitQuantity, Probe, Verdict as Against};
 use loamline_geometry::Point2;
 use loamline_model::document::Brief;
 use loamline_model::{Job, Quantity};
-use loamline_study::{Heard, Judged, LevelsReport, ProbeReport, way_words};
+use loamline_study::{AtPlaceReport, Heard, Judged, LevelsReport, way_words};
 use serde::Serialize;
 use serde_json::{Value, json};
 
@@ -23,7 +23,7 @@ pub fn run(arguments: &PredictArguments, format: Format) -> Result<Verdict, Fail
         progress.finish();
         if format.json {
             output::json(
-                &json!({ "job": open::job_json(&study), "probe": ProbeReport::of(study.job(), &probe, &tags) }),
+                &json!({ "job": open::job_json(&study), "at": AtPlaceReport::of(study.job(), &probe, &tags) }),
             )?;
         } else {
             output::data(&probe_text(study.job(), &probe, &tags, format))?;

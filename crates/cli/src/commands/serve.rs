@@ -62,7 +62,7 @@ fn phones(s: &Shared) -> String {
     }
     let square = if std::io::stdout().is_terminal() { square(&s.square) } else { String::new() };
     format!(
-        "\nPhones on the same network: scan the square, or open\n  {}\n{square}\n\
+        "\nPhones on the same network: scan the QR code, or open\n  {}\n{square}\n\
          Code to pair with: {} (one phone, within a quarter of an hour; the app's first page shows the next)\n\
          Fingerprint of the certificate (SHA-256), to compare on the phone:\n  {}\n  {}\n\
          Paired devices: loamline serve --devices\n",

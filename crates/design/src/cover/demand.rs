@@ -9,7 +9,7 @@ use serde::{Deserialize, Serialize};
 pub enum Demand {
     /// On lines of constant voltage: taps, which add up to the power a channel must have.
     Watts(Watts),
-    /// On low impedance: conductances side by side, which add up to that of the lowest load a channel may see.
+    /// On low impedance: conductances in parallel, which add up to that of the lowest load a channel may see.
     Siemens(Siemens),
 }
 

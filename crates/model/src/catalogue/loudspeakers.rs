@@ -222,7 +222,7 @@ record! {
         nominal_ohm: f64 = "nominal" => quantity(Quantity::Impedance, 1.0..=600.0).required(),
         /// Impedance beyond the nominal value.
         impedance: Option<ImpedanceModel> = "impedance" => nested::<ImpedanceModel>().optional(),
-        /// Rated power of the loudspeaker itself.
+        /// Rated continuous power of the loudspeaker itself.
         rated_w: f64 = "rated" => quantity(Quantity::Power, 0.5..=5000.0).required(),
         /// How sound spreads with direction.
         directivity: Directivity = "directivity" => nested::<Directivity>().required(),

@@ -10,7 +10,8 @@ pub use cables::{Cable, CableRating, Conduit, Connector};
 pub use loamline_terms::Strands;
 pub use loudspeakers::{
     Coverage, Dimensions, Directivity, DirectivityKind, DualCoil, Hole, ImpedanceModel, Leads,
-    LoudspeakerKind, LoudspeakerModel, MakerSettings, ReferenceSpace, ThieleSmall, TransformerModel, Withstands,
+    LoudspeakerKind, LoudspeakerModel, MakerSettings, ReferenceSpace, ThieleSmall, TransformerModel,
+    Withstands,
 };
 pub use prices::{LayingPrice, Prices, TaskPrice};
 

@@ -91,7 +91,8 @@ record! {
         spectrum: Spectrum = "spectrum" => word::<Spectrum>().or(Spectrum::SimulatedProgramme),
         /// Own spectrum: relative level per third octave, dB; overrides `spectrum`.
         levels_db: Option<Vec<(f64, f64)>> = "levels" => over_frequency(quantity(Quantity::Level, -100.0..=100.0)).optional(),
-        /// Peak over RMS, dB: 3.01 sine, 6 simulated programme, 9 to 12 dense music, 15 and more live.
+        /// Peak over RMS, dB, apart from how its energy spreads: 3.01 sine, 6 the test signal of IEC 60268-1, 9 to 12 dense
+        /// music, 15 and more live.
         crest_factor_db: f64 = "crest_factor" => quantity(Quantity::Level, 3.0..=30.0).or(12.0),
         /// Whether it is speech, to be understood: no subwoofer is to play it, and other programmes heard where it is wanted
         /// are judged by how they mask it.
@@ -118,7 +119,7 @@ choice! {
     Spectrum {
         /// Equal energy per third octave.
         Pink = "pink",
-        /// Simulated programme signal of IEC 60268-1.
+        /// Spectrum of the simulated programme signal of IEC 60268-1; its crest factor, 6 dB, is not meant by it.
         SimulatedProgramme = "simulated programme",
     }
 }

@@ -25,7 +25,7 @@ choice! {
     Work {
         /// A joint made and closed.
         Joint = "joint",
-        /// A joint opened and found sound.
+        /// A joint opened and found good.
         Opened = "opened",
         /// A loudspeaker stands or hangs in its place.
         Placed = "placed",
@@ -106,7 +106,7 @@ record! {
         dc: Option<Shown> = "dc" => shown(quantity(Quantity::Impedance, 0.0..=1.0e9)).optional(),
         /// Resistance from the conductors to earth.
         leakage_ohm: Option<f64> = "leakage" => quantity(Quantity::Impedance, 0.0..=1.0e12).optional(),
-        /// Whether the meter showed more than this, the end of its range: sound insulation, or an open line.
+        /// Whether the meter showed more than this, the end of its range: good insulation, or an open line.
         above: bool = "above" => flag().or(false),
     }
 }

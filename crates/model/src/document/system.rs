@@ -60,7 +60,7 @@ choice! {
     Coils {
         /// One after the other: impedances add.
         Series = "series",
-        /// Side by side: impedance halves.
+        /// In parallel: impedance halves.
         Parallel = "parallel",
     }
 }
@@ -90,9 +90,9 @@ record! {
 choice! {
     /// Where a line may branch.
     Topology {
-        /// From loudspeaker to loudspeaker only.
+        /// Daisy chain: from loudspeaker to loudspeaker only.
         Chain = "chain",
-        /// Also at joints in boxes.
+        /// Branched: also at joints in boxes.
         Tree = "tree",
     }
 }

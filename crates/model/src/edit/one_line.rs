@@ -11,7 +11,7 @@ name = "One line"
 [racks.R1]
 position = [0, 0]
 [amplifiers.P1]
-model = "line-four-channel-300"
+model = "line-4x280"
 rack = "R1"
 [channels.C1]
 amplifier = "P1"

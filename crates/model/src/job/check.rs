@@ -56,8 +56,8 @@ fn without_faulty_entries(root: &Node, problems: &[Problem]) -> Node {
     }
     let kept = |section: &Node, faulty: &BTreeSet<String>| match &section.value {
         NodeValue::Table(all) => {
-            let sound = all.iter().filter(|(id, _)| !faulty.contains(*id));
-            let all = sound.map(|(id, node)| (id.clone(), node.clone())).collect();
+            let good = all.iter().filter(|(id, _)| !faulty.contains(*id));
+            let all = good.map(|(id, node)| (id.clone(), node.clone())).collect();
             Node { value: NodeValue::Table(all), ..section.clone_place() }
         }
         _ => section.clone(),

@@ -77,7 +77,7 @@ fn feeding(
             problems,
             format!("/loudspeakers/{id}/tap"),
             format!("line {name} is low impedance, where a loudspeaker has no tap"),
-            "take the tap out, or choose another way of feeding for the line",
+            "take the tap out, or choose another line voltage",
             "take `tap` out, or give the line a constant-voltage `supply`".into(),
         ),
         (None, _) if !model.low_impedance => broken_with_hint(

@@ -43,13 +43,13 @@ pub(super) fn read_file<T>(
     let (node, syntax) = parse_recovering(&file.text);
     let mut problems = Vec::new();
     let out = read(&node, &mut problems);
-    let sound = syntax.is_empty();
-    if !sound {
+    let good = syntax.is_empty();
+    if !good {
         // What follows from a broken line would only confuse; what is wrong with a value by itself would not.
         problems.retain(|p| stands_alone(&p.kind));
     }
     report.add(file, &node, syntax, problems);
-    out.filter(|_| sound && report.is_empty())
+    out.filter(|_| good && report.is_empty())
 }
 
 /// The report on a file of which too much is there to be read.

@@ -222,7 +222,7 @@ kind!(
     "frequency",
     "a frequency",
     "Hz",
-    "330 Hz or 1.2 kHz",
+    "250 Hz or 1.2 kHz",
     false,
     &[prefixed(&["Hz", "hertz"], 1.0), unit(&["k"], 1e3)]
 );

@@ -1,4 +1,4 @@
-//! A square code (ISO/IEC 18004) as a drawing.
+//! A QR code (ISO/IEC 18004) as a drawing.
 
 use super::spot::Frame;
 use super::svg::{Paint, Svg};

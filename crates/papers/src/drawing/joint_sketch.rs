@@ -106,7 +106,7 @@ fn pill_room(tag: &str) -> f64 {
     (key::tag_width(tag) / 2.0 + 2.0).max(8.0)
 }
 
-/// A cable in its sheath with a service loop in it, and a strain tie where the conductors leave it.
+/// A cable in its sheath with a service loop in it, and a strain relief where the conductors leave it.
 fn cable(svg: &mut Svg, from: Spot, to: Spot, colours: &[&'static str]) {
     let middle = from.lerp(to, 0.72);
     let r = 2.0;

@@ -1,4 +1,4 @@
-//! The sheet that stays in the rack: lines, readings, a square code, and a log for whoever comes next.
+//! The sheet that stays in the rack: lines, readings, a QR code, and a log for whoever comes next.
 
 use super::commissioned::commissioned;
 use super::common::{Drawings, colour_of, common};

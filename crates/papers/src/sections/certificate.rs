@@ -212,7 +212,7 @@ points = [[20, 0]]
 [racks.R1]
 position = [0, 0]
 [amplifiers.P1]
-model = "line-four-channel-300"
+model = "line-4x280"
 rack = "R1"
 serial = "P-77"
 [channels.C1]

@@ -1,5 +1,5 @@
 //! Labels: cable ends, joints, loudspeakers, outputs and inputs of the amplifiers, existing cable by pair. Each has its
-//! tag, what a person at the thing must know of it, and a square code that opens it on a telephone.
+//! tag, what a person at the thing must know of it, and a QR code that opens it on a telephone.
 
 use super::common::{Drawings, colour_of, common, decimal, sentence};
 use super::conductors::written;

@@ -133,7 +133,7 @@ mod tests {
     /// what stands in the document.
     #[test]
     fn the_kit_and_the_checks_follow_from_the_job() {
-        let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples/juniper-court");
+        let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples/guesthouse-garden");
         let job = load_job(&folder).unwrap_or_else(|e| panic!("{e:?}"));
         let (results, options) = (Results::runs_of(&job), PackOptions::usual().unwrap());
         let m = Material::gather(&job, &results, &options).unwrap();

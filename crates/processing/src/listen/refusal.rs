@@ -36,7 +36,7 @@ pub enum ListenError {
     },
     /// The sweep is not in the recording.
     #[error(
-        "the sweep was not found: its response stands {found_db:.1} dB above the rest and {needed_db:.0} dB are needed; \
+        "the sweep was not found: its response stands {found_db:.1} dB above the rest and {needed_db:.0} dB is needed; \
          check that the sweep played has the same start, end and length as the one given here ({start_hz:.0} Hz to \
          {end_hz:.0} Hz in {length_s} s), then play it louder or wait for quiet"
     )]

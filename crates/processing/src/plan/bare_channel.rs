@@ -8,7 +8,7 @@ pub(super) fn bare_channel(id: &str) -> WorkChannel {
     WorkChannel {
         plan: ChannelPlan {
             id: id.to_owned(),
-            role: ChannelRole::Mains,
+            role: ChannelRole::FullRange,
             chain: Chain::default(),
             limiter: None,
             times: None,

@@ -12,7 +12,7 @@ use serde::{Deserialize, Serialize};
 #[serde(rename_all = "kebab-case")]
 pub enum ChannelRole {
     /// Full-range loudspeakers, or those above a crossover.
-    Mains,
+    FullRange,
     /// Subwoofers.
     Subwoofers,
 }
@@ -263,7 +263,7 @@ mod tests {
     fn plan() -> ChannelPlan {
         ChannelPlan {
             id: "A1".to_owned(),
-            role: ChannelRole::Mains,
+            role: ChannelRole::FullRange,
             chain: Chain {
                 gain_db: -3.5,
                 delay_s: 0.01234,

@@ -195,8 +195,7 @@ fn connect_steps(channels: &[WorkChannel]) -> Vec<WorkStep> {
 }
 
 fn power_steps(channels: &[WorkChannel]) -> Vec<WorkStep> {
-    let quiet =
-        "Turn every source fully down and stop all programme. Leave the channels' gains as they were loaded.";
+    let quiet = "Turn every source down to nothing and stop all programme. Leave the channels' gains as they were loaded.";
     let mut steps = vec![step(None, quiet, None)];
     steps.extend(amplifiers(channels).into_iter().map(|amplifier| {
         step(

@@ -1,10 +1,10 @@
-//! Where mains hand over to subwoofers.
+//! Where full-range loudspeakers hand over to subwoofers.
 //!
 //! A Linkwitz-Riley pair (Linkwitz 1976), because the two add up flat where their sound arrives together. The
-//! corner stands half an octave above the lowest frequency of the mains, so that they give their level at the
+//! corner stands half an octave above the lowest frequency of the full-range loudspeakers, so that they give their level at the
 //! corner, and half an octave below the highest of the subwoofers; where both cannot be had, at the geometric
 //! mean of the two limits. Within that it is as low as it can be, so that ears do not find the subwoofer, but not
-//! below 80 Hz, which spares the mains (half an octave and 80 Hz: common practice, no source).
+//! below 80 Hz, which spares the full-range loudspeakers (half an octave and 80 Hz: common practice, no source).
 
 use super::{ProtectionError, positive};
 use crate::filters::{Alignment, Pass, PassFilter};
@@ -12,41 +12,42 @@ use loamline_terms::Polarity;
 use serde::{Deserialize, Serialize};
 use std::f64::consts::SQRT_2;
 
-/// The corner when both sides would allow any, Hz. Lower, and the mains work hard in the bass; higher, and the
+/// The corner when both sides would allow any, Hz. Lower, and the full-range loudspeakers work hard in the bass; higher, and the
 /// subwoofer begins to be heard as a place. Common practice, no source.
 const USUAL_CORNER_HZ: f64 = 80.0;
 
-/// A crossover between mains and subwoofers.
+/// A crossover between full-range loudspeakers and subwoofers.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Crossover {
-    /// For the mains.
+    /// For the full-range loudspeakers.
     pub high_pass: PassFilter,
     /// For the subwoofers.
     pub low_pass: PassFilter,
-    /// Polarity of the subwoofers relative to the mains: orders 2 and 6 cancel at the corner unless one is turned.
+    /// Polarity of the subwoofers relative to the full-range loudspeakers: orders 2 and 6 cancel at the corner unless one is turned.
     pub subwoofer_polarity: Polarity,
     /// Whether half an octave is kept from both limits. When not, listen for a dip around the corner.
     pub roomy: bool,
 }
 
-/// A Linkwitz-Riley crossover of `order` (2, 4, 6 or 8) for mains rated down to `mains_lowest_hz` and subwoofers
-/// rated up to `subwoofer_highest_hz`.
+/// A Linkwitz-Riley crossover of `order` (2, 4, 6 or 8) for full-range loudspeakers rated down to `full_range_lowest_hz` and
+/// subwoofers rated up to `subwoofer_highest_hz`.
 ///
 /// # Errors
 /// A gap between the two, a value that is not a positive number, an order that does not exist.
 pub fn choose_crossover(
-    mains_lowest_hz: f64,
+    full_range_lowest_hz: f64,
     subwoofer_highest_hz: f64,
     order: u32,
 ) -> Result<Crossover, ProtectionError> {
-    let mains = positive("the lowest rated frequency", " Hz", "the mains", mains_lowest_hz)?;
+    let full_range =
+        positive("the lowest rated frequency", " Hz", "the full-range loudspeakers", full_range_lowest_hz)?;
     let subs = positive("the highest rated frequency", " Hz", "the subwoofers", subwoofer_highest_hz)?;
-    if mains > subs {
-        return Err(ProtectionError::Gap { mains_lowest_hz, subwoofer_highest_hz });
+    if full_range > subs {
+        return Err(ProtectionError::Gap { full_range_lowest_hz, subwoofer_highest_hz });
     }
-    let (from, to) = (mains * SQRT_2, subs / SQRT_2);
+    let (from, to) = (full_range * SQRT_2, subs / SQRT_2);
     let roomy = from <= to;
-    let corner = if roomy { from.max(USUAL_CORNER_HZ).min(to) } else { (mains * subs).sqrt() };
+    let corner = if roomy { from.max(USUAL_CORNER_HZ).min(to) } else { (full_range * subs).sqrt() };
     let corner = corner.round();
     let filter = |pass| PassFilter::new(Alignment::LinkwitzRiley, pass, order, corner);
     Ok(Crossover {
@@ -73,7 +74,12 @@ mod tests {
         assert_eq!(corner(90.0, 120.0), (104.0, false));
         assert_eq!(corner(30.0, 90.0), (64.0, true));
         let gap = choose_crossover(150.0, 120.0, 4).unwrap_err().to_string();
-        assert!(gap.starts_with("the mains reach down to 150 Hz and the subwoofers up to 120 Hz"), "{gap}");
+        assert!(
+            gap.starts_with(
+                "the full-range loudspeakers reach down to 150 Hz and the subwoofers up to 120 Hz"
+            ),
+            "{gap}"
+        );
     }
 
     #[test]

@@ -78,7 +78,7 @@ pub fn limiter_threshold(
 pub struct ProtectedLoad {
     /// What the crew calls it.
     pub name: String,
-    /// Power the loudspeaker stands for hours, W.
+    /// Rated continuous power of the loudspeaker, W.
     pub rated_power_w: f64,
     /// What its voltage on the line squared is divided by for the watts at its terminals, transformer and tap included, ohm.
     pub impedance_ohm: f64,

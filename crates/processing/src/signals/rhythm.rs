@@ -65,8 +65,8 @@ const FADE_S: f64 = 0.02;
 /// A value outside its range, or more samples than are made.
 pub fn line_rhythm(spec: &RhythmSpec) -> Result<Vec<f64>, SignalError> {
     SettingError::check("the line number", "", f64::from(spec.line), 1.0, MOST_LINES)?;
-    SettingError::check("the pitch", " Hz", spec.tone_hz, 200.0, 4_000.0)?;
-    fits("the pitch", spec.tone_hz, spec.sample_rate)?;
+    SettingError::check("the tone's frequency", " Hz", spec.tone_hz, 200.0, 4_000.0)?;
+    fits("the tone's frequency", spec.tone_hz, spec.sample_rate)?;
     let repeats =
         SettingError::check("the number of repeats", "", f64::from(spec.repeats), 1.0, 1_000.0)? as usize;
     let peak = amplitude(SettingError::check("the level", " dB re full scale", spec.level_dbfs, -80.0, 0.0)?);

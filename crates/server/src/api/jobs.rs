@@ -20,7 +20,7 @@ use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
 /// The shipped example, which the first start opens.
-const EXAMPLE: &str = include_str!("../../../../examples/juniper-court/job.toml");
+const EXAMPLE: &str = include_str!("../../../../examples/guesthouse-garden/job.toml");
 
 pub fn routes() -> OpenApiRouter<App> {
     OpenApiRouter::new()

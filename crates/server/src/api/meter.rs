@@ -44,7 +44,7 @@ fn expect_answer(job: &OpenJob) -> Result<ExpectAnswer, ApiError> {
     Ok(ExpectAnswer { revision, lines, readings: study.judged().to_vec() })
 }
 
-/// What a meter should read on every line: direct current, 100 Hz, 330 Hz, 1 kHz and 10 kHz.
+/// What a meter should read on every line: direct current, 100 Hz, 315 Hz, 1 kHz and 10 kHz.
 #[utoipa::path(get, path = "/api/jobs/{id}/expect", tag = "Visits",
     params(("id" = String, Path, description = "The job")),
     responses((status = 200, body = ExpectAnswer), (status = "4XX", description = "Refused", body = ErrorBody)))]
@@ -129,7 +129,7 @@ fn next_sentence(n: &NextTest) -> String {
             at(*frequency_hz)
         ),
     };
-    let in_order = n.sound_ohm.map_or_else(|| "open".to_owned(), ohms);
+    let in_order = n.good_ohm.map_or_else(|| "open".to_owned(), ohms);
     format!("{what}; a line in order reads {in_order} there. About {:.0} minutes.", n.minutes)
 }
 

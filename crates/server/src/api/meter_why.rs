@@ -158,8 +158,7 @@ fn percent(share: f64) -> String {
 }
 
 fn explanation_why(e: &Explanation, sees: &[Sees]) -> WhyView {
-    let mut steps =
-        vec![format!("Before any reading it had {} of the weight of all that can be.", percent(e.prior))];
+    let mut steps = vec![format!("Before any reading it was {} likely.", percent(e.prior))];
     steps.extend(e.predicted.iter().map(predicted));
     steps.extend(Sees::distinct(sees.iter().copied()).into_iter().map(|s| s.sentence().to_owned()));
     if e.predicted.len() > 1 {
@@ -169,7 +168,7 @@ fn explanation_why(e: &Explanation, sees: &[Sees]) -> WhyView {
         ));
     }
     steps.push(format!(
-        "Weighed by that against everything else that can be, it has {} now.",
+        "Weighed by that against everything else that can be wrong, it is {} likely now.",
         percent(e.probability)
     ));
     WhyView {

@@ -2,6 +2,7 @@
 //! OpenAPI is written from these.
 
 mod area_figures;
+mod at_place;
 mod attachments;
 mod bass;
 mod changes;
@@ -12,7 +13,6 @@ mod lines;
 mod meter;
 mod meter_why;
 mod papers;
-mod probe;
 mod processing;
 mod propose;
 pub mod proposed;
@@ -58,7 +58,7 @@ pub fn routes() -> (axum::Router<App>, OpenApi) {
         .merge(folders::routes())
         .merge(sound::routes())
         .merge(bass::routes())
-        .merge(probe::routes())
+        .merge(at_place::routes())
         .merge(lines::routes())
         .merge(changes::routes())
         .merge(processing::routes())

@@ -326,7 +326,7 @@ mod tests {
     use futures_util::FutureExt as _;
     use serde_json::json;
 
-    const EXAMPLE: &str = include_str!("../../../../examples/juniper-court/job.toml");
+    const EXAMPLE: &str = include_str!("../../../../examples/guesthouse-garden/job.toml");
 
     /// Somebody who drags a loudspeaker about.
     struct Dragging {

@@ -55,7 +55,7 @@ pub async fn gate(State(jobs): State<Arc<Jobs>>, mut request: Request, next: Nex
     }
     let unpaired = || {
         let why =
-            "This device is not paired. Type the code shown on the computer, or scan the square beside it.";
+            "This device is not paired. Type the code shown on the computer, or scan the QR code beside it.";
         ApiError::new(StatusCode::UNAUTHORIZED, ErrorCode::NotPaired, why).into_response()
     };
     let Some(token) = token(request.headers()) else { return unpaired() };

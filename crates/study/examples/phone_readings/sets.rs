@@ -105,7 +105,7 @@ fn answer(located: &Located) -> Value {
             Test::OpenJoint { joint, frequency_hz } => (Some(joint), *frequency_hz),
         };
         json!({ "at": at, "frequency_hz": frequency_hz, "bits": n.expected_bits, "minutes": n.minutes,
-            "sound_ohm": n.sound_ohm })
+            "good_ohm": n.good_ohm })
     };
     json!({ "explanations": explanations, "unexplained": d.unexplained.as_ref().map(|u| &u.sentence), "grade": d.grade(),
         "answers": d.answers.iter().map(|a| &a.members).collect::<Vec<_>>(),

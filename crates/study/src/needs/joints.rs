@@ -3,7 +3,7 @@
 //! Common practice, no source: a joint wherever cable ends meet away from a rack, at every loudspeaker and existing
 //! cable end too; like colours join like, red or white positive, black or green negative in the two pairs of a
 //! four-conductor cable; one gel-filled connector per conductor, for the thinnest and the thickest of its wires alike; a
-//! conductor that goes no further is capped with a connector of its own; a strain tie for every cable end; a service loop on
+//! conductor that goes no further is capped with a connector of its own; a strain relief for every cable end; a service loop on
 //! every cable. Where no connector of the catalogue holds both, none is counted and the joint's sheet says so.
 //!
 //! Existing cable is joined in at its stub like any other: where a line takes several pairs of it, the conductors of
@@ -83,7 +83,7 @@ pub struct JointNeed {
 }
 
 impl JointNeed {
-    /// Cable ends that meet here, each with a strain tie and a service loop.
+    /// Cable ends that meet here, each with a strain relief and a service loop.
     pub fn cable_ends(&self) -> usize {
         self.arriving.len() + self.onward.len()
     }
@@ -273,7 +273,7 @@ mod tests {
     fn between(second: &str) -> JointNeed {
         let text = format!(
             "format = 1\n[job]\nname = \"Two sizes\"\n[racks.R1]\nposition = [0, 0]\n\
-             [amplifiers.P1]\nmodel = \"line-four-channel-300\"\nrack = \"R1\"\n[channels.C1]\namplifier = \"P1\"\noutput = 1\n\
+             [amplifiers.P1]\nmodel = \"line-4x280\"\nrack = \"R1\"\n[channels.C1]\namplifier = \"P1\"\noutput = 1\n\
              [lines.A]\nchannel = \"C1\"\ncable = \"burial-2x2.5mm2\"\n[lines.A.runs]\n\
              A1 = {{ from = \"R1\", to = \"L1\" }}\nA2 = {{ from = \"L1\", to = \"L2\", cable = \"{second}\" }}\n\
              [loudspeakers.L1]\nmodel = \"stake-110-wide\"\nposition = [10, 3]\ntap = \"10 W\"\nline = \"A\"\n\

@@ -4,7 +4,7 @@ use loamline_model::{JobFile, SourceFile, shipped_catalogue};
 
 const AMPLIFIER: &str = r#"
 [amplifiers.P1]
-model = "line-four-channel-300"
+model = "line-4x280"
 rack = "R1"
 [channels.C1]
 amplifier = "P1"

@@ -80,7 +80,7 @@ mod tests {
     fn steps_of(supply: &str, tap: &str, more: &str) -> Vec<Vec<String>> {
         let text = format!(
             "format = 1\n[job]\nname = \"Order\"\n[brief]\nsupply = \"{supply}\"\n[racks.R1]\nposition = [0, 0]\n\
-             [amplifiers.P1]\nmodel = \"line-four-channel-300\"\nrack = \"R1\"\n[channels.C1]\namplifier = \"P1\"\noutput = 1\n\
+             [amplifiers.P1]\nmodel = \"line-4x280\"\nrack = \"R1\"\n[channels.C1]\namplifier = \"P1\"\noutput = 1\n\
              [lines.A]\nchannel = \"C1\"\ncable = \"burial-2x14awg\"\n[lines.A.runs]\n\
              A1 = {{ from = \"R1\", to = \"L1\" }}\n\
              [loudspeakers.L1]\nmodel = \"stake-110-wide\"\nposition = [10, 0]\nline = \"A\"\n{tap}{more}"

@@ -80,9 +80,9 @@ mod tests {
         });
         let text = format!(
             "format = 1\n[job]\nname = \"Two coils\"\n[brief]\nsupply = \"{supply}\"\n[racks.R1]\nposition = [0, 0]\n\
-             [amplifiers.P1]\nmodel = \"line-four-channel-300\"\nrack = \"R1\"\n[channels.C1]\namplifier = \"P1\"\noutput = 1\n\
+             [amplifiers.P1]\nmodel = \"line-4x280\"\nrack = \"R1\"\n[channels.C1]\namplifier = \"P1\"\noutput = 1\n\
              [lines.A]\nchannel = \"C1\"\ncable = \"burial-2x14awg\"\n\
-             [loudspeakers.S1]\nmodel = \"ground-sub-300\"\nposition = [4, 4]\nline = \"A\"\n{sub}\n{}",
+             [loudspeakers.S1]\nmodel = \"ground-sub-320\"\nposition = [4, 4]\nline = \"A\"\n{sub}\n{}",
             stakes.concat()
         );
         let job = read_job(&SourceFile::new("job.toml".to_owned(), text), &[]).unwrap();

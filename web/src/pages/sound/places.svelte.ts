@@ -1,29 +1,29 @@
 /** The level at a place, and at one that is pinned to compare with. */
 import { get, jobPath, words } from '../../api/client';
-import type { ProbeView } from '../../api/shapes';
+import type { AtPlaceView } from '../../api/shapes';
 import { tidy, type Point } from '../../lib/geometry';
 
 /** A place kept for comparison: what was heard there when it was pinned, and what is heard now. */
 export interface Pinned {
   at: Point;
-  then: ProbeView;
-  now: ProbeView;
+  then: AtPlaceView;
+  now: AtPlaceView;
 }
 
-export class Probing {
+export class Places {
   at = $state.raw<Point | null>(null);
-  heard = $state.raw<ProbeView | null>(null);
+  heard = $state.raw<AtPlaceView | null>(null);
   pinned = $state.raw<Pinned | null>(null);
   trouble = $state<string | null>(null);
   #asked = 0;
 
   constructor(
     readonly job: string,
-    readonly ask: (path: string) => Promise<ProbeView> = get,
+    readonly ask: (path: string) => Promise<AtPlaceView> = get,
   ) {}
 
   #levelAt([x, y]: Point) {
-    return this.ask(jobPath(this.job, `/probe?x=${x}&y=${y}`));
+    return this.ask(jobPath(this.job, `/at?x=${x}&y=${y}`));
   }
 
   /** Measures at a place; an answer that comes after a later question counts no more. */

@@ -12,7 +12,7 @@ use loamline_acoustics::SourceShare;
 use loamline_adapt::Sound;
 use loamline_geometry::Point2;
 use loamline_model::Job;
-use loamline_study::{LinesReport, ProbeReport, way_words};
+use loamline_study::{AtPlaceReport, LinesReport, way_words};
 use loamline_terms::BAND_1_KHZ;
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
@@ -20,7 +20,7 @@ use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
 pub fn routes() -> OpenApiRouter<App> {
-    OpenApiRouter::new().routes(routes!(probe))
+    OpenApiRouter::new().routes(routes!(at_place))
 }
 
 /// What a loudspeaker's share is explained from.
@@ -34,7 +34,7 @@ struct At<'a> {
 #[derive(Debug, Clone, Copy, Deserialize, IntoParams)]
 #[into_params(parameter_in = Query)]
 #[serde(deny_unknown_fields)]
-pub struct ProbeQuery {
+pub struct AtPlaceQuery {
     /// East, m.
     x: f64,
     /// North, m.
@@ -45,12 +45,12 @@ pub struct ProbeQuery {
 
 /// What makes the level at a place.
 #[derive(Debug, Clone, Serialize, ToSchema)]
-pub struct ProbeAnswer {
+pub struct AtPlaceAnswer {
     /// Revision of the job it is of.
     revision: u64,
     /// Levels, loudspeakers, paths.
     #[serde(flatten)]
-    report: ProbeReport,
+    report: AtPlaceReport,
     /// How it is worked out and from what source.
     working: Vec<String>,
     /// How the level and the arrival of each of its `loudspeakers` came about.
@@ -73,14 +73,14 @@ fn working(coherent_below_hz: f64) -> Vec<String> {
 }
 
 /// What is heard at a place, and what makes it.
-#[utoipa::path(get, path = "/api/jobs/{id}/probe", tag = "Sound",
-    params(("id" = String, Path, description = "The job"), ProbeQuery),
-    responses((status = 200, body = ProbeAnswer), (status = "4XX", description = "Refused", body = ErrorBody)))]
-async fn probe(
+#[utoipa::path(get, path = "/api/jobs/{id}/at", tag = "Sound",
+    params(("id" = String, Path, description = "The job"), AtPlaceQuery),
+    responses((status = 200, body = AtPlaceAnswer), (status = "4XX", description = "Refused", body = ErrorBody)))]
+async fn at_place(
     State(app): State<App>,
     In(id): In<String>,
-    Asked(at): Asked<ProbeQuery>,
-) -> Result<Json<ProbeAnswer>, ApiError> {
+    Asked(at): Asked<AtPlaceQuery>,
+) -> Result<Json<AtPlaceAnswer>, ApiError> {
     let ear_m = at.ear.unwrap_or(1.6);
     for (name, value, low, high) in
         [("x", at.x, -50_000.0, 50_000.0), ("y", at.y, -50_000.0, 50_000.0), ("ear", ear_m, 0.0, 100.0)]
@@ -97,9 +97,9 @@ async fn probe(
         let (sound, lines) = (study.sound(), study.lines());
         let sound = sound.as_ref().as_ref().map_err(cannot)?;
         let heard = At { job: study.job(), sound, lines: &lines };
-        Ok(Json(ProbeAnswer {
+        Ok(Json(AtPlaceAnswer {
             revision,
-            report: ProbeReport::of(study.job(), &probed, &sound.sources),
+            report: AtPlaceReport::of(study.job(), &probed, &sound.sources),
             working: working(coherent),
             workings: probed.sources.iter().map(|s| share_why(&heard, s, coherent)).collect(),
         }))

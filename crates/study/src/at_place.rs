@@ -1,5 +1,6 @@
 //! What makes the level at a place, with the loudspeakers by their tags.
 
+use crate::names::named_or;
 use loamline_acoustics::{Band, PathShare, Probe, Reflector, SourceShare, Way};
 use loamline_adapt::sounding_walls;
 use loamline_model::Job;
@@ -8,7 +9,7 @@ use serde::Serialize;
 /// What makes the level at a place.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
-pub struct ProbeReport {
+pub struct AtPlaceReport {
     /// East, m.
     pub x_m: f64,
     /// North, m.
@@ -59,20 +60,21 @@ pub struct PathLevel {
     pub band_levels_db: Vec<f64>,
 }
 
-/// The way of a path in words, with walls and buildings by their ids.
+/// The way of a path in words, with walls and buildings by their names, else their ids.
 #[must_use]
 pub fn way_words(job: &Job, way: &Way) -> String {
     way.words(&|reflector| match reflector {
         Reflector::Wall(i) => {
-            sounding_walls(job).nth(i).map_or_else(String::new, |(id, _)| format!("wall {id}"))
+            sounding_walls(job).nth(i).map_or_else(String::new, |(id, w)| named_or(&w.name, "wall", id))
         }
         Reflector::Building(i) => {
-            job.document().buildings.get_index(i).map_or_else(String::new, |(id, _)| format!("building {id}"))
+            let building = job.document().buildings.get_index(i);
+            building.map_or_else(String::new, |(id, b)| named_or(&b.name, "building", id))
         }
     })
 }
 
-impl ProbeReport {
+impl AtPlaceReport {
     /// A probe with the tags of its sources, in the order of the scene.
     #[must_use]
     pub fn of(job: &Job, probe: &Probe, tags: &[String]) -> Self {

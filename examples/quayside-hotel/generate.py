@@ -1,4 +1,4 @@
-"""Writes job.toml of the invented harbour front: python3 examples/harbour-steps/generate.py > job.toml
+"""Writes job.toml of the invented harbour front: python3 examples/quayside-hotel/generate.py > job.toml
 
 The front is 240 m by 70 m in three sectors of 80 m, west, middle and east, each with a rack, an amplifier of four
 outputs and four 100 V lines: promenade (P), garden terrace (G), upper terrace (T) and subwoofers (S).
@@ -25,7 +25,7 @@ def box(x0, y0, x1, y1):
 
 
 say(
-    "# Harbour Steps: the front of an invented hotel on a harbour, 240 m by 70 m, stepping down to the water.",
+    "# Quayside hotel: the front of an invented hotel on a harbour, 240 m by 70 m, stepping down to the water.",
     "# Written by generate.py beside it; change that and run it again, or edit this file and forget the script.",
     "#",
     "# Tags: first letter W, M or E for the west, middle or east sector; second letter P for the promenade, G for the",
@@ -37,8 +37,8 @@ say(
 )
 table(
     "job",
-    name=text("Harbour Steps"),
-    reference=text("HS-26-101"),
+    name=text("Quayside hotel"),
+    reference=text("QH-26-101"),
     summary=text("Music along a hotel waterfront: promenade, garden terrace and upper terrace, three racks."),
     date=text("2026-05-20"),
     currency=text("EUR"),
@@ -111,10 +111,10 @@ for n, (letter, sector, x) in enumerate(SECTORS, 1):
 
 # Per zone: number, spacing, first x, y, model, bearing, tap; the lines follow the bank they stand in.
 PLAN = {
-    "P": (16, 4.8, 4, 15.2, "bollard-360", 0, 10),
+    "P": (16, 4.8, 4, 15.2, "bollard-130-round", 0, 10),
     "G": (10, 7.6, 6, 23.8, "stake-165-wide", 0, 20),
     "T": (10, 7.2, 10, 45.4, "stake-110-wide", 0, 10),
-    "S": (2, 40, 20, 22.5, "ground-sub-300", 0, 100),
+    "S": (2, 40, 20, 22.5, "ground-sub-320", 0, 100),
 }
 COVERS = {"P": "promenade", "G": "garden terrace", "T": "upper terrace", "S": "subwoofers in the lower bank"}
 
@@ -126,12 +126,12 @@ for letter, sector, x in SECTORS:
             keys = dict(model=text(model), position=f"[{round(x + first + i * step, 2)}, {y}]", bearing=bearing,
                         tap=text(f"{tap} W"), line=text(letter + zone))
             if zone == "S":
-                keys["coils"] = text("series")  # two coils of 4 ohm: 8 ohm for the transformer
+                keys["coils"] = text("series")  # two coils of 8 ohm: 16 ohm for the transformer
             table(f"loudspeakers.{letter}{zone}{i + 1}", **keys)
 
 say("# ---- amplifiers and channels ----", "")
 for n, (letter, sector, x) in enumerate(SECTORS, 1):
-    table(f"amplifiers.A{n}", model=text("line-four-channel-300"), rack=text(f"R{n}"))
+    table(f"amplifiers.A{n}", model=text("line-4x280"), rack=text(f"R{n}"))
     for output, (zone, programme, corner, gain, rms, peak) in enumerate(
         (("P", "promenade", 80, -7.5, 100.8, 142.6), ("G", "dining", 80, -7, 101.3, 143.2),
          ("T", "pool", 95, -5.5, 100.2, 141.7), ("S", "dining", 32, -9, 100.5, 142.2)), 1
