@@ -252,7 +252,8 @@ fn held_back(
     let mut held = false;
     for (i, free) in mains.iter().zip(free_db) {
         let f = &fed[*i];
-        let lower = free - f.tuned.plan.chain.gain_db;
+        // What the amplifier cannot do is not the neighbours' doing.
+        let lower = free.min(gain_limits(f).highest_db) - f.tuned.plan.chain.gain_db;
         if lower < 0.5 * GAIN_STEP_DB {
             continue;
         }

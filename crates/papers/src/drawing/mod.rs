@@ -25,6 +25,6 @@ pub use code::square_code;
 pub use field::LevelField;
 pub use palette::{INK, line_style};
 pub use paper::{Paper, Scale};
-pub use plan::{PlanRequest, Reader, draw, filled, filled_with, floor_by_id};
+pub use plan::{PlanRequest, Reader, draw, filled, filled_with, floor_by_id, height_filled_mm};
 pub use sheet::Sheet;
 pub use sheets::{MARGIN_X_MM, detail_sheets, extent, sheets};

@@ -15,6 +15,9 @@ use serde_json::{Value, json};
 /// Height of the plan: what the first page has room for beside the facts and the first steps, millimetres below the height
 /// of the sheet.
 const BESIDE_PLAN_MM: f64 = 132.0;
+/// Room above and below a site that is much wider than high, for tags on their leaders, millimetres. Less leaves tags out, more
+/// pushes the facts of a large site to the next page.
+const TAGS_MM: f64 = 30.0;
 
 /// Data and drawings of the guide.
 pub fn guide(m: &Material<'_>) -> (Value, Vec<String>) {
@@ -22,9 +25,9 @@ pub fn guide(m: &Material<'_>) -> (Value, Vec<String>) {
     let mut drawings = Drawings::default();
     let mut data = common(m);
     let (width, height) = m.options.paper.size_mm();
-    let size = (width - 2.0 * drawing::MARGIN_X_MM, height - BESIDE_PLAN_MM);
+    let most = (width - 2.0 * drawing::MARGIN_X_MM, height - BESIDE_PLAN_MM);
     let title = words.get("guide.plan");
-    let plan = drawing::draw(&drawing::filled(PlanRequest {
+    let request = PlanRequest {
         job: m.job,
         laid: &m.laid,
         words,
@@ -32,13 +35,15 @@ pub fn guide(m: &Material<'_>) -> (Value, Vec<String>) {
         reader: Reader::Owner,
         centre: Default::default(),
         mm_per_m: 1.0,
-        size_mm: size,
+        size_mm: most,
         field: None,
         only_line: None,
         parts: &[],
         key: true,
         title,
-    }));
+    };
+    let size = (most.0, most.1.min(drawing::height_filled_mm(&request) + TAGS_MM));
+    let plan = drawing::draw(&drawing::filled(PlanRequest { size_mm: size, ..request }));
     let missing = plan.without_label.join(", ");
     data["plan"] = json!({
         "file": drawings.add(plan.svg), "width": size.0, "height": size.1, "title": title,

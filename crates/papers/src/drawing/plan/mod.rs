@@ -55,6 +55,15 @@ pub fn filled_with(request: PlanRequest<'_>, low: Point2, high: Point2) -> PlanR
     PlanRequest { centre: low.lerp(high, 0.5), mm_per_m, ..request }
 }
 
+/// Height at which the whole site fills a drawing of the request's width, key and scale bar included, millimetres.
+pub fn height_filled_mm(request: &PlanRequest<'_>) -> f64 {
+    let (low, high) = crate::drawing::extent(request.job);
+    let key_height = key::layout(&key_entries(request), request.size_mm.0).1;
+    let frame = map_frame(request.reader, (request.size_mm.0, 0.0), key_height);
+    // Of a drawing without height the frame ends above where it begins, by what stands under the map.
+    frame.width() * (high.y - low.y) / (high.x - low.x) + frame.top - frame.bottom
+}
+
 /// Draws a plan.
 pub fn draw(request: &PlanRequest<'_>) -> Plan {
     let entries = key_entries(request);
