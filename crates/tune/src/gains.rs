@@ -91,18 +91,40 @@ pub(crate) fn gains(
         lower_to_ceilings(ceilings, fed);
         return Ok(Gained::default());
     }
-    let mut levelled = level(sound, &used, ceilings, &mains, Filling::Free, fed)?;
+    let mut filling = Filling::Free;
+    let mut levelled = level(sound, &used, ceilings, &mains, filling, fed)?;
     let mut short_of_bass = bass(job, sound, &used, ceilings, &mains, fed)?;
     if levelled.raised && !short_of_bass.is_empty() {
         // Mains that went up to fill a band have left behind subwoofers that cannot follow.
         fed.iter_mut().for_each(|f| f.tuned.plan.chain.gain_db = 0.0);
-        levelled = level(sound, &used, ceilings, &mains, Filling::Downwards, fed)?;
+        filling = Filling::Downwards;
+        levelled = level(sound, &used, ceilings, &mains, filling, fed)?;
         short_of_bass = bass(job, sound, &used, ceilings, &mains, fed)?;
     }
     // Told of the gains as they stand in the end.
     at_highest(&mains, fed, findings);
-    let held = held_back(&of_mains(ceilings, &mains), &levelled.free_db, &mains, fed, findings);
+    let own = of_mains(ceilings, &mains);
+    if own.iter().any(|c| c.over_db(&levelled.free_db) > 0.0) {
+        levelled.free_db = unheld(sound, &used, &mains, filling, fed)?;
+    }
+    let held = held_back(&own, &levelled.free_db, &mains, fed, findings);
     Ok(Gained { held, short_of_bass })
+}
+
+/// The gains the mains would have if no neighbour held them down; those they have stay.
+fn unheld(
+    sound: &Sound,
+    used: &[&EachAlone<'_>],
+    mains: &[usize],
+    filling: Filling,
+    fed: &mut [Fed<'_>],
+) -> Result<Vec<f64>, TuningError> {
+    let kept = gains_of(fed);
+    fed.iter_mut().for_each(|f| f.tuned.plan.chain.gain_db = 0.0);
+    let levelled = level(sound, used, &[], mains, filling, fed);
+    let free_db = mains.iter().map(|i| fed[*i].tuned.plan.chain.gain_db).collect();
+    fed.iter_mut().zip(kept).for_each(|(f, gain)| f.tuned.plan.chain.gain_db = gain);
+    levelled.map(|_| free_db)
 }
 
 /// Gains of the subwoofers, by their balance with the mains or the bass asked, with all channels below the ceilings. Gives back
