@@ -318,7 +318,8 @@ def floats(value, name, into):
         for inner in value:
             floats(inner, name, into)
     elif isinstance(value, float) and re.fullmatch(r"[a-z][a-z0-9_]*", name):
-        if len(repr(abs(value)).replace(".", "").lstrip("0")) >= 9:
+        # What is left of a difference between two equal figures is no fact.
+        if abs(value) > 1e-9 and len(repr(abs(value)).replace(".", "").lstrip("0")) >= 9:
             into[name].add(value)
 
 

@@ -46,7 +46,7 @@ def test_every_loudspeaker_is_on_its_plan(guide):
     # Where there is no room for a tag, the page says which.
     assert set(read["loudspeakers"]) | set(read["racks"]) <= set(re.findall(r"[\w./-]+", first))
     for area in read["areas"].values():
-        assert set(area.get("name", "").split()) <= set(re.findall(r"[\w'-]+", first))
+        assert set(re.findall(r"[\w'-]+", area.get("name", ""))) <= set(re.findall(r"[\w'-]+", first))
 
 
 def test_the_garden_is_told_of_what_lies_in_it(guide):

@@ -157,7 +157,8 @@ def test_every_label_has_its_own_text_inside_and_its_code_reads(stock):
                     # A box is as high as a line of its letters, 1.2 times their size or more.
                     assert y1 - y0 > 5 * 25.4 / 72, (word, y1 - y0)
             told = " ".join([row["Tag"], row["What"], *(row[f"Text {n}"] for n in (1, 2, 3))]).split()
-            assert inside == told, row
+            # In any order: words of two columns close to each other are read across them.
+            assert sorted(inside) == sorted(told), row
             seen += len(inside)
             edges = (round(edge * 300 / 25.4) for edge in (left, top, left + size[0], top + size[1]))
             codes = zxingcpp.read_barcodes(image.crop(tuple(edges)))

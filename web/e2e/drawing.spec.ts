@@ -45,6 +45,12 @@ const LAWN = AREA([
   [16, 12],
   [6, 12],
 ]);
+/** Room to draw in: the whole site goes as far as these. */
+const FAR = {
+  op: 'add',
+  path: '/marks',
+  value: { W: { name: 'Gate', position: [1, 1] }, E: { name: 'Corner', position: [28, 18] } },
+};
 const MARKS = {
   op: 'add',
   path: '/marks',
@@ -110,6 +116,12 @@ describe('figures', () => {
 describe('snapping', () => {
   it('shows what a point was drawn to: a right angle, a parallel, the edge of something', async () => {
     const { page, hand } = await opened('Snapped', [
+      AREA([
+        [4, 2],
+        [16, 2],
+        [16, 4],
+        [4, 4],
+      ]),
       {
         op: 'add',
         path: '/walls',
@@ -267,17 +279,17 @@ describe('several things', () => {
     await settled(page);
     const before = await documentOf(job);
     const hand = new Hand(page);
-    for (const [i, id] of ['L1', 'L2', 'L3'].entries()) {
+    for (const [i, id] of ['L1', 'L2', 'L5'].entries()) {
       if (i) await page.keyboard.down('Shift');
       await hand.at(...before.loudspeakers![id]!.position);
       await page.keyboard.up('Shift');
     }
     await page.getByRole('heading', { name: '3 chosen' }).waitFor();
     await page.keyboard.press('Delete');
-    await page.getByText('Took out L1, L2 and L3.').waitFor();
+    await page.getByText('Took out L1, L2 and L5.').waitFor();
     await hand.saved();
     expect(Object.keys((await documentOf(job)).loudspeakers!)).not.toContain('L2');
-    await undone(page, 'Take out L1, L2 and L3');
+    await undone(page, 'Take out L1, L2 and L5');
     expect(await documentOf(job)).toEqual(before);
     expect(world.complaints).toEqual([]);
   });
@@ -304,14 +316,14 @@ it('an outline is drawn again at a distance, and refused where nothing would be 
 
 describe('keys', () => {
   it('take tools, Escape ends the drawing first, then the tool, then the choice', async () => {
-    const { page, hand } = await opened('Keys', [LAWN]);
+    const { page, hand } = await opened('Keys', [LAWN, FAR]);
     await plan(page).focus();
     await page.keyboard.press('s');
     const surface = page.getByRole('toolbar').getByRole('button', { name: 'Surface', exact: true });
     await expect.poll(() => surface.getAttribute('aria-pressed')).toBe('true');
     await hand.points([18, 8], [20, 8]);
     const set = page.locator('[data-handle^="draft:"]');
-    expect(await set.count()).toBe(2);
+    await expect.poll(() => set.count()).toBe(2);
     // A letter in the middle of a drawing throws nothing away.
     await page.keyboard.press('b');
     expect(await set.count()).toBe(2);
@@ -381,7 +393,7 @@ describe('keys', () => {
 
 describe('fast clicking', () => {
   it('loses no loudspeaker, though the hand moves while it clicks', async () => {
-    const { job, page } = await opened('Fast', [LAWN], 'sound');
+    const { job, page } = await opened('Fast', [LAWN, FAR], 'sound');
     await page.getByRole('tab', { name: 'Place' }).click();
     await page.getByRole('button', { name: /^stake-165-wide/ }).click();
     await still(page);

@@ -91,19 +91,40 @@ pub(crate) fn gains(
         lower_to_ceilings(ceilings, fed);
         return Ok(Gained::default());
     }
-    let mut levelled = level(sound, &used, ceilings, &full_range, Filling::Free, fed)?;
+    let mut filling = Filling::Free;
+    let mut levelled = level(sound, &used, ceilings, &full_range, filling, fed)?;
     let mut short_of_bass = bass(job, sound, &used, ceilings, &full_range, fed)?;
     if levelled.raised && !short_of_bass.is_empty() {
         // Full-range loudspeakers that went up to fill a band have left behind subwoofers that cannot follow.
         fed.iter_mut().for_each(|f| f.tuned.plan.chain.gain_db = 0.0);
-        levelled = level(sound, &used, ceilings, &full_range, Filling::Downwards, fed)?;
+        filling = Filling::Downwards;
+        levelled = level(sound, &used, ceilings, &full_range, filling, fed)?;
         short_of_bass = bass(job, sound, &used, ceilings, &full_range, fed)?;
     }
     // Told of the gains as they stand in the end.
     at_highest(&full_range, fed, findings);
-    let held =
-        held_back(&of_full_range(ceilings, &full_range), &levelled.free_db, &full_range, fed, findings);
+    let own = of_full_range(ceilings, &full_range);
+    if own.iter().any(|c| c.over_db(&levelled.free_db) > 0.0) {
+        levelled.free_db = unheld(sound, &used, &full_range, filling, fed)?;
+    }
+    let held = held_back(&own, &levelled.free_db, &full_range, fed, findings);
     Ok(Gained { held, short_of_bass })
+}
+
+/// The gains the full-range loudspeakers would have if no neighbour held them down; those they have stay.
+fn unheld(
+    sound: &Sound,
+    used: &[&EachAlone<'_>],
+    full_range: &[usize],
+    filling: Filling,
+    fed: &mut [Fed<'_>],
+) -> Result<Vec<f64>, TuningError> {
+    let kept = gains_of(fed);
+    fed.iter_mut().for_each(|f| f.tuned.plan.chain.gain_db = 0.0);
+    let levelled = level(sound, used, &[], full_range, filling, fed);
+    let free_db = full_range.iter().map(|i| fed[*i].tuned.plan.chain.gain_db).collect();
+    fed.iter_mut().zip(kept).for_each(|(f, gain)| f.tuned.plan.chain.gain_db = gain);
+    levelled.map(|_| free_db)
 }
 
 /// Gains of the subwoofers, by their balance with the rest or the bass asked, with all channels below the ceilings. Gives back
@@ -253,7 +274,8 @@ fn held_back(
     let mut held = false;
     for (i, free) in full_range.iter().zip(free_db) {
         let f = &fed[*i];
-        let lower = free - f.tuned.plan.chain.gain_db;
+        // What the amplifier cannot do is not the neighbours' doing.
+        let lower = free.min(gain_limits(f).highest_db) - f.tuned.plan.chain.gain_db;
         if lower < 0.5 * GAIN_STEP_DB {
             continue;
         }

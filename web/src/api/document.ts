@@ -163,6 +163,7 @@ export interface Reading {
   frequency: number | null;
   dc: number | 'open' | null;
   leakage: number | null;
+  level: number | null;
   /** The meter showed more than the value. */
   above: boolean;
 }

@@ -63,6 +63,7 @@ export const EMPTY_READING: MeterReading = {
   frequency: null,
   dc: null,
   leakage: null,
+  level: null,
   above: false,
 };
 export const EMPTY_DONE: Omit<Done, 'work'> = {

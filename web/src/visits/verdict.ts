@@ -24,7 +24,7 @@ export interface Judgement {
 /** What was measured, and what the meter showed, ohm; `null` for an open line. */
 export type Measured = { hz: 'earth'; ohm: number } | { hz: number; ohm: number | null };
 
-/** What a reading measured, and what it showed; `null` for nothing. An impedance has its frequency, or it is refused. */
+/** What a reading measured, and what it showed; `null` for a level. An impedance has its frequency, or it is refused. */
 export function measuredOf(r: MeterReading): Measured | null {
   const shown = (value: number | 'open') => (value === 'open' ? null : value);
   if (r.leakage !== null) return { hz: 'earth', ohm: r.leakage };
@@ -33,7 +33,7 @@ export function measuredOf(r: MeterReading): Measured | null {
   return null;
 }
 
-/** A line's reading as the ranking takes it; `null` for leakage. */
+/** A line's reading as the ranking takes it; `null` for leakage and level. */
 export function shownOf(r: MeterReading): Shown | null {
   const measured = measuredOf(r);
   if (!measured || measured.hz === 'earth') return null;

@@ -33,7 +33,8 @@ export function said(r: MeterReading): string {
   if (r.dc !== null) return `${shown(r.dc)}, DC`;
   if (r.impedance !== null)
     return [shown(r.impedance), r.frequency && hertz(r.frequency)].filter(Boolean).join(', ');
-  return r.leakage === null ? '–' : `${above}${ohms(r.leakage)} to earth`;
+  if (r.leakage !== null) return `${above}${ohms(r.leakage)} to earth`;
+  return r.level !== null ? `${r.level.toFixed(1)} dBA` : '–';
 }
 
 /** A value of an edit in words, for people who have to choose between two. */

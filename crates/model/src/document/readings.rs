@@ -92,7 +92,7 @@ record! {
 }
 
 record! {
-    /// One reading: exactly one of impedance, dc or leakage.
+    /// One reading: exactly one of impedance, dc, leakage or level.
     Reading {
         /// Line it was taken on.
         line: String = "line" => text().required(),
@@ -106,6 +106,8 @@ record! {
         dc: Option<Shown> = "dc" => shown(quantity(Quantity::Impedance, 0.0..=1.0e9)).optional(),
         /// Resistance from the conductors to earth.
         leakage_ohm: Option<f64> = "leakage" => quantity(Quantity::Impedance, 0.0..=1.0e12).optional(),
+        /// Sound level, LAeq, written down beside a line's readings; levels of an area or neighbour stand under `levels`.
+        level_dba: Option<f64> = "level" => quantity(Quantity::Level, 0.0..=140.0).optional(),
         /// Whether the meter showed more than this, the end of its range: good insulation, or an open line.
         above: bool = "above" => flag().or(false),
     }

@@ -232,16 +232,20 @@ fn outputs(document: &JobDocument, catalogue: &Catalogue, problems: &mut Vec<Pro
 
 /// One kind of reading each.
 fn reading(at: &str, r: &Reading, problems: &mut Vec<Problem>) {
-    let kinds =
-        [("impedance", r.impedance.is_some()), ("dc", r.dc.is_some()), ("leakage", r.leakage_ohm.is_some())];
+    let kinds = [
+        ("impedance", r.impedance.is_some()),
+        ("dc", r.dc.is_some()),
+        ("leakage", r.leakage_ohm.is_some()),
+        ("level", r.level_dba.is_some()),
+    ];
     let given: Vec<&str> = kinds.iter().filter(|k| k.1).map(|k| k.0).collect();
     match given.as_slice() {
         [] => broken_with_hints(
             problems,
             at,
             "this reading has no value".into(),
-            "state an impedance with its frequency, a resistance at direct current or a leakage",
-            "give it one of `impedance` (with `frequency`), `dc` or `leakage`".into(),
+            "state an impedance with its frequency, a resistance at direct current, a leakage or a level",
+            "give it one of `impedance` (with `frequency`), `dc`, `leakage` or `level`".into(),
         ),
         [_] => {}
         several => broken_with_hint(
@@ -265,6 +269,13 @@ fn reading(at: &str, r: &Reading, problems: &mut Vec<Problem>) {
     }
     if let (true, Some(Shown::Open)) = (r.above, r.dc.or(r.impedance)) {
         broken(problems, format!("{at}/above"), "an open line is no value to be above".into());
+    }
+    if r.above && r.level_dba.is_some() {
+        broken(
+            problems,
+            format!("{at}/above"),
+            "a level is never above a meter's range: take it again".into(),
+        );
     }
 }
 
