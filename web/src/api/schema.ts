@@ -3178,13 +3178,13 @@ export interface components {
             /** @description Where they end. */
             to: number;
             /**
-             * @description What it is: `length` (told to a tenth of a metre), `clearance` (to a hundredth), `round_length` (to a whole one), `area`
-             *     or `ohm_per_length`.
+             * @description What it is: `length` (told to a tenth of a metre), `clearance` (to a hundredth), `round_length` (to a whole one), `area`,
+             *     `ohm_per_length` or `temperature`.
              */
             kind: string;
             /**
              * Format: double
-             * @description How much: metres, square metres, ohm per metre.
+             * @description How much: metres, square metres, ohm per metre, degrees Celsius.
              */
             value: number;
         };

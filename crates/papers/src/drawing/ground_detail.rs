@@ -70,7 +70,8 @@ impl GroundDetail {
         }
     }
 
-    /// How many marks it has: numbers from 1.
+    /// How many marks it has, numbers from 1: what drawing and notes are each held against.
+    #[cfg(test)]
     pub const fn marks(self) -> usize {
         match self {
             Self::Roots => 3,
