@@ -319,7 +319,7 @@ mod tests {
             let lettered: Vec<&str> = svg
                 .split("</text>")
                 .filter_map(|part| part.rsplit_once('>').map(|(_, text)| text))
-                .filter(|text| text.len() == 1)
+                .filter(|text| text.len() == 1 && !text.trim().is_empty())
                 .collect();
             let once: BTreeSet<&str> = lettered.iter().copied().collect();
             let numbers: Vec<String> = (1..=detail.marks()).map(|n| n.to_string()).collect();
