@@ -4,8 +4,8 @@
 //! a garden wall, a hedge, on every third plot a lawn with loudspeakers and a subwoofer, on the others a pool. Each plot is
 //! turned by up to 20 degrees, so that little lies along the plan's axes. Lanes with buried services run between the rows,
 //! a duct leads under the lane into every plot. Seven plots share a rack of two amplifiers: a line for each plot, one for
-//! the subwoofers. Neighbours lie along all four sides. Lines and their runs are named so that unwary tags run into each
-//! other: line V1 has a run 11 and line V11 a run 1.
+//! the subwoofers. Neighbours lie along all four sides. Lines have numbers, so that tags made of a line
+//! and a number need something between: V1 and 11, V11 and 1.
 
 use loamline_geometry::Point2;
 use std::fmt::Write;
@@ -369,7 +369,7 @@ fn runs(out: &mut String, rack: &str, at: Point2, line: &str, row: &[(String, Po
             let number = tag.trim_start_matches('L').split('-').next().unwrap_or_default();
             format!(", via = {}, sleeves = [\"duct-{number}\"]", listed(&via))
         };
-        let _ = writeln!(out, "{} = {{ from = \"{}\", to = \"{tag}\"{along} }}", i + 1, from.0);
+        let _ = writeln!(out, "{line}-{} = {{ from = \"{}\", to = \"{tag}\"{along} }}", i + 1, from.0);
         from = (tag.clone(), Point2::new(corner.x + 0.5 * PLOT_M, corner.y), Some((corner.x, corner.y)));
     }
     out.push('\n');

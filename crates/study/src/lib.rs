@@ -46,6 +46,7 @@ mod stub_length;
 mod study;
 mod suits;
 mod sweep_at;
+mod tag_findings;
 mod years;
 
 pub use asked_limits::{AskedLimit, When, asked_limits, neighbour_place};

@@ -20,6 +20,7 @@ use crate::sampling::{Crowd, Sampling};
 use crate::site_findings::site_findings;
 use crate::sources::{SourcesReport, sources};
 use crate::suits::suits_findings;
+use crate::tag_findings::tag_findings;
 use crate::years::years_findings;
 use indexmap::IndexMap;
 use loamline_acoustics::{
@@ -439,6 +440,7 @@ impl Study {
             all.extend(suits_findings(job, &runs));
             all.extend(price_findings(job));
             all.extend(colour_findings(job, &runs));
+            all.extend(tag_findings(job, &runs));
             let judged = self.judged();
             all.extend(judged_findings(job, &judged));
             all.extend(years_findings(job, &runs, &judged));
