@@ -54,7 +54,7 @@ mod weighting;
 pub use air::{Absorption, Air, AirError};
 pub use areas::{
     AreaArrivals, AreaError, AreaStatistics, Arrival, ArrivalSpread, ECHO_LEVEL_DB, ECHO_TIME_S, SampleError,
-    area_arrivals, area_statistics, arrival_spread, percentile, sample_outline,
+    area_arrivals, area_statistics, arrival_spread, grid_steps, percentile, sample_outline,
 };
 pub use bands::{
     BAND_COUNT, Band, BandValues, OCTAVE_COUNT, Octave, OctaveValues, band_values, octave_means_db,
