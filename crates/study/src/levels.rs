@@ -8,16 +8,15 @@ use crate::sampling::{Crowd, Sampling};
 use crate::speech::{masked, over_masker_db, speech_findings};
 use indexmap::IndexMap;
 use loamline_acoustics::{
-    AreaArrivals, AreaStatistics, Arrival, BAND_COUNT, BandValues, EnergyMatrix, Points, SILENCE_DB,
-    Weighting, area_arrivals, area_statistics, arrivals_of, db_from_energy, energy_from_db, energy_matrix,
-    field, niosh_permitted_s, octave_sums_db, who_venue_margin_db,
+    AreaArrivals, AreaStatistics, BandValues, Points, SILENCE_DB, Weighting, area_arrivals, area_shares,
+    area_statistics, db_from_energy, energy_from_db, field, niosh_permitted_s, octave_sums_db,
+    who_venue_margin_db,
 };
 use loamline_adapt::{Sound, SoundErrors};
 use loamline_geometry::{Point3, direction};
 use loamline_limits::go_on;
 use loamline_model::Job;
 use loamline_model::document::Area;
-use loamline_terms::OctaveValues;
 use serde::Serialize;
 use std::sync::Arc;
 
@@ -184,71 +183,38 @@ fn area_levels(sound: &Sound, asked: &AreaAsked) -> Result<AreaLevels, FieldErro
     let bands: Vec<BandValues> = (0..all.len()).map(|p| all.band_levels_db(p)).collect();
     let statistics = area_statistics(&bands, area.target_dba, area.within_db)?;
     let plays = |s: usize| sound.scene.source(s).is_some_and(|x| x.programme == wanted);
-    let matrix = energy_matrix(&sound.scene, &points)?;
-    let alone = levels_alone(&matrix);
+    let shares = area_shares(&sound.scene, &points, wanted)?;
+    let alone = shares.levels_dba();
     let other = db_from_energy(
         alone.iter().enumerate().filter(|(s, _)| !plays(*s)).map(|(_, l)| energy_from_db(*l)).sum(),
     );
     let mut order: Vec<usize> = (0..alone.len()).collect();
     order.sort_by(|&a, &b| alone[b].total_cmp(&alone[a]));
-    let of_programme: Vec<Vec<Arrival>> = arrivals_of(&sound.scene, &points, &matrix)
-        .into_iter()
-        .map(|list| list.into_iter().enumerate().filter(|(s, _)| plays(*s)).map(|(_, a)| a).collect())
-        .collect();
+    let (who, of_programme) = shares.arrivals(&sound.scene, &points, plays);
     let dba = all.levels_db(Weighting::A);
     Ok(AreaLevels {
         name: area.name.clone(),
         target_dba: area.target_dba,
         within_db: area.within_db,
         statistics,
-        arrivals: area_arrivals(&of_programme).map(|a| named_arrivals(a, &plays, alone.len())),
+        arrivals: area_arrivals(&of_programme).map(|a| named_arrivals(a, &who)),
         loudspeakers: order.into_iter().map(|s| (sound.sources[s].clone(), alone[s])).collect(),
         other_programmes_dba: (other > SILENCE_DB).then_some(other),
         speech_over_others_db: (asked.speech && other > SILENCE_DB).then(|| {
-            let own = octaves_db(&matrix, &plays);
-            over_masker_db(&own, &octaves_db(&matrix, &|s| !plays(s)))
+            let together = |of: &dyn Fn(usize) -> bool| octave_sums_db(&shares.together_db(of));
+            over_masker_db(&together(&plays), &together(&|s| !plays(s)))
         }),
         spacing_m,
         points: points.places().iter().copied().zip(dba).collect(),
     })
 }
 
-/// Puts the places of the arrivals back into the order of all sources, from the order of those on the programme.
-fn named_arrivals(mut a: AreaArrivals, plays: &impl Fn(usize) -> bool, sources: usize) -> AreaArrivals {
-    let on_programme: Vec<usize> = (0..sources).filter(|&s| plays(s)).collect();
+/// Puts the places of the arrivals back into the order of all sources, from the order of those that may count.
+fn named_arrivals(mut a: AreaArrivals, who: &[usize]) -> AreaArrivals {
     for place in [&mut a.worst.first, &mut a.worst.last] {
-        *place = on_programme.get(*place).copied().unwrap_or(*place);
+        *place = who.get(*place).copied().unwrap_or(*place);
     }
     a
-}
-
-/// LAeq of each loudspeaker alone, mean energy over points.
-fn levels_alone(matrix: &EnergyMatrix) -> Vec<f64> {
-    let gains = Weighting::A.band_gains_db().map(energy_from_db);
-    let n = matrix.points().max(1) as f64;
-    (0..matrix.sources())
-        .map(|s| {
-            let sum: f64 = (0..matrix.points())
-                .map(|p| {
-                    matrix.band_energies(p, s).iter().zip(&gains).map(|(e, g)| f64::from(*e) * g).sum::<f64>()
-                })
-                .sum();
-            db_from_energy(sum / n)
-        })
-        .collect()
-}
-
-/// Octaves of some sources together, mean energy over points, dB.
-fn octaves_db(matrix: &EnergyMatrix, of: &impl Fn(usize) -> bool) -> OctaveValues {
-    let mut bands = [0.0; BAND_COUNT];
-    for s in (0..matrix.sources()).filter(|s| of(*s)) {
-        go_on();
-        for p in 0..matrix.points() {
-            bands.iter_mut().zip(matrix.band_energies(p, s)).for_each(|(sum, e)| *sum += f64::from(*e));
-        }
-    }
-    let n = matrix.points().max(1) as f64;
-    octave_sums_db(&bands.map(|e| db_from_energy(e / n)))
 }
 
 /// Ears of somebody sitting on the ground, in a chair, standing in front of each loudspeaker: whichever is nearest to the

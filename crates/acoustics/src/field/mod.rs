@@ -1,6 +1,7 @@
 //! The sound field: levels at points from all loudspeakers of a scene, by all paths.
 
 mod all_but_one;
+mod area_shares;
 mod bundle;
 #[cfg(test)]
 mod closed_form;
@@ -31,6 +32,7 @@ mod superposition;
 mod taut_string;
 mod wave;
 
+pub use area_shares::{AreaShares, area_shares};
 pub use compute::field;
 pub use each_alone::{
     BassLine, EnergyMatrix, Waves, WavesError, arrivals, arrivals_of, energy_matrix, waves,
