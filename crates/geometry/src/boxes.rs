@@ -49,9 +49,42 @@ impl Boxes {
         met
     }
 
+    /// Numbers of the things whose boxes overlap or touch a box, given by its south-west and north-east corners, ascending.
+    pub fn within(&self, low: Point2, high: Point2) -> Vec<usize> {
+        let mut met: Vec<usize> =
+            self.0.locate_with_selection_function(Over { low, high }).map(|one| one.number).collect();
+        met.sort_unstable();
+        met
+    }
+
     /// Numbers of the things whose boxes hold a place, ascending.
     pub fn at(&self, place: Point2) -> Vec<usize> {
         self.along(Segment::new(place, place))
+    }
+}
+
+/// Chooses boxes that a box comes near.
+struct Over {
+    low: Point2,
+    high: Point2,
+}
+
+impl Over {
+    fn meets(&self, low: [f64; 2], high: [f64; 2]) -> bool {
+        self.low.x <= high[0] + NEAR_M
+            && self.high.x >= low[0] - NEAR_M
+            && self.low.y <= high[1] + NEAR_M
+            && self.high.y >= low[1] - NEAR_M
+    }
+}
+
+impl SelectionFunction<Numbered> for Over {
+    fn should_unpack_parent(&self, envelope: &AABB<[f64; 2]>) -> bool {
+        self.meets(envelope.lower(), envelope.upper())
+    }
+
+    fn should_unpack_leaf(&self, leaf: &Numbered) -> bool {
+        self.meets(leaf.low.into(), leaf.high.into())
     }
 }
 
@@ -108,6 +141,11 @@ mod tests {
         assert_eq!(line([6.0, 6.0], [9.0, 9.0]), [4]);
         assert!(line([2.0, 2.0], [4.0, 4.0]).is_empty());
         assert_eq!((boxes.at(Point2::new(0.2, 5.9)), boxes.at(Point2::new(3.0, 3.0))), (vec![2], Vec::new()));
+        let within = |low: [f64; 2], high: [f64; 2]| boxes.within(low.into(), high.into());
+        assert_eq!(
+            (within([0.5, 0.5], [5.0, 0.6]), within([2.0, 2.0], [4.0, 4.0])),
+            (vec![0, 1], Vec::new())
+        );
         assert!(Boxes::default().along(Segment::new(Point2::default(), Point2::new(1.0, 1.0))).is_empty());
     }
 

@@ -144,7 +144,9 @@ impl Nearby {
         let reach_m = super::detour::reach_m(longest_m) + radius_m;
         let corners = patch.corners();
         self.screens.clear();
-        for (i, o) in world.obstacles.iter().enumerate() {
+        let reach = Point2::new(margin_m, margin_m);
+        for i in world.boxes.within(span.low - reach, span.high + reach) {
+            let o = &world.obstacles[i];
             if span.meets(o, margin_m) && (may_cross(o, &corners, &[s]) || may_reach(o, s, centre, reach_m)) {
                 self.screens.push(i as u32);
             }
@@ -159,7 +161,8 @@ impl Nearby {
             let first = &world.faces[image.first as usize];
             let ends = [s, last.a, last.b, first.a, first.b];
             let legs = ends.iter().fold(*patch, |legs, p| legs.with(*p));
-            for (k, o) in world.obstacles.iter().enumerate() {
+            for k in world.boxes.within(legs.low, legs.high) {
+                let o = &world.obstacles[k];
                 // Legs by way of one face stay ahead of it.
                 let behind = || image.second.is_none() && o.corners.iter().all(|c| last.ahead_m(*c) < 1e-6);
                 if legs.meets(o, 0.0) && may_cross(o, &corners, &ends) && !behind() {
