@@ -82,9 +82,9 @@ pub use exposure::{
     niosh_dose_percent, niosh_permitted_s, who_venue_margin_db,
 };
 pub use field::{
-    AreaShares, BassLine, EnergyMatrix, Field, GroundMet, IncrementalField, NEAREST_M, PathShare, Points, Probe, Reason,
-    Reflector, SourceShare, Waves, WavesError, Way, area_shares, arrivals, arrivals_of, energy_matrix,
-    field, probe, waves,
+    AreaHeard, AreaShares, BassLine, EnergyMatrix, Field, GroundMet, IncrementalField, NEAREST_M, PathShare,
+    Points, Probe, Reason, Reflector, SourceShare, Waves, WavesError, Way, area_heard, arrivals, arrivals_of,
+    energy_matrix, field, probe, waves,
 };
 pub use ground::{Ground, GroundEffect, GroundError, GroundGeometry, LOWEST_HEIGHT_M, ground_effect};
 pub use level::{

@@ -8,8 +8,8 @@ use crate::sampling::{Crowd, Sampling};
 use crate::speech::{masked, over_masker_db, speech_findings};
 use indexmap::IndexMap;
 use loamline_acoustics::{
-    AreaArrivals, AreaStatistics, BandValues, Points, SILENCE_DB, Weighting, area_arrivals, area_shares,
-    area_statistics, db_from_energy, energy_from_db, field, niosh_permitted_s, octave_sums_db,
+    AreaArrivals, AreaHeard, AreaStatistics, BandValues, Points, SILENCE_DB, Weighting, area_arrivals,
+    area_heard, area_statistics, db_from_energy, energy_from_db, field, niosh_permitted_s, octave_sums_db,
     who_venue_margin_db,
 };
 use loamline_adapt::{Sound, SoundErrors};
@@ -179,11 +179,10 @@ pub(crate) fn levels(
 fn area_levels(sound: &Sound, asked: &AreaAsked) -> Result<AreaLevels, FieldError> {
     let (area, wanted, spacing_m) = (&asked.area, asked.programme, asked.sampling.spacing_m);
     let points = Points::grid(&sound.scene, &area.outline, area.ear_m(), spacing_m)?;
-    let all = field(&sound.scene, &points);
+    let AreaHeard { field: all, shares } = area_heard(&sound.scene, &points, wanted)?;
     let bands: Vec<BandValues> = (0..all.len()).map(|p| all.band_levels_db(p)).collect();
     let statistics = area_statistics(&bands, area.target_dba, area.within_db)?;
     let plays = |s: usize| sound.scene.source(s).is_some_and(|x| x.programme == wanted);
-    let shares = area_shares(&sound.scene, &points, wanted)?;
     let alone = shares.levels_dba();
     let other = db_from_energy(
         alone.iter().enumerate().filter(|(s, _)| !plays(*s)).map(|(_, l)| energy_from_db(*l)).sum(),
