@@ -49,7 +49,7 @@ def predicted(folder, text):
     (folder / "catalogue").mkdir(exist_ok=True)
     (folder / "catalogue" / "own.toml").write_text(model("plain", directivity='{ kind = "omnidirectional" }'))
     (folder / "job.toml").write_text(text)
-    done = tool.run("predict", folder, "--json")
+    done = tool.run("predict", folder, "--each", "--json")
     assert done.returncode in (0, 1), done.stderr
     return json.loads(done.stdout)["report"]
 

@@ -197,6 +197,9 @@ pub struct PredictArguments {
     /// Height of the ears above the ground at that place.
     #[arg(long, value_name = "HEIGHT", default_value = "1.6 m")]
     pub ear: String,
+    /// In JSON, also what each loudspeaker gives at each place of the neighbours: megabytes where there are many.
+    #[arg(long, conflicts_with = "at")]
+    pub each: bool,
 }
 
 /// Arguments of `pack`.

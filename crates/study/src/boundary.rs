@@ -34,6 +34,19 @@ pub struct NeighbourLevels {
     pub night: Vec<Judged>,
 }
 
+impl NeighbourLevels {
+    /// The same without what each loudspeaker gives at each of its points.
+    #[must_use]
+    pub fn summed(&self) -> Self {
+        Self {
+            name: self.name.clone(),
+            receivers: self.receivers.iter().map(ReceiverLevel::summed).collect(),
+            day: self.day.clone(),
+            night: self.night.clone(),
+        }
+    }
+}
+
 /// A limit held against the worst point.
 #[derive(Debug, Clone, Serialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
