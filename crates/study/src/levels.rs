@@ -9,8 +9,8 @@ use crate::speech::{masked, over_masker_db, speech_findings};
 use indexmap::IndexMap;
 use loamline_acoustics::{
     AreaArrivals, AreaHeard, AreaStatistics, BandValues, Points, SILENCE_DB, Weighting, area_arrivals,
-    area_heard, area_statistics, db_from_energy, energy_from_db, field, niosh_permitted_s, octave_sums_db,
-    who_venue_margin_db,
+    area_heard, area_statistics, db_from_energy, energy_from_db, field_within, niosh_permitted_s,
+    octave_sums_db, who_venue_margin_db,
 };
 use loamline_adapt::{Sound, SoundErrors};
 use loamline_geometry::{Point3, direction};
@@ -18,6 +18,7 @@ use loamline_limits::go_on;
 use loamline_model::Job;
 use loamline_model::document::Area;
 use serde::Serialize;
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 /// A scene, or what is wrong with it.
@@ -119,6 +120,8 @@ struct LoudestAsked {
     scene: Same<Scened>,
     /// Tags, and places in front of them.
     places: Vec<(String, Point3)>,
+    /// How far in front, metres.
+    nearest_m: f64,
 }
 
 /// Levels in every area and at the loudest place, with what wants attention.
@@ -168,8 +171,11 @@ pub(crate) fn levels(
         }
     }
     kept.areas.keep_only(|id| job.document().areas.contains_key(id));
-    let asked = LoudestAsked { scene: Same(Arc::clone(scene)), places: places_in_front(job, sound) };
-    let loudest = (*kept.loudest.get(asked, |asked, _| loudest(sound, &asked.places))).clone();
+    let nearest_m = job.document().brief.nearest_listener_m;
+    let asked =
+        LoudestAsked { scene: Same(Arc::clone(scene)), places: places_in_front(job, sound), nearest_m };
+    let loudest =
+        (*kept.loudest.get(asked, |asked, _| loudest(sound, &asked.places, asked.nearest_m))).clone();
     findings.extend(loudest.as_ref().and_then(loudest_finding));
     findings.extend(speech_findings(job));
     findings.extend(idle_loudspeakers(sound, &areas));
@@ -230,9 +236,31 @@ fn places_in_front(job: &Job, sound: &Sound) -> Vec<(String, Point3)> {
     places
 }
 
-fn loudest(sound: &Sound, places: &[(String, Point3)]) -> Option<Loudest> {
-    let points = Points::new(&sound.scene, places.iter().map(|p| p.1).collect()).ok()?;
-    let levels = field(&sound.scene, &points).levels_db(Weighting::A);
+/// Side of the squares in which places in front of loudspeakers are looked at together, metres.
+const DISTRICT_M: f64 = 60.0;
+
+/// How far from such a square loudspeakers are asked, at least, metres.
+const DISTRICT_REACH_M: f64 = 100.0;
+
+/// The same in distances of the nearest listener: one more of its kind beyond this is at least 40 dB weaker at the loudest place by
+/// distance alone, and a thousand over a site with room for them, three times as far on average, add 0.05 dB.
+const REACH_TIMES_NEAREST: f64 = 100.0;
+
+fn loudest(sound: &Sound, places: &[(String, Point3)], nearest_m: f64) -> Option<Loudest> {
+    let reach_m = DISTRICT_REACH_M.max(REACH_TIMES_NEAREST * nearest_m);
+    let mut districts: BTreeMap<(i64, i64), Vec<usize>> = BTreeMap::new();
+    let square = |m: f64| (m / DISTRICT_M).floor() as i64;
+    for (i, (_, at)) in places.iter().enumerate() {
+        districts.entry((square(at.x), square(at.y))).or_default().push(i);
+    }
+    let mut levels = vec![SILENCE_DB; places.len()];
+    for of_district in districts.values() {
+        go_on();
+        let here = of_district.iter().map(|i| places[*i].1).collect();
+        let points = Points::new(&sound.scene, here).ok()?;
+        let heard = field_within(&sound.scene, &points, reach_m).levels_db(Weighting::A);
+        of_district.iter().zip(heard).for_each(|(i, level)| levels[*i] = level);
+    }
     let (i, &level_dba) = levels.iter().enumerate().rev().max_by(|a, b| a.1.total_cmp(b.1))?;
     Some(Loudest {
         loudspeaker: places[i].0.clone(),

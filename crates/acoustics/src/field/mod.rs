@@ -33,7 +33,7 @@ mod taut_string;
 mod wave;
 
 pub use area_shares::{AreaHeard, AreaShares, area_heard};
-pub use compute::field;
+pub use compute::{field, field_within};
 pub use each_alone::{
     BassLine, EnergyMatrix, Waves, WavesError, arrivals, arrivals_of, energy_matrix, waves,
 };
