@@ -85,7 +85,7 @@ def folders(tmp_path_factory):
     for name in papers.EXAMPLES:
         shutil.copytree(ROOT / "examples" / name, made / name)
     written(made / "restaurant", JOBS["restaurant"])
-    estate(made / "estate", 60, seed=3)
+    estate(made / "estate", 300, seed=3)
     return made
 
 

@@ -22,15 +22,14 @@ pub fn length_rules(job: &Job) -> LengthRules {
 /// Every run of every line as it lies, lines in the order of the document, runs from the rack on: the existing cable
 /// of a line that starts at a stub, then those the document writes.
 pub fn laid_runs(job: &Job) -> Vec<LaidRun> {
+    job.document().lines.keys().flat_map(|line| laid_runs_of(job, line)).collect()
+}
+
+/// The runs of one line, as [`laid_runs`] has them.
+pub fn laid_runs_of(job: &Job, line: &str) -> Vec<LaidRun> {
     let rules = length_rules(job);
-    job.document()
-        .lines
-        .keys()
-        .flat_map(|line| {
-            let own = job.runs(line).into_iter().map(|run| laid_run(job, line, &run, &rules));
-            existing_run(job, line).into_iter().chain(own).collect::<Vec<_>>()
-        })
-        .collect()
+    let own = job.runs(line).into_iter().map(|run| laid_run(job, line, &run, &rules));
+    existing_run(job, line).into_iter().chain(own).collect()
 }
 
 fn laid_run(job: &Job, line: &str, run: &RunView<'_>, rules: &LengthRules) -> LaidRun {

@@ -94,6 +94,9 @@ pub enum Command {
         /// Meter frequencies, comma-separated; `dc` for direct current.
         #[arg(long, value_name = "FREQUENCIES")]
         at: Option<String>,
+        /// Only this line; nothing else is worked out.
+        #[arg(long, value_name = "LINE")]
+        line: Option<String>,
         /// What a good line may differ by.
         #[command(flatten)]
         tolerances: ToleranceArguments,

@@ -1,0 +1,54 @@
+//! What is heard on an estate, and what it costs: counted, not timed.
+
+use loamline_acoustics::{AreaHeard, Points, Weighting, area_heard, field};
+use loamline_bench::estates::estate;
+use loamline_model::{SourceFile, read_job};
+use loamline_study::{Crowd, Sampling, Study};
+
+/// Places of the first areas of an estate with what is heard there.
+fn heard(
+    loudspeakers: usize,
+    areas: usize,
+    mut each: impl FnMut(&loamline_acoustics::Scene, &Points, AreaHeard),
+) {
+    let job = read_job(&SourceFile::new("job.toml", estate(loudspeakers, 1)), &[]).unwrap();
+    let study = Study::new(job);
+    let scene = study.sound();
+    let sound = (*scene).as_ref().unwrap();
+    let document = study.job().document();
+    let crowd = Crowd { loudspeakers: sound.sources.len(), areas: document.areas.len() };
+    for area in document.areas.values().take(areas) {
+        let spacing_m = Sampling::of(area, crowd).spacing_m;
+        let points = Points::grid(&sound.scene, &area.outline, area.ear_m(), spacing_m).unwrap();
+        let wanted = study.job().programme_of_area(area);
+        let programme = wanted.and_then(|id| sound.programmes.iter().position(|p| p == id)).unwrap_or(0);
+        let heard = area_heard(&sound.scene, &points, programme).unwrap();
+        each(&sound.scene, &points, heard);
+    }
+}
+
+#[test]
+fn an_area_is_followed_by_what_is_around_it_and_not_by_the_whole_site() {
+    let followed = |loudspeakers| {
+        let mut most = 0;
+        heard(loudspeakers, 4, |_, _, heard| most = most.max(heard.shares.followed()));
+        most
+    };
+    let (fewer, more) = (followed(160), followed(320));
+    // Twice the site, no more around each area than a few of its neighbours.
+    assert!(fewer < 80 && more < 80 && more <= fewer + 20, "{fewer} of 160, {more} of 320");
+}
+
+#[test]
+fn an_estate_is_heard_as_if_everyone_were_followed() {
+    let mut areas = 0;
+    heard(320, 2, |scene, points, heard| {
+        areas += 1;
+        let (all, some) = (field(scene, points), heard.field);
+        let (all, some) = (all.levels_db(Weighting::A), some.levels_db(Weighting::A));
+        for (p, (a, b)) in all.iter().zip(&some).enumerate() {
+            assert!((a - b).abs() < 0.1, "area {areas}, point {p}: {a} dBA with everyone, {b} dBA");
+        }
+    });
+    assert_eq!(areas, 2);
+}
