@@ -1,28 +1,30 @@
 //! What is heard on an estate, and what it costs: counted, not timed.
 
-use loamline_acoustics::{AreaHeard, Points, Weighting, area_heard, field};
+use loamline_acoustics::{AreaHeard, Points, Scene, Weighting, area_heard, field};
 use loamline_bench::estates::estate;
 use loamline_model::{SourceFile, read_job};
 use loamline_study::{Crowd, Sampling, Study};
 
 /// Places of the first areas of an estate with what is heard there.
-fn heard(
-    loudspeakers: usize,
-    areas: usize,
-    mut each: impl FnMut(&loamline_acoustics::Scene, &Points, AreaHeard),
-) {
-    let job = read_job(&SourceFile::new("job.toml", estate(loudspeakers, 1)), &[]).unwrap();
+fn heard(loudspeakers: usize, areas: usize, mut each: impl FnMut(&Scene, &Points, AreaHeard)) {
+    let Ok(job) = read_job(&SourceFile::new("job.toml", estate(loudspeakers, 1)), &[]) else {
+        unreachable!("an estate is a job that can be read")
+    };
     let study = Study::new(job);
     let scene = study.sound();
-    let sound = (*scene).as_ref().unwrap();
+    let Ok(sound) = &*scene else { unreachable!("an estate can be heard") };
     let document = study.job().document();
     let crowd = Crowd { loudspeakers: sound.sources.len(), areas: document.areas.len() };
     for area in document.areas.values().take(areas) {
         let spacing_m = Sampling::of(area, crowd).spacing_m;
-        let points = Points::grid(&sound.scene, &area.outline, area.ear_m(), spacing_m).unwrap();
+        let Ok(points) = Points::grid(&sound.scene, &area.outline, area.ear_m(), spacing_m) else {
+            unreachable!("an area of an estate has places")
+        };
         let wanted = study.job().programme_of_area(area);
         let programme = wanted.and_then(|id| sound.programmes.iter().position(|p| p == id)).unwrap_or(0);
-        let heard = area_heard(&sound.scene, &points, programme).unwrap();
+        let Ok(heard) = area_heard(&sound.scene, &points, programme) else {
+            unreachable!("an area of an estate is no great calculation")
+        };
         each(&sound.scene, &points, heard);
     }
 }
