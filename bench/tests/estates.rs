@@ -1,9 +1,12 @@
 //! What is heard on an estate, and what it costs: counted, not timed.
 
-use loamline_acoustics::{AreaHeard, Points, Scene, Weighting, area_heard, field};
+use loamline_acoustics::{
+    AreaHeard, LimitQuantity, Points, ReceiverLevel, Scene, Weighting, area_heard, boundary_levels, field,
+};
+use loamline_adapt::{NEIGHBOUR_SPACING_M, neighbour_receivers, neighbour_scene};
 use loamline_bench::estates::estate;
 use loamline_model::{SourceFile, read_job};
-use loamline_study::{Crowd, Sampling, Study};
+use loamline_study::{Crowd, Sampling, Study, neighbours};
 
 /// Places of the first areas of an estate with what is heard there.
 fn heard(loudspeakers: usize, areas: usize, mut each: impl FnMut(&Scene, &Points, AreaHeard)) {
@@ -53,4 +56,36 @@ fn an_estate_is_heard_as_if_everyone_were_followed() {
         }
     });
     assert_eq!(areas, 2);
+}
+
+/// Every place of a boundary worked out, against those that are looked at.
+#[test]
+fn the_loudest_place_of_a_boundary_is_found() {
+    for seed in [1, 2] {
+        let job = read_job(&SourceFile::new("job.toml", estate(160, seed)), &[]).unwrap();
+        let study = Study::new(job);
+        let scene = study.sound();
+        let sound = (*scene).as_ref().unwrap();
+        let (levels, _) = neighbours(study.job(), sound);
+        assert_eq!(levels.len(), 4);
+        for side in ["south", "east"] {
+            let n = &study.job().document().neighbours[side];
+            let all = neighbour_receivers(study.job(), n, NEIGHBOUR_SPACING_M);
+            let everywhere = boundary_levels(&neighbour_scene(study.job(), sound, &all).unwrap()).unwrap();
+            let told = &levels[side];
+            assert!(told.receivers.len() < everywhere.len(), "{} places", told.receivers.len());
+            for j in &told.day {
+                let value = |r: &ReceiverLevel| match j.judgement.quantity {
+                    LimitQuantity::TotalDba => r.levels.total_dba,
+                    LimitQuantity::Octave63Hz => r.levels.bands_db[0],
+                };
+                let highest = everywhere.iter().map(value).fold(f64::NEG_INFINITY, f64::max);
+                let found = j.judgement.level_db;
+                assert!(
+                    (highest - found).abs() < 0.05,
+                    "{side} of {seed}: {found} dB, {highest} dB everywhere"
+                );
+            }
+        }
+    }
 }

@@ -3,6 +3,7 @@
 //! [`Study`] is a job at one revision. Ask it for the runs as they lie, the lines, what is heard, the findings: each is made
 //! once. [`Study::next`] is the study of another revision; only what depends on the change is worked out again.
 
+mod along_boundary;
 mod asked_limits;
 mod at_place;
 mod bass;

@@ -32,7 +32,7 @@ pub fn boundary_levels(scene: &BoundaryScene) -> Result<Vec<ReceiverLevel>, Boun
 /// [`BoundarySceneError`] lists everything wrong with the scene.
 pub fn boundary_levels_after(
     scene: &BoundaryScene,
-    earlier: Option<(&BoundaryScene, &[ReceiverLevel])>,
+    earlier: Option<(&BoundaryScene, &[&ReceiverLevel])>,
 ) -> Result<Vec<ReceiverLevel>, BoundarySceneError> {
     let site = Site::new(scene)?;
     let known = earlier.map_or_else(Vec::new, |(before, levels)| unchanged(scene, before, levels));
@@ -76,7 +76,7 @@ pub fn boundary_levels_after(
 fn unchanged<'l>(
     scene: &BoundaryScene,
     before: &BoundaryScene,
-    levels: &'l [ReceiverLevel],
+    levels: &[&'l ReceiverLevel],
 ) -> Vec<Option<Vec<&'l SourceContribution>>> {
     let same = scene.atmosphere == before.atmosphere
         && scene.ground == before.ground
