@@ -9,6 +9,7 @@ mod ground;
 mod lines;
 mod load;
 mod omitted;
+mod plan;
 mod plan_index;
 mod read_file;
 mod redrawn;
