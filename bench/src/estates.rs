@@ -107,7 +107,7 @@ pub fn estate(loudspeakers: usize, seed: u64) -> String {
         .map(|number| {
             let (row, along) = (number / columns, number % columns);
             // There and back, so that the plots of a rack lie together.
-            let column = if row % 2 == 0 { along } else { columns - 1 - along };
+            let column = if row.is_multiple_of(2) { along } else { columns - 1 - along };
             Plot {
                 number: number + 1,
                 corner: Point2::new(PLOT_M * column as f64, PLOT_M * row as f64),

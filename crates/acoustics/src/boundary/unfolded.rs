@@ -67,7 +67,7 @@ impl<'s> View<'s> {
         match self.face {
             None => Seen { obstacle: &self.site.obstacles[number], half: None },
             Some(face) => {
-                let half = Half { face, before: number % 2 == 0 };
+                let half = Half { face, before: number.is_multiple_of(2) };
                 Seen { obstacle: &self.site.obstacles[number / 2], half: Some(half) }
             }
         }

@@ -115,7 +115,7 @@ pub(super) fn arrivals_from(
         let placed = &scene.placed[source];
         let receiver = &points.receivers[points.slot(point)];
         let mut nearby = Nearby::default();
-        nearby.gather(&scene.world, placed, &Patch::around(&[*receiver]));
+        nearby.gather_screens(&scene.world, placed, &Patch::around(&[*receiver]));
         let row = matrix.band_energies(point, column);
         let energy: f64 = row.iter().zip(&gains).map(|(e, g)| f64::from(*e) * g).sum();
         let length_m = first_m(&scene.world, placed, &nearby, receiver, &mut Scratch::default());

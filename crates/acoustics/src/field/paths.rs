@@ -134,6 +134,12 @@ impl Nearby {
 
     /// Finds what may matter for any point of the patch; leaves out only what certainly does not.
     pub(crate) fn gather(&mut self, world: &World, source: &Placed, patch: &Patch) {
+        self.gather_screens(world, source, patch);
+        self.gather_images(world, source, patch);
+    }
+
+    /// What may stand in or beside the straight way alone: enough for when sound arrives.
+    pub(crate) fn gather_screens(&mut self, world: &World, source: &Placed, patch: &Patch) {
         let s = source.at.plan();
         let span = patch.with(s);
         let farthest_m = apart(span.low, span.high) + 100.0;
@@ -151,6 +157,13 @@ impl Nearby {
                 self.screens.push(i as u32);
             }
         }
+    }
+
+    fn gather_images(&mut self, world: &World, source: &Placed, patch: &Patch) {
+        let s = source.at.plan();
+        let centre = patch.low.lerp(patch.high, 0.5);
+        let radius_m = 0.5 * apart(patch.low, patch.high) + 1e-6;
+        let corners = patch.corners();
         self.images.clear();
         self.legs.clear();
         for (i, image) in source.images.iter().enumerate() {
