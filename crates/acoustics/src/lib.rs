@@ -21,6 +21,7 @@
 //! - Every loudspeaker alone, to choose and weigh them (energies are linear in power and gain): [`energy_matrix`] once.
 //! - First arrivals: [`arrivals_of`] with that matrix. [`arrivals`] makes the matrix itself, which is nearly all of its
 //!   time. A gain scales a loudspeaker's energies and a delay leaves them as they are: no need for another matrix.
+//! - All of that over a listening area, on a site of any size: [`area_heard`], which follows far loudspeakers to a few places.
 //! - The bass of each loudspeaker alone as waves: [`waves`].
 //!
 //! # Speed
