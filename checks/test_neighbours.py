@@ -49,7 +49,7 @@ def predicted(folder, text):
     (folder / "catalogue").mkdir(exist_ok=True)
     (folder / "catalogue" / "own.toml").write_text(model("plain", directivity='{ kind = "omnidirectional" }'))
     (folder / "job.toml").write_text(text)
-    done = tool.run("predict", folder, "--json")
+    done = tool.run("predict", folder, "--each", "--json")
     assert done.returncode in (0, 1), done.stderr
     return json.loads(done.stdout)["report"]
 
@@ -336,3 +336,14 @@ def test_tuning_keeps_the_worst_case_below_the_limit(tmp_path):
     assert all(low["margin_db"] >= 1 - 0.05 for low in reached.values()), reached
     # Steps of half a decibel, two channels nearly alike: about 3 dB between them.
     assert 1.5 < reached["energy"]["energy_db"] - reached["worst"]["energy_db"] < 4.5
+
+
+def test_what_each_loudspeaker_gives_is_told_when_it_is_asked_for(tmp_path):
+    """The sums are the same with it and without it; without it nothing of it is there."""
+    full = predicted(tmp_path, job([(0, 3, 1, 0, {}), (0, -3, 1, 0, {})], (50, 0, 4)))
+    sums = json.loads(tool.run("predict", tmp_path, "--json").stdout)["report"]
+    assert sums["levels"] == full["levels"] and sums["findings"] == full["findings"]
+    for neighbour in full["neighbours"].values():
+        for receiver in neighbour["receivers"]:
+            assert len(receiver.pop("contributions")) == 2
+    assert sums["neighbours"] == full["neighbours"]

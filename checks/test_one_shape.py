@@ -88,7 +88,7 @@ def test_locate(both):
 
 def test_levels_and_neighbours(both):
     folder, answer = both
-    report = printed("predict", folder)["report"]
+    report = printed("predict", folder, "--each")["report"]
     neighbours = report.pop("neighbours")
     assert without(answer("levels"), "frequencies_hz") == report
     told = without(answer("neighbours"))["neighbours"]

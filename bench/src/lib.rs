@@ -2,5 +2,6 @@
 //!
 //! Benchmarks: the engines beside a plain way of doing the same, with ratios.
 
+pub mod estates;
 pub mod gardens;
 pub mod server;

@@ -21,6 +21,7 @@
 //! - Every loudspeaker alone, to choose and weigh them (energies are linear in power and gain): [`energy_matrix`] once.
 //! - First arrivals: [`arrivals_of`] with that matrix. [`arrivals`] makes the matrix itself, which is nearly all of its
 //!   time. A gain scales a loudspeaker's energies and a delay leaves them as they are: no need for another matrix.
+//! - All of that over a listening area, on a site of any size: [`area_heard`], which follows far loudspeakers to a few places.
 //! - The bass of each loudspeaker alone as waves: [`waves`].
 //!
 //! # Speed
@@ -54,7 +55,7 @@ mod weighting;
 pub use air::{Absorption, Air, AirError};
 pub use areas::{
     AreaArrivals, AreaError, AreaStatistics, Arrival, ArrivalSpread, ECHO_LEVEL_DB, ECHO_TIME_S, SampleError,
-    area_arrivals, area_statistics, arrival_spread, percentile, sample_outline,
+    area_arrivals, area_statistics, arrival_spread, grid_steps, percentile, sample_outline,
 };
 pub use bands::{
     BAND_COUNT, Band, BandValues, OCTAVE_COUNT, Octave, OctaveValues, band_values, octave_means_db,
@@ -82,9 +83,9 @@ pub use exposure::{
     niosh_dose_percent, niosh_permitted_s, who_venue_margin_db,
 };
 pub use field::{
-    BassLine, EnergyMatrix, Field, GroundMet, IncrementalField, NEAREST_M, PathShare, Points, Probe, Reason,
-    Reflector, SourceShare, Waves, WavesError, Way, arrivals, arrivals_of, energy_matrix, field, probe,
-    waves,
+    AreaHeard, AreaShares, BassLine, EnergyMatrix, Field, GroundMet, IncrementalField, NEAREST_M, PathShare,
+    Points, Probe, Reason, Reflector, SourceShare, Waves, WavesError, Way, area_heard, arrivals, arrivals_of,
+    energy_matrix, field, field_within, probe, waves,
 };
 pub use ground::{Ground, GroundEffect, GroundError, GroundGeometry, LOWEST_HEIGHT_M, ground_effect};
 pub use level::{

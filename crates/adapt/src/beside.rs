@@ -52,9 +52,10 @@ fn ends(line: &[Point2]) -> Vec<(Point2, Point2)> {
 
 /// Whether a place lies along a face that cable may be clipped to.
 pub(crate) fn along_a_wall(job: &Job, at: Point2) -> bool {
-    let d = job.document();
-    d.walls.values().any(|w| w.clip && near_line(&w.line, at, ALONG_M))
-        || d.buildings.values().any(|b| b.clip && b.outline.distance_to_outline(at) <= ALONG_M)
+    job.walls_near(at, ALONG_M).any(|(_, w)| w.clip && near_line(&w.line, at, ALONG_M))
+        || job
+            .buildings_near(at, ALONG_M)
+            .any(|(_, b)| b.clip && b.outline.distance_to_outline(at) <= ALONG_M)
 }
 
 fn near_line(line: &[Point2], at: Point2, within_m: f64) -> bool {

@@ -22,15 +22,14 @@ pub fn length_rules(job: &Job) -> LengthRules {
 /// Every run of every line as it lies, lines in the order of the document, runs from the rack on: the existing cable
 /// of a line that starts at a stub, then those the document writes.
 pub fn laid_runs(job: &Job) -> Vec<LaidRun> {
+    job.document().lines.keys().flat_map(|line| laid_runs_of(job, line)).collect()
+}
+
+/// The runs of one line, as [`laid_runs`] has them.
+pub fn laid_runs_of(job: &Job, line: &str) -> Vec<LaidRun> {
     let rules = length_rules(job);
-    job.document()
-        .lines
-        .keys()
-        .flat_map(|line| {
-            let own = job.runs(line).into_iter().map(|run| laid_run(job, line, &run, &rules));
-            existing_run(job, line).into_iter().chain(own).collect::<Vec<_>>()
-        })
-        .collect()
+    let own = job.runs(line).into_iter().map(|run| laid_run(job, line, &run, &rules));
+    existing_run(job, line).into_iter().chain(own).collect()
 }
 
 fn laid_run(job: &Job, line: &str, run: &RunView<'_>, rules: &LengthRules) -> LaidRun {
@@ -168,8 +167,9 @@ fn softer_side(job: &Job, leg: Segment, at: Point2) -> (Option<String>, Option<L
 /// fractions.
 fn cut_at_surfaces(job: &Job, sleeves: &[String], leg: Segment) -> Vec<(f64, f64)> {
     let mut cuts = vec![0.0, 1.0];
-    let (surfaces, buildings) = (&job.document().surfaces, &job.document().buildings);
-    let outlines = surfaces.values().map(|s| &s.outline).chain(buildings.values().map(|b| &b.outline));
+    let ends = [leg.a, leg.b];
+    let (surfaces, buildings) = (job.surfaces_along(&ends), job.buildings_along(&ends));
+    let outlines = surfaces.map(|(_, s)| &s.outline).chain(buildings.map(|(_, b)| &b.outline));
     cuts.extend(outlines.flat_map(|o| o.inside_intervals(leg)).flat_map(|(a, b)| [a, b]));
     cuts.extend(mouths(job, sleeves, leg));
     // Strips along walls and sleeves are found by stepping: a tenth of a metre is finer than a crew lays.
@@ -188,7 +188,7 @@ const ONE_CROSSING_M: f64 = 0.15;
 /// crosses above what is buried.
 fn crossings(job: &Job, way: &[Point2], sleeves: &[String]) -> Vec<(String, Point2)> {
     let mut crossed: Vec<(String, Point2)> = Vec::new();
-    for (id, service) in &job.document().services {
+    for (id, service) in job.services_along(way) {
         for w in way.windows(2) {
             for s in service.line.windows(2) {
                 let met = segments_cross(Segment::new(w[0], w[1]), Segment::new(s[0], s[1]));

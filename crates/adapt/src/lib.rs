@@ -27,7 +27,7 @@ pub use error::{FilterError, SilentBecause, SoundErrors, SoundProblem};
 pub use existing::{existing_run, in_parallel, not_known};
 pub use ground_plan::{LAWN_EDGE_M, NIPPLE_M, Pricing, ground_plan, on_lawn_edge, wall_thickness_m};
 pub use inputs::{AddedLead, feeding_sources, leads, leads_of_channel};
-pub use laid::{laid_runs, length_rules};
+pub use laid::{laid_runs, laid_runs_of, length_rules};
 pub use neighbours::{
     NEIGHBOUR_SPACING_M, floor_of_receiver, neighbour_receivers, neighbour_scene, neighbour_spacing_m,
     neighbour_surroundings, octave_power,

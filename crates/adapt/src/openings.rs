@@ -13,14 +13,14 @@ const PASSAGE_M: f64 = 0.25;
 
 /// Whether a place is inside a building.
 pub fn inside_a_building(job: &Job, at: Point2) -> bool {
-    job.document().buildings.values().any(|b| b.outline.contains_with_margin(at, INSIDE_M))
+    job.buildings_near(at, 0.0).any(|(_, b)| b.outline.contains_with_margin(at, INSIDE_M))
 }
 
 /// Where a way goes through outer walls, in order. What lies in a sleeve needs no opening.
 pub(crate) fn wall_openings(job: &Job, way: &[Point2], sleeves: &[String]) -> Vec<WallOpening> {
     let d = job.document();
     let mut found: Vec<WallOpening> = Vec::new();
-    for (building, b) in &d.buildings {
+    for (building, b) in job.buildings_along(way) {
         let inside = |p: Point2| b.outline.contains_with_margin(p, INSIDE_M);
         // Whether the way is inside, piece by piece between meetings with the outline.
         let mut was: Option<bool> = None;

@@ -94,6 +94,9 @@ pub enum Command {
         /// Meter frequencies, comma-separated; `dc` for direct current.
         #[arg(long, value_name = "FREQUENCIES")]
         at: Option<String>,
+        /// Only this line; nothing else is worked out.
+        #[arg(long, value_name = "LINE")]
+        line: Option<String>,
         /// What a good line may differ by.
         #[command(flatten)]
         tolerances: ToleranceArguments,
@@ -197,6 +200,9 @@ pub struct PredictArguments {
     /// Height of the ears above the ground at that place.
     #[arg(long, value_name = "HEIGHT", default_value = "1.6 m")]
     pub ear: String,
+    /// In JSON, also what each loudspeaker gives at each place of the neighbours: megabytes where there are many.
+    #[arg(long, conflicts_with = "at")]
+    pub each: bool,
 }
 
 /// Arguments of `pack`.

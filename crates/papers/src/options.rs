@@ -81,6 +81,11 @@ impl Part {
         }
     }
 
+    /// Whether it says how loud it is anywhere: in areas, at neighbours, at the loudest place, over the plan.
+    pub const fn tells_levels(self) -> bool {
+        matches!(self, Self::Proposal | Self::BeforeWork | Self::Certificate | Self::Data)
+    }
+
     /// The part of a name.
     ///
     /// # Errors
@@ -136,8 +141,25 @@ impl PackOptions {
         })
     }
 
+    /// Whether a part that is asked for tells levels ([`Part::tells_levels`]).
+    pub fn tells_levels(&self) -> bool {
+        Part::ALL.into_iter().any(|part| part.tells_levels() && self.wants(part))
+    }
+
     /// Whether a part is asked for.
     pub(crate) fn wants(&self, part: Part) -> bool {
         self.only.is_empty() || self.only.contains(&part)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn levels_are_told_by_some_parts_only() {
+        let only = |only: &[Part]| PackOptions { only: only.to_vec(), ..PackOptions::usual().unwrap() };
+        assert!(only(&[]).tells_levels() && only(&[Part::Labels, Part::Proposal]).tells_levels());
+        assert!(!only(&[Part::Labels, Part::Tables, Part::Crew]).tells_levels());
     }
 }

@@ -2,6 +2,7 @@
 //! figures is left out.
 
 use crate::drawing::LevelField;
+use crate::options::PackOptions;
 use indexmap::IndexMap;
 use loamline_acoustics::{LimitQuantity, Points, Weighting, field};
 use loamline_adapt::{LaidRun, Sound, laid_runs};
@@ -207,9 +208,19 @@ impl Results {
 
     /// Everything a study knows, and the field of levels under the client's plan.
     pub fn of(study: &Study) -> Self {
+        Self::with_levels(study, true)
+    }
+
+    /// What the parts that are asked for say: levels are worked out only where one of them tells any.
+    pub fn for_pack(study: &Study, options: &PackOptions) -> Self {
+        Self::with_levels(study, options.tells_levels())
+    }
+
+    fn with_levels(study: &Study, tells_levels: bool) -> Self {
         let runs = study.runs();
         let lines = study.lines();
-        let heard = study.heard();
+        let heard = tells_levels.then(|| study.heard());
+        let levels = heard.as_ref().and_then(|heard| heard.levels.as_ref());
         let judged = |all: &[Judged]| {
             all.iter()
                 .map(|j| LimitResult {
@@ -248,7 +259,7 @@ impl Results {
             };
             (id.clone(), result)
         });
-        let areas = heard.levels.iter().flat_map(|l| &l.areas).map(|(id, a)| {
+        let areas = levels.iter().flat_map(|l| &l.areas).map(|(id, a)| {
             let s = &a.statistics;
             let result = AreaResult {
                 mean_dba: s.mean_dba,
@@ -260,10 +271,11 @@ impl Results {
             (id.clone(), result)
         });
         let neighbours = heard
-            .neighbours
             .iter()
+            .flat_map(|heard| &heard.neighbours)
             .map(|(id, n)| (id.clone(), NeighbourResult { day: judged(&n.day), night: judged(&n.night) }));
-        let loudest = heard.levels.as_ref().and_then(|l| l.loudest.as_ref());
+        let loudest = levels.and_then(|l| l.loudest.as_ref());
+        let sound = heard.as_ref().and_then(|heard| heard.sound.as_ref());
         Self {
             judged: study.judged().to_vec(),
             loudspeakers: loudspeakers.collect(),
@@ -274,7 +286,7 @@ impl Results {
             areas: areas.collect(),
             neighbours: neighbours.collect(),
             loudest: loudest.map(|l| (l.level_dba, l.loudspeaker.clone(), l.permitted_s)),
-            field: heard.sound.as_ref().and_then(|sound| level_field(study.job(), sound)),
+            field: sound.and_then(|sound| level_field(study.job(), sound)),
             runs,
         }
     }

@@ -1,5 +1,6 @@
 //! The neighbours: levels by ISO 9613-2 against the limits of the brief.
 
+use crate::along_boundary::{Along, COARSE_M, finest_m, is_large, levels_along};
 use crate::asked_limits::{When, hours_finding};
 use crate::error::NeighbourError;
 use crate::finding::{Finding, Severity, Subject};
@@ -8,7 +9,7 @@ use crate::names::{named_or, neighbour_words};
 use indexmap::IndexMap;
 use loamline_acoustics::{
     BoundaryProblem, BoundaryScene, FaceOf, ISO_OCTAVES, Judgement, LimitQuantity, NeighbourLimit,
-    ReceiverLevel, Verdict, boundary_levels_after, judge,
+    ReceiverLevel, Verdict, judge,
 };
 use loamline_adapt::{
     NEIGHBOUR_SPACING_M, Sound, floor_of_receiver, neighbour_receivers, neighbour_scene, neighbour_spacing_m,
@@ -32,6 +33,19 @@ pub struct NeighbourLevels {
     pub day: Vec<Judged>,
     /// By night, turned down as the brief says.
     pub night: Vec<Judged>,
+}
+
+impl NeighbourLevels {
+    /// The same without what each loudspeaker gives at each of its points.
+    #[must_use]
+    pub fn summed(&self) -> Self {
+        Self {
+            name: self.name.clone(),
+            receivers: self.receivers.iter().map(ReceiverLevel::summed).collect(),
+            day: self.day.clone(),
+            night: self.night.clone(),
+        }
+    }
 }
 
 /// A limit held against the worst point.
@@ -68,7 +82,9 @@ pub fn neighbours(job: &Job, sound: &Sound) -> (IndexMap<String, NeighbourLevels
 /// Levels at neighbours kept by the scene they were worked out for: of a scene in which a few loudspeakers moved, only those
 /// are worked out.
 #[derive(Debug)]
-pub(crate) struct KeptNeighbours(MemoById<BoundaryScene, Result<Vec<ReceiverLevel>, NeighbourError>>);
+pub(crate) struct KeptNeighbours(
+    MemoById<(BoundaryScene, Along), Result<Vec<ReceiverLevel>, NeighbourError>>,
+);
 
 impl Default for KeptNeighbours {
     fn default() -> Self {
@@ -129,10 +145,16 @@ fn neighbour(
     spacing_m: f64,
     kept: &KeptNeighbours,
 ) -> Result<NeighbourLevels, NeighbourError> {
-    let scene = neighbour_scene(job, sound, &neighbour_receivers(job, n, spacing_m))?;
-    let made = kept.0.get(id, scene, |scene, earlier| {
-        let earlier = earlier.and_then(|(scene, levels)| Some((scene, levels.as_deref().ok()?)));
-        Ok(boundary_levels_after(scene, earlier)?)
+    let loudspeakers = sound.sources.len();
+    let all = neighbour_receivers(job, n, finest_m(n, loudspeakers, spacing_m));
+    let mut scene = neighbour_scene(job, sound, &all)?;
+    let coarse_m = is_large(loudspeakers).then(|| spacing_m.max(COARSE_M));
+    let worst = job.document().brief.neighbour_in_step == InStep::Worst;
+    let along = Along::of(n, std::mem::take(&mut scene.receivers), coarse_m, worst);
+    scene.receivers = along.first_receivers();
+    let made = kept.0.get(id, (scene, along), |(scene, along), earlier| {
+        let earlier = earlier.and_then(|((before, _), levels)| Some((before, levels.as_deref().ok()?)));
+        Ok(levels_along(scene, along, earlier)?)
     });
     let day_levels = (*made).clone()?;
     let night_levels: Vec<ReceiverLevel> =
@@ -210,7 +232,12 @@ fn not_worked_out(job: &Job, loudspeakers: &[String], id: &str, why: &NeighbourE
 
 fn coarser(job: &Job, loudspeakers: usize, spacing_m: f64) -> Option<Finding> {
     let (id, _) = job.document().neighbours.iter().find(|(_, n)| n.line.len() > 1)?;
-    if spacing_m <= NEIGHBOUR_SPACING_M {
+    let (usual_m, finer) = if is_large(loudspeakers) {
+        (COARSE_M, ", more finely where it is loudest")
+    } else {
+        (NEIGHBOUR_SPACING_M, "")
+    };
+    if spacing_m <= usual_m {
         return None;
     }
     let most =
@@ -218,7 +245,8 @@ fn coarser(job: &Job, loudspeakers: usize, spacing_m: f64) -> Option<Finding> {
     let sentence = Sentence::from("The boundary lines of the neighbours are looked at every ")
         + Measure::Length(spacing_m)
         + " instead of every "
-        + Measure::Length(NEIGHBOUR_SPACING_M)
+        + Measure::Length(usual_m)
+        + finer
         + format!(": with {loudspeakers} loudspeakers at most {most} places are worked out.");
     let about = Subject::new("neighbours", id);
     Some(

@@ -8,17 +8,17 @@ use crate::sampling::{Crowd, Sampling};
 use crate::speech::{masked, over_masker_db, speech_findings};
 use indexmap::IndexMap;
 use loamline_acoustics::{
-    AreaArrivals, AreaStatistics, Arrival, BAND_COUNT, BandValues, EnergyMatrix, Points, SILENCE_DB,
-    Weighting, area_arrivals, area_statistics, arrivals_of, db_from_energy, energy_from_db, energy_matrix,
-    field, niosh_permitted_s, octave_sums_db, who_venue_margin_db,
+    AreaArrivals, AreaHeard, AreaStatistics, BandValues, Points, SILENCE_DB, Weighting, area_arrivals,
+    area_heard, area_statistics, db_from_energy, energy_from_db, field_within, niosh_permitted_s,
+    octave_sums_db, who_venue_margin_db,
 };
 use loamline_adapt::{Sound, SoundErrors};
 use loamline_geometry::{Point3, direction};
 use loamline_limits::go_on;
 use loamline_model::Job;
 use loamline_model::document::Area;
-use loamline_terms::OctaveValues;
 use serde::Serialize;
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 /// A scene, or what is wrong with it.
@@ -120,6 +120,8 @@ struct LoudestAsked {
     scene: Same<Scened>,
     /// Tags, and places in front of them.
     places: Vec<(String, Point3)>,
+    /// How far in front, metres.
+    nearest_m: f64,
 }
 
 /// Levels in every area and at the loudest place, with what wants attention.
@@ -169,8 +171,11 @@ pub(crate) fn levels(
         }
     }
     kept.areas.keep_only(|id| job.document().areas.contains_key(id));
-    let asked = LoudestAsked { scene: Same(Arc::clone(scene)), places: places_in_front(job, sound) };
-    let loudest = (*kept.loudest.get(asked, |asked, _| loudest(sound, &asked.places))).clone();
+    let nearest_m = job.document().brief.nearest_listener_m;
+    let asked =
+        LoudestAsked { scene: Same(Arc::clone(scene)), places: places_in_front(job, sound), nearest_m };
+    let loudest =
+        (*kept.loudest.get(asked, |asked, _| loudest(sound, &asked.places, asked.nearest_m))).clone();
     findings.extend(loudest.as_ref().and_then(loudest_finding));
     findings.extend(speech_findings(job));
     findings.extend(idle_loudspeakers(sound, &areas));
@@ -180,75 +185,41 @@ pub(crate) fn levels(
 fn area_levels(sound: &Sound, asked: &AreaAsked) -> Result<AreaLevels, FieldError> {
     let (area, wanted, spacing_m) = (&asked.area, asked.programme, asked.sampling.spacing_m);
     let points = Points::grid(&sound.scene, &area.outline, area.ear_m(), spacing_m)?;
-    let all = field(&sound.scene, &points);
+    let AreaHeard { field: all, shares } = area_heard(&sound.scene, &points, wanted)?;
     let bands: Vec<BandValues> = (0..all.len()).map(|p| all.band_levels_db(p)).collect();
     let statistics = area_statistics(&bands, area.target_dba, area.within_db)?;
     let plays = |s: usize| sound.scene.source(s).is_some_and(|x| x.programme == wanted);
-    let matrix = energy_matrix(&sound.scene, &points)?;
-    let alone = levels_alone(&matrix);
+    let alone = shares.levels_dba();
     let other = db_from_energy(
         alone.iter().enumerate().filter(|(s, _)| !plays(*s)).map(|(_, l)| energy_from_db(*l)).sum(),
     );
     let mut order: Vec<usize> = (0..alone.len()).collect();
     order.sort_by(|&a, &b| alone[b].total_cmp(&alone[a]));
-    let of_programme: Vec<Vec<Arrival>> = arrivals_of(&sound.scene, &points, &matrix)
-        .into_iter()
-        .map(|list| list.into_iter().enumerate().filter(|(s, _)| plays(*s)).map(|(_, a)| a).collect())
-        .collect();
+    let (who, of_programme) = shares.arrivals(&sound.scene, &points, plays);
     let dba = all.levels_db(Weighting::A);
     Ok(AreaLevels {
         name: area.name.clone(),
         target_dba: area.target_dba,
         within_db: area.within_db,
         statistics,
-        arrivals: area_arrivals(&of_programme).map(|a| named_arrivals(a, &plays, alone.len())),
+        arrivals: area_arrivals(&of_programme).map(|a| named_arrivals(a, &who)),
         loudspeakers: order.into_iter().map(|s| (sound.sources[s].clone(), alone[s])).collect(),
         other_programmes_dba: (other > SILENCE_DB).then_some(other),
         speech_over_others_db: (asked.speech && other > SILENCE_DB).then(|| {
-            let own = octaves_db(&matrix, &plays);
-            over_masker_db(&own, &octaves_db(&matrix, &|s| !plays(s)))
+            let together = |of: &dyn Fn(usize) -> bool| octave_sums_db(&shares.together_db(of));
+            over_masker_db(&together(&plays), &together(&|s| !plays(s)))
         }),
         spacing_m,
         points: points.places().iter().copied().zip(dba).collect(),
     })
 }
 
-/// Puts the places of the arrivals back into the order of all sources, from the order of those on the programme.
-fn named_arrivals(mut a: AreaArrivals, plays: &impl Fn(usize) -> bool, sources: usize) -> AreaArrivals {
-    let on_programme: Vec<usize> = (0..sources).filter(|&s| plays(s)).collect();
+/// Puts the places of the arrivals back into the order of all sources, from the order of those that may count.
+fn named_arrivals(mut a: AreaArrivals, who: &[usize]) -> AreaArrivals {
     for place in [&mut a.worst.first, &mut a.worst.last] {
-        *place = on_programme.get(*place).copied().unwrap_or(*place);
+        *place = who.get(*place).copied().unwrap_or(*place);
     }
     a
-}
-
-/// LAeq of each loudspeaker alone, mean energy over points.
-fn levels_alone(matrix: &EnergyMatrix) -> Vec<f64> {
-    let gains = Weighting::A.band_gains_db().map(energy_from_db);
-    let n = matrix.points().max(1) as f64;
-    (0..matrix.sources())
-        .map(|s| {
-            let sum: f64 = (0..matrix.points())
-                .map(|p| {
-                    matrix.band_energies(p, s).iter().zip(&gains).map(|(e, g)| f64::from(*e) * g).sum::<f64>()
-                })
-                .sum();
-            db_from_energy(sum / n)
-        })
-        .collect()
-}
-
-/// Octaves of some sources together, mean energy over points, dB.
-fn octaves_db(matrix: &EnergyMatrix, of: &impl Fn(usize) -> bool) -> OctaveValues {
-    let mut bands = [0.0; BAND_COUNT];
-    for s in (0..matrix.sources()).filter(|s| of(*s)) {
-        go_on();
-        for p in 0..matrix.points() {
-            bands.iter_mut().zip(matrix.band_energies(p, s)).for_each(|(sum, e)| *sum += f64::from(*e));
-        }
-    }
-    let n = matrix.points().max(1) as f64;
-    octave_sums_db(&bands.map(|e| db_from_energy(e / n)))
 }
 
 /// Ears of somebody sitting on the ground, in a chair, standing in front of each loudspeaker: whichever is nearest to the
@@ -265,9 +236,31 @@ fn places_in_front(job: &Job, sound: &Sound) -> Vec<(String, Point3)> {
     places
 }
 
-fn loudest(sound: &Sound, places: &[(String, Point3)]) -> Option<Loudest> {
-    let points = Points::new(&sound.scene, places.iter().map(|p| p.1).collect()).ok()?;
-    let levels = field(&sound.scene, &points).levels_db(Weighting::A);
+/// Side of the squares in which places in front of loudspeakers are looked at together, metres.
+const DISTRICT_M: f64 = 60.0;
+
+/// How far from such a square loudspeakers are asked, at least, metres.
+const DISTRICT_REACH_M: f64 = 100.0;
+
+/// The same in distances of the nearest listener: one more of its kind beyond this is at least 40 dB weaker at the loudest place by
+/// distance alone, and a thousand over a site with room for them, three times as far on average, add 0.05 dB.
+const REACH_TIMES_NEAREST: f64 = 100.0;
+
+fn loudest(sound: &Sound, places: &[(String, Point3)], nearest_m: f64) -> Option<Loudest> {
+    let reach_m = DISTRICT_REACH_M.max(REACH_TIMES_NEAREST * nearest_m);
+    let mut districts: BTreeMap<(i64, i64), Vec<usize>> = BTreeMap::new();
+    let square = |m: f64| (m / DISTRICT_M).floor() as i64;
+    for (i, (_, at)) in places.iter().enumerate() {
+        districts.entry((square(at.x), square(at.y))).or_default().push(i);
+    }
+    let mut levels = vec![SILENCE_DB; places.len()];
+    for of_district in districts.values() {
+        go_on();
+        let here = of_district.iter().map(|i| places[*i].1).collect();
+        let points = Points::new(&sound.scene, here).ok()?;
+        let heard = field_within(&sound.scene, &points, reach_m).levels_db(Weighting::A);
+        of_district.iter().zip(heard).for_each(|(i, level)| levels[*i] = level);
+    }
     let (i, &level_dba) = levels.iter().enumerate().rev().max_by(|a, b| a.1.total_cmp(b.1))?;
     Some(Loudest {
         loudspeaker: places[i].0.clone(),

@@ -3,6 +3,7 @@
 //! [`Study`] is a job at one revision. Ask it for the runs as they lie, the lines, what is heard, the findings: each is made
 //! once. [`Study::next`] is the study of another revision; only what depends on the change is worked out again.
 
+mod along_boundary;
 mod asked_limits;
 mod at_place;
 mod bass;
@@ -46,6 +47,7 @@ mod stub_length;
 mod study;
 mod suits;
 mod sweep_at;
+mod tag_findings;
 mod years;
 
 pub use asked_limits::{AskedLimit, When, asked_limits, neighbour_place};
@@ -67,7 +69,7 @@ pub use loamline_faults::LEAKAGE_MOHM;
 pub use measured::{Measured, measured_words, ohms};
 pub use meter::{
     ExpectedLine, ExpectedRun, Located, METER_FREQUENCIES_HZ, Question, ReadingWorking, Spot, expect,
-    expect_why, explain, fault_tables, readings_of,
+    expect_line, expect_why, explain, fault_tables, readings_of,
 };
 pub use names::{area_within, area_words, named_or, neighbour_within, neighbour_words, stub_words};
 pub use needs::{

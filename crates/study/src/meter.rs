@@ -2,7 +2,7 @@
 
 use crate::error::{StudyError, Unknown};
 use indexmap::IndexMap;
-use loamline_adapt::{CONDUCTOR_TEMPERATURE_C, LaidRun, line_input};
+use loamline_adapt::{CONDUCTOR_TEMPERATURE_C, LaidRun, laid_runs_of, line_input};
 use loamline_electrics::{COPPER_COEFFICIENT_PER_K, Line};
 use loamline_faults::{
     Asked, Diagnosis, Effort, ExpectedReading, Explanation, Fault, FaultError, LEAKAGE_DOUBTFUL_MOHM,
@@ -95,10 +95,20 @@ pub(crate) fn lines(
     runs: &[LaidRun],
     ground_temperature_c: Option<f64>,
 ) -> Result<IndexMap<String, Line>, StudyError> {
+    lines_among(job, runs, ground_temperature_c, |_| true)
+}
+
+/// Those of the lines that are wanted.
+fn lines_among(
+    job: &Job,
+    runs: &[LaidRun],
+    ground_temperature_c: Option<f64>,
+    wanted: impl Fn(&str) -> bool,
+) -> Result<IndexMap<String, Line>, StudyError> {
     let temperature_c = ground_temperature_c.unwrap_or(CONDUCTOR_TEMPERATURE_C);
     let warm = 1.0 + COPPER_COEFFICIENT_PER_K * (temperature_c - CONDUCTOR_TEMPERATURE_C);
     let mut all = IndexMap::new();
-    for view in job.lines() {
+    for view in job.lines().filter(|view| wanted(view.id)) {
         if let Some(input) = line_input(job, &view, runs)
             .map_err(|error| StudyError::LineValue { line: view.id.to_owned(), error })?
         {
@@ -121,6 +131,24 @@ pub fn expect(
     tolerances: &Tolerances,
 ) -> Result<IndexMap<String, ExpectedLine>, StudyError> {
     expect_of(&lines(job, runs, None)?, frequencies_hz, tolerances)
+}
+
+/// As [`expect`], of one line: nothing else of the job is worked out.
+///
+/// # Errors
+/// An unknown line or one with nothing to measure, or what the engine finds wrong with it.
+pub fn expect_line(
+    job: &Job,
+    line: &str,
+    frequencies_hz: &[f64],
+    tolerances: &Tolerances,
+) -> Result<IndexMap<String, ExpectedLine>, StudyError> {
+    let this = lines_among(job, &laid_runs_of(job, line), None, |id| id == line)?;
+    if this.is_empty() {
+        let known = job.document().lines.keys().map(String::as_str).filter(|id| *id != line);
+        return Err(StudyError::NothingToMeasure(Unknown::new("line", line, known)));
+    }
+    expect_of(&this, frequencies_hz, tolerances)
 }
 
 /// As [`expect`], of lines as the engine sees them.

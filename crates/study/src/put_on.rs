@@ -164,10 +164,8 @@ fn led_there(
             None => NoWay::NothingToJoin { tag, line },
         });
     };
-    let tag = (view.line.runs.len() + 1..)
-        .map(|n| format!("{}{n}", view.id))
-        .find(|t| !view.line.runs.contains_key(t))
-        .unwrap_or_default();
+    let mut tags = job.document().run_tags(view.id).skip(view.line.runs.len());
+    let tag = tags.find(|t| !view.line.runs.contains_key(t)).unwrap_or_default();
     told.push(format!("Run {tag} leads to it from {from}, {:.1} m along the ground.", path.length_m));
     Ok((format!("/lines/{}/runs/{tag}", view.id), run_value(from, id, &path)))
 }

@@ -71,8 +71,7 @@ impl Sampling {
         let most = (pairs / each).clamp(1, AREA_PLACES.number);
         let outline = &area.outline;
         let mut spacing_m = wanted_m.max((outline.area() / most as f64).sqrt());
-        let (low, high) = outline.bounds();
-        let size = high - low;
+        let size = outline.own_axes().size;
         let corners = outline.corners().len() as f64;
         let cells = (AREA_CELLS.number as f64).min(AREA_CELL_CORNERS.number as f64 / corners);
         let count = |s: f64| (size.x / s + 1.0) * (size.y / s + 1.0);
@@ -128,6 +127,7 @@ pub(crate) fn trials(bound: &'static Bound, places: usize, wanted: usize) -> usi
 #[cfg(test)]
 mod tests {
     use super::*;
+    use loamline_acoustics::grid_steps;
     use loamline_geometry::{Point2, Polygon};
     use loamline_model::document::Listeners;
     use proptest::prelude::*;
@@ -175,8 +175,9 @@ mod tests {
         ) {
             let a = area(w, d);
             let s = Sampling::of(&a, Crowd { loudspeakers, areas });
-            let steps = |length: f64| (length / s.spacing_m).floor().max(1.0);
-            let places = steps(w) * steps(d);
+            let (columns, rows) = (grid_steps(w, s.spacing_m), grid_steps(d, s.spacing_m));
+            // What is left over of a row or column may add one.
+            let places = columns * rows - columns - rows;
             prop_assert!(places <= AREA_PLACES.number as f64 * 1.01);
             prop_assert!(places * loudspeakers as f64 <= AREA_PAIRS.number as f64 * 1.01);
             prop_assert!(s.spacing_m >= s.wanted_m);

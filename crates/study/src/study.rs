@@ -20,6 +20,7 @@ use crate::sampling::{Crowd, Sampling};
 use crate::site_findings::site_findings;
 use crate::sources::{SourcesReport, sources};
 use crate::suits::suits_findings;
+use crate::tag_findings::tag_findings;
 use crate::years::years_findings;
 use indexmap::IndexMap;
 use loamline_acoustics::{
@@ -432,27 +433,34 @@ impl Study {
 
     /// Everything that wants attention, worst first.
     pub fn findings(&self) -> Arc<Vec<Finding>> {
-        let findings = self.0.findings.get_or_init(|| {
-            let (job, runs) = (&*self.0.job, self.runs());
-            let mut all = beginnings(job);
-            all.extend(site_findings(job, &runs));
-            all.extend(suits_findings(job, &runs));
-            all.extend(price_findings(job));
-            all.extend(colour_findings(job, &runs));
-            let judged = self.judged();
-            all.extend(judged_findings(job, &judged));
-            all.extend(years_findings(job, &runs, &judged));
-            all.extend(self.lines().findings.iter().cloned());
-            let heard = self.heard();
-            all.extend(heard.findings.iter().cloned());
-            all.extend(self.sources().findings.iter().cloned());
-            if heard.sound.is_none() {
-                // What cannot be heard is still to be protected.
-                all.extend(channel_findings(job));
-            }
-            worst_first(&mut all);
-            Arc::new(all)
-        });
+        let findings = self.0.findings.get_or_init(|| Arc::new(self.gathered(Some(&self.heard()))));
         Arc::clone(findings)
+    }
+
+    /// The same without what is heard in areas and at neighbours, which is not worked out for it.
+    pub fn findings_without_levels(&self) -> Arc<Vec<Finding>> {
+        Arc::new(self.gathered(None))
+    }
+
+    fn gathered(&self, heard: Option<&Heard>) -> Vec<Finding> {
+        let (job, runs) = (&*self.0.job, self.runs());
+        let mut all = beginnings(job);
+        all.extend(site_findings(job, &runs));
+        all.extend(suits_findings(job, &runs));
+        all.extend(price_findings(job));
+        all.extend(colour_findings(job, &runs));
+        all.extend(tag_findings(job, &runs));
+        let judged = self.judged();
+        all.extend(judged_findings(job, &judged));
+        all.extend(years_findings(job, &runs, &judged));
+        all.extend(self.lines().findings.iter().cloned());
+        all.extend(heard.iter().flat_map(|heard| heard.findings.iter().cloned()));
+        all.extend(self.sources().findings.iter().cloned());
+        if heard.is_none_or(|heard| heard.sound.is_none()) {
+            // What cannot be heard is still to be protected.
+            all.extend(channel_findings(job));
+        }
+        worst_first(&mut all);
+        all
     }
 }

@@ -116,3 +116,48 @@ fn cable_of_another_type_shares_the_slit_of_a_leg_and_never_its_stakes() {
         assert!((slit - (16.0 - bed_to)).abs() < 0.7, "{slit} m of slit, {bed_to}");
     }
 }
+
+/// Lines A1 and A11 give tags that are of one of them only, and the routed job has no tag twice.
+#[test]
+fn lines_with_numbers_give_tags_of_their_own() {
+    let mut many = String::new();
+    for n in 1..=11 {
+        many += &format!(
+            "[loudspeakers.L{n}]\nmodel = \"stake-110-wide\"\nposition = [{}, 20]\ntap = \"10 W\"\nline = \"A1\"\n",
+            4 * n
+        );
+    }
+    let text = format!(
+        r#"
+format = 1
+[job]
+name = "Numbered lines"
+[site]
+outline = [[0, 0], [60, 0], [60, 30], [0, 30]]
+[racks.R1]
+position = [2, 15]
+{many}
+[loudspeakers.M1]
+model = "stake-110-wide"
+position = [40, 8]
+tap = "10 W"
+line = "A11"
+[lines.A1]
+channel = "C1"
+cable = "burial-2x2.5mm2"
+[lines.A11]
+channel = "C2"
+cable = "burial-2x2.5mm2"
+"#
+    );
+    let mut file = on_two_channels(&text);
+    let routed = route(file.job()).unwrap_or_else(|e| panic!("{e}"));
+    file.apply(&routed.edit).unwrap();
+    let lines = &file.job().document().lines;
+    let tags: Vec<&String> = lines.values().flat_map(|line| line.runs.keys()).collect();
+    assert!(tags.iter().any(|t| *t == "A1-11") && tags.iter().any(|t| *t == "A11-1"), "{tags:?}");
+    let different: std::collections::BTreeSet<&&String> = tags.iter().collect();
+    assert_eq!(different.len(), tags.len());
+    let findings = Study::new(file.job().clone()).findings();
+    assert!(findings.iter().all(|f| !f.sentence.contains("is the tag of")));
+}

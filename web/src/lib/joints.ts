@@ -2,7 +2,7 @@
 import type { JobDocument, Thing } from '../api/document';
 import { nearestRun } from '../plan/ways';
 import type { Point } from './geometry';
-import { applied, at as valueAt, freeTag, pointer, put, type Patch } from './pointer';
+import { applied, at as valueAt, freeRunTag, freeTag, pointer, put, type Patch } from './pointer';
 
 /**
  * The edit that puts a joint into the run that lies nearest to a place; `null` where none lies near. The cable stays where it
@@ -19,8 +19,7 @@ export function intoRun(
   const { line, id, run, side, at } = near;
   const joint = freeTag(document, 'joints', 'J');
   const runs = doc.lines[line]!.runs;
-  let n = Object.keys(runs).length + 1;
-  while (`${line}${n}` in runs) n++;
+  const tag = freeRunTag(document, line, runs);
   const path = pointer('lines', line, 'runs', id);
   const typed = valueAt(document, path) as Record<string, unknown>;
   const { length: _measured, via: _via, ...same } = typed;
@@ -35,7 +34,7 @@ export function intoRun(
   patch.push(
     ...put(
       applied(document, patch),
-      pointer('lines', line, 'runs', `${line}${n}`),
+      pointer('lines', line, 'runs', tag),
       part({ from: joint }, run.via.slice(side)),
     ),
   );

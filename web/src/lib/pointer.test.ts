@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { applied, at, freeId, pointer, put, takeOut } from './pointer';
+import { applied, at, freeId, freeRunTag, pointer, put, takeOut } from './pointer';
 
 describe('pointers and patches', () => {
   const job = { loudspeakers: { L1: { position: [1, 2], tap: '10 W' } }, 'a/b': { 'c~d': 1 } };
@@ -25,5 +25,23 @@ describe('pointers and patches', () => {
   it('number new things on', () => {
     expect(freeId(job.loudspeakers, 'L')).toBe('L2');
     expect(freeId(undefined, 'R')).toBe('R1');
+  });
+});
+
+// The same cases as the tests of crates/model/src/document/tags.rs.
+describe('tags of new runs', () => {
+  it('number the runs of their line', () => {
+    expect(freeRunTag({}, 'A', {})).toBe('A1');
+    expect(freeRunTag({}, 'A', { A1: {}, A2: {} })).toBe('A3');
+  });
+  it('are of one line only', () => {
+    expect(freeRunTag({}, 'A1', {})).toBe('A1-1');
+    expect(freeRunTag({}, 'A11', {})).toBe('A11-1');
+    expect(freeRunTag({}, 'A-', {})).toBe('A--1');
+  });
+  it('leave their tags to what runs end at', () => {
+    expect(freeRunTag({ racks: { W1: {} } }, 'W', {})).toBe('W-1');
+    expect(freeRunTag({ racks: { W1a: {} } }, 'W', {})).toBe('W1');
+    expect(freeRunTag({ racks: { W1: {} }, loudspeakers: { 'W-1': {} } }, 'W', {})).toBe('W-2');
   });
 });

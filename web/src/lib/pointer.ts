@@ -62,6 +62,20 @@ export function freeTag(document: Record<string, unknown>, table: string, prefix
   return freeId(Object.assign({}, ...tables.map((t) => document[t] ?? {})) as object, prefix);
 }
 
+/**
+ * A tag for one more run of a line, as a route would give it: the line's with a number, a hyphen between where the line's ends in
+ * a digit or a hyphen or where something a run can end at has such a tag, so that no two lines give one tag.
+ */
+export function freeRunTag(document: Record<string, unknown>, line: string, runs: object): string {
+  const ends = Object.assign({}, ...TAGGED.map((t) => document[t] ?? {})) as object;
+  const alike = (tag: string) => tag.startsWith(line) && /^\d+$/.test(tag.slice(line.length));
+  const between = /[\d-]$/.test(line) || Object.keys(ends).some(alike) ? '-' : '';
+  for (let n = Object.keys(runs).length + 1; ; n++) {
+    const tag = `${line}${between}${n}`;
+    if (!(tag in runs) && !(tag in ends)) return tag;
+  }
+}
+
 /** A copy of a value with adds, replaces and removes of a patch carried out; what is not touched is shared. */
 export function applied<T>(value: T, patch: Patch): T {
   return patch.reduce((whole, { op, path, value }) => changed(whole, parts(path), op, value) as T, value);

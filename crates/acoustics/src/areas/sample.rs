@@ -31,10 +31,23 @@ pub enum SampleError {
     },
 }
 
-/// Points inside an outline on a square grid, rows from south to north, each from west to east. The grid is centred
-/// on the rectangle around the outline, so moving an outline moves its points with it (turning it does not). Every
-/// point stands for about `spacing_m` squared. An outline too small or narrow for any point of the grid gives one
-/// point inside it; the answer is never empty.
+/// A grid has a column more once this share of a spacing is left over. A half would be the obvious share, and the one that
+/// drawings in whole and half metres meet exactly: a width of 15 m in steps of 2 m would have 7 or 8 columns by the last digit.
+const LEFT_OVER: f64 = 0.37;
+
+/// Where in its cell a place of the grid lies, as a share. In the middle it would lie on sides in whole and half metres within
+/// an outline that has corners inwards, and be in or out by the last digit; so little off it moves a mean by nothing.
+const IN_CELL: f64 = 0.4636;
+
+/// Columns, or rows, of a grid over a length: what is left over of the last one is shared out among all.
+pub fn grid_steps(length_m: f64, spacing_m: f64) -> f64 {
+    (length_m / spacing_m - LEFT_OVER).ceil().max(1.0)
+}
+
+/// Points inside an outline on a grid along its own axes ([`Polygon::own_axes`]), row by row: turning or moving an outline
+/// turns and moves its points with it, to the centimetre it is drawn to. The rectangle around the outline is cut into equal
+/// cells of about `spacing_m` by `spacing_m`; every point stands for the same share of the area. An outline too small or
+/// narrow for any point of the grid gives one point inside it; the answer is never empty.
 ///
 /// # Errors
 /// [`SampleError`] for a spacing that is none, or that gives more points around the outline than are held
@@ -43,21 +56,17 @@ pub fn sample_outline(outline: &Polygon, spacing_m: f64) -> Result<Vec<Point2>, 
     if !(spacing_m.is_finite() && spacing_m >= FINEST_M) {
         return Err(SampleError::Spacing { spacing_m });
     }
-    let (low, high) = outline.bounds();
-    let size = high - low;
-    // At least one row and column; the rest in whole steps, what is left over shared by both sides.
-    let steps = |length: f64| (length / spacing_m).floor().max(1.0);
-    let (columns, rows) = (steps(size.x), steps(size.y));
+    let axes = outline.own_axes();
+    let size = axes.size;
+    let (columns, rows) = (grid_steps(size.x, spacing_m), grid_steps(size.y, spacing_m));
     if columns * rows > OUTLINE_PLACES.number as f64 {
         return Err(SampleError::TooMany { spacing_m, points: columns * rows, area_m2: size.x * size.y });
     }
-    let middle = low.lerp(high, 0.5);
-    let place =
-        |centre: f64, index: usize, count: f64| centre + (index as f64 - 0.5 * (count - 1.0)) * spacing_m;
+    let place = |index: usize, count: f64, length_m: f64| ((index as f64 + IN_CELL) / count - 0.5) * length_m;
     let mut points = Vec::new();
     for j in 0..rows as usize {
         for i in 0..columns as usize {
-            let p = Point2::new(place(middle.x, i, columns), place(middle.y, j, rows));
+            let p = axes.at(place(i, columns, size.x), place(j, rows, size.y));
             if outline.contains(p) {
                 points.push(p);
             }
@@ -70,21 +79,21 @@ pub fn sample_outline(outline: &Polygon, spacing_m: f64) -> Result<Vec<Point2>, 
 }
 
 /// A point inside an outline: its centroid, or where that lies outside, the middle of the longest stretch of a
-/// line through it.
+/// line through it along either of its axes.
 fn inner_point(outline: &Polygon) -> Point2 {
     let centre = outline.centroid();
     if outline.contains(centre) {
         return centre;
     }
-    let (low, high) = outline.bounds();
-    [
-        Segment::new(Point2::new(low.x, centre.y), Point2::new(high.x, centre.y)),
-        Segment::new(Point2::new(centre.x, low.y), Point2::new(centre.x, high.y)),
-    ]
-    .into_iter()
-    .flat_map(|line| outline.inside_intervals(line).into_iter().map(move |(a, b)| (line, a, b)))
-    .max_by(|x, y| ((x.2 - x.1) * x.0.length()).total_cmp(&((y.2 - y.1) * y.0.length())))
-    .map_or(outline.corners()[0], |(line, a, b)| line.a.lerp(line.b, 0.5 * (a + b)))
+    let axes = outline.own_axes();
+    let reach = axes.size.norm();
+    let along = axes.along;
+    [along, Point2::new(-along.y, along.x)]
+        .map(|way| Segment::new(centre - way * reach, centre + way * reach))
+        .into_iter()
+        .flat_map(|line| outline.inside_intervals(line).into_iter().map(move |(a, b)| (line, a, b)))
+        .max_by(|x, y| ((x.2 - x.1) * x.0.length()).total_cmp(&((y.2 - y.1) * y.0.length())))
+        .map_or(outline.corners()[0], |(line, a, b)| line.a.lerp(line.b, 0.5 * (a + b)))
 }
 
 #[cfg(test)]
@@ -101,7 +110,29 @@ mod tests {
         let terrace = Polygon::rectangle(Point2::new(2.0, 1.0), Point2::new(8.0, 4.0)).unwrap();
         let points = sample_outline(&terrace, 1.0).unwrap();
         assert_eq!(points.len(), 18);
-        assert_eq!((points[0], points[17]), (Point2::new(2.5, 1.5), Point2::new(7.5, 3.5)));
+        // Each stands a little off the middle of its square metre, all in the same way.
+        let off = |p: Point2| Point2::new(p.x.rem_euclid(1.0), p.y.rem_euclid(1.0));
+        for p in &points {
+            assert!(
+                off(*p).distance(off(points[0])) < 1e-9 && off(*p).distance(Point2::new(0.5, 0.5)) < 0.06
+            );
+        }
+        let mut cells: Vec<(i64, i64)> =
+            points.iter().map(|p| (p.x.floor() as i64, p.y.floor() as i64)).collect();
+        cells.sort_unstable();
+        cells.dedup();
+        assert_eq!(cells.len(), 18);
+    }
+
+    /// A width that is no multiple of the spacing is covered to both sides: 10.9 m in steps of 1 m are eleven of 0.99 m.
+    #[test]
+    fn what_is_left_over_is_shared_out() {
+        let strip = Polygon::rectangle(Point2::new(0.0, 0.0), Point2::new(10.9, 1.0)).unwrap();
+        let mut along: Vec<f64> = sample_outline(&strip, 1.0).unwrap().iter().map(|p| p.x).collect();
+        along.sort_by(f64::total_cmp);
+        assert_eq!(along.len(), 11);
+        assert!(along[0] < 0.55 && along[10] > 10.3);
+        assert!(along.windows(2).all(|w| (w[1] - w[0] - 10.9 / 11.0).abs() < 1e-9));
     }
 
     #[test]
@@ -135,6 +166,24 @@ mod tests {
             text.contains("about 100000000 points over 1000000 m2") && text.contains("at least 0.55 m"),
             "{text}"
         );
+    }
+
+    /// An L in whole and half metres, turned and moved and written to the centimetre: the same points, turned and moved.
+    #[test]
+    fn points_turn_and_move_with_their_outline() {
+        let corners = [[0.0, 0.0], [24.0, 0.0], [24.0, 7.5], [11.0, 7.5], [11.0, 15.0], [0.0, 15.0]];
+        let here = sample_outline(&polygon(&corners), 2.0).unwrap();
+        for (degrees, by) in [(37.0f64, 0.0), (90.0, 3.3), (-128.5, 411.0), (180.0, -75.0)] {
+            let (sin, cos) = degrees.to_radians().sin_cos();
+            let turned = |p: Point2| Point2::new(by + p.x * cos - p.y * sin, p.x * sin + p.y * cos - by);
+            let cm = |v: f64| (100.0 * v).round() / 100.0;
+            let written = corners.map(|p| turned(p.into())).map(|p| [cm(p.x), cm(p.y)]);
+            let there = sample_outline(&polygon(&written), 2.0).unwrap();
+            assert_eq!(there.len(), here.len(), "turned by {degrees} degrees");
+            for (a, b) in here.iter().zip(&there) {
+                assert!(turned(*a).distance(*b) < 0.03, "{a:?} {b:?} turned by {degrees} degrees");
+            }
+        }
     }
 
     proptest! {

@@ -65,11 +65,27 @@ pub struct ReceiverLevel {
     pub in_step_dba: f64,
     /// Standard uncertainty of the dBA level and of each octave, +- dB (ISO 9613-2 Table 5 and beyond).
     pub standard_uncertainty_db: f64,
-    /// Every source, in the order of the scene.
+    /// Every source, in the order of the scene; none where only sums are told ([`ReceiverLevel::summed`]).
+    #[serde(skip_serializing_if = "Vec::is_empty")]
     pub contributions: Vec<SourceContribution>,
 }
 
 impl ReceiverLevel {
+    /// The same without what each source gives of it, which is nearly all of its memory.
+    pub fn summed(&self) -> Self {
+        Self {
+            id: self.id.clone(),
+            position: self.position,
+            levels: self.levels.clone(),
+            in_step_octaves: self.in_step_octaves,
+            in_step_bands_db: self.in_step_bands_db,
+            in_step_extension_31_hz_db: self.in_step_extension_31_hz_db,
+            in_step_dba: self.in_step_dba,
+            standard_uncertainty_db: self.standard_uncertainty_db,
+            contributions: Vec::new(),
+        }
+    }
+
     /// The contribution that gives the most: dBA, or dB of one octave (0 is 63 Hz).
     pub fn loudest(&self, octave: Option<usize>) -> Option<&SourceContribution> {
         loudest(&self.contributions, octave)

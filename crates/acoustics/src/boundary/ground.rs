@@ -1,7 +1,7 @@
 //! Ground attenuation, ISO 9613-2:1996 clause 7.3.1 and Table 3.
 
 use super::site::Site;
-use loamline_geometry::{Point2, Segment, polyline_length};
+use loamline_geometry::{Point2, Polygon, Segment, polyline_length};
 
 /// Ground attenuation along a way in plan (straight, or bent where a face reflects) between places this high above their
 /// ground, m: octaves 31.5 Hz (terms of 63 Hz) to 8 kHz, dB; positive is quieter.
@@ -62,22 +62,24 @@ impl Site {
     }
 
     fn factor_along(&self, part: Segment) -> f64 {
+        // Later regions count before earlier ones.
+        let met: Vec<&(Polygon, f64)> =
+            self.region_boxes.along(part).into_iter().rev().map(|i| &self.regions[i]).collect();
         let mut cuts = vec![0.0, 1.0];
         cuts.extend(
-            self.regions
-                .iter()
-                .flat_map(|(outline, _)| outline.inside_intervals(part))
-                .flat_map(|(a, b)| [a, b]),
+            met.iter().flat_map(|(outline, _)| outline.inside_intervals(part)).flat_map(|(a, b)| [a, b]),
         );
         cuts.sort_by(f64::total_cmp);
+        let factor = |p: Point2| met.iter().find(|r| r.0.contains(p)).map_or(self.default_g, |r| r.1);
         cuts.windows(2)
             .map(|w| (w[1] - w[0], 0.5 * (w[0] + w[1])))
             .filter(|&(share, _)| share > 0.0)
-            .map(|(share, middle)| share * self.ground_factor_at(part.a.lerp(part.b, middle)))
+            .map(|(share, middle)| share * factor(part.a.lerp(part.b, middle)))
             .sum()
     }
 
     fn ground_factor_at(&self, p: Point2) -> f64 {
-        self.regions.iter().rev().find(|(outline, _)| outline.contains(p)).map_or(self.default_g, |r| r.1)
+        let mut over = self.region_boxes.at(p).into_iter().rev().map(|i| &self.regions[i]);
+        over.find(|r| r.0.contains(p)).map_or(self.default_g, |r| r.1)
     }
 }

@@ -16,7 +16,8 @@ use loamline_geometry::Point3;
 use loamline_limits::{go_on, lent};
 use rayon::prelude::*;
 
-/// Levels at all receivers of a scene, by ISO 9613-2. Cost grows with sources times receivers times obstacles.
+/// Levels at all receivers of a scene, by ISO 9613-2. Cost grows with sources times receivers, and for each pair with
+/// the faces of the scene and what stands along the way.
 ///
 /// # Errors
 /// [`BoundarySceneError`] lists everything wrong with the scene.
@@ -31,7 +32,7 @@ pub fn boundary_levels(scene: &BoundaryScene) -> Result<Vec<ReceiverLevel>, Boun
 /// [`BoundarySceneError`] lists everything wrong with the scene.
 pub fn boundary_levels_after(
     scene: &BoundaryScene,
-    earlier: Option<(&BoundaryScene, &[ReceiverLevel])>,
+    earlier: Option<(&BoundaryScene, &[&ReceiverLevel])>,
 ) -> Result<Vec<ReceiverLevel>, BoundarySceneError> {
     let site = Site::new(scene)?;
     let known = earlier.map_or_else(Vec::new, |(before, levels)| unchanged(scene, before, levels));
@@ -75,7 +76,7 @@ pub fn boundary_levels_after(
 fn unchanged<'l>(
     scene: &BoundaryScene,
     before: &BoundaryScene,
-    levels: &'l [ReceiverLevel],
+    levels: &[&'l ReceiverLevel],
 ) -> Vec<Option<Vec<&'l SourceContribution>>> {
     let same = scene.atmosphere == before.atmosphere
         && scene.ground == before.ground
@@ -112,7 +113,7 @@ fn contribution(
     let to = End { at: receiver.position, ground_m: receiver.ground_m };
     let directivity = towards_db(source, r, receiver.position);
     let way = Way { from, to, plan: vec![from.at.plan(), to.at.plan()] };
-    let losses = losses(site, &site.seen(), absorption_db_per_m, &way);
+    let losses = losses(site, site.seen(), absorption_db_per_m, &way);
     let power = &source.sound_power_db;
     let straight = OctaveLevels::of(
         std::array::from_fn(|b| losses.level(power.bands_db[b] + directivity[b + 1], b + 1)),

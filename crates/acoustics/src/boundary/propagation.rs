@@ -3,7 +3,7 @@
 use super::ground::ground_attenuation_db;
 use super::screening::{End, screening};
 use super::site::Site;
-use super::unfolded::Seen;
+use super::unfolded::View;
 use crate::level::{db_from_energy, energy_from_db, sum_db};
 use loamline_geometry::Point2;
 use loamline_terms::A_OCTAVES_DB;
@@ -45,7 +45,7 @@ impl Losses {
     }
 }
 
-pub(super) fn losses(site: &Site, seen: &[Seen<'_>], absorption_db_per_m: &[f64; 9], way: &Way) -> Losses {
+pub(super) fn losses(site: &Site, seen: View<'_>, absorption_db_per_m: &[f64; 9], way: &Way) -> Losses {
     let distance_m = way.from.at.distance(way.to.at);
     let height = |e: &End| e.at.z - e.ground_m;
     let ground = ground_attenuation_db(site, &way.plan, (height(&way.from), height(&way.to)));

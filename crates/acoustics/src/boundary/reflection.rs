@@ -89,8 +89,10 @@ fn bounce(face: &Face, source: Point3, receiver: Point3) -> Option<Bounce> {
 /// Whether a building stands right in front of a face at a place on it.
 fn covered(site: &Site, face: &Face, at: Point3) -> bool {
     let before = at.plan() + face.normal * COVER_M;
-    site.obstacles
-        .iter()
+    site.obstacle_boxes
+        .at(before)
+        .into_iter()
+        .map(|i| &site.obstacles[i])
         .any(|o| matches!(o.shape, Shape::Building(_)) && at.z < o.top_m && o.is_under(before))
 }
 
@@ -150,7 +152,7 @@ fn reflection(
         to,
         plan: vec![from.at.plan(), bounce.at.plan(), to.at.plan()],
     };
-    let losses = losses(site, &site.seen_by(face), absorption_db_per_m, &way);
+    let losses = losses(site, site.seen_by(face), absorption_db_per_m, &way);
     let directivity = towards_face_db(source, bounce.at);
     let power = &source.sound_power_db;
     let level = |i: usize, power: f64| {

@@ -1,7 +1,7 @@
 //! Screening, ISO 9613-2:1996 clause 7.4: which edges count, the detours, and the attenuation they give.
 
 use super::site::{FaceOf, Shape, TOUCH_M};
-use super::unfolded::Seen;
+use super::unfolded::{Seen, View};
 use loamline_geometry::{Point2, Point3, Segment};
 
 /// An edge this little above a chord lies on it, m.
@@ -35,7 +35,7 @@ pub(super) struct Screening {
 struct Edge {
     along_m: f64,
     height_m: f64,
-    /// Place of what it belongs to among what is seen.
+    /// Number of what it belongs to among what is seen.
     seen: usize,
 }
 
@@ -48,7 +48,7 @@ pub(super) struct End {
 }
 
 /// Screening along a way, straight or unfolded; `None` where nothing counts.
-pub(super) fn screening(seen: &[Seen<'_>], from: End, to: End) -> Option<Screening> {
+pub(super) fn screening(seen: View<'_>, from: End, to: End) -> Option<Screening> {
     let (source, receiver) = (from.at, to.at);
     let dp = source.plan().distance(receiver.plan());
     if dp <= TOUCH_M {
@@ -59,7 +59,7 @@ pub(super) fn screening(seen: &[Seen<'_>], from: End, to: End) -> Option<Screeni
     let rises = |e: &Edge| e.height_m > sight(e.along_m) + ON_LINE_M;
     // The formula takes 10 lg 3 for an edge the sight just touches, and low sound feels one far below it; of low steps,
     // that everywhere bound terraces and beds and have no way round, this would take bass off that nothing takes off.
-    edges.retain(|e| rises(e) || !is_step(&seen[e.seen]));
+    edges.retain(|e| rises(e) || !is_step(&seen.at(e.seen)));
     if edges.is_empty() {
         return None;
     }
@@ -73,7 +73,7 @@ pub(super) fn screening(seen: &[Seen<'_>], from: End, to: End) -> Option<Screeni
     } else {
         over_hull(&edges, source, receiver, dp, d)
     };
-    let hemmed = |end: &End| round.iter().any(|&o| stands_on(&seen[o], end));
+    let hemmed = |end: &End| round.iter().any(|&o| stands_on(&seen.at(o), end));
     let round_ends = (!hemmed(&from) && !hemmed(&to))
         .then(|| [1.0, -1.0].map(|side| round_end(seen, &round, source, receiver, side)));
     Some(Screening { over_top, round_ends })
@@ -89,11 +89,12 @@ fn stands_on(seen: &Seen<'_>, end: &End) -> bool {
 }
 
 /// Edges of everything the line between source and receiver crosses in plan.
-fn edges_between(all: &[Seen<'_>], source: Point3, receiver: Point3, dp: f64) -> Vec<Edge> {
+fn edges_between(all: View<'_>, source: Point3, receiver: Point3, dp: f64) -> Vec<Edge> {
     let line = Segment::new(source.plan(), receiver.plan());
     let inside_path = |along_m: f64| along_m > TOUCH_M && along_m < dp - TOUCH_M;
     let mut edges = Vec::new();
-    for (i, seen) in all.iter().enumerate() {
+    for i in all.along(line) {
+        let seen = all.at(i);
         let top_m = seen.obstacle.top_m;
         let mut push = |along_m: f64| edges.push(Edge { along_m, height_m: top_m, seen: i });
         match &seen.obstacle.shape {
@@ -160,7 +161,7 @@ fn least_detour_below(
 
 /// The way round one side (+1 left, -1 right) of the obstacles, unfolded and rising evenly to the receiver. Of a way by
 /// a face this is not asked to meet the face itself: the careful side.
-fn round_end(all: &[Seen<'_>], round: &[usize], source: Point3, receiver: Point3, side: f64) -> Detour {
+fn round_end(all: View<'_>, round: &[usize], source: Point3, receiver: Point3, side: f64) -> Detour {
     let (s, r) = (source.plan(), receiver.plan());
     let dp = s.distance(r);
     let along = (r - s) * dp.recip();
@@ -171,11 +172,15 @@ fn round_end(all: &[Seen<'_>], round: &[usize], source: Point3, receiver: Point3
     taken.sort_unstable();
     taken.dedup();
     let path = loop {
-        let beside = taken.iter().flat_map(|&o| all[o].corners()).map(local);
+        let beside = taken.iter().flat_map(|&o| all.at(o).corners()).map(local);
         let path = taut_path(dp, &beside.filter(|q| q.y > TOUCH_M).collect::<Vec<_>>());
         let corners: Vec<Point2> = path.iter().map(|&q| world(q)).collect();
         let blocks = |seen: &Seen<'_>| runs_into(seen, &corners, source.z, receiver.z);
-        let next = (0..all.len()).find(|o| !taken.contains(o) && blocks(&all[*o]));
+        let legs = corners.windows(2).map(|w| Segment::new(w[0], w[1]));
+        let mut beside: Vec<usize> = legs.flat_map(|leg| all.along(leg)).collect();
+        beside.sort_unstable();
+        beside.dedup();
+        let next = beside.into_iter().find(|o| !taken.contains(o) && blocks(&all.at(*o)));
         match next {
             Some(o) => taken.push(o),
             None => break path,

@@ -2,7 +2,7 @@
 
 use super::problem::{BoundaryProblem, BoundarySceneError};
 use super::scene::{BoundaryScene, FaceReflection};
-use loamline_geometry::{Point2, Point3, Polygon};
+use loamline_geometry::{Boxes, Point2, Point3, Polygon};
 use serde::Serialize;
 
 /// Nearest a receiver may be to a source, m: closer, a loudspeaker is no point any more.
@@ -18,7 +18,9 @@ pub(super) const TOUCH_M: f64 = 1e-6;
 pub(super) struct Site {
     pub(super) default_g: f64,
     pub(super) regions: Vec<(Polygon, f64)>,
+    pub(super) region_boxes: Boxes,
     pub(super) obstacles: Vec<Obstacle>,
+    pub(super) obstacle_boxes: Boxes,
     pub(super) faces: Vec<Face>,
 }
 
@@ -138,7 +140,10 @@ impl Site {
         check.steps();
         let Check { problems, obstacles, faces, .. } = check;
         if problems.is_empty() {
-            Ok(Self { default_g: scene.ground.default_g, regions, obstacles, faces })
+            let region_boxes = Boxes::around(regions.iter().map(|(outline, _)| outline.corners()));
+            let obstacle_boxes = Boxes::around(obstacles.iter().map(Obstacle::points));
+            let default_g = scene.ground.default_g;
+            Ok(Self { default_g, regions, region_boxes, obstacles, obstacle_boxes, faces })
         } else {
             Err(BoundarySceneError { problems })
         }

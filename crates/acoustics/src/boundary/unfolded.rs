@@ -41,21 +41,50 @@ impl Half<'_> {
     }
 }
 
+/// Everything that may stand along ways, by number: as it stands, or along ways by a face, where what is ahead of the face is
+/// there twice, first as it counts before the bounce.
+#[derive(Clone, Copy)]
+pub(super) struct View<'s> {
+    site: &'s Site,
+    face: Option<&'s Face>,
+}
+
 impl Site {
     /// Everything as it stands.
-    pub(super) fn seen(&self) -> Vec<Seen<'_>> {
-        self.obstacles.iter().map(|obstacle| Seen { obstacle, half: None }).collect()
+    pub(super) fn seen(&self) -> View<'_> {
+        View { site: self, face: None }
     }
 
     /// Everything along ways by a face.
-    pub(super) fn seen_by<'s>(&'s self, face: &'s Face) -> Vec<Seen<'s>> {
-        let ahead = |o: &&Obstacle| o.points().iter().any(|p| face.ahead_m(*p) > TOUCH_M);
-        let half = |before| Some(Half { face, before });
-        self.obstacles
-            .iter()
-            .filter(ahead)
-            .flat_map(|obstacle| [true, false].map(|before| Seen { obstacle, half: half(before) }))
-            .collect()
+    pub(super) fn seen_by<'s>(&'s self, face: &'s Face) -> View<'s> {
+        View { site: self, face: Some(face) }
+    }
+}
+
+impl<'s> View<'s> {
+    /// What has a number.
+    pub(super) fn at(&self, number: usize) -> Seen<'s> {
+        match self.face {
+            None => Seen { obstacle: &self.site.obstacles[number], half: None },
+            Some(face) => {
+                let half = Half { face, before: number.is_multiple_of(2) };
+                Seen { obstacle: &self.site.obstacles[number / 2], half: Some(half) }
+            }
+        }
+    }
+
+    /// Numbers of what a piece of a way may meet, ascending: all that it does meet is among them.
+    pub(super) fn along(&self, piece: Segment) -> Vec<usize> {
+        let boxes = &self.site.obstacle_boxes;
+        let Some(face) = self.face else { return boxes.along(piece) };
+        let ahead = |i: &usize| self.site.obstacles[*i].points().iter().any(|p| face.ahead_m(*p) > TOUCH_M);
+        // Before the bounce it runs mirrored.
+        let before = boxes.along(Segment::new(face.mirrored(piece.a), face.mirrored(piece.b)));
+        let after = boxes.along(piece);
+        let mut met: Vec<usize> = before.into_iter().filter(ahead).map(|i| 2 * i).collect();
+        met.extend(after.into_iter().filter(ahead).map(|i| 2 * i + 1));
+        met.sort_unstable();
+        met
     }
 }
 

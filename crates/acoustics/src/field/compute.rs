@@ -4,6 +4,7 @@ use super::bundle::Tables;
 use super::distant::DistantSources;
 use super::ops::Row;
 use super::over_patch::Work;
+use super::paths::Patch;
 use super::points::Points;
 use super::result::Field;
 use super::superposition::{Superpose, Superposition};
@@ -41,6 +42,20 @@ pub fn field(scene: &Scene, points: &Points) -> Field {
         work.waves = waves;
     });
     Field::new(points, energy)
+}
+
+/// As [`field`], of the loudspeakers within `reach_m` of the points, in plan: for places that a near loudspeaker drowns everything
+/// far away at. Cost grows with what is around the points, not with the scene.
+pub fn field_within(scene: &Scene, points: &Points, reach_m: f64) -> Field {
+    let Some(around) = Patch::around_all(&points.receivers) else { return field(scene, points) };
+    let outside = |v: f64, low: f64, high: f64| (low - v).max(v - high).max(0.0);
+    let near = |i: &usize| {
+        let at = scene.placed[*i].at.plan();
+        let east_m = outside(at.x, around.low.x, around.high.x);
+        east_m.hypot(outside(at.y, around.low.y, around.high.y)) <= reach_m
+    };
+    let which: Vec<usize> = (0..scene.placed.len()).filter(near).collect();
+    field(&scene.of_some(&which), points)
 }
 
 /// Adds the energies of the waves of all programmes to the rows of points.

@@ -34,7 +34,16 @@ pub struct EnergyMatrix {
 /// # Errors
 /// [`Exceeded`] when that is more than one calculation may take; nothing has been asked for then.
 pub fn energy_matrix(scene: &Scene, points: &Points) -> Result<EnergyMatrix, Exceeded> {
-    let sources = scene.placed.len();
+    energy_matrix_of(scene, points, &(0..scene.placed.len()).collect::<Vec<_>>())
+}
+
+/// As [`energy_matrix`], of some loudspeakers, which the matrix then has by their places in the list.
+pub(super) fn energy_matrix_of(
+    scene: &Scene,
+    points: &Points,
+    which: &[usize],
+) -> Result<EnergyMatrix, Exceeded> {
+    let sources = which.len();
     CALCULATION_BYTES
         .check(points.receivers.len().saturating_mul(sources).saturating_mul(size_of::<Row>()))?;
     let mut rows = vec![[0.0; TABLE_LANES]; points.receivers.len() * sources];
@@ -42,7 +51,7 @@ pub fn energy_matrix(scene: &Scene, points: &Points) -> Result<EnergyMatrix, Exc
     for_each_patch(scene, points, &mut rows, |work, patch, rows| {
         let (range, patch) = &points.patches[patch];
         let receivers = &points.receivers[range.clone()];
-        for (s, source) in scene.placed.iter().enumerate() {
+        for (s, source) in which.iter().map(|&i| &scene.placed[i]).enumerate() {
             go_on();
             work.nearby.gather(&scene.world, source, patch);
             let each =
@@ -89,20 +98,31 @@ pub fn arrivals(scene: &Scene, points: &Points) -> Result<Vec<Vec<Arrival>>, Exc
 /// # Panics
 /// Where the energies are those of fewer points or loudspeakers.
 pub fn arrivals_of(scene: &Scene, points: &Points, matrix: &EnergyMatrix) -> Vec<Vec<Arrival>> {
+    let all: Vec<(usize, usize)> = (0..scene.placed.len()).map(|source| (source, source)).collect();
+    arrivals_from(scene, points, matrix, &all)
+}
+
+/// As [`arrivals_of`], of some loudspeakers: each by its place in the matrix and in the scene.
+pub(super) fn arrivals_from(
+    scene: &Scene,
+    points: &Points,
+    matrix: &EnergyMatrix,
+    which: &[(usize, usize)],
+) -> Vec<Vec<Arrival>> {
     let gains = Weighting::A.band_gains_db().map(energy_from_db);
-    let each = |point: usize, source: usize| {
+    let each = |point: usize, (column, source): (usize, usize)| {
         go_on();
         let placed = &scene.placed[source];
         let receiver = &points.receivers[points.slot(point)];
         let mut nearby = Nearby::default();
-        nearby.gather(&scene.world, placed, &Patch::around(&[*receiver]));
-        let row = matrix.band_energies(point, source);
+        nearby.gather_screens(&scene.world, placed, &Patch::around(&[*receiver]));
+        let row = matrix.band_energies(point, column);
         let energy: f64 = row.iter().zip(&gains).map(|(e, g)| f64::from(*e) * g).sum();
         let length_m = first_m(&scene.world, placed, &nearby, receiver, &mut Scratch::default());
         Arrival { time_s: placed.source.delay_s + length_m / scene.lines.c, level_db: db_from_energy(energy) }
     };
     let leave = lent();
-    let at = |point: usize| (0..scene.placed.len()).map(|source| each(point, source)).collect();
+    let at = |point: usize| which.iter().map(|one| each(point, *one)).collect();
     (0..points.len()).into_par_iter().map(|point| leave.lend(|| at(point))).collect()
 }
 

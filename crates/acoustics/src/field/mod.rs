@@ -1,6 +1,7 @@
 //! The sound field: levels at points from all loudspeakers of a scene, by all paths.
 
 mod all_but_one;
+mod area_shares;
 mod bundle;
 #[cfg(test)]
 mod closed_form;
@@ -31,7 +32,8 @@ mod superposition;
 mod taut_string;
 mod wave;
 
-pub use compute::field;
+pub use area_shares::{AreaHeard, AreaShares, area_heard};
+pub use compute::{field, field_within};
 pub use each_alone::{
     BassLine, EnergyMatrix, Waves, WavesError, arrivals, arrivals_of, energy_matrix, waves,
 };

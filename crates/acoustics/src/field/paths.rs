@@ -134,6 +134,12 @@ impl Nearby {
 
     /// Finds what may matter for any point of the patch; leaves out only what certainly does not.
     pub(crate) fn gather(&mut self, world: &World, source: &Placed, patch: &Patch) {
+        self.gather_screens(world, source, patch);
+        self.gather_images(world, source, patch);
+    }
+
+    /// What may stand in or beside the straight way alone: enough for when sound arrives.
+    pub(crate) fn gather_screens(&mut self, world: &World, source: &Placed, patch: &Patch) {
         let s = source.at.plan();
         let span = patch.with(s);
         let farthest_m = apart(span.low, span.high) + 100.0;
@@ -144,11 +150,20 @@ impl Nearby {
         let reach_m = super::detour::reach_m(longest_m) + radius_m;
         let corners = patch.corners();
         self.screens.clear();
-        for (i, o) in world.obstacles.iter().enumerate() {
+        let reach = Point2::new(margin_m, margin_m);
+        for i in world.boxes.within(span.low - reach, span.high + reach) {
+            let o = &world.obstacles[i];
             if span.meets(o, margin_m) && (may_cross(o, &corners, &[s]) || may_reach(o, s, centre, reach_m)) {
                 self.screens.push(i as u32);
             }
         }
+    }
+
+    fn gather_images(&mut self, world: &World, source: &Placed, patch: &Patch) {
+        let s = source.at.plan();
+        let centre = patch.low.lerp(patch.high, 0.5);
+        let radius_m = 0.5 * apart(patch.low, patch.high) + 1e-6;
+        let corners = patch.corners();
         self.images.clear();
         self.legs.clear();
         for (i, image) in source.images.iter().enumerate() {
@@ -159,7 +174,8 @@ impl Nearby {
             let first = &world.faces[image.first as usize];
             let ends = [s, last.a, last.b, first.a, first.b];
             let legs = ends.iter().fold(*patch, |legs, p| legs.with(*p));
-            for (k, o) in world.obstacles.iter().enumerate() {
+            for k in world.boxes.within(legs.low, legs.high) {
+                let o = &world.obstacles[k];
                 // Legs by way of one face stay ahead of it.
                 let behind = || image.second.is_none() && o.corners.iter().all(|c| last.ahead_m(*c) < 1e-6);
                 if legs.meets(o, 0.0) && may_cross(o, &corners, &ends) && !behind() {

@@ -2,6 +2,7 @@
 
 use super::local_expansion::Middle;
 use super::paths::{Patch, Receiver};
+use crate::areas::sample_outline;
 use crate::scene::{Problem, Scene, SceneErrors, SceneProblem, Subject};
 use crate::source::in_range;
 use loamline_geometry::{Point2, Point3, Polygon};
@@ -116,8 +117,9 @@ impl Points {
         }
     }
 
-    /// A grid over an outline at a height above the ground: places `spacing_m` apart that lie inside, row by row
-    /// from the south-west. An area smaller than one cell gets its nearest inside place.
+    /// A grid over an outline at a height above the ground: places about `spacing_m` apart along the outline's own axes
+    /// ([`sample_outline`]), so that what they say of an area does not change when the plan is turned or moved. An area
+    /// smaller than one cell gets a place within it.
     ///
     /// # Errors
     /// [`SceneErrors`] for a spacing outside 0.05 to 100 m, a height outside 0 to 100 m, or more than a
@@ -128,8 +130,7 @@ impl Points {
         height_m: f64,
         spacing_m: f64,
     ) -> Result<Self, SceneErrors> {
-        let (low, high) = outline.bounds();
-        let size = high - low;
+        let size = outline.own_axes().size;
         let fine = |v: f64| if v.is_finite() { v } else { 0.0 };
         let count = (fine(size.x) / spacing_m + 1.0) * (fine(size.y) / spacing_m + 1.0);
         let checks = [
@@ -145,17 +146,8 @@ impl Points {
         if !problems.is_empty() {
             return Err(SceneErrors(problems));
         }
-        let steps = |length: f64| ((length / spacing_m).floor() as usize).max(1);
-        let (columns, rows) = (steps(size.x), steps(size.y));
-        let start =
-            low.lerp(high, 0.5) - Point2::new(columns as f64 - 1.0, rows as f64 - 1.0) * (0.5 * spacing_m);
-        let mut places: Vec<Point2> = (0..rows * columns)
-            .map(|i| start + Point2::new((i % columns) as f64, (i / columns) as f64) * spacing_m)
-            .filter(|p| outline.contains(*p))
-            .collect();
-        if places.is_empty() {
-            places.push(outline.nearest_on_outline(outline.centroid()));
-        }
+        // The checks above are stricter than those of the sampling: the middle never stands in for it.
+        let places = sample_outline(outline, spacing_m).unwrap_or_else(|_| vec![outline.centroid()]);
         let up = |p: Point2| p.at_height(scene.ground_elevation_m(p) + height_m);
         Self::new(scene, places.into_iter().map(up).collect())
     }

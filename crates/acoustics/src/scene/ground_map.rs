@@ -1,13 +1,13 @@
 //! Which ground lies where: regions by outline, found through a raster so that the field may ask millions of times.
 
 use super::input::Surface;
-use loamline_geometry::{Point2, Polygon};
+use loamline_geometry::{Boxes, Point2, Polygon};
 
 /// Cells along the longer side of the raster. More cells find more places without looking at an outline, and take
-/// more memory (two bytes each).
+/// more memory (four bytes each).
 const CELLS: usize = 128;
-/// Marks a cell an outline passes through.
-const MIXED: u16 = u16::MAX;
+/// From here on a cell has the number of a list of regions: an outline passes through it.
+const MIXED: u32 = 1 << 31;
 
 /// The ground regions with a raster over them; surface 0 is the default ground, region i is surface i + 1.
 #[derive(Debug, Clone)]
@@ -18,7 +18,10 @@ pub(crate) struct GroundMap {
     cell_m: f64,
     columns: usize,
     rows: usize,
-    cells: Vec<u16>,
+    /// Surface of each cell, or [`MIXED`] and the number of its list.
+    cells: Vec<u32>,
+    /// Regions of cells an outline passes through, those that may hold a place of the cell, in their order.
+    lists: Vec<Box<[u32]>>,
 }
 
 impl GroundMap {
@@ -34,6 +37,7 @@ impl GroundMap {
             columns: 0,
             rows: 0,
             cells: Vec::new(),
+            lists: Vec::new(),
         };
         map.raster();
         map
@@ -49,36 +53,32 @@ impl GroundMap {
         self.origin = lo;
         self.columns = (size.x / self.cell_m) as usize + 1;
         self.rows = (size.y / self.cell_m) as usize + 1;
-        self.cells = vec![0; self.columns * self.rows];
         // An outline within half a cell diagonal of the middle may pass through the cell.
         let reach = self.cell_m * 0.7072;
+        let boxes = Boxes::around(self.outlines.iter().map(Polygon::corners));
+        let half = Point2::new(reach, reach);
+        let mut cells = Vec::with_capacity(self.columns * self.rows);
         for row in 0..self.rows {
             for column in 0..self.columns {
                 let middle = lo + Point2::new(column as f64 + 0.5, row as f64 + 0.5) * self.cell_m;
-                let near = |p: &Polygon| {
-                    let (a, b) = p.bounds();
-                    middle.x > a.x - reach
-                        && middle.x < b.x + reach
-                        && middle.y > a.y - reach
-                        && middle.y < b.y + reach
-                        && p.distance_to_outline(middle) <= reach
-                };
-                let mixed = self.outlines.len() >= usize::from(MIXED) || self.outlines.iter().any(near);
-                self.cells[row * self.columns + column] =
-                    if mixed { MIXED } else { self.look(middle) as u16 };
+                let mut over = boxes.within(middle - half, middle + half);
+                let near = |i: &usize| self.outlines[*i].distance_to_outline(middle) <= reach;
+                let mixed = over.iter().any(near);
+                over.retain(|i| near(i) || self.outlines[*i].contains(middle));
+                let last = over.last().map_or(0, |i| *i as u32 + 1);
+                cells.push(if mixed { MIXED + self.lists.len() as u32 } else { last });
+                if mixed {
+                    self.lists.push(over.into_iter().map(|i| i as u32).collect());
+                }
             }
         }
+        self.cells = cells;
     }
 
     /// Surface by looking at every outline.
+    #[cfg(test)]
     fn look(&self, p: Point2) -> usize {
-        self.outlines
-            .iter()
-            .rposition(|o| {
-                let (lo, hi) = o.bounds();
-                p.x >= lo.x && p.x <= hi.x && p.y >= lo.y && p.y <= hi.y && o.contains(p)
-            })
-            .map_or(0, |i| i + 1)
+        self.outlines.iter().rposition(|o| o.contains(p)).map_or(0, |i| i + 1)
     }
 
     /// Surface at a place.
@@ -89,8 +89,11 @@ impl GroundMap {
             return 0;
         }
         match self.cells[y as usize * self.columns + x as usize] {
-            MIXED => self.look(p),
-            surface => usize::from(surface),
+            list if list >= MIXED => {
+                let mut over = self.lists[(list - MIXED) as usize].iter().rev().map(|i| *i as usize);
+                over.find(|i| self.outlines[*i].contains(p)).map_or(0, |i| i + 1)
+            }
+            surface => surface as usize,
         }
     }
 

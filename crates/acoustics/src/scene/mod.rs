@@ -212,6 +212,12 @@ impl Scene {
         if problems.is_empty() { Ok(scene) } else { Err(SceneErrors(problems)) }
     }
 
+    /// The same scene with some of its loudspeakers, in the order given.
+    pub(crate) fn of_some(&self, which: &[usize]) -> Self {
+        let placed = which.iter().map(|&i| Arc::clone(&self.placed[i])).collect();
+        Self { placed, ..self.clone() }
+    }
+
     /// The same scene computed another way.
     ///
     /// # Errors

@@ -9,7 +9,7 @@ use super::steps::Terrain;
 use crate::bands::BAND_COUNT;
 use crate::directivity::TABLE_LANES;
 use crate::ground::Ground;
-use loamline_geometry::{Point2, Point3, Polygon, Segment, project_on_segment};
+use loamline_geometry::{Boxes, Point2, Point3, Polygon, Segment, project_on_segment};
 
 /// A wall or building: what stands in the way. Elevations in metres.
 #[derive(Debug, Clone)]
@@ -76,6 +76,8 @@ pub(crate) struct World {
     pub(crate) grounds: Vec<Ground>,
     /// Walls first, then buildings.
     pub(crate) obstacles: Vec<Obstacle>,
+    /// Boxes around them.
+    pub(crate) boxes: Boxes,
     pub(crate) walls: usize,
     pub(crate) faces: Vec<Face>,
     /// Amplitude each obstacle's faces reflect, per band.
@@ -141,6 +143,7 @@ impl World {
             map,
             grounds,
             walls: input.walls.len(),
+            boxes: Boxes::around(obstacles.iter().map(|o| o.corners.as_slice())),
             obstacles,
             faces,
             reflectance,

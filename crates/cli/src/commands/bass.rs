@@ -12,10 +12,11 @@ use std::path::Path;
 pub fn run(folder: &Path, format: Format) -> Result<Verdict, Failure> {
     let study = open::study(folder)?;
     let progress = Progress::start("Adding up the bass");
-    let heard = study.heard();
-    let Some(sound) = &heard.sound else {
+    // The scene alone: what is heard in areas and at neighbours is not asked for.
+    let scene = study.sound();
+    let Ok(sound) = &*scene else {
         progress.finish();
-        return Err(Failure::input(open::findings_text(&heard.findings, format)));
+        return Err(Failure::input(open::findings_text(&study.heard().findings, format)));
     };
     let report = bass(study.job(), sound).map_err(Failure::study)?;
     progress.finish();

@@ -8,7 +8,8 @@ use crate::output::{self, Column, Format, Progress, Table};
 use loamline_faults::{ExpectedReading, Place, Sees};
 use loamline_model::Quantity;
 use loamline_study::{
-    ExpectedLine, JudgedReading, LEAKAGE_MOHM, METER_FREQUENCIES_HZ, expect, judged, measured_words,
+    ExpectedLine, JudgedReading, LEAKAGE_MOHM, METER_FREQUENCIES_HZ, expect, expect_line, judged,
+    measured_words,
 };
 use loamline_terms::{INSULATION_CAUTION, INSULATION_SOURCE, INSULATION_TEST_V, meter_digits};
 use serde_json::json;
@@ -30,7 +31,7 @@ pub fn frequency(text: &str) -> Result<f64, Failure> {
 
 pub fn run(
     folder: &Path,
-    typed: Option<&str>,
+    (typed, line): (Option<&str>, Option<&str>),
     allowed: &ToleranceArguments,
     format: Format,
 ) -> Result<Verdict, Failure> {
@@ -38,9 +39,17 @@ pub fn run(
     let tolerances = tolerances(allowed)?;
     let study = open::study(folder)?;
     let progress = Progress::start("Working out the readings");
-    let runs = study.runs();
-    let expected = expect(study.job(), &runs, &frequencies, &tolerances).map_err(Failure::study)?;
-    let readings = judged(study.job(), &runs, &tolerances);
+    let job = study.job();
+    let all = || judged(job, &study.runs(), &tolerances);
+    let (expected, readings) = match line {
+        Some(line) => {
+            let expected = expect_line(job, line, &frequencies, &tolerances).map_err(Failure::study)?;
+            let mut taken = job.document().visits.values().flat_map(|v| v.readings.values());
+            let readings = if taken.any(|r| r.line == line) { all() } else { Vec::new() };
+            (expected, readings.into_iter().filter(|r| r.line == line).collect())
+        }
+        None => (expect(job, &study.runs(), &frequencies, &tolerances).map_err(Failure::study)?, all()),
+    };
     progress.finish();
     if format.json {
         let head = open::job_json(&study);

@@ -59,7 +59,9 @@ fn dispatch(arguments: &Arguments) -> Result<Verdict, Failure> {
         Command::Bass { job } => bass::run(job, format),
         Command::Route { job, starts, dry } => route::run(job, *starts, *dry, format),
         Command::Propose(arguments) => propose::run(arguments, format),
-        Command::Expect { job, at, tolerances } => expect::run(job, at.as_deref(), tolerances, format),
+        Command::Expect { job, at, line, tolerances } => {
+            expect::run(job, (at.as_deref(), line.as_deref()), tolerances, format)
+        }
         Command::Locate(locate) => locate::run(locate, format),
         Command::Years(arguments) => years::run(arguments, format),
         #[cfg(feature = "papers")]

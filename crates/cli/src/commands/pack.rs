@@ -18,12 +18,12 @@ pub fn run(arguments: &PackArguments, format: Format) -> Result<Verdict, Failure
     let options = options(arguments, format)?;
     let study = open::study(&arguments.job)?;
     let progress = Progress::start("Making the papers");
-    let results = Results::of(&study);
+    let results = Results::for_pack(&study, &options);
     let files = pack(study.job(), &results, &options).map_err(Failure::input)?;
     progress.finish();
     let unknown = price_book::name_unknown(&options.prices, study.job().catalogue());
     let used: Vec<String> = files.iter().map(|f| f.name.clone()).collect();
-    let findings = study.findings();
+    let findings = if options.tells_levels() { study.findings() } else { study.findings_without_levels() };
     for file in &files {
         write(&arguments.out, file)?;
     }

@@ -5,11 +5,12 @@ use super::open::{self, decibels, section, shown};
 use crate::args::PredictArguments;
 use crate::failure::{Failure, Verdict};
 use crate::output::{self, Column, Format, Progress, Table, indented};
+use indexmap::IndexMap;
 use loamline_acoustics::{Band, LimitQuantity, Probe, Verdict as Against};
 use loamline_geometry::Point2;
 use loamline_model::document::Brief;
 use loamline_model::{Job, Quantity};
-use loamline_study::{AtPlaceReport, Heard, Judged, LevelsReport, way_words};
+use loamline_study::{AtPlaceReport, Finding, Heard, Judged, LevelsReport, NeighbourLevels, way_words};
 use serde::Serialize;
 use serde_json::{Value, json};
 
@@ -33,7 +34,9 @@ pub fn run(arguments: &PredictArguments, format: Format) -> Result<Verdict, Fail
     let heard = study.heard();
     progress.finish();
     if format.json {
-        output::json(&Answer { job: open::job_json(&study), report: &heard })?;
+        let sums = || heard.neighbours.iter().map(|(id, n)| (id.as_str(), n.summed())).collect();
+        let summed: Option<IndexMap<&str, NeighbourLevels>> = (!arguments.each).then(sums);
+        output::json(&Answer { job: open::job_json(&study), report: Report::of(&heard, summed.as_ref()) })?;
     } else {
         output::data(&text(&heard, &study.job().document().brief, format))?;
     }
@@ -44,7 +47,29 @@ pub fn run(arguments: &PredictArguments, format: Format) -> Result<Verdict, Fail
 #[derive(Serialize)]
 struct Answer<'a> {
     job: Value,
-    report: &'a Heard,
+    report: Report<'a>,
+}
+
+/// What is heard, at the neighbours in full or in sums.
+#[derive(Serialize)]
+struct Report<'a> {
+    levels: Option<&'a LevelsReport>,
+    neighbours: Neighbours<'a>,
+    findings: &'a [Finding],
+}
+
+#[derive(Serialize)]
+#[serde(untagged)]
+enum Neighbours<'a> {
+    Full(&'a IndexMap<String, NeighbourLevels>),
+    Summed(&'a IndexMap<&'a str, NeighbourLevels>),
+}
+
+impl<'a> Report<'a> {
+    fn of(heard: &'a Heard, summed: Option<&'a IndexMap<&'a str, NeighbourLevels>>) -> Self {
+        let neighbours = summed.map_or(Neighbours::Full(&heard.neighbours), Neighbours::Summed);
+        Self { levels: heard.levels.as_ref(), neighbours, findings: &heard.findings }
+    }
 }
 
 /// A place in plan, `x,y`, each with or without a unit.

@@ -8,6 +8,7 @@ mod readings;
 mod site;
 mod sources;
 mod system;
+mod tags;
 mod work;
 
 pub use brief::{Area, Brief, Floor, InStep, Listeners, Matching, Neighbour, Programme, Spectrum, Wishes};

@@ -6,7 +6,6 @@ use super::omitted::Omitted;
 use crate::document::{KeptLine, Line};
 use crate::reading::ProblemKind;
 use indexmap::IndexMap;
-use std::sync::Arc;
 use thiserror::Error;
 
 /// What a line that was kept by a visit needs and is gone; each goes on after a colon.
@@ -61,7 +60,7 @@ impl Job {
         let mut problems = Vec::new();
         let trees = check_lines(&document, &self.catalogue, &Omitted::none(), &mut problems);
         match problems.first() {
-            None => Ok(Self { document: Arc::new(document), catalogue: self.catalogue.clone(), trees }),
+            None => Ok(Self::of(document, self.catalogue.clone(), trees)),
             Some(problem) => Err(KeptLineError::Line(problem.kind.clone())),
         }
     }

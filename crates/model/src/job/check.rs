@@ -30,11 +30,7 @@ pub(crate) fn check(root: &Node, catalogue: Arc<Catalogue>) -> Result<Job, Vec<P
     let left_out = Omitted::new(root, &document);
     check_rules(&document, &catalogue, &left_out, &mut problems);
     let trees = check_lines(&document, &catalogue, &left_out, &mut problems);
-    if problems.is_empty() {
-        Ok(Job { document: Arc::new(document), catalogue, trees })
-    } else {
-        Err(problems)
-    }
+    if problems.is_empty() { Ok(Job::of(document, catalogue, trees)) } else { Err(problems) }
 }
 
 /// A copy without the entries that have problems, so that the rest can be read.

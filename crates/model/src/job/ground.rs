@@ -22,10 +22,11 @@ pub struct GroundAt<'j> {
 }
 
 impl Job {
-    /// The ground at a place: of several surfaces there, the last in the file. Cost: one test per surface.
+    /// The ground at a place: of several surfaces there, the last in the file. Cost: one test for each whose box
+    /// holds it.
     pub fn ground(&self, at: Point2) -> GroundAt<'_> {
         let document = self.document();
-        match document.surfaces.iter().rev().find(|(_, s)| s.outline.contains(at)) {
+        match self.surfaces_at(at).find(|(_, s)| s.outline.contains(at)) {
             Some((id, s)) => GroundAt {
                 surface: Some((id, s)),
                 kind: s.kind,

@@ -9,6 +9,8 @@ mod ground;
 mod lines;
 mod load;
 mod omitted;
+mod plan;
+mod plan_index;
 mod read_file;
 mod redrawn;
 mod references;
@@ -35,6 +37,7 @@ pub use views::{ChannelView, JobNode, LineView, ONE_STAKE_M, PlacedLoudspeaker, 
 use crate::catalogue::Catalogue;
 use crate::document::JobDocument;
 use indexmap::IndexMap;
+use plan_index::PlanIndex;
 use std::sync::Arc;
 
 /// A job whose parts fit together: every id names something, every line is a tree from its start that reaches all
@@ -45,9 +48,15 @@ pub struct Job {
     document: Arc<JobDocument>,
     catalogue: Arc<Catalogue>,
     trees: IndexMap<String, LineTree>,
+    plan_index: PlanIndex,
 }
 
 impl Job {
+    /// Of parts that have been checked.
+    fn of(document: JobDocument, catalogue: Arc<Catalogue>, trees: IndexMap<String, LineTree>) -> Self {
+        Self { document: Arc::new(document), catalogue, trees, plan_index: PlanIndex::default() }
+    }
+
     /// What was written.
     pub fn document(&self) -> &JobDocument {
         &self.document

@@ -199,8 +199,7 @@ impl Drawing<'_> {
             }
             runs.push(run);
         }
-        let tagged = runs.into_iter().enumerate().map(|(i, r)| (format!("{}{}", line.id, i + 1), r));
-        written.runs = tagged.collect();
+        written.runs = self.document.run_tags(&line.id).zip(runs).collect();
         let values: Map<String, Value> =
             written.runs.iter().map(|(id, r)| (id.clone(), run_value(r))).collect();
         self.add(format!("/lines/{}/runs", line.id), Value::Object(values));
