@@ -11,6 +11,7 @@ use std::path::Path;
 
 pub fn run(folder: &Path, format: Format) -> Result<Verdict, Failure> {
     let study = open::study(folder)?;
+    let format = format.of(study.job());
     let progress = Progress::start("Adding up the bass");
     let heard = study.heard();
     let Some(sound) = &heard.sound else {

@@ -37,6 +37,7 @@ pub fn run(
     let frequencies = frequencies(typed)?;
     let tolerances = tolerances(allowed)?;
     let study = open::study(folder)?;
+    let format = format.of(study.job());
     let progress = Progress::start("Working out the readings");
     let runs = study.runs();
     let expected = expect(study.job(), &runs, &frequencies, &tolerances).map_err(Failure::study)?;

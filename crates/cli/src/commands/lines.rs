@@ -11,6 +11,7 @@ use std::path::Path;
 
 pub fn run(folder: &Path, compared: bool, format: Format) -> Result<Verdict, Failure> {
     let study = open::study(folder)?;
+    let format = format.of(study.job());
     let progress = Progress::start("Solving the lines");
     let report = study.lines();
     progress.finish();

@@ -9,7 +9,7 @@ use loamline_model::Quantity;
 use loamline_processing::{
     Agreement, HeardPolarity, ListenSettings, Listening, Sweep, SweepSpec, analyse, read_recording,
 };
-use loamline_study::{SweepAsked, SweepPlace, SweepPredicted, sweep_at};
+use loamline_study::{Study, SweepAsked, SweepPlace, SweepPredicted, sweep_at};
 use serde_json::json;
 use std::fs::File;
 use std::io::BufReader;
@@ -26,7 +26,9 @@ pub fn run(arguments: &ListenArguments, format: Format) -> Result<Verdict, Failu
     let sweep =
         Sweep::new(SweepSpec { start_hz: a.from, end_hz: a.to, length_s: a.length, level_dbfs: a.level })
             .map_err(Failure::input)?;
-    let predicted = predicted(a)?;
+    let study = a.job.as_deref().filter(|_| a.at.is_some()).map(open::study).transpose()?;
+    let format = study.as_ref().map_or(format, |s| format.of(s.job()));
+    let predicted = study.as_ref().map(|s| predicted(s, a)).transpose()?.flatten();
     let given = (!a.predicted.is_empty()).then(|| a.predicted.clone());
     let settings = ListenSettings {
         full_scale_db: a.calibration,
@@ -45,9 +47,9 @@ pub fn run(arguments: &ListenArguments, format: Format) -> Result<Verdict, Failu
     Ok(Verdict::Fine)
 }
 
-/// What the job says should be heard, when a job is given.
-fn predicted(a: &ListenArguments) -> Result<Option<SweepPredicted>, Failure> {
-    let (Some(folder), Some(at)) = (&a.job, &a.at) else { return Ok(None) };
+/// What the job says should be heard, where a place is given.
+fn predicted(study: &Study, a: &ListenArguments) -> Result<Option<SweepPredicted>, Failure> {
+    let Some(at) = &a.at else { return Ok(None) };
     let height =
         |text: &String| Quantity::Length.parse(text).map_err(|e| Failure::input(format!("--height: {e}")));
     let asked = SweepAsked {
@@ -57,8 +59,7 @@ fn predicted(a: &ListenArguments) -> Result<Option<SweepPredicted>, Failure> {
         channels: a.channel.clone(),
         level_dbfs: a.level,
     };
-    let study = open::study(folder)?;
-    sweep_at(&study, &asked).map(Some).map_err(Failure::study)
+    sweep_at(study, &asked).map(Some).map_err(Failure::study)
 }
 
 fn text(

@@ -19,6 +19,7 @@ pub fn run(arguments: &ProposeArguments, format: Format) -> Result<Verdict, Fail
         LoadError::Invalid(report) => Failure::Job(Box::new(report)),
         other => Failure::input(other),
     })?;
+    let format = format.of(file.job());
     let options = options(arguments)?;
     let currency = file.job().document().about.currency.clone();
     let progress = Progress::start("Looking for places");

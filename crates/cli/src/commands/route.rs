@@ -18,6 +18,7 @@ pub fn run(folder: &Path, starts: bool, dry: bool, format: Format) -> Result<Ver
         Err(LoadError::Invalid(report)) => return Err(Failure::Job(Box::new(report))),
         Err(error) => return Err(Failure::input(error)),
     };
+    let format = format.of(file.job());
     let before = to_cut_m(&laid_cables(file.job(), &Study::new(file.job().clone()).runs()));
     let progress = Progress::start("Finding the ways for the cable");
     let found = if starts { route_from_best_starts(&file) } else { route(file.job()) };

@@ -25,7 +25,7 @@ pub use work::{PlanOfWork, PlannedTask, WorkTask};
 
 pub use loamline_terms::{FlowClass, Hours, Laying, Polarity, Supply};
 
-use crate::units::Quantity;
+use crate::units::{Quantity, Units};
 use indexmap::IndexMap;
 use loamline_limits as limits;
 use rust_decimal::Decimal;
@@ -99,6 +99,9 @@ record! {
         summary: String = "summary" => text().or(""),
         /// Date of the papers, as it should be printed.
         date: String = "date" => text().or(""),
+        /// Units in which people read everything of the job, on screen and on paper; numbers in the file are metres whatever
+        /// it says. Where it is absent the command line and the papers are metric.
+        units: Option<Units> = "units" => word::<Units>().optional(),
         /// Currency of every amount of money in the job: a three-letter code of ISO 4217.
         currency: String = "currency" => text().or("EUR"),
         /// Smallest amount the client pays in, which the total is rounded to (0.05 where no smaller coin goes round); as the
@@ -115,6 +118,11 @@ record! {
 }
 
 impl JobDocument {
+    /// Units people read the job in: as it says, else metric.
+    pub fn units(&self) -> Units {
+        self.about.units.unwrap_or_default()
+    }
+
     /// How the loudspeakers of a line are fed: as the line says, else the programme its channel plays, else the brief.
     pub fn supply_of_line(&self, line: &Line) -> Supply {
         line.supply.unwrap_or_else(|| {

@@ -4,13 +4,22 @@ use super::kinds::Quantity;
 use loamline_terms::{Measure, Sentence};
 
 /// The units a person wants to read.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, serde::Serialize)]
+#[serde(rename_all = "lowercase")]
 pub enum Units {
     /// Metres, square metres, degrees Celsius, kilograms.
     #[default]
     Metric,
     /// Feet and inches, square feet, degrees Fahrenheit, pounds.
     Us,
+}
+
+impl Units {
+    /// Every one with its spelling in documents and a line of description.
+    pub(crate) const WORDS: &'static [(Self, &'static str, &'static str)] = &[
+        (Self::Metric, "metric", " Metres, square metres, degrees Celsius, kilograms."),
+        (Self::Us, "us", " Feet and inches, square feet, degrees Fahrenheit, pounds."),
+    ];
 }
 
 const M_PER_IN: f64 = 0.0254;
