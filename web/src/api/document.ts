@@ -202,7 +202,15 @@ export interface Underlay {
 }
 
 export interface JobDocument {
-  job: { name: string; reference: string; summary: string; date: string; currency: string; notes: string };
+  job: {
+    name: string;
+    reference: string;
+    summary: string;
+    date: string;
+    units: 'metric' | 'us' | null;
+    currency: string;
+    notes: string;
+  };
   brief: {
     supply: string;
     budget: string | number | null;
