@@ -88,8 +88,8 @@ def to_cut(ledger, surfaces):
     for units in ("metric", "us"):
         if told := surfaces.shown("route", units):
             before, after = re.search(r"Cable to cut: (.*) before, (.*) now\.", told).groups()
-            ledger.enter(("cables", "to cut"), "screen", f"route, {units}", before, length(before))
-            ledger.enter(("proposed", "cable to cut"), "screen", f"route, {units}", after, length(after))
+            ledger.enter(("cables", "to cut"), "screen", f"route, {units}", before, length(before, "up"))
+            ledger.enter(("proposed", "cable to cut"), "screen", f"route, {units}", after, length(after, "up"))
     cut = sum(cable["order_m"] for cable in surfaces.pack_data["laid_cables"] if not cable.get("existing"))
     ledger.enter(("cables", "to cut"), "json", "pack.json, sum", cut)
 

@@ -101,12 +101,12 @@ TABLES = [
     ("expect", r"What was read", "", {c: SKIP for c in ("line", "date", "at", "what", "read", "expected, verdict")}),
     ("years", r"What was read", "", {c: SKIP for c in ("line", "date", "at", "what", "read", "expected, verdict")}),
     ("route", r"Cable schedule", "proposed run {run}", {
-        "from": W("from"), "to": W("to"), "tag": SKIP, "line": SKIP, "way": Column("length/path_m", read=metres),
+        "from": W("from"), "to": W("to"), "tag": SKIP, "line": SKIP, "way": Column("length/path_m", rule="nearest whole", read=metres),
         "to cut": Column("length/order_m", rule="up", read=metres), "laid": SKIP}),
-    ("route", r"By way of laying", "proposed laying {laid}", {"cable": Column("length_m", read=metres)}),
+    ("route", r"By way of laying", "proposed laying {laid}", {"cable": Column("length_m", rule="nearest whole", read=metres)}),
     ("route", r"Spools", "proposed spools of {cable}", {
-        "cuts": SKIP, "to cut": Column("cut_m", read=metres), "spools": SKIP,
-        "left over": Column("left_m", read=metres)}),
+        "cuts": SKIP, "to cut": Column("cut_m", rule="up", read=metres), "spools": SKIP,
+        "left over": Column("left_m", rule="down", read=metres)}),
 ]
 FINDINGS = ["severity", "about", "finding"]
 BANDS = {name: str(k) for k, name in enumerate(

@@ -82,7 +82,8 @@ pub(crate) fn pick(
         let mut one = proposed(maker, m, kinds, budget)?;
         if let Some(costs) = matching_costs.filter(|_| first) {
             let currency = &maker.site.job.document().about.currency;
-            let sentence = format!("That the loudspeakers of an area are alike costs {costs:.0} {currency}.");
+            let costs = estimate(currency, costs);
+            let sentence = format!("That the loudspeakers of an area are alike costs {costs}.");
             one.notes.push(sentence.into());
         }
         out.push(one);

@@ -31,6 +31,10 @@ export function cutLength(metres: number, unit: LengthUnit): string {
   return `${Math.ceil(metres / FT_M - WHOLE_STEP)} ft`;
 }
 
+/** A length along the ground or of cable, where centimetres and inches do not matter: "38.2 m", "125 ft". */
+export const wayLength = (metres: number, unit: LengthUnit) =>
+  unit === 'm' ? `${metres.toFixed(1)} m` : `${Math.round(metres / FT_M)} ft`;
+
 /** A dimension of a hole, rounded up as the papers round it: 10 mm, or a whole inch. */
 export function dug(metres: number, unit: LengthUnit): string {
   if (unit === 'm') return `${Math.ceil(metres * 100 - WHOLE_STEP) * 10} mm`;

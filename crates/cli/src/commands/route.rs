@@ -7,7 +7,7 @@ use indexmap::IndexMap;
 use loamline_adapt::{LaidCable, LaidRun, laid_cables};
 use loamline_limits::to_the_end;
 use loamline_model::document::Laying;
-use loamline_model::{Choice, JobFile, LoadError, Quantity};
+use loamline_model::{Choice, JobFile, LoadError};
 use loamline_study::{RoutedJob, Study, route, route_from_best_starts};
 use serde_json::json;
 use std::path::Path;
@@ -58,7 +58,7 @@ fn show(
 }
 
 fn text(routed: &RoutedJob, cables: &[LaidCable], before_m: f64, dry: bool, format: Format) -> String {
-    let metres = |m: f64| format.units.show(Quantity::Length, m);
+    let metres = |m: f64| format.units.run(m);
     let mut schedule = Table::new([
         Column::left("line"),
         Column::left("tag"),
@@ -102,9 +102,9 @@ fn text(routed: &RoutedJob, cables: &[LaidCable], before_m: f64, dry: bool, form
         spools.row([
             order.cable.clone(),
             cuts.to_string(),
-            metres(order.cut_m),
+            format.units.cut(order.cut_m),
             to_order.join(" + "),
-            metres(order.left_m()),
+            format.units.left(order.left_m()),
         ]);
     }
     let after = to_cut_m(cables);
@@ -114,7 +114,11 @@ fn text(routed: &RoutedJob, cables: &[LaidCable], before_m: f64, dry: bool, form
         section("By way of laying", &totals.to_string()),
         section("Spools", &spools.to_string()),
         open::findings_text(&routed.findings, format),
-        format!("\nCable to cut: {} before, {} now. {written}\n", metres(before_m), metres(after)),
+        format!(
+            "\nCable to cut: {} before, {} now. {written}\n",
+            format.units.cut(before_m),
+            format.units.cut(after)
+        ),
     ]
     .concat()
 }
