@@ -30,6 +30,11 @@ def words(text, _):
 def unit(text, column):
     """A figure that carries its unit: "274.7 ohm", "538.6 Hz", "82 %"."""
     figure, name = parts(text)
+    if name == "Hz" and figure in BANDS:
+        # A third octave by its nominal name stands for its exact centre (IEC 61260-1) too.
+        low, high = interval(figure, 1.0, column.rule)
+        centre = 1000 * 10 ** ((int(BANDS[figure]) - 17) / 10)
+        return text, (min(low, centre * (1 - 1e-9)), max(high, centre * (1 + 1e-9)))
     factor = {"%": 0.01, "ohm": 1.0, "Hz": 1.0, "dB": 1.0, "ms": 0.001, "V": 1.0}[name]
     return text, interval(figure, factor, column.rule)
 

@@ -4,6 +4,7 @@ import {
   cutLength,
   dug,
   exampleIn,
+  hertz,
   impedance,
   length,
   parseCelsius,
@@ -11,6 +12,7 @@ import {
   parseOhm,
   shown,
   temperature,
+  THIRDS_HZ,
   typed,
 } from './units';
 
@@ -36,6 +38,14 @@ describe('lengths', () => {
     expect(typed('10', 'length', 'ft')).toBe('10 ft');
     expect(typed('10', 'length', 'm')).toBe(10);
   });
+});
+
+it('third octaves are told by their nominal names', () => {
+  // IEC 61260-1: exact centres are 1000 Hz times powers of the tenth root of ten; ISO 266 names them.
+  const exact = THIRDS_HZ.map((_, i) => 1000 * 10 ** ((i - 17) / 10));
+  expect(exact.map(hertz)).toEqual(THIRDS_HZ.map(hertz));
+  expect([hertz(exact[6]!), hertz(exact[8]!), hertz(exact[12]!)]).toEqual(['80 Hz', '125 Hz', '315 Hz']);
+  expect([hertz(79.5), hertz(538.62), hertz(1250), hertz(0.5)]).toEqual(['79.5 Hz', '538.6 Hz', '1.25 kHz', '0.5 Hz']);
 });
 
 describe('what is cut and dug', () => {

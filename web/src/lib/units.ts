@@ -216,11 +216,16 @@ export const day = (at: string) => new Date(at).toLocaleDateString(undefined, { 
 export const sentence = (said: string) =>
   `${said.charAt(0).toUpperCase()}${said.slice(1)}${/[.!?]$/.test(said) ? '' : '.'}`;
 
-/** A frequency: "63 Hz", "1.25 kHz". */
-export const hertz = (hz: number) => (hz >= 1000 ? `${trim(hz / 1000, 2)} kHz` : `${trim(hz, 1)} Hz`);
-
 /** Nominal third-octave centres, 20 Hz to 20 kHz (IEC 61260-1). */
 export const THIRDS_HZ = [
   20, 25, 31.5, 40, 50, 63, 80, 100, 125, 160, 200, 250, 315, 400, 500, 630, 800, 1000, 1250, 1600, 2000,
   2500, 3150, 4000, 5000, 6300, 8000, 10000, 12500, 16000, 20000,
 ] as const;
+
+/** A frequency: "63 Hz", "1.25 kHz"; a third octave by its nominal name, not by its exact centre (IEC 61260-1, ISO 266). */
+export function hertz(hz: number): string {
+  const place = Math.round(10 * Math.log10(hz / 1000));
+  const isCentre = Math.abs(hz / (1000 * 10 ** (place / 10)) - 1) < 1e-6;
+  const called = (isCentre && THIRDS_HZ[place + 17]) || hz;
+  return called >= 1000 ? `${trim(called / 1000, 2)} kHz` : `${trim(called, 1)} Hz`;
+}
