@@ -91,7 +91,7 @@ pub enum Command {
     Expect {
         /// The job's folder.
         job: PathBuf,
-        /// Meter frequencies, comma-separated; `dc` for direct current.
+        /// Meter frequencies, comma-separated; `dc` for direct current. Those the job states for its meter when absent.
         #[arg(long, value_name = "FREQUENCIES")]
         at: Option<String>,
         /// What a good line may differ by.

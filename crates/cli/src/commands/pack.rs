@@ -19,7 +19,7 @@ pub fn run(arguments: &PackArguments, format: Format) -> Result<Verdict, Failure
     let format = format.of(study.job());
     let options = options(arguments, format)?;
     let progress = Progress::start("Making the papers");
-    let results = Results::of(&study);
+    let results = Results::with_meter(&study, &options.firm.meter_hz);
     let files = pack(study.job(), &results, &options).map_err(Failure::input)?;
     progress.finish();
     let unknown = price_book::name_unknown(&options.prices, study.job().catalogue());
