@@ -116,7 +116,7 @@ class Papers:
 
     def quantities(self, lines, paper):
         """Rows of the bill in their order; a row that is wrapped has its figures on one line with part of its words."""
-        unit = r"no\.|m³|m|h|ft³|ft"
+        unit = r"no\.|m³|m|h|cu yd|ft"
         for line in lines:
             if found := re.match(r" *Labour in all +([\d.]+) h", line):
                 self.enter(("price", "labour_h"), paper, found[1], interval(found[1]))
@@ -142,7 +142,7 @@ class Papers:
     def quantity(self, code, paper, figure, unit):
         """A bill's quantity is what was measured to the bill's own digits; in feet it is that quantity, cable never less."""
         rule = "exact" if unit in ("no.", "m", "m³") else "up" if code.startswith("cable/") else "nearest"
-        factor = {"ft": FOOT, "ft³": FOOT**3}.get(unit, 1.0)
+        factor = {"ft": FOOT, "cu yd": (3 * FOOT) ** 3}.get(unit, 1.0)
         self.enter((f"item {code}", "quantity"), paper, f"{figure} {unit}", interval(figure, factor, rule))
         if unit in ("m", "m³"):
             self.enter(measured(code), paper, f"{figure} {unit}", interval(figure))
@@ -156,14 +156,18 @@ class Papers:
     def holes(self, lines):
         for line in lines:
             size = r"(\d+) ?(mm|in) × (\d+) ?(?:mm|in) × (\d+) ?(?:mm|in)"
-            row = re.match(rf" *(\S+) +{size} +({NUMBER}) ?(m³|ft³) +({NUMBER}) ?(?:m³|ft³) +(\d+) ?(kg|lb)", line)
+            row = re.match(rf" *(\S+) +{size} +({NUMBER}) ?(m³|cu yd) +({NUMBER}) ?(?:m³|cu yd)(?:, (\d+) bags)? +(\d+) ?(kg|lb)",
+                           line.replace("\xa0", " "))
             if not row:
                 continue
-            tag, a, unit, b, c, soil, volume, gravel, mass, weight = row.groups()
+            tag, a, unit, b, c, soil, volume, gravel, bags, mass, weight = row.groups()
             step, factor = (10.0, 0.001) if unit == "mm" else (1.0, 0.0254)
             for key, figure in (("length_m", a), ("width_m", b), ("depth_m", c)):
                 self.enter((f"hole of {tag}", key), "crew pack", f"{figure} {unit}", interval(figure, factor, "up", step=step))
-            cubic = 1.0 if volume == "m³" else FOOT**3
+            cubic = 1.0 if volume == "m³" else (3 * FOOT) ** 3
+            if bags:
+                # Of half a cubic foot, never too few.
+                self.enter((f"hole of {tag}", "gravel_m3"), "crew pack", bags, interval(bags, 0.5 * FOOT**3, "up"))
             self.enter((f"hole of {tag}", "soil_m3"), "crew pack", soil, interval(soil, cubic))
             self.enter((f"hole of {tag}", "gravel_m3"), "crew pack", gravel, interval(gravel, cubic))
             self.enter((f"hole of {tag}", "gravel_kg"), "crew pack", mass, interval(mass, 1.0 if weight == "kg" else 0.45359237))

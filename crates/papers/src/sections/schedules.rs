@@ -3,7 +3,7 @@
 
 use super::common::colour_of;
 use crate::material::Material;
-use crate::measures::{M_PER_FT, up};
+use crate::measures::{M_PER_FT, up, volume};
 use crate::table::Table;
 use crate::wording::spools_to_order;
 use loamline_adapt::LaidCable;
@@ -136,7 +136,10 @@ pub fn shown(m: &Material<'_>, item: &BillItem) -> Shown {
     let (quantity, unit) = match (item.unit, need) {
         (Unit::Metre, Some(_)) if us => (up(value / M_PER_FT).to_string(), unit("foot")),
         (Unit::Metre, _) if us => (format!("{:.0}", value / M_PER_FT), unit("foot")),
-        (Unit::CubicMetre, _) if us => (format!("{:.1}", value / M_PER_FT.powi(3)), unit("cubic_foot")),
+        (Unit::CubicMetre, _) if us => {
+            let (yards, word) = volume(Units::Us, value);
+            (format!("{yards:.2}"), words.get(word).to_owned())
+        }
         (kind, _) => (item.quantity.to_string(), unit(kind.word())),
     };
     Shown { quantity, unit, note }

@@ -21,7 +21,7 @@ use crate::material::Material;
 use crate::measures::dimension;
 use crate::taping::{fixed_points, tape, written};
 use loamline_adapt::{length_rules, run_conductors};
-use loamline_model::Choice as _;
+use loamline_model::{Choice as _, Units};
 use loamline_quotation::{GRAVEL_M, OVERDIG_M};
 use serde_json::{Value, json};
 
@@ -52,7 +52,12 @@ pub fn crew(m: &Material<'_>) -> (Value, Vec<String>) {
     data["details"] = details::details(m, &mut drawings).into();
     data["holes"] = loudspeakers::holes(m).into();
     let (room, bed) = (dimension(m.options.units, OVERDIG_M), dimension(m.options.units, GRAVEL_M));
-    data["holes_intro"] = words.fill("crew.holes_intro", &[("room", &room), ("bed", &bed)]).into();
+    let holes_intro = words.fill("crew.holes_intro", &[("room", &room), ("bed", &bed)]);
+    data["holes_intro"] = match m.options.units {
+        Units::Metric => holes_intro,
+        Units::Us => format!("{holes_intro} {}", words.get("crew.gravel_bag")),
+    }
+    .into();
     data["stubs"] = stubs::stubs(m).into();
     let joints_existing =
         if m.job.document().stubs.is_empty() { "" } else { words.get("crew.joints_existing") };
