@@ -3,6 +3,7 @@
 Lengths to cut are rounded up, holes too, lengths along the way to the nearest; money is exact; the digits shown say the rest.
 """
 
+import math
 import re
 
 from ledger import FOOT, NUMBER, interval, length, parts, plain
@@ -147,6 +148,17 @@ class Papers:
         if unit in ("m", "m³"):
             self.enter(measured(code), paper, f"{figure} {unit}", interval(figure))
 
+    def cable_names(self):
+        """Ids of cables by what the papers call them: by the catalogue, in feet as the trade says it ("14/2 direct burial")."""
+        names = {}
+        for id, c in self.surfaces.sent["catalogue"]["cables"].items():
+            # ASTM B258: the diameter of gauge n is 0.127 mm times 92 to the (36 - n)/39.
+            gauge = 36 - 39 * math.log(math.sqrt(4 * c["conductor"] / math.pi) / 0.127, 92)
+            by_gauge = self.units == "us" and abs(gauge - round(gauge)) < 0.03
+            laid = "direct burial" if "burial" in c["ratings"] else "for conduit"
+            names[f"{round(gauge)}/{c['conductors']} {laid}" if by_gauge else c["description"]] = id
+        return names
+
     @staticmethod
     def whole_feet(text):
         return "nearest whole" if re.fullmatch(r"\d+ ft", text) else "nearest"
@@ -208,8 +220,7 @@ class Papers:
             self.enter((fact, "position/east"), "crew pack", found[1], length(found[1]))
 
     def cuts(self, lines):
-        described = {item["description"]: item["code"].removeprefix("cable/") for item in self.data["quotation"]["items"]
-                     if item["code"].startswith("cable/")}
+        described = self.cable_names()
         cable = None
         for line in lines:
             head = re.match(rf"(\S.*?) \d+ spools? of .*?, ({LENGTH}) to cut", line)
@@ -346,7 +357,7 @@ class Papers:
     # --- As-built sheet.
 
     def laid(self, lines):
-        described = {c["description"]: id for id, c in self.surfaces.sent["catalogue"]["cables"].items()}
+        described = self.cable_names()
         line_id = None
         for line in lines:
             row = re.match(rf" *(?:(\S+) {{2,}}(\S+) {{2,}})?(\S.*?) {{2,}}({LENGTH})\s*$", line)

@@ -3,7 +3,7 @@
 use super::key::{Entry, Sample};
 use super::palette::line_style;
 use super::plan::request::{BAND_DB, PlanRequest, Reader};
-use crate::cables_in_use::cables_written;
+use crate::cables_in_use::CableNames;
 use loamline_model::Choice as _;
 use loamline_model::catalogue::LoudspeakerKind;
 use loamline_model::document::{JointKind, WallKind};
@@ -17,11 +17,12 @@ pub fn key_entries(request: &PlanRequest<'_>) -> Vec<Entry> {
     let crew = request.reader == Reader::Crew;
     let mut entries = Vec::new();
     let mut add = |sample: Sample, text: String| entries.push(Entry { sample, text });
+    let names = CableNames { job: request.job, words, units: request.units };
     if request.reader.sees_the_system() {
         for (i, line) in request.job.lines().enumerate() {
             if request.only_line.is_none_or(|only| only == line.id) {
                 let text = if crew {
-                    words.fill("plan.line", &[("cable", &cables_written(request.job, &line))])
+                    words.fill("plan.line", &[("cable", &names.written(&line))])
                 } else {
                     words.fill("plan.title_line", &[("line", line.id)])
                 };

@@ -2,6 +2,7 @@
 //! table for the spreadsheet (plain numbers, units in the headings).
 
 use super::common::colour_of;
+use crate::cables_in_use::CableNames;
 use crate::material::Material;
 use crate::measures::{M_PER_FT, up, volume};
 use crate::table::Table;
@@ -26,7 +27,7 @@ pub fn cuts(m: &Material<'_>) -> Vec<Value> {
         .iter()
         .map(|need| {
             let cable = m.job.catalogue().cables.get(&need.cable);
-            let description = cable.map_or("", |c| c.description.as_str());
+            let description = cable.map_or_else(String::new, |c| CableNames::of(m).called(c));
             let pairs = cable.is_some_and(|c| c.conductors > 2);
             let spools: Vec<Value> = need
                 .spools
@@ -92,7 +93,7 @@ pub fn bill(m: &Material<'_>) -> Vec<Value> {
                 .map(|i| {
                     let shown = shown(m, i);
                     json!({
-                        "description": i.description,
+                        "description": shown.description,
                         "note": shown.note,
                         "quantity": shown.quantity,
                         "unit": shown.unit,
@@ -120,6 +121,7 @@ fn orders(item: &BillItem, need: &CableOrder) -> bool {
 
 /// An entry of the bill as people of a system of units read it.
 pub struct Shown {
+    pub description: String,
     pub quantity: String,
     pub unit: String,
     pub note: String,
@@ -142,7 +144,8 @@ pub fn shown(m: &Material<'_>, item: &BillItem) -> Shown {
         }
         (kind, _) => (item.quantity.to_string(), unit(kind.word())),
     };
-    Shown { quantity, unit, note }
+    let description = need.map_or_else(|| item.description.clone(), |n| CableNames::of(m).named(&n.cable));
+    Shown { description, quantity, unit, note }
 }
 
 /// The tables of the pack: file name without ending, and table. Lengths in metres whatever people read on paper, spools

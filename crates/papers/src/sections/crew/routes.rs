@@ -2,7 +2,7 @@
 
 use super::super::common::{Drawings, colour_of};
 use super::super::conductors::written;
-use crate::cables_in_use::cables_written;
+use crate::cables_in_use::CableNames;
 use crate::drawing;
 use crate::material::Material;
 use crate::measures::depth;
@@ -62,7 +62,7 @@ pub fn routes(m: &Material<'_>, drawings: &mut Drawings) -> Vec<Value> {
                 "height": size.1,
                 "title": title,
                 "colour": colour_of(m.job, Some(line.id)),
-                "cable": cables_written(m.job, &line),
+                "cable": CableNames::of(m).written(&line),
                 "start": line.tree.start,
                 "totals": totals.join(" · "),
                 "runs": own.iter().map(|(run, cable)| described(m, run, cable)).collect::<Vec<_>>(),
