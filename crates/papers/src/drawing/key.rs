@@ -39,6 +39,8 @@ pub enum Sample {
     Surface(SurfaceKind),
     /// A band of levels.
     Level(&'static str),
+    /// A note without a sample.
+    Note,
 }
 
 /// An entry of the key.
@@ -82,7 +84,11 @@ pub fn draw(svg: &mut Svg, corner: Spot, entries: &[Entry], spots: &[Spot]) {
 }
 
 fn sample_width(sample: &Sample) -> f64 {
-    if matches!(sample, Sample::Line(..)) { LINE_SAMPLE } else { SAMPLE }
+    match sample {
+        Sample::Line(..) => LINE_SAMPLE,
+        Sample::Note => 0.0,
+        _ => SAMPLE,
+    }
 }
 
 fn sample(svg: &mut Svg, at: Spot, sample: &Sample) {
@@ -112,6 +118,7 @@ fn sample(svg: &mut Svg, at: Spot, sample: &Sample) {
         Sample::Masonry => masonry(svg, &[west, east]),
         Sample::Fence => fence(svg, &[west, east]),
         Sample::Surface(kind) => surface(svg, &corners(swatch), *kind, true),
+        Sample::Note => {}
         Sample::Level(colour) => {
             svg.rectangle(swatch, 0.0, &Paint::fill(colour).and_stroke(palette::QUIET, 0.12));
         }

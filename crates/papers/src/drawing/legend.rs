@@ -4,9 +4,10 @@ use super::key::{Entry, Sample};
 use super::palette::line_style;
 use super::plan::request::{BAND_DB, PlanRequest, Reader};
 use crate::cables_in_use::CableNames;
+use crate::depths::Depths;
 use loamline_model::Choice as _;
 use loamline_model::catalogue::LoudspeakerKind;
-use loamline_model::document::{JointKind, WallKind};
+use loamline_model::document::{JointKind, Laying, WallKind};
 
 /// The entries of the key for a job, in the order they are set.
 pub fn key_entries(request: &PlanRequest<'_>) -> Vec<Entry> {
@@ -106,6 +107,13 @@ pub fn key_entries(request: &PlanRequest<'_>) -> Vec<Entry> {
                 add(Sample::Surface(kind), word(&format!("surface.{}", kind.word())));
             }
         }
+    }
+    if crew {
+        let depths = Depths { words, units: request.units, local: &document.site.local };
+        let allowed = &document.brief.laying;
+        let ways = Laying::ALL.iter().map(|way| way.0);
+        let line = depths.line(ways.filter(|way| allowed.is_empty() || allowed.contains(way)));
+        entries.extend(line.map(|text| Entry { sample: Sample::Note, text }));
     }
     entries
 }
