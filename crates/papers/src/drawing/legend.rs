@@ -3,11 +3,11 @@
 use super::key::{Entry, Sample};
 use super::palette::line_style;
 use super::plan::request::{BAND_DB, PlanRequest, Reader};
+use super::symbols;
 use crate::cables_in_use::CableNames;
 use crate::depths::Depths;
-use loamline_model::Choice as _;
-use loamline_model::catalogue::LoudspeakerKind;
-use loamline_model::document::{JointKind, Laying, WallKind};
+use loamline_model::document::{JointKind, Laying, ServiceKind, WallKind};
+use loamline_model::{Choice as _, PlacedLoudspeaker};
 
 /// The entries of the key for a job, in the order they are set.
 pub fn key_entries(request: &PlanRequest<'_>) -> Vec<Entry> {
@@ -32,17 +32,14 @@ pub fn key_entries(request: &PlanRequest<'_>) -> Vec<Entry> {
         }
     }
     let word = |key: &str| words.get(&format!("plan.{key}")).to_owned();
-    let kinds = [
-        LoudspeakerKind::TwoWay,
-        LoudspeakerKind::Satellite,
-        LoudspeakerKind::Bollard,
-        LoudspeakerKind::Rock,
-        LoudspeakerKind::Subwoofer,
-    ];
-    for kind in kinds {
-        if request.job.loudspeakers().any(|l| l.model.kind == kind) {
-            add(Sample::Loudspeaker(kind), word(&format!("kind.{}", kind.word())));
-        }
+    let all: Vec<_> = request.job.loudspeakers().collect();
+    let paired = |l: &PlacedLoudspeaker<'_>| all.iter().any(|other| symbols::back_to_back(l, other));
+    let drawn: Vec<&str> = all
+        .iter()
+        .map(|l| if paired(l) { "pair" } else { symbols::loudspeaker_symbol(l.model.kind, l.mount) })
+        .collect();
+    for name in symbols::LOUDSPEAKERS.into_iter().filter(|name| drawn.contains(name)) {
+        add(Sample::Loudspeaker(name), word(&format!("symbol.{name}")));
     }
     if request.reader.sees_the_system() {
         for kind in [JointKind::Buried, JointKind::Box] {
@@ -60,11 +57,18 @@ pub fn key_entries(request: &PlanRequest<'_>) -> Vec<Entry> {
             (!document.stubs.is_empty(), Sample::Existing, "existing"),
             (!document.marks.is_empty(), Sample::Mark, "mark"),
             (!document.sleeves.is_empty(), Sample::Sleeve, "sleeve"),
-            (!document.services.is_empty(), Sample::Service, "service"),
+            (!document.passages.is_empty(), Sample::Passage, "passage"),
             (!document.no_go.is_empty(), Sample::NoGo, "no_go"),
         ] {
             if any {
                 add(sample, word(key));
+            }
+        }
+        for (kind, ..) in ServiceKind::ALL {
+            if document.services.values().any(|s| s.kind == *kind) {
+                let name = words.get(&format!("service.{}", kind.word())).to_owned();
+                let text = words.fill("plan.service", &[("kind", &name)]);
+                add(Sample::Service(*kind, request.units), text);
             }
         }
     }
