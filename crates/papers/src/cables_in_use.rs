@@ -1,6 +1,5 @@
 //! What the cables of a job are called on its papers, and which ones a line has.
 
-use crate::material::Material;
 use crate::words::Words;
 use loamline_model::catalogue::{Cable, CableRating};
 use loamline_model::{Job, LineView, Units};
@@ -15,11 +14,7 @@ pub struct CableNames<'a> {
     pub units: Units,
 }
 
-impl<'a> CableNames<'a> {
-    pub fn of(m: &Material<'a>) -> Self {
-        Self { job: m.job, words: &m.options.words, units: m.options.units }
-    }
-
+impl CableNames<'_> {
     /// A cable's name. One whose conductors are of no gauge keeps its description.
     pub fn called(&self, cable: &Cable) -> String {
         let gauge = gauge_of(cable.conductor_mm2).filter(|gauge| self.units == Units::Us && *gauge > 0);

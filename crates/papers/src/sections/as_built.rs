@@ -3,7 +3,6 @@
 use super::commissioned::commissioned;
 use super::common::{Drawings, colour_of, common};
 use super::readings;
-use crate::cables_in_use::CableNames;
 use crate::drawing::square_code;
 use crate::material::Material;
 use crate::tags::listed;
@@ -74,7 +73,7 @@ fn line_rows(m: &Material<'_>, line: &LineView<'_>) -> Vec<Value> {
     }
     let runs: Vec<&LaidRun> = m.results.runs.iter().filter(|r| r.line == line.id).collect();
     let about = [shared, about(m, line.id, &runs)].concat().join(" \u{b7} ");
-    let names = CableNames::of(m);
+    let names = m.cable_names();
     let mut rows: Vec<(String, String)> =
         metres.into_iter().map(|(id, metres)| (names.named(id), m.options.units.run(metres))).collect();
     if rows.is_empty() {

@@ -2,7 +2,6 @@
 //! table for the spreadsheet (plain numbers, units in the headings).
 
 use super::common::colour_of;
-use crate::cables_in_use::CableNames;
 use crate::material::Material;
 use crate::measures::{M_PER_FT, up, volume};
 use crate::table::Table;
@@ -27,7 +26,7 @@ pub fn cuts(m: &Material<'_>) -> Vec<Value> {
         .iter()
         .map(|need| {
             let cable = m.job.catalogue().cables.get(&need.cable);
-            let description = cable.map_or_else(String::new, |c| CableNames::of(m).called(c));
+            let description = cable.map_or_else(String::new, |c| m.cable_names().called(c));
             let pairs = cable.is_some_and(|c| c.conductors > 2);
             let spools: Vec<Value> = need
                 .spools
@@ -144,7 +143,7 @@ pub fn shown(m: &Material<'_>, item: &BillItem) -> Shown {
         }
         (kind, _) => (item.quantity.to_string(), unit(kind.word())),
     };
-    let description = need.map_or_else(|| item.description.clone(), |n| CableNames::of(m).named(&n.cable));
+    let description = need.map_or_else(|| item.description.clone(), |n| m.cable_names().named(&n.cable));
     Shown { description, quantity, unit, note }
 }
 

@@ -6,7 +6,6 @@
 use super::common::{colour_of, common};
 use super::readings;
 use super::schedules::plain;
-use crate::cables_in_use::CableNames;
 use crate::material::Material;
 use crate::tags::listed;
 use loamline_model::catalogue::LoudspeakerKind;
@@ -114,7 +113,7 @@ fn kit(m: &Material<'_>) -> Vec<Value> {
     }
     for need in &m.cables {
         let longest = need.spools.iter().map(|s| s.left_m).fold(0.0, f64::max);
-        let name = CableNames::of(m).named(&need.cable);
+        let name = m.cable_names().named(&need.cable);
         rows.push(json!([name, m.options.units.left(longest), why("left_over")]));
     }
     rows

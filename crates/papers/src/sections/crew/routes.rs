@@ -2,7 +2,6 @@
 
 use super::super::common::{Drawings, colour_of, sentence};
 use super::super::conductors::written;
-use crate::cables_in_use::CableNames;
 use crate::depths::Depths;
 use crate::drawing;
 use crate::material::Material;
@@ -64,7 +63,7 @@ pub fn routes(m: &Material<'_>, drawings: &mut Drawings) -> Vec<Value> {
                 "height": size.1,
                 "title": title,
                 "colour": colour_of(m.job, Some(line.id)),
-                "cable": CableNames::of(m).written(&line),
+                "cable": m.cable_names().written(&line),
                 "start": line.tree.start,
                 "totals": totals.join(" · "),
                 "depths": depths(m).line(ways),

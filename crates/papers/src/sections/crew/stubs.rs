@@ -2,7 +2,6 @@
 
 use super::super::common::colour_of;
 use super::super::conductors::written;
-use crate::cables_in_use::CableNames;
 use crate::material::Material;
 use loamline_adapt::pair_conductors;
 use loamline_faults::Tolerances;
@@ -48,7 +47,7 @@ pub fn stubs(m: &Material<'_>) -> Vec<Value> {
                 "title": words.fill("stub.title", &[("tag", id)]),
                 "name": stub.name,
                 "rack": document.rack_of_stub(stub),
-                "cable": CableNames::of(m).called(cable),
+                "cable": m.cable_names().called(cable),
                 "length": length,
                 "marking": stub.marking,
                 "pairs": pairs,
