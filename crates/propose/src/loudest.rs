@@ -9,6 +9,7 @@ use crate::make::Maker;
 use crate::reporter::Reporter;
 use crate::types::{Gains, KnownGains, RESERVE_DB};
 use loamline_model::{Edit, JobFile, Operation};
+use loamline_quotation::estimate;
 use loamline_terms::Told;
 use loamline_terms::pointer::escape;
 use serde_json::json;

@@ -12,6 +12,7 @@ use crate::why::why;
 use indexmap::IndexMap;
 use loamline_model::document::Matching;
 use loamline_model::{Choice as _, Edit};
+use loamline_quotation::estimate;
 use loamline_terms::Told;
 
 /// A design is evener than another when its largest spread is smaller by at least this, dB: less cannot be heard.
