@@ -13,8 +13,8 @@ mod work;
 pub use brief::{Area, Brief, Floor, InStep, Listeners, Matching, Neighbour, Programme, Spectrum, Wishes};
 pub use readings::{Done, KeptLine, MeasuredLevel, Meter, MeterKind, Photo, Reading, Visit, VisitKind, Work};
 pub use site::{
-    Air, Building, LocalFigures, Locating, Mark, NoGo, Passage, Rack, Service, ServiceKind, Site, Sleeve, Stub,
-    Surface, SurfaceKind, Underlay, Wall, WallKind,
+    Air, Building, LocalFigures, Locating, Mark, NoGo, Passage, Rack, Service, ServiceKind, Site, Sleeve,
+    Stub, Surface, SurfaceKind, Underlay, Wall, WallKind,
 };
 pub use sources::{Lead, LeadSide, SignalConnector, Source, SourceKind, SourceOutput, SourceSignal};
 pub use system::{
