@@ -15,7 +15,14 @@ describe('the units of a job', () => {
     await settled(page);
     const cuts = () => page.locator('table td.num').allInnerTexts();
     expect((await cuts()).some((text) => / m$/.test(text))).toBe(true);
-    await world.edit(job, [{ op: 'add', path: '/job/units', value: 'us' }]);
+    const { revision } = await world.read<{ revision: number }>(`/jobs/${job}`);
+    const patch = [{ op: 'add', path: '/job/units', value: 'us' }];
+    const made = await fetch(`${world.base}/api/jobs/${job}/edits`, {
+      method: 'POST',
+      headers: { 'content-type': 'application/json' },
+      body: JSON.stringify({ edit_id: crypto.randomUUID(), base_revision: revision, patch, who: 'Bea', note: 'In feet' }),
+    });
+    expect(made.status).toBe(200);
     await expect.poll(async () => (await cuts()).some((text) => /^\d+ ft$/.test(text))).toBe(true);
     expect((await cuts()).some((text) => /\d m$/.test(text))).toBe(false);
     // What was chosen in this browser stays, for jobs that say nothing.
