@@ -123,14 +123,14 @@ def interval(text, factor=1.0, rule="nearest", step=None):
 
 FOOT, INCH = 0.3048, 0.0254
 IN_FEET = re.compile(r"(-)?(?:(\d+) ft)? ?(?:(\d+)?(?: ?(\d+)/(\d+))? in)?")
-METRES = {"m": 1.0, "mm": 0.001, "cm": 0.01, "ft": FOOT, "in": INCH, "ft³": FOOT**3, "m³": 1.0}
+METRES = {"m": 1.0, "mm": 0.001, "cm": 0.01, "ft": FOOT, "in": INCH, "cu yd": (3 * FOOT) ** 3, "m³": 1.0}
 
 
 def length(text, rule="nearest", inch=0.25):
     """A length as printed, in metres: "12.8 m", "410 mm", "22 ft 7 3/4 in", "42 ft". Of inches with fractions the step is
     `inch`, which the text does not show where the fraction is reduced."""
     text = text.replace("\xa0", " ").strip()
-    single = re.fullmatch(rf"({NUMBER}) (m|mm|cm|ft|in|ft³|m³)", text)
+    single = re.fullmatch(rf"({NUMBER}) (m|mm|cm|ft|in|cu yd|m³)", text)
     if single and (single[2] not in ("ft", "in") or rule != "nearest" or "." in single[1]):
         return interval(single[1], METRES[single[2]], rule)
     found = IN_FEET.fullmatch(text)

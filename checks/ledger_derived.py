@@ -88,8 +88,8 @@ def to_cut(ledger, surfaces):
     for units in ("metric", "us"):
         if told := surfaces.shown("route", units):
             before, after = re.search(r"Cable to cut: (.*) before, (.*) now\.", told).groups()
-            ledger.enter(("cables", "to cut"), "screen", f"route, {units}", before, length(before))
-            ledger.enter(("proposed", "cable to cut"), "screen", f"route, {units}", after, length(after))
+            ledger.enter(("cables", "to cut"), "screen", f"route, {units}", before, length(before, "up"))
+            ledger.enter(("proposed", "cable to cut"), "screen", f"route, {units}", after, length(after, "up"))
     cut = sum(cable["order_m"] for cable in surfaces.pack_data["laid_cables"] if not cable.get("existing"))
     ledger.enter(("cables", "to cut"), "json", "pack.json, sum", cut)
 
@@ -160,8 +160,14 @@ def places(ledger, surfaces):
     for id, channel in job["channels"].items():
         limiter = channel.get("limiter")
         if limiter and limiter.get("rms") and not limiter.get("peak"):
-            # A sine's peak is the square root of two times its RMS.
-            ledger.enter((f"channel {id}", "limiter/peak"), "http", "GET job, worked out", math.sqrt(2) * limiter["rms"])
+            # 6 dB over the RMS threshold, and no more than the peak of a sine at the voltage of the channel's lines.
+            programmes = job.get("programmes", {})
+            played = programmes.get(channel.get("programme") or next(iter(programmes), None), {}).get("supply")
+            usual = played or job["brief"]["supply"]
+            supplies = [line.get("supply") or usual for line in job["lines"].values() if line["channel"] == id]
+            volts = [float(s.split()[0]) for s in supplies if s.endswith(" V")]
+            peak = min([2 * limiter["rms"], *(math.sqrt(2) * v for v in volts)])
+            ledger.enter((f"channel {id}", "limiter/peak"), "http", "GET job, worked out", peak)
     for id, placed in job["loudspeakers"].items():
         model = models[placed["model"]]
         if placed["height"] is None:

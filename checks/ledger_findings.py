@@ -10,8 +10,8 @@ from ledger import FOOT, interval, length
 
 WHOLE = r"(?:\d{1,3}(?: \d{3})+|\d+)"
 INCHES = r"(?:\d+ ft )?(?:\d+ \d+/\d+|\d+/\d+|\d+) in"
-MEASURE = re.compile(rf"(?<![\w/.-])(?:{INCHES}|({WHOLE}(?:\.\d+)?) (m2|ft2|m|ft|ohm per metre|ohm per foot))(?![\w/])")
-IN_SI = {"m": 1.0, "ft": FOOT, "m2": 1.0, "ft2": FOOT**2, "ohm per metre": 1.0, "ohm per foot": 1 / FOOT}
+MEASURE = re.compile(rf"(?<![\w/.-])(?:{INCHES}|({WHOLE}(?:\.\d+)?) (m2|sq ft|m|ft|ohm per metre|ohm per foot))(?![\w/])")
+IN_SI = {"m": 1.0, "ft": FOOT, "m2": 1.0, "sq ft": FOOT**2, "ohm per metre": 1.0, "ohm per foot": 1 / FOOT}
 
 
 def meant(found):

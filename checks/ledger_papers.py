@@ -3,6 +3,7 @@
 Lengths to cut are rounded up, holes too, lengths along the way to the nearest; money is exact; the digits shown say the rest.
 """
 
+import math
 import re
 
 from ledger import FOOT, NUMBER, interval, length, parts, plain
@@ -116,7 +117,7 @@ class Papers:
 
     def quantities(self, lines, paper):
         """Rows of the bill in their order; a row that is wrapped has its figures on one line with part of its words."""
-        unit = r"no\.|m³|m|h|ft³|ft"
+        unit = r"no\.|m³|m|h|cu yd|ft"
         for line in lines:
             if found := re.match(r" *Labour in all +([\d.]+) h", line):
                 self.enter(("price", "labour_h"), paper, found[1], interval(found[1]))
@@ -142,10 +143,21 @@ class Papers:
     def quantity(self, code, paper, figure, unit):
         """A bill's quantity is what was measured to the bill's own digits; in feet it is that quantity, cable never less."""
         rule = "exact" if unit in ("no.", "m", "m³") else "up" if code.startswith("cable/") else "nearest"
-        factor = {"ft": FOOT, "ft³": FOOT**3}.get(unit, 1.0)
+        factor = {"ft": FOOT, "cu yd": (3 * FOOT) ** 3}.get(unit, 1.0)
         self.enter((f"item {code}", "quantity"), paper, f"{figure} {unit}", interval(figure, factor, rule))
         if unit in ("m", "m³"):
             self.enter(measured(code), paper, f"{figure} {unit}", interval(figure))
+
+    def cable_names(self):
+        """Ids of cables by what the papers call them: by the catalogue, in feet as the trade says it ("14/2 direct burial")."""
+        names = {}
+        for id, c in self.surfaces.sent["catalogue"]["cables"].items():
+            # ASTM B258: the diameter of gauge n is 0.127 mm times 92 to the (36 - n)/39.
+            gauge = 36 - 39 * math.log(math.sqrt(4 * c["conductor"] / math.pi) / 0.127, 92)
+            by_gauge = self.units == "us" and abs(gauge - round(gauge)) < 0.03
+            laid = "direct burial" if "burial" in c["ratings"] else "for conduit"
+            names[f"{round(gauge)}/{c['conductors']} {laid}" if by_gauge else c["description"]] = id
+        return names
 
     @staticmethod
     def whole_feet(text):
@@ -156,14 +168,18 @@ class Papers:
     def holes(self, lines):
         for line in lines:
             size = r"(\d+) ?(mm|in) × (\d+) ?(?:mm|in) × (\d+) ?(?:mm|in)"
-            row = re.match(rf" *(\S+) +{size} +({NUMBER}) ?(m³|ft³) +({NUMBER}) ?(?:m³|ft³) +(\d+) ?(kg|lb)", line)
+            row = re.match(rf" *(\S+) +{size} +({NUMBER}) ?(m³|cu yd) +({NUMBER}) ?(?:m³|cu yd)(?:, (\d+) bags)? +(\d+) ?(kg|lb)",
+                           line.replace("\xa0", " "))
             if not row:
                 continue
-            tag, a, unit, b, c, soil, volume, gravel, mass, weight = row.groups()
+            tag, a, unit, b, c, soil, volume, gravel, bags, mass, weight = row.groups()
             step, factor = (10.0, 0.001) if unit == "mm" else (1.0, 0.0254)
             for key, figure in (("length_m", a), ("width_m", b), ("depth_m", c)):
                 self.enter((f"hole of {tag}", key), "crew pack", f"{figure} {unit}", interval(figure, factor, "up", step=step))
-            cubic = 1.0 if volume == "m³" else FOOT**3
+            cubic = 1.0 if volume == "m³" else (3 * FOOT) ** 3
+            if bags:
+                # Of half a cubic foot, never too few.
+                self.enter((f"hole of {tag}", "gravel_m3"), "crew pack", bags, interval(bags, 0.5 * FOOT**3, "up"))
             self.enter((f"hole of {tag}", "soil_m3"), "crew pack", soil, interval(soil, cubic))
             self.enter((f"hole of {tag}", "gravel_m3"), "crew pack", gravel, interval(gravel, cubic))
             self.enter((f"hole of {tag}", "gravel_kg"), "crew pack", mass, interval(mass, 1.0 if weight == "kg" else 0.45359237))
@@ -204,8 +220,7 @@ class Papers:
             self.enter((fact, "position/east"), "crew pack", found[1], length(found[1]))
 
     def cuts(self, lines):
-        described = {item["description"]: item["code"].removeprefix("cable/") for item in self.data["quotation"]["items"]
-                     if item["code"].startswith("cable/")}
+        described = self.cable_names()
         cable = None
         for line in lines:
             head = re.match(rf"(\S.*?) \d+ spools? of .*?, ({LENGTH}) to cut", line)
@@ -342,7 +357,7 @@ class Papers:
     # --- As-built sheet.
 
     def laid(self, lines):
-        described = {c["description"]: id for id, c in self.surfaces.sent["catalogue"]["cables"].items()}
+        described = self.cable_names()
         line_id = None
         for line in lines:
             row = re.match(rf" *(?:(\S+) {{2,}}(\S+) {{2,}})?(\S.*?) {{2,}}({LENGTH})\s*$", line)

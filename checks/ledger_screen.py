@@ -30,6 +30,11 @@ def words(text, _):
 def unit(text, column):
     """A figure that carries its unit: "274.7 ohm", "538.6 Hz", "82 %"."""
     figure, name = parts(text)
+    if name == "Hz" and figure in BANDS:
+        # A third octave by its nominal name stands for its exact centre (IEC 61260-1) too.
+        low, high = interval(figure, 1.0, column.rule)
+        centre = 1000 * 10 ** ((int(BANDS[figure]) - 17) / 10)
+        return text, (min(low, centre * (1 - 1e-9)), max(high, centre * (1 + 1e-9)))
     factor = {"%": 0.01, "ohm": 1.0, "Hz": 1.0, "dB": 1.0, "ms": 0.001, "V": 1.0}[name]
     return text, interval(figure, factor, column.rule)
 
@@ -101,12 +106,12 @@ TABLES = [
     ("expect", r"What was read", "", {c: SKIP for c in ("line", "date", "at", "what", "read", "expected, verdict")}),
     ("years", r"What was read", "", {c: SKIP for c in ("line", "date", "at", "what", "read", "expected, verdict")}),
     ("route", r"Cable schedule", "proposed run {run}", {
-        "from": W("from"), "to": W("to"), "tag": SKIP, "line": SKIP, "way": Column("length/path_m", read=metres),
+        "from": W("from"), "to": W("to"), "tag": SKIP, "line": SKIP, "way": Column("length/path_m", rule="nearest whole", read=metres),
         "to cut": Column("length/order_m", rule="up", read=metres), "laid": SKIP}),
-    ("route", r"By way of laying", "proposed laying {laid}", {"cable": Column("length_m", read=metres)}),
+    ("route", r"By way of laying", "proposed laying {laid}", {"cable": Column("length_m", rule="nearest whole", read=metres)}),
     ("route", r"Spools", "proposed spools of {cable}", {
-        "cuts": SKIP, "to cut": Column("cut_m", read=metres), "spools": SKIP,
-        "left over": Column("left_m", read=metres)}),
+        "cuts": SKIP, "to cut": Column("cut_m", rule="up", read=metres), "spools": SKIP,
+        "left over": Column("left_m", rule="down", read=metres)}),
 ]
 FINDINGS = ["severity", "about", "finding"]
 BANDS = {name: str(k) for k, name in enumerate(

@@ -298,7 +298,9 @@ def test_feet_are_rounded_to_the_safe_side(packs, sent):
 def test_all_of_a_cable_is_one_figure_in_bill_and_cut_list(packs):
     for units, unit in (("metric", "m"), ("us", "ft")):
         crew = pages_of(packs[units] / "crew-pack.pdf")
-        for cable in ("Two conductors, 14 AWG, direct burial", "Four conductors, 14 AWG, direct burial"):
+        named = {"metric": ("Two conductors, 14 AWG, direct burial", "Four conductors, 14 AWG, direct burial"),
+                 "us": ("14/2 direct burial", "14/4 direct burial")}
+        for cable in named[units]:
             bill = section(crew, "what to load\n", "Labour in all")
             [loaded] = re.findall(rf"{cable} +1 spool of \S+ \S+ +([\d.]+) {unit}\b", bill)
             [cut] = re.findall(rf"{cable} +1 spool of [\d.]+ {unit}, ([\d.]+) {unit} to cut", crew)

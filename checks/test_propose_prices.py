@@ -141,11 +141,16 @@ def test_what_is_proposed_is_what_the_papers_of_the_written_design_add_up_to(nam
     assert figures["digging_m"] == pytest.approx(dug, abs=0.16)
 
 
+def written_out(price):
+    """An amount as sentences and tables have it: "CHF 8 979.50"."""
+    return f"CHF {price:,.2f}".replace(",", " ")
+
+
 def test_the_price_is_printed_to_the_cent(tmp_path):
     folder = written(tmp_path / "job", GARDEN)
     price = cheapest(folder)["options"][0]["figures"]["price"]
     done = tool.run("propose", folder, "--time", "0.5s", "--option", "least-cost")
-    assert re.search(rf"price, tax included +{price:.2f} CHF", done.stdout), done.stdout
+    assert re.search(rf"price, tax included +{re.escape(written_out(price))}", done.stdout), done.stdout
 
 
 def test_designs_side_by_side_are_priced_as_the_paper_they_stand_on(own, tmp_path):
@@ -257,7 +262,7 @@ def test_the_budget_binds_to_the_cent(tmp_path):
     assert short["failure"]["constraint"] == {"kind": "budget"}
     [over] = [u for u in short["options"][0]["unmet"] if u["constraint"] == {"kind": "budget"}]
     assert over["by"] == pytest.approx(0.01, abs=1e-6), "the design comes all the same, marked"
-    assert f"costs {price:.2f} CHF, 0.01 CHF over the budget" in short["failure"]["sentence"]
+    assert f"costs {written_out(price)}, CHF 0.01 over the budget" in short["failure"]["sentence"]
 
 
 @pytest.mark.parametrize("name", SITES)

@@ -69,6 +69,11 @@ def test_a_new_job_has_the_money_and_mains_of_its_units_and_says_so(tmp_path, wo
     job = tomllib.loads((tmp_path / "garden" / "job.toml").read_text())
     assert {k: job["job"][k] for k in ("currency", "tax") if k in job["job"]} == money
     assert {k: job["racks"]["house"][k] for k in rack} == rack
+    # The job says its units, and lengths in it are typed in them.
+    us = "us" in words
+    assert job["job"]["units"] == ("us" if us else "metric")
+    assert job["areas"]["terrace"]["outline"][0] == (["6 ft", "6 ft"] if us else [2, 2])
+    assert job["lines"]["A"]["cable"] == ("burial-2x14awg" if us else "burial-2x2.5mm2")
     said = flat(done.stdout)
     assert f"Amounts are in {money['currency']}" in said and f"{rack['mains']}, {rack['circuit']} circuits" in said
     assert "--currency" in said and max(map(len, done.stdout.splitlines())) <= 80 + len(str(tmp_path))
@@ -80,3 +85,30 @@ def test_a_new_job_refuses_what_cannot_be(tmp_path):
         done = run("new", tmp_path / "garden", *words)
         assert done.returncode == 2 and why in done.stderr, (words, done.stderr)
         assert not (tmp_path / "garden").exists()
+
+
+def test_a_job_in_feet_is_told_in_feet_without_asking(tmp_path):
+    """Every table of a job begun in feet: no metre in it; in metres where that is asked for, and the same JSON whatever it says."""
+    assert run("new", tmp_path / "garden", "--units", "us").returncode == 0
+    for words in (["check"], ["lines"], ["sources"], ["expect"], ["predict"], ["predict", "--at", "20 ft,10 ft"], ["route", "--dry"]):
+        command, *more = words
+        done = run(command, tmp_path / "garden", *more)
+        assert done.returncode in (0, 1), done.stderr
+        assert not METRES.search(done.stdout), (words, METRES.findall(done.stdout))
+    at = run("predict", tmp_path / "garden", "--at", "20 ft,10 ft")
+    assert "20 ft" in at.stdout
+    assert METRES.search(run("predict", tmp_path / "garden", "--at", "20 ft,10 ft", "--units", "metric").stdout)
+    told = [json.loads(run("lines", tmp_path / "garden", "--json", *units).stdout) for units in ([], ["--units", "metric"])]
+    assert told[0] == told[1]
+
+
+def test_cable_is_told_in_whole_feet(tmp_path):
+    """What is cut is rounded up to a foot, and no table of cable has an inch."""
+    job = tmp_path / "garden"
+    assert run("new", job, "--units", "us").returncode == 0
+    shown = run("route", job, "--dry").stdout
+    assert " ft" in shown and not re.search(r"\d in\b", shown), shown
+    cut = json.loads(run("route", job, "--dry", "--json").stdout)["cables"]
+    metres = sum(cable["length_m"] for order in cut for spool in order["spools"] for cable in spool["cuts"])
+    [now] = re.findall(r"before, (\d+) ft now", shown)
+    assert 0 <= int(now) * FT_M - metres < FT_M + 1e-6

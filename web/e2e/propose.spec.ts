@@ -106,7 +106,7 @@ describe('a proposed design', () => {
     await openPropose(page, job);
     const signs = await propose(page, ['Least cost', 'Balanced', 'Most even']);
     const amounts = signs.map((s) =>
-      /^[^:–]+(?:: best so far (\S+ [\d,]+)(?:, none can be below (\S+ [\d,]+))?)?\.$/.exec(s.trim()),
+      /^[^:–]+(?:: best so far (\S+ [\d\u00a0]+)(?:, none can be below (\S+ [\d\u00a0]+))?)?\.$/.exec(s.trim()),
     );
     expect(
       amounts.every(Boolean),
@@ -120,7 +120,7 @@ describe('a proposed design', () => {
     expect(bests.slice(bests.findIndex(Boolean)).every(Boolean)).toBe(true);
     // What the finished design costs is not below what was proven.
     const first = await page.getByRole('region', { name: 'Option 1' }).getByRole('heading').innerText();
-    const cost = money(/EUR [\d,]+/.exec(first)![0]);
+    const cost = money(/EUR [\d\u00a0]+/.exec(first)![0]);
     for (const bound of bounds) expect(money(bound)).toBeLessThanOrEqual(cost);
 
     // Two side by side, each figure with its working.

@@ -217,7 +217,7 @@ const NOT_READ: [(&str, &str); 48] = [
 ];
 
 /// The same of keys that stand behind those above.
-const NOT_READ_EITHER: [(&str, &str); 24] = [
+const NOT_READ_EITHER: [(&str, &str); 27] = [
     ("/work/*", "days for papers, and how many the bill counts"),
     ("/site/local/protection", "what equipment is held against by findings"),
     ("/site/local/coldest", "what equipment is held against by findings"),
@@ -225,7 +225,10 @@ const NOT_READ_EITHER: [(&str, &str); 24] = [
     ("/site/local/salt_air", "what equipment is held against by findings"),
     ("/site/local/from_water", "a verdict of the study"),
     ("/site/local/cable_cover", "a figure on papers"),
+    ("/site/local/slit_cover", "a figure on papers"),
+    ("/site/local/paving_cover", "a figure on papers"),
     ("/site/local/frost_depth", "a figure on papers"),
+    ("/site/locating/*", "words for papers"),
     ("/areas/*/bass_at_most", "a verdict of the study"),
     ("/programmes/*/speech", "a verdict of the study"),
     ("/programmes/*/low_cut", "settings worked out, and a verdict of the study"),

@@ -1,6 +1,7 @@
 //! What a calculator answers with.
 
 use loamline_model::{Quantity, Units};
+use loamline_terms::Band;
 use serde::Serialize;
 use serde_json::{Map, Value};
 
@@ -83,6 +84,21 @@ impl Working {
     pub fn note(&mut self, sentence: impl Into<String>) {
         self.steps.push(sentence.into());
     }
+}
+
+/// What counts where a band is meant: the exact centre of a third octave that was given by its nominal frequency, and the
+/// working says so; any other frequency as it is.
+pub(crate) fn band_centre_hz(frequency_hz: f64, working: &mut Working) -> f64 {
+    let Some(band) = Band::called(frequency_hz) else { return frequency_hz };
+    let centre_hz = band.centre_hz();
+    if Band::with_centre(frequency_hz).is_none() {
+        working.note(format!(
+            "{} is the third octave about {} Hz (IEC 61260-1): its exact centre counts",
+            band.label(),
+            number(centre_hz)
+        ));
+    }
+    centre_hz
 }
 
 /// A number for a working: six significant digits, no trailing zeros.

@@ -23,9 +23,9 @@ pub struct Arguments {
     /// Write JSON instead of tables.
     #[arg(long, global = true)]
     pub json: bool,
-    /// Units in tables (JSON is always SI).
-    #[arg(long, global = true, value_enum, default_value_t = UnitsChoice::Metric)]
-    pub units: UnitsChoice,
+    /// Units in tables and papers (JSON is always SI); the job's when absent, metric where it says none.
+    #[arg(long, global = true, value_enum)]
+    pub units: Option<UnitsChoice>,
     /// Time by the clock that the command may take, e.g. 20s; it ends then, whatever is done. As long as it takes when absent.
     #[arg(long, global = true, value_name = "TIME")]
     pub within: Option<String>,
@@ -91,7 +91,7 @@ pub enum Command {
     Expect {
         /// The job's folder.
         job: PathBuf,
-        /// Meter frequencies, comma-separated; `dc` for direct current.
+        /// Meter frequencies, comma-separated; `dc` for direct current. Those the job states for its meter when absent.
         #[arg(long, value_name = "FREQUENCIES")]
         at: Option<String>,
         /// Only this line; nothing else is worked out.
@@ -210,7 +210,7 @@ pub struct PredictArguments {
 #[derive(Debug, Args)]
 #[command(after_help = "Examples:\n  \
     loamline pack examples/guesthouse-garden --out pack\n  \
-    loamline pack examples/guesthouse-garden --out pack --only crew,tables --paper letter --units us\n  \
+    loamline pack examples/guesthouse-garden --out pack --only crew,tables --units us\n  \
     loamline pack examples/guesthouse-garden --out pack --firm firm.toml --prices prices.csv\n  \
     loamline pack examples/guesthouse-garden --out pack --only labels --labels \"63.5 x 38.1 mm, 3 x 7, gap 2.5 x 0 mm\"\n  \
     loamline propose examples/guesthouse-garden --json > proposal.json\n  \
@@ -225,9 +225,9 @@ pub struct PackArguments {
     /// electrical, certificate, guide, service, labels, drawings, tables, data. All when absent.
     #[arg(long, value_name = "PARTS")]
     pub only: Vec<String>,
-    /// Sheet of paper: A4, A3, Letter or Tabloid.
-    #[arg(long, default_value = "A4")]
-    pub paper: String,
+    /// Sheet of paper: A4, A3, Letter or Tabloid; A4 when absent, Letter in US units.
+    #[arg(long)]
+    pub paper: Option<String>,
     /// Wording in another language; `loamline language` prints the English to translate.
     #[arg(long, value_name = "FILE")]
     pub language: Option<PathBuf>,

@@ -2,7 +2,7 @@
 
 use std::fmt;
 
-use loamline_terms::Severity;
+use loamline_terms::{Band, Severity};
 use serde::Serialize;
 
 use crate::line::Surroundings;
@@ -198,7 +198,9 @@ impl fmt::Display for ElectricalFinding {
 }
 
 fn hz(frequency_hz: f64) -> String {
-    if frequency_hz >= 1000.0 {
+    if let Some(band) = Band::with_centre(frequency_hz) {
+        band.label().to_owned()
+    } else if frequency_hz >= 1000.0 {
         format!("{:.3} kHz", frequency_hz / 1000.0)
     } else if frequency_hz >= 100.0 {
         format!("{frequency_hz:.0} Hz")

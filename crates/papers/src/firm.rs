@@ -3,6 +3,7 @@
 use crate::error::PapersError;
 use crate::label_stock::LabelStock;
 use loamline_limits::{Exceeded, LOGO_BYTES, LOGO_POINTS};
+use loamline_model::Quantity;
 use serde::Serialize;
 use typst::foundations::Bytes;
 use typst::visualize::{ExchangeFormat, RasterImage, SvgImage};
@@ -86,6 +87,9 @@ pub struct FirmProfile {
     /// The sheets its labels are printed on.
     #[serde(skip)]
     pub labels: Option<LabelStock>,
+    /// Frequencies its line meter reads at, hertz; 0 is direct current.
+    #[serde(skip)]
+    pub meter_hz: Vec<f64>,
     /// Name of the logo's file, beside the profile; whoever reads the profile reads it too and puts it into `logo`.
     #[serde(skip)]
     pub logo_file: String,
@@ -95,7 +99,8 @@ pub struct FirmProfile {
 }
 
 impl FirmProfile {
-    /// Reads a profile: TOML with `name`, `lines`, `opening`, `closing`, `terms`, `server`, `logo`, `labels`, all optional.
+    /// Reads a profile: TOML with `name`, `lines`, `opening`, `closing`, `terms`, `server`, `logo`, `labels`, `meter`, all
+    /// optional.
     ///
     /// # Errors
     /// [`PapersError::Firm`] when it is not TOML, or naming every key that is not known or has a value of the wrong
@@ -110,6 +115,15 @@ impl FirmProfile {
             let one = item.as_str().map(str::to_owned);
             let many: Option<Vec<String>> =
                 item.as_array().and_then(|list| list.iter().map(|v| v.as_str().map(str::to_owned)).collect());
+            if key == "meter" {
+                match many.as_deref().and_then(frequencies_hz) {
+                    Some(hz) => profile.meter_hz = hz,
+                    None => faults.push(format!(
+                        "meter must be a list of at most {METER_COLUMNS} frequencies, such as [\"dc\", \"1 kHz\"]"
+                    )),
+                }
+                continue;
+            }
             if let ("labels", Some(stock)) = (key, &one) {
                 match LabelStock::read(stock) {
                     Ok(stock) => profile.labels = Some(stock),
@@ -130,7 +144,7 @@ impl FirmProfile {
                     continue;
                 }
                 _ => {
-                    let known = "name, lines, opening, closing, terms, server, logo, labels";
+                    let known = "name, lines, opening, closing, terms, server, logo, labels, meter";
                     faults.push(format!("there is no key {key}; the keys are {known}"));
                     continue;
                 }
@@ -146,9 +160,31 @@ impl FirmProfile {
     }
 }
 
+/// As many frequencies as a sheet of readings has room to write.
+const METER_COLUMNS: usize = 4;
+
+/// Frequencies of a meter as they are typed, `dc` for direct current.
+fn frequencies_hz(typed: &[String]) -> Option<Vec<f64>> {
+    let one = |text: &String| match text.trim() {
+        dc if dc.eq_ignore_ascii_case("dc") => Some(0.0),
+        hz => Quantity::Frequency.parse(hz).ok().filter(|hz| (0.0..=40.0e3).contains(hz)),
+    };
+    (typed.len() <= METER_COLUMNS).then(|| typed.iter().map(one).collect())?
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_firm_states_what_its_meter_reads_at() {
+        let meter = |list: &str| FirmProfile::read(&format!("meter = {list}"));
+        assert_eq!(meter("[\"DC\", \"1.2 kHz\"]").unwrap().meter_hz, [0.0, 1200.0]);
+        for wrong in ["[\"3 m\"]", "\"dc\"", "[\"dc\", \"dc\", \"dc\", \"dc\", \"dc\"]", "[\"-5 Hz\"]"] {
+            let error = meter(wrong).unwrap_err().to_string();
+            assert!(error.contains("a list of at most 4 frequencies"), "{wrong}: {error}");
+        }
+    }
 
     #[test]
     fn a_profile_is_read_and_every_strange_key_named() {

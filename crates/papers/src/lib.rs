@@ -7,6 +7,7 @@
 mod cables_in_use;
 #[cfg(test)]
 mod checks;
+mod depths;
 mod design_options;
 mod drawing;
 mod error;

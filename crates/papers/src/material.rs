@@ -1,5 +1,6 @@
 //! Everything the papers are made from, worked out once and shared by all of them.
 
+use crate::cables_in_use::CableNames;
 use crate::drawing::{self, PlanRequest, Reader, Sheet};
 use crate::error::PapersError;
 use crate::label_stock::LabelStock;
@@ -50,6 +51,11 @@ pub struct Material<'a> {
 }
 
 impl<'a> Material<'a> {
+    /// What cables are called on these papers.
+    pub fn cable_names(&self) -> CableNames<'a> {
+        CableNames { job: self.job, words: &self.options.words, units: self.options.units }
+    }
+
     /// Works everything out.
     pub fn gather(job: &'a Job, results: &'a Results, options: &'a PackOptions) -> Result<Self, PapersError> {
         let counted = Counted::of(job, &results.runs)?;

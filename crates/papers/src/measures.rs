@@ -4,6 +4,9 @@ use loamline_model::Units;
 
 /// Metres in a foot.
 pub const M_PER_FT: f64 = 0.3048;
+const M_PER_YD: f64 = 0.9144;
+/// What is in a bag of gravel, cubic feet.
+const BAG_FT3: f64 = 0.5;
 const M_PER_IN: f64 = 0.0254;
 const KG_PER_LB: f64 = 0.453_592_37;
 /// A millionth of a step is nothing a rule shows.
@@ -44,6 +47,19 @@ pub fn depth(units: Units, depth_m: f64) -> String {
     }
 }
 
+/// A volume to dig or to fill as it is ordered: hundredths of a cubic metre or of a cubic yard, and the word of its unit.
+pub fn volume(units: Units, volume_m3: f64) -> (f64, &'static str) {
+    match units {
+        Units::Metric => (volume_m3, "unit.cubic_metre"),
+        Units::Us => (volume_m3 / M_PER_YD.powi(3), "unit.cubic_yard"),
+    }
+}
+
+/// Bags of half a cubic foot that gravel comes in where it is not ordered by the cubic yard (common practice, no source).
+pub fn bags(volume_m3: f64) -> f64 {
+    up(volume_m3 / M_PER_FT.powi(3) / BAG_FT3)
+}
+
 /// A mass to carry, in whole kilograms or pounds.
 pub fn mass(units: Units, mass_kg: f64) -> String {
     match units {
@@ -55,6 +71,16 @@ pub fn mass(units: Units, mass_kg: f64) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// A cubic yard is 27 cubic feet, 0.764 554 857 984 m3 (by definition); in it are 54 bags of half a cubic foot.
+    #[test]
+    fn gravel_is_ordered_by_the_cubic_yard_or_in_bags() {
+        let (yards, word) = volume(Units::Us, 0.764_554_857_984);
+        assert!((yards - 1.0).abs() < 1e-12 && word == "unit.cubic_yard");
+        assert_eq!(volume(Units::Metric, 0.42), (0.42, "unit.cubic_metre"));
+        let bags_of = [bags(0.764_554_857_984), bags(0.5 * 0.028_316_846_592), bags(0.0143)];
+        assert_eq!(bags_of.map(|b| b as u32), [54, 1, 2]);
+    }
 
     /// Conversions: 1 in is 25.4 mm, 1 lb is 0.453 592 37 kg (both by definition).
     #[test]

@@ -208,15 +208,19 @@ impl Results {
 
     /// Everything a study knows, and the field of levels under the client's plan.
     pub fn of(study: &Study) -> Self {
-        Self::with_levels(study, true)
+        Self::with(study, &[], true)
     }
 
-    /// What the parts that are asked for say: levels are worked out only where one of them tells any.
+    /// What the parts that are asked for say, for a firm whose meter reads at these frequencies where the job states none:
+    /// levels are worked out only where one of them tells any.
     pub fn for_pack(study: &Study, options: &PackOptions) -> Self {
-        Self::with_levels(study, options.tells_levels())
+        Self::with(study, &options.firm.meter_hz, options.tells_levels())
     }
 
-    fn with_levels(study: &Study, tells_levels: bool) -> Self {
+    fn with(study: &Study, firm_hz: &[f64], tells_levels: bool) -> Self {
+        let stated = &study.job().document().about.meter_hz;
+        let sheet_hz =
+            [stated.as_slice(), firm_hz].into_iter().find(|f| !f.is_empty()).unwrap_or(&SHEET_FREQUENCIES_HZ);
         let runs = study.runs();
         let lines = study.lines();
         let heard = tells_levels.then(|| study.heard());
@@ -238,7 +242,7 @@ impl Results {
             (id.clone(), result)
         });
         // A line that cannot be solved stands in the findings; its readings are left out.
-        let expected = study.expected(&SHEET_FREQUENCIES_HZ, &Default::default());
+        let expected = study.expected(sheet_hz, &Default::default());
         let solved = lines.lines.iter().map(|(id, l)| {
             let expected = expected.as_ref().as_ref().ok().and_then(|lines| lines.get(id));
             let stage = |s: &StageReading| StageResult {
@@ -292,8 +296,8 @@ impl Results {
     }
 }
 
-/// Frequencies on the sheets the crew fills in, hertz; 0 is direct current. Whatever else a meter reads, it reads these two
-/// (common practice, no source). More would leave no room to write; `loamline expect` gives them all.
+/// Frequencies on the sheets the crew fills in where neither job nor firm states its meter's, hertz; 0 is direct current.
+/// Whatever else a meter reads, it reads these two (common practice, no source). More would leave no room to write; `loamline expect` gives them all.
 const SHEET_FREQUENCIES_HZ: [f64; 2] = [0.0, LINE_METER_HZ];
 
 fn meter(r: &ExpectedReading) -> MeterResult {

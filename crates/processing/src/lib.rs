@@ -28,9 +28,9 @@ pub use plan::{
 };
 pub use protect::{
     Crossover, DriverNeed, FullDrive, HighPassChoice, HighPassNeeds, HighPassReason, LimiterCost,
-    LimiterRule, LimiterThreshold, LimiterTimes, LineThreshold, ProtectedLoad, ProtectionError,
-    TransformerNeed, choose_crossover, choose_high_pass, dbu, dbv, limiter_cost, limiter_threshold,
-    limiter_times, line_threshold,
+    LimiterRule, LimiterThreshold, LimiterTimes, LineThreshold, PEAK_OVER_RMS, ProtectedLoad,
+    ProtectionError, TransformerNeed, choose_crossover, choose_high_pass, dbu, dbv, limiter_cost,
+    limiter_threshold, limiter_times, line_threshold, peak_behind,
 };
 pub use signals::{
     LineRhythm, NoiseSpec, PulseSpec, RhythmSpec, SignalError, Sweep, SweepSpec, line_rhythm, pink_noise,

@@ -9,8 +9,8 @@ pub use high_pass::{
     DriverNeed, HighPassChoice, HighPassNeeds, HighPassReason, TransformerNeed, choose_high_pass,
 };
 pub use limiter::{
-    FullDrive, LimiterCost, LimiterRule, LimiterThreshold, LimiterTimes, LineThreshold, ProtectedLoad, dbu,
-    dbv, limiter_cost, limiter_threshold, limiter_times, line_threshold,
+    FullDrive, LimiterCost, LimiterRule, LimiterThreshold, LimiterTimes, LineThreshold, PEAK_OVER_RMS,
+    ProtectedLoad, dbu, dbv, limiter_cost, limiter_threshold, limiter_times, line_threshold, peak_behind,
 };
 
 use crate::filters::SettingError;

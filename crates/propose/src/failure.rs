@@ -10,7 +10,7 @@ use crate::reporter::Reporter;
 use crate::types::{Choice, KnownGains, LevelBand, Likeness};
 use loamline_design::Effort;
 use loamline_model::{Edit, Operation};
-use loamline_quotation::decimals;
+use loamline_quotation::{amount, estimate};
 use loamline_study::{area_within, area_words, neighbour_place, neighbour_within};
 use rust_decimal::prelude::ToPrimitive as _;
 use serde_json::json;
@@ -45,15 +45,18 @@ impl Unmet {
         let d = maker.site.job.document();
         let (currency, budget) = (&d.about.currency, d.brief.budget.unwrap_or_default());
         let needed = least.ceil();
-        let places = decimals(currency) as usize;
-        let over = least - budget.to_f64().unwrap_or(0.0);
+        let budget = budget.to_f64().unwrap_or(0.0);
+        let money = |value: f64| amount(currency, value);
         Self {
             constraint: Constraint::Budget,
             sentence: format!(
-                "The cheapest design found costs {least:.places$} {currency}, {over:.places$} {currency} over the budget of {budget} {currency}."
+                "The cheapest design found costs {}, {} over the budget of {}.",
+                money(least),
+                money(least - budget),
+                money(budget)
             ),
             changes: vec![vec![(
-                format!("A budget of {needed:.0} {currency} meets it."),
+                format!("A budget of {} meets it.", estimate(currency, needed)),
                 set("/brief/budget", json!(needed)),
             )]],
         }

@@ -9,6 +9,7 @@ use crate::make::Maker;
 use crate::reporter::Reporter;
 use crate::types::{Gains, KnownGains, RESERVE_DB};
 use loamline_model::{Edit, JobFile, Operation};
+use loamline_quotation::estimate;
 use loamline_terms::Told;
 use loamline_terms::pointer::escape;
 use serde_json::json;
@@ -114,7 +115,7 @@ fn notes(file: &JobFile, made: &Made, (raised_db, most_price, is_budget): (f64, 
         "the neighbours' limits".to_owned()
     } else if made.figures.price > 0.93 * most_price {
         let what = if is_budget { "the budget" } else { "half as much money again as the cheapest design" };
-        format!("{what} of {most_price:.0} {currency}")
+        format!("{what} of {}", estimate(currency, most_price))
     } else {
         "evenness and the power of the equipment".to_owned()
     };

@@ -12,6 +12,7 @@ use crate::why::why;
 use indexmap::IndexMap;
 use loamline_model::document::Matching;
 use loamline_model::{Choice as _, Edit};
+use loamline_quotation::estimate;
 use loamline_terms::Told;
 
 /// A design is evener than another when its largest spread is smaller by at least this, dB: less cannot be heard.
@@ -82,7 +83,8 @@ pub(crate) fn pick(
         let mut one = proposed(maker, m, kinds, budget)?;
         if let Some(costs) = matching_costs.filter(|_| first) {
             let currency = &maker.site.job.document().about.currency;
-            let sentence = format!("That the loudspeakers of an area are alike costs {costs:.0} {currency}.");
+            let costs = estimate(currency, costs);
+            let sentence = format!("That the loudspeakers of an area are alike costs {costs}.");
             one.notes.push(sentence.into());
         }
         out.push(one);

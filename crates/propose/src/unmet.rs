@@ -5,7 +5,7 @@ use crate::attempt::Made;
 use crate::measure::BASS_SHORT_DB;
 use crate::types::SHARE_WITHIN;
 use loamline_model::Job;
-use loamline_quotation::decimals;
+use loamline_quotation::amount;
 use loamline_study::{Severity, area_words, named_or};
 
 /// Every wish of the brief that a design does not meet, and by how much.
@@ -22,9 +22,9 @@ pub(crate) fn unmet(job: &Job, made: &Made, budget: Option<f64>) -> Vec<UnmetWis
         all.push(UnmetWish::new(Constraint::AtMost, made.missed.too_many as f64, sentence));
     }
     if let Some(over) = budget.filter(|b| f.price > *b) {
-        let (currency, cents) = (&d.about.currency, decimals(&d.about.currency) as usize);
+        let money = |value: f64| amount(&d.about.currency, value);
         let by = f.price - over;
-        let sentence = format!("{by:.cents$} {currency} over the budget of {over:.cents$} {currency}.");
+        let sentence = format!("{} over the budget of {}.", money(by), money(over));
         all.push(UnmetWish::new(Constraint::Budget, by, sentence));
     }
     let findings = made.built.study.findings();

@@ -23,6 +23,6 @@ pub use days::{Day, DayTask, days, task_of, waits_for};
 pub use error::QuotationError;
 pub use holes::{GRAVEL_M, HoleNeed, OVERDIG_M, hole_needs, hole_of};
 pub use loamline_study::{GroundNeed, JointConductor, JointNeed, Wire, opens_ground};
-pub use money::{decimals, grouped};
+pub use money::{amount, decimals, estimate, grouped};
 pub use total::{PricedItem, Quotation, Rates, quotation, quote};
 pub use wording::{Wording, Wordless};

@@ -84,6 +84,20 @@ pub fn grouped(amount: Decimal, places: u32, thousands: &str, point: &str) -> St
     if part.is_empty() { format!("{sign}{out}") } else { format!("{sign}{out}{point}{part}") }
 }
 
+/// An amount as it stands in sentences and tables, written as on the papers: `EUR 8 979.50`.
+pub fn amount(currency: &str, value: f64) -> String {
+    to_places(currency, value, decimals(currency))
+}
+
+/// An estimate, in whole units: `EUR 8 980`.
+pub fn estimate(currency: &str, value: f64) -> String {
+    to_places(currency, value, 0)
+}
+
+fn to_places(currency: &str, value: f64, places: u32) -> String {
+    format!("{currency} {}", grouped(measured(value, places), places, " ", "."))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -100,6 +114,11 @@ mod tests {
         assert_eq!(grouped("-12.5".parse().unwrap(), 2, ",", "."), "-12.50");
         assert_eq!(grouped("-1234.5".parse().unwrap(), 0, " ", "."), "-1 235");
         assert_eq!(grouped("1234.5".parse().unwrap(), 3, " ", "."), "1 234.500");
+        assert_eq!(amount("USD", 8979.5), "USD 8 979.50");
+        assert_eq!(
+            (amount("JPY", 1234.0), estimate("EUR", 8979.5)),
+            ("JPY 1 234".into(), "EUR 8 980".into())
+        );
     }
 
     /// Rounding in cash where the smallest coin is 5 hundredths: ends of 1 and 2 go down to 0, 3 and 4 up to 5, 6 and 7 down

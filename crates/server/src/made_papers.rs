@@ -15,13 +15,13 @@ use utoipa::{IntoParams, ToSchema};
 #[into_params(parameter_in = Query)]
 #[serde(deny_unknown_fields)]
 pub struct PapersQuery {
-    /// Sheet of paper: A4, A3, Letter or Tabloid; A4 when absent.
-    #[serde(default = "usual_paper")]
-    paper: String,
-    /// Units people read.
+    /// Sheet of paper: A4, A3, Letter or Tabloid; A4 when absent, Letter in US units.
+    #[serde(default)]
+    paper: Option<String>,
+    /// Units people read; the job's when absent.
     #[serde(default)]
     #[param(inline)]
-    units: UnitsWord,
+    units: Option<UnitsWord>,
     /// Sheets of labels, for example `70 mm x 36 mm, 3 x 8`; the usual ones of the paper when absent.
     #[serde(default)]
     labels: Option<String>,
@@ -32,21 +32,16 @@ pub struct PapersQuery {
 
 impl PapersQuery {
     /// What papers differ by.
-    fn sort(&self) -> (&str, UnitsWord, Option<&str>) {
-        (&self.paper, self.units, self.labels.as_deref())
+    fn sort(&self) -> (Option<&str>, Option<UnitsWord>, Option<&str>) {
+        (self.paper.as_deref(), self.units, self.labels.as_deref())
     }
 }
 
-fn usual_paper() -> String {
-    "A4".into()
-}
-
 /// Units people read.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Deserialize, ToSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, ToSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum UnitsWord {
     /// Metres, degrees Celsius, kilograms.
-    #[default]
     Metric,
     /// Feet and inches, degrees Fahrenheit, pounds.
     Us,
@@ -140,11 +135,18 @@ fn make(job: &OpenJob, query: &PapersQuery, at: Option<&str>) -> Result<(u64, Ve
     use crate::error::{cannot, shown};
     use loamline_papers::{LabelStock, PackOptions, Paper as Sheet, PapersError, Results, pack};
     let mut options = PackOptions::usual().map_err(cannot)?;
-    options.units = query.units.into();
-    options.paper = Sheet::named(&query.paper).ok_or_else(|| {
-        let asked = shown(&query.paper);
-        ApiError::field("?paper", format!("\"{asked}\" is no sheet here: A4, A3, Letter and Tabloid are."))
-    })?;
+    let now = job.now();
+    options.units = query.units.map_or_else(|| now.file.job().document().units(), Units::from);
+    options.paper = match &query.paper {
+        None => Sheet::usual(options.units),
+        Some(name) => Sheet::named(name).ok_or_else(|| {
+            let asked = shown(name);
+            ApiError::field(
+                "?paper",
+                format!("\"{asked}\" is no sheet here: A4, A3, Letter and Tabloid are."),
+            )
+        })?,
+    };
     let refused = |e: PapersError| match e {
         PapersError::Labels { reason } => {
             ApiError::field("?labels", format!("No labels can be printed so: {reason}."))
@@ -153,7 +155,6 @@ fn make(job: &OpenJob, query: &PapersQuery, at: Option<&str>) -> Result<(u64, Ve
     };
     options.labels = query.labels.as_deref().map(LabelStock::read).transpose().map_err(refused)?;
     options.app = at.map(|at| format!("{at}#tag/{}/", job.id()));
-    let now = job.now();
     let files = pack(now.file.job(), &Results::of(&now.study), &options).map_err(refused)?;
     Ok((now.revision, files.into_iter().map(|f| Paper { name: f.name, bytes: f.bytes }).collect()))
 }

@@ -3,8 +3,7 @@
 use crate::finding::{Finding, Remedy, Severity, Subject};
 use loamline_adapt::{FilterError, filters_of, loudspeakers_of_channel, role};
 use loamline_model::{ChannelView, Job};
-use loamline_processing::{Chain, ChannelPlan, LimiterThreshold, limiter_times};
-use std::f64::consts::SQRT_2;
+use loamline_processing::{Chain, ChannelPlan, LimiterThreshold, PEAK_OVER_RMS, limiter_times, peak_behind};
 
 /// What the settings that stand in the job leave open on every channel that drives a load: no high-pass, no limiter, a
 /// subwoofer without a low-pass, filters that contradict each other.
@@ -20,10 +19,12 @@ pub fn channel_plan(job: &Job, c: &ChannelView<'_>) -> Result<ChannelPlan, Filte
     let set = c.channel;
     let chain =
         Chain { gain_db: set.gain_db, delay_s: set.delay_s, polarity: set.polarity, ..filters_of(set)? };
-    let limiter = set
-        .limiter
-        .as_ref()
-        .map(|l| LimiterThreshold { v_rms: l.rms_v, v_peak: l.peak_v.unwrap_or(SQRT_2 * l.rms_v) });
+    // Transformers stand no more than the peak of a sine at the lowest voltage of the lines.
+    let line_v = c.lines.iter().filter_map(|l| job.line(l)?.supply.line_v()).reduce(f64::min);
+    let limiter = set.limiter.as_ref().map(|l| LimiterThreshold {
+        v_rms: l.rms_v,
+        v_peak: l.peak_v.unwrap_or_else(|| peak_behind(line_v, PEAK_OVER_RMS * l.rms_v)),
+    });
     let mut plan = ChannelPlan {
         id: c.id.to_owned(),
         role: role(job, c),

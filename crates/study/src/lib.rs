@@ -69,7 +69,7 @@ pub use loamline_faults::LEAKAGE_MOHM;
 pub use measured::{Measured, measured_words, ohms};
 pub use meter::{
     ExpectedLine, ExpectedRun, Located, METER_FREQUENCIES_HZ, Question, ReadingWorking, Spot, expect,
-    expect_line, expect_why, explain, fault_tables, readings_of,
+    expect_line, expect_why, explain, fault_tables, meter_frequencies_hz, readings_of,
 };
 pub use names::{area_within, area_words, named_or, neighbour_within, neighbour_words, stub_words};
 pub use needs::{

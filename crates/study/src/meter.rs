@@ -223,6 +223,13 @@ fn of_readings(line: &str, error: FaultError) -> StudyError {
     StudyError::Readings { line: line.to_owned(), error }
 }
 
+/// Frequencies at which readings are expected: those the job's meter reads at, else the usual ones.
+#[must_use]
+pub fn meter_frequencies_hz(job: &Job) -> Vec<f64> {
+    let stated = &job.document().about.meter_hz;
+    if stated.is_empty() { METER_FREQUENCIES_HZ.to_vec() } else { stated.clone() }
+}
+
 /// The table of explanations of every line: what a phone needs to rank readings without this program. A meter at the rack
 /// may read [`METER_FREQUENCIES_HZ`] with phases, one at a joint direct current and 1 kHz.
 ///

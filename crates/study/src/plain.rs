@@ -39,6 +39,8 @@ impl Plain {
         }
         d.about.notes.clear();
         d.about.currency.clear();
+        d.about.units = None;
+        d.about.meter_hz.clear();
         (d.about.allowance, d.about.rounding) = (None, None);
         Self { document: d, catalogue: unpriced(job.catalogue()) }
     }

@@ -166,7 +166,8 @@ fn led_there(
     };
     let mut tags = job.document().run_tags(view.id).skip(view.line.runs.len());
     let tag = tags.find(|t| !view.line.runs.contains_key(t)).unwrap_or_default();
-    told.push(format!("Run {tag} leads to it from {from}, {:.1} m along the ground.", path.length_m));
+    let way = job.document().units().run(path.length_m);
+    told.push(format!("Run {tag} leads to it from {from}, {way} along the ground."));
     Ok((format!("/lines/{}/runs/{tag}", view.id), run_value(from, id, &path)))
 }
 

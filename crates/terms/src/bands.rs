@@ -15,6 +15,8 @@ pub const BAND_1_KHZ: usize = 17;
 pub type BandValues = [f64; BAND_COUNT];
 
 const FIRST_NUMBER: i32 = -17;
+/// Frequencies closer than a millionth are one. A nominal frequency that is not its exact centre is at least 0.2 % off it.
+const SAME: f64 = 1e-6;
 
 const NOMINAL_HZ: BandValues = [
     20.0, 25.0, 31.5, 40.0, 50.0, 63.0, 80.0, 100.0, 125.0, 160.0, 200.0, 250.0, 315.0, 400.0, 500.0, 630.0,
@@ -52,6 +54,16 @@ impl Band {
         }
         let number = (10.0 * (frequency_hz / 1000.0).log10() + 0.5).floor() as i64;
         usize::try_from(number - i64::from(FIRST_NUMBER)).ok().and_then(Self::from_index)
+    }
+
+    /// The band whose exact centre a frequency is: what people know by its nominal name. `None` for every other frequency.
+    pub fn with_centre(frequency_hz: f64) -> Option<Self> {
+        Self::containing(frequency_hz).filter(|b| (frequency_hz / b.centre_hz() - 1.0).abs() < SAME)
+    }
+
+    /// The band that people call by this frequency (ISO 266): 80 Hz for the one with its centre at 79.43 Hz.
+    pub fn called(frequency_hz: f64) -> Option<Self> {
+        Self::containing(frequency_hz).filter(|b| (frequency_hz / b.nominal_hz() - 1.0).abs() < SAME)
     }
 
     /// The band at a place that is known to be one of the 31.
@@ -200,6 +212,18 @@ mod tests {
         }
         assert_eq!(Band::from_index(BAND_1_KHZ).map(Band::label), Some("1 kHz"));
         assert_eq!(third_octave_centres_hz()[BAND_1_KHZ], 1000.0);
+    }
+
+    /// Exact centres are 79.43 and 125.9 Hz, people say 80 and 125 Hz (Table E.1); 79.5 Hz is neither.
+    #[test]
+    fn a_band_is_known_by_its_centre_and_by_its_name() {
+        for b in Band::all() {
+            assert_eq!((Band::with_centre(b.centre_hz()), Band::called(b.nominal_hz())), (Some(b), Some(b)));
+        }
+        assert_eq!(Band::with_centre(1000.0 * 10f64.powf(-1.1)).map(Band::label), Some("80 Hz"));
+        assert_eq!(Band::with_centre(80.0), None);
+        assert_eq!(Band::called(125.0).map(|b| (100.0 * b.centre_hz()).round()), Some(12_589.0));
+        assert_eq!((Band::called(79.5), Band::with_centre(f64::NAN)), (None, None));
     }
 
     #[test]

@@ -71,6 +71,21 @@ impl fmt::Display for ConductorSize {
     }
 }
 
+/// The gauge a cross-section is of, by its solid wire; `None` for an area that is no gauge's.
+pub fn gauge_of(area_mm2: f64) -> Option<i32> {
+    // From d = 0.127 * 92^((36 - n)/39) and A = pi/4 d^2.
+    let diameter_mm = (area_mm2 / std::f64::consts::FRAC_PI_4).sqrt();
+    let gauge = (36.0 - 39.0 * (diameter_mm / 0.127).ln() / 92f64.ln()).round();
+    if !(-3.0..=40.0).contains(&gauge) {
+        return None;
+    }
+    let size = ConductorSize::Awg(gauge as i32);
+    ((size.area_mm2() / area_mm2 - 1.0).abs() < SAME_SIZE).then_some(gauge as i32)
+}
+
+/// Areas closer than this are one gauge's: neighbouring gauges are 26 % apart, and 2.5 mm2 is 5 % from the nearest.
+const SAME_SIZE: f64 = 0.01;
+
 /// Diameter in mm of a solid wire of American wire gauge `gauge` (ASTM B258: 36 gauge is 0.005 in, 4/0 is 0.46 in, 39
 /// equal steps of ratio between): 0.127 * 92^((36 - n)/39).
 pub fn awg_diameter_mm(gauge: i32) -> f64 {
@@ -101,6 +116,17 @@ mod tests {
         }
         assert_eq!(ConductorSize::AreaMm2(2.5).to_string(), "2.5 mm2");
         assert_eq!(ConductorSize::AreaMm2(2.5).usual_strands(), Strands::Stranded);
+    }
+
+    /// ASTM B258 Table 1 in square millimetres, as handbooks print it: 18 AWG 0.823, 14 AWG 2.08, 10 AWG 5.26, 1/0 53.5. Metric
+    /// cores (IEC 60228) are none of them.
+    #[test]
+    fn a_cross_section_is_of_a_gauge_or_of_none() {
+        assert_eq!([0.823, 2.08, 5.26, 53.5].map(gauge_of), [Some(18), Some(14), Some(10), Some(0)]);
+        assert_eq!([1.0, 1.5, 2.5, 4.0, 0.0, -1.0, f64::NAN].map(gauge_of), [None; 7]);
+        for gauge in -3..=40 {
+            assert_eq!(gauge_of(ConductorSize::Awg(gauge).area_mm2()), Some(gauge));
+        }
     }
 
     #[test]

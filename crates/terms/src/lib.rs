@@ -22,7 +22,7 @@ mod told;
 mod weighting;
 
 pub use bands::{BAND_1_KHZ, BAND_COUNT, Band, BandValues, NoSuchBand, band_values, third_octave_centres_hz};
-pub use cable::{ConductorSize, Laying, Strands, awg_diameter_mm};
+pub use cable::{ConductorSize, Laying, Strands, awg_diameter_mm, gauge_of};
 pub use decibel::{
     POWER_OVER_LEVEL_DB, SILENCE_DB, amplitude_from_db, db_from_amplitude, db_from_energy, energy_from_db,
     mean_db, sum_db,

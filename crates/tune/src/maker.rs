@@ -8,9 +8,8 @@ use crate::report::SettingsLoaded;
 use loamline_adapt::{FilterError, filters, loudspeakers_of_channel};
 use loamline_model::catalogue::MakerSettings;
 use loamline_model::{ChannelView, Job, PlacedLoudspeaker};
-use loamline_processing::{Alignment, DriverNeed, EqSection, ProtectedLoad};
+use loamline_processing::{Alignment, DriverNeed, EqSection, PEAK_OVER_RMS, ProtectedLoad};
 use loamline_study::{Finding, Severity, Subject};
-use std::f64::consts::SQRT_2;
 
 /// What makers ask of a channel.
 #[derive(Debug, Default)]
@@ -112,12 +111,13 @@ pub(crate) fn limited(own: ProtectedLoad, l: &PlacedLoudspeaker<'_>) -> (Protect
     };
     // What a volt at the terminals is at the line: both take the same power, one by the nominal impedance.
     let up = (own.impedance_ohm / l.nominal_ohm()).sqrt();
-    let (rms_v, peak_v) = (limiter.rms_v * up, limiter.peak_v.unwrap_or(SQRT_2 * limiter.rms_v) * up);
+    let (rms_v, peak_v) = (limiter.rms_v * up, limiter.peak_v.unwrap_or(PEAK_OVER_RMS * limiter.rms_v) * up);
     let thermal_v = (own.rated_power_w * own.impedance_ohm).sqrt();
     let rated_v = own.transformer_voltage_v.unwrap_or(thermal_v);
     let lowered = rms_v < thermal_v.min(rated_v);
     let rated_power_w = own.rated_power_w.min(rms_v * rms_v / own.impedance_ohm);
-    (ProtectedLoad { rated_power_w, peak_voltage_v: Some(peak_v.min(SQRT_2 * rated_v)), ..own }, lowered)
+    let rated_peak_v = own.peak_voltage_v.unwrap_or(PEAK_OVER_RMS * thermal_v);
+    (ProtectedLoad { rated_power_w, peak_voltage_v: Some(peak_v.min(rated_peak_v)), ..own }, lowered)
 }
 
 #[cfg(test)]

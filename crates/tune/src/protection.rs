@@ -137,13 +137,14 @@ fn limit(job: &Job, lines: &LinesReport, f: &mut Fed<'_>) -> Result<(), Protecti
             let Some(at) = lines.loudspeakers.get(l.id) else { continue };
             let transformer_v = view.supply.line_v().filter(|_| l.model.transformer.is_some());
             let transformer_v = transformer_v.filter(|_| l.placed.tap_w.is_some());
+            let impedance_ohm = transformer_v
+                .map_or(l.nominal_ohm(), |_| at.joint_1khz_v.powi(2) / at.power_1khz_w.max(1e-12));
             let own = ProtectedLoad {
                 name: l.id.to_owned(),
                 rated_power_w: l.model.rated_w,
-                impedance_ohm: transformer_v
-                    .map_or(l.nominal_ohm(), |_| at.joint_1khz_v.powi(2) / at.power_1khz_w.max(1e-12)),
+                impedance_ohm,
                 transformer_voltage_v: transformer_v,
-                peak_voltage_v: None,
+                peak_voltage_v: l.model.rated_peak_w.map(|watts| (watts * impedance_ohm).sqrt()),
                 voltage_share: at.joint_1khz_v / solved.drive_v.max(1e-9),
             };
             let (load, lowered) = maker::limited(own, l);

@@ -150,7 +150,10 @@ impl ChannelTuned {
                 "{rms} is the first to take its rated power, or its transformer the rated voltage: {:.1} V RMS at the amplifier, loss in the cable counted in.",
                 set.v_rms
             ));
-            steps.push(format!("{peak} sets the peak: {:.1} V.", set.v_peak));
+            steps.push(format!(
+                "{peak} sets the peak: {:.1} V, by its rated peak power (6 dB over the continuous one where none is stated), or by the peak of a sine at its transformer's rated voltage.",
+                set.v_peak
+            ));
         }
         if let Some(cost) = &self.limiter_cost {
             let which = match cost.rule {
@@ -163,7 +166,7 @@ impl ChannelTuned {
                 cost.reduction_db, cost.programme_v_rms
             ));
         }
-        let source = "V = sqrt(P |Z|) (Joule's law); a sine's peak is sqrt(2) times its RMS; attack and release are common practice, no source";
+        let source = "V = sqrt(P |Z|) (Joule's law); a sine's peak is sqrt(2) times its RMS; 6 dB from the continuous to the peak rating, attack and release are common practice, no source";
         Some(SettingReason { about: "Limiter", steps, source })
     }
 }

@@ -202,7 +202,15 @@ export interface Underlay {
 }
 
 export interface JobDocument {
-  job: { name: string; reference: string; summary: string; date: string; currency: string; notes: string };
+  job: {
+    name: string;
+    reference: string;
+    summary: string;
+    date: string;
+    units: 'metric' | 'us' | null;
+    currency: string;
+    notes: string;
+  };
   brief: {
     supply: string;
     budget: string | number | null;
@@ -228,8 +236,11 @@ export interface JobDocument {
       from_water: number | null;
       from_mains: number | null;
       cable_cover: number | null;
+      slit_cover: number | null;
+      paving_cover: number | null;
       frost_depth: number | null;
     };
+    locating: { number: string; made: string; from: string; until: string };
   };
   work: { crew: number; hours: number; daylight: string | null; first_day: string };
   surfaces: Record<string, Surface>;

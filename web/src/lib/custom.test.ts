@@ -10,7 +10,7 @@ describe('what a new job begins with', () => {
     // The command's own words: currency, mains and circuit of each system of units.
     const usual = [
       ...starter.matchAll(
-        /Units::(Metric|Us) => Self \{ currency: "(\w+)"\.into\(\), tax: (\S+), mains_v: (\d+)\.0, circuit_a: (\d+)\.0 \}/g,
+        /Units::(Metric|Us) => (?:\{\s*)?Self \{ units, currency: "(\w+)"\.into\(\), tax: (\S+), mains_v: (\d+)\.0, circuit_a: (\d+)\.0 \}/g,
       ),
     ].map(([, units, currency, tax, mains, circuit]) => ({ units, currency, tax, mains, circuit }));
     expect(usual.map((u) => u.units)).toEqual(['Metric', 'Us']);
@@ -20,6 +20,7 @@ describe('what a new job begins with', () => {
       const unit = units === 'Us' ? 'ft' : 'm';
       expect(MAINS[mainsWith(unit)]!.label).toBe(`${mains} V, ${circuit} A`);
       const set = (path: string) => custom.patch.find((o) => o.path === path);
+      expect(set('/job/units')).toMatchObject({ value: units!.toLowerCase() });
       expect(set('/job/tax') !== undefined).toBe(tax !== 'None');
       if (units === 'Us') {
         expect(set('/job/currency')).toMatchObject({ value: currency });

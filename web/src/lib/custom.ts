@@ -17,14 +17,15 @@ export const CUSTOMS: Record<LengthUnit, Custom> = {
   m: {
     label: 'Metres, EUR',
     about:
-      "Amounts in EUR with the price book's tax; money and tax are changed under Brief, mains at each rack.",
-    patch: [],
+      "Amounts in EUR with the price book's tax; units, money and tax are changed under Brief, mains at each rack.",
+    patch: [{ op: 'add', path: '/job/units', value: 'metric' }],
     rack: {},
   },
   ft: {
     label: 'Feet and inches, USD',
-    about: 'Amounts in USD without tax; money and tax are changed under Brief, mains at each rack.',
+    about: 'Amounts in USD without tax; units, money and tax are changed under Brief, mains at each rack.',
     patch: [
+      { op: 'add', path: '/job/units', value: 'us' },
       { op: 'add', path: '/job/currency', value: 'USD' },
       { op: 'add', path: '/job/tax', value: 0 },
     ],
@@ -34,4 +35,4 @@ export const CUSTOMS: Record<LengthUnit, Custom> = {
 
 /** In which lengths things that were brought in are shown. */
 export const shownIn = (unit: LengthUnit) =>
-  `Bare numbers in the file count as metres. Lengths are shown in ${unit === 'm' ? 'metres' : 'feet and inches'}, as chosen under Settings.`;
+  `Bare numbers in the file count as metres. Lengths are shown in ${unit === 'm' ? 'metres' : 'feet and inches'}, as the job has them (under Brief).`;

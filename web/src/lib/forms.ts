@@ -281,6 +281,7 @@ export const ABOUT: FormField[] = [
   { field: 'name', label: 'Name of the job' },
   { field: 'reference', label: 'Reference' },
   { field: 'date', label: 'Date' },
+  { field: 'units', label: 'Units' },
   { field: 'currency', label: 'Currency' },
   { field: 'rounding', label: 'Total rounded to' },
   { field: 'tax', label: 'Tax' },

@@ -13,9 +13,9 @@ describe('how far a proposal is', () => {
     const said = (best: number | null, bound: number | null) => signOfLife(sign(best, bound), 'USD');
     expect(signOfLife(undefined, 'USD')).toBe('Starting.');
     expect(said(null, null)).toBe('Choosing loudspeakers.');
-    expect(said(1996.2, null)).toBe('Choosing loudspeakers: best so far USD 1,996.');
+    expect(said(1996.2, null)).toBe('Choosing loudspeakers: best so far USD 1\u00a0996.');
     expect(said(1996.2, 1958.4)).toBe(
-      'Choosing loudspeakers: best so far USD 1,996, none can be below USD 1,958.',
+      'Choosing loudspeakers: best so far USD 1\u00a0996, none can be below USD 1\u00a0958.',
     );
     expect(said(null, 1958)).toBe('Choosing loudspeakers.');
   });

@@ -49,7 +49,7 @@ describe('what a new route changes besides the ways', () => {
       'Loudspeaker L9 is put on line A.',
       'The length stated for run A1, 12.4 m, goes: it is worked out from the new way.',
       'Run A2 is then of the line\'s own cable, no longer of "thick".',
-      'The length stated for run A3, 3 m, goes: it is worked out from the new way.',
+      'The length stated for run A3, 3.0 m, goes: it is worked out from the new way.',
     ]);
   });
   it('does not take the table of joints for a joint', () => {

@@ -1,7 +1,8 @@
 /** What a new route takes away, moves or makes besides the ways of the cable, in sentences. */
 import type { JobDocument, Run } from '../api/document';
 import { parts, type Patch } from './pointer';
-import { length, type LengthUnit } from './units';
+import { runLength } from './told';
+import type { LengthUnit } from './units';
 
 type Typed = { from: string; to: string; length?: unknown; cable?: unknown };
 const and = (names: string[]) =>
@@ -41,7 +42,7 @@ export function routeChanges(doc: JobDocument, edit: Patch, unit: LengthUnit): s
       const measured = old.length;
       if (measured !== null && same(old)?.length === undefined)
         told.push(
-          `The length stated for run ${id}, ${length(measured, unit, 1)}, goes: it is worked out from the new way.`,
+          `The length stated for run ${id}, ${runLength(measured, unit)}, goes: it is worked out from the new way.`,
         );
       if (old.cable !== null && old.cable !== l.cable && same(old)?.cable === undefined)
         told.push(`Run ${id} is then of the line's own cable, no longer of "${old.cable}".`);

@@ -22,21 +22,21 @@ describe('a job from three questions', () => {
     expect(job.programmes).toMatchObject({ speech: { speech: true } });
     expect(job.brief).toEqual({ supply: '100 V' });
   });
-  it('says nothing of what is usual anyway', () => {
+  it('says its units, and nothing of what is usual anyway', () => {
     const job = applied(
       empty as Record<string, unknown>,
       begun(empty, { unit: 'm', played: 'background', fed: USUALLY_FED }),
     );
     expect(field('Brief', 'supply').default).toBe(USUALLY_FED);
     expect(job.brief).toBeUndefined();
-    expect(job.job).toEqual(empty.job);
+    expect(job.job).toEqual({ name: 'Quince Yard', units: 'metric' });
   });
   it('counts money as the units have it', () => {
     const job = applied(
       empty as Record<string, unknown>,
       begun(empty, { unit: 'ft', played: 'background', fed: '70.7 V' }),
     );
-    expect(job.job).toEqual({ name: 'Quince Yard', currency: 'USD', tax: 0 });
+    expect(job.job).toEqual({ name: 'Quince Yard', units: 'us', currency: 'USD', tax: 0 });
   });
   it('offers what the schema knows', () => {
     expect(FED).toEqual(field('Brief', 'supply').oneOf!.map((o) => o.const));

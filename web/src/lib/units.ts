@@ -31,24 +31,38 @@ export function cutLength(metres: number, unit: LengthUnit): string {
   return `${Math.ceil(metres / FT_M - WHOLE_STEP)} ft`;
 }
 
+/** A length along the ground or of cable, where centimetres and inches do not matter: "38.2 m", "125 ft". */
+export const wayLength = (metres: number, unit: LengthUnit) =>
+  unit === 'm' ? `${metres.toFixed(1)} m` : `${Math.round(metres / FT_M)} ft`;
+
 /** A dimension of a hole, rounded up as the papers round it: 10 mm, or a whole inch. */
 export function dug(metres: number, unit: LengthUnit): string {
   if (unit === 'm') return `${Math.ceil(metres * 100 - WHOLE_STEP) * 10} mm`;
   return `${Math.ceil((metres / FT_M) * 12 - WHOLE_STEP)} in`;
 }
 
-/** An area with its unit, from square metres: "38.4 m²", "413 ft²". */
+/** An area with its unit, from square metres: "38.4 m²", "413 sq ft". */
 export const square = (m2: number, unit: LengthUnit) =>
-  unit === 'm' ? `${trim(m2, 1)} m²` : `${trim(m2 / FT_M ** 2, 0)} ft²`;
+  unit === 'm' ? `${trim(m2, 1)} m²` : `${trim(m2 / FT_M ** 2, 0)} sq ft`;
 
 /** Reads a length as typed, metres; `null` when it is not one. A bare number is in `unit`. */
 export function parseLength(text: string, unit: LengthUnit): number | null {
-  const plain = text.trim().toLowerCase().replace(/[’′]/g, "'").replace(/[”″]/g, '"');
+  const plain = text
+    .toLowerCase()
+    .replace(/[’‘′]/g, "'")
+    .replace(/[”“″]/g, '"')
+    .replace(/[−–]/g, '-')
+    .replace(/[¼½¾]/g, (part) => ` ${'¼½¾'.indexOf(part) + 1}/4`)
+    .trim();
   const sign = plain.startsWith('-') ? -1 : 1;
   const rest = plain.replace(/^[-+]\s*/, '');
   if (/^\d*\.?\d+$|^\d+\.$/.test(rest)) return sign * Number(rest) * (unit === 'm' ? 1 : FT_M);
   const scales: Record<string, number> = {
     m: 1,
+    metre: 1,
+    metres: 1,
+    meter: 1,
+    meters: 1,
     mm: 1e-3,
     cm: 1e-2,
     km: 1e3,
@@ -58,24 +72,31 @@ export function parseLength(text: string, unit: LengthUnit): number | null {
     feet: FT_M,
     in: FT_M / 12,
     '"': FT_M / 12,
+    "''": FT_M / 12,
     inch: FT_M / 12,
     inches: FT_M / 12,
     yd: 0.9144,
+    yard: 0.9144,
+    yards: 0.9144,
   };
   let sum = 0;
   let left = rest;
   let last = Infinity;
   while (left) {
-    const part = /^(\d+\s+\d+\/\d+|\d+\/\d+|\d*\.?\d+)\s*([a-z]+|'|")\s*-?\s*/.exec(left);
-    const scale = part ? scales[part[2]!] : undefined;
-    if (!part || scale === undefined || scale >= last) return null;
+    const part = /^(\d+\s+\d+\/\d+|\d+\/\d+|\d*\.?\d+)\s*([a-z]+|'{1,2}|")?\s*(-\s*)?/.exec(left);
+    if (!part) return null;
+    const after = left.slice(part[0].length);
+    // `5 ft 6`, `5' 6`: what stands last behind feet is inches.
+    const bare = last === FT_M ? FT_M / 12 : last === Infinity ? (unit === 'm' ? 1 : FT_M) : undefined;
+    const scale = part[2] ? scales[part[2]] : after ? undefined : bare;
+    if (scale === undefined || scale >= last || (part[3] && !after)) return null;
     const number = part[1]!.split(/\s+/).reduce((total, piece) => {
       const [top, bottom] = piece.split('/').map(Number) as [number, number | undefined];
       return total + (bottom === undefined ? top : top / bottom);
     }, 0);
     sum += number * scale;
     last = scale;
-    left = left.slice(part[0].length);
+    left = after;
   }
   return rest ? sign * sum : null;
 }
@@ -195,11 +216,16 @@ export const day = (at: string) => new Date(at).toLocaleDateString(undefined, { 
 export const sentence = (said: string) =>
   `${said.charAt(0).toUpperCase()}${said.slice(1)}${/[.!?]$/.test(said) ? '' : '.'}`;
 
-/** A frequency: "63 Hz", "1.25 kHz". */
-export const hertz = (hz: number) => (hz >= 1000 ? `${trim(hz / 1000, 2)} kHz` : `${trim(hz, 1)} Hz`);
-
 /** Nominal third-octave centres, 20 Hz to 20 kHz (IEC 61260-1). */
 export const THIRDS_HZ = [
   20, 25, 31.5, 40, 50, 63, 80, 100, 125, 160, 200, 250, 315, 400, 500, 630, 800, 1000, 1250, 1600, 2000,
   2500, 3150, 4000, 5000, 6300, 8000, 10000, 12500, 16000, 20000,
 ] as const;
+
+/** A frequency: "63 Hz", "1.25 kHz"; a third octave by its nominal name, not by its exact centre (IEC 61260-1, ISO 266). */
+export function hertz(hz: number): string {
+  const place = Math.round(10 * Math.log10(hz / 1000));
+  const isCentre = Math.abs(hz / (1000 * 10 ** (place / 10)) - 1) < 1e-6;
+  const called = (isCentre && THIRDS_HZ[place + 17]) || hz;
+  return called >= 1000 ? `${trim(called / 1000, 2)} kHz` : `${trim(called, 1)} Hz`;
+}

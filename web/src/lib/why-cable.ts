@@ -1,7 +1,9 @@
 /** Answers to "why?" on the Cable page: lines, runs, a route and its price. */
 import type { JobDocument } from '../api/document';
 import type { LinesView, RouteView, RunAnswer } from '../api/shapes';
-import { db, hertz, impedance, length, number, type LengthUnit } from './units';
+import { roughly } from './money';
+import { runLength } from './told';
+import { cutLength, db, hertz, impedance, number, wayLength, type LengthUnit } from './units';
 import type { Why } from './why';
 
 type Line = LinesView['lines'][string];
@@ -35,7 +37,7 @@ export function whyLine(doc: JobDocument, view: Line): Why {
 }
 
 export function whyRun(r: RunAnswer, cable: string, unit: LengthUnit): Why {
-  const m = (metres: number) => length(metres, unit, 1);
+  const m = (metres: number) => runLength(metres, unit);
   const stated = r.existing
     ? r.existing.length_known
       ? `${m(r.electrical_m)} of cable that was there already, as stated or measured; it is not ordered.`
@@ -86,12 +88,12 @@ export function whyRoute(found: RouteView, currency: string, unit: LengthUnit): 
     steps: [
       `Every way is the cheapest over the ground as drawn: a metre costs what laying costs there, a crossing, a joint and an opening what the price book says.`,
       `${Object.entries(by_laying_m)
-        .map(([how, m]) => `${length(m, unit, 1)} ${layingWord(how)}`)
-        .join(', ')}; ${length(order_m, unit, 1)} of cable with ends, service loops and waste.`,
+        .map(([how, m]) => `${wayLength(m, unit)} ${layingWord(how)}`)
+        .join(', ')}; ${cutLength(order_m, unit)} of cable with ends, service loops and waste.`,
       ...(hand_dig_m > 0
-        ? [`${length(hand_dig_m, unit, 1)} lie beside buried services and are dug by hand.`]
+        ? [`${wayLength(hand_dig_m, unit)} lie beside buried services and are dug by hand.`]
         : []),
-      `Cable, laying and joints together ${currency} ${price.toFixed(0)} before tax, at the prices of the job's price book.`,
+      `Cable, laying and joints together ${roughly(currency, price)} before tax, at the prices of the job's price book.`,
     ],
     source:
       'shortest ways over weighted ground, lines joined where that saves (least-cost tree); prices are examples until the job brings its own',

@@ -59,6 +59,6 @@ describe('what is drawn by hand', () => {
 
 describe('an area', () => {
   it('is in the units of the lengths beside it', () => {
-    expect([square(38.43, 'm'), square(9.290304, 'ft')]).toEqual(['38.4 m²', '100 ft²']);
+    expect([square(38.43, 'm'), square(9.290304, 'ft')]).toEqual(['38.4 m²', '100 sq ft']);
   });
 });

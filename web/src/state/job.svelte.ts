@@ -155,10 +155,14 @@ export class JobStore {
       this.#again = false;
       try {
         const view = await get<JobView>(jobPath(this.id));
+        if (this.#closed) return;
         const news = view.revision !== this.revision;
         this.name = view.name;
         this.document = view.document as Record<string, unknown>;
-        this.resolved = view.resolved as unknown as JobDocument;
+        const resolved = view.resolved as unknown as JobDocument;
+        // Before anything of it is shown.
+        prefs.reads(resolved.job?.units);
+        this.resolved = resolved;
         this.undoNote = view.undo?.note ?? null;
         this.redoNote = view.redo?.note ?? null;
         this.damaged = view.damaged ?? [];
@@ -375,6 +379,7 @@ export class JobStore {
 
   close() {
     this.#closed = true;
+    prefs.reads(null);
     this.#letGo();
     this.#live.close();
   }

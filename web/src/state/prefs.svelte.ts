@@ -1,4 +1,4 @@
-/** What this browser remembers of the person at it: name, theme, unit of length, mains. */
+/** What this browser remembers of the person at it: name, theme, unit of length, mains; and the unit of what it shows. */
 import type { Ground } from '../lib/palette';
 import type { LengthUnit } from '../lib/units';
 
@@ -8,6 +8,7 @@ export type Theme = 'auto' | 'light' | 'dark' | 'outdoor';
 interface Kept {
   name: string;
   theme: Theme;
+  /** Lengths of a new job, and of a job that says none. */
   unit: LengthUnit;
   /** Mains a new rack is put on; those that go with the unit while nobody said another. */
   mains: string;
@@ -27,13 +28,27 @@ function kept(): Kept {
 class Prefs {
   name = $state('');
   theme = $state<Theme>('auto');
-  unit = $state<LengthUnit>('m');
+  /** As this person would have it; `unit` is what counts. */
+  own = $state<LengthUnit>('m');
+  /** As the open job has it; `null` while none is open, or where it says nothing. */
+  ofJob = $state<LengthUnit | null>(null);
   mains = $state('');
   /** Whether what is shown is dark now, by choice or by the system. */
   dark = $state(false);
 
   constructor() {
-    Object.assign(this, kept());
+    const { unit, ...rest } = kept();
+    Object.assign(this, rest, { own: unit });
+  }
+
+  /** The unit everything is shown in: that of the open job, else one's own. */
+  get unit(): LengthUnit {
+    return this.ofJob ?? this.own;
+  }
+
+  /** A job is open that says these units; nothing where it says none, or is closed. */
+  reads(units: string | null | undefined) {
+    this.ofJob = units === 'us' ? 'ft' : units === 'metric' ? 'm' : null;
   }
 
   /** What plans are drawn on. */
@@ -47,10 +62,11 @@ class Prefs {
   }
 
   set(change: Partial<Kept>) {
-    Object.assign(this, change);
+    const { unit, ...rest } = change;
+    Object.assign(this, rest, unit ? { own: unit } : {});
     try {
-      const { name, theme, unit, mains } = this;
-      localStorage.setItem(KEY, JSON.stringify({ name, theme, unit, mains }));
+      const { name, theme, own, mains } = this;
+      localStorage.setItem(KEY, JSON.stringify({ name, theme, unit: own, mains }));
     } catch {
       // A browser that keeps nothing still works; it only forgets.
     }

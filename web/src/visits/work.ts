@@ -1,6 +1,7 @@
 /** What there is to do, line by line from the rack outwards, with the ids of its ticks. */
 import type { Done } from './document';
 import { hash, tickId } from './ids';
+import { cableName } from '../lib/cable-name';
 import { cutLength, dug, type LengthUnit } from '../lib/units';
 import type { Hole, LaidRun, Pack, Stage } from './shapes';
 import { pairTasks } from './stub';
@@ -82,7 +83,7 @@ export const runTasks = (pack: Pack, line: string, unit: LengthUnit): Task[] =>
     .filter((r) => r.line === line && !r.existing)
     .map((r) => {
       const first = r.shared ? pack.runs.find((o) => tagOf(o) === tagOf(r)) : undefined;
-      const cable = pack.catalogue.cables[r.cable]?.description ?? r.cable;
+      const cable = cableName(pack.catalogue, r.cable, unit);
       return {
         id: tickId(line, r.id, 'laid'),
         done: { work: 'laid', line, run: r.id },

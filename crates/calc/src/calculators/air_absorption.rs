@@ -1,5 +1,6 @@
 //! Absorption of sound by air.
 
+use crate::answer::band_centre_hz;
 use crate::{Answer, Calculator, Input, Inputs, Outcome, Output, Calculation, number};
 use loamline_acoustics::Air;
 use loamline_model::Quantity;
@@ -18,7 +19,7 @@ pub static CALCULATOR: Calculator = Calculator {
     ],
     alternatives: &[],
     results: &[Output::unit("attenuation_db_per_m", "dB/m", "attenuation by air, one per frequency")],
-    sources: &["ISO 9613-1:1993 equations 3 to 5 and Annex B"],
+    sources: &["ISO 9613-1:1993 equations 3 to 5 and Annex B; a third octave given by its nominal frequency is taken at its exact centre (IEC 61260-1)"],
     example: "temperature=20C humidity=70% frequency=1000,8000",
     run: Calculation::Values(run),
 };
@@ -35,11 +36,12 @@ fn run(inputs: &Inputs) -> Outcome {
         number(air.pressure().kilopascals())
     ));
     let mut attenuations = Vec::new();
-    for frequency_hz in inputs.list("frequency")? {
-        let absorption = air.absorption(*frequency_hz)?;
+    for &frequency_hz in inputs.list("frequency")? {
+        let frequency_hz = band_centre_hz(frequency_hz, &mut answer.working);
+        let absorption = air.absorption(frequency_hz)?;
         attenuations.push(absorption.absorption_db_per_m);
         answer.working.step(
-            format!("a({} Hz)", number(*frequency_hz)),
+            format!("a({} Hz)", number(frequency_hz)),
             format!(
                 "equation 5 with frO = {} Hz, frN = {} Hz",
                 number(absorption.oxygen_hz),

@@ -2,7 +2,7 @@
 
 use crate::{Answer, Calculation, Calculator, Input, Inputs, Outcome, Output, number};
 use loamline_model::Quantity;
-use loamline_processing::limiter_threshold;
+use loamline_processing::{PEAK_OVER_RMS, limiter_threshold, peak_behind};
 
 pub static CALCULATOR: Calculator = Calculator {
     name: "limiter",
@@ -11,6 +11,13 @@ pub static CALCULATOR: Calculator = Calculator {
         Input::value("rated_power", Quantity::Power, "rated continuous power of the loudspeaker")
             .above(0.0)
             .optional(),
+        Input::value(
+            "rated_peak",
+            Quantity::Power,
+            "rated peak power; 6 dB over the continuous one when absent",
+        )
+        .above(0.0)
+        .optional(),
         Input::value("impedance", Quantity::Impedance, "its impedance").above(0.0).optional(),
         Input::value("tap", Quantity::Power, "power of the transformer's tap").above(0.0).optional(),
         Input::value("volts", Quantity::Voltage, "line voltage the tap is rated for").above(0.0).optional(),
@@ -23,7 +30,8 @@ pub static CALCULATOR: Calculator = Calculator {
         Output::unit("threshold_dbv", "dBV", "RMS threshold relative to 1 V"),
     ],
     sources: &[
-        "V = sqrt(P Z) (Joule's law); peak of a sine",
+        "V = sqrt(P Z) (Joule's law); behind a transformer at most the peak of a sine",
+        "peak rating 6 dB over the continuous one: common practice, no source",
         "dBu: 0 dBu is the voltage of 1 mW in 600 ohm, 0.7746 V",
     ],
     example: "rated_power=100W impedance=8ohm",
@@ -53,13 +61,31 @@ fn run(inputs: &Inputs) -> Outcome {
         v_rms,
         "V RMS",
     );
-    answer.working.step("Vp = sqrt(2) V", format!("1.41421 * {}", number(v_rms)), threshold.v_peak, "V peak");
+    let v_peak = match inputs.maybe("rated_peak") {
+        Some(peak_w) => {
+            let v_peak = (peak_w * impedance_ohm).sqrt();
+            let worked = format!("sqrt({} * {})", number(peak_w), number(impedance_ohm));
+            answer.working.step("Vp = sqrt(Pp Z)", worked, v_peak, "V peak");
+            v_peak
+        }
+        None => {
+            let worked = format!("{} * {}", number(PEAK_OVER_RMS), number(v_rms));
+            answer.working.step("Vp = 2 V (6 dB)", worked, threshold.v_peak, "V peak");
+            threshold.v_peak
+        }
+    };
+    let behind = inputs.maybe("tap").and_then(|_| inputs.maybe("volts"));
+    let v_peak_set = peak_behind(behind, v_peak);
+    if let Some(volts) = behind.filter(|_| v_peak_set < v_peak) {
+        let worked = format!("1.41421 * {}", number(volts));
+        answer.working.step("Vp <= sqrt(2) V, the transformer", worked, v_peak_set, "V peak");
+    }
     let dbu = threshold.rms_dbu();
     answer.working.step("20 lg(V / 0.7746)", format!("20 lg({} / 0.7746)", number(v_rms)), dbu, "dBu");
     let dbv = threshold.rms_dbv();
     answer.working.step("20 lg(V / 1)", format!("20 lg({})", number(v_rms)), dbv, "dBV");
     answer.number("threshold_v_rms", v_rms);
-    answer.number("threshold_v_peak", threshold.v_peak);
+    answer.number("threshold_v_peak", v_peak_set);
     answer.number("threshold_dbu", dbu);
     answer.number("threshold_dbv", dbv);
     Ok(answer)

@@ -1,5 +1,6 @@
 //! Frequency weightings A, C and Z.
 
+use crate::answer::band_centre_hz;
 use crate::{Answer, Calculator, Input, Inputs, Outcome, Output, Calculation, number};
 use loamline_acoustics::Weighting;
 use loamline_model::Quantity;
@@ -13,7 +14,7 @@ pub static CALCULATOR: Calculator = Calculator {
     ],
     alternatives: &[],
     results: &[Output::quantity("gain_db", Quantity::Level, "level change, one per frequency; 0 dB at 1 kHz")],
-    sources: &["IEC 61672-1:2013 Annex E"],
+    sources: &["IEC 61672-1:2013 Annex E; a third octave given by its nominal frequency is taken at its exact centre (IEC 61260-1)"],
     example: "curve=A frequency=63,1000,8000",
     run: Calculation::Values(run),
 };
@@ -34,11 +35,12 @@ fn run(inputs: &Inputs) -> Outcome {
         Weighting::Z => "Z(f) = 0 dB at every frequency",
     });
     let mut gains = Vec::new();
-    for frequency_hz in inputs.list("frequency")? {
-        let gain_db = curve.gain_db(*frequency_hz);
+    for &frequency_hz in inputs.list("frequency")? {
+        let frequency_hz = band_centre_hz(frequency_hz, &mut answer.working);
+        let gain_db = curve.gain_db(frequency_hz);
         answer.working.step(
-            format!("{curve:?}({} Hz)", number(*frequency_hz)),
-            format!("the formula at f = {}", number(*frequency_hz)),
+            format!("{curve:?}({} Hz)", number(frequency_hz)),
+            format!("the formula at f = {}", number(frequency_hz)),
             gain_db,
             "dB",
         );

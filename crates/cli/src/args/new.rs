@@ -6,9 +6,9 @@ use std::path::PathBuf;
 /// Where a job is to lie and what holds where it is built.
 #[derive(Debug, Args)]
 #[command(
-    after_help = "With --units us amounts are in USD without tax and racks are on 120 V, 20 A circuits; else in EUR with \
-    the price book's tax, on 230 V, 16 A. The options change each, and so do the keys `currency` and `tax` under [job], \
-    `mains` and `circuit` of a rack."
+    after_help = "With --units us the job is in feet, amounts are in USD without tax and racks are on 120 V, 20 A circuits; \
+    else it is in metres, in EUR with the price book's tax, on 230 V, 16 A. The options change each, and so do the keys \
+    `units`, `currency` and `tax` under [job], `mains` and `circuit` of a rack."
 )]
 pub struct NewArguments {
     /// The folder to make.

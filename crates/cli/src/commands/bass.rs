@@ -11,6 +11,7 @@ use std::path::Path;
 
 pub fn run(folder: &Path, format: Format) -> Result<Verdict, Failure> {
     let study = open::study(folder)?;
+    let format = format.of(study.job());
     let progress = Progress::start("Adding up the bass");
     // The scene alone: what is heard in areas and at neighbours is not asked for.
     let scene = study.sound();

@@ -4,7 +4,8 @@ use crate::args::CalcArguments;
 use crate::failure::{Failure, Verdict};
 use crate::output::{self, Column, Format, Table};
 use loamline_calc::{Calculator, InputKind, OutputUnit, Report};
-use loamline_model::Units;
+use loamline_model::{Quantity, Units};
+use loamline_terms::Band;
 use serde_json::{Value, json};
 use std::path::Path;
 
@@ -168,7 +169,11 @@ fn list_table(
 fn show(value: &Value, shown: OutputUnit, units: Units) -> String {
     match (value, shown) {
         (Value::Number(number), OutputUnit::Quantity(quantity)) => {
-            units.show(quantity, number.as_f64().unwrap_or_default())
+            let value = number.as_f64().unwrap_or_default();
+            match Band::with_centre(value).filter(|_| quantity == Quantity::Frequency) {
+                Some(band) => band.label().to_owned(),
+                None => units.show(quantity, value),
+            }
         }
         (Value::Number(number), OutputUnit::Unit(unit)) => {
             let number = loamline_calc::number(number.as_f64().unwrap_or_default());

@@ -8,16 +8,14 @@ use crate::output::{self, Column, Format, Progress, Table};
 use loamline_faults::{ExpectedReading, Place, Sees};
 use loamline_model::Quantity;
 use loamline_study::{
-    ExpectedLine, JudgedReading, LEAKAGE_MOHM, METER_FREQUENCIES_HZ, expect, expect_line, judged,
-    measured_words,
+    ExpectedLine, JudgedReading, LEAKAGE_MOHM, expect, expect_line, judged, measured_words, meter_frequencies_hz,
 };
 use loamline_terms::{INSULATION_CAUTION, INSULATION_SOURCE, INSULATION_TEST_V, meter_digits};
 use serde_json::json;
 use std::path::Path;
 
 /// Frequencies as typed: `dc` or a frequency, comma-separated.
-pub fn frequencies(text: Option<&str>) -> Result<Vec<f64>, Failure> {
-    let Some(text) = text else { return Ok(METER_FREQUENCIES_HZ.to_vec()) };
+fn frequencies(text: &str) -> Result<Vec<f64>, Failure> {
     text.split(',').map(str::trim).map(frequency).collect()
 }
 
@@ -35,9 +33,11 @@ pub fn run(
     allowed: &ToleranceArguments,
     format: Format,
 ) -> Result<Verdict, Failure> {
-    let frequencies = frequencies(typed)?;
+    let typed = typed.map(frequencies).transpose()?;
     let tolerances = tolerances(allowed)?;
     let study = open::study(folder)?;
+    let format = format.of(study.job());
+    let frequencies = typed.unwrap_or_else(|| meter_frequencies_hz(study.job()));
     let progress = Progress::start("Working out the readings");
     let job = study.job();
     let all = || judged(job, &study.runs(), &tolerances);

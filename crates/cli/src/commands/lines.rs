@@ -1,6 +1,6 @@
 //! `loamline lines JOB`
 
-use super::open::{self, section, shown};
+use super::open::{self, frequency, section, shown};
 use crate::failure::{Failure, Verdict};
 use crate::output::{self, Column, Format, Progress, Table};
 use loamline_electrics::{CircuitPlan, Service};
@@ -11,6 +11,7 @@ use std::path::Path;
 
 pub fn run(folder: &Path, compared: bool, format: Format) -> Result<Verdict, Failure> {
     let study = open::study(folder)?;
+    let format = format.of(study.job());
     let progress = Progress::start("Solving the lines");
     let report = study.lines();
     progress.finish();
@@ -65,7 +66,7 @@ fn text(study: &Study, report: &LinesReport, format: Format) -> String {
             format!("{:.1}", line.drive_v),
             line.counted_w.map_or_else(|| "-".to_owned(), |watts| format!("{watts:.1}")),
             ohm(line.minimum.impedance_ohm),
-            shown(format, Quantity::Frequency, line.minimum.frequency_hz),
+            frequency(format, line.minimum.frequency_hz),
             format!("{worst:.2}"),
         ]);
     }

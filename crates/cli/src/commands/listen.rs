@@ -9,7 +9,8 @@ use loamline_model::Quantity;
 use loamline_processing::{
     Agreement, HeardPolarity, ListenSettings, Listening, Sweep, SweepSpec, analyse, read_recording,
 };
-use loamline_study::{SweepAsked, SweepPlace, SweepPredicted, sweep_at};
+use loamline_study::{Study, SweepAsked, SweepPlace, SweepPredicted, sweep_at};
+use loamline_terms::Band;
 use serde_json::json;
 use std::fs::File;
 use std::io::BufReader;
@@ -26,7 +27,9 @@ pub fn run(arguments: &ListenArguments, format: Format) -> Result<Verdict, Failu
     let sweep =
         Sweep::new(SweepSpec { start_hz: a.from, end_hz: a.to, length_s: a.length, level_dbfs: a.level })
             .map_err(Failure::input)?;
-    let predicted = predicted(a)?;
+    let study = a.job.as_deref().filter(|_| a.at.is_some()).map(open::study).transpose()?;
+    let format = study.as_ref().map_or(format, |s| format.of(s.job()));
+    let predicted = study.as_ref().map(|s| predicted(s, a)).transpose()?.flatten();
     let given = (!a.predicted.is_empty()).then(|| a.predicted.clone());
     let settings = ListenSettings {
         full_scale_db: a.calibration,
@@ -45,9 +48,9 @@ pub fn run(arguments: &ListenArguments, format: Format) -> Result<Verdict, Failu
     Ok(Verdict::Fine)
 }
 
-/// What the job says should be heard, when a job is given.
-fn predicted(a: &ListenArguments) -> Result<Option<SweepPredicted>, Failure> {
-    let (Some(folder), Some(at)) = (&a.job, &a.at) else { return Ok(None) };
+/// What the job says should be heard, where a place is given.
+fn predicted(study: &Study, a: &ListenArguments) -> Result<Option<SweepPredicted>, Failure> {
+    let Some(at) = &a.at else { return Ok(None) };
     let height =
         |text: &String| Quantity::Length.parse(text).map_err(|e| Failure::input(format!("--height: {e}")));
     let asked = SweepAsked {
@@ -57,8 +60,7 @@ fn predicted(a: &ListenArguments) -> Result<Option<SweepPredicted>, Failure> {
         channels: a.channel.clone(),
         level_dbfs: a.level,
     };
-    let study = open::study(folder)?;
-    sweep_at(&study, &asked).map(Some).map_err(Failure::study)
+    sweep_at(study, &asked).map(Some).map_err(Failure::study)
 }
 
 fn text(
@@ -169,6 +171,11 @@ fn arrival(heard: &Listening, p: &SweepPredicted, format: Format) -> String {
     }
 }
 
+/// A band by the frequency people call it, Hz.
+fn nominal(centre_hz: f64) -> String {
+    Band::with_centre(centre_hz).map_or_else(|| format!("{centre_hz:.0}"), |b| b.nominal_hz().to_string())
+}
+
 fn bands(heard: &Listening, levels_db: Option<&[f64]>) -> Table {
     let or_dash = |v: Option<f64>| v.map_or_else(|| "-".to_owned(), |v| format!("{v:.1}"));
     let Some(levels_db) = levels_db else {
@@ -176,7 +183,7 @@ fn bands(heard: &Listening, levels_db: Option<&[f64]>) -> Table {
         let mut table = Table::new(heads.map(Column::right));
         for b in &heard.bands {
             table.row([
-                format!("{:.0}", b.frequency_hz),
+                nominal(b.frequency_hz),
                 format!("{:.1}", b.gain_db),
                 or_dash(b.level_db),
                 or_dash(b.signal_to_noise_db),
@@ -192,15 +199,14 @@ fn bands(heard: &Listening, levels_db: Option<&[f64]>) -> Table {
         Column::right("over noise dB"),
         Column::left("verdict"),
     ]);
-    // Bands of the recording are some of the 31, in their order; both are named by their centres.
-    let centre_hz = |i: usize| 1000.0 * 10_f64.powf((i as f64 - 17.0) / 10.0);
+    // Bands of the recording are some of the 31, in their order.
     for (i, b) in heard.bands.iter().enumerate() {
-        let place = (0..levels_db.len()).find(|k| (centre_hz(*k) / b.frequency_hz - 1.0).abs() < 1e-6);
+        let predicted = Band::with_centre(b.frequency_hz).and_then(|band| levels_db.get(band.index()));
         let difference = heard.comparison.as_ref().and_then(|c| c.difference_db.get(i).copied().flatten());
         table.row([
-            format!("{:.0}", b.frequency_hz),
+            nominal(b.frequency_hz),
             or_dash(b.level_db),
-            or_dash(place.map(|k| levels_db[k])),
+            or_dash(predicted.copied()),
             difference.map_or_else(|| "-".to_owned(), |d| format!("{d:+.1}")),
             or_dash(b.signal_to_noise_db),
             difference.map_or("", |d| Agreement::of(d).words()).to_owned(),

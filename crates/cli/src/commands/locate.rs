@@ -22,6 +22,7 @@ pub fn run(arguments: &LocateArguments, format: Format) -> Result<Verdict, Failu
         (None, None) => return Err(Failure::input("say which --line or --stub was measured")),
     };
     let study = open::study(&arguments.job)?;
+    let format = format.of(study.job());
     let mut question = Question {
         readings: arguments.reading.iter().map(|r| reading(r)).collect::<Result<_, _>>()?,
         opened: arguments.opened.clone(),

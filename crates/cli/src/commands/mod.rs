@@ -51,7 +51,7 @@ pub fn run(arguments: &Arguments) -> Result<Verdict, Failure> {
 }
 
 fn dispatch(arguments: &Arguments) -> Result<Verdict, Failure> {
-    let format = Format { json: arguments.json, units: arguments.units.into() };
+    let format = Format::new(arguments.json, arguments.units.map(Into::into));
     match &arguments.command {
         Command::New(arguments) => new::run(arguments, format),
         Command::Check { job } => check::run(job, format),

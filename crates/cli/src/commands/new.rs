@@ -9,15 +9,23 @@ use std::io::Write as _;
 
 /// A small job that passes `check`, with a comment on every part.
 const STARTER: &str = include_str!("new_job.toml");
+/// The same in feet, with cable by its gauge.
+const STARTER_US: &str = include_str!("new_job_us.toml");
 const NAME_LINE: &str = "name = \"New garden\"";
-const CURRENCY_LINE: &str = "currency = \"EUR\"";
-const STARTER_CABLE: &str = "burial-2x2.5mm2";
-const STARTER_CABLE_US: &str = "burial-2x14awg";
-const RACK_LINES: &str = "name = \"Cupboard by the garden door\"\nposition = [0.5, 4]";
+const RACK_LINE: &str = "name = \"Cupboard by the garden door\"";
 
-/// Money and mains of where a job is built.
+/// The job to start from, and its line that says what it counts money in.
+const fn starter(units: Units) -> (&'static str, &'static str) {
+    match units {
+        Units::Metric => (STARTER, "currency = \"EUR\""),
+        Units::Us => (STARTER_US, "currency = \"USD\""),
+    }
+}
+
+/// Units, money and mains of where a job is built.
 #[derive(Debug, PartialEq)]
 struct Place {
+    units: Units,
     currency: String,
     /// As a fraction; that of the price book when absent.
     tax: Option<f64>,
@@ -29,8 +37,12 @@ impl Place {
     /// What fits the units, unless something else is asked for.
     fn of(asked: &NewArguments, units: Units) -> Result<Self, Failure> {
         let usual = match units {
-            Units::Metric => Self { currency: "EUR".into(), tax: None, mains_v: 230.0, circuit_a: 16.0 },
-            Units::Us => Self { currency: "USD".into(), tax: Some(0.0), mains_v: 120.0, circuit_a: 20.0 },
+            Units::Metric => {
+                Self { units, currency: "EUR".into(), tax: None, mains_v: 230.0, circuit_a: 16.0 }
+            }
+            Units::Us => {
+                Self { units, currency: "USD".into(), tax: Some(0.0), mains_v: 120.0, circuit_a: 20.0 }
+            }
         };
         let read = |text: &Option<String>, name: &str, kind: Quantity| match text {
             Some(text) => match kind.parse(text) {
@@ -48,6 +60,7 @@ impl Place {
             None => usual.currency,
         };
         Ok(Self {
+            units,
             currency,
             tax: read(&asked.tax, "tax", Quantity::Fraction)?.or(usual.tax),
             mains_v: read(&asked.mains, "mains", Quantity::Voltage)?.unwrap_or(usual.mains_v),
@@ -59,10 +72,10 @@ impl Place {
     fn starter(&self, name: &str) -> String {
         let tax = self.tax.map_or_else(String::new, |tax| format!("\ntax = \"{}\"", percent(tax)));
         let (mains, circuit) = (self.mains_v, self.circuit_a);
-        STARTER
-            .replace(NAME_LINE, &format!("name = {name}"))
-            .replace(CURRENCY_LINE, &format!("currency = \"{}\"{tax}", self.currency))
-            .replace(RACK_LINES, &format!("{RACK_LINES}\nmains = \"{mains} V\"\ncircuit = \"{circuit} A\""))
+        let (text, currency_line) = starter(self.units);
+        text.replace(NAME_LINE, &format!("name = {name}"))
+            .replace(currency_line, &format!("currency = \"{}\"{tax}", self.currency))
+            .replace(RACK_LINE, &format!("{RACK_LINE}\nmains = \"{mains} V\"\ncircuit = \"{circuit} A\""))
     }
 
     /// What was taken, for whoever was not asked.
@@ -74,9 +87,14 @@ impl Place {
             Some(tax) => format!("with {} tax", percent(tax)),
             None => format!("with the price book's tax ({} as shipped)", percent(book)),
         };
+        let lengths = match self.units {
+            Units::Metric => "in metres",
+            Units::Us => "in feet and inches",
+        };
         format!(
-            "Amounts are in {}, {tax}; the rack is on {} V, {} A circuits. Change them in job.toml (currency and tax under \
-             [job], mains and circuit at the rack), or begin again with --currency, --tax, --mains, --circuit.",
+            "Everything of the job is told {lengths}. Amounts are in {}, {tax}; the rack is on {} V, {} A circuits. Change \
+             them in job.toml (units, currency and tax under [job], mains and circuit at the rack), or begin again with \
+             --units, --currency, --tax, --mains, --circuit.",
             self.currency, self.mains_v, self.circuit_a
         )
     }
@@ -94,11 +112,7 @@ pub fn run(asked: &NewArguments, format: Format) -> Result<Verdict, Failure> {
         return Err(Failure::input(format!("{} is already there; choose another folder", file.display())));
     }
     let place = Place::of(asked, format.units)?;
-    let mut text = place.starter(&toml_text(asked.name.as_deref().unwrap_or("New garden"))?);
-    if format.units == Units::Us {
-        // Cable is bought by its gauge there.
-        text = text.replace(STARTER_CABLE, STARTER_CABLE_US);
-    }
+    let text = place.starter(&toml_text(asked.name.as_deref().unwrap_or("New garden"))?);
     // What is out of range is told before anything is written.
     read_job(&SourceFile::new("job.toml", text.as_str()), &[])
         .map_err(|report| Failure::Job(Box::new(report)))?;
@@ -107,10 +121,10 @@ pub fn run(asked: &NewArguments, format: Format) -> Result<Verdict, Failure> {
     std::fs::create_dir_all(folder).map_err(cannot)?;
     whole_file(&file, |f| f.write_all(text.as_bytes()).map_err(cannot))?;
     if format.json {
-        let Place { currency, tax, mains_v, circuit_a } = &place;
+        let Place { units, currency, tax, mains_v, circuit_a } = &place;
         output::json(
-            &json!({ "job": folder, "file": file, "currency": currency, "tax": tax, "mains_v": mains_v,
-            "circuit_a": circuit_a }),
+            &json!({ "job": folder, "file": file, "units": units, "currency": currency, "tax": tax,
+            "mains_v": mains_v, "circuit_a": circuit_a }),
         )?;
     } else {
         output::data(&format!(
@@ -149,8 +163,11 @@ mod tests {
 
     #[test]
     fn the_starter_is_a_sound_job_under_any_name() {
-        for line in [NAME_LINE, CURRENCY_LINE, RACK_LINES] {
-            assert_eq!(STARTER.matches(line).count(), 1, "{line}");
+        for units in [Units::Metric, Units::Us] {
+            let (text, currency_line) = starter(units);
+            for line in [NAME_LINE, currency_line, RACK_LINE] {
+                assert_eq!(text.matches(line).count(), 1, "{line}");
+            }
         }
         let name = r#"The "Old" \ Mill"#;
         let text = Place::of(&asked([None; 4]), Units::Metric).unwrap().starter(&toml_text(name).unwrap());
@@ -160,11 +177,27 @@ mod tests {
         assert!(toml_text("two\nlines").is_err());
     }
 
+    /// Both starters are the same garden: no length of the one in feet is a foot and a half from the metric one.
+    #[test]
+    fn the_two_starters_are_one_garden() {
+        let [metric, us] = [Units::Metric, Units::Us].map(|units| job([None; 4], units));
+        let (metric, us) = (metric.document(), us.document());
+        for (id, l) in &metric.loudspeakers {
+            assert!((l.position - us.loudspeakers[id].position).norm() < 0.46, "{id}");
+        }
+        assert!(
+            (metric.areas["terrace"].outline.area() / us.areas["terrace"].outline.area() - 1.0).abs() < 0.05
+        );
+        assert_eq!(metric.lines["A"].runs.len(), us.lines["A"].runs.len());
+        assert_eq!(us.lines["A"].cable, "burial-2x14awg");
+    }
+
     /// Nominal voltages: 120 V (ANSI C84.1), 230 V (IEC 60038). Circuits of 20 A and 16 A: common practice, no source.
     #[test]
     fn money_and_mains_fit_the_units_unless_something_else_is_said() {
         let told = |options, units| {
             let job = job(options, units);
+            assert_eq!(job.document().about.units, Some(units));
             let (about, rack) = (&job.document().about, &job.document().racks["house"]);
             (about.currency.clone(), about.tax, rack.mains_v, rack.circuit_a)
         };
@@ -174,7 +207,10 @@ mod tests {
         assert_eq!(told(changed, Units::Us), ("CAD".to_owned(), Some(0.0825), 208.0, 15.0));
         let said = Place::of(&asked([None; 4]), Units::Us).unwrap().words();
         assert!(
-            said.starts_with("Amounts are in USD, without tax; the rack is on 120 V, 20 A circuits."),
+            said.starts_with(
+                "Everything of the job is told in feet and inches. Amounts are in USD, without tax; the rack is on 120 V, \
+                 20 A circuits."
+            ),
             "{said}"
         );
         assert!(Place::of(&asked([Some("dollars"), None, None, None]), Units::Us).is_err());

@@ -4,7 +4,7 @@ use crate::failure::{Failure, Verdict};
 use crate::output::{Column, Format, Table};
 use loamline_model::{LoadError, load_job};
 use loamline_study::{Finding, Severity, Study};
-use loamline_terms::capitalised;
+use loamline_terms::{Band, capitalised};
 use serde_json::{Value, json};
 use std::path::Path;
 
@@ -74,6 +74,14 @@ pub fn section(title: &str, body: &str) -> String {
 /// Decibels with one decimal, in a table.
 pub fn decibels(value: f64) -> String {
     format!("{value:.1}")
+}
+
+/// A frequency: a third octave by the name people know it by, any other as it is.
+pub fn frequency(format: Format, hz: f64) -> String {
+    Band::with_centre(hz).map_or_else(
+        || shown(format, loamline_model::Quantity::Frequency, hz),
+        |band| band.label().to_owned(),
+    )
 }
 
 /// Number with its unit, however the person reads it.

@@ -15,8 +15,9 @@ use std::io::{Read as _, Write as _};
 use std::path::Path;
 
 pub fn run(arguments: &PackArguments, format: Format) -> Result<Verdict, Failure> {
-    let options = options(arguments, format)?;
     let study = open::study(&arguments.job)?;
+    let format = format.of(study.job());
+    let options = options(arguments, format)?;
     let progress = Progress::start("Making the papers");
     let results = Results::for_pack(&study, &options);
     let files = pack(study.job(), &results, &options).map_err(Failure::input)?;
@@ -61,9 +62,12 @@ fn options(arguments: &PackArguments, format: Format) -> Result<PackOptions, Fai
         .map(|name| Part::named(name.trim()))
         .collect::<Result<_, _>>()
         .map_err(Failure::input)?;
-    options.paper = Paper::named(&arguments.paper).ok_or_else(|| {
-        Failure::input(format!("--paper {}: the sheets are A4, A3, Letter and Tabloid", arguments.paper))
-    })?;
+    options.paper = match &arguments.paper {
+        None => Paper::usual(format.units),
+        Some(name) => Paper::named(name).ok_or_else(|| {
+            Failure::input(format!("--paper {name}: the sheets are A4, A3, Letter and Tabloid"))
+        })?,
+    };
     if let Some(path) = &arguments.language {
         options.words = Words::read(&text(path)?).map_err(of(path))?;
     }

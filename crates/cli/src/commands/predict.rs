@@ -18,6 +18,7 @@ pub fn run(arguments: &PredictArguments, format: Format) -> Result<Verdict, Fail
     let at = arguments.at.as_deref().map(place).transpose()?;
     let ear_m = Quantity::Length.parse(&arguments.ear).map_err(|e| Failure::input(format!("--ear: {e}")))?;
     let study = open::study(&arguments.job)?;
+    let format = format.of(study.job());
     let progress = Progress::start("Predicting levels");
     if let Some(at) = at {
         let (probe, tags) = study.probe(at, ear_m).map_err(Failure::input)?;

@@ -1,6 +1,6 @@
 //! `loamline propose JOB [--option KIND] [--time 5s] [--write] [--compare]`
 
-use super::open::{self, decibels, section, shown};
+use super::open::{self, decibels, section};
 use super::price_book;
 use crate::args::{OptionChoice, ProposeArguments};
 use crate::failure::{Failure, Verdict};
@@ -11,7 +11,7 @@ use loamline_propose::{
     Failure as Unmet, Figures, OptionKind, Phase, Proposal, ProposeOptions, ProposeProgress, Proposed,
     propose, rule_of_thumb,
 };
-use loamline_quotation::decimals;
+use loamline_quotation::{amount, estimate};
 use serde_json::json;
 
 pub fn run(arguments: &ProposeArguments, format: Format) -> Result<Verdict, Failure> {
@@ -19,6 +19,7 @@ pub fn run(arguments: &ProposeArguments, format: Format) -> Result<Verdict, Fail
         LoadError::Invalid(report) => Failure::Job(Box::new(report)),
         other => Failure::input(other),
     })?;
+    let format = format.of(file.job());
     let options = options(arguments)?;
     let currency = file.job().document().about.currency.clone();
     let progress = Progress::start("Looking for places");
@@ -118,8 +119,9 @@ fn sign_of_life(p: &ProposeProgress, currency: &str) -> String {
         Phase::Done => "Done",
     };
     let option = p.option.map_or_else(String::new, |o| format!(" ({})", o.word()));
-    let best = p.best_cost.map_or_else(String::new, |c| format!(", best so far {c:.0} {currency}"));
-    let bound = p.bound.map_or_else(String::new, |c| format!(", loudspeakers at least {c:.0} {currency}"));
+    let best = p.best_cost.map_or_else(String::new, |c| format!(", best so far {}", estimate(currency, c)));
+    let bound =
+        p.bound.map_or_else(String::new, |c| format!(", loudspeakers at least {}", estimate(currency, c)));
     format!("{what}{option}{best}{bound}")
 }
 
@@ -130,7 +132,7 @@ fn names(p: &Proposed) -> String {
 fn text(proposal: &Proposal, thumb: Option<&Figures>, format: Format) -> String {
     let mut text = String::new();
     if let Some(failure) = &proposal.failure {
-        text += &failure_text(failure, !proposal.options.is_empty());
+        text += &failure_text(failure, !proposal.options.is_empty(), &proposal.currency);
     }
     // A design that does not meet the brief is none of those asked for; one alone needs no name.
     let first = |p: &Proposed| p.kinds.first().map_or_else(String::new, |k| k.word().to_owned());
@@ -166,13 +168,16 @@ fn text(proposal: &Proposal, thumb: Option<&Figures>, format: Format) -> String 
         let (cost, currency) = (first.choice_cost, &proposal.currency);
         let proven = proposal.bound.map_or_else(String::new, |bound| {
             format!(
-                "; no choice among these that meets the brief at the gains looked at costs less than {bound:.0} {currency} ({:.0} % below)",
+                "; no choice among these that meets the brief at the gains looked at costs less than {} ({:.0} % below)",
+                estimate(currency, bound),
                 100.0 * (cost - bound) / cost.max(1.0)
             )
         });
         text += &paragraph(&format!(
-            "Looked at {} places and {} ways of using them. Loudspeakers with their share of cable and amplifiers cost {cost:.0} {currency} as chosen{proven}.",
-            proposal.places, proposal.candidates
+            "Looked at {} places and {} ways of using them. Loudspeakers with their share of cable and amplifiers cost {} as chosen{proven}.",
+            proposal.places,
+            proposal.candidates,
+            estimate(currency, cost)
         ));
         text.push('\n');
     }
@@ -208,11 +213,15 @@ fn text(proposal: &Proposal, thumb: Option<&Figures>, format: Format) -> String 
     text
 }
 
-fn failure_text(failure: &Unmet, designs: bool) -> String {
+fn failure_text(failure: &Unmet, designs: bool, currency: &str) -> String {
     let mut text = paragraph(&format!("The brief cannot be met. {}", failure.sentence));
     for (k, change) in failure.changes.iter().enumerate() {
         let (sentence, price) = (&change.sentence, change.price);
-        text += &paragraph(&format!("Change {}: {sentence} The design then costs {price:.0}.", k + 1));
+        text += &paragraph(&format!(
+            "Change {}: {sentence} The design then costs {}.",
+            k + 1,
+            amount(currency, price)
+        ));
     }
     let below = if designs { " The nearest design without any stands below." } else { "" };
     text += &paragraph(&if failure.changes.is_empty() {
@@ -226,12 +235,11 @@ fn failure_text(failure: &Unmet, designs: bool) -> String {
 fn side_by_side(columns: &[(String, &Figures, Option<f64>)], currency: &str, format: Format) -> Table {
     let head = std::iter::once(Column::left("")).chain(columns.iter().map(|c| Column::right(c.0.clone())));
     let mut table = Table::new(head);
-    let metres = |m: f64| shown(format, Quantity::Length, m);
-    let cents = decimals(currency) as usize;
+    let metres = |m: f64| format.units.run(m);
     let mut row = |what: &str, of: &dyn Fn(&Figures) -> String| {
         table.row(std::iter::once(what.to_owned()).chain(columns.iter().map(|c| of(c.1))));
     };
-    row("price, tax included", &|f| format!("{:.cents$} {currency}", f.price));
+    row("price, tax included", &|f| amount(currency, f.price));
     row("least of an area on target", &|f| format!("{:.0} %", 100.0 * f.worst_share_within));
     row("largest spread", &|f| format!("{:.1} dB", f.worst_spread_db));
     row("least margin at a neighbour", &|f| {

@@ -7,7 +7,7 @@ use indexmap::IndexMap;
 use loamline_adapt::{LaidCable, LaidRun, laid_cables};
 use loamline_limits::to_the_end;
 use loamline_model::document::Laying;
-use loamline_model::{Choice, JobFile, LoadError, Quantity};
+use loamline_model::{Choice, JobFile, LoadError};
 use loamline_study::{RoutedJob, Study, route, route_from_best_starts};
 use serde_json::json;
 use std::path::Path;
@@ -18,6 +18,7 @@ pub fn run(folder: &Path, starts: bool, dry: bool, format: Format) -> Result<Ver
         Err(LoadError::Invalid(report)) => return Err(Failure::Job(Box::new(report))),
         Err(error) => return Err(Failure::input(error)),
     };
+    let format = format.of(file.job());
     let before = to_cut_m(&laid_cables(file.job(), &Study::new(file.job().clone()).runs()));
     let progress = Progress::start("Finding the ways for the cable");
     let found = if starts { route_from_best_starts(&file) } else { route(file.job()) };
@@ -57,7 +58,7 @@ fn show(
 }
 
 fn text(routed: &RoutedJob, cables: &[LaidCable], before_m: f64, dry: bool, format: Format) -> String {
-    let metres = |m: f64| format.units.show(Quantity::Length, m);
+    let metres = |m: f64| format.units.run(m);
     let mut schedule = Table::new([
         Column::left("line"),
         Column::left("tag"),
@@ -101,9 +102,9 @@ fn text(routed: &RoutedJob, cables: &[LaidCable], before_m: f64, dry: bool, form
         spools.row([
             order.cable.clone(),
             cuts.to_string(),
-            metres(order.cut_m),
+            format.units.cut(order.cut_m),
             to_order.join(" + "),
-            metres(order.left_m()),
+            format.units.left(order.left_m()),
         ]);
     }
     let after = to_cut_m(cables);
@@ -113,7 +114,11 @@ fn text(routed: &RoutedJob, cables: &[LaidCable], before_m: f64, dry: bool, form
         section("By way of laying", &totals.to_string()),
         section("Spools", &spools.to_string()),
         open::findings_text(&routed.findings, format),
-        format!("\nCable to cut: {} before, {} now. {written}\n", metres(before_m), metres(after)),
+        format!(
+            "\nCable to cut: {} before, {} now. {written}\n",
+            format.units.cut(before_m),
+            format.units.cut(after)
+        ),
     ]
     .concat()
 }

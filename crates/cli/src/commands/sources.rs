@@ -9,6 +9,7 @@ use std::path::Path;
 
 pub fn run(folder: &Path, format: Format) -> Result<Verdict, Failure> {
     let study = open::study(folder)?;
+    let format = format.of(study.job());
     let progress = Progress::start("Working out the gain structure");
     let report = study.sources();
     progress.finish();

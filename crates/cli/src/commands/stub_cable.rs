@@ -17,6 +17,7 @@ pub fn run(stub: &str, arguments: &LocateArguments, format: Format) -> Result<Ve
         Err(LoadError::Invalid(report)) => return Err(Failure::Job(Box::new(report))),
         Err(error) => return Err(Failure::input(error)),
     };
+    let format = format.of(file.job());
     let readings: Vec<MeterReading> =
         arguments.reading.iter().map(|r| reading(r)).collect::<Result<_, _>>()?;
     let loop_ohm = match readings.as_slice() {

@@ -25,6 +25,7 @@ pub fn run(arguments: &TuneArguments, format: Format) -> Result<Verdict, Failure
         LoadError::Invalid(report) => Failure::Job(Box::new(report)),
         other => Failure::input(other),
     })?;
+    let format = format.of(file.job());
     let rate = SampleRate::new(arguments.rate).map_err(Failure::input)?;
     let study = Study::new(file.job().clone());
     let progress = Progress::start("Tuning the channels");

@@ -15,6 +15,7 @@ use serde_json::json;
 pub fn run(arguments: &YearsArguments, format: Format) -> Result<Verdict, Failure> {
     let tolerances = tolerances(&arguments.tolerances)?;
     let study = open::study(&arguments.job)?;
+    let format = format.of(study.job());
     let progress = Progress::start("Holding the readings against the drawing");
     let runs = study.runs();
     let readings = judged(study.job(), &runs, &tolerances);

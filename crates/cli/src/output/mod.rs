@@ -9,7 +9,7 @@ pub use table::{Column, Table, indented, paragraph};
 pub use whole_file::whole_file;
 
 use crate::failure::Failure;
-use loamline_model::Units;
+use loamline_model::{Job, Units};
 use serde::Serialize;
 use std::io::{BufWriter, ErrorKind, Write};
 
@@ -18,8 +18,22 @@ use std::io::{BufWriter, ErrorKind, Write};
 pub struct Format {
     /// JSON instead of tables.
     pub json: bool,
-    /// The units of tables.
+    /// The units of tables: those asked for, else metric, else those of the job ([`Format::of`]).
     pub units: Units,
+    /// Whether they were asked for.
+    asked: bool,
+}
+
+impl Format {
+    /// With the units asked for, if any were.
+    pub fn new(json: bool, units: Option<Units>) -> Self {
+        Self { json, units: units.unwrap_or_default(), asked: units.is_some() }
+    }
+
+    /// For what is told of a job: in its units, where none were asked for.
+    pub fn of(self, job: &Job) -> Self {
+        if self.asked { self } else { Self { units: job.document().units(), ..self } }
+    }
 }
 
 /// Writes data to standard output. A reader that stops early (`| head`) is no error.

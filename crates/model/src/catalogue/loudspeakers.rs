@@ -224,6 +224,9 @@ record! {
         impedance: Option<ImpedanceModel> = "impedance" => nested::<ImpedanceModel>().optional(),
         /// Rated continuous power of the loudspeaker itself.
         rated_w: f64 = "rated" => quantity(Quantity::Power, 0.5..=5000.0).required(),
+        /// Rated peak power of the loudspeaker itself; 6 dB over the continuous one counts when absent (common practice, no
+        /// source).
+        rated_peak_w: Option<f64> = "rated_peak" => quantity(Quantity::Power, 0.5..=50_000.0).optional(),
         /// How sound spreads with direction.
         directivity: Directivity = "directivity" => nested::<Directivity>().required(),
         /// Its transformer; absent for low impedance only.

@@ -14,8 +14,8 @@ mod work;
 pub use brief::{Area, Brief, Floor, InStep, Listeners, Matching, Neighbour, Programme, Spectrum, Wishes};
 pub use readings::{Done, KeptLine, MeasuredLevel, Meter, MeterKind, Photo, Reading, Visit, VisitKind, Work};
 pub use site::{
-    Air, Building, LocalFigures, Mark, NoGo, Passage, Rack, Service, ServiceKind, Site, Sleeve, Stub,
-    Surface, SurfaceKind, Underlay, Wall, WallKind,
+    Air, Building, LocalFigures, Locating, Mark, NoGo, Passage, Rack, Service, ServiceKind, Site, Sleeve,
+    Stub, Surface, SurfaceKind, Underlay, Wall, WallKind,
 };
 pub use sources::{Lead, LeadSide, SignalConnector, Source, SourceKind, SourceOutput, SourceSignal};
 pub use system::{
@@ -26,7 +26,7 @@ pub use work::{PlanOfWork, PlannedTask, WorkTask};
 
 pub use loamline_terms::{FlowClass, Hours, Laying, Polarity, Supply};
 
-use crate::units::Quantity;
+use crate::units::{Quantity, Units};
 use indexmap::IndexMap;
 use loamline_limits as limits;
 use rust_decimal::Decimal;
@@ -100,6 +100,9 @@ record! {
         summary: String = "summary" => text().or(""),
         /// Date of the papers, as it should be printed.
         date: String = "date" => text().or(""),
+        /// Units in which people read everything of the job, on screen and on paper; numbers in the file are metres whatever
+        /// it says. Where it is absent the command line and the papers are metric.
+        units: Option<Units> = "units" => word::<Units>().optional(),
         /// Currency of every amount of money in the job: a three-letter code of ISO 4217.
         currency: String = "currency" => text().or("EUR"),
         /// Smallest amount the client pays in, which the total is rounded to (0.05 where no smaller coin goes round); as the
@@ -110,12 +113,20 @@ record! {
         tax: Option<f64> = "tax" => quantity(Quantity::Fraction, 0.0..=1.0).optional(),
         /// Notes for the crew.
         notes: String = "notes" => text().or(""),
+        /// Frequencies the line meter of this job reads at; 0 is direct current. Where none are stated those of the firm count,
+        /// else direct current and 1 kHz on paper, and beside them those that tell most.
+        meter_hz: Vec<f64> = "meter" => list(quantity(Quantity::Frequency, 0.0..=40.0e3), 0..=4).or(Vec::new()),
         /// Amount set aside for things not listed, added to the quotation.
         allowance: Option<Decimal> = "allowance" => money().optional(),
     }
 }
 
 impl JobDocument {
+    /// Units people read the job in: as it says, else metric.
+    pub fn units(&self) -> Units {
+        self.about.units.unwrap_or_default()
+    }
+
     /// How the loudspeakers of a line are fed: as the line says, else the programme its channel plays, else the brief.
     pub fn supply_of_line(&self, line: &Line) -> Supply {
         line.supply.unwrap_or_else(|| {

@@ -22,6 +22,8 @@ record! {
         underlay: Option<Underlay> = "underlay" => nested::<Underlay>().optional(),
         /// What is asked of equipment and ground work at this place.
         local: LocalFigures = "local" => nested_or_empty::<LocalFigures>(),
+        /// The request that buried services be located and marked before anybody digs.
+        locating: Locating = "locating" => nested_or_empty::<Locating>(),
     }
 }
 
@@ -43,8 +45,26 @@ record! {
         from_mains_m: Option<f64> = "from_mains" => quantity(Quantity::Length, 0.0..=10.0).optional(),
         /// Least ground over a cable in a trench.
         cable_cover_m: Option<f64> = "cable_cover" => quantity(Quantity::Length, 0.0..=3.0).optional(),
+        /// Least ground over a cable in a slit; `cable_cover` when absent.
+        slit_cover_m: Option<f64> = "slit_cover" => quantity(Quantity::Length, 0.0..=3.0).optional(),
+        /// Least depth of cable and conduit under paving.
+        paving_cover_m: Option<f64> = "paving_cover" => quantity(Quantity::Length, 0.0..=3.0).optional(),
         /// How deep the ground freezes.
         frost_depth_m: Option<f64> = "frost_depth" => quantity(Quantity::Length, 0.0..=5.0).optional(),
+    }
+}
+
+record! {
+    /// A request to the owners of buried services, or to the office that calls them all, to mark what they have.
+    Locating {
+        /// Its number.
+        number: String = "number" => text().or(""),
+        /// Day it was made.
+        made: String = "made" => text().or(""),
+        /// First day the marks may be relied on.
+        from: String = "from" => text().or(""),
+        /// Last day they hold; after it nobody digs before a new request.
+        until: String = "until" => text().or(""),
     }
 }
 

@@ -268,7 +268,8 @@ record! {
     Limiter {
         /// RMS threshold, volts.
         rms_v: f64 = "rms" => quantity(Quantity::Voltage, 0.01..=1000.0).required(),
-        /// Peak threshold, volts.
+        /// Peak threshold, volts; when absent 6 dB over the RMS threshold (common practice, no source), and no more than the peak
+        /// of a sine at the voltage of a line on the channel.
         peak_v: Option<f64> = "peak" => quantity(Quantity::Voltage, 0.01..=1500.0).optional(),
     }
 }

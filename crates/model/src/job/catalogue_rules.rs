@@ -53,6 +53,11 @@ fn loudspeaker(at: &str, model: &LoudspeakerModel, problems: &mut Vec<Problem>) 
         let rule = format!("`{key}` is missing: directivity of kind \"{}\" needs it", d.kind.word());
         broken(problems, format!("{at}/directivity"), rule);
     }
+    if let Some(peak_w) = model.rated_peak_w.filter(|peak_w| *peak_w < model.rated_w) {
+        let rule =
+            format!("the rated peak power, {peak_w} W, is less than the continuous one, {} W", model.rated_w);
+        broken(problems, format!("{at}/rated_peak"), rule);
+    }
     match &model.transformer {
         None if !model.low_impedance => broken_with_hint(
             problems,

@@ -1,6 +1,7 @@
 //! Words that others share (`loamline_terms`), as a document spells them.
 
 use super::{Choice, SchemaDefault};
+use crate::units::Units;
 use loamline_terms::{FlowClass, Laying, Polarity, Strands, Supply};
 
 macro_rules! shared_words {
@@ -17,4 +18,4 @@ macro_rules! shared_words {
     )+ };
 }
 
-shared_words!(FlowClass, Laying, Polarity, Strands, Supply);
+shared_words!(FlowClass, Laying, Polarity, Strands, Supply, Units);

@@ -4,13 +4,22 @@ use super::kinds::Quantity;
 use loamline_terms::{Measure, Sentence};
 
 /// The units a person wants to read.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, serde::Serialize)]
+#[serde(rename_all = "lowercase")]
 pub enum Units {
     /// Metres, square metres, degrees Celsius, kilograms.
     #[default]
     Metric,
     /// Feet and inches, square feet, degrees Fahrenheit, pounds.
     Us,
+}
+
+impl Units {
+    /// Every one with its spelling in documents and a line of description.
+    pub(crate) const WORDS: &'static [(Self, &'static str, &'static str)] = &[
+        (Self::Metric, "metric", " Metres, square metres, degrees Celsius, kilograms."),
+        (Self::Us, "us", " Feet and inches, square feet, degrees Fahrenheit, pounds."),
+    ];
 }
 
 const M_PER_IN: f64 = 0.0254;
@@ -64,19 +73,19 @@ impl Units {
         }
     }
 
-    /// A ground area: `25.0 m2`, `269 ft2`.
+    /// A ground area: `25.0 m2`, `269 sq ft`.
     pub fn area(self, area_m2: f64) -> String {
         match self {
             Self::Metric => format!("{} m2", fixed(area_m2, 1)),
-            Self::Us => format!("{} ft2", fixed(area_m2 / (M_PER_FT * M_PER_FT), 0)),
+            Self::Us => format!("{} sq ft", fixed(area_m2 / (M_PER_FT * M_PER_FT), 0)),
         }
     }
 
-    /// A volume: `0.42 m3`, `14.8 ft3`.
+    /// A volume: `0.42 m3`, `14.8 cu ft`.
     pub fn volume(self, volume_m3: f64) -> String {
         match self {
             Self::Metric => format!("{} m3", fixed(volume_m3, 2)),
-            Self::Us => format!("{} ft3", fixed(volume_m3 / M_PER_FT.powi(3), 1)),
+            Self::Us => format!("{} cu ft", fixed(volume_m3 / M_PER_FT.powi(3), 1)),
         }
     }
 

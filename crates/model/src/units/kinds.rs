@@ -75,8 +75,10 @@ pub(super) struct Kind {
     pub compound: bool,
 }
 
-const IN_M: f64 = 0.0254;
-const FT_M: f64 = 0.3048;
+/// An inch, m.
+pub(super) const IN_M: f64 = 0.0254;
+/// A foot, m.
+pub(super) const FT_M: f64 = 0.3048;
 
 macro_rules! kind {
     ($static_name:ident, $name:literal, $article:literal, $symbol:literal, $example:literal, $compound:literal, $units:expr) => {

@@ -2,7 +2,7 @@
 
 use super::conductor::{looks_like_gauge, read_conductor};
 use super::error::{QuantityError, QuantityProblem};
-use super::kinds::Quantity;
+use super::kinds::{FT_M, IN_M, Quantity};
 use super::letters::plain_letters;
 use super::suggest::closest;
 use super::unit::{Conversion, PREFIXES, Unit};
@@ -12,8 +12,8 @@ use loamline_terms::ConductorSize;
 impl Quantity {
     /// Reads what a person typed and returns the value in [`Quantity::symbol`].
     ///
-    /// A number without a unit is in that unit already (see [`Quantity::of_number`]). Upper and lower case matter only
-    /// where they must (`mW`, `MW`).
+    /// A number without a unit is in that unit already (see [`Quantity::of_number`]); behind feet it is inches. Upper and
+    /// lower case matter only where they must (`mW`, `MW`).
     ///
     /// ```
     /// use loamline_model::Quantity;
@@ -79,8 +79,13 @@ impl Quantity {
             parts if self.kind().compound => {
                 let mut sum = 0.0;
                 let mut last_scale = f64::INFINITY;
-                for (number, name) in parts {
-                    let scale = self.find_unit(name).map_err(&fail)?.scale();
+                for (index, (number, name)) in parts.iter().enumerate() {
+                    let behind_feet = self == Self::Length && (last_scale - FT_M).abs() < 1e-12;
+                    let scale = match *name {
+                        // `5 ft 6`, `5' 6`: what stands last behind feet is inches.
+                        "" if behind_feet && index + 1 == parts.len() => IN_M,
+                        name => self.find_unit(name).map_err(&fail)?.scale(),
+                    };
                     if scale >= last_scale {
                         return Err(fail(QuantityProblem::Parts));
                     }

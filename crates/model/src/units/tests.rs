@@ -267,7 +267,7 @@ fn writes_both_systems() {
     assert_eq!(us.dimension(0.165_1), "6 1/2 in");
     assert_eq!(us.dimension(0.019_05), "3/4 in");
     assert_eq!(metric.area(25.0), "25.0 m2");
-    assert_eq!(us.area(25.0), "269 ft2");
+    assert_eq!(us.area(25.0), "269 sq ft");
     assert_eq!(us.temperature(20.0), "68.0 F");
     assert_eq!(us.mass(12.0), "26.5 lb");
     assert_eq!(metric.show(Quantity::Impedance, 1234.5), "1.234 kohm");
@@ -297,7 +297,7 @@ fn sentences_are_told_in_the_units_of_their_reader() {
         + Measure::Temperature(20.0);
     assert_eq!(
         Units::Us.tell(&said),
-        "cut 30 ft from R1 and 4 ft 2 in from L1, 1 ft 3 3/4 in off, over 100 ft2, 0.0100 ohm per foot, 68.0 F"
+        "cut 30 ft from R1 and 4 ft 2 in from L1, 1 ft 3 3/4 in off, over 100 sq ft, 0.0100 ohm per foot, 68.0 F"
     );
     assert_eq!(Units::Metric.tell(&said), said.to_string());
     assert_eq!(
@@ -369,5 +369,21 @@ proptest! {
     fn feet_and_inches_are_within_an_eighth(length_m in -200.0..200.0f64) {
         let back = Quantity::Length.parse(&Units::Us.length(length_m)).unwrap();
         prop_assert!((back - length_m).abs() <= 0.0254 / 8.0 + 1e-9);
+    }
+}
+
+/// The cases the web app's parser is held against too.
+#[test]
+fn lengths_are_read_as_the_app_reads_them() {
+    let cases: serde_json::Value = serde_json::from_str(include_str!("lengths.json")).unwrap();
+    let [read, refused] = ["read", "refused"].map(|key| cases[key].as_array().unwrap());
+    assert!(read.len() > 20 && refused.len() > 10);
+    for case in read {
+        let (text, metres) = (case[0].as_str().unwrap(), case[1].as_f64().unwrap());
+        let found = Quantity::Length.parse(text).unwrap_or_else(|e| panic!("{text}: {e}"));
+        assert!((found - metres).abs() < 1e-9, "{text}: {found}");
+    }
+    for text in refused.iter().map(|t| t.as_str().unwrap()) {
+        assert!(Quantity::Length.parse(text).is_err(), "{text}");
     }
 }

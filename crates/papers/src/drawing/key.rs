@@ -5,8 +5,8 @@ use super::palette::{self, LineStyle};
 use super::spot::{Frame, Spot};
 use super::svg::{Align, Lettering, Paint, Svg};
 use super::symbols;
-use loamline_model::catalogue::LoudspeakerKind;
-use loamline_model::document::{JointKind, SurfaceKind};
+use loamline_model::Units;
+use loamline_model::document::{JointKind, ServiceKind, SurfaceKind};
 
 /// Height of a row, millimetres.
 const ROW: f64 = 4.4;
@@ -20,8 +20,8 @@ const GAP: f64 = 4.0;
 pub enum Sample {
     /// A line of loudspeakers with its letter.
     Line(LineStyle, String),
-    /// A loudspeaker.
-    Loudspeaker(LoudspeakerKind),
+    /// A loudspeaker, by the name of its symbol.
+    Loudspeaker(&'static str),
     /// A joint.
     Joint(JointKind),
     Rack,
@@ -29,7 +29,9 @@ pub enum Sample {
     Existing,
     Mark,
     Sleeve,
-    Service,
+    Passage,
+    /// A buried service, in the units of whoever reads the plan.
+    Service(ServiceKind, Units),
     NoGo,
     Area,
     Neighbour,
@@ -39,6 +41,8 @@ pub enum Sample {
     Surface(SurfaceKind),
     /// A band of levels.
     Level(&'static str),
+    /// A note without a sample.
+    Note,
 }
 
 /// An entry of the key.
@@ -82,7 +86,11 @@ pub fn draw(svg: &mut Svg, corner: Spot, entries: &[Entry], spots: &[Spot]) {
 }
 
 fn sample_width(sample: &Sample) -> f64 {
-    if matches!(sample, Sample::Line(..)) { LINE_SAMPLE } else { SAMPLE }
+    match sample {
+        Sample::Line(..) => LINE_SAMPLE,
+        Sample::Note => 0.0,
+        _ => SAMPLE,
+    }
 }
 
 fn sample(svg: &mut Svg, at: Spot, sample: &Sample) {
@@ -95,8 +103,10 @@ fn sample(svg: &mut Svg, at: Spot, sample: &Sample) {
             svg.segment(west, east, &Paint::stroke(style.colour, CABLE_WIDTH).dashed(style.dash_mm));
             pill(svg, middle, letter, style.colour);
         }
-        Sample::Loudspeaker(kind) => {
-            symbols::loudspeaker(svg, middle - Spot::new(1.0, 0.0), 90.0, Some(*kind), None, palette::INK);
+        Sample::Loudspeaker(name) => {
+            // What has one flare is set back by half of it.
+            let back = if matches!(*name, "pair" | "bollard" | "subwoofer") { 0.0 } else { 1.0 };
+            symbols::loudspeaker(svg, middle - Spot::new(back, 0.0), 90.0, name, palette::INK);
         }
         Sample::Joint(kind) => symbols::joint(svg, middle, *kind, palette::INK),
         Sample::Rack => symbols::rack(svg, middle),
@@ -104,7 +114,12 @@ fn sample(svg: &mut Svg, at: Spot, sample: &Sample) {
         Sample::Existing => existing(svg, &[west, east]),
         Sample::Mark => symbols::mark(svg, middle),
         Sample::Sleeve => sleeve(svg, &[west, east]),
-        Sample::Service => service(svg, &[west, east]),
+        Sample::Passage => symbols::passage(svg, middle),
+        Sample::Service(kind, units) => {
+            let colour = symbols::service_colour(*kind, *units);
+            service(svg, &[west, east], colour);
+            service_letter(svg, middle, symbols::service_letter(*kind), colour);
+        }
         Sample::NoGo => no_go(svg, &corners(swatch)),
         Sample::Area => area(svg, &corners(swatch)),
         Sample::Neighbour => symbols::neighbour(svg, middle),
@@ -112,6 +127,7 @@ fn sample(svg: &mut Svg, at: Spot, sample: &Sample) {
         Sample::Masonry => masonry(svg, &[west, east]),
         Sample::Fence => fence(svg, &[west, east]),
         Sample::Surface(kind) => surface(svg, &corners(swatch), *kind, true),
+        Sample::Note => {}
         Sample::Level(colour) => {
             svg.rectangle(swatch, 0.0, &Paint::fill(colour).and_stroke(palette::QUIET, 0.12));
         }
@@ -183,8 +199,20 @@ pub fn existing(svg: &mut Svg, line: &[Spot]) {
 }
 
 /// A buried service.
-pub fn service(svg: &mut Svg, line: &[Spot]) {
-    svg.polyline(line, &Paint::stroke(palette::WARNING, 0.28).dashed(&[3.0, 0.7, 0.3, 0.7, 0.3, 0.7]));
+pub fn service(svg: &mut Svg, line: &[Spot], colour: &str) {
+    svg.polyline(line, &Paint::stroke(colour, 0.28).dashed(&[3.0, 0.7, 0.3, 0.7, 0.3, 0.7]));
+}
+
+/// The letter of a buried service, on its line.
+pub fn service_letter(svg: &mut Svg, at: Spot, letter: &str, colour: &str) {
+    let style = Lettering {
+        face: Face::SemiBold,
+        size_mm: LEAST_TEXT_MM,
+        colour,
+        align: Align::Middle,
+        halo: Some(palette::SHEET),
+    };
+    svg.text(at + Spot::new(0.0, LEAST_TEXT_MM * CAP_HEIGHT / 2.0), letter, style);
 }
 
 /// A hedge.

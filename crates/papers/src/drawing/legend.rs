@@ -3,10 +3,11 @@
 use super::key::{Entry, Sample};
 use super::palette::line_style;
 use super::plan::request::{BAND_DB, PlanRequest, Reader};
-use crate::cables_in_use::cables_written;
-use loamline_model::Choice as _;
-use loamline_model::catalogue::LoudspeakerKind;
-use loamline_model::document::{JointKind, WallKind};
+use super::symbols;
+use crate::cables_in_use::CableNames;
+use crate::depths::Depths;
+use loamline_model::document::{JointKind, Laying, ServiceKind, WallKind};
+use loamline_model::{Choice as _, PlacedLoudspeaker};
 
 /// The entries of the key for a job, in the order they are set.
 pub fn key_entries(request: &PlanRequest<'_>) -> Vec<Entry> {
@@ -17,11 +18,12 @@ pub fn key_entries(request: &PlanRequest<'_>) -> Vec<Entry> {
     let crew = request.reader == Reader::Crew;
     let mut entries = Vec::new();
     let mut add = |sample: Sample, text: String| entries.push(Entry { sample, text });
+    let names = CableNames { job: request.job, words, units: request.units };
     if request.reader.sees_the_system() {
         for (i, line) in request.job.lines().enumerate() {
             if request.only_line.is_none_or(|only| only == line.id) {
                 let text = if crew {
-                    words.fill("plan.line", &[("cable", &cables_written(request.job, &line))])
+                    words.fill("plan.line", &[("cable", &names.written(&line))])
                 } else {
                     words.fill("plan.title_line", &[("line", line.id)])
                 };
@@ -30,17 +32,14 @@ pub fn key_entries(request: &PlanRequest<'_>) -> Vec<Entry> {
         }
     }
     let word = |key: &str| words.get(&format!("plan.{key}")).to_owned();
-    let kinds = [
-        LoudspeakerKind::TwoWay,
-        LoudspeakerKind::Satellite,
-        LoudspeakerKind::Bollard,
-        LoudspeakerKind::Rock,
-        LoudspeakerKind::Subwoofer,
-    ];
-    for kind in kinds {
-        if request.job.loudspeakers().any(|l| l.model.kind == kind) {
-            add(Sample::Loudspeaker(kind), word(&format!("kind.{}", kind.word())));
-        }
+    let all: Vec<_> = request.job.loudspeakers().collect();
+    let paired = |l: &PlacedLoudspeaker<'_>| all.iter().any(|other| symbols::back_to_back(l, other));
+    let drawn: Vec<&str> = all
+        .iter()
+        .map(|l| if paired(l) { "pair" } else { symbols::loudspeaker_symbol(l.model.kind, l.mount) })
+        .collect();
+    for name in symbols::LOUDSPEAKERS.into_iter().filter(|name| drawn.contains(name)) {
+        add(Sample::Loudspeaker(name), word(&format!("symbol.{name}")));
     }
     if request.reader.sees_the_system() {
         for kind in [JointKind::Buried, JointKind::Box] {
@@ -58,11 +57,18 @@ pub fn key_entries(request: &PlanRequest<'_>) -> Vec<Entry> {
             (!document.stubs.is_empty(), Sample::Existing, "existing"),
             (!document.marks.is_empty(), Sample::Mark, "mark"),
             (!document.sleeves.is_empty(), Sample::Sleeve, "sleeve"),
-            (!document.services.is_empty(), Sample::Service, "service"),
+            (!document.passages.is_empty(), Sample::Passage, "passage"),
             (!document.no_go.is_empty(), Sample::NoGo, "no_go"),
         ] {
             if any {
                 add(sample, word(key));
+            }
+        }
+        for (kind, ..) in ServiceKind::ALL {
+            if document.services.values().any(|s| s.kind == *kind) {
+                let name = words.get(&format!("service.{}", kind.word())).to_owned();
+                let text = words.fill("plan.service", &[("kind", &name)]);
+                add(Sample::Service(*kind, request.units), text);
             }
         }
     }
@@ -105,6 +111,13 @@ pub fn key_entries(request: &PlanRequest<'_>) -> Vec<Entry> {
                 add(Sample::Surface(kind), word(&format!("surface.{}", kind.word())));
             }
         }
+    }
+    if crew {
+        let depths = Depths { words, units: request.units, local: &document.site.local };
+        let allowed = &document.brief.laying;
+        let ways = Laying::ALL.iter().map(|way| way.0);
+        let line = depths.line(ways.filter(|way| allowed.is_empty() || allowed.contains(way)));
+        entries.extend(line.map(|text| Entry { sample: Sample::Note, text }));
     }
     entries
 }

@@ -22,6 +22,14 @@ impl Paper {
     /// Every sheet.
     pub const ALL: [Self; 4] = [Self::A4, Self::A3, Self::Letter, Self::Tabloid];
 
+    /// The sheet printers hold where people read these units.
+    pub const fn usual(units: Units) -> Self {
+        match units {
+            Units::Metric => Self::A4,
+            Units::Us => Self::Letter,
+        }
+    }
+
     /// Width and height upright, millimetres.
     pub const fn size_mm(self) -> (f64, f64) {
         match self {

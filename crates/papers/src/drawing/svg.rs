@@ -144,6 +144,17 @@ impl Svg {
         self.depth += 1;
     }
 
+    /// Opens a group whose own middle is at a place and that is turned clockwise.
+    pub fn open_placed(&mut self, at: Spot, turn_deg: f64) {
+        let turn = if turn_deg == 0.0 {
+            String::new()
+        } else {
+            format!(" rotate({})", number(turn_deg.rem_euclid(360.0)))
+        };
+        self.line(&format!("<g transform=\"translate({} {}){turn}\">", number(at.x), number(at.y)));
+        self.depth += 1;
+    }
+
     pub fn close(&mut self) {
         self.depth -= 1;
         self.line("</g>");

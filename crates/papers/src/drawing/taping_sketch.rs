@@ -49,17 +49,17 @@ pub fn draw(
         symbols::mark(&mut svg, *mark);
     }
     let placed = speaker.placed;
-    let (kind, mount) = (Some(speaker.model.kind), Some(speaker.mount));
     let stake = job.stake_of(speaker.id).unwrap_or(speaker.id);
     let on_it = |o: &PlacedLoudspeaker<'_>| o.id == stake || job.stake_of(o.id) == Some(stake);
     let others: Vec<PlacedLoudspeaker<'_>> =
         job.loudspeakers().filter(|o| o.id != speaker.id && on_it(o)).collect();
     // Others on the same stake, pale: this sheet is about one aim.
     for other in &others {
-        let (kind, mount) = (Some(other.model.kind), Some(other.mount));
-        symbols::loudspeaker(&mut svg, spots[0], other.placed.bearing_deg, kind, mount, palette::HAIR);
+        let name = symbols::loudspeaker_symbol(other.model.kind, other.mount);
+        symbols::loudspeaker(&mut svg, spots[0], other.placed.bearing_deg, name, palette::HAIR);
     }
-    symbols::loudspeaker(&mut svg, spots[0], placed.bearing_deg, kind, mount, colour);
+    let name = symbols::loudspeaker_symbol(speaker.model.kind, speaker.mount);
+    symbols::loudspeaker(&mut svg, spots[0], placed.bearing_deg, name, colour);
     let bearings = others.iter().map(|o| o.placed.bearing_deg).chain([placed.bearing_deg]);
     let flares = bearings.map(|b| Frame::centred(spots[0] + Spot::towards(b) * 1.7, 2.2, 2.2));
     let occupied = Occupied {

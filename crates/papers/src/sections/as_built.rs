@@ -3,7 +3,6 @@
 use super::commissioned::commissioned;
 use super::common::{Drawings, colour_of, common};
 use super::readings;
-use crate::cables_in_use::described;
 use crate::drawing::square_code;
 use crate::material::Material;
 use crate::tags::listed;
@@ -74,10 +73,11 @@ fn line_rows(m: &Material<'_>, line: &LineView<'_>) -> Vec<Value> {
     }
     let runs: Vec<&LaidRun> = m.results.runs.iter().filter(|r| r.line == line.id).collect();
     let about = [shared, about(m, line.id, &runs)].concat().join(" \u{b7} ");
+    let names = m.cable_names();
     let mut rows: Vec<(String, String)> =
-        metres.into_iter().map(|(id, metres)| (described(m.job, id), m.options.units.run(metres))).collect();
+        metres.into_iter().map(|(id, metres)| (names.named(id), m.options.units.run(metres))).collect();
     if rows.is_empty() {
-        rows.push((line.cable.description.clone(), m.options.units.run(0.0)));
+        rows.push((names.called(line.cable), m.options.units.run(0.0)));
     }
     let last = rows.len() - 1;
     rows.into_iter()

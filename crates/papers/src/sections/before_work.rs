@@ -26,10 +26,28 @@ pub fn before_work(m: &Material<'_>) -> (Value, Vec<String>) {
     data["services_intro"] =
         words.fill("before.services_intro", &[("opened", &m.options.units.run(opened))]).into();
     data["services"] = services(m).into();
+    data["ticket"] = ticket(m).into();
     data["limits"] = limits::steps(m, words.get("guide.neighbour_limit")).into();
     data["places"] = places(m).into();
     data["hazards"] = hazards(m).into();
     (data, Vec::new())
+}
+
+/// What the job knows of the request that services be located, in the order of the names on the sheet; an empty text is a line to
+/// write on.
+fn ticket(m: &Material<'_>) -> Vec<String> {
+    let stated = &m.job.document().site.locating;
+    let mut known = vec![
+        joined(&[&stated.number, &stated.made], ", "),
+        joined(&[&stated.from, &stated.until], " \u{2013} "),
+    ];
+    known.resize(m.options.words.list("before.ticket").len(), String::new());
+    known
+}
+
+/// Those of two texts that say something.
+fn joined(texts: &[&String; 2], between: &str) -> String {
+    texts.iter().filter(|t| !t.is_empty()).map(|t| t.as_str()).collect::<Vec<_>>().join(between)
 }
 
 /// Whether the ground is opened for a way of laying.

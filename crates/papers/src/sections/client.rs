@@ -231,7 +231,7 @@ pub fn quotation(m: &Material<'_>) -> (Value, Vec<String>) {
                 .map(|i| {
                     let shown = shown(m, &i.item);
                     json!({
-                        "description": i.item.description,
+                        "description": shown.description,
                         "note": shown.note,
                         "quantity": shown.quantity,
                         "unit": shown.unit,

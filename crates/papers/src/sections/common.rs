@@ -2,7 +2,7 @@
 
 use crate::drawing::{INK, line_style};
 use crate::material::{self, Material, PackDrawing};
-use crate::measures::M_PER_FT;
+use crate::measures;
 use loamline_geometry::Point2;
 use loamline_model::{Job, Units};
 use serde_json::{Value, json};
@@ -33,13 +33,22 @@ pub fn place(m: &Material<'_>, at: Point2) -> String {
     format!("{} / {}", m.options.units.length(at.x), m.options.units.length(at.y))
 }
 
-/// A volume to dig or to fill, as it is ordered: hundredths of a cubic metre, tenths of a cubic foot.
+/// A volume to dig or to fill, as it is ordered.
 pub fn volume(m: &Material<'_>, volume_m3: f64) -> String {
-    let (number, unit) = match m.options.units {
-        Units::Metric => (decimal(volume_m3, 2), "unit.cubic_metre"),
-        Units::Us => (decimal(volume_m3 / M_PER_FT.powi(3), 1), "unit.cubic_foot"),
-    };
-    format!("{number}\u{a0}{}", m.options.words.get(unit))
+    let (number, unit) = measures::volume(m.options.units, volume_m3);
+    format!("{}\u{a0}{}", decimal(number, 2), m.options.words.get(unit).replace(' ', "\u{a0}"))
+}
+
+/// Gravel as it is ordered; where it is sold by the cubic yard, in bags too.
+pub fn gravel(m: &Material<'_>, volume_m3: f64) -> String {
+    let ordered = volume(m, volume_m3);
+    match m.options.units {
+        Units::Metric => ordered,
+        Units::Us => {
+            let count = measures::bags(volume_m3).to_string();
+            m.options.words.fill("crew.gravel_bags", &[("volume", &ordered), ("count", &count)])
+        }
+    }
 }
 
 /// A text as it begins a line of its own.

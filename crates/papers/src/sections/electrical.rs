@@ -5,7 +5,6 @@ use super::common::{colour_of, common, decimal};
 use super::crew::power;
 use super::readings;
 use super::schedules::plain;
-use crate::cables_in_use::cables_written;
 use crate::material::Material;
 use crate::measures::M_PER_FT;
 use crate::results::RACK_RISE_K;
@@ -83,7 +82,7 @@ fn row(m: &Material<'_>, line: &LineView<'_>) -> Value {
         "channel": line.line.channel,
         "supply": fed(m, line.supply),
         "taps": result.and_then(|r| r.load_w).map(|w| format!("{} W", plain(w))),
-        "cable": cables_written(m.job, line),
+        "cable": m.cable_names().written(line),
         "leaves": words.get(if leaves(m, line.id) { "electrical.yes" } else { "electrical.no" }),
     })
 }

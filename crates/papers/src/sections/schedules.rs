@@ -3,7 +3,7 @@
 
 use super::common::colour_of;
 use crate::material::Material;
-use crate::measures::{M_PER_FT, up};
+use crate::measures::{M_PER_FT, up, volume};
 use crate::table::Table;
 use crate::wording::spools_to_order;
 use loamline_adapt::LaidCable;
@@ -26,7 +26,7 @@ pub fn cuts(m: &Material<'_>) -> Vec<Value> {
         .iter()
         .map(|need| {
             let cable = m.job.catalogue().cables.get(&need.cable);
-            let description = cable.map_or("", |c| c.description.as_str());
+            let description = cable.map_or_else(String::new, |c| m.cable_names().called(c));
             let pairs = cable.is_some_and(|c| c.conductors > 2);
             let spools: Vec<Value> = need
                 .spools
@@ -92,7 +92,7 @@ pub fn bill(m: &Material<'_>) -> Vec<Value> {
                 .map(|i| {
                     let shown = shown(m, i);
                     json!({
-                        "description": i.description,
+                        "description": shown.description,
                         "note": shown.note,
                         "quantity": shown.quantity,
                         "unit": shown.unit,
@@ -120,6 +120,7 @@ fn orders(item: &BillItem, need: &CableOrder) -> bool {
 
 /// An entry of the bill as people of a system of units read it.
 pub struct Shown {
+    pub description: String,
     pub quantity: String,
     pub unit: String,
     pub note: String,
@@ -136,10 +137,14 @@ pub fn shown(m: &Material<'_>, item: &BillItem) -> Shown {
     let (quantity, unit) = match (item.unit, need) {
         (Unit::Metre, Some(_)) if us => (up(value / M_PER_FT).to_string(), unit("foot")),
         (Unit::Metre, _) if us => (format!("{:.0}", value / M_PER_FT), unit("foot")),
-        (Unit::CubicMetre, _) if us => (format!("{:.1}", value / M_PER_FT.powi(3)), unit("cubic_foot")),
+        (Unit::CubicMetre, _) if us => {
+            let (yards, word) = volume(Units::Us, value);
+            (format!("{yards:.2}"), words.get(word).to_owned())
+        }
         (kind, _) => (item.quantity.to_string(), unit(kind.word())),
     };
-    Shown { quantity, unit, note }
+    let description = need.map_or_else(|| item.description.clone(), |n| m.cable_names().named(&n.cable));
+    Shown { description, quantity, unit, note }
 }
 
 /// The tables of the pack: file name without ending, and table. Lengths in metres whatever people read on paper, spools

@@ -113,8 +113,7 @@ fn kit(m: &Material<'_>) -> Vec<Value> {
     }
     for need in &m.cables {
         let longest = need.spools.iter().map(|s| s.left_m).fold(0.0, f64::max);
-        let name =
-            m.job.catalogue().cables.get(&need.cable).map_or(need.cable.as_str(), |c| c.description.as_str());
+        let name = m.cable_names().named(&need.cable);
         rows.push(json!([name, m.options.units.left(longest), why("left_over")]));
     }
     rows

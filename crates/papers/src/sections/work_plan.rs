@@ -135,5 +135,5 @@ fn is_loaded(item: &BillItem, task: WorkTask) -> bool {
 
 fn loaded(m: &Material<'_>, item: &BillItem) -> Value {
     let shown = shown(m, item);
-    json!([item.description, format!("{} {}", shown.quantity, shown.unit)])
+    json!([shown.description, format!("{} {}", shown.quantity, shown.unit)])
 }

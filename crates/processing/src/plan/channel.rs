@@ -290,7 +290,7 @@ mod tests {
                 "polarity: normal",
                 "gain: -3.5 dB",
                 "limiter, RMS threshold at the amplifier's output: 28.28 V = +31.2 dBu = +29.0 dBV",
-                "limiter, peak threshold at the amplifier's output: 40 V = +34.3 dBu = +32.0 dBV",
+                "limiter, peak threshold at the amplifier's output: 56.57 V = +37.3 dBu = +35.1 dBV",
             ]
         );
     }

@@ -280,7 +280,7 @@ mod tests {
                 s.about.as_deref() == Some(about) && s.confirm.as_deref().is_some_and(|c| c.contains(part))
             })
         };
-        assert!(confirm("A1", "70 Hz") && confirm("A2", "28.28 V RMS, 40 V peak"));
+        assert!(confirm("A1", "70 Hz") && confirm("A2", "28.28 V RMS, 56.57 V peak"));
         assert!(confirm("A", "41.7 ohm expected, right from 37.5 to 45.9 ohm; never below 16 ohm"));
         assert!(
             confirm("A", "rhythm 1: 1 short tone, ")

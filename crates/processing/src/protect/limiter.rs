@@ -1,14 +1,21 @@
 //! Limiter thresholds and what they cost.
 //!
 //! The RMS threshold is the voltage at which a loudspeaker takes its rated power, V = sqrt(P |Z|) (Joule's law);
-//! behind a transformer it is never more than the transformer's rated voltage. The peak threshold is the peak of
-//! a sine at the rated voltage, sqrt(2) times, unless the maker states a peak. A line takes the lowest threshold
+//! behind a transformer it is never more than the transformer's rated voltage. The peak threshold is the peak voltage that
+//! goes with the loudspeaker's peak rating: as its maker states it, else 6 dB over the continuous one ([`PEAK_OVER_RMS`]).
+//! Behind a transformer it is never more than the peak of a sine at the rated voltage, sqrt(2) times: a core saturates by
+//! what the voltage is, not by what it comes to over time. A line takes the lowest threshold
 //! of all its loudspeakers, each divided by the share of the amplifier's voltage that reaches it. dBu is relative
 //! to sqrt(0.6) V = 0.7746 V (1 mW in 600 ohm), dBV to 1 V. The times are common practice, no source.
 
 use super::{ProtectionError, positive};
 use serde::{Deserialize, Serialize};
 use std::f64::consts::SQRT_2;
+
+/// Peak voltage of a rating over its RMS voltage where only the continuous one is known: 6 dB, a factor of two (common
+/// practice, no source). Less, and the limiter takes strokes the loudspeaker stands; more, and single ones throw the cone
+/// further than its maker vouches for.
+pub const PEAK_OVER_RMS: f64 = 2.0;
 
 /// A voltage in dBu, that is relative to 0.7746 V.
 pub fn dbu(volts: f64) -> f64 {
@@ -70,7 +77,12 @@ pub fn limiter_threshold(
     let power = positive("the rated power", " W", "the load", rated_power_w)?;
     let impedance = positive("the impedance", " ohm", "the load", impedance_ohm)?;
     let v_rms = (power * impedance).sqrt();
-    Ok(LimiterThreshold { v_rms, v_peak: SQRT_2 * v_rms })
+    Ok(LimiterThreshold { v_rms, v_peak: PEAK_OVER_RMS * v_rms })
+}
+
+/// A stated or usual peak as what stands behind a transformer has it: no more than the peak of a sine at its rated voltage.
+pub fn peak_behind(transformer_voltage_v: Option<f64>, v_peak: f64) -> f64 {
+    transformer_voltage_v.map_or(v_peak, |v| v_peak.min(SQRT_2 * v))
 }
 
 /// One loudspeaker on a line, as far as a limiter is concerned.
@@ -85,7 +97,7 @@ pub struct ProtectedLoad {
     /// Rated voltage of its transformer, V RMS; none without a transformer.
     #[serde(default)]
     pub transformer_voltage_v: Option<f64>,
-    /// Highest peak its maker allows, V, if stated.
+    /// Highest peak its maker allows, V on the line, if stated; [`PEAK_OVER_RMS`] counts otherwise.
     #[serde(default)]
     pub peak_voltage_v: Option<f64>,
     /// Voltage at the loudspeaker over voltage at the amplifier, from the line's solution; one without cable loss.
@@ -134,11 +146,11 @@ fn load_threshold(load: &ProtectedLoad) -> Result<LimiterThreshold, ProtectionEr
         Some(v) => thermal.min(positive("the transformer's rated voltage", " V", name, v)?),
         None => thermal,
     };
-    let rated = load.transformer_voltage_v.unwrap_or(thermal);
-    let v_peak = match load.peak_voltage_v {
+    let own_peak = match load.peak_voltage_v {
         Some(v) => positive("the rated peak voltage", " V", name, v)?,
-        None => SQRT_2 * rated,
+        None => PEAK_OVER_RMS * thermal,
     };
+    let v_peak = peak_behind(load.transformer_voltage_v, own_peak);
     Ok(LimiterThreshold { v_rms: v_rms / share, v_peak: v_peak / share })
 }
 
@@ -232,12 +244,13 @@ pub fn limiter_times(high_pass_hz: f64) -> Result<LimiterTimes, ProtectionError>
 mod tests {
     use super::*;
 
-    /// 100 W in 8 ohm is 28.28 V RMS, 40 V peak, 31.25 dBu (worked by hand).
+    /// 100 W in 8 ohm is 28.28 V RMS, 31.25 dBu, and 56.57 V peak, which is 400 W in 8 ohm, 6.02 dB more (worked by hand).
     #[test]
     fn hundred_watts_in_eight_ohms() {
         let t = limiter_threshold(100.0, 8.0).unwrap();
         assert!((t.v_rms - 28.284_271).abs() < 1e-6);
-        assert!((t.v_peak - 40.0).abs() < 1e-9);
+        assert!((t.v_peak - 56.568_542).abs() < 1e-6);
+        assert!((t.v_peak.powi(2) / 8.0 - 400.0).abs() < 1e-9);
         assert!((t.rms_dbu() - 31.249_39).abs() < 1e-4);
         assert!((t.rms_dbv() - 29.030_90).abs() < 1e-4);
         let before = t.before_amplifier(32.0);
@@ -266,8 +279,27 @@ mod tests {
         let mut weak = stake("L3", 60.0, 1.0);
         weak.rated_power_w = 20.0;
         let line = line_threshold(&[stake("L1", 15.0, 1.0), weak]).unwrap();
-        assert_eq!((line.weakest_rms, line.weakest_peak), (1, 0));
+        // Twice that is less than the peak of a sine at 70.7 V, which is what the other's transformer stands.
+        assert_eq!((line.weakest_rms, line.weakest_peak), (1, 1));
         assert!((line.threshold.v_rms - 70.7 / 3.0_f64.sqrt()).abs() < 1e-9);
+        assert!((line.threshold.v_peak - 2.0 * 70.7 / 3.0_f64.sqrt()).abs() < 1e-9);
+    }
+
+    /// At low impedance the peak follows from the ratings: 60 W into 8 ohm are 21.91 V RMS, 43.82 V peak; a maker who vouches for
+    /// 480 W of peak allows sqrt(480 * 8) = 61.97 V (worked by hand). Behind a transformer a sine's peak is the most there is.
+    #[test]
+    fn a_peak_follows_from_the_peak_rating() {
+        let low = |peak_voltage_v| ProtectedLoad {
+            impedance_ohm: 8.0,
+            transformer_voltage_v: None,
+            peak_voltage_v,
+            ..stake("L1", 60.0, 1.0)
+        };
+        let peak = |load| line_threshold(&[load]).unwrap().threshold.v_peak;
+        assert!((peak(low(None)) - 43.817_805).abs() < 1e-6);
+        assert!((peak(low(Some(3840.0_f64.sqrt()))) - 61.967_734).abs() < 1e-6);
+        let behind = ProtectedLoad { peak_voltage_v: Some(500.0), ..stake("L1", 15.0, 1.0) };
+        assert!((peak(behind) - SQRT_2 * 70.7).abs() < 1e-9);
     }
 
     #[test]
@@ -287,10 +319,10 @@ mod tests {
         let cost =
             |v, crest| limiter_cost(&t, &FullDrive { amplifier_v_rms: v, crest_factor_db: crest }).unwrap();
         assert_eq!(cost(28.0, 3.0103).rule, LimiterRule::Neither);
-        // Twice the voltage: the peaks stand 6.02 dB over, whatever the crest factor above a sine's.
+        // A sine of twice the voltage peaks at 2 sqrt(2) times it, 3.01 dB over, whatever the programme's crest factor above 6 dB.
         let c = cost(2.0 * t.v_rms, 12.0);
         assert_eq!(c.rule, LimiterRule::Peak);
-        assert!((c.reduction_db - 6.0206).abs() < 1e-3);
+        assert!((c.reduction_db - 3.0103).abs() < 1e-3);
         // With a peak threshold out of the way the RMS threshold rules: 6.02 - (6 - 3.01) = 3.03 dB.
         let t = LimiterThreshold { v_peak: 1e3, ..t };
         let c =

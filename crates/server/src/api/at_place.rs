@@ -139,12 +139,13 @@ fn share_why(heard: &At<'_>, s: &SourceShare, coherent_below_hz: f64) -> WhyView
             source.full_scale_db, l.model.sensitivity_db, source.gain_db
         ));
     }
+    let units = heard.job.document().units();
     if let Some(first) = s.paths.first() {
         steps.push(format!(
-            "Its strongest path, {}: {:.2} m, so {:.1} dB less than at 1 m by distance; with direction, air and what it \
+            "Its strongest path, {}: {}, so {:.1} dB less than at 1 m by distance; with direction, air and what it \
              meets it brings {:.1} dBA.",
             way_words(heard.job, &first.way),
-            first.length_m,
+            units.length(first.length_m),
             20.0 * first.length_m.max(0.01).log10(),
             first.level_dba
         ));
@@ -158,10 +159,10 @@ fn share_why(heard: &At<'_>, s: &SourceShare, coherent_below_hz: f64) -> WhyView
     if shortest.is_finite() {
         let delay_s = source.map_or(0.0, |x| x.delay_s);
         steps.push(format!(
-            "Its first sound arrives after {:.1} ms: {shortest:.2} m at {:.1} m/s, and {:.1} ms of delay set on its \
-             channel.",
+            "Its first sound arrives after {:.1} ms: {} at {}, and {:.1} ms of delay set on its channel.",
             1000.0 * s.arrival_s,
-            shortest / (s.arrival_s - delay_s).max(1e-6),
+            units.length(shortest),
+            units.speed(shortest / (s.arrival_s - delay_s).max(1e-6)),
             1000.0 * delay_s
         ));
     }

@@ -10,6 +10,7 @@ use axum::extract::State;
 use indexmap::IndexMap;
 use loamline_acoustics::{BassBand, RankedSetting, SearchCoverage};
 use loamline_geometry::Point3;
+use loamline_model::Units;
 use loamline_study::{Alone, AreaBass, BassReport, Null, bass};
 use loamline_terms::listed;
 use serde::Serialize;
@@ -46,12 +47,12 @@ pub struct BassWorkings {
     ranking: Vec<WhyView>,
 }
 
-fn workings(a: &AreaBass) -> BassWorkings {
+fn workings(a: &AreaBass, units: Units) -> BassWorkings {
     BassWorkings {
         bands_hz: a.bands.iter().map(|b| b.band.nominal_hz()).collect(),
-        bands: a.bands.iter().zip(&a.alone).map(|(b, alone)| band_why(a, b, alone)).collect(),
-        nulls: a.nulls.iter().map(|n| null_why(a, n)).collect(),
-        ranking: a.ranking.iter().map(|r| setting_why(a, r)).collect(),
+        bands: a.bands.iter().zip(&a.alone).map(|(b, alone)| band_why(a, b, alone, units)).collect(),
+        nulls: a.nulls.iter().map(|n| null_why(a, n, units)).collect(),
+        ranking: a.ranking.iter().map(|r| setting_why(a, r, units)).collect(),
     }
 }
 
@@ -65,7 +66,8 @@ async fn bass_view(State(app): State<App>, In(id): In<String>) -> Result<Told, A
         let sound = study.sound();
         let sound = sound.as_ref().as_ref().map_err(cannot)?;
         let report = bass(study.job(), sound).map_err(cannot)?;
-        let workings = report.areas.iter().map(|(id, a)| (id.clone(), workings(a))).collect();
+        let units = study.job().document().units();
+        let workings = report.areas.iter().map(|(id, a)| (id.clone(), workings(a, units))).collect();
         Ok(BassAnswer { revision, report, workings })
     })
     .await
@@ -78,8 +80,8 @@ fn why(steps: Vec<String>) -> WhyView {
     WhyView { about: String::new(), steps, source: SOURCE.to_owned() }
 }
 
-fn place(p: Point3) -> String {
-    format!("{:.1} m east, {:.1} m north", p.x, p.y)
+fn place(p: Point3, units: Units) -> String {
+    format!("{} east, {} north", units.run(p.x), units.run(p.y))
 }
 
 /// "S1 61.2 dB and S2 58.0 dB".
@@ -88,15 +90,15 @@ fn each(a: &AreaBass, levels_db: &[f64]) -> String {
     listed(&a.subwoofers.iter().zip(levels_db).map(one).collect::<Vec<_>>())
 }
 
-fn points(a: &AreaBass) -> String {
-    let taken = format!("Taken at {} points over the area, {:.2} m apart.", a.points, a.spacing_m);
+fn points(a: &AreaBass, units: Units) -> String {
+    let taken = format!("Taken at {} points over the area, {} apart.", a.points, units.length(a.spacing_m));
     a.coarser.as_ref().map_or(taken.clone(), |why| format!("{taken} {why}"))
 }
 
-fn band_why(a: &AreaBass, b: &BassBand, alone: &Alone) -> WhyView {
+fn band_why(a: &AreaBass, b: &BassBand, alone: &Alone, units: Units) -> WhyView {
     let hz = b.band.nominal_hz();
     let mut steps = vec![
-        points(a),
+        points(a, units),
         format!(
             "At {hz} Hz, alone, each gives on average over the area: {}. By energy that would be {:.1} dB; added as waves, \
              with level, delay and polarity as set, it is {:.1} dB.",
@@ -110,7 +112,7 @@ fn band_why(a: &AreaBass, b: &BassBand, alone: &Alone) -> WhyView {
             b.deviation_db, b.spread_db
         ),
     ];
-    let lowest = format!("It is quietest at {}: {:.1} dB", place(alone.lowest_at), b.lowest_db);
+    let lowest = format!("It is quietest at {}: {:.1} dB", place(alone.lowest_at, units), b.lowest_db);
     steps.push(match a.subwoofers.len() {
         1 => format!("{lowest}."),
         _ => format!("{lowest}; alone there: {}.", each(a, &alone.alone_db)),
@@ -118,11 +120,11 @@ fn band_why(a: &AreaBass, b: &BassBand, alone: &Alone) -> WhyView {
     why(steps)
 }
 
-fn null_why(a: &AreaBass, n: &Null) -> WhyView {
+fn null_why(a: &AreaBass, n: &Null, units: Units) -> WhyView {
     let louder = n.alone_db.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     why(vec![
-        points(a),
-        format!("At {} Hz, at {}, alone: {}.", n.band_hz, place(n.at), each(a, &n.alone_db)),
+        points(a, units),
+        format!("At {} Hz, at {}, alone: {}.", n.band_hz, place(n.at, units), each(a, &n.alone_db)),
         format!(
             "They arrive out of step: together {:.1} dB, {:.1} dB below the louder alone ({louder:.1} dB). In step they \
              would add up to more.",
@@ -135,7 +137,7 @@ fn null_why(a: &AreaBass, n: &Null) -> WhyView {
     ])
 }
 
-fn setting_why(a: &AreaBass, r: &RankedSetting) -> WhyView {
+fn setting_why(a: &AreaBass, r: &RankedSetting, units: Units) -> WhyView {
     let tried = match a.coverage {
         SearchCoverage::Every { evaluated } => {
             format!("All {evaluated} sets of polarity and delay (steps of 2 ms or more) were tried.")
@@ -147,7 +149,7 @@ fn setting_why(a: &AreaBass, r: &RankedSetting) -> WhyView {
     let bands: Vec<String> =
         r.bands.iter().map(|b| format!("{} Hz {:.1} dB", b.band.nominal_hz(), b.deviation_db)).collect();
     why(vec![
-        points(a),
+        points(a, units),
         tried,
         format!(
             "With this one each third octave varies over the area by: {}. Their mean is {:.1} dB; as set now it is {:.1} \

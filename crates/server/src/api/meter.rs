@@ -13,8 +13,8 @@ use indexmap::IndexMap;
 use loamline_adapt::laid_runs;
 use loamline_faults::{Grade, MeterReading, NextTest, Place, Shown, Test, Tolerances};
 use loamline_study::{
-    ExpectedLine, JudgedReading, Located, METER_FREQUENCIES_HZ, Measured, Question, SoFar, explain,
-    measured_words, ohms, so_far, visit_asks,
+    ExpectedLine, JudgedReading, Located, Measured, Question, SoFar, explain, measured_words,
+    meter_frequencies_hz, ohms, so_far, visit_asks,
 };
 use serde::{Deserialize, Serialize};
 use std::sync::Arc;
@@ -39,12 +39,13 @@ pub struct ExpectAnswer {
 
 fn expect_answer(job: &OpenJob) -> Result<ExpectAnswer, ApiError> {
     let Snapshot { study, revision, .. } = job.now();
-    let expected = study.expected(&METER_FREQUENCIES_HZ, &Tolerances::default());
+    let expected = study.expected(&meter_frequencies_hz(study.job()), &Tolerances::default());
     let lines = expected.as_ref().as_ref().map_err(cannot)?.clone();
     Ok(ExpectAnswer { revision, lines, readings: study.judged().to_vec() })
 }
 
-/// What a meter should read on every line: direct current, 100 Hz, 315 Hz, 1 kHz and 10 kHz.
+/// What a meter should read on every line: at the frequencies the job states for its meter, else with direct current, at
+/// 100 Hz, 315 Hz, 1 kHz and 10 kHz.
 #[utoipa::path(get, path = "/api/jobs/{id}/expect", tag = "Visits",
     params(("id" = String, Path, description = "The job")),
     responses((status = 200, body = ExpectAnswer), (status = "4XX", description = "Refused", body = ErrorBody)))]

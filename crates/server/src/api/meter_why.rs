@@ -10,6 +10,7 @@ use axum::extract::State;
 use loamline_adapt::CONDUCTOR_TEMPERATURE_C;
 use loamline_faults::{Answer, Cause, Diagnosis, Explanation, Place, Predicted, Sees, Shown, Tolerances};
 use loamline_limits::EXPLANATIONS_WORKED;
+use loamline_model::Units;
 use loamline_study::{ReadingWorking, expect_why};
 use loamline_terms::{listed, meter_digits};
 use serde::Deserialize;
@@ -52,7 +53,9 @@ async fn expected_why(
         let (place, tolerances) = (asked.at.map_or(Place::Rack, Place::Downstream), Tolerances::default());
         let found =
             expect_why(study.job(), &study.runs(), &asked.line, &place, asked.frequency_hz, &tolerances);
-        found.map(|w| Json(reading_why(&asked.line, &w, &tolerances))).map_err(cannot)
+        found
+            .map(|w| Json(reading_why(&asked.line, &w, &tolerances, study.job().document().units())))
+            .map_err(cannot)
     })
     .await
 }
@@ -73,7 +76,23 @@ fn ohms(ohm: Option<f64>) -> String {
     ohm.map_or_else(|| "an open line".to_owned(), |ohm| format!("{} ohm", meter_digits(ohm)))
 }
 
-fn of_cause(cause: Cause, t: &Tolerances) -> String {
+/// A temperature in whole degrees.
+fn warmth(celsius: f64, units: Units) -> String {
+    match units {
+        Units::Metric => format!("{celsius:.0} °C"),
+        Units::Us => format!("{:.0} °F", celsius * 1.8 + 32.0),
+    }
+}
+
+/// A difference of temperatures.
+fn warmer(kelvin: f64, units: Units) -> String {
+    match units {
+        Units::Metric => format!("{kelvin:.0} K"),
+        Units::Us => format!("{:.0} °F", kelvin * 1.8),
+    }
+}
+
+fn of_cause(cause: Cause, t: &Tolerances, units: Units) -> String {
     match cause {
         Cause::Length => format!(
             "lengths ({:.0} % a run, {:.0} % all together)",
@@ -85,7 +104,7 @@ fn of_cause(cause: Cause, t: &Tolerances) -> String {
             100.0 * t.cable_inductance,
             100.0 * t.cable_capacitance
         ),
-        Cause::Temperature => format!("the temperature of copper ({:.0} K)", t.temperature_k),
+        Cause::Temperature => format!("the temperature of copper ({})", warmer(t.temperature_k, units)),
         Cause::Loudspeakers => "voice coils, resonances and transformers".to_owned(),
         Cause::Windings => {
             "how the transformers' loss is shared between primary, core and secondary, and their leakage"
@@ -98,18 +117,19 @@ fn of_cause(cause: Cause, t: &Tolerances) -> String {
 /// A cause that moves a reading by less is not told: it would show as 0.0 %.
 const LEAST_TOLD: f64 = 0.0005;
 
-fn reading_why(line: &str, w: &ReadingWorking, t: &Tolerances) -> WhyView {
+fn reading_why(line: &str, w: &ReadingWorking, t: &Tolerances, units: Units) -> WhyView {
     let r = &w.spread.reading;
     let (at, how) = (from(&r.place), with(r.frequency_hz));
     let mut steps = vec![format!(
-        "Line {line} as it lies: {} on {:.1} m of cable, {:.2} ohm there and back with its copper at {CONDUCTOR_TEMPERATURE_C:.0} \
-         °C, the amplifier disconnected.",
+        "Line {line} as it lies: {} on {} of cable, {:.2} ohm there and back with its copper at {}, the amplifier \
+         disconnected.",
         match w.loudspeakers {
             1 => "one loudspeaker".to_owned(),
             n => format!("{n} loudspeakers"),
         },
-        w.cable_m,
-        w.cable_ohm
+        units.run(w.cable_m),
+        w.cable_ohm,
+        warmth(CONDUCTOR_TEMPERATURE_C, units)
     )];
     steps.push(r.sees.sentence().to_owned());
     steps.push(format!("Solved as one network {at} {how}, a meter shows {}.", ohms(r.ohm)));
@@ -119,7 +139,7 @@ fn reading_why(line: &str, w: &ReadingWorking, t: &Tolerances) -> WhyView {
             .causes
             .iter()
             .filter(|(_, d)| *d >= LEAST_TOLD)
-            .map(|(cause, d)| format!("{} {:.1} %", of_cause(*cause, t), 100.0 * d))
+            .map(|(cause, d)| format!("{} {:.1} %", of_cause(*cause, t, units), 100.0 * d))
             .collect();
         steps.push(format!("Good lines usually differ from it by: {}.", listed(&causes)));
         steps.push(format!(

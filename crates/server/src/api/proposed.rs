@@ -2,7 +2,7 @@
 
 use indexmap::IndexMap;
 use loamline_propose::{Figures, Proposal, Proposed};
-use loamline_quotation::decimals;
+use loamline_quotation::amount;
 use serde::Serialize;
 use utoipa::ToSchema;
 
@@ -72,8 +72,7 @@ fn words_of(p: &Proposed, currency: &str) -> DesignWords {
     let summary = summary(f);
     let mut figures = IndexMap::new();
     let mut add = |what: &str, value: String| figures.insert(what.to_owned(), value);
-    let cents = decimals(currency) as usize;
-    add("Price with tax", format!("{:.cents$} {currency}", f.price));
+    add("Price with tax", amount(currency, f.price));
     add("Loudspeakers", f.loudspeakers.to_string());
     add("Subwoofers", f.subwoofers.to_string());
     add("Amplifiers", f.amplifiers.to_string());

@@ -10,10 +10,11 @@ use crate::error::{ApiError, ErrorBody, cannot};
 use axum::extract::State;
 use indexmap::IndexMap;
 use loamline_faults::{Table, Tolerances};
+use loamline_model::Job;
 use loamline_model::catalogue::Catalogue;
 use loamline_processing::OrderOfWork;
 use loamline_quotation::{HoleNeed, hole_needs};
-use loamline_study::{ExpectedLine, JudgedReading, METER_FREQUENCIES_HZ, Measured};
+use loamline_study::{ExpectedLine, JudgedReading, Measured, meter_frequencies_hz};
 use loamline_tune::tuned;
 use serde::Serialize;
 use serde_json::Value;
@@ -88,9 +89,9 @@ impl From<HoleNeed> for HoleToDig {
     }
 }
 
-/// Frequencies a phone is asked for: the usual ones and whatever was read so far.
-fn frequencies(judged: &[JudgedReading]) -> Vec<f64> {
-    let mut all = METER_FREQUENCIES_HZ.to_vec();
+/// Frequencies a phone is asked for: those of the job's meter and whatever was read so far.
+fn frequencies(job: &Job, judged: &[JudgedReading]) -> Vec<f64> {
+    let mut all = meter_frequencies_hz(job);
     for r in judged {
         if let Measured::Loop(hz) = r.measured
             && !all.contains(&hz)
@@ -112,7 +113,7 @@ async fn visit_pack(State(app): State<App>, In(id): In<String>) -> Result<Told, 
         let seen = job.now();
         let (study, usual) = (&seen.study, Tolerances::default());
         let judged = study.judged();
-        let expected = study.expected(&frequencies(&judged), &usual);
+        let expected = study.expected(&frequencies(study.job(), &judged), &usual);
         let expect = expected.as_ref().as_ref().map_err(cannot)?;
         let tables = study.fault_tables(&usual);
         let (tables, no_tables) = match &*tables {

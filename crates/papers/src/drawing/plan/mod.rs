@@ -5,6 +5,7 @@ pub(super) mod map_frame;
 mod neighbours;
 mod pen;
 pub(super) mod request;
+mod services;
 
 pub use neighbours::floor_by_id;
 pub use request::{PlanRequest, Reader};
@@ -22,8 +23,6 @@ use crate::drawing::svg::{Paint, Svg};
 use crate::drawing::symbols;
 use lettering::SMALL_SIZE;
 use loamline_geometry::{Point2, Polygon};
-use loamline_model::Choice as _;
-use loamline_model::catalogue::LoudspeakerKind;
 use loamline_model::document::WallKind;
 use map_frame::{STRIP_GAP, map_frame};
 use pen::Pen;
@@ -217,26 +216,14 @@ impl Pen<'_, '_> {
             let fits = Face::Italic.width(id, SMALL_SIZE) + 1.0 < 2.0 * outline_radius(&outline);
             self.small(id, palette::WARNING, if fits { Anchor::Inside(spots) } else { beside });
         }
-        for (id, service) in &document.services {
-            let line = self.view.spots(&service.line);
-            key::service(&mut self.svg, &line);
-            let kind = self.request.words.get(&format!("service.{}", service.kind.word())).to_owned();
-            // An id that only repeats the kind says nothing twice.
-            let id = if *id == kind { String::new() } else { format!("{id} · ") };
-            let text = match service.depth_m {
-                Some(depth) => {
-                    let depth = crate::measures::depth(self.request.units, depth);
-                    self.request
-                        .words
-                        .fill("plan.service_at", &[("id", &id), ("kind", &kind), ("depth", &depth)])
-                }
-                None => self.request.words.fill("plan.service_unknown", &[("id", &id), ("kind", &kind)]),
-            };
-            let visible = self.visible(&line);
-            if !visible.is_empty() {
-                self.small(&text, palette::WARNING, Anchor::Along(visible));
+        for passage in document.passages.values() {
+            let at = self.view.spot(passage.position);
+            symbols::passage(&mut self.svg, at);
+            if self.view.frame.contains(at) {
+                self.occupied.blocks.push(Frame::centred(at, PASSAGE_MM.0, PASSAGE_MM.1));
             }
         }
+        self.services();
         self.svg.close();
     }
 
@@ -349,17 +336,17 @@ impl Pen<'_, '_> {
             let system = self.request.reader.sees_the_system();
             let colour = if system { colour_of(speaker.placed.line.as_deref()) } else { palette::INK };
             let bearing = speaker.placed.bearing_deg;
-            symbols::loudspeaker(
-                &mut self.svg,
-                at,
-                bearing,
-                Some(speaker.model.kind),
-                Some(speaker.mount),
-                colour,
-            );
-            let all_round =
-                matches!(speaker.model.kind, LoudspeakerKind::Subwoofer | LoudspeakerKind::Bollard);
-            if !all_round && self.view.frame.contains(at) {
+            let mate = job.loudspeakers().find(|other| symbols::back_to_back(&speaker, other));
+            let place = |id: &str| document.loudspeakers.get_index_of(id);
+            let name = match &mate {
+                Some(_) => "pair",
+                None => symbols::loudspeaker_symbol(speaker.model.kind, speaker.mount),
+            };
+            // One symbol stands for both of a pair: that of the first.
+            if mate.is_none_or(|mate| place(speaker.id) < place(mate.id)) {
+                symbols::loudspeaker(&mut self.svg, at, bearing, name, colour);
+            }
+            if symbols::has_flare(speaker.model.kind) && self.view.frame.contains(at) {
                 let flare = at + Spot::towards(bearing) * 1.7;
                 self.occupied.blocks.push(Frame::centred(flare, 2.2, 2.2));
             }
@@ -416,6 +403,8 @@ impl Pen<'_, '_> {
 }
 
 const CABLE_HALO: f64 = 0.75;
+/// Width and height of a passage's symbol, millimetres.
+const PASSAGE_MM: (f64, f64) = (3.8, 3.0);
 
 /// Half the smaller side of an outline's bounds, millimetres.
 fn outline_radius(outline: &[Spot]) -> f64 {

@@ -2,6 +2,7 @@
 //! where it does not.
 
 use super::super::common::Drawings;
+use crate::depths::asked_m;
 use crate::drawing::{GROUND_DETAIL_MM, GroundDetail};
 use crate::material::Material;
 use crate::measures::dimension;
@@ -106,7 +107,9 @@ fn with_figures(m: &Material<'_>, detail: GroundDetail, note: &str) -> String {
     let figure = match detail {
         GroundDetail::Mains => asked(local.from_mains_m),
         GroundDetail::Base => asked(local.frost_depth_m),
-        _ => asked(local.cable_cover_m),
+        GroundDetail::Slit => asked(asked_m(local, Laying::Slit)),
+        GroundDetail::UnderPaving => asked(asked_m(local, Laying::LiftedPaving)),
+        _ => asked(asked_m(local, Laying::Trench)),
     };
     note.replace("{local}", &figure)
         .replace("{room}", &dimension(units, OVERDIG_M))

@@ -1,6 +1,6 @@
 //! A sheet per loudspeaker: how it is taped in, aimed, set and fixed; and the holes to dig.
 
-use super::super::common::{Drawings, colour_of, decimal, volume};
+use super::super::common::{Drawings, colour_of, decimal, gravel, volume};
 use super::super::schedules::plain;
 use super::taped::side_of;
 use super::wiring::wiring;
@@ -153,7 +153,7 @@ pub fn holes(m: &Material<'_>) -> Vec<Value> {
                     dug(units, h.depth_m)
                 ),
                 "soil": volume(m, h.soil_m3),
-                "gravel": volume(m, h.gravel_m3),
+                "gravel": gravel(m, h.gravel_m3),
                 "weight": mass(units, h.gravel_kg),
             })
         })

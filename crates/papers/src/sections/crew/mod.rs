@@ -21,8 +21,8 @@ use crate::material::Material;
 use crate::measures::dimension;
 use crate::taping::{fixed_points, tape, written};
 use loamline_adapt::{length_rules, run_conductors};
-use loamline_model::Choice as _;
-use loamline_quotation::{GRAVEL_M, OVERDIG_M};
+use loamline_model::{Choice as _, Units};
+use loamline_quotation::{GRAVEL_M, OVERDIG_M, opens_ground};
 use serde_json::{Value, json};
 
 /// Data and drawings of the crew pack.
@@ -48,11 +48,18 @@ pub fn crew(m: &Material<'_>) -> (Value, Vec<String>) {
         )
         .into();
     data["routes"] = routes::routes(m, &mut drawings).into();
+    data["how_deep"] = routes::how_deep(m).into();
+    data["locating"] = locating(m).into();
     data["routes_intro"] = if order::staked(m) { words.get("crew.routes_staked") } else { "" }.into();
     data["details"] = details::details(m, &mut drawings).into();
     data["holes"] = loudspeakers::holes(m).into();
     let (room, bed) = (dimension(m.options.units, OVERDIG_M), dimension(m.options.units, GRAVEL_M));
-    data["holes_intro"] = words.fill("crew.holes_intro", &[("room", &room), ("bed", &bed)]).into();
+    let holes_intro = words.fill("crew.holes_intro", &[("room", &room), ("bed", &bed)]);
+    data["holes_intro"] = match m.options.units {
+        Units::Metric => holes_intro,
+        Units::Us => format!("{holes_intro} {}", words.get("crew.gravel_bag")),
+    }
+    .into();
     data["stubs"] = stubs::stubs(m).into();
     let joints_existing =
         if m.job.document().stubs.is_empty() { "" } else { words.get("crew.joints_existing") };
@@ -64,6 +71,20 @@ pub fn crew(m: &Material<'_>) -> (Value, Vec<String>) {
     data["insulation"] = readings::insulation(m);
     data["racks"] = racks::racks(m, &mut drawings).into();
     (data, drawings.0)
+}
+
+/// The request that services be located, for the cover: as the job states it, a line to write it on where the ground is opened
+/// and it states none, nothing where nobody digs.
+fn locating(m: &Material<'_>) -> String {
+    let (words, stated) = (&m.options.words, &m.job.document().site.locating);
+    let line = words.get("crew.locating_line");
+    let or_line = |text: &str| if text.is_empty() { line.to_owned() } else { text.to_owned() };
+    let digs = !m.holes.is_empty() || m.ground.iter().any(|g| opens_ground(g.laying));
+    if stated.number.is_empty() && stated.until.is_empty() && !digs {
+        return String::new();
+    }
+    let values = [("number", &*or_line(&stated.number)), ("until", &*or_line(&stated.until))];
+    words.fill("crew.locating_text", &values)
 }
 
 /// Whether a conductor that carries a line is green, by the catalogue.

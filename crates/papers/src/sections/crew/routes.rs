@@ -1,8 +1,8 @@
 //! Route sheets: a plan of each line and how every cable of it lies.
 
-use super::super::common::{Drawings, colour_of};
+use super::super::common::{Drawings, colour_of, sentence};
 use super::super::conductors::written;
-use crate::cables_in_use::cables_written;
+use crate::depths::Depths;
 use crate::drawing;
 use crate::material::Material;
 use crate::measures::depth;
@@ -47,6 +47,7 @@ pub fn routes(m: &Material<'_>, drawings: &mut Drawings) -> Vec<Value> {
                     }
                 }
             }
+            let ways: Vec<Laying> = totals.iter().map(|(laying, _)| *laying).collect();
             let short = |laying: Laying| words.get(&format!("laying_short.{}", laying.word())).to_owned();
             let totals: Vec<String> =
                 totals.into_iter().map(|(l, sum)| format!("{} {}", short(l), units.run(sum))).collect();
@@ -62,13 +63,35 @@ pub fn routes(m: &Material<'_>, drawings: &mut Drawings) -> Vec<Value> {
                 "height": size.1,
                 "title": title,
                 "colour": colour_of(m.job, Some(line.id)),
-                "cable": cables_written(m.job, &line),
+                "cable": m.cable_names().written(&line),
                 "start": line.tree.start,
                 "totals": totals.join(" · "),
+                "depths": depths(m).line(ways),
                 "runs": own.iter().map(|(run, cable)| described(m, run, cable)).collect::<Vec<_>>(),
             })
         })
         .collect()
+}
+
+/// How deep cable lies, for every way of laying the job has: as laid, and as the local code asks.
+pub fn how_deep(m: &Material<'_>) -> Vec<Value> {
+    let (words, depths) = (&m.options.words, depths(m));
+    let mut ways: Vec<Laying> = Vec::new();
+    for (laying, _) in m.results.runs.iter().filter(|r| !r.is_existing()).flat_map(LaidRun::by_laying) {
+        let laying = laying.unwrap_or(Laying::Trench);
+        if laying != Laying::Indoors && !ways.contains(&laying) {
+            ways.push(laying);
+        }
+    }
+    let row = |laying: Laying| {
+        let way = sentence(words.get(&format!("laying.{}", laying.word())));
+        json!([way, depths.lies(laying), depths.asked(laying)])
+    };
+    ways.into_iter().map(row).collect()
+}
+
+fn depths<'a>(m: &Material<'a>) -> Depths<'a> {
+    Depths { words: &m.options.words, units: m.options.units, local: &m.job.document().site.local }
 }
 
 fn described(m: &Material<'_>, run: &LaidRun, cable: &LaidCable) -> Value {

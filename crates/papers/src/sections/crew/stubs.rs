@@ -47,7 +47,7 @@ pub fn stubs(m: &Material<'_>) -> Vec<Value> {
                 "title": words.fill("stub.title", &[("tag", id)]),
                 "name": stub.name,
                 "rack": document.rack_of_stub(stub),
-                "cable": cable.description,
+                "cable": m.cable_names().called(cable),
                 "length": length,
                 "marking": stub.marking,
                 "pairs": pairs,

@@ -1,0 +1,55 @@
+//! Buried services on a plan: their line, their letter along it, what is known of their depth.
+
+use super::pen::Pen;
+use crate::drawing::key;
+use crate::drawing::labels::{self, Anchor};
+use crate::drawing::palette;
+use crate::drawing::spot::{Frame, Spot};
+use crate::drawing::symbols;
+use loamline_model::Choice as _;
+
+/// A letter stands every so many millimetres: near enough to be met on any part of a line, far enough to leave its dashes.
+const LETTER_EVERY_MM: f64 = 28.0;
+/// Room a letter takes, millimetres.
+const LETTER_MM: f64 = 3.0;
+
+impl Pen<'_, '_> {
+    /// Every service that is known.
+    pub(super) fn services(&mut self) {
+        let (document, units) = (self.request.job.document(), self.request.units);
+        for (id, service) in &document.services {
+            let line = self.view.spots(&service.line);
+            let colour = symbols::service_colour(service.kind, units);
+            key::service(&mut self.svg, &line, colour);
+            let visible = self.visible(&line);
+            self.service_letters(&visible, symbols::service_letter(service.kind), colour);
+            let kind = self.request.words.get(&format!("service.{}", service.kind.word())).to_owned();
+            // An id that only repeats the kind says nothing twice.
+            let id = if *id == kind { String::new() } else { format!("{id} · ") };
+            let text = match service.depth_m {
+                Some(depth) => {
+                    let depth = crate::measures::depth(units, depth);
+                    self.request
+                        .words
+                        .fill("plan.service_at", &[("id", &id), ("kind", &kind), ("depth", &depth)])
+                }
+                None => self.request.words.fill("plan.service_unknown", &[("id", &id), ("kind", &kind)]),
+            };
+            if !visible.is_empty() {
+                self.small(&text, palette::WARNING, Anchor::Along(visible));
+            }
+        }
+    }
+
+    /// Its letter along what of it is on the map, at least once.
+    fn service_letters(&mut self, visible: &[Spot], letter: &str, colour: &str) {
+        let total: f64 = visible.windows(2).map(|p| p[0].distance(p[1])).sum();
+        let count = (total / LETTER_EVERY_MM).floor().max(1.0) as usize;
+        for k in 0..count {
+            let along = total * (k as f64 + 0.5) / count as f64;
+            let Some(at) = labels::point_at(visible, along) else { continue };
+            key::service_letter(&mut self.svg, at, letter, colour);
+            self.occupied.blocks.push(Frame::centred(at, LETTER_MM, LETTER_MM));
+        }
+    }
+}
