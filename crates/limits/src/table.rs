@@ -368,6 +368,9 @@ bounds! {
     /// Detail sheets of a plan.
     DETAIL_SHEETS = 8 Count, "detail sheets of a plan", "with more of them the crew turns pages instead of working; a coarser scale is taken",
         "at this scale there would be {found} detail sheets, and a plan has at most {most}: a coarser one is taken";
+    /// Pieces of walls, houses and steps in a picture of a site.
+    PERSPECTIVE_PIECES = 3000 Count, "pieces of walls, houses and steps in a picture of a site", "cutting the plan along them takes at worst their square; quayside-hotel has about a hundred",
+        "{found} pieces of walls, houses and steps stand here, and a picture shows at most {most}: fewer corners in the outlines say the same";
     /// Letters in a QR code.
     SQUARE_CODE_LETTERS = 700 Count, "letters in the QR code of an as-built sheet", "a telephone still reads so many from a worn sheet",
         "the readings have {found} letters, and at most {most} fit into the QR code: the other lines stand in the tables alone";

@@ -16,6 +16,7 @@ mod material;
 mod measures;
 mod options;
 mod pack;
+mod picture;
 mod pins;
 mod results;
 mod sections;
@@ -33,6 +34,7 @@ pub use firm::{FirmProfile, Logo};
 pub use label_stock::LabelStock;
 pub use options::{PackOptions, Part};
 pub use pack::{PackFile, pack, pages};
+pub use picture::{PictureError, PictureView, perspective};
 pub use results::{
     AreaResult, ChannelResult, DrawResult, LimitResult, LineResult, LoudspeakerResult, MeterResult,
     NeighbourResult, RackResult, Results, StageResult,

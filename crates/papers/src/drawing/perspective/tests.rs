@@ -170,7 +170,7 @@ fn turning_down_pales_the_ground_and_says_so_in_the_key() {
         let seen = seen_at(svg, camera, Point3::new(15.0, y, 0.0)).unwrap();
         colours.iter().position(|c| *c == seen).unwrap()
     };
-    // 70 dBA less 5.5 m is 64.5 dBA: the band from 63, of which the one from 69 is the eleventh.
+    // 64.5 dBA lies in the band from 63; the first of them begins at 36. Twelve decibels are four bands.
     assert_eq!(step(&party, &camera, 5.5), 9);
     let camera = self::camera(&job, &night, 0.0);
     assert_eq!(step(&night, &camera, 5.5), 5);
