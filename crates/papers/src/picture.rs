@@ -37,6 +37,10 @@ pub struct PictureView {
 impl PictureView {
     /// How far down one usually looks, degrees: high enough to see the ground behind a house, low enough that it stands.
     pub const USUAL_TILT_DEG: f64 = 35.0;
+    /// Least and most of it: flatter, one sees walls and no ground; steeper, it is the plan.
+    pub const TILTS_DEG: (f64, f64) = (15.0, 85.0);
+    /// Least and most width and height of a picture, millimetres: what a telephone shows, the larger side of A3.
+    pub const SIZES_MM: (f64, f64) = (60.0, 420.0);
 
     /// The usual view at a size, the system as it is set.
     pub const fn usual(size_mm: (f64, f64)) -> Self {
