@@ -36,9 +36,9 @@ impl Painter<'_, '_> {
             }
         };
         let ring = self.camera.spots(&ring, 0.0);
-        self.svg.define_clip_outline("property", &ring);
+        self.svg.define_clip_outline("garden-floor", &ring);
         self.svg.outline(&ring, &Paint::fill(palette::ground(d.site.ground).0));
-        self.svg.open_clipped("floor", "property");
+        self.svg.open_clipped("floor", "garden-floor");
         for s in d.surfaces.values().filter(|s| s.elevation_m.abs() < ONE_FLOOR_M) {
             let outline = self.camera.spots(s.outline.corners(), 0.0);
             self.svg.outline(&outline, &Paint::fill(palette::ground(s.kind).0));

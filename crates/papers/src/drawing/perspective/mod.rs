@@ -139,8 +139,8 @@ pub fn draw(request: &PerspectiveRequest<'_>) -> String {
     let occupied = Occupied { frame: frame.grown(-0.5), ..Occupied::default() };
     let mut painter =
         Painter { request, camera, svg, bands, faces: faces.faces, wanted: Vec::new(), occupied };
-    painter.svg.define_clip("frame", frame);
-    painter.svg.open_clipped("garden", "frame");
+    painter.svg.define_clip("garden-frame", frame);
+    painter.svg.open_clipped("garden", "garden-frame");
     if whole_floor {
         painter.whole_floor();
     }

@@ -86,7 +86,7 @@ fn seen_at(svg: &str, camera: &Camera, place: Point3) -> Option<String> {
 
 /// The camera as [`draw`] sets it, for a job without neighbours beyond the picture and with the key it has.
 fn camera(job: &Job, svg: &str, bearing_deg: f64) -> Camera {
-    let clip = svg.lines().find(|l| l.contains("clipPath id=\"frame\"")).unwrap();
+    let clip = svg.lines().find(|l| l.contains("clipPath id=\"garden-frame\"")).unwrap();
     let part = |name: &str| -> f64 {
         let from = clip.find(&format!(" {name}=\"")).unwrap() + name.len() + 3;
         clip[from..from + clip[from..].find('"').unwrap()].parse().unwrap()
