@@ -5,6 +5,7 @@ use crate::app::App;
 use crate::background::Work;
 use crate::error::{ApiError, ErrorBody};
 use axum::extract::State;
+use axum::http::HeaderName;
 use axum::http::header::CONTENT_TYPE;
 use axum::response::IntoResponse;
 use serde::Deserialize;
@@ -65,16 +66,23 @@ async fn perspective(
     In(id): In<String>,
     Asked(query): Asked<PerspectiveQuery>,
 ) -> Result<impl IntoResponse, ApiError> {
-    let svg = app.results(Work::Results, id, move |job| made::picture(job, &query)).await?;
-    Ok(([(CONTENT_TYPE, "image/svg+xml")], svg))
+    let (svg, bearing_deg) = app.results(Work::Results, id, move |job| made::picture(job, &query)).await?;
+    let heads = [
+        (CONTENT_TYPE, "image/svg+xml".to_owned()),
+        (HeaderName::from_static(BEARING_HEADER), format!("{bearing_deg:.1}")),
+    ];
+    Ok((heads, svg))
 }
+
+/// Header with the bearing of the picture, degrees: who asked for the usual one turns on from there.
+const BEARING_HEADER: &str = "x-loamline-bearing";
 
 #[cfg(feature = "papers")]
 mod made {
     use super::{PerspectiveQuery, WhenWord};
     use crate::error::{ApiError, FieldProblem, cannot};
     use crate::jobs::OpenJob;
-    use loamline_papers::{PictureError, PictureView, Words, perspective};
+    use loamline_papers::{PictureError, PictureView, Words, perspective, usual_bearing_deg};
     use loamline_study::{Played, PlayedAt, played};
 
     /// What a level may be, dBA, to colour by.
@@ -82,14 +90,18 @@ mod made {
     /// Bearings that are turned back into a full circle, degrees either way.
     const BEARINGS_DEG: (f64, f64) = (-3600.0, 3600.0);
 
-    pub fn picture(job: &OpenJob, query: &PerspectiveQuery) -> Result<String, ApiError> {
+    /// The picture, and the bearing it is seen along, degrees.
+    pub fn picture(job: &OpenJob, query: &PerspectiveQuery) -> Result<(String, f64), ApiError> {
         let now = job.now();
-        let view = view(query, &played(now.file.job()))?;
+        let mut view = view(query, &played(now.study.job()))?;
+        let bearing_deg = view.bearing_deg.unwrap_or_else(|| usual_bearing_deg(now.study.job()));
+        view.bearing_deg = Some(bearing_deg);
         let words = Words::english().map_err(cannot)?;
-        perspective(&now.study, &view, &words).map_err(|why| match why {
+        let svg = perspective(&now.study, &view, &words).map_err(|why| match why {
             PictureError::Programme { .. } => ApiError::field("?programme", capital(&why.to_string())),
             why => cannot(capital(&why.to_string())),
-        })
+        })?;
+        Ok((svg, bearing_deg))
     }
 
     /// A reason as a sentence.
@@ -167,7 +179,7 @@ mod made {
     use crate::error_code::ErrorCode;
     use crate::jobs::OpenJob;
 
-    pub fn picture(_: &OpenJob, _: &PerspectiveQuery) -> Result<String, ApiError> {
+    pub fn picture(_: &OpenJob, _: &PerspectiveQuery) -> Result<(String, f64), ApiError> {
         Err(ApiError::new(
             axum::http::StatusCode::NOT_FOUND,
             ErrorCode::NotBuilt,
