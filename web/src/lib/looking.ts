@@ -51,7 +51,12 @@ export function asked(
   top_db: number | null,
 ): string {
   const mm = (px: number) => String(Math.round(Math.min(MOST_MM, Math.max(LEAST_MM, px / PX_PER_MM))));
-  const query = new URLSearchParams({ tilt: looking.tilt.toFixed(1), when, width: mm(width_px), height: mm(height_px) });
+  const query = new URLSearchParams({
+    tilt: looking.tilt.toFixed(1),
+    when,
+    width: mm(width_px),
+    height: mm(height_px),
+  });
   if (looking.bearing !== null) query.set('bearing', looking.bearing.toFixed(1));
   if (top_db !== null) query.set('top', String(top_db));
   return query.toString();
