@@ -16,6 +16,8 @@ import papers
 import perspective as second
 import pytest
 import tool
+from over_http import imported, server  # noqa: F401 (a fixture)
+from test_server import ask
 
 SITE = [(0, 0), (40, 0), (40, 30), (0, 30)]
 # What is painted how: colours in full light; faces keep 0.74 of it and more.
@@ -232,3 +234,18 @@ def test_what_is_not_there_is_refused(tmp_path):
         done = tool.run("picture", tmp_path, *flags)
         assert done.returncode == 2 and said in done.stderr, (flags, done.stderr)
     assert "<svg" in tool.run("picture", tmp_path).stdout
+
+
+def test_browsers_get_the_picture_of_the_command_line(server):  # noqa: F811
+    folder = papers.folder("walled-courtyard")
+    job = imported(server, folder)
+    status, headers, body = ask(server.address, "GET", f"/api/jobs/{job}/perspective.svg")
+    assert status == 200 and headers["content-type"].startswith("image/svg+xml"), body
+    assert body.decode() == tool.run("picture", folder).stdout
+    assert 0 <= float(headers["x-loamline-bearing"]) < 360
+    _, _, night = ask(server.address, "GET", f"/api/jobs/{job}/perspective.svg?when=night&bearing=-90&tilt=50&width=200&height=120")
+    assert night.decode() == tool.run("picture", folder, "--when", "night", "--bearing", "270 deg", "--tilt", "50 deg", "--size", "200x120").stdout
+    for query, path in (("tilt=5", "?tilt"), ("when=evening", "?when"), ("when=noon", "?when"), ("programme=jazz", "?programme"), ("width=5000", "?width"), ("colour=red", "?colour")):
+        status, _, body = ask(server.address, "GET", f"/api/jobs/{job}/perspective.svg?{query}")
+        told = json.loads(body)["error"]
+        assert status == 422 and path in json.dumps(told["problems"]), (query, told)

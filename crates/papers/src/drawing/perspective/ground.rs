@@ -1,7 +1,8 @@
 //! The ground with the sound on it, part by part.
 
+use super::painter::Painter;
 use super::plan_tree::{area_m2, inside, piece_inside};
-use super::{Painter, standing};
+use super::standing;
 use crate::drawing::palette;
 use crate::drawing::spot::Spot;
 use crate::drawing::svg::{Paint, number};

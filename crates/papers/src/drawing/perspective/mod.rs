@@ -8,16 +8,17 @@ mod camera;
 mod ground;
 mod level_colours;
 mod names;
+mod painter;
 mod plan_tree;
+mod request;
 mod standing;
 mod things;
 
-use super::field::{Band, LevelField};
+use super::field::Band;
 use super::key::{self, Entry, Sample};
 use super::labels::Occupied;
 use super::spot::{Frame, Spot};
 use super::svg::Svg;
-use crate::words::Words;
 use camera::Camera;
 use indexmap::IndexMap;
 use level_colours::STEP_DB;
@@ -28,50 +29,11 @@ use loamline_model::Choice as _;
 use loamline_model::Job;
 use loamline_model::catalogue::LoudspeakerKind;
 use loamline_model::document::Neighbour;
-use names::Wanted;
+use painter::{Painted, Painter};
 use plan_tree::{Part, PlanTree};
+pub use request::{NeighbourMark, PerspectiveRequest};
 use standing::{Face, Faces, Look};
 use things::Thing;
-
-/// A neighbour as it is written on the picture.
-#[derive(Debug, Clone, PartialEq)]
-pub struct NeighbourMark {
-    /// Its id.
-    pub id: String,
-    /// Its name, and below it what is expected there; empty where nothing is written.
-    pub text: String,
-    /// Whether its limits are kept.
-    pub kept: bool,
-}
-
-/// What to draw.
-#[derive(Debug, Clone, Copy)]
-pub struct PerspectiveRequest<'a> {
-    /// The job.
-    pub job: &'a Job,
-    /// Every word on it.
-    pub words: &'a Words,
-    /// Width and height, millimetres.
-    pub size_mm: (f64, f64),
-    /// Bearing one looks along, degrees clockwise from plan north.
-    pub bearing_deg: f64,
-    /// How far down one looks, degrees below the horizon.
-    pub tilt_deg: f64,
-    /// Levels on the ground.
-    pub field: Option<&'a LevelField>,
-    /// How far the system is turned down from them, dB.
-    pub turned_down_db: f64,
-    /// Top of the scale of colours, dB; that of the field when absent.
-    pub top_db: Option<f64>,
-    /// What is written in each area, by id.
-    pub areas: &'a IndexMap<String, String>,
-    /// Neighbours.
-    pub neighbours: &'a [NeighbourMark],
-    /// Whether there is a key under it.
-    pub key: bool,
-    /// What it is called.
-    pub title: &'a str,
-}
 
 /// Neighbours farther from the site than this share of its diagonal are told beside the picture: drawn, they would make the
 /// garden small.
@@ -79,24 +41,7 @@ const NEAR_SHARE: f64 = 0.4;
 /// Room round the picture for labels, millimetres.
 const AROUND_MM: f64 = 5.0;
 
-/// A picture while it is painted.
-struct Painter<'a, 'r> {
-    request: &'r PerspectiveRequest<'a>,
-    camera: Camera,
-    svg: Svg,
-    bands: Vec<Painted>,
-    faces: Vec<Face>,
-    wanted: Vec<Wanted>,
-    occupied: Occupied,
-}
-
-/// A band of levels with the rings that enclose it.
-struct Painted {
-    colour: &'static str,
-    rings: Vec<Vec<Point2>>,
-}
-
-/// The bearing from which a garden is usually shown: with the neighbour whose limit is tightest, or the house, at the back.
+/// The bearing along which a garden is usually shown: with the largest house at the back, where there is none the first neighbour.
 pub fn usual_bearing_deg(job: &Job) -> f64 {
     let (low, high) = super::extent(job);
     let middle = low.lerp(high, 0.5);

@@ -1,6 +1,7 @@
 //! What is written on the picture, over all that is painted: neighbours with their levels, areas with theirs.
 
-use super::{Painter, PerspectiveRequest};
+use super::painter::{Painter, Wanted};
+use super::request::PerspectiveRequest;
 use crate::drawing::labels::{self, Anchor, Label};
 use crate::drawing::measure::{Face, LEAST_TEXT_MM};
 use crate::drawing::name;
@@ -11,13 +12,6 @@ use loamline_model::document::Neighbour;
 
 /// Height of a row under the picture, millimetres.
 pub const ROW_MM: f64 = 4.0;
-
-/// A name asked for.
-pub struct Wanted {
-    label: Label,
-    text: String,
-    colour: &'static str,
-}
 
 /// Rows that tell of neighbours too far away to be drawn, and whether their limits are kept.
 pub fn beyond(request: &PerspectiveRequest<'_>, near: &[(usize, &Neighbour)]) -> Vec<(String, bool)> {

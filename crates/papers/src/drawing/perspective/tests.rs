@@ -1,4 +1,6 @@
 use super::*;
+use crate::drawing::LevelField;
+use crate::words::Words;
 use loamline_model::{SourceFile, read_job};
 
 /// A job on a property of 30 m by 30 m.

@@ -1,9 +1,10 @@
 //! What stands on the ground: faces of houses and walls, roofs, loudspeakers, the windows of neighbours.
 
 use super::ground::middle_of;
+use super::painter::Painter;
 use super::plan_tree::Piece;
+use super::request::PerspectiveRequest;
 use super::standing::{self, Face, Look};
-use super::{Painter, PerspectiveRequest};
 use crate::drawing::palette;
 use crate::drawing::spot::{Frame, Spot};
 use crate::drawing::svg::Paint;
