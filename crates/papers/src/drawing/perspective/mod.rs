@@ -41,6 +41,10 @@ const NEAR_SHARE: f64 = 0.4;
 /// Room round the picture for labels, millimetres.
 const AROUND_MM: f64 = 5.0;
 
+/// Most of the height that the key may take, and the same of what is told under the picture: the garden has the rest.
+const KEY_SHARE: f64 = 0.4;
+const TOLD_SHARE: f64 = 0.2;
+
 /// The bearing along which a garden is usually shown: with the largest house at the back, where there is none the first neighbour.
 pub fn usual_bearing_deg(job: &Job) -> f64 {
     let (low, high) = super::extent(job);
@@ -56,9 +60,10 @@ pub fn usual_bearing_deg(job: &Job) -> f64 {
 /// Draws the picture.
 pub fn draw(request: &PerspectiveRequest<'_>) -> String {
     let near = near_neighbours(request);
-    let beyond = names::beyond(request, &near);
+    let mut beyond = names::beyond(request, &near);
+    beyond.truncate((TOLD_SHARE * request.size_mm.1 / names::ROW_MM) as usize);
     let bands = painted_bands(request);
-    let entries = if request.key { key_entries(request, &bands) } else { Vec::new() };
+    let entries = key_that_fits(request, &bands);
     let (spots, key_mm) = key::layout(&entries, request.size_mm.0);
     let told_mm = beyond.len() as f64 * names::ROW_MM;
     let frame = Frame::new(0.3, 0.3, request.size_mm.0 - 0.3, request.size_mm.1 - key_mm - told_mm - 1.5);
@@ -212,6 +217,19 @@ fn painted_bands(request: &PerspectiveRequest<'_>) -> Vec<Painted> {
         (!rings.is_empty()).then_some(Painted { colour: band.colour, rings })
     };
     level_colours::bands(top_db).into_iter().filter_map(paint).collect()
+}
+
+/// The key; on a small picture the levels alone, on the smallest none.
+fn key_that_fits(request: &PerspectiveRequest<'_>, bands: &[Painted]) -> Vec<Entry> {
+    let mut entries = if request.key { key_entries(request, bands) } else { Vec::new() };
+    let fits = |entries: &[Entry]| key::layout(entries, request.size_mm.0).1 <= KEY_SHARE * request.size_mm.1;
+    if !fits(&entries) {
+        entries.retain(|e| matches!(e.sample, Sample::Level(_)));
+    }
+    if !fits(&entries) {
+        entries.clear();
+    }
+    entries
 }
 
 fn key_entries(request: &PerspectiveRequest<'_>, bands: &[Painted]) -> Vec<Entry> {

@@ -192,6 +192,33 @@ fn neighbours_are_named_with_what_is_expected_there_or_told_beside_the_picture()
 }
 
 #[test]
+fn a_small_picture_still_shows_the_garden() {
+    let job = job(HOUSES);
+    let (words, field) = (Words::english().unwrap(), field(|p| 75.0 - p.y));
+    for size_mm in [(60.0, 60.0), (60.0, 420.0), (420.0, 60.0)] {
+        let svg = draw(&PerspectiveRequest {
+            job: &job,
+            words: &words,
+            size_mm,
+            bearing_deg: 30.0,
+            tilt_deg: 15.0,
+            field: Some(&field),
+            turned_down_db: 0.0,
+            top_db: None,
+            areas: &IndexMap::new(),
+            neighbours: &[],
+            key: true,
+            title: "",
+        });
+        let spots: Vec<Spot> = painted(&svg).into_iter().flat_map(|(_, rings)| rings).flatten().collect();
+        let wide = spots.iter().map(|s| s.x).fold(f64::MIN, f64::max)
+            - spots.iter().map(|s| s.x).fold(f64::MAX, f64::min);
+        assert!(wide > 25.0, "{size_mm:?}: {wide} mm");
+        assert!(spots.iter().all(|s| (0.0..=size_mm.0).contains(&s.x) && (0.0..=size_mm.1).contains(&s.y)));
+    }
+}
+
+#[test]
 fn the_examples_stay_light() {
     for name in ["guesthouse-garden", "walled-courtyard", "quayside-hotel"] {
         let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples").join(name);
