@@ -20,8 +20,8 @@ pub struct PictureView {
     pub size_mm: (f64, f64),
     /// Bearing one looks along, degrees clockwise from plan north; the usual one of the job when absent.
     pub bearing_deg: Option<f64>,
-    /// How far down one looks, degrees below the horizon: 15 to 85.
-    pub tilt_deg: f64,
+    /// How far down one looks, degrees below the horizon: 15 to 85; the usual for the job when absent.
+    pub tilt_deg: Option<f64>,
     /// How loud it is played.
     pub played: Played,
     /// Programme whose sound alone is shown; everything when absent.
@@ -35,9 +35,7 @@ pub struct PictureView {
 }
 
 impl PictureView {
-    /// How far down one usually looks, degrees: high enough to see the ground behind a house, low enough that it stands.
-    pub const USUAL_TILT_DEG: f64 = 35.0;
-    /// Least and most of it: flatter, one sees walls and no ground; steeper, it is the plan.
+    /// Least and most tilt, degrees: flatter, one sees walls and no ground; steeper, it is the plan.
     pub const TILTS_DEG: (f64, f64) = (15.0, 85.0);
     /// Least and most width and height of a picture, millimetres: what a telephone shows, the larger side of A3.
     pub const SIZES_MM: (f64, f64) = (60.0, 420.0);
@@ -47,7 +45,7 @@ impl PictureView {
         Self {
             size_mm,
             bearing_deg: None,
-            tilt_deg: Self::USUAL_TILT_DEG,
+            tilt_deg: None,
             played: Played { at: PlayedAt::Party, turned_down_db: 0.0 },
             programme: None,
             top_db: None,
@@ -200,7 +198,7 @@ fn draw(job: &Job, shown: &Shown<'_>, view: &PictureView, words: &Words) -> Resu
         words,
         size_mm: view.size_mm,
         bearing_deg,
-        tilt_deg: view.tilt_deg,
+        tilt_deg: view.tilt_deg.unwrap_or_else(|| perspective::usual_tilt_deg(job)),
         field: shown.field,
         turned_down_db: down_db,
         top_db: view.top_db,

@@ -15,9 +15,9 @@ pub struct PictureArguments {
     /// Bearing to look along, clockwise from plan north; towards the house when absent.
     #[arg(long, value_name = "ANGLE", allow_hyphen_values = true)]
     pub bearing: Option<String>,
-    /// How far down to look: 15 deg to 85 deg.
-    #[arg(long, value_name = "ANGLE", default_value = "35 deg")]
-    pub tilt: String,
+    /// How far down to look: 15 deg to 85 deg; 35 deg when absent, more where walls would hide a small place.
+    #[arg(long, value_name = "ANGLE")]
+    pub tilt: Option<String>,
     /// How loud it is played.
     #[arg(long, value_enum, default_value_t = WhenChoice::Party)]
     pub when: WhenChoice,

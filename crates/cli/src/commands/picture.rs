@@ -27,7 +27,7 @@ pub fn run(arguments: &PictureArguments, format: Format) -> Result<Verdict, Fail
     };
     let view = PictureView {
         bearing_deg: arguments.bearing.as_ref().map(bearing).transpose()?,
-        tilt_deg: tilt_deg(&arguments.tilt)?,
+        tilt_deg: arguments.tilt.as_deref().map(tilt_deg).transpose()?,
         played,
         programme: arguments.programme.clone(),
         ..PictureView::usual(size_mm(&arguments.size)?)

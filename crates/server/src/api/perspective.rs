@@ -25,7 +25,7 @@ pub fn routes() -> OpenApiRouter<App> {
 pub struct PerspectiveQuery {
     /// Bearing to look along, degrees clockwise from plan north; towards the house when absent.
     bearing: Option<f64>,
-    /// How far down to look, degrees below the horizon: 15 to 85; 35 when absent.
+    /// How far down to look, degrees below the horizon: 15 to 85; 35 when absent, more where walls would hide a small place.
     tilt: Option<f64>,
     /// How loud the system is played.
     #[serde(default)]
@@ -142,7 +142,7 @@ mod made {
         };
         Ok(PictureView {
             bearing_deg: query.bearing.map(|b| b.rem_euclid(360.0)),
-            tilt_deg: query.tilt.unwrap_or(PictureView::USUAL_TILT_DEG),
+            tilt_deg: query.tilt,
             played,
             programme: query.programme.clone(),
             top_db: query.top,

@@ -57,6 +57,23 @@ pub fn usual_bearing_deg(job: &Job) -> f64 {
     (bearing + 25.0).rem_euclid(360.0).round()
 }
 
+/// How far down one usually looks, degrees: high enough to see the ground behind a house, low enough that it stands; steeper
+/// where walls round a small place would hide it.
+const USUAL_TILT_DEG: f64 = 35.0;
+const STEEPEST_USUAL_DEG: f64 = 60.0;
+/// Share of the narrow side of a site that its highest wall may hide on the usual picture.
+const HIDDEN_SHARE: f64 = 0.3;
+
+/// How far down one usually looks at a garden, degrees below the horizon.
+pub fn usual_tilt_deg(job: &Job) -> f64 {
+    let (low, high) = super::extent(job);
+    let narrow_m = (high.x - low.x).min(high.y - low.y);
+    let highest_m = job.document().walls.values().map(|w| w.height_m).fold(0.0, f64::max);
+    // A wall hides as much ground as it is high, over the tangent of the tilt.
+    let needed_deg = highest_m.atan2(HIDDEN_SHARE * narrow_m).to_degrees();
+    needed_deg.clamp(USUAL_TILT_DEG, STEEPEST_USUAL_DEG).round()
+}
+
 /// Draws the picture.
 pub fn draw(request: &PerspectiveRequest<'_>) -> String {
     let near = near_neighbours(request);

@@ -192,6 +192,15 @@ fn neighbours_are_named_with_what_is_expected_there_or_told_beside_the_picture()
 }
 
 #[test]
+fn walls_round_a_small_place_are_looked_over() {
+    let walled = |height: &str| job(&format!("[walls.w]\nline = [[2, 5], [28, 5]]\nheight = \"{height}\"\n"));
+    assert_eq!(usual_tilt_deg(&walled("2 m")), 35.0);
+    // 31.6 m with the room round it: 12 m of wall hide 0.3 of it, 9.48 m, at atan(12 / 9.48) = 51.7 degrees.
+    assert_eq!(usual_tilt_deg(&walled("12 m")), 52.0);
+    assert_eq!(usual_tilt_deg(&walled("60 m")), 60.0);
+}
+
+#[test]
 fn a_small_picture_still_shows_the_garden() {
     let job = job(HOUSES);
     let (words, field) = (Words::english().unwrap(), field(|p| 75.0 - p.y));
