@@ -28,6 +28,9 @@ describe('looking at the garden', () => {
       'tilt=20.0&when=party&width=60&height=63',
     );
   });
+  it('asks for one programme alone', () => {
+    expect(asked(from, 'party', 960, 480, null, 'pool')).toContain('&programme=pool');
+  });
   it('names the winds', () => {
     expect([0, 44, 181, 350].map(wind)).toEqual(['north', 'north-east', 'south', 'north']);
   });

@@ -42,13 +42,14 @@ export function keyed(from: Looking, key: string): Looking | null {
 const PX_PER_MM = 4.8;
 const [LEAST_MM, MOST_MM] = [60, 420];
 
-/** What is asked of the server for a picture of so many pixels. */
+/** What is asked of the server for a picture of so many pixels; of one programme alone where one is named. */
 export function asked(
   looking: Looking,
   when: string,
   width_px: number,
   height_px: number,
   top_db: number | null,
+  programme = '',
 ): string {
   const mm = (px: number) => String(Math.round(Math.min(MOST_MM, Math.max(LEAST_MM, px / PX_PER_MM))));
   const query = new URLSearchParams({
@@ -59,6 +60,7 @@ export function asked(
   });
   if (looking.bearing !== null) query.set('bearing', looking.bearing.toFixed(1));
   if (top_db !== null) query.set('top', String(top_db));
+  if (programme) query.set('programme', programme);
   return query.toString();
 }
 
