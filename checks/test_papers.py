@@ -95,7 +95,7 @@ def test_papers_are_tagged_numbered_and_carry_their_fonts(made):
         for number, page in enumerate(papers.pages(made / pdf), 1):
             assert f"Page {number} of {count}" in page
         if pdf == "proposal.pdf":
-            assert 2 <= count <= 4
+            assert 2 <= count <= 6
         fonts = papers.poppler("pdffonts", made / pdf).splitlines()
         assert fonts[0].split()[3:6] == ["emb", "sub", "uni"] and len(fonts) > 2
         for font in fonts[2:]:

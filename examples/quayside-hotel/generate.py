@@ -51,6 +51,7 @@ table(
     laying='["staked", "slit", "clipped", "conduit", "trench", "lifted"]',
     night_hours=text("22:00 to 07:00"),
     night_turn_down=text("15 dB"),
+    evening_turn_down=text("8 dB"),
 )
 say("# Three programmes can play at once; every area names its own.")
 for key, name in (("promenade", "Promenade, light"), ("dining", "Dinner, quiet"), ("pool", "Upper terrace, afternoon")):

@@ -37,5 +37,6 @@ pub use openings::inside_a_building;
 pub use processing::{SAMPLE_RATE_HZ, filters, filters_of, loudspeakers_of_channel, role, table_of};
 pub use run::{ExistingRun, LaidPiece, LaidRun, WallOpening};
 pub use sound::{
-    DirectivityOf, Reaching, SceneParts, Sound, directivity, scene_parts, sound, sounding_walls, surroundings,
+    DirectivityOf, Reaching, SceneParts, Sound, directivity, drawn_ground, scene_parts, sound,
+    sounding_walls, surroundings,
 };

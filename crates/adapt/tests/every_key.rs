@@ -165,11 +165,12 @@ fn read() -> Vec<(&'static str, &'static str, Value, &'static str)> {
 }
 
 /// Keys that no engine sees as they stand, with the reason. A key that ends in `*` stands for all behind it.
-const NOT_READ: [(&str, &str); 48] = [
+const NOT_READ: [(&str, &str); 49] = [
     ("/format", "which edition of the document this is"),
     ("/job/*", "words and money for papers"),
     ("/brief/budget", "a wish for proposals"),
     ("/brief/night_turn_down", "taken off the levels by the study"),
+    ("/brief/evening_turn_down", "taken off the levels by the study"),
     ("/brief/neighbour_margin", "a verdict of the study"),
     ("/brief/neighbour_in_step", "a verdict of the study"),
     ("/brief/nearest_listener", "a wish for proposals"),

@@ -1,8 +1,12 @@
 //! What can be typed.
 
 mod new;
+#[cfg(feature = "papers")]
+mod picture;
 
 pub use new::NewArguments;
+#[cfg(feature = "papers")]
+pub use picture::PictureArguments;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use loamline_model::Units;
@@ -109,6 +113,9 @@ pub enum Command {
     /// plan of work, electrical notes, handover certificate, client's guide, service sheet, labels, drawings, tables, data.
     #[cfg(feature = "papers")]
     Pack(PackArguments),
+    /// Draw the garden in perspective with the sound on the ground, as SVG.
+    #[cfg(feature = "papers")]
+    Picture(PictureArguments),
     /// Work out the gain structure from the sources to the loudspeakers: levels, gain to set, headroom, noise.
     Sources {
         /// The job's folder.

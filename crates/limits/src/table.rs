@@ -194,6 +194,12 @@ bounds! {
     /// Points of a firm's logo.
     LOGO_POINTS = 25_000_000 Count, "points of a firm's logo, width times height", "a picture is unpacked in memory, four bytes for each point",
         "the logo has {found} points, and at most {most} are taken: a smaller picture does";
+    /// Points of a photo on a paper.
+    PHOTO_POINTS = 60_000_000 Count, "points of a photo on a paper, width times height", "a picture is unpacked in memory, four bytes for each point; phones take up to fifty million",
+        "the photo has {found} points, and at most {most} are taken: a smaller picture does";
+    /// Photos in a proposal.
+    PROPOSAL_PHOTOS = 6 Count, "photos in a proposal", "one page of them, each as large as a hand; more is an album, and makes a file nobody can send",
+        "there are {found} photos, and a proposal shows {most}: those of places first, the newest first";
     /// Items of a list in a calculator's input.
     LIST_ITEMS = 10_000 Count, "items of a list in a calculator's input", "a repeat such as 30x4 W is written out; more than any line has loudspeakers is a slip of the finger",
         "the list would have {found} items, and at most {most} are written out: a longer repeat is read as a unit that is not known";
@@ -368,6 +374,9 @@ bounds! {
     /// Detail sheets of a plan.
     DETAIL_SHEETS = 8 Count, "detail sheets of a plan", "with more of them the crew turns pages instead of working; a coarser scale is taken",
         "at this scale there would be {found} detail sheets, and a plan has at most {most}: a coarser one is taken";
+    /// Pieces of walls, houses and steps in a picture of a site.
+    PERSPECTIVE_PIECES = 3000 Count, "pieces of walls, houses and steps in a picture of a site", "cutting the plan along them takes at worst their square; quayside-hotel has about a hundred",
+        "{found} pieces of walls, houses and steps stand here, and a picture shows at most {most}: fewer corners in the outlines say the same";
     /// Letters in a QR code.
     SQUARE_CODE_LETTERS = 700 Count, "letters in the QR code of an as-built sheet", "a telephone still reads so many from a worn sheet",
         "the readings have {found} letters, and at most {most} fit into the QR code: the other lines stand in the tables alone";

@@ -5,7 +5,7 @@ use crate::error::PapersError;
 use crate::words::Words;
 use indexmap::IndexMap;
 use loamline_limits::{Exceeded, OPTIONS_SHOWN};
-use loamline_model::Job;
+use loamline_model::{Edit, Job};
 use loamline_quotation::{BillItem, PriceBook, quote};
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
@@ -43,7 +43,16 @@ pub struct DesignOption {
     /// What it takes, where a proposal lists it: it is then priced as this job's own bill is, whatever `price` says.
     #[serde(skip)]
     pub bill: Option<Vec<BillItem>>,
+    /// The edit that makes the job so, where a proposal says it.
+    #[serde(skip)]
+    pub edit: Option<Edit>,
+    /// What it looks like: a picture of [`OPTION_PICTURE_MM`], SVG, made by whoever has the job to edit.
+    #[serde(skip)]
+    pub picture: Option<String>,
 }
+
+/// Width and height of the picture of an option, millimetres; papers make it as small as its column.
+pub const OPTION_PICTURE_MM: (f64, f64) = (90.0, 62.0);
 
 impl DesignOption {
     /// Its price in a job's currency, with the price book the papers are made with.
@@ -130,6 +139,8 @@ struct Proposed {
     kinds: Vec<String>,
     figures: Figures,
     bill: Vec<BillItem>,
+    #[serde(default)]
+    edit: Option<Edit>,
 }
 
 #[derive(Deserialize)]
@@ -175,6 +186,8 @@ impl Proposed {
             digging_m: Some(figures.digging_m + 0.0),
             chosen: false,
             bill: Some(self.bill.clone()),
+            edit: self.edit.clone(),
+            picture: None,
         }
     }
 }

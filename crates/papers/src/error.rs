@@ -37,6 +37,14 @@ pub enum PapersError {
         /// What is wrong.
         reason: String,
     },
+    /// A photo cannot be used.
+    #[error("the photo {name} cannot be printed: {reason}")]
+    Photo {
+        /// Its file.
+        name: String,
+        /// What is wrong.
+        reason: String,
+    },
     /// There is no price.
     #[error(transparent)]
     Quotation(#[from] loamline_quotation::QuotationError),

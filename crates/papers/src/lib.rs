@@ -17,9 +17,11 @@ mod material;
 mod measures;
 mod options;
 mod pack;
+mod picture;
 mod pins;
 mod results;
 mod sections;
+mod site_photo;
 mod table;
 mod tags;
 mod taping;
@@ -27,17 +29,19 @@ mod typeset;
 mod wording;
 mod words;
 
-pub use design_options::DesignOption;
-pub use drawing::{LevelField, Paper, Scale};
+pub use design_options::{DesignOption, OPTION_PICTURE_MM};
+pub use drawing::{LevelField, Paper, Scale, usual_bearing_deg};
 pub use error::{LanguageError, PapersError};
 pub use firm::{FirmProfile, Logo};
 pub use label_stock::LabelStock;
 pub use options::{PackOptions, Part};
 pub use pack::{PackFile, pack, pages};
+pub use picture::{PictureError, PictureView, perspective, scale_top_db};
 pub use results::{
     AreaResult, ChannelResult, DrawResult, LimitResult, LineResult, LoudspeakerResult, MeterResult,
     NeighbourResult, RackResult, Results, StageResult,
 };
+pub use site_photo::SitePhoto;
 pub use taping::{FixedPoint, Taping};
 pub use typeset::let_go_of_typesetting;
 pub use words::Words;

@@ -102,6 +102,7 @@ fn plans(job: &Job, laid: &[LaidCable], options: &PackOptions) -> Vec<PackDrawin
         field: None,
         only_line: None,
         parts: &[],
+        numbered: &[],
         key: true,
         title: "",
     };

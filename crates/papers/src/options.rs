@@ -5,6 +5,7 @@ use crate::drawing::Paper;
 use crate::error::PapersError;
 use crate::firm::FirmProfile;
 use crate::label_stock::LabelStock;
+use crate::site_photo::SitePhoto;
 use crate::words::Words;
 use loamline_model::Units;
 use loamline_quotation::PriceBook;
@@ -120,6 +121,8 @@ pub struct PackOptions {
     /// Address under which the app opens a thing of this job once sort and tag are added (`loudspeaker/L1`); without it,
     /// that of the firm's server.
     pub app: Option<String>,
+    /// Photos attached to the job: those that visits name are shown in the proposal.
+    pub photos: Vec<SitePhoto>,
 }
 
 impl PackOptions {
@@ -138,6 +141,7 @@ impl PackOptions {
             designs: Vec::new(),
             labels: None,
             app: None,
+            photos: Vec::new(),
         })
     }
 

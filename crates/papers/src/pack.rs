@@ -60,8 +60,11 @@ impl Document {
         let (data, drawings) = (self.section)(material);
         // The last moment at which it can be stopped: the typesetting library knows of nobody who leaves.
         go_on();
-        let logo = material.options.firm.logo.as_ref();
-        write(&Filling { template: self.template, data: &data, drawings: &drawings, logo })
+        let options = material.options;
+        let logo = options.firm.logo.as_ref();
+        // Only the proposal shows any.
+        let photos = if self.part == Part::Proposal { options.photos.as_slice() } else { &[] };
+        write(&Filling { template: self.template, data: &data, drawings: &drawings, logo, photos })
     }
 }
 

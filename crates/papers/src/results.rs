@@ -4,13 +4,13 @@
 use crate::drawing::LevelField;
 use crate::options::PackOptions;
 use indexmap::IndexMap;
-use loamline_acoustics::{LimitQuantity, Points, Weighting, field};
-use loamline_adapt::{LaidRun, Sound, laid_runs};
+use loamline_acoustics::{LimitQuantity, Points, Scene, Weighting, field};
+use loamline_adapt::{LaidRun, laid_runs};
 use loamline_electrics::{CircuitPlan, Headroom, MainsDraw, airflow_m3_per_h};
 use loamline_faults::{ExpectedReading, Sees, StageReading};
 use loamline_geometry::Point2;
 use loamline_model::Job;
-use loamline_study::{Judged, JudgedReading, Measured, SourcesReport, Study};
+use loamline_study::{Heard, Judged, JudgedReading, Measured, SourcesReport, Study};
 use loamline_terms::LINE_METER_HZ;
 use std::sync::Arc;
 
@@ -224,19 +224,6 @@ impl Results {
         let runs = study.runs();
         let lines = study.lines();
         let heard = tells_levels.then(|| study.heard());
-        let levels = heard.as_ref().and_then(|heard| heard.levels.as_ref());
-        let judged = |all: &[Judged]| {
-            all.iter()
-                .map(|j| LimitResult {
-                    floor: j.floor.clone(),
-                    octave_63: j.judgement.quantity == LimitQuantity::Octave63Hz,
-                    level_db: j.judgement.level_db,
-                    limit_db: j.judgement.limit_db,
-                    uncertainty_db: j.judgement.standard_uncertainty_db,
-                    reflected_db: j.judgement.reflected_db,
-                })
-                .collect()
-        };
         let loudspeakers = lines.loudspeakers.iter().map(|(id, l)| {
             let result = LoudspeakerResult { voltage_v: l.joint_1khz_v, loss_db: l.loss_1khz_db };
             (id.clone(), result)
@@ -263,22 +250,7 @@ impl Results {
             };
             (id.clone(), result)
         });
-        let areas = levels.iter().flat_map(|l| &l.areas).map(|(id, a)| {
-            let s = &a.statistics;
-            let result = AreaResult {
-                mean_dba: s.mean_dba,
-                low_dba: s.p10_dba,
-                high_dba: s.p90_dba,
-                share_within: s.share_within,
-                speech_over_others_db: a.speech_over_others_db,
-            };
-            (id.clone(), result)
-        });
-        let neighbours = heard
-            .iter()
-            .flat_map(|heard| &heard.neighbours)
-            .map(|(id, n)| (id.clone(), NeighbourResult { day: judged(&n.day), night: judged(&n.night) }));
-        let loudest = levels.and_then(|l| l.loudest.as_ref());
+        let loudest = heard.as_ref().and_then(|heard| heard.levels.as_ref()?.loudest.clone());
         let sound = heard.as_ref().and_then(|heard| heard.sound.as_ref());
         Self {
             judged: study.judged().to_vec(),
@@ -287,13 +259,47 @@ impl Results {
             racks: racks.collect(),
             channels: channels.collect(),
             sources: Some(study.sources()),
-            areas: areas.collect(),
-            neighbours: neighbours.collect(),
-            loudest: loudest.map(|l| (l.level_dba, l.loudspeaker.clone(), l.permitted_s)),
-            field: sound.and_then(|sound| level_field(study.job(), sound)),
+            areas: heard.as_deref().map(areas_of).unwrap_or_default(),
+            neighbours: heard.as_deref().map(neighbours_of).unwrap_or_default(),
+            loudest: loudest.map(|l| (l.level_dba, l.loudspeaker, l.permitted_s)),
+            field: sound.and_then(|sound| level_field(study.job(), &sound.scene)),
             runs,
         }
     }
+}
+
+/// What is expected in the areas.
+pub(crate) fn areas_of(heard: &Heard) -> IndexMap<String, AreaResult> {
+    let areas = heard.levels.iter().flat_map(|l| &l.areas).map(|(id, a)| {
+        let s = &a.statistics;
+        let result = AreaResult {
+            mean_dba: s.mean_dba,
+            low_dba: s.p10_dba,
+            high_dba: s.p90_dba,
+            share_within: s.share_within,
+            speech_over_others_db: a.speech_over_others_db,
+        };
+        (id.clone(), result)
+    });
+    areas.collect()
+}
+
+/// What is expected at the neighbours.
+pub(crate) fn neighbours_of(heard: &Heard) -> IndexMap<String, NeighbourResult> {
+    let judged = |all: &[Judged]| -> Vec<LimitResult> {
+        let one = |j: &Judged| LimitResult {
+            floor: j.floor.clone(),
+            octave_63: j.judgement.quantity == LimitQuantity::Octave63Hz,
+            level_db: j.judgement.level_db,
+            limit_db: j.judgement.limit_db,
+            uncertainty_db: j.judgement.standard_uncertainty_db,
+            reflected_db: j.judgement.reflected_db,
+        };
+        all.iter().map(one).collect()
+    };
+    let both = heard.neighbours.iter();
+    both.map(|(id, n)| (id.clone(), NeighbourResult { day: judged(&n.day), night: judged(&n.night) }))
+        .collect()
 }
 
 /// Frequencies on the sheets the crew fills in where neither job nor firm states its meter's, hertz; 0 is direct current.
@@ -325,8 +331,8 @@ fn rack(plan: &CircuitPlan) -> RackResult {
 }
 
 /// Levels on a grid over everything on the plan.
-fn level_field(job: &Job, sound: &Sound) -> Option<LevelField> {
-    if sound.sources.is_empty() {
+pub(crate) fn level_field(job: &Job, scene: &Scene) -> Option<LevelField> {
+    if scene.source_count() == 0 {
         return None;
     }
     let (low, high) = crate::drawing::extent(job);
@@ -338,7 +344,7 @@ fn level_field(job: &Job, sound: &Sound) -> Option<LevelField> {
         .map(|i| low + Point2::new((i % columns) as f64, (i / columns) as f64) * step_m)
         .map(|p| job.above_ground(p, FIELD_EAR_M))
         .collect();
-    let points = Points::new(&sound.scene, places).ok()?;
-    let levels_db = field(&sound.scene, &points).levels_db(Weighting::A);
+    let points = Points::new(scene, places).ok()?;
+    let levels_db = field(scene, &points).levels_db(Weighting::A);
     Some(LevelField { origin: low, step_m, columns, levels_db })
 }

@@ -155,8 +155,27 @@ fn make(job: &OpenJob, query: &PapersQuery, at: Option<&str>) -> Result<(u64, Ve
     };
     options.labels = query.labels.as_deref().map(LabelStock::read).transpose().map_err(refused)?;
     options.app = at.map(|at| format!("{at}#tag/{}/", job.id()));
+    options.photos = photos(job, now.study.job())?;
     let files = pack(now.file.job(), &Results::of(&now.study), &options).map_err(refused)?;
     Ok((now.revision, files.into_iter().map(|f| Paper { name: f.name, bytes: f.bytes }).collect()))
+}
+
+/// The photos that visits name, of those kept with the job. What is no picture a paper can print is left out: it is no reason to
+/// have no papers.
+#[cfg(feature = "papers")]
+fn photos(job: &OpenJob, now: &loamline_model::Job) -> Result<Vec<loamline_papers::SitePhoto>, ApiError> {
+    let mut names: Vec<&str> = Vec::new();
+    for photo in now.document().visits.values().flat_map(|v| v.photos.values()) {
+        if !names.contains(&photo.file.as_str()) {
+            names.push(&photo.file);
+        }
+    }
+    let mut photos = Vec::new();
+    for name in names {
+        let Some(bytes) = job.attachment(name)? else { continue };
+        photos.extend(loamline_papers::SitePhoto::read(name, bytes).ok());
+    }
+    Ok(photos)
 }
 
 #[cfg(not(feature = "papers"))]

@@ -30,6 +30,7 @@ mod meter;
 mod names;
 mod needs;
 mod plain;
+mod played;
 mod preview;
 mod price_findings;
 mod promptly;
@@ -76,6 +77,7 @@ pub use needs::{
     GroundNeed, JointConductor, JointNeed, Wire, crossings, ground_needs, joint_needs, opens_ground,
     wall_holes,
 };
+pub use played::{Played, PlayedAt, played};
 pub use preview::Previews;
 pub use promptly::{prompt_threads_begin, promptly};
 pub use put_on::{PutOn, PutOnError, put_on};

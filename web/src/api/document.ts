@@ -216,6 +216,7 @@ export interface JobDocument {
     budget: string | number | null;
     night_hours: string | null;
     night_turn_down: number;
+    evening_turn_down?: number | null;
     load_share: number;
     loss_limit: number;
   };

@@ -256,6 +256,7 @@ export const BRIEF: FormField[] = [
   { field: 'budget', label: 'Budget' },
   { field: 'night_hours', label: 'Night, from when to when' },
   { field: 'night_turn_down', label: 'Turned down at night by' },
+  { field: 'evening_turn_down', label: 'Turned down in the evening by' },
   { field: 'neighbour_margin', label: 'Margin to neighbours' },
   { field: 'loss_limit', label: 'Loss along a line, at most' },
   { field: 'load_share', label: 'Load on a channel, at most' },

@@ -29,6 +29,9 @@ export class LevelMap {
   contours = $state(true);
   /** Whether it shows where areas get what they want, rather than levels. */
   verdicts = $state(false);
+  /** How far what is shown is turned down from the system as set, dB. */
+  down_db = $state(0);
+  /** The map of the system as set. */
   frame = $state.raw<Frame | null>(null);
   scale = $state.raw<Scale | null>(null);
   /** What is shown belongs to an earlier state of the job. */
@@ -57,6 +60,13 @@ export class LevelMap {
     readonly dragged: () => Patch | null,
   ) {}
 
+  /** What is painted: the map turned down, on the scale of the map as set, so that one colour is one level. */
+  get shown(): Frame | null {
+    const { frame } = this;
+    if (!frame || this.down_db === 0 || this.verdicts) return frame;
+    return { ...frame, first_db: frame.first_db - this.down_db };
+  }
+
   /** Shows the map and keeps it up to date. */
   start() {
     this.on = true;
@@ -65,6 +75,7 @@ export class LevelMap {
 
   stop() {
     this.on = false;
+    this.down_db = 0;
     this.before = 0;
     this.frame = null;
     this.scale = null;

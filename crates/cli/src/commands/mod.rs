@@ -14,6 +14,8 @@ mod new;
 mod open;
 #[cfg(feature = "papers")]
 mod pack;
+#[cfg(feature = "papers")]
+mod picture;
 mod predict;
 mod price_book;
 mod propose;
@@ -66,6 +68,8 @@ fn dispatch(arguments: &Arguments) -> Result<Verdict, Failure> {
         Command::Years(arguments) => years::run(arguments, format),
         #[cfg(feature = "papers")]
         Command::Pack(arguments) => pack::run(arguments, format),
+        #[cfg(feature = "papers")]
+        Command::Picture(arguments) => picture::run(arguments, format),
         #[cfg(feature = "papers")]
         Command::Language => pack::language(),
         Command::Lines { job, compare } => lines::run(job, *compare, format),

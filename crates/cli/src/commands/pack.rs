@@ -5,11 +5,13 @@ use crate::args::PackArguments;
 use crate::failure::{Failure, Verdict};
 use crate::output::{self, Format, Progress, whole_file};
 use crate::read::text;
-use loamline_limits::LOGO_BYTES;
+use loamline_limits::{ATTACHMENT_BYTES, LOGO_BYTES};
+use loamline_model::{Job, JobFile, LoadError};
 use loamline_papers::{
-    DesignOption, FirmProfile, LabelStock, Logo, PackFile, PackOptions, Paper, PapersError, Part, Results,
-    Words, pack,
+    DesignOption, FirmProfile, LabelStock, Logo, OPTION_PICTURE_MM, PackFile, PackOptions, Paper,
+    PapersError, Part, PictureView, Results, SitePhoto, Words, pack, perspective, scale_top_db,
 };
+use loamline_study::Study;
 use serde_json::json;
 use std::io::{Read as _, Write as _};
 use std::path::Path;
@@ -17,7 +19,9 @@ use std::path::Path;
 pub fn run(arguments: &PackArguments, format: Format) -> Result<Verdict, Failure> {
     let study = open::study(&arguments.job)?;
     let format = format.of(study.job());
-    let options = options(arguments, format)?;
+    let mut options = options(arguments, format)?;
+    options.photos = photos(&arguments.job, study.job())?;
+    picture_designs(&arguments.job, &study, &mut options)?;
     let progress = Progress::start("Making the papers");
     let results = Results::for_pack(&study, &options);
     let files = pack(study.job(), &results, &options).map_err(Failure::input)?;
@@ -82,6 +86,64 @@ fn options(arguments: &PackArguments, format: Format) -> Result<PackOptions, Fai
         options.designs = DesignOption::read(&text(path)?, &options.words).map_err(of(path))?;
     }
     Ok(options)
+}
+
+/// The photos that visits name and that lie in the job's folder, under `attachments`. One that cannot be printed is told and
+/// left out: it is no reason to have no papers.
+fn photos(folder: &Path, job: &Job) -> Result<Vec<SitePhoto>, Failure> {
+    let mut photos: Vec<SitePhoto> = Vec::new();
+    let named = job.document().visits.values().flat_map(|v| v.photos.values());
+    for photo in named {
+        // The name of an attachment is no path.
+        let plain = Path::new(&photo.file).file_name().is_some_and(|name| name == photo.file.as_str());
+        if !plain || photos.iter().any(|p| p.name() == photo.file) {
+            continue;
+        }
+        let path = folder.join("attachments").join(&photo.file);
+        let mut bytes = Vec::new();
+        let read = match std::fs::File::open(&path) {
+            // Many jobs come without their photos.
+            Err(error) if error.kind() == std::io::ErrorKind::NotFound => continue,
+            Err(error) => Err(error),
+            Ok(file) => file.take(ATTACHMENT_BYTES.number + 1).read_to_end(&mut bytes),
+        };
+        read.map_err(|error| Failure::Read { path: path.display().to_string(), error })?;
+        match SitePhoto::read(&photo.file, bytes) {
+            Ok(read) => photos.push(read),
+            Err(why) => output::log(&format!("Left out: {why}")),
+        }
+    }
+    Ok(photos)
+}
+
+/// Draws every design of a proposal: the job with its edit, in the colours and from the side of the job as it is.
+fn picture_designs(folder: &Path, study: &Study, options: &mut PackOptions) -> Result<(), Failure> {
+    if options.designs.iter().all(|d| d.edit.is_none()) {
+        return Ok(());
+    }
+    let file = JobFile::open(folder).map_err(|error| match error {
+        LoadError::Invalid(report) => Failure::Job(Box::new(report)),
+        other => Failure::input(other),
+    })?;
+    let view = PictureView {
+        key: false,
+        named: false,
+        top_db: scale_top_db(study),
+        ..PictureView::usual(OPTION_PICTURE_MM)
+    };
+    for design in &mut options.designs {
+        let Some(edit) = &design.edit else { continue };
+        // A proposal of another state of the job is told by its figures alone.
+        let Ok(job) = file.preview(edit) else {
+            output::log(&format!("{}: no picture, the job has changed since it was proposed", design.name));
+            continue;
+        };
+        match perspective(&Study::new(job), &view, &options.words) {
+            Ok(svg) => design.picture = Some(svg),
+            Err(why) => output::log(&format!("{}: no picture, {why}", design.name)),
+        }
+    }
+    Ok(())
 }
 
 /// Names the file a problem is in.

@@ -23,6 +23,8 @@ record! {
         night_hours: Option<Hours> = "night_hours" => hours().optional(),
         /// How far the system is turned down at night, dB.
         night_turn_down_db: f64 = "night_turn_down" => quantity(Quantity::Level, 0.0..=60.0).or(0.0),
+        /// How far the system is turned down in the evening, when people talk, dB; there is no evening setting when absent.
+        evening_turn_down_db: Option<f64> = "evening_turn_down" => quantity(Quantity::Level, 0.0..=60.0).optional(),
         /// Level of the garden on a quiet night, which the system's own noise stays below, LAeq.
         quiet_night_dba: f64 = "quiet_night" => quantity(Quantity::Level, 0.0..=70.0).or(30.0),
         /// Margin below every neighbour's limit that a design must keep, dB.

@@ -1,9 +1,9 @@
 //! The client's papers: proposal and quotation.
 
 use super::common::{Drawings, common, decimal, sentence, volume};
-use super::limits;
 use super::schedules::shown;
-use crate::design_options::DesignOption;
+use super::{limits, pictures, work_plan};
+use crate::design_options::{DesignOption, OPTION_PICTURE_MM};
 use crate::drawing::{self, PlanRequest, Reader};
 use crate::material::Material;
 use crate::results::AreaResult;
@@ -71,6 +71,7 @@ pub fn proposal(m: &Material<'_>) -> (Value, Vec<String>) {
         field: m.results.field.as_ref(),
         only_line: None,
         parts: &[],
+        numbered: &[],
         key: true,
         title,
     }));
@@ -78,6 +79,10 @@ pub fn proposal(m: &Material<'_>) -> (Value, Vec<String>) {
         "file": drawings.add(plan.svg), "width": size.0, "height": size.1, "title": title,
         "sound": m.results.field.is_some(),
     });
+    let (view, views) = pictures::views(m, &mut drawings);
+    data["view"] = view;
+    data["views"] = views;
+    data["heard_when"] = pictures::heard_when(m);
     data["areas"] = document
         .areas
         .iter()
@@ -115,7 +120,9 @@ pub fn proposal(m: &Material<'_>) -> (Value, Vec<String>) {
         }));
     }
     data["dig"] = dig.into();
-    data["options"] = options(m);
+    data["options"] = options(m, &mut drawings);
+    data["days"] = work_plan::days_for_client(m).into();
+    data["album"] = pictures::photos(m, &mut drawings);
     data["equipment"] = equipment(m).into();
     data["groups"] = groups(m).into();
     totals(m, &mut data);
@@ -128,7 +135,7 @@ fn rounded(value: f64, parts: f64) -> f64 {
 }
 
 /// Options side by side: a column each, and a row for every figure that at least one of them has.
-fn options(m: &Material<'_>) -> Value {
+fn options(m: &Material<'_>, drawings: &mut Drawings) -> Value {
     let designs = &m.options.designs;
     if designs.is_empty() {
         return Value::Null;
@@ -160,9 +167,14 @@ fn options(m: &Material<'_>) -> Value {
     let heads: Vec<Value> = designs
         .iter()
         .zip(&m.design_prices)
-        .map(|(o, price)| json!({ "name": o.name, "summary": o.summary, "chosen": is_this(m, o, *price) }))
+        .map(|(o, price)| {
+            let picture = o.picture.clone().map(|svg| drawings.add(svg));
+            let chosen = is_this(m, o, *price);
+            json!({ "name": o.name, "summary": o.summary, "chosen": chosen, "picture": picture })
+        })
         .collect();
-    json!({ "heads": heads, "rows": rows })
+    let (width, height) = OPTION_PICTURE_MM;
+    json!({ "heads": heads, "rows": rows, "shape": height / width })
 }
 
 /// Whether the proposal is drawn for an option: the one that says so or, where none does, the one with its price and as

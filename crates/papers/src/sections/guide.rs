@@ -39,6 +39,7 @@ pub fn guide(m: &Material<'_>) -> (Value, Vec<String>) {
         field: None,
         only_line: None,
         parts: &[],
+        numbered: &[],
         key: true,
         title,
     };

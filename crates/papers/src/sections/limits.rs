@@ -15,7 +15,7 @@ fn name(m: &Material<'_>, id: &str) -> String {
 }
 
 /// A neighbour's name with the id that stands on the plan.
-fn with_id(m: &Material<'_>, id: &str) -> String {
+pub fn with_id(m: &Material<'_>, id: &str) -> String {
     match name(m, id) {
         name if name == id => name,
         name => m.options.words.fill("proposal.neighbour", &[("name", &name), ("id", id)]),
@@ -44,6 +44,11 @@ fn when_said(m: &Material<'_>, when: When) -> String {
     let (from, until) = hours.ends();
     let hours = words.fill("proposal.from_until", &[("from", &from), ("until", &until)]);
     words.fill("proposal.hours", &[("when", words.get(key)), ("hours", &hours)])
+}
+
+/// "By night", with the hours where the brief says them.
+pub fn by_night(m: &Material<'_>) -> String {
+    when_said(m, When::Night)
 }
 
 /// That the system is turned down by night, by how much and when; nothing where it is not.
@@ -103,7 +108,7 @@ pub fn measured(m: &Material<'_>, found: impl Fn(&str, When, &LimitResult) -> Op
 }
 
 /// Unit of what a limit is of.
-const fn unit(l: &LimitResult) -> &'static str {
+pub const fn unit(l: &LimitResult) -> &'static str {
     if l.octave_63 { "dB" } else { "dBA" }
 }
 

@@ -14,6 +14,7 @@ mod electrical;
 mod guide;
 mod labels;
 mod limits;
+mod pictures;
 mod readings;
 mod schedules;
 mod service;

@@ -1,6 +1,6 @@
 //! The plan of work: what is done on which day, with what, and what is loaded for it.
 
-use super::common::common;
+use super::common::{common, sentence};
 use super::schedules::shown;
 use crate::material::Material;
 use loamline_limits::go_on;
@@ -43,6 +43,19 @@ pub fn work_plan(m: &Material<'_>) -> (Value, Vec<String>) {
     .into();
     data["days"] = laid.iter().enumerate().map(|(k, day)| one_day(m, k + 1, day)).collect();
     (data, Vec::new())
+}
+
+/// What happens on which day, for the client: a name and what is done; nothing of days on which nobody comes.
+pub fn days_for_client(m: &Material<'_>) -> Vec<Value> {
+    let words = &m.options.words;
+    let laid = days(&m.bill, &m.job.document().work);
+    let one = |(k, day): (usize, &Day)| {
+        let done: Vec<&str> =
+            day.tasks.iter().map(|part| words.get(&format!("day.{}", part.task.word()))).collect();
+        let name = words.fill("work.day", &[("number", &(k + 1).to_string())]);
+        (!done.is_empty()).then(|| json!([name, sentence(&done.join("; "))]))
+    };
+    laid.iter().enumerate().filter_map(one).collect()
 }
 
 /// The two ends of hours of the day.

@@ -1,6 +1,7 @@
 //! What a template is filled with.
 
 use crate::firm::Logo;
+use crate::site_photo::SitePhoto;
 
 /// What a template is filled with.
 pub struct Filling<'a> {
@@ -12,4 +13,6 @@ pub struct Filling<'a> {
     pub drawings: &'a [String],
     /// The logo, `/logo.svg` or `/logo.png`.
     pub logo: Option<&'a Logo>,
+    /// Photos, which the template finds as `/photos/0.jpg`, `/photos/1.png`, ... in this order.
+    pub photos: &'a [SitePhoto],
 }

@@ -43,6 +43,10 @@ impl PapersWorld {
             let name = format!("logo.{}", logo.ending());
             files.insert(id(&name)?, Bytes::new(logo.bytes().to_vec()));
         }
+        for (number, photo) in filling.photos.iter().enumerate() {
+            let name = format!("photos/{number}.{}", photo.ending());
+            files.insert(id(&name)?, Bytes::new(photo.bytes().to_vec()));
+        }
         Ok(Self { main: id(filling.template)?, sources, files })
     }
 

@@ -13,6 +13,7 @@ mod lines;
 mod meter;
 mod meter_why;
 mod papers;
+mod perspective;
 mod processing;
 mod propose;
 pub mod proposed;
@@ -63,6 +64,7 @@ pub fn routes() -> (axum::Router<App>, OpenApi) {
         .merge(changes::routes())
         .merge(processing::routes())
         .merge(papers::routes())
+        .merge(perspective::routes())
         .merge(propose::routes())
         .merge(share::routes())
         .merge(meter::routes())

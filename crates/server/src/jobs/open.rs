@@ -130,6 +130,14 @@ impl OpenJob {
         &self.id
     }
 
+    /// A file kept with it; none where there is no such file.
+    ///
+    /// # Errors
+    /// When what is kept cannot be read.
+    pub fn attachment(&self, name: &str) -> Result<Option<Vec<u8>>, ApiError> {
+        Ok(self.store.attachment(&self.id, name)?.map(|(_, bytes)| bytes))
+    }
+
     /// What of it is damaged where it is kept.
     pub fn damage(&self) -> &Damage {
         &self.damage

@@ -3,18 +3,15 @@
 use super::pen::{Look, Pen, Wanted};
 use crate::drawing::key;
 use crate::drawing::labels::{self, Anchor, Label};
-use crate::drawing::measure::{CAP_HEIGHT, Face, LEAST_TEXT_MM};
+use crate::drawing::measure::{CAP_HEIGHT, Face};
+use crate::drawing::name::{self, SMALL, SMALL_SIZE};
 use crate::drawing::palette::{self, line_style};
 use crate::drawing::spot::{Frame, Spot};
-use crate::drawing::svg::{Align, Lettering, Paint};
+use crate::drawing::svg::Paint;
+use crate::drawing::symbols;
 use crate::tags::natural;
 use indexmap::IndexSet;
 use loamline_geometry::Point2;
-
-const NAME_SIZE: f64 = 2.7;
-pub(super) const SMALL_SIZE: f64 = LEAST_TEXT_MM;
-/// Mark in front of a text that is set small.
-const SMALL: char = '\u{2009}';
 
 impl Pen<'_, '_> {
     pub(super) fn run_tags(&mut self, ways: &[(String, &'static str, Vec<Spot>)]) {
@@ -92,6 +89,15 @@ impl Pen<'_, '_> {
         self.svg.close();
     }
 
+    /// Numbers of places, each beside its own.
+    pub(super) fn numbers(&mut self) {
+        for (place, number) in self.request.numbered {
+            let at = self.view.spot(*place);
+            self.svg.circle(at, 0.7, &Paint::fill(palette::WARNING).and_stroke(palette::SHEET, 0.2));
+            self.symbol(number, at, symbols::SMALL_RADIUS, palette::WARNING);
+        }
+    }
+
     /// Places and draws every label. Comes back with the tags drawn and those without room.
     pub(super) fn labels(&mut self) -> (Vec<String>, Vec<String>) {
         let wanted = std::mem::take(&mut self.wanted);
@@ -120,7 +126,7 @@ impl Pen<'_, '_> {
                 Look::Line(colour) => {
                     key::pill(&mut self.svg, placed.frame.centre(), &wanted.text, colour);
                 }
-                Look::Name(colour) => self.write_name(placed.frame, &wanted.text, colour),
+                Look::Name(colour) => name::write(&mut self.svg, placed.frame, &wanted.text, colour),
             }
         }
         self.svg.close();
@@ -130,17 +136,6 @@ impl Pen<'_, '_> {
         tags.sort_by(|a, b| natural(a, b));
         without.sort_by(|a, b| natural(a, b));
         (tags, without)
-    }
-
-    pub(super) fn write_name(&mut self, frame: Frame, text: &str, colour: &'static str) {
-        for (k, line) in text.lines().enumerate() {
-            let size = if k == 0 { name_size(text) } else { SMALL_SIZE };
-            let face = if k == 0 { Face::SemiBold } else { Face::Italic };
-            let base = frame.top + name_size(text) * CAP_HEIGHT + 0.5 + k as f64 * NAME_SIZE * 1.15;
-            let style =
-                Lettering { face, size_mm: size, colour, align: Align::Middle, halo: Some(palette::SHEET) };
-            self.svg.text(Spot::new(frame.centre().x, base), line, style);
-        }
     }
 
     /// Asks for a label at a symbol and keeps other labels off it.
@@ -159,12 +154,7 @@ impl Pen<'_, '_> {
 
     /// Asks for a name of an area or building.
     pub(super) fn name(&mut self, text: &str, colour: &'static str, anchor: Anchor) {
-        let lines = text.lines().count().max(1) as f64;
-        let first = text.lines().next().unwrap_or_default();
-        let widest = Face::SemiBold.width(first, NAME_SIZE);
-        let rest = text.lines().skip(1).map(|l| Face::Italic.width(l, SMALL_SIZE)).fold(0.0, f64::max);
-        let height = NAME_SIZE * CAP_HEIGHT + 1.0 + (lines - 1.0) * NAME_SIZE * 1.15;
-        let label = Label { width: widest.max(rest) + 0.8, height, anchor };
+        let label = name::label(text, anchor);
         self.wanted.push(Wanted { label, text: text.to_owned(), look: Look::Name(colour) });
     }
 
@@ -175,8 +165,4 @@ impl Pen<'_, '_> {
         // A leading mark of one line keeps the small size.
         self.wanted.push(Wanted { label, text: format!("{SMALL}{text}"), look: Look::Name(colour) });
     }
-}
-
-fn name_size(text: &str) -> f64 {
-    if text.starts_with(SMALL) { SMALL_SIZE } else { NAME_SIZE }
 }

@@ -17,11 +17,11 @@ use crate::drawing::key;
 use crate::drawing::labels::{self, Anchor, Occupied};
 use crate::drawing::legend::key_entries;
 use crate::drawing::measure::Face;
+use crate::drawing::name::SMALL_SIZE;
 use crate::drawing::palette::{self, line_style};
 use crate::drawing::spot::{Frame, Spot, View};
 use crate::drawing::svg::{Paint, Svg};
 use crate::drawing::symbols;
-use lettering::SMALL_SIZE;
 use loamline_geometry::{Point2, Polygon};
 use loamline_model::document::WallKind;
 use map_frame::{STRIP_GAP, map_frame};
@@ -95,6 +95,7 @@ pub fn draw(request: &PlanRequest<'_>) -> Plan {
         pen.line_tags();
         pen.parts();
     }
+    pen.numbers();
     let (tags, without_label) = pen.labels();
     pen.svg.close();
     let mut svg = pen.svg;

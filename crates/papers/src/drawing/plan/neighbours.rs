@@ -113,6 +113,7 @@ mod tests {
             field: None,
             only_line: None,
             parts: &[],
+            numbered: &[],
             key: true,
             title: "",
         }));

@@ -51,6 +51,8 @@ pub struct PlanRequest<'a> {
     /// Sheets that show parts of it at a finer scale: with any, this one shows where they lie and which way the lines
     /// run, and leaves the tags along the lines to them.
     pub parts: &'a [Sheet],
+    /// Places with a number each, on top of what stands there.
+    pub numbered: &'a [(Point2, String)],
     /// Whether the key is drawn.
     pub key: bool,
     /// What it is called.

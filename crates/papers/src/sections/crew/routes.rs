@@ -203,6 +203,7 @@ fn line_plan(
         field: None,
         only_line: Some(line),
         parts: &[],
+        numbered: &[],
         key: false,
         title,
     };
