@@ -38,6 +38,8 @@ impl Plain {
             text.clear();
         }
         d.about.notes.clear();
+        d.about.status = None;
+        (d.client.name, d.client.address, d.client.contacts) = Default::default();
         d.about.currency.clear();
         (d.about.allowance, d.about.rounding) = (None, None);
         Self { document: d, catalogue: unpriced(job.catalogue()) }
