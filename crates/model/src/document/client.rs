@@ -69,7 +69,10 @@ mod tests {
                     [client.contacts.c1]\nname = \"The gardener\"\nrole = \"garden\"\ntelephone = \"01 23\"\n";
         let document = read(text).unwrap();
         assert_eq!(document.about.status, Some(super::JobStatus::BeingBuilt));
-        assert_eq!((document.client.name.as_str(), document.client.address.as_str()), ("The owners", "1 Lane"));
+        assert_eq!(
+            (document.client.name.as_str(), document.client.address.as_str()),
+            ("The owners", "1 Lane")
+        );
         assert_eq!(document.client.contacts["c1"].telephone, "01 23");
         assert!(!document.client.is_unknown());
     }

@@ -54,7 +54,8 @@ mod tests {
 
     /// An entry as the program tells it, as a file has it: what is not stated left out, pairs over frequency as a table.
     fn as_typed(told: &Value) -> Value {
-        let is_pair = |v: &Value| v.as_array().is_some_and(|p| p.len() == 2 && p.iter().all(Value::is_number));
+        let is_pair =
+            |v: &Value| v.as_array().is_some_and(|p| p.len() == 2 && p.iter().all(Value::is_number));
         match told {
             Value::Object(o) => {
                 let stated = o.iter().filter(|(_, v)| !v.is_null());
@@ -97,7 +98,10 @@ mod tests {
                     [conduits.c-32]\ndescription = \"32 mm\"\ninside_diameter = \"25 mm\"\nprice_per_m = 2\n";
         let entry = json!({ "description": "32 mm, bendable", "inside_diameter": "25 mm", "price_per_m": 2 });
         let changed = with_entry(text, "conduits", "c-32", Some(&entry)).unwrap();
-        assert!(changed.starts_with("# From the maker's sheet\n[conduits.c-25]\ndescription = \"25 mm\" # thin\n"));
+        assert!(
+            changed
+                .starts_with("# From the maker's sheet\n[conduits.c-25]\ndescription = \"25 mm\" # thin\n")
+        );
         assert!(changed.contains("32 mm, bendable"), "{changed}");
         assert_eq!(entries(&changed), [("conduits".to_owned(), vec!["c-25".to_owned(), "c-32".to_owned()])]);
         let less = with_entry(&changed, "conduits", "c-32", None).unwrap();
