@@ -192,7 +192,23 @@ export interface Visit {
   /** Neither is in what was taken along by an earlier version. */
   levels?: Record<string, MeasuredLevel>;
   meters?: Record<string, Meter>;
+  photos?: Record<string, Photo>;
   notes: string;
+}
+/** A photo, of a thing or of a place. */
+export interface Photo {
+  file: string;
+  at: string | null;
+  /** Not in what was taken along by an earlier version. */
+  position?: Point | null;
+  notes: string;
+}
+/** Somebody to speak to on the client's side. */
+export interface Contact {
+  name: string;
+  role: string;
+  telephone: string;
+  mail: string;
 }
 export interface Underlay {
   image: string;
@@ -202,7 +218,15 @@ export interface Underlay {
 }
 
 export interface JobDocument {
-  job: { name: string; reference: string; summary: string; date: string; currency: string; notes: string };
+  job: {
+    name: string;
+    status?: string | null;
+    reference: string;
+    summary: string;
+    date: string;
+    currency: string;
+    notes: string;
+  };
   brief: {
     supply: string;
     budget: string | number | null;
@@ -231,6 +255,7 @@ export interface JobDocument {
       frost_depth: number | null;
     };
   };
+  client: { name: string; address: string; contacts: Record<string, Contact> };
   work: { crew: number; hours: number; daylight: string | null; first_day: string };
   surfaces: Record<string, Surface>;
   walls: Record<string, Wall>;
@@ -253,7 +278,7 @@ export interface JobDocument {
 }
 
 /** Every table of things with an id. */
-export type Table = Exclude<keyof JobDocument, 'job' | 'brief' | 'site' | 'work'>;
+export type Table = Exclude<keyof JobDocument, 'job' | 'client' | 'brief' | 'site' | 'work'>;
 
 /** A thing on the plan or in a list: where it stands in the document. */
 export interface Thing {
