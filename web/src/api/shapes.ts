@@ -21,8 +21,9 @@ export type StubLengthView = Omit<Schemas['StubLengthAnswer'], 'edit'> & { edit:
 /** The gain structure, and that of one channel. */
 export type SourcesView = Omit<Schemas['SourcesAnswer'], 'findings'> & { findings: Finding[] };
 export type GainView = Schemas['GainStructure'];
-export type FirmView = Schemas['FirmView'];
-export type FirmText = Schemas['FirmText'];
+/** What the firm puts on its papers: everything is told, what is not sent is empty. */
+export type FirmText = Required<Schemas['FirmText']>;
+export type FirmView = Omit<Schemas['FirmView'], 'profile'> & { profile: FirmText };
 export type OwnFileView = Schemas['OwnFileView'];
 export type PaperView = Schemas['PaperView'];
 export type PapersView = Schemas['PapersView'];
