@@ -17,6 +17,19 @@ interface Model {
 const catalogue = async (job: string) =>
   (await world.read<{ loudspeakers: Record<string, Model> }>(`/jobs/${job}/catalogue`)).loudspeakers;
 
+/** Somebody else makes a loudspeaker one of another model. */
+async function become(job: string, tag: string, model: string) {
+  const { revision } = await world.read<{ revision: number }>(`/jobs/${job}`);
+  const patch = [{ op: 'replace', path: `/loudspeakers/${tag}/model`, value: model }];
+  const edit = { edit_id: crypto.randomUUID(), base_revision: revision, patch, who: 'Bea', note: 'Another model' };
+  const response = await fetch(`${world.base}/api/jobs/${job}/edits`, {
+    method: 'POST',
+    headers: { 'content-type': 'application/json' },
+    body: JSON.stringify(edit),
+  });
+  expect(response.status, await response.text()).toBe(200);
+}
+
 describe('the equipment', () => {
   it('is searched, and two models are compared by figures and curves', async () => {
     const job = await world.job('example');
@@ -71,26 +84,15 @@ describe('the equipment', () => {
     expect(Number(own.price)).toBe(123.4);
 
     // Something of the job becomes one of it: then it stays.
-    const view = await world.read<{ revision: number; document: { loudspeakers: Record<string, object> } }>(`/jobs/${job}`);
-    const tag = Object.keys(view.document.loudspeakers).find(
-      (l) => (view.document.loudspeakers[l] as { model: string }).model === id,
+    const { document } = await world.read<{ document: { loudspeakers: Record<string, { model: string }> } }>(
+      `/jobs/${job}`,
     );
-    if (tag) {
-      await fetch(`${world.base}/api/jobs/${job}/edits`, {
-        method: 'POST',
-        headers: { 'content-type': 'application/json' },
-        body: JSON.stringify({
-          edit_id: crypto.randomUUID(),
-          base_revision: view.revision,
-          patch: [{ op: 'replace', path: `/loudspeakers/${tag}/model`, value: 'ours-1' }],
-          who: 'Bea',
-          note: 'Another model',
-        }),
-      });
-      await row.getByText(`Used: ${tag}`).waitFor();
-      expect(await row.getByRole('button', { name: 'Take out ours-1', exact: true }).isDisabled()).toBe(true);
-      await page.getByRole('button', { name: 'Undo: Another model' }).click();
-    }
+    const [tag, { model: was }] = Object.entries(document.loudspeakers)[0]!;
+    await become(job, tag, 'ours-1');
+    await row.getByText(`Used: ${tag}`).waitFor();
+    expect(await row.getByRole('button', { name: 'Take out ours-1', exact: true }).isDisabled()).toBe(true);
+    await become(job, tag, was);
+    await row.getByText(`Used: ${tag}`).waitFor({ state: 'detached' });
     await row.getByRole('button', { name: 'Take out ours-1', exact: true }).click();
     await row.waitFor({ state: 'detached' });
     expect(Object.keys(await catalogue(job))).toEqual(Object.keys(before));
@@ -121,10 +123,10 @@ describe('the firm', () => {
     await page.goto(`${world.base}/#/`);
     await page.getByRole('link', { name: 'The firm' }).click();
     await page.getByLabel('Name of the firm').fill('Example Gardens');
-    await page.getByLabel('Letterhead', { exact: false }).first().fill('1 Lane\n01 23');
+    await page.getByRole('textbox', { name: /^Letterhead/ }).fill('1 Lane\n01 23');
     await page.getByLabel('Margin on equipment and material').click();
-    await page.getByText('Kept.').waitFor();
-    await page.getByLabel('Logo', { exact: true }).setInputFiles({
+    await page.getByText('Kept.', { exact: true }).waitFor();
+    await page.getByLabel('Picture of the logo').setInputFiles({
       name: 'logo.png',
       mimeType: 'image/png',
       buffer: png(60, 20, (x) => x > 30),

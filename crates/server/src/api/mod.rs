@@ -21,6 +21,7 @@ pub mod proposed;
 mod queues;
 mod rules;
 mod share;
+mod small_plan;
 mod sound;
 mod sources;
 mod stubs;
@@ -60,6 +61,7 @@ pub fn routes() -> (axum::Router<App>, OpenApi) {
     let (router, mut api) = OpenApiRouter::with_openapi(Head::openapi())
         .merge(jobs::routes())
         .merge(templates::routes())
+        .merge(small_plan::routes())
         .merge(own_models::routes())
         .merge(folders::routes())
         .merge(sound::routes())
