@@ -1,6 +1,7 @@
 //! Jobs in use: read from the store once, edited in memory and store together, studied when somebody asks.
 
 mod folder;
+mod listing;
 mod mending;
 mod names;
 mod open;
@@ -19,32 +20,16 @@ pub use open::{Applied, CatalogueFiles, EditRequest, Event, OpenJob, Snapshot, U
 use crate::clock::now;
 use crate::error::ApiError;
 use crate::random::letters;
-use crate::store::{AttachmentRow, JobListing, JobRow, NewJob, Store};
+use crate::store::{AttachmentRow, JobRow, NewJob, Store};
+use listing::{as_listed, no_such_job};
 use loamline_limits::OPEN_JOBS;
-use loamline_model::{Choice as _, JobDocument, JobFile};
+use loamline_model::JobFile;
 use mending::Mended;
 use read::read;
 use reading_room::ReadingRoom;
 use slots::Slots;
 use std::sync::Arc;
 use std::time::Duration;
-
-/// What the list shows of a job that is as it is now, RFC 3339.
-fn as_listed<'a>(document: &'a JobDocument, at: &'a str) -> JobListing<'a> {
-    let about = &document.about;
-    JobListing {
-        name: &about.name,
-        summary: &about.summary,
-        at,
-        status: about.status.map_or("", |s| s.word()),
-        client: &document.client.name,
-    }
-}
-
-/// That there is no job of an id.
-fn no_such_job(id: &str) -> ApiError {
-    ApiError::not_found(format!("job \"{id}\""))
-}
 
 /// All jobs of a store.
 pub struct Jobs {

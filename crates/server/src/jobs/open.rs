@@ -4,11 +4,11 @@ mod own_catalogue;
 
 pub use own_catalogue::CatalogueFiles;
 
+use super::listing::{as_listed, no_such_job};
 use super::mending::Damage;
 use super::names;
 use super::spared::{in_visits, sparing_visits};
 use super::undo::UndoStacks;
-use super::{as_listed, no_such_job};
 use crate::clock::{is_date, now};
 use crate::error::{ApiError, Conflict, FieldProblem};
 use crate::error_code::ErrorCode;

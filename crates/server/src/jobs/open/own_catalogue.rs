@@ -3,9 +3,9 @@
 use super::{Event, OpenJob, Snapshot};
 use crate::clock::now;
 use crate::error::ApiError;
+use crate::jobs::listing::{as_listed, no_such_job};
 use crate::jobs::names::{line_of_text, person};
 use crate::jobs::read::read;
-use crate::jobs::{as_listed, no_such_job};
 use crate::random::letters;
 use crate::store::{Entry, Kind};
 use loamline_limits::NOTE_CHARACTERS;
