@@ -1,5 +1,6 @@
 /** Equipment and firm in the app: looked through, compared, entered, brought in, taken out; what stands on every paper. */
 import { afterAll, afterEach, beforeAll, describe, expect, it } from 'vitest';
+import { serious, tooLow, tooSmall, tooWide } from './looks';
 import { png } from './png';
 import { settled, World } from './world';
 
@@ -149,5 +150,15 @@ describe('the firm', () => {
     const [data] = await Promise.all([world.read<{ documents: { file: string }[] }>(`/jobs/${job}/papers`)]);
     expect(data.documents.length).toBeGreaterThan(5);
     expect(world.complaints).toEqual([]);
+  });
+
+  it.each([360, 1440])('can be read and hit, %d px wide', async (width) => {
+    const page = await world.person('Ada', { viewport: { width, height: 800 }, bypassCSP: true });
+    await page.goto(`${world.base}/#firm`);
+    await page.getByRole('heading', { name: 'Language of the papers' }).waitFor();
+    expect(await tooWide(page)).toEqual([]);
+    expect(await tooSmall(page, 12)).toEqual([]);
+    expect(await tooLow(page, 44)).toEqual([]);
+    expect(await serious(page)).toEqual([]);
   });
 });

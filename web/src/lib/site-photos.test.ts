@@ -33,7 +33,7 @@ describe('photos of the site', () => {
   it('are found by their pins', () => {
     const photos = sitePhotos(doc);
     expect(photoAt(photos, [4.8, 5.1], 0.5)?.id).toBe('b');
-    expect(photoAt(photos, [3, 3.5], 3)?.id).toBe('b');
+    expect(photoAt(photos, [3.5, 3.5], 3)?.id).toBe('b');
     expect(photoAt(photos, [30, 3], 3)).toBeNull();
     expect(photoPath(photos[0]!, 'notes')).toBe('/visits/V1/photos/b/notes');
   });
