@@ -113,6 +113,7 @@ mod papers {
     use super::{Firm, FirmText, LOGO};
     use crate::error::{ApiError, cannot};
     use loamline_papers::{FirmProfile, LabelStock, Logo, PackOptions, PapersError, Words};
+    use loamline_terms::capitalised;
 
     impl Firm {
         /// Makes papers the firm's.
@@ -145,8 +146,8 @@ mod papers {
             PapersError::Labels { reason } => {
                 ApiError::field(path, format!("No labels can be printed so: {reason}."))
             }
-            PapersError::Firm { reason } => ApiError::field(path, reason),
-            PapersError::Language { .. } => ApiError::field(path, e.to_string()),
+            PapersError::Firm { reason } => ApiError::field(path, format!("{}.", capitalised(&reason))),
+            PapersError::Language { .. } => ApiError::field(path, format!("{}.", capitalised(&e.to_string()))),
             e => cannot(e),
         }
     }
