@@ -147,7 +147,9 @@ mod papers {
                 ApiError::field(path, format!("No labels can be printed so: {reason}."))
             }
             PapersError::Firm { reason } => ApiError::field(path, format!("{}.", capitalised(&reason))),
-            PapersError::Language { .. } => ApiError::field(path, format!("{}.", capitalised(&e.to_string()))),
+            PapersError::Language { .. } => {
+                ApiError::field(path, format!("{}.", capitalised(&e.to_string())))
+            }
             e => cannot(e),
         }
     }

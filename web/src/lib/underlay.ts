@@ -82,7 +82,7 @@ export function squaredUp(pixels: Quad, places: Quad): Squared | null {
 
 /** A picture, four bytes for each pixel. */
 export interface Pixels extends Size {
-  data: Uint8ClampedArray;
+  data: { [at: number]: number; readonly length: number };
 }
 
 /** Draws some rows of the picture seen from above, each pixel between the four it lies among; what was not seen stays clear. */
