@@ -84,6 +84,62 @@ describe('the first map', () => {
   });
 });
 
+describe('a job of a client', () => {
+  it('has a status, a client and contacts, is found by them, and becomes a template without them', async () => {
+    const job = await world.job('example');
+    const page = await world.person('Ada');
+    await world.open(page, job, 'brief');
+    const card = page.getByRole('region', { name: 'The client' });
+    await card.getByLabel('Name', { exact: true }).fill('The owners of the quince');
+    await card.getByLabel('Address').fill('1 Upper Lane');
+    await card.getByLabel('Address').press('Tab');
+    await card.getByRole('button', { name: 'Contact', exact: true }).click();
+    await card.getByLabel('Telephone').fill('012 345');
+    await card.getByLabel('Telephone').press('Tab');
+    await settled(page);
+    interface Whose {
+      job: { name: string; status?: string };
+      client?: { name: string; address: string; contacts: Record<string, { telephone?: string }> };
+      loudspeakers: object;
+      visits?: object;
+    }
+    const read = async (id: string) => (await world.read<{ document: Whose }>(`/jobs/${id}`)).document;
+    await expect.poll(async () => Object.values((await read(job)).client?.contacts ?? {})[0]?.telephone).toBe('012 345');
+    const { client } = await read(job);
+    expect(client).toMatchObject({ name: 'The owners of the quince', address: '1 Upper Lane' });
+
+    for (const name of ['Sorrel Way', 'Thyme Way', 'Dill Way']) await world.job('empty', name);
+    await page.goto(`${world.base}/#/`);
+    const named = (await read(job)).job.name;
+    const row = page.getByRole('listitem').filter({ hasText: 'The owners of the quince' });
+    await row.getByLabel(`Status of ${named}`).selectOption('being built');
+    await expect.poll(async () => (await read(job)).job.status).toBe('being built');
+    await page.getByLabel('Status of the jobs shown').selectOption('being built');
+    await page.getByText('Sorrel Way').waitFor({ state: 'detached' });
+    await row.waitFor();
+    await page.getByLabel('Status of the jobs shown').selectOption('all');
+    await page.getByRole('searchbox').fill('owners quince');
+    await page.getByText('Sorrel Way').waitFor({ state: 'detached' });
+    await page.getByRole('searchbox').fill('');
+
+    await row.getByRole('button', { name: `Keep ${named} as a template` }).click();
+    await page.getByLabel('Name of the template').fill('Lawns with a terrace');
+    await page.getByRole('button', { name: 'Keep the template' }).click();
+    const template = page.getByRole('region', { name: 'Templates' });
+    await template.getByLabel('Name of the job that starts from Lawns with a terrace').fill('Mint Row');
+    await template.getByRole('button', { name: 'Start a job from it' }).click();
+    await page.getByRole('region', { name: 'The client' }).waitFor();
+    const started = /#\/([^/]+)\//.exec(page.url())![1]!;
+    const begun = await read(started);
+    expect(begun.job).toMatchObject({ name: 'Mint Row' });
+    expect(begun.job.status).toBeUndefined();
+    expect(begun.client).toBeUndefined();
+    expect(begun.visits).toBeUndefined();
+    expect(begun.loudspeakers).toEqual((await read(job)).loudspeakers);
+    expect(world.complaints).toEqual([]);
+  });
+});
+
 describe('the list of jobs', () => {
   it('is searched, shows each plan in small, and duplicates a job with all there is in it', async () => {
     const example = await world.job('example');

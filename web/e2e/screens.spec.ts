@@ -27,11 +27,14 @@ const VIEWS: [page: string, opened?: { tab?: string; button?: string | RegExp }]
   ['processing'],
   ['papers'],
   ['visits'],
+  ['equipment'],
+  ['equipment', { tab: 'Cable' }],
   ['brief', { button: 'History' }],
   ['brief', { button: 'Settings' }],
   // A working opened from a cell of a table, and from a figure.
   ['visits', { button: /^Why line A reads/ }],
   ['sound', { button: /^Why Mean level/ }],
+  ['equipment', { button: /^Make a model of your own of/ }],
 ];
 /** What an empty job has of it: no figure, so no working. */
 const viewsOf = (job: string) =>

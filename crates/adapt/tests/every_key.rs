@@ -218,7 +218,8 @@ const NOT_READ: [(&str, &str); 49] = [
 ];
 
 /// The same of keys that stand behind those above.
-const NOT_READ_EITHER: [(&str, &str); 27] = [
+const NOT_READ_EITHER: [(&str, &str); 28] = [
+    ("/client/*", "words for papers"),
     ("/work/*", "days for papers, and how many the bill counts"),
     ("/site/local/protection", "what equipment is held against by findings"),
     ("/site/local/coldest", "what equipment is held against by findings"),

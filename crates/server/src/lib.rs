@@ -10,6 +10,7 @@ mod clock;
 mod connections;
 mod error;
 mod error_code;
+mod firm;
 mod give_way;
 mod guard;
 mod jobs;
@@ -33,7 +34,8 @@ pub use jobs::{
 };
 pub use serve::{Ready, ServeError, ServeOptions, Shared, application, serve, store_in};
 pub use store::{
-    AttachmentRow, Device, Entry, JobListing, JobRow, Kind, SqliteStore, Store, StoreError, StoredJob,
+    AttachmentRow, Device, Entry, FirmFile, JobListing, JobRow, Kind, SqliteStore, Store, StoreError,
+    StoredJob,
 };
 
 /// OpenAPI of the interface, as JSON.

@@ -1,6 +1,7 @@
 //! Papers that were made, kept for whoever looks at them next.
 
 use crate::error::ApiError;
+use crate::firm::Firm;
 use crate::jobs::OpenJob;
 use loamline_limits::PAPERS_KEPT;
 use loamline_model::Units;
@@ -74,13 +75,15 @@ type Slot = Arc<Mutex<Option<Kept>>>;
 struct Kept {
     revision: u64,
     query: PapersQuery,
+    /// The firm they are of.
+    firm: String,
     papers: Arc<Vec<Paper>>,
     asked: Instant,
 }
 
 impl MadePapers {
-    /// The papers of a job as it now is, and its revision; made when they are not at hand. `at` is where telephones find
-    /// the app, for the codes on labels.
+    /// The papers of a job as it now is, in the firm's name, and its revision; made when they are not at hand. `at` is where
+    /// telephones find the app, for the codes on labels.
     ///
     /// # Errors
     /// When there is no such sheet, or they cannot be made.
@@ -89,18 +92,19 @@ impl MadePapers {
         job: &OpenJob,
         query: &PapersQuery,
         at: Option<&str>,
+        firm: &Firm,
     ) -> Result<(u64, Arc<Vec<Paper>>), ApiError> {
         let slot = self.slot(job.id());
         let mut kept = slot.lock().unwrap_or_else(PoisonError::into_inner);
-        let revision = job.now().revision;
-        if let Some(k) = kept.as_mut().filter(|k| k.revision == revision && k.query.sort() == query.sort()) {
+        let (revision, sum) = (job.now().revision, firm.sum());
+        let is_it = |k: &&mut Kept| k.revision == revision && k.query.sort() == query.sort() && k.firm == sum;
+        if let Some(k) = kept.as_mut().filter(is_it) {
             k.asked = Instant::now();
             return Ok((revision, Arc::clone(&k.papers)));
         }
-        let (revision, papers) = make(job, query, at)?;
-        let papers = Arc::new(papers);
-        *kept =
-            Some(Kept { revision, query: query.clone(), papers: Arc::clone(&papers), asked: Instant::now() });
+        let (revision, papers) = make(job, query, at, firm)?;
+        let (papers, query, asked) = (Arc::new(papers), query.clone(), Instant::now());
+        *kept = Some(Kept { revision, query, firm: sum, papers: Arc::clone(&papers), asked });
         Ok((revision, papers))
     }
 
@@ -131,11 +135,17 @@ impl MadePapers {
 }
 
 #[cfg(feature = "papers")]
-fn make(job: &OpenJob, query: &PapersQuery, at: Option<&str>) -> Result<(u64, Vec<Paper>), ApiError> {
+fn make(
+    job: &OpenJob,
+    query: &PapersQuery,
+    at: Option<&str>,
+    firm: &Firm,
+) -> Result<(u64, Vec<Paper>), ApiError> {
     use crate::error::{cannot, shown};
     use loamline_papers::{LabelStock, PackOptions, Paper as Sheet, PapersError, Results, pack};
     let mut options = PackOptions::usual().map_err(cannot)?;
     let now = job.now();
+    firm.put_on(&mut options)?;
     options.units = query.units.map_or_else(|| now.file.job().document().units(), Units::from);
     options.paper = match &query.paper {
         None => Sheet::usual(options.units),
@@ -156,7 +166,7 @@ fn make(job: &OpenJob, query: &PapersQuery, at: Option<&str>) -> Result<(u64, Ve
     options.labels = query.labels.as_deref().map(LabelStock::read).transpose().map_err(refused)?;
     options.app = at.map(|at| format!("{at}#tag/{}/", job.id()));
     options.photos = photos(job, now.study.job())?;
-    let files = pack(now.file.job(), &Results::of(&now.study), &options).map_err(refused)?;
+    let files = pack(now.file.job(), &Results::for_pack(&now.study, &options), &options).map_err(refused)?;
     Ok((now.revision, files.into_iter().map(|f| Paper { name: f.name, bytes: f.bytes }).collect()))
 }
 
@@ -179,7 +189,7 @@ fn photos(job: &OpenJob, now: &loamline_model::Job) -> Result<Vec<loamline_paper
 }
 
 #[cfg(not(feature = "papers"))]
-fn make(_: &OpenJob, _: &PapersQuery, _: Option<&str>) -> Result<(u64, Vec<Paper>), ApiError> {
+fn make(_: &OpenJob, _: &PapersQuery, _: Option<&str>, _: &Firm) -> Result<(u64, Vec<Paper>), ApiError> {
     Err(ApiError::new(
         axum::http::StatusCode::NOT_FOUND,
         crate::error_code::ErrorCode::NotBuilt,

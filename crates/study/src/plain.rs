@@ -38,6 +38,8 @@ impl Plain {
             text.clear();
         }
         d.about.notes.clear();
+        d.about.status = None;
+        (d.client.name, d.client.address, d.client.contacts) = Default::default();
         d.about.currency.clear();
         d.about.units = None;
         d.about.meter_hz.clear();

@@ -192,7 +192,23 @@ export interface Visit {
   /** Neither is in what was taken along by an earlier version. */
   levels?: Record<string, MeasuredLevel>;
   meters?: Record<string, Meter>;
+  photos?: Record<string, Photo>;
   notes: string;
+}
+/** A photo, of a thing or of a place. */
+export interface Photo {
+  file: string;
+  at: string | null;
+  /** Not in what was taken along by an earlier version. */
+  position?: Point | null;
+  notes: string;
+}
+/** Somebody to speak to on the client's side. */
+export interface Contact {
+  name: string;
+  role: string;
+  telephone: string;
+  mail: string;
 }
 export interface Underlay {
   image: string;
@@ -204,6 +220,7 @@ export interface Underlay {
 export interface JobDocument {
   job: {
     name: string;
+    status?: string | null;
     reference: string;
     summary: string;
     date: string;
@@ -243,6 +260,7 @@ export interface JobDocument {
     };
     locating: { number: string; made: string; from: string; until: string };
   };
+  client: { name: string; address: string; contacts: Record<string, Contact> };
   work: { crew: number; hours: number; daylight: string | null; first_day: string };
   surfaces: Record<string, Surface>;
   walls: Record<string, Wall>;
@@ -265,7 +283,7 @@ export interface JobDocument {
 }
 
 /** Every table of things with an id. */
-export type Table = Exclude<keyof JobDocument, 'job' | 'brief' | 'site' | 'work'>;
+export type Table = Exclude<keyof JobDocument, 'job' | 'client' | 'brief' | 'site' | 'work'>;
 
 /** A thing on the plan or in a list: where it stands in the document. */
 export interface Thing {

@@ -21,6 +21,10 @@ export type StubLengthView = Omit<Schemas['StubLengthAnswer'], 'edit'> & { edit:
 /** The gain structure, and that of one channel. */
 export type SourcesView = Omit<Schemas['SourcesAnswer'], 'findings'> & { findings: Finding[] };
 export type GainView = Schemas['GainStructure'];
+/** What the firm puts on its papers: everything is told, what is not sent is empty. */
+export type FirmText = Required<Schemas['FirmText']>;
+export type FirmView = Omit<Schemas['FirmView'], 'profile'> & { profile: FirmText };
+export type OwnFileView = Schemas['OwnFileView'];
 export type PaperView = Schemas['PaperView'];
 export type PapersView = Schemas['PapersView'];
 export type QueuesView = Schemas['QueuesView'];
@@ -38,6 +42,8 @@ export interface Catalogue {
   loudspeakers: Record<string, Equipment & { kind: string; mount: string }>;
   amplifiers: Record<string, Equipment>;
   cables: Record<string, Equipment>;
+  connectors?: Record<string, Equipment>;
+  conduits?: Record<string, Equipment>;
 }
 export interface Equipment {
   description: string;

@@ -280,6 +280,7 @@ export const FLOOR: FormField[] = [
 
 export const ABOUT: FormField[] = [
   { field: 'name', label: 'Name of the job' },
+  { field: 'status', label: 'Status' },
   { field: 'reference', label: 'Reference' },
   { field: 'date', label: 'Date' },
   { field: 'units', label: 'Units' },
@@ -288,6 +289,20 @@ export const ABOUT: FormField[] = [
   { field: 'tax', label: 'Tax' },
   { field: 'summary', label: 'Summary', wide: true },
   { field: 'notes', label: 'Notes for the crew', wide: true },
+];
+
+/** Whom the job is for. */
+export const CLIENT: FormField[] = [
+  { field: 'name', label: 'Name' },
+  { field: 'address', label: 'Address', wide: true },
+];
+
+/** Somebody to speak to. */
+export const CONTACT: FormField[] = [
+  { field: 'name', label: 'Name' },
+  { field: 'role', label: 'What they are there' },
+  { field: 'telephone', label: 'Telephone' },
+  { field: 'mail', label: 'Mail' },
 ];
 
 /** How an amplifier was left. */

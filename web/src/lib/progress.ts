@@ -1,11 +1,11 @@
 /** How far a job has come, page by page: what the guide and the dots beside the pages show. */
 import type { JobDocument } from '../api/document';
 import type { Finding } from '../api/shapes';
-import type { Page } from '../state/route.svelte';
+import type { WorkPage } from '../state/route.svelte';
 
 const any = (table: object) => Object.keys(table).length > 0;
 
-export function progressOf(doc: JobDocument, findings: Finding[]): Record<Page, boolean> {
+export function progressOf(doc: JobDocument, findings: Finding[]): Record<WorkPage, boolean> {
   const speakers = Object.values(doc.loudspeakers);
   const errors = findings.some((f) => f.severity === 'error');
   const wired =

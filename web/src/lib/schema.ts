@@ -25,10 +25,10 @@ interface Raw {
   prefixItems?: Raw[];
 }
 
-const definitions = schema.$defs as unknown as Record<
-  string,
-  { properties: Record<string, Raw>; required?: string[] }
->;
+/** Types of a schema, by name. */
+export type Definitions = Record<string, { properties: Record<string, Raw>; required?: string[] }>;
+
+const definitions = schema.$defs as unknown as Definitions;
 
 /** Type of the things in a table. */
 export const TYPE_OF: Record<string, string> = {
@@ -70,7 +70,10 @@ export const fieldsOf = (type: string): string[] =>
     ['quantity', 'text', 'choice', 'flag', 'whole', 'wholes'].includes(fieldSpec(type, key).kind),
   );
 
-export function fieldSpec(type: string, key: string): FieldSpec {
+export const fieldSpec = (type: string, key: string): FieldSpec => specIn(definitions, type, key);
+
+/** The same of a field of another schema. */
+export function specIn(definitions: Definitions, type: string, key: string): FieldSpec {
   const of = definitions[type];
   const raw = of?.properties[key];
   if (!raw) throw new Error(`the schema has no ${type}.${key}`);

@@ -143,7 +143,9 @@ export class Drawing {
   move(at: Point, doc: JobDocument, within_m: number): boolean {
     const held = this.#held;
     if (!held) return false;
-    const place = snap(at, within_m, snapWays(doc, null), null, gridM(prefs.unit));
+    const place = this.tool?.exact
+      ? free(at)
+      : snap(at, within_m, snapWays(doc, null), null, gridM(prefs.unit));
     // A press that hardly moves is a click.
     if (!held.moved && distance(at, this.points[held.i]!) < within_m / 2) return true;
     held.moved = true;
@@ -171,6 +173,10 @@ export class Drawing {
   }
 
   hover(at: Point, doc: JobDocument, within_m: number) {
+    if (this.tool?.exact) {
+      this.cursor = free(at);
+      return;
+    }
     const outline = this.tool?.shape === 'outline';
     const own = this.points.length > 2 ? [{ way: [this.points[0]!], closed: false }] : [];
     // Round edges have no sides to be square with.

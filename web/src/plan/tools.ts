@@ -52,6 +52,8 @@ export interface Tool {
   kinds?: readonly string[];
   table: Table | 'site' | 'measure' | 'scale' | 'datum';
   shape: ShapeKind;
+  /** Whether points lie where they are pressed and nowhere near: pixels of a picture. */
+  exact?: boolean;
   /** Least number of points. */
   least: number;
   /** Stops by itself at this number. */

@@ -117,6 +117,8 @@ export class JobStore {
         this.connected = connected;
         this.map.connection(connected);
         if (connected) {
+          // What changed of the equipment while nobody could tell is asked for.
+          if (this.everConnected) void this.loadCatalogue();
           this.everConnected = true;
           void this.load();
         }
@@ -124,10 +126,16 @@ export class JobStore {
     });
     this.map = new LevelMap(this.#live, () => this.preview);
     void this.load();
-    void get<Catalogue>(jobPath(id, '/catalogue')).then(
-      (c) => (this.catalogue = c),
-      (e) => this.complain(words(e)),
-    );
+    void this.loadCatalogue();
+  }
+
+  /** Fetches the equipment the job draws on: at first, and whenever the job's own has changed. */
+  async loadCatalogue() {
+    try {
+      this.catalogue = await get<Catalogue>(jobPath(this.id, '/catalogue'));
+    } catch (e) {
+      this.complain(words(e));
+    }
   }
 
   #liveUrl() {
@@ -194,6 +202,8 @@ export class JobStore {
     switch (message.kind) {
       case 'edit':
         if (message.revision > this.revision) void this.load();
+        // An entry that changes nothing of the document stands for a change of the job's own equipment.
+        if (!message.patch.length) void this.loadCatalogue();
         break;
       case 'figures':
         if (this.map.isOld(message.request)) break;

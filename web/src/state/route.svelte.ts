@@ -1,7 +1,14 @@
 /** Where the person is: the job and the page, kept in the address after `#`. */
 
+/** The pages in the order of the work. */
 export const PAGES = ['brief', 'site', 'sound', 'cable', 'processing', 'papers', 'visits'] as const;
-export type Page = (typeof PAGES)[number];
+/** Pages beside them: opened from where they are of use. */
+const BESIDE = ['equipment'] as const;
+export type WorkPage = (typeof PAGES)[number];
+export type Page = WorkPage | (typeof BESIDE)[number];
+
+/** The address of what is the same for every job. */
+const FIRM = '#firm';
 
 export const TITLES: Record<Page, string> = {
   brief: 'Brief',
@@ -11,11 +18,14 @@ export const TITLES: Record<Page, string> = {
   processing: 'Processing',
   papers: 'Papers',
   visits: 'Visits',
+  equipment: 'Equipment',
 };
 
 class Route {
   job = $state<string | null>(null);
   page = $state<Page>('brief');
+  /** Whether it is the firm's page that is open. */
+  firm = $state(false);
 
   constructor() {
     this.read();
@@ -25,7 +35,8 @@ class Route {
   read() {
     const [, job, page] = location.hash.replace(/^#/, '').split('/');
     this.job = job ? decodeURIComponent(job) : null;
-    this.page = PAGES.find((p) => p === page) ?? 'brief';
+    this.page = [...PAGES, ...BESIDE].find((p) => p === page) ?? 'brief';
+    this.firm = location.hash === FIRM;
   }
 
   go(job: string | null, page: Page = 'brief') {

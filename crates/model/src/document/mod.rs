@@ -4,6 +4,7 @@
 //! [`JobDocument`] has the right shape; a [`crate::Job`] has in addition passed every rule between its parts.
 
 mod brief;
+mod client;
 mod readings;
 mod site;
 mod sources;
@@ -12,6 +13,7 @@ mod tags;
 mod work;
 
 pub use brief::{Area, Brief, Floor, InStep, Listeners, Matching, Neighbour, Programme, Spectrum, Wishes};
+pub use client::{Client, Contact, JobStatus};
 pub use readings::{Done, KeptLine, MeasuredLevel, Meter, MeterKind, Photo, Reading, Visit, VisitKind, Work};
 pub use site::{
     Air, Building, LocalFigures, Locating, Mark, NoGo, Passage, Rack, Service, ServiceKind, Site, Sleeve,
@@ -38,6 +40,8 @@ record! {
         format: u32 = "format" => whole(1..=1).required(),
         /// What the job is, for the papers.
         about: About = "job" => nested::<About>().required(),
+        /// Whom the job is for.
+        client: Client = "client" => nested_or_empty::<Client>(),
         /// What the client wants and what limits it.
         brief: Brief = "brief" => nested_or_empty::<Brief>(),
         /// What is played, by programme id.
@@ -94,6 +98,8 @@ record! {
     About {
         /// Name of the job.
         name: String = "name" => text().required(),
+        /// How far it is; nothing is offered yet when absent.
+        status: Option<JobStatus> = "status" => word::<JobStatus>().optional(),
         /// The firm's reference for it.
         reference: String = "reference" => text().or(""),
         /// One or two sentences about the place and the wish.

@@ -4,11 +4,14 @@ use super::site::{Rack, Stub};
 use super::system::{Joint, Line, Loudspeaker};
 use crate::units::Quantity;
 use indexmap::IndexMap;
+use loamline_geometry::Point2;
 use loamline_terms::Shown;
 
 choice! {
     /// Why somebody came.
     VisitKind {
+        /// A first look, before anything is offered.
+        Survey = "survey",
         /// While the system was being built.
         Building = "building",
         /// At handover.
@@ -189,6 +192,8 @@ record! {
         file: String = "file" => text().required(),
         /// What it shows: a joint, loudspeaker, rack or stub.
         at: Option<String> = "at" => text().optional(),
+        /// The place it shows, or was taken from, in plan.
+        position: Option<Point2> = "position" => point().optional(),
         /// What there is to see.
         notes: String = "notes" => text().or(""),
     }

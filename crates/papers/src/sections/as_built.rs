@@ -1,7 +1,7 @@
 //! The sheet that stays in the rack: lines, readings, a QR code, and a log for whoever comes next.
 
 use super::commissioned::commissioned;
-use super::common::{Drawings, colour_of, common};
+use super::common::{Drawings, colour_of, common, place};
 use super::readings;
 use crate::drawing::square_code;
 use crate::material::Material;
@@ -9,6 +9,7 @@ use crate::tags::listed;
 use indexmap::IndexMap;
 use loamline_adapt::{LaidCable, LaidRun};
 use loamline_limits::SQUARE_CODE_LETTERS;
+use loamline_model::document::Photo;
 use loamline_model::{LineView, PlacedLoudspeaker};
 use serde_json::{Value, json};
 
@@ -39,20 +40,38 @@ pub fn as_built(m: &Material<'_>) -> (Value, Vec<String>) {
     data["meters"] = readings::meters(m).into();
     data["readings"] = readings::readings(m).into();
     data["taken"] = readings::taken(m).into();
+    let photos = photos(m);
+    let photo_rows = photos.len().div_ceil(2);
+    data["photos"] = photos.into();
     let lines: Vec<Value> = m.job.lines().flat_map(|line| line_rows(m, &line)).collect();
     let rows = lines.len();
     data["lines"] = lines.into();
     let amplifiers = m.job.document().amplifiers.keys();
     data["amplifiers"] =
         amplifiers.map(|a| json!({ "tag": a, "record": commissioned(m, a) })).collect::<Vec<_>>().into();
-    // A line takes the room of more than two readings.
-    let lines =
-        rows + m.results.judged.len().div_ceil(2) + ROWS_OF_AN_AMPLIFIER * m.job.document().amplifiers.len();
+    // A line takes the room of more than two readings, or photos.
+    let lines = rows
+        + photo_rows
+        + m.results.judged.len().div_ceil(2)
+        + ROWS_OF_AN_AMPLIFIER * m.job.document().amplifiers.len();
     let safety_first = lines <= MOST_LINES_BESIDE_SAFETY;
     let room = m.options.paper.size_mm().1 - BESIDE_LOG_MM - if safety_first { 0.0 } else { SAFETY_MM };
     data["safety_first"] = safety_first.into();
     data["log_rows"] = ((room / LOG_ROW_MM) as usize).into();
     (data, drawings.0)
+}
+
+/// Every photo, the oldest first: the day, what it shows or else its place in plan, its file, what there is to see.
+fn photos(m: &Material<'_>) -> Vec<Value> {
+    let visits = m.job.document().visits.values();
+    let mut all: Vec<(&str, &Photo)> =
+        visits.flat_map(|v| v.photos.values().map(move |p| (v.date.as_str(), p))).collect();
+    all.sort_by_key(|(date, _)| *date);
+    let row = |(date, photo): (&str, &Photo)| {
+        let at = photo.at.clone().or_else(|| photo.position.map(|at| place(m, at)));
+        json!({ "date": date, "place": at.unwrap_or_default(), "file": photo.file, "notes": photo.notes })
+    };
+    all.into_iter().map(row).collect()
 }
 
 /// A line on the sheet: a row for each type of cable it has, with the metres that lie. A cable that carries several lines

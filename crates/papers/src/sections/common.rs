@@ -4,6 +4,7 @@ use crate::drawing::{INK, line_style};
 use crate::material::{self, Material, PackDrawing};
 use crate::measures;
 use loamline_geometry::Point2;
+use loamline_model::document::{Client, Contact};
 use loamline_model::{Job, Units};
 use serde_json::{Value, json};
 
@@ -77,7 +78,22 @@ pub fn common(m: &Material<'_>) -> Value {
             "notes": about.notes,
             "datum": m.job.document().site.datum,
         },
+        "client": addressee(&m.job.document().client),
+        "contacts": m.job.document().client.contacts.values().map(contact).collect::<Vec<_>>(),
     })
+}
+
+/// Whom a paper is for, in one line; none where nothing is said of the client.
+fn addressee(client: &Client) -> Option<String> {
+    let said = [client.name.as_str(), &client.address];
+    let said: Vec<&str> = said.into_iter().filter(|s| !s.is_empty()).collect();
+    (!said.is_empty()).then(|| said.join(", "))
+}
+
+/// Somebody to speak to, in one line: name, what they are, how they are reached.
+fn contact(who: &Contact) -> String {
+    let said = [&who.name, &who.role, &who.telephone, &who.mail];
+    said.into_iter().filter(|s| !s.is_empty()).map(String::as_str).collect::<Vec<_>>().join(" \u{b7} ")
 }
 
 /// Plan sheets for a template; drawing number `first` and on.

@@ -47,6 +47,12 @@ pub struct JobSummary {
     revision: u64,
     /// When it last changed, RFC 3339.
     changed_at: String,
+    /// How far it is, as the job has it; empty where it does not say.
+    status: String,
+    /// Name of the client; empty where the job does not say.
+    client: String,
+    /// Whether it is a template, which other jobs start from.
+    template: bool,
 }
 
 /// What a new job starts from.
@@ -57,6 +63,8 @@ pub enum Start {
     Empty,
     /// The shipped example.
     Example,
+    /// A template, or another job: all that is drawn and chosen in it, without its client and what was measured.
+    Template,
 }
 
 /// A new job.
@@ -68,6 +76,9 @@ pub struct NewJob {
     name: String,
     /// What it starts from.
     from: Start,
+    /// Id of the template, where it starts from one.
+    #[serde(default)]
+    template: Option<String>,
 }
 
 /// A job that has been made.
@@ -236,6 +247,9 @@ async fn list(State(app): State<App>) -> Result<Json<Vec<JobSummary>>, ApiError>
         summary: r.summary,
         revision: r.revision,
         changed_at: r.changed_at,
+        status: r.status,
+        client: r.client,
+        template: r.template,
     };
     Ok(Json(rows.into_iter().map(summary).collect()))
 }
@@ -247,12 +261,16 @@ async fn create(State(app): State<App>, Body(new): Body<NewJob>) -> Result<impl 
     let id = blocking(move || {
         let name = line_of_text("/name", &new.name, &JOB_NAME_CHARACTERS)
             .map_err(|p| ApiError::invalid(p.message.clone(), vec![p]))?;
-        let text = match new.from {
-            Start::Empty if name.is_empty() => {
+        let text = match (new.from, new.template) {
+            (Start::Empty | Start::Template, _) if name.is_empty() => {
                 return Err(ApiError::field("/name", "A job needs a name."));
             }
-            Start::Empty => starter(&name),
-            Start::Example => EXAMPLE.to_owned(),
+            (Start::Empty, _) => starter(&name),
+            (Start::Example, _) => EXAMPLE.to_owned(),
+            (Start::Template, Some(template)) => return app.jobs.made_from(&template, &name, false),
+            (Start::Template, None) => {
+                return Err(ApiError::field("/template", "Which template it starts from is missing."));
+            }
         };
         let id = app.jobs.create(&text, &[], &[])?;
         Ok(id)

@@ -7,11 +7,13 @@ mod attachments;
 mod bass;
 mod changes;
 pub mod extract;
+mod firm;
 mod folders;
 mod jobs;
 mod lines;
 mod meter;
 mod meter_why;
+mod own_models;
 mod papers;
 mod perspective;
 mod processing;
@@ -20,9 +22,11 @@ pub mod proposed;
 mod queues;
 mod rules;
 mod share;
+mod small_plan;
 mod sound;
 mod sources;
 mod stubs;
+mod templates;
 mod visits;
 mod why;
 
@@ -48,6 +52,7 @@ use utoipa_axum::router::OpenApiRouter;
     (name = "Devices", description = "Phones on the same network"),
     (name = "Visits", description = "Readings of lines, and what a phone takes along"),
     (name = "Attachments", description = "Plans and photos kept with a job"),
+    (name = "Firm", description = "What the papers of all jobs have in common, and the prices they are reckoned with"),
     (name = "Queues", description = "What is being worked at, and who waits"),
 ))]
 struct Head;
@@ -56,6 +61,9 @@ struct Head;
 pub fn routes() -> (axum::Router<App>, OpenApi) {
     let (router, mut api) = OpenApiRouter::with_openapi(Head::openapi())
         .merge(jobs::routes())
+        .merge(templates::routes())
+        .merge(small_plan::routes())
+        .merge(own_models::routes())
         .merge(folders::routes())
         .merge(sound::routes())
         .merge(bass::routes())
@@ -75,6 +83,7 @@ pub fn routes() -> (axum::Router<App>, OpenApi) {
         .merge(queues::routes())
         .layer(DefaultBodyLimit::max(BODY_BYTES.most()))
         .merge(folders::import_routes())
+        .merge(firm::routes())
         .merge(attachments::routes())
         .split_for_parts();
     let mut info = Info::new("loamline", env!("CARGO_PKG_VERSION"));

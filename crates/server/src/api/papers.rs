@@ -6,12 +6,14 @@ use super::queues::ticket_of;
 use crate::app::App;
 use crate::background::Work;
 use crate::error::{ApiError, ErrorBody};
+use crate::firm::Firm;
 use crate::made_papers::{Paper, PapersQuery};
 use axum::Json;
 use axum::extract::State;
 use axum::http::header::{CONTENT_DISPOSITION, CONTENT_TYPE};
 use axum::response::IntoResponse;
 use serde::Serialize;
+use std::sync::Arc;
 use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
@@ -82,9 +84,9 @@ async fn list(
     In(id): In<String>,
     Asked(query): Asked<PapersQuery>,
 ) -> Result<Json<PapersView>, ApiError> {
-    let (made, at) = (app.papers.clone(), shared_at(&app));
+    let (made, at, jobs) = (app.papers.clone(), shared_at(&app), Arc::clone(&app.jobs));
     app.results_named(Work::Papers, ticket(&query), id, move |job| {
-        let (revision, papers) = made.of(job, &query, at.as_deref())?;
+        let (revision, papers) = made.of(job, &query, at.as_deref(), &Firm::of(jobs.store())?)?;
         let view = |p: &Paper| PaperView {
             file: p.name.clone(),
             title: title(&p.name),
@@ -127,9 +129,9 @@ async fn paper(
     name: String,
     query: PapersQuery,
 ) -> Result<impl IntoResponse, ApiError> {
-    let (made, at) = (app.papers.clone(), shared_at(&app));
+    let (made, at, jobs) = (app.papers.clone(), shared_at(&app), Arc::clone(&app.jobs));
     app.results_named(Work::Papers, ticket(&query), id, move |job| {
-        let (_, papers) = made.of(job, &query, at.as_deref())?;
+        let (_, papers) = made.of(job, &query, at.as_deref(), &Firm::of(jobs.store())?)?;
         let paper = papers.iter().find(|p| p.name == name);
         let paper = paper.ok_or_else(|| ApiError::not_found(format!("paper \"{name}\"")))?;
         Ok(([(CONTENT_TYPE, media_type(&paper.name))], paper.bytes.clone()))
@@ -147,9 +149,9 @@ async fn all(
     In(id): In<String>,
     Asked(query): Asked<PapersQuery>,
 ) -> Result<impl IntoResponse, ApiError> {
-    let (made, at) = (app.papers.clone(), shared_at(&app));
+    let (made, at, jobs) = (app.papers.clone(), shared_at(&app), Arc::clone(&app.jobs));
     let zipped = app.results_named(Work::Papers, ticket(&query), id, move |job| {
-        let (_, papers) = made.of(job, &query, at.as_deref())?;
+        let (_, papers) = made.of(job, &query, at.as_deref(), &Firm::of(jobs.store())?)?;
         let files = papers.iter().map(|p| (p.name.as_str(), p.bytes.as_slice()));
         Ok((file_name(&job.now().file.job().document().about.name), crate::jobs::zipped(files)?))
     });

@@ -3,8 +3,9 @@
 use super::extract::{Body, In};
 use super::proposed::ProposalAnswer;
 use crate::app::App;
-use crate::background::Work;
+use crate::background::{Work, blocking};
 use crate::error::{ApiError, ErrorBody};
+use crate::firm::Firm;
 use crate::jobs::{Event, OpenJob};
 use crate::proposal_runs::ProposalRun;
 use crate::random::letters;
@@ -13,6 +14,7 @@ use axum::extract::State;
 use axum::http::StatusCode;
 use loamline_limits::{Leave, PROPOSAL_WORK_S};
 use loamline_propose::{OptionKind, Phase, ProposeError, ProposeOptions, ProposeProgress, propose};
+use loamline_quotation::PriceBook;
 use serde::{Deserialize, Serialize};
 use serde_json::json;
 use std::sync::{Arc, Mutex, PoisonError};
@@ -142,7 +144,7 @@ async fn start(
         wanted,
         work_s: asked.time_s,
         seed: asked.seed.unwrap_or(1),
-        ..ProposeOptions::default()
+        prices: firm_prices(&app).await?,
     };
     let job = app.job(id, |job| Ok(Arc::clone(job))).await?;
     let run = Arc::new(ProposalRun::new(letters(10)?, job.id()));
@@ -178,6 +180,12 @@ async fn start(
         }
     });
     Ok((StatusCode::ACCEPTED, Json(started)))
+}
+
+/// The firm's own prices, which the papers are reckoned with too.
+async fn firm_prices(app: &App) -> Result<PriceBook, ApiError> {
+    let jobs = Arc::clone(&app.jobs);
+    blocking(move || Firm::of(jobs.store())?.prices()).await
 }
 
 /// How often it is looked whether somebody still wants a proposal.

@@ -1,6 +1,7 @@
 //! Jobs in use: read from the store once, edited in memory and store together, studied when somebody asks.
 
 mod folder;
+mod listing;
 mod mending;
 mod names;
 mod open;
@@ -8,17 +9,19 @@ mod read;
 mod reading_room;
 mod slots;
 mod spared;
+mod templates;
 mod undo;
 
 pub use folder::{Folder, export, import, media_type, zipped};
 pub use mending::Damage;
 pub use names::{attachment_name, line_of_text, person};
-pub use open::{Applied, EditRequest, Event, OpenJob, Snapshot, UndoRequest};
+pub use open::{Applied, CatalogueFiles, EditRequest, Event, OpenJob, Snapshot, UndoRequest};
 
 use crate::clock::now;
 use crate::error::ApiError;
 use crate::random::letters;
-use crate::store::{AttachmentRow, JobListing, JobRow, NewJob, Store};
+use crate::store::{AttachmentRow, JobRow, NewJob, Store};
+use listing::{as_listed, no_such_job};
 use loamline_limits::OPEN_JOBS;
 use loamline_model::JobFile;
 use mending::Mended;
@@ -87,10 +90,21 @@ impl Jobs {
         catalogue: &[(String, String)],
         attachments: &[(AttachmentRow, Vec<u8>)],
     ) -> Result<String, ApiError> {
-        let id = letters(12)?;
-        let about = &file.job().document().about;
-        let listing = JobListing { name: &about.name, summary: &about.summary, at: &now() };
-        self.store.create(&id, &NewJob { text, catalogue, attachments, listing })?;
+        self.keep_as(file, text, catalogue, attachments, false)
+    }
+
+    /// The same, as a template or not.
+    fn keep_as(
+        &self,
+        file: &JobFile,
+        text: &str,
+        catalogue: &[(String, String)],
+        attachments: &[(AttachmentRow, Vec<u8>)],
+        template: bool,
+    ) -> Result<String, ApiError> {
+        let (id, at) = (letters(12)?, now());
+        let listing = as_listed(file.job().document(), &at);
+        self.store.create(&id, &NewJob { text, catalogue, attachments, listing, template })?;
         Ok(id)
     }
 
@@ -131,7 +145,7 @@ impl Jobs {
 
     /// A job as the store has it, put right where the log proves what it was; what is lost of it is told with it.
     fn read_in(&self, id: &str) -> Result<OpenJob, ApiError> {
-        let stored = self.store.job(id)?.ok_or_else(|| ApiError::not_found(format!("job \"{id}\"")))?;
+        let stored = self.store.job(id)?.ok_or_else(|| no_such_job(id))?;
         let texts = stored.catalogue.iter().map(|(_, text)| text.len());
         let _seat = self.reading.seat(stored.text.len() + texts.sum::<usize>());
         let (file, revision) = if mending::is_whole(&stored) {
@@ -163,7 +177,7 @@ impl Jobs {
     pub fn delete(&self, id: &str) -> Result<(), ApiError> {
         let gone = self.open.take_away(id, || -> Result<(), ApiError> {
             let was_there = self.store.delete(id)?;
-            if was_there { Ok(()) } else { Err(ApiError::not_found(format!("job \"{id}\""))) }
+            if was_there { Ok(()) } else { Err(no_such_job(id)) }
         })?;
         if let Some(job) = gone {
             job.tell(Event::Gone);

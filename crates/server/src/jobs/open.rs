@@ -1,5 +1,10 @@
 //! A job in use.
 
+mod own_catalogue;
+
+pub use own_catalogue::CatalogueFiles;
+
+use super::listing::{as_listed, no_such_job};
 use super::mending::Damage;
 use super::names;
 use super::spared::{in_visits, sparing_visits};
@@ -8,7 +13,7 @@ use crate::clock::{is_date, now};
 use crate::error::{ApiError, Conflict, FieldProblem};
 use crate::error_code::ErrorCode;
 use crate::random::letters;
-use crate::store::{Entry, JobListing, Kind, Store, StoreError};
+use crate::store::{Entry, Kind, Store, StoreError};
 use axum::http::StatusCode;
 use loamline_limits::{EVENTS_KEPT, NOTE_CHARACTERS};
 use loamline_model::{Edit, EditError, JobFile, Operation, Past, conflicting_place};
@@ -339,10 +344,9 @@ impl OpenJob {
             patch,
             inverse,
         };
-        let about = &file.job().document().about;
-        let listing = JobListing { name: &about.name, summary: &about.summary, at: &at };
+        let listing = as_listed(file.job().document(), &at);
         match self.store.append(&self.id, &entry, file.text(), listing) {
-            Err(StoreError::NoJob) => return Err(ApiError::not_found(format!("job \"{}\"", self.id))),
+            Err(StoreError::NoJob) => return Err(no_such_job(&self.id)),
             other => other?,
         }
         stacks.push(entry.revision, kind, &entry.patch);

@@ -149,6 +149,12 @@ pub struct JobRow {
     pub revision: u64,
     /// When it last changed, RFC 3339.
     pub changed_at: String,
+    /// How far it is, as the job has it; empty where it does not say.
+    pub status: String,
+    /// Name of the client; empty where the job does not say.
+    pub client: String,
+    /// Whether it is a template, which other jobs start from.
+    pub template: bool,
 }
 
 /// A job as it is kept.
@@ -179,6 +185,8 @@ pub struct NewJob<'a> {
     pub attachments: &'a [(AttachmentRow, Vec<u8>)],
     /// What the list shows of it.
     pub listing: JobListing<'a>,
+    /// Whether it is a template.
+    pub template: bool,
 }
 
 /// What the list of jobs shows of a job, kept beside its text.
@@ -190,6 +198,21 @@ pub struct JobListing<'a> {
     pub summary: &'a str,
     /// Now, RFC 3339.
     pub at: &'a str,
+    /// How far it is; empty where it does not say.
+    pub status: &'a str,
+    /// Name of the client; empty where it does not say.
+    pub client: &'a str,
+}
+
+/// A file of the firm: what all jobs' papers have in common.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct FirmFile {
+    /// Its name.
+    pub name: String,
+    /// Its contents.
+    pub bytes: Vec<u8>,
+    /// SHA-256 of its contents, hexadecimal.
+    pub sha256: String,
 }
 
 /// A file kept with a job.
@@ -262,6 +285,20 @@ pub trait Store: Send + Sync {
     /// [`StoreError::NoJob`] when it was taken away, [`StoreError::Behind`] unless the entry's revision follows the stored
     /// one; when the store cannot be written.
     fn append(&self, id: &str, entry: &Entry, text: &str, listing: JobListing<'_>) -> Result<(), StoreError>;
+
+    /// The same for an entry that puts other catalogue files of the job's own (name and text, in the order they are read) in
+    /// place of those there are: all of it or nothing.
+    ///
+    /// # Errors
+    /// As [`Store::append`].
+    fn append_with_catalogue(
+        &self,
+        id: &str,
+        entry: &Entry,
+        text: &str,
+        listing: JobListing<'_>,
+        catalogue: &[(String, String)],
+    ) -> Result<(), StoreError>;
 
     /// The entry of an edit id.
     ///
@@ -337,4 +374,22 @@ pub trait Store: Send + Sync {
     /// # Errors
     /// When the store cannot be written.
     fn forget(&self, device: &str) -> Result<bool, StoreError>;
+
+    /// The firm's files, by name.
+    ///
+    /// # Errors
+    /// When the store cannot be read; [`StoreError::Damaged`] where one is not what was written.
+    fn firm(&self) -> Result<Vec<FirmFile>, StoreError>;
+
+    /// Keeps a file of the firm, in place of one of the same name.
+    ///
+    /// # Errors
+    /// When the store cannot be written.
+    fn keep_of_firm(&self, file: &FirmFile) -> Result<(), StoreError>;
+
+    /// Takes a file of the firm away; whether there was one.
+    ///
+    /// # Errors
+    /// When the store cannot be written.
+    fn drop_of_firm(&self, name: &str) -> Result<bool, StoreError>;
 }

@@ -1,15 +1,17 @@
 //! Jobs in one SQLite file. Write-ahead log; every commit is flushed to the disk before it returns.
 
 mod entries;
+mod firm;
 mod opening;
 
 pub use opening::for_its_owner;
 
-use super::{AttachmentRow, Device, Entry, JobListing, JobRow, Kind, NewJob, Store, StoreError, StoredJob};
+use super::{
+    AttachmentRow, Device, Entry, FirmFile, JobListing, JobRow, NewJob, Store, StoreError, StoredJob,
+};
 use crate::random::{letters, sha256};
 use entries::{ENTRY, Raw, exact, words};
 use loamline_limits::{ATTACHMENTS, JOB_ROOM_BYTES};
-use loamline_model::Edit;
 use rusqlite::{Connection, OptionalExtension, Row, Transaction, TransactionBehavior, params};
 use std::path::Path;
 use std::sync::{Mutex, MutexGuard, PoisonError};
@@ -114,7 +116,8 @@ impl Store for SqliteStore {
     fn jobs(&self) -> Result<Vec<JobRow>, StoreError> {
         let c = self.with();
         let mut q = c.prepare_cached(
-            "SELECT id, name, summary, revision, changed_at FROM jobs ORDER BY changed_at DESC, id",
+            "SELECT id, name, summary, revision, changed_at, status, client, template FROM jobs
+             ORDER BY changed_at DESC, id",
         )?;
         let rows = q.query_map([], |r| {
             Ok(JobRow {
@@ -123,6 +126,9 @@ impl Store for SqliteStore {
                 summary: r.get(2)?,
                 revision: r.get(3)?,
                 changed_at: r.get(4)?,
+                status: r.get(5)?,
+                client: r.get(6)?,
+                template: r.get(7)?,
             })
         })?;
         Ok(rows.collect::<Result<_, _>>()?)
@@ -132,23 +138,21 @@ impl Store for SqliteStore {
         let mut c = self.with();
         let t = self.begin(&mut c)?;
         t.execute(
-            "INSERT INTO jobs (id, text, revision, name, summary, changed_at, sha256, made)
-             VALUES (?1, ?2, 0, ?3, ?4, ?5, ?6, ?2)",
+            "INSERT INTO jobs (id, text, revision, name, summary, changed_at, sha256, made, status, client, template)
+             VALUES (?1, ?2, 0, ?3, ?4, ?5, ?6, ?2, ?7, ?8, ?9)",
             params![
                 id,
                 new.text,
                 new.listing.name,
                 new.listing.summary,
                 new.listing.at,
-                sha256(new.text.as_bytes())
+                sha256(new.text.as_bytes()),
+                new.listing.status,
+                new.listing.client,
+                new.template
             ],
         )?;
-        for (place, (name, text)) in (0i64..).zip(new.catalogue) {
-            t.execute(
-                "INSERT INTO catalogue_files (job, place, name, text, sha256) VALUES (?1, ?2, ?3, ?4, ?5)",
-                params![id, place, name, text, sha256(text.as_bytes())],
-            )?;
-        }
+        put_catalogue(&t, id, new.catalogue)?;
         for (row, bytes) in new.attachments {
             self.keep(&t, id, row, bytes)?;
         }
@@ -205,47 +209,25 @@ impl Store for SqliteStore {
     }
 
     fn append(&self, id: &str, entry: &Entry, text: &str, listing: JobListing<'_>) -> Result<(), StoreError> {
-        if entry.kind == Kind::Unreadable {
-            return Err(StoreError::Damaged("an entry that cannot be read is not written again".into()));
-        }
-        let written = |e: &Edit| serde_json::to_string(e).map_err(|e| StoreError::Damaged(e.to_string()));
-        let (patch, inverse) = (written(&entry.patch)?, written(&entry.inverse)?);
         let mut c = self.with();
         let t = self.begin(&mut c)?;
-        let changed = t
-            .prepare_cached(
-                "UPDATE jobs SET text = ?3, revision = ?2, name = ?4, summary = ?5, changed_at = ?6, sha256 = ?7
-                 WHERE id = ?1 AND revision = ?2 - 1",
-            )?
-            .execute(params![
-                id,
-                entry.revision,
-                text,
-                listing.name,
-                listing.summary,
-                listing.at,
-                sha256(text.as_bytes())
-            ])?;
-        if changed == 0 {
-            let there = t.prepare_cached("SELECT 1 FROM jobs WHERE id = ?1")?.exists([id])?;
-            return Err(if there { StoreError::Behind } else { StoreError::NoJob });
-        }
-        t.prepare_cached(&format!(
-            "INSERT INTO edits (job, {ENTRY}) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11)"
-        ))?
-        .execute(params![
-            id,
-            entry.revision,
-            entry.edit_id,
-            entry.kind.word(),
-            entry.kind.of(),
-            entry.who,
-            entry.at,
-            entry.made_at,
-            entry.note,
-            patch,
-            inverse
-        ])?;
+        entries::add(&t, id, entry, text, listing)?;
+        Ok(t.commit()?)
+    }
+
+    fn append_with_catalogue(
+        &self,
+        id: &str,
+        entry: &Entry,
+        text: &str,
+        listing: JobListing<'_>,
+        catalogue: &[(String, String)],
+    ) -> Result<(), StoreError> {
+        let mut c = self.with();
+        let t = self.begin(&mut c)?;
+        entries::add(&t, id, entry, text, listing)?;
+        t.execute("DELETE FROM catalogue_files WHERE job = ?1", [id])?;
+        put_catalogue(&t, id, catalogue)?;
         Ok(t.commit()?)
     }
 
@@ -355,6 +337,35 @@ impl Store for SqliteStore {
     fn forget(&self, id: &str) -> Result<bool, StoreError> {
         Ok(self.with().execute("DELETE FROM devices WHERE id = ?1", [id])? > 0)
     }
+
+    fn firm(&self) -> Result<Vec<FirmFile>, StoreError> {
+        firm::files(&self.with())
+    }
+
+    fn keep_of_firm(&self, file: &FirmFile) -> Result<(), StoreError> {
+        let mut c = self.with();
+        let t = self.begin(&mut c)?;
+        firm::keep(&t, file)?;
+        Ok(t.commit()?)
+    }
+
+    fn drop_of_firm(&self, name: &str) -> Result<bool, StoreError> {
+        let mut c = self.with();
+        let t = self.begin(&mut c)?;
+        let gone = firm::take_away(&t, name)?;
+        t.commit()?;
+        Ok(gone)
+    }
+}
+
+fn put_catalogue(c: &Connection, id: &str, files: &[(String, String)]) -> Result<(), StoreError> {
+    for (place, (name, text)) in (0i64..).zip(files) {
+        c.execute(
+            "INSERT INTO catalogue_files (job, place, name, text, sha256) VALUES (?1, ?2, ?3, ?4, ?5)",
+            params![id, place, name, text, sha256(text.as_bytes())],
+        )?;
+    }
+    Ok(())
 }
 
 fn drop_unused_contents(c: &Connection) -> Result<(), StoreError> {

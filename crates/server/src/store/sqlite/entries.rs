@@ -1,7 +1,8 @@
 //! The log of edits: read page by page, so that whoever walks a long one keeps nobody from the store, and what is damaged in
 //! it told apart from what is not.
 
-use crate::store::{Entry, Kind, StoreError};
+use crate::random::sha256;
+use crate::store::{Entry, JobListing, Kind, StoreError};
 use loamline_limits::{HISTORY_BYTES, LOG_PAGE_BYTES, LOG_PAGE_ENTRIES};
 use loamline_model::Edit;
 use rusqlite::types::ValueRef;
@@ -107,6 +108,58 @@ pub fn page_before(c: &Connection, job: &str, before: u64, limit: u32) -> Result
         page.push(row);
     }
     Ok(page)
+}
+
+/// Adds an entry to a job's log, with the text the job has after it.
+pub fn add(
+    c: &Connection,
+    id: &str,
+    entry: &Entry,
+    text: &str,
+    listing: JobListing<'_>,
+) -> Result<(), StoreError> {
+    if entry.kind == Kind::Unreadable {
+        return Err(StoreError::Damaged("an entry that cannot be read is not written again".into()));
+    }
+    let written = |e: &Edit| serde_json::to_string(e).map_err(|e| StoreError::Damaged(e.to_string()));
+    let (patch, inverse) = (written(&entry.patch)?, written(&entry.inverse)?);
+    let changed = c
+        .prepare_cached(
+            "UPDATE jobs SET text = ?3, revision = ?2, name = ?4, summary = ?5, changed_at = ?6, sha256 = ?7,
+             status = ?8, client = ?9 WHERE id = ?1 AND revision = ?2 - 1",
+        )?
+        .execute(params![
+            id,
+            entry.revision,
+            text,
+            listing.name,
+            listing.summary,
+            listing.at,
+            sha256(text.as_bytes()),
+            listing.status,
+            listing.client
+        ])?;
+    if changed == 0 {
+        let there = c.prepare_cached("SELECT 1 FROM jobs WHERE id = ?1")?.exists([id])?;
+        return Err(if there { StoreError::Behind } else { StoreError::NoJob });
+    }
+    c.prepare_cached(&format!(
+        "INSERT INTO edits (job, {ENTRY}) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11)"
+    ))?
+    .execute(params![
+        id,
+        entry.revision,
+        entry.edit_id,
+        entry.kind.word(),
+        entry.kind.of(),
+        entry.who,
+        entry.at,
+        entry.made_at,
+        entry.note,
+        patch,
+        inverse
+    ])?;
+    Ok(())
 }
 
 /// A text as it stands in the file, also where damage left something in it that is no UTF-8.

@@ -10,16 +10,17 @@ use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 /// Version of the tables, kept in the file.
-const TABLES_VERSION: i64 = 2;
+const TABLES_VERSION: i64 = 3;
 
 /// `made` is the text at revision 0: with the log it gives every later text again. `sha256` is that of the text beside it.
 const TABLES: &str = "
 CREATE TABLE jobs (
   id TEXT PRIMARY KEY, text TEXT NOT NULL, revision INTEGER NOT NULL,
   name TEXT NOT NULL, summary TEXT NOT NULL, changed_at TEXT NOT NULL,
-  sha256 TEXT NOT NULL DEFAULT '', made TEXT
+  sha256 TEXT NOT NULL DEFAULT '', made TEXT,
+  status TEXT NOT NULL DEFAULT '', client TEXT NOT NULL DEFAULT '', template INTEGER NOT NULL DEFAULT 0
 ) STRICT;
-CREATE INDEX jobs_listed ON jobs (changed_at DESC, id, name, summary, revision);
+CREATE INDEX jobs_listed ON jobs (changed_at DESC, id, name, summary, revision, status, client, template);
 CREATE TABLE catalogue_files (
   job TEXT NOT NULL REFERENCES jobs(id) ON DELETE CASCADE, place INTEGER NOT NULL,
   name TEXT NOT NULL, text TEXT NOT NULL, sha256 TEXT NOT NULL DEFAULT '', PRIMARY KEY (job, place)
@@ -40,6 +41,7 @@ CREATE TABLE devices (
   paired_at TEXT NOT NULL, seen_at TEXT NOT NULL
 ) STRICT;
 CREATE TABLE writer (one INTEGER PRIMARY KEY CHECK (one = 1), token TEXT NOT NULL) STRICT;
+CREATE TABLE firm_files (name TEXT PRIMARY KEY, bytes BLOB NOT NULL, sha256 TEXT NOT NULL) STRICT;
 ";
 
 /// From version 1: the list of jobs by an index of its own, checksums, the text a job began with, who writes.
@@ -50,6 +52,16 @@ ALTER TABLE catalogue_files ADD COLUMN sha256 TEXT NOT NULL DEFAULT '';
 CREATE INDEX jobs_listed ON jobs (changed_at DESC, id, name, summary, revision);
 CREATE TABLE writer (one INTEGER PRIMARY KEY CHECK (one = 1), token TEXT NOT NULL) STRICT;
 UPDATE jobs SET made = text WHERE revision = 0;
+";
+
+/// From version 2: what else the list of jobs shows, by the same index; the firm's files.
+const FROM_2: &str = "
+ALTER TABLE jobs ADD COLUMN status TEXT NOT NULL DEFAULT '';
+ALTER TABLE jobs ADD COLUMN client TEXT NOT NULL DEFAULT '';
+ALTER TABLE jobs ADD COLUMN template INTEGER NOT NULL DEFAULT 0;
+DROP INDEX jobs_listed;
+CREATE INDEX jobs_listed ON jobs (changed_at DESC, id, name, summary, revision, status, client, template);
+CREATE TABLE firm_files (name TEXT PRIMARY KEY, bytes BLOB NOT NULL, sha256 TEXT NOT NULL) STRICT;
 ";
 
 /// What every SQLite file begins with (the file format's own page, sqlite.org, section 1.2).
@@ -112,8 +124,11 @@ pub fn prepared(mut c: Connection) -> Result<Connection, StoreError> {
         if version == 0 {
             t.execute_batch(TABLES)?;
         } else {
-            t.execute_batch(FROM_1)?;
-            sum(&t)?;
+            if version == 1 {
+                t.execute_batch(FROM_1)?;
+                sum(&t)?;
+            }
+            t.execute_batch(FROM_2)?;
         }
         t.pragma_update(None, "user_version", TABLES_VERSION)?;
         t.commit()?;
