@@ -18,6 +18,7 @@ pub use catalogue::Catalogue;
 pub use document::JobDocument;
 pub use edit::{
     Edit, EditError, JobFile, Operation, Past, PatchError, SaveError, TakenOut, conflicting_place, conflicts,
+    place_built_upon,
 };
 #[cfg(feature = "schema")]
 pub use edit::{PatchOperation, PatchWord};

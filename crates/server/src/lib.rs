@@ -28,7 +28,7 @@ pub use background::background_work_under_way;
 pub use error::{ApiError, Conflict, ErrorBody, FieldProblem, Problem};
 pub use guard::Door;
 pub use jobs::{
-    Applied, Damage, EditRequest, Event, Folder, Jobs, OpenJob, Snapshot, UndoRequest,
+    Applied, Damage, EditRequest, Event, Folder, GoBack, Jobs, OpenJob, Snapshot, UndoRequest,
     export as export_folder, import as import_folder, zipped as zip_files,
 };
 pub use serve::{Ready, ServeError, ServeOptions, Shared, application, serve, store_in};

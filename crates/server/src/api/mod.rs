@@ -8,6 +8,7 @@ mod bass;
 mod changes;
 pub mod extract;
 mod folders;
+mod history;
 mod jobs;
 mod lines;
 mod meter;
@@ -55,6 +56,7 @@ struct Head;
 pub fn routes() -> (axum::Router<App>, OpenApi) {
     let (router, mut api) = OpenApiRouter::with_openapi(Head::openapi())
         .merge(jobs::routes())
+        .merge(history::routes())
         .merge(folders::routes())
         .merge(sound::routes())
         .merge(bass::routes())

@@ -1,6 +1,8 @@
 //! Jobs in use: read from the store once, edited in memory and store together, studied when somebody asks.
 
+mod called;
 mod folder;
+mod later;
 mod mending;
 mod names;
 mod open;
@@ -13,7 +15,7 @@ mod undo;
 pub use folder::{Folder, export, import, media_type, zipped};
 pub use mending::Damage;
 pub use names::{attachment_name, line_of_text, person};
-pub use open::{Applied, EditRequest, Event, OpenJob, Snapshot, UndoRequest};
+pub use open::{Applied, EditRequest, Event, GoBack, OpenJob, Snapshot, UndoRequest};
 
 use crate::clock::now;
 use crate::error::ApiError;
