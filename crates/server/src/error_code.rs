@@ -29,6 +29,8 @@ pub enum ErrorCode {
     KeptByVisit,
     /// Something that was done later needs what would be taken back.
     NeededLater,
+    /// The role of the device, or of whoever asks, does not allow it.
+    NotAllowed,
     /// This program was built without the part asked for.
     NotBuilt,
     /// There is no such thing.

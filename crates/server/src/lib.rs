@@ -3,6 +3,7 @@
 //! [`serve`] is the whole of it; [`application`] is the same without listening. [`openapi`] describes the interface.
 //! Edits reach the disk before they are acknowledged. Work that takes long runs off the threads that serve.
 
+mod access;
 mod api;
 mod app;
 mod background;
@@ -23,6 +24,7 @@ mod serve;
 mod share;
 mod store;
 mod web;
+mod without_prices;
 
 pub use background::background_work_under_way;
 pub use error::{ApiError, Conflict, ErrorBody, FieldProblem, Problem};
@@ -33,7 +35,8 @@ pub use jobs::{
 };
 pub use serve::{Ready, ServeError, ServeOptions, Shared, application, serve, store_in};
 pub use store::{
-    AttachmentRow, Device, Entry, JobListing, JobRow, Kind, SqliteStore, Store, StoreError, StoredJob,
+    Acceptance, AttachmentRow, ClientLink, DeletedJob, Device, Doing, Entry, JobListing, JobRow, Kind,
+    People, Role, SqliteStore, Store, StoreError, StoredJob, Token,
 };
 
 /// OpenAPI of the interface, as JSON.

@@ -214,8 +214,7 @@ async fn undoing_an_edit_that_a_reading_relies_on_keeps_the_reading_and_the_line
     let entered = json!([{ "op": "add", "path": at, "value": value }]);
     let (status, done) = b.ask("POST", &edits, edit(2, 1, entered)).await;
     assert_eq!(status, StatusCode::OK, "{done}");
-    let (status, done) =
-        b.ask("POST", &format!("/api/jobs/{id}/undo"), Some(json!({ "who": "Ann" }))).await;
+    let (status, done) = b.ask("POST", &format!("/api/jobs/{id}/undo"), Some(json!({ "who": "Ann" }))).await;
     assert_eq!(status, StatusCode::OK, "{done}");
     let (_, now) = b.ask("GET", &format!("/api/jobs/{id}"), None).await;
     assert!(now["document"]["lines"].get("Z").is_none());

@@ -1,7 +1,8 @@
 /** What an entry of the history changed, with the values before and after, in words. */
 import type { JobDocument } from '../api/document';
 import { called } from './called';
-import { ABOUT, BRIEF, formOf, WORK, type FormField } from './forms';
+import type { FormField } from '../ui/Fields.svelte';
+import { ABOUT, BRIEF, formOf, WORK } from './forms';
 import { parts, type Operation, type Patch } from './pointer';
 import { TYPE_OF } from './schema';
 

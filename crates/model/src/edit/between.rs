@@ -35,11 +35,9 @@ fn differ(at: &str, from: &Value, to: &Value, deeper: usize, operations: &mut Ve
                 let path = child(at, key);
                 match was.get(key) {
                     Some(old) => differ(&path, old, value, deeper - 1, operations),
-                    None => operations.push(Operation::Add {
-                        path,
-                        value: value.clone(),
-                        before: next.cloned(),
-                    }),
+                    None => {
+                        operations.push(Operation::Add { path, value: value.clone(), before: next.cloned() })
+                    }
                 }
                 next = Some(key);
             }

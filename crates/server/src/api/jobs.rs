@@ -1,15 +1,17 @@
 //! Jobs, edits, findings, catalogue.
 
 use super::extract::{Asked, Body, In};
+use crate::access::Asker;
 use crate::app::{App, Told};
 use crate::background::{Work, blocking};
 use crate::error::{ApiError, ErrorBody};
-use crate::jobs::{Applied, EditRequest, Jobs, OpenJob, Snapshot, line_of_text};
+use crate::error_code::ErrorCode;
+use crate::jobs::{Applied, EditRequest, Jobs, OpenJob, Snapshot, is_of_the_crew, line_of_text, person};
 use crate::store::Entry;
-use axum::Json;
 use axum::extract::State;
 use axum::http::StatusCode;
 use axum::response::IntoResponse;
+use axum::{Extension, Json};
 use loamline_limits::JOB_NAME_CHARACTERS;
 use loamline_model::{Catalogue, Edit};
 use loamline_study::Finding;
@@ -172,7 +174,7 @@ pub struct FindingsView {
 #[derive(Debug, Clone, Deserialize, IntoParams)]
 #[into_params(parameter_in = Query)]
 #[serde(deny_unknown_fields)]
-pub struct Asker {
+pub struct WhoAsks {
     /// Their name, as their edits have it: what can be undone is their own. Nobody's when absent.
     #[serde(default)]
     who: String,
@@ -233,14 +235,14 @@ pub fn open_example_first(jobs: &Jobs) -> Result<(), ApiError> {
 
 /// A job.
 #[utoipa::path(get, path = "/api/jobs/{id}", tag = "Jobs",
-    params(("id" = String, Path, description = "The job"), Asker),
+    params(("id" = String, Path, description = "The job"), WhoAsks),
     responses((status = 200, body = JobView), (status = "4XX", description = "Refused", body = ErrorBody)))]
 async fn job(
     State(app): State<App>,
     In(id): In<String>,
-    Asked(asker): Asked<Asker>,
+    Asked(asks): Asked<WhoAsks>,
 ) -> Result<Json<JobView>, ApiError> {
-    app.job(id, move |job| job_view(job, &asker.who).map(Json)).await
+    app.job(id, move |job| job_view(job, &asks.who).map(Json)).await
 }
 
 /// A job as it is sent to somebody.
@@ -263,11 +265,17 @@ pub fn job_view(job: &OpenJob, who: &str) -> Result<JobView, ApiError> {
     })
 }
 
-/// Takes a job away with everything kept with it.
-#[utoipa::path(delete, path = "/api/jobs/{id}", tag = "Jobs", params(("id" = String, Path, description = "The job")),
-    responses((status = 204, description = "Gone"), (status = "4XX", description = "Refused", body = ErrorBody)))]
-async fn delete(State(app): State<App>, In(id): In<String>) -> Result<StatusCode, ApiError> {
-    blocking(move || app.jobs.delete(&id)).await?;
+/// Deletes a job. It can be brought back for thirty days.
+#[utoipa::path(delete, path = "/api/jobs/{id}", tag = "Jobs",
+    params(("id" = String, Path, description = "The job"), WhoAsks),
+    responses((status = 204, description = "Deleted"), (status = "4XX", description = "Refused", body = ErrorBody)))]
+async fn delete(
+    State(app): State<App>,
+    In(id): In<String>,
+    Asked(asks): Asked<WhoAsks>,
+) -> Result<StatusCode, ApiError> {
+    let who = person("?who", &asks.who).map_err(|p| ApiError::invalid(p.message.clone(), vec![p]))?;
+    blocking(move || app.jobs.delete(&id, &who)).await?;
     Ok(StatusCode::NO_CONTENT)
 }
 
@@ -280,8 +288,13 @@ async fn delete(State(app): State<App>, In(id): In<String>) -> Result<StatusCode
 async fn edit(
     State(app): State<App>,
     In(id): In<String>,
+    Extension(asker): Extension<Asker>,
     Body(new): Body<NewEdit>,
 ) -> Result<Json<AppliedView>, ApiError> {
+    if !asker.may_design() && !is_of_the_crew(&new.patch) {
+        let why = "This device is let in for readings, ticks and photos alone; the rest of the job is changed in the office.";
+        return Err(ApiError::new(StatusCode::FORBIDDEN, ErrorCode::NotAllowed, why));
+    }
     let request = EditRequest {
         edit_id: new.edit_id,
         base_revision: new.base_revision,

@@ -6,6 +6,7 @@ mod at_place;
 mod attachments;
 mod bass;
 mod changes;
+mod deleted;
 pub mod extract;
 mod folders;
 mod history;
@@ -57,6 +58,7 @@ pub fn routes() -> (axum::Router<App>, OpenApi) {
     let (router, mut api) = OpenApiRouter::with_openapi(Head::openapi())
         .merge(jobs::routes())
         .merge(history::routes())
+        .merge(deleted::routes())
         .merge(folders::routes())
         .merge(sound::routes())
         .merge(bass::routes())
@@ -93,9 +95,48 @@ pub fn routes() -> (axum::Router<App>, OpenApi) {
         let api = described.clone();
         async move { Json(api) }
     });
+    let [described_at, in_folder, live_at] = UNDESCRIBED;
     let router = router
-        .route("/api/openapi.json", openapi)
-        .route("/api/jobs/{id}/papers/{folder}/{file}", axum::routing::get(papers::file_in_folder))
-        .route("/api/jobs/{id}/live", axum::routing::get(crate::live::live));
+        .route(described_at, openapi)
+        .route(in_folder, axum::routing::get(papers::file_in_folder))
+        .route(live_at, axum::routing::get(crate::live::live));
     (router, api)
+}
+
+/// Routes that are read and stand in no description: the description itself, files of papers in a folder, the live channel.
+const UNDESCRIBED: [&str; 3] =
+    ["/api/openapi.json", "/api/jobs/{id}/papers/{folder}/{file}", "/api/jobs/{id}/live"];
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::access::ROUTES;
+    use std::collections::BTreeSet;
+
+    /// The table of who may what and the routes there are, both ways.
+    #[test]
+    fn every_route_stands_in_the_table_of_who_may_what() {
+        let (_, api) = routes();
+        let description = serde_json::to_value(&api).unwrap();
+        let mut there: BTreeSet<(String, String)> =
+            UNDESCRIBED.iter().map(|path| ("GET".to_owned(), (*path).to_owned())).collect();
+        for (path, methods) in description["paths"].as_object().unwrap() {
+            let known = ["get", "put", "post", "delete", "patch", "head", "options", "trace"];
+            let has = methods.as_object().unwrap().keys().filter(|m| known.contains(&m.as_str()));
+            there.extend(has.map(|method| (method.to_uppercase(), path.clone())));
+        }
+        let listed: BTreeSet<(String, String)> =
+            ROUTES.iter().map(|(method, path, _)| ((*method).to_owned(), (*path).to_owned())).collect();
+        assert_eq!(
+            there.difference(&listed).collect::<Vec<_>>(),
+            Vec::<&(String, String)>::new(),
+            "not in the table"
+        );
+        assert_eq!(
+            listed.difference(&there).collect::<Vec<_>>(),
+            Vec::<&(String, String)>::new(),
+            "no such route"
+        );
+        assert!(there.len() > 40);
+    }
 }

@@ -6,7 +6,7 @@
 //! still take it out: that is an edit, not an undo.
 
 use loamline_model::{Edit, Operation};
-use loamline_terms::pointer::child;
+use loamline_terms::pointer::{child, keys};
 use serde_json::Value;
 use std::collections::BTreeSet;
 
@@ -21,6 +21,25 @@ pub(super) fn visits_only(edit: &Edit) -> bool {
         | Operation::Copy { path, .. } => in_visits(path),
         Operation::Move { from, path, .. } => in_visits(from) && in_visits(path),
         Operation::Test { .. } => true,
+    })
+}
+
+/// Whether an edit writes nothing but what a crew enters: readings, ticks and photos of visits, and how an amplifier was left. It
+/// looks at nothing else either: the answer would tell.
+pub fn is_of_the_crew(edit: &Edit) -> bool {
+    let entered = |path: &str| {
+        let parts: Vec<_> = keys(path).collect();
+        let parts: Vec<&str> = parts.iter().map(AsRef::as_ref).collect();
+        matches!(parts.as_slice(), ["visits", ..] | ["amplifiers", _, "commissioned", ..])
+    };
+    edit.operations.iter().all(|o| match o {
+        Operation::Add { path, .. }
+        | Operation::Remove { path }
+        | Operation::Replace { path, .. }
+        | Operation::Test { path, .. } => entered(path),
+        Operation::Move { from, path, .. } | Operation::Copy { from, path, .. } => {
+            entered(from) && entered(path)
+        }
     })
 }
 
@@ -179,5 +198,25 @@ mod tests {
             { "op": "add", "path": "/visits/v/lines/A", "value": {} }
         ]));
         assert_eq!(paths(&sparing_visits(again, &alone)), ["/visits/v/lines/A"]);
+    }
+
+    #[test]
+    fn a_crew_enters_and_changes_nothing_else() {
+        let at = |op: &str, path: &str| edit(json!([{ "op": op, "path": path, "value": 1 }]));
+        for (path, entered) in [
+            ("/visits/v/readings/r", true),
+            ("/visits", true),
+            ("/amplifiers/P1/commissioned/firmware", true),
+            ("/amplifiers/P1/commissioned", true),
+            ("/amplifiers/P1/model", false),
+            ("/visitors/v", false),
+            ("/loudspeakers/L1/tap", false),
+            ("", false),
+        ] {
+            assert_eq!(is_of_the_crew(&at("add", path)), entered, "{path}");
+            assert_eq!(is_of_the_crew(&at("test", path)), entered, "{path}");
+        }
+        let copied = edit(json!([{ "op": "copy", "from": "/brief/budget", "path": "/visits/v/notes" }]));
+        assert!(!is_of_the_crew(&copied));
     }
 }

@@ -2,10 +2,11 @@
 
 mod entries;
 mod opening;
+mod people;
 
 pub use opening::for_its_owner;
 
-use super::{AttachmentRow, Device, Entry, JobListing, JobRow, Kind, NewJob, Store, StoreError, StoredJob};
+use super::{AttachmentRow, Entry, JobListing, JobRow, Kind, NewJob, Store, StoreError, StoredJob};
 use crate::random::{letters, sha256};
 use entries::{ENTRY, Raw, exact, words};
 use loamline_limits::{ATTACHMENTS, JOB_ROOM_BYTES};
@@ -114,7 +115,8 @@ impl Store for SqliteStore {
     fn jobs(&self) -> Result<Vec<JobRow>, StoreError> {
         let c = self.with();
         let mut q = c.prepare_cached(
-            "SELECT id, name, summary, revision, changed_at FROM jobs ORDER BY changed_at DESC, id",
+            "SELECT id, name, summary, revision, changed_at FROM jobs
+             WHERE id NOT IN (SELECT job FROM deleted_jobs) ORDER BY changed_at DESC, id",
         )?;
         let rows = q.query_map([], |r| {
             Ok(JobRow {
@@ -158,7 +160,10 @@ impl Store for SqliteStore {
     fn job(&self, id: &str) -> Result<Option<StoredJob>, StoreError> {
         let c = self.with();
         let job = c
-            .prepare_cached("SELECT text, revision, sha256 FROM jobs WHERE id = ?1")?
+            .prepare_cached(
+                "SELECT text, revision, sha256 FROM jobs
+                 WHERE id = ?1 AND id NOT IN (SELECT job FROM deleted_jobs)",
+            )?
             .query_row([id], |r| Ok((words(r, 0)?, r.get(1)?, words(r, 2)?)))
             .optional()?;
         let Some((text, revision, sum)) = job else { return Ok(None) };
@@ -215,7 +220,7 @@ impl Store for SqliteStore {
         let changed = t
             .prepare_cached(
                 "UPDATE jobs SET text = ?3, revision = ?2, name = ?4, summary = ?5, changed_at = ?6, sha256 = ?7
-                 WHERE id = ?1 AND revision = ?2 - 1",
+                 WHERE id = ?1 AND revision = ?2 - 1 AND id NOT IN (SELECT job FROM deleted_jobs)",
             )?
             .execute(params![
                 id,
@@ -227,7 +232,11 @@ impl Store for SqliteStore {
                 sha256(text.as_bytes())
             ])?;
         if changed == 0 {
-            let there = t.prepare_cached("SELECT 1 FROM jobs WHERE id = ?1")?.exists([id])?;
+            let there = t
+                .prepare_cached(
+                    "SELECT 1 FROM jobs WHERE id = ?1 AND id NOT IN (SELECT job FROM deleted_jobs)",
+                )?
+                .exists([id])?;
             return Err(if there { StoreError::Behind } else { StoreError::NoJob });
         }
         t.prepare_cached(&format!(
@@ -323,38 +332,6 @@ impl Store for SqliteStore {
         t.commit()?;
         Ok(gone)
     }
-
-    fn pair(&self, d: &Device, token_hash: &str) -> Result<(), StoreError> {
-        self.with().execute(
-            "INSERT INTO devices (id, token_hash, name, paired_at, seen_at) VALUES (?1, ?2, ?3, ?4, ?5)",
-            params![d.id, token_hash, d.name, d.paired_at, d.seen_at],
-        )?;
-        Ok(())
-    }
-
-    fn device_of(&self, token_hash: &str, now: &str) -> Result<Option<Device>, StoreError> {
-        let c = self.with();
-        let found = c
-            .prepare_cached("SELECT id, name, paired_at, seen_at FROM devices WHERE token_hash = ?1")?
-            .query_row([token_hash], device)
-            .optional()?;
-        // Once a minute is often enough: a flush to the disk for every request would be felt.
-        if let Some(d) = found.as_ref().filter(|d| d.seen_at.get(..16) != now.get(..16)) {
-            c.execute("UPDATE devices SET seen_at = ?2 WHERE id = ?1", [d.id.as_str(), now])?;
-        }
-        Ok(found)
-    }
-
-    fn devices(&self) -> Result<Vec<Device>, StoreError> {
-        let c = self.with();
-        let mut q =
-            c.prepare_cached("SELECT id, name, paired_at, seen_at FROM devices ORDER BY seen_at DESC, id")?;
-        Ok(q.query_map([], device)?.collect::<Result<_, _>>()?)
-    }
-
-    fn forget(&self, id: &str) -> Result<bool, StoreError> {
-        Ok(self.with().execute("DELETE FROM devices WHERE id = ?1", [id])? > 0)
-    }
 }
 
 fn drop_unused_contents(c: &Connection) -> Result<(), StoreError> {
@@ -364,8 +341,4 @@ fn drop_unused_contents(c: &Connection) -> Result<(), StoreError> {
 
 fn attachment(r: &Row<'_>) -> Result<AttachmentRow, rusqlite::Error> {
     Ok(AttachmentRow { name: r.get(0)?, sha256: r.get(1)?, media_type: r.get(2)?, size: r.get(3)? })
-}
-
-fn device(r: &Row<'_>) -> Result<Device, rusqlite::Error> {
-    Ok(Device { id: r.get(0)?, name: r.get(1)?, paired_at: r.get(2)?, seen_at: r.get(3)? })
 }

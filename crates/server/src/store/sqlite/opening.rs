@@ -1,5 +1,6 @@
 //! Opening the file jobs are kept in: made whole or not at all, looked over before anybody writes, for its owner's eyes.
 
+use super::people;
 use crate::random::sha256;
 use crate::store::StoreError;
 use loamline_limits::STORE_BUSY_S;
@@ -10,7 +11,7 @@ use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 /// Version of the tables, kept in the file.
-const TABLES_VERSION: i64 = 2;
+const TABLES_VERSION: i64 = 3;
 
 /// `made` is the text at revision 0: with the log it gives every later text again. `sha256` is that of the text beside it.
 const TABLES: &str = "
@@ -111,10 +112,12 @@ pub fn prepared(mut c: Connection) -> Result<Connection, StoreError> {
         let t = c.transaction_with_behavior(TransactionBehavior::Immediate)?;
         if version == 0 {
             t.execute_batch(TABLES)?;
-        } else {
+        } else if version == 1 {
             t.execute_batch(FROM_1)?;
             sum(&t)?;
         }
+        // Version 3 came with people.
+        t.execute_batch(people::TABLES)?;
         t.pragma_update(None, "user_version", TABLES_VERSION)?;
         t.commit()?;
     }

@@ -106,11 +106,15 @@ impl Deed {
             }
             Self::Corner(y) => {
                 let place = "/neighbours/east/line".to_owned();
-                (json!({ "op": "add", "path": format!("{place}/-"), "value": [61, 21 + u32::from(*y)] }), place)
+                (
+                    json!({ "op": "add", "path": format!("{place}/-"), "value": [61, 21 + u32::from(*y)] }),
+                    place,
+                )
             }
-            Self::Name(n) => {
-                (json!({ "op": "replace", "path": "/job/name", "value": format!("Name {n}") }), "/job/name".into())
-            }
+            Self::Name(n) => (
+                json!({ "op": "replace", "path": "/job/name", "value": format!("Name {n}") }),
+                "/job/name".into(),
+            ),
             Self::Reading => {
                 let place = format!("/visits/V/readings/n{number}");
                 (json!({ "op": "add", "path": place, "value": { "line": "A", "dc": "4.2 ohm" } }), place)
@@ -271,9 +275,11 @@ proptest! {
 fn an_undo_that_cannot_be_says_who_did_what_to_which_thing() {
     let job = opened();
     let first = job.now().file.raw().clone();
-    let amplifier = json!([{ "op": "add", "path": "/amplifiers/P2", "value": { "model": "line-4x280", "rack": "R1" } }]);
+    let amplifier =
+        json!([{ "op": "add", "path": "/amplifiers/P2", "value": { "model": "line-4x280", "rack": "R1" } }]);
     edits(&job, "Ann", "Add amplifier P2", edit(amplifier)).unwrap();
-    let channel = json!([{ "op": "add", "path": "/channels/C2", "value": { "amplifier": "P2", "output": 1 } }]);
+    let channel =
+        json!([{ "op": "add", "path": "/channels/C2", "value": { "amplifier": "P2", "output": 1 } }]);
     edits(&job, "Ben", "Add channel C2", edit(channel)).unwrap();
     let refused = undoes(&job, "Ann").unwrap_err().problem;
     assert_eq!(refused.code, ErrorCode::NeededLater, "{}", refused.message);
@@ -287,7 +293,9 @@ fn an_undo_that_cannot_be_says_who_did_what_to_which_thing() {
     undoes(&job, "Ann").unwrap();
     assert_eq!(*job.now().file.raw(), first);
     // At the same place: the thing by its name.
-    let moved = |x: u32| edit(json!([{ "op": "replace", "path": "/neighbours/east/line", "value": [[x, 0], [x, 9]] }]));
+    let moved = |x: u32| {
+        edit(json!([{ "op": "replace", "path": "/neighbours/east/line", "value": [[x, 0], [x, 9]] }]))
+    };
     edits(&job, "Ann", "Move East", moved(70)).unwrap();
     edits(&job, "", "", moved(80)).unwrap();
     let told = undoes(&job, "Ann").unwrap_err().problem.message.clone();
