@@ -7,6 +7,7 @@ type Schemas = components['schemas'];
 export type JobSummary = Schemas['JobSummary'];
 export type ShareView = Schemas['SharingView'];
 export type DeviceView = Schemas['DeviceView'];
+export type DeletedView = Schemas['DeletedView'];
 export type JobView = Schemas['JobView'];
 export type HistoryEntry = Schemas['EntryView'];
 export type BassView = Schemas['BassAnswer'];
