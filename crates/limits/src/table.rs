@@ -521,6 +521,12 @@ bounds! {
     /// Seconds a deleted job is kept.
     DELETED_KEPT_S = 2_592_000 Seconds, "time a deleted job is kept", "thirty days: whoever misses it has time to look; after that its room is wanted",
         "the job was deleted {found} ago: after {most} it is gone for good";
+    /// Days a link for a client is good.
+    CLIENT_LINK_DAYS = 180 Count, "days a link for a client is good", "half a year is longer than an offer stands; what was forgotten shows nothing some day",
+        "the link would be good for {found} days, and at most {most} are given: make another when it has ended";
+    /// Links for clients of one job.
+    CLIENT_LINKS = 100 Count, "links for clients of one job", "each keeps what was accepted by it; a job has a handful of clients",
+        "the job has {found} links for clients, and at most {most} are kept";
     /// Wrong codes of one address in a minute.
     WRONG_CODES = 5 Count, "wrong codes for pairing from one address within a minute", "a code has 40 bits: five tries a minute find it in some hundred thousand years, and others pair meanwhile",
         "{found} wrong codes within a minute, and at most {most} are looked at: wait a minute, then type the code shown on the computer";

@@ -14,6 +14,7 @@ mod firm;
 mod label_stock;
 mod material;
 mod measures;
+mod offer;
 mod options;
 mod pack;
 mod pins;
@@ -31,8 +32,11 @@ pub use drawing::{LevelField, Paper, Scale};
 pub use error::{LanguageError, PapersError};
 pub use firm::{FirmProfile, Logo};
 pub use label_stock::LabelStock;
+pub use offer::{
+    Offer, OfferAmount, OfferArea, OfferDesign, OfferItem, OfferNeighbour, OfferOptions, OfferPlan, OfferRow,
+};
 pub use options::{PackOptions, Part};
-pub use pack::{PackFile, pack, pages};
+pub use pack::{PackFile, offer, pack, pages};
 pub use results::{
     AreaResult, ChannelResult, DrawResult, LimitResult, LineResult, LoudspeakerResult, MeterResult,
     NeighbourResult, RackResult, Results, StageResult,

@@ -7,6 +7,8 @@ mod access;
 mod api;
 mod app;
 mod background;
+#[cfg(feature = "papers")]
+mod client;
 mod clock;
 mod connections;
 mod error;

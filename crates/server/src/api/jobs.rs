@@ -180,6 +180,16 @@ pub struct WhoAsks {
     who: String,
 }
 
+impl WhoAsks {
+    /// Their name, as it may stand in a log.
+    ///
+    /// # Errors
+    /// What is wrong with it.
+    pub fn named(&self) -> Result<String, ApiError> {
+        person("?who", &self.who).map_err(|p| ApiError::invalid(p.message.clone(), vec![p]))
+    }
+}
+
 /// All jobs, the one changed last first.
 #[utoipa::path(get, path = "/api/jobs", tag = "Jobs",
     responses((status = 200, body = [JobSummary]), (status = "4XX", description = "Refused", body = ErrorBody)))]
@@ -274,7 +284,7 @@ async fn delete(
     In(id): In<String>,
     Asked(asks): Asked<WhoAsks>,
 ) -> Result<StatusCode, ApiError> {
-    let who = person("?who", &asks.who).map_err(|p| ApiError::invalid(p.message.clone(), vec![p]))?;
+    let who = asks.named()?;
     blocking(move || app.jobs.delete(&id, &who)).await?;
     Ok(StatusCode::NO_CONTENT)
 }

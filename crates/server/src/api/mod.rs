@@ -6,12 +6,17 @@ mod at_place;
 mod attachments;
 mod bass;
 mod changes;
+#[cfg(feature = "papers")]
+mod client_page;
+#[cfg(not(feature = "papers"))]
+mod client_unbuilt;
 mod deleted;
 pub mod extract;
 mod folders;
 mod history;
 mod jobs;
 mod lines;
+mod links;
 mod meter;
 mod meter_why;
 mod papers;
@@ -27,6 +32,9 @@ mod stubs;
 mod visits;
 mod why;
 
+#[cfg(not(feature = "papers"))]
+use client_unbuilt as client_page;
+
 pub use area_figures::AreaFigures;
 pub use jobs::open_example_first;
 pub use share::with_code;
@@ -34,6 +42,7 @@ pub use share::with_code;
 use crate::app::App;
 use axum::Json;
 use axum::extract::DefaultBodyLimit;
+use axum::routing::{get, post};
 use loamline_limits::BODY_BYTES;
 use utoipa::OpenApi as _;
 use utoipa::openapi::{Info, License, OpenApi};
@@ -59,6 +68,7 @@ pub fn routes() -> (axum::Router<App>, OpenApi) {
         .merge(jobs::routes())
         .merge(history::routes())
         .merge(deleted::routes())
+        .merge(links::routes())
         .merge(folders::routes())
         .merge(sound::routes())
         .merge(bass::routes())
@@ -91,21 +101,22 @@ pub fn routes() -> (axum::Router<App>, OpenApi) {
     info.license = Some(license);
     api.info = info;
     let described = api.clone();
-    let openapi = axum::routing::get(move || {
+    let openapi = get(move || {
         let api = described.clone();
         async move { Json(api) }
     });
-    let [described_at, in_folder, live_at] = UNDESCRIBED;
     let router = router
-        .route(described_at, openapi)
-        .route(in_folder, axum::routing::get(papers::file_in_folder))
-        .route(live_at, axum::routing::get(crate::live::live));
+        .route("/api/openapi.json", openapi)
+        .route("/api/jobs/{id}/papers/{folder}/{file}", get(papers::file_in_folder))
+        .route("/api/jobs/{id}/live", get(crate::live::live))
+        .route("/client/{secret}", get(client_page::client_page))
+        .route("/client/{secret}/plan.svg", get(client_page::client_plan))
+        .route("/client/{secret}/guide.pdf", get(client_page::client_guide))
+        .route("/client/{secret}/accept", post(client_page::client_accept))
+        .route("/client.css", get(client_page::client_style))
+        .route("/client.js", get(client_page::client_script));
     (router, api)
 }
-
-/// Routes that are read and stand in no description: the description itself, files of papers in a folder, the live channel.
-const UNDESCRIBED: [&str; 3] =
-    ["/api/openapi.json", "/api/jobs/{id}/papers/{folder}/{file}", "/api/jobs/{id}/live"];
 
 #[cfg(test)]
 mod tests {
@@ -113,13 +124,27 @@ mod tests {
     use crate::access::ROUTES;
     use std::collections::BTreeSet;
 
+    /// Routes that stand in no description: the description itself, files of papers in a folder, the live channel, and what a
+    /// client is shown. One that is missing here is in the table and not there: it answers nobody.
+    const UNDESCRIBED: [(&str, &str); 9] = [
+        ("GET", "/api/openapi.json"),
+        ("GET", "/api/jobs/{id}/papers/{folder}/{file}"),
+        ("GET", "/api/jobs/{id}/live"),
+        ("GET", "/client/{secret}"),
+        ("GET", "/client/{secret}/plan.svg"),
+        ("GET", "/client/{secret}/guide.pdf"),
+        ("POST", "/client/{secret}/accept"),
+        ("GET", "/client.css"),
+        ("GET", "/client.js"),
+    ];
+
     /// The table of who may what and the routes there are, both ways.
     #[test]
     fn every_route_stands_in_the_table_of_who_may_what() {
         let (_, api) = routes();
         let description = serde_json::to_value(&api).unwrap();
         let mut there: BTreeSet<(String, String)> =
-            UNDESCRIBED.iter().map(|path| ("GET".to_owned(), (*path).to_owned())).collect();
+            UNDESCRIBED.iter().map(|(method, path)| ((*method).to_owned(), (*path).to_owned())).collect();
         for (path, methods) in description["paths"].as_object().unwrap() {
             let known = ["get", "put", "post", "delete", "patch", "head", "options", "trace"];
             let has = methods.as_object().unwrap().keys().filter(|m| known.contains(&m.as_str()));
