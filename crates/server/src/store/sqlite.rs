@@ -3,6 +3,7 @@
 mod entries;
 mod opening;
 mod people;
+mod people_tables;
 
 pub use opening::for_its_owner;
 

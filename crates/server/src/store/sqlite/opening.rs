@@ -1,6 +1,6 @@
 //! Opening the file jobs are kept in: made whole or not at all, looked over before anybody writes, for its owner's eyes.
 
-use super::people;
+use super::people_tables::PEOPLE;
 use crate::random::sha256;
 use crate::store::StoreError;
 use loamline_limits::STORE_BUSY_S;
@@ -117,7 +117,7 @@ pub fn prepared(mut c: Connection) -> Result<Connection, StoreError> {
             sum(&t)?;
         }
         // Version 3 came with people.
-        t.execute_batch(people::TABLES)?;
+        t.execute_batch(PEOPLE)?;
         t.pragma_update(None, "user_version", TABLES_VERSION)?;
         t.commit()?;
     }
