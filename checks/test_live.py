@@ -132,9 +132,9 @@ def test_edits_reach_everybody_and_undoing_too(server):
             for socket in (one, two):
                 heard = await told(socket, "edit")
                 assert (heard["revision"], heard["who"], heard["patch"]) == (1, "Ann", edit["patch"])
-            await asyncio.to_thread(ask, server, f"/api/jobs/{job}/undo", {"who": "Bea"})
+            await asyncio.to_thread(ask, server, f"/api/jobs/{job}/undo", {"who": "Ann"})
             heard = await told(two, "edit")
-            assert (heard["revision"], heard["entry"], heard["who"]) == (2, "undo", "Bea")
+            assert (heard["revision"], heard["entry"], heard["who"]) == (2, "undo", "Ann")
 
     asyncio.run(run())
 

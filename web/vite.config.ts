@@ -16,7 +16,10 @@ export default defineConfig({
     modulePreload: { polyfill: false },
   },
   server: {
-    proxy: { '/api': { target: server, ws: true, changeOrigin: true, headers: { origin: server } } },
+    proxy: {
+      '/api': { target: server, ws: true, changeOrigin: true, headers: { origin: server } },
+      '/client': { target: server, changeOrigin: true, headers: { origin: server } },
+    },
   },
   test: { environment: 'happy-dom', include: ['src/**/*.test.ts'] },
 });

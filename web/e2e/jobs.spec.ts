@@ -49,6 +49,26 @@ describe('a job', () => {
   });
 });
 
+describe('a deleted job', () => {
+  it('leaves the list and is brought back whole', async () => {
+    const page = await world.person('Ada');
+    const job = await world.job('example');
+    const { name } = (await documentOf(job)).job;
+    await page.goto(`${world.base}/#/`);
+    const listed = page.locator(`a.open[href="#/${job}/brief"]`);
+    await listed.waitFor();
+    const card = page.getByRole('listitem').filter({ has: listed });
+    await card.getByRole('button', { name: `Delete ${name}` }).click();
+    await page.getByRole('dialog').getByRole('button', { name: 'Delete', exact: true }).click();
+    await listed.waitFor({ state: 'detached' });
+    await page.getByText(/^Deleted jobs \(/).click();
+    await page.getByRole('button', { name: `Bring back ${name}` }).first().click();
+    await listed.waitFor();
+    expect((await documentOf(job)).job.name).toBe(name);
+    expect(world.complaints).toEqual([]);
+  });
+});
+
 describe('the first map', () => {
   it('comes of one area, one house and a proposal in under a minute', async () => {
     const page = await world.person('Ada');

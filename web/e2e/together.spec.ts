@@ -44,7 +44,7 @@ describe('two browsers on one job', () => {
     // Ben does not hear of Ada's edit: his answers are held back until his own edit is under way.
     let let_go = () => {};
     const held = new Promise<void>((done) => (let_go = done));
-    await ben.route(`**/api/jobs/${job}`, async (route) => {
+    await ben.route((url) => url.pathname === `/api/jobs/${job}`, async (route) => {
       await held;
       await route.continue();
     });
@@ -149,6 +149,59 @@ describe('undo', () => {
       },
       [job, entered.length] as const,
     );
+    expect(world.complaints).toEqual([]);
+  });
+
+  it('is one\'s own: another\'s edit stays, and what it needs is told by name', async () => {
+    const job = await world.job('example');
+    const [ada, ben] = [await world.person('Ada'), await world.person('Ben')];
+    await world.open(ada, job, 'sound');
+    await world.open(ben, job, 'sound');
+    await dragTo(ada, [28.5, 22.6], [27, 22.4], 8);
+    await ada.getByRole('button', { name: 'Undo: Move L13' }).waitFor();
+    // Ben has done nothing, and has nothing to undo.
+    await ben.getByText('saved').waitFor();
+    await ben.getByRole('button', { name: 'Nothing to undo' }).waitFor();
+    await dragTo(ben, [10, 3.4], [11, 3]);
+    await ben.getByRole('button', { name: 'Undo: Move L7' }).waitFor();
+    // Ada's is not the newest edit, and the one undone all the same.
+    await ada.getByRole('button', { name: 'Undo: Move L13' }).click();
+    await ada.getByRole('button', { name: 'Redo: Move L13' }).waitFor();
+    const places = async () => (await world.read<Speakers>(`/jobs/${job}`)).document.loudspeakers;
+    expect((await places()).L13!.position).toEqual([28.5, 22.6]);
+    expect((await places()).L7!.position[0]).toBeGreaterThan(10.7);
+    // Moved by Ben meanwhile, it is not moved under his hands.
+    await ada.getByRole('button', { name: 'Redo: Move L13' }).click();
+    await ada.getByRole('button', { name: 'Undo: Move L13' }).waitFor();
+    await dragTo(ben, [27, 22.4], [26, 22.4], 8);
+    await ben.getByRole('button', { name: 'Undo: Move L13' }).waitFor();
+    const ben_put_it = (await places()).L13!.position;
+    await ada.getByRole('button', { name: 'Undo: Move L13' }).click();
+    await ada.getByText(/^Cannot undo "Move L13": Ben changed L13 later/).waitFor();
+    expect((await places()).L13!.position).toEqual(ben_put_it);
+  });
+
+  it('goes back to any point of the history, where both values stand', async () => {
+    const job = await world.job('example');
+    const page = await world.person('Ada');
+    await world.open(page, job, 'sound');
+    await dragTo(page, [28.5, 22.6], [27, 22.4], 8);
+    await page.getByRole('button', { name: 'Undo: Move L13' }).waitFor();
+    const places = async () => (await world.read<Speakers>(`/jobs/${job}`)).document.loudspeakers;
+    const first = (await places()).L13!.position;
+    await dragTo(page, [10, 3.4], [11, 3]);
+    await page.getByRole('button', { name: 'Undo: Move L7' }).waitFor();
+    const moved = (await places()).L7!.position;
+    await page.getByRole('button', { name: 'History' }).click();
+    const dialog = page.getByRole('dialog');
+    await dialog.getByText('What changed').first().click();
+    await dialog.getByText(`to ${moved.join(', ')}`).waitFor();
+    await dialog.getByRole('button', { name: 'Go back to 1' }).click();
+    await dialog.getByText('one later edit by Ada').waitFor();
+    await dialog.getByRole('button', { name: 'Go back', exact: true }).click();
+    await page.getByRole('button', { name: 'Undo: Go back to revision 1' }).waitFor();
+    expect((await places()).L13!.position).toEqual(first);
+    expect((await places()).L7!.position[0]).toBeLessThan(10.7);
     expect(world.complaints).toEqual([]);
   });
 

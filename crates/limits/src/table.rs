@@ -513,11 +513,29 @@ bounds! {
     STORE_BUSY_S = 5 Seconds, "time to wait for a store another program is writing to", "a write takes milliseconds; who holds it longer is a second server or a backup gone wrong",
         "after {found} of waiting for the store the request is refused; {most} are allowed";
     /// Seconds a pairing code is shown.
-    CODE_SHOWN_S = 600 Seconds, "time one pairing code is shown before the next", "whoever reads it has at least the rest of its time to type it in",
+    CODE_SHOWN_S = 300 Seconds, "time one pairing code is shown before the next", "whoever reads it has at least the rest of its time to type it in",
         "the code has been shown for {found}: after {most} another is shown";
     /// Seconds a pairing code lets a device in.
-    CODE_GOOD_S = 900 Seconds, "time a pairing code lets a device in after it was first shown", "a code left on a screen or a photo of one lets nobody in next day",
+    CODE_GOOD_S = 600 Seconds, "time a pairing code lets a device in after it was first shown", "a code left on a screen or a photo of one lets nobody in next day",
         "the code is {found} old: after {most} it lets nobody in";
+    /// Seconds a device's token lets it in.
+    TOKEN_GOOD_S = 5_184_000 Seconds, "time a device is let in without being seen", "sixty days: a phone that lay in a drawer for longer, or was lost, pairs again; one in use is given a new token long before",
+        "the device was not seen for {found}: after {most} it pairs again";
+    /// Seconds after which a device in use is given another token.
+    TOKEN_RENEWED_S = 86_400 Seconds, "age of a device's token at which it is given another", "a token that was copied off a phone is of no use a day later; more often would only be more writing",
+        "the token is {found} old: after {most} the next answer brings another";
+    /// Seconds an older token is good once the newer one was used.
+    TOKEN_OVERLAP_S = 60 Seconds, "time a device's older token is good once the newer one was used", "requests under way still carry the older one",
+        "the newer token was used {found} ago: after {most} the older one lets nobody in";
+    /// Seconds a deleted job is kept.
+    DELETED_KEPT_S = 2_592_000 Seconds, "time a deleted job is kept", "thirty days: whoever misses it has time to look; after that its room is wanted",
+        "the job was deleted {found} ago: after {most} it is gone for good";
+    /// Days a link for a client is good.
+    CLIENT_LINK_DAYS = 180 Count, "days a link for a client is good", "half a year is longer than an offer stands; what was forgotten shows nothing some day",
+        "the link would be good for {found} days, and at most {most} are given: make another when it has ended";
+    /// Links for clients of one job.
+    CLIENT_LINKS = 100 Count, "links for clients of one job", "each keeps what was accepted by it; a job has a handful of clients",
+        "the job has {found} links for clients, and at most {most} are kept";
     /// Wrong codes of one address in a minute.
     WRONG_CODES = 5 Count, "wrong codes for pairing from one address within a minute", "a code has 40 bits: five tries a minute find it in some hundred thousand years, and others pair meanwhile",
         "{found} wrong codes within a minute, and at most {most} are looked at: wait a minute, then type the code shown on the computer";
@@ -568,6 +586,10 @@ mod tests {
         );
         assert!(MADE_UP_CHARACTERS.number < TICKET_CHARACTERS.number.min(EDIT_ID_CHARACTERS.number));
         assert!(CODE_SHOWN_S.number < CODE_GOOD_S.number, "whoever reads a code has time to type it in");
+        assert!(
+            TOKEN_OVERLAP_S.number < TOKEN_RENEWED_S.number
+                && 10 * TOKEN_RENEWED_S.number < TOKEN_GOOD_S.number
+        );
         assert_eq!(SIGNAL_SAMPLES.number, RECORDING_SAMPLES.number);
         assert!(
             FOLDER_BYTES.number <= JOB_ROOM_BYTES.number,

@@ -18,7 +18,7 @@ pub use catalogue::Catalogue;
 pub use document::JobDocument;
 pub use edit::{
     Edit, EditError, JobFile, Operation, Past, PatchError, SaveError, TakenOut, conflicting_place, conflicts,
-    entries as catalogue_entries, with_entry,
+    entries as catalogue_entries, place_built_upon, with_entry,
 };
 #[cfg(feature = "schema")]
 pub use edit::{PatchOperation, PatchWord};

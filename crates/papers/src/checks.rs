@@ -378,6 +378,25 @@ fn a_cable_with_two_lines_is_cut_laid_and_joined_once() {
 }
 
 #[test]
+fn an_offer_says_on_a_screen_what_the_proposal_says_on_paper() {
+    for name in EXAMPLES {
+        let job = example(name);
+        let (results, options) = (Results::runs_of(&job), PackOptions::usual().unwrap());
+        let offer = crate::offer(&job, &results, &options).unwrap();
+        let m = Material::gather(&job, &results, &options).unwrap();
+        let d = job.document();
+        assert_eq!(offer.areas.len(), d.areas.len(), "{name}");
+        for (shown, (id, area)) in offer.areas.iter().zip(&d.areas) {
+            assert_eq!(&shown.name, if area.name.is_empty() { id } else { &area.name });
+            assert!(!shown.words.is_empty() && shown.target.ends_with("dBA"), "{shown:?}");
+        }
+        assert!(offer.plan_svg.starts_with("<svg") && offer.total.contains(&m.quotation.currency), "{name}");
+        assert_eq!(offer.groups.len(), m.quotation.groups.len(), "{name}");
+        assert!(!offer.equipment.is_empty() && !offer.tax_name.is_empty() && !offer.net.is_empty(), "{name}");
+    }
+}
+
+#[test]
 fn the_same_job_makes_the_same_papers() {
     let job = example("walled-courtyard");
     let (results, options) = (Results::runs_of(&job), PackOptions::usual().unwrap());

@@ -15,6 +15,7 @@ mod firm;
 mod label_stock;
 mod material;
 mod measures;
+mod offer;
 mod options;
 mod pack;
 mod picture;
@@ -34,8 +35,11 @@ pub use drawing::{LevelField, Paper, Scale, usual_bearing_deg};
 pub use error::{LanguageError, PapersError};
 pub use firm::{FirmProfile, Logo};
 pub use label_stock::LabelStock;
+pub use offer::{
+    Offer, OfferAmount, OfferArea, OfferDesign, OfferItem, OfferNeighbour, OfferOptions, OfferPlan, OfferRow,
+};
 pub use options::{PackOptions, Part};
-pub use pack::{PackFile, pack, pages};
+pub use pack::{PackFile, offer, pack, pages};
 pub use picture::{PictureError, PictureView, perspective, scale_top_db};
 pub use results::{
     AreaResult, ChannelResult, DrawResult, LimitResult, LineResult, LoudspeakerResult, MeterResult,

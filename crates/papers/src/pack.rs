@@ -2,6 +2,7 @@
 
 use crate::error::PapersError;
 use crate::material::Material;
+use crate::offer::Offer;
 use crate::options::{PackOptions, Part};
 use crate::results::Results;
 use crate::sections;
@@ -150,4 +151,15 @@ pub fn pages(
     let material = Material::gather(job, results, options)?;
     let Some(document) = DOCUMENTS.into_iter().find(|d| d.part == part) else { return Ok(Vec::new()) };
     document.fill(&material, |filling| filling.pages())
+}
+
+/// What the proposal says of a job, for a screen: finished texts, and the plan with the sound as SVG.
+///
+/// # Errors
+/// [`PapersError`] when a run does not fit on a spool, or a sum is too large.
+pub fn offer(job: &Job, results: &Results, options: &PackOptions) -> Result<Offer, PapersError> {
+    let material = Material::gather(job, results, options)?;
+    let (data, drawings) = sections::proposal(&material);
+    Offer::of(data, drawings)
+        .map_err(|e| PapersError::Template { template: "proposal.typ".to_owned(), reasons: e.to_string() })
 }

@@ -62,7 +62,7 @@ impl App {
             let let_go = move || {
                 app.papers.let_go(unused_for);
                 app.jobs.let_go(unused_for);
-                Ok(())
+                app.jobs.clear_away()
             };
             // Tried again next time.
             let _ = blocking(let_go).await;

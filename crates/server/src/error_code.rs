@@ -9,6 +9,8 @@ use utoipa::ToSchema;
 pub enum ErrorCode {
     /// What was sent cannot be read at all.
     BadRequest,
+    /// The job has changed since it was looked at.
+    Behind,
     /// Too many wait for the same kind of work; the answer says when to ask again.
     Busy,
     /// Two edits of the same thing: the answer says what met what.
@@ -25,6 +27,10 @@ pub enum ErrorCode {
     JobFull,
     /// A visit keeps what the undo would take away.
     KeptByVisit,
+    /// Something that was done later needs what would be taken back.
+    NeededLater,
+    /// The role of the device, or of whoever asks, does not allow it.
+    NotAllowed,
     /// This program was built without the part asked for.
     NotBuilt,
     /// There is no such thing.

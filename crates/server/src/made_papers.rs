@@ -32,6 +32,12 @@ pub struct PapersQuery {
 }
 
 impl PapersQuery {
+    /// Papers as they are made where nobody says how.
+    #[cfg(feature = "papers")]
+    pub fn usual() -> Self {
+        Self { paper: usual_paper(), units: UnitsWord::default(), labels: None, ticket: None }
+    }
+
     /// What papers differ by.
     fn sort(&self) -> (Option<&str>, Option<UnitsWord>, Option<&str>) {
         (self.paper.as_deref(), self.units, self.labels.as_deref())

@@ -1,11 +1,11 @@
 //! Listening, and stopping without losing anything.
 
+use crate::access::{here, only_who_may};
 use crate::api;
 use crate::app::App;
 use crate::background::Background;
 use crate::connections::{Bounded, Places, Room, impatient, in_time};
-use crate::error::{ApiError, shown};
-use crate::error_code::ErrorCode;
+use crate::error::ApiError;
 use crate::give_way::let_parallel_work_give_way;
 use crate::guard::{Door, guard};
 use crate::jobs::Jobs;
@@ -15,10 +15,9 @@ use crate::proposal_runs::ProposalRuns;
 use crate::queue::tell_waits;
 use crate::rounds::Rounds;
 use crate::share::{Authority, CertificateError, Pairing, Sharing, addresses, explanation, gate};
-use crate::store::{SqliteStore, StoreError, for_its_owner};
+use crate::store::{Role, SqliteStore, StoreError, for_its_owner};
 use crate::web;
 use axum::Router;
-use axum::http::{Method, StatusCode};
 use axum_server::Handle;
 use axum_server::accept::NoDelayAcceptor;
 use axum_server::tls_rustls::{RustlsAcceptor, RustlsConfig};
@@ -28,6 +27,7 @@ use std::net::{Ipv4Addr, SocketAddr, TcpListener};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::Duration;
+use tokio::sync::watch;
 
 /// How to serve.
 #[derive(Debug, Clone)]
@@ -116,7 +116,12 @@ impl From<ApiError> for ServeError {
 
 /// Everything the server answers, behind its guard.
 pub fn application(jobs: Arc<Jobs>, door: Door) -> Router {
-    guarded(routes(at_hand(jobs, None)), door)
+    guarded(at_this_computer(routes(at_hand(jobs, None))), door)
+}
+
+/// Whoever asks is at this computer.
+fn at_this_computer(router: Router) -> Router {
+    router.layer(axum::middleware::from_fn(here))
 }
 
 fn at_hand(jobs: Arc<Jobs>, sharing: Option<Arc<Sharing>>) -> App {
@@ -135,16 +140,10 @@ fn routes(app: App) -> Router {
     let (routes, _) = api::routes();
     routes
         .fallback(web::app)
-        .method_not_allowed_fallback(wrong_method)
         .with_state(app)
+        .layer(axum::middleware::from_fn(only_who_may))
         .layer(axum::middleware::from_fn(in_time))
         .layer(axum::middleware::from_fn(tell_waits))
-}
-
-/// What an address says to a method it does not have; which it has stands in `Allow`.
-async fn wrong_method(method: Method) -> ApiError {
-    let why = format!("{} does nothing here; the header Allow says what does.", shown(method.as_str()));
-    ApiError::new(StatusCode::METHOD_NOT_ALLOWED, ErrorCode::WrongMethod, why)
 }
 
 fn guarded(router: Router, door: Door) -> Router {
@@ -171,8 +170,9 @@ pub fn serve(options: &ServeOptions, ready: impl FnOnce(&Ready)) -> Result<(), S
     // Should that lock be taken away and a second server start, the first one is refused what it wants to write.
     let jobs = Arc::new(Jobs::new(Arc::new(store_in(&options.data)?.take_over()?)));
     let put_right = jobs.look_over()?;
+    jobs.clear_away()?;
     api::open_example_first(&jobs)?;
-    let here = listen(Ipv4Addr::LOCALHOST, options.port)?;
+    let own = listen(Ipv4Addr::LOCALHOST, options.port)?;
     let network = if options.share { Some(open_to_network(options)?) } else { None };
     let_parallel_work_give_way();
     let room = Room::asked_for();
@@ -194,13 +194,13 @@ pub fn serve(options: &ServeOptions, ready: impl FnOnce(&Ready)) -> Result<(), S
             n.serve(&app, &jobs, &handle, Places::network(room.network))?;
         }
         ready(&Ready {
-            address: format!("http://127.0.0.1:{}/", here.port),
+            address: format!("http://127.0.0.1:{}/", own.port),
             app_built: web::BUILT,
             shared: network.as_ref().map(Network::shared).transpose()?,
             put_right,
         });
-        let app = guarded(app, Door::loopback(here.port)).into_make_service();
-        let server = impatient(axum_server::from_tcp(here.listener).map_err(ServeError::Stopped)?);
+        let app = guarded(at_this_computer(app), Door::loopback(own.port)).into_make_service();
+        let server = impatient(axum_server::from_tcp(own.listener).map_err(ServeError::Stopped)?);
         // Without this a short message waits 40 ms for the answer to the one before it.
         let acceptor = Bounded::new(NoDelayAcceptor::new(), Places::here(room.here));
         server.acceptor(acceptor).handle(handle).serve(app).await.map_err(ServeError::Stopped)
@@ -251,6 +251,7 @@ fn open_to_network(options: &ServeOptions) -> Result<Network, ServeError> {
         authority,
         addresses: at("https", app.port),
         explained_at: at("http", explanation.port),
+        changed: watch::channel(()).0,
     };
     Ok(Network { app, explanation, config, sharing: Arc::new(sharing) })
 }
@@ -286,7 +287,7 @@ impl Network {
 
     fn shared(&self) -> Result<Shared, ServeError> {
         let s = &self.sharing;
-        let code = s.pairing.code().map_err(|e| ServeError::Example(e.to_string()))?;
+        let code = s.pairing.code(Role::Designer).map_err(|e| ServeError::Example(e.to_string()))?;
         let start_at = s.explained_at.first().map(|a| api::with_code(a, &code)).unwrap_or_default();
         Ok(Shared {
             addresses: s.addresses.clone(),

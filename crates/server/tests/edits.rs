@@ -116,7 +116,7 @@ async fn undo_and_redo_work_after_a_restart() {
         let (_, job) = b.ask("GET", &format!("/api/jobs/{id}"), None).await;
         job["document"]["loudspeakers"]["L1"]["position"].clone()
     };
-    let who = || Some(json!({ "who": "Bea" }));
+    let who = || Some(json!({ "who": "Ann" }));
     let b = open();
     assert_eq!(place(&b).await, json!([7.0, 3.0]));
     for _ in 0..2 {
@@ -125,8 +125,10 @@ async fn undo_and_redo_work_after_a_restart() {
     assert_eq!(place(&b).await, json!([5.0, 3.0]));
     drop(b);
     let b = open();
-    let (_, job) = b.ask("GET", &format!("/api/jobs/{id}"), None).await;
+    let (_, job) = b.ask("GET", &format!("/api/jobs/{id}?who=Ann"), None).await;
     assert_eq!((&job["undo"]["note"], &job["redo"]["note"]), (&json!("try"), &json!("try")));
+    let (_, job) = b.ask("GET", &format!("/api/jobs/{id}?who=Bea"), None).await;
+    assert_eq!((&job["undo"], &job["redo"]), (&Value::Null, &Value::Null), "nothing of it is Bea's");
     b.ask("POST", &format!("/api/jobs/{id}/redo"), who()).await;
     assert_eq!(place(&b).await, json!([6.0, 3.0]));
     for _ in 0..2 {
@@ -137,7 +139,9 @@ async fn undo_and_redo_work_after_a_restart() {
     let (status, refusal) = b.ask("POST", &format!("/api/jobs/{id}/undo"), who()).await;
     assert_eq!((status, &refusal["error"]["code"]), (StatusCode::CONFLICT, &json!("nothing_to_do")));
     let (_, history) = b.ask("GET", &format!("/api/jobs/{id}/history?limit=2"), None).await;
-    assert_eq!((&history[0]["kind"], &history[0]["who"]), (&json!("undo"), &json!("Bea")));
+    assert_eq!((&history[0]["kind"], &history[0]["who"]), (&json!("undo"), &json!("Ann")));
+    // The values before and after stand in it.
+    assert_eq!(history[0]["inverse"][0]["value"], json!([5.0, 3.0]));
 }
 
 fn reading(id: u32, base: u64, key: &str) -> Option<Value> {
@@ -168,7 +172,7 @@ async fn undo_in_the_office_leaves_what_was_entered_on_a_visit() {
         assert_eq!((status, &done["revision"]), (StatusCode::OK, &json!(n)), "{done}");
     }
     // The office undoes its own move; the phone's reading stays, and neither it nor the visit is the next to be undone.
-    let who = || Some(json!({ "who": "Office" }));
+    let who = || Some(json!({ "who": "Ann" }));
     let (status, done) = b.ask("POST", &format!("/api/jobs/{id}/undo"), who()).await;
     assert_eq!(status, StatusCode::OK, "{done}");
     let (_, now) = b.ask("GET", &format!("/api/jobs/{id}"), None).await;
@@ -210,8 +214,7 @@ async fn undoing_an_edit_that_a_reading_relies_on_keeps_the_reading_and_the_line
     let entered = json!([{ "op": "add", "path": at, "value": value }]);
     let (status, done) = b.ask("POST", &edits, edit(2, 1, entered)).await;
     assert_eq!(status, StatusCode::OK, "{done}");
-    let (status, done) =
-        b.ask("POST", &format!("/api/jobs/{id}/undo"), Some(json!({ "who": "Office" }))).await;
+    let (status, done) = b.ask("POST", &format!("/api/jobs/{id}/undo"), Some(json!({ "who": "Ann" }))).await;
     assert_eq!(status, StatusCode::OK, "{done}");
     let (_, now) = b.ask("GET", &format!("/api/jobs/{id}"), None).await;
     assert!(now["document"]["lines"].get("Z").is_none());

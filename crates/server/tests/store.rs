@@ -162,7 +162,7 @@ async fn a_revision_behind_its_log_is_carried_on() {
     let b = Browser::new(SqliteStore::open(&database(folder.path())).unwrap());
     let (status, answer) = rename(&b, &id, "edit-late-0123456789abcdef", 3, "Fourth").await;
     assert_eq!((status, answer["revision"].as_u64()), (StatusCode::OK, Some(4)), "{answer}");
-    let (_, job) = b.ask("GET", &format!("/api/jobs/{id}"), None).await;
+    let (_, job) = b.ask("GET", &format!("/api/jobs/{id}?who=Ann"), None).await;
     assert_eq!(job["name"], "Fourth");
     assert_eq!(job["undo"]["revision"], 4);
 }
@@ -179,8 +179,9 @@ async fn an_unreadable_entry_of_the_log_keeps_nobody_out_of_the_job() {
     let job = jobs.open(&id).unwrap();
     assert_eq!(job.now().file.text(), text);
     // The last edit can be undone; what came before the unreadable one cannot.
-    assert!(job.undo(loamline_server::UndoRequest::default()).is_ok());
-    assert!(job.undo(loamline_server::UndoRequest::default()).is_err());
+    let undo = || job.undo(loamline_server::UndoRequest { edit_id: None, who: "Ann".into() });
+    assert!(undo().is_ok());
+    assert!(undo().is_err());
 }
 
 /// What a browser is answered, with a refusal told where there is one.

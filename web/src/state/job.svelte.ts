@@ -162,7 +162,8 @@ export class JobStore {
     do {
       this.#again = false;
       try {
-        const view = await get<JobView>(jobPath(this.id));
+        // What can be undone is one's own.
+        const view = await get<JobView>(jobPath(this.id, `?who=${encodeURIComponent(prefs.who)}`));
         if (this.#closed) return;
         const news = view.revision !== this.revision;
         this.name = view.name;
@@ -356,6 +357,21 @@ export class JobStore {
       this.complain(words(e));
     }
     await this.load();
+  }
+
+  /** Puts the job back as it was at a revision, as an edit; what there is against it, in words. */
+  async goBack(revision: number, base_revision: number): Promise<string | null> {
+    try {
+      await this.#chain;
+      const wish = { edit_id: crypto.randomUUID(), base_revision, revision, who: prefs.who };
+      await send('POST', jobPath(this.id, '/go-back'), wish);
+      this.complain(null);
+      return null;
+    } catch (e) {
+      return words(e);
+    } finally {
+      await this.load();
+    }
   }
 
   history(before?: number) {

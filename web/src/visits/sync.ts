@@ -57,6 +57,8 @@ async function round(job: string, progress: Progress): Promise<Outcome> {
 function outcomeOf(e: unknown): Outcome | null {
   if (!(e instanceof Refused)) return null;
   if (e.status === 0 || e.status >= 500 || e.status === 408 || e.status === 429) return 'out of reach';
+  // What the device's role does not allow is told the person, and holds up nothing.
+  if (e.code === 'not_allowed') return null;
   if (e.status === 401 || e.status === 403) return 'not paired';
   return e.status === 404 ? 'gone' : null;
 }

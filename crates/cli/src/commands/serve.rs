@@ -3,7 +3,7 @@
 use crate::args::ServeArguments;
 use crate::failure::{Failure, Verdict};
 use crate::output::{self, Column, Format, Table};
-use loamline_server::{Ready, ServeOptions, Shared, Store as _, serve, store_in};
+use loamline_server::{People as _, Ready, ServeOptions, Shared, serve, store_in};
 use serde_json::json;
 use std::io::IsTerminal as _;
 use std::path::{Path, PathBuf};
@@ -63,7 +63,7 @@ fn phones(s: &Shared) -> String {
     let square = if std::io::stdout().is_terminal() { square(&s.square) } else { String::new() };
     format!(
         "\nPhones on the same network: scan the QR code, or open\n  {}\n{square}\n\
-         Code to pair with: {} (one phone, within a quarter of an hour; the app's first page shows the next)\n\
+         Code to pair with: {} (one phone, within ten minutes; the app's first page shows the next, and codes for a crew)\n\
          Fingerprint of the certificate (SHA-256), to compare on the phone:\n  {}\n  {}\n\
          Paired devices: loamline serve --devices\n",
         s.start_at,
@@ -107,11 +107,12 @@ fn list_devices(data: &Path, format: Format) -> Result<Verdict, Failure> {
         let mut table = Table::new([
             Column::left("id"),
             Column::wrapped("name"),
+            Column::left("role"),
             Column::left("paired"),
             Column::left("last seen"),
         ]);
         for d in &devices {
-            table.row([&d.id, &d.name, &d.paired_at, &d.seen_at]);
+            table.row([d.id.as_str(), &d.name, d.role.word(), &d.paired_at, &d.seen_at]);
         }
         output::data(&format!("{table}\nTurn one away with loamline serve --forget ID.\n"))?;
     }

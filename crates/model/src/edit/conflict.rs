@@ -1,6 +1,7 @@
 //! Whether two edits made from the same state can both take effect, in either order.
 
 use super::patch::{Edit, Operation};
+use serde_json::Value;
 use std::collections::BTreeSet;
 
 /// Whether two edits, made without knowledge of each other, get in each other's way: one of them writes a place
@@ -13,8 +14,21 @@ pub fn conflicts(a: &Edit, b: &Edit) -> bool {
 /// Where two edits get in each other's way, as [`conflicts`] has it: the first such place of `a`. Cost: n log n in the
 /// places of both, so that an edit on an old revision can be held against every later one.
 pub fn conflicting_place(a: &Edit, b: &Edit) -> Option<String> {
-    let (wa, ra) = places(a);
-    let (wb, rb) = places(b);
+    meeting_place(a, b, &|_| true)
+}
+
+/// Where an edit that takes an earlier one back meets one that was made after that: the first such place of `back`. Nowhere
+/// exactly where the two commute: neither writes a place that the other writes or relies on, or something above or below it;
+/// items of one list of the document `now` are one place. What the pointers do not say, that a thing is named by its id
+/// elsewhere, the check of the job says.
+pub fn place_built_upon(back: &Edit, later: &Edit, now: &Value) -> Option<String> {
+    // What is not there any more may have been a list.
+    meeting_place(back, later, &|container| now.pointer(container).is_none_or(Value::is_array))
+}
+
+fn meeting_place(a: &Edit, b: &Edit, is_list: &dyn Fn(&str) -> bool) -> Option<String> {
+    let (wa, ra) = places(a, is_list);
+    let (wb, rb) = places(b, is_list);
     let (written, read) = (Places::of(&wb), Places::of(&rb));
     let meet = |x: &[String], y: &Places<'_>| x.iter().find(|p| y.overlap(p)).cloned();
     meet(&wa, &written).or_else(|| meet(&wa, &read)).or_else(|| meet(&ra, &written))
@@ -40,8 +54,9 @@ impl<'e> Places<'e> {
     }
 }
 
-/// Places an edit writes, and places it only reads.
-fn places(edit: &Edit) -> (Vec<String>, Vec<String>) {
+/// Places an edit writes, and places it only reads; `is_list` says whether what an item would be of is a list.
+fn places(edit: &Edit, is_list: &dyn Fn(&str) -> bool) -> (Vec<String>, Vec<String>) {
+    let of_list = |path: &str| of_list(path, is_list);
     let (mut written, mut read) = (Vec::new(), Vec::new());
     for operation in &edit.operations {
         match operation {
@@ -59,10 +74,11 @@ fn places(edit: &Edit) -> (Vec<String>, Vec<String>) {
 }
 
 /// The list itself, for a path to an item of one.
-fn of_list(path: &str) -> String {
+fn of_list(path: &str, is_list: &dyn Fn(&str) -> bool) -> String {
     match path.rsplit_once('/') {
         Some((list, last))
-            if last == "-" || (!last.is_empty() && last.bytes().all(|b| b.is_ascii_digit())) =>
+            if (last == "-" || (!last.is_empty() && last.bytes().all(|b| b.is_ascii_digit())))
+                && is_list(list) =>
         {
             list.to_owned()
         }
@@ -126,5 +142,20 @@ mod tests {
         let corner =
             |i: u32| edit(json!([{ "op": "add", "path": format!("/areas/a/outline/{i}"), "value": [0, 0] }]));
         assert!(conflicts(&corner(0), &corner(5)));
+    }
+
+    #[test]
+    fn a_table_whose_ids_are_numbers_is_no_list() {
+        let now = json!({ "loudspeakers": { "1": { "tap": 5 } }, "areas": { "a": { "outline": [[0, 0], [1, 0]] } } });
+        let added = edit(json!([{ "op": "remove", "path": "/loudspeakers/2" }]));
+        let tapped = edit(json!([{ "op": "replace", "path": "/loudspeakers/1/tap", "value": 10 }]));
+        assert!(conflicts(&added, &tapped), "without the document it might be a list");
+        assert_eq!(place_built_upon(&added, &tapped, &now), None);
+        let corner = edit(json!([{ "op": "remove", "path": "/areas/a/outline/2" }]));
+        let moved = edit(json!([{ "op": "replace", "path": "/areas/a/outline/0/0", "value": 3 }]));
+        assert_eq!(place_built_upon(&corner, &moved, &now).as_deref(), Some("/areas/a/outline"));
+        let gone = edit(json!([{ "op": "remove", "path": "/areas/b/outline/1" }]));
+        let whole = edit(json!([{ "op": "remove", "path": "/areas/b" }]));
+        assert!(place_built_upon(&gone, &whole, &now).is_some());
     }
 }

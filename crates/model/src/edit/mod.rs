@@ -7,6 +7,7 @@
 //! Nothing measured is lost by an edit: `preserve_measured` puts behind one that replaces or removes a measured line, or a part of it
 //! that was measured at, the line as it was; `preserve_late` does it for what comes in afterwards.
 
+mod between;
 mod catalogue_file;
 mod conflict;
 mod file;
@@ -23,7 +24,7 @@ mod take_out;
 mod write_back;
 
 pub use catalogue_file::{entries, with_entry};
-pub use conflict::{conflicting_place, conflicts};
+pub use conflict::{conflicting_place, conflicts, place_built_upon};
 pub use file::{EditError, JobFile, SaveError};
 pub use patch::{Edit, Operation, PatchError};
 pub use preserve_late::Past;

@@ -1,6 +1,7 @@
 //! Plans and photos kept with a job.
 
 use super::extract::{In, Raw, of_type};
+use crate::access::Asker;
 use crate::app::App;
 use crate::background::blocking;
 use crate::error::{ApiError, ErrorBody};
@@ -8,11 +9,11 @@ use crate::error_code::ErrorCode;
 use crate::jobs::{attachment_name, media_type};
 use crate::random::sha256;
 use crate::store::AttachmentRow;
-use axum::Json;
 use axum::extract::{DefaultBodyLimit, State};
 use axum::http::header::{CONTENT_TYPE, ETAG};
 use axum::http::{HeaderMap, StatusCode};
 use axum::response::IntoResponse;
+use axum::{Extension, Json};
 use loamline_limits::ATTACHMENT_BYTES;
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -74,6 +75,7 @@ async fn list(State(app): State<App>, In(id): In<String>) -> Result<Json<Vec<Att
 async fn put(
     State(app): State<App>,
     In((id, name)): In<(String, String)>,
+    Extension(asker): Extension<Asker>,
     headers: HeaderMap,
     Raw(bytes): Raw,
 ) -> Result<Json<AttachmentView>, ApiError> {
@@ -95,6 +97,12 @@ async fn put(
             media_type: said.to_owned(),
             size: u64::try_from(bytes.len()).unwrap_or(u64::MAX),
         };
+        let there = app.jobs.store().attachments(&id)?.into_iter().find(|kept| kept.name == row.name);
+        // Sent twice it is kept once; another picture in its place is for the office to put there.
+        if !asker.may_design() && there.is_some_and(|kept| kept.sha256 != row.sha256) {
+            let why = "There is another file of this name already, and the office alone puts one in place of another. Send the photo under a name of its own.";
+            return Err(ApiError::new(StatusCode::FORBIDDEN, ErrorCode::NotAllowed, why));
+        }
         app.jobs.store().attach(&id, &row, &bytes)?;
         Ok(Json(row.into()))
     })
@@ -113,6 +121,7 @@ async fn get(
 ) -> Result<impl IntoResponse, ApiError> {
     let name = name_of(&name)?;
     let (row, bytes) = blocking(move || {
+        app.jobs.must_be_there(&id)?;
         let found = app.jobs.store().attachment(&id, &name)?;
         found.ok_or_else(|| ApiError::not_found(format!("attachment \"{name}\" of job \"{id}\"")))
     })
@@ -130,6 +139,7 @@ async fn remove(
 ) -> Result<StatusCode, ApiError> {
     let name = name_of(&name)?;
     blocking(move || {
+        app.jobs.must_be_there(&id)?;
         if app.jobs.store().detach(&id, &name)? {
             Ok(StatusCode::NO_CONTENT)
         } else {

@@ -1,16 +1,18 @@
-//! Jobs, edits, undo, history, findings, catalogue.
+//! Jobs, edits, findings, catalogue.
 
 use super::extract::{Asked, Body, In};
+use crate::access::Asker;
 use crate::app::{App, Told};
 use crate::background::{Work, blocking};
 use crate::error::{ApiError, ErrorBody};
-use crate::jobs::{Applied, EditRequest, Jobs, OpenJob, Snapshot, UndoRequest, line_of_text};
+use crate::error_code::ErrorCode;
+use crate::jobs::{Applied, EditRequest, Jobs, OpenJob, Snapshot, is_of_the_crew, line_of_text, person};
 use crate::store::Entry;
-use axum::Json;
 use axum::extract::State;
 use axum::http::StatusCode;
 use axum::response::IntoResponse;
-use loamline_limits::{HISTORY_ENTRIES, JOB_NAME_CHARACTERS};
+use axum::{Extension, Json};
+use loamline_limits::JOB_NAME_CHARACTERS;
 use loamline_model::{Catalogue, Edit};
 use loamline_study::Finding;
 use serde::{Deserialize, Serialize};
@@ -27,9 +29,6 @@ pub fn routes() -> OpenApiRouter<App> {
         .routes(routes!(list, create))
         .routes(routes!(job, delete))
         .routes(routes!(edit))
-        .routes(routes!(undo))
-        .routes(routes!(redo))
-        .routes(routes!(history))
         .routes(routes!(findings))
         .routes(routes!(catalogue))
 }
@@ -101,6 +100,12 @@ pub struct StepView {
     who: String,
 }
 
+impl From<Entry> for StepView {
+    fn from(e: Entry) -> Self {
+        Self { revision: e.revision, note: e.note, who: e.who }
+    }
+}
+
 /// A job.
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct JobView {
@@ -116,9 +121,9 @@ pub struct JobView {
     /// The document as it is understood: the same keys, SI numbers, every default filled in.
     #[schema(value_type = Object)]
     resolved: Value,
-    /// What undoing would undo.
+    /// What undoing would undo for whoever asks: their own last edit.
     undo: Option<StepView>,
-    /// What redoing would do again.
+    /// What redoing would do again for them.
     redo: Option<StepView>,
     /// What of it is damaged where it is kept, a sentence each; nothing when all of it is whole.
     damaged: Vec<String>,
@@ -150,18 +155,6 @@ pub struct NewEdit {
     at: Option<String>,
 }
 
-/// Who undoes or redoes.
-#[derive(Debug, Clone, Deserialize, ToSchema)]
-#[serde(deny_unknown_fields)]
-pub struct Step {
-    /// Who.
-    #[serde(default)]
-    #[schema(max_length = 80)]
-    who: String,
-    /// As for an edit; without one, sending twice undoes two edits.
-    edit_id: Option<String>,
-}
-
 /// An edit that has taken effect and will survive anything that happens to the program.
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct AppliedView {
@@ -179,42 +172,6 @@ impl From<Applied> for AppliedView {
     }
 }
 
-/// An entry of the history.
-#[derive(Debug, Clone, Serialize, ToSchema)]
-pub struct EntryView {
-    /// Revision of the job after it.
-    pub revision: u64,
-    /// `edit`, `undo` or `redo`; `unreadable` where the entry is damaged: what it changed is then empty.
-    pub kind: &'static str,
-    /// The entry undone or done again.
-    pub of: Option<u64>,
-    /// Who.
-    pub who: String,
-    /// When it arrived here, RFC 3339.
-    pub at: String,
-    /// When it was made by the clock of whoever made it, RFC 3339, if they said.
-    pub made_at: Option<String>,
-    /// What for.
-    pub note: String,
-    /// What was changed.
-    pub patch: Edit,
-}
-
-impl From<&Entry> for EntryView {
-    fn from(e: &Entry) -> Self {
-        Self {
-            revision: e.revision,
-            kind: e.kind.word(),
-            of: e.kind.of(),
-            who: e.who.clone(),
-            at: e.at.clone(),
-            made_at: e.made_at.clone(),
-            note: e.note.clone(),
-            patch: e.patch.clone(),
-        }
-    }
-}
-
 /// Everything that wants attention.
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct FindingsView {
@@ -224,16 +181,24 @@ pub struct FindingsView {
     findings: Vec<Finding>,
 }
 
-/// Part of the history.
+/// Who asks.
 #[derive(Debug, Clone, Deserialize, IntoParams)]
 #[into_params(parameter_in = Query)]
 #[serde(deny_unknown_fields)]
-pub struct HistoryQuery {
-    /// Only entries before this revision.
-    before: Option<u64>,
-    /// At most so many entries, 1 to 500; 50 when absent. Fewer come when they are very large: ask on before the last.
-    #[param(minimum = 1, maximum = 500)]
-    limit: Option<u32>,
+pub struct WhoAsks {
+    /// Their name, as their edits have it: what can be undone is their own. Nobody's when absent.
+    #[serde(default)]
+    who: String,
+}
+
+impl WhoAsks {
+    /// Their name, as it may stand in a log.
+    ///
+    /// # Errors
+    /// What is wrong with it.
+    pub fn named(&self) -> Result<String, ApiError> {
+        person("?who", &self.who).map_err(|p| ApiError::invalid(p.message.clone(), vec![p]))
+    }
 }
 
 /// All jobs, the one changed last first.
@@ -297,20 +262,24 @@ pub fn open_example_first(jobs: &Jobs) -> Result<(), ApiError> {
 }
 
 /// A job.
-#[utoipa::path(get, path = "/api/jobs/{id}", tag = "Jobs", params(("id" = String, Path, description = "The job")),
+#[utoipa::path(get, path = "/api/jobs/{id}", tag = "Jobs",
+    params(("id" = String, Path, description = "The job"), WhoAsks),
     responses((status = 200, body = JobView), (status = "4XX", description = "Refused", body = ErrorBody)))]
-async fn job(State(app): State<App>, In(id): In<String>) -> Result<Json<JobView>, ApiError> {
-    app.job(id, |job| job_view(job).map(Json)).await
+async fn job(
+    State(app): State<App>,
+    In(id): In<String>,
+    Asked(asks): Asked<WhoAsks>,
+) -> Result<Json<JobView>, ApiError> {
+    app.job(id, move |job| job_view(job, &asks.who).map(Json)).await
 }
 
-/// A job as it is sent.
+/// A job as it is sent to somebody.
 ///
 /// # Errors
 /// When the store cannot be read.
-pub fn job_view(job: &OpenJob) -> Result<JobView, ApiError> {
+pub fn job_view(job: &OpenJob, who: &str) -> Result<JobView, ApiError> {
     let now = job.now();
-    let (undo, redo) = job.undo_and_redo()?;
-    let step = |e: Entry| StepView { revision: e.revision, note: e.note, who: e.who };
+    let (undo, redo) = job.undo_and_redo(who)?;
     let document = now.file.job().document();
     Ok(JobView {
         id: job.id().to_owned(),
@@ -318,17 +287,23 @@ pub fn job_view(job: &OpenJob) -> Result<JobView, ApiError> {
         revision: now.revision,
         document: now.file.raw().clone(),
         resolved: serde_json::to_value(document).unwrap_or_default(),
-        undo: undo.map(step),
-        redo: redo.map(step),
+        undo: undo.map(StepView::from),
+        redo: redo.map(StepView::from),
         damaged: job.damage().told.clone(),
     })
 }
 
-/// Takes a job away with everything kept with it.
-#[utoipa::path(delete, path = "/api/jobs/{id}", tag = "Jobs", params(("id" = String, Path, description = "The job")),
-    responses((status = 204, description = "Gone"), (status = "4XX", description = "Refused", body = ErrorBody)))]
-async fn delete(State(app): State<App>, In(id): In<String>) -> Result<StatusCode, ApiError> {
-    blocking(move || app.jobs.delete(&id)).await?;
+/// Deletes a job. It can be brought back for thirty days.
+#[utoipa::path(delete, path = "/api/jobs/{id}", tag = "Jobs",
+    params(("id" = String, Path, description = "The job"), WhoAsks),
+    responses((status = 204, description = "Deleted"), (status = "4XX", description = "Refused", body = ErrorBody)))]
+async fn delete(
+    State(app): State<App>,
+    In(id): In<String>,
+    Asked(asks): Asked<WhoAsks>,
+) -> Result<StatusCode, ApiError> {
+    let who = asks.named()?;
+    blocking(move || app.jobs.delete(&id, &who)).await?;
     Ok(StatusCode::NO_CONTENT)
 }
 
@@ -341,8 +316,13 @@ async fn delete(State(app): State<App>, In(id): In<String>) -> Result<StatusCode
 async fn edit(
     State(app): State<App>,
     In(id): In<String>,
+    Extension(asker): Extension<Asker>,
     Body(new): Body<NewEdit>,
 ) -> Result<Json<AppliedView>, ApiError> {
+    if !asker.may_design() && !is_of_the_crew(&new.patch) {
+        let why = "This device is let in for readings, ticks and photos alone; the rest of the job is changed in the office.";
+        return Err(ApiError::new(StatusCode::FORBIDDEN, ErrorCode::NotAllowed, why));
+    }
     let request = EditRequest {
         edit_id: new.edit_id,
         base_revision: new.base_revision,
@@ -353,54 +333,6 @@ async fn edit(
         made_at: new.at,
     };
     app.job(id, |job| Ok(Json(job.edit(request)?.into()))).await
-}
-
-/// Undoes the last edit that has not been undone.
-#[utoipa::path(post, path = "/api/jobs/{id}/undo", tag = "Jobs", request_body = Step,
-    params(("id" = String, Path, description = "The job")),
-    responses((status = 200, body = AppliedView), (status = "4XX", description = "Refused", body = ErrorBody)))]
-async fn undo(
-    State(app): State<App>,
-    In(id): In<String>,
-    Body(step): Body<Step>,
-) -> Result<Json<AppliedView>, ApiError> {
-    let request = UndoRequest { edit_id: step.edit_id, who: step.who };
-    app.job(id, |job| Ok(Json(job.undo(request)?.into()))).await
-}
-
-/// Does again what was undone last.
-#[utoipa::path(post, path = "/api/jobs/{id}/redo", tag = "Jobs", request_body = Step,
-    params(("id" = String, Path, description = "The job")),
-    responses((status = 200, body = AppliedView), (status = "4XX", description = "Refused", body = ErrorBody)))]
-async fn redo(
-    State(app): State<App>,
-    In(id): In<String>,
-    Body(step): Body<Step>,
-) -> Result<Json<AppliedView>, ApiError> {
-    let request = UndoRequest { edit_id: step.edit_id, who: step.who };
-    app.job(id, |job| Ok(Json(job.redo(request)?.into()))).await
-}
-
-/// What was done to a job, newest first.
-#[utoipa::path(get, path = "/api/jobs/{id}/history", tag = "Jobs",
-    params(("id" = String, Path, description = "The job"), HistoryQuery),
-    responses((status = 200, body = [EntryView]), (status = "4XX", description = "Refused", body = ErrorBody)))]
-async fn history(
-    State(app): State<App>,
-    In(id): In<String>,
-    Asked(query): Asked<HistoryQuery>,
-) -> Result<Json<Vec<EntryView>>, ApiError> {
-    let limit = query.limit.unwrap_or(50);
-    if !(1..=HISTORY_ENTRIES.number).contains(&u64::from(limit)) {
-        let told = format!("The limit is from 1 to {} entries.", HISTORY_ENTRIES.shown());
-        return Err(ApiError::field("?limit", told));
-    }
-    blocking(move || {
-        app.jobs.open(&id)?;
-        let entries = app.jobs.store().before(&id, query.before.unwrap_or(u64::MAX), limit)?;
-        Ok(Json(entries.iter().map(EntryView::from).collect()))
-    })
-    .await
 }
 
 /// Everything that wants attention.

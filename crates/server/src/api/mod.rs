@@ -6,11 +6,18 @@ mod at_place;
 mod attachments;
 mod bass;
 mod changes;
+#[cfg(feature = "papers")]
+mod client_page;
+#[cfg(not(feature = "papers"))]
+mod client_unbuilt;
+mod deleted;
 pub mod extract;
 mod firm;
 mod folders;
+mod history;
 mod jobs;
 mod lines;
+mod links;
 mod meter;
 mod meter_why;
 mod own_models;
@@ -30,6 +37,9 @@ mod templates;
 mod visits;
 mod why;
 
+#[cfg(not(feature = "papers"))]
+use client_unbuilt as client_page;
+
 pub use area_figures::AreaFigures;
 pub use jobs::open_example_first;
 pub use share::with_code;
@@ -37,6 +47,7 @@ pub use share::with_code;
 use crate::app::App;
 use axum::Json;
 use axum::extract::DefaultBodyLimit;
+use axum::routing::{get, post};
 use loamline_limits::BODY_BYTES;
 use utoipa::OpenApi as _;
 use utoipa::openapi::{Info, License, OpenApi};
@@ -64,6 +75,9 @@ pub fn routes() -> (axum::Router<App>, OpenApi) {
         .merge(templates::routes())
         .merge(small_plan::routes())
         .merge(own_models::routes())
+        .merge(history::routes())
+        .merge(deleted::routes())
+        .merge(links::routes())
         .merge(folders::routes())
         .merge(sound::routes())
         .merge(bass::routes())
@@ -98,13 +112,67 @@ pub fn routes() -> (axum::Router<App>, OpenApi) {
     info.license = Some(license);
     api.info = info;
     let described = api.clone();
-    let openapi = axum::routing::get(move || {
+    let openapi = get(move || {
         let api = described.clone();
         async move { Json(api) }
     });
     let router = router
         .route("/api/openapi.json", openapi)
-        .route("/api/jobs/{id}/papers/{folder}/{file}", axum::routing::get(papers::file_in_folder))
-        .route("/api/jobs/{id}/live", axum::routing::get(crate::live::live));
+        .route("/api/jobs/{id}/papers/{folder}/{file}", get(papers::file_in_folder))
+        .route("/api/jobs/{id}/live", get(crate::live::live))
+        .route("/client/{secret}", get(client_page::client_page))
+        .route("/client/{secret}/plan.svg", get(client_page::client_plan))
+        .route("/client/{secret}/guide.pdf", get(client_page::client_guide))
+        .route("/client/{secret}/accept", post(client_page::client_accept))
+        .route("/client.css", get(client_page::client_style))
+        .route("/client.js", get(client_page::client_script));
     (router, api)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::access::ROUTES;
+    use std::collections::BTreeSet;
+
+    /// Routes that stand in no description: the description itself, files of papers in a folder, the live channel, and what a
+    /// client is shown. One that is missing here is in the table and not there: it answers nobody.
+    const UNDESCRIBED: [(&str, &str); 9] = [
+        ("GET", "/api/openapi.json"),
+        ("GET", "/api/jobs/{id}/papers/{folder}/{file}"),
+        ("GET", "/api/jobs/{id}/live"),
+        ("GET", "/client/{secret}"),
+        ("GET", "/client/{secret}/plan.svg"),
+        ("GET", "/client/{secret}/guide.pdf"),
+        ("POST", "/client/{secret}/accept"),
+        ("GET", "/client.css"),
+        ("GET", "/client.js"),
+    ];
+
+    /// The table of who may what and the routes there are, both ways.
+    #[test]
+    fn every_route_stands_in_the_table_of_who_may_what() {
+        let (_, api) = routes();
+        let description = serde_json::to_value(&api).unwrap();
+        let mut there: BTreeSet<(String, String)> =
+            UNDESCRIBED.iter().map(|(method, path)| ((*method).to_owned(), (*path).to_owned())).collect();
+        for (path, methods) in description["paths"].as_object().unwrap() {
+            let known = ["get", "put", "post", "delete", "patch", "head", "options", "trace"];
+            let has = methods.as_object().unwrap().keys().filter(|m| known.contains(&m.as_str()));
+            there.extend(has.map(|method| (method.to_uppercase(), path.clone())));
+        }
+        let listed: BTreeSet<(String, String)> =
+            ROUTES.iter().map(|(method, path, _)| ((*method).to_owned(), (*path).to_owned())).collect();
+        assert_eq!(
+            there.difference(&listed).collect::<Vec<_>>(),
+            Vec::<&(String, String)>::new(),
+            "not in the table"
+        );
+        assert_eq!(
+            listed.difference(&there).collect::<Vec<_>>(),
+            Vec::<&(String, String)>::new(),
+            "no such route"
+        );
+        assert!(there.len() > 40);
+    }
 }

@@ -3,15 +3,18 @@
 use super::extract::{Asked, In};
 use super::folders::file_name;
 use super::queues::ticket_of;
+use crate::access::{Asker, is_without_prices};
 use crate::app::App;
 use crate::background::Work;
 use crate::error::{ApiError, ErrorBody};
+use crate::error_code::ErrorCode;
 use crate::firm::Firm;
 use crate::made_papers::{Paper, PapersQuery};
-use axum::Json;
 use axum::extract::State;
+use axum::http::StatusCode;
 use axum::http::header::{CONTENT_DISPOSITION, CONTENT_TYPE};
 use axum::response::IntoResponse;
+use axum::{Extension, Json};
 use serde::Serialize;
 use std::sync::Arc;
 use utoipa::ToSchema;
@@ -82,9 +85,11 @@ fn title(name: &str) -> String {
 async fn list(
     State(app): State<App>,
     In(id): In<String>,
+    Extension(asker): Extension<Asker>,
     Asked(query): Asked<PapersQuery>,
 ) -> Result<Json<PapersView>, ApiError> {
     let (made, at, jobs) = (app.papers.clone(), shared_at(&app), Arc::clone(&app.jobs));
+    let sees_prices = asker.sees_prices();
     app.results_named(Work::Papers, ticket(&query), id, move |job| {
         let (revision, papers) = made.of(job, &query, at.as_deref(), &Firm::of(jobs.store())?)?;
         let view = |p: &Paper| PaperView {
@@ -93,7 +98,8 @@ async fn list(
             media_type: media_type(&p.name),
             size: u64::try_from(p.bytes.len()).unwrap_or(u64::MAX),
         };
-        Ok(Json(PapersView { revision, documents: papers.iter().map(view).collect() }))
+        let shown = papers.iter().filter(|p| sees_prices || is_without_prices(&p.name));
+        Ok(Json(PapersView { revision, documents: shown.map(view).collect() }))
     })
     .await
 }
@@ -109,26 +115,33 @@ async fn list(
 async fn file(
     State(app): State<App>,
     In((id, name)): In<(String, String)>,
+    Extension(asker): Extension<Asker>,
     Asked(query): Asked<PapersQuery>,
 ) -> Result<impl IntoResponse, ApiError> {
-    paper(app, id, name, query).await
+    paper(app, asker.sees_prices(), id, name, query).await
 }
 
 /// The same for names with a slash in them, which `{file}` does not match.
 pub async fn file_in_folder(
     State(app): State<App>,
     In((id, folder, name)): In<(String, String, String)>,
+    Extension(asker): Extension<Asker>,
     Asked(query): Asked<PapersQuery>,
 ) -> Result<impl IntoResponse, ApiError> {
-    paper(app, id, format!("{folder}/{name}"), query).await
+    paper(app, asker.sees_prices(), id, format!("{folder}/{name}"), query).await
 }
 
 async fn paper(
     app: App,
+    sees_prices: bool,
     id: String,
     name: String,
     query: PapersQuery,
 ) -> Result<impl IntoResponse, ApiError> {
+    if !sees_prices && !is_without_prices(&name) {
+        let why = "This paper has prices, and this device is let in without them.";
+        return Err(ApiError::new(StatusCode::FORBIDDEN, ErrorCode::NotAllowed, why));
+    }
     let (made, at, jobs) = (app.papers.clone(), shared_at(&app), Arc::clone(&app.jobs));
     app.results_named(Work::Papers, ticket(&query), id, move |job| {
         let (_, papers) = made.of(job, &query, at.as_deref(), &Firm::of(jobs.store())?)?;

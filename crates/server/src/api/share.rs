@@ -1,22 +1,23 @@
-//! Pairing and paired devices.
+//! Pairing, paired devices with what may be done with them, and the log of what is in no job's history.
 
-use super::extract::{Body, In};
+use super::extract::{Asked, Body, In};
 use crate::app::App;
 use crate::background::blocking;
 use crate::error::{ApiError, ErrorBody};
 use crate::error_code::ErrorCode;
 use crate::jobs::person;
-use crate::share::{COOKIE, Sharing};
-use crate::store::Device;
+use crate::share::{Sharing, cookie};
+use crate::store::{Device, Doing, Role};
 use axum::extract::{ConnectInfo, State};
 use axum::http::StatusCode;
 use axum::http::header::SET_COOKIE;
 use axum::response::IntoResponse;
 use axum::{Extension, Json};
+use loamline_limits::HISTORY_ENTRIES;
 use serde::{Deserialize, Serialize};
 use std::net::{IpAddr, Ipv4Addr, SocketAddr};
 use std::sync::Arc;
-use utoipa::ToSchema;
+use utoipa::{IntoParams, ToSchema};
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
@@ -25,11 +26,12 @@ pub fn routes() -> OpenApiRouter<App> {
         .routes(routes!(share))
         .routes(routes!(pair))
         .routes(routes!(devices))
-        .routes(routes!(forget))
+        .routes(routes!(set_role, forget))
+        .routes(routes!(doings))
 }
 
-/// How long a device stays paired without being seen, s: 400 days, the most browsers keep a cookie.
-const PAIRED_S: u32 = 400 * 86_400;
+/// What devices are usually let in for.
+const USUAL_ROLE: Role = Role::Designer;
 
 /// How phones are let in. Only asked on the computer itself.
 #[derive(Debug, Clone, Serialize, ToSchema)]
@@ -37,14 +39,26 @@ const PAIRED_S: u32 = 400 * 86_400;
 pub struct ShareView {
     /// Whether the network is let in at all (`loamline serve --share`).
     shared: bool,
-    /// The code to pair with: it lets one device in, within a quarter of an hour. Ask again for the next.
+    /// The code to pair with: it lets one device in, within ten minutes. Ask again for the next.
     code: Option<String>,
+    /// What the code lets a device do.
+    role: Role,
     /// Addresses of the app on the network, the likeliest first.
     addresses: Vec<String>,
     /// Addresses of the page that explains the warning, with the code after the #; the first is what the square holds.
     explained_at: Vec<String>,
     /// SHA-256 of the certificate phones take in.
     fingerprint: Option<String>,
+}
+
+/// For what a code is wanted.
+#[derive(Debug, Clone, Deserialize, IntoParams)]
+#[into_params(parameter_in = Query)]
+#[serde(deny_unknown_fields)]
+pub struct ShareQuery {
+    /// What the device may do: `owner`, `designer` or `crew`; `designer` when absent.
+    #[param(inline)]
+    role: Option<Role>,
 }
 
 /// A device that wants in.
@@ -65,6 +79,8 @@ pub struct DeviceView {
     id: String,
     /// Its name.
     name: String,
+    /// What may be done with it.
+    role: Role,
     /// When it was paired, RFC 3339.
     paired_at: String,
     /// When it was last seen, RFC 3339.
@@ -73,8 +89,54 @@ pub struct DeviceView {
 
 impl From<Device> for DeviceView {
     fn from(d: Device) -> Self {
-        Self { id: d.id, name: d.name, paired_at: d.paired_at, seen_at: d.seen_at }
+        Self { id: d.id, name: d.name, role: d.role, paired_at: d.paired_at, seen_at: d.seen_at }
     }
+}
+
+/// A device in another role.
+#[derive(Debug, Clone, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct RoleAsked {
+    /// What may be done with it from now on.
+    role: Role,
+}
+
+/// Part of the log.
+#[derive(Debug, Clone, Deserialize, IntoParams)]
+#[into_params(parameter_in = Query)]
+#[serde(deny_unknown_fields)]
+pub struct DoingsQuery {
+    /// Only entries before this one.
+    before: Option<u64>,
+    /// At most so many entries, 1 to 500; 50 when absent.
+    #[param(minimum = 1, maximum = 500)]
+    limit: Option<u32>,
+}
+
+/// Something that was done and is in no job's history.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct DoingView {
+    /// Its number; the next has a higher one.
+    number: u64,
+    /// When, RFC 3339.
+    at: String,
+    /// Who; empty where nobody said.
+    who: String,
+    /// What: `paired`, `role`, `turned_away`, `deleted`, `restored`, `link_made`, `link_ended` or `accepted`.
+    what: String,
+    /// The device, job or link it was about, by its name.
+    about: String,
+}
+
+/// A device that cannot be a client's: clients have links.
+fn for_devices(role: Role) -> Result<Role, ApiError> {
+    if role == Role::Client {
+        return Err(ApiError::field(
+            "/role",
+            "A client is not paired: make a link for them on the job's Papers page.",
+        ));
+    }
+    Ok(role)
 }
 
 /// The page that explains the warning, with the code to pair with.
@@ -83,11 +145,12 @@ pub fn with_code(address: &str, code: &str) -> String {
 }
 
 /// How phones are let in.
-#[utoipa::path(get, path = "/api/share", tag = "Devices",
+#[utoipa::path(get, path = "/api/share", tag = "Devices", params(ShareQuery),
     responses((status = 200, body = ShareView), (status = "4XX", description = "Refused", body = ErrorBody)))]
-async fn share(State(app): State<App>) -> Result<Json<ShareView>, ApiError> {
+async fn share(State(app): State<App>, Asked(query): Asked<ShareQuery>) -> Result<Json<ShareView>, ApiError> {
+    let role = for_devices(query.role.unwrap_or(USUAL_ROLE))?;
     let s = app.sharing.as_deref();
-    let code = s.map(|s| s.pairing.code()).transpose()?;
+    let code = s.map(|s| s.pairing.code(role)).transpose()?;
     let explained = |s: &Sharing, code: &str| s.explained_at.iter().map(|a| with_code(a, code)).collect();
     Ok(Json(ShareView {
         shared: s.is_some(),
@@ -95,6 +158,7 @@ async fn share(State(app): State<App>) -> Result<Json<ShareView>, ApiError> {
         explained_at: s.zip(code.as_deref()).map(|(s, code)| explained(s, code)).unwrap_or_default(),
         fingerprint: s.map(|s| s.authority.fingerprint()),
         code,
+        role,
     }))
 }
 
@@ -111,10 +175,13 @@ async fn pair(
         ApiError::new(StatusCode::CONFLICT, ErrorCode::NotShared, "This server lets no other devices in.")
     })?;
     let from = peer.map_or(IpAddr::V4(Ipv4Addr::LOCALHOST), |Extension(ConnectInfo(peer))| peer.ip());
-    let (device, token) =
-        blocking(move || sharing.pairing.pair(app.jobs.store(), from, &wish.code, &name)).await?;
-    let cookie = format!("{COOKIE}={token}; Path=/; Secure; HttpOnly; SameSite=Strict; Max-Age={PAIRED_S}");
-    Ok((StatusCode::CREATED, [(SET_COOKIE, cookie)], Json(DeviceView::from(device))))
+    let (device, secret) = blocking(move || {
+        let (device, secret) = sharing.pairing.pair(app.jobs.store(), from, &wish.code, &name)?;
+        app.jobs.note("", "paired", &format!("{} ({})", device.name, device.role.word()))?;
+        Ok((device, secret))
+    })
+    .await?;
+    Ok((StatusCode::CREATED, [(SET_COOKIE, cookie(&secret))], Json(DeviceView::from(device))))
 }
 
 /// Every paired device, the one seen last first.
@@ -125,17 +192,68 @@ async fn devices(State(app): State<App>) -> Result<Json<Vec<DeviceView>>, ApiErr
     Ok(Json(devices.into_iter().map(DeviceView::from).collect()))
 }
 
-/// Turns a device away: it has to pair again.
+/// Gives a device another role, at once.
+#[utoipa::path(put, path = "/api/devices/{id}", tag = "Devices", request_body = RoleAsked,
+    params(("id" = String, Path, description = "The device")),
+    responses((status = 200, body = DeviceView), (status = "4XX", description = "Refused", body = ErrorBody)))]
+async fn set_role(
+    State(app): State<App>,
+    In(id): In<String>,
+    Body(asked): Body<RoleAsked>,
+) -> Result<Json<DeviceView>, ApiError> {
+    let role = for_devices(asked.role)?;
+    let told = app.sharing.clone();
+    let device = blocking(move || {
+        app.jobs.store().set_role(&id, role)?;
+        let device = app.jobs.store().device(&id)?;
+        let device = device.ok_or_else(|| ApiError::not_found(format!("device \"{id}\"")))?;
+        app.jobs.note("", "role", &format!("{} ({})", device.name, role.word()))?;
+        Ok(device)
+    })
+    .await?;
+    tell_changed(told.as_deref());
+    Ok(Json(DeviceView::from(device)))
+}
+
+/// Turns a device away, at once: it has to pair again.
 #[utoipa::path(delete, path = "/api/devices/{id}", tag = "Devices",
     params(("id" = String, Path, description = "The device")),
     responses((status = 204, description = "Forgotten"), (status = "4XX", description = "Refused", body = ErrorBody)))]
 async fn forget(State(app): State<App>, In(id): In<String>) -> Result<StatusCode, ApiError> {
-    blocking(move || {
-        if app.jobs.store().forget(&id)? {
-            Ok(StatusCode::NO_CONTENT)
-        } else {
-            Err(ApiError::not_found(format!("device \"{id}\"")))
-        }
+    let told = app.sharing.clone();
+    blocking(move || match app.jobs.store().device(&id)? {
+        Some(device) if app.jobs.store().forget(&id)? => app.jobs.note("", "turned_away", &device.name),
+        _ => Err(ApiError::not_found(format!("device \"{id}\""))),
     })
-    .await
+    .await?;
+    tell_changed(told.as_deref());
+    Ok(StatusCode::NO_CONTENT)
+}
+
+/// Whoever listens looks again whether the device they are on still may.
+fn tell_changed(sharing: Option<&Sharing>) {
+    if let Some(s) = sharing {
+        // Nobody listening is no fault.
+        s.changed.send_replace(());
+    }
+}
+
+/// What was done that is in no job's history, the newest first: devices let in and turned away, roles, jobs deleted and brought
+/// back, links for clients.
+#[utoipa::path(get, path = "/api/doings", tag = "Devices", params(DoingsQuery),
+    responses((status = 200, body = [DoingView]), (status = "4XX", description = "Refused", body = ErrorBody)))]
+async fn doings(
+    State(app): State<App>,
+    Asked(query): Asked<DoingsQuery>,
+) -> Result<Json<Vec<DoingView>>, ApiError> {
+    let limit = query.limit.unwrap_or(50);
+    if !(1..=HISTORY_ENTRIES.number).contains(&u64::from(limit)) {
+        let told = format!("The limit is from 1 to {} entries.", HISTORY_ENTRIES.shown());
+        return Err(ApiError::field("?limit", told));
+    }
+    let entries =
+        blocking(move || Ok(app.jobs.store().doings(query.before.unwrap_or(u64::MAX), limit)?)).await?;
+    let view =
+        |(number, d): (u64, Doing)| DoingView { number, at: d.at, who: d.who, what: d.what, about: d.about };
+    Ok(Json(entries.into_iter().map(view).collect()))
 }

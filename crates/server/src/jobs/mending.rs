@@ -117,7 +117,7 @@ impl Followed {
         if entry.kind == Kind::Unreadable {
             self.miss_until(entry.revision + 1);
         } else {
-            self.stacks.push(entry.revision, entry.kind, &entry.patch);
+            self.stacks.push(entry.revision, entry.kind, &entry.patch, &entry.who);
             self.last = entry.revision;
         }
     }
@@ -184,10 +184,10 @@ mod tests {
         log.miss_until(8);
         let told = log.told().unwrap();
         assert!(told.contains("revision 2 to 4 and 6 cannot be read"), "{told}");
-        assert_eq!((log.stacks.next_undo(), log.last), (Some(7), 7));
+        assert_eq!((log.stacks.next_undo(""), log.last), (Some(7), 7));
         log.miss_until(10);
         assert!(log.told().unwrap().contains("2 to 4, 6 and 8 to 9"), "{:?}", log.told());
-        assert_eq!(log.stacks.next_undo(), None);
+        assert_eq!(log.stacks.next_undo(""), None);
     }
 
     #[test]
@@ -195,7 +195,7 @@ mod tests {
         let mut log = Followed::default();
         (1..=3).for_each(|revision| log.take(&entry(revision, Kind::Edit)));
         log.miss_until(4);
-        assert_eq!((log.told(), log.stacks.next_undo()), (None, Some(3)));
+        assert_eq!((log.told(), log.stacks.next_undo("")), (None, Some(3)));
     }
 
     #[test]

@@ -1,6 +1,9 @@
 //! Jobs in use: read from the store once, edited in memory and store together, studied when somebody asks.
 
+mod called;
+mod deleted;
 mod folder;
+mod later;
 mod listing;
 mod mending;
 mod names;
@@ -15,12 +18,13 @@ mod undo;
 pub use folder::{Folder, export, import, media_type, zipped};
 pub use mending::Damage;
 pub use names::{attachment_name, line_of_text, person};
-pub use open::{Applied, CatalogueFiles, EditRequest, Event, OpenJob, Snapshot, UndoRequest};
+pub use open::{Applied, CatalogueFiles, EditRequest, Event, GoBack, OpenJob, Snapshot, UndoRequest};
+pub use spared::is_of_the_crew;
 
 use crate::clock::now;
 use crate::error::ApiError;
 use crate::random::letters;
-use crate::store::{AttachmentRow, JobRow, NewJob, Store};
+use crate::store::{AttachmentRow, Doing, JobRow, NewJob, Store};
 use listing::{as_listed, no_such_job};
 use loamline_limits::OPEN_JOBS;
 use loamline_model::JobFile;
@@ -170,18 +174,12 @@ impl Jobs {
         self.open.let_go(unused_for);
     }
 
-    /// Takes a job away with everything kept with it, and tells whoever is looking at it.
+    /// Notes in the log what is in no job's history.
     ///
     /// # Errors
-    /// When there is none; when the store cannot be written.
-    pub fn delete(&self, id: &str) -> Result<(), ApiError> {
-        let gone = self.open.take_away(id, || -> Result<(), ApiError> {
-            let was_there = self.store.delete(id)?;
-            if was_there { Ok(()) } else { Err(no_such_job(id)) }
-        })?;
-        if let Some(job) = gone {
-            job.tell(Event::Gone);
-        }
-        Ok(())
+    /// When the store cannot be written.
+    pub fn note(&self, who: &str, what: &str, about: &str) -> Result<(), ApiError> {
+        let doing = Doing { at: now(), who: who.to_owned(), what: what.to_owned(), about: about.to_owned() };
+        Ok(self.store.note(&doing)?)
     }
 }

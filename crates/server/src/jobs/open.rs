@@ -1,5 +1,6 @@
 //! A job in use.
 
+mod back;
 mod own_catalogue;
 
 pub use own_catalogue::CatalogueFiles;
@@ -7,12 +8,10 @@ pub use own_catalogue::CatalogueFiles;
 use super::listing::{as_listed, no_such_job};
 use super::mending::Damage;
 use super::names;
-use super::spared::{in_visits, sparing_visits};
 use super::undo::UndoStacks;
 use crate::clock::{is_date, now};
 use crate::error::{ApiError, Conflict, FieldProblem};
 use crate::error_code::ErrorCode;
-use crate::random::letters;
 use crate::store::{Entry, Kind, Store, StoreError};
 use axum::http::StatusCode;
 use loamline_limits::{EVENTS_KEPT, NOTE_CHARACTERS};
@@ -46,6 +45,19 @@ pub struct EditRequest {
 pub struct UndoRequest {
     /// Made up by the sender; a new one when absent.
     pub edit_id: Option<String>,
+    /// Who.
+    pub who: String,
+}
+
+/// A wish to have the job as it was.
+#[derive(Debug, Clone, Default)]
+pub struct GoBack {
+    /// Made up by the sender.
+    pub edit_id: String,
+    /// Revision the sender saw: nothing is taken back that they have not seen.
+    pub base_revision: u64,
+    /// The revision to go back to.
+    pub revision: u64,
     /// Who.
     pub who: String,
 }
@@ -172,22 +184,6 @@ impl OpenJob {
         self.writing.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
-    /// The entries that undoing would undo and redoing do again.
-    ///
-    /// # Errors
-    /// When the store cannot be read.
-    pub fn undo_and_redo(&self) -> Result<(Option<Entry>, Option<Entry>), ApiError> {
-        let (undo, redo) = {
-            let stacks = self.write();
-            (stacks.next_undo(), stacks.next_redo())
-        };
-        let entry = |revision: Option<u64>| match revision {
-            Some(r) => self.store.entry_at(&self.id, r),
-            None => Ok(None),
-        };
-        Ok((entry(undo)?, entry(redo)?))
-    }
-
     /// Carries out an edit and makes it durable. One made on an older revision is merged when nothing it touches has
     /// changed since; one sent before is not carried out again. What it enters on visits stays of the lines as they were
     /// when it was measured.
@@ -252,63 +248,6 @@ impl OpenJob {
         self.carry_out(&now, &mut stacks, Kind::Edit, request)
     }
 
-    /// Undoes the last edit that has not been undone. What was entered on a visit stays.
-    ///
-    /// # Errors
-    /// When there is none; when an entry of a visit needs what would go; when the store cannot be written.
-    pub fn undo(&self, request: UndoRequest) -> Result<Applied, ApiError> {
-        self.step(request, |s| s.next_undo(), Kind::Undo, |e| e.inverse, "undo")
-    }
-
-    /// Does again what was undone last. What was entered on a visit stays.
-    ///
-    /// # Errors
-    /// When there is nothing; when an entry of a visit needs what would go; when the store cannot be written.
-    pub fn redo(&self, request: UndoRequest) -> Result<Applied, ApiError> {
-        self.step(request, |s| s.next_redo(), Kind::Redo, |e| e.patch, "redo")
-    }
-
-    fn step(
-        &self,
-        request: UndoRequest,
-        next: impl Fn(&UndoStacks) -> Option<u64>,
-        kind: impl Fn(u64) -> Kind,
-        patch: impl Fn(Entry) -> Edit,
-        word: &str,
-    ) -> Result<Applied, ApiError> {
-        self.takes_edits()?;
-        let edit_id = match request.edit_id {
-            Some(id) => id,
-            None => letters(26)?,
-        };
-        let mut stacks = self.write();
-        let now = self.now();
-        if let Some(earlier) = self.store.entry(&self.id, &edit_id)? {
-            return Ok(applied(earlier));
-        }
-        let nothing = || {
-            ApiError::new(
-                StatusCode::CONFLICT,
-                ErrorCode::NothingToDo,
-                format!("There is nothing to {word}."),
-            )
-        };
-        let of = next(&stacks).ok_or_else(nothing)?;
-        let entry = self.store.entry_at(&self.id, of)?.ok_or_else(nothing)?;
-        let note = entry.note.clone();
-        let request = checked(EditRequest {
-            edit_id,
-            base_revision: now.revision,
-            measured_revision: None,
-            patch: sparing_visits(patch(entry), now.file.raw()),
-            who: request.who,
-            note,
-            made_at: None,
-        })?;
-        let note = request.note.clone();
-        self.carry_out(&now, &mut stacks, kind(of), request).map_err(|e| needed_by_a_visit(e, word, &note))
-    }
-
     fn sent_before(&self, edit_id: &str, patch: &Edit) -> Result<Option<Applied>, ApiError> {
         match self.store.entry(&self.id, edit_id)? {
             Some(e) if is_of(&e.patch, patch) => Ok(Some(applied(e))),
@@ -349,7 +288,7 @@ impl OpenJob {
             Err(StoreError::NoJob) => return Err(no_such_job(&self.id)),
             other => other?,
         }
-        stacks.push(entry.revision, kind, &entry.patch);
+        stacks.push(entry.revision, kind, &entry.patch, &entry.who);
         self.publish(before.next(file, entry.revision));
         let done = applied(entry.clone());
         self.tell(Event::Edited(Arc::new(entry)));
@@ -387,23 +326,6 @@ impl OpenJob {
         change(&mut people);
         let names = people.iter().map(|p| p.1.clone()).collect();
         self.tell(Event::People(Arc::new(names)));
-    }
-}
-
-/// The refusal in plain words where an entry of a visit is what stands against undoing or redoing.
-fn needed_by_a_visit(refused: ApiError, word: &str, note: &str) -> ApiError {
-    let path = |p: &FieldProblem| {
-        p.path.strip_prefix("/visits/").and_then(|r| r.split('/').next().map(str::to_owned))
-    };
-    match refused.problem.problems.iter().find(|p| in_visits(&p.path)).and_then(path) {
-        Some(visit) => ApiError::new(
-            StatusCode::CONFLICT,
-            ErrorCode::KeptByVisit,
-            format!(
-                "Cannot {word} \"{note}\": what was entered on visit {visit} since then needs it, and entries of a visit stay. Take those entries out on the Visits page first."
-            ),
-        ),
-        None => refused,
     }
 }
 

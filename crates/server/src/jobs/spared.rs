@@ -6,7 +6,9 @@
 //! still take it out: that is an edit, not an undo.
 
 use loamline_model::{Edit, Operation};
+use loamline_terms::pointer::{child, keys};
 use serde_json::Value;
+use std::collections::BTreeSet;
 
 const VISITS: &str = "/visits";
 
@@ -22,14 +24,53 @@ pub(super) fn visits_only(edit: &Edit) -> bool {
     })
 }
 
-/// The part of an undoing or redoing edit that leaves the visits of `document` as they are but for what comes back.
-pub(super) fn sparing_visits(edit: Edit, document: &Value) -> Edit {
-    Edit::new(edit.operations.into_iter().filter_map(|o| spared(o, document)))
+/// Whether an edit writes nothing but what a crew enters: readings, ticks and photos of visits, and how an amplifier was left. It
+/// looks at nothing else either: the answer would tell.
+pub fn is_of_the_crew(edit: &Edit) -> bool {
+    let entered = |path: &str| {
+        let parts: Vec<_> = keys(path).collect();
+        let parts: Vec<&str> = parts.iter().map(AsRef::as_ref).collect();
+        matches!(parts.as_slice(), ["visits", ..] | ["amplifiers", _, "commissioned", ..])
+    };
+    edit.operations.iter().all(|o| match o {
+        Operation::Add { path, .. }
+        | Operation::Remove { path }
+        | Operation::Replace { path, .. }
+        | Operation::Test { path, .. } => entered(path),
+        Operation::Move { from, path, .. } | Operation::Copy { from, path, .. } => {
+            entered(from) && entered(path)
+        }
+    })
 }
 
-fn spared(operation: Operation, document: &Value) -> Option<Operation> {
+/// The part of an undoing or redoing edit that leaves the visits of `document` as they are but for what comes back.
+pub(super) fn sparing_visits(edit: Edit, document: &Value) -> Edit {
+    let removed: BTreeSet<String> = edit
+        .operations
+        .iter()
+        .filter_map(|o| match o {
+            Operation::Remove { path } => Some(path.clone()),
+            _ => None,
+        })
+        .collect();
+    Edit::new(edit.operations.into_iter().filter_map(|o| spared(o, document, &removed)))
+}
+
+/// What is left of an operation of an edit that takes `removed` away.
+fn spared(operation: Operation, document: &Value, removed: &BTreeSet<String>) -> Option<Operation> {
     let there = |path: &str| document.pointer(path).is_some();
     match operation {
+        // Lines kept for somebody else's edit stay, and so does what holds them.
+        Operation::Remove { ref path } if is_of_kept_lines(path) => {
+            let held = document.pointer(path).filter(|_| is_kept_lines(path)).and_then(Value::as_object);
+            let left = held.is_some_and(|all| all.keys().any(|id| !removed.contains(&child(path, id))));
+            let goes = there(path) && !left;
+            Some(operation).filter(|_| goes)
+        }
+        Operation::Add { ref path, .. } if is_of_kept_lines(path) => {
+            let comes = there(&path_of_visit(path)) && !(is_kept_lines(path) && there(path));
+            Some(operation).filter(|_| comes)
+        }
         // The whole document is put back around the visits that there are.
         Operation::Add { path, value, .. } | Operation::Replace { path, value } if path.is_empty() => {
             let visits = document.get("visits").cloned();
@@ -52,7 +93,8 @@ fn spared(operation: Operation, document: &Value) -> Option<Operation> {
     }
 }
 
-fn with_visits(mut document: Value, visits: Option<Value>) -> Value {
+/// A document with these visits in place of its own.
+pub(super) fn with_visits(mut document: Value, visits: Option<Value>) -> Value {
     if let Value::Object(o) = &mut document {
         match visits {
             Some(v) => {
@@ -70,6 +112,21 @@ fn with_visits(mut document: Value, visits: Option<Value>) -> Value {
 /// goes with the edit that made the visit keep it.
 fn is_entry(path: &str) -> bool {
     in_visits(path) && path.split('/').nth(3) != Some("lines")
+}
+
+/// Whether a pointer is that of the lines a visit keeps as they were, or of one of them.
+fn is_of_kept_lines(path: &str) -> bool {
+    in_visits(path) && !is_entry(path)
+}
+
+/// Whether it is that of all lines a visit keeps.
+fn is_kept_lines(path: &str) -> bool {
+    is_of_kept_lines(path) && path.split('/').count() == 4
+}
+
+/// The visit that a pointer is in.
+fn path_of_visit(path: &str) -> String {
+    path.split('/').take(3).collect::<Vec<_>>().join("/")
 }
 
 /// Whether a pointer is that of the visits or of something in them.
@@ -116,5 +173,50 @@ mod tests {
         let mut after = now.clone();
         sparing_visits(whole, &now).apply(&mut after).unwrap();
         assert_eq!(after, json!({ "areas": { "b": {} }, "visits": now["visits"] }));
+    }
+
+    #[test]
+    fn lines_that_somebody_elses_edit_keeps_stay_with_what_holds_them() {
+        let kept = json!({ "A": {}, "B": {} });
+        let now = json!({ "visits": { "v": { "readings": {}, "lines": kept } } });
+        let back = edit(json!([
+            { "op": "remove", "path": "/visits/v/lines/A" },
+            { "op": "remove", "path": "/visits/v/lines" },
+            { "op": "add", "path": "/lines/A", "value": {} }
+        ]));
+        let paths = |e: &Edit| -> Vec<String> {
+            let of = |o: &Operation| serde_json::to_value(o).unwrap()["path"].as_str().unwrap().to_owned();
+            e.operations.iter().map(of).collect()
+        };
+        assert_eq!(paths(&sparing_visits(back.clone(), &now)), ["/visits/v/lines/A", "/lines/A"]);
+        let alone = json!({ "visits": { "v": { "lines": { "A": {} } } } });
+        assert_eq!(sparing_visits(back.clone(), &alone), back);
+        // The visit is gone meanwhile, or holds others by now.
+        assert_eq!(paths(&sparing_visits(back, &json!({ "visits": {} }))), ["/lines/A"]);
+        let again = edit(json!([
+            { "op": "add", "path": "/visits/v/lines", "value": {} },
+            { "op": "add", "path": "/visits/v/lines/A", "value": {} }
+        ]));
+        assert_eq!(paths(&sparing_visits(again, &alone)), ["/visits/v/lines/A"]);
+    }
+
+    #[test]
+    fn a_crew_enters_and_changes_nothing_else() {
+        let at = |op: &str, path: &str| edit(json!([{ "op": op, "path": path, "value": 1 }]));
+        for (path, entered) in [
+            ("/visits/v/readings/r", true),
+            ("/visits", true),
+            ("/amplifiers/P1/commissioned/firmware", true),
+            ("/amplifiers/P1/commissioned", true),
+            ("/amplifiers/P1/model", false),
+            ("/visitors/v", false),
+            ("/loudspeakers/L1/tap", false),
+            ("", false),
+        ] {
+            assert_eq!(is_of_the_crew(&at("add", path)), entered, "{path}");
+            assert_eq!(is_of_the_crew(&at("test", path)), entered, "{path}");
+        }
+        let copied = edit(json!([{ "op": "copy", "from": "/brief/budget", "path": "/visits/v/notes" }]));
+        assert!(!is_of_the_crew(&copied));
     }
 }

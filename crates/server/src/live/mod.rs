@@ -9,16 +9,16 @@ mod map;
 mod message;
 mod paint;
 
+use crate::access::Asker;
 use crate::api::extract::{Asked as Query, In, holds_little};
 use crate::app::{App, Told as Shared};
 use crate::background::{Work, blocking};
-use crate::clock::now;
 use crate::error::{ApiError, FieldProblem};
 use crate::error_code::ErrorCode;
 use crate::jobs::{Event, Jobs, OpenJob, person};
-use crate::share::Paired;
 use crate::store::Entry;
 use crate::web::VERSION;
+use crate::without_prices::leave_out;
 use axum::Extension;
 use axum::extract::State;
 use axum::extract::ws::{Message, WebSocket, WebSocketUpgrade};
@@ -57,7 +57,7 @@ pub async fn live(
     State(app): State<App>,
     In(id): In<String>,
     Query(query): Query<LiveQuery>,
-    paired: Option<Extension<Paired>>,
+    Extension(asker): Extension<Asker>,
     upgrade: Result<WebSocketUpgrade, axum::extract::ws::rejection::WebSocketUpgradeRejection>,
 ) -> Result<Response, ApiError> {
     let upgrade = upgrade.map_err(|e| {
@@ -67,8 +67,12 @@ pub async fn live(
     let job = app.job(id, |job| Ok(Arc::clone(job))).await?;
     let painters = app.painters.clone();
     let stored = asks_stored(app.clone(), job.id().to_owned());
-    let leave =
-        Leave { jobs: app.jobs, token_hash: paired.map(|p| p.0.0), asked: Mutex::new(Instant::now()) };
+    let leave = Leave {
+        jobs: app.jobs,
+        asker,
+        changed: app.sharing.as_ref().map(|s| s.changed.subscribe()),
+        asked: Mutex::new(Instant::now()),
+    };
     Ok(upgrade
         .max_message_size(LIVE_BYTES.most())
         .max_frame_size(LIVE_BYTES.most())
@@ -91,17 +95,18 @@ fn asks_stored(app: App, id: String) -> AskStored {
 /// What a browser's stay depends on.
 struct Leave {
     jobs: Arc<Jobs>,
-    /// Of the device it is on; none on this computer itself.
-    token_hash: Option<String>,
+    asker: Asker,
+    /// Tells of devices turned away, or in another role now; none where no device is let in.
+    changed: Option<watch::Receiver<()>>,
     /// When it was last asked whether the device still may.
     asked: Mutex<Instant>,
 }
 
 impl Leave {
-    /// Whether the device has been turned away meanwhile, by what is known for at most so long. A store that cannot be read
-    /// turns nobody away.
+    /// Whether the device has been turned away meanwhile, or given another role, by what is known for at most so long. A store
+    /// that cannot be read turns nobody away.
     async fn is_withdrawn(&self, known_for: Duration) -> bool {
-        let Some(hash) = self.token_hash.clone() else { return false };
+        let Asker::Paired(device) = &self.asker else { return false };
         {
             let mut asked = self.asked.lock().unwrap_or_else(PoisonError::into_inner);
             if asked.elapsed() < known_for {
@@ -109,9 +114,20 @@ impl Leave {
             }
             *asked = Instant::now();
         }
-        let jobs = Arc::clone(&self.jobs);
-        let found = blocking(move || Ok(jobs.store().device_of(&hash, &now())?)).await;
-        matches!(found, Ok(None))
+        let (jobs, id) = (Arc::clone(&self.jobs), device.id.clone());
+        let found = blocking(move || Ok(jobs.store().device(&id)?)).await;
+        found.is_ok_and(|now| now.is_none_or(|now| now.role != device.role))
+    }
+}
+
+/// Ends when some device was turned away or given another role; never where none is let in.
+async fn changed(told: &mut Option<watch::Receiver<()>>) {
+    let is_told = match told {
+        Some(receiver) => receiver.changed().await.is_ok(),
+        None => false,
+    };
+    if !is_told {
+        std::future::pending::<()>().await;
     }
 }
 
@@ -121,7 +137,7 @@ async fn attend(
     job: Arc<OpenJob>,
     name: String,
     (painters, stored): (Painters, AskStored),
-    leave: Leave,
+    mut leave: Leave,
 ) {
     static NEXT: AtomicU64 = AtomicU64::new(1);
     let key = NEXT.fetch_add(1, Ordering::Relaxed);
@@ -132,7 +148,7 @@ async fn attend(
     let (pictures, painted) = mpsc::channel(1);
     let painter = tokio::spawn(paint(Arc::clone(&job), wished, pictures, painters, stored));
     let (sink, stream) = socket.split();
-    converse(&job, (sink, stream), events, &wish, painted, &leave).await;
+    converse(&job, (sink, stream), events, &wish, painted, &mut leave).await;
     drop(wish);
     painter.abort();
     job.leave(key);
@@ -145,8 +161,9 @@ async fn converse(
     mut events: broadcast::Receiver<Event>,
     wish: &watch::Sender<Option<Wish>>,
     mut painted: mpsc::Receiver<Message>,
-    leave: &Leave,
+    leave: &mut Leave,
 ) {
+    let mut told_of_changes = leave.changed.take();
     let mut ping = tokio::time::interval(PING);
     ping.set_missed_tick_behavior(tokio::time::MissedTickBehavior::Delay);
     let mut unanswered = 0;
@@ -154,9 +171,24 @@ async fn converse(
     if sink.send(hello).await.is_err() {
         return;
     }
+    // Turned away by another program on the same folder, nobody is told here: it is asked.
+    let mut look = tokio::time::interval(ASKED_EVERY);
+    look.set_missed_tick_behavior(tokio::time::MissedTickBehavior::Delay);
     loop {
         let mut is_news = false;
         let message = tokio::select! {
+            () = changed(&mut told_of_changes) => {
+                if leave.is_withdrawn(Duration::ZERO).await {
+                    return;
+                }
+                continue;
+            }
+            _ = look.tick(), if matches!(leave.asker, Asker::Paired(_)) => {
+                if leave.is_withdrawn(ASKED_EVERY).await {
+                    return;
+                }
+                continue;
+            }
             read = stream.next() => match read {
                 Some(Ok(Message::Text(asked))) => {
                     unanswered = 0;
@@ -176,9 +208,11 @@ async fn converse(
                     // The picture that stands is of an older job now.
                     wish.send_if_modified(|w| w.as_mut().map(|w| w.changes += 1).is_some());
                     is_news = true;
-                    edited(&entry)
+                    edited(&entry, leave.asker.sees_prices())
                 }
                 Ok(Event::People(names)) => text(&Told::People { names: &names }),
+                // Proposals tell what they cost.
+                Ok(Event::Message(_)) if !leave.asker.sees_prices() => continue,
                 Ok(Event::Message(value)) => Message::text(value.to_string()),
                 Ok(Event::Gone) => {
                     // Nothing more to say, whether or not it arrives.
@@ -232,8 +266,8 @@ fn read_message(asked: &str, wish: &watch::Sender<Option<Wish>>) -> Option<Messa
     }
 }
 
-fn edited(e: &Entry) -> Message {
-    text(&Told::Edit {
+fn edited(e: &Entry, with_prices: bool) -> Message {
+    let told = Told::Edit {
         revision: e.revision,
         entry: e.kind.word(),
         edit_id: &e.edit_id,
@@ -241,5 +275,11 @@ fn edited(e: &Entry) -> Message {
         who: &e.who,
         at: &e.at,
         note: &e.note,
-    })
+    };
+    if with_prices {
+        return text(&told);
+    }
+    let mut told = serde_json::to_value(&told).unwrap_or_default();
+    leave_out(&mut told);
+    Message::text(told.to_string())
 }

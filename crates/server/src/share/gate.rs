@@ -1,19 +1,23 @@
 //! On the network: the app itself is for everybody, what it works on only for paired devices.
 
 use super::certificate::Authority;
-use super::pairing::{COOKIE, Pairing};
+use super::pairing::{COOKIE, Pairing, cookie, new_token};
+use crate::access::Asker;
 use crate::background::blocking;
-use crate::clock::now;
+use crate::clock::{ago, from_now, now};
 use crate::error::ApiError;
 use crate::error_code::ErrorCode;
 use crate::jobs::Jobs;
 use crate::random::sha256;
+use crate::store::Device;
 use axum::extract::{Request, State};
-use axum::http::header::COOKIE as COOKIE_HEADER;
+use axum::http::header::{COOKIE as COOKIE_HEADER, HeaderValue, SET_COOKIE};
 use axum::http::{HeaderMap, StatusCode};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
+use loamline_limits::{TOKEN_OVERLAP_S, TOKEN_RENEWED_S};
 use std::sync::Arc;
+use tokio::sync::watch;
 
 /// What sharing needs to know.
 pub struct Sharing {
@@ -25,14 +29,9 @@ pub struct Sharing {
     pub addresses: Vec<String>,
     /// Addresses of the page that explains the warning, in the same order.
     pub explained_at: Vec<String>,
+    /// Told whenever a device was turned away, or given another role: whoever is being told things looks again.
+    pub changed: watch::Sender<()>,
 }
-
-/// A request from a paired device: the hash of its token.
-#[derive(Debug, Clone)]
-pub struct Paired(pub String);
-
-/// Asked only on this computer itself.
-const ONLY_HERE: [&str; 2] = ["/api/share", "/api/devices"];
 
 fn token(headers: &HeaderMap) -> Option<String> {
     let cookies = headers.get_all(COOKIE_HEADER).iter().filter_map(|v| v.to_str().ok());
@@ -43,30 +42,44 @@ fn token(headers: &HeaderMap) -> Option<String> {
         .map(|(_, value)| value.to_owned())
 }
 
-/// Lets in what needs no pairing, and paired devices.
+/// Lets in what needs no pairing, and paired devices; who asks goes with the request. A device whose token has got older is given
+/// another with the answer.
 pub async fn gate(State(jobs): State<Arc<Jobs>>, mut request: Request, next: Next) -> Response {
     let path = request.uri().path();
     if !path.starts_with("/api") || path == "/api/pair" {
+        request.extensions_mut().insert(Asker::Stranger);
         return next.run(request).await;
-    }
-    if ONLY_HERE.iter().any(|p| path.strip_prefix(p).is_some_and(|r| r.is_empty() || r.starts_with('/'))) {
-        let why = "Devices are let in and turned away on the computer itself.";
-        return ApiError::new(StatusCode::FORBIDDEN, ErrorCode::Forbidden, why).into_response();
     }
     let unpaired = || {
         let why =
             "This device is not paired. Type the code shown on the computer, or scan the QR code beside it.";
         ApiError::new(StatusCode::UNAUTHORIZED, ErrorCode::NotPaired, why).into_response()
     };
-    let Some(token) = token(request.headers()) else { return unpaired() };
-    let hash = sha256(token.as_bytes());
-    let asked = hash.clone();
-    match blocking(move || Ok(jobs.store().device_of(&asked, &now())?)).await {
-        Ok(Some(_)) => {
-            request.extensions_mut().insert(Paired(hash));
-            next.run(request).await
+    let Some(secret) = token(request.headers()) else { return unpaired() };
+    match blocking(move || let_in(&jobs, &secret)).await {
+        Ok(Some((device, renewed))) => {
+            request.extensions_mut().insert(Asker::Paired(Arc::new(device)));
+            let mut answer = next.run(request).await;
+            if let Some(Ok(value)) = renewed.map(|secret| HeaderValue::from_str(&cookie(&secret))) {
+                answer.headers_mut().append(SET_COOKIE, value);
+            }
+            answer
         }
         Ok(None) => unpaired(),
         Err(e) => e.into_response(),
     }
+}
+
+/// The device that has a token, and another token for it where the one it has is old.
+fn let_in(jobs: &Jobs, secret: &str) -> Result<Option<(Device, Option<String>)>, ApiError> {
+    let store = jobs.store();
+    let found = store.device_of(&sha256(secret.as_bytes()), &now(), &from_now(TOKEN_OVERLAP_S.number))?;
+    let Some((device, token)) = found else { return Ok(None) };
+    if token.made_at > ago(TOKEN_RENEWED_S.number) {
+        return Ok(Some((device, None)));
+    }
+    let (secret, next) = new_token()?;
+    // Of several requests at once one brings it; should that answer be lost, the next request a little later does.
+    let given = store.renew(&device.id, &next, &ago(TOKEN_OVERLAP_S.number))?;
+    Ok(Some((device, given.then_some(secret))))
 }

@@ -8,5 +8,5 @@ mod pairing;
 
 pub use certificate::{Authority, CertificateError, addresses};
 pub use explain::explanation;
-pub use gate::{Paired, Sharing, gate};
-pub use pairing::{COOKIE, Pairing};
+pub use gate::{Sharing, gate};
+pub use pairing::{Pairing, cookie};

@@ -1,13 +1,13 @@
 //! Pairing: a code shown on this computer lets one device in; from then on it holds a token of its own.
 
-use crate::clock::now;
+use crate::clock::{from_now, now};
 use crate::connections::neighbourhood;
 use crate::error::ApiError;
 use crate::error_code::ErrorCode;
 use crate::random::{NoRandom, letters, sha256};
-use crate::store::{Device, Store};
+use crate::store::{Device, Role, Store, Token};
 use axum::http::StatusCode;
-use loamline_limits::{ADDRESSES_REMEMBERED, CODE_GOOD_S, CODE_SHOWN_S, WRONG_CODES};
+use loamline_limits::{ADDRESSES_REMEMBERED, CODE_GOOD_S, CODE_SHOWN_S, TOKEN_GOOD_S, WRONG_CODES};
 use std::collections::HashMap;
 use std::net::IpAddr;
 use std::sync::{Mutex, PoisonError};
@@ -22,9 +22,10 @@ pub const COOKIE: &str = "__Host-loamline";
 /// Within which wrong codes of one address are counted.
 const WINDOW: Duration = Duration::from_secs(60);
 
-/// A code, and when it was made.
+/// A code, what it lets a device do, and when it was made.
 struct Code {
     letters: String,
+    role: Role,
     made: Instant,
 }
 
@@ -42,27 +43,34 @@ pub struct Pairing {
 }
 
 impl Pairing {
-    /// The code to show now, as people read it: two groups. Each lets one device in, for a quarter of an hour.
+    /// The code to show now for a role, as people read it: two groups. Each lets one device in, within ten minutes.
     ///
     /// # Errors
     /// [`NoRandom`].
-    pub fn code(&self) -> Result<String, NoRandom> {
-        self.code_at(Instant::now())
+    pub fn code(&self, role: Role) -> Result<String, NoRandom> {
+        self.code_at(role, Instant::now())
     }
 
-    fn code_at(&self, now: Instant) -> Result<String, NoRandom> {
+    fn code_at(&self, role: Role, now: Instant) -> Result<String, NoRandom> {
         let mut codes = self.codes.lock().unwrap_or_else(PoisonError::into_inner);
         codes.retain(|c| c.is_good_at(now));
         let shown_for = Duration::from_secs(CODE_SHOWN_S.number);
-        if codes.last().is_none_or(|c| now.saturating_duration_since(c.made) >= shown_for) {
-            codes.push(Code { letters: letters(CODE_LETTERS)?, made: now });
-        }
-        let newest = codes.last().map_or("", |c| &c.letters);
+        let is_shown = |c: &&Code| c.role == role && now.saturating_duration_since(c.made) < shown_for;
+        let shown = codes.iter().rfind(is_shown).map(|c| c.letters.clone());
+        let newest = match shown {
+            Some(letters) => letters,
+            None => {
+                let letters = letters(CODE_LETTERS)?;
+                codes.push(Code { letters: letters.clone(), role, made: now });
+                letters
+            }
+        };
         let (a, b) = newest.split_at(CODE_LETTERS / 2);
         Ok(format!("{a}-{b}"))
     }
 
-    /// Lets a device in that knows a code; the device and its token, which is kept nowhere here.
+    /// Lets a device in that knows a code, in the role the code was made for; the device and its token, which is kept nowhere
+    /// here.
     ///
     /// # Errors
     /// 403 for a wrong code, 429 after several of them from one address.
@@ -73,16 +81,17 @@ impl Pairing {
         code: &str,
         name: &str,
     ) -> Result<(Device, String), ApiError> {
-        self.spend(from, code, Instant::now())?;
-        let token = letters(TOKEN_LETTERS)?;
+        let role = self.spend(from, code, Instant::now())?;
+        let (secret, token) = new_token()?;
         let at = now();
-        let device = Device { id: letters(6)?, name: name.to_owned(), paired_at: at.clone(), seen_at: at };
-        store.pair(&device, &sha256(token.as_bytes()))?;
-        Ok((device, token))
+        let device =
+            Device { id: letters(6)?, name: name.to_owned(), role, paired_at: at.clone(), seen_at: at };
+        store.admit(&device, &token)?;
+        Ok((device, secret))
     }
 
-    /// Takes a code as spent.
-    fn spend(&self, from: IpAddr, code: &str, now: Instant) -> Result<(), ApiError> {
+    /// Takes a code as spent; the role it was made for.
+    fn spend(&self, from: IpAddr, code: &str, now: Instant) -> Result<Role, ApiError> {
         let from = neighbourhood(from);
         let plain: String =
             code.chars().filter(char::is_ascii_alphanumeric).map(|c| c.to_ascii_lowercase()).collect();
@@ -104,8 +113,7 @@ impl Pairing {
         let sent = sha256(plain.as_bytes());
         let known = codes.iter().position(|c| sha256(c.letters.as_bytes()) == sent);
         if let Some(spent) = known {
-            codes.remove(spent);
-            return Ok(());
+            return Ok(codes.remove(spent).role);
         }
         if wrong.len() >= ADDRESSES_REMEMBERED.most() && !wrong.contains_key(&from) {
             let quiet = wrong.iter().min_by_key(|(_, tries)| tries.last().copied()).map(|(a, _)| *a);
@@ -115,15 +123,31 @@ impl Pairing {
         Err(ApiError::new(
             StatusCode::FORBIDDEN,
             ErrorCode::WrongCode,
-            "That is not the code shown on the computer, or it has been used: each lets in one device, for a quarter of an hour.",
+            "That is not the code shown on the computer, or it has been used: each lets in one device, within ten minutes.",
         ))
     }
+}
+
+/// Another token for a device: itself, for the device alone, and what is kept of it.
+///
+/// # Errors
+/// [`NoRandom`].
+pub fn new_token() -> Result<(String, Token), NoRandom> {
+    let secret = letters(TOKEN_LETTERS)?;
+    let hash = sha256(secret.as_bytes());
+    Ok((secret, Token { hash, made_at: now(), good_until: from_now(TOKEN_GOOD_S.number) }))
+}
+
+/// The header that has a browser keep a token.
+pub fn cookie(secret: &str) -> String {
+    let kept_s = TOKEN_GOOD_S.number;
+    format!("{COOKIE}={secret}; Path=/; Secure; HttpOnly; SameSite=Strict; Max-Age={kept_s}")
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::store::SqliteStore;
+    use crate::store::{People as _, SqliteStore};
 
     const OWNER: [u8; 4] = [192, 168, 1, 2];
     const STRANGER: [u8; 4] = [192, 168, 1, 66];
@@ -132,24 +156,26 @@ mod tests {
     fn a_code_lets_one_device_in_and_a_device_can_be_forgotten() {
         let store = SqliteStore::in_memory().unwrap();
         let pairing = Pairing::default();
-        let code = pairing.code().unwrap();
+        let code = pairing.code(Role::Crew).unwrap();
         let (device, token) = pairing.pair(&store, OWNER.into(), &code.to_uppercase(), "Phone").unwrap();
         let hash = sha256(token.as_bytes());
-        assert_eq!(store.device_of(&hash, &now()).unwrap().map(|d| d.name).as_deref(), Some("Phone"));
+        let (found, kept) = store.device_of(&hash, &now(), &now()).unwrap().unwrap();
+        assert_eq!((found.name.as_str(), found.role), ("Phone", Role::Crew));
+        assert!(kept.good_until > kept.made_at);
         let again = pairing.pair(&store, OWNER.into(), &code, "Another").unwrap_err();
         assert_eq!(again.status, StatusCode::FORBIDDEN);
-        assert_ne!(pairing.code().unwrap(), code);
+        assert_ne!(pairing.code(Role::Crew).unwrap(), code);
         assert!(store.forget(&device.id).unwrap());
-        assert_eq!(store.device_of(&hash, &now()).unwrap(), None);
+        assert_eq!(store.device_of(&hash, &now(), &now()).unwrap(), None);
     }
 
     #[test]
     fn a_stranger_who_keeps_trying_keeps_nobody_else_out() {
         let pairing = Pairing::default();
-        let code = pairing.code().unwrap();
+        let code = pairing.code(Role::Designer).unwrap();
         let start = Instant::now();
-        // A wrong code every four seconds for ten minutes: after five within a minute the rest are not looked at.
-        let statuses: Vec<StatusCode> = (0..150)
+        // A wrong code every four seconds for ten minutes, nearly: after five within a minute the rest are not looked at.
+        let statuses: Vec<StatusCode> = (0..149)
             .map(|n| {
                 pairing
                     .spend(STRANGER.into(), "nnnn-nnnn", start + Duration::from_secs(4 * n))
@@ -159,20 +185,32 @@ mod tests {
             .collect();
         let looked_at = statuses.iter().filter(|s| **s == StatusCode::FORBIDDEN).count();
         assert!(looked_at <= 5 * 11, "{looked_at}");
-        assert!(pairing.spend(OWNER.into(), &code, start + Duration::from_secs(600)).is_ok());
+        assert!(pairing.spend(OWNER.into(), &code, start + Duration::from_secs(599)).is_ok());
     }
 
     #[test]
-    fn a_code_is_good_for_a_quarter_of_an_hour_and_the_one_shown_for_five_minutes_at_least() {
+    fn a_code_is_good_for_ten_minutes_and_the_one_shown_for_five_at_least() {
         let pairing = Pairing::default();
         let start = Instant::now();
         let minutes = |m: u64| start + Duration::from_secs(60 * m);
-        let first = pairing.code_at(start).unwrap();
-        assert_eq!(pairing.code_at(minutes(9)).unwrap(), first);
-        let second = pairing.code_at(minutes(10)).unwrap();
+        let first = pairing.code_at(Role::Designer, start).unwrap();
+        assert_eq!(pairing.code_at(Role::Designer, minutes(4)).unwrap(), first);
+        let second = pairing.code_at(Role::Designer, minutes(5)).unwrap();
         assert_ne!(second, first);
-        assert!(pairing.spend(OWNER.into(), &first, minutes(15)).is_err());
-        assert!(pairing.spend(OWNER.into(), &second, minutes(24)).is_ok());
+        assert!(pairing.spend(OWNER.into(), &first, minutes(10)).is_err());
+        assert!(pairing.spend(OWNER.into(), &second, minutes(14)).is_ok());
+    }
+
+    #[test]
+    fn each_role_has_a_code_of_its_own() {
+        let pairing = Pairing::default();
+        let start = Instant::now();
+        let crew = pairing.code_at(Role::Crew, start).unwrap();
+        let designer = pairing.code_at(Role::Designer, start).unwrap();
+        assert_ne!(crew, designer);
+        assert_eq!(pairing.code_at(Role::Crew, start).unwrap(), crew, "it is shown on");
+        assert_eq!(pairing.spend(OWNER.into(), &crew, start).unwrap(), Role::Crew);
+        assert_eq!(pairing.spend(OWNER.into(), &designer, start).unwrap(), Role::Designer);
     }
 
     #[test]

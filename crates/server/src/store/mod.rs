@@ -4,13 +4,15 @@
 //! ever added to: undoing adds an entry too. Whatever a call has returned `Ok` for survives the end of the process and
 //! the loss of power.
 
+mod people;
 mod sqlite;
 
+pub use people::{Acceptance, ClientLink, DeletedJob, Device, Doing, People, Role, Token};
 pub use sqlite::{SqliteStore, for_its_owner};
 
 use loamline_limits::Exceeded;
 use loamline_model::Edit;
-use serde::{Deserialize, Serialize};
+use serde::Serialize;
 use std::path::PathBuf;
 
 /// Why the store could not do something.
@@ -228,22 +230,9 @@ pub struct AttachmentRow {
     pub size: u64,
 }
 
-/// A paired device.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Device {
-    /// Its id, for the list.
-    pub id: String,
-    /// The name it was paired under.
-    pub name: String,
-    /// When it was paired, RFC 3339.
-    pub paired_at: String,
-    /// When it was last seen, RFC 3339.
-    pub seen_at: String,
-}
-
 /// Keeps jobs. Calls may take as long as the disk does.
-pub trait Store: Send + Sync {
-    /// Every job, the one changed last first.
+pub trait Store: People {
+    /// Every job that was not deleted, the one changed last first.
     ///
     /// # Errors
     /// When the store cannot be read.
@@ -255,7 +244,7 @@ pub trait Store: Send + Sync {
     /// When the store cannot be written.
     fn create(&self, id: &str, new: &NewJob<'_>) -> Result<(), StoreError>;
 
-    /// A job; `None` when there is none of that id.
+    /// A job; `None` when there is none of that id, or it was deleted.
     ///
     /// # Errors
     /// When the store cannot be read.
@@ -273,7 +262,7 @@ pub trait Store: Send + Sync {
     /// When the store cannot be written.
     fn mend(&self, id: &str, text: &str, revision: u64) -> Result<(), StoreError>;
 
-    /// Takes a job away with its log and attachments; whether there was one.
+    /// Takes a job away for good, with its log and attachments; whether there was one.
     ///
     /// # Errors
     /// When the store cannot be written.
@@ -282,7 +271,7 @@ pub trait Store: Send + Sync {
     /// Adds an entry to a job's log, with the text the job has after it. Returns once both are durable.
     ///
     /// # Errors
-    /// [`StoreError::NoJob`] when it was taken away, [`StoreError::Behind`] unless the entry's revision follows the stored
+    /// [`StoreError::NoJob`] when it was deleted, [`StoreError::Behind`] unless the entry's revision follows the stored
     /// one; when the store cannot be written.
     fn append(&self, id: &str, entry: &Entry, text: &str, listing: JobListing<'_>) -> Result<(), StoreError>;
 
@@ -350,30 +339,6 @@ pub trait Store: Send + Sync {
     /// # Errors
     /// When the store cannot be written.
     fn detach(&self, id: &str, name: &str) -> Result<bool, StoreError>;
-
-    /// Keeps a paired device with the hash of its token.
-    ///
-    /// # Errors
-    /// When the store cannot be written.
-    fn pair(&self, device: &Device, token_hash: &str) -> Result<(), StoreError>;
-
-    /// The device of a token, marked as seen.
-    ///
-    /// # Errors
-    /// When the store cannot be read or written.
-    fn device_of(&self, token_hash: &str, now: &str) -> Result<Option<Device>, StoreError>;
-
-    /// Every paired device, the one seen last first.
-    ///
-    /// # Errors
-    /// When the store cannot be read.
-    fn devices(&self) -> Result<Vec<Device>, StoreError>;
-
-    /// Takes a device's token away; whether there was one.
-    ///
-    /// # Errors
-    /// When the store cannot be written.
-    fn forget(&self, device: &str) -> Result<bool, StoreError>;
 
     /// The firm's files, by name.
     ///

@@ -3,12 +3,12 @@
 mod entries;
 mod firm;
 mod opening;
+mod people;
+mod people_tables;
 
 pub use opening::for_its_owner;
 
-use super::{
-    AttachmentRow, Device, Entry, FirmFile, JobListing, JobRow, NewJob, Store, StoreError, StoredJob,
-};
+use super::{AttachmentRow, Entry, FirmFile, JobListing, JobRow, NewJob, Store, StoreError, StoredJob};
 use crate::random::{letters, sha256};
 use entries::{ENTRY, Raw, exact, words};
 use loamline_limits::{ATTACHMENTS, JOB_ROOM_BYTES};
@@ -117,7 +117,7 @@ impl Store for SqliteStore {
         let c = self.with();
         let mut q = c.prepare_cached(
             "SELECT id, name, summary, revision, changed_at, status, client, template FROM jobs
-             ORDER BY changed_at DESC, id",
+             WHERE id NOT IN (SELECT job FROM deleted_jobs) ORDER BY changed_at DESC, id",
         )?;
         let rows = q.query_map([], |r| {
             Ok(JobRow {
@@ -162,7 +162,10 @@ impl Store for SqliteStore {
     fn job(&self, id: &str) -> Result<Option<StoredJob>, StoreError> {
         let c = self.with();
         let job = c
-            .prepare_cached("SELECT text, revision, sha256 FROM jobs WHERE id = ?1")?
+            .prepare_cached(
+                "SELECT text, revision, sha256 FROM jobs
+                 WHERE id = ?1 AND id NOT IN (SELECT job FROM deleted_jobs)",
+            )?
             .query_row([id], |r| Ok((words(r, 0)?, r.get(1)?, words(r, 2)?)))
             .optional()?;
         let Some((text, revision, sum)) = job else { return Ok(None) };
@@ -306,38 +309,6 @@ impl Store for SqliteStore {
         Ok(gone)
     }
 
-    fn pair(&self, d: &Device, token_hash: &str) -> Result<(), StoreError> {
-        self.with().execute(
-            "INSERT INTO devices (id, token_hash, name, paired_at, seen_at) VALUES (?1, ?2, ?3, ?4, ?5)",
-            params![d.id, token_hash, d.name, d.paired_at, d.seen_at],
-        )?;
-        Ok(())
-    }
-
-    fn device_of(&self, token_hash: &str, now: &str) -> Result<Option<Device>, StoreError> {
-        let c = self.with();
-        let found = c
-            .prepare_cached("SELECT id, name, paired_at, seen_at FROM devices WHERE token_hash = ?1")?
-            .query_row([token_hash], device)
-            .optional()?;
-        // Once a minute is often enough: a flush to the disk for every request would be felt.
-        if let Some(d) = found.as_ref().filter(|d| d.seen_at.get(..16) != now.get(..16)) {
-            c.execute("UPDATE devices SET seen_at = ?2 WHERE id = ?1", [d.id.as_str(), now])?;
-        }
-        Ok(found)
-    }
-
-    fn devices(&self) -> Result<Vec<Device>, StoreError> {
-        let c = self.with();
-        let mut q =
-            c.prepare_cached("SELECT id, name, paired_at, seen_at FROM devices ORDER BY seen_at DESC, id")?;
-        Ok(q.query_map([], device)?.collect::<Result<_, _>>()?)
-    }
-
-    fn forget(&self, id: &str) -> Result<bool, StoreError> {
-        Ok(self.with().execute("DELETE FROM devices WHERE id = ?1", [id])? > 0)
-    }
-
     fn firm(&self) -> Result<Vec<FirmFile>, StoreError> {
         firm::files(&self.with())
     }
@@ -375,8 +346,4 @@ fn drop_unused_contents(c: &Connection) -> Result<(), StoreError> {
 
 fn attachment(r: &Row<'_>) -> Result<AttachmentRow, rusqlite::Error> {
     Ok(AttachmentRow { name: r.get(0)?, sha256: r.get(1)?, media_type: r.get(2)?, size: r.get(3)? })
-}
-
-fn device(r: &Row<'_>) -> Result<Device, rusqlite::Error> {
-    Ok(Device { id: r.get(0)?, name: r.get(1)?, paired_at: r.get(2)?, seen_at: r.get(3)? })
 }

@@ -126,7 +126,8 @@ pub fn add(
     let changed = c
         .prepare_cached(
             "UPDATE jobs SET text = ?3, revision = ?2, name = ?4, summary = ?5, changed_at = ?6, sha256 = ?7,
-             status = ?8, client = ?9 WHERE id = ?1 AND revision = ?2 - 1",
+             status = ?8, client = ?9
+             WHERE id = ?1 AND revision = ?2 - 1 AND id NOT IN (SELECT job FROM deleted_jobs)",
         )?
         .execute(params![
             id,
@@ -140,7 +141,9 @@ pub fn add(
             listing.client
         ])?;
     if changed == 0 {
-        let there = c.prepare_cached("SELECT 1 FROM jobs WHERE id = ?1")?.exists([id])?;
+        let there = c
+            .prepare_cached("SELECT 1 FROM jobs WHERE id = ?1 AND id NOT IN (SELECT job FROM deleted_jobs)")?
+            .exists([id])?;
         return Err(if there { StoreError::Behind } else { StoreError::NoJob });
     }
     c.prepare_cached(&format!(

@@ -1,5 +1,6 @@
 //! Opening the file jobs are kept in: made whole or not at all, looked over before anybody writes, for its owner's eyes.
 
+use super::people_tables::PEOPLE;
 use crate::random::sha256;
 use crate::store::StoreError;
 use loamline_limits::STORE_BUSY_S;
@@ -130,6 +131,8 @@ pub fn prepared(mut c: Connection) -> Result<Connection, StoreError> {
             }
             t.execute_batch(FROM_2)?;
         }
+        // Version 3 came with people.
+        t.execute_batch(PEOPLE)?;
         t.pragma_update(None, "user_version", TABLES_VERSION)?;
         t.commit()?;
     }
