@@ -107,6 +107,28 @@ fn a_tree_uses_a_box_where_it_pays_and_only_where_boxes_are_allowed() {
     }
 }
 
+/// A box on one line changed which prices the next line's boxes were looked for on, and a site with several such lines ended
+/// the program.
+#[test]
+fn each_of_several_lines_gets_the_box_that_it_would_get_alone() {
+    let (h, apart) = (10.0 * 3f64.sqrt(), 40.0);
+    let (mut feeds, mut terminals) = (Vec::new(), Vec::new());
+    for k in 0..4u32 {
+        let x = 15.0 + apart * f64::from(k);
+        feeds.push(feed(&format!("F{k}"), x, 5.0, 10.0));
+        terminals.push(terminal(&format!("L{k}a"), x - 10.0, 5.0 + h, 5.0));
+        terminals.push(terminal(&format!("L{k}b"), x + 10.0, 5.0 + h, 5.0));
+    }
+    // Free laying, as above.
+    let mut pr = problem(Mode::Tree, feeds, terminals);
+    pr.cable.price_per_m = 4.0;
+    let lines = solve(plan(0.0, 0.0, 30.0 + 3.0 * apart, 30.0, 0.0), &pr);
+    // Closed form: four Steiner trees of sqrt(3) x 20 m, 4 a metre.
+    let exact = 4.0 * 4.0 * 20.0 * 3f64.sqrt();
+    assert!(lines.totals.price < exact * 1.01 && lines.totals.price >= exact - 1e-6, "{}", lines.totals.price);
+    assert!(lines.lines.iter().all(|l| l.boxes.len() == 1));
+}
+
 #[test]
 fn two_lines_side_by_side_open_the_ground_once() {
     let terminals = vec![terminal("L1", 30.0, 5.0, 60.0), terminal("L2", 30.0, 6.0, 60.0)];
