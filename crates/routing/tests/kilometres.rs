@@ -3,6 +3,7 @@
 mod common;
 
 use common::*;
+use loamline_chance::Draws;
 use loamline_geometry::Polygon;
 use loamline_limits::{GROUND_CORNERS, GROUND_LINES, Leave, Over};
 use loamline_routing::{
@@ -12,7 +13,7 @@ use std::time::{Duration, Instant};
 
 /// Loudspeakers all over a site of 53 m x 30 m, or of so many times that, on three lines from one corner.
 fn problem(times: f64, mode: Mode) -> LineProblem {
-    let mut dice = Random(3);
+    let mut dice = Draws::new(3);
     let mut at = || p(times * dice.between(1.0, 52.0), times * dice.between(1.0, 29.0));
     let feed = |k: usize| Feed {
         id: format!("F{k}"),

@@ -3,6 +3,7 @@
 mod common;
 
 use common::*;
+use loamline_chance::Draws;
 use loamline_routing::{
     ConstantVoltage, Feed, FixedRun, GroundMap, GroundPlan, LengthRules, LineCable, LineFinding, LineProblem,
     LossLimit, Method, Mode, Opened, RoutedLines, Service, Sleeve, StubOut, Terminal,
@@ -277,7 +278,7 @@ fn a_loudspeaker_behind_a_barrier_is_an_error_that_names_it() {
 
 #[test]
 fn the_same_problem_gives_the_same_answer() {
-    let mut random = Random(9);
+    let mut random = Draws::new(9);
     let terminals: Vec<Terminal> = (0..15)
         .map(|i| terminal(&format!("L{i}"), random.between(1.0, 39.0), random.between(1.0, 29.0), 10.0))
         .collect();

@@ -3,6 +3,7 @@
 mod common;
 
 use common::*;
+use loamline_chance::Draws;
 use loamline_geometry::{Point2, Polygon};
 use loamline_routing::{
     Building, CableToLay, Clip, Feed, GroundMap, GroundPlan, LengthRules, LineCable, LineProblem, Method,
@@ -10,9 +11,9 @@ use loamline_routing::{
 };
 
 /// A garden of dear ground with two buildings and a wall that cable can be clipped to, a bed, and a no-go area.
-fn garden(random: &mut Random) -> GroundPlan {
+fn garden(random: &mut Draws) -> GroundPlan {
     let mut g = plan(0.0, 0.0, 40.0, 30.0, random.between(2.0, 10.0));
-    let clip = |random: &mut Random| Clip {
+    let clip = |random: &mut Draws| Clip {
         price_per_m: random.between(0.5, 2.0),
         height_m: random.between(0.0, 0.3),
         transition_price: if random.unit() < 0.5 { 0.0 } else { random.between(0.0, 3.0) },
@@ -49,7 +50,7 @@ fn garden(random: &mut Random) -> GroundPlan {
 }
 
 /// Places on faces, a hand's breadth off them, and anywhere.
-fn places(random: &mut Random, g: &GroundPlan, ground: &GroundMap) -> Vec<Point2> {
+fn places(random: &mut Draws, g: &GroundPlan, ground: &GroundMap) -> Vec<Point2> {
     let mut found = Vec::new();
     while found.len() < 12 {
         let anywhere = p(random.between(0.5, 39.5), random.between(0.5, 29.5));
@@ -112,7 +113,7 @@ fn cost(path: &Path) -> f64 {
 
 #[test]
 fn prices_between_places_are_those_of_the_ways_laid() {
-    let mut random = Random(11);
+    let mut random = Draws::new(11);
     let (mut dearer, mut cheaper): (f64, f64) = (0.0, 0.0);
     for case in 0..8 {
         let g = garden(&mut random);
@@ -142,7 +143,7 @@ fn prices_between_places_are_those_of_the_ways_laid() {
 
 #[test]
 fn a_run_that_may_share_ground_is_never_dearer_than_its_own_way() {
-    let mut random = Random(12);
+    let mut random = Draws::new(12);
     let mut shared = 0;
     for case in 0..8 {
         let g = garden(&mut random);

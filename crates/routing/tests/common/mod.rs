@@ -52,20 +52,3 @@ pub const FREE_CABLE: CableToLay = CableToLay { price_per_m: 0.0, outside_diamet
 pub fn way(ground: &GroundMap, a: (f64, f64), b: (f64, f64)) -> Path {
     ground.path(&place("a", a.0, a.1), &place("b", b.0, b.1), &FREE_CABLE).unwrap()
 }
-
-/// A small generator for repeatable random cases (SplitMix64, Steele et al. 2014).
-pub struct Random(pub u64);
-
-impl Random {
-    pub fn unit(&mut self) -> f64 {
-        self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-        ((z ^ (z >> 31)) >> 11) as f64 / (1u64 << 53) as f64
-    }
-
-    pub fn between(&mut self, a: f64, b: f64) -> f64 {
-        a + (b - a) * self.unit()
-    }
-}
