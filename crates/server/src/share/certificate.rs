@@ -37,7 +37,7 @@ pub enum CertificateError {
         missing: PathBuf,
     },
     /// What is kept is no authority.
-    #[error("authority.key and authority.crt in {} do not work together ({why}): put both back from the last backup, or take both away and let every phone take in a new certificate", folder.display())]
+    #[error("authority.key and authority.crt in {} do not work together ({why}): look whether the clock of this computer is right; if it is, put both back from the last backup, or take both away and let every phone take in a new certificate", folder.display())]
     Damaged {
         /// Where they are.
         folder: PathBuf,

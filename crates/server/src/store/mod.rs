@@ -18,7 +18,10 @@ use std::path::PathBuf;
 pub enum StoreError {
     /// The database refused.
     #[error("the store of jobs cannot be read or written: {0}")]
-    Database(#[from] rusqlite::Error),
+    Database(#[source] rusqlite::Error),
+    /// The disk is full.
+    #[error("the disk the jobs are kept on is full; make room on it, then do this again")]
+    NoRoom,
     /// What is stored cannot be read back.
     #[error("the store of jobs is damaged: {0}")]
     Damaged(String),
@@ -45,6 +48,14 @@ pub enum StoreError {
         file: PathBuf,
         /// The first damage found.
         told: String,
+    },
+    /// Somebody else did something to the file while it was in use.
+    #[error("{} {how} while it was in use, so that nothing more is written to it. Export what is open here now; then stop this program and put the file back from the last backup", file.display())]
+    Meddled {
+        /// The file.
+        file: PathBuf,
+        /// What was done to it.
+        how: &'static str,
     },
     /// The file cannot be used.
     #[error("{} cannot be used: {why}", file.display())]
@@ -78,6 +89,15 @@ pub enum StoreError {
         /// Bytes of files that may be kept.
         most: u64,
     },
+}
+
+impl From<rusqlite::Error> for StoreError {
+    fn from(e: rusqlite::Error) -> Self {
+        match e.sqlite_error_code() {
+            Some(rusqlite::ErrorCode::DiskFull) => Self::NoRoom,
+            _ => Self::Database(e),
+        }
+    }
 }
 
 /// What an entry of the log is.

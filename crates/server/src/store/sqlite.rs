@@ -2,6 +2,7 @@
 
 mod entries;
 mod opening;
+mod watch;
 
 pub use opening::for_its_owner;
 
@@ -13,11 +14,14 @@ use loamline_model::Edit;
 use rusqlite::{Connection, OptionalExtension, Row, Transaction, TransactionBehavior, params};
 use std::path::Path;
 use std::sync::{Mutex, MutexGuard, PoisonError};
+use watch::Watch;
 
 /// The store in an SQLite file.
 #[derive(Debug)]
 pub struct SqliteStore {
     connection: Mutex<Connection>,
+    /// None where there is no file.
+    watch: Option<Watch>,
     room_per_job: u64,
     /// What says that this program is the one that writes; none where nobody serves.
     token: Option<String>,
@@ -29,7 +33,8 @@ impl SqliteStore {
     /// # Errors
     /// When it cannot be opened, is no store, is torn, or was written by a newer program.
     pub fn open(file: &Path) -> Result<Self, StoreError> {
-        Ok(Self::on(opening::open(file)?))
+        let connection = opening::open(file)?;
+        Ok(Self::on(connection, Some(Watch::of(file)?)))
     }
 
     /// A store that is gone when it is dropped, for tests.
@@ -37,11 +42,11 @@ impl SqliteStore {
     /// # Errors
     /// When memory cannot be had.
     pub fn in_memory() -> Result<Self, StoreError> {
-        Ok(Self::on(opening::prepared(Connection::open_in_memory()?)?))
+        Ok(Self::on(opening::prepared(Connection::open_in_memory()?)?, None))
     }
 
-    fn on(c: Connection) -> Self {
-        Self { connection: Mutex::new(c), room_per_job: JOB_ROOM_BYTES.number, token: None }
+    fn on(c: Connection, watch: Option<Watch>) -> Self {
+        Self { connection: Mutex::new(c), watch, room_per_job: JOB_ROOM_BYTES.number, token: None }
     }
 
     /// The same with another limit on the bytes of files a job may keep.
@@ -64,6 +69,7 @@ impl SqliteStore {
 
     /// A transaction that may write jobs.
     fn begin<'c>(&self, c: &'c mut Connection) -> Result<Transaction<'c>, StoreError> {
+        self.look()?;
         let t = c.transaction_with_behavior(TransactionBehavior::Immediate)?;
         if let Some(mine) = &self.token {
             let now: Option<String> =
@@ -102,6 +108,11 @@ impl SqliteStore {
             params![id, row.name, row.sha256, row.media_type, row.size],
         )?;
         Ok(())
+    }
+
+    /// Whether the file is as this program left it: asked before anything is written.
+    fn look(&self) -> Result<(), StoreError> {
+        self.watch.as_ref().map_or(Ok(()), Watch::look)
     }
 
     fn with(&self) -> MutexGuard<'_, Connection> {
@@ -325,6 +336,7 @@ impl Store for SqliteStore {
     }
 
     fn pair(&self, d: &Device, token_hash: &str) -> Result<(), StoreError> {
+        self.look()?;
         self.with().execute(
             "INSERT INTO devices (id, token_hash, name, paired_at, seen_at) VALUES (?1, ?2, ?3, ?4, ?5)",
             params![d.id, token_hash, d.name, d.paired_at, d.seen_at],
@@ -353,6 +365,7 @@ impl Store for SqliteStore {
     }
 
     fn forget(&self, id: &str) -> Result<bool, StoreError> {
+        self.look()?;
         Ok(self.with().execute("DELETE FROM devices WHERE id = ?1", [id])? > 0)
     }
 }
