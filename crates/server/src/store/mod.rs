@@ -93,10 +93,12 @@ pub enum StoreError {
 
 impl From<rusqlite::Error> for StoreError {
     fn from(e: rusqlite::Error) -> Self {
-        match e.sqlite_error_code() {
-            Some(rusqlite::ErrorCode::DiskFull) => Self::NoRoom,
-            _ => Self::Database(e),
-        }
+        // The second is the file beside the store through which its users know of each other: it is made at every start.
+        let full = e.sqlite_error().is_some_and(|told| {
+            told.code == rusqlite::ErrorCode::DiskFull
+                || told.extended_code == rusqlite::ffi::SQLITE_IOERR_SHMSIZE
+        });
+        if full { Self::NoRoom } else { Self::Database(e) }
     }
 }
 
