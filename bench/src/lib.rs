@@ -4,3 +4,4 @@
 
 pub mod gardens;
 pub mod server;
+pub mod timing;

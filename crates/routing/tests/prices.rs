@@ -6,8 +6,8 @@ use common::*;
 use loamline_chance::Draws;
 use loamline_geometry::{Point2, Polygon};
 use loamline_routing::{
-    Building, CableToLay, Clip, Feed, GroundMap, GroundPlan, LengthRules, LineCable, LineProblem, Method,
-    Mode, Opened, Path, RunEnd, Terminal, Wall,
+    Building, CableToLay, Clip, GroundMap, GroundPlan, LineCable, LineProblem, Method, Mode, Path, RunEnd,
+    Wall,
 };
 
 /// A garden of dear ground with two buildings and a wall that cable can be clipped to, a bed, and a no-go area.
@@ -73,28 +73,10 @@ fn places(random: &mut Draws, g: &GroundPlan, ground: &GroundMap) -> Vec<Point2>
 }
 
 fn problem(at: &[Point2]) -> LineProblem {
+    let terminals = (1..at.len()).map(|i| terminal_at(&format!("P{i}"), at[i], 1.0)).collect();
     LineProblem {
-        mode: Mode::Chain,
-        terminals: (1..at.len())
-            .map(|i| Terminal { id: format!("P{i}"), at: at[i], rise_m: 0.0, watts: 1.0, line: None })
-            .collect(),
-        feeds: vec![Feed {
-            id: "P0".into(),
-            at: at[0],
-            rise_m: 0.0,
-            max_w: 1e3,
-            opening_price: 0.0,
-            before_ohm: 0.0,
-            stub_out: None,
-        }],
         cable: LineCable { price_per_m: CABLE.price_per_m, outside_diameter_mm: CABLE.outside_diameter_mm },
-        lengths: LengthRules { service_loop_m: 0.0, waste_fraction: 0.0 },
-        joint_price: 0.0,
-        box_price: 0.0,
-        home_runs: 1,
-        fixed: vec![],
-        open: Opened::default(),
-        effort: 10,
+        ..lines_of(Mode::Chain, vec![feed_at("P0", at[0], 1e3)], terminals)
     }
 }
 
