@@ -360,3 +360,22 @@ pub trait Store: Send + Sync {
     /// When the store cannot be written.
     fn forget(&self, device: &str) -> Result<bool, StoreError>;
 }
+
+#[cfg(test)]
+mod tests {
+    use super::StoreError;
+    use rusqlite::{Error, ffi};
+
+    /// Codes of SQLite's own list (sqlite.org/rescode.html).
+    #[test]
+    fn a_full_disk_is_told_from_a_broken_one() {
+        let of = |code| StoreError::from(Error::SqliteFailure(ffi::Error::new(code), None));
+        for full in [ffi::SQLITE_FULL, ffi::SQLITE_IOERR_SHMSIZE] {
+            let why = of(full);
+            assert!(matches!(why, StoreError::NoRoom) && why.to_string().contains("make room"), "{why}");
+        }
+        for broken in [ffi::SQLITE_IOERR, ffi::SQLITE_IOERR_WRITE, ffi::SQLITE_CORRUPT] {
+            assert!(matches!(of(broken), StoreError::Database(_)), "{broken}");
+        }
+    }
+}
