@@ -261,6 +261,8 @@ impl Store for SqliteStore {
     }
 
     fn entry(&self, id: &str, edit_id: &str) -> Result<Option<Entry>, StoreError> {
+        // Asked before every edit: in a file that lost its pages no edit was ever sent.
+        self.look()?;
         let c = self.with();
         let mut q =
             c.prepare_cached(&format!("SELECT {ENTRY} FROM edits WHERE job = ?1 AND edit_id = ?2"))?;
