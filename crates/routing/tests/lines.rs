@@ -3,41 +3,22 @@
 mod common;
 
 use common::*;
+use loamline_chance::Draws;
 use loamline_routing::{
-    ConstantVoltage, Feed, FixedRun, GroundMap, GroundPlan, LengthRules, LineCable, LineFinding, LineProblem,
-    LossLimit, Method, Mode, Opened, RoutedLines, Service, Sleeve, StubOut, Terminal,
+    ConstantVoltage, Feed, FixedRun, GroundMap, GroundPlan, LengthRules, LineFinding, LineProblem, LossLimit,
+    Method, Mode, RoutedLines, Service, Sleeve, StubOut, Terminal,
 };
 
 fn terminal(id: &str, x: f64, y: f64, watts: f64) -> Terminal {
-    Terminal { id: id.into(), at: p(x, y), rise_m: 0.0, watts, line: None }
+    terminal_at(id, p(x, y), watts)
 }
 
 fn feed(id: &str, x: f64, y: f64, max_w: f64) -> Feed {
-    Feed {
-        id: id.into(),
-        at: p(x, y),
-        rise_m: 0.0,
-        max_w,
-        opening_price: 0.0,
-        before_ohm: 0.0,
-        stub_out: None,
-    }
+    feed_at(id, p(x, y), max_w)
 }
 
 fn problem(mode: Mode, feeds: Vec<Feed>, terminals: Vec<Terminal>) -> LineProblem {
-    LineProblem {
-        mode,
-        terminals,
-        feeds,
-        cable: LineCable { price_per_m: 1.0, outside_diameter_mm: 8.0 },
-        lengths: LengthRules { service_loop_m: 0.0, waste_fraction: 0.0 },
-        joint_price: 0.0,
-        box_price: 0.0,
-        home_runs: 1,
-        fixed: vec![],
-        open: Opened::default(),
-        effort: 30,
-    }
+    LineProblem { effort: 30, ..lines_of(mode, feeds, terminals) }
 }
 
 #[expect(clippy::unwrap_used, reason = "a test helper")]
@@ -299,7 +280,7 @@ fn a_loudspeaker_behind_a_barrier_is_an_error_that_names_it() {
 
 #[test]
 fn the_same_problem_gives_the_same_answer() {
-    let mut random = Random(9);
+    let mut random = Draws::new(9);
     let terminals: Vec<Terminal> = (0..15)
         .map(|i| terminal(&format!("L{i}"), random.between(1.0, 39.0), random.between(1.0, 29.0), 10.0))
         .collect();

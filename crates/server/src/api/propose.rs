@@ -51,18 +51,6 @@ pub struct Started {
     run: String,
 }
 
-const fn phase_words(p: Phase) -> &'static str {
-    match p {
-        Phase::Candidates => "Looking for places",
-        Phase::Choosing => "Choosing loudspeakers",
-        Phase::Refining => "Settling places and aims",
-        Phase::Building => "Wiring and routing",
-        Phase::Checking => "Checking",
-        Phase::Relaxing => "Trying changes that meet the brief",
-        Phase::Done => "Done",
-    }
-}
-
 const fn first_sign() -> ProposeProgress {
     ProposeProgress { phase: Phase::Candidates, option: None, done: 0.0, best_cost: None, bound: None }
 }
@@ -70,7 +58,7 @@ const fn first_sign() -> ProposeProgress {
 /// Tells everybody looking at the job how far a proposal is.
 fn tell(job: &OpenJob, run: &ProposalRun, p: &ProposeProgress, done: bool) {
     job.tell(Event::Message(Arc::new(json!({
-        "kind": "propose", "run": run.id, "phase": phase_words(p.phase),
+        "kind": "propose", "run": run.id, "phase": p.phase.words(),
         "option": p.option.map(OptionKind::word), "share": p.done, "best_cost": p.best_cost,
         "bound": p.bound, "done": done,
     }))));

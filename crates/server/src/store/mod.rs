@@ -20,7 +20,10 @@ use std::path::PathBuf;
 pub enum StoreError {
     /// The database refused.
     #[error("the store of jobs cannot be read or written: {0}")]
-    Database(#[from] rusqlite::Error),
+    Database(#[source] rusqlite::Error),
+    /// The disk is full.
+    #[error("the disk the jobs are kept on is full; make room on it, then do this again")]
+    NoRoom,
     /// What is stored cannot be read back.
     #[error("the store of jobs is damaged: {0}")]
     Damaged(String),
@@ -47,6 +50,14 @@ pub enum StoreError {
         file: PathBuf,
         /// The first damage found.
         told: String,
+    },
+    /// Somebody else did something to the file while it was in use.
+    #[error("{} {how} while it was in use, so that nothing more is written to it. Export what is open here now; then stop this program and put the file back from the last backup", file.display())]
+    Meddled {
+        /// The file.
+        file: PathBuf,
+        /// What was done to it.
+        how: &'static str,
     },
     /// The file cannot be used.
     #[error("{} cannot be used: {why}", file.display())]
@@ -80,6 +91,17 @@ pub enum StoreError {
         /// Bytes of files that may be kept.
         most: u64,
     },
+}
+
+impl From<rusqlite::Error> for StoreError {
+    fn from(e: rusqlite::Error) -> Self {
+        // The second is the file beside the store through which its users know of each other: it is made at every start.
+        let full = e.sqlite_error().is_some_and(|told| {
+            told.code == rusqlite::ErrorCode::DiskFull
+                || told.extended_code == rusqlite::ffi::SQLITE_IOERR_SHMSIZE
+        });
+        if full { Self::NoRoom } else { Self::Database(e) }
+    }
 }
 
 /// What an entry of the log is.
@@ -357,4 +379,23 @@ pub trait Store: People {
     /// # Errors
     /// When the store cannot be written.
     fn drop_of_firm(&self, name: &str) -> Result<bool, StoreError>;
+}
+
+#[cfg(test)]
+mod tests {
+    use super::StoreError;
+    use rusqlite::{Error, ffi};
+
+    /// Codes of SQLite's own list (sqlite.org/rescode.html).
+    #[test]
+    fn a_full_disk_is_told_from_a_broken_one() {
+        let of = |code| StoreError::from(Error::SqliteFailure(ffi::Error::new(code), None));
+        for full in [ffi::SQLITE_FULL, ffi::SQLITE_IOERR_SHMSIZE] {
+            let why = of(full);
+            assert!(matches!(why, StoreError::NoRoom) && why.to_string().contains("make room"), "{why}");
+        }
+        for broken in [ffi::SQLITE_IOERR, ffi::SQLITE_IOERR_WRITE, ffi::SQLITE_CORRUPT] {
+            assert!(matches!(of(broken), StoreError::Database(_)), "{broken}");
+        }
+    }
 }

@@ -5,6 +5,7 @@ mod firm;
 mod opening;
 mod people;
 mod people_tables;
+mod watch;
 
 pub use opening::for_its_owner;
 
@@ -15,11 +16,14 @@ use loamline_limits::{ATTACHMENTS, JOB_ROOM_BYTES};
 use rusqlite::{Connection, OptionalExtension, Row, Transaction, TransactionBehavior, params};
 use std::path::Path;
 use std::sync::{Mutex, MutexGuard, PoisonError};
+use watch::Watch;
 
 /// The store in an SQLite file.
 #[derive(Debug)]
 pub struct SqliteStore {
     connection: Mutex<Connection>,
+    /// None where there is no file.
+    watch: Option<Watch>,
     room_per_job: u64,
     /// What says that this program is the one that writes; none where nobody serves.
     token: Option<String>,
@@ -31,7 +35,8 @@ impl SqliteStore {
     /// # Errors
     /// When it cannot be opened, is no store, is torn, or was written by a newer program.
     pub fn open(file: &Path) -> Result<Self, StoreError> {
-        Ok(Self::on(opening::open(file)?))
+        let connection = opening::open(file)?;
+        Ok(Self::on(connection, Some(Watch::of(file)?)))
     }
 
     /// A store that is gone when it is dropped, for tests.
@@ -39,11 +44,11 @@ impl SqliteStore {
     /// # Errors
     /// When memory cannot be had.
     pub fn in_memory() -> Result<Self, StoreError> {
-        Ok(Self::on(opening::prepared(Connection::open_in_memory()?)?))
+        Ok(Self::on(opening::prepared(Connection::open_in_memory()?)?, None))
     }
 
-    fn on(c: Connection) -> Self {
-        Self { connection: Mutex::new(c), room_per_job: JOB_ROOM_BYTES.number, token: None }
+    fn on(c: Connection, watch: Option<Watch>) -> Self {
+        Self { connection: Mutex::new(c), watch, room_per_job: JOB_ROOM_BYTES.number, token: None }
     }
 
     /// The same with another limit on the bytes of files a job may keep.
@@ -64,8 +69,15 @@ impl SqliteStore {
         Ok(self)
     }
 
+    /// The connection, to write with: its file is still the one that was opened.
+    fn writing(&self) -> Result<MutexGuard<'_, Connection>, StoreError> {
+        self.look()?;
+        Ok(self.with())
+    }
+
     /// A transaction that may write jobs.
     fn begin<'c>(&self, c: &'c mut Connection) -> Result<Transaction<'c>, StoreError> {
+        self.look()?;
         let t = c.transaction_with_behavior(TransactionBehavior::Immediate)?;
         if let Some(mine) = &self.token {
             let now: Option<String> =
@@ -104,6 +116,11 @@ impl SqliteStore {
             params![id, row.name, row.sha256, row.media_type, row.size],
         )?;
         Ok(())
+    }
+
+    /// Whether the file is as this program left it: asked before anything is written.
+    fn look(&self) -> Result<(), StoreError> {
+        self.watch.as_ref().map_or(Ok(()), Watch::look)
     }
 
     fn with(&self) -> MutexGuard<'_, Connection> {
@@ -235,6 +252,8 @@ impl Store for SqliteStore {
     }
 
     fn entry(&self, id: &str, edit_id: &str) -> Result<Option<Entry>, StoreError> {
+        // Asked before every edit: in a file that lost its pages no edit was ever sent.
+        self.look()?;
         let c = self.with();
         let mut q =
             c.prepare_cached(&format!("SELECT {ENTRY} FROM edits WHERE job = ?1 AND edit_id = ?2"))?;
