@@ -23,7 +23,7 @@ pub use sound::*;
 pub use turns::*;
 
 /// Every bound, in the order of the page.
-pub(crate) fn rows() -> impl Iterator<Item = &'static Bound> {
+pub fn rows() -> impl Iterator<Item = &'static Bound> {
     [
         documents::ROWS,
         edits::ROWS,

@@ -106,7 +106,11 @@ fn each_of_several_lines_gets_the_box_that_it_would_get_alone() {
     let lines = solve(plan(0.0, 0.0, 30.0 + 3.0 * apart, 30.0, 0.0), &pr);
     // Closed form: four Steiner trees of sqrt(3) x 20 m, 4 a metre.
     let exact = 4.0 * 4.0 * 20.0 * 3f64.sqrt();
-    assert!(lines.totals.price < exact * 1.01 && lines.totals.price >= exact - 1e-6, "{}", lines.totals.price);
+    assert!(
+        lines.totals.price < exact * 1.01 && lines.totals.price >= exact - 1e-6,
+        "{}",
+        lines.totals.price
+    );
     assert!(lines.lines.iter().all(|l| l.boxes.len() == 1));
 }
 
