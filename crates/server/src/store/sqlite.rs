@@ -1,16 +1,23 @@
 //! Jobs in one SQLite file. Write-ahead log; every commit is flushed to the disk before it returns.
 
+mod backup;
 mod entries;
+mod files;
 mod opening;
+mod rows;
 
+pub use backup::Backup;
 pub use opening::for_its_owner;
 
-use super::{AttachmentRow, Device, Entry, JobListing, JobRow, Kind, NewJob, Store, StoreError, StoredJob};
+use super::copying::{Head, content, each_entry};
+use super::log_row::{LogRow, written};
+use super::{AttachmentRow, Device, Entry, JobListing, JobRow, NewJob, Store, StoreError, StoredJob};
 use crate::random::{letters, sha256};
-use entries::{ENTRY, Raw, exact, words};
-use loamline_limits::{ATTACHMENTS, JOB_ROOM_BYTES};
-use loamline_model::Edit;
-use rusqlite::{Connection, OptionalExtension, Row, Transaction, TransactionBehavior, params};
+use entries::{ENTRY, exact, words};
+use files::FILE;
+use loamline_limits::JOB_ROOM_BYTES;
+use rows::{insert_catalogue, insert_entry, insert_job};
+use rusqlite::{Connection, ErrorCode, OptionalExtension, Row, Transaction, TransactionBehavior, params};
 use std::path::Path;
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
@@ -65,43 +72,16 @@ impl SqliteStore {
     /// A transaction that may write jobs.
     fn begin<'c>(&self, c: &'c mut Connection) -> Result<Transaction<'c>, StoreError> {
         let t = c.transaction_with_behavior(TransactionBehavior::Immediate)?;
-        if let Some(mine) = &self.token {
-            let now: Option<String> =
-                t.prepare_cached("SELECT token FROM writer")?.query_row([], |r| r.get(0)).optional()?;
-            if now.as_ref() != Some(mine) {
-                return Err(StoreError::TakenOver);
-            }
-        }
+        self.is_the_writer(&t)?;
         Ok(t)
     }
 
-    /// Keeps a file within a transaction.
-    fn keep(
-        &self,
-        t: &Transaction<'_>,
-        id: &str,
-        row: &AttachmentRow,
-        bytes: &[u8],
-    ) -> Result<(), StoreError> {
-        let (files, kept): (u64, u64) = t.query_row(
-            "SELECT count(*), coalesce(sum(size), 0) FROM attachments WHERE job = ?1 AND name <> ?2",
-            params![id, row.name],
-            |r| Ok((r.get(0)?, r.get(1)?)),
-        )?;
-        ATTACHMENTS.check_u64(files.saturating_add(1))?;
-        if kept.saturating_add(row.size) > self.room_per_job {
-            return Err(StoreError::Full { kept, wanted: row.size, most: self.room_per_job });
-        }
-        t.execute(
-            "INSERT INTO contents (sha256, bytes) VALUES (?1, ?2) ON CONFLICT DO NOTHING",
-            params![row.sha256, bytes],
-        )?;
-        t.execute(
-            "INSERT INTO attachments (job, name, sha256, media_type, size) VALUES (?1, ?2, ?3, ?4, ?5)
-             ON CONFLICT (job, name) DO UPDATE SET sha256 = ?3, media_type = ?4, size = ?5",
-            params![id, row.name, row.sha256, row.media_type, row.size],
-        )?;
-        Ok(())
+    /// Whether this program is still the one that writes.
+    fn is_the_writer(&self, c: &Connection) -> Result<(), StoreError> {
+        let Some(mine) = &self.token else { return Ok(()) };
+        let now: Option<String> =
+            c.prepare_cached("SELECT token FROM writer")?.query_row([], |r| r.get(0)).optional()?;
+        if now.as_ref() == Some(mine) { Ok(()) } else { Err(StoreError::TakenOver) }
     }
 
     fn with(&self) -> MutexGuard<'_, Connection> {
@@ -110,7 +90,48 @@ impl SqliteStore {
     }
 }
 
+/// The errors of SQLite in those of a store, which knows no database.
+impl From<rusqlite::Error> for StoreError {
+    fn from(e: rusqlite::Error) -> Self {
+        match e.sqlite_error_code() {
+            Some(ErrorCode::DatabaseCorrupt | ErrorCode::NotADatabase) => Self::Damaged(e.to_string()),
+            _ => Self::Refused(e.to_string()),
+        }
+    }
+}
+
 impl Store for SqliteStore {
+    fn ready(&self) -> Result<(), StoreError> {
+        let c = self.with();
+        c.query_row("SELECT count(*) FROM writer", [], |r| r.get::<_, i64>(0))?;
+        self.is_the_writer(&c)
+    }
+
+    fn revisions(&self, ids: &[String]) -> Result<Vec<(String, u64)>, StoreError> {
+        let c = self.with();
+        let mut q = c.prepare_cached("SELECT revision FROM jobs WHERE id = ?1")?;
+        let mut found = Vec::new();
+        for id in ids {
+            let revision: Option<u64> = q.query_row([id], |r| r.get(0)).optional()?;
+            found.extend(revision.map(|revision| (id.clone(), revision)));
+        }
+        Ok(found)
+    }
+
+    fn copy_in(&self, from: &dyn Store, listed: &JobRow) -> Result<(), StoreError> {
+        let (id, head) = (&listed.id, Head::of(from, listed)?);
+        let listing = JobListing { name: &listed.name, summary: &listed.summary, at: &listed.changed_at };
+        let mut c = self.with();
+        let t = self.begin(&mut c)?;
+        insert_job(&t, id, (&head.stored.text, head.stored.revision, head.made.as_deref()), listing)?;
+        insert_catalogue(&t, id, &head.stored.catalogue)?;
+        each_entry(from, id, |entry| insert_entry(&t, id, entry, &written(entry)?))?;
+        for file in &head.files {
+            files::keep(&t, self.room_per_job, id, file, &content(from, id, file)?)?;
+        }
+        Ok(t.commit()?)
+    }
+
     fn jobs(&self) -> Result<Vec<JobRow>, StoreError> {
         let c = self.with();
         let mut q = c.prepare_cached(
@@ -131,26 +152,10 @@ impl Store for SqliteStore {
     fn create(&self, id: &str, new: &NewJob<'_>) -> Result<(), StoreError> {
         let mut c = self.with();
         let t = self.begin(&mut c)?;
-        t.execute(
-            "INSERT INTO jobs (id, text, revision, name, summary, changed_at, sha256, made)
-             VALUES (?1, ?2, 0, ?3, ?4, ?5, ?6, ?2)",
-            params![
-                id,
-                new.text,
-                new.listing.name,
-                new.listing.summary,
-                new.listing.at,
-                sha256(new.text.as_bytes())
-            ],
-        )?;
-        for (place, (name, text)) in (0i64..).zip(new.catalogue) {
-            t.execute(
-                "INSERT INTO catalogue_files (job, place, name, text, sha256) VALUES (?1, ?2, ?3, ?4, ?5)",
-                params![id, place, name, text, sha256(text.as_bytes())],
-            )?;
-        }
+        insert_job(&t, id, (new.text, 0, Some(new.text)), new.listing)?;
+        insert_catalogue(&t, id, new.catalogue)?;
         for (row, bytes) in new.attachments {
-            self.keep(&t, id, row, bytes)?;
+            files::keep(&t, self.room_per_job, id, row, bytes)?;
         }
         Ok(t.commit()?)
     }
@@ -189,7 +194,7 @@ impl Store for SqliteStore {
         let mut c = self.with();
         let t = self.begin(&mut c)?;
         t.execute(
-            "UPDATE jobs SET text = ?2, revision = ?3, sha256 = ?4 WHERE id = ?1",
+            "UPDATE jobs SET text = ?2, revision = ?3, sha256 = ?4 WHERE id = ?1 AND revision <= ?3",
             params![id, text, revision, sha256(text.as_bytes())],
         )?;
         Ok(t.commit()?)
@@ -198,18 +203,15 @@ impl Store for SqliteStore {
     fn delete(&self, id: &str) -> Result<bool, StoreError> {
         let mut c = self.with();
         let t = self.begin(&mut c)?;
+        let contents = files::of_job(&t, id)?;
         let gone = t.execute("DELETE FROM jobs WHERE id = ?1", [id])? > 0;
-        drop_unused_contents(&t)?;
+        files::let_go(&t, contents)?;
         t.commit()?;
         Ok(gone)
     }
 
     fn append(&self, id: &str, entry: &Entry, text: &str, listing: JobListing<'_>) -> Result<(), StoreError> {
-        if entry.kind == Kind::Unreadable {
-            return Err(StoreError::Damaged("an entry that cannot be read is not written again".into()));
-        }
-        let written = |e: &Edit| serde_json::to_string(e).map_err(|e| StoreError::Damaged(e.to_string()));
-        let (patch, inverse) = (written(&entry.patch)?, written(&entry.inverse)?);
+        let texts = written(entry)?;
         let mut c = self.with();
         let t = self.begin(&mut c)?;
         let changed = t
@@ -230,22 +232,7 @@ impl Store for SqliteStore {
             let there = t.prepare_cached("SELECT 1 FROM jobs WHERE id = ?1")?.exists([id])?;
             return Err(if there { StoreError::Behind } else { StoreError::NoJob });
         }
-        t.prepare_cached(&format!(
-            "INSERT INTO edits (job, {ENTRY}) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11)"
-        ))?
-        .execute(params![
-            id,
-            entry.revision,
-            entry.edit_id,
-            entry.kind.word(),
-            entry.kind.of(),
-            entry.who,
-            entry.at,
-            entry.made_at,
-            entry.note,
-            patch,
-            inverse
-        ])?;
+        insert_entry(&t, id, entry, &texts)?;
         Ok(t.commit()?)
     }
 
@@ -253,14 +240,14 @@ impl Store for SqliteStore {
         let c = self.with();
         let mut q =
             c.prepare_cached(&format!("SELECT {ENTRY} FROM edits WHERE job = ?1 AND edit_id = ?2"))?;
-        Ok(q.query_row([id, edit_id], Raw::of).optional()?.map(Raw::entry))
+        Ok(q.query_row([id, edit_id], entries::row).optional()?.map(LogRow::entry))
     }
 
     fn entry_at(&self, id: &str, revision: u64) -> Result<Option<Entry>, StoreError> {
         let c = self.with();
         let mut q =
             c.prepare_cached(&format!("SELECT {ENTRY} FROM edits WHERE job = ?1 AND revision = ?2"))?;
-        Ok(q.query_row(params![id, revision], Raw::of).optional()?.map(Raw::entry))
+        Ok(q.query_row(params![id, revision], entries::row).optional()?.map(LogRow::entry))
     }
 
     fn since(&self, id: &str, after: u64, wanted: &mut dyn FnMut(Entry) -> bool) -> Result<(), StoreError> {
@@ -280,33 +267,31 @@ impl Store for SqliteStore {
 
     fn before(&self, id: &str, before: u64, limit: u32) -> Result<Vec<Entry>, StoreError> {
         let page = entries::page_before(&self.with(), id, before, limit)?;
-        Ok(page.into_iter().map(Raw::entry).collect())
+        Ok(page.into_iter().map(LogRow::entry).collect())
     }
 
     fn attach(&self, id: &str, row: &AttachmentRow, bytes: &[u8]) -> Result<(), StoreError> {
         let mut c = self.with();
         let t = self.begin(&mut c)?;
-        self.keep(&t, id, row, bytes)?;
-        drop_unused_contents(&t)?;
+        let before = files::keep(&t, self.room_per_job, id, row, bytes)?;
+        files::let_go(&t, before)?;
         Ok(t.commit()?)
     }
 
     fn attachments(&self, id: &str) -> Result<Vec<AttachmentRow>, StoreError> {
         let c = self.with();
-        let mut q = c.prepare_cached(
-            "SELECT name, sha256, media_type, size FROM attachments WHERE job = ?1 ORDER BY name",
-        )?;
-        Ok(q.query_map([id], attachment)?.collect::<Result<_, _>>()?)
+        let mut q =
+            c.prepare_cached(&format!("SELECT {FILE} FROM attachments WHERE job = ?1 ORDER BY name"))?;
+        Ok(q.query_map([id], files::row)?.collect::<Result<_, _>>()?)
     }
 
     fn attachment(&self, id: &str, name: &str) -> Result<Option<(AttachmentRow, Vec<u8>)>, StoreError> {
         let c = self.with();
-        let mut q = c.prepare_cached(
-            "SELECT name, sha256, media_type, size, bytes FROM attachments JOIN contents USING (sha256)
-             WHERE job = ?1 AND name = ?2",
-        )?;
+        let mut q = c.prepare_cached(&format!(
+            "SELECT {FILE}, bytes FROM attachments JOIN contents USING (sha256) WHERE job = ?1 AND name = ?2"
+        ))?;
         let found: Option<(AttachmentRow, Vec<u8>)> =
-            q.query_row([id, name], |r| Ok((attachment(r)?, r.get(4)?))).optional()?;
+            q.query_row([id, name], |r| Ok((files::row(r)?, r.get(4)?))).optional()?;
         if let Some((row, bytes)) = &found
             && sha256(bytes) != row.sha256
         {
@@ -318,8 +303,9 @@ impl Store for SqliteStore {
     fn detach(&self, id: &str, name: &str) -> Result<bool, StoreError> {
         let mut c = self.with();
         let t = self.begin(&mut c)?;
+        let content = files::of_name(&t, id, name)?;
         let gone = t.execute("DELETE FROM attachments WHERE job = ?1 AND name = ?2", [id, name])? > 0;
-        drop_unused_contents(&t)?;
+        files::let_go(&t, content)?;
         t.commit()?;
         Ok(gone)
     }
@@ -355,15 +341,6 @@ impl Store for SqliteStore {
     fn forget(&self, id: &str) -> Result<bool, StoreError> {
         Ok(self.with().execute("DELETE FROM devices WHERE id = ?1", [id])? > 0)
     }
-}
-
-fn drop_unused_contents(c: &Connection) -> Result<(), StoreError> {
-    c.execute("DELETE FROM contents WHERE sha256 NOT IN (SELECT sha256 FROM attachments)", [])?;
-    Ok(())
-}
-
-fn attachment(r: &Row<'_>) -> Result<AttachmentRow, rusqlite::Error> {
-    Ok(AttachmentRow { name: r.get(0)?, sha256: r.get(1)?, media_type: r.get(2)?, size: r.get(3)? })
 }
 
 fn device(r: &Row<'_>) -> Result<Device, rusqlite::Error> {

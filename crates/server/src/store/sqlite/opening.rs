@@ -3,14 +3,14 @@
 use crate::random::sha256;
 use crate::store::StoreError;
 use loamline_limits::STORE_BUSY_S;
-use rusqlite::{Connection, ErrorCode, Transaction, TransactionBehavior};
+use rusqlite::{Connection, Transaction, TransactionBehavior};
 use std::fs::File;
 use std::io::Read as _;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-/// Version of the tables, kept in the file.
-const TABLES_VERSION: i64 = 2;
+/// Version of the tables, kept in the file. A new one is a step in [`STEPS`] and stands in [`TABLES`].
+const TABLES_VERSION: i64 = 3;
 
 /// `made` is the text at revision 0: with the log it gives every later text again. `sha256` is that of the text beside it.
 const TABLES: &str = "
@@ -35,6 +35,7 @@ CREATE TABLE attachments (
   sha256 TEXT NOT NULL REFERENCES contents(sha256), media_type TEXT NOT NULL, size INTEGER NOT NULL,
   PRIMARY KEY (job, name)
 ) STRICT;
+CREATE INDEX attachments_of_content ON attachments (sha256);
 CREATE TABLE devices (
   id TEXT PRIMARY KEY, token_hash TEXT NOT NULL UNIQUE, name TEXT NOT NULL,
   paired_at TEXT NOT NULL, seen_at TEXT NOT NULL
@@ -42,8 +43,11 @@ CREATE TABLE devices (
 CREATE TABLE writer (one INTEGER PRIMARY KEY CHECK (one = 1), token TEXT NOT NULL) STRICT;
 ";
 
-/// From version 1: the list of jobs by an index of its own, checksums, the text a job began with, who writes.
-const FROM_1: &str = "
+/// What makes each version's tables of those of the version before.
+const STEPS: &[(i64, &str)] = &[(2, TO_2), (3, TO_3)];
+
+/// Version 2: the list of jobs by an index of its own, checksums, the text a job began with, who writes.
+const TO_2: &str = "
 ALTER TABLE jobs ADD COLUMN sha256 TEXT NOT NULL DEFAULT '';
 ALTER TABLE jobs ADD COLUMN made TEXT;
 ALTER TABLE catalogue_files ADD COLUMN sha256 TEXT NOT NULL DEFAULT '';
@@ -51,6 +55,9 @@ CREATE INDEX jobs_listed ON jobs (changed_at DESC, id, name, summary, revision);
 CREATE TABLE writer (one INTEGER PRIMARY KEY CHECK (one = 1), token TEXT NOT NULL) STRICT;
 UPDATE jobs SET made = text WHERE revision = 0;
 ";
+
+/// Version 3: who names a content is found without looking at every file.
+const TO_3: &str = "CREATE INDEX attachments_of_content ON attachments (sha256);";
 
 /// What every SQLite file begins with (the file format's own page, sqlite.org, section 1.2).
 const FIRST_BYTES: &[u8; 16] = b"SQLite format 3\0";
@@ -73,9 +80,7 @@ pub fn open(file: &Path) -> Result<Connection, StoreError> {
         for_its_owner(&beside(file, end));
     }
     let torn = |e: StoreError| match e {
-        StoreError::Database(e) if is_torn(&e) => {
-            StoreError::Torn { file: file.to_owned(), told: e.to_string() }
-        }
+        StoreError::Damaged(told) => StoreError::Torn { file: file.to_owned(), told },
         other => other,
     };
     let c = Connection::open(file)?;
@@ -89,31 +94,31 @@ pub fn open(file: &Path) -> Result<Connection, StoreError> {
     prepared(c).map_err(torn)
 }
 
-fn is_torn(e: &rusqlite::Error) -> bool {
-    matches!(e.sqlite_error_code(), Some(ErrorCode::DatabaseCorrupt | ErrorCode::NotADatabase))
-}
-
 /// Settings of every connection, and tables as this version has them.
 pub fn prepared(mut c: Connection) -> Result<Connection, StoreError> {
     c.busy_timeout(Duration::from_secs(STORE_BUSY_S.number))?;
+    let version: i64 = c.pragma_query_value(None, "user_version", |r| r.get(0))?;
+    if version > TABLES_VERSION {
+        return Err(StoreError::Newer { found: version, known: TABLES_VERSION });
+    }
     // Some settings answer with a row; `pragma_update` takes both.
     c.pragma_update(None, "journal_mode", "WAL")?;
     // Every commit reaches the disk before it returns: an acknowledged edit survives the loss of power.
     c.pragma_update(None, "synchronous", "FULL")?;
     c.pragma_update(None, "foreign_keys", true)?;
-    let version: i64 = c.pragma_query_value(None, "user_version", |r| r.get(0))?;
-    if version > TABLES_VERSION {
-        return Err(StoreError::Damaged(format!(
-            "its tables are of version {version}, this program knows version {TABLES_VERSION}; use the newer program"
-        )));
-    }
     if version < TABLES_VERSION {
         let t = c.transaction_with_behavior(TransactionBehavior::Immediate)?;
+        // Another program may have been first.
+        let version: i64 = t.pragma_query_value(None, "user_version", |r| r.get(0))?;
         if version == 0 {
             t.execute_batch(TABLES)?;
         } else {
-            t.execute_batch(FROM_1)?;
-            sum(&t)?;
+            for (to, step) in STEPS.iter().filter(|(to, _)| *to > version) {
+                t.execute_batch(step)?;
+                if *to == 2 {
+                    sum(&t)?;
+                }
+            }
         }
         t.pragma_update(None, "user_version", TABLES_VERSION)?;
         t.commit()?;
@@ -187,5 +192,49 @@ pub fn for_its_owner(file: &Path) {
         use std::os::unix::fs::PermissionsExt as _;
         // Not ours to change, on a strange disk say: then it stays as it is.
         let _changed = std::fs::set_permissions(file, std::fs::Permissions::from_mode(0o600));
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn version(c: &Connection) -> i64 {
+        c.pragma_query_value(None, "user_version", |r| r.get(0)).unwrap()
+    }
+
+    fn made_of(c: &Connection) -> Vec<String> {
+        let mut q =
+            c.prepare("SELECT name FROM sqlite_schema WHERE name NOT LIKE 'sqlite_%' ORDER BY name").unwrap();
+        q.query_map([], |r| r.get(0)).unwrap().map(Result::unwrap).collect()
+    }
+
+    /// Version 2 as it was: that of today without what version 3 added.
+    #[test]
+    fn tables_of_the_version_before_become_those_of_today() {
+        let c = Connection::open_in_memory().unwrap();
+        c.execute_batch(&TABLES.replace(TO_3, "")).unwrap();
+        c.pragma_update(None, "user_version", 2).unwrap();
+        assert!(!made_of(&c).contains(&"attachments_of_content".to_owned()));
+        let c = prepared(c).unwrap();
+        let new = prepared(Connection::open_in_memory().unwrap()).unwrap();
+        assert_eq!((version(&c), made_of(&c)), (TABLES_VERSION, made_of(&new)));
+    }
+
+    #[test]
+    fn tables_of_a_newer_program_are_refused_and_left_as_they_are() {
+        let folder = tempfile::tempdir().unwrap();
+        let file = folder.path().join("jobs.sqlite");
+        drop(open(&file).unwrap());
+        let c = Connection::open(&file).unwrap();
+        c.pragma_update(None, "user_version", TABLES_VERSION + 1).unwrap();
+        c.close().unwrap();
+        let before = std::fs::read(&file).unwrap();
+        let why = open(&file).unwrap_err();
+        assert!(
+            matches!(why, StoreError::Newer { .. }) && why.to_string().contains("newer program"),
+            "{why}"
+        );
+        assert_eq!(std::fs::read(&file).unwrap(), before);
     }
 }
