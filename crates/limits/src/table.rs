@@ -500,6 +500,12 @@ bounds! {
     /// Seconds work behind an answer has when the server is stopped.
     STOPPING_WORK_S = 3 Seconds, "time work behind an answer, an edit being written above all, has to end when the server is stopped", "less would break off a write, which the store takes back at the next start; more keeps whoever stops the server waiting",
         "{found} after the last connection work under way is broken off; {most} are allowed";
+    /// Seconds a server says that it is being stopped.
+    DRAINED_S = 3 Seconds, "time a server that is being stopped says so at /health before it takes no more connections", "whoever shares requests out among servers asks every second or two; without /health nobody asks and nothing is waited",
+        "{found} after the server was asked to stop it takes no more connections; {most} are allowed";
+    /// Connections to the port of operations.
+    OPERATIONS_CONNECTIONS = 16 Count, "connections to /health and /metrics", "whoever watches a server opens one or two, and none of them may take what browsers need",
+        "{found} connections ask for /health and /metrics, and at most {most} are answered: the others are closed";
     /// Seconds to wait for the store.
     STORE_BUSY_S = 5 Seconds, "time to wait for a store another program is writing to", "a write takes milliseconds; who holds it longer is a second server or a backup gone wrong",
         "after {found} of waiting for the store the request is refused; {most} are allowed";

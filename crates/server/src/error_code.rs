@@ -9,7 +9,7 @@ use utoipa::ToSchema;
 pub enum ErrorCode {
     /// What was sent cannot be read at all.
     BadRequest,
-    /// Too many wait for the same kind of work; the answer says when to ask again.
+    /// Too many wait for the same kind of work, or what keeps the jobs does not answer now; the answer says when to ask again.
     Busy,
     /// Two edits of the same thing: the answer says what met what.
     Conflict,

@@ -8,32 +8,43 @@ mod app;
 mod background;
 mod clock;
 mod connections;
+mod data_folder;
 mod error;
 mod error_code;
+mod follow;
 mod give_way;
 mod guard;
 mod jobs;
 mod live;
 mod made_papers;
+mod metrics;
+mod moving;
+mod operations;
 mod proposal_runs;
 mod queue;
 mod random;
 mod rounds;
 mod serve;
+mod serve_error;
 mod share;
+mod stopping;
 mod store;
 mod web;
 
 pub use background::background_work_under_way;
+pub use data_folder::{back_up, file_in, put_back, store_in};
 pub use error::{ApiError, Conflict, ErrorBody, FieldProblem, Problem};
 pub use guard::Door;
 pub use jobs::{
     Applied, Damage, EditRequest, Event, Folder, Jobs, OpenJob, Snapshot, UndoRequest,
     export as export_folder, import as import_folder, zipped as zip_files,
 };
-pub use serve::{Ready, ServeError, ServeOptions, Shared, application, serve, store_in};
+pub use moving::{Moved, Place, move_jobs};
+pub use serve::{Ready, ServeOptions, Shared, application, serve};
+pub use serve_error::ServeError;
 pub use store::{
-    AttachmentRow, Device, Entry, JobListing, JobRow, Kind, SqliteStore, Store, StoreError, StoredJob,
+    AttachmentRow, Backup, Device, Entry, Heard, JobListing, JobRow, Kind, NewJob, Others, PostgresStore,
+    SqliteStore, Store, StoreError, StoredJob, sum_of,
 };
 
 /// OpenAPI of the interface, as JSON.

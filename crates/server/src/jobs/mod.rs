@@ -1,6 +1,7 @@
 //! Jobs in use: read from the store once, edited in memory and store together, studied when somebody asks.
 
 mod folder;
+mod following;
 mod mending;
 mod names;
 mod open;
@@ -126,7 +127,9 @@ impl Jobs {
     /// # Errors
     /// When there is none; when it cannot be read.
     pub fn open(&self, id: &str) -> Result<Arc<OpenJob>, ApiError> {
-        self.open.open(id, || self.read_in(id))
+        let job = self.open.open(id, || self.read_in(id))?;
+        self.newest(&job)?;
+        Ok(job)
     }
 
     /// A job as the store has it, put right where the log proves what it was; what is lost of it is told with it.

@@ -1,5 +1,7 @@
 //! A job in use.
 
+mod follow;
+
 use super::mending::Damage;
 use super::names;
 use super::spared::{in_visits, sparing_visits};
@@ -7,6 +9,7 @@ use super::undo::UndoStacks;
 use crate::clock::{is_date, now};
 use crate::error::{ApiError, Conflict, FieldProblem};
 use crate::error_code::ErrorCode;
+use crate::metrics::EDITS;
 use crate::random::letters;
 use crate::store::{Entry, JobListing, Kind, Store, StoreError};
 use axum::http::StatusCode;
@@ -184,10 +187,20 @@ impl OpenJob {
     pub fn edit(&self, request: EditRequest) -> Result<Applied, ApiError> {
         let request = checked(request)?;
         self.takes_edits()?;
-        let mut stacks = self.write();
+        // Whoever edits may have seen, by way of another server, what this one has not heard of yet.
+        let seen = request.base_revision.max(request.measured_revision.unwrap_or_default());
+        self.in_turn(seen, |stacks| self.edit_newest(&request, stacks))
+    }
+
+    /// The same on the job as it is known here; nothing where the store has a newer one.
+    fn edit_newest(
+        &self,
+        request: &EditRequest,
+        stacks: &mut UndoStacks,
+    ) -> Result<Option<Applied>, ApiError> {
         let now = self.now();
         if let Some(earlier) = self.sent_before(&request.edit_id, &request.patch)? {
-            return Ok(earlier);
+            return Ok(Some(earlier));
         }
         let revision = now.revision;
         let measured = request.measured_revision.unwrap_or(request.base_revision);
@@ -234,9 +247,8 @@ impl OpenJob {
             );
             return Err(asked);
         }
-        let request =
-            EditRequest { patch: now.file.with_lines_as_measured(&request.patch, &past), ..request };
-        self.carry_out(&now, &mut stacks, Kind::Edit, request)
+        let patch = now.file.with_lines_as_measured(&request.patch, &past);
+        self.carry_out(&now, stacks, Kind::Edit, EditRequest { patch, ..request.clone() })
     }
 
     /// Undoes the last edit that has not been undone. What was entered on a visit stays.
@@ -268,11 +280,6 @@ impl OpenJob {
             Some(id) => id,
             None => letters(26)?,
         };
-        let mut stacks = self.write();
-        let now = self.now();
-        if let Some(earlier) = self.store.entry(&self.id, &edit_id)? {
-            return Ok(applied(earlier));
-        }
         let nothing = || {
             ApiError::new(
                 StatusCode::CONFLICT,
@@ -280,20 +287,26 @@ impl OpenJob {
                 format!("There is nothing to {word}."),
             )
         };
-        let of = next(&stacks).ok_or_else(nothing)?;
-        let entry = self.store.entry_at(&self.id, of)?.ok_or_else(nothing)?;
-        let note = entry.note.clone();
-        let request = checked(EditRequest {
-            edit_id,
-            base_revision: now.revision,
-            measured_revision: None,
-            patch: sparing_visits(patch(entry), now.file.raw()),
-            who: request.who,
-            note,
-            made_at: None,
-        })?;
-        let note = request.note.clone();
-        self.carry_out(&now, &mut stacks, kind(of), request).map_err(|e| needed_by_a_visit(e, word, &note))
+        self.in_turn(0, |stacks| {
+            let now = self.now();
+            if let Some(earlier) = self.store.entry(&self.id, &edit_id)? {
+                return Ok(Some(applied(earlier)));
+            }
+            let of = next(stacks).ok_or_else(nothing)?;
+            let entry = self.store.entry_at(&self.id, of)?.ok_or_else(nothing)?;
+            let note = entry.note.clone();
+            let request = checked(EditRequest {
+                edit_id: edit_id.clone(),
+                base_revision: now.revision,
+                measured_revision: None,
+                patch: sparing_visits(patch(entry), now.file.raw()),
+                who: request.who.clone(),
+                note,
+                made_at: None,
+            })?;
+            let note = request.note.clone();
+            self.carry_out(&now, stacks, kind(of), request).map_err(|e| needed_by_a_visit(e, word, &note))
+        })
     }
 
     fn sent_before(&self, edit_id: &str, patch: &Edit) -> Result<Option<Applied>, ApiError> {
@@ -310,13 +323,14 @@ impl OpenJob {
         }
     }
 
+    /// Carries out an edit on the job as it was; nothing where it is not that any more in the store.
     fn carry_out(
         &self,
         before: &Snapshot,
         stacks: &mut UndoStacks,
         kind: Kind,
         request: EditRequest,
-    ) -> Result<Applied, ApiError> {
+    ) -> Result<Option<Applied>, ApiError> {
         let mut file = (*before.file).clone();
         let (patch, inverse) = file.carry_out(&request.patch)?;
         let at = now();
@@ -335,13 +349,15 @@ impl OpenJob {
         let listing = JobListing { name: &about.name, summary: &about.summary, at: &at };
         match self.store.append(&self.id, &entry, file.text(), listing) {
             Err(StoreError::NoJob) => return Err(ApiError::not_found(format!("job \"{}\"", self.id))),
+            Err(StoreError::Behind) => return Ok(None),
             other => other?,
         }
+        EDITS.add(1);
         stacks.push(entry.revision, kind, &entry.patch);
         self.publish(before.next(file, entry.revision));
         let done = applied(entry.clone());
         self.tell(Event::Edited(Arc::new(entry)));
-        Ok(done)
+        Ok(Some(done))
     }
 
     /// Everything that happens from now on.

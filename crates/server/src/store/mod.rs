@@ -176,11 +176,11 @@ pub trait Others: Send + Sync {
     /// When the store is out of reach; the next call begins anew.
     fn hear(&self, at_most: Duration) -> Result<Heard, StoreError>;
 
-    /// Waits until jobs changed here, at most so long, and tells the others of all that did, in one call.
+    /// Waits until jobs changed here, at most so long, and tells the others of all that did, in one call; whether any did.
     ///
     /// # Errors
     /// When the store is out of reach: the others find it in the log.
-    fn tell(&self, at_most: Duration) -> Result<(), StoreError>;
+    fn tell(&self, at_most: Duration) -> Result<bool, StoreError>;
 }
 
 /// Keeps jobs. Calls may take as long as the disk or the network does, and are made on threads that may wait: never on one

@@ -91,7 +91,7 @@ impl Others for PostgresStore {
         self.calls.hear(&self.pool, at_most)
     }
 
-    fn tell(&self, at_most: Duration) -> Result<(), StoreError> {
+    fn tell(&self, at_most: Duration) -> Result<bool, StoreError> {
         self.calls.tell(&self.pool, at_most)
     }
 }

@@ -34,8 +34,8 @@ impl Calls {
         self.something.notify_one();
     }
 
-    /// Waits until jobs changed here, at most so long, and tells of all of them.
-    pub fn tell(&self, pool: &Pool, at_most: Duration) -> Result<(), StoreError> {
+    /// Waits until jobs changed here, at most so long, and tells of all of them; whether any did.
+    pub fn tell(&self, pool: &Pool, at_most: Duration) -> Result<bool, StoreError> {
         let waited = self.something.wait_timeout_while(hold(&self.changed), at_most, |c| c.is_empty());
         let changed = std::mem::take(&mut *waited.unwrap_or_else(PoisonError::into_inner).0);
         let changed: Vec<String> = changed.into_iter().collect();
@@ -43,7 +43,7 @@ impl Calls {
             let said = format!("{} {}", self.own, some.join(" "));
             pool.ask(|c| Ok(c.query_typed("SELECT pg_notify('loamline', $1)", &[text(&said)])?))?;
         }
-        Ok(())
+        Ok(!changed.is_empty())
     }
 
     /// Waits until another server says something, at most so long.
