@@ -311,6 +311,34 @@ async fn a_job_beyond_repair_goes_out_with_whatever_is_left_of_it() {
     assert!(file("damaged/what-is-lost.txt").contains("last backup"));
 }
 
+/// As a job is found that an older program took in, and whose rules have changed since.
+#[tokio::test]
+async fn a_job_that_todays_rules_refuse_says_where_and_goes_out_as_it_is_kept() {
+    let folder = tempfile::tempdir().unwrap();
+    let (id, text) = kept(folder.path()).await;
+    let refused = text.replacen("format = 1", "format = 1\nunheard_of = 3", 1);
+    assert_ne!(refused, text);
+    let sum = ring::digest::digest(&ring::digest::SHA256, refused.as_bytes());
+    let sum: String = sum.as_ref().iter().map(|b| format!("{b:02x}")).collect();
+    Connection::open(database(folder.path()))
+        .unwrap()
+        .execute("UPDATE jobs SET text = ?1, sha256 = ?2", [&refused, &sum])
+        .unwrap();
+    let b = Browser::new(SqliteStore::open(&database(folder.path())).unwrap());
+    let (status, answer) = b.ask("GET", &format!("/api/jobs/{id}"), None).await;
+    assert_eq!(status, StatusCode::UNPROCESSABLE_ENTITY, "{answer}");
+    assert!(answer["error"]["problems"][0]["message"].as_str().unwrap().contains("unheard_of"), "{answer}");
+    // It stands in the list, and the folder is what is kept.
+    let (_, jobs) = b.ask("GET", "/api/jobs", None).await;
+    assert_eq!(jobs[0]["name"], "Third");
+    let files = exported(&b, &id).await;
+    let file = |name: &str| files.iter().find(|f| f.0 == name).map(|f| f.1.clone()).unwrap();
+    assert_eq!(file("job.toml"), refused);
+    assert!(file("damaged/what-is-lost.txt").contains("unheard_of"));
+    let store = SqliteStore::open(&database(folder.path())).unwrap();
+    assert_eq!(store.job(&id).unwrap().unwrap().text, refused, "nothing was written over it");
+}
+
 #[tokio::test]
 async fn a_second_server_takes_over_and_the_first_is_told_so() {
     let folder = tempfile::tempdir().unwrap();
