@@ -221,7 +221,7 @@ pub enum LogLevel {
 #[derive(Debug, Args)]
 #[command(after_help = "Examples:\n  \
     loamline move --from jobs/jobs.sqlite --to postgres://loamline@db.example/jobs\n  \
-    loamline move --from postgres://loamline@db.example/jobs --to laptop")]
+    loamline move --from postgres://loamline@db.example/jobs --to jobs.sqlite")]
 pub struct MoveArguments {
     /// File or folder the jobs are in, or the address of a database. Nothing is taken away there.
     #[arg(long, value_name = "FILE or URL")]

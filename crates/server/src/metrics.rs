@@ -180,7 +180,7 @@ struct Page(String);
 impl Page {
     fn head(&mut self, name: &str, kind: &str, what: &str) {
         // Writing into a text never fails.
-        let _written = write!(self.0, "# HELP loamline_{name} {what}.\n# TYPE loamline_{name} {kind}\n");
+        let _written = writeln!(self.0, "# HELP loamline_{name} {what}.\n# TYPE loamline_{name} {kind}");
     }
 
     fn line(&mut self, name: &str, labels: &str, value: impl std::fmt::Display) {

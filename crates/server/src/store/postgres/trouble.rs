@@ -118,22 +118,22 @@ impl From<Trouble> for StoreError {
 pub type Value<'a> = (&'a (dyn ToSql + Sync), Type);
 
 /// A text, or none.
-pub fn text<'a>(value: &'a (dyn ToSql + Sync)) -> Value<'a> {
+pub fn text(value: &(dyn ToSql + Sync)) -> Value<'_> {
     (value, Type::TEXT)
 }
 
 /// A whole number, or none.
-pub fn number<'a>(value: &'a (dyn ToSql + Sync)) -> Value<'a> {
+pub fn number(value: &(dyn ToSql + Sync)) -> Value<'_> {
     (value, Type::INT8)
 }
 
 /// Bytes.
-pub fn bytes<'a>(value: &'a (dyn ToSql + Sync)) -> Value<'a> {
+pub fn bytes(value: &(dyn ToSql + Sync)) -> Value<'_> {
     (value, Type::BYTEA)
 }
 
 /// Several texts.
-pub fn texts<'a>(value: &'a (dyn ToSql + Sync)) -> Value<'a> {
+pub fn texts(value: &(dyn ToSql + Sync)) -> Value<'_> {
     (value, Type::TEXT_ARRAY)
 }
 
