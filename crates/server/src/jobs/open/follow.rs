@@ -34,19 +34,20 @@ impl OpenJob {
         at_least: u64,
         what: impl Fn(&mut UndoStacks) -> Result<Option<T>, ApiError>,
     ) -> Result<T, ApiError> {
-        let mut stacks = self.write();
+        let mut turn = self.write();
+        let stacks: &mut UndoStacks = &mut turn;
         if self.now().revision < at_least {
-            self.take_in(&mut stacks)?;
+            self.take_in(stacks)?;
         }
         let mut tries = 0;
         loop {
-            if let Some(done) = what(&mut stacks)? {
+            if let Some(done) = what(&mut *stacks)? {
                 return Ok(done);
             }
             tries += 1;
             EDITS_BEHIND.add(1);
             EDIT_TRIES.check_u64(tries).map_err(|more| ApiError::busy(&more, AGAIN_S))?;
-            self.take_in(&mut stacks)?;
+            self.take_in(stacks)?;
         }
     }
 
