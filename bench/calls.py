@@ -1,7 +1,7 @@
 """What waking other servers costs: edits a second in PostgreSQL with the notice inside of each edit's transaction, with it
 outside as loamline does it, and with a transaction of as many statements for comparison.
 
-    python3 bench/calls.py            # wants PostgreSQL 15 or newer with pgbench; starts a cluster of its own
+    ~/.cache/loamline/venv-*/bin/python bench/calls.py   # wants PostgreSQL 15 or newer; starts a cluster of its own
 
 The edit is the store's own statement on one of 50 jobs of 30 kB; every commit reaches the disk.
 """
