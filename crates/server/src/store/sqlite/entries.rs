@@ -31,6 +31,7 @@ pub fn row(r: &Row<'_>) -> Result<LogRow, rusqlite::Error> {
 
 /// The first entries with a revision above `after`, oldest first; none at the end of the log.
 pub fn page(c: &Connection, job: &str, after: u64) -> Result<Vec<LogRow>, StoreError> {
+    let after = i64::try_from(after).unwrap_or(i64::MAX);
     let mut q = c.prepare_cached(&format!(
         "SELECT {ENTRY} FROM edits WHERE job = ?1 AND revision > ?2 ORDER BY revision LIMIT ?3"
     ))?;
