@@ -64,7 +64,9 @@ fn packed(jobs: &Jobs, id: &str) -> Result<(String, Vec<u8>), ApiError> {
         }
         Err(why) => {
             let listed = jobs.list()?.into_iter().find(|row| row.id == id);
-            (listed.map(|row| row.name).unwrap_or_default(), stored.text.clone(), vec![why.problem.message])
+            let mut told = vec![why.problem.message.clone()];
+            told.extend(why.problem.problems.iter().map(|p| p.message.clone()));
+            (listed.map(|row| row.name).unwrap_or_default(), stored.text.clone(), told)
         }
     };
     lost.extend(missing);

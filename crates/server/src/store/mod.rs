@@ -1,86 +1,26 @@
-//! Where jobs are kept: behind one trait, so that another database can stand in.
+//! Where jobs are kept: behind one trait that knows no database. Two keep it, held to one contract by one suite of tests
+//! (`tests/store_contract`): a file of SQLite for one computer, PostgreSQL for a firm with several servers.
 //!
 //! A job is the text of its `job.toml` with its own catalogue files, a log of edits, and attachments. The log is only
 //! ever added to: undoing adds an entry too. Whatever a call has returned `Ok` for survives the end of the process and
 //! the loss of power.
 
+mod copying;
+mod error;
+mod log_row;
 mod people;
+mod postgres;
 mod sqlite;
 
+pub use self::postgres::PostgresStore;
+pub use copying::{sum_of, sum_of_device, sum_of_doings};
+pub use error::StoreError;
 pub use people::{Acceptance, ClientLink, DeletedJob, Device, Doing, People, Role, Token};
-pub use sqlite::{SqliteStore, for_its_owner};
+pub use sqlite::{Backup, SqliteStore, for_its_owner};
 
-use loamline_limits::Exceeded;
 use loamline_model::Edit;
 use serde::Serialize;
-use std::path::PathBuf;
-
-/// Why the store could not do something.
-#[derive(Debug, thiserror::Error)]
-pub enum StoreError {
-    /// The database refused.
-    #[error("the store of jobs cannot be read or written: {0}")]
-    Database(#[from] rusqlite::Error),
-    /// What is stored cannot be read back.
-    #[error("the store of jobs is damaged: {0}")]
-    Damaged(String),
-    /// The file is not one jobs are kept in.
-    #[error("{} ({length} bytes) holds no jobs; if jobs were kept in it, put it back from the last backup, and if not, choose another folder", file.display())]
-    NoStore {
-        /// The file.
-        file: PathBuf,
-        /// Its length, bytes.
-        length: u64,
-    },
-    /// The file is gone while what belongs to it is there.
-    #[error("{} is gone, though {} beside it belongs to it; put it back, from the last backup if need be, or take that file away too and begin anew", file.display(), log.display())]
-    Gone {
-        /// The file.
-        file: PathBuf,
-        /// What is left of it.
-        log: PathBuf,
-    },
-    /// The file's structure is damaged.
-    #[error("{} is damaged ({told}); nothing was written to it. Copy its folder away first, then put it back from the last backup", file.display())]
-    Torn {
-        /// The file.
-        file: PathBuf,
-        /// The first damage found.
-        told: String,
-    },
-    /// The file cannot be used.
-    #[error("{} cannot be used: {why}", file.display())]
-    Unusable {
-        /// The file.
-        file: PathBuf,
-        /// Why.
-        why: String,
-    },
-    /// Another program serves the same jobs.
-    #[error(
-        "another loamline writes these jobs now; stop this one, and open the address the other one printed"
-    )]
-    TakenOver,
-    /// The job was taken away.
-    #[error("there is no such job in the store any more")]
-    NoJob,
-    /// Somebody else added an edit since the job was read.
-    #[error("the job has changed in the store since it was read")]
-    Behind,
-    /// A job would keep more files than a job may.
-    #[error(transparent)]
-    TooMany(#[from] Exceeded),
-    /// A job's files would take more room than a job may.
-    #[error("the job keeps {kept} bytes of files already; {wanted} more would pass the {most} it may keep")]
-    Full {
-        /// Bytes of the files kept, the one that is replaced left out.
-        kept: u64,
-        /// Bytes of the new file.
-        wanted: u64,
-        /// Bytes of files that may be kept.
-        most: u64,
-    },
-}
+use std::time::Duration;
 
 /// What an entry of the log is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -159,6 +99,19 @@ pub struct JobRow {
     pub template: bool,
 }
 
+impl JobRow {
+    /// What the list shows of it.
+    pub fn listing(&self) -> JobListing<'_> {
+        JobListing {
+            name: &self.name,
+            summary: &self.summary,
+            at: &self.changed_at,
+            status: &self.status,
+            client: &self.client,
+        }
+    }
+}
+
 /// A job as it is kept.
 #[derive(Debug, Clone, PartialEq)]
 pub struct StoredJob {
@@ -230,8 +183,77 @@ pub struct AttachmentRow {
     pub size: u64,
 }
 
-/// Keeps jobs. Calls may take as long as the disk does.
+/// What was heard of what other servers did.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Heard {
+    /// What was said; nothing where it is empty.
+    Said {
+        /// Jobs that changed.
+        jobs: Vec<String>,
+        /// Whether devices were turned away or given another role.
+        people: bool,
+    },
+    /// Something may have been missed: every job may have changed, and so may who is let in.
+    Anything,
+}
+
+/// How servers on one store wake each other. No more than that: what happened stands in the log, and whoever missed a call
+/// finds it there.
+pub trait Others: Send + Sync {
+    /// Waits until another server says that something changed, at most so long.
+    ///
+    /// # Errors
+    /// When the store is out of reach; the next call begins anew.
+    fn hear(&self, at_most: Duration) -> Result<Heard, StoreError>;
+
+    /// Waits until something changed here, at most so long, and tells the others of all that did, in one call; whether
+    /// anything did.
+    ///
+    /// # Errors
+    /// When the store is out of reach: the others find it in the log.
+    fn tell(&self, at_most: Duration) -> Result<bool, StoreError>;
+}
+
+/// Keeps jobs. Calls may take as long as the disk or the network does, and are made on threads that may wait: never on one
+/// that serves.
 pub trait Store: People {
+    /// Whether it can be read and written now.
+    ///
+    /// # Errors
+    /// Why it cannot.
+    fn ready(&self) -> Result<(), StoreError>;
+
+    /// How other servers on the same store are heard; none where there can be no other.
+    fn others(&self) -> Option<&dyn Others> {
+        None
+    }
+
+    /// Revisions of those of some jobs that are there and were not deleted.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    fn revisions(&self, ids: &[String]) -> Result<Vec<(String, u64)>, StoreError>;
+
+    /// Every job that is kept, those that were deleted among them, the one changed last first.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    fn all_kept(&self) -> Result<Vec<JobRow>, StoreError>;
+
+    /// A job as it is kept, whether or not it was deleted; `None` when there is none of that id.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    fn kept(&self, id: &str) -> Result<Option<StoredJob>, StoreError>;
+
+    /// Keeps a job as another store has it, with its log, its files, its links for clients and whether it was deleted: all
+    /// of it or nothing. `listed` is the other store's row of it.
+    ///
+    /// # Errors
+    /// [`StoreError::IdTaken`] where there is one of that id, [`StoreError::Damaged`] where the other's is damaged; when
+    /// either store cannot be read or written.
+    fn copy_in(&self, from: &dyn Store, listed: &JobRow) -> Result<(), StoreError>;
+
     /// Every job that was not deleted, the one changed last first.
     ///
     /// # Errors
@@ -256,7 +278,7 @@ pub trait Store: People {
     /// When the store cannot be read.
     fn made(&self, id: &str) -> Result<Option<String>, StoreError>;
 
-    /// Puts a job's text and revision right, as its log proves them.
+    /// Puts a job's text and revision right, as its log proves them; a job that has gone on meanwhile stays as it is.
     ///
     /// # Errors
     /// When the store cannot be written.
@@ -318,8 +340,8 @@ pub trait Store: People {
     /// Keeps a file with a job, in place of one of the same name. Equal contents are kept once, and count for each name.
     ///
     /// # Errors
-    /// [`StoreError::TooMany`] and [`StoreError::Full`] when there would be too many files or they would take too much room;
-    /// when the store cannot be written.
+    /// [`StoreError::NoJob`] when there is no such job, [`StoreError::TooMany`] and [`StoreError::Full`] when there would be
+    /// too many files or they would take too much room; when the store cannot be written.
     fn attach(&self, id: &str, row: &AttachmentRow, bytes: &[u8]) -> Result<(), StoreError>;
 
     /// The files kept with a job, by name.

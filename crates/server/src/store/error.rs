@@ -1,0 +1,95 @@
+//! Why a store could not do something, whatever it keeps its jobs in.
+
+use loamline_limits::Exceeded;
+use std::path::PathBuf;
+
+/// Why the store could not do something.
+#[derive(Debug, thiserror::Error)]
+pub enum StoreError {
+    /// What keeps the jobs refused, and would again.
+    #[error("the store of jobs cannot be read or written: {0}")]
+    Refused(String),
+    /// What keeps the jobs does not answer now. What was asked may have been done: asking again tells.
+    #[error("the store of jobs is out of reach: {0}")]
+    Away(String),
+    /// What is stored cannot be read back.
+    #[error("the store of jobs is damaged: {0}")]
+    Damaged(String),
+    /// The tables are those of a newer program.
+    #[error(
+        "the jobs there are kept by a newer program (tables of version {found}; this program knows version {known}); nothing was written to them; use the newer program"
+    )]
+    Newer {
+        /// Version of the tables.
+        found: i64,
+        /// Newest version this program knows.
+        known: i64,
+    },
+    /// The database cannot be used to keep jobs in.
+    #[error("no jobs can be kept in {database}: {why}")]
+    NoDatabase {
+        /// Which, without its password.
+        database: String,
+        /// Why, and what to do.
+        why: String,
+    },
+    /// The file is not one jobs are kept in.
+    #[error("{} ({length} bytes) holds no jobs; if jobs were kept in it, put it back from the last backup, and if not, choose another folder", file.display())]
+    NoStore {
+        /// The file.
+        file: PathBuf,
+        /// Its length, bytes.
+        length: u64,
+    },
+    /// The file is gone while what belongs to it is there.
+    #[error("{} is gone, though {} beside it belongs to it; put it back, from the last backup if need be, or take that file away too and begin anew", file.display(), log.display())]
+    Gone {
+        /// The file.
+        file: PathBuf,
+        /// What is left of it.
+        log: PathBuf,
+    },
+    /// The file's structure is damaged.
+    #[error("{} is damaged ({told}); nothing was written to it. Copy its folder away first, then put it back from the last backup", file.display())]
+    Torn {
+        /// The file.
+        file: PathBuf,
+        /// The first damage found.
+        told: String,
+    },
+    /// The file cannot be used.
+    #[error("{} cannot be used: {why}", file.display())]
+    Unusable {
+        /// The file.
+        file: PathBuf,
+        /// Why.
+        why: String,
+    },
+    /// Another program serves the same jobs.
+    #[error(
+        "another loamline writes these jobs now; stop this one, and open the address the other one printed"
+    )]
+    TakenOver,
+    /// The job was taken away.
+    #[error("there is no such job in the store any more")]
+    NoJob,
+    /// A job of that id is kept already.
+    #[error("a job with the id {0} is in the store already")]
+    IdTaken(String),
+    /// Somebody else added an edit since the job was read.
+    #[error("the job has changed in the store since it was read")]
+    Behind,
+    /// A job would keep more files than a job may.
+    #[error(transparent)]
+    TooMany(#[from] Exceeded),
+    /// A job's files would take more room than a job may.
+    #[error("the job keeps {kept} bytes of files already; {wanted} more would pass the {most} it may keep")]
+    Full {
+        /// Bytes of the files kept, the one that is replaced left out.
+        kept: u64,
+        /// Bytes of the new file.
+        wanted: u64,
+        /// Bytes of files that may be kept.
+        most: u64,
+    },
+}
