@@ -49,8 +49,9 @@ class Soak:
         self.counts, self.wrongs, self.waits, self.held = {}, [], {}, []
         # What was acknowledged, by job: revision and note; the newest revision known.
         self.kept, self.newest = {}, {}
-        self.round_s, self.begun, self.peak_mb = ROUND_S, None, 0.0
-        self.folders = folders()
+        self.round_s, self.begun = ROUND_S, None
+        # Resident memory by the second since it began.
+        self.samples = []
         self.start()
         self.crowded, self.job = (self.made(name) for name in ("Crowded", "Attacked"))
         drawn = self.ask("warm-up", "GET", f"/api/jobs/{self.job}")[1]["document"]["loudspeakers"]
@@ -199,6 +200,7 @@ class Soak:
 
     def warm_up(self):
         """Each kind of request once, each result whole."""
+        self.folders = folders()
         r = random.Random(self.seed)
         for path in RESULTS:
             self.ask("warm-up", "GET", f"/api/jobs/{self.job}{path}")
@@ -217,16 +219,19 @@ class Soak:
         time.sleep(ALONE_S)
         return self.rss_mb()
 
+    def everybody(self):
+        """Who is there: what each does, and which of them it is."""
+        return [(self.at_work, k) for k in range(CLIENTS)] + [(self.hostile, k) for k in range(HOSTILE)]
+
     def run(self, seconds):
         self.round_s = min(ROUND_S, seconds)
         self.begun = time.monotonic()
-        work = [(self.at_work, k) for k in range(CLIENTS)] + [(self.hostile, k) for k in range(HOSTILE)]
-        threads = [threading.Thread(target=self.guarded, args=of, daemon=True) for of in work]
+        threads = [threading.Thread(target=self.guarded, args=of, daemon=True) for of in self.everybody()]
         for thread in threads:
             thread.start()
         while time.monotonic() - self.begun < seconds and not self.over.is_set():
             self.let_go()
-            self.peak_mb = max(self.peak_mb, self.rss_mb())
+            self.samples.append((time.monotonic() - self.begun, self.rss_mb()))
             if self.process.poll() is not None:
                 break
             time.sleep(0.5)
@@ -236,6 +241,42 @@ class Soak:
             thread.join(max(0.0, end - time.monotonic()))
         if left := sum(thread.is_alive() for thread in threads):
             self.wrong(f"{left} of {len(threads)} still wait for an answer")
+
+    # All of it.
+
+    def before(self):
+        """What is measured ahead of everything."""
+        self.warm_up()
+        self.before_mb = self.nobody_there()
+
+    def after(self):
+        """What is measured once everybody has gone."""
+        self.after_mb = self.nobody_there()
+        self.high_mb = high_water_mb(self.process.pid)
+
+    def whole(self, seconds):
+        """From the first request to the look at what is left after a new start."""
+        def out_of_time():
+            print("the soak itself does not end", file=sys.stderr, flush=True)
+            self.process.kill()
+            os._exit(1)
+
+        watch = threading.Timer(seconds + 2 * ALONE_S + 4 * PATIENCE_S + 600, out_of_time)
+        watch.daemon = True
+        watch.start()
+        try:
+            self.before()
+            self.run(seconds)
+            self.after()
+            if self.process.poll() is not None:
+                self.wrong(f"the server ended with {self.process.returncode}")
+        finally:
+            self.stop()
+        self.start()
+        try:
+            self.look_for_edits()
+        finally:
+            self.stop()
 
     # What is left of it.
 
@@ -267,62 +308,53 @@ class Soak:
             self.wrong(f"the document does not hold what was last put there at {differ[:5]}")
 
 
-def shown(soak):
+def counted(soak):
     width = max(map(len, soak.counts))
     for kind, of in sorted(soak.counts.items()):
         print(f"{kind:<{width}}  " + ", ".join(f"{n} x {status}" for status, n in sorted(of.items(), key=str)))
-    print()
+    print(f"\n{sum(map(len, soak.kept.values()))} acknowledged edits")
+
+
+def waited(soak, people, wanted):
+    """How long the answers took, by what was asked and in which part; `wanted` is of one part alone."""
     for (what, phase), waits in sorted(soak.waits.items()):
         waits.sort()
         at = lambda share: 1000 * waits[min(len(waits) - 1, int(share * len(waits)))]
-        wanted = f" (wanted {1000 * WANTED_S[what]:.0f} ms)" if phase == ALONE else ""
-        print(f"{what}, the {CLIENTS} {phase}: {len(waits)}, median {at(0.5):.0f} ms, p95 {at(0.95):.0f} ms{wanted}, "
+        bound = f" (wanted {1000 * WANTED_S[what]:.0f} ms)" if phase == wanted else ""
+        print(f"{what}, the {people} {phase}: {len(waits)}, median {at(0.5):.0f} ms, p95 {at(0.95):.0f} ms{bound}, "
               f"most {at(1):.0f} ms")
 
 
-def main():
-    options = argparse.ArgumentParser(description=__doc__.split("\n")[0])
-    options.add_argument("--minutes", type=float, default=60)
-    options.add_argument("--seed", type=int, default=1)
-    asked = options.parse_args()
+def asked_for(description):
+    """How long and from which seed, as the command says, and whatever else it has."""
     if not os.environ.get("LOAMLINE_BIN"):
         sys.exit("LOAMLINE_BIN is not set; set it to the built program")
-    with tempfile.TemporaryDirectory(prefix="soak-") as data:
-        soak = Soak(os.path.join(data, "jobs"), asked.seed)
+    options = argparse.ArgumentParser(description=description.split("\n")[0])
+    options.add_argument("--minutes", type=float, default=60)
+    options.add_argument("--seed", type=int, default=1)
+    return options
 
-        def out_of_time():
-            print("the soak itself does not end", file=sys.stderr, flush=True)
-            soak.process.kill()
-            os._exit(1)
 
-        watch = threading.Timer(60 * asked.minutes + 2 * ALONE_S + 4 * PATIENCE_S + 600, out_of_time)
-        watch.daemon = True
-        watch.start()
-        try:
-            soak.warm_up()
-            before_mb = soak.nobody_there()
-            soak.run(60 * asked.minutes)
-            after_mb = soak.nobody_there()
-            high_mb = high_water_mb(soak.process.pid)
-            if soak.process.poll() is not None:
-                soak.wrong(f"the server ended with {soak.process.returncode}")
-        finally:
-            soak.stop()
-        soak.start()
-        try:
-            soak.look_for_edits()
-        finally:
-            soak.stop()
-    shown(soak)
-    kept = sum(map(len, soak.kept.values()))
-    print(f"{kept} acknowledged edits")
-    relation = after_mb / before_mb if before_mb else float("inf")
-    print(f"resident memory: before {before_mb:.0f} MB, at the peak {max(soak.peak_mb, before_mb):.0f} MB (high-water mark "
-          f"{high_mb:.0f} MB), {ALONE_S} s after the end {after_mb:.0f} MB; after is {relation:.2f} of before")
-    if relation > MOST_KEPT:
-        soak.wrong(f"memory afterwards is {relation:.2f} of before; {MOST_KEPT:.2f} is allowed")
+def ended(soak):
+    """Says what is wrong; ends with 1 where something is."""
     print("\n".join(["", *soak.wrongs[:50], f"{len(soak.wrongs)} things are wrong"]))
     sys.exit(bool(soak.wrongs))
+
+
+def main():
+    asked = asked_for(__doc__).parse_args()
+    with tempfile.TemporaryDirectory(prefix="soak-") as data:
+        soak = Soak(os.path.join(data, "jobs"), asked.seed)
+        soak.whole(60 * asked.minutes)
+    counted(soak)
+    waited(soak, CLIENTS, ALONE)
+    relation = soak.after_mb / soak.before_mb if soak.before_mb else float("inf")
+    peak_mb = max([soak.before_mb, *(mb for _, mb in soak.samples)])
+    print(f"resident memory: before {soak.before_mb:.0f} MB, at the peak {peak_mb:.0f} MB (high-water mark "
+          f"{soak.high_mb:.0f} MB), {ALONE_S} s after the end {soak.after_mb:.0f} MB; after is {relation:.2f} of before")
+    if relation > MOST_KEPT:
+        soak.wrong(f"memory afterwards is {relation:.2f} of before; {MOST_KEPT:.2f} is allowed")
+    ended(soak)
 
 
 if __name__ == "__main__":

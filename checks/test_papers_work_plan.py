@@ -23,7 +23,7 @@ AFTER = {
     "Channels loaded": ["Lines measured", "Amplifiers mounted"],
 }
 TASKS = ["Holes through walls", "Buried services crossed", "Holes dug", "Pilot holes and stakes", "Ground opened, cable laid", "Loudspeakers put up", "Joints made", "Amplifiers mounted", "Other work", "Lines measured", "Channels loaded"]
-ROW = re.compile(rf"(Travel and setting up|{'|'.join(TASKS)}).*? ([\d.]+) h(?= |$)")
+ROW = re.compile(rf"(Travel and setting up|{'|'.join(TASKS)}).*? ([\d.]+) ?h(?= |$)")
 
 
 def plan_of(out):

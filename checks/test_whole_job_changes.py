@@ -314,7 +314,7 @@ def test_a_neighbour_drawn_inside_a_house_is_told_once_and_by_its_name(tmp_path)
                                             'line = [["100 cm", "720 cm"], ["1500 cm", "720 cm"]]')), tmp_path)
     told_of = [f["sentence"] for f in found if f["about"] == {"table": "neighbours", "id": "above"}]
     [sentence] = [s for s in told_of if "inside" in s]
-    assert sentence.count("inside") == 1 and "house" in sentence and "receiver" not in sentence, sentence
+    assert sentence.count("inside") == 1 and "House with the kitchen" in sentence and "receiver" not in sentence, sentence
 
 
 def test_a_fill_is_told_of_what_is_drawn_through_and_of_nothing_else(tmp_path):

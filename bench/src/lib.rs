@@ -5,3 +5,4 @@
 pub mod estates;
 pub mod gardens;
 pub mod server;
+pub mod timing;

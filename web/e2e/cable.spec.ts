@@ -35,7 +35,7 @@ describe('a loudspeaker put down by hand', () => {
     await world.open(page, job, 'sound');
     await still(page);
     const before = await documentOf(job);
-    await page.getByRole('tab', { name: 'Place' }).click();
+    await page.getByRole('tab', { name: 'Place', exact: true }).click();
     await page.getByRole('button', { name: /^stake-165-wide/ }).click();
     await clickPlan(page, 12, 4);
     await page.getByRole('heading', { name: /^L21/ }).waitFor();

@@ -394,7 +394,7 @@ describe('keys', () => {
 describe('fast clicking', () => {
   it('loses no loudspeaker, though the hand moves while it clicks', async () => {
     const { job, page } = await opened('Fast', [LAWN, FAR], 'sound');
-    await page.getByRole('tab', { name: 'Place' }).click();
+    await page.getByRole('tab', { name: 'Place', exact: true }).click();
     await page.getByRole('button', { name: /^stake-165-wide/ }).click();
     await still(page);
     const places: Point[] = [4, 8, 12, 16, 20, 24].flatMap((x): Point[] => [

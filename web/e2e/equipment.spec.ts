@@ -36,7 +36,7 @@ describe('the equipment', () => {
     const job = await world.job('example');
     const page = await world.person('Ada');
     await world.open(page, job, 'sound');
-    await page.getByRole('tab', { name: 'Place' }).click();
+    await page.getByRole('tab', { name: 'Place', exact: true }).click();
     await page.getByRole('link', { name: 'Compare models, or bring in your own' }).click();
     await page.getByRole('heading', { name: 'Equipment' }).waitFor();
     const models = await catalogue(job);

@@ -282,7 +282,7 @@ describe('scroll bars', () => {
     expect(await twice(), 'site, an area').toEqual([]);
     await open('sound');
     for (const tab of ['Levels', 'Place', 'At a place', 'Bass', 'Propose']) {
-      await page.getByRole('tab', { name: tab }).click();
+      await page.getByRole('tab', { name: tab, exact: true }).click();
       await settled(page);
       expect(await twice(), `sound, ${tab}`).toEqual([]);
     }

@@ -45,7 +45,7 @@ async function look(page: Page, job: string, [at, opened]: (typeof VIEWS)[number
   // A page of its own: what was open before is not open now.
   await page.goto(`${world.base}/?${++looked}#/${job}/${at}`);
   await page.getByRole('main').locator('h1, h2, .plan').first().waitFor();
-  if (opened?.tab) await page.getByRole('tab', { name: opened.tab }).click();
+  if (opened?.tab) await page.getByRole('tab', { name: opened.tab, exact: true }).click();
   if (opened?.button) {
     await page.getByRole('button', { name: opened.button, exact: true }).first().click();
     await page.getByRole('dialog').waitFor();

@@ -105,7 +105,7 @@ describe('from an empty job', () => {
       .getByRole('navigation')
       .getByRole('link', { name: /^Sound/ })
       .click();
-    await page.getByRole('tab', { name: 'Place' }).click();
+    await page.getByRole('tab', { name: 'Place', exact: true }).click();
     await page.getByRole('button', { name: /^stake-165-wide/ }).click();
     for (const [x, y] of [
       [5, 5],

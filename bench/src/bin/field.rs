@@ -12,6 +12,7 @@ use loamline_acoustics::{
     energy_from_db, field, probe,
 };
 use loamline_bench::gardens::{example, lawn_with, places};
+use loamline_bench::timing::shortest;
 use loamline_geometry::Point3;
 use pulp::{Arch, Simd, WithSimd};
 use serde_json::{Value, json};
@@ -25,20 +26,6 @@ type Failure = Box<dyn Error>;
 type Outcome = Result<(), Failure>;
 /// Time in ms and band energies of the partner.
 type Partner = (f64, Vec<f64>);
-
-fn shortest<T>(rounds: usize, mut run: impl FnMut() -> T) -> (f64, T) {
-    let mut timed = || {
-        let start = Instant::now();
-        let answer = run();
-        (start.elapsed().as_secs_f64() * 1e3, answer)
-    };
-    let mut best = timed();
-    for _ in 1..rounds {
-        let (ms, answer) = timed();
-        best = (best.0.min(ms), answer);
-    }
-    best
-}
 
 fn main() -> Outcome {
     let chosen: Vec<String> = std::env::args().skip(1).collect();

@@ -4,27 +4,12 @@
 //! scaled to the whole. Run with `cargo run --release -p loamline-bench --bin processing`.
 #![expect(clippy::print_stdout, reason = "a benchmark prints its figures")]
 
+use loamline_bench::timing::shortest;
 use loamline_processing::{
     Alignment, Chain, FitLimits, FitTarget, ListenSettings, Pass, PassFilter, Recording, SampleRate, Sweep,
     SweepSpec, analyse, fit_equaliser,
 };
 use std::error::Error;
-use std::time::Instant;
-
-/// The shortest of `rounds` runs, ms, and the last answer.
-fn shortest<T>(rounds: usize, mut run: impl FnMut() -> T) -> (f64, T) {
-    let mut timed = || {
-        let start = Instant::now();
-        let answer = run();
-        (start.elapsed().as_secs_f64() * 1e3, answer)
-    };
-    let mut best = timed();
-    for _ in 1..rounds {
-        let (ms, answer) = timed();
-        best = (best.0.min(ms), answer);
-    }
-    best
-}
 
 fn main() -> Result<(), Box<dyn Error>> {
     let rate = SampleRate::R48K;

@@ -4,7 +4,8 @@
 
 mod common;
 
-use common::{Dice, dense_voltages, joint, line};
+use common::{dense_voltages, joint, line};
+use loamline_chance::Draws;
 use loamline_electrics::*;
 use proptest::prelude::*;
 
@@ -56,7 +57,7 @@ proptest! {
     fn transfer_impedances_are_reciprocal(seed: u64, joints in 2usize..40, chords in 0usize..6) {
         let line = line(seed, joints, chords);
         let network = Network::build(&line).unwrap();
-        let mut dice = Dice(seed ^ 1);
+        let mut dice = Draws::new(seed ^ 1);
         let far = joint(1 + dice.below(joints));
         let back = network.seen_from(&far).unwrap();
         let ideal = Source::ideal(1.0);
@@ -105,7 +106,7 @@ fn a_run_is_within_its_stated_error_of_the_transmission_line() {
                         loop_inductance_h_per_m: l,
                         capacitance_f_per_m: c,
                     };
-                    let one = Run { length_m: length, pair, ..common::run(&mut Dice(1), 1, 0, 1) };
+                    let one = Run { length_m: length, pair, ..common::run(&mut Draws::new(1), 1, 0, 1) };
                     let line = Line { runs: vec![one], loads: vec![plain_load("J1", load)], ..line(1, 1, 0) };
                     let network = Network::build(&line).unwrap();
                     let solution = network.solve(&Source::ideal(1.0), &[f]).unwrap();

@@ -4,7 +4,8 @@
 
 mod common;
 
-use common::{Dice, line};
+use common::line;
+use loamline_chance::Draws;
 use loamline_electrics::*;
 use proptest::prelude::*;
 
@@ -68,7 +69,7 @@ proptest! {
     #[test]
     fn a_short_along_a_run_reads_as_one_drawn_there(seed: u64, joints in 1usize..20, chords in 0usize..4, fraction in 0.05f64..0.95) {
         let line = bare_line(seed, joints, chords);
-        let run = Dice(seed).below(line.runs.len());
+        let run = Draws::new(seed).below(line.runs.len());
         let probe = Probe::new(&Network::build(&line).unwrap(), &METER).unwrap();
         let mut drawn = split(&line, run, fraction);
         drawn.loads.push(shunt("short", "X", 0.2));
@@ -78,7 +79,7 @@ proptest! {
     #[test]
     fn series_leakage_missing_and_added_read_as_drawn(seed: u64, joints in 1usize..20, chords in 0usize..4) {
         let line = bare_line(seed, joints, chords);
-        let mut dice = Dice(seed);
+        let mut dice = Draws::new(seed);
         let (run, load) = (dice.below(line.runs.len()), dice.below(line.loads.len()));
         let network = Network::build(&line).unwrap();
         let probe = Probe::new(&network, &METER).unwrap();
@@ -104,7 +105,7 @@ proptest! {
         let line = bare_line(seed, joints, 0);
         let network = Network::build(&line).unwrap();
         let probe = Probe::new(&network, &METER).unwrap();
-        let run = Dice(seed).below(line.runs.len());
+        let run = Draws::new(seed).below(line.runs.len());
         let mut gone = std::collections::BTreeSet::from([line.runs[run].to.clone()]);
         let mut drawn = line.clone();
         drawn.runs.clear();
@@ -127,7 +128,7 @@ proptest! {
     #[test]
     fn sensitivities_match_differences(seed: u64, joints in 1usize..15, chords in 0usize..3, fraction in 0.1f64..0.9) {
         let line = bare_line(seed, joints, chords);
-        let mut dice = Dice(seed);
+        let mut dice = Draws::new(seed);
         let (run, short) = (dice.below(line.runs.len()), dice.below(line.runs.len()));
         let load = dice.below(line.loads.len());
         let step = 1e-6;

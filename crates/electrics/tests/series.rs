@@ -4,7 +4,8 @@
 
 mod common;
 
-use common::{Dice, dense_voltages, line, load, run};
+use common::{dense_voltages, line, load, run};
+use loamline_chance::Draws;
 use loamline_electrics::*;
 use proptest::prelude::*;
 
@@ -14,10 +15,10 @@ const HZ: [f64; 4] = [0.0, 31.5, 315.0, 8000.0];
 /// A random tree; some loads stand in series with what hangs on a run that is led on from them.
 fn strings(seed: u64, joints: usize) -> Line {
     let mut line = line(seed, joints, 0);
-    let mut dice = Dice(seed ^ 7);
+    let mut dice = Draws::new(seed ^ 7);
     let ends: Vec<String> = line.loads.iter().map(|load| load.at.clone()).collect();
     for (index, at) in ends.into_iter().enumerate() {
-        if dice.next() < 0.5 {
+        if dice.unit() < 0.5 {
             continue;
         }
         let first = &mut line.loads[index];
@@ -96,7 +97,7 @@ proptest! {
     #[test]
     fn sensitivities_match_differences(seed: u64, joints in 1usize..10) {
         let line = strings(seed, joints);
-        let load = Dice(seed).below(line.loads.len());
+        let load = Draws::new(seed).below(line.loads.len());
         let probe = Probe::new(&Network::build(&line).unwrap(), &HZ).unwrap();
         let step = 1e-6;
         let heavier: Vec<_> = probe.load_admittance_s(load).iter().map(|y| y / (1.0 + step)).collect();

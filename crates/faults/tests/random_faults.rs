@@ -9,35 +9,16 @@
 mod common;
 
 use common::{ask, line};
+use loamline_chance::Draws;
 use loamline_electrics::*;
 use loamline_faults::*;
 
-/// splitmix64
-struct Dice(u64);
-
-impl Dice {
-    fn next(&mut self) -> f64 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        ((z ^ (z >> 31)) >> 11) as f64 / (1u64 << 53) as f64
-    }
-    fn normal(&mut self) -> f64 {
-        let (u, v) = (self.next().max(1e-12), self.next());
-        (-2.0 * u.ln()).sqrt() * (std::f64::consts::TAU * v).cos()
-    }
-    fn pick(&mut self, n: usize) -> usize {
-        ((self.next() * n as f64) as usize).min(n - 1)
-    }
-}
-
 /// The line as a crew builds it, and how its transformer model's windings differ from what its maker leaves unsaid: 0.3 to
 /// 0.7 of the copper loss in the primary, evenly.
-fn built(drawn: &Line, tolerances: &Tolerances, dice: &mut Dice) -> (Line, WindingFactors) {
+fn built(drawn: &Line, tolerances: &Tolerances, dice: &mut Draws) -> (Line, WindingFactors) {
     let mut line = drawn.clone();
     let windings = WindingFactors {
-        primary: (0.3 + 0.4 * dice.next()) / 0.5,
+        primary: (0.3 + 0.4 * dice.unit()) / 0.5,
         core: (tolerances.windings.core * dice.normal()).exp(),
         leakage: (tolerances.windings.leakage * dice.normal()).exp(),
     };
@@ -74,7 +55,7 @@ fn fault(
     (line, windings): &(Line, WindingFactors),
     frequencies: &[f64],
     priors: &Priors,
-    dice: &mut Dice,
+    dice: &mut Draws,
 ) -> (Fault, Vec<Change>) {
     let (runs, loads) = (line.runs.len() as f64, line.loads.len() as f64);
     let network = Network::build(line).unwrap();
@@ -89,7 +70,7 @@ fn fault(
         priors.low_impedance * loads,
         priors.missing * loads,
     ];
-    let mut at = dice.next() * kinds.iter().sum::<f64>();
+    let mut at = dice.unit() * kinds.iter().sum::<f64>();
     let kind = kinds
         .iter()
         .position(|weight| {
@@ -97,10 +78,10 @@ fn fault(
             at < 0.0
         })
         .unwrap_or(0);
-    let (run, load) = (dice.pick(line.runs.len()), dice.pick(line.loads.len()));
+    let (run, load) = (dice.below(line.runs.len()), dice.below(line.loads.len()));
     let run_name = line.runs[run].name.clone();
     let load_name = line.loads[load].name.clone();
-    let log = |dice: &mut Dice, low: f64, high: f64| low * (high / low).powf(dice.next());
+    let log = |dice: &mut Draws, low: f64, high: f64| low * (high / low).powf(dice.unit());
     let replaced = |connection: Connection| {
         let other = Load { connection, ..line.loads[load].clone() };
         vec![Change::Replaced {
@@ -109,10 +90,10 @@ fn fault(
         }]
     };
     match kind {
-        1 => (Fault::Open { run: run_name }, vec![Change::Cut { run, fraction: dice.next() }]),
+        1 => (Fault::Open { run: run_name }, vec![Change::Cut { run, fraction: dice.unit() }]),
         2 => (
             Fault::ShortAlong { run: run_name },
-            vec![Change::ShortAlong { run, fraction: dice.next(), ohm: 0.03 }],
+            vec![Change::ShortAlong { run, fraction: dice.unit(), ohm: 0.03 }],
         ),
         3 => {
             let joint = network.run_ends(run).unwrap().1;
@@ -123,7 +104,7 @@ fn fault(
         }
         4 => (Fault::HighSplice { run: run_name }, vec![Change::Series { run, ohm: log(dice, 0.5, 500.0) }]),
         5 => {
-            let joint = dice.pick(network.joints().len());
+            let joint = dice.below(network.joints().len());
             (
                 Fault::Wet { joint: network.joints()[joint].clone() },
                 vec![Change::Across { joint, ohm: log(dice, 20.0, 10_000.0) }],
@@ -134,7 +115,7 @@ fn fault(
                 panic!("tapped")
             };
             let wrong: Vec<f64> = transformer.taps_w.iter().copied().filter(|t| t != tap_w).collect();
-            let tap = wrong[dice.pick(wrong.len())];
+            let tap = wrong[dice.below(wrong.len())];
             (
                 Fault::WrongTap { load: load_name, tap_w: tap },
                 replaced(Connection::Circuit(transformer.at_tap_with(tap, windings))),
@@ -146,7 +127,7 @@ fn fault(
     }
 }
 
-fn read(probe: &Probe, changes: &[Change], tolerances: &Tolerances, dice: &mut Dice) -> Vec<MeterReading> {
+fn read(probe: &Probe, changes: &[Change], tolerances: &Tolerances, dice: &mut Draws) -> Vec<MeterReading> {
     probe
         .read(changes)
         .into_iter()
@@ -177,7 +158,7 @@ fn random_faults_are_found_and_claims_are_honest() {
     let (mut measurable, mut first, mut third) = (0, 0, 0);
     let (mut healthy, mut called_healthy) = (0, 0);
     let (mut claims, mut true_claims) = ([0usize; 10], [0usize; 10]);
-    let mut dice = Dice(7);
+    let mut dice = Draws::new(7);
     for trial in 0..600 {
         let drawn = &lines[trial % lines.len()];
         let real = built(drawn, &tolerances, &mut dice);

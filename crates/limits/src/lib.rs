@@ -1,5 +1,8 @@
 #![doc = include_str!("../README.md")]
 
+#[macro_use]
+mod row;
+
 mod bound;
 mod leave;
 mod reference;

@@ -1,6 +1,6 @@
 //! The table as a page for people: `docs/limits.md`.
 
-use crate::table::TABLE;
+use crate::table::rows;
 
 /// The page in Markdown, ending with a line break.
 pub fn reference() -> String {
@@ -10,14 +10,14 @@ pub fn reference() -> String {
          numbers before memory is asked for, so that nothing small ends the program and nobody's work is lost to \
          somebody else's. What is more is refused with the sentence shown (command line: exit code 2; HTTP: 4xx; live \
          channel: `refused`) or, where it says so, worked out more coarsely with a note, left to wait, cut short or let \
-         go. Written from `crates/limits/src/table.rs` by `loamline limits --markdown`.\n\n\
+         go. Written from `crates/limits/src/table` by `loamline limits --markdown`.\n\n\
          | what | at most | why |\n|---|---:|---|\n",
     );
-    for bound in TABLE {
+    for bound in rows() {
         page.push_str(&format!("| {} | {} | {} |\n", bound.of, bound.cell(), bound.reason));
     }
     page.push_str("\n## What is said\n\n");
-    for bound in TABLE {
+    for bound in rows() {
         page.push_str(&format!("- **{}**: {}\n", bound.of, bound.told("N").replace("{found}", "N")));
     }
     page

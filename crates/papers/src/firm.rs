@@ -116,11 +116,9 @@ impl FirmProfile {
             let many: Option<Vec<String>> =
                 item.as_array().and_then(|list| list.iter().map(|v| v.as_str().map(str::to_owned)).collect());
             if key == "meter" {
-                match many.as_deref().and_then(frequencies_hz) {
+                match many.as_deref().and_then(Self::meter_of) {
                     Some(hz) => profile.meter_hz = hz,
-                    None => faults.push(format!(
-                        "meter must be a list of at most {METER_COLUMNS} frequencies, such as [\"dc\", \"1 kHz\"]"
-                    )),
+                    None => faults.push(format!("meter must be a list of {}", Self::meter_rule())),
                 }
                 continue;
             }
@@ -163,13 +161,20 @@ impl FirmProfile {
 /// As many frequencies as a sheet of readings has room to write.
 const METER_COLUMNS: usize = 4;
 
-/// Frequencies of a meter as they are typed, `dc` for direct current.
-fn frequencies_hz(typed: &[String]) -> Option<Vec<f64>> {
-    let one = |text: &String| match text.trim() {
-        dc if dc.eq_ignore_ascii_case("dc") => Some(0.0),
-        hz => Quantity::Frequency.parse(hz).ok().filter(|hz| (0.0..=40.0e3).contains(hz)),
-    };
-    (typed.len() <= METER_COLUMNS).then(|| typed.iter().map(one).collect())?
+impl FirmProfile {
+    /// Frequencies of a meter as they are typed, hertz; `dc` is 0. None where they are not what [`Self::meter_rule`] says.
+    pub fn meter_of(typed: &[String]) -> Option<Vec<f64>> {
+        let one = |text: &String| match text.trim() {
+            dc if dc.eq_ignore_ascii_case("dc") => Some(0.0),
+            hz => Quantity::Frequency.parse(hz).ok().filter(|hz| (0.0..=40.0e3).contains(hz)),
+        };
+        (typed.len() <= METER_COLUMNS).then(|| typed.iter().map(one).collect())?
+    }
+
+    /// What may be typed as frequencies of a meter, in words.
+    pub fn meter_rule() -> String {
+        format!("at most {METER_COLUMNS} frequencies up to 40 kHz, such as dc and 1 kHz")
+    }
 }
 
 #[cfg(test)]

@@ -2,7 +2,6 @@
 
 mod noise;
 mod pulse;
-mod random;
 mod rhythm;
 mod sweep;
 

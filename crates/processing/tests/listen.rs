@@ -2,6 +2,7 @@
 
 #![expect(clippy::unwrap_used, reason = "a test helper may stop at the first surprise")]
 
+use loamline_chance::Draws;
 use loamline_processing::{
     BandResponse, HeardPolarity, ListenError, ListenSettings, Listening, Recording, SampleRate, Sweep,
     SweepSpec, analyse,
@@ -27,12 +28,11 @@ fn recording(sweep: &Sweep, rate: SampleRate, lead: usize, delay: usize, gain: f
     Recording { sample_rate: rate, microphone: at(lead + delay, gain), loop_back: Some(at(lead, 0.7)) }
 }
 
-/// Noise without a library: the same every time.
+/// Noise, the same every time.
 fn add_noise(samples: &mut [f64], amplitude: f64) {
-    let mut state = 1_u64;
+    let mut draws = Draws::new(1);
     for x in samples {
-        state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
-        *x += amplitude * ((state >> 11) as f64 / (1_u64 << 52) as f64 - 1.0);
+        *x += draws.between(-amplitude, amplitude);
     }
 }
 

@@ -12,6 +12,7 @@ use crate::price::Prices;
 use crate::site::Site;
 use crate::types::{Choice, Gains, KnownGains, LevelBand, Pose, RESERVE_DB};
 use loamline_acoustics::energy_from_db;
+use loamline_chance::Draws;
 use loamline_design::{Answer, Candidate, Problem, Unmet};
 use loamline_limits::{go_on, lent};
 use rayon::prelude::*;
@@ -403,13 +404,7 @@ pub(crate) fn bound(
     loamline_design::lower_bound(&all).cost
 }
 
-/// A number between -1 and 1 for each column and seed (SplitMix64, Steele, Lea and Flood 2014).
+/// A number between -1 and 1 for each column and seed.
 fn noise(seed: u64, zone: usize, i: usize) -> f64 {
-    let mut z = seed
-        .wrapping_mul(0x9E37_79B9_7F4A_7C15)
-        .wrapping_add((zone as u64) << 32 | i as u64)
-        .wrapping_add(0x9E37_79B9_7F4A_7C15);
-    z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-    z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-    ((z ^ (z >> 31)) >> 11) as f64 / (1u64 << 52) as f64 - 1.0
+    Draws::of_one(seed, (zone as u64) << 32 | i as u64).between(-1.0, 1.0)
 }

@@ -96,6 +96,21 @@ pub enum Phase {
     Done,
 }
 
+impl Phase {
+    /// In words, for whoever waits.
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::Candidates => "Looking for places",
+            Self::Choosing => "Choosing loudspeakers",
+            Self::Refining => "Settling places and aims",
+            Self::Building => "Wiring and routing",
+            Self::Checking => "Checking",
+            Self::Relaxing => "Trying changes that meet the brief",
+            Self::Done => "Done",
+        }
+    }
+}
+
 /// A sign of life, with how good the answer is so far.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct ProposeProgress {

@@ -17,18 +17,27 @@ use loamline_quotation::PriceBook;
 const PLACES: usize = 6;
 const MOST: usize = 3;
 
-fn job(seed: u64) -> String {
-    let mut state = seed.wrapping_mul(0x9E37_79B9_7F4A_7C15) | 1;
-    let mut between = |low: f64, high: f64| {
-        state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
-        low + (high - low) * ((state >> 33) as f64 / (1u64 << 31) as f64)
-    };
-    let (w, h) = (between(3.0, 7.0), between(2.5, 4.5));
-    let (target, bed) = (between(60.0, 68.0).round(), between(1.1, 1.6));
+/// A seat with a bed along it, metres, and the level asked there, dBA.
+struct Tiny {
+    width: f64,
+    depth: f64,
+    target: u32,
+    bed: f64,
+}
+
+/// Drawn once (width 3 to 7 m, depth 2.5 to 4.5 m, 60 to 68 dBA, bed 1.1 to 1.6 m) and kept.
+const TINY: [Tiny; 3] = [
+    Tiny { width: 3.70, depth: 3.83, target: 66, bed: 1.47 },
+    Tiny { width: 5.47, depth: 3.78, target: 67, bed: 1.13 },
+    Tiny { width: 4.48, depth: 4.09, target: 67, bed: 1.30 },
+];
+
+fn job(tiny: &Tiny) -> String {
+    let Tiny { width: w, depth: h, target, bed } = tiny;
     format!(
         r#"format = 1
 [job]
-name = "Tiny {seed}"
+name = "Tiny"
 currency = "EUR"
 [brief]
 supply = "70.7 V"
@@ -89,18 +98,18 @@ fn cheapest(file: &JobFile) -> Option<f64> {
 #[test]
 fn nothing_cheaper_is_found_by_trying_everything() {
     let mut compared = 0;
-    for seed in 1..=3 {
-        let text = job(seed);
+    for (n, tiny) in TINY.iter().enumerate() {
+        let text = job(tiny);
         let file =
             JobFile::from_text(&SourceFile::new("job.toml", &text), shipped_catalogue().unwrap()).unwrap();
         let Some(best) = cheapest(&file) else { continue };
         let options = ProposeOptions { wanted: vec![OptionKind::LeastCost], ..ProposeOptions::default() };
         let proposal = propose(&file, &options, &|_| true).unwrap();
         let first = &proposal.options[0];
-        assert!(first.unmet.is_empty(), "seed {seed}: everything tried meets the brief for {best:.2}");
+        assert!(first.unmet.is_empty(), "number {n}: everything tried meets the brief for {best:.2}");
         assert!(
             first.figures.price <= best + 0.005,
-            "seed {seed}: {:.2}, best {best:.2}",
+            "number {n}: {:.2}, best {best:.2}",
             first.figures.price
         );
         compared += 1;

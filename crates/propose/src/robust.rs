@@ -10,6 +10,7 @@ use crate::candidates::is_all_round;
 use crate::error::BriefProblem;
 use crate::make::Maker;
 use crate::types::{Pose, Row};
+use loamline_chance::Draws;
 use loamline_geometry::{Point2, direction};
 
 /// Draws.
@@ -53,15 +54,15 @@ pub(crate) fn robust_share(maker: &Maker<'_>, made: &Made) -> Result<f64, BriefP
         louder[range.clone()].fill(10f64.powf((played - mean_db) / 10.0));
     }
     let held = (0..DRAWS).filter(|draw| {
-        let mut random = Random(*draw);
+        let mut random = Draws::new(*draw);
         let mut sum = fixed.clone();
         for (i, pose) in made.poses.iter().enumerate() {
             let of = &rows[i * each..(i + 1) * each];
-            let gain_db = SENSITIVITY_DB * random.either_way();
+            let gain_db = SENSITIVITY_DB * random.between(-1.0, 1.0);
             let drive = made.choice.gains.of(pose) * pose.tap_w * 10f64.powf(gain_db / 10.0);
             let pulls: Vec<(usize, f64)> = (0..3)
                 .map(|k| {
-                    let by = random.either_way();
+                    let by = random.between(-1.0, 1.0);
                     (1 + 2 * k + usize::from(by < 0.0), by.abs())
                 })
                 .collect();
@@ -104,34 +105,4 @@ fn about(maker: &Maker<'_>, pose: &Pose) -> Vec<Pose> {
         moved(0.0, PLACE_M),
         moved(0.0, -PLACE_M),
     ]
-}
-
-/// Numbers at random from a seed (SplitMix64, Steele, Lea and Flood 2014).
-struct Random(u64);
-
-impl Random {
-    /// Between -1 and 1, each equally likely.
-    fn either_way(&mut self) -> f64 {
-        self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-        ((z ^ (z >> 31)) >> 11) as f64 / (1u64 << 52) as f64 - 1.0
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::Random;
-
-    #[test]
-    fn draws_are_spread_evenly_between_their_limits() {
-        // Mean and variance of a uniform number between -1 and 1: 0 and 1/3.
-        let mut random = Random(7);
-        let all: Vec<f64> = (0..20_000).map(|_| random.either_way()).collect();
-        let mean = all.iter().sum::<f64>() / all.len() as f64;
-        let square = all.iter().map(|x| x * x).sum::<f64>() / all.len() as f64;
-        assert!(mean.abs() < 0.02 && (square - 1.0 / 3.0).abs() < 0.01, "{mean} {square}");
-        assert!(all.iter().all(|x| (-1.0..=1.0).contains(x)));
-    }
 }

@@ -10,8 +10,9 @@
 
 mod mutation;
 
+use loamline_chance::Draws;
 use loamline_robustness::TARGETS;
-use mutation::{Draw, changed};
+use mutation::changed;
 use std::path::Path;
 use std::time::{Duration, Instant};
 
@@ -65,7 +66,7 @@ fn replayed(target: &str, count: usize) {
         longest = longest.max(held(target, bytes));
     }
     let seed = seed();
-    let mut draw = Draw(seed);
+    let mut draw = Draws::new(seed);
     for n in 0..count {
         let bytes = changed(&inputs, &mut draw, MOST);
         let run = std::panic::catch_unwind(|| held(target, &bytes));

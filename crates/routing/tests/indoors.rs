@@ -5,8 +5,8 @@ mod common;
 use common::*;
 use loamline_geometry::Polygon;
 use loamline_routing::{
-    Building, Feed, GroundMap, GroundPlan, LengthRules, LineCable, LineProblem, Method, Mode, Opened,
-    OuterWall, Passage, RouteError, Terminal,
+    Building, GroundMap, GroundPlan, LineCable, LineProblem, Method, Mode, OuterWall, Passage, RouteError,
+    Terminal,
 };
 
 const INDOORS: f64 = 2.0;
@@ -105,34 +105,13 @@ fn the_wall_is_no_hindrance_to_what_is_inside() {
 /// Two lines from the rack, one straight north to a loudspeaker 9 m off the wall, one to a loudspeaker 5 m off it and
 /// `aside` metres to the east.
 fn two_lines(aside: f64) -> LineProblem {
-    let terminal = |id: &str, x, y| Terminal {
-        id: id.into(),
-        at: p(x, y),
-        rise_m: 0.0,
-        watts: 1.0,
-        line: Some(id.to_lowercase()),
-    };
-    let feed = |id: &str| Feed {
-        id: id.into(),
-        at: p(RACK.0, RACK.1),
-        rise_m: 0.0,
-        max_w: 10.0,
-        opening_price: 0.0,
-        before_ohm: 0.0,
-        stub_out: None,
-    };
+    let terminal =
+        |id: &str, x, y| Terminal { line: Some(id.to_lowercase()), ..terminal_at(id, p(x, y), 1.0) };
+    let feed = |id: &str| feed_at(id, p(RACK.0, RACK.1), 10.0);
+    let terminals = vec![terminal("A", 20.0, 29.0), terminal("B", 20.0 + aside, 25.0)];
     LineProblem {
-        mode: Mode::Chain,
-        terminals: vec![terminal("A", 20.0, 29.0), terminal("B", 20.0 + aside, 25.0)],
-        feeds: vec![feed("a"), feed("b")],
         cable: LineCable { price_per_m: 0.0, outside_diameter_mm: 8.0 },
-        lengths: LengthRules { service_loop_m: 0.0, waste_fraction: 0.0 },
-        joint_price: 0.0,
-        box_price: 0.0,
-        home_runs: 1,
-        fixed: vec![],
-        open: Opened::default(),
-        effort: 10,
+        ..lines_of(Mode::Chain, vec![feed("a"), feed("b")], terminals)
     }
 }
 

@@ -3,40 +3,19 @@
 mod common;
 
 use common::*;
+use loamline_chance::Draws;
 use loamline_geometry::Polygon;
 use loamline_limits::{GROUND_CORNERS, GROUND_LINES, Leave, Over};
-use loamline_routing::{
-    Feed, GroundMap, GroundProblem, LengthRules, LineCable, LineProblem, Method, Mode, Opened, Terminal,
-};
+use loamline_routing::{GroundMap, GroundProblem, LineProblem, Method, Mode};
 use std::time::{Duration, Instant};
 
 /// Loudspeakers all over a site of 53 m x 30 m, or of so many times that, on three lines from one corner.
 fn problem(times: f64, mode: Mode) -> LineProblem {
-    let mut dice = Random(3);
+    let mut dice = Draws::new(3);
     let mut at = || p(times * dice.between(1.0, 52.0), times * dice.between(1.0, 29.0));
-    let feed = |k: usize| Feed {
-        id: format!("F{k}"),
-        at: p(times, times),
-        rise_m: 0.0,
-        max_w: 70.0,
-        opening_price: 0.0,
-        before_ohm: 0.0,
-        stub_out: None,
-    };
-    let terminal = |k: usize, at| Terminal { id: format!("L{k}"), at, rise_m: 0.0, watts: 10.0, line: None };
-    LineProblem {
-        mode,
-        terminals: (0..21).map(|k| terminal(k, at())).collect(),
-        feeds: (0..3).map(feed).collect(),
-        cable: LineCable { price_per_m: 1.0, outside_diameter_mm: 8.0 },
-        lengths: LengthRules { service_loop_m: 0.0, waste_fraction: 0.0 },
-        joint_price: 0.0,
-        box_price: 0.0,
-        home_runs: 1,
-        fixed: vec![],
-        open: Opened::default(),
-        effort: 5,
-    }
+    let feeds = (0..3).map(|k| feed_at(&format!("F{k}"), p(times, times), 70.0)).collect();
+    let terminals = (0..21).map(|k| terminal_at(&format!("L{k}"), at(), 10.0)).collect();
+    LineProblem { effort: 5, ..lines_of(mode, feeds, terminals) }
 }
 
 #[test]

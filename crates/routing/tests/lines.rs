@@ -3,41 +3,22 @@
 mod common;
 
 use common::*;
+use loamline_chance::Draws;
 use loamline_routing::{
-    ConstantVoltage, Feed, FixedRun, GroundMap, GroundPlan, LengthRules, LineCable, LineFinding, LineProblem,
-    LossLimit, Method, Mode, Opened, RoutedLines, Service, Sleeve, StubOut, Terminal,
+    ConstantVoltage, Feed, FixedRun, GroundMap, GroundPlan, LengthRules, LineFinding, LineProblem, LossLimit,
+    Method, Mode, RoutedLines, Service, Sleeve, StubOut, Terminal,
 };
 
 fn terminal(id: &str, x: f64, y: f64, watts: f64) -> Terminal {
-    Terminal { id: id.into(), at: p(x, y), rise_m: 0.0, watts, line: None }
+    terminal_at(id, p(x, y), watts)
 }
 
 fn feed(id: &str, x: f64, y: f64, max_w: f64) -> Feed {
-    Feed {
-        id: id.into(),
-        at: p(x, y),
-        rise_m: 0.0,
-        max_w,
-        opening_price: 0.0,
-        before_ohm: 0.0,
-        stub_out: None,
-    }
+    feed_at(id, p(x, y), max_w)
 }
 
 fn problem(mode: Mode, feeds: Vec<Feed>, terminals: Vec<Terminal>) -> LineProblem {
-    LineProblem {
-        mode,
-        terminals,
-        feeds,
-        cable: LineCable { price_per_m: 1.0, outside_diameter_mm: 8.0 },
-        lengths: LengthRules { service_loop_m: 0.0, waste_fraction: 0.0 },
-        joint_price: 0.0,
-        box_price: 0.0,
-        home_runs: 1,
-        fixed: vec![],
-        open: Opened::default(),
-        effort: 30,
-    }
+    LineProblem { effort: 30, ..lines_of(mode, feeds, terminals) }
 }
 
 #[expect(clippy::unwrap_used, reason = "a test helper")]
@@ -105,6 +86,32 @@ fn a_tree_uses_a_box_where_it_pays_and_only_where_boxes_are_allowed() {
         assert!(none.lines[0].boxes.is_empty());
         assert!((none.totals.price - 160.0).abs() < 0.01);
     }
+}
+
+/// A box on one line changed which prices the next line's boxes were looked for on, and a site with several such lines ended
+/// the program.
+#[test]
+fn each_of_several_lines_gets_the_box_that_it_would_get_alone() {
+    let (h, apart) = (10.0 * 3f64.sqrt(), 40.0);
+    let (mut feeds, mut terminals) = (Vec::new(), Vec::new());
+    for k in 0..4u32 {
+        let x = 15.0 + apart * f64::from(k);
+        feeds.push(feed(&format!("F{k}"), x, 5.0, 10.0));
+        terminals.push(terminal(&format!("L{k}a"), x - 10.0, 5.0 + h, 5.0));
+        terminals.push(terminal(&format!("L{k}b"), x + 10.0, 5.0 + h, 5.0));
+    }
+    // Free laying, as above.
+    let mut pr = problem(Mode::Tree, feeds, terminals);
+    pr.cable.price_per_m = 4.0;
+    let lines = solve(plan(0.0, 0.0, 30.0 + 3.0 * apart, 30.0, 0.0), &pr);
+    // Closed form: four Steiner trees of sqrt(3) x 20 m, 4 a metre.
+    let exact = 4.0 * 4.0 * 20.0 * 3f64.sqrt();
+    assert!(
+        lines.totals.price < exact * 1.01 && lines.totals.price >= exact - 1e-6,
+        "{}",
+        lines.totals.price
+    );
+    assert!(lines.lines.iter().all(|l| l.boxes.len() == 1));
 }
 
 #[test]
@@ -277,7 +284,7 @@ fn a_loudspeaker_behind_a_barrier_is_an_error_that_names_it() {
 
 #[test]
 fn the_same_problem_gives_the_same_answer() {
-    let mut random = Random(9);
+    let mut random = Draws::new(9);
     let terminals: Vec<Terminal> = (0..15)
         .map(|i| terminal(&format!("L{i}"), random.between(1.0, 39.0), random.between(1.0, 29.0), 10.0))
         .collect();

@@ -3,6 +3,7 @@
 mod common;
 
 use common::*;
+use loamline_chance::Draws;
 use loamline_geometry::Polygon;
 use loamline_routing::{
     Building, CableToLay, Clip, GroundMap, GroundProblem, Method, RouteError, RunEndError, Service, Sleeve,
@@ -336,7 +337,7 @@ fn grid_price(
 
 #[test]
 fn random_grounds_stay_within_two_per_cent_of_a_fine_grid() {
-    let mut random = Random(5);
+    let mut random = Draws::new(5);
     let mut worst: f64 = 0.0;
     for case in 0..8 {
         let size = 20.0;

@@ -3,16 +3,17 @@
 mod common;
 
 use common::*;
+use loamline_chance::Draws;
 use loamline_geometry::{Point2, Polygon};
 use loamline_routing::{
-    Building, CableToLay, Clip, Feed, GroundMap, GroundPlan, LengthRules, LineCable, LineProblem, Method,
-    Mode, Opened, Path, RunEnd, Terminal, Wall,
+    Building, CableToLay, Clip, GroundMap, GroundPlan, LineCable, LineProblem, Method, Mode, Path, RunEnd,
+    Wall,
 };
 
 /// A garden of dear ground with two buildings and a wall that cable can be clipped to, a bed, and a no-go area.
-fn garden(random: &mut Random) -> GroundPlan {
+fn garden(random: &mut Draws) -> GroundPlan {
     let mut g = plan(0.0, 0.0, 40.0, 30.0, random.between(2.0, 10.0));
-    let clip = |random: &mut Random| Clip {
+    let clip = |random: &mut Draws| Clip {
         price_per_m: random.between(0.5, 2.0),
         height_m: random.between(0.0, 0.3),
         transition_price: if random.unit() < 0.5 { 0.0 } else { random.between(0.0, 3.0) },
@@ -49,7 +50,7 @@ fn garden(random: &mut Random) -> GroundPlan {
 }
 
 /// Places on faces, a hand's breadth off them, and anywhere.
-fn places(random: &mut Random, g: &GroundPlan, ground: &GroundMap) -> Vec<Point2> {
+fn places(random: &mut Draws, g: &GroundPlan, ground: &GroundMap) -> Vec<Point2> {
     let mut found = Vec::new();
     while found.len() < 12 {
         let anywhere = p(random.between(0.5, 39.5), random.between(0.5, 29.5));
@@ -72,28 +73,10 @@ fn places(random: &mut Random, g: &GroundPlan, ground: &GroundMap) -> Vec<Point2
 }
 
 fn problem(at: &[Point2]) -> LineProblem {
+    let terminals = (1..at.len()).map(|i| terminal_at(&format!("P{i}"), at[i], 1.0)).collect();
     LineProblem {
-        mode: Mode::Chain,
-        terminals: (1..at.len())
-            .map(|i| Terminal { id: format!("P{i}"), at: at[i], rise_m: 0.0, watts: 1.0, line: None })
-            .collect(),
-        feeds: vec![Feed {
-            id: "P0".into(),
-            at: at[0],
-            rise_m: 0.0,
-            max_w: 1e3,
-            opening_price: 0.0,
-            before_ohm: 0.0,
-            stub_out: None,
-        }],
         cable: LineCable { price_per_m: CABLE.price_per_m, outside_diameter_mm: CABLE.outside_diameter_mm },
-        lengths: LengthRules { service_loop_m: 0.0, waste_fraction: 0.0 },
-        joint_price: 0.0,
-        box_price: 0.0,
-        home_runs: 1,
-        fixed: vec![],
-        open: Opened::default(),
-        effort: 10,
+        ..lines_of(Mode::Chain, vec![feed_at("P0", at[0], 1e3)], terminals)
     }
 }
 
@@ -112,7 +95,7 @@ fn cost(path: &Path) -> f64 {
 
 #[test]
 fn prices_between_places_are_those_of_the_ways_laid() {
-    let mut random = Random(11);
+    let mut random = Draws::new(11);
     let (mut dearer, mut cheaper): (f64, f64) = (0.0, 0.0);
     for case in 0..8 {
         let g = garden(&mut random);
@@ -142,7 +125,7 @@ fn prices_between_places_are_those_of_the_ways_laid() {
 
 #[test]
 fn a_run_that_may_share_ground_is_never_dearer_than_its_own_way() {
-    let mut random = Random(12);
+    let mut random = Draws::new(12);
     let mut shared = 0;
     for case in 0..8 {
         let g = garden(&mut random);

@@ -37,6 +37,8 @@ pub struct FirmText {
     pub server: String,
     /// Sheets of labels, for example `70 mm x 36 mm, 3 x 8`; the usual ones of the paper when empty.
     pub labels: String,
+    /// Frequencies its line meter reads at, such as `dc` and `1 kHz`; the usual ones when empty.
+    pub meter: Vec<String>,
 }
 
 /// The firm as the store has it.
@@ -121,7 +123,7 @@ mod papers {
         /// # Errors
         /// When what is kept of the firm cannot be read any more.
         pub fn put_on(&self, options: &mut PackOptions) -> Result<(), ApiError> {
-            let FirmText { name, lines, opening, closing, terms, server, labels } = self.profile();
+            let FirmText { name, lines, opening, closing, terms, server, labels, meter } = self.profile();
             options.firm = FirmProfile {
                 name,
                 lines,
@@ -130,6 +132,7 @@ mod papers {
                 terms,
                 server,
                 labels: stock(&labels)?,
+                meter_hz: meter_hz(&meter)?,
                 logo_file: String::new(),
                 logo: self.file(LOGO).map(|f| logo(f.bytes.clone())).transpose()?,
             };
@@ -158,6 +161,12 @@ mod papers {
     pub fn stock(labels: &str) -> Result<Option<LabelStock>, ApiError> {
         let labels = Some(labels).filter(|l| !l.trim().is_empty());
         labels.map(LabelStock::read).transpose().map_err(told("/labels"))
+    }
+
+    /// Frequencies of a meter as they are typed.
+    pub fn meter_hz(typed: &[String]) -> Result<Vec<f64>, ApiError> {
+        let wrong = || ApiError::field("/meter", format!("A meter reads at {}.", FirmProfile::meter_rule()));
+        FirmProfile::meter_of(typed).ok_or_else(wrong)
     }
 
     pub fn logo(bytes: Vec<u8>) -> Result<Logo, ApiError> {
@@ -192,6 +201,10 @@ mod papers {
         if labels.trim().is_empty() { Ok(()) } else { without() }
     }
 
+    pub fn meter_hz(typed: &[String]) -> Result<(), ApiError> {
+        if typed.is_empty() { Ok(()) } else { without() }
+    }
+
     pub fn logo(_: Vec<u8>) -> Result<(), ApiError> {
         without()
     }
@@ -211,6 +224,14 @@ mod papers {
 /// Why not.
 pub fn check_labels(labels: &str) -> Result<(), ApiError> {
     papers::stock(labels).map(|_| ())
+}
+
+/// Asks whether a meter can read at the frequencies typed.
+///
+/// # Errors
+/// Why not.
+pub fn check_meter(typed: &[String]) -> Result<(), ApiError> {
+    papers::meter_hz(typed).map(|_| ())
 }
 
 /// Asks whether a logo can be printed.
@@ -237,7 +258,7 @@ pub const fn shipped_language() -> Option<&'static str> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::store::{SqliteStore, Store as _};
+    use crate::store::SqliteStore;
 
     #[test]
     fn a_firm_is_what_is_kept_of_it_and_its_sum_changes_with_every_file() {

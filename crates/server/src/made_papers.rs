@@ -35,7 +35,7 @@ impl PapersQuery {
     /// Papers as they are made where nobody says how.
     #[cfg(feature = "papers")]
     pub fn usual() -> Self {
-        Self { paper: usual_paper(), units: UnitsWord::default(), labels: None, ticket: None }
+        Self { paper: None, units: None, labels: None, ticket: None }
     }
 
     /// What papers differ by.

@@ -1,6 +1,6 @@
 //! Proposals being made and made.
 
-use crate::api::proposed::ProposalAnswer;
+use crate::app::Told;
 use crate::error::ApiError;
 use loamline_limits::{Leave, PROPOSALS_KEPT, UNWATCHED_S};
 use std::collections::VecDeque;
@@ -17,8 +17,8 @@ pub struct ProposalRun {
     pub leave: Leave,
     /// When somebody last asked for it.
     asked: Mutex<Instant>,
-    /// What came of it; none while it is being made.
-    pub outcome: Mutex<Option<Result<ProposalAnswer, ApiError>>>,
+    /// What came of it, as it is sent; none while it is being made.
+    pub outcome: Mutex<Option<Result<Told, ApiError>>>,
 }
 
 impl ProposalRun {
@@ -98,7 +98,7 @@ mod tests {
         };
         let patient = begun("first", "hers");
         let done = begun("second", "theirs");
-        *done.outcome.lock().unwrap() = Some(Ok(ProposalAnswer::unfinished("second", 1, false)));
+        *done.outcome.lock().unwrap() = Some(Told::of(&"made"));
         for n in 0..10 * PROPOSALS_KEPT.most() {
             begun(&format!("again-{n}"), "his");
         }

@@ -75,6 +75,45 @@ async fn a_file_cut_to_nothing_is_refused_and_not_begun_anew() {
     assert!(!file.exists());
 }
 
+/// SQLite itself goes on writing in each of these cases, and what is acknowledged then is gone at the next start.
+#[tokio::test]
+async fn what_happens_to_the_file_while_it_is_in_use_is_noticed_before_an_edit_is_acknowledged() {
+    type Accident = fn(&Path);
+    let accidents: [(&str, Accident); 3] = [
+        ("was cut short", |file| {
+            let cut = std::fs::OpenOptions::new().write(true).open(file).unwrap();
+            cut.set_len(cut.metadata().unwrap().len() / 2).unwrap();
+        }),
+        ("was taken away", |file| std::fs::remove_file(file).unwrap()),
+        ("was put in place of another", |file| {
+            let copy = file.with_extension("copy");
+            std::fs::copy(file, &copy).unwrap();
+            std::fs::rename(copy, file).unwrap();
+        }),
+    ];
+    for (told, accident) in accidents {
+        if cfg!(not(unix)) && told != "was cut short" {
+            // Elsewhere a file that is open is neither taken away nor replaced, or cannot be told from another.
+            continue;
+        }
+        let folder = tempfile::tempdir().unwrap();
+        let (id, text) = kept(folder.path()).await;
+        let b = Browser::new(SqliteStore::open(&database(folder.path())).unwrap());
+        let (status, answer) = rename(&b, &id, "edit-4-0123456789abcdef", 3, "Fourth").await;
+        assert_eq!(status, StatusCode::OK, "{answer}");
+        accident(&database(folder.path()));
+        let (status, answer) = rename(&b, &id, "edit-5-0123456789abcdef", 4, "Fifth").await;
+        assert_eq!(status, StatusCode::INTERNAL_SERVER_ERROR, "{told}: {answer}");
+        let message = answer["error"]["message"].as_str().unwrap();
+        assert!(message.contains(told) && message.contains("last backup"), "{message}");
+        // The job as it was acknowledged is still shown, and goes out as a folder.
+        assert_eq!(answered(&b, &format!("/api/jobs/{id}")).await["revision"], json!(4));
+        let files = exported(&b, &id).await;
+        let out = files.iter().find(|f| f.0 == "job.toml").map(|f| f.1.clone()).unwrap();
+        assert_eq!(out, text.replace("\"Third\"", "\"Fourth\""), "{told}");
+    }
+}
+
 #[test]
 fn a_database_of_something_else_is_left_alone() {
     let folder = tempfile::tempdir().unwrap();

@@ -205,16 +205,14 @@ mod tests {
     use super::*;
     use crate::air::Air;
     use crate::level::db_from_energy;
+    use loamline_chance::Draws;
 
     #[test]
     fn packing_moves_no_band_by_more_than_stated() {
         let lines = SpectralLines::new(&Air::default(), 400.0, 16);
         let (eights, each) = (lines.eights(), lines.waves_per_point());
-        let mut seed = 7u32;
-        let mut any = || {
-            seed = seed.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
-            (seed >> 8) as f32 / (1 << 23) as f32 - 1.0
-        };
+        let mut draws = Draws::new(7);
+        let mut any = || draws.between(-1.0, 1.0) as f32;
         // Bands 100 dB apart, one of them silent.
         let mut waves = vec![[[0.0; 8]; 2]; each];
         for wave in &mut waves {

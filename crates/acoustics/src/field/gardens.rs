@@ -6,21 +6,10 @@ use crate::{
     Aim, Air, BAND_COUNT, Band, CoveragePoint, DEFAULT_REAR_FLOOR_DB, Directivity, Ground, PistonRear,
     Programme,
 };
+use loamline_chance::Draws;
 use loamline_geometry::{Point2, Point3, Polygon};
 use loamline_terms::FlowClass;
 use std::sync::Arc;
-
-/// Numbers that look random and never change (a linear congruential generator, Numerical Recipes constants).
-pub(super) struct Dice(u64);
-impl Dice {
-    pub(super) fn new(seed: u64) -> Self {
-        Self(seed)
-    }
-    pub(super) fn between(&mut self, low: f64, high: f64) -> f64 {
-        self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
-        low + (high - low) * ((self.0 >> 11) as f64 / (1u64 << 53) as f64)
-    }
-}
 
 pub(super) fn lawn() -> SceneInput {
     let mut s = SceneInput::open(Air::default(), Ground::of_class(FlowClass::E));
@@ -60,7 +49,7 @@ pub(super) fn garden(loudspeakers: usize) -> SceneInput {
         )
         .unwrap(),
     );
-    let mut dice = Dice::new(7);
+    let mut dice = Draws::new(7);
     for i in 0..loudspeakers {
         let a = std::f64::consts::TAU * i as f64 / loudspeakers as f64;
         let at = Point2::new(19.0 + 16.5 * a.cos(), 9.5 + 8.0 * a.sin());
@@ -74,7 +63,7 @@ pub(super) fn garden(loudspeakers: usize) -> SceneInput {
 }
 
 pub(super) fn random_points(n: usize, seed: u64) -> Vec<Point3> {
-    let mut dice = Dice::new(seed);
+    let mut dice = Draws::new(seed);
     (0..n)
         .map(|_| Point3::new(dice.between(0.0, 38.0), dice.between(0.0, 26.0), dice.between(1.0, 1.7)))
         .collect()

@@ -1,9 +1,10 @@
 //! Far loudspeakers lumped, against each of them followed by itself.
 
-use super::gardens::{Dice, lawn, levels, most_apart, most_off};
+use super::gardens::{lawn, levels, most_apart, most_off};
 use super::{IncrementalField, Points};
 use crate::scene::{Scene, Source};
 use crate::{Aim, BAND_COUNT, Directivity, PistonRear, Weighting};
+use loamline_chance::Draws;
 use loamline_geometry::Point3;
 use std::sync::Arc;
 
@@ -51,7 +52,7 @@ fn lumped_far_loudspeakers_stay_within_the_stated_error() {
     // Two hundred loudspeakers over 800 m by 300 m, points at the edge where far ones do not balance.
     let mut s = lawn();
     let cone = Arc::new(Directivity::piston(0.16, PistonRear::Enclosure).unwrap());
-    let mut dice = Dice::new(21);
+    let mut dice = Draws::new(21);
     for _ in 0..200 {
         let at = Point3::new(dice.between(0.0, 800.0), dice.between(0.0, 300.0), dice.between(0.3, 1.5));
         let mut source = Source::omni(at, 100.0);

@@ -1,9 +1,10 @@
 //! The field against the plain formula and against itself: kept and anew, by other threads, moved, turned, exchanged.
 
-use super::gardens::{Dice, garden, lawn, levels, most_apart, most_off, random_points};
+use super::gardens::{garden, lawn, levels, most_apart, most_off, random_points};
 use super::*;
 use crate::scene::{Scene, Source, Wall};
 use crate::{Aim, BAND_COUNT, Band, Programme, SILENCE_DB, Weighting};
+use loamline_chance::Draws;
 use loamline_geometry::{Point2, Point3, Polygon};
 use std::sync::Arc;
 
@@ -46,7 +47,7 @@ fn a_kept_field_is_the_field_computed_anew() {
     let mut kept = IncrementalField::new(&scene, Points::new(&scene, places.clone()).unwrap());
     assert!(most_off(&kept) < 1e-6);
     // Drags through the garden, each starting with another loudspeaker, past the points and back.
-    let mut dice = Dice::new(31);
+    let mut dice = Draws::new(31);
     for step in 0..24 {
         let index = (step / 3) % 8;
         let mut source = kept.scene().source(index).unwrap().clone();
@@ -124,7 +125,7 @@ fn the_result_does_not_depend_on_the_number_of_threads() {
 #[test]
 fn source_and_listener_may_change_places() {
     let mut s = garden(0);
-    let mut dice = Dice::new(11);
+    let mut dice = Draws::new(11);
     for _ in 0..30 {
         let mut place = || {
             // Outside the house.

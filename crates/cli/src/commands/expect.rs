@@ -8,7 +8,8 @@ use crate::output::{self, Column, Format, Progress, Table};
 use loamline_faults::{ExpectedReading, Place, Sees};
 use loamline_model::Quantity;
 use loamline_study::{
-    ExpectedLine, JudgedReading, LEAKAGE_MOHM, expect, expect_line, judged, measured_words, meter_frequencies_hz,
+    ExpectedLine, JudgedReading, LEAKAGE_MOHM, expect, expect_line, judged, measured_words,
+    meter_frequencies_hz,
 };
 use loamline_terms::{INSULATION_CAUTION, INSULATION_SOURCE, INSULATION_TEST_V, meter_digits};
 use serde_json::json;

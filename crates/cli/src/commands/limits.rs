@@ -2,7 +2,7 @@
 
 use crate::failure::{Failure, Verdict};
 use crate::output::{self, Column, Format, Table};
-use loamline_limits::{Side, TABLE, Unit};
+use loamline_limits::{Side, Unit, rows};
 use serde_json::{Value, json};
 
 pub fn run(markdown: bool, format: Format) -> Result<Verdict, Failure> {
@@ -16,8 +16,7 @@ pub fn run(markdown: bool, format: Format) -> Result<Verdict, Failure> {
             Unit::BytesPerSecond => "bytes/s",
             Unit::SquareCentimetres => "cm2",
         };
-        let rows: Vec<Value> = TABLE
-            .iter()
+        let told: Vec<Value> = rows()
             .map(|b| {
                 let side = match b.side {
                     Side::Most => "most",
@@ -26,11 +25,11 @@ pub fn run(markdown: bool, format: Format) -> Result<Verdict, Failure> {
                 json!({ "of": b.of, side: b.number, "unit": unit(b.unit), "reason": b.reason, "sentence": b.said() })
             })
             .collect();
-        output::json(&json!({ "limits": rows }))?;
+        output::json(&json!({ "limits": told }))?;
     } else {
         let mut table =
             Table::new([Column::wrapped("what"), Column::right("at most"), Column::wrapped("why")]);
-        for bound in TABLE {
+        for bound in rows() {
             table.row([bound.of, &bound.cell(), bound.reason]);
         }
         output::data(&table.to_string())?;

@@ -8,8 +8,8 @@ use crate::output::{self, Column, Format, Progress, Table, paragraph};
 use loamline_limits::{Leave, PROPOSAL_WORK_S};
 use loamline_model::{JobFile, LoadError, Quantity};
 use loamline_propose::{
-    Failure as Unmet, Figures, OptionKind, Phase, Proposal, ProposeOptions, ProposeProgress, Proposed,
-    propose, rule_of_thumb,
+    Failure as Unmet, Figures, OptionKind, Proposal, ProposeOptions, ProposeProgress, Proposed, propose,
+    rule_of_thumb,
 };
 use loamline_quotation::{amount, estimate};
 use serde_json::json;
@@ -109,15 +109,7 @@ const fn kind(choice: OptionChoice) -> OptionKind {
 }
 
 fn sign_of_life(p: &ProposeProgress, currency: &str) -> String {
-    let what = match p.phase {
-        Phase::Candidates => "Looking for places",
-        Phase::Choosing => "Choosing loudspeakers",
-        Phase::Refining => "Settling places and aims",
-        Phase::Building => "Wiring and routing",
-        Phase::Checking => "Checking",
-        Phase::Relaxing => "Trying changes that meet the brief",
-        Phase::Done => "Done",
-    };
+    let what = p.phase.words();
     let option = p.option.map_or_else(String::new, |o| format!(" ({})", o.word()));
     let best = p.best_cost.map_or_else(String::new, |c| format!(", best so far {}", estimate(currency, c)));
     let bound =

@@ -6,6 +6,7 @@ use super::answer::{Answer, answer, better};
 use super::effort::{Effort, Progress};
 use super::problem::Problem;
 use super::state::{Move, Rows, State, Weights};
+use loamline_chance::Draws;
 use loamline_limits::go_on;
 
 /// Temperatures at the start and at the end, as parts of the mean cost of a candidate. Hotter wanders, colder is stuck
@@ -23,28 +24,6 @@ const NEIGHBOURS: usize = 8;
 /// within the band at most points for their cost.
 const PROMISING: [usize; 2] = [6, 12];
 const FIRST_PART: f64 = 0.7;
-
-/// Small, fast, good enough generator (Steele, Lea and Flood 2014, SplitMix64).
-pub(super) struct Random(u64);
-
-impl Random {
-    fn next(&mut self) -> u64 {
-        self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-        z ^ (z >> 31)
-    }
-    fn below(&mut self, n: usize) -> usize {
-        ((u128::from(self.next()) * n as u128) >> 64) as usize
-    }
-}
-
-impl Random {
-    fn unit(&mut self) -> f64 {
-        (self.next() >> 11) as f64 / (1u64 << 53) as f64
-    }
-}
 
 /// Candidates by place, and which places are near each other: those whose candidates give the same points most.
 pub(super) struct Near {
@@ -123,7 +102,7 @@ pub(super) struct Walk<'p> {
     rows: &'p Rows,
     near: &'p Near,
     weights: Weights,
-    random: Random,
+    random: Draws,
     effort: Effort,
     index: usize,
     /// Candidates that moves put in, by place, and the places that have any.
@@ -139,8 +118,8 @@ impl<'p> Walk<'p> {
     pub fn new(problem: &'p Problem, rows: &'p Rows, near: &'p Near, effort: Effort, index: usize) -> Self {
         let mean_cost =
             problem.candidates.iter().map(|c| c.cost).sum::<f64>() / problem.candidates.len().max(1) as f64;
-        let mut random = Random(effort.seed.wrapping_mul(0x2545_F491_4F6C_DD1D) ^ index as u64);
-        random.next();
+        let mut random = Draws::new(effort.seed.wrapping_mul(0x2545_F491_4F6C_DD1D) ^ index as u64);
+        random.bits();
         Self {
             state: State::empty(problem),
             rows,

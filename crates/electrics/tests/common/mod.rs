@@ -3,63 +3,49 @@
 #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
 #![allow(clippy::allow_attributes, reason = "an `expect` would fail where a test file uses everything")]
 
+use loamline_chance::Draws;
 use loamline_electrics::*;
-
-/// A small generator, so that lines depend on a seed alone (splitmix64).
-pub struct Dice(pub u64);
-
-impl Dice {
-    pub fn next(&mut self) -> f64 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        ((z ^ (z >> 31)) >> 11) as f64 / (1u64 << 53) as f64
-    }
-    pub fn within(&mut self, low: f64, high: f64) -> f64 {
-        low + (high - low) * self.next()
-    }
-    pub fn below(&mut self, n: usize) -> usize {
-        ((self.next() * n as f64) as usize).min(n - 1)
-    }
-}
 
 pub fn joint(k: usize) -> String {
     if k == 0 { "amp".to_owned() } else { format!("J{k}") }
 }
 
-fn loudspeaker(dice: &mut Dice, deep: bool) -> Loudspeaker {
+fn loudspeaker(dice: &mut Draws, deep: bool) -> Loudspeaker {
     match dice.below(if deep { 6 } else { 4 }) {
-        0 => Loudspeaker::resistance(dice.within(4.0, 16.0)),
+        0 => Loudspeaker::resistance(dice.between(4.0, 16.0)),
         1 => Loudspeaker::ThieleSmall {
-            re_ohm: dice.within(3.0, 12.0),
-            le_h: dice.within(0.0, 1e-3),
-            fs_hz: dice.within(30.0, 120.0),
-            qms: dice.within(2.0, 8.0),
-            qes: dice.within(0.3, 1.0),
+            re_ohm: dice.between(3.0, 12.0),
+            le_h: dice.between(0.0, 1e-3),
+            fs_hz: dice.between(30.0, 120.0),
+            qms: dice.between(2.0, 8.0),
+            qes: dice.between(0.3, 1.0),
         },
         2 => Loudspeaker::Table {
             points: vec![
-                ImpedancePoint { frequency_hz: 50.0, magnitude_ohm: dice.within(8.0, 40.0), phase_deg: 35.0 },
+                ImpedancePoint {
+                    frequency_hz: 50.0,
+                    magnitude_ohm: dice.between(8.0, 40.0),
+                    phase_deg: 35.0,
+                },
                 ImpedancePoint {
                     frequency_hz: 300.0,
-                    magnitude_ohm: dice.within(6.0, 9.0),
+                    magnitude_ohm: dice.between(6.0, 9.0),
                     phase_deg: -20.0,
                 },
                 ImpedancePoint {
                     frequency_hz: 9000.0,
-                    magnitude_ohm: dice.within(9.0, 20.0),
+                    magnitude_ohm: dice.between(9.0, 20.0),
                     phase_deg: 40.0,
                 },
             ],
             dc_resistance_ohm: 6.0,
         },
         3 => Loudspeaker::DualCoil {
-            coil_re_ohm: dice.within(2.0, 6.0),
-            coil_le_h: dice.within(0.0, 2e-3),
-            fs_hz: dice.within(20.0, 40.0),
-            qms: dice.within(3.0, 9.0),
-            qes: dice.within(0.3, 0.8),
+            coil_re_ohm: dice.between(2.0, 6.0),
+            coil_le_h: dice.between(0.0, 2e-3),
+            fs_hz: dice.between(20.0, 40.0),
+            qms: dice.between(3.0, 9.0),
+            qes: dice.between(0.3, 0.8),
             wiring: [CoilWiring::Series, CoilWiring::Parallel, CoilWiring::OneCoil][dice.below(3)],
         },
         4 => Loudspeaker::Series(vec![loudspeaker(dice, false), loudspeaker(dice, false)]),
@@ -67,22 +53,22 @@ fn loudspeaker(dice: &mut Dice, deep: bool) -> Loudspeaker {
     }
 }
 
-pub fn load(dice: &mut Dice, name: usize, at: usize) -> Load {
+pub fn load(dice: &mut Draws, name: usize, at: usize) -> Load {
     let connection = match dice.below(3) {
         0 => Connection::Direct,
         1 => Connection::Circuit(Transformer {
-            turns_ratio: dice.within(3.0, 12.0),
-            primary_resistance_ohm: dice.within(0.0, 40.0),
-            secondary_resistance_ohm: dice.within(0.0, 1.0),
-            leakage_inductance_h: dice.within(0.0, 2e-3),
-            core_loss_ohm: (dice.next() < 0.7).then(|| dice.within(1e3, 2e4)),
-            magnetising_inductance_h: (dice.next() < 0.7).then(|| dice.within(0.5, 5.0)),
+            turns_ratio: dice.between(3.0, 12.0),
+            primary_resistance_ohm: dice.between(0.0, 40.0),
+            secondary_resistance_ohm: dice.between(0.0, 1.0),
+            leakage_inductance_h: dice.between(0.0, 2e-3),
+            core_loss_ohm: (dice.unit() < 0.7).then(|| dice.between(1e3, 2e4)),
+            magnetising_inductance_h: (dice.unit() < 0.7).then(|| dice.between(0.5, 5.0)),
         }),
         _ => Connection::Tapped {
             transformer: TappedTransformer {
                 rated_v: 70.7,
                 taps_w: vec![30.0, 15.0, 7.5, 3.75],
-                insertion_loss_db: dice.within(0.3, 1.2),
+                insertion_loss_db: dice.between(0.3, 1.2),
                 rated_low_hz: 60.0,
                 magnetising_inductance_h: None,
                 windings: Windings::default(),
@@ -97,21 +83,21 @@ pub fn load(dice: &mut Dice, name: usize, at: usize) -> Load {
         connection,
         loudspeaker: loudspeaker(dice, true),
         nominal_ohm: 8.0,
-        series_capacitor_f: (dice.next() < 0.2).then(|| dice.within(20e-6, 200e-6)),
+        series_capacitor_f: (dice.unit() < 0.2).then(|| dice.between(20e-6, 200e-6)),
         in_series: false,
     }
 }
 
-pub fn run(dice: &mut Dice, name: usize, from: usize, to: usize) -> Run {
+pub fn run(dice: &mut Draws, name: usize, from: usize, to: usize) -> Run {
     Run {
         name: format!("R{name}"),
         from: joint(from),
         to: joint(to),
-        length_m: dice.within(0.5, 60.0),
+        length_m: dice.between(0.5, 60.0),
         pair: PairConstants {
-            loop_resistance_ohm_per_m: dice.within(0.006, 0.05),
-            loop_inductance_h_per_m: dice.within(0.4e-6, 0.8e-6),
-            capacitance_f_per_m: dice.within(30e-12, 120e-12),
+            loop_resistance_ohm_per_m: dice.between(0.006, 0.05),
+            loop_inductance_h_per_m: dice.between(0.4e-6, 0.8e-6),
+            capacitance_f_per_m: dice.between(30e-12, 120e-12),
         },
         in_series: false,
         laid: None,
@@ -120,14 +106,14 @@ pub fn run(dice: &mut Dice, name: usize, from: usize, to: usize) -> Run {
 
 /// A tree of `joints` joints besides the source with about 0.7 loads each, and `chords` runs that close loops.
 pub fn line(seed: u64, joints: usize, chords: usize) -> Line {
-    let mut dice = Dice(seed);
+    let mut dice = Draws::new(seed);
     let mut runs = Vec::new();
     let mut loads = Vec::new();
     for k in 1..=joints {
-        let from = if dice.next() < 0.7 { k - 1 } else { dice.below(k) };
+        let from = if dice.unit() < 0.7 { k - 1 } else { dice.below(k) };
         let next = run(&mut dice, k, from, k);
         runs.push(next);
-        if k == joints || dice.next() < 0.7 {
+        if k == joints || dice.unit() < 0.7 {
             let next = load(&mut dice, k, k);
             loads.push(next);
         }

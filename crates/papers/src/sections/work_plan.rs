@@ -50,8 +50,9 @@ pub fn days_for_client(m: &Material<'_>) -> Vec<Value> {
     let words = &m.options.words;
     let laid = days(&m.bill, &m.job.document().work);
     let one = |(k, day): (usize, &Day)| {
-        let done: Vec<&str> =
-            day.tasks.iter().map(|part| words.get(&format!("day.{}", part.task.word()))).collect();
+        let done: Vec<String> = (day.tasks.iter())
+            .map(|part| words.get(&format!("day.{}", part.task.word())).to_owned())
+            .collect();
         let name = words.fill("work.day", &[("number", &(k + 1).to_string())]);
         (!done.is_empty()).then(|| json!([name, sentence(&done.join("; "))]))
     };

@@ -4,9 +4,9 @@
 //! outside have none, so the edges are exact and each third octave inside carries the same energy. The noise
 //! repeats without a seam and can be looped. Its peaks are not clipped; the level is lowered if they would not fit.
 
-use super::random::Random;
 use super::{SignalError, amplitude, fits, sample_count};
 use crate::filters::{SampleRate, SettingError};
+use loamline_chance::Draws;
 use num_complex::Complex64;
 use realfft::RealFftPlanner;
 use serde::{Deserialize, Serialize};
@@ -60,7 +60,7 @@ pub fn pink_noise(spec: &NoiseSpec) -> Result<Vec<f64>, SignalError> {
     let n = sample_count(length_s, spec.sample_rate)?;
     let fft = RealFftPlanner::<f64>::new().plan_fft_inverse(n);
     let mut lines = vec![Complex64::new(0.0, 0.0); n / 2 + 1];
-    let mut random = Random::new(spec.seed);
+    let mut random = Draws::new(spec.seed);
     let mut filled = 0_usize;
     for (k, line) in lines.iter_mut().enumerate().take(n.div_ceil(2)).skip(1) {
         let f = k as f64 * spec.sample_rate.hz() / n as f64;

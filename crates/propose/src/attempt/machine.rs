@@ -114,6 +114,7 @@ impl Budget {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use loamline_chance::Draws;
 
     /// Every event there is.
     fn events() -> Vec<Event> {
@@ -140,19 +141,17 @@ mod tests {
     fn no_sequence_of_events_leaves_the_budget_and_every_one_ends() {
         let all = events();
         for start in 0..4000u64 {
-            let mut random = start.wrapping_mul(0x9E37_79B9_7F4A_7C15) | 1;
+            let mut draws = Draws::new(start);
             let choices = 1 + (start % 5) as usize;
             let mut budget = Budget::new(choices, 1 + (start % 4) as usize, start % 2 == 0);
             let (most_builds, mut state) = (budget.most_builds(), State::Choosing);
             let (mut builds, mut chosen, mut steps) = (0, 0, 0);
             while !matches!(state, State::Met | State::GivenUp) {
                 let fitting: Vec<Event> = all.iter().copied().filter(|e| can(state, *e)).collect();
-                random =
-                    random.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
                 // Seldom a lucky end, so that the budget is what ends most.
-                let event = fitting[(random >> 33) as usize % fitting.len()];
+                let event = fitting[draws.below(fitting.len())];
                 let lucky = matches!(event, Event::Meets | Event::Ends);
-                if lucky && (random >> 20) % 8 != 0 {
+                if lucky && draws.below(8) != 0 {
                     continue;
                 }
                 builds += usize::from(state == State::Building);

@@ -1,22 +1,6 @@
 //! Seeded changes to kept inputs: the same seed makes the same bytes on any machine.
 
-/// SplitMix64 (Steele, Lea and Flood 2014): each seed a sequence of its own, far longer than is drawn here.
-pub struct Draw(pub u64);
-
-impl Draw {
-    pub fn next(&mut self) -> u64 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        z ^ (z >> 31)
-    }
-
-    /// From 0 to `end`, which is left out; 0 when that is 0.
-    pub fn below(&mut self, end: usize) -> usize {
-        usize::try_from(self.next() % (end.max(1) as u64)).unwrap_or_default()
-    }
-}
+use loamline_chance::Draws;
 
 /// Pieces that text in these formats turns on.
 const PIECES: [&[u8]; 24] = [
@@ -47,14 +31,14 @@ const PIECES: [&[u8]; 24] = [
 ];
 
 /// A changed copy of one of `inputs`, at most `most` bytes long.
-pub fn changed(inputs: &[Vec<u8>], draw: &mut Draw, most: usize) -> Vec<u8> {
+pub fn changed(inputs: &[Vec<u8>], draw: &mut Draws, most: usize) -> Vec<u8> {
     let mut bytes = inputs[draw.below(inputs.len())].clone();
     for _ in 0..=draw.below(6) {
         let at = draw.below(bytes.len() + 1);
         let end = (at + 1 + draw.below(12)).min(bytes.len());
         match draw.below(8) {
             0 if at < bytes.len() => bytes[at] ^= 1 << draw.below(8),
-            1 if at < bytes.len() => bytes[at] = draw.next() as u8,
+            1 if at < bytes.len() => bytes[at] = draw.bits() as u8,
             2 => drop(bytes.drain(at..end)),
             3 => drop(bytes.splice(at..at, PIECES[draw.below(PIECES.len())].iter().copied())),
             4 => drop(bytes.splice(at..end, PIECES[draw.below(PIECES.len())].iter().copied())),

@@ -5,7 +5,8 @@
 //! (iterated 1-Steiner, Kahng and Robins 1992, with removal and exchange). Deterministic. No bound is proven;
 //! against exact dynamic programming (Dreyfus and Wagner 1971) up to 10 terminals it is optimal nearly always.
 
-use super::net::{Dice, Net, Tree};
+use super::net::{Net, Tree};
+use loamline_chance::Draws;
 use loamline_limits::go_on;
 
 /// Shakes without a better tree before the search ends.
@@ -18,7 +19,7 @@ pub(crate) fn with_boxes(net: &Net, feed: usize, members: &[usize], free: &[usiz
     let (mut tree, mut price) = search.tree(&now)?;
     (now, tree, price) = search.descend(now, tree, price, free);
     let mut best = (now.clone(), tree, price);
-    let mut dice = Dice(41);
+    let mut dice = Draws::new(41);
     let mut idle = 0;
     while idle < PATIENCE && !free.is_empty() {
         let mut shaken = best.0.clone();

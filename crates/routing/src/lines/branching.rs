@@ -5,7 +5,8 @@
 //! from a tree grown under the power limits (Esau and Williams 1966 give the problem; the growth here is
 //! Prim's). With one feed and no loss limit the answer is exact. No bound is proven otherwise.
 
-use super::net::{Dice, Net, Tree};
+use super::net::{Net, Tree};
+use loamline_chance::Draws;
 use loamline_limits::go_on;
 
 /// Largest group moved at once.
@@ -113,7 +114,7 @@ impl Search<'_> {
 
     fn anneal(&mut self, rounds: usize) {
         let net = self.net;
-        let mut dice = Dice(29);
+        let mut dice = Draws::new(29);
         let near: Vec<Vec<usize>> = (0..net.terminals)
             .map(|t| {
                 let mut others: Vec<usize> = (0..net.terminals).filter(|&o| o != t).collect();
@@ -183,7 +184,7 @@ impl Search<'_> {
 
     /// Puts a terminal that was left out on a feed; where that is full, in exchange for one that takes less
     /// power and so is easier to place.
-    fn make_room(&mut self, t: usize, dice: &mut Dice) {
+    fn make_room(&mut self, t: usize, dice: &mut Draws) {
         let net = self.net;
         let f = dice.below(net.feeds);
         if !net.may(net.feeds + t, f) {
@@ -205,7 +206,7 @@ impl Search<'_> {
     }
 
     /// Exchanges the group between two feeds and keeps that if the annealing accepts it.
-    fn attempt(&mut self, group: &[usize], home: usize, away: usize, heat: f64, dice: &mut Dice) {
+    fn attempt(&mut self, group: &[usize], home: usize, away: usize, heat: f64, dice: &mut Draws) {
         let net = self.net;
         let before = (self.on.clone(), self.prices.clone(), self.loads.clone());
         for &t in group {

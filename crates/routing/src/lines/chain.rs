@@ -6,7 +6,8 @@
 //! 1958; Or 1976). Deterministic: the dice are seeded. No bound is proven; against exact dynamic programming up
 //! to 10 terminals it is optimal nearly always (see the tests).
 
-use super::net::{Dice, Net, Tree};
+use super::net::{Net, Tree};
+use loamline_chance::Draws;
 use loamline_limits::go_on;
 
 /// Longest string taken out.
@@ -58,7 +59,7 @@ impl Search<'_> {
 
     fn run(&self, rounds: usize) -> Vec<Tree> {
         let net = self.net;
-        let mut dice = Dice(17);
+        let mut dice = Draws::new(17);
         let mut now = Chains {
             chains: vec![Vec::new(); net.feeds * self.home_runs],
             left_out: (net.feeds..net.feeds + net.terminals).collect(),
@@ -131,7 +132,7 @@ impl Search<'_> {
         net.opening[feed] + pulls.sum::<f64>() + net.loss_penalty_of_chains(feed, chains)
     }
 
-    fn take_out(&self, all: &mut Chains, dice: &mut Dice) {
+    fn take_out(&self, all: &mut Chains, dice: &mut Draws) {
         let net = self.net;
         let placed: Vec<usize> = all.chains.iter().flatten().copied().collect();
         if placed.is_empty() {
@@ -161,7 +162,7 @@ impl Search<'_> {
         }
     }
 
-    fn put_back(&self, all: &mut Chains, dice: &mut Dice) {
+    fn put_back(&self, all: &mut Chains, dice: &mut Draws) {
         let net = self.net;
         let mut waiting = std::mem::take(&mut all.left_out);
         match dice.below(4) {

@@ -213,20 +213,3 @@ pub(super) fn in_order(feed: usize, mut runs: Tree) -> Tree {
     }
     ordered
 }
-
-/// Repeatable randomness for the searches (SplitMix64, Steele, Lea and Flood 2014).
-pub(super) struct Dice(pub u64);
-
-impl Dice {
-    pub fn unit(&mut self) -> f64 {
-        self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-        ((z ^ (z >> 31)) >> 11) as f64 / (1u64 << 53) as f64
-    }
-
-    pub fn below(&mut self, n: usize) -> usize {
-        ((self.unit() * n as f64) as usize).min(n.saturating_sub(1))
-    }
-}

@@ -256,9 +256,12 @@ impl GroundMap {
         trees: &mut [Tree],
         terms: &Terms,
     ) {
+        // Places are looked for on the prices there are: boxes count only once they have prices too.
+        let places: Vec<Vec<u32>> =
+            trees.iter().map(|tree| self.box_places(problem, net, sited, tree, terms)).collect();
         let mut free: Vec<Vec<usize>> = vec![Vec::new(); trees.len()];
-        for (line, tree) in trees.iter().enumerate() {
-            for node in self.box_places(problem, net, sited, tree, terms) {
+        for (line, nodes) in places.into_iter().enumerate() {
+            for node in nodes {
                 let at = self.graph.nodes[node as usize].at;
                 let stand = self.stand_on(at, self.mesh.triangles_at(at), None);
                 free[line].push(sited.stands.len());

@@ -1,11 +1,12 @@
 //! The searches against exact answers: dynamic programming over all subsets, written here for the purpose.
 
-use super::net::{Dice, Net, Tree, dearest};
+use super::net::{Net, Tree, dearest};
 use super::{boxes, branching, chain};
+use loamline_chance::Draws;
 use std::collections::BTreeSet;
 
 /// A net over points in a square with one feed: straight distances, or random ones closed under detours.
-fn net(dice: &mut Dice, feeds: usize, terminals: usize, boxes: usize, euclidean: bool) -> Net<'static> {
+fn net(dice: &mut Draws, feeds: usize, terminals: usize, boxes: usize, euclidean: bool) -> Net<'static> {
     let size = feeds + terminals + boxes;
     let at: Vec<(f64, f64)> = (0..size).map(|_| (100.0 * dice.unit(), 100.0 * dice.unit())).collect();
     let mut price = vec![0.0; size * size];
@@ -103,7 +104,7 @@ fn assert_good(what: &str, ratios: &[f64]) {
 
 #[test]
 fn chains_of_up_to_ten_are_nearly_always_exact() {
-    let mut dice = Dice(3);
+    let mut dice = Draws::new(3);
     let ratios: Vec<f64> = (0..120)
         .map(|case| {
             let net = net(&mut dice, 1, 3 + case % 8, 0, case % 2 == 0);
@@ -118,7 +119,7 @@ fn chains_of_up_to_ten_are_nearly_always_exact() {
 
 #[test]
 fn trees_with_boxes_of_up_to_ten_are_nearly_always_exact() {
-    let mut dice = Dice(7);
+    let mut dice = Draws::new(7);
     let ratios: Vec<f64> = (0..60)
         .map(|case| {
             let net = net(&mut dice, 1, 3 + case % 7, 30, case % 2 == 0);
@@ -148,7 +149,7 @@ fn two_lines_by_trying(net: &Net, of_line: &dyn Fn(usize, &[usize]) -> f64) -> f
 
 #[test]
 fn two_lines_under_power_limits_are_nearly_always_exact() {
-    let mut dice = Dice(11);
+    let mut dice = Draws::new(11);
     let (mut branching_ratios, mut chain_ratios) = (Vec::new(), Vec::new());
     for case in 0..40 {
         let mut net = net(&mut dice, 2, 4 + case % 5, 0, true);
@@ -192,7 +193,7 @@ fn best_order(net: &Net, feed: usize, on: &mut Vec<usize>, done: usize) -> f64 {
 
 #[test]
 fn forced_runs_are_kept_and_a_loss_limit_changes_the_tree() {
-    let mut dice = Dice(23);
+    let mut dice = Draws::new(23);
     for _ in 0..20 {
         let mut net = net(&mut dice, 1, 8, 0, true);
         net.forced = BTreeSet::from([(2, 7), (0, 4)]);

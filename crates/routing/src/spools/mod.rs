@@ -188,6 +188,7 @@ fn least_ordered(given: &Sizes<'_>) -> u64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use loamline_chance::Draws;
 
     /// Fewest spools by trying every assignment: independent of the methods above.
     fn fewest_by_trying(sizes: &[f64], spool: f64, used: &mut Vec<f64>, i: usize, best: &mut usize) {
@@ -293,14 +294,11 @@ mod tests {
     #[test]
     fn long_lists_come_near_the_bound() {
         // Lists of 20 to 69 cuts of 5 to 90 m from 100 m: how many spools more than the bound, on 300 of them.
-        let mut state = 1u64;
-        let mut below = |n: u64| {
-            state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
-            (state >> 33) % n
-        };
+        let mut draws = Draws::new(1);
         let (mut proven, mut over) = (0, 0);
         for _ in 0..300 {
-            let lengths: Vec<f64> = (0..20 + below(50)).map(|_| 5.0 + below(850) as f64 / 10.0).collect();
+            let lengths: Vec<f64> =
+                (0..20 + draws.below(50)).map(|_| 5.0 + draws.below(850) as f64 / 10.0).collect();
             let list = cut_list(&lengths, &[100.0], 0.5).unwrap();
             proven += usize::from(list.least_proven);
             over += usize::from(list.ordered_m > list.least_ordered_m + 100.0 + 1e-6);

@@ -7,7 +7,10 @@
 )]
 
 use loamline_geometry::{Point2, Polygon};
-use loamline_routing::{CableToLay, GroundMap, GroundPlan, Lay, Method, NoGo, Path, RunEnd, Surface};
+use loamline_routing::{
+    CableToLay, Feed, GroundMap, GroundPlan, Lay, LengthRules, LineCable, LineProblem, Method, Mode, NoGo,
+    Opened, Path, RunEnd, Surface, Terminal,
+};
 
 pub fn p(x: f64, y: f64) -> Point2 {
     Point2::new(x, y)
@@ -53,19 +56,27 @@ pub fn way(ground: &GroundMap, a: (f64, f64), b: (f64, f64)) -> Path {
     ground.path(&place("a", a.0, a.1), &place("b", b.0, b.1), &FREE_CABLE).unwrap()
 }
 
-/// A small generator for repeatable random cases (SplitMix64, Steele et al. 2014).
-pub struct Random(pub u64);
+pub fn terminal_at(id: &str, at: Point2, watts: f64) -> Terminal {
+    Terminal { id: id.into(), at, rise_m: 0.0, watts, line: None }
+}
 
-impl Random {
-    pub fn unit(&mut self) -> f64 {
-        self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-        ((z ^ (z >> 31)) >> 11) as f64 / (1u64 << 53) as f64
-    }
+pub fn feed_at(id: &str, at: Point2, max_w: f64) -> Feed {
+    Feed { id: id.into(), at, rise_m: 0.0, max_w, opening_price: 0.0, before_ohm: 0.0, stub_out: None }
+}
 
-    pub fn between(&mut self, a: f64, b: f64) -> f64 {
-        a + (b - a) * self.unit()
+/// Lines of cable at 1 a metre, 8 mm thick; joints, boxes and lengths beyond the way cost nothing.
+pub fn lines_of(mode: Mode, feeds: Vec<Feed>, terminals: Vec<Terminal>) -> LineProblem {
+    LineProblem {
+        mode,
+        terminals,
+        feeds,
+        cable: LineCable { price_per_m: 1.0, outside_diameter_mm: 8.0 },
+        lengths: LengthRules { service_loop_m: 0.0, waste_fraction: 0.0 },
+        joint_price: 0.0,
+        box_price: 0.0,
+        home_runs: 1,
+        fixed: vec![],
+        open: Opened::default(),
+        effort: 10,
     }
 }

@@ -8,7 +8,8 @@ use crate::client::{Shown, gone, page};
 use crate::clock::now;
 use crate::error::ApiError;
 use crate::error_code::ErrorCode;
-use crate::jobs::person;
+use crate::firm::Firm;
+use crate::jobs::{OpenJob, person};
 use crate::made_papers::PapersQuery;
 use crate::random::sha256;
 use crate::store::{Acceptance, ClientLink};
@@ -18,6 +19,7 @@ use axum::http::StatusCode;
 use axum::http::header::{CACHE_CONTROL, CONTENT_TYPE};
 use axum::response::{IntoResponse, Response};
 use serde::{Deserialize, Serialize};
+use std::sync::Arc;
 
 /// The paper a client keeps, by its name in the pack.
 const GUIDE: &str = "client-guide.pdf";
@@ -47,8 +49,9 @@ async fn link_of(app: &App, secret: &str) -> Result<ClientLink, ApiError> {
 /// The link and what it shows now.
 async fn shown_by(app: &App, secret: &str) -> Result<(ClientLink, Shown), ApiError> {
     let link = link_of(app, secret).await?;
-    let of = link.clone();
-    let shown = app.results(Work::Papers, link.job.clone(), move |job| Shown::of(job, &of)).await?;
+    let (of, jobs) = (link.clone(), Arc::clone(&app.jobs));
+    let shown = move |job: &Arc<OpenJob>| Shown::of(job, &of, &Firm::of(jobs.store())?);
+    let shown = app.results(Work::Papers, link.job.clone(), shown).await?;
     Ok((link, shown))
 }
 
@@ -82,9 +85,9 @@ pub async fn client_guide(State(app): State<App>, In(secret): In<String>) -> Res
     let link = link_of(&app, &secret).await?;
     // As the papers are made for everybody: they are kept for whoever looks next.
     let at = app.sharing.as_ref().and_then(|s| s.addresses.first().cloned());
-    let made = app.papers.clone();
+    let (made, jobs) = (app.papers.clone(), Arc::clone(&app.jobs));
     let guide = app.results(Work::Papers, link.job, move |job| {
-        let (_, papers) = made.of(job, &PapersQuery::usual(), at.as_deref())?;
+        let (_, papers) = made.of(job, &PapersQuery::usual(), at.as_deref(), &Firm::of(jobs.store())?)?;
         let guide = papers.iter().find(|p| p.name == GUIDE).map(|p| p.bytes.clone());
         guide.ok_or_else(|| ApiError::not_found("guide for this job"))
     });

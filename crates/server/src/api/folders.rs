@@ -16,6 +16,7 @@ use axum::http::header::{CONTENT_DISPOSITION, CONTENT_TYPE};
 use axum::http::{HeaderMap, StatusCode};
 use axum::response::IntoResponse;
 use loamline_limits::{ZIP_BYTES, go_on};
+use loamline_model::JobFile;
 use std::sync::Arc;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
@@ -54,13 +55,16 @@ fn packed(jobs: &Jobs, id: &str) -> Result<(String, Vec<u8>), ApiError> {
         return Err(none.clone());
     }
     // After it was opened: what is put right then is written back.
-    let stored = jobs.store().job(id)?.ok_or_else(|| ApiError::not_found(format!("job \"{id}\"")))?;
+    let stored = match (jobs.store().job(id), &opened) {
+        (Ok(found), _) => found.ok_or_else(|| ApiError::not_found(format!("job \"{id}\"")))?,
+        (Err(why), Ok(job)) => return from_memory(&job.now().file, &why),
+        (Err(why), Err(_)) => return Err(why.into()),
+    };
     let (attachments, missing) = attachments(jobs, id)?;
     let (name, text, mut lost) = match opened {
         Ok(job) => {
             let (now, damage) = (job.now(), job.damage().clone());
-            let text = if damage.earlier { now.file.text().to_owned() } else { stored.text.clone() };
-            (now.file.job().document().about.name.clone(), text, damage.told)
+            (now.file.job().document().about.name.clone(), now.file.text().to_owned(), damage.told)
         }
         Err(why) => {
             let listed = jobs.list()?.into_iter().find(|row| row.id == id);
@@ -76,16 +80,32 @@ fn packed(jobs: &Jobs, id: &str) -> Result<(String, Vec<u8>), ApiError> {
     Ok((file_name(&name), bytes))
 }
 
+/// An open job whose store cannot be read any more: what is known of it here.
+fn from_memory(file: &JobFile, why: &StoreError) -> Result<(String, Vec<u8>), ApiError> {
+    let text = file.text().to_owned();
+    let folder = Folder { text, catalogue: Vec::new(), attachments: Vec::new(), left_out: Vec::new() };
+    let lost = format!("Its own catalogue files, plans and photos are left out: {why}.");
+    let bytes = with_what_is_lost(&folder, file.text(), &[lost])?;
+    Ok((file_name(&file.job().document().about.name), bytes))
+}
+
 /// Files kept with a job, and a sentence for each that is damaged.
 type Kept = (Vec<(AttachmentRow, Vec<u8>)>, Vec<String>);
 
 fn attachments(jobs: &Jobs, id: &str) -> Result<Kept, ApiError> {
     let (mut kept, mut missing) = (Vec::new(), Vec::new());
-    for row in jobs.store().attachments(id)? {
+    let rows = match jobs.store().attachments(id) {
+        Ok(rows) => rows,
+        Err(StoreError::Refused(why) | StoreError::Damaged(why)) => {
+            return Ok((kept, vec![format!("Plans and photos are left out: {why}.")]));
+        }
+        Err(e) => return Err(e.into()),
+    };
+    for row in rows {
         go_on();
         match jobs.store().attachment(id, &row.name) {
             Ok(found) => kept.extend(found),
-            Err(StoreError::Damaged(why)) => {
+            Err(StoreError::Refused(why) | StoreError::Damaged(why)) => {
                 missing.push(format!("The plan or photo {} is left out: {why}.", row.name));
             }
             Err(e) => return Err(e.into()),

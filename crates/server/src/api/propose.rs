@@ -2,7 +2,7 @@
 
 use super::extract::{Body, In};
 use super::proposed::ProposalAnswer;
-use crate::app::App;
+use crate::app::{App, Told};
 use crate::background::{Work, blocking};
 use crate::error::{ApiError, ErrorBody};
 use crate::firm::Firm;
@@ -51,18 +51,6 @@ pub struct Started {
     run: String,
 }
 
-const fn phase_words(p: Phase) -> &'static str {
-    match p {
-        Phase::Candidates => "Looking for places",
-        Phase::Choosing => "Choosing loudspeakers",
-        Phase::Refining => "Settling places and aims",
-        Phase::Building => "Wiring and routing",
-        Phase::Checking => "Checking",
-        Phase::Relaxing => "Trying changes that meet the brief",
-        Phase::Done => "Done",
-    }
-}
-
 const fn first_sign() -> ProposeProgress {
     ProposeProgress { phase: Phase::Candidates, option: None, done: 0.0, best_cost: None, bound: None }
 }
@@ -70,7 +58,7 @@ const fn first_sign() -> ProposeProgress {
 /// Tells everybody looking at the job how far a proposal is.
 fn tell(job: &OpenJob, run: &ProposalRun, p: &ProposeProgress, done: bool) {
     job.tell(Event::Message(Arc::new(json!({
-        "kind": "propose", "run": run.id, "phase": phase_words(p.phase),
+        "kind": "propose", "run": run.id, "phase": p.phase.words(),
         "option": p.option.map(OptionKind::word), "share": p.done, "best_cost": p.best_cost,
         "bound": p.bound, "done": done,
     }))));
@@ -99,9 +87,9 @@ fn make(job: &OpenJob, run: &ProposalRun, options: &ProposeOptions) {
     };
     let in_time = Leave::within(options.most());
     let outcome = match run.leave.scope(|| in_time.scope(|| propose(&now.file, options, &watch))) {
-        Ok(Ok(Ok(p))) => Ok(ProposalAnswer::made(&run.id, now.revision, p)),
+        Ok(Ok(Ok(p))) => Told::of(&ProposalAnswer::made(&run.id, now.revision, p)),
         Err(_) | Ok(Ok(Err(ProposeError::Cancelled))) => {
-            Ok(ProposalAnswer::unfinished(&run.id, now.revision, true))
+            Told::of(&ProposalAnswer::unfinished(&run.id, now.revision, true))
         }
         Ok(Err(over)) => Err(ApiError::out_of_time("The proposal", over)),
         Ok(Ok(Err(ProposeError::Brief(why)))) => {
@@ -171,7 +159,7 @@ async fn start(
         watcher.abort();
         if let Err(e) = turned_away {
             let outcome = if run.is_stopped() {
-                Ok(ProposalAnswer::unfinished(&run.id, job.now().revision, true))
+                Told::of(&ProposalAnswer::unfinished(&run.id, job.now().revision, true))
             } else {
                 Err(e)
             };
@@ -206,15 +194,12 @@ async fn watch_over(job: Arc<OpenJob>, run: Arc<ProposalRun>) {
 #[utoipa::path(get, path = "/api/jobs/{id}/propose/{run}", tag = "Sound",
     params(("id" = String, Path, description = "The job"), ("run" = String, Path, description = "The proposal")),
     responses((status = 200, body = ProposalAnswer), (status = "4XX", description = "Refused", body = ErrorBody)))]
-async fn run(
-    State(app): State<App>,
-    In((id, run)): In<(String, String)>,
-) -> Result<Json<ProposalAnswer>, ApiError> {
+async fn run(State(app): State<App>, In((id, run)): In<(String, String)>) -> Result<Told, ApiError> {
     let found = app.runs.find(&id, &run)?;
     found.watched();
     let outcome = found.outcome.lock().unwrap_or_else(PoisonError::into_inner).clone();
     let stopped = found.is_stopped();
-    outcome.unwrap_or_else(|| Ok(ProposalAnswer::unfinished(&run, 0, stopped))).map(Json)
+    outcome.unwrap_or_else(|| Told::of(&ProposalAnswer::unfinished(&run, 0, stopped)))
 }
 
 /// Stops a proposal.

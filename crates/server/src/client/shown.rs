@@ -1,6 +1,7 @@
 //! What a link shows, and what exactly is accepted by it.
 
 use crate::error::ApiError;
+use crate::firm::Firm;
 use crate::jobs::OpenJob;
 use crate::random::sha256;
 use crate::store::ClientLink;
@@ -28,13 +29,15 @@ pub struct Shown {
 }
 
 impl Shown {
-    /// What a link shows now.
+    /// What a link shows now, as the firm offers it.
     ///
     /// # Errors
-    /// When the offer cannot be worked out.
-    pub fn of(job: &OpenJob, link: &ClientLink) -> Result<Self, ApiError> {
+    /// When the offer cannot be worked out, or what is kept of the firm cannot be read any more.
+    pub fn of(job: &OpenJob, link: &ClientLink, firm: &Firm) -> Result<Self, ApiError> {
         let now = job.now();
-        let options = PackOptions::usual().map_err(crate::error::cannot)?;
+        let mut options = PackOptions::usual().map_err(crate::error::cannot)?;
+        firm.put_on(&mut options)?;
+        options.units = now.file.job().document().units();
         let made = offer(now.file.job(), &Results::of(&now.study), &options).map_err(crate::error::cannot)?;
         let about = &now.file.job().document().about;
         let made = if link.prices { made } else { made.without_prices() };

@@ -8,7 +8,7 @@
 
 use rcgen::{
     BasicConstraints, CertificateParams, CidrSubnet, DistinguishedName, DnType, ExtendedKeyUsagePurpose,
-    GeneralSubtree, IsCa, Issuer, KeyPair, KeyUsagePurpose, NameConstraints, SanType,
+    GeneralSubtree, IsCa, Issuer, KeyPair, KeyUsagePurpose, NameConstraints, SanType, date_time_ymd,
 };
 use rustls::ServerConfig;
 use rustls::pki_types::{CertificateDer, PrivateKeyDer, PrivatePkcs8KeyDer, ServerName};
@@ -60,8 +60,9 @@ pub struct Authority {
     key: KeyPair,
 }
 
-/// Years the authority lasts: longer than any phone.
-const AUTHORITY_YEARS: i64 = 20;
+/// First and last year the authority is good for: before this program and longer than any phone. No clock has a say in it: made
+/// while this computer's was years off, phones with the right time could never take it in.
+const AUTHORITY_GOOD: [i32; 2] = [2020, 2060];
 /// Days a certificate lasts: telephones take no longer one than 397 days (from memory), and every start makes a new one.
 const CERTIFICATE_DAYS: i64 = 390;
 
@@ -220,8 +221,7 @@ fn authority_parameters() -> CertificateParams {
     permitted.push(GeneralSubtree::DnsName("localhost".into()));
     p.name_constraints =
         Some(NameConstraints { permitted_subtrees: permitted, excluded_subtrees: Vec::new() });
-    p.not_before = OffsetDateTime::now_utc() - Duration::days(2);
-    p.not_after = OffsetDateTime::now_utc() + Duration::days(365 * AUTHORITY_YEARS);
+    [p.not_before, p.not_after] = AUTHORITY_GOOD.map(|year| date_time_ymd(year, 1, 1));
     p
 }
 

@@ -12,6 +12,9 @@ pub enum StoreError {
     /// What keeps the jobs does not answer now. What was asked may have been done: asking again tells.
     #[error("the store of jobs is out of reach: {0}")]
     Away(String),
+    /// The disk is full.
+    #[error("the disk the jobs are kept on is full; make room on it, then do this again")]
+    NoRoom,
     /// What is stored cannot be read back.
     #[error("the store of jobs is damaged: {0}")]
     Damaged(String),
@@ -56,6 +59,14 @@ pub enum StoreError {
         file: PathBuf,
         /// The first damage found.
         told: String,
+    },
+    /// Somebody else did something to the file while it was in use.
+    #[error("{} {how} while it was in use, so that nothing more is written to it. Export what is open here now; then stop this program and put the file back from the last backup", file.display())]
+    Meddled {
+        /// The file.
+        file: PathBuf,
+        /// What was done to it.
+        how: &'static str,
     },
     /// The file cannot be used.
     #[error("{} cannot be used: {why}", file.display())]

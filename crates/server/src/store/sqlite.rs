@@ -8,6 +8,7 @@ mod opening;
 mod people;
 mod people_tables;
 mod rows;
+mod watch;
 
 pub use backup::Backup;
 pub use opening::for_its_owner;
@@ -20,14 +21,17 @@ use entries::{ENTRY, exact, words};
 use files::FILE;
 use loamline_limits::JOB_ROOM_BYTES;
 use rows::{JobTexts, append_one, insert_catalogue, insert_entry, insert_job, replace_catalogue};
-use rusqlite::{Connection, ErrorCode, OptionalExtension, Transaction, TransactionBehavior, params};
+use rusqlite::{Connection, ErrorCode, OptionalExtension, Transaction, TransactionBehavior, ffi, params};
 use std::path::Path;
 use std::sync::{Mutex, MutexGuard, PoisonError};
+use watch::Watch;
 
 /// The store in an SQLite file.
 #[derive(Debug)]
 pub struct SqliteStore {
     connection: Mutex<Connection>,
+    /// None where there is no file.
+    watch: Option<Watch>,
     room_per_job: u64,
     /// What says that this program is the one that writes; none where nobody serves.
     token: Option<String>,
@@ -39,7 +43,8 @@ impl SqliteStore {
     /// # Errors
     /// When it cannot be opened, is no store, is torn, or was written by a newer program.
     pub fn open(file: &Path) -> Result<Self, StoreError> {
-        Ok(Self::on(opening::open(file)?))
+        let connection = opening::open(file)?;
+        Ok(Self::on(connection, Some(Watch::of(file)?)))
     }
 
     /// A store that is gone when it is dropped, for tests.
@@ -47,11 +52,11 @@ impl SqliteStore {
     /// # Errors
     /// When memory cannot be had.
     pub fn in_memory() -> Result<Self, StoreError> {
-        Ok(Self::on(opening::prepared(Connection::open_in_memory()?)?))
+        Ok(Self::on(opening::prepared(Connection::open_in_memory()?)?, None))
     }
 
-    fn on(c: Connection) -> Self {
-        Self { connection: Mutex::new(c), room_per_job: JOB_ROOM_BYTES.number, token: None }
+    fn on(c: Connection, watch: Option<Watch>) -> Self {
+        Self { connection: Mutex::new(c), watch, room_per_job: JOB_ROOM_BYTES.number, token: None }
     }
 
     /// The same with another limit on the bytes of files a job may keep.
@@ -72,8 +77,15 @@ impl SqliteStore {
         Ok(self)
     }
 
+    /// The connection, to write with: its file is still the one that was opened.
+    fn writing(&self) -> Result<MutexGuard<'_, Connection>, StoreError> {
+        self.look()?;
+        Ok(self.with())
+    }
+
     /// A transaction that may write jobs.
     fn begin<'c>(&self, c: &'c mut Connection) -> Result<Transaction<'c>, StoreError> {
+        self.look()?;
         let t = c.transaction_with_behavior(TransactionBehavior::Immediate)?;
         self.is_the_writer(&t)?;
         Ok(t)
@@ -87,6 +99,11 @@ impl SqliteStore {
         if now.as_ref() == Some(mine) { Ok(()) } else { Err(StoreError::TakenOver) }
     }
 
+    /// Whether the file is as this program left it: asked before anything is written.
+    fn look(&self) -> Result<(), StoreError> {
+        self.watch.as_ref().map_or(Ok(()), Watch::look)
+    }
+
     fn with(&self) -> MutexGuard<'_, Connection> {
         // A panic while the lock was held left a transaction that was rolled back when it was dropped.
         self.connection.lock().unwrap_or_else(PoisonError::into_inner)
@@ -96,7 +113,12 @@ impl SqliteStore {
 /// The errors of SQLite in those of a store, which knows no database.
 impl From<rusqlite::Error> for StoreError {
     fn from(e: rusqlite::Error) -> Self {
+        // The second is the file beside the store through which its users know of each other: it is made at every start.
+        let full = e.sqlite_error().is_some_and(|told| {
+            told.code == ErrorCode::DiskFull || told.extended_code == ffi::SQLITE_IOERR_SHMSIZE
+        });
         match e.sqlite_error_code() {
+            _ if full => Self::NoRoom,
             Some(ErrorCode::DatabaseCorrupt | ErrorCode::NotADatabase) => Self::Damaged(e.to_string()),
             _ => Self::Refused(e.to_string()),
         }
@@ -105,6 +127,7 @@ impl From<rusqlite::Error> for StoreError {
 
 impl Store for SqliteStore {
     fn ready(&self) -> Result<(), StoreError> {
+        self.look()?;
         let c = self.with();
         c.query_row("SELECT count(*) FROM writer", [], |r| r.get::<_, i64>(0))?;
         self.is_the_writer(&c)
@@ -220,6 +243,8 @@ impl Store for SqliteStore {
     }
 
     fn entry(&self, id: &str, edit_id: &str) -> Result<Option<Entry>, StoreError> {
+        // Asked before every edit: in a file that lost its pages no edit was ever sent.
+        self.look()?;
         let c = self.with();
         let mut q =
             c.prepare_cached(&format!("SELECT {ENTRY} FROM edits WHERE job = ?1 AND edit_id = ?2"))?;
@@ -310,5 +335,25 @@ impl Store for SqliteStore {
         let gone = firm::take_away(&t, name)?;
         t.commit()?;
         Ok(gone)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::StoreError;
+    use rusqlite::{Error, ffi};
+
+    /// Codes of SQLite's own list (sqlite.org/rescode.html).
+    #[test]
+    fn a_full_disk_is_told_from_a_broken_one() {
+        let of = |code| StoreError::from(Error::SqliteFailure(ffi::Error::new(code), None));
+        for full in [ffi::SQLITE_FULL, ffi::SQLITE_IOERR_SHMSIZE] {
+            let why = of(full);
+            assert!(matches!(why, StoreError::NoRoom) && why.to_string().contains("make room"), "{why}");
+        }
+        for broken in [ffi::SQLITE_IOERR, ffi::SQLITE_IOERR_WRITE] {
+            assert!(matches!(of(broken), StoreError::Refused(_)), "{broken}");
+        }
+        assert!(matches!(of(ffi::SQLITE_CORRUPT), StoreError::Damaged(_)));
     }
 }

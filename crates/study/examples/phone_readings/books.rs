@@ -4,9 +4,9 @@
 //! earth; above the meter's range. Of visits while the line is built some tick runs off in order, some in another, some none.
 //! In some books a line is replaced half way, so that the visits before keep it as it was.
 
-use crate::dice::Dice;
 use crate::trends::years_left;
 use indexmap::IndexMap;
+use loamline_chance::Draws;
 use loamline_faults::{ExpectedReading, LEAKAGE_DOUBTFUL_MOHM, LEAKAGE_MOHM, Place, Tolerances};
 use loamline_model::{Edit, JobFile, Operation};
 use loamline_study::{
@@ -27,7 +27,7 @@ struct Ageing {
 
 /// Books until there are so many series and so many readings judged. The job's own visits are left out.
 pub fn books(count: usize, file: &JobFile) -> Vec<Value> {
-    let mut dice = Dice(20_280_229);
+    let mut dice = Draws::new(20_280_229);
     let tolerances = Tolerances::default();
     let study = Study::new(file.job().clone());
     let lines = expect(file.job(), &study.runs(), &METER_FREQUENCIES_HZ, &tolerances).unwrap();
@@ -42,7 +42,7 @@ pub fn books(count: usize, file: &JobFile) -> Vec<Value> {
     all
 }
 
-fn book(dice: &mut Dice, file: &JobFile, lines: &Lines, tolerances: &Tolerances) -> Value {
+fn book(dice: &mut Draws, file: &JobFile, lines: &Lines, tolerances: &Tolerances) -> Value {
     let mut names: Vec<&str> = Vec::new();
     for _ in 0..1 + dice.below(3) {
         let name = lines.get_index(dice.below(lines.len())).unwrap().0.as_str();
@@ -59,7 +59,7 @@ fn book(dice: &mut Dice, file: &JobFile, lines: &Lines, tolerances: &Tolerances)
         (0..3 + dice.below(6)).map(|n| (format!("V{n}"), visit(dice, &names, lines, &ageing))).collect();
     let mut file = file.clone();
     let replace = |path: String, value: Value| Edit::new([Operation::Add { path, value, before: None }]);
-    if dice.chance(0.25) {
+    if dice.happens(0.25) {
         let half = visits.len() / 2;
         let before: Map<String, Value> =
             visits.iter().take(half).map(|(id, v)| (id.clone(), v.clone())).collect();
@@ -89,10 +89,10 @@ fn book(dice: &mut Dice, file: &JobFile, lines: &Lines, tolerances: &Tolerances)
     })
 }
 
-fn visit(dice: &mut Dice, names: &[&str], lines: &Lines, ageing: &Ageing) -> Value {
+fn visit(dice: &mut Draws, names: &[&str], lines: &Lines, ageing: &Ageing) -> Value {
     let year = dice.below(9);
     let date = format!("{}-{:02}-{:02}", 2024 + year, 1 + dice.below(12), 1 + dice.below(28));
-    let kind = *dice.of(&["building", "building", "handover", "maintenance", "fault"]);
+    let kind = *dice.among(&["building", "building", "handover", "maintenance", "fault"]);
     let mut readings = Map::new();
     let mut done = Map::new();
     for &name in names {
@@ -108,13 +108,13 @@ fn visit(dice: &mut Dice, names: &[&str], lines: &Lines, ageing: &Ageing) -> Val
 }
 
 /// Ticks off runs as laid: as many as there are from the rack on, or any, or none.
-fn tick(dice: &mut Dice, name: &str, line: &ExpectedLine, done: &mut Map<String, Value>) {
+fn tick(dice: &mut Draws, name: &str, line: &ExpectedLine, done: &mut Map<String, Value>) {
     let (order, built) = (dice.below(5), dice.below(line.stages.len() + 1));
     for run in &line.runs {
         let stage = line.stages.iter().position(|s| s.joint == run.to).unwrap_or(0);
         let laid = match order {
             0 => false,
-            1 => dice.chance(0.5),
+            1 => dice.happens(0.5),
             _ => stage < built,
         };
         if laid {
@@ -126,33 +126,33 @@ fn tick(dice: &mut Dice, name: &str, line: &ExpectedLine, done: &mut Map<String,
     }
 }
 
-fn reading(dice: &mut Dice, name: &str, line: &ExpectedLine, ageing: &Ageing, year: f64) -> Value {
-    if dice.chance(0.04) {
+fn reading(dice: &mut Draws, name: &str, line: &ExpectedLine, ageing: &Ageing, year: f64) -> Value {
+    if dice.happens(0.04) {
         return json!({ "line": name, "at": line.runs[0].to, "level": "71 dBA" });
     }
-    if dice.chance(0.25) {
+    if dice.happens(0.25) {
         let limits = [1e6 * LEAKAGE_MOHM, 1e6 * LEAKAGE_DOUBTFUL_MOHM];
         let ohm = match dice.below(5) {
-            0 => *dice.of(&limits),
-            1 => *dice.of(&[4e4, 2e8]),
+            0 => *dice.among(&limits),
+            1 => *dice.among(&[4e4, 2e8]),
             _ => ageing.earth_ohm * (ageing.earth_rate * year + 0.1 * dice.normal()).exp(),
         };
-        let above = dice.chance(0.15);
+        let above = dice.happens(0.15);
         return json!({ "line": name, "leakage": format!("{ohm} ohm"), "above": above });
     }
     // One in five at a joint; more of the loop at direct current than at any frequency, so that series become long.
-    let place = match dice.chance(0.2) {
-        true => Place::Downstream(dice.of(&line.runs).to.clone()),
+    let place = match dice.happens(0.2) {
+        true => Place::Downstream(dice.among(&line.runs).to.clone()),
         false => Place::Rack,
     };
-    let hz = if dice.chance(0.5) { 0.0 } else { *dice.of(&METER_FREQUENCIES_HZ) };
+    let hz = if dice.happens(0.5) { 0.0 } else { *dice.among(&METER_FREQUENCIES_HZ) };
     let here = |all: &[ExpectedReading]| {
         all.iter().find(|e| e.place == place && (e.frequency_hz - hz).abs() < 1e-9).cloned()
     };
     let finished = here(&line.readings).unwrap();
     // Some as a line reads that is not finished.
     let expected = match place {
-        Place::Rack if dice.chance(0.3) => here(&dice.of(&line.stages).readings).unwrap(),
+        Place::Rack if dice.happens(0.3) => here(&dice.among(&line.stages).readings).unwrap(),
         _ => finished,
     };
     let edges = [
@@ -164,16 +164,16 @@ fn reading(dice: &mut Dice, name: &str, line: &ExpectedLine, ageing: &Ageing, ye
     ];
     let near = expected.ohm.unwrap_or(100.0);
     let ohm = match dice.below(14) {
-        0 => dice.of(&edges).unwrap_or(near),
+        0 => dice.among(&edges).unwrap_or(near),
         1 => 10f64.powf(dice.between(-2.0, 5.0)),
         2 => near * dice.between(0.7, 1.4),
         3 => expected.short_ohm.unwrap_or(near) * dice.between(0.3, 1.1),
         _ => near * (ageing.loop_rate * year + 0.01 * dice.normal()).exp(),
     };
     let key = if hz > 0.0 { "impedance" } else { "dc" };
-    let open = dice.chance(0.1);
-    let above = !open && dice.chance(0.1);
-    let ohm = if above { *dice.of(&[ohm, 20_000.0]) } else { ohm };
+    let open = dice.happens(0.1);
+    let above = !open && dice.happens(0.1);
+    let ohm = if above { *dice.among(&[ohm, 20_000.0]) } else { ohm };
     let mut typed = json!({ "line": name, "above": above });
     if let Place::Downstream(joint) = place {
         typed["at"] = json!(joint);

@@ -7,7 +7,6 @@
 #![expect(clippy::print_stdout, reason = "its answer is what it prints")]
 
 mod books;
-mod dice;
 mod sets;
 mod trends;
 

@@ -3,9 +3,9 @@
 //! A third of the sets is drawn near a good line, a third near a fault, a third anywhere; some are open, some taken at
 //! joints, some after a joint was opened.
 
-use crate::dice::Dice;
 use indexmap::IndexMap;
 use loamline_adapt::LaidRun;
+use loamline_chance::Draws;
 use loamline_faults::{MeterReading, NextTest, Place, Shown, Table, Test};
 use loamline_model::Job;
 use loamline_study::{Located, Question, explain};
@@ -15,7 +15,7 @@ use serde_json::{Value, json};
 /// Readings at one place under one point of the table, or anywhere. A meter that reads alternating current reads 1 kHz too,
 /// but for one in five.
 fn at_place(
-    dice: &mut Dice,
+    dice: &mut Draws,
     table: &Table,
     place: usize,
     point: Option<usize>,
@@ -26,7 +26,7 @@ fn at_place(
     let prediction = &here.predictions[point.map_or(0, |p| here.of_point[p])];
     let first = dice.below(here.frequencies_hz.len());
     let mut chosen: Vec<bool> =
-        (0..here.frequencies_hz.len()).map(|i| i == first || dice.chance(0.5)).collect();
+        (0..here.frequencies_hz.len()).map(|i| i == first || dice.happens(0.5)).collect();
     let usual = here.frequencies_hz.iter().position(|hz| (hz - LINE_METER_HZ).abs() < 1e-9).unwrap();
     let alternating = here.frequencies_hz.iter().zip(&chosen).any(|(&hz, &chosen)| chosen && hz > 0.0);
     if line_meter && alternating {
@@ -43,16 +43,16 @@ fn at_place(
     }
 }
 
-fn set(dice: &mut Dice, n: usize, job: &Job, runs: &[LaidRun], line: &str, table: &Table) -> Value {
+fn set(dice: &mut Draws, n: usize, job: &Job, runs: &[LaidRun], line: &str, table: &Table) -> Value {
     let point = match n % 3 {
         0 => Some(0),
         1 => Some(dice.below(table.parameters.len())),
         _ => None,
     };
-    let line_meter = dice.chance(0.8);
+    let line_meter = dice.happens(0.8);
     let mut readings = Vec::new();
     at_place(dice, table, 0, point, line_meter, &mut readings);
-    if dice.chance(0.3) {
+    if dice.happens(0.3) {
         let joint = 1 + dice.below(table.places.len() - 1);
         at_place(dice, table, joint, point, line_meter, &mut readings);
     }
@@ -61,7 +61,7 @@ fn set(dice: &mut Dice, n: usize, job: &Job, runs: &[LaidRun], line: &str, table
         Place::Rack => None,
     };
     let joints: Vec<String> = table.places.iter().filter_map(|p| joint(&p.place)).collect();
-    let opened = if dice.chance(0.2) { vec![dice.of(&joints).clone()] } else { Vec::new() };
+    let opened = if dice.happens(0.2) { vec![dice.among(&joints).clone()] } else { Vec::new() };
     let question = Question { readings, opened, ..Question::default() };
     let located = explain(job, runs, line, &question).unwrap();
     let shown = |r: &MeterReading| {
@@ -115,7 +115,7 @@ fn answer(located: &Located) -> Value {
 /// Sets until there are so many whose joints would be read at the frequency that a phone's table has there: others say
 /// nothing of what a phone makes of joints.
 pub fn sets(count: usize, job: &Job, runs: &[LaidRun], tables: &IndexMap<String, Table>) -> Vec<Value> {
-    let mut dice = Dice(20_260_504);
+    let mut dice = Draws::new(20_260_504);
     let (mut all, mut usual) = (Vec::new(), 0);
     while usual < count {
         let (line, table) = tables.get_index(dice.below(tables.len())).unwrap();

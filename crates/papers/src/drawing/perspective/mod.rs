@@ -19,16 +19,15 @@ use super::key::{self, Entry, Sample};
 use super::labels::Occupied;
 use super::spot::{Frame, Spot};
 use super::svg::Svg;
+use super::symbols;
 use camera::Camera;
 use indexmap::IndexMap;
 use level_colours::STEP_DB;
 pub use level_colours::top_db;
 use loamline_geometry::{Point2, Point3, bearing_between};
 use loamline_limits::{PERSPECTIVE_PIECES, go_on};
-use loamline_model::Choice as _;
-use loamline_model::Job;
-use loamline_model::catalogue::LoudspeakerKind;
 use loamline_model::document::Neighbour;
+use loamline_model::{Job, PlacedLoudspeaker};
 use painter::{Painted, Painter};
 use plan_tree::{Part, PlanTree};
 pub use request::{NeighbourMark, PerspectiveRequest};
@@ -253,16 +252,10 @@ fn key_entries(request: &PerspectiveRequest<'_>, bands: &[Painted]) -> Vec<Entry
     let words = request.words;
     let mut entries = Vec::new();
     let mut add = |sample: Sample, text: String| entries.push(Entry { sample, text });
-    let kinds = [
-        LoudspeakerKind::TwoWay,
-        LoudspeakerKind::Satellite,
-        LoudspeakerKind::Bollard,
-        LoudspeakerKind::Rock,
-        LoudspeakerKind::Subwoofer,
-    ];
-    for kind in kinds {
-        if request.job.loudspeakers().any(|l| l.model.kind == kind) {
-            add(Sample::Loudspeaker(kind), words.get(&format!("plan.kind.{}", kind.word())).to_owned());
+    let symbol = |l: &PlacedLoudspeaker<'_>| symbols::loudspeaker_symbol(l.model.kind, l.mount);
+    for name in symbols::LOUDSPEAKERS {
+        if request.job.loudspeakers().any(|l| symbol(&l) == name) {
+            add(Sample::Loudspeaker(name), words.get(&format!("plan.symbol.{name}")).to_owned());
         }
     }
     if !request.neighbours.is_empty() {

@@ -107,7 +107,7 @@ impl From<Trouble> for StoreError {
             (Trouble::Store(e), _) => e,
             _ if away => Self::Away(told),
             (_, Some(code::LOCK_NOT_HAD | code::TOO_LONG)) => Self::Away(told),
-            (_, Some(code::DISK_FULL)) => Self::Refused(format!("the database's disk is full ({told})")),
+            (_, Some(code::DISK_FULL)) => Self::NoRoom,
             (_, Some(code::READ_ONLY)) => Self::Refused(format!("the database can only be read ({told})")),
             _ => Self::Refused(told),
         }

@@ -95,7 +95,7 @@ fn copied(file: &Path, new: &Path) -> Result<(), StoreError> {
 
 /// What a copy holds, every job of it read.
 fn read_back(new: &Path) -> Result<Backup, StoreError> {
-    let store = SqliteStore::on(opening::open(new)?);
+    let store = SqliteStore::on(opening::open(new)?, None);
     let (mut jobs, mut damaged) = (0, Vec::new());
     for row in store.all_kept()? {
         match sum_of(&store, &row) {

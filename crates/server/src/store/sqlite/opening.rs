@@ -284,7 +284,7 @@ PRAGMA user_version = 1;
             }
             let c = prepared(c).unwrap();
             assert_eq!((version(&c), made_of(&c)), (TABLES_VERSION, made_of(&now)), "{version_before}");
-            let store = SqliteStore::on(c);
+            let store = SqliteStore::on(c, None);
             let row = store.jobs().unwrap().swap_remove(0);
             assert_eq!((row.id.as_str(), row.status.as_str(), row.template), ("one", "", false));
             let job = store.job("one").unwrap().unwrap();

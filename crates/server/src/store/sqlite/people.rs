@@ -87,7 +87,7 @@ fn link(r: &Row<'_>) -> Result<ClientLink, Error> {
 
 impl People for SqliteStore {
     fn admit(&self, d: &Device, tokens: &[Token]) -> Result<(), StoreError> {
-        let mut c = self.with();
+        let mut c = self.writing()?;
         let t = c.transaction_with_behavior(TransactionBehavior::Immediate)?;
         t.execute(
             "INSERT INTO devices (id, name, role, paired_at, seen_at) VALUES (?1, ?2, ?3, ?4, ?5)",
@@ -143,7 +143,7 @@ impl People for SqliteStore {
     }
 
     fn renew(&self, device: &str, token: &Token, unless_after: &str) -> Result<bool, StoreError> {
-        let mut c = self.with();
+        let mut c = self.writing()?;
         let t = c.transaction_with_behavior(TransactionBehavior::Immediate)?;
         t.execute("DELETE FROM tokens WHERE good_until <= ?1", [&token.made_at])?;
         let made = t.execute(
@@ -170,12 +170,12 @@ impl People for SqliteStore {
 
     fn set_role(&self, device: &str, role: Role) -> Result<bool, StoreError> {
         let changed =
-            self.with().execute("UPDATE devices SET role = ?2 WHERE id = ?1", [device, role.word()])?;
+            self.writing()?.execute("UPDATE devices SET role = ?2 WHERE id = ?1", [device, role.word()])?;
         Ok(changed > 0)
     }
 
     fn forget(&self, device: &str) -> Result<bool, StoreError> {
-        Ok(self.with().execute("DELETE FROM devices WHERE id = ?1", [device])? > 0)
+        Ok(self.writing()?.execute("DELETE FROM devices WHERE id = ?1", [device])? > 0)
     }
 
     fn put_away(&self, job: &str, who: &str, at: &str) -> Result<bool, StoreError> {
@@ -203,7 +203,7 @@ impl People for SqliteStore {
     }
 
     fn note(&self, d: &Doing) -> Result<(), StoreError> {
-        self.with().execute(
+        self.writing()?.execute(
             "INSERT INTO doings (at, who, what, about) VALUES (?1, ?2, ?3, ?4)",
             params![d.at, d.who, d.what, d.about],
         )?;
@@ -220,7 +220,7 @@ impl People for SqliteStore {
     }
 
     fn keep_link(&self, l: &ClientLink, token_hash: &str) -> Result<(), StoreError> {
-        insert_link(&self.with(), l, token_hash)
+        insert_link(&self.writing()?, l, token_hash)
     }
 
     fn kept_links(&self, job: &str) -> Result<Vec<(ClientLink, String)>, StoreError> {
@@ -241,7 +241,7 @@ impl People for SqliteStore {
     }
 
     fn end_link(&self, job: &str, link: &str, now: &str) -> Result<bool, StoreError> {
-        let ended = self.with().execute(
+        let ended = self.writing()?.execute(
             "UPDATE client_links SET good_until = ?3 WHERE id = ?2 AND job = ?1 AND good_until > ?3",
             [job, link, now],
         )?;
@@ -249,7 +249,7 @@ impl People for SqliteStore {
     }
 
     fn accept(&self, link: &str, a: &Acceptance) -> Result<bool, StoreError> {
-        let kept = self.with().execute(
+        let kept = self.writing()?.execute(
             "UPDATE client_links SET accepted_by = ?2, accepted_at = ?3, accepted_revision = ?4, accepted = ?5,
              accepted_sha256 = ?6 WHERE id = ?1 AND accepted_by IS NULL",
             params![link, a.name, a.at, a.revision, a.content, a.sha256],
