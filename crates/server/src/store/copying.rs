@@ -45,6 +45,29 @@ impl Head {
     }
 }
 
+/// The texts of a job's row, as they are written.
+#[derive(Clone, Copy)]
+pub struct JobTexts<'a> {
+    /// Its text.
+    pub text: &'a str,
+    /// Its revision.
+    pub revision: u64,
+    /// The text it began with.
+    pub made: Option<&'a str>,
+}
+
+impl<'a> JobTexts<'a> {
+    /// Those of a new job.
+    pub fn new(text: &'a str) -> Self {
+        Self { text, revision: 0, made: Some(text) }
+    }
+
+    /// Those of a job of another store.
+    pub fn of(head: &'a Head) -> Self {
+        Self { text: &head.stored.text, revision: head.stored.revision, made: head.made.as_deref() }
+    }
+}
+
 /// Hands over each entry of a job's log, oldest first, until one is not taken.
 ///
 /// # Errors

@@ -12,7 +12,7 @@ mod rows;
 mod tables;
 mod trouble;
 
-use super::copying::{Head, content, each_entry};
+use super::copying::{Head, JobTexts, content, each_entry};
 use super::log_row::{LogRow, written};
 use super::{
     AttachmentRow, Entry, FirmFile, Heard, JobListing, JobRow, NewJob, Others, Store, StoreError, StoredJob,
@@ -26,8 +26,7 @@ use others::Calls;
 use pool::Pool;
 use postgres::{Row, Transaction};
 use rows::{
-    After, JobTexts, LISTED, STORED, append_one, count, insert_catalogue, insert_entry, insert_job,
-    replace_catalogue,
+    After, LISTED, STORED, append_one, count, insert_catalogue, insert_entry, insert_job, replace_catalogue,
 };
 use std::time::Duration;
 use trouble::{Trouble, Value, number, signed, text, texts};
@@ -165,10 +164,10 @@ impl Store for PostgresStore {
                 files::keep(t, self.room_per_job, id, file, &content(from, id, file)?)?;
             }
             for (link, token_hash) in &head.links {
-                people::insert_link(t, link, token_hash)?;
+                rows::insert_link(t, link, token_hash)?;
             }
             if let Some(deleted) = &head.deleted {
-                people::mark_deleted(t, id, &deleted.who, &deleted.at)?;
+                rows::mark_deleted(t, id, &deleted.who, &deleted.at)?;
             }
             Ok(())
         })
@@ -339,14 +338,14 @@ impl Store for PostgresStore {
     }
 
     fn firm(&self) -> Result<Vec<FirmFile>, StoreError> {
-        firm::files(self)
+        firm::files(&self.pool)
     }
 
     fn keep_of_firm(&self, file: &FirmFile) -> Result<(), StoreError> {
-        firm::keep(self, file)
+        firm::keep(&self.pool, file)
     }
 
     fn drop_of_firm(&self, name: &str) -> Result<bool, StoreError> {
-        firm::take_away(self, name)
+        firm::take_away(&self.pool, name)
     }
 }

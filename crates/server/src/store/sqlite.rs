@@ -13,14 +13,14 @@ mod watch;
 pub use backup::Backup;
 pub use opening::for_its_owner;
 
-use super::copying::{Head, content, each_entry};
+use super::copying::{Head, JobTexts, content, each_entry};
 use super::log_row::{LogRow, written};
 use super::{AttachmentRow, Entry, FirmFile, JobListing, JobRow, NewJob, Store, StoreError, StoredJob};
 use crate::random::{letters, sha256};
 use entries::{ENTRY, exact, words};
 use files::FILE;
 use loamline_limits::JOB_ROOM_BYTES;
-use rows::{JobTexts, append_one, insert_catalogue, insert_entry, insert_job, replace_catalogue};
+use rows::{append_one, insert_catalogue, insert_entry, insert_job, replace_catalogue};
 use rusqlite::{Connection, ErrorCode, OptionalExtension, Transaction, TransactionBehavior, ffi, params};
 use std::path::Path;
 use std::sync::{Mutex, MutexGuard, PoisonError};
@@ -165,10 +165,10 @@ impl Store for SqliteStore {
             files::keep(&t, self.room_per_job, id, file, &content(from, id, file)?)?;
         }
         for (link, token_hash) in &head.links {
-            people::insert_link(&t, link, token_hash)?;
+            rows::insert_link(&t, link, token_hash)?;
         }
         if let Some(deleted) = &head.deleted {
-            people::mark_deleted(&t, id, &deleted.who, &deleted.at)?;
+            rows::mark_deleted(&t, id, &deleted.who, &deleted.at)?;
         }
         Ok(t.commit()?)
     }

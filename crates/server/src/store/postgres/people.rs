@@ -2,14 +2,12 @@
 //! servers, and so is what of a job they must let go.
 
 use super::PostgresStore;
-use super::rows::count;
-use super::trouble::{Trouble, number, signed, text, truth, unsigned};
+use super::rows::{LINK, count, insert_link, mark_deleted};
+use super::trouble::{Trouble, number, signed, text, unsigned};
 use crate::store::{Acceptance, ClientLink, DeletedJob, Device, Doing, People, Role, StoreError, Token};
 use postgres::{Row, Transaction};
 
 const DEVICE: &str = "id, name, role, paired_at, seen_at";
-const LINK: &str = "id, job, client, prices, made_at, made_by, good_until, accepted_by, accepted_at, \
-                    accepted_revision, accepted, accepted_sha256";
 
 fn device(r: &Row) -> Result<Device, Trouble> {
     let word: String = r.try_get(2)?;
@@ -67,45 +65,6 @@ fn insert_token(t: &mut Transaction<'_>, device: &str, token: &Token) -> Result<
     t.execute_typed(
         "INSERT INTO loamline.tokens (hash, device, made_at, good_until) VALUES ($1, $2, $3, $4)",
         &[text(&token.hash), text(&device), text(&token.made_at), text(&token.good_until)],
-    )?;
-    Ok(())
-}
-
-/// Marks a job as deleted; whether it was there and was not yet.
-pub fn mark_deleted(t: &mut Transaction<'_>, job: &str, who: &str, at: &str) -> Result<bool, Trouble> {
-    let marked = t.execute_typed(
-        "UPDATE loamline.jobs SET deleted_at = $2, deleted_by = $3 WHERE id = $1 AND deleted_at IS NULL",
-        &[text(&job), text(&at), text(&who)],
-    )?;
-    Ok(marked > 0)
-}
-
-/// Writes a link with the hash of its token, and what was accepted by it.
-pub fn insert_link(t: &mut Transaction<'_>, l: &ClientLink, token_hash: &str) -> Result<(), Trouble> {
-    let accepted = l.accepted.as_ref();
-    let (by, at) = (accepted.map(|a| a.name.as_str()), accepted.map(|a| a.at.as_str()));
-    let (content, sum) = (accepted.map(|a| a.content.as_str()), accepted.map(|a| a.sha256.as_str()));
-    let revision = accepted.map(|a| signed(a.revision));
-    t.execute_typed(
-        &format!(
-            "INSERT INTO loamline.client_links ({LINK}, token_hash)
-             VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13)"
-        ),
-        &[
-            text(&l.id),
-            text(&l.job),
-            text(&l.client),
-            truth(&l.prices),
-            text(&l.made_at),
-            text(&l.made_by),
-            text(&l.good_until),
-            text(&by),
-            text(&at),
-            number(&revision),
-            text(&content),
-            text(&sum),
-            text(&token_hash),
-        ],
     )?;
     Ok(())
 }

@@ -1,11 +1,12 @@
-//! Rows of a job as they are written, for new jobs, for edits and for jobs of another store; and as they are read.
+//! Rows of a job and of its links as they are written, for new ones, for edits and for jobs of another store; and jobs as they are
+//! read.
 
 use super::entries::{ENTRY, Written};
 use super::trouble::{Trouble, Value, number, signed, text, truth, unsigned};
 use crate::random::sha256;
-use crate::store::copying::Head;
+use crate::store::copying::JobTexts;
 use crate::store::log_row::written;
-use crate::store::{Entry, JobListing, JobRow, StoreError, StoredJob};
+use crate::store::{ClientLink, Entry, JobListing, JobRow, StoreError, StoredJob};
 use postgres::{Row, Transaction};
 
 /// Columns of a row of the list of jobs, as [`listed`] reads them.
@@ -20,25 +21,9 @@ SELECT text, revision, sha256, (SELECT coalesce(max(revision), 0) FROM loamline.
        ARRAY(SELECT sha256 FROM loamline.catalogue_files WHERE job = $1 ORDER BY place)
 FROM loamline.jobs WHERE id = $1";
 
-/// The texts of a job's row.
-#[derive(Clone, Copy)]
-pub struct JobTexts<'a> {
-    text: &'a str,
-    revision: u64,
-    made: Option<&'a str>,
-}
-
-impl<'a> JobTexts<'a> {
-    /// Those of a new job.
-    pub fn new(text: &'a str) -> Self {
-        Self { text, revision: 0, made: Some(text) }
-    }
-
-    /// Those of a job of another store.
-    pub fn of(head: &'a Head) -> Self {
-        Self { text: &head.stored.text, revision: head.stored.revision, made: head.made.as_deref() }
-    }
-}
+/// Columns of a link for a client.
+pub const LINK: &str = "id, job, client, prices, made_at, made_by, good_until, accepted_by, accepted_at, \
+                    accepted_revision, accepted, accepted_sha256";
 
 /// Writes a job's row: its text, its revision and the text it began with.
 pub fn insert_job(
@@ -150,6 +135,45 @@ impl<'a> After<'a> {
             text(&shown.client),
         ]
     }
+}
+
+/// Marks a job as deleted; whether it was there and was not yet.
+pub fn mark_deleted(t: &mut Transaction<'_>, job: &str, who: &str, at: &str) -> Result<bool, Trouble> {
+    let marked = t.execute_typed(
+        "UPDATE loamline.jobs SET deleted_at = $2, deleted_by = $3 WHERE id = $1 AND deleted_at IS NULL",
+        &[text(&job), text(&at), text(&who)],
+    )?;
+    Ok(marked > 0)
+}
+
+/// Writes a link with the hash of its token, and what was accepted by it.
+pub fn insert_link(t: &mut Transaction<'_>, l: &ClientLink, token_hash: &str) -> Result<(), Trouble> {
+    let accepted = l.accepted.as_ref();
+    let (by, at) = (accepted.map(|a| a.name.as_str()), accepted.map(|a| a.at.as_str()));
+    let (content, sum) = (accepted.map(|a| a.content.as_str()), accepted.map(|a| a.sha256.as_str()));
+    let revision = accepted.map(|a| signed(a.revision));
+    t.execute_typed(
+        &format!(
+            "INSERT INTO loamline.client_links ({LINK}, token_hash)
+             VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13)"
+        ),
+        &[
+            text(&l.id),
+            text(&l.job),
+            text(&l.client),
+            truth(&l.prices),
+            text(&l.made_at),
+            text(&l.made_by),
+            text(&l.good_until),
+            text(&by),
+            text(&at),
+            number(&revision),
+            text(&content),
+            text(&sum),
+            text(&token_hash),
+        ],
+    )?;
+    Ok(())
 }
 
 /// A row of the columns of the list of jobs.

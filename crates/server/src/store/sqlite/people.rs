@@ -1,50 +1,12 @@
 //! Who is let in and what they did, in the file of the jobs.
 
 use super::SqliteStore;
+use super::rows::{LINK, insert_link, mark_deleted};
 use crate::store::{Acceptance, ClientLink, DeletedJob, Device, Doing, People, Role, StoreError, Token};
 use rusqlite::types::Type;
-use rusqlite::{Connection, Error, OptionalExtension, Row, TransactionBehavior, params};
+use rusqlite::{Error, OptionalExtension, Row, TransactionBehavior, params};
 
 const DEVICE: &str = "id, name, role, paired_at, seen_at";
-const LINK: &str = "id, job, client, prices, made_at, made_by, good_until, accepted_by, accepted_at, \
-                    accepted_revision, accepted, accepted_sha256";
-
-/// Marks a job as deleted; whether it was there and was not yet.
-pub fn mark_deleted(c: &Connection, job: &str, who: &str, at: &str) -> Result<bool, StoreError> {
-    let marked = c.execute(
-        "INSERT INTO deleted_jobs (job, at, who) SELECT id, ?2, ?3 FROM jobs WHERE id = ?1
-         ON CONFLICT DO NOTHING",
-        [job, at, who],
-    )?;
-    Ok(marked > 0)
-}
-
-/// Writes a link with the hash of its token, and what was accepted by it.
-pub fn insert_link(c: &Connection, l: &ClientLink, token_hash: &str) -> Result<(), StoreError> {
-    let accepted = l.accepted.as_ref();
-    c.execute(
-        &format!(
-            "INSERT INTO client_links ({LINK}, token_hash)
-             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13)"
-        ),
-        params![
-            l.id,
-            l.job,
-            l.client,
-            l.prices,
-            l.made_at,
-            l.made_by,
-            l.good_until,
-            accepted.map(|a| &a.name),
-            accepted.map(|a| &a.at),
-            accepted.map(|a| a.revision),
-            accepted.map(|a| &a.content),
-            accepted.map(|a| &a.sha256),
-            token_hash
-        ],
-    )?;
-    Ok(())
-}
 
 fn device(r: &Row<'_>) -> Result<Device, Error> {
     let word: String = r.get(2)?;

@@ -1,31 +1,15 @@
-//! Rows of a job as they are written, for new jobs, for entries of its log and for jobs of another store; and jobs as they are
-//! read.
+//! Rows of a job and of its links as they are written, for new ones, for entries of its log and for jobs of another store; and
+//! jobs as they are read.
 
 use super::entries::{ENTRY, words};
 use crate::random::sha256;
-use crate::store::copying::Head;
-use crate::store::{Entry, JobListing, JobRow, StoreError, StoredJob};
+use crate::store::copying::JobTexts;
+use crate::store::{ClientLink, Entry, JobListing, JobRow, StoreError, StoredJob};
 use rusqlite::{Connection, OptionalExtension, Row, Transaction, params};
 
-/// The texts of a job's row.
-#[derive(Clone, Copy)]
-pub struct JobTexts<'a> {
-    text: &'a str,
-    revision: u64,
-    made: Option<&'a str>,
-}
-
-impl<'a> JobTexts<'a> {
-    /// Those of a new job.
-    pub fn new(text: &'a str) -> Self {
-        Self { text, revision: 0, made: Some(text) }
-    }
-
-    /// Those of a job of another store.
-    pub fn of(head: &'a Head) -> Self {
-        Self { text: &head.stored.text, revision: head.stored.revision, made: head.made.as_deref() }
-    }
-}
+/// Columns of a link for a client.
+pub const LINK: &str = "id, job, client, prices, made_at, made_by, good_until, accepted_by, accepted_at, \
+                    accepted_revision, accepted, accepted_sha256";
 
 /// Writes a job's row: its text, its revision and the text it began with.
 pub fn insert_job(
@@ -137,6 +121,43 @@ pub fn insert_entry(
         patch,
         inverse
     ])?;
+    Ok(())
+}
+
+/// Marks a job as deleted; whether it was there and was not yet.
+pub fn mark_deleted(c: &Connection, job: &str, who: &str, at: &str) -> Result<bool, StoreError> {
+    let marked = c.execute(
+        "INSERT INTO deleted_jobs (job, at, who) SELECT id, ?2, ?3 FROM jobs WHERE id = ?1
+         ON CONFLICT DO NOTHING",
+        [job, at, who],
+    )?;
+    Ok(marked > 0)
+}
+
+/// Writes a link with the hash of its token, and what was accepted by it.
+pub fn insert_link(c: &Connection, l: &ClientLink, token_hash: &str) -> Result<(), StoreError> {
+    let accepted = l.accepted.as_ref();
+    c.execute(
+        &format!(
+            "INSERT INTO client_links ({LINK}, token_hash)
+             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13)"
+        ),
+        params![
+            l.id,
+            l.job,
+            l.client,
+            l.prices,
+            l.made_at,
+            l.made_by,
+            l.good_until,
+            accepted.map(|a| &a.name),
+            accepted.map(|a| &a.at),
+            accepted.map(|a| a.revision),
+            accepted.map(|a| &a.content),
+            accepted.map(|a| &a.sha256),
+            token_hash
+        ],
+    )?;
     Ok(())
 }
 
