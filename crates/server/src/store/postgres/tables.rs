@@ -29,6 +29,7 @@ CREATE TABLE loamline.jobs (
   sha256 text NOT NULL, made text, status text NOT NULL, client text NOT NULL, template boolean NOT NULL,
   deleted_at text COLLATE "C", deleted_by text
 );
+CREATE INDEX jobs_deleted ON loamline.jobs (deleted_at DESC, id) WHERE deleted_at IS NOT NULL;
 CREATE TABLE loamline.catalogue_files (
   job text COLLATE "C" NOT NULL REFERENCES loamline.jobs ON DELETE CASCADE, place bigint NOT NULL,
   name text NOT NULL, text text NOT NULL, sha256 text NOT NULL, PRIMARY KEY (job, place)
