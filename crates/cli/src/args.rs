@@ -25,7 +25,7 @@ pub use predict::PredictArguments;
 pub use propose::{OptionChoice, ProposeArguments};
 pub use readings::{LocateArguments, ToleranceArguments, YearsArguments};
 #[cfg(feature = "serve")]
-pub use serve::ServeArguments;
+pub use serve::{BackupArguments, LogLevel, MoveArguments, RestoreArguments, ServeArguments};
 pub use tune::TuneArguments;
 
 use clap::{Parser, Subcommand, ValueEnum};
@@ -164,6 +164,16 @@ pub enum Command {
     /// Serve the web app and the jobs it works on to this computer's browser.
     #[cfg(feature = "serve")]
     Serve(ServeArguments),
+    /// Move all of a file into a database that several servers share, or back: jobs, paired devices, the firm's files. Each is
+    /// compared when it has arrived.
+    #[cfg(feature = "serve")]
+    Move(MoveArguments),
+    /// Copy the jobs that `serve` keeps into one file, also while it serves them; the copy is read back.
+    #[cfg(feature = "serve")]
+    Backup(BackupArguments),
+    /// Put such a copy in the place of the jobs that `serve` keeps; what stood there is kept beside it.
+    #[cfg(feature = "serve")]
+    Restore(RestoreArguments),
     /// Print every word on the papers, in English, as the file to translate for `pack --language`.
     #[cfg(feature = "papers")]
     Language,

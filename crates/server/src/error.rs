@@ -15,6 +15,9 @@ use serde::Serialize;
 use serde_json::Value;
 use utoipa::ToSchema;
 
+/// Seconds after which a store that did not answer is worth asking again: a database started anew needs a few.
+const STORE_AGAIN_S: u64 = 2;
+
 /// One thing wrong with what was sent, at one place of it.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct FieldProblem {
@@ -306,6 +309,12 @@ impl From<StoreError> for ApiError {
         if matches!(e, StoreError::TakenOver) {
             let why = format!("Nothing was changed: {e}.");
             return Self::new(StatusCode::SERVICE_UNAVAILABLE, ErrorCode::TakenOver, why);
+        }
+        if matches!(e, StoreError::Away(_)) {
+            let why = format!("{}. Try again in {STORE_AGAIN_S} s.", capitalised(&e.to_string()));
+            let mut busy = Self::new(StatusCode::SERVICE_UNAVAILABLE, ErrorCode::Busy, why);
+            busy.problem.retry_after_s = Some(STORE_AGAIN_S);
+            return busy;
         }
         Self::new(StatusCode::INTERNAL_SERVER_ERROR, ErrorCode::Store, format!("Nothing was changed: {e}."))
     }

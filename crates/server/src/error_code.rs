@@ -11,7 +11,7 @@ pub enum ErrorCode {
     BadRequest,
     /// The job has changed since it was looked at.
     Behind,
-    /// Too many wait for the same kind of work; the answer says when to ask again.
+    /// Too many wait for the same kind of work, or what keeps the jobs does not answer now; the answer says when to ask again.
     Busy,
     /// Two edits of the same thing: the answer says what met what.
     Conflict,

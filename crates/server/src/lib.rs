@@ -11,36 +11,47 @@ mod background;
 mod client;
 mod clock;
 mod connections;
+mod data_folder;
 mod error;
 mod error_code;
 mod firm;
+mod follow;
 mod give_way;
 mod guard;
 mod jobs;
 mod live;
 mod made_papers;
+mod metrics;
+mod moving;
+mod operations;
 mod proposal_runs;
 mod queue;
 mod random;
 mod rounds;
 mod serve;
+mod serve_error;
 mod share;
+mod stopping;
 mod store;
 mod told;
 mod web;
 mod without_prices;
 
 pub use background::background_work_under_way;
+pub use data_folder::{back_up, file_in, put_back, store_in};
 pub use error::{ApiError, Conflict, ErrorBody, FieldProblem, Problem};
 pub use guard::Door;
 pub use jobs::{
     Applied, Damage, EditRequest, Event, Folder, GoBack, Jobs, OpenJob, Snapshot, UndoRequest,
     export as export_folder, import as import_folder, zipped as zip_files,
 };
-pub use serve::{Ready, ServeError, ServeOptions, Shared, application, serve, store_in};
+pub use moving::{Moved, Place, Thing, move_all};
+pub use serve::{Ready, ServeOptions, Shared, application, serve};
+pub use serve_error::ServeError;
 pub use store::{
-    Acceptance, AttachmentRow, ClientLink, DeletedJob, Device, Doing, Entry, FirmFile, JobListing, JobRow,
-    Kind, People, Role, SqliteStore, Store, StoreError, StoredJob, Token,
+    Acceptance, AttachmentRow, Backup, ClientLink, DeletedJob, Device, Doing, Entry, FirmFile, Heard,
+    JobListing, JobRow, Kind, NewJob, Others, People, PostgresStore, Role, SqliteStore, Store, StoreError,
+    StoredJob, Token, sum_of,
 };
 
 /// OpenAPI of the interface, as JSON.

@@ -5,35 +5,45 @@ use crate::api;
 use crate::app::App;
 use crate::background::Background;
 use crate::connections::{Bounded, Places, Room, impatient, in_time};
-use crate::error::ApiError;
+use crate::data_folder::{lock, private_folder, store_in};
+use crate::follow::Following;
 use crate::give_way::let_parallel_work_give_way;
 use crate::guard::{Door, guard};
 use crate::jobs::Jobs;
 use crate::live::Painters;
 use crate::made_papers::MadePapers;
+use crate::metrics::observed;
+use crate::operations::{Operated, operations as operations_of};
 use crate::proposal_runs::ProposalRuns;
 use crate::queue::tell_waits;
 use crate::rounds::Rounds;
-use crate::share::{Authority, CertificateError, Pairing, Sharing, addresses, explanation, gate};
-use crate::store::{Role, SqliteStore, StoreError, for_its_owner};
+use crate::serve_error::ServeError;
+use crate::share::{Authority, Pairing, Sharing, addresses, explanation, gate};
+use crate::stopping::stop_when_asked;
+use crate::store::{PostgresStore, Role};
 use crate::web;
 use axum::Router;
 use axum_server::Handle;
 use axum_server::accept::NoDelayAcceptor;
 use axum_server::tls_rustls::{RustlsAcceptor, RustlsConfig};
-use loamline_limits::{STOPPING_S, STOPPING_WORK_S};
-use std::fs::{File, TryLockError};
+use loamline_limits::{OPERATIONS_CONNECTIONS, STOPPING_WORK_S};
+use std::fs::File;
 use std::net::{Ipv4Addr, SocketAddr, TcpListener};
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::sync::Arc;
+use std::sync::atomic::AtomicBool;
 use std::time::Duration;
 use tokio::sync::watch;
 
 /// How to serve.
 #[derive(Debug, Clone)]
 pub struct ServeOptions {
-    /// Folder the jobs are kept in; made when it is not there.
+    /// Folder the jobs are kept in, and certificates; made when it is not there.
     pub data: PathBuf,
+    /// Address of a database that keeps the jobs in place of the folder, for several servers.
+    pub database: Option<String>,
+    /// Where `/health` and `/metrics` are answered; nowhere when absent.
+    pub operations: Option<SocketAddr>,
     /// Port on the loopback address; 0 takes a free one.
     pub port: u16,
     /// Whether devices on the same network are let in: by HTTPS on the next port, with the page that explains the
@@ -48,6 +58,10 @@ pub struct Ready {
     pub address: String,
     /// Whether the web app is inside this program.
     pub app_built: bool,
+    /// Where the jobs are kept, in words.
+    pub kept_in: String,
+    /// Address of `/health` and `/metrics`, if they are answered.
+    pub operations: Option<String>,
     /// How other devices get in, if they do.
     pub shared: Option<Shared>,
     /// A sentence for each job that was damaged where it is kept, put right or not.
@@ -67,51 +81,6 @@ pub struct Shared {
     pub code: String,
     /// SHA-256 of the certificate phones take in.
     pub fingerprint: String,
-}
-
-/// Why there is no server.
-#[derive(Debug, thiserror::Error)]
-pub enum ServeError {
-    /// The folder cannot be used.
-    #[error("{} cannot be used to keep jobs in: {source}", path.display())]
-    Folder {
-        /// The folder.
-        path: PathBuf,
-        /// Why.
-        source: std::io::Error,
-    },
-    /// Another server uses the folder.
-    #[error("{} is in use by another loamline; stop that one, or choose another folder with --data", path.display())]
-    InUse {
-        /// The folder.
-        path: PathBuf,
-    },
-    /// The store cannot be opened.
-    #[error(transparent)]
-    Store(#[from] StoreError),
-    /// The example, or a code to pair with, cannot be made.
-    #[error("{0}")]
-    Example(String),
-    /// There is no certificate for the network.
-    #[error(transparent)]
-    Certificate(#[from] CertificateError),
-    /// The port is taken.
-    #[error("port {port} cannot be listened on: {source}; choose another with --port")]
-    Port {
-        /// The port.
-        port: u16,
-        /// Why.
-        source: std::io::Error,
-    },
-    /// The run-time cannot be started, or listening ended.
-    #[error("the server stopped: {0}")]
-    Stopped(std::io::Error),
-}
-
-impl From<ApiError> for ServeError {
-    fn from(e: ApiError) -> Self {
-        Self::Example(e.problem.message)
-    }
 }
 
 /// Everything the server answers, behind its guard.
@@ -144,19 +113,11 @@ fn routes(app: App) -> Router {
         .layer(axum::middleware::from_fn(only_who_may))
         .layer(axum::middleware::from_fn(in_time))
         .layer(axum::middleware::from_fn(tell_waits))
+        .layer(axum::middleware::from_fn(observed))
 }
 
 fn guarded(router: Router, door: Door) -> Router {
     router.layer(axum::middleware::from_fn_with_state(Arc::new(door), guard))
-}
-
-/// The store in a folder, without the server: for looking after paired devices while it may be running.
-///
-/// # Errors
-/// When it cannot be opened.
-pub fn store_in(data: &Path) -> Result<SqliteStore, ServeError> {
-    private_folder(data)?;
-    Ok(SqliteStore::open(&data.join("jobs.sqlite"))?)
 }
 
 /// Serves until the process is asked to stop (interrupt, terminate). Calls `ready` once requests are answered.
@@ -164,42 +125,44 @@ pub fn store_in(data: &Path) -> Result<SqliteStore, ServeError> {
 /// # Errors
 /// [`ServeError`].
 pub fn serve(options: &ServeOptions, ready: impl FnOnce(&Ready)) -> Result<(), ServeError> {
-    private_folder(&options.data)?;
-    // Held until the end: two servers on one folder would not see each other's edits.
-    let _lock = lock(&options.data)?;
-    // Should that lock be taken away and a second server start, the first one is refused what it wants to write.
-    let jobs = Arc::new(Jobs::new(Arc::new(store_in(&options.data)?.take_over()?)));
-    let put_right = jobs.look_over()?;
+    let Kept { jobs, shown, _lock } = kept(options)?;
+    // Damage is looked for in a file; of a database every job is looked over when it is opened, and there may be thousands.
+    let put_right = if jobs.are_shared() { Vec::new() } else { jobs.look_over()? };
     jobs.clear_away()?;
     api::open_example_first(&jobs)?;
-    let own = listen(Ipv4Addr::LOCALHOST, options.port)?;
+    let own = listen(SocketAddr::from((Ipv4Addr::LOCALHOST, options.port)), "--port")?;
     let network = if options.share { Some(open_to_network(options)?) } else { None };
+    let operations = options.operations.map(|at| listen(at, "--metrics-listen")).transpose()?;
     let_parallel_work_give_way();
     let room = Room::asked_for();
+    let sharing = network.as_ref().map(|n| Arc::clone(&n.sharing));
+    let following = Following::of(&jobs, sharing.clone()).map_err(ServeError::Stopped)?;
     let runtime =
         tokio::runtime::Builder::new_multi_thread().enable_all().build().map_err(ServeError::Stopped)?;
     let served = runtime.block_on(async {
         let handle = Handle::new();
-        let stopper = handle.clone();
-        tokio::spawn(async move {
-            stop_signal().await;
-            // Long enough for an answer under way; the live channel does not hold up the end.
-            stopper.graceful_shutdown(Some(Duration::from_secs(STOPPING_S.number)));
-        });
-        let sharing = network.as_ref().map(|n| Arc::clone(&n.sharing));
+        let stopping = Arc::new(AtomicBool::new(false));
+        tokio::spawn(stop_when_asked(handle.clone(), Arc::clone(&stopping), operations.is_some()));
         let app = at_hand(Arc::clone(&jobs), sharing);
         tokio::spawn(app.clone().rest_now_and_then());
         let app = routes(app);
         if let Some(n) = network.as_ref() {
             n.serve(&app, &jobs, &handle, Places::network(room.network))?;
         }
+        let asked_at = operations.as_ref().map(|o| format!("http://{}/", o.address));
+        if let Some(o) = operations {
+            let about = operations_of(Operated { jobs: Arc::clone(&jobs), stopping });
+            tokio::spawn(in_background(o.listener, about, handle.clone())?);
+        }
         ready(&Ready {
-            address: format!("http://127.0.0.1:{}/", own.port),
+            address: format!("http://127.0.0.1:{}/", own.address.port()),
             app_built: web::BUILT,
+            kept_in: shown,
+            operations: asked_at,
             shared: network.as_ref().map(Network::shared).transpose()?,
             put_right,
         });
-        let app = guarded(at_this_computer(app), Door::loopback(own.port)).into_make_service();
+        let app = guarded(at_this_computer(app), Door::loopback(own.address.port())).into_make_service();
         let server = impatient(axum_server::from_tcp(own.listener).map_err(ServeError::Stopped)?);
         // Without this a short message waits 40 ms for the answer to the one before it.
         let acceptor = Bounded::new(NoDelayAcceptor::new(), Places::here(room.here));
@@ -207,22 +170,61 @@ pub fn serve(options: &ServeOptions, ready: impl FnOnce(&Ready)) -> Result<(), S
     });
     // A proposal being made is let go: nobody is left to hear it, and it has written nothing.
     runtime.shutdown_timeout(Duration::from_secs(STOPPING_WORK_S.number));
+    // After the last edit, so that the others are told of it.
+    drop(following);
     served
+}
+
+/// Where jobs are kept while they are served.
+struct Kept {
+    jobs: Arc<Jobs>,
+    shown: String,
+    /// Held until the end.
+    _lock: Option<File>,
+}
+
+fn kept(options: &ServeOptions) -> Result<Kept, ServeError> {
+    if let Some(address) = &options.database {
+        if options.share {
+            private_folder(&options.data)?;
+        }
+        let store = PostgresStore::open(address)?;
+        let shown = store.shown().to_owned();
+        return Ok(Kept { jobs: Arc::new(Jobs::new(Arc::new(store))), shown, _lock: None });
+    }
+    private_folder(&options.data)?;
+    let lock = lock(&options.data)?;
+    // Should that lock be taken away and a second server start, the first one is refused what it wants to write.
+    let store = store_in(&options.data)?.take_over()?;
+    let shown = options.data.display().to_string();
+    Ok(Kept { jobs: Arc::new(Jobs::new(Arc::new(store))), shown, _lock: Some(lock) })
+}
+
+/// Answers on a port of its own until the handle stops it; an end of it leaves the app running.
+fn in_background(
+    listener: TcpListener,
+    router: Router,
+    handle: Handle<SocketAddr>,
+) -> Result<impl Future<Output = bool> + use<>, ServeError> {
+    let server = impatient(axum_server::from_tcp(listener).map_err(ServeError::Stopped)?);
+    let acceptor = Bounded::new(NoDelayAcceptor::new(), Places::here(OPERATIONS_CONNECTIONS.most()));
+    let served = server.acceptor(acceptor).handle(handle).serve(router.into_make_service());
+    Ok(async move { served.await.is_ok() })
 }
 
 /// A port being listened on.
 struct Listening {
-    port: u16,
+    address: SocketAddr,
     listener: TcpListener,
 }
 
-fn listen(address: Ipv4Addr, port: u16) -> Result<Listening, ServeError> {
+fn listen(at: SocketAddr, option: &'static str) -> Result<Listening, ServeError> {
     let open = || {
-        let listener = TcpListener::bind(SocketAddr::from((address, port)))?;
+        let listener = TcpListener::bind(at)?;
         listener.set_nonblocking(true)?;
-        Ok(Listening { port: listener.local_addr()?.port(), listener })
+        Ok(Listening { address: listener.local_addr()?, listener })
     };
-    open().map_err(|source| ServeError::Port { port, source })
+    open().map_err(|source| ServeError::Port { port: at.port(), option, source })
 }
 
 /// What other devices come in by.
@@ -235,8 +237,8 @@ struct Network {
 
 fn open_to_network(options: &ServeOptions) -> Result<Network, ServeError> {
     let next = |n: u16| if options.port == 0 { 0 } else { options.port.saturating_add(n) };
-    let app = listen(Ipv4Addr::UNSPECIFIED, next(1))?;
-    let explanation = listen(Ipv4Addr::UNSPECIFIED, next(2))?;
+    let any = |port: u16| listen(SocketAddr::from((Ipv4Addr::UNSPECIFIED, port)), "--port");
+    let (app, explanation) = (any(next(1))?, any(next(2))?);
     let authority = Authority::kept_in(&options.data)?;
     let own = addresses();
     let config = authority.server(&own)?;
@@ -249,8 +251,8 @@ fn open_to_network(options: &ServeOptions) -> Result<Network, ServeError> {
     let sharing = Sharing {
         pairing: Pairing::default(),
         authority,
-        addresses: at("https", app.port),
-        explained_at: at("http", explanation.port),
+        addresses: at("https", app.address.port()),
+        explained_at: at("http", explanation.address.port()),
         changed: watch::channel(()).0,
     };
     Ok(Network { app, explanation, config, sharing: Arc::new(sharing) })
@@ -267,10 +269,10 @@ impl Network {
     ) -> Result<(), ServeError> {
         let door = |scheme, port| Door { scheme, port, names: vec!["localhost".into()], any_address: true };
         let gated = app.clone().layer(axum::middleware::from_fn_with_state(Arc::clone(jobs), gate));
-        let app =
-            guarded(gated, door("https", self.app.port)).into_make_service_with_connect_info::<SocketAddr>();
-        let page = explanation(Arc::clone(&self.sharing), self.app.port);
-        let page = guarded(page, door("http", self.explanation.port)).into_make_service();
+        let app = guarded(gated, door("https", self.app.address.port()))
+            .into_make_service_with_connect_info::<SocketAddr>();
+        let page = explanation(Arc::clone(&self.sharing), self.app.address.port());
+        let page = guarded(page, door("http", self.explanation.address.port())).into_make_service();
         let server = |l: &TcpListener| Ok(impatient(axum_server::from_tcp(l.try_clone()?)?));
         let tls = RustlsAcceptor::new(RustlsConfig::from_config(Arc::clone(&self.config)))
             .acceptor(NoDelayAcceptor::new());
@@ -305,53 +307,4 @@ fn square(address: &str) -> Vec<Vec<bool>> {
     let width = code.width().max(1);
     let dark: Vec<bool> = code.to_colors().into_iter().map(|c| c == qrcode::Color::Dark).collect();
     dark.chunks(width).map(<[bool]>::to_vec).collect()
-}
-
-/// The folder for data, made for its owner's eyes alone where it is not there.
-fn private_folder(folder: &Path) -> Result<(), ServeError> {
-    let mut made = std::fs::DirBuilder::new();
-    made.recursive(true);
-    #[cfg(unix)]
-    std::os::unix::fs::DirBuilderExt::mode(&mut made, 0o700);
-    made.create(folder).map_err(|source| ServeError::Folder { path: folder.to_owned(), source })
-}
-
-fn lock(folder: &Path) -> Result<File, ServeError> {
-    let unusable = |source| ServeError::Folder { path: folder.to_owned(), source };
-    let path = folder.join("lock");
-    // Not emptied: some systems refuse that while another holds the lock, and that it is held is to be told instead.
-    let file = File::options().write(true).create(true).truncate(false).open(&path).map_err(unusable)?;
-    for_its_owner(&path);
-    match file.try_lock() {
-        Ok(()) => Ok(file),
-        Err(TryLockError::WouldBlock) => Err(ServeError::InUse { path: folder.to_owned() }),
-        Err(TryLockError::Error(source)) => Err(unusable(source)),
-    }
-}
-
-async fn stop_signal() {
-    let interrupt = async {
-        // Without a signal there is nothing to wait for: run until killed.
-        if tokio::signal::ctrl_c().await.is_err() {
-            std::future::pending::<()>().await;
-        }
-    };
-    #[cfg(unix)]
-    {
-        use tokio::signal::unix::{SignalKind, signal};
-        let terminate = async {
-            match signal(SignalKind::terminate()) {
-                Ok(mut s) => {
-                    s.recv().await;
-                }
-                Err(_) => std::future::pending().await,
-            }
-        };
-        tokio::select! {
-            () = interrupt => {}
-            () = terminate => {}
-        }
-    }
-    #[cfg(not(unix))]
-    interrupt.await;
 }

@@ -7,7 +7,6 @@ use axum::body::Body;
 use axum::http::{Request, StatusCode};
 use common::Browser;
 use loamline_server::SqliteStore;
-use rusqlite::Connection;
 use serde_json::{Value, json};
 
 fn browser() -> Browser {
@@ -118,29 +117,4 @@ async fn the_list_tells_status_and_client_and_a_template_is_one() {
     assert_eq!(told(row("Plum Court")), (json!(""), json!(""), json!(false)));
     let bare = json!({ "from": "template", "name": "x" });
     assert_eq!(b.ask("POST", "/api/jobs", Some(bare)).await.0, StatusCode::UNPROCESSABLE_ENTITY);
-}
-
-/// A store as the version before kept it: without the columns and the table of this one.
-#[tokio::test]
-async fn a_store_of_the_version_before_is_taken_up_with_its_jobs() {
-    let folder = tempfile::tempdir().unwrap();
-    let file = folder.path().join("jobs.sqlite");
-    let b = Browser::new(SqliteStore::open(&file).unwrap());
-    let id = b.example().await;
-    drop(b);
-    let c = Connection::open(&file).unwrap();
-    c.execute_batch(
-        "DROP TABLE tokens; DROP TABLE devices; DROP TABLE deleted_jobs; DROP TABLE doings; DROP TABLE client_links;
-         CREATE TABLE devices (id TEXT PRIMARY KEY, token_hash TEXT NOT NULL UNIQUE, name TEXT NOT NULL,
-           paired_at TEXT NOT NULL, seen_at TEXT NOT NULL) STRICT;
-         DROP INDEX jobs_listed; DROP TABLE firm_files; ALTER TABLE jobs DROP COLUMN status;
-         ALTER TABLE jobs DROP COLUMN client; ALTER TABLE jobs DROP COLUMN template;
-         CREATE INDEX jobs_listed ON jobs (changed_at DESC, id, name, summary, revision); PRAGMA user_version = 2;",
-    )
-    .unwrap();
-    drop(c);
-    let b = Browser::new(SqliteStore::open(&file).unwrap());
-    let (status, jobs) = b.ask("GET", "/api/jobs", None).await;
-    assert_eq!((status, &jobs[0]["id"], &jobs[0]["template"]), (StatusCode::OK, &json!(id), &json!(false)));
-    assert_eq!(b.ask("GET", "/api/firm", None).await.0, StatusCode::OK);
 }

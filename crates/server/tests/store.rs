@@ -6,7 +6,7 @@ mod common;
 use axum::http::StatusCode;
 use common::Browser;
 use loamline_server::{Jobs, SqliteStore, Store as _, StoreError};
-use rusqlite::Connection;
+use rusqlite::{Connection, params};
 use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -33,6 +33,17 @@ async fn kept(folder: &Path) -> (String, String) {
     let text = SqliteStore::open(&database(folder)).unwrap().job(&id).unwrap().unwrap().text;
     assert!(text.contains("\"Third\""));
     (id, text)
+}
+
+/// Writes another text and revision into the only job's row, by its own checksum.
+fn put_in_place(folder: &Path, text: &str, revision: u64) {
+    let sum = ring::digest::digest(&ring::digest::SHA256, text.as_bytes());
+    let sum: String = sum.as_ref().iter().map(|b| format!("{b:02x}")).collect();
+    let changed = Connection::open(database(folder))
+        .unwrap()
+        .execute("UPDATE jobs SET text = ?1, sha256 = ?2, revision = ?3", params![text, sum, revision])
+        .unwrap();
+    assert_eq!(changed, 1);
 }
 
 #[tokio::test]
@@ -194,10 +205,7 @@ async fn a_revision_behind_its_log_is_carried_on() {
     let folder = tempfile::tempdir().unwrap();
     let (id, text) = kept(folder.path()).await;
     // The job's row as it was two edits ago, by its own checksum: the log has gone on.
-    let store = SqliteStore::open(&database(folder.path())).unwrap();
-    let earlier = text.replace("\"Third\"", "\"First\"");
-    store.mend(&id, &earlier, 1).unwrap();
-    drop(store);
+    put_in_place(folder.path(), &text.replace("\"Third\"", "\"First\""), 1);
     let b = Browser::new(SqliteStore::open(&database(folder.path())).unwrap());
     let (status, answer) = rename(&b, &id, "edit-late-0123456789abcdef", 3, "Fourth").await;
     assert_eq!((status, answer["revision"].as_u64()), (StatusCode::OK, Some(4)), "{answer}");
@@ -349,6 +357,29 @@ async fn a_job_beyond_repair_goes_out_with_whatever_is_left_of_it() {
     let file = |name: &str| files.iter().find(|f| f.0 == name).map(|f| f.1.clone()).unwrap();
     assert_eq!(file("job.toml"), text.replace("Third", "Thirx"));
     assert!(file("damaged/what-is-lost.txt").contains("last backup"));
+}
+
+/// As a job is found that an older program took in, and whose rules have changed since.
+#[tokio::test]
+async fn a_job_that_todays_rules_refuse_says_where_and_goes_out_as_it_is_kept() {
+    let folder = tempfile::tempdir().unwrap();
+    let (id, text) = kept(folder.path()).await;
+    let refused = text.replacen("format = 1", "format = 1\nunheard_of = 3", 1);
+    assert_ne!(refused, text);
+    put_in_place(folder.path(), &refused, 3);
+    let b = Browser::new(SqliteStore::open(&database(folder.path())).unwrap());
+    let (status, answer) = b.ask("GET", &format!("/api/jobs/{id}"), None).await;
+    assert_eq!(status, StatusCode::UNPROCESSABLE_ENTITY, "{answer}");
+    assert!(answer["error"]["problems"][0]["message"].as_str().unwrap().contains("unheard"), "{answer}");
+    // It stands in the list, and the folder is what is kept.
+    let (_, jobs) = b.ask("GET", "/api/jobs", None).await;
+    assert_eq!(jobs[0]["name"], "Third");
+    let files = exported(&b, &id).await;
+    let file = |name: &str| files.iter().find(|f| f.0 == name).map(|f| f.1.clone()).unwrap();
+    assert_eq!(file("job.toml"), refused);
+    assert!(file("damaged/what-is-lost.txt").contains("unheard"));
+    let store = SqliteStore::open(&database(folder.path())).unwrap();
+    assert_eq!(store.job(&id).unwrap().unwrap().text, refused, "nothing was written over it");
 }
 
 #[tokio::test]

@@ -5,6 +5,8 @@ mod calc;
 mod check;
 mod completions;
 mod expect;
+#[cfg(feature = "serve")]
+mod keep;
 mod limits;
 mod lines;
 mod listen;
@@ -85,6 +87,12 @@ fn dispatch(arguments: &Arguments) -> Result<Verdict, Failure> {
         }
         #[cfg(feature = "serve")]
         Command::Serve(arguments) => serve::run(arguments, format),
+        #[cfg(feature = "serve")]
+        Command::Move(arguments) => keep::move_over(arguments, format),
+        #[cfg(feature = "serve")]
+        Command::Backup(arguments) => keep::back_up(arguments, format),
+        #[cfg(feature = "serve")]
+        Command::Restore(arguments) => keep::put_back(arguments, format),
         Command::Calc(calc) => calc::run(calc, format),
         Command::Completions { shell } => completions::run(*shell),
     }

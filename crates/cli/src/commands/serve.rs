@@ -1,26 +1,31 @@
-//! `loamline serve [--data DIR] [--port PORT] [--share]`
+//! `loamline serve [--data DIR | --database URL] [--port PORT] [--share] [--metrics-listen ADDRESS:PORT] [--log LEVEL]`
 
-use crate::args::ServeArguments;
+use crate::args::{LogLevel, ServeArguments};
 use crate::failure::{Failure, Verdict};
 use crate::output::{self, Column, Format, Table};
-use loamline_server::{People as _, Ready, ServeOptions, Shared, serve, store_in};
+use loamline_server::{PostgresStore, Ready, ServeOptions, Shared, Store, serve, store_in};
 use serde_json::json;
 use std::io::IsTerminal as _;
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 pub fn run(arguments: &ServeArguments, format: Format) -> Result<Verdict, Failure> {
-    let data = arguments.data.clone().or_else(usual_folder).ok_or_else(|| {
-        Failure::input(
-            "there is no usual place for application data here; say where to keep jobs with --data",
-        )
-    })?;
+    let data = data_folder(arguments.data.as_deref())?;
+    let database = database(arguments.database.as_deref());
     if arguments.devices {
-        return list_devices(&data, format);
+        return list_devices(&*store(&data, database.as_deref())?, format);
     }
     if let Some(id) = &arguments.forget {
-        return forget(&data, id, format);
+        return forget(&*store(&data, database.as_deref())?, id, format);
     }
-    let options = ServeOptions { data, port: arguments.port, share: arguments.share };
+    log_to_standard_error(arguments.log);
+    let options = ServeOptions {
+        data,
+        database,
+        port: arguments.port,
+        share: arguments.share,
+        operations: arguments.metrics_listen,
+    };
     serve(&options, |ready| {
         for told in &ready.put_right {
             output::log(told);
@@ -31,26 +36,74 @@ pub fn run(arguments: &ServeArguments, format: Format) -> Result<Verdict, Failur
                 json!({ "addresses": s.addresses, "start_at": s.start_at, "code": s.code,
                     "fingerprint": s.fingerprint })
             });
-            output::json(&json!({ "address": ready.address, "data": options.data, "shared": shared }))
+            output::json(&json!({ "address": ready.address, "data": options.data, "kept_in": ready.kept_in,
+                "operations": ready.operations, "shared": shared }))
         } else {
-            output::data(&text(ready, &options.data))
+            output::data(&text(ready))
         };
     })
     .map_err(Failure::input)?;
     Ok(Verdict::Fine)
 }
 
-fn text(ready: &Ready, data: &Path) -> String {
+/// The folder that was named, or the usual one.
+///
+/// # Errors
+/// When this system has no usual one.
+pub fn data_folder(named: Option<&Path>) -> Result<PathBuf, Failure> {
+    named.map(Path::to_owned).or_else(usual_folder).ok_or_else(|| {
+        Failure::input(
+            "there is no usual place for application data here; say where to keep jobs with --data",
+        )
+    })
+}
+
+/// The database that was named, by an argument or by the environment.
+pub fn database(named: Option<&str>) -> Option<String> {
+    let set = || std::env::var("LOAMLINE_DATABASE").ok().filter(|address| !address.is_empty());
+    named.map(str::to_owned).or_else(set)
+}
+
+/// The store that would be served.
+fn store(data: &Path, database: Option<&str>) -> Result<Box<dyn Store>, Failure> {
+    Ok(match database {
+        Some(address) => Box::new(PostgresStore::open(address).map_err(Failure::input)?),
+        None => Box::new(store_in(data).map_err(Failure::input)?),
+    })
+}
+
+/// One line for each thing told, with its time, on standard error.
+fn log_to_standard_error(level: LogLevel) {
+    use tracing_subscriber::filter::LevelFilter;
+    let most = match level {
+        LogLevel::Error => LevelFilter::ERROR,
+        LogLevel::Warn => LevelFilter::WARN,
+        LogLevel::Info => LevelFilter::INFO,
+        LogLevel::Debug => LevelFilter::DEBUG,
+    };
+    // Only the first of a process is taken; there is one.
+    let _taken = tracing_subscriber::fmt()
+        .with_writer(std::io::stderr)
+        .with_ansi(false)
+        .with_target(false)
+        .with_max_level(most)
+        .try_init();
+}
+
+fn text(ready: &Ready) -> String {
     let app = if ready.app_built {
         ""
     } else {
         "The web app is not in this program; ./run serve builds it. The interface works.\n"
     };
     let shared = ready.shared.as_ref().map(phones).unwrap_or_default();
+    let operations = match &ready.operations {
+        Some(at) => format!("How it is doing: {at}health and {at}metrics\n"),
+        None => String::new(),
+    };
     format!(
-        "loamline is at {}\nJobs are kept in {}. Stop with Ctrl-C.\n{app}{shared}",
-        ready.address,
-        data.display()
+        "loamline is at {}\nJobs are kept in {}. Stop with Ctrl-C.\n{operations}{app}{shared}",
+        ready.address, ready.kept_in
     )
 }
 
@@ -97,8 +150,8 @@ fn square(rows: &[Vec<bool>]) -> String {
     text
 }
 
-fn list_devices(data: &Path, format: Format) -> Result<Verdict, Failure> {
-    let devices = store_in(data).and_then(|s| Ok(s.devices()?)).map_err(Failure::input)?;
+fn list_devices(store: &dyn Store, format: Format) -> Result<Verdict, Failure> {
+    let devices = store.devices().map_err(Failure::input)?;
     if format.json {
         output::json(&devices)?;
     } else if devices.is_empty() {
@@ -119,12 +172,14 @@ fn list_devices(data: &Path, format: Format) -> Result<Verdict, Failure> {
     Ok(Verdict::Fine)
 }
 
-fn forget(data: &Path, id: &str, format: Format) -> Result<Verdict, Failure> {
-    if !store_in(data).and_then(|s| Ok(s.forget(id)?)).map_err(Failure::input)? {
+fn forget(store: &dyn Store, id: &str, format: Format) -> Result<Verdict, Failure> {
+    if !store.forget(id).map_err(Failure::input)? {
         return Err(Failure::input(format!(
             "there is no device \"{id}\"; loamline serve --devices lists them"
         )));
     }
+    // Servers on a database are told at once; one that is not asks before long.
+    let _told = store.others().map(|others| others.tell(Duration::ZERO));
     if format.json {
         output::json(&json!({ "forgotten": id }))?;
     } else {

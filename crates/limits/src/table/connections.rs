@@ -46,9 +46,30 @@ bounds! {
     /// Seconds work behind an answer has when the server is stopped.
     STOPPING_WORK_S = 3 Seconds, "time work behind an answer, an edit being written above all, has to end when the server is stopped", "less would break off a write, which the store takes back at the next start; more keeps whoever stops the server waiting",
         "{found} after the last connection work under way is broken off; {most} are allowed";
+    /// Seconds a server says that it is being stopped.
+    DRAINED_S = 3 Seconds, "time a server that is being stopped says so at /health before it takes no more connections", "whoever shares requests out among servers asks every second or two; without /health nobody asks and nothing is waited",
+        "{found} after the server was asked to stop it takes no more connections; {most} are allowed";
+    /// Connections to the port of operations.
+    OPERATIONS_CONNECTIONS = 16 Count, "connections to /health and /metrics", "whoever watches a server opens one or two, and none of them may take what browsers need",
+        "{found} connections ask for /health and /metrics, and at most {most} are answered: the others are closed";
     /// Seconds to wait for the store.
     STORE_BUSY_S = 5 Seconds, "time to wait for a store another program is writing to", "a write takes milliseconds; who holds it longer is a second server or a backup gone wrong",
         "after {found} of waiting for the store the request is refused; {most} are allowed";
+    /// Seconds to reach a database.
+    DATABASE_S = 5 Seconds, "time to reach a database, and for it to say that a connection still stands", "on one network it takes milliseconds; less would give up on a database that is being started anew",
+        "the database was not reached within {found}; {most} are waited";
+    /// Connections to a database.
+    DATABASE_CONNECTIONS = 8 Count, "connections of one server to its database, but for the one that hears of others' edits", "a statement takes a millisecond, so that eight carry some thousand a second; a database has a hundred for all its servers",
+        "{found} statements want a connection to the database, and there are {most}: the others wait";
+    /// Tries at an edit that other servers are ahead of.
+    EDIT_TRIES = 32 Count, "tries at one edit while other servers change the same job", "each takes in what the others did; somebody's edit succeeds with every round, so that many tries are lost only where dozens of servers edit one job at once",
+        "the edit was tried {found} times while others changed the job, and at most {most} tries are made";
+    /// Calls to other servers in a second.
+    CALLS_A_SECOND = 20 Count, "calls of one server to the others in a second, each for all jobs that changed", "a database hands calls out one after the other; more would hold up edits, fewer are seen as a delay",
+        "{found} calls would be made in a second, and {most} are: jobs that change meanwhile go with the next";
+    /// Seconds between two looks for what other servers did.
+    LOOKED_AFTER_S = 2 Seconds, "time between two looks at the database for edits whose call was lost", "one question for all jobs that somebody has open; a lost call is seen as a delay of as much",
+        "after {found} without a call the database is asked; that is done every {most}";
     /// Seconds a pairing code is shown.
     CODE_SHOWN_S = 300 Seconds, "time one pairing code is shown before the next", "whoever reads it has at least the rest of its time to type it in",
         "the code has been shown for {found}: after {most} another is shown";

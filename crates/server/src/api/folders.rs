@@ -68,7 +68,9 @@ fn packed(jobs: &Jobs, id: &str) -> Result<(String, Vec<u8>), ApiError> {
         }
         Err(why) => {
             let listed = jobs.list()?.into_iter().find(|row| row.id == id);
-            (listed.map(|row| row.name).unwrap_or_default(), stored.text.clone(), vec![why.problem.message])
+            let mut told = vec![why.problem.message.clone()];
+            told.extend(why.problem.problems.iter().map(|p| p.message.clone()));
+            (listed.map(|row| row.name).unwrap_or_default(), stored.text.clone(), told)
         }
     };
     lost.extend(missing);
@@ -94,7 +96,7 @@ fn attachments(jobs: &Jobs, id: &str) -> Result<Kept, ApiError> {
     let (mut kept, mut missing) = (Vec::new(), Vec::new());
     let rows = match jobs.store().attachments(id) {
         Ok(rows) => rows,
-        Err(StoreError::Database(why)) => {
+        Err(StoreError::Refused(why) | StoreError::Damaged(why)) => {
             return Ok((kept, vec![format!("Plans and photos are left out: {why}.")]));
         }
         Err(e) => return Err(e.into()),
@@ -103,10 +105,7 @@ fn attachments(jobs: &Jobs, id: &str) -> Result<Kept, ApiError> {
         go_on();
         match jobs.store().attachment(id, &row.name) {
             Ok(found) => kept.extend(found),
-            Err(StoreError::Damaged(why)) => {
-                missing.push(format!("The plan or photo {} is left out: {why}.", row.name));
-            }
-            Err(StoreError::Database(why)) => {
+            Err(StoreError::Refused(why) | StoreError::Damaged(why)) => {
                 missing.push(format!("The plan or photo {} is left out: {why}.", row.name));
             }
             Err(e) => return Err(e.into()),

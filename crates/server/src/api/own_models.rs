@@ -116,10 +116,10 @@ async fn put_file(
 ) -> Result<Json<OwnChanged>, ApiError> {
     let name = file_name(&name)?;
     let put = move |mut files: CatalogueFiles| {
-        let text = new.text;
+        let text = new.text.clone();
         match files.iter_mut().find(|f| f.0 == name) {
             Some(file) => file.1 = text,
-            None => files.push((name, text)),
+            None => files.push((name.clone(), text)),
         }
         Ok(files)
     };
@@ -195,8 +195,8 @@ async fn change(
     id: String,
     who: String,
     note: String,
-    put: impl FnOnce(CatalogueFiles) -> Result<CatalogueFiles, ApiError> + Send + 'static,
-    refused: impl FnOnce(&Report) -> ApiError + Send + 'static,
+    put: impl Fn(CatalogueFiles) -> Result<CatalogueFiles, ApiError> + Send + 'static,
+    refused: impl Fn(&Report) -> ApiError + Send + 'static,
 ) -> Result<Json<OwnChanged>, ApiError> {
     app.job(id, move |job| {
         let revision = job.change_catalogue(&who, &note, put, refused)?;

@@ -211,7 +211,7 @@ async fn set_role(
         Ok(device)
     })
     .await?;
-    tell_changed(told.as_deref());
+    told.iter().for_each(|s| s.tell_changed());
     Ok(Json(DeviceView::from(device)))
 }
 
@@ -226,16 +226,8 @@ async fn forget(State(app): State<App>, In(id): In<String>) -> Result<StatusCode
         _ => Err(ApiError::not_found(format!("device \"{id}\""))),
     })
     .await?;
-    tell_changed(told.as_deref());
+    told.iter().for_each(|s| s.tell_changed());
     Ok(StatusCode::NO_CONTENT)
-}
-
-/// Whoever listens looks again whether the device they are on still may.
-fn tell_changed(sharing: Option<&Sharing>) {
-    if let Some(s) = sharing {
-        // Nobody listening is no fault.
-        s.changed.send_replace(());
-    }
 }
 
 /// What was done that is in no job's history, the newest first: devices let in and turned away, roles, jobs deleted and brought

@@ -95,8 +95,12 @@ fn beyond_repair(why: &str) -> ApiError {
 pub fn undoable(store: &dyn Store, id: &str, revision: u64) -> Result<(UndoStacks, Damage), ApiError> {
     let mut log = Followed::default();
     store.since(id, 0, &mut |entry| {
-        log.take(&entry);
-        true
+        // What another server has added since the document was read is taken in with it.
+        let is_of_it = entry.revision <= revision;
+        if is_of_it {
+            log.take(&entry);
+        }
+        is_of_it
     })?;
     log.miss_until(revision + 1);
     let told = log.told().into_iter().collect();

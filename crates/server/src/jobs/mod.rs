@@ -3,6 +3,7 @@
 mod called;
 mod deleted;
 mod folder;
+mod following;
 mod later;
 mod listing;
 mod mending;
@@ -144,7 +145,9 @@ impl Jobs {
     /// # Errors
     /// When there is none; when it cannot be read.
     pub fn open(&self, id: &str) -> Result<Arc<OpenJob>, ApiError> {
-        self.open.open(id, || self.read_in(id))
+        let job = self.open.open(id, || self.read_in(id))?;
+        self.newest(&job)?;
+        Ok(job)
     }
 
     /// A job as the store has it, put right where the log proves what it was; what is lost of it is told with it.

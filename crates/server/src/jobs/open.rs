@@ -1,6 +1,7 @@
 //! A job in use.
 
 mod back;
+mod follow;
 mod own_catalogue;
 
 pub use own_catalogue::CatalogueFiles;
@@ -12,6 +13,7 @@ use super::undo::UndoStacks;
 use crate::clock::{is_date, now};
 use crate::error::{ApiError, Conflict, FieldProblem};
 use crate::error_code::ErrorCode;
+use crate::metrics::EDITS;
 use crate::store::{Entry, Kind, Store, StoreError};
 use axum::http::StatusCode;
 use loamline_limits::{EVENTS_KEPT, NOTE_CHARACTERS};
@@ -193,10 +195,20 @@ impl OpenJob {
     pub fn edit(&self, request: EditRequest) -> Result<Applied, ApiError> {
         let request = checked(request)?;
         self.takes_edits()?;
-        let mut stacks = self.write();
+        // Whoever edits may have seen, by way of another server, what this one has not heard of yet.
+        let seen = request.base_revision.max(request.measured_revision.unwrap_or_default());
+        self.in_turn(seen, |stacks| self.edit_newest(&request, stacks))
+    }
+
+    /// The same on the job as it is known here; nothing where the store has a newer one.
+    fn edit_newest(
+        &self,
+        request: &EditRequest,
+        stacks: &mut UndoStacks,
+    ) -> Result<Option<Applied>, ApiError> {
         let now = self.now();
         if let Some(earlier) = self.sent_before(&request.edit_id, &request.patch)? {
-            return Ok(earlier);
+            return Ok(Some(earlier));
         }
         let revision = now.revision;
         let measured = request.measured_revision.unwrap_or(request.base_revision);
@@ -243,9 +255,8 @@ impl OpenJob {
             );
             return Err(asked);
         }
-        let request =
-            EditRequest { patch: now.file.with_lines_as_measured(&request.patch, &past), ..request };
-        self.carry_out(&now, &mut stacks, Kind::Edit, request)
+        let patch = now.file.with_lines_as_measured(&request.patch, &past);
+        self.carry_out(&now, stacks, Kind::Edit, EditRequest { patch, ..request.clone() })
     }
 
     fn sent_before(&self, edit_id: &str, patch: &Edit) -> Result<Option<Applied>, ApiError> {
@@ -262,13 +273,14 @@ impl OpenJob {
         }
     }
 
+    /// Carries out an edit on the job as it was; nothing where it is not that any more in the store.
     fn carry_out(
         &self,
         before: &Snapshot,
         stacks: &mut UndoStacks,
         kind: Kind,
         request: EditRequest,
-    ) -> Result<Applied, ApiError> {
+    ) -> Result<Option<Applied>, ApiError> {
         let mut file = (*before.file).clone();
         let (patch, inverse) = file.carry_out(&request.patch)?;
         let at = now();
@@ -286,13 +298,15 @@ impl OpenJob {
         let listing = as_listed(file.job().document(), &at);
         match self.store.append(&self.id, &entry, file.text(), listing) {
             Err(StoreError::NoJob) => return Err(no_such_job(&self.id)),
+            Err(StoreError::Behind) => return Ok(None),
             other => other?,
         }
+        EDITS.add(1);
         stacks.push(entry.revision, kind, &entry.patch, &entry.who);
         self.publish(before.next(file, entry.revision));
         let done = applied(entry.clone());
         self.tell(Event::Edited(Arc::new(entry)));
-        Ok(done)
+        Ok(Some(done))
     }
 
     /// Everything that happens from now on.

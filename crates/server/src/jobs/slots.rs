@@ -127,6 +127,16 @@ impl<T> Slots<T> {
         slot
     }
 
+    /// Everything that is open, and what is being opened once it is: nothing that is asked for meanwhile is missed.
+    pub fn opened(&self) -> Vec<Arc<T>> {
+        let slots: Vec<Slot<T>> = self.list().values().map(Arc::clone).collect();
+        let open = |slot: &Slot<T>| match &*held(slot) {
+            Held::Open(opened, _) => Some(Arc::clone(opened)),
+            Held::Nothing | Held::Gone => None,
+        };
+        slots.iter().filter_map(open).collect()
+    }
+
     /// Lets go what nobody uses and nobody has asked for so long.
     pub fn let_go(&self, unused_for: Duration) {
         let long_ago = |slot: &Slot<T>| match &*held(slot) {
@@ -223,6 +233,18 @@ mod tests {
         slots.let_go(Duration::ZERO);
         assert_eq!(all(&slots), 1);
         assert!(Arc::ptr_eq(&used, &slots.open("used", || Err("it is open")).unwrap()));
+    }
+
+    #[test]
+    fn what_is_open_is_told_and_what_was_taken_away_is_not() {
+        let slots = Slots::new(4);
+        for n in 0..3 {
+            slots.open(&n.to_string(), || Ok::<u32, ()>(n)).unwrap();
+        }
+        slots.take_away("1", || Ok::<(), ()>(())).unwrap();
+        let mut open: Vec<u32> = slots.opened().iter().map(|n| **n).collect();
+        open.sort_unstable();
+        assert_eq!(open, [0, 2]);
     }
 
     #[test]

@@ -16,6 +16,7 @@ use crate::background::{Work, blocking};
 use crate::error::{ApiError, FieldProblem};
 use crate::error_code::ErrorCode;
 use crate::jobs::{Event, Jobs, OpenJob, person};
+use crate::metrics::LIVE;
 use crate::store::Entry;
 use crate::told::Told as Shared;
 use crate::web::VERSION;
@@ -142,6 +143,7 @@ async fn attend(
 ) {
     static NEXT: AtomicU64 = AtomicU64::new(1);
     let key = NEXT.fetch_add(1, Ordering::Relaxed);
+    let _counted = LIVE.one();
     let events = job.listen();
     job.arrive(key, &name);
     let (wish, wished) = watch::channel::<Option<Wish>>(None);

@@ -33,6 +33,14 @@ pub struct Sharing {
     pub changed: watch::Sender<()>,
 }
 
+impl Sharing {
+    /// Whoever is being told things looks again whether the device they are on still may.
+    pub fn tell_changed(&self) {
+        // Nobody listening is no fault.
+        self.changed.send_replace(());
+    }
+}
+
 fn token(headers: &HeaderMap) -> Option<String> {
     let cookies = headers.get_all(COOKIE_HEADER).iter().filter_map(|v| v.to_str().ok());
     cookies

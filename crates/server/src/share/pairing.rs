@@ -86,7 +86,7 @@ impl Pairing {
         let at = now();
         let device =
             Device { id: letters(6)?, name: name.to_owned(), role, paired_at: at.clone(), seen_at: at };
-        store.admit(&device, &token)?;
+        store.admit(&device, &[token])?;
         Ok((device, secret))
     }
 

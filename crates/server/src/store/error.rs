@@ -1,4 +1,4 @@
-//! Why the store could not do something.
+//! Why a store could not do something, whatever it keeps its jobs in.
 
 use loamline_limits::Exceeded;
 use std::path::PathBuf;
@@ -6,15 +6,36 @@ use std::path::PathBuf;
 /// Why the store could not do something.
 #[derive(Debug, thiserror::Error)]
 pub enum StoreError {
-    /// The database refused.
+    /// What keeps the jobs refused, and would again.
     #[error("the store of jobs cannot be read or written: {0}")]
-    Database(#[source] rusqlite::Error),
+    Refused(String),
+    /// What keeps the jobs does not answer now. What was asked may have been done: asking again tells.
+    #[error("the store of jobs is out of reach: {0}")]
+    Away(String),
     /// The disk is full.
     #[error("the disk the jobs are kept on is full; make room on it, then do this again")]
     NoRoom,
     /// What is stored cannot be read back.
     #[error("the store of jobs is damaged: {0}")]
     Damaged(String),
+    /// The tables are those of a newer program.
+    #[error(
+        "the jobs there are kept by a newer program (tables of version {found}; this program knows version {known}); nothing was written to them; use the newer program"
+    )]
+    Newer {
+        /// Version of the tables.
+        found: i64,
+        /// Newest version this program knows.
+        known: i64,
+    },
+    /// The database cannot be used to keep jobs in.
+    #[error("no jobs can be kept in {database}: {why}")]
+    NoDatabase {
+        /// Which, without its password.
+        database: String,
+        /// Why, and what to do.
+        why: String,
+    },
     /// The file is not one jobs are kept in.
     #[error("{} ({length} bytes) holds no jobs; if jobs were kept in it, put it back from the last backup, and if not, choose another folder", file.display())]
     NoStore {
@@ -63,6 +84,9 @@ pub enum StoreError {
     /// The job was taken away.
     #[error("there is no such job in the store any more")]
     NoJob,
+    /// A job of that id is kept already.
+    #[error("a job with the id {0} is in the store already")]
+    IdTaken(String),
     /// Somebody else added an edit since the job was read.
     #[error("the job has changed in the store since it was read")]
     Behind,
@@ -79,15 +103,4 @@ pub enum StoreError {
         /// Bytes of files that may be kept.
         most: u64,
     },
-}
-
-impl From<rusqlite::Error> for StoreError {
-    fn from(e: rusqlite::Error) -> Self {
-        // The second is the file beside the store through which its users know of each other: it is made at every start.
-        let full = e.sqlite_error().is_some_and(|told| {
-            told.code == rusqlite::ErrorCode::DiskFull
-                || told.extended_code == rusqlite::ffi::SQLITE_IOERR_SHMSIZE
-        });
-        if full { Self::NoRoom } else { Self::Database(e) }
-    }
 }

@@ -1,19 +1,26 @@
-//! Where jobs are kept: behind one trait, so that another database can stand in.
+//! Where jobs are kept: behind one trait that knows no database. Two keep it, held to one contract by one suite of tests
+//! (`tests/store_contract`): a file of SQLite for one computer, PostgreSQL for a firm with several servers.
 //!
 //! A job is the text of its `job.toml` with its own catalogue files, a log of edits, and attachments. The log is only
 //! ever added to: undoing adds an entry too. Whatever a call has returned `Ok` for survives the end of the process and
 //! the loss of power.
 
+mod copying;
 mod error;
+mod log_row;
 mod people;
+mod postgres;
 mod sqlite;
 
+pub use self::postgres::PostgresStore;
+pub use copying::{sum_of, sum_of_device, sum_of_doings};
 pub use error::StoreError;
 pub use people::{Acceptance, ClientLink, DeletedJob, Device, Doing, People, Role, Token};
-pub use sqlite::{SqliteStore, for_its_owner};
+pub use sqlite::{Backup, SqliteStore, for_its_owner};
 
 use loamline_model::Edit;
 use serde::Serialize;
+use std::time::Duration;
 
 /// What an entry of the log is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -92,6 +99,19 @@ pub struct JobRow {
     pub template: bool,
 }
 
+impl JobRow {
+    /// What the list shows of it.
+    pub fn listing(&self) -> JobListing<'_> {
+        JobListing {
+            name: &self.name,
+            summary: &self.summary,
+            at: &self.changed_at,
+            status: &self.status,
+            client: &self.client,
+        }
+    }
+}
+
 /// A job as it is kept.
 #[derive(Debug, Clone, PartialEq)]
 pub struct StoredJob {
@@ -163,8 +183,77 @@ pub struct AttachmentRow {
     pub size: u64,
 }
 
-/// Keeps jobs. Calls may take as long as the disk does.
+/// What was heard of what other servers did.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Heard {
+    /// What was said; nothing where it is empty.
+    Said {
+        /// Jobs that changed.
+        jobs: Vec<String>,
+        /// Whether devices were turned away or given another role.
+        people: bool,
+    },
+    /// Something may have been missed: every job may have changed, and so may who is let in.
+    Anything,
+}
+
+/// How servers on one store wake each other. No more than that: what happened stands in the log, and whoever missed a call
+/// finds it there.
+pub trait Others: Send + Sync {
+    /// Waits until another server says that something changed, at most so long.
+    ///
+    /// # Errors
+    /// When the store is out of reach; the next call begins anew.
+    fn hear(&self, at_most: Duration) -> Result<Heard, StoreError>;
+
+    /// Waits until something changed here, at most so long, and tells the others of all that did, in one call; whether
+    /// anything did.
+    ///
+    /// # Errors
+    /// When the store is out of reach: the others find it in the log.
+    fn tell(&self, at_most: Duration) -> Result<bool, StoreError>;
+}
+
+/// Keeps jobs. Calls may take as long as the disk or the network does, and are made on threads that may wait: never on one
+/// that serves.
 pub trait Store: People {
+    /// Whether it can be read and written now.
+    ///
+    /// # Errors
+    /// Why it cannot.
+    fn ready(&self) -> Result<(), StoreError>;
+
+    /// How other servers on the same store are heard; none where there can be no other.
+    fn others(&self) -> Option<&dyn Others> {
+        None
+    }
+
+    /// Revisions of those of some jobs that are there and were not deleted.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    fn revisions(&self, ids: &[String]) -> Result<Vec<(String, u64)>, StoreError>;
+
+    /// Every job that is kept, those that were deleted among them, the one changed last first.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    fn all_kept(&self) -> Result<Vec<JobRow>, StoreError>;
+
+    /// A job as it is kept, whether or not it was deleted; `None` when there is none of that id.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    fn kept(&self, id: &str) -> Result<Option<StoredJob>, StoreError>;
+
+    /// Keeps a job as another store has it, with its log, its files, its links for clients and whether it was deleted: all
+    /// of it or nothing. `listed` is the other store's row of it.
+    ///
+    /// # Errors
+    /// [`StoreError::IdTaken`] where there is one of that id, [`StoreError::Damaged`] where the other's is damaged; when
+    /// either store cannot be read or written.
+    fn copy_in(&self, from: &dyn Store, listed: &JobRow) -> Result<(), StoreError>;
+
     /// Every job that was not deleted, the one changed last first.
     ///
     /// # Errors
@@ -189,7 +278,7 @@ pub trait Store: People {
     /// When the store cannot be read.
     fn made(&self, id: &str) -> Result<Option<String>, StoreError>;
 
-    /// Puts a job's text and revision right, as its log proves them.
+    /// Puts a job's text and revision right, as its log proves them; a job that has gone on meanwhile stays as it is.
     ///
     /// # Errors
     /// When the store cannot be written.
@@ -251,8 +340,8 @@ pub trait Store: People {
     /// Keeps a file with a job, in place of one of the same name. Equal contents are kept once, and count for each name.
     ///
     /// # Errors
-    /// [`StoreError::TooMany`] and [`StoreError::Full`] when there would be too many files or they would take too much room;
-    /// when the store cannot be written.
+    /// [`StoreError::NoJob`] when there is no such job, [`StoreError::TooMany`] and [`StoreError::Full`] when there would be
+    /// too many files or they would take too much room; when the store cannot be written.
     fn attach(&self, id: &str, row: &AttachmentRow, bytes: &[u8]) -> Result<(), StoreError>;
 
     /// The files kept with a job, by name.
@@ -290,23 +379,4 @@ pub trait Store: People {
     /// # Errors
     /// When the store cannot be written.
     fn drop_of_firm(&self, name: &str) -> Result<bool, StoreError>;
-}
-
-#[cfg(test)]
-mod tests {
-    use super::StoreError;
-    use rusqlite::{Error, ffi};
-
-    /// Codes of SQLite's own list (sqlite.org/rescode.html).
-    #[test]
-    fn a_full_disk_is_told_from_a_broken_one() {
-        let of = |code| StoreError::from(Error::SqliteFailure(ffi::Error::new(code), None));
-        for full in [ffi::SQLITE_FULL, ffi::SQLITE_IOERR_SHMSIZE] {
-            let why = of(full);
-            assert!(matches!(why, StoreError::NoRoom) && why.to_string().contains("make room"), "{why}");
-        }
-        for broken in [ffi::SQLITE_IOERR, ffi::SQLITE_IOERR_WRITE, ffi::SQLITE_CORRUPT] {
-            assert!(matches!(of(broken), StoreError::Database(_)), "{broken}");
-        }
-    }
 }

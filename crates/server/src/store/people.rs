@@ -135,13 +135,19 @@ pub struct Acceptance {
     pub sha256: String,
 }
 
-/// Keeps who is let in and what they did. Calls may take as long as the disk does.
+/// Keeps who is let in and what they did. Calls may take as long as the disk or the network does.
 pub trait People: Send + Sync {
-    /// Keeps a paired device with its first token.
+    /// Keeps a paired device with its tokens: the first one, or those it had elsewhere.
     ///
     /// # Errors
-    /// When the store cannot be written.
-    fn admit(&self, device: &Device, token: &Token) -> Result<(), StoreError>;
+    /// When the store cannot be written; when there is such a device or token already.
+    fn admit(&self, device: &Device, tokens: &[Token]) -> Result<(), StoreError>;
+
+    /// The tokens of a device, by their hash.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    fn tokens(&self, device: &str) -> Result<Vec<Token>, StoreError>;
 
     /// The device of a token that is good at `now`, with the token; the device is marked as seen, and its older tokens end
     /// by `older_end`.
@@ -222,11 +228,19 @@ pub trait People: Send + Sync {
     /// When the store cannot be written.
     fn keep_link(&self, link: &ClientLink, token_hash: &str) -> Result<(), StoreError>;
 
+    /// The links of a job, the newest first, each with the hash of its token.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    fn kept_links(&self, job: &str) -> Result<Vec<(ClientLink, String)>, StoreError>;
+
     /// The links of a job, the newest first.
     ///
     /// # Errors
     /// When the store cannot be read.
-    fn links(&self, job: &str) -> Result<Vec<ClientLink>, StoreError>;
+    fn links(&self, job: &str) -> Result<Vec<ClientLink>, StoreError> {
+        Ok(self.kept_links(job)?.into_iter().map(|(link, _)| link).collect())
+    }
 
     /// The link of a token that is good at `now`, unless its job was deleted.
     ///

@@ -1,19 +1,27 @@
 //! Jobs in one SQLite file. Write-ahead log; every commit is flushed to the disk before it returns.
 
+mod backup;
 mod entries;
+mod files;
 mod firm;
 mod opening;
 mod people;
 mod people_tables;
+mod rows;
 mod watch;
 
+pub use backup::Backup;
 pub use opening::for_its_owner;
 
+use super::copying::{Head, JobTexts, content, each_entry};
+use super::log_row::{LogRow, written};
 use super::{AttachmentRow, Entry, FirmFile, JobListing, JobRow, NewJob, Store, StoreError, StoredJob};
 use crate::random::{letters, sha256};
-use entries::{ENTRY, Raw, exact, words};
-use loamline_limits::{ATTACHMENTS, JOB_ROOM_BYTES};
-use rusqlite::{Connection, OptionalExtension, Row, Transaction, TransactionBehavior, params};
+use entries::{ENTRY, exact, words};
+use files::FILE;
+use loamline_limits::JOB_ROOM_BYTES;
+use rows::{append_one, insert_catalogue, insert_entry, insert_job, replace_catalogue};
+use rusqlite::{Connection, ErrorCode, OptionalExtension, Transaction, TransactionBehavior, ffi, params};
 use std::path::Path;
 use std::sync::{Mutex, MutexGuard, PoisonError};
 use watch::Watch;
@@ -79,43 +87,16 @@ impl SqliteStore {
     fn begin<'c>(&self, c: &'c mut Connection) -> Result<Transaction<'c>, StoreError> {
         self.look()?;
         let t = c.transaction_with_behavior(TransactionBehavior::Immediate)?;
-        if let Some(mine) = &self.token {
-            let now: Option<String> =
-                t.prepare_cached("SELECT token FROM writer")?.query_row([], |r| r.get(0)).optional()?;
-            if now.as_ref() != Some(mine) {
-                return Err(StoreError::TakenOver);
-            }
-        }
+        self.is_the_writer(&t)?;
         Ok(t)
     }
 
-    /// Keeps a file within a transaction.
-    fn keep(
-        &self,
-        t: &Transaction<'_>,
-        id: &str,
-        row: &AttachmentRow,
-        bytes: &[u8],
-    ) -> Result<(), StoreError> {
-        let (files, kept): (u64, u64) = t.query_row(
-            "SELECT count(*), coalesce(sum(size), 0) FROM attachments WHERE job = ?1 AND name <> ?2",
-            params![id, row.name],
-            |r| Ok((r.get(0)?, r.get(1)?)),
-        )?;
-        ATTACHMENTS.check_u64(files.saturating_add(1))?;
-        if kept.saturating_add(row.size) > self.room_per_job {
-            return Err(StoreError::Full { kept, wanted: row.size, most: self.room_per_job });
-        }
-        t.execute(
-            "INSERT INTO contents (sha256, bytes) VALUES (?1, ?2) ON CONFLICT DO NOTHING",
-            params![row.sha256, bytes],
-        )?;
-        t.execute(
-            "INSERT INTO attachments (job, name, sha256, media_type, size) VALUES (?1, ?2, ?3, ?4, ?5)
-             ON CONFLICT (job, name) DO UPDATE SET sha256 = ?3, media_type = ?4, size = ?5",
-            params![id, row.name, row.sha256, row.media_type, row.size],
-        )?;
-        Ok(())
+    /// Whether this program is still the one that writes.
+    fn is_the_writer(&self, c: &Connection) -> Result<(), StoreError> {
+        let Some(mine) = &self.token else { return Ok(()) };
+        let now: Option<String> =
+            c.prepare_cached("SELECT token FROM writer")?.query_row([], |r| r.get(0)).optional()?;
+        if now.as_ref() == Some(mine) { Ok(()) } else { Err(StoreError::TakenOver) }
     }
 
     /// Whether the file is as this program left it: asked before anything is written.
@@ -129,78 +110,86 @@ impl SqliteStore {
     }
 }
 
+/// The errors of SQLite in those of a store, which knows no database.
+impl From<rusqlite::Error> for StoreError {
+    fn from(e: rusqlite::Error) -> Self {
+        // The second is the file beside the store through which its users know of each other: it is made at every start.
+        let full = e.sqlite_error().is_some_and(|told| {
+            told.code == ErrorCode::DiskFull || told.extended_code == ffi::SQLITE_IOERR_SHMSIZE
+        });
+        match e.sqlite_error_code() {
+            _ if full => Self::NoRoom,
+            Some(ErrorCode::DatabaseCorrupt | ErrorCode::NotADatabase) => Self::Damaged(e.to_string()),
+            _ => Self::Refused(e.to_string()),
+        }
+    }
+}
+
 impl Store for SqliteStore {
-    fn jobs(&self) -> Result<Vec<JobRow>, StoreError> {
+    fn ready(&self) -> Result<(), StoreError> {
+        self.look()?;
+        let c = self.with();
+        c.query_row("SELECT count(*) FROM writer", [], |r| r.get::<_, i64>(0))?;
+        self.is_the_writer(&c)
+    }
+
+    fn revisions(&self, ids: &[String]) -> Result<Vec<(String, u64)>, StoreError> {
         let c = self.with();
         let mut q = c.prepare_cached(
-            "SELECT id, name, summary, revision, changed_at, status, client, template FROM jobs
-             WHERE id NOT IN (SELECT job FROM deleted_jobs) ORDER BY changed_at DESC, id",
+            "SELECT revision FROM jobs WHERE id = ?1 AND id NOT IN (SELECT job FROM deleted_jobs)",
         )?;
-        let rows = q.query_map([], |r| {
-            Ok(JobRow {
-                id: r.get(0)?,
-                name: r.get(1)?,
-                summary: r.get(2)?,
-                revision: r.get(3)?,
-                changed_at: r.get(4)?,
-                status: r.get(5)?,
-                client: r.get(6)?,
-                template: r.get(7)?,
-            })
-        })?;
-        Ok(rows.collect::<Result<_, _>>()?)
+        let mut found = Vec::new();
+        for id in ids {
+            let revision: Option<u64> = q.query_row([id], |r| r.get(0)).optional()?;
+            found.extend(revision.map(|revision| (id.clone(), revision)));
+        }
+        Ok(found)
+    }
+
+    fn all_kept(&self) -> Result<Vec<JobRow>, StoreError> {
+        rows::listed(&self.with(), "true")
+    }
+
+    fn kept(&self, id: &str) -> Result<Option<StoredJob>, StoreError> {
+        rows::stored(&self.with(), id, "id = ?1")
+    }
+
+    fn copy_in(&self, from: &dyn Store, listed: &JobRow) -> Result<(), StoreError> {
+        let (id, head) = (&listed.id, Head::of(from, listed)?);
+        let mut c = self.with();
+        let t = self.begin(&mut c)?;
+        insert_job(&t, id, JobTexts::of(&head), listed.listing(), listed.template)?;
+        insert_catalogue(&t, id, &head.stored.catalogue)?;
+        each_entry(from, id, |entry| insert_entry(&t, id, entry, &written(entry)?))?;
+        for file in &head.files {
+            files::keep(&t, self.room_per_job, id, file, &content(from, id, file)?)?;
+        }
+        for (link, token_hash) in &head.links {
+            rows::insert_link(&t, link, token_hash)?;
+        }
+        if let Some(deleted) = &head.deleted {
+            rows::mark_deleted(&t, id, &deleted.who, &deleted.at)?;
+        }
+        Ok(t.commit()?)
+    }
+
+    fn jobs(&self) -> Result<Vec<JobRow>, StoreError> {
+        rows::listed(&self.with(), "id NOT IN (SELECT job FROM deleted_jobs)")
     }
 
     fn create(&self, id: &str, new: &NewJob<'_>) -> Result<(), StoreError> {
         let mut c = self.with();
         let t = self.begin(&mut c)?;
-        t.execute(
-            "INSERT INTO jobs (id, text, revision, name, summary, changed_at, sha256, made, status, client, template)
-             VALUES (?1, ?2, 0, ?3, ?4, ?5, ?6, ?2, ?7, ?8, ?9)",
-            params![
-                id,
-                new.text,
-                new.listing.name,
-                new.listing.summary,
-                new.listing.at,
-                sha256(new.text.as_bytes()),
-                new.listing.status,
-                new.listing.client,
-                new.template
-            ],
-        )?;
-        put_catalogue(&t, id, new.catalogue)?;
+        insert_job(&t, id, JobTexts::new(new.text), new.listing, new.template)?;
+        insert_catalogue(&t, id, new.catalogue)?;
         for (row, bytes) in new.attachments {
-            self.keep(&t, id, row, bytes)?;
+            files::keep(&t, self.room_per_job, id, row, bytes)?;
         }
         Ok(t.commit()?)
     }
 
     fn job(&self, id: &str) -> Result<Option<StoredJob>, StoreError> {
-        let c = self.with();
-        let job = c
-            .prepare_cached(
-                "SELECT text, revision, sha256 FROM jobs
-                 WHERE id = ?1 AND id NOT IN (SELECT job FROM deleted_jobs)",
-            )?
-            .query_row([id], |r| Ok((words(r, 0)?, r.get(1)?, words(r, 2)?)))
-            .optional()?;
-        let Some((text, revision, sum)) = job else { return Ok(None) };
-        let mut q =
-            c.prepare_cached("SELECT name, text, sha256 FROM catalogue_files WHERE job = ?1 ORDER BY place")?;
-        let (mut catalogue, mut altered) = (Vec::new(), Vec::new());
-        for row in q.query_map([id], |r| Ok((words(r, 0)?, words(r, 1)?, words(r, 2)?)))? {
-            let (name, text, sum) = row?;
-            if sha256(text.as_bytes()) != sum {
-                altered.push(name.clone());
-            }
-            catalogue.push((name, text));
-        }
-        let logged = c
-            .prepare_cached("SELECT coalesce(max(revision), 0) FROM edits WHERE job = ?1")?
-            .query_row([id], |r| r.get(0))?;
-        let as_written = sha256(text.as_bytes()) == sum;
-        Ok(Some(StoredJob { text, catalogue, revision, logged, as_written, altered }))
+        rows::stored(&self.with(), id, "id = ?1 AND id NOT IN (SELECT job FROM deleted_jobs)")
     }
 
     fn made(&self, id: &str) -> Result<Option<String>, StoreError> {
@@ -213,7 +202,7 @@ impl Store for SqliteStore {
         let mut c = self.with();
         let t = self.begin(&mut c)?;
         t.execute(
-            "UPDATE jobs SET text = ?2, revision = ?3, sha256 = ?4 WHERE id = ?1",
+            "UPDATE jobs SET text = ?2, revision = ?3, sha256 = ?4 WHERE id = ?1 AND revision <= ?3",
             params![id, text, revision, sha256(text.as_bytes())],
         )?;
         Ok(t.commit()?)
@@ -222,16 +211,18 @@ impl Store for SqliteStore {
     fn delete(&self, id: &str) -> Result<bool, StoreError> {
         let mut c = self.with();
         let t = self.begin(&mut c)?;
+        let contents = files::of_job(&t, id)?;
         let gone = t.execute("DELETE FROM jobs WHERE id = ?1", [id])? > 0;
-        drop_unused_contents(&t)?;
+        files::let_go(&t, contents)?;
         t.commit()?;
         Ok(gone)
     }
 
     fn append(&self, id: &str, entry: &Entry, text: &str, listing: JobListing<'_>) -> Result<(), StoreError> {
+        let texts = written(entry)?;
         let mut c = self.with();
         let t = self.begin(&mut c)?;
-        entries::add(&t, id, entry, text, listing)?;
+        append_one(&t, id, (entry, &texts), text, listing)?;
         Ok(t.commit()?)
     }
 
@@ -243,11 +234,11 @@ impl Store for SqliteStore {
         listing: JobListing<'_>,
         catalogue: &[(String, String)],
     ) -> Result<(), StoreError> {
+        let texts = written(entry)?;
         let mut c = self.with();
         let t = self.begin(&mut c)?;
-        entries::add(&t, id, entry, text, listing)?;
-        t.execute("DELETE FROM catalogue_files WHERE job = ?1", [id])?;
-        put_catalogue(&t, id, catalogue)?;
+        append_one(&t, id, (entry, &texts), text, listing)?;
+        replace_catalogue(&t, id, catalogue)?;
         Ok(t.commit()?)
     }
 
@@ -257,14 +248,14 @@ impl Store for SqliteStore {
         let c = self.with();
         let mut q =
             c.prepare_cached(&format!("SELECT {ENTRY} FROM edits WHERE job = ?1 AND edit_id = ?2"))?;
-        Ok(q.query_row([id, edit_id], Raw::of).optional()?.map(Raw::entry))
+        Ok(q.query_row([id, edit_id], entries::row).optional()?.map(LogRow::entry))
     }
 
     fn entry_at(&self, id: &str, revision: u64) -> Result<Option<Entry>, StoreError> {
         let c = self.with();
         let mut q =
             c.prepare_cached(&format!("SELECT {ENTRY} FROM edits WHERE job = ?1 AND revision = ?2"))?;
-        Ok(q.query_row(params![id, revision], Raw::of).optional()?.map(Raw::entry))
+        Ok(q.query_row(params![id, revision], entries::row).optional()?.map(LogRow::entry))
     }
 
     fn since(&self, id: &str, after: u64, wanted: &mut dyn FnMut(Entry) -> bool) -> Result<(), StoreError> {
@@ -284,33 +275,31 @@ impl Store for SqliteStore {
 
     fn before(&self, id: &str, before: u64, limit: u32) -> Result<Vec<Entry>, StoreError> {
         let page = entries::page_before(&self.with(), id, before, limit)?;
-        Ok(page.into_iter().map(Raw::entry).collect())
+        Ok(page.into_iter().map(LogRow::entry).collect())
     }
 
     fn attach(&self, id: &str, row: &AttachmentRow, bytes: &[u8]) -> Result<(), StoreError> {
         let mut c = self.with();
         let t = self.begin(&mut c)?;
-        self.keep(&t, id, row, bytes)?;
-        drop_unused_contents(&t)?;
+        let before = files::keep(&t, self.room_per_job, id, row, bytes)?;
+        files::let_go(&t, before)?;
         Ok(t.commit()?)
     }
 
     fn attachments(&self, id: &str) -> Result<Vec<AttachmentRow>, StoreError> {
         let c = self.with();
-        let mut q = c.prepare_cached(
-            "SELECT name, sha256, media_type, size FROM attachments WHERE job = ?1 ORDER BY name",
-        )?;
-        Ok(q.query_map([id], attachment)?.collect::<Result<_, _>>()?)
+        let mut q =
+            c.prepare_cached(&format!("SELECT {FILE} FROM attachments WHERE job = ?1 ORDER BY name"))?;
+        Ok(q.query_map([id], files::row)?.collect::<Result<_, _>>()?)
     }
 
     fn attachment(&self, id: &str, name: &str) -> Result<Option<(AttachmentRow, Vec<u8>)>, StoreError> {
         let c = self.with();
-        let mut q = c.prepare_cached(
-            "SELECT name, sha256, media_type, size, bytes FROM attachments JOIN contents USING (sha256)
-             WHERE job = ?1 AND name = ?2",
-        )?;
+        let mut q = c.prepare_cached(&format!(
+            "SELECT {FILE}, bytes FROM attachments JOIN contents USING (sha256) WHERE job = ?1 AND name = ?2"
+        ))?;
         let found: Option<(AttachmentRow, Vec<u8>)> =
-            q.query_row([id, name], |r| Ok((attachment(r)?, r.get(4)?))).optional()?;
+            q.query_row([id, name], |r| Ok((files::row(r)?, r.get(4)?))).optional()?;
         if let Some((row, bytes)) = &found
             && sha256(bytes) != row.sha256
         {
@@ -322,8 +311,9 @@ impl Store for SqliteStore {
     fn detach(&self, id: &str, name: &str) -> Result<bool, StoreError> {
         let mut c = self.with();
         let t = self.begin(&mut c)?;
+        let content = files::of_name(&t, id, name)?;
         let gone = t.execute("DELETE FROM attachments WHERE job = ?1 AND name = ?2", [id, name])? > 0;
-        drop_unused_contents(&t)?;
+        files::let_go(&t, content)?;
         t.commit()?;
         Ok(gone)
     }
@@ -348,21 +338,22 @@ impl Store for SqliteStore {
     }
 }
 
-fn put_catalogue(c: &Connection, id: &str, files: &[(String, String)]) -> Result<(), StoreError> {
-    for (place, (name, text)) in (0i64..).zip(files) {
-        c.execute(
-            "INSERT INTO catalogue_files (job, place, name, text, sha256) VALUES (?1, ?2, ?3, ?4, ?5)",
-            params![id, place, name, text, sha256(text.as_bytes())],
-        )?;
+#[cfg(test)]
+mod tests {
+    use super::StoreError;
+    use rusqlite::{Error, ffi};
+
+    /// Codes of SQLite's own list (sqlite.org/rescode.html).
+    #[test]
+    fn a_full_disk_is_told_from_a_broken_one() {
+        let of = |code| StoreError::from(Error::SqliteFailure(ffi::Error::new(code), None));
+        for full in [ffi::SQLITE_FULL, ffi::SQLITE_IOERR_SHMSIZE] {
+            let why = of(full);
+            assert!(matches!(why, StoreError::NoRoom) && why.to_string().contains("make room"), "{why}");
+        }
+        for broken in [ffi::SQLITE_IOERR, ffi::SQLITE_IOERR_WRITE] {
+            assert!(matches!(of(broken), StoreError::Refused(_)), "{broken}");
+        }
+        assert!(matches!(of(ffi::SQLITE_CORRUPT), StoreError::Damaged(_)));
     }
-    Ok(())
-}
-
-fn drop_unused_contents(c: &Connection) -> Result<(), StoreError> {
-    c.execute("DELETE FROM contents WHERE sha256 NOT IN (SELECT sha256 FROM attachments)", [])?;
-    Ok(())
-}
-
-fn attachment(r: &Row<'_>) -> Result<AttachmentRow, rusqlite::Error> {
-    Ok(AttachmentRow { name: r.get(0)?, sha256: r.get(1)?, media_type: r.get(2)?, size: r.get(3)? })
 }

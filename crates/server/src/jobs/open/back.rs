@@ -78,14 +78,25 @@ impl OpenJob {
             Some(id) => id,
             None => letters(26)?,
         };
-        let mut stacks = self.write();
+        // As often as another server was first: what is to be taken back is looked for anew on what that one did.
+        self.in_turn(self.newest_there_is(), |stacks| self.step_newest(&edit_id, &request.who, step, stacks))
+    }
+
+    /// The same on the job as it is known here; nothing where the store has a newer one.
+    fn step_newest(
+        &self,
+        edit_id: &str,
+        who: &str,
+        step: Step,
+        stacks: &mut UndoStacks,
+    ) -> Result<Option<Applied>, ApiError> {
         let now = self.now();
-        if let Some(earlier) = self.store.entry(&self.id, &edit_id)? {
-            return Ok(applied(earlier));
+        if let Some(earlier) = self.store.entry(&self.id, edit_id)? {
+            return Ok(Some(applied(earlier)));
         }
         let word = step.word();
         let nothing = || nothing_to_do(&format!("There is nothing of yours to {word}."));
-        let (at, kind) = step.next(&stacks, &request.who).ok_or_else(nothing)?;
+        let (at, kind) = step.next(stacks, who).ok_or_else(nothing)?;
         let entry = self.store.entry_at(&self.id, at)?.ok_or_else(nothing)?;
         let what = if entry.note.is_empty() { "this edit".to_owned() } else { format!("\"{}\"", entry.note) };
         let document = now.file.raw();
@@ -94,15 +105,15 @@ impl OpenJob {
             return Err(needed_later(word, &what, &theirs, &called(document, &place)));
         }
         let request = checked(EditRequest {
-            edit_id,
+            edit_id: edit_id.to_owned(),
             base_revision: now.revision,
             measured_revision: None,
             patch: back,
-            who: request.who,
+            who: who.to_owned(),
             note: entry.note,
             made_at: None,
         })?;
-        self.carry_out(&now, &mut stacks, kind, request).map_err(|refused| {
+        self.carry_out(&now, stacks, kind, request).map_err(|refused| {
             // What the pointers of two edits do not say, the check of the job does: something names what would go.
             self.why_not(refused, word, &what, at, &now)
         })
@@ -153,7 +164,8 @@ impl OpenJob {
         if let Some(earlier) = self.store.entry(&self.id, &edit_id)? {
             return Ok(applied(earlier));
         }
-        let now = self.now();
+        // The sender may have seen, by way of another server, what this one has not heard of yet.
+        let now = self.in_turn(base_revision, |_| Ok(Some(self.now())))?;
         if base_revision != now.revision {
             return Err(behind());
         }
@@ -180,11 +192,14 @@ impl OpenJob {
             note,
             made_at: None,
         })?;
-        let mut stacks = self.write();
-        if self.now().revision != now.revision {
-            return Err(behind());
-        }
-        self.carry_out(&now, &mut stacks, Kind::Edit, request)
+        self.in_turn(0, |stacks| {
+            if self.now().revision == now.revision {
+                return self.carry_out(&now, stacks, Kind::Edit, request.clone());
+            }
+            // Another was first, unless it was this one: the store had it and could not say so.
+            let earlier = self.store.entry(&self.id, &request.edit_id)?;
+            earlier.map(|e| Some(applied(e))).ok_or_else(behind)
+        })
     }
 
     /// The document as it was at an earlier revision, with the visits of now: every edit since taken back, the newest first.

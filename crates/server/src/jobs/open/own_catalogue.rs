@@ -6,10 +6,11 @@ use crate::error::ApiError;
 use crate::jobs::listing::{as_listed, no_such_job};
 use crate::jobs::names::{line_of_text, person};
 use crate::jobs::read::read;
+use crate::metrics::EDITS;
 use crate::random::letters;
-use crate::store::{Entry, Kind};
+use crate::store::{Entry, Kind, StoreError};
 use loamline_limits::NOTE_CHARACTERS;
-use loamline_model::{Edit, Report};
+use loamline_model::{Edit, JobFile, Report};
 use loamline_study::Study;
 use std::sync::Arc;
 
@@ -38,36 +39,51 @@ impl OpenJob {
         &self,
         who: &str,
         note: &str,
-        change: impl FnOnce(CatalogueFiles) -> Result<CatalogueFiles, ApiError>,
-        refused: impl FnOnce(&Report) -> ApiError,
+        change: impl Fn(CatalogueFiles) -> Result<CatalogueFiles, ApiError>,
+        refused: impl Fn(&Report) -> ApiError,
     ) -> Result<u64, ApiError> {
         let wrong = |p: crate::error::FieldProblem| ApiError::invalid(p.message.clone(), vec![p]);
         let who = person("/who", who).map_err(wrong)?;
         let note = line_of_text("/note", note, &NOTE_CHARACTERS).map_err(wrong)?;
         self.takes_edits()?;
-        let _turn = self.write();
-        let before = self.now();
-        let mut files = change(self.own_catalogue()?)?;
-        files.sort_by(|a, b| a.0.cmp(&b.0));
-        let file = read(before.file.text(), &files).map_err(|r| refused(&r))?;
-        let at = now();
-        let revision = before.revision + 1;
-        let entry = Entry {
-            revision,
-            edit_id: letters(26)?,
-            kind: Kind::Edit,
-            who,
-            at: at.clone(),
-            made_at: None,
-            note,
-            patch: Edit::default(),
-            inverse: Edit::default(),
-        };
-        let listing = as_listed(file.job().document(), &at);
-        self.store.append_with_catalogue(&self.id, &entry, file.text(), listing, &files)?;
-        let study = Study::new(file.job().clone());
+        let edit_id = letters(26)?;
+        self.in_turn(self.newest_there_is(), |_| {
+            let before = self.now();
+            let mut files = change(self.own_catalogue()?)?;
+            files.sort_by(|a, b| a.0.cmp(&b.0));
+            let file = read(before.file.text(), &files).map_err(|r| refused(&r))?;
+            let entry = Entry {
+                revision: before.revision + 1,
+                edit_id: edit_id.clone(),
+                kind: Kind::Edit,
+                who: who.clone(),
+                at: now(),
+                made_at: None,
+                note: note.clone(),
+                patch: Edit::default(),
+                inverse: Edit::default(),
+            };
+            self.equip(file, entry, &files)
+        })
+    }
+
+    /// Puts the files in place of those the job has, with their entry; nothing where the store has a newer job.
+    fn equip(
+        &self,
+        file: JobFile,
+        entry: Entry,
+        files: &[(String, String)],
+    ) -> Result<Option<u64>, ApiError> {
+        let listing = as_listed(file.job().document(), &entry.at);
+        match self.store.append_with_catalogue(&self.id, &entry, file.text(), listing, files) {
+            Err(StoreError::NoJob) => return Err(no_such_job(&self.id)),
+            Err(StoreError::Behind) => return Ok(None),
+            other => other?,
+        }
+        EDITS.add(1);
+        let (study, revision) = (Study::new(file.job().clone()), entry.revision);
         self.publish(Snapshot { file: Arc::new(file), revision, study });
         self.tell(Event::Edited(Arc::new(entry)));
-        Ok(revision)
+        Ok(Some(revision))
     }
 }

@@ -1,13 +1,12 @@
 //! Who is let in and what they did, in the file of the jobs.
 
 use super::SqliteStore;
+use super::rows::{LINK, insert_link, mark_deleted};
 use crate::store::{Acceptance, ClientLink, DeletedJob, Device, Doing, People, Role, StoreError, Token};
 use rusqlite::types::Type;
 use rusqlite::{Error, OptionalExtension, Row, TransactionBehavior, params};
 
 const DEVICE: &str = "id, name, role, paired_at, seen_at";
-const LINK: &str = "id, job, client, prices, made_at, made_by, good_until, accepted_by, accepted_at, \
-                    accepted_revision, accepted, accepted_sha256";
 
 fn device(r: &Row<'_>) -> Result<Device, Error> {
     let word: String = r.get(2)?;
@@ -49,18 +48,28 @@ fn link(r: &Row<'_>) -> Result<ClientLink, Error> {
 }
 
 impl People for SqliteStore {
-    fn admit(&self, d: &Device, token: &Token) -> Result<(), StoreError> {
+    fn admit(&self, d: &Device, tokens: &[Token]) -> Result<(), StoreError> {
         let mut c = self.writing()?;
         let t = c.transaction_with_behavior(TransactionBehavior::Immediate)?;
         t.execute(
             "INSERT INTO devices (id, name, role, paired_at, seen_at) VALUES (?1, ?2, ?3, ?4, ?5)",
             params![d.id, d.name, d.role.word(), d.paired_at, d.seen_at],
         )?;
-        t.execute(
-            "INSERT INTO tokens (hash, device, made_at, good_until) VALUES (?1, ?2, ?3, ?4)",
-            params![token.hash, d.id, token.made_at, token.good_until],
-        )?;
+        for token in tokens {
+            t.execute(
+                "INSERT INTO tokens (hash, device, made_at, good_until) VALUES (?1, ?2, ?3, ?4)",
+                params![token.hash, d.id, token.made_at, token.good_until],
+            )?;
+        }
         Ok(t.commit()?)
+    }
+
+    fn tokens(&self, device: &str) -> Result<Vec<Token>, StoreError> {
+        let c = self.with();
+        let mut q =
+            c.prepare_cached("SELECT hash, made_at, good_until FROM tokens WHERE device = ?1 ORDER BY hash")?;
+        let token = |r: &Row<'_>| Ok(Token { hash: r.get(0)?, made_at: r.get(1)?, good_until: r.get(2)? });
+        Ok(q.query_map([device], token)?.collect::<Result<_, _>>()?)
     }
 
     fn device_of(
@@ -134,13 +143,9 @@ impl People for SqliteStore {
     fn put_away(&self, job: &str, who: &str, at: &str) -> Result<bool, StoreError> {
         let mut c = self.with();
         let t = self.begin(&mut c)?;
-        let marked = t.execute(
-            "INSERT INTO deleted_jobs (job, at, who) SELECT id, ?2, ?3 FROM jobs WHERE id = ?1
-             ON CONFLICT DO NOTHING",
-            [job, at, who],
-        )?;
+        let marked = mark_deleted(&t, job, who, at)?;
         t.commit()?;
-        Ok(marked > 0)
+        Ok(marked)
     }
 
     fn deleted(&self) -> Result<Vec<DeletedJob>, StoreError> {
@@ -177,20 +182,15 @@ impl People for SqliteStore {
     }
 
     fn keep_link(&self, l: &ClientLink, token_hash: &str) -> Result<(), StoreError> {
-        self.writing()?.execute(
-            "INSERT INTO client_links (id, token_hash, job, client, prices, made_at, made_by, good_until)
-             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
-            params![l.id, token_hash, l.job, l.client, l.prices, l.made_at, l.made_by, l.good_until],
-        )?;
-        Ok(())
+        insert_link(&self.writing()?, l, token_hash)
     }
 
-    fn links(&self, job: &str) -> Result<Vec<ClientLink>, StoreError> {
+    fn kept_links(&self, job: &str) -> Result<Vec<(ClientLink, String)>, StoreError> {
         let c = self.with();
         let mut q = c.prepare_cached(&format!(
-            "SELECT {LINK} FROM client_links WHERE job = ?1 ORDER BY made_at DESC, id"
+            "SELECT {LINK}, token_hash FROM client_links WHERE job = ?1 ORDER BY made_at DESC, id"
         ))?;
-        Ok(q.query_map([job], link)?.collect::<Result<_, _>>()?)
+        Ok(q.query_map([job], |r| Ok((link(r)?, r.get(12)?)))?.collect::<Result<_, _>>()?)
     }
 
     fn link_of(&self, token_hash: &str, now: &str) -> Result<Option<ClientLink>, StoreError> {
@@ -243,7 +243,7 @@ mod tests {
             paired_at: DAY_1.into(),
             seen_at: DAY_1.into(),
         };
-        store.admit(&device, &token("old", DAY_1, DAY_9)).unwrap();
+        store.admit(&device, &[token("old", DAY_1, DAY_9)]).unwrap();
     }
 
     #[test]

@@ -1,0 +1,89 @@
+//! Jobs that other servers on the same store change: what is open here is brought up to what the store has, when another
+//! server calls, now and then without a call, and before anybody here is answered.
+
+use super::{Event, Jobs, OpenJob};
+use crate::error::ApiError;
+use crate::store::{Heard, StoreError};
+use axum::http::StatusCode;
+use serde_json::json;
+use std::collections::{HashMap, HashSet};
+use std::sync::Arc;
+
+impl Jobs {
+    /// Whether other servers may keep jobs in the same store.
+    pub fn are_shared(&self) -> bool {
+        self.store().others().is_some()
+    }
+
+    /// How many jobs are held in memory.
+    pub fn held(&self) -> usize {
+        self.open.opened().len()
+    }
+
+    /// Brings a job that is about to be used up to what the store has, so that whoever has edited by way of another server
+    /// finds the edit here. Where the store does not answer, what is known of the job goes on being shown.
+    ///
+    /// # Errors
+    /// When the job is gone or cannot be read any more.
+    pub(super) fn newest(&self, job: &Arc<OpenJob>) -> Result<(), ApiError> {
+        if !self.are_shared() {
+            return Ok(());
+        }
+        let id = job.id().to_owned();
+        match self.store().revisions(std::slice::from_ref(&id)) {
+            Ok(found) => self.bring_up(job, found.first().map(|f| f.1)),
+            Err(StoreError::Away(_)) => Ok(()),
+            Err(e) => Err(e.into()),
+        }
+    }
+
+    /// Brings what is open here up to what the store has, of all that others changed; how many jobs that were.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn catch_up(&self, heard: &Heard) -> Result<usize, ApiError> {
+        let named: Option<HashSet<&str>> = match heard {
+            Heard::Said { jobs, .. } if jobs.is_empty() => return Ok(0),
+            Heard::Said { jobs, .. } => Some(jobs.iter().map(String::as_str).collect()),
+            Heard::Anything => None,
+        };
+        let mut open = self.open.opened();
+        open.retain(|job| named.as_ref().is_none_or(|ids| ids.contains(job.id())));
+        if open.is_empty() {
+            return Ok(0);
+        }
+        let ids: Vec<String> = open.iter().map(|job| job.id().to_owned()).collect();
+        let there: HashMap<String, u64> = self.store().revisions(&ids)?.into_iter().collect();
+        let mut behind = 0;
+        for job in &open {
+            let newest = there.get(job.id()).copied();
+            if newest != Some(job.now().revision) {
+                behind += 1;
+                if let Err(why) = self.bring_up(job, newest) {
+                    // One that cannot be taken in keeps nobody from the others.
+                    tracing::warn!(job = job.id(), why = %why.problem.message, "a job was not brought up to date");
+                }
+            }
+        }
+        Ok(behind)
+    }
+
+    /// Brings a job up to a revision; lets go of one that is gone, or that cannot be read as it now is.
+    fn bring_up(&self, job: &Arc<OpenJob>, newest: Option<u64>) -> Result<(), ApiError> {
+        let brought = match newest {
+            Some(newest) if newest <= job.now().revision => return Ok(()),
+            Some(_) => job.catch_up(),
+            None => Err(ApiError::not_found(format!("job \"{}\"", job.id()))),
+        };
+        let Err(why) = brought else { return Ok(()) };
+        if why.status == StatusCode::SERVICE_UNAVAILABLE {
+            return Err(why);
+        }
+        self.open.take_away(job.id(), || Ok::<(), ApiError>(()))?;
+        job.tell(match why.status {
+            StatusCode::NOT_FOUND => Event::Gone,
+            _ => Event::Message(Arc::new(json!({ "kind": "behind" }))),
+        });
+        Err(why)
+    }
+}
