@@ -164,9 +164,13 @@ pub enum Command {
     /// Serve the web app and the jobs it works on to this computer's browser.
     #[cfg(feature = "serve")]
     Serve(ServeArguments),
-    /// Print every word on the papers, in English, as the file to translate for `pack --language`.
+    /// Print every word on the papers, as the file to translate for `pack --language`.
     #[cfg(feature = "papers")]
-    Language,
+    Language {
+        /// The language: en, en-us or es.
+        #[arg(default_value = "en")]
+        name: String,
+    },
     /// Print a completion script for your shell.
     Completions {
         /// The shell.

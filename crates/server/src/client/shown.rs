@@ -36,7 +36,7 @@ impl Shown {
     pub fn of(job: &OpenJob, link: &ClientLink, firm: &Firm) -> Result<Self, ApiError> {
         let now = job.now();
         let mut options = PackOptions::usual().map_err(crate::error::cannot)?;
-        firm.put_on(&mut options)?;
+        firm.put_on(&mut options, now.file.job())?;
         options.units = now.file.job().document().units();
         let made = offer(now.file.job(), &Results::of(&now.study), &options).map_err(crate::error::cannot)?;
         let about = &now.file.job().document().about;
