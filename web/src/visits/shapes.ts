@@ -77,6 +77,8 @@ export interface Change {
 export interface Paper {
   file: string;
   title: string;
+  /** The part of the pack it is, whatever the language of its name; absent in what an earlier version took along. */
+  part?: string;
   /** The PDF; absent when it could not be had. */
   pdf: Blob | null;
 }

@@ -41,6 +41,8 @@ pub struct PaperView {
     file: String,
     /// What it is.
     title: String,
+    /// The part of the pack it belongs to, whatever the language of its name: `crew`, `as-built`, `tables`, ...
+    part: &'static str,
     /// Media type.
     media_type: &'static str,
     /// Size, bytes.
@@ -95,6 +97,7 @@ async fn list(
         let view = |p: &Paper| PaperView {
             file: p.name.clone(),
             title: title(&p.name),
+            part: p.part,
             media_type: media_type(&p.name),
             size: u64::try_from(p.bytes.len()).unwrap_or(u64::MAX),
         };
