@@ -113,6 +113,9 @@ export interface Pack {
   /** Holes to dig; a pack of an earlier version has none. */
   holes?: Hole[];
   order: Stage[];
+  /** The same in the language of the crew, and that language; a pack of an earlier version has neither. */
+  order_spoken?: Stage[];
+  language?: string;
   /** Newest first; `null` when there was no handover yet. */
   changes: Change[] | null;
   papers: Paper[];
@@ -155,6 +158,8 @@ export interface Edit {
   photo: string | null;
   who: string;
   note: string;
+  /** What it is called in the language it was entered in; not in what an earlier version kept. */
+  said?: string;
   /** When, by the phone's clock. */
   at: string;
   /** What was sent, from the first attempt until there is an answer: it is sent again exactly so. */
