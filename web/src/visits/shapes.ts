@@ -44,6 +44,8 @@ export interface JudgedReading {
   as_it_was: string | null;
   grade: 'good' | 'doubtful' | 'bad' | null;
   says: 'within' | 'low' | 'high' | 'short' | 'open' | null;
+  /** The joint the line was built to, where it is not held against the finished line. */
+  stage?: string | null;
   verdict: string;
   sentence: string;
 }

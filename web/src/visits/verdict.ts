@@ -19,7 +19,7 @@ export interface Judgement {
   grade: Verdict | null;
   says: Says | null;
   /** The joint the line was built to, where it is not held against the finished line. */
-  stage?: string;
+  stage?: string | undefined;
 }
 
 /** What was measured, and what the meter showed, ohm; `null` for an open line. */
