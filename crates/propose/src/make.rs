@@ -240,6 +240,11 @@ impl<'j> Maker<'j> {
         USUAL_S * (self.site.coarse.len() as f64 / USUAL_POINTS).clamp(0.5, MOST_TIMES)
     }
 
+    /// Whether the site is larger than a garden.
+    pub fn is_large(&self) -> bool {
+        self.usual_s() > 2.0 * USUAL_S
+    }
+
     /// Seconds' work of one try: more on sites that are larger than a usual garden, less on smaller ones.
     fn try_s(&self, options: &ProposeOptions) -> f64 {
         self.size() * options.work_s.unwrap_or(TRY_S).min(TRY_S)

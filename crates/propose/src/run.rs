@@ -24,6 +24,9 @@ const ATTEMPTS: usize = 2;
 /// again for evenness alone, then by choices of their own. A part that cannot be met ends the list.
 const TUNED: f64 = 0.6;
 const EVENER: [f64; 2] = [0.75, 0.55];
+/// How much dearer than the cheapest design a balanced one, and the most even one, may be: for more, nobody takes what is
+/// hardly heard.
+const EVENER_COSTS: [f64; 2] = [1.6, 2.0];
 /// Part of the effort that goes into each evener choice: the working gain is known by then.
 const EVENER_EFFORT: f64 = 0.5;
 /// Parts of the work allowed that are done when the cheapest design, the evener ones, the loudest and the mixed one are made.
@@ -191,10 +194,16 @@ fn mixed(
     reporter: &Reporter<'_>,
 ) -> Result<Option<Made>, ProposeError> {
     let Some(first) = designs.front.first() else { return Ok(None) };
-    // On large sites any models are often too many to look at, and one to an area, where rows met the brief, was not looked
-    // at yet.
-    let rows = first.likeness == Likeness::Rows;
-    for likeness in std::iter::once(Likeness::Any).chain(rows.then_some(Likeness::OneModel)) {
+    // One to an area, where rows met the brief, was not looked at yet. On large sites any models are often too many to look
+    // at in the work allowed: they come last there.
+    let mut ways = vec![Likeness::Any];
+    if first.likeness == Likeness::Rows {
+        ways.insert(usize::from(!maker.is_large()), Likeness::OneModel);
+    }
+    for likeness in ways {
+        if reporter.time_is_up() {
+            break;
+        }
         if let Outcome::Met(made) = least_cost(maker, likeness, options, reporter)?.0
             && made.figures.price < first.figures.price
         {
@@ -212,7 +221,7 @@ fn evener(
     reporter: &Reporter<'_>,
 ) -> Result<(), ProposeError> {
     let Some(first) = designs.front.first() else { return Ok(()) };
-    let likeness = first.likeness;
+    let (likeness, least_price) = (first.likeness, first.figures.price);
     let mut effort = maker.effort(options);
     effort.draws = (EVENER_EFFORT * effort.draws as f64) as usize;
     let parts = std::iter::once((TUNED, true)).chain(EVENER.map(|p| (p, false)));
@@ -222,8 +231,10 @@ fn evener(
             designs.notes.push("Fewer evener designs were tried than usual: the time allowed was up.".into());
             break;
         }
+        let balanced = part > EVENER[1];
+        let [balanced_costs, most_even_costs] = EVENER_COSTS;
         let wish = Wish {
-            kind: if part > EVENER[1] { OptionKind::Balanced } else { OptionKind::MostEven },
+            kind: if balanced { OptionKind::Balanced } else { OptionKind::MostEven },
             likeness,
             part,
             effort,
@@ -231,13 +242,14 @@ fn evener(
             gains: gains.clone().filter(|_| likeness != Likeness::Rows),
             about: gains.clone(),
             missed: None,
-            below: None,
+            below: Some(least_price * if balanced { balanced_costs } else { most_even_costs }),
             start: designs.front.first().filter(|_| tuned).map_or(Start::Nothing, Start::Made),
             attempts: if tuned { 1 } else { ATTEMPTS },
             always: false,
             first: false,
         };
-        if let Some(one) = one_of_several(attempt(maker, &wish, reporter))? {
+        let worth_it = |m: &Made| wish.below.is_none_or(|most| m.figures.price <= most);
+        if let Some(one) = one_of_several(attempt(maker, &wish, reporter))?.filter(worth_it) {
             designs.front.push(maker.without_spare(one, true, reporter)?);
         } else if !tuned {
             // Narrower still would fail too.

@@ -39,7 +39,9 @@ impl Attempt<'_, '_> {
         self.band.finished_db.fill(0.0);
         self.band.finished_at_db.clear();
         let possible = choice.meets;
+        // What is too dear as chosen is dearer once its cable is laid.
+        let dear = self.wish.below.is_some_and(|b| choice.cost > b);
         (self.choice, self.poses) = (Some(choice), poses);
-        Ok(if self.reporter.stopped() { Event::Ends } else { Event::Chosen { possible } })
+        Ok(if dear || self.reporter.stopped() { Event::Ends } else { Event::Chosen { possible } })
     }
 }
