@@ -81,6 +81,20 @@ impl Words {
         if faults.is_empty() { Ok(Self { tree }) } else { Err(fail(LanguageError::Keys(faults))) }
     }
 
+    /// Reads a language file that was complete when it was kept: keys that came since are in English.
+    ///
+    /// # Errors
+    /// [`PapersError::Language`] when it is not TOML.
+    pub fn kept(text: &str) -> Result<Self, PapersError> {
+        let fail = |reason| PapersError::Language { reason };
+        let mut own = parse(text).map_err(fail)?;
+        let base = own.as_object_mut().and_then(|keys| keys.remove(BASE));
+        let language = base.as_ref().and_then(Value::as_str).and_then(Language::named);
+        let mut tree = Self::of(language.unwrap_or(Language::English))?.tree;
+        lay_over(&mut tree, own);
+        Ok(Self { tree })
+    }
+
     /// The name of a colour of a conductor, which the catalogue states in English; as it stands there where the language has
     /// none for it.
     pub fn colour(&self, name: &str) -> String {
@@ -270,6 +284,15 @@ mod tests {
             let error = Words::read(text).unwrap_err().to_string();
             assert!(error.contains(told), "{error}");
         }
+    }
+
+    #[test]
+    fn a_file_that_was_kept_is_read_though_keys_came_since() {
+        let older = ENGLISH.replace("north = \"N\"\n", "").replace("title = \"Plan\"", "title = \"Drawing\"");
+        assert!(Words::read(&older).is_err());
+        let words = Words::kept(&older).unwrap();
+        assert_eq!((words.get("plan.north"), words.get("plan.title")), ("N", "Drawing"));
+        assert_eq!(Words::kept("base = \"es\"\n").unwrap(), Words::of(Language::Spanish).unwrap());
     }
 
     #[test]

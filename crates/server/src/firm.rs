@@ -147,7 +147,8 @@ mod papers {
                 logo: self.file(LOGO).map(|f| logo(f.bytes.clone())).transpose()?,
             };
             options.prices = self.prices()?;
-            let own = self.language_text().map(|text| words(&text)).transpose()?;
+            // What was complete when it was brought in is used still.
+            let own = self.language_text().map(|text| Words::kept(&text)).transpose().map_err(told(""))?;
             options.speak(job, own).map_err(cannot)
         }
     }
