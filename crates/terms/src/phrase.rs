@@ -5,10 +5,8 @@
 //! template that a language lacks is said in English; a check reads every template in the sources and holds the files against
 //! them.
 
-use crate::sentence::joined;
-use crate::told::Sentence;
+use crate::told::{Said, Sentence};
 use std::collections::BTreeMap;
-use std::ops::Range;
 use std::sync::LazyLock;
 
 const SPANISH: &str = include_str!("../language/es.json");
@@ -30,24 +28,6 @@ macro_rules! template {
     ($template:literal) => {
         $template
     };
-}
-
-/// A part of a sentence that was made from a template.
-#[derive(Debug, Clone, PartialEq)]
-pub(crate) struct Said {
-    /// Where in the text it stands, bytes.
-    pub(crate) place: Range<usize>,
-    template: &'static str,
-    values: Vec<(&'static str, Sentence)>,
-    /// Whether it begins with a capital letter whatever its template does.
-    pub(crate) capital: bool,
-}
-
-impl Said {
-    /// The same elsewhere in a text.
-    pub(crate) fn moved_to(&self, place: Range<usize>) -> Self {
-        Self { place, ..self.clone() }
-    }
 }
 
 /// Templates in another language, by the English ones.
@@ -106,6 +86,16 @@ pub fn all_of<S: AsRef<str>>(names: &[S]) -> Sentence {
 #[must_use]
 pub fn any_of<S: AsRef<str>>(names: &[S]) -> Sentence {
     joined(names, |first, last| say!("{first} or {last}", first = first, last = last))
+}
+
+/// A list with its last name joined on by `join`.
+fn joined<S: AsRef<str>>(names: &[S], join: impl Fn(String, &str) -> Sentence) -> Sentence {
+    let names: Vec<&str> = names.iter().map(AsRef::as_ref).collect();
+    match names.as_slice() {
+        [] => Sentence::default(),
+        [only] => (*only).into(),
+        [first @ .., last] => join(first.join(", "), last),
+    }
 }
 
 /// A template with its names in braces replaced; one that nothing is given for stays as it is.

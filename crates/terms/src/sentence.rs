@@ -1,7 +1,5 @@
 //! Sentences put together from parts.
 
-use crate::told::Sentence;
-
 /// A sentence with its first letter as it begins one.
 #[must_use]
 pub fn capitalised(sentence: &str) -> String {
@@ -17,16 +15,6 @@ pub fn listed<S: AsRef<str>>(names: &[S]) -> String {
         [] => String::new(),
         [only] => (*only).to_owned(),
         [first @ .., last] => format!("{} and {last}", first.join(", ")),
-    }
-}
-
-/// A list with its last name joined on by `join`.
-pub(crate) fn joined<S: AsRef<str>>(names: &[S], join: impl Fn(String, &str) -> Sentence) -> Sentence {
-    let names: Vec<&str> = names.iter().map(AsRef::as_ref).collect();
-    match names.as_slice() {
-        [] => Sentence::default(),
-        [only] => (*only).into(),
-        [first @ .., last] => join(first.join(", "), last),
     }
 }
 

@@ -5,7 +5,6 @@
 //! [`Sentence::written`] writes the same sentence with each measure as the reader wants it. One made from a template also knows
 //! that, so that it can be said in another language ([`Sentence::spoken`]).
 
-use crate::phrase::Said;
 use crate::sentence::capitalised;
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 use std::fmt;
@@ -91,6 +90,26 @@ pub struct Sentence {
     measures: Vec<(Range<usize>, Measure)>,
     /// What of the text was made from templates, in order.
     pub(crate) said: Vec<Said>,
+}
+
+/// A part of a sentence that was made from a template.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Said {
+    /// Where in the text it stands, bytes.
+    pub(crate) place: Range<usize>,
+    /// The template, in English.
+    pub(crate) template: &'static str,
+    /// What its names in braces stand for.
+    pub(crate) values: Vec<(&'static str, Sentence)>,
+    /// Whether it begins with a capital letter whatever its template does.
+    pub(crate) capital: bool,
+}
+
+impl Said {
+    /// The same elsewhere in a text.
+    fn moved_to(&self, place: Range<usize>) -> Self {
+        Self { place, ..self.clone() }
+    }
 }
 
 impl Sentence {
