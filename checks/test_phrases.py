@@ -76,7 +76,8 @@ def test_a_language_has_every_template_and_no_other(path):
     own = dict(pairs)
     assert len(own) == len(pairs), "a template stands twice"
     ours = {template for template, *_ in templates()} | {caution()}
-    assert not ours - set(own), f"{path.name} lacks {sorted(ours - set(own))}"
+    # American English has only what is worded otherwise there.
+    assert path.stem == "en-us" or not ours - set(own), f"{path.name} lacks {sorted(ours - set(own))}"
     assert not set(own) - ours, f"{path.name} has what nothing says: {sorted(set(own) - ours)}"
     for english, said in own.items():
         assert braces(english) == braces(said), english

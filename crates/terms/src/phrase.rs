@@ -1,16 +1,19 @@
 //! Sentences made from templates, so that they can be said in another language.
 //!
 //! The English template is the key: [`crate::say!`] takes it with what its names in braces stand for, and the sentence keeps
-//! both. `language/es.json` has the same template in Spanish, with the same names in whatever order that language wants them. A
-//! template that a language lacks is said in English; a check reads every template in the sources and holds the files against
+//! both. `language/es.json` has the same template in Spanish, with the same names in whatever order that language wants them,
+//! `language/en-us.json` what is worded otherwise in the United States. A template that a language lacks is said in English; a check reads every template in the sources and holds the files against
 //! them.
 
 use crate::told::{Said, Sentence};
 use std::collections::BTreeMap;
 use std::sync::LazyLock;
 
+const AMERICAN_ENGLISH: &str = include_str!("../language/en-us.json");
 const SPANISH: &str = include_str!("../language/es.json");
 
+static IN_AMERICAN_ENGLISH: LazyLock<Phrases> =
+    LazyLock::new(|| Phrases::read(AMERICAN_ENGLISH).unwrap_or_default());
 static IN_SPANISH: LazyLock<Phrases> = LazyLock::new(|| Phrases::read(SPANISH).unwrap_or_default());
 static IN_ENGLISH: LazyLock<Phrases> = LazyLock::new(Phrases::default);
 
@@ -37,9 +40,13 @@ pub struct Phrases {
 }
 
 impl Phrases {
-    /// Those of a language by its name (`es`); none, and so English, for a name without a file.
+    /// Those of a language by its name (`es`, `en-us`); none, and so English, for a name without a file.
     pub fn of(language: &str) -> &'static Self {
-        if language == "es" { &IN_SPANISH } else { &IN_ENGLISH }
+        match language {
+            "es" => &IN_SPANISH,
+            "en-us" => &IN_AMERICAN_ENGLISH,
+            _ => &IN_ENGLISH,
+        }
     }
 
     fn read(text: &str) -> Result<Self, serde_json::Error> {
@@ -132,9 +139,9 @@ mod tests {
     }
 
     #[test]
-    fn the_spanish_file_is_read_and_keeps_every_name() {
-        let spanish = Phrases::read(SPANISH).unwrap();
-        assert!(spanish.by_english.len() > 20);
+    fn the_files_are_read_and_keep_every_name() {
+        let files = [SPANISH, AMERICAN_ENGLISH].map(|file| Phrases::read(file).unwrap().by_english);
+        assert!(files[0].len() > 20 && !files[1].is_empty());
         let names = |mut text: &str| {
             let mut all = Vec::new();
             while let Some((_, name, after)) = placeholder(text) {
@@ -145,7 +152,7 @@ mod tests {
             all.dedup();
             all
         };
-        for (english, own) in &spanish.by_english {
+        for (english, own) in files.iter().flatten() {
             assert_eq!(names(english), names(own), "{english}");
         }
     }
