@@ -2,8 +2,8 @@
 //!
 //! The English template is the key: [`crate::say!`] takes it with what its names in braces stand for, and the sentence keeps
 //! both. `language/es.json` has the same template in Spanish, with the same names in whatever order that language wants them,
-//! `language/en-us.json` what is worded otherwise in the United States. A template that a language lacks is said in English; a check reads every template in the sources and holds the files against
-//! them.
+//! `language/en-us.json` what is worded otherwise in the United States. A template that a language lacks is said in English; a
+//! check reads every template in the sources and holds the files against them.
 
 use crate::told::{Said, Sentence};
 use std::collections::BTreeMap;
