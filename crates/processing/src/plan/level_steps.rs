@@ -102,17 +102,26 @@ fn limit_told(l: &LimitInWork) -> Sentence {
     }
 }
 
-/// When a limit holds: its hours, where the brief states them, are the same in every language.
+/// When a limit holds, with its hours where the brief states them.
 fn when_told(when: &str) -> Sentence {
-    let hours = |begins: &str| when.strip_prefix(begins).map(str::to_owned);
-    if let Some(hours) = hours("by day and night") {
+    let behind = |begins: &str| when.strip_prefix(begins).map(hours_told);
+    if let Some(hours) = behind("by day and night") {
         say!("by day and night{hours}", hours = hours)
-    } else if let Some(hours) = hours("by day") {
+    } else if let Some(hours) = behind("by day") {
         say!("by day{hours}", hours = hours)
-    } else if let Some(hours) = hours("by night") {
+    } else if let Some(hours) = behind("by night") {
         say!("by night{hours}", hours = hours)
     } else {
         when.into()
+    }
+}
+
+/// ` (22:00 to 06:00)`
+fn hours_told(hours: &str) -> Sentence {
+    let inner = hours.strip_prefix(" (").and_then(|h| h.strip_suffix(')'));
+    match inner.and_then(|h| h.split_once(" to ")) {
+        Some((from, until)) => say!(" ({from} to {until})", from = from, until = until),
+        None => hours.into(),
     }
 }
 
@@ -121,6 +130,7 @@ mod tests {
     use super::*;
     use crate::plan::PlaysIn;
     use crate::plan::bare_channel::bare_channel;
+    use loamline_terms::Phrases;
 
     fn plays(area: &str, wanted_dba: f64, alone_dba: f64) -> PlaysIn {
         PlaysIn { area: area.to_owned(), wanted_dba, alone_dba }
@@ -169,6 +179,8 @@ mod tests {
                 "at most 55 dBA by day; at most 64 dB in the 63 Hz octave by day; at most 42 dBA by night, everything turned down by 15 dB"
             )
         );
+        let spoken = when_told("by night (22:00 to 06:00)").spoken(Phrases::of("es"));
+        assert_eq!(spoken, "de noche (22:00 a 06:00)");
         let without = level_steps(&[channel("A1", Vec::new())], &[]);
         assert!(without.iter().all(|s| !s.action.contains("boundary")), "no neighbour, no such step");
     }
