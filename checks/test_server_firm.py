@@ -73,10 +73,19 @@ def test_papers_of_a_firm_are_those_of_the_command_line(server, tmp_path):  # no
     assert paper(server, job, "quotation.pdf", tmp_path) == bare
 
 
+def test_a_firms_crew_reads_its_papers_in_its_own_language(server):  # noqa: F811
+    job = imported(server, papers.folder(JOB))
+    assert put(server, "/api/firm", json.dumps({"crew_language": "es"}), "application/json")[0] == 200
+    listed = {document["file"]: document["part"] for document in fetched(server, f"/api/jobs/{job}/papers")["documents"]}
+    assert listed["carpeta-de-obra.pdf"] == "crew" and listed["quotation.pdf"] == "quotation"
+    assert put(server, "/api/firm", "{}", "application/json")[0] == 200
+
+
 def test_what_cannot_be_printed_is_refused_with_its_reason_and_changes_nothing(server):  # noqa: F811
     before = fetched(server, "/api/firm")
     for path, body, kind, part in [
         ("/api/firm", json.dumps({"labels": "round"}), "application/json", "No labels can be printed so"),
+        ("/api/firm", json.dumps({"crew_language": "latin"}), "application/json", "en, en-us, es"),
         ("/api/firm/logo", "<svg", "image/svg+xml", "neither a PNG picture nor an SVG drawing"),
         ("/api/firm/logo", " " * 2_000_001, "image/svg+xml", "at most 2 MB"),
         ("/api/firm/language", 'language = "de"\n', "application/toml", "is missing"),

@@ -174,9 +174,13 @@ pub enum Command {
     /// Put such a copy in the place of the jobs that `serve` keeps; what stood there is kept beside it.
     #[cfg(feature = "serve")]
     Restore(RestoreArguments),
-    /// Print every word on the papers, in English, as the file to translate for `pack --language`.
+    /// Print every word on the papers, as the file to translate for `pack --language`.
     #[cfg(feature = "papers")]
-    Language,
+    Language {
+        /// The language: en, en-us or es.
+        #[arg(default_value = "en")]
+        name: String,
+    },
     /// Print a completion script for your shell.
     Completions {
         /// The shell.

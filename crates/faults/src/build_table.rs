@@ -44,7 +44,7 @@ pub(crate) fn build_table(under_test: &LineUnderTest<'_>, setups: &[Setup]) -> R
             TableHypothesis {
                 fault: h.fault.clone(),
                 measures: told.placed(),
-                sentence: told.to_string(),
+                sentence: told,
                 weight: h.weight,
                 first: first - count,
                 count,

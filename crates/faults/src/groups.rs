@@ -14,7 +14,7 @@ use crate::predict::Prediction;
 use crate::sentences::{phrase, several};
 use crate::weigh::{Value, log_determinant_and_distance};
 use loamline_electrics::Line;
-use loamline_terms::{PlacedMeasure, Sentence, capitalised};
+use loamline_terms::{PlacedMeasure, Sentence, say};
 
 /// Standard deviations below which two predictions are the same. Larger puts faults into one answer that a meter could
 /// tell apart; smaller names one of several on no evidence.
@@ -73,9 +73,9 @@ pub(crate) fn alike(a: &[PredictedAndRead<'_>], b: &[PredictedAndRead<'_>]) -> b
 const TOLD: f64 = 0.9;
 
 /// Several explanations as one sentence.
-fn sentence_of_several(line: &Line, members: &[usize], explanations: &[Explanation]) -> String {
+fn sentence_of_several(line: &Line, members: &[usize], explanations: &[Explanation]) -> Sentence {
     let mut faults: Vec<_> = members.iter().map(|&member| &explanations[member].fault).collect();
-    let mut more = String::new();
+    let mut more = Sentence::default();
     if faults.iter().any(|fault| matches!(fault, Fault::Two { .. })) {
         let share = |count: usize| -> f64 {
             members.iter().take(count).map(|&member| explanations[member].probability).sum()
@@ -83,28 +83,28 @@ fn sentence_of_several(line: &Line, members: &[usize], explanations: &[Explanati
         let whole = share(members.len());
         let told = (1..members.len()).find(|&count| share(count) >= TOLD * whole).unwrap_or(members.len());
         if told < members.len() {
-            more = format!("; or {} less likely", members.len() - told);
+            more = say!("; or {count} less likely", count = (members.len() - told).to_string());
         }
         faults.truncate(told);
     }
     match common_fault(&faults) {
-        Some((one, true, others)) => {
-            let others = several(line, &others);
-            format!(
-                "{}. Beside it the readings could not show: {others}{more}.",
-                capitalised(&phrase(line, one))
-            )
-        }
-        Some((one, false, others)) => {
-            format!(
-                "{}, and with it one of: {}{more}.",
-                capitalised(&phrase(line, one)),
-                several(line, &others)
-            )
-        }
-        None => {
-            format!("One of these, which the readings cannot tell apart: {}{more}.", several(line, &faults))
-        }
+        Some((one, true, others)) => say!(
+            "{one}. Beside it the readings could not show: {others}{more}.",
+            one = phrase(line, one).capitalised(),
+            others = several(line, &others),
+            more = more
+        ),
+        Some((one, false, others)) => say!(
+            "{one}, and with it one of: {others}{more}.",
+            one = phrase(line, one).capitalised(),
+            others = several(line, &others),
+            more = more
+        ),
+        None => say!(
+            "One of these, which the readings cannot tell apart: {faults}{more}.",
+            faults = several(line, &faults),
+            more = more
+        ),
     }
 }
 
@@ -134,7 +134,7 @@ pub(crate) fn answers(
         .map(|members| {
             let sentence = match members.as_slice() {
                 [only] => explanations[*only].sentence.clone(),
-                members => sentence_of_several(line, members, explanations).into(),
+                members => sentence_of_several(line, members, explanations),
             };
             let probability = members.iter().map(|&member| explanations[member].probability).sum();
             let measures = sentence.placed();

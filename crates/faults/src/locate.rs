@@ -19,7 +19,7 @@ use crate::pairs::{PairCount, pairs};
 use crate::places::Place;
 use crate::readings::{MeterReading, Shown, check_readings, setups};
 use crate::sees::Sees;
-use crate::sentences::explain;
+use crate::sentences::{explain, two};
 use crate::table::Table;
 use crate::weigh::{Value, Weighed};
 
@@ -175,8 +175,7 @@ impl<'a> Ranked<'a> {
                 match fault {
                     Fault::Two { .. } => {
                         let [first, second] = [0, 1].map(|part| self.explain_part(h, part, probability));
-                        let sentence =
-                            Sentence::from("Two faults. ") + first.sentence.clone() + " " + second.sentence;
+                        let sentence = two(first.sentence.clone(), second.sentence);
                         Explanation { fault: fault.clone(), sentence, stretch: None, ohm: None, ..first }
                     }
                     _ => self.explain_part(h, 0, probability),

@@ -1,7 +1,7 @@
 //! Faults in a tradesperson's words.
 
 use loamline_electrics::{Line, Run};
-use loamline_terms::{Measure, Sentence, listed};
+use loamline_terms::{Measure, Sentence, all_of, any_of, say, template};
 
 use crate::explanation::SuspectStretch;
 use crate::hypotheses::Fault;
@@ -15,72 +15,110 @@ pub(crate) fn explain(
 ) -> Sentence {
     let run = |name: &str| match line.runs.iter().find(|run| run.name == name) {
         Some(run) => ends(run),
-        None => format!("run {name}").into(),
+        None => say!("run {name}", name = name),
     };
-    let silent = |with: &str| silent_with(line, with);
     match fault {
-        Fault::Healthy => "The line reads as it should.".into(),
+        Fault::Healthy => say!("The line reads as it should."),
         Fault::Open { run: name } => {
-            let run = run(name).capitalised();
+            let (run, silent) = (run(name).capitalised(), silent_with(line, name));
             match stretch {
-                Some(s) => run + " is open: cut " + stretch_words(s) + "." + silent(name),
-                None => {
-                    run + " is open: cut somewhere along it, as by a spade, or off at one of its two ends."
-                        + silent(name)
-                }
+                Some(s) => say!(
+                    "{run} is open: cut {place}.{silent}",
+                    run = run,
+                    place = stretch_words(s),
+                    silent = silent
+                ),
+                None => say!(
+                    "{run} is open: cut somewhere along it, as by a spade, or off at one of its two ends.{silent}",
+                    run = run,
+                    silent = silent
+                ),
             }
         }
         Fault::ShortAlong { run: name } => {
             let run = run(name).capitalised();
             match stretch {
-                Some(s) => run + " is shorted, as by a staple, " + stretch_words(s) + ".",
-                None => run + " is shorted somewhere along it, as by a staple.",
+                Some(s) => {
+                    say!("{run} is shorted, as by a staple, {place}.", run = run, place = stretch_words(s))
+                }
+                None => say!("{run} is shorted somewhere along it, as by a staple.", run = run),
             }
         }
         Fault::ShortAt { joint } => {
-            format!("The conductors touch at {}{joint}.", Spot::of(line, joint).at()).into()
+            say!("The conductors touch at {place}.", place = Spot::of(line, joint).at(joint))
         }
-        Fault::HighSplice { run: name } => {
-            let about = ohm.map_or(String::new(), |ohm| format!(", about {} ohm", digits(ohm)));
-            Sentence::from("A splice at an end of ")
-                + run(name)
-                + format!(" has gone high{about}: corrosion or a loose connector.")
+        Fault::HighSplice { run: name } => match ohm {
+            Some(ohm) => say!(
+                "A splice at an end of {run} has gone high, about {ohm} ohm: corrosion or a loose connector.",
+                run = run(name),
+                ohm = digits(ohm)
+            ),
+            None => say!(
+                "A splice at an end of {run} has gone high: corrosion or a loose connector.",
+                run = run(name)
+            ),
+        },
+        Fault::Wet { joint } => wet(line, joint, ohm),
+        Fault::WrongTap { load, tap_w } => {
+            say!("Loudspeaker {load} is set to {tap} W.", load = load.as_str(), tap = tap_w.to_string())
         }
-        Fault::Wet { joint } => {
-            let about = ohm.map_or(String::new(), |ohm| format!(" through about {} ohm", digits(ohm)));
-            match Spot::of(line, joint) {
-                Spot::Rack => format!("The rack's terminals {joint} leak{about}: water on them."),
-                Spot::Loudspeaker => {
-                    format!("The connector at loudspeaker {joint} leaks{about}: water in it.")
-                }
-                Spot::Joint => format!("Joint {joint} leaks{about}: water in the connector."),
-            }
-            .into()
+        Fault::LowImpedance { load } => {
+            say!("Loudspeaker {load} is left on low impedance.", load = load.as_str())
         }
-        Fault::WrongTap { load, tap_w } => format!("Loudspeaker {load} is set to {tap_w} W.").into(),
-        Fault::LowImpedance { load } => format!("Loudspeaker {load} is left on low impedance.").into(),
-        Fault::Missing { load } => {
-            format!("Loudspeaker {load} is missing, dead or not connected.{}", silent(load)).into()
+        Fault::Missing { load } => say!(
+            "Loudspeaker {load} is missing, dead or not connected.{silent}",
+            load = load.as_str(),
+            silent = silent_with(line, load)
+        ),
+        Fault::Swapped { line } => {
+            say!("This is line {line}: two lines are swapped at the rack.", line = line.as_str())
         }
-        Fault::Swapped { line } => format!("This is line {line}: two lines are swapped at the rack.").into(),
-        Fault::SwappedAt { joint, line } => {
-            format!("Behind {joint} this is line {line}: the pairs of the two lines are swapped there.")
-                .into()
-        }
+        Fault::SwappedAt { joint, line } => say!(
+            "Behind {joint} this is line {line}: the pairs of the two lines are swapped there.",
+            joint = joint.as_str(),
+            line = line.as_str()
+        ),
         Fault::Two { first, second } => {
-            Sentence::from("Two faults. ")
-                + explain(line, first, None, None)
-                + " "
-                + explain(line, second, None, None)
+            two(explain(line, first, None, None), explain(line, second, None, None))
+        }
+    }
+}
+
+/// Two faults, one after the other.
+pub(crate) fn two(first: Sentence, second: Sentence) -> Sentence {
+    say!("Two faults. {first} {second}", first = first, second = second)
+}
+
+/// Water where runs of a line meet.
+fn wet(line: &Line, joint: &str, ohm: Option<f64>) -> Sentence {
+    let through =
+        ohm.map_or_else(Sentence::default, |ohm| say!(" through about {ohm} ohm", ohm = digits(ohm)));
+    match Spot::of(line, joint) {
+        Spot::Rack => say!(
+            "The rack's terminals {joint} leak{through}: water on them.",
+            joint = joint,
+            through = through
+        ),
+        Spot::Loudspeaker => say!(
+            "The connector at loudspeaker {joint} leaks{through}: water in it.",
+            joint = joint,
+            through = through
+        ),
+        Spot::Joint => {
+            say!("Joint {joint} leaks{through}: water in the connector.", joint = joint, through = through)
         }
     }
 }
 
 /// `run A3 (J1 to L4, 12.5 m)`
 fn ends(run: &Run) -> Sentence {
-    Sentence::from(format!("run {} ({} to {}, ", run.name, run.from, run.to))
-        + Measure::Length(run.length_m)
-        + ")"
+    say!(
+        "run {run} ({from} to {to}, {length})",
+        run = run.name.as_str(),
+        from = run.from.as_str(),
+        to = run.to.as_str(),
+        length = Measure::Length(run.length_m)
+    )
 }
 
 /// What a person finds where runs of a line meet.
@@ -105,37 +143,39 @@ impl Spot {
         }
     }
 
-    /// Words that stand between `at` and the tag.
-    const fn at(self) -> &'static str {
+    /// What stands behind `at`.
+    fn at(self, joint: &str) -> Sentence {
         match self {
-            Self::Rack => "the rack's terminals ",
-            Self::Loudspeaker => "loudspeaker ",
-            Self::Joint => "joint ",
+            Self::Rack => say!("the rack's terminals {joint}", joint = joint),
+            Self::Loudspeaker => say!("loudspeaker {joint}", joint = joint),
+            Self::Joint => say!("joint {joint}", joint = joint),
         }
     }
 }
 
 /// Of a run or loudspeaker in series: which others are silent when it is open.
-fn silent_with(line: &Line, name: &str) -> String {
+fn silent_with(line: &Line, name: &str) -> Sentence {
     let others = line.also_silent_without(name);
     match others.as_slice() {
-        [] => String::new(),
-        [only] => format!(" {only} stands in series with it and is silent too."),
-        several => format!(" {} stand in series with it and are silent too.", listed(several)),
+        [] => Sentence::default(),
+        [only] => say!(" {other} stands in series with it and is silent too.", other = *only),
+        several => {
+            say!(" {others} stand in series with it and are silent too.", others = all_of(several))
+        }
     }
 }
 
 /// `12.3 m from J1 and 4.2 m from L4 (95 times in 100 between 10.1 m and 13.8 m from J1)`
 fn stretch_words(s: &SuspectStretch) -> Sentence {
-    let (from, to) = (s.from.as_str(), s.to.as_str());
-    Sentence::from(Measure::Length(s.likely_m))
-        + format!(" from {from} and ")
-        + Measure::Length(s.length_m - s.likely_m)
-        + format!(" from {to} (95 times in 100 between ")
-        + Measure::Length(s.low_m)
-        + " and "
-        + Measure::Length(s.high_m)
-        + format!(" from {from})")
+    say!(
+        "{likely} from {from} and {rest} from {to} (95 times in 100 between {low} and {high} from {from})",
+        likely = Measure::Length(s.likely_m),
+        from = s.from.as_str(),
+        rest = Measure::Length(s.length_m - s.likely_m),
+        to = s.to.as_str(),
+        low = Measure::Length(s.low_m),
+        high = Measure::Length(s.high_m)
+    )
 }
 
 /// Two meaningful digits.
@@ -145,53 +185,101 @@ fn digits(ohm: f64) -> String {
     if ohm >= 100.0 { format!("{:.0}", (ohm / step).round() * step) } else { format!("{ohm:.places$}") }
 }
 
-/// Several faults in few words: those of one kind together.
-pub(crate) fn several(line: &Line, faults: &[&Fault]) -> String {
-    let mut kinds: Vec<(String, &'static str, Vec<&str>)> = Vec::new();
-    for fault in faults {
-        let (before, name, after) = phrase_parts(line, fault);
-        match kinds.iter_mut().find(|kind| kind.0 == before && kind.1 == after) {
-            Some(kind) => kind.2.push(name),
-            None => kinds.push((before, after, vec![name])),
-        }
-    }
-    let words = kinds.iter().map(|(before, after, names)| format!("{before}{}{after}", or_list(names)));
-    words.collect::<Vec<_>>().join("; ")
+/// A kind of fault in few words, to be said of one name or of several.
+#[derive(Debug, Clone, PartialEq)]
+struct FewWords {
+    template: &'static str,
+    /// What stands in it besides the name.
+    values: Vec<(&'static str, Sentence)>,
 }
 
-/// Words before the name, the name, words after it.
-fn phrase_parts<'a>(line: &Line, fault: &'a Fault) -> (String, &'a str, &'static str) {
+impl FewWords {
+    fn of(line: &Line, fault: &Fault) -> Self {
+        let at = |joint: &str, [rack, loudspeaker, alone]: [&'static str; 3]| match Spot::of(line, joint) {
+            Spot::Rack => rack,
+            Spot::Loudspeaker => loudspeaker,
+            Spot::Joint => alone,
+        };
+        let mut values = Vec::new();
+        let template = match fault {
+            Fault::Healthy => template!("nothing wrong"),
+            Fault::Open { .. } => template!("run {name} open"),
+            Fault::ShortAlong { .. } => template!("run {name} shorted"),
+            Fault::ShortAt { joint } => at(
+                joint,
+                [
+                    template!("a short at the rack's terminals {name}"),
+                    template!("a short at loudspeaker {name}"),
+                    template!("a short at joint {name}"),
+                ],
+            ),
+            Fault::HighSplice { .. } => template!("a splice of run {name} gone high"),
+            Fault::Wet { joint } => at(
+                joint,
+                [
+                    template!("water at the rack's terminals {name}"),
+                    template!("water at loudspeaker {name}"),
+                    template!("water at joint {name}"),
+                ],
+            ),
+            Fault::WrongTap { tap_w, .. } => {
+                values.push(("tap", tap_w.to_string().into()));
+                template!("{tap} W set on {name}")
+            }
+            Fault::LowImpedance { .. } => template!("low impedance set on {name}"),
+            Fault::Missing { .. } => template!("{name} missing"),
+            Fault::Swapped { .. } => template!("line {name} in place of this one"),
+            Fault::SwappedAt { line: other, .. } => {
+                values.push(("line", other.as_str().into()));
+                template!("pairs swapped with line {line} at {name}")
+            }
+            Fault::Two { first, second } => {
+                values.extend([("first", phrase(line, first)), ("second", phrase(line, second))]);
+                template!("{first} with {second}")
+            }
+        };
+        Self { template, values }
+    }
+
+    fn said_of(self, names: &[&str]) -> Sentence {
+        let mut values = self.values;
+        values.push(("name", any_of(names)));
+        Sentence::of(self.template, values)
+    }
+}
+
+/// What a fault is of; nothing where it is of no one thing.
+fn name_of(fault: &Fault) -> &str {
     match fault {
-        Fault::Healthy => ("nothing wrong".to_owned(), "", ""),
-        Fault::Open { run } => ("run ".to_owned(), run, " open"),
-        Fault::ShortAlong { run } => ("run ".to_owned(), run, " shorted"),
-        Fault::ShortAt { joint } => (format!("a short at {}", Spot::of(line, joint).at()), joint, ""),
-        Fault::HighSplice { run } => ("a splice of run ".to_owned(), run, " gone high"),
-        Fault::Wet { joint } => (format!("water at {}", Spot::of(line, joint).at()), joint, ""),
-        Fault::WrongTap { load, tap_w } => (format!("{tap_w} W set on "), load, ""),
-        Fault::LowImpedance { load } => ("low impedance set on ".to_owned(), load, ""),
-        Fault::Missing { load } => (String::new(), load, " missing"),
-        Fault::Swapped { line: other } => ("line ".to_owned(), other, " in place of this one"),
-        Fault::SwappedAt { joint, line: other } => {
-            (format!("pairs swapped with line {other} at "), joint, "")
-        }
-        Fault::Two { first, second } => {
-            (format!("{} with {}", phrase(line, first), phrase(line, second)), "", "")
+        Fault::Healthy | Fault::Two { .. } => "",
+        Fault::Open { run } | Fault::ShortAlong { run } | Fault::HighSplice { run } => run,
+        Fault::ShortAt { joint } | Fault::Wet { joint } | Fault::SwappedAt { joint, .. } => joint,
+        Fault::WrongTap { load, .. } | Fault::LowImpedance { load } | Fault::Missing { load } => load,
+        Fault::Swapped { line } => line,
+    }
+}
+
+/// Several faults in few words: those of one kind together.
+pub(crate) fn several(line: &Line, faults: &[&Fault]) -> Sentence {
+    let mut kinds: Vec<(FewWords, Vec<&str>)> = Vec::new();
+    for fault in faults {
+        let (words, name) = (FewWords::of(line, fault), name_of(fault));
+        match kinds.iter_mut().find(|kind| kind.0 == words) {
+            Some(kind) => kind.1.push(name),
+            None => kinds.push((words, vec![name])),
         }
     }
+    let mut all = Sentence::default();
+    for (words, names) in kinds {
+        if !all.is_empty() {
+            all = all + "; ";
+        }
+        all = all + words.said_of(&names);
+    }
+    all
 }
 
 /// One fault in few words.
-pub(crate) fn phrase(line: &Line, fault: &Fault) -> String {
-    let (before, name, after) = phrase_parts(line, fault);
-    format!("{before}{name}{after}")
-}
-
-/// `A`, `A or B`, `A, B or C`.
-fn or_list(names: &[&str]) -> String {
-    match names {
-        [] => String::new(),
-        [only] => (*only).to_owned(),
-        [first @ .., last] => format!("{} or {last}", first.join(", ")),
-    }
+pub(crate) fn phrase(line: &Line, fault: &Fault) -> Sentence {
+    FewWords::of(line, fault).said_of(&[name_of(fault)])
 }

@@ -2,7 +2,7 @@
 //!
 //! [`crate::build_table`] makes it of a line; the rule by which readings are held against it is that of [`crate::weigh`].
 
-use loamline_terms::PlacedMeasure;
+use loamline_terms::{PlacedMeasure, Sentence};
 use serde::{Deserialize, Serialize};
 
 use crate::hypotheses::Fault;
@@ -32,7 +32,7 @@ pub struct TableHypothesis {
     /// The fault.
     pub fault: Fault,
     /// In words.
-    pub sentence: String,
+    pub sentence: Sentence,
     /// The measures in the sentence, for a phone that shows them in other units; none where it has none.
     #[serde(skip_deserializing, skip_serializing_if = "Vec::is_empty")]
     pub measures: Vec<PlacedMeasure>,

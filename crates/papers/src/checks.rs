@@ -3,11 +3,13 @@
 
 use crate::drawing::joint_sketch;
 use crate::material::Material;
-use crate::options::PackOptions;
+use crate::options::{PackOptions, Part};
+use crate::pack::pack;
 use crate::results::Results;
 use crate::taping::{PLACE_ERROR_M, fixed_points, tape, written};
+use crate::words::Words;
 use loamline_geometry::polyline_length;
-use loamline_model::document::Mount;
+use loamline_model::document::{Language, Mount};
 use loamline_model::{Job, Quantity, Units, load_job};
 use rust_decimal::Decimal;
 use std::collections::BTreeMap;
@@ -210,8 +212,29 @@ fn a_joint_is_drawn_as_it_is_made() {
     let (results, options) = (Results::runs_of(&job), PackOptions::usual().unwrap());
     let m = Material::gather(&job, &results, &options).unwrap();
     let joint = m.joints.iter().find(|j| j.at == "L1").unwrap();
-    let draw = |joint| joint_sketch::draw(joint, &m.laid, |_| "#1f4e6b", ["cap it", "spare"], "Joint");
+    let draw = |joint| joint_sketch::draw(joint, &m.laid, |_| "#1f4e6b", &options.words, "Joint");
     insta::assert_snapshot!("joint_at_the_end_of_a_line", draw(joint));
+}
+
+#[test]
+fn a_crew_reads_its_papers_in_its_own_language_and_sees_no_prices() {
+    let job = example("walled-courtyard");
+    let spanish = Words::of(Language::Spanish).unwrap();
+    let options = PackOptions { crew_words: Some(spanish.clone()), ..PackOptions::usual().unwrap() };
+    let options = PackOptions { only: vec![Part::Tables, Part::Drawings, Part::Labels], ..options };
+    let files = pack(&job, &Results::runs_of(&job), &options).unwrap();
+    let one = |part: Part, ending: &str| {
+        files.iter().find(|f| f.part == part && f.name.ends_with(ending)).map(|f| f.name.as_str())
+    };
+    let labels = format!("{}.csv", spanish.get("file.labels"));
+    assert_eq!(one(Part::Labels, ".csv"), Some(labels.as_str()));
+    let office: Vec<&str> = files.iter().filter(|f| f.for_office).map(|f| f.name.as_str()).collect();
+    assert_eq!(office, ["bill-of-quantities.csv"]);
+    let plan = files.iter().find(|f| f.part == Part::Drawings).unwrap();
+    assert!(String::from_utf8_lossy(&plan.bytes).contains(spanish.get("plan.title")));
+    // As in a pack in one language: labels, drawings, tables.
+    let order: Vec<Part> = files.iter().map(|f| f.part).collect();
+    assert!(order.is_sorted_by_key(|part| Part::ALL.iter().position(|p| p == part)), "{order:?}");
 }
 
 /// A job in which two lines share a four-conductor cable from the rack to J1 and on to J2, and a third line picks up
@@ -350,7 +373,7 @@ fn a_cable_with_two_lines_is_cut_laid_and_joined_once() {
             joint,
             &m.laid,
             |l| if l == "A" { "#1f4e6b" } else { "#a3431f" },
-            ["cap it", "spare"],
+            &options.words,
             "Joint",
         )
     };

@@ -76,6 +76,12 @@ pub enum LanguageError {
         /// The key, from the top.
         place: String,
     },
+    /// What a file says it is laid over is no language, or one that is itself laid over another.
+    #[error("{base} is no whole language to lay words over: en and es are")]
+    Base {
+        /// What stands there.
+        base: String,
+    },
     /// Keys that are missing, or have lost a `{name}`.
     #[error("{}", .0.join("; "))]
     Keys(Vec<String>),

@@ -4,6 +4,7 @@ use crate::error::PapersError;
 use crate::label_stock::LabelStock;
 use loamline_limits::{Exceeded, LOGO_BYTES, LOGO_POINTS};
 use loamline_model::Quantity;
+use loamline_model::document::Language;
 use serde::Serialize;
 use typst::foundations::Bytes;
 use typst::visualize::{ExchangeFormat, RasterImage, SvgImage};
@@ -90,6 +91,12 @@ pub struct FirmProfile {
     /// Frequencies its line meter reads at, hertz; 0 is direct current.
     #[serde(skip)]
     pub meter_hz: Vec<f64>,
+    /// Language of the papers of a job that states none.
+    #[serde(skip)]
+    pub language: Option<Language>,
+    /// Language of what a crew reads, of a job that states none.
+    #[serde(skip)]
+    pub crew_language: Option<Language>,
     /// Name of the logo's file, beside the profile; whoever reads the profile reads it too and puts it into `logo`.
     #[serde(skip)]
     pub logo_file: String,
@@ -99,8 +106,8 @@ pub struct FirmProfile {
 }
 
 impl FirmProfile {
-    /// Reads a profile: TOML with `name`, `lines`, `opening`, `closing`, `terms`, `server`, `logo`, `labels`, `meter`, all
-    /// optional.
+    /// Reads a profile: TOML with `name`, `lines`, `opening`, `closing`, `terms`, `server`, `logo`, `labels`, `meter`,
+    /// `language`, `crew_language`, all optional.
     ///
     /// # Errors
     /// [`PapersError::Firm`] when it is not TOML, or naming every key that is not known or has a value of the wrong
@@ -129,6 +136,15 @@ impl FirmProfile {
                 }
                 continue;
             }
+            if matches!(key, "language" | "crew_language") {
+                let place =
+                    if key == "language" { &mut profile.language } else { &mut profile.crew_language };
+                *place = one.as_deref().and_then(Language::named);
+                if place.is_none() {
+                    faults.push(format!("{key} must be one of {}", Language::names()));
+                }
+                continue;
+            }
             let (text, list) = match key {
                 "name" => (Some(&mut profile.name), None),
                 "opening" => (Some(&mut profile.opening), None),
@@ -142,7 +158,7 @@ impl FirmProfile {
                     continue;
                 }
                 _ => {
-                    let known = "name, lines, opening, closing, terms, server, logo, labels, meter";
+                    let known = "name, lines, opening, closing, terms, server, logo, labels, meter, language, crew_language";
                     faults.push(format!("there is no key {key}; the keys are {known}"));
                     continue;
                 }
@@ -188,6 +204,19 @@ mod tests {
         for wrong in ["[\"3 m\"]", "\"dc\"", "[\"dc\", \"dc\", \"dc\", \"dc\", \"dc\"]", "[\"-5 Hz\"]"] {
             let error = meter(wrong).unwrap_err().to_string();
             assert!(error.contains("a list of at most 4 frequencies"), "{wrong}: {error}");
+        }
+    }
+
+    #[test]
+    fn a_firm_states_its_languages_by_name() {
+        let firm = FirmProfile::read("language = \"en-us\"\ncrew_language = \"es\"\n").unwrap();
+        assert_eq!(
+            (firm.language, firm.crew_language),
+            (Some(Language::AmericanEnglish), Some(Language::Spanish))
+        );
+        for wrong in ["crew_language = \"latin\"", "crew_language = 3"] {
+            let error = FirmProfile::read(wrong).unwrap_err().to_string();
+            assert!(error.contains("crew_language must be one of en, en-us, es"), "{wrong}: {error}");
         }
     }
 

@@ -7,7 +7,8 @@ use crate::firm::FirmProfile;
 use crate::label_stock::LabelStock;
 use crate::site_photo::SitePhoto;
 use crate::words::Words;
-use loamline_model::Units;
+use loamline_model::document::Language;
+use loamline_model::{Job, Units};
 use loamline_quotation::PriceBook;
 
 /// A part of the pack.
@@ -87,6 +88,26 @@ impl Part {
         matches!(self, Self::Proposal | Self::BeforeWork | Self::Certificate | Self::Data)
     }
 
+    /// Whether a crew reads it: who digs, lays, joins, measures, connects or services.
+    pub const fn is_for_crew(self) -> bool {
+        match self {
+            Self::Crew
+            | Self::AsBuilt
+            | Self::BeforeWork
+            | Self::WorkPlan
+            | Self::Electrical
+            | Self::Service
+            | Self::Labels
+            | Self::Drawings => true,
+            Self::Proposal
+            | Self::Quotation
+            | Self::Certificate
+            | Self::Guide
+            | Self::Tables
+            | Self::Data => false,
+        }
+    }
+
     /// The part of a name.
     ///
     /// # Errors
@@ -108,8 +129,10 @@ pub struct PackOptions {
     pub paper: Paper,
     /// Units people read.
     pub units: Units,
-    /// Language.
+    /// Language of what office and client read.
     pub words: Words,
+    /// Language of what a crew reads ([`Part::is_for_crew`]); that of the others when `None`.
+    pub crew_words: Option<Words>,
     /// The firm.
     pub firm: FirmProfile,
     /// Own prices.
@@ -136,6 +159,7 @@ impl PackOptions {
             paper: Paper::default(),
             units: Units::default(),
             words: Words::english()?,
+            crew_words: None,
             firm: FirmProfile::default(),
             prices: PriceBook::default(),
             designs: Vec::new(),
@@ -143,6 +167,36 @@ impl PackOptions {
             app: None,
             photos: Vec::new(),
         })
+    }
+
+    /// Takes the languages a job states, else those of the firm's profile, else English; a language file of the firm's own
+    /// comes before the language its profile names.
+    ///
+    /// # Errors
+    /// [`PapersError::Language`] when a language file shipped with the program is damaged.
+    pub fn speak(&mut self, job: &Job, firms_own: Option<Words>) -> Result<(), PapersError> {
+        let about = &job.document().about;
+        self.words = match (about.language, firms_own) {
+            (None, Some(own)) => own,
+            (stated, _) => Words::of(stated.or(self.firm.language).unwrap_or(Language::English))?,
+        };
+        let crew = about.crew_language.or(self.firm.crew_language);
+        self.crew_words = crew.map(Words::of).transpose()?;
+        Ok(())
+    }
+
+    /// The language of a part.
+    pub fn words_of(&self, part: Part) -> &Words {
+        self.crew_words.as_ref().filter(|_| part.is_for_crew()).unwrap_or(&self.words)
+    }
+
+    /// These options for the parts that one kind of reader reads, in the language of those; `None` where none of them is
+    /// asked for.
+    pub(crate) fn for_reader(&self, crew: bool) -> Option<Self> {
+        let only: Vec<Part> =
+            Part::ALL.into_iter().filter(|p| p.is_for_crew() == crew && self.wants(*p)).collect();
+        let words = self.words_of(*only.first()?).clone();
+        Some(Self { only, words, crew_words: None, ..self.clone() })
     }
 
     /// Whether a part that is asked for tells levels ([`Part::tells_levels`]).
@@ -159,6 +213,45 @@ impl PackOptions {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn every_part_is_for_one_kind_of_reader() {
+        let spanish = || Words::of(Language::Spanish).unwrap();
+        let options = PackOptions { crew_words: Some(spanish()), ..PackOptions::usual().unwrap() };
+        let (crew, office) = (options.for_reader(true).unwrap(), options.for_reader(false).unwrap());
+        assert_eq!(crew.only.len() + office.only.len(), Part::ALL.len());
+        assert_eq!((&crew.words, &office.words), (&spanish(), &options.words));
+        assert_eq!(options.words_of(Part::Labels), &spanish());
+        assert_eq!(options.words_of(Part::Quotation), &options.words);
+        let labels = PackOptions { only: vec![Part::Labels], ..options };
+        assert!(labels.for_reader(false).is_none() && labels.for_reader(true).is_some());
+    }
+
+    #[test]
+    fn the_job_comes_before_the_firm() {
+        let job = |about: &str| {
+            let text = format!("format = 1\n[job]\nname = \"Words\"\n{about}");
+            loamline_model::read_job(&loamline_model::SourceFile::new("job.toml", text.as_str()), &[])
+                .unwrap()
+        };
+        let of = |language| Words::of(language).unwrap();
+        let spoken = |about: &str, firm: FirmProfile, own: Option<Words>| {
+            let mut options = PackOptions { firm, ..PackOptions::usual().unwrap() };
+            options.speak(&job(about), own).unwrap();
+            (options.words, options.crew_words)
+        };
+        let firm = || FirmProfile {
+            language: Some(Language::AmericanEnglish),
+            crew_language: Some(Language::Spanish),
+            ..FirmProfile::default()
+        };
+        assert_eq!(spoken("", FirmProfile::default(), None), (of(Language::English), None));
+        assert_eq!(spoken("", firm(), None), (of(Language::AmericanEnglish), Some(of(Language::Spanish))));
+        let own = Words::read("base = \"en\"\n[side]\nnorth = \"up\"\n").unwrap();
+        assert_eq!(spoken("", firm(), Some(own.clone())).0, own);
+        let stated = "language = \"es\"\ncrew_language = \"en\"\n";
+        assert_eq!(spoken(stated, firm(), Some(own)), (of(Language::Spanish), Some(of(Language::English))));
+    }
 
     #[test]
     fn levels_are_told_by_some_parts_only() {

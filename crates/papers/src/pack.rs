@@ -93,8 +93,12 @@ fn typeset_all(material: &Material<'_>, documents: &[Document]) -> Vec<Result<Ve
 /// A file of the pack.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PackFile {
-    /// Name, with `/` between folders.
+    /// Name in the language of its reader, with `/` between folders.
     pub name: String,
+    /// The part it belongs to.
+    pub part: Part,
+    /// Whether it tells prices, or else what is agreed with the client.
+    pub for_office: bool,
     /// Contents.
     pub bytes: Vec<u8>,
 }
@@ -104,36 +108,61 @@ pub struct PackFile {
 /// # Errors
 /// [`PapersError`] when a run does not fit on a spool, a sum is too large, or a template does not typeset.
 pub fn pack(job: &Job, results: &Results, options: &PackOptions) -> Result<Vec<PackFile>, PapersError> {
+    let two = options.crew_words.as_ref().is_some_and(|crew| *crew != options.words);
+    if !two {
+        return in_one_language(job, results, options);
+    }
+    let mut made = Vec::new();
+    for one in [true, false].into_iter().filter_map(|crew| options.for_reader(crew)) {
+        made.extend(in_one_language(job, results, &one)?);
+    }
+    // In the order of a pack in one language; files of a part stay as they come.
+    made.sort_by_key(|file| Part::ALL.iter().position(|part| *part == file.part));
+    Ok(made)
+}
+
+/// The papers that are asked for, all in the language of `options.words`.
+fn in_one_language(
+    job: &Job,
+    results: &Results,
+    options: &PackOptions,
+) -> Result<Vec<PackFile>, PapersError> {
     let material = Material::gather(job, results, options)?;
     let words = &options.words;
     let wanted: Vec<Document> =
         DOCUMENTS.into_iter().filter(|d| options.wants(d.part) && (d.says_something)(&material)).collect();
     let mut files = Vec::new();
+    let file = |part: Part, name: String, bytes: Vec<u8>| PackFile {
+        name,
+        part,
+        for_office: !part.is_for_crew(),
+        bytes,
+    };
     for (document, pdf) in wanted.iter().zip(typeset_all(&material, &wanted)) {
         let name = words.get(&format!("file.{}", document.part.name())).to_owned();
-        files.push(PackFile { name: format!("{name}.pdf"), bytes: pdf? });
+        files.push(file(document.part, format!("{name}.pdf"), pdf?));
     }
     if options.wants(Part::Labels) {
         let name = format!("{}.csv", words.get("file.labels"));
-        files.push(PackFile { name, bytes: sections::label_list(&material).csv() });
+        files.push(file(Part::Labels, name, sections::label_list(&material).csv()));
     }
     if options.wants(Part::Drawings) {
-        files.extend(material.plans.iter().map(|plan| PackFile {
-            name: format!("drawings/{}.svg", plan.name),
-            bytes: plan.svg.clone().into_bytes(),
+        files.extend(material.plans.iter().map(|plan| {
+            let name = format!("drawings/{}.svg", plan.name);
+            file(Part::Drawings, name, plan.svg.clone().into_bytes())
         }));
     }
     if options.wants(Part::Tables) {
-        files.extend(
-            sections::tables(&material)
-                .into_iter()
-                .map(|(name, table)| PackFile { name: format!("{name}.csv"), bytes: table.csv() }),
-        );
+        let bill = words.get("file.bill");
+        files.extend(sections::tables(&material).into_iter().map(|(name, table)| {
+            let made = file(Part::Tables, format!("{name}.csv"), table.csv());
+            PackFile { for_office: name == bill, ..made }
+        }));
     }
     if options.wants(Part::Data) {
         let mut text = serde_json::to_vec_pretty(&sections::data(&material)).unwrap_or_default();
         text.push(b'\n');
-        files.push(PackFile { name: format!("{}.json", words.get("file.data")), bytes: text });
+        files.push(file(Part::Data, format!("{}.json", words.get("file.data")), text));
     }
     Ok(files)
 }
@@ -148,8 +177,9 @@ pub fn pages(
     options: &PackOptions,
     part: Part,
 ) -> Result<Vec<String>, PapersError> {
-    let material = Material::gather(job, results, options)?;
     let Some(document) = DOCUMENTS.into_iter().find(|d| d.part == part) else { return Ok(Vec::new()) };
+    let spoken = PackOptions { words: options.words_of(part).clone(), ..options.clone() };
+    let material = Material::gather(job, results, &spoken)?;
     document.fill(&material, |filling| filling.pages())
 }
 

@@ -171,24 +171,6 @@ pub static ROUTES: &[Route] = &[
     ("DELETE", "/api/devices/{id}", Who::Here),
 ];
 
-/// What of the papers has no prices: by the names of their files.
-pub fn is_without_prices(paper: &str) -> bool {
-    let stem = paper.rsplit_once('.').map_or(paper, |(stem, _)| stem);
-    paper.starts_with("drawings/")
-        || matches!(
-            stem,
-            "crew-pack"
-                | "as-built"
-                | "plan-of-work"
-                | "electrical-notes"
-                | "service-sheet"
-                | "labels"
-                | "cable-schedule"
-                | "loudspeaker-schedule"
-                | "cut-list"
-        )
-}
-
 /// Everybody who asks here is at this computer.
 pub async fn here(mut request: Request, next: Next) -> Response {
     request.extensions_mut().insert(Asker::Here);
@@ -271,17 +253,5 @@ mod tests {
         all.sort_unstable();
         all.dedup();
         assert_eq!(all.len(), ROUTES.len());
-    }
-
-    #[test]
-    fn papers_with_prices_are_told_from_those_without() {
-        for with in
-            ["proposal.pdf", "quotation.pdf", "bill-of-quantities.csv", "pack.json", "anything-new.pdf"]
-        {
-            assert!(!is_without_prices(with), "{with}");
-        }
-        for without in ["crew-pack.pdf", "drawings/plan-2.svg", "labels.csv", "as-built.pdf"] {
-            assert!(is_without_prices(without), "{without}");
-        }
     }
 }

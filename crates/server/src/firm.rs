@@ -6,6 +6,7 @@
 use crate::error::{ApiError, FieldProblem};
 use crate::random::sha256;
 use crate::store::{FirmFile, Store};
+use loamline_model::document::Language;
 use loamline_quotation::{PriceBook, QuotationError};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -39,6 +40,10 @@ pub struct FirmText {
     pub labels: String,
     /// Frequencies its line meter reads at, such as `dc` and `1 kHz`; the usual ones when empty.
     pub meter: Vec<String>,
+    /// Language of the papers of a job that states none: `en`, `en-us` or `es`; English when empty.
+    pub language: String,
+    /// Language of what a crew reads, of a job that states none; that of the papers when empty.
+    pub crew_language: String,
 }
 
 /// The firm as the store has it.
@@ -114,16 +119,19 @@ pub fn firm_file(name: &str, bytes: Vec<u8>) -> FirmFile {
 mod papers {
     use super::{Firm, FirmText, LOGO};
     use crate::error::{ApiError, cannot};
+    use loamline_model::Job;
+    use loamline_model::document::Language;
     use loamline_papers::{FirmProfile, LabelStock, Logo, PackOptions, PapersError, Words};
     use loamline_terms::capitalised;
 
     impl Firm {
-        /// Makes papers the firm's.
+        /// Makes the papers of a job the firm's, in the languages that the job states or else the firm.
         ///
         /// # Errors
         /// When what is kept of the firm cannot be read any more.
-        pub fn put_on(&self, options: &mut PackOptions) -> Result<(), ApiError> {
-            let FirmText { name, lines, opening, closing, terms, server, labels, meter } = self.profile();
+        pub fn put_on(&self, options: &mut PackOptions, job: &Job) -> Result<(), ApiError> {
+            let said = self.profile();
+            let FirmText { name, lines, opening, closing, terms, server, labels, meter, .. } = said;
             options.firm = FirmProfile {
                 name,
                 lines,
@@ -133,14 +141,15 @@ mod papers {
                 server,
                 labels: stock(&labels)?,
                 meter_hz: meter_hz(&meter)?,
+                language: super::language("/language", &said.language)?,
+                crew_language: super::language("/crew_language", &said.crew_language)?,
                 logo_file: String::new(),
                 logo: self.file(LOGO).map(|f| logo(f.bytes.clone())).transpose()?,
             };
             options.prices = self.prices()?;
-            if let Some(text) = self.language_text() {
-                options.words = words(&text)?;
-            }
-            Ok(())
+            // What was complete when it was brought in is used still.
+            let own = self.language_text().map(|text| Words::kept(&text)).transpose().map_err(told(""))?;
+            options.speak(job, own).map_err(cannot)
         }
     }
 
@@ -179,7 +188,7 @@ mod papers {
 
     /// The language file that comes with the program, to translate.
     pub const fn shipped_words() -> Option<&'static str> {
-        Some(Words::shipped())
+        Some(Words::shipped(Language::English))
     }
 }
 
@@ -216,6 +225,24 @@ mod papers {
     pub const fn shipped_words() -> Option<&'static str> {
         None
     }
+}
+
+/// A language by its name; none for an empty one.
+fn language(path: &'static str, name: &str) -> Result<Option<Language>, ApiError> {
+    if name.trim().is_empty() {
+        return Ok(None);
+    }
+    let unknown = || ApiError::field(path, format!("There is no such language: {} are.", Language::names()));
+    Language::named(name).map(Some).ok_or_else(unknown)
+}
+
+/// Asks whether there are the languages that papers are to be in.
+///
+/// # Errors
+/// Which there is not.
+pub fn check_languages(text: &FirmText) -> Result<(), ApiError> {
+    language("/language", &text.language)?;
+    language("/crew_language", &text.crew_language).map(|_| ())
 }
 
 /// Asks whether sheets of labels can be printed on.
@@ -278,6 +305,20 @@ mod tests {
         assert_eq!(second.prices().unwrap().price("labour/hour").unwrap().to_string(), "62");
         assert!(store.drop_of_firm(PRICES).unwrap() && !store.drop_of_firm(PRICES).unwrap());
         assert_eq!(Firm::of(&store).unwrap().sum(), first.sum());
+    }
+
+    #[test]
+    fn a_firms_languages_are_those_there_are() {
+        let spoken = |language: &str, crew: &str| FirmText {
+            language: language.to_owned(),
+            crew_language: crew.to_owned(),
+            ..FirmText::default()
+        };
+        assert!(check_languages(&spoken("", "")).is_ok() && check_languages(&spoken("en-us", "es")).is_ok());
+        let why = check_languages(&spoken("en", "latin")).unwrap_err();
+        let told = &why.problem.problems[0];
+        assert_eq!(told.path, "/crew_language");
+        assert!(told.message.contains("en, en-us, es"), "{}", told.message);
     }
 
     #[test]

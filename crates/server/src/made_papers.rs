@@ -67,6 +67,10 @@ impl From<UnitsWord> for Units {
 pub struct Paper {
     /// Its name.
     pub name: String,
+    /// The part of the pack it belongs to, such as `guide`.
+    pub part: &'static str,
+    /// Whether it tells prices, or else what is agreed with the client.
+    pub for_office: bool,
     /// What it holds.
     pub bytes: Vec<u8>,
 }
@@ -148,10 +152,10 @@ fn make(
     firm: &Firm,
 ) -> Result<(u64, Vec<Paper>), ApiError> {
     use crate::error::{cannot, shown};
-    use loamline_papers::{LabelStock, PackOptions, Paper as Sheet, PapersError, Results, pack};
+    use loamline_papers::{LabelStock, PackFile, PackOptions, Paper as Sheet, PapersError, Results, pack};
     let mut options = PackOptions::usual().map_err(cannot)?;
     let now = job.now();
-    firm.put_on(&mut options)?;
+    firm.put_on(&mut options, now.file.job())?;
     options.units = query.units.map_or_else(|| now.file.job().document().units(), Units::from);
     options.paper = match &query.paper {
         None => Sheet::usual(options.units),
@@ -173,7 +177,9 @@ fn make(
     options.app = at.map(|at| format!("{at}#tag/{}/", job.id()));
     options.photos = photos(job, now.study.job())?;
     let files = pack(now.file.job(), &Results::for_pack(&now.study, &options), &options).map_err(refused)?;
-    Ok((now.revision, files.into_iter().map(|f| Paper { name: f.name, bytes: f.bytes }).collect()))
+    let paper =
+        |f: PackFile| Paper { name: f.name, part: f.part.name(), for_office: f.for_office, bytes: f.bytes };
+    Ok((now.revision, files.into_iter().map(paper).collect()))
 }
 
 /// The photos that visits name, of those kept with the job. What is no picture a paper can print is left out: it is no reason to

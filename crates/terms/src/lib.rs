@@ -13,6 +13,7 @@ mod ingress;
 mod insulation;
 mod meter;
 mod octaves;
+mod phrase;
 pub mod pointer;
 mod polarity;
 mod quantity;
@@ -36,6 +37,7 @@ pub use meter::{LINE_METER_HZ, METER_FREQUENCIES_HZ, OPEN, Shown, meter_digits};
 pub use octaves::{
     BASS, MID, OCTAVE_COUNT, Octave, OctaveRange, OctaveValues, octave_means_db, octave_sums_db,
 };
+pub use phrase::{Phrases, all_of, any_of};
 pub use polarity::Polarity;
 pub use quantity::{Fraction, Pascals, Siemens, Watts};
 pub use sentence::{capitalised, listed};

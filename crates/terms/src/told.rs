@@ -2,10 +2,11 @@
 //!
 //! A sentence is made where something is found, by code that does not know who will read it. So it carries its measures
 //! as numbers, each with its place in the text. As it stands it reads in metres, the units of every JSON answer;
-//! [`Sentence::written`] writes the same sentence with each measure as the reader wants it.
+//! [`Sentence::written`] writes the same sentence with each measure as the reader wants it. One made from a template also knows
+//! that, so that it can be said in another language ([`Sentence::spoken`]).
 
 use crate::sentence::capitalised;
-use serde::{Serialize, Serializer};
+use serde::{Deserialize, Deserializer, Serialize, Serializer};
 use std::fmt;
 use std::ops::{Add, Deref, Range};
 
@@ -87,6 +88,28 @@ pub struct Sentence {
     text: String,
     /// Where in the text a measure stands, in order.
     measures: Vec<(Range<usize>, Measure)>,
+    /// What of the text was made from templates, in order.
+    pub(crate) said: Vec<Said>,
+}
+
+/// A part of a sentence that was made from a template.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Said {
+    /// Where in the text it stands, bytes.
+    pub(crate) place: Range<usize>,
+    /// The template, in English.
+    pub(crate) template: &'static str,
+    /// What its names in braces stand for.
+    pub(crate) values: Vec<(&'static str, Sentence)>,
+    /// Whether it begins with a capital letter whatever its template does.
+    pub(crate) capital: bool,
+}
+
+impl Said {
+    /// The same elsewhere in a text.
+    fn moved_to(&self, place: Range<usize>) -> Self {
+        Self { place, ..self.clone() }
+    }
 }
 
 impl Sentence {
@@ -131,9 +154,23 @@ impl Sentence {
         }
         let (first, rest) = self.text.split_at(split);
         let first = capitalised(first);
-        let moved = |at: usize| at - split + first.len();
+        // What begins the sentence begins it still.
+        let moved = |at: usize| if at < split { at } else { at - split + first.len() };
         let measures = self.measures.iter().map(|(p, m)| (moved(p.start)..moved(p.end), *m)).collect();
-        Self { text: format!("{first}{rest}"), measures }
+        let said = self.said.iter().map(|s| s.moved_to(moved(s.place.start)..moved(s.place.end)));
+        let mut said: Vec<Said> = said.collect();
+        if let Some(begins) = said.first_mut().filter(|s| s.place.start == 0) {
+            begins.capital = true;
+        }
+        Self { text: format!("{first}{rest}"), measures, said }
+    }
+
+    /// A part of it that was made from no template.
+    pub(crate) fn piece(&self, part: Range<usize>) -> Self {
+        let inside = self.measures.iter().filter(|(p, _)| p.start >= part.start && p.end <= part.end);
+        let measures = inside.map(|(p, m)| (p.start - part.start..p.end - part.start, *m)).collect();
+        let text = self.text.get(part).unwrap_or_default().to_owned();
+        Self { text, measures, said: Vec::new() }
     }
 }
 
@@ -141,13 +178,13 @@ impl From<Measure> for Sentence {
     fn from(measure: Measure) -> Self {
         let text = measure.to_string();
         let measures = vec![(0..text.len(), measure)];
-        Self { text, measures }
+        Self { text, measures, said: Vec::new() }
     }
 }
 
 impl From<String> for Sentence {
     fn from(text: String) -> Self {
-        Self { text, measures: Vec::new() }
+        Self { text, measures: Vec::new(), said: Vec::new() }
     }
 }
 
@@ -164,8 +201,9 @@ impl<T: Into<Self>> Add<T> for Sentence {
         let more = more.into();
         let before = self.text.len();
         self.text.push_str(&more.text);
-        let moved = more.measures.into_iter().map(|(p, m)| (p.start + before..p.end + before, m));
-        self.measures.extend(moved);
+        let moved = |p: Range<usize>| p.start + before..p.end + before;
+        self.measures.extend(more.measures.into_iter().map(|(p, m)| (moved(p), m)));
+        self.said.extend(more.said.into_iter().map(|s| s.moved_to(moved(s.place.clone()))));
         self
     }
 }
@@ -205,6 +243,13 @@ impl PartialEq<&str> for Sentence {
 impl Serialize for Sentence {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         serializer.serialize_str(&self.text)
+    }
+}
+
+/// As it was written, in metres: what was a measure is plain text then.
+impl<'de> Deserialize<'de> for Sentence {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        String::deserialize(deserializer).map(Self::from)
     }
 }
 

@@ -1,5 +1,6 @@
 /** The job as the server resolves it: SI numbers, defaults filled in, keys as in the document. Only what the app draws or counts. */
 import type { Point } from '../lib/geometry';
+import type { LanguageName } from '../lib/languages';
 
 export interface Area {
   name: string;
@@ -225,6 +226,8 @@ export interface JobDocument {
     summary: string;
     date: string;
     units: 'metric' | 'us' | null;
+    language?: LanguageName | null;
+    crew_language?: LanguageName | null;
     currency: string;
     notes: string;
   };

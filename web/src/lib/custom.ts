@@ -26,6 +26,7 @@ export const CUSTOMS: Record<LengthUnit, Custom> = {
     about: 'Amounts in USD without tax; units, money and tax are changed under Brief, mains at each rack.',
     patch: [
       { op: 'add', path: '/job/units', value: 'us' },
+      { op: 'add', path: '/job/language', value: 'en-us' },
       { op: 'add', path: '/job/currency', value: 'USD' },
       { op: 'add', path: '/job/tax', value: 0 },
     ],

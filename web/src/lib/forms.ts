@@ -3,6 +3,7 @@ import type { JobDocument, Run } from '../api/document';
 import type { Catalogue } from '../api/shapes';
 import type { FormField } from '../ui/Fields.svelte';
 import { called } from './called';
+import { LANGUAGE_OPTIONS } from './languages';
 import { fieldsOf, TYPE_OF } from './schema';
 import { pairsOf, pairWords } from './starts';
 import { supplyOf } from './supply';
@@ -284,6 +285,8 @@ export const ABOUT: FormField[] = [
   { field: 'reference', label: 'Reference' },
   { field: 'date', label: 'Date' },
   { field: 'units', label: 'Units' },
+  { field: 'language', label: 'Language of the papers', options: LANGUAGE_OPTIONS },
+  { field: 'crew_language', label: 'Language of the crew', options: LANGUAGE_OPTIONS },
   { field: 'currency', label: 'Currency' },
   { field: 'rounding', label: 'Total rounded to' },
   { field: 'tax', label: 'Tax' },

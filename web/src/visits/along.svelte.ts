@@ -16,6 +16,7 @@ import { LOW, room, type Room } from './room';
 import type { Edit, Pack, Photo, Put, VisitHead } from './shapes';
 import { sync, type Outcome } from './sync';
 import { take } from './take';
+import { say, type Noted } from '../words/spoken.svelte';
 import { inTable } from './evaluate';
 import { latest } from './verdict';
 
@@ -151,10 +152,10 @@ export class Along {
    * Keeps an entry, and sends it when it can. Once this returns, it is on the phone's disk. Throws [`NoRoom`] when it
    * could not be kept.
    */
-  async enter(puts: Omit<Put, 'was'>[], note: string, photo?: Blob): Promise<void> {
+  async enter(puts: Omit<Put, 'was'>[], { note, said }: Noted, photo?: Blob): Promise<void> {
     const pack = this.pack;
     const now = this.now;
-    if (!pack || !now) throw new Error('This job is not on this phone.');
+    if (!pack || !now) throw new Error(say('This job is not on this phone.'));
     const visit = this.visit;
     const kept: Photo | undefined = photo && {
       name: puts.map((p) => (p.typed as { file?: string } | undefined)?.file).find(Boolean)!,
@@ -171,6 +172,7 @@ export class Along {
       photo: kept?.name ?? null,
       who: prefs.who,
       note: note.slice(0, 200),
+      said,
       at: new Date().toISOString(),
       sent: null,
       held: null,
@@ -254,7 +256,7 @@ export class Along {
       this.reach = 'in reach';
       this.trouble = null;
     } catch (e) {
-      this.trouble = e instanceof NoRoom ? e.message : `The job could not be taken along: ${words(e)}`;
+      this.trouble = e instanceof NoRoom ? e.message : say('The job could not be taken along: {why}', { why: words(e) });
     }
     this.taking = false;
     await this.#refresh();

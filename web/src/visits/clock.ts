@@ -1,4 +1,5 @@
 /** This phone's clock against the office machine's. */
+import { say } from '../words/spoken.svelte';
 
 /** A difference people would not notice, ms: the way there takes time too. */
 const NOTHING_MS = 120_000;
@@ -19,11 +20,13 @@ export function today(clock_ms: number, now_ms = Date.now()): string {
 /** A clock difference in words: "1 day ahead", "40 minutes behind". */
 export function differs(clock_ms: number): string {
   const minutes = Math.round(Math.abs(clock_ms) / 60_000);
-  const [n, unit] =
+  const [hours, days] = [Math.round(minutes / 60), Math.round(minutes / 1440)];
+  const counted = (n: number, one: string, many: string) => (n === 1 ? one : many);
+  const time =
     minutes < 90
-      ? [minutes, 'minute']
+      ? counted(minutes, say('1 minute'), say('{count} minutes', { count: minutes }))
       : minutes < 20 * 60
-        ? [Math.round(minutes / 60), 'hour']
-        : [Math.round(minutes / 1440), 'day'];
-  return `${n} ${unit}${n === 1 ? '' : 's'} ${clock_ms < 0 ? 'ahead' : 'behind'}`;
+        ? counted(hours, say('1 hour'), say('{count} hours', { count: hours }))
+        : counted(days, say('1 day'), say('{count} days', { count: days }));
+  return clock_ms < 0 ? say('{time} ahead', { time }) : say('{time} behind', { time });
 }

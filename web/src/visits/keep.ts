@@ -2,6 +2,7 @@
  * What the phone keeps: packs, edits not yet sent, photos. IndexedDB by `idb`; every write is on the disk before it is
  * called kept (`durability: 'strict'`).
  */
+import { say } from '../words/spoken.svelte';
 import { openDB, type DBSchema, type IDBPDatabase } from 'idb';
 import { applyPuts } from './document';
 import { RESERVE } from './room';
@@ -21,7 +22,7 @@ interface Kept extends DBSchema {
 export class NoRoom extends Error {
   constructor() {
     super(
-      'This phone has no room left: this is not kept. Make room, or send what waits, then enter it again.',
+      say('This phone has no room left: this is not kept. Make room, or send what waits, then enter it again.'),
     );
   }
 }

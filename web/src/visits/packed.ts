@@ -24,6 +24,8 @@ export interface VisitPack {
   no_tables: string | null;
   holes: Hole[];
   order: Stage[];
+  order_spoken: Stage[];
+  language: string;
 }
 
 type OfficeLine = components['schemas']['ExpectedLine'];

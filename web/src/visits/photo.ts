@@ -1,5 +1,7 @@
 /** Photos made small enough to keep and send: they document a joint, not a landscape. */
 
+import { say } from '../words/spoken.svelte';
+
 /** Longest edge, pixels: colours of conductors and a printed tag are still read. */
 const EDGE = 1600;
 const QUALITY = 0.8;
@@ -14,7 +16,7 @@ export async function shrunk(file: Blob): Promise<Blob> {
     canvas.getContext('2d')!.drawImage(picture, 0, 0, canvas.width, canvas.height);
     return await new Promise<Blob>((done, failed) =>
       canvas.toBlob(
-        (blob) => (blob ? done(blob) : failed(new Error('this picture cannot be made smaller'))),
+        (blob) => (blob ? done(blob) : failed(new Error(say('this picture cannot be made smaller')))),
         'image/jpeg',
         QUALITY,
       ),

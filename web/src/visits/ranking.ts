@@ -20,6 +20,7 @@ import {
   type Value,
   type Weighed,
 } from './evaluate';
+import { say } from '../words/spoken.svelte';
 import type { Rules } from './rules';
 import type { LaidRun } from './shapes';
 import type { Compared } from './unexplained';
@@ -196,17 +197,31 @@ function stretchOf(
 
 function sentence(h: Hypothesis, s: Stretch | null, ohm: number | null, unit: LengthUnit): string {
   if (s) {
-    const what = h.fault.kind === 'open' ? 'is open: cut' : 'is shorted, as by a staple,';
     const m = (x: number) => runLength(x, unit);
-    return (
-      `Run ${s.run} (${s.from} to ${s.to}, ${m(s.length_m)}) ${what} ${m(s.likely_m)} from ${s.from} and ` +
-      `${m(s.length_m - s.likely_m)} from ${s.to} (95 times in 100 between ${m(s.low_m)} and ${m(s.high_m)} from ${s.from}).`
-    );
+    const values = {
+      run: s.run,
+      from: s.from,
+      to: s.to,
+      length: m(s.length_m),
+      likely: m(s.likely_m),
+      rest: m(s.length_m - s.likely_m),
+      low: m(s.low_m),
+      high: m(s.high_m),
+    };
+    return h.fault.kind === 'open'
+      ? say(
+          'Run {run} ({from} to {to}, {length}) is open: cut {likely} from {from} and {rest} from {to} (95 times in 100 between {low} and {high} from {from}).',
+          values,
+        )
+      : say(
+          'Run {run} ({from} to {to}, {length}) is shorted, as by a staple, {likely} from {from} and {rest} from {to} (95 times in 100 between {low} and {high} from {from}).',
+          values,
+        );
   }
   const said = told(h, unit);
   if (ohm === null) return said;
   const about = ohm < 10 ? ohm.toFixed(1) : Number(ohm.toPrecision(2)).toFixed(0);
-  return `${said.replace(/\.$/, '')} (about ${about} ohm).`;
+  return say('{said} (about {ohm} ohm).', { said: said.replace(/\.$/, ''), ohm: about });
 }
 
 function spotOf(fault: Fault, s: Stretch | null, line: string, ground: Ground): Spot | null {

@@ -1,5 +1,6 @@
 /** What a reading on a good line is a reading of, in the words of crates/faults/src/sees.rs. */
 import type { components } from '../api/schema';
+import { say } from '../words/spoken.svelte';
 
 export type Sees = components['schemas']['Sees'];
 
@@ -18,4 +19,4 @@ export const SEES: Record<Sees, string> = {
 
 /** Each in words once, in the order they first come; those a pack of an earlier version does not know are left out. */
 export const seesWords = (all: (Sees | undefined)[]): string[] =>
-  [...new Set(all)].flatMap((sees) => (sees ? [SEES[sees]] : []));
+  [...new Set(all)].flatMap((sees) => (sees ? [say(SEES[sees])] : []));

@@ -44,6 +44,8 @@ export interface JudgedReading {
   as_it_was: string | null;
   grade: 'good' | 'doubtful' | 'bad' | null;
   says: 'within' | 'low' | 'high' | 'short' | 'open' | null;
+  /** The joint the line was built to, where it is not held against the finished line. */
+  stage?: string | null;
   verdict: string;
   sentence: string;
 }
@@ -77,6 +79,8 @@ export interface Change {
 export interface Paper {
   file: string;
   title: string;
+  /** The part of the pack it is, whatever the language of its name; absent in what an earlier version took along. */
+  part?: string;
   /** The PDF; absent when it could not be had. */
   pdf: Blob | null;
 }
@@ -111,6 +115,9 @@ export interface Pack {
   /** Holes to dig; a pack of an earlier version has none. */
   holes?: Hole[];
   order: Stage[];
+  /** The same in the language of the crew, and that language; a pack of an earlier version has neither. */
+  order_spoken?: Stage[];
+  language?: string;
   /** Newest first; `null` when there was no handover yet. */
   changes: Change[] | null;
   papers: Paper[];
@@ -153,6 +160,8 @@ export interface Edit {
   photo: string | null;
   who: string;
   note: string;
+  /** What it is called in the language it was entered in; not in what an earlier version kept. */
+  said?: string;
   /** When, by the phone's clock. */
   at: string;
   /** What was sent, from the first attempt until there is an answer: it is sent again exactly so. */

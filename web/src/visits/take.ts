@@ -6,6 +6,7 @@ import { difference } from './clock';
 import { keep } from './keep';
 import { expectedOf, type VisitPack } from './packed';
 import { hold } from './room';
+import { say } from '../words/spoken.svelte';
 import { FORMAT } from './rules';
 import type { Change, Pack, Paper } from './shapes';
 
@@ -15,7 +16,9 @@ export async function take(id: string): Promise<Pack> {
   const got = await get<VisitPack>(jobPath(id, '/visit-pack'));
   // Kept in a form this page does not know it would be read wrongly, here and by the page that comes.
   if (got.format !== FORMAT)
-    throw new Error('the office machine runs another version of loamline; this page has to be loaded anew.');
+    throw new Error(
+      say('the office machine runs another version of loamline; this page has to be loaded anew.'),
+    );
   const before = await keep.pack(id);
   const [changes, papers, underlay] = await Promise.all([
     sinceHandover(id, got.resolved),
@@ -40,6 +43,8 @@ export async function take(id: string): Promise<Pack> {
     no_tables: got.no_tables,
     holes: got.holes,
     order: got.order,
+    order_spoken: got.order_spoken,
+    language: got.language,
     changes,
     papers,
     underlay,
@@ -88,7 +93,7 @@ async function papersOf(id: string, revision: number, before: Pack | undefined):
   const list = await get<PapersView>(jobPath(id, '/papers')).catch(() => null);
   const wanted = (list?.documents ?? []).filter((d) => d.file.endsWith('.pdf'));
   return Promise.all(
-    wanted.map(async ({ file, title }) => ({ file, title, pdf: await blob(jobPath(id, `/papers/${file}`)) })),
+    wanted.map(async ({ file, title, part }) => ({ file, title, part, pdf: await blob(jobPath(id, `/papers/${file}`)) })),
   );
 }
 

@@ -2,6 +2,7 @@
  * What a single reading says at once: good, doubtful or bad. The rule is that of crates/faults/src/judge.rs and
  * crates/study/src/judged.rs; every limit comes with what was taken along, so that phone, office and papers agree.
  */
+import { say } from '../words/spoken.svelte';
 import type { Rules } from './rules';
 import type { FullVisit, MeterReading } from './document';
 import { keptOf } from './document';
@@ -18,7 +19,7 @@ export interface Judgement {
   grade: Verdict | null;
   says: Says | null;
   /** The joint the line was built to, where it is not held against the finished line. */
-  stage?: string;
+  stage?: string | undefined;
 }
 
 /** What was measured, and what the meter showed, ohm; `null` for an open line. */
@@ -132,7 +133,7 @@ export const verdictOf = (
   built: Built = 'finished',
 ): Verdict | null => judge(r, line, rules, built)?.grade ?? null;
 
-const SAYS: Record<Says, string> = {
+export const SAYS: Record<Says, string> = {
   within: '',
   low: 'too low',
   high: 'too high',
@@ -142,12 +143,15 @@ const SAYS: Record<Says, string> = {
 
 /** The verdict in a few words: "good", "bad: too low, as a short reads", "good as far as L1". */
 export function verdictWords(j: Judgement, r: MeterReading): string {
-  if (j.grade === null || j.says === null) return 'not judged';
-  const soFar = j.stage ? ` as far as ${j.stage}` : '';
+  if (j.grade === null || j.says === null) return say('not judged');
+  const grade = say(WORDS[j.grade]);
   // Right as far as a joint, and nobody ticked off that the line ends there.
-  if (j.says === 'within' && j.grade !== 'good') return `${WORDS[j.grade]}: right only${soFar}`;
-  const why = r.leakage !== null && j.says === 'low' ? 'it leaks' : SAYS[j.says];
-  return `${WORDS[j.grade]}${soFar}${why ? `: ${why}` : ''}`;
+  if (j.says === 'within' && j.grade !== 'good') return j.stage
+      ? say('{grade}: right only as far as {joint}', { grade, joint: j.stage })
+      : say('{grade}: right only', { grade });
+  const why = r.leakage !== null && j.says === 'low' ? say('it leaks') : say(SAYS[j.says]);
+  const whole = j.stage ? say('{grade} as far as {joint}', { grade, joint: j.stage }) : grade;
+  return why ? `${whole}: ${why}` : whole;
 }
 
 /** A line whose readings are right as far as a joint: as crates/study/src/judged/so_far.rs has it. */
@@ -177,8 +181,16 @@ export function soFar(
     at === null ? j?.stage === joint && j?.says === 'within' : !j?.grade || j.grade === 'good';
   if (!joint || !all.every(right)) return null;
   const grade = worst(all.map(({ j }) => j?.grade)) ?? 'good';
-  const whether = grade === 'good' ? '' : ', and nothing ticked off says that it ends there';
-  const sentence = `Line ${line} reads as one built as far as ${joint} and no farther${whether}. If more of it is laid, this explains its readings.`;
+  const sentence =
+    grade === 'good'
+      ? say(
+          'Line {line} reads as one built as far as {joint} and no farther. If more of it is laid, this explains its readings.',
+          { line, joint },
+        )
+      : say(
+          'Line {line} reads as one built as far as {joint} and no farther, and nothing ticked off says that it ends there. If more of it is laid, this explains its readings.',
+          { line, joint },
+        );
   return { grade, sentence };
 }
 

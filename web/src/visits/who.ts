@@ -1,6 +1,7 @@
 /** Who was there at a visit: as they signed what they did, or as the log of the job names who entered it. */
 import type { HistoryEntry } from '../api/shapes';
 import { parts, type Patch } from '../lib/pointer';
+import { listing } from '../words/spoken.svelte';
 import type { FullVisit } from './document';
 
 /** Whoever gave no name. */
@@ -34,4 +35,4 @@ export function namesByVisit(
 }
 
 /** Names behind a visit: ": Ada and Bea"; nothing where nobody is known. */
-export const saidBy = (names: string[]) => (names.length ? `: ${names.join(' and ')}` : '');
+export const saidBy = (names: string[]) => (names.length ? `: ${listing(names)}` : '');

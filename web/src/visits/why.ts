@@ -13,17 +13,20 @@ import {
 import type { Rules } from './rules';
 import { runLength } from '../lib/told';
 import { ohms, type LengthUnit } from '../lib/units';
+import { say } from '../words/spoken.svelte';
 import { seesWords, type Sees } from './sees';
 import { atWords, interval } from './words';
 import type { Expected, ExpectedLine } from './shapes';
 
-const SPREAD =
-  'nodal analysis of the line, spread to first order from how much good lines differ (common practice, no source)';
+const spread = () =>
+  say(
+    'nodal analysis of the line, spread to first order from how much good lines differ (common practice, no source)',
+  );
 
 const share = (p: number) => `${(100 * p).toFixed(p >= 0.1 ? 0 : 1)} %`;
-const shownWords = (ohm: number | null) => (ohm === null ? 'an open line' : ohms(ohm));
+const shownWords = (ohm: number | null) => (ohm === null ? say('an open line') : ohms(ohm));
 const whereWords = (at: string | null) =>
-  at === null ? 'at the rack' : `at ${at}, looking away from the rack`;
+  at === null ? say('at the rack') : say('at {at}, looking away from the rack', { at });
 
 /** What a good line reads, from the line as taken along and the spread in its table. */
 export function whyExpected(
@@ -37,19 +40,33 @@ export function whyExpected(
   const cable = expected.runs.reduce((sum, r) => sum + r.electrical_m, 0);
   const loop = expected.runs.reduce((sum, r) => sum + r.loop_resistance_ohm, 0);
   steps.push(
-    `Line ${line} as it lay when the job was taken along: ${runLength(cable, unit)} of cable, ${ohms(loop)} there and back, with its loudspeakers solved as one network, the amplifier disconnected.`,
+    say(
+      'Line {line} as it lay when the job was taken along: {cable} of cable, {ohm} there and back, with its loudspeakers solved as one network, the amplifier disconnected.',
+      { line, cable: runLength(cable, unit), ohm: ohms(loop) },
+    ),
   );
   steps.push(...seesWords([e.sees]));
-  steps.push(`${whereWords(e.at)}, ${atWords(e.frequency_hz)}, a meter shows ${shownWords(e.ohm)}.`);
+  steps.push(
+    say('{place}, {frequency}, a meter shows {shown}.', {
+      place: whereWords(e.at),
+      frequency: atWords(e.frequency_hz),
+      shown: shownWords(e.ohm),
+    }),
+  );
   const place = table && placeOf(table, e.at);
   const f = place ? frequencyAt(place, e.frequency_hz) : -1;
   if (e.ohm !== null) {
-    const spread = f >= 0 ? Math.sqrt(covariance(place!.predictions[0]!, f, f)) : null;
-    steps.push(
-      `${spread === null ? '' : `Good lines usually differ from that by ${(100 * spread).toFixed(1)} %: lengths, temperature, loudspeakers and the meter together. `}95 of 100 read ${interval(e)}.`,
-    );
+    const off = f >= 0 ? Math.sqrt(covariance(place!.predictions[0]!, f, f)) : null;
+    const usually =
+      off === null
+        ? ''
+        : say(
+            'Good lines usually differ from that by {percent} %: lengths, temperature, loudspeakers and the meter together.',
+            { percent: (100 * off).toFixed(1) },
+          );
+    steps.push(`${usually} ${say('95 of 100 read {range}.', { range: interval(e) })}`.trim());
   }
-  return { steps: steps.map((s) => s.charAt(0).toUpperCase() + s.slice(1)), source: SPREAD };
+  return { steps: steps.map((s) => s.charAt(0).toUpperCase() + s.slice(1)), source: spread() };
 }
 
 /** How likely an explanation is: what it was thought before, what it predicts, what it has now. */
@@ -70,7 +87,7 @@ export function whyRanked(
   for (let point = first; point < first + count; point++)
     if (weighed.log_probability[point]! > weighed.log_probability[best]!) best = point;
   const all = table.hypotheses.reduce((sum, other) => sum + other.weight, 0);
-  const steps = [`Before any reading it was ${share(weight / all)} likely.`];
+  const steps = [say('Before any reading it was {share} likely.', { share: share(weight / all) })];
   for (const r of readings) {
     const place = placeOf(table, r.at)!;
     steps.push(
@@ -80,16 +97,25 @@ export function whyRanked(
   steps.push(...seesWords(sees));
   if (readings.length > 1)
     steps.push(
-      `All readings together, with what moves them alike, are ${weighed.deviations[best]!.toFixed(1)} times the usual difference away.`,
+      say(
+        'All readings together, with what moves them alike, are {times} times the usual difference away.',
+        { times: weighed.deviations[best]!.toFixed(1) },
+      ),
     );
-  if (opened.length) steps.push(`Opened and found good: ${opened.join(', ')}; that counts as well.`);
+  if (opened.length) 
+    steps.push(say('Opened and found good: {joints}; that counts as well.', { joints: opened.join(', ') }));
   steps.push(
-    `Weighed by that against everything else that can be wrong, it is ${share(weighed.probability[h]!)} likely now.`,
+    say('Weighed by that against everything else that can be wrong, it is {share} likely now.', {
+      share: share(weighed.probability[h]!),
+    }),
   );
   return {
     about: sentence,
     steps,
-    source: `Bayes' rule over what can be wrong; ${SPREAD}; how often things go wrong: common practice, no source`,
+    source: say(
+      "Bayes' rule over what can be wrong; {method}; how often things go wrong: common practice, no source",
+      { method: spread() },
+    ),
   };
 }
 
@@ -104,8 +130,16 @@ function predicted(r: Shown, p: Prediction, f: number, table: Table): string {
     off === null
       ? ''
       : Math.abs(off) < 0.05
-        ? ', as predicted'
-        : `, ${Math.abs(off).toFixed(1)} times the usual difference ${off > 0 ? 'above' : 'below'}`;
+        ? say(', as predicted')
+        : off > 0
+          ? say(', {times} times the usual difference above', { times: Math.abs(off).toFixed(1) })
+          : say(', {times} times the usual difference below', { times: Math.abs(off).toFixed(1) });
   const where = whereWords(r.at);
-  return `${where.charAt(0).toUpperCase()}${where.slice(1)}, ${atWords(r.frequency_hz)}, a meter would show ${shownWords(ohm)} with it; it showed ${shownWords(r.ohm)}${words}.`;
+  return say('{place}, {frequency}, a meter would show {would} with it; it showed {shown}{off}.', {
+    place: `${where.charAt(0).toUpperCase()}${where.slice(1)}`,
+    frequency: atWords(r.frequency_hz),
+    would: shownWords(ohm),
+    shown: shownWords(r.ohm),
+    off: words,
+  });
 }

@@ -1,15 +1,16 @@
 /** Figures of visits as people read them. */
 import { parts } from '../lib/pointer';
 import { hertz, ohms } from '../lib/units';
+import { say } from '../words/spoken.svelte';
 import type { FullVisit, MeterReading } from './document';
 import type { Expected } from './shapes';
 
 /** What a good line reads: "14.1 to 15.2 ohm", "open line". */
 export function interval(e: Expected): string {
-  if (e.ohm === null || e.low_ohm === null || e.high_ohm === null) return 'open line';
+  if (e.ohm === null || e.low_ohm === null || e.high_ohm === null) return say('open line');
   const [low, high] = [ohms(e.low_ohm), ohms(e.high_ohm)];
   const [value, unit] = low.split(' ') as [string, string];
-  return high.endsWith(` ${unit}`) ? `${value} to ${high}` : `${low} to ${high}`;
+  return say('{low} to {high}', { low: high.endsWith(` ${unit}`) ? value : low, high });
 }
 
 /** Why somebody came, as people say it. */
@@ -22,35 +23,36 @@ export const KINDS: Record<string, string> = {
 
 /** A visit by its day and what it was for. */
 export const visitWords = ({ date, kind }: Pick<FullVisit, 'date' | 'kind'>) =>
-  `${date}, ${KINDS[kind] ?? kind}`;
+  `${date}, ${say(KINDS[kind] ?? kind)}`;
 
-export const atWords = (hz: number) => (hz === 0 ? 'DC' : hertz(hz));
+export const atWords = (hz: number) => (hz === 0 ? say('DC') : hertz(hz));
 
 /** A reading: "14.3 ohm, DC", "open line, DC", "above 20 kohm, 1 kHz". */
 export function said(r: MeterReading): string {
-  const above = r.above ? 'above ' : '';
-  const shown = (value: number | 'open') => (value === 'open' ? 'open line' : above + ohms(value));
-  if (r.dc !== null) return `${shown(r.dc)}, DC`;
+  const beyond = (ohm: string) => (r.above ? say('above {ohm}', { ohm }) : ohm);
+  const shown = (value: number | 'open') => (value === 'open' ? say('open line') : beyond(ohms(value)));
+  if (r.dc !== null) return `${shown(r.dc)}, ${say('DC')}`;
   if (r.impedance !== null)
     return [shown(r.impedance), r.frequency && hertz(r.frequency)].filter(Boolean).join(', ');
-  if (r.leakage !== null) return `${above}${ohms(r.leakage)} to earth`;
+  if (r.leakage !== null) return say('{ohm} to earth', { ohm: beyond(ohms(r.leakage)) });
   return r.level !== null ? `${r.level.toFixed(1)} dBA` : '–';
 }
 
 /** A value of an edit in words, for people who have to choose between two. */
 export function valueWords(value: unknown): string {
-  if (value === undefined || value === null) return 'nothing (taken out)';
+  if (value === undefined || value === null) return say('nothing (taken out)');
   if (typeof value !== 'object') return String(value);
   const parts = Object.entries(value).map(([k, v]) => `${k.replaceAll('_', ' ')}: ${valueWords(v)}`);
-  return parts.join(', ') || 'an empty entry';
+  return parts.join(', ') || say('an empty entry');
 }
 
-const TABLES: Record<string, string> = { readings: 'reading', done: 'tick', photos: 'photo' };
+export const TABLES: Record<string, string> = { readings: 'reading', done: 'tick', photos: 'photo' };
 
 /** A place under a visit in words: "reading A-7k2m", "notes". */
 export function placeWords(path: string): string {
   const [table, id, field, more] = parts(path);
-  if (table === 'amplifiers') return `record of amplifier ${id} (${(more ?? '').replaceAll('_', ' ')})`;
+  if (table === 'amplifiers')
+    return say('record of amplifier {id} ({what})', { id: id ?? '', what: (more ?? '').replaceAll('_', ' ') });
   if (!id) return (table ?? '').replaceAll('_', ' ');
-  return [TABLES[table!] ?? table, id, field && `(${field})`].filter(Boolean).join(' ');
+  return [say(TABLES[table!] ?? table!), id, field && `(${field})`].filter(Boolean).join(' ');
 }

@@ -5,13 +5,11 @@ import { cableName } from '../lib/cable-name';
 import { cutLength, dug, type LengthUnit } from '../lib/units';
 import type { Hole, LaidRun, Pack, Stage } from './shapes';
 import { pairTasks } from './stub';
+import { task as called, type Task } from './task';
+import { say, type Values } from '../words/spoken.svelte';
 
-export interface Task {
-  id: string;
-  done: Partial<Done> & Pick<Done, 'work'>;
-  label: string;
-  detail?: string | null;
-}
+export type { Task };
+
 /** A joint or loudspeaker of a line. */
 export interface Stop {
   id: string;
@@ -28,41 +26,53 @@ export function tasksAt(pack: Pack, id: string, unit: LengthUnit): Task[] {
   const l = pack.resolved.loudspeakers[id];
   const task = (
     work: Done['work'],
-    label: string,
+    english: string,
     more: Partial<Done> = {},
     detail: string | null = null,
+    values: Values = {},
   ): Task => ({
     id: tickId(id, work),
     done: { work, at: id, ...more },
-    label,
+    ...called(english, { id, ...values }),
     detail,
   });
   if (!l) {
     return [
       ...pairTasks(pack, id),
-      task('joint', `Joint ${id} made and closed`),
-      task('opened', `Joint ${id} opened and found good`, {}, 'tick only when nothing is to be seen'),
+      task('joint', 'Joint {id} made and closed'),
+      task('opened', 'Joint {id} opened and found good', {}, say('tick only when nothing is to be seen')),
     ];
   }
   const model = pack.catalogue.loudspeakers[l.model] as Model | undefined;
   const hole = pack.holes?.find((h) => h.loudspeaker === id);
   return [
-    ...(hole ? [task('hole', `Hole for ${id} dug`, {}, holeWords(hole, unit))] : []),
+    ...(hole ? [task('hole', 'Hole for {id} dug', {}, holeWords(hole, unit))] : []),
     task(
       'placed',
-      `${id} in its place`,
+      '{id} in its place',
       {},
-      `${model?.description ?? l.model}, faces ${Math.round(l.bearing)} deg`,
+      say('{model}, faces {bearing} deg', {
+        model: model?.description ?? l.model,
+        bearing: Math.round(l.bearing),
+      }),
     ),
-    task('joint', `Joint at ${id} made and closed`),
+    task('joint', 'Joint at {id} made and closed'),
     ...(l.tap !== null
-      ? [task('tap', `${id} is set to ${l.tap} W`, { tap: l.tap }, 'look at the switch')]
+      ? [
+          task('tap', '{id} is set to {tap} W', { tap: l.tap }, say('look at the switch'), {
+            tap: l.tap,
+          }),
+        ]
       : []),
   ];
 }
 
 const holeWords = (h: Hole, unit: LengthUnit): string =>
-  `${dug(h.length_m, unit)} by ${dug(h.width_m, unit)}, ${dug(h.depth_m, unit)} deep`;
+  say('{length} by {width}, {depth} deep', {
+    length: dug(h.length_m, unit),
+    width: dug(h.width_m, unit),
+    depth: dug(h.depth_m, unit),
+  });
 
 /** The stub, joints and loudspeakers of a line, from the rack outwards. */
 export function stopsOf(pack: Pack, line: string, unit: LengthUnit): Stop[] {
@@ -87,18 +97,25 @@ export const runTasks = (pack: Pack, line: string, unit: LengthUnit): Task[] =>
       return {
         id: tickId(line, r.id, 'laid'),
         done: { work: 'laid', line, run: r.id },
-        label: `Run ${tagOf(r)} laid: ${r.from} to ${r.to}`,
+        ...called('Run {run} laid: {from} to {to}', { run: tagOf(r), from: r.from, to: r.to }),
         detail: first
-          ? `the same cable as of line ${first.line}`
-          : `${cutLength(r.order_m, unit)} of ${cable}`,
+          ? say('the same cable as of line {line}', { line: first.line })
+          : say('{length} of {cable}', { length: cutLength(r.order_m, unit), cable }),
       };
     });
 
-/** The steps of a stage at the rack. A step is known by its words: it stays ticked when others come or go. */
-export const stepTasks = (stage: Stage): Task[] =>
-  stage.steps.map((s) => ({
-    id: `step-${hash(`${stage.stage}|${s.about ?? ''}|${s.action}`)}`,
-    done: { work: 'step', notes: s.action },
-    label: s.action,
-    detail: [s.about && `for ${s.about}`, s.confirm].filter(Boolean).join(': ') || null,
-  }));
+/**
+ * The steps of a stage at the rack. A step is known by its English words: it stays ticked when others come or go, and whatever
+ * language it is shown in, which `spoken` is.
+ */
+export const stepTasks = (stage: Stage, spoken: Stage = stage): Task[] =>
+  stage.steps.map((s, i) => {
+    const { action, confirm } = spoken.steps[i] ?? s;
+    return {
+      id: `step-${hash(`${stage.stage}|${s.about ?? ''}|${s.action}`)}`,
+      done: { work: 'step', notes: s.action },
+      label: action,
+      note: s.action,
+      detail: [s.about && say('for {about}', { about: s.about }), confirm].filter(Boolean).join(': ') || null,
+    };
+  });

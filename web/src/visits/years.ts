@@ -1,5 +1,6 @@
 /** Series of readings over the visits of a job, as in crates/study/src/years.rs. */
 import { readingsOf, type FullVisit } from './document';
+import { say } from '../words/spoken.svelte';
 import { drift, yearsBetween, type Drift } from './drift';
 import type { Rules } from './rules';
 import type { ExpectedLine } from './shapes';
@@ -54,7 +55,7 @@ export function seriesOf(
       // Measured again on the same visit: the later one counts.
       const rest = (all.get(hz) ?? []).filter((x) => x.visit !== visit);
       const verdict = judged?.grade ?? null;
-      const words = judged ? verdictWords(judged, r) : 'not judged';
+      const words = judged ? verdictWords(judged, r) : say('not judged');
       all.set(hz, [...rest, { visit, date: v.date, ohm, above: r.above, verdict, words }]);
     }
   }

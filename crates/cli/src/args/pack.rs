@@ -10,6 +10,7 @@ use std::path::PathBuf;
     loamline pack examples/guesthouse-garden --out pack --only crew,tables --units us\n  \
     loamline pack examples/guesthouse-garden --out pack --firm firm.toml --prices prices.csv\n  \
     loamline pack examples/guesthouse-garden --out pack --only labels --labels \"63.5 x 38.1 mm, 3 x 7, gap 2.5 x 0 mm\"\n  \
+    loamline pack examples/guesthouse-garden --out pack --crew-language es\n  \
     loamline propose examples/guesthouse-garden --json > proposal.json\n  \
     loamline pack examples/guesthouse-garden --out pack --only proposal --options proposal.json")]
 pub struct PackArguments {
@@ -25,9 +26,14 @@ pub struct PackArguments {
     /// Sheet of paper: A4, A3, Letter or Tabloid; A4 when absent, Letter in US units.
     #[arg(long)]
     pub paper: Option<String>,
-    /// Wording in another language; `loamline language` prints the English to translate.
-    #[arg(long, value_name = "FILE")]
+    /// Language of the papers: en, en-us, es, or a file with wording of your own (`loamline language` prints the English to
+    /// translate). That of the job when absent, else the firm's, else English.
+    #[arg(long, value_name = "LANGUAGE")]
     pub language: Option<PathBuf>,
+    /// Language of what the crew reads, likewise: crew pack, plans, labels, what is settled before work starts, plan of work,
+    /// electrical notes, as-built and service sheets. That of --language when absent, else the job's, else the firm's.
+    #[arg(long, value_name = "LANGUAGE")]
+    pub crew_language: Option<PathBuf>,
     /// The firm's profile: letterhead, logo (a PNG or SVG file beside it) and wording.
     #[arg(long, value_name = "FILE")]
     pub firm: Option<PathBuf>,

@@ -73,7 +73,7 @@ fn dispatch(arguments: &Arguments) -> Result<Verdict, Failure> {
         #[cfg(feature = "papers")]
         Command::Picture(arguments) => picture::run(arguments, format),
         #[cfg(feature = "papers")]
-        Command::Language => pack::language(),
+        Command::Language { name } => pack::language(name),
         Command::Lines { job, compare } => lines::run(job, *compare, format),
         Command::Sources { job } => sources::run(job, format),
         Command::Tune(tune) => tune::run(tune, format),

@@ -1,4 +1,4 @@
-//! `loamline pack JOB --out DIR`, and `loamline language`, the file its words come from
+//! `loamline pack JOB --out DIR`, and `loamline language`, the files its words come from
 
 use super::{open, price_book};
 use crate::args::PackArguments;
@@ -6,6 +6,7 @@ use crate::failure::{Failure, Verdict};
 use crate::output::{self, Format, Progress, whole_file};
 use crate::read::text;
 use loamline_limits::{ATTACHMENT_BYTES, LOGO_BYTES};
+use loamline_model::document::Language;
 use loamline_model::{Job, JobFile, LoadError};
 use loamline_papers::{
     DesignOption, FirmProfile, LabelStock, Logo, OPTION_PICTURE_MM, PackFile, PackOptions, Paper,
@@ -19,7 +20,7 @@ use std::path::Path;
 pub fn run(arguments: &PackArguments, format: Format) -> Result<Verdict, Failure> {
     let study = open::study(&arguments.job)?;
     let format = format.of(study.job());
-    let mut options = options(arguments, format)?;
+    let mut options = options(arguments, study.job(), format)?;
     options.photos = photos(&arguments.job, study.job())?;
     picture_designs(&arguments.job, &study, &mut options)?;
     let progress = Progress::start("Making the papers");
@@ -51,12 +52,14 @@ pub fn run(arguments: &PackArguments, format: Format) -> Result<Verdict, Failure
 }
 
 /// `loamline language`
-pub fn language() -> Result<Verdict, Failure> {
-    output::data(Words::shipped())?;
+pub fn language(name: &str) -> Result<Verdict, Failure> {
+    let language = Language::named(name)
+        .ok_or_else(|| Failure::input(format!("language {name}: the languages are {}", Language::names())))?;
+    output::data(Words::shipped(language))?;
     Ok(Verdict::Fine)
 }
 
-fn options(arguments: &PackArguments, format: Format) -> Result<PackOptions, Failure> {
+fn options(arguments: &PackArguments, job: &Job, format: Format) -> Result<PackOptions, Failure> {
     let mut options = PackOptions::usual().map_err(Failure::input)?;
     options.units = format.units;
     options.only = arguments
@@ -72,11 +75,15 @@ fn options(arguments: &PackArguments, format: Format) -> Result<PackOptions, Fai
             Failure::input(format!("--paper {name}: the sheets are A4, A3, Letter and Tabloid"))
         })?,
     };
-    if let Some(path) = &arguments.language {
-        options.words = Words::read(&text(path)?).map_err(of(path))?;
-    }
     if let Some(path) = &arguments.firm {
         options.firm = firm(path)?;
+    }
+    options.speak(job, None).map_err(Failure::input)?;
+    if let Some(asked) = &arguments.language {
+        (options.words, options.crew_words) = (words(asked)?, None);
+    }
+    if let Some(asked) = &arguments.crew_language {
+        options.crew_words = Some(words(asked)?);
     }
     if let Some(stock) = &arguments.labels {
         options.labels = Some(LabelStock::read(stock).map_err(|e| Failure::input(format!("--labels: {e}")))?);
@@ -86,6 +93,14 @@ fn options(arguments: &PackArguments, format: Format) -> Result<PackOptions, Fai
         options.designs = DesignOption::read(&text(path)?, &options.words).map_err(of(path))?;
     }
     Ok(options)
+}
+
+/// A language by its name, else from a file.
+fn words(asked: &Path) -> Result<Words, Failure> {
+    match asked.to_str().and_then(Language::named) {
+        Some(language) => Words::of(language).map_err(Failure::input),
+        None => Words::read(&text(asked)?).map_err(of(asked)),
+    }
 }
 
 /// The photos that visits name and that lie in the job's folder, under `attachments`. One that cannot be printed is told and

@@ -160,8 +160,9 @@ fn text(
         ]);
         for s in &stage.steps {
             let blank = s.write_down.then(|| "read: ______".to_owned());
-            let confirm = s.confirm.iter().cloned().chain(blank).collect::<Vec<_>>().join("; ");
-            steps.row(["[ ]", s.about.as_deref().unwrap_or(""), &s.action, &confirm]);
+            let confirm =
+                s.confirm.iter().map(ToString::to_string).chain(blank).collect::<Vec<_>>().join("; ");
+            steps.row(["[ ]", s.about.as_deref().unwrap_or(""), s.action.as_str(), confirm.as_str()]);
         }
         let title = paragraph(&format!("{}. {}. {}", stage.number, stage.stage, stage.reason));
         text += &section(title.trim_end(), &steps.to_string());

@@ -1,5 +1,6 @@
-//! Whom the job is for, and how far it is.
+//! Whom the job is for, how far it is, and the languages it is told in.
 
+use crate::reading::Choice as _;
 use indexmap::IndexMap;
 
 choice! {
@@ -15,6 +16,30 @@ choice! {
         HandedOver = "handed over",
         /// It is looked after.
         Serviced = "serviced",
+    }
+}
+
+choice! {
+    /// A language that comes with the program.
+    Language {
+        /// English as it is read everywhere.
+        English = "en",
+        /// English with the words of the trade in the United States; asked for by name, whatever the units.
+        AmericanEnglish = "en-us",
+        /// Spanish, with words that are understood all over Latin America.
+        Spanish = "es",
+    }
+}
+
+impl Language {
+    /// The language of a name, such as `es`.
+    pub fn named(name: &str) -> Option<Self> {
+        Self::ALL.iter().find(|(_, word, _)| word.eq_ignore_ascii_case(name.trim())).map(|choice| choice.0)
+    }
+
+    /// Every name there is, as they are told: `en, en-us, es`.
+    pub fn names() -> String {
+        Self::ALL.iter().map(|choice| choice.1).collect::<Vec<_>>().join(", ")
     }
 }
 

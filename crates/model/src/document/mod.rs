@@ -13,7 +13,7 @@ mod tags;
 mod work;
 
 pub use brief::{Area, Brief, Floor, InStep, Listeners, Matching, Neighbour, Programme, Spectrum, Wishes};
-pub use client::{Client, Contact, JobStatus};
+pub use client::{Client, Contact, JobStatus, Language};
 pub use readings::{Done, KeptLine, MeasuredLevel, Meter, MeterKind, Photo, Reading, Visit, VisitKind, Work};
 pub use site::{
     Air, Building, LocalFigures, Locating, Mark, NoGo, Passage, Rack, Service, ServiceKind, Site, Sleeve,
@@ -109,6 +109,11 @@ record! {
         /// Units in which people read everything of the job, on screen and on paper; numbers in the file are metres whatever
         /// it says. Where it is absent the command line and the papers are metric.
         units: Option<Units> = "units" => word::<Units>().optional(),
+        /// Language of the papers the office and the client read; the firm's when absent, else English.
+        language: Option<Language> = "language" => word::<Language>().optional(),
+        /// Language of what the crew reads: crew pack, plans, labels, what is settled before work starts, plan of work,
+        /// electrical notes, as-built and service sheets, the phone's pages. The firm's when absent, else that of the papers.
+        crew_language: Option<Language> = "crew_language" => word::<Language>().optional(),
         /// Currency of every amount of money in the job: a three-letter code of ISO 4217.
         currency: String = "currency" => text().or("EUR"),
         /// Smallest amount the client pays in, which the total is rounded to (0.05 where no smaller coin goes round); as the

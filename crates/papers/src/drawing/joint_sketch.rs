@@ -8,6 +8,7 @@ use super::palette;
 use super::sketch::{note, way};
 use super::spot::{Frame, Spot};
 use super::svg::{Align, Paint, Svg, number};
+use crate::words::Words;
 use loamline_adapt::LaidCable;
 use loamline_quotation::{JointConductor, JointNeed};
 
@@ -26,13 +27,12 @@ fn right_ends(joint: &JointNeed) -> usize {
     joint.onward.len() + usize::from(joint.loudspeaker)
 }
 
-/// Draws the joint. `colour` gives the colour of a line; `words` are what stands at a conductor that goes no further,
-/// and at one that carries no line.
+/// Draws the joint. `colour` gives the colour of a line.
 pub fn draw(
     joint: &JointNeed,
     laid: &[LaidCable],
     colour: impl Fn(&str) -> &'static str,
-    words: [&str; 2],
+    words: &Words,
     title: &str,
 ) -> String {
     let (width, height) = size_mm(joint);
@@ -85,19 +85,30 @@ pub fn draw(
 }
 
 /// The connector of a conductor, with its colour, its line where several meet, and how many wires it takes.
-fn body(svg: &mut Svg, at: Spot, joint: &JointNeed, conductor: &JointConductor, [capped, spare]: [&str; 2]) {
+fn body(svg: &mut Svg, at: Spot, joint: &JointNeed, conductor: &JointConductor, words: &Words) {
     svg.rectangle(Frame::centred(at, 6.0, 3.4), 1.2, &Paint::fill("#e9e2d4").and_stroke(palette::INK, 0.25));
     let count = conductor.count();
     let inside = if count > 1 { count.to_string() } else { "\u{00d7}".to_owned() };
     note(svg, at + Spot::new(0.0, 0.85), &inside, Face::SemiBold, Align::Middle, LEAST_TEXT_MM);
+    let colours = || {
+        let named: Vec<String> = conductor.colours().into_iter().map(|c| words.colour(c)).collect();
+        named.join(" / ")
+    };
     let name = match &conductor.line {
-        None => format!("{} · {spare}", conductor.colour()),
-        Some(line) if joint.lines.len() > 1 => format!("{} · {line}", conductor.colours().join(" / ")),
-        Some(_) => conductor.colours().join(" / "),
+        None => format!("{} · {}", words.colour(conductor.colour()), words.get("crew.spare")),
+        Some(line) if joint.lines.len() > 1 => format!("{} · {line}", colours()),
+        Some(_) => colours(),
     };
     note(svg, at + Spot::new(0.0, -2.3), &name, Face::Regular, Align::Middle, LEAST_TEXT_MM);
     if count < 2 {
-        note(svg, at + Spot::new(4.0, 0.8), capped, Face::Italic, Align::Start, LEAST_TEXT_MM);
+        note(
+            svg,
+            at + Spot::new(4.0, 0.8),
+            words.get("crew.capped"),
+            Face::Italic,
+            Align::Start,
+            LEAST_TEXT_MM,
+        );
     }
 }
 

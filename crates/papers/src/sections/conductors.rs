@@ -5,10 +5,14 @@ use loamline_adapt::{Conductors, LaidRun, run_conductors};
 
 /// "white positive, green negative".
 pub fn written(m: &Material<'_>, conductors: &Conductors) -> String {
-    let and = m.options.words.get("reading.and");
-    m.options.words.fill(
+    let words = &m.options.words;
+    let joined = |colours: &[String]| {
+        let named: Vec<String> = colours.iter().map(|colour| words.colour(colour)).collect();
+        named.join(words.get("reading.and"))
+    };
+    words.fill(
         "reading.conductors",
-        &[("positive", &conductors.positive.join(and)), ("negative", &conductors.negative.join(and))],
+        &[("positive", &joined(&conductors.positive)), ("negative", &joined(&conductors.negative))],
     )
 }
 

@@ -2,7 +2,7 @@
 
 use super::channel::rounded;
 use super::work::{LimitInWork, WorkChannel, WorkStep, step};
-use loamline_terms::listed;
+use loamline_terms::{Sentence, all_of, say};
 
 /// An area, the level wanted there, and the channels that play in it with what each gives alone, dBA.
 type Playing<'a> = (&'a str, f64, Vec<(&'a str, f64)>);
@@ -22,38 +22,46 @@ pub(super) fn level_steps(channels: &[WorkChannel], limits: &[LimitInWork]) -> V
         }
     }
     let loudest = areas.iter().max_by(|a, b| a.1.total_cmp(&b.1));
-    let stop = loudest.map_or_else(String::new, |(area, wanted, _)| {
-        format!(": {} dBA in {area}", rounded(wanted - FIRST_STOP_DB, 1))
+    let stop = loudest.map_or_else(Sentence::default, |(area, wanted, _)| {
+        say!(": {level} dBA in {area}", level = rounded(wanted - FIRST_STOP_DB, 1), area = *area)
     });
     let mut steps = vec![
         step(
             None,
-            format!(
-                "Play pink noise and bring the source up slowly. Stop {FIRST_STOP_DB} dB below the level wanted{stop}."
+            say!(
+                "Play pink noise and bring the source up slowly. Stop {down} dB below the level wanted{stop}.",
+                down = FIRST_STOP_DB.to_string(),
+                stop = stop
             ),
-            Some("no limiter lamp".to_owned()),
+            Some(say!("no limiter lamp")),
         ),
         step(
             None,
-            "Walk past every loudspeaker and listen.",
-            Some("each one plays, clean, without a rattle".to_owned()),
+            say!("Walk past every loudspeaker and listen."),
+            Some(say!("each one plays, clean, without a rattle")),
         ),
-        step(None, "Bring the source up to the level wanted.", Some("no limiter lamp, no rattle".to_owned())),
+        step(
+            None,
+            say!("Bring the source up to the level wanted."),
+            Some(say!("no limiter lamp, no rattle")),
+        ),
     ];
     for (area, wanted, mut play) in areas {
         play.sort_by(|a, b| b.1.total_cmp(&a.1));
         let ids: Vec<&str> = play.iter().map(|p| p.0).collect();
         let action = match ids.as_slice() {
-            [one] => format!(
-                "Measure at ear height where channel {one} plays; put a difference right in its gain, and write it down."
+            [one] => say!(
+                "Measure at ear height where channel {channel} plays; put a difference right in its gain, and write it down.",
+                channel = *one
             ),
-            several => format!(
-                "Measure at ear height with every channel on that plays there: {}; put a difference right first in the gain of {}, the loudest there, and write it down.",
-                listed(several),
-                ids.first().copied().unwrap_or_default()
+            several => say!(
+                "Measure at ear height with every channel on that plays there: {channels}; put a difference right first in the gain of {loudest}, the loudest there, and write it down.",
+                channels = all_of(several),
+                loudest = ids.first().copied().unwrap_or_default()
             ),
         };
-        let mut s = step(Some(area), action, Some(format!("{} dBA wanted", rounded(wanted, 1))));
+        let wanted = say!("{level} dBA wanted", level = rounded(wanted, 1));
+        let mut s = step(Some(area), action, Some(wanted));
         s.write_down = true;
         steps.push(s);
     }
@@ -63,29 +71,58 @@ pub(super) fn level_steps(channels: &[WorkChannel], limits: &[LimitInWork]) -> V
 
 /// A step for every place at a neighbour, its limits beside it.
 fn neighbour_steps(limits: &[LimitInWork]) -> Vec<WorkStep> {
-    let mut places: Vec<(&str, Vec<String>)> = Vec::new();
+    let mut places: Vec<(&str, Sentence)> = Vec::new();
     for l in limits {
-        let unit = if l.octave_63_hz { "dB in the 63 Hz octave" } else { "dBA" };
-        let down = match l.turned_down_db {
-            db if db > 0.0 => format!(", everything turned down by {} dB", rounded(db, 1)),
-            _ => String::new(),
-        };
-        let limit = format!("at most {} {unit} {}{down}", rounded(l.limit_db, 1), l.when);
+        let limit = limit_told(l);
         match places.last_mut().filter(|p| p.0 == l.place) {
-            Some(p) => p.1.push(limit),
-            None => places.push((&l.place, vec![limit])),
+            Some(p) => p.1 = std::mem::take(&mut p.1) + "; " + limit,
+            None => places.push((&l.place, limit)),
         }
     }
-    let one = |(place, limits): (&str, Vec<String>)| {
-        let mut s = step(
-            Some(place),
-            "Measure there, or at the boundary towards it, with everything on.",
-            Some(limits.join("; ")),
-        );
+    let one = |(place, limits): (&str, Sentence)| {
+        let there = say!("Measure there, or at the boundary towards it, with everything on.");
+        let mut s = step(Some(place), there, Some(limits));
         s.write_down = true;
         s
     };
     places.into_iter().map(one).collect()
+}
+
+/// `at most 42 dBA by night, everything turned down by 15 dB`
+fn limit_told(l: &LimitInWork) -> Sentence {
+    let (limit, when) = (rounded(l.limit_db, 1), when_told(&l.when));
+    let down = match l.turned_down_db {
+        db if db > 0.0 => say!(", everything turned down by {down} dB", down = rounded(db, 1)),
+        _ => Sentence::default(),
+    };
+    if l.octave_63_hz {
+        say!("at most {limit} dB in the 63 Hz octave {when}{down}", limit = limit, when = when, down = down)
+    } else {
+        say!("at most {limit} dBA {when}{down}", limit = limit, when = when, down = down)
+    }
+}
+
+/// When a limit holds, with its hours where the brief states them.
+fn when_told(when: &str) -> Sentence {
+    let behind = |begins: &str| when.strip_prefix(begins).map(hours_told);
+    if let Some(hours) = behind("by day and night") {
+        say!("by day and night{hours}", hours = hours)
+    } else if let Some(hours) = behind("by day") {
+        say!("by day{hours}", hours = hours)
+    } else if let Some(hours) = behind("by night") {
+        say!("by night{hours}", hours = hours)
+    } else {
+        when.into()
+    }
+}
+
+/// ` (22:00 to 06:00)`
+fn hours_told(hours: &str) -> Sentence {
+    let inner = hours.strip_prefix(" (").and_then(|h| h.strip_suffix(')'));
+    match inner.and_then(|h| h.split_once(" to ")) {
+        Some((from, until)) => say!(" ({from} to {until})", from = from, until = until),
+        None => hours.into(),
+    }
 }
 
 #[cfg(test)]
@@ -93,6 +130,7 @@ mod tests {
     use super::*;
     use crate::plan::PlaysIn;
     use crate::plan::bare_channel::bare_channel;
+    use loamline_terms::Phrases;
 
     fn plays(area: &str, wanted_dba: f64, alone_dba: f64) -> PlaysIn {
         PlaysIn { area: area.to_owned(), wanted_dba, alone_dba }
@@ -141,6 +179,8 @@ mod tests {
                 "at most 55 dBA by day; at most 64 dB in the 63 Hz octave by day; at most 42 dBA by night, everything turned down by 15 dB"
             )
         );
+        let spoken = when_told("by night (22:00 to 06:00)").spoken(Phrases::of("es"));
+        assert_eq!(spoken, "de noche (22:00 a 06:00)");
         let without = level_steps(&[channel("A1", Vec::new())], &[]);
         assert!(without.iter().all(|s| !s.action.contains("boundary")), "no neighbour, no such step");
     }

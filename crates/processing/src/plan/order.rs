@@ -6,11 +6,13 @@
 //! is common practice, no source. It is the one order of work at the rack: command line, app, phone and papers have it
 //! from here.
 
-use super::channel::{gain_text, rounded};
+use super::channel::rounded;
 use super::level_steps::level_steps;
 use super::work::{LimitInWork, LineInWork, OrderOfWork, WorkChannel, WorkStep, step};
 use crate::signals::LineRhythm;
-use loamline_terms::{INSULATION_CAUTION, INSULATION_LEAST_MOHM, INSULATION_TEST_V, meter_digits};
+use loamline_terms::{
+    INSULATION_CAUTION, INSULATION_LEAST_MOHM, INSULATION_TEST_V, Sentence, meter_digits, say, template,
+};
 
 /// Stages of the whole job that are done before the first one at the rack: before anything is dug, laying and digging, joints
 /// and loudspeakers.
@@ -19,15 +21,26 @@ const STAGES_BEFORE_THE_RACK: u32 = 3;
 /// The stages, each with why it comes where it does.
 pub const WORK_STAGES: [(&str, &str); 7] = [
     (
-        "Load and confirm the settings",
-        "A channel without its high-pass and limiter can destroy what is connected to it within a second: they go in while nothing is.",
+        template!("Load and confirm the settings"),
+        template!(
+            "A channel without its high-pass and limiter can destroy what is connected to it within a second: they go in while nothing is."
+        ),
     ),
-    ("Switch off", "Lines are measured and connected dead."),
-    ("Measure the lines", "A short or a wrong tap is found by a meter, not by an amplifier."),
-    ("Connect lines and sources with the power off", "Switching on thumps, and line voltage can shock."),
-    ("Switch on, source silent", "The first minute shows a fault without feeding it."),
-    ("Quiet tone, line by line", "Every line is heard where it should be before any is loud."),
-    ("Bring the source up", "Loud comes last, and slowly."),
+    (template!("Switch off"), template!("Lines are measured and connected dead.")),
+    (
+        template!("Measure the lines"),
+        template!("A short or a wrong tap is found by a meter, not by an amplifier."),
+    ),
+    (
+        template!("Connect lines and sources with the power off"),
+        template!("Switching on thumps, and line voltage can shock."),
+    ),
+    (template!("Switch on, source silent"), template!("The first minute shows a fault without feeding it.")),
+    (
+        template!("Quiet tone, line by line"),
+        template!("Every line is heard where it should be before any is loud."),
+    ),
+    (template!("Bring the source up"), template!("Loud comes last, and slowly.")),
 ];
 
 /// The order of work for `channels`, stage by stage as [`WORK_STAGES`] has them. Lines are measured and sounded in the order of
@@ -46,8 +59,8 @@ pub fn order_of_work(channels: &[WorkChannel], limits: &[LimitInWork]) -> Vec<Or
     stages
         .map(|(((stage, reason), steps), number)| OrderOfWork {
             number,
-            stage: (*stage).to_owned(),
-            reason: (*reason).to_owned(),
+            stage: Sentence::of(*stage, Vec::new()),
+            reason: Sentence::of(*reason, Vec::new()),
             steps,
         })
         .collect()
@@ -75,54 +88,80 @@ fn amplifiers(channels: &[WorkChannel]) -> Vec<&str> {
 fn load_steps(channels: &[WorkChannel]) -> Vec<WorkStep> {
     let mut steps = vec![step(
         None,
-        "Check that nothing is connected to the amplifiers' outputs, no line and no loudspeaker.",
-        Some("every output is empty".to_owned()),
+        say!("Check that nothing is connected to the amplifiers' outputs, no line and no loudspeaker."),
+        Some(say!("every output is empty")),
     )];
     steps.extend(
         amplifiers(channels)
             .into_iter()
-            .map(|a| step(Some(a), "Switch it on.", Some("no fault lamp, no smell".to_owned()))),
+            .map(|a| step(Some(a), say!("Switch it on."), Some(say!("no fault lamp, no smell")))),
     );
     for c in channels {
         let id = Some(c.plan.id.as_str());
-        steps.push(step(id, "Load the channel's settings, then read them back from the equipment.", None));
+        steps.push(step(
+            id,
+            say!("Load the channel's settings, then read them back from the equipment."),
+            None,
+        ));
         match c.plan.high_pass_hz() {
-            Some(hz) => {
-                steps.push(step(id, "Read back the high-pass.", Some(format!("{} Hz", rounded(hz, 1)))))
-            }
-            None => {
-                steps.push(step(id, "STOP: no high-pass is planned. Have one set before going on.", None))
-            }
+            Some(hz) => steps.push(step(
+                id,
+                say!("Read back the high-pass."),
+                Some(format!("{} Hz", rounded(hz, 1)).into()),
+            )),
+            None => steps.push(step(
+                id,
+                say!("STOP: no high-pass is planned. Have one set before going on."),
+                None,
+            )),
         }
         match &c.plan.limiter {
             Some(l) => steps.push(step(
                 id,
-                "Read back the limiter, and that it is switched on.",
-                Some(format!("{} V RMS, {} V peak", rounded(l.v_rms, 2), rounded(l.v_peak, 2))),
+                say!("Read back the limiter, and that it is switched on."),
+                Some(say!(
+                    "{rms} V RMS, {peak} V peak",
+                    rms = rounded(l.v_rms, 2),
+                    peak = rounded(l.v_peak, 2)
+                )),
             )),
-            None => steps.push(step(id, "STOP: no limiter is planned. Have one set before going on.", None)),
+            None => {
+                steps.push(step(id, say!("STOP: no limiter is planned. Have one set before going on."), None))
+            }
         }
         let (gain_db, delay_s) = (c.plan.chain.gain_db, c.plan.chain.delay_s);
         steps.push(step(
             id,
-            "Read back gain and delay.",
-            Some(format!("{}, {} ms", gain_text(gain_db, c.from_input_db), rounded(1e3 * delay_s, 2))),
+            say!("Read back gain and delay."),
+            Some(gain_to_set(gain_db, c.from_input_db) + format!(", {} ms", rounded(1e3 * delay_s, 2))),
         ));
     }
     steps.extend(amplifiers(channels).into_iter().map(|a| {
-        let mut s = step(Some(a), "Store the settings in it, and a copy in a file.", None);
+        let mut s = step(Some(a), say!("Store the settings in it, and a copy in a file."), None);
         s.write_down = true;
         s
     }));
     steps
 }
 
+/// A channel's gain as it is set, as the table of settings has it.
+fn gain_to_set(gain_db: f64, from_input_db: Option<f64>) -> Sentence {
+    match from_input_db {
+        Some(from_input) => say!(
+            "{gain} dB from input to output ({design} dB re full scale)",
+            gain = format!("{from_input:+.1}"),
+            design = format!("{gain_db:+.1}")
+        ),
+        None => format!("{gain_db:+.1} dB").into(),
+    }
+}
+
 fn off_steps(channels: &[WorkChannel]) -> Vec<WorkStep> {
     let each = amplifiers(channels).into_iter().map(|a| {
         step(
             Some(a),
-            "Switch it off at the mains, unplug it or lock it off, and wait until its lamps are out.",
-            Some("all lamps are out".to_owned()),
+            say!("Switch it off at the mains, unplug it or lock it off, and wait until its lamps are out."),
+            Some(say!("all lamps are out")),
         )
     });
     each.collect()
@@ -131,30 +170,34 @@ fn off_steps(channels: &[WorkChannel]) -> Vec<WorkStep> {
 fn measure_steps(channels: &[WorkChannel]) -> Vec<WorkStep> {
     let mut steps = Vec::new();
     if channels.iter().any(|c| !c.lines.is_empty()) {
-        let read = "Before the insulation of a line is tested, see that it is safe to.";
-        steps.push(step(None, read, Some(INSULATION_CAUTION.to_owned())));
+        let read = say!("Before the insulation of a line is tested, see that it is safe to.");
+        steps.push(step(None, read, Some(Sentence::of(INSULATION_CAUTION, Vec::new()))));
     }
     for (c, line) in lines_in_turn(channels) {
         let (low, high) = line.accepted_ohm;
         let mut s = step(
             Some(&line.id),
-            format!("Measure the impedance at the rack at {} Hz.", rounded(line.meter_frequency_hz, 0)),
-            Some(format!(
-                "{} ohm expected, right from {} to {} ohm; never below {} ohm",
-                meter_digits(line.expected_impedance_ohm),
-                meter_digits(low),
-                meter_digits(high),
-                rounded(c.lowest_load_ohm, 1)
+            say!("Measure the impedance at the rack at {hz} Hz.", hz = rounded(line.meter_frequency_hz, 0)),
+            Some(say!(
+                "{expected} ohm expected, right from {low} to {high} ohm; never below {lowest} ohm",
+                expected = meter_digits(line.expected_impedance_ohm),
+                low = meter_digits(low),
+                high = meter_digits(high),
+                lowest = rounded(c.lowest_load_ohm, 1)
             )),
         );
         s.write_down = true;
         steps.push(s);
         let mut insulation = step(
             Some(&line.id),
-            format!(
-                "Join both conductors and measure their insulation to earth at {INSULATION_TEST_V} V DC."
+            say!(
+                "Join both conductors and measure their insulation to earth at {volts} V DC.",
+                volts = INSULATION_TEST_V.to_string()
             ),
-            Some(format!("at least {INSULATION_LEAST_MOHM} Mohm; discharge the line afterwards")),
+            Some(say!(
+                "at least {megohm} Mohm; discharge the line afterwards",
+                megohm = INSULATION_LEAST_MOHM.to_string()
+            )),
         );
         insulation.write_down = true;
         steps.push(insulation);
@@ -168,9 +211,9 @@ fn connect_steps(channels: &[WorkChannel]) -> Vec<WorkStep> {
     if highest >= 50.0 {
         steps.push(step(
             None,
-            format!(
-                "Keep hands off bare conductors once power is on: these lines carry up to {} V and can shock.",
-                rounded(highest, 1)
+            say!(
+                "Keep hands off bare conductors once power is on: these lines carry up to {volts} V and can shock.",
+                volts = rounded(highest, 1)
             ),
             None,
         ));
@@ -178,30 +221,37 @@ fn connect_steps(channels: &[WorkChannel]) -> Vec<WorkStep> {
     for c in channels {
         let lines = c.lines.iter().map(|l| l.id.as_str()).collect::<Vec<_>>().join(", ");
         if !lines.is_empty() {
-            let action = format!("Connect {lines} to channel {} of {}.", c.plan.id, c.amplifier);
+            let action = say!(
+                "Connect {lines} to channel {channel} of {amplifier}.",
+                lines = lines,
+                channel = c.plan.id.as_str(),
+                amplifier = c.amplifier.as_str()
+            );
             steps.push(step(
                 Some(&c.plan.id),
                 action,
-                Some("tags match, no loose strand, cover closed".to_owned()),
+                Some(say!("tags match, no loose strand, cover closed")),
             ));
         }
     }
     steps.push(step(
         None,
-        "Connect the sources, every lead to its own input.",
-        Some("as the rack sheet shows; never two outputs joined together".to_owned()),
+        say!("Connect the sources, every lead to its own input."),
+        Some(say!("as the rack sheet shows; never two outputs joined together")),
     ));
     steps
 }
 
 fn power_steps(channels: &[WorkChannel]) -> Vec<WorkStep> {
-    let quiet = "Turn every source down to nothing and stop all programme. Leave the channels' gains as they were loaded.";
+    let quiet = say!(
+        "Turn every source down to nothing and stop all programme. Leave the channels' gains as they were loaded."
+    );
     let mut steps = vec![step(None, quiet, None)];
     steps.extend(amplifiers(channels).into_iter().map(|amplifier| {
         step(
             Some(amplifier),
-            "Switch it on and watch for a minute.",
-            Some("no fault lamp, no hum, no smell".to_owned()),
+            say!("Switch it on and watch for a minute."),
+            Some(say!("no fault lamp, no hum, no smell")),
         )
     }));
     steps
@@ -212,16 +262,22 @@ fn tone_steps(channels: &[WorkChannel]) -> Vec<WorkStep> {
         .into_iter()
         .map(|(c, line)| {
             let (channel, number) = (&c.plan.id, line.number);
-            let rhythm = LineRhythm::of(number).in_words();
+            let rhythm = LineRhythm::of(number).told();
             let places =
-                if line.areas.is_empty() { "where it runs".to_owned() } else { line.areas.join(", ") };
+                if line.areas.is_empty() { say!("where it runs") } else { line.areas.join(", ").into() };
             step(
                 Some(&line.id),
-                format!(
-                    "Play the rhythm of {} through channel {channel}, quietly, and walk the line.",
-                    line.id
+                say!(
+                    "Play the rhythm of {line} through channel {channel}, quietly, and walk the line.",
+                    line = line.id.as_str(),
+                    channel = channel.as_str()
                 ),
-                Some(format!("rhythm {number}: {rhythm}, from every loudspeaker, at: {places}")),
+                Some(say!(
+                    "rhythm {number}: {rhythm}, from every loudspeaker, at: {places}",
+                    number = number.to_string(),
+                    rhythm = rhythm,
+                    places = places
+                )),
             )
         })
         .collect()

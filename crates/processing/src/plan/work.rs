@@ -1,6 +1,7 @@
 //! What the order of work is written for, and its steps.
 
 use super::channel::ChannelPlan;
+use loamline_terms::{Phrases, Sentence};
 use serde::{Deserialize, Serialize};
 
 /// A line as the crew meets it at the rack.
@@ -72,9 +73,11 @@ pub struct WorkStep {
     /// Channel, line or area it is about; none when it is about the whole rack.
     pub about: Option<String>,
     /// What to do, one sentence.
-    pub action: String,
+    #[cfg_attr(feature = "schema", schema(value_type = String))]
+    pub action: Sentence,
     /// What to see or read before the box is ticked, with units; none when doing it is enough.
-    pub confirm: Option<String>,
+    #[cfg_attr(feature = "schema", schema(value_type = Option<String>))]
+    pub confirm: Option<Sentence>,
     /// Whether a figure is written down beside the box.
     pub write_down: bool,
 }
@@ -87,13 +90,34 @@ pub struct OrderOfWork {
     /// pack has it.
     pub number: u32,
     /// Name of the stage.
-    pub stage: String,
+    #[cfg_attr(feature = "schema", schema(value_type = String))]
+    pub stage: Sentence,
     /// Why it comes here.
-    pub reason: String,
+    #[cfg_attr(feature = "schema", schema(value_type = String))]
+    pub reason: Sentence,
     /// Its steps in order.
     pub steps: Vec<WorkStep>,
 }
 
-pub(super) fn step(about: Option<&str>, action: impl Into<String>, confirm: Option<String>) -> WorkStep {
+impl OrderOfWork {
+    /// The stage in another language.
+    #[must_use]
+    pub fn spoken(&self, phrases: &Phrases) -> Self {
+        let step = |s: &WorkStep| WorkStep {
+            about: s.about.clone(),
+            action: s.action.spoken(phrases),
+            confirm: s.confirm.as_ref().map(|c| c.spoken(phrases)),
+            write_down: s.write_down,
+        };
+        Self {
+            number: self.number,
+            stage: self.stage.spoken(phrases),
+            reason: self.reason.spoken(phrases),
+            steps: self.steps.iter().map(step).collect(),
+        }
+    }
+}
+
+pub(super) fn step(about: Option<&str>, action: impl Into<Sentence>, confirm: Option<Sentence>) -> WorkStep {
     WorkStep { about: about.map(str::to_owned), action: action.into(), confirm, write_down: false }
 }

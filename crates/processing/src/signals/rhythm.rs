@@ -5,6 +5,7 @@
 
 use super::{SignalError, amplitude, fits, ramp, sample_count};
 use crate::filters::{SampleRate, SettingError};
+use loamline_terms::{Sentence, say};
 use serde::{Deserialize, Serialize};
 use std::f64::consts::TAU;
 
@@ -28,11 +29,18 @@ impl LineRhythm {
 
     /// The rhythm in words, as on a crew's sheet: "1 long and 2 short tones".
     pub fn in_words(self) -> String {
-        let tones = |n: u32| if n == 1 { "tone" } else { "tones" };
+        self.told().to_string()
+    }
+
+    /// The same, to be said in any language.
+    pub fn told(self) -> Sentence {
+        let (long, short) = (self.long.to_string(), self.short.to_string());
         match (self.long, self.short) {
-            (0, s) => format!("{s} short {}", tones(s)),
-            (l, 0) => format!("{l} long {}", tones(l)),
-            (l, s) => format!("{l} long and {s} short tones"),
+            (0, 1) => say!("{short} short tone", short = short),
+            (0, _) => say!("{short} short tones", short = short),
+            (1, 0) => say!("{long} long tone", long = long),
+            (_, 0) => say!("{long} long tones", long = long),
+            _ => say!("{long} long and {short} short tones", long = long, short = short),
         }
     }
 }

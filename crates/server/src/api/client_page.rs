@@ -21,8 +21,8 @@ use axum::response::{IntoResponse, Response};
 use serde::{Deserialize, Serialize};
 use std::sync::Arc;
 
-/// The paper a client keeps, by its name in the pack.
-const GUIDE: &str = "client-guide.pdf";
+/// The paper a client keeps, by its part of the pack.
+const GUIDE: &str = "guide";
 
 /// What a client accepts.
 #[derive(Debug, Clone, Deserialize)]
@@ -88,7 +88,7 @@ pub async fn client_guide(State(app): State<App>, In(secret): In<String>) -> Res
     let (made, jobs) = (app.papers.clone(), Arc::clone(&app.jobs));
     let guide = app.results(Work::Papers, link.job, move |job| {
         let (_, papers) = made.of(job, &PapersQuery::usual(), at.as_deref(), &Firm::of(jobs.store())?)?;
-        let guide = papers.iter().find(|p| p.name == GUIDE).map(|p| p.bytes.clone());
+        let guide = papers.iter().find(|p| p.part == GUIDE).map(|p| p.bytes.clone());
         guide.ok_or_else(|| ApiError::not_found("guide for this job"))
     });
     Ok(told(StatusCode::OK, "application/pdf", guide.await?))

@@ -6,8 +6,8 @@ use crate::background::blocking;
 use crate::error::{ApiError, ErrorBody};
 use crate::error_code::ErrorCode;
 use crate::firm::{
-    Firm, FirmText, LANGUAGE, LOGO, PRICES, PROFILE, check_labels, check_language, check_logo, check_meter,
-    firm_file, price_book, shipped_language,
+    Firm, FirmText, LANGUAGE, LOGO, PRICES, PROFILE, check_labels, check_language, check_languages,
+    check_logo, check_meter, firm_file, price_book, shipped_language,
 };
 use axum::Json;
 use axum::body::Bytes;
@@ -126,8 +126,12 @@ async fn firm(State(app): State<App>) -> Result<Json<FirmView>, ApiError> {
     responses((status = 200, body = FirmView), (status = "4XX", description = "Refused", body = ErrorBody)))]
 async fn put_firm(State(app): State<App>, Body(text): Body<FirmText>) -> Result<Json<FirmView>, ApiError> {
     let bytes = serde_json::to_vec(&text).map_err(|_| ApiError::gave_up())?;
-    kept(app, PROFILE, bytes, move |_| check_labels(&text.labels).and_then(|()| check_meter(&text.meter)))
-        .await
+    let check = move |_: &[u8]| {
+        check_labels(&text.labels)?;
+        check_meter(&text.meter)?;
+        check_languages(&text)
+    };
+    kept(app, PROFILE, bytes, check).await
 }
 
 /// The logo.

@@ -3,7 +3,7 @@
 use super::extract::{Asked, In};
 use super::folders::file_name;
 use super::queues::ticket_of;
-use crate::access::{Asker, is_without_prices};
+use crate::access::Asker;
 use crate::app::App;
 use crate::background::Work;
 use crate::error::{ApiError, ErrorBody};
@@ -41,6 +41,8 @@ pub struct PaperView {
     file: String,
     /// What it is.
     title: String,
+    /// The part of the pack it belongs to, whatever the language of its name: `crew`, `as-built`, `tables`, ...
+    part: &'static str,
     /// Media type.
     media_type: &'static str,
     /// Size, bytes.
@@ -95,10 +97,11 @@ async fn list(
         let view = |p: &Paper| PaperView {
             file: p.name.clone(),
             title: title(&p.name),
+            part: p.part,
             media_type: media_type(&p.name),
             size: u64::try_from(p.bytes.len()).unwrap_or(u64::MAX),
         };
-        let shown = papers.iter().filter(|p| sees_prices || is_without_prices(&p.name));
+        let shown = papers.iter().filter(|p| sees_prices || !p.for_office);
         Ok(Json(PapersView { revision, documents: shown.map(view).collect() }))
     })
     .await
@@ -138,15 +141,15 @@ async fn paper(
     name: String,
     query: PapersQuery,
 ) -> Result<impl IntoResponse, ApiError> {
-    if !sees_prices && !is_without_prices(&name) {
-        let why = "This paper has prices, and this device is let in without them.";
-        return Err(ApiError::new(StatusCode::FORBIDDEN, ErrorCode::NotAllowed, why));
-    }
     let (made, at, jobs) = (app.papers.clone(), shared_at(&app), Arc::clone(&app.jobs));
     app.results_named(Work::Papers, ticket(&query), id, move |job| {
         let (_, papers) = made.of(job, &query, at.as_deref(), &Firm::of(jobs.store())?)?;
         let paper = papers.iter().find(|p| p.name == name);
         let paper = paper.ok_or_else(|| ApiError::not_found(format!("paper \"{name}\"")))?;
+        if paper.for_office && !sees_prices {
+            let why = "This paper has prices, and this device is let in without them.";
+            return Err(ApiError::new(StatusCode::FORBIDDEN, ErrorCode::NotAllowed, why));
+        }
         Ok(([(CONTENT_TYPE, media_type(&paper.name))], paper.bytes.clone()))
     })
     .await

@@ -82,6 +82,7 @@ mod made {
     use super::{PerspectiveQuery, WhenWord};
     use crate::error::{ApiError, FieldProblem, cannot};
     use crate::jobs::OpenJob;
+    use loamline_model::document::Language;
     use loamline_papers::{PictureError, PictureView, Words, perspective, usual_bearing_deg};
     use loamline_study::{Played, PlayedAt, played};
 
@@ -96,7 +97,8 @@ mod made {
         let mut view = view(query, &played(now.study.job()))?;
         let bearing_deg = view.bearing_deg.unwrap_or_else(|| usual_bearing_deg(now.study.job()));
         view.bearing_deg = Some(bearing_deg);
-        let words = Words::english().map_err(cannot)?;
+        let spoken = now.study.job().document().about.language.unwrap_or(Language::English);
+        let words = Words::of(spoken).map_err(cannot)?;
         let svg = perspective(&now.study, &view, &words).map_err(|why| match why {
             PictureError::Programme { .. } => ApiError::field("?programme", capital(&why.to_string())),
             why => cannot(capital(&why.to_string())),

@@ -7,18 +7,22 @@ use crate::app::App;
 use crate::background::Work;
 use crate::clock::now;
 use crate::error::{ApiError, ErrorBody, cannot};
+use crate::firm::Firm;
 use crate::told::Told;
 use axum::extract::State;
 use indexmap::IndexMap;
 use loamline_faults::{Table, Tolerances};
-use loamline_model::Job;
 use loamline_model::catalogue::Catalogue;
+use loamline_model::document::Language;
+use loamline_model::{Choice as _, Job};
 use loamline_processing::OrderOfWork;
 use loamline_quotation::{HoleNeed, hole_needs};
 use loamline_study::{ExpectedLine, JudgedReading, Measured, meter_frequencies_hz};
+use loamline_terms::Phrases;
 use loamline_tune::tuned;
 use serde::Serialize;
 use serde_json::Value;
+use std::sync::Arc;
 use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
@@ -67,8 +71,12 @@ pub struct VisitPack {
     no_tables: Option<String>,
     /// Holes to dig, room and gravel in them.
     holes: Vec<HoleToDig>,
-    /// The order of work at the rack.
+    /// The order of work at the rack, in English: by its words a step that was ticked off is known again.
     order: Vec<OrderOfWork>,
+    /// The language of the crew, by its name: `en`, `en-us` or `es`.
+    language: &'static str,
+    /// The order of work in that language, stage by stage and step by step.
+    order_spoken: Vec<OrderOfWork>,
 }
 
 /// A hole as the crew pack has it.
@@ -103,11 +111,30 @@ fn frequencies(job: &Job, judged: &[JudgedReading]) -> Vec<f64> {
     all
 }
 
+/// The language a crew reads a job in: the job's, else the firm's, else that of the papers, else English.
+fn crew_language(job: &Job, firm: &Firm) -> &'static str {
+    let (about, profile) = (&job.document().about, firm.profile());
+    let named = Language::named;
+    let language = about.crew_language.or_else(|| named(&profile.crew_language));
+    let language = language.or(about.language).or_else(|| named(&profile.language));
+    language.unwrap_or(Language::English).word()
+}
+
+/// A table with its explanations in a language.
+fn spoken(mut table: Table, phrases: &Phrases) -> Table {
+    for h in &mut table.hypotheses {
+        h.sentence = h.sentence.spoken(phrases);
+        h.measures = h.sentence.placed();
+    }
+    table
+}
+
 /// Everything a phone takes along to a place without a network.
 #[utoipa::path(get, path = "/api/jobs/{id}/visit-pack", tag = "Visits",
     params(("id" = String, Path, description = "The job")),
     responses((status = 200, body = VisitPack), (status = "4XX", description = "Refused", body = ErrorBody)))]
 async fn visit_pack(State(app): State<App>, In(id): In<String>) -> Result<Told, ApiError> {
+    let firms = Arc::clone(&app.jobs);
     // The order of work takes what the processing takes.
     app.shared(Work::Settings, "visit-pack", id, |job| {
         // A snapshot: what is worked out and what is read are of one revision, whatever is edited meanwhile.
@@ -121,6 +148,8 @@ async fn visit_pack(State(app): State<App>, In(id): In<String>) -> Result<Told, 
             Ok(tables) => (tables.clone(), None),
             Err(why) => (IndexMap::new(), Some(why.clone())),
         };
+        let language = crew_language(seen.file.job(), &Firm::of(firms.store())?);
+        let phrases = Phrases::of(language);
         // A job that cannot be tuned yet can be measured all the same.
         let tuned = tuned(study);
         let order = tuned.as_ref().as_ref().map_or(&[][..], |t| &t.order_as_written);
@@ -136,11 +165,13 @@ async fn visit_pack(State(app): State<App>, In(id): In<String>) -> Result<Told, 
             runs: run_answers(seen.file.job(), &study.runs(), &study.lines()),
             expect: expect.clone(),
             readings: judged.to_vec(),
-            tables,
+            tables: tables.into_iter().map(|(line, table)| (line, spoken(table, phrases))).collect(),
             rules: reading_rules(&usual),
             no_tables: no_tables.map(|why| why.to_string()),
             holes: hole_needs(seen.file.job()).into_iter().map(HoleToDig::from).collect(),
+            order_spoken: order.iter().map(|stage| stage.spoken(phrases)).collect(),
             order: order.to_vec(),
+            language,
         })
     })
     .await

@@ -17,7 +17,7 @@ form?.addEventListener('submit', async (event) => {
     }
     told.textContent = (await answer.json()).error.message;
   } catch {
-    told.textContent = 'There is no connection. Nothing was sent; try again.';
+    told.textContent = form.dataset.unsent;
   }
   button.disabled = false;
 });

@@ -1,8 +1,8 @@
 //! The client's page, written as HTML: every text that came from somebody is escaped.
 
 use super::shown::Shown;
-use crate::store::ClientLink;
-use loamline_papers::{OfferAmount, OfferOptions};
+use crate::store::{Acceptance, ClientLink};
+use loamline_papers::{OfferAmount, OfferOptions, Words};
 use std::fmt::Write as _;
 
 /// A text as it stands in a page.
@@ -26,9 +26,14 @@ fn day(at: &str) -> &str {
     at.get(..10).unwrap_or(at)
 }
 
-fn whole(title: &str, body: &str) -> String {
+/// A text of the language file, as it stands in a page.
+fn said(words: &Words, key: &str, values: &[(&str, &str)]) -> String {
+    escaped(&words.fill(&format!("client_page.{key}"), values))
+}
+
+fn whole(language: &str, title: &str, body: &str) -> String {
     format!(
-        "<!doctype html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\" />\n\
+        "<!doctype html>\n<html lang=\"{language}\">\n<head>\n<meta charset=\"utf-8\" />\n\
          <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\" />\n\
          <meta name=\"robots\" content=\"noindex\" />\n<title>{}</title>\n\
          <link rel=\"stylesheet\" href=\"/client.css\" />\n<script defer src=\"/client.js\"></script>\n\
@@ -40,6 +45,7 @@ fn whole(title: &str, body: &str) -> String {
 /// What stands where a link shows nothing.
 pub fn gone() -> String {
     whole(
+        "en",
         "This link has ended",
         "<h1>This link has ended</h1>\n<p>It shows nothing any more. Ask whoever sent it for another.</p>\n",
     )
@@ -47,10 +53,10 @@ pub fn gone() -> String {
 
 /// The page of a link. `address` is that of the link, `sha256` that of what is accepted.
 pub fn page(link: &ClientLink, shown: &Shown, address: &str, sha256: &str) -> String {
-    let offer = &shown.offer;
+    let (offer, words) = (&shown.offer, &shown.words);
     let mut body = format!("<h1>{}</h1>\n", escaped(&shown.name));
     if !link.client.is_empty() {
-        body += &format!("<p class=\"quiet\">For {}</p>\n", escaped(&link.client));
+        body += &format!("<p class=\"quiet\">{}</p>\n", said(words, "for", &[("name", &link.client)]));
     }
     if !shown.summary.is_empty() {
         body += &format!("<p>{}</p>\n", escaped(&shown.summary));
@@ -67,17 +73,19 @@ pub fn page(link: &ClientLink, shown: &Shown, address: &str, sha256: &str) -> St
             .iter()
             .map(|i| format!("<li>{} &times; {}</li>", escaped(&i.quantity), escaped(&i.description)))
             .collect();
-        body += &format!("<section><h2>What is put in</h2><ul>{items}</ul></section>\n");
+        let title = said(words, "equipment", &[]);
+        body += &format!("<section><h2>{title}</h2><ul>{items}</ul></section>\n");
     }
-    body += &offer.options.as_ref().map(designs).unwrap_or_default();
+    body += &offer.options.as_ref().map(|o| designs(words, o)).unwrap_or_default();
     if link.prices {
         body += &prices(shown);
     }
+    let (title, guide) = (said(words, "use", &[]), said(words, "guide", &[]));
     body += &format!(
-        "<section><h2>How it is used</h2><p><a class=\"button\" href=\"{address}/guide.pdf\">Open the guide (PDF)</a></p></section>\n"
+        "<section><h2>{title}</h2><p><a class=\"button\" href=\"{address}/guide.pdf\">{guide}</a></p></section>\n"
     );
-    body += &accepting(link, address, sha256);
-    whole(&shown.name, &body)
+    body += &accepting(words, link, address, sha256);
+    whole(words.get("language"), &shown.name, &body)
 }
 
 fn levels(shown: &Shown) -> String {
@@ -95,7 +103,7 @@ fn levels(shown: &Shown) -> String {
     if rows.is_empty() {
         rows
     } else {
-        format!("<section><h2>How loud it is</h2><ul>{rows}</ul></section>\n")
+        format!("<section><h2>{}</h2><ul>{rows}</ul></section>\n", said(&shown.words, "loud", &[]))
     }
 }
 
@@ -109,16 +117,20 @@ fn neighbours(shown: &Shown) -> String {
         return rows;
     }
     let down = escaped(&offer.turned_down);
-    format!("<section><h2>What neighbours hear</h2><ul>{rows}</ul><p>{down}</p></section>\n")
+    let title = said(&shown.words, "neighbours", &[]);
+    format!("<section><h2>{title}</h2><ul>{rows}</ul><p>{down}</p></section>\n")
 }
 
-fn designs(options: &OfferOptions) -> String {
-    let mut table =
-        String::from("<section><h2>Designs side by side</h2><div class=\"wide\"><table><tr><th></th>");
+fn designs(words: &Words, options: &OfferOptions) -> String {
+    let title = said(words, "designs", &[]);
+    let mut table = format!("<section><h2>{title}</h2><div class=\"wide\"><table><tr><th></th>");
     for head in &options.heads {
-        let chosen = if head.chosen { " (this one)" } else { "" };
+        let name = match head.chosen {
+            true => said(words, "this_one", &[("name", &head.name)]),
+            false => escaped(&head.name),
+        };
         // Writing to a text does not fail.
-        let _ = write!(table, "<th>{}{chosen}</th>", escaped(&head.name));
+        let _ = write!(table, "<th>{name}</th>");
     }
     table.push_str("</tr>");
     for row in &options.rows {
@@ -129,40 +141,52 @@ fn designs(options: &OfferOptions) -> String {
 }
 
 fn prices(shown: &Shown) -> String {
-    let o = &shown.offer;
+    let (o, words) = (&shown.offer, &shown.words);
+    let word = |key: &str| words.get(&format!("client_page.{key}")).to_owned();
     let row = |name: &str, amount: &str, class: &str| {
         format!("<tr class=\"{class}\"><th>{}</th><td>{}</td></tr>", escaped(name), escaped(amount))
     };
     let groups: String = o.groups.iter().map(|g: &OfferAmount| row(&g.name, &g.amount, "")).collect();
     format!(
-        "<section><h2>What it costs</h2><table class=\"money\">{groups}{}{}{}</table></section>\n",
-        row("Before tax", &o.net, ""),
+        "<section><h2>{}</h2><table class=\"money\">{groups}{}{}{}</table></section>\n",
+        said(words, "costs", &[]),
+        row(&word("before_tax"), &o.net, ""),
         row(&o.tax_name, &o.tax, ""),
-        row("Total", &o.total, "total")
+        row(&word("total"), &o.total, "total")
     )
 }
 
-fn accepting(link: &ClientLink, address: &str, sha256: &str) -> String {
+/// A text with a checksum in it, which is set apart from the words.
+fn with_sum(words: &Words, key: &str, values: &[(&str, &str)], sum: &str) -> String {
+    let text = said(words, key, &[values, &[("sum", "\u{0}")][..]].concat());
+    text.replace('\u{0}', &format!("<code>{}</code>", escaped(sum)))
+}
+
+fn accepting(words: &Words, link: &ClientLink, address: &str, sha256: &str) -> String {
+    let card = |title: &str, text: String| {
+        format!("<section class=\"card\"><h2>{}</h2><p>{text}</p></section>\n", said(words, title, &[]))
+    };
+    let by = |a: &Acceptance| [("name", a.name.clone()), ("day", day(&a.at).to_owned())];
+    let told = |a: &Acceptance, key: &str| {
+        let by = by(a);
+        let by: Vec<(&str, &str)> = by.iter().map(|(name, value)| (*name, value.as_str())).collect();
+        with_sum(words, key, &by, &a.sha256)
+    };
     match &link.accepted {
-        Some(a) if a.sha256 == sha256 => format!(
-            "<section class=\"card\"><h2>Accepted</h2><p>By {} on {}. Exactly what stands here was accepted; its SHA-256 is <code>{}</code>.</p></section>\n",
-            escaped(&a.name),
-            escaped(day(&a.at)),
-            escaped(&a.sha256)
-        ),
-        Some(a) => format!(
-            "<section class=\"card\"><h2>Accepted as it was</h2><p>By {} on {}. What stands here has changed since; what was accepted is kept, with the SHA-256 <code>{}</code>.</p></section>\n",
-            escaped(&a.name),
-            escaped(day(&a.at)),
-            escaped(&a.sha256)
-        ),
+        Some(a) if a.sha256 == sha256 => card("accepted", told(a, "accepted_text")),
+        Some(a) => card("changed", told(a, "changed_text")),
         None => format!(
-            "<section class=\"card\"><h2>Accept</h2><form id=\"accept\" data-to=\"{address}/accept\" data-sha256=\"{sha256}\">\n\
-             <p>With your name you accept exactly what stands here. It is kept with the time and its SHA-256 <code>{sha256}</code>.</p>\n\
-             <label>Your name <input name=\"name\" required maxlength=\"80\" autocomplete=\"name\" /></label>\n\
-             <button type=\"submit\">Accept</button><p id=\"told\" role=\"status\"></p></form>\n\
-             <p class=\"quiet\">This link is good until {}.</p></section>\n",
-            escaped(day(&link.good_until))
+            "<section class=\"card\"><h2>{accept}</h2><form id=\"accept\" data-to=\"{address}/accept\" data-sha256=\"{sha256}\" \
+             data-unsent=\"{unsent}\">\n\
+             <p>{text}</p>\n\
+             <label>{your_name} <input name=\"name\" required maxlength=\"80\" autocomplete=\"name\" /></label>\n\
+             <button type=\"submit\">{accept}</button><p id=\"told\" role=\"status\"></p></form>\n\
+             <p class=\"quiet\">{until}</p></section>\n",
+            accept = said(words, "accept", &[]),
+            unsent = said(words, "unsent", &[]),
+            text = with_sum(words, "accept_text", &[], sha256),
+            your_name = said(words, "your_name", &[]),
+            until = said(words, "good_until", &[("day", day(&link.good_until))]),
         ),
     }
 }
@@ -170,6 +194,7 @@ fn accepting(link: &ClientLink, address: &str, sha256: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use loamline_model::document::Language;
     use loamline_papers::{Offer, OfferArea};
 
     fn link(prices: bool) -> ClientLink {
@@ -202,6 +227,7 @@ mod tests {
             job_sha256: String::new(),
             plan_sha256: String::new(),
             plan_svg: String::new(),
+            words: Words::english().unwrap(),
         };
         let with = page(&link(true), &shown, "/client/x", "abc");
         assert!(with.contains("&quot;Lawn&quot; &lt;script&gt;") && with.contains("A &amp; B"), "{with}");
@@ -210,5 +236,12 @@ mod tests {
             "{with}"
         );
         assert!(!page(&link(false), &shown, "/client/x", "abc").contains("EUR"));
+        assert!(with.contains("its SHA-256 <code>abc</code>."), "{with}");
+        let spanish = Shown { words: Words::of(Language::Spanish).unwrap(), ..shown };
+        let with = page(&link(true), &spanish, "/client/x", "abc");
+        assert!(with.contains("<html lang=\"es\">") && with.contains("hasta 2026-06-01"), "{with}");
+        for english in ["How loud", "Before tax", "Accept<", "This link", "Your name"] {
+            assert!(!with.contains(english), "{english}: {with}");
+        }
     }
 }

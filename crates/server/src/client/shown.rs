@@ -5,7 +5,7 @@ use crate::firm::Firm;
 use crate::jobs::OpenJob;
 use crate::random::sha256;
 use crate::store::ClientLink;
-use loamline_papers::{Offer, PackOptions, Results, offer};
+use loamline_papers::{Offer, PackOptions, Results, Words, offer};
 use serde::Serialize;
 
 /// What a link shows of a job as it now is.
@@ -26,6 +26,9 @@ pub struct Shown {
     /// The plan.
     #[serde(skip)]
     pub plan_svg: String,
+    /// The language of what it says.
+    #[serde(skip)]
+    pub words: Words,
 }
 
 impl Shown {
@@ -36,7 +39,7 @@ impl Shown {
     pub fn of(job: &OpenJob, link: &ClientLink, firm: &Firm) -> Result<Self, ApiError> {
         let now = job.now();
         let mut options = PackOptions::usual().map_err(crate::error::cannot)?;
-        firm.put_on(&mut options)?;
+        firm.put_on(&mut options, now.file.job())?;
         options.units = now.file.job().document().units();
         let made = offer(now.file.job(), &Results::of(&now.study), &options).map_err(crate::error::cannot)?;
         let about = &now.file.job().document().about;
@@ -48,6 +51,7 @@ impl Shown {
             job_sha256: sha256(now.file.text().as_bytes()),
             plan_sha256: sha256(made.plan_svg.as_bytes()),
             plan_svg: made.plan_svg.clone(),
+            words: options.words,
             offer: made,
         })
     }

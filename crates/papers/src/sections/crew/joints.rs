@@ -17,8 +17,7 @@ pub fn joints(m: &Material<'_>, drawings: &mut Drawings) -> Vec<Value> {
             let title = words.fill("crew.joint_title", &[("tag", &joint.at)]);
             let size = joint_sketch::size_mm(joint);
             let colour = |line: &str| colour_of(m.job, Some(line));
-            let sketch_words = [words.get("crew.capped"), words.get("crew.spare")];
-            let file = drawings.add(joint_sketch::draw(joint, &m.laid, colour, sketch_words, &title));
+            let file = drawings.add(joint_sketch::draw(joint, &m.laid, colour, words, &title));
             let document = m.job.document();
             let note = document.joints.get(&joint.at).map_or("", |j| j.note.as_str());
             let stub = document.stubs.get(&joint.at).map_or("", |s| s.name.as_str());

@@ -13,7 +13,8 @@ pub fn wiring(m: &Material<'_>, l: &PlacedLoudspeaker<'_>) -> Option<String> {
     let two_coils = l.model.dual_coil.is_some();
     let through_transformer = l.placed.tap_w.is_some() && l.model.transformer.is_some();
     let named = |colours: &[String], place: usize, key: &str| {
-        colours.get(place).cloned().unwrap_or_else(|| words.get(&format!("wiring.{key}")).to_owned())
+        let stated = colours.get(place).map(|colour| words.colour(colour));
+        stated.unwrap_or_else(|| words.get(&format!("wiring.{key}")).to_owned())
     };
     let coils: Vec<String> = if two_coils {
         [&leads.coil, &leads.second_coil].map(Vec::as_slice).concat()
@@ -53,7 +54,10 @@ pub fn wiring(m: &Material<'_>, l: &PlacedLoudspeaker<'_>) -> Option<String> {
     };
     Some(match unused.as_slice() {
         [] => connected,
-        unused => words.fill("wiring.capped", &[("wired", &connected), ("unused", &unused.join(", "))]),
+        unused => {
+            let unused: Vec<String> = unused.iter().map(|colour| words.colour(colour)).collect();
+            words.fill("wiring.capped", &[("wired", &connected), ("unused", &unused.join(", "))])
+        }
     })
 }
 

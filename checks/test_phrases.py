@@ -1,0 +1,113 @@
+"""Every sentence template in the sources against the language files: none that a language lacks, none that nothing says any more,
+the same values in braces, and every value given where a template is used.
+
+Source of the method: the sources and the JSON, read here; nothing of the tool is used but for the sentences of one phone's pack.
+"""
+
+import json
+import re
+
+import papers
+import pytest
+from over_http import fetched, imported_text, server  # noqa: F401
+from tool import ROOT
+
+# `say!("..", name = value)` and `template!("..")`.
+CALL = re.compile(r'\b(say|template)!\s*\(\s*"((?:[^"\\]|\\.)*)"', re.DOTALL)
+LANGUAGES = sorted((ROOT / "crates" / "terms" / "language").glob("*.json"))
+
+
+def unescaped(text):
+    text = re.sub(r"\\\n\s*", "", text)
+    return text.replace('\\"', '"').replace("\\'", "'").replace("\\n", "\n").replace("\\\\", "\\")
+
+
+def code(path):
+    """What of a file is neither a test nor a comment."""
+    text = path.read_text().split("#[cfg(test)]")[0]
+    return re.sub(r"^\s*//.*$", "", text, flags=re.MULTILINE)
+
+
+def until_closed(text, start):
+    """What stands from there to the parenthesis that closes the call, texts taken out."""
+    bare = re.sub(r'"(?:[^"\\]|\\.)*"', '""', text[start:], flags=re.DOTALL)
+    depth = 1
+    for at, letter in enumerate(bare):
+        depth += {"(": 1, "[": 1, "{": 1, ")": -1, "]": -1, "}": -1}.get(letter, 0)
+        if depth == 0:
+            return bare[:at]
+    raise AssertionError("a call that is never closed")
+
+
+def braces(text):
+    return set(re.findall(r"\{(\w+)\}", text))
+
+
+def templates():
+    """Every template, with the file it is in, how it is used and the values given there."""
+    for path in sorted((ROOT / "crates").glob("*/src/**/*.rs")):
+        text = code(path)
+        for found in CALL.finditer(text):
+            # Values of a call that stands within this one are its own.
+            rest, given, depth = until_closed(text, found.end()), set(), 0
+            for part in re.finditer(r"[(\[{]|[)\]}]|\b(\w+) = ", rest):
+                depth += {"(": 1, "[": 1, "{": 1}.get(part[0], 0) - {")": 1, "]": 1, "}": 1}.get(part[0], 0)
+                if part[1] and depth == 0:
+                    given.add(part[1])
+            yield unescaped(found[2]), path.relative_to(ROOT), found[1], given
+
+
+def caution():
+    text = (ROOT / "crates" / "terms" / "src" / "insulation.rs").read_text()
+    return unescaped(re.search(r'INSULATION_CAUTION: &str = "((?:[^"\\]|\\.)*)"', text, re.DOTALL)[1])
+
+
+def test_every_value_of_a_template_is_given_where_it_is_used():
+    used = list(templates())
+    assert len(used) > 80
+    for template, path, macro, given in used:
+        if macro == "say":
+            assert given == braces(template), f"{path}: {template!r} is given {sorted(given)}"
+
+
+@pytest.mark.parametrize("path", LANGUAGES, ids=lambda p: p.stem)
+def test_a_language_has_every_template_and_no_other(path):
+    pairs = json.loads(path.read_text(), object_pairs_hook=list)
+    own = dict(pairs)
+    assert len(own) == len(pairs), "a template stands twice"
+    ours = {template for template, *_ in templates()} | {caution()}
+    # American English has only what is worded otherwise there.
+    assert path.stem == "en-us" or not ours - set(own), f"{path.name} lacks {sorted(ours - set(own))}"
+    assert not set(own) - ours, f"{path.name} has what nothing says: {sorted(set(own) - ours)}"
+    for english, said in own.items():
+        assert braces(english) == braces(said), english
+        assert said.strip() and (english[:1] == " ") == (said[:1] == " "), english
+        # Letters of more than one name: a phrase forgotten would be the same.
+        words = re.sub(r"\{\w+\}|[^A-Za-z]+", " ", english).split()
+        assert said != english or not [w for w in words if w not in {"V", "RMS", "dB", "dBA"}], english
+
+
+def with_crew(language):
+    text = (papers.folder("guesthouse-garden") / "job.toml").read_text()
+    return text.replace("\n[job]\n", f'\n[job]\ncrew_language = "{language}"\n', 1)
+
+
+def test_a_phones_pack_speaks_the_crews_language(server):  # noqa: F811
+    english, spanish = (fetched(server, f"/api/jobs/{imported_text(server, with_crew(name))}/visit-pack") for name in ("en", "es"))
+    assert (english["language"], spanish["language"]) == ("en", "es")
+    assert english["order"] == english["order_spoken"] == spanish["order"], "ticks are known by the English words"
+    own = json.loads((ROOT / "crates" / "terms" / "language" / "es.json").read_text())
+    for ours, theirs in zip(spanish["order"], spanish["order_spoken"], strict=True):
+        assert theirs["stage"] == own[ours["stage"]] and theirs["reason"] == own[ours["reason"]]
+        assert len(ours["steps"]) == len(theirs["steps"])
+        assert all(a["about"] == b["about"] and a["action"] != b["action"] for a, b in zip(ours["steps"], theirs["steps"]))
+    healthy = own["The line reads as it should."]
+    for line, table in spanish["tables"].items():
+        sentences = [h["sentence"] for h in table["hypotheses"]]
+        assert healthy in sentences, line
+        assert not [s for s in sentences if re.search(r"\b(is|the|leaks?|shorted|swapped)\b", s)], line
+        # A measure still stands where it is said to stand, metres in the text.
+        for h in table["hypotheses"]:
+            for measure in h.get("measures", []):
+                said = h["sentence"].encode("utf-16-le")[2 * measure["from"]:2 * measure["to"]].decode("utf-16-le")
+                assert said == f"{measure['value']:.1f} m", h["sentence"]

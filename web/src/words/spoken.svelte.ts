@@ -1,0 +1,54 @@
+/**
+ * Texts in the language of whoever reads them. The English text is the key: `say('Reading of line {line}', { line })`; a language
+ * has the same text with the same names in braces, in whatever order it wants them. What it lacks is said in English.
+ */
+import { languageOf, type LanguageName } from '../lib/languages';
+import americanEnglish from './en-us.json';
+import spanish from './es.json';
+
+export type Values = Record<string, string | number>;
+
+const WORDS: Record<LanguageName, Record<string, string>> = {
+  en: {},
+  'en-us': americanEnglish,
+  es: spanish,
+};
+
+class Spoken {
+  language = $state<LanguageName>('en');
+
+  /** From now on everything is said in this language; English for a name there is none of. */
+  speaks(name: string | null | undefined) {
+    this.language = languageOf(name);
+    document.documentElement.lang = this.language;
+  }
+}
+
+export const spoken = new Spoken();
+
+/** The language of this browser, where nothing else says which. */
+export const ownLanguage = (): LanguageName => (navigator.language.startsWith('es') ? 'es' : 'en');
+
+/** A text with what stands in its braces. */
+export const filled = (text: string, values: Values = {}): string =>
+  text.replace(/\{(\w+)\}/g, (whole, name: string) => String(values[name] ?? whole));
+
+/** A text in the language that is spoken. */
+export const say = (english: string, values: Values = {}): string =>
+  filled(WORDS[spoken.language][english] ?? english, values);
+
+/** "A", "A and B", "A, B and C". */
+export const listing = (names: string[]): string =>
+  names.length < 2
+    ? names.join('')
+    : say('{first} and {last}', { first: names.slice(0, -1).join(', '), last: names.at(-1)! });
+
+/** What an entry is called: in English for the log that everybody reads, and as whoever makes it reads it. */
+export interface Noted {
+  note: string;
+  said: string;
+}
+export const noted = (english: string, values: Values = {}): Noted => ({
+  note: filled(english, values),
+  said: say(english, values),
+});
