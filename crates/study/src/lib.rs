@@ -3,6 +3,7 @@
 //! [`Study`] is a job at one revision. Ask it for the runs as they lie, the lines, what is heard, the findings: each is made
 //! once. [`Study::next`] is the study of another revision; only what depends on the change is worked out again.
 
+mod alike;
 mod along_boundary;
 mod asked_limits;
 mod at_place;
@@ -29,6 +30,7 @@ mod memo;
 mod meter;
 mod names;
 mod needs;
+mod part;
 mod plain;
 mod played;
 mod preview;
@@ -51,6 +53,7 @@ mod sweep_at;
 mod tag_findings;
 mod years;
 
+pub use alike::{Alike, alike};
 pub use asked_limits::{AskedLimit, When, asked_limits, neighbour_place};
 pub use at_place::{AtPlaceReport, LoudspeakerShare, PathLevel, way_words};
 pub use bass::{Alone, AreaBass, BassReport, Null, bass};
@@ -77,6 +80,7 @@ pub use needs::{
     GroundNeed, JointConductor, JointNeed, Wire, crossings, ground_needs, joint_needs, opens_ground,
     wall_holes,
 };
+pub use part::PartStudy;
 pub use played::{Played, PlayedAt, played};
 pub use preview::Previews;
 pub use promptly::{prompt_threads_begin, promptly};

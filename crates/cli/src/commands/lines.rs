@@ -1,6 +1,7 @@
-//! `loamline lines JOB`
+//! `loamline lines JOB [--zone Z] [--phase P]`
 
 use super::open::{self, frequency, section, shown};
+use crate::args::PartArguments;
 use crate::failure::{Failure, Verdict};
 use crate::output::{self, Column, Format, Progress, Table};
 use loamline_electrics::{CircuitPlan, Service};
@@ -9,23 +10,29 @@ use loamline_study::{LineComparison, LinesReport, Study, compare};
 use serde_json::json;
 use std::path::Path;
 
-pub fn run(folder: &Path, compared: bool, format: Format) -> Result<Verdict, Failure> {
-    let study = open::study(folder)?;
+pub fn run(
+    folder: &Path,
+    compared: bool,
+    part: &PartArguments,
+    format: Format,
+) -> Result<Verdict, Failure> {
+    let part = open::part(folder, part)?;
+    let study = part.own();
     let format = format.of(study.job());
     let progress = Progress::start("Solving the lines");
-    let report = study.lines();
+    let report = part.lines();
     progress.finish();
     let runs = study.runs();
     let ways = if compared { Some(compare(study.job(), &runs).map_err(Failure::study)?) } else { None };
     if format.json {
-        let mut answer = json!({ "job": open::job_json(&study), "report": report });
+        let mut answer = json!({ "job": open::job_json(study), "report": report });
         if let Some(ways) = &ways {
             answer["compared"] = json!(ways);
         }
         output::json(&answer)?;
     } else {
         let compared = ways.iter().flatten().map(|(id, c)| comparison(id, c)).collect::<String>();
-        output::data(&(text(&study, &report, format) + &compared))?;
+        output::data(&(text(study, &report, format) + &compared))?;
     }
     Ok(open::verdict(&report.findings))
 }

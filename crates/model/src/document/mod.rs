@@ -11,6 +11,7 @@ mod sources;
 mod system;
 mod tags;
 mod work;
+mod zones;
 
 pub use brief::{Area, Brief, Floor, InStep, Listeners, Matching, Neighbour, Programme, Spectrum, Wishes};
 pub use client::{Client, Contact, JobStatus};
@@ -25,6 +26,7 @@ pub use system::{
     Limiter, Line, Loudspeaker, Mount, Run, Topology,
 };
 pub use work::{PlanOfWork, PlannedTask, WorkTask};
+pub use zones::{Owner, Phase, Spare, Zone};
 
 pub use loamline_terms::{FlowClass, Hours, Laying, Polarity, Supply};
 
@@ -46,6 +48,10 @@ record! {
         brief: Brief = "brief" => nested_or_empty::<Brief>(),
         /// What is played, by programme id.
         programmes: IndexMap<String, Programme> = "programmes" => at_most::<Programme>(&limits::PROGRAMMES),
+        /// Phases the work is done in, by id, in the order they are built.
+        phases: IndexMap<String, Phase> = "phases" => at_most::<Phase>(&limits::ZONES),
+        /// Zones the place is divided into, by id.
+        zones: IndexMap<String, Zone> = "zones" => at_most::<Zone>(&limits::ZONES),
         /// Where sound is wanted, by area id.
         areas: IndexMap<String, Area> = "areas" => at_most::<Area>(&limits::AREAS),
         /// Where quiet is wanted, by neighbour id.

@@ -365,6 +365,12 @@ record! {
         mains_v: f64 = "mains" => quantity(Quantity::Voltage, 90.0..=260.0).or(230.0),
         /// Rated current of one mains circuit.
         circuit_a: f64 = "circuit" => quantity(Quantity::Current, 1.0..=125.0).or(16.0),
+        /// Height units there are in it for equipment.
+        units: Option<u32> = "units" => whole(1..=100).optional(),
+        /// Zone it belongs to.
+        zone: Option<String> = "zone" => text().optional(),
+        /// Phase it is built in; that of its zone when absent.
+        phase: Option<String> = "phase" => text().optional(),
     }
 }
 

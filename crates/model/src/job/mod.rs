@@ -9,6 +9,7 @@ mod ground;
 mod lines;
 mod load;
 mod omitted;
+mod part;
 mod plan;
 mod plan_index;
 mod read_file;
@@ -28,6 +29,7 @@ pub use existing::ExistingCable;
 pub use ground::GroundAt;
 pub(crate) use load::job_files;
 pub use load::{LoadError, catalogue_with, load_job, read_job, read_job_with};
+pub use part::{NoPart, Part};
 pub use read_file::read_catalogue;
 pub(crate) use references::{ReferencePath, job_references};
 pub use shipped::{SHIPPED_CATALOGUE, shipped_catalogue};
@@ -49,12 +51,14 @@ pub struct Job {
     catalogue: Arc<Catalogue>,
     trees: IndexMap<String, LineTree>,
     plan_index: PlanIndex,
+    /// What a part of a job needs and another part brings; nothing in a whole job.
+    beside: part::Beside,
 }
 
 impl Job {
     /// Of parts that have been checked.
     fn of(document: JobDocument, catalogue: Arc<Catalogue>, trees: IndexMap<String, LineTree>) -> Self {
-        Self { document: Arc::new(document), catalogue, trees, plan_index: PlanIndex::default() }
+        Self { document: Arc::new(document), catalogue, trees, plan_index: PlanIndex::default(), beside: part::Beside::default() }
     }
 
     /// What was written.
