@@ -10,6 +10,11 @@ export interface Area {
   within: number;
   bass: number | null;
 }
+/** A part of the place above the listening area. */
+export interface Zone {
+  name: string;
+  phase: string | null;
+}
 export interface Neighbour {
   name: string;
   points: Point[];
@@ -238,6 +243,8 @@ export interface JobDocument {
     loss_limit: number;
   };
   programmes: Record<string, { name: string; spectrum: string; crest_factor: number; supply: string | null }>;
+  phases: Record<string, { name: string; first_day: string }>;
+  zones: Record<string, Zone>;
   areas: Record<string, Area>;
   neighbours: Record<string, Neighbour>;
   site: {

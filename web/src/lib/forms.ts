@@ -29,6 +29,8 @@ export const NAMES: Record<string, [string, string]> = {
   sources: ['source', 'Sources'],
   leads: ['lead', 'Leads'],
   programmes: ['programme', 'Programmes'],
+  zones: ['zone', 'Zones'],
+  phases: ['phase', 'Phases'],
   visits: ['visit', 'Visits'],
 };
 
@@ -40,12 +42,21 @@ const tagged = (table: object | undefined): Options =>
     value: id,
     text: name ? `${id}: ${name}` : id,
   }));
-/** Programmes: by name, with the id where two go by one name. */
-function programmes(doc: JobDocument): Options {
-  const named = (id: string) => ({ value: id, text: called(doc, { table: 'programmes', id }) });
-  const all = Object.keys(doc.programmes ?? {}).map(named);
+/** Things without a tag: by name, with the id where two go by one name. */
+function untagged(doc: JobDocument, table: 'programmes' | 'zones' | 'phases'): Options {
+  const named = (id: string) => ({ value: id, text: called(doc, { table, id }) });
+  const all = Object.keys(doc[table] ?? {}).map(named);
   const twice = (text: string) => all.filter((o) => o.text === text).length > 1;
   return all.map((o) => (twice(o.text) && o.text !== o.value ? { ...o, text: `${o.text} (${o.value})` } : o));
+}
+const programmes = (doc: JobDocument) => untagged(doc, 'programmes');
+/** Whose a thing is, and when it is built: only where the job has zones, or phases. */
+function owner(doc: JobDocument, zone: string | null, phase: string): FormField[] {
+  const [zones, phases] = [untagged(doc, 'zones'), untagged(doc, 'phases')];
+  return [
+    ...(zones.length && zone !== null ? [{ field: 'zone', label: 'Zone', options: zones, unsaid: zone }] : []),
+    ...(phases.length ? [{ field: 'phase', label: 'Phase', options: phases, unsaid: phase }] : []),
+  ];
 }
 /** What plays where nobody says which: the first programme there is. */
 const usualProgramme = (doc: JobDocument) => programmes(doc)[0]?.text;
@@ -79,6 +90,7 @@ function namedOf(table: string, doc: JobDocument, catalogue: Catalogue | null): 
         { field: 'bass_at_most', label: 'Bass at most' },
         { field: 'programme', label: 'Programme', options: programmes(doc), unsaid: usualProgramme(doc) },
         { field: 'ear_height', label: 'Ear height', like: '1.2 m or 4 ft' },
+        ...owner(doc, 'none', 'as its zone'),
       ];
     case 'neighbours':
       return [
@@ -153,6 +165,8 @@ function namedOf(table: string, doc: JobDocument, catalogue: Catalogue | null): 
         { field: 'height', label: 'Cable leaves at' },
         { field: 'mains', label: 'Mains' },
         { field: 'circuit', label: 'Circuit' },
+        { field: 'units', label: 'Height units' },
+        ...owner(doc, 'none', 'as its zone'),
       ];
     case 'marks':
       return [{ field: 'name', label: 'Name', wide: true }];
@@ -182,12 +196,14 @@ function namedOf(table: string, doc: JobDocument, catalogue: Catalogue | null): 
         { field: 'cable', label: 'Cable', options: described(catalogue?.cables) },
         { field: 'topology', label: 'Branching' },
         { field: 'supply', label: 'Line voltage' },
+        ...owner(doc, 'as its rack', 'as its zone'),
       ];
     case 'amplifiers':
       return [
         { field: 'model', label: 'Model', options: described(catalogue?.amplifiers), wide: true },
         { field: 'rack', label: 'Rack', options: tagged(doc.racks) },
         { field: 'serial', label: 'Serial number' },
+        ...owner(doc, null, 'as its rack'),
       ];
     case 'channels':
       return [
@@ -229,6 +245,20 @@ function namedOf(table: string, doc: JobDocument, catalogue: Catalogue | null): 
         { field: 'low_cut', label: 'Played from' },
         { field: 'supply', label: 'Line voltage', unsaid: `${doc.brief.supply}, as the brief` },
       ];
+    case 'zones':
+      return [
+        { field: 'name', label: 'Name' },
+        { field: 'phase', label: 'Phase', options: untagged(doc, 'phases'), unsaid: 'from the beginning' },
+        { field: 'budget', label: 'Budget' },
+        { field: 'allowance', label: 'Set aside' },
+      ];
+    case 'phases':
+      return [
+        { field: 'name', label: 'Name' },
+        { field: 'first_day', label: 'First day' },
+        { field: 'budget', label: 'Budget' },
+        { field: 'allowance', label: 'Set aside' },
+      ];
     default:
       return [];
   }
@@ -262,6 +292,14 @@ export const BRIEF: FormField[] = [
   { field: 'load_share', label: 'Load on a channel, at most' },
   { field: 'nearest_listener', label: 'Nearest listener' },
   { field: 'laying', label: 'Laying allowed', wide: true },
+];
+
+/** What is to be left spare for later. */
+export const SPARE: FormField[] = [
+  { field: 'channels', label: 'Outputs free in each rack' },
+  { field: 'power', label: 'Power left on each channel' },
+  { field: 'ducts', label: 'Room left in each sleeve' },
+  { field: 'units', label: 'Height units free in each rack' },
 ];
 
 /** How the work is laid into days. */

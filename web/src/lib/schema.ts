@@ -35,6 +35,8 @@ export const TYPE_OF: Record<string, string> = {
   job: 'About',
   brief: 'Brief',
   site: 'Site',
+  phases: 'Phase',
+  zones: 'Zone',
   areas: 'Area',
   programmes: 'Programme',
   neighbours: 'Neighbour',

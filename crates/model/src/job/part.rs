@@ -28,6 +28,13 @@ pub struct NoPart {
     hint: String,
 }
 
+impl NoPart {
+    /// Whether a zone is missing; else it is a phase.
+    pub fn is_of_a_zone(&self) -> bool {
+        self.kind == "zone"
+    }
+}
+
 /// What a job of a part needs and another part brings: neither bought nor set up with this one.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub(super) struct Beside {
