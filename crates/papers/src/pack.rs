@@ -123,6 +123,10 @@ pub fn pack(job: &Job, results: &Results, options: &PackOptions) -> Result<Vec<P
             bytes: plan.svg.clone().into_bytes(),
         }));
     }
+    if let Some(key) = material.key.as_ref().filter(|_| options.wants(Part::Drawings)) {
+        let name = "drawings/plan-key.svg".to_owned();
+        files.push(PackFile { name, bytes: key.svg.clone().into_bytes() });
+    }
     if options.wants(Part::Tables) {
         files.extend(
             sections::tables(&material)

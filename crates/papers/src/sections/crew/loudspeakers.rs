@@ -14,8 +14,8 @@ use loamline_model::document::{Mount, Polarity};
 use loamline_model::{Choice as _, PlacedLoudspeaker};
 use serde_json::{Value, json};
 
-/// Data of the loudspeaker sheets.
-pub fn loudspeakers(m: &Material<'_>, drawings: &mut Drawings) -> Vec<Value> {
+/// Data of the loudspeaker sheets: each with its sketch, or without one where they are listed.
+pub fn loudspeakers(m: &Material<'_>, drawings: &mut Drawings, sketched: bool) -> Vec<Value> {
     let (words, units) = (&m.options.words, m.options.units);
     let named = |feature: Feature, number: usize, side: &str, of: &str| {
         let key = match feature {
@@ -42,7 +42,8 @@ pub fn loudspeakers(m: &Material<'_>, drawings: &mut Drawings) -> Vec<Value> {
                 let distances = [written(t.first_m, units), written(t.second_m, units)];
                 let title = words.fill("crew.taping_title", &[("tag", l.id)]);
                 let shown = [distances[0].as_str(), distances[1].as_str()];
-                file = Some(drawings.add(taping_sketch::draw(m.job, &l, &t, shown, colour, &title)));
+                file = sketched
+                    .then(|| drawings.add(taping_sketch::draw(m.job, &l, &t, shown, colour, &title)));
                 for (point, distance) in [(&t.first, &distances[0]), (&t.second, &distances[1])] {
                     taped.push(json!({ "from": point.id, "name": point.name, "distance": distance }));
                 }
