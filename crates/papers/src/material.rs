@@ -63,7 +63,17 @@ pub struct Material<'a> {
     pub label_corners_mm: Vec<(f64, f64)>,
 }
 
+/// Beyond so many loudspeakers they are set out by a list, line by line, joints that are alike are drawn once with theirs, and
+/// lines are found on the parts of the plan: five sketches to a page would make a pack that nobody carries. Below it a sketch
+/// by each tag saves a look at the plan.
+const SKETCHED_MOST: usize = 150;
+
 impl<'a> Material<'a> {
+    /// Whether crews work by lists.
+    pub fn is_large(&self) -> bool {
+        self.job.document().loudspeakers.len() > SKETCHED_MOST
+    }
+
     /// What cables are called on these papers.
     pub fn cable_names(&self) -> CableNames<'a> {
         CableNames { job: self.job, words: &self.options.words, units: self.options.units }

@@ -65,7 +65,9 @@ impl Document {
         let logo = options.firm.logo.as_ref();
         // Only the proposal shows any.
         let photos = if self.part == Part::Proposal { options.photos.as_slice() } else { &[] };
-        write(&Filling { template: self.template, data: &data, drawings: &drawings, logo, photos })
+        let tagged = self.part != Part::Crew || !material.is_large();
+        let template = self.template;
+        write(&Filling { template, data: &data, drawings: &drawings, logo, photos, tagged })
     }
 }
 

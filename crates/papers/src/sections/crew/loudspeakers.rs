@@ -2,7 +2,7 @@
 
 use super::super::common::{Drawings, colour_of, decimal, gravel, volume};
 use super::super::schedules::plain;
-use super::taped::side_of;
+use super::taped::{side_in_short, side_of};
 use super::wiring::wiring;
 use crate::drawing::taping_sketch;
 use crate::material::Material;
@@ -47,7 +47,7 @@ pub fn loudspeakers(m: &Material<'_>, drawings: &mut Drawings, sketched: bool) -
                 for (point, distance) in [(&t.first, &distances[0]), (&t.second, &distances[1])] {
                     taped.push(json!({ "from": point.id, "name": point.name, "distance": distance }));
                 }
-                side = side_of(m, &t);
+                side = if sketched { side_of(m, &t) } else { side_in_short(m, &t) };
                 off = t.off_m.map(|off| {
                     let line = [("first", t.first.id.as_str()), ("second", &t.second.id)];
                     json!({ "distance": written(off, units), "of": words.fill("crew.off_line_of", &line) })

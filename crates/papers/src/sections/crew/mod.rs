@@ -26,17 +26,12 @@ use loamline_model::{Choice as _, Units};
 use loamline_quotation::{GRAVEL_M, OVERDIG_M, opens_ground};
 use serde_json::{Value, json};
 
-/// Beyond so many loudspeakers they are set out by a list, line by line, joints that are alike are drawn once with theirs, and
-/// lines are found on the parts of the plan: five sketches to a page would make a pack that nobody carries. Below it a sketch
-/// by each tag saves a look at the plan.
-const SKETCHED_MOST: usize = 150;
-
 /// Data and drawings of the crew pack.
 pub fn crew(m: &Material<'_>) -> (Value, Vec<String>) {
     let words = &m.options.words;
     let mut drawings = Drawings(m.plans.iter().map(|p| p.svg.clone()).collect());
     let rules = length_rules(m.job);
-    let large = m.job.document().loudspeakers.len() > SKETCHED_MOST;
+    let large = m.is_large();
     let mut data = common(m);
     data["large"] = large.into();
     data["order"] = order::order(m).into();
