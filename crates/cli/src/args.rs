@@ -20,9 +20,9 @@ pub use measuring::{ListenArguments, SignalArguments, SignalKind};
 pub use new::NewArguments;
 #[cfg(feature = "papers")]
 pub use pack::PackArguments;
+pub use part::PartArguments;
 #[cfg(feature = "papers")]
 pub use picture::PictureArguments;
-pub use part::PartArguments;
 pub use predict::PredictArguments;
 pub use propose::{OptionChoice, ProposeArguments};
 pub use readings::{LocateArguments, ToleranceArguments, YearsArguments};
@@ -100,6 +100,9 @@ pub enum Command {
         /// Also show each line fed at 70.7 V, at 100 V and at low impedance, side by side.
         #[arg(long)]
         compare: bool,
+        /// Also show what lies in each sleeve: cables, how full it is, the longest pull.
+        #[arg(long)]
+        ducts: bool,
         /// Which part of it.
         #[command(flatten)]
         part: PartArguments,

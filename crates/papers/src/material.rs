@@ -112,11 +112,7 @@ impl<'a> Material<'a> {
     }
 }
 
-fn plans(
-    job: &Job,
-    laid: &[LaidCable],
-    options: &PackOptions,
-) -> (Vec<PackDrawing>, Option<KeyDrawing>) {
+fn plans(job: &Job, laid: &[LaidCable], options: &PackOptions) -> (Vec<PackDrawing>, Option<KeyDrawing>) {
     let words = &options.words;
     let blank = PlanRequest {
         job,
@@ -145,11 +141,9 @@ fn plans(
         let (name, title) = match sheet.detail {
             None => ("plan".to_owned(), words.get("plan.title").to_owned()),
             Some(n) => {
-                let title =
-                    words.fill("plan.title_detail", &[("number", &n.to_string()), ("count", &count)]);
-                let of_zone = |zone: &String| {
-                    words.fill("plan.title_zone", &[("title", &title), ("zone", zone)])
-                };
+                let title = words.fill("plan.title_detail", &[("number", &n.to_string()), ("count", &count)]);
+                let of_zone =
+                    |zone: &String| words.fill("plan.title_zone", &[("title", &title), ("zone", zone)]);
                 (format!("plan-{n}"), sheet.zone.as_ref().map_or_else(|| title.clone(), of_zone))
             }
         };

@@ -64,7 +64,8 @@ fn form(sentence: &str, own: &[&str]) -> String {
     let mut words: Vec<&str> = Vec::new();
     for word in text.split_whitespace() {
         let bare = word.trim_matches(|c: char| !c.is_alphanumeric() && c != '#');
-        let is_sign = bare.contains('#') || bare.contains(|c: char| c.is_ascii_digit()) || own.contains(&bare);
+        let is_sign =
+            bare.contains('#') || bare.contains(|c: char| c.is_ascii_digit()) || own.contains(&bare);
         let after_sign = words.last() == Some(&SIGN);
         match (is_sign, after_sign) {
             (true, true) => {}
@@ -84,7 +85,10 @@ mod tests {
 
     fn job() -> Job {
         let area = |id: &str, name: &str, x: u32| {
-            format!("[areas.{id}]\nname = \"{name}\"\noutline = [[{x}, 0], [{}, 0], [{x}, 3]]\ntarget = 66\n", x + 3)
+            format!(
+                "[areas.{id}]\nname = \"{name}\"\noutline = [[{x}, 0], [{}, 0], [{x}, 3]]\ntarget = 66\n",
+                x + 3
+            )
         };
         let areas = area("a", "Lower terrace", 0) + &area("b", "Upper terrace", 10) + &area("c", "Deck", 20);
         let text = format!("format = 1\n[job]\nname = \"Alike\"\n{areas}");
@@ -92,7 +96,8 @@ mod tests {
     }
 
     fn echoes(id: &str, name: &str, share: u32, apart: u32) -> Finding {
-        let what = format!("Echoes may be heard over {share} % of {name}: sound arrives up to {apart} ms apart.");
+        let what =
+            format!("Echoes may be heard over {share} % of {name}: sound arrives up to {apart} ms apart.");
         Finding::new(Severity::Note, Subject::new("areas", id), what).mend("Delay the nearer loudspeakers.")
     }
 

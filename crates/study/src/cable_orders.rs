@@ -110,7 +110,12 @@ pub fn cable_orders(job: &Job, cables: &[LaidCable]) -> Result<Vec<CableOrder>, 
 }
 
 /// Adds the spools of some cables to an order.
-fn add(order: &mut CableOrder, cables: &[&LaidCable], spools_m: &[f64], racks: &[String]) -> Result<(), SpoolError> {
+fn add(
+    order: &mut CableOrder,
+    cables: &[&LaidCable],
+    spools_m: &[f64],
+    racks: &[String],
+) -> Result<(), SpoolError> {
     let lengths: Vec<f64> = cables.iter().map(|c| c.order_m).collect();
     let list: CutList = cut_list(&lengths, spools_m, 0.0)?;
     let cut = |&i: &usize| Cut { tag: cables[i].tag.clone(), length_m: lengths[i] };
@@ -136,7 +141,8 @@ fn districts(job: &Job) -> Vec<Vec<(&str, Point2)>> {
         districts = apart;
         districts.push(one);
     }
-    let place = |d: &Vec<(&str, Point2)>| d.iter().filter_map(|(id, _)| job.document().racks.get_index_of(*id)).min();
+    let place =
+        |d: &Vec<(&str, Point2)>| d.iter().filter_map(|(id, _)| job.document().racks.get_index_of(*id)).min();
     districts.sort_by_key(place);
     districts
 }
@@ -154,10 +160,8 @@ fn shared_out<'c>(
         let line = cable.carries.first().and_then(|c| job.document().lines.get(&c.line))?;
         job.document().rack_of_line(line)
     };
-    let mut shared: Vec<(Vec<&LaidCable>, Vec<String>)> = districts
-        .iter()
-        .map(|d| (Vec::new(), d.iter().map(|(id, _)| (*id).to_owned()).collect()))
-        .collect();
+    let mut shared: Vec<(Vec<&LaidCable>, Vec<String>)> =
+        districts.iter().map(|d| (Vec::new(), d.iter().map(|(id, _)| (*id).to_owned()).collect())).collect();
     for &cable in own {
         let rack = rack_of(cable);
         let at = districts.iter().position(|d| d.iter().any(|(id, _)| Some(*id) == rack)).unwrap_or(0);

@@ -121,7 +121,9 @@ fn has(d: &JobDocument, part: &Part, about: &Subject) -> bool {
         "channels" => d.channels.contains_key(id),
         "sources" => d.sources.contains_key(id),
         "leads" => d.leads.contains_key(id),
-        "sleeves" => d.lines.values().flat_map(|l| l.runs.values()).any(|r| r.sleeves.iter().any(|s| s == id)),
+        "sleeves" => {
+            d.lines.values().flat_map(|l| l.runs.values()).any(|r| r.sleeves.iter().any(|s| s == id))
+        }
         "zones" => part.zone.as_deref().is_none_or(|zone| zone == id),
         "phases" => part.phase.as_deref().is_none_or(|phase| phase == id),
         _ => true,

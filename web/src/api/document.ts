@@ -264,6 +264,7 @@ export interface JobDocument {
       slit_cover: number | null;
       paving_cover: number | null;
       frost_depth: number | null;
+      longest_pull: number | null;
     };
     locating: { number: string; made: string; from: string; until: string };
   };

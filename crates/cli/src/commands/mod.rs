@@ -72,7 +72,7 @@ fn dispatch(arguments: &Arguments) -> Result<Verdict, Failure> {
         Command::Picture(arguments) => picture::run(arguments, format),
         #[cfg(feature = "papers")]
         Command::Language => pack::language(),
-        Command::Lines { job, compare, part } => lines::run(job, *compare, part, format),
+        Command::Lines { job, compare, ducts, part } => lines::run(job, (*compare, *ducts), part, format),
         Command::Sources { job } => sources::run(job, format),
         Command::Tune(tune) => tune::run(tune, format),
         Command::Signal(signal) => signal::run(signal, format),

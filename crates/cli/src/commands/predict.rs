@@ -38,7 +38,10 @@ pub fn run(arguments: &PredictArguments, format: Format) -> Result<Verdict, Fail
     if format.json {
         let sums = || heard.neighbours.iter().map(|(id, n)| (id.as_str(), n.summed())).collect();
         let summed: Option<IndexMap<&str, NeighbourLevels>> = (!arguments.each).then(sums);
-        output::json(&Answer { job: open::job_json(part.own()), report: Report::of(&heard, summed.as_ref()) })?;
+        output::json(&Answer {
+            job: open::job_json(part.own()),
+            report: Report::of(&heard, summed.as_ref()),
+        })?;
     } else {
         output::data(&text(&heard, &study.job().document().brief, format))?;
     }

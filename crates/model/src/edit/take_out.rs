@@ -168,7 +168,11 @@ impl<'f> Work<'f> {
                 self.carry_out(Operation::Remove { path: here })
             }
             [_, "*", what @ ("zone" | "phase")] => {
-                self.out.changed.push(format!("{} {} is then in no {what} of its own.", capitalised(called(part(0))), part(1)));
+                self.out.changed.push(format!(
+                    "{} {} is then in no {what} of its own.",
+                    capitalised(called(part(0))),
+                    part(1)
+                ));
                 self.carry_out(Operation::Remove { path: here })
             }
             ["lines", "*", "channel"] => {

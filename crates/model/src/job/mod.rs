@@ -58,7 +58,13 @@ pub struct Job {
 impl Job {
     /// Of parts that have been checked.
     fn of(document: JobDocument, catalogue: Arc<Catalogue>, trees: IndexMap<String, LineTree>) -> Self {
-        Self { document: Arc::new(document), catalogue, trees, plan_index: PlanIndex::default(), beside: part::Beside::default() }
+        Self {
+            document: Arc::new(document),
+            catalogue,
+            trees,
+            plan_index: PlanIndex::default(),
+            beside: part::Beside::default(),
+        }
     }
 
     /// What was written.

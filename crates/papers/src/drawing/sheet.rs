@@ -93,9 +93,18 @@ mod tests {
 
     #[test]
     fn the_parts_of_a_plan_name_what_goes_on_beside_them() {
-        let all = [sheet(1, 0.0, 44.0), sheet(2, 33.0, 44.0), sheet(3, 0.0, 0.0), sheet(4, 33.0, 0.0), sheet(5, 300.0, 0.0)];
+        let all = [
+            sheet(1, 0.0, 44.0),
+            sheet(2, 33.0, 44.0),
+            sheet(3, 0.0, 0.0),
+            sheet(4, 33.0, 0.0),
+            sheet(5, 300.0, 0.0),
+        ];
         let of = |at: usize, side| all[at].beside(side, &all).and_then(|s| s.detail);
-        assert_eq!([of(0, Side::North), of(0, Side::East), of(0, Side::South), of(0, Side::West)], [None, Some(2), Some(3), None]);
+        assert_eq!(
+            [of(0, Side::North), of(0, Side::East), of(0, Side::South), of(0, Side::West)],
+            [None, Some(2), Some(3), None]
+        );
         assert_eq!([of(3, Side::North), of(3, Side::West)], [Some(2), Some(3)]);
         // What lies far off does not go on here.
         assert_eq!((of(3, Side::East), of(4, Side::West)), (None, None));

@@ -116,7 +116,15 @@ pub fn whole_sheet(request: &PlanRequest<'_>, paper: Paper, units: Units) -> She
         let size_mm = drawing_size_mm(paper, landscape);
         let frame = frame_of(request, size_mm);
         let scale = Scale::fitting(units, ground, (frame.width(), frame.height()));
-        Sheet { landscape, size_mm, centre, scale, map_mm: (frame.width(), frame.height()), detail: None, zone: None }
+        Sheet {
+            landscape,
+            size_mm,
+            centre,
+            scale,
+            map_mm: (frame.width(), frame.height()),
+            detail: None,
+            zone: None,
+        }
     };
     let (wide, tall) = (choice(true), choice(false));
     let wide_site = ground.0 >= ground.1;

@@ -134,8 +134,7 @@ fn beside(m: &Material<'_>, plans: &[PackDrawing], plan: &PackDrawing) -> String
         return String::new();
     }
     let words = &m.options.words;
-    let sheets: Vec<Sheet> =
-        plans.iter().map(|p| &p.sheet).filter(|s| s.detail.is_some()).cloned().collect();
+    let sheets: Vec<Sheet> = plans.iter().map(|p| &p.sheet).filter(|s| s.detail.is_some()).cloned().collect();
     let one = |(side, key): &(Side, &str)| {
         let number = plan.sheet.beside(*side, &sheets)?.detail?.to_string();
         Some(words.fill(&format!("plan.beside_{key}"), &[("number", &number)]))

@@ -17,9 +17,7 @@ pub fn joints(m: &Material<'_>, drawings: &mut Drawings, listed: bool) -> Vec<Va
             let (joint, others) = those.split_first()?;
             let title = match others.len() {
                 0 => words.fill("crew.joint_title", &[("tag", &joint.at)]),
-                count => {
-                    words.fill("crew.joint_alike", &[("tag", &joint.at), ("count", &count.to_string())])
-                }
+                count => words.fill("crew.joint_alike", &[("tag", &joint.at), ("count", &count.to_string())]),
             };
             let size = joint_sketch::size_mm(joint);
             let colour = |line: &str| colour_of(m.job, Some(line));

@@ -42,8 +42,8 @@ pub fn loudspeakers(m: &Material<'_>, drawings: &mut Drawings, sketched: bool) -
                 let distances = [written(t.first_m, units), written(t.second_m, units)];
                 let title = words.fill("crew.taping_title", &[("tag", l.id)]);
                 let shown = [distances[0].as_str(), distances[1].as_str()];
-                file = sketched
-                    .then(|| drawings.add(taping_sketch::draw(m.job, &l, &t, shown, colour, &title)));
+                file =
+                    sketched.then(|| drawings.add(taping_sketch::draw(m.job, &l, &t, shown, colour, &title)));
                 for (point, distance) in [(&t.first, &distances[0]), (&t.second, &distances[1])] {
                     taped.push(json!({ "from": point.id, "name": point.name, "distance": distance }));
                 }
