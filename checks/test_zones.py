@@ -81,7 +81,7 @@ def test_a_zone_hears_its_neighbours_and_a_phase_not_what_comes_later(hundred):
 
 
 def bill(folder):
-    with open(folder / "bill.csv", newline="") as file:
+    with open(folder / "bill-of-quantities.csv", newline="") as file:
         rows = list(csv.reader(file))
     # Code, description, note, quantity, ...; sums at the end have no code.
     return {row[0]: float(row[3]) for row in rows[1:] if row[0]}
@@ -99,8 +99,8 @@ def test_the_bills_of_the_phases_add_up_to_that_of_the_whole(hundred, tmp_path):
     for code, quantity in whole.items():
         both = first.get(code, 0.0) + second.get(code, 0.0)
         if code == "task/visit":
-            # Days begun are paid for: each part rounds up its own.
-            assert quantity <= both <= quantity + 1
+            # Days begun are paid for: each part rounds up its own, and opens a shared trench again.
+            assert quantity <= both <= quantity + 2
         elif code.startswith("laying/") or code == "task/service-crossing":
             # A trench that both open is opened twice.
             assert both >= quantity - 0.1
@@ -187,7 +187,7 @@ def test_the_index_has_every_tag_with_the_page_its_plan_is_on(large):
     missing = [tag for tag in job["loudspeakers"] if not re.search(rf"(?<![\w-]){tag}(?![\w-])", index)]
     assert missing == []
     # A row's page of a part is where that part's own heading stands.
-    row = re.search(r"(?<![\w-])L1-1\s+loudspeaker, part (\d+)\s+(\d+)", index)
+    row = re.search(r"(?<![\w-])L1-1\s+loudspeaker, part (\d+)(?:, part \d+)*\s+(\d+)", index)
     assert row, "no row of L1-1"
     number, page = int(row[1]), int(row[2])
     assert f"Plan, part {number} of" in pages[page - 1]
@@ -209,7 +209,7 @@ def test_bookmarks_lead_to_sections_parts_and_lines(large):
         assert any(title.startswith(wanted) for title in titles), wanted
     for zone in job["zones"].values():
         assert any(title.startswith("Plan, part") and title.endswith(zone["name"]) for title in titles), zone
-    assert sum(title.startswith("Line ") for title in titles) == len(job["lines"])
+    assert sum(title.strip().startswith("Line ") for title in titles) == len(job["lines"])
 
 
 def test_spools_are_cut_where_they_are_used(large):
