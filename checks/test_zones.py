@@ -283,3 +283,100 @@ def cable_mm():
     """Outside diameter of the cable, as the shipped catalogue's file has it."""
     shipped = tomllib.loads((tool.ROOT / "catalogue" / "cables.toml").read_text())
     return float(shipped["cables"]["burial-2x2.5mm2"]["outside_diameter"].removesuffix(" mm"))
+
+
+LINKED = """
+format = 1
+[job]
+name = "Links"
+[racks.R1]
+position = [0, 0]
+[racks.R2]
+position = [60, 0]
+[amplifiers.P1]
+model = "line-4x280"
+rack = "R1"
+[amplifiers.P2]
+model = "line-4x280"
+rack = "R2"
+[channels.C2]
+amplifier = "P2"
+output = 1
+inputs = [1, 2]
+high_pass = { kind = "butterworth", order = 4, corner = "80 Hz" }
+[sources.Q1]
+kind = "player"
+rack = "R1"
+signal = "mono"
+output = "balanced"
+connector = "XLR"
+[sources.Q2]
+kind = "paging station"
+rack = "R1"
+signal = "mono"
+output = "balanced"
+connector = "XLR"
+[leads.K1]
+source = "Q1"
+amplifier = "P2"
+input = 1
+link = "N1"
+[leads.K2]
+source = "Q2"
+amplifier = "P2"
+input = 2
+link = "N1"
+[links.N1]
+from = "R1"
+to = "R2"
+delay = "20 ms"
+[areas.lawn]
+outline = [[62, 2], [68, 2], [68, 8], [62, 8]]
+target = 66
+[loudspeakers.L1]
+model = "stake-110-wide"
+position = [64, 0]
+tap = "10 W"
+line = "A"
+[lines.A]
+channel = "C2"
+cable = "burial-2x2.5mm2"
+runs = { A-1 = { from = "R2", to = "L1" } }
+"""
+
+
+def test_what_comes_over_a_link_is_heard_later_by_its_delay(tmp_path):
+    (tmp_path / "job.toml").write_text(LINKED)
+    arrives = lambda: printed("predict", tmp_path, "--at", "65,5")["at"]
+    late = json.dumps(arrives())
+    (tmp_path / "job.toml").write_text(LINKED.replace('delay = "20 ms"', 'delay = "0 ms"'))
+    soon = json.dumps(arrives())
+    times = [float(re.search(r'"arrival_s": ([0-9.e-]+)', text)[1]) for text in (late, soon)]
+    assert times[0] - times[1] == pytest.approx(0.020, abs=1e-9)
+
+
+def test_a_paging_station_without_priority_and_a_lead_without_its_link_are_told(tmp_path):
+    (tmp_path / "job.toml").write_text(LINKED)
+    told = [f["sentence"] for f in printed("check", tmp_path)["findings"]]
+    assert any("Paging station Q2 has no priority on channel C2" in s for s in told), told
+    (tmp_path / "job.toml").write_text(
+        LINKED.replace('kind = "paging station"', 'kind = "paging station"\npriority = 3\nturns_down = "20 dB"')
+              .replace('input = 1\nlink = "N1"', "input = 1"))
+    told = [f["sentence"] for f in printed("check", tmp_path)["findings"]]
+    assert not any("has no priority" in s for s in told)
+    assert any("Lead K1 leads from rack R1 to rack R2, and nothing says through which link." in s for s in told), told
+    # On the rack sheet it stands what to set.
+    assert tool.run("pack", tmp_path, "--out", tmp_path / "out", "--only", "crew").returncode in (0, 1)
+    text = subprocess.run(["pdftotext", tmp_path / "out" / "crew-pack.pdf", "-"], capture_output=True, text=True).stdout
+    flat = re.sub(r"\s+", " ", text)
+    assert "Priority 3: set the amplifier to turn what has less down by 20 dB" in flat
+    assert "Comes over N1 from rack R1, 20.0 ms later than it went in." in flat
+
+
+def test_a_link_joins_two_racks(tmp_path):
+    """A link within one rack, or to a rack that is not there, is refused where it stands."""
+    for wrong, said in ((LINKED.replace('to = "R2"\ndelay', 'to = "R1"\ndelay'), "begins and ends at rack R1"),
+                        (LINKED.replace('to = "R2"\ndelay', 'to = "R9"\ndelay'), 'there is no rack "R9"')):
+        (tmp_path / "job.toml").write_text(wrong)
+        refused = tool.run("check", tmp_path)
+        assert refused.returncode == 2 and "links.N1.to" in refused.stderr and said in refused.stderr, refused.stderr

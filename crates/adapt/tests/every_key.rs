@@ -250,7 +250,7 @@ const NOT_READ_EITHER: [(&str, &str); 28] = [
 ];
 
 /// The same of zones and phases: which part of a job is drawn, priced and measured changes no figure of it.
-const NOT_READ_OF_PARTS: [(&str, &str); 13] = [
+const NOT_READ_OF_PARTS: [(&str, &str); 14] = [
     ("/zones/*", "which part of the job is looked at"),
     ("/phases/*", "which part of the job is looked at"),
     ("/areas/*/zone", "which part of the job it is in"),
@@ -262,6 +262,7 @@ const NOT_READ_OF_PARTS: [(&str, &str); 13] = [
     ("/lines/*/phase", "which part of the job it is in"),
     ("/amplifiers/*/phase", "which part of the job it is in"),
     ("/brief/spare/*", "what findings of the study hold the job against"),
+    ("/links/*", "the delay of channels fed through one, which leads and inputs say: `links.rs`"),
     ("/sleeves/*/pits", "how far cable is pulled, for the findings of the study"),
     ("/site/local/longest_pull", "what findings of the study hold pulls against"),
 ];

@@ -121,6 +121,7 @@ fn has(d: &JobDocument, part: &Part, about: &Subject) -> bool {
         "channels" => d.channels.contains_key(id),
         "sources" => d.sources.contains_key(id),
         "leads" => d.leads.contains_key(id),
+        "links" => d.links.contains_key(id),
         "sleeves" => {
             d.lines.values().flat_map(|l| l.runs.values()).any(|r| r.sleeves.iter().any(|s| s == id))
         }

@@ -287,6 +287,7 @@ export interface JobDocument {
   channels: Record<string, Channel>;
   sources: Record<string, Source>;
   leads: Record<string, Lead>;
+  links: Record<string, { name: string; from: string; to: string }>;
   visits: Record<string, Visit>;
 }
 

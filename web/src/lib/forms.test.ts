@@ -52,3 +52,9 @@ describe('zone and phase', () => {
     expect(field('amplifiers', 'phase', doc).unsaid).toBe('as its rack');
   });
 });
+
+it('a lead is asked for its link only where there are links', () => {
+  expect(field('leads', 'link', job({}))).toBeUndefined();
+  const doc = { ...job({}), links: { N1: { name: 'Fibre', from: 'R1', to: 'R2' } } } as unknown as JobDocument;
+  expect(field('leads', 'link', doc).options).toEqual([{ value: 'N1', text: 'N1: Fibre' }]);
+});

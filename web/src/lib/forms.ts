@@ -28,6 +28,7 @@ export const NAMES: Record<string, [string, string]> = {
   channels: ['channel', 'Channels'],
   sources: ['source', 'Sources'],
   leads: ['lead', 'Leads'],
+  links: ['link', 'Links'],
   programmes: ['programme', 'Programmes'],
   zones: ['zone', 'Zones'],
   phases: ['phase', 'Phases'],
@@ -226,6 +227,8 @@ function namedOf(table: string, doc: JobDocument, catalogue: Catalogue | null): 
         { field: 'nominal', label: 'Usual level' },
         { field: 'highest', label: 'Highest level' },
         { field: 'noise', label: 'Noise' },
+        { field: 'priority', label: 'Priority' },
+        { field: 'turns_down', label: 'Turns others down by' },
         { field: 'note', label: 'Note for the crew', wide: true },
       ];
     case 'leads':
@@ -233,6 +236,19 @@ function namedOf(table: string, doc: JobDocument, catalogue: Catalogue | null): 
         { field: 'side', label: 'Brings' },
         { field: 'amplifier', label: 'To amplifier', options: tagged(doc.amplifiers) },
         { field: 'input', label: 'Input' },
+        { field: 'length', label: 'Length' },
+        ...(Object.keys(doc.links ?? {}).length
+          ? [{ field: 'link', label: 'Through link', options: tagged(doc.links) }]
+          : []),
+        { field: 'note', label: 'Note for the crew', wide: true },
+      ];
+    case 'links':
+      return [
+        { field: 'name', label: 'Name' },
+        { field: 'from', label: 'From rack', options: tagged(doc.racks) },
+        { field: 'to', label: 'To rack', options: tagged(doc.racks) },
+        { field: 'kind', label: 'Kind' },
+        { field: 'delay', label: 'Delay' },
         { field: 'length', label: 'Length' },
         { field: 'note', label: 'Note for the crew', wide: true },
       ];

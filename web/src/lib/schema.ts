@@ -57,6 +57,7 @@ export const TYPE_OF: Record<string, string> = {
   channels: 'Channel',
   sources: 'Source',
   leads: 'Lead',
+  links: 'Link',
   visits: 'Visit',
 };
 

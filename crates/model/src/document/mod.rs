@@ -20,7 +20,7 @@ pub use site::{
     Air, Building, LocalFigures, Locating, Mark, NoGo, Passage, Rack, Service, ServiceKind, Site, Sleeve,
     Stub, Surface, SurfaceKind, Underlay, Wall, WallKind,
 };
-pub use sources::{Lead, LeadSide, SignalConnector, Source, SourceKind, SourceOutput, SourceSignal};
+pub use sources::{Lead, LeadSide, Link, LinkKind, SignalConnector, Source, SourceKind, SourceOutput, SourceSignal};
 pub use system::{
     Amplifier, Channel, Coils, Commissioned, Equaliser, EqualiserKind, Filter, FilterKind, Joint, JointKind,
     Limiter, Line, Loudspeaker, Mount, Run, Topology,
@@ -92,6 +92,8 @@ record! {
         sources: IndexMap<String, Source> = "sources" => at_most::<Source>(&limits::SMALL_THINGS),
         /// Leads from sources to amplifiers, by id.
         leads: IndexMap<String, Lead> = "leads" => at_most::<Lead>(&limits::SMALL_THINGS),
+        /// Links that bring sound from rack to rack, by id.
+        links: IndexMap<String, Link> = "links" => at_most::<Link>(&limits::SMALL_THINGS),
         /// How the work is laid into days.
         work: PlanOfWork = "work" => nested_or_empty::<PlanOfWork>(),
         /// Visits to the site with what was measured and done, by id.

@@ -1,5 +1,7 @@
 //! Where music comes from, and the leads that bring it to the amplifiers.
 
+use super::JobDocument;
+use super::system::Channel;
 use crate::units::Quantity;
 
 choice! {
@@ -15,6 +17,8 @@ choice! {
         Mixer = "mixer",
         /// The receiver of a wireless microphone.
         MicrophoneReceiver = "microphone receiver",
+        /// A microphone that calls people, with the button that opens it.
+        PagingStation = "paging station",
         /// An instrument or its preamplifier.
         Instrument = "instrument",
         /// Anything else.
@@ -84,6 +88,10 @@ record! {
         highest_v: Option<f64> = "highest" => quantity(Quantity::SignalVoltage, 1.0e-4..=40.0).optional(),
         /// Noise of one side at its output, A-weighted, RMS.
         noise_v: Option<f64> = "noise" => quantity(Quantity::SignalVoltage, 1.0e-8..=1.0).optional(),
+        /// How urgent it is: while it plays, sources of lower priority on the same channel are turned down. 0 is music.
+        priority: u32 = "priority" => whole(0..=9).or(0u32),
+        /// How far those of lower priority are turned down while it plays; silenced when absent.
+        turns_down_db: Option<f64> = "turns_down" => quantity(Quantity::Level, 0.0..=80.0).optional(),
         /// Note for the crew.
         note: String = "note" => text().or(""),
     }
@@ -114,8 +122,59 @@ record! {
         input: u32 = "input" => whole(1..=64).required(),
         /// Its length.
         length_m: Option<f64> = "length" => quantity(Quantity::Length, 0.05..=500.0).optional(),
+        /// Link between racks it comes through, where its source stands in another rack than its amplifier.
+        link: Option<String> = "link" => text().optional(),
         /// Note for the crew.
         note: String = "note" => text().or(""),
+    }
+}
+
+choice! {
+    /// How a link between racks carries sound.
+    LinkKind {
+        /// As numbers, over a network.
+        Network = "network",
+        /// As a voltage.
+        Analogue = "analogue",
+    }
+}
+
+record! {
+    /// A link that brings sound from one rack to another.
+    Link {
+        /// What it is.
+        name: String = "name" => text().or(""),
+        /// Rack it comes from.
+        from: String = "from" => text().required(),
+        /// Rack it goes to.
+        to: String = "to" => text().required(),
+        /// How it carries sound.
+        kind: LinkKind = "kind" => word::<LinkKind>().or(LinkKind::Network),
+        /// How much later sound comes out of it than it went in. Channels that are fed through it play so much later.
+        delay_s: f64 = "delay" => quantity(Quantity::Duration, 0.0..=2.0).or(0.0),
+        /// Length of its cable.
+        length_m: Option<f64> = "length" => quantity(Quantity::Length, 0.05..=20_000.0).optional(),
+        /// Note for the crew.
+        note: String = "note" => text().or(""),
+    }
+}
+
+impl JobDocument {
+    /// Leads that end at the inputs a channel adds, in the order of the document.
+    pub fn leads_of_channel<'d>(
+        &'d self,
+        channel: &'d Channel,
+    ) -> impl Iterator<Item = (&'d String, &'d Lead)> {
+        self.leads.iter().filter(move |(_, lead)| {
+            lead.amplifier == channel.amplifier && channel.inputs.contains(&lead.input)
+        })
+    }
+
+    /// How much later a channel plays than its own delay says: the longest delay of the links it is fed through.
+    pub fn link_delay_s(&self, channel: &Channel) -> f64 {
+        let links =
+            self.leads_of_channel(channel).filter_map(|(_, lead)| self.links.get(lead.link.as_ref()?));
+        links.map(|link| link.delay_s).fold(0.0, f64::max)
     }
 }
 

@@ -175,6 +175,10 @@ impl<'f> Work<'f> {
                 ));
                 self.carry_out(Operation::Remove { path: here })
             }
+            ["leads", "*", "link"] => {
+                self.out.changed.push(format!("Lead {} then comes through no link.", part(1)));
+                self.carry_out(Operation::Remove { path: here })
+            }
             ["lines", "*", "channel"] => {
                 let line = part(1).to_owned();
                 self.out.changed.push(format!("Line {line} is then fed by no channel."));

@@ -172,6 +172,12 @@ impl Job {
         let leading: BTreeSet<&str> = d.leads.values().map(|l| l.source.as_str()).collect();
         d.sources.retain(|id, s| leading.contains(id.as_str()) || kept(whole.owner_of_rack(&s.rack)));
 
+        let through: BTreeSet<&str> = d.leads.values().filter_map(|l| l.link.as_deref()).collect();
+        let leads = |id: &str| whole.leads.values().any(|l| l.link.as_deref() == Some(id));
+        d.links.retain(|id, link| {
+            through.contains(id.as_str()) || (!leads(id) && kept(whole.owner_of_rack(&link.from)))
+        });
+
         let started: BTreeSet<&str> = lines.values().filter_map(|l| l.start.as_deref()).collect();
         let starts = |id: &str| whole.lines_at_stub(id).next().is_some();
         d.stubs.retain(|id, stub| {
@@ -182,6 +188,7 @@ impl Job {
             .chain(d.stubs.values().filter_map(|s| whole.rack_of_stub(s)))
             .chain(d.amplifiers.values().map(|a| a.rack.as_str()))
             .chain(d.sources.values().map(|s| s.rack.as_str()))
+            .chain(d.links.values().flat_map(|l| [l.from.as_str(), l.to.as_str()]))
             .collect();
         d.racks.retain(|id, _| racks.contains(id.as_str()) || kept(whole.owner_of_rack(id)));
 

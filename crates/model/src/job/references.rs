@@ -56,6 +56,9 @@ const REFERENCES: &[(ReferencePath, &str, Target)] = &[
     (&["sources", "*", "rack"], "rack", Target::Job(&["racks"])),
     (&["leads", "*", "source"], "source", Target::Job(&["sources"])),
     (&["leads", "*", "amplifier"], "amplifier", Target::Job(&["amplifiers"])),
+    (&["leads", "*", "link"], "link", Target::Job(&["links"])),
+    (&["links", "*", "from"], "rack", Target::Job(&["racks"])),
+    (&["links", "*", "to"], "rack", Target::Job(&["racks"])),
 ];
 
 const ZONE: Target = Target::Job(&["zones"]);
