@@ -5,6 +5,8 @@
 
 mod brief;
 mod client;
+mod links;
+mod owners;
 mod readings;
 mod site;
 mod sources;

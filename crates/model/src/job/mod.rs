@@ -1,6 +1,7 @@
 //! A job that makes sense: a document and its catalogue, checked once, that engines can rely on.
 
 mod as_it_was;
+mod beside;
 mod broken;
 mod catalogue_rules;
 mod check;
@@ -38,6 +39,7 @@ pub use views::{ChannelView, JobNode, LineView, ONE_STAKE_M, PlacedLoudspeaker, 
 
 use crate::catalogue::Catalogue;
 use crate::document::JobDocument;
+use beside::Beside;
 use indexmap::IndexMap;
 use plan_index::PlanIndex;
 use std::sync::Arc;
@@ -52,7 +54,7 @@ pub struct Job {
     trees: IndexMap<String, LineTree>,
     plan_index: PlanIndex,
     /// What a part of a job needs and another part brings; nothing in a whole job.
-    beside: part::Beside,
+    beside: Beside,
 }
 
 impl Job {
@@ -63,7 +65,7 @@ impl Job {
             catalogue,
             trees,
             plan_index: PlanIndex::default(),
-            beside: part::Beside::default(),
+            beside: Beside::default(),
         }
     }
 

@@ -4,6 +4,7 @@
 //! hangs on the other way is left out. Ground, buildings, services and neighbours stay, since a crew meets all of them.
 
 use super::Job;
+use super::beside::Beside;
 use crate::document::{JobDocument, Owner, Visit};
 use crate::reading::did_you_mean;
 use indexmap::IndexMap;
@@ -33,13 +34,6 @@ impl NoPart {
     pub fn is_of_a_zone(&self) -> bool {
         self.kind == "zone"
     }
-}
-
-/// What a job of a part needs and another part brings: neither bought nor set up with this one.
-#[derive(Debug, Clone, PartialEq, Eq, Default)]
-pub(super) struct Beside {
-    amplifiers: BTreeSet<String>,
-    channels: BTreeSet<String>,
 }
 
 impl Part {
