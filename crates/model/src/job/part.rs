@@ -8,6 +8,7 @@ use super::beside::Beside;
 use crate::document::{JobDocument, Owner, Visit};
 use crate::reading::did_you_mean;
 use indexmap::IndexMap;
+use loamline_geometry::Point2;
 use std::collections::BTreeSet;
 use thiserror::Error;
 
@@ -19,6 +20,10 @@ pub struct Part {
     /// Id of the phase; all of them when absent.
     pub phase: Option<String>,
 }
+
+/// Marks farther than this from whatever a part has are of no use to its crew, metres: no tape is so long (common practice, no
+/// source).
+const TAPED_M: f64 = 60.0;
 
 /// A part that a job does not have.
 #[derive(Debug, Clone, PartialEq, Eq, Error)]
@@ -117,6 +122,11 @@ impl Job {
                 run.existing = true;
             }
         }
+        let places: Vec<Point2> = (document.loudspeakers.values().map(|l| l.position))
+            .chain(document.joints.values().map(|j| j.position))
+            .chain(document.racks.values().map(|r| r.position))
+            .collect();
+        document.marks.retain(|_, mark| places.iter().any(|at| at.distance(mark.position) <= TAPED_M));
         let zone = part.zone.as_ref().and_then(|id| whole.zones.get(id));
         let phase = part.phase.as_ref().and_then(|id| whole.phases.get(id));
         document.about.name = format!("{}: {}", whole.about.name, whole.part_name(part));
@@ -305,6 +315,12 @@ channel = "C3"
 cable = "burial-2x2.5mm2"
 zone = "garden"
 runs = { C1 = { from = "R1", to = "L3" } }
+[marks.M1]
+name = "Gate post"
+position = [0, 0]
+[marks.M2]
+name = "Far oak"
+position = [200, 0]
 [visits.v]
 date = "one day"
 [visits.v.readings.r1]
@@ -343,6 +359,7 @@ dc = "5 ohm"
         assert!(d.lines["B"].runs["B1"].existing && !d.lines["B"].runs["B2"].existing);
         assert_eq!(ids(&d.visits["v"].readings), ["r2"]);
         assert_eq!(garden.lines().count(), 2);
+        assert_eq!((ids(&d.marks), whole.document().marks.len()), (vec!["M1"], 2));
         assert_eq!(d.about.allowance, None);
     }
 

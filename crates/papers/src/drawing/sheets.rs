@@ -25,6 +25,10 @@ const HIDDEN_MM: f64 = 1.5;
 const HIDDEN_SHARE: f64 = 0.1;
 /// Finest scale of a part: beyond it a part shows less than a crew sees around it.
 const FINEST_PART: f64 = 50.0;
+/// Parts that a plan may have whatever is on it.
+const FEW_PARTS: usize = 8;
+/// Things with a tag for each part beyond those few: with fewer a crew turns pages instead of working.
+const TAGS_OF_A_PART: usize = 25;
 /// Share of a part that its neighbour shows too.
 const OVERLAP: f64 = 0.08;
 
@@ -161,9 +165,10 @@ fn symbols_hide(job: &Job, scale: &Scale) -> bool {
 }
 
 /// Sets of parts, from the coarsest scale that is finer than the whole's to the finest that needs no more than
-/// [`DETAIL_SHEETS`]. Scales that cannot be read are left out where there is a finer one.
+/// [`most_parts`]. Scales that cannot be read are left out where there is a finer one.
 pub fn part_sheets(request: &PlanRequest<'_>, whole: &Sheet, units: Units) -> Vec<Vec<Sheet>> {
-    let groups = by_zone(request.job);
+    let most = most_parts(request.job);
+    let groups = by_zone(request.job, most);
     // The key stands on the whole; without it a sheet shows more ground.
     let request = &PlanRequest { key: false, ..*request };
     let frame = frame_of(request, whole.size_mm);
@@ -174,7 +179,7 @@ pub fn part_sheets(request: &PlanRequest<'_>, whole: &Sheet, units: Units) -> Ve
     let sets = finer.map_while(|scale| {
         let window = (frame.width() / scale.mm_per_m(), frame.height() / scale.mm_per_m());
         let tiles = tiles(request.job, &groups, window);
-        DETAIL_SHEETS.check(tiles.len()).is_ok().then(|| {
+        (tiles.len() <= most).then(|| {
             let part = |(i, (zone, centre)): (usize, (Option<String>, Point2))| Sheet {
                 centre,
                 zone,
@@ -206,8 +211,15 @@ fn symbols(job: &Job) -> Vec<Point2> {
         .collect()
 }
 
-/// Places of what has a tag of its own, by the name of the zone it is in; what is in none comes last.
-fn by_zone(job: &Job) -> Vec<(Option<String>, Vec<Point2>)> {
+/// How many parts the plan of a job may have.
+fn most_parts(job: &Job) -> usize {
+    let runs: usize = job.document().lines.values().map(|line| line.runs.len()).sum();
+    FEW_PARTS.max((symbols(job).len() + runs) / TAGS_OF_A_PART).min(DETAIL_SHEETS.most())
+}
+
+/// Places of what has a tag of its own, by the name of the zone it is in; what is in none comes last. All together where zones
+/// alone would take too many parts.
+fn by_zone(job: &Job, most_parts: usize) -> Vec<(Option<String>, Vec<Point2>)> {
     let d = job.document();
     let mut all: Vec<(Option<&str>, Point2)> = Vec::new();
     all.extend(d.loudspeakers.iter().map(|(id, l)| (d.owner_of_loudspeaker(id).zone, l.position)));
@@ -221,6 +233,9 @@ fn by_zone(job: &Job) -> Vec<(Option<String>, Vec<Point2>)> {
     all.extend(d.joints.values().map(|j| (None, j.position)));
     all.extend(d.stubs.values().map(|s| (None, s.position)));
     all.extend(d.marks.values().map(|m| (None, m.position)));
+    if 2 * d.zones.len() > most_parts {
+        return vec![(None, all.into_iter().map(|(_, at)| at).collect())];
+    }
     let of = |zone: Option<&str>| -> Vec<Point2> {
         all.iter().filter(|(own, _)| *own == zone).map(|(_, at)| *at).collect()
     };
