@@ -56,6 +56,8 @@ export interface Sleeve {
   name: string;
   line: Point[];
   inside_diameter: number;
+  /** Pull pits along its line, m from its first point. */
+  pits?: number[];
 }
 export interface Placed {
   name?: string;
