@@ -88,6 +88,11 @@ fn fill_of(job: &Job, sleeve: &Sleeve, drawn: &[&LaidCable]) -> Option<(f64, f64
 pub(crate) fn pull_findings(job: &Job, runs: &[LaidRun]) -> Vec<Finding> {
     let d = job.document();
     let mut found = Vec::new();
+    let said = d.site.local.longest_pull_m.is_some()
+        || job.catalogue().cables.values().any(|c| c.longest_pull_m.is_some());
+    if !said || d.sleeves.is_empty() {
+        return found;
+    }
     for cable in laid_cables(job, runs).iter().filter(|c| !c.existing) {
         let stated = job.catalogue().cables.get(&cable.cable).and_then(|c| c.longest_pull_m);
         let (most_m, by) = match (stated, d.site.local.longest_pull_m) {

@@ -78,6 +78,10 @@ fn of_channels(job: &Job, lines: &LinesReport) -> Vec<Finding> {
 fn of_ducts(job: &Job, runs: &[LaidRun]) -> Vec<Finding> {
     let d = job.document();
     let mut found = Vec::new();
+    let asked = d.brief.spare.ducts.is_some() || d.zones.values().any(|z| z.spare.ducts.is_some());
+    if !asked {
+        return found;
+    }
     for (id, used) in ducts(job, runs) {
         // Of several zones whose lines lie in it, the one that asks for most.
         let asks = used.lines.iter().filter_map(|line| d.spare_of(d.owner_of_line(line).zone).ducts);
