@@ -24,7 +24,7 @@ def enter_data(ledger, surfaces):
             continue
         told = dict(told)
         told |= told.pop("report", {})
-        for key in ("job", "errors", "warnings", "notes"):
+        for key in ("job", "errors", "warnings", "notes", "alike"):
             told.pop(key, None)
         data.findings(ledger, "json", f"{command} --json", told.pop("findings", []))
         answer(ledger, "json", f"{command} --json", command, told)
@@ -34,6 +34,7 @@ def enter_data(ledger, surfaces):
                           ("route", "route")):
         told = dict(surfaces.sent.get(path, {}))
         told.pop("revision", None)
+        told.pop("alike", None)
         data.findings(ledger, "http", f"GET {path}", told.pop("findings", []))
         answer(ledger, "http", f"GET {path}", command, told)
     phone = surfaces.sent["visit-pack"]

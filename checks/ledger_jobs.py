@@ -20,7 +20,7 @@ from tool import ROOT, run
 from whole_job_made import JOBS
 
 NAMES = [*EXAMPLES, *JOBS]
-COMMANDS = {"check": ["check"], "predict": ["predict", "--each"], "lines": ["lines"], "bass": ["bass"], "expect": ["expect"],
+COMMANDS = {"check": ["check", "--each"], "predict": ["predict", "--each"], "lines": ["lines"], "bass": ["bass"], "expect": ["expect"],
             "sources": ["sources"], "tune": ["tune"], "years": ["years"], "route": ["route", "--dry"]}
 # Commands whose tables have no length in them.
 NO_LENGTHS = {"bass", "tune"}

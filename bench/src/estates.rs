@@ -4,7 +4,8 @@
 //! a garden wall, a hedge, on every third plot a lawn with loudspeakers and a subwoofer, on the others a pool. Each plot is
 //! turned by up to 20 degrees, so that little lies along the plan's axes. Lanes with buried services run between the rows,
 //! a duct leads under the lane into every plot. Seven plots share a rack of two amplifiers: a line for each plot, one for
-//! the subwoofers. Neighbours lie along all four sides. Lines have numbers, so that tags made of a line
+//! the subwoofers; they are a zone, and the zones are built in two phases. Where a run is longer than a spool a joint lies
+//! on the way. Neighbours lie along all four sides. Lines have numbers, so that tags made of a line
 //! and a number need something between: V1 and 11, V11 and 1.
 
 use loamline_geometry::Point2;
@@ -16,6 +17,8 @@ const PLOT_M: f64 = 60.0;
 const PER_PLOT: usize = 10;
 /// Plots of a rack: with the line of subwoofers they take both its amplifiers' outputs.
 const PER_RACK: usize = 7;
+/// Longest run along the lanes that is laid in one piece, m: a spool holds 250 m, and what leads into the plots comes on top.
+const IN_ONE_PIECE_M: f64 = 170.0;
 /// From the lanes to the neighbours around the site, m.
 const NEIGHBOUR_M: f64 = 40.0;
 
@@ -58,6 +61,11 @@ impl Plot {
 
     fn outline(&self, corners: &[(f64, f64)]) -> String {
         listed(&corners.iter().map(|&(x, y)| self.at(x, y)).collect::<Vec<_>>())
+    }
+
+    /// The zone of its rack, as it is written.
+    fn zone(&self) -> String {
+        text(format_args!("Z{}", (self.number - 1) / PER_RACK + 1))
     }
 
     fn has_lawn(&self) -> bool {
@@ -123,6 +131,7 @@ pub fn estate(loudspeakers: usize, seed: u64) -> String {
     let (width, depth) = (PLOT_M * columns as f64, PLOT_M * rows as f64);
     ground(&mut out, width, depth, rows, columns);
     neighbours(&mut out, width, depth);
+    zones(&mut out, count.div_ceil(PER_RACK));
     for plot in &plots {
         garden(&mut out, plot);
     }
@@ -221,6 +230,18 @@ fn neighbours(out: &mut String, width: f64, depth: f64) {
     }
 }
 
+/// A zone for each rack, the first half of them in the first phase.
+fn zones(out: &mut String, racks: usize) {
+    for (id, name) in [("first", "First phase"), ("second", "Second phase")] {
+        table(out, &format!("phases.{id}"), &[("name", text(name))]);
+    }
+    for number in 1..=racks {
+        let phase = if 2 * (number - 1) < racks { "first" } else { "second" };
+        let zone = [("name", text(format_args!("District {number}"))), ("phase", text(phase))];
+        table(out, &format!("zones.Z{number}"), &zone);
+    }
+}
+
 /// What stands and lies on a plot, and where is listened.
 fn garden(out: &mut String, plot: &Plot) {
     let n = plot.number;
@@ -232,6 +253,7 @@ fn garden(out: &mut String, plot: &Plot) {
         ("listeners", text("seated")),
         ("target", text("70 dBA")),
         ("programme", text("terraces")),
+        ("zone", plot.zone()),
     ];
     table(out, &format!("areas.terrace-{n}"), &area);
     let paving = [("outline", terrace), ("kind", text("paving"))];
@@ -263,6 +285,7 @@ fn garden(out: &mut String, plot: &Plot) {
             ("target", text("66 dBA")),
             ("bass", text("3 dB")),
             ("programme", text("lawns")),
+            ("zone", plot.zone()),
         ];
         table(out, &format!("areas.lawn-{n}"), &lawn);
     } else {
@@ -285,6 +308,7 @@ fn rack(out: &mut String, number: usize, plots: &[Plot]) {
         ("position", format!("[{:.2}, {:.2}]", at.x, at.y)),
         ("mains", text("230 V")),
         ("circuit", text("16 A")),
+        ("zone", text(format_args!("Z{number}"))),
     ];
     table(out, &format!("racks.R{number}"), &keys);
     for half in 0..(plots.len() + 1).div_ceil(4) {
@@ -349,6 +373,7 @@ fn channel(out: &mut String, (rack, place): (usize, usize), line: &str, programm
 /// A chain from the rack along the lanes, under the lane into each plot, and from loudspeaker to loudspeaker.
 fn runs(out: &mut String, rack: &str, at: Point2, line: &str, row: &[(String, Point2)]) {
     let _ = writeln!(out, "[lines.{line}.runs]");
+    let mut joints: Vec<(String, Point2)> = Vec::new();
     let mut from = (rack.to_owned(), Point2::new(at.x, at.y - 4.0), None);
     for (i, (tag, corner)) in row.iter().enumerate() {
         let along = if from.2 == Some((corner.x, corner.y)) {
@@ -367,12 +392,47 @@ fn runs(out: &mut String, rack: &str, at: Point2, line: &str, row: &[(String, Po
             via.push(Point2::new(duct, corner.y - 2.0));
             via.push(Point2::new(duct, corner.y + 2.0));
             let number = tag.trim_start_matches('L').split('-').next().unwrap_or_default();
+            if let Some((place, middle)) = halfway(from.1, &via) {
+                let joint = format!("J{line}-{}", i + 1);
+                let before = listed(&via[..place]);
+                let _ = writeln!(
+                    out,
+                    "{line}-{}a = {{ from = \"{}\", to = \"{joint}\", via = {before} }}",
+                    i + 1,
+                    from.0
+                );
+                joints.push((joint.clone(), middle));
+                from.0 = joint;
+                via.drain(..place);
+            }
             format!(", via = {}, sleeves = [\"duct-{number}\"]", listed(&via))
         };
         let _ = writeln!(out, "{line}-{} = {{ from = \"{}\", to = \"{tag}\"{along} }}", i + 1, from.0);
         from = (tag.clone(), Point2::new(corner.x + 0.5 * PLOT_M, corner.y), Some((corner.x, corner.y)));
     }
     out.push('\n');
+    for (joint, at) in joints {
+        table(out, &format!("joints.{joint}"), &[("position", format!("[{:.2}, {:.2}]", at.x, at.y))]);
+    }
+}
+
+/// The middle of a way along the lanes that is too long for one piece, and how many of its corners come before.
+fn halfway(from: Point2, via: &[Point2]) -> Option<(usize, Point2)> {
+    let ways: Vec<(Point2, Point2)> =
+        std::iter::once(from).chain(via.iter().copied()).zip(via.iter().copied()).collect();
+    let length_m: f64 = ways.iter().map(|(a, b)| a.distance(*b)).sum();
+    if length_m <= IN_ONE_PIECE_M {
+        return None;
+    }
+    let mut left_m = 0.5 * length_m;
+    for (place, (a, b)) in ways.into_iter().enumerate() {
+        let here_m = a.distance(b);
+        if left_m <= here_m {
+            return Some((place, a.lerp(b, left_m / here_m)));
+        }
+        left_m -= here_m;
+    }
+    None
 }
 
 #[cfg(test)]
@@ -389,6 +449,11 @@ mod tests {
             assert_eq!(document.loudspeakers.len(), loudspeakers);
             assert_eq!(document.neighbours.len(), 4);
             assert_eq!(document.buildings.len(), loudspeakers.div_ceil(10));
+            assert_eq!(document.zones.len(), document.racks.len());
+            assert!(document.areas.keys().all(|id| document.owner_of_area(id).phase.is_some()));
+            assert!(document.lines.keys().all(|id| document.owner_of_line(id).zone.is_some()));
+            // Every run fits a spool.
+            assert!(loamline_adapt::laid_runs(&job).iter().all(|run| run.length.order_m < 250.0));
             let study = loamline_study::Study::new(job);
             let heard = study.sound();
             let sound = (*heard).as_ref().unwrap();

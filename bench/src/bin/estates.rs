@@ -18,11 +18,13 @@ use std::thread;
 use std::time::{Duration, Instant};
 
 /// What is measured: a name, and the arguments, with `JOB` for the job's folder and `OUT` for one to write into.
-const COMMANDS: [(&str, &[&str]); 15] = [
+const COMMANDS: [(&str, &[&str]); 18] = [
     ("predict", &["predict", "JOB"]),
     ("predict-json", &["predict", "JOB", "--json"]),
     ("at", &["predict", "JOB", "--at", "30,28"]),
+    ("predict-zone", &["predict", "JOB", "--zone", "Z1"]),
     ("check", &["check", "JOB"]),
+    ("check-phase", &["check", "JOB", "--phase", "first"]),
     ("bass", &["bass", "JOB"]),
     ("tune", &["tune", "JOB"]),
     ("lines", &["lines", "JOB"]),
@@ -32,6 +34,7 @@ const COMMANDS: [(&str, &[&str]); 15] = [
     ("sources", &["sources", "JOB"]),
     ("route", &["route", "JOB", "--dry"]),
     ("pack", &["pack", "JOB", "--out", "OUT"]),
+    ("pack-zone", &["pack", "JOB", "--out", "OUT", "--zone", "Z1"]),
     ("pack-tables", &["pack", "JOB", "--out", "OUT", "--only", "tables"]),
     ("pack-labels", &["pack", "JOB", "--out", "OUT", "--only", "labels"]),
 ];

@@ -236,7 +236,8 @@ fn source<'a>(
         full_scale_db,
         response_db: full_drive.response_db,
         gain_db,
-        delay_s: channel.delay_s,
+        // What comes over a link from another rack plays so much later.
+        delay_s: channel.delay_s + job.document().link_delay_s(channel),
         reversed: turned,
         filter,
         programme: view.programme_id.and_then(|id| programmes.iter().position(|p| p == id)).unwrap_or(0),

@@ -5,6 +5,7 @@ mod measuring;
 mod new;
 #[cfg(feature = "papers")]
 mod pack;
+mod part;
 #[cfg(feature = "papers")]
 mod picture;
 mod predict;
@@ -19,6 +20,7 @@ pub use measuring::{ListenArguments, SignalArguments, SignalKind};
 pub use new::NewArguments;
 #[cfg(feature = "papers")]
 pub use pack::PackArguments;
+pub use part::PartArguments;
 #[cfg(feature = "papers")]
 pub use picture::PictureArguments;
 pub use predict::PredictArguments;
@@ -82,6 +84,12 @@ pub enum Command {
     Check {
         /// The job's folder.
         job: PathBuf,
+        /// Which part of it.
+        #[command(flatten)]
+        part: PartArguments,
+        /// Every finding by itself: findings that are alike are else told together.
+        #[arg(long)]
+        each: bool,
     },
     /// Predict levels in the areas, at the neighbours and at the loudest place.
     Predict(PredictArguments),
@@ -92,6 +100,12 @@ pub enum Command {
         /// Also show each line fed at 70.7 V, at 100 V and at low impedance, side by side.
         #[arg(long)]
         compare: bool,
+        /// Also show what lies in each sleeve: cables, how full it is, the longest pull.
+        #[arg(long)]
+        ducts: bool,
+        /// Which part of it.
+        #[command(flatten)]
+        part: PartArguments,
     },
     /// Show the bass: levels and spread per area, where subwoofers cancel, evener settings.
     Bass {

@@ -23,8 +23,8 @@ pub use edit::{
 #[cfg(feature = "schema")]
 pub use edit::{PatchOperation, PatchWord};
 pub use job::{
-    ChannelView, ExistingCable, GroundAt, Job, JobNode, KeptLineError, LineTree, LineView, LoadError,
-    ONE_STAKE_M, PlacedLoudspeaker, RunView, SHIPPED_CATALOGUE, TreeRun, catalogue_with, load_job,
+    ChannelView, ExistingCable, GroundAt, Job, JobNode, KeptLineError, LineTree, LineView, LoadError, NoPart,
+    ONE_STAKE_M, Part, PlacedLoudspeaker, RunView, SHIPPED_CATALOGUE, TreeRun, catalogue_with, load_job,
     read_catalogue, read_job, read_job_with, shipped_catalogue,
 };
 pub use reading::{Choice, Definitions, DocumentPlace, Node, NodeValue, Problem, ProblemKind, Record};

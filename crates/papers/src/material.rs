@@ -29,6 +29,17 @@ pub struct PackDrawing {
     pub svg: String,
 }
 
+/// The key of the plans by itself.
+#[derive(Debug, Clone)]
+pub struct KeyDrawing {
+    /// Title for people.
+    pub title: String,
+    /// Width and height, millimetres.
+    pub size_mm: (f64, f64),
+    /// The drawing.
+    pub svg: String,
+}
+
 /// Everything worked out once, shared by the parts.
 pub struct Material<'a> {
     pub job: &'a Job,
@@ -44,13 +55,28 @@ pub struct Material<'a> {
     /// Price of each design that stands beside this one, in the order of the options.
     pub design_prices: Vec<Option<Decimal>>,
     pub plans: Vec<PackDrawing>,
+    /// The key of the plans, where it stands on a sheet of its own.
+    pub key: Option<KeyDrawing>,
     /// The sheet of labels.
     pub label_stock: LabelStock,
     /// Upper left corners of the labels on it, millimetres; none where no labels are wanted.
     pub label_corners_mm: Vec<(f64, f64)>,
 }
 
+/// Beyond so many loudspeakers they are set out by a list, line by line, joints that are alike are drawn once with theirs, and
+/// lines are found on the parts of the plan: five sketches to a page would make a pack that nobody carries. Below it a sketch
+/// by each tag saves a look at the plan.
+const SKETCHED_MOST: usize = 150;
+
+/// On the plans of such a job one tag in so many may be without a label.
+const FEW_WITHOUT_LABEL: usize = 100;
+
 impl<'a> Material<'a> {
+    /// Whether crews work by lists.
+    pub fn is_large(&self) -> bool {
+        self.job.document().loudspeakers.len() > SKETCHED_MOST
+    }
+
     /// What cables are called on these papers.
     pub fn cable_names(&self) -> CableNames<'a> {
         CableNames { job: self.job, words: &self.options.words, units: self.options.units }
@@ -63,7 +89,7 @@ impl<'a> Material<'a> {
         let quotation = quote(job, &bill, &options.prices)?;
         let design_prices = options.designs.iter().map(|d| d.price_in(job, &options.prices));
         let design_prices = design_prices.collect::<Result<_, _>>()?;
-        let plans = plans(job, &counted.laid, options);
+        let (plans, key) = plans(job, &counted.laid, options);
         let stock = options.labels.or(options.firm.labels);
         let label_stock = stock.unwrap_or_else(|| LabelStock::usual(options.paper));
         let wanted = options.wants(Part::Labels);
@@ -82,13 +108,14 @@ impl<'a> Material<'a> {
             quotation,
             design_prices,
             plans,
+            key,
             label_stock,
             label_corners_mm,
         })
     }
 }
 
-fn plans(job: &Job, laid: &[LaidCable], options: &PackOptions) -> Vec<PackDrawing> {
+fn plans(job: &Job, laid: &[LaidCable], options: &PackOptions) -> (Vec<PackDrawing>, Option<KeyDrawing>) {
     let words = &options.words;
     let blank = PlanRequest {
         job,
@@ -104,24 +131,31 @@ fn plans(job: &Job, laid: &[LaidCable], options: &PackOptions) -> Vec<PackDrawin
         parts: &[],
         numbered: &[],
         key: true,
-        title: "",
+        title: words.get("plan.key_title"),
     };
+    let key = drawing::key_needs_a_sheet(&blank, options.paper).then(|| {
+        let (svg, size_mm) = drawing::key_sheet(&blank, options.paper);
+        KeyDrawing { title: blank.title.to_owned(), size_mm, svg }
+    });
+    let blank = PlanRequest { key: key.is_none(), title: "", ..blank };
     let whole = drawing::whole_sheet(&blank, options.paper, options.units);
     let one = |sheet: &Sheet, parts: &[Sheet], count: usize| {
         let count = count.to_string();
         let (name, title) = match sheet.detail {
             None => ("plan".to_owned(), words.get("plan.title").to_owned()),
-            Some(n) => (
-                format!("plan-{n}"),
-                words.fill("plan.title_detail", &[("number", &n.to_string()), ("count", &count)]),
-            ),
+            Some(n) => {
+                let title = words.fill("plan.title_detail", &[("number", &n.to_string()), ("count", &count)]);
+                let of_zone =
+                    |zone: &String| words.fill("plan.title_zone", &[("title", &title), ("zone", zone)]);
+                (format!("plan-{n}"), sheet.zone.as_ref().map_or_else(|| title.clone(), of_zone))
+            }
         };
         let plan = drawing::draw(&PlanRequest {
             centre: sheet.centre,
             mm_per_m: sheet.scale.mm_per_m(),
             size_mm: sheet.size_mm,
             title: &title,
-            key: sheet.detail.is_none(),
+            key: blank.key && sheet.detail.is_none(),
             parts,
             ..blank
         });
@@ -138,8 +172,9 @@ fn plans(job: &Job, laid: &[LaidCable], options: &PackOptions) -> Vec<PackDrawin
     // A drawing that nobody could read is not made to find that out.
     let alone = (!too_coarse).then(|| one(&whole, &[], 0));
     if let Some(alone) = alone.as_ref().filter(|plan| plan.without_label.is_empty()) {
-        return vec![alone.clone()];
+        return (vec![alone.clone()], key);
     }
+    let large = job.document().loudspeakers.len() > SKETCHED_MOST;
     let sets = drawing::part_sheets(&blank, &whole, options.units);
     let mut best: Option<(Vec<Sheet>, Vec<PackDrawing>)> = None;
     for sheets in sets {
@@ -149,14 +184,18 @@ fn plans(job: &Job, laid: &[LaidCable], options: &PackOptions) -> Vec<PackDrawin
         if best.as_ref().is_none_or(|(_, kept)| missing < unlabelled(kept).len()) {
             best = Some((sheets, parts));
         }
-        if missing == 0 {
+        // Of thousands of tags a few may stand in the table after the plans: a finer scale costs dozens of sheets.
+        let told: usize =
+            if large { best.iter().flat_map(|(_, kept)| kept).map(|p| p.tags.len()).sum() } else { 0 };
+        if missing <= told / FEW_WITHOUT_LABEL {
             break;
         }
     }
-    match best {
+    let plans = match best {
         Some((sheets, parts)) => std::iter::once(one(&whole, &sheets, 0)).chain(parts).collect(),
         None => vec![alone.unwrap_or_else(|| one(&whole, &[], 0))],
-    }
+    };
+    (plans, key)
 }
 
 /// Tags of what is on some of these plans and labelled on none.

@@ -65,7 +65,9 @@ impl Document {
         let logo = options.firm.logo.as_ref();
         // Only the proposal shows any.
         let photos = if self.part == Part::Proposal { options.photos.as_slice() } else { &[] };
-        write(&Filling { template: self.template, data: &data, drawings: &drawings, logo, photos })
+        let tagged = self.part != Part::Crew || !material.is_large();
+        let template = self.template;
+        write(&Filling { template, data: &data, drawings: &drawings, logo, photos, tagged })
     }
 }
 
@@ -151,6 +153,10 @@ fn in_one_language(
             let name = format!("drawings/{}.svg", plan.name);
             file(Part::Drawings, name, plan.svg.clone().into_bytes())
         }));
+    }
+    if let Some(key) = material.key.as_ref().filter(|_| options.wants(Part::Drawings)) {
+        let name = "drawings/plan-key.svg".to_owned();
+        files.push(file(Part::Drawings, name, key.svg.clone().into_bytes()));
     }
     if options.wants(Part::Tables) {
         let bill = words.get("file.bill");

@@ -91,6 +91,8 @@ mod tests {
             nominal_v: None,
             highest_v: None,
             noise_v: None,
+            priority: 0,
+            turns_down_db: None,
             note: String::new(),
         }
     }

@@ -10,7 +10,7 @@ use loamline_electrics::{CircuitPlan, Headroom, MainsDraw, airflow_m3_per_h};
 use loamline_faults::{ExpectedReading, Sees, StageReading};
 use loamline_geometry::Point2;
 use loamline_model::Job;
-use loamline_study::{Heard, Judged, JudgedReading, Measured, SourcesReport, Study};
+use loamline_study::{Heard, Judged, JudgedReading, Measured, PartStudy, SourcesReport, Study};
 use loamline_terms::LINE_METER_HZ;
 use std::sync::Arc;
 
@@ -215,6 +215,24 @@ impl Results {
     /// levels are worked out only where one of them tells any.
     pub fn for_pack(study: &Study, options: &PackOptions) -> Self {
         Self::with(study, &options.firm.meter_hz, options.tells_levels())
+    }
+
+    /// The same of a part of a job: its runs are those of the part alone, its figures those of the job as it stands once the
+    /// part is handed over.
+    pub fn for_part(part: &PartStudy, options: &PackOptions) -> Self {
+        let mut all = Self::for_pack(part.standing(), options);
+        if part.part().is_whole() {
+            return all;
+        }
+        let own = part.own().job().document();
+        all.runs = part.own().runs();
+        all.judged.retain(|r| own.lines.contains_key(&r.line));
+        all.loudspeakers.retain(|id, _| own.loudspeakers.contains_key(id));
+        all.lines.retain(|id, _| own.lines.contains_key(id));
+        all.racks.retain(|id, _| own.racks.contains_key(id));
+        all.channels.retain(|id, _| own.channels.contains_key(id));
+        all.areas.retain(|id, _| own.areas.contains_key(id));
+        all
     }
 
     fn with(study: &Study, firm_hz: &[f64], tells_levels: bool) -> Self {

@@ -140,7 +140,7 @@ impl Bill<'_> {
             self.pieces(code, Group::Loudspeakers, &m.description, tags, m.price, m.labour_s);
         }
         let mut models: IndexMap<&str, Vec<&str>> = IndexMap::new();
-        for (id, amplifier) in &self.job.document().amplifiers {
+        for (id, amplifier) in self.job.amplifiers_to_mount() {
             models.entry(&amplifier.model).or_default().push(id);
         }
         for (id, tags) in &models {
@@ -281,7 +281,7 @@ impl Bill<'_> {
     fn work(&mut self) {
         let lines = self.job.lines().count();
         self.task("test-line", Group::Work, count(lines), Unit::Piece);
-        let channels = self.job.document().channels.len();
+        let channels = self.job.channels_to_set_up().count();
         self.task("commission-channel", Group::Work, count(channels), Unit::Piece);
     }
 

@@ -26,6 +26,12 @@ pub struct PapersQuery {
     /// Sheets of labels, for example `70 mm x 36 mm, 3 x 8`; the usual ones of the paper when absent.
     #[serde(default)]
     labels: Option<String>,
+    /// Only this zone of the job, by its id or its name.
+    #[serde(default)]
+    zone: Option<String>,
+    /// Only this phase of the job, by its id or its name.
+    #[serde(default)]
+    phase: Option<String>,
     /// A name made up by whoever asks, under which `/api/queues` tells the place of this request while it waits.
     #[serde(default)]
     pub ticket: Option<String>,
@@ -35,12 +41,13 @@ impl PapersQuery {
     /// Papers as they are made where nobody says how.
     #[cfg(feature = "papers")]
     pub fn usual() -> Self {
-        Self { paper: None, units: None, labels: None, ticket: None }
+        Self { paper: None, units: None, labels: None, zone: None, phase: None, ticket: None }
     }
 
     /// What papers differ by.
-    fn sort(&self) -> (Option<&str>, Option<UnitsWord>, Option<&str>) {
-        (self.paper.as_deref(), self.units, self.labels.as_deref())
+    fn sort(&self) -> (Option<UnitsWord>, [Option<&str>; 4]) {
+        let words = [&self.paper, &self.labels, &self.zone, &self.phase];
+        (self.units, words.map(|word| word.as_deref()))
     }
 }
 
@@ -153,6 +160,8 @@ fn make(
 ) -> Result<(u64, Vec<Paper>), ApiError> {
     use crate::error::{cannot, shown};
     use loamline_papers::{LabelStock, PackFile, PackOptions, Paper as Sheet, PapersError, Results, pack};
+    use loamline_study::PartStudy;
+    use loamline_terms::capitalised;
     let mut options = PackOptions::usual().map_err(cannot)?;
     let now = job.now();
     firm.put_on(&mut options, now.file.job())?;
@@ -175,8 +184,14 @@ fn make(
     };
     options.labels = query.labels.as_deref().map(LabelStock::read).transpose().map_err(refused)?;
     options.app = at.map(|at| format!("{at}#tag/{}/", job.id()));
-    options.photos = photos(job, now.study.job())?;
-    let files = pack(now.file.job(), &Results::for_pack(&now.study, &options), &options).map_err(refused)?;
+    let part = now.file.job().document().part(query.zone.as_deref(), query.phase.as_deref());
+    let part = part.map_err(|why| {
+        let field = if why.is_of_a_zone() { "?zone" } else { "?phase" };
+        ApiError::field(field, format!("{}.", shown(&capitalised(&why.to_string()))))
+    })?;
+    let part = PartStudy::of(&now.study, part);
+    options.photos = photos(job, part.own().job())?;
+    let files = pack(part.own().job(), &Results::for_part(&part, &options), &options).map_err(refused)?;
     let paper =
         |f: PackFile| Paper { name: f.name, part: f.part.name(), for_office: f.for_office, bytes: f.bytes };
     Ok((now.revision, files.into_iter().map(paper).collect()))

@@ -1,8 +1,9 @@
 //! What cable to order, and what to cut from which spool.
 
 use loamline_adapt::LaidCable;
+use loamline_geometry::Point2;
 use loamline_model::Job;
-use loamline_routing::{CutList, cut_list};
+use loamline_routing::{CutList, SpoolError, cut_list};
 use serde::Serialize;
 use thiserror::Error;
 
@@ -26,7 +27,14 @@ pub struct OrderedSpool {
     pub cuts: Vec<Cut>,
     /// What stays on the spool, metres.
     pub left_m: f64,
+    /// Racks it is cut for, where others are too far to carry it to; empty where it is cut for all there are.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub racks: Vec<String>,
 }
+
+/// How far a crew carries a spool from rack to rack, metres (common practice, no source). Shorter orders more spools than are
+/// needed, longer has a cut list that sends people across the grounds for one cable.
+const CARRIED_M: f64 = 150.0;
 
 /// Cable of one type.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -63,37 +71,136 @@ pub struct CableOrderError {
     pub reason: String,
 }
 
-/// Cable by type, in the order of the catalogue: of the spool lengths each is sold in, those that order least in all.
+/// Cable by type, in the order of the catalogue: of the spool lengths each is sold in, those that order least in all. Racks too
+/// far from each other to carry a spool between them have spools of their own.
 ///
 /// # Errors
 /// [`CableOrderError`] when a cable is longer than the longest spool it is sold in.
 pub fn cable_orders(job: &Job, cables: &[LaidCable]) -> Result<Vec<CableOrder>, CableOrderError> {
     let mut orders = Vec::new();
+    let districts = districts(job);
     for (id, cable) in &job.catalogue().cables {
         let own: Vec<&LaidCable> = cables.iter().filter(|c| c.cable == *id && !c.existing).collect();
         if own.is_empty() {
             continue;
         }
-        let lengths: Vec<f64> = own.iter().map(|c| c.order_m).collect();
-        let list: CutList = cut_list(&lengths, &cable.spools_m, 0.0)
-            .map_err(|e| CableOrderError { cable: id.clone(), reason: e.to_string() })?;
-        let cut = |&i: &usize| Cut { tag: own[i].tag.clone(), length_m: lengths[i] };
-        orders.push(CableOrder {
+        let mut order = CableOrder {
             cable: id.clone(),
-            cut_m: lengths.iter().sum(),
-            ordered_m: list.ordered_m,
-            least_ordered_m: list.least_ordered_m,
-            to_order: list.to_order(),
-            spools: list
-                .spools
-                .iter()
-                .map(|s| OrderedSpool {
-                    spool_m: s.spool_m,
-                    cuts: s.cuts.iter().map(cut).collect(),
-                    left_m: s.left_m,
-                })
-                .collect(),
-        });
+            cut_m: own.iter().map(|c| c.order_m).sum(),
+            ordered_m: 0.0,
+            least_ordered_m: 0.0,
+            to_order: Vec::new(),
+            spools: Vec::new(),
+        };
+        for (cables, racks) in shared_out(job, &own, &districts) {
+            add(&mut order, &cables, &cable.spools_m, &racks)
+                .map_err(|e| CableOrderError { cable: id.clone(), reason: e.to_string() })?;
+        }
+        // Longest spool first, of all districts together.
+        order.spools.sort_by(|a, b| b.spool_m.total_cmp(&a.spool_m));
+        for spool in &order.spools {
+            match order.to_order.iter_mut().find(|(length_m, _)| *length_m == spool.spool_m) {
+                Some((_, count)) => *count += 1,
+                None => order.to_order.push((spool.spool_m, 1)),
+            }
+        }
+        orders.push(order);
     }
     Ok(orders)
+}
+
+/// Adds the spools of some cables to an order.
+fn add(
+    order: &mut CableOrder,
+    cables: &[&LaidCable],
+    spools_m: &[f64],
+    racks: &[String],
+) -> Result<(), SpoolError> {
+    let lengths: Vec<f64> = cables.iter().map(|c| c.order_m).collect();
+    let list: CutList = cut_list(&lengths, spools_m, 0.0)?;
+    let cut = |&i: &usize| Cut { tag: cables[i].tag.clone(), length_m: lengths[i] };
+    order.ordered_m += list.ordered_m;
+    order.least_ordered_m += list.least_ordered_m;
+    order.spools.extend(list.spools.iter().map(|s| OrderedSpool {
+        spool_m: s.spool_m,
+        cuts: s.cuts.iter().map(cut).collect(),
+        left_m: s.left_m,
+        racks: racks.to_vec(),
+    }));
+    Ok(())
+}
+
+/// Racks between which a spool is carried, in the order of the document: each is near one of the others.
+fn districts(job: &Job) -> Vec<Vec<(&str, Point2)>> {
+    let mut districts: Vec<Vec<(&str, Point2)>> = Vec::new();
+    for (id, rack) in &job.document().racks {
+        let near = |d: &Vec<(&str, Point2)>| d.iter().any(|(_, at)| at.distance(rack.position) <= CARRIED_M);
+        let (joined, apart): (Vec<_>, Vec<_>) = districts.into_iter().partition(near);
+        let mut one: Vec<(&str, Point2)> = joined.into_iter().flatten().collect();
+        one.push((id, rack.position));
+        districts = apart;
+        districts.push(one);
+    }
+    let place =
+        |d: &Vec<(&str, Point2)>| d.iter().filter_map(|(id, _)| job.document().racks.get_index_of(*id)).min();
+    districts.sort_by_key(place);
+    districts
+}
+
+/// Cables by the district their line comes from, with its racks; all together where there is one district.
+fn shared_out<'c>(
+    job: &Job,
+    own: &[&'c LaidCable],
+    districts: &[Vec<(&str, Point2)>],
+) -> Vec<(Vec<&'c LaidCable>, Vec<String>)> {
+    if districts.len() < 2 {
+        return vec![(own.to_vec(), Vec::new())];
+    }
+    let rack_of = |cable: &LaidCable| {
+        let line = cable.carries.first().and_then(|c| job.document().lines.get(&c.line))?;
+        job.document().rack_of_line(line)
+    };
+    let mut shared: Vec<(Vec<&LaidCable>, Vec<String>)> =
+        districts.iter().map(|d| (Vec::new(), d.iter().map(|(id, _)| (*id).to_owned()).collect())).collect();
+    for &cable in own {
+        let rack = rack_of(cable);
+        let at = districts.iter().position(|d| d.iter().any(|(id, _)| Some(*id) == rack)).unwrap_or(0);
+        if let Some(district) = shared.get_mut(at) {
+            district.0.push(cable);
+        }
+    }
+    shared.retain(|(cables, _)| !cables.is_empty());
+    shared
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use loamline_adapt::{laid_cables, laid_runs};
+    use loamline_model::{SourceFile, read_job};
+
+    /// Two racks so far apart, each with a loudspeaker 60 m away; spools of burial cable are 100 m and 250 m.
+    fn orders(apart_m: f64) -> Vec<CableOrder> {
+        let rack = |n: u32, x: f64| {
+            format!(
+                "[racks.R{n}]\nposition = [{x}, 0]\n[loudspeakers.L{n}]\nmodel = \"stake-110-wide\"\n\
+                 position = [{x}, 60]\ntap = \"10 W\"\nline = \"A{n}\"\n[lines.A{n}]\nstart = \"R{n}\"\n\
+                 cable = \"burial-2x4.0mm2\"\nruns = {{ A{n}-1 = {{ from = \"R{n}\", to = \"L{n}\" }} }}\n"
+            )
+        };
+        let text = format!("format = 1\n[job]\nname = \"Spools\"\n{}{}", rack(1, 0.0), rack(2, apart_m));
+        let job = read_job(&SourceFile::new("job.toml", text), &[]).unwrap();
+        cable_orders(&job, &laid_cables(&job, &laid_runs(&job))).unwrap()
+    }
+
+    #[test]
+    fn a_spool_is_not_carried_across_the_grounds() {
+        let far = &orders(800.0)[0];
+        assert_eq!(far.to_order, [(100.0, 2)]);
+        assert_eq!(far.spools.iter().map(|s| s.racks.join(",")).collect::<Vec<_>>(), ["R1", "R2"]);
+        assert!((far.ordered_m - 200.0).abs() < 1e-9 && (far.left_m() + far.cut_m - 200.0).abs() < 1e-6);
+        let near = &orders(40.0)[0];
+        assert!(near.spools.iter().all(|s| s.racks.is_empty()));
+        assert!((near.cut_m - far.cut_m).abs() < 1e-9);
+    }
 }

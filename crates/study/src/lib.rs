@@ -3,6 +3,7 @@
 //! [`Study`] is a job at one revision. Ask it for the runs as they lie, the lines, what is heard, the findings: each is made
 //! once. [`Study::next`] is the study of another revision; only what depends on the change is worked out again.
 
+mod alike;
 mod along_boundary;
 mod asked_limits;
 mod at_place;
@@ -15,6 +16,7 @@ mod channel_supply;
 mod colour_findings;
 mod compare;
 mod drag;
+mod ducts;
 mod error;
 mod existing_findings;
 mod finding;
@@ -29,6 +31,8 @@ mod memo;
 mod meter;
 mod names;
 mod needs;
+mod part;
+mod part_findings;
 mod plain;
 mod played;
 mod preview;
@@ -42,6 +46,7 @@ mod series_findings;
 mod site_findings;
 mod source_findings;
 mod sources;
+mod spare_findings;
 mod speech;
 mod starts;
 mod stub_length;
@@ -51,6 +56,7 @@ mod sweep_at;
 mod tag_findings;
 mod years;
 
+pub use alike::{Alike, alike};
 pub use asked_limits::{AskedLimit, When, asked_limits, neighbour_place};
 pub use at_place::{AtPlaceReport, LoudspeakerShare, PathLevel, way_words};
 pub use bass::{Alone, AreaBass, BassReport, Null, bass};
@@ -59,6 +65,7 @@ pub use cable_orders::{CableOrder, CableOrderError, Cut, OrderedSpool, cable_ord
 pub use channel_findings::{channel_findings, channel_plan};
 pub use compare::{LineComparison, compare};
 pub use drag::{DragFigures, Dragged};
+pub use ducts::{DuctUse, ducts};
 pub use error::{FieldError, NeighbourError, NoWay, RouteProblem, RouteProblems, StudyError, Unknown};
 pub use finding::{Finding, Remedy, Severity, Subject, worst_first};
 pub use judged::{Blamed, JudgedReading, SoFar, judged, question_of, so_far, visit_asks};
@@ -77,6 +84,7 @@ pub use needs::{
     GroundNeed, JointConductor, JointNeed, Wire, crossings, ground_needs, joint_needs, opens_ground,
     wall_holes,
 };
+pub use part::PartStudy;
 pub use played::{Played, PlayedAt, played};
 pub use preview::Previews;
 pub use promptly::{prompt_threads_begin, promptly};

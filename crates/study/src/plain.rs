@@ -2,7 +2,7 @@
 
 use loamline_model::Job;
 use loamline_model::catalogue::Catalogue;
-use loamline_model::document::JobDocument;
+use loamline_model::document::{JobDocument, Spare};
 use rust_decimal::Decimal;
 
 /// Document and catalogue of a job, names, notes, visits and prices taken out. Whatever is worked out from a `Plain` says nothing
@@ -17,6 +17,7 @@ impl Plain {
     pub(crate) fn of(job: &Job) -> Self {
         let mut d = job.document().clone();
         d.visits.clear();
+        without_parts(&mut d);
         d.marks.values_mut().for_each(|x| x.name.clear());
         d.programmes.values_mut().for_each(|x| x.name.clear());
         d.areas.values_mut().for_each(|x| x.name.clear());
@@ -33,6 +34,7 @@ impl Plain {
         d.joints.values_mut().for_each(|x| x.note.clear());
         d.sources.values_mut().for_each(|x| (x.name, x.note) = Default::default());
         d.leads.values_mut().for_each(|x| x.note.clear());
+        d.links.values_mut().for_each(|x| (x.name, x.note) = Default::default());
         d.amplifiers.values_mut().for_each(|x| (x.commissioned, x.serial) = Default::default());
         for text in [&mut d.about.name, &mut d.about.reference, &mut d.about.summary, &mut d.about.date] {
             text.clear();
@@ -63,6 +65,17 @@ impl Plain {
         d.loudspeakers.values_mut().for_each(|l| (l.bearing_deg, l.pitch_deg) = (0.0, 0.0));
         seen
     }
+}
+
+/// Takes out who owns what and when it is built: which part of a job is looked at changes no figure of it.
+fn without_parts(d: &mut JobDocument) {
+    d.zones.clear();
+    d.phases.clear();
+    d.areas.values_mut().for_each(|x| (x.zone, x.phase) = (None, None));
+    d.racks.values_mut().for_each(|x| (x.zone, x.phase, x.units) = (None, None, None));
+    d.lines.values_mut().for_each(|x| (x.zone, x.phase) = (None, None));
+    d.amplifiers.values_mut().for_each(|x| x.phase = None);
+    d.brief.spare = Spare { channels: None, power: None, ducts: None, units: None };
 }
 
 /// The catalogue without prices: what a thing costs changes no figure but the price. Of the price book the allowances on

@@ -3,10 +3,10 @@
 use crate::finding::{Finding, Severity, Subject};
 use indexmap::IndexMap;
 use loamline_adapt::{AddedLead, leads, leads_of_channel};
-use loamline_model::document::{LeadSide, SourceOutput, SourceSignal};
+use loamline_model::document::{LeadSide, Source, SourceKind, SourceOutput, SourceSignal};
 use loamline_model::{ChannelView, Job};
 use loamline_processing::{GainStructure, SourceGain};
-use loamline_terms::{Measure, Sentence};
+use loamline_terms::{Measure, Sentence, listed};
 
 /// An unbalanced lead picks up hum and loses treble beyond this, m (common practice, no source).
 const LONGEST_UNBALANCED_M: f64 = 5.0;
@@ -16,7 +16,10 @@ pub(crate) fn source_findings(job: &Job, channels: &IndexMap<String, GainStructu
     let mut found: Vec<Finding> = leads(job).flat_map(|l| of_lead(job, &l)).collect();
     for c in job.channels() {
         found.extend(of_channel(job, &c));
+        found.extend(in_step(job, &c));
+        found.extend(who_goes_before(job, &c));
     }
+    found.extend(leads(job).filter_map(|l| of_link(job, &l)));
     let quiet_dba = job.document().brief.quiet_night_dba;
     for (id, g) in channels {
         found.extend(levels(job, id, g, quiet_dba));
@@ -94,6 +97,88 @@ fn of_lead(job: &Job, l: &AddedLead<'_>) -> Vec<Finding> {
         ));
     }
     found
+}
+
+/// A lead between racks says by which link it comes, where the job has any, and by one that joins these two.
+fn of_link(job: &Job, l: &AddedLead<'_>) -> Option<Finding> {
+    let d = job.document();
+    let (from, to) = (l.source.rack.as_str(), d.amplifiers.get(&l.lead.amplifier)?.rack.as_str());
+    let (what, mend) = match l.lead.link.as_ref().and_then(|id| d.links.get_key_value(id)) {
+        Some((id, link)) if link.from != from || link.to != to => (
+            format!(
+                "Lead {} leads from rack {from} to rack {to}, and link {id} it comes through from {} to {}.",
+                l.id, link.from, link.to
+            ),
+            "Choose the link that joins these racks.",
+        ),
+        None if from != to && !d.links.is_empty() => (
+            format!(
+                "Lead {} leads from rack {from} to rack {to}, and nothing says through which link.",
+                l.id
+            ),
+            "Choose its link: its delay is taken into the channels.",
+        ),
+        _ => return None,
+    };
+    Some(finding(Severity::Warning, "leads", l.id, what, mend))
+}
+
+/// Sides and sources that reach a channel at different times, ms apart, are heard as a smear or cancel each other.
+const OUT_OF_STEP_S: f64 = 1e-4;
+
+/// Leads of one source to one channel through links of different delays.
+fn in_step(job: &Job, c: &ChannelView<'_>) -> Option<Finding> {
+    let d = job.document();
+    let mut late: IndexMap<&str, Vec<f64>> = IndexMap::new();
+    for (_, lead) in d.leads_of_channel(c.channel) {
+        let delay_s = lead.link.as_ref().and_then(|id| d.links.get(id)).map_or(0.0, |link| link.delay_s);
+        late.entry(lead.source.as_str()).or_default().push(delay_s);
+    }
+    let apart_s = |all: &[f64]| {
+        let fold = |f: fn(f64, f64) -> f64, start: f64| all.iter().copied().fold(start, f);
+        fold(f64::max, 0.0) - fold(f64::min, f64::INFINITY)
+    };
+    let (source, all) = late.iter().find(|(_, all)| apart_s(all) > OUT_OF_STEP_S)?;
+    let what = format!(
+        "Channel {} gets the sides of source {source} {:.1} ms apart: their links have different delays, and what is alike on both cancels.",
+        c.id,
+        1000.0 * apart_s(all)
+    );
+    Some(finding(Severity::Warning, "channels", c.id, what, "Bring both sides through one link."))
+}
+
+/// Whether it is plain which source of a channel goes before the others.
+fn who_goes_before(job: &Job, c: &ChannelView<'_>) -> Option<Finding> {
+    let d = job.document();
+    let mut sources: Vec<(&str, &Source)> = Vec::new();
+    for (_, lead) in d.leads_of_channel(c.channel) {
+        let Some((id, source)) = d.sources.get_key_value(&lead.source) else { continue };
+        if !sources.iter().any(|(known, _)| known == id) {
+            sources.push((id, source));
+        }
+    }
+    if sources.len() < 2 {
+        return None;
+    }
+    let pages = |s: &Source| s.kind == SourceKind::PagingStation;
+    if let Some((id, _)) = sources.iter().find(|(_, s)| pages(s) && s.priority == 0) {
+        let what = format!(
+            "Paging station {id} has no priority on channel {}: whoever calls is heard under what plays.",
+            c.id
+        );
+        return Some(finding(Severity::Warning, "sources", id, what, "Give it a priority of 1 or more."));
+    }
+    let highest = sources.iter().map(|(_, s)| s.priority).max().filter(|p| *p > 0)?;
+    let first: Vec<&str> = sources.iter().filter(|(_, s)| s.priority == highest).map(|(id, _)| *id).collect();
+    (first.len() > 1).then(|| {
+        let what = format!(
+            "{} have the same priority {highest} on channel {}: neither goes before the other.",
+            listed(&first),
+            c.id
+        );
+        let mend = "Give the more urgent one a higher priority, or see that nobody uses them at once.";
+        finding(Severity::Note, "channels", c.id, what, mend)
+    })
 }
 
 /// Sides of each stereo source a channel gets, by source; light brings both.

@@ -53,6 +53,7 @@ pub(crate) fn with_plans(job: &Job, sound: &Sound, fed: &[Fed<'_>]) -> Result<Sc
         let chain = &f.tuned.plan.chain;
         let filter =
             table_of(chain).map_err(|error| TuningError::Filters { channel: f.view.id.to_owned(), error })?;
+        let link_s = job.document().link_delay_s(f.view.channel);
         for &s in &f.sources {
             let Some(old) = scene.source(s).cloned() else { continue };
             let turned = job.loudspeaker(&sound.sources[s]).is_some_and(|l| {
@@ -60,7 +61,7 @@ pub(crate) fn with_plans(job: &Job, sound: &Sound, fed: &[Fed<'_>]) -> Result<Sc
             });
             let new = Source {
                 gain_db: chain.gain_db,
-                delay_s: chain.delay_s,
+                delay_s: chain.delay_s + link_s,
                 reversed: turned,
                 filter: filter.clone(),
                 ..old

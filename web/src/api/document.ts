@@ -11,6 +11,11 @@ export interface Area {
   within: number;
   bass: number | null;
 }
+/** A part of the place above the listening area. */
+export interface Zone {
+  name: string;
+  phase: string | null;
+}
 export interface Neighbour {
   name: string;
   points: Point[];
@@ -52,6 +57,8 @@ export interface Sleeve {
   name: string;
   line: Point[];
   inside_diameter: number;
+  /** Pull pits along its line, m from its first point. */
+  pits?: number[];
 }
 export interface Placed {
   name?: string;
@@ -241,6 +248,8 @@ export interface JobDocument {
     loss_limit: number;
   };
   programmes: Record<string, { name: string; spectrum: string; crest_factor: number; supply: string | null }>;
+  phases: Record<string, { name: string; first_day: string }>;
+  zones: Record<string, Zone>;
   areas: Record<string, Area>;
   neighbours: Record<string, Neighbour>;
   site: {
@@ -260,6 +269,7 @@ export interface JobDocument {
       slit_cover: number | null;
       paving_cover: number | null;
       frost_depth: number | null;
+      longest_pull: number | null;
     };
     locating: { number: string; made: string; from: string; until: string };
   };
@@ -282,6 +292,7 @@ export interface JobDocument {
   channels: Record<string, Channel>;
   sources: Record<string, Source>;
   leads: Record<string, Lead>;
+  links: Record<string, { name: string; from: string; to: string }>;
   visits: Record<string, Visit>;
 }
 

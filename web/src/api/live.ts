@@ -1,6 +1,7 @@
 /** The live channel of a job: edits of others, level maps, figures, progress. Comes back by itself after a break. */
 import { readFrame, type Frame } from '../lib/frame';
 import type { Patch } from '../lib/pointer';
+import type { Alike } from './shapes';
 
 export interface AreaFigures {
   mean_dba: number;
@@ -25,6 +26,8 @@ export type LiveMessage =
       preview: boolean;
       /** Absent for a preview. */
       findings?: unknown[];
+      /** Those of them that say the same of different things, by their places. */
+      alike?: Alike[];
     }
   | {
       kind: 'propose';

@@ -40,6 +40,13 @@ export type Finding = Omit<Schemas['Finding'], 'remedy'> & {
   remedy?: Extract<Schemas['Remedy'], string> | { edit: Patch };
 };
 
+/** Findings that say the same of different things, by their places among all: the first speaks for all. */
+export interface Alike {
+  severity: Finding['severity'];
+  table: string;
+  findings: number[];
+}
+
 /** The equipment of a job: keys as in the catalogue's own files. */
 export interface Catalogue {
   loudspeakers: Record<string, Equipment & { kind: string; mount: string }>;

@@ -14,6 +14,8 @@ const UNTAGGED: readonly string[] = [
   'no_go',
   'sleeves',
   'programmes',
+  'zones',
+  'phases',
 ];
 
 /** A name longer than this is cut: it stands in the middle of a sentence, or of an entry of the history. */

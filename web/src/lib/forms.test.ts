@@ -36,3 +36,25 @@ it('what carries a tag is chosen by that, with its name', () => {
     { value: 'R2', text: 'R2' },
   ]);
 });
+
+describe('zone and phase', () => {
+  const doc = { ...job({}), zones: { z1: { name: 'Upper terraces' } }, phases: { p1: { name: '' } } } as JobDocument;
+
+  it('are asked for only where the job has any', () => {
+    expect(field('areas', 'zone', job({}))).toBeUndefined();
+    expect(field('lines', 'phase', job({}))).toBeUndefined();
+    expect(field('areas', 'zone', doc).options).toEqual([{ value: 'z1', text: 'Upper terraces' }]);
+    expect(field('lines', 'phase', doc).options).toEqual([{ value: 'p1', text: 'p1' }]);
+  });
+
+  it('an amplifier is in the zone of its rack, whatever its phase', () => {
+    expect(field('amplifiers', 'zone', doc)).toBeUndefined();
+    expect(field('amplifiers', 'phase', doc).unsaid).toBe('as its rack');
+  });
+});
+
+it('a lead is asked for its link only where there are links', () => {
+  expect(field('leads', 'link', job({}))).toBeUndefined();
+  const doc = { ...job({}), links: { N1: { name: 'Fibre', from: 'R1', to: 'R2' } } } as unknown as JobDocument;
+  expect(field('leads', 'link', doc).options).toEqual([{ value: 'N1', text: 'N1: Fibre' }]);
+});

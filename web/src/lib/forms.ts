@@ -29,7 +29,10 @@ export const NAMES: Record<string, [string, string]> = {
   channels: ['channel', 'Channels'],
   sources: ['source', 'Sources'],
   leads: ['lead', 'Leads'],
+  links: ['link', 'Links'],
   programmes: ['programme', 'Programmes'],
+  zones: ['zone', 'Zones'],
+  phases: ['phase', 'Phases'],
   visits: ['visit', 'Visits'],
 };
 
@@ -41,12 +44,21 @@ const tagged = (table: object | undefined): Options =>
     value: id,
     text: name ? `${id}: ${name}` : id,
   }));
-/** Programmes: by name, with the id where two go by one name. */
-function programmes(doc: JobDocument): Options {
-  const named = (id: string) => ({ value: id, text: called(doc, { table: 'programmes', id }) });
-  const all = Object.keys(doc.programmes ?? {}).map(named);
+/** Things without a tag: by name, with the id where two go by one name. */
+function untagged(doc: JobDocument, table: 'programmes' | 'zones' | 'phases'): Options {
+  const named = (id: string) => ({ value: id, text: called(doc, { table, id }) });
+  const all = Object.keys(doc[table] ?? {}).map(named);
   const twice = (text: string) => all.filter((o) => o.text === text).length > 1;
   return all.map((o) => (twice(o.text) && o.text !== o.value ? { ...o, text: `${o.text} (${o.value})` } : o));
+}
+const programmes = (doc: JobDocument) => untagged(doc, 'programmes');
+/** Whose a thing is, and when it is built: only where the job has zones, or phases. */
+function owner(doc: JobDocument, zone: string | null, phase: string): FormField[] {
+  const [zones, phases] = [untagged(doc, 'zones'), untagged(doc, 'phases')];
+  return [
+    ...(zones.length && zone !== null ? [{ field: 'zone', label: 'Zone', options: zones, unsaid: zone }] : []),
+    ...(phases.length ? [{ field: 'phase', label: 'Phase', options: phases, unsaid: phase }] : []),
+  ];
 }
 /** What plays where nobody says which: the first programme there is. */
 const usualProgramme = (doc: JobDocument) => programmes(doc)[0]?.text;
@@ -80,6 +92,7 @@ function namedOf(table: string, doc: JobDocument, catalogue: Catalogue | null): 
         { field: 'bass_at_most', label: 'Bass at most' },
         { field: 'programme', label: 'Programme', options: programmes(doc), unsaid: usualProgramme(doc) },
         { field: 'ear_height', label: 'Ear height', like: '1.2 m or 4 ft' },
+        ...owner(doc, 'none', 'as its zone'),
       ];
     case 'neighbours':
       return [
@@ -154,6 +167,8 @@ function namedOf(table: string, doc: JobDocument, catalogue: Catalogue | null): 
         { field: 'height', label: 'Cable leaves at' },
         { field: 'mains', label: 'Mains' },
         { field: 'circuit', label: 'Circuit' },
+        { field: 'units', label: 'Height units' },
+        ...owner(doc, 'none', 'as its zone'),
       ];
     case 'marks':
       return [{ field: 'name', label: 'Name', wide: true }];
@@ -183,12 +198,14 @@ function namedOf(table: string, doc: JobDocument, catalogue: Catalogue | null): 
         { field: 'cable', label: 'Cable', options: described(catalogue?.cables) },
         { field: 'topology', label: 'Branching' },
         { field: 'supply', label: 'Line voltage' },
+        ...owner(doc, 'as its rack', 'as its zone'),
       ];
     case 'amplifiers':
       return [
         { field: 'model', label: 'Model', options: described(catalogue?.amplifiers), wide: true },
         { field: 'rack', label: 'Rack', options: tagged(doc.racks) },
         { field: 'serial', label: 'Serial number' },
+        ...owner(doc, null, 'as its rack'),
       ];
     case 'channels':
       return [
@@ -211,6 +228,8 @@ function namedOf(table: string, doc: JobDocument, catalogue: Catalogue | null): 
         { field: 'nominal', label: 'Usual level' },
         { field: 'highest', label: 'Highest level' },
         { field: 'noise', label: 'Noise' },
+        { field: 'priority', label: 'Priority' },
+        { field: 'turns_down', label: 'Turns others down by' },
         { field: 'note', label: 'Note for the crew', wide: true },
       ];
     case 'leads':
@@ -218,6 +237,19 @@ function namedOf(table: string, doc: JobDocument, catalogue: Catalogue | null): 
         { field: 'side', label: 'Brings' },
         { field: 'amplifier', label: 'To amplifier', options: tagged(doc.amplifiers) },
         { field: 'input', label: 'Input' },
+        { field: 'length', label: 'Length' },
+        ...(Object.keys(doc.links ?? {}).length
+          ? [{ field: 'link', label: 'Through link', options: tagged(doc.links) }]
+          : []),
+        { field: 'note', label: 'Note for the crew', wide: true },
+      ];
+    case 'links':
+      return [
+        { field: 'name', label: 'Name' },
+        { field: 'from', label: 'From rack', options: tagged(doc.racks) },
+        { field: 'to', label: 'To rack', options: tagged(doc.racks) },
+        { field: 'kind', label: 'Kind' },
+        { field: 'delay', label: 'Delay' },
         { field: 'length', label: 'Length' },
         { field: 'note', label: 'Note for the crew', wide: true },
       ];
@@ -229,6 +261,20 @@ function namedOf(table: string, doc: JobDocument, catalogue: Catalogue | null): 
         { field: 'speech', label: 'Speech, to be understood' },
         { field: 'low_cut', label: 'Played from' },
         { field: 'supply', label: 'Line voltage', unsaid: `${doc.brief.supply}, as the brief` },
+      ];
+    case 'zones':
+      return [
+        { field: 'name', label: 'Name' },
+        { field: 'phase', label: 'Phase', options: untagged(doc, 'phases'), unsaid: 'from the beginning' },
+        { field: 'budget', label: 'Budget' },
+        { field: 'allowance', label: 'Set aside' },
+      ];
+    case 'phases':
+      return [
+        { field: 'name', label: 'Name' },
+        { field: 'first_day', label: 'First day' },
+        { field: 'budget', label: 'Budget' },
+        { field: 'allowance', label: 'Set aside' },
       ];
     default:
       return [];
@@ -263,6 +309,14 @@ export const BRIEF: FormField[] = [
   { field: 'load_share', label: 'Load on a channel, at most' },
   { field: 'nearest_listener', label: 'Nearest listener' },
   { field: 'laying', label: 'Laying allowed', wide: true },
+];
+
+/** What is to be left spare for later. */
+export const SPARE: FormField[] = [
+  { field: 'channels', label: 'Outputs free in each rack' },
+  { field: 'power', label: 'Power left on each channel' },
+  { field: 'ducts', label: 'Room left in each sleeve' },
+  { field: 'units', label: 'Height units free in each rack' },
 ];
 
 /** How the work is laid into days. */

@@ -35,6 +35,8 @@ export const TYPE_OF: Record<string, string> = {
   job: 'About',
   brief: 'Brief',
   site: 'Site',
+  phases: 'Phase',
+  zones: 'Zone',
   areas: 'Area',
   programmes: 'Programme',
   neighbours: 'Neighbour',
@@ -55,6 +57,7 @@ export const TYPE_OF: Record<string, string> = {
   channels: 'Channel',
   sources: 'Source',
   leads: 'Lead',
+  links: 'Link',
   visits: 'Visit',
 };
 

@@ -2,7 +2,7 @@
 import { drawable, sameThing, type JobDocument, type Table, type Thing } from '../api/document';
 import { get, jobPath, Refused, send, words } from '../api/client';
 import { Live, type AreaFigures, type LiveMessage, type NeighbourFigures } from '../api/live';
-import type { Catalogue, Finding, HistoryEntry, JobView } from '../api/shapes';
+import type { Alike, Catalogue, Finding, HistoryEntry, JobView } from '../api/shapes';
 import { applied, at, parts, pointer, type Patch } from '../lib/pointer';
 import type { Point } from '../lib/geometry';
 import { goneOn } from '../lib/proposing';
@@ -53,6 +53,8 @@ export class JobStore {
   damaged = $state.raw<string[]>([]);
   catalogue = $state.raw<Catalogue | null>(null);
   findings = $state.raw<Finding[]>([]);
+  /** Which of the findings say the same of different things, by their places among them. */
+  alike = $state.raw<Alike[]>([]);
   /** Whether the findings were told at all: none before that is not good news. */
   judged = $state(false);
   areas = $state.raw<Record<string, AreaFigures>>({});
@@ -190,11 +192,12 @@ export class JobStore {
   }
 
   async #findings() {
-    const found = await get<{ revision: number; findings: Finding[] }>(jobPath(this.id, '/findings')).catch(
-      () => null,
-    );
+    const found = await get<{ revision: number; findings: Finding[]; alike: Alike[] }>(
+      jobPath(this.id, '/findings'),
+    ).catch(() => null);
     if (found && found.revision >= this.revision) {
       this.findings = found.findings;
+      this.alike = found.alike;
       this.judged = true;
     }
   }
@@ -212,6 +215,7 @@ export class JobStore {
         this.neighbours = message.neighbours;
         if (message.findings) {
           this.findings = message.findings as Finding[];
+          this.alike = message.alike ?? [];
           this.judged = true;
         }
         break;

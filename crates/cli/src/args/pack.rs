@@ -1,5 +1,6 @@
 //! What `loamline pack` asks.
 
+use super::PartArguments;
 use clap::Args;
 use std::path::PathBuf;
 
@@ -11,6 +12,7 @@ use std::path::PathBuf;
     loamline pack examples/guesthouse-garden --out pack --firm firm.toml --prices prices.csv\n  \
     loamline pack examples/guesthouse-garden --out pack --only labels --labels \"63.5 x 38.1 mm, 3 x 7, gap 2.5 x 0 mm\"\n  \
     loamline pack examples/guesthouse-garden --out pack --crew-language es\n  \
+    loamline pack estate --out pack/phase-1 --phase first --only crew,work-plan,certificate\n  \
     loamline propose examples/guesthouse-garden --json > proposal.json\n  \
     loamline pack examples/guesthouse-garden --out pack --only proposal --options proposal.json")]
 pub struct PackArguments {
@@ -47,4 +49,7 @@ pub struct PackArguments {
     /// Options to put side by side in the proposal: what `loamline propose --json` prints, or JSON of your own.
     #[arg(long, value_name = "FILE")]
     pub options: Option<PathBuf>,
+    /// Which part of it.
+    #[command(flatten)]
+    pub part: PartArguments,
 }

@@ -1,5 +1,6 @@
 //! What `loamline predict` asks.
 
+use super::PartArguments;
 use clap::Args;
 use std::path::PathBuf;
 
@@ -8,6 +9,7 @@ use std::path::PathBuf;
 #[command(after_help = "Examples:\n  \
     loamline predict examples/guesthouse-garden\n  \
     loamline predict examples/guesthouse-garden --at 12.5,4\n  \
+    loamline predict estate --zone \"Upper terraces\"\n  \
     loamline predict examples/guesthouse-garden --at \"41 ft,13 ft\" --ear \"5 ft 3 in\" --units us")]
 pub struct PredictArguments {
     /// The job's folder.
@@ -21,4 +23,7 @@ pub struct PredictArguments {
     /// In JSON, also what each loudspeaker gives at each place of the neighbours: megabytes where there are many.
     #[arg(long, conflicts_with = "at")]
     pub each: bool,
+    /// Which part of it.
+    #[command(flatten)]
+    pub part: PartArguments,
 }

@@ -1,31 +1,43 @@
-//! `loamline lines JOB`
+//! `loamline lines JOB [--zone Z] [--phase P]`
 
 use super::open::{self, frequency, section, shown};
+use crate::args::PartArguments;
 use crate::failure::{Failure, Verdict};
 use crate::output::{self, Column, Format, Progress, Table};
+use indexmap::IndexMap;
 use loamline_electrics::{CircuitPlan, Service};
 use loamline_model::Quantity;
-use loamline_study::{LineComparison, LinesReport, Study, compare};
+use loamline_study::{DuctUse, LineComparison, LinesReport, Study, compare, ducts};
 use serde_json::json;
 use std::path::Path;
 
-pub fn run(folder: &Path, compared: bool, format: Format) -> Result<Verdict, Failure> {
-    let study = open::study(folder)?;
+pub fn run(
+    folder: &Path,
+    (compared, ducted): (bool, bool),
+    part: &PartArguments,
+    format: Format,
+) -> Result<Verdict, Failure> {
+    let part = open::part(folder, part)?;
+    let study = part.own();
     let format = format.of(study.job());
     let progress = Progress::start("Solving the lines");
-    let report = study.lines();
+    let report = part.lines();
     progress.finish();
     let runs = study.runs();
     let ways = if compared { Some(compare(study.job(), &runs).map_err(Failure::study)?) } else { None };
     if format.json {
-        let mut answer = json!({ "job": open::job_json(&study), "report": report });
+        let mut answer = json!({ "job": open::job_json(study), "report": report });
         if let Some(ways) = &ways {
             answer["compared"] = json!(ways);
+        }
+        if ducted {
+            answer["ducts"] = json!(ducts(study.job(), &runs));
         }
         output::json(&answer)?;
     } else {
         let compared = ways.iter().flatten().map(|(id, c)| comparison(id, c)).collect::<String>();
-        output::data(&(text(&study, &report, format) + &compared))?;
+        let ducted = if ducted { ducts_text(&ducts(study.job(), &runs), format) } else { String::new() };
+        output::data(&(text(study, &report, format) + &ducted + &compared))?;
     }
     Ok(open::verdict(&report.findings))
 }
@@ -133,6 +145,29 @@ fn rack_text(id: &str, plan: &CircuitPlan) -> String {
         ]);
     }
     section(&format!("Rack {id}: mains at idle and at one-eighth power"), &table.to_string())
+}
+
+/// What lies in each sleeve.
+fn ducts_text(ducts: &IndexMap<String, DuctUse>, format: Format) -> String {
+    let mut table = Table::new([
+        Column::left("sleeve"),
+        Column::right("filled"),
+        Column::right("allowed"),
+        Column::right("longest pull"),
+        Column::left("lines"),
+        Column::wrapped("cables"),
+    ]);
+    for (id, used) in ducts {
+        table.row([
+            id.clone(),
+            format!("{:.0} %", 100.0 * used.fill_fraction),
+            format!("{:.0} %", 100.0 * used.limit_fraction),
+            format.units.run(used.longest_pull_m),
+            used.lines.join(", "),
+            used.cables.join(", "),
+        ]);
+    }
+    format!("\n{}", section("Sleeves with cable to draw", &table.to_string()))
 }
 
 /// A line fed three ways.

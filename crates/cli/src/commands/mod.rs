@@ -58,7 +58,7 @@ fn dispatch(arguments: &Arguments) -> Result<Verdict, Failure> {
     let format = Format::new(arguments.json, arguments.units.map(Into::into));
     match &arguments.command {
         Command::New(arguments) => new::run(arguments, format),
-        Command::Check { job } => check::run(job, format),
+        Command::Check { job, part, each } => check::run(job, part, *each, format),
         Command::Predict(predict) => predict::run(predict, format),
         Command::Bass { job } => bass::run(job, format),
         Command::Route { job, starts, dry } => route::run(job, *starts, *dry, format),
@@ -74,7 +74,7 @@ fn dispatch(arguments: &Arguments) -> Result<Verdict, Failure> {
         Command::Picture(arguments) => picture::run(arguments, format),
         #[cfg(feature = "papers")]
         Command::Language { name } => pack::language(name),
-        Command::Lines { job, compare } => lines::run(job, *compare, format),
+        Command::Lines { job, compare, ducts, part } => lines::run(job, (*compare, *ducts), part, format),
         Command::Sources { job } => sources::run(job, format),
         Command::Tune(tune) => tune::run(tune, format),
         Command::Signal(signal) => signal::run(signal, format),

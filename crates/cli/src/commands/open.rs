@@ -1,10 +1,11 @@
 //! Opening a job, and what all commands on a job say at the end.
 
+use crate::args::PartArguments;
 use crate::failure::{Failure, Verdict};
 use crate::output::{Column, Format, Table};
 use loamline_model::{LoadError, load_job};
-use loamline_study::{Finding, Severity, Study};
-use loamline_terms::{Band, capitalised};
+use loamline_study::{Alike, Finding, PartStudy, Severity, Study};
+use loamline_terms::{Band, capitalised, listed};
 use serde_json::{Value, json};
 use std::path::Path;
 
@@ -15,6 +16,13 @@ pub fn study(folder: &Path) -> Result<Study, Failure> {
         Err(LoadError::Invalid(report)) => Err(Failure::Job(Box::new(report))),
         Err(error) => Err(Failure::input(error)),
     }
+}
+
+/// The part of the job in a folder that is asked for, ready to be studied.
+pub fn part(folder: &Path, asked: &PartArguments) -> Result<PartStudy, Failure> {
+    let whole = study(folder)?;
+    let part = whole.job().document().part(asked.zone.as_deref(), asked.phase.as_deref());
+    Ok(PartStudy::of(&whole, part.map_err(Failure::input)?))
 }
 
 /// Whether findings end a command well.
@@ -28,22 +36,63 @@ pub fn verdict(findings: &[Finding]) -> Verdict {
 
 /// Findings as a person reads them: a table, then how many there are of each kind.
 pub fn findings_text(findings: &[Finding], format: Format) -> String {
-    let mut text = String::new();
-    if !findings.is_empty() {
-        let mut table =
-            Table::new([Column::left("severity"), Column::left("about"), Column::wrapped("finding")]);
-        for finding in findings {
-            let about = if finding.about.id.is_empty() { finding.about.table } else { &finding.about.id };
-            table.row([finding.severity.word(), about, &format.units.tell(&finding.sentence)]);
-            if let Some(mend) = &finding.mend {
-                table.row(["", "", &format!("-> {}", format.units.tell(mend))]);
+    let mut table = findings_table();
+    for finding in findings {
+        add_finding(&mut table, finding, about(finding), None, format);
+    }
+    let table = if findings.is_empty() { String::new() } else { format!("{table}\n") };
+    table + &counted_text(findings)
+}
+
+/// Fewer findings than this that are alike are told one by one.
+const FEWEST_ALIKE: usize = 3;
+
+/// The same with findings that are alike told once, with everything they are about.
+pub fn alike_text(findings: &[Finding], alike: &[Alike], format: Format) -> String {
+    let mut table = findings_table();
+    for group in alike {
+        let all: Vec<&Finding> = group.findings.iter().filter_map(|place| findings.get(*place)).collect();
+        match all.as_slice() {
+            [first, others @ ..] if all.len() >= FEWEST_ALIKE => {
+                let what = format!("{} {}", all.len(), group.table.replace('_', " "));
+                let others: Vec<&str> = others.iter().map(|finding| about(finding)).collect();
+                let others = format!("The same of {}.", listed(&others));
+                add_finding(&mut table, first, &what, Some(&others), format);
             }
-            if let Some(command) = &finding.command {
-                table.row(["", "", &format!("   {command}")]);
+            few => {
+                for finding in few {
+                    add_finding(&mut table, finding, about(finding), None, format);
+                }
             }
         }
-        text = format!("{table}\n");
     }
+    let table = if findings.is_empty() { String::new() } else { format!("{table}\n") };
+    table + &counted_text(findings)
+}
+
+fn findings_table() -> Table {
+    Table::new([Column::left("severity"), Column::left("about"), Column::wrapped("finding")])
+}
+
+/// What a finding is about: by its id, a part of the job by its name.
+fn about(finding: &Finding) -> &str {
+    if finding.about.id.is_empty() { finding.about.table } else { &finding.about.id }
+}
+
+fn add_finding(table: &mut Table, finding: &Finding, about: &str, others: Option<&str>, format: Format) {
+    table.row([finding.severity.word(), about, &format.units.tell(&finding.sentence)]);
+    if let Some(others) = others {
+        table.row(["", "", others]);
+    }
+    if let Some(mend) = &finding.mend {
+        table.row(["", "", &format!("-> {}", format.units.tell(mend))]);
+    }
+    if let Some(command) = &finding.command {
+        table.row(["", "", &format!("   {command}")]);
+    }
+}
+
+fn counted_text(findings: &[Finding]) -> String {
     let count = |severity| findings.iter().filter(|finding| finding.severity == severity).count();
     let named = |number: usize, word: &str| match number {
         0 => format!("no {word}s"),
@@ -53,7 +102,7 @@ pub fn findings_text(findings: &[Finding], format: Format) -> String {
     let [errors, warnings, notes] = [Severity::Error, Severity::Warning, Severity::Note]
         .map(|severity| (count(severity), severity.word()));
     format!(
-        "{text}{}, {}, {}.\n",
+        "{}, {}, {}.\n",
         capitalised(&named(errors.0, errors.1)),
         named(warnings.0, warnings.1),
         named(notes.0, notes.1)

@@ -1,4 +1,4 @@
-//! `loamline pack JOB --out DIR`, and `loamline language`, the files its words come from
+//! `loamline pack JOB --out DIR [--zone Z] [--phase P]`, and `loamline language`, the files its words come from
 
 use super::{open, price_book};
 use crate::args::PackArguments;
@@ -18,24 +18,25 @@ use std::io::{Read as _, Write as _};
 use std::path::Path;
 
 pub fn run(arguments: &PackArguments, format: Format) -> Result<Verdict, Failure> {
-    let study = open::study(&arguments.job)?;
+    let part = open::part(&arguments.job, &arguments.part)?;
+    let study = part.own();
     let format = format.of(study.job());
     let mut options = options(arguments, study.job(), format)?;
     options.photos = photos(&arguments.job, study.job())?;
-    picture_designs(&arguments.job, &study, &mut options)?;
+    picture_designs(&arguments.job, part.standing(), &mut options)?;
     let progress = Progress::start("Making the papers");
-    let results = Results::for_pack(&study, &options);
+    let results = Results::for_part(&part, &options);
     let files = pack(study.job(), &results, &options).map_err(Failure::input)?;
     progress.finish();
     let unknown = price_book::name_unknown(&options.prices, study.job().catalogue());
     let used: Vec<String> = files.iter().map(|f| f.name.clone()).collect();
-    let findings = if options.tells_levels() { study.findings() } else { study.findings_without_levels() };
+    let findings = if options.tells_levels() { part.findings() } else { part.findings_without_levels() };
     for file in &files {
         write(&arguments.out, file)?;
     }
     if format.json {
         output::json(&json!({
-            "job": open::job_json(&study),
+            "job": open::job_json(study),
             "folder": arguments.out,
             "files": used,
             "unknown_prices": unknown,

@@ -1,4 +1,4 @@
-//! `loamline predict JOB [--at x,y]`
+//! `loamline predict JOB [--at x,y] [--zone Z] [--phase P]`
 
 use super::neighbours;
 use super::open::{self, decibels, section, shown};
@@ -17,7 +17,8 @@ use serde_json::{Value, json};
 pub fn run(arguments: &PredictArguments, format: Format) -> Result<Verdict, Failure> {
     let at = arguments.at.as_deref().map(place).transpose()?;
     let ear_m = Quantity::Length.parse(&arguments.ear).map_err(|e| Failure::input(format!("--ear: {e}")))?;
-    let study = open::study(&arguments.job)?;
+    let part = open::part(&arguments.job, &arguments.part)?;
+    let study = part.standing();
     let format = format.of(study.job());
     let progress = Progress::start("Predicting levels");
     if let Some(at) = at {
@@ -25,19 +26,22 @@ pub fn run(arguments: &PredictArguments, format: Format) -> Result<Verdict, Fail
         progress.finish();
         if format.json {
             output::json(
-                &json!({ "job": open::job_json(&study), "at": AtPlaceReport::of(study.job(), &probe, &tags) }),
+                &json!({ "job": open::job_json(study), "at": AtPlaceReport::of(study.job(), &probe, &tags) }),
             )?;
         } else {
             output::data(&probe_text(study.job(), &probe, &tags, format))?;
         }
         return Ok(Verdict::Fine);
     }
-    let heard = study.heard();
+    let heard = part.heard();
     progress.finish();
     if format.json {
         let sums = || heard.neighbours.iter().map(|(id, n)| (id.as_str(), n.summed())).collect();
         let summed: Option<IndexMap<&str, NeighbourLevels>> = (!arguments.each).then(sums);
-        output::json(&Answer { job: open::job_json(&study), report: Report::of(&heard, summed.as_ref()) })?;
+        output::json(&Answer {
+            job: open::job_json(part.own()),
+            report: Report::of(&heard, summed.as_ref()),
+        })?;
     } else {
         output::data(&text(&heard, &study.job().document().brief, format))?;
     }

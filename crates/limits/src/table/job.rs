@@ -22,6 +22,9 @@ bounds! {
     /// Runs of a line.
     RUNS = 2000 Count, "runs of one line", "a line is solved as one network at every band",
         "the line has {found} runs, and at most {most} are worked with: make it two lines";
+    /// Zones or phases of a job.
+    ZONES = 200 Count, "zones or phases of a job", "each has papers and a bill of its own",
+        "there are {found} of them, and at most {most} are worked with: join those that are built together";
     /// Joints, stubs and other small things of one kind.
     SMALL_THINGS = 4000 Count, "joints, stubs, marks, sleeves, passages, services, channels, sources or leads of a job", "each is looked up by every run of cable",
         "there are {found} of them, and at most {most} are worked with: make it two jobs";

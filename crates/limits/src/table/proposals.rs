@@ -11,7 +11,7 @@ bounds! {
     OPTIONS_SHOWN = 5 Count, "designs side by side in a proposal's papers", "more do not fit beside each other on a sheet",
         "there are {found} options; a proposal shows 2 to {most} side by side";
     /// Detail sheets of a plan.
-    DETAIL_SHEETS = 8 Count, "detail sheets of a plan", "with more of them the crew turns pages instead of working; a coarser scale is taken",
+    DETAIL_SHEETS = 60 Count, "detail sheets of a plan", "each is drawn with all that is on it, and an estate of 1000 loudspeakers takes some 40; a coarser scale is taken beyond",
         "at this scale there would be {found} detail sheets, and a plan has at most {most}: a coarser one is taken";
     /// Pieces of walls, houses and steps in a picture of a site.
     PERSPECTIVE_PIECES = 3000 Count, "pieces of walls, houses and steps in a picture of a site", "cutting the plan along them takes at worst their square; quayside-hotel has about a hundred",

@@ -41,6 +41,8 @@ record! {
         inductance_h_per_m: f64 = "inductance" => quantity(Quantity::InductancePerLength, 0.0..=1.0e-5).or(0.65e-6),
         /// Capacitance of a pair, farads per metre.
         capacitance_f_per_m: f64 = "capacitance" => quantity(Quantity::CapacitancePerLength, 0.0..=1.0e-8).or(60.0e-12),
+        /// Longest it may be pulled through a sleeve between places to pull from; not known when absent.
+        longest_pull_m: Option<f64> = "longest_pull" => quantity(Quantity::Length, 1.0..=1000.0).optional(),
         /// Lengths it is sold in, spool by spool.
         spools_m: Vec<f64> = "spools" => list(quantity(Quantity::Length, 1.0..=5000.0), 1..=10).required(),
         /// Price per metre.

@@ -1,5 +1,6 @@
 //! The brief: sound here, quiet there, within these means.
 
+use super::zones::Spare;
 use crate::units::Quantity;
 use indexmap::IndexMap;
 use loamline_geometry::{Point2, Polygon};
@@ -37,6 +38,8 @@ record! {
         coherent_below_hz: f64 = "coherent_below" => quantity(Quantity::Frequency, 20.0..=2000.0).or(400.0),
         /// What a proposed design may use.
         wishes: Wishes = "wishes" => nested_or_empty::<Wishes>(),
+        /// What is to be left spare for later.
+        spare: Spare = "spare" => nested_or_empty::<Spare>(),
     }
 }
 
@@ -147,6 +150,10 @@ record! {
         bass_at_most_db: Option<f64> = "bass_at_most" => quantity(Quantity::Level, -20.0..=20.0).optional(),
         /// Programme wanted here; the first programme when absent.
         programme: Option<String> = "programme" => text().optional(),
+        /// Zone it belongs to.
+        zone: Option<String> = "zone" => text().optional(),
+        /// Phase it is built in; that of its zone when absent.
+        phase: Option<String> = "phase" => text().optional(),
     }
 }
 

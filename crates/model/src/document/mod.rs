@@ -5,12 +5,15 @@
 
 mod brief;
 mod client;
+mod links;
+mod owners;
 mod readings;
 mod site;
 mod sources;
 mod system;
 mod tags;
 mod work;
+mod zones;
 
 pub use brief::{Area, Brief, Floor, InStep, Listeners, Matching, Neighbour, Programme, Spectrum, Wishes};
 pub use client::{Client, Contact, JobStatus, Language};
@@ -19,12 +22,13 @@ pub use site::{
     Air, Building, LocalFigures, Locating, Mark, NoGo, Passage, Rack, Service, ServiceKind, Site, Sleeve,
     Stub, Surface, SurfaceKind, Underlay, Wall, WallKind,
 };
-pub use sources::{Lead, LeadSide, SignalConnector, Source, SourceKind, SourceOutput, SourceSignal};
+pub use sources::{Lead, LeadSide, Link, LinkKind, SignalConnector, Source, SourceKind, SourceOutput, SourceSignal};
 pub use system::{
     Amplifier, Channel, Coils, Commissioned, Equaliser, EqualiserKind, Filter, FilterKind, Joint, JointKind,
     Limiter, Line, Loudspeaker, Mount, Run, Topology,
 };
 pub use work::{PlanOfWork, PlannedTask, WorkTask};
+pub use zones::{Owner, Phase, Spare, Zone};
 
 pub use loamline_terms::{FlowClass, Hours, Laying, Polarity, Supply};
 
@@ -46,6 +50,10 @@ record! {
         brief: Brief = "brief" => nested_or_empty::<Brief>(),
         /// What is played, by programme id.
         programmes: IndexMap<String, Programme> = "programmes" => at_most::<Programme>(&limits::PROGRAMMES),
+        /// Phases the work is done in, by id, in the order they are built.
+        phases: IndexMap<String, Phase> = "phases" => at_most::<Phase>(&limits::ZONES),
+        /// Zones the place is divided into, by id.
+        zones: IndexMap<String, Zone> = "zones" => at_most::<Zone>(&limits::ZONES),
         /// Where sound is wanted, by area id.
         areas: IndexMap<String, Area> = "areas" => at_most::<Area>(&limits::AREAS),
         /// Where quiet is wanted, by neighbour id.
@@ -86,6 +94,8 @@ record! {
         sources: IndexMap<String, Source> = "sources" => at_most::<Source>(&limits::SMALL_THINGS),
         /// Leads from sources to amplifiers, by id.
         leads: IndexMap<String, Lead> = "leads" => at_most::<Lead>(&limits::SMALL_THINGS),
+        /// Links that bring sound from rack to rack, by id.
+        links: IndexMap<String, Link> = "links" => at_most::<Link>(&limits::SMALL_THINGS),
         /// How the work is laid into days.
         work: PlanOfWork = "work" => nested_or_empty::<PlanOfWork>(),
         /// Visits to the site with what was measured and done, by id.

@@ -51,6 +51,8 @@ record! {
         paving_cover_m: Option<f64> = "paving_cover" => quantity(Quantity::Length, 0.0..=3.0).optional(),
         /// How deep the ground freezes.
         frost_depth_m: Option<f64> = "frost_depth" => quantity(Quantity::Length, 0.0..=5.0).optional(),
+        /// Longest that cable may be pulled through a sleeve between places to pull from.
+        longest_pull_m: Option<f64> = "longest_pull" => quantity(Quantity::Length, 1.0..=1000.0).optional(),
     }
 }
 
@@ -311,6 +313,8 @@ record! {
         inside_diameter_m: f64 = "inside_diameter" => quantity(Quantity::Length, 0.005..=1.0).required(),
         /// Outside diameters of what is in it already.
         holds_m: Vec<f64> = "holds" => list(quantity(Quantity::Length, 0.001..=0.5), 0..=100).or(Vec::new()),
+        /// Places along its line, from its first point, at which cable can be pulled: pull pits.
+        pits_m: Vec<f64> = "pits" => list(quantity(Quantity::Length, 0.0..=5000.0), 0..=100).or(Vec::new()),
     }
 }
 
@@ -365,6 +369,12 @@ record! {
         mains_v: f64 = "mains" => quantity(Quantity::Voltage, 90.0..=260.0).or(230.0),
         /// Rated current of one mains circuit.
         circuit_a: f64 = "circuit" => quantity(Quantity::Current, 1.0..=125.0).or(16.0),
+        /// Height units there are in it for equipment.
+        units: Option<u32> = "units" => whole(1..=100).optional(),
+        /// Zone it belongs to.
+        zone: Option<String> = "zone" => text().optional(),
+        /// Phase it is built in; that of its zone when absent.
+        phase: Option<String> = "phase" => text().optional(),
     }
 }
 

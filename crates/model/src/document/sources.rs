@@ -15,6 +15,8 @@ choice! {
         Mixer = "mixer",
         /// The receiver of a wireless microphone.
         MicrophoneReceiver = "microphone receiver",
+        /// A microphone that calls people, with the button that opens it.
+        PagingStation = "paging station",
         /// An instrument or its preamplifier.
         Instrument = "instrument",
         /// Anything else.
@@ -84,6 +86,10 @@ record! {
         highest_v: Option<f64> = "highest" => quantity(Quantity::SignalVoltage, 1.0e-4..=40.0).optional(),
         /// Noise of one side at its output, A-weighted, RMS.
         noise_v: Option<f64> = "noise" => quantity(Quantity::SignalVoltage, 1.0e-8..=1.0).optional(),
+        /// How urgent it is: while it plays, sources of lower priority on the same channel are turned down. 0 is music.
+        priority: u32 = "priority" => whole(0..=9).or(0u32),
+        /// How far those of lower priority are turned down while it plays; silenced when absent.
+        turns_down_db: Option<f64> = "turns_down" => quantity(Quantity::Level, 0.0..=80.0).optional(),
         /// Note for the crew.
         note: String = "note" => text().or(""),
     }
@@ -114,6 +120,38 @@ record! {
         input: u32 = "input" => whole(1..=64).required(),
         /// Its length.
         length_m: Option<f64> = "length" => quantity(Quantity::Length, 0.05..=500.0).optional(),
+        /// Link between racks it comes through, where its source stands in another rack than its amplifier.
+        link: Option<String> = "link" => text().optional(),
+        /// Note for the crew.
+        note: String = "note" => text().or(""),
+    }
+}
+
+choice! {
+    /// How a link between racks carries sound.
+    LinkKind {
+        /// As numbers, over a network.
+        Network = "network",
+        /// As a voltage.
+        Analogue = "analogue",
+    }
+}
+
+record! {
+    /// A link that brings sound from one rack to another.
+    Link {
+        /// What it is.
+        name: String = "name" => text().or(""),
+        /// Rack it comes from.
+        from: String = "from" => text().required(),
+        /// Rack it goes to.
+        to: String = "to" => text().required(),
+        /// How it carries sound.
+        kind: LinkKind = "kind" => word::<LinkKind>().or(LinkKind::Network),
+        /// How much later sound comes out of it than it went in. Channels that are fed through it play so much later.
+        delay_s: f64 = "delay" => quantity(Quantity::Duration, 0.0..=2.0).or(0.0),
+        /// Length of its cable.
+        length_m: Option<f64> = "length" => quantity(Quantity::Length, 0.05..=20_000.0).optional(),
         /// Note for the crew.
         note: String = "note" => text().or(""),
     }

@@ -118,6 +118,10 @@ record! {
         topology: Topology = "topology" => word::<Topology>().or(Topology::Chain),
         /// Its runs of cable, by tag; together a tree that starts where the line starts.
         runs: IndexMap<String, Run> = "runs" => at_most::<Run>(&loamline_limits::RUNS),
+        /// Zone it belongs to; that of the rack it starts at when absent.
+        zone: Option<String> = "zone" => text().optional(),
+        /// Phase it is built in; that of its zone when absent, or of its rack where it names no zone.
+        phase: Option<String> = "phase" => text().optional(),
     }
 }
 
@@ -155,6 +159,8 @@ record! {
         model: String = "model" => text().required(),
         /// Rack it stands in.
         rack: String = "rack" => text().required(),
+        /// Phase it is put in; that of its rack when absent.
+        phase: Option<String> = "phase" => text().optional(),
         /// Serial number of the piece that was put in.
         serial: String = "serial" => text().or(""),
         /// How it was left: where it is reached and what was loaded.

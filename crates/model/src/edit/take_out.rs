@@ -9,6 +9,7 @@ use super::patch::{Edit, Operation, PatchError};
 use crate::document::JobDocument;
 use crate::job::{LineTree, ReferencePath, job_references};
 use indexmap::IndexMap;
+use loamline_terms::capitalised;
 use loamline_terms::pointer::child;
 use serde_json::{Map, Value, json};
 use std::collections::VecDeque;
@@ -164,6 +165,18 @@ impl<'f> Work<'f> {
             ["areas" | "channels", "*", "programme"] => {
                 let what = if part(0) == "areas" { "Listening area" } else { "Channel" };
                 self.out.changed.push(format!("{what} {} then plays the first programme there is.", part(1)));
+                self.carry_out(Operation::Remove { path: here })
+            }
+            [_, "*", what @ ("zone" | "phase")] => {
+                self.out.changed.push(format!(
+                    "{} {} is then in no {what} of its own.",
+                    capitalised(called(part(0))),
+                    part(1)
+                ));
+                self.carry_out(Operation::Remove { path: here })
+            }
+            ["leads", "*", "link"] => {
+                self.out.changed.push(format!("Lead {} then comes through no link.", part(1)));
                 self.carry_out(Operation::Remove { path: here })
             }
             ["lines", "*", "channel"] => {

@@ -1,6 +1,7 @@
 //! A job that makes sense: a document and its catalogue, checked once, that engines can rely on.
 
 mod as_it_was;
+mod beside;
 mod broken;
 mod catalogue_rules;
 mod check;
@@ -9,6 +10,7 @@ mod ground;
 mod lines;
 mod load;
 mod omitted;
+mod part;
 mod plan;
 mod plan_index;
 mod read_file;
@@ -28,6 +30,7 @@ pub use existing::ExistingCable;
 pub use ground::GroundAt;
 pub(crate) use load::job_files;
 pub use load::{LoadError, catalogue_with, load_job, read_job, read_job_with};
+pub use part::{NoPart, Part};
 pub use read_file::read_catalogue;
 pub(crate) use references::{ReferencePath, job_references};
 pub use shipped::{SHIPPED_CATALOGUE, shipped_catalogue};
@@ -36,6 +39,7 @@ pub use views::{ChannelView, JobNode, LineView, ONE_STAKE_M, PlacedLoudspeaker, 
 
 use crate::catalogue::Catalogue;
 use crate::document::JobDocument;
+use beside::Beside;
 use indexmap::IndexMap;
 use plan_index::PlanIndex;
 use std::sync::Arc;
@@ -49,12 +53,20 @@ pub struct Job {
     catalogue: Arc<Catalogue>,
     trees: IndexMap<String, LineTree>,
     plan_index: PlanIndex,
+    /// What a part of a job needs and another part brings; nothing in a whole job.
+    beside: Beside,
 }
 
 impl Job {
     /// Of parts that have been checked.
     fn of(document: JobDocument, catalogue: Arc<Catalogue>, trees: IndexMap<String, LineTree>) -> Self {
-        Self { document: Arc::new(document), catalogue, trees, plan_index: PlanIndex::default() }
+        Self {
+            document: Arc::new(document),
+            catalogue,
+            trees,
+            plan_index: PlanIndex::default(),
+            beside: Beside::default(),
+        }
     }
 
     /// What was written.

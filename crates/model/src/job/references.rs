@@ -29,7 +29,15 @@ pub(crate) type ReferencePath = &'static [&'static str];
 const REFERENCES: &[(ReferencePath, &str, Target)] = &[
     (&["brief", "wishes", "models", "*"], "loudspeaker model", Target::LoudspeakerModel),
     (&["brief", "wishes", "not_models", "*"], "loudspeaker model", Target::LoudspeakerModel),
+    (&["zones", "*", "phase"], "phase", PHASE),
     (&["areas", "*", "programme"], "programme", Target::Job(&["programmes"])),
+    (&["areas", "*", "zone"], "zone", ZONE),
+    (&["areas", "*", "phase"], "phase", PHASE),
+    (&["racks", "*", "zone"], "zone", ZONE),
+    (&["racks", "*", "phase"], "phase", PHASE),
+    (&["lines", "*", "zone"], "zone", ZONE),
+    (&["lines", "*", "phase"], "phase", PHASE),
+    (&["amplifiers", "*", "phase"], "phase", PHASE),
     (&["stubs", "*", "cable"], "cable", Target::Cable),
     (&["stubs", "*", "rack"], "rack", Target::Job(&["racks"])),
     (&["loudspeakers", "*", "model"], "loudspeaker model", Target::LoudspeakerModel),
@@ -48,8 +56,13 @@ const REFERENCES: &[(ReferencePath, &str, Target)] = &[
     (&["sources", "*", "rack"], "rack", Target::Job(&["racks"])),
     (&["leads", "*", "source"], "source", Target::Job(&["sources"])),
     (&["leads", "*", "amplifier"], "amplifier", Target::Job(&["amplifiers"])),
+    (&["leads", "*", "link"], "link", Target::Job(&["links"])),
+    (&["links", "*", "from"], "rack", Target::Job(&["racks"])),
+    (&["links", "*", "to"], "rack", Target::Job(&["racks"])),
 ];
 
+const ZONE: Target = Target::Job(&["zones"]);
+const PHASE: Target = Target::Job(&["phases"]);
 const RUN_ENDS: Target = Target::Job(&["loudspeakers", "joints", "racks", "stubs"]);
 
 /// Where ids of things of a table of the job stand.

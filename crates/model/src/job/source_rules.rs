@@ -38,6 +38,15 @@ pub(super) fn check_sources(document: &JobDocument, catalogue: &Catalogue, probl
             }
         }
     }
+    for (id, link) in document.links.iter().filter(|(_, link)| link.from == link.to) {
+        let rule = format!("link {id} begins and ends at rack {}", link.from);
+        broken_with_hint(
+            problems,
+            format!("/links/{id}/to"),
+            rule,
+            "within one rack a lead is enough: let it end at another rack, or take it out".into(),
+        );
+    }
     for (id, c) in &document.channels {
         for (index, &input) in c.inputs.iter().enumerate() {
             let at = format!("/channels/{id}/inputs/{index}");

@@ -31,5 +31,5 @@ pub use palette::{INK, line_style};
 pub use paper::{Paper, Scale};
 pub use perspective::usual_bearing_deg;
 pub use plan::{PlanRequest, Reader, draw, filled, filled_with, floor_by_id, height_filled_mm};
-pub use sheet::Sheet;
-pub use sheets::{MARGIN_X_MM, extent, part_sheets, unreadable, whole_sheet};
+pub use sheet::{Sheet, Side};
+pub use sheets::{MARGIN_X_MM, extent, key_needs_a_sheet, key_sheet, part_sheets, unreadable, whole_sheet};

@@ -6,7 +6,8 @@ use super::paper::{Paper, Scale};
 use super::plan::map_frame::map_frame;
 use super::plan::request::PlanRequest;
 use super::sheet::Sheet;
-use super::spot::Frame;
+use super::spot::{Frame, Spot};
+use super::svg::Svg;
 use loamline_geometry::Point2;
 use loamline_limits::{DETAIL_SHEETS, go_on};
 use loamline_model::{Job, ONE_STAKE_M, Units};
@@ -24,6 +25,10 @@ const HIDDEN_MM: f64 = 1.5;
 const HIDDEN_SHARE: f64 = 0.1;
 /// Finest scale of a part: beyond it a part shows less than a crew sees around it.
 const FINEST_PART: f64 = 50.0;
+/// Parts that a plan may have whatever is on it.
+const FEW_PARTS: usize = 8;
+/// Things with a tag for each part beyond those few: with fewer a crew turns pages instead of working.
+const TAGS_OF_A_PART: usize = 25;
 /// Share of a part that its neighbour shows too.
 const OVERLAP: f64 = 0.08;
 
@@ -73,6 +78,33 @@ pub fn extent(job: &Job) -> (Point2, Point2) {
     (fold(f64::min, f64::INFINITY) - around, fold(f64::max, f64::NEG_INFINITY) + around)
 }
 
+/// Share of a sheet that its key may take: with more of it the map is drawn so much smaller that the key stands on a sheet of
+/// its own instead.
+const KEY_SHARE: f64 = 0.22;
+
+/// Whether the key of a request is too large for the sheet of its plan.
+pub fn key_needs_a_sheet(request: &PlanRequest<'_>, paper: Paper) -> bool {
+    let entries = super::legend::key_entries(request);
+    let share = |landscape: bool| {
+        let (width, height) = drawing_size_mm(paper, landscape);
+        key::layout(&entries, width).1 / height
+    };
+    share(false).min(share(true)) > KEY_SHARE
+}
+
+/// The key of a request by itself, as wide as an upright sheet: the drawing and its size, millimetres.
+pub fn key_sheet(request: &PlanRequest<'_>, paper: Paper) -> (String, (f64, f64)) {
+    let entries = super::legend::key_entries(request);
+    let width = drawing_size_mm(paper, false).0;
+    let (spots, height) = key::layout(&entries, width);
+    let mut svg = Svg::new(width, height);
+    for pattern in super::palette::PATTERNS {
+        svg.define(pattern);
+    }
+    key::draw(&mut svg, Spot::new(0.0, 0.0), &entries, &spots);
+    (svg.finish(request.title), (width, height))
+}
+
 /// Map frame of a drawing of this size with the key of a request.
 fn frame_of(request: &PlanRequest<'_>, size_mm: (f64, f64)) -> Frame {
     let entries = super::legend::key_entries(&PlanRequest { size_mm, ..*request });
@@ -88,7 +120,15 @@ pub fn whole_sheet(request: &PlanRequest<'_>, paper: Paper, units: Units) -> She
         let size_mm = drawing_size_mm(paper, landscape);
         let frame = frame_of(request, size_mm);
         let scale = Scale::fitting(units, ground, (frame.width(), frame.height()));
-        Sheet { landscape, size_mm, centre, scale, map_mm: (frame.width(), frame.height()), detail: None }
+        Sheet {
+            landscape,
+            size_mm,
+            centre,
+            scale,
+            map_mm: (frame.width(), frame.height()),
+            detail: None,
+            zone: None,
+        }
     };
     let (wide, tall) = (choice(true), choice(false));
     let wide_site = ground.0 >= ground.1;
@@ -125,9 +165,10 @@ fn symbols_hide(job: &Job, scale: &Scale) -> bool {
 }
 
 /// Sets of parts, from the coarsest scale that is finer than the whole's to the finest that needs no more than
-/// [`DETAIL_SHEETS`]. Scales that cannot be read are left out where there is a finer one.
+/// [`most_parts`]. Scales that cannot be read are left out where there is a finer one.
 pub fn part_sheets(request: &PlanRequest<'_>, whole: &Sheet, units: Units) -> Vec<Vec<Sheet>> {
-    let (low, high) = tagged_extent(request.job);
+    let most = most_parts(request.job);
+    let groups = by_zone(request.job, most);
     // The key stands on the whole; without it a sheet shows more ground.
     let request = &PlanRequest { key: false, ..*request };
     let frame = frame_of(request, whole.size_mm);
@@ -137,10 +178,11 @@ pub fn part_sheets(request: &PlanRequest<'_>, whole: &Sheet, units: Units) -> Ve
         .filter(|s| s.denominator < whole.scale.denominator && s.denominator >= FINEST_PART);
     let sets = finer.map_while(|scale| {
         let window = (frame.width() / scale.mm_per_m(), frame.height() / scale.mm_per_m());
-        let tiles = tiles(request.job, window, low, high);
-        DETAIL_SHEETS.check(tiles.len()).is_ok().then(|| {
-            let part = |(i, centre): (usize, Point2)| Sheet {
+        let tiles = tiles(request.job, &groups, window);
+        (tiles.len() <= most).then(|| {
+            let part = |(i, (zone, centre)): (usize, (Option<String>, Point2))| Sheet {
                 centre,
+                zone,
                 scale: scale.clone(),
                 map_mm: (frame.width(), frame.height()),
                 detail: Some(i + 1),
@@ -169,20 +211,45 @@ fn symbols(job: &Job) -> Vec<Point2> {
         .collect()
 }
 
-/// Where everything with a tag of its own stands.
-fn tagged(job: &Job) -> Vec<Point2> {
-    let d = job.document();
-    symbols(job)
-        .into_iter()
-        .chain(d.lines.keys().flat_map(|line| job.runs(line)).flat_map(|run| run.way.to_vec()))
-        .collect()
+/// How many parts the plan of a job may have.
+fn most_parts(job: &Job) -> usize {
+    let runs: usize = job.document().lines.values().map(|line| line.runs.len()).sum();
+    FEW_PARTS.max((symbols(job).len() + runs) / TAGS_OF_A_PART).min(DETAIL_SHEETS.most())
 }
 
-/// South-west and north-east corner of everything with a tag, with room for its label, inside the plan's extent.
-fn tagged_extent(job: &Job) -> (Point2, Point2) {
-    let (low, high) = extent(job);
+/// Places of what has a tag of its own, by the name of the zone it is in; what is in none comes last. All together where zones
+/// alone would take too many parts.
+fn by_zone(job: &Job, most_parts: usize) -> Vec<(Option<String>, Vec<Point2>)> {
+    let d = job.document();
+    let mut all: Vec<(Option<&str>, Point2)> = Vec::new();
+    all.extend(d.loudspeakers.iter().map(|(id, l)| (d.owner_of_loudspeaker(id).zone, l.position)));
+    for (id, line) in &d.lines {
+        let zone = d.owner_of_line(id).zone;
+        all.extend(job.runs(id).into_iter().flat_map(|run| run.way).map(|place| (zone, place)));
+        let ends = line.runs.values().flat_map(|r| [&r.from, &r.to]);
+        all.extend(ends.filter_map(|end| d.joints.get(end)).map(|j| (zone, j.position)));
+    }
+    all.extend(d.racks.iter().map(|(id, r)| (d.owner_of_rack(id).zone, r.position)));
+    all.extend(d.joints.values().map(|j| (None, j.position)));
+    all.extend(d.stubs.values().map(|s| (None, s.position)));
+    all.extend(d.marks.values().map(|m| (None, m.position)));
+    if 2 * d.zones.len() > most_parts {
+        return vec![(None, all.into_iter().map(|(_, at)| at).collect())];
+    }
+    let of = |zone: Option<&str>| -> Vec<Point2> {
+        all.iter().filter(|(own, _)| *own == zone).map(|(_, at)| *at).collect()
+    };
+    let named = |(id, zone): (&String, &loamline_model::document::Zone)| {
+        let name = if zone.name.is_empty() { id } else { &zone.name };
+        (Some(name.clone()), of(Some(id.as_str())))
+    };
+    d.zones.iter().map(named).chain([(None, of(None))]).collect()
+}
+
+/// South-west and north-east corner of places with tags, with room for their labels, inside the plan's extent.
+fn around(places: &[Point2], (low, high): (Point2, Point2)) -> (Point2, Point2) {
     let (mut a, mut b) = (high, low);
-    for p in tagged(job) {
+    for p in places {
         a = Point2::new(a.x.min(p.x), a.y.min(p.y));
         b = Point2::new(b.x.max(p.x), b.y.max(p.y));
     }
@@ -190,9 +257,35 @@ fn tagged_extent(job: &Job) -> (Point2, Point2) {
     (Point2::new(a.x.max(low.x), a.y.max(low.y)), Point2::new(b.x.min(high.x), b.y.min(high.y)))
 }
 
-/// Middles of the windows that together show everything with a tag; windows without any are left out. From north to
-/// south, each row from west to east.
-fn tiles(job: &Job, window: (f64, f64), low: Point2, high: Point2) -> Vec<Point2> {
+/// Middles of the windows that together show everything with a tag, zone by zone; of what is in no zone, what none of those
+/// shows yet.
+fn tiles(
+    job: &Job,
+    groups: &[(Option<String>, Vec<Point2>)],
+    window: (f64, f64),
+) -> Vec<(Option<String>, Point2)> {
+    let ground = extent(job);
+    let mut all: Vec<(Option<String>, Point2)> = Vec::new();
+    for (zone, places) in groups {
+        let seen = |p: &Point2| zone.is_none() && all.iter().any(|(_, at)| shows(window, *at, *p));
+        let places: Vec<Point2> = places.iter().filter(|p| !seen(p)).copied().collect();
+        if places.is_empty() {
+            continue;
+        }
+        let (low, high) = around(&places, ground);
+        all.extend(windows(&places, window, low, high).into_iter().map(|at| (zone.clone(), at)));
+    }
+    all
+}
+
+/// Whether a window about a middle shows a place.
+fn shows(window: (f64, f64), middle: Point2, p: Point2) -> bool {
+    (p.x - middle.x).abs() <= window.0 / 2.0 && (p.y - middle.y).abs() <= window.1 / 2.0
+}
+
+/// Middles of the windows that together show some places; windows without any are left out. From north to south, each row
+/// from west to east.
+fn windows(places: &[Point2], window: (f64, f64), low: Point2, high: Point2) -> Vec<Point2> {
     let count = |extent: f64, window: f64| {
         if extent <= window {
             1
@@ -208,7 +301,6 @@ fn tiles(job: &Job, window: (f64, f64), low: Point2, high: Point2) -> Vec<Point2
             low + window / 2.0 + (high - low - window) * k as f64 / (n - 1) as f64
         }
     };
-    let tagged = tagged(job);
     let mut out = Vec::new();
     for row in (0..rows).rev() {
         for column in 0..columns {
@@ -216,9 +308,7 @@ fn tiles(job: &Job, window: (f64, f64), low: Point2, high: Point2) -> Vec<Point2
                 middle(column, columns, low.x, high.x, window.0),
                 middle(row, rows, low.y, high.y, window.1),
             );
-            let shows =
-                |p: &&Point2| (p.x - at.x).abs() <= window.0 / 2.0 && (p.y - at.y).abs() <= window.1 / 2.0;
-            if tagged.iter().any(|p| shows(&p)) {
+            if places.iter().any(|p| shows(window, at, *p)) {
                 out.push(at);
             }
         }

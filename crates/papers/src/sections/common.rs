@@ -1,6 +1,6 @@
 //! What every paper carries: words, firm, job, paper.
 
-use crate::drawing::{INK, line_style};
+use crate::drawing::{INK, Sheet, Side, line_style};
 use crate::material::{self, Material, PackDrawing};
 use crate::measures;
 use loamline_geometry::Point2;
@@ -114,6 +114,7 @@ pub fn plan_sheets(m: &Material<'_>, plans: &[PackDrawing], first: usize) -> Vec
                 "file": format!("drawings/{}.svg", first + i),
                 "title": plan.title,
                 "scale": words.fill(if plan.sheet.detail.is_some() { "page.scale_part" } else { "page.scale_true" }, &scale),
+                "beside": beside(m, plans, plan),
                 "landscape": plan.sheet.landscape,
                 "width": plan.sheet.size_mm.0,
                 "height": plan.sheet.size_mm.1,
@@ -125,6 +126,30 @@ pub fn plan_sheets(m: &Material<'_>, plans: &[PackDrawing], first: usize) -> Vec
             })
         })
         .collect()
+}
+
+/// Which parts of the plan go on at the edges of one: "North: part 1. East: part 4."; empty for the overview.
+fn beside(m: &Material<'_>, plans: &[PackDrawing], plan: &PackDrawing) -> String {
+    if plan.sheet.detail.is_none() {
+        return String::new();
+    }
+    let words = &m.options.words;
+    let sheets: Vec<Sheet> = plans.iter().map(|p| &p.sheet).filter(|s| s.detail.is_some()).cloned().collect();
+    let one = |(side, key): &(Side, &str)| {
+        let number = plan.sheet.beside(*side, &sheets)?.detail?.to_string();
+        Some(words.fill(&format!("plan.beside_{key}"), &[("number", &number)]))
+    };
+    Side::ALL.iter().filter_map(one).collect::<Vec<_>>().join(" ")
+}
+
+/// The key of the plans on a sheet of its own; null where it stands on the plan.
+pub fn key_sheet(m: &Material<'_>, drawings: &mut Drawings) -> Value {
+    m.key.as_ref().map_or(Value::Null, |key| {
+        json!({
+            "file": drawings.add(key.svg.clone()), "title": key.title,
+            "width": key.size_mm.0, "height": key.size_mm.1,
+        })
+    })
 }
 
 /// What is on the plans without a label on any of them, and where it is.

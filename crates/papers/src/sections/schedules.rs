@@ -41,6 +41,11 @@ pub fn cuts(m: &Material<'_>) -> Vec<Value> {
                         ),
                         "rows": spool.cuts.iter().filter_map(cut).collect::<Vec<_>>(),
                         "left": words.fill("crew.left", &[("length", &units.left(spool.left_m))]),
+                        "racks": if spool.racks.is_empty() {
+                            String::new()
+                        } else {
+                            words.fill("crew.cuts_for", &[("racks", &spool.racks.join(", "))])
+                        },
                     })
                 })
                 .collect();

@@ -15,4 +15,6 @@ pub struct Filling<'a> {
     pub logo: Option<&'a Logo>,
     /// Photos, which the template finds as `/photos/0.jpg`, `/photos/1.png`, ... in this order.
     pub photos: &'a [SitePhoto],
+    /// Whether the PDF says to programs that read aloud what is a heading, a table, a row.
+    pub tagged: bool,
 }

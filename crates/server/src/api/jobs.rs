@@ -15,7 +15,7 @@ use axum::response::IntoResponse;
 use axum::{Extension, Json};
 use loamline_limits::JOB_NAME_CHARACTERS;
 use loamline_model::{Catalogue, Edit};
-use loamline_study::Finding;
+use loamline_study::{Alike, Finding, alike};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use utoipa::{IntoParams, ToSchema};
@@ -180,6 +180,8 @@ pub struct FindingsView {
     revision: u64,
     /// Worst first.
     findings: Vec<Finding>,
+    /// Those of them that say the same of different things, together: every one once, in the order of the first of each.
+    alike: Vec<Alike>,
 }
 
 /// Who asks.
@@ -343,7 +345,8 @@ async fn edit(
 async fn findings(State(app): State<App>, In(id): In<String>) -> Result<Told, ApiError> {
     app.shared(Work::Results, "findings", id, |job| {
         let Snapshot { study, revision, .. } = job.now();
-        Ok(FindingsView { revision, findings: study.findings().to_vec() })
+        let findings = study.findings().to_vec();
+        Ok(FindingsView { revision, alike: alike(study.job(), &findings), findings })
     })
     .await
 }

@@ -5,8 +5,18 @@ use loamline_terms::pointer;
 use serde_json::Value;
 
 /// Tables of things that carry no tag on site, and have a name instead.
-const UNTAGGED: [&str; 8] =
-    ["areas", "neighbours", "surfaces", "walls", "buildings", "no_go", "sleeves", "programmes"];
+const UNTAGGED: [&str; 10] = [
+    "areas",
+    "neighbours",
+    "surfaces",
+    "walls",
+    "buildings",
+    "no_go",
+    "sleeves",
+    "programmes",
+    "zones",
+    "phases",
+];
 
 /// The thing at a pointer, in the middle of a sentence: by its tag, by the name somebody gave it where it carries none, by the
 /// part of the job where it is no thing.

@@ -10,7 +10,7 @@ use axum::body::Bytes;
 use futures_util::future::BoxFuture;
 use indexmap::IndexMap;
 use loamline_limits::lent;
-use loamline_study::{DragFigures, Judged, NeighbourLevels};
+use loamline_study::{DragFigures, Judged, NeighbourLevels, alike};
 use rayon::{ThreadPool, ThreadPoolBuilder};
 use std::sync::{Arc, LazyLock};
 
@@ -46,6 +46,7 @@ pub fn drag_figures(kept: &mut DragFigures, shown: &ShownMap) -> Option<Figures>
         areas: dragged.areas.iter().map(|(id, s)| (id.clone(), AreaFigures::from(s))).collect(),
         neighbours: neighbour_figures(&dragged.neighbours),
         findings: None,
+        alike: None,
     })
 }
 
@@ -64,6 +65,7 @@ pub fn stored_figures(now: &Snapshot) -> Figures {
         preview: false,
         areas: areas.map(|(id, a)| (id.clone(), AreaFigures::from(&a.statistics))).collect(),
         neighbours: neighbour_figures(&heard.neighbours),
+        alike: Some(alike(now.study.job(), &findings)),
         findings: Some(findings),
     }
 }

@@ -5,7 +5,7 @@ use crate::error::FieldProblem;
 use axum::extract::ws::Message;
 use indexmap::IndexMap;
 use loamline_model::Edit;
-use loamline_study::Finding;
+use loamline_study::{Alike, Finding};
 use serde::{Deserialize, Serialize};
 
 /// From a browser.
@@ -139,6 +139,9 @@ pub struct Figures {
     /// What wants attention; absent for a preview.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub findings: Option<Vec<Finding>>,
+    /// Those of them that say the same of different things, together; absent for a preview.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub alike: Option<Vec<Alike>>,
 }
 
 /// Least margins at a neighbour.
@@ -174,6 +177,7 @@ mod tests {
             areas: IndexMap::new(),
             neighbours: IndexMap::new(),
             findings: None,
+            alike: None,
         };
         let Some(Message::Text(sent)) = figures(7, &serde_json::to_vec(&made).unwrap()) else {
             panic!("figures are an object")

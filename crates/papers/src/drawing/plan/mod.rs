@@ -23,6 +23,7 @@ use crate::drawing::spot::{Frame, Spot, View};
 use crate::drawing::svg::{Paint, Svg};
 use crate::drawing::symbols;
 use loamline_geometry::{Point2, Polygon};
+use loamline_model::PlacedLoudspeaker;
 use loamline_model::document::WallKind;
 use map_frame::{STRIP_GAP, map_frame};
 use pen::Pen;
@@ -329,7 +330,8 @@ impl Pen<'_, '_> {
             }
         }
         self.neighbours();
-        for speaker in job.loudspeakers() {
+        let all: Vec<PlacedLoudspeaker<'_>> = job.loudspeakers().collect();
+        for speaker in &all {
             if !self.shown_line(speaker.placed.line.as_deref()) {
                 continue;
             }
@@ -337,7 +339,7 @@ impl Pen<'_, '_> {
             let system = self.request.reader.sees_the_system();
             let colour = if system { colour_of(speaker.placed.line.as_deref()) } else { palette::INK };
             let bearing = speaker.placed.bearing_deg;
-            let mate = job.loudspeakers().find(|other| symbols::back_to_back(&speaker, other));
+            let mate = all.iter().find(|other| symbols::back_to_back(speaker, other));
             let place = |id: &str| document.loudspeakers.get_index_of(id);
             let name = match &mate {
                 Some(_) => "pair",

@@ -37,8 +37,11 @@ fn input(m: &Material<'_>, l: &AddedLead<'_>, drawings: &mut Drawings) -> Value 
         .filter(|c| c.channel.amplifier == l.lead.amplifier && c.channel.inputs.contains(&l.lead.input))
         .map(|c| c.id)
         .collect();
-    let notes: Vec<&str> =
-        [l.source.note.as_str(), l.lead.note.as_str()].into_iter().filter(|n| !n.is_empty()).collect();
+    let (link, before) = (through(m, l), goes_before(m, l.source));
+    let notes: Vec<&str> = [link.as_str(), &before, &l.source.note, &l.lead.note]
+        .into_iter()
+        .filter(|n| !n.is_empty())
+        .collect();
     json!({
         "lead": l.id,
         "title": title,
@@ -49,6 +52,29 @@ fn input(m: &Material<'_>, l: &AddedLead<'_>, drawings: &mut Drawings) -> Value 
         "light": l.source.is_optical(),
         "note": notes.join(" "),
     })
+}
+
+/// The link a lead comes through, with its delay; empty where it comes through none.
+fn through(m: &Material<'_>, l: &AddedLead<'_>) -> String {
+    let links = &m.job.document().links;
+    let Some((id, link)) = l.lead.link.as_ref().and_then(|id| links.get_key_value(id)) else {
+        return String::new();
+    };
+    let (name, delay) = (if link.name.is_empty() { id } else { &link.name }, decimal(1e3 * link.delay_s, 1));
+    m.options.words.fill("inputs.through", &[("link", name), ("from", &link.from), ("delay", &delay)])
+}
+
+/// What a source of some priority asks of the amplifier; empty for music.
+fn goes_before(m: &Material<'_>, source: &Source) -> String {
+    let words = &m.options.words;
+    let priority = source.priority.to_string();
+    match (source.priority, source.turns_down_db) {
+        (0, _) => String::new(),
+        (_, None) => words.fill("inputs.silences", &[("priority", &priority)]),
+        (_, Some(db)) => {
+            words.fill("inputs.turns_down", &[("priority", &priority), ("down", &decimal(db, 0))])
+        }
+    }
 }
 
 /// What a source is called: its name, else its id.

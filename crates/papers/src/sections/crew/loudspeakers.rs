@@ -2,7 +2,7 @@
 
 use super::super::common::{Drawings, colour_of, decimal, gravel, volume};
 use super::super::schedules::plain;
-use super::taped::side_of;
+use super::taped::{side_in_short, side_of};
 use super::wiring::wiring;
 use crate::drawing::taping_sketch;
 use crate::material::Material;
@@ -14,8 +14,8 @@ use loamline_model::document::{Mount, Polarity};
 use loamline_model::{Choice as _, PlacedLoudspeaker};
 use serde_json::{Value, json};
 
-/// Data of the loudspeaker sheets.
-pub fn loudspeakers(m: &Material<'_>, drawings: &mut Drawings) -> Vec<Value> {
+/// Data of the loudspeaker sheets: each with its sketch, or without one where they are listed.
+pub fn loudspeakers(m: &Material<'_>, drawings: &mut Drawings, sketched: bool) -> Vec<Value> {
     let (words, units) = (&m.options.words, m.options.units);
     let named = |feature: Feature, number: usize, side: &str, of: &str| {
         let key = match feature {
@@ -42,11 +42,12 @@ pub fn loudspeakers(m: &Material<'_>, drawings: &mut Drawings) -> Vec<Value> {
                 let distances = [written(t.first_m, units), written(t.second_m, units)];
                 let title = words.fill("crew.taping_title", &[("tag", l.id)]);
                 let shown = [distances[0].as_str(), distances[1].as_str()];
-                file = Some(drawings.add(taping_sketch::draw(m.job, &l, &t, shown, colour, &title)));
+                file =
+                    sketched.then(|| drawings.add(taping_sketch::draw(m.job, &l, &t, shown, colour, &title)));
                 for (point, distance) in [(&t.first, &distances[0]), (&t.second, &distances[1])] {
                     taped.push(json!({ "from": point.id, "name": point.name, "distance": distance }));
                 }
-                side = side_of(m, &t);
+                side = if sketched { side_of(m, &t) } else { side_in_short(m, &t) };
                 off = t.off_m.map(|off| {
                     let line = [("first", t.first.id.as_str()), ("second", &t.second.id)];
                     json!({ "distance": written(off, units), "of": words.fill("crew.off_line_of", &line) })

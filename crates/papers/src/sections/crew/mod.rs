@@ -2,6 +2,7 @@
 //! laying, ground details, digging, joints, readings, rack. Everything stands in it once.
 
 mod details;
+mod index;
 mod inputs;
 mod joints;
 mod loudspeakers;
@@ -15,7 +16,7 @@ mod wiring;
 pub use inputs::source_name;
 pub use racks::{power, settings};
 
-use super::common::{Drawings, colour_of, common, place, plan_sheets, unlabelled};
+use super::common::{Drawings, colour_of, common, key_sheet, place, plan_sheets, unlabelled};
 use super::{readings, schedules};
 use crate::material::Material;
 use crate::measures::dimension;
@@ -30,15 +31,19 @@ pub fn crew(m: &Material<'_>) -> (Value, Vec<String>) {
     let words = &m.options.words;
     let mut drawings = Drawings(m.plans.iter().map(|p| p.svg.clone()).collect());
     let rules = length_rules(m.job);
+    let large = m.is_large();
     let mut data = common(m);
+    data["large"] = large.into();
     data["order"] = order::order(m).into();
     data["bill"] = schedules::bill(m).into();
     data["labour"] = format!("{} {}", m.quotation.labour_h, words.get("unit.hour")).into();
     data["plans"] = plan_sheets(m, &m.plans, 0).into();
+    data["key"] = key_sheet(m, &mut drawings);
     data["unlabelled"] = unlabelled(m).into();
+    data["index"] = if large { index::index(m) } else { Vec::new() }.into();
     data["marks"] = marks(m).into();
     data["joint_places"] = joint_places(m).into();
-    data["sheets"] = loudspeakers::loudspeakers(m, &mut drawings).into();
+    data["sheets"] = loudspeakers::loudspeakers(m, &mut drawings, !large).into();
     data["cuts"] = schedules::cuts(m).into();
     let waste = format!("{} %", schedules::plain(rules.waste_fraction * 100.0));
     data["cuts_intro"] = words
@@ -47,7 +52,7 @@ pub fn crew(m: &Material<'_>) -> (Value, Vec<String>) {
             &[("loop", &m.options.units.length(rules.service_loop_m)), ("waste", &waste)],
         )
         .into();
-    data["routes"] = routes::routes(m, &mut drawings).into();
+    data["routes"] = routes::routes(m, &mut drawings, large).into();
     data["how_deep"] = routes::how_deep(m).into();
     data["locating"] = locating(m).into();
     data["routes_intro"] = if order::staked(m) { words.get("crew.routes_staked") } else { "" }.into();
@@ -65,7 +70,7 @@ pub fn crew(m: &Material<'_>) -> (Value, Vec<String>) {
         if m.job.document().stubs.is_empty() { "" } else { words.get("crew.joints_existing") };
     data["joints_existing"] = joints_existing.into();
     data["joints_green"] = if uses_green(m) { words.get("crew.joints_green") } else { "" }.into();
-    data["joints"] = joints::joints(m, &mut drawings).into();
+    data["joints"] = joints::joints(m, &mut drawings, large).into();
     data["meters"] = readings::meters(m).into();
     data["readings"] = readings::readings(m).into();
     data["insulation"] = readings::insulation(m);

@@ -21,8 +21,8 @@ const ROUND_MAP_MM: (f64, f64) = (7.3, 13.8);
 const ROUND_LINE: (f64, f64) = (4.0, 0.15);
 
 /// A sheet per line: its plan, and every run with its stretches. A run that shares a cable with one of a line before
-/// is described there.
-pub fn routes(m: &Material<'_>, drawings: &mut Drawings) -> Vec<Value> {
+/// is described there. Where lines are `listed` each names the parts of the plan that show it instead of a plan of its own.
+pub fn routes(m: &Material<'_>, drawings: &mut Drawings, listed: bool) -> Vec<Value> {
     let (words, units) = (&m.options.words, m.options.units);
     let width = m.options.paper.size_mm().0 - 2.0 * drawing::MARGIN_X_MM;
     m.job
@@ -56,9 +56,12 @@ pub fn routes(m: &Material<'_>, drawings: &mut Drawings) -> Vec<Value> {
             let map = (width - ROUND_MAP_MM.0) * (ground.1.y - ground.0.y) / (ground.1.x - ground.0.x);
             let shape = ((map + ROUND_MAP_MM.1) / width).clamp(PLAN_SHAPE.0, PLAN_SHAPE.1);
             let size = (width, width * shape);
-            let plan = line_plan(m, line.id, &title, size, ground);
+            let file = (!listed).then(|| drawings.add(line_plan(m, line.id, &title, size, ground)));
+            let cables: Vec<&str> = own.iter().map(|(_, cable)| cable.tag.as_str()).collect();
             json!({
-                "file": drawings.add(plan),
+                "line": line.id,
+                "file": file,
+                "shown": if listed { shown_on(m, &cables) } else { String::new() },
                 "width": size.0,
                 "height": size.1,
                 "title": title,
@@ -71,6 +74,21 @@ pub fn routes(m: &Material<'_>, drawings: &mut Drawings) -> Vec<Value> {
             })
         })
         .collect()
+}
+
+/// Which parts of the plan show some cables, in words.
+fn shown_on(m: &Material<'_>, cables: &[&str]) -> String {
+    let words = &m.options.words;
+    let parts: Vec<String> = m
+        .plans
+        .iter()
+        .filter(|plan| cables.iter().any(|tag| plan.tags.iter().any(|on| on == tag)))
+        .filter_map(|plan| Some(plan.sheet.detail?.to_string()))
+        .collect();
+    match parts.as_slice() {
+        [] => words.get("crew.on_plan").to_owned(),
+        parts => words.fill("crew.on_plans", &[("parts", &parts.join(", "))]),
+    }
 }
 
 /// How deep cable lies, for every way of laying the job has: as laid, and as the local code asks.

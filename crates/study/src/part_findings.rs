@@ -1,0 +1,116 @@
+//! What is wrong with zones and phases: things that are in none, zones with nothing in them, lines that are built before what
+//! feeds them.
+
+use crate::finding::{Finding, Severity, Subject};
+use crate::names::{area_within, named_or};
+use loamline_model::Job;
+use loamline_terms::{capitalised, listed};
+
+/// Findings about zones and phases; none for a job without any.
+pub(crate) fn part_findings(job: &Job) -> Vec<Finding> {
+    let mut found = in_no_zone(job);
+    found.extend(empty_zones(job));
+    found.extend(too_early(job));
+    found
+}
+
+fn in_no_zone(job: &Job) -> Option<Finding> {
+    let d = job.document();
+    if d.zones.is_empty() {
+        return None;
+    }
+    let areas = d.areas.iter().filter(|(_, a)| a.zone.is_none()).map(|(id, area)| area_within(id, area));
+    let racks = d.racks.iter().filter(|(_, r)| r.zone.is_none()).map(|(id, _)| format!("rack {id}"));
+    let lines = d.lines.keys().filter(|id| d.owner_of_line(id).zone.is_none()).map(|id| format!("line {id}"));
+    let all: Vec<String> = areas.chain(racks).chain(lines).collect();
+    let verb = if all.len() == 1 { "is" } else { "are" };
+    (!all.is_empty()).then(|| {
+        let what = format!(
+            "{} {verb} in no zone: the papers and the bill of no zone have them.",
+            capitalised(&listed(&all))
+        );
+        Finding::new(Severity::Note, Subject::new("zones", ""), what).mend("Say which zone they belong to.")
+    })
+}
+
+fn empty_zones(job: &Job) -> Vec<Finding> {
+    let d = job.document();
+    let holds = |zone: &str| {
+        let own = |of: Option<&str>| of == Some(zone);
+        d.areas.values().any(|a| own(a.zone.as_deref()))
+            || d.racks.values().any(|r| own(r.zone.as_deref()))
+            || d.lines.keys().any(|id| own(d.owner_of_line(id).zone))
+    };
+    let told = |(id, zone): (&String, &loamline_model::document::Zone)| {
+        let what =
+            format!("{} has no listening area, no rack and no line.", named_or(&zone.name, "Zone", id));
+        Finding::new(Severity::Note, Subject::new("zones", id), what)
+            .mend("Say of areas, racks or lines that they belong to it, or take it out.")
+    };
+    d.zones.iter().filter(|(id, _)| !holds(id.as_str())).map(told).collect()
+}
+
+/// Lines whose amplifier comes in a later phase.
+fn too_early(job: &Job) -> Vec<Finding> {
+    let d = job.document();
+    let name = |phase: Option<&str>| {
+        let known = phase.and_then(|id| d.phases.get_key_value(id));
+        known.map_or_else(|| "the beginning".to_owned(), |(id, p)| named_or(&p.name, "phase", id))
+    };
+    let one = |(id, line): (&String, &loamline_model::document::Line)| {
+        let channel = d.channels.get(line.channel.as_ref()?)?;
+        let built = d.owner_of_line(id).phase;
+        let fed = d.owner_of_amplifier(&channel.amplifier).phase;
+        (d.turn_of_phase(fed) > d.turn_of_phase(built)).then(|| {
+            let what = format!(
+                "Line {id} is built in {}, and amplifier {} that feeds it comes in {}: until then it cannot be heard.",
+                name(built),
+                channel.amplifier,
+                name(fed)
+            );
+            Finding::new(Severity::Error, Subject::new("lines", id), what)
+                .mend("Put the amplifier in earlier, or build the line later.")
+        })
+    };
+    d.lines.iter().filter_map(one).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use loamline_model::{SourceFile, read_job};
+
+    fn told(zones: &str) -> Vec<(Severity, String)> {
+        let text = format!(
+            "format = 1\n[job]\nname = \"Parts\"\n[racks.R1]\nposition = [0, 0]\n[amplifiers.P1]\nmodel = \"line-4x280\"\n\
+             rack = \"R1\"\nphase = \"late\"\n[channels.C1]\namplifier = \"P1\"\noutput = 1\n[lines.A]\nchannel = \"C1\"\n\
+             cable = \"burial-2x2.5mm2\"\nphase = \"early\"\n[phases.early]\nname = \"This year\"\n[phases.late]\n{zones}"
+        );
+        let job = read_job(&SourceFile::new("job.toml", text), &[]).unwrap();
+        part_findings(&job).into_iter().map(|f| (f.severity, f.sentence.to_string())).collect()
+    }
+
+    #[test]
+    fn a_line_that_comes_before_its_amplifier_is_an_error() {
+        let found = told("");
+        assert_eq!(found.len(), 1, "{found:?}");
+        assert_eq!(found[0].0, Severity::Error);
+        assert!(
+            found[0].1.contains("Line A is built in This year") && found[0].1.contains("phase late"),
+            "{found:?}"
+        );
+    }
+
+    #[test]
+    fn what_is_in_no_zone_is_told_once_and_so_is_a_zone_with_nothing_in_it() {
+        let found = told("[zones.pool]\nname = \"Pool\"\n");
+        let notes: Vec<&str> = found.iter().filter(|f| f.0 == Severity::Note).map(|f| f.1.as_str()).collect();
+        assert_eq!(
+            notes,
+            [
+                "Rack R1 and line A are in no zone: the papers and the bill of no zone have them.",
+                "Pool has no listening area, no rack and no line."
+            ]
+        );
+    }
+}
