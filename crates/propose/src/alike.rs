@@ -3,11 +3,13 @@
 //! Areas are taken in turn, each given the column that is best with what the others have, until none changes (coordinate
 //! descent); from several beginnings, with what is missed priced low first and ever higher. A column's tap is the one
 //! that brings its area into the band at the working gain, so that there is one tap in an area; gains are tried programme by
-//! programme as for any choice. Areas of a programme that touch are wished to have one model, and a job few models.
+//! programme as for any choice. Areas of a programme that touch are wished to have one model, a job few models, and an area that
+//! is mirrored a row that is.
 
 use crate::choose::{Fixed, better, demand, too_loud_near, without_candidates};
 use crate::columns::Columns;
 use crate::error::BriefProblem;
+use crate::mirror;
 use crate::price::Prices;
 use crate::site::Site;
 use crate::types::{Choice, Gains, KnownGains, LevelBand, Pose, RESERVE_DB};
@@ -60,6 +62,8 @@ struct Driven {
     /// What it asks of amplification.
     demand: f64,
     count: usize,
+    /// What it is worth that it is not mirrored though its area could be, in money.
+    unmirrored: f64,
 }
 
 /// The choice of columns at given gains.
@@ -175,7 +179,15 @@ impl<'a> Descent<'a> {
         let problem = without_candidates((site, &site.coarse), fixed, prices, band, gains, usual);
         let unit = problem.supplies_by_the_unit().first().map_or(0.0, |s| s.cost);
         let kept = energy_from_db(band.limits_db) as f32;
-        let none = || Driven { column: usize::MAX, tap_w: 0.0, drive: 0.0, cost: 0.0, demand: 0.0, count: 0 };
+        let none = || Driven {
+            column: usize::MAX,
+            tap_w: 0.0,
+            drive: 0.0,
+            cost: 0.0,
+            demand: 0.0,
+            count: 0,
+            unmirrored: 0.0,
+        };
         let mut driven: Vec<Vec<Driven>> = site.zones.iter().map(|_| vec![none()]).collect();
         for (k, c) in columns.all.iter().enumerate().filter(|(_, c)| !band.ignored[c.zone]) {
             let lower = band.lower_db[c.zone] + band.finished_db[c.zone];
@@ -197,6 +209,7 @@ impl<'a> Descent<'a> {
                     cost: c.cost + unit * asked,
                     demand: asked,
                     count: c.poses.len(),
+                    unmirrored: if c.mirrored { 0.0 } else { mirror::worth(site, c.model) },
                 });
             }
         }
@@ -284,7 +297,7 @@ impl<'a> Descent<'a> {
     fn worth(&self, s: &Standing, z: usize, i: usize, (missed, noise): (f64, f64), most: f64) -> f64 {
         let d = &self.driven[z][i];
         let column = self.columns.all.get(d.column);
-        let mut total = noise * d.cost;
+        let mut total = noise * d.cost + d.unmirrored;
         let model = |z: usize| self.columns.all.get(self.driven[z][s.taken[z]].column).map(|c| c.model);
         if let Some(c) = column {
             let unlike = self.touching[z].iter().filter(|o| model(**o).is_some_and(|m| m != c.model)).count();
@@ -337,8 +350,8 @@ impl<'a> Descent<'a> {
             limits: p.caps.iter().map(|c| c.used as f32).collect(),
         };
         (0..taken.len()).for_each(|z| self.add(&mut s, z, 1.0));
-        let (mut poses, mut rows, mut installed, mut asked, mut columns) =
-            (Vec::new(), Vec::new(), 0.0, 0.0, Vec::new());
+        let (mut poses, mut rows, mut columns) = (Vec::new(), Vec::new(), Vec::new());
+        let (mut installed, mut asked, mut unmirrored) = (0.0, 0.0, 0.0);
         for d in taken.iter().enumerate().map(|(z, i)| &self.driven[z][*i]) {
             let Some(c) = self.columns.all.get(d.column) else { continue };
             let first = poses.len();
@@ -346,6 +359,7 @@ impl<'a> Descent<'a> {
             rows.extend(c.rows.iter().map(|r| first + r.start..first + r.end));
             installed += c.cost;
             asked += d.demand;
+            unmirrored += d.unmirrored;
             columns.push(d.column);
         }
         let outside = |a: &loamline_design::Area| {
@@ -367,7 +381,8 @@ impl<'a> Descent<'a> {
             && unmet.caps.iter().all(|c| *c <= 0.0)
             && cost.is_finite();
         let used: Vec<f64> = s.limits.iter().map(|l| f64::from(*l)).collect();
-        let answer = Answer { taken: columns, cost, wished: p.wished(&used), meets: met, unmet };
+        let wished = p.wished(&used) + unmirrored;
+        let answer = Answer { taken: columns, cost, wished, meets: met, unmet };
         Choice { poses, rows, gains: self.gains.clone(), cost, meets: met, answer }
     }
 

@@ -10,6 +10,7 @@ use crate::columns::Columns;
 use crate::error::{BriefProblem, BriefProblems};
 use crate::gains::best_gains;
 use crate::measure::figures;
+use crate::mirror::{Axis, missed};
 use crate::models::{Offered, offered};
 use crate::one_model::one_model;
 use crate::places::{REACH_M, Rules, Spot};
@@ -72,6 +73,8 @@ pub(crate) struct Maker<'j> {
     /// Loudspeakers each for itself, and whole rows: made when they are first asked for.
     pool: OnceLock<Pool>,
     columns: OnceLock<Columns>,
+    /// Lines that each area is mirrored over.
+    axes: OnceLock<Vec<Vec<Axis>>>,
     one_model: OnceLock<Vec<Option<usize>>>,
     /// Whether the brief wants the loudspeakers of an area alike.
     pub matching: Matching,
@@ -120,7 +123,8 @@ impl<'j> Maker<'j> {
         let fine = site.exact(&site.fine, &poses, None)?;
         let mut fixed = Fixed { coarse, fine, poses, ..Fixed::default() };
         fixed.set_subwoofers(&site, &subs);
-        let (pool, columns, one_model) = (OnceLock::new(), OnceLock::new(), OnceLock::new());
+        let (pool, columns, axes, one_model) =
+            (OnceLock::new(), OnceLock::new(), OnceLock::new(), OnceLock::new());
         let maker = Self {
             site,
             rules,
@@ -128,6 +132,7 @@ impl<'j> Maker<'j> {
             spots,
             pool,
             columns,
+            axes,
             one_model,
             matching,
             fixed,
@@ -164,15 +169,30 @@ impl<'j> Maker<'j> {
         }
         let points = self.site.coarse.len().max(1) as f64;
         let most = GUIDE_PLACES.min(GUIDE_PAIRS.number as f64 / points) as usize;
-        let guides = self.rules.guides(&self.spots, most);
+        let guides = self.rules.guides(&self.spots, most, self.axes());
         let made = Columns::of(&self.site, &guides, &self.prices, &self.band(1.0))?;
         Ok(self.columns.get_or_init(|| made))
+    }
+
+    /// Lines that each area, with the ground round it, is mirrored over.
+    pub fn axes(&self) -> &[Vec<Axis>] {
+        if let Some(made) = self.axes.get() {
+            return made;
+        }
+        let made = self.rules.axes();
+        self.axes.get_or_init(|| made)
+    }
+
+    /// What areas that could be mirrored and are not are worth in a design, in money: a wish of rows.
+    pub fn unmirrored(&self, likeness: Likeness, poses: &[Pose]) -> f64 {
+        if likeness == Likeness::Rows { missed(&self.site, self.axes(), poses) } else { 0.0 }
     }
 
     /// Takes over the rows of a maker for the same site whose brief asks for so much less in every area, dB.
     pub fn with_rows_of(self, other: &Maker<'_>, by_db: f64) -> Self {
         let columns = other.columns.get().map_or_else(OnceLock::new, |c| c.raised(&self.site, by_db).into());
-        Self { columns, ..self }
+        let axes = other.axes.get().map_or_else(OnceLock::new, |a| a.clone().into());
+        Self { columns, axes, ..self }
     }
 
     /// Places looked at, and ways of using them: whole rows for whole areas where they are to be alike.

@@ -6,6 +6,7 @@
 use crate::candidates::{BRACKET_TURN_DEG, faces_wall, is_all_round, turn};
 use crate::choose::Fixed;
 use crate::error::BriefProblem;
+use crate::mirror::{Axis, are_mirrored};
 use crate::places::{Rules, nearest_in};
 use crate::refine::{Plan, Sums, near_taps};
 use crate::site::Site;
@@ -19,14 +20,14 @@ use std::ops::Range;
 const ROUNDS: [(f64, f64, f64); 3] = [(0.6, 0.12, 16.0), (0.3, 0.06, 9.0), (0.15, 0.03, 5.0)];
 /// Rounds of taking variants up at one step.
 const PASSES: usize = 3;
-/// A row that stands in the middle of its area is shifted along it only where that is worth so much: people see that it is
-/// mirrored.
+/// Rows that are mirrored leave that only where it is worth so much, and where an area cannot be mirrored a row is shifted along
+/// its line only for as much: people see it.
 const MIRRORED: f64 = 0.6;
 
 /// What is known of a variant of a row.
 struct Variant {
     poses: Vec<Pose>,
-    /// Whether it takes the row out of the middle.
+    /// Whether it takes the row out of the middle of its line.
     shifted: bool,
 }
 
@@ -36,7 +37,7 @@ pub(crate) fn settle_rows(
     rules: &Rules<'_>,
     fixed: &Fixed,
     (poses, rows, gains): (&[Pose], &[Range<usize>], &Gains),
-    band: &LevelBand,
+    (band, axes): (&LevelBand, &[Vec<Axis>]),
     (rounds, moving): (usize, &[bool]),
 ) -> Result<Plan, BriefProblem> {
     let energies = site.exact(&site.fine, poses, None)?;
@@ -55,7 +56,7 @@ pub(crate) fn settle_rows(
             }
         }
         let given = site.exact(&site.fine, &flat, Some((&like, &plan.rows)))?;
-        take_up(site, &mut plan, fixed, (band, moving), (rows, &all, &given));
+        take_up(site, &mut plan, fixed, (band, moving, axes), (rows, &all, &given));
     }
     Ok(plan)
 }
@@ -65,7 +66,7 @@ fn take_up(
     site: &Site<'_>,
     plan: &mut Plan,
     fixed: &Fixed,
-    (band, moving): (&LevelBand, &[bool]),
+    (band, moving, axes): (&LevelBand, &[bool], &[Vec<Axis>]),
     (rows, all, given): (&[Range<usize>], &[Vec<Variant>], &[Row]),
 ) {
     let apart_m = site.job.document().brief.wishes.apart_m;
@@ -80,6 +81,9 @@ fn take_up(
             };
             shift(&mut sums, &plan.poses[row.clone()], &plan.rows[row.clone()], -1.0, &plan.gains);
             let tap_w = plan.poses.get(row.start).map_or(1.0, |p| p.tap_w);
+            let own_axes = plan.poses.get(row.start).and_then(|p| axes.get(p.zone));
+            let own_axes = own_axes.map_or(&[][..], Vec::as_slice);
+            let was = are_mirrored(site, own_axes, &with_row(plan, row, &plan.poses[row.clone()]));
             let mut best: Option<(f64, usize)> = None;
             for (v, variant) in of.iter().enumerate() {
                 let n = variant.poses.len();
@@ -89,8 +93,12 @@ fn take_up(
                     continue;
                 }
                 shift(&mut sums, &poses, rows, 1.0, &plan.gains);
-                let price = if variant.shifted { MIRRORED } else { 0.0 };
-                let penalty = sums.penalty(site, band) + price;
+                let leaves = if own_axes.is_empty() {
+                    variant.shifted
+                } else {
+                    was && !are_mirrored(site, own_axes, &with_row(plan, row, &poses))
+                };
+                let penalty = sums.penalty(site, band) + if leaves { MIRRORED } else { 0.0 };
                 shift(&mut sums, &poses, rows, -1.0, &plan.gains);
                 if best.is_none_or(|b| penalty < b.0 - 1e-9) {
                     best = Some((penalty, v));
@@ -147,10 +155,15 @@ fn settle_tap(
 
 /// Whether the loudspeakers of an area stand evenly with a row at these places.
 fn stands_evenly(plan: &Plan, row: &Range<usize>, poses: &[Pose], apart_m: f64) -> bool {
+    let places: Vec<Point2> = with_row(plan, row, poses).iter().map(|p| p.at).collect();
+    even(&places, apart_m)
+}
+
+/// The loudspeakers of a row's area with the row at these places.
+fn with_row(plan: &Plan, row: &Range<usize>, poses: &[Pose]) -> Vec<Pose> {
     let zone = poses.first().map(|p| p.zone);
     let others = plan.poses.iter().enumerate().filter(|(i, p)| !row.contains(i) && Some(p.zone) == zone);
-    let places: Vec<Point2> = others.map(|(_, p)| p.at).chain(poses.iter().map(|p| p.at)).collect();
-    even(&places, apart_m)
+    others.map(|(_, p)| *p).chain(poses.iter().copied()).collect()
 }
 
 /// Variants of a row within the rules, itself among them.

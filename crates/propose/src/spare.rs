@@ -106,9 +106,20 @@ impl Maker<'_> {
         let mut choice = made.choice.clone();
         choice.cost -= self.site.models[gone.model].installed;
         let (own_gains, likeness, kept) = (made.own_gains, made.likeness, BTreeMap::new());
-        let robust_share = 0.0;
-        let mut less =
-            Made { built, figures, missed, likeness, choice, robust_share, poses, subs, own_gains, kept };
+        let (robust_share, wished) = (0.0, self.unmirrored(likeness, &poses));
+        let mut less = Made {
+            built,
+            figures,
+            missed,
+            likeness,
+            choice,
+            robust_share,
+            wished,
+            poses,
+            subs,
+            own_gains,
+            kept,
+        };
         less.robust_share = crate::robust::robust_share(self, &less)?;
         Ok(Ok(less))
     }

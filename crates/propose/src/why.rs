@@ -2,8 +2,9 @@
 
 use crate::attempt::Made;
 use crate::make::Maker;
+use crate::mirror::are_mirrored;
 use crate::spacing::{even, to_nearest};
-use crate::types::Pose;
+use crate::types::{Likeness, Pose};
 use loamline_geometry::Point2;
 use loamline_model::document::Supply;
 use loamline_study::area_words;
@@ -43,5 +44,18 @@ fn of_area(maker: &Maker<'_>, made: &Made, zone: usize) -> Option<Sentence> {
         _ if even(&places, 0.0) => begun + ", " + Measure::Length(spacing) + " apart",
         _ => begun + ", at least " + Measure::Length(spacing) + " apart",
     };
-    Some(spaced + ".")
+    Some(spaced + mirrored(maker, made, zone) + ".")
+}
+
+/// Whether the loudspeakers of an area are mirrored as the area and its ground are; nothing where these are not, or where each
+/// loudspeaker stands for itself.
+fn mirrored(maker: &Maker<'_>, made: &Made, zone: usize) -> &'static str {
+    let axes = maker.axes().get(zone).filter(|axes| !axes.is_empty() && made.likeness == Likeness::Rows);
+    let Some(axes) = axes else { return "" };
+    let own: Vec<Pose> = made.poses.iter().filter(|p| p.zone == zone).copied().collect();
+    match (are_mirrored(&maker.site, axes, &own), own.len()) {
+        (true, 1) => ", on the middle line of the area",
+        (true, _) => ", mirrored about the middle line of the area",
+        (false, _) => ", not mirrored though the area and its ground are",
+    }
 }

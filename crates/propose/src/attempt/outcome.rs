@@ -85,6 +85,8 @@ pub(crate) struct Made {
     pub choice: Choice,
     /// Share of draws in which it keeps its promise though things vary a little, 0 to 1.
     pub robust_share: f64,
+    /// What wishes that it does not meet are worth, in money: areas that could be mirrored and are not.
+    pub wished: f64,
     /// Its loudspeakers as settled, subwoofers left out.
     pub poses: Vec<Pose>,
     /// Its subwoofers.
@@ -99,9 +101,9 @@ pub(crate) struct Made {
 const ROBUST: f64 = 0.06;
 
 impl Made {
-    /// Price with what it risks, for comparing designs that meet the brief.
+    /// Price with what it risks and what it leaves to be wished, for comparing designs that meet the brief.
     pub fn worth(&self) -> f64 {
-        self.figures.price * (1.0 + ROBUST * (1.0 - self.robust_share))
+        self.figures.price * (1.0 + ROBUST * (1.0 - self.robust_share)) + self.wished
     }
 
     /// Tag of the loudspeaker of a model at a place.
