@@ -31,6 +31,15 @@ def spacings(places):
     return [min(math.dist(p, q) for j, q in enumerate(places) if j != i) for i, p in enumerate(places)]
 
 
+def stakes(places):
+    """Places with those nearer than 5 cm taken for one: two loudspeakers back to back on one stake."""
+    kept = []
+    for p in places:
+        if all(math.dist(p, q) > 0.05 for q in kept):
+            kept.append(p)
+    return kept
+
+
 def from_side(p, a, b):
     """Distance of a place from a straight side."""
     dx, dy = b[0] - a[0], b[1] - a[1]

@@ -19,7 +19,7 @@ import time
 import tomllib
 
 import random_sites
-from proposing import from_side, loudspeakers, proposal, spacings
+from proposing import from_side, loudspeakers, proposal, spacings, stakes
 
 SITES = int(os.environ.get("LOAMLINE_SITES", "8"))
 DRAW = os.environ.get("LOAMLINE_SEED", "20261130")
@@ -64,7 +64,8 @@ class Site:
     def gaps(self):
         """Distances to the nearest other, for each area of more than one."""
         places = {a: [l["position"] for l in all_] for a, all_ in self.served().items()}
-        return {a: spacings(p) for a, p in places.items() if len(p) > 1}
+        stand = {a: stakes(p) for a, p in places.items()}
+        return {a: spacings(p) for a, p in stand.items() if len(p) > 1}
 
     def nearest_listener(self):
         """How near a loudspeaker on the ground comes to where people listen, metres."""

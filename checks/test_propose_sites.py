@@ -10,7 +10,7 @@ import math
 import pytest
 
 import site_figures
-from proposing import image, loudspeakers, proposal
+from proposing import image, loudspeakers, proposal, stakes
 
 PROMISED = [
     "sites with a design", "findings that could be mended", "areas of one model on one tap", "areas of several, evenly spaced",
@@ -91,3 +91,48 @@ def test_nothing_is_said_of_a_mirror_where_the_ground_has_none(tmp_path):
     first = proposal(tmp_path, "--option", "least-cost")["options"][0]
     told = " ".join(n["sentence"] if isinstance(n, dict) else n for n in first["notes"])
     assert "middle line" not in told and "mirrored" not in told, told
+
+
+# Two seats with the only bed between them.
+TWO_SEATS = """
+format = 1
+[job]
+name = "Two seats"
+currency = "EUR"
+[brief]
+supply = "70.7 V"
+[brief.wishes]
+models = ["stake-165-wide", "stake-110-wide"]
+[programmes.music]
+[areas.west]
+outline = [[0, 0], [5, 0], [5, 6], [0, 6]]
+target = "64 dBA"
+within = "4 dB"
+[areas.east]
+outline = [[7.4, 0], [12.4, 0], [12.4, 6], [7.4, 6]]
+target = "64 dBA"
+within = "4 dB"
+[site]
+outline = [[-8, -8], [20, -8], [20, 14], [-8, 14]]
+ground = "paving"
+[surfaces.between]
+outline = [[5.2, -0.5], [7.2, -0.5], [7.2, 6.5], [5.2, 6.5]]
+kind = "bed"
+[racks.R1]
+position = [6, 10]
+"""
+
+
+def test_between_two_areas_loudspeakers_stand_apart_or_on_one_stake(tmp_path):
+    """What the bill drives into the ground is one stake for each place, by plain geometry."""
+    (tmp_path / "job.toml").write_text(TWO_SEATS)
+    p = proposal(tmp_path, "--option", "least-cost")
+    first = p["options"][0]
+    places = [l["position"] for l in loudspeakers(first).values()]
+    stand = stakes(places)
+    assert len(places) >= 2
+    assert all(math.dist(a, b) >= 1.49 for i, a in enumerate(stand) for b in stand[:i]), places
+    [driven] = [float(item["quantity"]) for item in first["bill"] if item["code"] == "task/stake"]
+    assert driven == len(stand), (driven, places)
+    told = " ".join(n["sentence"] for n in first["notes"])
+    assert ("on one stake" in told) == (len(stand) < len(places)), told

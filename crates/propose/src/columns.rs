@@ -58,6 +58,8 @@ pub(crate) struct Column {
     pub share: f64,
     /// Whether it is mirrored, or its area cannot be.
     pub mirrored: bool,
+    /// South-west and north-east corner of where it stands.
+    pub bounds: (Point2, Point2),
 }
 
 /// The columns of all areas, with the pool they are made from.
@@ -275,6 +277,7 @@ fn of_model(
             raise_db,
             share,
             mirrored,
+            bounds: bounds(&stand),
         }
     };
     let mut out: Vec<Column> = rows.iter().map(|r| column(&[r])).collect();
@@ -301,6 +304,17 @@ fn of_model(
     let own: Vec<&Column> = out.iter().collect();
     let kept = best(&own);
     kept.into_iter().map(|i| out[i].clone()).collect()
+}
+
+/// South-west and north-east corner of where loudspeakers stand.
+fn bounds(poses: &[Pose]) -> (Point2, Point2) {
+    let none = (Point2::new(f64::INFINITY, f64::INFINITY), Point2::new(f64::NEG_INFINITY, f64::NEG_INFINITY));
+    poses.iter().fold(none, |(low, high), p| {
+        (
+            Point2::new(low.x.min(p.at.x), low.y.min(p.at.y)),
+            Point2::new(high.x.max(p.at.x), high.y.max(p.at.y)),
+        )
+    })
 }
 
 /// Cable from one loudspeaker to the next, tax included.

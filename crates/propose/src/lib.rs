@@ -6,7 +6,7 @@
 //! 1. `places`, `models`, `candidates`, `site`: where loudspeakers may go, which, and what each would give. Subwoofers
 //!    come first (`bass`), by the coherent search, for areas that ask a bass level.
 //! 2. Loudspeakers alike, as briefs wish unless they say otherwise: `guides` are lines along which rows may stand, `rows` what
-//!    stands evenly on them, `mirror` over which lines an area and its ground are mirrored, `columns` whole rows of one model for an area, `alike` chooses one column for each area, `settle_rows` moves rows as rows on the
+//!    stands evenly on them, `mirror` over which lines an area and its ground are mirrored, `back_to_back` where two share a stake, `columns` whole rows of one model for an area, `alike` chooses one column for each area, `settle_rows` moves rows as rows on the
 //!    full field. Or mixed: `choose`, the covering problem of single loudspeakers, and `refine`, positions, aims and taps one
 //!    by one. Between the two, where rows do not meet the brief: one model for each area (`one_model`), each loudspeaker for
 //!    itself. All at the working gains that suit the taps best, one for each programme (`gains`). That programmes keep apart is
@@ -30,6 +30,7 @@ mod alike;
 mod api;
 mod attempt;
 mod attempted;
+mod back_to_back;
 mod bass;
 mod budget;
 mod build;
@@ -54,6 +55,7 @@ mod measure;
 mod mirror;
 mod models;
 mod one_model;
+mod outline;
 mod pick;
 mod places;
 mod price;

@@ -5,7 +5,7 @@
 //! its mirror image but for a tenth. That loudspeakers then are mirrored too, over one of the axes, is a wish with a price.
 
 use crate::candidates::{is_all_round, turn};
-use crate::guides::{FARTHEST_M, OFFSET_STEP_M, along, larger, straight_sides};
+use crate::outline::{FARTHEST_M, OFFSET_STEP_M, along, larger, straight_sides};
 use crate::places::Rules;
 use crate::site::Site;
 use crate::spacing::to_nearest;

@@ -3,6 +3,7 @@
 //! As `refine`, which settles loudspeakers one by one: all variants of all rows are worked out in one go, then taken up one
 //! after another while the whole gets better.
 
+use crate::back_to_back::on_one_stake;
 use crate::candidates::{BRACKET_TURN_DEG, faces_wall, is_all_round, turn};
 use crate::choose::Fixed;
 use crate::error::BriefProblem;
@@ -45,7 +46,7 @@ pub(crate) fn settle_rows(
     for step in ROUNDS.into_iter().take(rounds) {
         let moves = |r: &Range<usize>| plan.poses.get(r.start).is_some_and(|p| moving[p.zone]);
         let of = |r: &Range<usize>| {
-            if moves(r) { variants(site, rules, &plan.poses[r.clone()], step) } else { Vec::new() }
+            if moves(r) { variants(site, rules, &plan.poses, r, step) } else { Vec::new() }
         };
         let all: Vec<Vec<Variant>> = rows.iter().map(of).collect();
         let (mut flat, mut like) = (Vec::new(), Vec::new());
@@ -89,7 +90,7 @@ fn take_up(
                 let n = variant.poses.len();
                 let rows = &given[start + v * n..start + (v + 1) * n];
                 let poses: Vec<Pose> = variant.poses.iter().map(|p| Pose { tap_w, ..*p }).collect();
-                if !stands_evenly(plan, row, &poses, apart_m) {
+                if !stands_evenly(plan, row, &poses, apart_m) || crowds(plan, row, &poses, apart_m) {
                     continue;
                 }
                 shift(&mut sums, &poses, rows, 1.0, &plan.gains);
@@ -159,6 +160,18 @@ fn stands_evenly(plan: &Plan, row: &Range<usize>, poses: &[Pose], apart_m: f64) 
     even(&places, apart_m)
 }
 
+/// Whether a row at these places comes nearer to a loudspeaker of another area than they are to stand, and nearer than it was.
+fn crowds(plan: &Plan, row: &Range<usize>, poses: &[Pose], apart_m: f64) -> bool {
+    let nearest = |p: &Pose| {
+        let others = plan.poses.iter().enumerate().filter(|(i, o)| !row.contains(i) && o.zone != p.zone);
+        let away = others.map(|(_, o)| o.at).filter(|o| !on_one_stake(*o, p.at)).map(|o| o.distance(p.at));
+        away.fold(f64::INFINITY, f64::min)
+    };
+    let least = |of: &[Pose]| of.iter().map(nearest).fold(f64::INFINITY, f64::min);
+    let now = least(poses);
+    now < apart_m && now < least(&plan.poses[row.clone()]) - 1e-9
+}
+
 /// The loudspeakers of a row's area with the row at these places.
 fn with_row(plan: &Plan, row: &Range<usize>, poses: &[Pose]) -> Vec<Pose> {
     let zone = poses.first().map(|p| p.zone);
@@ -166,13 +179,17 @@ fn with_row(plan: &Plan, row: &Range<usize>, poses: &[Pose]) -> Vec<Pose> {
     others.map(|(_, p)| *p).chain(poses.iter().copied()).collect()
 }
 
-/// Variants of a row within the rules, itself among them.
+/// Variants of a row within the rules, itself among them. Where others hang on its stakes it stays and only turns.
 fn variants(
     site: &Site<'_>,
     rules: &Rules<'_>,
-    row: &[Pose],
+    all: &[Pose],
+    of: &Range<usize>,
     (step_m, stretch, step_deg): (f64, f64, f64),
 ) -> Vec<Variant> {
+    let row = &all[of.clone()];
+    let shares = |p: &Pose| all.iter().enumerate().any(|(i, o)| !of.contains(&i) && on_one_stake(o.at, p.at));
+    let stays = row.iter().any(shares);
     let mut out = vec![Variant { poses: row.to_vec(), shifted: false }];
     let Some(first) = row.first() else { return out };
     let middle = row.iter().fold(Point2::default(), |s, p| s + p.at) * (row.len() as f64).recip();
@@ -192,7 +209,7 @@ fn variants(
             out.push(Variant { poses, shifted });
         }
     };
-    for sign in [1.0, -1.0] {
+    for sign in [1.0, -1.0].into_iter().filter(|_| !stays) {
         moved(&|i| frame[i].0 * (sign * step_m), true);
         if first.out_deg.is_none() {
             moved(&|i| frame[i].1 * (sign * step_m), false);

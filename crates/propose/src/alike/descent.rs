@@ -1,18 +1,12 @@
-//! The choice of like loudspeakers: one column for each area.
-//!
-//! Areas are taken in turn, each given the column that is best with what the others have, until none changes (coordinate
-//! descent); from several beginnings, with what is missed priced low first and ever higher. A column's tap is the one
-//! that brings its area into the band at the working gain, so that there is one tap in an area; gains are tried programme by
-//! programme as for any choice. Areas of a programme that touch are wished to have one model, a job few models, and an area that
-//! is mirrored a row that is.
+//! The descent: columns of areas taken in turn, each the best with what the others have.
 
+use crate::back_to_back::on_one_stake;
 use crate::choose::{Fixed, better, demand, too_loud_near, without_candidates};
-use crate::columns::Columns;
-use crate::error::BriefProblem;
+use crate::columns::{Column, Columns};
 use crate::mirror;
 use crate::price::Prices;
 use crate::site::Site;
-use crate::types::{Choice, Gains, KnownGains, LevelBand, Pose, RESERVE_DB};
+use crate::types::{Choice, Gains, LevelBand, Pose};
 use loamline_acoustics::energy_from_db;
 use loamline_chance::Draws;
 use loamline_design::{Answer, Candidate, Problem, Unmet};
@@ -20,15 +14,6 @@ use loamline_limits::{go_on, lent};
 use rayon::prelude::*;
 use std::collections::BTreeSet;
 
-/// Lowest working gain tried and steps of it, dB.
-const LOWEST_DB: f64 = -48.0;
-const STEP_DB: f64 = 1.5;
-/// How far above gains that are known about right others are looked at, dB.
-const ABOUT_DB: f64 = 3.0;
-/// Gains that are worse than the best before the search for gains ends, once one was found that meets everything.
-const WORSE: usize = 4;
-/// Beginnings of the descent: while gains are compared, and for the choice.
-const BEGINNINGS: (u64, u64) = (2, 8);
 /// Prices of what is missed, one after another: of a hundredth of an area, and of a decibel over a limit, in loudspeakers of
 /// usual price.
 const MISSED: [f64; 3] = [0.1, 0.5, 3.0];
@@ -45,8 +30,9 @@ const VARIED: f64 = 0.15;
 /// usual price: crews stock and replace them (common practice, no source).
 const ONE_MODEL: f64 = 3.0;
 const FURTHER_MODEL: f64 = 0.15;
-/// Areas of a programme nearer than this touch, metres.
-const TOUCHING_M: f64 = 1.0;
+/// What it costs that two of different areas stand side by side, neither apart nor on one stake, in loudspeakers of usual price;
+/// the less the farther apart: people see clusters (common practice, no source).
+const CROWDED: f64 = 1.0;
 /// Choices given back, at most.
 const MOST: usize = 4;
 
@@ -67,7 +53,7 @@ struct Driven {
 }
 
 /// The choice of columns at given gains.
-struct Descent<'a> {
+pub(super) struct Descent<'a> {
     site: &'a Site<'a>,
     columns: &'a Columns,
     /// What is fixed and wanted.
@@ -90,83 +76,8 @@ struct Standing {
     limits: Vec<f32>,
 }
 
-/// Which areas of one programme touch which.
-pub(crate) fn touching(site: &Site<'_>) -> Vec<Vec<usize>> {
-    let near = |a: usize, b: usize| {
-        let (x, y) = (&site.zones[a], &site.zones[b]);
-        let corner = |o: &loamline_geometry::Polygon, of: &loamline_geometry::Polygon| {
-            let away = of.corners().iter().map(|c| crate::places::nearest_in(o, *c).distance(*c));
-            away.fold(f64::INFINITY, f64::min)
-        };
-        let gap = corner(&x.area.outline, &y.area.outline).min(corner(&y.area.outline, &x.area.outline));
-        x.programme == y.programme && gap < TOUCHING_M
-    };
-    let n = site.zones.len();
-    (0..n).map(|a| (0..n).filter(|b| *b != a && near(a, *b)).collect()).collect()
-}
-
-/// The choices of columns that are found at the gains that suit best, unless they are given: the best first.
-pub(crate) fn choose_alike(
-    site: &Site<'_>,
-    columns: &Columns,
-    fixed: &Fixed,
-    prices: &Prices<'_>,
-    band: &LevelBand,
-    (known, seed): (KnownGains<'_>, u64),
-) -> Result<Vec<Choice>, BriefProblem> {
-    let touching = touching(site);
-    let search = |band: &LevelBand, gains: &Gains, beginnings: u64| {
-        Descent::new(site, columns, fixed, prices, band, gains, &touching).search(beginnings, seed)
-    };
-    let gains = match known {
-        KnownGains::Exactly(known) => known.clone(),
-        KnownGains::Nothing | KnownGains::About(_) => {
-            let mut gains = Gains(vec![-RESERVE_DB; site.zones.len()]);
-            let mut programmes: Vec<usize> = site.zones.iter().map(|z| z.programme).collect();
-            programmes.sort_unstable();
-            programmes.dedup();
-            for programme in programmes {
-                let own = |z: usize| site.zones[z].programme == programme;
-                let ignored = (0..site.zones.len()).map(|z| !own(z) || band.ignored[z]).collect();
-                let only = LevelBand { ignored, ..band.clone() };
-                let mut best: Option<(Choice, f64)> = None;
-                let (mut worse, mut gain_db) = (0, highest_db(site, known, programme));
-                while gain_db >= LOWEST_DB {
-                    (0..site.zones.len()).filter(|z| own(*z)).for_each(|z| gains.0[z] = gain_db);
-                    if let Some(found) = search(&only, &gains, BEGINNINGS.0).into_iter().next() {
-                        let first = best.as_ref().is_none_or(|(b, _)| better(&found, b));
-                        worse = if first { 0 } else { worse + 1 };
-                        if first {
-                            best = Some((found, gain_db));
-                        }
-                    }
-                    if worse >= WORSE && best.as_ref().is_some_and(|b| b.0.meets) || worse >= 3 * WORSE {
-                        break;
-                    }
-                    gain_db -= STEP_DB;
-                }
-                let at = best.map_or(-RESERVE_DB, |b| b.1);
-                (0..site.zones.len()).filter(|z| own(*z)).for_each(|z| gains.0[z] = at);
-            }
-            gains
-        }
-    };
-    let found = search(band, &gains, BEGINNINGS.1);
-    if found.is_empty() { Err(BriefProblem::NothingTried) } else { Ok(found) }
-}
-
-/// The highest gain of a programme to look at, dB: full drive less the reserve, or a little above what is known.
-fn highest_db(site: &Site<'_>, known: KnownGains<'_>, programme: usize) -> f64 {
-    let KnownGains::About(gains) = known else { return -RESERVE_DB };
-    let own = site.zones.iter().zip(&gains.0).filter(|(z, _)| z.programme == programme);
-    let about_db = own.map(|(_, g)| *g).fold(f64::NEG_INFINITY, f64::max) + ABOUT_DB;
-    // On the steps that are looked at where nothing is known.
-    let steps = ((-RESERVE_DB - about_db) / STEP_DB).floor().max(0.0);
-    (-RESERVE_DB - STEP_DB * steps).max(LOWEST_DB)
-}
-
 impl<'a> Descent<'a> {
-    fn new(
+    pub(super) fn new(
         site: &'a Site<'a>,
         columns: &'a Columns,
         fixed: &Fixed,
@@ -217,7 +128,7 @@ impl<'a> Descent<'a> {
     }
 
     /// Descends from several beginnings; the best first, each different.
-    fn search(&self, beginnings: u64, seed: u64) -> Vec<Choice> {
+    pub(super) fn search(&self, beginnings: u64, seed: u64) -> Vec<Choice> {
         let leave = lent();
         let from = |k: u64| (seed.wrapping_add(k), k > 0, None);
         let of_model = |m: usize| (seed.wrapping_add(m as u64), false, Some(m));
@@ -300,6 +211,8 @@ impl<'a> Descent<'a> {
         let mut total = noise * d.cost + d.unmirrored;
         let model = |z: usize| self.columns.all.get(self.driven[z][s.taken[z]].column).map(|c| c.model);
         if let Some(c) = column {
+            let others = (0..s.taken.len()).filter(|o| *o != z).map(|o| self.driven[o][s.taken[o]].column);
+            total += others.map(|o| self.crowded(c, o)).sum::<f64>();
             let unlike = self.touching[z].iter().filter(|o| model(**o).is_some_and(|m| m != c.model)).count();
             let known = (0..s.taken.len()).any(|o| o != z && model(o) == Some(c.model));
             total += self.usual * ONE_MODEL * unlike as f64;
@@ -339,6 +252,23 @@ impl<'a> Descent<'a> {
             total += missed * self.usual * 100.0 * over as f64 / n as f64;
         }
         total
+    }
+
+    /// What it costs that a column crowds that of another area, in money.
+    fn crowded(&self, c: &Column, other: usize) -> f64 {
+        let apart_m = self.site.job.document().brief.wishes.apart_m;
+        let Some(o) = self.columns.all.get(other) else { return 0.0 };
+        let away = |low: f64, high: f64| low - high >= apart_m;
+        let ((a, b), (p, q)) = (c.bounds, o.bounds);
+        if away(a.x, q.x) || away(p.x, b.x) || away(a.y, q.y) || away(p.y, b.y) {
+            return 0.0;
+        }
+        let at = |i: &usize| self.columns.pool.poses[*i].at;
+        let near = c.poses.iter().flat_map(|i| o.poses.iter().map(move |k| (at(i), at(k))));
+        let each = near
+            .filter(|(x, y)| !on_one_stake(*x, *y))
+            .map(|(x, y)| (1.0 - x.distance(y) / apart_m).max(0.0));
+        CROWDED * self.usual * each.sum::<f64>()
     }
 
     /// What has been taken, as a choice.
@@ -381,13 +311,16 @@ impl<'a> Descent<'a> {
             && unmet.caps.iter().all(|c| *c <= 0.0)
             && cost.is_finite();
         let used: Vec<f64> = s.limits.iter().map(|l| f64::from(*l)).collect();
-        let wished = p.wished(&used) + unmirrored;
+        let own = |k: usize| columns.get(k).and_then(|c| self.columns.all.get(*c));
+        let crowded =
+            |k: usize| columns[..k].iter().filter_map(|o| Some(self.crowded(own(k)?, *o))).sum::<f64>();
+        let wished = p.wished(&used) + unmirrored + (0..columns.len()).map(crowded).sum::<f64>();
         let answer = Answer { taken: columns, cost, wished, meets: met, unmet };
         Choice { poses, rows, gains: self.gains.clone(), cost, meets: met, answer }
     }
 
     /// The choice of columns as a covering problem: one place for each area, one candidate for each column on each tap.
-    fn as_problem(&self) -> Problem {
+    pub(super) fn as_problem(&self) -> Problem {
         let one = |(z, d): (usize, &Driven)| {
             let c = self.columns.all.get(d.column)?;
             let first = self.columns.pool.poses[*c.poses.first()?];
@@ -403,20 +336,6 @@ impl<'a> Descent<'a> {
         let places = self.driven.len();
         Problem { places, candidates: all.filter_map(one).collect(), at_most: places, ..self.problem.clone() }
     }
-}
-
-/// What no choice of columns at these gains can cost less than, tax included: proven.
-pub(crate) fn bound(
-    site: &Site<'_>,
-    columns: &Columns,
-    fixed: &Fixed,
-    prices: &Prices<'_>,
-    band: &LevelBand,
-    gains: &Gains,
-) -> f64 {
-    let touching = vec![Vec::new(); site.zones.len()];
-    let all = Descent::new(site, columns, fixed, prices, band, gains, &touching).as_problem();
-    loamline_design::lower_bound(&all).cost
 }
 
 /// A number between -1 and 1 for each column and seed.
