@@ -36,6 +36,8 @@ pub(crate) fn least_cost(
     };
     let mut found: Option<Outcome> = None;
     let mut proven = None;
+    // Why a choice could not be built: its lines or amplifiers cannot be, those of others may.
+    let mut unbuilt: Option<Vec<BriefProblem>> = None;
     // More work means more tries, each with a seed of its own and of a few choices; the cheapest design stands.
     for k in 0..maker.tries(options) {
         if k > 0 && reporter.time_is_up() {
@@ -97,7 +99,13 @@ pub(crate) fn least_cost(
             wish.start = Start::Choice(choice);
             wish.always = i == last && found.as_ref().is_none_or(Outcome::is_nothing);
             wish.effort.seed = effort.seed.wrapping_add(i as u64 * FINALS_APART);
-            let outcome = attempt(maker, &wish, reporter)?;
+            let outcome = match attempt(maker, &wish, reporter) {
+                Err(ProposeError::Brief(why)) if why.iter().all(BriefProblem::of_one_design) => {
+                    unbuilt = unbuilt.or(Some(why));
+                    continue;
+                }
+                attempted => attempted?,
+            };
             if let Outcome::Unmet { choice, missed: Some(missed), .. } = &outcome
                 && choice.meets
                 && !wide.contains(&i)
@@ -127,10 +135,14 @@ pub(crate) fn least_cost(
                 gains,
                 ..wish
             };
-            found = Some(better(found, attempt(maker, &wish, reporter)?));
+            match attempt(maker, &wish, reporter) {
+                Err(ProposeError::Brief(why)) if why.iter().all(BriefProblem::of_one_design) => {}
+                attempted => found = Some(better(found, attempted?)),
+            }
         }
     }
-    let found = match found.ok_or(BriefProblem::NothingTried)? {
+    let nothing = || ProposeError::Brief(unbuilt.unwrap_or_else(|| vec![BriefProblem::NothingTried]));
+    let found = match found.ok_or_else(nothing)? {
         Outcome::Met(least) => {
             let least = match likeness {
                 Likeness::Rows => *least,

@@ -82,6 +82,6 @@ pub use api::{
     Proposed, ProposedArea, Reason, Replaced, UnmetWish, Watch,
 };
 pub use error::{BriefProblem, BriefProblems, ProposeError};
-pub use export::covering_problem;
+pub use export::{covering_problem, rows_problem};
 pub use run::propose;
 pub use thumb_rule::rule_of_thumb;

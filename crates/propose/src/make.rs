@@ -115,6 +115,10 @@ impl<'j> Maker<'j> {
         if spots.is_empty() {
             return Err(BriefProblem::NoPlace { reach_m: REACH_M }.into());
         }
+        let fits = |s: &Spot| site.models.iter().any(|m| !m.is_subwoofer() && m.fits(s));
+        if d.loudspeakers.is_empty() && !spots.iter().any(fits) {
+            return Err(BriefProblem::NothingFits.into());
+        }
         let matching = d.brief.wishes.matching;
         let subs = subwoofers(&site, &spots, even, 0.0)?;
         let pinned = pinned(&site)?;

@@ -67,6 +67,8 @@ pub(super) struct Descent<'a> {
     usual: f64,
     /// Margin kept below limits, as energy.
     kept: f32,
+    /// Whether wishes count beside money: few models, mirrored rows, nothing crowded, programmes apart.
+    wishes: bool,
 }
 
 /// Where a descent stands.
@@ -124,7 +126,12 @@ impl<'a> Descent<'a> {
                 });
             }
         }
-        Self { site, columns, problem, gains, driven, touching, usual, kept }
+        Self { site, columns, problem, gains, driven, touching, usual, kept, wishes: true }
+    }
+
+    /// The same by money alone.
+    pub(super) fn without_wishes(self) -> Self {
+        Self { wishes: false, ..self }
     }
 
     /// Descends from several beginnings; the best first, each different.
@@ -208,9 +215,9 @@ impl<'a> Descent<'a> {
     fn worth(&self, s: &Standing, z: usize, i: usize, (missed, noise): (f64, f64), most: f64) -> f64 {
         let d = &self.driven[z][i];
         let column = self.columns.all.get(d.column);
-        let mut total = noise * d.cost + d.unmirrored;
+        let mut total = noise * d.cost + if self.wishes { d.unmirrored } else { 0.0 };
         let model = |z: usize| self.columns.all.get(self.driven[z][s.taken[z]].column).map(|c| c.model);
-        if let Some(c) = column {
+        if let Some(c) = column.filter(|_| self.wishes) {
             let others = (0..s.taken.len()).filter(|o| *o != z).map(|o| self.driven[o][s.taken[o]].column);
             total += others.map(|o| self.crowded(c, o)).sum::<f64>();
             let unlike = self.touching[z].iter().filter(|o| model(**o).is_some_and(|m| m != c.model)).count();
@@ -221,7 +228,7 @@ impl<'a> Descent<'a> {
         let others = (0..s.taken.len()).filter(|o| *o != z).map(|o| self.driven[o][s.taken[o]].count);
         let many = (others.sum::<usize>() + d.count).saturating_sub(self.problem.at_most);
         total += self.usual * 5.0 * missed.max(1.0) * many as f64;
-        for (k, cap) in self.problem.caps.iter().enumerate() {
+        for (k, cap) in self.problem.caps.iter().enumerate().filter(|c| self.wishes || c.1.per_db.is_none()) {
             let used = s.limits[k] + column.map_or(0.0, |c| d.drive * self.kept * c.limits[k]);
             if used > 1.0 {
                 let each = cap.per_db.unwrap_or(OVER_PER_DB * self.usual * missed.max(1.0));
@@ -315,6 +322,7 @@ impl<'a> Descent<'a> {
         let crowded =
             |k: usize| columns[..k].iter().filter_map(|o| Some(self.crowded(own(k)?, *o))).sum::<f64>();
         let wished = p.wished(&used) + unmirrored + (0..columns.len()).map(crowded).sum::<f64>();
+        let wished = if self.wishes { wished } else { 0.0 };
         let answer = Answer { taken: columns, cost, wished, meets: met, unmet };
         Choice { poses, rows, gains: self.gains.clone(), cost, meets: met, answer }
     }

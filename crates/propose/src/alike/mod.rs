@@ -15,6 +15,7 @@ use crate::price::Prices;
 use crate::site::Site;
 use crate::types::{Choice, Gains, KnownGains, LevelBand, RESERVE_DB};
 use descent::Descent;
+use loamline_design::Problem;
 
 /// Lowest working gain tried and steps of it, dB.
 const LOWEST_DB: f64 = -48.0;
@@ -115,4 +116,19 @@ pub(crate) fn bound(
     let touching = vec![Vec::new(); site.zones.len()];
     let all = Descent::new(site, columns, fixed, prices, band, gains, &touching).as_problem();
     loamline_design::lower_bound(&all).cost
+}
+
+/// The choice of columns at given gains as plain numbers, and the cost of the one found by money alone, where one meets them.
+pub(crate) fn as_numbers(
+    site: &Site<'_>,
+    columns: &Columns,
+    fixed: &Fixed,
+    prices: &Prices<'_>,
+    band: &LevelBand,
+    (gains, seed): (&Gains, u64),
+) -> (Problem, Option<f64>) {
+    let touching = vec![Vec::new(); site.zones.len()];
+    let descent = Descent::new(site, columns, fixed, prices, band, gains, &touching).without_wishes();
+    let best = descent.search(BEGINNINGS.1, seed).into_iter().next();
+    (descent.as_problem(), best.filter(|b| b.meets).map(|b| b.cost))
 }

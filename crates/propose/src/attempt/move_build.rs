@@ -39,7 +39,11 @@ impl Attempt<'_, '_> {
         let least = matches!(self.wish.kind, OptionKind::LeastCost | OptionKind::LeastCostMixed);
         let own_gains = self.missed.is_some() || self.built || !least;
         self.built = true;
-        let (built, figures, own_gains) = maker.finish_as_can_be(&layout, own_gains)?;
+        let (built, figures, own_gains) = match maker.finish_as_can_be(&layout, own_gains) {
+            // What was built before stands.
+            Err(problem) if problem.of_one_design() && self.nearest.is_some() => return Ok(Event::Ends),
+            finished => finished?,
+        };
         self.tell(Phase::Checking);
         let missed = missed(&built, &figures);
         let mut made = Made {
