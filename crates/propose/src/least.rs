@@ -148,6 +148,7 @@ pub(crate) fn least_cost(
                 Likeness::Rows => *least,
                 Likeness::OneModel | Likeness::Any => with_fewer(maker, options, *least, reporter)?,
             };
+            proven = bound_of(maker, &least, proven)?;
             Outcome::Met(Box::new(maker.without_spare(least, false, reporter)?))
         }
         unmet => unmet,
@@ -187,14 +188,35 @@ fn in_wider_bands(
     }
     let dearest = choices.first().filter(|c| c.meets).map_or(f64::INFINITY, |c| c.cost);
     for wider_db in WIDER_DB {
-        let mut band = maker.band(1.0);
-        band.half_db.iter_mut().for_each(|h| *h += wider_db);
+        let band = wider(maker, wider_db);
         let how = (effort, choices.first().map_or(KnownGains::Nothing, |c| KnownGains::About(&c.gains)));
         let (found, _) = maker.choose(likeness, (&band, &maker.fixed), how, reporter, false)?;
         let least = cheaper.last().map_or(dearest, |c| c.cost);
         cheaper.extend(found.into_iter().next().filter(|c| c.meets && c.cost < 0.99 * least));
     }
     Ok(cheaper)
+}
+
+/// The brief's band a little wider.
+fn wider(maker: &Maker<'_>, by_db: f64) -> LevelBand {
+    let mut band = maker.band(1.0);
+    band.half_db.iter_mut().for_each(|h| *h += by_db);
+    band
+}
+
+/// What is proven of a design: where it was chosen in a wider band, what is proven of that, at its own gains.
+fn bound_of(maker: &Maker<'_>, least: &Made, proven: Option<f64>) -> Result<Option<f64>, BriefProblem> {
+    let cost = least.choice.cost;
+    if least.likeness != Likeness::Rows || proven.is_none_or(|bound| bound <= cost) {
+        return Ok(proven);
+    }
+    for wider_db in WIDER_DB {
+        let bound = maker.rows_bound((&wider(maker, wider_db), &maker.fixed), &least.choice.gains)?;
+        if bound <= cost {
+            return Ok(Some(bound));
+        }
+    }
+    Ok(None)
 }
 
 /// A cheaper design of fewer loudspeakers, if there is one: they play at other gains, at which more of them were never

@@ -17,7 +17,7 @@ use crate::places::{REACH_M, Rules, Spot};
 use crate::price::Prices;
 use crate::reporter::Reporter;
 use crate::site::Site;
-use crate::types::{Choice, KnownGains, LevelBand, Likeness, Pose, SHARE_WITHIN, Subwoofers, TRY_S};
+use crate::types::{Choice, Gains, KnownGains, LevelBand, Likeness, Pose, SHARE_WITHIN, Subwoofers, TRY_S};
 use loamline_design::{Effort, Progress};
 use loamline_limits::{GUIDE_PAIRS, lent};
 use loamline_model::document::Matching;
@@ -347,7 +347,7 @@ impl<'j> Maker<'j> {
         let choices = choose_alike(site, columns, fixed, prices, band, (gains, seed))?;
         let subs: f64 = self.subs.poses.iter().map(|p| site.models[p.model].installed).sum();
         let best = choices.first().filter(|c| c.meets && with_bound);
-        let bound = best.map(|c| bound(site, columns, fixed, prices, band, &c.gains));
+        let bound = best.map(|c| self.rows_bound((band, fixed), &c.gains)).transpose()?;
         reporter.tell(|t| {
             if let Some(c) = best {
                 let cost = c.cost + subs;
@@ -356,6 +356,15 @@ impl<'j> Maker<'j> {
             }
         });
         Ok((choices, bound))
+    }
+
+    /// What no choice of whole rows that keeps to a band can cost less than at some gains.
+    pub fn rows_bound(
+        &self,
+        (band, fixed): (&LevelBand, &Fixed),
+        gains: &Gains,
+    ) -> Result<f64, BriefProblem> {
+        Ok(bound(&self.site, self.columns()?, fixed, &self.prices, band, gains))
     }
 
     /// Which of some choices, the best first, to settle and build: what the ways of the cable cost shows only then. Where

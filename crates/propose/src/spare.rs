@@ -104,7 +104,10 @@ impl Maker<'_> {
             return Ok(Err(Kept::Price));
         }
         let mut choice = made.choice.clone();
-        choice.cost -= self.site.models[gone.model].installed;
+        if i < made.poses.len() {
+            // Subwoofers are in no choice.
+            choice.cost -= self.site.models[gone.model].installed;
+        }
         let (own_gains, likeness, kept) = (made.own_gains, made.likeness, BTreeMap::new());
         let (robust_share, wished) = (0.0, self.unmirrored(likeness, &poses));
         let mut less = Made {
