@@ -2,7 +2,7 @@
 
 use super::judge::narrow;
 use super::machine::Event;
-use super::{Attempt, Made, Moved};
+use super::{Attempt, Made, Moved, Start};
 use crate::api::{OptionKind, Phase};
 use crate::bass::subwoofers;
 use crate::error::BriefProblem;
@@ -39,6 +39,14 @@ impl Attempt<'_, '_> {
         let least = matches!(self.wish.kind, OptionKind::LeastCost | OptionKind::LeastCostMixed);
         let own_gains = self.missed.is_some() || self.built || !least;
         self.built = true;
+        if let Start::Made(before) = &self.wish.start
+            && before.own_gains == own_gains
+            && before.poses == self.poses
+            && before.subs == self.subs.poses
+        {
+            // Settled to what it was before.
+            return Ok(Event::Ends);
+        }
         let (built, figures, own_gains) = match maker.finish_as_can_be(&layout, own_gains) {
             // What was built before stands.
             Err(problem) if problem.of_one_design() && self.nearest.is_some() => return Ok(Event::Ends),
