@@ -75,6 +75,7 @@ mod unmet;
 mod ways;
 mod why;
 mod wire;
+mod work;
 mod written;
 
 pub use api::{
