@@ -15,6 +15,7 @@
 //!    `least`, `loudest` and `run` make the offers, `stands` says that nothing is missing.
 //! 4. `wire`, `build`: channels and amplifiers, the routes by the routing engine, cable sizes by the solved lines,
 //!    processing and gains by the tuning; for several choices, as what the ways of the cable cost shows only here.
+//!    What that leaves to be mended within the brief (`avoidable`) is mended where it can be (`mend`).
 //! 5. `spare`, `written`: what the brief is met without is left out; the price is the quotation of the job as the design
 //!    would be written into it.
 //! 6. `measure`: the finished job held against the brief by the engines that also serve `predict`, `lines` and
@@ -30,6 +31,7 @@ mod alike;
 mod api;
 mod attempt;
 mod attempted;
+mod avoidable;
 mod back_to_back;
 mod bass;
 mod budget;
@@ -52,6 +54,7 @@ mod least;
 mod loudest;
 mod make;
 mod measure;
+mod mend;
 mod mirror;
 mod models;
 mod one_model;

@@ -47,7 +47,8 @@ impl Attempt<'_, '_> {
             // Settled to what it was before.
             return Ok(Event::Ends);
         }
-        let (built, figures, own_gains) = match maker.finish_as_can_be(&layout, own_gains) {
+        let finished = maker.finish_as_can_be(&layout, own_gains);
+        let (built, figures, own_gains) = match finished.and_then(|f| maker.mended(&layout, f)) {
             // What was built before stands.
             Err(problem) if problem.of_one_design() && self.nearest.is_some() => return Ok(Event::Ends),
             finished => finished?,
