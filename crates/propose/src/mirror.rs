@@ -91,12 +91,16 @@ impl Rules<'_> {
     }
 
     fn is_like_round(&self, round: &[(Point2, Here)], axis: &Axis) -> bool {
+        let most = UNLIKE * round.len() as f64;
         let (mut counted, mut unlike) = (0usize, 0usize);
         for (at, here) in round {
             let there = self.here(axis.image(*at));
             if (*here, there) != (Here::Nothing, Here::Nothing) {
                 counted += 1;
                 unlike += usize::from(*here != there);
+            }
+            if unlike as f64 > most {
+                return false;
             }
         }
         unlike as f64 <= UNLIKE * counted as f64

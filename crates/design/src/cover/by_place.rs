@@ -64,9 +64,9 @@ impl Left {
             add(&mut others.most, &own.most, -1.0);
             add(&mut others.least, &own.least, -1.0);
             add(&mut others.caps, &own.caps, -1.0);
-            for &i in by_place[q].iter().filter(|i| self.possible[**i]) {
-                if !can(problem, &others, Some(&problem.candidates[i])) {
-                    changed |= std::mem::replace(&mut self.possible[i], false);
+            for &i in &by_place[q] {
+                if self.possible[i] && !can(problem, &others, Some(&problem.candidates[i])) {
+                    (self.possible[i], changed) = (false, true);
                 }
             }
             if !self.must[q] && !can(problem, &others, None) {
