@@ -42,6 +42,8 @@ pub(crate) struct Pool {
 pub(crate) fn pool(site: &Site<'_>, spots: &[Spot], prices: &Prices<'_>) -> Result<Pool, BriefProblem> {
     let (mut poses, mut place, mut cost) = (Vec::new(), Vec::new(), Vec::new());
     let mut places: Vec<Place> = Vec::new();
+    // Both sides of a stake are heard from one place: its paths are followed once.
+    let mut heard = Vec::new();
     for spot in spots {
         let share = SHARE_M * prices.cable_per_m(spot.lay_per_m);
         let ways = ways(site, spot);
@@ -56,10 +58,11 @@ pub(crate) fn pool(site: &Site<'_>, spots: &[Spot], prices: &Prices<'_>) -> Resu
                 places.push(Place { at: spot.at, side });
             }
             cost.push(site.models[pose.model].installed + share);
+            heard.push(Pose { at: spot.at, ..pose });
             poses.push(pose);
         }
     }
-    let rows = site.screen(&poses)?;
+    let rows = site.screen(&heard)?;
     let too_near = too_near(&places, site.job.document().brief.wishes.apart_m);
     Ok(Pool { poses, rows, place, places: places.len(), too_near, cost })
 }
