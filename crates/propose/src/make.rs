@@ -69,6 +69,16 @@ impl<'j> Maker<'j> {
         even: bool,
         book: &'j PriceBook,
     ) -> Result<Self, BriefProblems> {
+        Self::like(None, (pinned_only, clear), even, book)
+    }
+
+    /// The same, where another was made for almost the same job: directivities that it knows are not tabulated again.
+    pub fn like(
+        other: Option<&Maker<'_>>,
+        (pinned_only, clear): (&'j JobFile, Edit),
+        even: bool,
+        book: &'j PriceBook,
+    ) -> Result<Self, BriefProblems> {
         let job = pinned_only.job();
         let d = job.document();
         let mut missing = Vec::new();
@@ -82,7 +92,7 @@ impl<'j> Maker<'j> {
             return Err(BriefProblems(missing));
         }
         let prices = Prices::new(job, book);
-        let site = Site::new(job, offered(job, &prices)?)?;
+        let site = Site::new(job, offered(job, &prices)?, other.map(|o| &o.site))?;
         let rules = Rules::new(job);
         let round: f64 = d.areas.values().map(|a| a.outline.perimeter()).sum();
         let most = (SPOTS_PER_M * round).clamp(SPOTS.0, SPOTS.1);

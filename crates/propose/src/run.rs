@@ -137,7 +137,7 @@ fn offers(
         proposal.options = pick(&maker, designs, budget)?;
         reporter.tell(|t| t.phase = Phase::Relaxing);
         reporter.until(reporter.spent() + CHANGES * all_s.max(first_s));
-        proposal.failure = Some(changes(file, options, reporter, unmet)?);
+        proposal.failure = Some(changes((file, &maker), options, reporter, unmet)?);
     } else {
         proposal.options = pick(&maker, designs, budget)?;
         let first = proposal.options.first();

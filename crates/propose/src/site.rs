@@ -54,8 +54,12 @@ pub(crate) struct Site<'j> {
 }
 
 impl<'j> Site<'j> {
-    /// Reads the brief of a job whose loudspeakers are all there to stay.
-    pub fn new(job: &'j Job, models: Vec<Offered<'j>>) -> Result<Self, BriefProblems> {
+    /// Reads the brief of a job whose loudspeakers are all there to stay. `like` is a site on which most models are known.
+    pub fn new(
+        job: &'j Job,
+        models: Vec<Offered<'j>>,
+        like: Option<&Site<'_>>,
+    ) -> Result<Self, BriefProblems> {
         let d = job.document();
         let (input, ids) = surroundings(job)?;
         let input_programmes = input.programmes.clone();
@@ -68,6 +72,9 @@ impl<'j> Site<'j> {
         open_air.walls.clear();
         open_air.buildings.clear();
         let mut scene = Scene::new(input)?;
+        if let Some(like) = like {
+            scene = scene.knowing(&like.scene);
+        }
         let (unit, open) = (Scene::new(plain)?, Scene::new(open_air)?);
         let areas: Vec<&Area> = d.areas.values().collect();
         let coarse = Grid::new(&scene, &areas, COARSE)?;
