@@ -139,7 +139,10 @@ fn two_areas() -> Problem {
         fixed_at_points: vec![0.0; 12],
         areas: [0..6, 6..12].map(|points| Area { points, floor: 0.5, ceiling: 2.0, may_miss: 1 }).to_vec(),
         caps: vec![Cap { name: "neighbour".into(), used: 0.0, per_db: None }],
-        supplies: vec![Supply { cost: 300.0, feeds: watts(25.0) }, Supply { cost: 420.0, feeds: watts(60.0) }],
+        supplies: vec![
+            Supply { cost: 300.0, feeds: watts(25.0) },
+            Supply { cost: 420.0, feeds: watts(60.0) },
+        ],
         fixed_demand: watts(0.0),
         at_most: 2,
         too_near: Vec::new(),
