@@ -89,9 +89,11 @@ pub(crate) fn least_cost(
             if found.is_some() && reporter.time_is_up() {
                 break;
             }
-            // What costs more as chosen costs more as built.
-            let met = found.as_ref().and_then(Outcome::choice_cost);
-            if likeness == Likeness::Rows && met.is_some_and(|cost| choice.cost >= 0.98 * cost) {
+            // What costs more as chosen costs more as built; what leaves less to be wished may be worth it.
+            let met = found.as_ref().and_then(Outcome::met_choice);
+            let worse =
+                |m: &Choice| choice.cost >= 0.98 * m.cost && choice.answer.wished >= m.answer.wished - 1e-6;
+            if likeness == Likeness::Rows && met.is_some_and(worse) {
                 continue;
             }
             wish.gains = Some(choice.gains.clone());

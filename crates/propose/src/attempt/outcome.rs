@@ -53,12 +53,17 @@ pub(crate) enum Outcome {
 }
 
 impl Outcome {
-    /// What the loudspeakers of a design that meets the brief cost as chosen, tax included.
-    pub fn choice_cost(&self) -> Option<f64> {
+    /// The choice that a design which meets the brief was made from.
+    pub fn met_choice(&self) -> Option<&Choice> {
         match self {
-            Self::Met(made) => Some(made.choice.cost),
+            Self::Met(made) => Some(&made.choice),
             Self::Unmet { .. } => None,
         }
+    }
+
+    /// What the loudspeakers of a design that meets the brief cost as chosen, tax included.
+    pub fn choice_cost(&self) -> Option<f64> {
+        self.met_choice().map(|c| c.cost)
     }
 
     /// Whether no design came of it at all.
