@@ -22,7 +22,13 @@ const catalogue = async (job: string) =>
 async function become(job: string, tag: string, model: string) {
   const { revision } = await world.read<{ revision: number }>(`/jobs/${job}`);
   const patch = [{ op: 'replace', path: `/loudspeakers/${tag}/model`, value: model }];
-  const edit = { edit_id: crypto.randomUUID(), base_revision: revision, patch, who: 'Bea', note: 'Another model' };
+  const edit = {
+    edit_id: crypto.randomUUID(),
+    base_revision: revision,
+    patch,
+    who: 'Bea',
+    note: 'Another model',
+  };
   const response = await fetch(`${world.base}/api/jobs/${job}/edits`, {
     method: 'POST',
     headers: { 'content-type': 'application/json' },
@@ -44,22 +50,28 @@ describe('the equipment', () => {
     await expect.poll(() => rows.count()).toBe(Object.keys(models).length);
     const [first, second] = Object.keys(models).filter((id) => id.startsWith('stake')) as [string, string];
     await page.getByRole('searchbox', { name: 'Search the equipment' }).fill('stake');
-    await expect.poll(() => rows.count()).toBe(
-      Object.entries(models).filter(([id, m]) => `${id} ${m.description}`.toLowerCase().includes('stake')).length,
-    );
+    await expect
+      .poll(() => rows.count())
+      .toBe(
+        Object.entries(models).filter(([id, m]) => `${id} ${m.description}`.toLowerCase().includes('stake'))
+          .length,
+      );
     await page.getByLabel(`Compare ${first}`).check();
     await page.getByLabel(`Compare ${second}`).check();
     const side = page.getByRole('region', { name: 'Side by side' });
     for (const id of [first, second]) {
       await side.getByRole('columnheader', { name: id }).waitFor();
-      await side.getByRole('cell', { name: `${models[id]!.sensitivity} dB`, exact: true }).first().waitFor();
+      await side
+        .getByRole('cell', { name: `${models[id]!.sensitivity} dB`, exact: true })
+        .first()
+        .waitFor();
     }
     await side.getByRole('img', { name: `Response on axis of ${first}, ${second}` }).waitFor();
     await side.getByRole('img', { name: `Coverage from side to side of ${first}, ${second}` }).waitFor();
     expect(world.complaints).toEqual([]);
   });
 
-  it('of one\'s own is made of another, used, and taken out once nothing uses it', async () => {
+  it("of one's own is made of another, used, and taken out once nothing uses it", async () => {
     const job = await world.job('example');
     const page = await world.person('Ada');
     await world.open(page, job, 'equipment');
@@ -104,8 +116,14 @@ describe('the equipment', () => {
     const job = await world.job('empty', 'Brought in');
     const page = await world.person('Ada');
     await world.open(page, job, 'equipment');
-    const file = (text: string) => ({ name: 'Pipes.toml', mimeType: 'application/toml', buffer: Buffer.from(text) });
-    await page.getByLabel('Catalogue file').setInputFiles(file('[conduits.ours-25]\ndescription = "25 mm"\n'));
+    const file = (text: string) => ({
+      name: 'Pipes.toml',
+      mimeType: 'application/toml',
+      buffer: Buffer.from(text),
+    });
+    await page
+      .getByLabel('Catalogue file')
+      .setInputFiles(file('[conduits.ours-25]\ndescription = "25 mm"\n'));
     await page.getByRole('alert').getByText('Pipes.toml').waitFor();
     const good = '[conduits.ours-25]\ndescription = "25 mm"\ninside_diameter = "19 mm"\nprice_per_m = 1.20\n';
     await page.getByLabel('Catalogue file').setInputFiles(file(good));
@@ -136,7 +154,11 @@ describe('the firm', () => {
     await page.getByLabel('Price of an hour').fill('99');
     await page.getByLabel('Price of an hour').press('Enter');
     await page.getByText('Kept. Papers and proposals are reckoned with it.').waitFor();
-    const firm = await world.read<{ profile: { name: string; lines: string[] }; logo: { size: number }; prices: string }>('/firm');
+    const firm = await world.read<{
+      profile: { name: string; lines: string[] };
+      logo: { size: number };
+      prices: string;
+    }>('/firm');
     expect(firm.profile).toMatchObject({ name: 'Example Gardens', lines: ['1 Lane', '01 23'] });
     expect(firm.logo.size).toBeGreaterThan(50);
     expect(firm.prices).toBe('code,price\nlabour/hour,99\n');

@@ -62,7 +62,10 @@ describe('a deleted job', () => {
     await page.getByRole('dialog').getByRole('button', { name: 'Delete', exact: true }).click();
     await listed.waitFor({ state: 'detached' });
     await page.getByText(/^Deleted jobs \(/).click();
-    await page.getByRole('button', { name: `Bring back ${name}` }).first().click();
+    await page
+      .getByRole('button', { name: `Bring back ${name}` })
+      .first()
+      .click();
     await listed.waitFor();
     expect((await documentOf(job)).job.name).toBe(name);
     expect(world.complaints).toEqual([]);
@@ -124,7 +127,9 @@ describe('a job of a client', () => {
       visits?: object;
     }
     const read = async (id: string) => (await world.read<{ document: Whose }>(`/jobs/${id}`)).document;
-    await expect.poll(async () => Object.values((await read(job)).client?.contacts ?? {})[0]?.telephone).toBe('012 345');
+    await expect
+      .poll(async () => Object.values((await read(job)).client?.contacts ?? {})[0]?.telephone)
+      .toBe('012 345');
     const { client } = await read(job);
     expect(client).toMatchObject({ name: 'The owners of the quince', address: '1 Upper Lane' });
 

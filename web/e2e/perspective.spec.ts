@@ -34,7 +34,10 @@ describe('the garden in perspective', () => {
       if (r.url().includes('/perspective.svg')) void r.body().then((b) => sizes.push(b.length));
     });
     await opened(page, await world.job('example'));
-    await picture(page).getByText(/dB (below|above) the limit/).first().waitFor({ state: 'attached' });
+    await picture(page)
+      .getByText(/dB (below|above) the limit/)
+      .first()
+      .waitFor({ state: 'attached' });
     await expect.poll(() => sizes.length).toBeGreaterThan(0);
     expect(Math.max(...sizes)).toBeLessThan(300_000);
     expect(world.complaints).toEqual([]);

@@ -16,14 +16,22 @@ interface Visit {
 }
 const visitsOf = async (job: string) =>
   Object.values(
-    (await world.read<{ document: { visits?: Record<string, Visit> } }>(`/jobs/${job}`)).document.visits ?? {},
+    (await world.read<{ document: { visits?: Record<string, Visit> } }>(`/jobs/${job}`)).document.visits ??
+      {},
   );
 const photosOf = async (job: string) => (await visitsOf(job)).flatMap((v) => Object.values(v.photos));
 
 const LAWN = {
   op: 'add',
   path: '/site',
-  value: { outline: [[0, 0], [24, 0], [24, 16], [0, 16]] },
+  value: {
+    outline: [
+      [0, 0],
+      [24, 0],
+      [24, 16],
+      [0, 16],
+    ],
+  },
 };
 const PHOTO = { name: 'Gate.png', mimeType: 'image/png', buffer: png(80, 60) };
 /** On the plan, within the property: what the whole site shows. */
@@ -83,7 +91,10 @@ describe('a photo', () => {
   });
 
   it('is pinned by a finger on a phone', async () => {
-    const { job, page } = await opened('By finger', { viewport: { width: 390, height: 844 }, hasTouch: true });
+    const { job, page } = await opened('By finger', {
+      viewport: { width: 390, height: 844 },
+      hasTouch: true,
+    });
     await page.getByLabel('Photo of the site').setInputFiles(PHOTO);
     await page.getByText('Click the place the photo shows').waitFor();
     const to = await onScreen(page, 12, 8);

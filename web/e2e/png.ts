@@ -2,7 +2,11 @@
 import { crc32, deflateSync } from 'node:zlib';
 
 /** A grey picture as PNG (the form of ISO/IEC 15948: signature, header, one block of rows, end), black where `dark` says so. */
-export function png(width: number, height: number, dark: (x: number, y: number) => boolean = () => false): Buffer {
+export function png(
+  width: number,
+  height: number,
+  dark: (x: number, y: number) => boolean = () => false,
+): Buffer {
   const chunk = (kind: string, data: Buffer) => {
     const body = Buffer.concat([Buffer.from(kind, 'latin1'), data]);
     const [length, check] = [Buffer.alloc(4), Buffer.alloc(4)];

@@ -106,7 +106,9 @@ describe('a proposed design', () => {
     await openPropose(page, job);
     const signs = await propose(page, ['Least cost', 'Balanced', 'Most even']);
     const amounts = signs.map((s) =>
-      /^[^:–]+(?:: best so far (\S+ [\d\u00a0]+)(?:, none can be below (\S+ [\d\u00a0]+))?)?\.$/.exec(s.trim()),
+      /^[^:–]+(?:: best so far (\S+ [\d\u00a0]+)(?:, none can be below (\S+ [\d\u00a0]+))?)?\.$/.exec(
+        s.trim(),
+      ),
     );
     expect(
       amounts.every(Boolean),

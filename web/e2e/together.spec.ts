@@ -44,10 +44,13 @@ describe('two browsers on one job', () => {
     // Ben does not hear of Ada's edit: his answers are held back until his own edit is under way.
     let let_go = () => {};
     const held = new Promise<void>((done) => (let_go = done));
-    await ben.route((url) => url.pathname === `/api/jobs/${job}`, async (route) => {
-      await held;
-      await route.continue();
-    });
+    await ben.route(
+      (url) => url.pathname === `/api/jobs/${job}`,
+      async (route) => {
+        await held;
+        await route.continue();
+      },
+    );
     const edited = async (page: typeof ada, value: string) => {
       const field = page.getByRole('textbox', { name: 'Turned down at night by' });
       await field.fill(value);
@@ -152,7 +155,7 @@ describe('undo', () => {
     expect(world.complaints).toEqual([]);
   });
 
-  it('is one\'s own: another\'s edit stays, and what it needs is told by name', async () => {
+  it("is one's own: another's edit stays, and what it needs is told by name", async () => {
     const job = await world.job('example');
     const [ada, ben] = [await world.person('Ada'), await world.person('Ben')];
     await world.open(ada, job, 'sound');

@@ -17,7 +17,8 @@ interface Underlay {
   up?: number;
 }
 const underlayOf = async (job: string) =>
-  (await world.read<{ document: { site?: { underlay?: Underlay } } }>(`/jobs/${job}`)).document.site!.underlay!;
+  (await world.read<{ document: { site?: { underlay?: Underlay } } }>(`/jobs/${job}`)).document.site!
+    .underlay!;
 
 /** A terrace as a camera sees it from the house: its far side is shorter. Pixels of the photo, and where its diagonals cross. */
 const CORNERS = [
@@ -128,7 +129,9 @@ describe('the picture underneath', () => {
     await page.getByRole('button', { name: 'Undo: Turn over the plan underneath' }).waitFor();
     const over = await underlayOf(job);
     expect(over).toEqual({ ...u, image: 'terrace-mirrored.png' });
-    expect(await brightness(page, job, { ...over, origin: [0, 0], metres_per_pixel: 1 }, [800 - 480, 400])).toBeLessThan(50);
+    expect(
+      await brightness(page, job, { ...over, origin: [0, 0], metres_per_pixel: 1 }, [800 - 480, 400]),
+    ).toBeLessThan(50);
     expect(world.complaints).toEqual([]);
   });
 });

@@ -20,13 +20,21 @@ describe('the units of a job', () => {
     const made = await fetch(`${world.base}/api/jobs/${job}/edits`, {
       method: 'POST',
       headers: { 'content-type': 'application/json' },
-      body: JSON.stringify({ edit_id: crypto.randomUUID(), base_revision: revision, patch, who: 'Bea', note: 'In feet' }),
+      body: JSON.stringify({
+        edit_id: crypto.randomUUID(),
+        base_revision: revision,
+        patch,
+        who: 'Bea',
+        note: 'In feet',
+      }),
     });
     expect(made.status).toBe(200);
     await expect.poll(async () => (await cuts()).some((text) => /^\d+ ft$/.test(text))).toBe(true);
     expect((await cuts()).some((text) => /\d m$/.test(text))).toBe(false);
     // What was chosen in this browser stays, for jobs that say nothing.
-    expect(await page.evaluate(() => JSON.parse(localStorage.getItem('loamline') ?? '{}').unit ?? 'm')).toBe('m');
+    expect(await page.evaluate(() => JSON.parse(localStorage.getItem('loamline') ?? '{}').unit ?? 'm')).toBe(
+      'm',
+    );
     expect(world.complaints).toEqual([]);
   });
 });
@@ -37,15 +45,19 @@ describe('the key to the plan', () => {
     const page = await world.person('Ada');
     await world.open(page, job, 'site');
     await still(page);
-    const drawn = await page.locator('svg.things [data-symbol]').evaluateAll((all) => [
-      ...new Set(all.map((e) => e.getAttribute('data-symbol')!)),
-    ]);
+    const drawn = await page
+      .locator('svg.things [data-symbol]')
+      .evaluateAll((all) => [...new Set(all.map((e) => e.getAttribute('data-symbol')!))]);
     expect(drawn.length).toBeGreaterThan(3);
     await page.getByRole('button', { name: 'Key to the plan' }).click();
     const key = page.getByRole('dialog', { name: 'Key to the plan' });
-    const told = await key.locator('[data-symbol]').evaluateAll((all) => all.map((e) => e.getAttribute('data-symbol')!));
+    const told = await key
+      .locator('[data-symbol]')
+      .evaluateAll((all) => all.map((e) => e.getAttribute('data-symbol')!));
     expect([...told].sort()).toEqual([...drawn].sort());
-    const { resolved } = await world.read<{ resolved: { services: Record<string, { kind: string }> } }>(`/jobs/${job}`);
+    const { resolved } = await world.read<{ resolved: { services: Record<string, { kind: string }> } }>(
+      `/jobs/${job}`,
+    );
     const kinds = [...new Set(Object.values(resolved.services).map((s) => s.kind))];
     expect(kinds.length).toBeGreaterThan(0);
     for (const kind of kinds) await key.getByText(`buried: ${kind}`).waitFor();

@@ -92,13 +92,15 @@ fn a_tree_uses_a_box_where_it_pays_and_only_where_boxes_are_allowed() {
 /// the program.
 #[test]
 fn each_of_several_lines_gets_the_box_that_it_would_get_alone() {
-    let (h, apart) = (10.0 * 3f64.sqrt(), 40.0);
+    let (h, apart) = (10.0 * 3f64.sqrt(), 0.3);
     let (mut feeds, mut terminals) = (Vec::new(), Vec::new());
     for k in 0..4u32 {
         let x = 15.0 + apart * f64::from(k);
         feeds.push(feed(&format!("F{k}"), x, 5.0, 10.0));
-        terminals.push(terminal(&format!("L{k}a"), x - 10.0, 5.0 + h, 5.0));
-        terminals.push(terminal(&format!("L{k}b"), x + 10.0, 5.0 + h, 5.0));
+        for (side, x) in [("a", x - 10.0), ("b", x + 10.0)] {
+            let line = Some(format!("F{k}"));
+            terminals.push(Terminal { line, ..terminal(&format!("L{k}{side}"), x, 5.0 + h, 5.0) });
+        }
     }
     // Free laying, as above.
     let mut pr = problem(Mode::Tree, feeds, terminals);

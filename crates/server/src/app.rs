@@ -9,9 +9,8 @@ use crate::proposal_runs::ProposalRuns;
 use crate::queue::waited_for;
 use crate::rounds::{Begins, Outcome, Rounds};
 use crate::share::Sharing;
+use crate::told::Told;
 use axum::body::Bytes;
-use axum::http::header::CONTENT_TYPE;
-use axum::response::{IntoResponse, Response};
 use loamline_limits::UNUSED_S;
 use serde::Serialize;
 use std::sync::Arc;
@@ -34,31 +33,6 @@ pub struct App {
     pub runs: ProposalRuns,
     /// How other devices are let in, if they are.
     pub sharing: Option<Arc<Sharing>>,
-}
-
-/// An answer in JSON, written once for all who ask for it.
-#[derive(Clone)]
-pub struct Told(Bytes);
-
-impl Told {
-    /// What is sent of an answer: a tenth of what it takes in memory.
-    ///
-    /// # Errors
-    /// Never in practice: answers are plain data.
-    pub fn of(answer: &impl Serialize) -> Result<Self, ApiError> {
-        serde_json::to_vec(answer).map(|bytes| Self(bytes.into())).map_err(|_| ApiError::gave_up())
-    }
-
-    /// As it is sent.
-    pub fn into_bytes(self) -> Bytes {
-        self.0
-    }
-}
-
-impl IntoResponse for Told {
-    fn into_response(self) -> Response {
-        ([(CONTENT_TYPE, "application/json")], self.0).into_response()
-    }
 }
 
 impl App {
@@ -131,7 +105,7 @@ impl App {
         let share = self.background.share_of_a_job(kind);
         let (answer, began) = self.rounds.ask(&id, what, share, make).await?;
         waited_for(began.saturating_duration_since(asked));
-        Ok(Told(answer))
+        Ok(Told::from(answer))
     }
 
     /// What opens a job for a kind of work: for heavy work also what everybody asks of the job, which that starts from.

@@ -26,6 +26,7 @@ mod rounds;
 mod serve;
 mod share;
 mod store;
+mod told;
 mod web;
 mod without_prices;
 

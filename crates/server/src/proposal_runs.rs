@@ -1,7 +1,7 @@
 //! Proposals being made and made.
 
-use crate::app::Told;
 use crate::error::ApiError;
+use crate::told::Told;
 use loamline_limits::{Leave, PROPOSALS_KEPT, UNWATCHED_S};
 use std::collections::VecDeque;
 use std::sync::{Arc, Mutex, PoisonError};

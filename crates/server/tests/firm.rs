@@ -130,7 +130,10 @@ async fn a_store_of_the_version_before_is_taken_up_with_its_jobs() {
     drop(b);
     let c = Connection::open(&file).unwrap();
     c.execute_batch(
-        "DROP INDEX jobs_listed; DROP TABLE firm_files; ALTER TABLE jobs DROP COLUMN status;
+        "DROP TABLE tokens; DROP TABLE devices; DROP TABLE deleted_jobs; DROP TABLE doings; DROP TABLE client_links;
+         CREATE TABLE devices (id TEXT PRIMARY KEY, token_hash TEXT NOT NULL UNIQUE, name TEXT NOT NULL,
+           paired_at TEXT NOT NULL, seen_at TEXT NOT NULL) STRICT;
+         DROP INDEX jobs_listed; DROP TABLE firm_files; ALTER TABLE jobs DROP COLUMN status;
          ALTER TABLE jobs DROP COLUMN client; ALTER TABLE jobs DROP COLUMN template;
          CREATE INDEX jobs_listed ON jobs (changed_at DESC, id, name, summary, revision); PRAGMA user_version = 2;",
     )

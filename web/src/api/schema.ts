@@ -33,7 +33,7 @@ export interface paths {
         get: operations["job"];
         put?: never;
         post?: never;
-        /** Takes a job away with everything kept with it. */
+        /** Deletes a job. It can be brought back for thirty days. */
         delete: operations["delete"];
         options?: never;
         head?: never;
@@ -51,57 +51,6 @@ export interface paths {
         put?: never;
         /** Edits a job. An edit on an older revision is merged when nothing it touches has changed since. */
         post: operations["edit"];
-        delete?: never;
-        options?: never;
-        head?: never;
-        patch?: never;
-        trace?: never;
-    };
-    "/api/jobs/{id}/undo": {
-        parameters: {
-            query?: never;
-            header?: never;
-            path?: never;
-            cookie?: never;
-        };
-        get?: never;
-        put?: never;
-        /** Undoes the last edit that has not been undone. */
-        post: operations["undo"];
-        delete?: never;
-        options?: never;
-        head?: never;
-        patch?: never;
-        trace?: never;
-    };
-    "/api/jobs/{id}/redo": {
-        parameters: {
-            query?: never;
-            header?: never;
-            path?: never;
-            cookie?: never;
-        };
-        get?: never;
-        put?: never;
-        /** Does again what was undone last. */
-        post: operations["redo"];
-        delete?: never;
-        options?: never;
-        head?: never;
-        patch?: never;
-        trace?: never;
-    };
-    "/api/jobs/{id}/history": {
-        parameters: {
-            query?: never;
-            header?: never;
-            path?: never;
-            cookie?: never;
-        };
-        /** What was done to a job, newest first. */
-        get: operations["history"];
-        put?: never;
-        post?: never;
         delete?: never;
         options?: never;
         head?: never;
@@ -137,6 +86,239 @@ export interface paths {
         put?: never;
         post?: never;
         delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/jobs/{id}/template": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Keeps a copy of a job as a template: its drawing, its equipment and the plan underneath, without its client, its status and
+         *     what was measured. The job stays as it is.
+         */
+        post: operations["template"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/jobs/{id}/small-plan": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * A small picture of the plan: SVG, north up. What is drawn has a class each, for whoever shows it in colours of his own:
+         *     `property`, `surface`, `building`, `area`, `wall`, `rack`, `loudspeaker`. Of a job in which nothing is drawn it is empty.
+         */
+        get: operations["small_plan"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/jobs/{id}/catalogue/files": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * The catalogue files of a job's own, in the order they are read: an entry of a later one counts before one of an earlier
+         *     one or of the shipped catalogue.
+         */
+        get: operations["own_files"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/jobs/{id}/catalogue/files/{name}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        /** Keeps a catalogue file with a job, in place of one of the same name. Nothing is kept that the job makes no sense with. */
+        put: operations["put_file"];
+        post?: never;
+        /** Takes a catalogue file of a job's own away, unless something of it is used. */
+        delete: operations["remove_file"];
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/jobs/{id}/catalogue/{table}/{model}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        /** Keeps a model with a job, in place of one of the same id. It counts before one of the shipped catalogue. */
+        put: operations["put_model"];
+        post?: never;
+        /** Takes a model of a job's own away, unless it is used and there is none of its id in the shipped catalogue. */
+        delete: operations["remove_model"];
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/jobs/{id}/undo": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /** Undoes one's own last edit that has not been undone. Entries of visits stay. */
+        post: operations["undo"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/jobs/{id}/redo": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /** Does again what one undid last. */
+        post: operations["redo"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/jobs/{id}/history": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** What was done to a job, newest first. */
+        get: operations["history"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/jobs/{id}/go-back": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /** Puts the job back as it was at a revision. That is an edit of its own, which can be undone; readings, ticks and photos stay. */
+        post: operations["go_back"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/deleted-jobs": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** Jobs that were deleted and can be brought back, the one deleted last first. */
+        get: operations["deleted"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/jobs/{id}/restore": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /** Brings a deleted job back as it was, with its history and its files. */
+        post: operations["restore"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/jobs/{id}/links": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** The links of a job, the newest first. */
+        get: operations["list_links"];
+        put?: never;
+        /** Makes a link by which a client sees this job and nothing else. */
+        post: operations["make_link"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/jobs/{id}/links/{link}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        post?: never;
+        /** Ends a link at once. What was accepted by it stays. */
+        delete: operations["end_link"];
         options?: never;
         head?: never;
         patch?: never;
@@ -366,6 +548,23 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/jobs/{id}/perspective.svg": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** The garden in perspective, what stands on it standing up, the sound painted on the ground: SVG. */
+        get: operations["perspective"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/jobs/{id}/propose": {
         parameters: {
             query?: never;
@@ -464,10 +663,31 @@ export interface paths {
             cookie?: never;
         };
         get?: never;
+        /** Gives a device another role, at once. */
+        put: operations["set_role"];
+        post?: never;
+        /** Turns a device away, at once: it has to pair again. */
+        delete: operations["forget"];
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/doings": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * What was done that is in no job's history, the newest first: devices let in and turned away, roles, jobs deleted and brought
+         *     back, links for clients.
+         */
+        get: operations["doings"];
         put?: never;
         post?: never;
-        /** Turns a device away: it has to pair again. */
-        delete: operations["forget"];
+        delete?: never;
         options?: never;
         head?: never;
         patch?: never;
@@ -480,7 +700,10 @@ export interface paths {
             path?: never;
             cookie?: never;
         };
-        /** What a meter should read on every line: direct current, 100 Hz, 315 Hz, 1 kHz and 10 kHz. */
+        /**
+         * What a meter should read on every line: at the frequencies the job states for its meter, else with direct current, at
+         *     100 Hz, 315 Hz, 1 kHz and 10 kHz.
+         */
         get: operations["expected"];
         put?: never;
         post?: never;
@@ -609,6 +832,80 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/firm": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** What the papers of all jobs have in common. */
+        get: operations["firm"];
+        /** Sets letterhead and wording. */
+        put: operations["put_firm"];
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/firm/logo": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** The logo. */
+        get: operations["logo"];
+        /** Sets the logo: a PNG picture or an SVG drawing. */
+        put: operations["put_logo"];
+        post?: never;
+        /** Takes the logo away. */
+        delete: operations["remove_logo"];
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/firm/prices": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        /** Sets the firm's own prices, margin, tax and price of an hour: a price book, as `loamline pack --prices` takes it. */
+        put: operations["put_prices"];
+        post?: never;
+        /** Takes the firm's own prices away: those of the catalogue count again. */
+        delete: operations["remove_prices"];
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/firm/language": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** The language file of the papers: the firm's, else the one that comes with the program, to translate. */
+        get: operations["language"];
+        /** Sets the language of the papers: a language file, as `loamline pack --language` takes it. */
+        put: operations["put_language"];
+        post?: never;
+        /** Takes the firm's language file away: papers are in English again. */
+        delete: operations["remove_language"];
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/jobs/{id}/attachments": {
         parameters: {
             query?: never;
@@ -649,6 +946,22 @@ export interface paths {
 export type webhooks = Record<string, never>;
 export interface components {
     schemas: {
+        /** @description What a client accepted. */
+        AcceptedView: {
+            /** @description Who, as they typed their name. */
+            name: string;
+            /** @description When, RFC 3339. */
+            at: string;
+            /**
+             * Format: int64
+             * @description Revision of the job.
+             */
+            revision: number;
+            /** @description SHA-256 of `content`, hexadecimal. */
+            sha256: string;
+            /** @description Exactly what was accepted. */
+            content: string;
+        };
         /**
          * @description The family a high-pass or low-pass belongs to.
          * @enum {string}
@@ -1353,6 +1666,17 @@ export interface components {
          * @enum {string}
          */
         DelayVerdict: "not-needed" | "helps" | "one-channel" | "cannot-help";
+        /** @description A job that was deleted and can be brought back. */
+        DeletedView: {
+            /** @description Its id. */
+            id: string;
+            /** @description Its name. */
+            name: string;
+            /** @description When it was deleted, RFC 3339; it is kept for thirty days from then. */
+            at: string;
+            /** @description By whom; empty where nobody said. */
+            who: string;
+        };
         /** @description An area in a design. */
         DesignAreaFigures: {
             /**
@@ -1459,6 +1783,8 @@ export interface components {
             id: string;
             /** @description Its name. */
             name: string;
+            /** @description What may be done with it. */
+            role: components["schemas"]["Role"];
             /** @description When it was paired, RFC 3339. */
             paired_at: string;
             /** @description When it was last seen, RFC 3339. */
@@ -1483,6 +1809,22 @@ export interface components {
             next: components["schemas"]["NextTest"][];
             /** @description What these readings can never show. */
             blind_spot: string;
+        };
+        /** @description Something that was done and is in no job's history. */
+        DoingView: {
+            /**
+             * Format: int64
+             * @description Its number; the next has a higher one.
+             */
+            number: number;
+            /** @description When, RFC 3339. */
+            at: string;
+            /** @description Who; empty where nobody said. */
+            who: string;
+            /** @description What: `paired`, `role`, `turned_away`, `deleted`, `restored`, `link_made`, `link_ended` or `accepted`. */
+            what: string;
+            /** @description The device, job or link it was about, by its name. */
+            about: string;
         };
         /** @description A JSON Patch (RFC 6902): operations that take effect together or not at all. */
         Edit: components["schemas"]["PatchOperation"][];
@@ -1605,8 +1947,10 @@ export interface components {
             made_at?: string | null;
             /** @description What for. */
             note: string;
-            /** @description What was changed. */
+            /** @description What was changed: the values after it. */
             patch: components["schemas"]["Edit"];
+            /** @description What would take it back: the values before it, the last operation first. */
+            inverse: components["schemas"]["Edit"];
         };
         /**
          * @description The shape of an equaliser section.
@@ -1632,7 +1976,7 @@ export interface components {
          * @description Why something was refused, as a word for programs. The page of the interface lists what stands here.
          * @enum {string}
          */
-        ErrorCode: "bad_request" | "busy" | "conflict" | "edit_id_taken" | "failed" | "forbidden" | "invalid" | "job_full" | "kept_by_visit" | "not_built" | "not_found" | "not_paired" | "not_shared" | "not_yet" | "nothing_to_do" | "store" | "taken_over" | "too_large" | "too_many" | "wrong_code" | "wrong_method" | "wrong_type";
+        ErrorCode: "bad_request" | "behind" | "busy" | "conflict" | "edit_id_taken" | "failed" | "forbidden" | "invalid" | "job_full" | "kept_by_visit" | "needed_later" | "not_allowed" | "not_built" | "not_found" | "not_paired" | "not_shared" | "not_yet" | "nothing_to_do" | "store" | "taken_over" | "too_large" | "too_many" | "wrong_code" | "wrong_method" | "wrong_type";
         /** @description What is particular to a run of existing cable. */
         ExistingRun: {
             /** @description The stub it ends at; absent where it is a run of the line's own. */
@@ -1887,6 +2231,61 @@ export interface components {
             /** @description Worst first. */
             findings: components["schemas"]["Finding"][];
         };
+        /** @description What a firm puts on its papers. */
+        FirmText: {
+            /**
+             * @description Name of the firm; empty for papers without a letterhead.
+             * @default
+             */
+            name: string;
+            /**
+             * @description Lines of the letterhead under the name: address, telephone, mail.
+             * @default []
+             */
+            lines: string[];
+            /**
+             * @description First paragraph of a proposal; the usual one when empty.
+             * @default
+             */
+            opening: string;
+            /**
+             * @description Last paragraph of a proposal; the usual one when empty.
+             * @default
+             */
+            closing: string;
+            /**
+             * @description Terms at the foot of a quotation; the usual ones when empty.
+             * @default []
+             */
+            terms: string[];
+            /**
+             * @description Address of the firm's own server under which jobs are found; the reference of the job is added to it.
+             * @default
+             */
+            server: string;
+            /**
+             * @description Sheets of labels, for example `70 mm x 36 mm, 3 x 8`; the usual ones of the paper when empty.
+             * @default
+             */
+            labels: string;
+            /**
+             * @description Frequencies its line meter reads at, such as `dc` and `1 kHz`; the usual ones when empty.
+             * @default []
+             */
+            meter: string[];
+        };
+        /** @description What all jobs' papers have in common. */
+        FirmView: {
+            /** @description Letterhead and wording. */
+            profile: components["schemas"]["FirmText"];
+            logo?: null | components["schemas"]["LogoView"];
+            /** @description The firm's own prices, as CSV: `code` and `price`, one row each; absent where there are none. */
+            prices?: string | null;
+            /** @description A sentence for each price that stands for nothing of the shipped catalogue. */
+            unknown_prices: string[];
+            /** @description Whether papers are in a language the firm brought along. */
+            own_language: boolean;
+        };
         /** @description The gain structure of a channel. */
         GainStructure: {
             /**
@@ -1941,6 +2340,23 @@ export interface components {
              * @description Level of the noise that is known, at the nearest listener, dBA; absent where none is known or nothing sounds.
              */
             noise_dba?: number | null;
+        };
+        /** @description A wish to have the job as it was. */
+        GoBackAsked: {
+            /** @description Made up by the sender, as for an edit. */
+            edit_id: string;
+            /**
+             * Format: int64
+             * @description Revision the sender saw; refused when there is a newer one, so that nothing is taken back that nobody has seen.
+             */
+            base_revision: number;
+            /**
+             * Format: int64
+             * @description The revision to go back to; 0 is the job as it began.
+             */
+            revision: number;
+            /** @description Who. */
+            who?: string;
         };
         /**
          * @description How good a reading is.
@@ -2077,6 +2493,12 @@ export interface components {
             revision: number;
             /** @description When it last changed, RFC 3339. */
             changed_at: string;
+            /** @description How far it is, as the job has it; empty where it does not say. */
+            status: string;
+            /** @description Name of the client; empty where the job does not say. */
+            client: string;
+            /** @description Whether it is a template, which other jobs start from. */
+            template: boolean;
         };
         /** @description A job. */
         JobView: {
@@ -2612,6 +3034,45 @@ export interface components {
             /** @description What wants attention. */
             findings: components["schemas"]["Finding"][];
         };
+        /** @description A link that is wanted. */
+        LinkAsked: {
+            /** @description For whom, as the page greets them. */
+            client?: string;
+            /** @description Whether it shows prices. */
+            prices: boolean;
+            /**
+             * Format: int64
+             * @description Days it is good.
+             */
+            days: number;
+            /** @description Who makes it. */
+            who?: string;
+        };
+        /** @description A link that was made: its address is told this once and kept nowhere. */
+        LinkMade: {
+            /** @description The link. */
+            link: components["schemas"]["LinkView"];
+            /** @description Where it leads, without the name of the server. */
+            path: string;
+            /** @description The whole address in the network, where devices are let in. */
+            address?: string | null;
+        };
+        /** @description A link for a client. */
+        LinkView: {
+            /** @description Its id. */
+            id: string;
+            /** @description For whom. */
+            client: string;
+            /** @description Whether it shows prices. */
+            prices: boolean;
+            /** @description When it was made, RFC 3339. */
+            made_at: string;
+            /** @description By whom. */
+            made_by: string;
+            /** @description Until when it shows anything. */
+            good_until: string;
+            accepted?: null | components["schemas"]["AcceptedView"];
+        };
         /** @description One load at full drive. */
         LoadStudy: {
             /** @description Name of the load. */
@@ -2694,6 +3155,18 @@ export interface components {
             places: (null | components["schemas"]["Spot"])[];
             /** @description Where each suspect is, in their order. */
             suspect_places: (null | components["schemas"]["Spot"])[];
+        };
+        /** @description A logo. */
+        LogoView: {
+            /** @description Media type. */
+            media_type: string;
+            /** @description SHA-256 of its content, hexadecimal. */
+            sha256: string;
+            /**
+             * Format: int64
+             * @description Size, bytes.
+             */
+            size: number;
         };
         /** @description The loudest place a person can stand in. */
         Loudest: {
@@ -2882,6 +3355,27 @@ export interface components {
             name?: string;
             /** @description What it starts from. */
             from: components["schemas"]["Start"];
+            /** @description Id of the template, where it starts from one. */
+            template?: string | null;
+        };
+        /** @description A model to keep with a job. */
+        NewModel: {
+            /** @description Its entry, as a catalogue file has it. */
+            entry: Record<string, never>;
+            /** @description Who. */
+            who?: string;
+        };
+        /** @description A catalogue file to keep with a job. */
+        NewOwnFile: {
+            /** @description Its text: docs/schema/catalogue.schema.json. */
+            text: string;
+            /** @description Who. */
+            who?: string;
+        };
+        /** @description A new template. */
+        NewTemplate: {
+            /** @description Its name. */
+            name: string;
         };
         /** @description What is to be measured next. */
         NextRules: {
@@ -3025,6 +3519,30 @@ export interface components {
             probability: number;
             /** @description What it would mean, in a sentence. */
             sentence: string;
+        };
+        /** @description A job whose own equipment has changed. */
+        OwnChanged: {
+            /**
+             * Format: int64
+             * @description Revision of the job after it.
+             */
+            revision: number;
+        };
+        /** @description What a catalogue file holds of a table. */
+        OwnEntries: {
+            /** @description The table: `loudspeakers`, `amplifiers`, `cables`, `connectors` or `conduits`. */
+            table: string;
+            /** @description Ids in it. */
+            ids: string[];
+        };
+        /** @description A catalogue file of a job's own. */
+        OwnFileView: {
+            /** @description Its name. */
+            name: string;
+            /** @description Its text. */
+            text: string;
+            /** @description What is in it, table by table. */
+            entries: components["schemas"]["OwnEntries"][];
         };
         /** @description Pairs weighed and kept. */
         PairCount: {
@@ -3567,6 +4085,28 @@ export interface components {
             /** @description The same as a sentence. */
             sentence: string;
         };
+        /** @description Who brings a job back. */
+        RestoreAsked: {
+            /** @description Who. */
+            who?: string;
+        };
+        /** @description A job that was brought back. */
+        RestoredView: {
+            /** @description Its id. */
+            id: string;
+            /** @description Its name. */
+            name: string;
+        };
+        /**
+         * @description What somebody may do.
+         * @enum {string}
+         */
+        Role: "owner" | "designer" | "crew" | "client";
+        /** @description A device in another role. */
+        RoleAsked: {
+            /** @description What may be done with it from now on. */
+            role: components["schemas"]["Role"];
+        };
         /** @description A new route, not yet carried out: send its edit. */
         RouteAnswer: components["schemas"]["RoutedJob"] & {
             /**
@@ -3823,8 +4363,10 @@ export interface components {
         SharingView: {
             /** @description Whether the network is let in at all (`loamline serve --share`). */
             shared: boolean;
-            /** @description The code to pair with: it lets one device in, within a quarter of an hour. Ask again for the next. */
+            /** @description The code to pair with: it lets one device in, within ten minutes. Ask again for the next. */
             code?: string | null;
+            /** @description What the code lets a device do. */
+            role: components["schemas"]["Role"];
             /** @description Addresses of the app on the network, the likeliest first. */
             addresses: string[];
             /** @description Addresses of the page that explains the warning, with the code after the #; the first is what the square holds. */
@@ -3930,7 +4472,7 @@ export interface components {
          * @description What a new job starts from.
          * @enum {string}
          */
-        Start: "empty" | "example";
+        Start: "empty" | "example" | "template";
         /** @description A proposal that has been started. */
         Started: {
             /** @description Its id. */
@@ -4461,7 +5003,10 @@ export interface operations {
     };
     job: {
         parameters: {
-            query?: never;
+            query?: {
+                /** @description Their name, as their edits have it: what can be undone is their own. Nobody's when absent. */
+                who?: string;
+            };
             header?: never;
             path: {
                 /** @description The job */
@@ -4492,7 +5037,10 @@ export interface operations {
     };
     delete: {
         parameters: {
-            query?: never;
+            query?: {
+                /** @description Their name, as their edits have it: what can be undone is their own. Nobody's when absent. */
+                who?: string;
+            };
             header?: never;
             path: {
                 /** @description The job */
@@ -4502,7 +5050,7 @@ export interface operations {
         };
         requestBody?: never;
         responses: {
-            /** @description Gone */
+            /** @description Deleted */
             204: {
                 headers: {
                     [name: string]: unknown;
@@ -4551,6 +5099,316 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    findings: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description The job */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["FindingsView"];
+                };
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    catalogue: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description The job */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": Record<string, never>;
+                };
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    template: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description The job */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["NewTemplate"];
+            };
+        };
+        responses: {
+            201: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Made"];
+                };
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    small_plan: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description The job */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description A drawing */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "image/svg+xml": string;
+                };
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    own_files: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description The job */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["OwnFileView"][];
+                };
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    put_file: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description The job */
+                id: string;
+                /** @description The file's name, with .toml at its end */
+                name: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["NewOwnFile"];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["OwnChanged"];
+                };
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    remove_file: {
+        parameters: {
+            query?: {
+                /** @description Who. */
+                who?: string;
+            };
+            header?: never;
+            path: {
+                /** @description The job */
+                id: string;
+                /** @description The file's name */
+                name: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["OwnChanged"];
+                };
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    put_model: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description The job */
+                id: string;
+                /** @description loudspeakers, amplifiers, cables, connectors or conduits */
+                table: string;
+                /** @description The model's id */
+                model: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["NewModel"];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["OwnChanged"];
+                };
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    remove_model: {
+        parameters: {
+            query?: {
+                /** @description Who. */
+                who?: string;
+            };
+            header?: never;
+            path: {
+                /** @description The job */
+                id: string;
+                /** @description loudspeakers, amplifiers, cables, connectors or conduits */
+                table: string;
+                /** @description The model's id */
+                model: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["OwnChanged"];
                 };
             };
             /** @description Refused */
@@ -4670,7 +5528,7 @@ export interface operations {
             };
         };
     };
-    findings: {
+    go_back: {
         parameters: {
             query?: never;
             header?: never;
@@ -4680,14 +5538,18 @@ export interface operations {
             };
             cookie?: never;
         };
-        requestBody?: never;
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["GoBackAsked"];
+            };
+        };
         responses: {
             200: {
                 headers: {
                     [name: string]: unknown;
                 };
                 content: {
-                    "application/json": components["schemas"]["FindingsView"];
+                    "application/json": components["schemas"]["AppliedView"];
                 };
             };
             /** @description Refused */
@@ -4701,7 +5563,70 @@ export interface operations {
             };
         };
     };
-    catalogue: {
+    deleted: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["DeletedView"][];
+                };
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    restore: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description The job */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["RestoreAsked"];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["RestoredView"];
+                };
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    list_links: {
         parameters: {
             query?: never;
             header?: never;
@@ -4718,8 +5643,78 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "application/json": Record<string, never>;
+                    "application/json": components["schemas"]["LinkView"][];
                 };
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    make_link: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description The job */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["LinkAsked"];
+            };
+        };
+        responses: {
+            201: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["LinkMade"];
+                };
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    end_link: {
+        parameters: {
+            query?: {
+                /** @description Their name, as their edits have it: what can be undone is their own. Nobody's when absent. */
+                who?: string;
+            };
+            header?: never;
+            path: {
+                /** @description The job */
+                id: string;
+                /** @description The link */
+                link: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Ended */
+            204: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content?: never;
             };
             /** @description Refused */
             "4XX": {
@@ -5067,9 +6062,9 @@ export interface operations {
     papers: {
         parameters: {
             query?: {
-                /** @description Sheet of paper: A4, A3, Letter or Tabloid; A4 when absent. */
+                /** @description Sheet of paper: A4, A3, Letter or Tabloid; A4 when absent, Letter in US units. */
                 paper?: string;
-                /** @description Units people read. */
+                /** @description Units people read; the job's when absent. */
                 units?: "metric" | "us";
                 /** @description Sheets of labels, for example `70 mm x 36 mm, 3 x 8`; the usual ones of the paper when absent. */
                 labels?: string;
@@ -5107,9 +6102,9 @@ export interface operations {
     file: {
         parameters: {
             query?: {
-                /** @description Sheet of paper: A4, A3, Letter or Tabloid; A4 when absent. */
+                /** @description Sheet of paper: A4, A3, Letter or Tabloid; A4 when absent, Letter in US units. */
                 paper?: string;
-                /** @description Units people read. */
+                /** @description Units people read; the job's when absent. */
                 units?: "metric" | "us";
                 /** @description Sheets of labels, for example `70 mm x 36 mm, 3 x 8`; the usual ones of the paper when absent. */
                 labels?: string;
@@ -5153,9 +6148,9 @@ export interface operations {
     all: {
         parameters: {
             query?: {
-                /** @description Sheet of paper: A4, A3, Letter or Tabloid; A4 when absent. */
+                /** @description Sheet of paper: A4, A3, Letter or Tabloid; A4 when absent, Letter in US units. */
                 paper?: string;
-                /** @description Units people read. */
+                /** @description Units people read; the job's when absent. */
                 units?: "metric" | "us";
                 /** @description Sheets of labels, for example `70 mm x 36 mm, 3 x 8`; the usual ones of the paper when absent. */
                 labels?: string;
@@ -5178,6 +6173,55 @@ export interface operations {
                 };
                 content: {
                     "application/zip": string;
+                };
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    perspective: {
+        parameters: {
+            query?: {
+                /** @description Bearing to look along, degrees clockwise from plan north; towards the house when absent. */
+                bearing?: number;
+                /** @description How far down to look, degrees below the horizon: 15 to 85; 35 when absent, more where walls would hide a small place. */
+                tilt?: number;
+                /** @description How loud the system is played. */
+                when?: "party" | "evening" | "night";
+                /** @description A programme whose sound alone is shown; everything when absent. */
+                programme?: string;
+                /** @description Top of the scale of colours, dBA; what suits the loudest place, the system as set, when absent. */
+                top?: number;
+                /** @description Width, millimetres: 60 to 420; 240 when absent. Letters are 2.5 mm high and more. */
+                width?: number;
+                /** @description Height, millimetres: 60 to 420; 160 when absent. */
+                height?: number;
+                /** @description Whether there is a key under it; there is when absent. */
+                key?: boolean;
+            };
+            header?: never;
+            path: {
+                /** @description The job */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description The picture */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "image/svg+xml": string;
                 };
             };
             /** @description Refused */
@@ -5293,7 +6337,10 @@ export interface operations {
     };
     share: {
         parameters: {
-            query?: never;
+            query?: {
+                /** @description What the device may do: `owner`, `designer` or `crew`; `designer` when absent. */
+                role?: "owner" | "designer" | "crew" | "client";
+            };
             header?: never;
             path?: never;
             cookie?: never;
@@ -5379,6 +6426,41 @@ export interface operations {
             };
         };
     };
+    set_role: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description The device */
+                id: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["RoleAsked"];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["DeviceView"];
+                };
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
     forget: {
         parameters: {
             query?: never;
@@ -5397,6 +6479,39 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content?: never;
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    doings: {
+        parameters: {
+            query?: {
+                /** @description Only entries before this one. */
+                before?: number;
+                /** @description At most so many entries, 1 to 500; 50 when absent. */
+                limit?: number;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["DoingView"][];
+                };
             };
             /** @description Refused */
             "4XX": {
@@ -5665,6 +6780,309 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["Made"];
+                };
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    firm: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["FirmView"];
+                };
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    put_firm: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["FirmText"];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["FirmView"];
+                };
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    logo: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description The logo */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "image/png": string;
+                    "image/svg+xml": string;
+                };
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    put_logo: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** @description PNG or SVG, at most 2 MB */
+        requestBody: {
+            content: {
+                "image/png": string;
+                "image/svg+xml": string;
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["FirmView"];
+                };
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    remove_logo: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["FirmView"];
+                };
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    put_prices: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** @description CSV with the columns code and price */
+        requestBody: {
+            content: {
+                "text/csv": string;
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["FirmView"];
+                };
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    remove_prices: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["FirmView"];
+                };
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    language: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description TOML */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/toml": string;
+                };
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    put_language: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** @description TOML with every word of the papers */
+        requestBody: {
+            content: {
+                "application/toml": string;
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["FirmView"];
+                };
+            };
+            /** @description Refused */
+            "4XX": {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorBody"];
+                };
+            };
+        };
+    };
+    remove_language: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["FirmView"];
                 };
             };
             /** @description Refused */

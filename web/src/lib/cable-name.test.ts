@@ -3,7 +3,12 @@ import { cableName } from './cable-name';
 
 // Cross-sections of gauges as handbooks print them (ASTM B258): 14 AWG 2.08 mm2, 18 AWG 0.823 mm2.
 const cables = {
-  thick: { description: 'Two conductors, 14 AWG', conductor: 2.081, conductors: 2, ratings: ['burial', 'conduit'] },
+  thick: {
+    description: 'Two conductors, 14 AWG',
+    conductor: 2.081,
+    conductors: 2,
+    ratings: ['burial', 'conduit'],
+  },
   thin: { description: 'Four conductors, 18 AWG', conductor: 0.823, conductors: 4, ratings: ['conduit'] },
   metric: { description: 'Two conductors, 2.5 mm²', conductor: 2.5, conductors: 2, ratings: ['burial'] },
 };

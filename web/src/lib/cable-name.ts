@@ -18,7 +18,11 @@ export function cableName(
 ): string {
   const cable = catalogue?.cables[id];
   if (!cable) return id;
-  const { conductor, conductors, ratings } = cable as { conductor?: unknown; conductors?: unknown; ratings?: unknown };
+  const { conductor, conductors, ratings } = cable as {
+    conductor?: unknown;
+    conductors?: unknown;
+    ratings?: unknown;
+  };
   const gauge = unit === 'ft' && typeof conductor === 'number' ? gaugeOf(conductor) : null;
   if (gauge === null || typeof conductors !== 'number') return cable.description;
   const made = Array.isArray(ratings) ? ratings : [];

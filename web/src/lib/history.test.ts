@@ -57,12 +57,19 @@ describe('what an entry changed', () => {
       'Kitchen wing: taken out, was Lawn',
     );
     expect(valueWords([28.5, 22.6])).toBe('28.5, 22.6');
-    expect(valueWords([[0, 0], [1, 1]])).toBe('2 places');
+    expect(
+      valueWords([
+        [0, 0],
+        [1, 1],
+      ]),
+    ).toBe('2 places');
     expect(valueWords('x'.repeat(200))).toHaveLength(60);
   });
 
   it('names everybody once', () => {
-    expect(byWhom([{ who: 'Ada' }, { who: 'Ben' }, { who: 'Ada' }, { who: '' }])).toBe('Ada, Ben and somebody');
+    expect(byWhom([{ who: 'Ada' }, { who: 'Ben' }, { who: 'Ada' }, { who: '' }])).toBe(
+      'Ada, Ben and somebody',
+    );
     expect(byWhom([])).toBe('nobody');
   });
 });

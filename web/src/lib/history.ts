@@ -60,11 +60,14 @@ export function placeWords(path: string, doc: JobDocument | null): string {
   const [table = '', id = '', ...fields] = parts(path);
   if (table === '') return 'the whole job';
   const part = PARTS[table];
-  if (part) return [part.name, ...[id, ...fields].filter(Boolean).map((k) => labelOf(part.form, k))].join(', ');
+  if (part)
+    return [part.name, ...[id, ...fields].filter(Boolean).map((k) => labelOf(part.form, k))].join(', ');
   if (id === '') return labelOf([], table);
   const thing = called(doc, { table, id } as Parameters<typeof called>[1]);
   const form = doc && table in TYPE_OF ? formOf(table, doc, null) : [];
-  return [thing, ...fields.map((k) => (/^\d+$/.test(k) ? `no. ${Number(k) + 1}` : labelOf(form, k)))].join(', ');
+  return [thing, ...fields.map((k) => (/^\d+$/.test(k) ? `no. ${Number(k) + 1}` : labelOf(form, k)))].join(
+    ', ',
+  );
 }
 
 /** Letters of a value that are told; the rest is on its page. */

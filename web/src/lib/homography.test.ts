@@ -67,7 +67,11 @@ describe('the map of four points', () => {
   });
   it('goes back by its inverse', () => {
     const h = homography(UNIT, to)!;
-    for (const p of [[0.2, 0.3], [0.8, 0.9]] as Point[]) near(seen(inverse(h), seen(h, p)!), p, 1e-9);
+    for (const p of [
+      [0.2, 0.3],
+      [0.8, 0.9],
+    ] as Point[])
+      near(seen(inverse(h), seen(h, p)!), p, 1e-9);
   });
   it('also turns a picture over', () => {
     const mirrored = quad([to[1], to[0], to[3], to[2]]);

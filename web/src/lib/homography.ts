@@ -125,12 +125,7 @@ export function quadOf({ sides: [a, b, c, d], across }: Taped, left: boolean): Q
   if (!third || !fourth) return null;
   // The fourth lies beyond the line across, seen from the second.
   const [u, v] = [third[0] / across, third[1] / across];
-  const four: Quad = [
-    [0, 0],
-    [a, 0],
-    third,
-    [u * fourth[0] - v * fourth[1], v * fourth[0] + u * fourth[1]],
-  ];
+  const four: Quad = [[0, 0], [a, 0], third, [u * fourth[0] - v * fourth[1], v * fourth[0] + u * fourth[1]]];
   const turned = left ? four : (four.map(([x, y]) => [x, -y]) as unknown as Quad);
   return isConvex(turned) ? turned : null;
 }

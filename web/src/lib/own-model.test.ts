@@ -23,7 +23,7 @@ const TOLD = {
   size: null,
 };
 
-describe('a model of a job\'s own', () => {
+describe("a model of a job's own", () => {
   it('is sent as a catalogue file has it: nothing that is not stated, curves as tables', () => {
     expect(asTyped(TOLD)).toEqual({
       description: 'Ours',

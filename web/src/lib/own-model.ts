@@ -28,7 +28,8 @@ export function readCurve(text: string): Record<string, number> {
     .map((l) => l.trim())
     .filter(Boolean);
   const read = lines.map((line): [string, number] => {
-    const found = /^(\d+(?:[.,]\d+)?)\s*(k?Hz)?\s*[:=,\t ]\s*([-+\u2212]?\d+(?:[.,]\d+)?)\s*(?:dB|°|deg)?$/i.exec(line);
+    const found =
+      /^(\d+(?:[.,]\d+)?)\s*(k?Hz)?\s*[:=,\t ]\s*([-+\u2212]?\d+(?:[.,]\d+)?)\s*(?:dB|°|deg)?$/i.exec(line);
     if (!found) throw new Error(`"${line}": write a frequency and a figure, such as 1 kHz: -2`);
     const hz = Number(found[1]!.replace(',', '.')) * (/^k/i.test(found[2] ?? '') ? 1000 : 1);
     return [`${hz} Hz`, Number(found[3]!.replace(',', '.').replace('\u2212', '-'))];
@@ -54,7 +55,8 @@ export function withValues(entry: unknown, values: Record<string, unknown>): unk
     if (value === undefined) {
       if (at(whole, path) !== undefined) patch.push({ op: 'remove', path });
     } else {
-      if (keys.length > 1 && at(whole, above) === undefined) patch.push({ op: 'add', path: above, value: {} });
+      if (keys.length > 1 && at(whole, above) === undefined)
+        patch.push({ op: 'add', path: above, value: {} });
       patch.push({ op: 'add', path, value });
     }
     whole = applied(whole, patch);

@@ -1,7 +1,8 @@
 import { describe, expect, it } from 'vitest';
 import { EMPTY_BOOK, priceOf, prices, readBook, withPrice, written } from './price-book';
 
-const BOOK = 'Code,remark,price\nmargin,,18 %\ntask/joint,"made, and closed",4.20\n\nconduit/c-25,"25 mm ""thin""",1\n';
+const BOOK =
+  'Code,remark,price\nmargin,,18 %\ntask/joint,"made, and closed",4.20\n\nconduit/c-25,"25 mm ""thin""",1\n';
 
 describe('a price book', () => {
   it('is read with its cells, whatever is in quotes', () => {

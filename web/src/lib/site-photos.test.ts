@@ -50,7 +50,9 @@ describe('photos of the site', () => {
       {
         op: 'add',
         path: '/visits',
-        value: { V1: { date: '2026-03-01', kind: 'survey', photos: { p: { file: 'p.jpg', position: [7, 8] } } } },
+        value: {
+          V1: { date: '2026-03-01', kind: 'survey', photos: { p: { file: 'p.jpg', position: [7, 8] } } },
+        },
       },
     ]);
   });

@@ -17,7 +17,10 @@ describe('a picture under the plan', () => {
   });
   it('is found again pixel by pixel', () => {
     for (const up of [0, 37, 90, 200, -15])
-      for (const p of [[3, 4], [399, 12]] as Point[]) {
+      for (const p of [
+        [3, 4],
+        [399, 12],
+      ] as Point[]) {
         const u = { ...underlay, up };
         expect(distance(pixelAt(u, size, placeOf(u, size, p)), p)).toBeLessThan(1e-9);
       }
@@ -60,7 +63,10 @@ describe('a slanted photo, squared up', () => {
 
   it('shows the ground as from above: its paving is square, and where it should be', () => {
     const squared = squaredUp(places.map(project) as unknown as Quad, places)!;
-    const into = { ...squared.size, data: new Uint8ClampedArray(4 * squared.size.width * squared.size.height) };
+    const into = {
+      ...squared.size,
+      data: new Uint8ClampedArray(4 * squared.size.width * squared.size.height),
+    };
     drawRows(photo(), squared, into, 0, into.height);
     const at = ([x, y]: Point) => {
       const u = Math.floor((x - squared.box.min[0]) / squared.metres_per_pixel);

@@ -45,7 +45,12 @@ it('third octaves are told by their nominal names', () => {
   const exact = THIRDS_HZ.map((_, i) => 1000 * 10 ** ((i - 17) / 10));
   expect(exact.map(hertz)).toEqual(THIRDS_HZ.map(hertz));
   expect([hertz(exact[6]!), hertz(exact[8]!), hertz(exact[12]!)]).toEqual(['80 Hz', '125 Hz', '315 Hz']);
-  expect([hertz(79.5), hertz(538.62), hertz(1250), hertz(0.5)]).toEqual(['79.5 Hz', '538.6 Hz', '1.25 kHz', '0.5 Hz']);
+  expect([hertz(79.5), hertz(538.62), hertz(1250), hertz(0.5)]).toEqual([
+    '79.5 Hz',
+    '538.6 Hz',
+    '1.25 kHz',
+    '0.5 Hz',
+  ]);
 });
 
 describe('what is cut and dug', () => {

@@ -2,7 +2,17 @@ import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
 import type { JobDocument } from '../api/document';
 import type { Catalogue } from '../api/shapes';
-import { colourOf, KEY, letterOf, letterPlaces, mateOf, partsOf, symbolOf, SYMBOLS, symbolsOn } from './symbols';
+import {
+  colourOf,
+  KEY,
+  letterOf,
+  letterPlaces,
+  mateOf,
+  partsOf,
+  symbolOf,
+  SYMBOLS,
+  symbolsOn,
+} from './symbols';
 
 const catalogue = {
   loudspeakers: {
@@ -51,7 +61,11 @@ describe('the symbol of a loudspeaker', () => {
     const pair = doc({ a: at('stake', { bearing: 350 }), b: at('stake', { bearing: 165 }) });
     expect([mateOf(pair, catalogue, 'a'), mateOf(pair, catalogue, 'b')]).toEqual(['b', 'a']);
     expect([symbolOf(pair, catalogue, 'a'), symbolOf(pair, catalogue, 'b')]).toEqual(['pair', null]);
-    for (const other of [{ bearing: 90 }, { bearing: 170, position: [1.2, 1] }, { bearing: 170, line: 'B' }]) {
+    for (const other of [
+      { bearing: 90 },
+      { bearing: 170, position: [1.2, 1] },
+      { bearing: 170, line: 'B' },
+    ]) {
       const two = doc({ a: at('stake', { bearing: 350 }), b: at('stake', other) });
       expect(symbolOf(two, catalogue, 'b'), JSON.stringify(other)).toBe('stake');
     }
@@ -88,8 +102,21 @@ describe('buried services', () => {
     expect(colourOf('lava', 'us')).toBeNull();
   });
   it('have a letter in the middle of a short line and several along a long one', () => {
-    expect(letterPlaces([[0, 0], [100, 0]])).toEqual([[50, 0]]);
-    const long = letterPlaces([[0, 0], [200, 0], [200, 220]]);
-    expect(long).toEqual([[70, 0], [200, 10], [200, 150]]);
+    expect(
+      letterPlaces([
+        [0, 0],
+        [100, 0],
+      ]),
+    ).toEqual([[50, 0]]);
+    const long = letterPlaces([
+      [0, 0],
+      [200, 0],
+      [200, 220],
+    ]);
+    expect(long).toEqual([
+      [70, 0],
+      [200, 10],
+      [200, 150],
+    ]);
   });
 });

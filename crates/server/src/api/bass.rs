@@ -2,10 +2,11 @@
 
 use super::extract::In;
 use super::why::{WhyView, energy_sum_db};
-use crate::app::{App, Told};
+use crate::app::App;
 use crate::background::Work;
 use crate::error::{ApiError, ErrorBody, cannot};
 use crate::jobs::Snapshot;
+use crate::told::Told;
 use axum::extract::State;
 use indexmap::IndexMap;
 use loamline_acoustics::{BassBand, RankedSetting, SearchCoverage};

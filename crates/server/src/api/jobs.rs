@@ -2,12 +2,13 @@
 
 use super::extract::{Asked, Body, In};
 use crate::access::Asker;
-use crate::app::{App, Told};
+use crate::app::App;
 use crate::background::{Work, blocking};
 use crate::error::{ApiError, ErrorBody};
 use crate::error_code::ErrorCode;
 use crate::jobs::{Applied, EditRequest, Jobs, OpenJob, Snapshot, is_of_the_crew, line_of_text, person};
 use crate::store::Entry;
+use crate::told::Told;
 use axum::extract::State;
 use axum::http::StatusCode;
 use axum::response::IntoResponse;

@@ -1,10 +1,11 @@
 //! Lines, channels, runs, and a new route.
 
 use super::extract::{Asked, In};
-use crate::app::{App, Told};
+use crate::app::App;
 use crate::background::Work;
 use crate::error::{ApiError, ErrorBody, cannot};
 use crate::jobs::Snapshot;
+use crate::told::Told;
 use axum::Json;
 use axum::extract::State;
 use loamline_adapt::{Conductors, LaidCable, LaidRun, laid_cables, run_conductors};

@@ -3,10 +3,11 @@
 use super::extract::{Body, In};
 use super::meter_why::answer_why;
 use super::why::WhyView;
-use crate::app::{App, Told};
+use crate::app::App;
 use crate::background::Work;
 use crate::error::{ApiError, ErrorBody, FieldProblem, cannot};
 use crate::jobs::{OpenJob, Snapshot};
+use crate::told::Told;
 use axum::Json;
 use axum::extract::State;
 use indexmap::IndexMap;

@@ -1,10 +1,11 @@
 //! Processing: what is typed in, what it does, the order of work.
 
 use super::extract::In;
-use crate::app::{App, Told};
+use crate::app::App;
 use crate::background::Work;
 use crate::error::{ApiError, ErrorBody, cannot};
 use crate::jobs::Snapshot;
+use crate::told::Told;
 use axum::extract::State;
 use indexmap::IndexMap;
 use loamline_adapt::{SAMPLE_RATE_HZ, filters_of};

@@ -2,13 +2,14 @@
 
 use super::extract::{Body, In};
 use super::proposed::ProposalAnswer;
-use crate::app::{App, Told};
+use crate::app::App;
 use crate::background::{Work, blocking};
 use crate::error::{ApiError, ErrorBody};
 use crate::firm::Firm;
 use crate::jobs::{Event, OpenJob};
 use crate::proposal_runs::ProposalRun;
 use crate::random::letters;
+use crate::told::Told;
 use axum::Json;
 use axum::extract::State;
 use axum::http::StatusCode;

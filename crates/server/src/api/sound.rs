@@ -1,10 +1,11 @@
 //! What is heard: areas and neighbours.
 
 use super::extract::In;
-use crate::app::{App, Told};
+use crate::app::App;
 use crate::background::Work;
 use crate::error::{ApiError, ErrorBody};
 use crate::jobs::Snapshot;
+use crate::told::Told;
 use axum::extract::State;
 use indexmap::IndexMap;
 use loamline_acoustics::Band;

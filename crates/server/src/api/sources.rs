@@ -1,10 +1,11 @@
 //! Sources, and the gain structure that follows from them.
 
 use super::extract::In;
-use crate::app::{App, Told};
+use crate::app::App;
 use crate::background::Work;
 use crate::error::{ApiError, ErrorBody};
 use crate::jobs::Snapshot;
+use crate::told::Told;
 use axum::extract::State;
 use loamline_study::SourcesReport;
 use serde::Serialize;

@@ -3,10 +3,11 @@
 use super::extract::In;
 use super::lines::{RunAnswer, run_answers};
 use super::rules::{ReadingRules, reading_rules};
-use crate::app::{App, Told};
+use crate::app::App;
 use crate::background::Work;
 use crate::clock::now;
 use crate::error::{ApiError, ErrorBody, cannot};
+use crate::told::Told;
 use axum::extract::State;
 use indexmap::IndexMap;
 use loamline_faults::{Table, Tolerances};

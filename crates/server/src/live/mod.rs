@@ -11,12 +11,13 @@ mod paint;
 
 use crate::access::Asker;
 use crate::api::extract::{Asked as Query, In, holds_little};
-use crate::app::{App, Told as Shared};
+use crate::app::App;
 use crate::background::{Work, blocking};
 use crate::error::{ApiError, FieldProblem};
 use crate::error_code::ErrorCode;
 use crate::jobs::{Event, Jobs, OpenJob, person};
 use crate::store::Entry;
+use crate::told::Told as Shared;
 use crate::web::VERSION;
 use crate::without_prices::leave_out;
 use axum::Extension;

@@ -4,7 +4,7 @@
 //! A trait of its own, so that each store has it in a file of its own. Instants are texts of RFC 3339 in UTC to the second, all
 //! of the same form, so that the earlier one is the smaller text.
 
-use super::StoreError;
+use super::error::StoreError;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 

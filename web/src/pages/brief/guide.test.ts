@@ -1,7 +1,7 @@
 import { flushSync, mount, unmount } from 'svelte';
 import { afterEach, expect, it } from 'vitest';
 import type { JobStore } from '../../state/job.svelte';
-import { PAGES, route, type Page } from '../../state/route.svelte';
+import { PAGES, route, type Page, type WorkPage } from '../../state/route.svelte';
 import Guide from './Guide.svelte';
 
 let made: object | null = null;
@@ -25,7 +25,7 @@ it('every step leads to where it is done, what is done already too', () => {
   for (const step of steps) {
     const link = step.querySelector('a');
     const [, job, page] = (link?.getAttribute('href') ?? '').split('/');
-    expect([job, PAGES.includes(page as Page)], step.textContent!).toEqual(['a', true]);
+    expect([job, PAGES.includes(page as WorkPage)], step.textContent!).toEqual(['a', true]);
     expect(link!.textContent).toContain(step.querySelector('b')!.textContent!);
   }
   // What is on this page is brought into sight and under the keys.
