@@ -110,18 +110,17 @@ def test_a_budget_of_nothing_gets_the_cheapest_design_with_what_it_is_over(tmp_p
     assert any("budget" in c["sentence"].lower() for c in answer["failure"]["changes"]), answer["failure"]
 
 
-def test_500_loudspeakers_that_are_to_stay_get_a_sentence(tmp_path):
+def test_500_loudspeakers_that_are_to_stay_get_a_sentence_or_a_design(tmp_path):
     pins = "".join(
         f'[loudspeakers.P{k}]\nmodel = "stake-110-wide"\nposition = [{-8 + 0.7 * (k % 30):.1f}, {6 + 0.4 * (k // 30):.1f}]\n'
         f'bearing = 180\ntap = "5 W"\npinned = true\n'
         for k in range(500)
     )
-    end, answer, told = asked(tmp_path, job(more=pins, depth=4))
-    assert end in (1, 2)
+    _, answer, told = asked(tmp_path, job(more=pins), "--within", "200 s")
     if answer is None:
-        assert told.strip()
+        assert told.strip().endswith("."), told
     else:
-        assert answer["failure"]["sentence"]
+        assert answer["options"] or answer["failure"]["sentence"]
 
 
 def test_where_one_loudspeaker_is_allowed_the_nearest_design_has_one(tmp_path):
