@@ -90,7 +90,7 @@ impl Maker<'_> {
     }
 
     /// Which of some choices, the best first, to settle and build: what the ways of the cable cost shows only then. Where
-    /// few differ, some come again, to be settled in another way.
+    /// few differ, some come again, to be settled in another way; rows are settled one way only.
     pub fn finals(&self, mut choices: Vec<Choice>, options: &ProposeOptions) -> Vec<Choice> {
         let Some(best) = choices.first() else { return choices };
         let each_s = FINAL_S.0 + FINAL_S.1 * (best.poses.len() * self.site.fine.len()) as f64;
@@ -100,6 +100,9 @@ impl Maker<'_> {
         let count = (1 + more as usize).min(MOST_FINALS);
         choices.truncate(count);
         let differ = choices.len();
+        if choices.iter().any(|c| !c.rows.is_empty()) {
+            return choices;
+        }
         choices.extend((differ..count).map(|k| choices[k % differ].clone()).collect::<Vec<_>>());
         choices
     }
