@@ -50,6 +50,8 @@ pub(crate) struct Column {
     /// What it gives at 1 W each and no gain: at every point, and of every limit.
     pub points: Vec<f32>,
     pub limits: Vec<f32>,
+    /// The most it gives in each area.
+    pub peaks: Vec<f32>,
     /// Installed with its cable and without amplification, tax included.
     pub cost: f64,
     /// Level of 1 W each at which most of its area lies within the band is to be raised by this, dB.
@@ -138,6 +140,8 @@ impl Columns {
                 c.points.iter_mut().zip(&row.points).for_each(|(s, e)| *s += e);
                 c.limits.iter_mut().zip(&row.limits).for_each(|(s, e)| *s += e);
             }
+            let most = |r: &Range<usize>| c.points[r.clone()].iter().copied().fold(0.0, f32::max);
+            c.peaks = site.coarse.ranges.iter().map(most).collect();
         };
         all.par_iter_mut().for_each(|c| leave.lend(|| fill(c)));
         // What each loudspeaker gives is in what its columns give now.
@@ -151,7 +155,7 @@ impl Columns {
         let mut all = self.all.clone();
         for c in &mut all {
             c.raise_db += by_db;
-            c.points.iter_mut().for_each(|e| *e *= less);
+            c.points.iter_mut().chain(&mut c.peaks).for_each(|e| *e *= less);
             // What other programmes may add is told against an area's target too.
             let of_areas = c.limits.iter_mut().zip(&site.limits).filter(|(_, l)| !l.neighbour);
             of_areas.for_each(|(e, _)| *e *= less);
@@ -273,6 +277,7 @@ fn of_model(
             rows: parts,
             points: Vec::new(),
             limits: Vec::new(),
+            peaks: Vec::new(),
             cost,
             raise_db,
             share,
