@@ -1,5 +1,6 @@
 """The covering search and its bound against HiGHS (PyPI highspy) branch and cut on the same matrices: 16 random sites, and
-the problems that proposals for the examples start from, of up to 60 places and 110 candidates, one area at a time.
+the problems that proposals for the examples start from: of single loudspeakers, of up to 60 places and 110 candidates, one area at
+a time; of whole rows, as they are.
 """
 
 import json
@@ -157,3 +158,22 @@ def test_costs_are_within_two_per_cent_of_the_optimum_and_the_bound_never_above_
         assert cost <= optimum * 1.02, f"{name}: {cost:.2f} against an optimum of {optimum:.2f}"
         assert ours["bound"] >= 0.75 * optimum, f"{name}: a bound of {ours['bound']:.2f} says little of {optimum:.2f}"
     assert settled >= 15, f"HiGHS settled only {settled} of {len(problems)} problems"
+
+
+@pytest.mark.parametrize("job", ["walled-courtyard", "guesthouse-garden"])
+def test_rows_are_chosen_within_two_per_cent_of_the_optimum_and_proven_within_ten(cover, job):
+    """What a proposal chooses among whole rows by money alone, against branch and cut on the same numbers, and the bound that is
+    printed with it."""
+    program = example("loamline-propose", "covering")
+    done = subprocess.run([program, tool.ROOT / "examples" / job, "rows"], capture_output=True, text=True)
+    assert done.returncode == 0, done.stderr
+    rows = json.loads(done.stdout)
+    problem, chosen = rows["problem"], rows["chosen"]
+    assert problem["places"] == len(problem["areas"]), "one place for each area"
+    optimum, proven = exact(problem, 120)
+    assert optimum is not None and chosen is not None, "the example can be met"
+    print(f"{job}: chosen {chosen:.2f}, HiGHS {optimum:.2f} (proven {proven:.2f})")
+    assert chosen >= proven * (1 - 1e-3), f"{chosen:.2f} below what HiGHS proves, {proven:.2f}"
+    assert chosen <= optimum * 1.02, f"{chosen:.2f} against {optimum:.2f}"
+    bound = cover(problem)["bound"]
+    assert 0.9 * chosen <= bound <= optimum * (1 + 1e-6), f"bound {bound:.2f}, chosen {chosen:.2f}, HiGHS {optimum:.2f}"

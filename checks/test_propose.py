@@ -94,6 +94,12 @@ def test_the_number_of_threads_changes_nothing(usual):
     assert proposed(EXAMPLE, threads=1) == usual
 
 
+def test_the_number_of_threads_changes_no_offer():
+    """Evener, louder and mixed designs are made side by side."""
+    every = [o for kind in ("balanced", "most-even", "loudest", "least-cost-mixed") for o in ("--option", kind)]
+    assert proposed(EXAMPLE, *every, threads=1) == proposed(EXAMPLE, *every, threads=3)
+
+
 def test_what_is_written_is_a_job_that_passes_its_check(tmp_path):
     folder = job(tmp_path / "job")
     done = tool.run("propose", folder, "--write")

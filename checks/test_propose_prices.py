@@ -274,6 +274,8 @@ def test_a_bound_is_never_above_a_price(name, tmp_path):
         alike = [o for o in proposal["options"] if o["matching"] == proposal["options"][0]["matching"]]
         for option in alike:
             assert 0 < proposal["bound"] <= min(option["choice_cost"], option["figures"]["price"])
+        first = proposal["options"][0]
+        assert first["unmet"] or proposal["bound"] >= 0.9 * first["choice_cost"], "within a tenth on gardens"
 
 
 def test_a_brief_that_cannot_be_met_has_no_bound(tmp_path):

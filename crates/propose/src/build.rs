@@ -1,5 +1,6 @@
 //! From loudspeakers in their places to a whole job: lines, amplifiers, ways of the cable, cable sizes, processing.
 
+use crate::avoidable::Avoidable;
 use crate::error::BriefProblem;
 use crate::price::{Cost, Prices};
 use crate::site::Site;
@@ -113,7 +114,7 @@ pub(crate) fn build(
 
 /// Lays the cable with conductors thick enough, from where the lines start at least cost. Existing cable may be too thin
 /// for what hangs on it, which only shows once new cable is as thick as it gets: then lines start at their racks, unless
-/// that costs as much loss.
+/// that leaves as much to mend.
 fn lay_cable(
     site: &Site<'_>,
     prices: &Prices<'_>,
@@ -133,7 +134,7 @@ fn lay_cable(
             apply_and_append(&mut file, &mut edit, thicker)?;
             study = study.next(file.job().clone());
         }
-        let key = (losing_too_much(&study), prices.cost(file.job(), &study.runs())?.total);
+        let key = (Avoidable::of(&study), prices.cost(file.job(), &study.runs())?.total);
         Ok((key, file, edit, study))
     };
     let mut best = laid(route_each_alone_from_best_starts(file)?)?;
@@ -148,14 +149,6 @@ fn lay_cable(
     let (_, laid, written, study) = best;
     (*file, *edit) = (laid, written);
     Ok(study)
-}
-
-/// Loudspeakers that lose more on their line than the brief allows.
-fn losing_too_much(study: &Study) -> usize {
-    let limit_db = study.job().document().brief.loss_limit_db;
-    let lines = study.lines();
-    let loads = lines.lines.values().flat_map(|l| &l.loads);
-    loads.filter(|l| limit_db > 0.0 && l.loss_1khz_db > limit_db).count()
 }
 
 fn apply_and_append(file: &mut JobFile, edit: &mut Edit, more: Edit) -> Result<(), BriefProblem> {

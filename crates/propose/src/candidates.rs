@@ -1,5 +1,6 @@
 //! Ways of using each spot: which model, for which area, pointing where; and what each would give.
 
+use crate::back_to_back::{behind, look_apart, on_one_stake, other_side, towards};
 use crate::error::BriefProblem;
 use crate::models::Offered;
 use crate::places::{Rules, Spot, nearest_in};
@@ -9,6 +10,7 @@ use crate::types::{Pose, Row};
 use loamline_geometry::{Point2, bearing_between};
 use loamline_limits::go_on;
 use loamline_model::catalogue::DirectivityKind;
+use loamline_model::document::Mount;
 
 /// A second area is also tried from a spot when it is this near, metres.
 const SECOND_AREA_M: f64 = 7.0;
@@ -36,36 +38,95 @@ pub(crate) struct Pool {
     pub cost: Vec<f64>,
 }
 
-/// Every way worth looking at, of the loudspeakers that are no subwoofers.
+/// Every way worth looking at, of the loudspeakers that are no subwoofers; two that look apart may share a stake.
 pub(crate) fn pool(site: &Site<'_>, spots: &[Spot], prices: &Prices<'_>) -> Result<Pool, BriefProblem> {
     let (mut poses, mut place, mut cost) = (Vec::new(), Vec::new(), Vec::new());
-    for (k, spot) in spots.iter().enumerate() {
+    let mut places: Vec<Place> = Vec::new();
+    // Both sides of a stake are heard from one place: its paths are followed once.
+    let mut heard = Vec::new();
+    for spot in spots {
         let share = SHARE_M * prices.cable_per_m(spot.lay_per_m);
-        for zone in zones(site, spot) {
-            for (m, offered) in site.models.iter().enumerate() {
-                let fed = offered.supply == site.zones[zone].supply;
-                if offered.is_subwoofer() || !fed || !offered.fits(spot) {
-                    continue;
-                }
-                go_on();
-                for aim in aims(site, spot, zone, offered) {
-                    poses.push(pose_at(spot, m, offered, aim, zone));
-                    place.push(k);
-                    cost.push(offered.installed + share);
-                }
+        let ways = ways(site, spot);
+        let shared = ways.iter().any(|w| w.1 == Side::Back);
+        let first = places.len();
+        for (pose, side) in ways {
+            // A stake that nobody shares is one place for all.
+            let side = if shared { side } else { Side::Alone };
+            let known = places[first..].iter().position(|p| p.side == side);
+            place.push(first + known.unwrap_or(places.len() - first));
+            if known.is_none() {
+                places.push(Place { at: spot.at, side });
+            }
+            cost.push(site.models[pose.model].installed + share);
+            heard.push(Pose { at: spot.at, ..pose });
+            poses.push(pose);
+        }
+    }
+    let rows = site.screen(&heard)?;
+    let too_near = too_near(&places, site.job.document().brief.wishes.apart_m);
+    Ok(Pool { poses, rows, place, places: places.len(), too_near, cost })
+}
+
+/// A place that one loudspeaker takes: a spot, or one side of a stake there.
+struct Place {
+    at: Point2,
+    side: Side,
+}
+
+/// On which side of a stake a loudspeaker hangs.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Side {
+    /// It shares it with none.
+    Alone,
+    /// Towards the nearest area.
+    Front,
+    /// Back to back with that.
+    Back,
+}
+
+/// Ways of using a spot, each with the side of a stake it takes.
+fn ways(site: &Site<'_>, spot: &Spot) -> Vec<(Pose, Side)> {
+    let mut out = Vec::new();
+    let zones = zones(site, spot);
+    let Some(nearest) = zones.first() else { return out };
+    let front_deg = towards(&site.zones[*nearest].area.outline, spot.at);
+    for &zone in &zones {
+        let beyond = other_side(&site.zones[zone].area.outline, spot.at);
+        for (m, offered) in site.models.iter().enumerate() {
+            let fed = offered.supply == site.zones[zone].supply;
+            if offered.is_subwoofer() || !fed || !offered.fits(spot) {
+                continue;
+            }
+            go_on();
+            let stake = offered.model.mount == Mount::Stake && spot.out_deg.is_none();
+            let aimed = stake && !sounds_alike(offered.model.directivity.kind);
+            let both = beyond.filter(|_| aimed).map(|deg| (deg.round().rem_euclid(360.0), 0.0));
+            for aim in aims(site, spot, zone, offered).into_iter().chain(both) {
+                let side = match (aimed, look_apart(front_deg, aim.0)) {
+                    (false, _) => Side::Alone,
+                    (true, false) => Side::Front,
+                    (true, true) => Side::Back,
+                };
+                let at = if side == Side::Back { behind(spot, aim.0) } else { *spot };
+                out.push((pose_at(&at, m, offered, aim, zone), side));
             }
         }
     }
-    let rows = site.screen(&poses)?;
-    let too_near = too_near(spots, site.job.document().brief.wishes.apart_m);
-    Ok(Pool { poses, rows, place, places: spots.len(), too_near, cost })
+    out
 }
 
-/// Spots nearer to each other than loudspeakers are to stand.
-fn too_near(spots: &[Spot], apart_m: f64) -> Vec<(usize, usize)> {
-    let nearer = |a: &Spot, b: &Spot| a.at.distance(b.at) < apart_m - 1e-9;
-    let before = |b: usize| (0..b).filter(move |a| nearer(&spots[*a], &spots[b])).map(move |a| (a, b));
-    (0..spots.len()).flat_map(before).collect()
+/// Places of which one takes a loudspeaker: nearer to each other than loudspeakers are to stand, but for the two sides of a
+/// stake.
+fn too_near(places: &[Place], apart_m: f64) -> Vec<(usize, usize)> {
+    let nearer = |a: &Place, b: &Place| {
+        if on_one_stake(a.at, b.at) {
+            a.side == Side::Alone || b.side == Side::Alone
+        } else {
+            a.at.distance(b.at) < apart_m - 1e-9
+        }
+    };
+    let before = |b: usize| (0..b).filter(move |a| nearer(&places[*a], &places[b])).map(move |a| (a, b));
+    (0..places.len()).flat_map(before).collect()
 }
 
 /// The area nearest to a spot, and the next if it is near too.
@@ -99,8 +160,7 @@ pub(crate) fn aims(site: &Site<'_>, spot: &Spot, zone: usize, offered: &Offered<
         let down = (area.ear_m() - height).atan2(to.distance(spot.at).max(0.5)).to_degrees();
         if spot.out_deg.is_some() { down.round().clamp(-45.0, 0.0) } else { 0.0 }
     };
-    if matches!(offered.model.directivity.kind, DirectivityKind::AllRound | DirectivityKind::Omnidirectional)
-    {
+    if sounds_alike(offered.model.directivity.kind) {
         return vec![(0.0, 0.0)];
     }
     let mut out: Vec<(f64, f64)> = Vec::new();
@@ -171,7 +231,10 @@ pub(crate) fn variants(
 
 /// Whether a loudspeaker sounds alike whichever way it looks.
 pub(crate) fn is_all_round(site: &Site<'_>, pose: &Pose) -> bool {
-    let kind = site.models[pose.model].model.directivity.kind;
+    sounds_alike(site.models[pose.model].model.directivity.kind)
+}
+
+const fn sounds_alike(kind: DirectivityKind) -> bool {
     matches!(kind, DirectivityKind::AllRound | DirectivityKind::Omnidirectional)
 }
 
@@ -192,11 +255,17 @@ mod tests {
 
     #[test]
     fn spots_nearer_than_loudspeakers_may_stand_are_pairs() {
-        let spot =
-            |x: f64, y: f64| Spot { at: Point2::new(x, y), out_deg: None, height_m: 0.0, lay_per_m: 0.0 };
-        let spots = [spot(0.0, 0.0), spot(0.9, 1.2), spot(1.4, 0.0), spot(5.0, 0.0)];
+        let alone = |x: f64, y: f64| Place { at: Point2::new(x, y), side: Side::Alone };
+        let places = [alone(0.0, 0.0), alone(0.9, 1.2), alone(1.4, 0.0), alone(5.0, 0.0)];
         // 0.9, 1.2 and 1.5 are a right triangle: the first two stand as far apart as they must.
-        assert_eq!(too_near(&spots, 1.5), [(0, 2), (1, 2)]);
-        assert!(too_near(&spots, 0.0).is_empty());
+        assert_eq!(too_near(&places, 1.5), [(0, 2), (1, 2)]);
+        assert!(too_near(&places, 0.0).is_empty());
+    }
+
+    #[test]
+    fn two_sides_of_a_stake_take_a_loudspeaker_each_unless_something_else_stands_there() {
+        let of = |x: f64, side: Side| Place { at: Point2::new(x, 0.0), side };
+        let places = [of(0.0, Side::Front), of(0.0, Side::Back), of(0.0, Side::Alone), of(1.0, Side::Back)];
+        assert_eq!(too_near(&places, 1.5), [(0, 2), (1, 2), (0, 3), (1, 3), (2, 3)]);
     }
 }

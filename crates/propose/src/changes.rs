@@ -23,7 +23,7 @@ const TRY_S: f64 = 0.5;
 
 /// Why a brief cannot be met and with which changes it can, as far as the work allowed goes.
 pub(crate) fn changes(
-    file: &JobFile,
+    (file, maker): (&JobFile, &Maker<'_>),
     options: &ProposeOptions,
     reporter: &Reporter<'_>,
     unmet: Unmet,
@@ -58,7 +58,7 @@ pub(crate) fn changes(
             if changed.apply(&edit).is_err() {
                 continue;
             }
-            if let Some(price) = price_with(&changed, &quiet, reporter)? {
+            if let Some(price) = price_with((&changed, maker), &quiet, reporter)? {
                 failure.changes.push(Change { sentence, price, edit });
                 break;
             }
@@ -75,12 +75,12 @@ pub(crate) fn changes(
 
 /// Price of a design that meets a changed brief; none when none was found.
 fn price_with(
-    changed: &JobFile,
+    (changed, before): (&JobFile, &Maker<'_>),
     options: &ProposeOptions,
     reporter: &Reporter<'_>,
 ) -> Result<Option<f64>, ProposeError> {
     let (pinned_only, clear) = without_unpinned(changed)?;
-    let maker = match Maker::new(&pinned_only, clear, false, &options.prices) {
+    let maker = match Maker::like(Some(before), (&pinned_only, clear), false, &options.prices) {
         Ok(maker) => maker,
         // A change that leaves nothing to propose is none.
         Err(_) => return Ok(None),

@@ -137,6 +137,7 @@ pub(crate) fn covering(
     let usual = pool.cost.iter().sum::<f64>() / pool.cost.len().max(1) as f64;
     let empty = without_candidates((site, grid), fixed, prices, band, gains, usual);
     let areas = &empty.areas;
+    let looked_at = LookedAt::of(areas, &band.ignored);
     let kept = energy_from_db(band.limits_db);
     let apart_m = site.job.document().brief.wishes.apart_m;
     let stands = |pose: &Pose| fixed.poses.iter().any(|f| f.at.distance(pose.at) < apart_m - 1e-9);
@@ -172,7 +173,7 @@ pub(crate) fn covering(
                 place: pool.place[i],
                 cost: pool.cost[i],
                 demand: demand(site, &Pose { tap_w, ..*pose }),
-                at_points: row.points.iter().map(|e| f64::from(*e) * drive).collect(),
+                at_points: looked_at.of_points(&row.points, |e| f64::from(*e) * drive),
                 at_caps: row.limits.iter().map(|e| f64::from(*e) * drive * kept).collect(),
             });
             meaning.push((i, tap_w));
@@ -180,8 +181,39 @@ pub(crate) fn covering(
     }
     let at_most = empty.at_most.min(pool.places);
     let too_near = pool.too_near.clone();
-    let problem = Problem { places: pool.places, candidates, at_most, too_near, ..empty };
+    let (areas, fixed_at_points) = (looked_at.areas(), looked_at.of_points(&empty.fixed_at_points, |e| *e));
+    let problem =
+        Problem { places: pool.places, candidates, areas, fixed_at_points, at_most, too_near, ..empty };
     Covering { problem, meaning, gains: gains.clone() }
+}
+
+/// The points of areas that are looked at, and these areas: those that are not have no points, and cost nothing.
+struct LookedAt<'a> {
+    areas: &'a [Area],
+    ignored: &'a [bool],
+}
+
+impl<'a> LookedAt<'a> {
+    const fn of(areas: &'a [Area], ignored: &'a [bool]) -> Self {
+        Self { areas, ignored }
+    }
+
+    /// What is known at the points of all areas, at those that are looked at.
+    fn of_points<T>(&self, all: &[T], value: impl Fn(&T) -> f64) -> Vec<f64> {
+        let own = self.areas.iter().zip(self.ignored).filter(|(_, ignored)| !**ignored);
+        own.flat_map(|(a, _)| &all[a.points.clone()]).map(value).collect()
+    }
+
+    /// The areas, each with its points among those that are looked at.
+    fn areas(&self) -> Vec<Area> {
+        let mut start = 0;
+        let one = |(a, ignored): (&Area, &bool)| {
+            let (n, may_miss) = if *ignored { (0, 0) } else { (a.points.len(), a.may_miss) };
+            start += n;
+            Area { points: start - n..start, may_miss, ..a.clone() }
+        };
+        self.areas.iter().zip(self.ignored).map(one).collect()
+    }
 }
 
 /// What a loudspeaker asks of its channel: its tap in watts, or its conductance in siemens on low impedance.
@@ -284,5 +316,21 @@ pub(crate) fn better(a: &Choice, b: &Choice) -> bool {
         (false, true) => false,
         (true, true) => a.cost + a.answer.wished < b.cost + b.answer.wished - 1e-6,
         (false, false) => distance(a) < distance(b) - 1e-9,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn areas_that_are_not_looked_at_have_no_points() {
+        let area = |points| Area { points, floor: 0.5, ceiling: 2.0, may_miss: 1 };
+        let areas = [area(0..2), area(2..5), area(5..7)];
+        let looked_at = LookedAt::of(&areas, &[false, true, false]);
+        let ranges: Vec<_> = looked_at.areas().into_iter().map(|a| (a.points, a.may_miss)).collect();
+        assert_eq!(ranges, [(0..2, 1), (2..2, 0), (2..4, 1)]);
+        let all = [0.0, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0];
+        assert_eq!(looked_at.of_points(&all, |e| 2.0 * e), [0.0, 2.0, 10.0, 12.0]);
     }
 }

@@ -6,12 +6,14 @@
 
 use crate::candidates::{Pool, aims};
 use crate::error::BriefProblem;
-use crate::guides::{Guide, Guides};
+use crate::guides::Guides;
+use crate::mirror::{Axis, are_mirrored};
 use crate::places::Spot;
 use crate::price::Prices;
+use crate::rows::rows_on;
 use crate::site::{Site, pose_at};
 use crate::spacing::even;
-use crate::types::LevelBand;
+use crate::types::{LevelBand, Pose};
 use crate::ways::ways;
 use loamline_acoustics::{db_from_energy, energy_from_db};
 use loamline_geometry::Point2;
@@ -20,18 +22,13 @@ use rayon::prelude::*;
 use std::collections::BTreeSet;
 use std::ops::Range;
 
-/// Loudspeakers in one row, at most: more are two rows, and belong on two lines.
-const MOST_IN_A_ROW: usize = 16;
-/// How far a place may lie from where even spacing would have it, as a part of the spacing.
-const SNAP: f64 = 0.12;
-/// Where rows begin and end on their guide, as parts of its length left free at either end.
-const INSETS: [f64; 3] = [0.0, 0.12, 0.25];
 /// Rows of one guide that go into pairs, and columns kept for each area: the cheapest that fill it, and those that come
 /// nearest to filling it. More take time and hardly ever win.
 const PAIRED: usize = 3;
 const KEPT: usize = 70;
-/// Columns of each model kept for each area, so that areas that touch find one in common.
+/// Columns of each model kept for each area, so that areas that touch find one in common; and mirrored ones, of any model.
 const KEPT_OF_A_MODEL: usize = 6;
+const KEPT_MIRRORED: usize = 24;
 /// Loudspeakers screened at once.
 const AT_ONCE: usize = 500;
 /// Share of an area that a column fills which counts as filling it.
@@ -53,12 +50,18 @@ pub(crate) struct Column {
     /// What it gives at 1 W each and no gain: at every point, and of every limit.
     pub points: Vec<f32>,
     pub limits: Vec<f32>,
+    /// The most it gives in each area.
+    pub peaks: Vec<f32>,
     /// Installed with its cable and without amplification, tax included.
     pub cost: f64,
     /// Level of 1 W each at which most of its area lies within the band is to be raised by this, dB.
     pub raise_db: f64,
     /// Share of its area within the band then.
     pub share: f64,
+    /// Whether it is mirrored, or its area cannot be.
+    pub mirrored: bool,
+    /// South-west and north-east corner of where it stands.
+    pub bounds: (Point2, Point2),
 }
 
 /// The columns of all areas, with the pool they are made from.
@@ -106,7 +109,17 @@ impl Columns {
             let (pool, by_spot) = (&pool, &by_spot);
             let at = |spot: &usize| by_spot[*spot][m];
             go_on();
-            of_model(site, pool, (z, m), &shapes[z], &at, (&guides.spots, &ways, apart_m), band, prices)
+            let axes = guides.axes.get(z).map_or(&[][..], Vec::as_slice);
+            of_model(
+                site,
+                pool,
+                (z, m),
+                &shapes[z],
+                &at,
+                (&guides.spots, &ways, apart_m),
+                (band, axes),
+                prices,
+            )
         };
         let leave = lent();
         let models = site.models.len();
@@ -127,6 +140,8 @@ impl Columns {
                 c.points.iter_mut().zip(&row.points).for_each(|(s, e)| *s += e);
                 c.limits.iter_mut().zip(&row.limits).for_each(|(s, e)| *s += e);
             }
+            let most = |r: &Range<usize>| c.points[r.clone()].iter().copied().fold(0.0, f32::max);
+            c.peaks = site.coarse.ranges.iter().map(most).collect();
         };
         all.par_iter_mut().for_each(|c| leave.lend(|| fill(c)));
         // What each loudspeaker gives is in what its columns give now.
@@ -140,7 +155,7 @@ impl Columns {
         let mut all = self.all.clone();
         for c in &mut all {
             c.raise_db += by_db;
-            c.points.iter_mut().for_each(|e| *e *= less);
+            c.points.iter_mut().chain(&mut c.peaks).for_each(|e| *e *= less);
             // What other programmes may add is told against an area's target too.
             let of_areas = c.limits.iter_mut().zip(&site.limits).filter(|(_, l)| !l.neighbour);
             of_areas.for_each(|(e, _)| *e *= less);
@@ -164,6 +179,9 @@ fn best(own: &[&Column]) -> Vec<usize> {
     let fills = |i: &usize| own[*i].share >= FILLS;
     take(&by_cost, KEPT, (0..own.len()).filter(fills).collect());
     take(&by_share, KEPT, (0..own.len()).collect());
+    let mirrored = || (0..own.len()).filter(|i| own[*i].mirrored);
+    take(&by_cost, KEPT_MIRRORED, mirrored().filter(fills).collect());
+    take(&by_share, KEPT_MIRRORED, mirrored().collect());
     let models: BTreeSet<usize> = own.iter().map(|c| c.model).collect();
     for m in models {
         let of = || (0..own.len()).filter(|i| own[*i].model == m);
@@ -219,7 +237,7 @@ fn of_model(
     shapes: &[Shape],
     at: &dyn Fn(&usize) -> Option<usize>,
     (spots, ways, apart_m): (&[Spot], &[f64], f64),
-    band: &LevelBand,
+    (band, axes): (&LevelBand, &[Axis]),
     prices: &Prices<'_>,
 ) -> Vec<Column> {
     let range = site.coarse.ranges[zone].clone();
@@ -250,6 +268,8 @@ fn of_model(
         let way = of.iter().map(|r| ways[r.shape.guide]).fold(f64::INFINITY, f64::min);
         let places = of.iter().flat_map(|r| &r.shape.spots).map(|s| &spots[*s]);
         let cost = installed + SHARED_WAY * way + chain(prices, places.collect());
+        let stand: Vec<Pose> = poses.iter().map(|i| pool.poses[*i]).collect();
+        let mirrored = are_mirrored(site, axes, &stand);
         Column {
             zone,
             model,
@@ -257,9 +277,12 @@ fn of_model(
             rows: parts,
             points: Vec::new(),
             limits: Vec::new(),
+            peaks: Vec::new(),
             cost,
             raise_db,
             share,
+            mirrored,
+            bounds: bounds(&stand),
         }
     };
     let mut out: Vec<Column> = rows.iter().map(|r| column(&[r])).collect();
@@ -286,6 +309,17 @@ fn of_model(
     let own: Vec<&Column> = out.iter().collect();
     let kept = best(&own);
     kept.into_iter().map(|i| out[i].clone()).collect()
+}
+
+/// South-west and north-east corner of where loudspeakers stand.
+fn bounds(poses: &[Pose]) -> (Point2, Point2) {
+    let none = (Point2::new(f64::INFINITY, f64::INFINITY), Point2::new(f64::NEG_INFINITY, f64::NEG_INFINITY));
+    poses.iter().fold(none, |(low, high), p| {
+        (
+            Point2::new(low.x.min(p.at.x), low.y.min(p.at.y)),
+            Point2::new(high.x.max(p.at.x), high.y.max(p.at.y)),
+        )
+    })
 }
 
 /// Cable from one loudspeaker to the next, tax included.
@@ -325,81 +359,9 @@ fn best_level(energies: &[f64], half_db: f64) -> (f64, f64) {
     (most as f64 / sorted.len() as f64, -0.5 * (db_from_energy(*low) + db_from_energy(*high)))
 }
 
-/// The rows that stand evenly along a guide, each as places among all.
-fn rows_on(guide: &Guide, spots: &[Spot], apart_m: f64) -> Vec<Vec<usize>> {
-    let steps = guide.places.len();
-    if steps <= 1 {
-        return guide.places.iter().flatten().map(|p| vec![*p]).collect();
-    }
-    let length = steps as f64 * guide.step_m;
-    let most = ((length / apart_m.max(0.1)).floor() as usize).clamp(1, MOST_IN_A_ROW);
-    let mut found: BTreeSet<Vec<usize>> = BTreeSet::new();
-    for n in 1..=most {
-        let insets: &[f64] = if guide.closed { &[0.0] } else { &INSETS };
-        for &inset in insets {
-            let share = |i: f64| inset + (1.0 - 2.0 * inset) * i / n as f64;
-            let mut ways: Vec<Vec<f64>> = vec![(0..n).map(|i| share(i as f64 + 0.5)).collect()];
-            if guide.closed {
-                ways.push((0..n).map(|i| share(i as f64)).collect());
-            } else if n > 1 && inset == 0.0 {
-                // From end to end.
-                ways.push((0..n).map(|i| 0.02 + 0.96 * i as f64 / (n as f64 - 1.0)).collect());
-            }
-            let tolerance = (SNAP * steps as f64 * (1.0 - 2.0 * inset) / n as f64).max(1.0);
-            found.extend(ways.iter().filter_map(|at| snapped(guide, at, tolerance)));
-        }
-        found.insert(in_parts(guide, length / n as f64));
-    }
-    let fits = |row: &Vec<usize>| {
-        let places: Vec<Point2> = row.iter().map(|i| spots[*i].at).collect();
-        !row.is_empty() && row.len() <= MOST_IN_A_ROW && even(&places, apart_m)
-    };
-    found.into_iter().filter(fits).collect()
-}
-
-/// The places nearest to some shares of a guide's length; none where one of them has no place near.
-fn snapped(guide: &Guide, shares: &[f64], tolerance: f64) -> Option<Vec<usize>> {
-    let steps = guide.places.len() as i64;
-    let one = |share: &f64| {
-        let wanted = share * steps as f64 - 0.5;
-        let first = wanted.floor() as i64;
-        let near = (first - tolerance as i64..=first + 1 + tolerance as i64)
-            .filter(|k| guide.closed || (0..steps).contains(k))
-            .filter_map(|k| Some(((k as f64 - wanted).abs(), guide.places[k.rem_euclid(steps) as usize]?)));
-        let nearest = near.min_by(|a, b| a.0.total_cmp(&b.0))?;
-        (nearest.0 <= tolerance).then_some(nearest.1)
-    };
-    shares.iter().map(one).collect()
-}
-
-/// A row that leaves out the gaps of a guide: in each part between two gaps as many as its length asks at a spacing.
-fn in_parts(guide: &Guide, spacing_m: f64) -> Vec<usize> {
-    let steps = guide.places.len();
-    // A closed guide begins behind a gap.
-    let begin = if guide.closed { guide.places.iter().position(Option::is_none).unwrap_or(0) } else { 0 };
-    let places: Vec<Option<usize>> = (0..steps).map(|k| guide.places[(begin + k) % steps]).collect();
-    let mut row = Vec::new();
-    for part in places.split(Option::is_none) {
-        let length = part.len() as f64 * guide.step_m;
-        let n = (length / spacing_m).round() as usize;
-        let n = if n == 0 && length >= 0.4 * spacing_m { 1 } else { n };
-        let at = |i: usize| ((i as f64 + 0.5) / n as f64 * part.len() as f64).floor() as usize;
-        row.extend((0..n).filter_map(|i| part.get(at(i)).copied().flatten()));
-    }
-    row.dedup();
-    row
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    fn guide(free: &[bool], closed: bool) -> (Guide, Vec<Spot>) {
-        let spot =
-            |k: usize| Spot { at: Point2::new(k as f64, 0.0), out_deg: None, height_m: 0.0, lay_per_m: 0.0 };
-        let places = free.iter().enumerate().map(|(k, f)| f.then_some(k)).collect();
-        (Guide { zone: 0, places, closed, step_m: 1.0 }, (0..free.len()).map(spot).collect())
-    }
 
     #[test]
     fn the_best_level_is_the_middle_of_the_fullest_window() {
@@ -407,26 +369,5 @@ mod tests {
         let energies = [0.0, 1.0, 2.0, 3.0, 20.0].map(|db: f64| 10f64.powf(db / 10.0));
         let (share, raise_db) = best_level(&energies, 2.0);
         assert!((share - 0.8).abs() < 1e-12 && (raise_db + 1.5).abs() < 1e-9, "{share} {raise_db}");
-    }
-
-    #[test]
-    fn every_row_is_even_and_keeps_its_distance() {
-        let (g, spots) = guide(&[true; 12], false);
-        let rows = rows_on(&g, &spots, 2.0);
-        assert!(rows.iter().any(|r| r.len() == 1) && rows.iter().any(|r| r.len() == 6));
-        for row in rows {
-            let gaps: Vec<f64> = row.windows(2).map(|w| (w[1] - w[0]) as f64).collect();
-            let (least, most) = gaps.iter().fold((f64::INFINITY, 0f64), |(l, m), g| (l.min(*g), m.max(*g)));
-            assert!(gaps.is_empty() || least >= 2.0 && most <= 1.7 * least, "{row:?}");
-        }
-    }
-
-    #[test]
-    fn a_row_stands_beside_a_gap_and_never_in_it() {
-        let free: Vec<bool> = (0..12).map(|k| !(4..8).contains(&k)).collect();
-        let (g, spots) = guide(&free, false);
-        let rows = rows_on(&g, &spots, 1.0);
-        assert!(rows.iter().any(|r| r.len() >= 2));
-        assert!(rows.iter().flatten().all(|k| free[*k]));
     }
 }

@@ -38,6 +38,11 @@ pub enum BriefProblem {
         "No loudspeaker of the catalogue may be proposed: the wishes and the supply of the brief leave none."
     )]
     NothingOffered,
+    /// Nothing that may be proposed can be put up where there is room.
+    #[error(
+        "None of the loudspeakers that may be proposed can be put up where there is room: brackets take a wall or building that says loudspeakers = true, all others take ground."
+    )]
+    NothingFits,
     /// A loudspeaker that is to stay and cannot.
     #[error(
         "Loudspeaker {tag} is pinned, and \"{model}\" cannot be used at the brief's supply or by its wishes."
@@ -181,10 +186,11 @@ mod tests {
             BriefProblem::PinnedUnusable { tag: "L3".into(), model: "stake-110-wide".into() },
             BriefProblem::RackFull { rack: "R1".into() },
             BriefProblem::NoPlace { reach_m: 14.0 },
+            BriefProblem::NothingFits,
         ])
         .to_string();
         let lines: Vec<&str> = told.lines().collect();
-        assert_eq!(lines.len(), 4);
+        assert_eq!(lines.len(), 5);
         assert!(lines.iter().all(|l| l.ends_with('.')));
         assert!(lines[1].contains("L3") && lines[1].contains("\"stake-110-wide\""));
         assert!(lines[2].starts_with("Rack R1 ") && lines[3].contains("within 14 m"));

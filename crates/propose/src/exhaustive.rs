@@ -9,7 +9,7 @@ use crate::measure::missed;
 use crate::run::propose;
 use crate::site::pose_at;
 use crate::spacing::even;
-use crate::types::Pose;
+use crate::types::{Likeness, Pose};
 use loamline_model::{JobFile, SourceFile, shipped_catalogue};
 use loamline_quotation::PriceBook;
 
@@ -61,7 +61,8 @@ position = [-1, 5]
     )
 }
 
-/// Price of the cheapest of every design there is at six places of a tiny job; none when none meets the brief.
+/// Price, with what is left to be wished, of the best of every design there is at six places of a tiny job; none when none
+/// meets the brief.
 fn cheapest(file: &JobFile) -> Option<f64> {
     let (pinned_only, clear) = without_unpinned(file).unwrap();
     let book = PriceBook::default();
@@ -85,7 +86,8 @@ fn cheapest(file: &JobFile) -> Option<f64> {
                 };
                 let layout: Vec<Pose> = taken.iter().map(pose).collect();
                 let Ok((built, figures)) = maker.finish(&layout, false) else { continue };
-                let price = figures.price;
+                // With what is wished of rows: that they are mirrored.
+                let price = figures.price + maker.unmirrored(Likeness::Rows, &layout);
                 if missed(&built, &figures).nothing() && best.is_none_or(|b| price < b) {
                     best = Some(price);
                 }

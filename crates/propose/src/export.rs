@@ -1,10 +1,13 @@
-//! The covering problem of a job as plain numbers, made small enough for an exact solver: for checks and benchmarks.
+//! The covering problems of a job as plain numbers, for exact solvers in checks and benchmarks: of single loudspeakers, made small
+//! enough, and of whole rows as they are.
 
+use crate::alike::{as_numbers, choose_alike};
 use crate::build::without_unpinned;
 use crate::choose::{all_taps, covering};
-use crate::error::ProposeError;
+use crate::error::{BriefProblem, ProposeError};
 use crate::gains::best_gains;
 use crate::make::Maker;
+use crate::types::KnownGains;
 use loamline_design::Problem;
 use loamline_model::JobFile;
 use loamline_quotation::PriceBook;
@@ -30,6 +33,32 @@ pub fn covering_problem(
     let made = covering((site, &site.coarse), pool, fixed, &maker.prices, &band, &gains, all_taps(site));
     let whole = area.map_or_else(|| made.problem.clone(), |a| of_area(&made.problem, a));
     Ok(thinned(whole, most_places, most_candidates))
+}
+
+/// The covering problem of whole rows that a proposal for a job starts from, one place for each area, at the gains that it takes;
+/// and what the choice found for it by money alone costs, where one meets it.
+///
+/// # Errors
+/// [`ProposeError::Brief`] as for a proposal.
+pub fn rows_problem(file: &JobFile) -> Result<(Problem, Option<f64>), ProposeError> {
+    let (pinned_only, clear) = without_unpinned(file)?;
+    let book = PriceBook::default();
+    let maker = Maker::new(&pinned_only, clear, false, &book)?;
+    let (site, fixed, prices, band) = (&maker.site, &maker.fixed, &maker.prices, maker.band(1.0));
+    let columns = maker.columns()?;
+    let found = choose_alike(site, columns, fixed, prices, &band, (KnownGains::Nothing, 1))?;
+    let gains = found.into_iter().next().ok_or(BriefProblem::NothingTried)?.gains;
+    let (mut problem, cost) = as_numbers(site, columns, fixed, prices, &band, (&gains, 1));
+    without_wishes(&mut problem);
+    Ok((problem, cost))
+}
+
+/// Wishes have no place in a programme.
+fn without_wishes(p: &mut Problem) {
+    let must_hold: Vec<bool> = p.caps.iter().map(|c| c.per_db.is_none()).collect();
+    let of = |all: &[f64]| all.iter().zip(&must_hold).filter(|x| *x.1).map(|x| *x.0).collect();
+    p.candidates.iter_mut().for_each(|c| c.at_caps = of(&c.at_caps));
+    p.caps.retain(|c| c.per_db.is_none());
 }
 
 /// The problem of one area, with the candidates that alone reach half of its floor somewhere.
@@ -87,12 +116,8 @@ fn thinned(mut p: Problem, most_places: usize, most_candidates: usize) -> Proble
         candidates
             .extend(here.into_iter().take(each).map(|c| loamline_design::Candidate { place, ..c.clone() }));
     }
-    // Wishes have no place in a programme.
-    let must_hold: Vec<bool> = p.caps.iter().map(|c| c.per_db.is_none()).collect();
-    let of = |all: &[f64]| all.iter().zip(&must_hold).filter(|x| *x.1).map(|x| *x.0).collect();
-    candidates.iter_mut().for_each(|c| c.at_caps = of(&c.at_caps));
-    p.caps.retain(|c| c.per_db.is_none());
     p.at_most = p.at_most.min(places);
     (p.places, p.candidates, p.too_near) = (places, candidates, too_near);
+    without_wishes(&mut p);
     p
 }

@@ -6,6 +6,7 @@ use loamline_model::document::Area;
 use std::ops::Range;
 
 /// Points of all areas.
+#[derive(Clone)]
 pub(crate) struct Grid {
     /// Those of each area.
     pub parts: Vec<Points>,

@@ -2,17 +2,18 @@
 //!
 //! Round each area the outline is drawn larger, and each of its sides is drawn again farther out; walls and eaves that face
 //! the area are guides too. A guide is cut into even steps, and a step where no loudspeaker may stand is a gap. Only the
-//! nearest few guides of each side that have room are kept. Single places near the area stand beside them, for areas that
+//! nearest few guides of each side that have room are kept. Between two areas that face each other runs a guide for both, so that
+//! two loudspeakers may stand back to back on one stake. Single places near the area stand beside them, for areas that
 //! one or two loudspeakers fill.
 
+use crate::back_to_back::Between;
+use crate::mirror::Axis;
+use crate::outline::{FARTHEST_M, OFFSET_STEP_M, along, larger, outwards, straight_sides};
 use crate::places::{REACH_M, Rules, Spot, nearest_in};
-use loamline_geometry::{Point2, Polygon, Segment, direction};
+use loamline_geometry::{Point2, Polygon, direction};
 use loamline_limits::{go_on, lent};
 use rayon::prelude::*;
 
-/// How far from the edge of an area guides are looked for, and in what steps, metres.
-const FARTHEST_M: f64 = 8.0;
-const OFFSET_STEP_M: f64 = 0.5;
 /// Guides of one side lie at least this far behind each other, metres, and so many are kept.
 const BEHIND_M: f64 = 1.5;
 const KEPT_OF_A_SIDE: usize = 2;
@@ -20,10 +21,11 @@ const KEPT_OF_A_SIDE: usize = 2;
 const LEAST_ROOM: f64 = 0.25;
 /// Sides shorter than this have no guide of their own, metres: the one round the whole area passes them.
 const SHORTEST_SIDE_M: f64 = 2.0;
-/// Corners of an outline drawn larger are rounded in steps of so many degrees.
-const ROUNDED_DEG: f64 = 15.0;
-/// Single places looked at for each area.
+/// Single places looked at for each area, beside those on its axes.
 const SINGLES: usize = 12;
+/// Steps in which places are looked for along an axis, metres, and how far from the middle of the area.
+const AXIS_STEP_M: f64 = 0.25;
+const ALONG_AXIS_M: f64 = 40.0;
 /// Steps of guides tried, metres: the first with few enough places in all is taken.
 const STEPS_M: [f64; 6] = [0.5, 0.75, 1.0, 1.5, 2.0, 3.0];
 
@@ -43,6 +45,8 @@ pub(crate) struct Guide {
 pub(crate) struct Guides {
     pub all: Vec<Guide>,
     pub spots: Vec<Spot>,
+    /// Lines that each area is mirrored over.
+    pub axes: Vec<Vec<Axis>>,
 }
 
 /// A guide before its places are numbered.
@@ -54,15 +58,22 @@ struct Drawn {
 }
 
 impl Rules<'_> {
-    /// The guides of every area, with at most about so many places in all; `spots` are the places that there are anyway.
-    pub fn guides(&self, spots: &[Spot], most: usize) -> Guides {
+    /// The guides of every area, with at most about so many places in all; `spots` are the places that there are anyway, `axes`
+    /// the lines that areas are mirrored over.
+    pub fn guides(&self, spots: &[Spot], most: usize, axes: &[Vec<Axis>]) -> Guides {
         let zones: Vec<&Polygon> = self.job.document().areas.values().map(|a| &a.outline).collect();
         let mut drawn: Vec<Drawn> = Vec::new();
         let leave = lent();
         for step_m in STEPS_M {
-            let of_area = |(z, outline): (usize, &&Polygon)| leave.lend(|| self.of_area(z, outline, step_m));
+            let axis = |z: usize| axes.get(z).and_then(|a| a.first());
+            let of_area =
+                |(z, outline): (usize, &&Polygon)| leave.lend(|| self.of_area(z, outline, axis(z), step_m));
             let each = zones.par_iter().enumerate().map(of_area);
             drawn = each.collect::<Vec<_>>().into_iter().flatten().collect();
+            for Between { zones: of, places, step_m } in self.between(&zones, step_m) {
+                let both = of.into_iter().zip(places);
+                drawn.extend(both.map(|(zone, places)| Drawn { zone, places, closed: false, step_m }));
+            }
             let places: usize = drawn.iter().map(|g| g.places.iter().flatten().count()).sum();
             if places + zones.len() * SINGLES <= most {
                 break;
@@ -71,8 +82,10 @@ impl Rules<'_> {
         for (z, outline) in zones.iter().enumerate() {
             let one = |spot: Spot| Drawn { zone: z, places: vec![Some(spot)], closed: false, step_m: 0.0 };
             drawn.extend(singles(outline, spots).into_iter().map(one));
+            let own = axes.get(z).into_iter().flatten();
+            drawn.extend(own.flat_map(|a| self.on_axis(outline, a)).map(one));
         }
-        let mut guides = Guides { all: Vec::new(), spots: Vec::new() };
+        let mut guides = Guides { all: Vec::new(), spots: Vec::new(), axes: axes.to_vec() };
         for d in drawn {
             let mut places = Vec::with_capacity(d.places.len());
             for place in d.places {
@@ -86,9 +99,10 @@ impl Rules<'_> {
         guides
     }
 
-    fn of_area(&self, zone: usize, outline: &Polygon, step_m: f64) -> Vec<Drawn> {
+    fn of_area(&self, zone: usize, outline: &Polygon, axis: Option<&Axis>, step_m: f64) -> Vec<Drawn> {
         let mut out = Vec::new();
-        let round = |d: f64| larger(outline, d);
+        // Begun on the axis, the places of a closed line are mirrored over it.
+        let round = |d: f64| axis.map_or_else(|| larger(outline, d), |a| begun_on(larger(outline, d), a));
         out.extend(self.nearest(zone, outline, (&round, true), step_m));
         for side in straight_sides(outline).into_iter().filter(|s| s.length() >= SHORTEST_SIDE_M) {
             let beside = |d: f64| {
@@ -129,6 +143,19 @@ impl Rules<'_> {
             at_m += OFFSET_STEP_M;
         }
         kept
+    }
+
+    /// The nearest places on the ground on either side of an area along an axis: one loudspeaker alone stands there.
+    fn on_axis(&self, outline: &Polygon, axis: &Axis) -> Vec<Spot> {
+        let steps = (ALONG_AXIS_M / AXIS_STEP_M) as usize;
+        let free = |at: &Point2| {
+            !outline.contains(*at) && outline.distance_to_outline(*at) <= FARTHEST_M && self.in_bed(*at)
+        };
+        let nearest = |sign: f64| {
+            let mut all = (1..=steps).map(|k| axis.through + axis.along * (sign * AXIS_STEP_M * k as f64));
+            all.find(free).map(|at| self.on_ground(at))
+        };
+        [1.0, -1.0].into_iter().filter_map(nearest).collect()
     }
 
     /// Guides along walls and eaves that take loudspeakers, on the sides that face an area.
@@ -175,70 +202,20 @@ impl Rules<'_> {
     }
 }
 
-/// Places along a line, centred, one step apart, and that step, metres.
-fn along(line: &[Point2], closed: bool, step_m: f64) -> (Vec<Point2>, f64) {
-    let mut sides: Vec<Segment> = line.windows(2).map(|w| Segment::new(w[0], w[1])).collect();
-    if let (true, Some(first), Some(last)) = (closed, line.first(), line.last()) {
-        sides.push(Segment::new(*last, *first));
-    }
-    let length: f64 = sides.iter().map(|s| s.length()).sum();
-    let count = ((length / step_m).round() as usize).max(1);
-    let step = length / count as f64;
-    let mut points = Vec::with_capacity(count);
-    let (mut passed, mut next) = (0.0, 0.5 * step);
-    for side in sides {
-        let l = side.length();
-        while next <= passed + l && points.len() < count {
-            points.push(side.a.lerp(side.b, (next - passed) / l.max(1e-9)));
-            next += step;
+/// A closed line begun anew where an axis leaves it.
+fn begun_on(line: Vec<Point2>, axis: &Axis) -> Vec<Point2> {
+    let n = line.len();
+    let leaves = |i: usize| {
+        let (a, b) = (line[i], line[(i + 1) % n]);
+        let (before, behind) = (axis.beside(a), axis.beside(b));
+        if (before <= 0.0) == (behind <= 0.0) {
+            return None;
         }
-        passed += l;
-    }
-    (points, step)
-}
-
-/// Away from the inside of an outline whose corners run counter-clockwise.
-fn outwards(side: Segment) -> Point2 {
-    let d = side.b - side.a;
-    Point2::new(d.y, -d.x) * d.norm().max(1e-9).recip()
-}
-
-/// The sides of an outline, those that go on straight taken together.
-fn straight_sides(outline: &Polygon) -> Vec<Segment> {
-    let mut out: Vec<Segment> = Vec::new();
-    let straight = |a: Segment, b: Segment| outwards(a).cross(outwards(b)).abs() < 0.09;
-    for side in outline.sides() {
-        match out.last_mut() {
-            Some(last) if straight(*last, side) => last.b = side.b,
-            _ => out.push(side),
-        }
-    }
-    if let (Some(first), Some(last), true) = (out.first().copied(), out.last().copied(), out.len() > 2)
-        && straight(last, first)
-    {
-        out[0].a = last.a;
-        out.pop();
-    }
-    out
-}
-
-/// An outline drawn larger by a distance, its corners rounded.
-fn larger(outline: &Polygon, by_m: f64) -> Vec<Point2> {
-    let sides: Vec<Segment> = outline.sides().collect();
-    let mut out = Vec::new();
-    for (i, side) in sides.iter().enumerate() {
-        let (here, next) = (outwards(*side), outwards(sides[(i + 1) % sides.len()]));
-        out.extend([side.a + here * by_m, side.b + here * by_m]);
-        let turn = here.cross(next).atan2(here.dot(next));
-        if turn > 0.0 {
-            let steps = (turn.to_degrees() / ROUNDED_DEG).ceil().max(1.0) as usize;
-            out.extend((1..steps).map(|k| {
-                let (s, c) = (turn * k as f64 / steps as f64).sin_cos();
-                side.b + Point2::new(c * here.x - s * here.y, s * here.x + c * here.y) * by_m
-            }));
-        }
-    }
-    out
+        let at = a.lerp(b, before / (before - behind));
+        ((at - axis.through).dot(axis.along) > 0.0).then_some((i, at))
+    };
+    let Some((i, at)) = (0..n).find_map(leaves) else { return line };
+    std::iter::once(at).chain((1..=n).map(|k| line[(i + k) % n])).collect()
 }
 
 /// Places near an area, far from each other, the nearest first.
@@ -265,27 +242,12 @@ mod tests {
     }
 
     #[test]
-    fn places_along_a_line_are_evenly_apart_and_centred() {
-        let (points, step) = along(&[Point2::new(0.0, 0.0), Point2::new(3.0, 0.0)], false, 0.9);
-        let x: Vec<f64> = points.iter().map(|p| p.x).collect();
-        assert_eq!((x, step), (vec![0.5, 1.5, 2.5], 1.0));
-    }
-
-    #[test]
-    fn an_outline_drawn_larger_is_as_long_as_steiner_says() {
-        // Perimeter of a convex body drawn larger: that of the body and of a circle (Steiner's formula).
-        let line = larger(&square(), 1.0);
-        let sides = line.iter().zip(line.iter().cycle().skip(1));
-        let length: f64 = sides.map(|(a, b)| a.distance(*b)).sum();
-        assert!((length - (16.0 + std::f64::consts::TAU)).abs() < 0.05, "{length}");
-    }
-
-    #[test]
-    fn sides_that_go_on_straight_are_one() {
-        let corners = [(2.0, 0.0), (4.0, 0.0), (4.0, 4.0), (0.0, 4.0), (0.0, 0.0)];
-        let outline = Polygon::new(corners.map(|(x, y)| Point2::new(x, y))).unwrap();
-        let sides = straight_sides(&outline);
-        assert_eq!(sides.len(), 4);
-        assert!(sides.iter().all(|s| (s.length() - 4.0).abs() < 1e-9));
+    fn a_line_begun_on_an_axis_has_mirrored_places() {
+        let axis = Axis { through: Point2::new(2.0, 2.0), along: Point2::new(0.0, 1.0) };
+        let line = begun_on(larger(&square(), 1.0), &axis);
+        assert!((line[0].x - 2.0).abs() < 1e-9 && line[0].y > 4.0, "{:?}", line[0]);
+        let (points, _) = along(&line, true, 0.7);
+        let has = |at: Point2| points.iter().any(|p| p.distance(at) < 1e-6);
+        assert!(points.iter().all(|p| has(axis.image(*p))));
     }
 }

@@ -36,6 +36,8 @@ pub(crate) fn least_cost(
     };
     let mut found: Option<Outcome> = None;
     let mut proven = None;
+    // Why a choice could not be built: its lines or amplifiers cannot be, those of others may.
+    let mut unbuilt: Option<Vec<BriefProblem>> = None;
     // More work means more tries, each with a seed of its own and of a few choices; the cheapest design stands.
     for k in 0..maker.tries(options) {
         if k > 0 && reporter.time_is_up() {
@@ -87,9 +89,11 @@ pub(crate) fn least_cost(
             if found.is_some() && reporter.time_is_up() {
                 break;
             }
-            // What costs more as chosen costs more as built.
-            let met = found.as_ref().and_then(Outcome::choice_cost);
-            if likeness == Likeness::Rows && met.is_some_and(|cost| choice.cost >= 0.98 * cost) {
+            // What costs more as chosen costs more as built; what leaves less to be wished may be worth it.
+            let met = found.as_ref().and_then(Outcome::met_choice);
+            let worse =
+                |m: &Choice| choice.cost >= 0.98 * m.cost && choice.answer.wished >= m.answer.wished - 1e-6;
+            if likeness == Likeness::Rows && met.is_some_and(worse) {
                 continue;
             }
             wish.gains = Some(choice.gains.clone());
@@ -97,7 +101,13 @@ pub(crate) fn least_cost(
             wish.start = Start::Choice(choice);
             wish.always = i == last && found.as_ref().is_none_or(Outcome::is_nothing);
             wish.effort.seed = effort.seed.wrapping_add(i as u64 * FINALS_APART);
-            let outcome = attempt(maker, &wish, reporter)?;
+            let outcome = match attempt(maker, &wish, reporter) {
+                Err(ProposeError::Brief(why)) if why.iter().all(BriefProblem::of_one_design) => {
+                    unbuilt = unbuilt.or(Some(why));
+                    continue;
+                }
+                attempted => attempted?,
+            };
             if let Outcome::Unmet { choice, missed: Some(missed), .. } = &outcome
                 && choice.meets
                 && !wide.contains(&i)
@@ -127,15 +137,20 @@ pub(crate) fn least_cost(
                 gains,
                 ..wish
             };
-            found = Some(better(found, attempt(maker, &wish, reporter)?));
+            match attempt(maker, &wish, reporter) {
+                Err(ProposeError::Brief(why)) if why.iter().all(BriefProblem::of_one_design) => {}
+                attempted => found = Some(better(found, attempted?)),
+            }
         }
     }
-    let found = match found.ok_or(BriefProblem::NothingTried)? {
+    let nothing = || ProposeError::Brief(unbuilt.unwrap_or_else(|| vec![BriefProblem::NothingTried]));
+    let found = match found.ok_or_else(nothing)? {
         Outcome::Met(least) => {
             let least = match likeness {
                 Likeness::Rows => *least,
                 Likeness::OneModel | Likeness::Any => with_fewer(maker, options, *least, reporter)?,
             };
+            proven = bound_of(maker, &least, proven)?;
             Outcome::Met(Box::new(maker.without_spare(least, false, reporter)?))
         }
         unmet => unmet,
@@ -175,14 +190,35 @@ fn in_wider_bands(
     }
     let dearest = choices.first().filter(|c| c.meets).map_or(f64::INFINITY, |c| c.cost);
     for wider_db in WIDER_DB {
-        let mut band = maker.band(1.0);
-        band.half_db.iter_mut().for_each(|h| *h += wider_db);
+        let band = wider(maker, wider_db);
         let how = (effort, choices.first().map_or(KnownGains::Nothing, |c| KnownGains::About(&c.gains)));
         let (found, _) = maker.choose(likeness, (&band, &maker.fixed), how, reporter, false)?;
         let least = cheaper.last().map_or(dearest, |c| c.cost);
         cheaper.extend(found.into_iter().next().filter(|c| c.meets && c.cost < 0.99 * least));
     }
     Ok(cheaper)
+}
+
+/// The brief's band a little wider.
+fn wider(maker: &Maker<'_>, by_db: f64) -> LevelBand {
+    let mut band = maker.band(1.0);
+    band.half_db.iter_mut().for_each(|h| *h += by_db);
+    band
+}
+
+/// What is proven of a design: where it was chosen in a wider band, what is proven of that, at its own gains.
+fn bound_of(maker: &Maker<'_>, least: &Made, proven: Option<f64>) -> Result<Option<f64>, BriefProblem> {
+    let cost = least.choice.cost;
+    if least.likeness != Likeness::Rows || proven.is_none_or(|bound| bound <= cost) {
+        return Ok(proven);
+    }
+    for wider_db in WIDER_DB {
+        let bound = maker.rows_bound((&wider(maker, wider_db), &maker.fixed), &least.choice.gains)?;
+        if bound <= cost {
+            return Ok(Some(bound));
+        }
+    }
+    Ok(None)
 }
 
 /// A cheaper design of fewer loudspeakers, if there is one: they play at other gains, at which more of them were never

@@ -5,16 +5,20 @@
 //!
 //! 1. `places`, `models`, `candidates`, `site`: where loudspeakers may go, which, and what each would give. Subwoofers
 //!    come first (`bass`), by the coherent search, for areas that ask a bass level.
-//! 2. Loudspeakers alike, as briefs wish unless they say otherwise: `guides` are lines along which rows may stand, `columns`
-//!    whole rows of one model for an area, `alike` chooses one column for each area, `settle_rows` moves rows as rows on the
-//!    full field. Or mixed: `choose`, the covering problem of single loudspeakers, and `refine`, positions, aims and taps one
-//!    by one. Between the two, where rows do not meet the brief: one model for each area (`one_model`), each loudspeaker for
-//!    itself. All at the working gains that suit the taps best, one for each programme (`gains`). That programmes keep apart is
-//!    a wish in it, with a price.
+//! 2. Loudspeakers alike, as briefs wish unless they say otherwise: `guides` are lines along which rows may stand
+//!    (`back_to_back` those between two areas, where two share a stake), `rows` what stands evenly on them, `mirror` over which
+//!    lines an area and its ground are mirrored, `columns` whole rows of one model for an area, `alike` chooses one column for
+//!    each area, `settle_rows` moves rows as rows on the full field. Or mixed: `choose`, the covering problem of single
+//!    loudspeakers, and `refine`, positions, aims and taps one by one. Between the two, where rows do not meet the brief: one
+//!    model for each area (`one_model`), each loudspeaker for itself. All at the working gains that suit the taps best, one for
+//!    each programme (`gains`). That programmes keep apart, that what is mirrored has mirrored rows, and that loudspeakers of
+//!    neighbouring areas do not crowd each other are wishes in it, each with a price.
 //! 3. `attempt`: the order of choosing, settling, building and judging, with what may be done in all (`attempt/machine`);
-//!    `least`, `loudest` and `run` make the offers, `stands` says that nothing is missing.
+//!    `least`, `loudest` and `run` make the offers, those beside the cheapest side by side, each with work of its own (`work`,
+//!    `reporter`); `stands` says that nothing is missing.
 //! 4. `wire`, `build`: channels and amplifiers, the routes by the routing engine, cable sizes by the solved lines,
 //!    processing and gains by the tuning; for several choices, as what the ways of the cable cost shows only here.
+//!    What that leaves to be mended within the brief (`avoidable`) is mended where it can be (`mend`).
 //! 5. `spare`, `written`: what the brief is met without is left out; the price is the quotation of the job as the design
 //!    would be written into it.
 //! 6. `measure`: the finished job held against the brief by the engines that also serve `predict`, `lines` and
@@ -30,6 +34,8 @@ mod alike;
 mod api;
 mod attempt;
 mod attempted;
+mod avoidable;
+mod back_to_back;
 mod bass;
 mod budget;
 mod build;
@@ -51,14 +57,18 @@ mod least;
 mod loudest;
 mod make;
 mod measure;
+mod mend;
+mod mirror;
 mod models;
 mod one_model;
+mod outline;
 mod pick;
 mod places;
 mod price;
 mod refine;
 mod reporter;
 mod robust;
+mod rows;
 mod run;
 mod settle_rows;
 mod site;
@@ -71,6 +81,7 @@ mod unmet;
 mod ways;
 mod why;
 mod wire;
+mod work;
 mod written;
 
 pub use api::{
@@ -78,6 +89,6 @@ pub use api::{
     Proposed, ProposedArea, Reason, Replaced, UnmetWish, Watch,
 };
 pub use error::{BriefProblem, BriefProblems, ProposeError};
-pub use export::covering_problem;
+pub use export::{covering_problem, rows_problem};
 pub use run::propose;
 pub use thumb_rule::rule_of_thumb;

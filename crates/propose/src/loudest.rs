@@ -70,8 +70,7 @@ pub(crate) fn loudest(
         let mut louder = file.clone();
         louder.apply(&raised).map_err(BriefProblem::from)?;
         let (pinned_only, clear) = without_unpinned(&louder)?;
-        let there = Maker::new(&pinned_only, clear, false, &options.prices)?;
-        let there = there.with_rows_of(maker, f64::from(db));
+        let there = maker.raised((&pinned_only, clear), f64::from(db), &options.prices)?;
         let wish = Wish {
             kind: OptionKind::Loudest,
             likeness: least.likeness,

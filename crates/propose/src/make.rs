@@ -1,7 +1,7 @@
 //! A brief read once, with everything its designs share: places, candidates, subwoofers, what is pinned.
 
 use crate::alike::{bound, choose_alike};
-use crate::api::{Figures, ProposeOptions};
+use crate::api::Figures;
 use crate::bass::subwoofers;
 use crate::build::{Built, build};
 use crate::candidates::{Pool, pool};
@@ -10,13 +10,17 @@ use crate::columns::Columns;
 use crate::error::{BriefProblem, BriefProblems};
 use crate::gains::best_gains;
 use crate::measure::figures;
+use crate::mirror::{Axis, missed};
 use crate::models::{Offered, offered};
 use crate::one_model::one_model;
 use crate::places::{REACH_M, Rules, Spot};
 use crate::price::Prices;
 use crate::reporter::Reporter;
 use crate::site::Site;
-use crate::types::{Choice, KnownGains, LevelBand, Likeness, Pose, SHARE_WITHIN, Subwoofers, TRY_S};
+use crate::types::{
+    Choice, Gains, KnownGains, LevelBand, Likeness, Limit, Pose, Row, SHARE_WITHIN, Subwoofers,
+};
+use loamline_acoustics::energy_from_db;
 use loamline_design::{Effort, Progress};
 use loamline_limits::{GUIDE_PAIRS, lent};
 use loamline_model::document::Matching;
@@ -27,28 +31,6 @@ use std::sync::OnceLock;
 /// Spots to look at for each metre round the areas, and within what numbers.
 const SPOTS_PER_M: f64 = 1.0;
 const SPOTS: (f64, f64) = (110.0, 520.0);
-/// Seconds one drawn change takes on a usual core, about: so much, and so much for each point of an area it is felt in
-/// (measured; it only scales the effort).
-const DRAW_S: (f64, f64) = (5.0e-7, 2.5e-9);
-/// Part of the work that goes into choosing; the rest goes into settling and building.
-const CHOOSING: f64 = 0.2;
-/// Points of the coarse grid of a usual garden. A try takes less work on sites with fewer and more on those with more,
-/// within these factors.
-const USUAL_POINTS: f64 = 240.0;
-const SIZES: (f64, f64) = (0.2, 2.0);
-/// Seconds that all offers take for a usual garden on two cores (measured).
-const USUAL_S: f64 = 20.0;
-/// Most times longer than for a usual garden that is usually taken.
-const MOST_TIMES: f64 = 6.0;
-/// Work that goes into settling and building other choices than the best, as a part of that of a try, and what one takes,
-/// seconds: so much, and so much for each loudspeaker and point (measured; it only scales their number).
-const FINALS: f64 = 0.3;
-const FINAL_S: (f64, f64) = (0.1, 3e-5);
-/// Choices that are settled and built, at most, and how much dearer than the best one of them may be.
-const MOST_FINALS: usize = 3;
-const DEARER: f64 = 1.1;
-/// Walks of the search: enough for two cores and for luck.
-const WALKS: usize = 8;
 /// LevelBand kept narrower while searching than the brief's: what coherent bass, the equaliser and half-decibel gains
 /// cost, dB; and points kept inside beyond those that must be, as a share.
 const KEPT_DB: f64 = 0.3;
@@ -56,12 +38,6 @@ pub(crate) const KEPT_SHARE: f64 = 0.01;
 /// Places on guides, at most; fewer where there are so many points that what each gives at all of them takes too much
 /// memory (a loudspeaker of each height at each place): [`GUIDE_PAIRS`].
 const GUIDE_PLACES: f64 = 420.0;
-/// Work of settling and of building a design, seconds on a usual core, about: so much, so much for each loudspeaker, and so
-/// much for each loudspeaker and thousand points (measured; it only counts what is done against the time asked).
-const SETTLE_S: (f64, f64, f64) = (0.2, 0.004, 0.007);
-const BUILD_S: (f64, f64, f64) = (0.3, 0.02, 0.006);
-/// The same of choosing rows for a usual garden; it grows with the square of the points, since areas do too.
-const CHOOSE_S: f64 = 0.5;
 
 /// The brief read, with everything the designs share.
 pub(crate) struct Maker<'j> {
@@ -72,6 +48,8 @@ pub(crate) struct Maker<'j> {
     /// Loudspeakers each for itself, and whole rows: made when they are first asked for.
     pool: OnceLock<Pool>,
     columns: OnceLock<Columns>,
+    /// Lines that each area is mirrored over.
+    axes: OnceLock<Vec<Vec<Axis>>>,
     one_model: OnceLock<Vec<Option<usize>>>,
     /// Whether the brief wants the loudspeakers of an area alike.
     pub matching: Matching,
@@ -91,6 +69,16 @@ impl<'j> Maker<'j> {
         even: bool,
         book: &'j PriceBook,
     ) -> Result<Self, BriefProblems> {
+        Self::like(None, (pinned_only, clear), even, book)
+    }
+
+    /// The same, where another was made for almost the same job: directivities that it knows are not tabulated again.
+    pub fn like(
+        other: Option<&Maker<'_>>,
+        (pinned_only, clear): (&'j JobFile, Edit),
+        even: bool,
+        book: &'j PriceBook,
+    ) -> Result<Self, BriefProblems> {
         let job = pinned_only.job();
         let d = job.document();
         let mut missing = Vec::new();
@@ -104,13 +92,17 @@ impl<'j> Maker<'j> {
             return Err(BriefProblems(missing));
         }
         let prices = Prices::new(job, book);
-        let site = Site::new(job, offered(job, &prices)?)?;
+        let site = Site::new(job, offered(job, &prices)?, other.map(|o| &o.site))?;
         let rules = Rules::new(job);
         let round: f64 = d.areas.values().map(|a| a.outline.perimeter()).sum();
         let most = (SPOTS_PER_M * round).clamp(SPOTS.0, SPOTS.1);
         let spots = rules.spots(most as usize);
         if spots.is_empty() {
             return Err(BriefProblem::NoPlace { reach_m: REACH_M }.into());
+        }
+        let fits = |s: &Spot| site.models.iter().any(|m| !m.is_subwoofer() && m.fits(s));
+        if d.loudspeakers.is_empty() && !spots.iter().any(fits) {
+            return Err(BriefProblem::NothingFits.into());
         }
         let matching = d.brief.wishes.matching;
         let subs = subwoofers(&site, &spots, even, 0.0)?;
@@ -120,14 +112,16 @@ impl<'j> Maker<'j> {
         let fine = site.exact(&site.fine, &poses, None)?;
         let mut fixed = Fixed { coarse, fine, poses, ..Fixed::default() };
         fixed.set_subwoofers(&site, &subs);
-        let (pool, columns, one_model) = (OnceLock::new(), OnceLock::new(), OnceLock::new());
-        let maker = Self {
+        let (pool, columns, axes, one_model) =
+            (OnceLock::new(), OnceLock::new(), OnceLock::new(), OnceLock::new());
+        Ok(Self {
             site,
             rules,
             prices,
             spots,
             pool,
             columns,
+            axes,
             one_model,
             matching,
             fixed,
@@ -136,8 +130,50 @@ impl<'j> Maker<'j> {
             even,
             pinned_only,
             clear,
+        })
+    }
+
+    /// The maker for a job that is like this one's but asks for so much more in every area, dB: places, rows, what stays and the
+    /// scenes are taken over.
+    pub fn raised<'k>(
+        &self,
+        (pinned_only, clear): (&'k JobFile, Edit),
+        by_db: f64,
+        book: &'k PriceBook,
+    ) -> Result<Maker<'k>, BriefProblem>
+    where
+        'j: 'k,
+    {
+        let job = pinned_only.job();
+        let site = self.site.with_targets(job);
+        let subs = subwoofers(&site, &self.spots, self.even, 0.0)?;
+        let less = |rows: &[Row]| rows.iter().map(|r| lowered(&site, r, by_db)).collect();
+        let mut fixed = Fixed {
+            coarse: less(&self.fixed.coarse),
+            fine: less(&self.fixed.fine),
+            poses: self.fixed.poses.clone(),
+            ..Fixed::default()
         };
-        Ok(maker)
+        fixed.set_subwoofers(&site, &subs);
+        let columns = self.columns.get().map_or_else(OnceLock::new, |c| c.raised(&site, by_db).into());
+        let axes = self.axes.get().map_or_else(OnceLock::new, |a| a.clone().into());
+        Ok(Maker {
+            rules: Rules::new(job),
+            prices: Prices::new(job, book),
+            spots: self.spots.clone(),
+            pool: OnceLock::new(),
+            columns,
+            axes,
+            one_model: OnceLock::new(),
+            matching: self.matching,
+            fixed,
+            subs,
+            pinned: self.pinned.clone(),
+            even: self.even,
+            pinned_only,
+            clear,
+            site,
+        })
     }
 
     /// How alike the brief wants the loudspeakers of an area.
@@ -164,15 +200,23 @@ impl<'j> Maker<'j> {
         }
         let points = self.site.coarse.len().max(1) as f64;
         let most = GUIDE_PLACES.min(GUIDE_PAIRS.number as f64 / points) as usize;
-        let guides = self.rules.guides(&self.spots, most);
+        let guides = self.rules.guides(&self.spots, most, self.axes());
         let made = Columns::of(&self.site, &guides, &self.prices, &self.band(1.0))?;
         Ok(self.columns.get_or_init(|| made))
     }
 
-    /// Takes over the rows of a maker for the same site whose brief asks for so much less in every area, dB.
-    pub fn with_rows_of(self, other: &Maker<'_>, by_db: f64) -> Self {
-        let columns = other.columns.get().map_or_else(OnceLock::new, |c| c.raised(&self.site, by_db).into());
-        Self { columns, ..self }
+    /// Lines that each area, with the ground round it, is mirrored over.
+    pub fn axes(&self) -> &[Vec<Axis>] {
+        if let Some(made) = self.axes.get() {
+            return made;
+        }
+        let made = self.rules.axes();
+        self.axes.get_or_init(|| made)
+    }
+
+    /// What areas that could be mirrored and are not are worth in a design, in money: a wish of rows.
+    pub fn unmirrored(&self, likeness: Likeness, poses: &[Pose]) -> f64 {
+        if likeness == Likeness::Rows { missed(&self.site, self.axes(), poses) } else { 0.0 }
     }
 
     /// Places looked at, and ways of using them: whole rows for whole areas where they are to be alike.
@@ -183,21 +227,6 @@ impl<'j> Maker<'j> {
         }
         let Some(pool) = self.pool.get() else { return (self.spots.len(), 0) };
         (self.spots.len(), pool.poses.iter().map(|p| self.site.models[p.model].taps_w.len()).sum())
-    }
-
-    /// About the seconds of one core that settling and building so many loudspeakers takes.
-    pub fn settle_s(&self, loudspeakers: usize) -> f64 {
-        self.seconds(SETTLE_S, loudspeakers)
-    }
-
-    /// The same for building.
-    pub fn build_s(&self, loudspeakers: usize) -> f64 {
-        self.seconds(BUILD_S, loudspeakers + self.subs.poses.len() + self.pinned.len())
-    }
-
-    fn seconds(&self, (once, each, each_point): (f64, f64, f64), loudspeakers: usize) -> f64 {
-        let n = loudspeakers as f64;
-        once + each * n + each_point * n * self.site.fine.len() as f64 / 1000.0
     }
 
     /// The band of the brief, narrowed to a part of its width.
@@ -233,39 +262,6 @@ impl<'j> Maker<'j> {
         }
         let made = one_model(&self.site, self.pool()?, &self.fixed, &self.prices, &self.band(1.0), seed)?;
         Ok(self.one_model.get_or_init(|| made).clone())
-    }
-
-    /// Seconds that all offers usually take on a site of this size: a garden's, and up to six times as long.
-    pub fn usual_s(&self) -> f64 {
-        USUAL_S * (self.site.coarse.len() as f64 / USUAL_POINTS).clamp(0.5, MOST_TIMES)
-    }
-
-    /// Whether the site is larger than a garden.
-    pub fn is_large(&self) -> bool {
-        self.usual_s() > 2.0 * USUAL_S
-    }
-
-    /// Seconds' work of one try: more on sites that are larger than a usual garden, less on smaller ones.
-    fn try_s(&self, options: &ProposeOptions) -> f64 {
-        self.size() * options.work_s.unwrap_or(TRY_S).min(TRY_S)
-    }
-
-    fn size(&self) -> f64 {
-        (self.site.coarse.len() as f64 / USUAL_POINTS).clamp(SIZES.0, SIZES.1)
-    }
-
-    /// How many tries the work allowed is enough for.
-    pub fn tries(&self, options: &ProposeOptions) -> u64 {
-        let each_s = 4.0 * TRY_S * self.size().min(1.0);
-        (options.work_s.unwrap_or(TRY_S) / each_s).floor().clamp(1.0, 120.0) as u64
-    }
-
-    /// Effort of one search.
-    pub fn effort(&self, options: &ProposeOptions) -> Effort {
-        let points = 2.0 * self.site.coarse.len() as f64 / self.site.zones.len().max(1) as f64;
-        let core_s = 2.0 * CHOOSING * self.try_s(options);
-        let draws = core_s / WALKS as f64 / (DRAW_S.0 + DRAW_S.1 * points);
-        Effort { walks: WALKS, draws: (draws as usize).clamp(20_000, 4_000_000), seed: options.seed }
     }
 
     /// Chooses among the candidates, at the working gains that suit best unless they are given: the best choice first,
@@ -317,13 +313,13 @@ impl<'j> Maker<'j> {
         reporter: &Reporter<'_>,
         with_bound: bool,
     ) -> Result<(Vec<Choice>, Option<f64>), BriefProblem> {
-        reporter.spend(CHOOSE_S * (self.site.coarse.len() as f64 / USUAL_POINTS).powi(2));
+        reporter.spend(self.choose_rows_s());
         let columns = self.columns()?;
         let (site, prices) = (&self.site, &self.prices);
         let choices = choose_alike(site, columns, fixed, prices, band, (gains, seed))?;
         let subs: f64 = self.subs.poses.iter().map(|p| site.models[p.model].installed).sum();
         let best = choices.first().filter(|c| c.meets && with_bound);
-        let bound = best.map(|c| bound(site, columns, fixed, prices, band, &c.gains));
+        let bound = best.map(|c| self.rows_bound((band, fixed), &c.gains)).transpose()?;
         reporter.tell(|t| {
             if let Some(c) = best {
                 let cost = c.cost + subs;
@@ -334,19 +330,13 @@ impl<'j> Maker<'j> {
         Ok((choices, bound))
     }
 
-    /// Which of some choices, the best first, to settle and build: what the ways of the cable cost shows only then. Where
-    /// few differ, some come again, to be settled in another way.
-    pub fn finals(&self, mut choices: Vec<Choice>, options: &ProposeOptions) -> Vec<Choice> {
-        let Some(best) = choices.first() else { return choices };
-        let each_s = FINAL_S.0 + FINAL_S.1 * (best.poses.len() * self.site.fine.len()) as f64;
-        let more = FINALS * self.try_s(options) / each_s;
-        let dearest = DEARER * best.cost;
-        choices.retain(|c| c.cost <= dearest);
-        let count = (1 + more as usize).min(MOST_FINALS);
-        choices.truncate(count);
-        let differ = choices.len();
-        choices.extend((differ..count).map(|k| choices[k % differ].clone()).collect::<Vec<_>>());
-        choices
+    /// What no choice of whole rows that keeps to a band can cost less than at some gains.
+    pub fn rows_bound(
+        &self,
+        (band, fixed): (&LevelBand, &Fixed),
+        gains: &Gains,
+    ) -> Result<f64, BriefProblem> {
+        Ok(bound(&self.site, self.columns()?, fixed, &self.prices, band, gains))
     }
 
     /// As [`Maker::finish`]; where areas cannot have lines of their own (too few pairs of an existing cable lead there),
@@ -369,6 +359,14 @@ impl<'j> Maker<'j> {
         let found = figures(&built)?;
         Ok((built, found))
     }
+}
+
+/// What a loudspeaker gives where targets are so much higher, dB: less of them, and as much at the neighbours.
+fn lowered(site: &Site<'_>, row: &Row, by_db: f64) -> Row {
+    let less = energy_from_db(-by_db) as f32;
+    let limit = |(share, limit): (&f32, &Limit)| if limit.neighbour { *share } else { less * share };
+    let limits = row.limits.iter().zip(&site.limits).map(limit).collect();
+    Row { points: row.points.iter().map(|e| less * e).collect(), limits }
 }
 
 /// The loudspeakers that stay, as the search sees them.

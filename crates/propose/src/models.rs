@@ -18,6 +18,7 @@ use std::sync::Arc;
 const NO_AMPLIFIER_DOES_BOTH: f64 = 960.0;
 
 /// A loudspeaker that may be proposed.
+#[derive(Clone)]
 pub(crate) struct Offered<'j> {
     /// Catalogue id.
     pub id: &'j str,

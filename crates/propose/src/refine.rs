@@ -4,6 +4,7 @@
 //! all variants of all loudspeakers in one go, then takes them up one after another while the whole gets better, then
 //! looks for a cheaper choice among the same variants (a covering problem again, now on the real energies).
 
+use crate::back_to_back::on_one_stake;
 use crate::candidates::{Pool, variants};
 use crate::choose::{Fixed, covering, demand};
 use crate::error::BriefProblem;
@@ -24,7 +25,7 @@ const OUTSIDE: f64 = 40.0;
 const OVERRUN: f64 = 300.0;
 /// The same for other programmes heard in an area: a wish of ours that no brief asks for, so that levels come first.
 const OTHERS: f64 = 4.0;
-/// Weight of loudspeakers that stand too near each other, per metre and pair: people see clusters.
+/// Weight of loudspeakers that stand too near each other and not on one stake, per metre and pair: people see clusters.
 const NEAR: f64 = 30.0;
 
 /// A set of loudspeakers with what they give.
@@ -182,6 +183,7 @@ fn settle(
     let apart_m = site.job.document().brief.wishes.apart_m;
     let near = |plan: &Plan, i: usize, at: Point2| -> f64 {
         let others = plan.poses.iter().enumerate().filter(|o| o.0 != i).map(|o| o.1).chain(&fixed.poses);
+        let others = others.filter(|o| !on_one_stake(o.at, at));
         NEAR * others.map(|o| (apart_m - o.at.distance(at)).max(0.0)).sum::<f64>()
     };
     let mut sums = Sums::of(site, plan, fixed);
@@ -229,7 +231,7 @@ fn settle(
 /// What it counts that loudspeakers stand too near each other, each pair once.
 fn crowding(poses: &[Pose], fixed: &Fixed, apart_m: f64) -> f64 {
     let of = |i: usize| {
-        let others = poses[..i].iter().chain(&fixed.poses);
+        let others = poses[..i].iter().chain(&fixed.poses).filter(|o| !on_one_stake(o.at, poses[i].at));
         others.map(|o| (apart_m - o.at.distance(poses[i].at)).max(0.0)).sum::<f64>()
     };
     NEAR * (0..poses.len()).map(of).sum::<f64>()

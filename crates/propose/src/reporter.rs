@@ -3,15 +3,20 @@
 use crate::api::{Phase, ProposeProgress, Watch};
 use loamline_limits::go_on;
 use std::sync::atomic::{AtomicBool, Ordering};
-use std::sync::{Mutex, PoisonError};
+use std::sync::{Arc, Mutex, PoisonError};
 
-/// Tells the watcher, and remembers that it wants to stop.
+/// Tells the watcher, and counts the work done for what is reported.
 pub(crate) struct Reporter<'w> {
+    told: Arc<ToldSoFar<'w>>,
+    /// Work done, and work after which nothing new is begun, as seconds of one usual core.
+    work: Mutex<(f64, f64)>,
+}
+
+/// What the watcher heard, and whether it wants to stop: one for all that is made side by side.
+struct ToldSoFar<'w> {
     watch: Watch<'w>,
     stopped: AtomicBool,
     state: Mutex<ProposeProgress>,
-    /// Work done, and work after which nothing new is begun, as seconds of one usual core.
-    work: Mutex<(f64, f64)>,
 }
 
 impl<'w> Reporter<'w> {
@@ -23,8 +28,14 @@ impl<'w> Reporter<'w> {
             best_cost: None,
             bound: None,
         };
-        let work = Mutex::new((0.0, f64::INFINITY));
-        Self { watch, stopped: AtomicBool::new(false), state: Mutex::new(start), work }
+        let told = ToldSoFar { watch, stopped: AtomicBool::new(false), state: Mutex::new(start) };
+        Self { told: Arc::new(told), work: Mutex::new((0.0, f64::INFINITY)) }
+    }
+
+    /// One for what is made beside other things, with a count of work of its own: how much one of them takes changes nothing
+    /// for the others, whichever runs first.
+    pub fn beside(&self) -> Self {
+        Self { told: Arc::clone(&self.told), work: Mutex::new((0.0, f64::INFINITY)) }
     }
 
     /// Counts work that is about to be done, seconds. It is reckoned, never measured, so that the answer is the same on any
@@ -56,19 +67,19 @@ impl<'w> Reporter<'w> {
     pub fn tell(&self, change: impl FnOnce(&mut ProposeProgress)) -> bool {
         go_on();
         let told = {
-            let mut state = self.state.lock().unwrap_or_else(PoisonError::into_inner);
+            let mut state = self.told.state.lock().unwrap_or_else(PoisonError::into_inner);
             change(&mut state);
             state.clone()
         };
         let told = sensible(told);
-        if !(self.watch)(&told) {
-            self.stopped.store(true, Ordering::Relaxed);
+        if !(self.told.watch)(&told) {
+            self.told.stopped.store(true, Ordering::Relaxed);
         }
         !self.stopped()
     }
 
     pub fn stopped(&self) -> bool {
-        self.stopped.load(Ordering::Relaxed)
+        self.told.stopped.load(Ordering::Relaxed)
     }
 }
 
@@ -77,4 +88,22 @@ impl<'w> Reporter<'w> {
 fn sensible(told: ProposeProgress) -> ProposeProgress {
     let bound = told.bound.filter(|bound| told.best_cost.is_some_and(|cost| *bound <= cost));
     ProposeProgress { bound, ..told }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_made_beside_counts_its_own_work_and_hears_the_same_stop() {
+        let watch = |p: &ProposeProgress| p.phase != Phase::Done;
+        let reporter = Reporter::new(&watch);
+        let beside = reporter.beside();
+        beside.until(2.0);
+        beside.spend(2.0);
+        assert!(beside.time_is_up() && !reporter.time_is_up());
+        assert_eq!(reporter.spent(), 0.0);
+        beside.tell(|t| t.phase = Phase::Done);
+        assert!(beside.stopped() && reporter.stopped());
+    }
 }

@@ -9,14 +9,16 @@ use crate::changes::changes;
 use crate::error::ProposeError;
 use crate::failure;
 use crate::least::least_cost;
-use crate::loudest::loudest;
+use crate::loudest::{Loud, loudest};
 use crate::make::Maker;
 use crate::pick::{Designs, pick};
 use crate::reporter::Reporter;
 use crate::stands::stands;
 use crate::types::Likeness;
 use crate::written::as_written;
+use loamline_limits::lent;
 use loamline_model::JobFile;
+use loamline_terms::Told;
 
 /// Choices made for each evener design before giving up.
 const ATTEMPTS: usize = 2;
@@ -117,10 +119,8 @@ fn offers(
             unmet = Some(failure::Unmet::budget(&maker, cheapest.figures.price));
             nearest.append(&mut designs.front);
         } else {
-            // What the first design took beyond its part is not taken from the others.
-            let over_s = (reporter.spent() - UNTIL[0] * all_s).max(0.0);
-            let until = |part: usize| reporter.until(UNTIL[part] * all_s + over_s);
-            more(file, &maker, options, &mut designs, (budget, reporter, &until))?;
+            let left_s = UNTIL[0] * all_s - reporter.spent();
+            more(file, &maker, options, &mut designs, (budget, reporter, [all_s, left_s]))?;
         }
     }
     let (places, candidates) = maker.looked_at();
@@ -137,7 +137,7 @@ fn offers(
         proposal.options = pick(&maker, designs, budget)?;
         reporter.tell(|t| t.phase = Phase::Relaxing);
         reporter.until(reporter.spent() + CHANGES * all_s.max(first_s));
-        proposal.failure = Some(changes(file, options, reporter, unmet)?);
+        proposal.failure = Some(changes((file, &maker), options, reporter, unmet)?);
     } else {
         proposal.options = pick(&maker, designs, budget)?;
         let first = proposal.options.first();
@@ -149,51 +149,82 @@ fn offers(
     Ok(proposal)
 }
 
-/// The other offers beside the cheapest design, as far as they are wanted and the work allowed goes.
+/// The other offers beside the cheapest design, as far as they are wanted and the work allowed goes: evener ones, and the loudest
+/// and the mixed one, side by side. Each side has its part of the work and half of what the first design left of its own; what
+/// that took beyond its part is not taken from them.
 fn more(
     file: &JobFile,
     maker: &Maker<'_>,
     options: &ProposeOptions,
     designs: &mut Designs,
-    (budget, reporter, until): (Option<f64>, &Reporter<'_>, &dyn Fn(usize)),
+    (budget, reporter, [all_s, left_s]): (Option<f64>, &Reporter<'_>, [f64; 2]),
 ) -> Result<(), ProposeError> {
-    let wants = |kind: OptionKind| options.wanted.contains(&kind);
-    let not_made = |designs: &mut Designs, kind: OptionKind| {
-        let note = format!("The {} design was not made in the time allowed.", kind.word());
-        designs.notes.push(note.into());
+    let Some(first) = designs.front.first() else { return Ok(()) };
+    let (one, other) = (reporter.beside(), reporter.beside());
+    let part_s = |part: usize| (UNTIL[part] - UNTIL[part - 1]) * all_s;
+    let half_s = 0.5 * left_s.max(0.0);
+    one.until(part_s(1) + half_s);
+    let leave = lent();
+    let evener = || leave.lend(|| evener(maker, options, first, &one));
+    let louder = || {
+        leave.lend(|| {
+            louder_and_mixed(file, maker, options, (first, budget), (&other, [part_s(2), half_s, part_s(3)]))
+        })
     };
-    if wants(OptionKind::Balanced) || wants(OptionKind::MostEven) {
-        until(1);
-        evener(maker, options, designs, reporter)?;
-    }
-    if wants(OptionKind::Loudest) {
-        until(2);
-        if reporter.time_is_up() {
-            not_made(designs, OptionKind::Loudest);
-        } else if let Some(least) = designs.front.first() {
-            designs.loudest = loudest(file, maker, options, (least, budget), reporter)?;
-        }
-    }
-    let is_alike = designs.front.first().is_some_and(|m| m.likeness != Likeness::Any);
-    if wants(OptionKind::LeastCostMixed) && is_alike {
-        until(3);
-        if reporter.time_is_up() {
-            not_made(designs, OptionKind::LeastCostMixed);
-        } else {
-            designs.mixed = mixed(maker, options, designs, reporter)?;
-        }
-    }
+    let (evener, louder) = rayon::join(evener, louder);
+    let ((front, mut notes), (loudest, mixed, others)) = (evener?, louder?);
+    reporter.spend(one.spent() + other.spent());
+    notes.extend(others);
+    designs.front.extend(front);
+    (designs.loudest, designs.mixed) = (loudest, mixed);
+    designs.notes.extend(notes);
     Ok(())
+}
+
+/// The loudest design and the mixed one, with what was not made of them.
+type LouderAndMixed = (Option<Loud>, Option<Made>, Vec<Told>);
+
+/// The loudest design, and then the cheapest mixed one.
+fn louder_and_mixed(
+    file: &JobFile,
+    maker: &Maker<'_>,
+    options: &ProposeOptions,
+    (first, budget): (&Made, Option<f64>),
+    (reporter, [loudest_s, left_s, mixed_s]): (&Reporter<'_>, [f64; 3]),
+) -> Result<LouderAndMixed, ProposeError> {
+    let wants = |kind: OptionKind| options.wanted.contains(&kind);
+    let mut notes = Vec::new();
+    let mut not_made = |kind: OptionKind| {
+        notes.push(format!("The {} design was not made in the time allowed.", kind.word()).into());
+    };
+    let mut louder = None;
+    reporter.until(loudest_s + left_s);
+    if wants(OptionKind::Loudest) {
+        if reporter.time_is_up() {
+            not_made(OptionKind::Loudest);
+        } else {
+            louder = loudest(file, maker, options, (first, budget), reporter)?;
+        }
+    }
+    let mut cheaper = None;
+    reporter.until(loudest_s + left_s + mixed_s);
+    if wants(OptionKind::LeastCostMixed) && first.likeness != Likeness::Any {
+        if reporter.time_is_up() {
+            not_made(OptionKind::LeastCostMixed);
+        } else {
+            cheaper = mixed(maker, options, first, reporter)?;
+        }
+    }
+    Ok((louder, cheaper, notes))
 }
 
 /// The cheapest design whose loudspeakers stand and are driven each for itself, of any models.
 fn mixed(
     maker: &Maker<'_>,
     options: &ProposeOptions,
-    designs: &Designs,
+    first: &Made,
     reporter: &Reporter<'_>,
 ) -> Result<Option<Made>, ProposeError> {
-    let Some(first) = designs.front.first() else { return Ok(None) };
     // One to an area, where rows met the brief, was not looked at yet. On large sites any models are often too many to look
     // at in the work allowed: they come last there.
     let mut ways = vec![Likeness::Any];
@@ -213,14 +244,18 @@ fn mixed(
     Ok(None)
 }
 
-/// Adds evener designs to the cheapest.
+/// Designs evener than the cheapest, and what was not tried.
 fn evener(
     maker: &Maker<'_>,
     options: &ProposeOptions,
-    designs: &mut Designs,
+    first: &Made,
     reporter: &Reporter<'_>,
-) -> Result<(), ProposeError> {
-    let Some(first) = designs.front.first() else { return Ok(()) };
+) -> Result<(Vec<Made>, Vec<Told>), ProposeError> {
+    let (mut found, mut notes) = (Vec::new(), Vec::new());
+    let wants = |kind: OptionKind| options.wanted.contains(&kind);
+    if !wants(OptionKind::Balanced) && !wants(OptionKind::MostEven) {
+        return Ok((found, notes));
+    }
     let (likeness, least_price) = (first.likeness, first.figures.price);
     let mut effort = maker.effort(options);
     effort.draws = (EVENER_EFFORT * effort.draws as f64) as usize;
@@ -228,7 +263,7 @@ fn evener(
     let gains = Some(first.choice.gains.clone());
     for (k, (part, tuned)) in parts.enumerate() {
         if reporter.time_is_up() {
-            designs.notes.push("Fewer evener designs were tried than usual: the time allowed was up.".into());
+            notes.push("Fewer evener designs were tried than usual: the time allowed was up.".into());
             break;
         }
         let balanced = part > EVENER[1];
@@ -243,19 +278,19 @@ fn evener(
             about: gains.clone(),
             missed: None,
             below: Some(least_price * if balanced { balanced_costs } else { most_even_costs }),
-            start: designs.front.first().filter(|_| tuned).map_or(Start::Nothing, Start::Made),
+            start: if tuned { Start::Made(first) } else { Start::Nothing },
             attempts: if tuned { 1 } else { ATTEMPTS },
             always: false,
             first: false,
         };
         let worth_it = |m: &Made| wish.below.is_none_or(|most| m.figures.price <= most);
         if let Some(one) = one_of_several(attempt(maker, &wish, reporter))?.filter(worth_it) {
-            designs.front.push(maker.without_spare(one, true, reporter)?);
+            found.push(maker.without_spare(one, true, reporter)?);
         } else if !tuned {
             // Narrower still would fail too.
             break;
         }
         reporter.tell(|t| t.done = (k + 2) as f64 / (EVENER.len() + 4) as f64);
     }
-    Ok(())
+    Ok((found, notes))
 }

@@ -3,9 +3,11 @@
 //! As `refine`, which settles loudspeakers one by one: all variants of all rows are worked out in one go, then taken up one
 //! after another while the whole gets better.
 
+use crate::back_to_back::on_one_stake;
 use crate::candidates::{BRACKET_TURN_DEG, faces_wall, is_all_round, turn};
 use crate::choose::Fixed;
 use crate::error::BriefProblem;
+use crate::mirror::{Axis, are_mirrored};
 use crate::places::{Rules, nearest_in};
 use crate::refine::{Plan, Sums, near_taps};
 use crate::site::Site;
@@ -19,14 +21,14 @@ use std::ops::Range;
 const ROUNDS: [(f64, f64, f64); 3] = [(0.6, 0.12, 16.0), (0.3, 0.06, 9.0), (0.15, 0.03, 5.0)];
 /// Rounds of taking variants up at one step.
 const PASSES: usize = 3;
-/// A row that stands in the middle of its area is shifted along it only where that is worth so much: people see that it is
-/// mirrored.
+/// Rows that are mirrored leave that only where it is worth so much, and where an area cannot be mirrored a row is shifted along
+/// its line only for as much: people see it.
 const MIRRORED: f64 = 0.6;
 
 /// What is known of a variant of a row.
 struct Variant {
     poses: Vec<Pose>,
-    /// Whether it takes the row out of the middle.
+    /// Whether it takes the row out of the middle of its line.
     shifted: bool,
 }
 
@@ -36,7 +38,7 @@ pub(crate) fn settle_rows(
     rules: &Rules<'_>,
     fixed: &Fixed,
     (poses, rows, gains): (&[Pose], &[Range<usize>], &Gains),
-    band: &LevelBand,
+    (band, axes): (&LevelBand, &[Vec<Axis>]),
     (rounds, moving): (usize, &[bool]),
 ) -> Result<Plan, BriefProblem> {
     let energies = site.exact(&site.fine, poses, None)?;
@@ -44,7 +46,7 @@ pub(crate) fn settle_rows(
     for step in ROUNDS.into_iter().take(rounds) {
         let moves = |r: &Range<usize>| plan.poses.get(r.start).is_some_and(|p| moving[p.zone]);
         let of = |r: &Range<usize>| {
-            if moves(r) { variants(site, rules, &plan.poses[r.clone()], step) } else { Vec::new() }
+            if moves(r) { variants(site, rules, &plan.poses, r, step) } else { Vec::new() }
         };
         let all: Vec<Vec<Variant>> = rows.iter().map(of).collect();
         let (mut flat, mut like) = (Vec::new(), Vec::new());
@@ -55,7 +57,7 @@ pub(crate) fn settle_rows(
             }
         }
         let given = site.exact(&site.fine, &flat, Some((&like, &plan.rows)))?;
-        take_up(site, &mut plan, fixed, (band, moving), (rows, &all, &given));
+        take_up(site, &mut plan, fixed, (band, moving, axes), (rows, &all, &given));
     }
     Ok(plan)
 }
@@ -65,7 +67,7 @@ fn take_up(
     site: &Site<'_>,
     plan: &mut Plan,
     fixed: &Fixed,
-    (band, moving): (&LevelBand, &[bool]),
+    (band, moving, axes): (&LevelBand, &[bool], &[Vec<Axis>]),
     (rows, all, given): (&[Range<usize>], &[Vec<Variant>], &[Row]),
 ) {
     let apart_m = site.job.document().brief.wishes.apart_m;
@@ -80,17 +82,24 @@ fn take_up(
             };
             shift(&mut sums, &plan.poses[row.clone()], &plan.rows[row.clone()], -1.0, &plan.gains);
             let tap_w = plan.poses.get(row.start).map_or(1.0, |p| p.tap_w);
+            let own_axes = plan.poses.get(row.start).and_then(|p| axes.get(p.zone));
+            let own_axes = own_axes.map_or(&[][..], Vec::as_slice);
+            let was = are_mirrored(site, own_axes, &with_row(plan, row, &plan.poses[row.clone()]));
             let mut best: Option<(f64, usize)> = None;
             for (v, variant) in of.iter().enumerate() {
                 let n = variant.poses.len();
                 let rows = &given[start + v * n..start + (v + 1) * n];
                 let poses: Vec<Pose> = variant.poses.iter().map(|p| Pose { tap_w, ..*p }).collect();
-                if !stands_evenly(plan, row, &poses, apart_m) {
+                if !stands_evenly(plan, row, &poses, apart_m) || crowds(plan, row, &poses, apart_m) {
                     continue;
                 }
                 shift(&mut sums, &poses, rows, 1.0, &plan.gains);
-                let price = if variant.shifted { MIRRORED } else { 0.0 };
-                let penalty = sums.penalty(site, band) + price;
+                let leaves = if own_axes.is_empty() {
+                    variant.shifted
+                } else {
+                    was && !are_mirrored(site, own_axes, &with_row(plan, row, &poses))
+                };
+                let penalty = sums.penalty(site, band) + if leaves { MIRRORED } else { 0.0 };
                 shift(&mut sums, &poses, rows, -1.0, &plan.gains);
                 if best.is_none_or(|b| penalty < b.0 - 1e-9) {
                     best = Some((penalty, v));
@@ -147,19 +156,40 @@ fn settle_tap(
 
 /// Whether the loudspeakers of an area stand evenly with a row at these places.
 fn stands_evenly(plan: &Plan, row: &Range<usize>, poses: &[Pose], apart_m: f64) -> bool {
-    let zone = poses.first().map(|p| p.zone);
-    let others = plan.poses.iter().enumerate().filter(|(i, p)| !row.contains(i) && Some(p.zone) == zone);
-    let places: Vec<Point2> = others.map(|(_, p)| p.at).chain(poses.iter().map(|p| p.at)).collect();
+    let places: Vec<Point2> = with_row(plan, row, poses).iter().map(|p| p.at).collect();
     even(&places, apart_m)
 }
 
-/// Variants of a row within the rules, itself among them.
+/// Whether a row at these places comes nearer to a loudspeaker of another area than they are to stand, and nearer than it was.
+fn crowds(plan: &Plan, row: &Range<usize>, poses: &[Pose], apart_m: f64) -> bool {
+    let nearest = |p: &Pose| {
+        let others = plan.poses.iter().enumerate().filter(|(i, o)| !row.contains(i) && o.zone != p.zone);
+        let away = others.map(|(_, o)| o.at).filter(|o| !on_one_stake(*o, p.at)).map(|o| o.distance(p.at));
+        away.fold(f64::INFINITY, f64::min)
+    };
+    let least = |of: &[Pose]| of.iter().map(nearest).fold(f64::INFINITY, f64::min);
+    let now = least(poses);
+    now < apart_m && now < least(&plan.poses[row.clone()]) - 1e-9
+}
+
+/// The loudspeakers of a row's area with the row at these places.
+fn with_row(plan: &Plan, row: &Range<usize>, poses: &[Pose]) -> Vec<Pose> {
+    let zone = poses.first().map(|p| p.zone);
+    let others = plan.poses.iter().enumerate().filter(|(i, p)| !row.contains(i) && Some(p.zone) == zone);
+    others.map(|(_, p)| *p).chain(poses.iter().copied()).collect()
+}
+
+/// Variants of a row within the rules, itself among them. Where others hang on its stakes it stays and only turns.
 fn variants(
     site: &Site<'_>,
     rules: &Rules<'_>,
-    row: &[Pose],
+    all: &[Pose],
+    of: &Range<usize>,
     (step_m, stretch, step_deg): (f64, f64, f64),
 ) -> Vec<Variant> {
+    let row = &all[of.clone()];
+    let shares = |p: &Pose| all.iter().enumerate().any(|(i, o)| !of.contains(&i) && on_one_stake(o.at, p.at));
+    let stays = row.iter().any(shares);
     let mut out = vec![Variant { poses: row.to_vec(), shifted: false }];
     let Some(first) = row.first() else { return out };
     let middle = row.iter().fold(Point2::default(), |s, p| s + p.at) * (row.len() as f64).recip();
@@ -179,7 +209,7 @@ fn variants(
             out.push(Variant { poses, shifted });
         }
     };
-    for sign in [1.0, -1.0] {
+    for sign in [1.0, -1.0].into_iter().filter(|_| !stays) {
         moved(&|i| frame[i].0 * (sign * step_m), true);
         if first.out_deg.is_none() {
             moved(&|i| frame[i].1 * (sign * step_m), false);

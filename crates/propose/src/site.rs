@@ -54,8 +54,12 @@ pub(crate) struct Site<'j> {
 }
 
 impl<'j> Site<'j> {
-    /// Reads the brief of a job whose loudspeakers are all there to stay.
-    pub fn new(job: &'j Job, models: Vec<Offered<'j>>) -> Result<Self, BriefProblems> {
+    /// Reads the brief of a job whose loudspeakers are all there to stay. `like` is a site on which most models are known.
+    pub fn new(
+        job: &'j Job,
+        models: Vec<Offered<'j>>,
+        like: Option<&Site<'_>>,
+    ) -> Result<Self, BriefProblems> {
         let d = job.document();
         let (input, ids) = surroundings(job)?;
         let input_programmes = input.programmes.clone();
@@ -68,16 +72,14 @@ impl<'j> Site<'j> {
         open_air.walls.clear();
         open_air.buildings.clear();
         let mut scene = Scene::new(input)?;
+        if let Some(like) = like {
+            scene = scene.knowing(&like.scene);
+        }
         let (unit, open) = (Scene::new(plain)?, Scene::new(open_air)?);
         let areas: Vec<&Area> = d.areas.values().collect();
         let coarse = Grid::new(&scene, &areas, COARSE)?;
         let fine = Grid::new(&scene, &areas, FINE)?;
-        let zone = |(id, area): (&'j String, &'j Area)| {
-            let programme = job.programme_of_area(area).and_then(|p| ids.iter().position(|x| x == p));
-            let supply = d.supply_of_programme(job.programme_of_area(area));
-            Zone { id, area, programme: programme.unwrap_or(0), supply }
-        };
-        let zones: Vec<Zone<'j>> = d.areas.iter().map(zone).collect();
+        let zones = zones(job, &ids);
         let amplification = amplification_unit(job, &supplies_of(job));
         // Tables of directivity are made once here and shared by every scene made from this one.
         let one_each = models
@@ -110,6 +112,35 @@ impl<'j> Site<'j> {
         };
         site.read_limits()?;
         Ok(site)
+    }
+
+    /// The same site with other targets, as a job has them that is like this one's but for that: what is made once is shared.
+    pub fn with_targets<'k>(&self, job: &'k Job) -> Site<'k>
+    where
+        'j: 'k,
+    {
+        let zones = zones(job, &self.programme_ids);
+        let mut limits = self.limits.clone();
+        for l in limits.iter_mut().filter(|l| !l.neighbour) {
+            l.stated_db = zones[l.receiver].area.target_dba - OTHERS_BELOW_DB;
+        }
+        Site {
+            job,
+            zones,
+            amplification: self.amplification,
+            limits,
+            models: self.models.clone(),
+            tables: self.tables.clone(),
+            coarse: self.coarse.clone(),
+            fine: self.fine.clone(),
+            scene: self.scene.clone(),
+            unit: self.unit.clone(),
+            open: self.open.clone(),
+            receivers: self.receivers.clone(),
+            programmes: self.programmes.clone(),
+            played: self.played.clone(),
+            programme_ids: self.programme_ids.clone(),
+        }
     }
 
     fn read_limits(&mut self) -> Result<(), BriefProblems> {
@@ -242,6 +273,17 @@ impl<'j> Site<'j> {
         let p = &self.programmes[z.programme];
         loamline_acoustics::sum_db([p[8], p[9]]) + z.area.target_dba - Weighting::A.level_db(p)
     }
+}
+
+/// The areas of a job, with the place of what plays there among its programmes.
+fn zones<'j>(job: &'j Job, programmes: &[String]) -> Vec<Zone<'j>> {
+    let d = job.document();
+    let zone = |(id, area): (&'j String, &'j Area)| {
+        let programme = job.programme_of_area(area).and_then(|p| programmes.iter().position(|x| x == p));
+        let supply = d.supply_of_programme(job.programme_of_area(area));
+        Zone { id, area, programme: programme.unwrap_or(0), supply }
+    };
+    d.areas.iter().map(zone).collect()
 }
 
 /// A spot with a model, an aim and an area.

@@ -14,6 +14,10 @@ use crate::reporter::Reporter;
 use crate::types::Likeness;
 use std::collections::BTreeMap;
 
+/// Designs without a loudspeaker that are made in vain before no more is tried: the least needed comes first, so that others are
+/// needed even more.
+const IN_VAIN: usize = 3;
+
 impl Maker<'_> {
     /// A design without what it does not need; with `even`, without what it would be as even without.
     pub fn without_spare(
@@ -25,7 +29,7 @@ impl Maker<'_> {
         let mut tried = 0;
         loop {
             let mut kept = BTreeMap::new();
-            let mut better = None;
+            let (mut better, mut in_vain) = (None, 0);
             for (i, tag) in self.seemingly_spare(&made)? {
                 if reporter.stopped() {
                     return Ok(made);
@@ -34,7 +38,7 @@ impl Maker<'_> {
                     kept.insert(tag, Kept::Row);
                     continue;
                 }
-                if reporter.time_is_up() {
+                if reporter.time_is_up() || in_vain >= IN_VAIN {
                     kept.insert(tag, Kept::Untried { tried });
                     continue;
                 }
@@ -48,6 +52,7 @@ impl Maker<'_> {
                     }
                     Err(why) => kept.insert(tag, why),
                 };
+                in_vain += 1;
             }
             match better {
                 Some(less) => made = less,
@@ -104,11 +109,25 @@ impl Maker<'_> {
             return Ok(Err(Kept::Price));
         }
         let mut choice = made.choice.clone();
-        choice.cost -= self.site.models[gone.model].installed;
+        if i < made.poses.len() {
+            // Subwoofers are in no choice.
+            choice.cost -= self.site.models[gone.model].installed;
+        }
         let (own_gains, likeness, kept) = (made.own_gains, made.likeness, BTreeMap::new());
-        let robust_share = 0.0;
-        let mut less =
-            Made { built, figures, missed, likeness, choice, robust_share, poses, subs, own_gains, kept };
+        let (robust_share, wished) = (0.0, self.unmirrored(likeness, &poses));
+        let mut less = Made {
+            built,
+            figures,
+            missed,
+            likeness,
+            choice,
+            robust_share,
+            wished,
+            poses,
+            subs,
+            own_gains,
+            kept,
+        };
         less.robust_share = crate::robust::robust_share(self, &less)?;
         Ok(Ok(less))
     }

@@ -37,6 +37,7 @@ pub(crate) enum AmplificationUnit {
 }
 
 /// A limit: at a point of a neighbour, or on other programmes in an area.
+#[derive(Clone)]
 pub(crate) struct Limit {
     /// Neighbour, or area.
     pub id: String,

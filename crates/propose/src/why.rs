@@ -1,9 +1,11 @@
 //! Why a design is as it is, in a contractor's words: models, rows and spacings of each area, and taps.
 
 use crate::attempt::Made;
+use crate::back_to_back::on_one_stake;
 use crate::make::Maker;
+use crate::mirror::are_mirrored;
 use crate::spacing::{even, to_nearest};
-use crate::types::Pose;
+use crate::types::{Likeness, Pose};
 use loamline_geometry::Point2;
 use loamline_model::document::Supply;
 use loamline_study::area_words;
@@ -33,15 +35,46 @@ fn of_area(maker: &Maker<'_>, made: &Made, zone: usize) -> Option<Sentence> {
         Supply::LowImpedance => String::new(),
         _ => format!(" on {}", listed(&taps)),
     };
-    let places: Vec<Point2> = own.iter().map(|p| p.at).collect();
+    // Two on one stake are one place.
+    let mut places: Vec<Point2> = Vec::new();
+    for p in &own {
+        if !places.iter().any(|at| on_one_stake(*at, p.at)) {
+            places.push(p.at);
+        }
+    }
     let apart = to_nearest(&places);
     let spacing = apart.iter().copied().fold(f64::INFINITY, f64::min);
     let of = &site.zones[zone];
     let begun = Sentence::from(format!("{}: {}{fed}", area_words(of.id, of.area), listed(&what)));
-    let spaced = match own.len() {
+    let spaced = match places.len() {
         1 => begun,
         _ if even(&places, 0.0) => begun + ", " + Measure::Length(spacing) + " apart",
         _ => begun + ", at least " + Measure::Length(spacing) + " apart",
     };
-    Some(spaced + ".")
+    Some(spaced + mirrored(maker, made, zone) + back_to_back(made, zone) + ".")
+}
+
+/// Whether the loudspeakers of an area are mirrored as the area and its ground are; nothing where these are not, or where each
+/// loudspeaker stands for itself.
+fn mirrored(maker: &Maker<'_>, made: &Made, zone: usize) -> &'static str {
+    let axes = maker.axes().get(zone).filter(|axes| !axes.is_empty() && made.likeness == Likeness::Rows);
+    let Some(axes) = axes else { return "" };
+    let own: Vec<Pose> = made.poses.iter().filter(|p| p.zone == zone).copied().collect();
+    match (are_mirrored(&maker.site, axes, &own), own.len()) {
+        (true, 1) => ", on the middle line of the area",
+        (true, _) => ", mirrored about the middle line of the area",
+        (false, _) => ", not mirrored though the area and its ground are",
+    }
+}
+
+/// How many loudspeakers of an area share a stake with another, if any.
+fn back_to_back(made: &Made, zone: usize) -> String {
+    let shares =
+        |i: usize, p: &Pose| made.poses.iter().enumerate().any(|(k, o)| k != i && on_one_stake(o.at, p.at));
+    let own = made.poses.iter().enumerate().filter(|(i, p)| p.zone == zone && shares(*i, p)).count();
+    match own {
+        0 => String::new(),
+        1 => ", 1 back to back with another on one stake".to_owned(),
+        n => format!(", {n} back to back with others on one stake"),
+    }
 }

@@ -212,6 +212,16 @@ impl Scene {
         if problems.is_empty() { Ok(scene) } else { Err(SceneErrors(problems)) }
     }
 
+    /// The same scene with what is tabulated of directivities in another: no directivity is tabulated twice. Nothing is taken
+    /// over where sound travels at another speed.
+    #[must_use]
+    pub fn knowing(mut self, other: &Self) -> Self {
+        if self.lines.c.to_bits() == other.lines.c.to_bits() {
+            self.tables.extend(other.tables.iter().cloned());
+        }
+        self
+    }
+
     /// The same scene with some of its loudspeakers, in the order given.
     pub(crate) fn of_some(&self, which: &[usize]) -> Self {
         let placed = which.iter().map(|&i| Arc::clone(&self.placed[i])).collect();

@@ -12,9 +12,14 @@
 //! candidates one that gives three times as much is still one, a third of it is no candidate (coefficient tightening,
 //! e.g. Savelsbergh 1994, from memory).
 //!
+//! Where places cannot stay empty whatever the others hold, the least over their candidates counts and not nothing; and what is
+//! cheapest of each of them adds up to a bound of its own (`by_place`), the better where candidates are whole rows of an area. The
+//! greater of the two is the answer.
+//!
 //! Amplifiers come in whole pieces: the bound is the least, over all sets of them that could be bought, of the set's cost
 //! plus what candidates that the set can feed must cost. The latter follows from Lagrangians with a price on watts (or siemens).
 
+use super::by_place::Left;
 use super::multipliers::Multipliers;
 use super::presolve::without_hopeless;
 use super::problem::{Candidate, Problem};
@@ -46,7 +51,13 @@ const UNIT_PRICES: [f64; 2] = [0.0, 1.0];
 /// The bound is 0 when the relaxation cannot be solved; infinite never.
 pub fn lower_bound(problem: &Problem) -> Bound {
     let (rest, kept) = without_hopeless(problem);
-    let rows = Rows::of(&rest);
+    let Some(left) = Left::of(&rest) else {
+        // Nothing meets it: any number is a bound, and none says anything.
+        return Bound { cost: 0.0, guide: vec![0.0; problem.candidates.len()] };
+    };
+    let by_place = left.cost(&rest);
+    let (rest, kept) = (left.only(&rest), left.of_those(&kept));
+    let rows = Rows::of(&rest, left.must);
     let per_unit = rest.unit_price();
     let prices: Vec<f64> = UNIT_PRICES.iter().map(|p| p * per_unit).filter(|p| p.is_finite()).collect();
     let prices = if prices.is_empty() { vec![0.0] } else { prices };
@@ -83,7 +94,7 @@ pub fn lower_bound(problem: &Problem) -> Bound {
             climbed.iter().map(|(price, value, _)| value + price * (rest.fixed_demand.amount() - demand));
         by_price.fold(0.0, f64::max)
     };
-    let cost = with_supplies(&rest, &candidates);
+    let cost = with_supplies(&rest, &candidates).max(by_place);
     Bound { cost: if cost.is_finite() { cost.max(0.0) * (1.0 - ROUNDING) } else { 0.0 }, guide }
 }
 
@@ -131,10 +142,12 @@ struct Rows {
     highest: Vec<f64>,
     /// How far beyond its ceiling a point can come; 0 where it cannot.
     over: Vec<f64>,
+    /// Whether each place must hold one of its candidates.
+    must: Vec<bool>,
 }
 
 impl Rows {
-    fn of(problem: &Problem) -> Self {
+    fn of(problem: &Problem, must: Vec<bool>) -> Self {
         let highest = highest_energy(problem);
         let (mut wanted, mut over) = (vec![0.0; problem.points()], vec![0.0; problem.points()]);
         for a in &problem.areas {
@@ -143,7 +156,7 @@ impl Rows {
                 over[p] = (highest[p] - a.ceiling).max(0.0);
             }
         }
-        Self { wanted, highest, over }
+        Self { wanted, highest, over, must }
     }
 }
 
@@ -264,7 +277,8 @@ fn lagrangian(
     let reduced: Vec<Vec<f64>> =
         problem.candidates.par_chunks(64).map(|some| leave.lend(|| of_some(some))).collect();
     let reduced = reduced.concat();
-    let mut best: Vec<(f64, Option<usize>)> = vec![(0.0, None); problem.places];
+    let empty = |must: &bool| (if *must { f64::INFINITY } else { 0.0 }, None);
+    let mut best: Vec<(f64, Option<usize>)> = rows.must.iter().map(empty).collect();
     for (i, (c, r)) in problem.candidates.iter().zip(&reduced).enumerate() {
         if *r < best[c.place].0 {
             best[c.place] = (*r, Some(i));

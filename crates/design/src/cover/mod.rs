@@ -26,6 +26,7 @@
 
 mod answer;
 mod bound;
+mod by_place;
 mod demand;
 mod effort;
 mod multipliers;

@@ -20,15 +20,6 @@ pub(super) fn without_hopeless(problem: &Problem) -> (Problem, Vec<usize>) {
     };
     let kept: Vec<usize> = (0..problem.candidates.len()).filter(|&i| hopes(&problem.candidates[i])).collect();
     let candidates = kept.iter().map(|&i| problem.candidates[i].clone()).collect();
-    let rest = Problem {
-        candidates,
-        places: problem.places,
-        fixed_at_points: problem.fixed_at_points.clone(),
-        areas: problem.areas.clone(),
-        caps: problem.caps.clone(),
-        supplies: problem.supplies.clone(),
-        too_near: problem.too_near.clone(),
-        ..*problem
-    };
+    let rest = Problem { candidates, ..problem.without_candidates() };
     (rest, kept)
 }

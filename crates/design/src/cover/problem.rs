@@ -161,6 +161,19 @@ impl Problem {
         self.fixed_at_points.len()
     }
 
+    /// The same without any candidate.
+    pub(super) fn without_candidates(&self) -> Self {
+        Self {
+            candidates: Vec::new(),
+            fixed_at_points: self.fixed_at_points.clone(),
+            areas: self.areas.clone(),
+            caps: self.caps.clone(),
+            supplies: self.supplies.clone(),
+            too_near: self.too_near.clone(),
+            ..*self
+        }
+    }
+
     /// Checks that every number is usable and every length agrees.
     ///
     /// # Errors

@@ -116,3 +116,54 @@ fn a_problem_that_makes_no_sense_is_refused() {
     let message = solve(&p, quick(), &[], &|_| true).unwrap_err().to_string();
     assert_eq!(message, "places 0 and 2 are said to be too near each other, there are 2");
 }
+
+/// Two areas that hardly hear each other, each a place of its own with whole rows to choose from.
+fn two_areas() -> Problem {
+    let watts = |w| Demand::Watts(Watts(w));
+    let row = |place: usize, cost: f64, w: f64, level: f64, even: bool| {
+        let own = |p: usize| if p / 6 == place { level } else { 0.01 };
+        let at = |p: usize| if even || p.is_multiple_of(2) { own(p) } else { 0.1 * own(p) };
+        Candidate { place, cost, demand: watts(w), at_points: (0..12).map(at).collect(), at_caps: vec![0.1] }
+    };
+    Problem {
+        places: 2,
+        candidates: vec![
+            row(0, 200.0, 5.0, 1.0, false),
+            row(0, 500.0, 10.0, 1.0, true),
+            row(0, 450.0, 40.0, 1.1, true),
+            row(1, 900.0, 10.0, 1.0, true),
+            row(1, 700.0, 12.0, 0.9, true),
+            row(1, 100.0, 2.0, 0.2, true),
+            row(1, 100.0, 50.0, 9.0, true),
+        ],
+        fixed_at_points: vec![0.0; 12],
+        areas: [0..6, 6..12].map(|points| Area { points, floor: 0.5, ceiling: 2.0, may_miss: 1 }).to_vec(),
+        caps: vec![Cap { name: "neighbour".into(), used: 0.0, per_db: None }],
+        supplies: vec![
+            Supply { cost: 300.0, feeds: watts(25.0) },
+            Supply { cost: 420.0, feeds: watts(60.0) },
+        ],
+        fixed_demand: watts(0.0),
+        at_most: 2,
+        too_near: Vec::new(),
+    }
+}
+
+#[test]
+fn where_places_are_areas_the_bound_is_what_their_cheapest_rows_cost() {
+    let p = two_areas();
+    let optimum = by_trying_all(&p);
+    // 500 and 700 on one small amplifier; the row that is 50 cheaper wants one that is 120 dearer.
+    assert!((optimum - 1500.0).abs() < 1e-9, "{optimum}");
+    let bound = lower_bound(&p).cost;
+    assert!(bound <= optimum && bound >= 0.999 * optimum, "{bound}");
+}
+
+#[test]
+fn a_bound_says_nothing_where_an_area_cannot_be_filled() {
+    let mut p = two_areas();
+    p.candidates.retain(|c| c.place == 0);
+    assert_eq!(by_trying_all(&p), f64::INFINITY);
+    assert_eq!(lower_bound(&p).cost, 0.0);
+    assert_eq!(lower_bound(&p).guide.len(), p.candidates.len());
+}

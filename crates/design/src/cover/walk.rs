@@ -7,7 +7,8 @@ use super::effort::{Effort, Progress};
 use super::problem::Problem;
 use super::state::{Move, Rows, State, Weights};
 use loamline_chance::Draws;
-use loamline_limits::go_on;
+use loamline_limits::{go_on, lent};
+use rayon::prelude::*;
 
 /// Temperatures at the start and at the end, as parts of the mean cost of a candidate. Hotter wanders, colder is stuck
 /// in the first valley.
@@ -18,8 +19,10 @@ const LOOK: usize = 64;
 /// Prices of what is missed go up and down by these factors.
 const UP: f64 = 1.02;
 const DOWN: f64 = 0.99;
-/// Places nearest to each that a loudspeaker is shifted to.
+/// Places nearest to each that a loudspeaker is shifted to, and points that places are compared at: every place is compared with
+/// every other, and more points hardly change who is near.
 const NEIGHBOURS: usize = 8;
+const COMPARED_AT: usize = 96;
 /// How many candidates of each place a walk first looks at, walk by walk, and for what part of its draws: those that lie
 /// within the band at most points for their cost.
 const PROMISING: [usize; 2] = [6, 12];
@@ -40,35 +43,41 @@ impl Near {
             by_place[c.place].push(i);
         }
         let n = problem.points();
+        let sample: Vec<usize> = (0..n).step_by(n.div_ceil(COMPARED_AT).max(1)).collect();
         // Loudness of the loudest candidate of each place, in decibels: near places have like ones.
         let profile = |here: &Vec<usize>| {
-            let mut most = vec![1e-6f32; n];
+            let mut most = vec![1e-6f32; sample.len()];
             for &c in here {
-                most.iter_mut().zip(rows.at(c, &(0..n))).for_each(|(m, e)| *m = m.max(*e));
+                let all = rows.at(c, &(0..n));
+                most.iter_mut().zip(&sample).for_each(|(m, p)| *m = m.max(all[*p]));
             }
             most.iter_mut().for_each(|m| *m = m.log10());
             most
         };
         let profiles: Vec<Vec<f32>> = by_place.iter().map(profile).collect();
-        let near = (0..problem.places)
-            .map(|p| {
-                let apart = |q: usize| -> f32 {
-                    go_on();
-                    profiles[p].iter().zip(&profiles[q]).map(|(a, b)| (a - b).abs()).sum()
-                };
-                let mut all: Vec<(f32, usize)> = (0..problem.places)
-                    .filter(|&q| q != p && !by_place[q].is_empty())
-                    .map(|q| (apart(q), q))
-                    .collect();
-                let order = |a: &(f32, usize), b: &(f32, usize)| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1));
-                if all.len() > NEIGHBOURS {
-                    all.select_nth_unstable_by(NEIGHBOURS, order);
-                    all.truncate(NEIGHBOURS);
-                }
-                all.sort_unstable_by(order);
-                all.into_iter().map(|x| x.1).collect()
-            })
-            .collect();
+        let leave = lent();
+        let nearest = |p: usize| -> Vec<usize> {
+            // Nothing is ever taken at a place without candidates.
+            if by_place[p].is_empty() {
+                return Vec::new();
+            }
+            let apart = |q: usize| -> f32 {
+                go_on();
+                profiles[p].iter().zip(&profiles[q]).map(|(a, b)| (a - b).abs()).sum()
+            };
+            let mut all: Vec<(f32, usize)> = (0..problem.places)
+                .filter(|&q| q != p && !by_place[q].is_empty())
+                .map(|q| (apart(q), q))
+                .collect();
+            let order = |a: &(f32, usize), b: &(f32, usize)| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1));
+            if all.len() > NEIGHBOURS {
+                all.select_nth_unstable_by(NEIGHBOURS, order);
+                all.truncate(NEIGHBOURS);
+            }
+            all.sort_unstable_by(order);
+            all.into_iter().map(|x| x.1).collect()
+        };
+        let near = (0..problem.places).into_par_iter().map(|p| leave.lend(|| nearest(p))).collect();
         let mut too_near = vec![Vec::new(); problem.places];
         for &(one, other) in problem.too_near.iter().filter(|(a, b)| a != b) {
             too_near[one].push(other);

@@ -2,7 +2,7 @@
 
 use super::judge::narrow;
 use super::machine::Event;
-use super::{Attempt, Made, Moved};
+use super::{Attempt, Made, Moved, Start};
 use crate::api::{OptionKind, Phase};
 use crate::bass::subwoofers;
 use crate::error::BriefProblem;
@@ -39,7 +39,20 @@ impl Attempt<'_, '_> {
         let least = matches!(self.wish.kind, OptionKind::LeastCost | OptionKind::LeastCostMixed);
         let own_gains = self.missed.is_some() || self.built || !least;
         self.built = true;
-        let (built, figures, own_gains) = maker.finish_as_can_be(&layout, own_gains)?;
+        if let Start::Made(before) = &self.wish.start
+            && before.own_gains == own_gains
+            && before.poses == self.poses
+            && before.subs == self.subs.poses
+        {
+            // Settled to what it was before.
+            return Ok(Event::Ends);
+        }
+        let finished = maker.finish_as_can_be(&layout, own_gains);
+        let (built, figures, own_gains) = match finished.and_then(|f| maker.mended(&layout, f)) {
+            // What was built before stands.
+            Err(problem) if problem.of_one_design() && self.nearest.is_some() => return Ok(Event::Ends),
+            finished => finished?,
+        };
         self.tell(Phase::Checking);
         let missed = missed(&built, &figures);
         let mut made = Made {
@@ -48,6 +61,7 @@ impl Attempt<'_, '_> {
             figures,
             missed: missed.clone(),
             likeness: self.wish.likeness,
+            wished: maker.unmirrored(self.wish.likeness, &self.poses),
             choice,
             poses: self.poses.clone(),
             subs: self.subs.poses.clone(),

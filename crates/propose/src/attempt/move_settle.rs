@@ -6,6 +6,7 @@ use super::{Attempt, Moved, Start};
 use crate::api::Phase;
 use crate::error::BriefProblem;
 use crate::measure::Missed;
+use crate::mirror::joined;
 use crate::refine::{energies, refine, shares};
 use crate::settle_rows::settle_rows;
 use crate::types::{LevelBand, Likeness, SHARE_WITHIN};
@@ -26,10 +27,17 @@ impl Attempt<'_, '_> {
         self.reporter.spend(maker.settle_s(movable));
         let choice = self.choice.as_ref().ok_or(BriefProblem::NothingTried)?;
         let plan = if self.wish.likeness == Likeness::Rows {
-            let start = (self.poses.as_slice(), choice.rows.as_slice(), &choice.gains);
+            // Rows that mirror each other move as one, until a design shows that this will not do.
+            let axes = maker.axes();
+            let rows = if self.built {
+                choice.rows.clone()
+            } else {
+                joined(&maker.site, axes, &self.poses, &choice.rows)
+            };
+            let start = (self.poses.as_slice(), rows.as_slice(), &choice.gains);
             let large = movable * maker.site.fine.len() > SEVERAL_ROUNDS;
             let rounds = if large { 1 } else { ROUNDS };
-            settle_rows(&maker.site, &maker.rules, &self.fixed, start, band, (rounds, &moving))?
+            settle_rows(&maker.site, &maker.rules, &self.fixed, start, (band, axes), (rounds, &moving))?
         } else {
             let start = (self.poses.as_slice(), &choice.gains);
             let cheaper = !matches!(self.wish.start, Start::Made(_)) && !self.built;

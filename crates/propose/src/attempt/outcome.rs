@@ -53,12 +53,17 @@ pub(crate) enum Outcome {
 }
 
 impl Outcome {
-    /// What the loudspeakers of a design that meets the brief cost as chosen, tax included.
-    pub fn choice_cost(&self) -> Option<f64> {
+    /// The choice that a design which meets the brief was made from.
+    pub fn met_choice(&self) -> Option<&Choice> {
         match self {
-            Self::Met(made) => Some(made.choice.cost),
+            Self::Met(made) => Some(&made.choice),
             Self::Unmet { .. } => None,
         }
+    }
+
+    /// What the loudspeakers of a design that meets the brief cost as chosen, tax included.
+    pub fn choice_cost(&self) -> Option<f64> {
+        self.met_choice().map(|c| c.cost)
     }
 
     /// Whether no design came of it at all.
@@ -85,6 +90,8 @@ pub(crate) struct Made {
     pub choice: Choice,
     /// Share of draws in which it keeps its promise though things vary a little, 0 to 1.
     pub robust_share: f64,
+    /// What wishes that it does not meet are worth, in money: areas that could be mirrored and are not.
+    pub wished: f64,
     /// Its loudspeakers as settled, subwoofers left out.
     pub poses: Vec<Pose>,
     /// Its subwoofers.
@@ -99,9 +106,9 @@ pub(crate) struct Made {
 const ROBUST: f64 = 0.06;
 
 impl Made {
-    /// Price with what it risks, for comparing designs that meet the brief.
+    /// Price with what it risks and what it leaves to be wished, for comparing designs that meet the brief.
     pub fn worth(&self) -> f64 {
-        self.figures.price * (1.0 + ROBUST * (1.0 - self.robust_share))
+        self.figures.price * (1.0 + ROBUST * (1.0 - self.robust_share)) + self.wished
     }
 
     /// Tag of the loudspeaker of a model at a place.

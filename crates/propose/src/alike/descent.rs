@@ -1,16 +1,12 @@
-//! The choice of like loudspeakers: one column for each area.
-//!
-//! Areas are taken in turn, each given the column that is best with what the others have, until none changes (coordinate
-//! descent); from several beginnings, with what is missed priced low first and ever higher. A column's tap is the one
-//! that brings its area into the band at the working gain, so that there is one tap in an area; gains are tried programme by
-//! programme as for any choice. Areas of a programme that touch are wished to have one model, and a job few models.
+//! The descent: columns of areas taken in turn, each the best with what the others have.
 
+use crate::back_to_back::on_one_stake;
 use crate::choose::{Fixed, better, demand, too_loud_near, without_candidates};
-use crate::columns::Columns;
-use crate::error::BriefProblem;
+use crate::columns::{Column, Columns};
+use crate::mirror;
 use crate::price::Prices;
 use crate::site::Site;
-use crate::types::{Choice, Gains, KnownGains, LevelBand, Pose, RESERVE_DB};
+use crate::types::{Choice, Gains, LevelBand, Pose};
 use loamline_acoustics::energy_from_db;
 use loamline_chance::Draws;
 use loamline_design::{Answer, Candidate, Problem, Unmet};
@@ -18,15 +14,6 @@ use loamline_limits::{go_on, lent};
 use rayon::prelude::*;
 use std::collections::BTreeSet;
 
-/// Lowest working gain tried and steps of it, dB.
-const LOWEST_DB: f64 = -48.0;
-const STEP_DB: f64 = 1.5;
-/// How far above gains that are known about right others are looked at, dB.
-const ABOUT_DB: f64 = 3.0;
-/// Gains that are worse than the best before the search for gains ends, once one was found that meets everything.
-const WORSE: usize = 4;
-/// Beginnings of the descent: while gains are compared, and for the choice.
-const BEGINNINGS: (u64, u64) = (2, 8);
 /// Prices of what is missed, one after another: of a hundredth of an area, and of a decibel over a limit, in loudspeakers of
 /// usual price.
 const MISSED: [f64; 3] = [0.1, 0.5, 3.0];
@@ -43,8 +30,12 @@ const VARIED: f64 = 0.15;
 /// usual price: crews stock and replace them (common practice, no source).
 const ONE_MODEL: f64 = 3.0;
 const FURTHER_MODEL: f64 = 0.15;
-/// Areas of a programme nearer than this touch, metres.
-const TOUCHING_M: f64 = 1.0;
+/// What it costs that two of different areas stand side by side, neither apart nor on one stake, in loudspeakers of usual price;
+/// the less the farther apart: people see clusters (common practice, no source).
+const CROWDED: f64 = 1.0;
+/// A column that gives an area less than this share of its floor leaves who is outside the band there as it is: more is quicker
+/// and compares columns less exactly. What is chosen is added up in full.
+const FELT: f32 = 1e-3;
 /// Choices given back, at most.
 const MOST: usize = 4;
 
@@ -60,10 +51,12 @@ struct Driven {
     /// What it asks of amplification.
     demand: f64,
     count: usize,
+    /// What it is worth that it is not mirrored though its area could be, in money.
+    unmirrored: f64,
 }
 
 /// The choice of columns at given gains.
-struct Descent<'a> {
+pub(super) struct Descent<'a> {
     site: &'a Site<'a>,
     columns: &'a Columns,
     /// What is fixed and wanted.
@@ -77,6 +70,8 @@ struct Descent<'a> {
     usual: f64,
     /// Margin kept below limits, as energy.
     kept: f32,
+    /// Whether wishes count beside money: few models, mirrored rows, nothing crowded, programmes apart.
+    wishes: bool,
 }
 
 /// Where a descent stands.
@@ -86,83 +81,8 @@ struct Standing {
     limits: Vec<f32>,
 }
 
-/// Which areas of one programme touch which.
-pub(crate) fn touching(site: &Site<'_>) -> Vec<Vec<usize>> {
-    let near = |a: usize, b: usize| {
-        let (x, y) = (&site.zones[a], &site.zones[b]);
-        let corner = |o: &loamline_geometry::Polygon, of: &loamline_geometry::Polygon| {
-            let away = of.corners().iter().map(|c| crate::places::nearest_in(o, *c).distance(*c));
-            away.fold(f64::INFINITY, f64::min)
-        };
-        let gap = corner(&x.area.outline, &y.area.outline).min(corner(&y.area.outline, &x.area.outline));
-        x.programme == y.programme && gap < TOUCHING_M
-    };
-    let n = site.zones.len();
-    (0..n).map(|a| (0..n).filter(|b| *b != a && near(a, *b)).collect()).collect()
-}
-
-/// The choices of columns that are found at the gains that suit best, unless they are given: the best first.
-pub(crate) fn choose_alike(
-    site: &Site<'_>,
-    columns: &Columns,
-    fixed: &Fixed,
-    prices: &Prices<'_>,
-    band: &LevelBand,
-    (known, seed): (KnownGains<'_>, u64),
-) -> Result<Vec<Choice>, BriefProblem> {
-    let touching = touching(site);
-    let search = |band: &LevelBand, gains: &Gains, beginnings: u64| {
-        Descent::new(site, columns, fixed, prices, band, gains, &touching).search(beginnings, seed)
-    };
-    let gains = match known {
-        KnownGains::Exactly(known) => known.clone(),
-        KnownGains::Nothing | KnownGains::About(_) => {
-            let mut gains = Gains(vec![-RESERVE_DB; site.zones.len()]);
-            let mut programmes: Vec<usize> = site.zones.iter().map(|z| z.programme).collect();
-            programmes.sort_unstable();
-            programmes.dedup();
-            for programme in programmes {
-                let own = |z: usize| site.zones[z].programme == programme;
-                let ignored = (0..site.zones.len()).map(|z| !own(z) || band.ignored[z]).collect();
-                let only = LevelBand { ignored, ..band.clone() };
-                let mut best: Option<(Choice, f64)> = None;
-                let (mut worse, mut gain_db) = (0, highest_db(site, known, programme));
-                while gain_db >= LOWEST_DB {
-                    (0..site.zones.len()).filter(|z| own(*z)).for_each(|z| gains.0[z] = gain_db);
-                    if let Some(found) = search(&only, &gains, BEGINNINGS.0).into_iter().next() {
-                        let first = best.as_ref().is_none_or(|(b, _)| better(&found, b));
-                        worse = if first { 0 } else { worse + 1 };
-                        if first {
-                            best = Some((found, gain_db));
-                        }
-                    }
-                    if worse >= WORSE && best.as_ref().is_some_and(|b| b.0.meets) || worse >= 3 * WORSE {
-                        break;
-                    }
-                    gain_db -= STEP_DB;
-                }
-                let at = best.map_or(-RESERVE_DB, |b| b.1);
-                (0..site.zones.len()).filter(|z| own(*z)).for_each(|z| gains.0[z] = at);
-            }
-            gains
-        }
-    };
-    let found = search(band, &gains, BEGINNINGS.1);
-    if found.is_empty() { Err(BriefProblem::NothingTried) } else { Ok(found) }
-}
-
-/// The highest gain of a programme to look at, dB: full drive less the reserve, or a little above what is known.
-fn highest_db(site: &Site<'_>, known: KnownGains<'_>, programme: usize) -> f64 {
-    let KnownGains::About(gains) = known else { return -RESERVE_DB };
-    let own = site.zones.iter().zip(&gains.0).filter(|(z, _)| z.programme == programme);
-    let about_db = own.map(|(_, g)| *g).fold(f64::NEG_INFINITY, f64::max) + ABOUT_DB;
-    // On the steps that are looked at where nothing is known.
-    let steps = ((-RESERVE_DB - about_db) / STEP_DB).floor().max(0.0);
-    (-RESERVE_DB - STEP_DB * steps).max(LOWEST_DB)
-}
-
 impl<'a> Descent<'a> {
-    fn new(
+    pub(super) fn new(
         site: &'a Site<'a>,
         columns: &'a Columns,
         fixed: &Fixed,
@@ -175,7 +95,15 @@ impl<'a> Descent<'a> {
         let problem = without_candidates((site, &site.coarse), fixed, prices, band, gains, usual);
         let unit = problem.supplies_by_the_unit().first().map_or(0.0, |s| s.cost);
         let kept = energy_from_db(band.limits_db) as f32;
-        let none = || Driven { column: usize::MAX, tap_w: 0.0, drive: 0.0, cost: 0.0, demand: 0.0, count: 0 };
+        let none = || Driven {
+            column: usize::MAX,
+            tap_w: 0.0,
+            drive: 0.0,
+            cost: 0.0,
+            demand: 0.0,
+            count: 0,
+            unmirrored: 0.0,
+        };
         let mut driven: Vec<Vec<Driven>> = site.zones.iter().map(|_| vec![none()]).collect();
         for (k, c) in columns.all.iter().enumerate().filter(|(_, c)| !band.ignored[c.zone]) {
             let lower = band.lower_db[c.zone] + band.finished_db[c.zone];
@@ -197,14 +125,20 @@ impl<'a> Descent<'a> {
                     cost: c.cost + unit * asked,
                     demand: asked,
                     count: c.poses.len(),
+                    unmirrored: if c.mirrored { 0.0 } else { mirror::worth(site, c.model) },
                 });
             }
         }
-        Self { site, columns, problem, gains, driven, touching, usual, kept }
+        Self { site, columns, problem, gains, driven, touching, usual, kept, wishes: true }
+    }
+
+    /// The same by money alone.
+    pub(super) fn without_wishes(self) -> Self {
+        Self { wishes: false, ..self }
     }
 
     /// Descends from several beginnings; the best first, each different.
-    fn search(&self, beginnings: u64, seed: u64) -> Vec<Choice> {
+    pub(super) fn search(&self, beginnings: u64, seed: u64) -> Vec<Choice> {
         let leave = lent();
         let from = |k: u64| (seed.wrapping_add(k), k > 0, None);
         let of_model = |m: usize| (seed.wrapping_add(m as u64), false, Some(m));
@@ -246,10 +180,11 @@ impl<'a> Descent<'a> {
                     // Another area first for each beginning.
                     let z = (k + seed as usize % zones) % zones;
                     self.add(&mut s, z, -1.0);
+                    let base = self.outside(&s);
                     let vary = varied && missed < MISSED[2] && round == 0;
                     let worth = |i: usize, most: f64| {
                         let noise = if vary { 1.0 + VARIED * noise(seed, z, i) } else { 1.0 };
-                        self.worth(&s, z, i, (missed, noise), most)
+                        self.worth((&s, &base), (z, i), (missed, noise), most)
                     };
                     let now = (s.taken[z], worth(s.taken[z], f64::INFINITY));
                     let open = (0..self.driven[z].len()).filter(|i| only.is_none_or(|m| has(z, *i, m)));
@@ -270,6 +205,15 @@ impl<'a> Descent<'a> {
         s.taken
     }
 
+    /// How many points of each area lie outside its band.
+    fn outside(&self, s: &Standing) -> Vec<u32> {
+        let of = |a: &loamline_design::Area| -> u32 {
+            let band = a.floor as f32..=a.ceiling as f32;
+            s.points[a.points.clone()].iter().map(|e| u32::from(!band.contains(e))).sum()
+        };
+        self.problem.areas.iter().map(of).collect()
+    }
+
     /// Adds what an area has, or takes it away.
     fn add(&self, s: &mut Standing, z: usize, sign: f32) {
         let d = &self.driven[z][s.taken[z]];
@@ -281,12 +225,20 @@ impl<'a> Descent<'a> {
 
     /// What a column of an area is worth beside what the others have: less is better. Everything in it adds to it, so that
     /// it is left off where it has passed the most that is of interest.
-    fn worth(&self, s: &Standing, z: usize, i: usize, (missed, noise): (f64, f64), most: f64) -> f64 {
+    fn worth(
+        &self,
+        (s, base): (&Standing, &[u32]),
+        (z, i): (usize, usize),
+        (missed, noise): (f64, f64),
+        most: f64,
+    ) -> f64 {
         let d = &self.driven[z][i];
         let column = self.columns.all.get(d.column);
-        let mut total = noise * d.cost;
+        let mut total = noise * d.cost + if self.wishes { d.unmirrored } else { 0.0 };
         let model = |z: usize| self.columns.all.get(self.driven[z][s.taken[z]].column).map(|c| c.model);
-        if let Some(c) = column {
+        if let Some(c) = column.filter(|_| self.wishes) {
+            let others = (0..s.taken.len()).filter(|o| *o != z).map(|o| self.driven[o][s.taken[o]].column);
+            total += others.map(|o| self.crowded(c, o)).sum::<f64>();
             let unlike = self.touching[z].iter().filter(|o| model(**o).is_some_and(|m| m != c.model)).count();
             let known = (0..s.taken.len()).any(|o| o != z && model(o) == Some(c.model));
             total += self.usual * ONE_MODEL * unlike as f64;
@@ -295,7 +247,7 @@ impl<'a> Descent<'a> {
         let others = (0..s.taken.len()).filter(|o| *o != z).map(|o| self.driven[o][s.taken[o]].count);
         let many = (others.sum::<usize>() + d.count).saturating_sub(self.problem.at_most);
         total += self.usual * 5.0 * missed.max(1.0) * many as f64;
-        for (k, cap) in self.problem.caps.iter().enumerate() {
+        for (k, cap) in self.problem.caps.iter().enumerate().filter(|c| self.wishes || c.1.per_db.is_none()) {
             let used = s.limits[k] + column.map_or(0.0, |c| d.drive * self.kept * c.limits[k]);
             if used > 1.0 {
                 let each = cap.per_db.unwrap_or(OVER_PER_DB * self.usual * missed.max(1.0));
@@ -304,7 +256,8 @@ impl<'a> Descent<'a> {
         }
         // Its own area first: that is where it counts most.
         let areas = &self.problem.areas;
-        for a in (z..areas.len()).chain(0..z).map(|k| &areas[k]) {
+        for k in (z..areas.len()).chain(0..z) {
+            let a = &areas[k];
             let n = a.points.len();
             if n == 0 || a.may_miss >= n {
                 continue;
@@ -315,17 +268,34 @@ impl<'a> Descent<'a> {
             let (floor, ceiling) = (a.floor as f32, a.ceiling as f32);
             let at = &s.points[a.points.clone()];
             let out = |e: f32| u32::from(!(floor..=ceiling).contains(&e));
-            let outside: u32 = match column {
+            let outside: u32 = match column.filter(|c| d.drive * c.peaks[k] > FELT * floor) {
                 Some(c) => {
                     let own = &c.points[a.points.clone()];
                     at.iter().zip(own).map(|(s, e)| out(s + d.drive * e)).sum()
                 }
-                None => at.iter().map(|e| out(*e)).sum(),
+                None => base[k],
             };
             let over = (outside as usize).saturating_sub(a.may_miss);
             total += missed * self.usual * 100.0 * over as f64 / n as f64;
         }
         total
+    }
+
+    /// What it costs that a column crowds that of another area, in money.
+    fn crowded(&self, c: &Column, other: usize) -> f64 {
+        let apart_m = self.site.job.document().brief.wishes.apart_m;
+        let Some(o) = self.columns.all.get(other) else { return 0.0 };
+        let away = |low: f64, high: f64| low - high >= apart_m;
+        let ((a, b), (p, q)) = (c.bounds, o.bounds);
+        if away(a.x, q.x) || away(p.x, b.x) || away(a.y, q.y) || away(p.y, b.y) {
+            return 0.0;
+        }
+        let at = |i: &usize| self.columns.pool.poses[*i].at;
+        let near = c.poses.iter().flat_map(|i| o.poses.iter().map(move |k| (at(i), at(k))));
+        let each = near
+            .filter(|(x, y)| !on_one_stake(*x, *y))
+            .map(|(x, y)| (1.0 - x.distance(y) / apart_m).max(0.0));
+        CROWDED * self.usual * each.sum::<f64>()
     }
 
     /// What has been taken, as a choice.
@@ -337,8 +307,8 @@ impl<'a> Descent<'a> {
             limits: p.caps.iter().map(|c| c.used as f32).collect(),
         };
         (0..taken.len()).for_each(|z| self.add(&mut s, z, 1.0));
-        let (mut poses, mut rows, mut installed, mut asked, mut columns) =
-            (Vec::new(), Vec::new(), 0.0, 0.0, Vec::new());
+        let (mut poses, mut rows, mut columns) = (Vec::new(), Vec::new(), Vec::new());
+        let (mut installed, mut asked, mut unmirrored) = (0.0, 0.0, 0.0);
         for d in taken.iter().enumerate().map(|(z, i)| &self.driven[z][*i]) {
             let Some(c) = self.columns.all.get(d.column) else { continue };
             let first = poses.len();
@@ -346,6 +316,7 @@ impl<'a> Descent<'a> {
             rows.extend(c.rows.iter().map(|r| first + r.start..first + r.end));
             installed += c.cost;
             asked += d.demand;
+            unmirrored += d.unmirrored;
             columns.push(d.column);
         }
         let outside = |a: &loamline_design::Area| {
@@ -367,12 +338,17 @@ impl<'a> Descent<'a> {
             && unmet.caps.iter().all(|c| *c <= 0.0)
             && cost.is_finite();
         let used: Vec<f64> = s.limits.iter().map(|l| f64::from(*l)).collect();
-        let answer = Answer { taken: columns, cost, wished: p.wished(&used), meets: met, unmet };
+        let own = |k: usize| columns.get(k).and_then(|c| self.columns.all.get(*c));
+        let crowded =
+            |k: usize| columns[..k].iter().filter_map(|o| Some(self.crowded(own(k)?, *o))).sum::<f64>();
+        let wished = p.wished(&used) + unmirrored + (0..columns.len()).map(crowded).sum::<f64>();
+        let wished = if self.wishes { wished } else { 0.0 };
+        let answer = Answer { taken: columns, cost, wished, meets: met, unmet };
         Choice { poses, rows, gains: self.gains.clone(), cost, meets: met, answer }
     }
 
     /// The choice of columns as a covering problem: one place for each area, one candidate for each column on each tap.
-    fn as_problem(&self) -> Problem {
+    pub(super) fn as_problem(&self) -> Problem {
         let one = |(z, d): (usize, &Driven)| {
             let c = self.columns.all.get(d.column)?;
             let first = self.columns.pool.poses[*c.poses.first()?];
@@ -388,20 +364,6 @@ impl<'a> Descent<'a> {
         let places = self.driven.len();
         Problem { places, candidates: all.filter_map(one).collect(), at_most: places, ..self.problem.clone() }
     }
-}
-
-/// What no choice of columns at these gains can cost less than, tax included: proven.
-pub(crate) fn bound(
-    site: &Site<'_>,
-    columns: &Columns,
-    fixed: &Fixed,
-    prices: &Prices<'_>,
-    band: &LevelBand,
-    gains: &Gains,
-) -> f64 {
-    let touching = vec![Vec::new(); site.zones.len()];
-    let all = Descent::new(site, columns, fixed, prices, band, gains, &touching).as_problem();
-    loamline_design::lower_bound(&all).cost
 }
 
 /// A number between -1 and 1 for each column and seed.

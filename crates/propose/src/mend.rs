@@ -1,0 +1,35 @@
+//! Of two ways of building the same loudspeakers the one that leaves less to be mended within the brief is taken, whatever it
+//! costs.
+
+use crate::api::Figures;
+use crate::avoidable::Avoidable;
+use crate::build::Built;
+use crate::error::BriefProblem;
+use crate::make::Maker;
+use crate::types::{Pose, SHARE_WITHIN};
+
+impl Maker<'_> {
+    /// A built layout, or the same with lines of their own for areas where that leaves less to mend and keeps what the brief
+    /// asks: shorter lines lose less, and lead other ways. Also says which.
+    pub fn mended(
+        &self,
+        layout: &[Pose],
+        (built, figures, own_gains): (Built, Figures, bool),
+    ) -> Result<(Built, Figures, bool), BriefProblem> {
+        let left = Avoidable::of(&built.study);
+        if left.is_nothing() || own_gains {
+            return Ok((built, figures, own_gains));
+        }
+        match self.finish(layout, true) {
+            Ok((other, better))
+                if Avoidable::of(&other.study) < left
+                    && better.worst_share_within >= SHARE_WITHIN.min(figures.worst_share_within) =>
+            {
+                Ok((other, better, true))
+            }
+            Ok(_) => Ok((built, figures, own_gains)),
+            Err(problem) if problem.of_one_design() => Ok((built, figures, own_gains)),
+            Err(problem) => Err(problem),
+        }
+    }
+}
