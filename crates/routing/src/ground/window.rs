@@ -36,9 +36,9 @@ impl Window {
 }
 
 impl GroundMap {
-    /// The same ground with points for the places runs will end at, for ways between these and `others`.
-    pub(crate) fn near(&self, spots: &[Point2], others: &[Point2]) -> Self {
-        self.around_in(spots, self.window_around(spots.iter().chain(others).copied()))
+    /// The same ground with points for the places runs will end at, for ways between the places `around`.
+    pub(crate) fn near(&self, spots: &[Point2], around: &[Point2]) -> Self {
+        self.around_in(spots, self.window_around(around))
     }
 
     /// Whether ways are looked for in a part only.
@@ -57,9 +57,9 @@ impl GroundMap {
     }
 
     /// The part around some places; none where the whole is hardly more.
-    fn window_around(&self, places: impl Iterator<Item = Point2>) -> Option<Window> {
+    fn window_around(&self, places: &[Point2]) -> Option<Window> {
         WHOLE_GROUND_CORNERS.check(self.mesh.vertices.len()).err()?;
-        let mut finite = places.filter(|p| p.is_finite());
+        let mut finite = places.iter().copied().filter(|p| p.is_finite());
         let first = finite.next()?;
         let (mut low, mut high) = (first, first);
         for p in finite {

@@ -61,7 +61,7 @@ impl District {
     }
 }
 
-/// The districts of a problem, the largest first: every feed that has loudspeakers and every loudspeaker is in one.
+/// The districts of a problem, the largest first: every loudspeaker is in one.
 fn districts(problem: &LineProblem, most: usize) -> Vec<District> {
     let m = problem.feeds.len();
     let (homes, index) = (homes(problem), index(problem));
@@ -90,9 +90,6 @@ fn districts(problem: &LineProblem, most: usize) -> Vec<District> {
         let mut terminals: Vec<usize> = feeds.iter().flat_map(|&f| of_feed[f].iter().copied()).collect();
         terminals.sort_unstable();
         let cluster = District { feeds, terminals };
-        if cluster.terminals.is_empty() {
-            continue;
-        }
         match by_start.iter_mut().find(|start| start.0 == at) {
             Some(start) => start.1.push(cluster),
             None => by_start.push((at, vec![cluster])),
@@ -111,6 +108,8 @@ fn districts(problem: &LineProblem, most: usize) -> Vec<District> {
         }
         found.extend(last);
     }
+    // A line without loudspeakers is offered to those of its district that are on none; without any there is nothing to do.
+    found.retain(|d| !d.terminals.is_empty());
     found.sort_by_key(|d| (std::cmp::Reverse(d.places()), d.feeds[0]));
     found
 }
@@ -253,7 +252,7 @@ impl GroundMap {
             Ok(ground.searched(asked, &stands, Shared::of(ground, known, 0.0))?.0)
         };
         let places = spots(part);
-        let near = self.near(&places, &[]);
+        let near = self.near(&places, &places);
         match on(&near) {
             Err(e) if near.is_cut() && e.is_of_a_way() => on(&self.around(&places)),
             found => found,

@@ -218,7 +218,7 @@ fn ways_on_the_ground_around_cost_what_ways_on_the_whole_cost() {
     let terminals = (0..8).map(|k| terminal(format!("L{k}"), place(&mut dice), Some("A"))).collect();
     let asked = problem(vec![feed("A", p(3.0, 3.0), 100.0)], terminals);
     let places = spots(&asked);
-    assert!(ground.near(&places, &[]).is_cut());
+    assert!(ground.near(&places, &places).is_cut());
     let (near, whole) = (ground.lines(&asked, None).unwrap(), ground.whole_ground(&asked));
     let ratio = near.totals.price / whole.totals.price;
     // Each way is within 2 % of the least, on either ground.

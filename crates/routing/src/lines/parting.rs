@@ -74,7 +74,9 @@ impl GroundMap {
     /// Places no run can end at.
     pub fn partings(&self, bundle: &Bundle) -> Result<Vec<Parting>, LinesError> {
         let spots: Vec<Point2> = bundle.places.iter().copied().chain([bundle.start]).collect();
-        let ground = self.around(&spots);
+        let branches = bundle.lines.iter().flat_map(|l| &l.branches).flatten().copied();
+        let ends: Vec<Point2> = branches.chain([bundle.start]).collect();
+        let ground = self.near(&spots, &ends);
         let stand = |name: &str, at: Point2| {
             let end = RunEnd { name: name.to_owned(), at };
             ground.stand(&end).map_err(|e| LinesError(vec![LineProblemError::Route(e.into())]))

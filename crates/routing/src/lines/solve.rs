@@ -74,7 +74,7 @@ impl GroundMap {
             return self.lines_by_district(problem, limit, told);
         }
         let places = spots(problem);
-        let near = self.near(&places, &[]);
+        let near = self.near(&places, &places);
         match near.lines_here(problem, limit) {
             // What stands in the way nearby may be gone round farther off.
             Err(e) if near.is_cut() && e.is_of_a_way() => self.around(&places).lines_here(problem, limit),
