@@ -367,7 +367,7 @@ impl<'j> Maker<'j> {
 }
 
 /// The loudspeakers that stay, as the search sees them.
-fn pinned(site: &Site<'_>) -> Result<Vec<(String, Pose)>, BriefProblem> {
+pub(crate) fn pinned(site: &Site<'_>) -> Result<Vec<(String, Pose)>, BriefProblem> {
     let mut out = Vec::new();
     for l in site.job.loudspeakers() {
         let near = |z: &crate::types::Zone<'_>| {
