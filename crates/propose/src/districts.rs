@@ -26,6 +26,9 @@ const HEARD_BELOW_DB: f64 = 10.0;
 /// too near to who listens there.
 const APART_M: f64 = REACH_M + 6.0;
 
+/// The lowest limit a neighbour can be given, dB or dBA: nothing quieter can be measured outdoors.
+const LEAST_LIMIT_DB: f64 = 10.0;
+
 /// Areas in districts, by their places in the document; each ascending, in the order of their first areas.
 pub(crate) fn districts(d: &JobDocument) -> Vec<Vec<usize>> {
     let areas: Vec<&Area> = d.areas.values().collect();
@@ -133,7 +136,7 @@ pub(crate) fn part(
         ];
         for (key, limit) in limits {
             let Some(limit) = limit else { continue };
-            let value = json!((10.0 * (limit + lower_db)).round() / 10.0);
+            let value = json!(((10.0 * (limit + lower_db)).round() / 10.0).max(LEAST_LIMIT_DB));
             let path = format!("/neighbours/{}/{key}", escape(id));
             operations.push(Operation::Add { path, value, before: None });
         }
