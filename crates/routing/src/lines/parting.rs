@@ -8,7 +8,7 @@
 
 use super::check::{LineProblemError, LinesError};
 use crate::ground::{GroundMap, RunEnd, Stand};
-use crate::path::search::Terms;
+use crate::path::search::{Terms, Until};
 use crate::path::{CableToLay, Opened, Shared};
 use loamline_geometry::{Point2, Segment};
 use loamline_limits::{go_on, lent};
@@ -89,13 +89,13 @@ impl GroundMap {
         let sleeves = ground.roomy_sleeves(&cable);
         let terms = |cable_per_m: f64| Terms { cable_per_m, sleeves: sleeves.clone(), breach_per_m: None };
         let common = terms(bundle.cable_per_m);
-        let trunk = ground.field_with(&start, &common, &shared, None);
+        let trunk = ground.field_with(&start, &common, &shared, Until::Everywhere);
         let to_places: Vec<f64> =
             places.iter().map(|p| ground.price_at(&trunk.price, p, &common, &shared, start.inside)).collect();
         let leave = lent();
         let reached = |line: &BundledLine| {
             let own = terms(line.cable_per_m);
-            let field = ground.field_with(&start, &own, &shared, None);
+            let field = ground.field_with(&start, &own, &shared, Until::Everywhere);
             let mut reached = Reached {
                 from_start: 0.0,
                 from_nodes: vec![0.0; trunk.price.len()],

@@ -42,7 +42,7 @@ impl GroundMap {
         let ends = |v: usize| match wanted {
             // Where boxes are put is looked for on all nodes.
             Wanted::All if problem.mode == Mode::Tree || stands.len() > ENDED_EARLY => None,
-            _ => Some(wanted.from(v, stands)),
+            _ => Some(wanted.reached_from(v, stands)),
         };
         let fields = self.fields(stands, ends, terms, &shared);
         let rises = problem.feeds.iter().map(|f| f.rise_m.abs());
@@ -142,7 +142,7 @@ impl GroundMap {
         net.metres = vec![f64::INFINITY; size * size];
         let waste = 1.0 + problem.lengths.waste_fraction;
         for a in 0..size {
-            for b in wanted.from(a, &sited.stands) {
+            for b in wanted.reached_from(a, &sited.stands) {
                 go_on();
                 let Some((way, last)) =
                     self.reach_with(&sited.fields[a], &sited.stands[b], terms, &sited.shared)

@@ -37,7 +37,7 @@ impl Wanted {
 
     /// Vertices that prices from a vertex are asked of. The way back costs the same but where an end is indoors: only what
     /// comes from inside may pass the building.
-    pub fn from(&self, vertex: usize, stands: &[Stand]) -> Vec<usize> {
+    pub fn reached_from(&self, vertex: usize, stands: &[Stand]) -> Vec<usize> {
         match self {
             Self::All => (0..stands.len()).filter(|&other| other != vertex).collect(),
             Self::Parts(parts) => {
