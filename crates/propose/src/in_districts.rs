@@ -72,7 +72,7 @@ pub(crate) fn in_districts(
         let told = |p: &ProposeProgress| {
             reporter.tell(|t| {
                 (t.phase, t.option) = (p.phase, Some(kind));
-                t.done = DISTRICTS_PART * (k as f64 + p.done) / districts.len() as f64;
+                t.done = t.done.max(DISTRICTS_PART * (k as f64 + p.done) / districts.len() as f64);
             })
         };
         let found = offers(&part, &asked, &Reporter::new(&told)).map_err(|e| named(e, part.job()))?;
