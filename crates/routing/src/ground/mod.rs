@@ -4,6 +4,7 @@ mod check;
 mod crossings;
 pub(crate) mod graph;
 pub(crate) mod mesh;
+mod nearby;
 mod plan;
 mod segment;
 mod split;

@@ -6,7 +6,7 @@
 //! closer, too: there are about as many whatever it covers. What cannot be reached so is looked for over the whole ground by
 //! whoever asks; a way that would be cheaper through ground beyond the box is not found, and no bound is proven for that.
 
-use super::GroundMap;
+use super::mesh::Mesh;
 use loamline_geometry::{Point2, Segment};
 use loamline_limits::WHOLE_GROUND_CORNERS;
 
@@ -30,35 +30,22 @@ pub(super) struct Window {
 }
 
 impl Window {
+    /// A mark for each triangle: whether it belongs to it.
     pub fn triangles(&self) -> &[bool] {
         &self.triangles
     }
-}
 
-impl GroundMap {
-    /// The same ground with points for the places runs will end at, for ways between the places `around`.
-    pub(crate) fn near(&self, spots: &[Point2], around: &[Point2]) -> Self {
-        self.around_in(spots, self.window_around(around))
-    }
-
-    /// Whether ways are looked for in a part only.
-    pub(crate) fn is_cut(&self) -> bool {
-        self.window.is_some()
-    }
-
-    /// Whether a straight piece may lie in the part ways are looked for in.
-    pub(crate) fn is_near(&self, s: Segment) -> bool {
-        self.window.as_ref().is_none_or(|w| {
-            s.a.x.min(s.b.x) <= w.high.x
-                && s.a.x.max(s.b.x) >= w.low.x
-                && s.a.y.min(s.b.y) <= w.high.y
-                && s.a.y.max(s.b.y) >= w.low.y
-        })
+    /// Whether a straight piece may lie in it.
+    pub fn is_near(&self, s: Segment) -> bool {
+        s.a.x.min(s.b.x) <= self.high.x
+            && s.a.x.max(s.b.x) >= self.low.x
+            && s.a.y.min(s.b.y) <= self.high.y
+            && s.a.y.max(s.b.y) >= self.low.y
     }
 
     /// The part around some places; none where the whole is hardly more.
-    fn window_around(&self, places: &[Point2]) -> Option<Window> {
-        WHOLE_GROUND_CORNERS.check(self.mesh.vertices.len()).err()?;
+    pub fn around(mesh: &Mesh, places: &[Point2]) -> Option<Self> {
+        WHOLE_GROUND_CORNERS.check(mesh.vertices.len()).err()?;
         let mut finite = places.iter().copied().filter(|p| p.is_finite());
         let first = finite.next()?;
         let (mut low, mut high) = (first, first);
@@ -70,12 +57,12 @@ impl GroundMap {
         let margin_m = MARGIN_M + MARGIN_SHARE * size.x.max(size.y);
         let margin = Point2::new(margin_m, margin_m);
         let (low, high) = (low - margin, high + margin);
-        let inside = self.mesh.index.within(low, high);
-        if inside.len() as f64 > NEARLY_ALL * self.mesh.triangles.len() as f64 {
+        let inside = mesh.index.within(low, high);
+        if inside.len() as f64 > NEARLY_ALL * mesh.triangles.len() as f64 {
             return None;
         }
-        let mut triangles = vec![false; self.mesh.triangles.len()];
+        let mut triangles = vec![false; mesh.triangles.len()];
         inside.into_iter().for_each(|t| triangles[t] = true);
-        Some(Window { low, high, triangles })
+        Some(Self { low, high, triangles })
     }
 }

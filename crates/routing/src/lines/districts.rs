@@ -9,8 +9,8 @@
 
 use super::answer::{RoutedLine, RoutedLines, SleeveUse, Totals, Work};
 use super::check::{LinesError, check, problems};
-use super::problem::{LineProblem, LossLimit, Mode};
-use super::solve::{Asked, index, spots};
+use super::problem::{LineProblem, LossLimit, Mode, index};
+use super::solve::{Asked, spots};
 use super::wanted::{Joined, Wanted};
 use crate::ground::{GroundMap, GroundPlan};
 use crate::path::{Opened, Shared};

@@ -1,9 +1,8 @@
 //! Prices of the runs there could be, from searches of the ground.
 
 use super::net::{Net, dearest};
-use super::problem::{LineProblem, LossLimit, Mode};
+use super::problem::{LineProblem, LossLimit, Mode, index};
 use super::sited::Sited;
-use super::solve::index;
 use super::wanted::Wanted;
 use crate::ground::{GroundMap, Stand};
 use crate::path::search::{Field, Terms, Until};

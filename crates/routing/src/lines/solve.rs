@@ -3,7 +3,7 @@
 use super::answer::{LineFinding, RoutedLines};
 use super::check::{LineProblemError, LinesError, check, places};
 use super::net::{Net, Tree};
-use super::problem::{LineProblem, LossLimit, Mode};
+use super::problem::{LineProblem, LossLimit, Mode, index};
 use super::sited::Sited;
 use super::wanted::Wanted;
 use super::{branching, chain, realise};
@@ -13,7 +13,7 @@ use crate::path::search::Terms;
 use loamline_geometry::Point2;
 use loamline_limits::{ROUTED_TOGETHER, lent};
 use rayon::prelude::*;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 
 /// How often the lines are searched again with the ground open that the answer before has opened. Each costs as much
 /// as the first search; the first finds most of what there is to save.
@@ -186,12 +186,6 @@ impl GroundMap {
         }
         if wrong.is_empty() { Ok(()) } else { Err(LinesError(wrong)) }
     }
-}
-
-/// Vertex of every name.
-pub(super) fn index(problem: &LineProblem) -> BTreeMap<String, usize> {
-    let ids = problem.feeds.iter().map(|f| &f.id).chain(problem.terminals.iter().map(|t| &t.id));
-    ids.enumerate().map(|(i, id)| (id.clone(), i)).collect()
 }
 
 /// Loudspeakers no line could take.

@@ -3,8 +3,7 @@
 //! Where every loudspeaker has its line, no run leads from one line to another's loudspeakers. A search from a place then ends
 //! once the others of its line are reached, and what it costs does not grow with the site.
 
-use super::problem::LineProblem;
-use super::solve::index;
+use super::problem::{LineProblem, index};
 use crate::ground::Stand;
 
 /// Runs to be priced.
