@@ -36,7 +36,7 @@ impl EachAlone<'_> {
         go_on();
         let far: f64 = self.alone.mean(source).iter().zip(weights).map(|(e, w)| e * w).sum();
         (0..self.points.len()).map(move |p| match self.alone.band_energies(p, source) {
-            Some(row) => row.iter().zip(weights).map(|(e, w)| f64::from(*e) * w).sum(),
+            Some(row) => row.iter().zip(weights).map(|(e, w)| f64::from(*e) * w).sum::<f64>(),
             None => far,
         })
     }
