@@ -61,8 +61,10 @@ fn an_estate_is_heard_as_if_everyone_were_followed() {
 
 /// What is settled and priced to route an estate, for each of its loudspeakers.
 fn routing_work(loudspeakers: usize) -> (f64, f64) {
-    let job = read_job(&SourceFile::new("job.toml", estate(loudspeakers, 1)), &[]).unwrap();
-    let routed = route_each_alone(&job).unwrap();
+    let Ok(job) = read_job(&SourceFile::new("job.toml", estate(loudspeakers, 1)), &[]) else {
+        unreachable!("an estate is a job that can be read")
+    };
+    let Ok(routed) = route_each_alone(&job) else { unreachable!("cable reaches all of an estate") };
     let runs: usize = routed.groups.iter().flat_map(|g| &g.lines).map(|l| l.runs.len()).sum();
     assert_eq!(runs, loudspeakers, "a run to each loudspeaker");
     let mut work = Work::default();
