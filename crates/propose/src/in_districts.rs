@@ -3,7 +3,8 @@
 //! Each district is a job of its own ([`crate::districts`]): places for loudspeakers, grids and searches are those of its areas,
 //! so that the work grows with the site and no area goes without places because others take them. Their loudspeakers are then
 //! written into the whole job under tags of their areas; lines, amplifiers, ways of the cable, cable sizes, filters and gains are
-//! made once for all of them, and the finished design is held against the whole brief.
+//! made once for all of them, and the finished design is held against the whole brief. Taps were chosen for the gain of a channel:
+//! areas of one rack share channels where those gains are the same to half a decibel.
 
 use crate::api::{Failure, OptionKind, Phase, Proposal, ProposeOptions, ProposeProgress, Proposed};
 use crate::budget::budget;
@@ -147,6 +148,8 @@ struct Whole {
     taken: BTreeSet<String>,
     /// Loudspeakers of each area.
     served: IndexMap<String, Vec<String>>,
+    /// The gain of the channel that plays each area in its district's design, half decibels: what its taps were chosen for.
+    gains: BTreeMap<String, i64>,
     /// What is to be written yet.
     operations: Vec<Operation>,
 }
@@ -164,6 +167,7 @@ impl Whole {
             tags: Vec::new(),
             taken: d.loudspeakers.keys().chain(ends).cloned().collect(),
             served: d.areas.keys().map(|id| (id.clone(), Vec::new())).collect(),
+            gains: BTreeMap::new(),
             operations,
             file: pinned_only.clone(),
         }
@@ -189,8 +193,11 @@ impl Whole {
             value.insert("pinned".into(), json!(true));
             let path = format!("/loudspeakers/{}", escape(&name));
             self.operations.push(Operation::Add { path, value: Value::Object(value), before: None });
-            if let Some(tags) = area.filter(|_| !is_sub).and_then(|area| self.served.get_mut(&area)) {
-                tags.push(name.clone());
+            if let Some(area) = area.filter(|_| !is_sub) {
+                if let Some(gain_db) = gain_db(after, tag) {
+                    self.gains.insert(area.clone(), (2.0 * gain_db).round() as i64);
+                }
+                self.served.entry(area).or_default().push(name.clone());
             }
             self.tags.push(name);
         }
@@ -221,7 +228,10 @@ impl Whole {
         self.edit.operations.extend(placed.operations);
         let job = self.file.job();
         let prices = Prices::new(job, &options.prices);
-        let site = Site::new(job, offered(job, &prices)?)?;
+        let mut site = Site::new(job, offered(job, &prices)?)?;
+        for zone in &mut site.zones {
+            zone.chosen_at = self.gains.get(zone.id).copied().unwrap_or(0);
+        }
         let poses = pinned(&site)?;
         let before = (&self.file, &self.edit);
         let built = match build(&site, &prices, before, &poses, &[], true) {
@@ -234,6 +244,12 @@ impl Whole {
         built.edit.operations.extend(unpinned.map(|path| Operation::Remove { path }));
         Ok((built, self.served))
     }
+}
+
+/// Gain of the channel a loudspeaker hangs on, dB.
+fn gain_db(d: &JobDocument, loudspeaker: &str) -> Option<f64> {
+    let line = d.lines.get(d.loudspeakers.get(loudspeaker)?.line.as_ref()?)?;
+    Some(d.channels.get(line.channel.as_ref()?)?.gain_db)
 }
 
 /// The area nearest to a place, by its id.

@@ -75,7 +75,7 @@ impl<'j> Site<'j> {
         let zone = |(id, area): (&'j String, &'j Area)| {
             let programme = job.programme_of_area(area).and_then(|p| ids.iter().position(|x| x == p));
             let supply = d.supply_of_programme(job.programme_of_area(area));
-            Zone { id, area, programme: programme.unwrap_or(0), supply }
+            Zone { id, area, programme: programme.unwrap_or(0), supply, chosen_at: 0 }
         };
         let zones: Vec<Zone<'j>> = d.areas.iter().map(zone).collect();
         let amplification = amplification_unit(job, &supplies_of(job));
