@@ -66,7 +66,8 @@ impl GroundMap {
             .enumerate()
             .flat_map(|(i, line)| line.windows(2).map(move |w| (i, Segment::new(w[0], w[1]))))
             .collect();
-        let graph = Arc::new(Self::graph(&plan, &mesh, &service_pieces, (&[], None)));
+        let no_spots: &[Point2] = &[];
+        let graph = Arc::new(Self::graph(&plan, &mesh, &service_pieces, (no_spots, None)));
         Ok(Self { plan, mesh: Arc::new(mesh), graph, service_lines, service_pieces, window: None })
     }
 
