@@ -6,7 +6,8 @@ use loamline_acoustics::{
 use loamline_adapt::{NEIGHBOUR_SPACING_M, neighbour_receivers, neighbour_scene};
 use loamline_bench::estates::estate;
 use loamline_model::{SourceFile, read_job};
-use loamline_study::{Crowd, Sampling, Study, neighbours};
+use loamline_routing::Work;
+use loamline_study::{Crowd, Sampling, Study, neighbours, route_each_alone};
 
 /// Places of the first areas of an estate with what is heard there.
 fn heard(loudspeakers: usize, areas: usize, mut each: impl FnMut(&Scene, &Points, AreaHeard)) {
@@ -56,6 +57,29 @@ fn an_estate_is_heard_as_if_everyone_were_followed() {
         }
     });
     assert_eq!(areas, 2);
+}
+
+/// What is settled and priced to route an estate, for each of its loudspeakers.
+fn routing_work(loudspeakers: usize) -> (f64, f64) {
+    let Ok(job) = read_job(&SourceFile::new("job.toml", estate(loudspeakers, 1)), &[]) else {
+        unreachable!("an estate is a job that can be read")
+    };
+    let Ok(routed) = route_each_alone(&job) else { unreachable!("cable reaches all of an estate") };
+    let runs: usize = routed.groups.iter().flat_map(|g| &g.lines).map(|l| l.runs.len()).sum();
+    assert_eq!(runs, loudspeakers, "a run to each loudspeaker");
+    let mut work = Work::default();
+    routed.groups.iter().for_each(|g| work.add(&g.work));
+    (work.settled as f64 / loudspeakers as f64, work.pairs as f64 / loudspeakers as f64)
+}
+
+#[test]
+fn each_loudspeaker_more_takes_as_much_work_to_route_as_the_one_before() {
+    let [whole, fewer, more] = [100, 200, 300].map(routing_work);
+    assert!(fewer.0 > 0.0 && fewer.1 > 0.0, "{fewer:?}");
+    // Rack by rack from 150 places on: the same for each, give or take how racks fall into rows of plots.
+    assert!(more.0 < 1.3 * fewer.0 && more.1 < 1.3 * fewer.1, "{fewer:?} of 200, {more:?} of 300");
+    // A hundred are searched together, each from and to all others.
+    assert!(more.0 < whole.0 && more.1 < whole.1, "{whole:?} of 100, {more:?} of 300");
 }
 
 /// Every place of a boundary worked out, against those that are looked at.

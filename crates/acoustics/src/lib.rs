@@ -84,8 +84,8 @@ pub use exposure::{
 };
 pub use field::{
     AreaHeard, AreaShares, BassLine, EnergyMatrix, Field, GroundMet, IncrementalField, NEAREST_M, PathShare,
-    Points, Probe, Reason, Reflector, SourceShare, Waves, WavesError, Way, area_heard, arrivals, arrivals_of,
-    energy_matrix, field, field_within, probe, waves,
+    Points, Probe, Reason, Reflector, SourceShare, Waves, WavesError, Way, area_heard, area_shares, arrivals,
+    arrivals_of, energy_matrix, field, field_within, probe, waves,
 };
 pub use ground::{Ground, GroundEffect, GroundError, GroundGeometry, LOWEST_HEIGHT_M, ground_effect};
 pub use level::{

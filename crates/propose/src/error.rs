@@ -27,6 +27,16 @@ pub enum BriefProblem {
         /// How far from the areas places are looked for, metres.
         reach_m: f64,
     },
+    /// Nowhere to put a loudspeaker for some areas of a site that is designed district by district.
+    #[error(
+        "There is no place for a loudspeaker within {reach_m} m of {areas}: beds, gravel and soil take them, or say so on a surface, wall or building (loudspeakers = true)."
+    )]
+    NoPlaceNear {
+        /// The areas.
+        areas: String,
+        /// How far from the areas places are looked for, metres.
+        reach_m: f64,
+    },
     /// The wishes name a model that is none.
     #[error("The wishes name the loudspeaker \"{model}\", which the catalogue does not have.")]
     UnknownModel {
@@ -187,12 +197,14 @@ mod tests {
             BriefProblem::RackFull { rack: "R1".into() },
             BriefProblem::NoPlace { reach_m: 14.0 },
             BriefProblem::NothingFits,
+            BriefProblem::NoPlaceNear { areas: "Pool terrace and area lawn".into(), reach_m: 14.0 },
         ])
         .to_string();
         let lines: Vec<&str> = told.lines().collect();
-        assert_eq!(lines.len(), 5);
+        assert_eq!(lines.len(), 6);
         assert!(lines.iter().all(|l| l.ends_with('.')));
         assert!(lines[1].contains("L3") && lines[1].contains("\"stake-110-wide\""));
         assert!(lines[2].starts_with("Rack R1 ") && lines[3].contains("within 14 m"));
+        assert!(lines[5].contains("within 14 m of Pool terrace and area lawn: "));
     }
 }

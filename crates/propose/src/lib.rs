@@ -26,6 +26,9 @@
 //!    chosen again with a narrower band; of what cannot be met the nearest design comes, with what it does not
 //!    meet (`unmet`) and changes that were tried (`failure`, `changes`).
 //!
+//! Sites of many areas are designed district by district: `districts` says which areas belong together and shares the
+//! neighbours' allowance out, `in_districts` designs each as a job of its own, and wires, routes and settles the whole once.
+//!
 //! The same brief, work and seed give the same answer on any number of cores: work is counted in steps, never by the
 //! clock. What is proven and what is not: the bound holds for the candidates and points looked at, at the working
 //! gains; the refinement and the routing are searches without a proof.
@@ -43,6 +46,7 @@ mod candidates;
 mod changes;
 mod choose;
 mod columns;
+mod districts;
 mod edits;
 mod energies;
 mod error;
@@ -53,6 +57,7 @@ mod failure;
 mod gains;
 mod grid;
 mod guides;
+mod in_districts;
 mod least;
 mod loudest;
 mod make;

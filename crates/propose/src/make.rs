@@ -370,7 +370,7 @@ fn lowered(site: &Site<'_>, row: &Row, by_db: f64) -> Row {
 }
 
 /// The loudspeakers that stay, as the search sees them.
-fn pinned(site: &Site<'_>) -> Result<Vec<(String, Pose)>, BriefProblem> {
+pub(crate) fn pinned(site: &Site<'_>) -> Result<Vec<(String, Pose)>, BriefProblem> {
     let mut out = Vec::new();
     for l in site.job.loudspeakers() {
         let near = |z: &crate::types::Zone<'_>| {

@@ -108,14 +108,19 @@ impl<'j> Rules<'j> {
 
     /// Every spot on a grid fine enough that there are about `most` of them.
     pub fn spots(&self, most: usize) -> Vec<Spot> {
-        let mut best = Vec::new();
+        let mut finer: Vec<Spot> = Vec::new();
         for spacing in SPACINGS_M {
-            best = self.at_spacing(spacing);
-            if best.len() <= most {
+            let found = self.at_spacing(spacing);
+            if found.is_empty() && !finer.is_empty() {
+                // A grid coarser than the beds are wide misses them all: some of the finer one, evenly.
+                return finer.iter().copied().step_by(finer.len().div_ceil(most.max(1))).collect();
+            }
+            finer = found;
+            if finer.len() <= most {
                 break;
             }
         }
-        best
+        finer
     }
 
     fn at_spacing(&self, spacing_m: f64) -> Vec<Spot> {

@@ -8,6 +8,7 @@ use crate::build::without_unpinned;
 use crate::changes::changes;
 use crate::error::ProposeError;
 use crate::failure;
+use crate::in_districts::in_districts;
 use crate::least::least_cost;
 use crate::loudest::{Loud, loudest};
 use crate::make::Maker;
@@ -53,7 +54,10 @@ const CORES: f64 = 1.7;
 /// the answer then says why, beside the design that comes nearest.
 pub fn propose(file: &JobFile, options: &ProposeOptions, watch: Watch<'_>) -> Result<Proposal, ProposeError> {
     let reporter = Reporter::new(watch);
-    let proposal = offers(file, options, &reporter)?;
+    let proposal = match in_districts(file, options, &reporter, &offers)? {
+        Some(proposal) => proposal,
+        None => offers(file, options, &reporter)?,
+    };
     reporter.tell(|t| {
         t.phase = Phase::Done;
         t.done = 1.0;

@@ -281,7 +281,7 @@ fn zones<'j>(job: &'j Job, programmes: &[String]) -> Vec<Zone<'j>> {
     let zone = |(id, area): (&'j String, &'j Area)| {
         let programme = job.programme_of_area(area).and_then(|p| programmes.iter().position(|x| x == p));
         let supply = d.supply_of_programme(job.programme_of_area(area));
-        Zone { id, area, programme: programme.unwrap_or(0), supply }
+        Zone { id, area, programme: programme.unwrap_or(0), supply, chosen_at: 0 }
     };
     d.areas.iter().map(zone).collect()
 }

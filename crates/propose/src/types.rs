@@ -22,6 +22,9 @@ pub(crate) struct Zone<'j> {
     pub programme: usize,
     /// How what plays there is fed.
     pub supply: Supply,
+    /// The gain its taps were chosen for, in half decibels, where areas were designed apart: those of different gains share no
+    /// channel.
+    pub chosen_at: i64,
 }
 
 /// In what unit the amplification of a whole site is counted.

@@ -2,7 +2,8 @@
 
 use crate::api::{Constraint, Figures, UnmetWish};
 use crate::attempt::Made;
-use crate::measure::BASS_SHORT_DB;
+use crate::build::Built;
+use crate::measure::{BASS_SHORT_DB, Missed};
 use crate::types::SHARE_WITHIN;
 use loamline_model::Job;
 use loamline_quotation::amount;
@@ -10,16 +11,25 @@ use loamline_study::{Severity, area_words, named_or};
 
 /// Every wish of the brief that a design does not meet, and by how much.
 pub(crate) fn unmet(job: &Job, made: &Made, budget: Option<f64>) -> Vec<UnmetWish> {
-    let (f, d) = (&made.figures, job.document());
+    unmet_of(job, (&made.built, &made.figures, &made.missed), budget)
+}
+
+/// The same of a design as it is built.
+pub(crate) fn unmet_of(
+    job: &Job,
+    (built, f, missed): (&Built, &Figures, &Missed),
+    budget: Option<f64>,
+) -> Vec<UnmetWish> {
+    let d = job.document();
     let mut all = of_areas(job, f);
-    if made.missed.neighbours_db > 0.0 {
-        all.extend(of_neighbours(made, d.brief.neighbour_margin_db));
+    if missed.neighbours_db > 0.0 {
+        all.extend(of_neighbours(built, d.brief.neighbour_margin_db));
     }
-    if let Some(most) = d.brief.wishes.at_most.filter(|_| made.missed.too_many > 0) {
+    if let Some(most) = d.brief.wishes.at_most.filter(|_| missed.too_many > 0) {
         let n = f.loudspeakers + f.subwoofers;
         let are = if most == 1 { "is" } else { "are" };
         let sentence = format!("{n} loudspeakers, {most} {are} allowed.");
-        all.push(UnmetWish::new(Constraint::AtMost, made.missed.too_many as f64, sentence));
+        all.push(UnmetWish::new(Constraint::AtMost, missed.too_many as f64, sentence));
     }
     if let Some(over) = budget.filter(|b| f.price > *b) {
         let money = |value: f64| amount(&d.about.currency, value);
@@ -27,7 +37,7 @@ pub(crate) fn unmet(job: &Job, made: &Made, budget: Option<f64>) -> Vec<UnmetWis
         let sentence = format!("{} over the budget of {}.", money(by), money(over));
         all.push(UnmetWish::new(Constraint::Budget, by, sentence));
     }
-    let findings = made.built.study.findings();
+    let findings = built.study.findings();
     let errors = findings.iter().filter(|f| f.severity == Severity::Error);
     all.extend(errors.map(|f| UnmetWish::new(Constraint::Checks, 1.0, f.sentence.clone())));
     all
@@ -61,8 +71,8 @@ fn of_areas(job: &Job, f: &Figures) -> Vec<UnmetWish> {
     all
 }
 
-fn of_neighbours(made: &Made, margin_db: f64) -> Vec<UnmetWish> {
-    let heard = made.built.study.heard();
+fn of_neighbours(built: &Built, margin_db: f64) -> Vec<UnmetWish> {
+    let heard = built.study.heard();
     let mut all = Vec::new();
     for (id, n) in &heard.neighbours {
         let least = n.day.iter().chain(&n.night).map(|j| j.judgement.margin_db).reduce(f64::min);

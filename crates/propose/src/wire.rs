@@ -46,6 +46,7 @@ struct Class {
     programme: usize,
     supply: Supply,
     subwoofers: bool,
+    chosen_at: i64,
     members: Vec<usize>,
 }
 
@@ -86,15 +87,15 @@ pub(crate) fn wire(
 fn classes(site: &Site<'_>, layout: &[Pose], members: &[usize]) -> Vec<Class> {
     let mut all: Vec<Class> = Vec::new();
     for &i in members {
-        let programme = site.zones.get(layout[i].zone).map_or(0, |z| z.programme);
+        let zone = site.zones.get(layout[i].zone);
+        let (programme, chosen_at) = zone.map_or((0, 0), |z| (z.programme, z.chosen_at));
         let supply = site.models[layout[i].model].supply;
         let subwoofers = site.models[layout[i].model].is_subwoofer();
-        match all
-            .iter_mut()
-            .find(|c| (c.programme, c.supply, c.subwoofers) == (programme, supply, subwoofers))
-        {
+        match all.iter_mut().find(|c| {
+            (c.programme, c.supply, c.subwoofers, c.chosen_at) == (programme, supply, subwoofers, chosen_at)
+        }) {
             Some(c) => c.members.push(i),
-            None => all.push(Class { programme, supply, subwoofers, members: vec![i] }),
+            None => all.push(Class { programme, supply, subwoofers, chosen_at, members: vec![i] }),
         }
     }
     for c in &mut all {

@@ -22,7 +22,7 @@ pub use lengths::{LengthRules, RunLength};
 pub use lines::{
     BranchBox, Bundle, BundledLine, ConstantVoltage, Feed, FixedRun, LineCable, LineFinding, LineNode,
     LineProblem, LineProblemError, LinesError, LossLimit, LossModel, Mode, Parting, RoutedLine, RoutedLines,
-    RoutedRun, SleeveUse, StubOut, Terminal, Totals,
+    RoutedRun, SleeveUse, StubOut, Terminal, Totals, Work,
 };
 pub use path::{
     CableToLay, NearService, OpenHole, Opened, Path, RouteError, Stretch, WAYS_THROUGH, Waypoint, stand,

@@ -2,7 +2,7 @@
 
 use crate::error::TuningError;
 use crate::fed::Fed;
-use loamline_acoustics::{BAND_COUNT, Band, BandValues, EnergyMatrix, Points, Scene, Source, db_from_energy};
+use loamline_acoustics::{AreaShares, BAND_COUNT, Band, BandValues, Points, Scene, Source, db_from_energy};
 use loamline_adapt::{Sound, table_of};
 use loamline_limits::go_on;
 use loamline_model::Job;
@@ -16,8 +16,8 @@ pub(crate) struct EachAlone<'j> {
     /// Place of its programme among the scene's.
     pub programme: usize,
     pub points: Points,
-    /// Energy of every source alone at every point.
-    pub alone: EnergyMatrix,
+    /// Energy of every source alone at every point, far ones as their mean.
+    pub alone: AreaShares,
 }
 
 impl EachAlone<'_> {
@@ -34,15 +34,16 @@ impl EachAlone<'_> {
     /// Energy of a source at every point, weighed band by band, re (20 uPa)^2.
     pub fn weighed(&self, source: usize, weights: &BandValues) -> impl Iterator<Item = f64> {
         go_on();
-        (0..self.alone.points()).map(move |p| {
-            let row = self.alone.band_energies(p, source);
-            row.iter().zip(weights).map(|(e, w)| f64::from(*e) * w).sum()
+        let far: f64 = self.alone.mean(source).iter().zip(weights).map(|(e, w)| e * w).sum();
+        (0..self.points.len()).map(move |p| match self.alone.band_energies(p, source) {
+            Some(row) => row.iter().zip(weights).map(|(e, w)| f64::from(*e) * w).sum::<f64>(),
+            None => far,
         })
     }
 
     /// The same, mean over the points.
     pub fn mean(&self, source: usize, weights: &BandValues) -> f64 {
-        self.weighed(source, weights).sum::<f64>() / self.alone.points().max(1) as f64
+        self.weighed(source, weights).sum::<f64>() / self.points.len().max(1) as f64
     }
 }
 
@@ -76,14 +77,16 @@ pub(crate) fn with_plans(job: &Job, sound: &Sound, fed: &[Fed<'_>]) -> Result<Sc
 pub(crate) fn transfer_db(sound: &Sound, a: &EachAlone<'_>, sources: &[usize]) -> BandValues {
     let shares = sound.played.get(a.programme).map_or([1.0; BAND_COUNT], |p| *p.shares());
     let mut sums = [0.0; BAND_COUNT];
-    for p in 0..a.alone.points() {
+    for p in 0..a.points.len() {
         go_on();
         for s in sources {
-            let row = a.alone.band_energies(p, *s);
-            sums.iter_mut().zip(row).for_each(|(sum, e)| *sum += f64::from(*e));
+            match a.alone.band_energies(p, *s) {
+                Some(row) => sums.iter_mut().zip(row).for_each(|(sum, e)| *sum += f64::from(*e)),
+                None => sums.iter_mut().zip(a.alone.mean(*s)).for_each(|(sum, e)| *sum += e),
+            }
         }
     }
-    let n = a.alone.points().max(1) as f64;
+    let n = a.points.len().max(1) as f64;
     std::array::from_fn(|b| db_from_energy(sums[b] / (n * shares[b].max(1e-12))))
 }
 

@@ -9,8 +9,8 @@ use crate::report::{AreaTuned, NeighbourTuned};
 use crate::weights::weights;
 use indexmap::IndexMap;
 use loamline_acoustics::{
-    BAND_COUNT, Band, BandValues, Points, SILENCE_DB, Scene, area_statistics, arrivals_of, db_from_energy,
-    energy_from_db, energy_matrix, field, octave_sums_db,
+    BAND_COUNT, Band, BandValues, Points, SILENCE_DB, Scene, area_shares, area_statistics, db_from_energy,
+    energy_from_db, field, octave_sums_db,
 };
 use loamline_adapt::Sound;
 use loamline_model::Job;
@@ -92,9 +92,10 @@ pub(crate) fn shape(
         let spacing_m = Sampling::for_settings(area, crowd, COARSER).spacing_m;
         let points = Points::grid(&unshaped, &area.outline, area.ear_m(), spacing_m)
             .map_err(|e| TuningError::of_area(id, e))?;
-        let alone = energy_matrix(&unshaped, &points).map_err(|e| TuningError::of_area(id, e))?;
         let wanted = job.programme_of_area(area).and_then(|p| sound.programmes.iter().position(|x| x == p));
-        areas.push(EachAlone { id, area, programme: wanted.unwrap_or(0), points, alone });
+        let programme = wanted.unwrap_or(0);
+        let alone = area_shares(&unshaped, &points, programme).map_err(|e| TuningError::of_area(id, e))?;
+        areas.push(EachAlone { id, area, programme, points, alone });
     }
     for f in fed.iter_mut() {
         f.tuned.plan.chain.equaliser = f.makers.sections.clone();
@@ -232,22 +233,24 @@ fn delays(
         .iter()
         .map(|a| {
             let plays = |s: usize| levelled.source(s).is_some_and(|x| x.programme == a.programme);
-            // When sound arrives is the same at any gain; how loud follows from what each source gives alone.
-            let levels: Vec<Vec<f64>> = (0..sound.sources.len())
-                .map(|s| {
+            // When sound arrives is the same at any gain; how loud follows from what each source gives alone. What is far is
+            // too faint for when it arrives to matter.
+            let (who, lists) = a.alone.arrivals(levelled, &a.points, plays);
+            let levels: Vec<Vec<f64>> = who
+                .iter()
+                .map(|&s| {
                     channel_of[s]
                         .map_or_else(Vec::new, |c| a.weighed(s, &weighting[c]).map(db_from_energy).collect())
                 })
                 .collect();
-            let points =
-                arrivals_of(levelled, &a.points, &a.alone).into_iter().enumerate().map(|(p, list)| {
-                    let each = list.into_iter().enumerate().filter(|(s, _)| plays(*s));
-                    each.filter_map(|(s, x)| {
-                        let level_db = *levels[s].get(p)?;
-                        channel_of[s].map(|channel| Arrival { channel, time_s: x.time_s, level_db })
-                    })
-                    .collect()
-                });
+            let points = lists.into_iter().enumerate().map(|(p, list)| {
+                let each = list.into_iter().zip(who.iter().zip(&levels));
+                each.filter_map(|(x, (s, levels))| {
+                    let level_db = *levels.get(p)?;
+                    channel_of[*s].map(|channel| Arrival { channel, time_s: x.time_s, level_db })
+                })
+                .collect()
+            });
             AreaArrivals { name: a.id.to_owned(), weight: 1.0, points: points.collect() }
         })
         .collect();

@@ -32,7 +32,7 @@ mod superposition;
 mod taut_string;
 mod wave;
 
-pub use area_shares::{AreaHeard, AreaShares, area_heard};
+pub use area_shares::{AreaHeard, AreaShares, area_heard, area_shares};
 pub use compute::{field, field_within};
 pub use each_alone::{
     BassLine, EnergyMatrix, Waves, WavesError, arrivals, arrivals_of, energy_matrix, waves,

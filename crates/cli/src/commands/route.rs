@@ -8,7 +8,7 @@ use loamline_adapt::{LaidCable, LaidRun, laid_cables};
 use loamline_limits::to_the_end;
 use loamline_model::document::Laying;
 use loamline_model::{Choice, JobFile, LoadError};
-use loamline_study::{RoutedJob, Study, route, route_from_best_starts};
+use loamline_study::{RoutedJob, Study, route_from_best_starts, route_told};
 use serde_json::json;
 use std::path::Path;
 
@@ -21,7 +21,9 @@ pub fn run(folder: &Path, starts: bool, dry: bool, format: Format) -> Result<Ver
     let format = format.of(file.job());
     let before = to_cut_m(&laid_cables(file.job(), &Study::new(file.job().clone()).runs()));
     let progress = Progress::start("Finding the ways for the cable");
-    let found = if starts { route_from_best_starts(&file) } else { route(file.job()) };
+    let told =
+        |done: f64| progress.say(format!("Finding the ways for the cable, {:.0} % done", 100.0 * done));
+    let found = if starts { route_from_best_starts(&file) } else { route_told(file.job(), &told) };
     let routed = found.map_err(Failure::input)?;
     progress.finish();
     file.apply(&routed.edit).map_err(Failure::input)?;

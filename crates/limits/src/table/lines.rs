@@ -10,6 +10,15 @@ bounds! {
     /// Steps of the ground map's graph.
     GROUND_STEPS = 8_000_000 Count, "steps across the triangles of the ground map", "40 bytes each; beyond, places beside a wall get no points of their own on it, and the way from such a place to the wall is priced to some per cent",
         "the ground map would have {found} steps, and at most {most} are made";
+    /// Corners of a ground map over the whole of which every way is looked for.
+    WHOLE_GROUND_CORNERS = 700 Count, "corners of the ground map for every way to be looked for over the whole of it", "a garden or a hotel has a few hundred; beyond, a way is looked for in the ground around its ends, and over the whole only where it is not found there",
+        "the ground map has {found} corners, and over up to {most} every way is looked for over the whole";
+    /// Loudspeakers and starts that are routed together.
+    ROUTED_TOGETHER = 150 Count, "loudspeakers and starts of lines that are routed together", "runs between all of them are priced, so that time and memory grow with the square; beyond, lines are routed rack by rack, and each takes what the others open",
+        "{found} loudspeakers and starts are to be joined, and up to {most} are routed together: the lines of one rack after the other";
+    /// Lines whose trunks are judged on the whole job.
+    TRUNKS_JUDGED_TOGETHER = 40 Count, "lines of a job whose trunks are judged on all of it", "each trunk that is tried is drawn and priced with all lines; beyond, with the lines of its own start, and the whole once at the end",
+        "the job has {found} lines, and trunks are judged on all of them up to {most}";
     /// Points along ways that may be shared.
     SHARED_POINTS = 4000 Count, "points along ways that cables may share", "each search takes longer in proportion; they stand half a metre apart, and farther where the ways come to more than two kilometres",
         "the ways would have {found} points, and about {most} are made";

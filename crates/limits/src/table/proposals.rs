@@ -1,6 +1,9 @@
 //! Proposals and papers, and results kept of a job.
 
 bounds! {
+    /// Listening areas that are designed together.
+    DESIGNED_TOGETHER = 12 Count, "listening areas of a proposal that are designed together", "what each place for a loudspeaker gives at each point of every area is looked at, so that work grows with the square of the site; beyond, areas that hardly hear one another are designed apart and settled together",
+        "the job has {found} listening areas, and up to {most} are designed together";
     /// Places for rows times points of the areas.
     GUIDE_PAIRS = 250_000 Count, "places for rows of loudspeakers times points of the areas, in a proposal", "what a loudspeaker at each place gives at each point is held in memory; beyond, fewer places are looked at",
         "{found} pairs of a place and a point are possible, and at most {most} are looked at";

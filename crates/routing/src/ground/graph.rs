@@ -79,14 +79,15 @@ impl Graph {
         &self.links[self.first[node as usize] as usize..self.first[node as usize + 1] as usize]
     }
 
-    /// Makes the graph; boundaries close to one of `spots` get points for it (see [`super::spots`]).
+    /// Makes the graph; boundaries close to one of `spots` get points for it (see [`super::spots`]). Where a part is given, a
+    /// mark for each triangle, only what lies in it is joined.
     pub fn build(
         plan: &GroundPlan,
         mesh: &Mesh,
         charge: impl Fn(Point2, Point2) -> f64,
-        spots: &[Point2],
+        (spots, part): (&[Point2], Option<&[bool]>),
     ) -> Self {
-        let mut b = Builder { plan, mesh, nodes: Vec::new(), links: Vec::new(), charge };
+        let mut b = Builder { plan, mesh, part, nodes: Vec::new(), links: Vec::new(), charge };
         // Ways get on and off faces at their corners, however close the next boundary is.
         let corners = mesh.faces.iter().flat_map(|f| &f.pieces).map(|p| p.a);
         let spots: Vec<Point2> = spots.iter().copied().chain(corners).collect();
@@ -122,6 +123,18 @@ pub(crate) fn clip_of<'a>(plan: &'a GroundPlan, mesh: &Mesh, face: u16) -> Optio
     }
 }
 
+/// South-west and north-east corner of what touches some pieces.
+fn box_around(pieces: &[Segment]) -> Option<(Point2, Point2)> {
+    let first = pieces.first()?.a;
+    let (mut low, mut high) = (first, first);
+    for p in pieces.iter().flat_map(|s| [s.a, s.b]) {
+        (low.x, low.y) = (low.x.min(p.x), low.y.min(p.y));
+        (high.x, high.y) = (high.x.max(p.x), high.y.max(p.y));
+    }
+    let margin = Point2::new(TOUCH_M, TOUCH_M);
+    Some((low - margin, high + margin))
+}
+
 /// Step and price per metre over a triangle.
 fn over(mesh: &Mesh, triangle: u32) -> (Step, f64) {
     let t = &mesh.triangles[triangle as usize];
@@ -131,6 +144,7 @@ fn over(mesh: &Mesh, triangle: u32) -> (Step, f64) {
 struct Builder<'a, C> {
     plan: &'a GroundPlan,
     mesh: &'a Mesh,
+    part: Option<&'a [bool]>,
     nodes: Vec<Node>,
     links: Vec<(u32, Link)>,
     charge: C,
@@ -147,7 +161,8 @@ impl<C: Fn(Point2, Point2) -> f64> Builder<'_, C> {
 
     /// Makes the nodes; returns those on each side, from end to end.
     fn place_nodes(&mut self, spots: &[Point2]) -> Vec<Vec<u32>> {
-        let mesh = self.mesh;
+        let (mesh, part) = (self.mesh, self.part);
+        let is_in = |t: u32| part.is_none_or(|part| part[t as usize]);
         let on = |p: Point2| {
             go_on();
             let beside = move |a: f64, b: f64, at: f64| at > a.min(b) - 1.0 && at < a.max(b) + 1.0;
@@ -164,24 +179,38 @@ impl<C: Fn(Point2, Point2) -> f64> Builder<'_, C> {
             let lay = t.surface.map_or(&self.plan.default_lay, |s| &self.plan.surfaces[s as usize].lay);
             t.barrier.is_none() && t.service.is_none() && lay.joints && lay.accessible
         };
-        for (t, triangle) in mesh.triangles.iter().enumerate() {
+        let mut used = vec![part.is_none(); mesh.vertices.len()];
+        for (t, triangle) in (0u32..).zip(&mesh.triangles).filter(|(t, _)| is_in(*t)) {
             for v in triangle.corners {
-                box_allowed[v as usize] |= allows(&(t as u32));
+                box_allowed[v as usize] |= allows(&t);
+                used[v as usize] = true;
             }
         }
+        // Corners keep their numbers, those beyond the part too: nothing leads there.
+        let slides = |at: Point2, used: bool| if used { on(at) } else { Vec::new() };
         self.nodes = mesh
             .vertices
             .iter()
-            .zip(&box_allowed)
-            .map(|(&at, &box_allowed)| Node { at, slides: on(at), box_allowed, on_line: true })
+            .zip(box_allowed.iter().zip(&used))
+            .map(|(&at, (&box_allowed, &on_line))| Node {
+                at,
+                slides: slides(at, on_line),
+                box_allowed,
+                on_line,
+            })
             .collect();
+        let beyond = |side: &super::mesh::Side| !side.triangles.iter().flatten().any(|&t| is_in(t));
         let side_of = |s: &super::mesh::Side| {
             Segment::new(mesh.vertices[s.ends[0] as usize], mesh.vertices[s.ends[1] as usize])
         };
-        let total: f64 = mesh.sides.iter().map(|s| side_of(s).length()).sum();
+        let total: f64 = mesh.sides.iter().filter(|s| !beyond(s)).map(|s| side_of(s).length()).sum();
         let spacing = (total / POINTS).max(MIN_SPACING_M);
         let mut on_side = Vec::with_capacity(mesh.sides.len());
         for side in &mesh.sides {
+            if beyond(side) {
+                on_side.push(Vec::new());
+                continue;
+            }
             let piece = side_of(side);
             let parts = (piece.length() / spacing).ceil().clamp(1.0, MAX_PARTS) as u32;
             let slides = if side.constraint {
@@ -216,9 +245,15 @@ impl<C: Fn(Point2, Point2) -> f64> Builder<'_, C> {
     fn steps_across(&self, on_side: &[Vec<u32>]) -> usize {
         let mut rims = vec![0usize; self.mesh.triangles.len()];
         for (side, row) in self.mesh.sides.iter().zip(on_side) {
-            side.triangles.iter().flatten().for_each(|&t| rims[t as usize] += row.len());
+            self.triangles_of(side).for_each(|t| rims[t as usize] += row.len());
         }
         rims.iter().map(|n| n.saturating_mul(*n)).fold(0, usize::saturating_add)
+    }
+
+    /// The triangles of a side that are joined.
+    fn triangles_of(&self, side: &super::mesh::Side) -> impl Iterator<Item = u32> + '_ {
+        let part = self.part;
+        side.triangles.into_iter().flatten().filter(move |&t| part.is_none_or(|part| part[t as usize]))
     }
 
     /// Along a side the cheaper of its two triangles counts.
@@ -240,7 +275,7 @@ impl<C: Fn(Point2, Point2) -> f64> Builder<'_, C> {
         let mut marked: Vec<BTreeMap<u32, u8>> = vec![BTreeMap::new(); self.mesh.triangles.len()];
         let mut turn = vec![0u8; self.mesh.triangles.len()];
         for (side, row) in self.mesh.sides.iter().zip(on_side) {
-            for &t in side.triangles.iter().flatten() {
+            for t in self.triangles_of(side) {
                 let bit = 1 << turn[t as usize];
                 turn[t as usize] += 1;
                 for &n in row {
@@ -271,11 +306,16 @@ impl<C: Fn(Point2, Point2) -> f64> Builder<'_, C> {
             let Some(clip) = clip_of(self.plan, self.mesh, f as u16).copied() else { continue };
             let mut above: BTreeMap<u32, u32> = BTreeMap::new();
             go_on();
+            let mesh = self.mesh;
+            let pieces = &mesh.faces[f].pieces;
+            let Some((low, high)) = box_around(pieces) else { continue };
+            let beside = |p: Point2| p.x > low.x && p.y > low.y && p.x < high.x && p.y < high.y;
             for (side, row) in self.mesh.sides.iter().zip(on_side) {
                 let ends = side.ends.map(|v| self.mesh.vertices[v as usize]);
                 let along = side.constraint
-                    && self.mesh.faces[f]
-                        .pieces
+                    && !row.is_empty()
+                    && ends.into_iter().all(beside)
+                    && pieces
                         .iter()
                         .any(|p| p.distance_to(ends[0]) < TOUCH_M && p.distance_to(ends[1]) < TOUCH_M);
                 let open = side.triangles.iter().flatten().any(|&t| over(self.mesh, t).0 == Step::Ground);
@@ -323,9 +363,8 @@ impl<C: Fn(Point2, Point2) -> f64> Builder<'_, C> {
         for (i, sleeve) in self.plan.sleeves.iter().enumerate() {
             let node_at = |p: Option<&Point2>| {
                 let p = p?;
-                (0..self.mesh.vertices.len())
-                    .find(|&v| self.nodes[v].at.distance(*p) < 1e-4)
-                    .map(|v| v as u32)
+                let here = |at: Point2| (at.x - p.x).abs() < 1e-4 && at.distance(*p) < 1e-4;
+                (0..self.mesh.vertices.len()).find(|&v| here(self.nodes[v].at)).map(|v| v as u32)
             };
             let (Some(a), Some(b)) = (node_at(sleeve.line.first()), node_at(sleeve.line.last())) else {
                 continue;

@@ -7,7 +7,7 @@
 use super::check::GroundProblem;
 use super::plan::{Building, GroundPlan, Passage};
 use super::split::{Corners, cut};
-use loamline_geometry::{Point2, Polygon, Segment};
+use loamline_geometry::{Boxes, Point2, Polygon, Segment};
 use loamline_limits::{GROUND_LINES, go_on};
 use spade::{ConstrainedDelaunayTriangulation, HasPosition, Triangulation};
 use std::collections::BTreeMap;
@@ -69,6 +69,8 @@ pub(crate) struct Mesh {
     pub faces: Vec<Face>,
     /// Box of each triangle: west, south, east, north.
     pub boxes: Vec<[f64; 4]>,
+    /// The same boxes in a tree: of thousands of triangles only those along a line are looked at.
+    pub index: Boxes,
     /// The lowest price per metre of any triangle.
     pub cheapest: f64,
 }
@@ -230,6 +232,9 @@ impl Mesh {
                 [fold(f64::min, xs), fold(f64::min, ys), fold(f64::max, xs), fold(f64::max, ys)]
             })
             .collect();
+        let outlines: Vec<[Point2; 3]> =
+            triangles.iter().map(|t| t.corners.map(|v| vertices[v as usize])).collect();
+        let index = Boxes::around(outlines.iter().map(<[Point2; 3]>::as_slice));
         let face =
             |building, index: usize, pieces: Vec<Segment>| Face { building, index: index as u16, pieces };
         let faces = plan
@@ -243,7 +248,7 @@ impl Mesh {
             }))
             .collect();
         let cheapest = triangles.iter().map(|t| t.price).fold(f64::INFINITY, f64::min);
-        Ok(Self { vertices, triangles, sides, lines, faces, boxes, cheapest })
+        Ok(Self { vertices, triangles, sides, lines, faces, boxes, index, cheapest })
     }
 
     pub fn corners(&self, triangle: u32) -> [Point2; 3] {
@@ -255,7 +260,10 @@ impl Mesh {
         let near = |b: &[f64; 4]| {
             p.x >= b[0] - TOUCH_M && p.y >= b[1] - TOUCH_M && p.x <= b[2] + TOUCH_M && p.y <= b[3] + TOUCH_M
         };
-        (0..self.triangles.len() as u32)
+        self.index
+            .at(p)
+            .into_iter()
+            .map(|t| t as u32)
             .filter(|&t| near(&self.boxes[t as usize]))
             .filter(|&t| {
                 let c = self.corners(t);

@@ -4,11 +4,13 @@ mod check;
 mod crossings;
 pub(crate) mod graph;
 pub(crate) mod mesh;
+mod nearby;
 mod plan;
 mod segment;
 mod split;
 mod spots;
 mod stand;
+mod window;
 
 pub use check::{GroundMapError, GroundProblem};
 pub use stand::{RunEnd, RunEndError};
@@ -21,16 +23,20 @@ pub use plan::{
 use graph::Graph;
 use loamline_geometry::{Point2, Polygon, Segment};
 use mesh::{Barrier, Mesh, TOUCH_M};
+use std::sync::Arc;
+use window::Window;
 
 /// A checked ground map. Making one costs a few milliseconds for a garden with a hundred outlines.
 pub struct GroundMap {
     pub(crate) plan: GroundPlan,
-    pub(crate) mesh: Mesh,
-    pub(crate) graph: Graph,
+    pub(crate) mesh: Arc<Mesh>,
+    pub(crate) graph: Arc<Graph>,
     /// The services' lines, carried on over the edge of the site.
     pub(crate) service_lines: Vec<Vec<Point2>>,
     /// Their straight pieces, each with its service's index.
     pub(crate) service_pieces: Vec<(usize, Segment)>,
+    /// The part ways are looked for in, where that is not the whole.
+    window: Option<Window>,
 }
 
 impl std::fmt::Debug for GroundMap {
@@ -60,28 +66,60 @@ impl GroundMap {
             .enumerate()
             .flat_map(|(i, line)| line.windows(2).map(move |w| (i, Segment::new(w[0], w[1]))))
             .collect();
-        let graph = Self::graph(&plan, &mesh, &service_pieces, &[]);
-        Ok(Self { plan, mesh, graph, service_pieces, service_lines })
+        let no_spots: &[Point2] = &[];
+        let graph = Arc::new(Self::graph(&plan, &mesh, &service_pieces, (no_spots, None)));
+        Ok(Self { plan, mesh: Arc::new(mesh), graph, service_lines, service_pieces, window: None })
     }
 
-    fn graph(plan: &GroundPlan, mesh: &Mesh, services: &[(usize, Segment)], spots: &[Point2]) -> Graph {
+    /// The graph with points for some places, of the triangles of a part only where there is one.
+    fn graph(
+        plan: &GroundPlan,
+        mesh: &Mesh,
+        services: &[(usize, Segment)],
+        (spots, window): (&[Point2], Option<&Window>),
+    ) -> Graph {
         let charge = |a, b| {
             crossings::crossings(services, Segment::new(a, b))
                 .map(|(service, _)| plan.services[service].crossing_price)
                 .sum()
         };
-        Graph::build(plan, mesh, charge, spots)
+        Graph::build(plan, mesh, charge, (spots, window.map(Window::triangles)))
     }
 
     /// The same ground with points for the places runs will end at.
     pub(crate) fn around(&self, spots: &[Point2]) -> Self {
-        let graph = Self::graph(&self.plan, &self.mesh, &self.service_pieces, spots);
+        self.around_in(spots, None)
+    }
+
+    fn around_in(&self, spots: &[Point2], window: Option<Window>) -> Self {
+        let graph = Self::graph(&self.plan, &self.mesh, &self.service_pieces, (spots, window.as_ref()));
         Self {
             plan: self.plan.clone(),
-            mesh: self.mesh.clone(),
-            graph,
+            mesh: Arc::clone(&self.mesh),
+            graph: Arc::new(graph),
             service_lines: self.service_lines.clone(),
             service_pieces: self.service_pieces.clone(),
+            window,
+        }
+    }
+
+    /// The same ground with other cable in its sleeves: what lies in those of `sleeves`, by their names. Costs nothing: no
+    /// side of the map hangs on what is drawn through it.
+    #[must_use]
+    pub fn with_cable_in(&self, sleeves: &[Sleeve]) -> Self {
+        let mut plan = self.plan.clone();
+        for sleeve in &mut plan.sleeves {
+            if let Some(other) = sleeves.iter().find(|s| s.id == sleeve.id) {
+                sleeve.occupants_mm.clone_from(&other.occupants_mm);
+            }
+        }
+        Self {
+            plan,
+            mesh: Arc::clone(&self.mesh),
+            graph: Arc::clone(&self.graph),
+            service_lines: self.service_lines.clone(),
+            service_pieces: self.service_pieces.clone(),
+            window: self.window.clone(),
         }
     }
 

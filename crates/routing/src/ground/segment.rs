@@ -66,7 +66,8 @@ impl GroundMap {
         let lo = Point2::new(s.a.x.min(s.b.x) - TOUCH_M, s.a.y.min(s.b.y) - TOUCH_M);
         let hi = Point2::new(s.a.x.max(s.b.x) + TOUCH_M, s.a.y.max(s.b.y) + TOUCH_M);
         let mut spans = Vec::new();
-        for (t, b) in self.mesh.boxes.iter().enumerate() {
+        for t in self.mesh.index.along(s) {
+            let b = self.mesh.boxes[t];
             if b[0] > hi.x || b[2] < lo.x || b[1] > hi.y || b[3] < lo.y {
                 continue;
             }

@@ -82,6 +82,12 @@ pub(crate) struct Straight {
 impl GroundMap {
     /// Finds where a place is on the map.
     pub(crate) fn stand(&self, place: &RunEnd) -> Result<Stand, RunEndError> {
+        let (triangles, inside) = self.found(place)?;
+        Ok(self.stand_on(place.at, triangles, inside))
+    }
+
+    /// The triangles a place lies in, and the building where it is in one.
+    fn found(&self, place: &RunEnd) -> Result<(Vec<u32>, Option<u16>), RunEndError> {
         let (name, at) = (place.name.clone(), place.at);
         let triangles = if at.is_finite() { self.mesh.triangles_at(at) } else { Vec::new() };
         if triangles.is_empty() {
@@ -89,7 +95,7 @@ impl GroundMap {
             return Err(RunEndError::OutsideSite { name, at, distance_m });
         }
         if triangles.iter().any(|&t| self.passable(t, None)) {
-            return Ok(self.stand_on(at, triangles, None));
+            return Ok((triangles, None));
         }
         match self.mesh.triangles[triangles[0] as usize].barrier {
             Some(Barrier::NoGo(i)) => {
@@ -100,8 +106,8 @@ impl GroundMap {
             Some(Barrier::Wall(i)) => {
                 Err(RunEndError::InWall { name, at, wall: self.plan.walls[i as usize].id.clone() })
             }
-            Some(Barrier::Building(i) | Barrier::OuterWall(i)) => Ok(self.stand_on(at, triangles, Some(i))),
-            None => Ok(self.stand_on(at, triangles, None)),
+            Some(Barrier::Building(i) | Barrier::OuterWall(i)) => Ok((triangles, Some(i))),
+            None => Ok((triangles, None)),
         }
     }
 
@@ -110,7 +116,7 @@ impl GroundMap {
     /// # Errors
     /// [`RunEndError`]: outside the site, in a no-go area, inside a wall.
     pub fn check_place(&self, place: &RunEnd) -> Result<(), RunEndError> {
-        self.stand(place).map(|_| ())
+        self.found(place).map(|_| ())
     }
 
     /// A place on the map, joined straight to the boundaries around it.

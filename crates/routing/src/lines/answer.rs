@@ -115,6 +115,26 @@ pub struct RoutedLines {
     pub totals: Totals,
     /// What the crew or the person must know; empty when all is well.
     pub findings: Vec<LineFinding>,
+    /// What it took to find them.
+    #[serde(skip)]
+    pub work: Work,
+}
+
+/// Work of a search, counted: the same on every machine and any number of threads.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Work {
+    /// Points of the ground whose price was settled, over all searches.
+    pub settled: u64,
+    /// Runs that were priced, both directions.
+    pub pairs: u64,
+}
+
+impl Work {
+    /// Takes in more work.
+    pub fn add(&mut self, more: &Self) {
+        self.settled += more.settled;
+        self.pairs += more.pairs;
+    }
 }
 
 impl Totals {

@@ -51,34 +51,54 @@ pub enum LineProblemError {
 #[error("{}", self.0.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n"))]
 pub struct LinesError(pub Vec<LineProblemError>);
 
+impl LinesError {
+    /// Whether a way is missing, and nothing else is wrong.
+    pub(super) fn is_of_a_way(&self) -> bool {
+        let of_a_way = |e: &LineProblemError| matches!(e, LineProblemError::Route(RouteError::NoWay { .. }));
+        self.0.iter().all(of_a_way)
+    }
+}
+
 /// Places of feeds and terminals on the map, if everything is in order.
 pub(super) fn check(
     ground: &GroundMap,
     p: &LineProblem,
     limit: Option<LossLimit>,
 ) -> Result<Vec<Stand>, LinesError> {
+    let wrong = problems(ground, p, limit);
+    if !wrong.is_empty() {
+        return Err(LinesError(wrong));
+    }
+    let stand = |place: &RunEnd| {
+        ground.stand(place).map_err(|e| LinesError(vec![LineProblemError::Route(RouteError::RunEnd(e))]))
+    };
+    places(p).iter().map(stand).collect()
+}
+
+/// Everything that is wrong before a way is looked for.
+pub(super) fn problems(
+    ground: &GroundMap,
+    p: &LineProblem,
+    limit: Option<LossLimit>,
+) -> Vec<LineProblemError> {
     let mut wrong = Vec::new();
     numbers(p, limit, &mut wrong);
     names(p, &mut wrong);
     if p.feeds.is_empty() && !p.terminals.is_empty() {
         wrong.push(LineProblemError::NoFeeds { loudspeakers: p.terminals.len() });
     }
-    let mut stands = Vec::new();
-    for place in places(p) {
-        match ground.stand(&place) {
-            Ok(stand) => stands.push(stand),
-            Err(e) => wrong.push(RouteError::RunEnd(e).into()),
-        }
-    }
+    let places = places(p);
+    let misplaced = places.iter().filter_map(|place| ground.check_place(place).err());
+    wrong.extend(misplaced.map(|e| LineProblemError::Route(RouteError::RunEnd(e))));
     for run in &p.fixed {
         for (i, &at) in run.via.iter().enumerate() {
             let name = format!("point {} of the fixed run {}-{}", i + 1, run.from, run.to);
-            if let Err(e) = ground.stand(&RunEnd { name, at }) {
+            if let Err(e) = ground.check_place(&RunEnd { name, at }) {
                 wrong.push(RouteError::RunEnd(e).into());
             }
         }
     }
-    if wrong.is_empty() { Ok(stands) } else { Err(LinesError(wrong)) }
+    wrong
 }
 
 /// Feeds first, then terminals, named as a person would.

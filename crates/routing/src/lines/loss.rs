@@ -17,7 +17,7 @@ pub struct LineNode {
 }
 
 /// Works out how much level a line loses.
-pub trait LossModel {
+pub trait LossModel: Sync {
     /// Loss at the worst loudspeaker, dB, 0 or more, of a line given from its feed outwards. `feed_ohm` is the
     /// loop resistance of cable that is there already between amplifier and feed.
     fn worst_loss_db(&self, line: &[LineNode], feed_ohm: f64) -> f64;

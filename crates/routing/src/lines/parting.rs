@@ -8,7 +8,7 @@
 
 use super::check::{LineProblemError, LinesError};
 use crate::ground::{GroundMap, RunEnd, Stand};
-use crate::path::search::Terms;
+use crate::path::search::{Terms, Until};
 use crate::path::{CableToLay, Opened, Shared};
 use loamline_geometry::{Point2, Segment};
 use loamline_limits::{go_on, lent};
@@ -74,7 +74,9 @@ impl GroundMap {
     /// Places no run can end at.
     pub fn partings(&self, bundle: &Bundle) -> Result<Vec<Parting>, LinesError> {
         let spots: Vec<Point2> = bundle.places.iter().copied().chain([bundle.start]).collect();
-        let ground = self.around(&spots);
+        let branches = bundle.lines.iter().flat_map(|l| &l.branches).flatten().copied();
+        let ends: Vec<Point2> = branches.chain([bundle.start]).collect();
+        let ground = self.near(&spots, &ends);
         let stand = |name: &str, at: Point2| {
             let end = RunEnd { name: name.to_owned(), at };
             ground.stand(&end).map_err(|e| LinesError(vec![LineProblemError::Route(e.into())]))
@@ -87,13 +89,13 @@ impl GroundMap {
         let sleeves = ground.roomy_sleeves(&cable);
         let terms = |cable_per_m: f64| Terms { cable_per_m, sleeves: sleeves.clone(), breach_per_m: None };
         let common = terms(bundle.cable_per_m);
-        let trunk = ground.field_with(&start, &common, &shared, None);
+        let trunk = ground.field_with(&start, &common, &shared, Until::Everywhere);
         let to_places: Vec<f64> =
             places.iter().map(|p| ground.price_at(&trunk.price, p, &common, &shared, start.inside)).collect();
         let leave = lent();
         let reached = |line: &BundledLine| {
             let own = terms(line.cable_per_m);
-            let field = ground.field_with(&start, &own, &shared, None);
+            let field = ground.field_with(&start, &own, &shared, Until::Everywhere);
             let mut reached = Reached {
                 from_start: 0.0,
                 from_nodes: vec![0.0; trunk.price.len()],

@@ -5,6 +5,7 @@ use crate::lengths::LengthRules;
 use crate::path::Opened;
 use loamline_geometry::Point2;
 use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
 
 /// Where a line may branch.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
@@ -135,6 +136,12 @@ fn one() -> usize {
 
 fn usual() -> usize {
     100
+}
+
+/// Vertex of every name.
+pub(super) fn index(problem: &LineProblem) -> BTreeMap<String, usize> {
+    let ids = problem.feeds.iter().map(|f| &f.id).chain(problem.terminals.iter().map(|t| &t.id));
+    ids.enumerate().map(|(i, id)| (id.clone(), i)).collect()
 }
 
 /// How much a line may lose.

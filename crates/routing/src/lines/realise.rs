@@ -3,15 +3,16 @@
 //! Runs are laid longest first; each may follow ground that runs before it have opened, and pays no laying
 //! there. A sleeve takes runs as long as NEC Chapter 9 Table 1 lets one more in.
 
-use super::answer::{BranchBox, LineFinding, RoutedLine, RoutedLines, RoutedRun, SleeveUse, Totals};
+use super::answer::{BranchBox, LineFinding, RoutedLine, RoutedLines, RoutedRun, SleeveUse, Totals, Work};
 use super::net::{Net, Tree};
 use super::problem::{FixedRun, LineProblem, LossLimit};
 use super::sited::Sited;
 use crate::fill::{Fill, conduit_fill};
 use crate::ground::{GroundMap, Method, Stand};
-use crate::path::search::Terms;
+use crate::path::search::{Terms, Until};
 use crate::path::{Corner, Path, Shared};
 use loamline_geometry::polyline_length;
+use std::cell::Cell;
 
 /// A run to be laid.
 struct Task {
@@ -34,6 +35,8 @@ pub(super) struct Realiser<'a> {
     through: Vec<Vec<String>>,
     findings: Vec<LineFinding>,
     box_names: Vec<Option<String>>,
+    /// Nodes settled on the way.
+    settled: Cell<u64>,
 }
 
 impl<'a> Realiser<'a> {
@@ -47,14 +50,21 @@ impl<'a> Realiser<'a> {
         let through = vec![Vec::new(); ground.plan.sleeves.len()];
         let box_names = vec![None; sited.stands.len()];
         let (shared, findings) = (Shared::default(), Vec::new());
-        Self { ground, problem, limit, sited, terms, shared, through, findings, box_names }
+        let settled = Cell::new(0);
+        Self { ground, problem, limit, sited, terms, shared, through, findings, box_names, settled }
     }
 
-    /// The lines, and the ground they open.
-    pub fn lines(mut self, trees: &[Tree], net: &Net, findings: Vec<LineFinding>) -> (RoutedLines, Shared) {
+    /// The lines, and the ground they open. Boxes are numbered on from those that have names already.
+    pub fn lines(
+        mut self,
+        trees: &[Tree],
+        net: &Net,
+        findings: Vec<LineFinding>,
+        boxes_before: usize,
+    ) -> (RoutedLines, Shared) {
         self.findings = findings;
         let first_box = net.feeds + net.terminals;
-        let mut boxes = 0;
+        let mut boxes = boxes_before;
         let mut tasks = Vec::new();
         for (line, tree) in trees.iter().enumerate() {
             for (order, &(from, to)) in tree.iter().enumerate() {
@@ -90,7 +100,8 @@ impl<'a> Realiser<'a> {
         let sleeves = self.sleeve_uses();
         let mut totals = Totals::default();
         lines.iter().for_each(|l| totals.add(&l.totals));
-        (RoutedLines { lines, sleeves, totals, findings: self.findings }, self.shared)
+        let work = Work { settled: self.settled.get(), pairs: 0 };
+        (RoutedLines { lines, sleeves, totals, findings: self.findings, work }, self.shared)
     }
 
     fn name(&self, vertex: usize) -> String {
@@ -183,7 +194,8 @@ impl<'a> Realiser<'a> {
         let swap = b.inside.is_some() && a.inside.is_none();
         let (start, end) = if swap { (b, a) } else { (a, b) };
         let on = |shared: &Shared| {
-            let field = self.ground.field_with(start, terms, shared, Some(end));
+            let field = self.ground.field_with(start, terms, shared, Until::Reached(&[end]));
+            self.settled.set(self.settled.get() + field.settled);
             self.ground.way(&field, start, end, terms, shared)
         };
         let alone = on(&Shared::default());

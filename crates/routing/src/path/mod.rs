@@ -17,7 +17,7 @@ use crate::ground::graph::Step;
 use crate::ground::mesh::Barrier;
 use crate::ground::{GroundMap, RunEnd, RunEndError, Stand, same_spot};
 use loamline_geometry::{Point2, Segment};
-use search::{Field, Terms};
+use search::{Field, Terms, Until};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeSet;
 use thiserror::Error;
@@ -124,7 +124,7 @@ impl GroundMap {
         if b.inside.is_some() && a.inside.is_none() {
             return self.find(b, a, terms).map(|p| self.reversed(p));
         }
-        let field = self.field_with(a, terms, &Shared::default(), Some(b));
+        let field = self.field_with(a, terms, &Shared::default(), Until::Reached(&[b]));
         self.way(&field, a, b, terms, &Shared::default()).map(|corners| self.describe(&corners, a.inside))
     }
 

@@ -26,8 +26,62 @@ pub(crate) struct Terms {
 /// Cheapest prices from a start to every node.
 pub(crate) struct Field {
     pub price: Vec<f64>,
+    /// Nodes whose price is settled: the work that it took.
+    pub settled: u64,
     prev: Vec<u32>,
     start: Stand,
+}
+
+/// How far a search goes.
+#[derive(Clone, Copy)]
+pub(crate) enum Until<'a> {
+    /// Everywhere.
+    Everywhere,
+    /// Until nothing cheaper can come to any of these places. The prices then say nothing about nodes farther off; without a
+    /// place nothing is searched.
+    Reached(&'a [&'a Stand]),
+}
+
+/// The places a search is to reach: the steps to them, and the least price found so far for each.
+struct Ends {
+    /// For each node, the places that a last step leads to from there, with its price.
+    steps: BTreeMap<u32, Vec<(usize, f64)>>,
+    least: Vec<f64>,
+    /// How many were not reached at all yet.
+    left: usize,
+    /// From this price on nothing cheaper can come to any.
+    most: f64,
+}
+
+impl Ends {
+    /// None to reach: a search goes on everywhere.
+    fn everywhere() -> Self {
+        Self { steps: BTreeMap::new(), least: Vec::new(), left: 0, most: f64::INFINITY }
+    }
+
+    /// Takes note that a node is settled.
+    fn settled(&mut self, node: u32, price: f64) {
+        let Some(steps) = self.steps.get(&node) else { return };
+        let mut nearer = false;
+        for &(end, step) in steps {
+            let before = self.least[end];
+            if price + step < before {
+                self.left -= usize::from(before.is_infinite());
+                self.least[end] = price + step;
+                nearer = true;
+            }
+        }
+        if nearer && self.left == 0 {
+            self.most = self.least.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        }
+    }
+}
+
+/// Prices of all nodes, the node before each, and how many are settled.
+struct Grown {
+    price: Vec<f64>,
+    prev: Vec<u32>,
+    settled: u64,
 }
 
 impl Terms {
@@ -68,26 +122,40 @@ impl GroundMap {
     /// Cheapest prices from `start` to every node. `open` is a building whose inside may be used besides the
     /// one the start is in.
     pub(crate) fn field(&self, start: &Stand, terms: &Terms) -> Field {
-        self.field_with(start, terms, &Shared::default(), None)
+        self.field_with(start, terms, &Shared::default(), Until::Everywhere)
     }
 
-    /// The same with ground that may be shared; with a place to reach, it ends as soon as nothing cheaper can
-    /// come, and says nothing about nodes farther off.
+    /// The same with ground that may be shared, as far as is asked.
     pub(crate) fn field_with(
         &self,
         start: &Stand,
         terms: &Terms,
         shared: &Shared,
-        to: Option<&Stand>,
+        until: Until<'_>,
     ) -> Field {
-        let last_steps = to.map_or_else(BTreeMap::new, |to| self.last_steps(to, terms, shared, start.inside));
-        let (price, prev) = self.grown(std::slice::from_ref(start), start.inside, terms, shared, &last_steps);
-        Field { price, prev, start: start.clone() }
+        let ends = match until {
+            Until::Everywhere => Ends::everywhere(),
+            Until::Reached(places) => self.ends(places, terms, shared, start.inside),
+        };
+        let grown = self.grown((std::slice::from_ref(start), start.inside), terms, shared, ends);
+        Field { price: grown.price, settled: grown.settled, prev: grown.prev, start: start.clone() }
+    }
+
+    /// The places a search from outdoors, or from inside the building `open`, is to reach.
+    fn ends(&self, places: &[&Stand], terms: &Terms, shared: &Shared, open: Option<u16>) -> Ends {
+        let mut steps: BTreeMap<u32, Vec<(usize, f64)>> = BTreeMap::new();
+        for (end, place) in places.iter().enumerate() {
+            for (node, step) in self.last_steps(place, terms, shared, open) {
+                steps.entry(node).or_default().push((end, step));
+            }
+        }
+        let most = if places.is_empty() { f64::NEG_INFINITY } else { f64::INFINITY };
+        Ends { steps, least: vec![f64::INFINITY; places.len()], left: places.len(), most }
     }
 
     /// Cheapest prices to every node from whichever of some places outdoors is nearest in price.
     pub(crate) fn prices_from_any(&self, starts: &[Stand], terms: &Terms, shared: &Shared) -> Vec<f64> {
-        self.grown(starts, None, terms, shared, &BTreeMap::new()).0
+        self.grown((starts, None), terms, shared, Ends::everywhere()).price
     }
 
     /// Price from where some prices start to a place; `open` is the building they start in.
@@ -103,17 +171,14 @@ impl GroundMap {
         steps.iter().map(|(&node, step)| prices[node as usize] + step).fold(f64::INFINITY, f64::min)
     }
 
-    /// Prices and nodes before each node, grown from some places until nothing cheaper can come to the place of
-    /// `last_steps`, or everywhere where there is none.
+    /// Prices and nodes before each node, grown from some places until nothing cheaper can come to any of the ends.
     fn grown(
         &self,
-        starts: &[Stand],
-        open: Option<u16>,
+        (starts, open): (&[Stand], Option<u16>),
         terms: &Terms,
         shared: &Shared,
-        last_steps: &BTreeMap<u32, f64>,
-    ) -> (Vec<f64>, Vec<u32>) {
-        let mut reached = f64::INFINITY;
+        mut ends: Ends,
+    ) -> Grown {
         let graph_nodes = self.graph.nodes.len();
         let n = graph_nodes + shared.points.len();
         let (mut prices, mut prev) = (vec![f64::INFINITY; n], vec![START; n]);
@@ -139,7 +204,7 @@ impl GroundMap {
                 offer(terms.straight(s), s.node);
             }
         }
-        let mut taken = 0u32;
+        let (mut taken, mut settled) = (0u32, 0u64);
         while let Some(Reverse((bits, node))) = queue.pop() {
             taken = taken.wrapping_add(1);
             if taken.is_multiple_of(64) {
@@ -149,12 +214,11 @@ impl GroundMap {
             if price > prices[node as usize] {
                 continue;
             }
-            if price >= reached {
+            if price >= ends.most {
                 break;
             }
-            if let Some(step) = last_steps.get(&node) {
-                reached = reached.min(price + step);
-            }
+            settled += 1;
+            ends.settled(node, price);
             let (links, more) = if (node as usize) < graph_nodes {
                 (self.graph.links(node), shared.links_from_node(node))
             } else {
@@ -170,7 +234,7 @@ impl GroundMap {
                 }
             }
         }
-        (prices, prev)
+        Grown { price: prices, prev, settled }
     }
 
     /// Prices of the steps from the rims of a place's triangles to the place.

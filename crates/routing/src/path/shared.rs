@@ -49,6 +49,16 @@ const SPACING_M: f64 = 0.5;
 /// trenches in them), a point is joined to so many nearest others, and to as many more spread over the rest.
 const NEAREST: usize = 64;
 
+/// Points that are nearer to each other are one, metres.
+const SAME_M: f64 = 1e-6;
+
+/// Side of the cells that points are kept in by where they are, metres: a point is held against those of its cell alone.
+const CELL_M: f64 = 1.0;
+
+fn cell_of(at: Point2) -> (i64, i64) {
+    ((at.x / CELL_M).floor() as i64, (at.y / CELL_M).floor() as i64)
+}
+
 /// Ways that may be shared. Its points are numbered on from the graph's nodes.
 #[derive(Debug, Default, Clone)]
 pub(crate) struct Shared {
@@ -59,6 +69,8 @@ pub(crate) struct Shared {
     from_nodes: BTreeMap<u32, Vec<Link>>,
     /// Points of each triangle.
     by_triangle: BTreeMap<u32, Vec<u32>>,
+    /// Points by the cell they lie in.
+    by_cell: BTreeMap<(i64, i64), Vec<usize>>,
     /// What was opened by the ways added.
     pub opened: Opened,
     /// Spacing of points, metres.
@@ -78,15 +90,17 @@ impl Shared {
         self.by_triangle.get(&triangle).map_or(&[], Vec::as_slice)
     }
 
-    /// What is open before any run is laid; ways of about `expected_m` in all are to be added.
+    /// What is open before any run is laid, as far as it is near where ways are looked for; ways of about `expected_m` in all
+    /// are to be added.
     pub fn of(ground: &GroundMap, opened: &Opened, expected_m: f64) -> Self {
-        let open_m: f64 = opened.ground.iter().map(|piece| polyline_length(piece)).sum();
+        let near = |[a, b]: &&[Point2; 2]| ground.is_near(Segment::new(*a, *b));
+        let open_m: f64 = opened.ground.iter().filter(near).map(|piece| polyline_length(piece)).sum();
         let spacing_m = ((open_m + expected_m.max(0.0)) / SHARED_POINTS.number as f64).max(SPACING_M);
         let mut shared = Self { spacing_m, ..Self::default() };
-        for [a, b] in &opened.ground {
+        for [a, b] in opened.ground.iter().filter(near) {
             shared.open(ground, Segment::new(*a, *b));
         }
-        for hole in &opened.holes {
+        for hole in opened.holes.iter().filter(|hole| near(&&hole.ends)) {
             let building = ground.plan.buildings.iter().position(|b| b.id == hole.building);
             if let Some(building) = building {
                 shared.pierce(ground, building as u16, Segment::new(hole.ends[0], hole.ends[1]));
@@ -192,14 +206,24 @@ impl Shared {
         nearest.iter().chain(spread).map(|other| other.1).collect()
     }
 
+    /// The point there is at a place.
+    fn known(&self, at: Point2) -> Option<usize> {
+        let same = Point2::new(SAME_M, SAME_M);
+        let (low, high) = (cell_of(at - same), cell_of(at + same));
+        let cells = (low.0..=high.0).flat_map(|x| (low.1..=high.1).map(move |y| (x, y)));
+        let inside = cells.filter_map(|cell| self.by_cell.get(&cell)).flatten().copied();
+        inside.filter(|&k| self.points[k].distance(at) < SAME_M).min()
+    }
+
     /// The number of the point at a place, added if it is new.
     fn point(&mut self, ground: &GroundMap, at: Point2) -> u32 {
         go_on();
         let n = ground.graph.nodes.len() as u32;
-        if let Some(known) = self.points.iter().position(|p| p.distance(at) < 1e-6) {
+        if let Some(known) = self.known(at) {
             return n + known as u32;
         }
         let id = n + self.points.len() as u32;
+        self.by_cell.entry(cell_of(at)).or_default().push(self.points.len());
         self.points.push(at);
         self.links.push(Vec::new());
         for t in ground.mesh.triangles_at(at) {

@@ -5,7 +5,7 @@ use loamline_adapt::{Carried, LaidCable, LaidRun};
 use loamline_geometry::Point2;
 use loamline_model::document::{Line, Run};
 use loamline_model::{Job, LineView};
-use loamline_routing::{GroundPlan, Opened};
+use loamline_routing::{Opened, Sleeve};
 use std::collections::BTreeMap;
 
 /// Cable a line comes through before it is on its own.
@@ -101,11 +101,11 @@ pub(super) fn fill(
     before: &BTreeMap<String, Before>,
     runs: &[LaidRun],
     cables: &[LaidCable],
-    plan: &mut GroundPlan,
+    sleeves: &mut [Sleeve],
 ) {
     for run in laid_before(job, before, runs, cables) {
         let Some(cable) = job.catalogue().cables.get(&run.cable) else { continue };
-        for sleeve in plan.sleeves.iter_mut().filter(|s| run.sleeves.contains(&s.id)) {
+        for sleeve in sleeves.iter_mut().filter(|s| run.sleeves.contains(&s.id)) {
             sleeve.occupants_mm.push(1000.0 * cable.outside_diameter_m);
         }
     }

@@ -22,10 +22,10 @@ use choice::cable_of_its_own;
 use draw::Drawn;
 use loamline_adapt::{LaidRun, ground_plan, laid_cables, laid_runs};
 use loamline_geometry::Point2;
+use loamline_limits::go_on;
 use loamline_model::{Edit, Job, LineView};
 use loamline_routing::{
-    GroundMap, GroundPlan, LineProblemError, LossLimit, Mode, RouteError, RoutedLine, RoutedLines, RoutedRun,
-    RunLength,
+    GroundMap, LineProblemError, LossLimit, Mode, RouteError, RoutedLine, RoutedLines, RoutedRun, RunLength,
 };
 use problem::{asked, mode_of, room_w};
 use scored::Scored;
@@ -57,10 +57,25 @@ pub struct Routed {
 /// # Errors
 /// What stands in the way, sentence by sentence.
 pub fn route(job: &Job) -> Result<Routed, RouteProblems> {
-    let (plan, found) = solve(job)?;
+    route_told(job, &|_| {})
+}
+
+/// Part of the work that the search of the lines takes, about; trunks take the rest.
+const LINES_PART: f64 = 0.6;
+
+/// The same; `told` hears about which part of the work is done, 0 to 1, where there is much of it.
+///
+/// # Errors
+/// As [`route`].
+pub fn route_told(job: &Job, told: &dyn Fn(f64)) -> Result<Routed, RouteProblems> {
+    let (ground, found) = solve(job, &|done| told(LINES_PART * done))?;
     let cables = laid_cables(job, &laid_runs(job));
-    let found = match Scored::of(job, found.clone()) {
-        Some(scored) => trunk::share(job, &plan, scored, &cables).solution,
+    let scored = ground.zip(Scored::of(job, found.clone()));
+    let found = match scored {
+        Some((ground, scored)) => {
+            let told = |done: f64| told(LINES_PART + (1.0 - LINES_PART) * done);
+            trunk::share(job, &ground, scored, &cables, &told).solution
+        }
         None => found,
     };
     Ok(answer(job, thin_enough(job, found)))
@@ -71,13 +86,13 @@ pub fn route(job: &Job) -> Result<Routed, RouteProblems> {
 /// # Errors
 /// As [`route`].
 pub fn route_each_alone(job: &Job) -> Result<Routed, RouteProblems> {
-    let (_, mut found) = solve(job)?;
+    let (_, mut found) = solve(job, &|_| {})?;
     found.limits = job.document().lines.keys().map(|l| (l.clone(), 0.0)).collect();
     Ok(answer(job, found))
 }
 
-/// All lines routed, each alone behind what stays as it lies.
-fn solve(job: &Job) -> Result<(GroundPlan, Solution), RouteProblems> {
+/// All lines routed, each alone behind what stays as it lies, and the ground with what stays in its sleeves where any were.
+fn solve(job: &Job, told: &dyn Fn(f64)) -> Result<(Option<GroundMap>, Solution), RouteProblems> {
     let plan = ground_plan(job).ok_or_else(|| RouteProblems(vec![RouteProblem::EmptySite]))?;
     let views: Vec<LineView<'_>> = job.lines().collect();
     if views.is_empty() {
@@ -96,17 +111,26 @@ fn solve(job: &Job) -> Result<(GroundPlan, Solution), RouteProblems> {
         };
         groups.entry((cable_of_its_own(job, v).0, mode)).or_default().push(v);
     }
-    let mut filled = plan.clone();
+    if groups.is_empty() {
+        return Ok((None, solution));
+    }
+    let bare = GroundMap::new(plan)
+        .map_err(|e| RouteProblems(e.0.into_iter().map(RouteProblem::Ground).collect()))?;
+    let mut sleeves = bare.plan().sleeves.clone();
+    before::fill(job, &solution.before, &runs, &cables, &mut sleeves);
+    // What stays as it lies fills its sleeves for every search after.
+    let ground = bare.with_cable_in(&sleeves);
     let mut open = before::opened_by(job, &solution.before, &runs, &cables);
-    before::fill(job, &solution.before, &runs, &cables, &mut filled);
     let mut problems = Vec::new();
     // The cable with most lines first: the others find its trenches open and see what it draws through the sleeves.
     let mut in_turn: Vec<_> = groups.values().collect();
     in_turn.sort_by_key(|members| std::cmp::Reverse(members.len()));
     let limit_db = job.document().brief.loss_limit_db;
+    let all = views.len().max(1) as f64;
+    let mut lines_done = 0usize;
     for members in in_turn {
-        let ground = GroundMap::new(filled.clone())
-            .map_err(|e| RouteProblems(e.0.into_iter().map(RouteProblem::Ground).collect()))?;
+        let here = ground.with_cable_in(&sleeves);
+        let of_all = |done: f64| told((lines_done as f64 + done * members.len() as f64) / all);
         let on = |l: &str| {
             let written = job.document().loudspeakers.get(l).and_then(|l| l.line.clone());
             let home = || homes.get(l).map(|home| ((*home).to_owned(), false));
@@ -115,7 +139,7 @@ fn solve(job: &Job) -> Result<(GroundPlan, Solution), RouteProblems> {
         let Some(mut asked) = asked(job, members, &solution.before, on, &mut problems) else { continue };
         asked.problem.open.clone_from(&open);
         let limit = asked.loss.as_ref().map(|model| LossLimit { model, limit_db });
-        match ground.lines(&asked.problem, limit.filter(|l| l.limit_db > 0.0)) {
+        match here.lines_told(&asked.problem, limit.filter(|l| l.limit_db > 0.0), &of_all) {
             Ok(routed) => {
                 open.extend(&routed.opened());
                 let cable = asked.problem.cable;
@@ -125,19 +149,17 @@ fn solve(job: &Job) -> Result<(GroundPlan, Solution), RouteProblems> {
                     cable_per_m: cable.price_per_m,
                     outside_diameter_mm: cable.outside_diameter_mm,
                 };
-                fill(&mut filled, &solved);
+                fill(&mut sleeves, &solved);
                 solution.groups.push(solved);
             }
             Err(e) => problems.extend(e.0.into_iter().map(RouteProblem::Line)),
         }
+        lines_done += members.len();
     }
     if !problems.is_empty() {
         return Err(RouteProblems(one_sentence_each(job, problems)));
     }
-    // What stays as it lies fills its sleeves for every search after.
-    let mut plan = plan;
-    before::fill(job, &solution.before, &runs, &cables, &mut plan);
-    Ok((plan, solution))
+    Ok((Some(ground), solution))
 }
 
 /// How much closer to the limit the loss may come at each look, as a fraction of it.
@@ -154,11 +176,7 @@ fn thin_enough(job: &Job, mut solution: Solution) -> Solution {
             .lines()
             .filter_map(|v| {
                 let (line, chosen) = drawn.cables.get_key_value(v.id)?;
-                let own = cable_of_its_own(job, &v).1.conductor_mm2;
-                let thinner = |id: &String| {
-                    job.catalogue().cables.get(id).is_some_and(|c| c.conductor_mm2 < 0.99 * own)
-                };
-                chosen.iter().any(thinner).then_some(line)
+                has_thinner(job, &v, chosen).then_some(line)
             })
             .collect();
         if thin.is_empty() {
@@ -185,6 +203,10 @@ fn thin_enough(job: &Job, mut solution: Solution) -> Solution {
         solution.groups.iter().flat_map(|g| &g.routed.lines).map(|l| l.id.clone()).collect();
     let Some(mut best) = Scored::of(job, solution.clone()) else { return solution };
     for line in lines {
+        let thinner = |v: LineView<'_>| best.drawn.cables.get(v.id).is_some_and(|c| has_thinner(job, &v, c));
+        if !job.line(&line).is_some_and(thinner) {
+            continue;
+        }
         let mut other = best.solution.clone();
         if other.limits.insert(line.clone(), 0.0) == Some(0.0) {
             continue;
@@ -199,6 +221,13 @@ fn thin_enough(job: &Job, mut solution: Solution) -> Solution {
         }
     }
     best.solution
+}
+
+/// Whether any of the cables chosen for a line is thinner than its own.
+fn has_thinner(job: &Job, view: &LineView<'_>, chosen: &[String]) -> bool {
+    let own = cable_of_its_own(job, view).1.conductor_mm2;
+    let thinner = |id: &String| job.catalogue().cables.get(id).is_some_and(|c| c.conductor_mm2 < 0.99 * own);
+    chosen.iter().any(thinner)
 }
 
 /// What a solution says and writes.
@@ -324,23 +353,30 @@ fn homes_of_the_free<'j>(job: &'j Job, views: &[LineView<'j>]) -> BTreeMap<&'j s
         reach.push(v.start_position().into_iter().chain(own.iter().map(|l| l.placed.position)).collect());
     }
     let mut free: Vec<_> = job.loudspeakers().filter(|l| l.placed.line.is_none()).collect();
+    // How far each is from what is on each line already.
+    let nearest = |at: Point2, on: &[Point2]| on.iter().map(|p| p.distance(at)).fold(f64::INFINITY, f64::min);
+    let mut away: Vec<Vec<f64>> =
+        free.iter().map(|l| reach.iter().map(|on| nearest(l.placed.position, on)).collect()).collect();
     let mut homes = BTreeMap::new();
     while !free.is_empty() {
+        go_on();
         let mut best: Option<(bool, f64, usize, usize)> = None;
         for (k, l) in free.iter().enumerate() {
             let watts = l.placed.tap_w.unwrap_or(l.model.rated_w);
-            for (i, points) in reach.iter().enumerate() {
-                let away = points.iter().map(|p| p.distance(l.placed.position)).fold(f64::INFINITY, f64::min);
-                let full = watts > room[i] + 1e-9;
-                if best.is_none_or(|b| (full, away) < (b.0, b.1)) {
-                    best = Some((full, away, k, i));
+            for (i, room) in room.iter().enumerate() {
+                let key = (watts > *room + 1e-9, away[k][i]);
+                if best.is_none_or(|b| key < (b.0, b.1)) {
+                    best = Some((key.0, key.1, k, i));
                 }
             }
         }
         let Some((_, _, k, i)) = best else { break };
         let l = free.swap_remove(k);
+        away.swap_remove(k);
         room[i] -= l.placed.tap_w.unwrap_or(l.model.rated_w);
-        reach[i].push(l.placed.position);
+        for (other, away) in free.iter().zip(&mut away) {
+            away[i] = away[i].min(other.placed.position.distance(l.placed.position));
+        }
         homes.insert(l.id, views[i].id);
     }
     homes

@@ -35,6 +35,13 @@ impl Scored {
         Some(Self { solution, drawn, faults, cost })
     }
 
+    /// The same of some lines, drawn in a job in which the others have no runs: to hold two solutions against each other that
+    /// differ in these lines only.
+    pub fn of_lines(job: &Job, solution: Solution, lines: &[&str]) -> Option<Self> {
+        let part = Self::of(job, solution.only(lines))?;
+        Some(Self { solution, ..part })
+    }
+
     /// Whether it is to be preferred: fewer faults first, then the cost by more than what amounts are rounded to.
     pub fn is_better_than(&self, other: &Self) -> bool {
         self.faults < other.faults || (self.faults == other.faults && self.cost < other.cost - 0.005)

@@ -2,7 +2,7 @@
 
 use super::before::Before;
 use loamline_geometry::Point2;
-use loamline_routing::{GroundPlan, Opened, RoutedLines};
+use loamline_routing::{GroundMap, Opened, RoutedLines, Sleeve};
 use std::collections::BTreeMap;
 
 /// Lines routed together.
@@ -47,19 +47,31 @@ impl Solution {
     }
 
     /// The ground with what it draws through the sleeves.
-    pub fn filled(&self, plan: &GroundPlan) -> GroundPlan {
-        let mut plan = plan.clone();
+    pub fn filled(&self, ground: &GroundMap) -> GroundMap {
+        let mut sleeves = ground.plan().sleeves.clone();
         for group in self.trunks.iter().chain(&self.groups) {
-            fill(&mut plan, group);
+            fill(&mut sleeves, group);
         }
-        plan
+        ground.with_cable_in(&sleeves)
+    }
+
+    /// The same of some lines only, as far as they can be told apart.
+    pub fn only(&self, lines: &[&str]) -> Self {
+        let mut part = self.clone();
+        for group in &mut part.groups {
+            let others: Vec<String> = group.routed.lines.iter().map(|l| l.id.clone()).collect();
+            for line in others.iter().filter(|l| !lines.contains(&l.as_str())) {
+                group.routed.take_out(line);
+            }
+        }
+        part
     }
 }
 
 /// Draws the runs of a group through the sleeves of the ground.
-pub(super) fn fill(plan: &mut GroundPlan, group: &Solved) {
+pub(super) fn fill(sleeves: &mut [Sleeve], group: &Solved) {
     for used in &group.routed.sleeves {
-        if let Some(sleeve) = plan.sleeves.iter_mut().find(|s| s.id == used.sleeve) {
+        if let Some(sleeve) = sleeves.iter_mut().find(|s| s.id == used.sleeve) {
             sleeve.occupants_mm.extend(used.runs.iter().map(|_| group.outside_diameter_mm));
         }
     }

@@ -5,6 +5,10 @@
 //! promising first. A trial lays the trunk, then each line anew from its end, and is kept where the whole cost falls: a cable
 //! with a pair for each line instead of one for each, laid, staked and drawn through once, against another joint. No bound
 //! is proven; a line is tried with its [`PARTNERS`] most promising partners.
+//!
+//! What a trial comes to is told by drawing and pricing the job. Where that has many lines ([`TRUNKS_JUDGED_TOGETHER`]), by
+//! those of one start after the other, and by the whole once at the end: what lines of other starts share with them is left out
+//! on both sides of a comparison.
 
 use super::before::Before;
 use super::choice::{cable_of_its_own, common_cable, loop_ohm};
@@ -14,10 +18,11 @@ use super::scored::Scored;
 use super::solution::{Solution, Solved, fill};
 use loamline_adapt::{LaidCable, Pricing, length_rules};
 use loamline_geometry::Point2;
+use loamline_limits::TRUNKS_JUDGED_TOGETHER;
 use loamline_model::{Job, LineView};
 use loamline_routing::{
-    Bundle, BundledLine, GroundMap, GroundPlan, LineCable, LineProblem, LossLimit, Mode, Opened, Parting,
-    RoutedLine, Terminal,
+    Bundle, BundledLine, GroundMap, LineCable, LineProblem, LossLimit, Mode, Opened, Parting, RoutedLine,
+    Terminal,
 };
 use rust_decimal::prelude::ToPrimitive;
 use std::collections::BTreeMap;
@@ -34,47 +39,118 @@ struct Trial<'j> {
     joint: Option<String>,
 }
 
-/// Lets lines share trunks where that costs less.
-pub(super) fn share(job: &Job, plan: &GroundPlan, found: Scored, cables: &[LaidCable]) -> Scored {
-    let mut best = found;
-    let free = |best: &Scored, view: &LineView<'_>| {
-        let settled = view.line.runs.values().any(|r| r.fixed || r.existing || r.in_series);
-        !settled && !best.solution.before.contains_key(view.id)
-    };
-    for cable in cables.iter().filter(|c| !c.existing && c.lines().len() > 1) {
-        let views: Vec<LineView<'_>> = cable.lines().iter().filter_map(|l| job.line(l)).collect();
-        let Some(joint) = job.document().joints.get(&cable.to) else { continue };
-        let starts = views.iter().all(|v| v.tree.start == cable.from && free(&best, v));
-        if starts {
-            let (cable, tag) = (cable.cable.clone(), cable.to.clone());
-            best = try_out(job, plan, best, &Trial { views, cable, at: joint.position, joint: Some(tag) });
+/// Who tries trunks, and what trials are drawn in.
+struct Judge<'a> {
+    job: &'a Job,
+    ground: &'a GroundMap,
+    /// The lines that are judged, and the job in which no others have runs; all lines in the job itself where there is none.
+    some: Option<(&'a Job, &'a [&'a str])>,
+}
+
+/// Lets lines share trunks where that costs less; `told` hears which part of the work is done, 0 to 1, on large jobs.
+pub(super) fn share(
+    job: &Job,
+    ground: &GroundMap,
+    found: Scored,
+    cables: &[LaidCable],
+    told: &dyn Fn(f64),
+) -> Scored {
+    if TRUNKS_JUDGED_TOGETHER.check(job.document().lines.len()).is_ok() {
+        return Judge { job, ground, some: None }.share(found, cables);
+    }
+    let mut starts: Vec<&str> = job.lines().map(|v| v.tree.start.as_str()).collect();
+    starts.sort_unstable();
+    starts.dedup();
+    let mut solution = found.solution.clone();
+    for (k, start) in starts.iter().enumerate() {
+        told(k as f64 / starts.len() as f64);
+        let lines: Vec<&str> = job.lines().filter(|v| v.tree.start == *start).map(|v| v.id).collect();
+        if lines.len() < 2 {
+            continue;
+        }
+        let Some(alone) = with_runs_of(job, &lines) else { continue };
+        let judge = Judge { job, ground, some: Some((&alone, lines.as_slice())) };
+        if let Some(now) = judge.scored(solution.clone()) {
+            solution = judge.share(now, cables).solution;
         }
     }
-    let mut tried: BTreeMap<&str, usize> = BTreeMap::new();
-    let views: Vec<LineView<'_>> = job.lines().filter(|v| free(&best, v)).collect();
-    for (a, b, parting) in promising(job, plan, &best.solution, &views) {
-        let views = [views[a], views[b]];
-        let often = views.iter().any(|v| tried.get(v.id).is_some_and(|n| *n >= 2 * PARTNERS));
-        let Some((cable, _)) = common_cable(job, &[&views[0], &views[1]]).filter(|_| !often) else {
-            continue;
+    Scored::of(job, solution).filter(|with| with.is_better_than(&found)).unwrap_or(found)
+}
+
+/// A job in which only some lines have runs.
+fn with_runs_of(job: &Job, lines: &[&str]) -> Option<Job> {
+    let mut document = job.document().clone();
+    for (id, line) in &mut document.lines {
+        if !lines.contains(&id.as_str()) {
+            line.runs.clear();
+        }
+    }
+    job.with_lines_of(document)
+}
+
+impl Judge<'_> {
+    fn is_judged(&self, line: &str) -> bool {
+        self.some.is_none_or(|(_, lines)| lines.contains(&line))
+    }
+
+    fn scored(&self, solution: Solution) -> Option<Scored> {
+        match self.some {
+            None => Scored::of(self.job, solution),
+            Some((alone, lines)) => Scored::of_lines(alone, solution, lines),
+        }
+    }
+
+    /// The better of what there is and a trunk more.
+    fn try_out(&self, best: Scored, trial: &Trial<'_>) -> Scored {
+        let with = with_trunk(self.job, self.ground, &best.solution, trial).and_then(|s| self.scored(s));
+        match with {
+            Some(with) if with.is_better_than(&best) => with,
+            _ => best,
+        }
+    }
+
+    fn share(&self, found: Scored, cables: &[LaidCable]) -> Scored {
+        let (job, mut best) = (self.job, found);
+        let free = |best: &Scored, view: &LineView<'_>| {
+            let settled = view.line.runs.values().any(|r| r.fixed || r.existing || r.in_series);
+            self.is_judged(view.id) && !settled && !best.solution.before.contains_key(view.id)
         };
-        if !views.iter().all(|v| free(&best, v)) {
-            continue;
+        for cable in cables.iter().filter(|c| !c.existing && c.lines().len() > 1) {
+            let views: Vec<LineView<'_>> = cable.lines().iter().filter_map(|l| job.line(l)).collect();
+            let Some(joint) = job.document().joints.get(&cable.to) else { continue };
+            let starts = views.iter().all(|v| v.tree.start == cable.from && free(&best, v));
+            if starts {
+                let (cable, tag) = (cable.cable.clone(), cable.to.clone());
+                best = self.try_out(best, &Trial { views, cable, at: joint.position, joint: Some(tag) });
+            }
         }
-        views.iter().for_each(|v| *tried.entry(v.id).or_default() += 1);
-        let here = |p: &Point2| p.distance(parting.at) < 0.005;
-        let joint = job.document().joints.iter().find(|(_, j)| here(&j.position)).map(|(id, _)| id.clone());
-        let trial = Trial { views: views.to_vec(), cable: cable.to_owned(), at: parting.at, joint };
-        best = try_out(job, plan, best, &trial);
+        let mut tried: BTreeMap<&str, usize> = BTreeMap::new();
+        let views: Vec<LineView<'_>> = job.lines().filter(|v| free(&best, v)).collect();
+        for (a, b, parting) in promising(job, self.ground, &best.solution, &views) {
+            let views = [views[a], views[b]];
+            let often = views.iter().any(|v| tried.get(v.id).is_some_and(|n| *n >= 2 * PARTNERS));
+            let Some((cable, _)) = common_cable(job, &[&views[0], &views[1]]).filter(|_| !often) else {
+                continue;
+            };
+            if !views.iter().all(|v| free(&best, v)) {
+                continue;
+            }
+            views.iter().for_each(|v| *tried.entry(v.id).or_default() += 1);
+            let here = |p: &Point2| p.distance(parting.at) < 0.005;
+            let joint =
+                job.document().joints.iter().find(|(_, j)| here(&j.position)).map(|(id, _)| id.clone());
+            let trial = Trial { views: views.to_vec(), cable: cable.to_owned(), at: parting.at, joint };
+            best = self.try_out(best, &trial);
+        }
+        best
     }
-    best
 }
 
 /// Every two lines that could share a trunk, by their places among the views, and where they would part; the most
 /// promising first.
 fn promising(
     job: &Job,
-    plan: &GroundPlan,
+    ground: &GroundMap,
     solution: &Solution,
     views: &[LineView<'_>],
 ) -> Vec<(usize, usize, Parting)> {
@@ -87,7 +163,7 @@ fn promising(
     let waste = 1.0 + length_rules(job).waste_fraction;
     let joint = prices.task("joint") + 3.0 * prices.task("strain-tie");
     let mut found = Vec::new();
-    let Ok(ground) = GroundMap::new(solution.filled(plan)) else { return found };
+    let ground = solution.filled(ground);
     for members in bundles.values().filter(|m| m.len() > 1) {
         let pair: Vec<&LineView<'_>> = members.iter().take(2).filter_map(|&i| views.get(i)).collect();
         let Some((_, common)) = common_cable(job, &pair) else { continue };
@@ -143,24 +219,16 @@ fn branches(job: &Job, line: &RoutedLine) -> Vec<Vec<Point2>> {
     all
 }
 
-/// The better of what there is and a trunk more.
-fn try_out(job: &Job, plan: &GroundPlan, best: Scored, trial: &Trial<'_>) -> Scored {
-    let with = with_trunk(job, plan, &best.solution, trial).and_then(|s| Scored::of(job, s));
-    match with {
-        Some(with) if with.is_better_than(&best) => with,
-        _ => best,
-    }
-}
-
 /// A solution in which some lines come through a trunk.
-fn with_trunk(job: &Job, plan: &GroundPlan, now: &Solution, trial: &Trial<'_>) -> Option<Solution> {
+fn with_trunk(job: &Job, ground: &GroundMap, now: &Solution, trial: &Trial<'_>) -> Option<Solution> {
     let mut solution = now.clone();
     let mut out: Vec<RoutedLine> = Vec::new();
     for view in &trial.views {
         out.push(solution.groups.iter_mut().find_map(|g| g.routed.take_out(view.id))?);
     }
     solution.groups.retain(|g| !g.routed.lines.is_empty() || !g.routed.findings.is_empty());
-    let mut ground = solution.filled(plan);
+    let ground = solution.filled(ground);
+    let mut sleeves = ground.plan().sleeves.clone();
     let mut open = solution.open();
     let tag = match &trial.joint {
         Some(tag) => tag.clone(),
@@ -175,7 +243,7 @@ fn with_trunk(job: &Job, plan: &GroundPlan, now: &Solution, trial: &Trial<'_>) -
     let trunk = trunk(job, trial, &tag, &ground, &open)?;
     let run = trunk.routed.lines.first()?.runs.first()?;
     open.extend(&run.opened);
-    fill(&mut ground, &trunk);
+    fill(&mut sleeves, &trunk);
     let lead = trial.views.first()?;
     let ohm = loop_ohm(job, &trial.cable) * run.length.order_m;
     let cable = Some(trial.cable.clone());
@@ -188,16 +256,16 @@ fn with_trunk(job: &Job, plan: &GroundPlan, now: &Solution, trial: &Trial<'_>) -
         solution.before.insert(view.id.to_owned(), before);
         let on = |l: &str| old.runs.iter().any(|r| r.to == l).then(|| (view.id.to_owned(), true));
         let asked = asked(job, &[view], &solution.before, on, &mut Vec::new())?;
-        let solved = solve(job, &ground, asked, &open)?;
+        let solved = solve(job, &ground.with_cable_in(&sleeves), asked, &open)?;
         solved.routed.lines.iter().flat_map(|l| &l.runs).for_each(|r| open.extend(&r.opened));
-        fill(&mut ground, &solved);
+        fill(&mut sleeves, &solved);
         solution.groups.push(solved);
     }
     Some(solution)
 }
 
 /// The trunk itself, routed.
-fn trunk(job: &Job, trial: &Trial<'_>, tag: &str, ground: &GroundPlan, open: &Opened) -> Option<Solved> {
+fn trunk(job: &Job, trial: &Trial<'_>, tag: &str, ground: &GroundMap, open: &Opened) -> Option<Solved> {
     let lead = trial.views.first()?;
     let cable = job.catalogue().cables.get(&trial.cable)?;
     let prices = Pricing::of(job);
@@ -216,16 +284,16 @@ fn trunk(job: &Job, trial: &Trial<'_>, tag: &str, ground: &GroundPlan, open: &Op
         open: open.clone(),
         effort: 1,
     };
-    let routed = GroundMap::new(ground.clone()).ok()?.lines(&problem, None).ok()?;
+    let routed = ground.lines(&problem, None).ok()?;
     Some(Solved { routed, joints: BTreeMap::new(), cable_per_m, outside_diameter_mm })
 }
 
 /// Routes what is asked on some ground.
-fn solve(job: &Job, ground: &GroundPlan, mut asked: super::problem::Asked, open: &Opened) -> Option<Solved> {
+fn solve(job: &Job, ground: &GroundMap, mut asked: super::problem::Asked, open: &Opened) -> Option<Solved> {
     asked.problem.open.clone_from(open);
     let limit_db = job.document().brief.loss_limit_db;
     let limit = asked.loss.as_ref().map(|model| LossLimit { model, limit_db }).filter(|l| l.limit_db > 0.0);
-    let routed = GroundMap::new(ground.clone()).ok()?.lines(&asked.problem, limit).ok()?;
+    let routed = ground.lines(&asked.problem, limit).ok()?;
     let cable = asked.problem.cable;
     Some(Solved {
         routed,
