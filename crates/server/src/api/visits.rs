@@ -136,7 +136,7 @@ fn spoken(mut table: Table, phrases: &Phrases) -> Table {
 async fn visit_pack(State(app): State<App>, In(id): In<String>) -> Result<Told, ApiError> {
     let firms = Arc::clone(&app.jobs);
     // The order of work takes what the processing takes.
-    app.shared(Work::Settings, "visit-pack", id, |job| {
+    app.shared(Work::Settings, "visit-pack", id, move |job| {
         // A snapshot: what is worked out and what is read are of one revision, whatever is edited meanwhile.
         let seen = job.now();
         let (study, usual) = (&seen.study, Tolerances::default());
