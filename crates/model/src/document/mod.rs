@@ -22,7 +22,9 @@ pub use site::{
     Air, Building, LocalFigures, Locating, Mark, NoGo, Passage, Rack, Service, ServiceKind, Site, Sleeve,
     Stub, Surface, SurfaceKind, Underlay, Wall, WallKind,
 };
-pub use sources::{Lead, LeadSide, Link, LinkKind, SignalConnector, Source, SourceKind, SourceOutput, SourceSignal};
+pub use sources::{
+    Lead, LeadSide, Link, LinkKind, SignalConnector, Source, SourceKind, SourceOutput, SourceSignal,
+};
 pub use system::{
     Amplifier, Channel, Coils, Commissioned, Equaliser, EqualiserKind, Filter, FilterKind, Joint, JointKind,
     Limiter, Line, Loudspeaker, Mount, Run, Topology,
