@@ -44,6 +44,7 @@ impl Plain {
         (d.client.name, d.client.address, d.client.contacts) = Default::default();
         d.about.currency.clear();
         d.about.units = None;
+        (d.about.language, d.about.crew_language) = (None, None);
         d.about.meter_hz.clear();
         (d.about.allowance, d.about.rounding) = (None, None);
         Self { document: d, catalogue: unpriced(job.catalogue()) }
@@ -62,6 +63,7 @@ impl Plain {
         d.channels.clear();
         d.sources.clear();
         d.leads.clear();
+        d.links.clear();
         d.loudspeakers.values_mut().for_each(|l| (l.bearing_deg, l.pitch_deg) = (0.0, 0.0));
         seen
     }
