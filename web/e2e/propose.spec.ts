@@ -106,7 +106,7 @@ describe('a proposed design', () => {
     await openPropose(page, job);
     const signs = await propose(page, ['Least cost', 'Balanced', 'Most even']);
     const amounts = signs.map((s) =>
-      /^[^:–]+(?:: best so far (\S+ [\d\u00a0]+)(?:, none can be below (\S+ [\d\u00a0]+))?)?\.$/.exec(
+      /^[^:–]+(?:: best so far ([A-Z]+\s[\d\s]+)(?:, none can be below ([A-Z]+\s[\d\s]+))?)?\.$/.exec(
         s.trim(),
       ),
     );

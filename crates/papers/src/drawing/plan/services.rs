@@ -11,7 +11,7 @@ use loamline_model::Choice as _;
 /// A letter stands every so many millimetres: near enough to be met on any part of a line, far enough to leave its dashes.
 const LETTER_EVERY_MM: f64 = 28.0;
 /// Room a letter takes, millimetres.
-const LETTER_MM: f64 = 3.0;
+const LETTER_MM: f64 = 4.2;
 
 impl Pen<'_, '_> {
     /// Every service that is known.
