@@ -116,6 +116,8 @@ def interval(text, factor=1.0, rule="nearest", step=None):
         "nearest whole": (value - step / 2, value + step / 2),
         "down": (value - step * CEIL_SLACK, value + step * (1 - CEIL_SLACK)),
         "exact": (value, value),
+        # The name of a third octave, which ISO 266 rounds by up to one in a hundred.
+        "nominal": (value * 0.99, value * 1.01),
     }[rule]
     slack = 1e-12 * max(abs(value), 1.0)
     return (low - slack) * factor, (high + slack) * factor

@@ -64,7 +64,7 @@ TABLES = [
     ("lines", r"Lines, .*", "line {line}", {
         "channel": W("channel"), "drive V": C("drive_v"), "taps W": C("counted_w"),
         "lowest impedance": U("minimum/impedance_ohm", "four digits"),
-        "at": U("minimum/frequency_hz", "four digits"), "worst loss dB": C("worst_loss_db")}),
+        "at": U("minimum/frequency_hz", "nominal"), "worst loss dB": C("worst_loss_db")}),
     ("lines", r"Channels", "channel {channel}", {
         "used": U("used_fraction"), "allowed": U("allowed_fraction"), "spare W": C("spare_w"),
         "lowest impedance": U("minimum/impedance_ohm", "four digits"), "current A": C("greatest_current_a"),

@@ -90,7 +90,7 @@ def test_the_cover_has_the_request_for_location(american):
     assert "QX-20931; its marks hold until 19 March" in cover
     sheet = papers.flowing(out / "before-work.pdf")
     assert "QX-20931, 2 March" in sheet and re.search("5 March . 19 March", sheet)
-    plain = re.sub(r"\s+", " ", papers.pages(papers.packed(JOB) / "crew-pack.pdf")[0])
+    plain = re.sub(r"\s+", " ", papers.pages(papers.packed(JOB) / "crew-pack.pdf", 330)[0])
     assert re.search(r"Request for location of services \.{8,}; its marks hold until \.{8,}", plain)
 
 

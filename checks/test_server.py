@@ -22,7 +22,7 @@ from tool import served
 BIN = os.environ.get("LOAMLINE_BIN", "")
 
 
-@schemathesis.serializer("application/zip", "image/png", "image/jpeg", "application/pdf")
+@schemathesis.serializer("application/toml", "application/zip", "image/png", "image/jpeg", "application/pdf")
 def as_bytes(_, value):
     """Made-up bodies of files: whatever text came up, as bytes."""
     return value if isinstance(value, bytes) else str(value).encode()

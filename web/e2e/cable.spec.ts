@@ -99,11 +99,12 @@ describe('what lies there already', () => {
     await world.open(page, job, 'site');
     await still(page);
     await tool(page, 'Stub-out');
-    await clickPlan(page, 10, 8);
+    // Far from all it could be drawn to.
+    await clickPlan(page, 14, 8);
     await page.getByRole('heading', { name: /^T1/ }).waitFor();
     // It leads to the nearest rack; a length is not made up.
     const { stubs } = await documentOf(job);
-    expect(stubs!.T1).toMatchObject({ rack: 'R1', position: [10, 8] });
+    expect(stubs!.T1).toMatchObject({ rack: 'R1', position: [14, 8] });
     expect(stubs!.T1!.length).toBeUndefined();
     // Everything the schema knows of it can be typed but its place, which is drawn.
     const schema = (await import('../../docs/schema/job.schema.json')) as unknown as {
@@ -139,11 +140,11 @@ describe('what lies there already', () => {
       .getByRole('link', { name: /^Cable/ })
       .click();
     await still(page);
-    await clickPlan(page, 10, 8);
+    await clickPlan(page, 14, 8);
     await page.getByRole('button', { name: 'Move by arrow keys' }).click();
     await page.keyboard.press('Shift+ArrowRight');
     await page.getByRole('button', { name: 'Undo: Move T1' }).waitFor();
-    expect((await documentOf(job)).stubs!.T1!.position).toEqual([11, 8]);
+    expect((await documentOf(job)).stubs!.T1!.position).toEqual([15, 8]);
     expect(world.complaints).toEqual([]);
   });
 

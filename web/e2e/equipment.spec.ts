@@ -77,7 +77,7 @@ describe('the equipment', () => {
     await world.open(page, job, 'equipment');
     const before = await catalogue(job);
     const [id, model] = Object.entries(before)[0]!;
-    await page.getByRole('button', { name: `Make a model of your own of ${id}` }).click();
+    await page.getByRole('button', { name: `Own model of it: ${id}` }).click();
     const form = page.getByRole('dialog');
     await form.getByLabel('Name of the model').fill('ours-1');
     await form.getByLabel('What it is, for the papers').fill('Our own');

@@ -174,7 +174,9 @@ describe('the list of jobs', () => {
     const row = (name: string) => page.getByRole('listitem').filter({ hasText: name });
     await row('Walnut Lane').waitFor();
     const { name } = (await world.read<Listed[]>('/jobs')).find((j) => j.id === example)!;
-    const drawn = (kind: string) => row(name).first().locator(`.small-plan path.${kind}`);
+    // By its address: the example's name stands here more than once.
+    const mine = page.getByRole('listitem').filter({ has: page.locator(`a[href*="/${example}/"]`) });
+    const drawn = (kind: string) => mine.locator(`.small-plan path.${kind}`);
     await drawn('property').waitFor({ state: 'attached' });
     expect(await drawn('loudspeaker').count()).toBeGreaterThan(3);
     // Nothing is drawn in an empty one.
@@ -187,10 +189,7 @@ describe('the list of jobs', () => {
     await page.getByText('No job has "nowhere"').waitFor();
     await page.getByRole('searchbox').fill('');
 
-    await row(name)
-      .first()
-      .getByRole('button', { name: `Duplicate ${name}` })
-      .click();
+    await mine.getByRole('button', { name: `Duplicate ${name}` }).click();
     await row(`${name}, copy`).waitFor();
     await settled(page);
     const copy = (await world.read<Listed[]>('/jobs')).find((j) => j.name === `${name}, copy`)!;

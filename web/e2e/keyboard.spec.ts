@@ -198,7 +198,9 @@ describe('with a keyboard alone', () => {
     await keys.take(page.getByRole('button', { name: 'Reroute through a point' }), 'Shift+Tab');
     const east = page.getByLabel('East of point 1 of run A2');
     await east.waitFor();
+    await expect.poll(() => east.inputValue()).not.toBe('');
     await keys.fill(east, '7.25 m', 'Shift+Tab');
+    await expect.poll(() => east.inputValue()).toMatch(/^7\.25/);
     await keys.press('Enter');
     await page.getByRole('button', { name: 'Undo: Reroute run A2' }).waitFor();
     const { document } = await world.read<{

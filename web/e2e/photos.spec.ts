@@ -60,7 +60,7 @@ describe('a photo', () => {
     expect(visit!.kind).toBe('survey');
     near(Object.values(visit!.photos)[0]!.position, 6, 5);
     await hand.at(6, 5);
-    const figure = page.getByRole('figure');
+    const figure = page.locator('.photo');
     await figure.getByRole('img', { name: /^Photo 1/ }).waitFor();
     await figure.getByLabel('What there is to see').fill('Gate, 0.8 m wide');
     await figure.getByLabel('What there is to see').press('Tab');

@@ -34,7 +34,7 @@ const VIEWS: [page: string, opened?: { tab?: string; button?: string | RegExp }]
   // A working opened from a cell of a table, and from a figure.
   ['visits', { button: /^Why line A reads/ }],
   ['sound', { button: /^Why Mean level/ }],
-  ['equipment', { button: /^Make a model of your own of/ }],
+  ['equipment', { button: /^Own model of it:/ }],
 ];
 /** What an empty job has of it: no figure, so no working. */
 const viewsOf = (job: string) =>

@@ -78,7 +78,7 @@ describe('on the phone', () => {
   it('the likeliest cause is on the screen with the verdict', async () => {
     const job = await world.job('example');
     const page = await world.person('Ada', { viewport: { width: 360, height: 740 } });
-    await page.goto(`${world.base}/#along/${job}/measure/A`);
+    await page.goto(`${world.base}/#along/${job}/measure/B`);
     const reading = page.locator('[data-field=reading]');
     await reading.waitFor();
     await page.getByRole('button', { name: 'open line' }).click();

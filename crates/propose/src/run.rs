@@ -27,9 +27,8 @@ const ATTEMPTS: usize = 2;
 /// again for evenness alone, then by choices of their own. A part that cannot be met ends the list.
 const TUNED: f64 = 0.6;
 const EVENER: [f64; 2] = [0.75, 0.55];
-/// How much dearer than the cheapest design a balanced one, and the most even one, may be: for more, nobody takes what is
-/// hardly heard.
-const EVENER_COSTS: [f64; 2] = [1.6, 2.0];
+/// How many times as dear as the cheapest design an evener one may be: for more, nobody takes what is hardly heard.
+const EVENER_COSTS: f64 = 2.0;
 /// Part of the effort that goes into each evener choice: the working gain is known by then.
 const EVENER_EFFORT: f64 = 0.5;
 /// Parts of the work allowed that are done when the cheapest design, the evener ones, the loudest and the mixed one are made.
@@ -270,10 +269,8 @@ fn evener(
             notes.push("Fewer evener designs were tried than usual: the time allowed was up.".into());
             break;
         }
-        let balanced = part > EVENER[1];
-        let [balanced_costs, most_even_costs] = EVENER_COSTS;
         let wish = Wish {
-            kind: if balanced { OptionKind::Balanced } else { OptionKind::MostEven },
+            kind: if part > EVENER[1] { OptionKind::Balanced } else { OptionKind::MostEven },
             likeness,
             part,
             effort,
@@ -281,7 +278,7 @@ fn evener(
             gains: gains.clone().filter(|_| likeness != Likeness::Rows),
             about: gains.clone(),
             missed: None,
-            below: Some(least_price * if balanced { balanced_costs } else { most_even_costs }),
+            below: Some(EVENER_COSTS * least_price),
             start: if tuned { Start::Made(first) } else { Start::Nothing },
             attempts: if tuned { 1 } else { ATTEMPTS },
             always: false,

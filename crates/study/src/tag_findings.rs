@@ -58,7 +58,7 @@ pub(crate) fn tag_findings(job: &Job, runs: &[LaidRun]) -> Vec<Finding> {
     }
     for (kinds, tags) in at_amplifiers {
         let named: Vec<&str> = tags.iter().map(|(tag, _)| tag.as_str()).collect();
-        let of: Vec<String> = kinds.iter().map(|kind| Hung::new(*kind, "", "").words()).collect();
+        let of: Vec<String> = kinds.iter().map(|kind| Hung::new(kind, "", "").words()).collect();
         let of = listed(&of);
         let (verb, each) = if named.len() == 1 { ("is", "") } else { ("are", "each ") };
         let what = format!("{} {verb} {each}the tag of {of}: say which is meant.", listed(&named));

@@ -124,7 +124,8 @@ fn hazards(m: &Material<'_>) -> Vec<Value> {
     let trench: f64 = m.ground.iter().filter(|g| g.laying == Laying::Trench).map(|g| g.length_m).sum();
     if !m.holes.is_empty() || trench > 0.0 {
         let values = [("count", &*m.holes.len().to_string()), ("trench", &m.options.units.run(trench))];
-        add("dust", words.fill("before.dust_where", &values));
+        let key = if trench > 0.0 { "before.dust_where" } else { "before.dust_holes" };
+        add("dust", words.fill(key, &values));
     }
     add(
         "hearing",

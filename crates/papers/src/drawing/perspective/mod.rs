@@ -110,7 +110,7 @@ pub fn draw(request: &PerspectiveRequest<'_>) -> String {
     if whole_floor {
         painter.whole_floor();
     }
-    painter.from_behind(&tree, whole_floor, &near);
+    painter.back_to_front(&tree, whole_floor, &near);
     painter.svg.close();
     painter.names(&near);
     let mut svg = painter.svg;
@@ -135,13 +135,13 @@ pub fn can_be_drawn(job: &Job) -> Result<(), loamline_limits::Exceeded> {
 }
 
 impl Painter<'_, '_> {
-    fn from_behind(&mut self, tree: &PlanTree, whole_floor: bool, near: &[(usize, &Neighbour)]) {
+    fn back_to_front(&mut self, tree: &PlanTree, whole_floor: bool, near: &[(usize, &Neighbour)]) {
         let eye = self.camera.eye.plan();
         let mut standing: IndexMap<usize, Vec<Thing>> = IndexMap::new();
         for thing in things::things(self.request, near) {
             standing.entry(tree.cell_of(thing.at().plan())).or_default().push(thing);
         }
-        for part in tree.from_behind(eye) {
+        for part in tree.back_to_front(eye) {
             go_on();
             match part {
                 Part::Cell(slot, corners) => {

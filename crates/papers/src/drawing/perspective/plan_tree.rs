@@ -84,7 +84,7 @@ impl PlanTree {
     }
 
     /// Every part, those first that others may hide from an eye above this place.
-    pub fn from_behind(&self, eye: Point2) -> Vec<Part<'_>> {
+    pub fn back_to_front(&self, eye: Point2) -> Vec<Part<'_>> {
         enum Next {
             Node(usize),
             Pieces(usize),

@@ -24,7 +24,7 @@ fn met(eye: Point2, target: Point2, piece: &Piece) -> Option<f64> {
 
 /// Along every ray from the eye, pieces come in the order from far to near.
 fn assert_in_order(tree: &PlanTree, eye: Point2) {
-    let parts = tree.from_behind(eye);
+    let parts = tree.back_to_front(eye);
     let mut pieces = Vec::new();
     for part in &parts {
         if let Part::Upright(some) = part {
@@ -49,7 +49,7 @@ fn a_wall_before_a_house_comes_after_it() {
     pieces.push(Piece { from: Point2::new(-5.0, 5.0), to: Point2::new(15.0, 5.0), of: 1 });
     let tree = tree(pieces);
     let order = |eye: Point2| -> Vec<usize> {
-        let parts = tree.from_behind(eye);
+        let parts = tree.back_to_front(eye);
         let of = |p: &Part<'_>| match p {
             Part::Upright(some) => some.iter().map(|p| p.of).collect(),
             Part::Cell(..) => Vec::new(),
@@ -105,7 +105,7 @@ fn cells_fill_the_plan_and_none_is_crossed() {
     pieces.push(Piece { from: Point2::new(-20.0, 5.0), to: Point2::new(30.0, 6.0), of: 1 });
     let tree = tree(pieces.clone());
     let mut total = 0.0;
-    for part in tree.from_behind(Point2::new(3.0, -200.0)) {
+    for part in tree.back_to_front(Point2::new(3.0, -200.0)) {
         let Part::Cell(slot, corners) = part else { continue };
         if corners.is_empty() {
             continue;

@@ -11,7 +11,7 @@ use loamline_model::Choice as _;
 /// A letter stands every so many millimetres: near enough to be met on any part of a line, far enough to leave its dashes.
 const LETTER_EVERY_MM: f64 = 28.0;
 /// Room a letter takes, millimetres.
-const LETTER_MM: f64 = 3.0;
+const LETTER_MM: f64 = 4.2;
 
 impl Pen<'_, '_> {
     /// Every service that is known.
@@ -41,13 +41,20 @@ impl Pen<'_, '_> {
         }
     }
 
-    /// Its letter along what of it is on the map, at least once.
+    /// Its letter along what of it is on the map, away from the edge.
     fn service_letters(&mut self, visible: &[Spot], letter: &str, colour: &str) {
         let total: f64 = visible.windows(2).map(|p| p[0].distance(p[1])).sum();
         let count = (total / LETTER_EVERY_MM).floor().max(1.0) as usize;
         for k in 0..count {
             let along = total * (k as f64 + 0.5) / count as f64;
-            let Some(at) = labels::point_at(visible, along) else { continue };
+            // At the edge of the map it would lie over the figures there.
+            let inside = |at: &Spot| {
+                let clear = 0.75 * LETTER_MM;
+                let frame = &self.view.frame;
+                frame.contains(Spot::new(at.x - clear, at.y - clear))
+                    && frame.contains(Spot::new(at.x + clear, at.y + clear))
+            };
+            let Some(at) = labels::point_at(visible, along).filter(inside) else { continue };
             key::service_letter(&mut self.svg, at, letter, colour);
             self.occupied.blocks.push(Frame::centred(at, LETTER_MM, LETTER_MM));
         }
