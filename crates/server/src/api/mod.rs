@@ -25,7 +25,6 @@ mod papers;
 mod perspective;
 mod processing;
 mod propose;
-pub mod proposed;
 mod queues;
 mod rules;
 mod share;
