@@ -7,6 +7,7 @@ mod access;
 mod api;
 mod app;
 mod background;
+mod checked;
 #[cfg(feature = "papers")]
 mod client;
 mod clock;

@@ -4,6 +4,7 @@ use crate::access::{here, only_who_may};
 use crate::api;
 use crate::app::App;
 use crate::background::Background;
+use crate::checked::Checked;
 use crate::connections::{Bounded, Places, Room, impatient, in_time};
 use crate::data_folder::{lock, private_folder, store_in};
 use crate::follow::Following;
@@ -105,6 +106,7 @@ pub fn at_hand(jobs: Arc<Jobs>, sharing: Option<Arc<Sharing>>) -> App {
         rounds: Rounds::default(),
         papers: MadePapers::default(),
         runs: ProposalRuns::default(),
+        checked: Checked::default(),
         sharing,
     }
 }

@@ -5,6 +5,7 @@ use crate::error::{ApiError, ErrorBody};
 use crate::firm::Firm;
 use crate::jobs::Jobs;
 use crate::proposing::{ProposalWish, first_sign, made, sign};
+use crate::rechecking::checked;
 use crate::store::{Begun, Hand, Outcome, StoreError, TaskKind};
 use crate::told::Told;
 use axum::http::StatusCode;
@@ -61,18 +62,22 @@ impl Worker {
             Some(refused) => (0, Err(refused)),
             None => self.done(&turn).await,
         };
-        self.deliver(turn, done).await
+        match done {
+            // The store went away in the middle: begun again when it is back.
+            (_, Err(why)) if why.status == StatusCode::SERVICE_UNAVAILABLE => {
+                Err(StoreError::Away(why.problem.message))
+            }
+            done => self.deliver(turn, done).await,
+        }
     }
 
+    /// In the turn of proposals, whatever it is: one thing at a time, behind whatever browsers ask of this process.
     async fn done(&self, turn: &Arc<Begun>) -> Done {
         let leave = Leave::unbounded();
         let _stops = StopsWhenDropped::new(&leave);
         let (jobs, turn) = (Arc::clone(&self.jobs), Arc::clone(turn));
-        let work = match turn.kind {
-            TaskKind::Proposal => Work::Proposals,
-            TaskKind::Check => Work::Settings,
-        };
-        let done = self.background.run_named(work, None, move || Ok(done(&jobs, &turn, &leave))).await;
+        let done =
+            self.background.run_named(Work::Proposals, None, move || Ok(done(&jobs, &turn, &leave))).await;
         done.unwrap_or_else(|refused| (0, Err(refused)))
     }
 
@@ -136,8 +141,8 @@ fn done(jobs: &Jobs, turn: &Begun, leave: &Leave) -> Done {
             Ok(done) => done,
             Err(refused) => (0, Err(refused)),
         },
-        TaskKind::Check => match crate::rechecking::checked(jobs, &turn.job) {
-            Ok((revision, told)) => (revision, Ok(told)),
+        TaskKind::Check => match checked(jobs, &turn.job) {
+            Ok((revision, found)) => (revision, Told::of(&found)),
             Err(refused) => (0, Err(refused)),
         },
     }

@@ -4,7 +4,7 @@
 //! Who begins a task is given the number of its turn. A worker that was thought lost and comes back has an earlier one: what it
 //! reports and delivers is not taken, so that a task is delivered once.
 
-use super::StoreError;
+use super::error::StoreError;
 use futures_util::future::BoxFuture;
 use std::sync::Arc;
 use tokio::sync::watch;
@@ -130,6 +130,19 @@ pub trait Tasks: Send + Sync {
     /// # Errors
     /// When the store cannot be written.
     fn ask_for(&self, new: &NewTask<'_>) -> Result<(), StoreError>;
+
+    /// Asks for a task of a kind for every job that was not deleted and is no template, but for those for which one waits
+    /// already; how many were asked for.
+    ///
+    /// # Errors
+    /// When the store cannot be written.
+    fn ask_for_all(&self, kind: TaskKind) -> Result<u64, StoreError>;
+
+    /// Of each job the task of a kind that was done last, of those that are kept.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    fn last_done(&self, kind: TaskKind) -> Result<Vec<Task>, StoreError>;
 
     /// How many tasks of a kind nobody has begun.
     ///

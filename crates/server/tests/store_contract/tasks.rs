@@ -170,7 +170,7 @@ fn a_killed_worker_is_replaced(cluster: &Cluster) {
             Box::pin(async move {
                 let work = move || store.tasks().unwrap().begin(&id);
                 *begun.lock().unwrap() = tokio::task::spawn_blocking(work).await.unwrap()?;
-                std::future::pending().await
+                std::future::pending::<Result<(), StoreError>>().await
             })
         });
         hand

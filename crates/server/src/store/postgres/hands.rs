@@ -22,6 +22,20 @@ const SCHEMA: &str = "loamline_queue";
 pub const ADD: &str = "SELECT (loamline_queue.add_job(
     'task', json_build_object('task', $1), NULL, NULL, NULL, $1, $2::int)).id";
 
+/// Writes a task of a kind (`$1`, with its priority and whether it is waited for) for every job that none waits for, and adds
+/// them to the queue; how many they are.
+pub const ADD_ALL: &str = "
+WITH asked AS (
+  INSERT INTO loamline.tasks (id, kind, job, wish, priority, is_waited_for)
+  SELECT gen_random_uuid()::text, $1, j.id, '{}', $2, $3 FROM loamline.jobs j
+  WHERE j.deleted_at IS NULL AND NOT j.template AND NOT EXISTS (
+    SELECT 1 FROM loamline.tasks t WHERE t.job = j.id AND t.kind = $1 AND t.ended_at IS NULL AND t.turn = 0
+  )
+  RETURNING id
+)
+SELECT count((loamline_queue.add_job(
+  'task', json_build_object('task', id), NULL, NULL, NULL, id, $2::int)).id) FROM asked";
+
 /// Taken by whoever brings the queue's tables up to date, so that of servers that start together one does. Any number; nobody
 /// else's.
 const LOCK: i64 = 0x6c6f_616d_7175_6575;

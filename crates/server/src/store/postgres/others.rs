@@ -82,14 +82,14 @@ impl Calls {
         }
     }
 
-    /// What others named.
+    /// What others named, and for which jobs work went on, here or elsewhere.
     fn of_others(&self, said: &[String]) -> Heard {
         let mut named = BTreeSet::new();
         for notice in said {
             let mut words = notice.split(' ');
-            if words.next() != Some(self.own.as_str()) {
-                named.extend(words);
-            }
+            let is_own = words.next() == Some(self.own.as_str());
+            // Whoever looks at a job here is told of work that is done here too.
+            named.extend(words.filter(|word| !is_own || word.starts_with(TASK)));
         }
         let people = named.remove(PEOPLE);
         let (mut jobs, mut tasks) = (Vec::new(), Vec::new());
@@ -137,7 +137,7 @@ mod tests {
         let calls = Calls::of("me".into());
         let said = ["me @people a !a", "you b c", "they c d !c"].map(str::to_owned);
         let jobs = ["b", "c", "d"].map(str::to_owned).to_vec();
-        let tasks = vec!["c".to_owned()];
+        let tasks = ["a", "c"].map(str::to_owned).to_vec();
         assert_eq!(calls.of_others(&said), Heard::Said { jobs, tasks, people: false });
         let of_people = ["you @people".to_owned()];
         assert_eq!(

@@ -91,6 +91,24 @@ impl Tasks for PostgresStore {
         Ok(())
     }
 
+    fn ask_for_all(&self, kind: TaskKind) -> Result<u64, StoreError> {
+        let (word, priority, is_waited_for) = (kind.word(), kind.priority(), kind.is_waited_for());
+        self.within(|t| {
+            let rows =
+                t.query_typed(hands::ADD_ALL, &[text(&word), number(&priority), truth(&is_waited_for)])?;
+            rows.first().map_or(Ok(0), |r| count(r, 0))
+        })
+    }
+
+    fn last_done(&self, kind: TaskKind) -> Result<Vec<Task>, StoreError> {
+        let question = format!(
+            "SELECT DISTINCT ON (t.job) {TASK} FROM loamline.tasks t
+             WHERE t.kind = $1 AND t.outcome IS NOT NULL ORDER BY t.job, t.ended_at DESC"
+        );
+        let rows = self.rows(&question, &[text(&kind.word())])?;
+        Ok(rows.iter().map(task).collect::<Result<Vec<_>, _>>()?)
+    }
+
     fn waiting(&self, kind: TaskKind) -> Result<usize, StoreError> {
         let rows = self.rows(
             "SELECT count(*) FROM loamline.tasks WHERE ended_at IS NULL AND turn = 0 AND kind = $1",
