@@ -30,6 +30,7 @@ WITH asked AS (
   SELECT gen_random_uuid()::text, $1, j.id, '{}', $2, $3 FROM loamline.jobs j
   WHERE j.deleted_at IS NULL AND NOT j.template AND NOT EXISTS (
     SELECT 1 FROM loamline.tasks t WHERE t.job = j.id AND t.kind = $1 AND t.ended_at IS NULL AND t.turn = 0
+    AND t.asked_at > now() - interval '1 day'
   )
   RETURNING id
 )

@@ -63,7 +63,9 @@ impl Tasks for PostgresStore {
         let (kept, is_waited_for) = (signed(TASK_KEPT_S.number), new.kind.is_waited_for());
         self.within(|t| {
             t.execute_typed(
-                "DELETE FROM loamline.tasks WHERE ended_at < now() - $1 * interval '1 second'",
+                // What was never begun was lost with a queue that was not copied along.
+                "DELETE FROM loamline.tasks
+                 WHERE coalesce(ended_at, asked_at + interval '7 days') < now() - $1 * interval '1 second'",
                 &[number(&kept)],
             )?;
             t.execute_typed(
