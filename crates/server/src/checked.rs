@@ -27,6 +27,8 @@ struct Here {
     waiting: Vec<String>,
     /// Whether somebody is at it.
     under_way: bool,
+    /// Whether it is a job just now.
+    at_one: bool,
 }
 
 impl Checked {
@@ -43,10 +45,11 @@ impl Checked {
     }
 
     /// The next job; none is the end of it.
-    pub fn next(&self) -> Option<String> {
+    pub fn take_next(&self) -> Option<String> {
         let mut here = self.here();
         let next = here.waiting.pop();
         here.under_way = next.is_some();
+        here.at_one = next.is_some();
         next
     }
 
@@ -58,7 +61,7 @@ impl Checked {
     /// What was found so far, by the job's id, and how many jobs are still to be looked over.
     pub fn so_far(&self) -> (BTreeMap<String, (u64, Found)>, usize) {
         let here = self.here();
-        (here.found.clone(), here.waiting.len())
+        (here.found.clone(), here.waiting.len() + usize::from(here.at_one))
     }
 }
 
@@ -71,12 +74,14 @@ mod tests {
         let checked = Checked::default();
         let two = || vec!["a".to_owned(), "b".to_owned()];
         assert!(checked.ask_for(two()));
-        assert_eq!(checked.next().as_deref(), Some("b"));
+        assert_eq!(checked.take_next().as_deref(), Some("b"));
+        assert_eq!(checked.so_far().1, 2, "the one that is looked over is not done");
         assert!(!checked.ask_for(two()), "whoever is at it does these too, anew");
         assert_eq!(
-            [checked.next(), checked.next(), checked.next()],
+            [checked.take_next(), checked.take_next(), checked.take_next()],
             [Some("b".into()), Some("a".into()), None]
         );
+        assert_eq!(checked.so_far().1, 0);
         assert!(checked.ask_for(two()));
     }
 }

@@ -49,7 +49,7 @@ pub async fn look_over_all(app: &App) -> Result<usize, ApiError> {
     let asked = blocking(move || {
         if let Some(tasks) = jobs.store().tasks() {
             tasks.ask_for_all(TaskKind::Check)?;
-            return Ok((tasks.waiting(TaskKind::Check)?, false));
+            return Ok((tasks.not_done(TaskKind::Check)?, false));
         }
         let ids: Vec<String> = jobs.list()?.into_iter().filter(|j| !j.template).map(|j| j.id).collect();
         Ok((ids.len(), own.ask_for(ids)))
@@ -63,7 +63,7 @@ pub async fn look_over_all(app: &App) -> Result<usize, ApiError> {
 
 /// Looks over what there is to look over, until nothing is left.
 async fn look_over_here(app: App) {
-    while let Some(id) = app.checked.next() {
+    while let Some(id) = app.checked.take_next() {
         let (jobs, job) = (Arc::clone(&app.jobs), id.clone());
         let looked = app.background.run_named(Work::Settings, None, move || checked(&jobs, &job)).await;
         match looked {
@@ -90,5 +90,5 @@ pub fn overall(jobs: &Jobs, own: &Checked) -> Result<Overall, ApiError> {
             found.insert(task.job, (task.revision, told));
         }
     }
-    Ok(Overall { found, waiting: tasks.waiting(TaskKind::Check)? })
+    Ok(Overall { found, waiting: tasks.not_done(TaskKind::Check)? })
 }

@@ -150,6 +150,12 @@ pub trait Tasks: Send + Sync {
     /// When the store cannot be read.
     fn waiting(&self, kind: TaskKind) -> Result<usize, StoreError>;
 
+    /// How many tasks of a kind are not done, of those asked for within a day.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    fn not_done(&self, kind: TaskKind) -> Result<usize, StoreError>;
+
     /// A task of a job; none where there is none, or no more.
     ///
     /// # Errors

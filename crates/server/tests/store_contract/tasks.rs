@@ -90,8 +90,11 @@ fn what_is_stopped_is_not_begun(cluster: &Cluster) {
     let first = tasks.begin("first").unwrap().unwrap();
     ask(&store, "second", TaskKind::Proposal, "court");
     assert!(!tasks.report(&first, "{}").unwrap(), "whoever is at it is told to stop");
-    assert!(tasks.begin("first").unwrap().is_none());
-    assert_eq!(tasks.waiting(TaskKind::Proposal).unwrap(), 1);
+    let (waiting, not_done) =
+        (|| tasks.waiting(TaskKind::Proposal).unwrap(), || tasks.not_done(TaskKind::Proposal).unwrap());
+    assert_eq!((waiting(), not_done()), (1, 2), "whoever is at the first has not ended it");
+    assert!(tasks.begin("first").unwrap().is_none(), "nor is it begun anew");
+    assert_eq!((waiting(), not_done()), (1, 1));
     // One of another kind does not.
     ask(&store, "check", TaskKind::Check, "court");
     let of_court = tasks.tasks_of(&["court".to_owned()]).unwrap();

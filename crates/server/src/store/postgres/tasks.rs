@@ -57,6 +57,20 @@ fn begun(r: &Row) -> Result<Begun, Trouble> {
     })
 }
 
+impl PostgresStore {
+    /// How many tasks of a kind have not ended of which something more is true.
+    fn how_many(&self, kind: TaskKind, of_which: &str) -> Result<usize, StoreError> {
+        let rows = self.rows(
+            &format!(
+                "SELECT count(*) FROM loamline.tasks WHERE ended_at IS NULL AND kind = $1 AND {of_which}"
+            ),
+            &[text(&kind.word())],
+        )?;
+        let found = rows.first().map(|r| count(r, 0)).transpose()?.unwrap_or_default();
+        Ok(usize::try_from(found).unwrap_or(usize::MAX))
+    }
+}
+
 impl Tasks for PostgresStore {
     fn ask_for(&self, new: &NewTask<'_>) -> Result<(), StoreError> {
         let (kind, priority) = (new.kind.word(), new.kind.priority());
@@ -112,12 +126,11 @@ impl Tasks for PostgresStore {
     }
 
     fn waiting(&self, kind: TaskKind) -> Result<usize, StoreError> {
-        let rows = self.rows(
-            "SELECT count(*) FROM loamline.tasks WHERE ended_at IS NULL AND turn = 0 AND kind = $1",
-            &[text(&kind.word())],
-        )?;
-        let waiting = rows.first().map(|r| count(r, 0)).transpose()?.unwrap_or_default();
-        Ok(usize::try_from(waiting).unwrap_or(usize::MAX))
+        self.how_many(kind, "turn = 0")
+    }
+
+    fn not_done(&self, kind: TaskKind) -> Result<usize, StoreError> {
+        self.how_many(kind, "asked_at > now() - interval '1 day'")
     }
 
     fn task(&self, job: &str, id: &str) -> Result<Option<Task>, StoreError> {
