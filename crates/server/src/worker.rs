@@ -86,9 +86,9 @@ impl Worker {
         let outcome = Arc::new(outcome_of(done));
         let mut tries = DELIVERIES;
         loop {
-            let (turn, outcome) = (Arc::clone(&turn), Arc::clone(&outcome));
+            let (given, outcome) = (Arc::clone(&turn), Arc::clone(&outcome));
             let delivered = on_tasks(&self.jobs, move |jobs| match jobs.store().tasks() {
-                Some(tasks) => tasks.deliver(&turn, revision, &outcome),
+                Some(tasks) => tasks.deliver(&given, revision, &outcome),
                 None => Ok(false),
             });
             match delivered.await {
@@ -96,8 +96,23 @@ impl Worker {
                     tries -= 1;
                     tokio::time::sleep(Duration::from_secs(1)).await;
                 }
-                delivered => return delivered.map(drop),
+                Ok(true) => return Ok(()),
+                Ok(false) => return self.lost(&turn).await,
+                Err(why) => return Err(why),
             }
+        }
+    }
+
+    /// What was not taken: it is done, or somebody else is at it, whose entry in the queue must stay.
+    async fn lost(&self, turn: &Arc<Begun>) -> Result<(), StoreError> {
+        let turn = Arc::clone(turn);
+        let found = on_tasks(&self.jobs, move |jobs| match jobs.store().tasks() {
+            Some(tasks) => tasks.task(&turn.job, &turn.id),
+            None => Ok(None),
+        });
+        match found.await? {
+            Some(task) if !task.is_over() => Err(StoreError::Behind),
+            _ => Ok(()),
         }
     }
 }

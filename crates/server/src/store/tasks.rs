@@ -120,7 +120,8 @@ pub struct Begun {
     pub turn: u64,
 }
 
-/// What a worker does with the id of a task whose turn it is. What fails is tried again later.
+/// What a worker does with the id of a task whose turn it is. What fails is tried again later, by whoever then has its turn; with what
+/// does not fail nothing more is to be done, whoever says so.
 pub type Hand = Arc<dyn Fn(String) -> BoxFuture<'static, Result<(), StoreError>> + Send + Sync>;
 
 /// Work that was asked for. Calls wait as those of [`Store`](super::Store) do.

@@ -24,6 +24,7 @@ pub fn work_is_handed_on(cluster: &Cluster) {
     who_comes_back_late_delivers_nothing(cluster);
     what_is_stopped_is_not_begun(cluster);
     the_urgent_goes_first(cluster);
+    what_fails_has_another_turn(cluster);
     a_killed_worker_is_replaced(cluster);
 }
 
@@ -159,6 +160,38 @@ fn the_urgent_goes_first(cluster: &Cluster) {
     until("five tasks are done", Duration::from_secs(30), || done.lock().unwrap().len() == 5);
     let order: Vec<String> = done.lock().unwrap().iter().map(|(begun, _)| begun.id.clone()).collect();
     assert_eq!(order, ["person-1", "person-2", "night-1", "night-2", "night-3"]);
+    stop.send(true).unwrap();
+    runtime.shutdown_timeout(Duration::from_secs(5));
+}
+
+/// Whoever lost the turn fails, so that the entry of whoever has it stays, and is there should that one be lost as well.
+fn what_fails_has_another_turn(cluster: &Cluster) {
+    let store = Arc::new(store_of(cluster, "fails", &["court"]));
+    ask(&store, "one", TaskKind::Check, "court");
+    let turns = Arc::new(Mutex::new(Vec::new()));
+    let hand: Hand = {
+        let (store, turns) = (Arc::clone(&store), Arc::clone(&turns));
+        Arc::new(move |id| {
+            let (store, turns) = (Arc::clone(&store), Arc::clone(&turns));
+            Box::pin(async move {
+                let work = move || -> Result<(), StoreError> {
+                    let tasks = store.tasks().unwrap();
+                    let begun = tasks.begin(&id)?.unwrap();
+                    turns.lock().unwrap().push(begun.turn);
+                    if begun.turn == 1 {
+                        return Err(StoreError::Behind);
+                    }
+                    assert!(tasks.deliver(&begun, 7, &outcome("second"))?);
+                    Ok(())
+                };
+                tokio::task::spawn_blocking(work).await.unwrap()
+            })
+        })
+    };
+    let (runtime, stop) = worker(&store, hand);
+    let done = || store.tasks().unwrap().task("court", "one").unwrap().unwrap().outcome;
+    until("it is done by the second turn", Duration::from_secs(30), || done().is_some());
+    assert_eq!((turns.lock().unwrap().clone(), done()), (vec![1, 2], Some(outcome("second"))));
     stop.send(true).unwrap();
     runtime.shutdown_timeout(Duration::from_secs(5));
 }
