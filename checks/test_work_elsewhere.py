@@ -189,9 +189,15 @@ def test_what_is_stopped_ends_and_the_next_is_begun(firm, cluster):
         runs = [begin(servers[0], job, time_s=300) for job in jobs]
         wait_for("it is begun", lambda: told(servers[0], "GET", runs[1]) and told(servers[0], "GET", runs[0])
                  and state(cluster, name, runs[0])[0] == 1, 20)
+        # The other waits, as every server knows.
+        for server in servers:
+            queues = {q["kind"]: q for q in told(server, "GET", "/api/queues")[1]["queues"]}
+            assert queues["proposals"]["waiting"] == 1, queues["proposals"]
         # By way of the other server.
         assert ask(servers[1].address, "DELETE", runs[0])[0] == 204
         wait_for("the next is begun", lambda: told(servers[0], "GET", runs[1]) and state(cluster, name, runs[1])[0] == 1, 20)
+        queues = {q["kind"]: q for q in told(servers[0], "GET", "/api/queues")[1]["queues"]}
+        assert queues["proposals"]["waiting"] == 0, "the one that waited is begun"
         stopped = told(servers[0], "GET", runs[0])[1]
         assert (stopped["done"], stopped["stopped"], stopped["proposal"]) == (True, True, None)
         # Nobody asks for the second any more: it is left after a while.
