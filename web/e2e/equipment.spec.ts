@@ -154,6 +154,14 @@ describe('the firm', () => {
     await page.getByLabel('Price of an hour').fill('99');
     await page.getByLabel('Price of an hour').press('Enter');
     await page.getByText('Kept. Papers and proposals are reckoned with it.').waitFor();
+    // Other prices have every job looked over again.
+    const looked = page.getByRole('region', { name: 'All jobs looked over' });
+    await looked.getByText(/\d\.\d\d$/).first().waitFor();
+    await looked.getByText('to be looked over.').waitFor({ state: 'hidden' });
+    const checks = await world.read<{ waiting: number; jobs: { job: string; price: string }[] }>('/checks');
+    const price = checks.jobs.find((check) => check.job === job)!.price;
+    expect(checks.waiting).toBe(0);
+    expect(await looked.getByText(price, { exact: true }).count()).toBeGreaterThan(0);
     const firm = await world.read<{
       profile: { name: string; lines: string[] };
       logo: { size: number };

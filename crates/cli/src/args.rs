@@ -27,7 +27,7 @@ pub use predict::PredictArguments;
 pub use propose::{OptionChoice, ProposeArguments};
 pub use readings::{LocateArguments, ToleranceArguments, YearsArguments};
 #[cfg(feature = "serve")]
-pub use serve::{BackupArguments, LogLevel, MoveArguments, RestoreArguments, ServeArguments};
+pub use serve::{BackupArguments, LogLevel, MoveArguments, RestoreArguments, ServeArguments, WorkArguments};
 pub use tune::TuneArguments;
 
 use clap::{Parser, Subcommand, ValueEnum};
@@ -178,6 +178,9 @@ pub enum Command {
     /// Serve the web app and the jobs it works on to this computer's browser.
     #[cfg(feature = "serve")]
     Serve(ServeArguments),
+    /// Work off what servers on a database ask for (proposals, and jobs to be looked over), on as many machines as there are.
+    #[cfg(feature = "serve")]
+    Work(WorkArguments),
     /// Move all of a file into a database that several servers share, or back: jobs, paired devices, the firm's files. Each is
     /// compared when it has arrived.
     #[cfg(feature = "serve")]

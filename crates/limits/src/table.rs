@@ -94,6 +94,11 @@ mod tests {
         );
         assert!(PROPOSALS_KEPT.number > WAITING_FOR_PROPOSALS.number + PROPOSALS_AT_ONCE.number);
         assert_eq!(PROPOSALS_S.number, 6 * PROPOSAL_WORK_S.number);
+        // A worker that is killed is replaced within fifteen seconds: its silence, a look, and a second until another begins.
+        assert!(
+            WORKER_LOST_S.number + WORKER_HEARD_S.number + 1 < 15
+                && WORKER_LOST_S.number >= 3 * WORKER_HEARD_S.number
+        );
         assert!(2 * OWN_HANDLES.number < HANDLES.number && NETWORK_CONNECTIONS.number < HANDLES.number / 2);
     }
 }

@@ -154,6 +154,9 @@ pub static ROUTES: &[Route] = &[
     ("DELETE", "/api/jobs/{id}/attachments/{name}", Who::Office),
     ("GET", "/api/jobs/{id}/live", Who::Site),
     ("GET", "/api/queues", Who::Site),
+    // What it costs is among it.
+    ("GET", "/api/checks", Who::Office),
+    ("POST", "/api/checks", Who::Office),
     ("GET", "/api/jobs/{id}/links", Who::Office),
     ("POST", "/api/jobs/{id}/links", Who::Office),
     ("DELETE", "/api/jobs/{id}/links/{link}", Who::Office),

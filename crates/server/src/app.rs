@@ -1,6 +1,7 @@
 //! What every handler has at hand.
 
 use crate::background::{Background, Work, blocking};
+use crate::checked::Checked;
 use crate::error::ApiError;
 use crate::jobs::{Jobs, OpenJob};
 use crate::live::Painters;
@@ -31,6 +32,8 @@ pub struct App {
     pub papers: MadePapers,
     /// Proposals being made and made.
     pub runs: ProposalRuns,
+    /// What was found in jobs that were looked over again here.
+    pub checked: Checked,
     /// How other devices are let in, if they are.
     pub sharing: Option<Arc<Sharing>>,
 }

@@ -7,6 +7,7 @@ use crate::jobs::Jobs;
 use crate::metrics::{CALLS_HEARD, CALLS_MADE, CAUGHT_UP};
 use crate::share::Sharing;
 use crate::store::Heard;
+use crate::tasks_told::TasksTold;
 use loamline_limits::{CALLS_A_SECOND, LOOKED_AFTER_S};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -59,6 +60,7 @@ impl Drop for Following {
 fn hear(jobs: &Jobs, sharing: Option<&Sharing>, stop: &AtomicBool) {
     let every = Duration::from_secs(LOOKED_AFTER_S.number);
     let mut looked = Instant::now();
+    let mut tasks = TasksTold::default();
     while !stop.load(Ordering::Relaxed) {
         let Some(others) = jobs.store().others() else { return };
         let mut heard = others.hear(STEP).unwrap_or_else(|why| {
@@ -66,7 +68,7 @@ fn hear(jobs: &Jobs, sharing: Option<&Sharing>, stop: &AtomicBool) {
             sleep(STEP);
             Heard::Anything
         });
-        if matches!(&heard, Heard::Said { jobs, people } if *people || !jobs.is_empty()) {
+        if matches!(&heard, Heard::Said { jobs, people, .. } if *people || !jobs.is_empty()) {
             CALLS_HEARD.add(1);
         }
         if looked.elapsed() >= every {
@@ -79,6 +81,9 @@ fn hear(jobs: &Jobs, sharing: Option<&Sharing>, stop: &AtomicBool) {
         match jobs.catch_up(&heard) {
             Ok(brought) => CAUGHT_UP.add(brought),
             Err(why) => tracing::warn!(why = %why.problem.message, "edits of other servers cannot be read"),
+        }
+        if let Err(why) = tasks.tell(jobs, &heard) {
+            tracing::warn!(%why, "how far work is cannot be read");
         }
     }
 }

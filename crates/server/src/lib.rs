@@ -7,6 +7,7 @@ mod access;
 mod api;
 mod app;
 mod background;
+mod checked;
 #[cfg(feature = "papers")]
 mod client;
 mod clock;
@@ -25,17 +26,23 @@ mod metrics;
 mod moving;
 mod operations;
 mod proposal_runs;
+mod proposed;
+mod proposing;
 mod queue;
 mod random;
+mod rechecking;
 mod rounds;
 mod serve;
 mod serve_error;
 mod share;
 mod stopping;
 mod store;
+mod tasks_told;
 mod told;
 mod web;
 mod without_prices;
+mod work;
+mod worker;
 
 pub use background::background_work_under_way;
 pub use data_folder::{back_up, file_in, put_back, store_in};
@@ -49,10 +56,11 @@ pub use moving::{Moved, Place, Thing, move_all};
 pub use serve::{Ready, ServeOptions, Shared, application, serve};
 pub use serve_error::ServeError;
 pub use store::{
-    Acceptance, AttachmentRow, Backup, ClientLink, DeletedJob, Device, Doing, Entry, FirmFile, Heard,
-    JobListing, JobRow, Kind, NewJob, Others, People, PostgresStore, Role, SqliteStore, Store, StoreError,
-    StoredJob, Token, sum_of,
+    Acceptance, AttachmentRow, Backup, Begun, ClientLink, DeletedJob, Device, Doing, Entry, FirmFile, Hand,
+    Heard, JobListing, JobRow, Kind, NewJob, NewTask, Others, Outcome, People, PostgresStore, Role,
+    SqliteStore, Store, StoreError, StoredJob, Task, TaskKind, Tasks, Token, sum_of,
 };
+pub use work::{WorkOptions, work};
 
 /// OpenAPI of the interface, as JSON.
 ///

@@ -4,6 +4,7 @@ use crate::access::{here, only_who_may};
 use crate::api;
 use crate::app::App;
 use crate::background::Background;
+use crate::checked::Checked;
 use crate::connections::{Bounded, Places, Room, impatient, in_time};
 use crate::data_folder::{lock, private_folder, store_in};
 use crate::follow::Following;
@@ -22,11 +23,12 @@ use crate::share::{Authority, Pairing, Sharing, addresses, explanation, gate};
 use crate::stopping::stop_when_asked;
 use crate::store::{PostgresStore, Role};
 use crate::web;
+use crate::worker::Worker;
 use axum::Router;
 use axum_server::Handle;
 use axum_server::accept::NoDelayAcceptor;
 use axum_server::tls_rustls::{RustlsAcceptor, RustlsConfig};
-use loamline_limits::{OPERATIONS_CONNECTIONS, STOPPING_WORK_S};
+use loamline_limits::{OPERATIONS_CONNECTIONS, STOPPING_S, STOPPING_WORK_S};
 use std::fs::File;
 use std::net::{Ipv4Addr, SocketAddr, TcpListener};
 use std::path::PathBuf;
@@ -42,6 +44,8 @@ pub struct ServeOptions {
     pub data: PathBuf,
     /// Address of a database that keeps the jobs in place of the folder, for several servers.
     pub database: Option<String>,
+    /// Whether work that is asked for by way of the database is done here too, and not only by workers of its own.
+    pub works: bool,
     /// Where `/health` and `/metrics` are answered; nowhere when absent.
     pub operations: Option<SocketAddr>,
     /// Port on the loopback address; 0 takes a free one.
@@ -93,7 +97,8 @@ fn at_this_computer(router: Router) -> Router {
     router.layer(axum::middleware::from_fn(here))
 }
 
-fn at_hand(jobs: Arc<Jobs>, sharing: Option<Arc<Sharing>>) -> App {
+/// What there is at hand for these jobs.
+pub fn at_hand(jobs: Arc<Jobs>, sharing: Option<Arc<Sharing>>) -> App {
     App {
         jobs,
         painters: Painters::default(),
@@ -101,6 +106,7 @@ fn at_hand(jobs: Arc<Jobs>, sharing: Option<Arc<Sharing>>) -> App {
         rounds: Rounds::default(),
         papers: MadePapers::default(),
         runs: ProposalRuns::default(),
+        checked: Checked::default(),
         sharing,
     }
 }
@@ -145,6 +151,9 @@ pub fn serve(options: &ServeOptions, ready: impl FnOnce(&Ready)) -> Result<(), S
         tokio::spawn(stop_when_asked(handle.clone(), Arc::clone(&stopping), operations.is_some()));
         let app = at_hand(Arc::clone(&jobs), sharing);
         tokio::spawn(app.clone().rest_now_and_then());
+        let (end, ending) = watch::channel(false);
+        let worker = Arc::new(Worker::new(Arc::clone(&app.jobs), app.background.clone()));
+        let working = options.works.then(|| tokio::spawn(worker.run(ending)));
         let app = routes(app);
         if let Some(n) = network.as_ref() {
             n.serve(&app, &jobs, &handle, Places::network(room.network))?;
@@ -166,7 +175,13 @@ pub fn serve(options: &ServeOptions, ready: impl FnOnce(&Ready)) -> Result<(), S
         let server = impatient(axum_server::from_tcp(own.listener).map_err(ServeError::Stopped)?);
         // Without this a short message waits 40 ms for the answer to the one before it.
         let acceptor = Bounded::new(NoDelayAcceptor::new(), Places::here(room.here));
-        server.acceptor(acceptor).handle(handle).serve(app).await.map_err(ServeError::Stopped)
+        let served = server.acceptor(acceptor).handle(handle).serve(app).await.map_err(ServeError::Stopped);
+        end.send_replace(true);
+        if let Some(working) = working {
+            // What is under way goes back to the queue; where there is no time for that, others take it over before long.
+            let _in_time = tokio::time::timeout(Duration::from_secs(STOPPING_S.number), working).await;
+        }
+        served
     });
     // A proposal being made is let go: nobody is left to hear it, and it has written nothing.
     runtime.shutdown_timeout(Duration::from_secs(STOPPING_WORK_S.number));

@@ -20,7 +20,8 @@ pub async fn stop_when_asked(handle: Handle<SocketAddr>, stopping: Arc<AtomicBoo
     handle.graceful_shutdown(Some(Duration::from_secs(STOPPING_S.number)));
 }
 
-async fn stop_signal() {
+/// Waits for whoever asks the process to stop.
+pub async fn stop_signal() {
     let interrupt = async {
         // Without a signal there is nothing to wait for: run until killed.
         if tokio::signal::ctrl_c().await.is_err() {

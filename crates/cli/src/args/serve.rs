@@ -25,6 +25,9 @@ pub struct ServeArguments {
     /// Answer /health and /metrics on this address and port.
     #[arg(long, value_name = "ADDRESS:PORT")]
     pub metrics_listen: Option<std::net::SocketAddr>,
+    /// Leave work that takes long to machines that run `loamline work`; without one, proposals wait.
+    #[arg(long)]
+    pub no_work: bool,
     /// What is told on standard error, a line each: error, warn, info (every answer) or debug.
     #[arg(long, value_enum, value_name = "LEVEL", default_value_t = LogLevel::Warn)]
     pub log: LogLevel,
@@ -50,6 +53,20 @@ pub enum LogLevel {
     Info,
     /// Everything.
     Debug,
+}
+
+/// Arguments of `work`.
+#[derive(Debug, Args)]
+#[command(after_help = "Examples:\n  \
+    loamline work --database postgres://loamline@db.example/jobs\n  \
+    loamline work --log info")]
+pub struct WorkArguments {
+    /// The PostgreSQL database the servers keep the jobs in. LOAMLINE_DATABASE says the same and shows a password to nobody.
+    #[arg(long, value_name = "URL")]
+    pub database: Option<String>,
+    /// What is told on standard error, a line each: error, warn, info or debug.
+    #[arg(long, value_enum, value_name = "LEVEL", default_value_t = LogLevel::Warn)]
+    pub log: LogLevel,
 }
 
 /// Arguments of `move`.

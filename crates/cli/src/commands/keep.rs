@@ -92,7 +92,7 @@ pub fn back_up(arguments: &BackupArguments, format: Format) -> Result<Verdict, F
     if database(arguments.database.as_deref()).is_some() && arguments.data.is_none() {
         return Err(Failure::input(
             "a database is copied by its own program, while it serves: \
-             pg_dump --format=custom --schema=loamline --file=jobs.dump DATABASE",
+             pg_dump --format=custom --schema='loamline*' --file=jobs.dump DATABASE",
         ));
     }
     let data = data_folder(arguments.data.as_deref())?;

@@ -31,6 +31,8 @@ mod sources;
 mod stub_cable;
 mod tolerances;
 mod tune;
+#[cfg(feature = "serve")]
+mod work;
 mod years;
 
 use crate::args::{Arguments, Command};
@@ -85,6 +87,12 @@ fn dispatch(arguments: &Arguments) -> Result<Verdict, Failure> {
         Command::Serve(_) if arguments.within.is_some() => {
             Err(Failure::input("--within: a server answers until it is stopped"))
         }
+        #[cfg(feature = "serve")]
+        Command::Work(_) if arguments.within.is_some() => {
+            Err(Failure::input("--within: a worker works until it is stopped"))
+        }
+        #[cfg(feature = "serve")]
+        Command::Work(arguments) => work::run(arguments, format),
         #[cfg(feature = "serve")]
         Command::Serve(arguments) => serve::run(arguments, format),
         #[cfg(feature = "serve")]

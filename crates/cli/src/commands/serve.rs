@@ -1,4 +1,4 @@
-//! `loamline serve [--data DIR | --database URL] [--port PORT] [--share] [--metrics-listen ADDRESS:PORT] [--log LEVEL]`
+//! `loamline serve [--data DIR | --database URL] [--port PORT] [--share] [--no-work] [--metrics-listen ADDRESS:PORT] [--log LEVEL]`
 
 use crate::args::{LogLevel, ServeArguments};
 use crate::failure::{Failure, Verdict};
@@ -24,6 +24,7 @@ pub fn run(arguments: &ServeArguments, format: Format) -> Result<Verdict, Failur
         database,
         port: arguments.port,
         share: arguments.share,
+        works: !arguments.no_work,
         operations: arguments.metrics_listen,
     };
     serve(&options, |ready| {
@@ -73,21 +74,23 @@ fn store(data: &Path, database: Option<&str>) -> Result<Box<dyn Store>, Failure>
 }
 
 /// One line for each thing told, with its time, on standard error.
-fn log_to_standard_error(level: LogLevel) {
-    use tracing_subscriber::filter::LevelFilter;
+pub fn log_to_standard_error(level: LogLevel) {
+    use tracing_subscriber::Layer as _;
+    use tracing_subscriber::filter::{LevelFilter, Targets};
+    use tracing_subscriber::layer::SubscriberExt as _;
+    use tracing_subscriber::util::SubscriberInitExt as _;
     let most = match level {
         LogLevel::Error => LevelFilter::ERROR,
         LogLevel::Warn => LevelFilter::WARN,
         LogLevel::Info => LevelFilter::INFO,
         LogLevel::Debug => LevelFilter::DEBUG,
     };
+    // The queue's library tells of each piece of work with its id, which is nobody's business.
+    let told = Targets::new().with_default(most).with_target("graphile_worker", most.min(LevelFilter::WARN));
+    let lines =
+        tracing_subscriber::fmt::layer().with_writer(std::io::stderr).with_ansi(false).with_target(false);
     // Only the first of a process is taken; there is one.
-    let _taken = tracing_subscriber::fmt()
-        .with_writer(std::io::stderr)
-        .with_ansi(false)
-        .with_target(false)
-        .with_max_level(most)
-        .try_init();
+    let _taken = tracing_subscriber::registry().with(lines.with_filter(told)).try_init();
 }
 
 fn text(ready: &Ready) -> String {

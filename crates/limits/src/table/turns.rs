@@ -28,6 +28,18 @@ bounds! {
     /// Seconds a proposal is made that nobody looks at.
     UNWATCHED_S = 15 Seconds, "time a proposal is made without anybody looking at the job or asking for it", "a phone that changes from one network to another is back within it; what nobody wants holds the only turn",
         "nobody has looked at the job or asked for the proposal for {found}: after {most} it is stopped";
+    /// Seconds between two signs of life of a worker.
+    WORKER_HEARD_S = 2 Seconds, "time between two signs of life of a worker, and between two looks for workers that gave none", "a statement of a millisecond each; more rarely, a worker that was killed is missed later",
+        "the worker was silent for {found}, and it gives a sign every {most}";
+    /// Seconds of silence after which what a worker was at goes to another.
+    WORKER_LOST_S = 8 Seconds, "silence of a worker after which another takes over what it was at", "a machine that is merely busy is silent for a second or two; with the looks between, whoever waits has another worker within fifteen",
+        "the worker was silent for {found}: after {most} another takes over what it was at";
+    /// Times one task is begun.
+    TASK_TURNS = 3 Count, "times a task is begun whose workers ended in the middle of it", "a machine is lost now and then; what ends three of them would end them all",
+        "this was begun {found} times and its worker ended each time before it was done; it is not begun more than {most} times";
+    /// Seconds the outcome of a task is kept.
+    TASK_KEPT_S = 86_400 Seconds, "time the outcome of a task is kept in the database", "a day: whoever asked looks at it within minutes; each takes some hundred kilobytes",
+        "it was done {found} ago: after {most} it is let go, and made again when somebody asks";
     /// Seconds for a job folder.
     FOLDERS_S = 120 Seconds, "time for unpacking or packing a job folder over the network", "the largest takes some seconds on a slow machine",
         "the job folder was not done within {most}: with fewer or smaller photos it takes less";

@@ -9,6 +9,7 @@ use crate::firm::{
     Firm, FirmText, LANGUAGE, LOGO, PRICES, PROFILE, check_labels, check_language, check_languages,
     check_logo, check_meter, firm_file, price_book, shipped_language,
 };
+use crate::rechecking::look_over_all;
 use axum::Json;
 use axum::body::Bytes;
 use axum::extract::{DefaultBodyLimit, State};
@@ -189,14 +190,18 @@ async fn put_prices(
 ) -> Result<Json<FirmView>, ApiError> {
     of_type(&headers, &["text/csv"])?;
     let check = |bytes: &[u8]| price_book(text_of(bytes)?).map(|_| ());
-    kept(app, PRICES, bytes.to_vec(), check).await
+    let firm = kept(app.clone(), PRICES, bytes.to_vec(), check).await?;
+    look_over_all(&app).await?;
+    Ok(firm)
 }
 
 /// Takes the firm's own prices away: those of the catalogue count again.
 #[utoipa::path(delete, path = "/api/firm/prices", tag = "Firm",
     responses((status = 200, body = FirmView), (status = "4XX", description = "Refused", body = ErrorBody)))]
 async fn remove_prices(State(app): State<App>) -> Result<Json<FirmView>, ApiError> {
-    dropped(app, PRICES, "price book").await
+    let firm = dropped(app.clone(), PRICES, "price book").await?;
+    look_over_all(&app).await?;
+    Ok(firm)
 }
 
 /// The language file of the papers: the firm's, else the one that comes with the program, to translate.

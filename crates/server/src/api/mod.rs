@@ -6,6 +6,7 @@ mod at_place;
 mod attachments;
 mod bass;
 mod changes;
+mod checks;
 #[cfg(feature = "papers")]
 mod client_page;
 #[cfg(not(feature = "papers"))]
@@ -25,7 +26,6 @@ mod papers;
 mod perspective;
 mod processing;
 mod propose;
-pub mod proposed;
 mod queues;
 mod rules;
 mod share;
@@ -95,6 +95,7 @@ pub fn routes() -> (axum::Router<App>, OpenApi) {
         .merge(sources::routes())
         .merge(visits::routes())
         .merge(queues::routes())
+        .merge(checks::routes())
         .layer(DefaultBodyLimit::max(BODY_BYTES.most()))
         .merge(folders::import_routes())
         .merge(firm::routes())

@@ -1,23 +1,26 @@
 //! Proposals: asked for, watched on the live channel, fetched when they are done.
 
 use super::extract::{Body, In};
-use super::proposed::ProposalAnswer;
 use crate::app::App;
 use crate::background::{Work, blocking};
 use crate::error::{ApiError, ErrorBody};
 use crate::firm::Firm;
-use crate::jobs::{Event, OpenJob};
+use crate::jobs::{Event, Jobs, OpenJob};
 use crate::proposal_runs::ProposalRun;
+use crate::proposed::ProposalAnswer;
+use crate::proposing::{ProposalWish, first_sign, made, sign, waiting};
 use crate::random::letters;
+use crate::store::{NewTask, TaskKind, Tasks};
 use crate::told::Told;
 use axum::Json;
 use axum::extract::State;
 use axum::http::StatusCode;
-use loamline_limits::{Leave, PROPOSAL_WORK_S};
-use loamline_propose::{OptionKind, Phase, ProposeError, ProposeOptions, ProposeProgress, propose};
+use axum::http::header::CONTENT_TYPE;
+use axum::response::{IntoResponse, Response};
+use loamline_limits::{PROPOSAL_WORK_S, WAITING_FOR_PROPOSALS};
+use loamline_propose::{OptionKind, ProposeOptions, ProposeProgress};
 use loamline_quotation::PriceBook;
 use serde::{Deserialize, Serialize};
-use serde_json::json;
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::{Duration, Instant};
 use utoipa::ToSchema;
@@ -52,30 +55,16 @@ pub struct Started {
     run: String,
 }
 
-const fn first_sign() -> ProposeProgress {
-    ProposeProgress { phase: Phase::Candidates, option: None, done: 0.0, best_cost: None, bound: None }
-}
+/// Seconds after which it is worth asking again where too many proposals wait for workers elsewhere.
+const AGAIN_S: u64 = 30;
 
 /// Tells everybody looking at the job how far a proposal is.
 fn tell(job: &OpenJob, run: &ProposalRun, p: &ProposeProgress, done: bool) {
-    job.tell(Event::Message(Arc::new(json!({
-        "kind": "propose", "run": run.id, "phase": p.phase.words(),
-        "option": p.option.map(OptionKind::word), "share": p.done, "best_cost": p.best_cost,
-        "bound": p.bound, "done": done,
-    }))));
-}
-
-/// Tells everybody looking at the job that a proposal waits for others to be made.
-fn tell_waiting(job: &OpenJob, run: &ProposalRun, place: usize) {
-    job.tell(Event::Message(Arc::new(json!({
-        "kind": "propose", "run": run.id, "phase": format!("Waiting, place {place}"),
-        "option": null, "share": 0.0, "best_cost": null, "bound": null, "done": false,
-    }))));
+    job.tell(Event::Message(Arc::new(sign(&run.id, p, done))));
 }
 
 /// Makes a proposal, telling everybody looking at the job how far it is.
 fn make(job: &OpenJob, run: &ProposalRun, options: &ProposeOptions) {
-    let now = job.now();
     let last = Mutex::new((Instant::now(), first_sign()));
     let watch = |p: &ProposeProgress| {
         let mut last = last.lock().unwrap_or_else(PoisonError::into_inner);
@@ -86,22 +75,7 @@ fn make(job: &OpenJob, run: &ProposalRun, options: &ProposeOptions) {
         last.1 = p.clone();
         true
     };
-    let in_time = Leave::within(options.most());
-    let outcome = match run.leave.scope(|| in_time.scope(|| propose(&now.file, options, &watch))) {
-        Ok(Ok(Ok(p))) => Told::of(&ProposalAnswer::made(&run.id, now.revision, p)),
-        Err(_) | Ok(Ok(Err(ProposeError::Cancelled))) => {
-            Told::of(&ProposalAnswer::unfinished(&run.id, now.revision, true))
-        }
-        Ok(Err(over)) => Err(ApiError::out_of_time("The proposal", over)),
-        Ok(Ok(Err(ProposeError::Brief(why)))) => {
-            let problems =
-                why.iter().map(|w| crate::error::FieldProblem::new("/brief", w.to_string())).collect();
-            Err(ApiError::invalid(
-                why.iter().map(ToString::to_string).collect::<Vec<_>>().join(" "),
-                problems,
-            ))
-        }
-    };
+    let (_, outcome) = made(job, &run.id, &run.leave, options, &watch);
     *run.outcome.lock().unwrap_or_else(PoisonError::into_inner) = Some(outcome);
     let last = last.into_inner().unwrap_or_else(PoisonError::into_inner).1;
     tell(job, run, &last, true);
@@ -129,12 +103,37 @@ async fn start(
         }
         Some(wanted) => wanted,
     };
-    let options = ProposeOptions {
-        wanted,
-        work_s: asked.time_s,
-        seed: asked.seed.unwrap_or(1),
-        prices: firm_prices(&app).await?,
-    };
+    let wish = ProposalWish { wanted, work_s: asked.time_s, seed: asked.seed.unwrap_or(1) };
+    let is_handed_on = app.jobs.store().tasks().is_some();
+    let started = if is_handed_on { hand_on(&app, id, wish).await? } else { begin(&app, id, wish).await? };
+    Ok((StatusCode::ACCEPTED, Json(started)))
+}
+
+/// What the store hands work on by.
+fn tasks(jobs: &Jobs) -> Result<&dyn Tasks, ApiError> {
+    jobs.store().tasks().ok_or_else(ApiError::gave_up)
+}
+
+/// Asks for a proposal by way of the store, for whichever worker is free first.
+async fn hand_on(app: &App, id: String, wish: ProposalWish) -> Result<Started, ApiError> {
+    let jobs = Arc::clone(&app.jobs);
+    blocking(move || {
+        let job = jobs.open(&id)?;
+        let tasks = tasks(&jobs)?;
+        if let Err(more) = WAITING_FOR_PROPOSALS.check(tasks.waiting(TaskKind::Proposal)? + 1) {
+            return Err(ApiError::busy(&more, AGAIN_S));
+        }
+        let run = letters(10)?;
+        let wish = serde_json::to_string(&wish).map_err(|_| ApiError::gave_up())?;
+        tasks.ask_for(&NewTask { id: &run, kind: TaskKind::Proposal, job: job.id(), wish: &wish })?;
+        Ok(Started { run })
+    })
+    .await
+}
+
+/// Begins a proposal in this process.
+async fn begin(app: &App, id: String, wish: ProposalWish) -> Result<Started, ApiError> {
+    let options = wish.at(firm_prices(app).await?);
     let job = app.job(id, |job| Ok(Arc::clone(job))).await?;
     let run = Arc::new(ProposalRun::new(letters(10)?, job.id()));
     app.runs.add(Arc::clone(&run));
@@ -143,10 +142,10 @@ async fn start(
     let background = app.background.clone();
     let watcher = tokio::spawn(watch_over(Arc::clone(&job), Arc::clone(&run)));
     tokio::spawn(async move {
-        let (told, waiting) = (Arc::clone(&job), Arc::clone(&run));
+        let (told, run_told) = (Arc::clone(&job), Arc::clone(&run));
         let place = |n: usize| {
-            tell_waiting(&told, &waiting, n);
-            !waiting.is_stopped()
+            told.tell(Event::Message(Arc::new(waiting(&run_told.id, n))));
+            !run_told.is_stopped()
         };
         let turned_away = background
             .run_telling(Work::Proposals, place, {
@@ -168,7 +167,7 @@ async fn start(
             tell(&job, &run, &first_sign(), true);
         }
     });
-    Ok((StatusCode::ACCEPTED, Json(started)))
+    Ok(started)
 }
 
 /// The firm's own prices, which the papers are reckoned with too.
@@ -195,12 +194,29 @@ async fn watch_over(job: Arc<OpenJob>, run: Arc<ProposalRun>) {
 #[utoipa::path(get, path = "/api/jobs/{id}/propose/{run}", tag = "Sound",
     params(("id" = String, Path, description = "The job"), ("run" = String, Path, description = "The proposal")),
     responses((status = 200, body = ProposalAnswer), (status = "4XX", description = "Refused", body = ErrorBody)))]
-async fn run(State(app): State<App>, In((id, run)): In<(String, String)>) -> Result<Told, ApiError> {
+async fn run(State(app): State<App>, In((id, run)): In<(String, String)>) -> Result<Response, ApiError> {
+    if app.jobs.store().tasks().is_some() {
+        let jobs = Arc::clone(&app.jobs);
+        return blocking(move || handed_on(tasks(&jobs)?, &id, &run)).await;
+    }
     let found = app.runs.find(&id, &run)?;
     found.watched();
     let outcome = found.outcome.lock().unwrap_or_else(PoisonError::into_inner).clone();
     let stopped = found.is_stopped();
-    outcome.unwrap_or_else(|| Told::of(&ProposalAnswer::unfinished(&run, 0, stopped)))
+    let told = outcome.unwrap_or_else(|| Told::of(&ProposalAnswer::unfinished(&run, 0, stopped)))?;
+    Ok(told.into_response())
+}
+
+/// How far a proposal is that was handed on, or what came of it.
+fn handed_on(tasks: &dyn Tasks, job: &str, run: &str) -> Result<Response, ApiError> {
+    let task = tasks.task(job, run)?;
+    let task = task.ok_or_else(|| ApiError::not_found(format!("proposal \"{run}\"")))?;
+    if let Some(outcome) = task.outcome {
+        let status = StatusCode::from_u16(outcome.status).unwrap_or(StatusCode::INTERNAL_SERVER_ERROR);
+        return Ok((status, [(CONTENT_TYPE, "application/json")], outcome.body).into_response());
+    }
+    tasks.still_wanted(&[task.id])?;
+    Ok(Told::of(&ProposalAnswer::unfinished(run, 0, task.is_stopped))?.into_response())
 }
 
 /// Stops a proposal.
@@ -208,6 +224,18 @@ async fn run(State(app): State<App>, In((id, run)): In<(String, String)>) -> Res
     params(("id" = String, Path, description = "The job"), ("run" = String, Path, description = "The proposal")),
     responses((status = 204, description = "Stopped"), (status = "4XX", description = "Refused", body = ErrorBody)))]
 async fn stop(State(app): State<App>, In((id, run)): In<(String, String)>) -> Result<StatusCode, ApiError> {
+    if app.jobs.store().tasks().is_some() {
+        let jobs = Arc::clone(&app.jobs);
+        return blocking(move || {
+            let known = tasks(&jobs)?.stop(&id, &run)?;
+            if known {
+                Ok(StatusCode::NO_CONTENT)
+            } else {
+                Err(ApiError::not_found(format!("proposal \"{run}\"")))
+            }
+        })
+        .await;
+    }
     app.runs.find(&id, &run)?.leave.stop();
     Ok(StatusCode::NO_CONTENT)
 }

@@ -2,12 +2,14 @@
 
 use super::extract::Asked;
 use crate::app::App;
-use crate::background::{Place, Queue};
-use crate::error::ErrorBody;
+use crate::background::{Place, Queue, Work, blocking};
+use crate::error::{ApiError, ErrorBody};
+use crate::store::TaskKind;
 use axum::Json;
 use axum::extract::State;
 use loamline_limits::{MADE_UP_CHARACTERS, TICKET_CHARACTERS};
 use serde::{Deserialize, Serialize};
+use std::sync::Arc;
 use utoipa::{IntoParams, ToSchema};
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
@@ -103,11 +105,31 @@ impl From<Place> for PlaceView {
 /// What is being worked at and who waits, kind by kind; and the place of a request of one's own that waits under a ticket.
 #[utoipa::path(get, path = "/api/queues", tag = "Queues", params(QueuesQuery),
     responses((status = 200, body = QueuesView), (status = "4XX", description = "Refused", body = ErrorBody)))]
-async fn queues(State(app): State<App>, Asked(query): Asked<QueuesQuery>) -> Json<QueuesView> {
+async fn queues(
+    State(app): State<App>,
+    Asked(query): Asked<QueuesQuery>,
+) -> Result<Json<QueuesView>, ApiError> {
     let mut queues: Vec<QueueView> = app.background.queues().into_iter().map(QueueView::from).collect();
+    let handed_on = count(handed_on(&app).await?);
+    for queue in queues.iter_mut().filter(|queue| queue.kind == Work::Proposals.word()) {
+        queue.waiting = queue.waiting.saturating_add(handed_on);
+    }
     queues.push(app.painters.queue().into());
     let yours = query.ticket.and_then(|name| app.background.place_of(&name)).map(PlaceView::from);
-    Json(QueuesView { queues, yours })
+    Ok(Json(QueuesView { queues, yours }))
+}
+
+/// Proposals that wait for whichever worker is free first, here or elsewhere.
+async fn handed_on(app: &App) -> Result<usize, ApiError> {
+    if app.jobs.store().tasks().is_none() {
+        return Ok(0);
+    }
+    let jobs = Arc::clone(&app.jobs);
+    blocking(move || match jobs.store().tasks() {
+        Some(tasks) => Ok(tasks.waiting(TaskKind::Proposal)?),
+        None => Ok(0),
+    })
+    .await
 }
 
 #[cfg(test)]

@@ -20,6 +20,11 @@ impl Jobs {
         self.open.opened().len()
     }
 
+    /// The jobs that somebody looks at here.
+    pub fn looked_at(&self) -> Vec<Arc<OpenJob>> {
+        self.open.opened().into_iter().filter(|job| job.is_looked_at()).collect()
+    }
+
     /// Brings a job that is about to be used up to what the store has, so that whoever has edited by way of another server
     /// finds the edit here. Where the store does not answer, what is known of the job goes on being shown.
     ///

@@ -11,12 +11,14 @@ mod log_row;
 mod people;
 mod postgres;
 mod sqlite;
+mod tasks;
 
 pub use self::postgres::PostgresStore;
 pub use copying::{sum_of, sum_of_device, sum_of_doings};
 pub use error::StoreError;
 pub use people::{Acceptance, ClientLink, DeletedJob, Device, Doing, People, Role, Token};
 pub use sqlite::{Backup, SqliteStore, for_its_owner};
+pub use tasks::{Begun, Hand, NewTask, Outcome, Task, TaskKind, Tasks};
 
 use loamline_model::Edit;
 use serde::Serialize;
@@ -190,6 +192,8 @@ pub enum Heard {
     Said {
         /// Jobs that changed.
         jobs: Vec<String>,
+        /// Jobs for which work that was asked for went on.
+        tasks: Vec<String>,
         /// Whether devices were turned away or given another role.
         people: bool,
     },
@@ -225,6 +229,11 @@ pub trait Store: People {
 
     /// How other servers on the same store are heard; none where there can be no other.
     fn others(&self) -> Option<&dyn Others> {
+        None
+    }
+
+    /// How work is handed to whoever has a hand free for it; none where it is done by whoever is asked.
+    fn tasks(&self) -> Option<&dyn Tasks> {
         None
     }
 

@@ -5,17 +5,20 @@ mod address;
 mod entries;
 mod files;
 mod firm;
+mod hands;
 mod others;
 mod people;
 mod pool;
 mod rows;
 mod tables;
+mod tasks;
 mod trouble;
 
 use super::copying::{Head, JobTexts, content, each_entry};
 use super::log_row::{LogRow, written};
 use super::{
     AttachmentRow, Entry, FirmFile, Heard, JobListing, JobRow, NewJob, Others, Store, StoreError, StoredJob,
+    Tasks,
 };
 use crate::random::{letters, sha256};
 use address::Address;
@@ -47,6 +50,7 @@ impl PostgresStore {
     pub fn open(address: &str) -> Result<Self, StoreError> {
         let pool = Pool::to(Address::read(address)?);
         let prepared = pool.connect().and_then(|mut client| tables::prepare(&mut client));
+        let prepared = prepared.and_then(|()| hands::prepare(&pool));
         prepared.map_err(|trouble| trouble.of_database(pool.address().shown()))?;
         let own = letters(26).map_err(|e| StoreError::Refused(e.to_string()))?;
         Ok(Self { pool, calls: Calls::of(own), room_per_job: JOB_ROOM_BYTES.number })
@@ -131,6 +135,10 @@ impl Store for PostgresStore {
     }
 
     fn others(&self) -> Option<&dyn Others> {
+        Some(self)
+    }
+
+    fn tasks(&self) -> Option<&dyn Tasks> {
         Some(self)
     }
 

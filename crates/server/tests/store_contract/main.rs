@@ -10,6 +10,8 @@ mod cases;
 #[cfg(unix)]
 mod cluster;
 mod people;
+#[cfg(unix)]
+mod tasks;
 
 use cases::{CASES, ROOM};
 use loamline_server::SqliteStore;
@@ -44,7 +46,8 @@ mod postgres {
 
     /// What is heard where jobs changed.
     fn of_jobs(ids: &[&str]) -> Heard {
-        Heard::Said { jobs: ids.iter().map(|id| (*id).to_owned()).collect(), people: false }
+        let jobs = ids.iter().map(|id| (*id).to_owned()).collect();
+        Heard::Said { jobs, tasks: Vec::new(), people: false }
     }
 
     fn sql(address: &str, statements: &str) {
@@ -68,6 +71,7 @@ mod postgres {
         what_others_did_is_taken_in(&cluster);
         taking_back_is_personal_whichever_server_it_is_asked_of(&cluster);
         opened_twice_the_tables_stay(&cluster);
+        super::tasks::work_is_handed_on(&cluster);
         what_cannot_keep_jobs_says_so(&cluster);
         a_database_started_anew_is_found_again(&cluster);
     }
@@ -104,7 +108,7 @@ mod postgres {
             assert!(ours.tell(soon).unwrap());
             theirs.hear(Duration::from_secs(5)).unwrap()
         };
-        let of_people = Heard::Said { jobs: Vec::new(), people: true };
+        let of_people = Heard::Said { jobs: Vec::new(), tasks: Vec::new(), people: true };
         assert!(a.set_role("phone", Role::Designer).unwrap());
         assert_eq!(told(), of_people);
         assert!(a.forget("phone").unwrap());

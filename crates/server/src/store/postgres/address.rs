@@ -1,11 +1,12 @@
 //! Where a database is: the address somebody wrote, read without ever telling its password.
 
 use crate::store::StoreError;
+use deadpool_postgres::{Manager, ManagerConfig, RecyclingMethod};
 use loamline_limits::DATABASE_S;
-use postgres::config::{Config, Host, SslMode};
 use postgres::{Client, NoTls};
 use std::sync::Arc;
 use std::time::Duration;
+use tokio_postgres::config::{Config, Host, SslMode};
 use tokio_postgres_rustls::MakeRustlsConnect;
 
 /// A database, and how it is reached.
@@ -61,9 +62,19 @@ impl Address {
     /// # Errors
     /// Those of the database and of the way there.
     pub fn connect(&self) -> Result<Client, postgres::Error> {
+        let config = postgres::Config::from(self.config.clone());
         match &self.tls {
-            None => self.config.connect(NoTls),
-            Some(tls) => self.config.connect(tls.clone()),
+            None => config.connect(NoTls),
+            Some(tls) => config.connect(tls.clone()),
+        }
+    }
+
+    /// What makes connections for those that do not wait on their thread.
+    pub fn manager(&self) -> Manager {
+        let how = ManagerConfig { recycling_method: RecyclingMethod::Fast };
+        match &self.tls {
+            None => Manager::from_config(self.config.clone(), NoTls, how),
+            Some(tls) => Manager::from_config(self.config.clone(), tls.clone(), how),
         }
     }
 }

@@ -16,6 +16,9 @@ const NAMED_AT_ONCE: usize = 400;
 /// What stands in a notice in place of a job's id where devices were turned away or given another role: no id has such a sign.
 const PEOPLE: &str = "@people";
 
+/// What stands before a job's id where work for it that was asked for went on: no id has such a sign.
+const TASK: char = '!';
+
 /// What this server has to say, and its ear.
 pub struct Calls {
     /// What it is known by, so that it does not wake itself.
@@ -40,6 +43,11 @@ impl Calls {
     /// A device was turned away here, or given another role.
     pub fn people_changed(&self) {
         self.changed(PEOPLE);
+    }
+
+    /// Work that was asked for a job went on here.
+    pub fn task_went_on(&self, job: &str) {
+        self.changed(&format!("{TASK}{job}"));
     }
 
     /// Waits until something changed here, at most so long, and tells of all of it; whether anything did.
@@ -74,17 +82,24 @@ impl Calls {
         }
     }
 
-    /// What others named.
+    /// What others named, and for which jobs work went on, here or elsewhere.
     fn of_others(&self, said: &[String]) -> Heard {
         let mut named = BTreeSet::new();
         for notice in said {
             let mut words = notice.split(' ');
-            if words.next() != Some(self.own.as_str()) {
-                named.extend(words);
-            }
+            let is_own = words.next() == Some(self.own.as_str());
+            // Whoever looks at a job here is told of work that is done here too.
+            named.extend(words.filter(|word| !is_own || word.starts_with(TASK)));
         }
         let people = named.remove(PEOPLE);
-        Heard::Said { jobs: named.into_iter().map(str::to_owned).collect(), people }
+        let (mut jobs, mut tasks) = (Vec::new(), Vec::new());
+        for word in named {
+            match word.strip_prefix(TASK) {
+                Some(job) => tasks.push(job.to_owned()),
+                None => jobs.push(word.to_owned()),
+            }
+        }
+        Heard::Said { jobs, tasks, people }
     }
 }
 
@@ -120,16 +135,20 @@ mod tests {
     #[test]
     fn a_server_does_not_wake_itself_and_hears_of_each_job_once() {
         let calls = Calls::of("me".into());
-        let said = ["me @people a b", "you b c", "they c d"].map(str::to_owned);
+        let said = ["me @people a !a", "you b c", "they c d !c"].map(str::to_owned);
         let jobs = ["b", "c", "d"].map(str::to_owned).to_vec();
-        assert_eq!(calls.of_others(&said), Heard::Said { jobs, people: false });
+        let tasks = ["a", "c"].map(str::to_owned).to_vec();
+        assert_eq!(calls.of_others(&said), Heard::Said { jobs, tasks, people: false });
         let of_people = ["you @people".to_owned()];
-        assert_eq!(calls.of_others(&of_people), Heard::Said { jobs: Vec::new(), people: true });
+        assert_eq!(
+            calls.of_others(&of_people),
+            Heard::Said { jobs: Vec::new(), tasks: Vec::new(), people: true }
+        );
     }
 
     #[test]
     fn as_many_ids_as_are_named_at_once_fit_into_a_notice() {
         // PostgreSQL's manual, NOTIFY: less than 8000 bytes.
-        assert!(NAMED_AT_ONCE * 13 + 27 < 8000);
+        assert!(NAMED_AT_ONCE * 14 + 27 < 8000);
     }
 }

@@ -14,7 +14,7 @@ const OLDEST: i64 = 150_000;
 const LOCK: i64 = 0x6c6f_616d_6c69_6e65;
 
 /// What makes the tables of each version of those of the version before; the first of none.
-const STEPS: &[&str] = &[TO_1];
+const STEPS: &[&str] = &[TO_1, TO_2];
 
 /// Version of the tables this program knows.
 const KNOWN: i64 = STEPS.len() as i64;
@@ -70,6 +70,22 @@ CREATE TABLE loamline.client_links (
   accepted_sha256 text
 );
 CREATE INDEX client_links_of_job ON loamline.client_links (job, made_at DESC);
+"#;
+
+/// Work that was asked for. `turn` counts those who began it: of two, only the later can deliver. `said` counts what there is to
+/// tell of it. `status` and `outcome` are what is answered to whoever asked.
+const TO_2: &str = r#"
+CREATE TABLE loamline.tasks (
+  id text COLLATE "C" PRIMARY KEY, kind text COLLATE "C" NOT NULL,
+  job text COLLATE "C" NOT NULL REFERENCES loamline.jobs ON DELETE CASCADE, revision bigint NOT NULL DEFAULT 0,
+  wish text NOT NULL, priority bigint NOT NULL, is_waited_for boolean NOT NULL,
+  asked_at timestamptz NOT NULL DEFAULT now(), wanted_at timestamptz NOT NULL DEFAULT now(),
+  is_stopped boolean NOT NULL DEFAULT false, turn bigint NOT NULL DEFAULT 0, said bigint NOT NULL DEFAULT 0,
+  progress text NOT NULL DEFAULT '', status bigint NOT NULL DEFAULT 0, outcome text, ended_at timestamptz
+);
+CREATE INDEX tasks_of_job ON loamline.tasks (job);
+CREATE INDEX tasks_ended ON loamline.tasks (ended_at) WHERE ended_at IS NOT NULL;
+CREATE INDEX tasks_waiting ON loamline.tasks (priority, asked_at, id) WHERE ended_at IS NULL AND turn = 0;
 "#;
 
 /// Looks the database over and brings its tables to the version this program knows: all steps or none.
