@@ -171,7 +171,7 @@ export async function settled(page: Page) {
   await page.waitForFunction(
     () => {
       const busy =
-        /Working it out|Opening the job|Setting the papers|Looking the job over|Reading…|saving…|Finding the ways/;
+        /Working it out|Working out the first map|Opening the job|Setting the papers|Looking the job over|Reading…|saving…|Finding the ways/;
       return !busy.test(document.body.innerText) && !document.querySelector('[aria-busy="true"]');
     },
     undefined,
