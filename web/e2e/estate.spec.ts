@@ -9,6 +9,7 @@ const world = new World();
 const FIRST_MAP_MS = 3000;
 const PICTURES_A_SECOND = 30;
 const HAND_MS = 5000;
+const [IDLE_MB, IDLE_AFTER_MS] = [300, 90_000];
 
 describe.skipIf(!estate)('an estate', () => {
   beforeAll(() => world.start());
@@ -50,5 +51,15 @@ describe.skipIf(!estate)('an estate', () => {
     expect(first_ms).toBeLessThan(FIRST_MAP_MS);
     expect(each_s).toBeGreaterThan(PICTURES_A_SECOND);
     expect(world.complaints).toEqual([]);
-  }, 300_000);
+    // Half a minute after nobody looks at it any more, what was worked out is let go.
+    await world.leave();
+    const left = performance.now();
+    let held_mb = world.memory_mb()!;
+    while (held_mb >= IDLE_MB && performance.now() - left < IDLE_AFTER_MS) {
+      await new Promise((next) => setTimeout(next, 1000));
+      held_mb = world.memory_mb()!;
+    }
+    console.log(`estate: ${held_mb.toFixed(0)} MB held ${((performance.now() - left) / 1000).toFixed(0)} s after the last has gone`);
+    expect(held_mb).toBeLessThan(IDLE_MB);
+  }, 400_000);
 });

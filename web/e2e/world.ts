@@ -63,6 +63,12 @@ export class World {
     this.#port = new URL(this.base).port;
   }
 
+  /** What the program holds of memory, MB, as the system counts it; none where that says nothing. */
+  memory_mb(): number | null {
+    const held = /^VmRSS:\s+(\d+) kB/m.exec(readFileSync(`/proc/${this.#server!.pid}/status`, 'utf8'));
+    return held ? Number(held[1]) / 1024 : null;
+  }
+
   /** Kills the program as a power cut would. */
   async halt() {
     const server = this.#server;

@@ -69,7 +69,7 @@ export function crowdOf(
   const fixed = { marks: 'mark', passages: 'passage', stubs: 'stub', racks: 'rack' } as const;
   const stands: Stand[] = [];
   for (const table of TABLES) {
-    for (const [id, it] of Object.entries(doc[table])) {
+    for (const [id, it] of Object.entries(doc[table] ?? {})) {
       const thing: Thing = { table, id };
       if (apart.has(keyOf(thing))) continue;
       const isChosen = chosen.has(keyOf(thing));
