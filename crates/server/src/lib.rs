@@ -24,6 +24,7 @@ mod made_papers;
 mod metrics;
 mod moving;
 mod operations;
+mod presence;
 mod proposal_runs;
 mod queue;
 mod random;
