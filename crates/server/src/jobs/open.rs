@@ -4,6 +4,7 @@ mod back;
 mod follow;
 mod own_catalogue;
 mod people;
+mod present;
 
 pub use own_catalogue::CatalogueFiles;
 

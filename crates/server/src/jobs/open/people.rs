@@ -1,78 +1,21 @@
 //! Who looks at a job: here, and by way of other servers on the same store.
 
-use super::{Event, OpenJob};
 use std::collections::BTreeMap;
-use std::sync::{Arc, MutexGuard, PoisonError};
-use std::time::{Duration, Instant};
+use std::time::Instant;
 
 /// Everybody who looks at a job.
 #[derive(Debug, Default)]
 pub struct People {
     /// Here, each under a key of their own.
-    here: Vec<(u64, String)>,
+    pub here: Vec<(u64, String)>,
     /// By way of others, by a word for the server, as it told last.
-    elsewhere: BTreeMap<String, (Vec<String>, Instant)>,
+    pub elsewhere: BTreeMap<String, (Vec<String>, Instant)>,
 }
 
 impl People {
-    fn names(&self) -> Vec<String> {
+    /// Their names, those who look on here first.
+    pub fn names(&self) -> Vec<String> {
         let here = self.here.iter().map(|(_, name)| name);
         here.chain(self.elsewhere.values().flat_map(|(names, _)| names)).cloned().collect()
-    }
-}
-
-impl OpenJob {
-    /// Somebody starts looking at the job; `key` is theirs until [`OpenJob::leave`].
-    pub fn arrive(&self, key: u64, name: &str) {
-        self.change_people(|p| {
-            p.here.push((key, name.to_owned()));
-            true
-        });
-    }
-
-    /// Somebody stops looking at the job.
-    pub fn leave(&self, key: u64) {
-        self.change_people(|p| {
-            p.here.retain(|x| x.0 != key);
-            true
-        });
-    }
-
-    /// The names of those who look at it here.
-    pub fn people_here(&self) -> Vec<String> {
-        self.people().here.iter().map(|(_, name)| name.clone()).collect()
-    }
-
-    /// Another server tells who looks at it there.
-    pub fn are_elsewhere(&self, server: &str, names: Vec<String>) {
-        self.change_people(|p| {
-            if names.is_empty() {
-                return p.elsewhere.remove(server).is_some();
-            }
-            let told = p.elsewhere.insert(server.to_owned(), (names, Instant::now()));
-            told.map(|(names, _)| names).as_ref() != p.elsewhere.get(server).map(|(names, _)| names)
-        });
-    }
-
-    /// Forgets those of servers that have told nothing for so long.
-    pub fn forget_absent(&self, silent_for: Duration) {
-        self.change_people(|p| {
-            let before = p.elsewhere.len();
-            p.elsewhere.retain(|_, (_, told)| told.elapsed() < silent_for);
-            p.elsewhere.len() < before
-        });
-    }
-
-    /// Changes who looks at it; whoever looks is told where that says that something changed.
-    fn change_people(&self, change: impl FnOnce(&mut People) -> bool) {
-        let mut people = self.people();
-        if change(&mut people) {
-            self.tell(Event::People(Arc::new(people.names())));
-        }
-    }
-
-    fn people(&self) -> MutexGuard<'_, People> {
-        // Nothing can give up while it is held.
-        self.people.lock().unwrap_or_else(PoisonError::into_inner)
     }
 }
