@@ -60,3 +60,45 @@ impl OpenJob {
         self.people.lock().unwrap_or_else(PoisonError::into_inner)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::jobs::Jobs;
+    use crate::store::SqliteStore;
+
+    const EMPTY: &str = "format = 1\n[job]\nname = \"Looked at\"\n";
+
+    #[test]
+    fn whoever_looks_hears_of_those_elsewhere_when_they_come_and_go() {
+        let jobs = Jobs::new(Arc::new(SqliteStore::in_memory().unwrap()));
+        let job = jobs.open(&jobs.create(EMPTY, &[], &[]).unwrap()).unwrap();
+        let mut events = job.listen();
+        let mut heard = || match events.try_recv() {
+            Ok(Event::People(names)) => Some(names.join(" ")),
+            _ => None,
+        };
+        job.arrive(1, "Ada");
+        assert_eq!(heard().as_deref(), Some("Ada"));
+        jobs.present_elsewhere(job.id(), "b", vec!["Ben".into(), "Cy".into()]);
+        assert_eq!(heard().as_deref(), Some("Ada Ben Cy"));
+        // Told again, nothing is new.
+        jobs.present_elsewhere(job.id(), "b", vec!["Ben".into(), "Cy".into()]);
+        assert_eq!(heard(), None);
+        jobs.present_elsewhere("another", "b", vec!["Ben".into()]);
+        assert_eq!(heard(), None);
+        jobs.present_elsewhere(job.id(), "c", vec!["Dee".into()]);
+        assert_eq!(heard().as_deref(), Some("Ada Ben Cy Dee"));
+        // Others are told of those here alone.
+        assert_eq!(jobs.present_here().into_values().collect::<Vec<_>>(), [["Ada"]]);
+        jobs.present_elsewhere(job.id(), "b", Vec::new());
+        assert_eq!(heard().as_deref(), Some("Ada Dee"));
+        jobs.forget_absent(Duration::from_secs(60));
+        assert_eq!(heard(), None);
+        jobs.forget_absent(Duration::ZERO);
+        assert_eq!(heard().as_deref(), Some("Ada"));
+        job.leave(1);
+        assert_eq!(heard().as_deref(), Some(""));
+        assert!(jobs.present_here().is_empty());
+    }
+}
