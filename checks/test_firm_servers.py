@@ -119,6 +119,44 @@ def test_an_edit_on_one_server_is_on_the_live_channel_of_the_others(cluster, tmp
             s.stop()
 
 
+def test_who_looks_by_way_of_one_server_is_seen_on_the_others(cluster, tmp_path):
+    address = cluster.database("present")
+    servers = [server_on(address, tmp_path / str(n)) for n in range(3)]
+    try:
+        asyncio.run(people_seen(servers, only_job(servers[0])))
+    finally:
+        for s in servers:
+            s.stop()
+
+
+async def named(socket, wanted, within):
+    """Waits until a channel names just these people, in whatever order."""
+    ends = time.monotonic() + within
+    names = None
+    while names != sorted(wanted):
+        message = await asyncio.wait_for(socket.recv(), max(0.01, ends - time.monotonic()))
+        told_now = json.loads(message) if isinstance(message, str) else {}
+        if told_now.get("kind") == "people":
+            names = sorted(told_now["names"])
+
+
+async def people_seen(servers, job):
+    def as_(server, name):
+        return websockets.connect(server.address.replace("http", "ws") + f"/api/jobs/{job}/live?client={name}", max_size=1 << 24)
+
+    async with as_(servers[0], "Ada") as ada, as_(servers[1], "Ben") as ben:
+        await named(ada, ["Ada", "Ben"], 5)
+        await named(ben, ["Ada", "Ben"], 5)
+        # Who comes last learns of all who were there before, and they of him.
+        async with as_(servers[2], "Cy") as cy:
+            await named(cy, ["Ada", "Ben", "Cy"], 5)
+            await named(ada, ["Ada", "Ben", "Cy"], 5)
+        await named(ada, ["Ada", "Ben"], 5)
+        # A server that is killed says nothing more: its people are gone half a minute later.
+        servers[1].process.kill()
+        await named(ada, ["Ada"], 45)
+
+
 def channel(server, job):
     uri = server.address.replace("http", "ws") + f"/api/jobs/{job}/live?client=check"
     return websockets.connect(uri, max_size=1 << 24)

@@ -6,6 +6,7 @@ Source of the method: poppler-utils for text and pictures; Pillow for photos; th
 """
 
 import atexit
+import collections
 import json
 import re
 import shutil
@@ -37,6 +38,14 @@ def test_what_is_heard_when(name):
         mean = levels[area]["statistics"]["mean_dba"]
         wanted = " ".join(f"{mean - d:.0f} dBA" for d in down)
         assert wanted in section, (area, wanted)
+
+
+@pytest.mark.parametrize("name", papers.EXAMPLES)
+def test_the_plan_paints_the_sound_as_the_picture_does(name):
+    # One key for both: each band of 3 dB is told under the plan and under the picture.
+    bands = re.findall(r"\b(\d+) to (\d+) dBA\b", proposal(papers.packed(name, "--only", "proposal")))
+    told = collections.Counter((int(low), int(high)) for low, high in bands if int(high) - int(low) == 3)
+    assert len(told) >= 3 and all(often >= 2 for often in told.values()), told
 
 
 @pytest.mark.parametrize("name", papers.EXAMPLES)

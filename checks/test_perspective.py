@@ -185,6 +185,9 @@ def test_colours_are_those_of_the_map_in_the_app(name):
     assert len(svg.encode()) < 300_000
     bands = key(svg)
     assert len(bands) >= 3
+    # Where the reader lacks the font, its texts take no more room than they were given.
+    texts = re.findall(r"<text [^>]*>", svg)
+    assert texts and all("textLength=" in text for text in texts), texts[:3]
     # The key ends at the top of the scale, which has twelve bands of 3 dB.
     for place, (low, high, fill) in enumerate(reversed(bands), 1):
         assert high - low == 3

@@ -32,7 +32,7 @@ def test_in_the_browser(spec, capsys):
         cwd=WEB, env={**os.environ, "NO_COLOR": "1"}, capture_output=True, text=True, timeout=900,
     )
     assert done.returncode == 0, done.stdout + done.stderr
-    measured = [line for line in done.stdout.splitlines() if line.startswith(("pointer event", "from an empty", "first page"))]
+    measured = [line for line in done.stdout.splitlines() if line.startswith(("pointer event", "from an empty", "first page", "estate"))]
     with capsys.disabled():
         for line in measured:
             print(f"\n   {line}", end="")

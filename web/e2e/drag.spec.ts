@@ -7,6 +7,12 @@ beforeAll(() => world.start());
 afterEach(() => world.leave());
 afterAll(() => world.stop());
 
+/** Whether nothing else uses the machine: then what is promised is held, else only that it does not collapse. */
+const QUIET = process.env.LOAMLINE_QUIET === '1';
+/** A picture is painted within one of the screen's in the median, within two of 95 in 100, ms. */
+const [MEDIAN_MS, MOST_MS] = QUIET ? [16, 33] : [300, 1000];
+const PICTURES_A_SECOND = QUIET ? 55 : 3;
+
 /** How long a hand drags without waiting, ms. */
 const HAND_MS = 4000;
 
@@ -94,8 +100,8 @@ describe('dragging a loudspeaker', () => {
     const pictures = await painted(page);
     console.log(`${told(pictures)}; ${pictures.length} pictures of 200 movements`);
     expect(pictures.length).toBeGreaterThan(40);
-    // The aim is 33 ms (30 a second) on a quiet machine; a check that runs beside others only guards against a collapse.
-    expect(at(pictures, 0, 0.5)).toBeLessThan(300);
+    expect(at(pictures, 0, 0.5)).toBeLessThanOrEqual(MEDIAN_MS);
+    expect(at(pictures, 0, 0.95)).toBeLessThanOrEqual(MOST_MS);
   });
 
   it('is followed by the map of a hand that waits for nothing, sixty times a second', async () => {
@@ -120,8 +126,7 @@ describe('dragging a loudspeaker', () => {
     const pictures = await painted(page);
     const each_s = pictures.length / (HAND_MS / 1000);
     console.log(`${told(pictures)}; ${each_s.toFixed(0)} pictures a second of 60 movements a second`);
-    // The aim is 30 a second on a quiet machine.
-    expect(each_s).toBeGreaterThan(3);
+    expect(each_s).toBeGreaterThan(PICTURES_A_SECOND);
     // Questions never queue up: what is shown last is where the hand let go.
     await page.waitForFunction(() => !document.querySelector('.plan [role="status"]'));
     expect(world.complaints).toEqual([]);

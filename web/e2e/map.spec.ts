@@ -75,7 +75,7 @@ describe('the whole site', () => {
     const plan = (await page.locator('.plan[role=application]').boundingBox())!;
     expect(at.x).toBeGreaterThan(plan.x);
     expect(at.x).toBeLessThan(plan.x + plan.width);
-    const labels = page.locator('.things .labels text');
+    const labels = page.locator('.labels text');
     await labels.filter({ hasText: 'Mill house' }).waitFor({ state: 'attached' });
     await labels
       .filter({ hasText: /dBA by (day|night), .* dB (below|over) the limit/ })
@@ -87,7 +87,7 @@ describe('the whole site', () => {
     const page = await world.person('Ada', { viewport: { width: 1000, height: 640 } });
     await sound(page, await world.example('quayside-hotel'));
     const boxes = await page
-      .locator('.things .labels text')
+      .locator('.labels text')
       .evaluateAll((all) =>
         all.map((t) => ({ text: t.textContent!, box: t.getBoundingClientRect().toJSON() as DOMRect })),
       );
@@ -115,7 +115,7 @@ describe('the whole site', () => {
       }, labelled);
     if (!hidden) throw new Error('every label had room: the check needs a smaller plan');
     await page.mouse.move(hidden.x, hidden.y);
-    const raised = page.locator('.things .labels text.raised');
+    const raised = page.locator('.labels text.raised');
     await raised.waitFor({ state: 'attached' });
     expect((await raised.innerHTML()).split(' + ')).toContain(hidden.id);
   });

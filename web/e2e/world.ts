@@ -63,6 +63,12 @@ export class World {
     this.#port = new URL(this.base).port;
   }
 
+  /** What the program holds of memory, MB, as the system counts it; none where that says nothing. */
+  memory_mb(): number | null {
+    const held = /^VmRSS:\s+(\d+) kB/m.exec(readFileSync(`/proc/${this.#server!.pid}/status`, 'utf8'));
+    return held ? Number(held[1]) / 1024 : null;
+  }
+
   /** Kills the program as a power cut would. */
   async halt() {
     const server = this.#server;
@@ -171,7 +177,7 @@ export async function settled(page: Page) {
   await page.waitForFunction(
     () => {
       const busy =
-        /Working it out|Opening the job|Setting the papers|Looking the job over|Reading…|saving…|Finding the ways/;
+        /Working it out|Working out the first map|Opening the job|Setting the papers|Looking the job over|Reading…|saving…|Finding the ways/;
       return !busy.test(document.body.innerText) && !document.querySelector('[aria-busy="true"]');
     },
     undefined,

@@ -1,6 +1,7 @@
 //! A garden in perspective with its sound, for papers and screens: whose levels are written where, in which colours.
 
 use crate::drawing::LevelField;
+use crate::drawing::level_colours;
 use crate::drawing::perspective::{self, NeighbourMark, PerspectiveRequest};
 use crate::results::{
     AreaResult, LimitResult, NeighbourResult, Results, areas_of, level_field, neighbours_of,
@@ -32,6 +33,8 @@ pub struct PictureView {
     pub key: bool,
     /// Whether areas and neighbours are named.
     pub named: bool,
+    /// Whether it is read by itself, with whatever letters its reader has, and not on a paper that carries its own.
+    pub alone: bool,
 }
 
 impl PictureView {
@@ -51,6 +54,7 @@ impl PictureView {
             top_db: None,
             key: true,
             named: true,
+            alone: false,
         }
     }
 }
@@ -84,7 +88,7 @@ fn known_words(known: &[String]) -> String {
 /// The top of the scale of colours that suits a studied job, dBA; none where nothing is heard.
 pub fn scale_top_db(study: &Study) -> Option<f64> {
     let seen: Arc<Seen> = study.derived(Seen::of);
-    seen.field.as_ref().and_then(perspective::top_db)
+    seen.field.as_ref().and_then(level_colours::top_db)
 }
 
 /// What is seen and written of a job, worked out once for a revision however often it is turned.
@@ -205,6 +209,7 @@ fn draw(job: &Job, shown: &Shown<'_>, view: &PictureView, words: &Words) -> Resu
         areas: &areas,
         neighbours: &neighbours,
         key: view.key,
+        alone: view.alone,
         title: words.get("perspective.title"),
     }))
 }

@@ -1,10 +1,11 @@
 //! Hears of what other servers on the same store do, and tells them what is done here.
 //!
-//! Two threads, since the store's calls wait: one listens, and asks the store itself now and then, so that a call that was
+//! Two threads, and one more for who looks on (`presence`), since the store's calls wait: one listens, and asks the store itself now and then, so that a call that was
 //! lost is only a delay; one tells, a few times a second at most and of all jobs at once.
 
 use crate::jobs::Jobs;
 use crate::metrics::{CALLS_HEARD, CALLS_MADE, CAUGHT_UP};
+use crate::presence::keep_told;
 use crate::share::Sharing;
 use crate::store::Heard;
 use crate::tasks_told::TasksTold;
@@ -36,6 +37,8 @@ impl Following {
             following.begin("hears", move |stop| hear(&hearing, sharing.as_deref(), stop))?;
             let telling = Arc::clone(jobs);
             following.begin("tells", move |stop| tell(&telling, stop))?;
+            let present = Arc::clone(jobs);
+            following.begin("present", move |stop| keep_told(&present, stop))?;
         }
         Ok(following)
     }

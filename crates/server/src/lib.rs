@@ -25,6 +25,7 @@ mod made_papers;
 mod metrics;
 mod moving;
 mod operations;
+mod presence;
 mod proposal_runs;
 mod proposed;
 mod proposing;

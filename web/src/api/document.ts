@@ -2,7 +2,12 @@
 import type { Point } from '../lib/geometry';
 import type { LanguageName } from '../lib/languages';
 
-export interface Area {
+/** Whose a thing is, where it says so. */
+interface Owned {
+  zone?: string | null;
+  phase?: string | null;
+}
+export interface Area extends Owned {
   name: string;
   outline: Point[];
   listeners: 'seated' | 'standing';
@@ -102,7 +107,8 @@ export interface Run {
   /** Whether its cable is there already. */
   existing: boolean;
 }
-export interface Line {
+export interface Rack extends Placed, Owned {}
+export interface Line extends Owned {
   channel: string | null;
   start: string | null;
   cable: string;
@@ -283,7 +289,7 @@ export interface JobDocument {
   sleeves: Record<string, Sleeve>;
   passages: Record<string, Placed>;
   stubs: Record<string, Stub>;
-  racks: Record<string, Placed>;
+  racks: Record<string, Rack>;
   marks: Record<string, Placed>;
   loudspeakers: Record<string, Loudspeaker>;
   joints: Record<string, Joint>;

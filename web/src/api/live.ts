@@ -47,9 +47,13 @@ export type LiveMessage =
   | { kind: 'behind' }
   | { kind: 'gone' };
 
+export type Bounds = [number, number, number, number];
+
 export interface MapRequest {
   quantity: 'LAeq' | 'LCeq' | 'LZeq' | 'band';
   band_hz?: number;
+  /** West, south, east, north of the part of the plan, m; all that is drawn when absent. */
+  bounds?: Bounds;
   preview?: Patch;
   /** Whether figures are wanted with it. */
   figures: boolean;

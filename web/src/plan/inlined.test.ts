@@ -21,6 +21,16 @@ describe('a picture of the plan', () => {
     // The plan itself is as it was.
     expect(document.querySelectorAll('svg .grab, svg .wall').length).toBe(2);
   });
+  it('keeps each text as wide as it stands, whatever letters a reader has', () => {
+    document.body.innerHTML = '<svg><text>Kitchen wing</text><text></text></svg>';
+    const [named, empty] = document.querySelectorAll('text');
+    Object.assign(named!, { getComputedTextLength: () => 83.26 });
+    Object.assign(empty!, { getComputedTextLength: () => 0 });
+    const [held, nothing] = inlined(document.querySelector('svg')!).querySelectorAll('text');
+    expect(held!.getAttribute('textLength')).toBe('83.3');
+    expect(held!.getAttribute('lengthAdjust')).toBe('spacingAndGlyphs');
+    expect(nothing!.hasAttribute('textLength')).toBe(false);
+  });
   it('is named in letters any machine takes', () => {
     expect(fileName('Café “Quince” / Yard', 'sound', 'png')).toBe('cafe-quince-yard-sound.png');
   });

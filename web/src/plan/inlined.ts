@@ -21,6 +21,19 @@ const WRITTEN = ['font-family', 'font-size', 'font-weight', 'text-anchor', 'domi
 /** What is there for a hand alone. */
 const FOR_HANDS = '.grab, .touch, .boundary';
 
+/** How wide a text stands on the screen, in the units of its drawing; none where nothing is set or it has parts of its own. */
+const widthOf = (text: Element): number =>
+  'getComputedTextLength' in text && !text.children.length
+    ? (text as SVGTextElement).getComputedTextLength()
+    : 0;
+
+/** Keeps a text as wide as it was given room for, whatever letters the reader of the file has. */
+export function holdWidth(text: Element, width: number) {
+  if (!(width > 0)) return;
+  text.setAttribute('textLength', String(Math.round(10 * width) / 10));
+  text.setAttribute('lengthAdjust', 'spacingAndGlyphs');
+}
+
 /** Copies a drawing with what its styles say written into it. */
 export function inlined(drawing: Element): Element {
   const copy = drawing.cloneNode(true) as Element;
@@ -31,6 +44,7 @@ export function inlined(drawing: Element): Element {
   from.forEach((element, i) => {
     const style = getComputedStyle(element);
     const written = element.tagName === 'text' || element.tagName === 'tspan';
+    if (element.tagName === 'text') holdWidth(to[i]!, widthOf(element));
     for (const name of written ? [...DRAWN, ...WRITTEN] : DRAWN) {
       const value = style.getPropertyValue(name);
       // Patterns are found by their fragment alone, wherever the file lies.

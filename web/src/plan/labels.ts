@@ -3,9 +3,11 @@ import type { JobDocument, Neighbour, Table, Thing } from '../api/document';
 import type { NeighbourFigures } from '../api/live';
 import { cut } from '../lib/called';
 import { centre, type Point } from '../lib/geometry';
+import { nearEach } from '../lib/near';
 import { scale } from '../lib/scale.svelte';
 import { inPlaceOf } from '../lib/stakes';
 import { db, dba, NOTHING_DB } from '../lib/units';
+import { CLUSTER_PX } from './crowd';
 import { LETTER_PX, LINE_PX, Room, textBox, type Box } from './room';
 import type { PlanView } from './view.svelte';
 
@@ -34,6 +36,10 @@ export interface Wishes {
   hovered: Thing | null;
   /** Levels at neighbours, where they are worked out. */
   neighbours?: Readonly<Record<string, NeighbourFigures>> | undefined;
+  /** Whether a thing is drawn by itself; all are where nothing is said. */
+  shown?: ((thing: Thing) => boolean) | undefined;
+  /** Discs that stand for several. */
+  clusters?: readonly { at: Point }[] | undefined;
 }
 
 /** The labels that fit, and all the room that is taken by them and by symbols. */
@@ -68,7 +74,7 @@ export function placedLabels(
   const wanted = wantedLabels(doc, view, wishes);
   wanted.sort((a, b) => Number(b.chosen) - Number(a.chosen));
   const room = new Room();
-  for (const box of symbols(doc, view, wishes.size)) room.take(box);
+  for (const box of symbols(doc, view, wishes)) room.take(box);
   const labels: Label[] = [];
   for (const { stands, things, ...label } of wanted) {
     const places = stands.map((p) => inSight(p, label, view.width));
@@ -101,16 +107,17 @@ function inSight([x, y]: Point, label: Pick<Label, 'text' | 'more'>, width = 0):
 }
 
 /** The boxes of what is drawn as a symbol. */
-function* symbols(doc: JobDocument, view: Pick<PlanView, 'project'>, size: number): Generator<Box> {
-  const half = SYMBOL_PX * size;
-  const places: Point[] = [];
-  for (const table of ['loudspeakers', 'racks', 'stubs', 'joints', 'passages', 'marks'] as const)
-    for (const { position } of Object.values(doc[table] ?? {})) places.push(position);
-  for (const n of Object.values(doc.neighbours)) places.push(...n.points);
-  for (const place of places) {
+function* symbols(doc: JobDocument, view: Pick<PlanView, 'project'>, wishes: Wishes): Generator<Box> {
+  const half = SYMBOL_PX * wishes.size;
+  const around = (place: Point, by: number): Box => {
     const [x, y] = view.project(place);
-    yield { left: x - half, right: x + half, top: y - half, bottom: y + half };
-  }
+    return { left: x - by, right: x + by, top: y - by, bottom: y + by };
+  };
+  for (const table of ['loudspeakers', 'racks', 'stubs', 'joints', 'passages', 'marks'] as const)
+    for (const [id, { position }] of Object.entries(doc[table] ?? {}))
+      if (wishes.shown?.({ table, id }) !== false) yield around(position, half);
+  for (const n of Object.values(doc.neighbours)) for (const place of n.points) yield around(place, half);
+  for (const { at } of wishes.clusters ?? []) yield around(at, CLUSTER_PX * scale.of);
 }
 
 function wantedLabels(doc: JobDocument, view: Pick<PlanView, 'project'>, wishes: Wishes): Wanted[] {
@@ -123,6 +130,7 @@ function wantedLabels(doc: JobDocument, view: Pick<PlanView, 'project'>, wishes:
     stands: Point[],
   ) => {
     const things = ids.map((id) => ({ table, id }));
+    if (wishes.shown && !things.some(wishes.shown)) return;
     const key = `${table}/${ids[0]}`;
     wanted.push({ key, more: null, ...label, things, stands, chosen: isOf(things, chosen) });
   };
@@ -149,8 +157,9 @@ function wantedLabels(doc: JobDocument, view: Pick<PlanView, 'project'>, wishes:
   // Names of areas first: tags find room beside them.
   for (const [id, a] of Object.entries(doc.areas))
     add('areas', [id], { text: a.name || id, kind: 'area-name' }, inside(a.outline));
+  const near = nearEach(doc.loudspeakers);
   for (const [id, l] of Object.entries(doc.loudspeakers)) {
-    const here = inPlaceOf(doc, id);
+    const here = inPlaceOf({ loudspeakers: near(id) }, id);
     const things = here.map((each): Thing => ({ table: 'loudspeakers', id: each }));
     const asked = isOf(things, chosen) || isOf(things, wishes.hovered);
     if (here[0] !== id || (focus === 'site' && !asked)) continue;

@@ -4,7 +4,7 @@
  */
 import regular from '@fontsource/barlow/files/barlow-latin-500-normal.woff2?url';
 import strong from '@fontsource/barlow/files/barlow-latin-600-normal.woff2?url';
-import { inlined } from './inlined';
+import { holdWidth, inlined } from './inlined';
 
 const SVG = 'http://www.w3.org/2000/svg';
 
@@ -82,8 +82,9 @@ function legendOf(root: HTMLElement): SVGElement[] {
     range.selectNodeContents(said);
     const own = range.getBoundingClientRect();
     const patch = said.querySelector('canvas')?.getBoundingClientRect();
+    const left = patch ? patch.right + 6 : own.left;
     const text = node('text', {
-      x: (patch ? patch.right + 6 : own.left) - frame.left,
+      x: left - frame.left,
       y: own.top + own.height / 2 - frame.top,
       fill: color,
       'font-family': 'Barlow, sans-serif',
@@ -92,6 +93,7 @@ function legendOf(root: HTMLElement): SVGElement[] {
       'dominant-baseline': 'middle',
     });
     text.textContent = said.textContent!.trim();
+    holdWidth(text, own.right - left);
     made.push(text);
   }
   return made;

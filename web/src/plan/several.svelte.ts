@@ -132,8 +132,9 @@ export class Several {
     else this.store.select(thing);
   }
 
-  all() {
-    this.store.choose(this.#all(this.store.resolved!));
+  /** Chooses all there is, or all of what is looked at. */
+  all(seen: (thing: Thing) => boolean = () => true) {
+    this.store.choose(this.#all(this.store.resolved!).filter(seen));
   }
 
   /** Moves all that is chosen by keys, metres. */

@@ -110,4 +110,12 @@ describe('choosing several', () => {
     expect([several.escape(), job.several.length]).toEqual([true, 0]);
     expect(several.escape()).toBe(false);
   });
+
+  it('are all there is, or all of what is looked at', () => {
+    const { job, several } = hand();
+    several.all();
+    expect(job.several).toEqual([L('L1'), L('L2'), L('L3')]);
+    several.all((thing) => thing.id !== 'L2');
+    expect(job.several).toEqual([L('L1'), L('L3')]);
+  });
 });

@@ -5,6 +5,7 @@ import { boxOf, type Box, type Point } from '../lib/geometry';
 import { scale } from '../lib/scale.svelte';
 import { FT_M } from '../lib/units';
 import { prefs } from '../state/prefs.svelte';
+import { EVERYTHING, type Only } from './only';
 
 export class PlanView {
   /** Pixels per metre, and where the datum is on the screen. */
@@ -15,6 +16,8 @@ export class PlanView {
   fitted = $state(false);
   /** Whether a person has moved or zoomed since. */
   moved = false;
+  /** The part of the job that is looked at. */
+  only = $state.raw<Only>(EVERYTHING);
   readonly matrix = $derived(`matrix(${this.t.k} 0 0 ${-this.t.k} ${this.t.x} ${this.t.y})`);
   /** A grid that keeps a finger's breadth: 1, 2, 5, 10 ... metres or feet. */
   readonly grid_m = $derived.by(() => {

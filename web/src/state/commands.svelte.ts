@@ -30,7 +30,8 @@ class Commands {
 export const commands = new Commands();
 
 /**
- * Commands that have every word that was typed, those that begin with it first: "dr re" finds "Draw: Rectangle".
+ * Commands that have every word that was typed, those that have it whole or begin with it first: "dr re" finds "Draw: Rectangle",
+ * "L1" finds L1 before L10.
  */
 export function found<T extends { name: string }>(all: readonly T[], typed: string): T[] {
   const plain = (text: string) => text.toLowerCase().normalize('NFD').replace(/\p{M}/gu, '');
@@ -38,11 +39,13 @@ export function found<T extends { name: string }>(all: readonly T[], typed: stri
   if (words.length === 0) return [...all];
   const rank = (name: string) => {
     const parts = plain(name).split(/[^\p{L}\p{N}]+/u);
+    const whole = plain(name).split(/[\s:,]+/);
     let sum = 0;
     for (const word of words) {
       const begins = parts.findIndex((part) => part.startsWith(word));
       if (begins < 0 && !plain(name).includes(word)) return null;
       sum += begins === 0 ? 0 : begins > 0 ? 1 : 3;
+      if (parts.includes(word) || whole.includes(word)) sum -= 0.5;
     }
     return sum;
   };

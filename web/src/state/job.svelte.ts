@@ -1,4 +1,5 @@
 /** The job that is open: its document, what others do to it, and the one way to change it. */
+import { tick } from 'svelte';
 import { drawable, sameThing, type JobDocument, type Table, type Thing } from '../api/document';
 import { get, jobPath, Refused, send, words } from '../api/client';
 import { Live, type AreaFigures, type LiveMessage, type NeighbourFigures } from '../api/live';
@@ -182,7 +183,9 @@ export class JobStore {
         this.failed = null;
         if (news) {
           this.map.changed(view.revision);
-          // With a map on, the live channel tells the findings too: working them out twice would hold the map up.
+          // The page that is open says whether it shows the map. With one on, the live channel tells the findings after it: worked
+          // out beside it, they would hold it up.
+          await tick();
           if (!this.map.on) void this.#findings();
         }
       } catch (e) {

@@ -1,5 +1,5 @@
 /** The level map: what is asked of the live channel and what is shown. The newest answer wins; an old one never stands as if it were new. */
-import type { Live, MapRequest } from '../api/live';
+import type { Bounds, Live, MapRequest } from '../api/live';
 import { loudest, type Frame } from '../lib/frame';
 import type { Patch } from '../lib/pointer';
 import { scaleFor, type Scale } from '../lib/palette';
@@ -42,6 +42,12 @@ export class LevelMap {
   silent = $state(false);
   /** Why there is no map, in words. */
   why = $state<string | null>(null);
+  /** The part of the plan that is asked for; all of it where there is none. */
+  bounds: Bounds | null = null;
+  /** Where the places of the whole plan lie, once a map of it was seen. */
+  whole: Pick<Frame, 'x0_m' | 'y0_m' | 'columns' | 'rows' | 'spacing_m'> | null = null;
+  /** Parts that were asked for, by request. */
+  #parts = new Map<number, Bounds>();
   #asked = 0;
   #figures = 0;
   #figures_ms = 0;
@@ -79,6 +85,9 @@ export class LevelMap {
     this.before = 0;
     this.frame = null;
     this.scale = null;
+    this.bounds = null;
+    this.whole = null;
+    this.#parts.clear();
     clearTimeout(this.#timer);
     clearTimeout(this.#rest);
     this.#turns.forget();
@@ -100,6 +109,13 @@ export class LevelMap {
     this.quantity = quantity;
     if (band_hz) this.band_hz = band_hz;
     this.scale = null;
+    this.ask();
+  }
+
+  /** Looks at a part of the plan, or at all of it. */
+  look(bounds: Bounds | null) {
+    if (this.bounds === bounds) return;
+    this.bounds = bounds;
     this.ask();
   }
 
@@ -132,6 +148,7 @@ export class LevelMap {
     if (wanted.figures) this.#figures_ms = performance.now();
     if (this.quantity === 'band') wanted.band_hz = this.band_hz;
     if (preview) wanted.preview = preview;
+    if (this.bounds) wanted.bounds = this.bounds;
     // A hand that rests sees the figures of where it rests.
     clearTimeout(this.#rest);
     if (!wanted.figures) this.#rest = setTimeout(() => this.#turns.want(), FIGURES_EVERY_MS);
@@ -143,6 +160,7 @@ export class LevelMap {
       return null;
     }
     this.#asked = request;
+    if (this.bounds) this.#parts.set(request, this.bounds);
     if (event_ms !== null) this.#timings.set(request, { event_ms, asked_ms: performance.now() });
     clearTimeout(this.#timer);
     this.#timer = setTimeout(() => (this.old = true), OLD_AFTER_MS);
@@ -154,6 +172,11 @@ export class LevelMap {
     this.before = 0;
     const timing = this.#timings.get(frame.request);
     if (timing) timing.answered_ms = performance.now();
+    if (!this.#parts.has(frame.request)) {
+      const { x0_m, y0_m, columns, rows, spacing_m } = frame;
+      this.whole = { x0_m, y0_m, columns, rows, spacing_m };
+    }
+    for (const n of this.#parts.keys()) if (n <= frame.request) this.#parts.delete(n);
     const top = loudest(frame);
     this.silent = top === null;
     if (top === null) {

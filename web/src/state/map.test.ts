@@ -27,6 +27,33 @@ const shown = () => {
 };
 afterEach(() => map.stop());
 
+describe('a map of a part', () => {
+  it('is asked for until the whole is looked at again, and does not stand for it', async () => {
+    // Questions are put once whatever one event changes is through.
+    const through = () => Promise.resolve();
+    const asked: unknown[] = [];
+    let n = 0;
+    const live = {
+      map: (wanted: { bounds?: unknown }) => (asked.push(wanted.bounds), ++n),
+      mapOff: () => undefined,
+    } as unknown as Live;
+    map = new LevelMap(live, () => null);
+    map.start();
+    await through();
+    map.arrived({ ...frame, request: 1 });
+    map.look([0, 0, 1, 1]);
+    await through();
+    map.arrived({ ...frame, request: 2, spacing_m: 0.25 });
+    expect(asked).toEqual([undefined, [0, 0, 1, 1]]);
+    expect([map.frame?.spacing_m, map.whole?.spacing_m]).toEqual([0.25, 1]);
+    map.look(null);
+    await through();
+    map.arrived({ ...frame, request: 3, spacing_m: 2 });
+    expect(asked.at(-1)).toBeUndefined();
+    expect(map.whole?.spacing_m).toBe(2);
+  });
+});
+
 describe('a map turned down', () => {
   it('is the same map so many decibels lower, on the same scale', () => {
     const { scale } = shown();

@@ -31,6 +31,7 @@ pub fn run(arguments: &PictureArguments, format: Format) -> Result<Verdict, Fail
         tilt_deg: arguments.tilt.as_deref().map(tilt_deg).transpose()?,
         played,
         programme: arguments.programme.clone(),
+        alone: true,
         ..PictureView::usual(size_mm(&arguments.size)?)
     };
     let spoken = study.job().document().about.language.unwrap_or(Language::English);

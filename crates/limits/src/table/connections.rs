@@ -70,6 +70,15 @@ bounds! {
     /// Seconds between two looks for what other servers did.
     LOOKED_AFTER_S = 2 Seconds, "time between two looks at the database for edits whose call was lost", "one question for all jobs that somebody has open; a lost call is seen as a delay of as much",
         "after {found} without a call the database is asked; that is done every {most}";
+    /// Seconds between two words to other servers of who looks at a job here.
+    PRESENT_TOLD_S = 10 Seconds, "time between two words to other servers of who looks at a job here, where nobody came or went", "a word is a notice of a hundred bytes; more rarely, who comes by way of a server that starts anew is missed longer",
+        "other servers were told {found} ago who looks at the job: they are told every {most}";
+    /// Seconds after which people of a server that says nothing are gone.
+    PRESENT_GONE_S = 30 Seconds, "silence of a server after which those who looked at a job by way of it are gone", "three words that were lost; people of a server that was killed are shown for as long",
+        "the server said nothing for {found}: after {most} its people are gone";
+    /// Bytes of one word to other servers.
+    PRESENT_BYTES = 7000 Bytes, "bytes of one word to other servers of who looks at a job", "a notice of the database has less than 8000; a hundred names fit",
+        "the names of who looks at the job are {found}, and at most {most} go to other servers: the rest are shown here alone";
     /// Seconds a pairing code is shown.
     CODE_SHOWN_S = 300 Seconds, "time one pairing code is shown before the next", "whoever reads it has at least the rest of its time to type it in",
         "the code has been shown for {found}: after {most} another is shown";

@@ -1,12 +1,8 @@
-//! A field of levels under a plan: filled bands and the lines between them.
+//! A field of levels under a plan, and the outlines of where it is so loud or louder.
 //!
-//! Marching squares over the grid, edge crossings by linear interpolation. The grid is framed by a border of very
-//! low values, so that every line closes; each band is painted as the whole region above its lower limit, one over
-//! the other from quiet to loud, which leaves no seams between bands.
+//! Marching squares over the grid, edge crossings by linear interpolation. The grid is framed by a border of very low values, so
+//! that every line closes.
 
-use super::palette;
-use super::spot::{Spot, View};
-use super::svg::{Paint, Svg};
 use loamline_geometry::Point2;
 use loamline_limits::go_on;
 use std::collections::BTreeMap;
@@ -24,61 +20,16 @@ pub struct LevelField {
     pub levels_db: Vec<f64>,
 }
 
-/// One filled band.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Band {
-    /// Lower limit, dB.
-    pub from_db: f64,
-    /// Fill.
-    pub colour: &'static str,
-}
-
 impl LevelField {
     /// Points from south to north.
     pub fn rows(&self) -> usize {
         self.levels_db.len().checked_div(self.columns).unwrap_or(0)
     }
 
-    /// Bands of `width_db` that end with the one around the loudest eighth of what is shown; the lowest takes in
-    /// everything quieter.
-    pub fn bands(&self, width_db: f64) -> Vec<Band> {
-        let mut sorted: Vec<f64> = self.levels_db.iter().copied().filter(|l| l.is_finite()).collect();
-        sorted.sort_by(f64::total_cmp);
-        // Next to a loudspeaker levels run away; the loudest two percent join the top band.
-        let Some(&loud) = sorted.get(sorted.len().saturating_sub(1 + sorted.len() / 50)) else {
-            return Vec::new();
-        };
-        let top = (loud / width_db).floor() * width_db;
-        let count = palette::LEVELS.len();
-        (0..count)
-            .map(|k| Band { from_db: top - width_db * (count - 1 - k) as f64, colour: palette::LEVELS[k] })
-            .collect()
-    }
-
     /// Closed outlines of the region where the level is at least `limit_db`, site coordinates.
     pub fn outlines(&self, limit_db: f64) -> Vec<Vec<Point2>> {
         trace(self, limit_db)
     }
-}
-
-/// Draws the bands, quiet to loud, inside the clip group that is open.
-pub fn draw(svg: &mut Svg, view: &View, field: &LevelField, bands: &[Band]) {
-    svg.open("levels");
-    if let Some(lowest) = bands.first() {
-        let rows = field.rows().saturating_sub(1) as f64;
-        let columns = field.columns.saturating_sub(1) as f64;
-        let far = field.origin + Point2::new(columns, rows) * field.step_m;
-        let (a, b) = (view.spot(field.origin), view.spot(far));
-        let whole = [a, Spot::new(b.x, a.y), b, Spot::new(a.x, b.y)];
-        svg.outline(&whole, &Paint::fill(lowest.colour));
-    }
-    for band in bands.iter().skip(1) {
-        let rings: Vec<Vec<Spot>> = field.outlines(band.from_db).iter().map(|r| view.spots(r)).collect();
-        if !rings.is_empty() {
-            svg.rings(&rings, &Paint::fill(band.colour).and_stroke("#8b6a4f", 0.08));
-        }
-    }
-    svg.close();
 }
 
 /// An edge between two neighbouring grid points: column, row, and whether it runs north.

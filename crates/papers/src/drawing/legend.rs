@@ -1,11 +1,13 @@
 //! What the key of a plan says: every kind of line, thing and ground that is on it.
 
 use super::key::{Entry, Sample};
+use super::level_colours::{self, Band, STEP_DB};
 use super::palette::line_style;
-use super::plan::request::{BAND_DB, PlanRequest, Reader};
+use super::plan::request::{PlanRequest, Reader};
 use super::symbols;
 use crate::cables_in_use::CableNames;
 use crate::depths::Depths;
+use crate::words::Words;
 use loamline_model::document::{JointKind, Laying, ServiceKind, WallKind};
 use loamline_model::{Choice as _, PlacedLoudspeaker};
 
@@ -88,20 +90,8 @@ pub fn key_entries(request: &PlanRequest<'_>) -> Vec<Entry> {
         }
     }
     if let Some(levels) = request.field {
-        let bands = levels.bands(BAND_DB);
-        for (i, band) in bands.iter().enumerate() {
-            let from = format!("{:.0}", band.from_db);
-            let text = match bands.get(i + 1) {
-                _ if i == 0 => {
-                    let below = format!("{:.0}", band.from_db + BAND_DB);
-                    words.fill("plan.level_below", &[("level", &below)])
-                }
-                Some(next) => words
-                    .fill("plan.level_between", &[("from", &from), ("to", &format!("{:.0}", next.from_db))]),
-                None => words.fill("plan.level_above", &[("level", &from)]),
-            };
-            add(Sample::Level(band.colour), text);
-        }
+        let bands = level_colours::top_db(levels).map(|top_db| level_colours::bands_of(levels, top_db, 0.0));
+        entries.extend(level_entries(&bands.unwrap_or_default(), words));
     } else {
         let mut seen = Vec::new();
         let ground = document.site.outline.as_ref().map(|_| document.site.ground);
@@ -120,4 +110,14 @@ pub fn key_entries(request: &PlanRequest<'_>) -> Vec<Entry> {
         entries.extend(line.map(|text| Entry { sample: Sample::Note, text }));
     }
     entries
+}
+
+/// What the colours of levels stand for.
+pub fn level_entries(bands: &[Band], words: &Words) -> Vec<Entry> {
+    let entry = |band: &Band| {
+        let (from, to) = (format!("{:.0}", band.from_db), format!("{:.0}", band.from_db + STEP_DB));
+        let text = words.fill("plan.level_between", &[("from", &from), ("to", &to)]);
+        Entry { sample: Sample::Level(band.colour), text }
+    };
+    bands.iter().map(entry).collect()
 }

@@ -10,6 +10,7 @@ mod key;
 mod labels;
 pub mod lead_sketch;
 mod legend;
+pub mod level_colours;
 mod measure;
 mod name;
 mod palette;

@@ -81,8 +81,3 @@ const STYLES: [LineStyle; 10] = [
 pub const fn line_style(index: usize) -> LineStyle {
     STYLES[index % STYLES.len()]
 }
-
-/// Fills of the level bands from quiet to loud, from pale sand to burnt clay: lightness falls all the way, so
-/// that grey prints in order.
-pub const LEVELS: [&str; 8] =
-    ["#fdf8ee", "#faefdc", "#f5e3c7", "#efd4b0", "#e7c39a", "#dcae84", "#cd9670", "#b97c5d"];

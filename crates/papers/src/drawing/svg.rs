@@ -92,11 +92,19 @@ pub struct Svg {
     definitions: String,
     body: String,
     depth: usize,
+    holds_widths: bool,
 }
 
 impl Svg {
     pub fn new(width_mm: f64, height_mm: f64) -> Self {
-        Self { width_mm, height_mm, definitions: String::new(), body: String::new(), depth: 1 }
+        let (definitions, body) = (String::new(), String::new());
+        Self { width_mm, height_mm, definitions, body, depth: 1, holds_widths: false }
+    }
+
+    /// A drawing that is read by itself, with whatever letters its reader has: each text keeps the width it was given room for.
+    /// On papers the letters are known, and a width beside them could only be at odds with them.
+    pub fn holding_widths(self) -> Self {
+        Self { holds_widths: true, ..self }
     }
 
     /// Adds text to the definitions (patterns).
@@ -232,6 +240,10 @@ impl Svg {
         if turn_deg != 0.0 {
             let _ =
                 write!(tag, " transform=\"rotate({} {} {})\"", number(turn_deg), number(at.x), number(at.y));
+        }
+        if self.holds_widths && !text.is_empty() {
+            let width = number(style.face.width(text, style.size_mm));
+            let _ = write!(tag, " textLength=\"{width}\" lengthAdjust=\"spacingAndGlyphs\"");
         }
         if let Some(halo) = style.halo {
             let _ = write!(

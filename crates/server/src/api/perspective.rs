@@ -149,6 +149,7 @@ mod made {
             programme: query.programme.clone(),
             top_db: query.top,
             key: query.key.unwrap_or(true),
+            alone: true,
             ..PictureView::usual((query.width.unwrap_or(240.0), query.height.unwrap_or(160.0)))
         })
     }

@@ -6,8 +6,9 @@ use crate::error::ApiError;
 use crate::store::{Heard, StoreError};
 use axum::http::StatusCode;
 use serde_json::json;
-use std::collections::{HashMap, HashSet};
+use std::collections::{BTreeMap, HashMap, HashSet};
 use std::sync::Arc;
+use std::time::Duration;
 
 impl Jobs {
     /// Whether other servers may keep jobs in the same store.
@@ -23,6 +24,25 @@ impl Jobs {
     /// The jobs that somebody looks at here.
     pub fn looked_at(&self) -> Vec<Arc<OpenJob>> {
         self.open.opened().into_iter().filter(|job| job.is_looked_at()).collect()
+    }
+
+    /// Who looks at jobs here, by the job's id; only jobs that somebody looks at.
+    pub fn present_here(&self) -> BTreeMap<String, Vec<String>> {
+        let open = self.open.opened();
+        let each = open.iter().map(|job| (job.id().to_owned(), job.people_here()));
+        each.filter(|(_, names)| !names.is_empty()).collect()
+    }
+
+    /// Another server tells who looks at a job there.
+    pub fn present_elsewhere(&self, id: &str, server: &str, names: Vec<String>) {
+        if let Some(job) = self.open.opened().iter().find(|job| job.id() == id) {
+            job.are_elsewhere(server, names);
+        }
+    }
+
+    /// Forgets those who looked at jobs by way of servers that have told nothing for so long.
+    pub fn forget_absent(&self, silent_for: Duration) {
+        self.open.opened().iter().for_each(|job| job.forget_absent(silent_for));
     }
 
     /// Brings a job that is about to be used up to what the store has, so that whoever has edited by way of another server

@@ -3,6 +3,8 @@
 mod back;
 mod follow;
 mod own_catalogue;
+mod people;
+mod present;
 
 pub use own_catalogue::CatalogueFiles;
 
@@ -19,6 +21,7 @@ use axum::http::StatusCode;
 use loamline_limits::{EVENTS_KEPT, NOTE_CHARACTERS};
 use loamline_model::{Edit, EditError, JobFile, Operation, Past, conflicting_place};
 use loamline_study::Study;
+use people::People;
 use serde_json::Value;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use tokio::sync::broadcast;
@@ -118,7 +121,7 @@ pub struct OpenJob {
     /// What of it is damaged where it is kept.
     damage: Damage,
     events: broadcast::Sender<Event>,
-    people: Mutex<Vec<(u64, String)>>,
+    people: Mutex<People>,
 }
 
 impl OpenJob {
@@ -323,23 +326,6 @@ impl OpenJob {
     pub fn tell(&self, event: Event) {
         // Nobody looking is no fault.
         let _heard_by = self.events.send(event);
-    }
-
-    /// Somebody starts looking at the job; `key` is theirs until [`OpenJob::leave`].
-    pub fn arrive(&self, key: u64, name: &str) {
-        self.change_people(|p| p.push((key, name.to_owned())));
-    }
-
-    /// Somebody stops looking at the job.
-    pub fn leave(&self, key: u64) {
-        self.change_people(|p| p.retain(|x| x.0 != key));
-    }
-
-    fn change_people(&self, change: impl FnOnce(&mut Vec<(u64, String)>)) {
-        let mut people = self.people.lock().unwrap_or_else(PoisonError::into_inner);
-        change(&mut people);
-        let names = people.iter().map(|p| p.1.clone()).collect();
-        self.tell(Event::People(Arc::new(names)));
     }
 }
 

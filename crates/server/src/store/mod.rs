@@ -216,6 +216,18 @@ pub trait Others: Send + Sync {
     /// # Errors
     /// When the store is out of reach: the others find it in the log.
     fn tell(&self, at_most: Duration) -> Result<bool, StoreError>;
+
+    /// Tells the others something that is kept nowhere, and that may be lost.
+    ///
+    /// # Errors
+    /// When the store is out of reach.
+    fn tell_present(&self, said: &str) -> Result<(), StoreError>;
+
+    /// Waits until others told such a thing, at most so long: a word for the server, and what it said.
+    ///
+    /// # Errors
+    /// When the store is out of reach; the next call begins anew.
+    fn hear_present(&self, at_most: Duration) -> Result<Vec<(String, String)>, StoreError>;
 }
 
 /// Keeps jobs. Calls may take as long as the disk or the network does, and are made on threads that may wait: never on one

@@ -9,6 +9,7 @@ mod hands;
 mod others;
 mod people;
 mod pool;
+mod present;
 mod rows;
 mod tables;
 mod tasks;
@@ -28,6 +29,7 @@ use loamline_limits::JOB_ROOM_BYTES;
 use others::Calls;
 use pool::Pool;
 use postgres::{Row, Transaction};
+use present::Present;
 use rows::{
     After, LISTED, STORED, append_one, count, insert_catalogue, insert_entry, insert_job, replace_catalogue,
 };
@@ -38,6 +40,7 @@ use trouble::{Trouble, Value, number, signed, text, texts};
 pub struct PostgresStore {
     pool: Pool,
     calls: Calls,
+    present: Present,
     room_per_job: u64,
 }
 
@@ -53,7 +56,8 @@ impl PostgresStore {
         let prepared = prepared.and_then(|()| hands::prepare(&pool));
         prepared.map_err(|trouble| trouble.of_database(pool.address().shown()))?;
         let own = letters(26).map_err(|e| StoreError::Refused(e.to_string()))?;
-        Ok(Self { pool, calls: Calls::of(own), room_per_job: JOB_ROOM_BYTES.number })
+        let (calls, present) = (Calls::of(own.clone()), Present::of(own));
+        Ok(Self { pool, calls, present, room_per_job: JOB_ROOM_BYTES.number })
     }
 
     /// The same with another limit on the bytes of files a job may keep.
@@ -126,6 +130,14 @@ impl Others for PostgresStore {
 
     fn tell(&self, at_most: Duration) -> Result<bool, StoreError> {
         self.calls.tell(&self.pool, at_most)
+    }
+
+    fn tell_present(&self, said: &str) -> Result<(), StoreError> {
+        self.present.tell(&self.pool, said)
+    }
+
+    fn hear_present(&self, at_most: Duration) -> Result<Vec<(String, String)>, StoreError> {
+        self.present.hear(&self.pool, at_most)
     }
 }
 

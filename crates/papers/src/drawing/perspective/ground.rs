@@ -3,6 +3,7 @@
 use super::painter::Painter;
 use super::plan_tree::{area_m2, inside, piece_inside};
 use super::standing;
+use crate::drawing::level_colours::Painted;
 use crate::drawing::palette;
 use crate::drawing::spot::Spot;
 use crate::drawing::svg::{Paint, number};
@@ -44,8 +45,8 @@ impl Painter<'_, '_> {
             let outline = self.camera.spots(s.outline.corners(), 0.0);
             self.svg.outline(&outline, &Paint::fill(palette::ground(s.kind).0));
         }
-        for band in &self.bands {
-            let rings: Vec<Vec<Spot>> = band.rings.iter().map(|r| self.camera.spots(r, 0.0)).collect();
+        for Painted { band, rings } in &self.bands {
+            let rings: Vec<Vec<Spot>> = rings.iter().map(|r| self.camera.spots(r, 0.0)).collect();
             self.svg.rings(&rings, &Paint::fill(band.colour));
         }
         for s in d.surfaces.values().filter(|s| s.elevation_m.abs() < ONE_FLOOR_M) {
@@ -107,8 +108,8 @@ impl Painter<'_, '_> {
         let clipped: Vec<(&'static str, Vec<Vec<Point2>>)> = self
             .bands
             .iter()
-            .map(|band| {
-                let rings = band.rings.iter().map(|ring| inside(ring, corners));
+            .map(|Painted { band, rings }| {
+                let rings = rings.iter().map(|ring| inside(ring, corners));
                 (band.colour, rings.filter(|r| !r.is_empty()).collect())
             })
             .collect();

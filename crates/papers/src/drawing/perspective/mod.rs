@@ -6,7 +6,6 @@
 
 mod camera;
 mod ground;
-mod level_colours;
 mod names;
 mod painter;
 mod plan_tree;
@@ -14,21 +13,20 @@ mod request;
 mod standing;
 mod things;
 
-use super::field::Band;
 use super::key::{self, Entry, Sample};
 use super::labels::Occupied;
+use super::legend::level_entries;
+use super::level_colours::{self, Band, Painted};
 use super::spot::{Frame, Spot};
 use super::svg::Svg;
 use super::symbols;
 use camera::Camera;
 use indexmap::IndexMap;
-use level_colours::STEP_DB;
-pub use level_colours::top_db;
 use loamline_geometry::{Point2, Point3, bearing_between};
 use loamline_limits::{PERSPECTIVE_PIECES, go_on};
 use loamline_model::document::Neighbour;
 use loamline_model::{Job, PlacedLoudspeaker};
-use painter::{Painted, Painter};
+use painter::Painter;
 use plan_tree::{Part, PlanTree};
 pub use request::{NeighbourMark, PerspectiveRequest};
 use standing::{Face, Faces, Look};
@@ -102,6 +100,7 @@ pub fn draw(request: &PerspectiveRequest<'_>) -> String {
     let (low, high) = plan_of(&faces, request.job);
     let tree = PlanTree::new(faces.pieces, low, high);
     let svg = Svg::new(request.size_mm.0, request.size_mm.1);
+    let svg = if request.alone { svg.holding_widths() } else { svg };
     let occupied = Occupied { frame: frame.grown(-0.5), ..Occupied::default() };
     let mut painter =
         Painter { request, camera, svg, bands, faces: faces.faces, wanted: Vec::new(), occupied };
@@ -220,19 +219,8 @@ fn plan_of(faces: &Faces, job: &Job) -> (Point2, Point2) {
 /// The bands that are somewhere on the ground, the quietest first.
 fn painted_bands(request: &PerspectiveRequest<'_>) -> Vec<Painted> {
     let Some(field) = request.field else { return Vec::new() };
-    let Some(top_db) = request.top_db.or_else(|| level_colours::top_db(field)) else { return Vec::new() };
-    let field = &level_colours::spread(field);
-    let quietest_db = level_colours::quietest_db(field) - request.turned_down_db;
-    let paint = |band: Band| {
-        go_on();
-        if band.from_db + STEP_DB <= quietest_db {
-            // All of it lies under the bands above.
-            return None;
-        }
-        let rings = field.outlines(band.from_db + request.turned_down_db);
-        (!rings.is_empty()).then_some(Painted { colour: band.colour, rings })
-    };
-    level_colours::bands(top_db).into_iter().filter_map(paint).collect()
+    let top_db = request.top_db.or_else(|| level_colours::top_db(field));
+    top_db.map(|top_db| level_colours::painted(field, top_db, request.turned_down_db)).unwrap_or_default()
 }
 
 /// The key; on a small picture the levels alone, on the smallest none.
@@ -261,13 +249,8 @@ fn key_entries(request: &PerspectiveRequest<'_>, bands: &[Painted]) -> Vec<Entry
     if !request.neighbours.is_empty() {
         add(Sample::Neighbour, words.get("plan.neighbour").to_owned());
     }
-    let top = request.field.and_then(|f| request.top_db.or_else(|| level_colours::top_db(f)));
-    let all = top.map(level_colours::bands).unwrap_or_default();
-    for band in all.iter().filter(|b| bands.iter().any(|p| p.colour == b.colour)) {
-        let (from, to) = (format!("{:.0}", band.from_db), format!("{:.0}", band.from_db + STEP_DB));
-        let text = words.fill("plan.level_between", &[("from", &from), ("to", &to)]);
-        add(Sample::Level(band.colour), text);
-    }
+    let bands: Vec<Band> = bands.iter().map(|p| p.band.clone()).collect();
+    entries.extend(level_entries(&bands, words));
     entries
 }
 

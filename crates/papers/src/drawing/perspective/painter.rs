@@ -4,8 +4,8 @@ use super::camera::Camera;
 use super::request::PerspectiveRequest;
 use super::standing::Face;
 use crate::drawing::labels::{Label, Occupied};
+use crate::drawing::level_colours::Painted;
 use crate::drawing::svg::Svg;
-use loamline_geometry::Point2;
 
 /// A picture while it is painted.
 pub struct Painter<'a, 'r> {
@@ -16,12 +16,6 @@ pub struct Painter<'a, 'r> {
     pub(super) faces: Vec<Face>,
     pub(super) wanted: Vec<Wanted>,
     pub(super) occupied: Occupied,
-}
-
-/// A band of levels with the rings that enclose it.
-pub struct Painted {
-    pub(super) colour: &'static str,
-    pub(super) rings: Vec<Vec<Point2>>,
 }
 
 /// A name asked for.

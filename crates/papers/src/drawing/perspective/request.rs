@@ -41,6 +41,8 @@ pub struct PerspectiveRequest<'a> {
     pub neighbours: &'a [NeighbourMark],
     /// Whether there is a key under it.
     pub key: bool,
+    /// Whether it is read by itself, and not on a paper that carries its letters.
+    pub alone: bool,
     /// What it is called.
     pub title: &'a str,
 }

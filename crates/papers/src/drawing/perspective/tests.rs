@@ -38,6 +38,7 @@ fn drawn(job: &Job, field: Option<&LevelField>, bearing_deg: f64, turned_down_db
         areas: &areas,
         neighbours: &neighbours,
         key: true,
+        alone: false,
         title: "View",
     })
 }
@@ -108,6 +109,7 @@ fn camera(job: &Job, svg: &str, bearing_deg: f64) -> Camera {
         areas: &IndexMap::new(),
         neighbours: &[],
         key: false,
+        alone: false,
         title: "",
     };
     Camera::fitting(bearing_deg, 35.0, &seen(&request, &[]), frame.grown(-AROUND_MM))
@@ -192,6 +194,44 @@ fn neighbours_are_named_with_what_is_expected_there_or_told_beside_the_picture()
 }
 
 #[test]
+fn what_is_read_by_itself_keeps_the_width_of_each_text() {
+    let job = job("[areas.lawn]\noutline = [[5, 5], [25, 5], [25, 25], [5, 25]]\n");
+    let (words, areas) =
+        (Words::english().unwrap(), IndexMap::from([("lawn".into(), "Lawn\n60 dBA".into())]));
+    let drawn = |alone: bool| {
+        draw(&PerspectiveRequest {
+            job: &job,
+            words: &words,
+            size_mm: (180.0, 130.0),
+            bearing_deg: 0.0,
+            tilt_deg: 35.0,
+            field: Some(&field(|p| 70.0 - p.y)),
+            turned_down_db: 0.0,
+            top_db: None,
+            areas: &areas,
+            neighbours: &[],
+            key: true,
+            alone,
+            title: "",
+        })
+    };
+    let texts =
+        |svg: &str| svg.lines().filter(|l| l.contains("<text ")).map(str::to_owned).collect::<Vec<_>>();
+    let held = texts(&drawn(true));
+    assert!(
+        held.len() > 6 && held.iter().all(|l| l.contains("lengthAdjust=\"spacingAndGlyphs\"")),
+        "{held:?}"
+    );
+    // A letter is from three tenths to eight tenths as wide as it is high (common of text faces, no source).
+    let row = held.iter().find(|l| l.contains(">Lawn</text>")).unwrap();
+    let long = row.split("textLength=\"").nth(1).and_then(|t| t.split('"').next()).unwrap();
+    let size = row.split("font-size=\"").nth(1).and_then(|t| t.split('"').next()).unwrap();
+    let (long, size): (f64, f64) = (long.parse().unwrap(), size.parse().unwrap());
+    assert!((1.2..3.2).contains(&(long / size)), "4 letters are {long} mm long at a size of {size} mm");
+    assert!(!drawn(false).contains("textLength"));
+}
+
+#[test]
 fn walls_round_a_small_place_are_looked_over() {
     let walled = |height: &str| job(&format!("[walls.w]\nline = [[2, 5], [28, 5]]\nheight = \"{height}\"\n"));
     assert_eq!(usual_tilt_deg(&walled("2 m")), 35.0);
@@ -217,6 +257,7 @@ fn a_small_picture_still_shows_the_garden() {
             areas: &IndexMap::new(),
             neighbours: &[],
             key: true,
+            alone: false,
             title: "",
         });
         let spots: Vec<Spot> = painted(&svg).into_iter().flat_map(|(_, rings)| rings).flatten().collect();

@@ -1,5 +1,6 @@
 //! The plan: site, system and labels at a true scale, with grid, scale bar, north and key.
 
+mod land;
 mod lettering;
 pub(super) mod map_frame;
 mod neighbours;
@@ -11,7 +12,6 @@ pub use neighbours::floor_by_id;
 pub use request::{PlanRequest, Reader};
 
 use crate::drawing::cables::side_by_side;
-use crate::drawing::field;
 use crate::drawing::furniture::{self, GRID_MARGIN};
 use crate::drawing::key;
 use crate::drawing::labels::{self, Anchor, Occupied};
@@ -27,7 +27,6 @@ use loamline_model::PlacedLoudspeaker;
 use loamline_model::document::WallKind;
 use map_frame::{STRIP_GAP, map_frame};
 use pen::Pen;
-use request::BAND_DB;
 
 /// A finished plan.
 #[derive(Debug, Clone, PartialEq)]
@@ -126,42 +125,6 @@ impl Pen<'_, '_> {
         self.request.reader == Reader::Crew
     }
 
-    /// Ground, surfaces, levels, grid.
-    fn land(&mut self) {
-        let document = self.request.job.document();
-        let f = self.view.frame;
-        let whole = [
-            Spot::new(f.left, f.top),
-            Spot::new(f.right, f.top),
-            Spot::new(f.right, f.bottom),
-            Spot::new(f.left, f.bottom),
-        ];
-        self.svg.open("ground");
-        let beyond = if document.site.outline.is_some() { palette::BEYOND } else { palette::GROUND };
-        self.svg.outline(&whole, &Paint::fill(beyond));
-        let levels = self.request.field;
-        if let Some(site) = &document.site.outline {
-            let site = self.outline(site);
-            key::surface(&mut self.svg, &site, document.site.ground, levels.is_none());
-            self.svg.define_clip_outline("site", &site);
-        }
-        if let Some(levels) = levels {
-            let clip = if document.site.outline.is_some() { "site" } else { "map-frame" };
-            self.svg.open_clipped("sound", clip);
-            field::draw(&mut self.svg, &self.view, levels, &levels.bands(BAND_DB));
-            self.svg.close();
-        }
-        for surface in document.surfaces.values() {
-            let outline = self.outline(&surface.outline);
-            key::surface(&mut self.svg, &outline, surface.kind, levels.is_none());
-        }
-        if let Some(site) = &document.site.outline {
-            let site = self.outline(site);
-            self.svg.outline(&site, &Paint::stroke(palette::QUIET, 0.3).dashed(&[4.0, 0.8, 0.6, 0.8]));
-        }
-        self.svg.close();
-    }
-
     /// Buildings, walls, fences, hedges.
     fn built(&mut self) {
         let document = self.request.job.document();
@@ -234,6 +197,10 @@ impl Pen<'_, '_> {
         self.svg.open("areas");
         for area in document.areas.values() {
             let outline = self.outline(&area.outline);
+            if self.request.field.is_some() {
+                // Seen on the darkest band too.
+                self.svg.outline(&outline, &Paint::stroke(palette::SHEET, AREA_HALO).opacity(0.75));
+            }
             key::area(&mut self.svg, &outline);
             self.strokes_closed(&outline);
         }
@@ -406,6 +373,7 @@ impl Pen<'_, '_> {
 }
 
 const CABLE_HALO: f64 = 0.75;
+const AREA_HALO: f64 = 0.7;
 /// Width and height of a passage's symbol, millimetres.
 const PASSAGE_MM: (f64, f64) = (3.8, 3.0);
 

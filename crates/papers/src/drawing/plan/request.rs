@@ -58,6 +58,3 @@ pub struct PlanRequest<'a> {
     /// What it is called.
     pub title: &'a str,
 }
-
-/// Width of a band of levels, dB.
-pub const BAND_DB: f64 = 3.0;

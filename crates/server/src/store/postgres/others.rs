@@ -104,7 +104,7 @@ impl Calls {
 }
 
 /// What was said since it was last listened; waits for the first of it.
-fn heard_by(client: &mut Client, at_most: Duration) -> Result<Vec<String>, Trouble> {
+pub(super) fn heard_by(client: &mut Client, at_most: Duration) -> Result<Vec<String>, Trouble> {
     let mut said = Vec::new();
     let mut notices = client.notifications();
     let first = notices.timeout_iter(at_most).next()?;
@@ -123,7 +123,7 @@ fn heard_by(client: &mut Client, at_most: Duration) -> Result<Vec<String>, Troub
     Ok(said)
 }
 
-fn hold<T>(held: &Mutex<T>) -> MutexGuard<'_, T> {
+pub(super) fn hold<T>(held: &Mutex<T>) -> MutexGuard<'_, T> {
     // Nothing can give up while it is held.
     held.lock().unwrap_or_else(PoisonError::into_inner)
 }
