@@ -5,7 +5,7 @@ use crate::asked_limits::{When, hours_finding};
 use crate::error::NeighbourError;
 use crate::finding::{Finding, Severity, Subject};
 use crate::memo::MemoById;
-use crate::names::{named_or, neighbour_words};
+use crate::names::{named, neighbour_words};
 use indexmap::IndexMap;
 use loamline_acoustics::{
     BoundaryProblem, BoundaryScene, FaceOf, ISO_OCTAVES, Judgement, LimitQuantity, NeighbourLimit,
@@ -18,9 +18,8 @@ use loamline_adapt::{
 use loamline_limits::{NEIGHBOUR_PAIRS, Unit};
 use loamline_model::Job;
 use loamline_model::document::{InStep, Neighbour};
-use loamline_terms::{Measure, Sentence};
+use loamline_terms::{Measure, Sentence, one_after_another, say, template};
 use serde::Serialize;
-use std::fmt::Write;
 
 /// Levels at a neighbour.
 #[derive(Debug, Clone, Serialize)]
@@ -69,7 +68,8 @@ pub struct Judged {
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct ReflectedBy {
     /// What it is, in words: "Kitchen wing", "wall south" where nobody gave it a name, "a step in the ground".
-    pub what: String,
+    #[cfg_attr(feature = "schema", schema(value_type = String))]
+    pub what: Sentence,
     /// Its share of what all reflections add, dB.
     pub adds_db: f64,
 }
@@ -113,8 +113,8 @@ pub(crate) fn neighbours_kept(
     let spacing_m = match neighbour_spacing_m(job, sound.sources.len()) {
         Ok(spacing_m) => spacing_m,
         Err(more) => {
-            let told =
-                Finding::new(Severity::Error, Subject::new("neighbours", ""), format!("Neighbours: {more}."));
+            let what = say!("Neighbours: {reason}.", reason = more.to_string());
+            let told = Finding::new(Severity::Error, Subject::new("neighbours", ""), what);
             return (all, vec![told]);
         }
     };
@@ -124,7 +124,7 @@ pub(crate) fn neighbours_kept(
         match neighbour(job, sound, (id, n), spacing_m, kept) {
             Ok(levels) => {
                 for (when, judged) in [(When::Day, &levels.day), (When::Night, &levels.night)] {
-                    let when = when.said(&job.document().brief);
+                    let when = when.told(&job.document().brief);
                     findings.extend(judged.iter().filter_map(|j| finding(job, id, &when, j)));
                 }
                 all.insert(id.clone(), levels);
@@ -198,14 +198,21 @@ fn not_worked_out(job: &Job, loudspeakers: &[String], id: &str, why: &NeighbourE
                 inside = true;
                 let at = |number: &usize| number.saturating_sub(1);
                 let house = job.document().buildings.get_index(at(building));
-                let house = house.map_or_else(
-                    || format!("building {building}"),
-                    |(id, b)| named_or(&b.name, "building", id),
-                );
+                let house = match house {
+                    Some((id, b)) => named(&b.name, template!("building {id}"), id),
+                    None => say!("building {id}", id = building.to_string()),
+                };
                 let source = loudspeakers.get(at(number)).filter(|_| *what == "source");
-                let who = source.map_or_else(|| "it".to_owned(), |tag| format!("loudspeaker {tag}"));
-                Sentence::from(format!("{who} is drawn inside {house}, below its roof of "))
-                    + Measure::Length(*height_m)
+                let who = match source {
+                    Some(tag) => say!("loudspeaker {id}", id = tag),
+                    None => say!("it"),
+                };
+                say!(
+                    "{who} is drawn inside {house}, below its roof of {height}",
+                    who = who,
+                    house = house,
+                    height = Measure::Length(*height_m)
+                )
             }
             other => other.to_string().into(),
         };
@@ -214,7 +221,7 @@ fn not_worked_out(job: &Job, loudspeakers: &[String], id: &str, why: &NeighbourE
         }
     }
     let named = job.document().neighbours.get(id).map(|n| neighbour_words(id, n, None));
-    let mut sentence = Sentence::from(named.unwrap_or_else(|| format!("Neighbour {id}")));
+    let mut sentence = named.unwrap_or_else(|| say!("Neighbour {id}", id = id));
     for (number, reason) in reasons.into_iter().enumerate() {
         sentence = sentence + if number == 0 { ": " } else { "; " };
         sentence = sentence + reason;
@@ -222,9 +229,9 @@ fn not_worked_out(job: &Job, loudspeakers: &[String], id: &str, why: &NeighbourE
     let sentence = sentence + ".";
     let finding = Finding::new(Severity::Error, Subject::new("neighbours", id), sentence);
     if inside {
-        finding.mend(
-            "Move it out of the building's outline, to the face or beyond, or say a height above the roof.",
-        )
+        finding.mend(say!(
+            "Move it out of the building's outline, to the face or beyond, or say a height above the roof."
+        ))
     } else {
         finding
     }
@@ -233,25 +240,28 @@ fn not_worked_out(job: &Job, loudspeakers: &[String], id: &str, why: &NeighbourE
 fn coarser(job: &Job, loudspeakers: usize, spacing_m: f64) -> Option<Finding> {
     let (id, _) = job.document().neighbours.iter().find(|(_, n)| n.line.len() > 1)?;
     let (usual_m, finer) = if is_large(loudspeakers) {
-        (COARSE_M, ", more finely where it is loudest")
+        (COARSE_M, say!(", more finely where it is loudest"))
     } else {
-        (NEIGHBOUR_SPACING_M, "")
+        (NEIGHBOUR_SPACING_M, Sentence::default())
     };
     if spacing_m <= usual_m {
         return None;
     }
     let most =
         Unit::Count.show(NEIGHBOUR_PAIRS.number / u64::try_from(loudspeakers.max(1)).unwrap_or(u64::MAX));
-    let sentence = Sentence::from("The boundary lines of the neighbours are looked at every ")
-        + Measure::Length(spacing_m)
-        + " instead of every "
-        + Measure::Length(usual_m)
-        + finer
-        + format!(": with {loudspeakers} loudspeakers at most {most} places are worked out.");
+    let sentence = say!(
+        "The boundary lines of the neighbours are looked at every {spacing} instead of every {usual}{finer}: with {count} \
+         loudspeakers at most {most} places are worked out.",
+        spacing = Measure::Length(spacing_m),
+        usual = Measure::Length(usual_m),
+        finer = finer,
+        count = loudspeakers.to_string(),
+        most = most
+    );
     let about = Subject::new("neighbours", id);
     Some(
         Finding::new(Severity::Note, about, sentence)
-            .mend("Draw only the part of a boundary that faces the site."),
+            .mend(say!("Draw only the part of a boundary that faces the site.")),
     )
 }
 
@@ -270,16 +280,17 @@ fn reflected_by(job: &Job, level: &ReceiverLevel, quantity: LimitQuantity) -> Ve
 }
 
 /// What a face belongs to: by its name, else by its id in the document.
-fn face_words(job: &Job, face: FaceOf) -> String {
-    let named = |kind: &str, one: Option<(&String, &String)>| {
-        one.map_or_else(|| kind.to_owned(), |(id, name)| named_or(name, kind, id))
-    };
+fn face_words(job: &Job, face: FaceOf) -> Sentence {
     match face {
-        FaceOf::Screen(i) => named("wall", sounding_walls(job).nth(i).map(|(id, w)| (id, &w.name))),
-        FaceOf::Building(i) => {
-            named("building", job.document().buildings.get_index(i).map(|(id, b)| (id, &b.name)))
-        }
-        FaceOf::Step(_) => "a step in the ground".to_owned(),
+        FaceOf::Screen(i) => match sounding_walls(job).nth(i) {
+            Some((id, w)) => named(&w.name, template!("wall {id}"), id),
+            None => say!("wall"),
+        },
+        FaceOf::Building(i) => match job.document().buildings.get_index(i) {
+            Some((id, b)) => named(&b.name, template!("building {id}"), id),
+            None => say!("building"),
+        },
+        FaceOf::Step(_) => say!("a step in the ground"),
     }
 }
 
@@ -300,76 +311,117 @@ fn turned_down(r: &ReceiverLevel, db: f64) -> ReceiverLevel {
 }
 
 /// Sentences about what is in a level: reflections, and loudspeakers in step.
-fn in_it(job: &Job, j: &Judged, unit: &str) -> String {
+fn in_it(job: &Job, j: &Judged, unit: &'static str) -> Sentence {
     let x = &j.judgement;
-    let mut more = String::new();
-    let first = j.reflected_by.iter().take(FACES_NAMED);
-    let mut named: Vec<String> = first.map(|r| format!("{:.1} dB from {}", r.adds_db, r.what)).collect();
+    let mut more = Sentence::default();
+    let adds = |r: &ReflectedBy| {
+        say!("{decibels} dB from {what}", decibels = format!("{:.1}", r.adds_db), what = r.what.clone())
+    };
+    let mut named: Vec<Sentence> = j.reflected_by.iter().take(FACES_NAMED).map(adds).collect();
     if let Some(others) = j.reflected_by.len().checked_sub(FACES_NAMED).filter(|n| *n > 0) {
-        named.push(format!("less from {others} more"));
+        named.push(say!("less from {count} more", count = others.to_string()));
     }
     if !named.is_empty() {
-        let _ = write!(more, " Of this, reflections add {:.1} dB: {}.", x.reflected_db, named.join(", "));
+        let adds = say!(
+            " Of this, reflections add {decibels} dB: {faces}.",
+            decibels = format!("{:.1}", x.reflected_db),
+            faces = one_after_another(named)
+        );
+        more = more + adds;
     }
     let worse_db = x.in_step_db - x.energy_db;
     if job.document().brief.neighbour_in_step == InStep::Worst {
-        let _ = write!(
-            more,
-            " Loudspeakers on one programme count as in step; in energy it is {:.1} {unit}.",
-            x.energy_db
+        let in_step = say!(
+            " Loudspeakers on one programme count as in step; in energy it is {level} {unit}.",
+            level = format!("{:.1}", x.energy_db),
+            unit = unit
         );
+        more = more + in_step;
     } else if x.quantity == LimitQuantity::Octave63Hz && worse_db >= NOT_NAMED_DB {
-        let _ = write!(
-            more,
-            " Were all loudspeakers on one programme in step, it would be {:.1} {unit}.",
-            x.in_step_db
+        let in_step = say!(
+            " Were all loudspeakers on one programme in step, it would be {level} {unit}.",
+            level = format!("{:.1}", x.in_step_db),
+            unit = unit
         );
+        more = more + in_step;
     }
     more
 }
 
-fn finding(job: &Job, id: &str, when: &str, j: &Judged) -> Option<Finding> {
-    let about = Subject::new("neighbours", id);
+/// The level at a neighbour beside its limit: `63.1 dBA against a limit of 45 dBA`.
+fn numbers(x: &Judgement, unit: &'static str) -> Sentence {
+    let (level, limit) = (format!("{:.1}", x.level_db), format!("{:.0}", x.limit_db));
+    match x.quantity {
+        LimitQuantity::TotalDba => {
+            say!("{level} {unit} against a limit of {limit} {unit}", level = level, limit = limit, unit = unit)
+        }
+        LimitQuantity::Octave63Hz => say!(
+            "the 63 Hz octave at {level} {unit} against a limit of {limit} {unit}",
+            level = level,
+            limit = limit,
+            unit = unit
+        ),
+    }
+}
+
+fn finding(job: &Job, id: &str, when: &Sentence, j: &Judged) -> Option<Finding> {
     let place = neighbour_words(id, job.document().neighbours.get(id)?, j.floor.as_deref());
     let x = &j.judgement;
-    let (what, unit) = match x.quantity {
-        LimitQuantity::TotalDba => ("", "dBA"),
-        LimitQuantity::Octave63Hz => ("the 63 Hz octave at ", "dB"),
+    let unit = match x.quantity {
+        LimitQuantity::TotalDba => "dBA",
+        LimitQuantity::Octave63Hz => "dB",
     };
-    let mend = format!(
-        "Loudspeaker {} matters most there ({:.1} {unit} alone; {:.1} {unit} without it): turn it away, lower its tap, or move it.",
-        j.loudest_loudspeaker, x.loudest_source_db, x.without_loudest_db
-    );
-    let numbers = format!("{what}{:.1} {unit} against a limit of {:.0} {unit}", x.level_db, x.limit_db);
-    let more = in_it(job, j, unit);
+    let (numbers, more) = (numbers(x, unit), in_it(job, j, unit));
     let margin = job.document().brief.neighbour_margin_db;
-    match x.verdict {
-        Verdict::Exceeds => Some(
-            Finding::new(Severity::Error, about, format!("{place} {when} is {:.1} dB over: {numbers}.{more}", -x.margin_db)).mend(mend),
-        ),
-        Verdict::WithinUncertainty => Some(
-            Finding::new(
-                Severity::Warning,
-                about,
-                format!(
-                    "{place} {when} is below the limit by {:.1} dB, less than the uncertainty of {:.0} dB: {numbers}; {:.0} % chance of being over.{more}",
-                    x.margin_db,
-                    x.standard_uncertainty_db,
-                    100.0 * x.chance_above
-                ),
-            )
-            .mend(mend),
-        ),
-        Verdict::Fine if x.margin_db < margin => Some(
-            Finding::new(
-                Severity::Warning,
-                about,
-                format!("{place} {when} keeps {:.1} dB of the {margin:.0} dB margin asked: {numbers}.{more}", x.margin_db),
-            )
-            .mend(mend),
-        ),
-        Verdict::Fine => None,
-    }
+    let (severity, sentence) = match x.verdict {
+        Verdict::Exceeds => {
+            let what = say!(
+                "{place} {when} is {over} dB over: {numbers}.{more}",
+                place = place,
+                when = when.clone(),
+                over = format!("{:.1}", -x.margin_db),
+                numbers = numbers,
+                more = more
+            );
+            (Severity::Error, what)
+        }
+        Verdict::WithinUncertainty => {
+            let what = say!(
+                "{place} {when} is below the limit by {below} dB, less than the uncertainty of {uncertainty} dB: {numbers}; \
+                 {chance} % chance of being over.{more}",
+                place = place,
+                when = when.clone(),
+                below = format!("{:.1}", x.margin_db),
+                uncertainty = format!("{:.0}", x.standard_uncertainty_db),
+                numbers = numbers,
+                chance = format!("{:.0}", 100.0 * x.chance_above),
+                more = more
+            );
+            (Severity::Warning, what)
+        }
+        Verdict::Fine if x.margin_db < margin => {
+            let what = say!(
+                "{place} {when} keeps {below} dB of the {margin} dB margin asked: {numbers}.{more}",
+                place = place,
+                when = when.clone(),
+                below = format!("{:.1}", x.margin_db),
+                margin = format!("{margin:.0}"),
+                numbers = numbers,
+                more = more
+            );
+            (Severity::Warning, what)
+        }
+        Verdict::Fine => return None,
+    };
+    let mend = say!(
+        "Loudspeaker {loudspeaker} matters most there ({alone} {unit} alone; {without} {unit} without it): turn it away, lower \
+         its tap, or move it.",
+        loudspeaker = &j.loudest_loudspeaker,
+        alone = format!("{:.1}", x.loudest_source_db),
+        without = format!("{:.1}", x.without_loudest_db),
+        unit = unit
+    );
+    Some(Finding::new(severity, Subject::new("neighbours", id), sentence).mend(mend))
 }
 
 #[cfg(test)]
