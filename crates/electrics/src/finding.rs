@@ -82,7 +82,9 @@ impl ElectricalFinding {
             Self::ImpedanceBelowMinimum { .. } | Self::GroupBelowMinimum { .. } => say!(
                 "Put fewer loudspeakers on it, wire some in series, lower taps, or set a high-pass if the low point is in the bass."
             ),
-            Self::VoltageShort { .. } => say!("Use a channel made for this line voltage, or expect less level."),
+            Self::VoltageShort { .. } => {
+                say!("Use a channel made for this line voltage, or expect less level.")
+            }
             Self::HighPassMissing { required_hz, .. } => say!(
                 "Set a high-pass at {required} Hz or above before connecting the line.",
                 required = format!("{required_hz:.0}")
@@ -136,7 +138,9 @@ impl ElectricalFinding {
                 available = format!("{available_v:.1}"),
                 less = format!("{:.1}", 20.0 * (needed_v / available_v).log10())
             ),
-            Self::HighPassMissing { channel, required_hz, set_hz } => high_pass_missing(channel, *required_hz, *set_hz),
+            Self::HighPassMissing { channel, required_hz, set_hz } => {
+                high_pass_missing(channel, *required_hz, *set_hz)
+            }
             Self::LossOverLimit { line, load, loss_db, limit_db } => say!(
                 "Loudspeaker {load} on line {line} loses {loss} dB in the cable at 1 kHz; the limit is {limit} dB.",
                 load = load,
@@ -183,7 +187,8 @@ impl ElectricalFinding {
                 greatest = format!("{greatest_v:.1}"),
                 rated = hz(*rated_low_hz),
                 why = match high_pass_hz {
-                    Some(corner) => say!("the high-pass at {corner} does not hold that back.", corner = hz(*corner)),
+                    Some(corner) =>
+                        say!("the high-pass at {corner} does not hold that back.", corner = hz(*corner)),
                     None => say!("the channel has no high-pass."),
                 }
             ),

@@ -54,9 +54,8 @@ pub(crate) fn hours_finding(job: &Job) -> Option<Finding> {
         "{place} has a limit of its own by night, and the brief does not say when that is.",
         place = neighbour_words(id, n, None)
     );
-    let mend = say!(
-        "Say in the brief from when to when it is night, as was agreed or as the by-laws have it."
-    );
+    let mend =
+        say!("Say in the brief from when to when it is night, as was agreed or as the by-laws have it.");
     Some(Finding::new(Severity::Note, Subject::new("neighbours", id), sentence).mend(mend))
 }
 

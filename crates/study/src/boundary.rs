@@ -353,7 +353,12 @@ fn numbers(x: &Judgement, unit: &'static str) -> Sentence {
     let (level, limit) = (format!("{:.1}", x.level_db), format!("{:.0}", x.limit_db));
     match x.quantity {
         LimitQuantity::TotalDba => {
-            say!("{level} {unit} against a limit of {limit} {unit}", level = level, limit = limit, unit = unit)
+            say!(
+                "{level} {unit} against a limit of {limit} {unit}",
+                level = level,
+                limit = limit,
+                unit = unit
+            )
         }
         LimitQuantity::Octave63Hz => say!(
             "the 63 Hz octave at {level} {unit} against a limit of {limit} {unit}",

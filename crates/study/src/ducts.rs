@@ -116,8 +116,9 @@ pub(crate) fn pull_findings(job: &Job, runs: &[LaidRun]) -> Vec<Finding> {
                 by = by.clone()
             );
             found.push(
-                Finding::new(Severity::Warning, Subject::run(&run.line, &run.id), what)
-                    .mend(say!("Put a pull pit between and say where, or pull it from the middle both ways.")),
+                Finding::new(Severity::Warning, Subject::run(&run.line, &run.id), what).mend(say!(
+                    "Put a pull pit between and say where, or pull it from the middle both ways."
+                )),
             );
         }
     }

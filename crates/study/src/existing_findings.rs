@@ -40,7 +40,11 @@ pub(crate) fn existing_findings(job: &Job) -> Vec<Finding> {
         let wanted: usize = cables.iter().map(|c| c.pairs.len().max(1)).sum();
         if wanted > most {
             let uses = cables.iter().zip(&lines).map(|(cable, line)| uses(line, &cable.pairs));
-            let pairs = if most == 1 { say!("1 free pair") } else { say!("{count} free pairs", count = most.to_string()) };
+            let pairs = if most == 1 {
+                say!("1 free pair")
+            } else {
+                say!("{count} free pairs", count = most.to_string())
+            };
             let what = say!(
                 "{stub} has {pairs}, and {lines} need {wanted}: {uses}.",
                 stub = stub_words(id, stub).capitalised(),

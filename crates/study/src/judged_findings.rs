@@ -78,7 +78,8 @@ fn lost(job: &Job) -> Vec<Finding> {
     for (id, visit) in &job.document().visits {
         let lost = lost_readings(job, visit).into_iter().chain(lost_levels(job, visit));
         for (severity, what, missing) in lost.chain(lost_ticks_and_photos(job, visit)) {
-            let sentence = say!("Visit {visit}: {what} names {missing}", visit = id, what = what, missing = missing);
+            let sentence =
+                say!("Visit {visit}: {what} names {missing}", visit = id, what = what, missing = missing);
             let about = Subject::new("visits", id);
             found.push(Finding::new(severity, about, sentence).mend(say!("Name what it was taken of.")));
         }

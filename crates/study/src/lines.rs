@@ -9,7 +9,8 @@ use crate::series_findings::series_findings;
 use indexmap::IndexMap;
 use loamline_adapt::{LaidRun, LineInput, line_input, not_known};
 use loamline_electrics::{
-    ChannelUse, CircuitPlan, Limit, LineErrors, LineStudy, channel_use, solve_line_beside, third_octave_centres_hz,
+    ChannelUse, CircuitPlan, Limit, LineErrors, LineStudy, channel_use, solve_line_beside,
+    third_octave_centres_hz,
 };
 use loamline_limits::LINE_SOLUTIONS_KEPT;
 use loamline_model::{ChannelView, Edit, Job, Operation};

@@ -42,8 +42,14 @@ pub fn mains(job: &Job) -> (IndexMap<String, CircuitPlan>, Vec<Finding>) {
                 plans.insert(id.clone(), plan);
             }
             Err(e) => findings.push(
-                Finding::new(Severity::Error, Subject::new("racks", id), say!("Rack {id}: {reason}.", id = id, reason = e.to_string()))
-                    .mend(say!("Give it a larger circuit, or smaller amplifiers. A licensed electrician decides.")),
+                Finding::new(
+                    Severity::Error,
+                    Subject::new("racks", id),
+                    say!("Rack {id}: {reason}.", id = id, reason = e.to_string()),
+                )
+                .mend(say!(
+                    "Give it a larger circuit, or smaller amplifiers. A licensed electrician decides."
+                )),
             ),
         }
     }

@@ -21,7 +21,11 @@ fn in_no_zone(job: &Job) -> Option<Finding> {
     }
     let areas = d.areas.iter().filter(|(_, a)| a.zone.is_none()).map(|(id, area)| area_within(id, area));
     let racks = d.racks.iter().filter(|(_, r)| r.zone.is_none()).map(|(id, _)| say!("rack {id}", id = id));
-    let lines = d.lines.keys().filter(|id| d.owner_of_line(id).zone.is_none()).map(|id| say!("line {line}", line = id));
+    let lines = d
+        .lines
+        .keys()
+        .filter(|id| d.owner_of_line(id).zone.is_none())
+        .map(|id| say!("line {line}", line = id));
     let all: Vec<Sentence> = areas.chain(racks).chain(lines).collect();
     let what = match all.len() {
         0 => return None,

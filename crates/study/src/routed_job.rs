@@ -35,7 +35,11 @@ impl RoutedJob {
         let cables = laid_cables(laid.job(), &runs);
         findings.extend(cable_findings(laid.job(), &runs, &cables));
         let cables = cable_orders(laid.job(), &cables).unwrap_or_else(|why| {
-            findings.push(Finding::new(Severity::Error, Subject::new("job", ""), say!("Cable {reason}.", reason = why.to_string())));
+            findings.push(Finding::new(
+                Severity::Error,
+                Subject::new("job", ""),
+                say!("Cable {reason}.", reason = why.to_string()),
+            ));
             Vec::new()
         });
         worst_first(&mut findings);

@@ -114,11 +114,9 @@ impl Sampling {
     /// The same as a finding.
     pub fn finding(&self, id: &str, area: &Area, loudspeakers: usize) -> Option<Finding> {
         let note = self.note(id, area, loudspeakers)?;
-        Some(
-            Finding::new(Severity::Note, Subject::new("areas", id), note).mend(say!(
-                "Draw the part where people listen; a larger area needs no finer look for its average."
-            )),
-        )
+        Some(Finding::new(Severity::Note, Subject::new("areas", id), note).mend(say!(
+            "Draw the part where people listen; a larger area needs no finer look for its average."
+        )))
     }
 }
 

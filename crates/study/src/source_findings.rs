@@ -27,13 +27,7 @@ pub(crate) fn source_findings(job: &Job, channels: &IndexMap<String, GainStructu
     found
 }
 
-fn finding(
-    severity: Severity,
-    table: &'static str,
-    id: &str,
-    what: Sentence,
-    mend: Sentence,
-) -> Finding {
+fn finding(severity: Severity, table: &'static str, id: &str, what: Sentence, mend: Sentence) -> Finding {
     Finding::new(severity, Subject::new(table, id), what).mend(mend)
 }
 
@@ -96,11 +90,8 @@ fn of_lead(job: &Job, l: &AddedLead<'_>) -> Vec<Finding> {
         .channels()
         .any(|c| c.channel.amplifier == lead.amplifier && c.channel.inputs.contains(&lead.input));
     if !added {
-        let what = say!(
-            "Lead {lead} ends at {input}, which no channel adds.",
-            lead = id,
-            input = input_words(lead)
-        );
+        let what =
+            say!("Lead {lead} ends at {input}, which no channel adds.", lead = id, input = input_words(lead));
         let mend = say!("Let a channel add this input, or take the lead out.");
         found.push(finding(Severity::Note, "leads", id, what, mend));
     }

@@ -60,7 +60,8 @@ fn of_rack(job: &Job, id: &str, rack: &Rack) -> Vec<Finding> {
                 asked = asked.to_string()
             );
             found.push(
-                Finding::new(Severity::Warning, Subject::new("racks", id), what).mend(say!("Take a higher rack.")),
+                Finding::new(Severity::Warning, Subject::new("racks", id), what)
+                    .mend(say!("Take a higher rack.")),
             );
         }
     }

@@ -61,8 +61,7 @@ fn held(has: &Withstands, asked: &LocalFigures) -> Vec<Held> {
             said.push((Severity::Error, what));
         }
         (Some(asked), None) => {
-            let what =
-                say!("protection is not known, {asked} is asked for here.", asked = asked.to_string());
+            let what = say!("protection is not known, {asked} is asked for here.", asked = asked.to_string());
             said.push((Severity::Note, what));
         }
         _ => {}

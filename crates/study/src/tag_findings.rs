@@ -67,7 +67,11 @@ pub(crate) fn tag_findings(job: &Job, runs: &[LaidRun]) -> Vec<Finding> {
         let of = each_of(kinds.iter().map(|kind| Hung::new(*kind, "", "").words()));
         let what = match named.as_slice() {
             [one] => say!("{tag} is the tag of {things}: say which is meant.", tag = *one, things = of),
-            _ => say!("{tags} are each the tag of {things}: say which is meant.", tags = all_of(&named), things = of),
+            _ => say!(
+                "{tags} are each the tag of {things}: say which is meant.",
+                tags = all_of(&named),
+                things = of
+            ),
         };
         let Some((_, about)) = tags.first() else { continue };
         found.push(
