@@ -1,10 +1,11 @@
-/** Words of the phone: every text in its pages is said through the language files, and every language has it. */
+/** Words of the phone and of what is done of the office: every text in these pages is said through the files, and every language has it. */
 import { readdirSync, readFileSync } from 'node:fs';
 import { afterEach, describe, expect, it } from 'vitest';
-import { COMMISSIONED } from '../lib/forms';
+import { COMMISSIONED, NAMES } from '../lib/forms';
 import { LANGUAGES } from '../lib/languages';
 import { SORTS } from '../visits/label';
 import { SEES } from '../visits/sees';
+import { TITLES } from '../state/route.svelte';
 import { LOOP } from '../visits/stub';
 import { SAYS, WORDS } from '../visits/verdict';
 import { TAB_TITLES } from '../visits/way.svelte';
@@ -22,9 +23,10 @@ const filesOf = (folder: string): string[] =>
   readdirSync(`${SRC}/${folder}`, { recursive: true, encoding: 'utf8' }).map((name) =>
     folder ? `${folder}/${name}` : name,
   );
-/** What is outside the phone's folder and shown there. */
+/** What is outside the phone's folder and shown there, and what is done of the office. */
 const SHARED = ['ui/Dialog.svelte', 'ui/Preferences.svelte', 'ui/Why.svelte'];
-const sources = [...filesOf('visits'), ...SHARED]
+const OFFICE = ['App.svelte', 'Shell.svelte', 'lib/people.ts', ...filesOf('pages/processing')];
+const sources = [...filesOf('visits'), ...SHARED, ...OFFICE]
   .filter((name) => /\.(ts|svelte)$/.test(name) && !/\.(test|fixture)\./.test(name))
   .map((name) => ({ name, text: read(`${SRC}/${name}`) }));
 
@@ -47,7 +49,9 @@ const caution = /INSULATION_CAUTION: &str = "([^"]*)"/
 
 /** Texts that stand in lists of their own and are said from there. */
 const LISTED = [
-  ...[KINDS, TABLES, SEES, SAYS, WORDS, TAB_TITLES].flatMap((list) => Object.values(list)),
+  ...[KINDS, TABLES, SEES, SAYS, WORDS, TAB_TITLES, TITLES].flatMap((list) => Object.values(list)),
+  // As the middle of a sentence names things; their headings are the pages' own.
+  ...Object.values(NAMES).map(([one]) => one),
   ...COMMISSIONED.map((f) => f.label),
   ...SORTS,
   ...colours.filter((c) => c !== 'gray'),
@@ -159,7 +163,6 @@ describe("the phone's pages", () => {
 
 /** Folders whose pages are still in English alone; a page goes out of the list as a whole, with its folder. */
 const TO_DO = [
-  '',
   'pages',
   'pages/brief',
   'pages/cable',
@@ -167,7 +170,6 @@ const TO_DO = [
   'pages/firm',
   'pages/jobs',
   'pages/papers',
-  'pages/processing',
   'pages/site',
   'pages/sound',
   'pages/visits',
