@@ -3,6 +3,7 @@ import { readdirSync, readFileSync } from 'node:fs';
 import { afterEach, describe, expect, it } from 'vitest';
 import { COMMISSIONED, NAMES } from '../lib/forms';
 import { LANGUAGES } from '../lib/languages';
+import { RATES } from '../lib/price-book';
 import { SORTS } from '../visits/label';
 import { SEES } from '../visits/sees';
 import { TITLES } from '../state/route.svelte';
@@ -25,7 +26,7 @@ const filesOf = (folder: string): string[] =>
   );
 /** What is outside the phone's folder and shown there, and what is done of the office. */
 const SHARED = ['ui/Dialog.svelte', 'ui/Preferences.svelte', 'ui/Why.svelte'];
-const OFFICE = ['App.svelte', 'Shell.svelte', 'lib/people.ts', ...filesOf('pages/processing')];
+const OFFICE = ['App.svelte', 'Shell.svelte', 'lib/people.ts', ...['brief', 'firm', 'processing'].flatMap((p) => filesOf(`pages/${p}`))];
 const sources = [...filesOf('visits'), ...SHARED, ...OFFICE]
   .filter((name) => /\.(ts|svelte)$/.test(name) && !/\.(test|fixture)\./.test(name))
   .map((name) => ({ name, text: read(`${SRC}/${name}`) }));
@@ -55,6 +56,9 @@ const LISTED = [
   ...COMMISSIONED.map((f) => f.label),
   ...SORTS,
   ...colours.filter((c) => c !== 'gray'),
+  ...RATES.map((r) => r.label),
+  'Phase',
+  'Zone',
   LOOP,
   caution,
 ].filter(Boolean);
@@ -164,10 +168,8 @@ describe("the phone's pages", () => {
 /** Folders whose pages are still in English alone; a page goes out of the list as a whole, with its folder. */
 const TO_DO = [
   'pages',
-  'pages/brief',
   'pages/cable',
   'pages/equipment',
-  'pages/firm',
   'pages/jobs',
   'pages/papers',
   'pages/site',
