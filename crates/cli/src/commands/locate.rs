@@ -151,7 +151,7 @@ fn next_text(next: &[NextTest], format: Format) -> String {
     };
     let mut outcomes = Table::new([Column::right("chance"), Column::wrapped("it shows")]);
     for outcome in &best.outcomes {
-        outcomes.row([percent(outcome.probability), outcome.sentence.clone()]);
+        outcomes.row([percent(outcome.probability), format.tell(&outcome.sentence)]);
     }
     let heading = format!("Measure next: {} (about {:.0} min)", what(&best.test, format), best.minutes);
     let mut text = section(&heading, &outcomes.to_string());
