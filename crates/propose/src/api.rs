@@ -268,7 +268,11 @@ pub struct Reason {
     /// Most that a place there would lose, dB.
     pub most_lost_db: f64,
     /// The same as a sentence.
-    pub sentence: String,
+    #[cfg_attr(feature = "schema", schema(value_type = String))]
+    pub sentence: Sentence,
+    /// The same in the languages that say it otherwise, by their names; none where none does.
+    #[serde(skip_serializing_if = "BTreeMap::is_empty")]
+    pub spoken: BTreeMap<String, InLanguage>,
 }
 
 /// A wish of the brief that a design does not meet.

@@ -197,7 +197,7 @@ fn text(proposal: &Proposal, thumb: Option<&Figures>, format: Format) -> String 
     if let Some(first) = proposal.options.first() {
         let mut reasons = Table::new([Column::left("loudspeaker"), Column::wrapped("what it is for")]);
         for r in &first.reasons {
-            reasons.row([&r.loudspeaker, &r.sentence]);
+            reasons.row([r.loudspeaker.clone(), format.tell(&r.sentence)]);
         }
         text += &section(&headed("What each is for", first), &reasons.to_string());
         text += &open::findings_text(&first.findings, format);

@@ -37,6 +37,31 @@ pub(super) fn too_close(
     )
 }
 
+/// A sleeve without room for a run: cables in it, how full they make it and how full it may be; and what another way costs more.
+pub(super) fn too_full(
+    sleeve: &str,
+    (from, to): (&str, &str),
+    (cables, fill_fraction, limit_fraction): (usize, f64, f64),
+    detour_price: Option<f64>,
+) -> Sentence {
+    let detour = match detour_price {
+        Some(more) => {
+            say!("goes another way, {more} dearer; a further sleeve may pay", more = format!("{more:.2}"))
+        }
+        None => say!("has no other way; lay a further sleeve"),
+    };
+    say!(
+        "sleeve {sleeve} would be {full} % full with {cables} cables and the limit is {limit} %: the run {from}-{to} {detour}",
+        sleeve = sleeve,
+        full = format!("{:.0}", fill_fraction * 100.0),
+        cables = cables.to_string(),
+        limit = format!("{:.0}", limit_fraction * 100.0),
+        from = from,
+        to = to,
+        detour = detour
+    )
+}
+
 /// A stub-out whose cable does not reach into a joint: what sticks out and what is needed, metres.
 pub(super) fn too_short(stub_out: &str, tail_m: f64, needed_m: f64) -> Sentence {
     say!(
