@@ -26,7 +26,15 @@ const filesOf = (folder: string): string[] =>
   );
 /** What is outside the phone's folder and shown there, and what is done of the office. */
 const SHARED = ['ui/Dialog.svelte', 'ui/Preferences.svelte', 'ui/Why.svelte'];
-const OFFICE = ['App.svelte', 'Shell.svelte', 'lib/people.ts', ...['brief', 'firm', 'processing'].flatMap((p) => filesOf(`pages/${p}`))];
+/** Parts of every page that are done before the folder they stand in. */
+const PARTS = ['Commands', 'Empty', 'Figure', 'Findings', 'Messages', 'OtherVersion', 'QuestionDialog'];
+const OFFICE = [
+  'App.svelte',
+  'Shell.svelte',
+  'lib/people.ts',
+  ...PARTS.map((name) => `ui/${name}.svelte`),
+  ...['brief', 'firm', 'processing'].flatMap((p) => filesOf(`pages/${p}`)),
+];
 const sources = [...filesOf('visits'), ...SHARED, ...OFFICE]
   .filter((name) => /\.(ts|svelte)$/.test(name) && !/\.(test|fixture)\./.test(name))
   .map((name) => ({ name, text: read(`${SRC}/${name}`) }));
@@ -57,6 +65,10 @@ const LISTED = [
   ...SORTS,
   ...colours.filter((c) => c !== 'gray'),
   ...RATES.map((r) => r.label),
+  // What mends a finding; what is made of a new phase and zone.
+  'Set the processing',
+  'Route again',
+  'Mend it',
   'Phase',
   'Zone',
   LOOP,
