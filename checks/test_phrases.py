@@ -114,6 +114,15 @@ def test_a_phones_pack_speaks_the_crews_language(server):  # noqa: F811
                 assert said == f"{measure['value']:.1f} m", h["sentence"]
 
 
+def test_the_order_of_work_is_told_in_every_language_beside_the_english(server):  # noqa: F811
+    text = (papers.folder("guesthouse-garden") / "job.toml").read_text()
+    answer = fetched(server, f"/api/jobs/{imported_text(server, text)}/processing")
+    assert set(answer["order_spoken"]) == {"es", "en-us"}
+    own = words_of("es")
+    for ours, theirs in zip(answer["order"], answer["order_spoken"]["es"], strict=True):
+        assert (theirs["stage"], theirs["reason"]) == (own[ours["stage"]], own[ours["reason"]])
+
+
 BEGUN = 'format = 1\n[job]\nname = "Begun"\n'
 
 

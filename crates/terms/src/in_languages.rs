@@ -1,7 +1,7 @@
 //! What is said in other languages, beside the English: a browser or a program shows the one its reader wants, and no answer has to
 //! be made again for it.
 
-use crate::phrase::{OTHER_LANGUAGES, Phrases};
+use crate::phrase::Phrases;
 use crate::told::{PlacedMeasure, Sentence};
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -24,14 +24,13 @@ pub struct InLanguage {
 
 /// A sentence, and what would mend it, in every language that says either otherwise, by its name (`en-us`, `es`).
 pub(crate) fn in_languages(sentence: &Sentence, mend: Option<&Sentence>) -> BTreeMap<String, InLanguage> {
-    let one = |name: &&'static str| {
-        let phrases = Phrases::of(name);
+    let one = |(name, phrases): (&str, &Phrases)| {
         let (said, mended) = (sentence.spoken(phrases), mend.map(|mend| mend.spoken(phrases)));
         let same = said.as_str() == sentence.as_str() && mended.as_deref() == mend.map(Sentence::as_str);
         let own = InLanguage { measures: said.placed(), sentence: said, mend: mended };
-        (!same).then(|| ((*name).to_owned(), own))
+        (!same).then(|| (name.to_owned(), own))
     };
-    OTHER_LANGUAGES.iter().filter_map(one).collect()
+    Phrases::others().filter_map(one).collect()
 }
 
 #[cfg(test)]

@@ -18,7 +18,7 @@ static IN_SPANISH: LazyLock<Phrases> = LazyLock::new(|| Phrases::read(SPANISH).u
 static IN_ENGLISH: LazyLock<Phrases> = LazyLock::new(Phrases::default);
 
 /// The languages that have phrases of their own, by name.
-pub(crate) const OTHER_LANGUAGES: [&str; 2] = ["en-us", "es"];
+const OTHER_LANGUAGES: [&str; 2] = ["en-us", "es"];
 
 /// Makes a [`Sentence`] from a template: `say!("Run {run} is open.", run = name)`.
 #[macro_export]
@@ -50,6 +50,11 @@ impl Phrases {
             "en-us" => &IN_AMERICAN_ENGLISH,
             _ => &IN_ENGLISH,
         }
+    }
+
+    /// Those of every language that says anything otherwise than English does, by their names.
+    pub fn others() -> impl Iterator<Item = (&'static str, &'static Self)> {
+        OTHER_LANGUAGES.into_iter().map(|name| (name, Self::of(name)))
     }
 
     fn read(text: &str) -> Result<Self, serde_json::Error> {
