@@ -63,11 +63,14 @@ fn language(name: &str) -> Result<Language, Failure> {
 
 /// Whether a command takes a file of wording for a language.
 fn takes_wording(command: &Command) -> bool {
-    match command {
-        #[cfg(feature = "papers")]
-        Command::Pack(_) => true,
-        _ => false,
-    }
+    #[cfg(feature = "papers")]
+    let takes = matches!(command, Command::Pack(_));
+    #[cfg(not(feature = "papers"))]
+    let takes = {
+        let _ = command;
+        false
+    };
+    takes
 }
 
 fn dispatch(arguments: &Arguments) -> Result<Verdict, Failure> {
