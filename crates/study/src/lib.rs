@@ -10,6 +10,7 @@ mod at_place;
 mod bass;
 mod beginnings;
 mod boundary;
+mod boundary_findings;
 mod cable_orders;
 mod channel_findings;
 mod channel_supply;
